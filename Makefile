@@ -1,0 +1,51 @@
+# kerfwright: everything from a bare clone with Python >= 3.11 and pip.
+PYTHON ?= python3
+VENV   := .venv
+BIN    := $(VENV)/bin
+UV     ?= uv
+PIP    := $(BIN)/python -m pip --disable-pip-version-check --quiet --no-input
+
+.PHONY: demo test lint types layers bench soak lock clean
+
+$(VENV)/run.stamp: requirements/run.lock pyproject.toml
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "kerfwright needs Python 3.11 or newer; set PYTHON=...")'
+	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
+	@echo "installing kerfwright into $(VENV) ..."
+	@$(PIP) install --require-hashes -r requirements/run.lock
+	@$(PIP) install --no-deps --no-build-isolation -e .
+	@touch $@
+
+$(VENV)/dev.stamp: requirements/dev.lock $(VENV)/run.stamp
+	@echo "installing what the tests need into $(VENV) ..."
+	@$(PIP) install --require-hashes -r requirements/dev.lock
+	@touch $@
+
+demo: $(VENV)/run.stamp
+	@$(BIN)/kerfwright demo -o demo-out
+
+test: $(VENV)/dev.stamp lint types layers
+	$(BIN)/python -m pytest -n auto
+
+lint: $(VENV)/dev.stamp
+	@$(BIN)/ruff check .
+	@$(BIN)/ruff format --check .
+
+types: $(VENV)/dev.stamp
+	@$(BIN)/mypy
+
+layers: $(VENV)/dev.stamp
+	@$(BIN)/lint-imports
+
+bench: $(VENV)/dev.stamp
+	@$(BIN)/python -m benchmarks
+
+soak: $(VENV)/dev.stamp
+	KERFWRIGHT_SOAK=1 $(BIN)/python -m pytest -n auto
+
+# Locks carry hashes and no addresses.
+lock:
+	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header pyproject.toml requirements/build.in -o requirements/run.lock
+	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra dev -c requirements/run.lock pyproject.toml requirements/build.in -o requirements/dev.lock
+
+clean:
+	rm -rf $(VENV) demo-out dist .mypy_cache .ruff_cache .import_linter_cache .hypothesis

@@ -1,0 +1,5 @@
+"""Run the command line with ``python -m kerfwright``."""
+
+from kerfwright.cli import main
+
+main()

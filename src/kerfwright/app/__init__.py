@@ -1,0 +1,1 @@
+"""Use cases: one public function for each thing a person asks for."""

@@ -1,0 +1,1 @@
+"""Time, consumption and price, each with a range and an itemised sum."""

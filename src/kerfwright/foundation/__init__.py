@@ -1,0 +1,1 @@
+"""Errors, findings, units, tolerances, sources and ranges: what every layer above may use."""

@@ -1,0 +1,92 @@
+"""Findings: what was noticed about a drawing, a plan or a program, as data."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from types import MappingProxyType
+
+
+class Severity(StrEnum):
+    """How much a finding matters."""
+
+    NOTE = "note"
+    """For information; nothing needs doing."""
+    WARNING = "warning"
+    """Someone should look before metal is cut."""
+    REFUSAL = "refusal"
+    """What it names will not be cut as asked."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where a finding applies; every field may be unknown.
+
+    Attributes
+    ----------
+    contour_id : str or None
+        Contour as numbered in the plan.
+    x_mm, y_mm : float or None
+        Point in drawing coordinates, in millimetres.
+    layer, entity : str or None
+        Layer of the drawing and kind (with handle) of the entity.
+    line, column : int or None
+        Place in a text file, counted from 1.
+    pass_number : int or None
+        Pass of the wire, the rough pass being 1.
+    """
+
+    contour_id: str | None = None
+    x_mm: float | None = None
+    y_mm: float | None = None
+    layer: str | None = None
+    entity: str | None = None
+    line: int | None = None
+    column: int | None = None
+    pass_number: int | None = None
+
+    def __str__(self) -> str:
+        parts: list[str] = []
+        if self.contour_id is not None:
+            parts.append(f"contour {self.contour_id}")
+        if self.pass_number is not None:
+            parts.append(f"pass {self.pass_number}")
+        if self.layer is not None:
+            parts.append(f"layer {self.layer}")
+        if self.entity is not None:
+            parts.append(self.entity)
+        if self.x_mm is not None and self.y_mm is not None:
+            parts.append(f"X{self.x_mm:.4f} Y{self.y_mm:.4f}")
+        if self.line is not None:
+            parts.append(f"line {self.line}" + (f":{self.column}" if self.column else ""))
+        return ", ".join(parts)
+
+
+NOWHERE = Place()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing noticed, with its place, its number and what to do about it.
+
+    Attributes
+    ----------
+    code : str
+        Stable kebab-case name, such as ``"inside-radius-too-small"``.
+    severity : Severity
+    message : str
+        One sentence with the measured number, the limit and both units.
+    where : Place
+    remedy : str
+        What would make it go away; empty for notes.
+    data : mapping of str to float, int or str
+        The numbers of the message for scripts; names carry their units.
+    """
+
+    code: str
+    severity: Severity
+    message: str
+    where: Place = NOWHERE
+    remedy: str = ""
+    data: Mapping[str, float | int | str] = field(default_factory=lambda: MappingProxyType({}))

@@ -1,0 +1,72 @@
+"""Where a number comes from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class SourceTag(StrEnum):
+    """How well a value is known, as printed beside every table value."""
+
+    READ = "a"
+    """Read in the source named."""
+    FROM_MEMORY = "b"
+    """From memory of the named published source, not read again."""
+    COMMON_PRACTICE = "c"
+    """Common practice, no source."""
+    COMPUTED = "d"
+    """Computed here from tagged inputs."""
+    SHOP = "s"
+    """Measured or set by the shop itself."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """A tag and, where there is one, the citation.
+
+    Attributes
+    ----------
+    tag : SourceTag
+    citation : str
+        Title, clause, table or page; for common practice the words ``no source``.
+    """
+
+    tag: SourceTag
+    citation: str = ""
+
+    def __str__(self) -> str:
+        words = {
+            SourceTag.READ: "read",
+            SourceTag.FROM_MEMORY: "from memory",
+            SourceTag.COMMON_PRACTICE: "common practice, no source",
+            SourceTag.COMPUTED: "computed",
+            SourceTag.SHOP: "shop's own",
+        }
+        return words[self.tag] + (f": {self.citation}" if self.citation else "")
+
+
+COMMON_PRACTICE = Source(tag=SourceTag.COMMON_PRACTICE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reason:
+    """Why a result has its value: formula, inputs and source, for ``--explain``.
+
+    Attributes
+    ----------
+    quantity : str
+        What the number is, with its unit in the name (``rough_feed_mm_per_min``).
+    value : float
+    formula : str
+        The formula in plain text.
+    inputs : tuple of (str, float or str)
+        Named inputs of the formula.
+    source : Source
+    """
+
+    quantity: str
+    value: float
+    formula: str
+    inputs: tuple[tuple[str, float | str], ...]
+    source: Source

@@ -1,0 +1,1 @@
+"""Contours of lines and arcs: millimetres and radians, +Y up, counter-clockwise positive."""

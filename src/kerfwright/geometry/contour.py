@@ -1,0 +1,167 @@
+"""A contour: a chain of lines and true arcs as read-only vertices (x, y, bulge)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Self
+
+import numpy as np
+
+from kerfwright.foundation.errors import InputError
+from kerfwright.geometry.segments import Floats, Indices, Segments
+
+_MIN_CLOSED = 2
+"""Two arcs close a contour (a circle); two lines would be a doubled line."""
+
+
+@dataclass(frozen=True, eq=False)
+class Contour:
+    """Closed loop or open chain of lines and arcs.
+
+    Parameters
+    ----------
+    vertices : (n, 3) float
+        Rows x, y, bulge in mm; the bulge tan(sweep / 4) belongs to the segment that leaves
+        the vertex.  Of an open chain the last bulge is ignored.
+    is_closed : bool
+        Whether a segment joins the last vertex to the first.
+
+    Raises
+    ------
+    InputError
+        If the array has another shape, holds a value that is not finite, or has too few
+        vertices (2 for an open chain or a closed loop).
+
+    Examples
+    --------
+    >>> round(Contour.circle((0.0, 0.0), radius_mm=1.0).area_mm2, 6)
+    3.141593
+    """
+
+    vertices: Floats
+    is_closed: bool = True
+
+    def __post_init__(self) -> None:
+        vertices = np.array(self.vertices, dtype=np.float64)
+        if vertices.ndim != 2 or vertices.shape[1] != 3:
+            raise InputError(
+                f"a contour takes rows of x, y, bulge; got an array of shape {vertices.shape}",
+                code="contour-shape",
+            )
+        if len(vertices) < _MIN_CLOSED:
+            raise InputError(
+                f"a contour needs at least 2 vertices, got {len(vertices)}", code="contour-short"
+            )
+        if not np.isfinite(vertices).all():
+            row = int(np.flatnonzero(~np.isfinite(vertices).all(axis=1))[0])
+            raise InputError(
+                f"vertex {row} of a contour is not finite: {vertices[row].tolist()}",
+                code="contour-not-finite",
+            )
+        vertices.setflags(write=False)
+        object.__setattr__(self, "vertices", vertices)
+
+    def __len__(self) -> int:
+        """Return the number of segments."""
+        return len(self.vertices) if self.is_closed else len(self.vertices) - 1
+
+    @classmethod
+    def from_rows(cls, rows: Iterable[Sequence[float]], *, is_closed: bool = True) -> Self:
+        """Build from rows (x, y) or (x, y, bulge) in mm."""
+        full = [(r[0], r[1], r[2] if len(r) > 2 else 0.0) for r in rows]
+        return cls(np.array(full, dtype=np.float64).reshape(-1, 3), is_closed)
+
+    @classmethod
+    def circle(cls, centre_mm: tuple[float, float], *, radius_mm: float) -> Self:
+        """Return a counter-clockwise circle of two half turns."""
+        x, y = centre_mm
+        return cls.from_rows([(x + radius_mm, y, 1.0), (x - radius_mm, y, 1.0)])
+
+    @cached_property
+    def segments(self) -> Segments:
+        """The segments in order of travel."""
+        v = self.vertices
+        if self.is_closed:
+            return Segments.from_ends(v[:, :2], np.roll(v[:, :2], -1, axis=0), v[:, 2])
+        return Segments.from_ends(v[:-1, :2], v[1:, :2], v[:-1, 2])
+
+    @cached_property
+    def length_mm(self) -> float:
+        """Length along the lines and arcs, mm."""
+        return float(self.segments.length.sum())
+
+    @cached_property
+    def area_mm2(self) -> float:
+        """Signed enclosed area, mm², positive when counter-clockwise; 0 for an open chain.
+
+        Shoelace sum plus the circular segments R² (θ − sin θ) / 2.
+        """
+        if not self.is_closed:
+            return 0.0
+        s = self.segments
+        # Coordinates relative to the first vertex: far-away parts keep their digits.
+        p, q = s.start - s.start[0], s.end - s.start[0]
+        twice = float(np.sum(p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]))
+        arcs = s.is_arc
+        r, a = s.radius[arcs], s.sweep[arcs]
+        return 0.5 * (twice + float(np.sum(r * r * (a - np.sin(a)))))
+
+    @cached_property
+    def bounds_mm(self) -> tuple[float, float, float, float]:
+        """Tight box (xmin, ymin, xmax, ymax), mm."""
+        x0, y0, x1, y1 = self.segments.boxes()
+        return float(x0.min()), float(y0.min()), float(x1.max()), float(y1.max())
+
+    @cached_property
+    def stations_mm(self) -> Floats:
+        """Arc length from the first vertex to the start of each segment, (n,) mm."""
+        return np.concatenate([[0.0], np.cumsum(self.segments.length)[:-1]])
+
+    def reversed(self) -> Self:
+        """Return the same contour travelled the other way, from the same first vertex."""
+        v = self.vertices
+        if self.is_closed:
+            points = np.roll(v[::-1, :2], 1, axis=0)
+            return type(self)(np.column_stack([points, -v[::-1, 2]]), True)
+        bulge = np.append(-v[-2::-1, 2], 0.0)
+        return type(self)(np.column_stack([v[::-1, :2], bulge]), False)
+
+    def transformed(
+        self,
+        *,
+        scale: float = 1.0,
+        turn_rad: float = 0.0,
+        shift_mm: tuple[float, float] = (0.0, 0.0),
+        mirror_x: bool = False,
+    ) -> Self:
+        """Return a copy mirrored in the Y axis if asked, then scaled, turned and shifted."""
+        points = self.vertices[:, :2] * scale
+        bulge = self.vertices[:, 2]
+        if mirror_x:
+            points = points * [-1.0, 1.0]
+            bulge = -bulge
+        cos, sin = np.cos(turn_rad), np.sin(turn_rad)
+        turned = np.column_stack(
+            [points[:, 0] * cos - points[:, 1] * sin, points[:, 0] * sin + points[:, 1] * cos]
+        )
+        return type(self)(np.column_stack([turned + shift_mm, bulge]), self.is_closed)
+
+    def locate(self, station_mm: Floats) -> tuple[Indices, Floats]:
+        """Return segment indices and fractions 0..1 at arc lengths along the contour."""
+        station = np.asarray(station_mm, dtype=np.float64)
+        if self.is_closed:
+            station = np.mod(station, self.length_mm)
+        index = np.clip(
+            np.searchsorted(self.stations_mm, station, side="right") - 1, 0, len(self) - 1
+        )
+        fraction = (station - self.stations_mm[index]) / np.maximum(
+            self.segments.length[index], 1e-300
+        )
+        return index, np.clip(fraction, 0.0, 1.0)
+
+    def points_at(self, station_mm: Floats) -> Floats:
+        """Return the points at arc lengths along the contour, (m, 2) mm."""
+        index, fraction = self.locate(station_mm)
+        return self.segments.points_at(index, fraction)

@@ -1,0 +1,1 @@
+"""Exact offset of contours of lines and arcs."""

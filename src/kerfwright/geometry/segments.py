@@ -1,0 +1,202 @@
+"""Many line and arc segments as arrays, with exact distances, points and boxes.
+
+Everything geometric in kerfwright works on this record; a contour owns one.  The angular
+membership of a point in an arc is decided by cross products of radius vectors, never by an
+angle from ``cos``, which fails for arcs below 1e-7 rad.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.intp]
+Flags = NDArray[np.bool_]
+
+TWO_PI = 2.0 * math.pi
+_FLAT_BULGE = 1e-12
+"""Below this a bulge is a line: the sagitta of a 1 km chord would be under 1 nm."""
+
+
+def _frozen(array: Floats) -> Floats:
+    array.setflags(write=False)
+    return array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Segments:
+    """Independent line and arc segments; all arrays have length n and are read-only.
+
+    Attributes
+    ----------
+    start, end : (n, 2) float
+        End points, mm.
+    bulge : (n,) float
+        tan(sweep / 4), positive counter-clockwise, 0 for a line (the open DXF convention).
+    is_arc : (n,) bool
+    centre : (n, 2) float
+        Arc centres, mm; 0 for lines.
+    radius : (n,) float
+        Arc radii, mm; ``inf`` for lines.
+    start_angle, sweep : (n,) float
+        Angle of the start point about the centre and signed sweep, rad; 0 for lines.
+    length : (n,) float
+        Arc length, mm.
+    start_tangent, end_tangent : (n, 2) float
+        Unit tangents in the direction of travel.
+    """
+
+    start: Floats
+    end: Floats
+    bulge: Floats
+    is_arc: Flags
+    centre: Floats
+    radius: Floats
+    start_angle: Floats
+    sweep: Floats
+    length: Floats
+    start_tangent: Floats
+    end_tangent: Floats
+
+    def __len__(self) -> int:
+        return len(self.bulge)
+
+    @classmethod
+    def from_ends(cls, start: Floats, end: Floats, bulge: Floats) -> Self:
+        """Derive every field from end points and bulges.
+
+        Parameters
+        ----------
+        start, end : (n, 2) float
+            End points, mm.
+        bulge : (n,) float
+            tan(sweep / 4).
+        """
+        start = np.array(start, dtype=np.float64).reshape(-1, 2)
+        end = np.array(end, dtype=np.float64).reshape(-1, 2)
+        bulge = np.array(bulge, dtype=np.float64).reshape(-1)
+        chord = end - start
+        chord_length = np.hypot(chord[:, 0], chord[:, 1])
+        is_arc = np.abs(bulge) > _FLAT_BULGE
+        safe = np.where(is_arc, bulge, 1.0)
+        radius = np.where(is_arc, chord_length * (1 + safe * safe) / (4 * np.abs(safe)), np.inf)
+        # The centre lies on the left normal of the chord's midpoint at chord * (1 - b^2) / (4 b).
+        rise = (1 - safe * safe) / (4 * safe)
+        left = np.stack([-chord[:, 1], chord[:, 0]], axis=1)
+        centre = np.where(is_arc[:, None], (start + end) / 2 + left * rise[:, None], 0.0)
+        sweep = np.where(is_arc, 4 * np.arctan(bulge), 0.0)
+        spoke = start - centre
+        start_angle = np.where(is_arc, np.arctan2(spoke[:, 1], spoke[:, 0]), 0.0)
+        length = np.where(is_arc, np.where(is_arc, radius, 0.0) * np.abs(sweep), chord_length)
+        unit = chord / np.maximum(chord_length, 1e-300)[:, None]
+        cos, sin = np.cos(sweep / 2), np.sin(sweep / 2)
+        ux, uy = unit[:, 0], unit[:, 1]
+        start_tangent = np.stack([ux * cos + uy * sin, -ux * sin + uy * cos], axis=1)
+        end_tangent = np.stack([ux * cos - uy * sin, ux * sin + uy * cos], axis=1)
+        is_arc.setflags(write=False)
+        return cls(
+            start=_frozen(start),
+            end=_frozen(end),
+            bulge=_frozen(bulge),
+            is_arc=is_arc,
+            centre=_frozen(centre),
+            radius=_frozen(radius),
+            start_angle=_frozen(start_angle),
+            sweep=_frozen(sweep),
+            length=_frozen(length),
+            start_tangent=_frozen(start_tangent),
+            end_tangent=_frozen(end_tangent),
+        )
+
+    def points_at(self, index: Indices, fraction: Floats) -> Floats:
+        """Return points at fractions 0..1 of the length of the segments `index`, (m, 2) mm."""
+        fraction = np.asarray(fraction, dtype=np.float64)
+        start, end = self.start[index], self.end[index]
+        points = start + (end - start) * fraction[:, None]
+        arcs = self.is_arc[index]
+        if arcs.any():
+            which = index[arcs]
+            angle = self.sweep[which] * fraction[arcs]
+            spoke = start[arcs] - self.centre[which]
+            cos, sin = np.cos(angle), np.sin(angle)
+            turned = np.stack(
+                [spoke[:, 0] * cos - spoke[:, 1] * sin, spoke[:, 0] * sin + spoke[:, 1] * cos],
+                axis=1,
+            )
+            points[arcs] = self.centre[which] + turned
+        return points
+
+    def tangents_at(self, index: Indices, fraction: Floats) -> Floats:
+        """Return unit tangents at fractions 0..1 of the segments `index`, (m, 2)."""
+        angle = self.sweep[index] * np.asarray(fraction, dtype=np.float64)
+        cos, sin = np.cos(angle), np.sin(angle)
+        tx, ty = self.start_tangent[index, 0], self.start_tangent[index, 1]
+        return np.stack([tx * cos - ty * sin, tx * sin + ty * cos], axis=1)
+
+    def boxes(self, pad_mm: float = 0.0) -> tuple[Floats, Floats, Floats, Floats]:
+        """Return tight bounding boxes (xmin, ymin, xmax, ymax), each (n,), grown by `pad_mm`."""
+        low = np.minimum(self.start, self.end)
+        high = np.maximum(self.start, self.end)
+        arcs = np.flatnonzero(self.is_arc)
+        if len(arcs):
+            sweep = self.sweep[arcs]
+            begin = np.where(sweep > 0, self.start_angle[arcs], self.start_angle[arcs] + sweep)
+            width = np.abs(sweep)
+            for quadrant, (axis, sign) in enumerate(((0, 1), (1, 1), (0, -1), (1, -1))):
+                hit = arcs[((quadrant * math.pi / 2 - begin) % TWO_PI) <= width]
+                reach = self.centre[hit, axis] + sign * self.radius[hit]
+                if sign > 0:
+                    high[hit, axis] = np.maximum(high[hit, axis], reach)
+                else:
+                    low[hit, axis] = np.minimum(low[hit, axis], reach)
+        return low[:, 0] - pad_mm, low[:, 1] - pad_mm, high[:, 0] + pad_mm, high[:, 1] + pad_mm
+
+    def distances(self, index: Indices, points: Floats) -> Floats:
+        """Return the exact distance of each point to the segment paired with it.
+
+        Parameters
+        ----------
+        index : (m,) int
+            Segment for each point.
+        points : (m, 2) float
+            Points, mm.
+
+        Returns
+        -------
+        (m,) float
+            Distances, mm.
+        """
+        distance = np.empty(len(index))
+        arcs = self.is_arc[index]
+        lines = ~arcs
+        if lines.any():
+            start = self.start[index[lines]]
+            along = self.end[index[lines]] - start
+            to_point = points[lines] - start
+            squared = (along * along).sum(axis=1)
+            fraction = (to_point * along).sum(axis=1) / np.maximum(squared, 1e-300)
+            rest = to_point - along * np.clip(fraction, 0.0, 1.0)[:, None]
+            distance[lines] = np.hypot(rest[:, 0], rest[:, 1])
+        if arcs.any():
+            which = index[arcs]
+            point = points[arcs]
+            spoke = point - self.centre[which]
+            first = self.start[which] - self.centre[which]
+            last = self.end[which] - self.centre[which]
+            sign = np.sign(self.bulge[which])
+            after = (first[:, 0] * spoke[:, 1] - first[:, 1] * spoke[:, 0]) * sign >= 0
+            before = (spoke[:, 0] * last[:, 1] - spoke[:, 1] * last[:, 0]) * sign >= 0
+            within = np.where(np.abs(self.bulge[which]) <= 1, after & before, after | before)
+            radial = np.abs(np.hypot(spoke[:, 0], spoke[:, 1]) - self.radius[which])
+            to_start = point - self.start[which]
+            to_end = point - self.end[which]
+            to_ends = np.minimum(
+                np.hypot(to_start[:, 0], to_start[:, 1]), np.hypot(to_end[:, 0], to_end[:, 1])
+            )
+            distance[arcs] = np.where(within, radial, to_ends)
+        return distance

@@ -1,0 +1,1 @@
+"""Canonical moves: the narrow waist between planning and every machine."""

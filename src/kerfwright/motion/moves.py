@@ -1,0 +1,191 @@
+"""Canonical wire moves: true arcs in millimetres, each with its reason.
+
+Moves are kept as arrays so that a program of 300 000 moves stays quick; iterate a
+:class:`Moves` for records.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import IntEnum, StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kerfwright.foundation.errors import InputError
+
+Floats = NDArray[np.float64]
+Codes = NDArray[np.int8]
+
+
+class Turn(IntEnum):
+    """Shape of a move."""
+
+    CLOCKWISE = -1
+    LINE = 0
+    COUNTER_CLOCKWISE = 1
+
+
+class Purpose(IntEnum):
+    """Why a move is there."""
+
+    LEAD_IN = 0
+    """From the start point to the wall."""
+    APPROACH = 1
+    """Tangential run onto the wall."""
+    WALL = 2
+    """Along the wanted wall at the pass's offset."""
+    CORNER = 3
+    """Rolling or running past an outside corner."""
+    OVERLAP = 4
+    """Past the point where the pass began."""
+    LEAD_OUT = 5
+    """Away from the wall."""
+    CUT_OFF = 6
+    """Through a tab."""
+    RETURN = 7
+    """Through kerf that is already open."""
+
+
+class CutKind(StrEnum):
+    """What a cut does."""
+
+    ROUGH = "rough"
+    CUT_OFF = "cut-off"
+    SKIM = "skim"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Move:
+    """One straight or circular move of the wire centre; lengths in mm."""
+
+    end_mm: tuple[float, float]
+    centre_mm: tuple[float, float] | None
+    turn: Turn
+    purpose: Purpose
+    feed_mm_per_min: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Moves:
+    """A run of moves from one point.
+
+    Attributes
+    ----------
+    start_mm : (2,) float
+    end_mm : (n, 2) float
+        End point of each move.
+    centre_mm : (n, 2) float
+        Arc centre of each move, ignored for lines.
+    turn : (n,) int8
+        :class:`Turn` of each move.
+    purpose : (n,) int8
+        :class:`Purpose` of each move.
+    feed_mm_per_min : (n,) float
+    """
+
+    start_mm: Floats
+    end_mm: Floats
+    centre_mm: Floats
+    turn: Codes
+    purpose: Codes
+    feed_mm_per_min: Floats
+
+    def __post_init__(self) -> None:
+        n = len(self.turn)
+        shapes = (self.end_mm.shape, self.centre_mm.shape, self.purpose.shape)
+        if shapes != ((n, 2), (n, 2), (n,)) or self.feed_mm_per_min.shape != (n,):
+            raise InputError(f"moves of unequal shapes: {shapes}", code="moves-shape")
+
+    def __len__(self) -> int:
+        return len(self.turn)
+
+    def __iter__(self) -> Iterator[Move]:
+        for i in range(len(self)):
+            turn = Turn(int(self.turn[i]))
+            yield Move(
+                end_mm=(float(self.end_mm[i, 0]), float(self.end_mm[i, 1])),
+                centre_mm=None
+                if turn is Turn.LINE
+                else (float(self.centre_mm[i, 0]), float(self.centre_mm[i, 1])),
+                turn=turn,
+                purpose=Purpose(int(self.purpose[i])),
+                feed_mm_per_min=float(self.feed_mm_per_min[i]),
+            )
+
+    def lengths_mm(self) -> Floats:
+        """Return the length of each move, (n,) mm."""
+        begin = np.vstack([self.start_mm[None, :], self.end_mm[:-1]])
+        chord = self.end_mm - begin
+        straight = np.hypot(chord[:, 0], chord[:, 1])
+        a, b = begin - self.centre_mm, self.end_mm - self.centre_mm
+        angle = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
+        sweep = np.mod(angle * self.turn, 2 * np.pi)
+        # Equal ends mean a full circle.
+        sweep = np.where((sweep < 1e-12) & (straight < 1e-9), 2 * np.pi, sweep)
+        return np.where(self.turn == Turn.LINE, straight, np.hypot(a[:, 0], a[:, 1]) * sweep)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stop:
+    """A programmed stop at which a person must act.
+
+    Attributes
+    ----------
+    instruction : str
+        What the attendant does, in a few plain words.
+    """
+
+    instruction: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Cut:
+    """One run of the wire along one contour with one condition.
+
+    Attributes
+    ----------
+    contour_id : str
+    pass_number : int
+        1 for the rough pass; a cut-off carries the number of the pass whose condition it uses.
+    kind : CutKind
+    offset_mm : float
+        Distance from the wire centre to the wanted wall.
+    condition : int
+        Number of the power condition, by default the pass number.
+    threads : bool
+        Whether the wire is threaded at ``moves.start_mm`` before the cut.  If not, the wire is
+        already there from the cut before.
+    cuts_wire : bool
+        Whether the wire is cut after the last move.
+    stop_before, stop_after : Stop or None
+        Attended moments; the one before comes after threading.
+    moves : Moves
+        Path of the wire centre.
+    nominal : Moves or None
+        The same cut written on the wall itself for a controller that applies the offset;
+        None where that form is not available.
+    offset_on_left : bool
+        In the controller-offset form, whether the wire runs left of the programmed wall.
+    """
+
+    contour_id: str
+    pass_number: int
+    kind: CutKind
+    offset_mm: float
+    condition: int
+    threads: bool
+    cuts_wire: bool
+    stop_before: Stop | None
+    stop_after: Stop | None
+    moves: Moves
+    nominal: Moves | None
+    offset_on_left: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WirePath:
+    """All cuts of a program, in order."""
+
+    cuts: tuple[Cut, ...]

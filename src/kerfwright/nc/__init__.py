@@ -1,0 +1,1 @@
+"""ISO 6983 text: a writer and a reader that share no code."""

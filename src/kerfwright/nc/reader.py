@@ -1,0 +1,1 @@
+"""Read ISO 6983 text into a time line."""

@@ -1,0 +1,1 @@
+"""Write canonical moves as ISO 6983 text."""

@@ -1,0 +1,205 @@
+"""The plan: every decision between the drawing and the wire path, as records."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from kerfwright.foundation.findings import Finding
+from kerfwright.geometry.contour import Contour
+from kerfwright.process.technology import Pass, PassChoice
+from kerfwright.trade.part import Part, PartContour
+from kerfwright.trade.requirement import Requirement
+
+
+class StartKind(StrEnum):
+    """Where the wire begins."""
+
+    DRILLED = "drilled"
+    """A start hole that the plan asks to be drilled."""
+    GIVEN = "given"
+    """A start hole that the drawing gives."""
+    EDGE = "edge"
+    """In from the edge of the stock."""
+
+
+class Span(StrEnum):
+    """Which part of a contour a cut runs along."""
+
+    WHOLE = "whole"
+    BODY = "body"
+    """All but the tab."""
+    TAB = "tab"
+
+
+class OperationKind(StrEnum):
+    """What happens in one step of the job on the machine."""
+
+    ROUGH = "rough"
+    CUT_OFF = "cut-off"
+    SKIM = "skim"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Start:
+    """Where the wire is threaded for one contour.
+
+    Attributes
+    ----------
+    id : str
+        ``S1``, ``S2`` … in order of use.
+    contour_id : str
+    kind : StartKind
+    x_mm, y_mm : float
+    diameter_mm : float
+        0 for a start at an edge.
+    clearance_mm : float
+        From the hole's edge to the nearest finished wall.
+    """
+
+    id: str
+    contour_id: str
+    kind: StartKind
+    x_mm: float
+    y_mm: float
+    diameter_mm: float
+    clearance_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slug:
+    """The piece that comes free when a contour closes.
+
+    Attributes
+    ----------
+    is_part : bool
+        True for an outline: the piece is the product.
+    area_mm2, mass_kg : float
+    smallest_width_mm : float
+        Diameter of the largest circle inside it.
+    """
+
+    is_part: bool
+    area_mm2: float
+    mass_kg: float
+    smallest_width_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tab:
+    """The uncut bridge that holds a piece until an attendant stands by.
+
+    Attributes
+    ----------
+    start_station_mm, end_station_mm : float
+        Arc length along the contour where the bridge begins and ends, in the direction of
+        travel; the rough pass stops at the first, the contour's lead point is the second.
+    width_mm : float
+        Bridge of solid metal between the two kerf ends.
+    weight_n, flushing_n : float
+        Forces it was sized for.
+    safety : float
+        Factor on yield that it keeps in the worse of bending and shear.
+    """
+
+    start_station_mm: float
+    end_station_mm: float
+    width_mm: float
+    weight_n: float
+    flushing_n: float
+    safety: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ContourPlan:
+    """How one contour is cut.
+
+    Attributes
+    ----------
+    target : PartContour
+    start : Start
+    lead_station_mm : float
+        Arc length on the contour at which the lead-in meets the wall.
+    tab : Tab
+    slug : Slug
+    skims_before_cut_off : bool
+        True for outlines: the part is skimmed while the frame still holds it.
+    wire_path : tuple of Contour
+        Offset loop of each pass, same order as the passes, closed, same sense as the contour.
+    unreachable : tuple of Contour
+        Corners that stay uncut after the last pass.
+    """
+
+    target: PartContour
+    start: Start
+    lead_station_mm: float
+    tab: Tab
+    slug: Slug
+    skims_before_cut_off: bool
+    wire_path: tuple[Contour, ...]
+    unreachable: tuple[Contour, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Operation:
+    """One cut in order.
+
+    Attributes
+    ----------
+    number : int
+        From 1.
+    kind : OperationKind
+    contour_id : str
+    pass_number : int
+    span : Span
+    attended : bool
+    instruction : str
+        What the attendant does; empty where nobody is needed.
+    """
+
+    number: int
+    kind: OperationKind
+    contour_id: str
+    pass_number: int
+    span: Span
+    attended: bool
+    instruction: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Plan:
+    """Everything decided for one job.
+
+    Attributes
+    ----------
+    part : Part
+    requirement : Requirement
+    choice : PassChoice
+        Wire and passes.
+    contours : tuple of ContourPlan
+        Contours that will be cut, in order of roughing.
+    operations : tuple of Operation
+    stock : Contour or None
+        Outline of the stock, given or taken as a margin; None for openings in a plate of
+        unknown size.
+    findings : tuple of Finding
+        From the drawing, feasibility, passes and planning.
+    """
+
+    part: Part
+    requirement: Requirement
+    choice: PassChoice
+    contours: tuple[ContourPlan, ...]
+    operations: tuple[Operation, ...]
+    stock: Contour | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def passes(self) -> tuple[Pass, ...]:
+        """The passes in order of cutting."""
+        return self.choice.passes
+
+    @property
+    def height_mm(self) -> float:
+        """Height of the work, mm."""
+        return self.requirement.height_mm

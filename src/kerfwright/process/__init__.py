@@ -1,0 +1,1 @@
+"""Cutting physics and technology: rates, passes, consumption."""

@@ -1,0 +1,180 @@
+"""What the proof takes and what it says."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from kerfwright.foundation.findings import Finding
+from kerfwright.geometry.contour import Contour
+from kerfwright.trade.machine import Machine
+from kerfwright.trade.part import PartContour
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartPlace:
+    """A place at which the wire may be threaded: a hole, or the edge of the stock.
+
+    Attributes
+    ----------
+    x_mm, y_mm : float
+    diameter_mm : float
+        0 at an edge.
+    """
+
+    x_mm: float
+    y_mm: float
+    diameter_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Claim:
+    """What a program is to be checked against; nothing here comes from the planner's path.
+
+    Attributes
+    ----------
+    contours : tuple of PartContour
+        Every closed contour of the drawing, material on the left of travel.
+    cut_ids : frozenset of str
+        Those the program is expected to cut; the others must only stay whole.
+    kerf_radius_mm : mapping of int to float
+        For each pass number, wire radius plus spark gap: how far the pass takes metal from the
+        wire centre.
+    height_mm, density_kg_per_m3 : float
+    starts : tuple of StartPlace
+    stock : Contour or None
+    machine : Machine
+    wire_diameter_mm : float
+    tolerance_um : float
+        Largest gouge or leftover that passes.
+    """
+
+    contours: tuple[PartContour, ...]
+    cut_ids: frozenset[str]
+    kerf_radius_mm: Mapping[int, float]
+    height_mm: float
+    density_kg_per_m3: float
+    starts: tuple[StartPlace, ...]
+    stock: Contour | None
+    machine: Machine
+    wire_diameter_mm: float
+    tolerance_um: float
+
+
+class EventKind(StrEnum):
+    """What happens in the course of a program."""
+
+    THREAD = "thread"
+    STOP = "stop"
+    PIECE_FREE = "piece-free"
+    WIRE_CUT = "wire-cut"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """Something that happens at a line of the program.
+
+    Attributes
+    ----------
+    kind : EventKind
+    line : int
+        Line of the NC text, from 1.
+    time_s : float
+        From the start of the program, at programmed feeds.
+    x_mm, y_mm : float
+    contour_id : str or None
+    mass_kg : float or None
+        Of a piece that comes free.
+    is_attended : bool
+        Whether a programmed stop comes between the last unattended stretch and this event.
+    message : str
+    """
+
+    kind: EventKind
+    line: int
+    time_s: float
+    x_mm: float
+    y_mm: float
+    contour_id: str | None
+    mass_kg: float | None
+    is_attended: bool
+    message: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Deviation:
+    """The wall of one contour against the drawing after the last pass.
+
+    Attributes
+    ----------
+    contour_id : str
+    max_gouge_um, max_leftover_um : float
+        Largest cut into the part, and largest stock left where the wire could reach; ≥ 0.
+    gouge_at_mm, leftover_at_mm : (x, y) or None
+    mean_um : float
+        Mean signed deviation, positive where stock is left.
+    """
+
+    contour_id: str
+    max_gouge_um: float
+    max_leftover_um: float
+    gouge_at_mm: tuple[float, float] | None
+    leftover_at_mm: tuple[float, float] | None
+    mean_um: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unreachable:
+    """A place of the wall that no wire of this kerf can reach.
+
+    Attributes
+    ----------
+    contour_id : str
+    x_mm, y_mm : float
+        Where most stock is left.
+    leftover_um : float
+    length_mm : float
+        Length of wall affected.
+    """
+
+    contour_id: str
+    x_mm: float
+    y_mm: float
+    leftover_um: float
+    length_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Proof:
+    """The verdict on a program.
+
+    Attributes
+    ----------
+    passed : bool
+        True only if no finding is a refusal.
+    max_gouge_um, max_leftover_um : float
+        Over all contours, to 0.1 µm.
+    deviations : tuple of Deviation
+    unreachable : tuple of Unreachable
+    events : tuple of Event
+    findings : tuple of Finding
+    cutting_time_s : float
+        At programmed feeds.
+    path_length_mm : float
+    samples : int
+        Points at which the wall and the path were compared.
+    program_sha256 : str
+    """
+
+    passed: bool
+    max_gouge_um: float
+    max_leftover_um: float
+    deviations: tuple[Deviation, ...]
+    unreachable: tuple[Unreachable, ...]
+    events: tuple[Event, ...]
+    findings: tuple[Finding, ...]
+    cutting_time_s: float
+    path_length_mm: float
+    samples: int
+    program_sha256: str

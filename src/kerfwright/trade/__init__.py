@@ -1,0 +1,1 @@
+"""Records and names of the trade: material, wire, machine, part, requirement, roughness."""

@@ -1,0 +1,122 @@
+"""A wire machine: travel, limits and the dialect its control reads."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from kerfwright.trade.part import LengthUnit
+
+
+class ArcForm(StrEnum):
+    """How the arc centre is written."""
+
+    INCREMENTAL_IJ = "incremental-ij"
+    """I and J from the start point of the arc (the RS-274 default)."""
+    ABSOLUTE_IJ = "absolute-ij"
+    """I and J as coordinates."""
+    RADIUS = "radius"
+    """R, negative above 180°; full circles are split."""
+
+
+class OffsetForm(StrEnum):
+    """Who applies the offset."""
+
+    WIRE_CENTRE = "wire-centre"
+    """The program holds the path of the wire centre (G40)."""
+    CONTROLLER = "controller"
+    """The program holds the wall; the control offsets it (G41/G42 with D)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dialect:
+    """How a control reads text.
+
+    Attributes
+    ----------
+    unit : LengthUnit
+        Unit of coordinates (G21 or G20).
+    decimals : int
+        Decimal places of coordinates.
+    feed_decimals : int
+    arc_form : ArcForm
+    offset_form : OffsetForm
+    block_numbers : bool
+    block_step : int
+    program_start, program_end : str
+        Lines around the program, such as ``"%"``; empty for none.
+    thread, cut_wire : str
+        Words that thread and cut the wire.
+    condition : str
+        Template of the power-condition word with ``{number}``.
+    attended_stop : str
+        Word of a stop at which the control waits, ``"M00"``.
+    optional_stop, end_of_program : str
+    offset_table : str
+        Template of the line that sets an offset in the D table, with ``{number}`` and
+        ``{value}``: ``"G10 L1 P{number} R{value}"``.
+    max_line_length : int
+    """
+
+    unit: LengthUnit
+    decimals: int
+    feed_decimals: int
+    arc_form: ArcForm
+    offset_form: OffsetForm
+    block_numbers: bool
+    block_step: int
+    program_start: str
+    program_end: str
+    thread: str
+    cut_wire: str
+    condition: str
+    attended_stop: str
+    optional_stop: str
+    end_of_program: str
+    offset_table: str
+    max_line_length: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Machine:
+    """A wire machine of the shop.
+
+    Attributes
+    ----------
+    id, name : str
+    travel_x_mm, travel_y_mm : float
+    max_height_mm : float
+        Tallest work.
+    max_weight_kg : float
+        Heaviest work on the table.
+    wire_diameters_mm : tuple of float
+        Wires it has guides for, ascending.
+    min_start_hole_mm : float
+        Smallest hole into which it threads.
+    threads_itself : bool
+        Whether threading needs no attendant.
+    rate_factor : float
+        Rough rate relative to the shipped table.
+    best_tolerance_um : float
+        Half the narrowest tolerance zone it holds on a small part.
+    idle_speed_mm_per_min : float
+        Speed between start holes.
+    power_kw : float
+        Mean electrical power while cutting.
+    dialect : Dialect
+    """
+
+    id: str
+    name: str
+    travel_x_mm: float
+    travel_y_mm: float
+    max_height_mm: float
+    max_weight_kg: float
+    wire_diameters_mm: tuple[float, ...]
+    min_start_hole_mm: float
+    threads_itself: bool
+    rate_factor: float
+    best_tolerance_um: float
+    idle_speed_mm_per_min: float
+    power_kw: float
+    dialect: Dialect

@@ -1,0 +1,99 @@
+"""What a drawing gives: contours with roles, start points and what was left out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from kerfwright.foundation.findings import Finding
+from kerfwright.geometry.contour import Contour
+
+
+class Role(StrEnum):
+    """What a closed contour bounds."""
+
+    OPENING = "opening"
+    """The material inside leaves: die, hole, slot."""
+    OUTLINE = "outline"
+    """The material outside leaves: punch, part."""
+
+
+class LengthUnit(StrEnum):
+    """Unit of a drawing or a program."""
+
+    MILLIMETRE = "mm"
+    INCH = "in"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PartContour:
+    """One closed contour of the part.
+
+    Attributes
+    ----------
+    id : str
+        Outlines are ``P1``, ``P2`` …, openings ``H1``, ``H2`` …, in drawing order.
+    role : Role
+    contour : Contour
+        Closed, in mm, travelled with the part's material on the left: outlines
+        counter-clockwise, openings clockwise.
+    layer : str
+        Layer of the first entity.
+    entities : tuple of str
+        Kinds and handles of the entities it was made from, ``"LINE 2A"``.
+    parent_id : str or None
+        The contour directly around this one.
+    """
+
+    id: str
+    role: Role
+    contour: Contour
+    layer: str
+    entities: tuple[str, ...]
+    parent_id: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GivenStart:
+    """A start hole that the drawing gives on a layer of its own."""
+
+    x_mm: float
+    y_mm: float
+    diameter_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Part:
+    """A drawing as read, in millimetres.
+
+    Attributes
+    ----------
+    name : str
+        File name without folder.
+    sha256 : str
+        Digest of the file's bytes.
+    drawing_unit : LengthUnit
+        Unit the drawing was read in.
+    contours : tuple of PartContour
+        Usable closed contours.
+    given_starts : tuple of GivenStart
+    stock : Contour or None
+        Outline of the stock, if the drawing gives it on a layer.
+    construction : tuple of Contour
+        Open or ignored chains kept for the picture only.
+    left_out : mapping of str to int
+        Entities not used, counted by kind.
+    findings : tuple of Finding
+        Repairs, refusals and remarks.
+    """
+
+    name: str
+    sha256: str
+    drawing_unit: LengthUnit
+    contours: tuple[PartContour, ...]
+    given_starts: tuple[GivenStart, ...]
+    stock: Contour | None
+    construction: tuple[Contour, ...]
+    left_out: Mapping[str, int]
+    findings: tuple[Finding, ...]

@@ -1,0 +1,1 @@
+"""Composition root: joins the use cases to files and tables."""

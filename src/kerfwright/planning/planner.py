@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,11 +13,13 @@ from kerfwright.geometry.offset import OffsetLoop, offset_passes, unreachable
 from kerfwright.geometry.regions import largest_inscribed_circle
 from kerfwright.planning import feasibility
 from kerfwright.planning.holding import TabSize, size_tab
-from kerfwright.planning.order import order_operations, shortest_tour
+from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.plan import ContourPlan, Plan, Slug, StartKind, Tab
 from kerfwright.planning.rules import DEFAULT_RULES, PlanningRules
 from kerfwright.planning.starts import Site, Walls, find_site, share_out_given
-from kerfwright.process.technology import PassChoice
+from kerfwright.process.passes import choose_passes
+from kerfwright.process.technology import PassChoice, Technology
+from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.material import Wire
 from kerfwright.trade.part import GivenStart, Part, PartContour, Role
 from kerfwright.trade.requirement import Requirement
@@ -39,8 +41,8 @@ def make_plan(
     part: Part,
     requirement: Requirement,
     *,
-    choose_passes: Callable[[Requirement], PassChoice],
-    wire_of: Callable[[float], Wire | None],
+    technology: Technology,
+    catalogue: Catalogue,
     rules: PlanningRules = DEFAULT_RULES,
 ) -> Plan:
     """Decide everything between the drawing and the wire path.
@@ -49,10 +51,8 @@ def make_plan(
     ----------
     part : Part
     requirement : Requirement
-    choose_passes : callable
-        Gives the passes for a requirement whose wire is set.
-    wire_of : callable
-        Gives the shop's hard wire of a diameter in mm, or None.
+    technology : Technology
+    catalogue : Catalogue
     rules : PlanningRules
 
     Returns
@@ -61,7 +61,7 @@ def make_plan(
         With a refusal among its findings where something cannot be cut as asked; contours that
         are refused are left out of ``plan.contours``.
     """
-    choice, paths, wire_findings = _choose_wire(part, requirement, choose_passes, wire_of, rules)
+    choice, paths, wire_findings = _choose_wire(part, requirement, technology, catalogue, rules)
     cuttable = [p for p in paths if p.refusal is None]
     findings = [*part.findings, *choice.findings, *wire_findings]
     findings += [p.refusal for p in paths if p.refusal is not None]
@@ -99,31 +99,41 @@ def make_plan(
 def _choose_wire(
     part: Part,
     requirement: Requirement,
-    choose_passes: Callable[[Requirement], PassChoice],
-    wire_of: Callable[[float], Wire | None],
+    technology: Technology,
+    catalogue: Catalogue,
     rules: PlanningRules,
 ) -> tuple[PassChoice, list[_Paths], list[Finding]]:
-    """Return the wire that reaches what the drawing asks, 0.25 mm unless it asks for another."""
-    if requirement.wire is not None:
-        choice = choose_passes(requirement)
-        return choice, [_paths(c, choice) for c in part.contours], []
-    first: tuple[PassChoice, list[_Paths]] | None = None
-    for diameter in rules.smaller_wires_mm:
-        wire = wire_of(diameter)
-        if wire is None or diameter not in requirement.machine.wire_diameters_mm:
-            continue
-        choice = choose_passes(replace(requirement, wire=wire))
-        paths = [_paths(c, choice) for c in part.contours]
-        if first is None:
-            first = choice, paths
-        if all(p.refusal is None and _radii_fit(p, choice) for p in paths):
-            if choice is first[0]:
-                return choice, paths, []
-            return choice, paths, [_thinner_wire(part, first[0], choice)]
-    if first is None:
-        choice = choose_passes(requirement)
-        return choice, [_paths(c, choice) for c in part.contours], []
-    return first[0], first[1], []
+    """Return the wire that reaches what the drawing asks, the usual one unless it asks."""
+
+    def with_wire(wire: Wire | None) -> tuple[PassChoice, list[_Paths]]:
+        choice = choose_passes(
+            replace(requirement, wire=wire), technology=technology, catalogue=catalogue
+        )
+        return choice, [_paths(c, choice) for c in part.contours]
+
+    choice, paths = with_wire(requirement.wire)
+    if requirement.wire is not None or _all_fit(paths, choice):
+        return choice, paths, []
+    thinner = [
+        w
+        for w in _of_kind(catalogue, choice.wire)
+        if rules.thinnest_wire_mm <= w.diameter_mm < choice.wire.diameter_mm
+        and w.diameter_mm in requirement.machine.wire_diameters_mm
+    ]
+    for wire in sorted(thinner, key=lambda w: -w.diameter_mm):
+        other, other_paths = with_wire(wire)
+        if _all_fit(other_paths, other):
+            return other, other_paths, [_thinner_wire(part, choice, other)]
+    return choice, paths, []
+
+
+def _of_kind(catalogue: Catalogue, wire: Wire) -> tuple[Wire, ...]:
+    return tuple(w for w in catalogue.wires if w.kind == wire.kind)
+
+
+def _all_fit(paths: Sequence[_Paths], choice: PassChoice) -> bool:
+    """Return whether the wire gets round every contour and into every drawn inside radius."""
+    return all(p.refusal is None and _radii_fit(p, choice) for p in paths)
 
 
 def _radii_fit(path: _Paths, choice: PassChoice) -> bool:
@@ -377,11 +387,23 @@ def _stock(part: Part, requirement: Requirement) -> Contour | None:
 
 
 def _in_order(planned: Sequence[ContourPlan]) -> tuple[ContourPlan, ...]:
-    """Order by the shortest way between starts and number them as they are used."""
-    tour = shortest_tour([(c.start.x_mm, c.start.y_mm) for c in planned])
+    """Order from the inside outwards, each depth by the shortest way; number the starts.
+
+    What lies inside is roughed while all that is around it is still whole.
+    """
+    depth = depths(planned)
+    ordered: list[ContourPlan] = []
+    for level in sorted(set(depth.values()), reverse=True):
+        here = [c for c in planned if depth[c.target.id] == level]
+        points = [(c.start.x_mm, c.start.y_mm) for c in here]
+        if ordered:
+            before = ordered[-1].start
+            tour = shortest_tour([(before.x_mm, before.y_mm), *points])[1:]
+            ordered += [here[k - 1] for k in tour]
+        else:
+            ordered += [here[k] for k in shortest_tour(points)]
     return tuple(
-        replace(planned[k], start=replace(planned[k].start, id=f"S{n}"))
-        for n, k in enumerate(tour, start=1)
+        replace(c, start=replace(c.start, id=f"S{n}")) for n, c in enumerate(ordered, start=1)
     )
 
 

@@ -63,9 +63,9 @@ class PlanningRules:
     outside_corners : CornerStyle
     extend_up_to_deg : float
         Sharper turns than this are rolled all the same: the detour would grow without bound.
-    smaller_wires_mm : tuple of float
-        Hard wires tried, descending, where the drawing's radii or slots are below what
-        0.25 mm wire can make.
+    thinnest_wire_mm : float
+        Thinner wire than this is not chosen unasked where the drawing's radii or slots are below
+        what the usual wire can make: it is slow, dear and breaks.
     """
 
     hole_diameters_mm: tuple[float, ...] = (3.0, 2.0, 1.5, 1.0, 0.8, 0.6, 0.5, 0.4, 0.3)
@@ -90,7 +90,7 @@ class PlanningRules:
     thin_web_mm: float = 0.5
     outside_corners: CornerStyle = CornerStyle.ROLL
     extend_up_to_deg: float = 100.0
-    smaller_wires_mm: tuple[float, ...] = (0.25, 0.20, 0.15, 0.10)
+    thinnest_wire_mm: float = 0.10
 
     def preferred_hole_mm(self, height_mm: float) -> float:
         """Return the usual start hole for a height: 1.5 mm to 50, 2 mm to 100, else 3 mm."""

@@ -113,6 +113,11 @@ class View:
         x, y = self.centre_mm
         return x - half_x, y - half_y, x + half_x, y + half_y
 
+    def shows(self, x_mm: float, y_mm: float) -> bool:
+        """Return whether a point of the drawing lies in the window."""
+        x0, y0, x1, y1 = self.window_mm
+        return x0 <= x_mm <= x1 and y0 <= y_mm <= y1
+
     def touched(self, segments: Segments) -> Flags:
         """Return which segments have a box that meets the window."""
         x0, y0, x1, y1 = segments.boxes()

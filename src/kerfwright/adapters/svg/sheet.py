@@ -110,6 +110,13 @@ def render_plan(
         )
         body.extend(views.detail_view(detail, plan=plan, paths=paths, view=window))
     body.extend(_tables(plan, proof, listed, left_out=left_out, version=version))
+    if proof is not None and not proof.passed:
+        warning = "NOT FOR CUTTING: the program failed its proof and was withheld"
+        body.append(
+            ink.words(
+                6.0, 9.0, warning, size=4.0, weight="bold", fill=style.VERMILLION, halo_mm=1.0
+            )
+        )
     for i, caution in enumerate(_CAUTION.splitlines()):
         body.append(ink.words(4.0, 189.6 + i * 2.7, caution, size=2.1))
     return _document(plan, body)

@@ -382,10 +382,9 @@ def _is_small(plan: Plan) -> bool:
 
 
 def _start_in_detail(start: Start, view: ink.View) -> str:
-    x, y = view.point(start.x_mm, start.y_mm)
-    inside = view.left_mm < x < view.left_mm + view.width_mm
-    if not (inside and view.top_mm < y < view.top_mm + view.height_mm):
+    if not view.shows(start.x_mm, start.y_mm):
         return ""
+    x, y = view.point(start.x_mm, start.y_mm)
     label = ink.words(x, y + 3.6, start.id, size=2.2, anchor="middle", halo_mm=0.7)
     return _start(start, view) + label
 
@@ -416,7 +415,10 @@ def _tab_name(contour: ContourPlan, view: ink.View) -> str:
     """Write the word beside the tab, on the material."""
     tab, wall = contour.tab, contour.target.contour
     span = (tab.end_station_mm - tab.start_station_mm) % wall.length_mm
-    x, y = view.point(*_beside(wall, tab.start_station_mm + span / 2, -3.2 / view.scale).tolist())
+    spot = _beside(wall, tab.start_station_mm + span / 2, -3.2 / view.scale).tolist()
+    if not view.shows(*spot):
+        return ""
+    x, y = view.point(*spot)
     return ink.words(x, y + 0.8, "tab", size=2.2, anchor="middle", halo_mm=0.7)
 
 

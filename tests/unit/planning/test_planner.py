@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
+from tests.conftest import PartMaker, box
 
 from kerfwright.adapters.tables import Tables
 from kerfwright.foundation.findings import Finding, Severity
@@ -15,7 +17,6 @@ from kerfwright.planning.planner import make_plan
 from kerfwright.planning.rules import DEFAULT_RULES
 from kerfwright.trade.part import Part, Role
 from kerfwright.trade.requirement import Requirement
-from tests.conftest import PartMaker, box
 
 
 def rounded_box(x: float, y: float, radius: float) -> Contour:
@@ -89,7 +90,7 @@ def test_a_slot_below_every_kerf_is_refused_with_its_width_and_the_other_contour
             (6, 3.05),
             (6, 6),
             (0, 6),
-        ]  # fmt: skip
+        ]
     )
     part = make_part([(Role.OPENING, dumbbell, None), (Role.OPENING, box(20, 0, 30, 10), None)])
     plan = planned(part, requirement, tables)
@@ -125,25 +126,12 @@ def test_a_drilled_start_keeps_its_grown_edge_clear_of_every_wall(
         assert c.start.kind is StartKind.DRILLED
         grown = c.start.diameter_mm / 2 + 0.05 + 0.001 * 20
         walls = [p.contour.segments for p in part.contours]
+        at = np.array([[c.start.x_mm, c.start.y_mm]])
         nearest = min(
-            float(s.distances(range(len(s)), [[c.start.x_mm, c.start.y_mm]] * len(s)).min())  # type: ignore[arg-type]
-            for s in map(_as_arrays, walls)
+            float(s.distances(np.arange(len(s)), np.repeat(at, len(s), axis=0)).min())
+            for s in walls
         )
         assert nearest >= grown + DEFAULT_RULES.wall_clearance_mm - 1e-6
-
-
-def _as_arrays(segments):  # noqa: ANN001, ANN202
-    """Let a test call `distances` with plain lists."""
-    import numpy as np
-
-    class Plain:
-        def __len__(self) -> int:
-            return len(segments)
-
-        def distances(self, index, points):  # noqa: ANN001, ANN202
-            return segments.distances(np.array(index), np.array(points, dtype=float))
-
-    return Plain()
 
 
 def test_a_start_hole_that_the_drawing_gives_is_used_where_it_is(

@@ -6,10 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from kerfwright.geometry.nearest import NearestIndex
+from tests.conftest import PartMaker, box
 
 from kerfwright.adapters.tables import Tables
 from kerfwright.geometry.contour import Contour
-from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.segments import Floats, Segments
 from kerfwright.motion.moves import Cut, CutKind, Moves, Purpose, WirePath
 from kerfwright.nc.reader import read_program
@@ -21,7 +22,6 @@ from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import Part, Role
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
-from tests.conftest import PartMaker, box
 
 SLOT = Contour.from_rows([(0, 0), (20, 0, 1), (20, 4), (0, 4, 1)])
 BOSS = Contour.from_rows([(0, 0), (30, 0, 0.4142135623730951), (35, 5), (35, 20), (0, 20)])
@@ -199,7 +199,7 @@ def test_the_control_makes_the_same_wire_path_from_the_programmed_wall(
         assert reverse.min() >= one.offset_mm - 5e-4, (one.contour_id, one.pass_number)
 
 
-def _timeline_segments(timeline, first: int, end: int) -> Segments:  # noqa: ANN001
+def _timeline_segments(timeline, first: int, end: int) -> Segments:
     rows = slice(first, end)
     begin, last, centre = timeline.start_mm[rows], timeline.end_mm[rows], timeline.centre_mm[rows]
     turn = timeline.turn[rows]
@@ -215,7 +215,7 @@ def _sample_segments(s: Segments) -> Floats:
     return s.points_at(index, np.tile(np.linspace(0, 1, 33), len(s)))
 
 
-def _timeline_points(timeline, first: int, end: int) -> Floats:  # noqa: ANN001
+def _timeline_points(timeline, first: int, end: int) -> Floats:
     return _sample_segments(_timeline_segments(timeline, first, end))
 
 

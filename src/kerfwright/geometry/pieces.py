@@ -1,0 +1,215 @@
+"""Pieces of a raw offset: split where its elements meet, kept where no metal is nearer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from kerfwright.foundation.tolerances import Tolerances
+from kerfwright.geometry.chain import Chain
+from kerfwright.geometry.intersect import meet_pairs
+from kerfwright.geometry.segments import Flags, Floats, Indices, Segments
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pieces:
+    """Kept pieces of raw offset elements in order of travel; all arrays have length k.
+
+    Attributes
+    ----------
+    element : (k,) int
+        Element (feature of the chain) of the piece.
+    begin, finish : (k,) float
+        Fractions of the element at the ends of the piece.
+    is_begin_met, is_finish_met : (k,) bool
+        Whether another element meets the piece at that end.
+    """
+
+    element: Indices
+    begin: Floats
+    finish: Floats
+    is_begin_met: Flags
+    is_finish_met: Flags
+
+    def __len__(self) -> int:
+        return len(self.element)
+
+
+def raw_elements(chain: Chain, distance_mm: float) -> tuple[Segments, Flags]:
+    """Move every feature along its own normals by a signed distance.
+
+    Parameters
+    ----------
+    chain : Chain
+    distance_mm : float
+        Positive to the left of travel, mm.
+
+    Returns
+    -------
+    elements : Segments
+        One for each feature, with the exact centre of its source.
+    exists : (m,) bool
+        False for arcs that the offset consumes: every point of such an arc is nearer to the
+        moved one than its own foot point.
+    """
+    f = chain.features
+    normal_start = np.stack([-f.start_tangent[:, 1], f.start_tangent[:, 0]], axis=1)
+    normal_end = np.stack([-f.end_tangent[:, 1], f.end_tangent[:, 0]], axis=1)
+    with np.errstate(invalid="ignore"):
+        radius = np.where(f.is_arc, f.radius - np.sign(f.sweep) * distance_mm, np.inf)
+        length = np.where(f.is_arc, radius * np.abs(f.sweep), f.length)
+    elements = Segments(
+        start=f.start + normal_start * distance_mm,
+        end=f.end + normal_end * distance_mm,
+        bulge=f.bulge,
+        is_arc=f.is_arc,
+        centre=f.centre,
+        radius=radius,
+        start_angle=f.start_angle,
+        sweep=f.sweep,
+        length=length,
+        start_tangent=f.start_tangent,
+        end_tangent=f.end_tangent,
+    )
+    return elements, radius > 0
+
+
+def _near_pairs(chain: Chain, elements: Segments, exists: Flags, slack_mm: float) -> Indices:
+    """Return the rows of the chain's pairs whose raw elements have overlapping boxes."""
+    f, g = chain.first, chain.second
+    x0, y0, x1, y1 = elements.boxes(slack_mm)
+    near = exists[f] & exists[g]
+    near &= (x0[f] <= x1[g]) & (x0[g] <= x1[f])
+    near &= (y0[f] <= y1[g]) & (y0[g] <= y1[f])
+    return np.flatnonzero(near)
+
+
+def _meeting_places(
+    chain: Chain, elements: Segments, exists: Flags, tolerances: Tolerances
+) -> tuple[Indices, Floats]:
+    """Return elements and the fractions at which others meet them."""
+    rows = _near_pairs(chain, elements, exists, tolerances.node_mm)
+    first, second = chain.first[rows], chain.second[rows]
+    met = meet_pairs(elements, first, second, tolerances=tolerances)
+    i, j = first[met.pair], second[met.pair]
+    # Where an element runs on into the next there is nothing to decide.
+    at, to = met.first_fraction, met.second_fraction
+    before = np.where(j == i + 1, i, j)
+    after = np.where(j == i + 1, j, i)
+    leaves = np.where(j == i + 1, at, to)
+    enters = np.where(j == i + 1, to, at)
+    follows = (j == i + 1) | ((i == 0) & (j == len(chain) - 1))
+    follows &= (1 - leaves) * elements.length[before] <= tolerances.node_mm
+    follows &= enters * elements.length[after] <= tolerances.node_mm
+    gap = elements.start[after] - elements.end[before]
+    other = ~(follows & (np.hypot(gap[:, 0], gap[:, 1]) <= tolerances.node_mm))
+    return np.concatenate([i[other], j[other]]), np.concatenate([at[other], to[other]])
+
+
+def _split(
+    elements: Segments, exists: Flags, where: Indices, fraction: Floats, sliver_mm: float
+) -> Pieces:
+    """Cut every element at the given fractions; slivers vanish."""
+    m = len(elements)
+    begin_met = np.zeros(m, dtype=bool)
+    finish_met = np.zeros(m, dtype=bool)
+    length = elements.length[where]
+    near_begin = fraction * length <= sliver_mm
+    near_finish = (1 - fraction) * length <= sliver_mm
+    begin_met[where[near_begin]] = True
+    finish_met[where[near_finish]] = True
+    inside = ~(near_begin | near_finish)
+    where, fraction = where[inside], fraction[inside]
+    order = np.lexsort((fraction, where))
+    where, fraction = where[order], fraction[order]
+    if len(where):
+        # Of cuts nearer together than a sliver only the first stays.
+        again = np.zeros(len(where), dtype=bool)
+        step = np.diff(fraction) * elements.length[where[1:]]
+        again[1:] = (where[1:] == where[:-1]) & (step <= sliver_mm)
+        where, fraction = where[~again], fraction[~again]
+    alive = np.flatnonzero(exists & (elements.length > sliver_mm))
+    element = np.concatenate([alive, where])
+    begin = np.concatenate([np.zeros(len(alive)), fraction])
+    order = np.lexsort((begin, element))
+    element, begin = element[order], begin[order]
+    finish = np.append(begin[1:], 1.0)
+    is_last = np.append(element[1:] != element[:-1], True)
+    finish[is_last] = 1.0
+    is_first = np.roll(is_last, 1)
+    return Pieces(
+        element=element,
+        begin=begin,
+        finish=finish,
+        is_begin_met=np.where(is_first, begin_met[element], True),
+        is_finish_met=np.where(is_last, finish_met[element], True),
+    )
+
+
+def _is_valid(
+    chain: Chain, elements: Segments, pieces: Pieces, distance_mm: float, validity_mm: float
+) -> Flags:
+    """Tell which pieces have a middle that no segment of the contour is nearer to.
+
+    No test of sides is needed: a point of the raw offset that has come to lie across the
+    contour is nearer to it than the distance.
+    """
+    limit = abs(distance_mm) - validity_mm
+    m = len(chain)
+    # Every element against its partners' segments; corners are ends of segments already.
+    of = np.concatenate([chain.first, chain.second])
+    against = np.concatenate([chain.second, chain.first])
+    segments_only = chain.source[against] >= 0
+    of, against = of[segments_only], against[segments_only]
+    order = np.argsort(of, kind="stable")
+    of, against = of[order], against[order]
+    first = np.searchsorted(of, np.arange(m))
+    count = np.searchsorted(of, np.arange(m), side="right") - first
+    tests = count[pieces.element]
+    row = np.repeat(np.arange(len(pieces)), tests)
+    within = np.arange(len(row)) - np.repeat(np.cumsum(tests) - tests, tests)
+    target = against[first[pieces.element[row]] + within]
+    valid = np.ones(len(pieces), dtype=bool)
+    tested = np.flatnonzero(tests)
+    middle = np.zeros((len(pieces), 2))
+    middle[tested] = elements.points_at(
+        pieces.element[tested], (pieces.begin[tested] + pieces.finish[tested]) / 2
+    )
+    point, box = middle[row], chain.boxes[target]
+    near = (point[:, 0] > box[:, 0] - limit) & (point[:, 0] < box[:, 2] + limit)
+    near &= (point[:, 1] > box[:, 1] - limit) & (point[:, 1] < box[:, 3] + limit)
+    row, target, point = row[near], target[near], point[near]
+    valid[row[chain.features.distances(target, point) < limit]] = False
+    return valid
+
+
+def kept_pieces(
+    chain: Chain, *, distance_mm: float, tolerances: Tolerances
+) -> tuple[Segments, Pieces]:
+    """Return the raw elements of an offset and those pieces that belong to it.
+
+    Parameters
+    ----------
+    chain : Chain
+        Prepared for the side of `distance_mm` and at least its size.
+    distance_mm : float
+        Signed distance, mm.
+    tolerances : Tolerances
+
+    Returns
+    -------
+    elements : Segments
+    pieces : Pieces
+    """
+    elements, exists = raw_elements(chain, distance_mm)
+    where, fraction = _meeting_places(chain, elements, exists, tolerances)
+    pieces = _split(elements, exists, where, fraction, tolerances.sliver_mm)
+    valid = _is_valid(chain, elements, pieces, distance_mm, tolerances.validity_mm)
+    return elements, Pieces(
+        element=pieces.element[valid],
+        begin=pieces.begin[valid],
+        finish=pieces.finish[valid],
+        is_begin_met=pieces.is_begin_met[valid],
+        is_finish_met=pieces.is_finish_met[valid],
+    )

@@ -321,8 +321,8 @@ def wire_path(of: Plan) -> WirePath:
     cuts = []
     for contour in of.contours:
         start = np.array([contour.start.x_mm, contour.start.y_mm])
-        for one, ring in zip(of.passes, contour.wire_path, strict=False):
-            s = ring.segments
+        for one, ring in zip(of.passes, contour.loops, strict=False):
+            s = ring.contour.segments
             # Begin each loop at the vertex nearest the lead.
             lead = contour.target.contour.points_at(np.array([contour.lead_station_mm]))[0]
             order = np.roll(np.arange(len(s)), -int(np.argmin(np.hypot(*(s.start - lead).T))))

@@ -47,6 +47,11 @@ _ROUNDING_RAD = 1e-6
 """Slack when a sum of turns is compared with a whole turn."""
 _CUSP_RAD = math.pi - 1e-7
 """A turn by half a circle has no sign of its own: such a point is always rolled round."""
+SMOOTH_SHARE = 0.25
+"""A joint is smooth if the ends of the offset are apart by less than this share of its elements.
+
+Edges that follow a curve of radius r leave gaps of d / r of their length: r is above 4 d.
+"""
 _HUGE_RADIUS_MM = 1e6
 """Up to 1 km the radius of an arc keeps 1e-9 mm in doubles."""
 
@@ -118,6 +123,14 @@ def turns_between(segments: Segments, side: float) -> Floats:
     after = segments.start_tangent
     turn = np.arctan2(cross(before, after), (before * after).sum(axis=1))
     return np.where(np.abs(turn) > _CUSP_RAD, -side * math.pi, turn)
+
+
+def smooth_gaps(s: Segments, side: float, reach_mm: float, tolerances: Tolerances) -> Floats:
+    """Return for the start of each segment the gap of the offset that a smooth joint may close."""
+    # The shortest that an offset of any distance up to the reach leaves of each segment.
+    left = np.maximum(s.length - np.maximum(side * s.sweep, 0.0) * reach_mm, 0.0)
+    shorter = np.minimum(left, np.roll(left, 1))
+    return np.maximum(np.minimum(tolerances.merge_mm, SMOOTH_SHARE * shorter), tolerances.sliver_mm)
 
 
 def _with_corners(
@@ -194,7 +207,7 @@ def _turning(
     towards = features.is_arc & (features.sweep * side > 0)
     own = np.where(towards & (features.radius - reach_mm <= tolerances.merge_mm), _BARRIER_RAD, own)
     joint = turns_between(features, side) * side
-    blocked = joint * reach_mm > tolerances.sliver_mm
+    blocked = joint * reach_mm > smooth_gaps(features, side, reach_mm, tolerances)
     joint_towards = blocked.copy()
     joint = np.where(blocked, _BARRIER_RAD, np.abs(joint))
     # A rolled corner joins its neighbours without a turn; a cusp's sign is not to be trusted.
@@ -324,7 +337,9 @@ def prepare(contour: Contour, *, side: float, reach_mm: float, tolerances: Toler
     """
     segments, index = cleaned(contour, tolerances)
     turn = turns_between(segments, side)
-    is_rolled = (turn * side < 0) & (np.abs(turn) * reach_mm > tolerances.sliver_mm)
+    # Smaller gaps are closed by the joint: the ends move along the travel, not aside.
+    gap = -turn * side * reach_mm
+    is_rolled = gap > smooth_gaps(segments, side, reach_mm, tolerances)
     features, source = _with_corners(segments, turn, is_rolled, index, side)
     boxes = np.stack(features.boxes(), axis=1)
     turning = _turning(features, source, side, reach_mm, tolerances)

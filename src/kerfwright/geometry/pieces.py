@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kerfwright.foundation.tolerances import Tolerances
-from kerfwright.geometry.chain import Chain
+from kerfwright.geometry.chain import SMOOTH_SHARE, Chain
 from kerfwright.geometry.intersect import meet_pairs
 from kerfwright.geometry.segments import Flags, Floats, Indices, Segments
 
@@ -24,6 +24,8 @@ class Pieces:
         Fractions of the element at the ends of the piece.
     is_begin_met, is_finish_met : (k,) bool
         Whether another element meets the piece at that end.
+    is_joined : (k,) bool
+        Whether the piece runs on into the next one over a smooth joint of the chain.
     """
 
     element: Indices
@@ -31,6 +33,7 @@ class Pieces:
     finish: Floats
     is_begin_met: Flags
     is_finish_met: Flags
+    is_joined: Flags
 
     def __len__(self) -> int:
         return len(self.element)
@@ -85,25 +88,39 @@ def _near_pairs(chain: Chain, elements: Segments, exists: Flags, slack_mm: float
     return np.flatnonzero(near)
 
 
+def _smooth_joints(elements: Segments, exists: Flags, tolerances: Tolerances) -> Flags:
+    """Tell of each element whether it runs on into the next, their ends taken as one.
+
+    A turn φ leaves the ends ``d φ`` apart, in the direction of travel but for a part of order φ.
+    To cut them at their meeting would be worse than to join them: it moves by the error of the
+    centres over φ.
+    """
+    ahead = np.roll(elements.start, -1, axis=0) - elements.end
+    gap = np.hypot(ahead[:, 0], ahead[:, 1])
+    shorter = np.minimum(elements.length, np.roll(elements.length, -1))
+    smooth = gap <= np.maximum(
+        np.minimum(tolerances.merge_mm, shorter * SMOOTH_SHARE), tolerances.node_mm
+    )
+    return np.asarray(smooth & exists & np.roll(exists, -1))
+
+
 def _meeting_places(
-    chain: Chain, elements: Segments, exists: Flags, tolerances: Tolerances
+    chain: Chain, elements: Segments, exists: Flags, smooth: Flags, tolerances: Tolerances
 ) -> tuple[Indices, Floats]:
     """Return elements and the fractions at which others meet them."""
     rows = _near_pairs(chain, elements, exists, tolerances.node_mm)
     first, second = chain.first[rows], chain.second[rows]
     met = meet_pairs(elements, first, second, tolerances=tolerances)
     i, j = first[met.pair], second[met.pair]
-    # Where an element runs on into the next there is nothing to decide.
+    # At a smooth joint there is nothing to decide.
     at, to = met.first_fraction, met.second_fraction
-    before = np.where(j == i + 1, i, j)
-    after = np.where(j == i + 1, j, i)
-    leaves = np.where(j == i + 1, at, to)
-    enters = np.where(j == i + 1, to, at)
-    follows = (j == i + 1) | ((i == 0) & (j == len(chain) - 1))
-    follows &= (1 - leaves) * elements.length[before] <= tolerances.node_mm
-    follows &= enters * elements.length[after] <= tolerances.node_mm
-    gap = elements.start[after] - elements.end[before]
-    other = ~(follows & (np.hypot(gap[:, 0], gap[:, 1]) <= tolerances.node_mm))
+    is_next = j == i + 1
+    before, after = np.where(is_next, i, j), np.where(is_next, j, i)
+    leaves, enters = np.where(is_next, at, to), np.where(is_next, to, at)
+    follows = (is_next | ((i == 0) & (j == len(chain) - 1))) & smooth[before]
+    follows &= (1 - leaves) * elements.length[before] <= 2 * tolerances.merge_mm
+    follows &= enters * elements.length[after] <= 2 * tolerances.merge_mm
+    other = ~follows
     return np.concatenate([i[other], j[other]]), np.concatenate([at[other], to[other]])
 
 
@@ -144,6 +161,7 @@ def _split(
         finish=finish,
         is_begin_met=np.where(is_first, begin_met[element], True),
         is_finish_met=np.where(is_last, finish_met[element], True),
+        is_joined=np.zeros(len(element), dtype=bool),
     )
 
 
@@ -203,13 +221,21 @@ def kept_pieces(
     pieces : Pieces
     """
     elements, exists = raw_elements(chain, distance_mm)
-    where, fraction = _meeting_places(chain, elements, exists, tolerances)
+    smooth = _smooth_joints(elements, exists, tolerances)
+    where, fraction = _meeting_places(chain, elements, exists, smooth, tolerances)
     pieces = _split(elements, exists, where, fraction, tolerances.sliver_mm)
     valid = _is_valid(chain, elements, pieces, distance_mm, tolerances.validity_mm)
+    element, begin = pieces.element[valid], pieces.begin[valid]
+    finish, finish_met = pieces.finish[valid], pieces.is_finish_met[valid]
+    begin_met = pieces.is_begin_met[valid]
+    joined = smooth[element] & (finish == 1.0) & ~finish_met
+    joined &= (np.roll(element, -1) - element) % len(chain) == 1
+    joined &= (np.roll(begin, -1) == 0.0) & ~np.roll(begin_met, -1)
     return elements, Pieces(
-        element=pieces.element[valid],
-        begin=pieces.begin[valid],
-        finish=pieces.finish[valid],
-        is_begin_met=pieces.is_begin_met[valid],
-        is_finish_met=pieces.is_finish_met[valid],
+        element=element,
+        begin=begin,
+        finish=finish,
+        is_begin_met=begin_met,
+        is_finish_met=finish_met,
+        is_joined=joined,
     )

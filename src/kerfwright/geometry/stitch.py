@@ -21,6 +21,9 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.pieces import Pieces
 from kerfwright.geometry.segments import TWO_PI, Floats, Indices, Segments
 
+_ROUNDING_MM = 1e-12
+"""Ends that differ by this are one in doubles: the bulge of the source stays as it is."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Stitched:
@@ -150,8 +153,15 @@ def _merged(elements: Segments, pieces: Pieces, rows: Indices, sliver_mm: float)
             starts = np.flatnonzero(~runs_on)
             stops = np.append(starts[1:], len(element)) - 1
             element, begin, finish = element[starts], begin[starts], finish[stops]
-    met = np.zeros(len(element), dtype=bool)
-    return Pieces(element=element, begin=begin, finish=finish, is_begin_met=met, is_finish_met=met)
+    no = np.zeros(len(element), dtype=bool)
+    return Pieces(
+        element=element,
+        begin=begin,
+        finish=finish,
+        is_begin_met=no,
+        is_finish_met=no,
+        is_joined=no,
+    )
 
 
 def _loop(elements: Segments, pieces: Pieces) -> Stitched:
@@ -167,8 +177,17 @@ def _loop(elements: Segments, pieces: Pieces) -> Stitched:
     cut_begin = np.flatnonzero(begin > 0)
     if len(cut_begin):
         points[cut_begin] = elements.points_at(element[cut_begin], begin[cut_begin])
-    cut = np.flatnonzero((begin > 0) | (finish < 1))
-    bulge[cut] = np.tan(elements.sweep[element[cut]] * (finish[cut] - begin[cut]) / 4)
+    sweep = elements.sweep[element] * (finish - begin)
+    # A joint may have moved the end along the travel: an arc then grows or shrinks by that much.
+    last = np.flatnonzero(elements.is_arc[element])
+    moved = np.roll(points, -1, axis=0)[last] - elements.points_at(element[last], finish[last])
+    ahead = elements.tangents_at(element[last], finish[last])
+    along = (moved * ahead).sum(axis=1)
+    sweep[last] += np.sign(sweep[last]) * along / elements.radius[element[last]]
+    is_cut = (begin > 0) | (finish < 1)
+    is_cut[last] |= np.abs(along) > _ROUNDING_MM
+    cut = np.flatnonzero(is_cut)
+    bulge[cut] = np.tan(sweep[cut] / 4)
     return Stitched(contour=Contour(np.column_stack([points, bulge])), element=element)
 
 
@@ -206,6 +225,7 @@ def stitched(
     gap = np.roll(begins, -1, axis=0) - ends
     runs_on = np.hypot(gap[:, 0], gap[:, 1]) <= tolerances.node_mm
     runs_on &= ~(pieces.is_finish_met | np.roll(pieces.is_begin_met, -1))
+    runs_on |= pieces.is_joined
     if runs_on.all():
         orders = [np.arange(len(pieces))]
     else:

@@ -68,8 +68,14 @@ class Chain:
         Segment of the contour, or ``-1 - v`` for a corner at vertex v.
     side : float
         1 when offsetting to the left of travel, -1 to the right.
-    first, second : (k,) int
-        Pairs of features, first < second, that can disturb each other.
+    involved : (u,) int
+        Features that another one can disturb.
+    first_place, second_place : (k,) int
+        Such pairs of features as places in `involved`, first before second.
+    rival_first, rival_count : (m,) int
+        Where in `rivals` the segments begin that can disturb a feature, and how many they are.
+    rivals : (r,) int
+        Features that are segments; a corner is an end of its segments already.
     boxes : (m, 4) float
         Tight boxes of the features, mm.
     """
@@ -77,8 +83,12 @@ class Chain:
     features: Segments
     source: Indices
     side: float
-    first: Indices
-    second: Indices
+    involved: Indices
+    first_place: Indices
+    second_place: Indices
+    rival_first: Indices
+    rival_count: Indices
+    rivals: Indices
     boxes: Floats
 
     def __len__(self) -> int:
@@ -344,6 +354,20 @@ def prepare(contour: Contour, *, side: float, reach_mm: float, tolerances: Toler
     boxes = np.stack(features.boxes(), axis=1)
     turning = _turning(features, source, side, reach_mm, tolerances)
     first, second = _candidates(features, boxes, turning, reach_mm + tolerances.node_mm)
+    involved, places = np.unique(np.concatenate([first, second]), return_inverse=True)
+    of, against = np.concatenate([first, second]), np.concatenate([second, first])
+    segments_only = source[against] >= 0
+    of, against = of[segments_only], against[segments_only]
+    count = np.bincount(of, minlength=len(source))
     return Chain(
-        features=features, source=source, side=side, first=first, second=second, boxes=boxes
+        features=features,
+        source=source,
+        side=side,
+        involved=involved,
+        first_place=places[: len(first)],
+        second_place=places[len(first) :],
+        rival_first=np.cumsum(count) - count,
+        rival_count=count,
+        rivals=against[np.argsort(of, kind="stable")],
+        boxes=boxes,
     )

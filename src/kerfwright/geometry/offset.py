@@ -66,7 +66,7 @@ def _freeze(contour: Contour, source: Indices) -> OffsetLoop:
 def _one(chain: Chain, distance_mm: float, tolerances: Tolerances) -> Offset:
     elements, pieces = kept_pieces(chain, distance_mm=distance_mm, tolerances=tolerances)
     loops = stitched(elements, pieces, side=chain.side, tolerances=tolerances)
-    loops.sort(key=lambda loop: -abs(loop.contour.area_mm2))
+    loops.sort(key=lambda loop: -abs(loop.area_mm2))
     return Offset(
         distance_mm=distance_mm,
         loops=tuple(_freeze(loop.contour, chain.source[loop.element]) for loop in loops),

@@ -12,6 +12,7 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.offset import OffsetLoop, offset_passes, unreachable
 from kerfwright.geometry.regions import largest_inscribed_circle
+from kerfwright.geometry.segments import Floats
 from kerfwright.planning import feasibility
 from kerfwright.planning.holding import TabSize, size_tab
 from kerfwright.planning.order import depths, order_operations, shortest_tour
@@ -310,7 +311,7 @@ def _size_tab(
     )
 
 
-def _centroid(contour: Contour) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+def _centroid(contour: Contour) -> Floats:
     """Return the centroid of the polygon on the segments' midpoints and ends, mm.
 
     Arcs enter by their midpoint; a tab's arm needs no more than a percent.
@@ -322,7 +323,8 @@ def _centroid(contour: Contour) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
     p = p - origin
     q = np.roll(p, -1, axis=0)
     cross = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
-    return origin + ((p + q) * cross[:, None]).sum(axis=0) / (3 * cross.sum())
+    centroid: Floats = origin + ((p + q) * cross[:, None]).sum(axis=0) / (3 * cross.sum())
+    return centroid
 
 
 def _no_start(

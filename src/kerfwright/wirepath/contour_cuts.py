@@ -79,7 +79,7 @@ class ContourCuts:
         )
         return Drawn(
             moves=joined([lead, body], feeds=feeds),
-            nominal=self._programmed(1, None if nominal is None else let_go(nominal, body)),
+            nominal=self._programmed(1, None if nominal is None else let_go(nominal, body), feeds),
             offset_on_left=False,
             stop_after=self._removal() if self._frame.target.rough_frees_pieces else None,
         )
@@ -110,7 +110,7 @@ class ContourCuts:
         )
         return Drawn(
             moves=joined([lead, tab], feeds=feeds),
-            nominal=self._programmed(1, None if nominal is None else let_go(nominal, tab)),
+            nominal=self._programmed(1, None if nominal is None else let_go(nominal, tab), feeds),
             offset_on_left=True,
             stop_after=self._removal() if self._is_last_cut(self._frame.target) else None,
         )
@@ -153,7 +153,7 @@ class ContourCuts:
             nominal = self._nominal_loop(lead, overlap, radius + offset, run)
             return Drawn(
                 moves=joined([first, on, body, rest, off, away, home], feeds=feeds),
-                nominal=self._programmed(number, nominal),
+                nominal=self._programmed(number, nominal, feeds),
                 offset_on_left=False,
             )
         run = self._frame.run_mm(offset)
@@ -199,7 +199,7 @@ class ContourCuts:
             nominal = [*tab.nominal, wall.reversed(), *lead.nominal]
         return Drawn(
             moves=joined(centre, feeds=feeds),
-            nominal=self._programmed(number, nominal),
+            nominal=self._programmed(number, nominal, feeds),
             offset_on_left=not forwards,
         )
 
@@ -248,16 +248,18 @@ class ContourCuts:
         is_last = number == len(self._frame.plan.passes)
         return Drawn(
             moves=joined([way, on, body, out], feeds=feeds),
-            nominal=self._programmed(number, [way, nominal_on, wall, nominal_out]),
+            nominal=self._programmed(number, [way, nominal_on, wall, nominal_out], feeds),
             offset_on_left=not forwards,
             stop_after=self._removal() if is_last else None,
         )
 
-    def _programmed(self, number: int, runs: list[Run] | None) -> Moves | None:
+    def _programmed(
+        self, number: int, runs: list[Run] | None, feeds: dict[Purpose, float]
+    ) -> Moves | None:
         """Return the moves of the programmed wall, or None where a control could not follow it."""
         if runs is None or not self._frame.has_wall_form(number):
             return None
-        return joined(runs, feeds=self._frame.feeds(number))
+        return joined(runs, feeds=feeds)
 
     # -- programmed walls ------------------------------------------------------------------
 

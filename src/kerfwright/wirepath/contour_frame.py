@@ -95,7 +95,8 @@ class ContourFrame:
     def point_on(self, number: int, station_mm: float) -> Floats:
         """Return the point of a pass's loop opposite an arc length of the wall."""
         loop = self.loop(number).contour
-        return loop.points_at(np.array([self.station_on(number, station_mm)]))[0]
+        point: Floats = loop.points_at(np.array([self.station_on(number, station_mm)]))[0]
+        return point
 
     def normal_at(self, loop: OffsetLoop, station_mm: float) -> Floats:
         """Return the direction into the waste at an arc length of a loop."""

@@ -381,9 +381,10 @@ def minutes_text(minutes: float) -> str:
     >>> minutes_text(0.4), minutes_text(42.2), minutes_text(125)
     ('24 s', '42 min', '2 h 05 min')
     """
-    if minutes < 1:
+    # Rounded before it is split, so that no "60 min" and no "60 s" comes out.
+    if round(minutes * 60) < 60:
         return f"{minutes * 60:.0f} s"
-    if minutes < 60:
-        return f"{minutes:.0f} min"
     hours, rest = divmod(round(minutes), 60)
+    if not hours:
+        return f"{rest} min"
     return f"{hours} h {rest:02d} min"

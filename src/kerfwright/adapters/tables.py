@@ -155,7 +155,8 @@ def _merged(
         here = f"{path}{key}"
         touched.add(here)
         below = base.get(key)
-        if isinstance(value, dict) and "value" not in value and isinstance(below, dict):
+        is_figure = isinstance(below, dict) and "value" in below
+        if isinstance(value, dict) and isinstance(below, dict) and not is_figure:
             result[key] = _merged(below, value, path=here + ".", touched=touched)
         else:
             result[key] = value

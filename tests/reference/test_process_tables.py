@@ -11,6 +11,7 @@ import pytest
 from tests.unit.process.samples import machine, requirement
 
 from kerfwright.adapters.tables import load_tables
+from kerfwright.foundation.units import length_mm
 from kerfwright.process import consumption
 from kerfwright.process.passes import choose_passes, passes_for
 from kerfwright.process.rough import area_rate_mm2_per_min, rough_feed
@@ -145,6 +146,14 @@ def test_vdi_classes_give_the_exact_table():
         read = finish(f"VDI {row['class']}").ra_um
         assert read == pytest.approx(float(row["Ra_exact_um"]), abs=5e-4)
         assert read / 0.0254 == pytest.approx(float(row["Ra_uin"]), abs=0.05)
+
+
+def test_wire_gauges_give_the_table():
+    # awg_b258.csv: ASTM B258, formula read on several pages; 4 decimals.
+    for row in rows("awg_b258.csv"):
+        mm = length_mm(f"{row['awg']} AWG")
+        assert mm == pytest.approx(float(row["d_mm"]), abs=6e-5)
+        assert mm / 25.4 == pytest.approx(float(row["d_in"]), abs=6e-6)
 
 
 def test_n_grades_give_the_table():

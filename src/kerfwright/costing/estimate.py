@@ -170,7 +170,7 @@ def _price(
         likely = Decimal(timed.minutes) * count / 60 * rate
         basis = (
             f"{timed.minutes * count:.1f} min of {timed.line.kind.value.replace('-', ' ')} time "
-            f"at {rate:.2f} an hour"
+            f"at {rate:.2f} an hour; {timed.line.basis}"
         )
         lines.append(_line(timed.line.operation, likely, timed.sigma_log, basis))
         amounts.append(

@@ -31,6 +31,7 @@ from kerfwright.foundation.units import UnitSystem, length_mm, tolerance
         ("5 microns", 0.005),
         ("16 µin", 0.0004064),
         ("  40   MM ", 40.0),
+        ("36 AWG", 0.127),
     ],
 )
 def test_a_length_is_read_with_its_unit(said, mm):
@@ -56,6 +57,8 @@ def test_a_length_is_read_with_its_unit(said, mm):
         ("-5 mm", "length-unreadable"),
         ("nan mm", "length-unreadable"),
         ("1e3 mm", "length-unreadable"),
+        ("57 AWG", "gauge-unknown"),
+        ("30.5 AWG", "gauge-unknown"),
         ("", "length-unreadable"),
     ],
 )

@@ -15,6 +15,7 @@ from kerfwright.foundation.units import length_mm
 from kerfwright.process import consumption
 from kerfwright.process.passes import choose_passes, passes_for
 from kerfwright.process.rough import area_rate_mm2_per_min, rough_feed
+from kerfwright.process.wire import natural_frequency_hz, static_bow_um, tension_n
 from kerfwright.trade.roughness import finish, vdi_ra_um
 
 SHARED = Path(__file__).parents[3] / "shared" / "reference"
@@ -116,13 +117,20 @@ def test_a_taut_brass_wire_takes_a_third_of_its_strength():
     # Sato et al. (read): brass 0.30 mm at 22 N, which is 311 N/mm2.  Computed from it:
     # 15.5 N at 0.25, 9.9 N at 0.20, 2.5 N at 0.10 mm.
     assert 22 / (math.pi * 0.30**2 / 4) == pytest.approx(311, abs=0.5)
-    tensions = {
-        d: consumption.tension_n(TABLES.catalogue.wire(d)) for d in ("0.30", "0.25", "0.20", "0.10")
-    }
+    tensions = {d: tension_n(TABLES.catalogue.wire(d)) for d in ("0.30", "0.25", "0.20", "0.10")}
     assert tensions["0.30"] == pytest.approx(22, abs=0.3)
     assert tensions["0.25"] == pytest.approx(15.5, abs=0.05)
     assert tensions["0.20"] == pytest.approx(9.9, abs=0.05)
     assert tensions["0.10"] == pytest.approx(2.5, abs=0.05)
+
+
+def test_the_bow_and_frequency_of_a_taut_wire():
+    # String mechanics, computed beforehand: 1 N/m over 80 mm between guides 100 mm apart at
+    # 22 N bows 54.5 µm; brass 0.30 mm there swings at 960 Hz.
+    bow_um = static_bow_um(1.0, height_mm=80, span_mm=100, tension_n=22)
+    assert bow_um == pytest.approx(54.5, abs=0.05)
+    wire = TABLES.catalogue.wire("0.30")
+    assert natural_frequency_hz(wire, span_mm=100, tension_n=22) == pytest.approx(960, abs=1)
 
 
 def test_a_sixteen_kilogram_spool_lasts_sixty_four_hours():

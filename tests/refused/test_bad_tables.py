@@ -117,6 +117,18 @@ CASES = {
         "table-value",
         ["currency", "'euro'", "ISO 4217"],
     ),
+    "a citation that is no words": (
+        "rates.toml",
+        "[citations]\nOURS = 3\n",
+        "table-value",
+        ["citations.OURS", "words"],
+    ),
+    "a flushing nobody knows": (
+        "passes.toml",
+        "[rough.flushing]\nhalf-open = 0.6\n",
+        "table-key",
+        ["rough.flushing.half-open", "one-open"],
+    ),
     "no TOML": ("rates.toml", "currency: EUR\n", "table-syntax", ["line 1"]),
     "a file name misspelt": ("rate.toml", "", "table-file", ["rates.toml"]),
 }

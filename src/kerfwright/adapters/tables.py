@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from difflib import get_close_matches
 from functools import lru_cache
@@ -22,6 +22,7 @@ from kerfwright.costing.rates import ConsumableRates, HourRates, HumanMinutes, R
 from kerfwright.foundation.errors import FileError, InputError, KerfwrightError
 from kerfwright.foundation.sources import Source
 from kerfwright.process.technology import (
+    Flushing,
     Limits,
     PassSeed,
     RoughLaw,
@@ -141,9 +142,11 @@ def _open(shipped: Path, own: Path | None) -> Node:
     replaced: set[str] = set()
     if own is not None:
         data = _merged(data, _parse(own), path="", replaced=replaced)
-    citations = data.pop("citations", {})
-    file = TableFile(shipped=shipped, own=own, replaced=frozenset(replaced), citations=citations)
-    return Node(data=data, path="", file=file)
+    file = TableFile(shipped=shipped, own=own, replaced=frozenset(replaced), citations={})
+    cited = Node(data=data, path="", file=file).table("citations") if "citations" in data else None
+    citations = {key: cited.text(key) for key in cited.data} if cited is not None else {}
+    data.pop("citations", None)
+    return Node(data=data, path="", file=replace(file, citations=citations))
 
 
 def _merged(
@@ -249,20 +252,8 @@ def _wire_kind(key: str, node: Node) -> WireKind:
 
 def _technology(node: Node) -> Technology:
     node.only("rough", "skim", "scaling", "limits", "pass", "small_hole")
-    rough = node.table("rough")
-    names = (
-        "thin_plate_feed_mm_per_min",
-        "plateau_area_rate_mm2_per_min",
-        "plateau_diameter_mm",
-        "height_scale_mm",
-        "shop_derate",
-        "feed_sigma_log",
-    )
-    rough.only("fine_wire", *names)
-    values, sources = rough.record(*names)
-    fine_wire, sources["fine_wire"] = rough.curve("fine_wire")
     return Technology(
-        rough=RoughLaw(fine_wire=fine_wire, sources=MappingProxyType(sources), **values),
+        rough=_rough(node.table("rough")),
         skim=_simple(
             node.table("skim"),
             SkimLaw,
@@ -284,6 +275,32 @@ def _technology(node: Node) -> Technology:
         ),
         passes=_passes(node.table("pass")),
         small_hole=_small_hole(node.table("small_hole")),
+    )
+
+
+def _rough(node: Node) -> RoughLaw:
+    names = (
+        "thin_plate_feed_mm_per_min",
+        "plateau_area_rate_mm2_per_min",
+        "plateau_diameter_mm",
+        "height_scale_mm",
+        "shop_derate",
+        "feed_sigma_log",
+        "lean_deg",
+        "lean_factor",
+    )
+    node.only("fine_wire", "flushing", *names)
+    values, sources = node.record(*names)
+    fine_wire, sources["fine_wire"] = node.curve("fine_wire")
+    washed = node.table("flushing")
+    washed.only(*Flushing)
+    factors, factor_sources = washed.record(*Flushing)
+    sources |= {f"flushing.{state}": source for state, source in factor_sources.items()}
+    return RoughLaw(
+        fine_wire=fine_wire,
+        flushing=MappingProxyType({Flushing(state): k for state, k in factors.items()}),
+        sources=MappingProxyType(sources),
+        **values,
     )
 
 

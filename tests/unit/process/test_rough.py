@@ -10,19 +10,21 @@ from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.sources import SourceTag
 from kerfwright.process.rough import area_rate_mm2_per_min, rough_feed
-from kerfwright.process.technology import read_curve
+from kerfwright.process.technology import Flushing, read_curve
 
 TABLES = load_tables()
 LAW = TABLES.technology.rough
+FACTORS = ("K_m", "K_s", "K_w", "K_f", "K_machine", "K_flushing", "K_lean")
 
 
-def feed(*, material="D2", height_mm=50.0, wire="0.25", on=None):
+def feed(*, material="D2", height_mm=50.0, wire="0.25", on=None, **more):
     return rough_feed(
         material=TABLES.catalogue.material(material),
         height_mm=height_mm,
         wire=TABLES.catalogue.wire(wire),
         machine=on or machine(),
         law=LAW,
+        **more,
     )
 
 
@@ -39,16 +41,25 @@ def test_every_factor_multiplies_the_feed():
     assert feed(on=machine(rate_factor=1.3)).feed_mm_per_min == pytest.approx(1.3 * steel)
 
 
+def test_open_nozzles_and_a_leaning_wall_slow_the_cut():
+    steel = feed().feed_mm_per_min
+    assert feed(flushing=Flushing.ONE_OPEN).feed_mm_per_min == pytest.approx(0.7 * steel)
+    assert feed(flushing=Flushing.BOTH_OPEN).feed_mm_per_min == pytest.approx(0.4 * steel)
+    assert feed(lean_deg=-6).feed_mm_per_min == pytest.approx(0.8 * steel)
+    assert feed(lean_deg=5).feed_mm_per_min == steel
+
+
 def test_a_tenth_millimetre_wire_cuts_at_half_of_its_thermal_limit():
     limit = area_rate_mm2_per_min(20, diameter_mm=0.1, law=LAW)
     assert feed(wire="0.1", height_mm=20).feed_mm_per_min == pytest.approx(limit * 0.5 * 0.7 / 20)
 
 
 def test_the_reason_gives_back_the_feed():
-    got = feed(material="Inconel 718", wire="0.1", height_mm=30)
+    more = {"flushing": Flushing.BOTH_OPEN, "lean_deg": 10}
+    got = feed(material="Inconel 718", wire="0.1", height_mm=30, **more)
     i = dict(got.reason.inputs)
     f_d = min(1, math.sqrt(i["d_mm"] / i["d_p_mm"]))
-    rate = math.prod(i[k] for k in ("K_m", "K_s", "K_w", "K_f", "K_machine"))
+    rate = math.prod(i[k] for k in FACTORS)
     rate /= 1 / (i["v0_mm_per_min"] * i["H_mm"]) + 1 / (i["A_inf_mm2_per_min"] * f_d)
     rate /= 1 + (i["H_mm"] / i["H_f_mm"]) ** 2
     assert got.feed_mm_per_min == pytest.approx(rate / i["H_mm"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 from decimal import Decimal
 
 import numpy as np
@@ -407,3 +408,55 @@ def test_a_cut_with_a_pass_that_the_plan_has_not_is_refused():
     with pytest.raises(InputError) as caught:
         estimate(plan(), WirePath(cuts=(broken,)), rates=RATES)
     assert caught.value.code == "pass-unknown"
+
+
+def test_a_piece_never_gets_dearer_in_larger_numbers():
+    prices = estimate(plan(quantities=tuple(range(1, 60))), path(), rates=RATES).prices
+    for fewer, more in itertools.pairwise(prices):
+        # Half a cent of each of the 17 lines may be rounded either way.
+        assert more.each <= fewer.each + Decimal("0.09")
+        assert more.likely > fewer.likely
+
+
+def test_half_the_feed_doubles_the_cutting_and_leaves_people_alone():
+    def slowed(c):
+        return dataclasses.replace(
+            c, moves=dataclasses.replace(c.moves, feed_mm_per_min=c.moves.feed_mm_per_min / 2)
+        )
+
+    slow = WirePath(cuts=tuple(slowed(c) for c in path().cuts))
+    fast_times = times(estimate(plan(), path(), rates=RATES))
+    slow_times = times(estimate(plan(), slow, rates=RATES))
+    for name in ("cut-off", "skim pass 2"):
+        assert slow_times[name] == pytest.approx(2 * fast_times[name])
+    # Open kerf goes at idle speed whatever the feed.
+    assert slow_times["rough pass"] == pytest.approx(100 + 0.18)
+    assert slow_times["inspection"] == fast_times["inspection"]
+
+
+def test_a_job_without_rates_costs_nothing_and_has_no_range():
+    free = dataclasses.replace(
+        RATES,
+        hour=HourRates(
+            machine_unattended_per_h=Decimal(0),
+            machine_attended_per_h=Decimal(0),
+            programming_per_h=Decimal(0),
+            bench_per_h=Decimal(0),
+            sources=NO_SOURCES,
+        ),
+        consumption=ConsumableRates(
+            electricity_per_kwh=Decimal(0),
+            filter_price=Decimal(0),
+            filter_life_h=150,
+            resin_price_per_l=Decimal(0),
+            resin_l_per_h=0.02,
+            electrode_price_per_m=Decimal(0),
+            sources=NO_SOURCES,
+        ),
+    )
+    p = plan()
+    wire = dataclasses.replace(p.choice.wire, price_per_kg=0.0)
+    p = dataclasses.replace(p, choice=dataclasses.replace(p.choice, wire=wire))
+    (price,) = estimate(p, path(), rates=free).prices
+    assert price.low == price.likely == price.high == 0
+    assert price.spread == ()

@@ -8,7 +8,7 @@ from tests.unit.process.samples import machine
 
 from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.errors import RangeError
-from kerfwright.foundation.sources import SourceTag
+from kerfwright.foundation.sources import Source, SourceTag
 from kerfwright.process.rough import area_rate_mm2_per_min, rough_feed
 from kerfwright.process.technology import Flushing, read_curve
 
@@ -64,6 +64,21 @@ def test_the_reason_gives_back_the_feed():
     rate /= 1 + (i["H_mm"] / i["H_f_mm"]) ** 2
     assert got.feed_mm_per_min == pytest.approx(rate / i["H_mm"])
     assert got.reason.source.tag is SourceTag.COMMON_PRACTICE
+
+
+def test_a_feed_is_only_as_well_known_as_its_weakest_figure():
+    read = Source(tag=SourceTag.READ, citation="a handbook")
+    measured = replace(LAW, sources=dict(LAW.sources, plateau_area_rate_mm2_per_min=read))
+    material, wire = TABLES.catalogue.material("D2"), TABLES.catalogue.wire("0.25")
+
+    def source(law, of):
+        got = rough_feed(material=of, height_mm=50, wire=wire, machine=machine(), law=law)
+        return got.reason.source.tag
+
+    assert source(measured, material) is SourceTag.COMMON_PRACTICE
+    known = replace(material, sources=dict(material.sources, rate_factor=read))
+    assert source(measured, known) is SourceTag.READ
+    assert source(LAW, known) is SourceTag.COMMON_PRACTICE
 
 
 def test_the_shipped_figures_are_wide():

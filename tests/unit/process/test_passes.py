@@ -138,9 +138,10 @@ def test_a_poor_conductor_is_named_with_its_limit(resistivity_uohm_cm, severity,
     assert finding.message.endswith(f"the limit is {limit}.")
 
 
-def test_a_machine_without_any_known_guide_still_names_the_usual_wire():
-    choice = choose(machine=machine(wire_diameters_mm=(0.5,)))
+def test_a_machine_that_takes_no_wire_of_the_table_is_refused():
+    choice = choose(machine=machine(wire_diameters_mm=(0.5,)), tolerance_um=25)
     assert choice.wire == TABLES.catalogue.default_wire
+    assert codes(choice) == ["wire-not-on-machine"]
 
 
 def test_a_wire_without_guides_on_the_machine_is_refused():

@@ -1,1 +1,328 @@
-"""Write canonical moves as ISO 6983 text."""
+"""Write canonical moves as ISO 6983 text.
+
+The words are those of ISO 6983 as RS-274/NGC reads them (T. Kramer, F. Proctor, E. Messina,
+*The NIST RS274NGC Interpreter, Version 3*, NISTIR 6556, 2000): G00 G01 G02 G03, G20/G21, G40 G41
+G42, G90, D, F, M00, M30.  What threads and cuts the wire, calls a power condition and fills the
+offset table comes from the machine definition.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kerfwright.foundation.errors import InputError
+from kerfwright.motion.moves import Cut, Moves, Purpose, Stop, WirePath
+from kerfwright.nc.rounding import HALF_TURN, QUARTER_TURN, RoundedMoves, round_moves
+from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
+from kerfwright.trade.part import LengthUnit
+
+_MM_PER_INCH = 25.4
+_ID = re.compile(r"[A-Za-z0-9_.\-]+")
+_CAUTIONS = (
+    "CAUTION: BEFORE THE FIRST CUT RUN IT DRY, COVERS SHUT, A HAND AT THE STOP",
+    "THE MANUAL OF THE MACHINE AND LOCAL RULES COME BEFORE THIS PROGRAM",
+)
+_PLAIN = str.maketrans(
+    {"(": "[", ")": "]", "±": "+-", "µ": "u", "μ": "u", "Ø": "dia ", "ø": "dia ", "²": "2",
+     "³": "3", "°": " deg", "×": "x", "–": "-", "—": "-", "≤": "<=", "≥": ">="}
+)  # fmt: skip
+
+
+def write_program(
+    path: WirePath, *, machine: Machine, title: str, remarks: Sequence[str] = ()
+) -> str:
+    """Write a wire path in the dialect of a machine.
+
+    The state of the program follows these rules:
+
+    - The head sets unit, absolute coordinates and no offset; in the controller form it then fills
+      the offset table, one number for each distinct offset in order of first use.
+    - A cut begins with the comment ``(CUT <contour id> PASS <n> OFFSET <mm>)``, its OFFSET always
+      in millimetres with four decimals, then, if it threads, the rapid to its start and the
+      threading word, the power condition, and the stop before it, if any.
+    - Every move of a cut is a feed move.  G and F stand where they change; F and G stand anew in
+      each cut, so that an operator may begin again at any header.
+    - In the controller form RETURN moves are wire-centre coordinates with the offset off; it
+      comes on with the first other move, a line, and goes off with the first RETURN move after
+      that, or in a block at the end of the cut.
+    - After a cut the wire is cut, if the path says so, then comes the stop after it.
+    - The wire travels from one start to the next only after it was cut.
+
+    Parameters
+    ----------
+    path : WirePath
+    machine : Machine
+    title : str
+        First comment.  Here and in remarks and instructions, round brackets become square ones
+        and letters outside ASCII the nearest in ASCII.
+    remarks : sequence of str
+        Comments of the head: part, unit, wire, and so on.
+
+    Returns
+    -------
+    str
+        ASCII text with a newline after each line.
+
+    Raises
+    ------
+    InputError
+        If the path is empty, a cut has no moves, a feed rounds to zero, a contour id does not fit
+        in a header, a move would drag the threaded wire from one contour to another, or the
+        controller form is asked for a cut that has none.
+    """
+    if not path.cuts:
+        raise InputError("a program needs at least one cut, got none", code="path-empty")
+    dialect = machine.dialect
+    state = _State(dialect=dialect, scale=_digits_per_mm(dialect))
+    lines: list[str] = dialect.program_start.splitlines()
+    for comment in (title, *remarks, *_CAUTIONS):
+        lines += _comment(comment, longest=dialect.max_line_length)
+    blocks = ["G20 G90 G40" if dialect.unit is LengthUnit.INCH else "G21 G90 G40"]
+    if dialect.offset_form is OffsetForm.CONTROLLER:
+        blocks += _offset_table(path, state)
+    for cut in path.cuts:
+        blocks += _cut_blocks(cut, state)
+    blocks.append(dialect.end_of_program)
+    lines += _numbered(blocks, dialect)
+    lines += dialect.program_end.splitlines()
+    long = next((s for s in lines if len(s) > dialect.max_line_length), None)
+    if long is not None:
+        raise InputError(
+            f"a line has {len(long)} characters,"
+            f" the machine reads {dialect.max_line_length}: {long}",
+            code="line-too-long",
+        )
+    return "\n".join(lines) + "\n"
+
+
+@dataclass(slots=True, kw_only=True)
+class _State:
+    """What the control knows while the program is written."""
+
+    dialect: Dialect
+    scale: float
+    is_threaded: bool = False
+    at: tuple[int, int] | None = None
+    offset_numbers: dict[int, int] = field(default_factory=dict)
+
+
+def _digits_per_mm(dialect: Dialect) -> float:
+    per_unit = 1.0 / _MM_PER_INCH if dialect.unit is LengthUnit.INCH else 1.0
+    return float(10**dialect.decimals) * per_unit
+
+
+def _number(digits: int, decimals: int) -> str:
+    return f"{digits / 10**decimals:.{decimals}f}"
+
+
+def _ascii(text: str) -> str:
+    plain = unicodedata.normalize("NFKD", text.translate(_PLAIN))
+    kept = "".join(c for c in plain if not unicodedata.combining(c))
+    return " ".join(kept.encode("ascii", "replace").decode("ascii").split())
+
+
+def _comment(text: str, *, longest: int) -> Iterator[str]:
+    """Yield comment lines of whole words that fit in a line."""
+    words = _ascii(text).split()
+    # No other comment may look like the header of a cut.
+    line = "-" if words and words[0].upper() == "CUT" else ""
+    for word in words:
+        if line and len(line) + len(word) + 3 > longest:
+            yield f"({line})"
+            line = f"- {word}" if word.upper() == "CUT" else word
+        else:
+            line = f"{line} {word}".lstrip()
+    if line:
+        yield f"({line})"
+
+
+def _numbered(blocks: list[str], dialect: Dialect) -> list[str]:
+    if not dialect.block_numbers:
+        return blocks
+    numbered, number = [], 0
+    for block in blocks:
+        if block.startswith("("):
+            numbered.append(block)
+            continue
+        number += dialect.block_step
+        numbered.append(f"N{number} {block}")
+    return numbered
+
+
+def _offset_table(path: WirePath, state: _State) -> list[str]:
+    decimals = state.dialect.decimals
+    for cut in path.cuts:
+        digits = round(cut.offset_mm * state.scale)
+        if digits <= 0:
+            raise InputError(
+                f"cut {cut.contour_id} pass {cut.pass_number}: the controller form takes an offset"
+                f" above 0, got {cut.offset_mm} mm",
+                code="offset-value",
+            )
+        state.offset_numbers.setdefault(digits, len(state.offset_numbers) + 1)
+    return [
+        state.dialect.offset_table.format(number=number, value=_number(digits, decimals))
+        for digits, number in state.offset_numbers.items()
+    ]
+
+
+def _cut_blocks(cut: Cut, state: _State) -> list[str]:
+    name = f"cut {cut.contour_id} pass {cut.pass_number}"
+    dialect = state.dialect
+    if not _ID.fullmatch(cut.contour_id):
+        raise InputError(
+            f"contour id {cut.contour_id!r} does not fit in a program header",
+            code="contour-id",
+            remedy="Use letters, digits, dot, hyphen and underscore.",
+        )
+    controller = dialect.offset_form is OffsetForm.CONTROLLER
+    moves = cut.nominal if controller else cut.moves
+    if moves is None:
+        raise InputError(
+            f"{name} has no path on the wall for the controller form",
+            code="controller-form-missing",
+            remedy='Set offset_form = "wire-centre" in the machine definition.',
+        )
+    if not len(moves):
+        raise InputError(f"{name} has no moves", code="cut-empty")
+    sweep = QUARTER_TURN if dialect.arc_form is ArcForm.RADIUS else HALF_TURN
+    rounded = round_moves(moves, digits_per_mm=state.scale, largest_sweep_rad=sweep)
+    if not len(rounded.turn):
+        raise InputError(f"{name} rounds to no moves at all", code="cut-empty")
+    blocks = [f"(CUT {cut.contour_id} PASS {cut.pass_number} OFFSET {cut.offset_mm:.4f})"]
+    blocks += _begin(cut, rounded, state, name)
+    blocks += _move_blocks(cut, moves, rounded, state, name)
+    state.at = (int(rounded.end[-1, 0]), int(rounded.end[-1, 1]))
+    if cut.cuts_wire:
+        blocks.append(dialect.cut_wire)
+        state.is_threaded = False
+    blocks += _stop(cut.stop_after, dialect)
+    return blocks
+
+
+def _stop(stop: Stop | None, dialect: Dialect) -> list[str]:
+    if stop is None:
+        return []
+    longest = dialect.max_line_length
+    return [*_comment(f"STOP: {stop.instruction}", longest=longest), dialect.attended_stop]
+
+
+def _begin(cut: Cut, rounded: RoundedMoves, state: _State, name: str) -> list[str]:
+    dialect = state.dialect
+    start = (int(rounded.start[0]), int(rounded.start[1]))
+    x, y = (_number(v, dialect.decimals) for v in start)
+    blocks: list[str] = []
+    if cut.threads:
+        if state.is_threaded:
+            raise InputError(
+                f"{name} threads at X{x} Y{y} while the wire of the cut before is still threaded",
+                code="wire-threaded",
+                remedy="Cut the wire before it travels to another start.",
+            )
+        blocks += [f"G00 X{x} Y{y}", dialect.thread]
+        state.is_threaded = True
+    elif not state.is_threaded:
+        raise InputError(f"{name} begins with no wire threaded", code="wire-not-threaded")
+    elif state.at != start:
+        raise InputError(
+            f"{name} begins at X{x} Y{y}, but the threaded wire of the cut before is at"
+            f" X{_number((state.at or start)[0], dialect.decimals)}"
+            f" Y{_number((state.at or start)[1], dialect.decimals)}",
+            code="wire-dragged",
+            remedy="Cut the wire before it travels to another start.",
+        )
+    blocks.append(dialect.condition.format(number=cut.condition))
+    return blocks + _stop(cut.stop_before, dialect)
+
+
+def _move_blocks(
+    cut: Cut, moves: Moves, rounded: RoundedMoves, state: _State, name: str
+) -> list[str]:
+    dialect = state.dialect
+    turn = rounded.turn
+    feed = _feeds(moves, rounded, dialect, name)
+    begin = np.vstack([rounded.start[None, :], rounded.end[:-1]])
+    absolute = dialect.arc_form is ArcForm.ABSOLUTE_IJ
+    centre = rounded.centre if absolute else rounded.centre - begin
+    table = np.empty((len(turn), 6))
+    table[:, 0:2] = rounded.end
+    table[:, 2:4] = centre
+    table[:, 4] = rounded.radius
+    table[:, :5] /= 10.0**dialect.decimals
+    table[:, 5] = feed
+    is_arc = turn != 0
+    by_radius = dialect.arc_form is ArcForm.RADIUS
+    new_feed = np.append(True, feed[1:] != feed[:-1])
+    new_word = np.append(True, turn[1:] != turn[:-1])
+    shown = np.ones(table.shape, dtype=bool)
+    shown[:, 2:4] = (is_arc & (not by_radius))[:, None]
+    shown[:, 4] = is_arc & by_radius
+    shown[:, 5] = new_feed
+    # One template for each of word × shape × feed, and one formatting pass over all numbers.
+    words = np.where(turn == 0, "G01 ", np.where(turn > 0, "G03 ", "G02 "))
+    n = f"%.{dialect.decimals}f"
+    arc_words = f" R{n}" if by_radius else f" I{n} J{n}"
+    tails = np.where(is_arc, arc_words, "").astype(object)
+    feeds = np.where(new_feed, f" F%.{dialect.feed_decimals}f", "").astype(object)
+    heads = np.where(new_word, words, "").astype(object)
+    templates = (heads + f"X{n} Y{n}" + tails + feeds).tolist()
+    if dialect.offset_form is OffsetForm.CONTROLLER:
+        _switch_offset(cut, moves, rounded, state, templates, name)
+    text: str = "\n".join(templates) % tuple(table[shown].tolist())
+    return text.split("\n")
+
+
+def _feeds(moves: Moves, rounded: RoundedMoves, dialect: Dialect, name: str) -> NDArray[np.float64]:
+    per_unit = 1.0 / _MM_PER_INCH if dialect.unit is LengthUnit.INCH else 1.0
+    feed = np.round(moves.feed_mm_per_min[rounded.source] * per_unit, dialect.feed_decimals)
+    bad = ~(np.isfinite(feed) & (feed > 0))
+    if bad.any():
+        which = int(rounded.source[np.flatnonzero(bad)[0]])
+        raise InputError(
+            f"{name}: the feed of move {which} is {moves.feed_mm_per_min[which]} mm/min, which is"
+            f" not above 0 with {dialect.feed_decimals} decimals of {dialect.unit}/min",
+            code="feed-value",
+        )
+    return feed
+
+
+def _switch_offset(
+    cut: Cut,
+    moves: Moves,
+    rounded: RoundedMoves,
+    state: _State,
+    templates: list[str],
+    name: str,
+) -> None:
+    """Put the offset words into the templates of the first move on the wall and the first after.
+
+    RETURN moves are written in wire-centre coordinates with the offset off.
+    """
+    is_centre = moves.purpose[rounded.source] == Purpose.RETURN
+    on_wall = np.flatnonzero(~is_centre)
+    if not len(on_wall):
+        return
+    first, last = int(on_wall[0]), int(on_wall[-1])
+    if is_centre[first:last].any():
+        raise InputError(
+            f"{name} leaves the wall and comes back to it within one cut",
+            code="offset-interrupted",
+        )
+    if rounded.turn[first] != 0:
+        raise InputError(
+            f"{name} comes to the wall with an arc; an offset comes on only along a line",
+            code="offset-entry-arc",
+        )
+    number = state.offset_numbers[round(cut.offset_mm * state.scale)]
+    side = "G41" if cut.offset_on_left else "G42"
+    templates[first] = f"{side} D{number} {templates[first]}"
+    if last + 1 < len(templates):
+        templates[last + 1] = f"G40 {templates[last + 1]}"
+    else:
+        templates.append("G40")

@@ -1,0 +1,308 @@
+"""Read machine definitions from TOML files.
+
+Every key is described in ``docs/machine-definition.md``.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from importlib import resources
+from itertools import pairwise
+from pathlib import Path
+from typing import Any, TypeVar
+
+from kerfwright.foundation.errors import FileError, InputError, UnknownNameError
+from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
+from kerfwright.trade.part import LengthUnit
+
+DEFAULT_MACHINE = "generic-mm"
+
+_MM_PER_INCH = 25.4
+_KG_PER_POUND = 0.45359237
+
+_LENGTH = {"_mm": 1.0, "_in": _MM_PER_INCH}
+_SMALL_LENGTH = {"_um": 1.0, "_in": _MM_PER_INCH * 1000.0}
+_SPEED = {"_mm_per_min": 1.0, "_in_per_min": _MM_PER_INCH}
+_WEIGHT = {"_kg": 1.0, "_lb": _KG_PER_POUND}
+_POWER = {"_kw": 1.0}
+_PLAIN = {"": 1.0}
+
+_DECIMALS = {LengthUnit.MILLIMETRE: (3, 7), LengthUnit.INCH: (4, 8)}
+"""With fewer places the ends of an arc could miss the radius limit that the reader applies
+(0.002 mm, 0.0002 in: NISTIR 6556, section 3.5.3); with more, doubles at 1 m run out of digits."""
+
+_LINE_LENGTH = (72, 1024)
+"""The longest move that is written fits in 72 characters."""
+
+_WORD = re.compile(r"[A-Z](?:[0-9]+(?:\.[0-9]+)?|\{number\}|\{value\})")
+_FREE_LETTERS = frozenset("ABCDEGHKLMOPQRSTUVWZ")
+
+_Choice = TypeVar("_Choice", bound=StrEnum)
+
+
+def shipped_machines() -> tuple[str, ...]:
+    """Return the names of the machine definitions that come with kerfwright."""
+    folder = resources.files("kerfwright") / "data" / "machines"
+    return tuple(
+        sorted(f.name.removesuffix(".toml") for f in folder.iterdir() if f.name.endswith(".toml"))
+    )
+
+
+def load_machine(name_or_path: str | Path | None = None) -> Machine:
+    """Load a shipped machine definition by name, or a shop's own file by path.
+
+    Parameters
+    ----------
+    name_or_path : str, Path or None
+        Name of a shipped definition, or the path of a ``.toml`` file; None loads
+        ``generic-mm``.
+
+    Returns
+    -------
+    Machine
+
+    Raises
+    ------
+    UnknownNameError
+        If a plain name is no shipped definition.
+    FileError
+        If the file cannot be read.
+    InputError
+        If the file is not TOML, or a key is missing, unknown or has an unusable value; the
+        message names the file, the key, the value and what is expected.
+    """
+    wanted = DEFAULT_MACHINE if name_or_path is None else name_or_path
+    if isinstance(wanted, str) and not wanted.endswith(".toml") and not Path(wanted).is_file():
+        if wanted not in shipped_machines():
+            raise UnknownNameError(
+                f"no machine definition is called {wanted!r};"
+                f" shipped are {', '.join(shipped_machines())}",
+                code="machine-unknown",
+                remedy="Give one of these names or the path of a .toml file.",
+            )
+        file = resources.files("kerfwright") / "data" / "machines" / f"{wanted}.toml"
+        return read_machine(file.read_text(encoding="utf-8"), name=f"{wanted}.toml")
+    path = Path(wanted)
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise FileError(
+            f"cannot be read: {error}", code="machine-file-unreadable", where=str(path)
+        ) from error
+    return read_machine(text, name=str(path))
+
+
+def read_machine(text: str, *, name: str) -> Machine:
+    """Build a machine from the text of a definition; `name` is used in messages.
+
+    Raises
+    ------
+    InputError
+        As for :func:`load_machine`.
+    """
+    try:
+        tables = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(f"is not valid TOML: {error}", code="machine-toml", where=name) from error
+    keys = _Keys(file=name, tables=tables)
+    machine = Machine(
+        id=keys.text("id"),
+        name=keys.text("name"),
+        travel_x_mm=keys.measure("frame.travel_x", _LENGTH),
+        travel_y_mm=keys.measure("frame.travel_y", _LENGTH),
+        max_height_mm=keys.measure("frame.max_height", _LENGTH),
+        max_weight_kg=keys.measure("frame.max_weight", _WEIGHT),
+        wire_diameters_mm=keys.ascending("wire.diameters", _LENGTH),
+        min_start_hole_mm=keys.measure("wire.min_start_hole", _LENGTH),
+        threads_itself=keys.truth("wire.threads_itself"),
+        rate_factor=keys.measure("performance.rate_factor", _PLAIN),
+        best_tolerance_um=keys.measure("performance.best_tolerance", _SMALL_LENGTH),
+        idle_speed_mm_per_min=keys.measure("performance.idle_speed", _SPEED),
+        power_kw=keys.measure("performance.power", _POWER),
+        dialect=_dialect(keys),
+    )
+    keys.refuse_unknown()
+    return machine
+
+
+def _dialect(keys: _Keys) -> Dialect:
+    unit = keys.choice("dialect.unit", LengthUnit)
+    words = {
+        name: keys.words(f"dialect.{name}", places)
+        for name, places in (
+            ("thread", ()),
+            ("cut_wire", ()),
+            ("condition", ("{number}",)),
+            ("attended_stop", ()),
+            ("optional_stop", ()),
+            ("end_of_program", ()),
+            ("offset_table", ("{number}", "{value}")),
+        )
+    }
+    seen: dict[str, str] = {}
+    for name, template in words.items():
+        if template in seen:
+            keys.refuse(f"dialect.{name}", template, f"a word other than that of {seen[template]}")
+        seen[template] = name
+    return Dialect(
+        unit=unit,
+        decimals=keys.whole("dialect.decimals", *_DECIMALS[unit]),
+        feed_decimals=keys.whole("dialect.feed_decimals", 0, 6),
+        arc_form=keys.choice("dialect.arc_form", ArcForm),
+        offset_form=keys.choice("dialect.offset_form", OffsetForm),
+        block_numbers=keys.truth("dialect.block_numbers"),
+        block_step=keys.whole("dialect.block_step", 1, 1000),
+        program_start=keys.lines("dialect.program_start"),
+        program_end=keys.lines("dialect.program_end"),
+        max_line_length=keys.whole("dialect.max_line_length", *_LINE_LENGTH),
+        **words,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Keys:
+    """The tables of one file, and which of their keys were asked for."""
+
+    file: str
+    tables: Mapping[str, Any]
+    used: set[str] = field(default_factory=set)
+
+    def refuse(self, key: str, value: object, expected: str) -> None:
+        """Raise for a value that cannot be used."""
+        raise InputError(
+            f"key {key} is {value!r}, expected {expected}.",
+            code="machine-value",
+            where=self.file,
+            remedy="See docs/machine-definition.md.",
+        )
+
+    def _find(self, key: str) -> Any:
+        table: Any = self.tables
+        for part in key.split("."):
+            if not isinstance(table, Mapping) or part not in table:
+                return None
+            table = table[part]
+        self.used.add(key)
+        return table
+
+    def _need(self, key: str, expected: str) -> Any:
+        value = self._find(key)
+        if value is None:
+            raise InputError(
+                f"key {key} is missing, expected {expected}.",
+                code="machine-key-missing",
+                where=self.file,
+                remedy="See docs/machine-definition.md.",
+            )
+        return value
+
+    def text(self, key: str) -> str:
+        """Return a line of text that is not empty."""
+        value = self._need(key, "a line of text")
+        if not isinstance(value, str) or not value.strip() or not value.isprintable():
+            self.refuse(key, value, "a line of text")
+        return str(value)
+
+    def lines(self, key: str) -> str:
+        """Return ASCII lines, or nothing."""
+        value = self._need(key, "ASCII lines, such as '%', or an empty text")
+        if not isinstance(value, str) or not value.isascii():
+            self.refuse(key, value, "ASCII lines, such as '%', or an empty text")
+        return str(value).strip("\n")
+
+    def words(self, key: str, places: tuple[str, ...]) -> str:
+        """Return a block of words with each of `places` exactly once."""
+        expected = "words of a capital letter and a number, such as 'M101'"
+        if places:
+            expected += ", with " + " and ".join(places) + " once each"
+        value = self._need(key, expected)
+        if not isinstance(value, str):
+            self.refuse(key, value, expected)
+        words = str(value).split()
+        in_order = [w[1:] for w in words if w[1:].startswith("{")]
+        if (
+            not words
+            or not all(_WORD.fullmatch(w) and w[0] in _FREE_LETTERS for w in words)
+            or sorted(in_order) != sorted(places)
+        ):
+            self.refuse(key, value, expected)
+        return " ".join(words)
+
+    def truth(self, key: str) -> bool:
+        """Return true or false."""
+        value = self._need(key, "true or false")
+        if not isinstance(value, bool):
+            self.refuse(key, value, "true or false")
+        return bool(value)
+
+    def whole(self, key: str, low: int, high: int) -> int:
+        """Return a whole number from `low` to `high`."""
+        expected = f"a whole number from {low} to {high}"
+        value = self._need(key, expected)
+        if not isinstance(value, int) or isinstance(value, bool) or not low <= value <= high:
+            self.refuse(key, value, expected)
+        return int(value)
+
+    def choice(self, key: str, kind: Callable[[str], _Choice]) -> _Choice:
+        """Return one of an enum's values."""
+        names = [str(member.value) for member in kind]  # type: ignore[attr-defined]
+        expected = "one of " + ", ".join(names)
+        value = self._need(key, expected)
+        if value not in names:
+            self.refuse(key, value, expected)
+        return kind(value)
+
+    def _with_unit(self, key: str, units: Mapping[str, float]) -> tuple[str, float, Any]:
+        found = [
+            (key + suffix, factor, value)
+            for suffix, factor in units.items()
+            if (value := self._find(key + suffix)) is not None
+        ]
+        if len(found) > 1:
+            self.refuse(found[1][0], found[1][2], f"only one of {found[0][0]} and {found[1][0]}")
+        if not found:
+            keys = " or ".join(key + suffix for suffix in units)
+            self._need(keys, "a number above 0")
+        return found[0]
+
+    def measure(self, key: str, units: Mapping[str, float]) -> float:
+        """Return a number above 0 in the first unit of `units`."""
+        full_key, factor, value = self._with_unit(key, units)
+        if not _is_positive(value):
+            self.refuse(full_key, value, "a number above 0")
+        return float(value) * factor
+
+    def ascending(self, key: str, units: Mapping[str, float]) -> tuple[float, ...]:
+        """Return numbers above 0, each larger than the one before."""
+        full_key, factor, value = self._with_unit(key, units)
+        expected = "a list of numbers above 0, each larger than the one before"
+        if (
+            not isinstance(value, list)
+            or not value
+            or not all(_is_positive(v) for v in value)
+            or any(b <= a for a, b in pairwise(value))
+        ):
+            self.refuse(full_key, value, expected)
+        return tuple(float(v) * factor for v in value)
+
+    def refuse_unknown(self) -> None:
+        """Raise for the first key that means nothing: most are slips of the pen."""
+        for section, value in self.tables.items():
+            keys = [f"{section}.{k}" for k in value] if isinstance(value, Mapping) else [section]
+            for key in keys:
+                if key not in self.used:
+                    raise InputError(
+                        f"key {key} is unknown.",
+                        code="machine-key-unknown",
+                        where=self.file,
+                        remedy="See docs/machine-definition.md for the keys.",
+                    )
+
+
+def _is_positive(value: object) -> bool:
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    return is_number and 0 < float(value) < float("inf")  # type: ignore[arg-type]

@@ -1,1 +1,0 @@
-"""Read ISO 6983 text into a time line."""

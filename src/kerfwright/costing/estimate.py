@@ -46,8 +46,8 @@ def estimate(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate:
     plan : Plan
         Its requirement gives the quantities, its passes the spread of the feeds.
     path : WirePath
-        Cutting time is the length of every move over its own feed; moves through open kerf go
-        at the machine's idle speed.
+        Cutting time is the length of every move over its own feed; moves through open kerf
+        without one go at the machine's idle speed.
     rates : RateTable
 
     Returns
@@ -256,7 +256,7 @@ def _reasons(plan: Plan, times: Times, used: Sequence[_Used]) -> tuple[Reason, .
         Reason(
             quantity="cutting_min",
             value=cutting,
-            formula="sum over moves of length / feed; open kerf at idle speed",
+            formula="sum over moves of length / feed",
             inputs=tuple((line.line.operation, line.minutes) for line in times.running),
             source=_COMPUTED,
         ),

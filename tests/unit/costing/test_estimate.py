@@ -28,6 +28,7 @@ from kerfwright.planning.plan import (
     StartKind,
     Tab,
 )
+from kerfwright.planning.rules import DEFAULT_RULES
 from kerfwright.process.technology import Pass, PassChoice
 from kerfwright.trade.part import LengthUnit, Part, PartContour, Role
 from kerfwright.trade.requirement import Requirement
@@ -188,7 +189,8 @@ def plan(*, quantities=(1,), start=StartKind.DRILLED, on=None):
                 ),
                 slug=Slug(is_part=False, area_mm2=600, mass_kg=0.23, smallest_width_mm=25),
                 skims_before_cut_off=False,
-                wire_path=(wall, wall),
+                rough_frees_pieces=False,
+                loops=(),
                 unreachable=(),
             ),
         ),
@@ -198,12 +200,13 @@ def plan(*, quantities=(1,), start=StartKind.DRILLED, on=None):
             operation(3, OperationKind.SKIM, 2, attended=False),
         ),
         stock=None,
+        rules=DEFAULT_RULES,
         findings=(),
     )
 
 
 def path():
-    rough = moves((5, Purpose.LEAD_IN, 2), (95, Purpose.WALL, 2), (90, Purpose.RETURN, 2))
+    rough = moves((5, Purpose.LEAD_IN, 2), (95, Purpose.WALL, 2), (90, Purpose.RETURN, 0))
     tab = moves((2, Purpose.CUT_OFF, 2), (2, Purpose.CUT_OFF, 2))
     skim = moves((50, Purpose.WALL, 8), (50, Purpose.WALL, 8))
     return WirePath(
@@ -316,15 +319,25 @@ def test_the_cut_off_is_attended_and_the_rest_is_not():
     assert kinds["rough pass"] is kinds["skim pass 2"] is TimeKind.MACHINE_UNATTENDED
 
 
-def test_a_pass_watched_on_one_contour_only_makes_two_lines():
+def test_a_skim_alone_on_the_body_and_watched_on_the_tab_makes_two_lines():
+    # The part is skimmed alone while the frame holds it; after the cut-off someone stands by
+    # for the skim of its tab: 4 mm at 8 mm/min.
     p = plan()
-    watched = dataclasses.replace(p.operations[2], contour_id="H2", attended=True)
-    both = path().cuts[2]
-    other = dataclasses.replace(both, contour_id="H2")
-    p = dataclasses.replace(p, operations=(*p.operations, watched))
-    est = estimate(p, WirePath(cuts=(*path().cuts, other)), rates=RATES)
+    on_tab = dataclasses.replace(p.operations[2], number=4, span=Span.TAB, attended=True)
+    p = dataclasses.replace(p, operations=(*p.operations, on_tab))
+    tab = cut(CutKind.SKIM, 2, moves((4, Purpose.WALL, 8)))
+    est = estimate(p, WirePath(cuts=(*path().cuts, tab)), rates=RATES)
     assert times(est)["skim pass 2"] == 12.5
-    assert times(est)["skim pass 2, attended"] == 12.5
+    assert times(est)["skim pass 2, attended"] == 0.5
+    kinds = {t.operation: t.kind for t in est.times}
+    assert kinds["skim pass 2"] is TimeKind.MACHINE_UNATTENDED
+    assert kinds["skim pass 2, attended"] is TimeKind.MACHINE_ATTENDED
+
+
+def test_open_kerf_is_run_through_at_the_programmed_feed_where_there_is_one():
+    run = moves((50, Purpose.WALL, 2), (50, Purpose.RETURN, 100))
+    est = estimate(plan(), WirePath(cuts=(cut(CutKind.ROUGH, 1, run),)), rates=RATES)
+    assert times(est)["rough pass"] == pytest.approx(25.5)
 
 
 def test_moving_between_start_holes_takes_time_at_idle_speed():

@@ -82,7 +82,7 @@ def assemble(
         return int(np.searchsorted(source, programmed, side="left"))
 
     first = [index(h.first_move) for h in headers]
-    ends = [*first[1:], len(source)]
+    ends = [*first[1:], len(source)][: len(first)]
     return Timeline(
         start_mm=path.start[real],
         end_mm=path_end,

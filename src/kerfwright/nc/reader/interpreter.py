@@ -65,6 +65,7 @@ def read_program(text: str, *, machine: Machine) -> Timeline:
       two radii of an arc may differ by 0.002 mm or 0.0002 in (NISTIR 6556).
     - G41 and G42 take a D that the program has set; the reader applies the offset itself
       (:mod:`kerfwright.nc.reader.compensation`).
+    - The wire stands at X0 Y0 until the first move; no feed move may start from there unsaid.
     - A move of no length makes no entry in the time line.
     - The comment ``(CUT <contour id> PASS <n> OFFSET <mm>)`` heads the moves that follow, the
       rapid to the start included.
@@ -332,6 +333,8 @@ class _Reader:
             code, message = "wire-word-in-offset", f"{word} while the offset is on"
         elif threads and self._state.is_threaded:
             code, message = "already-threaded", f"{word} while the wire is threaded"
+        elif threads and not self._count:
+            code, message = "start-unknown", f"{word} before the program has moved anywhere"
         elif not threads and not self._state.is_threaded:
             code, message = "wire-not-threaded", f"{word} while no wire is threaded"
         else:

@@ -23,7 +23,7 @@ _BULGE_SLACK = 0.75
 which differ by 1.5 digits at most."""
 
 _MISMATCH_MM = {"generic-mm": 0.002, "generic-inch": 0.0002 * 25.4}
-"""NISTIR 6556, section 3.5.3."""
+"""NISTIR 6556, from memory."""
 
 
 def _digit_mm(name: str, decimals: int) -> float:

@@ -33,7 +33,7 @@ _PLAIN = {"": 1.0}
 
 _DECIMALS = {LengthUnit.MILLIMETRE: (3, 7), LengthUnit.INCH: (4, 8)}
 """With fewer places the ends of an arc could miss the radius limit that the reader applies
-(0.002 mm, 0.0002 in: NISTIR 6556, section 3.5.3); with more, doubles at 1 m run out of digits."""
+(0.002 mm, 0.0002 in: NISTIR 6556, from memory); with more, doubles at 1 m run out of digits."""
 
 _LINE_LENGTH = (72, 1024)
 """The longest move that is written fits in 72 characters."""

@@ -17,7 +17,24 @@ import numpy as np
 
 from kerfwright.foundation.errors import ProgramError
 from kerfwright.nc.reader.assembly import OffsetRun, RawHeader, assemble
-from kerfwright.nc.reader.motion import MM_PER_UNIT, MotionState, MoveWords, Resolved, resolve
+from kerfwright.nc.reader.blocks import (
+    DISTANCE,
+    MOTION,
+    OFFSET,
+    STOPS,
+    UNIT,
+    Block,
+    check_text,
+    whole,
+)
+from kerfwright.nc.reader.motion import (
+    MM_PER_UNIT,
+    Fault,
+    MotionState,
+    MoveWords,
+    Resolved,
+    resolve,
+)
 from kerfwright.nc.reader.words import Comment, Template, Word, cut_line
 from kerfwright.nc.timeline import Happening, Timeline, WordEvent
 from kerfwright.trade.machine import Machine
@@ -25,30 +42,15 @@ from kerfwright.trade.part import LengthUnit
 
 _NUMBER = r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))"
 _PLAIN_MOVE = re.compile(
-    r"(?:N[0-9]+ ?)?(?:G0?([0-3]) ?)?"
-    + "".join(rf"(?:{letter}{_NUMBER} ?)?" for letter in "XYIJRF")
+    r"(?:N[0-9]+ *)?(?:G0?([0-3]) *)?"
+    + "".join(rf"(?:{letter}{_NUMBER} *)?" for letter in "XYIJRF")
 )
 _HEADER = re.compile(
     r"CUT +(\S+) +PASS +([1-9][0-9]{0,3}) +OFFSET +([0-9]+\.?[0-9]*|\.[0-9]+)", re.IGNORECASE
 )
 _LIKE_HEADER = re.compile(r"CUT\b.*\b(?:PASS|OFFSET)\b", re.IGNORECASE)
 
-_MOTION, _UNIT, _OFFSET, _DISTANCE = "motion", "unit", "offset", "distance"
-_G_GROUPS = {
-    0: _MOTION, 1: _MOTION, 2: _MOTION, 3: _MOTION,
-    20: _UNIT, 21: _UNIT,
-    40: _OFFSET, 41: _OFFSET, 42: _OFFSET,
-    90: _DISTANCE, 91: _DISTANCE,
-}  # fmt: skip
-"""Modal groups: two words of one group exclude each other in a block (NISTIR 6556, table 4)."""
-
 _UNIT_WORD = {LengthUnit.INCH: 20.0, LengthUnit.MILLIMETRE: 21.0}
-_STOPS = {
-    0: WordEvent.STOP,
-    1: WordEvent.OPTIONAL_STOP,
-    2: WordEvent.END,
-    30: WordEvent.END,
-}
 _MOVE_LETTERS = "XYIJRF"
 
 
@@ -62,7 +64,7 @@ def read_program(text: str, *, machine: Machine) -> Timeline:
 
     - I and J, absolute or from the start point, or R: as the machine definition says.  A negative
       R is an arc above 180°; equal ends are a full circle with I and J and an error with R.  The
-      two radii of an arc may differ by 0.002 mm or 0.0002 in (NISTIR 6556).
+      two radii of an arc may differ by 0.002 mm or 0.0002 in (NISTIR 6556, from memory).
     - G41 and G42 take a D that the program has set; the reader applies the offset itself
       (:mod:`kerfwright.nc.reader.compensation`).
     - The wire stands at X0 Y0 until the first move; no feed move may start from there unsaid.
@@ -137,8 +139,8 @@ class _Reader:
 
     def run(self, text: str) -> None:
         """Read all lines."""
-        self._texts = text.split("\n")
-        _check_text(self._texts, longest=self._dialect.max_line_length)
+        self._texts = text.replace("\r\n", "\n").split("\n")
+        check_text(self._texts, longest=self._dialect.max_line_length)
         plain = _PLAIN_MOVE.fullmatch
         rows: list[tuple[str | None, ...]] = []
         numbers: list[int] = []
@@ -194,20 +196,19 @@ class _Reader:
             for column in zip(*rows, strict=True)
         ]
         g, x, y, i, j, r, f = columns
-        resolved, fault = resolve(
+        resolved = resolve(
             MoveWords(g=g, x=x, y=y, i=i, j=j, r=r, f=f),
             self._state,
             unit=self._dialect.unit,
             arc_form=self._dialect.arc_form,
         )
-        if resolved is None or fault is not None:
-            assert fault is not None  # noqa: S101 - resolve returns one or the other
-            line = numbers[fault.move]
+        if isinstance(resolved, Fault):
+            line = numbers[resolved.move]
             raise ProgramError(
-                fault.message,
-                code=fault.code,
+                resolved.message,
+                code=resolved.code,
                 line=line,
-                column=self._column(line, fault.letters),
+                column=self._column(line, resolved.letters),
             )
         if self._open_run is not None and resolved.is_rapid.any():
             line = numbers[int(np.flatnonzero(resolved.is_rapid)[0])]
@@ -293,7 +294,7 @@ class _Reader:
             )
         self._has_begun = True
         if words[0].letter == "N":
-            _whole(words[0], line)
+            whole(words[0], line)
             words = words[1:]
             if not words:
                 return
@@ -302,11 +303,11 @@ class _Reader:
             if places is not None:
                 self._machine_words(event, places, words[0], line)
                 return
-        block = _Block(words, line)
+        block = Block(words, line)
         self._set_modes(block, line)
         self._move_in(block, line)
         if block.stop is not None:
-            self._happen(_STOPS[int(block.stop.value)], line)
+            self._happen(STOPS[int(block.stop.value)], line)
 
     def _machine_words(
         self, event: WordEvent | None, places: dict[str, Word], first: Word, line: int
@@ -320,11 +321,11 @@ class _Reader:
                     line=line,
                     column=value.column,
                 )
-            self._offsets[_whole(places["number"], line)] = value.value * self._scale
+            self._offsets[whole(places["number"], line)] = value.value * self._scale
             return
         if event in {WordEvent.THREAD, WordEvent.CUT_WIRE}:
             self._wire_word(event, first, line)
-        number = _whole(places["number"], line) if "number" in places else None
+        number = whole(places["number"], line) if "number" in places else None
         self._happen(event, line, number)
 
     def _wire_word(self, event: WordEvent, word: Word, line: int) -> None:
@@ -350,8 +351,8 @@ class _Reader:
             Happening(kind=event, line=line, before_move=self._count, number=number)
         )
 
-    def _set_modes(self, block: _Block, line: int) -> None:
-        unit = block.group(_UNIT)
+    def _set_modes(self, block: Block, line: int) -> None:
+        unit = block.group(UNIT)
         if unit is not None and unit.value != _UNIT_WORD[self._dialect.unit]:
             raise ProgramError(
                 f"{unit} in a program for a machine that reads {self._dialect.unit}",
@@ -360,10 +361,10 @@ class _Reader:
                 column=unit.column,
                 remedy="Take the machine definition of that unit, or write the program anew.",
             )
-        distance = block.group(_DISTANCE)
+        distance = block.group(DISTANCE)
         if distance is not None:
             self._state.is_absolute = distance.value == 90
-        offset = block.group(_OFFSET)
+        offset = block.group(OFFSET)
         number = block.one("D")
         if number is not None and (offset is None or offset.value == 40):
             raise ProgramError(
@@ -388,7 +389,7 @@ class _Reader:
             raise ProgramError(
                 f"{word} needs a D", code="offset-number-missing", line=line, column=word.column
             )
-        key = _whole(number, line)
+        key = whole(number, line)
         if key not in self._offsets:
             raise ProgramError(
                 f"{number} is not in the offset table",
@@ -408,8 +409,8 @@ class _Reader:
             self._offset_runs.append(self._open_run.until(self._count))
         self._open_run = None
 
-    def _move_in(self, block: _Block, line: int) -> None:
-        motion = block.group(_MOTION)
+    def _move_in(self, block: Block, line: int) -> None:
+        motion = block.group(MOTION)
         words = [block.one(letter) for letter in _MOVE_LETTERS]
         if any(w is not None for w in words[:5]):
             texts = [None if w is None else w.text for w in words]
@@ -424,113 +425,3 @@ class _Reader:
                     "a feed must be above 0", code="feed-value", line=line, column=feed.column
                 )
             self._state.feed = feed.value
-
-
-class _Block:
-    """The words of one line by letter and modal group."""
-
-    def __init__(self, words: list[Word], line: int) -> None:
-        self._by_letter: dict[str, Word] = {}
-        self._by_group: dict[str, Word] = {}
-        self.stop: Word | None = None
-        for word in words:
-            if word.letter == "G":
-                self._take_g(word, line)
-            elif word.letter == "M":
-                self._take_m(word, line)
-            elif word.letter in "XYIJRFD":
-                if word.letter in self._by_letter:
-                    raise ProgramError(
-                        f"a second {word.letter} in the block",
-                        code="word-repeated",
-                        line=line,
-                        column=word.column,
-                    )
-                self._by_letter[word.letter] = word
-            else:
-                raise ProgramError(
-                    f"{word} is no word of this machine",
-                    code="word-unknown",
-                    line=line,
-                    column=word.column,
-                )
-
-    def _take_g(self, word: Word, line: int) -> None:
-        group = _G_GROUPS.get(int(word.value)) if word.value == int(word.value) else None
-        if word.value == 10:
-            raise ProgramError(
-                "G10 does not have the form of the machine's offset table",
-                code="offset-table-malformed",
-                line=line,
-                column=word.column,
-            )
-        if group is None or word.value < 0:
-            raise ProgramError(
-                f"{word} is no word of this machine",
-                code="g-unknown",
-                line=line,
-                column=word.column,
-            )
-        if group in self._by_group:
-            raise ProgramError(
-                f"{word} and {self._by_group[group]} exclude each other in one block",
-                code="modal-conflict",
-                line=line,
-                column=word.column,
-            )
-        self._by_group[group] = word
-
-    def _take_m(self, word: Word, line: int) -> None:
-        if word.value not in _STOPS:
-            raise ProgramError(
-                f"{word} is no word of this machine, or does not stand alone in its block",
-                code="word-unknown",
-                line=line,
-                column=word.column,
-            )
-        if self.stop is not None:
-            raise ProgramError(
-                f"{word} and {self.stop} exclude each other in one block",
-                code="modal-conflict",
-                line=line,
-                column=word.column,
-            )
-        self.stop = word
-
-    def group(self, name: str) -> Word | None:
-        """Return the G word of a modal group."""
-        return self._by_group.get(name)
-
-    def one(self, letter: str) -> Word | None:
-        """Return the word of a letter."""
-        return self._by_letter.get(letter)
-
-
-def _check_text(lines: Sequence[str], *, longest: int) -> None:
-    for number, line in enumerate(lines, start=1):
-        if len(line) > longest and len(line.rstrip()) > longest:
-            raise ProgramError(
-                f"the line has {len(line.rstrip())} characters, the machine reads {longest}",
-                code="line-too-long",
-                line=number,
-                column=longest + 1,
-            )
-        if not line.isascii():
-            column = next(c for c, sign in enumerate(line, start=1) if not sign.isascii())
-            raise ProgramError(
-                f"the character {line[column - 1]!r} is not ASCII",
-                code="character-not-ascii",
-                line=number,
-                column=column,
-            )
-
-
-def _whole(word: Word, line: int) -> int:
-    if word.value != int(word.value) or word.value < 0:
-        raise ProgramError(
-            f"{word.letter} takes a whole number, got {word.text}",
-            code="number-not-whole",
-            line=line,
-            column=word.column,
-        )
-    return int(word.value)

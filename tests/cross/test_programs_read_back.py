@@ -120,7 +120,12 @@ def test_moves_of_a_millimetre_come_back_one_by_one(
     line = read_program(write_program(path(cut(wanted)), machine=device, title="x"), machine=device)
     feed = line.is_rapid == 0
     assert int(feed.sum()) == len(wanted)
-    np.testing.assert_array_equal(line.turn[feed], wanted.turn)
+    # Arcs that leave their chord by less than a micrometre may come back as lines.
+    begin = np.vstack([wanted.start_mm[None], wanted.end_mm[:-1]])
+    bulges = np.array([b for _, _, b in rows[:-1]])
+    clear = np.abs(bulges) * np.hypot(*(wanted.end_mm - begin).T) / 2 > 1e-3
+    assert clear.any()
+    np.testing.assert_array_equal(line.turn[feed][clear], wanted.turn[clear])
     np.testing.assert_allclose(line.end_mm[feed], wanted.end_mm, rtol=0, atol=digit * 0.501)
     assert line.feed_mm_per_min[feed] == pytest.approx(wanted.feed_mm_per_min, abs=2e-3)
 

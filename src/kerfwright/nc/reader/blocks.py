@@ -26,6 +26,8 @@ STOPS = {
     30: WordEvent.END,
 }
 
+_MOVE_LETTERS = "GXYIJRF"
+
 
 class Block:
     """The words of one line by letter and modal group.
@@ -112,6 +114,22 @@ class Block:
     def one(self, letter: str) -> Word | None:
         """Return the word of a letter."""
         return self._by_letter.get(letter)
+
+
+def plain_move(words: Sequence[Word]) -> tuple[str | None, ...] | None:
+    """Return the texts of G X Y I J R F if the words are those of one move and no more."""
+    found: dict[str, str] = {}
+    for place, word in enumerate(words):
+        if word.letter == "N" and place == 0 and word.text.isdigit():
+            continue
+        if word.letter in found or word.letter not in _MOVE_LETTERS:
+            return None
+        if word.letter == "G" and word.value not in {0, 1, 2, 3}:
+            return None
+        found[word.letter] = word.text
+    if "X" not in found and "Y" not in found:
+        return None
+    return tuple(found.get(letter) for letter in _MOVE_LETTERS)
 
 
 def check_text(lines: Sequence[str], *, longest: int) -> None:

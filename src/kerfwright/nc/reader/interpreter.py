@@ -1,7 +1,7 @@
 """Run a program: modal state, wire words, comments, offsets.
 
-Lines that hold nothing but a move are gathered and worked out together; every other line goes
-through the exact reading of its words.  Both ways end in the same rules
+Lines that hold nothing but a move are gathered and worked out together.  Most are recognised whole
+by one expression; every other line is cut into its words.  Both ways end in the same rules
 (:mod:`kerfwright.nc.reader.motion`).
 """
 
@@ -25,6 +25,7 @@ from kerfwright.nc.reader.blocks import (
     UNIT,
     Block,
     check_text,
+    plain_move,
     whole,
 )
 from kerfwright.nc.reader.motion import (
@@ -48,6 +49,7 @@ _PLAIN_MOVE = re.compile(
 _HEADER = re.compile(
     r"CUT +(\S+) +PASS +([1-9][0-9]{0,3}) +OFFSET +([0-9]+\.?[0-9]*|\.[0-9]+)", re.IGNORECASE
 )
+_MAY_BE_HEADER = re.compile(r"CUT\b", re.IGNORECASE).match
 _LIKE_HEADER = re.compile(r"CUT\b.*\b(?:PASS|OFFSET)\b", re.IGNORECASE)
 
 _UNIT_WORD = {LengthUnit.INCH: 20.0, LengthUnit.MILLIMETRE: 21.0}
@@ -128,6 +130,8 @@ class _Reader:
         self._has_begun = False
         self._is_ended = False
         self._texts: Sequence[str] = ()
+        self._rows: list[tuple[str | None, ...]] = []
+        self._numbers: list[int] = []
         self._pieces: list[Resolved] = []
         self._lines: list[np.typing.NDArray[np.int64]] = []
         self._count = 0
@@ -142,22 +146,16 @@ class _Reader:
         self._texts = text.replace("\r\n", "\n").split("\n")
         check_text(self._texts, longest=self._dialect.max_line_length)
         plain = _PLAIN_MOVE.fullmatch
-        rows: list[tuple[str | None, ...]] = []
-        numbers: list[int] = []
         for number, line in enumerate(self._texts, start=1):
             match = plain(line)
             if match is not None and not self._is_ended:
                 row = match.groups()
                 if row[1] is not None or row[2] is not None:
-                    rows.append(row)
-                    numbers.append(number)
+                    self._rows.append(row)
+                    self._numbers.append(number)
                     continue
-            if rows:
-                self._moves(rows, numbers)
-                rows, numbers = [], []
             self._line(line, number)
-        if rows:
-            self._moves(rows, numbers)
+        self._work_off()
         self._finish()
 
     def timeline(self) -> Timeline:
@@ -188,8 +186,12 @@ class _Reader:
                 column=1,
             )
 
-    def _moves(self, rows: list[tuple[str | None, ...]], numbers: list[int]) -> None:
-        """Work out consecutive moves, given as the texts of G X Y I J R F."""
+    def _work_off(self) -> None:
+        """Work out the moves gathered: texts of G X Y I J R F and their lines."""
+        rows, numbers = self._rows, self._numbers
+        if not rows:
+            return
+        self._rows, self._numbers = [], []
         nan = math.nan
         columns = [
             np.array([nan if v is None else float(v) for v in column])
@@ -242,11 +244,23 @@ class _Reader:
                 "text after the closing '%'", code="text-after-percent", line=line, column=column
             )
         if stripped == "%":
+            self._work_off()
             self._percent_sign(line, column)
             return
-        if stripped in self._frame and (not self._has_begun or self._is_ended):
+        if stripped in self._frame and (not (self._has_begun or self._rows) or self._is_ended):
             return
-        words, comments = cut_line(text, line=line)
+        try:
+            words, comments = cut_line(text, line=line)
+        except ProgramError:
+            # A fault of an earlier line comes first.
+            self._work_off()
+            raise
+        row = None if self._is_ended else plain_move(words)
+        if row is not None and not any(_MAY_BE_HEADER(c.text) for c in comments):
+            self._rows.append(row)
+            self._numbers.append(line)
+            return
+        self._work_off()
         for comment in comments:
             self._comment(comment, line)
         if words:
@@ -414,7 +428,9 @@ class _Reader:
         words = [block.one(letter) for letter in _MOVE_LETTERS]
         if any(w is not None for w in words[:5]):
             texts = [None if w is None else w.text for w in words]
-            self._moves([(None if motion is None else str(motion.value), *texts)], [line])
+            self._rows.append((None if motion is None else str(motion.value), *texts))
+            self._numbers.append(line)
+            self._work_off()
             return
         if motion is not None:
             self._state.motion = motion.value

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from wire_samples import SLOT, TOOTHED, cut, machine, moves, path, random_rows
+from wire_samples import SLOT, TOOTHED, cut, machine, moves, path, random_ring, random_rows
 
 from kerfwright.foundation.errors import ProgramError
 from kerfwright.nc.reader import read_program
@@ -148,6 +148,26 @@ def test_the_offset_of_the_control_is_applied_alike(
     text = write_program(path(one), machine=device, title="offset")
     assert f"{'G41' if on_left else 'G42'} D1" in text
     assert _compare(text, device, tmp_path, tolerance=tolerance) > len(rows) - 1
+
+
+@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("on_left", [True, False], ids=["G41", "G42"])
+def test_the_offset_of_random_rings_is_applied_or_refused_alike(
+    seed: int, on_left: bool, tmp_path: Path
+) -> None:
+    device = machine(offset_form=OffsetForm.CONTROLLER, decimals=7)
+    wall = moves(random_ring(seed, count=90))
+    one = cut(wall, nominal=wall, offset_on_left=on_left, offset_mm=0.05)
+    text = write_program(path(one), machine=device, title="ring")
+    try:
+        read_program(text, machine=device)
+    except ProgramError as error:
+        refusal = error.code
+    else:
+        assert _compare(text, device, tmp_path, tolerance=1e-6) > 90
+        return
+    assert refusal == "offset-too-large"
+    assert "PROGRAM_END" not in _interpret(text, device, tmp_path).stdout
 
 
 def test_both_refuse_an_offset_larger_than_an_inside_arc(tmp_path: Path) -> None:

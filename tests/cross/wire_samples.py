@@ -85,3 +85,33 @@ TOOTHED = [
     (-11.0, 0.0, 0.0), (4.0, 0.0, 0.0), (5.0, -6.0, 0.0),
 ]  # fmt: skip
 """Sharp inside and outside corners between lines and arcs of every pairing."""
+
+
+def _bend_rad(before: np.ndarray, at: np.ndarray, after: np.ndarray) -> float:
+    """Return the turn at a vertex; a segment leaves its chord by half its sweep, 2 atan(bulge)."""
+    first, second = at - before, after - at
+    turn = math.atan2(
+        first[0] * second[1] - first[1] * second[0], first[0] * second[0] + first[1] * second[1]
+    )
+    bend = turn - 2 * math.atan(before[2]) - 2 * math.atan(at[2])
+    return math.remainder(bend, 2 * math.pi)
+
+
+def random_ring(seed: int, *, count: int) -> list[tuple[float, float, float]]:
+    """Return lead-in, a counter-clockwise ring of radius 20 of lines and arcs, and lead-out.
+
+    Every corner bends by more than 0.06 rad: below 0.05 rad rs274 takes a corner as smooth (seen).
+    """
+    random = np.random.default_rng(seed)
+    at = np.linspace(-np.pi / 2, 1.5 * np.pi, count, endpoint=False)
+    radius = 20.0 + random.uniform(-0.3, 0.3, size=count)
+    radius[0] = 20.0
+    bulge = random.uniform(-0.5, 0.5, size=count) * (random.random(count) < 0.6)
+    ring = np.stack([radius * np.cos(at), radius * np.sin(at), bulge], axis=1)
+    for k in range(count):
+        before, after = ring[k - 1], ring[(k + 1) % count]
+        while abs(_bend_rad(before, ring[k], after)) < 0.06:
+            ring[k, 2] += 0.02
+    assert abs(_bend_rad(ring[-2], ring[-1], ring[0])) >= 0.06
+    rows = [(0.0, -25.0, 0.0), *map(tuple, ring), (*ring[0, :2], 0.0), (1.0, -26.0, 0.0)]
+    return [(float(x), float(y), float(b)) for x, y, b in rows]

@@ -188,6 +188,8 @@ def test_long_remarks_are_wrapped_at_the_line_length() -> None:
         ("feed-value", (_cut(_moves((0, 0), (1, 0), feed=1e-4)),)),
         ("feed-value", (_cut(_moves((0, 0), (1, 0), feed=float("nan"))),)),
         ("cut-empty", (_cut(_moves((0, 0), (1e-6, 0))),)),
+        ("moves-not-finite", (_cut(_moves((0, 0), (1, float("nan")))),)),
+        ("arc-radii", (_cut(_moves((0, 0), (2, 0, 1.001, 0, 1))),)),
     ],
 )
 def test_a_path_that_cannot_be_written_is_refused(code: str, cuts: tuple[Cut, ...]) -> None:
@@ -214,3 +216,16 @@ def test_the_next_cut_goes_on_from_where_the_threaded_wire_is() -> None:
     text = _write(_cut(_BOX, cuts_wire=False), _cut(_BOX, pass_number=2, threads=False))
     assert text.count("M101") == 1
     assert text.count("M102") == 1
+
+
+def test_a_machine_that_does_not_thread_itself_stops_for_a_person() -> None:
+    machine = dataclasses.replace(load_machine(), threads_itself=False)
+    text = _write(_cut(_BOX), machine=machine)
+    at = text.index("M101")
+    assert text[at - 2 : at] == ["(STOP: voltage off, then thread the wire by hand)", "M00"]
+
+
+def test_a_header_longer_than_a_line_of_the_machine_is_refused() -> None:
+    with pytest.raises(InputError) as caught:
+        _write(_cut(_BOX, contour_id="H" * 130))
+    assert caught.value.code == "line-too-long"

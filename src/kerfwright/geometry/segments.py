@@ -8,8 +8,9 @@ angle from ``cos``, which fails for arcs below 1e-7 rad.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Self
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,12 @@ _FLAT_BULGE = 1e-12
 
 
 def _frozen(array: Floats) -> Floats:
+    array.setflags(write=False)
+    return array
+
+
+def _joined(arrays: list[NDArray[Any]]) -> NDArray[Any]:
+    array = np.concatenate(arrays)
     array.setflags(write=False)
     return array
 
@@ -111,6 +118,16 @@ class Segments:
             length=_frozen(length),
             start_tangent=_frozen(start_tangent),
             end_tangent=_frozen(end_tangent),
+        )
+
+    @classmethod
+    def joined(cls, parts: Sequence[Segments]) -> Segments:
+        """Return the segments of several records as one, in order."""
+        return cls(
+            **{
+                name: _joined([getattr(part, name) for part in parts])
+                for name in cls.__dataclass_fields__
+            }
         )
 
     def points_at(self, index: Indices, fraction: Floats) -> Floats:

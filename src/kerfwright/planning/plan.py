@@ -7,6 +7,8 @@ from enum import StrEnum
 
 from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.offset import OffsetLoop
+from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.technology import Pass, PassChoice
 from kerfwright.trade.part import Part, PartContour
 from kerfwright.trade.requirement import Requirement
@@ -124,8 +126,12 @@ class ContourPlan:
     slug : Slug
     skims_before_cut_off : bool
         True for outlines: the part is skimmed while the frame still holds it.
-    wire_path : tuple of Contour
-        Offset loop of each pass, same order as the passes, closed, same sense as the contour.
+    rough_frees_pieces : bool
+        True where the start hole and the rough kerf part the slug: pieces that the tab does not
+        hold come free in the rough pass, so that someone must stand by.
+    loops : tuple of OffsetLoop
+        Path of the wire centre of each pass, same order as the passes and same sense as the
+        contour.
     unreachable : tuple of Contour
         Corners that stay uncut after the last pass.
     """
@@ -136,7 +142,8 @@ class ContourPlan:
     tab: Tab
     slug: Slug
     skims_before_cut_off: bool
-    wire_path: tuple[Contour, ...]
+    rough_frees_pieces: bool
+    loops: tuple[OffsetLoop, ...]
     unreachable: tuple[Contour, ...]
 
 
@@ -182,6 +189,8 @@ class Plan:
     stock : Contour or None
         Outline of the stock, given or taken as a margin; None for openings in a plate of
         unknown size.
+    rules : PlanningRules
+        The rules the plan was made by; the wire path keeps to the same.
     findings : tuple of Finding
         From the drawing, feasibility, passes and planning.
     """
@@ -192,6 +201,7 @@ class Plan:
     contours: tuple[ContourPlan, ...]
     operations: tuple[Operation, ...]
     stock: Contour | None
+    rules: PlanningRules
     findings: tuple[Finding, ...]
 
     @property

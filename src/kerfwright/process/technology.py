@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.ranges import Range
-from kerfwright.foundation.sources import Reason
+from kerfwright.foundation.sources import Reason, Source
 from kerfwright.trade.material import Wire
 
 
@@ -76,3 +78,181 @@ class PassChoice:
     limiting: str
     further: tuple[str, ...]
     findings: tuple[Finding, ...]
+
+
+Curve = tuple[tuple[float, float], ...]
+"""Points (x, y) with x ascending, read by straight lines between them."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PassSeed:
+    """What one pass does in steel with the reference wire at 20 to 50 mm.
+
+    Attributes
+    ----------
+    number : int
+        1 for the rough pass.
+    gap_um, stock_um : float
+    feed_mm_per_min : float or None
+        None for the rough pass, whose feed follows the rate law.
+    ra_um, recast_um, tolerance_um : float
+    sources : mapping of str to Source
+    """
+
+    number: int
+    gap_um: float
+    stock_um: float
+    feed_mm_per_min: float | None
+    ra_um: float
+    recast_um: float
+    tolerance_um: float
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoughLaw:
+    """Constants of the area rate, see :func:`kerfwright.process.rough.area_rate_mm2_per_min`.
+
+    Attributes
+    ----------
+    thin_plate_feed_mm_per_min : float
+    plateau_area_rate_mm2_per_min : float
+    plateau_diameter_mm : float
+    height_scale_mm : float
+    shop_derate : float
+    feed_sigma_log : float
+    fine_wire : Curve
+        Factor against wire diameter in mm.
+    sources : mapping of str to Source
+    """
+
+    thin_plate_feed_mm_per_min: float
+    plateau_area_rate_mm2_per_min: float
+    plateau_diameter_mm: float
+    height_scale_mm: float
+    shop_derate: float
+    feed_sigma_log: float
+    fine_wire: Curve
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SkimLaw:
+    """How skim feeds follow height, material and wire.
+
+    Attributes
+    ----------
+    feed_sigma_log : float
+    full_feed_height_mm : float
+    height_exponent : float
+    rate_exponent : float
+        Power of the material's and the fine wire's rate factor.
+    sources : mapping of str to Source
+    """
+
+    feed_sigma_log: float
+    full_feed_height_mm: float
+    height_exponent: float
+    rate_exponent: float
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scaling:
+    """How tolerance follows height, and gap and stock the wire.
+
+    Attributes
+    ----------
+    tolerance_height_mm, tolerance_height_exponent : float
+    reference_diameter_mm, gap_diameter_exponent : float
+    sources : mapping of str to Source
+    """
+
+    tolerance_height_mm: float
+    tolerance_height_exponent: float
+    reference_diameter_mm: float
+    gap_diameter_exponent: float
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """Resistivities at which sparks get unsteady and at which there are none.
+
+    Attributes
+    ----------
+    poor_resistivity_ohm_cm, highest_resistivity_ohm_cm : float
+    sources : mapping of str to Source
+    """
+
+    poor_resistivity_ohm_cm: float
+    highest_resistivity_ohm_cm: float
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SmallHoleLaw:
+    """Constants of drilling by tube electrode.
+
+    Attributes
+    ----------
+    feed_mm_per_min, depth_to_diameter : Curve
+        Against hole diameter in mm, for steel.
+    depth_scale : float
+        Depth over diameter at which the feed has halved.
+    breakthrough_diameters : float
+        How far the tube is fed beyond the work, in diameters.
+    overcut_mm : float
+        On one side.
+    feed_sigma_log : float
+    feed_factor, wear_ratio : mapping of str to float
+        By family of material.
+    sources : mapping of str to Source
+    """
+
+    feed_mm_per_min: Curve
+    depth_to_diameter: Curve
+    depth_scale: float
+    breakthrough_diameters: float
+    overcut_mm: float
+    feed_sigma_log: float
+    feed_factor: Mapping[str, float]
+    wear_ratio: Mapping[str, float]
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Technology:
+    """All figures of the process, shipped, overridden by the shop or learned from its cuts.
+
+    Attributes
+    ----------
+    rough : RoughLaw
+    skim : SkimLaw
+    scaling : Scaling
+    limits : Limits
+    passes : tuple of PassSeed
+        In order of cutting; the rough pass first.
+    small_hole : SmallHoleLaw
+    """
+
+    rough: RoughLaw
+    skim: SkimLaw
+    scaling: Scaling
+    limits: Limits
+    passes: tuple[PassSeed, ...]
+    small_hole: SmallHoleLaw
+
+
+def read_curve(curve: Curve, x: float) -> float:
+    """Read a curve by straight lines; flat beyond its ends.
+
+    >>> read_curve(((1.0, 10.0), (2.0, 20.0)), 1.5)
+    15.0
+    """
+    if x <= curve[0][0]:
+        return curve[0][1]
+    for (x0, y0), (x1, y1) in pairwise(curve):
+        if x <= x1:
+            return y0 + (y1 - y0) * (x - x0) / (x1 - x0)
+    return curve[-1][1]

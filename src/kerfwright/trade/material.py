@@ -32,8 +32,15 @@ class Material:
         Rough area rate relative to tool steel with the same wire.
     ra_factor : float
         Roughness relative to steel at equal energy.
+    yield_mpa : float
+        Low value of the yield strength, MPa, in the softest usual state; the strength at
+        rupture where ``is_brittle``.
     sources : mapping of str to Source
-        Source of each field above.
+        Source of each field that is a number.
+    recast_factor : float
+        Depth of the recast layer relative to steel at equal energy.
+    is_brittle : bool
+        Whether it breaks without yielding: a tab of it snaps.
     notes : tuple of str
         Warnings of the trade for this material.
     """
@@ -50,7 +57,10 @@ class Material:
     resistivity_uohm_cm: float | None
     rate_factor: float
     ra_factor: float
+    yield_mpa: float
     sources: Mapping[str, Source]
+    recast_factor: float = 1.0
+    is_brittle: bool = False
     notes: tuple[str, ...] = ()
 
 

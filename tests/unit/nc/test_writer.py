@@ -17,12 +17,17 @@ def _machine(name: str = "generic-mm", **dialect: object) -> Machine:
     return dataclasses.replace(shipped, dialect=dataclasses.replace(shipped.dialect, **dialect))
 
 
-def _moves(start: tuple[float, float], *steps: tuple, feed: float = 2.5) -> Moves:
+def _moves(
+    start: tuple[float, float],
+    *steps: tuple,
+    feed: float = 2.5,
+    last: Purpose = Purpose.RETURN,
+) -> Moves:
     """Build from steps (x, y) or (x, y, cx, cy, turn)."""
     full = [(*s, 0.0, 0.0, 0)[:5] if len(s) == 2 else s for s in steps]
     table = np.array(full, dtype=float)
     purpose = np.full(len(table), int(Purpose.WALL), dtype=np.int8)
-    purpose[0], purpose[-1] = int(Purpose.LEAD_IN), int(Purpose.LEAD_OUT)
+    purpose[0], purpose[-1] = int(Purpose.LEAD_IN), int(last)
     return Moves(
         start_mm=np.array(start, dtype=float),
         end_mm=table[:, :2],
@@ -106,8 +111,8 @@ def test_the_controller_form_sets_the_table_and_switches_on_and_off() -> None:
     assert text.count("G40 X1.0000 Y1.0000") == 2
 
 
-def test_without_a_straight_way_out_the_offset_goes_off_in_a_block_of_its_own() -> None:
-    run = _moves((1, 1), (1, 2), (3, 2, 2, 2, -1))
+def test_without_a_return_the_offset_goes_off_in_a_block_of_its_own() -> None:
+    run = _moves((1, 1), (1, 2), (3, 2, 2, 2, -1), last=Purpose.LEAD_OUT)
     text = _write(_cut(run, nominal=run), machine=_machine(offset_form=OffsetForm.CONTROLLER))
     assert text[text.index("M102") - 1] == "G40"
 
@@ -203,6 +208,7 @@ def test_a_path_that_cannot_be_written_is_refused(code: str, cuts: tuple[Cut, ..
     [
         ("controller-form-missing", _cut(_BOX)),
         ("offset-value", _cut(_BOX, nominal=_BOX, offset_mm=0.0)),
+        ("offset-exit-arc", _cut(_BOX, nominal=_moves((0, 0), (1, 0), (3, 0, 2, 0, 1)))),
         ("offset-entry-arc", _cut(_BOX, nominal=_moves((0, 0), (2, 0, 1, 0, 1), (2, 1)))),
     ],
 )

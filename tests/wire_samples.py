@@ -25,7 +25,7 @@ def moves(rows: Sequence[Sequence[float]], *, feed_mm_per_min: float = 4.0) -> M
     table = np.array([(*r, 0.0)[:3] for r in rows], dtype=float)
     segments = Segments.from_ends(table[:-1, :2], table[1:, :2], table[:-1, 2])
     purpose = np.full(len(segments), int(Purpose.WALL), dtype=np.int8)
-    purpose[0], purpose[-1] = int(Purpose.LEAD_IN), int(Purpose.LEAD_OUT)
+    purpose[0], purpose[-1] = int(Purpose.LEAD_IN), int(Purpose.RETURN)
     return Moves(
         start_mm=segments.start[0],
         end_mm=segments.end,

@@ -1,0 +1,441 @@
+"""The job folder: what is wanted and what came out, as files that a person can read.
+
+All files of a run are first written beside their targets under temporary names, then renamed
+(:meth:`pathlib.Path.replace`, atomic within one file system: POSIX.1-2017, ``rename``).  A list of
+what kerfwright made, with digests, lets a second run replace its own files and nothing else: a
+file of the same name that somebody made or edited is never touched.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import shutil
+import tempfile
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, fields
+from pathlib import Path
+from typing import Any
+
+from kerfwright.adapters import json_shapes
+from kerfwright.adapters.svg import render_plan
+from kerfwright.costing.records import Estimate
+from kerfwright.foundation.errors import FileError, InputError
+from kerfwright.motion.moves import WirePath
+from kerfwright.planning.plan import Plan
+from kerfwright.proof.records import Proof
+
+JOB, PLAN, PROGRAM, PROOF, ESTIMATE, PICTURE = (
+    "job.toml",
+    "plan.json",
+    "program.nc",
+    "proof.json",
+    "estimate.json",
+    "plan.svg",
+)
+_MADE = ".kerfwright-files"
+_JOB_FORMAT, _JOB_VERSION = "kerfwright-job", 1
+_OWNER_ONLY = 0o600
+_OWNER_ONLY_FOLDER = 0o700
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """What a job asks for, in the words of the person, as kept in ``job.toml``.
+
+    Attributes
+    ----------
+    drawing : str
+        Path from the job folder, or an absolute one.
+    drawing_sha256 : str
+    material, height : str
+    tolerance, finish, wire, machine, units, stock_margin : str
+        Empty where nothing was said.
+    quantities : tuple of int
+    layers : mapping of str to str
+        Use of each layer that was named.
+    """
+
+    drawing: str
+    drawing_sha256: str
+    material: str
+    height: str
+    tolerance: str = ""
+    finish: str = ""
+    wire: str = ""
+    machine: str = ""
+    units: str = ""
+    stock_margin: str = ""
+    quantities: tuple[int, ...] = (1,)
+    layers: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Written:
+    """What a run did to a folder.
+
+    Attributes
+    ----------
+    folder : Path
+    files : tuple of str
+        Names written, in order.
+    removed : tuple of str
+        Own files of an earlier run that this run did not make again.
+    kept_earlier : bool
+        True if the run was refused and the earlier results, program included, stand untouched.
+    """
+
+    folder: Path
+    files: tuple[str, ...]
+    removed: tuple[str, ...] = ()
+    kept_earlier: bool = False
+
+
+def digest(content: bytes) -> str:
+    """Return the SHA-256 of some bytes in hexadecimal."""
+    return hashlib.sha256(content).hexdigest()
+
+
+def write_job(folder: Path, contents: Mapping[str, str], *, refused: bool = False) -> Written:
+    """Write the files of one run, all or none.
+
+    Parameters
+    ----------
+    folder : Path
+        Made if absent, for its owner only.
+    contents : mapping of str to str
+        Text by file name.
+    refused : bool
+        Whether the run ended in a refusal.  Such a run never holds a program, and never
+        replaces results that do: a new plan beside an old program would be a trap.
+
+    Raises
+    ------
+    FileError
+        If the folder or a file cannot be written, or a file of the same name is not ours.
+    """
+    if refused and PROGRAM in contents:
+        raise AssertionError("a refused run must not hand over a program")
+    try:
+        folder.mkdir(mode=_OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
+        made = _made(folder)
+        if refused and PROGRAM in made and (folder / PROGRAM).exists():
+            return Written(folder=folder, files=(), kept_earlier=True)
+        removed = _claim_names(folder, contents, made)
+        _replace_all(folder, contents, made, removed)
+    except FileError:
+        raise
+    except OSError as fault:
+        raise _unwritable(folder, fault) from fault
+    return Written(folder=folder, files=tuple(contents), removed=removed)
+
+
+def _unwritable(folder: Path, fault: OSError) -> FileError:
+    return FileError(
+        f"cannot write the job folder: {fault.strerror or fault}",
+        code="job-folder-unwritable",
+        where=str(fault.filename or folder),
+        remedy="Choose a folder that you may write to with -o.",
+    )
+
+
+def _made(folder: Path) -> dict[str, list[str]]:
+    """Return the digests under which each file may be ours."""
+    try:
+        text = (folder / _MADE).read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return {}
+    try:
+        rows = [line.split("  ", 1) for line in text.splitlines() if line]
+        found: dict[str, list[str]] = {}
+        for sha256, name in rows:
+            found.setdefault(name, []).append(sha256)
+    except ValueError as fault:
+        raise FileError(
+            "the list of files made by kerfwright is damaged",
+            code="job-folder-damaged",
+            where=str(folder / _MADE),
+            remedy="Choose another folder with -o, or move the results away.",
+        ) from fault
+    return found
+
+
+def _claim_names(
+    folder: Path, contents: Mapping[str, str], made: Mapping[str, list[str]]
+) -> tuple[str, ...]:
+    """Refuse names taken by others; return own files that are made no more."""
+    for name in contents:
+        target = folder / name
+        if not target.is_symlink() and not target.exists():
+            continue
+        if target.is_symlink() or not _is_ours(target, made.get(name, [])):
+            raise FileError(
+                f"{name} is there already and was not made by kerfwright, or was edited since",
+                code="file-not-ours",
+                where=str(target),
+                remedy="Move or rename it, or choose another folder with -o.",
+            )
+    gone = [n for n in made if n not in contents and _is_ours(folder / n, made[n])]
+    return tuple(gone)
+
+
+def _is_ours(target: Path, digests: list[str]) -> bool:
+    try:
+        return target.is_file() and digest(target.read_bytes()) in digests
+    except OSError:
+        return False
+
+
+def _replace_all(
+    folder: Path,
+    contents: Mapping[str, str],
+    made: Mapping[str, list[str]],
+    removed: tuple[str, ...],
+) -> None:
+    """Write everything aside, then swap it in; put the earlier files back if a swap fails."""
+    encoded = {name: text.encode("utf-8") for name, text in contents.items()}
+    rows = [(digest(data), name) for name, data in encoded.items()]
+    before = [(sha256, name) for name, digests in made.items() for sha256 in digests]
+    with _beside(folder) as aside:
+        for name, data in encoded.items():
+            _write(aside / name, data)
+        # From here until the last line the list names old and new digests, so that a run killed
+        # in between leaves only files that the next run knows as its own.
+        _write(aside / "during", _made_text([*before, *rows]))
+        _write(aside / "after", _made_text(rows))
+        (aside / "during").replace(folder / _MADE)
+        swapped: list[str] = []
+        try:
+            for name in encoded:
+                if (folder / name).exists():
+                    _keep(folder / name, aside / f"{name}.earlier")
+                swapped.append(name)
+                (aside / name).replace(folder / name)
+            for name in removed:
+                (folder / name).replace(aside / f"{name}.earlier")
+                swapped.append(name)
+            (aside / "after").replace(folder / _MADE)
+        except BaseException:
+            for name in swapped:
+                _put_back(aside / f"{name}.earlier", folder / name)
+            raise
+    _sync(folder)
+
+
+def _keep(target: Path, earlier: Path) -> None:
+    try:
+        earlier.hardlink_to(target)
+    except OSError:
+        # File systems without hard links.
+        shutil.copy2(target, earlier)
+
+
+def _put_back(earlier: Path, target: Path) -> None:
+    if earlier.exists():
+        earlier.replace(target)
+    else:
+        target.unlink(missing_ok=True)
+
+
+@contextlib.contextmanager
+def _beside(folder: Path) -> Iterator[Path]:
+    """Make a temporary folder inside the job folder, hence on the same file system."""
+    with tempfile.TemporaryDirectory(prefix=".kerfwright-", dir=folder) as aside:
+        yield Path(aside)
+
+
+def _made_text(rows: list[tuple[str, str]]) -> bytes:
+    return "".join(f"{sha256}  {name}\n" for sha256, name in dict.fromkeys(rows)).encode()
+
+
+def _write(target: Path, data: bytes) -> None:
+    handle = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, _OWNER_ONLY)
+    with os.fdopen(handle, "wb") as stream:
+        stream.write(data)
+        stream.flush()
+        os.fsync(stream.fileno())
+
+
+def _sync(folder: Path) -> None:
+    """Make the renames durable where the system can open a folder."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def job_contents(
+    wanted: Wanted,
+    plan: Plan,
+    *,
+    path: WirePath | None,
+    program: str | None,
+    proof: Proof | None,
+    estimate: Estimate | None,
+    version: str,
+) -> dict[str, str]:
+    """Return the text of every file of a job by its name.
+
+    A program that has no proof, or failed it, is left out.
+    """
+    proved = program if proof is not None and proof.passed else None
+    contents = {
+        JOB: job_toml(wanted),
+        PLAN: json_shapes.to_text(
+            json_shapes.plan_shape(
+                plan,
+                program=PROGRAM if proved is not None else None,
+                program_sha256=digest(proved.encode()) if proved is not None else None,
+            )
+        ),
+    }
+    if proved is not None:
+        contents[PROGRAM] = proved
+    if proof is not None:
+        contents[PROOF] = json_shapes.to_text(json_shapes.proof_shape(proof))
+    if estimate is not None:
+        contents[ESTIMATE] = json_shapes.to_text(json_shapes.estimate_shape(estimate))
+    contents[PICTURE] = render_plan(plan, path=path, proof=proof, version=version)
+    return contents
+
+
+def job_toml(wanted: Wanted) -> str:
+    """Return ``job.toml``: what is wanted, to read, keep and run again."""
+    lines = [
+        "# What this job asks for, as kerfwright was told; `kerfwright price` reads it again.",
+        f"format = {_quoted(_JOB_FORMAT)}",
+        f"version = {_JOB_VERSION}",
+        "",
+    ]
+    for one in fields(Wanted):
+        value = getattr(wanted, one.name)
+        if one.name == "layers" or value in ("", ()):
+            continue
+        shown = json.dumps(list(value)) if isinstance(value, tuple) else _quoted(value)
+        lines.append(f"{one.name} = {shown}")
+    if wanted.layers:
+        lines += ["", "[layers]"]
+        lines += [f"{_quoted(name)} = {_quoted(use)}" for name, use in wanted.layers.items()]
+    return "\n".join(lines) + "\n"
+
+
+def _quoted(text: str) -> str:
+    """Return a TOML basic string; JSON escapes are TOML escapes, except DEL (TOML 1.0)."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def read_job_toml(folder: Path) -> Wanted:
+    """Return what the job of a folder asks for.
+
+    Raises
+    ------
+    FileError
+        If ``job.toml`` is absent or unreadable.
+    InputError
+        If it is not a job of this version or holds a value of another kind.
+    """
+    place = folder / JOB
+    try:
+        document = tomllib.loads(_read(place))
+    except tomllib.TOMLDecodeError as fault:
+        raise InputError(f"not valid TOML: {fault}", code="job-broken", where=str(place)) from fault
+    if (document.pop("format", None), document.pop("version", None)) != (_JOB_FORMAT, _JOB_VERSION):
+        raise InputError(
+            f"not a job file of version {_JOB_VERSION}",
+            code="job-format",
+            where=str(place),
+            remedy="Plan the drawing again with this version of kerfwright.",
+        )
+    return _wanted(document, place)
+
+
+def _wanted(document: dict[str, Any], place: Path) -> Wanted:
+    known = {f.name for f in fields(Wanted)}
+    needed = {"drawing", "drawing_sha256", "material", "height"}
+    odd = sorted(set(document) - known) + sorted(needed - set(document))
+    if odd:
+        raise InputError(
+            f"unknown or missing entries: {', '.join(odd)}", code="job-broken", where=str(place)
+        )
+    for name, value in document.items():
+        if name == "quantities":
+            good = isinstance(value, list) and all(type(q) is int for q in value)
+        elif name == "layers":
+            good = isinstance(value, dict) and all(isinstance(u, str) for u in value.values())
+        else:
+            good = isinstance(value, str)
+        if not good:
+            raise InputError(
+                f"{name} has a value of the wrong kind: {value!r}",
+                code="job-broken",
+                where=str(place),
+            )
+    if "quantities" in document:
+        document["quantities"] = tuple(document["quantities"])
+    return Wanted(**document)
+
+
+def drawing_of(folder: Path, wanted: Wanted) -> Path:
+    """Return the drawing of a job, unchanged since the job was planned.
+
+    Raises
+    ------
+    FileError
+        If the drawing is gone.
+    InputError
+        If it is not the drawing that was planned.
+    """
+    drawing = folder / wanted.drawing
+    found = digest(_read_bytes(drawing))
+    if found != wanted.drawing_sha256:
+        raise InputError(
+            "the drawing changed since the job was planned"
+            f" (sha256 {found[:12]}, planned {wanted.drawing_sha256[:12]})",
+            code="drawing-changed",
+            where=str(drawing),
+            remedy="Plan the job again from the new drawing.",
+        )
+    return drawing
+
+
+def read_plan(folder: Path) -> dict[str, Any]:
+    """Return the plan document of a job folder.
+
+    Raises
+    ------
+    FileError, InputError
+    """
+    place = folder / PLAN
+    try:
+        document = json.loads(_read(place))
+    except ValueError as fault:
+        raise InputError(
+            f"not valid JSON: {fault}", code="json-broken", where=str(place)
+        ) from fault
+    if not isinstance(document, dict) or document.get("format") != json_shapes.PLAN_FORMAT:
+        raise InputError("not a plan of kerfwright", code="json-format", where=str(place))
+    return document
+
+
+def _read(place: Path) -> str:
+    try:
+        return _read_bytes(place).decode("utf-8")
+    except UnicodeDecodeError as fault:
+        raise InputError("not UTF-8 text", code="not-text", where=str(place)) from fault
+
+
+def _read_bytes(place: Path) -> bytes:
+    try:
+        return place.read_bytes()
+    except OSError as fault:
+        raise FileError(
+            f"cannot read: {fault.strerror}",
+            code="file-unreadable",
+            where=str(place),
+            remedy="Check the path.",
+        ) from fault

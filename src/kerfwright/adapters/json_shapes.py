@@ -1,0 +1,334 @@
+"""Versioned JSON shapes of plans, proofs and estimates, and the way back from a plan.
+
+A shape is not the record: records may change from release to release, a shape keeps its
+``format`` and ``version`` until its meaning changes.  Lengths are in mm unless a name says
+otherwise; derived lengths are rounded to 1e-6 mm, vertices keep every digit.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
+from enum import Enum
+from typing import Any
+
+from kerfwright.costing.records import Estimate
+from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.findings import Finding
+from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.sources import Reason
+from kerfwright.geometry.contour import Contour
+from kerfwright.planning.plan import ContourPlan, Plan
+from kerfwright.process.technology import Pass
+from kerfwright.proof.records import Claim, Proof, StartPlace
+from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
+from kerfwright.trade.part import LengthUnit, Part, PartContour, Role
+
+PLAN_FORMAT, PLAN_VERSION = "kerfwright-plan", 1
+PROOF_FORMAT, PROOF_VERSION = "kerfwright-proof", 1
+ESTIMATE_FORMAT, ESTIMATE_VERSION = "kerfwright-estimate", 1
+DRAWING_FORMAT, DRAWING_VERSION = "kerfwright-drawing", 1
+
+_DECIMALS = 6
+"""A millionth of a millimetre: below any exactness that is claimed for a path."""
+
+Document = dict[str, Any]
+
+
+def to_text(document: Mapping[str, Any]) -> str:
+    """Return JSON with a stable order of keys, without NaN, with a line break at the end.
+
+    Raises
+    ------
+    ValueError
+        If a number is not finite; that is a fault of ours, never something to write down.
+    """
+    return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def plain(value: Any) -> Any:
+    """Return enums, decimals, ranges and records as what JSON can hold; floats rounded."""
+    match value:
+        case Enum():
+            return value.value
+        case bool() | int() | str() | None:
+            return value
+        case float():
+            return round(value, _DECIMALS)
+        case Decimal():
+            # Money is a string: a binary fraction would not keep its cents.
+            return str(value)
+        case Range():
+            return {
+                "low": plain(value.low),
+                "likely": plain(value.likely),
+                "high": plain(value.high),
+            }
+        case Contour():
+            return {"closed": value.is_closed, "vertices": value.vertices.tolist()}
+        case Mapping():
+            return {str(k): plain(v) for k, v in value.items()}
+        case _ if dataclasses.is_dataclass(value):
+            return {f.name: plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+        case Iterable():
+            return [plain(v) for v in value]
+    raise TypeError(f"no JSON shape for {type(value).__name__}")
+
+
+def finding_shape(finding: Finding) -> Document:
+    """Return a finding; unknown fields of its place are left out."""
+    where = {k: v for k, v in plain(finding.where).items() if v is not None}
+    return {
+        "code": finding.code,
+        "severity": finding.severity.value,
+        "message": finding.message,
+        "where": where,
+        "remedy": finding.remedy,
+        "data": plain(finding.data),
+    }
+
+
+def _findings(findings: Iterable[Finding]) -> list[Document]:
+    return [finding_shape(f) for f in findings]
+
+
+def reason_shape(reason: Reason) -> Document:
+    """Return why a number has its value."""
+    return {
+        "quantity": reason.quantity,
+        "value": plain(reason.value),
+        "formula": reason.formula,
+        "inputs": {name: plain(value) for name, value in reason.inputs},
+        "source": str(reason.source),
+    }
+
+
+def _contour_shape(target: PartContour) -> Document:
+    return {
+        "id": target.id,
+        "kind": target.role.value,
+        "parent_id": target.parent_id,
+        "layer": target.layer,
+        "entities": list(target.entities),
+        "length_mm": plain(target.contour.length_mm),
+        "area_mm2": plain(abs(target.contour.area_mm2)),
+        "vertices": target.contour.vertices.tolist(),
+    }
+
+
+def _pass_shape(one: Pass) -> Document:
+    names = (
+        "offset_mm", "feed_mm_per_min", "feed_sigma_log", "gap_um", "stock_um", "ra_um",
+        "recast_um", "tolerance_um",
+    )  # fmt: skip
+    return {
+        "number": one.number,
+        "kind": "rough" if one.is_rough else "skim",
+        **{name: plain(getattr(one, name)) for name in names},
+        "reasons": [reason_shape(r) for r in one.reasons],
+    }
+
+
+def _start_shape(contour: ContourPlan) -> Document:
+    start = contour.start
+    return {
+        "id": start.id,
+        "contour_id": start.contour_id,
+        "kind": start.kind.value,
+        "x_mm": plain(start.x_mm),
+        "y_mm": plain(start.y_mm),
+        "diameter_mm": plain(start.diameter_mm),
+        "clearance_mm": plain(start.clearance_mm),
+    }
+
+
+def drawing_shape(part: Part) -> Document:
+    """Return what was read from a drawing, for ``check``."""
+    return {
+        "format": DRAWING_FORMAT,
+        "version": DRAWING_VERSION,
+        "units": "mm",
+        "drawing": part.name,
+        "drawing_sha256": part.sha256,
+        "drawing_unit": part.drawing_unit.value,
+        "contours": [_contour_shape(c) for c in part.contours],
+        "given_starts": plain(part.given_starts),
+        "stock": plain(part.stock),
+        "left_out": dict(sorted(part.left_out.items())),
+        "findings": _findings(part.findings),
+    }
+
+
+def plan_shape(
+    plan: Plan, *, program: str | None = None, program_sha256: str | None = None
+) -> Document:
+    """Return the plan.
+
+    Parameters
+    ----------
+    plan : Plan
+    program : str, optional
+        Name of the program file, if one was written.
+    program_sha256 : str, optional
+        Its digest.
+    """
+    part, wanted, wire = plan.part, plan.requirement, plan.choice.wire
+    return {
+        "format": PLAN_FORMAT,
+        "version": PLAN_VERSION,
+        "units": "mm",
+        "drawing": {"name": part.name, "unit": part.drawing_unit.value, "sha256": part.sha256},
+        "program": {"name": program, "sha256": program_sha256} if program else None,
+        "wire_diameter_mm": plain(wire.diameter_mm),
+        "height_mm": plain(wanted.height_mm),
+        "requirement": {
+            "material": wanted.material.id,
+            "material_name": wanted.material.name,
+            "density_kg_per_m3": plain(wanted.material.density_kg_per_m3),
+            "tolerance_um": plain(wanted.tolerance_um),
+            "ra_um": plain(wanted.ra_um),
+            "max_recast_um": plain(wanted.max_recast_um),
+            "wire_asked": wanted.wire is not None,
+            "quantities": list(wanted.quantities),
+            "stock_margin_mm": plain(wanted.stock_margin_mm),
+        },
+        "machine": plain(wanted.machine),
+        "wire": {"kind": wire.kind, "name": wire.name, "diameter_mm": plain(wire.diameter_mm)},
+        "passes": [_pass_shape(p) for p in plan.passes],
+        "passes_decided_by": plan.choice.limiting,
+        "further_passes": list(plan.choice.further),
+        "contours": [_contour_shape(c) for c in part.contours],
+        "start_holes": [_start_shape(c) for c in plan.contours],
+        "tabs": [{"contour_id": c.target.id, **plain(c.tab)} for c in plan.contours],
+        "slugs": [{"contour_id": c.target.id, **plain(c.slug)} for c in plan.contours],
+        "unreachable": [
+            {"contour_id": c.target.id, "vertices": u.vertices.tolist()}
+            for c in plan.contours
+            for u in c.unreachable
+        ],
+        "operations": plain(plan.operations),
+        "stock": plain(plan.stock),
+        "left_out": dict(sorted(part.left_out.items())),
+        "findings": _findings(plan.findings),
+    }
+
+
+def proof_shape(proof: Proof) -> Document:
+    """Return the verdict on a program."""
+    document = {
+        f.name: plain(getattr(proof, f.name))
+        for f in dataclasses.fields(proof)
+        if f.name != "findings"
+    }
+    head = {"format": PROOF_FORMAT, "version": PROOF_VERSION, "units": "mm"}
+    return {**head, **document, "findings": _findings(proof.findings)}
+
+
+def estimate_shape(estimate: Estimate) -> Document:
+    """Return times, consumption and prices; money as strings."""
+    head = {"format": ESTIMATE_FORMAT, "version": ESTIMATE_VERSION}
+    return {**head, **plain(estimate)}
+
+
+def contours_from(document: Mapping[str, Any]) -> tuple[PartContour, ...]:
+    """Return the contours of a plan document, vertex for vertex.
+
+    Raises
+    ------
+    InputError
+        If the document is not a plan of this version, or a contour has another shape.
+    """
+    _expect(document, PLAN_FORMAT, PLAN_VERSION)
+    try:
+        return tuple(
+            PartContour(
+                id=str(c["id"]),
+                role=Role(c["kind"]),
+                contour=Contour.from_rows(c["vertices"]),
+                layer=str(c["layer"]),
+                entities=tuple(str(e) for e in c["entities"]),
+                parent_id=c["parent_id"],
+            )
+            for c in document["contours"]
+        )
+    except (KeyError, TypeError, ValueError, IndexError) as fault:
+        raise _broken(fault) from fault
+
+
+def claim_from(document: Mapping[str, Any]) -> Claim:
+    """Return what a plan document says a program must do.
+
+    Raises
+    ------
+    InputError
+        If the document is not a plan of this version or lacks a field.
+    """
+    contours = contours_from(document)
+    try:
+        wanted, passes = document["requirement"], document["passes"]
+        last_um = float(passes[-1]["tolerance_um"])
+        asked_um = wanted["tolerance_um"]
+        radius_mm = float(document["wire_diameter_mm"]) / 2
+        starts: Sequence[Mapping[str, Any]] = document["start_holes"]
+        return Claim(
+            contours=contours,
+            cut_ids=frozenset(str(s["contour_id"]) for s in starts),
+            kerf_radius_mm={
+                int(p["number"]): radius_mm + float(p["gap_um"]) / 1000.0 for p in passes
+            },
+            height_mm=float(document["height_mm"]),
+            density_kg_per_m3=float(wanted["density_kg_per_m3"]),
+            starts=tuple(
+                StartPlace(
+                    x_mm=float(s["x_mm"]),
+                    y_mm=float(s["y_mm"]),
+                    diameter_mm=float(s["diameter_mm"]),
+                )
+                for s in starts
+            ),
+            stock=_contour(document["stock"]),
+            machine=machine_from(document["machine"]),
+            wire_diameter_mm=float(document["wire_diameter_mm"]),
+            tolerance_um=last_um if asked_um is None else float(asked_um),
+        )
+    except (KeyError, TypeError, ValueError, IndexError) as fault:
+        raise _broken(fault) from fault
+
+
+def machine_from(document: Mapping[str, Any]) -> Machine:
+    """Return the machine that a plan was made for."""
+    dialect = dict(document["dialect"])
+    dialect |= {
+        "unit": LengthUnit(dialect["unit"]),
+        "arc_form": ArcForm(dialect["arc_form"]),
+        "offset_form": OffsetForm(dialect["offset_form"]),
+    }
+    plain_fields = {k: v for k, v in document.items() if k != "dialect"}
+    plain_fields["wire_diameters_mm"] = tuple(plain_fields["wire_diameters_mm"])
+    return Machine(**plain_fields, dialect=Dialect(**dialect))
+
+
+def _contour(document: Mapping[str, Any] | None) -> Contour | None:
+    if document is None:
+        return None
+    return Contour.from_rows(document["vertices"], is_closed=bool(document["closed"]))
+
+
+def _expect(document: Mapping[str, Any], name: str, version: int) -> None:
+    found = document.get("format"), document.get("version")
+    if found != (name, version):
+        raise InputError(
+            f"expected {name} version {version}, found {found[0]} version {found[1]}",
+            code="json-format",
+            remedy="Make the job anew with this version of kerfwright.",
+        )
+
+
+def _broken(fault: Exception) -> InputError:
+    return InputError(
+        f"the plan cannot be read: {type(fault).__name__} {fault}",
+        code="json-broken",
+        remedy="Make the job anew; plan.json is not meant to be edited.",
+    )

@@ -1,0 +1,358 @@
+"""The sheet for the machine: picture, details, tables, findings and title block."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from kerfwright.adapters.svg import ink, style, views
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.motion.moves import WirePath
+from kerfwright.planning.plan import Plan, StartKind
+from kerfwright.proof.records import Proof
+from kerfwright.trade.part import LengthUnit
+
+WIDTH_MM, HEIGHT_MM = 264.0, 194.0
+"""Prints inside the margins of both A4 (297 x 210) and letter (279.4 x 215.9), landscape."""
+
+_COLUMN_MM = 188.0
+_COLUMN_WIDTH_MM = 73.0
+_PICTURE_TOP_MM = 4.0
+_PICTURE_WIDTH_MM = 180.0
+_DETAIL_MM = 44.0
+_FLOOR_MM = 186.0
+_TEXT_MM = 2.1
+_ROW_MM = 2.9
+_MM_PER_INCH = 25.4
+
+_CAUTION = """\
+Follow the machine's manual and local codes. Freed pieces fall: stand by at every stop.
+Wire, water and table carry voltage while the generator is on. Wear eye protection at the wire.\
+"""
+
+
+@dataclass(slots=True)
+class _Column:
+    """A column of text that is filled from the top."""
+
+    elements: list[str]
+    y_mm: float
+
+    def heading(self, text: str) -> None:
+        self.y_mm += 4.0
+        x = _COLUMN_MM
+        self.elements.append(ink.words(x, self.y_mm, text, size=2.5, weight="bold"))
+        self.elements.append(
+            ink.line(x, self.y_mm + 0.8, x + _COLUMN_WIDTH_MM, self.y_mm + 0.8, style.RULE)
+        )
+        self.y_mm += 0.9
+
+    def row(self, cells: Sequence[tuple[float, str]], *, weight: str = "normal") -> None:
+        """Write cells that end at distances from the left edge of the column."""
+        self.y_mm += _ROW_MM
+        for right, text in cells:
+            self.elements.append(
+                ink.words(
+                    _COLUMN_MM + right, self.y_mm, text, size=_TEXT_MM, anchor="end", weight=weight
+                )
+            )
+
+    def text(self, text: str, *, indent: float = 0.0) -> None:
+        self.y_mm += _ROW_MM
+        self.elements.append(ink.words(_COLUMN_MM + indent, self.y_mm, text, size=_TEXT_MM))
+
+
+def render_plan(
+    plan: Plan, *, path: WirePath | None = None, proof: Proof | None = None, version: str = ""
+) -> str:
+    """Return the plan as an SVG sheet for the machine.
+
+    Parameters
+    ----------
+    plan : Plan
+    path : WirePath, optional
+        Moves of the wire; without them the bare offset loops are drawn.
+    proof : Proof, optional
+        Verdict to print in the title block.
+    version : str
+        Version of kerfwright, printed small.
+
+    Returns
+    -------
+    str
+        A whole SVG document, 264 mm x 194 mm, the same for the same plan.
+    """
+    paths = {n: tuple(s) for n, s in views.wire_paths(plan, path).items()}
+    magnified = views.details(plan)
+    picture_height = (_FLOOR_MM - _PICTURE_TOP_MM) - (_DETAIL_MM + 8 if magnified else 0)
+    view = ink.View.fit(
+        views.bounds_mm(plan),
+        left_mm=4.0,
+        top_mm=_PICTURE_TOP_MM,
+        width_mm=_PICTURE_WIDTH_MM,
+        height_mm=picture_height,
+        margin_mm=9.0,
+    )
+    listed, marks = _listed(plan, proof)
+    drawing, left_out = views.main_view(
+        plan, view=view, paths=paths, marks=marks, magnified=magnified
+    )
+    body = [style.HATCH, *drawing, *_scale_bar(view, plan.part.drawing_unit)]
+    for i, detail in enumerate(magnified):
+        window = ink.View(
+            centre_mm=detail.centre_mm,
+            left_mm=6.0 + i * (_PICTURE_WIDTH_MM - 2) / 3,
+            top_mm=_FLOOR_MM - _DETAIL_MM - 3.5,
+            width_mm=(_PICTURE_WIDTH_MM - 2) / 3 - 4,
+            height_mm=_DETAIL_MM,
+            scale=_DETAIL_MM / (2 * detail.half_mm),
+        )
+        body.extend(views.detail_view(detail, plan=plan, paths=paths, view=window))
+    body.extend(_tables(plan, proof, listed, left_out=left_out, version=version))
+    if proof is not None and not proof.passed:
+        warning = "NOT FOR CUTTING: the program failed its proof and was withheld"
+        body.append(
+            ink.words(
+                6.0, 9.0, warning, size=4.0, weight="bold", fill=style.VERMILLION, halo_mm=1.0
+            )
+        )
+    for i, caution in enumerate(_CAUTION.splitlines()):
+        body.append(ink.words(4.0, 189.6 + i * 2.7, caution, size=2.1))
+    return _document(plan, body)
+
+
+def _document(plan: Plan, body: Sequence[str]) -> str:
+    title = ink.clean(f"{plan.part.name}: wire plan")
+    return (
+        '<?xml version="1.0" encoding="UTF-8"?>\n'
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH_MM:g}mm" height="{HEIGHT_MM:g}mm"'
+        f' viewBox="0 0 {WIDTH_MM:g} {HEIGHT_MM:g}"'
+        " font-family=\"'DejaVu Sans', Verdana, Arial, Helvetica, sans-serif\">\n"
+        f"<title>{title}</title>\n"
+        f'<rect width="{WIDTH_MM:g}" height="{HEIGHT_MM:g}" fill="{style.WHITE}"/>\n'
+        + "\n".join(e for e in body if e)
+        + "\n</svg>\n"
+    )
+
+
+def _listed(plan: Plan, proof: Proof | None) -> tuple[list[Finding], tuple[views.Mark, ...]]:
+    """Refusals and warnings in order of weight, and the marks of those with a place."""
+    every = plan.findings + (proof.findings if proof else ())
+    once = list({(f.code, f.message, str(f.where)): f for f in every}.values())
+    listed = [f for f in once if f.severity is Severity.REFUSAL]
+    listed += [f for f in once if f.severity is Severity.WARNING]
+    at = {c.target.id: c.start for c in plan.contours}
+    marks: list[views.Mark] = []
+    for number, finding in enumerate(listed, start=1):
+        where = finding.where
+        is_refusal = finding.severity is Severity.REFUSAL
+        if where.x_mm is not None and where.y_mm is not None:
+            x, y = where.x_mm, where.y_mm
+        elif where.contour_id in at:
+            start = at[where.contour_id]
+            x, y = start.x_mm, start.y_mm
+        else:
+            continue
+        marks.append(views.Mark(number=number, is_refusal=is_refusal, x_mm=x, y_mm=y))
+    return listed, tuple(marks)
+
+
+def _in_unit(value_mm: float, unit: LengthUnit) -> str:
+    return f"{value_mm:.3f}" if unit is LengthUnit.MILLIMETRE else f"{value_mm / _MM_PER_INCH:.4f}"
+
+
+def _both(value_mm: float, unit: LengthUnit) -> str:
+    mm, inch = f"{value_mm:.4g} mm", f"{round(value_mm / _MM_PER_INCH, 4):g} in"
+    return f"{mm} ({inch})" if unit is LengthUnit.MILLIMETRE else f"{inch} ({mm})"
+
+
+def _offset(value_mm: float, unit: LengthUnit) -> str:
+    return f"{value_mm:.4f}" if unit is LengthUnit.MILLIMETRE else f"{value_mm / _MM_PER_INCH:.5f}"
+
+
+def _grams(mass_kg: float) -> str:
+    grams = mass_kg * 1000
+    return f"{grams:.0f}" if grams >= 1000 else f"{grams:.3g}"
+
+
+def _scale_bar(view: ink.View, unit: LengthUnit) -> list[str]:
+    unit_mm = 1.0 if unit is LengthUnit.MILLIMETRE else _MM_PER_INCH
+    length_mm = views.nice_length_mm(view, unit_mm=unit_mm)
+    x, y = view.left_mm + 4, view.top_mm + view.height_mm - 2.5
+    end = x + length_mm * view.scale
+    return [
+        ink.line(x, y, end, y, style.FRAME),
+        ink.line(x, y - 1, x, y + 1, style.FRAME),
+        ink.line(end, y - 1, end, y + 1, style.FRAME),
+        ink.words(end + 1.5, y + 0.8, f"{length_mm / unit_mm:g} {unit.value}", size=2.3),
+    ]
+
+
+def _tables(
+    plan: Plan, proof: Proof | None, listed: list[Finding], *, left_out: int, version: str
+) -> list[str]:
+    column = _Column([], 2.0)
+    _legend(column, plan)
+    _pass_table(column, plan)
+    title = _title_block(plan, proof, version=version)
+    finding_lines = _finding_lines(listed)
+    floor = HEIGHT_MM - 43.0
+    # Findings keep up to two fifths of what is left; the starts take the rest.
+    room = int((floor - column.y_mm - 12.0) / _ROW_MM)
+    for_findings = min(sum(len(lines) for _, _, lines in finding_lines) + 2, max(room * 2 // 5, 6))
+    _start_table(column, plan, rows=max(room - for_findings, 3))
+    _findings(column, plan, finding_lines, floor=floor)
+    if left_out:
+        column.text(f"{left_out} labels found no room: see plan.json")
+    frame = [
+        ink.line(_COLUMN_MM - 2, 2, _COLUMN_MM - 2, HEIGHT_MM - 2, style.FRAME),
+        ink.box(1.0, 1.0, WIDTH_MM - 2, HEIGHT_MM - 2, style.FRAME),
+    ]
+    return [*frame, *column.elements, *title]
+
+
+def _legend(column: _Column, plan: Plan) -> None:
+    samples = [
+        ("wall wanted", style.WALL),
+        ("tab, cut attended", style.TAB),
+        ("stock", style.STOCK),
+        *(
+            (f"pass {p.number} {'rough' if p.is_rough else 'skim'}", style.of_pass(p.number))
+            for p in plan.passes
+        ),
+    ]
+    column.heading("Lines")
+    for i, (text, stroke) in enumerate(samples):
+        x = _COLUMN_MM + (i % 2) * _COLUMN_WIDTH_MM * 0.54
+        if i % 2 == 0:
+            column.y_mm += _ROW_MM + 0.3
+        y = column.y_mm - 0.7
+        column.elements.append(ink.line(x, y, x + 9, y, stroke))
+        column.elements.append(ink.words(x + 10.5, column.y_mm, text, size=_TEXT_MM))
+    column.y_mm += _ROW_MM + 0.6
+    y, x = column.y_mm - 0.7, _COLUMN_MM
+    cross = ink.disc(x + 2, y, 0.8, style.START, fill=style.WHITE)
+    cross += ink.line(x + 0.7, y, x + 3.3, y, style.START) + ink.line(
+        x + 2, y - 1.3, x + 2, y + 1.3, style.START
+    )
+    column.elements += [
+        cross, ink.words(x + 5, column.y_mm, "start hole", size=_TEXT_MM),
+        views.badge(1, x + 24, y, is_refusal=False),
+        ink.words(x + 27, column.y_mm, "warning", size=_TEXT_MM),
+        views.badge(2, x + 43, y, is_refusal=True),
+        ink.words(x + 46, column.y_mm, "not cut as asked", size=_TEXT_MM),
+    ]  # fmt: skip
+    column.y_mm += 0.8
+
+
+def _pass_table(column: _Column, plan: Plan) -> None:
+    unit = plan.part.drawing_unit
+    rights = (5.0, 19.0, 33.0, 45.0, 57.0, 71.0)
+    column.heading(f"Passes, wire {_both(plan.choice.wire.diameter_mm, unit)}")
+    column.row(
+        [
+            *zip(
+                rights,
+                ("no.", f"offset {unit.value}", "mm/min", "gap µm", "Ra µm", "recast µm"),
+                strict=True,
+            )
+        ]
+    )
+    for p in plan.passes:
+        cells = (
+            str(p.number), _offset(p.offset_mm, unit), f"{p.feed_mm_per_min:.2f}",
+            f"{p.gap_um:.1f}", f"{p.ra_um:.2f}", f"{p.recast_um:.1f}",
+        )  # fmt: skip
+        column.row([*zip(rights, cells, strict=True)])
+
+
+def _start_table(column: _Column, plan: Plan, *, rows: int) -> None:
+    unit = plan.part.drawing_unit
+    column.heading(f"Starts in order of cutting, {unit.value}; piece in g")
+    rights = (6.0, 13.0, 27.0, 41.0, 51.0, 60.0, 72.0)
+    column.row([*zip(rights, ("start", "cuts", "X", "Y", "Ø", "tab", "piece"), strict=True)])
+    shown = plan.contours if len(plan.contours) <= rows else plan.contours[: rows - 1]
+    for c in shown:
+        hole = "edge" if c.start.kind is StartKind.EDGE else _in_unit(c.start.diameter_mm, unit)
+        cells = (
+            c.start.id, c.target.id, _in_unit(c.start.x_mm, unit), _in_unit(c.start.y_mm, unit),
+            hole, _in_unit(c.tab.width_mm, unit), _grams(c.slug.mass_kg),
+        )  # fmt: skip
+        column.row([*zip(rights, cells, strict=True)])
+    if len(shown) < len(plan.contours):
+        column.text(f"… {len(plan.contours) - len(shown)} more: start_holes in plan.json")
+
+
+def _finding_lines(listed: list[Finding]) -> list[tuple[int, Finding, list[str]]]:
+    width = int((_COLUMN_WIDTH_MM - 6) / (_TEXT_MM * ink.CHARACTER_EM))
+    return [
+        (number, f, textwrap.wrap(f"{f.message} {f.remedy}".strip(), width)[:4] or [f.code])
+        for number, f in enumerate(listed, start=1)
+    ]
+
+
+def _findings(
+    column: _Column, plan: Plan, lines: list[tuple[int, Finding, list[str]]], *, floor: float
+) -> None:
+    notes = sum(f.severity is Severity.NOTE for f in plan.findings)
+    column.heading("Findings")
+    if not lines:
+        column.text("none that needs looking at")
+    for done, (number, finding, texts) in enumerate(lines):
+        if column.y_mm + (len(texts) + 1) * _ROW_MM > floor:
+            column.text(f"… {len(lines) - done} more: findings in plan.json")
+            return
+        is_refusal = finding.severity is Severity.REFUSAL
+        column.y_mm += 0.8
+        column.elements.append(
+            views.badge(
+                number, _COLUMN_MM + 2.2, column.y_mm + _ROW_MM - 0.8, is_refusal=is_refusal
+            )
+        )
+        for text in texts:
+            column.text(text, indent=5.5)
+    if notes and column.y_mm + _ROW_MM < floor:
+        column.text(f"and {notes} {'note' if notes == 1 else 'notes'} in plan.json")
+
+
+def _title_block(plan: Plan, proof: Proof | None, *, version: str) -> list[str]:
+    top, left = HEIGHT_MM - 41.0, _COLUMN_MM
+    unit = plan.part.drawing_unit
+    wanted = plan.requirement
+    tolerance = "not asked" if wanted.tolerance_um is None else f"±{wanted.tolerance_um:g} µm"
+    finish = "not asked" if wanted.ra_um is None else f"Ra {wanted.ra_um:g} µm"
+    rows = [
+        ("material", wanted.material.name),
+        ("height", _both(wanted.height_mm, unit)),
+        ("wire", f"{plan.choice.wire.name}, {_both(plan.choice.wire.diameter_mm, unit)}"),
+        ("asked", f"{tolerance}, {finish}"),
+        ("passes", f"{len(plan.passes)}: 1 rough, {len(plan.passes) - 1} skim"),
+        ("machine", wanted.machine.name),
+        ("drawing", f"in {unit.value}, sha256 {plan.part.sha256[:12]}"),
+        ("proof", _verdict(proof)),
+    ]
+    out = [ink.line(left - 2, top, WIDTH_MM - 1, top, style.FRAME)]
+    out.append(ink.words(left, top + 5.2, _short(plan.part.name, 30), size=3.6, weight="bold"))
+    y = top + 6.5
+    for name, value in rows:
+        y += 3.5
+        out.append(ink.words(left, y, name, size=2.1, fill=style.GREY))
+        out.append(ink.words(left + 14.0, y, _short(value, 46), size=2.2))
+    out.append(
+        ink.words(
+            WIDTH_MM - 3, HEIGHT_MM - 2.4, f"kerfwright {version}".strip(), size=1.9, anchor="end"
+        )
+    )
+    return out
+
+
+def _short(text: str, most: int) -> str:
+    return text if len(text) <= most else text[: most - 1] + "…"
+
+
+def _verdict(proof: Proof | None) -> str:
+    if proof is None:
+        return "no program was proved"
+    worst = f"gouge {proof.max_gouge_um:.1f} µm, left {proof.max_leftover_um:.1f} µm"
+    return f"{'passed' if proof.passed else 'FAILED'}: {worst}"

@@ -1,0 +1,532 @@
+"""Tables of materials, wires, passes and rates: TOML shipped with us, overridden by the shop.
+
+A shop copies a file into a folder of its own and keeps only what it changes; every other value
+stays as shipped.  A figure is a bare number (the shop's own) or a table with value, tag and
+source.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from difflib import get_close_matches
+from functools import lru_cache
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, Final, NoReturn, TypeVar
+
+from kerfwright.costing.rates import ConsumableRates, HourRates, HumanMinutes, RateTable
+from kerfwright.foundation.errors import FileError, InputError, KerfwrightError
+from kerfwright.foundation.sources import Source, SourceTag
+from kerfwright.process.technology import (
+    Curve,
+    Limits,
+    PassSeed,
+    RoughLaw,
+    Scaling,
+    SkimLaw,
+    SmallHoleLaw,
+    Technology,
+)
+from kerfwright.trade.catalogue import Catalogue, WireKind
+from kerfwright.trade.material import Material, Wire
+
+_Record = TypeVar("_Record")
+
+SHIPPED: Final = Path(__file__).parents[1] / "data"
+FILES: Final = ("materials.toml", "wires.toml", "passes.toml", "rates.toml")
+
+_FAMILIES: Final = (
+    "steel",
+    "stainless",
+    "nickel",
+    "titanium",
+    "aluminium",
+    "copper",
+    "carbide",
+    "refractory",
+    "graphite",
+    "diamond",
+    "controlled-expansion",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tables:
+    """Everything that plans and prices look up.
+
+    Attributes
+    ----------
+    catalogue : Catalogue
+        Materials and wires.
+    technology : Technology
+    rates : RateTable
+    """
+
+    catalogue: Catalogue
+    technology: Technology
+    rates: RateTable
+
+
+def load_tables(folder: Path | None = None) -> Tables:
+    """Load the shipped tables, with a shop's own values over them.
+
+    Parameters
+    ----------
+    folder : Path or None
+        Folder with any of ``materials.toml``, ``wires.toml``, ``passes.toml``, ``rates.toml``;
+        None for the tables as shipped.
+
+    Raises
+    ------
+    InputError
+        Code ``table-syntax``, ``table-value``, ``table-key`` or ``table-file``; names the file,
+        the key, the value and what was expected.
+    FileError
+        Code ``table-unreadable``.
+    """
+    if folder is None:
+        return _load(None, ())
+    if not folder.is_dir():
+        raise FileError(
+            f"there is no folder {folder}", code="table-unreadable", remedy="Name another folder."
+        )
+    for path in sorted(folder.glob("*.toml")):
+        meant = get_close_matches(path.name, FILES, n=1, cutoff=0.85)
+        if meant and path.name not in FILES:
+            raise InputError(
+                f"the file is called {path.name}; expected {meant[0]}",
+                code="table-file",
+                where=str(path),
+                remedy="Rename it, or its values would be passed over.",
+            )
+    present = tuple(
+        (name, (folder / name).stat().st_mtime_ns, (folder / name).stat().st_size)
+        for name in FILES
+        if (folder / name).is_file()
+    )
+    return _load(folder.resolve(), present)
+
+
+@lru_cache(maxsize=8)
+def _load(folder: Path | None, present: tuple[tuple[str, int, int], ...]) -> Tables:
+    own = {name for name, _, _ in present}
+    materials, wires, passes, rates = (
+        _open(SHIPPED / name, (folder / name) if folder is not None and name in own else None)
+        for name in FILES
+    )
+    technology = _technology(passes)
+    return Tables(
+        catalogue=_catalogue(materials, wires),
+        technology=technology,
+        rates=_rates(rates, drilling=technology.small_hole),
+    )
+
+
+def _parse(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise FileError(
+            f"cannot be read: {error.strerror}", code="table-unreadable", where=str(path)
+        ) from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise InputError(f"is no TOML: {error}", code="table-syntax", where=str(path)) from error
+
+
+def _open(shipped: Path, own: Path | None) -> _Node:
+    data = _parse(shipped)
+    touched: set[str] = set()
+    if own is not None:
+        data = _merged(data, _parse(own), path="", touched=touched)
+    citations = data.pop("citations", {})
+    file = _File(shipped=shipped, own=own, touched=frozenset(touched), citations=citations)
+    return _Node(data=data, path="", file=file)
+
+
+def _merged(
+    base: dict[str, Any], over: dict[str, Any], *, path: str, touched: set[str]
+) -> dict[str, Any]:
+    """Lay the shop's values over ours; a figure is replaced whole, with its source."""
+    result = dict(base)
+    for key, value in over.items():
+        here = f"{path}{key}"
+        touched.add(here)
+        below = base.get(key)
+        if isinstance(value, dict) and "value" not in value and isinstance(below, dict):
+            result[key] = _merged(below, value, path=here + ".", touched=touched)
+        else:
+            result[key] = value
+    return result
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _File:
+    shipped: Path
+    own: Path | None
+    touched: frozenset[str]
+    citations: Mapping[str, str]
+
+    def holds(self, path: str) -> Path:
+        """Return the file that gave the value at a key."""
+        parts = path.split(".")
+        prefixes = {".".join(parts[:n]) for n in range(1, len(parts) + 1)}
+        # The shop's file gave the value if it set the key, or set the whole table above it.
+        if self.own is not None and (path in self.touched or not prefixes - self.touched):
+            return self.own
+        return self.shipped
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Node:
+    """A TOML table with its place, read key by key so that faults can be named."""
+
+    data: dict[str, Any]
+    path: str
+    file: _File
+
+    def fail(
+        self, key: str, value: object, expected: str, *, code: str = "table-value"
+    ) -> NoReturn:
+        raise InputError(
+            f"{self.path}{key} is {value!r}; expected {expected}.",
+            code=code,
+            where=str(self.file.holds(f"{self.path}{key}")),
+            remedy="Correct it, or delete it to use the shipped value.",
+        )
+
+    def raw(self, key: str, expected: str) -> Any:
+        if key not in self.data:
+            self.fail(key, None, expected)
+        return self.data[key]
+
+    def table(self, key: str) -> _Node:
+        value = self.raw(key, "a table")
+        if not isinstance(value, dict):
+            self.fail(key, value, "a table")
+        return _Node(data=value, path=f"{self.path}{key}.", file=self.file)
+
+    def tables(self) -> Iterator[tuple[str, _Node]]:
+        for key in self.data:
+            yield key, self.table(key)
+
+    def only(self, *known: str) -> None:
+        """Refuse keys that nothing reads: a misspelt value must not be passed over."""
+        for key, value in self.data.items():
+            if key not in known:
+                self.fail(key, value, f"one of {', '.join(known)}", code="table-key")
+
+    def text(self, key: str) -> str:
+        value = self.raw(key, "words")
+        if not isinstance(value, str) or not value.strip():
+            self.fail(key, value, "words")
+        return value
+
+    def texts(self, key: str) -> tuple[str, ...]:
+        value = self.data.get(key, [])
+        if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
+            self.fail(key, value, "a list of words")
+        return tuple(value)
+
+    def truth(self, key: str) -> bool:
+        value = self.data.get(key, False)
+        if not isinstance(value, bool):
+            self.fail(key, value, "true or false")
+        return value
+
+    def number(self, key: str, *, least: float | None = None) -> tuple[float, Source]:
+        """Read a figure above 0, or not below ``least``."""
+        value, source = self._figure(key, "a number")
+        limit = "a number above 0" if least is None else f"a number not below {least:g}"
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            self.fail(key, value, limit)
+        # "not >" also catches nan, and the comparison with infinity catches inf.
+        good = value > 0 if least is None else value >= least
+        if not good or value == float("inf"):
+            self.fail(key, value, limit)
+        return float(value), source
+
+    def curve(self, key: str) -> tuple[Curve, Source]:
+        value, source = self._figure(key, "a list of points")
+        expected = "a list of points [x, y], x ascending, y above 0"
+        if not isinstance(value, list) or not value:
+            self.fail(key, value, expected)
+        points: list[tuple[float, float]] = []
+        for point in value:
+            if not isinstance(point, list) or len(point) != 2:
+                self.fail(key, value, expected)
+            x, y = point
+            if not all(isinstance(v, int | float) and not isinstance(v, bool) for v in point):
+                self.fail(key, value, expected)
+            if not (0 < y < float("inf")) or (points and not x > points[-1][0]):
+                self.fail(key, value, expected)
+            points.append((float(x), float(y)))
+        return tuple(points), source
+
+    def numbers(self, key: str) -> tuple[float, ...]:
+        value = self.raw(key, "a list of numbers above 0, ascending")
+        if (
+            not isinstance(value, list)
+            or not value
+            or not all(isinstance(v, int | float) and not isinstance(v, bool) for v in value)
+            or not all(0 < v < float("inf") for v in value)
+            or sorted(set(value)) != value
+        ):
+            self.fail(key, value, "a list of numbers above 0, ascending")
+        return tuple(float(v) for v in value)
+
+    def _figure(self, key: str, expected: str) -> tuple[Any, Source]:
+        raw = self.raw(key, expected)
+        if not isinstance(raw, dict):
+            return raw, Source(tag=SourceTag.SHOP)
+        _Node(data=raw, path=f"{self.path}{key}.", file=self.file).only("value", "tag", "source")
+        if "value" not in raw:
+            self.fail(key, raw, "a value")
+        try:
+            tag = SourceTag(raw.get("tag", SourceTag.SHOP))
+        except ValueError:
+            tags = ", ".join(SourceTag)
+            self.fail(f"{key}.tag", raw["tag"], f"one of {tags}")
+        said = raw.get("source", "")
+        if not isinstance(said, str):
+            self.fail(f"{key}.source", said, "words")
+        name, mark, remark = said.partition(";")
+        if name in self.file.citations:
+            said = self.file.citations[name] + mark + remark
+        return raw["value"], Source(tag=tag, citation=said.removeprefix("no source; "))
+
+    def record(
+        self, *names: str, least: float | None = None
+    ) -> tuple[dict[str, float], dict[str, Source]]:
+        """Read several figures and their sources."""
+        found = {name: self.number(name, least=least) for name in names}
+        return {n: v for n, (v, _) in found.items()}, {n: s for n, (_, s) in found.items()}
+
+
+def _catalogue(materials: _Node, wires: _Node) -> Catalogue:
+    materials.only("material")
+    wires.only("default", "wire")
+    kinds = tuple(_wire_kind(key, node) for key, node in wires.table("wire").tables())
+    bare = Catalogue(
+        materials=tuple(_material(key, node) for key, node in materials.table("material").tables()),
+        wire_kinds=kinds,
+        default_wire=kinds[0].wires[0],
+    )
+    said = wires.text("default")
+    try:
+        usual = bare.wire(said)
+    except KerfwrightError as error:
+        wires.fail("default", said, f"a wire of this table ({error.message})")
+    return Catalogue(materials=bare.materials, wire_kinds=kinds, default_wire=usual)
+
+
+def _material(key: str, node: _Node) -> Material:
+    needed = (
+        "density_kg_per_m3",
+        "melting_c",
+        "conductivity_w_per_mk",
+        "heat_capacity_j_per_kgk",
+        "rate_factor",
+        "ra_factor",
+        "recast_factor",
+        "yield_mpa",
+    )
+    optional = ("latent_heat_kj_per_kg", "resistivity_uohm_cm")
+    node.only("name", "family", "aliases", "is_brittle", "notes", *needed, *optional)
+    values, sources = node.record(*needed, *(name for name in optional if name in node.data))
+    family = node.text("family")
+    if family not in _FAMILIES:
+        node.fail("family", family, f"one of {', '.join(_FAMILIES)}")
+    return Material(
+        id=key,
+        name=node.text("name"),
+        family=family,
+        aliases=node.texts("aliases"),
+        is_brittle=node.truth("is_brittle"),
+        notes=node.texts("notes"),
+        latent_heat_kj_per_kg=values.pop("latent_heat_kj_per_kg", None),
+        resistivity_uohm_cm=values.pop("resistivity_uohm_cm", None),
+        sources=MappingProxyType(sources),
+        **values,
+    )
+
+
+def _wire_kind(key: str, node: _Node) -> WireKind:
+    needed = (
+        "density_kg_per_m3",
+        "tensile_n_per_mm2",
+        "rate_factor",
+        "run_speed_m_per_min",
+        "spool_kg",
+        "price_per_kg",
+    )
+    node.only("name", "aliases", "diameters_mm", "at", *needed)
+    name = node.text("name")
+    values, sources = node.record(*needed)
+    diameters = node.numbers("diameters_mm")
+    special = dict(node.table("at").tables()) if "at" in node.data else {}
+    overs: dict[float, tuple[dict[str, float], dict[str, Source]]] = {}
+    for text, table in special.items():
+        table.only(*needed)
+        matches = [d for d in diameters if text.replace(".", "", 1).isdigit() and d == float(text)]
+        if not matches:
+            node.fail(f"at.{text}", text, f"one of the diameters {diameters}", code="table-key")
+        overs[matches[0]] = table.record(*table.data)
+    wires = []
+    for diameter in diameters:
+        own_values, own_sources = overs.get(diameter, ({}, {}))
+        wires.append(
+            Wire(
+                kind=key,
+                name=name,
+                diameter_mm=diameter,
+                sources=MappingProxyType(sources | own_sources),
+                **(values | own_values),
+            )
+        )
+    return WireKind(kind=key, name=name, aliases=node.texts("aliases"), wires=tuple(wires))
+
+
+def _technology(node: _Node) -> Technology:
+    node.only("rough", "skim", "scaling", "limits", "pass", "small_hole")
+    rough = node.table("rough")
+    names = (
+        "thin_plate_feed_mm_per_min",
+        "plateau_area_rate_mm2_per_min",
+        "plateau_diameter_mm",
+        "height_scale_mm",
+        "shop_derate",
+        "feed_sigma_log",
+    )
+    rough.only("fine_wire", *names)
+    values, sources = rough.record(*names)
+    fine_wire, sources["fine_wire"] = rough.curve("fine_wire")
+    return Technology(
+        rough=RoughLaw(fine_wire=fine_wire, sources=MappingProxyType(sources), **values),
+        skim=_simple(
+            node.table("skim"),
+            SkimLaw,
+            "feed_sigma_log",
+            "full_feed_height_mm",
+            "height_exponent",
+            "rate_exponent",
+        ),
+        scaling=_simple(
+            node.table("scaling"),
+            Scaling,
+            "tolerance_height_mm",
+            "tolerance_height_exponent",
+            "reference_diameter_mm",
+            "gap_diameter_exponent",
+        ),
+        limits=_simple(
+            node.table("limits"), Limits, "poor_resistivity_ohm_cm", "highest_resistivity_ohm_cm"
+        ),
+        passes=_passes(node.table("pass")),
+        small_hole=_small_hole(node.table("small_hole")),
+    )
+
+
+def _simple(node: _Node, make: Callable[..., _Record], *names: str) -> _Record:
+    node.only(*names)
+    values, sources = node.record(*names)
+    return make(sources=MappingProxyType(sources), **values)
+
+
+def _passes(node: _Node) -> tuple[PassSeed, ...]:
+    seeds: list[PassSeed] = []
+    for count, (key, table) in enumerate(node.tables(), start=1):
+        if key != str(count):
+            node.fail(key, key, f"pass {count}; passes are numbered from 1 in order")
+        names = ["gap_um", "ra_um", "recast_um", "tolerance_um"]
+        if count > 1:
+            names.append("feed_mm_per_min")
+        table.only("stock_um", *names)
+        values, sources = table.record(*names)
+        stock_um, sources["stock_um"] = table.number("stock_um", least=0)
+        if seeds and not seeds[-1].gap_um + stock_um > values["gap_um"]:
+            expected = (
+                f"more than {values['gap_um'] - seeds[-1].gap_um:g}, or the pass would cut air"
+            )
+            table.fail("stock_um", stock_um, expected)
+        seeds.append(
+            PassSeed(
+                number=count,
+                stock_um=stock_um,
+                feed_mm_per_min=values.pop("feed_mm_per_min", None),
+                sources=MappingProxyType(sources),
+                **values,
+            )
+        )
+    if not seeds:
+        node.fail("1", None, "at least the rough pass")
+    return tuple(seeds)
+
+
+def _small_hole(node: _Node) -> SmallHoleLaw:
+    names = ("depth_scale", "breakthrough_diameters", "overcut_mm", "feed_sigma_log")
+    node.only("feed_mm_per_min", "depth_to_diameter", "feed_factor", "wear_ratio", *names)
+    values, sources = node.record(*names)
+    feed, sources["feed_mm_per_min"] = node.curve("feed_mm_per_min")
+    depth, sources["depth_to_diameter"] = node.curve("depth_to_diameter")
+    by_family: dict[str, Mapping[str, float]] = {}
+    for key in ("feed_factor", "wear_ratio"):
+        table = node.table(key)
+        table.only(*_FAMILIES)
+        factors, factor_sources = table.record(*_FAMILIES)
+        by_family[key] = MappingProxyType(factors)
+        sources |= {f"{key}.{family}": s for family, s in factor_sources.items()}
+    return SmallHoleLaw(
+        feed_mm_per_min=feed,
+        depth_to_diameter=depth,
+        feed_factor=by_family["feed_factor"],
+        wear_ratio=by_family["wear_ratio"],
+        sources=MappingProxyType(sources),
+        **values,
+    )
+
+
+def _rates(node: _Node, *, drilling: SmallHoleLaw) -> RateTable:
+    node.only("currency", "hour", "minutes", "consumption", "order")
+    currency = node.text("currency")
+    if len(currency) != 3 or not (currency.isalpha() and currency.isupper()):
+        node.fail("currency", currency, "three capital letters such as EUR or USD (ISO 4217)")
+    hour = _money(
+        node.table("hour"),
+        HourRates,
+        ("machine_unattended_per_h", "machine_attended_per_h", "programming_per_h", "bench_per_h"),
+    )
+    minutes = node.table("minutes")
+    names = tuple(f for f in HumanMinutes.__dataclass_fields__ if f != "sources")
+    minutes.only(*names)
+    values, sources = minutes.record(*names, least=0)
+    order = node.table("order")
+    order.only("minimum")
+    minimum, source = order.number("minimum", least=0)
+    return RateTable(
+        currency=currency,
+        hour=hour,
+        minutes=HumanMinutes(sources=MappingProxyType(sources), **values),
+        consumption=_money(
+            node.table("consumption"),
+            ConsumableRates,
+            ("electricity_per_kwh", "filter_price", "resin_price_per_l", "electrode_price_per_m"),
+            plain=("filter_life_h", "resin_l_per_h"),
+        ),
+        drilling=drilling,
+        minimum_order=Decimal(repr(minimum)),
+        sources=MappingProxyType({"minimum_order": source}),
+    )
+
+
+def _money(
+    node: _Node, make: Callable[..., _Record], prices: tuple[str, ...], plain: tuple[str, ...] = ()
+) -> _Record:
+    node.only(*prices, *plain)
+    amounts, sources = node.record(*prices, least=0)
+    values, value_sources = node.record(*plain)
+    # repr gives the shortest decimal, which is what the file says.
+    money = {name: Decimal(repr(amount)) for name, amount in amounts.items()}
+    return make(sources=MappingProxyType(sources | value_sources), **money, **values)

@@ -1,0 +1,185 @@
+"""The main job: a part and its requirement in; plan, program, proof and price out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.costing.estimate import estimate
+from kerfwright.costing.rates import RateTable
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.geometry.contour import Contour
+from kerfwright.nc.writer import write_program
+from kerfwright.planning.plan import Plan, StartKind
+from kerfwright.planning.planner import make_plan
+from kerfwright.planning.rules import DEFAULT_RULES
+from kerfwright.process.technology import Pass, Technology
+from kerfwright.proof.prove import prove_program
+from kerfwright.proof.records import Claim, StartPlace
+from kerfwright.trade.catalogue import Catalogue
+from kerfwright.trade.machine import Machine
+from kerfwright.trade.part import LengthUnit, Part
+from kerfwright.trade.requirement import Requirement
+from kerfwright.wirepath.builder import build_path
+
+_UM = 1000.0
+_PROOF_SLACK_UM = 0.1
+"""Deviation after rounding: 0.1 µm and half the last digit in each axis (DESIGN section 8)."""
+_WHOLE_JOB = frozenset(
+    {
+        "height-beyond-machine",
+        "travel-beyond-machine",
+        "weight-beyond-machine",
+        "wire-not-on-machine",
+        "tolerance-beyond-process",
+        "finish-beyond-process",
+        "recast-beyond-process",
+        "poorly-conducting-material",
+    }
+)
+"""Refusals that leave nothing to cut; others concern one contour."""
+
+Progress = Callable[[str, float], None]
+
+
+def plan_part(
+    request: JobRequest,
+    part: Part,
+    requirement: Requirement,
+    *,
+    catalogue: Catalogue,
+    technology: Technology,
+    rates: RateTable,
+    remarks: tuple[Finding, ...] = (),
+    progress: Progress = lambda _step, _share: None,
+) -> JobResult:
+    """Plan, write, prove and price one part.
+
+    A program leaves this function only with its proof passed.  Where a refusal concerns single
+    contours, the others are planned all the same and the refusal stands among the findings.
+
+    Parameters
+    ----------
+    request : JobRequest
+    part : Part
+    requirement : Requirement
+    catalogue, technology, rates
+        The shop's tables.
+    remarks : tuple of Finding
+        How texts of the request were understood.
+    progress : callable
+        Told each step and the share done.
+    """
+    progress("planning", 0.2)
+    rules = replace(DEFAULT_RULES, outside_corners=request.outside_corners)
+    plan = make_plan(part, requirement, technology=technology, catalogue=catalogue, rules=rules)
+    findings = (*remarks, *plan.findings)
+    blank = JobResult(
+        request=request,
+        part=part,
+        requirement=requirement,
+        plan=plan,
+        path=None,
+        program=None,
+        withheld_program=None,
+        claim=None,
+        proof=None,
+        estimate=None,
+        findings=findings,
+    )
+    if not plan.contours:
+        return blank
+    progress("drawing the wire path", 0.4)
+    path = build_path(plan)
+    priced = estimate(plan, path, rates=rates)
+    if any(f.code in _WHOLE_JOB and f.severity is Severity.REFUSAL for f in findings):
+        return replace(blank, path=path, estimate=priced)
+    progress("writing the program", 0.5)
+    program = write_program(
+        path, machine=requirement.machine, title=f"KERFWRIGHT {part.name}", remarks=_head(plan)
+    )
+    progress("proving the program", 0.6)
+    claim = claim_of(plan)
+    proof = prove_program(program, claim)
+    progress("done", 1.0)
+    return replace(
+        blank,
+        path=path,
+        program=program if proof.passed else None,
+        withheld_program=None if proof.passed else program,
+        claim=claim,
+        proof=proof,
+        estimate=priced,
+        findings=(*findings, *proof.findings),
+    )
+
+
+def claim_of(plan: Plan) -> Claim:
+    """Return what a program for this plan must keep to; nothing of the path enters."""
+    return make_claim(
+        part=plan.part,
+        requirement=plan.requirement,
+        passes=plan.passes,
+        wire_diameter_mm=plan.choice.wire.diameter_mm,
+        cut_ids=frozenset(c.target.id for c in plan.contours),
+        starts=tuple(
+            StartPlace(
+                x_mm=c.start.x_mm,
+                y_mm=c.start.y_mm,
+                diameter_mm=0.0 if c.start.kind is StartKind.EDGE else c.start.diameter_mm,
+            )
+            for c in plan.contours
+        ),
+        stock=plan.stock,
+    )
+
+
+def proof_tolerance_um(machine: Machine) -> float:
+    """Return the largest deviation that passes: 0.1 µm and half the last digit of the program."""
+    last = 10.0**-machine.dialect.decimals
+    if machine.dialect.unit is LengthUnit.INCH:
+        last *= 25.4
+    return _PROOF_SLACK_UM + last / 2 * _UM
+
+
+def make_claim(
+    *,
+    part: Part,
+    requirement: Requirement,
+    passes: tuple[Pass, ...],
+    wire_diameter_mm: float,
+    cut_ids: frozenset[str],
+    starts: tuple[StartPlace, ...],
+    stock: Contour | None,
+) -> Claim:
+    """Return the claim that a program is checked against."""
+    return Claim(
+        contours=part.contours,
+        cut_ids=cut_ids,
+        kerf_radius_mm={p.number: wire_diameter_mm / 2 + p.gap_um / _UM for p in passes},
+        height_mm=requirement.height_mm,
+        density_kg_per_m3=requirement.material.density_kg_per_m3,
+        starts=starts,
+        stock=stock,
+        machine=requirement.machine,
+        wire_diameter_mm=wire_diameter_mm,
+        tolerance_um=proof_tolerance_um(requirement.machine),
+    )
+
+
+def _head(plan: Plan) -> tuple[str, ...]:
+    """Return the comment lines at the head of the program."""
+    wire, requirement = plan.choice.wire, plan.requirement
+    missing = [c.id for c in plan.part.contours if c.id not in {p.target.id for p in plan.contours}]
+    lines = [
+        f"MATERIAL {requirement.material.name}, HEIGHT {requirement.height_mm:.4g} MM",
+        f"WIRE {wire.diameter_mm:.3f} MM {wire.name}",
+        f"DRAWING SHA-256 {plan.part.sha256[:16]}",
+    ]
+    lines += [
+        f"PASS {p.number} KERF RADIUS {wire.radius_mm + p.gap_um / _UM:.4f} MM" for p in plan.passes
+    ]
+    if missing:
+        lines.append("NOT IN THIS PROGRAM: " + ", ".join(missing))
+    return tuple(lines)

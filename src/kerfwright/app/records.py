@@ -1,0 +1,97 @@
+"""What a person asks for, and what comes back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import MappingProxyType
+
+from kerfwright.costing.records import Estimate
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.motion.moves import WirePath
+from kerfwright.planning.plan import Plan
+from kerfwright.planning.rules import CornerStyle
+from kerfwright.proof.records import Claim, Proof
+from kerfwright.trade.machine import OffsetForm
+from kerfwright.trade.part import LayerUse, LengthUnit, Part
+from kerfwright.trade.requirement import Requirement
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobRequest:
+    """A job as a person writes it; texts carry their units.
+
+    Attributes
+    ----------
+    drawing : Path
+    material, height : str
+    tolerance, finish, recast, wire, stock_margin : str or None
+    quantities : tuple of int
+    machine : str or None
+        Name of a shipped definition or path of a file.
+    units : LengthUnit or None
+        Unit of the drawing where it does not say.
+    layer_uses : mapping of str to LayerUse
+    tables : Path or None
+        Folder with the shop's own tables.
+    offset_form : OffsetForm or None
+        Overrides the machine definition.
+    outside_corners : CornerStyle
+    """
+
+    drawing: Path
+    material: str
+    height: str
+    tolerance: str | None = None
+    finish: str | None = None
+    recast: str | None = None
+    wire: str | None = None
+    stock_margin: str | None = None
+    quantities: tuple[int, ...] = (1,)
+    machine: str | None = None
+    units: LengthUnit | None = None
+    layer_uses: Mapping[str, LayerUse] = field(default_factory=lambda: MappingProxyType({}))
+    tables: Path | None = None
+    offset_form: OffsetForm | None = None
+    outside_corners: CornerStyle = CornerStyle.ROLL
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class JobResult:
+    """Everything computed for a job; later steps are None where an earlier one refused.
+
+    Attributes
+    ----------
+    request : JobRequest
+    part : Part
+    requirement : Requirement
+    plan : Plan
+    path : WirePath or None
+    program : str or None
+        None where a refusal concerns the whole job or the proof failed.
+    withheld_program : str or None
+        The program that failed its proof, for looking at; never to be cut.
+    claim : Claim or None
+    proof : Proof or None
+    estimate : Estimate or None
+    findings : tuple of Finding
+        Of drawing, plan and proof together.
+    """
+
+    request: JobRequest
+    part: Part
+    requirement: Requirement
+    plan: Plan
+    path: WirePath | None
+    program: str | None
+    withheld_program: str | None
+    claim: Claim | None
+    proof: Proof | None
+    estimate: Estimate | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def is_refused(self) -> bool:
+        """Whether any finding is a refusal."""
+        return any(f.severity is Severity.REFUSAL for f in self.findings)

@@ -1,0 +1,121 @@
+"""What hours and consumables cost, and how long people and the drill take."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from kerfwright.foundation.sources import Source
+from kerfwright.process.technology import SmallHoleLaw
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HourRates:
+    """Prices of an hour, in the currency of the table.
+
+    Attributes
+    ----------
+    machine_unattended_per_h : Decimal
+        The machine alone.
+    machine_attended_per_h : Decimal
+        Machine and attendant together.
+    programming_per_h, bench_per_h : Decimal
+    sources : mapping of str to Source
+    """
+
+    machine_unattended_per_h: Decimal
+    machine_attended_per_h: Decimal
+    programming_per_h: Decimal
+    bench_per_h: Decimal
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HumanMinutes:
+    """How long people take, in minutes.
+
+    Attributes
+    ----------
+    programming_base, programming_per_contour : float
+    set_up : float
+        Once a job.
+    loading_per_piece : float
+    threading_automatic, threading_by_hand : float
+        For each threading.
+    attended_stop : float
+        For each stop at which the machine waits for a person.
+    removal_per_piece_freed : float
+        For each slug or part that comes free.
+    start_hole_handling : float
+        Positioning for each hole.
+    inspection_base, inspection_per_contour : float
+        For each piece.
+    human_sigma_log : float
+        Standard deviation of the logarithm of any of these.
+    sources : mapping of str to Source
+    """
+
+    programming_base: float
+    programming_per_contour: float
+    set_up: float
+    loading_per_piece: float
+    threading_automatic: float
+    threading_by_hand: float
+    attended_stop: float
+    removal_per_piece_freed: float
+    start_hole_handling: float
+    inspection_base: float
+    inspection_per_contour: float
+    human_sigma_log: float
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConsumableRates:
+    """Prices and lives of what is used up; the wire carries its own price.
+
+    Attributes
+    ----------
+    electricity_per_kwh, filter_price : Decimal
+    filter_life_h : float
+        Cutting hours of one set of filters.
+    resin_price_per_l : Decimal
+    resin_l_per_h : float
+    electrode_price_per_m : Decimal
+    sources : mapping of str to Source
+    """
+
+    electricity_per_kwh: Decimal
+    filter_price: Decimal
+    filter_life_h: float
+    resin_price_per_l: Decimal
+    resin_l_per_h: float
+    electrode_price_per_m: Decimal
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RateTable:
+    """Everything a price needs besides the plan.
+
+    Attributes
+    ----------
+    currency : str
+        Three letters (ISO 4217).
+    hour : HourRates
+    minutes : HumanMinutes
+    consumption : ConsumableRates
+    drilling : SmallHoleLaw
+        Time and tube of start holes.
+    minimum_order : Decimal
+    sources : mapping of str to Source
+    """
+
+    currency: str
+    hour: HourRates
+    minutes: HumanMinutes
+    consumption: ConsumableRates
+    drilling: SmallHoleLaw
+    minimum_order: Decimal
+    sources: Mapping[str, Source]

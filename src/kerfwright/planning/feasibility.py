@@ -1,0 +1,279 @@
+"""What cannot be cut as drawn: place, number, limit and remedy."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+
+from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.offset import offset_contour
+from kerfwright.geometry.segments import Floats
+from kerfwright.planning.rules import PlanningRules
+from kerfwright.process.technology import PassChoice
+from kerfwright.trade.part import PartContour, Role
+from kerfwright.trade.requirement import Requirement
+
+_UM = 1000.0
+WALLS_TOO_CLOSE = "walls-closer-than-kerf"
+
+
+def inside_radii(contour: Contour) -> Floats:
+    """Return the radii of the bends that the wire must turn inside, mm.
+
+    The wire runs right of the contour, so these are the clockwise arcs.
+    """
+    s = contour.segments
+    return s.radius[s.bulge < 0]
+
+
+def machine_findings(
+    requirement: Requirement, *, extent_mm: tuple[float, float], mass_kg: float
+) -> list[Finding]:
+    """Return refusals for work beyond the machine's height, travel or table.
+
+    Parameters
+    ----------
+    requirement : Requirement
+    extent_mm : (float, float)
+        Extent of the wire's travel in X and Y.
+    mass_kg : float
+        Mass of the stock.
+    """
+    machine = requirement.machine
+    found: list[Finding] = []
+    checks = (
+        ("height-beyond-machine", "height", requirement.height_mm, machine.max_height_mm, "mm"),
+        ("travel-beyond-machine", "travel in X", extent_mm[0], machine.travel_x_mm, "mm"),
+        ("travel-beyond-machine", "travel in Y", extent_mm[1], machine.travel_y_mm, "mm"),
+        ("weight-beyond-machine", "weight", mass_kg, machine.max_weight_kg, "kg"),
+    )
+    for code, what, value, limit, unit in checks:
+        if value > limit:
+            found.append(
+                Finding(
+                    code=code,
+                    severity=Severity.REFUSAL,
+                    message=f"The {what} is {value:.4g} {unit}; {machine.name} takes "
+                    f"{limit:.4g} {unit}.",
+                    remedy="Choose a larger machine, split the work, or re-clamp in two set-ups.",
+                    data={f"value_{unit}": value, f"limit_{unit}": limit},
+                )
+            )
+    return found
+
+
+def corner_findings(
+    target: PartContour, *, unreachable: Sequence[Contour], choice: PassChoice
+) -> list[Finding]:
+    """Return one finding for the inside corners that stay rounder than drawn.
+
+    Parameters
+    ----------
+    target : PartContour
+    unreachable : sequence of Contour
+        Regions that the last pass leaves at inside corners.
+    choice : PassChoice
+    """
+    if not unreachable:
+        return []
+    last = choice.passes[-1]
+    limit = last.offset_mm
+    areas = np.array([abs(r.area_mm2) for r in unreachable])
+    worst = unreachable[int(areas.argmax())]
+    x0, y0, x1, y1 = worst.bounds_mm
+    drawn = inside_radii(target.contour)
+    tight = drawn[drawn < limit]
+    said = f"drawn radii down to {tight.min():.3f} mm" if len(tight) else "drawn sharp"
+    return [
+        Finding(
+            code="inside-radius-too-small",
+            severity=Severity.WARNING,
+            message=f"{len(unreachable)} inside corner(s) of {target.id}, {said}, come out with "
+            f"R {limit:.3f} mm (wire radius {choice.wire.radius_mm:.3f} + gap "
+            f"{last.gap_um / _UM:.3f} mm).",
+            where=Place(contour_id=target.id, x_mm=(x0 + x1) / 2, y_mm=(y0 + y1) / 2),
+            remedy=f"Allow R {limit:.3f} mm or more in inside corners, add a relief there, or "
+            "ask for a thinner wire.",
+            data={
+                "corners": len(unreachable),
+                "limit_mm": limit,
+                "largest_area_left_mm2": float(areas.max()),
+            },
+        )
+    ]
+
+
+def slot_finding(
+    target: PartContour, *, loops: int, choice: PassChoice, pass_number: int
+) -> Finding:
+    """Return the refusal of a contour that the wire cannot run round in one piece."""
+    offset = choice.passes[pass_number - 1].offset_mm
+    kerf = 2 * offset
+    x0, y0, x1, y1 = target.contour.bounds_mm
+    if loops == 0:
+        what = f"is narrower everywhere than the {kerf:.3f} mm that pass {pass_number} needs"
+    else:
+        what = (
+            f"has a neck narrower than the {kerf:.3f} mm that pass {pass_number} needs: "
+            f"the path falls into {loops} pieces"
+        )
+    return Finding(
+        code="slot-below-kerf",
+        severity=Severity.REFUSAL,
+        message=f"{target.id} {what} (wire {choice.wire.diameter_mm:.3f} mm, offset "
+        f"{offset:.4f} mm).",
+        where=Place(
+            contour_id=target.id,
+            x_mm=(x0 + x1) / 2,
+            y_mm=(y0 + y1) / 2,
+            pass_number=pass_number,
+        ),
+        remedy=f"Widen it to more than {kerf:.3f} mm, ask for a thinner wire, or for fewer skim "
+        "passes; a hole this small can be drilled with a tube electrode.",
+        data={"needed_mm": kerf, "pieces": loops, "wire_mm": choice.wire.diameter_mm},
+    )
+
+
+def neighbour_findings(
+    contours: Sequence[PartContour], *, choice: PassChoice, rules: PlanningRules
+) -> list[Finding]:
+    """Return what is wrong between walls that lie close together.
+
+    Between two walls with part in between: a warning where the web is thin.  Between two walls
+    with waste in between: a refusal where the rough kerf along one would cut into the other.
+    Distances are taken on chords within 1 µm of the arcs.
+    """
+    found = [f for c in contours for f in _web_within(c, rules)]
+    rough = choice.passes[0]
+    needed = rough.offset_mm + choice.wire.radius_mm + rough.gap_um / _UM
+    rings = [shapely.LinearRing(chords(c.contour)) for c in contours]
+    tree = shapely.STRtree(rings)
+    reach = max(rules.thin_web_mm, needed)
+    first, second = tree.query(rings, predicate="dwithin", distance=reach)
+    for i, j in zip(first.tolist(), second.tolist(), strict=True):
+        if i >= j:
+            continue
+        a, b = shapely.shortest_line(rings[i], rings[j]).coords
+        width = float(np.hypot(a[0] - b[0], a[1] - b[1]))
+        middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
+        pair = contours[i], contours[j]
+        if not _waste_between(*pair):
+            if width < rules.thin_web_mm:
+                names = f"between {pair[0].id} and {pair[1].id}"
+                found.append(_web(names, pair[0].id, width, middle, rules))
+        elif width < needed:
+            found += [_too_close(c, pair, width, needed, middle) for c in pair]
+    return found
+
+
+def _too_close(
+    target: PartContour,
+    pair: tuple[PartContour, PartContour],
+    width_mm: float,
+    needed_mm: float,
+    at: tuple[float, float],
+) -> Finding:
+    other = pair[1] if target is pair[0] else pair[0]
+    return Finding(
+        code=WALLS_TOO_CLOSE,
+        severity=Severity.REFUSAL,
+        message=f"{target.id} and {other.id} are {width_mm:.3f} mm apart; the rough cut along one "
+        f"takes {needed_mm:.3f} mm and would cut into the other.",
+        where=Place(contour_id=target.id, x_mm=at[0], y_mm=at[1]),
+        remedy=f"Move them at least {needed_mm:.3f} mm apart, ask for a thinner wire, or for fewer "
+        "skim passes.",
+        data={"width_mm": width_mm, "needed_mm": needed_mm},
+    )
+
+
+def _waste_between(a: PartContour, b: PartContour) -> bool:
+    """Return whether waste, not part, lies between two neighbouring contours."""
+    if a.id == b.parent_id:
+        return a.role is Role.OPENING
+    if b.id == a.parent_id:
+        return b.role is Role.OPENING
+    return a.role is Role.OUTLINE and b.role is Role.OUTLINE
+
+
+def _web_within(target: PartContour, rules: PlanningRules) -> list[Finding]:
+    """Warn where the part itself has a neck thinner than the rule (outlines only)."""
+    if target.role is not Role.OUTLINE:
+        return []
+    inner = offset_contour(target.contour, distance_mm=rules.thin_web_mm / 2)
+    if len(inner.loops) == 1:
+        return []
+    x0, y0, x1, y1 = target.contour.bounds_mm
+    return [
+        _web(
+            f"within {target.id}",
+            target.id,
+            rules.thin_web_mm,
+            ((x0 + x1) / 2, (y0 + y1) / 2),
+            rules,
+        )
+    ]
+
+
+def _web(
+    where: str, contour_id: str, width_mm: float, at: tuple[float, float], rules: PlanningRules
+) -> Finding:
+    return Finding(
+        code="thin-web",
+        severity=Severity.WARNING,
+        message=f"The wall {where} is {width_mm:.3f} mm or less; below {rules.thin_web_mm} mm "
+        "it can bend or break.",
+        where=Place(contour_id=contour_id, x_mm=at[0], y_mm=at[1]),
+        remedy="Thicken the wall, or cut with less energy and more skim passes.",
+        data={"width_mm": width_mm, "limit_mm": rules.thin_web_mm},
+    )
+
+
+def chords(contour: Contour, sagitta_mm: float = 1e-3) -> Floats:
+    """Return points on the contour, chords within `sagitta_mm` of the arcs, (m, 2) mm."""
+    s = contour.segments
+    half = np.sqrt(2 * sagitta_mm / np.where(s.is_arc, s.radius, np.inf))
+    pieces = np.maximum(1, np.ceil(np.abs(s.sweep) / 2 / np.maximum(half, 1e-6))).astype(int)
+    index = np.repeat(np.arange(len(s)), pieces)
+    rank = np.arange(len(index)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    return s.points_at(index, rank / pieces[index])
+
+
+def piece_findings(
+    target: PartContour,
+    *,
+    mass_kg: float,
+    smallest_width_mm: float,
+    rules: PlanningRules,
+) -> list[Finding]:
+    """Return warnings for a piece too heavy to let fall or too small to catch."""
+    what = "part" if target.role is Role.OUTLINE else "slug"
+    if mass_kg > rules.heavy_slug_kg:
+        return [
+            Finding(
+                code="slug-too-heavy",
+                severity=Severity.WARNING,
+                message=f"The {what} of {target.id} weighs {mass_kg:.2f} kg; above "
+                f"{rules.heavy_slug_kg} kg it needs a support before the cut-off.",
+                where=Place(contour_id=target.id),
+                remedy="Support it from below or lift it with a magnet; two people or a hoist. "
+                "It can crush fingers and the lower nozzle.",
+                data={"mass_kg": mass_kg, "limit_kg": rules.heavy_slug_kg},
+            )
+        ]
+    if smallest_width_mm < rules.small_slug_mm:
+        return [
+            Finding(
+                code="slug-too-small-to-catch",
+                severity=Severity.WARNING,
+                message=f"The {what} of {target.id} is {smallest_width_mm:.2f} mm wide; below "
+                f"{rules.small_slug_mm} mm it is hard to catch and can short the wire.",
+                where=Place(contour_id=target.id),
+                remedy="Hold it with a magnet at the cut-off, drill a larger start hole so that "
+                "little is left, or drill the hole with a tube electrode.",
+                data={"width_mm": smallest_width_mm, "limit_mm": rules.small_slug_mm},
+            )
+        ]
+    return []

@@ -1,0 +1,141 @@
+"""The order of cuts: all roughs, attended cut-offs, skims; shortest way between starts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from kerfwright.planning.plan import ContourPlan, Operation, OperationKind, Span
+from kerfwright.trade.part import Role
+
+_MOST_IMPROVED = 400
+"""Above this many starts the nearest-neighbour tour is kept as it is (2-opt grows squared)."""
+
+
+def shortest_tour(points_mm: Sequence[tuple[float, float]]) -> list[int]:
+    """Return an order of visiting points from the first: nearest neighbour, then 2-opt.
+
+    The tour is open: it does not come back.  It is short, not proved shortest.
+
+    Examples
+    --------
+    >>> shortest_tour([(0.0, 0.0), (9.0, 0.0), (1.0, 0.0), (5.0, 0.0)])
+    [0, 2, 3, 1]
+    """
+    if not points_mm:
+        return []
+    left = set(range(1, len(points_mm)))
+    tour = [0]
+    while left:
+        here = points_mm[tour[-1]]
+        tour.append(min(left, key=lambda k: (math.dist(here, points_mm[k]), k)))
+        left.remove(tour[-1])
+    if len(tour) > _MOST_IMPROVED:
+        return tour
+
+    def hop(a: int, b: int) -> float:
+        return math.dist(points_mm[tour[a]], points_mm[tour[b]])
+
+    improved = True
+    while improved:
+        improved = False
+        for i in range(len(tour) - 2):
+            for j in range(i + 2, len(tour)):
+                now = hop(i, i + 1) + (hop(j, j + 1) if j + 1 < len(tour) else 0.0)
+                then = hop(i, j) + (hop(i + 1, j + 1) if j + 1 < len(tour) else 0.0)
+                # A nanometre of gain is rounding, and would let the loop run for ever.
+                if then < now - 1e-6:
+                    tour[i + 1 : j + 1] = tour[j:i:-1]
+                    improved = True
+    return tour
+
+
+def depths(contours: Sequence[ContourPlan]) -> dict[str, int]:
+    """Return how deep each contour lies among those that are cut, outermost 0."""
+    parent = {c.target.id: c.target.parent_id for c in contours}
+    known: dict[str, int] = {}
+
+    def depth(name: str) -> int:
+        if name not in known:
+            around = parent.get(name)
+            known[name] = 0 if around not in parent or around is None else depth(around) + 1
+        return known[name]
+
+    for name in parent:
+        depth(name)
+    return known
+
+
+def order_operations(contours: Sequence[ContourPlan], *, passes: int) -> tuple[Operation, ...]:
+    """Return the operations of a job in order.
+
+    All roughs run alone, but for those in which a piece comes free.  Then, from the innermost
+    contours outwards: the slugs of openings are cut off with someone there and the openings
+    skimmed alone; outlines are skimmed while the frame still holds them, then cut off attended
+    and their tab span skimmed.  A piece is thus never loose while something inside it still has
+    to be cut.
+
+    Parameters
+    ----------
+    contours : sequence of ContourPlan
+        In the order of roughing.
+    passes : int
+        Number of passes, the rough one included.
+    """
+    steps: list[tuple[OperationKind, ContourPlan, int, Span, str]] = [
+        (OperationKind.ROUGH, c, 1, Span.BODY, "") for c in contours if not c.rough_frees_pieces
+    ]
+    depth = depths(contours)
+    for level in sorted(set(depth.values()), reverse=True):
+        here = [c for c in contours if depth[c.target.id] == level]
+        openings = [c for c in here if c.target.role is Role.OPENING]
+        outlines = [c for c in here if c.target.role is Role.OUTLINE]
+        for c in openings:
+            if c.rough_frees_pieces:
+                steps.append((OperationKind.ROUGH, c, 1, Span.BODY, _catch(c)))
+            steps.append((OperationKind.CUT_OFF, c, 1, Span.TAB, _instruction(c)))
+        steps += list(_skims(openings, passes, Span.WHOLE))
+        steps += list(_skims(outlines, passes, Span.BODY))
+        for c in outlines:
+            steps.append((OperationKind.CUT_OFF, c, 1, Span.TAB, _instruction(c)))
+            steps += list(_skims([c], passes, Span.TAB))
+    return tuple(
+        Operation(
+            number=k,
+            kind=kind,
+            contour_id=c.target.id,
+            pass_number=number,
+            span=span,
+            attended=span is Span.TAB or bool(said),
+            instruction=said,
+        )
+        for k, (kind, c, number, span, said) in enumerate(steps, start=1)
+    )
+
+
+def _skims(
+    contours: Sequence[ContourPlan], passes: int, span: Span
+) -> Iterator[tuple[OperationKind, ContourPlan, int, Span, str]]:
+    """Yield the skim passes contour by contour."""
+    for c in contours:
+        for number in range(2, passes + 1):
+            yield OperationKind.SKIM, c, number, span, ""
+
+
+def _instruction(c: ContourPlan) -> str:
+    """Return what the attendant does before a piece is cut free."""
+    name = c.target.id
+    if c.slug.is_part:
+        return (
+            f"SECURE PART {name} ({c.slug.mass_kg:.2f} KG) SO THAT IT CANNOT MOVE OR FALL, "
+            "THEN CUT THE TAB"
+        )
+    return (
+        f"SUPPORT SLUG {name} ({c.slug.mass_kg:.3f} KG), CUT THE TAB, "
+        "REMOVE THE SLUG BEFORE GOING ON"
+    )
+
+
+def _catch(c: ContourPlan) -> str:
+    """Return what the attendant does where pieces come free in the rough pass."""
+    return f"SMALL PIECES OF {c.target.id} COME FREE IN THIS CUT, CATCH THEM WITH A MAGNET"

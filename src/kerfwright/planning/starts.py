@@ -1,0 +1,342 @@
+"""Where the wire is threaded and where it meets the wall."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.nearest import NearestIndex
+from kerfwright.geometry.regions import contains_points, nearest_station
+from kerfwright.geometry.segments import Flags, Floats, Segments
+from kerfwright.planning.plan import Start, StartKind
+from kerfwright.planning.rules import PlanningRules
+from kerfwright.trade.part import GivenStart, PartContour, Role
+
+_MOST_CANDIDATES = 40
+"""Segments tried for a lead-in, longest first; more only costs time on dense contours."""
+_LINE_SAMPLES = 24
+"""Points at which a straight run from a given hole is tested for clearance."""
+_ROUNDING_MM = 1e-6
+"""Slack of a clearance that is met exactly by construction."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """A start and the place at which its lead-in meets the wall.
+
+    Attributes
+    ----------
+    start : Start
+    lead_station_mm : float
+        Arc length on the contour.
+    has_tight_clearance : bool
+        Whether the hole's edge is nearer to the wall than the rule likes.
+    """
+
+    start: Start
+    lead_station_mm: float
+    has_tight_clearance: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Walls:
+    """All finished walls of a part and the edge of the stock, with a nearest index.
+
+    Attributes
+    ----------
+    contours : sequence of PartContour
+    stock : Contour or None
+    """
+
+    contours: Sequence[PartContour]
+    stock: Contour | None
+
+    @cached_property
+    def index(self) -> NearestIndex:
+        """Nearest index over every wall."""
+        return NearestIndex(Segments.joined([c.contour.segments for c in self.contours]))
+
+    def clearance_mm(self, points: Floats) -> Floats:
+        """Return the distance of each point to the nearest finished wall, (m,) mm."""
+        distance, _ = self.index.query(points)
+        return distance
+
+    def stock_clearance_mm(self, points: Floats) -> Floats:
+        """Return the distance to the edge of the stock, (m,) mm; negative outside it."""
+        if self.stock is None:
+            return np.full(len(points), np.inf)
+        distance, _ = NearestIndex(self.stock.segments).query(points)
+        return np.where(contains_points(self.stock, points), distance, -distance)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Candidates:
+    """Places on a wall for a lead-in: station, point, normal into the waste, rank."""
+
+    station_mm: Floats
+    point_mm: Floats
+    normal: Floats
+    rank: Floats
+
+
+def find_site(
+    target: PartContour,
+    *,
+    walls: Walls,
+    given: Sequence[GivenStart],
+    tab_span_mm: float,
+    rough_offset_mm: float,
+    height_mm: float,
+    wire_diameter_mm: float,
+    smallest_hole_mm: float,
+    rules: PlanningRules,
+) -> Site | None:
+    """Return a start for one contour, or None if it fits nowhere.
+
+    A hole that the drawing gives inside the waste of this contour is used first; then a drilled
+    hole square off the best span, the usual size before smaller ones and full clearance before
+    tight; then, for an outline, a start at the edge of the stock.
+
+    Parameters
+    ----------
+    target : PartContour
+    walls : Walls
+    given : sequence of GivenStart
+        Start holes of the drawing that belong to this contour.
+    tab_span_mm : float
+        Length along the wall that the tab takes behind the lead-in.
+    rough_offset_mm : float
+    height_mm, wire_diameter_mm, smallest_hole_mm : float
+    rules : PlanningRules
+    """
+    found = _candidates(target.contour, tab_span_mm, rough_offset_mm, rules)
+    for hole in given:
+        site = _given_site(target, hole, found, walls, rough_offset_mm, rules)
+        if site is not None:
+            return site
+    smallest = max(smallest_hole_mm, wire_diameter_mm + rules.threading_clearance_mm)
+    preferred = rules.preferred_hole_mm(height_mm)
+    sizes = [d for d in rules.hole_diameters_mm if smallest - _ROUNDING_MM <= d <= preferred]
+    for clearance in (rules.wall_clearance_mm, rules.tight_wall_clearance_mm):
+        for diameter in sizes:
+            site = _drilled_site(target, diameter, clearance, found, walls, height_mm, rules)
+            if site is not None:
+                return site
+    if target.role is Role.OUTLINE and target.parent_id is None and walls.stock is not None:
+        return _edge_site(target, found, walls, rough_offset_mm, rules)
+    return None
+
+
+def _candidates(
+    contour: Contour, tab_span_mm: float, rough_offset_mm: float, rules: PlanningRules
+) -> _Candidates:
+    """List lead-in places: straight spans that also hold the tab first, small arcs last."""
+    s = contour.segments
+    corner = rules.corner_clearance_mm
+    waste_radius = np.where(s.bulge < 0, s.radius, np.inf)
+    # Inside a bend hardly wider than the wire there is no room to turn onto the wall.
+    usable = np.flatnonzero(waste_radius > 3 * rough_offset_mm)
+    order = usable[np.argsort(-s.length[usable], kind="stable")][:_MOST_CANDIDATES]
+    stations: list[float] = []
+    ranks: list[int] = []
+    for i in order.tolist():
+        begin, length = float(contour.stations_mm[i]), float(s.length[i])
+        curved = int(s.is_arc[i])
+        if length >= tab_span_mm + 2 * corner:
+            low, high = begin + tab_span_mm + corner, begin + length - corner
+            places, rank = [(low + high) / 2, low, high], curved
+        elif length >= 2 * corner:
+            places, rank = [begin + length / 2], 2 + curved
+        else:
+            places, rank = [begin + length / 2], 4 + curved
+        stations += places
+        ranks += [rank] * len(places)
+    station = np.array(stations)
+    index, fraction = contour.locate(station)
+    tangent = s.tangents_at(index, fraction)
+    return _Candidates(
+        station_mm=station,
+        point_mm=s.points_at(index, fraction),
+        normal=np.stack([tangent[:, 1], -tangent[:, 0]], axis=1),
+        rank=np.array(ranks, dtype=np.float64),
+    )
+
+
+def _best(rank: Floats, usable: Flags, tie: Floats) -> int | None:
+    """Return the usable candidate of lowest rank, the lowest tie value deciding."""
+    which = np.flatnonzero(usable)
+    if not len(which):
+        return None
+    return int(which[np.lexsort((tie[which], rank[which]))[0]])
+
+
+def _drilled_site(
+    target: PartContour,
+    diameter_mm: float,
+    clearance_mm: float,
+    found: _Candidates,
+    walls: Walls,
+    height_mm: float,
+    rules: PlanningRules,
+) -> Site | None:
+    grown = diameter_mm / 2 + rules.hole_overcut_mm + rules.hole_wander_mm_per_mm * height_mm
+    reach = grown + clearance_mm
+    points = found.point_mm + found.normal * reach
+    # The ball of radius `reach` about the hole touches only the wall it was measured from, so
+    # the whole lead-in is clear too.
+    clear = walls.clearance_mm(points) >= reach - _ROUNDING_MM
+    if target.role is Role.OUTLINE and target.parent_id is None:
+        clear &= walls.stock_clearance_mm(points) >= grown + rules.stock_edge_clearance_mm
+    best = _best(found.rank, clear, np.arange(len(points), dtype=np.float64))
+    if best is None:
+        return None
+    return _site(
+        target,
+        StartKind.DRILLED,
+        points[best],
+        diameter_mm,
+        found.station_mm[best],
+        clearance_mm,
+        tight=clearance_mm < rules.wall_clearance_mm,
+    )
+
+
+def _given_site(
+    target: PartContour,
+    hole: GivenStart,
+    found: _Candidates,
+    walls: Walls,
+    rough_offset_mm: float,
+    rules: PlanningRules,
+) -> Site | None:
+    """Lead from a given hole to the best wall that a straight run reaches."""
+    centre = np.array([hole.x_mm, hole.y_mm])
+    clearance = float(walls.clearance_mm(centre[None, :])[0]) - hole.diameter_mm / 2
+    if clearance <= 0:
+        return None
+    run = lead_length_mm(rough_offset_mm)
+    foot = found.point_mm + found.normal * (rough_offset_mm + run)
+    fractions = np.linspace(0.0, 1.0, _LINE_SAMPLES)
+    along = centre + (foot - centre)[:, None, :] * fractions[None, :, None]
+    distance = walls.clearance_mm(along.reshape(-1, 2)).reshape(len(foot), -1)
+    clear = distance.min(axis=1) >= rough_offset_mm
+    length = np.hypot(*(foot - centre).T)
+    best = _best(np.floor(found.rank / 2), clear, length)
+    if best is None:
+        return None
+    return _site(
+        target,
+        StartKind.GIVEN,
+        centre,
+        hole.diameter_mm,
+        found.station_mm[best],
+        clearance,
+        tight=clearance < rules.tight_wall_clearance_mm,
+    )
+
+
+def _edge_site(
+    target: PartContour,
+    found: _Candidates,
+    walls: Walls,
+    rough_offset_mm: float,
+    rules: PlanningRules,
+) -> Site | None:
+    """Come in square from outside the stock, along the shortest clear run."""
+    assert walls.stock is not None
+    x0, y0, x1, y1 = walls.stock.bounds_mm
+    furthest = float(np.hypot(x1 - x0, y1 - y0))
+    steps = np.linspace(0.0, furthest, 400)
+    best: tuple[float, int, float] | None = None
+    for k in range(len(found.station_mm)):
+        ray = found.point_mm[k] + found.normal[k] * steps[:, None]
+        outside = np.flatnonzero(walls.stock_clearance_mm(ray) < -rules.stock_edge_clearance_mm)
+        if not len(outside):
+            continue
+        end = int(outside[0])
+        beyond = steps[: end + 1] > rough_offset_mm
+        clear = walls.clearance_mm(ray[: end + 1][beyond]) >= rough_offset_mm - _ROUNDING_MM
+        if not clear.all():
+            continue
+        score = (float(found.rank[k]), k, float(steps[end]))
+        if best is None or (score[0], score[2]) < (best[0], best[2]):
+            best = score
+    if best is None:
+        return None
+    point = found.point_mm[best[1]] + found.normal[best[1]] * best[2]
+    return _site(
+        target,
+        StartKind.EDGE,
+        point,
+        0.0,
+        found.station_mm[best[1]],
+        best[2],
+        tight=False,
+    )
+
+
+def _site(
+    target: PartContour,
+    kind: StartKind,
+    point: Floats,
+    diameter_mm: float,
+    station_mm: float,
+    clearance_mm: float,
+    *,
+    tight: bool,
+) -> Site:
+    return Site(
+        start=Start(
+            id="",
+            contour_id=target.id,
+            kind=kind,
+            x_mm=float(point[0]),
+            y_mm=float(point[1]),
+            diameter_mm=diameter_mm,
+            clearance_mm=clearance_mm,
+        ),
+        lead_station_mm=float(station_mm),
+        has_tight_clearance=tight,
+    )
+
+
+def lead_length_mm(rough_offset_mm: float) -> float:
+    """Return the straight run square to the wall at the end of a lead-in, mm."""
+    return rough_offset_mm
+
+
+def share_out_given(
+    contours: Sequence[PartContour], given: Sequence[GivenStart]
+) -> dict[str, tuple[GivenStart, ...]]:
+    """Return the given holes of each contour by id, nearest to its wall first.
+
+    A hole belongs to the opening directly around it, or else to the nearest of the outlines
+    that lie in the same waste.
+    """
+    points = np.array([[g.x_mm, g.y_mm] for g in given]).reshape(-1, 2)
+    around: list[PartContour | None] = [None] * len(given)
+    for c in sorted(contours, key=lambda c: -abs(c.contour.area_mm2)):
+        for k in np.flatnonzero(contains_points(c.contour, points)).tolist():
+            around[k] = c
+    shares: dict[str, list[tuple[float, GivenStart]]] = {}
+    for hole, owner in zip(given, around, strict=True):
+        place = (hole.x_mm, hole.y_mm)
+        rivals = [
+            c
+            for c in contours
+            if (c is owner and c.role is Role.OPENING)
+            or (c.role is Role.OUTLINE and c.parent_id == (owner.id if owner else None))
+        ]
+        measured = [(nearest_station(c.contour, place)[1], c.id) for c in rivals]
+        openings = [m for m, c in zip(measured, rivals, strict=True) if c.role is Role.OPENING]
+        if measured:
+            distance, name = min(openings or measured)
+            shares.setdefault(name, []).append((distance, hole))
+    return {
+        name: tuple(hole for _, hole in sorted(share, key=lambda pair: pair[0]))
+        for name, share in shares.items()
+    }

@@ -1,0 +1,422 @@
+"""The passes for a job: what each leaves, and the fewest that meet the demands."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from kerfwright.foundation.errors import RangeError
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.foundation.units import both, both_roughness
+from kerfwright.process.rough import rough_feed
+from kerfwright.process.technology import Pass, PassChoice, PassSeed, Technology, read_curve
+from kerfwright.trade.catalogue import Catalogue
+from kerfwright.trade.machine import Machine
+from kerfwright.trade.material import Material, Wire
+from kerfwright.trade.requirement import Requirement
+
+_COMPUTED: Final = Source(tag=SourceTag.COMPUTED, citation="offset identity; PROCESS section 6")
+
+
+def passes_for(
+    count: int,
+    *,
+    material: Material,
+    height_mm: float,
+    wire: Wire,
+    machine: Machine,
+    technology: Technology,
+) -> tuple[Pass, ...]:
+    """Compute the first ``count`` passes for a material, height, wire and machine.
+
+    The offset of each pass leaves the stock that the later ones take:
+    ``o_n = d/2 + g_n + sum of the stock of passes after n``.
+
+    Parameters
+    ----------
+    count : int
+        Number of passes, the rough pass included.
+    material : Material
+    height_mm : float
+    wire : Wire
+    machine : Machine
+    technology : Technology
+
+    Raises
+    ------
+    RangeError
+        If the technology has no such count of passes, or the height is not above 0.
+
+    Notes
+    -----
+    Gap and stock of thin wires shrink with the square root of the diameter, since their
+    sparks carry less; roughness and recast are left at the values of the reference wire,
+    which is on the safe side.
+
+    References
+    ----------
+    Offset identity: cf. Huang, Liao and Hsue, J. Mater. Process. Technol. 87 (1999) 69-81
+    (from memory).  Figures of each pass: common practice, no source.
+    """
+    if not 1 <= count <= len(technology.passes):
+        raise RangeError(
+            f"{count} passes asked, the technology has 1 to {len(technology.passes)}",
+            code="pass-count-out-of-range",
+        )
+    scene = _Scene(
+        material=material, height_mm=height_mm, wire=wire, machine=machine, technology=technology
+    )
+    seeds = technology.passes[:count]
+    return tuple(scene.one_pass(seed, later=seeds[i + 1 :]) for i, seed in enumerate(seeds))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Scene:
+    """What all passes of one cut share."""
+
+    material: Material
+    height_mm: float
+    wire: Wire
+    machine: Machine
+    technology: Technology
+
+    @property
+    def energy_scale(self) -> float:
+        scaling = self.technology.scaling
+        ratio = self.wire.diameter_mm / scaling.reference_diameter_mm
+        return float(min(1.0, ratio) ** scaling.gap_diameter_exponent)
+
+    def one_pass(self, seed: PassSeed, *, later: Sequence[PassSeed]) -> Pass:
+        gap_um = seed.gap_um * self.energy_scale
+        stock_um = seed.stock_um * self.energy_scale
+        left_um = sum(s.stock_um for s in later) * self.energy_scale
+        offset_mm = self.wire.radius_mm + (gap_um + left_um) / 1000
+        feed, sigma, feed_reason = self._feed(seed)
+        ra_um = seed.ra_um * self.material.ra_factor
+        recast_um = seed.recast_um * self.material.recast_factor
+        tolerance_um, tolerance_reason = self._tolerance(seed)
+        reasons = (
+            feed_reason,
+            Reason(
+                quantity="offset_mm",
+                value=offset_mm,
+                formula="o_n = d/2 + g_n + sum of the stock of later passes",
+                inputs=(
+                    ("d_mm", self.wire.diameter_mm),
+                    ("gap_um", gap_um),
+                    ("stock_of_later_passes_um", left_um),
+                ),
+                source=_COMPUTED,
+            ),
+            Reason(
+                quantity="gap_um",
+                value=gap_um,
+                formula="g = g_table min(1, d/d_ref)^p",
+                inputs=(("gap_table_um", seed.gap_um), *self._wire_inputs()),
+                source=seed.sources["gap_um"],
+            ),
+            _scaled("ra_um", ra_um, seed.ra_um, self.material.ra_factor, seed),
+            _scaled("recast_um", recast_um, seed.recast_um, self.material.recast_factor, seed),
+            tolerance_reason,
+        )
+        return Pass(
+            number=seed.number,
+            is_rough=seed.number == 1,
+            offset_mm=offset_mm,
+            gap_um=gap_um,
+            stock_um=stock_um,
+            feed_mm_per_min=feed,
+            feed_sigma_log=sigma,
+            ra_um=ra_um,
+            recast_um=recast_um,
+            tolerance_um=tolerance_um,
+            reasons=reasons,
+        )
+
+    def _wire_inputs(self) -> tuple[tuple[str, float | str], ...]:
+        scaling = self.technology.scaling
+        return (
+            ("d_mm", self.wire.diameter_mm),
+            ("d_ref_mm", scaling.reference_diameter_mm),
+            ("p", scaling.gap_diameter_exponent),
+        )
+
+    def _feed(self, seed: PassSeed) -> tuple[float, float, Reason]:
+        if seed.feed_mm_per_min is None:
+            rough = rough_feed(
+                material=self.material,
+                height_mm=self.height_mm,
+                wire=self.wire,
+                machine=self.machine,
+                law=self.technology.rough,
+            )
+            return rough.feed_mm_per_min, rough.feed_sigma_log, rough.reason
+        law = self.technology.skim
+        fine = read_curve(self.technology.rough.fine_wire, self.wire.diameter_mm)
+        tall = min(1.0, law.full_feed_height_mm / self.height_mm) ** law.height_exponent
+        slow = (self.material.rate_factor * fine) ** law.rate_exponent
+        feed = float(seed.feed_mm_per_min * tall * slow)
+        reason = Reason(
+            quantity="skim_feed_mm_per_min",
+            value=feed,
+            formula="v = v_table min(1, H_0/H)^m (K_m K_f)^q",
+            inputs=(
+                ("v_table_mm_per_min", seed.feed_mm_per_min),
+                ("H_mm", self.height_mm),
+                ("H_0_mm", law.full_feed_height_mm),
+                ("m", law.height_exponent),
+                ("K_m", self.material.rate_factor),
+                ("K_f", fine),
+                ("q", law.rate_exponent),
+            ),
+            source=seed.sources["feed_mm_per_min"],
+        )
+        return feed, law.feed_sigma_log, reason
+
+    def _tolerance(self, seed: PassSeed) -> tuple[float, Reason]:
+        scaling = self.technology.scaling
+        tall = max(1.0, self.height_mm / scaling.tolerance_height_mm)
+        value = seed.tolerance_um * tall**scaling.tolerance_height_exponent
+        value = float(max(value, self.machine.best_tolerance_um))
+        reason = Reason(
+            quantity="tolerance_um",
+            value=value,
+            formula="max(machine, t_table max(1, H/H_t)^m)",
+            inputs=(
+                ("t_table_um", seed.tolerance_um),
+                ("machine_um", self.machine.best_tolerance_um),
+                ("H_mm", self.height_mm),
+                ("H_t_mm", scaling.tolerance_height_mm),
+                ("m", scaling.tolerance_height_exponent),
+            ),
+            source=seed.sources["tolerance_um"],
+        )
+        return value, reason
+
+
+def _scaled(quantity: str, value: float, table: float, factor: float, seed: PassSeed) -> Reason:
+    return Reason(
+        quantity=quantity,
+        value=value,
+        formula="table value x material factor",
+        inputs=((f"table_{quantity}", table), ("material_factor", factor)),
+        source=seed.sources[quantity],
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Demand:
+    """One thing asked of the last pass."""
+
+    name: str
+    limit_um: float
+    reached_um: tuple[float, ...]
+    """What each pass leaves if it is the last."""
+
+    @property
+    def is_met_by_any(self) -> bool:
+        return _within(min(self.reached_um), self.limit_um)
+
+    @property
+    def count(self) -> int:
+        """Fewest passes that meet it, or that come as near as any."""
+        goal_um = max(self.limit_um, min(self.reached_um))
+        return next(n for n, um in enumerate(self.reached_um, start=1) if _within(um, goal_um))
+
+
+def _within(value_um: float, limit_um: float) -> bool:
+    """Compare with a limit; 0.0001 in must not fail on the rounding of its conversion."""
+    return value_um <= limit_um or math.isclose(value_um, limit_um)
+
+
+def choose_passes(
+    requirement: Requirement, *, technology: Technology, catalogue: Catalogue
+) -> PassChoice:
+    """Choose the fewest passes that meet tolerance, finish and recast together.
+
+    Where a demand is beyond the process, the passes that come nearest are chosen and a
+    refusal says by how much they miss.
+
+    Parameters
+    ----------
+    requirement : Requirement
+    technology : Technology
+    catalogue : Catalogue
+        Gives the wire where the requirement leaves it open.
+
+    Returns
+    -------
+    PassChoice
+        With findings ``tolerance-beyond-process``, ``finish-beyond-process``,
+        ``recast-beyond-process``, ``poorly-conducting-material``, ``wire-not-on-machine`` and
+        ``nothing-asked-rough-only``.
+    """
+    wire, findings = _wire_of(requirement, catalogue)
+    findings += _conduction(requirement.material, technology)
+    every = passes_for(
+        len(technology.passes),
+        material=requirement.material,
+        height_mm=requirement.height_mm,
+        wire=wire,
+        machine=requirement.machine,
+        technology=technology,
+    )
+    demands = _demands(requirement, every)
+    findings += [_beyond(d, requirement, every) for d in demands if not d.is_met_by_any]
+    count, limiting = _fewest(demands)
+    if not demands:
+        findings.append(
+            Finding(
+                code="nothing-asked-rough-only",
+                severity=Severity.NOTE,
+                message=(
+                    "No tolerance and no finish is asked: one rough pass, which holds about "
+                    f"±{both(every[0].tolerance_um)} and {both_roughness(every[0].ra_um)}."
+                ),
+            )
+        )
+    # Offsets depend on the count: stock is left only for passes that will be cut.
+    passes = passes_for(
+        count,
+        material=requirement.material,
+        height_mm=requirement.height_mm,
+        wire=wire,
+        machine=requirement.machine,
+        technology=technology,
+    )
+    return PassChoice(
+        wire=wire,
+        passes=passes,
+        limiting=limiting,
+        further=_further(every, count),
+        findings=tuple(findings),
+    )
+
+
+def _wire_of(requirement: Requirement, catalogue: Catalogue) -> tuple[Wire, list[Finding]]:
+    machine = requirement.machine
+    if requirement.wire is not None:
+        wire = requirement.wire
+        if _guided(wire, machine):
+            return wire, []
+        return wire, [
+            Finding(
+                code="wire-not-on-machine",
+                severity=Severity.REFUSAL,
+                message=(
+                    f"The wire of {wire.diameter_mm:g} mm has no guides on {machine.name}, which "
+                    f"has {', '.join(f'{d:g}' for d in machine.wire_diameters_mm)} mm."
+                ),
+                remedy="Take a wire that the machine has guides for, or another machine.",
+                data={"wire_mm": wire.diameter_mm},
+            )
+        ]
+    usual = catalogue.default_wire
+    fits = [w for w in catalogue.wires if _guided(w, machine)]
+    if not fits or _guided(usual, machine):
+        return usual, []
+    # Nearest to the usual diameter, of the usual kind where it is made.
+    return min(
+        fits, key=lambda w: (abs(w.diameter_mm - usual.diameter_mm), w.kind != usual.kind)
+    ), []
+
+
+def _guided(wire: Wire, machine: Machine) -> bool:
+    # A guide takes its wire within a few hundredths of the diameter: 0.254 mm is 0.25 mm.
+    return any(abs(wire.diameter_mm - d) <= 0.02 * d for d in machine.wire_diameters_mm)
+
+
+def _conduction(material: Material, technology: Technology) -> list[Finding]:
+    limits = technology.limits
+    if material.resistivity_uohm_cm is None:
+        return [
+            Finding(
+                code="poorly-conducting-material",
+                severity=Severity.WARNING,
+                message=(
+                    f"How well {material.name} conducts depends on the grade; sparks get unsteady "
+                    f"above about {limits.poor_resistivity_ohm_cm:g} ohm·cm."
+                ),
+                remedy="Ask for the grade and cut a sample before promising.",
+                data={"limit_ohm_cm": limits.poor_resistivity_ohm_cm},
+            )
+        ]
+    resistivity = material.resistivity_uohm_cm / 1_000_000
+    if resistivity <= limits.poor_resistivity_ohm_cm:
+        return []
+    hopeless = resistivity > limits.highest_resistivity_ohm_cm
+    limit = limits.highest_resistivity_ohm_cm if hopeless else limits.poor_resistivity_ohm_cm
+    return [
+        Finding(
+            code="poorly-conducting-material",
+            severity=Severity.REFUSAL if hopeless else Severity.WARNING,
+            message=(
+                f"{material.name} has {resistivity:.3g} ohm·cm; the limit is {limit:g} ohm·cm."
+            ),
+            remedy="Take a conducting grade, or cut a sample before promising.",
+            data={"resistivity_ohm_cm": resistivity, "limit_ohm_cm": limit},
+        )
+    ]
+
+
+def _demands(requirement: Requirement, every: Sequence[Pass]) -> list[_Demand]:
+    asked = (
+        ("tolerance", requirement.tolerance_um, tuple(p.tolerance_um for p in every)),
+        ("finish", requirement.ra_um, tuple(p.ra_um for p in every)),
+        ("recast", requirement.max_recast_um, tuple(p.recast_um for p in every)),
+    )
+    return [
+        _Demand(name=name, limit_um=limit, reached_um=reached)
+        for name, limit, reached in asked
+        if limit is not None
+    ]
+
+
+def _fewest(demands: Sequence[_Demand]) -> tuple[int, str]:
+    """Return the count that serves every demand and the demand that needs it."""
+    if not demands:
+        return 1, "none"
+    hardest = max(demands, key=lambda d: d.count)
+    return hardest.count, hardest.name if hardest.count > 1 else "none"
+
+
+def _beyond(demand: _Demand, requirement: Requirement, every: Sequence[Pass]) -> Finding:
+    best_um = min(demand.reached_um)
+    said = both_roughness if demand.name == "finish" else both
+    sign = "±" if demand.name == "tolerance" else ""
+    what = {"tolerance": "tolerance", "finish": "finish", "recast": "recast layer"}[demand.name]
+    message = (
+        f"The {what} asked, {sign}{said(demand.limit_um)}, is beyond the process: the best in "
+        f"{requirement.material.name} at {requirement.height_mm:g} mm is {sign}{said(best_um)} "
+        f"after {demand.count} passes."
+    )
+    remedy = f"Accept {sign}{said(best_um)}, or finish by another process."
+    machine_um = requirement.machine.best_tolerance_um
+    if demand.name == "tolerance" and _within(best_um, machine_um):
+        remedy = (
+            f"Accept {sign}{said(best_um)}, or take a machine that holds better than "
+            f"±{both(machine_um)}."
+        )
+    return Finding(
+        code=f"{demand.name}-beyond-process",
+        severity=Severity.REFUSAL,
+        message=message,
+        remedy=remedy,
+        data={"asked_um": demand.limit_um, "best_um": best_um, "passes": len(every)},
+    )
+
+
+def _further(every: Sequence[Pass], count: int) -> tuple[str, ...]:
+    """Say for each pass not chosen what it would leave and cost."""
+    sentences = []
+    for p in every[count:]:
+        minutes = 100 / p.feed_mm_per_min
+        sentences.append(
+            f"Pass {p.number} would leave {both_roughness(p.ra_um)}, hold "
+            f"±{both(p.tolerance_um)} and leave {both(p.recast_um)} of recast, for "
+            f"{minutes:.1f} more minutes per 100 mm of wall."
+        )
+    return tuple(sentences)

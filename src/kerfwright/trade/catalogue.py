@@ -1,0 +1,220 @@
+"""The catalogue of work materials and wires, found by the names that people write."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+from functools import lru_cache
+from typing import Final
+
+from kerfwright.foundation.errors import InputError, UnknownNameError
+from kerfwright.foundation.units import MM_PER_INCH, length_mm, number, tidy
+from kerfwright.trade.material import Material, Wire
+
+_WORD: Final = re.compile(r"[a-zäöüß]+|\d+(?:[.,]\d+)*")
+_SPELLINGS: Final = {"aluminum": "aluminium", "alu": "aluminium", "gr": "grade", "ss": "stainless"}
+_IDLE_WORDS: Final = frozenset(
+    {"aisi", "sae", "uns", "din", "en", "jis", "astm", "w", "nr", "alloy", "wire", "edm"}
+)
+"""Words that name a list or a use, never a material."""
+
+_SAME_WIRE: Final = 0.02
+"""Trade sizes in inches round to millimetre sizes within 2 %: 0.010 in is sold as 0.25 mm."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WireKind:
+    """A kind of wire with all the diameters it is made in.
+
+    Attributes
+    ----------
+    kind, name : str
+    aliases : tuple of str
+    wires : tuple of Wire
+        One for each diameter, ascending.
+    """
+
+    kind: str
+    name: str
+    aliases: tuple[str, ...]
+    wires: tuple[Wire, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Catalogue:
+    """Materials and wires that a shop knows.
+
+    Attributes
+    ----------
+    materials : tuple of Material
+    wire_kinds : tuple of WireKind
+    default_wire : Wire
+        What is taken when nobody says otherwise.
+    """
+
+    materials: tuple[Material, ...]
+    wire_kinds: tuple[WireKind, ...]
+    default_wire: Wire
+
+    @property
+    def wires(self) -> tuple[Wire, ...]:
+        """Every wire of every kind."""
+        return tuple(wire for kind in self.wire_kinds for wire in kind.wires)
+
+    def material(self, name: str) -> Material:
+        """Find a material by any name people write.
+
+        Case, hyphens, word order and ``aluminum``/``aluminium`` make no difference; words that
+        only say the family may be added or left out (``"D2"``, ``"tool steel D2"``).
+
+        Parameters
+        ----------
+        name : str
+
+        Raises
+        ------
+        InputError
+            Code ``material-ambiguous``: several fit; all are listed.
+        UnknownNameError
+            Code ``material-unknown``; the nearest names are listed.
+        """
+        asked = frozenset(_words(name))
+        found = [m for m in self.materials if _names(asked, m)]
+        if len(found) == 1:
+            return found[0]
+        if not found:
+            found = [m for m in self.materials if asked and asked <= _all_words(m) | _IDLE_WORDS]
+        if found:
+            raise InputError(
+                f"material {name!r} may mean {_listed(m.name for m in found)}.",
+                code="material-ambiguous",
+                remedy="Name the grade.",
+            )
+        labels = {label: m.name for m in self.materials for label in (m.name, *m.aliases)}
+        raise UnknownNameError(
+            f"material {name!r} is not in the table; nearest: {_listed(_nearest(name, labels))}.",
+            code="material-unknown",
+            remedy="Take one of these, or add it to materials.toml.",
+        )
+
+    def wire(self, name: str) -> Wire:
+        """Find a wire by diameter and kind: ``"0.25"``, ``"0.010 in brass"``, ``"0.1 tungsten"``.
+
+        A bare number is taken only because it can mean one thing: no wire size in inches
+        (0.0008 to 0.013) is also a wire size in millimetres (0.02 to 0.33).
+
+        Parameters
+        ----------
+        name : str
+
+        Raises
+        ------
+        InputError
+            Code ``wire-ambiguous`` or ``wire-unreadable``.
+        UnknownNameError
+            Code ``wire-unknown``; the kinds or diameters that exist are listed.
+        """
+        plain = tidy(name)
+        match = re.search(
+            r"(?:ø\s*)?((?:\d+(?:[.,]\d+)?|[.,]\d+)\s*(mm|um|in(?:ch)?|\"|thou)?)", plain
+        )
+        if match is None:
+            kinds = self._kinds(plain, said=name)
+            sizes = _listed(f"{w.diameter_mm:g} mm {w.name}" for k in kinds for w in k.wires)
+            raise InputError(
+                f"wire {name!r} gives no diameter; there is {sizes}.", code="wire-unreadable"
+            )
+        kinds = self._kinds(plain[: match.start()] + " " + plain[match.end() :], said=name)
+        if match.group(2):
+            wanted = [length_mm(match.group(1), what="wire")]
+        else:
+            bare = number(match.group(1), what="wire")
+            wanted = [bare, bare * MM_PER_INCH]
+        fits = [w for k in kinds for w in k.wires if any(_same(w.diameter_mm, v) for v in wanted)]
+        return self._one_wire(fits, kinds, said=name)
+
+    def _kinds(self, words: str, *, said: str) -> tuple[WireKind, ...]:
+        asked = frozenset(_words(words)) - {"wire", "dia", "diameter", "edm"}
+        if not asked:
+            return self.wire_kinds
+        labels = {label: k for k in self.wire_kinds for label in (k.kind, k.name, *k.aliases)}
+        found = tuple(
+            {k.kind: k for n, k in labels.items() if frozenset(_words(n)) == asked}.values()
+        )
+        if not found:
+            kinds = _listed(k.name for k in self.wire_kinds)
+            raise UnknownNameError(
+                f"wire {said!r}: no such kind; there is {kinds}.", code="wire-unknown"
+            )
+        return found
+
+    def _one_wire(self, fits: Sequence[Wire], kinds: Sequence[WireKind], *, said: str) -> Wire:
+        if len(fits) > 1:
+            # Nobody named a kind: the usual one, where it is made in this diameter.
+            usual = [w for w in fits if w.kind == self.default_wire.kind]
+            fits = usual or fits
+        if len(fits) == 1:
+            return fits[0]
+        if fits:
+            raise InputError(
+                f"wire {said!r} may be {_listed(f'{w.diameter_mm:g} mm {w.name}' for w in fits)}.",
+                code="wire-ambiguous",
+                remedy="Name the kind.",
+            )
+        sizes = sorted({w.diameter_mm for k in kinds for w in k.wires})
+        raise UnknownNameError(
+            f"wire {said!r} is not made in that diameter; there is "
+            f"{_listed(f'{d:g}' for d in sizes)} mm.",
+            code="wire-unknown",
+            remedy="Take one of these, or add it to wires.toml.",
+        )
+
+
+def _same(diameter_mm: float, wanted_mm: float) -> bool:
+    return abs(wanted_mm - diameter_mm) <= _SAME_WIRE * diameter_mm
+
+
+@lru_cache(maxsize=4096)
+def _words(text: str) -> tuple[str, ...]:
+    """Split at blanks, hyphens and between letters and digits: ``"Ti-6Al4V"`` → ti 6 al 4 v."""
+    return tuple(_SPELLINGS.get(w, w.replace(",", ".")) for w in _WORD.findall(tidy(text)))
+
+
+@lru_cache(maxsize=512)
+def _all_words_of(labels: tuple[str, ...]) -> frozenset[str]:
+    return frozenset(word for label in labels for word in _words(label))
+
+
+def _all_words(material: Material) -> frozenset[str]:
+    return _all_words_of((material.name, material.family, *material.aliases))
+
+
+def _names(asked: frozenset[str], material: Material) -> bool:
+    """Tell whether one name of the material is asked for and nothing that contradicts it.
+
+    ``"copper"`` must not find beryllium copper, nor ``"tungsten"`` the carbide: a name has to
+    be there whole, and what is left over has to be words of the same material.
+    """
+    spare = _all_words(material) | _IDLE_WORDS
+    if not asked <= spare:
+        return False
+    return any(frozenset(_words(label)) <= asked for label in (material.name, *material.aliases))
+
+
+def _nearest(name: str, labels: dict[str, str], *, count: int = 3) -> list[str]:
+    plain = tidy(name)
+    ranked = sorted(
+        labels, key=lambda label: -SequenceMatcher(None, plain, tidy(label), autojunk=False).ratio()
+    )
+    best: dict[str, None] = {}
+    for label in ranked:
+        best.setdefault(labels[label])
+        if len(best) == count:
+            break
+    return list(best)
+
+
+def _listed(names: Iterable[str]) -> str:
+    return ", ".join(names) or "none"

@@ -1,0 +1,97 @@
+"""From a plan to canonical moves, cut by cut."""
+
+from __future__ import annotations
+
+from kerfwright.geometry.nearest import NearestIndex
+from kerfwright.geometry.segments import Segments
+from kerfwright.motion.moves import Cut, CutKind, Stop, WirePath
+from kerfwright.planning.plan import Operation, OperationKind, Plan, Span
+from kerfwright.wirepath.contour_cuts import ContourCuts, Drawn
+
+_KINDS = {
+    OperationKind.ROUGH: CutKind.ROUGH,
+    OperationKind.CUT_OFF: CutKind.CUT_OFF,
+    OperationKind.SKIM: CutKind.SKIM,
+}
+_SAME_PLACE_MM = 1e-6
+
+
+def build_path(plan: Plan) -> WirePath:
+    """Return the wire path of a plan.
+
+    The wire stays threaded from one cut to the next where the next begins at the place the last
+    one ended; otherwise it is cut and threaded anew.
+
+    Parameters
+    ----------
+    plan : Plan
+    """
+    if not plan.contours:
+        return WirePath(cuts=())
+    walls = NearestIndex(Segments.joined([c.contour.segments for c in plan.part.contours]))
+    makers = {c.target.id: ContourCuts(plan, c, walls) for c in plan.contours}
+    drawn: list[Drawn] = []
+    for operation in plan.operations:
+        maker = makers[operation.contour_id]
+        before = drawn[-1] if drawn and not _ends_contour(plan, operation.number - 1) else None
+        drawn.append(_draw(maker, operation, before))
+    stays = [_stays_threaded(plan, k, drawn) for k in range(len(drawn))]
+    return WirePath(
+        cuts=tuple(
+            _cut(plan, operation, one, threads=not stays[k], cuts_wire=not _at(stays, k + 1))
+            for k, (operation, one) in enumerate(zip(plan.operations, drawn, strict=True))
+        )
+    )
+
+
+def _draw(maker: ContourCuts, operation: Operation, before: Drawn | None) -> Drawn:
+    match operation.kind:
+        case OperationKind.ROUGH:
+            return maker.rough()
+        case OperationKind.CUT_OFF:
+            return maker.cut_off()
+        case OperationKind.SKIM:
+            if operation.span is Span.WHOLE:
+                return maker.skim_whole(operation.pass_number)
+            if operation.span is Span.BODY:
+                return maker.skim_body(operation.pass_number, before)
+            return maker.skim_tab(operation.pass_number, before)
+
+
+def _ends_contour(plan: Plan, number: int) -> bool:
+    """Return whether operation `number` is the last before another contour's."""
+    here, after = plan.operations[number - 1], plan.operations[number]
+    return here.contour_id != after.contour_id
+
+
+def _stays_threaded(plan: Plan, k: int, drawn: list[Drawn]) -> bool:
+    """Return whether cut `k` begins with the wire where the cut before left it."""
+    if k == 0 or plan.operations[k - 1].contour_id != plan.operations[k].contour_id:
+        return False
+    if drawn[k - 1].stop_after is not None:
+        # The attendant takes a piece out: the wire is cut for that.
+        return False
+    gap = drawn[k].moves.start_mm - drawn[k - 1].moves.end_mm[-1]
+    return bool(abs(gap).max() <= _SAME_PLACE_MM)
+
+
+def _at(flags: list[bool], k: int) -> bool:
+    return flags[k] if k < len(flags) else False
+
+
+def _cut(plan: Plan, operation: Operation, one: Drawn, *, threads: bool, cuts_wire: bool) -> Cut:
+    this = plan.passes[operation.pass_number - 1]
+    return Cut(
+        contour_id=operation.contour_id,
+        pass_number=operation.pass_number,
+        kind=_KINDS[operation.kind],
+        offset_mm=this.offset_mm,
+        condition=operation.pass_number,
+        threads=threads,
+        cuts_wire=cuts_wire,
+        stop_before=Stop(instruction=operation.instruction) if operation.instruction else None,
+        stop_after=one.stop_after,
+        moves=one.moves,
+        nominal=one.nominal,
+        offset_on_left=one.offset_on_left,
+    )

@@ -1,0 +1,326 @@
+"""The cuts along one contour, each as wire-centre moves and as programmed wall."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from kerfwright.geometry.nearest import NearestIndex
+from kerfwright.motion.moves import Moves, Purpose, Stop
+from kerfwright.planning.plan import ContourPlan, Plan
+from kerfwright.wirepath.contour_frame import ContourFrame
+from kerfwright.wirepath.entries import arc_off, arc_on, frame_at, lead_line, wall_foot
+from kerfwright.wirepath.kerf_ends import lead_end, let_go, tab_end
+from kerfwright.wirepath.runs import Run, along, joined, straight
+
+_SAME_PLACE_MM = 1e-6
+_SKIM_RUN = 2.5
+"""Straight run before the arc of a skim, in offsets: a turn of 120° uses up 1.7 of them."""
+_RADIUS_SHARES = (1.0, 0.5, 0.25, 0.125, 0.0625)
+"""Arcs on and off are tried from the largest radius down."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Drawn:
+    """One cut as drawn.
+
+    Attributes
+    ----------
+    moves : Moves
+        Path of the wire centre.
+    nominal : Moves or None
+        Programmed wall for a control that applies the offset: its RETURN moves are wire-centre
+        coordinates with the offset off, everything between is the wall with the offset on.
+    offset_on_left : bool
+    stop_after : Stop or None
+    """
+
+    moves: Moves
+    nominal: Moves | None
+    offset_on_left: bool
+    stop_after: Stop | None = None
+
+
+class ContourCuts:
+    """Draws the cuts of one contour.
+
+    Parameters
+    ----------
+    plan : Plan
+    target : ContourPlan
+    walls : NearestIndex
+        All finished walls of the part.
+    """
+
+    def __init__(self, plan: Plan, target: ContourPlan, walls: NearestIndex) -> None:
+        self._frame = ContourFrame(plan, target, walls)
+
+    # -- cuts ------------------------------------------------------------------------------
+
+    def rough(self) -> Drawn:
+        """Cut from the start to the wall and round to the tab."""
+        loop, offset = self._frame.loop(1), self._frame.offset(1)
+        begin = self._frame.station_on(1, self._frame.target.lead_station_mm)
+        end = self._frame.station_on(1, self._frame.tab_start)
+        body = self._frame.along_loop(
+            loop, begin, (end - begin) % loop.contour.length_mm, Purpose.WALL
+        )
+        run = self._frame.run_mm(offset)
+        lead = lead_line(
+            replace(self._frame.lead, point=body.start),
+            run_mm=run,
+            start=self._frame.start,
+            purpose=Purpose.LEAD_IN,
+        )
+        feeds = self._frame.feeds(1)
+        nominal = self._nominal_from_start(
+            -offset, run, purpose=Purpose.WALL, until=self._frame.tab_start
+        )
+        return Drawn(
+            moves=joined([lead, body], feeds=feeds),
+            nominal=self._programmed(1, None if nominal is None else let_go(nominal, body), feeds),
+            offset_on_left=False,
+            stop_after=self._removal() if self._frame.target.rough_frees_pieces else None,
+        )
+
+    def cut_off(self) -> Drawn:
+        """Come in through the open lead-in and cut the tab backwards, from the lead-in."""
+        loop, offset = self._frame.loop(1), self._frame.offset(1)
+        begin = self._frame.station_on(1, self._frame.tab_start)
+        end = self._frame.station_on(1, self._frame.target.lead_station_mm)
+        tab = along(
+            loop.contour,
+            begin_mm=begin,
+            length_mm=(end - begin) % loop.contour.length_mm,
+            purpose=Purpose.CUT_OFF,
+        ).reversed()
+        run = self._frame.run_mm(offset)
+        lead = lead_line(
+            replace(self._frame.lead, point=tab.start),
+            run_mm=run,
+            start=self._frame.start,
+            purpose=Purpose.RETURN,
+        )
+        feeds = self._frame.feeds(1) | {
+            Purpose.LEAD_IN: self._frame.plan.rules.return_feed_mm_per_min
+        }
+        nominal = self._nominal_from_start(
+            offset, run, purpose=Purpose.CUT_OFF, until=self._frame.tab_start
+        )
+        return Drawn(
+            moves=joined([lead, tab], feeds=feeds),
+            nominal=self._programmed(1, None if nominal is None else let_go(nominal, tab), feeds),
+            offset_on_left=True,
+            stop_after=self._removal() if self._is_last_cut(self._frame.target) else None,
+        )
+
+    def skim_whole(self, number: int) -> Drawn:
+        """Skim all round an opening whose slug is out, on and off on arcs, with an overlap."""
+        loop, offset = self._frame.loop(number), self._frame.offset(number)
+        lead, overlap = self._frame.target.lead_station_mm, self._frame.plan.rules.overlap_mm
+        overlap = min(overlap, self._frame.wall.length_mm / 8)
+        stop = self._frame.settled(number, lead + overlap, sense=-1)
+        overlap = (stop - lead) % self._frame.wall.length_mm
+        begin = self._frame.station_on(number, lead)
+        end = self._frame.station_on(number, lead + overlap)
+        length = loop.contour.length_mm
+        over = (end - begin) % length
+        body = self._frame.along_loop(loop, begin, length, Purpose.WALL)
+        rest = along(loop.contour, begin_mm=begin, length_mm=over, purpose=Purpose.OVERLAP)
+        feeds = self._frame.feeds(number)
+        for share in _RADIUS_SHARES:
+            radius = self._frame.plan.rules.approach_radius_mm * share
+            on = arc_on(
+                loop.contour, begin, radius_mm=radius, forwards=True, purpose=Purpose.APPROACH
+            )
+            off = arc_off(
+                loop.contour,
+                begin + over,
+                radius_mm=radius,
+                forwards=True,
+                purpose=Purpose.LEAD_OUT,
+            )
+            out = frame_at(loop.contour, begin + over, forwards=True)
+            # Long enough for a control to turn onto it from any side at this offset.
+            run = _SKIM_RUN * offset
+            first = straight(
+                [self._frame.start, on.start + self._frame.normal_at(loop, begin) * run, on.start],
+                purpose=Purpose.LEAD_IN,
+            )
+            away = straight([off.last, off.last + out.normal * run], purpose=Purpose.LEAD_OUT)
+            home = straight([away.last, self._frame.start], purpose=Purpose.RETURN)
+            if not all(self._frame.is_clear(r, offset) for r in (first, on, off, away, home)):
+                continue
+            nominal = self._nominal_loop(lead, overlap, radius + offset, run)
+            return Drawn(
+                moves=joined([first, on, body, rest, off, away, home], feeds=feeds),
+                nominal=self._programmed(number, nominal, feeds),
+                offset_on_left=False,
+            )
+        run = self._frame.run_mm(offset)
+        first = lead_line(
+            replace(self._frame.lead, point=body.start),
+            run_mm=run,
+            start=self._frame.start,
+            purpose=Purpose.LEAD_IN,
+        )
+        home = straight([body.start, *first.end[-2::-1], self._frame.start], purpose=Purpose.RETURN)
+        return Drawn(
+            moves=joined([first, body, home], feeds=feeds), nominal=None, offset_on_left=False
+        )
+
+    def skim_body(self, number: int, before: Drawn | None) -> Drawn:
+        """Skim an outline between lead-in and tab while the frame holds it.
+
+        The first skim runs forwards from the lead-in; each next one runs back from where the
+        last ended, so that the wire is not threaded anew.
+        """
+        loop = self._frame.loop(number)
+        feeds = self._frame.feeds(number)
+        forwards = before is None or self._ends_at_start(before)
+        lead = lead_end(self._frame, number, entering=forwards)
+        tab = tab_end(
+            self._frame, number, None if before is None or forwards else before.moves.end_mm[-1]
+        )
+        begin = self._frame.station_on(number, lead.wall_station_mm)
+        end = self._frame.station_on(number, tab.wall_station_mm)
+        span = self._frame.along_loop(
+            loop, begin, (end - begin) % loop.contour.length_mm, Purpose.WALL
+        )
+        wall = along(
+            self._frame.wall,
+            begin_mm=lead.wall_station_mm,
+            length_mm=(tab.wall_station_mm - lead.wall_station_mm) % self._frame.wall.length_mm,
+            purpose=Purpose.WALL,
+        )
+        if forwards:
+            centre, nominal = [*lead.centre, span, *tab.centre], [*lead.nominal, wall, *tab.nominal]
+        else:
+            centre = [*tab.centre, span.reversed(), *lead.centre]
+            nominal = [*tab.nominal, wall.reversed(), *lead.nominal]
+        return Drawn(
+            moves=joined(centre, feeds=feeds),
+            nominal=self._programmed(number, nominal, feeds),
+            offset_on_left=not forwards,
+        )
+
+    def skim_tab(self, number: int, before: Drawn | None) -> Drawn:
+        """Skim the tab's span of an outline that was cut off and is held by hand or strap.
+
+        Passes run to and fro; each comes from the open rough kerf and goes back into it.
+        """
+        assert before is not None
+        loop, rough = self._frame.loop(number), self._frame.loop(1)
+        length = self._frame.wall.length_mm
+        span_mm = (self._frame.target.lead_station_mm - self._frame.tab_start) % length
+        # A very small part has no wall left beside the tab for the usual overlap.
+        over = min(
+            self._frame.plan.rules.overlap_mm + self._frame.offset(1), 0.4 * (length - span_mm)
+        )
+        low = self._frame.settled(number, self._frame.tab_start - over, sense=-1)
+        high = self._frame.settled(number, self._frame.tab_start + span_mm + over, sense=1)
+        here = before.moves.end_mm[-1]
+        forwards = number % 2 == 0
+        sense = 1 if forwards else -1
+        enter, leave = (low, high) if forwards else (high, low)
+        feeds = self._frame.feeds(number)
+        kerf_point = self._frame.kerf_point(number, enter, sense=-sense)
+        way = self._frame.kerf_way(rough.contour, here, self._frame.on_rough(kerf_point))
+        on = straight([way.last, self._frame.point_on(number, enter)], purpose=Purpose.APPROACH)
+        a, b = self._frame.station_on(number, low), self._frame.station_on(number, high)
+        span = along(
+            loop.contour,
+            begin_mm=a,
+            length_mm=(b - a) % loop.contour.length_mm,
+            purpose=Purpose.WALL,
+        )
+        body = span if forwards else span.reversed()
+        out = straight(
+            [body.last, self._frame.kerf_point(number, leave, sense=sense)], purpose=Purpose.RETURN
+        )
+        wall = along(
+            self._frame.wall,
+            begin_mm=low,
+            length_mm=(high - low) % self._frame.wall.length_mm,
+            purpose=Purpose.WALL,
+        )
+        wall = wall if forwards else wall.reversed()
+        nominal_on = straight([way.last, wall.start], purpose=Purpose.APPROACH)
+        nominal_out = straight([wall.last, out.last], purpose=Purpose.RETURN)
+        is_last = number == len(self._frame.plan.passes)
+        return Drawn(
+            moves=joined([way, on, body, out], feeds=feeds),
+            nominal=self._programmed(number, [way, nominal_on, wall, nominal_out], feeds),
+            offset_on_left=not forwards,
+            stop_after=self._removal() if is_last else None,
+        )
+
+    def _programmed(
+        self, number: int, runs: list[Run] | None, feeds: dict[Purpose, float]
+    ) -> Moves | None:
+        """Return the moves of the programmed wall, or None where a control could not follow it."""
+        if runs is None or not self._frame.has_wall_form(number):
+            return None
+        return joined(runs, feeds=feeds)
+
+    # -- programmed walls ------------------------------------------------------------------
+
+    def _nominal_from_start(
+        self, shift_mm: float, run_mm: float, *, purpose: Purpose, until: float
+    ) -> list[Run] | None:
+        """Return lead-in and wall for a control's offset; the wall runs on to `until`.
+
+        A negative `shift_mm` leads onto the wall forwards, a positive one backwards.
+        """
+        foot = wall_foot(self._frame.wall, self._frame.target.lead_station_mm, shift_mm=shift_mm)
+        if foot is None:
+            return None
+        rough = abs(shift_mm)
+        aside = self._frame.lead.point + self._frame.lead.tangent * shift_mm
+        top = aside + self._frame.lead.normal * (rough + run_mm)
+        lead = straight(
+            [self._frame.start, top, frame_at(self._frame.wall, foot, forwards=True).point],
+            purpose=Purpose.LEAD_IN,
+        )
+        length = self._frame.wall.length_mm
+        if shift_mm < 0:
+            wall = along(
+                self._frame.wall, begin_mm=foot, length_mm=(until - foot) % length, purpose=purpose
+            )
+        else:
+            wall = along(
+                self._frame.wall, begin_mm=until, length_mm=(foot - until) % length, purpose=purpose
+            ).reversed()
+        return [lead, wall]
+
+    def _nominal_loop(
+        self, lead: float, overlap: float, radius_mm: float, run_mm: float
+    ) -> list[Run]:
+        wall = self._frame.wall
+        on = arc_on(wall, lead, radius_mm=radius_mm, forwards=True, purpose=Purpose.APPROACH)
+        off = arc_off(
+            wall, lead + overlap, radius_mm=radius_mm, forwards=True, purpose=Purpose.LEAD_OUT
+        )
+        out = frame_at(wall, lead + overlap, forwards=True)
+        first = straight(
+            [self._frame.start, on.start + self._frame.lead.normal * run_mm, on.start],
+            purpose=Purpose.LEAD_IN,
+        )
+        body = along(wall, begin_mm=lead, length_mm=wall.length_mm, purpose=Purpose.WALL)
+        rest = along(wall, begin_mm=lead, length_mm=overlap, purpose=Purpose.OVERLAP)
+        away = straight([off.last, off.last + out.normal * run_mm], purpose=Purpose.LEAD_OUT)
+        home = straight([away.last, self._frame.start], purpose=Purpose.RETURN)
+        return [first, on, body, rest, off, away, home]
+
+    def _ends_at_start(self, before: Drawn) -> bool:
+        return bool(np.abs(before.moves.end_mm[-1] - self._frame.start).max() < _SAME_PLACE_MM)
+
+    def _is_last_cut(self, target: ContourPlan) -> bool:
+        """Return whether the cut-off is followed by taking a piece out."""
+        return not target.slug.is_part or len(self._frame.plan.passes) == 1
+
+    def _removal(self) -> Stop:
+        name = self._frame.target.target.id
+        what = "PART" if self._frame.target.slug.is_part else "SLUG"
+        return Stop(instruction=f"TAKE OUT {what} {name}: SHARP EDGES, IT MAY BE HEAVY")

@@ -1,0 +1,175 @@
+"""Pieces of path: runs along a loop, arcs onto and off the wall, joined to moves."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.segments import TWO_PI, Floats
+from kerfwright.motion.moves import Moves, Purpose, Turn
+
+_SHORTEST_MM = 1e-6
+"""Pieces below a nanometre are left out of a run."""
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Run:
+    """Consecutive line and arc pieces from a start point.
+
+    Attributes
+    ----------
+    start : (2,) float
+    end : (n, 2) float
+    centre : (n, 2) float
+    turn : (n,) int8
+    purpose : (n,) int8
+    source : (n,) int
+        Segment of the loop each piece lies on; −1 for pieces that lie on none.
+    """
+
+    start: Floats
+    end: Floats
+    centre: Floats
+    turn: NDArray[np.int8]
+    purpose: NDArray[np.int8]
+    source: NDArray[np.intp]
+
+    @property
+    def last(self) -> Floats:
+        """End point of the last piece, or the start of an empty run."""
+        return self.end[-1] if len(self.end) else self.start
+
+    def reversed(self) -> Run:
+        """Return the run travelled from its end to its start."""
+        return Run(
+            start=self.last,
+            end=np.vstack([self.end[-2::-1], self.start[None, :]]) if len(self.end) else self.end,
+            centre=self.centre[::-1],
+            turn=-self.turn[::-1],
+            purpose=self.purpose[::-1],
+            source=self.source[::-1],
+        )
+
+
+def along(contour: Contour, *, begin_mm: float, length_mm: float, purpose: Purpose) -> Run:
+    """Return the run along a closed contour from one arc length on, forwards.
+
+    Parameters
+    ----------
+    contour : Contour
+        Closed.
+    begin_mm : float
+        Arc length of the start; any value, taken round the loop.
+    length_mm : float
+        Length of the run, ≥ 0; more than a full turn is allowed.
+    purpose : Purpose
+    """
+    total, n = contour.length_mm, len(contour)
+    begin = begin_mm % total
+    first, first_fraction = _locate(contour, begin)
+    turns, rest = divmod(begin + length_mm, total)
+    last, last_fraction = _locate(contour, rest)
+    index = np.arange(first, last + int(turns) * n + 1) % n
+    low, high = np.zeros(len(index)), np.ones(len(index))
+    low[0], high[-1] = first_fraction, last_fraction
+    s = contour.segments
+    keep = (high - low) * s.length[index] > _SHORTEST_MM
+    start = s.points_at(index[:1], low[:1])[0]
+    index, high = index[keep], high[keep]
+    # Whole pieces end on the contour's own vertices, to the last digit.
+    end = np.where((high == 1.0)[:, None], s.end[index], s.points_at(index, high))
+    return Run(
+        start=start,
+        end=end,
+        centre=s.centre[index],
+        turn=np.sign(s.bulge[index]).astype(np.int8) * s.is_arc[index].astype(np.int8),
+        purpose=np.full(len(index), purpose, dtype=np.int8),
+        source=index,
+    )
+
+
+def _locate(contour: Contour, station_mm: float) -> tuple[int, float]:
+    index, fraction = contour.locate(np.array([station_mm]))
+    return int(index[0]), float(fraction[0])
+
+
+def straight(points: Sequence[Floats], *, purpose: Purpose) -> Run:
+    """Return lines through points; repeated points are left out."""
+    kept = [np.asarray(points[0], dtype=np.float64)]
+    for p in points[1:]:
+        if np.hypot(*(p - kept[-1])) > _SHORTEST_MM:
+            kept.append(np.asarray(p, dtype=np.float64))
+    n = len(kept) - 1
+    return Run(
+        start=kept[0],
+        end=np.array(kept[1:]).reshape(-1, 2),
+        centre=np.zeros((n, 2)),
+        turn=np.zeros(n, dtype=np.int8),
+        purpose=np.full(n, purpose, dtype=np.int8),
+        source=np.full(n, -1, dtype=np.intp),
+    )
+
+
+def arc(start: Floats, end: Floats, centre: Floats, *, turn: Turn, purpose: Purpose) -> Run:
+    """Return one arc."""
+    return Run(
+        start=start,
+        end=end[None, :],
+        centre=centre[None, :],
+        turn=np.array([turn], dtype=np.int8),
+        purpose=np.array([purpose], dtype=np.int8),
+        source=np.array([-1], dtype=np.intp),
+    )
+
+
+def joined(runs: Sequence[Run], *, feeds: dict[Purpose, float]) -> Moves:
+    """Return the moves of runs that follow each other, with a feed by purpose.
+
+    Raises
+    ------
+    AssertionError
+        If a run does not begin where the one before ends, within 1 nm.
+    """
+    runs = [r for r in runs if len(r.turn)]
+    for before, after in itertools.pairwise(runs):
+        assert np.hypot(*(after.start - before.last)) <= _SHORTEST_MM, (before.last, after.start)
+    purpose = np.concatenate([r.purpose for r in runs])
+    table = np.zeros(max(Purpose) + 1)
+    for key, feed in feeds.items():
+        table[key] = feed
+    return Moves(
+        start_mm=runs[0].start,
+        end_mm=np.vstack([r.end for r in runs]),
+        centre_mm=np.vstack([r.centre for r in runs]),
+        turn=np.concatenate([r.turn for r in runs]),
+        purpose=purpose,
+        feed_mm_per_min=table[purpose],
+    )
+
+
+def samples(run: Run, *, step_mm: float) -> Floats:
+    """Return points on the run no farther apart than `step_mm`, ends included, (m, 2) mm."""
+    begin = np.vstack([run.start[None, :], run.end[:-1]]) if len(run.end) else run.end
+    a, b = begin - run.centre, run.end - run.centre
+    angle = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
+    sweep = np.where(run.turn == 0, 0.0, np.mod(angle * run.turn, TWO_PI) * run.turn)
+    chord = np.hypot(*(run.end - begin).T)
+    length = np.where(run.turn == 0, chord, np.hypot(a[:, 0], a[:, 1]) * np.abs(sweep))
+    points = [run.start[None, :]]
+    for i in range(len(run.turn)):
+        t = np.linspace(0.0, 1.0, max(2, int(np.ceil(length[i] / step_mm)) + 1))[1:, None]
+        if run.turn[i] == 0:
+            points.append(begin[i] + (run.end[i] - begin[i]) * t)
+        else:
+            cos, sin = np.cos(sweep[i] * t), np.sin(sweep[i] * t)
+            spoke = a[i]
+            turned = np.hstack([spoke[0] * cos - spoke[1] * sin, spoke[0] * sin + spoke[1] * cos])
+            points.append(run.centre[i] + turned)
+    return np.vstack(points)

@@ -1,0 +1,159 @@
+from __future__ import annotations
+
+import pytest
+from tests.unit.process.samples import machine, requirement
+
+from kerfwright.adapters.tables import load_tables
+from kerfwright.foundation.errors import RangeError
+from kerfwright.foundation.findings import Severity
+from kerfwright.process.passes import choose_passes, passes_for
+
+TABLES = load_tables()
+
+
+def choose(**changes):
+    return choose_passes(
+        requirement(TABLES, **changes), technology=TABLES.technology, catalogue=TABLES.catalogue
+    )
+
+
+def some(count, *, height_mm=40.0, wire="0.25", material="D2", on=None):
+    return passes_for(
+        count,
+        material=TABLES.catalogue.material(material),
+        height_mm=height_mm,
+        wire=TABLES.catalogue.wire(wire),
+        machine=on or machine(),
+        technology=TABLES.technology,
+    )
+
+
+def codes(choice):
+    return [f.code for f in choice.findings]
+
+
+def test_nothing_asked_gives_one_rough_pass_and_a_note():
+    choice = choose()
+    assert len(choice.passes) == 1
+    assert choice.limiting == "none"
+    assert codes(choice) == ["nothing-asked-rough-only"]
+    assert choice.findings[0].severity is Severity.NOTE
+    assert len(choice.further) == 5
+
+
+def test_the_fewest_passes_that_hold_a_tolerance_are_chosen():
+    assert len(choose(tolerance_um=25.4).passes) == 1
+    assert len(choose(tolerance_um=10).passes) == 2
+    assert len(choose(tolerance_um=9.9).passes) == 3
+
+
+def test_the_hardest_demand_decides_the_count_and_is_named():
+    choice = choose(tolerance_um=10, ra_um=0.8, max_recast_um=2)
+    assert len(choice.passes) == 4
+    assert choice.limiting == "recast"
+    assert choice.passes[-1].ra_um <= 0.8
+
+
+def test_a_single_pass_leaves_no_stock():
+    (only,) = some(1)
+    assert only.offset_mm == pytest.approx(0.125 + 0.040)
+
+
+def test_offsets_are_worked_out_for_the_count_chosen():
+    assert some(2)[0].offset_mm == pytest.approx(0.125 + 0.040 + 0.035)
+    assert some(3)[0].offset_mm == pytest.approx(0.125 + 0.040 + 0.035 + 0.012)
+
+
+@pytest.mark.parametrize("wire", ["0.25", "0.1", "0.33", "0.02 tungsten"])
+def test_each_pass_lies_nearer_the_wall_than_the_one_before(wire):
+    offsets = [p.offset_mm for p in some(6, wire=wire)]
+    assert offsets == sorted(offsets, reverse=True)
+    assert len(set(offsets)) == 6
+
+
+def test_a_tolerance_beyond_the_machine_is_refused_with_number_limit_and_remedy():
+    choice = choose(tolerance_um=1.0, machine=machine(best_tolerance_um=3.0))
+    (finding,) = choice.findings
+    assert finding.code == "tolerance-beyond-process"
+    assert finding.severity is Severity.REFUSAL
+    assert finding.data["asked_um"] == 1.0
+    assert finding.data["best_um"] == 3.0
+    assert "machine" in finding.remedy
+    # Four passes reach 3 µm; a fifth would buy nothing.
+    assert len(choice.passes) == 4
+
+
+def test_a_finish_beyond_the_process_is_refused():
+    choice = choose(ra_um=0.05)
+    assert codes(choice) == ["finish-beyond-process"]
+    assert len(choice.passes) == 6
+
+
+def test_a_recast_layer_beyond_the_process_is_refused():
+    assert codes(choose(max_recast_um=0.2)) == ["recast-beyond-process"]
+
+
+def test_carbide_needs_fewer_passes_for_the_same_finish():
+    assert len(choose(material="carbide", ra_um=1.0).passes) == 2
+    assert len(choose(material="D2", ra_um=1.0).passes) == 3
+
+
+def test_tall_work_holds_less():
+    assert some(3, height_mm=100)[-1].tolerance_um == pytest.approx(5 * 2**0.5)
+    assert some(3, height_mm=50)[-1].tolerance_um == 5
+
+
+def test_skims_slow_down_above_fifty_millimetres():
+    at_20, at_50, at_200 = (some(2, height_mm=h)[1].feed_mm_per_min for h in (20, 50, 200))
+    assert at_20 == at_50 == 8
+    assert at_200 == pytest.approx(8 * (50 / 200) ** 0.5)
+
+
+def test_thin_wire_makes_a_thinner_gap():
+    assert some(1, wire="0.1")[0].gap_um == pytest.approx(40 * 0.4**0.5)
+    assert some(1, wire="0.33")[0].gap_um == 40
+
+
+def test_a_material_whose_grade_decides_the_conduction_warns():
+    choice = choose(material="PCD")
+    assert choice.findings[0].code == "poorly-conducting-material"
+    assert choice.findings[0].severity is Severity.WARNING
+
+
+def test_a_wire_without_guides_on_the_machine_is_refused():
+    choice = choose(wire=TABLES.catalogue.wire("0.1"), machine=machine(wire_diameters_mm=(0.25,)))
+    assert choice.findings[0].code == "wire-not-on-machine"
+    assert choice.findings[0].data == {"wire_mm": 0.1}
+
+
+def test_an_open_wire_falls_to_the_nearest_that_the_machine_takes():
+    assert choose(machine=machine(wire_diameters_mm=(0.1, 0.2))).wire.diameter_mm == 0.2
+
+
+def test_every_pass_gives_a_reason_for_every_number():
+    for p in some(6):
+        by_name = {r.quantity: r.value for r in p.reasons}
+        feed = "rough_feed_mm_per_min" if p.is_rough else "skim_feed_mm_per_min"
+        assert by_name == {
+            feed: p.feed_mm_per_min,
+            "offset_mm": p.offset_mm,
+            "gap_um": p.gap_um,
+            "ra_um": p.ra_um,
+            "recast_um": p.recast_um,
+            "tolerance_um": p.tolerance_um,
+        }
+
+
+def test_further_passes_say_what_they_buy_in_both_units():
+    choice = choose(tolerance_um=5)
+    assert len(choice.passes) == 3
+    # 100 mm at 6.5 mm/min.
+    assert choice.further[0] == (
+        "Pass 4 would leave Ra 0.45 µm (18 µin), hold ±3 µm (0.00012 in) and leave 1.5 µm "
+        "(0.00006 in) of recast, for 15.4 more minutes per 100 mm of wall."
+    )
+
+
+def test_a_count_that_the_technology_lacks_is_an_error():
+    with pytest.raises(RangeError, match="7 passes"):
+        some(7)

@@ -97,13 +97,7 @@ def write_program(
     blocks.append(dialect.end_of_program)
     lines += _numbered(blocks, dialect)
     lines += dialect.program_end.splitlines()
-    long = next((s for s in lines if len(s) > dialect.max_line_length), None)
-    if long is not None:
-        raise InputError(
-            f"a line has {len(long)} characters,"
-            f" the machine reads {dialect.max_line_length}: {long}",
-            code="line-too-long",
-        )
+    _refuse_long(lines, dialect)
     return "\n".join(lines) + "\n"
 
 
@@ -117,6 +111,16 @@ class _State:
     is_threaded: bool = False
     at: tuple[int, int] | None = None
     offset_numbers: dict[int, int] = field(default_factory=dict)
+
+
+def _refuse_long(lines: Sequence[str], dialect: Dialect) -> None:
+    longest = max(lines, key=len)
+    if len(longest) > dialect.max_line_length:
+        raise InputError(
+            f"a line has {len(longest)} characters,"
+            f" the machine reads {dialect.max_line_length}: {longest}",
+            code="line-too-long",
+        )
 
 
 def _digits_per_mm(dialect: Dialect) -> float:

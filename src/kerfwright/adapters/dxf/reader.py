@@ -15,6 +15,7 @@ from kerfwright.foundation.findings import NOWHERE, Finding, Severity
 from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES, Tolerances
 from kerfwright.geometry.assembly import Assembly, Chain, assemble, near_ends
 from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.crossing import Crossing, CrossingKind, all_crossings
 from kerfwright.geometry.nesting import nest
 from kerfwright.trade.part import (
     GivenStart,
@@ -88,7 +89,7 @@ def read_drawing(
         *opened.findings,
         *unit_findings,
         *report.about_harvest(found),
-        *report.about_planes(found.drawn, scale=scale),
+        *report.about_planes(found.drawn, scale=scale, tolerances=tolerances),
     ]
     wall = [d for d in found.drawn if d.use is not LayerUse.STOCK]
     stock = [d for d in found.drawn if d.use is LayerUse.STOCK]
@@ -186,20 +187,48 @@ def _contours(strands: Strands, tolerances: Tolerances) -> _Made:
 def _usable_loops(
     assembly: Assembly, strands: Strands, tolerances: Tolerances
 ) -> tuple[list[Chain], list[Chain], list[Finding]]:
-    """Part loops that bound material from those that bound nothing or cross."""
+    """Part loops that bound material from those that cross or bound nothing."""
     from kerfwright.adapters.dxf import report
 
+    every = all_crossings([loop.contour for loop in assembly.loops], tolerances=tolerances)
+    void = _void_loops(assembly, every, tolerances)
+    crossings = [c for c in every if not {c.first_contour, c.second_contour} & void]
+    findings = report.about_crossings(crossings, assembly.loops, strands)
+    crossed = {
+        loop
+        for crossing in crossings
+        if crossing.kind is not CrossingKind.TOUCHING
+        for loop in (crossing.first_contour, crossing.second_contour)
+    }
     usable, refused = [], []
-    findings: list[Finding] = []
-    for loop in assembly.loops:
-        contour = loop.contour
-        # Mean width of a strip of this outline; below the gap tolerance it is no opening.
-        if abs(contour.area_mm2) < tolerances.gap_mm * contour.length_mm / 2:
-            findings.append(report.without_area(contour, strands.place(loop.strands[0])))
+    for number, loop in enumerate(assembly.loops):
+        if number in void:
+            findings.append(report.without_area(loop.contour, strands.place(loop.strands[0])))
+        if number in void or number in crossed:
             refused.append(loop)
         else:
             usable.append(loop)
     return usable, refused, findings
+
+
+def _void_loops(
+    assembly: Assembly, crossings: Sequence[Crossing], tolerances: Tolerances
+) -> set[int]:
+    """Return the loops that bound nothing: a line there and back.
+
+    A loop that crosses itself may have no net area either, but is a fault of its own.
+    """
+    twisted = {
+        c.first_contour
+        for c in crossings
+        if c.first_contour == c.second_contour and c.kind is CrossingKind.CROSSING
+    }
+    # Mean width of a strip of this outline; below the gap tolerance it is no opening.
+    return {
+        number
+        for number, loop in enumerate(assembly.loops)
+        if abs(loop.contour.area_mm2) < tolerances.gap_mm * loop.contour.length_mm / 2
+    } - twisted
 
 
 def _with_roles(loops: Sequence[Chain], strands: Strands) -> list[PartContour]:

@@ -321,7 +321,7 @@ def _nothing_closed(path: Path, findings: Sequence[Finding], found: Harvest) -> 
     more = f" ({len(reasons) - 3} more.)" if len(reasons) > 3 else ""
     remedies = list(dict.fromkeys(f.remedy for f in reasons[:3] if f.remedy))
     return DrawingError(
-        f"no closed contour can be read from {len(found.drawn)} entities. {said}{more}",
+        f"no usable closed contour can be read from {len(found.drawn)} entities. {said}{more}",
         code="no-closed-contour",
         where=f"{path.name}, {reasons[0].where}" if reasons else path.name,
         remedy=" ".join(remedies) or "Close the contours.",

@@ -299,6 +299,8 @@ def _crossing(
     serious = [c for c in places if c.kind is not CrossingKind.TOUCHING]
     first = (serious or places)[0]
     count = len(serious or places)
+    layers = sorted({strands.drawn[s].layer for k in pair for s in loops[k].strands})
+    other = f", or have layer {' or '.join(layers)} ignored" if len(layers) > 1 else ""
     verb = {
         CrossingKind.CROSSING: "cross",
         CrossingKind.TOUCHING: "touch",
@@ -313,7 +315,6 @@ def _crossing(
         "each other"
     ).replace("run overs", "runs over")
     more = f" and at {_count(count - 1, 'more place')}" if count > 1 else ""
-    layers = sorted({strands.drawn[s].layer for k in pair for s in loops[k].strands})
     kind = "touches" if not serious else "crosses"
     return Finding(
         code=f"contour-{kind}-itself" if alone else f"contours-{verb.replace(' ', '-')}",
@@ -321,11 +322,7 @@ def _crossing(
         message=f"{words} at X{first.x_mm:.4f} Y{first.y_mm:.4f}{more}.",
         where=strands.place(loops[pair[0]].strands[0], first.x_mm, first.y_mm),
         remedy=(
-            (
-                "Draw contours that do not cross."
-                if len(layers) == 1
-                else f"Draw contours that do not cross, or have layer {' or '.join(layers)} ignored."
-            )
+            f"Draw contours that do not cross{other}."
             if serious
             else "Leave a wall between them, or draw them as one contour."
         ),

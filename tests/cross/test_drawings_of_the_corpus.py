@@ -7,13 +7,15 @@ taken by another program; where ours differ, the table below says why.
 from __future__ import annotations
 
 import csv
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import ezdxf
 import numpy as np
 import pytest
 import shapely
-from ezdxf import disassemble, path
+from ezdxf import disassemble
 
 from kerfwright.adapters.dxf import read_drawing
 from kerfwright.foundation.errors import DrawingError
@@ -122,6 +124,10 @@ WITHOUT_FACES = {
     # Networks, crossings and hidden layers, which the other path does not part.
     "odri_pulley_wire_edm_rev2.dxf", "fe_ipm4_r12.dxf", "op_holder_clamp_r12.dxf",
     "sk_bulge_insert_in.dxf", "wd_nema34_in_dims.dxf", "tm_gap_0p1.dxf",
+    # Gaps of 0.06 µm straddle a step of the grid.
+    "lj_full_plate.dxf",
+    # Two contours overshoot by 0.02 mm: refused here, faces there.
+    "pr_mini_plate_gap.dxf",
     # ezdxf divides by a Z scale of 0 here; its strict reader does not open the last.
     "sk_insert_zscale0.dxf", "tm_insert_mm.dxf", "ez_empty_handles.dxf",
     # Open curves cross the contours and would cut the faces up.
@@ -131,32 +137,39 @@ GRID_MM = 0.002
 FLAT_MM = 0.0005
 
 
+def polygons_of(entity: Any, distance: float) -> Iterator[list[tuple[float, ...]]]:
+    """Flatten an entity by ezdxf's own methods.
+
+    Not by its paths: those hold arcs as cubic Bezier curves, 0.015 mm off at a radius of 55 mm.
+    """
+    kind = entity.dxftype()
+    if kind in {"LWPOLYLINE", "POLYLINE"}:
+        for part in entity.virtual_entities():
+            yield from polygons_of(part, distance)
+    elif kind == "LINE":
+        yield [tuple(entity.dxf.start), tuple(entity.dxf.end)]
+    elif kind in {"ARC", "CIRCLE", "ELLIPSE", "SPLINE"}:
+        yield [tuple(p) for p in entity.flattening(distance)]
+
+
 def faces(name: str, mm_per_unit: float) -> np.ndarray:
     """Return the areas of the outer rings of all faces: ezdxf flattens, GEOS polygonizes."""
     document = ezdxf.readfile(CORPUS / "dxf" / name)
-    lines = []
-    for entity in disassemble.recursive_decompose(document.modelspace()):
-        if entity.dxftype() not in {
-            "LINE",
-            "ARC",
-            "CIRCLE",
-            "ELLIPSE",
-            "LWPOLYLINE",
-            "POLYLINE",
-            "SPLINE",
-        }:
-            continue
-        outline = path.make_path(entity)
-        points = [(p.x, p.y) for p in outline.flattening(FLAT_MM / mm_per_unit)]
-        points = np.array(points) * mm_per_unit
-        if len(points) > 1:
-            lines.append(shapely.LineString(points))
+    drawn = [e for e in document.modelspace() if e.dxftype() != "DIMENSION"]
+    lines = [
+        shapely.LineString(np.array(points)[:, :2] * mm_per_unit)
+        for entity in disassemble.recursive_decompose(drawn)
+        for points in polygons_of(entity, FLAT_MM / mm_per_unit)
+        if len(points) > 1
+    ]
     # Ends that agree up to the grid become one vertex; duplicates vanish in the union.
     noded = shapely.union_all(shapely.set_precision(np.array(lines), GRID_MM), grid_size=GRID_MM)
     rings = shapely.get_exterior_ring(
         shapely.get_parts(shapely.polygonize(shapely.get_parts(noded)))
     )
-    return np.sort(shapely.area(shapely.polygons(rings)))
+    area = np.sort(shapely.area(shapely.polygons(rings)))
+    # Rounding to the grid opens slivers where curves touch.
+    return area[area > GRID_MM]
 
 
 @pytest.mark.parametrize("name", sorted(set(ROWS) - set(REFUSED) - WITHOUT_FACES))

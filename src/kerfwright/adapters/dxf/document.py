@@ -161,6 +161,16 @@ def open_drawing(path: Path, data: bytes) -> Opened:
     )
 
 
+def damaged(path: Path, error: Exception) -> DrawingError:
+    """Return the error of a drawing whose structure does not hold together."""
+    return DrawingError(
+        f"the drawing is damaged and cannot be read: {_short(error)}.",
+        code="drawing-damaged",
+        where=path.name,
+        remedy="Open it in a CAD program, audit it and save it as DXF again.",
+    )
+
+
 def _short(error: Exception) -> str:
     text = re.sub(r"#\d+", "", " ".join(str(error).split()))
     return (text[:157] + "...") if len(text) > 160 else (text or type(error).__name__)

@@ -10,7 +10,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from kerfwright.foundation.errors import DrawingError
+from kerfwright.foundation.errors import DrawingError, KerfwrightError
 from kerfwright.foundation.findings import NOWHERE, Finding, Severity
 from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES, Tolerances
 from kerfwright.geometry.assembly import Assembly, Chain, assemble, near_ends
@@ -72,13 +72,21 @@ def read_drawing(
     UnknownNameError
         If `layer_uses` names a layer that the drawing does not have.
     """
+    from ezdxf.lldxf.const import DXFError
+
     from kerfwright.adapters.dxf import document, entities, report, shapes, strands, units
     from kerfwright.adapters.dxf.layers import Layers
 
     path = Path(path)
     data = document.read_bytes(path)
     opened = document.open_drawing(path, data)
-    found = entities.harvest(opened.document, Layers.of(opened.document, layer_uses))
+    try:
+        found = entities.harvest(opened.document, Layers.of(opened.document, layer_uses))
+    except KerfwrightError:
+        raise
+    except (DXFError, LookupError, AttributeError) as error:
+        # What the strict reader took may still lack tables or refer to nothing.
+        raise document.damaged(path, error) from None
     size = shapes.extent(d for d in found.drawn if d.use is not LayerUse.STOCK)
     if size is None:
         raise _no_geometry(path, found)

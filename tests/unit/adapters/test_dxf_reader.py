@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -13,6 +15,7 @@ import pytest
 from kerfwright.adapters.dxf import read_drawing
 from kerfwright.foundation.errors import DrawingError, UnknownNameError
 from kerfwright.foundation.findings import Severity
+from kerfwright.foundation.tolerances import Tolerances
 from kerfwright.trade.part import LayerUse, LengthUnit, Part, Role
 
 MM = LengthUnit.MILLIMETRE
@@ -533,3 +536,82 @@ def test_an_empty_model_space_is_refused(draw: Callable[..., Path]) -> None:
         read_drawing(draw(lambda document: document.modelspace().add_text("nothing")))
     assert error.value.code == "no-geometry"
     assert "1 TEXT" in str(error.value)
+
+
+def test_an_outside_reference_is_named_not_lost(draw: Callable[..., Path]) -> None:
+    def build(document: Any) -> None:
+        plate(document)
+        document.add_xref_def("other.dxf", "OTHER")
+        document.modelspace().add_blockref("OTHER", (0, 0))
+
+    part = read_drawing(draw(build))
+    assert part.left_out == {"INSERT": 1}
+    (warning,) = [f for f in part.findings if f.code == "kind-not-read"]
+    assert warning.where.entity is not None
+    assert "OTHER" in warning.where.entity
+
+
+def test_a_closed_spline_without_doubled_end_knots_closes(draw: Callable[..., Path]) -> None:
+    def build(document: Any) -> None:
+        spline = document.modelspace().add_spline()
+        spline.set_closed([(0, 0, 0), (30, 0, 0), (40, 20, 0), (15, 35, 0), (-5, 20, 0)])
+
+    part = read_drawing(draw(build))
+    (contour,) = part.contours
+    turn = contour.contour.segments
+    assert (turn.length > 0).all()
+    assert contour.contour.bounds_mm[0] > -5.0
+    # The seam of a closed spline is as smooth as the rest of it.
+    cross = turn.end_tangent[-1, 0] * turn.start_tangent[0, 1]
+    cross -= turn.end_tangent[-1, 1] * turn.start_tangent[0, 0]
+    assert abs(cross) < 1e-6
+
+
+def test_a_curve_out_of_all_proportion_is_left_out(draw: Callable[..., Path]) -> None:
+    def build(document: Any) -> None:
+        plate(document)
+        document.modelspace().add_open_spline([(0, 0), (9e7, 0), (9e7, 5), (0, 5)])
+        document.modelspace().add_circle((0, 1e200), 3)
+
+    part = read_drawing(draw(build), unit=MM)
+    assert len(part.contours) == 3
+    assert {"curve-unreadable", "entity-invalid"} <= set(codes(part))
+
+
+def test_the_tolerance_of_the_caller_decides_about_gaps_and_arcs(
+    draw: Callable[..., Path],
+) -> None:
+    def build(document: Any) -> None:
+        space = document.modelspace()
+        space.add_lwpolyline([(0.03, 0), (90, 0), (90, 90), (0, 90), (0, 0)])
+        space.add_ellipse((45, 45), major_axis=(20, 0), ratio=0.4)
+
+    path = draw(build)
+    strict = read_drawing(path)
+    assert [c.id for c in strict.contours] == ["P1"]
+    loose = read_drawing(path, tolerances=Tolerances(gap_mm=0.05, fit_mm=0.01))
+    assert [c.id for c in loose.contours] == ["P1", "H1"]
+    assert len(loose.contours[1].contour) < len(strict.contours[0].contour) / 2
+
+
+def test_two_levels_of_z_are_flattened_with_a_warning(draw: Callable[..., Path]) -> None:
+    def build(document: Any) -> None:
+        space = document.modelspace()
+        space.add_circle((0, 0, 0), 10)
+        space.add_circle((0, 0, 5), 4)
+
+    part = read_drawing(draw(build))
+    (finding,) = [f for f in part.findings if f.code == "flattened"]
+    assert finding.severity is Severity.WARNING
+    assert (finding.data["low_mm"], finding.data["high_mm"]) == (0.0, 5.0)
+
+
+def test_importing_the_reader_does_not_import_ezdxf_or_scipy() -> None:
+    script = (
+        "import sys, kerfwright.adapters.dxf; "
+        "print([m for m in ('ezdxf', 'scipy') if m in sys.modules])"
+    )
+    shown = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, check=True
+    )
+    assert shown.stdout.strip() == "[]"

@@ -43,6 +43,9 @@ _MOST_ENTITIES = 1_000_000
 _DEEPEST = 32
 """Depth of insertions beyond which a block is taken to hold itself."""
 
+_FOREIGN = 4 | 8
+"""Bits of a block that lies in another file (DXF reference, BLOCK group code 70)."""
+
 Found = tuple[tuple[Shape, ...], bool, float, float]
 """Shapes, whether closed, lowest and highest Z."""
 
@@ -210,7 +213,12 @@ class _Walk:
             reason = Reason.INVISIBLE
         elif at.layer.lower() in self.layers.frozen and self.layers.use(at.layer) is None:
             reason = Reason.LAYER
-        elif block is None or block_name.lower() in path or len(path) >= _DEEPEST:
+        elif (
+            block is None
+            or int(attribute(block.block, "flags", 0)) & _FOREIGN
+            or block_name.lower() in path
+            or len(path) >= _DEEPEST
+        ):
             reason = Reason.UNREAD
         if reason is not None:
             self.result.left_out.append(

@@ -273,11 +273,11 @@ def _gap(ends: NearEnds, assembly: Assembly, strands: Strands) -> Finding:
         code="contour-gap",
         severity=Severity.REFUSAL,
         message=(
-            f"The contour of {names} has a gap of {ends.gap_mm:.4f} mm between "
-            f"X{ax:.4f} Y{ay:.4f} and X{bx:.4f} Y{by:.4f}, too wide to be closed unasked."
+            f"The contour of {names} does not close: its ends at X{ax:.4f} Y{ay:.4f} and "
+            f"X{bx:.4f} Y{by:.4f} lie {ends.gap_mm:.4f} mm apart, too far to be joined unasked."
         ),
         where=strands.place(chains[0].strands[0], ax, ay),
-        remedy="Close the gap in the drawing.",
+        remedy="Join the two ends in the drawing.",
         data={"gap_mm": ends.gap_mm, "x2_mm": bx, "y2_mm": by},
     )
 

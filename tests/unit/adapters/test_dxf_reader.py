@@ -561,10 +561,11 @@ def test_a_closed_spline_without_doubled_end_knots_closes(draw: Callable[..., Pa
     turn = contour.contour.segments
     assert (turn.length > 0).all()
     assert contour.contour.bounds_mm[0] > -5.0
-    # The seam of a closed spline is as smooth as the rest of it.
+    # The seam of a closed spline is as smooth as the rest of it; an arc of less than 1 nm
+    # sagitta has become a line.
     cross = turn.end_tangent[-1, 0] * turn.start_tangent[0, 1]
     cross -= turn.end_tangent[-1, 1] * turn.start_tangent[0, 0]
-    assert abs(cross) < 1e-6
+    assert abs(cross) < 1e-5
 
 
 def test_a_curve_out_of_all_proportion_is_left_out(draw: Callable[..., Path]) -> None:
@@ -611,7 +612,7 @@ def test_importing_the_reader_does_not_import_ezdxf_or_scipy() -> None:
         "import sys, kerfwright.adapters.dxf; "
         "print([m for m in ('ezdxf', 'scipy') if m in sys.modules])"
     )
-    shown = subprocess.run(
+    shown = subprocess.run(  # noqa: S603 - our own interpreter
         [sys.executable, "-c", script], capture_output=True, text=True, check=True
     )
     assert shown.stdout.strip() == "[]"

@@ -127,7 +127,9 @@ def _traced(contour: Contour, rests: _Rests, limit_mm: float) -> list[Contour]:
                 break
             unseen.discard(onward)
             here = onward
-        regions.append(_region(walls))
+        # One vertex: a joint whose feet are one within the tolerance.
+        if sum(len(wall) for wall, _ in walls) > 1:
+            regions.append(_region(walls))
     return regions
 
 
@@ -227,7 +229,8 @@ def unreachable(
     rests = _rests(contour, offset, limit)
     if not len(rests.turn_rad):
         return ()
-    regions = _untangled(_traced(contour, rests, limit), offset, tolerances)
+    traced = _traced(contour, rests, limit)
+    regions = _untangled(traced, offset, tolerances) if traced else []
     turned = [r if r.area_mm2 > 0 else r.reversed() for r in regions]
     real = [r for r in turned if r.area_mm2 > tolerances.validity_mm * r.length_mm]
     return tuple(sorted(real, key=lambda r: -r.area_mm2))

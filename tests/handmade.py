@@ -24,6 +24,7 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import COMMON_PRACTICE
 from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.offset import OffsetLoop
 from kerfwright.motion.moves import Cut, CutKind, Moves, Purpose, Turn, WirePath
 from kerfwright.planning.plan import (
     ContourPlan,
@@ -36,8 +37,9 @@ from kerfwright.planning.plan import (
     StartKind,
     Tab,
 )
+from kerfwright.planning.rules import DEFAULT_RULES
 from kerfwright.process.technology import Pass, PassChoice
-from kerfwright.proof.records import Deviation, Event, EventKind, Proof
+from kerfwright.proof.records import Claim, Deviation, Event, EventKind, Proof, StartPlace
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
 from kerfwright.trade.material import Material, Wire
 from kerfwright.trade.part import LengthUnit, Part, PartContour, Role
@@ -56,6 +58,7 @@ MATERIAL = Material(
     resistivity_uohm_cm=65.0,
     rate_factor=1.0,
     ra_factor=1.0,
+    yield_mpa=400.0,
     sources={"density_kg_per_m3": COMMON_PRACTICE},
 )
 WIRE = Wire(
@@ -257,7 +260,9 @@ def _contour_plan(target: PartContour, number: int, chosen: tuple[Pass, ...]) ->
             is_part=is_part, area_mm2=abs(wall.area_mm2), mass_kg=mass, smallest_width_mm=1.0
         ),
         skims_before_cut_off=is_part,
-        wire_path=tuple(w[0] for w in loops if w),
+        loops=tuple(
+            OffsetLoop(contour=w[0], source=np.zeros(len(w[0]), dtype=np.intp)) for w in loops if w
+        ),
         unreachable=tuple(corners),
     )
 
@@ -298,6 +303,7 @@ def plan(wanted: Part, *, pass_count: int = 4, findings: tuple[Finding, ...] = (
         ),
         stock=_stock(wanted),
         findings=wanted.findings + findings,
+        rules=DEFAULT_RULES,
     )
 
 
@@ -315,8 +321,8 @@ def wire_path(of: Plan) -> WirePath:
     cuts = []
     for contour in of.contours:
         start = np.array([contour.start.x_mm, contour.start.y_mm])
-        for one, ring in zip(of.passes, contour.wire_path, strict=False):
-            s = ring.segments
+        for one, ring in zip(of.passes, contour.loops, strict=False):
+            s = ring.contour.segments
             # Begin each loop at the vertex nearest the lead.
             lead = contour.target.contour.points_at(np.array([contour.lead_station_mm]))[0]
             order = np.roll(np.arange(len(s)), -int(np.argmin(np.hypot(*(s.start - lead).T))))
@@ -346,6 +352,25 @@ def wire_path(of: Plan) -> WirePath:
                 )
             )
     return WirePath(cuts=tuple(cuts))
+
+
+def claim(of: Plan) -> Claim:
+    """Return the claim of a plan, put together by hand."""
+    return Claim(
+        contours=of.part.contours,
+        cut_ids=frozenset(c.target.id for c in of.contours),
+        kerf_radius_mm={p.number: WIRE.radius_mm + p.gap_um / 1000 for p in of.passes},
+        height_mm=of.height_mm,
+        density_kg_per_m3=MATERIAL.density_kg_per_m3,
+        starts=tuple(
+            StartPlace(x_mm=c.start.x_mm, y_mm=c.start.y_mm, diameter_mm=c.start.diameter_mm)
+            for c in of.contours
+        ),
+        stock=of.stock,
+        machine=MACHINE,
+        wire_diameter_mm=WIRE.diameter_mm,
+        tolerance_um=0.15,
+    )
 
 
 def proof(of: Plan, *, passed: bool = True) -> Proof:

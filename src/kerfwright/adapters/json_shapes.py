@@ -162,13 +162,20 @@ def drawing_shape(part: Part) -> Document:
 
 
 def plan_shape(
-    plan: Plan, *, program: str | None = None, program_sha256: str | None = None
+    plan: Plan,
+    *,
+    claim: Claim | None = None,
+    program: str | None = None,
+    program_sha256: str | None = None,
 ) -> Document:
     """Return the plan.
 
     Parameters
     ----------
     plan : Plan
+    claim : Claim, optional
+        What a program was checked against; its tolerance is kept, so that a program can be
+        checked again from the document alone.
     program : str, optional
         Name of the program file, if one was written.
     program_sha256 : str, optional
@@ -194,6 +201,7 @@ def plan_shape(
             "quantities": list(wanted.quantities),
             "stock_margin_mm": plain(wanted.stock_margin_mm),
         },
+        "proof_tolerance_um": plain(claim.tolerance_um) if claim else None,
         "machine": plain(wanted.machine),
         "wire": {"kind": wire.kind, "name": wire.name, "diameter_mm": plain(wire.diameter_mm)},
         "passes": [_pass_shape(p) for p in plan.passes],
@@ -266,10 +274,14 @@ def claim_from(document: Mapping[str, Any]) -> Claim:
         If the document is not a plan of this version or lacks a field.
     """
     contours = contours_from(document)
+    if document.get("proof_tolerance_um") is None:
+        raise InputError(
+            "this job was refused before there was a program to prove",
+            code="job-refused",
+            remedy="Mend what its findings name and plan it again.",
+        )
     try:
         wanted, passes = document["requirement"], document["passes"]
-        last_um = float(passes[-1]["tolerance_um"])
-        asked_um = wanted["tolerance_um"]
         radius_mm = float(document["wire_diameter_mm"]) / 2
         starts: Sequence[Mapping[str, Any]] = document["start_holes"]
         return Claim(
@@ -291,7 +303,7 @@ def claim_from(document: Mapping[str, Any]) -> Claim:
             stock=_contour(document["stock"]),
             machine=machine_from(document["machine"]),
             wire_diameter_mm=float(document["wire_diameter_mm"]),
-            tolerance_um=last_um if asked_um is None else float(asked_um),
+            tolerance_um=float(document["proof_tolerance_um"]),
         )
     except (KeyError, TypeError, ValueError, IndexError) as fault:
         raise _broken(fault) from fault

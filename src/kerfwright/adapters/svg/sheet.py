@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from kerfwright.adapters.svg import ink, style, views
 from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.proof.records import Proof
@@ -24,7 +25,6 @@ _DETAIL_MM = 44.0
 _FLOOR_MM = 186.0
 _TEXT_MM = 2.1
 _ROW_MM = 2.9
-_MM_PER_INCH = 25.4
 
 _CAUTION = """\
 Follow the machine's manual and local codes. Freed pieces fall: stand by at every stop.
@@ -159,16 +159,16 @@ def _listed(plan: Plan, proof: Proof | None) -> tuple[list[Finding], tuple[views
 
 
 def _in_unit(value_mm: float, unit: LengthUnit) -> str:
-    return f"{value_mm:.3f}" if unit is LengthUnit.MILLIMETRE else f"{value_mm / _MM_PER_INCH:.4f}"
+    return f"{value_mm:.3f}" if unit is LengthUnit.MILLIMETRE else f"{value_mm / MM_PER_INCH:.4f}"
 
 
 def _both(value_mm: float, unit: LengthUnit) -> str:
-    mm, inch = f"{value_mm:.4g} mm", f"{round(value_mm / _MM_PER_INCH, 4):g} in"
+    mm, inch = f"{value_mm:.4g} mm", f"{round(value_mm / MM_PER_INCH, 4):g} in"
     return f"{mm} ({inch})" if unit is LengthUnit.MILLIMETRE else f"{inch} ({mm})"
 
 
 def _offset(value_mm: float, unit: LengthUnit) -> str:
-    return f"{value_mm:.4f}" if unit is LengthUnit.MILLIMETRE else f"{value_mm / _MM_PER_INCH:.5f}"
+    return f"{value_mm:.4f}" if unit is LengthUnit.MILLIMETRE else f"{value_mm / MM_PER_INCH:.5f}"
 
 
 def _grams(mass_kg: float) -> str:
@@ -177,7 +177,7 @@ def _grams(mass_kg: float) -> str:
 
 
 def _scale_bar(view: ink.View, unit: LengthUnit) -> list[str]:
-    unit_mm = 1.0 if unit is LengthUnit.MILLIMETRE else _MM_PER_INCH
+    unit_mm = 1.0 if unit is LengthUnit.MILLIMETRE else MM_PER_INCH
     length_mm = views.nice_length_mm(view, unit_mm=unit_mm)
     x, y = view.left_mm + 4, view.top_mm + view.height_mm - 2.5
     end = x + length_mm * view.scale

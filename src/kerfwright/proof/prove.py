@@ -1,0 +1,101 @@
+"""Prove a program: text and claim in, verdict out.
+
+Nothing here knows how the program was made.  The text is read by
+:mod:`kerfwright.nc.reader`; the wanted wall comes from the claim.
+"""
+
+from __future__ import annotations
+
+import hashlib
+
+import numpy as np
+
+from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.nc.reader import read_program
+from kerfwright.nc.timeline import Timeline
+from kerfwright.proof.compare import compare
+from kerfwright.proof.pieces import pieces_freed
+from kerfwright.proof.records import Claim, Proof
+from kerfwright.proof.rules import check_cuts, check_moves, check_pieces, check_wire
+from kerfwright.proof.track import build_track
+from kerfwright.proof.wall import Wall
+
+
+def prove_program(text: str, claim: Claim) -> Proof:
+    """Read a program and prove it against a claim.
+
+    Parameters
+    ----------
+    text : str
+        The whole program.
+    claim : Claim
+
+    Returns
+    -------
+    Proof
+        ``passed`` only if nothing was refused.
+
+    Raises
+    ------
+    ProgramError
+        If the text breaks a rule of the language.
+    InputError
+        If the claim cannot be used.
+    """
+    digest = hashlib.sha256(text.encode()).hexdigest()
+    timeline = read_program(text, machine=claim.machine)
+    return prove_timeline(timeline, claim, program_sha256=digest)
+
+
+def prove_timeline(timeline: Timeline, claim: Claim, *, program_sha256: str) -> Proof:
+    """Prove a time line against a claim.
+
+    Parameters
+    ----------
+    timeline : Timeline
+    claim : Claim
+    program_sha256 : str
+        Digest of the text that the time line was read from.
+
+    Raises
+    ------
+    InputError
+        If the claim has no contour, an open one, or no kerf radius above 0.
+    """
+    if not claim.kerf_radius_mm or not all(r > 0 for r in claim.kerf_radius_mm.values()):
+        raise InputError(
+            f"a claim needs kerf radii above 0 mm, got {dict(claim.kerf_radius_mm)}",
+            code="claim-kerf",
+        )
+    wall = Wall(claim.contours)
+    track = build_track(
+        timeline,
+        claim.kerf_radius_mm,
+        idle_mm_per_min=claim.machine.idle_speed_mm_per_min,
+    )
+    compared = compare(timeline, track, wall, claim)
+    freed = pieces_freed(timeline, track, claim)
+    wire_findings, wire_events = check_wire(timeline, track, claim)
+    findings: tuple[Finding, ...] = (
+        *compared.findings,
+        *check_cuts(timeline, track, claim),
+        *check_moves(timeline, track, claim),
+        *wire_findings,
+        *check_pieces(timeline, freed),
+    )
+    events = sorted([*wire_events, *(f.event for f in freed)], key=lambda e: e.line)
+    cutting = np.unique(track.move)
+    return Proof(
+        passed=not any(f.severity is Severity.REFUSAL for f in findings),
+        max_gouge_um=max(d.max_gouge_um for d in compared.deviations),
+        max_leftover_um=max(d.max_leftover_um for d in compared.deviations),
+        deviations=compared.deviations,
+        unreachable=compared.unreachable,
+        events=tuple(events),
+        findings=findings,
+        cutting_time_s=float(track.move_seconds[cutting].sum()),
+        path_length_mm=float(track.segments.length.sum()),
+        samples=compared.samples,
+        program_sha256=program_sha256,
+    )

@@ -1,0 +1,430 @@
+"""What a program must keep to apart from the wall: passes, threading, stops, limits, words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+import shapely
+
+from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.geometry.nearest import NearestIndex
+from kerfwright.geometry.segments import Floats, Indices, Segments
+from kerfwright.nc.timeline import CutHeader, Timeline, WordEvent
+from kerfwright.proof.pieces import Freed, contour_polygon
+from kerfwright.proof.records import Claim, Event, EventKind
+from kerfwright.proof.track import NO_CUT, Track
+from kerfwright.trade.part import Role
+
+ARC_ENDS_MM = 0.005
+"""Radii at the two ends of an arc may differ by this: two roundings of the coarsest inch program
+(four decimals) allow 0.0036 mm."""
+_EDGE_MM = 0.1
+"""How far from the place claimed for an edge start the wire may be threaded: the edge is found
+by touch."""
+_RAPID_STEP_MM = 0.05
+"""Spacing at which a rapid move is looked at."""
+
+
+def check_cuts(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Finding]:
+    """Yield findings on headers, passes and their order, the offset table and conditions."""
+    known = {part.id for part in claim.contours}
+    for cut in timeline.headers:
+        if cut.contour_id not in known:
+            yield _refusal(
+                "unknown-contour",
+                f"the header names contour {cut.contour_id}, which the drawing does not have",
+                cut,
+                remedy="correct the header",
+            )
+        elif cut.contour_id not in claim.cut_ids:
+            yield _refusal(
+                "contour-not-to-cut",
+                f"contour {cut.contour_id} is cut but was not to be",
+                cut,
+                remedy="leave this cut out, or plan the contour",
+            )
+        if cut.pass_number not in claim.kerf_radius_mm:
+            yield _refusal(
+                "unknown-pass",
+                f"pass {cut.pass_number} has no kerf; known are "
+                f"{sorted(claim.kerf_radius_mm)}",
+                cut,
+                remedy="correct the header",
+            )
+        if not np.any(track.header == timeline.headers.index(cut)):
+            yield _refusal("empty-cut", "no cutting move follows this header", cut)
+        yield from _table_agrees(timeline, cut)
+    yield from _passes_present(timeline, track, claim)
+    yield from _conditions(timeline)
+    stray = np.flatnonzero(track.header == NO_CUT)
+    if len(stray):
+        yield Finding(
+            code="cut-without-header",
+            severity=Severity.REFUSAL,
+            message=f"{len(stray)} cutting moves stand under no header: their pass is unknown",
+            where=Place(line=int(track.line[stray[0]])),
+            remedy="head every cut with (CUT <contour> PASS <n> OFFSET <mm>)",
+        )
+
+
+def _table_agrees(timeline: Timeline, cut: CutHeader) -> Iterator[Finding]:
+    table = timeline.offsets_mm
+    # A table holds the offset rounded to the program's digits, and so does the header.
+    if table and all(abs(v - cut.offset_mm) > 1.5 * _digit(cut.offset_mm) for v in table.values()):
+        nearest = min(table.values(), key=lambda v: abs(v - cut.offset_mm))
+        yield _refusal(
+            "offset-table",
+            f"the header states {cut.offset_mm:.4f} mm; the nearest offset in the table is "
+            f"{nearest:.4f} mm",
+            cut,
+            remedy="make header and offset table agree",
+        )
+
+
+def _digit(value: float) -> float:
+    """Return the last place of the coarsest program, mm (four decimals of an inch)."""
+    del value
+    return 25.4e-4 / 25.4
+
+
+def _passes_present(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Finding]:
+    wanted = sorted(claim.kerf_radius_mm)
+    filled = set(np.unique(track.header))
+    for contour_id in sorted(claim.cut_ids):
+        cuts = [
+            c
+            for k, c in enumerate(timeline.headers)
+            if c.contour_id == contour_id and k in filled
+        ]
+        first: dict[int, int] = {}
+        for place, cut in enumerate(cuts):
+            first.setdefault(cut.pass_number, place)
+        missing = [n for n in wanted if n not in first]
+        if missing:
+            names = ", ".join(str(n) for n in missing)
+            yield Finding(
+                code="missing-pass",
+                severity=Severity.REFUSAL,
+                message=f"contour {contour_id} is not cut in pass {names} of {len(wanted)}",
+                where=Place(contour_id=contour_id, pass_number=missing[0]),
+                remedy="add the missing pass",
+            )
+        order = [first[n] for n in wanted if n in first]
+        if order != sorted(order):
+            late = next(cuts[b] for a, b in zip(order, order[1:], strict=False) if b < a)
+            yield _refusal(
+                "pass-order",
+                f"pass {late.pass_number} of contour {contour_id} comes before a coarser pass",
+                late,
+                remedy="cut rough to fine",
+            )
+
+
+def _conditions(timeline: Timeline) -> Iterator[Finding]:
+    """Every change of pass needs its condition called."""
+    calls = [h for h in timeline.happenings if h.kind is WordEvent.CONDITION]
+    usual: dict[int, int] = {}
+    current: int | None = None
+    for cut in timeline.headers:
+        if cut.first_move == cut.end_move:
+            continue
+        own = [
+            c for c in calls if cut.line <= c.line and c.before_move < cut.end_move
+            and cut.first_move <= c.before_move
+        ]
+        if own:
+            current = own[0].number
+        if current is None:
+            yield _refusal(
+                "condition-missing", "no power condition was called before this cut", cut
+            )
+            continue
+        expected = usual.setdefault(cut.pass_number, current)
+        if expected != current or current != cut.pass_number:
+            yield _refusal(
+                "condition-differs",
+                f"pass {cut.pass_number} is cut with condition {current}",
+                cut,
+                severity=Severity.WARNING,
+                remedy="look whether this condition is meant for this pass",
+            )
+
+
+def check_moves(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Finding]:
+    """Yield findings on feeds, arcs, travel, height and weight."""
+    cutting = timeline.is_rapid == 0
+    feed = timeline.feed_mm_per_min
+    fastest = claim.machine.idle_speed_mm_per_min
+    for move in np.flatnonzero(cutting & ~(feed > 0))[:1]:
+        yield _at_move(timeline, move, "feed-missing", f"a cutting move has the feed {feed[move]}")
+    for move in np.flatnonzero(cutting & (feed > fastest))[:1]:
+        yield _at_move(
+            timeline,
+            move,
+            "feed-too-fast",
+            f"a cutting move has {feed[move]:.1f} mm/min; the machine does at most "
+            f"{fastest:.0f} mm/min without load",
+        )
+    for move in np.flatnonzero(track.centre_error_mm > ARC_ENDS_MM)[:1]:
+        error = track.centre_error_mm[move]
+        yield _at_move(
+            timeline, move, "arc-ends", f"the radii at the ends of an arc differ by {error:.4f} mm"
+        )
+    yield from _frame(track, claim)
+
+
+def _frame(track: Track, claim: Claim) -> Iterator[Finding]:
+    machine = claim.machine
+    if claim.height_mm > machine.max_height_mm:
+        yield _plain(
+            "too-high",
+            f"the work is {claim.height_mm:.1f} mm high; the machine takes "
+            f"{machine.max_height_mm:.1f} mm",
+        )
+    if claim.stock is not None:
+        weight = abs(claim.stock.area_mm2) * claim.height_mm * claim.density_kg_per_m3 * 1e-9
+        if weight > machine.max_weight_kg:
+            yield _plain(
+                "too-heavy",
+                f"the stock weighs {weight:.1f} kg; the table takes {machine.max_weight_kg:.1f} kg",
+            )
+    if len(track):
+        x0, y0, x1, y1 = track.segments.boxes()
+        for name, span, travel in (
+            ("X", float(x1.max() - x0.min()), machine.travel_x_mm),
+            ("Y", float(y1.max() - y0.min()), machine.travel_y_mm),
+        ):
+            if span > travel:
+                yield _plain(
+                    "travel",
+                    f"the path spans {span:.1f} mm in {name}; the machine travels {travel:.1f} mm",
+                )
+
+
+def check_wire(timeline: Timeline, track: Track, claim: Claim) -> tuple[list[Finding], list[Event]]:
+    """Follow the wire: threading, cutting, rapids, stops.
+
+    Returns
+    -------
+    list of Finding, list of Event
+    """
+    findings: list[Finding] = []
+    events: list[Event] = []
+    threaded = False
+    is_alone = False
+    at = 0
+    end = len(timeline)
+    moves = [*timeline.happenings, None]
+    for happening in moves:
+        until = end if happening is None else happening.before_move
+        findings += _between(timeline, track, claim, at, until, threaded)
+        is_alone = is_alone or bool((timeline.is_rapid[at:until] == 0).any())
+        at = max(at, until)
+        if happening is None:
+            break
+        here = _position(timeline, until)
+        kind = None
+        match happening.kind:
+            case WordEvent.THREAD:
+                kind = EventKind.THREAD
+                findings += _threading(claim, here, happening.line, threaded)
+                threaded = True
+            case WordEvent.CUT_WIRE:
+                kind = EventKind.WIRE_CUT
+                if not threaded:
+                    findings.append(_on_line("wire-not-threaded", "there is no wire to cut", happening.line, here))
+                threaded = False
+            case WordEvent.STOP:
+                kind = EventKind.STOP
+                is_alone = False
+            case WordEvent.OPTIONAL_STOP:
+                kind = EventKind.STOP
+        if kind is not None:
+            events.append(
+                Event(
+                    kind=kind,
+                    line=happening.line,
+                    time_s=float(track.clock_s[min(until, end)]),
+                    x_mm=float(here[0]),
+                    y_mm=float(here[1]),
+                    contour_id=None,
+                    mass_kg=None,
+                    is_attended=not is_alone,
+                    message=happening.kind.value.replace("-", " "),
+                )
+            )
+    if threaded:
+        findings.append(
+            Finding(
+                code="wire-left-threaded",
+                severity=Severity.WARNING,
+                message="the program ends with the wire threaded",
+                remedy="cut the wire at the end",
+            )
+        )
+    return findings, events
+
+
+def _position(timeline: Timeline, move: int) -> Floats:
+    if not len(timeline):
+        return np.zeros(2)
+    return timeline.start_mm[move] if move < len(timeline) else timeline.end_mm[-1]
+
+
+def _threading(claim: Claim, here: Floats, line: int, threaded: bool) -> Iterator[Finding]:
+    if threaded:
+        yield _on_line("threaded-twice", "the wire is threaded already", line, here)
+    if not is_threadable(claim, here):
+        yield _on_line(
+            "thread-outside-start",
+            f"the wire is threaded at X{here[0]:.4f} Y{here[1]:.4f}, where there is no start hole "
+            f"with room for a wire of {claim.wire_diameter_mm:.3f} mm",
+            line,
+            here,
+        )
+
+
+def is_threadable(claim: Claim, here: Floats) -> bool:
+    """Return whether the wire can be threaded at a place."""
+    room = claim.wire_diameter_mm / 2
+    for start in claim.starts:
+        away = math.hypot(here[0] - start.x_mm, here[1] - start.y_mm)
+        if away <= max(start.diameter_mm / 2 - room, 0.0) and start.diameter_mm > 0:
+            return True
+        if start.diameter_mm == 0 and away <= _EDGE_MM:
+            return True
+    if claim.stock is None:
+        return False
+    gap = shapely.distance(contour_polygon(claim.stock), shapely.Point(here))
+    return bool(gap >= room)
+
+
+def _between(
+    timeline: Timeline, track: Track, claim: Claim, begin: int, end: int, threaded: bool
+) -> Iterator[Finding]:
+    """Yield findings on the moves between two words."""
+    rapid = timeline.is_rapid[begin:end] != 0
+    if not threaded:
+        for move in begin + np.flatnonzero(~rapid)[:1]:
+            yield _at_move(timeline, move, "cut-without-wire", "a cutting move without wire")
+        return
+    for move in begin + np.flatnonzero(rapid):
+        if not _is_open(timeline, track, claim, int(move)):
+            yield _at_move(
+                timeline,
+                move,
+                "rapid-through-material",
+                "a rapid with the wire threaded goes where the kerf is not open",
+            )
+            return
+
+
+def _is_open(timeline: Timeline, track: Track, claim: Claim, move: int) -> bool:
+    """Return whether a rapid stays in start holes, in open kerf or outside the stock."""
+    begin, end = timeline.start_mm[move], timeline.end_mm[move]
+    length = float(np.hypot(*(end - begin)))
+    steps = np.linspace(0.0, 1.0, max(int(math.ceil(length / _RAPID_STEP_MM)), 1) + 1)
+    points = begin + (end - begin) * steps[:, None]
+    room = claim.wire_diameter_mm / 2
+    is_open = np.zeros(len(points), dtype=bool)
+    for start in claim.starts:
+        away = np.hypot(points[:, 0] - start.x_mm, points[:, 1] - start.y_mm)
+        is_open |= away <= start.diameter_mm / 2 - room
+    if claim.stock is not None:
+        stock = contour_polygon(claim.stock)
+        is_open |= shapely.distance(stock, shapely.points(points)) >= room
+    rows: Indices = np.flatnonzero(track.move < move)
+    if len(rows) and not is_open.all():
+        done = track.segments
+        path = Segments.from_ends(done.start[rows], done.end[rows], done.bulge[rows])
+        near, which = NearestIndex(path).query(points)
+        spare = track.radius_mm[rows[which]] - room
+        is_open |= near <= spare
+    return bool(is_open.all())
+
+
+def check_pieces(timeline: Timeline, freed: tuple[Freed, ...]) -> Iterator[Finding]:
+    """Yield findings on pieces that fall with nobody there, or stay where the wire goes on."""
+    stops = [h.before_move for h in timeline.happenings if h.kind is WordEvent.STOP]
+    for one in freed:
+        event = one.event
+        if not event.is_attended:
+            yield Finding(
+                code="piece-falls-unattended",
+                severity=Severity.REFUSAL,
+                message=f"{event.message} with no programmed stop before this cut",
+                where=_event_place(event),
+                remedy="leave a tab and cut it off after a stop (M00), with the piece held; "
+                "a falling piece breaks nozzles and can crush a finger",
+                data={"mass_kg": event.mass_kg or 0.0},
+            )
+        after = _next_cut(timeline, one)
+        if after is not None and not any(one.move < s <= after.first_move for s in stops):
+            yield Finding(
+                code="piece-not-taken-out",
+                severity=Severity.WARNING,
+                message=f"the free piece of contour {event.contour_id} is still in place when the "
+                f"cut of line {after.line} begins",
+                where=_event_place(event),
+                remedy="add a stop (M00) after the cut that frees it",
+            )
+
+
+def _next_cut(timeline: Timeline, one: Freed) -> CutHeader | None:
+    """Return the next cut that needs the piece out of the way.
+
+    A part that was cut off stays held while its tab is skimmed; a slug has to leave first.
+    """
+    for cut in timeline.headers[one.header + 1 :]:
+        if one.contour.role is Role.OUTLINE and cut.contour_id == one.contour.id:
+            continue
+        return cut
+    return None
+
+
+def _event_place(event: Event) -> Place:
+    return Place(
+        contour_id=event.contour_id, x_mm=event.x_mm, y_mm=event.y_mm, line=event.line
+    )
+
+
+def _refusal(
+    code: str,
+    message: str,
+    cut: CutHeader,
+    *,
+    severity: Severity = Severity.REFUSAL,
+    remedy: str = "",
+) -> Finding:
+    return Finding(
+        code=code,
+        severity=severity,
+        message=message,
+        where=Place(contour_id=cut.contour_id, pass_number=cut.pass_number, line=cut.line),
+        remedy=remedy,
+    )
+
+
+def _plain(code: str, message: str) -> Finding:
+    return Finding(code=code, severity=Severity.REFUSAL, message=message)
+
+
+def _on_line(code: str, message: str, line: int, here: Floats) -> Finding:
+    return Finding(
+        code=code,
+        severity=Severity.REFUSAL,
+        message=message,
+        where=Place(x_mm=float(here[0]), y_mm=float(here[1]), line=line),
+    )
+
+
+def _at_move(timeline: Timeline, move: int, code: str, message: str) -> Finding:
+    x, y = timeline.start_mm[move]
+    return Finding(
+        code=code,
+        severity=Severity.REFUSAL,
+        message=message,
+        where=Place(x_mm=float(x), y_mm=float(y), line=int(timeline.line[move])),
+    )

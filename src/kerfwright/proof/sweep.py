@@ -1,0 +1,259 @@
+"""One pass of the wire against the wall: exact clearances and the distance along the wall.
+
+What is exact and what is sampled:
+
+* The clearance of a segment of the path from a segment of the wall is exact: it is the least of
+  the distances of the four ends and of the interior stationary points (the foot of an arc's
+  centre on a line, the line through two arcs' centres); crossing segments have clearance 0.
+* The distance of a point of the wall from the path is exact.  It is evaluated at the ends and
+  middle of every segment of the wall, at the stationary points of every line/arc pair, where a
+  path segment begins or ends beside the wall, and half way between such neighbours.  Between
+  these points the distance to one path segment has no further maximum, so the maximum over a
+  segment is met exactly except where three or more path segments without a tangent joint face
+  one wall segment; there it is a sample.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+
+from kerfwright.geometry.box_tree import BoxTree, boxes_touch
+from kerfwright.geometry.nearest import NearestIndex, project
+from kerfwright.geometry.segments import Floats, Indices, Segments
+
+INSIDE_MM = 1e-3
+"""Stations nearer than this to a segment's end or to one another are one: over 1 µm of wall the
+distance to a smooth path changes by far less than 0.1 µm."""
+_CROSSING_CHORDS = 32
+"""Chords per arc in the crossing test; crossing segments cut to the full radius either way."""
+
+
+@dataclass(frozen=True, eq=False)
+class PassSweep:
+    """The path of one pass and its neighbours on the wall.
+
+    Parameters
+    ----------
+    path, wall : Segments
+    wall_tree : BoxTree
+    limit_mm : float
+        Distances up to this are known; farther ones are ``inf``.
+    """
+
+    path: Segments
+    wall: Segments
+    wall_tree: BoxTree
+    limit_mm: float
+
+    @cached_property
+    def index(self) -> NearestIndex:
+        """Search on the path."""
+        return NearestIndex(self.path)
+
+    @cached_property
+    def pairs(self) -> tuple[Indices, Indices]:
+        """Path and wall segments within the limit, sorted by wall segment."""
+        path, wall = self.index.tree.pairs_within(self.wall_tree, self.limit_mm)
+        order = np.argsort(wall, kind="stable")
+        return path[order], wall[order]
+
+    @cached_property
+    def wall_rows(self) -> Indices:
+        """Start of each wall segment's pairs, (wall + 1,)."""
+        return np.searchsorted(self.pairs[1], np.arange(len(self.wall) + 1))
+
+    @cached_property
+    def path_rows(self) -> tuple[Indices, Indices]:
+        """Order of the pairs by path segment, and the start of each path segment's."""
+        order = np.argsort(self.pairs[0], kind="stable")
+        return order, np.searchsorted(self.pairs[0][order], np.arange(len(self.path) + 1))
+
+    @cached_property
+    def _end_distances(self) -> tuple[Floats, Floats, Floats, Floats]:
+        path, wall = self.pairs
+        return (
+            self.path.distances(path, self.wall.start[wall]),
+            self.path.distances(path, self.wall.end[wall]),
+            self.wall.distances(wall, self.path.start[path]),
+            self.wall.distances(wall, self.path.end[path]),
+        )
+
+    @cached_property
+    def _stationary(self) -> tuple[Indices, Floats, Floats]:
+        """Pair, fraction on the wall segment and distance of each stationary point."""
+        path, wall = self.pairs
+        curved = np.flatnonzero(self.path.is_arc[path] | self.wall.is_arc[wall])
+        fractions = stationary_fractions(self.wall, wall[curved], self.path, path[curved])
+        pair = np.concatenate([curved, curved])
+        fraction = np.concatenate(fractions)
+        inner = (fraction > 0) & (fraction < 1)
+        pair, fraction = pair[inner], fraction[inner]
+        points = self.wall.points_at(wall[pair], fraction)
+        return pair, fraction, self.path.distances(path[pair], points)
+
+    @cached_property
+    def clearances(self) -> Floats:
+        """Exact least distance of each pair, mm."""
+        gap = np.minimum.reduce(self._end_distances)
+        pair, _, distance = self._stationary
+        np.minimum.at(gap, pair, distance)
+        gap[self._crossing(gap)] = 0.0
+        return gap
+
+    def _crossing(self, gap: Floats) -> Indices:
+        path, wall = self.pairs
+        # The nearer end of a segment is at most half its length from the crossing.
+        reach = np.minimum(self.path.length[path], self.wall.length[wall]) / 2
+        maybe = np.flatnonzero((gap > 0) & (gap <= reach))
+        boxes = self.index.tree.levels[0][path[maybe]], self.wall_tree.levels[0][wall[maybe]]
+        maybe = maybe[boxes_touch(*boxes)]
+        if not len(maybe):
+            return maybe
+        rows = path[maybe], wall[maybe]
+        hit = shapely.intersects(_chords(self.path, rows[0]), _chords(self.wall, rows[1]))
+        return maybe[hit]
+
+    @cached_property
+    def path_clearances(self) -> tuple[Floats, Indices]:
+        """Clearance of each path segment and the wall segment it comes from; inf and -1."""
+        path, wall = self.pairs
+        gap = np.full(len(self.path), np.inf)
+        nearest = np.full(len(self.path), -1, dtype=np.intp)
+        order = np.argsort(-self.clearances, kind="stable")
+        gap[path[order]] = self.clearances[order]
+        nearest[path[order]] = wall[order]
+        return gap, nearest
+
+    @cached_property
+    def start_distances(self) -> Floats:
+        """Distance from each wall segment's start to the path, mm; inf beyond the limit."""
+        return self._least(self._end_distances[0])
+
+    @cached_property
+    def middle_distances(self) -> Floats:
+        """Distance from each wall segment's middle to the path, mm; inf beyond the limit."""
+        path, wall = self.pairs
+        middle = self.wall.points_at(
+            np.arange(len(self.wall)), np.full(len(self.wall), 0.5)
+        )
+        return self._least(self.path.distances(path, middle[wall]))
+
+    def _least(self, per_pair: Floats) -> Floats:
+        result = np.full(len(self.wall), np.inf)
+        rows = self.wall_rows[:-1]
+        filled = np.flatnonzero(np.diff(self.wall_rows))
+        if len(filled):
+            result[filled] = np.minimum.reduceat(per_pair, rows[filled])
+        result[result > self.limit_mm] = np.inf
+        return result
+
+    def distances(self, index: Indices, points: Floats) -> Floats:
+        """Return distances of wall points to the path, mm; inf beyond the limit.
+
+        Parameters
+        ----------
+        index : (m,) int
+            Wall segment on which each point lies.
+        points : (m, 2) float
+        """
+        begin = self.wall_rows[index]
+        count = self.wall_rows[index + 1] - begin
+        row = np.repeat(np.arange(len(index)), count)
+        first = np.cumsum(count) - count
+        pair = np.arange(len(row)) - np.repeat(first - begin, count)
+        each = self.path.distances(self.pairs[0][pair], points[row])
+        result = np.full(len(index), np.inf)
+        filled = np.flatnonzero(count)
+        if len(filled):
+            result[filled] = np.minimum.reduceat(each, first[filled])
+        result[result > self.limit_mm] = np.inf
+        return result
+
+    def further_stations(self, threshold_mm: float) -> tuple[Indices, Floats]:
+        """Return where else than at ends and middles the distance may have a maximum.
+
+        Parameters
+        ----------
+        threshold_mm : float
+            Stationary points no farther than this from their own path segment are left out:
+            they cannot be a larger deviation.
+
+        Returns
+        -------
+        (m,) int, (m,) float
+            Wall segments and fractions of their length.
+        """
+        path, wall = self.pairs
+        pair, fraction, distance = self._stationary
+        far = distance > threshold_mm
+        index = [wall[pair[far]]]
+        where = [fraction[far]]
+        for ends in (self.path.start, self.path.end):
+            place = project(self.wall, wall, ends[path])
+            room = INSIDE_MM / np.maximum(self.wall.length[wall], INSIDE_MM)
+            inner = (place > room) & (place < 1 - room)
+            index.append(wall[inner])
+            where.append(place[inner])
+        return _with_midpoints(np.concatenate(index), np.concatenate(where), self.wall.length)
+
+
+def _with_midpoints(index: Indices, where: Floats, length: Floats) -> tuple[Indices, Floats]:
+    """Sort stations, drop doubles, and add the points half way between neighbours."""
+    if not len(index):
+        return index, where
+    touched = np.unique(index)
+    index = np.concatenate([index, touched, touched])
+    where = np.concatenate([where, np.zeros(len(touched)), np.ones(len(touched))])
+    order = np.lexsort((where, index))
+    index, where = index[order], where[order]
+    same = index[1:] == index[:-1]
+    apart = (where[1:] - where[:-1]) * length[index[1:]] > INSIDE_MM
+    middle = (where[1:] + where[:-1]) / 2
+    gap = same & apart
+    keep = np.concatenate([[True], ~same | apart])
+    return (
+        np.concatenate([index[keep], index[1:][gap]]),
+        np.concatenate([where[keep], middle[gap]]),
+    )
+
+
+def stationary_fractions(
+    on: Segments, i: Indices, to: Segments, j: Indices
+) -> tuple[Floats, Floats]:
+    """Return where on the segments `on` the distance to the carriers of `to` is stationary.
+
+    Parameters
+    ----------
+    on, to : Segments
+    i, j : (m,) int
+        Segments paired; at least one of each pair an arc.
+
+    Returns
+    -------
+    (m,) float, (m,) float
+        Two fractions of the length of `on`, nan where there is none.
+    """
+    centre = np.where(to.is_arc[j][:, None], to.centre[j], on.centre[i])
+    here, there = on.is_arc[i], to.is_arc[j]
+    chord = to.end[j] - to.start[j]
+    across = np.column_stack([-chord[:, 1], chord[:, 0]])
+    toward = np.where(there[:, None], centre - on.centre[i], across)
+    size = np.maximum(np.hypot(toward[:, 0], toward[:, 1]), 1e-300)[:, None]
+    radius = np.where(here, on.radius[i], 0.0)[:, None]
+    # On a line the foot of the other's centre; on an arc the two points of the common normal.
+    one = np.where(here[:, None], on.centre[i] + toward / size * radius, centre)
+    two = on.centre[i] - toward / size * radius
+    first = project(on, i, one)
+    second = np.where(here, project(on, i, two), np.nan)
+    return first, second
+
+
+def _chords(segments: Segments, index: Indices) -> shapely.Geometry:
+    steps = np.linspace(0.0, 1.0, _CROSSING_CHORDS + 1)
+    which = np.repeat(index, len(steps))
+    points = segments.points_at(which, np.tile(steps, len(index)))
+    return shapely.linestrings(points.reshape(len(index), len(steps), 2))

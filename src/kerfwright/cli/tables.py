@@ -125,16 +125,12 @@ def _rates(tables: Tables) -> Iterator[Value]:
 
 
 def _roughness() -> Iterator[Value]:
-    from kerfwright.trade.roughness import N_GRADES
+    from kerfwright.trade.roughness import UM_PER_MICROINCH, finish
 
-    for grade, ra_um in N_GRADES.items():
-        uin = ra_um / 0.0254
-        yield Value(
-            of=grade,
-            name="ra_um",
-            value=f"{ra_um:g} ({uin:.0f} µin)",
-            source="a, ISO 1302:1992, table of N grades",
-        )
+    for said in (*(f"N{n}" for n in range(1, 13)), *(f"VDI {n}" for n in range(0, 46, 3))):
+        read = finish(said)
+        value = f"{read.ra_um:.3g} ({read.ra_um / UM_PER_MICROINCH:.3g} µin)"
+        yield Value(of=said, name="ra_um", value=value, source=_cited(read.source))
 
 
 def _shown(value: object) -> str:

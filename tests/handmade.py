@@ -56,6 +56,7 @@ MATERIAL = Material(
     heat_capacity_j_per_kgk=460.0,
     latent_heat_kj_per_kg=250.0,
     resistivity_uohm_cm=65.0,
+    yield_mpa=450.0,
     rate_factor=1.0,
     ra_factor=1.0,
     yield_mpa=400.0,
@@ -302,6 +303,7 @@ def plan(wanted: Part, *, pass_count: int = 4, findings: tuple[Finding, ...] = (
             for i, (kind, c, p, span, attended) in enumerate(steps, start=1)
         ),
         stock=_stock(wanted),
+        rules=DEFAULT_RULES,
         findings=wanted.findings + findings,
         rules=DEFAULT_RULES,
     )

@@ -318,9 +318,7 @@ def _offsets_kept(
     return findings
 
 
-def _usual_distance(
-    wall: Wall, run: PassRun, begin: int, own: Floats, weight: Floats
-) -> float:
+def _usual_distance(wall: Wall, run: PassRun, begin: int, own: Floats, weight: Floats) -> float:
     """Return the median distance from the wall, weighted by length."""
     known = np.isfinite(own)
     if weight[known].sum() * 2 < weight.sum():
@@ -381,9 +379,7 @@ def _stock_left(
         if run in finishing:
             rows = np.arange(len(base), len(spots))
             more = run.sweep.distances(spots.index[rows], spots.points_mm[rows])
-            known = np.concatenate(
-                [run.sweep.start_distances, run.sweep.middle_distances, more]
-            )
+            known = np.concatenate([run.sweep.start_distances, run.sweep.middle_distances, more])
             _lower(stock, pass_of, np.arange(len(spots)), known - run.radius_mm, place)
     for place, run in enumerate(runs):
         if run not in finishing:
@@ -483,9 +479,7 @@ def _pocket_list(
     ]
 
 
-def _uncut(
-    wall: Wall, claim: Claim, spots: Spots, stock: Floats, rows: Indices
-) -> list[Finding]:
+def _uncut(wall: Wall, claim: Claim, spots: Spots, stock: Floats, rows: Indices) -> list[Finding]:
     findings: list[Finding] = []
     contour = wall.contour_of[spots.index[rows]]
     for k in np.unique(contour):
@@ -518,9 +512,7 @@ def _pass_by_pass(
         if not np.isfinite(run.offset_mm).any():
             continue
         smallest = float(np.nanmin(run.offset_mm))
-        spots = _joined(
-            [base_spots(wall), further_spots(wall, run.sweep, smallest + SEEN_MM)]
-        )
+        spots = _joined([base_spots(wall), further_spots(wall, run.sweep, smallest + SEEN_MM)])
         n = 2 * len(wall.segments)
         known = np.concatenate(
             [
@@ -569,9 +561,7 @@ def _stretches(
         for kind in (False, True):
             mine = rows[(excess[rows] > 0) & (skipped[group] == kind)]
             if len(mine):
-                findings.append(
-                    _off_finding(wall, run, int(k), spots, mine, excess, kind, is_last)
-                )
+                findings.append(_off_finding(wall, run, int(k), spots, mine, excess, kind, is_last))
     return findings
 
 
@@ -612,9 +602,7 @@ def _off_finding(
     )
 
 
-def _means(
-    wall: Wall, spots: Spots, stock: Floats, forced: Flags, tolerance: float
-) -> Floats:
+def _means(wall: Wall, spots: Spots, stock: Floats, forced: Flags, tolerance: float) -> Floats:
     """Return the mean deviation of each contour over reachable wall, weighted by length."""
     n = 2 * len(wall.segments)
     index = spots.index[:n]

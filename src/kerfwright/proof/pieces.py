@@ -69,9 +69,7 @@ def pieces_freed(timeline: Timeline, track: Track, claim: Claim) -> tuple[Freed,
     return tuple(sorted(found, key=lambda f: f.move))
 
 
-def _of_contour(
-    timeline: Timeline, track: Track, claim: Claim, part: PartContour
-) -> list[Freed]:
+def _of_contour(timeline: Timeline, track: Track, claim: Claim, part: PartContour) -> list[Freed]:
     outside = _outside(claim.stock)
     crumb = (_CRUMB_WIDTHS * 2 * max(claim.kerf_radius_mm.values())) ** 2
     whole = _WHOLE_SHARE * abs(part.contour.area_mm2)
@@ -95,9 +93,7 @@ def _of_contour(
             count = _first_true(is_free, len(rows))
             row = int(rows[count - 1])
             event = _event(timeline, track, claim, part, piece, row, number)
-            found.append(
-                Freed(event=event, contour=part, header=number, move=int(track.move[row]))
-            )
+            found.append(Freed(event=event, contour=part, header=number, move=int(track.move[row])))
             free.append(piece)
         if sum(p.area for p in free) > whole:
             break

@@ -48,8 +48,7 @@ def check_cuts(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Findi
         if cut.pass_number not in claim.kerf_radius_mm:
             yield _refusal(
                 "unknown-pass",
-                f"pass {cut.pass_number} has no kerf; known are "
-                f"{sorted(claim.kerf_radius_mm)}",
+                f"pass {cut.pass_number} has no kerf; known are {sorted(claim.kerf_radius_mm)}",
                 cut,
                 remedy="correct the header",
             )
@@ -94,9 +93,7 @@ def _passes_present(timeline: Timeline, track: Track, claim: Claim) -> Iterator[
     filled = set(np.unique(track.header))
     for contour_id in sorted(claim.cut_ids):
         cuts = [
-            c
-            for k, c in enumerate(timeline.headers)
-            if c.contour_id == contour_id and k in filled
+            c for k, c in enumerate(timeline.headers) if c.contour_id == contour_id and k in filled
         ]
         first: dict[int, int] = {}
         for place, cut in enumerate(cuts):
@@ -131,7 +128,10 @@ def _conditions(timeline: Timeline) -> Iterator[Finding]:
         if cut.first_move == cut.end_move:
             continue
         own = [
-            c for c in calls if cut.line <= c.line and c.before_move < cut.end_move
+            c
+            for c in calls
+            if cut.line <= c.line
+            and c.before_move < cut.end_move
             and cut.first_move <= c.before_move
         ]
         if own:
@@ -234,7 +234,11 @@ def check_wire(timeline: Timeline, track: Track, claim: Claim) -> tuple[list[Fin
             case WordEvent.CUT_WIRE:
                 kind = EventKind.WIRE_CUT
                 if not threaded:
-                    findings.append(_on_line("wire-not-threaded", "there is no wire to cut", happening.line, here))
+                    findings.append(
+                        _on_line(
+                            "wire-not-threaded", "there is no wire to cut", happening.line, here
+                        )
+                    )
                 threaded = False
             case WordEvent.STOP:
                 kind = EventKind.STOP
@@ -385,9 +389,7 @@ def _next_cut(timeline: Timeline, one: Freed) -> CutHeader | None:
 
 
 def _event_place(event: Event) -> Place:
-    return Place(
-        contour_id=event.contour_id, x_mm=event.x_mm, y_mm=event.y_mm, line=event.line
-    )
+    return Place(contour_id=event.contour_id, x_mm=event.x_mm, y_mm=event.y_mm, line=event.line)
 
 
 def _refusal(

@@ -137,9 +137,7 @@ class PassSweep:
     def middle_distances(self) -> Floats:
         """Distance from each wall segment's middle to the path, mm; inf beyond the limit."""
         path, wall = self.pairs
-        middle = self.wall.points_at(
-            np.arange(len(self.wall)), np.full(len(self.wall), 0.5)
-        )
+        middle = self.wall.points_at(np.arange(len(self.wall)), np.full(len(self.wall), 0.5))
         return self._least(self.path.distances(path, middle[wall]))
 
     def _least(self, per_pair: Floats) -> Floats:

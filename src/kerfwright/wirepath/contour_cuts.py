@@ -377,7 +377,8 @@ class ContourCuts:
         """Return the loop's arc length opposite an arc length of the wall."""
         f = frame_at(self._wall, station_mm, forwards=True)
         p = f.point + f.normal * self._offset(number)
-        return nearest_station(self._loop(number).contour, (float(p[0]), float(p[1])))[0]
+        station, _ = nearest_station(self._loop(number).contour, (float(p[0]), float(p[1])))
+        return station
 
     def _point_on(self, number: int, station_mm: float) -> Floats:
         loop = self._loop(number).contour

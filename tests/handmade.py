@@ -59,7 +59,6 @@ MATERIAL = Material(
     yield_mpa=450.0,
     rate_factor=1.0,
     ra_factor=1.0,
-    yield_mpa=400.0,
     sources={"density_kg_per_m3": COMMON_PRACTICE},
 )
 WIRE = Wire(
@@ -305,7 +304,6 @@ def plan(wanted: Part, *, pass_count: int = 4, findings: tuple[Finding, ...] = (
         stock=_stock(wanted),
         rules=DEFAULT_RULES,
         findings=wanted.findings + findings,
-        rules=DEFAULT_RULES,
     )
 
 

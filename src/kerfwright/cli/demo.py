@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from kerfwright.adapters.job_result import write_job
 from kerfwright.cli import job
 from kerfwright.cli.options import FOLDER, explain_option, show_options
 from kerfwright.cli.output import put_json
@@ -37,7 +38,7 @@ def command(
     with resources.as_file(resources.files("kerfwright") / "data" / "samples" / SAMPLE) as drawing:
         request = job.request_from(WANTED | {"drawing": drawing})
         result = job.compute(request)
-        written = job.write(result, out)
+        written = write_job(result, out)
     if as_json:
         put_json(job.document(result, written))
     else:

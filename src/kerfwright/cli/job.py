@@ -2,23 +2,17 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
-from kerfwright import __version__
-from kerfwright.adapters import job_folder, json_shapes
-from kerfwright.adapters.job_folder import Wanted, Written
+from kerfwright.adapters import json_shapes
+from kerfwright.adapters.job_folder import Written
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.cli import report
 from kerfwright.cli.output import Page, progress
 from kerfwright.cli.words import Show
-from kerfwright.trade.machine import OffsetForm
-from kerfwright.trade.part import LayerUse, LengthUnit
+from kerfwright.trade.part import LengthUnit
 from kerfwright.wiring import plan_job
-
-_TEXTS = ("tolerance", "finish", "recast", "wire", "stock_margin", "machine")
 
 
 def request_from(options: Mapping[str, Any]) -> JobRequest:
@@ -26,75 +20,9 @@ def request_from(options: Mapping[str, Any]) -> JobRequest:
     return JobRequest(**{name: value for name, value in options.items() if value is not None})
 
 
-def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Wanted:
-    """Return the request as ``job.toml`` keeps it, paths as seen from the job folder."""
-    texts = {name: getattr(request, name) or "" for name in _TEXTS}
-    machine = Path(texts["machine"])
-    if texts["machine"] and machine.is_file():
-        texts["machine"] = _seen_from(folder, machine)
-    return Wanted(
-        drawing=_seen_from(folder, request.drawing),
-        drawing_sha256=drawing_sha256,
-        material=request.material,
-        height=request.height,
-        quantities=request.quantities,
-        units=request.units.value if request.units else "",
-        offset_form=request.offset_form.value if request.offset_form else "",
-        tables=_seen_from(folder, request.tables) if request.tables else "",
-        layers={name: use.value for name, use in request.layer_uses.items()},
-        **texts,
-    )
-
-
-def request_of(folder: Path, wanted: Wanted) -> JobRequest:
-    """Return the request that a job folder keeps; its drawing must be unchanged."""
-    options: dict[str, Any] = {name: getattr(wanted, name) or None for name in _TEXTS}
-    machine = wanted.machine and folder / wanted.machine
-    if machine and machine.is_file():
-        options["machine"] = str(machine)
-    return request_from(
-        options
-        | {
-            "drawing": job_folder.drawing_of(folder, wanted),
-            "material": wanted.material,
-            "height": wanted.height,
-            "quantities": wanted.quantities,
-            "units": LengthUnit(wanted.units) if wanted.units else None,
-            "offset_form": OffsetForm(wanted.offset_form) if wanted.offset_form else None,
-            "tables": folder / wanted.tables if wanted.tables else None,
-            "layer_uses": {name: LayerUse(use) for name, use in wanted.layers.items()},
-        }
-    )
-
-
-def _seen_from(folder: Path, target: Path) -> str:
-    """Return a path relative to the job folder, or absolute where there is none (another drive)."""
-    try:
-        return Path(os.path.relpath(target.resolve(), folder.resolve())).as_posix()
-    except ValueError:
-        return str(target.resolve())
-
-
 def compute(request: JobRequest) -> JobResult:
     """Do the job, telling a terminal how far it is."""
     return plan_job(request, progress=progress())
-
-
-def write(result: JobResult, folder: Path) -> Written:
-    """Write the job folder of a result."""
-    request = result.request
-    wanted = wanted_of(request, drawing_sha256=result.part.sha256, folder=folder)
-    contents = job_folder.job_contents(
-        wanted,
-        result.plan,
-        path=result.path,
-        program=result.program,
-        claim=result.claim,
-        proof=result.proof,
-        estimate=result.estimate,
-        version=__version__,
-    )
-    return job_folder.write_job(folder, contents, refused=result.program is None)
 
 
 def document(result: JobResult, written: Written | None = None) -> dict[str, Any]:

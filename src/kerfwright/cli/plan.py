@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from kerfwright.adapters.job_result import write_job
 from kerfwright.cli import job
 from kerfwright.cli.options import (
     DRAWING,
@@ -54,7 +55,7 @@ def command(
     """
     request = job.request_from(options | {"drawing": drawing, "layer_uses": layer_uses(layers)})
     result = job.compute(request)
-    written = job.write(result, out if out is not None else Path(f"{drawing.stem}-job"))
+    written = write_job(result, out if out is not None else Path(f"{drawing.stem}-job"))
     if as_json:
         put_json(job.document(result, written))
     else:

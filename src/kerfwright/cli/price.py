@@ -8,7 +8,8 @@ from typing import Any
 
 import click
 
-from kerfwright.adapters import job_folder, json_shapes
+from kerfwright.adapters import json_shapes
+from kerfwright.adapters.job_result import read_request
 from kerfwright.cli import job, report
 from kerfwright.cli.options import (
     Quantities,
@@ -50,7 +51,7 @@ def command(
     if layers:
         given["layer_uses"] = layer_uses(layers)
     if source.is_dir():
-        request = replace(job.request_of(source, job_folder.read_job_toml(source)), **given)
+        request = replace(read_request(source), **given)
     else:
         missing = [f"--{name}" for name in ("material", "height") if name not in given]
         if missing:

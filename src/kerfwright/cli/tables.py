@@ -15,10 +15,10 @@ from kerfwright.adapters.machines import load_machine, shipped_machines
 from kerfwright.adapters.tables import Tables, load_tables
 from kerfwright.cli.options import FOLDER
 from kerfwright.cli.output import Page, put_json
-from kerfwright.foundation.sources import COMMON_PRACTICE, Source, SourceTag
+from kerfwright.foundation.sources import Source, SourceTag
 
 _NAMES = ("materials", "wires", "machines", "passes", "rates", "roughness")
-_MACHINE_NOTE = "machine definition: invented, plausible starting values; measure your own"
+_MACHINE_NOTE = "invented to start from; measure your own"
 
 
 @dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +27,7 @@ class Value:
 
     of: str
     name: str
-    value: str
+    value: Any
     source: str
 
 
@@ -59,7 +59,7 @@ def command(
     cells: list[tuple[str, ...]] = []
     last = ""
     for row in rows:
-        cells.append((row.of if row.of != last else "", row.name, row.value, row.source))
+        cells.append((row.of if row.of != last else "", row.name, _shown(row.value), row.source))
         last = row.of
     page.table(("of", "quantity", "value", "source"), cells, left=(0, 1, 3))
     return 0
@@ -97,12 +97,12 @@ def _record(record: Any, *, of: str, source: Source | None = None) -> Iterator[V
     sources: Mapping[str, Source] = getattr(record, "sources", {})
     for one in dataclasses.fields(record):
         value = getattr(record, one.name)
-        is_number = isinstance(value, int | float | Decimal) and not isinstance(value, bool)
-        is_listed = isinstance(value, tuple | Mapping) and one.name != "sources"
-        worded = source is not None and isinstance(value, str | bool)
-        if one.name in sources or is_number or worded or (is_listed and one.name in sources):
-            where = sources.get(one.name, source or COMMON_PRACTICE)
-            yield Value(of=of, name=one.name, value=_shown(value), source=_cited(where))
+        is_number = isinstance(value, float | Decimal)
+        is_worded = source is not None and not dataclasses.is_dataclass(value)
+        if one.name in sources or is_number or is_worded:
+            said = sources.get(one.name, source)
+            where = _cited(said) if said else "none stated"
+            yield Value(of=of, name=one.name, value=value, source=where)
 
 
 def _technology(tables: Tables) -> Iterator[Value]:
@@ -125,18 +125,20 @@ def _rates(tables: Tables) -> Iterator[Value]:
 
 
 def _roughness() -> Iterator[Value]:
-    from kerfwright.trade.roughness import UM_PER_MICROINCH, finish
+    from kerfwright.foundation.units import UM_PER_MICROINCH
+    from kerfwright.trade.roughness import finish
 
     for said in (*(f"N{n}" for n in range(1, 13)), *(f"VDI {n}" for n in range(0, 46, 3))):
         read = finish(said)
-        value = f"{read.ra_um:.3g} ({read.ra_um / UM_PER_MICROINCH:.3g} µin)"
-        yield Value(of=said, name="ra_um", value=value, source=_cited(read.source))
+        source = _cited(read.source)
+        yield Value(of=said, name="ra_um", value=read.ra_um, source=source)
+        yield Value(of=said, name="ra_uin", value=read.ra_um / UM_PER_MICROINCH, source=source)
 
 
 def _shown(value: object) -> str:
     match value:
         case float():
-            return f"{value:.6g}"
+            return f"{value:.4g}" if value < 1000 else f"{value:g}"
         case Mapping():
             return ", ".join(f"{k} {_shown(v)}" for k, v in value.items())
         case tuple():

@@ -9,6 +9,8 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from kerfwright.foundation.version import __version__
+
 if TYPE_CHECKING:
     from kerfwright.adapters.job_result import write_job
     from kerfwright.app.records import JobRequest, JobResult
@@ -17,8 +19,6 @@ if TYPE_CHECKING:
     from kerfwright.trade.machine import OffsetForm
     from kerfwright.trade.part import LayerUse, LengthUnit
     from kerfwright.wiring import check_drawing, plan_job, prove_text
-
-__version__ = "0.1.0"
 
 __all__ = [
     "Finding",

@@ -6,10 +6,10 @@ import os
 from pathlib import Path
 from typing import Any
 
-from kerfwright import __version__
 from kerfwright.adapters import job_folder
 from kerfwright.adapters.job_folder import Wanted, Written
 from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.foundation.version import __version__
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import LayerUse, LengthUnit
 

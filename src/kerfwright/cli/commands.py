@@ -6,7 +6,7 @@ from importlib import import_module
 
 import click
 
-from kerfwright import __version__
+from kerfwright.foundation.version import __version__
 
 _COMMANDS = {
     "plan": "kerfwright.cli.plan",

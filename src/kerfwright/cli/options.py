@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import LayerUse, LengthUnit
+
+if TYPE_CHECKING:
+    _Kind = click.ParamType[Any]
+else:
+    # Not generic at run time in every release of click that will do.
+    _Kind = click.ParamType
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
@@ -17,7 +23,7 @@ DRAWING = click.Path(exists=True, dir_okay=False, readable=True, path_type=Path)
 FOLDER = click.Path(file_okay=False, path_type=Path)
 
 
-class Quantities(click.ParamType):
+class Quantities(_Kind):
     """Whole numbers with commas: ``1,5,25``."""
 
     name = "N,N…"
@@ -37,7 +43,7 @@ class Quantities(click.ParamType):
         return tuple(numbers)
 
 
-class Layer(click.ParamType):
+class Layer(_Kind):
     """A layer and its use: ``NAME=opening``."""
 
     name = "NAME=USE"
@@ -55,7 +61,7 @@ class Layer(click.ParamType):
         return layer, LayerUse(use)
 
 
-class Gap(click.ParamType):
+class Gap(_Kind):
     """The spark gap of a pass: ``1=35um``."""
 
     name = "PASS=GAP"
@@ -72,7 +78,7 @@ class Gap(click.ParamType):
         return int(number), gap
 
 
-class StartText(click.ParamType):
+class StartText(_Kind):
     """A start hole: ``10mm,-4mm,2mm``."""
 
     name = "X,Y,D"
@@ -89,7 +95,7 @@ class StartText(click.ParamType):
         return words[0], words[1], words[2]
 
 
-class Choice(click.ParamType):
+class Choice(_Kind):
     """A member of an enumeration by its value."""
 
     def __init__(self, kind: type[LengthUnit | OffsetForm]) -> None:

@@ -66,15 +66,16 @@ def tooth_gap(*, tip: float, root: float, fillet: float, pitch: float) -> list[R
     tip_front, tip_back = polar(tip, 0.0), polar(tip, land)
     heel = polar(root, land + 0.38 * pitch)
     toe = polar(root, pitch - lean)
-    return filleted(
-        [
-            (*polar(root, -lean), fillet),
-            (*tip_front, 0.0),
-            (*tip_back, 0.0),
-            (*heel, fillet),
-            (*toe, fillet),
-        ]
-    )[2:6]
+    corners = [
+        (*polar(root, -lean), 0.0),
+        (*tip_front, 0.0),
+        (*tip_back, 0.0),
+        (*heel, fillet),
+        (*toe, fillet),
+        (*polar(tip, pitch), 0.0),
+    ]
+    # The first and the last corner belong to the neighbours.
+    return filleted(corners)[1:-1]
 
 
 def crossing(

@@ -8,7 +8,7 @@ import click
 
 from kerfwright.foundation.version import __version__
 
-_COMMANDS = {
+COMMANDS = {
     "plan": "kerfwright.cli.plan",
     "check": "kerfwright.cli.check",
     "prove": "kerfwright.cli.prove",
@@ -30,10 +30,10 @@ class _OnDemand(click.Group):
     """A group whose commands are modules with a ``command``."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 click's signature
-        return list(_COMMANDS)
+        return list(COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
-        module = _COMMANDS.get(cmd_name)
+        module = COMMANDS.get(cmd_name)
         if module is None:
             return None
         command: click.Command = import_module(module).command

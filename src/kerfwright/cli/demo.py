@@ -15,7 +15,7 @@ from kerfwright.trade.part import LengthUnit
 
 SAMPLE = "escape_wheel.dxf"
 WANTED = {
-    "material": "CZ108 brass",
+    "material": "C270 brass",
     "height": "6 mm",
     "tolerance": "±0.005 mm",
     "finish": "Ra 0.8 µm",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import textwrap
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -52,10 +53,11 @@ class Page:
 
     def line(self, text: str = "", *, indent: int = 0, style: str | None = None) -> None:
         """Write a paragraph, wrapped at words."""
-        from rich.padding import Padding
         from rich.text import Text
 
-        self._console.print(Padding(Text(safe(text), style=style or ""), (0, 0, 0, indent)))
+        room = max(self._console.width - indent, 20)
+        for row in textwrap.wrap(safe(text), room) or [""]:
+            self._console.print(Text(" " * indent + row, style=style or ""), soft_wrap=True)
 
     def table(
         self,

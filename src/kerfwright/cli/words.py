@@ -44,7 +44,10 @@ class Show:
 
     def size(self, value_mm: float) -> str:
         """Return a dimension in both units, the reader's first."""
-        metric, inch = f"{value_mm:.4g} mm", f"{round(value_mm / MM_PER_INCH, 4):g} in"
+        metric, inch = (
+            f"{value_mm:.4g} mm",
+            f"{round(value_mm / MM_PER_INCH, 5 if value_mm < 1 else 4):g} in",
+        )
         return f"{inch} ({metric})" if self._is_inch else f"{metric} ({inch})"
 
     def feed(self, value_mm_per_min: float) -> str:

@@ -100,6 +100,9 @@ def details(plan: Plan, *, most: int = 3) -> list[Detail]:
         x0, y0, x1, y1 = corner.bounds_mm
         window = ((x0 + x1) / 2, (y0 + y1) / 2), max(_size(corner), rough_mm)
         chosen.append(("corner out of the wire's reach,", *window, contour, False))
+    outlines = [c for c in plan.contours if c.slug.is_part and c is not first]
+    if outlines and len(chosen) < most:
+        chosen.append(("tab and lead-in of", *_tab_window(outlines[-1]), outlines[-1], False))
     return [
         Detail(
             letter=chr(ord("A") + i),

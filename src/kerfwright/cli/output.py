@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from kerfwright.cli.words import safe
+from kerfwright.cli.safe import safe
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -35,16 +35,24 @@ def progress() -> Callable[[str, float], None]:
     return report
 
 
+def _console() -> Console:
+    """Return a console that leaves a reader who went away to us."""
+    from rich.console import Console
+
+    class Plain(Console):
+        def on_broken_pipe(self) -> None:
+            # rich would end the program with its own exit code.
+            raise BrokenPipeError
+
+    width = None if sys.stdout.isatty() else _PIPE_WIDTH
+    return Plain(width=width, markup=False, highlight=False, emoji=False, soft_wrap=False)
+
+
 class Page:
     """Headings, lines and tables on standard output."""
 
     def __init__(self) -> None:
-        from rich.console import Console
-
-        width = None if sys.stdout.isatty() else _PIPE_WIDTH
-        self._console: Console = Console(
-            width=width, markup=False, highlight=False, emoji=False, soft_wrap=False
-        )
+        self._console = _console()
 
     def heading(self, text: str) -> None:
         """Write a heading after an empty line."""
@@ -92,6 +100,12 @@ class Page:
         shown = every if most is None else every[:most]
         for row in shown:
             table.add_row(*(safe(cell) for cell in row))
-        self._console.print(table)
+        if self._console.is_terminal:
+            self._console.print(table)
+        else:
+            with self._console.capture() as captured:
+                self._console.print(table)
+            for row_text in captured.get().splitlines():
+                self._console.print(row_text.rstrip(), soft_wrap=True)
         if len(shown) < len(every):
             self.line(f"… and {len(every) - len(shown)} more {rest}".rstrip(), indent=2)

@@ -15,7 +15,7 @@ import traceback
 import click
 
 from kerfwright.cli.commands import kerfwright
-from kerfwright.cli.words import safe
+from kerfwright.cli.safe import safe
 from kerfwright.foundation.errors import DrawingError, KerfwrightError, ProgramError
 
 DONE, REFUSED, WRONG_CALL, OUR_FAULT, STOPPED, NO_READER = 0, 1, 2, 70, 130, 141

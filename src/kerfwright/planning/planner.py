@@ -19,6 +19,7 @@ from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.plan import ContourPlan, Plan, Slug, StartKind, Tab
 from kerfwright.planning.rules import DEFAULT_RULES, PlanningRules
 from kerfwright.planning.starts import Site, Walls, find_site, share_out_given
+from kerfwright.planning.stations import settled
 from kerfwright.process.passes import choose_passes
 from kerfwright.process.technology import PassChoice, Technology
 from kerfwright.trade.catalogue import Catalogue
@@ -211,7 +212,13 @@ def _plan_contour(
         return None, [_no_start(target, choice, requirement, rules)]
     lead = site.lead_station_mm
     size = _size_tab(target.contour, piece, requirement, rules, at=lead)
-    span = size.width_mm + 2 * kerf_radius
+    tab_start = settled(
+        target.contour,
+        path.loops[0].contour,
+        station_mm=(lead - size.width_mm - 2 * kerf_radius) % target.contour.length_mm,
+        offset_mm=rough.offset_mm,
+        sense=-1,
+    )
     findings = _site_findings(site, size, rules)
     findings += feasibility.piece_findings(
         target, mass_kg=piece.mass_kg, smallest_width_mm=piece.smallest_width_mm, rules=rules
@@ -222,7 +229,7 @@ def _plan_contour(
             start=site.start,
             lead_station_mm=lead,
             tab=Tab(
-                start_station_mm=(lead - span) % target.contour.length_mm,
+                start_station_mm=tab_start,
                 end_station_mm=lead,
                 width_mm=size.width_mm,
                 weight_n=size.weight_n,

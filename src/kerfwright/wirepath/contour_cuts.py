@@ -120,6 +120,8 @@ class ContourCuts:
         loop, offset = self._frame.loop(number), self._frame.offset(number)
         lead, overlap = self._frame.target.lead_station_mm, self._frame.plan.rules.overlap_mm
         overlap = min(overlap, self._frame.wall.length_mm / 8)
+        stop = self._frame.settled(number, lead + overlap, sense=-1)
+        overlap = (stop - lead) % self._frame.wall.length_mm
         begin = self._frame.station_on(number, lead)
         end = self._frame.station_on(number, lead + overlap)
         length = loop.contour.length_mm
@@ -216,7 +218,8 @@ class ContourCuts:
         over = min(
             self._frame.plan.rules.overlap_mm + self._frame.offset(1), 0.4 * (length - span_mm)
         )
-        low, high = self._frame.tab_start - over, self._frame.tab_start + span_mm + over
+        low = self._frame.settled(number, self._frame.tab_start - over, sense=-1)
+        high = self._frame.settled(number, self._frame.tab_start + span_mm + over, sense=1)
         here = before.moves.end_mm[-1]
         forwards = number % 2 == 0
         sense = 1 if forwards else -1

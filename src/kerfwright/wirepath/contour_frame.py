@@ -15,6 +15,7 @@ from kerfwright.motion.moves import Purpose
 from kerfwright.planning.plan import ContourPlan, Plan, StartKind
 from kerfwright.planning.rules import CornerStyle
 from kerfwright.planning.starts import lead_length_mm
+from kerfwright.planning.stations import opposite, settled
 from kerfwright.wirepath.corners import extend_corners
 from kerfwright.wirepath.entries import frame_at
 from kerfwright.wirepath.runs import Run, along, samples, straight
@@ -87,10 +88,29 @@ class ContourFrame:
 
     def station_on(self, number: int, station_mm: float) -> float:
         """Return the loop's arc length opposite an arc length of the wall."""
-        f = frame_at(self.wall, station_mm, forwards=True)
-        p = f.point + f.normal * self.offset(number)
-        station, _ = nearest_station(self.loop(number).contour, (float(p[0]), float(p[1])))
-        return station
+        return self._opposite(number, station_mm)[0]
+
+    def has_opposite(self, number: int, station_mm: float) -> bool:
+        """Return whether the loop of a pass has a point square to the wall at an arc length."""
+        return self._opposite(number, station_mm)[1]
+
+    def _opposite(self, number: int, station_mm: float) -> tuple[float, bool]:
+        return opposite(
+            self.wall,
+            self.loop(number).contour,
+            station_mm=station_mm,
+            offset_mm=self.offset(number),
+        )
+
+    def settled(self, number: int, station_mm: float, *, sense: int) -> float:
+        """Return the nearest arc length, from one on, that has an opposite on a pass's loop."""
+        return settled(
+            self.wall,
+            self.loop(number).contour,
+            station_mm=station_mm,
+            offset_mm=self.offset(number),
+            sense=sense,
+        )
 
     def point_on(self, number: int, station_mm: float) -> Floats:
         """Return the point of a pass's loop opposite an arc length of the wall."""
@@ -144,7 +164,7 @@ class ContourFrame:
         for slant in _SLANTS_MM:
             onto = self.point_on(number, station_mm + sense * slant)
             run = straight([here, onto], purpose=Purpose.APPROACH)
-            if self.is_clear(run, offset):
+            if self.has_opposite(number, station_mm + sense * slant) and self.is_clear(run, offset):
                 return slant, run
         return 0.0, run
 

@@ -65,7 +65,7 @@ def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Want
         units=request.units.value if request.units else "",
         offset_form=request.offset_form.value if request.offset_form else "",
         tables=_seen_from(folder, request.tables) if request.tables else "",
-        layers={name: use.value for name, use in request.layer_uses.items()},
+        layers={name: LayerUse(use).value for name, use in request.layer_uses.items()},
         **texts,
     )
 

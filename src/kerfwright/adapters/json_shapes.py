@@ -40,12 +40,30 @@ Document = dict[str, Any]
 def to_text(document: Mapping[str, Any]) -> str:
     """Return JSON with a stable order of keys, without NaN, with a line break at the end.
 
+    Each key is a line, and each item of a list of objects: a difference between two plans shows
+    as the lines that differ.
+
     Raises
     ------
     ValueError
         If a number is not finite; that is a fault of ours, never something to write down.
     """
-    return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+    def one_line(value: object) -> str:
+        return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+    lines: list[str] = []
+    for key, value in document.items():
+        if isinstance(value, list) and value and isinstance(value[0], dict):
+            items = ",\n  ".join(one_line(item) for item in value)
+            lines.append(f"{one_line(key)}: [\n  {items}\n ]")
+        elif isinstance(value, dict) and any(isinstance(v, list | dict) for v in value.values()):
+            inner = to_text(value).rstrip().replace("\n", "\n ")
+            lines.append(f"{one_line(key)}: {inner}")
+        else:
+            lines.append(f"{one_line(key)}: {one_line(value)}")
+    body = ",\n ".join(lines)
+    return "{\n " + body + "\n}\n"
 
 
 def plain(value: Any) -> Any:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from kerfwright.adapters.svg import ink, style, views
 from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MICROINCH
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.proof.records import Proof
@@ -24,7 +25,6 @@ _DETAIL_MM = 44.0
 _FLOOR_MM = 186.0
 _TEXT_MM = 2.1
 _ROW_MM = 2.9
-_MM_PER_INCH = 25.4
 
 _CAUTION = """\
 Follow the machine's manual and local codes. Freed pieces fall: stand by at every stop.
@@ -159,16 +159,35 @@ def _listed(plan: Plan, proof: Proof | None) -> tuple[list[Finding], tuple[views
 
 
 def _in_unit(value_mm: float, unit: LengthUnit) -> str:
-    return f"{value_mm:.3f}" if unit is LengthUnit.MILLIMETRE else f"{value_mm / _MM_PER_INCH:.4f}"
+    return f"{value_mm:.3f}" if unit is LengthUnit.MILLIMETRE else f"{value_mm / MM_PER_INCH:.4f}"
 
 
 def _both(value_mm: float, unit: LengthUnit) -> str:
-    mm, inch = f"{value_mm:.4g} mm", f"{round(value_mm / _MM_PER_INCH, 4):g} in"
+    mm, inch = (
+        f"{value_mm:.4g} mm",
+        f"{round(value_mm / MM_PER_INCH, 5 if value_mm < 1 else 4):g} in",
+    )
     return f"{mm} ({inch})" if unit is LengthUnit.MILLIMETRE else f"{inch} ({mm})"
 
 
+def _feed(value_mm_per_min: float, unit: LengthUnit) -> str:
+    if unit is LengthUnit.MILLIMETRE:
+        return f"{value_mm_per_min:.2f}"
+    return f"{value_mm_per_min / MM_PER_INCH:.3f}"
+
+
+def _roughness(value_um: float, unit: LengthUnit) -> str:
+    if unit is LengthUnit.MILLIMETRE:
+        return f"{value_um:.2f}"
+    return f"{value_um / UM_PER_MICROINCH:.0f}"
+
+
+def _ra_unit(unit: LengthUnit) -> str:
+    return "µm" if unit is LengthUnit.MILLIMETRE else "µin"
+
+
 def _offset(value_mm: float, unit: LengthUnit) -> str:
-    return f"{value_mm:.4f}" if unit is LengthUnit.MILLIMETRE else f"{value_mm / _MM_PER_INCH:.5f}"
+    return f"{value_mm:.4f}" if unit is LengthUnit.MILLIMETRE else f"{value_mm / MM_PER_INCH:.5f}"
 
 
 def _grams(mass_kg: float) -> str:
@@ -177,7 +196,7 @@ def _grams(mass_kg: float) -> str:
 
 
 def _scale_bar(view: ink.View, unit: LengthUnit) -> list[str]:
-    unit_mm = 1.0 if unit is LengthUnit.MILLIMETRE else _MM_PER_INCH
+    unit_mm = 1.0 if unit is LengthUnit.MILLIMETRE else MM_PER_INCH
     length_mm = views.nice_length_mm(view, unit_mm=unit_mm)
     x, y = view.left_mm + 4, view.top_mm + view.height_mm - 2.5
     end = x + length_mm * view.scale
@@ -203,6 +222,7 @@ def _tables(
     for_findings = min(sum(len(lines) for _, _, lines in finding_lines) + 2, max(room * 2 // 5, 6))
     _start_table(column, plan, rows=max(room - for_findings, 3))
     _findings(column, plan, finding_lines, floor=floor)
+    _stops(column, plan, floor=floor)
     if left_out:
         column.text(f"{left_out} labels found no room: see plan.json")
     frame = [
@@ -254,15 +274,22 @@ def _pass_table(column: _Column, plan: Plan) -> None:
         [
             *zip(
                 rights,
-                ("no.", f"offset {unit.value}", "mm/min", "gap µm", "Ra µm", "recast µm"),
+                (
+                    "no.",
+                    f"offset {unit.value}",
+                    f"{unit.value}/min",
+                    "gap µm",
+                    f"Ra {_ra_unit(unit)}",
+                    "recast µm",
+                ),
                 strict=True,
             )
         ]
     )
     for p in plan.passes:
         cells = (
-            str(p.number), _offset(p.offset_mm, unit), f"{p.feed_mm_per_min:.2f}",
-            f"{p.gap_um:.1f}", f"{p.ra_um:.2f}", f"{p.recast_um:.1f}",
+            str(p.number), _offset(p.offset_mm, unit), _feed(p.feed_mm_per_min, unit),
+            f"{p.gap_um:.1f}", _roughness(p.ra_um, unit), f"{p.recast_um:.1f}",
         )  # fmt: skip
         column.row([*zip(rights, cells, strict=True)])
 
@@ -316,12 +343,31 @@ def _findings(
         column.text(f"and {notes} {'note' if notes == 1 else 'notes'} in plan.json")
 
 
+def _stops(column: _Column, plan: Plan, *, floor: float) -> None:
+    """List what is done with somebody at the machine, if there is room."""
+    attended = [o for o in plan.operations if o.attended]
+    if not attended or column.y_mm + 6 * _ROW_MM > floor:
+        return
+    column.heading("With somebody at the machine, in order")
+    for done, one in enumerate(attended):
+        text = f"{one.number}. {one.contour_id} {one.kind.value}, pass {one.pass_number}"
+        lines = textwrap.wrap(f"{text}: {one.instruction}" if one.instruction else text, 54)
+        if column.y_mm + (len(lines) + 1) * _ROW_MM > floor:
+            column.text(f"… {len(attended) - done} more: operations in plan.json")
+            return
+        for i, line in enumerate(lines):
+            column.text(line, indent=3.0 if i else 0.0)
+
+
 def _title_block(plan: Plan, proof: Proof | None, *, version: str) -> list[str]:
     top, left = HEIGHT_MM - 41.0, _COLUMN_MM
     unit = plan.part.drawing_unit
     wanted = plan.requirement
-    tolerance = "not asked" if wanted.tolerance_um is None else f"±{wanted.tolerance_um:g} µm"
-    finish = "not asked" if wanted.ra_um is None else f"Ra {wanted.ra_um:g} µm"
+    tolerance = finish = "not asked"
+    if wanted.tolerance_um is not None:
+        tolerance = f"± {_both(wanted.tolerance_um / 1000, unit)}"
+    if wanted.ra_um is not None:
+        finish = f"Ra {_roughness(wanted.ra_um, unit)} {_ra_unit(unit)}"
     rows = [
         ("material", wanted.material.name),
         ("height", _both(wanted.height_mm, unit)),

@@ -18,6 +18,8 @@ from kerfwright.trade.part import Role
 
 _APART_MM = 0.25
 """Lines nearer than this on paper print as one."""
+_VISIBLE_MM = 0.15
+"""Smaller areas are a dot on paper; details and findings show them."""
 _CROWD = 60
 """With more contours than this, labels of starts are left to the table."""
 
@@ -100,6 +102,9 @@ def details(plan: Plan, *, most: int = 3) -> list[Detail]:
         x0, y0, x1, y1 = corner.bounds_mm
         window = ((x0 + x1) / 2, (y0 + y1) / 2), max(_size(corner), rough_mm)
         chosen.append(("corner out of the wire's reach,", *window, contour, False))
+    outlines = [c for c in plan.contours if c.slug.is_part and c is not first]
+    if outlines and len(chosen) < most:
+        chosen.append(("tab and lead-in of", *_tab_window(outlines[-1]), outlines[-1], False))
     return [
         Detail(
             letter=chr(ord("A") + i),
@@ -188,7 +193,11 @@ def main_view(
     for contour in plan.contours:
         out.append(_start(contour.start, view))
         _take_disc(grid, *view.point(contour.start.x_mm, contour.start.y_mm), 1.2)
-        out.extend(_left_standing(corner, view) for corner in contour.unreachable)
+        out.extend(
+            _left_standing(corner, view)
+            for corner in contour.unreachable
+            if _size(corner) * view.scale > _VISIBLE_MM
+        )
     out.extend(_marks(marks, view, grid))
     out.extend(_frames(magnified, view, grid))
     out.extend(grid.place(label) for label in _names(plan, view))
@@ -335,14 +344,12 @@ def detail_view(detail: Detail, *, plan: Plan, paths: Paths, view: ink.View) -> 
         f'<g clip-path="url(#{name})">',
     ]
     shapes = [c.contour for c in plan.part.contours]
-    near = [s for s in shapes if view.touched(s.segments).any()]
+    near = [s for s in shapes if view.meets(s.bounds_mm)]
     out.extend(_detail_ground(plan, near, view))
     for contour in plan.contours:
-        if view.touched(contour.target.contour.segments).any():
+        if view.meets(contour.target.contour.bounds_mm):
             out.extend(_tab(contour, view, with_bars=True))
-        out.extend(
-            _left_standing(u, view) for u in contour.unreachable if view.touched(u.segments).any()
-        )
+        out.extend(_left_standing(u, view) for u in contour.unreachable if view.meets(u.bounds_mm))
     for one in plan.passes:
         for segments in paths.get(one.number, ()):
             seen = ink.picked(segments, view.touched(segments))

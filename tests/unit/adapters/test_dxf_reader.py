@@ -616,3 +616,12 @@ def test_importing_the_reader_does_not_import_ezdxf_or_scipy() -> None:
         [sys.executable, "-c", script], capture_output=True, text=True, check=True
     )
     assert shown.stdout.strip() == "[]"
+
+
+def test_a_layer_name_in_a_wrong_code_page_can_be_printed(draw: Callable[..., Path]) -> None:
+    path = draw(lambda document: square(document.modelspace(), layer="KONTXR"))
+    path.write_bytes(path.read_bytes().replace(b"KONTXR", b"KONT\xdcR"))
+    part = read_drawing(path)
+    assert part.contours[0].layer.encode("utf-8") == b"KONT?R"
+    named = read_drawing(path, layer_uses={"kont?r": LayerUse.OPENING})
+    assert named.contours[0].role is Role.OPENING

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from ezdxf.lldxf.const import DXFError
 
-from kerfwright.adapters.dxf.layers import Inherited, Layers, Reason, attribute
+from kerfwright.adapters.dxf.layers import Inherited, Layers, Reason, attribute, printable
 from kerfwright.adapters.dxf.shapes import (
     IDENTITY,
     Drawn,
@@ -135,7 +135,7 @@ class _Walk:
                 raise DrawingError(
                     f"the drawing's insertions make more than {_MOST_ENTITIES} pieces.",
                     code="too-many-entities",
-                    where=" in ".join(reversed(path)),
+                    where=" in ".join(printable(name) for name in reversed(path)),
                     remedy="Explode or delete the array of blocks.",
                 )
             kind = entity.dxftype()
@@ -224,7 +224,7 @@ class _Walk:
             self.result.left_out.append(
                 LeftOut(
                     kind="INSERT",
-                    name=f"INSERT {handle} of {block_name}",
+                    name=f"INSERT {handle} of {printable(block_name)}",
                     layer=at.layer,
                     reason=reason,
                 )

@@ -27,6 +27,7 @@ from kerfwright.trade.part import (
 )
 
 if TYPE_CHECKING:
+    from kerfwright.adapters.dxf.document import Opened
     from kerfwright.adapters.dxf.entities import Harvest
     from kerfwright.adapters.dxf.shapes import Drawn
     from kerfwright.adapters.dxf.strands import Strands
@@ -72,21 +73,11 @@ def read_drawing(
     UnknownNameError
         If `layer_uses` names a layer that the drawing does not have.
     """
-    from ezdxf.lldxf.const import DXFError
-
-    from kerfwright.adapters.dxf import document, entities, report, shapes, strands, units
-    from kerfwright.adapters.dxf.layers import Layers
+    from kerfwright.adapters.dxf import document, report, shapes, strands, units
 
     path = Path(path)
     data = document.read_bytes(path)
-    opened = document.open_drawing(path, data)
-    try:
-        found = entities.harvest(opened.document, Layers.of(opened.document, layer_uses))
-    except KerfwrightError:
-        raise
-    except (DXFError, LookupError, AttributeError) as error:
-        # What the strict reader took may still lack tables or refer to nothing.
-        raise document.damaged(path, error) from None
+    opened, found = _harvested(path, data, layer_uses)
     size = shapes.extent(d for d in found.drawn if d.use is not LayerUse.STOCK)
     if size is None:
         raise _no_geometry(path, found)
@@ -121,6 +112,25 @@ def read_drawing(
         left_out=MappingProxyType(dict(Counter(entry.kind for entry in found.left_out))),
         findings=report.grouped([*findings, *stock_findings]),
     )
+
+
+def _harvested(
+    path: Path, data: bytes, layer_uses: Mapping[str, LayerUse] | None
+) -> tuple[Opened, Harvest]:
+    """Open a drawing and collect what it holds."""
+    from ezdxf.lldxf.const import DXFError
+
+    from kerfwright.adapters.dxf import document, entities
+    from kerfwright.adapters.dxf.layers import Layers
+
+    opened = document.open_drawing(path, data)
+    try:
+        return opened, entities.harvest(opened.document, Layers.of(opened.document, layer_uses))
+    except KerfwrightError:
+        raise
+    except (DXFError, LookupError, AttributeError) as error:
+        # What the strict reader took may still lack tables or refer to nothing.
+        raise document.damaged(path, error) from None
 
 
 def _leave_out_of_plane(found: Harvest, scale: float, tolerances: Tolerances) -> None:

@@ -87,7 +87,7 @@ def read_drawing(
     findings = [
         *opened.findings,
         *unit_findings,
-        *report.about_harvest(found),
+        *report.about_harvest(found, scale=scale),
         *report.about_planes(found.drawn, scale=scale, tolerances=tolerances),
     ]
     wall = [d for d in found.drawn if d.use is not LayerUse.STOCK]
@@ -137,15 +137,19 @@ def _leave_out_of_plane(found: Harvest, scale: float, tolerances: Tolerances) ->
     """Move entities that rise along Z from what is used to what is left out."""
     from kerfwright.adapters.dxf.entities import LeftOut
     from kerfwright.adapters.dxf.layers import Reason
+    from kerfwright.adapters.dxf.shapes import anchor
 
     stay: list[Drawn] = []
     for entity in found.drawn:
         if (entity.high - entity.low) * scale <= tolerances.gap_mm:
             stay.append(entity)
             continue
+        x, y = anchor(entity)
         found.left_out.append(
             LeftOut(
                 kind=entity.name.split()[0],
+                x=x,
+                y=y,
                 name=entity.name,
                 layer=entity.layer,
                 reason=Reason.NOT_PLANE,

@@ -577,6 +577,7 @@ def test_a_curve_out_of_all_proportion_is_left_out(draw: Callable[..., Path]) ->
     part = read_drawing(draw(build), unit=MM)
     assert len(part.contours) == 3
     assert {"curve-unreadable", "entity-invalid"} <= set(codes(part))
+    assert part.left_out == {"SPLINE": 1, "CIRCLE": 1}
 
 
 def test_the_tolerance_of_the_caller_decides_about_gaps_and_arcs(

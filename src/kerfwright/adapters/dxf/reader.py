@@ -92,7 +92,8 @@ def read_drawing(
     ]
     wall = [d for d in found.drawn if d.use is not LayerUse.STOCK]
     stock = [d for d in found.drawn if d.use is LayerUse.STOCK]
-    made = _contours(strands.strands_of(wall, scale=scale, tolerances=tolerances), tolerances)
+    walls = strands.strands_of(wall, scale=scale, tolerances=tolerances)
+    made = _contours(walls, tolerances)
     findings.extend(made.findings)
     if not made.contours:
         raise _nothing_closed(path, findings, found)
@@ -109,7 +110,12 @@ def read_drawing(
         ),
         stock=stock_outline,
         construction=(*made.construction, *strands.contours_of(pictured)),
-        left_out=MappingProxyType(dict(Counter(entry.kind for entry in found.left_out))),
+        left_out=MappingProxyType(
+            dict(
+                Counter(entry.kind for entry in found.left_out)
+                + Counter(entity.name.split()[0] for entity in walls.unread)
+            )
+        ),
         findings=report.grouped([*findings, *stock_findings]),
     )
 

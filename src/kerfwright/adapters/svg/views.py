@@ -20,6 +20,8 @@ _APART_MM = 0.25
 """Lines nearer than this on paper print as one."""
 _VISIBLE_MM = 0.15
 """Smaller areas are a dot on paper; details and findings show them."""
+_MOST_SHADED = 10_000
+"""With more segments than this a detail is left unshaded, to keep the file small."""
 _CROWD = 60
 """With more contours than this, labels of starts are left to the table."""
 
@@ -372,20 +374,16 @@ def detail_view(detail: Detail, *, plan: Plan, paths: Paths, view: ink.View) -> 
 
 
 def _detail_ground(plan: Plan, near: list[Contour], view: ink.View) -> Iterator[str]:
-    if any(c.role is Role.OUTLINE for c in plan.part.contours) or plan.stock:
-        yield from _ground(plan, view) if _is_small(plan) else ()
-    elif near:
-        # A plate of unknown size: all but the openings is material.
+    """Fill the material of a detail from the contours that meet its window."""
+    if sum(len(c) for c in near) > _MOST_SHADED:
+        return
+    data = "".join(ink.outline(c, view) for c in near)
+    if not any(c.role is Role.OUTLINE for c in plan.part.contours):
+        # A plate around openings: all of the window but the openings is material.
         x, y = view.left_mm - 1, view.top_mm - 1
         wide, high = view.width_mm + 2, view.height_mm + 2
-        frame = f"M{x:.3f} {y:.3f}h{wide:.3f}v{high:.3f}h{-wide:.3f}z"
-        data = frame + "".join(ink.outline(c, view) for c in near)
-        yield f'<path d="{data}" fill="{style.PALE}" fill-rule="evenodd"/>'
-
-
-def _is_small(plan: Plan) -> bool:
-    """Whether repeating every contour in a detail keeps the file small."""
-    return sum(len(c.contour) for c in plan.part.contours) <= 3000
+        data += f"M{x:.3f} {y:.3f}h{wide:.3f}v{high:.3f}h{-wide:.3f}z"
+    yield f'<path d="{data}" fill="{style.PALE}" fill-rule="evenodd"/>'
 
 
 def _start_in_detail(start: Start, view: ink.View) -> str:

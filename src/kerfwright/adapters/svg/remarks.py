@@ -37,12 +37,11 @@ class Remark:
 
     def lines(self, width: int) -> list[str]:
         """Return the text in lines of at most so many characters."""
-        end = {0: ""}.get(self.more, f" And {self.more} more like it.")
         text = f"{self.finding.message.rstrip('.')}. {self.finding.remedy}".strip()
         wrapped = textwrap.wrap(text, width) or [self.finding.code]
         if len(wrapped) > _MOST_LINES:
             wrapped = [*wrapped[: _MOST_LINES - 1], f"{wrapped[_MOST_LINES - 1][: width - 2]} …"]
-        return wrapped + textwrap.wrap(end, width)
+        return [*wrapped, f"And {self.more} more like it."] if self.more else wrapped
 
 
 def remarks(plan: Plan, proof: Proof | None) -> tuple[list[Remark], list[Mark]]:

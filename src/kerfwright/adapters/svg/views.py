@@ -143,10 +143,13 @@ def _tab_window(contour: ContourPlan) -> tuple[tuple[float, float], float]:
 
 
 def _straight_station(contour: ContourPlan) -> float:
-    """Return the arc length at the middle of the longest segment."""
+    """Return the middle of a long segment, of those the one farthest from the lead and the tab."""
     wall = contour.target.contour
-    longest = int(np.argmax(wall.segments.length))
-    return float(wall.stations_mm[longest] + wall.segments.length[longest] / 2)
+    length = wall.segments.length
+    middle = wall.stations_mm + length / 2
+    away = np.abs(middle - contour.lead_station_mm)
+    away = np.where(length >= 0.6 * length.max(), np.minimum(away, wall.length_mm - away), -1.0)
+    return float(middle[int(np.argmax(away))])
 
 
 def _beside(wall: Contour, station_mm: float, off_mm: float) -> Floats:

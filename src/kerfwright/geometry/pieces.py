@@ -156,10 +156,28 @@ def _whole(alive: Indices, begin_met: Flags, finish_met: Flags) -> Pieces:
     )
 
 
-def _split(
+def split_elements(
     elements: Segments, exists: Flags, where: Indices, fraction: Floats, sliver_mm: float
 ) -> Pieces:
-    """Cut every element at the given fractions; slivers vanish."""
+    """Cut every element at the given fractions; slivers vanish.
+
+    Parameters
+    ----------
+    elements : Segments
+    exists : (m,) bool
+        Elements to consider at all.
+    where : (k,) int
+        Elements that are met.
+    fraction : (k,) float
+        Where on them.
+    sliver_mm : float
+        Pieces up to this length are dropped.
+
+    Returns
+    -------
+    Pieces
+        In the order of the elements.
+    """
     begin_met = np.zeros(len(elements), dtype=bool)
     finish_met = np.zeros(len(elements), dtype=bool)
     length = elements.length[where]
@@ -244,7 +262,7 @@ def kept_pieces(
     elements, exists = raw_elements(chain, distance_mm)
     smooth = _smooth_joints(elements, exists, tolerances)
     where, fraction = _meeting_places(chain, elements, exists, smooth, tolerances)
-    pieces = _split(elements, exists, where, fraction, tolerances.sliver_mm)
+    pieces = split_elements(elements, exists, where, fraction, tolerances.sliver_mm)
     valid = _is_valid(chain, elements, pieces, distance_mm, tolerances.validity_mm)
     element, begin, finish = pieces.element[valid], pieces.begin[valid], pieces.finish[valid]
     joined = smooth[element] & (finish == 1.0)

@@ -129,7 +129,7 @@ def open_drawing(path: Path, data: bytes) -> Opened:
             # means the same to a person: it is not readable as it stands.
             first = error
         else:
-            return Opened(document=document, header=_header(document, data), findings=())
+            return Opened(document=document, header=_header(document, data), findings=_remarks(log))
         _check_decimal_comma(path, data)
         try:
             document, faults = _recover(path)
@@ -158,6 +158,31 @@ def open_drawing(path: Path, data: bytes) -> Opened:
                 data={"repairs": len(faults)},
             ),
         ),
+    )
+
+
+def _remarks(log: list[str]) -> tuple[Finding, ...]:
+    """Return what the strict reader passed over, if anything."""
+    if not log:
+        return ()
+    return (
+        Finding(
+            code="reader-remarks",
+            severity=Severity.WARNING,
+            message=f"The reader remarked {len(log)} faults, the first: {log[0]}.",
+            remedy="Compare the picture with the drawing before cutting.",
+            data={"count": len(log)},
+        ),
+    )
+
+
+def damaged(path: Path, error: Exception) -> DrawingError:
+    """Return the error of a drawing whose structure does not hold together."""
+    return DrawingError(
+        f"the drawing is damaged and cannot be read: {_short(error)}.",
+        code="drawing-damaged",
+        where=path.name,
+        remedy="Open it in a CAD program, audit it and save it as DXF again.",
     )
 
 
@@ -251,10 +276,10 @@ def _check_decimal_comma(path: Path, data: bytes) -> None:
 
 
 def _check_numbers(path: Path, log: list[str]) -> None:
-    guessed = [m for m in log if "invalid floating point" in m]
+    guessed = [m for m in log if "recovered invalid" in m]
     if guessed:
         raise DrawingError(
-            f"{len(guessed)} numbers of the drawing are not numbers, the first: {guessed[0]}.",
+            f"{len(guessed)} values of the drawing are no numbers, the first: {guessed[0]}.",
             code="drawing-numbers-damaged",
             where=path.name,
             remedy="Fetch or save the file again.",

@@ -9,8 +9,9 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from ezdxf.lldxf.const import DXFError
 
-from kerfwright.adapters.dxf.layers import Inherited, Layers, Reason
+from kerfwright.adapters.dxf.layers import Inherited, Layers, Reason, attribute
 from kerfwright.adapters.dxf.shapes import (
     IDENTITY,
     Drawn,
@@ -41,6 +42,9 @@ _MOST_ENTITIES = 1_000_000
 """Pieces beyond which insertions in insertions are taken for a fault."""
 _DEEPEST = 32
 """Depth of insertions beyond which a block is taken to hold itself."""
+
+_FOREIGN = 4 | 8
+"""Bits of a block that lies in another file (DXF reference, BLOCK group code 70)."""
 
 Found = tuple[tuple[Shape, ...], bool, float, float]
 """Shapes, whether closed, lowest and highest Z."""
@@ -102,7 +106,9 @@ def harvest(document: Drawing, layers: Layers) -> Harvest:
         If insertions multiply beyond a million pieces.
     """
     walk = _Walk(document=document, layers=layers, result=Harvest())
-    walk.entities(document.modelspace(), IDENTITY, Inherited(), ())
+    # Numbers out of all proportion overflow here and are refused by the test of each entity.
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        walk.entities(document.modelspace(), IDENTITY, Inherited(), ())
     walk.result.on_paper = sum(
         1
         for layout in document.layouts
@@ -139,7 +145,7 @@ class _Walk:
                 self._one(entity, kind, frame, inherited)
 
     def _one(self, entity: Any, kind: str, frame: Frame, inherited: Inherited) -> None:
-        name = f"{kind} {entity.dxf.get('handle', '')}".rstrip()
+        name = f"{kind} {attribute(entity, 'handle', '')}".rstrip()
         at = self.layers.place(entity, inherited)
         use = self.layers.use(at.layer)
 
@@ -162,10 +168,10 @@ class _Walk:
             return
         try:
             found = convert(entity, frame, self.result.remarks)
-        except (ValueError, ArithmeticError, IndexError, TypeError):
+        except (DXFError, ValueError, ArithmeticError, LookupError, TypeError, AttributeError):
             # ezdxf's accessors and the matrices refuse unusable numbers in these ways.
             found = None
-        if found is None or not _is_finite(found):
+        if found is None or not _is_usable(found):
             leave(Reason.UNREAD if kind == "POLYLINE" and _is_mesh(entity) else Reason.INVALID)
             return
         shapes, closed, low, high = found
@@ -207,7 +213,12 @@ class _Walk:
             reason = Reason.INVISIBLE
         elif at.layer.lower() in self.layers.frozen and self.layers.use(at.layer) is None:
             reason = Reason.LAYER
-        elif block is None or block_name.lower() in path or len(path) >= _DEEPEST:
+        elif (
+            block is None
+            or int(attribute(block.block, "flags", 0)) & _FOREIGN
+            or block_name.lower() in path
+            or len(path) >= _DEEPEST
+        ):
             reason = Reason.UNREAD
         if reason is not None:
             self.result.left_out.append(
@@ -219,11 +230,11 @@ class _Walk:
                 )
             )
             return
-        for attribute in entity.attribs:
+        for text in entity.attribs:
             self.result.left_out.append(
                 LeftOut(
                     kind="ATTRIB",
-                    name=f"ATTRIB {attribute.dxf.get('handle', '')}",
+                    name=f"ATTRIB {text.dxf.get('handle', '')}",
                     layer=at.layer,
                     reason=Reason.ANNOTATION,
                 )
@@ -263,23 +274,23 @@ class _Walk:
         return placements
 
 
-def _is_finite(found: Found) -> bool:
+def _is_usable(found: Found) -> bool:
+    """Return whether all numbers are finite and small enough to keep their digits."""
     shapes, _, low, high = found
-    if not (math.isfinite(low) and math.isfinite(high)):
-        return False
+    values: list[Any] = [np.array([low, high])]
     for shape in shapes:
         if isinstance(shape, Rows):
-            if not np.isfinite(shape.rows).all():
-                return False
+            values.append(shape.rows)
         elif isinstance(shape, Spline):
-            if not np.isfinite(shape.points).all():
-                return False
-        elif not (
-            np.isfinite([shape.centre, shape.u, shape.v]).all()
-            and math.isfinite(shape.start + shape.sweep)
-        ):
-            return False
-    return True
+            values.append(shape.points)
+        else:
+            values.extend((shape.centre, shape.u, shape.v, np.array([shape.start, shape.sweep])))
+    # A comparison with a number that is none is false.
+    return all(bool((np.abs(v) <= _LARGEST_UNITS).all()) for v in values)
+
+
+_LARGEST_UNITS = 1e8
+"""Largest coordinate read: beyond it doubles keep less than 0.001 µm in inches."""
 
 
 def _own(entity: Any, frame: Frame) -> Frame:

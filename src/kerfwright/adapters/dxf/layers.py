@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
+from ezdxf.lldxf.const import DXFError
+
 from kerfwright.foundation.errors import UnknownNameError
 from kerfwright.trade.part import LayerUse
 
@@ -20,6 +22,14 @@ _DRAUGHTING_LINES = re.compile(
 )
 """Names of line types that mean an axis, a hidden edge or a reference (DXF's standard line
 types and their usual translations; common practice, no source)."""
+
+
+def attribute(entity: Any, name: str, default: Any) -> Any:
+    """Return an attribute of an entity; kinds that ezdxf does not know have none."""
+    try:
+        return entity.dxf.get(name, default)
+    except DXFError:
+        return default
 
 
 class Reason(StrEnum):
@@ -97,10 +107,10 @@ class Layers:
 
     def place(self, entity: Any, inherited: Inherited) -> Inherited:
         """Return the layer and line type that hold for an entity."""
-        layer = entity.dxf.get("layer", "0")
+        layer = attribute(entity, "layer", "0")
         if layer == "0":
             layer = inherited.layer
-        kind = entity.dxf.get("linetype", "BYLAYER")
+        kind = attribute(entity, "linetype", "BYLAYER")
         if kind.upper() == "BYLAYER":
             kind = self.line_type.get(layer.lower(), "Continuous")
             # A person who names the layer outranks what the layer's table entry says.
@@ -117,7 +127,7 @@ class Layers:
     def why_left_out(self, entity: Any, at: Inherited) -> Reason | None:
         """Return the reason for which an entity does not count, if there is one."""
         layer = at.layer.lower()
-        if entity.dxf.get("invisible", 0):
+        if attribute(entity, "invisible", 0):
             return Reason.INVISIBLE
         if layer not in self.uses and self.hidden.get(layer, False):
             return Reason.LAYER
@@ -141,7 +151,7 @@ def _checked(
     # Entities may name layers that the table does not list.
     for layout in (document.modelspace(), *document.blocks):
         for entity in layout:
-            name = entity.dxf.get("layer", "0")
+            name = attribute(entity, "layer", "0")
             names.setdefault(name.lower(), name)
     for name in uses:
         if name.lower() not in names:

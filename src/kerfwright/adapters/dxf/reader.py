@@ -10,11 +10,12 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from kerfwright.foundation.errors import DrawingError
+from kerfwright.foundation.errors import DrawingError, KerfwrightError
 from kerfwright.foundation.findings import NOWHERE, Finding, Severity
 from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES, Tolerances
 from kerfwright.geometry.assembly import Assembly, Chain, assemble, near_ends
 from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.crossing import Crossing, CrossingKind, all_crossings
 from kerfwright.geometry.nesting import nest
 from kerfwright.trade.part import (
     GivenStart,
@@ -71,13 +72,21 @@ def read_drawing(
     UnknownNameError
         If `layer_uses` names a layer that the drawing does not have.
     """
+    from ezdxf.lldxf.const import DXFError
+
     from kerfwright.adapters.dxf import document, entities, report, shapes, strands, units
     from kerfwright.adapters.dxf.layers import Layers
 
     path = Path(path)
     data = document.read_bytes(path)
     opened = document.open_drawing(path, data)
-    found = entities.harvest(opened.document, Layers.of(opened.document, layer_uses))
+    try:
+        found = entities.harvest(opened.document, Layers.of(opened.document, layer_uses))
+    except KerfwrightError:
+        raise
+    except (DXFError, LookupError, AttributeError) as error:
+        # What the strict reader took may still lack tables or refer to nothing.
+        raise document.damaged(path, error) from None
     size = shapes.extent(d for d in found.drawn if d.use is not LayerUse.STOCK)
     if size is None:
         raise _no_geometry(path, found)
@@ -88,7 +97,7 @@ def read_drawing(
         *opened.findings,
         *unit_findings,
         *report.about_harvest(found),
-        *report.about_planes(found.drawn, scale=scale),
+        *report.about_planes(found.drawn, scale=scale, tolerances=tolerances),
     ]
     wall = [d for d in found.drawn if d.use is not LayerUse.STOCK]
     stock = [d for d in found.drawn if d.use is LayerUse.STOCK]
@@ -186,20 +195,48 @@ def _contours(strands: Strands, tolerances: Tolerances) -> _Made:
 def _usable_loops(
     assembly: Assembly, strands: Strands, tolerances: Tolerances
 ) -> tuple[list[Chain], list[Chain], list[Finding]]:
-    """Part loops that bound material from those that bound nothing or cross."""
+    """Part loops that bound material from those that cross or bound nothing."""
     from kerfwright.adapters.dxf import report
 
+    every = all_crossings([loop.contour for loop in assembly.loops], tolerances=tolerances)
+    void = _void_loops(assembly, every, tolerances)
+    crossings = [c for c in every if not {c.first_contour, c.second_contour} & void]
+    findings = report.about_crossings(crossings, assembly.loops, strands)
+    crossed = {
+        loop
+        for crossing in crossings
+        if crossing.kind is not CrossingKind.TOUCHING
+        for loop in (crossing.first_contour, crossing.second_contour)
+    }
     usable, refused = [], []
-    findings: list[Finding] = []
-    for loop in assembly.loops:
-        contour = loop.contour
-        # Mean width of a strip of this outline; below the gap tolerance it is no opening.
-        if abs(contour.area_mm2) < tolerances.gap_mm * contour.length_mm / 2:
-            findings.append(report.without_area(contour, strands.place(loop.strands[0])))
+    for number, loop in enumerate(assembly.loops):
+        if number in void:
+            findings.append(report.without_area(loop.contour, strands.place(loop.strands[0])))
+        if number in void or number in crossed:
             refused.append(loop)
         else:
             usable.append(loop)
     return usable, refused, findings
+
+
+def _void_loops(
+    assembly: Assembly, crossings: Sequence[Crossing], tolerances: Tolerances
+) -> set[int]:
+    """Return the loops that bound nothing: a line there and back.
+
+    A loop that crosses itself may have no net area either, but is a fault of its own.
+    """
+    twisted = {
+        c.first_contour
+        for c in crossings
+        if c.first_contour == c.second_contour and c.kind is CrossingKind.CROSSING
+    }
+    # Mean width of a strip of this outline; below the gap tolerance it is no opening.
+    return {
+        number
+        for number, loop in enumerate(assembly.loops)
+        if abs(loop.contour.area_mm2) < tolerances.gap_mm * loop.contour.length_mm / 2
+    } - twisted
 
 
 def _with_roles(loops: Sequence[Chain], strands: Strands) -> list[PartContour]:
@@ -292,7 +329,7 @@ def _nothing_closed(path: Path, findings: Sequence[Finding], found: Harvest) -> 
     more = f" ({len(reasons) - 3} more.)" if len(reasons) > 3 else ""
     remedies = list(dict.fromkeys(f.remedy for f in reasons[:3] if f.remedy))
     return DrawingError(
-        f"no closed contour can be read from {len(found.drawn)} entities. {said}{more}",
+        f"no usable closed contour can be read from {len(found.drawn)} entities. {said}{more}",
         code="no-closed-contour",
         where=f"{path.name}, {reasons[0].where}" if reasons else path.name,
         remedy=" ".join(remedies) or "Close the contours.",

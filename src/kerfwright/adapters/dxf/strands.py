@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kerfwright.adapters.dxf.shapes import Conic, Drawn, Rows, Spline, arc_rows, curve_of
+from kerfwright.adapters.dxf.shapes import Conic, Drawn, Rows, Spline, arc_rows, curve_of, extent_of
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.tolerances import Tolerances
@@ -105,8 +105,18 @@ def _add(
         if rows is not None:
             pieces.append(rows)
             return
+    size_mm = max(extent_of(shape)) * scale
+    if size_mm > _LARGEST_CURVE_MM:
+        raise InputError(
+            f"it spans {size_mm:.4g} mm, above the {_LARGEST_CURVE_MM:g} mm fitted",
+            code="curve-too-large",
+        )
     pieces.append(len(curves))
     curves.append(curve_of(shape, scale=scale))
+
+
+_LARGEST_CURVE_MM = 10_000.0
+"""No machine takes more; a damaged coordinate would ask for arcs without end."""
 
 
 def _joined(

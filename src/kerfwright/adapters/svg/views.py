@@ -352,7 +352,7 @@ def detail_view(detail: Detail, *, plan: Plan, paths: Paths, view: ink.View) -> 
     near = [s for s in shapes if view.meets(s.bounds_mm)]
     out.extend(_detail_ground(plan, near, view))
     for contour in plan.contours:
-        if view.meets(contour.target.contour.bounds_mm):
+        if view.meets(contour.target.contour.bounds_mm) and not detail.shows_passes:
             out.extend(_tab(contour, view, with_bars=True))
         out.extend(_left_standing(u, view) for u in contour.unreachable if view.meets(u.bounds_mm))
     for one in plan.passes:

@@ -3,9 +3,9 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-import handmade
 import pytest
 
+import handmade
 from kerfwright.adapters.tables import Tables
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.foundation.errors import InputError, UnknownNameError

@@ -34,7 +34,7 @@ types: $(VENV)/dev.stamp
 	@$(BIN)/mypy
 
 layers: $(VENV)/dev.stamp
-	@$(BIN)/lint-imports
+	@$(BIN)/lint-imports --no-cache
 
 bench: $(VENV)/dev.stamp
 	@$(BIN)/python -m benchmarks

@@ -56,7 +56,7 @@ def _require_closed(contour: Contour) -> None:
     if not contour.is_closed:
         x, y = contour.vertices[0, :2]
         raise InputError(
-            "an open chain has no inside",
+            "an open chain has no inside.",
             code="region-open",
             where=f"chain from X{x:.4f} Y{y:.4f}",
             remedy="Close the contour.",
@@ -224,7 +224,7 @@ def _seed(outer: Contour, holes: Sequence[Contour]) -> Floats:
     x, y = outer.vertices[0, :2]
     if not polygon.is_valid or polygon.area <= 0:
         raise InputError(
-            f"no circle fits: {shapely.is_valid_reason(polygon)}",
+            f"no circle fits: {shapely.is_valid_reason(polygon)}.",
             code="region-invalid",
             where=f"contour from X{x:.4f} Y{y:.4f}",
             remedy="Mend crossings, and give only holes that lie inside.",

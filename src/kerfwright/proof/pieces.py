@@ -22,10 +22,12 @@ from kerfwright.proof.records import Claim, Event, EventKind
 from kerfwright.proof.track import Track
 from kerfwright.trade.part import PartContour, Role
 
-FLAT_MM = 0.003
-"""Largest distance of a chord from the path."""
-_QUARTER_CHORDS = 8
-"""Chords per quarter of a disc: 0.5 % of the kerf radius, about 1 µm."""
+FLAT_MM = 0.005
+"""Largest distance of a chord from the path: a bridge that thin holds nothing."""
+_QUARTER_CHORDS = 4
+"""Chords per quarter of a disc, drawn round it: at most 2 % wider, so a piece counts as free a
+trifle early, never late."""
+_DRAWN_ROUND = 1.0 / math.cos(math.pi / (4 * _QUARTER_CHORDS))
 _CRUMB_WIDTHS = 2.0
 """Pieces no wider than this many kerf widths each way are flushed away (common practice, no
 source)."""
@@ -69,9 +71,7 @@ def pieces_freed(timeline: Timeline, track: Track, claim: Claim) -> tuple[Freed,
     return tuple(sorted(found, key=lambda f: f.move))
 
 
-def _of_contour(
-    timeline: Timeline, track: Track, claim: Claim, part: PartContour
-) -> list[Freed]:
+def _of_contour(timeline: Timeline, track: Track, claim: Claim, part: PartContour) -> list[Freed]:
     outside = _outside(claim.stock)
     crumb = (_CRUMB_WIDTHS * 2 * max(claim.kerf_radius_mm.values())) ** 2
     whole = _WHOLE_SHARE * abs(part.contour.area_mm2)
@@ -95,9 +95,7 @@ def _of_contour(
             count = _first_true(is_free, len(rows))
             row = int(rows[count - 1])
             event = _event(timeline, track, claim, part, piece, row, number)
-            found.append(
-                Freed(event=event, contour=part, header=number, move=int(track.move[row]))
-            )
+            found.append(Freed(event=event, contour=part, header=number, move=int(track.move[row])))
             free.append(piece)
         if sum(p.area for p in free) > whole:
             break
@@ -138,7 +136,9 @@ def _grown(kerf: shapely.Geometry, track: Track, rows: Indices) -> shapely.Geome
         for begin, end in zip(runs[:-1], runs[1:], strict=True)
     ]
     swept = shapely.buffer(
-        shapely.simplify(shapely.MultiLineString(lines), FLAT_MM), radius, quad_segs=_QUARTER_CHORDS
+        shapely.simplify(shapely.MultiLineString(lines), FLAT_MM),
+        radius * _DRAWN_ROUND,
+        quad_segs=_QUARTER_CHORDS,
     )
     return shapely.union(kerf, swept)
 

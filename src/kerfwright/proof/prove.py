@@ -85,7 +85,7 @@ def prove_timeline(timeline: Timeline, claim: Claim, *, program_sha256: str) -> 
         *check_pieces(timeline, freed),
     )
     events = sorted([*wire_events, *(f.event for f in freed)], key=lambda e: e.line)
-    cutting = np.unique(track.move)
+    cutting = track.move[np.flatnonzero(np.diff(track.move, prepend=-1))]
     return Proof(
         passed=not any(f.severity is Severity.REFUSAL for f in findings),
         max_gouge_um=max(d.max_gouge_um for d in compared.deviations),

@@ -15,7 +15,7 @@ from kerfwright.nc.timeline import CutHeader, Timeline, WordEvent
 from kerfwright.proof.pieces import Freed, contour_polygon
 from kerfwright.proof.records import Claim, Event, EventKind
 from kerfwright.proof.track import NO_CUT, Track
-from kerfwright.trade.part import Role
+from kerfwright.trade.part import LengthUnit, Role
 
 ARC_ENDS_MM = 0.005
 """Radii at the two ends of an arc may differ by this: two roundings of the coarsest inch program
@@ -23,6 +23,10 @@ ARC_ENDS_MM = 0.005
 _EDGE_MM = 0.1
 """How far from the place claimed for an edge start the wire may be threaded: the edge is found
 by touch."""
+_MM_PER_INCH = 25.4
+_HEADER_DIGIT_MM = 1e-4
+_ROUNDING = 1.001
+"""Room for the rounding of doubles when half digits are compared."""
 _RAPID_STEP_MM = 0.05
 """Spacing at which a rapid move is looked at."""
 
@@ -48,14 +52,13 @@ def check_cuts(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Findi
         if cut.pass_number not in claim.kerf_radius_mm:
             yield _refusal(
                 "unknown-pass",
-                f"pass {cut.pass_number} has no kerf; known are "
-                f"{sorted(claim.kerf_radius_mm)}",
+                f"pass {cut.pass_number} has no kerf; known are {sorted(claim.kerf_radius_mm)}",
                 cut,
                 remedy="correct the header",
             )
         if not np.any(track.header == timeline.headers.index(cut)):
             yield _refusal("empty-cut", "no cutting move follows this header", cut)
-        yield from _table_agrees(timeline, cut)
+        yield from _table_agrees(timeline, claim, cut)
     yield from _passes_present(timeline, track, claim)
     yield from _conditions(timeline)
     stray = np.flatnonzero(track.header == NO_CUT)
@@ -69,10 +72,13 @@ def check_cuts(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Findi
         )
 
 
-def _table_agrees(timeline: Timeline, cut: CutHeader) -> Iterator[Finding]:
+def _table_agrees(timeline: Timeline, claim: Claim, cut: CutHeader) -> Iterator[Finding]:
     table = timeline.offsets_mm
-    # A table holds the offset rounded to the program's digits, and so does the header.
-    if table and all(abs(v - cut.offset_mm) > 1.5 * _digit(cut.offset_mm) for v in table.values()):
+    dialect = claim.machine.dialect
+    digit = 10.0**-dialect.decimals * (_MM_PER_INCH if dialect.unit is LengthUnit.INCH else 1.0)
+    # The table holds the offset rounded to the program's digits, the header to four decimals.
+    slack = (digit + _HEADER_DIGIT_MM) / 2 * _ROUNDING
+    if table and all(abs(v - cut.offset_mm) > slack for v in table.values()):
         nearest = min(table.values(), key=lambda v: abs(v - cut.offset_mm))
         yield _refusal(
             "offset-table",
@@ -83,20 +89,12 @@ def _table_agrees(timeline: Timeline, cut: CutHeader) -> Iterator[Finding]:
         )
 
 
-def _digit(value: float) -> float:
-    """Return the last place of the coarsest program, mm (four decimals of an inch)."""
-    del value
-    return 25.4e-4 / 25.4
-
-
 def _passes_present(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Finding]:
     wanted = sorted(claim.kerf_radius_mm)
-    filled = set(np.unique(track.header))
+    filled = set(track.header[np.flatnonzero(np.diff(track.header, prepend=-2))].tolist())
     for contour_id in sorted(claim.cut_ids):
         cuts = [
-            c
-            for k, c in enumerate(timeline.headers)
-            if c.contour_id == contour_id and k in filled
+            c for k, c in enumerate(timeline.headers) if c.contour_id == contour_id and k in filled
         ]
         first: dict[int, int] = {}
         for place, cut in enumerate(cuts):
@@ -131,7 +129,10 @@ def _conditions(timeline: Timeline) -> Iterator[Finding]:
         if cut.first_move == cut.end_move:
             continue
         own = [
-            c for c in calls if cut.line <= c.line and c.before_move < cut.end_move
+            c
+            for c in calls
+            if cut.line <= c.line
+            and c.before_move < cut.end_move
             and cut.first_move <= c.before_move
         ]
         if own:
@@ -234,7 +235,11 @@ def check_wire(timeline: Timeline, track: Track, claim: Claim) -> tuple[list[Fin
             case WordEvent.CUT_WIRE:
                 kind = EventKind.WIRE_CUT
                 if not threaded:
-                    findings.append(_on_line("wire-not-threaded", "there is no wire to cut", happening.line, here))
+                    findings.append(
+                        _on_line(
+                            "wire-not-threaded", "there is no wire to cut", happening.line, here
+                        )
+                    )
                 threaded = False
             case WordEvent.STOP:
                 kind = EventKind.STOP
@@ -385,9 +390,7 @@ def _next_cut(timeline: Timeline, one: Freed) -> CutHeader | None:
 
 
 def _event_place(event: Event) -> Place:
-    return Place(
-        contour_id=event.contour_id, x_mm=event.x_mm, y_mm=event.y_mm, line=event.line
-    )
+    return Place(contour_id=event.contour_id, x_mm=event.x_mm, y_mm=event.y_mm, line=event.line)
 
 
 def _refusal(

@@ -108,7 +108,9 @@ def build_track(
         number[cut.first_move : cut.end_move] = cut.pass_number
         offset[cut.first_move : cut.end_move] = cut.offset_mm
     smallest = min(kerf_radius_mm.values())
-    radius = np.array([kerf_radius_mm.get(int(n), smallest) for n in range(int(number.max(initial=0)) + 1)])
+    radius = np.array(
+        [kerf_radius_mm.get(int(n), smallest) for n in range(int(number.max(initial=0)) + 1)]
+    )
     jump = np.ones(len(move), dtype=bool)
     if len(move):
         jump[1:] = (np.hypot(*(begin[1:] - end[:-1]).T) > _SAME_MM) | (

@@ -44,11 +44,12 @@ def make_part() -> PartMaker:
     ) -> Part:
         counts = {Role.OUTLINE: 0, Role.OPENING: 0}
         made = []
-        for role, contour, parent in contours:
+        for role, drawn, parent in contours:
             counts[role] += 1
             letter = "P" if role is Role.OUTLINE else "H"
-            if (contour.area_mm2 > 0) != (role is Role.OUTLINE):
-                contour = contour.reversed()
+            contour = drawn
+            if (drawn.area_mm2 > 0) != (role is Role.OUTLINE):
+                contour = drawn.reversed()
             made.append(
                 PartContour(
                     id=f"{letter}{counts[role]}",
@@ -57,7 +58,7 @@ def make_part() -> PartMaker:
                     layer="0",
                     entities=("LINE 1",),
                     parent_id=parent,
-                )  # fmt: skip
+                )
             )
         return Part(
             name="test.dxf",

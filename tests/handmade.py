@@ -24,6 +24,7 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import COMMON_PRACTICE
 from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.offset import OffsetLoop
 from kerfwright.motion.moves import Cut, CutKind, Moves, Purpose, Turn, WirePath
 from kerfwright.planning.plan import (
     ContourPlan,
@@ -36,6 +37,7 @@ from kerfwright.planning.plan import (
     StartKind,
     Tab,
 )
+from kerfwright.planning.rules import DEFAULT_RULES
 from kerfwright.process.technology import Pass, PassChoice
 from kerfwright.proof.records import Deviation, Event, EventKind, Proof
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
@@ -54,6 +56,7 @@ MATERIAL = Material(
     heat_capacity_j_per_kgk=460.0,
     latent_heat_kj_per_kg=250.0,
     resistivity_uohm_cm=65.0,
+    yield_mpa=450.0,
     rate_factor=1.0,
     ra_factor=1.0,
     sources={"density_kg_per_m3": COMMON_PRACTICE},
@@ -257,7 +260,9 @@ def _contour_plan(target: PartContour, number: int, chosen: tuple[Pass, ...]) ->
             is_part=is_part, area_mm2=abs(wall.area_mm2), mass_kg=mass, smallest_width_mm=1.0
         ),
         skims_before_cut_off=is_part,
-        wire_path=tuple(w[0] for w in loops if w),
+        loops=tuple(
+            OffsetLoop(contour=w[0], source=np.zeros(len(w[0]), dtype=np.intp)) for w in loops if w
+        ),
         unreachable=tuple(corners),
     )
 
@@ -297,6 +302,7 @@ def plan(wanted: Part, *, pass_count: int = 4, findings: tuple[Finding, ...] = (
             for i, (kind, c, p, span, attended) in enumerate(steps, start=1)
         ),
         stock=_stock(wanted),
+        rules=DEFAULT_RULES,
         findings=wanted.findings + findings,
     )
 
@@ -315,8 +321,8 @@ def wire_path(of: Plan) -> WirePath:
     cuts = []
     for contour in of.contours:
         start = np.array([contour.start.x_mm, contour.start.y_mm])
-        for one, ring in zip(of.passes, contour.wire_path, strict=False):
-            s = ring.segments
+        for one, ring in zip(of.passes, contour.loops, strict=False):
+            s = ring.contour.segments
             # Begin each loop at the vertex nearest the lead.
             lead = contour.target.contour.points_at(np.array([contour.lead_station_mm]))[0]
             order = np.roll(np.arange(len(s)), -int(np.argmin(np.hypot(*(s.start - lead).T))))

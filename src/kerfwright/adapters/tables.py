@@ -117,10 +117,11 @@ def _load(folder: Path | None, present: tuple[tuple[str, int, int], ...]) -> Tab
         _open(SHIPPED / name, (folder / name) if folder is not None and name in own else None)
         for name in FILES
     )
+    technology = _technology(passes)
     return Tables(
         catalogue=_catalogue(materials, wires),
-        technology=_technology(passes),
-        rates=_rates(rates),
+        technology=technology,
+        rates=_rates(rates, drilling=technology.small_hole),
     )
 
 
@@ -487,7 +488,7 @@ def _small_hole(node: _Node) -> SmallHoleLaw:
     )
 
 
-def _rates(node: _Node) -> RateTable:
+def _rates(node: _Node, *, drilling: SmallHoleLaw) -> RateTable:
     node.only("currency", "hour", "minutes", "consumption", "order")
     currency = node.text("currency")
     if len(currency) != 3 or not (currency.isalpha() and currency.isupper()):
@@ -514,6 +515,7 @@ def _rates(node: _Node) -> RateTable:
             ("electricity_per_kwh", "filter_price", "resin_price_per_l", "electrode_price_per_m"),
             plain=("filter_life_h", "resin_l_per_h"),
         ),
+        drilling=drilling,
         minimum_order=Decimal(repr(minimum)),
         sources=MappingProxyType({"minimum_order": source}),
     )

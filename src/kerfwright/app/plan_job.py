@@ -92,7 +92,7 @@ def plan_part(
         return blank
     progress("drawing the wire path", 0.4)
     path = build_path(plan)
-    priced = estimate(plan, path, rates=rates, technology=technology)
+    priced = estimate(plan, path, rates=rates)
     if any(f.code in _WHOLE_JOB and f.severity is Severity.REFUSAL for f in findings):
         return replace(blank, path=path, estimate=priced)
     progress("writing the program", 0.5)

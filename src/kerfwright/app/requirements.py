@@ -7,10 +7,10 @@ from dataclasses import replace
 from kerfwright.app.records import JobRequest
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.units import length_mm, tolerance
+from kerfwright.trade import roughness
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.requirement import Requirement
-from kerfwright.trade.roughness import parse_finish
 
 
 def read_requirement(
@@ -34,7 +34,7 @@ def read_requirement(
             remarks.append(_remark("tolerance-read", said.note))
     ra_um = None
     if request.finish is not None:
-        finish = parse_finish(request.finish)
+        finish = roughness.finish(request.finish)
         ra_um = finish.ra_um
         if finish.note:
             remarks.append(_remark("finish-read", finish.note))

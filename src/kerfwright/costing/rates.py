@@ -1,4 +1,4 @@
-"""What hours and consumables cost, and how long people take."""
+"""What hours and consumables cost, and how long people and the drill take."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from kerfwright.foundation.sources import Source
+from kerfwright.process.technology import SmallHoleLaw
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,6 +106,8 @@ class RateTable:
     hour : HourRates
     minutes : HumanMinutes
     consumption : ConsumableRates
+    drilling : SmallHoleLaw
+        Time and tube of start holes.
     minimum_order : Decimal
     sources : mapping of str to Source
     """
@@ -113,5 +116,6 @@ class RateTable:
     hour: HourRates
     minutes: HumanMinutes
     consumption: ConsumableRates
+    drilling: SmallHoleLaw
     minimum_order: Decimal
     sources: Mapping[str, Source]

@@ -7,6 +7,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.sources import Reason
 
 
 class TimeKind(StrEnum):
@@ -26,8 +27,10 @@ class TimeLine:
     Attributes
     ----------
     operation : str
-        ``"programming"``, ``"set-up"``, ``"start-hole drilling"``, ``"threading"``,
-        ``"rough pass"``, ``"skim pass 2"`` …, ``"cut-off"``, ``"removal"``, ``"inspection"``.
+        ``"programming"``, ``"set-up"``, ``"loading"``, ``"start-hole drilling"``,
+        ``"start-hole handling"``, ``"threading"``, ``"positioning"``, ``"rough pass"``,
+        ``"skim pass 2"`` …, ``"cut-off"``, ``"attended stops"``, ``"removal"``,
+        ``"inspection"``.
     kind : TimeKind
     per_piece : bool
         False for what is paid once a job.
@@ -77,6 +80,25 @@ class PriceLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """How much of a price and of its range one cause accounts for.
+
+    Attributes
+    ----------
+    cause : str
+        ``"cutting rate"``, ``"drilling rate"`` or ``"people"``.
+    share_of_price : float
+        Fraction of the likely price that moves with it.
+    share_of_variance : float
+        Fraction of the price's variance that comes from it.
+    """
+
+    cause: str
+    share_of_price: float
+    share_of_variance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Price:
     """The price at one quantity.
 
@@ -91,6 +113,8 @@ class Price:
         Likely price of one piece.
     hours : Range
         Machine hours for all pieces.
+    spread : tuple of Spread
+        What makes the range, the largest cause first.
     """
 
     quantity: int
@@ -100,13 +124,27 @@ class Price:
     high: Decimal
     each: Decimal
     hours: Range
+    spread: tuple[Spread, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Estimate:
-    """Time, consumption and prices."""
+    """Time, consumption and prices.
+
+    Attributes
+    ----------
+    currency : str
+        Three letters (ISO 4217).
+    times : tuple of TimeLine
+    consumption : tuple of Consumption
+    prices : tuple of Price
+        One for each quantity asked.
+    reasons : tuple of Reason
+        Formula, inputs and source of the main numbers.
+    """
 
     currency: str
     times: tuple[TimeLine, ...]
     consumption: tuple[Consumption, ...]
     prices: tuple[Price, ...]
+    reasons: tuple[Reason, ...] = ()

@@ -48,8 +48,9 @@ def write_program(
       threading word, the power condition, and the stop before it, if any.
     - Every move of a cut is a feed move.  G and F stand where they change; F and G stand anew in
       each cut, so that an operator may begin again at any header.
-    - In the controller form the offset comes on with the first move, a line, and goes off with
-      the last move if that is a straight lead-out or return, else in a block after it.
+    - In the controller form RETURN moves are wire-centre coordinates with the offset off; it
+      comes on with the first other move, a line, and goes off with the first RETURN move after
+      that, or in a block at the end of the cut.
     - After a cut the wire is cut, if the path says so, then comes the stop after it.
     - The wire travels from one start to the next only after it was cut.
 
@@ -299,18 +300,29 @@ def _switch_offset(
     templates: list[str],
     name: str,
 ) -> None:
-    """Put the offset words into the templates of the first and the last move."""
-    if rounded.turn[0] != 0:
+    """Put the offset words into the templates of the first move on the wall and the first after.
+
+    RETURN moves are written in wire-centre coordinates with the offset off.
+    """
+    is_centre = moves.purpose[rounded.source] == Purpose.RETURN
+    on_wall = np.flatnonzero(~is_centre)
+    if not len(on_wall):
+        return
+    first, last = int(on_wall[0]), int(on_wall[-1])
+    if is_centre[first:last].any():
         raise InputError(
-            f"{name} begins with an arc; an offset comes on only along a line",
+            f"{name} leaves the wall and comes back to it within one cut",
+            code="offset-interrupted",
+        )
+    if rounded.turn[first] != 0:
+        raise InputError(
+            f"{name} comes to the wall with an arc; an offset comes on only along a line",
             code="offset-entry-arc",
         )
     number = state.offset_numbers[round(cut.offset_mm * state.scale)]
     side = "G41" if cut.offset_on_left else "G42"
-    templates[0] = f"{side} D{number} {templates[0]}"
-    last = Purpose(int(moves.purpose[rounded.source[-1]]))
-    is_way_out = last in {Purpose.LEAD_OUT, Purpose.RETURN}
-    if len(templates) > 1 and rounded.turn[-1] == 0 and is_way_out:
-        templates[-1] = f"G40 {templates[-1]}"
+    templates[first] = f"{side} D{number} {templates[first]}"
+    if last + 1 < len(templates):
+        templates[last + 1] = f"G40 {templates[last + 1]}"
     else:
         templates.append("G40")

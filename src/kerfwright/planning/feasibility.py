@@ -17,6 +17,7 @@ from kerfwright.trade.part import PartContour, Role
 from kerfwright.trade.requirement import Requirement
 
 _UM = 1000.0
+WALLS_TOO_CLOSE = "walls-closer-than-kerf"
 
 
 def inside_radii(contour: Contour) -> Floats:
@@ -136,32 +137,56 @@ def slot_finding(
     )
 
 
-def web_findings(contours: Sequence[PartContour], *, rules: PlanningRules) -> list[Finding]:
-    """Return a warning for each thin wall between two contours or within one.
+def neighbour_findings(
+    contours: Sequence[PartContour], *, choice: PassChoice, rules: PlanningRules
+) -> list[Finding]:
+    """Return what is wrong between walls that lie close together.
 
-    Distances between contours are taken on chords within 1 µm of the arcs.
+    Between two walls with part in between: a warning where the web is thin.  Between two walls
+    with waste in between: a refusal where the rough kerf along one would cut into the other.
+    Distances are taken on chords within 1 µm of the arcs.
     """
     found = [f for c in contours for f in _web_within(c, rules)]
-    if len(contours) < 2:
-        return found
+    rough = choice.passes[0]
+    needed = rough.offset_mm + choice.wire.radius_mm + rough.gap_um / _UM
     rings = [shapely.LinearRing(_chords(c.contour)) for c in contours]
     tree = shapely.STRtree(rings)
-    first, second = tree.query(rings, predicate="dwithin", distance=rules.thin_web_mm)
+    reach = max(rules.thin_web_mm, needed)
+    first, second = tree.query(rings, predicate="dwithin", distance=reach)
     for i, j in zip(first.tolist(), second.tolist(), strict=True):
-        if i >= j or _waste_between(contours[i], contours[j]):
+        if i >= j:
             continue
         a, b = shapely.shortest_line(rings[i], rings[j]).coords
         width = float(np.hypot(a[0] - b[0], a[1] - b[1]))
-        found.append(
-            _web(
-                f"between {contours[i].id} and {contours[j].id}",
-                contours[i].id,
-                width,
-                ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2),
-                rules,
-            )
-        )
+        middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
+        pair = contours[i], contours[j]
+        if not _waste_between(*pair):
+            if width < rules.thin_web_mm:
+                names = f"between {pair[0].id} and {pair[1].id}"
+                found.append(_web(names, pair[0].id, width, middle, rules))
+        elif width < needed:
+            found += [_too_close(c, pair, width, needed, middle) for c in pair]
     return found
+
+
+def _too_close(
+    target: PartContour,
+    pair: tuple[PartContour, PartContour],
+    width_mm: float,
+    needed_mm: float,
+    at: tuple[float, float],
+) -> Finding:
+    other = pair[1] if target is pair[0] else pair[0]
+    return Finding(
+        code=WALLS_TOO_CLOSE,
+        severity=Severity.REFUSAL,
+        message=f"{target.id} and {other.id} are {width_mm:.3f} mm apart; the rough cut along one "
+        f"takes {needed_mm:.3f} mm and would cut into the other.",
+        where=Place(contour_id=target.id, x_mm=at[0], y_mm=at[1]),
+        remedy=f"Move them at least {needed_mm:.3f} mm apart, ask for a thinner wire, or for fewer "
+        "skim passes.",
+        data={"width_mm": width_mm, "needed_mm": needed_mm},
+    )
 
 
 def _waste_between(a: PartContour, b: PartContour) -> bool:

@@ -62,10 +62,12 @@ def make_plan(
         are refused are left out of ``plan.contours``.
     """
     choice, paths, wire_findings = _choose_wire(part, requirement, technology, catalogue, rules)
-    cuttable = [p for p in paths if p.refusal is None]
+    between = feasibility.neighbour_findings(part.contours, choice=choice, rules=rules)
+    too_close = {f.where.contour_id for f in between if f.code == feasibility.WALLS_TOO_CLOSE}
+    cuttable = [p for p in paths if p.refusal is None and p.target.id not in too_close]
     findings = [*part.findings, *choice.findings, *wire_findings]
     findings += [p.refusal for p in paths if p.refusal is not None]
-    findings += feasibility.web_findings(part.contours, rules=rules)
+    findings += between
     stock = _stock(part, requirement)
     walls = Walls(part.contours, stock)
     given = share_out_given(part.contours, part.given_starts)

@@ -26,6 +26,21 @@ class LengthUnit(StrEnum):
     INCH = "in"
 
 
+class LayerUse(StrEnum):
+    """What the geometry on a layer of a drawing is for, where a person says so."""
+
+    OPENING = "opening"
+    """Every contour is an opening, however deep it lies."""
+    OUTLINE = "outline"
+    """Every contour is an outline."""
+    IGNORE = "ignore"
+    """Kept for the picture only."""
+    START = "start"
+    """Circles and points are start holes that exist."""
+    STOCK = "stock"
+    """The outline of the stock."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PartContour:
     """One closed contour of the part.
@@ -56,7 +71,14 @@ class PartContour:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GivenStart:
-    """A start hole that the drawing gives on a layer of its own."""
+    """A start hole that the drawing gives on a layer of its own.
+
+    Attributes
+    ----------
+    x_mm, y_mm : float
+    diameter_mm : float
+        0 where the drawing gives a point only.
+    """
 
     x_mm: float
     y_mm: float

@@ -24,6 +24,8 @@ _CLEAR_MM = 1e-6
 _SAMPLE_MM = 0.05
 _SLANTS_MM = (0.5, 0.25, 0.1, 0.05, 0.0)
 """Lengths along the wall over which a skim slants on or off, the longest clear one taken."""
+_SKIM_RUN = 2.5
+"""Straight run before the arc of a skim, in offsets: a turn of 120° uses up 1.7 of them."""
 _RADIUS_SHARES = (1.0, 0.5, 0.25, 0.125, 0.0625)
 
 
@@ -89,7 +91,7 @@ class ContourCuts:
         )
         return Drawn(
             moves=joined([lead, body], feeds=feeds),
-            nominal=None if nominal is None else joined(nominal, feeds=feeds),
+            nominal=None if nominal is None else joined(_let_go(nominal, body), feeds=feeds),
             offset_on_left=False,
         )
 
@@ -117,7 +119,7 @@ class ContourCuts:
         )
         return Drawn(
             moves=joined([lead, tab], feeds=feeds),
-            nominal=None if nominal is None else joined(nominal, feeds=feeds),
+            nominal=None if nominal is None else joined(_let_go(nominal, tab), feeds=feeds),
             offset_on_left=True,
             stop_after=self._removal() if self._is_last_cut(self._target) else None,
         )
@@ -147,7 +149,8 @@ class ContourCuts:
                 purpose=Purpose.LEAD_OUT,
             )
             out = frame_at(loop.contour, begin + over, forwards=True)
-            run = min(radius, lead_length_mm(offset)) / 2
+            # Long enough for a control to turn onto it from any side at this offset.
+            run = _SKIM_RUN * offset
             first = straight(
                 [self._start, on.start + self._normal_at(loop, begin) * run, on.start],
                 purpose=Purpose.LEAD_IN,
@@ -203,7 +206,7 @@ class ContourCuts:
             nominal = self._nominal_body(radius, offset, run)
             return Drawn(
                 moves=joined([first, on, body, off], feeds=feeds),
-                nominal=joined(nominal, feeds=feeds),
+                nominal=joined(_let_go(nominal, off), feeds=feeds),
                 offset_on_left=False,
             )
         here = before.moves.end_mm[-1]
@@ -374,7 +377,8 @@ class ContourCuts:
         """Return the loop's arc length opposite an arc length of the wall."""
         f = frame_at(self._wall, station_mm, forwards=True)
         p = f.point + f.normal * self._offset(number)
-        return nearest_station(self._loop(number).contour, (float(p[0]), float(p[1])))[0]
+        station, _ = nearest_station(self._loop(number).contour, (float(p[0]), float(p[1])))
+        return station
 
     def _point_on(self, number: int, station_mm: float) -> Floats:
         loop = self._loop(number).contour
@@ -459,3 +463,8 @@ class ContourCuts:
         name = self._target.target.id
         what = "PART" if self._target.slug.is_part else "SLUG"
         return Stop(instruction=f"TAKE OUT {what} {name}: SHARP EDGES, IT MAY BE HEAVY")
+
+
+def _let_go(nominal: list[Run], centre: Run) -> list[Run]:
+    """Add the block in which the control takes its offset off, where the wire stands already."""
+    return [*nominal, straight([nominal[-1].last, centre.last], purpose=Purpose.RETURN)]

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.conftest import PartMaker, box
 
 from kerfwright.adapters.tables import Tables
 from kerfwright.geometry.contour import Contour
@@ -15,7 +17,6 @@ from kerfwright.planning.plan import OperationKind, Plan, Span
 from kerfwright.planning.planner import make_plan
 from kerfwright.trade.part import Role
 from kerfwright.trade.requirement import Requirement
-from tests.conftest import PartMaker, box
 
 POINTS = st.lists(
     st.tuples(st.floats(-100, 100), st.floats(-100, 100)), min_size=1, max_size=12, unique=True
@@ -23,7 +24,7 @@ POINTS = st.lists(
 
 
 def length(points: list[tuple[float, float]], tour: list[int]) -> float:
-    return sum(math.dist(points[a], points[b]) for a, b in zip(tour, tour[1:], strict=False))
+    return sum(math.dist(points[a], points[b]) for a, b in itertools.pairwise(tour))
 
 
 @given(POINTS)

@@ -64,8 +64,8 @@ def wire_paths(plan: Plan, path: WirePath | None) -> dict[int, list[Segments]]:
     found: dict[int, list[Segments]] = {p.number: [] for p in plan.passes}
     if path is None:
         for contour in plan.contours:
-            for one, loop in zip(plan.passes, contour.wire_path, strict=False):
-                found[one.number].append(loop.segments)
+            for one, loop in zip(plan.passes, contour.loops, strict=False):
+                found[one.number].append(loop.contour.segments)
         return found
     for cut in path.cuts:
         number = 1 if cut.kind is CutKind.CUT_OFF else cut.pass_number

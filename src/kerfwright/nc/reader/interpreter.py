@@ -200,7 +200,7 @@ class _Reader:
             arc_form=self._dialect.arc_form,
         )
         if resolved is None or fault is not None:
-            assert fault is not None  # noqa: S101 - resolve returns one or the other
+            assert fault is not None
             line = numbers[fault.move]
             raise ProgramError(
                 fault.message,

@@ -1,0 +1,5 @@
+"""Drawings in the open DXF format, R12 to 2018, ASCII and binary."""
+
+from kerfwright.adapters.dxf.reader import read_drawing
+
+__all__ = ["read_drawing"]

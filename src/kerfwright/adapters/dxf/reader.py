@@ -1,0 +1,299 @@
+"""From a DXF file to a part: contours with roles, and findings on everything else."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from kerfwright.foundation.errors import DrawingError
+from kerfwright.foundation.findings import NOWHERE, Finding, Severity
+from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES, Tolerances
+from kerfwright.geometry.assembly import Assembly, Chain, assemble, near_ends
+from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.nesting import nest
+from kerfwright.trade.part import (
+    GivenStart,
+    LayerUse,
+    LengthUnit,
+    Part,
+    PartContour,
+    Role,
+)
+
+if TYPE_CHECKING:
+    from kerfwright.adapters.dxf.entities import Harvest
+    from kerfwright.adapters.dxf.shapes import Drawn
+    from kerfwright.adapters.dxf.strands import Strands
+
+_BROKEN_MM = 0.5
+"""Free ends nearer than this belong together: no drafter ends a line so near on purpose."""
+_BROKEN_SHARE = 0.02
+"""So do the two ends of one chain nearer than this share of its length."""
+_ROLE = {LayerUse.OPENING: Role.OPENING, LayerUse.OUTLINE: Role.OUTLINE}
+
+
+def read_drawing(
+    path: Path | str,
+    *,
+    unit: LengthUnit | None = None,
+    layer_uses: Mapping[str, LayerUse] | None = None,
+    tolerances: Tolerances = DEFAULT_TOLERANCES,
+) -> Part:
+    """Read a DXF drawing.
+
+    Parameters
+    ----------
+    path : Path or str
+    unit : LengthUnit, optional
+        Unit to read the drawing in; needed where the drawing does not say it clearly.
+    layer_uses : mapping of str to LayerUse, optional
+        What layers are for; names in any case.  Other layers hold contours, whose roles
+        follow from their depth: the outermost are outlines, those in them openings.
+    tolerances : Tolerances
+
+    Returns
+    -------
+    Part
+        In millimetres.  What was mended, refused or left out is in its findings.
+
+    Raises
+    ------
+    FileError
+        If the file cannot be read.
+    DrawingError
+        If it is no whole DXF file, its unit is not clear (``units-unknown``), or nothing in
+        it is a closed contour.
+    UnknownNameError
+        If `layer_uses` names a layer that the drawing does not have.
+    """
+    from kerfwright.adapters.dxf import document, entities, report, shapes, strands, units
+    from kerfwright.adapters.dxf.layers import Layers
+
+    path = Path(path)
+    data = document.read_bytes(path)
+    opened = document.open_drawing(path, data)
+    found = entities.harvest(opened.document, Layers.of(opened.document, layer_uses))
+    size = shapes.extent(d for d in found.drawn if d.use is not LayerUse.STOCK)
+    if size is None:
+        raise _no_geometry(path, found)
+    chosen, unit_findings = units.decide_unit(opened.header, size, asked=unit, name=path.name)
+    scale = units.millimetres_per(chosen)
+    _leave_out_of_plane(found, scale, tolerances)
+    findings = [
+        *opened.findings,
+        *unit_findings,
+        *report.about_harvest(found),
+        *report.about_planes(found.drawn, scale=scale),
+    ]
+    wall = [d for d in found.drawn if d.use is not LayerUse.STOCK]
+    stock = [d for d in found.drawn if d.use is LayerUse.STOCK]
+    made = _contours(strands.strands_of(wall, scale=scale, tolerances=tolerances), tolerances)
+    findings.extend(made.findings)
+    if not made.contours:
+        raise _nothing_closed(path, findings, found)
+    stock_outline, stock_findings = _stock(stock, scale, tolerances)
+    pictured = strands.strands_of(found.pictured, scale=scale, tolerances=tolerances)
+    return Part(
+        name=path.name,
+        sha256=hashlib.sha256(data).hexdigest(),
+        drawing_unit=chosen,
+        contours=made.contours,
+        given_starts=tuple(
+            GivenStart(x_mm=hole.x * scale, y_mm=hole.y * scale, diameter_mm=hole.diameter * scale)
+            for hole in found.holes
+        ),
+        stock=stock_outline,
+        construction=(*made.construction, *strands.contours_of(pictured)),
+        left_out=MappingProxyType(dict(Counter(entry.kind for entry in found.left_out))),
+        findings=report.grouped([*findings, *stock_findings]),
+    )
+
+
+def _leave_out_of_plane(found: Harvest, scale: float, tolerances: Tolerances) -> None:
+    """Move entities that rise along Z from what is used to what is left out."""
+    from kerfwright.adapters.dxf.entities import LeftOut
+    from kerfwright.adapters.dxf.layers import Reason
+
+    stay: list[Drawn] = []
+    for entity in found.drawn:
+        if (entity.high - entity.low) * scale <= tolerances.gap_mm:
+            stay.append(entity)
+            continue
+        found.left_out.append(
+            LeftOut(
+                kind=entity.name.split()[0],
+                name=entity.name,
+                layer=entity.layer,
+                reason=Reason.NOT_PLANE,
+            )
+        )
+    found.drawn[:] = stay
+    found.pictured[:] = [d for d in found.pictured if (d.high - d.low) * scale <= tolerances.gap_mm]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Made:
+    """Contours with roles, leftovers for the picture, and what was found on the way."""
+
+    contours: tuple[PartContour, ...]
+    construction: tuple[Contour, ...]
+    findings: tuple[Finding, ...]
+
+
+def _contours(strands: Strands, tolerances: Tolerances) -> _Made:
+    from kerfwright.adapters.dxf import report
+
+    assembly = assemble(strands.chains, tolerances=tolerances)
+    near = near_ends(
+        [chain.contour for chain in assembly.open_chains],
+        reach_mm=_BROKEN_MM,
+        share=_BROKEN_SHARE,
+    )
+    usable, refused, refusals = _usable_loops(assembly, strands, tolerances)
+    contours = _with_roles(usable, strands)
+    repairs = report.about_repairs(assembly.repairs, strands)
+    owner = {
+        strand: contour.id
+        for contour, chain in zip(contours, usable, strict=True)
+        for strand in chain.strands
+    }
+    named = [
+        replace(finding, where=replace(finding.where, contour_id=owner.get(repair.strands[-1])))
+        for finding, repair in zip(repairs, assembly.repairs, strict=True)
+    ]
+    return _Made(
+        contours=_in_order(contours),
+        construction=(
+            *(chain.contour for chain in assembly.open_chains),
+            *(contour for network in assembly.branched for contour in network.chains),
+            *(chain.contour for chain in refused),
+        ),
+        findings=(
+            *strands.findings,
+            *named,
+            *report.about_branchings(assembly.branched, strands),
+            *report.about_open_chains(assembly, near, strands),
+            *refusals,
+        ),
+    )
+
+
+def _usable_loops(
+    assembly: Assembly, strands: Strands, tolerances: Tolerances
+) -> tuple[list[Chain], list[Chain], list[Finding]]:
+    """Part loops that bound material from those that bound nothing or cross."""
+    from kerfwright.adapters.dxf import report
+
+    usable, refused = [], []
+    findings: list[Finding] = []
+    for loop in assembly.loops:
+        contour = loop.contour
+        # Mean width of a strip of this outline; below the gap tolerance it is no opening.
+        if abs(contour.area_mm2) < tolerances.gap_mm * contour.length_mm / 2:
+            findings.append(report.without_area(contour, strands.place(loop.strands[0])))
+            refused.append(loop)
+        else:
+            usable.append(loop)
+    return usable, refused, findings
+
+
+def _with_roles(loops: Sequence[Chain], strands: Strands) -> list[PartContour]:
+    """Give each loop its role, sense, number and parent."""
+    nesting = nest([loop.contour for loop in loops])
+    numbers = Counter[Role]()
+    ids: list[str] = []
+    roles: list[Role] = []
+    for loop, depth in zip(loops, nesting.depth, strict=True):
+        use = strands.drawn[loop.strands[0]].use
+        role = Role.OPENING if depth % 2 else Role.OUTLINE
+        if use is not None:
+            role = _ROLE.get(use, role)
+        numbers[role] += 1
+        roles.append(role)
+        ids.append(f"{'P' if role is Role.OUTLINE else 'H'}{numbers[role]}")
+    contours = []
+    for loop, role, name, parent in zip(loops, roles, ids, nesting.parent, strict=True):
+        ccw = loop.contour.area_mm2 > 0
+        contour = loop.contour if ccw is (role is Role.OUTLINE) else loop.contour.reversed()
+        contours.append(
+            PartContour(
+                id=name,
+                role=role,
+                contour=contour,
+                layer=strands.drawn[loop.strands[0]].layer,
+                entities=tuple(strands.drawn[s].name for s in loop.strands),
+                parent_id=None if parent is None else ids[parent],
+            )
+        )
+    return contours
+
+
+def _in_order(contours: Sequence[PartContour]) -> tuple[PartContour, ...]:
+    """Outlines first, then openings, each in drawing order."""
+    return tuple(sorted(contours, key=lambda c: c.role is Role.OPENING))
+
+
+def _stock(
+    drawn: Sequence[Drawn], scale: float, tolerances: Tolerances
+) -> tuple[Contour | None, list[Finding]]:
+    """Return the largest closed contour on the stock layer, counter-clockwise."""
+    from kerfwright.adapters.dxf.strands import strands_of
+
+    if not drawn:
+        return None, []
+    strands = strands_of(drawn, scale=scale, tolerances=tolerances)
+    assembly = assemble(strands.chains, tolerances=tolerances)
+    loops = sorted(assembly.loops, key=lambda c: -abs(c.contour.area_mm2))
+    findings = list(strands.findings)
+    if len(loops) != 1:
+        findings.append(
+            Finding(
+                code="stock-unclear",
+                severity=Severity.WARNING,
+                message=(
+                    f"The stock layer holds {len(loops)} closed contours instead of 1"
+                    + ("; the largest was taken." if loops else "; no stock was read.")
+                ),
+                where=strands.place(0) if strands.chains else NOWHERE,
+                remedy="Leave one closed outline on the stock layer.",
+                data={"contours": len(loops)},
+            )
+        )
+    if not loops:
+        return None, findings
+    contour = loops[0].contour
+    return (contour if contour.area_mm2 > 0 else contour.reversed()), findings
+
+
+def _no_geometry(path: Path, found: Harvest) -> DrawingError:
+    kinds = Counter(entry.kind for entry in found.left_out)
+    listed = ", ".join(f"{n} {kind}" for kind, n in sorted(kinds.items())) or "nothing"
+    reasons = ", ".join(sorted({entry.reason.value for entry in found.left_out}))
+    paper = f"; paper space holds {found.on_paper} entities" if found.on_paper else ""
+    return DrawingError(
+        f"the model space holds no contour lines, but {listed}"
+        + (f" ({reasons})" if reasons else "")
+        + f"{paper}.",
+        code="no-geometry",
+        where=path.name,
+        remedy="Draw the part with lines, arcs, circles, polylines, splines or ellipses.",
+    )
+
+
+def _nothing_closed(path: Path, findings: Sequence[Finding], found: Harvest) -> DrawingError:
+    reasons = [f for f in findings if f.severity is Severity.REFUSAL]
+    reasons = reasons or [f for f in findings if f.severity is Severity.WARNING]
+    said = " ".join(f"{f.message}" for f in reasons[:3])
+    more = f" ({len(reasons) - 3} more.)" if len(reasons) > 3 else ""
+    remedies = list(dict.fromkeys(f.remedy for f in reasons[:3] if f.remedy))
+    return DrawingError(
+        f"no closed contour can be read from {len(found.drawn)} entities. {said}{more}",
+        code="no-closed-contour",
+        where=f"{path.name}, {reasons[0].where}" if reasons else path.name,
+        remedy=" ".join(remedies) or "Close the contours.",
+    )

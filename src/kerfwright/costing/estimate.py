@@ -1,0 +1,274 @@
+"""From a plan and its wire path to time, consumption and price."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import ROUND_HALF_EVEN, Decimal
+from typing import Final
+
+from kerfwright.costing.rates import RateTable
+from kerfwright.costing.records import (
+    Consumption,
+    Estimate,
+    Price,
+    PriceLine,
+    Spread,
+    TimeKind,
+)
+from kerfwright.costing.times import CUTTING, DRILLING, PEOPLE, TimedLine, Times, job_times
+from kerfwright.costing.uncertainty import Amount, sigma_by_cause, total
+from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.motion.moves import WirePath
+from kerfwright.planning.plan import Plan
+from kerfwright.process import consumption as use
+
+_CENT: Final = Decimal("0.01")
+_COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
+
+
+def estimate(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate:
+    """Estimate time, consumption and the price at each quantity asked.
+
+    One factor for the cutting rate moves every pass, and with them wire, electricity, filters
+    and resin, together: a material and wire that cut slower than thought do so throughout.
+    The time of each human operation and the drilling rate have factors of their own, all
+    independent.  All are lognormal; the range of a sum follows
+    :mod:`kerfwright.costing.uncertainty`.  The likely lines of a price add up to its likely
+    total to the cent; low and high are the 10th and 90th percentile and do not add up, because
+    not everything goes wrong at once.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its requirement gives the quantities, its passes the spread of the feeds.
+    path : WirePath
+        Cutting time is the length of every move over its own feed; moves through open kerf go
+        at the machine's idle speed.
+    rates : RateTable
+
+    Returns
+    -------
+    Estimate
+        Times and consumption are those of one job (what is paid once) and one piece.
+
+    Raises
+    ------
+    InputError
+        Code ``feed-missing`` or ``pass-unknown``.
+    """
+    times = job_times(plan, path, rates=rates)
+    used = _consumption(plan, times, rates)
+    return Estimate(
+        currency=rates.currency,
+        times=tuple(line.line for line in times.lines),
+        consumption=tuple(u.line for u in used),
+        prices=tuple(
+            _price(quantity, times.lines, used, rates) for quantity in plan.requirement.quantities
+        ),
+        reasons=(*_reasons(plan, times, used), *times.reasons),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Used:
+    line: Consumption
+    sigma_log: float
+    cause: str
+
+
+def _consumption(plan: Plan, times: Times, rates: RateTable) -> tuple[_Used, ...]:
+    running = times.running
+    minutes = sum(line.minutes for line in running)
+    # Passes of one cause add up with their deviations, so the mean weighted by time is exact.
+    sigma = sum(line.minutes * line.sigma_log for line in running) / minutes if minutes else 0.0
+    wire, machine, prices = plan.choice.wire, plan.requirement.machine, rates.consumption
+    mass_kg = use.wire_kg(minutes, wire=wire)
+    running_wire = (
+        f"{wire.diameter_mm:g} mm {wire.name}, {minutes:.1f} min at "
+        f"{wire.run_speed_m_per_min:g} m/min; {use.spools(mass_kg, wire=wire):.2f} spools"
+    )
+    items = [
+        (
+            "wire",
+            mass_kg,
+            "kg",
+            Decimal(repr(wire.price_per_kg)),
+            running_wire,
+        ),
+        (
+            "electricity",
+            use.energy_kwh(minutes, power_kw=machine.power_kw),
+            "kWh",
+            prices.electricity_per_kwh,
+            f"{machine.power_kw:g} kW while cutting",
+        ),
+        (
+            "filters",
+            use.filter_sets(minutes, life_h=prices.filter_life_h),
+            "set",
+            prices.filter_price,
+            f"a set lasts {prices.filter_life_h:g} h of cutting",
+        ),
+        (
+            "resin",
+            use.resin_l(minutes, litres_per_h=prices.resin_l_per_h),
+            "l",
+            prices.resin_price_per_l,
+            f"{prices.resin_l_per_h:g} l an hour of cutting",
+        ),
+    ]
+    used = [_used(item, sigma_log=sigma, cause=CUTTING) for item in items]
+    if times.tube_mm:
+        tube = (
+            "drilling electrodes",
+            times.tube_mm / 1000,
+            "m",
+            prices.electrode_price_per_m,
+            f"{times.tube_mm:.0f} mm of tube worn away in start holes",
+        )
+        used.append(_used(tube, sigma_log=times.drill_sigma_log, cause=DRILLING))
+    return tuple(used)
+
+
+def _used(item: tuple[str, float, str, Decimal, str], *, sigma_log: float, cause: str) -> _Used:
+    name, amount, unit, unit_price, basis = item
+    return _Used(
+        line=Consumption(
+            item=name,
+            per_piece=True,
+            amount=Range.lognormal(amount, sigma_log=sigma_log),
+            unit=unit,
+            unit_price=unit_price,
+            basis=basis,
+        ),
+        sigma_log=sigma_log,
+        cause=cause,
+    )
+
+
+def _hour_rate(kind: TimeKind, rates: RateTable) -> Decimal:
+    return {
+        TimeKind.PROGRAMMING: rates.hour.programming_per_h,
+        TimeKind.MACHINE_ATTENDED: rates.hour.machine_attended_per_h,
+        TimeKind.MACHINE_UNATTENDED: rates.hour.machine_unattended_per_h,
+        TimeKind.BENCH: rates.hour.bench_per_h,
+    }[kind]
+
+
+def _price(
+    quantity: int, times: Sequence[TimedLine], used: Sequence[_Used], rates: RateTable
+) -> Price:
+    lines: list[PriceLine] = []
+    amounts: list[Amount] = []
+    for timed in times:
+        count = quantity if timed.line.per_piece else 1
+        rate = _hour_rate(timed.line.kind, rates)
+        likely = Decimal(timed.minutes) * count / 60 * rate
+        basis = (
+            f"{timed.minutes * count:.1f} min of {timed.line.kind.value.replace('-', ' ')} time "
+            f"at {rate:.2f} an hour"
+        )
+        lines.append(_line(timed.line.operation, likely, timed.sigma_log, basis))
+        amounts.append(
+            Amount(likely=float(lines[-1].likely), sigma_log=timed.sigma_log, cause=timed.cause)
+        )
+    for u in used:
+        amount = u.line.amount.likely * quantity
+        basis = f"{amount:.3g} {u.line.unit} at {u.line.unit_price:.2f}; {u.line.basis}"
+        lines.append(_line(u.line.item, Decimal(amount) * u.line.unit_price, u.sigma_log, basis))
+        amounts.append(Amount(likely=float(lines[-1].likely), sigma_log=u.sigma_log, cause=u.cause))
+    likely = sum((line.likely for line in lines), start=Decimal(0))
+    if likely < rates.minimum_order:
+        lines.append(
+            _line("minimum order", rates.minimum_order - likely, 0.0, "to the least we bill")
+        )
+        likely = rates.minimum_order.quantize(_CENT)
+    spread = total(amounts)
+    factor = (spread.low / spread.likely, spread.high / spread.likely) if spread.likely else (1, 1)
+    summed = likely if likely > rates.minimum_order else Decimal(spread.likely)
+    low, high = (max(_cents(summed * Decimal(f)), rates.minimum_order) for f in factor)
+    return Price(
+        quantity=quantity,
+        lines=tuple(lines),
+        low=min(low, likely),
+        likely=likely,
+        high=max(high, likely),
+        each=_cents(likely / quantity),
+        hours=_machine_hours(times, quantity),
+        spread=_spread(amounts),
+    )
+
+
+def _line(item: str, likely: Decimal, sigma_log: float, basis: str) -> PriceLine:
+    spread = Range.lognormal(1.0, sigma_log=sigma_log)
+    cents = _cents(likely)
+    return PriceLine(
+        item=item,
+        low=_cents(cents * Decimal(spread.low)),
+        likely=cents,
+        high=_cents(cents * Decimal(spread.high)),
+        basis=basis,
+    )
+
+
+def _cents(amount: Decimal) -> Decimal:
+    return amount.quantize(_CENT, rounding=ROUND_HALF_EVEN)
+
+
+def _machine_hours(times: Sequence[TimedLine], quantity: int) -> Range:
+    kinds = (TimeKind.MACHINE_ATTENDED, TimeKind.MACHINE_UNATTENDED)
+    return total(
+        timed.amount(factor=(quantity if timed.line.per_piece else 1) / 60)
+        for timed in times
+        if timed.line.kind in kinds
+    )
+
+
+def _spread(amounts: Sequence[Amount]) -> tuple[Spread, ...]:
+    """Say which cause makes how much of the price and of its range."""
+    price = math.fsum(a.likely for a in amounts)
+    sigmas = sigma_by_cause(amounts)
+    variance = math.fsum(s * s for s in sigmas.values())
+    if not price or not variance:
+        return ()
+    causes = {CUTTING: CUTTING, DRILLING: DRILLING}
+    shares: dict[str, list[float]] = {}
+    for cause, sigma in sigmas.items():
+        of_cause = math.fsum(a.likely for a in amounts if a.cause == cause and a.sigma_log)
+        share = shares.setdefault(causes.get(cause, PEOPLE), [0.0, 0.0])
+        share[0] += of_cause / price
+        share[1] += sigma * sigma / variance
+    ranked = sorted(shares.items(), key=lambda item: -item[1][1])
+    return tuple(
+        Spread(cause=cause, share_of_price=price_share, share_of_variance=variance_share)
+        for cause, (price_share, variance_share) in ranked
+    )
+
+
+def _reasons(plan: Plan, times: Times, used: Sequence[_Used]) -> tuple[Reason, ...]:
+    cutting = sum(line.minutes for line in times.running)
+    wire = plan.choice.wire
+    return (
+        Reason(
+            quantity="cutting_min",
+            value=cutting,
+            formula="sum over moves of length / feed; open kerf at idle speed",
+            inputs=tuple((line.line.operation, line.minutes) for line in times.running),
+            source=_COMPUTED,
+        ),
+        Reason(
+            quantity="wire_kg",
+            value=used[0].line.amount.likely,
+            formula="rho pi d^2/4 x speed x cutting time",
+            inputs=(
+                ("rho_kg_per_m3", wire.density_kg_per_m3),
+                ("d_mm", wire.diameter_mm),
+                ("speed_m_per_min", wire.run_speed_m_per_min),
+                ("cutting_min", cutting),
+            ),
+            source=wire.sources.get("run_speed_m_per_min", _COMPUTED),
+        ),
+    )

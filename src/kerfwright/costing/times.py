@@ -1,0 +1,358 @@
+"""Time by operation: from a plan and its wire path to lines with ranges."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+
+from kerfwright.costing.rates import HumanMinutes, RateTable
+from kerfwright.costing.records import TimeKind, TimeLine
+from kerfwright.costing.uncertainty import Amount
+from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.sources import Reason
+from kerfwright.motion.moves import Cut, CutKind, Purpose, WirePath
+from kerfwright.planning.plan import Plan, StartKind
+from kerfwright.process.small_hole import drill
+from kerfwright.process.technology import SmallHoleLaw
+
+CUTTING: Final = "cutting rate"
+DRILLING: Final = "drilling rate"
+PEOPLE: Final = "people"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimedLine:
+    """A time line with the cause of its range.
+
+    Attributes
+    ----------
+    line : TimeLine
+    sigma_log : float
+    cause : str
+        :data:`CUTTING`, :data:`DRILLING` or the operation itself: people are independent from
+        one operation to the next.
+    """
+
+    line: TimeLine
+    sigma_log: float
+    cause: str
+
+    @property
+    def minutes(self) -> float:
+        """Likely minutes."""
+        return self.line.minutes.likely
+
+    def amount(self, *, factor: float = 1.0) -> Amount:
+        """Return the likely minutes times a factor, with their spread and cause."""
+        return Amount(likely=self.minutes * factor, sigma_log=self.sigma_log, cause=self.cause)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Times:
+    """All time lines of a job and what the drilling uses.
+
+    Attributes
+    ----------
+    lines : tuple of TimedLine
+    tube_mm : float
+        Electrode tube worn away for one piece.
+    drill_sigma_log : float
+    reasons : tuple of Reason
+    """
+
+    lines: tuple[TimedLine, ...]
+    tube_mm: float
+    drill_sigma_log: float
+    reasons: tuple[Reason, ...]
+
+    @property
+    def running(self) -> tuple[TimedLine, ...]:
+        """Lines during which the wire runs and sparks."""
+        return tuple(line for line in self.lines if line.cause == CUTTING)
+
+
+def job_times(plan: Plan, path: WirePath, *, rates: RateTable) -> Times:
+    """Work out the time of every operation of a job.
+
+    Parameters
+    ----------
+    plan : Plan
+    path : WirePath
+    rates : RateTable
+
+    Raises
+    ------
+    InputError
+        Code ``feed-missing`` if a cutting move has no feed above 0; ``pass-unknown`` if a cut
+        uses a pass that the plan has not.
+    """
+    people = rates.minutes
+    before = _before(plan, people)
+    holes, tube_mm, reasons = _start_holes(plan, people, rates.drilling)
+    during = [*_threading(plan, path, people), *_cutting(plan, path)]
+    after = _after(plan, path, people)
+    return Times(
+        lines=tuple(
+            line for line in (*before, *holes, *during, *after) if line.line.minutes.likely > 0
+        ),
+        tube_mm=tube_mm,
+        drill_sigma_log=rates.drilling.feed_sigma_log,
+        reasons=reasons,
+    )
+
+
+def _human(
+    operation: str, kind: TimeKind, minutes: float, basis: str, *, sigma_log: float, once: bool
+) -> TimedLine:
+    return TimedLine(
+        line=TimeLine(
+            operation=operation,
+            kind=kind,
+            per_piece=not once,
+            minutes=Range.lognormal(minutes, sigma_log=sigma_log),
+            basis=basis,
+        ),
+        sigma_log=sigma_log,
+        cause=operation,
+    )
+
+
+def _before(plan: Plan, people: HumanMinutes) -> list[TimedLine]:
+    count = len(plan.contours)
+    return [
+        _human(
+            "programming",
+            TimeKind.PROGRAMMING,
+            people.programming_base + people.programming_per_contour * count,
+            f"{people.programming_base:g} min and {people.programming_per_contour:g} min for each "
+            f"of {count} contours",
+            sigma_log=people.human_sigma_log,
+            once=True,
+        ),
+        _human(
+            "set-up",
+            TimeKind.MACHINE_ATTENDED,
+            people.set_up,
+            "clamp, square, pick up the datum; once a job",
+            sigma_log=people.human_sigma_log,
+            once=True,
+        ),
+        _human(
+            "loading",
+            TimeKind.MACHINE_ATTENDED,
+            people.loading_per_piece,
+            "change and pick up each piece",
+            sigma_log=people.human_sigma_log,
+            once=False,
+        ),
+    ]
+
+
+def _start_holes(
+    plan: Plan, people: HumanMinutes, law: SmallHoleLaw
+) -> tuple[list[TimedLine], float, tuple[Reason, ...]]:
+    starts = [c.start for c in plan.contours if c.start.kind is StartKind.DRILLED]
+    if not starts:
+        return [], 0.0, ()
+    holes = [
+        drill(
+            plan.height_mm,
+            diameter_mm=start.diameter_mm,
+            material=plan.requirement.material,
+            law=law,
+        )
+        for start in starts
+    ]
+    sizes = ", ".join(f"{d:g}" for d in sorted({s.diameter_mm for s in starts}))
+    minutes = sum(hole.minutes.likely for hole in holes)
+    drilling = TimedLine(
+        line=TimeLine(
+            operation="start-hole drilling",
+            kind=TimeKind.BENCH,
+            per_piece=True,
+            minutes=Range.lognormal(minutes, sigma_log=law.feed_sigma_log),
+            basis=f"{len(holes)} holes of {sizes} mm through {plan.height_mm:g} mm",
+        ),
+        sigma_log=law.feed_sigma_log,
+        cause=DRILLING,
+    )
+    handling = _human(
+        "start-hole handling",
+        TimeKind.BENCH,
+        people.start_hole_handling * len(holes),
+        f"{people.start_hole_handling:g} min for each of {len(holes)} holes",
+        sigma_log=people.human_sigma_log,
+        once=False,
+    )
+    return [drilling, handling], sum(h.tube_used_mm for h in holes), (holes[0].reason,)
+
+
+def _threading(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLine]:
+    machine = plan.requirement.machine
+    count = sum(cut.threads for cut in path.cuts)
+    each = people.threading_automatic if machine.threads_itself else people.threading_by_hand
+    lines = [
+        _human(
+            "threading",
+            TimeKind.MACHINE_UNATTENDED if machine.threads_itself else TimeKind.MACHINE_ATTENDED,
+            each * count,
+            f"{count} times {each:g} min {'by itself' if machine.threads_itself else 'by hand'}",
+            sigma_log=people.human_sigma_log,
+            once=False,
+        )
+    ]
+    if len(path.cuts) > 1:
+        ends = np.array(
+            [c.moves.end_mm[-1] if len(c.moves) else c.moves.start_mm for c in path.cuts]
+        )
+        starts = np.array([c.moves.start_mm for c in path.cuts])
+        way_mm = float(np.hypot(*(starts[1:] - ends[:-1]).T).sum())
+        minutes = way_mm / machine.idle_speed_mm_per_min
+        lines.append(
+            TimedLine(
+                line=TimeLine(
+                    operation="positioning",
+                    kind=TimeKind.MACHINE_UNATTENDED,
+                    per_piece=True,
+                    minutes=Range.exact(minutes),
+                    basis=f"{way_mm:.1f} mm at {machine.idle_speed_mm_per_min:g} mm/min",
+                ),
+                sigma_log=0.0,
+                cause="positioning",
+            )
+        )
+    return lines
+
+
+@dataclass(slots=True, kw_only=True)
+class _Sum:
+    """Length and time gathered for one line."""
+
+    sigma_log: float
+    wall_mm: float = 0.0
+    wall_min: float = 0.0
+    return_mm: float = 0.0
+    return_min: float = 0.0
+    feeds: set[float] = field(default_factory=set)
+
+    @property
+    def minutes(self) -> float:
+        return self.wall_min + self.return_min
+
+    @property
+    def basis(self) -> str:
+        if not self.wall_min:
+            return f"{self.return_mm:.1f} mm through open kerf"
+        about = "at" if len(self.feeds) == 1 else "at a mean of"
+        text = f"{self.wall_mm:.1f} mm {about} {self.wall_mm / self.wall_min:.2f} mm/min"
+        return text + (f", {self.return_mm:.1f} mm through open kerf" if self.return_mm else "")
+
+
+def _cutting(plan: Plan, path: WirePath) -> list[TimedLine]:
+    """Gather the cuts by pass and by whether somebody stands by."""
+    sigma = {p.number: p.feed_sigma_log for p in plan.passes}
+    attended = {(o.kind.value, o.contour_id, o.pass_number): o.attended for o in plan.operations}
+    sums: dict[tuple[str, bool], _Sum] = {}
+    for cut in path.cuts:
+        if cut.pass_number not in sigma:
+            raise InputError(
+                f"pass {cut.pass_number} is not among the {len(sigma)} passes of the plan",
+                code="pass-unknown",
+                where=f"contour {cut.contour_id}",
+            )
+        key = (cut.kind.value, cut.contour_id, cut.pass_number)
+        # A cut that the plan does not list is attended only where a piece comes free.
+        watched = attended.get(key, cut.kind is CutKind.CUT_OFF)
+        line = sums.setdefault((_operation(cut), watched), _Sum(sigma_log=sigma[cut.pass_number]))
+        _gather(cut, line, idle_mm_per_min=plan.requirement.machine.idle_speed_mm_per_min)
+    names: defaultdict[str, int] = defaultdict(int)
+    for operation, _ in sums:
+        names[operation] += 1
+    return [
+        TimedLine(
+            line=TimeLine(
+                operation=f"{operation}, attended"
+                if watched and names[operation] > 1
+                else operation,
+                kind=TimeKind.MACHINE_ATTENDED if watched else TimeKind.MACHINE_UNATTENDED,
+                per_piece=True,
+                minutes=Range.lognormal(line.minutes, sigma_log=line.sigma_log),
+                basis=line.basis,
+            ),
+            sigma_log=line.sigma_log,
+            cause=CUTTING,
+        )
+        for (operation, watched), line in sorted(sums.items(), key=_order)
+    ]
+
+
+def _operation(cut: Cut) -> str:
+    if cut.kind is CutKind.CUT_OFF:
+        return "cut-off"
+    return "rough pass" if cut.kind is CutKind.ROUGH else f"skim pass {cut.pass_number}"
+
+
+def _order(item: tuple[tuple[str, bool], _Sum]) -> tuple[int, int, bool]:
+    operation, watched = item[0]
+    number = int(operation.rpartition(" ")[2]) if operation.startswith("skim") else 0
+    rank = {"rough pass": 0, "cut-off": 1}.get(operation, 2)
+    return rank, number, watched
+
+
+def _gather(cut: Cut, line: _Sum, *, idle_mm_per_min: float) -> None:
+    if not len(cut.moves):
+        return
+    lengths = cut.moves.lengths_mm()
+    feeds = cut.moves.feed_mm_per_min
+    returning = cut.moves.purpose == Purpose.RETURN
+    bad = ~returning & ~(feeds > 0)
+    if bad.any():
+        first = int(np.flatnonzero(bad)[0])
+        raise InputError(
+            f"move {first + 1} of pass {cut.pass_number} has a feed of {feeds[first]:g} mm/min; "
+            "it must be above 0",
+            code="feed-missing",
+            where=f"contour {cut.contour_id}",
+        )
+    wall = ~returning
+    line.wall_mm += float(lengths[wall].sum())
+    line.wall_min += float((lengths[wall] / feeds[wall]).sum())
+    line.return_mm += float(lengths[returning].sum())
+    line.return_min += float(lengths[returning].sum()) / idle_mm_per_min
+    line.feeds.update(np.unique(feeds[wall]).tolist())
+
+
+def _after(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLine]:
+    stops = sum((c.stop_before is not None) + (c.stop_after is not None) for c in path.cuts)
+    freed = len(plan.contours)
+    return [
+        _human(
+            "attended stops",
+            TimeKind.MACHINE_ATTENDED,
+            people.attended_stop * stops,
+            f"{stops} stops of {people.attended_stop:g} min",
+            sigma_log=people.human_sigma_log,
+            once=False,
+        ),
+        _human(
+            "removal",
+            TimeKind.BENCH,
+            people.removal_per_piece_freed * freed,
+            f"{freed} slugs or parts, {people.removal_per_piece_freed:g} min each",
+            sigma_log=people.human_sigma_log,
+            once=False,
+        ),
+        _human(
+            "inspection",
+            TimeKind.BENCH,
+            people.inspection_base + people.inspection_per_contour * freed,
+            f"{people.inspection_base:g} min and {people.inspection_per_contour:g} min for each of "
+            f"{freed} contours",
+            sigma_log=people.human_sigma_log,
+            once=False,
+        ),
+    ]

@@ -1,0 +1,227 @@
+"""What cannot be cut as drawn, where the wire starts, and which wire is taken."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from tests.conftest import PartMaker, box
+
+from kerfwright.adapters.tables import Tables
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.geometry.contour import Contour
+from kerfwright.planning.plan import Plan, StartKind
+from kerfwright.planning.planner import make_plan
+from kerfwright.planning.rules import DEFAULT_RULES
+from kerfwright.trade.part import Part, Role
+from kerfwright.trade.requirement import Requirement
+
+
+def rounded_box(x: float, y: float, radius: float) -> Contour:
+    """Return a rectangle from the origin with rounded corners."""
+    b = math.tan(math.pi / 8)
+    r = radius
+    return Contour.from_rows(
+        [(r, 0), (x - r, 0, b), (x, r), (x, y - r, b), (x - r, y), (r, y, b), (0, y - r), (0, r, b)]
+    )
+
+
+def planned(part: Part, requirement: Requirement, tables: Tables) -> Plan:
+    return make_plan(part, requirement, technology=tables.technology, catalogue=tables.catalogue)
+
+
+def found(plan: Plan, code: str) -> list[Finding]:
+    return [f for f in plan.findings if f.code == code]
+
+
+def test_the_usual_wire_is_kept_where_the_drawing_asks_nothing_else(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    plan = planned(make_part([(Role.OPENING, box(0, 0, 20, 10), None)]), requirement, tables)
+    assert plan.choice.wire.diameter_mm == 0.25
+    assert plan.choice.wire.kind == "hard-brass"
+    # Sharp inside corners ask for no thinner wire; they are said to come out round.
+    (corner,) = found(plan, "inside-radius-too-small")
+    assert corner.data["corners"] == 4
+    assert corner.data["limit_mm"] == pytest.approx(plan.passes[-1].offset_mm)
+
+
+@pytest.mark.parametrize(("radius", "diameter"), [(0.5, 0.25), (0.12, 0.20), (0.10, 0.15)])
+def test_a_drawn_inside_radius_asks_for_the_thickest_wire_that_turns_in_it(
+    make_part: PartMaker,
+    requirement: Requirement,
+    tables: Tables,
+    radius: float,
+    diameter: float,
+) -> None:
+    part = make_part([(Role.OPENING, rounded_box(20, 10, radius), None)])
+    plan = planned(part, requirement, tables)
+    assert plan.choice.wire.diameter_mm == diameter
+    assert plan.passes[-1].offset_mm <= radius
+    assert bool(found(plan, "thinner-wire-chosen")) == (diameter != 0.25)
+
+
+def test_a_wire_that_the_person_names_is_not_changed(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part([(Role.OPENING, rounded_box(20, 10, 0.1), None)])
+    asked = replace(requirement, wire=tables.catalogue.wire("0.25 hard brass"))
+    plan = planned(part, asked, tables)
+    assert plan.choice.wire.diameter_mm == 0.25
+    assert found(plan, "inside-radius-too-small")
+
+
+def test_a_slot_below_every_kerf_is_refused_with_its_width_and_the_other_contours_are_planned(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    dumbbell = Contour.from_rows(
+        [
+            (0, 0),
+            (6, 0),
+            (6, 2.95),
+            (10, 2.95),
+            (10, 0),
+            (16, 0),
+            (16, 6),
+            (10, 6),
+            (10, 3.05),
+            (6, 3.05),
+            (6, 6),
+            (0, 6),
+        ]
+    )
+    part = make_part([(Role.OPENING, dumbbell, None), (Role.OPENING, box(20, 0, 30, 10), None)])
+    plan = planned(part, requirement, tables)
+    (slot,) = found(plan, "slot-below-kerf")
+    assert slot.severity is Severity.REFUSAL
+    assert slot.where.contour_id == "H1"
+    assert slot.data["pieces"] == 2
+    assert [c.target.id for c in plan.contours] == ["H2"]
+
+
+def test_a_hole_too_small_for_any_start_is_refused_with_the_circle_it_needs(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part([(Role.OPENING, Contour.circle((0, 0), radius_mm=0.5), None)])
+    plan = planned(part, requirement, tables)
+    (refusal,) = found(plan, "start-hole-fits-nowhere")
+    assert refusal.severity is Severity.REFUSAL
+    # By hand: hole + 2 * (overcut 0.05 + wander 0.001 * 20 + clearance 0.1).
+    hole = refusal.data["smallest_hole_mm"]
+    assert isinstance(hole, float)
+    assert refusal.data["needed_mm"] == pytest.approx(hole + 2 * (0.05 + 0.02 + 0.1))
+    assert not plan.contours
+
+
+def test_a_drilled_start_keeps_its_grown_edge_clear_of_every_wall(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part(
+        [(Role.OUTLINE, box(0, 0, 60, 40), None), (Role.OPENING, box(10, 10, 30, 30), "P1")]
+    )
+    plan = planned(part, requirement, tables)
+    for c in plan.contours:
+        assert c.start.kind is StartKind.DRILLED
+        grown = c.start.diameter_mm / 2 + 0.05 + 0.001 * 20
+        walls = [p.contour.segments for p in part.contours]
+        at = np.array([[c.start.x_mm, c.start.y_mm]])
+        nearest = min(
+            float(s.distances(np.arange(len(s)), np.repeat(at, len(s), axis=0)).min())
+            for s in walls
+        )
+        assert nearest >= grown + DEFAULT_RULES.wall_clearance_mm - 1e-6
+
+
+def test_a_start_hole_that_the_drawing_gives_is_used_where_it_is(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part([(Role.OPENING, box(0, 0, 20, 10), None)], starts=[(12.0, 6.0, 2.0)])
+    plan = planned(part, requirement, tables)
+    (c,) = plan.contours
+    assert (c.start.kind, c.start.x_mm, c.start.y_mm) == (StartKind.GIVEN, 12.0, 6.0)
+
+
+def test_an_outline_in_a_frame_too_thin_for_a_hole_is_entered_from_the_edge(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part([(Role.OUTLINE, box(0, 0, 30, 20), None)], stock=box(-1, -1, 31, 21))
+    plan = planned(part, requirement, tables)
+    (c,) = plan.contours
+    assert c.start.kind is StartKind.EDGE
+    assert not (-1 <= c.start.x_mm <= 31 and -1 <= c.start.y_mm <= 21)
+    assert found(plan, "start-from-edge")
+
+
+@pytest.mark.parametrize(
+    ("code", "change"),
+    [
+        ("height-beyond-machine", {"max_height_mm": 19.0}),
+        ("travel-beyond-machine", {"travel_x_mm": 50.0}),
+        ("weight-beyond-machine", {"max_weight_kg": 0.1}),
+    ],
+)
+def test_work_beyond_the_machine_is_refused_with_value_and_limit(
+    make_part: PartMaker,
+    requirement: Requirement,
+    tables: Tables,
+    code: str,
+    change: dict[str, float],
+) -> None:
+    part = make_part([(Role.OUTLINE, box(0, 0, 60, 40), None)])
+    small = replace(requirement, machine=replace(requirement.machine, **change))
+    (refusal, *_) = found(planned(part, small, tables), code)
+    assert refusal.severity is Severity.REFUSAL
+    assert next(iter(change.values())) in refusal.data.values()
+
+
+def test_a_thin_wall_between_two_openings_is_measured(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part(
+        [
+            (Role.OUTLINE, box(0, 0, 60, 40), None),
+            (Role.OPENING, box(10, 10, 20, 20), "P1"),
+            (Role.OPENING, box(20.3, 10, 30, 20), "P1"),
+        ]
+    )
+    (web,) = found(planned(part, requirement, tables), "thin-web")
+    assert web.data["width_mm"] == pytest.approx(0.3, abs=2e-3)
+
+
+def test_two_parts_side_by_side_have_no_thin_wall_between_them(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part(
+        [(Role.OUTLINE, box(0, 0, 20, 20), None), (Role.OUTLINE, box(20.4, 0, 40, 20), None)]
+    )
+    assert not found(planned(part, requirement, tables), "thin-web")
+
+
+def test_the_mass_of_a_part_is_area_times_height_times_density(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part([(Role.OUTLINE, box(0, 0, 100, 100), None)])
+    (c,) = planned(part, requirement, tables).contours
+    # D2: 7.7 g/cm³ (typical-value database, see data/materials.toml): 10 * 10 * 2 cm³ * 7.7 g.
+    assert c.slug.mass_kg == pytest.approx(1.54)
+
+
+def test_heavy_and_tiny_pieces_are_pointed_out(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    heavy = make_part([(Role.OPENING, box(0, 0, 200, 200), None)])
+    assert found(planned(heavy, requirement, tables), "slug-too-heavy")
+    tiny = make_part([(Role.OPENING, box(0, 0, 3, 3), None)])
+    assert found(planned(tiny, requirement, tables), "slug-too-small-to-catch")
+
+
+def test_two_parts_so_close_that_their_kerfs_would_cut_into_each_other_are_refused(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part(
+        [(Role.OUTLINE, box(0, 0, 20, 20), None), (Role.OUTLINE, box(20.1, 0, 40, 20), None)]
+    )
+    close = found(planned(part, requirement, tables), "walls-closer-than-kerf")
+    assert {f.severity for f in close} == {Severity.REFUSAL}

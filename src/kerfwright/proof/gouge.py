@@ -20,6 +20,7 @@ from kerfwright.proof.wall import Wall
 def find_gouges(
     track: Track, wall: Wall, claim: Claim, runs: tuple[PassRun, ...], worst: Worst
 ) -> list[Finding]:
+    """Measure how deep each pass cuts into each contour, and refuse what is too deep."""
     findings: list[Finding] = []
     for run in runs:
         gap, near = run.sweep.path_clearances

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from kerfwright.foundation.findings import Finding, Severity
@@ -38,7 +40,7 @@ def check_offsets(
         header = track.header[run.elements]
         contour = np.where(near >= 0, wall.contour_of[near], -1)
         bounds = np.flatnonzero(np.diff(header, prepend=-2, append=-2))
-        for begin, end in zip(bounds[:-1], bounds[1:], strict=True):
+        for begin, end in pairwise(bounds):
             if header[begin] == NO_CUT:
                 continue
             cut = timeline.headers[header[begin]]
@@ -47,7 +49,7 @@ def check_offsets(
                 continue
             own = np.where(contour[begin:end] == k, gap[begin:end], np.inf)
             weight = run.sweep.path.length[begin:end]
-            kept = _usual_distance(wall, run, begin, own, weight)
+            kept = _usual_distance(wall, run, int(begin), own, weight)
             if abs(kept - cut.offset_mm) > tolerance:
                 findings.append(
                     wall_finding(
@@ -66,7 +68,7 @@ def check_offsets(
                 )
                 continue
             short = cut.offset_mm - own
-            element = begin + int(np.argmax(short))
+            element = int(begin) + int(np.argmax(short))
             if short.max() > max(tolerance, SEEN_MM) and gap[element] > run.radius_mm - tolerance:
                 findings.append(
                     wall_finding(
@@ -157,7 +159,11 @@ def _stretches(
         for kind in (False, True):
             mine = rows[(excess[rows] > 0) & (skipped[group] == kind)]
             if len(mine):
-                findings.append(_off_finding(wall, run, int(k), spots, mine, excess, kind, is_last))
+                findings.append(
+                    _off_finding(
+                        wall, run, int(k), spots, mine, excess, skipped=kind, is_last=is_last
+                    )
+                )
     return findings
 
 
@@ -168,6 +174,7 @@ def _off_finding(
     spots: Spots,
     rows: Indices,
     excess: Floats,
+    *,
     skipped: bool,
     is_last: bool,
 ) -> Finding:

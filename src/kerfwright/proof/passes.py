@@ -115,6 +115,7 @@ def further_spots(wall: Wall, sweep: PassSweep, threshold_mm: float) -> Spots:
 
 
 def joined_spots(spots: list[Spots]) -> Spots:
+    """Return all points in one record."""
     return Spots(
         index=np.concatenate([s.index for s in spots]),
         fraction=np.concatenate([s.fraction for s in spots]),
@@ -132,11 +133,13 @@ class Worst:
         self.place: dict[tuple[str, int], tuple[float, float]] = {}
 
     def note(self, kind: str, contour: int, depth_mm: float, place: Floats) -> None:
+        """Keep a depth if it is the largest of its kind on its contour so far."""
         if depth_mm > self.depth[kind][contour]:
             self.depth[kind][contour] = depth_mm
             self.place[kind, contour] = (float(place[0]), float(place[1]))
 
     def deviations(self, means: Floats) -> tuple[Deviation, ...]:
+        """Return the record of each contour, with the mean deviations given."""
         return tuple(
             Deviation(
                 contour_id=part.id,
@@ -173,6 +176,7 @@ def wall_finding(
     remedy: str = "",
     **data: float,
 ) -> Finding:
+    """Return a finding about a place on a contour."""
     return Finding(
         code=code,
         severity=severity,

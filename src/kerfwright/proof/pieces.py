@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -103,7 +104,7 @@ def _of_contour(timeline: Timeline, track: Track, claim: Claim, part: PartContou
 
 
 def _known(piece: shapely.Polygon, free: list[shapely.Polygon]) -> bool:
-    """A later cut trims a free piece but leaves it where it is."""
+    """Return whether a piece was free before: a later cut trims it but leaves it in place."""
     return any(p.intersects(shapely.point_on_surface(piece)) for p in free)
 
 
@@ -133,7 +134,7 @@ def _grown(kerf: shapely.Geometry, track: Track, rows: Indices) -> shapely.Geome
     runs = np.flatnonzero(np.diff(track.run[rows], prepend=-1, append=-1))
     lines = [
         shapely.LineString(polyline(track.segments, rows[begin:end]))
-        for begin, end in zip(runs[:-1], runs[1:], strict=True)
+        for begin, end in pairwise(runs)
     ]
     swept = shapely.buffer(
         shapely.simplify(shapely.MultiLineString(lines), FLAT_MM),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -111,7 +112,7 @@ def _passes_present(timeline: Timeline, track: Track, claim: Claim) -> Iterator[
             )
         order = [first[n] for n in wanted if n in first]
         if order != sorted(order):
-            late = next(cuts[b] for a, b in zip(order, order[1:], strict=False) if b < a)
+            late = next(cuts[b] for a, b in pairwise(order) if b < a)
             yield _refusal(
                 "pass-order",
                 f"pass {late.pass_number} of contour {contour_id} comes before a coarser pass",
@@ -220,7 +221,7 @@ def check_wire(timeline: Timeline, track: Track, claim: Claim) -> tuple[list[Fin
     moves = [*timeline.happenings, None]
     for happening in moves:
         until = end if happening is None else happening.before_move
-        findings += _between(timeline, track, claim, at, until, threaded)
+        findings += _between(timeline, track, claim, at, until, threaded=threaded)
         is_alone = is_alone or bool((timeline.is_rapid[at:until] == 0).any())
         at = max(at, until)
         if happening is None:
@@ -230,7 +231,7 @@ def check_wire(timeline: Timeline, track: Track, claim: Claim) -> tuple[list[Fin
         match happening.kind:
             case WordEvent.THREAD:
                 kind = EventKind.THREAD
-                findings += _threading(claim, here, happening.line, threaded)
+                findings += _threading(claim, here, happening.line, threaded=threaded)
                 threaded = True
             case WordEvent.CUT_WIRE:
                 kind = EventKind.WIRE_CUT
@@ -275,10 +276,11 @@ def check_wire(timeline: Timeline, track: Track, claim: Claim) -> tuple[list[Fin
 def _position(timeline: Timeline, move: int) -> Floats:
     if not len(timeline):
         return np.zeros(2)
-    return timeline.start_mm[move] if move < len(timeline) else timeline.end_mm[-1]
+    here: Floats = timeline.start_mm[move] if move < len(timeline) else timeline.end_mm[-1]
+    return here
 
 
-def _threading(claim: Claim, here: Floats, line: int, threaded: bool) -> Iterator[Finding]:
+def _threading(claim: Claim, here: Floats, line: int, *, threaded: bool) -> Iterator[Finding]:
     if threaded:
         yield _on_line("threaded-twice", "the wire is threaded already", line, here)
     if not is_threadable(claim, here):
@@ -307,19 +309,19 @@ def is_threadable(claim: Claim, here: Floats) -> bool:
 
 
 def _between(
-    timeline: Timeline, track: Track, claim: Claim, begin: int, end: int, threaded: bool
+    timeline: Timeline, track: Track, claim: Claim, begin: int, end: int, *, threaded: bool
 ) -> Iterator[Finding]:
     """Yield findings on the moves between two words."""
     rapid = timeline.is_rapid[begin:end] != 0
     if not threaded:
         for move in begin + np.flatnonzero(~rapid)[:1]:
-            yield _at_move(timeline, move, "cut-without-wire", "a cutting move without wire")
+            yield _at_move(timeline, int(move), "cut-without-wire", "a cutting move without wire")
         return
     for move in begin + np.flatnonzero(rapid):
         if not _is_open(timeline, track, claim, int(move)):
             yield _at_move(
                 timeline,
-                move,
+                int(move),
                 "rapid-through-material",
                 "a rapid with the wire threaded goes where the kerf is not open",
             )
@@ -330,7 +332,7 @@ def _is_open(timeline: Timeline, track: Track, claim: Claim, move: int) -> bool:
     """Return whether a rapid stays in start holes, in open kerf or outside the stock."""
     begin, end = timeline.start_mm[move], timeline.end_mm[move]
     length = float(np.hypot(*(end - begin)))
-    steps = np.linspace(0.0, 1.0, max(int(math.ceil(length / _RAPID_STEP_MM)), 1) + 1)
+    steps = np.linspace(0.0, 1.0, max(math.ceil(length / _RAPID_STEP_MM), 1) + 1)
     points = begin + (end - begin) * steps[:, None]
     room = claim.wire_diameter_mm / 2
     is_open = np.zeros(len(points), dtype=bool)

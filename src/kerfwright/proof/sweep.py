@@ -151,7 +151,8 @@ class PassSweep:
             return maybe
         rows = path[maybe], wall[maybe]
         hit = shapely.intersects(_chords(self.path, rows[0]), _chords(self.wall, rows[1]))
-        return maybe[hit]
+        crossed: Indices = maybe[hit]
+        return crossed
 
     @cached_property
     def path_clearances(self) -> tuple[Floats, Indices]:

@@ -8,7 +8,7 @@ from kerfwright.foundation.findings import Finding
 from kerfwright.nc.timeline import Timeline
 from kerfwright.proof.gouge import find_gouges
 from kerfwright.proof.offsets import check_offsets, check_passes_along_wall
-from kerfwright.proof.passes import UM_PER_MM, Worst, pass_runs
+from kerfwright.proof.passes import UM_PER_MM, PassRun, Worst
 from kerfwright.proof.records import Claim, Deviation, Unreachable
 from kerfwright.proof.stock import judge_stock, mean_deviations, stock_left
 from kerfwright.proof.track import Track
@@ -25,7 +25,9 @@ class Comparison:
     samples: int
 
 
-def compare(timeline: Timeline, track: Track, wall: Wall, claim: Claim) -> Comparison:
+def compare(
+    timeline: Timeline, track: Track, wall: Wall, claim: Claim, runs: tuple[PassRun, ...]
+) -> Comparison:
     """Compare the kerf of every pass with the wall.
 
     Parameters
@@ -34,9 +36,9 @@ def compare(timeline: Timeline, track: Track, wall: Wall, claim: Claim) -> Compa
     track : Track
     wall : Wall
     claim : Claim
+    runs : tuple of PassRun
     """
     tolerance = claim.tolerance_um / UM_PER_MM
-    runs = pass_runs(timeline, track, wall, claim)
     worst = Worst(wall)
     findings = find_gouges(track, wall, claim, runs, worst)
     findings += check_offsets(timeline, track, wall, runs, tolerance)

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.segments import Floats, Indices
 from kerfwright.nc.timeline import Timeline
 from kerfwright.proof.passes import (
@@ -180,7 +180,7 @@ def _off_finding(
 ) -> Finding:
     row = rows[np.argmax(excess[rows])]
     if skipped:
-        tail = "; there the finish is that of another pass" if is_last else ""
+        tail = "; there the finish would be that of another pass" if is_last else ""
         return wall_finding(
             "pass-skips-wall",
             f"pass {run.number} leaves out a stretch of contour {wall.contours[contour].id}{tail}",
@@ -188,8 +188,7 @@ def _off_finding(
             contour,
             run.number,
             spots.points_mm[row],
-            severity=Severity.WARNING,
-            remedy="look whether this stretch may keep the finish of another pass",
+            remedy="let the pass run along the whole wall, the tab included",
             excess_um=float(excess[row] * UM_PER_MM),
         )
     return wall_finding(

@@ -352,7 +352,7 @@ def _is_open(timeline: Timeline, track: Track, claim: Claim, move: int) -> bool:
     return bool(is_open.all())
 
 
-def check_pieces(timeline: Timeline, freed: tuple[Freed, ...]) -> Iterator[Finding]:
+def check_pieces(timeline: Timeline, track: Track, freed: tuple[Freed, ...]) -> Iterator[Finding]:
     """Yield findings on pieces that fall with nobody there, or stay where the wire goes on."""
     stops = [h.before_move for h in timeline.happenings if h.kind is WordEvent.STOP]
     for one in freed:
@@ -368,14 +368,17 @@ def check_pieces(timeline: Timeline, freed: tuple[Freed, ...]) -> Iterator[Findi
                 data={"mass_kg": event.mass_kg or 0.0},
             )
         after = _next_cut(timeline, one)
-        if after is not None and not any(one.move < s <= after.first_move for s in stops):
+        if after is None:
+            continue
+        begin = track.move[track.header == timeline.headers.index(after)]
+        if len(begin) and not any(one.move < s <= begin[0] for s in stops):
             yield Finding(
                 code="piece-not-taken-out",
-                severity=Severity.WARNING,
+                severity=Severity.REFUSAL,
                 message=f"the free piece of contour {event.contour_id} is still in place when the "
                 f"cut of line {after.line} begins",
                 where=_event_place(event),
-                remedy="add a stop (M00) after the cut that frees it",
+                remedy="add a stop (M00) after the cut that frees it; a loose piece tilts into the wire",
             )
 
 

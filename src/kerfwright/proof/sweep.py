@@ -140,6 +140,19 @@ class PassSweep:
         gap[self._crossing(gap)] = 0.0
         return gap
 
+    @cached_property
+    def leaves_wall(self) -> Flags:
+        """Whether a path segment begins or ends farther from the wall than the limit."""
+        path, wall = self.pairs
+        begins = np.zeros(len(self.path), dtype=bool)
+        begins[path[self._start_distances[1] <= self.limit_mm]] = True
+        ends = np.zeros(len(self.path), dtype=bool)
+        ends[:-1] = begins[1:] & (self.path.end[:-1] == self.path.start[1:]).all(axis=1)
+        last = self._open_ends
+        away = paired_distances(self.wall, wall[last], self.path.end[path[last]])
+        ends[path[last[away <= self.limit_mm]]] = True
+        return ~(begins & ends)
+
     def _crossing(self, gap: Floats) -> Indices:
         path, wall = self.pairs
         # The start of a segment is at most its length from the crossing.

@@ -17,7 +17,8 @@ class Tolerances:
     flat_sagitta_mm : float
         An arc that leaves its chord by less is a line; its radius would be numerically void.
     validity_mm : float
-        Slack when a point of a raw offset is tested against the offset distance.
+        Slack when a point of a raw offset is tested against the offset distance: an offset
+        keeps within 1e-6 mm, so its steps must err by less, yet more than doubles do at 1 m.
     node_mm : float
         Ends of offset pieces within this are one node; four times the validity slack.
     sliver_mm : float
@@ -31,9 +32,9 @@ class Tolerances:
 
     merge_mm: float = 1e-5
     flat_sagitta_mm: float = 1e-6
-    validity_mm: float = 1e-6
-    node_mm: float = 4e-6
-    sliver_mm: float = 1e-6
+    validity_mm: float = 1e-7
+    node_mm: float = 4e-7
+    sliver_mm: float = 1e-7
     gap_mm: float = 0.005
     fit_mm: float = 5e-4
 

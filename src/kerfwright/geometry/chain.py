@@ -47,6 +47,11 @@ _ROUNDING_RAD = 1e-6
 """Slack when a sum of turns is compared with a whole turn."""
 _CUSP_RAD = math.pi - 1e-7
 """A turn by half a circle has no sign of its own: such a point is always rolled round."""
+SMOOTH_SHARE = 0.25
+"""A joint is smooth if the ends of the offset are apart by less than this share of its elements.
+
+Edges that follow a curve of radius r leave gaps of d / r of their length: r is above 4 d.
+"""
 _HUGE_RADIUS_MM = 1e6
 """Up to 1 km the radius of an arc keeps 1e-9 mm in doubles."""
 
@@ -63,8 +68,14 @@ class Chain:
         Segment of the contour, or ``-1 - v`` for a corner at vertex v.
     side : float
         1 when offsetting to the left of travel, -1 to the right.
-    first, second : (k,) int
-        Pairs of features, first < second, that can disturb each other.
+    involved : (u,) int
+        Features that another one can disturb.
+    first_place, second_place : (k,) int
+        Such pairs of features as places in `involved`, first before second.
+    rival_first, rival_count : (m,) int
+        Where in `rivals` the segments begin that can disturb a feature, and how many they are.
+    rivals : (r,) int
+        Features that are segments; a corner is an end of its segments already.
     boxes : (m, 4) float
         Tight boxes of the features, mm.
     """
@@ -72,8 +83,12 @@ class Chain:
     features: Segments
     source: Indices
     side: float
-    first: Indices
-    second: Indices
+    involved: Indices
+    first_place: Indices
+    second_place: Indices
+    rival_first: Indices
+    rival_count: Indices
+    rivals: Indices
     boxes: Floats
 
     def __len__(self) -> int:
@@ -118,6 +133,14 @@ def turns_between(segments: Segments, side: float) -> Floats:
     after = segments.start_tangent
     turn = np.arctan2(cross(before, after), (before * after).sum(axis=1))
     return np.where(np.abs(turn) > _CUSP_RAD, -side * math.pi, turn)
+
+
+def smooth_gaps(s: Segments, side: float, reach_mm: float, tolerances: Tolerances) -> Floats:
+    """Return for the start of each segment the gap of the offset that a smooth joint may close."""
+    # The shortest that an offset of any distance up to the reach leaves of each segment.
+    left = np.maximum(s.length - np.maximum(side * s.sweep, 0.0) * reach_mm, 0.0)
+    shorter = np.minimum(left, np.roll(left, 1))
+    return np.maximum(np.minimum(tolerances.merge_mm, SMOOTH_SHARE * shorter), tolerances.sliver_mm)
 
 
 def _with_corners(
@@ -194,7 +217,7 @@ def _turning(
     towards = features.is_arc & (features.sweep * side > 0)
     own = np.where(towards & (features.radius - reach_mm <= tolerances.merge_mm), _BARRIER_RAD, own)
     joint = turns_between(features, side) * side
-    blocked = joint * reach_mm > tolerances.sliver_mm
+    blocked = joint * reach_mm > smooth_gaps(features, side, reach_mm, tolerances)
     joint_towards = blocked.copy()
     joint = np.where(blocked, _BARRIER_RAD, np.abs(joint))
     # A rolled corner joins its neighbours without a turn; a cusp's sign is not to be trusted.
@@ -324,11 +347,27 @@ def prepare(contour: Contour, *, side: float, reach_mm: float, tolerances: Toler
     """
     segments, index = cleaned(contour, tolerances)
     turn = turns_between(segments, side)
-    is_rolled = (turn * side < 0) & (np.abs(turn) * reach_mm > tolerances.sliver_mm)
+    # Smaller gaps are closed by the joint: the ends move along the travel, not aside.
+    gap = -turn * side * reach_mm
+    is_rolled = gap > smooth_gaps(segments, side, reach_mm, tolerances)
     features, source = _with_corners(segments, turn, is_rolled, index, side)
     boxes = np.stack(features.boxes(), axis=1)
     turning = _turning(features, source, side, reach_mm, tolerances)
     first, second = _candidates(features, boxes, turning, reach_mm + tolerances.node_mm)
+    involved, places = np.unique(np.concatenate([first, second]), return_inverse=True)
+    of, against = np.concatenate([first, second]), np.concatenate([second, first])
+    segments_only = source[against] >= 0
+    of, against = of[segments_only], against[segments_only]
+    count = np.bincount(of, minlength=len(source))
     return Chain(
-        features=features, source=source, side=side, first=first, second=second, boxes=boxes
+        features=features,
+        source=source,
+        side=side,
+        involved=involved,
+        first_place=places[: len(first)],
+        second_place=places[len(first) :],
+        rival_first=np.cumsum(count) - count,
+        rival_count=count,
+        rivals=against[np.argsort(of, kind="stable")],
+        boxes=boxes,
     )

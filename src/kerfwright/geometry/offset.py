@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -18,42 +17,13 @@ from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES, Tolerances
 from kerfwright.geometry.chain import Chain, prepare
 from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.offset_loops import Offset, OffsetLoop
 from kerfwright.geometry.pieces import kept_pieces
+from kerfwright.geometry.reach import unreachable
 from kerfwright.geometry.segments import Indices
 from kerfwright.geometry.stitch import stitched
 
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class OffsetLoop:
-    """One closed loop of an offset.
-
-    Attributes
-    ----------
-    contour : Contour
-        Closed, travelled in the sense of its source.
-    source : (n,) int
-        For each segment the segment of the nominal contour it runs beside, or ``-1 - v`` where
-        it is rolled round vertex v.  Read-only.
-    """
-
-    contour: Contour
-    source: Indices
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Offset:
-    """The loops at one distance from a contour.
-
-    Attributes
-    ----------
-    distance_mm : float
-        Signed distance: positive to the left of travel, negative to the right.
-    loops : tuple of OffsetLoop
-        Largest enclosed area first; empty where the offset vanishes.
-    """
-
-    distance_mm: float
-    loops: tuple[OffsetLoop, ...]
+__all__ = ["Offset", "OffsetLoop", "offset_contour", "offset_passes", "unreachable"]
 
 
 def _require_usable(contour: Contour, distances_mm: Sequence[float], limit_mm: float) -> None:
@@ -96,7 +66,7 @@ def _freeze(contour: Contour, source: Indices) -> OffsetLoop:
 def _one(chain: Chain, distance_mm: float, tolerances: Tolerances) -> Offset:
     elements, pieces = kept_pieces(chain, distance_mm=distance_mm, tolerances=tolerances)
     loops = stitched(elements, pieces, side=chain.side, tolerances=tolerances)
-    loops.sort(key=lambda loop: -abs(loop.contour.area_mm2))
+    loops.sort(key=lambda loop: -abs(loop.area_mm2))
     return Offset(
         distance_mm=distance_mm,
         loops=tuple(_freeze(loop.contour, chain.source[loop.element]) for loop in loops),

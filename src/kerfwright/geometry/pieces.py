@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kerfwright.foundation.tolerances import Tolerances
-from kerfwright.geometry.chain import Chain
+from kerfwright.geometry.chain import SMOOTH_SHARE, Chain
 from kerfwright.geometry.intersect import meet_pairs
 from kerfwright.geometry.segments import Flags, Floats, Indices, Segments
 
@@ -24,6 +24,8 @@ class Pieces:
         Fractions of the element at the ends of the piece.
     is_begin_met, is_finish_met : (k,) bool
         Whether another element meets the piece at that end.
+    is_joined : (k,) bool
+        Whether a smooth joint of the chain leads from the piece to the next one.
     """
 
     element: Indices
@@ -31,6 +33,7 @@ class Pieces:
     finish: Floats
     is_begin_met: Flags
     is_finish_met: Flags
+    is_joined: Flags
 
     def __len__(self) -> int:
         return len(self.element)
@@ -75,45 +78,90 @@ def raw_elements(chain: Chain, distance_mm: float) -> tuple[Segments, Flags]:
     return elements, radius > 0
 
 
-def _near_pairs(chain: Chain, elements: Segments, exists: Flags, slack_mm: float) -> Indices:
-    """Return the rows of the chain's pairs whose raw elements have overlapping boxes."""
-    f, g = chain.first, chain.second
-    x0, y0, x1, y1 = elements.boxes(slack_mm)
-    near = exists[f] & exists[g]
+def _taken(s: Segments, index: Indices) -> Segments:
+    """Return a choice of segments."""
+    return Segments(
+        start=s.start[index],
+        end=s.end[index],
+        bulge=s.bulge[index],
+        is_arc=s.is_arc[index],
+        centre=s.centre[index],
+        radius=s.radius[index],
+        start_angle=s.start_angle[index],
+        sweep=s.sweep[index],
+        length=s.length[index],
+        start_tangent=s.start_tangent[index],
+        end_tangent=s.end_tangent[index],
+    )
+
+
+def _near_pairs(
+    chain: Chain, elements: Segments, exists: Flags, slack_mm: float
+) -> tuple[Indices, Indices]:
+    """Return those pairs of the chain whose raw elements have overlapping boxes."""
+    f, g = chain.first_place, chain.second_place
+    x0, y0, x1, y1 = _taken(elements, chain.involved).boxes(slack_mm)
+    there = exists[chain.involved]
+    near = there[f] & there[g]
     near &= (x0[f] <= x1[g]) & (x0[g] <= x1[f])
     near &= (y0[f] <= y1[g]) & (y0[g] <= y1[f])
-    return np.flatnonzero(near)
+    rows = np.flatnonzero(near)
+    return chain.involved[f[rows]], chain.involved[g[rows]]
+
+
+def _smooth_joints(elements: Segments, exists: Flags, tolerances: Tolerances) -> Flags:
+    """Tell of each element whether it runs on into the next, their ends taken as one.
+
+    A turn φ leaves the ends ``d φ`` apart, in the direction of travel but for a part of order φ.
+    To cut them at their meeting would be worse than to join them: it moves by the error of the
+    centres over φ.
+    """
+    ahead = np.roll(elements.start, -1, axis=0) - elements.end
+    gap = np.hypot(ahead[:, 0], ahead[:, 1])
+    shorter = np.minimum(elements.length, np.roll(elements.length, -1))
+    smooth = gap <= np.maximum(
+        np.minimum(tolerances.merge_mm, shorter * SMOOTH_SHARE), tolerances.node_mm
+    )
+    return np.asarray(smooth & exists & np.roll(exists, -1))
 
 
 def _meeting_places(
-    chain: Chain, elements: Segments, exists: Flags, tolerances: Tolerances
+    chain: Chain, elements: Segments, exists: Flags, smooth: Flags, tolerances: Tolerances
 ) -> tuple[Indices, Floats]:
     """Return elements and the fractions at which others meet them."""
-    rows = _near_pairs(chain, elements, exists, tolerances.node_mm)
-    first, second = chain.first[rows], chain.second[rows]
+    first, second = _near_pairs(chain, elements, exists, tolerances.node_mm)
     met = meet_pairs(elements, first, second, tolerances=tolerances)
     i, j = first[met.pair], second[met.pair]
-    # Where an element runs on into the next there is nothing to decide.
+    # At a smooth joint there is nothing to decide.
     at, to = met.first_fraction, met.second_fraction
-    before = np.where(j == i + 1, i, j)
-    after = np.where(j == i + 1, j, i)
-    leaves = np.where(j == i + 1, at, to)
-    enters = np.where(j == i + 1, to, at)
-    follows = (j == i + 1) | ((i == 0) & (j == len(chain) - 1))
-    follows &= (1 - leaves) * elements.length[before] <= tolerances.node_mm
-    follows &= enters * elements.length[after] <= tolerances.node_mm
-    gap = elements.start[after] - elements.end[before]
-    other = ~(follows & (np.hypot(gap[:, 0], gap[:, 1]) <= tolerances.node_mm))
+    is_next = j == i + 1
+    before, after = np.where(is_next, i, j), np.where(is_next, j, i)
+    leaves, enters = np.where(is_next, at, to), np.where(is_next, to, at)
+    follows = (is_next | ((i == 0) & (j == len(chain) - 1))) & smooth[before]
+    follows &= (1 - leaves) * elements.length[before] <= 2 * tolerances.merge_mm
+    follows &= enters * elements.length[after] <= 2 * tolerances.merge_mm
+    other = ~follows
     return np.concatenate([i[other], j[other]]), np.concatenate([at[other], to[other]])
+
+
+def _whole(alive: Indices, begin_met: Flags, finish_met: Flags) -> Pieces:
+    """Return elements that nothing cuts."""
+    return Pieces(
+        element=alive,
+        begin=np.zeros(len(alive)),
+        finish=np.ones(len(alive)),
+        is_begin_met=begin_met[alive],
+        is_finish_met=finish_met[alive],
+        is_joined=np.zeros(len(alive), dtype=bool),
+    )
 
 
 def _split(
     elements: Segments, exists: Flags, where: Indices, fraction: Floats, sliver_mm: float
 ) -> Pieces:
     """Cut every element at the given fractions; slivers vanish."""
-    m = len(elements)
-    begin_met = np.zeros(m, dtype=bool)
-    finish_met = np.zeros(m, dtype=bool)
+    begin_met = np.zeros(len(elements), dtype=bool)
+    finish_met = np.zeros(len(elements), dtype=bool)
     length = elements.length[where]
     near_begin = fraction * length <= sliver_mm
     near_finish = (1 - fraction) * length <= sliver_mm
@@ -121,19 +169,19 @@ def _split(
     finish_met[where[near_finish]] = True
     inside = ~(near_begin | near_finish)
     where, fraction = where[inside], fraction[inside]
+    alive = np.flatnonzero(exists & (elements.length > sliver_mm))
+    if not len(where):
+        return _whole(alive, begin_met, finish_met)
     order = np.lexsort((fraction, where))
     where, fraction = where[order], fraction[order]
-    if len(where):
-        # Of cuts nearer together than a sliver only the first stays.
-        again = np.zeros(len(where), dtype=bool)
-        step = np.diff(fraction) * elements.length[where[1:]]
-        again[1:] = (where[1:] == where[:-1]) & (step <= sliver_mm)
-        where, fraction = where[~again], fraction[~again]
-    alive = np.flatnonzero(exists & (elements.length > sliver_mm))
-    element = np.concatenate([alive, where])
-    begin = np.concatenate([np.zeros(len(alive)), fraction])
-    order = np.lexsort((begin, element))
-    element, begin = element[order], begin[order]
+    # Of cuts nearer together than a sliver only the first stays.
+    again = np.zeros(len(where), dtype=bool)
+    step = np.diff(fraction) * elements.length[where[1:]]
+    again[1:] = (where[1:] == where[:-1]) & (step <= sliver_mm)
+    where, fraction = where[~again], fraction[~again]
+    place = np.searchsorted(alive, where, side="right")
+    element = np.insert(alive, place, where)
+    begin = np.insert(np.zeros(len(alive)), place, fraction)
     finish = np.append(begin[1:], 1.0)
     is_last = np.append(element[1:] != element[:-1], True)
     finish[is_last] = 1.0
@@ -144,6 +192,7 @@ def _split(
         finish=finish,
         is_begin_met=np.where(is_first, begin_met[element], True),
         is_finish_met=np.where(is_last, finish_met[element], True),
+        is_joined=np.zeros(len(element), dtype=bool),
     )
 
 
@@ -156,31 +205,21 @@ def _is_valid(
     contour is nearer to it than the distance.
     """
     limit = abs(distance_mm) - validity_mm
-    m = len(chain)
-    # Every element against its partners' segments; corners are ends of segments already.
-    of = np.concatenate([chain.first, chain.second])
-    against = np.concatenate([chain.second, chain.first])
-    segments_only = chain.source[against] >= 0
-    of, against = of[segments_only], against[segments_only]
-    order = np.argsort(of, kind="stable")
-    of, against = of[order], against[order]
-    first = np.searchsorted(of, np.arange(m))
-    count = np.searchsorted(of, np.arange(m), side="right") - first
-    tests = count[pieces.element]
-    row = np.repeat(np.arange(len(pieces)), tests)
-    within = np.arange(len(row)) - np.repeat(np.cumsum(tests) - tests, tests)
-    target = against[first[pieces.element[row]] + within]
     valid = np.ones(len(pieces), dtype=bool)
-    tested = np.flatnonzero(tests)
-    middle = np.zeros((len(pieces), 2))
-    middle[tested] = elements.points_at(
-        pieces.element[tested], (pieces.begin[tested] + pieces.finish[tested]) / 2
-    )
+    tested = np.flatnonzero(chain.rival_count[pieces.element])
+    if not len(tested):
+        return valid
+    element = pieces.element[tested]
+    middle = elements.points_at(element, (pieces.begin[tested] + pieces.finish[tested]) / 2)
+    tests = chain.rival_count[element]
+    row = np.repeat(np.arange(len(tested)), tests)
+    within = np.arange(len(row)) - np.repeat(np.cumsum(tests) - tests, tests)
+    target = chain.rivals[np.repeat(chain.rival_first[element], tests) + within]
     point, box = middle[row], chain.boxes[target]
     near = (point[:, 0] > box[:, 0] - limit) & (point[:, 0] < box[:, 2] + limit)
     near &= (point[:, 1] > box[:, 1] - limit) & (point[:, 1] < box[:, 3] + limit)
     row, target, point = row[near], target[near], point[near]
-    valid[row[chain.features.distances(target, point) < limit]] = False
+    valid[tested[row[chain.features.distances(target, point) < limit]]] = False
     return valid
 
 
@@ -203,13 +242,31 @@ def kept_pieces(
     pieces : Pieces
     """
     elements, exists = raw_elements(chain, distance_mm)
-    where, fraction = _meeting_places(chain, elements, exists, tolerances)
+    smooth = _smooth_joints(elements, exists, tolerances)
+    where, fraction = _meeting_places(chain, elements, exists, smooth, tolerances)
     pieces = _split(elements, exists, where, fraction, tolerances.sliver_mm)
     valid = _is_valid(chain, elements, pieces, distance_mm, tolerances.validity_mm)
+    element, begin, finish = pieces.element[valid], pieces.begin[valid], pieces.finish[valid]
+    joined = smooth[element] & (finish == 1.0)
+    joined &= (np.roll(element, -1) - element) % len(chain) == 1
+    joined &= np.roll(begin, -1) == 0.0
     return elements, Pieces(
-        element=pieces.element[valid],
-        begin=pieces.begin[valid],
-        finish=pieces.finish[valid],
+        element=element,
+        begin=begin,
+        finish=finish,
         is_begin_met=pieces.is_begin_met[valid],
         is_finish_met=pieces.is_finish_met[valid],
+        is_joined=joined,
     )
+
+
+def piece_ends(elements: Segments, pieces: Pieces) -> tuple[Floats, Floats]:
+    """Return the points where the pieces begin and where they end, each (k, 2) mm."""
+    begins, ends = elements.start[pieces.element], elements.end[pieces.element]
+    cut = np.flatnonzero(pieces.begin > 0)
+    if len(cut):
+        begins[cut] = elements.points_at(pieces.element[cut], pieces.begin[cut])
+    cut = np.flatnonzero(pieces.finish < 1)
+    if len(cut):
+        ends[cut] = elements.points_at(pieces.element[cut], pieces.finish[cut])
+    return begins, ends

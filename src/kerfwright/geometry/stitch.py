@@ -18,16 +18,22 @@ from scipy.spatial import cKDTree
 
 from kerfwright.foundation.tolerances import Tolerances
 from kerfwright.geometry.contour import Contour
-from kerfwright.geometry.pieces import Pieces
+from kerfwright.geometry.intersect import cross
+from kerfwright.geometry.pieces import Pieces, piece_ends
 from kerfwright.geometry.segments import TWO_PI, Floats, Indices, Segments
+
+_ROUNDING_MM = 1e-12
+"""Ends that differ by this are one in doubles: the bulge of the source stays as it is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Stitched:
-    """One closed loop: its contour and the element of every segment."""
+    """One closed loop: its contour, the element of every segment, its area and length."""
 
     contour: Contour
     element: Indices
+    area_mm2: float
+    length_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -43,12 +49,11 @@ class _Strings:
     alive: list[bool]
 
 
-def _nodes(points: Floats, node_mm: float) -> Indices:
-    """Return the number of the node of each point; points within `node_mm` share one."""
+def _nodes(points: Floats, one: Indices, other: Indices, node_mm: float) -> Indices:
+    """Return the node of each point; those within `node_mm`, and one with other, share it."""
     pairs = cKDTree(points).query_pairs(node_mm, output_type="ndarray")
-    joined = coo_matrix(
-        (np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(points), len(points))
-    )
+    rows, columns = np.append(pairs[:, 0], one), np.append(pairs[:, 1], other)
+    joined = coo_matrix((np.ones(len(rows)), (rows, columns)), shape=(len(points), len(points)))
     return np.asarray(connected_components(joined, directed=False)[1], dtype=np.intp)
 
 
@@ -78,7 +83,14 @@ def _strings(
     first = linked
     count = np.diff(np.append(first, k + first[0]))
     last = (first + count - 1) % k
-    nodes = _nodes(np.concatenate([ends[0][first], ends[1][last]]), node_mm)
+    # String after string in the order of the chain: a smooth joint that others meet is a node.
+    over = np.flatnonzero(pieces.is_joined[last])
+    nodes = _nodes(
+        np.concatenate([ends[0][first], ends[1][last]]),
+        len(first) + over,
+        (over + 1) % len(first),
+        node_mm,
+    )
     node_in, node_out = nodes[: len(first)], nodes[len(first) :]
     piece_length = (pieces.finish - pieces.begin) * elements.length[pieces.element]
     total = np.concatenate([[0.0], np.cumsum(np.concatenate([piece_length, piece_length]))])
@@ -150,32 +162,69 @@ def _merged(elements: Segments, pieces: Pieces, rows: Indices, sliver_mm: float)
             starts = np.flatnonzero(~runs_on)
             stops = np.append(starts[1:], len(element)) - 1
             element, begin, finish = element[starts], begin[starts], finish[stops]
-    met = np.zeros(len(element), dtype=bool)
-    return Pieces(element=element, begin=begin, finish=finish, is_begin_met=met, is_finish_met=met)
+    no = np.zeros(len(element), dtype=bool)
+    return Pieces(
+        element=element,
+        begin=begin,
+        finish=finish,
+        is_begin_met=no,
+        is_finish_met=no,
+        is_joined=no,
+    )
 
 
 def _loop(elements: Segments, pieces: Pieces) -> Stitched:
     """Turn the pieces of one loop into a contour."""
-    element, begin, finish = pieces.element, pieces.begin, pieces.finish
-    if len(element) == 1:
-        # A whole circle: a contour wants two halves.
-        element = np.repeat(element, 2)
-        middle = (begin + finish) / 2
-        begin, finish = np.append(begin, middle), np.append(middle, finish)
-    points = elements.start[element].copy()
-    bulge = elements.bulge[element].copy()
-    cut_begin = np.flatnonzero(begin > 0)
-    if len(cut_begin):
-        points[cut_begin] = elements.points_at(element[cut_begin], begin[cut_begin])
-    cut = np.flatnonzero((begin > 0) | (finish < 1))
-    bulge[cut] = np.tan(elements.sweep[element[cut]] * (finish[cut] - begin[cut]) / 4)
-    return Stitched(contour=Contour(np.column_stack([points, bulge])), element=element)
+    if len(pieces) == 1:
+        pieces = _halved(pieces)
+    element = pieces.element
+    points, ends = piece_ends(elements, pieces)
+    onward = np.roll(points, -1, axis=0)
+    moved = onward - ends
+    bulge = elements.bulge[element]
+    sweep = elements.sweep[element] * (pieces.finish - pieces.begin)
+    # A joint may have moved the end along the travel: an arc then grows or shrinks by that much.
+    is_moved = np.abs(moved).max(axis=1) > _ROUNDING_MM
+    last = np.flatnonzero(is_moved & elements.is_arc[element])
+    if len(last):
+        ahead = elements.tangents_at(element[last], pieces.finish[last])
+        along = (moved[last] * ahead).sum(axis=1)
+        sweep[last] += np.sign(sweep[last]) * along / elements.radius[element[last]]
+    cut = np.flatnonzero(is_moved | (pieces.begin > 0) | (pieces.finish < 1))
+    bulge[cut] = np.tan(sweep[cut] / 4)
+    vertices = np.empty((len(points), 3))
+    vertices[:, :2], vertices[:, 2] = points, bulge
+    # Area and length without deriving the segments again: that is left to who needs them.
+    p, q = points - points[0], onward - points[0]
+    radius = np.where(elements.is_arc[element], elements.radius[element], 0.0)
+    caps = radius * radius * (sweep - np.sin(sweep))
+    length = (pieces.finish - pieces.begin) * elements.length[element]
+    return Stitched(
+        contour=Contour(vertices),
+        element=element,
+        area_mm2=float((cross(p, q) + caps).sum()) / 2,
+        length_mm=float(length.sum()),
+    )
+
+
+def _halved(pieces: Pieces) -> Pieces:
+    """Return the two halves of a whole circle: a contour wants two segments."""
+    middle = (pieces.begin + pieces.finish) / 2
+    no = np.zeros(2, dtype=bool)
+    return Pieces(
+        element=np.repeat(pieces.element, 2),
+        begin=np.append(pieces.begin, middle),
+        finish=np.append(middle, pieces.finish),
+        is_begin_met=no,
+        is_finish_met=no,
+        is_joined=no,
+    )
 
 
 def _is_real(loop: Stitched, tolerances: Tolerances) -> bool:
     """Tell a loop from two pieces that run to and fro over each other."""
-    length = max(loop.contour.length_mm, 1e3 * tolerances.validity_mm)
-    return abs(loop.contour.area_mm2) >= tolerances.validity_mm * length
+    length = max(loop.length_mm, 1e3 * tolerances.validity_mm)
+    return abs(loop.area_mm2) >= tolerances.validity_mm * length
 
 
 def stitched(
@@ -201,13 +250,12 @@ def stitched(
     """
     if not len(pieces):
         return []
-    begins = elements.points_at(pieces.element, pieces.begin)
-    ends = elements.points_at(pieces.element, pieces.finish)
+    begins, ends = piece_ends(elements, pieces)
     gap = np.roll(begins, -1, axis=0) - ends
-    runs_on = np.hypot(gap[:, 0], gap[:, 1]) <= tolerances.node_mm
+    runs_on = (np.hypot(gap[:, 0], gap[:, 1]) <= tolerances.node_mm) | pieces.is_joined
     runs_on &= ~(pieces.is_finish_met | np.roll(pieces.is_begin_met, -1))
     if runs_on.all():
-        orders = [np.arange(len(pieces))]
+        loops = [_loop(elements, pieces)]
     else:
         first = np.flatnonzero(~np.roll(runs_on, 1))
         strings = _strings(elements, pieces, (begins, ends), first, tolerances.node_mm)
@@ -216,5 +264,8 @@ def stitched(
             % len(pieces)
             for walk in _walk(strings, side)
         ]
-    loops = [_loop(elements, _merged(elements, pieces, o, tolerances.sliver_mm)) for o in orders]
+        loops = [
+            _loop(elements, _merged(elements, pieces, rows, tolerances.sliver_mm))
+            for rows in orders
+        ]
     return [loop for loop in loops if _is_real(loop, tolerances)]

@@ -149,7 +149,7 @@ def neighbour_findings(
     found = [f for c in contours for f in _web_within(c, rules)]
     rough = choice.passes[0]
     needed = rough.offset_mm + choice.wire.radius_mm + rough.gap_um / _UM
-    rings = [shapely.LinearRing(_chords(c.contour)) for c in contours]
+    rings = [shapely.LinearRing(chords(c.contour)) for c in contours]
     tree = shapely.STRtree(rings)
     reach = max(rules.thin_web_mm, needed)
     first, second = tree.query(rings, predicate="dwithin", distance=reach)
@@ -231,7 +231,7 @@ def _web(
     )
 
 
-def _chords(contour: Contour, sagitta_mm: float = 1e-3) -> Floats:
+def chords(contour: Contour, sagitta_mm: float = 1e-3) -> Floats:
     """Return points on the contour, chords within `sagitta_mm` of the arcs, (m, 2) mm."""
     s = contour.segments
     half = np.sqrt(2 * sagitta_mm / np.where(s.is_arc, s.radius, np.inf))

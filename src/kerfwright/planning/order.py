@@ -69,10 +69,11 @@ def depths(contours: Sequence[ContourPlan]) -> dict[str, int]:
 def order_operations(contours: Sequence[ContourPlan], *, passes: int) -> tuple[Operation, ...]:
     """Return the operations of a job in order.
 
-    All roughs run alone.  Then, from the innermost contours outwards: the slugs of openings are
-    cut off with someone there and the openings skimmed alone; outlines are skimmed while the
-    frame still holds them, then cut off attended and their tab span skimmed.  A piece is thus
-    never loose while something inside it still has to be cut.
+    All roughs run alone, but for those in which a piece comes free.  Then, from the innermost
+    contours outwards: the slugs of openings are cut off with someone there and the openings
+    skimmed alone; outlines are skimmed while the frame still holds them, then cut off attended
+    and their tab span skimmed.  A piece is thus never loose while something inside it still has
+    to be cut.
 
     Parameters
     ----------
@@ -82,14 +83,17 @@ def order_operations(contours: Sequence[ContourPlan], *, passes: int) -> tuple[O
         Number of passes, the rough one included.
     """
     steps: list[tuple[OperationKind, ContourPlan, int, Span, str]] = [
-        (OperationKind.ROUGH, c, 1, Span.BODY, "") for c in contours
+        (OperationKind.ROUGH, c, 1, Span.BODY, "") for c in contours if not c.rough_frees_pieces
     ]
     depth = depths(contours)
     for level in sorted(set(depth.values()), reverse=True):
         here = [c for c in contours if depth[c.target.id] == level]
         openings = [c for c in here if c.target.role is Role.OPENING]
         outlines = [c for c in here if c.target.role is Role.OUTLINE]
-        steps += [(OperationKind.CUT_OFF, c, 1, Span.TAB, _instruction(c)) for c in openings]
+        for c in openings:
+            if c.rough_frees_pieces:
+                steps.append((OperationKind.ROUGH, c, 1, Span.BODY, _catch(c)))
+            steps.append((OperationKind.CUT_OFF, c, 1, Span.TAB, _instruction(c)))
         steps += list(_skims(openings, passes, Span.WHOLE))
         steps += list(_skims(outlines, passes, Span.BODY))
         for c in outlines:
@@ -102,7 +106,7 @@ def order_operations(contours: Sequence[ContourPlan], *, passes: int) -> tuple[O
             contour_id=c.target.id,
             pass_number=number,
             span=span,
-            attended=span is Span.TAB,
+            attended=span is Span.TAB or bool(said),
             instruction=said,
         )
         for k, (kind, c, number, span, said) in enumerate(steps, start=1)
@@ -130,3 +134,8 @@ def _instruction(c: ContourPlan) -> str:
         f"SUPPORT SLUG {name} ({c.slug.mass_kg:.3f} KG), CUT THE TAB, "
         "REMOVE THE SLUG BEFORE GOING ON"
     )
+
+
+def _catch(c: ContourPlan) -> str:
+    """Return what the attendant does where pieces come free in the rough pass."""
+    return f"SMALL PIECES OF {c.target.id} COME FREE IN THIS CUT, CATCH THEM WITH A MAGNET"

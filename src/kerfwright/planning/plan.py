@@ -126,6 +126,9 @@ class ContourPlan:
     slug : Slug
     skims_before_cut_off : bool
         True for outlines: the part is skimmed while the frame still holds it.
+    rough_frees_pieces : bool
+        True where the start hole and the rough kerf part the slug: pieces that the tab does not
+        hold come free in the rough pass, so that someone must stand by.
     loops : tuple of OffsetLoop
         Path of the wire centre of each pass, same order as the passes and same sense as the
         contour.
@@ -139,6 +142,7 @@ class ContourPlan:
     tab: Tab
     slug: Slug
     skims_before_cut_off: bool
+    rough_frees_pieces: bool
     loops: tuple[OffsetLoop, ...]
     unreachable: tuple[Contour, ...]
 

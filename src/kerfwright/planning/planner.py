@@ -6,17 +6,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.offset import OffsetLoop, offset_passes, unreachable
 from kerfwright.geometry.regions import largest_inscribed_circle
+from kerfwright.geometry.segments import Floats
 from kerfwright.planning import feasibility
 from kerfwright.planning.holding import TabSize, size_tab
 from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.plan import ContourPlan, Plan, Slug, StartKind, Tab
 from kerfwright.planning.rules import DEFAULT_RULES, PlanningRules
 from kerfwright.planning.starts import Site, Walls, find_site, share_out_given
+from kerfwright.planning.stations import settled
 from kerfwright.process.passes import choose_passes
 from kerfwright.process.technology import PassChoice, Technology
 from kerfwright.trade.catalogue import Catalogue
@@ -209,7 +212,13 @@ def _plan_contour(
         return None, [_no_start(target, choice, requirement, rules)]
     lead = site.lead_station_mm
     size = _size_tab(target.contour, piece, requirement, rules, at=lead)
-    span = size.width_mm + 2 * kerf_radius
+    tab_start = settled(
+        target.contour,
+        path.loops[0].contour,
+        station_mm=(lead - size.width_mm - 2 * kerf_radius) % target.contour.length_mm,
+        offset_mm=rough.offset_mm,
+        sense=-1,
+    )
     findings = _site_findings(site, size, rules)
     findings += feasibility.piece_findings(
         target, mass_kg=piece.mass_kg, smallest_width_mm=piece.smallest_width_mm, rules=rules
@@ -220,7 +229,7 @@ def _plan_contour(
             start=site.start,
             lead_station_mm=lead,
             tab=Tab(
-                start_station_mm=(lead - span) % target.contour.length_mm,
+                start_station_mm=tab_start,
                 end_station_mm=lead,
                 width_mm=size.width_mm,
                 weight_n=size.weight_n,
@@ -229,6 +238,7 @@ def _plan_contour(
             ),
             slug=piece,
             skims_before_cut_off=target.role is Role.OUTLINE,
+            rough_frees_pieces=_rough_frees_pieces(path, site, kerf_radius),
             loops=path.loops,
             unreachable=path.unreachable,
         ),
@@ -254,6 +264,27 @@ def _piece(path: _Paths, requirement: Requirement, choice: PassChoice) -> Slug:
         mass_kg=area * requirement.height_mm / _MM3_PER_M3 * density,
         smallest_width_mm=width,
     )
+
+
+_SMALLEST_PIECE_MM2 = 1e-3
+"""Crumbs below this are debris, not pieces."""
+
+
+def _rough_frees_pieces(path: _Paths, site: Site, kerf_radius_mm: float) -> bool:
+    """Return whether start hole and rough kerf part the slug of an opening.
+
+    The slug is what lies inside the rough kerf; the tab holds one piece of it.
+    """
+    if path.target.role is Role.OUTLINE:
+        return False
+    wall, loop = path.target.contour, path.loops[0].contour
+    lead = wall.points_at(np.array([site.lead_station_mm]))[0]
+    hole = shapely.Point(site.start.x_mm, site.start.y_mm)
+    slug = shapely.Polygon(feasibility.chords(loop)).buffer(-kerf_radius_mm)
+    slug = slug.difference(hole.buffer(site.start.diameter_mm / 2))
+    slug = slug.difference(shapely.LineString([(hole.x, hole.y), lead]).buffer(kerf_radius_mm))
+    pieces = [p for p in shapely.get_parts(slug) if p.area > _SMALLEST_PIECE_MM2]
+    return len(pieces) > 1
 
 
 def _size_tab(
@@ -287,7 +318,7 @@ def _size_tab(
     )
 
 
-def _centroid(contour: Contour) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+def _centroid(contour: Contour) -> Floats:
     """Return the centroid of the polygon on the segments' midpoints and ends, mm.
 
     Arcs enter by their midpoint; a tab's arm needs no more than a percent.
@@ -299,7 +330,8 @@ def _centroid(contour: Contour) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
     p = p - origin
     q = np.roll(p, -1, axis=0)
     cross = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
-    return origin + ((p + q) * cross[:, None]).sum(axis=0) / (3 * cross.sum())
+    centroid: Floats = origin + ((p + q) * cross[:, None]).sum(axis=0) / (3 * cross.sum())
+    return centroid
 
 
 def _no_start(

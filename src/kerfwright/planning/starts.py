@@ -11,7 +11,7 @@ import numpy as np
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.regions import contains_points, nearest_station
-from kerfwright.geometry.segments import Floats, Segments
+from kerfwright.geometry.segments import Flags, Floats, Segments
 from kerfwright.planning.plan import Start, StartKind
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.trade.part import GivenStart, PartContour, Role
@@ -166,7 +166,7 @@ def _candidates(
     )
 
 
-def _best(rank: Floats, usable: Floats, tie: Floats) -> int | None:
+def _best(rank: Floats, usable: Flags, tie: Floats) -> int | None:
     """Return the usable candidate of lowest rank, the lowest tie value deciding."""
     which = np.flatnonzero(usable)
     if not len(which):

@@ -1,0 +1,197 @@
+"""One contour with its loops, stations and clearances: what every cut of it is drawn from."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.nearest import NearestIndex
+from kerfwright.geometry.offset import OffsetLoop
+from kerfwright.geometry.regions import nearest_station
+from kerfwright.geometry.segments import Floats
+from kerfwright.motion.moves import Purpose
+from kerfwright.planning.plan import ContourPlan, Plan, StartKind
+from kerfwright.planning.rules import CornerStyle
+from kerfwright.planning.starts import lead_length_mm
+from kerfwright.planning.stations import opposite, settled
+from kerfwright.wirepath.corners import extend_corners
+from kerfwright.wirepath.entries import frame_at
+from kerfwright.wirepath.runs import Run, along, samples, straight
+
+_CLEAR_MM = 1e-6
+"""Slack when an entry is tested for clearance: it meets the offset exactly where it ends."""
+_SAMPLE_MM = 0.05
+_SLANTS_MM = (0.5, 0.25, 0.1, 0.05, 0.0)
+"""Lengths along the wall over which a skim slants on or off, the longest clear one taken."""
+
+
+class ContourFrame:
+    """The wall, the loops and the start of one contour.
+
+    Parameters
+    ----------
+    plan : Plan
+    target : ContourPlan
+    walls : NearestIndex
+        All finished walls of the part.
+
+    Attributes
+    ----------
+    wall : Contour
+    start : (2,) float
+        Where the wire is threaded, mm.
+    lead : Frame
+        The wall's frame at the lead-in.
+    tab_start : float
+        Arc length of the wall at which the tab begins.
+    """
+
+    def __init__(self, plan: Plan, target: ContourPlan, walls: NearestIndex) -> None:
+        self.plan = plan
+        self.target = target
+        self.walls = walls
+        self.wall = target.target.contour
+        self.start = np.array([target.start.x_mm, target.start.y_mm])
+        self.lead = frame_at(self.wall, target.lead_station_mm, forwards=True)
+        self.tab_start = target.tab.start_station_mm
+
+    def loop(self, number: int) -> OffsetLoop:
+        """Return the wire-centre loop of a pass."""
+        return self.target.loops[number - 1]
+
+    def offset(self, number: int) -> float:
+        """Return the offset of a pass, mm."""
+        return self.plan.passes[number - 1].offset_mm
+
+    def has_wall_form(self, number: int) -> bool:
+        """Return whether a control could make a pass's loop from the wall by itself.
+
+        It cannot where a bend or edge of the wall is smaller than the offset: no part of the loop
+        then belongs to that segment, and the control has nothing to offset.
+        """
+        source = self.loop(number).source
+        return len(np.unique(source[source >= 0])) == len(self.wall)
+
+    def feeds(self, number: int) -> dict[Purpose, float]:
+        """Return the feed of a pass by purpose, mm/min."""
+        rules, this = self.plan.rules, self.plan.passes[number - 1]
+        feeds = dict.fromkeys(Purpose, this.feed_mm_per_min)
+        feeds[Purpose.RETURN] = rules.return_feed_mm_per_min
+        feeds[Purpose.LEAD_IN] = (
+            this.feed_mm_per_min * rules.lead_feed_factor
+            if number == 1
+            else rules.return_feed_mm_per_min
+        )
+        return feeds
+
+    def station_on(self, number: int, station_mm: float) -> float:
+        """Return the loop's arc length opposite an arc length of the wall."""
+        return self._opposite(number, station_mm)[0]
+
+    def has_opposite(self, number: int, station_mm: float) -> bool:
+        """Return whether the loop of a pass has a point square to the wall at an arc length."""
+        return self._opposite(number, station_mm)[1]
+
+    def _opposite(self, number: int, station_mm: float) -> tuple[float, bool]:
+        return opposite(
+            self.wall,
+            self.loop(number).contour,
+            station_mm=station_mm,
+            offset_mm=self.offset(number),
+        )
+
+    def settled(self, number: int, station_mm: float, *, sense: int) -> float:
+        """Return the nearest arc length, from one on, that has an opposite on a pass's loop."""
+        return settled(
+            self.wall,
+            self.loop(number).contour,
+            station_mm=station_mm,
+            offset_mm=self.offset(number),
+            sense=sense,
+        )
+
+    def point_on(self, number: int, station_mm: float) -> Floats:
+        """Return the point of a pass's loop opposite an arc length of the wall."""
+        loop = self.loop(number).contour
+        point: Floats = loop.points_at(np.array([self.station_on(number, station_mm)]))[0]
+        return point
+
+    def normal_at(self, loop: OffsetLoop, station_mm: float) -> Floats:
+        """Return the direction into the waste at an arc length of a loop."""
+        return frame_at(loop.contour, station_mm, forwards=True).normal
+
+    def run_mm(self, offset_mm: float) -> float:
+        """Return the last, square part of the lead-in."""
+        run = lead_length_mm(offset_mm)
+        if self.target.start.kind is StartKind.GIVEN:
+            return run
+        height = float((self.start - self.lead.point) @ self.lead.normal)
+        return min(run, (height - offset_mm) / 2)
+
+    def slot_top(self, run_mm: float) -> Floats:
+        """Return the corner of the lead-in slot, where it turns square to the wall."""
+        return self.point_on(1, self.target.lead_station_mm) + self.lead.normal * run_mm
+
+    def along_loop(self, loop: OffsetLoop, begin: float, length: float, purpose: Purpose) -> Run:
+        """Return a run along a loop with its rolled corners marked or run past."""
+        run = along(loop.contour, begin_mm=begin, length_mm=length, purpose=purpose)
+        rolled = loop.source[run.source] < 0
+        purposes = np.where(rolled, np.int8(Purpose.CORNER), run.purpose)
+        run = replace(run, purpose=purposes)
+        if self.plan.rules.outside_corners is CornerStyle.EXTEND:
+            return extend_corners(
+                run,
+                most_deg=self.plan.rules.extend_up_to_deg,
+                clearance_mm=lambda points: self.walls.query(points)[0],
+            )
+        return run
+
+    def is_clear(self, run: Run, offset_mm: float) -> bool:
+        """Return whether a run keeps an offset from every wall, sampled each 0.05 mm."""
+        distance, _ = self.walls.query(samples(run, step_mm=_SAMPLE_MM))
+        return bool(distance.min() >= offset_mm - _CLEAR_MM)
+
+    def slant(
+        self, number: int, here: Floats, station_mm: float, *, sense: int
+    ) -> tuple[float, Run]:
+        """Return the longest clear slant from a point of the open kerf onto a pass's loop.
+
+        It meets the loop `sense` × its length along the wall from `station_mm`.
+        """
+        offset = self.offset(number)
+        for slant in _SLANTS_MM:
+            onto = self.point_on(number, station_mm + sense * slant)
+            run = straight([here, onto], purpose=Purpose.APPROACH)
+            if self.has_opposite(number, station_mm + sense * slant) and self.is_clear(run, offset):
+                return slant, run
+        return 0.0, run
+
+    def kerf_point(self, number: int, station_mm: float, *, sense: int) -> Floats:
+        """Return the point of the rough path from which a clear slant meets a pass's loop."""
+        onto = self.point_on(number, station_mm)
+        for slant in _SLANTS_MM:
+            point = self.point_on(1, station_mm + sense * slant)
+            run = straight([point, onto], purpose=Purpose.APPROACH)
+            if self.is_clear(run, self.offset(number)):
+                return point
+        return point
+
+    def on_rough(self, point: Floats) -> float:
+        """Return the arc length of the rough loop nearest to a point."""
+        station, _ = nearest_station(self.loop(1).contour, (float(point[0]), float(point[1])))
+        return station
+
+    def kerf_way(self, rough: Contour, here: Floats, to_station: float) -> Run:
+        """Return the way through the open rough kerf from a point on it, the shorter way round."""
+        begin, _ = nearest_station(rough, (float(here[0]), float(here[1])))
+        length = rough.length_mm
+        ahead = (to_station - begin) % length
+        if ahead <= length / 2:
+            run = along(rough, begin_mm=begin, length_mm=ahead, purpose=Purpose.RETURN)
+        else:
+            run = along(
+                rough, begin_mm=to_station, length_mm=length - ahead, purpose=Purpose.RETURN
+            ).reversed()
+        return replace(run, start=here)

@@ -88,9 +88,14 @@ def check_offsets(
 
 
 def _usual_distance(wall: Wall, run: PassRun, begin: int, own: Floats, weight: Floats) -> float:
-    """Return the median distance from the wall, weighted by length."""
-    known = np.isfinite(own)
-    if weight[known].sum() * 2 < weight.sum():
+    """Return the median distance from the wall, weighted by length.
+
+    Segments that come to the wall or leave it do not count, unless there are no others: the
+    lead-in of a short cut-off is longer than the tab.
+    """
+    beside = ~run.sweep.leaves_wall[begin : begin + len(own)]
+    known = np.isfinite(own) & beside
+    if not known.any():
         which = np.arange(begin, begin + len(own))
         middle = run.sweep.path.points_at(which, np.full(len(own), 0.5))
         own, _ = wall.signed_distances(middle)

@@ -36,9 +36,10 @@ def check_offsets(
     position = {part.id: k for k, part in enumerate(wall.contours)}
     findings: list[Finding] = []
     for run in runs:
-        gap, near = run.sweep.path_clearances
+        gap, _ = run.sweep.path_clearances
         header = track.header[run.elements]
-        contour = np.where(near >= 0, wall.contour_of[near], -1)
+        cut_of = np.array([*(position.get(h.contour_id, -2) for h in timeline.headers), -2])
+        own_gap = _own_clearances(wall, run, cut_of[header])
         bounds = np.flatnonzero(np.diff(header, prepend=-2, append=-2))
         for begin, end in pairwise(bounds):
             if header[begin] == NO_CUT:
@@ -47,7 +48,7 @@ def check_offsets(
             k = position.get(cut.contour_id)
             if k is None:
                 continue
-            own = np.where(contour[begin:end] == k, gap[begin:end], np.inf)
+            own = own_gap[begin:end]
             weight = run.sweep.path.length[begin:end]
             kept = _usual_distance(wall, run, int(begin), own, weight)
             if abs(kept - cut.offset_mm) > tolerance:
@@ -85,6 +86,15 @@ def check_offsets(
                     )
                 )
     return findings
+
+
+def _own_clearances(wall: Wall, run: PassRun, contour: Indices) -> Floats:
+    """Return the clearance of each path segment from the contour it is to cut."""
+    path, near = run.sweep.pairs
+    mine = np.flatnonzero(wall.contour_of[near] == contour[path])
+    gap = np.full(len(run.sweep.path), np.inf)
+    np.minimum.at(gap, path[mine], run.sweep.clearances[mine])
+    return gap
 
 
 def _usual_distance(wall: Wall, run: PassRun, begin: int, own: Floats, weight: Floats) -> float:

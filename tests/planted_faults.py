@@ -8,6 +8,9 @@ Every mutator takes the text and the claim only.  A change that cannot matter is
 * a dropped point in the middle of a straight line leaves the path as it is;
 * the last move before an attended cut-off may go: the cut-off then begins earlier and cuts the
   same wall with somebody there;
+* an arc so flat that its chord, or another centre, leaves the path within 0.6 µm;
+* an arc rolled about a sharp corner of the wall that bulges more: its ends still cut the corner;
+* a point moved away from the wall where the same pass comes by twice (overlap);
 * an arc flipped between G02 and G03 at exactly half a turn about an axis of symmetry does not
   occur in these programs.
 """
@@ -26,8 +29,8 @@ import shapely
 from kerfwright.proof.records import Claim
 
 MICROMETRE = 0.001
-ON_WALL_MM = 0.25
-"""Moves whose end is nearer than this to the wall run along it."""
+ON_WALL_MM = 0.002
+"""Moves run along the wall if their end is within this of the wall, or of its offset."""
 FELT_MM = 0.0006
 """Least change of the distance from the wall that a shift by 1 µm must make to be planted."""
 WORD = re.compile(r"([A-Z])([+-]?\d+\.?\d*)")
@@ -53,6 +56,32 @@ class Line:
     words: dict[str, str]
     start: tuple[float, float]
     end: tuple[float, float]
+    offset: float
+
+    @property
+    def centre(self) -> tuple[float, float]:
+        """Centre of an arc."""
+        i, j = float(self.words.get("I", 0.0)), float(self.words.get("J", 0.0))
+        return self.start[0] + i, self.start[1] + j
+
+    def drawn(self) -> shapely.LineString:
+        """Return the move as 64 chords."""
+        if "I" not in self.words and "J" not in self.words:
+            return shapely.LineString([self.start, self.end])
+        (x, y), radius = self.centre, math.dist(self.start, self.centre)
+        begin = math.atan2(self.start[1] - y, self.start[0] - x)
+        sweep = math.atan2(self.end[1] - y, self.end[0] - x) - begin
+        sweep = sweep % math.tau if self.code == "G03" else -(-sweep % math.tau)
+        angles = begin + sweep * np.linspace(0.0, 1.0, 65)
+        circle = np.column_stack([x + radius * np.cos(angles), y + radius * np.sin(angles)])
+        return shapely.LineString(circle)
+
+    @property
+    def rise(self) -> float:
+        """How far an arc leaves its chord."""
+        radius = math.dist(self.start, self.centre)
+        half = math.dist(self.start, self.end) / 2
+        return radius - math.sqrt(max(radius**2 - half**2, 0.0))
 
 
 Mutator = Callable[[str, Claim], Iterator[Fault]]
@@ -61,16 +90,18 @@ Mutator = Callable[[str, Claim], Iterator[Fault]]
 def moves_of(text: str) -> list[Line]:
     """Return the moves with absolute X and Y, in order."""
     found = []
-    x = y = math.nan
+    x = y = offset = math.nan
     code = "G00"
     for row, line in enumerate(text.splitlines()):
+        header = HEADER.match(line)
+        offset = float(header.group(3)) if header else offset
         words = dict(WORD.findall(line)) if not line.startswith("(") else {}
         if MOVE.match(line):
             code = line[:3]
         if "X" in words or "Y" in words:
             start = (x, y)
             x, y = float(words.get("X", x)), float(words.get("Y", y))
-            found.append(Line(row, code, words, start, (x, y)))
+            found.append(Line(row, code, words, start, (x, y), offset))
     return found
 
 
@@ -90,11 +121,35 @@ def walls_of(claim: Claim) -> shapely.Geometry:
 def on_wall(text: str, claim: Claim) -> list[Line]:
     """Return the cutting moves that end beside the wall."""
     walls = walls_of(claim)
-    return [
-        m
-        for m in moves_of(text)
-        if m.code != "G00" and walls.distance(shapely.Point(m.end)) < ON_WALL_MM
-    ]
+    controlled = "G41" in text or "G42" in text
+    found = []
+    for move in moves_of(text):
+        away = walls.distance(shapely.Point(move.end))
+        # Where the control applies the offset the text holds the wall itself.
+        gap = away if controlled else abs(away - move.offset)
+        if move.code != "G00" and gap < ON_WALL_MM:
+            found.append(move)
+    return found
+
+
+def overlaps(text: str) -> set[int]:
+    """Return rows of moves whose end another move of the same pass comes by."""
+    number = ""
+    by_pass: dict[str, list[Line]] = {}
+    headers = [HEADER.match(line) for line in text.splitlines()]
+    for move in moves_of(text):
+        above = [h for h in headers[: move.row] if h]
+        number = " ".join(above[-1].groups()[:2]) if above else ""
+        if move.code != "G00":
+            by_pass.setdefault(number, []).append(move)
+    found = set()
+    for moves in by_pass.values():
+        for k, move in enumerate(moves):
+            others = [m for j, m in enumerate(moves) if abs(j - k) > 1]
+            ways = [m.drawn() for m in others]
+            if ways and min(shapely.distance(ways, shapely.Point(move.end))) < ON_WALL_MM:
+                found.add(move.row)
+    return found
 
 
 def changed(text: str, row: int, letter: str, value: str) -> str:
@@ -119,6 +174,7 @@ def digits(value: str) -> int:
 def shifted_points(text: str, claim: Claim) -> Iterator[Fault]:
     """One point is 1 µm off."""
     walls = walls_of(claim)
+    twice = overlaps(text)
     for move in on_wall(text, claim):
         before = walls.distance(shapely.Point(move.end))
         for axis, letter in enumerate("XY"):
@@ -127,7 +183,8 @@ def shifted_points(text: str, claim: Claim) -> Iterator[Fault]:
             for step in (MICROMETRE, -MICROMETRE):
                 end = list(move.end)
                 end[axis] += step
-                if abs(walls.distance(shapely.Point(end)) - before) < FELT_MM:
+                change = walls.distance(shapely.Point(end)) - before
+                if abs(change) < FELT_MM or (change > 0 and move.row in twice):
                     continue
                 places = digits(move.words[letter])
                 value = f"{end[axis]:.{places}f}"
@@ -169,7 +226,7 @@ def flipped_arcs(text: str, claim: Claim) -> Iterator[Fault]:
 def arcs_as_lines(text: str, claim: Claim) -> Iterator[Fault]:
     """G01 for an arc: the chord is cut."""
     for move in on_wall(text, claim):
-        if move.code in {"G02", "G03"}:
+        if move.code in {"G02", "G03"} and move.rise > FELT_MM:
             line = f"G01 X{move.end[0]:.4f} Y{move.end[1]:.4f}"
             yield Fault("arc-as-line", f"line {move.row + 1}", replaced(text, move.row, line))
 
@@ -195,16 +252,32 @@ def swapped_centres(text: str, claim: Claim) -> Iterator[Fault]:
 
 def shifted_centres(text: str, claim: Claim) -> Iterator[Fault]:
     """The centre of an arc is 10 µm off: more than rounding explains."""
+    walls = walls_of(claim)
     for move in on_wall(text, claim):
+        if walls.distance(shapely.Point(move.centre)) < ON_WALL_MM:
+            continue
         for letter in "IJ":
             value = move.words.get(letter)
-            if value is not None and abs(float(value)) > 10 * MICROMETRE:
+            if value is not None and _is_felt(move, letter):
                 moved = f"{float(value) + 10 * MICROMETRE:.{digits(value)}f}"
                 yield Fault(
                     "shifted-centre",
                     f"line {move.row + 1} {letter}",
                     changed(text, move.row, letter, moved),
                 )
+
+
+def _is_felt(move: Line, letter: str) -> bool:
+    """Return whether 10 µm more on I or J moves the arc, or its radii apart, noticeably."""
+    if abs(float(move.words[letter])) < 10 * MICROMETRE:
+        return False
+    x, y = move.centre
+    moved = (x + 10 * MICROMETRE, y) if letter == "I" else (x, y + 10 * MICROMETRE)
+    radii = [math.dist(end, moved) for end in (move.start, move.end)]
+    half = math.dist(move.start, move.end) / 2
+    radius = sum(radii) / 2
+    rise = radius - math.sqrt(max(radius**2 - half**2, 0.0))
+    return abs(radii[0] - radii[1]) > 5 * FELT_MM or abs(rise - move.rise) > FELT_MM
 
 
 def dropped_moves(text: str, claim: Claim) -> Iterator[Fault]:

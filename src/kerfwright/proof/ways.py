@@ -76,7 +76,8 @@ def check_ways(
         points = samples.points_mm[mine]
         rows = _earlier(timeline, track, number)
         solid = ~(
-            _in_freed(freed, track.move[samples.row[mine]], points) | _in_kerf(track, rows, points)
+            _in_freed([f for f in freed if f.header < number], points)
+            | _in_kerf(track, rows, points)
         )
         length = float(samples.weight_mm[mine[solid]].sum())
         first = mine[np.argmax(solid)]
@@ -141,13 +142,12 @@ def _in_the_open(claim: Claim, points: Floats) -> Flags:
     return is_open
 
 
-def _in_freed(freed: tuple[Freed, ...], move: Indices, points: Floats) -> Flags:
-    """Return which points lie in openings whose slug was out before the move."""
+def _in_freed(freed: list[Freed], points: Floats) -> Flags:
+    """Return which points lie in openings whose slug an earlier cut freed."""
     is_open = np.zeros(len(points), dtype=bool)
     for one in freed:
         if one.contour.role is Role.OPENING:
-            inside = shapely.contains_xy(contour_polygon(one.contour.contour), points)
-            is_open |= inside & (move > one.move)
+            is_open |= shapely.contains_xy(contour_polygon(one.contour.contour), points)
     return is_open
 
 

@@ -213,6 +213,11 @@ def cut_controller(text: Text, shape: Shape, *, passes: tuple[int, ...] = (1, 2,
             beyond = (over[0] + uy * OFFSET[1], over[1] - ux * OFFSET[1])
             text.add(f"(CUT {shape.id} PASS 1 OFFSET {OFFSET[1]:.4f})", "M103 P1", "M00")
             text.go(Piece(beyond), feed)
+            # Home through the open lead-in, not through the slug.  The control cut it slanting, to
+            # where the shifted lead-in meets the shifted wall.
+            share = OFFSET[1]
+            entry = (lead[0] + (uy + ux) * share, lead[1] - (ux - uy) * share)
+            text.go(Piece(entry), feed)
         else:
             text.go(Piece(over), feed)
             text.add("G40")

@@ -27,6 +27,8 @@ from kerfwright.trade.part import Role
 
 _STEP_MM = 0.1
 """Spacing of the points looked at: half a usual kerf."""
+_MOST_SAMPLES = 200
+"""Points on one segment."""
 _WAY_SHARE = 1.5
 _WAY_SPARE_MM = 1.0
 """A lead-in longer than 1.5 times the way to the wall and 1 mm more is asked about."""
@@ -111,7 +113,7 @@ def _stray_samples(track: Track, wall: Wall, runs: tuple[PassRun, ...]) -> _Samp
     stray = np.sort(np.concatenate([np.zeros(0, dtype=np.intp), *found]))
     stray = stray[track.header[stray] != NO_CUT]
     length = track.segments.length[stray]
-    count = np.maximum(np.ceil(length / _STEP_MM), 1).astype(np.intp)
+    count = np.clip(np.ceil(length / _STEP_MM), 1, _MOST_SAMPLES).astype(np.intp)
     which = np.repeat(np.arange(len(stray)), count)
     place = np.arange(len(which)) - (np.cumsum(count) - count)[which]
     row = stray[which]

@@ -64,7 +64,10 @@ class ContourCuts:
         begin = self._frame.station_on(1, self._frame.target.lead_station_mm)
         end = self._frame.station_on(1, self._frame.tab_start)
         body = self._frame.along_loop(
-            loop, begin, (end - begin) % loop.contour.length_mm, Purpose.WALL
+            loop,
+            begin_mm=begin,
+            length_mm=(end - begin) % loop.contour.length_mm,
+            purpose=Purpose.WALL,
         )
         run = self._frame.run_mm(offset)
         lead = lead_line(
@@ -126,7 +129,7 @@ class ContourCuts:
         end = self._frame.station_on(number, lead + overlap)
         length = loop.contour.length_mm
         over = (end - begin) % length
-        body = self._frame.along_loop(loop, begin, length, Purpose.WALL)
+        body = self._frame.along_loop(loop, begin_mm=begin, length_mm=length, purpose=Purpose.WALL)
         rest = along(loop.contour, begin_mm=begin, length_mm=over, purpose=Purpose.OVERLAP)
         feeds = self._frame.feeds(number)
         for share in _RADIUS_SHARES:
@@ -186,7 +189,10 @@ class ContourCuts:
         begin = self._frame.station_on(number, lead.wall_station_mm)
         end = self._frame.station_on(number, tab.wall_station_mm)
         span = self._frame.along_loop(
-            loop, begin, (end - begin) % loop.contour.length_mm, Purpose.WALL
+            loop,
+            begin_mm=begin,
+            length_mm=(end - begin) % loop.contour.length_mm,
+            purpose=Purpose.WALL,
         )
         wall = along(
             self._frame.wall,

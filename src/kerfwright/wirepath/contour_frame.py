@@ -134,9 +134,11 @@ class ContourFrame:
         """Return the corner of the lead-in slot, where it turns square to the wall."""
         return self.point_on(1, self.target.lead_station_mm) + self.lead.normal * run_mm
 
-    def along_loop(self, loop: OffsetLoop, begin: float, length: float, purpose: Purpose) -> Run:
+    def along_loop(
+        self, loop: OffsetLoop, *, begin_mm: float, length_mm: float, purpose: Purpose
+    ) -> Run:
         """Return a run along a loop with its rolled corners marked or run past."""
-        run = along(loop.contour, begin_mm=begin, length_mm=length, purpose=purpose)
+        run = along(loop.contour, begin_mm=begin_mm, length_mm=length_mm, purpose=purpose)
         rolled = loop.source[run.source] < 0
         purposes = np.where(rolled, np.int8(Purpose.CORNER), run.purpose)
         run = replace(run, purpose=purposes)

@@ -33,13 +33,15 @@ _PLAIN = {"": 1.0}
 
 _DECIMALS = {LengthUnit.MILLIMETRE: (3, 7), LengthUnit.INCH: (4, 8)}
 """With fewer places the ends of an arc could miss the radius limit that the reader applies
-(0.002 mm, 0.0002 in: NISTIR 6556, section 3.5.3); with more, doubles at 1 m run out of digits."""
+(0.002 mm, 0.0002 in: NISTIR 6556, from memory); with more, doubles at 1 m run out of digits."""
 
 _LINE_LENGTH = (72, 1024)
 """The longest move that is written fits in 72 characters."""
 
 _WORD = re.compile(r"[A-Z](?:[0-9]+(?:\.[0-9]+)?|\{number\}|\{value\})")
 _FREE_LETTERS = frozenset("ABCDEGHKLMOPQRSTUVWZ")
+_TAKEN = frozenset(f"G{n}" for n in (0, 1, 2, 3, 20, 21, 40, 41, 42, 90, 91))
+"""Words of the language itself, which a machine may not use for something else."""
 
 _Choice = TypeVar("_Choice", bound=StrEnum)
 
@@ -216,7 +218,7 @@ class _Keys:
 
     def words(self, key: str, places: tuple[str, ...]) -> str:
         """Return a block of words with each of `places` exactly once."""
-        expected = "words of a capital letter and a number, such as 'M101'"
+        expected = "words of a capital letter and a number, such as 'M101', not taken by moves"
         if places:
             expected += ", with " + " and ".join(places) + " once each"
         value = self._need(key, expected)
@@ -224,11 +226,7 @@ class _Keys:
             self.refuse(key, value, expected)
         words = str(value).split()
         in_order = [w[1:] for w in words if w[1:].startswith("{")]
-        if (
-            not words
-            or not all(_WORD.fullmatch(w) and w[0] in _FREE_LETTERS for w in words)
-            or sorted(in_order) != sorted(places)
-        ):
+        if not words or not all(_is_free(w) for w in words) or sorted(in_order) != sorted(places):
             self.refuse(key, value, expected)
         return " ".join(words)
 
@@ -301,6 +299,13 @@ class _Keys:
                         where=self.file,
                         remedy="See docs/machine-definition.md for the keys.",
                     )
+
+
+def _is_free(word: str) -> bool:
+    if _WORD.fullmatch(word) is None or word[0] not in _FREE_LETTERS:
+        return False
+    number = word[1:].lstrip("0") or "0"
+    return f"{word[0]}{number}" not in _TAKEN
 
 
 def _is_positive(value: object) -> bool:

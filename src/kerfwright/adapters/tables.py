@@ -8,20 +8,21 @@ source.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from difflib import get_close_matches
 from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Final, NoReturn, TypeVar
+from typing import Any, Final, TypeVar
 
+from kerfwright.adapters.figures import Node, TableFile
 from kerfwright.costing.rates import ConsumableRates, HourRates, HumanMinutes, RateTable
 from kerfwright.foundation.errors import FileError, InputError, KerfwrightError
-from kerfwright.foundation.sources import Source, SourceTag
+from kerfwright.foundation.sources import Source
 from kerfwright.process.technology import (
-    Curve,
+    Flushing,
     Limits,
     PassSeed,
     RoughLaw,
@@ -136,176 +137,36 @@ def _parse(path: Path) -> dict[str, Any]:
         raise InputError(f"is no TOML: {error}", code="table-syntax", where=str(path)) from error
 
 
-def _open(shipped: Path, own: Path | None) -> _Node:
+def _open(shipped: Path, own: Path | None) -> Node:
     data = _parse(shipped)
-    touched: set[str] = set()
+    replaced: set[str] = set()
     if own is not None:
-        data = _merged(data, _parse(own), path="", touched=touched)
-    citations = data.pop("citations", {})
-    file = _File(shipped=shipped, own=own, touched=frozenset(touched), citations=citations)
-    return _Node(data=data, path="", file=file)
+        data = _merged(data, _parse(own), path="", replaced=replaced)
+    file = TableFile(shipped=shipped, own=own, replaced=frozenset(replaced), citations={})
+    cited = Node(data=data, path="", file=file).table("citations") if "citations" in data else None
+    citations = {key: cited.text(key) for key in cited.data} if cited is not None else {}
+    data.pop("citations", None)
+    return Node(data=data, path="", file=replace(file, citations=citations))
 
 
 def _merged(
-    base: dict[str, Any], over: dict[str, Any], *, path: str, touched: set[str]
+    base: dict[str, Any], over: dict[str, Any], *, path: str, replaced: set[str]
 ) -> dict[str, Any]:
     """Lay the shop's values over ours; a figure is replaced whole, with its source."""
     result = dict(base)
     for key, value in over.items():
         here = f"{path}{key}"
-        touched.add(here)
         below = base.get(key)
-        if isinstance(value, dict) and "value" not in value and isinstance(below, dict):
-            result[key] = _merged(below, value, path=here + ".", touched=touched)
+        is_figure = isinstance(below, dict) and "value" in below
+        if isinstance(value, dict) and isinstance(below, dict) and not is_figure:
+            result[key] = _merged(below, value, path=here + ".", replaced=replaced)
         else:
+            replaced.add(here)
             result[key] = value
     return result
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _File:
-    shipped: Path
-    own: Path | None
-    touched: frozenset[str]
-    citations: Mapping[str, str]
-
-    def holds(self, path: str) -> Path:
-        """Return the file that gave the value at a key."""
-        parts = path.split(".")
-        prefixes = {".".join(parts[:n]) for n in range(1, len(parts) + 1)}
-        # The shop's file gave the value if it set the key, or set the whole table above it.
-        if self.own is not None and (path in self.touched or not prefixes - self.touched):
-            return self.own
-        return self.shipped
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Node:
-    """A TOML table with its place, read key by key so that faults can be named."""
-
-    data: dict[str, Any]
-    path: str
-    file: _File
-
-    def fail(
-        self, key: str, value: object, expected: str, *, code: str = "table-value"
-    ) -> NoReturn:
-        raise InputError(
-            f"{self.path}{key} is {value!r}; expected {expected}.",
-            code=code,
-            where=str(self.file.holds(f"{self.path}{key}")),
-            remedy="Correct it, or delete it to use the shipped value.",
-        )
-
-    def raw(self, key: str, expected: str) -> Any:
-        if key not in self.data:
-            self.fail(key, None, expected)
-        return self.data[key]
-
-    def table(self, key: str) -> _Node:
-        value = self.raw(key, "a table")
-        if not isinstance(value, dict):
-            self.fail(key, value, "a table")
-        return _Node(data=value, path=f"{self.path}{key}.", file=self.file)
-
-    def tables(self) -> Iterator[tuple[str, _Node]]:
-        for key in self.data:
-            yield key, self.table(key)
-
-    def only(self, *known: str) -> None:
-        """Refuse keys that nothing reads: a misspelt value must not be passed over."""
-        for key, value in self.data.items():
-            if key not in known:
-                self.fail(key, value, f"one of {', '.join(known)}", code="table-key")
-
-    def text(self, key: str) -> str:
-        value = self.raw(key, "words")
-        if not isinstance(value, str) or not value.strip():
-            self.fail(key, value, "words")
-        return value
-
-    def texts(self, key: str) -> tuple[str, ...]:
-        value = self.data.get(key, [])
-        if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
-            self.fail(key, value, "a list of words")
-        return tuple(value)
-
-    def truth(self, key: str) -> bool:
-        value = self.data.get(key, False)
-        if not isinstance(value, bool):
-            self.fail(key, value, "true or false")
-        return value
-
-    def number(self, key: str, *, least: float | None = None) -> tuple[float, Source]:
-        """Read a figure above 0, or not below ``least``."""
-        value, source = self._figure(key, "a number")
-        limit = "a number above 0" if least is None else f"a number not below {least:g}"
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            self.fail(key, value, limit)
-        # "not >" also catches nan, and the comparison with infinity catches inf.
-        good = value > 0 if least is None else value >= least
-        if not good or value == float("inf"):
-            self.fail(key, value, limit)
-        return float(value), source
-
-    def curve(self, key: str) -> tuple[Curve, Source]:
-        value, source = self._figure(key, "a list of points")
-        expected = "a list of points [x, y], x ascending, y above 0"
-        if not isinstance(value, list) or not value:
-            self.fail(key, value, expected)
-        points: list[tuple[float, float]] = []
-        for point in value:
-            if not isinstance(point, list) or len(point) != 2:
-                self.fail(key, value, expected)
-            x, y = point
-            if not all(isinstance(v, int | float) and not isinstance(v, bool) for v in point):
-                self.fail(key, value, expected)
-            if not (0 < y < float("inf")) or (points and not x > points[-1][0]):
-                self.fail(key, value, expected)
-            points.append((float(x), float(y)))
-        return tuple(points), source
-
-    def numbers(self, key: str) -> tuple[float, ...]:
-        value = self.raw(key, "a list of numbers above 0, ascending")
-        if (
-            not isinstance(value, list)
-            or not value
-            or not all(isinstance(v, int | float) and not isinstance(v, bool) for v in value)
-            or not all(0 < v < float("inf") for v in value)
-            or sorted(set(value)) != value
-        ):
-            self.fail(key, value, "a list of numbers above 0, ascending")
-        return tuple(float(v) for v in value)
-
-    def _figure(self, key: str, expected: str) -> tuple[Any, Source]:
-        raw = self.raw(key, expected)
-        if not isinstance(raw, dict):
-            return raw, Source(tag=SourceTag.SHOP)
-        _Node(data=raw, path=f"{self.path}{key}.", file=self.file).only("value", "tag", "source")
-        if "value" not in raw:
-            self.fail(key, raw, "a value")
-        try:
-            tag = SourceTag(raw.get("tag", SourceTag.SHOP))
-        except ValueError:
-            tags = ", ".join(SourceTag)
-            self.fail(f"{key}.tag", raw["tag"], f"one of {tags}")
-        said = raw.get("source", "")
-        if not isinstance(said, str):
-            self.fail(f"{key}.source", said, "words")
-        name, mark, remark = said.partition(";")
-        if name in self.file.citations:
-            said = self.file.citations[name] + mark + remark
-        return raw["value"], Source(tag=tag, citation=said.removeprefix("no source; "))
-
-    def record(
-        self, *names: str, least: float | None = None
-    ) -> tuple[dict[str, float], dict[str, Source]]:
-        """Read several figures and their sources."""
-        found = {name: self.number(name, least=least) for name in names}
-        return {n: v for n, (v, _) in found.items()}, {n: s for n, (_, s) in found.items()}
-
-
-def _catalogue(materials: _Node, wires: _Node) -> Catalogue:
+def _catalogue(materials: Node, wires: Node) -> Catalogue:
     materials.only("material")
     wires.only("default", "wire")
     kinds = tuple(_wire_kind(key, node) for key, node in wires.table("wire").tables())
@@ -322,7 +183,7 @@ def _catalogue(materials: _Node, wires: _Node) -> Catalogue:
     return Catalogue(materials=bare.materials, wire_kinds=kinds, default_wire=usual)
 
 
-def _material(key: str, node: _Node) -> Material:
+def _material(key: str, node: Node) -> Material:
     needed = (
         "density_kg_per_m3",
         "melting_c",
@@ -353,7 +214,7 @@ def _material(key: str, node: _Node) -> Material:
     )
 
 
-def _wire_kind(key: str, node: _Node) -> WireKind:
+def _wire_kind(key: str, node: Node) -> WireKind:
     needed = (
         "density_kg_per_m3",
         "tensile_n_per_mm2",
@@ -389,22 +250,10 @@ def _wire_kind(key: str, node: _Node) -> WireKind:
     return WireKind(kind=key, name=name, aliases=node.texts("aliases"), wires=tuple(wires))
 
 
-def _technology(node: _Node) -> Technology:
+def _technology(node: Node) -> Technology:
     node.only("rough", "skim", "scaling", "limits", "pass", "small_hole")
-    rough = node.table("rough")
-    names = (
-        "thin_plate_feed_mm_per_min",
-        "plateau_area_rate_mm2_per_min",
-        "plateau_diameter_mm",
-        "height_scale_mm",
-        "shop_derate",
-        "feed_sigma_log",
-    )
-    rough.only("fine_wire", *names)
-    values, sources = rough.record(*names)
-    fine_wire, sources["fine_wire"] = rough.curve("fine_wire")
     return Technology(
-        rough=RoughLaw(fine_wire=fine_wire, sources=MappingProxyType(sources), **values),
+        rough=_rough(node.table("rough")),
         skim=_simple(
             node.table("skim"),
             SkimLaw,
@@ -429,13 +278,39 @@ def _technology(node: _Node) -> Technology:
     )
 
 
-def _simple(node: _Node, make: Callable[..., _Record], *names: str) -> _Record:
+def _rough(node: Node) -> RoughLaw:
+    names = (
+        "thin_plate_feed_mm_per_min",
+        "plateau_area_rate_mm2_per_min",
+        "plateau_diameter_mm",
+        "height_scale_mm",
+        "shop_derate",
+        "feed_sigma_log",
+        "lean_deg",
+        "lean_factor",
+    )
+    node.only("fine_wire", "flushing", *names)
+    values, sources = node.record(*names)
+    fine_wire, sources["fine_wire"] = node.curve("fine_wire")
+    washed = node.table("flushing")
+    washed.only(*Flushing)
+    factors, factor_sources = washed.record(*Flushing)
+    sources |= {f"flushing.{state}": source for state, source in factor_sources.items()}
+    return RoughLaw(
+        fine_wire=fine_wire,
+        flushing=MappingProxyType({Flushing(state): k for state, k in factors.items()}),
+        sources=MappingProxyType(sources),
+        **values,
+    )
+
+
+def _simple(node: Node, make: Callable[..., _Record], *names: str) -> _Record:
     node.only(*names)
     values, sources = node.record(*names)
     return make(sources=MappingProxyType(sources), **values)
 
 
-def _passes(node: _Node) -> tuple[PassSeed, ...]:
+def _passes(node: Node) -> tuple[PassSeed, ...]:
     seeds: list[PassSeed] = []
     for count, (key, table) in enumerate(node.tables(), start=1):
         if key != str(count):
@@ -465,7 +340,7 @@ def _passes(node: _Node) -> tuple[PassSeed, ...]:
     return tuple(seeds)
 
 
-def _small_hole(node: _Node) -> SmallHoleLaw:
+def _small_hole(node: Node) -> SmallHoleLaw:
     names = ("depth_scale", "breakthrough_diameters", "overcut_mm", "feed_sigma_log")
     node.only("feed_mm_per_min", "depth_to_diameter", "feed_factor", "wear_ratio", *names)
     values, sources = node.record(*names)
@@ -488,7 +363,7 @@ def _small_hole(node: _Node) -> SmallHoleLaw:
     )
 
 
-def _rates(node: _Node, *, drilling: SmallHoleLaw) -> RateTable:
+def _rates(node: Node, *, drilling: SmallHoleLaw) -> RateTable:
     node.only("currency", "hour", "minutes", "consumption", "order")
     currency = node.text("currency")
     if len(currency) != 3 or not (currency.isalpha() and currency.isupper()):
@@ -522,7 +397,7 @@ def _rates(node: _Node, *, drilling: SmallHoleLaw) -> RateTable:
 
 
 def _money(
-    node: _Node, make: Callable[..., _Record], prices: tuple[str, ...], plain: tuple[str, ...] = ()
+    node: Node, make: Callable[..., _Record], prices: tuple[str, ...], plain: tuple[str, ...] = ()
 ) -> _Record:
     node.only(*prices, *plain)
     amounts, sources = node.record(*prices, least=0)

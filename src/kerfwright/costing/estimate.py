@@ -18,7 +18,7 @@ from kerfwright.costing.records import (
     TimeKind,
 )
 from kerfwright.costing.times import CUTTING, DRILLING, PEOPLE, TimedLine, Times, job_times
-from kerfwright.costing.uncertainty import Amount, sigma_by_cause, total
+from kerfwright.costing.uncertainty import Amount, total, variance_by_cause
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.motion.moves import WirePath
@@ -35,18 +35,19 @@ def estimate(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate:
     One factor for the cutting rate moves every pass, and with them wire, electricity, filters
     and resin, together: a material and wire that cut slower than thought do so throughout.
     The time of each human operation and the drilling rate have factors of their own, all
-    independent.  All are lognormal; the range of a sum follows
-    :mod:`kerfwright.costing.uncertainty`.  The likely lines of a price add up to its likely
-    total to the cent; low and high are the 10th and 90th percentile and do not add up, because
-    not everything goes wrong at once.
+    independent.  All are lognormal; the range of a sum has its exact mean and variance and is
+    taken as lognormal itself, see :mod:`kerfwright.costing.uncertainty`.
+
+    The likely lines of a price add up to its likely total to the cent.  Low and high are the
+    10th and 90th percentile and do not add up, because not everything goes wrong at once.
 
     Parameters
     ----------
     plan : Plan
         Its requirement gives the quantities, its passes the spread of the feeds.
     path : WirePath
-        Cutting time is the length of every move over its own feed; moves through open kerf go
-        at the machine's idle speed.
+        Cutting time is the length of every move over its own feed; moves through open kerf
+        without one go at the machine's idle speed.
     rates : RateTable
 
     Returns
@@ -169,7 +170,7 @@ def _price(
         likely = Decimal(timed.minutes) * count / 60 * rate
         basis = (
             f"{timed.minutes * count:.1f} min of {timed.line.kind.value.replace('-', ' ')} time "
-            f"at {rate:.2f} an hour"
+            f"at {rate:.2f} an hour; {timed.line.basis}"
         )
         lines.append(_line(timed.line.operation, likely, timed.sigma_log, basis))
         amounts.append(
@@ -230,17 +231,17 @@ def _machine_hours(times: Sequence[TimedLine], quantity: int) -> Range:
 def _spread(amounts: Sequence[Amount]) -> tuple[Spread, ...]:
     """Say which cause makes how much of the price and of its range."""
     price = math.fsum(a.likely for a in amounts)
-    sigmas = sigma_by_cause(amounts)
-    variance = math.fsum(s * s for s in sigmas.values())
+    variances = variance_by_cause(amounts)
+    variance = math.fsum(variances.values())
     if not price or not variance:
         return ()
     causes = {CUTTING: CUTTING, DRILLING: DRILLING}
     shares: dict[str, list[float]] = {}
-    for cause, sigma in sigmas.items():
+    for cause, of_variance in variances.items():
         of_cause = math.fsum(a.likely for a in amounts if a.cause == cause and a.sigma_log)
         share = shares.setdefault(causes.get(cause, PEOPLE), [0.0, 0.0])
         share[0] += of_cause / price
-        share[1] += sigma * sigma / variance
+        share[1] += of_variance / variance
     ranked = sorted(shares.items(), key=lambda item: -item[1][1])
     return tuple(
         Spread(cause=cause, share_of_price=price_share, share_of_variance=variance_share)
@@ -255,7 +256,7 @@ def _reasons(plan: Plan, times: Times, used: Sequence[_Used]) -> tuple[Reason, .
         Reason(
             quantity="cutting_min",
             value=cutting,
-            formula="sum over moves of length / feed; open kerf at idle speed",
+            formula="sum over moves of length / feed",
             inputs=tuple((line.line.operation, line.minutes) for line in times.running),
             source=_COMPUTED,
         ),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import defaultdict, deque
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -255,7 +255,7 @@ class _Sum:
 def _cutting(plan: Plan, path: WirePath) -> list[TimedLine]:
     """Gather the cuts by pass and by whether somebody stands by."""
     sigma = {p.number: p.feed_sigma_log for p in plan.passes}
-    attended = {(o.kind.value, o.contour_id, o.pass_number): o.attended for o in plan.operations}
+    attended = _attendance(plan)
     sums: dict[tuple[str, bool], _Sum] = {}
     for cut in path.cuts:
         if cut.pass_number not in sigma:
@@ -264,9 +264,9 @@ def _cutting(plan: Plan, path: WirePath) -> list[TimedLine]:
                 code="pass-unknown",
                 where=f"contour {cut.contour_id}",
             )
-        key = (cut.kind.value, cut.contour_id, cut.pass_number)
+        listed = attended.get((cut.kind.value, cut.contour_id, cut.pass_number))
         # A cut that the plan does not list is attended only where a piece comes free.
-        watched = attended.get(key, cut.kind is CutKind.CUT_OFF)
+        watched = listed.popleft() if listed else cut.kind is CutKind.CUT_OFF
         line = sums.setdefault((_operation(cut), watched), _Sum(sigma_log=sigma[cut.pass_number]))
         _gather(cut, line, idle_mm_per_min=plan.requirement.machine.idle_speed_mm_per_min)
     names: defaultdict[str, int] = defaultdict(int)
@@ -288,6 +288,15 @@ def _cutting(plan: Plan, path: WirePath) -> list[TimedLine]:
         )
         for (operation, watched), line in sorted(sums.items(), key=_order)
     ]
+
+
+def _attendance(plan: Plan) -> dict[tuple[str, str, int], deque[bool]]:
+    """Return whether someone stands by, in order: the skims of a body and of its tab differ."""
+    attended: defaultdict[tuple[str, str, int], deque[bool]] = defaultdict(deque)
+    for operation in plan.operations:
+        key = (operation.kind.value, operation.contour_id, operation.pass_number)
+        attended[key].append(operation.attended)
+    return dict(attended)
 
 
 def _operation(cut: Cut) -> str:
@@ -321,8 +330,10 @@ def _gather(cut: Cut, line: _Sum, *, idle_mm_per_min: float) -> None:
     wall = ~returning
     line.wall_mm += float(lengths[wall].sum())
     line.wall_min += float((lengths[wall] / feeds[wall]).sum())
+    # Open kerf is run through at the move's own feed, which is what the program says.
+    own = np.where(feeds > 0, feeds, idle_mm_per_min)
     line.return_mm += float(lengths[returning].sum())
-    line.return_min += float(lengths[returning].sum()) / idle_mm_per_min
+    line.return_min += float((lengths[returning] / own[returning]).sum())
     line.feeds.update(np.unique(feeds[wall]).tolist())
 
 

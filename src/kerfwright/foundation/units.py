@@ -59,6 +59,7 @@ _TWO_MEANINGS: Final[dict[str, str]] = {
     "mil": "0.001 in or 1 mm",
     "point": "0.001 in or 0.3528 mm",
 }
+_GAUGES: Final = range(57)
 _NUMBER: Final = r"\d+(?:[.,]\d+)*|[.,]\d+"
 _FRACTION: Final = r"(?:\d+[ -])?\d+/\d+"
 _LENGTH: Final = re.compile(rf"({_FRACTION}|{_NUMBER})\s*([a-z\"']*)")
@@ -157,10 +158,41 @@ def length_mm(text: str, *, what: str = "length", bare_unit: str | None = None) 
         _refuse(
             f"{what} {text!r} cannot be read", code="length-unreadable", remedy=_write(LENGTH_FORMS)
         )
+    if match.group(2) == "awg":
+        return awg_mm(number(match.group(1), what=what))
     unit = match.group(2) or bare_unit
     if unit is None:
         _refuse(f"{what} {text!r} has no unit", code="unit-missing", remedy=_write(LENGTH_FORMS))
-    return number(match.group(1), what=what) * _mm_per(unit, said=text, what=what)
+    value_mm = number(match.group(1), what=what) * _mm_per(unit, said=text, what=what)
+    # Twelve decimals of a millimetre drop the rounding noise of the product, nothing else.
+    return round(value_mm, 12)
+
+
+def awg_mm(gauge: float) -> float:
+    """Return the diameter of an American wire gauge: ``0.127 mm * 92^((36 - n)/39)``.
+
+    Parameters
+    ----------
+    gauge : float
+        0 to 56.
+
+    Raises
+    ------
+    InputError
+        Code ``gauge-unknown`` if it is no whole gauge in that span.
+
+    References
+    ----------
+    ASTM B258, formula as read on several pages.
+
+    Examples
+    --------
+    >>> round(awg_mm(30), 4)
+    0.2546
+    """
+    if gauge not in _GAUGES:
+        _refuse(f"{gauge:g} AWG is no gauge; they run from 0 to 56", code="gauge-unknown")
+    return float(0.127 * 92 ** ((36 - gauge) / 39))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -320,7 +352,7 @@ def small_length_text(value_um: float, *, system: UnitSystem) -> str:
     >>> small_length_text(5.08, system=UnitSystem.INCH)
     '0.0002 in'
     >>> small_length_text(5.08, system=UnitSystem.METRIC)
-    '5.1 µm'
+    '5.08 µm'
     """
     if system is UnitSystem.INCH:
         inches = value_um / UM_PER_MM / MM_PER_INCH
@@ -335,13 +367,9 @@ def roughness_text(ra_um: float, *, system: UnitSystem) -> str:
     'Ra 31 µin'
     """
     if system is UnitSystem.INCH:
-        return f"Ra {ra_um / UM_PER_MICROINCH:.2g} µin" if ra_um < 2.54 else _coarse(ra_um)
-    return f"Ra {ra_um:.2g} µm"
-
-
-def _coarse(ra_um: float) -> str:
-    """Write a roughness of 100 µin or more without an exponent."""
-    return f"Ra {ra_um / UM_PER_MICROINCH:.0f} µin"
+        microinch = ra_um / UM_PER_MICROINCH
+        return f"Ra {microinch:.0f} µin" if microinch >= 10 else f"Ra {microinch:.2g} µin"
+    return f"Ra {ra_um:.3g} µm"
 
 
 def both(value_um: float) -> str:
@@ -381,9 +409,10 @@ def minutes_text(minutes: float) -> str:
     >>> minutes_text(0.4), minutes_text(42.2), minutes_text(125)
     ('24 s', '42 min', '2 h 05 min')
     """
-    if minutes < 1:
+    # Rounded before it is split, so that no "60 min" and no "60 s" comes out.
+    if round(minutes * 60) < 60:
         return f"{minutes * 60:.0f} s"
-    if minutes < 60:
-        return f"{minutes:.0f} min"
     hours, rest = divmod(round(minutes), 60)
+    if not hours:
+        return f"{rest} min"
     return f"{hours} h {rest:02d} min"

@@ -29,9 +29,13 @@ _FLAT_DIGITS = 0.1
 """An arc that leaves its chord by less than a tenth of the last digit is written as a line: the
 rounding of its ends moves it further than that."""
 
-_GOOD_DIGITS = 0.6
+_GOOD_DIGITS = 0.5
 """A rounded centre is taken at once if the written arc stays within this of the true one and its
-two radii agree within this; otherwise the neighbours are tried."""
+two radii agree within twice this; otherwise the neighbours are tried."""
+
+_MISMATCH_DIGITS = 1.5
+"""No written arc has radii that differ by more; with the fewest decimals that a machine definition
+may ask for, 2 digits are the limit at which readers refuse an arc."""
 
 _SPAN = np.array([(i, j) for i in range(-2, 3) for j in range(-2, 3)], dtype=np.float64)
 """Centres tried about the best one, in digits."""
@@ -223,4 +227,7 @@ def _cost(
         np.maximum(deviation, np.abs(np.hypot(x, y) - pieces.radius[arcs]), out=deviation)
     # The wrong way round a tiny arc shows as a sweep far from the true one.
     deviation[np.abs(np.abs(sweep) - pieces.sweep[arcs]) > HALF_TURN] = np.inf
-    return np.maximum(deviation, np.abs(r_first - r_last)), deviation
+    mismatch = np.abs(r_first - r_last)
+    is_arc = (np.minimum(r_first, r_last) > 0) & (mismatch < _MISMATCH_DIGITS)
+    deviation[~is_arc] = np.inf
+    return np.maximum(deviation, mismatch / 2), deviation

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES
 from kerfwright.motion.moves import Cut, Moves, Purpose, Stop, WirePath
 from kerfwright.nc.rounding import HALF_TURN, QUARTER_TURN, RoundedMoves, round_moves
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
@@ -28,6 +29,7 @@ _CAUTIONS = (
     "CAUTION: BEFORE THE FIRST CUT RUN IT DRY, COVERS SHUT, A HAND AT THE STOP",
     "THE MANUAL OF THE MACHINE AND LOCAL RULES COME BEFORE THIS PROGRAM",
 )
+_BY_HAND = Stop(instruction="voltage off, then thread the wire by hand")
 _PLAIN = str.maketrans(
     {"(": "[", ")": "]", "±": "+-", "µ": "u", "μ": "u", "Ø": "dia ", "ø": "dia ", "²": "2",
      "³": "3", "°": " deg", "×": "x", "–": "-", "—": "-", "≤": "<=", "≥": ">="}
@@ -45,7 +47,8 @@ def write_program(
       the offset table, one number for each distinct offset in order of first use.
     - A cut begins with the comment ``(CUT <contour id> PASS <n> OFFSET <mm>)``, its OFFSET always
       in millimetres with four decimals, then, if it threads, the rapid to its start and the
-      threading word, the power condition, and the stop before it, if any.
+      threading word, the power condition, and the stop before it, if any.  On a machine that does
+      not thread itself a stop comes before the threading word.
     - Every move of a cut is a feed move.  G and F stand where they change; F and G stand anew in
       each cut, so that an operator may begin again at any header.
     - In the controller form RETURN moves are wire-centre coordinates with the offset off; it
@@ -72,14 +75,17 @@ def write_program(
     Raises
     ------
     InputError
-        If the path is empty, a cut has no moves, a feed rounds to zero, a contour id does not fit
+        If the path is empty, a cut has no moves, a point is not finite, the two radii of an arc
+        differ, a feed rounds to zero, a contour id does not fit
         in a header, a move would drag the threaded wire from one contour to another, or the
         controller form is asked for a cut that has none.
     """
     if not path.cuts:
         raise InputError("a program needs at least one cut, got none", code="path-empty")
     dialect = machine.dialect
-    state = _State(dialect=dialect, scale=_digits_per_mm(dialect))
+    state = _State(
+        dialect=dialect, scale=_digits_per_mm(dialect), threads_itself=machine.threads_itself
+    )
     lines: list[str] = dialect.program_start.splitlines()
     for comment in (title, *remarks, *_CAUTIONS):
         lines += _comment(comment, longest=dialect.max_line_length)
@@ -91,13 +97,7 @@ def write_program(
     blocks.append(dialect.end_of_program)
     lines += _numbered(blocks, dialect)
     lines += dialect.program_end.splitlines()
-    long = next((s for s in lines if len(s) > dialect.max_line_length), None)
-    if long is not None:
-        raise InputError(
-            f"a line has {len(long)} characters,"
-            f" the machine reads {dialect.max_line_length}: {long}",
-            code="line-too-long",
-        )
+    _refuse_long(lines, dialect)
     return "\n".join(lines) + "\n"
 
 
@@ -107,9 +107,20 @@ class _State:
 
     dialect: Dialect
     scale: float
+    threads_itself: bool
     is_threaded: bool = False
     at: tuple[int, int] | None = None
     offset_numbers: dict[int, int] = field(default_factory=dict)
+
+
+def _refuse_long(lines: Sequence[str], dialect: Dialect) -> None:
+    longest = max(lines, key=len)
+    if len(longest) > dialect.max_line_length:
+        raise InputError(
+            f"a line has {len(longest)} characters,"
+            f" the machine reads {dialect.max_line_length}: {longest}",
+            code="line-too-long",
+        )
 
 
 def _digits_per_mm(dialect: Dialect) -> float:
@@ -189,8 +200,7 @@ def _cut_blocks(cut: Cut, state: _State) -> list[str]:
             code="controller-form-missing",
             remedy='Set offset_form = "wire-centre" in the machine definition.',
         )
-    if not len(moves):
-        raise InputError(f"{name} has no moves", code="cut-empty")
+    _check_moves(moves, name)
     sweep = QUARTER_TURN if dialect.arc_form is ArcForm.RADIUS else HALF_TURN
     rounded = round_moves(moves, digits_per_mm=state.scale, largest_sweep_rad=sweep)
     if not len(rounded.turn):
@@ -204,6 +214,27 @@ def _cut_blocks(cut: Cut, state: _State) -> list[str]:
         state.is_threaded = False
     blocks += _stop(cut.stop_after, dialect)
     return blocks
+
+
+def _check_moves(moves: Moves, name: str) -> None:
+    """Refuse moves that rounding would hide or mend."""
+    if not len(moves):
+        raise InputError(f"{name} has no moves", code="cut-empty")
+    arcs = np.flatnonzero(moves.turn)
+    points = (moves.start_mm, moves.end_mm, moves.centre_mm[arcs])
+    if not all(np.isfinite(p).all() for p in points):
+        raise InputError(f"{name} holds a point that is not finite", code="moves-not-finite")
+    begin = np.vstack([moves.start_mm[None, :], moves.end_mm[:-1]])[arcs]
+    first = np.hypot(*(begin - moves.centre_mm[arcs]).T)
+    last = np.hypot(*(moves.end_mm - moves.centre_mm)[arcs].T)
+    wrong = np.abs(first - last) > DEFAULT_TOLERANCES.fit_mm
+    if wrong.any():
+        which = int(np.flatnonzero(wrong)[0])
+        raise InputError(
+            f"{name}: the radii at the ends of arc {int(arcs[which])} are {first[which]:.6f} and"
+            f" {last[which]:.6f} mm; they may differ by {DEFAULT_TOLERANCES.fit_mm} mm",
+            code="arc-radii",
+        )
 
 
 def _stop(stop: Stop | None, dialect: Dialect) -> list[str]:
@@ -225,7 +256,10 @@ def _begin(cut: Cut, rounded: RoundedMoves, state: _State, name: str) -> list[st
                 code="wire-threaded",
                 remedy="Cut the wire before it travels to another start.",
             )
-        blocks += [f"G00 X{x} Y{y}", dialect.thread]
+        blocks.append(f"G00 X{x} Y{y}")
+        if not state.threads_itself:
+            blocks += _stop(_BY_HAND, dialect)
+        blocks.append(dialect.thread)
         state.is_threaded = True
     elif not state.is_threaded:
         raise InputError(f"{name} begins with no wire threaded", code="wire-not-threaded")
@@ -323,6 +357,11 @@ def _switch_offset(
     side = "G41" if cut.offset_on_left else "G42"
     templates[first] = f"{side} D{number} {templates[first]}"
     if last + 1 < len(templates):
+        if rounded.turn[last + 1] != 0:
+            raise InputError(
+                f"{name} leaves the wall with an arc; an offset goes off only along a line",
+                code="offset-exit-arc",
+            )
         templates[last + 1] = f"G40 {templates[last + 1]}"
     else:
         templates.append("G40")

@@ -170,7 +170,11 @@ def _paths(target: PartContour, choice: PassChoice) -> _Paths:
     for number, offset in enumerate(offsets, start=1):
         if len(offset.loops) != 1:
             refusal = feasibility.slot_finding(
-                target, loops=len(offset.loops), choice=choice, pass_number=number
+                target,
+                loops=len(offset.loops),
+                missed=unreachable(target.contour, offset),
+                choice=choice,
+                pass_number=number,
             )
             return _Paths(target=target, loops=(), unreachable=(), refusal=refusal)
     return _Paths(

@@ -62,27 +62,6 @@ def resin_l(running_min: float, *, litres_per_h: float) -> float:
     return litres_per_h * _time(running_min) / 60
 
 
-def tension_n(wire: Wire, *, share: float = 0.35) -> float:
-    """Return a usual wire tension: a share of the strength, ``T = share * sigma * pi d^2/4``.
-
-    Parameters
-    ----------
-    wire : Wire
-    share : float
-        Of the tensile strength; 22 N on 0.30 mm hard brass is 0.35 of 900 N/mm².
-
-    Returns
-    -------
-    float
-        N.
-
-    References
-    ----------
-    Sato et al., wire-break tests: brass 0.30 mm at 22 N (read); the share is computed from it.
-    """
-    return share * wire.tensile_n_per_mm2 * math.pi * wire.diameter_mm**2 / 4
-
-
 def _time(running_min: float) -> float:
     if not running_min >= 0:
         raise RangeError(

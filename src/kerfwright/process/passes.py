@@ -298,30 +298,27 @@ def choose_passes(
 
 def _wire_of(requirement: Requirement, catalogue: Catalogue) -> tuple[Wire, list[Finding]]:
     machine = requirement.machine
-    if requirement.wire is not None:
-        wire = requirement.wire
-        if _guided(wire, machine):
-            return wire, []
-        return wire, [
-            Finding(
-                code="wire-not-on-machine",
-                severity=Severity.REFUSAL,
-                message=(
-                    f"The wire of {wire.diameter_mm:g} mm has no guides on {machine.name}, which "
-                    f"has {', '.join(f'{d:g}' for d in machine.wire_diameters_mm)} mm."
-                ),
-                remedy="Take a wire that the machine has guides for, or another machine.",
-                data={"wire_mm": wire.diameter_mm},
-            )
-        ]
-    usual = catalogue.default_wire
+    wire = requirement.wire or catalogue.default_wire
+    if _guided(wire, machine):
+        return wire, []
     fits = [w for w in catalogue.wires if _guided(w, machine)]
-    if not fits or _guided(usual, machine):
-        return usual, []
-    # Nearest to the usual diameter, of the usual kind where it is made.
-    return min(
-        fits, key=lambda w: (abs(w.diameter_mm - usual.diameter_mm), w.kind != usual.kind)
-    ), []
+    if requirement.wire is None and fits:
+        # Nearest to the usual diameter, of the usual kind where it is made.
+        return min(
+            fits, key=lambda w: (abs(w.diameter_mm - wire.diameter_mm), w.kind != wire.kind)
+        ), []
+    return wire, [
+        Finding(
+            code="wire-not-on-machine",
+            severity=Severity.REFUSAL,
+            message=(
+                f"The wire of {wire.diameter_mm:g} mm has no guides on {machine.name}, which has "
+                f"{', '.join(f'{d:g}' for d in machine.wire_diameters_mm)} mm."
+            ),
+            remedy="Take a wire that the machine has guides for, or another machine.",
+            data={"wire_mm": wire.diameter_mm},
+        )
+    ]
 
 
 def _guided(wire: Wire, machine: Machine) -> bool:

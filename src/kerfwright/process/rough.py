@@ -7,13 +7,13 @@ from dataclasses import dataclass
 
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.sources import Reason, Source, SourceTag
-from kerfwright.process.technology import RoughLaw, read_curve
+from kerfwright.process.technology import Flushing, RoughLaw, read_curve
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 
 _FORMULA = (
-    "A/H, A = K_m K_s K_w K_f K_machine / (1/(v0 H) + 1/(A_inf f_d)) / (1 + (H/H_f)^2), "
-    "f_d = min(1, sqrt(d/d_p))"
+    "A/H, A = K_m K_s K_w K_f K_machine K_flushing K_lean / (1/(v0 H) + 1/(A_inf f_d)) "
+    "/ (1 + (H/H_f)^2), f_d = min(1, sqrt(d/d_p))"
 )
 
 
@@ -83,7 +83,14 @@ class RoughFeed:
 
 
 def rough_feed(
-    *, material: Material, height_mm: float, wire: Wire, machine: Machine, law: RoughLaw
+    *,
+    material: Material,
+    height_mm: float,
+    wire: Wire,
+    machine: Machine,
+    law: RoughLaw,
+    flushing: Flushing = Flushing.SEALED,
+    lean_deg: float = 0.0,
 ) -> RoughFeed:
     """Compute the feed of the rough pass for a material, height, wire and machine.
 
@@ -95,6 +102,9 @@ def rough_feed(
     wire : Wire
     machine : Machine
     law : RoughLaw
+    flushing : Flushing
+    lean_deg : float
+        Lean of the wall, degrees.
 
     Raises
     ------
@@ -114,6 +124,8 @@ def rough_feed(
         ("K_w", wire.rate_factor),
         ("K_f", fine),
         ("K_machine", machine.rate_factor),
+        ("K_flushing", law.flushing[flushing]),
+        ("K_lean", law.lean_factor if abs(lean_deg) > law.lean_deg else 1.0),
     )
     area_rate = steel * math.prod(value for _, value in factors)
     feed = area_rate / height_mm

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from enum import StrEnum
 from itertools import pairwise
 
 from kerfwright.foundation.findings import Finding
@@ -109,6 +110,17 @@ class PassSeed:
     sources: Mapping[str, Source]
 
 
+class Flushing(StrEnum):
+    """How well the nozzles close on the work."""
+
+    SEALED = "sealed"
+    """Both within 0.2 mm of the faces."""
+    ONE_OPEN = "one-open"
+    """One face stepped, tapered or clamped away."""
+    BOTH_OPEN = "both-open"
+    """Neither closes: submerged work, edge start, interrupted section."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoughLaw:
     """Constants of the area rate, see :func:`kerfwright.process.rough.area_rate_mm2_per_min`.
@@ -121,8 +133,12 @@ class RoughLaw:
     height_scale_mm : float
     shop_derate : float
     feed_sigma_log : float
+    lean_deg, lean_factor : float
+        Factor on the rate of a wall that leans by more than that.
     fine_wire : Curve
         Factor against wire diameter in mm.
+    flushing : mapping of Flushing to float
+        Factor on the rate.
     sources : mapping of str to Source
     """
 
@@ -132,7 +148,10 @@ class RoughLaw:
     height_scale_mm: float
     shop_derate: float
     feed_sigma_log: float
+    lean_deg: float
+    lean_factor: float
     fine_wire: Curve
+    flushing: Mapping[Flushing, float]
     sources: Mapping[str, Source]
 
 

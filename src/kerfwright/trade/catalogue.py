@@ -24,6 +24,12 @@ _SAME_WIRE: Final = 0.02
 """Trade sizes in inches round to millimetre sizes within 2 %: 0.010 in is sold as 0.25 mm."""
 
 
+_DIAMETER: Final = re.compile(
+    r"(?<![a-z0-9.,])((?:\d+(?:[.,]\d+)?|[.,]\d+)\s*(mm|um|in(?:ch)?|\"|thou|awg)?)(?![a-z])"
+)
+"""A number that stands alone: the 37 of CuZn37 is no diameter."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WireKind:
     """A kind of wire with all the diameters it is made in.
@@ -117,9 +123,7 @@ class Catalogue:
             Code ``wire-unknown``; the kinds or diameters that exist are listed.
         """
         plain = tidy(name)
-        match = re.search(
-            r"(?:ø\s*)?((?:\d+(?:[.,]\d+)?|[.,]\d+)\s*(mm|um|in(?:ch)?|\"|thou)?)", plain
-        )
+        match = _DIAMETER.search(plain)
         if match is None:
             kinds = self._kinds(plain, said=name)
             sizes = _listed(f"{w.diameter_mm:g} mm {w.name}" for k in kinds for w in k.wires)

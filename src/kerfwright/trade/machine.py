@@ -16,7 +16,7 @@ class ArcForm(StrEnum):
     ABSOLUTE_IJ = "absolute-ij"
     """I and J as coordinates."""
     RADIUS = "radius"
-    """R, negative above 180°; full circles are split."""
+    """R; written in parts of at most a quarter turn, read as negative above 180°."""
 
 
 class OffsetForm(StrEnum):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from kerfwright.foundation.errors import InputError
@@ -34,7 +35,7 @@ class Requirement:
     Raises
     ------
     InputError
-        If a length, a roughness or a quantity is not above 0.
+        If a length, a roughness or a quantity is not above 0, or the quantities do not ascend.
     """
 
     material: Material
@@ -50,9 +51,16 @@ class Requirement:
     def __post_init__(self) -> None:
         for name in ("height_mm", "tolerance_um", "ra_um", "max_recast_um", "stock_margin_mm"):
             value = getattr(self, name)
-            if value is not None and not value > 0:
+            # "not >" refuses nan as well.
+            if value is not None and (not value > 0 or math.isinf(value)):
                 raise InputError(f"{name} must be above 0, got {value}", code="requirement-value")
         if not self.quantities or any(q < 1 for q in self.quantities):
             raise InputError(
                 f"quantities must be 1 or more, got {self.quantities}", code="requirement-value"
+            )
+        if list(self.quantities) != sorted(set(self.quantities)):
+            raise InputError(
+                f"quantities must ascend and differ, got {self.quantities}",
+                code="requirement-value",
+                remedy="Sort them.",
             )

@@ -190,6 +190,45 @@ def test_a_thin_wall_between_two_openings_is_measured(
     assert web.data["width_mm"] == pytest.approx(0.3, abs=2e-3)
 
 
+@pytest.mark.parametrize(("length", "is_thin"), [(6.0, True), (1.0, False)])
+def test_a_thin_fin_is_pointed_out_where_it_is_long(
+    make_part: PartMaker,
+    requirement: Requirement,
+    tables: Tables,
+    length: float,
+    is_thin: bool,
+) -> None:
+    fin = Contour.from_rows(
+        [
+            (0, 0),
+            (20, 0),
+            (20, 10),
+            (10.3, 10),
+            (10.3, 10 + length),
+            (10, 10 + length),
+            (10, 10),
+            (0, 10),
+        ]
+    )
+    webs = found(planned(make_part([(Role.OUTLINE, fin, None)]), requirement, tables), "thin-web")
+    assert bool(webs) == is_thin
+    if webs:
+        assert webs[0].data["width_mm"] == pytest.approx(0.3, rel=0.1)
+        assert webs[0].where.y_mm == pytest.approx(10 + length / 2, abs=0.3)
+
+
+def test_a_thin_tongue_of_the_part_in_an_opening_is_pointed_out(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    tongue = Contour.from_rows(
+        [(0, 0), (20, 0), (20, 10), (10.3, 10), (10.3, 4), (10, 4), (10, 10), (0, 10)]
+    )
+    webs = found(
+        planned(make_part([(Role.OPENING, tongue, None)]), requirement, tables), "thin-web"
+    )
+    assert len(webs) == 1
+
+
 def test_two_parts_side_by_side_have_no_thin_wall_between_them(
     make_part: PartMaker, requirement: Requirement, tables: Tables
 ) -> None:

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import dataclasses
+
 import pytest
 from tests.unit.process.samples import machine, requirement
 
@@ -118,6 +120,28 @@ def test_a_material_whose_grade_decides_the_conduction_warns():
     choice = choose(material="PCD")
     assert choice.findings[0].code == "poorly-conducting-material"
     assert choice.findings[0].severity is Severity.WARNING
+
+
+@pytest.mark.parametrize(
+    ("resistivity_uohm_cm", "severity", "limit"),
+    [(2e6, Severity.WARNING, "1 ohm·cm"), (2e8, Severity.REFUSAL, "100 ohm·cm")],
+)
+def test_a_poor_conductor_is_named_with_its_limit(resistivity_uohm_cm, severity, limit):
+    # 100 ohm·cm: Koenig, Dauw, Levy, Panten, CIRP Annals 37(2) 1988 (from memory).
+    steel = TABLES.catalogue.material("D2")
+    ceramic = dataclasses.replace(steel, resistivity_uohm_cm=resistivity_uohm_cm)
+    demand = dataclasses.replace(requirement(TABLES, tolerance_um=25), material=ceramic)
+    choice = choose_passes(demand, technology=TABLES.technology, catalogue=TABLES.catalogue)
+    (finding,) = choice.findings
+    assert finding.code == "poorly-conducting-material"
+    assert finding.severity is severity
+    assert finding.message.endswith(f"the limit is {limit}.")
+
+
+def test_a_machine_that_takes_no_wire_of_the_table_is_refused():
+    choice = choose(machine=machine(wire_diameters_mm=(0.5,)), tolerance_um=25)
+    assert choice.wire == TABLES.catalogue.default_wire
+    assert codes(choice) == ["wire-not-on-machine"]
 
 
 def test_a_wire_without_guides_on_the_machine_is_refused():

@@ -104,6 +104,8 @@ def test_every_name_and_alias_in_the_table_finds_its_own_material():
         ("tungsten 0.004 in", "tungsten", 0.10),
         ("0.003 in moly", "molybdenum", 0.075),
         ("0.18", "molybdenum", 0.18),
+        ("CuZn37 0.25 mm", "hard-brass", 0.25),
+        ("30 AWG", "hard-brass", 0.25),
         ("half-hard brass 0.2", "half-hard-brass", 0.20),
     ],
 )

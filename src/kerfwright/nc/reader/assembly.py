@@ -60,20 +60,7 @@ def assemble(
     """
     move = _join(pieces)
     line = np.concatenate(lines) if lines else np.zeros(0, dtype=np.int64)
-    moved = (move.turn != 0) | (move.start != move.end).any(axis=1)
-    parts: list[Chain] = []
-    at = 0
-    last: NDArray[np.float64] | None = None
-    for run in runs:
-        parts.append(_plain(move, np.arange(at, run.first_move), last))
-        last = parts[-1].end[-1] if len(parts[-1].turn) else last
-        parts.append(_offset(move, run, moved, line, last))
-        last = parts[-1].end[-1] if len(parts[-1].turn) else last
-        at = run.end_move
-        if at < len(line) and move.turn[at] != 0:
-            _refuse("offset-exit-arc", "the offset goes off along an arc", int(line[at]))
-    parts.append(_plain(move, np.arange(at, len(line)), last))
-    path = _concatenate(parts)
+    path = _with_offsets(move, line, runs)
     source = path.source
     real = (path.turn != 0) | (path.start != path.end).any(axis=1)
     path_end, source = path.end[real], source[real]
@@ -82,7 +69,7 @@ def assemble(
         return int(np.searchsorted(source, programmed, side="left"))
 
     first = [index(h.first_move) for h in headers]
-    ends = [*first[1:], len(source)]
+    ends = [*first[1:], len(source)][: len(first)]
     return Timeline(
         start_mm=path.start[real],
         end_mm=path_end,
@@ -105,6 +92,24 @@ def assemble(
         happenings=tuple(replace(h, before_move=index(h.before_move)) for h in happenings),
         offsets_mm=offsets_mm,
     )
+
+
+def _with_offsets(move: Resolved, line: Integers, runs: Sequence[OffsetRun]) -> Chain:
+    """Return the path of the wire centre; moves of no length are still in it."""
+    moved = (move.turn != 0) | (move.start != move.end).any(axis=1)
+    parts: list[Chain] = []
+    at = 0
+    last: NDArray[np.float64] | None = None
+    for run in runs:
+        parts.append(_plain(move, np.arange(at, run.first_move), last))
+        last = parts[-1].end[-1] if len(parts[-1].turn) else last
+        parts.append(_offset(move, run, moved, line, last))
+        last = parts[-1].end[-1] if len(parts[-1].turn) else last
+        at = run.end_move
+        if at < len(line) and move.turn[at] != 0:
+            _refuse("offset-exit-arc", "the offset goes off along an arc", int(line[at]))
+    parts.append(_plain(move, np.arange(at, len(line)), last))
+    return _concatenate(parts)
 
 
 def _join(pieces: Sequence[Resolved]) -> Resolved:

@@ -22,6 +22,10 @@ Integers = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
 _SAME_MM = DEFAULT_TOLERANCES.validity_mm
+_SMOOTH_MM = DEFAULT_TOLERANCES.merge_mm
+"""Shifted ends nearer than this are one: the rounding of a program bends tangent joints a little,
+and a wire that rolls there would make moves far below its last digit."""
+
 _REVERSAL_RAD = math.pi - 1e-9
 """A turn this close to the half turn is a reversal: the wire rolls about its end."""
 
@@ -89,7 +93,7 @@ def compensate(chain: Chain, *, offset_mm: float, side: int) -> Chain:
     bend = np.arctan2(
         _cross(last_tangent[:-1], first_tangent[1:]), (last_tangent[:-1] * first_tangent[1:]).sum(1)
     )
-    is_smooth = np.abs(bend) * offset_mm <= _SAME_MM
+    is_smooth = np.abs(bend) * offset_mm <= _SMOOTH_MM
     is_outside = ~is_smooth & ((bend * side < 0) | (np.abs(bend) >= _REVERSAL_RAD))
     is_inside = ~is_smooth & ~is_outside
     ends = _Ends(

@@ -1,7 +1,7 @@
 """Run a program: modal state, wire words, comments, offsets.
 
-Lines that hold nothing but a move are gathered and worked out together; every other line goes
-through the exact reading of its words.  Both ways end in the same rules
+Lines that hold nothing but a move are gathered and worked out together.  Most are recognised whole
+by one expression; every other line is cut into its words.  Both ways end in the same rules
 (:mod:`kerfwright.nc.reader.motion`).
 """
 
@@ -17,7 +17,25 @@ import numpy as np
 
 from kerfwright.foundation.errors import ProgramError
 from kerfwright.nc.reader.assembly import OffsetRun, RawHeader, assemble
-from kerfwright.nc.reader.motion import MM_PER_UNIT, MotionState, MoveWords, Resolved, resolve
+from kerfwright.nc.reader.blocks import (
+    DISTANCE,
+    MOTION,
+    OFFSET,
+    STOPS,
+    UNIT,
+    Block,
+    check_text,
+    plain_move,
+    whole,
+)
+from kerfwright.nc.reader.motion import (
+    MM_PER_UNIT,
+    Fault,
+    MotionState,
+    MoveWords,
+    Resolved,
+    resolve,
+)
 from kerfwright.nc.reader.words import Comment, Template, Word, cut_line
 from kerfwright.nc.timeline import Happening, Timeline, WordEvent
 from kerfwright.trade.machine import Machine
@@ -25,30 +43,16 @@ from kerfwright.trade.part import LengthUnit
 
 _NUMBER = r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))"
 _PLAIN_MOVE = re.compile(
-    r"(?:N[0-9]+ ?)?(?:G0?([0-3]) ?)?"
-    + "".join(rf"(?:{letter}{_NUMBER} ?)?" for letter in "XYIJRF")
+    r"(?:N[0-9]+ *)?(?:G0?([0-3]) *)?"
+    + "".join(rf"(?:{letter}{_NUMBER} *)?" for letter in "XYIJRF")
 )
 _HEADER = re.compile(
     r"CUT +(\S+) +PASS +([1-9][0-9]{0,3}) +OFFSET +([0-9]+\.?[0-9]*|\.[0-9]+)", re.IGNORECASE
 )
+_MAY_BE_HEADER = re.compile(r"CUT\b", re.IGNORECASE).match
 _LIKE_HEADER = re.compile(r"CUT\b.*\b(?:PASS|OFFSET)\b", re.IGNORECASE)
 
-_MOTION, _UNIT, _OFFSET, _DISTANCE = "motion", "unit", "offset", "distance"
-_G_GROUPS = {
-    0: _MOTION, 1: _MOTION, 2: _MOTION, 3: _MOTION,
-    20: _UNIT, 21: _UNIT,
-    40: _OFFSET, 41: _OFFSET, 42: _OFFSET,
-    90: _DISTANCE, 91: _DISTANCE,
-}  # fmt: skip
-"""Modal groups: two words of one group exclude each other in a block (NISTIR 6556, table 4)."""
-
 _UNIT_WORD = {LengthUnit.INCH: 20.0, LengthUnit.MILLIMETRE: 21.0}
-_STOPS = {
-    0: WordEvent.STOP,
-    1: WordEvent.OPTIONAL_STOP,
-    2: WordEvent.END,
-    30: WordEvent.END,
-}
 _MOVE_LETTERS = "XYIJRF"
 
 
@@ -62,9 +66,10 @@ def read_program(text: str, *, machine: Machine) -> Timeline:
 
     - I and J, absolute or from the start point, or R: as the machine definition says.  A negative
       R is an arc above 180°; equal ends are a full circle with I and J and an error with R.  The
-      two radii of an arc may differ by 0.002 mm or 0.0002 in (NISTIR 6556).
+      two radii of an arc may differ by 0.002 mm or 0.0002 in (NISTIR 6556, from memory).
     - G41 and G42 take a D that the program has set; the reader applies the offset itself
       (:mod:`kerfwright.nc.reader.compensation`).
+    - The wire stands at X0 Y0 until the first move; no feed move may start from there unsaid.
     - A move of no length makes no entry in the time line.
     - The comment ``(CUT <contour id> PASS <n> OFFSET <mm>)`` heads the moves that follow, the
       rapid to the start included.
@@ -125,6 +130,8 @@ class _Reader:
         self._has_begun = False
         self._is_ended = False
         self._texts: Sequence[str] = ()
+        self._rows: list[tuple[str | None, ...]] = []
+        self._numbers: list[int] = []
         self._pieces: list[Resolved] = []
         self._lines: list[np.typing.NDArray[np.int64]] = []
         self._count = 0
@@ -136,25 +143,19 @@ class _Reader:
 
     def run(self, text: str) -> None:
         """Read all lines."""
-        self._texts = text.split("\n")
-        _check_text(self._texts, longest=self._dialect.max_line_length)
+        self._texts = text.replace("\r\n", "\n").split("\n")
+        check_text(self._texts, longest=self._dialect.max_line_length)
         plain = _PLAIN_MOVE.fullmatch
-        rows: list[tuple[str | None, ...]] = []
-        numbers: list[int] = []
         for number, line in enumerate(self._texts, start=1):
             match = plain(line)
             if match is not None and not self._is_ended:
                 row = match.groups()
                 if row[1] is not None or row[2] is not None:
-                    rows.append(row)
-                    numbers.append(number)
+                    self._rows.append(row)
+                    self._numbers.append(number)
                     continue
-            if rows:
-                self._moves(rows, numbers)
-                rows, numbers = [], []
             self._line(line, number)
-        if rows:
-            self._moves(rows, numbers)
+        self._work_off()
         self._finish()
 
     def timeline(self) -> Timeline:
@@ -185,28 +186,31 @@ class _Reader:
                 column=1,
             )
 
-    def _moves(self, rows: list[tuple[str | None, ...]], numbers: list[int]) -> None:
-        """Work out consecutive moves, given as the texts of G X Y I J R F."""
+    def _work_off(self) -> None:
+        """Work out the moves gathered: texts of G X Y I J R F and their lines."""
+        rows, numbers = self._rows, self._numbers
+        if not rows:
+            return
+        self._rows, self._numbers = [], []
         nan = math.nan
         columns = [
             np.array([nan if v is None else float(v) for v in column])
             for column in zip(*rows, strict=True)
         ]
         g, x, y, i, j, r, f = columns
-        resolved, fault = resolve(
+        resolved = resolve(
             MoveWords(g=g, x=x, y=y, i=i, j=j, r=r, f=f),
             self._state,
             unit=self._dialect.unit,
             arc_form=self._dialect.arc_form,
         )
-        if resolved is None or fault is not None:
-            assert fault is not None
-            line = numbers[fault.move]
+        if isinstance(resolved, Fault):
+            line = numbers[resolved.move]
             raise ProgramError(
-                fault.message,
-                code=fault.code,
+                resolved.message,
+                code=resolved.code,
                 line=line,
-                column=self._column(line, fault.letters),
+                column=self._column(line, resolved.letters),
             )
         if self._open_run is not None and resolved.is_rapid.any():
             line = numbers[int(np.flatnonzero(resolved.is_rapid)[0])]
@@ -240,11 +244,23 @@ class _Reader:
                 "text after the closing '%'", code="text-after-percent", line=line, column=column
             )
         if stripped == "%":
+            self._work_off()
             self._percent_sign(line, column)
             return
-        if stripped in self._frame and (not self._has_begun or self._is_ended):
+        if stripped in self._frame and (not (self._has_begun or self._rows) or self._is_ended):
             return
-        words, comments = cut_line(text, line=line)
+        try:
+            words, comments = cut_line(text, line=line)
+        except ProgramError:
+            # A fault of an earlier line comes first.
+            self._work_off()
+            raise
+        row = None if self._is_ended else plain_move(words)
+        if row is not None and not any(_MAY_BE_HEADER(c.text) for c in comments):
+            self._rows.append(row)
+            self._numbers.append(line)
+            return
+        self._work_off()
         for comment in comments:
             self._comment(comment, line)
         if words:
@@ -292,7 +308,7 @@ class _Reader:
             )
         self._has_begun = True
         if words[0].letter == "N":
-            _whole(words[0], line)
+            whole(words[0], line)
             words = words[1:]
             if not words:
                 return
@@ -301,11 +317,11 @@ class _Reader:
             if places is not None:
                 self._machine_words(event, places, words[0], line)
                 return
-        block = _Block(words, line)
+        block = Block(words, line)
         self._set_modes(block, line)
         self._move_in(block, line)
         if block.stop is not None:
-            self._happen(_STOPS[int(block.stop.value)], line)
+            self._happen(STOPS[int(block.stop.value)], line)
 
     def _machine_words(
         self, event: WordEvent | None, places: dict[str, Word], first: Word, line: int
@@ -319,11 +335,11 @@ class _Reader:
                     line=line,
                     column=value.column,
                 )
-            self._offsets[_whole(places["number"], line)] = value.value * self._scale
+            self._offsets[whole(places["number"], line)] = value.value * self._scale
             return
         if event in {WordEvent.THREAD, WordEvent.CUT_WIRE}:
             self._wire_word(event, first, line)
-        number = _whole(places["number"], line) if "number" in places else None
+        number = whole(places["number"], line) if "number" in places else None
         self._happen(event, line, number)
 
     def _wire_word(self, event: WordEvent, word: Word, line: int) -> None:
@@ -332,6 +348,8 @@ class _Reader:
             code, message = "wire-word-in-offset", f"{word} while the offset is on"
         elif threads and self._state.is_threaded:
             code, message = "already-threaded", f"{word} while the wire is threaded"
+        elif threads and not self._count:
+            code, message = "start-unknown", f"{word} before the program has moved anywhere"
         elif not threads and not self._state.is_threaded:
             code, message = "wire-not-threaded", f"{word} while no wire is threaded"
         else:
@@ -347,8 +365,8 @@ class _Reader:
             Happening(kind=event, line=line, before_move=self._count, number=number)
         )
 
-    def _set_modes(self, block: _Block, line: int) -> None:
-        unit = block.group(_UNIT)
+    def _set_modes(self, block: Block, line: int) -> None:
+        unit = block.group(UNIT)
         if unit is not None and unit.value != _UNIT_WORD[self._dialect.unit]:
             raise ProgramError(
                 f"{unit} in a program for a machine that reads {self._dialect.unit}",
@@ -357,10 +375,10 @@ class _Reader:
                 column=unit.column,
                 remedy="Take the machine definition of that unit, or write the program anew.",
             )
-        distance = block.group(_DISTANCE)
+        distance = block.group(DISTANCE)
         if distance is not None:
             self._state.is_absolute = distance.value == 90
-        offset = block.group(_OFFSET)
+        offset = block.group(OFFSET)
         number = block.one("D")
         if number is not None and (offset is None or offset.value == 40):
             raise ProgramError(
@@ -385,7 +403,7 @@ class _Reader:
             raise ProgramError(
                 f"{word} needs a D", code="offset-number-missing", line=line, column=word.column
             )
-        key = _whole(number, line)
+        key = whole(number, line)
         if key not in self._offsets:
             raise ProgramError(
                 f"{number} is not in the offset table",
@@ -405,12 +423,14 @@ class _Reader:
             self._offset_runs.append(self._open_run.until(self._count))
         self._open_run = None
 
-    def _move_in(self, block: _Block, line: int) -> None:
-        motion = block.group(_MOTION)
+    def _move_in(self, block: Block, line: int) -> None:
+        motion = block.group(MOTION)
         words = [block.one(letter) for letter in _MOVE_LETTERS]
         if any(w is not None for w in words[:5]):
             texts = [None if w is None else w.text for w in words]
-            self._moves([(None if motion is None else str(motion.value), *texts)], [line])
+            self._rows.append((None if motion is None else str(motion.value), *texts))
+            self._numbers.append(line)
+            self._work_off()
             return
         if motion is not None:
             self._state.motion = motion.value
@@ -421,113 +441,3 @@ class _Reader:
                     "a feed must be above 0", code="feed-value", line=line, column=feed.column
                 )
             self._state.feed = feed.value
-
-
-class _Block:
-    """The words of one line by letter and modal group."""
-
-    def __init__(self, words: list[Word], line: int) -> None:
-        self._by_letter: dict[str, Word] = {}
-        self._by_group: dict[str, Word] = {}
-        self.stop: Word | None = None
-        for word in words:
-            if word.letter == "G":
-                self._take_g(word, line)
-            elif word.letter == "M":
-                self._take_m(word, line)
-            elif word.letter in "XYIJRFD":
-                if word.letter in self._by_letter:
-                    raise ProgramError(
-                        f"a second {word.letter} in the block",
-                        code="word-repeated",
-                        line=line,
-                        column=word.column,
-                    )
-                self._by_letter[word.letter] = word
-            else:
-                raise ProgramError(
-                    f"{word} is no word of this machine",
-                    code="word-unknown",
-                    line=line,
-                    column=word.column,
-                )
-
-    def _take_g(self, word: Word, line: int) -> None:
-        group = _G_GROUPS.get(int(word.value)) if word.value == int(word.value) else None
-        if word.value == 10:
-            raise ProgramError(
-                "G10 does not have the form of the machine's offset table",
-                code="offset-table-malformed",
-                line=line,
-                column=word.column,
-            )
-        if group is None or word.value < 0:
-            raise ProgramError(
-                f"{word} is no word of this machine",
-                code="g-unknown",
-                line=line,
-                column=word.column,
-            )
-        if group in self._by_group:
-            raise ProgramError(
-                f"{word} and {self._by_group[group]} exclude each other in one block",
-                code="modal-conflict",
-                line=line,
-                column=word.column,
-            )
-        self._by_group[group] = word
-
-    def _take_m(self, word: Word, line: int) -> None:
-        if word.value not in _STOPS:
-            raise ProgramError(
-                f"{word} is no word of this machine, or does not stand alone in its block",
-                code="word-unknown",
-                line=line,
-                column=word.column,
-            )
-        if self.stop is not None:
-            raise ProgramError(
-                f"{word} and {self.stop} exclude each other in one block",
-                code="modal-conflict",
-                line=line,
-                column=word.column,
-            )
-        self.stop = word
-
-    def group(self, name: str) -> Word | None:
-        """Return the G word of a modal group."""
-        return self._by_group.get(name)
-
-    def one(self, letter: str) -> Word | None:
-        """Return the word of a letter."""
-        return self._by_letter.get(letter)
-
-
-def _check_text(lines: Sequence[str], *, longest: int) -> None:
-    for number, line in enumerate(lines, start=1):
-        if len(line) > longest and len(line.rstrip()) > longest:
-            raise ProgramError(
-                f"the line has {len(line.rstrip())} characters, the machine reads {longest}",
-                code="line-too-long",
-                line=number,
-                column=longest + 1,
-            )
-        if not line.isascii():
-            column = next(c for c, sign in enumerate(line, start=1) if not sign.isascii())
-            raise ProgramError(
-                f"the character {line[column - 1]!r} is not ASCII",
-                code="character-not-ascii",
-                line=number,
-                column=column,
-            )
-
-
-def _whole(word: Word, line: int) -> int:
-    if word.value != int(word.value) or word.value < 0:
-        raise ProgramError(
-            f"{word.letter} takes a whole number, got {word.text}",
-            code="number-not-whole",
-            line=line,
-            column=word.column,
-        )
-    return int(word.value)

@@ -18,7 +18,7 @@ Integers = NDArray[np.int64]
 MM_PER_UNIT = {LengthUnit.MILLIMETRE: 1.0, LengthUnit.INCH: 25.4}
 
 RADIUS_LIMIT = {LengthUnit.MILLIMETRE: 0.002, LengthUnit.INCH: 0.0002}
-"""Largest difference of the two radii of an arc in program units (NISTIR 6556, section 3.5.3)."""
+"""Largest difference of the two radii of an arc in program units (NISTIR 6556, from memory)."""
 
 _RAPID, _LINE, _CLOCKWISE, _COUNTER = 0.0, 1.0, 2.0, 3.0
 
@@ -103,15 +103,13 @@ class _Faults:
 
 def resolve(
     words: MoveWords, state: MotionState, *, unit: LengthUnit, arc_form: ArcForm
-) -> tuple[Resolved | None, Fault | None]:
+) -> Resolved | Fault:
     """Apply modal rules to moves, in order; advance `state`.
 
     Returns
     -------
-    resolved : Resolved or None
-        None if a rule is broken.
-    fault : Fault or None
-        The fault of the first move that breaks a rule.
+    Resolved or Fault
+        The moves, or the fault of the first one that breaks a rule; `state` then stays as it was.
     """
     faults = _Faults()
     motion = _carry(words.g, state.motion)
@@ -132,11 +130,11 @@ def resolve(
         centre = _centres(faults, words, start, end, turn, unit, arc_form)
     if faults.found:
         # Of several faults of one move the one found first says most.
-        return None, min(faults.found, key=lambda fault: fault.move)
+        return min(faults.found, key=lambda fault: fault.move)
     state.motion, state.feed = float(motion[-1]), float(feed[-1])
     state.x, state.y = float(x[-1]), float(y[-1])
     scale = MM_PER_UNIT[unit]
-    resolved = Resolved(
+    return Resolved(
         start=start * scale,
         end=end * scale,
         centre=np.where(is_arc[:, None], centre, 0.0) * scale,
@@ -144,7 +142,6 @@ def resolve(
         is_rapid=is_rapid.astype(np.int8),
         feed=np.where(is_rapid, 0.0, feed * scale),
     )
-    return resolved, None
 
 
 def _carry(values: Floats, before: float) -> Floats:

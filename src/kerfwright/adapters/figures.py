@@ -1,0 +1,174 @@
+"""Figures of a TOML table, read key by key so that every fault can be named with its place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, NoReturn
+
+from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.sources import Source, SourceTag
+from kerfwright.process.technology import Curve
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableFile:
+    """Where the values of one table come from.
+
+    Attributes
+    ----------
+    shipped : Path
+    own : Path or None
+        The shop's file over the shipped one.
+    replaced : frozenset of str
+        Dotted keys whose whole value the shop's file gives.
+    citations : mapping of str to str
+        Short names of sources.
+    """
+
+    shipped: Path
+    own: Path | None
+    replaced: frozenset[str]
+    citations: Mapping[str, str]
+
+    def holds(self, path: str) -> Path:
+        """Return the file that gave the value at a key."""
+        parts = path.split(".")
+        prefixes = {".".join(parts[:n]) for n in range(1, len(parts) + 1)}
+        return self.own if self.own is not None and prefixes & self.replaced else self.shipped
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Node:
+    """A TOML table with its place, read key by key so that faults can be named."""
+
+    data: dict[str, Any]
+    path: str
+    file: TableFile
+
+    def fail(
+        self, key: str, value: object, expected: str, *, code: str = "table-value"
+    ) -> NoReturn:
+        """Refuse a value, naming its file, key and what was expected."""
+        raise InputError(
+            f"{self.path}{key} is {value!r}; expected {expected}.",
+            code=code,
+            where=str(self.file.holds(f"{self.path}{key}")),
+            remedy="Correct it, or delete it to use the shipped value.",
+        )
+
+    def raw(self, key: str, expected: str) -> Any:
+        """Return a value as parsed, which must be there."""
+        if key not in self.data:
+            self.fail(key, None, expected)
+        return self.data[key]
+
+    def table(self, key: str) -> Node:
+        """Return a table below this one."""
+        value = self.raw(key, "a table")
+        if not isinstance(value, dict):
+            self.fail(key, value, "a table")
+        return Node(data=value, path=f"{self.path}{key}.", file=self.file)
+
+    def tables(self) -> Iterator[tuple[str, Node]]:
+        """Go through the tables below this one."""
+        for key in self.data:
+            yield key, self.table(key)
+
+    def only(self, *known: str) -> None:
+        """Refuse keys that nothing reads: a misspelt value must not be passed over."""
+        for key, value in self.data.items():
+            if key not in known:
+                self.fail(key, value, f"one of {', '.join(known)}", code="table-key")
+
+    def text(self, key: str) -> str:
+        """Read words."""
+        value = self.raw(key, "words")
+        if not isinstance(value, str) or not value.strip():
+            self.fail(key, value, "words")
+        return value
+
+    def texts(self, key: str) -> tuple[str, ...]:
+        """Read a list of words, which may be left out."""
+        value = self.data.get(key, [])
+        if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
+            self.fail(key, value, "a list of words")
+        return tuple(value)
+
+    def truth(self, key: str) -> bool:
+        """Read true or false; left out it is false."""
+        value = self.data.get(key, False)
+        if not isinstance(value, bool):
+            self.fail(key, value, "true or false")
+        return value
+
+    def number(self, key: str, *, least: float | None = None) -> tuple[float, Source]:
+        """Read a figure above 0, or not below ``least``."""
+        value, source = self._figure(key, "a number")
+        limit = "a number above 0" if least is None else f"a number not below {least:g}"
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            self.fail(key, value, limit)
+        # "not >" also catches nan, and the comparison with infinity catches inf.
+        good = value > 0 if least is None else value >= least
+        if not good or value == float("inf"):
+            self.fail(key, value, limit)
+        return float(value), source
+
+    def curve(self, key: str) -> tuple[Curve, Source]:
+        """Read the points of a curve."""
+        value, source = self._figure(key, "a list of points")
+        expected = "a list of points [x, y], x ascending, y above 0"
+        if not isinstance(value, list) or not value:
+            self.fail(key, value, expected)
+        points: list[tuple[float, float]] = []
+        for point in value:
+            if not isinstance(point, list) or len(point) != 2:
+                self.fail(key, value, expected)
+            x, y = point
+            if not all(isinstance(v, int | float) and not isinstance(v, bool) for v in point):
+                self.fail(key, value, expected)
+            if not (0 < y < float("inf")) or (points and not x > points[-1][0]):
+                self.fail(key, value, expected)
+            points.append((float(x), float(y)))
+        return tuple(points), source
+
+    def numbers(self, key: str) -> tuple[float, ...]:
+        """Read plain numbers above 0, ascending."""
+        value = self.raw(key, "a list of numbers above 0, ascending")
+        if (
+            not isinstance(value, list)
+            or not value
+            or not all(isinstance(v, int | float) and not isinstance(v, bool) for v in value)
+            or not all(0 < v < float("inf") for v in value)
+            or sorted(set(value)) != value
+        ):
+            self.fail(key, value, "a list of numbers above 0, ascending")
+        return tuple(float(v) for v in value)
+
+    def _figure(self, key: str, expected: str) -> tuple[Any, Source]:
+        raw = self.raw(key, expected)
+        if not isinstance(raw, dict):
+            return raw, Source(tag=SourceTag.SHOP)
+        Node(data=raw, path=f"{self.path}{key}.", file=self.file).only("value", "tag", "source")
+        if "value" not in raw:
+            self.fail(key, raw, "a value")
+        try:
+            tag = SourceTag(raw.get("tag", SourceTag.SHOP))
+        except ValueError:
+            tags = ", ".join(SourceTag)
+            self.fail(f"{key}.tag", raw["tag"], f"one of {tags}")
+        said = raw.get("source", "")
+        if not isinstance(said, str):
+            self.fail(f"{key}.source", said, "words")
+        name, mark, remark = said.partition(";")
+        if name in self.file.citations:
+            said = self.file.citations[name] + mark + remark
+        return raw["value"], Source(tag=tag, citation=said.removeprefix("no source; "))
+
+    def record(
+        self, *names: str, least: float | None = None
+    ) -> tuple[dict[str, float], dict[str, Source]]:
+        """Read several figures and their sources."""
+        found = {name: self.number(name, least=least) for name in names}
+        return {n: v for n, (v, _) in found.items()}, {n: s for n, (_, s) in found.items()}

@@ -1,0 +1,112 @@
+"""The taut wire: tension, bow and natural frequency."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from kerfwright.foundation.errors import RangeError
+from kerfwright.process.consumption import wire_kg_per_m
+from kerfwright.trade.material import Wire
+
+USUAL_SHARE: Final = 0.35
+"""Share of the strength at which brass runs: 22 N on 0.30 mm of at least 900 N/mm² (Sato et
+al., read) is 311 N/mm²."""
+
+
+def tension_n(wire: Wire, *, share: float = USUAL_SHARE) -> float:
+    """Return a usual wire tension: ``T = share * sigma * pi d^2/4``.
+
+    Parameters
+    ----------
+    wire : Wire
+    share : float
+        Of the tensile strength.
+
+    Returns
+    -------
+    float
+        N.
+
+    References
+    ----------
+    Sato et al., wire-break tests: brass 0.30 mm at 22 N (read); the share is computed from it.
+    """
+    return share * wire.tensile_n_per_mm2 * math.pi * wire.diameter_mm**2 / 4
+
+
+def static_bow_um(
+    load_n_per_m: float, *, height_mm: float, span_mm: float, tension_n: float
+) -> float:
+    """Return the bow of the wire at mid-height: ``delta = q h (2L - h) / (8 T)``.
+
+    Parameters
+    ----------
+    load_n_per_m : float
+        Discharge and flushing force per height of work, N/m.
+    height_mm : float
+        Height h of the work, centred between the guides.
+    span_mm : float
+        Distance L between the guides.
+    tension_n : float
+
+    Returns
+    -------
+    float
+        µm.
+
+    Raises
+    ------
+    RangeError
+        If the work is taller than the span or the tension is not above 0.
+
+    Notes
+    -----
+    A string without stiffness, at rest; small against the span.
+
+    References
+    ----------
+    Equilibrium of a string (computed); equation of motion in Puri and Bhattacharyya, J. Mater.
+    Process. Technol. 141 (2003) 295-301 (from memory).
+    """
+    if not 0 < height_mm <= span_mm or not tension_n > 0:
+        raise RangeError(
+            f"work of {height_mm:g} mm between guides {span_mm:g} mm apart at {tension_n:g} N; "
+            "the work must fit and the tension be above 0",
+            code="bow-out-of-range",
+        )
+    height_m, span_m = height_mm / 1000, span_mm / 1000
+    bow_m = load_n_per_m * height_m * (2 * span_m - height_m) / (8 * tension_n)
+    return bow_m * 1_000_000
+
+
+def natural_frequency_hz(wire: Wire, *, span_mm: float, tension_n: float) -> float:
+    """Return the first natural frequency of the wire: ``sqrt(T/mu) / (2 L)``.
+
+    Parameters
+    ----------
+    wire : Wire
+    span_mm : float
+        Distance L between the guides.
+    tension_n : float
+
+    Returns
+    -------
+    float
+        Hz.
+
+    Raises
+    ------
+    RangeError
+        If span or tension is not above 0.
+
+    References
+    ----------
+    String without stiffness (computed).
+    """
+    if not span_mm > 0 or not tension_n > 0:
+        raise RangeError(
+            f"a span of {span_mm:g} mm at {tension_n:g} N; both must be above 0",
+            code="frequency-out-of-range",
+        )
+    return math.sqrt(tension_n / wire_kg_per_m(wire)) / (2 * span_mm / 1000)

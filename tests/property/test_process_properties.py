@@ -1,0 +1,107 @@
+from __future__ import annotations
+
+import itertools
+import math
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from tests.unit.process.samples import machine, requirement
+
+from kerfwright.adapters.tables import load_tables
+from kerfwright.costing.uncertainty import Amount, total
+from kerfwright.foundation.units import length_mm, tolerance
+from kerfwright.process.passes import choose_passes, passes_for
+from kerfwright.process.rough import area_rate_mm2_per_min
+
+TABLES = load_tables()
+LAW = TABLES.technology.rough
+heights = st.floats(1, 300)
+wires = st.sampled_from(TABLES.catalogue.wires)
+materials = st.sampled_from(TABLES.catalogue.materials)
+
+
+@given(st.decimals("0.0001", "999", places=4))
+def test_a_length_means_the_same_in_every_unit(value):
+    inches = length_mm(f"{value} in")
+    assert length_mm(f'{value}"') == inches
+    assert length_mm(f"{value * 1000} thou") == pytest.approx(inches, rel=1e-12)
+    assert length_mm(f"{value} mm") * 25.4 == pytest.approx(inches, rel=1e-12)
+    assert length_mm(f"{value} mm") == length_mm(f"{value} mm".replace(".", ",", 1))
+
+
+@given(st.integers(0, 500), st.integers(1, 500))
+def test_the_two_limits_of_a_tolerance_may_be_written_in_either_order(up, down):
+    one, other = tolerance(f"+{up}/-{down} um"), tolerance(f"-{down}/+{up} um")
+    assert (one.half_um, one.shift_um) == (other.half_um, other.shift_um)
+    assert one.half_um == pytest.approx((up + down) / 2)
+
+
+@given(heights, st.floats(0.02, 0.33))
+def test_the_area_rate_stays_below_each_of_its_limits(height_mm, diameter_mm):
+    rate = area_rate_mm2_per_min(height_mm, diameter_mm=diameter_mm, law=LAW)
+    assert 0 < rate < LAW.thin_plate_feed_mm_per_min * height_mm
+    assert rate < LAW.plateau_area_rate_mm2_per_min * min(1, math.sqrt(diameter_mm / 0.25))
+
+
+@given(heights, heights, st.floats(0.02, 0.33))
+def test_taller_work_is_never_fed_faster(one, other, diameter_mm):
+    short, tall = sorted((one, other))
+    feeds = [area_rate_mm2_per_min(h, diameter_mm=diameter_mm, law=LAW) / h for h in (short, tall)]
+    assert feeds[0] >= feeds[1] * (1 - 1e-12)
+
+
+@settings(max_examples=60)
+@given(materials, heights, wires)
+def test_later_passes_never_leave_a_worse_wall(material, height_mm, wire):
+    passes = passes_for(
+        6,
+        material=material,
+        height_mm=height_mm,
+        wire=wire,
+        machine=machine(),
+        technology=TABLES.technology,
+    )
+    for worse, better in itertools.pairwise(passes):
+        assert better.offset_mm < worse.offset_mm
+        assert better.ra_um <= worse.ra_um
+        assert better.recast_um <= worse.recast_um
+        assert better.tolerance_um <= worse.tolerance_um
+        # What the pass takes away is the way the wire moves in, less the change of the gap.
+        moved_um = (worse.offset_mm - better.offset_mm) * 1000
+        assert moved_um == pytest.approx(worse.gap_um + better.stock_um - better.gap_um)
+
+
+@settings(max_examples=60)
+@given(
+    materials,
+    heights,
+    st.none() | st.floats(0.5, 40),
+    st.none() | st.floats(0.05, 5),
+    st.none() | st.floats(0.2, 20),
+)
+def test_a_choice_meets_every_demand_or_says_which_it_does_not(
+    material, height_mm, tolerance_um, ra_um, max_recast_um
+):
+    asked = {"tolerance_um": tolerance_um, "ra_um": ra_um, "max_recast_um": max_recast_um}
+    demand = requirement(TABLES, material=material.name, height_mm=height_mm, **asked)
+    choice = choose_passes(demand, technology=TABLES.technology, catalogue=TABLES.catalogue)
+    last = choice.passes[-1]
+    missed = {f.code for f in choice.findings}
+    met = {
+        "tolerance-beyond-process": tolerance_um is None or last.tolerance_um <= tolerance_um,
+        "finish-beyond-process": ra_um is None or last.ra_um <= ra_um,
+        "recast-beyond-process": max_recast_um is None or last.recast_um <= max_recast_um,
+    }
+    for code, is_met in met.items():
+        assert is_met == (code not in missed)
+    assert len(choice.passes) + len(choice.further) == 6
+
+
+@given(st.lists(st.tuples(st.floats(0.01, 1e5), st.floats(0, 0.6)), min_size=1, max_size=8))
+def test_shared_causes_make_a_range_at_least_as_wide_as_separate_ones(parts):
+    shared = total(Amount(likely=m, sigma_log=s, cause="one") for m, s in parts)
+    apart = total(Amount(likely=m, sigma_log=s, cause=str(i)) for i, (m, s) in enumerate(parts))
+    assert shared.high >= apart.high * (1 - 1e-12)
+    assert shared.low <= apart.low * (1 + 1e-12)
+    assert shared.likely == apart.likely

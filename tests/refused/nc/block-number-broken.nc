@@ -1,0 +1,3 @@
+(MACHINE mm EXPECT number-not-whole LINE 3 COLUMN 1)
+G21 G90 G40
+N1.5 G00 X1

@@ -1,0 +1,3 @@
+(MACHINE mm EXPECT feed-value LINE 3 COLUMN 1)
+G21 G90 G40
+F-2

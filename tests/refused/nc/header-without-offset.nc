@@ -1,0 +1,3 @@
+(MACHINE mm EXPECT header-malformed LINE 3 COLUMN 1)
+G21 G90 G40
+(CUT H1 PASS 2)

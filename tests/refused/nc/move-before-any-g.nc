@@ -1,0 +1,3 @@
+(MACHINE mm EXPECT motion-missing LINE 3 COLUMN 1)
+G21 G90 G40
+X1 Y1

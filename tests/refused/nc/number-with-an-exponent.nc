@@ -1,0 +1,3 @@
+(MACHINE mm EXPECT number-malformed LINE 3 COLUMN 8)
+G21 G90 G40
+G00 X1 E

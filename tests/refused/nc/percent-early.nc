@@ -1,0 +1,4 @@
+(MACHINE mm EXPECT percent-early LINE 4 COLUMN 1)
+%
+G21 G90 G40
+%

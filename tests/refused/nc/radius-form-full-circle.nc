@@ -1,0 +1,8 @@
+(MACHINE radius EXPECT arc-radius-full-circle LINE 6 COLUMN 5)
+G21 G90 G40
+G00 X0 Y0
+M101
+G01 X1 Y0 F2.5
+G02 X1 Y0 R1
+M102
+M30

@@ -1,0 +1,9 @@
+(MACHINE mm EXPECT text-after-percent LINE 9 COLUMN 3)
+%
+G21 G90 G40
+G00 X0 Y0
+M101
+G01 X1 Y0 F2.5
+M30
+%
+  G00

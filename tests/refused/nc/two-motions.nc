@@ -1,0 +1,3 @@
+(MACHINE mm EXPECT modal-conflict LINE 3 COLUMN 5)
+G21 G90 G40
+G00 G01 X1

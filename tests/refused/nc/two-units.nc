@@ -1,0 +1,2 @@
+(MACHINE mm EXPECT modal-conflict LINE 2 COLUMN 9)
+G21 G90 G21

@@ -1,0 +1,3 @@
+(MACHINE mm EXPECT character-unknown LINE 3 COLUMN 1)
+G21 G90 G40
+#501=1

@@ -1,0 +1,153 @@
+"""One bad table a case, with the code and the words that must come back."""
+
+from __future__ import annotations
+
+import pytest
+
+from kerfwright.adapters.tables import load_tables
+from kerfwright.foundation.errors import FileError, InputError
+
+CASES = {
+    "a word for a number": (
+        "rates.toml",
+        '[hour]\nbench_per_h = "sixty"\n',
+        "table-value",
+        ["hour.bench_per_h", "'sixty'", "a number not below 0"],
+    ),
+    "a price below nothing": (
+        "rates.toml",
+        "[hour]\nbench_per_h = -1\n",
+        "table-value",
+        ["hour.bench_per_h", "-1"],
+    ),
+    "a density of nothing": (
+        "materials.toml",
+        "[material.copper-c110]\ndensity_kg_per_m3 = 0\n",
+        "table-value",
+        ["material.copper-c110.density_kg_per_m3", "a number above 0"],
+    ),
+    "a number that is none": (
+        "materials.toml",
+        "[material.copper-c110]\nmelting_c = nan\n",
+        "table-value",
+        ["material.copper-c110.melting_c", "nan"],
+    ),
+    "a number without end": (
+        "passes.toml",
+        "[rough]\nheight_scale_mm = inf\n",
+        "table-value",
+        ["rough.height_scale_mm", "inf"],
+    ),
+    "a truth for a number": (
+        "passes.toml",
+        "[rough]\nshop_derate = true\n",
+        "table-value",
+        ["rough.shop_derate", "True"],
+    ),
+    "a misspelt key": (
+        "passes.toml",
+        "[rough]\nshop_derating = 0.8\n",
+        "table-key",
+        ["rough.shop_derating", "shop_derate"],
+    ),
+    "a misspelt table": ("rates.toml", "[hours]\nbench_per_h = 1\n", "table-key", ["hours"]),
+    "an unknown tag": (
+        "rates.toml",
+        '[hour]\nbench_per_h = { value = 1, tag = "x" }\n',
+        "table-value",
+        ["hour.bench_per_h.tag", "'x'"],
+    ),
+    "a figure without a value": (
+        "rates.toml",
+        '[hour]\nbench_per_h = { tag = "c" }\n',
+        "table-value",
+        ["hour.bench_per_h", "a value"],
+    ),
+    "a family nobody knows": (
+        "materials.toml",
+        '[material.copper-c110]\nfamily = "metal"\n',
+        "table-value",
+        ["material.copper-c110.family", "'metal'", "copper"],
+    ),
+    "a new material half filled in": (
+        "materials.toml",
+        '[material.new]\nname = "new"\nfamily = "steel"\n',
+        "table-value",
+        ["material.new.density_kg_per_m3"],
+    ),
+    "a usual wire that is not made": (
+        "wires.toml",
+        'default = "0.5 mm hard brass"\n',
+        "table-value",
+        ["default", "0.5"],
+    ),
+    "a price at a diameter that is not made": (
+        "wires.toml",
+        '[wire.hard-brass.at."0.5"]\nprice_per_kg = 1\n',
+        "table-key",
+        ["wire.hard-brass.at.0.5"],
+    ),
+    "diameters out of order": (
+        "wires.toml",
+        "[wire.hard-brass]\ndiameters_mm = [0.3, 0.25]\n",
+        "table-value",
+        ["wire.hard-brass.diameters_mm", "ascending"],
+    ),
+    "a curve that turns back": (
+        "passes.toml",
+        "[rough]\nfine_wire = [[0.2, 1.0], [0.1, 0.5]]\n",
+        "table-value",
+        ["rough.fine_wire", "x ascending"],
+    ),
+    "a skim that would cut air": (
+        "passes.toml",
+        "[pass.2]\nstock_um = 0\ngap_um = 45\n",
+        "table-value",
+        ["pass.2.stock_um", "cut air"],
+    ),
+    "a pass left out": (
+        "passes.toml",
+        "[pass.8]\ngap_um = 1\n",
+        "table-value",
+        ["pass.8", "pass 7"],
+    ),
+    "a currency in words": (
+        "rates.toml",
+        'currency = "euro"\n',
+        "table-value",
+        ["currency", "'euro'", "ISO 4217"],
+    ),
+    "a citation that is no words": (
+        "rates.toml",
+        "[citations]\nOURS = 3\n",
+        "table-value",
+        ["citations.OURS", "words"],
+    ),
+    "a flushing nobody knows": (
+        "passes.toml",
+        "[rough.flushing]\nhalf-open = 0.6\n",
+        "table-key",
+        ["rough.flushing.half-open", "one-open"],
+    ),
+    "no TOML": ("rates.toml", "currency: EUR\n", "table-syntax", ["line 1"]),
+    "a file name misspelt": ("rate.toml", "", "table-file", ["rates.toml"]),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_a_bad_table_is_refused_with_file_key_value_and_expectation(name, tmp_path):
+    file, text, code, words = CASES[name]
+    (tmp_path / file).write_text(text, encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        load_tables(tmp_path)
+    assert caught.value.code == code
+    # The fault lies in the shop's file, not in the shipped one of the same name.
+    assert caught.value.where == str(tmp_path / file)
+    for word in words:
+        assert word in str(caught.value)
+
+
+def test_a_folder_that_is_not_there_is_a_file_error(tmp_path):
+    with pytest.raises(FileError) as caught:
+        load_tables(tmp_path / "nowhere")
+    assert caught.value.code == "table-unreadable"

@@ -57,9 +57,9 @@ def push_n_per_m(
 ) -> float:
     """Return the push on the wire at the usual feed of a pass.
 
-    ``q = p d (H_0/H)^k`` in a rough pass and ``q = q_0 / (1 + y_0 / w)``, ``q_0 = p d (E/E_1)^m`` in a
-    skim with the stock ``w``: pushed off the wall by ``y``, the wire takes ``w - y`` and is pushed in
-    proportion, so ``y = y_0 / (1 + y_0 / w)`` with ``y_0`` the bow under ``q_0``.
+    ``q = p d (H_0/H)^k`` in a rough pass; ``q = q_0 / (1 + y_0/w)`` with ``q_0 = p d (E/E_1)^m``
+    in a skim of the stock ``w``: pushed off the wall by ``y``, the wire takes ``w - y`` and is
+    pushed in proportion, so ``y = y_0 / (1 + y_0/w)`` with ``y_0`` the bow under ``q_0``.
 
     Parameters
     ----------

@@ -76,7 +76,8 @@ def slowed(
     slow = _split(moves, frame, pieces)
     if nominal is None:
         return slow, None
-    side = -1.0 if offset_on_left else 1.0
+    # The wall lies on the other side of the wire.
+    side = 1.0 if offset_on_left else -1.0
     return slow, _slow_wall(moves, frame, pieces, nominal, foot_mm=side * offset_mm)
 
 
@@ -242,6 +243,8 @@ def _slow_wall(
     partner = _partners(moves, nominal, feet, segments)
     wall = partner[pieces.move]
     known = np.flatnonzero(wall >= 0)
+    if not len(known):
+        return nominal
     at, wall = pieces.move[known], wall[known]
     places = _feet(moves, frame, at, pieces.end[known], foot_mm=foot_mm)
     share = np.clip(project(segments, wall, places), 0.0, 1.0)

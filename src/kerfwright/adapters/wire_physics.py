@@ -10,6 +10,7 @@ from kerfwright.adapters.figures import Node
 from kerfwright.adapters.tables import SHIPPED, _open
 from kerfwright.process.technology import Flushing
 from kerfwright.process.wire_physics import (
+    BreakLaw,
     FeedRules,
     HeatLaw,
     Pulse,
@@ -49,17 +50,17 @@ def _load(own: Path | None, _stamp: tuple[int, int]) -> WirePhysics:
     root = _open(SHIPPED / FILE, own)
     root.only("tension", "heat", "pulse", "breaking", "push", "feeds", "wire")
     breaking = root.table("breaking")
-    breaking.only("sigma_log")
-    sigma, sources = breaking.record("sigma_log")
+    names = ("charge_c_per_mm3", "sigma_log")
+    breaking.only(*names)
+    values, sources = breaking.record(*names)
     return WirePhysics(
         metals={key: _metal(node) for key, node in root.table("wire").tables()},
         tension=_tension(root.table("tension")),
         heat=_heat(root.table("heat")),
         pulse=_pulse(root.table("pulse")),
-        break_sigma_log=sigma["sigma_log"],
+        breaking=BreakLaw(**values, sources=sources),
         push=_push(root.table("push")),
         feeds=_feeds(root.table("feeds")),
-        sources={"break_sigma_log": sources["sigma_log"]},
     )
 
 

@@ -23,7 +23,7 @@ Floats = NDArray[np.float64]
 
 _SQUARE: Final = math.pi / 2
 _STRAIGHT: Final = 1e-12
-"""Turns below this, the rounding of directions, are none: no lag of a wire makes them count."""
+"""Turns below this are the rounding of directions: no lag of a wire makes them count."""
 
 
 def trailing_angle_rad(turn_rad: Floats | float, *, run_over_lag: Floats | float) -> Floats:
@@ -143,7 +143,10 @@ def largest_lag_um(
     allowed, radius = np.asarray(allowed_um), np.asarray(radius_um, dtype=np.float64)
     sine = np.sin(np.minimum(np.abs(sweep_rad), _SQUARE))
     sharp = np.divide(
-        allowed, sine, out=np.full(np.broadcast(allowed, sine).shape, np.inf), where=sine > _STRAIGHT
+        allowed,
+        sine,
+        out=np.full(np.broadcast(allowed, sine).shape, np.inf),
+        where=sine > _STRAIGHT,
     )
     inner = np.minimum(allowed, radius)
     circle = np.sqrt(inner * (2 * radius - inner))

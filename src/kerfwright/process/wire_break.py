@@ -178,7 +178,7 @@ def break_risk(
     return BreakRisk(
         threshold_a=threshold,
         utilisation=used,
-        probability=float(ndtr(math.log(used) / physics.break_sigma_log)),
+        probability=float(ndtr(math.log(used) / physics.breaking.sigma_log)),
         hottest_c=warm.hottest_c,
         margin=break_margin(warm, wire=wire, tension_n=tension_n, physics=physics),
     )

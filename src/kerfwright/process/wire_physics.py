@@ -120,6 +120,24 @@ class Pulse:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BreakLaw:
+    """When the wire parts.
+
+    Attributes
+    ----------
+    charge_c_per_mm3 : float
+        Charge that takes away a volume of steel.
+    sigma_log : float
+        Spread of the logarithm of the current at which a wire parts.
+    sources : mapping of str to Source
+    """
+
+    charge_c_per_mm3: float
+    sigma_log: float
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PushLaw:
     """How hard sparks and water push the wire away.
 
@@ -183,22 +201,18 @@ class WirePhysics:
     heat : HeatLaw
     pulse : Pulse
         Of the reference tests.
-    break_sigma_log : float
-        Spread of the logarithm of the current at which a wire parts.
+    breaking : BreakLaw
     push : PushLaw
     feeds : FeedRules
-    sources : mapping of str to Source
-        Of ``break_sigma_log``.
     """
 
     metals: Mapping[str, WireMetal]
     tension: TensionLaw
     heat: HeatLaw
     pulse: Pulse
-    break_sigma_log: float
+    breaking: BreakLaw
     push: PushLaw
     feeds: FeedRules
-    sources: Mapping[str, Source]
 
     def metal(self, wire: Wire) -> WireMetal:
         """Return the metal of a wire.
@@ -290,3 +304,22 @@ def effective_current_a(mean_a: float, *, peak_a: float) -> float:
     Integral of a triangle and of its square (computed).
     """
     return math.sqrt(2 * mean_a * peak_a / 3)
+
+
+def rough_current_a(area_rate_mm2_per_min: float, *, kerf_mm: float, physics: WirePhysics) -> float:
+    """Return the mean current of a rough pass in steel: ``I = psi A (d + 2 g)``, A.
+
+    Parameters
+    ----------
+    area_rate_mm2_per_min : float
+    kerf_mm : float
+        Wire and both gaps.
+    physics : WirePhysics
+        Charge per volume ``psi``.
+
+    References
+    ----------
+    That the charge per volume is constant for one kind of pulse: Schacht, PhD KU Leuven, ch. III
+    (text read, author from memory); its figure is common practice, no source.
+    """
+    return physics.breaking.charge_c_per_mm3 * area_rate_mm2_per_min * kerf_mm / 60

@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-import wire_samples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.conftest import PartMaker, box
 from tests.unit.wirepath.test_builder import NAMES, parts
 
+import wire_samples
 from kerfwright.adapters.tables import Tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.geometry.contour import Contour

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -88,7 +89,7 @@ def test_the_stable_cut_lies_below_the_threshold_and_every_break_nearer_or_above
 )
 def test_the_risk_is_monotone_in_off_time_servo_voltage_and_flow(parameter, from_safe_to_risky):
     risks = [risk(**{parameter: v}).probability for v in from_safe_to_risky]
-    assert all(a < b for a, b in zip(risks, risks[1:], strict=False))
+    assert all(a < b for a, b in pairwise(risks))
 
 
 def threshold(height_mm: float, flushing: Flushing = Flushing.SEALED) -> float:
@@ -121,7 +122,9 @@ def test_what_control_gained_brackets_what_closed_nozzles_gain():
     assert under < gain < above
 
 
-@pytest.mark.skipif(not REFERENCE.is_dir(), reason="the reference tables are not beside this checkout")
+@pytest.mark.skipif(
+    not REFERENCE.is_dir(), reason="the reference tables are not beside this checkout"
+)
 def test_the_settings_above_are_those_of_the_table():
     def rows(name: str) -> list[dict[str, str]]:
         text = (REFERENCE / name).read_text(encoding="utf-8")
@@ -139,6 +142,8 @@ def test_the_settings_above_are_those_of_the_table():
             found.add(("flow", value if "total" in row["unit"] else value + 6))
     assert found == set(BREAKS)
     for row in rows("wire_break_control_sato.csv"):
-        same = [r for r in rows("wire_break_control_sato.csv") if r["condition"] == row["condition"]]
+        same = [
+            r for r in rows("wire_break_control_sato.csv") if r["condition"] == row["condition"]
+        ]
         fixed = next(float(r["time_s"]) for r in same if r["method"] == "fixed")
         assert fixed / float(row["time_s"]) == pytest.approx(float(row["speed_ratio"]), abs=0.005)

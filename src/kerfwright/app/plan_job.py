@@ -23,6 +23,7 @@ from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import LengthUnit, Part
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
+from kerfwright.wirepath.trailing import trailing_findings
 
 _UM = 1000.0
 _PROOF_SLACK_UM = 0.1
@@ -96,6 +97,9 @@ def plan_part(
         return blank
     progress("drawing the wire path", 0.4)
     path = build_path(plan, physics=wire_physics)
+    if wire_physics is not None:
+        findings = (*findings, *trailing_findings(plan, path, physics=wire_physics))
+        blank = replace(blank, findings=findings)
     priced = estimate(plan, path, rates=rates)
     if any(f.code in _WHOLE_JOB and f.severity is Severity.REFUSAL for f in findings):
         return replace(blank, path=path, estimate=priced)

@@ -6,10 +6,11 @@ from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.segments import Segments
 from kerfwright.motion.moves import Cut, CutKind, Stop, WirePath
 from kerfwright.planning.plan import Operation, OperationKind, Plan, Span
-from kerfwright.process.feed_advice import FeedLimit, feed_limits
+from kerfwright.process.feed_advice import FeedLimit
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.wirepath.contour_cuts import ContourCuts, Drawn
 from kerfwright.wirepath.feeds import slowed
+from kerfwright.wirepath.trailing import limits_of
 
 _KINDS = {
     OperationKind.ROUGH: CutKind.ROUGH,
@@ -42,7 +43,7 @@ def build_path(plan: Plan, *, physics: WirePhysics | None = None) -> WirePath:
         before = drawn[-1] if drawn and not _ends_contour(plan, operation.number - 1) else None
         drawn.append(_draw(maker, operation, before))
     stays = [_stays_threaded(plan, k, drawn) for k in range(len(drawn))]
-    limits = _limits(plan, physics)
+    limits = {} if physics is None else limits_of(plan, physics=physics)
     return WirePath(
         cuts=tuple(
             _cut(
@@ -56,15 +57,6 @@ def build_path(plan: Plan, *, physics: WirePhysics | None = None) -> WirePath:
             for k, (operation, one) in enumerate(zip(plan.operations, drawn, strict=True))
         )
     )
-
-
-def _limits(plan: Plan, physics: WirePhysics | None) -> dict[int, FeedLimit]:
-    if physics is None:
-        return {}
-    limits = feed_limits(
-        plan.passes, wire=plan.choice.wire, height_mm=plan.height_mm, physics=physics
-    )
-    return {limit.pass_number: limit for limit in limits}
 
 
 def _draw(maker: ContourCuts, operation: Operation, before: Drawn | None) -> Drawn:

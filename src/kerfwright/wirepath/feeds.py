@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from kerfwright.geometry.nearest import NearestIndex, project
 from kerfwright.geometry.segments import Floats, Segments
 from kerfwright.motion.moves import Moves, Purpose, Turn
-from kerfwright.process.feed_advice import FeedLimit, feed_advice
+from kerfwright.process.feed_advice import FeedAdvice, FeedLimit, feed_advice
 
 Indices = NDArray[np.intp]
 Flags = NDArray[np.bool_]
@@ -107,15 +107,27 @@ def _across(spoke: Floats, moves: Moves, radius: Floats) -> Floats:
     return direction
 
 
-def _pieces(moves: Moves, frame: _Frame, limit: FeedLimit) -> _Pieces | None:
-    """Return the moves cut where slow zones begin and end, or None where there is no zone."""
+def advice_for(moves: Moves, *, limit: FeedLimit) -> FeedAdvice:
+    """Return what is advised and predicted for the moves of a cut.
+
+    Parameters
+    ----------
+    moves : Moves
+        At the pass's usual feeds.
+    limit : FeedLimit
+        Of the pass.
+    """
+    return _advice(moves, _frame(moves), limit)
+
+
+def _advice(moves: Moves, frame: _Frame, limit: FeedLimit) -> FeedAdvice:
     cutting = np.isin(moves.purpose, _CUTTING)
     u, v = frame.last[:-1], frame.first[1:]
     turn = np.arctan2(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0], (u * v).sum(axis=1))
     turn = np.append(np.where(cutting[:-1] & cutting[1:], turn, 0.0), 0.0)
     # A corner run past lies in the waste: the wire comes round before it is at the wall again.
     past = (moves.purpose == Purpose.CORNER) & (moves.turn == Turn.LINE)
-    advice = feed_advice(
+    return feed_advice(
         length_mm=frame.length,
         turn_rad=turn,
         radius_mm=np.where(cutting, frame.radius, 0.0),
@@ -123,6 +135,12 @@ def _pieces(moves: Moves, frame: _Frame, limit: FeedLimit) -> _Pieces | None:
         limit=limit,
         in_waste=np.append(past[1:], True) | ~cutting,
     )
+
+
+def _pieces(moves: Moves, frame: _Frame, limit: FeedLimit) -> _Pieces | None:
+    """Return the moves cut where slow zones begin and end, or None where there is no zone."""
+    cutting = np.isin(moves.purpose, _CUTTING)
+    advice = _advice(moves, frame, limit)
     begin, end, factor = advice.zones(frame.length)
     if not len(factor):
         return None

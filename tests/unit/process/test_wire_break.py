@@ -55,9 +55,7 @@ def test_at_the_break_current_the_margin_is_used_up():
 
 
 def test_a_wire_pulled_beyond_its_strength_parts_at_once():
-    risk = break_risk(
-        BRASS, height_mm=40, mean_a=5, tension_n=60, peak_a=600, physics=PHYSICS
-    )
+    risk = break_risk(BRASS, height_mm=40, mean_a=5, tension_n=60, peak_a=600, physics=PHYSICS)
     assert risk.threshold_a == 0
     assert risk.probability == 1
 

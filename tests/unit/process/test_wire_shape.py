@@ -44,9 +44,7 @@ def test_the_barrel_is_middle_less_face_whatever_the_span():
 
 def test_push_lag_and_barrel_of_skims_fall_with_their_energy():
     _, found = shapes(40)
-    assert [s.push_n_per_m for s in found] == sorted(
-        (s.push_n_per_m for s in found), reverse=True
-    )
+    assert [s.push_n_per_m for s in found] == sorted((s.push_n_per_m for s in found), reverse=True)
     skims = [s.barrel_um for s in found[1:]]
     assert skims == sorted(skims, reverse=True)
 

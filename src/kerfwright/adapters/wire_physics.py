@@ -112,7 +112,7 @@ def _heat(node: Node) -> HeatLaw:
 
 
 def _pulse(node: Node) -> Pulse:
-    names = ("peak_a", "on_us", "off_us", "servo_v", "open_v")
+    names = ("peak_a", "on_us", "off_us", "servo_v", "diameter_mm", "open_v")
     node.only(*names)
     values, sources = node.record(*names)
     return Pulse(**values, sources=sources)

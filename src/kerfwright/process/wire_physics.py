@@ -106,6 +106,8 @@ class Pulse:
         Peak and length of a triangular discharge, and the pause after it.
     servo_v : float
         Mean gap voltage that the feed is controlled to.
+    diameter_mm : float
+        Wire of these settings; the peak for other wires goes with the diameter.
     open_v : float
         Gap voltage before the spark.
     sources : mapping of str to Source
@@ -115,6 +117,7 @@ class Pulse:
     on_us: float
     off_us: float
     servo_v: float
+    diameter_mm: float
     open_v: float
     sources: Mapping[str, Source]
 

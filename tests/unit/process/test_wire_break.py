@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
+from kerfwright.process.passes import passes_for
 from kerfwright.process.rough import area_rate_mm2_per_min
 from kerfwright.process.technology import Flushing, read_curve
 from kerfwright.process.wire import tension_n
-from kerfwright.process.wire_break import break_current_a, break_margin, break_risk
+from kerfwright.process.wire_break import (
+    break_current_a,
+    break_margin,
+    break_risk,
+    rough_break_risk,
+)
 from kerfwright.process.wire_heat import WireTemperature, wire_temperature
 from kerfwright.process.wire_physics import rough_current_a
 
@@ -92,3 +101,34 @@ def test_the_rate_law_of_the_tables_asks_for_no_current_that_parts_the_wire(
         flushing=flushing,
     ).utilisation
     assert 0.2 < used < 1.1
+
+
+def rough(height_mm: float, *, material: str = "D2", feed_factor: float = 1.0):
+    found = TABLES.catalogue.material(material)
+    (first,) = passes_for(
+        1,
+        material=found,
+        height_mm=height_mm,
+        wire=BRASS,
+        machine=load_machine(),
+        technology=TABLES.technology,
+    )
+    return rough_break_risk(
+        replace(first, feed_mm_per_min=first.feed_mm_per_min * feed_factor),
+        wire=BRASS,
+        height_mm=height_mm,
+        rate_factor=found.rate_factor,
+        physics=PHYSICS,
+    )
+
+
+@pytest.mark.parametrize("height_mm", [10, 40, 100, 200])
+def test_a_planned_rough_pass_keeps_clear_of_the_break_and_a_pushed_one_does_not(height_mm):
+    # Shops run at about 0.7 of what the rate law gives (common practice, no source).
+    assert rough(height_mm).probability < 0.05
+    assert rough(height_mm, feed_factor=3.0).probability > 0.5
+
+
+def test_carbide_takes_the_current_of_steel_though_it_cuts_at_two_fifths():
+    steel, carbide = rough(40), rough(40, material="carbide")
+    assert carbide.utilisation == pytest.approx(steel.utilisation, rel=1e-6)

@@ -25,7 +25,7 @@ from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import Role
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
-from kerfwright.wirepath.feeds import slowed
+from kerfwright.wirepath.feeds import _least, slowed
 
 PHYSICS = load_wire_physics()
 TALL_MM = 60.0
@@ -203,7 +203,7 @@ def test_both_forms_of_the_program_slow_at_the_same_places(plan: Plan) -> None:
         place_2, feed_2 = _wall_places(control, other.first_move, other.end_move)
         distance = np.hypot(*(place[:, None, :] - place_2[None, :, :]).transpose(2, 0, 1))
         nearest = distance.argmin(axis=1)
-        close = distance.min(axis=1) < 0.02
+        close = distance.min(axis=1) < 0.051
         agree = np.abs(feed - feed_2[nearest]) <= 0.06 * feed
         # Entries differ between the forms, and places at the very ends of zones.
         assert agree[close].mean() > 0.9, (one.contour_id, one.pass_number)
@@ -221,7 +221,7 @@ def _wall_places(timeline, first: int, end: int) -> tuple[np.ndarray, np.ndarray
         feed_mm_per_min=timeline.feed_mm_per_min[rows],
     )
     ends = np.cumsum(moves.lengths_mm())
-    at = np.arange(0.005, ends[-1], 0.05)
+    at = np.arange(0.005, ends[-1], 0.1)
     return samples(moves, at), moves.feed_mm_per_min[np.searchsorted(ends, at)]
 
 
@@ -256,3 +256,22 @@ def test_a_round_bore_wide_against_the_lag_keeps_one_feed(
     plain, made = build_path(plan), build_path(plan, physics=PHYSICS)
     for before, after in zip(plain.cuts, made.cuts, strict=True):
         assert len(before.moves) == len(after.moves)
+
+
+@given(
+    count=st.integers(1, 60),
+    ranges=st.lists(
+        st.tuples(st.integers(0, 60), st.integers(0, 60), st.sampled_from([0.2, 0.5, 0.9])),
+        min_size=1,
+        max_size=20,
+    ),
+)
+def test_where_zones_overlap_the_smallest_factor_counts(
+    count: int, ranges: list[tuple[int, int, float]]
+) -> None:
+    plain = np.ones(count)
+    rows = [(min(a, count), min(b, count), f) for a, b, f in ranges]
+    for first, last, factor in rows:
+        plain[first:last] = np.minimum(plain[first:last], factor)
+    first, last, factor = (np.array(column) for column in zip(*rows, strict=True))
+    assert _least(count, first, last, factor).tolist() == plain.tolist()

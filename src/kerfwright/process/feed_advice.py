@@ -199,31 +199,16 @@ def feed_advice(
     n = len(length_mm)
     if not all(len(a) == n for a in (turn_rad, radius_mm, sweep_rad)):
         raise InputError("feed advice needs arrays of one length", code="feed-advice-shape")
-    lag = limit.lag_um
-    turns = np.clip(turn_rad, -_MOST_RAD, _MOST_RAD)
     is_arc = radius_mm > 0
-    phi = _trailing_rad(turns, length_mm, lag_mm=lag / _UM)
-    bent = np.minimum(1.0, np.divide(lag / _UM, radius_mm, out=np.zeros(n), where=is_arc))
-    phi = np.where(np.abs(turns) > _SHARP_RAD, np.minimum(phi + np.arcsin(bent), _MOST_RAD), phi)
+    phi = _corner_rad(turn_rad, length_mm, radius_mm, lag_mm=limit.lag_um / _UM)
     if in_waste is not None:
         phi = np.where(in_waste, 0.0, phi)
-
-    corner = limit.factor_for(
-        largest_lag_um(limit.allowed_um, radius_um=np.zeros(n), sweep_rad=phi)
-    )
+    no_radius = np.zeros(n)
+    corner = limit.factor_for(largest_lag_um(limit.allowed_um, radius_um=no_radius, sweep_rad=phi))
     before, after = _zone(phi, corner, limit)
-    arc = np.ones(n)
-    arcs = np.flatnonzero(is_arc)
-    radius_um, sweep = radius_mm[arcs] * _UM, sweep_rad[arcs]
-    arc[arcs] = limit.factor_for(
-        largest_lag_um(limit.allowed_um, radius_um=radius_um, sweep_rad=sweep)
-    )
-    arc_error = np.zeros(n)
-    slow = limit.lag_at_um(arc)
-    arc_error[arcs] = arc_error_um(radius_um, sweep_rad=sweep, lag_um=slow[arcs])
-    relative = np.divide(slow / _UM, radius_mm, out=np.zeros(n), where=is_arc)
-    leaves = np.arcsin(np.minimum(1.0, relative))
-    arc_before, arc_after = _zone(leaves, arc, limit)
+    arc, arc_error = _arcs(radius_mm, sweep_rad, limit)
+    bent = np.divide(limit.lag_at_um(arc) / _UM, radius_mm, out=np.zeros(n), where=is_arc)
+    arc_before, arc_after = _zone(np.arcsin(np.minimum(1.0, bent)), arc, limit)
     return FeedAdvice(
         arc_factor=arc,
         corner_factor=corner,
@@ -236,6 +221,18 @@ def feed_advice(
     )
 
 
+def _arcs(radius_mm: Floats, sweep_rad: Floats, limit: FeedLimit) -> tuple[Floats, Floats]:
+    """Return the factor of each arc and the error predicted with it; 1 and 0 for lines."""
+    factor, error = np.ones(len(radius_mm)), np.zeros(len(radius_mm))
+    arcs = np.flatnonzero(radius_mm > 0)
+    radius_um, sweep = radius_mm[arcs] * _UM, sweep_rad[arcs]
+    allowed = largest_lag_um(limit.allowed_um, radius_um=radius_um, sweep_rad=sweep)
+    factor[arcs] = limit.factor_for(allowed)
+    lag = limit.lag_at_um(factor[arcs])
+    error[arcs] = arc_error_um(radius_um, sweep_rad=sweep, lag_um=lag)
+    return factor, error
+
+
 def _zone(phi: Floats, factor: Floats, limit: FeedLimit) -> tuple[Floats, Floats]:
     """Return lengths before and after, mm; 0 where the factor is 1."""
     shortest, lag_mm = limit.rules.shortest_zone_mm, limit.lag_um / _UM
@@ -246,6 +243,16 @@ def _zone(phi: Floats, factor: Floats, limit: FeedLimit) -> tuple[Floats, Floats
     before = np.where(slowed, max(limit.rules.lags_before * lag_mm, shortest), 0.0)
     after = np.where(slowed, np.maximum(run, shortest), 0.0)
     return before, after
+
+
+def _corner_rad(turn_rad: Floats, length_mm: Floats, radius_mm: Floats, *, lag_mm: float) -> Floats:
+    """Return the trailing angle at the end of each move, lag on the arc before it included."""
+    turns = np.clip(turn_rad, -_MOST_RAD, _MOST_RAD)
+    phi = _trailing_rad(turns, length_mm, lag_mm=lag_mm)
+    relative = np.divide(lag_mm, radius_mm, out=np.zeros(len(phi)), where=radius_mm > 0)
+    bent = np.arcsin(np.minimum(1.0, relative))
+    angle: Floats = np.where(np.abs(turns) > _SHARP_RAD, np.minimum(phi + bent, _MOST_RAD), phi)
+    return angle
 
 
 def _trailing_rad(turn_rad: Floats, length_mm: Floats, *, lag_mm: float) -> Floats:

@@ -8,6 +8,7 @@ from pathlib import Path
 from kerfwright.adapters.dxf import read_drawing
 from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.tables import load_tables
+from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.plan_job import Progress, plan_part
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
@@ -41,6 +42,7 @@ def plan_job(request: JobRequest, *, progress: Progress = _quiet) -> JobResult:
         catalogue=tables.catalogue,
         technology=tables.technology,
         rates=tables.rates,
+        wire_physics=load_wire_physics(request.tables),
         remarks=remarks,
         progress=progress,
     )

@@ -15,6 +15,7 @@ from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.rules import DEFAULT_RULES
 from kerfwright.process.technology import Pass, Technology
+from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim, StartPlace
 from kerfwright.trade.catalogue import Catalogue
@@ -22,6 +23,7 @@ from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import LengthUnit, Part
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
+from kerfwright.wirepath.trailing import trailing_findings
 
 _UM = 1000.0
 _PROOF_SLACK_UM = 0.1
@@ -51,6 +53,7 @@ def plan_part(
     catalogue: Catalogue,
     technology: Technology,
     rates: RateTable,
+    wire_physics: WirePhysics | None = None,
     remarks: tuple[Finding, ...] = (),
     progress: Progress = lambda _step, _share: None,
 ) -> JobResult:
@@ -66,6 +69,8 @@ def plan_part(
     requirement : Requirement
     catalogue, technology, rates
         The shop's tables.
+    wire_physics : WirePhysics, optional
+        Constants by which the feed is taken back at corners and arcs; None for one feed a pass.
     remarks : tuple of Finding
         How texts of the request were understood.
     progress : callable
@@ -91,7 +96,10 @@ def plan_part(
     if not plan.contours:
         return blank
     progress("drawing the wire path", 0.4)
-    path = build_path(plan)
+    path = build_path(plan, physics=wire_physics)
+    if wire_physics is not None:
+        findings = (*findings, *trailing_findings(plan, path, physics=wire_physics))
+        blank = replace(blank, findings=findings)
     priced = estimate(plan, path, rates=rates)
     if any(f.code in _WHOLE_JOB and f.severity is Severity.REFUSAL for f in findings):
         return replace(blank, path=path, estimate=priced)

@@ -6,7 +6,11 @@ from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.segments import Segments
 from kerfwright.motion.moves import Cut, CutKind, Stop, WirePath
 from kerfwright.planning.plan import Operation, OperationKind, Plan, Span
+from kerfwright.process.feed_advice import FeedLimit
+from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.wirepath.contour_cuts import ContourCuts, Drawn
+from kerfwright.wirepath.feeds import slowed
+from kerfwright.wirepath.trailing import limits_of
 
 _KINDS = {
     OperationKind.ROUGH: CutKind.ROUGH,
@@ -16,7 +20,7 @@ _KINDS = {
 _SAME_PLACE_MM = 1e-6
 
 
-def build_path(plan: Plan) -> WirePath:
+def build_path(plan: Plan, *, physics: WirePhysics | None = None) -> WirePath:
     """Return the wire path of a plan.
 
     The wire stays threaded from one cut to the next where the next begins at the place the last
@@ -25,6 +29,9 @@ def build_path(plan: Plan) -> WirePath:
     Parameters
     ----------
     plan : Plan
+    physics : WirePhysics, optional
+        Constants of the running wire, by which the feed is taken back at corners and arcs; None
+        for one feed a pass.
     """
     if not plan.contours:
         return WirePath(cuts=())
@@ -36,9 +43,17 @@ def build_path(plan: Plan) -> WirePath:
         before = drawn[-1] if drawn and not _ends_contour(plan, operation.number - 1) else None
         drawn.append(_draw(maker, operation, before))
     stays = [_stays_threaded(plan, k, drawn) for k in range(len(drawn))]
+    limits = {} if physics is None else limits_of(plan, physics=physics)
     return WirePath(
         cuts=tuple(
-            _cut(plan, operation, one, threads=not stays[k], cuts_wire=not _at(stays, k + 1))
+            _cut(
+                plan,
+                operation,
+                one,
+                threads=not stays[k],
+                cuts_wire=not _at(stays, k + 1),
+                limit=limits.get(operation.pass_number),
+            )
             for k, (operation, one) in enumerate(zip(plan.operations, drawn, strict=True))
         )
     )
@@ -79,8 +94,25 @@ def _at(flags: list[bool], k: int) -> bool:
     return flags[k] if k < len(flags) else False
 
 
-def _cut(plan: Plan, operation: Operation, one: Drawn, *, threads: bool, cuts_wire: bool) -> Cut:
+def _cut(
+    plan: Plan,
+    operation: Operation,
+    one: Drawn,
+    *,
+    threads: bool,
+    cuts_wire: bool,
+    limit: FeedLimit | None,
+) -> Cut:
     this = plan.passes[operation.pass_number - 1]
+    moves, nominal = one.moves, one.nominal
+    if limit is not None:
+        moves, nominal = slowed(
+            moves,
+            nominal=nominal,
+            offset_mm=this.offset_mm,
+            offset_on_left=one.offset_on_left,
+            limit=limit,
+        )
     return Cut(
         contour_id=operation.contour_id,
         pass_number=operation.pass_number,
@@ -91,7 +123,7 @@ def _cut(plan: Plan, operation: Operation, one: Drawn, *, threads: bool, cuts_wi
         cuts_wire=cuts_wire,
         stop_before=Stop(instruction=operation.instruction) if operation.instruction else None,
         stop_after=one.stop_after,
-        moves=one.moves,
-        nominal=one.nominal,
+        moves=moves,
+        nominal=nominal,
         offset_on_left=one.offset_on_left,
     )

@@ -1,0 +1,148 @@
+"""The constants of the running wire: TOML shipped with us, overridden by the shop."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+from typing import Final
+
+from kerfwright.adapters.figures import Node
+from kerfwright.adapters.tables import SHIPPED, _open
+from kerfwright.process.technology import Flushing
+from kerfwright.process.wire_physics import (
+    BreakLaw,
+    FeedRules,
+    HeatLaw,
+    Pulse,
+    PushLaw,
+    TensionLaw,
+    WireMetal,
+    WirePhysics,
+)
+
+FILE: Final = "wire_physics.toml"
+
+
+def load_wire_physics(folder: Path | None = None) -> WirePhysics:
+    """Load the shipped constants, with a shop's own values over them.
+
+    Parameters
+    ----------
+    folder : Path or None
+        Folder that may hold a ``wire_physics.toml``; None for the constants as shipped.
+
+    Raises
+    ------
+    InputError
+        Code ``table-syntax``, ``table-value`` or ``table-key``.
+    FileError
+        Code ``table-unreadable``.
+    """
+    own = None if folder is None else folder / FILE
+    if own is None or not own.is_file():
+        return _load(None, (0, 0))
+    stat = own.stat()
+    return _load(own.resolve(), (stat.st_mtime_ns, stat.st_size))
+
+
+@lru_cache(maxsize=8)
+def _load(own: Path | None, _stamp: tuple[int, int]) -> WirePhysics:
+    root = _open(SHIPPED / FILE, own)
+    root.only("tension", "heat", "pulse", "breaking", "push", "feeds", "wire")
+    breaking = root.table("breaking")
+    names = ("charge_c_per_mm3", "sigma_log")
+    breaking.only(*names)
+    values, sources = breaking.record(*names)
+    return WirePhysics(
+        metals={key: _metal(node) for key, node in root.table("wire").tables()},
+        tension=_tension(root.table("tension")),
+        heat=_heat(root.table("heat")),
+        pulse=_pulse(root.table("pulse")),
+        breaking=BreakLaw(**values, sources=sources),
+        push=_push(root.table("push")),
+        feeds=_feeds(root.table("feeds")),
+    )
+
+
+def _metal(node: Node) -> WireMetal:
+    names = ("conductivity_pct_iacs", "conductivity_w_per_mk", "heat_capacity_j_per_kgk")
+    node.only(*names, "hot_strength")
+    values, sources = node.record(*names)
+    curve, said = node.curve("hot_strength")
+    return WireMetal(**values, hot_strength=curve, sources=sources | {"hot_strength": said})
+
+
+def _at_most_one(node: Node, values: dict[str, float], *names: str) -> None:
+    for name in names:
+        if values[name] > 1:
+            node.fail(name, values[name], "a share above 0, at most 1")
+
+
+def _tension(node: Node) -> TensionLaw:
+    names = ("share", "section_left", "guide_gap_mm")
+    node.only(*names)
+    values, sources = node.record(*names)
+    _at_most_one(node, values, "share", "section_left")
+    return TensionLaw(**values, sources=sources)
+
+
+def _heat(node: Node) -> HeatLaw:
+    names = (
+        "copper_resistivity_uohm_cm",
+        "water_c",
+        "film_w_per_m2k",
+        "film_flow_exponent",
+        "film_height_mm",
+        "spark_share_to_wire",
+        "spark_voltage_v",
+        "contact_gap_mm",
+    )
+    node.only(*names, "film")
+    values, sources = node.record(*names)
+    _at_most_one(node, values, "spark_share_to_wire")
+    table = node.table("film")
+    table.only(*Flushing)
+    film, said = table.record(*Flushing)
+    _at_most_one(table, film, *Flushing)
+    return HeatLaw(
+        **values,
+        film={state: film[state] for state in Flushing},
+        sources=sources | {f"film.{key}": value for key, value in said.items()},
+    )
+
+
+def _pulse(node: Node) -> Pulse:
+    names = ("peak_a", "on_us", "off_us", "servo_v", "diameter_mm", "open_v")
+    node.only(*names)
+    values, sources = node.record(*names)
+    return Pulse(**values, sources=sources)
+
+
+def _push(node: Node) -> PushLaw:
+    names = (
+        "pressure_kpa",
+        "height_mm",
+        "height_exponent",
+        "energy_exponent",
+        "feed_exponent",
+        "side_share_rough",
+        "side_share_skim",
+    )
+    node.only(*names)
+    values, sources = node.record(*names)
+    _at_most_one(node, values, "side_share_rough", "side_share_skim")
+    return PushLaw(**values, sources=sources)
+
+
+def _feeds(node: Node) -> FeedRules:
+    names = (
+        "tolerance_share",
+        "least_factor",
+        "factor_step",
+        "lags_before",
+        "shortest_zone_mm",
+    )
+    node.only(*names)
+    values, sources = node.record(*names)
+    _at_most_one(node, values, "tolerance_share", "least_factor", "factor_step")
+    return FeedRules(**values, sources=sources)

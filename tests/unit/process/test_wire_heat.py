@@ -1,0 +1,135 @@
+"""Temperature along the wire against its closed-form limits."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from kerfwright.adapters.tables import load_tables
+from kerfwright.adapters.wire_physics import load_wire_physics
+from kerfwright.foundation.errors import RangeError, UnknownNameError
+from kerfwright.process.technology import Flushing
+from kerfwright.process.wire_heat import (
+    WireProfile,
+    film_w_per_m2k,
+    solve_profile,
+    wire_profile,
+    wire_temperature,
+)
+
+PHYSICS = load_wire_physics()
+BRASS = load_tables().catalogue.wire("0.25")
+
+
+def profile(*, cells: int = 2000, **changes: float) -> WireProfile:
+    """A wire of 100 mm that is heated evenly by 1 kW/m."""
+    values = {
+        "length_m": 0.1,
+        "conduction_w_m": 5e-6,
+        "transport_w_per_k": 0.03,
+        "film_w_per_mk": 12.0,
+        "water_c": 20.0,
+    }
+    return WireProfile(**(values | changes), source_w_per_m=np.full(cells, 1000.0))
+
+
+def test_with_convection_alone_the_wire_is_as_hot_as_heat_over_film():
+    still = profile(conduction_w_m=0.0, transport_w_per_k=0.0)
+    assert solve_profile(still) == pytest.approx(np.full(2000, 20 + 1000 / 12), rel=1e-12)
+
+
+def test_without_conduction_the_wire_warms_up_exponentially_as_it_travels():
+    # T - T0 = q'/p (1 - exp(-p x / C)), the plug flow of a heat exchanger.
+    flow = profile(conduction_w_m=0.0)
+    x = flow.middles_m
+    exact = 20 + 1000 / 12 * (1 - np.exp(-12 * x / 0.03))
+    assert solve_profile(flow)[100:] == pytest.approx(exact[100:], rel=5e-3)
+    # First order in the cell: half the cell, half the error.
+    errors = []
+    for cells in (1000, 2000):
+        flow = profile(conduction_w_m=0.0, cells=cells)
+        exact = 20 + 1000 / 12 * (1 - np.exp(-12 * flow.middles_m / 0.03))
+        errors.append(np.abs(solve_profile(flow) - exact).max())
+    assert errors[0] / errors[1] == pytest.approx(2.0, rel=0.1)
+
+
+def test_without_film_and_conduction_all_heat_leaves_with_the_wire():
+    # q' L / (rho c A v), at the middle of the last cell half a cell short of the end.
+    bare = profile(conduction_w_m=0.0, film_w_per_mk=0.0)
+    assert solve_profile(bare)[-1] == pytest.approx(20 + 1000 * 0.1 / 0.03, rel=1e-3)
+
+
+def test_a_wire_at_rest_is_a_fin_with_a_cold_end_and_a_closed_one():
+    # k A T'' = p (T - T0) - q' with T(0) = T0, T'(L) = 0.
+    fin = profile(transport_w_per_k=0.0, conduction_w_m=5e-3)
+    m, length, x = (12 / 5e-3) ** 0.5, 0.1, fin.middles_m
+    exact = 20 + 1000 / 12 * (1 - np.cosh(m * (length - x)) / np.cosh(m * length))
+    assert solve_profile(fin) == pytest.approx(exact, abs=1e-3)
+
+
+def test_a_finer_grid_does_not_move_the_hottest_point():
+    hot = []
+    for cells in (800, 1600):
+        made = wire_profile(
+            BRASS, height_mm=40, mean_a=16, peak_a=600, physics=PHYSICS, cells=cells
+        )
+        hot.append(solve_profile(made).max())
+    assert hot[0] == pytest.approx(hot[1], abs=0.1)
+
+
+def test_heat_that_goes_in_comes_out_by_water_and_wire():
+    made = wire_profile(BRASS, height_mm=40, mean_a=16, peak_a=600, physics=PHYSICS)
+    above = solve_profile(made) - made.water_c
+    cell = made.length_m / len(above)
+    into_water = made.film_w_per_mk * above.sum() * cell
+    with_wire = made.transport_w_per_k * above[-1]
+    back = made.conduction_w_m * above[0] / (cell / 2)
+    total = made.source_w_per_m.sum() * cell
+    assert into_water + with_wire == pytest.approx(total, rel=1e-2)
+    assert into_water + with_wire + back == pytest.approx(total, rel=1e-3)
+
+
+def test_spark_and_joule_heat_add_up_to_their_totals():
+    heat = PHYSICS.heat
+    made = wire_profile(BRASS, height_mm=40, mean_a=16, peak_a=600, physics=PHYSICS)
+    total = made.source_w_per_m.sum() * made.length_m / len(made.source_w_per_m)
+    sparks = heat.spark_share_to_wire * heat.spark_voltage_v * 16
+    # (I/2)^2 R of two free ends of 20 mm, and a third of it per length within the work.
+    section = np.pi * 0.25e-3**2 / 4
+    squared = 2 * 16 * 600 / 3 / 4
+    joule = PHYSICS.resistivity_ohm_m(BRASS) / section * squared * (0.04 + 0.04 / 3)
+    assert total == pytest.approx(sparks + joule, rel=1e-9)
+
+
+def test_more_current_less_flow_and_open_nozzles_all_heat_the_wire():
+    def hottest(**changes: object) -> float:
+        values = {"height_mm": 60.0, "mean_a": 16.0, "peak_a": 600.0, "physics": PHYSICS}
+        return wire_temperature(BRASS, **(values | changes)).hottest_c
+
+    usual = hottest()
+    assert hottest(mean_a=20.0) > usual
+    assert hottest(flow_ratio=0.8) > usual
+    assert usual < hottest(flushing=Flushing.ONE_OPEN) < hottest(flushing=Flushing.BOTH_OPEN)
+
+
+def test_an_open_nozzle_costs_thick_work_more_of_its_cooling():
+    thin, thick = (
+        film_w_per_m2k(PHYSICS, height_mm=h, flushing=Flushing.BOTH_OPEN)
+        / film_w_per_m2k(PHYSICS, height_mm=h, flushing=Flushing.SEALED)
+        for h in (20, 100)
+    )
+    assert thick < thin < 1
+
+
+@pytest.mark.parametrize("changes", [{"height_mm": 0}, {"mean_a": 0}, {"flow_ratio": 0}])
+def test_no_height_no_current_or_no_flow_is_refused(changes):
+    values = {"height_mm": 60, "mean_a": 16, "peak_a": 600, "physics": PHYSICS}
+    with pytest.raises(RangeError, match="above 0"):
+        wire_temperature(BRASS, **(values | changes))
+
+
+def test_a_kind_of_wire_without_physics_is_named():
+    with pytest.raises(UnknownNameError, match="straw"):
+        PHYSICS.metal(replace(BRASS, kind="straw"))

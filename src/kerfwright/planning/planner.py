@@ -14,13 +14,16 @@ from kerfwright.geometry.offset import OffsetLoop, offset_passes, unreachable
 from kerfwright.geometry.regions import largest_inscribed_circle
 from kerfwright.geometry.segments import Floats
 from kerfwright.planning import feasibility
+from kerfwright.planning.flushing import plan_flushing
 from kerfwright.planning.holding import TabSize, size_tab
 from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.plan import ContourPlan, Plan, Slug, StartKind, Tab
 from kerfwright.planning.rules import DEFAULT_RULES, PlanningRules
 from kerfwright.planning.starts import Site, Walls, find_site, share_out_given
 from kerfwright.planning.stations import settled
+from kerfwright.process.flushing import skim_advice
 from kerfwright.process.passes import choose_passes
+from kerfwright.process.small_hole import reach_mm
 from kerfwright.process.technology import PassChoice, Technology
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.material import Wire
@@ -79,7 +82,15 @@ def make_plan(
         findings += feasibility.corner_findings(
             path.target, unreachable=path.unreachable, choice=choice
         )
-        one, said = _plan_contour(path, requirement, choice, walls=walls, given=given, rules=rules)
+        one, said = _plan_contour(
+            path,
+            requirement,
+            choice,
+            walls=walls,
+            given=given,
+            technology=technology,
+            rules=rules,
+        )
         findings += said
         if one is not None:
             planned.append(one)
@@ -94,7 +105,11 @@ def make_plan(
         requirement=requirement,
         choice=choice,
         contours=ordered,
-        operations=order_operations(ordered, passes=len(choice.passes)),
+        operations=order_operations(
+            ordered,
+            passes=len(choice.passes),
+            skim_flushing=skim_advice(law=technology.flushing),
+        ),
         stock=stock,
         rules=rules,
         findings=tuple(findings),
@@ -188,6 +203,7 @@ def _plan_contour(
     *,
     walls: Walls,
     given: dict[str, tuple[GivenStart, ...]],
+    technology: Technology,
     rules: PlanningRules,
 ) -> tuple[ContourPlan | None, list[Finding]]:
     """Place the start, the lead-in and the tab of one contour."""
@@ -206,10 +222,11 @@ def _plan_contour(
         height_mm=requirement.height_mm,
         wire_diameter_mm=choice.wire.diameter_mm,
         smallest_hole_mm=requirement.machine.min_start_hole_mm,
+        drilling=technology.small_hole,
         rules=rules,
     )
     if site is None:
-        return None, [_no_start(target, choice, requirement, rules)]
+        return None, [_no_start(target, choice, requirement, technology, rules)]
     lead = site.lead_station_mm
     size = _size_tab(target.contour, piece, requirement, rules, at=lead)
     tab_start = settled(
@@ -220,6 +237,16 @@ def _plan_contour(
         sense=-1,
     )
     findings = _site_findings(site, size, rules)
+    flushing, wet_findings = plan_flushing(
+        path.loops[0].contour,
+        site,
+        requirement=requirement,
+        choice=choice,
+        walls=walls,
+        technology=technology,
+        rules=rules,
+    )
+    findings += wet_findings
     findings += feasibility.piece_findings(
         target, mass_kg=piece.mass_kg, smallest_width_mm=piece.smallest_width_mm, rules=rules
     )
@@ -241,6 +268,7 @@ def _plan_contour(
             rough_frees_pieces=_rough_frees_pieces(path, site, kerf_radius),
             loops=path.loops,
             unreachable=path.unreachable,
+            flushing=flushing,
         ),
         findings,
     )
@@ -335,24 +363,24 @@ def _centroid(contour: Contour) -> Floats:
 
 
 def _no_start(
-    target: PartContour, choice: PassChoice, requirement: Requirement, rules: PlanningRules
+    target: PartContour,
+    choice: PassChoice,
+    requirement: Requirement,
+    technology: Technology,
+    rules: PlanningRules,
 ) -> Finding:
     smallest = max(
         requirement.machine.min_start_hole_mm,
         choice.wire.diameter_mm + rules.threading_clearance_mm,
     )
-    grown = (
-        smallest
-        + 2 * rules.hole_overcut_mm
-        + 2 * rules.hole_wander_mm_per_mm * requirement.height_mm
-        + 2 * rules.tight_wall_clearance_mm
-    )
+    reach = reach_mm(requirement.height_mm, diameter_mm=smallest, law=technology.small_hole)
+    grown = 2 * (reach + rules.tight_wall_clearance_mm)
     x0, y0, x1, y1 = target.contour.bounds_mm
     return Finding(
         code="start-hole-fits-nowhere",
         severity=Severity.REFUSAL,
         message=f"No start hole fits in the waste of {target.id}: the smallest, "
-        f"{smallest:.2f} mm, with overcut, wander over {requirement.height_mm:.4g} mm and "
+        f"{smallest:.2f} mm, with its wide mouth, wander over {requirement.height_mm:.4g} mm and "
         f"clearance needs a free circle of {grown:.2f} mm beside the wall.",
         where=Place(contour_id=target.id, x_mm=(x0 + x1) / 2, y_mm=(y0 + y1) / 2),
         remedy="Give a start hole on a layer of its own, leave more stock, ask for a thinner "

@@ -14,6 +14,8 @@ from kerfwright.geometry.regions import contains_points, nearest_station
 from kerfwright.geometry.segments import Flags, Floats, Segments
 from kerfwright.planning.plan import Start, StartKind
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.process.small_hole import reach_mm
+from kerfwright.process.technology import SmallHoleLaw
 from kerfwright.trade.part import GivenStart, PartContour, Role
 
 _MOST_CANDIDATES = 40
@@ -65,11 +67,16 @@ class Walls:
         distance, _ = self.index.query(points)
         return distance
 
+    @cached_property
+    def _stock_index(self) -> NearestIndex:
+        assert self.stock is not None
+        return NearestIndex(self.stock.segments)
+
     def stock_clearance_mm(self, points: Floats) -> Floats:
         """Return the distance to the edge of the stock, (m,) mm; negative outside it."""
         if self.stock is None:
             return np.full(len(points), np.inf)
-        distance, _ = NearestIndex(self.stock.segments).query(points)
+        distance, _ = self._stock_index.query(points)
         return np.where(contains_points(self.stock, points), distance, -distance)
 
 
@@ -93,6 +100,7 @@ def find_site(
     height_mm: float,
     wire_diameter_mm: float,
     smallest_hole_mm: float,
+    drilling: SmallHoleLaw,
     rules: PlanningRules,
 ) -> Site | None:
     """Return a start for one contour, or None if it fits nowhere.
@@ -111,6 +119,8 @@ def find_site(
         Length along the wall that the tab takes behind the lead-in.
     rough_offset_mm : float
     height_mm, wire_diameter_mm, smallest_hole_mm : float
+    drilling : SmallHoleLaw
+        How far a drilled hole widens and wanders.
     rules : PlanningRules
     """
     found = _candidates(target.contour, tab_span_mm, rough_offset_mm, rules)
@@ -123,7 +133,15 @@ def find_site(
     sizes = [d for d in rules.hole_diameters_mm if smallest - _ROUNDING_MM <= d <= preferred]
     for clearance in (rules.wall_clearance_mm, rules.tight_wall_clearance_mm):
         for diameter in sizes:
-            site = _drilled_site(target, diameter, clearance, found, walls, height_mm, rules)
+            site = _drilled_site(
+                target,
+                diameter,
+                clearance,
+                found,
+                walls,
+                reach_mm(height_mm, diameter_mm=diameter, law=drilling),
+                rules,
+            )
             if site is not None:
                 return site
     if target.role is Role.OUTLINE and target.parent_id is None and walls.stock is not None:
@@ -180,17 +198,16 @@ def _drilled_site(
     clearance_mm: float,
     found: _Candidates,
     walls: Walls,
-    height_mm: float,
+    grown_mm: float,
     rules: PlanningRules,
 ) -> Site | None:
-    grown = diameter_mm / 2 + rules.hole_overcut_mm + rules.hole_wander_mm_per_mm * height_mm
-    reach = grown + clearance_mm
+    reach = grown_mm + clearance_mm
     points = found.point_mm + found.normal * reach
     # The ball of radius `reach` about the hole touches only the wall it was measured from, so
     # the whole lead-in is clear too.
     clear = walls.clearance_mm(points) >= reach - _ROUNDING_MM
     if target.role is Role.OUTLINE and target.parent_id is None:
-        clear &= walls.stock_clearance_mm(points) >= grown + rules.stock_edge_clearance_mm
+        clear &= walls.stock_clearance_mm(points) >= grown_mm + rules.stock_edge_clearance_mm
     best = _best(found.rank, clear, np.arange(len(points), dtype=np.float64))
     if best is None:
         return None

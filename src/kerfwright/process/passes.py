@@ -11,6 +11,7 @@ from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.foundation.units import both, both_roughness
+from kerfwright.process.erodibility import erodibility
 from kerfwright.process.rough import rough_feed
 from kerfwright.process.technology import Pass, PassChoice, PassSeed, Technology, read_curve
 from kerfwright.trade.catalogue import Catalogue
@@ -19,6 +20,9 @@ from kerfwright.trade.material import Material, Wire
 from kerfwright.trade.requirement import Requirement
 
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED, citation="offset identity; PROCESS section 6")
+
+_REFERENCE_ID: Final = "tool-steel-d2"
+"""Rate factors are relative to tool steel."""
 
 
 def passes_for(
@@ -251,11 +255,13 @@ def choose_passes(
     -------
     PassChoice
         With findings ``tolerance-beyond-process``, ``finish-beyond-process``,
-        ``recast-beyond-process``, ``poorly-conducting-material``, ``wire-not-on-machine`` and
+        ``recast-beyond-process``, ``poorly-conducting-material``,
+        ``rate-factor-unlike-its-indices``, ``wire-not-on-machine`` and
         ``nothing-asked-rough-only``.
     """
     wire, findings = _wire_of(requirement, catalogue)
     findings += _conduction(requirement.material, technology)
+    findings += _unlike(requirement.material, technology, catalogue)
     every = passes_for(
         len(technology.passes),
         material=requirement.material,
@@ -357,6 +363,16 @@ def _conduction(material: Material, technology: Technology) -> list[Finding]:
             data={"resistivity_ohm_cm": resistivity, "limit_ohm_cm": limit},
         )
     ]
+
+
+def _unlike(material: Material, technology: Technology, catalogue: Catalogue) -> list[Finding]:
+    """Remark on a rate factor of the shop that its handbook properties do not suggest."""
+    source = material.sources.get("rate_factor")
+    reference = next((m for m in catalogue.materials if m.id == _REFERENCE_ID), None)
+    if source is None or source.tag is not SourceTag.SHOP or reference is None:
+        return []
+    law = technology.spark.erodibility
+    return list(erodibility(material, reference=reference, law=law).findings)
 
 
 def _demands(requirement: Requirement, every: Sequence[Pass]) -> list[_Demand]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import fields
 from types import MappingProxyType
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 from kerfwright.adapters.figures import Node
 from kerfwright.process.flushing_law import DebrisLaw, FlushingLaw, NozzleLaw, WaterLaw
@@ -19,6 +19,9 @@ from kerfwright.process.spark_law import (
 )
 
 _Record = TypeVar("_Record")
+
+_SHARES: Final = frozenset({"work_share_low", "work_share_high", "jet_share"})
+"""Figures that are parts of a whole."""
 
 
 def spark_law(node: Node) -> SparkLaw:
@@ -61,4 +64,7 @@ def _flat(node: Node, make: Callable[..., _Record]) -> _Record:
     names = tuple(f.name for f in fields(record) if f.name != "sources")
     node.only(*names)
     values, sources = node.record(*names)
+    for name in _SHARES & values.keys():
+        if values[name] > 1:
+            node.fail(name, values[name], "a share, above 0 and at most 1")
     return make(sources=MappingProxyType(sources), **values)

@@ -9,7 +9,7 @@ from enum import StrEnum
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.sources import Reason
 from kerfwright.process.flushing_law import FlushingLaw
-from kerfwright.process.kerf_flow import debris_along
+from kerfwright.process.kerf_flow import Debris, debris_along
 from kerfwright.process.technology import Flushing
 
 _BAR_PER_MPA = 10.0
@@ -176,51 +176,62 @@ def derate(
     ----------
     Bands: common practice, no source; direction of gap and bath: Sato et al., wire-break tests.
     """
-
-    def washed(top_mm: float, bottom_mm: float, lean_deg: float) -> tuple[float, float, float]:
-        found = debris_along(
-            height_mm,
-            wire_mm=wire_mm,
-            gap_um=gap_um,
-            top_share=face_share(top_mm, law=law, lean_deg=lean_deg),
-            bottom_share=face_share(bottom_mm, law=law, lean_deg=lean_deg),
-            law=law,
-        )
-        return found.mean, found.worst, found.worst_up_mm
-
+    cut = _Cut(height_mm=height_mm, wire_mm=wire_mm, gap_um=gap_um, law=law)
     usual = law.nozzle.usual_gap_mm
-    mean_0, worst_0, _ = washed(usual, usual, 0.0)
-    mean, worst, up = washed(setting.top_gap_mm, setting.bottom_gap_mm, setting.lean_deg)
+    closed = cut.debris(NozzleSetting(top_gap_mm=usual, bottom_gap_mm=usual))
+    found = cut.debris(setting)
     is_open = max(setting.top_gap_mm, setting.bottom_gap_mm) > law.nozzle.sealed_gap_mm
     # Closed nozzles keep the air out of the kerf even above the bath.
     air = law.debris.dry_factor if is_open and setting.bath is Bath.OPEN_AIR else 1.0
-    mean_ratio, worst_ratio = air * mean / mean_0, air * worst / worst_0
+    mean_ratio, worst_ratio = air * found.mean / closed.mean, air * found.worst / closed.worst
     factor = min(1.0, mean_ratio**-law.debris.rate_exponent)
-    term = worst_ratio * factor
-    reason = Reason(
-        quantity="flushing_rate_factor",
-        value=factor,
-        formula="min(1, (mean dirt / mean dirt with closed nozzles)^-n)",
-        inputs=(
-            ("top_gap_mm", setting.top_gap_mm),
-            ("bottom_gap_mm", setting.bottom_gap_mm),
-            ("lean_deg", setting.lean_deg),
-            ("bath", setting.bath.value),
-            ("H_mm", height_mm),
-            ("mean_dirt_ratio", mean_ratio),
-            ("n", law.debris.rate_exponent),
-        ),
-        source=law.debris.sources["rate_exponent"],
-    )
     return Derating(
         rate_factor=factor,
         mean_ratio=mean_ratio,
         worst_ratio=worst_ratio,
-        break_term=term,
-        risk=_risk(term, law=law),
-        worst_up_mm=up,
-        reason=reason,
+        break_term=worst_ratio * factor,
+        risk=_risk(worst_ratio * factor, law=law),
+        worst_up_mm=found.worst_up_mm,
+        reason=Reason(
+            quantity="flushing_rate_factor",
+            value=factor,
+            formula="min(1, (mean dirt / mean dirt with closed nozzles)^-n)",
+            inputs=(
+                ("top_gap_mm", setting.top_gap_mm),
+                ("bottom_gap_mm", setting.bottom_gap_mm),
+                ("lean_deg", setting.lean_deg),
+                ("bath", setting.bath.value),
+                ("H_mm", height_mm),
+                ("mean_dirt_ratio", mean_ratio),
+                ("n", law.debris.rate_exponent),
+            ),
+            source=law.debris.sources["rate_exponent"],
+        ),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cut:
+    """What set-ups of the nozzles are compared on."""
+
+    height_mm: float
+    wire_mm: float
+    gap_um: float
+    law: FlushingLaw
+
+    def debris(self, setting: NozzleSetting) -> Debris:
+        top, bottom = (
+            face_share(gap, law=self.law, lean_deg=setting.lean_deg)
+            for gap in (setting.top_gap_mm, setting.bottom_gap_mm)
+        )
+        return debris_along(
+            self.height_mm,
+            wire_mm=self.wire_mm,
+            gap_um=self.gap_um,
+            top_share=top,
+            bottom_share=bottom,
+            law=self.law,
+        )
 
 
 def _risk(term: float, *, law: FlushingLaw) -> BreakRisk:

@@ -13,6 +13,7 @@ from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.process.erodibility import erodibility
 from kerfwright.process.rough import rough_feed
+from kerfwright.process.spark_surface import energy_of_ra_mj
 from kerfwright.process.technology import Pass, PassChoice, PassSeed, Technology, read_curve
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.machine import Machine
@@ -124,6 +125,7 @@ class _Scene:
             ),
             _scaled("ra_um", ra_um, seed.ra_um, self.material.ra_factor, seed),
             _scaled("recast_um", recast_um, seed.recast_um, self.material.recast_factor, seed),
+            self._energy(ra_um),
             tolerance_reason,
         )
         return Pass(
@@ -138,6 +140,22 @@ class _Scene:
             recast_um=recast_um,
             tolerance_um=tolerance_um,
             reasons=reasons,
+        )
+
+    def _energy(self, ra_um: float) -> Reason:
+        """Return the energy per spark that the roughness stands for; for information."""
+        surface = self.technology.spark.surface
+        return Reason(
+            quantity="spark_energy_mj",
+            value=energy_of_ra_mj(ra_um, material=self.material, law=self.technology.spark),
+            formula="E = (Ra / (f K))^(1/p)",
+            inputs=(
+                ("ra_um", ra_um),
+                ("f", self.material.ra_factor),
+                ("K_um_per_mj^p", surface.ra_scale_um),
+                ("p", surface.ra_exponent),
+            ),
+            source=surface.sources["ra_scale_um"],
         )
 
     def _wire_inputs(self) -> tuple[tuple[str, float | str], ...]:

@@ -247,47 +247,56 @@ def predict_hole(
             code="small-hole-out-of-range",
         )
     minutes = drilled.minutes
-    wear = Range.lognormal(drilled.tube_used_mm, sigma_log=law.wear_sigma_log)
-    drift = wander_mm(depth_mm, diameter_mm=diameter_mm, law=law)
     recast = Range(low=law.recast_low_um, likely=law.recast_um, high=law.recast_high_um)
     hole = SmallHole(
         drilled=drilled,
         feed_mm_per_min=Range(
             low=travel / minutes.high, likely=travel / minutes.likely, high=travel / minutes.low
         ),
-        tube_used_mm=wear,
+        tube_used_mm=Range.lognormal(drilled.tube_used_mm, sigma_log=law.wear_sigma_log),
         tube_travel_mm=travel,
         overcut_mm=law.overcut_mm,
         entry_diameter_mm=diameter_mm + 2 * law.entry_growth_mm,
         exit_diameter_mm=leaves_mm,
-        wander_mm=drift,
+        wander_mm=wander_mm(depth_mm, diameter_mm=diameter_mm, law=law),
         tolerance_um=law.tolerance_um,
         position_um=law.position_um,
         recast_um=recast * material.recast_factor,
         findings=(),
-        reasons=(
-            drilled.reason,
-            Reason(
-                quantity="tube_used_mm",
-                value=wear.likely,
-                formula="k L",
-                inputs=(("k", law.wear_ratio[material.family]), ("L_mm", depth_mm)),
-                source=law.sources[f"wear_ratio.{material.family}"],
-            ),
-            Reason(
-                quantity="wander_mm",
-                value=drift,
-                formula="w(D) L",
-                inputs=(("D_mm", diameter_mm), ("L_mm", depth_mm)),
-                source=law.sources["wander_mm_per_mm"],
-            ),
+        reasons=(),
+    )
+    return replace(
+        hole,
+        findings=(
+            *_size_findings(depth_mm, diameter_mm=diameter_mm, hole=hole, law=law),
+            *_demand_findings(demand, hole=hole, law=law),
+        ),
+        reasons=_reasons(
+            depth_mm, diameter_mm=diameter_mm, family=material.family, hole=hole, law=law
         ),
     )
-    findings = (
-        *_size_findings(depth_mm, diameter_mm=diameter_mm, hole=hole, law=law),
-        *_demand_findings(demand, hole=hole, law=law),
+
+
+def _reasons(
+    depth_mm: float, *, diameter_mm: float, family: str, hole: SmallHole, law: SmallHoleLaw
+) -> tuple[Reason, ...]:
+    return (
+        hole.drilled.reason,
+        Reason(
+            quantity="tube_used_mm",
+            value=hole.tube_used_mm.likely,
+            formula="k L",
+            inputs=(("k", law.wear_ratio[family]), ("L_mm", depth_mm)),
+            source=law.sources[f"wear_ratio.{family}"],
+        ),
+        Reason(
+            quantity="wander_mm",
+            value=hole.wander_mm,
+            formula="w(D) L",
+            inputs=(("D_mm", diameter_mm), ("L_mm", depth_mm)),
+            source=law.sources["wander_mm_per_mm"],
+        ),
     )
-    return replace(hole, findings=findings)
 
 
 def _size_findings(

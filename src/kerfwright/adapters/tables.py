@@ -354,6 +354,7 @@ def _passes(node: Node) -> tuple[PassSeed, ...]:
 
 def _small_hole(node: Node) -> SmallHoleLaw:
     names = (
+        "published_depth_to_diameter",
         "depth_scale",
         "breakthrough_diameters",
         "overcut_mm",

@@ -270,9 +270,9 @@ def crater(pulse: Pulse, *, share: float, material: Material, law: CraterLaw) ->
 
     Notes
     -----
-    An estimate of order of magnitude.  At the end of the pulse only part of the melt is thrown
-    out; the two published source radii differ by a factor of some 90 at 1.4 µs, so that no
-    roughness is derived from this.
+    The radius is taken for the mean current.  An estimate of order of magnitude: at the end of
+    the pulse only part of the melt is thrown out, and the two published source radii differ by
+    a factor of some 70 at 1.4 µs, so that no roughness is derived from this.
 
     References
     ----------

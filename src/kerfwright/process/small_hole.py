@@ -217,7 +217,7 @@ def predict_hole(
     Returns
     -------
     SmallHole
-        With findings ``hole-too-deep``, ``hole-diameter-untabled``,
+        With findings ``hole-too-deep``, ``hole-depth-unproved``, ``hole-diameter-untabled``,
         ``hole-tolerance-beyond-process``, ``hole-position-beyond-process`` and
         ``hole-recast-beyond-process``.
 
@@ -314,6 +314,17 @@ def _size_findings(
                 "routine.",
                 remedy="Drill it larger or from both sides, or cut a sample before promising.",
                 data={"depth_mm": depth_mm, "limit_mm": limit},
+            )
+        )
+    elif depth_mm > law.published_depth_to_diameter * diameter_mm:
+        found.append(
+            Finding(
+                code="hole-depth-unproved",
+                severity=Severity.NOTE,
+                message=f"A hole of {diameter_mm:g} mm through {depth_mm:g} mm has a depth of "
+                f"{depth_mm / diameter_mm:.0f} diameters; shops drill it, but above "
+                f"{law.published_depth_to_diameter:g} no effective routine method is published.",
+                data={"depth_mm": depth_mm},
             )
         )
     smallest, largest = law.feed_mm_per_min[0][0], law.feed_mm_per_min[-1][0]

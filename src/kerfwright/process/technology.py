@@ -219,6 +219,8 @@ class SmallHoleLaw:
     ----------
     feed_mm_per_min, depth_to_diameter : Curve
         Against hole diameter in mm, for steel.
+    published_depth_to_diameter : float
+        Above it a published review knows no effective routine method.
     depth_scale : float
         Depth over diameter at which the feed has halved.
     breakthrough_diameters : float
@@ -244,6 +246,7 @@ class SmallHoleLaw:
 
     feed_mm_per_min: Curve
     depth_to_diameter: Curve
+    published_depth_to_diameter: float
     depth_scale: float
     breakthrough_diameters: float
     overcut_mm: float

@@ -111,7 +111,8 @@ def test_walls_keep_clear_of_radius_mouth_and_wander():
 def test_the_depth_limit_is_where_the_finding_begins():
     deepest = deepest_mm(0.5, law=LAW)
     assert deepest == pytest.approx(75)
-    assert codes(predicted(deepest * 0.999, 0.5)) == []
+    assert codes(predicted(49.9, 0.5)) == []
+    assert codes(predicted(deepest * 0.999, 0.5)) == ["hole-depth-unproved"]
     assert codes(predicted(deepest * 1.001, 0.5)) == ["hole-too-deep"]
 
 

@@ -29,7 +29,7 @@ def plan_flushing(
     technology: Technology,
     rules: PlanningRules,
 ) -> tuple[FlushingState, list[Finding]]:
-    """Return the flushing of one contour's rough cut, and findings where a nozzle is open.
+    """Return the flushing of one contour's rough cut, and a finding where it runs by an edge.
 
     Where the path runs nearer to the edge of the stock than the mouth reaches, both nozzles are
     open.  The feed of the contour is taken back so that its time is right:
@@ -61,9 +61,10 @@ def plan_flushing(
             law=technology.flushing,
             enters_from_edge=from_edge,
             runs_beside_edge=share > 0,
+            family=requirement.material.family,
         ),
     )
-    return state, _findings(state, site.start.contour_id, technology)
+    return state, _edge_findings(state, site.start.contour_id, technology)
 
 
 def _risk(
@@ -108,40 +109,58 @@ def _edge_share(path: Contour, walls: Walls, *, reach_mm: float) -> float:
     return float((walls.stock_clearance_mm(path.points_at(stations)) < reach_mm).mean())
 
 
-def _findings(state: FlushingState, contour_id: str, technology: Technology) -> list[Finding]:
-    found: list[Finding] = []
-    place = Place(contour_id=contour_id)
-    breaks = {
-        BreakRisk.USUAL: "the wire is at no greater risk",
-        BreakRisk.RAISED: "the wire breaks sooner",
-        BreakRisk.HIGH: "the wire is likely to break",
-    }[state.risk]
-    if state.nozzles is not Flushing.SEALED:
-        which = "One nozzle does" if state.nozzles is Flushing.ONE_OPEN else "Neither nozzle does"
-        found.append(
-            Finding(
-                code="nozzle-not-closed",
-                severity=Severity.WARNING,
-                message=f"{which} not close on the work at {contour_id}: the rough feed is taken "
-                f"to {state.rate_factor:.0%} of the usual, and {breaks}.",
-                where=place,
-                remedy=state.advice,
-                data={"rate_factor": state.rate_factor, "risk": state.risk.value},
-            )
+_BREAKS = {
+    BreakRisk.USUAL: "the wire is at no greater risk",
+    BreakRisk.RAISED: "the wire breaks sooner",
+    BreakRisk.HIGH: "the wire is likely to break",
+}
+
+
+def nozzle_findings(
+    *,
+    requirement: Requirement,
+    choice: PassChoice,
+    technology: Technology,
+    rules: PlanningRules,
+) -> list[Finding]:
+    """Return a warning where the set-up keeps a nozzle off the work; one for the whole job."""
+    if rules.nozzles is Flushing.SEALED:
+        return []
+    factor = _factors(requirement, choice, technology)[rules.nozzles]
+    risk = _risk(rules.nozzles, requirement, choice, technology)
+    which = (
+        "One nozzle does not close"
+        if rules.nozzles is Flushing.ONE_OPEN
+        else "Neither nozzle closes"
+    )
+    return [
+        Finding(
+            code="nozzle-not-closed",
+            severity=Severity.WARNING,
+            message=f"{which} on the work: the rough feed is taken to {factor:.0%} of "
+            f"the usual, and {_BREAKS[risk]}.",
+            remedy=rough_advice(
+                rules.nozzles, law=technology.flushing, family=requirement.material.family
+            ),
+            data={"rate_factor": factor, "risk": risk.value},
         )
-    if state.edge_share > 0:
-        reach = technology.flushing.nozzle.mouth_radius_mm
-        found.append(
-            Finding(
-                code="cut-beside-stock-edge",
-                severity=Severity.WARNING,
-                message=f"{state.edge_share:.0%} of the rough cut of {contour_id} runs within "
-                f"{reach:g} mm of the edge of the stock, where neither nozzle closes: its feed is "
-                f"taken to {state.rate_factor:.0%} on the whole, and {breaks} there.",
-                where=place,
-                remedy="Leave more stock, clamp a strip against the edge, or take the power back "
-                "there and submerge.",
-                data={"edge_share": state.edge_share, "rate_factor": state.rate_factor},
-            )
+    ]
+
+
+def _edge_findings(state: FlushingState, contour_id: str, technology: Technology) -> list[Finding]:
+    if state.edge_share == 0:
+        return []
+    reach = technology.flushing.nozzle.mouth_radius_mm
+    return [
+        Finding(
+            code="cut-beside-stock-edge",
+            severity=Severity.WARNING,
+            message=f"{state.edge_share:.0%} of the rough cut of {contour_id} runs within "
+            f"{reach:g} mm of the edge of the stock, where neither nozzle closes: its feed is "
+            f"taken to {state.rate_factor:.0%} on the whole, and {_BREAKS[state.risk]} there.",
+            where=Place(contour_id=contour_id),
+            remedy="Leave more stock, clamp a strip against the edge, or take the power back "
+            "there and submerge.",
+            data={"edge_share": state.edge_share, "rate_factor": state.rate_factor},
         )
-    return found
+    ]

@@ -14,7 +14,7 @@ from kerfwright.geometry.offset import OffsetLoop, offset_passes, unreachable
 from kerfwright.geometry.regions import largest_inscribed_circle
 from kerfwright.geometry.segments import Floats
 from kerfwright.planning import feasibility
-from kerfwright.planning.flushing import plan_flushing
+from kerfwright.planning.flushing import nozzle_findings, plan_flushing
 from kerfwright.planning.holding import TabSize, size_tab
 from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.plan import ContourPlan, Plan, Slug, StartKind, Tab
@@ -94,6 +94,9 @@ def make_plan(
         findings += said
         if one is not None:
             planned.append(one)
+    findings += nozzle_findings(
+        requirement=requirement, choice=choice, technology=technology, rules=rules
+    )
     ordered = _in_order(planned)
     findings += feasibility.machine_findings(
         requirement,

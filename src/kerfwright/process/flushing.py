@@ -246,6 +246,7 @@ def rough_advice(
     law: FlushingLaw,
     enters_from_edge: bool = False,
     runs_beside_edge: bool = False,
+    family: str = "",
 ) -> str:
     """Say in plain words how to set the water for a rough cut.
 
@@ -257,6 +258,8 @@ def rough_advice(
         Whether the cut comes in from the edge of the stock.
     runs_beside_edge : bool
         Whether part of it is nearer to the edge than the mouth of the nozzle.
+    family : str
+        Of the material: aluminium wants a word of its own (common practice, no source).
     """
     nozzle, water = law.nozzle, law.water
     low, high = (
@@ -283,6 +286,8 @@ def rough_advice(
             f"Less power where the cut runs within {nozzle.mouth_radius_mm:g} mm of the edge of "
             "the stock; clamp a strip against the edge if it fits."
         )
+    if family == "aluminium":
+        said.append("Aluminium clogs the gap at full seal: begin with less power.")
     return " ".join(said)
 
 

@@ -86,6 +86,16 @@ def test_an_open_nozzle_slows_the_rough_pass_alone_and_the_time_follows(
     assert finding.remedy == plan.contours[0].flushing.advice
 
 
+def test_an_open_nozzle_is_said_once_for_a_job_of_many_contours(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part([(Role.OPENING, box(30 * k, 0, 30 * k + 20, 10), None) for k in range(3)])
+    plan = planned(part, requirement, tables, replace(DEFAULT_RULES, nozzles=Flushing.BOTH_OPEN))
+    assert [c.flushing.rate_factor for c in plan.contours] == [pytest.approx(0.4)] * 3
+    (finding,) = [f for f in plan.findings if f.code == "nozzle-not-closed"]
+    assert finding.message.startswith("Neither nozzle closes on the work")
+
+
 def test_every_cut_says_how_to_set_the_water_and_nobody_has_to_stand_by_for_that(
     opening: Part, requirement: Requirement, tables: Tables
 ) -> None:

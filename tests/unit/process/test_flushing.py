@@ -119,6 +119,7 @@ def test_the_advice_names_gap_pressure_edge_and_bath():
     assert "within 3 mm of the edge" in edge
     assert "submerge" in rough_advice(Flushing.ONE_OPEN, law=LAW)
     assert "0.3 to 1 bar" in skim_advice(law=LAW)
+    assert "less power" in rough_advice(Flushing.SEALED, law=LAW, family="aluminium")
 
 
 @pytest.mark.parametrize(

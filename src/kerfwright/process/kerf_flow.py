@@ -171,7 +171,13 @@ def inflow_shape(depth_mm: Floats | float, *, height_mm: float, mouth_mm: float)
 
     ``-dp/ds = (T/H) / (sin² + T² cos²)`` of ``pi s/(2H)``, ``T = tanh(pi a/(2H))``; for a mouth
     far wider than the height, 1/H.
+
+    Raises
+    ------
+    RangeError
+        If height or mouth is not above 0.
     """
+    _above_zero(height_mm=height_mm, mouth_mm=mouth_mm)
     turn = math.pi * np.asarray(depth_mm, dtype=np.float64) / (2 * height_mm)
     closed = math.tanh(math.pi * mouth_mm / (2 * height_mm))
     result: Floats = closed / height_mm / (np.sin(turn) ** 2 + closed**2 * np.cos(turn) ** 2)

@@ -161,6 +161,7 @@ def test_at_the_usual_feed_debris_is_a_small_share_of_the_water():
     [
         lambda: plate_speed_m_per_s(0, pressure_mpa=1, length_mm=1, viscosity_mpa_s=1),
         lambda: debris(height_mm=-1),
+        lambda: inflow_shape(1.0, height_mm=40, mouth_mm=0),
         lambda: debris(top=0.0, bottom=0.0),
         lambda: debris(top=1.5),
         lambda: kerf_pressure(0, 0, height_mm=0, mouth_mm=3, top_mpa=1, bottom_mpa=1),

@@ -39,7 +39,7 @@ from kerfwright.planning.plan import (
 )
 from kerfwright.planning.rules import DEFAULT_RULES
 from kerfwright.process.technology import Pass, PassChoice
-from kerfwright.proof.records import Deviation, Event, EventKind, Proof
+from kerfwright.proof.records import Claim, Deviation, Event, EventKind, Proof, StartPlace
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
 from kerfwright.trade.material import Material, Wire
 from kerfwright.trade.part import LengthUnit, Part, PartContour, Role
@@ -353,6 +353,25 @@ def wire_path(of: Plan) -> WirePath:
                 )
             )
     return WirePath(cuts=tuple(cuts))
+
+
+def claim(of: Plan) -> Claim:
+    """Return the claim of a plan, put together by hand."""
+    return Claim(
+        contours=of.part.contours,
+        cut_ids=frozenset(c.target.id for c in of.contours),
+        kerf_radius_mm={p.number: WIRE.radius_mm + p.gap_um / 1000 for p in of.passes},
+        height_mm=of.height_mm,
+        density_kg_per_m3=MATERIAL.density_kg_per_m3,
+        starts=tuple(
+            StartPlace(x_mm=c.start.x_mm, y_mm=c.start.y_mm, diameter_mm=c.start.diameter_mm)
+            for c in of.contours
+        ),
+        stock=of.stock,
+        machine=MACHINE,
+        wire_diameter_mm=WIRE.diameter_mm,
+        tolerance_um=0.15,
+    )
 
 
 def proof(of: Plan, *, passed: bool = True) -> Proof:

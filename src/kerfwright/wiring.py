@@ -9,8 +9,11 @@ from kerfwright.adapters.dxf import read_drawing
 from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.tables import load_tables
 from kerfwright.app.plan_job import Progress, plan_part
+from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.requirements import read_requirement
+from kerfwright.proof.prove import prove_program
+from kerfwright.proof.records import Claim, Proof
 from kerfwright.trade.part import LayerUse, LengthUnit, Part
 
 
@@ -48,3 +51,19 @@ def check_drawing(
 ) -> Part:
     """Read a drawing only."""
     return read_drawing(drawing, unit=unit, layer_uses=layer_uses)
+
+
+def claim_of(request: ProofRequest) -> Claim:
+    """Read a drawing and what else a program is to be checked against."""
+    part = check_drawing(request.drawing, unit=request.units, layer_uses=request.layer_uses)
+    return read_claim(
+        request,
+        part,
+        catalogue=load_tables(request.tables).catalogue,
+        machine=load_machine(request.machine),
+    )
+
+
+def prove_text(text: str, *, claim: Claim) -> Proof:
+    """Prove the text of a program, whoever made it."""
+    return prove_program(text, claim)

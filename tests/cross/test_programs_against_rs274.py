@@ -10,17 +10,24 @@ from __future__ import annotations
 import os
 import re
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
-from wire_samples import SLOT, TOOTHED, cut, machine, moves, path, random_ring, random_rows
+from tests.conftest import PartMaker
 
+from kerfwright.adapters.tables import Tables
 from kerfwright.foundation.errors import ProgramError
+from kerfwright.geometry.contour import Contour
 from kerfwright.nc.reader import read_program
 from kerfwright.nc.writer import write_program
+from kerfwright.planning.planner import make_plan
 from kerfwright.trade.machine import ArcForm, Machine, OffsetForm
-from kerfwright.trade.part import LengthUnit
+from kerfwright.trade.part import LengthUnit, Role
+from kerfwright.trade.requirement import Requirement
+from kerfwright.wirepath.builder import build_path
+from wire_samples import SLOT, TOOTHED, cut, machine, moves, path, random_ring, random_rows
 
 _ROOT = Path(__file__).parents[2]
 _RS274 = Path(os.environ.get("KERFWRIGHT_RS274", _ROOT / ".cache" / "rs274" / "rs274"))
@@ -191,3 +198,26 @@ def test_the_good_programs_read_alike(file: Path, tmp_path: Path) -> None:
         device = machine(arc_form=ArcForm.RADIUS)
     text = file.read_text(encoding="ascii")
     assert _compare(text, device, tmp_path, tolerance=1e-6) > 0
+
+
+@pytest.mark.parametrize("name", ["generic-mm", "generic-inch"])
+def test_a_planned_job_reads_alike(
+    name: str,
+    tmp_path: Path,
+    make_part: PartMaker,
+    requirement: Requirement,
+    tables: Tables,
+) -> None:
+    wheel = Contour.from_rows([(0, 0), (30, 0, 0.4), (30, 20), (0, 20, 0.2)])
+    part = make_part(
+        [(Role.OUTLINE, wheel, None), (Role.OPENING, Contour.circle((15, 9), radius_mm=4), "P1")]
+    )
+    device = machine(name)
+    plan = make_plan(
+        part,
+        replace(requirement, machine=device),
+        technology=tables.technology,
+        catalogue=tables.catalogue,
+    )
+    text = write_program(build_path(plan), machine=device, title="a planned job")
+    assert _compare(text, device, tmp_path, tolerance=1e-6) > 40

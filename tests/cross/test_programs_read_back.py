@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from wire_samples import cut, machine, moves, path, random_rows
 
 from kerfwright.geometry.segments import Segments
 from kerfwright.nc.reader import read_program
 from kerfwright.nc.timeline import Timeline
 from kerfwright.nc.writer import write_program
 from kerfwright.trade.machine import ArcForm, OffsetForm
+from wire_samples import cut, machine, moves, path, random_rows
 
 _STATIONS = np.linspace(0.0, 1.0, 9)
 _BULGE_SLACK = 0.75

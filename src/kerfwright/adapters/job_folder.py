@@ -26,7 +26,7 @@ from kerfwright.costing.records import Estimate
 from kerfwright.foundation.errors import FileError, InputError
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import Plan
-from kerfwright.proof.records import Proof
+from kerfwright.proof.records import Claim, Proof
 
 JOB, PLAN, PROGRAM, PROOF, ESTIMATE, PICTURE = (
     "job.toml",
@@ -52,7 +52,7 @@ class Wanted:
         Path from the job folder, or an absolute one.
     drawing_sha256 : str
     material, height : str
-    tolerance, finish, wire, machine, units, stock_margin : str
+    tolerance, finish, recast, wire, stock_margin, machine, units, offset_form, tables : str
         Empty where nothing was said.
     quantities : tuple of int
     layers : mapping of str to str
@@ -65,10 +65,13 @@ class Wanted:
     height: str
     tolerance: str = ""
     finish: str = ""
+    recast: str = ""
     wire: str = ""
+    stock_margin: str = ""
     machine: str = ""
     units: str = ""
-    stock_margin: str = ""
+    offset_form: str = ""
+    tables: str = ""
     quantities: tuple[int, ...] = (1,)
     layers: Mapping[str, str] = field(default_factory=dict)
 
@@ -275,6 +278,7 @@ def job_contents(
     *,
     path: WirePath | None,
     program: str | None,
+    claim: Claim | None,
     proof: Proof | None,
     estimate: Estimate | None,
     version: str,
@@ -289,6 +293,7 @@ def job_contents(
         PLAN: json_shapes.to_text(
             json_shapes.plan_shape(
                 plan,
+                claim=claim,
                 program=PROGRAM if proved is not None else None,
                 program_sha256=digest(proved.encode()) if proved is not None else None,
             )

@@ -40,12 +40,30 @@ Document = dict[str, Any]
 def to_text(document: Mapping[str, Any]) -> str:
     """Return JSON with a stable order of keys, without NaN, with a line break at the end.
 
+    Each key is a line, and each item of a list of objects: a difference between two plans shows
+    as the lines that differ.
+
     Raises
     ------
     ValueError
         If a number is not finite; that is a fault of ours, never something to write down.
     """
-    return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+    def one_line(value: object) -> str:
+        return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+    lines: list[str] = []
+    for key, value in document.items():
+        if isinstance(value, list) and value and isinstance(value[0], dict):
+            items = ",\n  ".join(one_line(item) for item in value)
+            lines.append(f"{one_line(key)}: [\n  {items}\n ]")
+        elif isinstance(value, dict) and any(isinstance(v, list | dict) for v in value.values()):
+            inner = to_text(value).rstrip().replace("\n", "\n ")
+            lines.append(f"{one_line(key)}: {inner}")
+        else:
+            lines.append(f"{one_line(key)}: {one_line(value)}")
+    body = ",\n ".join(lines)
+    return "{\n " + body + "\n}\n"
 
 
 def plain(value: Any) -> Any:
@@ -162,13 +180,20 @@ def drawing_shape(part: Part) -> Document:
 
 
 def plan_shape(
-    plan: Plan, *, program: str | None = None, program_sha256: str | None = None
+    plan: Plan,
+    *,
+    claim: Claim | None = None,
+    program: str | None = None,
+    program_sha256: str | None = None,
 ) -> Document:
     """Return the plan.
 
     Parameters
     ----------
     plan : Plan
+    claim : Claim, optional
+        What a program was checked against; its tolerance is kept, so that a program can be
+        checked again from the document alone.
     program : str, optional
         Name of the program file, if one was written.
     program_sha256 : str, optional
@@ -194,6 +219,7 @@ def plan_shape(
             "quantities": list(wanted.quantities),
             "stock_margin_mm": plain(wanted.stock_margin_mm),
         },
+        "proof_tolerance_um": plain(claim.tolerance_um) if claim else None,
         "machine": plain(wanted.machine),
         "wire": {"kind": wire.kind, "name": wire.name, "diameter_mm": plain(wire.diameter_mm)},
         "passes": [_pass_shape(p) for p in plan.passes],
@@ -267,10 +293,14 @@ def claim_from(document: Mapping[str, Any]) -> Claim:
         If the document is not a plan of this version or lacks a field.
     """
     contours = contours_from(document)
+    if document.get("proof_tolerance_um") is None:
+        raise InputError(
+            "this job was refused before there was a program to prove",
+            code="job-refused",
+            remedy="Mend what its findings name and plan it again.",
+        )
     try:
         wanted, passes = document["requirement"], document["passes"]
-        last_um = float(passes[-1]["tolerance_um"])
-        asked_um = wanted["tolerance_um"]
         radius_mm = float(document["wire_diameter_mm"]) / 2
         starts: Sequence[Mapping[str, Any]] = document["start_holes"]
         return Claim(
@@ -292,7 +322,7 @@ def claim_from(document: Mapping[str, Any]) -> Claim:
             stock=_contour(document["stock"]),
             machine=machine_from(document["machine"]),
             wire_diameter_mm=float(document["wire_diameter_mm"]),
-            tolerance_um=last_um if asked_um is None else float(asked_um),
+            tolerance_um=float(document["proof_tolerance_um"]),
         )
     except (KeyError, TypeError, ValueError, IndexError) as fault:
         raise _broken(fault) from fault

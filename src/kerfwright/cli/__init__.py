@@ -1,6 +1,20 @@
-"""The command line."""
+"""The command line: reads arguments, calls the use cases, shows what came out."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from typing import NoReturn
 
 
-def main() -> None:
-    """Run the command line."""
-    raise SystemExit(2)
+def main(arguments: Sequence[str] | None = None) -> NoReturn:
+    """Run the command line and leave with its exit code.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Words after the program's name; by default those of the process.
+    """
+    from kerfwright.cli.run import run
+
+    sys.exit(run(list(sys.argv[1:] if arguments is None else arguments)))

@@ -290,3 +290,18 @@ def crossings_between(
     if len(contours) < 2:
         return ()
     return _crossings(contours, between=True, tolerances=tolerances)
+
+
+def all_crossings(
+    contours: Sequence[Contour], *, tolerances: Tolerances = DEFAULT_TOLERANCES
+) -> tuple[Crossing, ...]:
+    """Find where contours cross, touch or overlap themselves or each other, in one search.
+
+    Parameters
+    ----------
+    contours : sequence of Contour
+    tolerances : Tolerances, optional
+    """
+    if not contours:
+        return ()
+    return _crossings(contours, between=False, tolerances=tolerances)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -15,8 +16,15 @@ from kerfwright.geometry.segments import Flags, Floats, Indices, Segments
 _LATERAL_SHARE = 0.2
 """Share of the gap tolerance (1 µm of 5 µm) within which two pieces lie on one carrier; wider
 would take a sharp wedge of short lines for a doubled line."""
-_QUERY_CHUNK = 20_000
-"""Points asked of the box tree at once; bounds the memory on dense drawings."""
+_QUERY_HITS = 2_000_000
+"""Points times boxes looked at in one piece; bounds the memory on dense drawings."""
+_SAMPLE = 256
+_NEIGHBOURS = 3
+"""Neighbours in direction compared at a common end: a line, its double, and a fillet or two
+that leave along it."""
+_ANGLE_RAD = 1e-6
+_WIDEST_RAD = 0.1
+"""Pieces that leave an end further apart than this cannot lie on each other."""
 
 
 class RepairKind(StrEnum):
@@ -156,22 +164,83 @@ def drop_zero_lengths(links: Links, *, tolerances: Tolerances) -> tuple[Links, l
 
 
 def _touching_pairs(segments: Segments, reach_mm: float) -> tuple[Indices, Indices]:
-    """Return pairs of segments of which an end of one lies within `reach_mm` of the other."""
-    import shapely
+    """Return pairs of segments that may share a stretch.
 
-    tree = shapely.STRtree(shapely.box(*segments.boxes(reach_mm)))
+    Of two pieces that do, either an end of one lies within the other, or they leave a common
+    end in one direction.  Looking only at those keeps a star of many lines from giving all
+    its pairs.
+    """
     count = len(segments)
-    points = np.concatenate([segments.start, segments.end])
-    found = []
-    for begin in range(0, len(points), _QUERY_CHUNK):
-        some = points[begin : begin + _QUERY_CHUNK]
-        which, other = tree.query(shapely.points(some))
-        near = segments.distances(other, some[which]) <= reach_mm
-        found.append(np.stack([(which[near] + begin) % count, other[near]]))
-    one, two = np.concatenate(found, axis=1)
+    ends = np.concatenate([segments.start, segments.end])
+    points, which = np.unique(ends, axis=0, return_inverse=True)
+    which = which.reshape(-1)
+    point, other = _ends_within(segments, points, reach_mm)
+    # Every segment that ends in such a point pairs with the segment around the point.
+    order = np.argsort(which, kind="stable")
+    first = np.searchsorted(which[order], np.arange(len(points) + 1))
+    several = first[point + 1] - first[point]
+    slot = np.arange(int(several.sum())) - np.repeat(np.cumsum(several) - several, several)
+    inside = order[np.repeat(first[point], several) + slot] % count
+    one, two = _one_direction(segments, points, which, reach_mm)
+    one = np.concatenate([inside, one])
+    two = np.concatenate([np.repeat(other, several), two])
     low, high = np.minimum(one, two), np.maximum(one, two)
     key = np.unique((low * count + high)[low < high])
     return key // count, key % count
+
+
+def _ends_within(segments: Segments, points: Floats, reach_mm: float) -> tuple[Indices, Indices]:
+    """Return which points lie within which segments, away from their ends."""
+    import shapely
+
+    tree = shapely.STRtree(shapely.box(*segments.boxes(reach_mm)))
+    sample = points[:: max(1, len(points) // _SAMPLE)]
+    hits = max(1, tree.query(shapely.points(sample)).shape[1] // len(sample))
+    chunk = max(_SAMPLE, _QUERY_HITS // hits)
+    found = [np.zeros((2, 0), dtype=np.intp)]
+    for begin in range(0, len(points), chunk):
+        some = points[begin : begin + chunk]
+        point, other = tree.query(shapely.points(some))
+        at = some[point]
+        away = np.minimum(
+            np.abs(at - segments.start[other]).max(axis=1),
+            np.abs(at - segments.end[other]).max(axis=1),
+        )
+        point, other = point[away > reach_mm], other[away > reach_mm]
+        near = segments.distances(other, some[point]) <= reach_mm
+        found.append(np.stack([point[near] + begin, other[near]]))
+    point, other = np.concatenate(found, axis=1)
+    return point, other
+
+
+def _one_direction(
+    segments: Segments, points: Floats, which: Indices, reach_mm: float
+) -> tuple[Indices, Indices]:
+    """Return pairs of segments next to each other in direction around a common end."""
+    node = _clusters(points, reach_mm)[which]
+    leaving = np.concatenate([segments.start_tangent, -segments.end_tangent])
+    angle = np.arctan2(leaving[:, 1], leaving[:, 0])
+    # The line of -180 degrees is that of 180.
+    angle = np.where(angle > math.pi - _ANGLE_RAD, -math.pi, angle)
+    order = np.lexsort((angle, node))
+    one, two = [], []
+    for step in range(1, _NEIGHBOURS + 1):
+        a, b = order[:-step], order[step:]
+        same = (node[a] == node[b]) & (angle[b] - angle[a] < _WIDEST_RAD)
+        one.append(a[same] % len(segments))
+        two.append(b[same] % len(segments))
+    return np.concatenate(one), np.concatenate(two)
+
+
+def _clusters(points: Floats, reach_mm: float) -> Indices:
+    """Return a number for each point, the same for points within reach of each other."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+    from scipy.spatial import cKDTree
+
+    pairs = cKDTree(points).query_pairs(reach_mm, output_type="ndarray")
+    graph = coo_array((np.ones(len(pairs)), tuple(pairs.T)), shape=(len(points),) * 2)
+    return np.asarray(connected_components(graph, directed=False)[1], dtype=np.intp)
 
 
 def _carrier_distance(segments: Segments, index: Indices, points: Floats) -> Floats:

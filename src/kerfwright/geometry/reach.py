@@ -9,15 +9,19 @@ between them.  The stretches of wall that are no foot and those arcs bound what 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES, Tolerances
 from kerfwright.geometry.contour import Contour
-from kerfwright.geometry.intersect import cross, fractions_of
+from kerfwright.geometry.intersect import cross, fractions_of, meet_pairs
 from kerfwright.geometry.offset_loops import Offset, OffsetLoop
-from kerfwright.geometry.segments import Floats
+from kerfwright.geometry.pieces import Pieces, split_elements
+from kerfwright.geometry.segments import Flags, Floats, Segments
+from kerfwright.geometry.stitch import stitched
 
 _HALF_TURN_RAD = math.pi - 1e-9
 """A joint that turns back on itself has no sign of its own: the disc rests between two walls."""
@@ -71,10 +75,16 @@ def _wall(contour: Contour, begin_mm: float, end_mm: float, limit_mm: float) -> 
     length = (end_mm - begin_mm) % total
     if length <= limit_mm or total - length <= limit_mm:
         return np.array([[*contour.points_at(np.array([begin_mm]))[0], 0.0]])
-    inside = (contour.stations_mm - begin_mm) % total
-    corners = np.flatnonzero((inside > limit_mm) & (inside < length - limit_mm))
-    inside = inside[corners]
-    cuts = np.concatenate([[0.0], np.sort(inside), [length]])
+    begin_mm %= total
+    stations = contour.stations_mm
+    first = int(np.searchsorted(stations, begin_mm + limit_mm, side="right"))
+    # Past the last vertex the count goes on from the first one.
+    stop_mm = begin_mm + length - limit_mm
+    past = stop_mm >= total
+    last = int(np.searchsorted(stations, stop_mm - total if past else stop_mm))
+    corners = np.arange(first, last + (len(stations) if past else 0)) % len(stations)
+    inside = (stations[corners] - begin_mm) % total
+    cuts = np.concatenate([[0.0], inside, [length]])
     # A piece lies on the segment that holds its middle; both its ends are cut from that one.
     index, _ = contour.locate(begin_mm + (cuts[:-1] + cuts[1:]) / 2)
     share = np.diff(cuts) / contour.segments.length[index]
@@ -89,8 +99,96 @@ def _region(walls: list[tuple[Floats, float]]) -> Contour:
     for wall, turn in walls:
         wall[-1, 2] = math.tan(-turn / 4)
         rows.append(wall)
-    region = Contour(np.vstack(rows))
-    return region if region.area_mm2 > 0 else region.reversed()
+    return Contour(np.vstack(rows))
+
+
+def _traced(contour: Contour, rests: _Rests, limit_mm: float) -> list[Contour]:
+    """Follow wall and arcs round each region; discs that overlap make its arcs cross."""
+    total = contour.length_mm
+    count = len(rests.turn_rad)
+    order = np.argsort(rests.arrives_mm % total)
+    arrivals = (rests.arrives_mm % total)[order]
+    # The wall not reached after a rest begins where the disc left it and ends where the next
+    # stretch that is reached begins; a rest that leaves where it arrives spans no wall.
+    place = np.searchsorted(arrivals, rests.leaves_mm % total - limit_mm)
+    follower = order[place % count]
+    unseen = set(range(count))
+    regions = []
+    while unseen:
+        here = first = unseen.pop()
+        walls = []
+        while True:
+            # Forward along the wall to an arrival, then back along that rest's arc.
+            onward = int(follower[here])
+            begin, end = float(rests.leaves_mm[here]), float(rests.arrives_mm[onward])
+            wall = _wall(contour, begin, end, limit_mm)
+            walls.append((wall, float(rests.turn_rad[onward])))
+            if onward == first or onward not in unseen:
+                break
+            unseen.discard(onward)
+            here = onward
+        # One vertex: a joint whose feet are one within the tolerance.
+        if sum(len(wall) for wall, _ in walls) > 1:
+            regions.append(_region(walls))
+    return regions
+
+
+def _joined(contours: Sequence[Contour]) -> Segments:
+    parts = [c.segments for c in contours]
+    return Segments.from_ends(
+        np.concatenate([p.start for p in parts]),
+        np.concatenate([p.end for p in parts]),
+        np.concatenate([p.bulge for p in parts]),
+    )
+
+
+def _is_reached(offset: Offset, points: Floats, slack_mm: float) -> Flags:
+    """Tell which points are nearer than the radius to a loop of the offset."""
+    path = _joined([loop.contour for loop in offset.loops])
+    limit = abs(offset.distance_mm) - slack_mm
+    tree = shapely.STRtree(shapely.box(*path.boxes(limit)))
+    row, segment = tree.query(shapely.points(points))
+    reached = np.zeros(len(points), dtype=bool)
+    reached[row[path.distances(segment, points[row]) < limit]] = True
+    return reached
+
+
+def _untangled(regions: list[Contour], offset: Offset, tolerances: Tolerances) -> list[Contour]:
+    """Split regions where discs overlap and keep what none of them covers."""
+    elements = _joined(regions)
+    boxes = shapely.box(*elements.boxes(tolerances.node_mm))
+    first, second = shapely.STRtree(boxes).query(boxes)
+    rows = first < second
+    first, second = first[rows], second[rows]
+    met = meet_pairs(elements, first, second, tolerances=tolerances)
+    i, j = first[met.pair], second[met.pair]
+    at, to = met.first_fraction, met.second_fraction
+    limit = tolerances.node_mm
+    inner = (np.minimum(at, 1 - at) * elements.length[i] > limit) | (
+        np.minimum(to, 1 - to) * elements.length[j] > limit
+    )
+    if not inner.any():
+        return regions
+    pieces = split_elements(
+        elements,
+        (np.zeros(len(elements)), np.ones(len(elements))),
+        np.concatenate([i[inner], j[inner]]),
+        np.concatenate([at[inner], to[inner]]),
+        tolerances.sliver_mm,
+    )
+    middle = elements.points_at(pieces.element, (pieces.begin + pieces.finish) / 2)
+    free = ~_is_reached(offset, middle, limit)
+    kept = Pieces(
+        element=pieces.element[free],
+        begin=pieces.begin[free],
+        finish=pieces.finish[free],
+        is_begin_met=pieces.is_begin_met[free],
+        is_finish_met=pieces.is_finish_met[free],
+        is_joined=pieces.is_joined[free],
+    )
+    side = math.copysign(1.0, offset.distance_mm)
+    loops = stitched(elements, kept, side=side, tolerances=tolerances)
+    return [loop.contour for loop in loops if loop.area_mm2 * side > 0]
 
 
 def unreachable(
@@ -129,32 +227,10 @@ def unreachable(
         return (contour if contour.area_mm2 > 0 else contour.reversed(),)
     limit = tolerances.node_mm
     rests = _rests(contour, offset, limit)
-    count = len(rests.turn_rad)
-    if not count:
+    if not len(rests.turn_rad):
         return ()
-    total = contour.length_mm
-    order = np.argsort(rests.arrives_mm % total)
-    arrivals = (rests.arrives_mm % total)[order]
-    # The wall not reached after a rest begins where the disc left it and ends where the next
-    # stretch that is reached begins; a rest that leaves where it arrives spans no wall.
-    place = np.searchsorted(arrivals, rests.leaves_mm % total - limit)
-    follower = order[place % count]
-    unseen = set(range(count))
-    regions = []
-    while unseen:
-        here = first = unseen.pop()
-        walls = []
-        while True:
-            # Forward along the wall to an arrival, then back along that rest's arc.
-            onward = int(follower[here])
-            wall = _wall(
-                contour, float(rests.leaves_mm[here]), float(rests.arrives_mm[onward]), limit
-            )
-            walls.append((wall, float(rests.turn_rad[onward])))
-            if onward == first or onward not in unseen:
-                break
-            unseen.discard(onward)
-            here = onward
-        regions.append(_region(walls))
-    real = [r for r in regions if r.area_mm2 > tolerances.validity_mm * r.length_mm]
+    traced = _traced(contour, rests, limit)
+    regions = _untangled(traced, offset, tolerances) if traced else []
+    turned = [r if r.area_mm2 > 0 else r.reversed() for r in regions]
+    real = [r for r in turned if r.area_mm2 > tolerances.validity_mm * r.length_mm]
     return tuple(sorted(real, key=lambda r: -r.area_mm2))

@@ -17,6 +17,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from kerfwright.foundation.tolerances import Tolerances
+from kerfwright.geometry.chain import SMOOTH_SHARE
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.intersect import cross
 from kerfwright.geometry.pieces import Pieces, piece_ends
@@ -189,6 +190,9 @@ def _loop(elements: Segments, pieces: Pieces) -> Stitched:
     if len(last):
         ahead = elements.tangents_at(element[last], pieces.finish[last])
         along = (moved[last] * ahead).sum(axis=1)
+        # An arc hardly longer than the move has no say in where its end lies.
+        size = elements.radius[element[last]] * np.abs(sweep[last])
+        along = np.where(np.abs(along) <= SMOOTH_SHARE * size, along, 0.0)
         sweep[last] += np.sign(sweep[last]) * along / elements.radius[element[last]]
     cut = np.flatnonzero(is_moved | (pieces.begin > 0) | (pieces.finish < 1))
     bulge[cut] = np.tan(sweep[cut] / 4)

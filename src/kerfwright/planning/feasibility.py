@@ -9,7 +9,7 @@ import shapely
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.contour import Contour
-from kerfwright.geometry.offset import offset_contour
+from kerfwright.geometry.offset import Offset, offset_contour, unreachable
 from kerfwright.geometry.segments import Floats
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.technology import PassChoice
@@ -107,12 +107,28 @@ def corner_findings(
 
 
 def slot_finding(
-    target: PartContour, *, loops: int, choice: PassChoice, pass_number: int
+    target: PartContour,
+    *,
+    loops: int,
+    missed: Sequence[Contour],
+    choice: PassChoice,
+    pass_number: int,
 ) -> Finding:
-    """Return the refusal of a contour that the wire cannot run round in one piece."""
+    """Return the refusal of a contour that the wire cannot run round in one piece.
+
+    Parameters
+    ----------
+    target : PartContour
+    loops : int
+        Pieces into which the path of the pass falls; 0 where there is none.
+    missed : sequence of Contour
+        Regions that the pass cannot enter, largest first.
+    choice : PassChoice
+    pass_number : int
+    """
     offset = choice.passes[pass_number - 1].offset_mm
     kerf = 2 * offset
-    x0, y0, x1, y1 = target.contour.bounds_mm
+    x0, y0, x1, y1 = (missed[0] if missed else target.contour).bounds_mm
     if loops == 0:
         what = f"is narrower everywhere than the {kerf:.3f} mm that pass {pass_number} needs"
     else:
@@ -199,22 +215,41 @@ def _waste_between(a: PartContour, b: PartContour) -> bool:
 
 
 def _web_within(target: PartContour, rules: PlanningRules) -> list[Finding]:
-    """Warn where the part itself has a neck thinner than the rule (outlines only)."""
-    if target.role is not Role.OUTLINE:
-        return []
+    """Warn of fins, tongues and necks of the part that are thinner than the rule.
+
+    They are what a disc of the rule's width, rolled inside the part, cannot enter; corners leave
+    such regions too, but short ones.
+    """
     inner = offset_contour(target.contour, distance_mm=rules.thin_web_mm / 2)
-    if len(inner.loops) == 1:
+    if len(inner.loops) == 1 and _longest_missed(target.contour, inner) <= rules.thin_web_length_mm:
         return []
-    x0, y0, x1, y1 = target.contour.bounds_mm
-    return [
-        _web(
-            f"within {target.id}",
-            target.id,
-            rules.thin_web_mm,
-            ((x0 + x1) / 2, (y0 + y1) / 2),
-            rules,
-        )
-    ]
+    found = []
+    for region in unreachable(target.contour, inner):
+        x0, y0, x1, y1 = region.bounds_mm
+        length = float(np.hypot(x1 - x0, y1 - y0))
+        if length > rules.thin_web_length_mm:
+            where = f"within {target.id}"
+            width = abs(region.area_mm2) / length
+            found.append(_web(where, target.id, width, ((x0 + x1) / 2, (y0 + y1) / 2), rules))
+    return found
+
+
+def _longest_missed(contour: Contour, offset: Offset) -> float:
+    """Return the longest run of whole segments that an offset has no part of, mm.
+
+    A fin ends in such a run: its tip and what of its sides lies on segments of their own.
+    """
+    seen = np.zeros(len(contour), dtype=bool)
+    for loop in offset.loops:
+        seen[loop.source[loop.source >= 0]] = True
+    if seen.all():
+        return 0.0
+    if not seen.any():
+        return contour.length_mm
+    first = int(np.flatnonzero(seen)[0])
+    missed = np.where(np.roll(seen, -first), 0.0, np.roll(contour.segments.length, -first))
+    begins = np.flatnonzero(np.roll(seen, -first))
+    return float(np.add.reduceat(missed, begins).max())
 
 
 def _web(
@@ -223,7 +258,7 @@ def _web(
     return Finding(
         code="thin-web",
         severity=Severity.WARNING,
-        message=f"The wall {where} is {width_mm:.3f} mm or less; below {rules.thin_web_mm} mm "
+        message=f"The wall {where} is about {width_mm:.3f} mm thick; below {rules.thin_web_mm} mm "
         "it can bend or break.",
         where=Place(contour_id=contour_id, x_mm=at[0], y_mm=at[1]),
         remedy="Thicken the wall, or cut with less energy and more skim passes.",

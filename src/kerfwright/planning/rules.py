@@ -59,6 +59,8 @@ class PlanningRules:
         Thinner walls bend or break: fins of 0.117 to 0.5 mm in D2 deform beyond 1 to 2 mm of
         unsupported length (read: Ahmed et al., Micromachines 12(1), 1, 2021,
         doi 10.3390/mi12010001).
+    thin_web_length_mm : float
+        Shorter thin walls stand by themselves (same source: stable to 1 to 2 mm).
     outside_corners : CornerStyle
     extend_up_to_deg : float
         Sharper turns than this are rolled all the same: the detour would grow without bound.
@@ -88,6 +90,7 @@ class PlanningRules:
     small_slug_mm: float = 3.0
     heavy_slug_kg: float = 5.0
     thin_web_mm: float = 0.5
+    thin_web_length_mm: float = 2.0
     outside_corners: CornerStyle = CornerStyle.ROLL
     extend_up_to_deg: float = 100.0
     thinnest_wire_mm: float = 0.10

@@ -34,6 +34,7 @@ def contents(program: str | None = "G21\n", *, passed: bool = True) -> dict[str,
         plan,
         path=handmade.wire_path(plan),
         program=program,
+        claim=handmade.claim(plan),
         proof=handmade.proof(plan, passed=passed),
         estimate=handmade.estimate(),
         version="0.1.0",
@@ -231,6 +232,6 @@ def test_the_claim_of_a_plan_names_kerf_machine_and_starts(tmp_path: Path) -> No
     assert claim.machine == handmade.MACHINE
     assert claim.kerf_radius_mm[1] == pytest.approx(0.125 + 0.035)
     assert claim.cut_ids == {"P1", "H1", "H2", "H3", "H4", "H5"}
-    assert claim.tolerance_um == 5.0
+    assert claim.tolerance_um == handmade.claim(handmade.plan(handmade.wheel())).tolerance_um
     assert len(claim.starts) == 6
     assert claim.stock is not None

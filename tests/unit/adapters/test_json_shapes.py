@@ -71,13 +71,15 @@ def test_a_proof_document_says_whether_it_passed_and_where_not() -> None:
         ({"version": 2}, "json-format"),
         ({"format": "x"}, "json-format"),
         ({"contours": [{"id": "H1"}]}, "json-broken"),
-        ({"passes": []}, "json-broken"),
+        ({"passes": None}, "json-broken"),
+        ({"proof_tolerance_um": None}, "job-refused"),
     ],
 )
 def test_a_document_of_another_shape_is_an_input_error(
     change: dict[str, object], code: str
 ) -> None:
-    document = json_shapes.plan_shape(handmade.plan(handmade.wheel())) | change
+    plan = handmade.plan(handmade.wheel())
+    document = json_shapes.plan_shape(plan, claim=handmade.claim(plan)) | change
     with pytest.raises(InputError) as caught:
         json_shapes.claim_from(document)
     assert caught.value.code == code

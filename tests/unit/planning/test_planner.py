@@ -73,6 +73,24 @@ def test_a_wire_that_the_person_names_is_not_changed(
     assert found(plan, "inside-radius-too-small")
 
 
+def test_a_neck_that_only_thin_wire_passes_asks_for_it_though_another_passes_nothing(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    def dumbbell(x: float, neck: float) -> Contour:
+        low, high = 3 - neck / 2, 3 + neck / 2
+        rows = [(0, 0), (6, 0), (6, low), (10, low), (10, 0), (16, 0), (16, 6), (10, 6)]
+        rows += [(10, high), (6, high), (6, 6), (0, 6)]
+        return Contour.from_rows([(x + a, b) for a, b in rows])
+
+    part = make_part(
+        [(Role.OPENING, dumbbell(0, 0.39), None), (Role.OPENING, dumbbell(20, 0.05), None)]
+    )
+    plan = planned(part, requirement, tables)
+    assert plan.choice.wire.diameter_mm == 0.20
+    assert [c.target.id for c in plan.contours] == ["H1"]
+    assert [f.where.contour_id for f in found(plan, "slot-below-kerf")] == ["H2"]
+
+
 def test_a_slot_below_every_kerf_is_refused_with_its_width_and_the_other_contours_are_planned(
     make_part: PartMaker, requirement: Requirement, tables: Tables
 ) -> None:
@@ -190,6 +208,45 @@ def test_a_thin_wall_between_two_openings_is_measured(
     )
     (web,) = found(planned(part, requirement, tables), "thin-web")
     assert web.data["width_mm"] == pytest.approx(0.3, abs=2e-3)
+
+
+@pytest.mark.parametrize(("length", "is_thin"), [(6.0, True), (1.0, False)])
+def test_a_thin_fin_is_pointed_out_where_it_is_long(
+    make_part: PartMaker,
+    requirement: Requirement,
+    tables: Tables,
+    length: float,
+    is_thin: bool,
+) -> None:
+    fin = Contour.from_rows(
+        [
+            (0, 0),
+            (20, 0),
+            (20, 10),
+            (10.3, 10),
+            (10.3, 10 + length),
+            (10, 10 + length),
+            (10, 10),
+            (0, 10),
+        ]
+    )
+    webs = found(planned(make_part([(Role.OUTLINE, fin, None)]), requirement, tables), "thin-web")
+    assert bool(webs) == is_thin
+    if webs:
+        assert webs[0].data["width_mm"] == pytest.approx(0.3, rel=0.1)
+        assert webs[0].where.y_mm == pytest.approx(10 + length / 2, abs=0.3)
+
+
+def test_a_thin_tongue_of_the_part_in_an_opening_is_pointed_out(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    tongue = Contour.from_rows(
+        [(0, 0), (20, 0), (20, 10), (10.3, 10), (10.3, 4), (10, 4), (10, 10), (0, 10)]
+    )
+    webs = found(
+        planned(make_part([(Role.OPENING, tongue, None)]), requirement, tables), "thin-web"
+    )
+    assert len(webs) == 1
 
 
 def test_two_parts_side_by_side_have_no_thin_wall_between_them(

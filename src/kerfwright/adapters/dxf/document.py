@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from kerfwright.adapters.dxf.layers import printable
 from kerfwright.foundation.errors import DrawingError, FileError
 from kerfwright.foundation.findings import Finding, Severity
 
@@ -129,7 +130,7 @@ def open_drawing(path: Path, data: bytes) -> Opened:
             # means the same to a person: it is not readable as it stands.
             first = error
         else:
-            return Opened(document=document, header=_header(document, data), findings=())
+            return Opened(document=document, header=_header(document, data), findings=_remarks(log))
         _check_decimal_comma(path, data)
         try:
             document, faults = _recover(path)
@@ -161,8 +162,33 @@ def open_drawing(path: Path, data: bytes) -> Opened:
     )
 
 
+def _remarks(log: list[str]) -> tuple[Finding, ...]:
+    """Return what the strict reader passed over, if anything."""
+    if not log:
+        return ()
+    return (
+        Finding(
+            code="reader-remarks",
+            severity=Severity.WARNING,
+            message=f"The reader remarked {len(log)} faults, the first: {log[0]}.",
+            remedy="Compare the picture with the drawing before cutting.",
+            data={"count": len(log)},
+        ),
+    )
+
+
+def damaged(path: Path, error: Exception) -> DrawingError:
+    """Return the error of a drawing whose structure does not hold together."""
+    return DrawingError(
+        f"the drawing is damaged and cannot be read: {_short(error)}.",
+        code="drawing-damaged",
+        where=path.name,
+        remedy="Open it in a CAD program, audit it and save it as DXF again.",
+    )
+
+
 def _short(error: Exception) -> str:
-    text = re.sub(r"#\d+", "", " ".join(str(error).split()))
+    text = printable(re.sub(r"#\d+", "", " ".join(str(error).split())))
     return (text[:157] + "...") if len(text) > 160 else (text or type(error).__name__)
 
 
@@ -173,7 +199,7 @@ def _quiet() -> Iterator[list[str]]:
 
     class Collector(logging.Handler):
         def emit(self, record: logging.LogRecord) -> None:
-            messages.append(record.getMessage())
+            messages.append(printable(record.getMessage()))
 
     logger = logging.getLogger("ezdxf")
     collector = Collector()
@@ -199,7 +225,7 @@ def _recover(path: Path) -> tuple[Drawing, list[str]]:
     from ezdxf import recover
 
     document, auditor = recover.readfile(path)
-    faults = [entry.message for entry in (*auditor.errors, *auditor.fixes)]
+    faults = [printable(entry.message) for entry in (*auditor.errors, *auditor.fixes)]
     return document, faults
 
 
@@ -251,10 +277,10 @@ def _check_decimal_comma(path: Path, data: bytes) -> None:
 
 
 def _check_numbers(path: Path, log: list[str]) -> None:
-    guessed = [m for m in log if "invalid floating point" in m]
+    guessed = [m for m in log if "recovered invalid" in m]
     if guessed:
         raise DrawingError(
-            f"{len(guessed)} numbers of the drawing are not numbers, the first: {guessed[0]}.",
+            f"{len(guessed)} values of the drawing are no numbers, the first: {guessed[0]}.",
             code="drawing-numbers-damaged",
             where=path.name,
             remedy="Fetch or save the file again.",

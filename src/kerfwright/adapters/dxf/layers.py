@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
+from ezdxf.lldxf.const import DXFError
+
 from kerfwright.foundation.errors import UnknownNameError
 from kerfwright.trade.part import LayerUse
 
@@ -20,6 +22,19 @@ _DRAUGHTING_LINES = re.compile(
 )
 """Names of line types that mean an axis, a hidden edge or a reference (DXF's standard line
 types and their usual translations; common practice, no source)."""
+
+
+def attribute(entity: Any, name: str, default: Any) -> Any:
+    """Return an attribute of an entity; kinds that ezdxf does not know have none."""
+    try:
+        return entity.dxf.get(name, default)
+    except DXFError:
+        return default
+
+
+def printable(text: str) -> str:
+    """Return text without the half characters that bytes of a wrong code page leave."""
+    return text.encode("utf-8", "replace").decode("utf-8")
 
 
 class Reason(StrEnum):
@@ -79,8 +94,9 @@ class Layers:
         line_type: dict[str, str] = {}
         names: dict[str, str] = {}
         for layer in document.layers:
-            key = layer.dxf.name.lower()
-            names[key] = layer.dxf.name
+            name = printable(layer.dxf.name)
+            key = name.lower()
+            names[key] = name
             unplotted = layer.dxf.get("plot", 1) == 0
             hidden[key] = layer.is_off() or layer.is_frozen() or unplotted
             line_type[key] = layer.dxf.get("linetype", "Continuous")
@@ -97,10 +113,10 @@ class Layers:
 
     def place(self, entity: Any, inherited: Inherited) -> Inherited:
         """Return the layer and line type that hold for an entity."""
-        layer = entity.dxf.get("layer", "0")
+        layer = printable(attribute(entity, "layer", "0"))
         if layer == "0":
             layer = inherited.layer
-        kind = entity.dxf.get("linetype", "BYLAYER")
+        kind = attribute(entity, "linetype", "BYLAYER")
         if kind.upper() == "BYLAYER":
             kind = self.line_type.get(layer.lower(), "Continuous")
             # A person who names the layer outranks what the layer's table entry says.
@@ -117,7 +133,7 @@ class Layers:
     def why_left_out(self, entity: Any, at: Inherited) -> Reason | None:
         """Return the reason for which an entity does not count, if there is one."""
         layer = at.layer.lower()
-        if entity.dxf.get("invisible", 0):
+        if attribute(entity, "invisible", 0):
             return Reason.INVISIBLE
         if layer not in self.uses and self.hidden.get(layer, False):
             return Reason.LAYER
@@ -141,7 +157,7 @@ def _checked(
     # Entities may name layers that the table does not list.
     for layout in (document.modelspace(), *document.blocks):
         for entity in layout:
-            name = entity.dxf.get("layer", "0")
+            name = printable(attribute(entity, "layer", "0"))
             names.setdefault(name.lower(), name)
     for name in uses:
         if name.lower() not in names:

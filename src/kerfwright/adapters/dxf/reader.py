@@ -10,11 +10,12 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from kerfwright.foundation.errors import DrawingError
+from kerfwright.foundation.errors import DrawingError, KerfwrightError
 from kerfwright.foundation.findings import NOWHERE, Finding, Severity
 from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES, Tolerances
 from kerfwright.geometry.assembly import Assembly, Chain, assemble, near_ends
 from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.crossing import Crossing, CrossingKind, all_crossings
 from kerfwright.geometry.nesting import nest
 from kerfwright.trade.part import (
     GivenStart,
@@ -26,6 +27,7 @@ from kerfwright.trade.part import (
 )
 
 if TYPE_CHECKING:
+    from kerfwright.adapters.dxf.document import Opened
     from kerfwright.adapters.dxf.entities import Harvest
     from kerfwright.adapters.dxf.shapes import Drawn
     from kerfwright.adapters.dxf.strands import Strands
@@ -71,13 +73,11 @@ def read_drawing(
     UnknownNameError
         If `layer_uses` names a layer that the drawing does not have.
     """
-    from kerfwright.adapters.dxf import document, entities, report, shapes, strands, units
-    from kerfwright.adapters.dxf.layers import Layers
+    from kerfwright.adapters.dxf import document, report, shapes, strands, units
 
     path = Path(path)
     data = document.read_bytes(path)
-    opened = document.open_drawing(path, data)
-    found = entities.harvest(opened.document, Layers.of(opened.document, layer_uses))
+    opened, found = _harvested(path, data, layer_uses)
     size = shapes.extent(d for d in found.drawn if d.use is not LayerUse.STOCK)
     if size is None:
         raise _no_geometry(path, found)
@@ -87,12 +87,13 @@ def read_drawing(
     findings = [
         *opened.findings,
         *unit_findings,
-        *report.about_harvest(found),
-        *report.about_planes(found.drawn, scale=scale),
+        *report.about_harvest(found, scale=scale),
+        *report.about_planes(found.drawn, scale=scale, tolerances=tolerances),
     ]
     wall = [d for d in found.drawn if d.use is not LayerUse.STOCK]
     stock = [d for d in found.drawn if d.use is LayerUse.STOCK]
-    made = _contours(strands.strands_of(wall, scale=scale, tolerances=tolerances), tolerances)
+    walls = strands.strands_of(wall, scale=scale, tolerances=tolerances)
+    made = _contours(walls, tolerances)
     findings.extend(made.findings)
     if not made.contours:
         raise _nothing_closed(path, findings, found)
@@ -109,24 +110,52 @@ def read_drawing(
         ),
         stock=stock_outline,
         construction=(*made.construction, *strands.contours_of(pictured)),
-        left_out=MappingProxyType(dict(Counter(entry.kind for entry in found.left_out))),
+        left_out=MappingProxyType(
+            dict(
+                Counter(entry.kind for entry in found.left_out)
+                + Counter(entity.name.split()[0] for entity in walls.unread)
+            )
+        ),
         findings=report.grouped([*findings, *stock_findings]),
     )
+
+
+def _harvested(
+    path: Path, data: bytes, layer_uses: Mapping[str, LayerUse] | None
+) -> tuple[Opened, Harvest]:
+    """Open a drawing and collect what it holds."""
+    from ezdxf.lldxf.const import DXFError
+
+    from kerfwright.adapters.dxf import document, entities
+    from kerfwright.adapters.dxf.layers import Layers
+
+    opened = document.open_drawing(path, data)
+    try:
+        return opened, entities.harvest(opened.document, Layers.of(opened.document, layer_uses))
+    except KerfwrightError:
+        raise
+    except (DXFError, LookupError, AttributeError) as error:
+        # What the strict reader took may still lack tables or refer to nothing.
+        raise document.damaged(path, error) from None
 
 
 def _leave_out_of_plane(found: Harvest, scale: float, tolerances: Tolerances) -> None:
     """Move entities that rise along Z from what is used to what is left out."""
     from kerfwright.adapters.dxf.entities import LeftOut
     from kerfwright.adapters.dxf.layers import Reason
+    from kerfwright.adapters.dxf.shapes import anchor
 
     stay: list[Drawn] = []
     for entity in found.drawn:
         if (entity.high - entity.low) * scale <= tolerances.gap_mm:
             stay.append(entity)
             continue
+        x, y = anchor(entity)
         found.left_out.append(
             LeftOut(
                 kind=entity.name.split()[0],
+                x=x,
+                y=y,
                 name=entity.name,
                 layer=entity.layer,
                 reason=Reason.NOT_PLANE,
@@ -186,20 +215,48 @@ def _contours(strands: Strands, tolerances: Tolerances) -> _Made:
 def _usable_loops(
     assembly: Assembly, strands: Strands, tolerances: Tolerances
 ) -> tuple[list[Chain], list[Chain], list[Finding]]:
-    """Part loops that bound material from those that bound nothing or cross."""
+    """Part loops that bound material from those that cross or bound nothing."""
     from kerfwright.adapters.dxf import report
 
+    every = all_crossings([loop.contour for loop in assembly.loops], tolerances=tolerances)
+    void = _void_loops(assembly, every, tolerances)
+    crossings = [c for c in every if not {c.first_contour, c.second_contour} & void]
+    findings = report.about_crossings(crossings, assembly.loops, strands)
+    crossed = {
+        loop
+        for crossing in crossings
+        if crossing.kind is not CrossingKind.TOUCHING
+        for loop in (crossing.first_contour, crossing.second_contour)
+    }
     usable, refused = [], []
-    findings: list[Finding] = []
-    for loop in assembly.loops:
-        contour = loop.contour
-        # Mean width of a strip of this outline; below the gap tolerance it is no opening.
-        if abs(contour.area_mm2) < tolerances.gap_mm * contour.length_mm / 2:
-            findings.append(report.without_area(contour, strands.place(loop.strands[0])))
+    for number, loop in enumerate(assembly.loops):
+        if number in void:
+            findings.append(report.without_area(loop.contour, strands.place(loop.strands[0])))
+        if number in void or number in crossed:
             refused.append(loop)
         else:
             usable.append(loop)
     return usable, refused, findings
+
+
+def _void_loops(
+    assembly: Assembly, crossings: Sequence[Crossing], tolerances: Tolerances
+) -> set[int]:
+    """Return the loops that bound nothing: a line there and back.
+
+    A loop that crosses itself may have no net area either, but is a fault of its own.
+    """
+    twisted = {
+        c.first_contour
+        for c in crossings
+        if c.first_contour == c.second_contour and c.kind is CrossingKind.CROSSING
+    }
+    # Mean width of a strip of this outline; below the gap tolerance it is no opening.
+    return {
+        number
+        for number, loop in enumerate(assembly.loops)
+        if abs(loop.contour.area_mm2) < tolerances.gap_mm * loop.contour.length_mm / 2
+    } - twisted
 
 
 def _with_roles(loops: Sequence[Chain], strands: Strands) -> list[PartContour]:
@@ -292,7 +349,7 @@ def _nothing_closed(path: Path, findings: Sequence[Finding], found: Harvest) -> 
     more = f" ({len(reasons) - 3} more.)" if len(reasons) > 3 else ""
     remedies = list(dict.fromkeys(f.remedy for f in reasons[:3] if f.remedy))
     return DrawingError(
-        f"no closed contour can be read from {len(found.drawn)} entities. {said}{more}",
+        f"no usable closed contour can be read from {len(found.drawn)} entities. {said}{more}",
         code="no-closed-contour",
         where=f"{path.name}, {reasons[0].where}" if reasons else path.name,
         remedy=" ".join(remedies) or "Close the contours.",

@@ -10,8 +10,10 @@ from kerfwright.adapters.dxf.layers import Reason
 from kerfwright.adapters.dxf.shapes import Drawn
 from kerfwright.adapters.dxf.strands import Strands
 from kerfwright.foundation.findings import NOWHERE, Finding, Place, Severity
-from kerfwright.geometry.assembly import Assembly, Branched, NearEnds
+from kerfwright.foundation.tolerances import Tolerances
+from kerfwright.geometry.assembly import Assembly, Branched, Chain, NearEnds
 from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.crossing import Crossing, CrossingKind
 from kerfwright.geometry.overlaps import Repair, RepairKind
 
 _GROUP_ABOVE = 20
@@ -72,10 +74,10 @@ _REMARKS = {
 }
 
 
-def about_harvest(harvest: Harvest) -> list[Finding]:
+def about_harvest(harvest: Harvest, *, scale: float) -> list[Finding]:
     """Return findings on what was not used and on doubtful readings."""
     findings = [
-        _left_out(reason, [entry for entry in harvest.left_out if entry.reason is reason])
+        _left_out(reason, [e for e in harvest.left_out if e.reason is reason], scale)
         for reason in Reason
         if any(entry.reason is reason for entry in harvest.left_out)
     ]
@@ -103,7 +105,7 @@ def about_harvest(harvest: Harvest) -> list[Finding]:
     return findings
 
 
-def _left_out(reason: Reason, entries: Sequence[LeftOut]) -> Finding:
+def _left_out(reason: Reason, entries: Sequence[LeftOut], scale: float) -> Finding:
     kinds = Counter(entry.kind for entry in entries)
     layers = sorted({entry.layer for entry in entries})
     listed = ", ".join(f"{count} {kind}" for kind, count in sorted(kinds.items()))
@@ -115,20 +117,25 @@ def _left_out(reason: Reason, entries: Sequence[LeftOut]) -> Finding:
             f"Left out ({reason.value}): {listed}, on layer{'s' if len(layers) > 1 else ''} "
             f"{', '.join(layers[:_FIRST])}{' ...' if len(layers) > _FIRST else ''}."
         ),
-        where=Place(layer=first.layer, entity=first.name, x_mm=first.x, y_mm=first.y),
+        where=Place(
+            layer=first.layer,
+            entity=first.name,
+            x_mm=None if first.x is None else first.x * scale,
+            y_mm=None if first.y is None else first.y * scale,
+        ),
         remedy=_REMEDY.get(reason, ""),
         data={"count": len(entries), **{f"count_{kind}": n for kind, n in sorted(kinds.items())}},
     )
 
 
-def about_planes(drawn: Iterable[Drawn], *, scale: float) -> list[Finding]:
+def about_planes(drawn: Iterable[Drawn], *, scale: float, tolerances: Tolerances) -> list[Finding]:
     """Return a finding where geometry was flattened onto XY."""
     heights = [(entity.low * scale, entity.high * scale) for entity in drawn]
     low = min((h[0] for h in heights), default=0.0)
     high = max((h[1] for h in heights), default=0.0)
-    if low == high == 0.0:
+    if max(-low, high) <= tolerances.merge_mm:
         return []
-    one = low == high
+    one = high - low <= tolerances.merge_mm
     return [
         Finding(
             code="flattened",
@@ -193,7 +200,7 @@ def about_branchings(branched: Iterable[Branched], strands: Strands) -> list[Fin
                 severity=Severity.REFUSAL,
                 message=(
                     f"{network.ends[0]} pieces meet at X{x:.4f} Y{y:.4f}"
-                    + (f" and {more} more places branch" if more else "")
+                    + (f" and {_count(more, 'more place')} likewise" if more else "")
                     + f"; {len(network.strands)} connected entities on layer"
                     f"{'s' if len(layers) > 1 else ''} {', '.join(layers[:_FIRST])} "
                     "make no single contour."
@@ -252,6 +259,10 @@ def about_open_chains(
     return findings
 
 
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
 def _names(numbers: Sequence[int], strands: Strands) -> str:
     names = [strands.drawn[k].name for k in numbers]
     if len(names) <= 3:
@@ -267,12 +278,60 @@ def _gap(ends: NearEnds, assembly: Assembly, strands: Strands) -> Finding:
         code="contour-gap",
         severity=Severity.REFUSAL,
         message=(
-            f"The contour of {names} has a gap of {ends.gap_mm:.4f} mm between "
-            f"X{ax:.4f} Y{ay:.4f} and X{bx:.4f} Y{by:.4f}, too wide to be closed unasked."
+            f"The contour of {names} does not close: its ends at X{ax:.4f} Y{ay:.4f} and "
+            f"X{bx:.4f} Y{by:.4f} lie {ends.gap_mm:.4f} mm apart, too far to be joined unasked."
         ),
         where=strands.place(chains[0].strands[0], ax, ay),
-        remedy="Close the gap in the drawing.",
+        remedy="Join the two ends in the drawing.",
         data={"gap_mm": ends.gap_mm, "x2_mm": bx, "y2_mm": by},
+    )
+
+
+def about_crossings(
+    crossings: Sequence[Crossing], loops: Sequence[Chain], strands: Strands
+) -> list[Finding]:
+    """Return one finding for each loop or pair of loops that meet, at the first place."""
+    met: dict[tuple[int, int], list[Crossing]] = {}
+    for crossing in crossings:
+        pair = sorted((crossing.first_contour, crossing.second_contour))
+        met.setdefault((pair[0], pair[1]), []).append(crossing)
+    return [_crossing(pair, places, loops, strands) for pair, places in met.items()]
+
+
+def _crossing(
+    pair: tuple[int, int], places: Sequence[Crossing], loops: Sequence[Chain], strands: Strands
+) -> Finding:
+    serious = [c for c in places if c.kind is not CrossingKind.TOUCHING]
+    first = (serious or places)[0]
+    count = len(serious or places)
+    layers = sorted({strands.drawn[s].layer for k in pair for s in loops[k].strands})
+    other = f", or have layer {' or '.join(layers)} ignored" if len(layers) > 1 else ""
+    verb = {
+        CrossingKind.CROSSING: "cross",
+        CrossingKind.TOUCHING: "touch",
+        CrossingKind.OVERLAPPING: "run over",
+    }[first.kind]
+    alone = pair[0] == pair[1]
+    one = _names(loops[pair[0]].strands, strands)
+    words = (
+        f"The contour of {one} {verb}{'es' if verb in ('cross', 'touch') else 's'} itself"
+        if alone
+        else f"The contours of {one} and of {_names(loops[pair[1]].strands, strands)} {verb} "
+        "each other"
+    ).replace("run overs", "runs over")
+    more = f" and at {_count(count - 1, 'more place')}" if count > 1 else ""
+    kind = "touches" if not serious else "crosses"
+    return Finding(
+        code=f"contour-{kind}-itself" if alone else f"contours-{verb.replace(' ', '-')}",
+        severity=Severity.REFUSAL if serious else Severity.WARNING,
+        message=f"{words} at X{first.x_mm:.4f} Y{first.y_mm:.4f}{more}.",
+        where=strands.place(loops[pair[0]].strands[0], first.x_mm, first.y_mm),
+        remedy=(
+            f"Draw contours that do not cross{other}."
+            if serious
+            else "Leave a wall between them, or draw them as one contour."
+        ),
+        data={"places": count},
     )
 
 

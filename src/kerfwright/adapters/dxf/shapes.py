@@ -199,24 +199,43 @@ def _arc_of(p: Floats, q: Floats, bulge: float) -> tuple[tuple[float, float, flo
     )
 
 
+def anchor(entity: Drawn) -> tuple[float, float]:
+    """Return a point that finds an entity in the drawing, drawing units."""
+    match entity.shapes[0]:
+        case Rows(rows=rows):
+            point = rows[0]
+        case Conic(centre=centre):
+            point = centre
+        case Spline(points=points):
+            point = points[0]
+    return float(point[0]), float(point[1])
+
+
+def _box(shape: Shape) -> tuple[Floats, Floats]:
+    match shape:
+        case Rows():
+            points = shape.rows[:, :2]
+        case Conic():
+            angle = shape.start + shape.sweep * np.linspace(0.0, 1.0, 17)[:, None]
+            points = shape.centre + shape.u * np.cos(angle) + shape.v * np.sin(angle)
+        case Spline():
+            points = shape.points
+    return points.min(axis=0), points.max(axis=0)
+
+
+def extent_of(shape: Shape) -> tuple[float, float]:
+    """Return width and height of a shape; control points stand for splines."""
+    low, high = _box(shape)
+    return float(high[0] - low[0]), float(high[1] - low[1])
+
+
 def extent(drawn: Iterable[Drawn]) -> tuple[float, float] | None:
-    """Return width and height of shapes in drawing units; control points stand for splines."""
-    low = np.full(2, np.inf)
-    high = np.full(2, -np.inf)
-    for entity in drawn:
-        for shape in entity.shapes:
-            match shape:
-                case Rows():
-                    points = shape.rows[:, :2]
-                case Conic():
-                    angle = shape.start + shape.sweep * np.linspace(0.0, 1.0, 17)[:, None]
-                    points = shape.centre + shape.u * np.cos(angle) + shape.v * np.sin(angle)
-                case Spline():
-                    points = shape.points
-            low = np.minimum(low, points.min(axis=0))
-            high = np.maximum(high, points.max(axis=0))
-    if not np.isfinite(low).all() or not np.isfinite(high).all():
+    """Return width and height of all entities in drawing units; None without any."""
+    boxes = [_box(shape) for entity in drawn for shape in entity.shapes]
+    if not boxes:
         return None
+    low = np.min([box[0] for box in boxes], axis=0)
+    high = np.max([box[1] for box in boxes], axis=0)
     return float(high[0] - low[0]), float(high[1] - low[1])
 
 

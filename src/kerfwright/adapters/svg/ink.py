@@ -118,6 +118,12 @@ class View:
         x0, y0, x1, y1 = self.window_mm
         return x0 <= x_mm <= x1 and y0 <= y_mm <= y1
 
+    def meets(self, bounds_mm: tuple[float, float, float, float]) -> bool:
+        """Return whether a box of the drawing meets the window."""
+        x0, y0, x1, y1 = bounds_mm
+        wx0, wy0, wx1, wy1 = self.window_mm
+        return x0 <= wx1 and x1 >= wx0 and y0 <= wy1 and y1 >= wy0
+
     def touched(self, segments: Segments) -> Flags:
         """Return which segments have a box that meets the window."""
         x0, y0, x1, y1 = segments.boxes()

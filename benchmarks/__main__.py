@@ -1,0 +1,39 @@
+"""Run every benchmark there is and print one table: ``python -m benchmarks [name ...]``.
+
+A row compares us with a peer, or with a goal where there is no peer, in one run on one machine:
+ratios travel between machines, seconds do not.
+"""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from importlib.util import find_spec
+
+BENCHMARKS = ("offset", "proof", "pipeline")
+
+
+def main(names: list[str]) -> int:
+    """Print the rows of the named benchmarks, or of all."""
+    unknown = [name for name in names if name not in BENCHMARKS]
+    if unknown:
+        print(f"no benchmark {', '.join(unknown)}; there are {', '.join(BENCHMARKS)}")
+        return 2
+    head = f"{'what':<58} {'ours':>10} {'peer':>10} {'ratio':>7}  note"
+    print(head, "-" * len(head), sep="\n")
+    for name in names or BENCHMARKS:
+        if find_spec(f"benchmarks.{name}") is None:
+            print(f"{name}: not here")
+            continue
+        for row in import_module(f"benchmarks.{name}").rows():
+            ours, peer = float(row["ours_s"]) * 1000, float(row["peer_s"]) * 1000
+            print(
+                f"{row['name']:<58} {ours:7.1f} ms {peer:7.1f} ms {float(row['ratio']):6.2f}x"
+                f"  {row['note']}",
+                flush=True,
+            )
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

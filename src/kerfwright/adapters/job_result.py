@@ -1,0 +1,106 @@
+"""Between a job's request and result and the files of its folder."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Any
+
+from kerfwright.adapters import job_folder
+from kerfwright.adapters.job_folder import Wanted, Written
+from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.foundation.version import __version__
+from kerfwright.trade.machine import OffsetForm
+from kerfwright.trade.part import LayerUse, LengthUnit
+
+_TEXTS = ("tolerance", "finish", "recast", "wire", "stock_margin", "machine")
+
+
+def write_job(result: JobResult, folder: Path | str) -> Written:
+    """Write the job folder of a result: all its files or none.
+
+    Parameters
+    ----------
+    result : JobResult
+    folder : Path or str
+        Made if absent.
+
+    Returns
+    -------
+    Written
+        The files; a result without a program leaves earlier results with one untouched.
+
+    Raises
+    ------
+    FileError
+        If the folder cannot be written, or holds a file of the same name that is not ours.
+    """
+    folder = Path(folder)
+    wanted = wanted_of(result.request, drawing_sha256=result.part.sha256, folder=folder)
+    contents = job_folder.job_contents(
+        wanted,
+        result.plan,
+        path=result.path,
+        program=result.program,
+        claim=result.claim,
+        proof=result.proof,
+        estimate=result.estimate,
+        version=__version__,
+    )
+    return job_folder.write_job(folder, contents, refused=result.program is None)
+
+
+def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Wanted:
+    """Return the request as ``job.toml`` keeps it, paths as seen from the job folder."""
+    texts = {name: getattr(request, name) or "" for name in _TEXTS}
+    machine = Path(texts["machine"])
+    if texts["machine"] and machine.is_file():
+        texts["machine"] = _seen_from(folder, machine)
+    return Wanted(
+        drawing=_seen_from(folder, request.drawing),
+        drawing_sha256=drawing_sha256,
+        material=request.material,
+        height=request.height,
+        quantities=request.quantities,
+        units=request.units.value if request.units else "",
+        offset_form=request.offset_form.value if request.offset_form else "",
+        tables=_seen_from(folder, request.tables) if request.tables else "",
+        layers={name: LayerUse(use).value for name, use in request.layer_uses.items()},
+        **texts,
+    )
+
+
+def read_request(folder: Path) -> JobRequest:
+    """Return the request that a job folder keeps; its drawing must be unchanged.
+
+    Raises
+    ------
+    FileError
+        If ``job.toml`` or the drawing cannot be read.
+    InputError
+        If ``job.toml`` cannot be used or the drawing changed.
+    """
+    wanted = job_folder.read_job_toml(folder)
+    options: dict[str, Any] = {name: getattr(wanted, name) or None for name in _TEXTS}
+    machine = folder / wanted.machine
+    if wanted.machine and machine.is_file():
+        options["machine"] = str(machine)
+    return JobRequest(
+        drawing=job_folder.drawing_of(folder, wanted),
+        material=wanted.material,
+        height=wanted.height,
+        quantities=wanted.quantities,
+        units=LengthUnit(wanted.units) if wanted.units else None,
+        offset_form=OffsetForm(wanted.offset_form) if wanted.offset_form else None,
+        tables=folder / wanted.tables if wanted.tables else None,
+        layer_uses={name: LayerUse(use) for name, use in wanted.layers.items()},
+        **options,
+    )
+
+
+def _seen_from(folder: Path, target: Path) -> str:
+    """Return a path relative to the job folder, or absolute where there is none (other drive)."""
+    try:
+        return Path(os.path.relpath(target.resolve(), folder.resolve())).as_posix()
+    except ValueError:
+        return str(target.resolve())

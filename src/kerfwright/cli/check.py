@@ -1,0 +1,38 @@
+"""``kerfwright check``: the drawing only."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from kerfwright.adapters import json_shapes
+from kerfwright.cli import report
+from kerfwright.cli.options import DRAWING, drawing_options, layer_uses, show_options
+from kerfwright.cli.output import Page, put_json
+from kerfwright.cli.words import Show
+from kerfwright.foundation.findings import Severity
+from kerfwright.trade.part import LayerUse, LengthUnit
+from kerfwright.wiring import check_drawing
+
+
+@click.command("check")
+@click.argument("drawing", type=DRAWING)
+@drawing_options
+@show_options
+def command(
+    drawing: Path,
+    units: LengthUnit | None,
+    layers: tuple[tuple[str, LayerUse], ...],
+    shown: LengthUnit | None,
+    as_json: bool,  # noqa: FBT001 a flag of the command line
+) -> int:
+    """Read DRAWING and say what it holds, what was mended and what is refused."""
+    part = check_drawing(drawing, unit=units, layer_uses=layer_uses(layers))
+    if as_json:
+        put_json(json_shapes.drawing_shape(part))
+    else:
+        page = Page()
+        report.show_drawing(page, part, Show(unit=shown or part.drawing_unit))
+        report.show_findings(page, part.findings)
+    return int(any(f.severity is Severity.REFUSAL for f in part.findings))

@@ -1,0 +1,58 @@
+"""The commands, found by name and imported only when one is called."""
+
+from __future__ import annotations
+
+from importlib import import_module
+
+import click
+
+from kerfwright.foundation.version import __version__
+
+COMMANDS = {
+    "plan": "kerfwright.cli.plan",
+    "check": "kerfwright.cli.check",
+    "prove": "kerfwright.cli.prove",
+    "price": "kerfwright.cli.price",
+    "tables": "kerfwright.cli.tables",
+    "demo": "kerfwright.cli.demo",
+}
+_SHORT = {
+    "plan": "From a drawing to a proved program and a price.",
+    "check": "Read a drawing and say what it holds.",
+    "prove": "Check a program against a drawing or a job.",
+    "price": "Price a drawing or a job at other quantities.",
+    "tables": "Show the tables that plans and prices look up.",
+    "demo": "Plan a sample: the escape wheel of a tower clock.",
+}
+
+
+class _OnDemand(click.Group):
+    """A group whose commands are modules with a ``command``."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 click's signature
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        module = COMMANDS.get(cmd_name)
+        if module is None:
+            return None
+        command: click.Command = import_module(module).command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        """List the commands without importing them."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(_SHORT.items()))
+
+
+@click.command(
+    cls=_OnDemand,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    no_args_is_help=True,
+)
+@click.version_option(__version__, prog_name="kerfwright")
+def kerfwright() -> None:
+    """From a drawing to a proved wire-EDM program and an honest price.
+
+    Exit codes: 0 done, 1 refused with findings, 2 wrong call or unusable input.
+    """

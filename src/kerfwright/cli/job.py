@@ -1,0 +1,80 @@
+"""Do the main job for a request and write its folder, for every command that needs it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from kerfwright.adapters import json_shapes
+from kerfwright.adapters.job_folder import Written
+from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.cli import report
+from kerfwright.cli.output import Page, progress
+from kerfwright.cli.words import Show
+from kerfwright.trade.part import LengthUnit
+from kerfwright.wiring import plan_job
+
+
+def request_from(options: Mapping[str, Any]) -> JobRequest:
+    """Return a request from options named as its fields."""
+    return JobRequest(**{name: value for name, value in options.items() if value is not None})
+
+
+def compute(request: JobRequest) -> JobResult:
+    """Do the job, telling a terminal how far it is."""
+    return plan_job(request, progress=progress())
+
+
+def document(result: JobResult, written: Written | None = None) -> dict[str, Any]:
+    """Return everything computed as one JSON document."""
+    return {
+        "format": "kerfwright-result",
+        "version": 1,
+        "refused": result.is_refused,
+        "plan": json_shapes.plan_shape(result.plan, claim=result.claim),
+        "proof": json_shapes.proof_shape(result.proof) if result.proof else None,
+        "estimate": json_shapes.estimate_shape(result.estimate) if result.estimate else None,
+        "findings": [json_shapes.finding_shape(f) for f in result.findings],
+        "written": None
+        if written is None
+        else {
+            "folder": str(written.folder),
+            "files": list(written.files),
+            "kept_earlier": written.kept_earlier,
+        },
+    }
+
+
+def show(result: JobResult, written: Written, *, unit: LengthUnit | None, explain: bool) -> None:
+    """Print the readable summary."""
+    page = Page()
+    words = Show(unit=unit or result.part.drawing_unit)
+    wanted = result.requirement
+    report.show_drawing(page, result.part, words)
+    page.line(
+        f"{wanted.material.name}, {words.size(wanted.height_mm)} high, on {wanted.machine.name}",
+        indent=2,
+    )
+    report.show_passes(page, result.plan.choice, words)
+    report.show_starts(page, result.plan, words)
+    if result.estimate:
+        report.show_estimate(page, result.estimate, explain=explain)
+    if explain:
+        report.show_reasons(page, result.plan.choice)
+    report.show_findings(page, result.findings)
+    report.show_proof(page, result.proof, words)
+    report.show_cautions(page)
+    if written.kept_earlier:
+        page.heading("Nothing written")
+        page.line(
+            f"{written.folder} keeps its earlier results, program included; they are not of this"
+            " call.",
+            indent=2,
+            style="bold red",
+        )
+        return
+    report.show_written(page, str(written.folder), written.files)
+    if written.removed:
+        page.line(f"earlier files taken away: {', '.join(written.removed)}", indent=2)
+    if result.program is None:
+        page.line("No program: see the findings.", indent=2, style="bold red")

@@ -1,0 +1,184 @@
+"""Options that several commands share, and their way into a request."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from kerfwright.trade.machine import OffsetForm
+from kerfwright.trade.part import LayerUse, LengthUnit
+
+if TYPE_CHECKING:
+    _Kind = click.ParamType[Any]
+else:
+    # Not generic at run time in every release of click that will do.
+    _Kind = click.ParamType
+
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+
+DRAWING = click.Path(exists=True, dir_okay=False, readable=True, path_type=Path)
+FOLDER = click.Path(file_okay=False, path_type=Path)
+
+
+class Quantities(_Kind):
+    """Whole numbers with commas: ``1,5,25``."""
+
+    name = "N,N…"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[int, ...]:
+        """Return the quantities, ascending, each once."""
+        if isinstance(value, tuple):
+            return value
+        try:
+            numbers = sorted({int(word) for word in str(value).split(",")})
+        except ValueError:
+            self.fail(f"{value!r} is not whole numbers with commas, such as 1,5,25.", param, ctx)
+        if numbers[0] < 1:
+            self.fail(f"a quantity is 1 or more, got {numbers[0]}.", param, ctx)
+        return tuple(numbers)
+
+
+class Layer(_Kind):
+    """A layer and its use: ``NAME=opening``."""
+
+    name = "NAME=USE"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, LayerUse]:
+        """Return name and use."""
+        if isinstance(value, tuple):
+            return value[0], value[1]
+        layer, sign, use = str(value).rpartition("=")
+        uses = [u.value for u in LayerUse]
+        if not sign or not layer or use not in uses:
+            self.fail(f"{value!r} is not NAME=USE with a use of {', '.join(uses)}.", param, ctx)
+        return layer, LayerUse(use)
+
+
+class Gap(_Kind):
+    """The spark gap of a pass: ``1=35um``."""
+
+    name = "PASS=GAP"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[int, str]:
+        """Return pass number and text."""
+        if isinstance(value, tuple):
+            return value[0], value[1]
+        number, sign, gap = str(value).partition("=")
+        if not (sign and number.isascii() and number.isdigit() and int(number) > 0 and gap):
+            self.fail(f"{value!r} is not PASS=GAP, such as 1=35um.", param, ctx)
+        return int(number), gap
+
+
+class StartText(_Kind):
+    """A start hole: ``10mm,-4mm,2mm``."""
+
+    name = "X,Y,D"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, str, str]:
+        """Return three texts."""
+        if isinstance(value, tuple):
+            return value[0], value[1], value[2]
+        words = str(value).split(",")
+        if len(words) != 3 or not all(words):
+            self.fail(f"{value!r} is not X,Y,diameter with units: 10mm,-4mm,2mm.", param, ctx)
+        return words[0], words[1], words[2]
+
+
+class Choice(_Kind):
+    """A member of an enumeration by its value."""
+
+    def __init__(self, kind: type[LengthUnit | OffsetForm]) -> None:
+        self._kind = kind
+        self.name = "|".join(m.value for m in kind)
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> LengthUnit | OffsetForm:
+        """Return the member."""
+        try:
+            return self._kind(str(value).casefold())
+        except ValueError:
+            self.fail(f"{value!r} is not one of {self.name.replace('|', ', ')}.", param, ctx)
+
+
+def together(*options: Callable[[Any], Any]) -> Callable[[_Command], _Command]:
+    """Return one decorator that adds several options in the order given."""
+
+    def add(command: _Command) -> _Command:
+        for option in reversed(options):
+            command = option(command)
+        return command
+
+    return add
+
+
+drawing_options = together(
+    click.option(
+        "--units", type=Choice(LengthUnit), help="Unit of the drawing, where it does not say."
+    ),
+    click.option(
+        "--layer",
+        "layers",
+        type=Layer(),
+        multiple=True,
+        help="What a layer is for: opening, outline, ignore, start or stock. May be repeated.",
+    ),
+)
+
+shop_options = together(
+    click.option("--machine", help="Name of a shipped machine definition, or a .toml file."),
+    click.option("--tables", type=FOLDER, help="Folder with the shop's own tables."),
+)
+
+job_options = together(
+    click.option("--tolerance", help="Tolerance of the wall, such as ±0.005mm or 0.0002in."),
+    click.option("--finish", help="Finish asked, such as Ra0.8um, 32uin or N6."),
+    click.option("--recast", help="Deepest recast layer allowed, such as 5um."),
+    click.option("--wire", help="Wire to use, such as 0.25mm; without it the plan chooses."),
+    click.option("--stock-margin", help="Stock around an outline, where no stock is drawn."),
+    click.option(
+        "--offset-form",
+        type=Choice(OffsetForm),
+        help="Who applies the offset: the program or the control. Default: the machine's.",
+    ),
+)
+
+show_options = together(
+    click.option(
+        "--show",
+        "shown",
+        type=Choice(LengthUnit),
+        help="Unit of the report; default: the drawing's.",
+    ),
+    click.option("--json", "as_json", is_flag=True, help="Print one JSON document only."),
+)
+
+explain_option = click.option(
+    "--explain", is_flag=True, help="Show the formula, inputs and source of every number."
+)
+
+
+def layer_uses(layers: tuple[tuple[str, LayerUse], ...]) -> Mapping[str, LayerUse]:
+    """Return the use of each layer.
+
+    Raises
+    ------
+    click.UsageError
+        If a layer is given two uses.
+    """
+    found: dict[str, LayerUse] = {}
+    for name, use in layers:
+        if found.setdefault(name, use) is not use:
+            raise click.UsageError(f"layer {name!r} is given two uses: {found[name]} and {use}.")
+    return found

@@ -1,0 +1,63 @@
+"""``kerfwright plan``: the main job."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from kerfwright.adapters.job_result import write_job
+from kerfwright.cli import job
+from kerfwright.cli.options import (
+    DRAWING,
+    FOLDER,
+    Quantities,
+    drawing_options,
+    explain_option,
+    job_options,
+    layer_uses,
+    shop_options,
+    show_options,
+)
+from kerfwright.cli.output import put_json
+from kerfwright.trade.part import LayerUse, LengthUnit
+
+
+@click.command("plan")
+@click.argument("drawing", type=DRAWING)
+@click.option(
+    "--material", required=True, help="Work material, such as D2; see `tables materials`."
+)
+@click.option("--height", required=True, help="Height of the work, such as 25mm or 1in.")
+@job_options
+@click.option(
+    "--quantity", "quantities", type=Quantities(), default="1", help="Quantities to price: 1,5,25."
+)
+@shop_options
+@drawing_options
+@click.option("-o", "--out", type=FOLDER, help="Job folder; default: DRAWING's name with -job.")
+@explain_option
+@show_options
+def command(
+    drawing: Path,
+    layers: tuple[tuple[str, LayerUse], ...],
+    out: Path | None,
+    shown: LengthUnit | None,
+    explain: bool,  # noqa: FBT001 a flag of the command line
+    as_json: bool,  # noqa: FBT001
+    **options: Any,
+) -> int:
+    """From DRAWING to a proved program and a price, in a job folder.
+
+    Exit code 1 means that something was refused: the findings say what, where and what would
+    help.  No program is written that did not pass its proof.
+    """
+    request = job.request_from(options | {"drawing": drawing, "layer_uses": layer_uses(layers)})
+    result = job.compute(request)
+    written = write_job(result, out if out is not None else Path(f"{drawing.stem}-job"))
+    if as_json:
+        put_json(job.document(result, written))
+    else:
+        job.show(result, written, unit=shown, explain=explain)
+    return int(result.is_refused)

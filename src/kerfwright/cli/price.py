@@ -1,0 +1,78 @@
+"""``kerfwright price``: times and prices of a drawing or of a job folder."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import click
+
+from kerfwright.adapters import json_shapes
+from kerfwright.adapters.job_result import read_request
+from kerfwright.cli import job, report
+from kerfwright.cli.options import (
+    Quantities,
+    drawing_options,
+    explain_option,
+    job_options,
+    layer_uses,
+    shop_options,
+    show_options,
+)
+from kerfwright.cli.output import Page, put_json
+from kerfwright.trade.part import LayerUse, LengthUnit
+
+
+@click.command("price")
+@click.argument("source", type=click.Path(exists=True, path_type=Path), metavar="DRAWING|JOB")
+@click.option("--material", help="Work material; needed with a drawing.")
+@click.option("--height", help="Height of the work; needed with a drawing.")
+@job_options
+@click.option("--quantity", "quantities", type=Quantities(), help="Quantities to price: 1,5,25.")
+@shop_options
+@drawing_options
+@explain_option
+@show_options
+def command(
+    source: Path,
+    layers: tuple[tuple[str, LayerUse], ...],
+    shown: LengthUnit | None,
+    explain: bool,  # noqa: FBT001 a flag of the command line
+    as_json: bool,  # noqa: FBT001
+    **options: Any,
+) -> int:
+    """Price a DRAWING, or a JOB folder made by `plan`, at any quantities; writes nothing.
+
+    Options given with a job folder replace what its job.toml says.
+    """
+    del shown  # Prices have no lengths to show.
+    given = {name: value for name, value in options.items() if value is not None}
+    if layers:
+        given["layer_uses"] = layer_uses(layers)
+    if source.is_dir():
+        request = replace(read_request(source), **given)
+    else:
+        missing = [f"--{name}" for name in ("material", "height") if name not in given]
+        if missing:
+            raise click.UsageError(f"a drawing needs {' and '.join(missing)}.")
+        request = job.request_from(given | {"drawing": source})
+    result = job.compute(request)
+    if as_json:
+        put_json(
+            {
+                "format": "kerfwright-price",
+                "version": 1,
+                "refused": result.is_refused,
+                "estimate": json_shapes.estimate_shape(result.estimate)
+                if result.estimate
+                else None,
+                "findings": [json_shapes.finding_shape(f) for f in result.findings],
+            }
+        )
+    else:
+        page = Page()
+        if result.estimate:
+            report.show_estimate(page, result.estimate, explain=explain)
+        report.show_findings(page, result.findings)
+    return int(result.is_refused)

@@ -1,0 +1,114 @@
+"""``kerfwright prove``: a program against a drawing or a job."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from kerfwright.adapters import job_folder, json_shapes
+from kerfwright.app.prove_text import ProofRequest
+from kerfwright.cli import report
+from kerfwright.cli.options import (
+    DRAWING,
+    Gap,
+    StartText,
+    drawing_options,
+    layer_uses,
+    shop_options,
+    show_options,
+)
+from kerfwright.cli.output import Page, put_json
+from kerfwright.cli.words import Show
+from kerfwright.foundation.errors import InputError
+from kerfwright.proof.records import Claim
+from kerfwright.trade.part import LayerUse, LengthUnit
+from kerfwright.wiring import claim_of, prove_text
+
+_NEEDED = ("material", "height", "wire")
+_ONLY_WITH_DRAWING = (*_NEEDED, "gaps", "starts", "cut_ids", "machine", "tables", "units", "layers")
+
+
+@click.command("prove")
+@click.argument("program", type=DRAWING)
+@click.option("--drawing", type=DRAWING, help="Drawing to check against.")
+@click.option(
+    "--job",
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    help="Job folder, instead.",
+)
+@click.option("--material", help="Work material, for the weight of freed pieces.")
+@click.option("--height", help="Height of the work.")
+@click.option("--wire", help="Wire, such as 0.25mm.")
+@click.option(
+    "--gap", "gaps", type=Gap(), multiple=True, help="Spark gap of a pass: 1=35um. Repeat for each."
+)
+@click.option(
+    "--start",
+    "starts",
+    type=StartText(),
+    multiple=True,
+    help="Start hole: X,Y,diameter with units.",
+)
+@click.option("--contour", "cut_ids", multiple=True, help="Contour the program cuts; default all.")
+@shop_options
+@drawing_options
+@show_options
+def command(
+    program: Path,
+    drawing: Path | None,
+    job: Path | None,
+    shown: LengthUnit | None,
+    as_json: bool,  # noqa: FBT001 a flag of the command line
+    **options: Any,
+) -> int:
+    """Read PROGRAM as a control would, sweep its kerf and compare it with the drawing.
+
+    Nothing of how the program was made is used: a program from any source can be checked.
+    """
+    if (drawing is None) == (job is None):
+        raise click.UsageError("give either --drawing or --job.")
+    text = _read(program)
+    claim = _job_claim(job, options) if job else _drawing_claim(drawing, options)
+    proof = prove_text(text, claim=claim)
+    if as_json:
+        put_json(json_shapes.proof_shape(proof))
+    else:
+        page = Page()
+        page.heading(f"Program {program.name}")
+        page.line(f"sha256 {proof.program_sha256[:16]}", indent=2)
+        report.show_findings(page, proof.findings)
+        report.show_proof(page, proof, Show(unit=shown or claim.machine.dialect.unit))
+    return int(not proof.passed)
+
+
+def _job_claim(folder: Path, options: dict[str, Any]) -> Claim:
+    extra = [name for name in _ONLY_WITH_DRAWING if options.get(name)]
+    if extra:
+        raise click.UsageError("with --job everything is known from its plan.json.")
+    return json_shapes.claim_from(job_folder.read_plan(folder))
+
+
+def _drawing_claim(drawing: Path | None, options: dict[str, Any]) -> Claim:
+    missing = [f"--{name}" for name in _NEEDED if not options[name]]
+    missing += [] if options["gaps"] else ["--gap"]
+    if missing or drawing is None:
+        raise click.UsageError(f"with --drawing also give {', '.join(missing)}.")
+    layers: tuple[tuple[str, LayerUse], ...] = options.pop("layers")
+    gaps = dict(options.pop("gaps"))
+    return claim_of(
+        ProofRequest(drawing=drawing, layer_uses=layer_uses(layers), gaps=gaps, **options)
+    )
+
+
+def _read(program: Path) -> str:
+    try:
+        return program.read_text(encoding="utf-8")
+    except UnicodeDecodeError as fault:
+        raise InputError(
+            f"not UTF-8 text: byte {fault.start}",
+            code="not-text",
+            where=str(program),
+            remedy="Is this the program? A control reads plain ASCII.",
+        ) from fault

@@ -1,0 +1,234 @@
+"""The readable summary of a job, a drawing, a proof or a price."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+
+from kerfwright.cli.output import Page
+from kerfwright.cli.words import Show, counted, mass, minutes
+from kerfwright.costing.records import Estimate
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.planning.plan import Plan, StartKind
+from kerfwright.process.technology import PassChoice
+from kerfwright.proof.records import EventKind, Proof
+from kerfwright.trade.part import Part
+
+_MOST_ROWS = 24
+_STYLES = {Severity.REFUSAL: "bold red", Severity.WARNING: "yellow", Severity.NOTE: ""}
+
+CAUTIONS = (
+    "Figures are starting values, not promises: make a test cut before a part that counts.",
+    "The machine's manual, your local codes and a licensed electrician outrank everything here.",
+    "Wire, water and table carry voltage while the generator is on; never reach in while it cuts.",
+    "A piece that comes free can fall, tip or short the wire: stand by at every programmed stop.",
+    "Wear eye protection when threading or cutting wire; wear gloves for used wire and filters.",
+)
+
+
+def show_drawing(page: Page, part: Part, show: Show) -> None:
+    """Show what was read: unit, contours with their roles, and what was left out."""
+    page.heading(f"Drawing {part.name}")
+    kinds = Counter(c.role.value for c in part.contours)
+    roles = ", ".join(counted(n, kind) for kind, n in sorted(kinds.items())) or "no closed contour"
+    page.line(f"read in {part.drawing_unit.value}, sha256 {part.sha256[:16]}: {roles}", indent=2)
+    if part.given_starts:
+        page.line(f"{counted(len(part.given_starts), 'start hole')} given", indent=2)
+    if part.left_out:
+        left = ", ".join(f"{n} {kind}" for kind, n in sorted(part.left_out.items()))
+        page.line(f"not cut: {left}", indent=2)
+    unit = show.unit.value
+    page.table(
+        ("contour", "role", "inside", "layer", f"length {unit}", f"wide {unit}", f"high {unit}"),
+        [
+            (
+                c.id, c.role.value, c.parent_id or "", c.layer, show.length(c.contour.length_mm),
+                show.length(c.contour.bounds_mm[2] - c.contour.bounds_mm[0]),
+                show.length(c.contour.bounds_mm[3] - c.contour.bounds_mm[1]),
+            )
+            for c in part.contours
+        ],
+        left=(0, 1, 2, 3),
+        most=_MOST_ROWS,
+        rest="contours in plan.json",
+    )  # fmt: skip
+
+
+def show_passes(page: Page, choice: PassChoice, show: Show) -> None:
+    """Show wire and passes."""
+    unit, ra = show.unit.value, show.roughness_unit
+    page.heading(f"Wire {choice.wire.name}, {show.size(choice.wire.diameter_mm)}")
+    page.table(
+        (
+            "pass", "kind", f"offset {unit}", f"feed {unit}/min", "10–90 %", "gap µm",
+            "stock µm", f"Ra {ra}", "recast µm", "holds ± µm",
+        ),
+        [
+            (
+                str(p.number), "rough" if p.is_rough else "skim", show.fine(p.offset_mm),
+                show.feed(p.feed_mm_per_min),
+                f"{show.feed(p.feed_range_mm_per_min.low)}–{show.feed(p.feed_range_mm_per_min.high)}",
+                f"{p.gap_um:.1f}", f"{p.stock_um:.1f}", show.roughness(p.ra_um),
+                f"{p.recast_um:.1f}", f"{p.tolerance_um:.1f}",
+            )
+            for p in choice.passes
+        ],
+        left=(1,),
+    )  # fmt: skip
+    decided = "nothing was asked" if choice.limiting == "none" else f"{choice.limiting} decides"
+    count = len(choice.passes)
+    page.line(f"{count} {'pass' if count == 1 else 'passes'}: {decided}", indent=2)
+    for sentence in choice.further:
+        page.line(sentence, indent=2)
+
+
+def show_starts(page: Page, plan: Plan, show: Show) -> None:
+    """Show starts, tabs and pieces, in order of cutting."""
+    if not plan.contours:
+        return
+    unit = show.unit.value
+    page.heading("Starts in order of cutting")
+    page.table(
+        ("start", "cuts", "kind", f"X {unit}", f"Y {unit}", f"Ø {unit}", f"tab {unit}", "piece"),
+        [
+            (
+                c.start.id, c.target.id, c.start.kind.value, show.length(c.start.x_mm),
+                show.length(c.start.y_mm),
+                "" if c.start.kind is StartKind.EDGE else show.length(c.start.diameter_mm),
+                show.length(c.tab.width_mm), mass(c.slug.mass_kg),
+            )
+            for c in plan.contours
+        ],
+        left=(0, 1, 2),
+        most=_MOST_ROWS,
+        rest="starts in plan.json",
+    )  # fmt: skip
+    attended = sum(o.attended for o in plan.operations)
+    page.line(f"{counted(len(plan.operations), 'cut')}, {attended} of them attended", indent=2)
+
+
+def show_estimate(page: Page, estimate: Estimate, *, explain: bool) -> None:
+    """Show times with their ranges, consumption if asked, and a price for each quantity."""
+    page.heading("Time, likely (10–90 %)")
+    page.table(
+        ("operation", "whose hour", "paid", "time", "basis"),
+        [
+            (
+                t.operation, t.kind.value, "each piece" if t.per_piece else "once",
+                minutes(t.minutes), t.basis,
+            )
+            for t in estimate.times
+        ],
+        left=(0, 1, 2, 4),
+    )  # fmt: skip
+    if explain:
+        page.heading("Consumption")
+        page.table(
+            ("item", "paid", "amount (10–90 %)", "unit price", "basis"),
+            [
+                (
+                    c.item, "each piece" if c.per_piece else "once",
+                    f"{c.amount.likely:.3g} ({c.amount.low:.3g}–{c.amount.high:.3g}) {c.unit}",
+                    f"{c.unit_price} {estimate.currency}", c.basis,
+                )
+                for c in estimate.consumption
+            ],
+            left=(0, 1, 4),
+        )  # fmt: skip
+        for price in estimate.prices:
+            page.heading(f"Price lines for {price.quantity}")
+            page.table(
+                ("item", "low", "likely", "high", "basis"),
+                [(i.item, str(i.low), str(i.likely), str(i.high), i.basis) for i in price.lines],
+                left=(0, 4),
+            )
+    page.heading(f"Price, {estimate.currency}")
+    page.table(
+        ("quantity", "each", "together", "10–90 %", "machine hours"),
+        [
+            (
+                str(p.quantity), f"{p.each:.2f}", f"{p.likely:.2f}", f"{p.low:.2f}–{p.high:.2f}",
+                f"{p.hours.likely:.1f} ({p.hours.low:.1f}–{p.hours.high:.1f})",
+            )
+            for p in estimate.prices
+        ],
+        left=(),
+    )  # fmt: skip
+
+
+def show_proof(page: Page, proof: Proof | None, show: Show) -> None:
+    """Write the verdict and what happens in the program."""
+    page.heading("Proof")
+    if proof is None:
+        page.line("no program was proved", indent=2, style="bold red")
+        return
+    verdict = "passed" if proof.passed else "FAILED"
+    page.line(
+        f"{verdict}: largest gouge {show.small(proof.max_gouge_um)}, largest leftover"
+        f" {show.small(proof.max_leftover_um)}, compared at {proof.samples:,} points",
+        indent=2,
+        style="bold green" if proof.passed else "bold red",
+    )
+    happens = Counter(e.kind for e in proof.events)
+    freed = [e for e in proof.events if e.kind is EventKind.PIECE_FREE]
+    alone = sum(not e.is_attended for e in freed)
+    page.line(
+        f"{counted(happens[EventKind.THREAD], 'threading')},"
+        f" {counted(happens[EventKind.STOP], 'stop')},"
+        f" {counted(len(freed), 'piece')} freed, {alone} of them with nobody by",
+        indent=2,
+    )
+    if proof.unreachable:
+        page.line(
+            f"{counted(len(proof.unreachable), 'place')} no wire of this kerf reaches", indent=2
+        )
+
+
+def show_findings(page: Page, findings: Sequence[Finding], *, most: int = 4) -> None:
+    """Show findings with place and remedy, the weightiest first, and not all of many alike."""
+    if not findings:
+        return
+    order = list(_STYLES)
+    page.heading("Findings")
+    shown: Counter[str] = Counter()
+    for one in sorted(findings, key=lambda f: order.index(f.severity)):
+        shown[one.code] += 1
+        if shown[one.code] > most:
+            continue
+        page.line(f"{one.severity.value}: {one.message}", indent=2, style=_STYLES[one.severity])
+        if str(one.where):
+            page.line(f"where: {one.where}", indent=6)
+        if one.remedy:
+            page.line(f"remedy: {one.remedy}", indent=6)
+    for code, count in shown.items():
+        if count > most:
+            page.line(f"… and {count - most} more of {code}: see --json or plan.json", indent=2)
+
+
+def show_reasons(page: Page, choice: PassChoice) -> None:
+    """Show formula, inputs and source of each number of the passes."""
+    page.heading("Why")
+    for one in choice.passes:
+        for reason in one.reasons:
+            inputs = ", ".join(
+                f"{name} = {value:.4g}" if isinstance(value, float) else f"{name} = {value}"
+                for name, value in reason.inputs
+            )
+            page.line(
+                f"pass {one.number} {reason.quantity} = {reason.value:.4g}: {reason.formula}",
+                indent=2,
+            )
+            page.line(f"{inputs}; {reason.source}" if inputs else str(reason.source), indent=6)
+
+
+def show_cautions(page: Page) -> None:
+    """Say what can hurt someone."""
+    page.heading("Before cutting")
+    for caution in CAUTIONS:
+        page.line(caution, indent=2)
+
+
+def show_written(page: Page, folder: str, files: Iterable[str]) -> None:
+    """Name the files written."""
+    page.heading(f"Written to {folder}")
+    page.line(", ".join(files), indent=2)

@@ -1,0 +1,150 @@
+"""``kerfwright tables``: what plans and prices look up, each value with its source."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator, Mapping
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import click
+
+from kerfwright.adapters import json_shapes
+from kerfwright.adapters.machines import load_machine, shipped_machines
+from kerfwright.adapters.tables import Tables, load_tables
+from kerfwright.cli.options import FOLDER
+from kerfwright.cli.output import Page, put_json
+from kerfwright.foundation.sources import Source, SourceTag
+
+_NAMES = ("materials", "wires", "machines", "passes", "rates", "roughness")
+_MACHINE_NOTE = "invented to start from; measure your own"
+
+
+@dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
+class Value:
+    """One value of a table with its source."""
+
+    of: str
+    name: str
+    value: Any
+    source: str
+
+
+@click.command("tables")
+@click.argument("table", type=click.Choice(_NAMES))
+@click.argument("name", required=False)
+@click.option("--tables", "folder", type=FOLDER, help="Folder with the shop's own tables.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON document only.")
+def command(
+    table: str,
+    name: str | None,
+    folder: Path | None,
+    as_json: bool,  # noqa: FBT001 a flag of the command line
+) -> int:
+    """Show a TABLE, or only what NAME in it says.
+
+    Sources: a read, b from memory of the source named, c common practice without a source,
+    d computed, s the shop's own.
+    """
+    rows = [v for v in _values(table, folder) if _fits(v, name)]
+    if not rows:
+        raise click.UsageError(f"nothing in {table} is called {name!r}.")
+    if as_json:
+        document = {"format": "kerfwright-table", "version": 1, "table": table}
+        put_json(document | {"values": [json_shapes.plain(r) for r in rows]})
+        return 0
+    page = Page()
+    page.heading(f"Table of {table}")
+    cells: list[tuple[str, ...]] = []
+    last = ""
+    for row in rows:
+        cells.append((row.of if row.of != last else "", row.name, _shown(row.value), row.source))
+        last = row.of
+    page.table(("of", "quantity", "value", "source"), cells, left=(0, 1, 3))
+    return 0
+
+
+def _fits(value: Value, name: str | None) -> bool:
+    return name is None or name.casefold() in value.of.casefold()
+
+
+def _values(table: str, folder: Path | None) -> Iterator[Value]:
+    match table:
+        case "materials":
+            for m in load_tables(folder).catalogue.materials:
+                names = ", ".join((m.name, *m.aliases))
+                yield from _record(m, of=f"{m.id} ({names})")
+        case "wires":
+            for w in load_tables(folder).catalogue.wires:
+                yield from _record(w, of=f"{w.kind} {w.diameter_mm:g} mm")
+        case "machines":
+            for name in shipped_machines():
+                machine = load_machine(name)
+                note = Source(tag=SourceTag.COMMON_PRACTICE, citation=_MACHINE_NOTE)
+                yield from _record(machine, of=machine.id, source=note)
+                yield from _record(machine.dialect, of=machine.id, source=note)
+        case "passes":
+            yield from _technology(load_tables(folder))
+        case "rates":
+            yield from _rates(load_tables(folder))
+        case _:
+            yield from _roughness()
+
+
+def _record(record: Any, *, of: str, source: Source | None = None) -> Iterator[Value]:
+    """Every number of a record; with ``source`` its words too, as of a machine."""
+    sources: Mapping[str, Source] = getattr(record, "sources", {})
+    for one in dataclasses.fields(record):
+        value = getattr(record, one.name)
+        is_number = isinstance(value, float | Decimal)
+        is_worded = source is not None and not dataclasses.is_dataclass(value)
+        if one.name in sources or is_number or is_worded:
+            said = sources.get(one.name, source)
+            where = _cited(said) if said else "none stated"
+            yield Value(of=of, name=one.name, value=value, source=where)
+
+
+def _technology(tables: Tables) -> Iterator[Value]:
+    technology = tables.technology
+    for seed in technology.passes:
+        yield from _record(seed, of=f"pass {seed.number}")
+    for one in dataclasses.fields(technology):
+        if one.name != "passes":
+            yield from _record(getattr(technology, one.name), of=one.name.replace("_", " "))
+
+
+def _rates(tables: Tables) -> Iterator[Value]:
+    rates = tables.rates
+    yield Value(of="all", name="currency", value=rates.currency, source="ISO 4217 code")
+    for one in dataclasses.fields(rates):
+        part = getattr(rates, one.name)
+        if dataclasses.is_dataclass(part):
+            yield from _record(part, of=one.name.replace("_", " "))
+    yield from _record(rates, of="order")
+
+
+def _roughness() -> Iterator[Value]:
+    from kerfwright.foundation.units import UM_PER_MICROINCH
+    from kerfwright.trade.roughness import finish
+
+    for said in (*(f"N{n}" for n in range(1, 13)), *(f"VDI {n}" for n in range(0, 46, 3))):
+        read = finish(said)
+        source = _cited(read.source)
+        yield Value(of=said, name="ra_um", value=read.ra_um, source=source)
+        yield Value(of=said, name="ra_uin", value=read.ra_um / UM_PER_MICROINCH, source=source)
+
+
+def _shown(value: object) -> str:
+    match value:
+        case float():
+            return f"{value:.4g}" if value < 1000 else f"{value:g}"
+        case Mapping():
+            return ", ".join(f"{k} {_shown(v)}" for k, v in value.items())
+        case tuple():
+            return ", ".join(_shown(v) for v in value)
+    return str(value)
+
+
+def _cited(source: Source) -> str:
+    return f"{source.tag.value}, {source}"

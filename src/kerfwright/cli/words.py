@@ -1,0 +1,81 @@
+"""Numbers and texts as people read them, in millimetres or inches."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.units import MM_PER_INCH
+from kerfwright.trade.part import LengthUnit
+
+_UM_PER_UIN = 0.0254
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Show:
+    """Words for lengths in the unit that the reader wants.
+
+    Attributes
+    ----------
+    unit : LengthUnit
+    """
+
+    unit: LengthUnit
+
+    @property
+    def _is_inch(self) -> bool:
+        return self.unit is LengthUnit.INCH
+
+    def length(self, value_mm: float) -> str:
+        """Return a coordinate or length with its usual decimals, without the unit."""
+        return f"{value_mm / MM_PER_INCH:.4f}" if self._is_inch else f"{value_mm:.3f}"
+
+    def fine(self, value_mm: float) -> str:
+        """Return an offset with a decimal more."""
+        return f"{value_mm / MM_PER_INCH:.5f}" if self._is_inch else f"{value_mm:.4f}"
+
+    def size(self, value_mm: float) -> str:
+        """Return a dimension in both units, the reader's first."""
+        metric, inch = (
+            f"{value_mm:.4g} mm",
+            f"{round(value_mm / MM_PER_INCH, 5 if value_mm < 1 else 4):g} in",
+        )
+        return f"{inch} ({metric})" if self._is_inch else f"{metric} ({inch})"
+
+    def feed(self, value_mm_per_min: float) -> str:
+        """Return a feed without its unit."""
+        if self._is_inch:
+            return f"{value_mm_per_min / MM_PER_INCH:.4f}"
+        return f"{value_mm_per_min:.2f}"
+
+    def roughness(self, value_um: float) -> str:
+        """Return a roughness without its unit."""
+        return f"{value_um / _UM_PER_UIN:.0f}" if self._is_inch else f"{value_um:.2f}"
+
+    def small(self, value_um: float) -> str:
+        """Return a deviation with its unit."""
+        if self._is_inch:
+            return f"{value_um / 1000 / MM_PER_INCH:.6f} in ({value_um:.1f} µm)"
+        return f"{value_um:.1f} µm"
+
+    @property
+    def roughness_unit(self) -> str:
+        """Unit of :meth:`roughness`."""
+        return "µin" if self._is_inch else "µm"
+
+
+def mass(value_kg: float) -> str:
+    """Return a mass in grams or kilograms."""
+    return f"{value_kg:.2f} kg" if value_kg >= 1 else f"{value_kg * 1000:.3g} g"
+
+
+def minutes(span: Range) -> str:
+    """Return likely minutes and their range, as hours where they are many."""
+    if span.likely >= 120:
+        return f"{span.likely / 60:.1f} h ({span.low / 60:.1f}–{span.high / 60:.1f})"
+    return f"{span.likely:.1f} min ({span.low:.1f}–{span.high:.1f})"
+
+
+def counted(number: int, word: str) -> str:
+    """Return a count with its noun in the right number."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"

@@ -77,11 +77,11 @@ def pass_runs(timeline: Timeline, track: Track, wall: Wall, claim: Claim) -> tup
     return tuple(runs)
 
 
-def finishing_runs(runs: tuple[PassRun, ...], tolerance: float) -> list[PassRun]:
+def finishing_runs(runs: tuple[PassRun, ...], tolerance_mm: float) -> list[PassRun]:
     """Return the passes that state to cut to the wall; failing any, the last."""
     named = [r for r in runs if r.number > 0]
     found = [
-        r for r in named if np.nanmin(np.append(r.offset_mm, np.inf)) <= r.radius_mm + tolerance
+        r for r in named if np.nanmin(np.append(r.offset_mm, np.inf)) <= r.radius_mm + tolerance_mm
     ]
     return found or named[-1:]
 

@@ -247,13 +247,6 @@ def _plan_contour(
         return None, [no_start_finding(target, choice, requirement, technology, rules)]
     lead = site.lead_station_mm
     size = _size_tab(target.contour, piece, requirement, rules, at=lead)
-    tab_start = settled(
-        target.contour,
-        path.loops[0].contour,
-        station_mm=(lead - size.width_mm - 2 * kerf_radius) % target.contour.length_mm,
-        offset_mm=rough.offset_mm,
-        sense=-1,
-    )
     findings = site_findings(site, size, rules)
     flushing, wet_findings = plan_flushing(
         path.loops[0].contour,
@@ -273,14 +266,7 @@ def _plan_contour(
             target=target,
             start=site.start,
             lead_station_mm=lead,
-            tab=Tab(
-                start_station_mm=tab_start,
-                end_station_mm=lead,
-                width_mm=size.width_mm,
-                weight_n=size.weight_n,
-                flushing_n=size.flushing_n,
-                safety=size.safety,
-            ),
+            tab=_place_tab(path, size, choice, lead_station_mm=lead),
             slug=piece,
             skims_before_cut_off=target.role is Role.OUTLINE,
             rough_frees_pieces=_rough_frees_pieces(path, site, kerf_radius),
@@ -289,6 +275,27 @@ def _plan_contour(
             flushing=flushing,
         ),
         findings,
+    )
+
+
+def _place_tab(path: _Paths, size: TabSize, choice: PassChoice, *, lead_station_mm: float) -> Tab:
+    """Set the tab before the lead-in, where the rough path has a place square to the wall."""
+    wall, rough = path.target.contour, choice.passes[0]
+    both_ends = 2 * (choice.wire.radius_mm + rough.gap_um / 1000)
+    start = settled(
+        wall,
+        path.loops[0].contour,
+        station_mm=(lead_station_mm - size.width_mm - both_ends) % wall.length_mm,
+        offset_mm=rough.offset_mm,
+        sense=-1,
+    )
+    return Tab(
+        start_station_mm=start,
+        end_station_mm=lead_station_mm,
+        width_mm=size.width_mm,
+        weight_n=size.weight_n,
+        flushing_n=size.flushing_n,
+        safety=size.safety,
     )
 
 

@@ -129,6 +129,30 @@ CASES = {
         "table-key",
         ["rough.flushing.half-open", "one-open"],
     ),
+    "a jet that presses more than its nozzle": (
+        "flushing.toml",
+        "[nozzle]\njet_share = 1.5\n",
+        "table-value",
+        ["nozzle.jet_share", "1.5", "at most 1"],
+    ),
+    "a spark figure misspelt": (
+        "spark.toml",
+        "[surface]\nra_scale = 1.5\n",
+        "table-key",
+        ["surface.ra_scale", "ra_scale_um"],
+    ),
+    "a mouth of no radius": (
+        "flushing.toml",
+        "[nozzle]\nmouth_radius_mm = 0\n",
+        "table-value",
+        ["nozzle.mouth_radius_mm", "above 0"],
+    ),
+    "a wander table that turns back": (
+        "passes.toml",
+        "[small_hole]\nwander_mm_per_mm = [[1.0, 0.001], [0.3, 0.002]]\n",
+        "table-value",
+        ["small_hole.wander_mm_per_mm", "x ascending"],
+    ),
     "no TOML": ("rates.toml", "currency: EUR\n", "table-syntax", ["line 1"]),
     "a file name misspelt": ("rate.toml", "", "table-file", ["rates.toml"]),
 }

@@ -229,6 +229,7 @@ def plan_shape(
         "start_holes": [_start_shape(c) for c in plan.contours],
         "tabs": [{"contour_id": c.target.id, **plain(c.tab)} for c in plan.contours],
         "slugs": [{"contour_id": c.target.id, **plain(c.slug)} for c in plan.contours],
+        "flushing": [{"contour_id": c.target.id, **plain(c.flushing)} for c in plan.contours],
         "unreachable": [
             {"contour_id": c.target.id, "vertices": u.vertices.tolist()}
             for c in plan.contours

@@ -18,9 +18,12 @@ from types import MappingProxyType
 from typing import Any, Final, TypeVar
 
 from kerfwright.adapters.figures import Node, TableFile
+from kerfwright.adapters.spark_tables import flushing_law, spark_law
 from kerfwright.costing.rates import ConsumableRates, HourRates, HumanMinutes, RateTable
 from kerfwright.foundation.errors import FileError, InputError, KerfwrightError
 from kerfwright.foundation.sources import Source
+from kerfwright.process.flushing_law import FlushingLaw
+from kerfwright.process.spark_law import SparkLaw
 from kerfwright.process.technology import (
     Flushing,
     Limits,
@@ -37,7 +40,14 @@ from kerfwright.trade.material import Material, Wire
 _Record = TypeVar("_Record")
 
 SHIPPED: Final = Path(__file__).parents[1] / "data"
-FILES: Final = ("materials.toml", "wires.toml", "passes.toml", "rates.toml")
+FILES: Final = (
+    "materials.toml",
+    "wires.toml",
+    "passes.toml",
+    "rates.toml",
+    "spark.toml",
+    "flushing.toml",
+)
 
 _FAMILIES: Final = (
     "steel",
@@ -77,8 +87,8 @@ def load_tables(folder: Path | None = None) -> Tables:
     Parameters
     ----------
     folder : Path or None
-        Folder with any of ``materials.toml``, ``wires.toml``, ``passes.toml``, ``rates.toml``;
-        None for the tables as shipped.
+        Folder with any of ``materials.toml``, ``wires.toml``, ``passes.toml``, ``rates.toml``,
+        ``spark.toml``, ``flushing.toml``; None for the tables as shipped.
 
     Raises
     ------
@@ -114,11 +124,11 @@ def load_tables(folder: Path | None = None) -> Tables:
 @lru_cache(maxsize=8)
 def _load(folder: Path | None, present: tuple[tuple[str, int, int], ...]) -> Tables:
     own = {name for name, _, _ in present}
-    materials, wires, passes, rates = (
+    materials, wires, passes, rates, spark, water = (
         _open(SHIPPED / name, (folder / name) if folder is not None and name in own else None)
         for name in FILES
     )
-    technology = _technology(passes)
+    technology = _technology(passes, spark=spark_law(spark), flushing=flushing_law(water))
     return Tables(
         catalogue=_catalogue(materials, wires),
         technology=technology,
@@ -250,7 +260,7 @@ def _wire_kind(key: str, node: Node) -> WireKind:
     return WireKind(kind=key, name=name, aliases=node.texts("aliases"), wires=tuple(wires))
 
 
-def _technology(node: Node) -> Technology:
+def _technology(node: Node, *, spark: SparkLaw, flushing: FlushingLaw) -> Technology:
     node.only("rough", "skim", "scaling", "limits", "pass", "small_hole")
     return Technology(
         rough=_rough(node.table("rough")),
@@ -275,6 +285,8 @@ def _technology(node: Node) -> Technology:
         ),
         passes=_passes(node.table("pass")),
         small_hole=_small_hole(node.table("small_hole")),
+        spark=spark,
+        flushing=flushing,
     )
 
 
@@ -341,9 +353,26 @@ def _passes(node: Node) -> tuple[PassSeed, ...]:
 
 
 def _small_hole(node: Node) -> SmallHoleLaw:
-    names = ("depth_scale", "breakthrough_diameters", "overcut_mm", "feed_sigma_log")
-    node.only("feed_mm_per_min", "depth_to_diameter", "feed_factor", "wear_ratio", *names)
+    names = (
+        "published_depth_to_diameter",
+        "depth_scale",
+        "breakthrough_diameters",
+        "overcut_mm",
+        "feed_sigma_log",
+        "wear_sigma_log",
+        "entry_growth_mm",
+        "taper_mm_per_mm",
+        "tolerance_um",
+        "best_tolerance_um",
+        "position_um",
+        "recast_low_um",
+        "recast_um",
+        "recast_high_um",
+    )
+    curves = ("feed_mm_per_min", "depth_to_diameter", "wander_mm_per_mm")
+    node.only("feed_factor", "wear_ratio", *curves, *names)
     values, sources = node.record(*names)
+    wander, sources["wander_mm_per_mm"] = node.curve("wander_mm_per_mm")
     feed, sources["feed_mm_per_min"] = node.curve("feed_mm_per_min")
     depth, sources["depth_to_diameter"] = node.curve("depth_to_diameter")
     by_family: dict[str, Mapping[str, float]] = {}
@@ -356,6 +385,7 @@ def _small_hole(node: Node) -> SmallHoleLaw:
     return SmallHoleLaw(
         feed_mm_per_min=feed,
         depth_to_diameter=depth,
+        wander_mm_per_mm=wander,
         feed_factor=by_family["feed_factor"],
         wear_ratio=by_family["wear_ratio"],
         sources=MappingProxyType(sources),

@@ -77,7 +77,7 @@ def plan_part(
         Told each step and the share done.
     """
     progress("planning", 0.2)
-    rules = replace(DEFAULT_RULES, outside_corners=request.outside_corners)
+    rules = replace(DEFAULT_RULES, outside_corners=request.outside_corners, nozzles=request.nozzles)
     plan = make_plan(part, requirement, technology=technology, catalogue=catalogue, rules=rules)
     findings = (*remarks, *plan.findings)
     blank = JobResult(

@@ -12,6 +12,7 @@ from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.rules import CornerStyle
+from kerfwright.process.technology import Flushing
 from kerfwright.proof.records import Claim, Proof
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import LayerUse, LengthUnit, Part
@@ -38,6 +39,8 @@ class JobRequest:
     offset_form : OffsetForm or None
         Overrides the machine definition.
     outside_corners : CornerStyle
+    nozzles : Flushing
+        How far the set-up lets the nozzles close on the faces.
     """
 
     drawing: Path
@@ -55,6 +58,7 @@ class JobRequest:
     tables: Path | None = None
     offset_form: OffsetForm | None = None
     outside_corners: CornerStyle = CornerStyle.ROLL
+    nozzles: Flushing = Flushing.SEALED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

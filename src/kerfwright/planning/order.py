@@ -66,7 +66,9 @@ def depths(contours: Sequence[ContourPlan]) -> dict[str, int]:
     return known
 
 
-def order_operations(contours: Sequence[ContourPlan], *, passes: int) -> tuple[Operation, ...]:
+def order_operations(
+    contours: Sequence[ContourPlan], *, passes: int, skim_flushing: str = ""
+) -> tuple[Operation, ...]:
     """Return the operations of a job in order.
 
     All roughs run alone, but for those in which a piece comes free.  Then, from the innermost
@@ -81,6 +83,8 @@ def order_operations(contours: Sequence[ContourPlan], *, passes: int) -> tuple[O
         In the order of roughing.
     passes : int
         Number of passes, the rough one included.
+    skim_flushing : str
+        How to set the water for skims.
     """
     steps: list[tuple[OperationKind, ContourPlan, int, Span, str]] = [
         (OperationKind.ROUGH, c, 1, Span.BODY, "") for c in contours if not c.rough_frees_pieces
@@ -108,6 +112,7 @@ def order_operations(contours: Sequence[ContourPlan], *, passes: int) -> tuple[O
             span=span,
             attended=span is Span.TAB or bool(said),
             instruction=said,
+            flushing=skim_flushing if kind is OperationKind.SKIM else c.flushing.advice,
         )
         for k, (kind, c, number, span, said) in enumerate(steps, start=1)
     )

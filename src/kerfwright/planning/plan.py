@@ -9,7 +9,8 @@ from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.offset import OffsetLoop
 from kerfwright.planning.rules import PlanningRules
-from kerfwright.process.technology import Pass, PassChoice
+from kerfwright.process.flushing import BreakRisk
+from kerfwright.process.technology import Flushing, Pass, PassChoice
 from kerfwright.trade.part import Part, PartContour
 from kerfwright.trade.requirement import Requirement
 
@@ -112,6 +113,44 @@ class Tab:
     safety: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlushingState:
+    """How the water reaches the rough cut of one contour.
+
+    Attributes
+    ----------
+    nozzles : Flushing
+        How the nozzles close along most of the cut.
+    edge_share : float
+        Share of the rough path that runs nearer to the edge of the stock than the mouth of the
+        nozzle reaches: neither nozzle closes there.
+    enters_from_edge : bool
+    rate_factor : float
+        On the rough feed of this contour; the feed of ``plan.passes`` stays the nominal one.
+    risk : BreakRisk
+        Of the wire at the worst place of the cut.
+    advice : str
+        How to set nozzles, pressure and power, in plain words.
+    """
+
+    nozzles: Flushing
+    edge_share: float
+    enters_from_edge: bool
+    rate_factor: float
+    risk: BreakRisk
+    advice: str
+
+
+CLOSED_NOZZLES = FlushingState(
+    nozzles=Flushing.SEALED,
+    edge_share=0.0,
+    enters_from_edge=False,
+    rate_factor=1.0,
+    risk=BreakRisk.USUAL,
+    advice="",
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ContourPlan:
     """How one contour is cut.
@@ -134,6 +173,7 @@ class ContourPlan:
         contour.
     unreachable : tuple of Contour
         Corners that stay uncut after the last pass.
+    flushing : FlushingState
     """
 
     target: PartContour
@@ -145,6 +185,7 @@ class ContourPlan:
     rough_frees_pieces: bool
     loops: tuple[OffsetLoop, ...]
     unreachable: tuple[Contour, ...]
+    flushing: FlushingState = CLOSED_NOZZLES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,6 +203,8 @@ class Operation:
     attended : bool
     instruction : str
         What the attendant does; empty where nobody is needed.
+    flushing : str
+        How to set the water for this cut; no reason to stand by.
     """
 
     number: int
@@ -171,6 +214,7 @@ class Operation:
     span: Span
     attended: bool
     instruction: str = ""
+    flushing: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

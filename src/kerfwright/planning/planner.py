@@ -8,18 +8,21 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
-from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.offset import OffsetLoop, offset_passes, unreachable
 from kerfwright.geometry.regions import largest_inscribed_circle
 from kerfwright.geometry.segments import Floats
 from kerfwright.planning import feasibility
+from kerfwright.planning.flushing import nozzle_findings, plan_flushing
 from kerfwright.planning.holding import TabSize, size_tab
 from kerfwright.planning.order import depths, order_operations, shortest_tour
-from kerfwright.planning.plan import ContourPlan, Plan, Slug, StartKind, Tab
+from kerfwright.planning.plan import ContourPlan, Plan, Slug, Tab
 from kerfwright.planning.rules import DEFAULT_RULES, PlanningRules
+from kerfwright.planning.start_findings import no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, find_site, share_out_given
 from kerfwright.planning.stations import settled
+from kerfwright.process.flushing import skim_advice
 from kerfwright.process.passes import choose_passes
 from kerfwright.process.technology import PassChoice, Technology
 from kerfwright.trade.catalogue import Catalogue
@@ -79,10 +82,21 @@ def make_plan(
         findings += feasibility.corner_findings(
             path.target, unreachable=path.unreachable, choice=choice
         )
-        one, said = _plan_contour(path, requirement, choice, walls=walls, given=given, rules=rules)
+        one, said = _plan_contour(
+            path,
+            requirement,
+            choice,
+            walls=walls,
+            given=given,
+            technology=technology,
+            rules=rules,
+        )
         findings += said
         if one is not None:
             planned.append(one)
+    findings += nozzle_findings(
+        requirement=requirement, choice=choice, technology=technology, rules=rules
+    )
     ordered = _in_order(planned)
     findings += feasibility.machine_findings(
         requirement,
@@ -94,7 +108,11 @@ def make_plan(
         requirement=requirement,
         choice=choice,
         contours=ordered,
-        operations=order_operations(ordered, passes=len(choice.passes)),
+        operations=order_operations(
+            ordered,
+            passes=len(choice.passes),
+            skim_flushing=skim_advice(law=technology.flushing),
+        ),
         stock=stock,
         rules=rules,
         findings=tuple(findings),
@@ -203,6 +221,7 @@ def _plan_contour(
     *,
     walls: Walls,
     given: dict[str, tuple[GivenStart, ...]],
+    technology: Technology,
     rules: PlanningRules,
 ) -> tuple[ContourPlan | None, list[Finding]]:
     """Place the start, the lead-in and the tab of one contour."""
@@ -221,20 +240,24 @@ def _plan_contour(
         height_mm=requirement.height_mm,
         wire_diameter_mm=choice.wire.diameter_mm,
         smallest_hole_mm=requirement.machine.min_start_hole_mm,
+        drilling=technology.small_hole,
         rules=rules,
     )
     if site is None:
-        return None, [_no_start(target, choice, requirement, rules)]
+        return None, [no_start_finding(target, choice, requirement, technology, rules)]
     lead = site.lead_station_mm
     size = _size_tab(target.contour, piece, requirement, rules, at=lead)
-    tab_start = settled(
-        target.contour,
+    findings = site_findings(site, size, rules)
+    flushing, wet_findings = plan_flushing(
         path.loops[0].contour,
-        station_mm=(lead - size.width_mm - 2 * kerf_radius) % target.contour.length_mm,
-        offset_mm=rough.offset_mm,
-        sense=-1,
+        site,
+        requirement=requirement,
+        choice=choice,
+        walls=walls,
+        technology=technology,
+        rules=rules,
     )
-    findings = _site_findings(site, size, rules)
+    findings += wet_findings
     findings += feasibility.piece_findings(
         target, mass_kg=piece.mass_kg, smallest_width_mm=piece.smallest_width_mm, rules=rules
     )
@@ -243,21 +266,36 @@ def _plan_contour(
             target=target,
             start=site.start,
             lead_station_mm=lead,
-            tab=Tab(
-                start_station_mm=tab_start,
-                end_station_mm=lead,
-                width_mm=size.width_mm,
-                weight_n=size.weight_n,
-                flushing_n=size.flushing_n,
-                safety=size.safety,
-            ),
+            tab=_place_tab(path, size, choice, lead_station_mm=lead),
             slug=piece,
             skims_before_cut_off=target.role is Role.OUTLINE,
             rough_frees_pieces=_rough_frees_pieces(path, site, kerf_radius),
             loops=path.loops,
             unreachable=path.unreachable,
+            flushing=flushing,
         ),
         findings,
+    )
+
+
+def _place_tab(path: _Paths, size: TabSize, choice: PassChoice, *, lead_station_mm: float) -> Tab:
+    """Set the tab before the lead-in, where the rough path has a place square to the wall."""
+    wall, rough = path.target.contour, choice.passes[0]
+    both_ends = 2 * (choice.wire.radius_mm + rough.gap_um / 1000)
+    start = settled(
+        wall,
+        path.loops[0].contour,
+        station_mm=(lead_station_mm - size.width_mm - both_ends) % wall.length_mm,
+        offset_mm=rough.offset_mm,
+        sense=-1,
+    )
+    return Tab(
+        start_station_mm=start,
+        end_station_mm=lead_station_mm,
+        width_mm=size.width_mm,
+        weight_n=size.weight_n,
+        flushing_n=size.flushing_n,
+        safety=size.safety,
     )
 
 
@@ -348,78 +386,6 @@ def _centroid(contour: Contour) -> Floats:
     cross = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
     centroid: Floats = origin + ((p + q) * cross[:, None]).sum(axis=0) / (3 * cross.sum())
     return centroid
-
-
-def _no_start(
-    target: PartContour, choice: PassChoice, requirement: Requirement, rules: PlanningRules
-) -> Finding:
-    smallest = max(
-        requirement.machine.min_start_hole_mm,
-        choice.wire.diameter_mm + rules.threading_clearance_mm,
-    )
-    grown = (
-        smallest
-        + 2 * rules.hole_overcut_mm
-        + 2 * rules.hole_wander_mm_per_mm * requirement.height_mm
-        + 2 * rules.tight_wall_clearance_mm
-    )
-    x0, y0, x1, y1 = target.contour.bounds_mm
-    return Finding(
-        code="start-hole-fits-nowhere",
-        severity=Severity.REFUSAL,
-        message=f"No start hole fits in the waste of {target.id}: the smallest, "
-        f"{smallest:.2f} mm, with overcut, wander over {requirement.height_mm:.4g} mm and "
-        f"clearance needs a free circle of {grown:.2f} mm beside the wall.",
-        where=Place(contour_id=target.id, x_mm=(x0 + x1) / 2, y_mm=(y0 + y1) / 2),
-        remedy="Give a start hole on a layer of its own, leave more stock, ask for a thinner "
-        "wire, or drill the opening with a tube electrode.",
-        data={"smallest_hole_mm": smallest, "needed_mm": grown},
-    )
-
-
-def _site_findings(site: Site, size: TabSize, rules: PlanningRules) -> list[Finding]:
-    start = site.start
-    place = Place(contour_id=start.contour_id, x_mm=start.x_mm, y_mm=start.y_mm)
-    found: list[Finding] = []
-    if site.has_tight_clearance:
-        found.append(
-            Finding(
-                code="start-hole-close-to-wall",
-                severity=Severity.WARNING,
-                message=f"The start hole Ø{start.diameter_mm:.2f} mm of {start.contour_id} has "
-                f"only {start.clearance_mm:.2f} mm to the finished wall beyond its wander; "
-                f"{rules.wall_clearance_mm} mm is usual.",
-                where=place,
-                remedy="Drill it with care for place and squareness, and measure before cutting.",
-                data={"clearance_mm": start.clearance_mm, "usual_mm": rules.wall_clearance_mm},
-            )
-        )
-    if start.kind is StartKind.EDGE:
-        found.append(
-            Finding(
-                code="start-from-edge",
-                severity=Severity.WARNING,
-                message=f"{start.contour_id} is entered from the edge of the stock: no start hole "
-                "fits in the frame around it.",
-                where=place,
-                remedy="Leave more stock for a start hole: a closed frame does not spring, and "
-                "the water stays in the cut.",
-            )
-        )
-    if size.is_limited:
-        found.append(
-            Finding(
-                code="tab-too-weak",
-                severity=Severity.WARNING,
-                message=f"A tab of {size.width_mm:.2f} mm, a tenth of the perimeter, holds "
-                f"{start.contour_id} with safety {size.safety:.1f} only; "
-                f"{rules.tab_safety:.0f} is the rule.",
-                where=place,
-                remedy="Support the piece from below or leave a second tab.",
-                data={"width_mm": size.width_mm, "safety": size.safety},
-            )
-        )
-    return found
 
 
 def _stock(part: Part, requirement: Requirement) -> Contour | None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from kerfwright.process.technology import Flushing
+
 
 class CornerStyle(StrEnum):
     """How the wire passes an outside corner."""
@@ -26,12 +28,9 @@ class PlanningRules:
         Start holes that are stocked as tube electrodes, descending.
     threading_clearance_mm : float
         A start hole is at least the wire plus this.
-    hole_wander_mm_per_mm : float
-        Sideways drift of a drilled hole per millimetre of depth.
-    hole_overcut_mm : float
-        Growth of a drilled hole on one side.
     wall_clearance_mm : float
-        From the drilled hole's edge (with wander and overcut) to the finished wall.
+        From the drilled hole's edge (with wander and widening, see
+        :func:`kerfwright.process.small_hole.reach_mm`) to the finished wall.
     tight_wall_clearance_mm : float
         The same where there is no room for more; worth a finding.
     stock_edge_clearance_mm : float
@@ -65,6 +64,9 @@ class PlanningRules:
     outside_corners : CornerStyle
     extend_up_to_deg : float
         Sharper turns than this are rolled all the same: the detour would grow without bound.
+    nozzles : Flushing
+        How far the set-up lets the nozzles close on the faces: the drawing does not tell of
+        steps and clamps.
     thinnest_wire_mm : float
         Thinner wire than this is not chosen unasked where the drawing's radii or slots are below
         what the usual wire can make: it is slow, dear and breaks.
@@ -72,8 +74,6 @@ class PlanningRules:
 
     hole_diameters_mm: tuple[float, ...] = (3.0, 2.0, 1.5, 1.0, 0.8, 0.6, 0.5, 0.4, 0.3)
     threading_clearance_mm: float = 0.2
-    hole_wander_mm_per_mm: float = 0.001
-    hole_overcut_mm: float = 0.05
     wall_clearance_mm: float = 0.5
     tight_wall_clearance_mm: float = 0.1
     stock_edge_clearance_mm: float = 1.0
@@ -94,6 +94,7 @@ class PlanningRules:
     outside_corners: CornerStyle = CornerStyle.ROLL
     extend_up_to_deg: float = 100.0
     thinnest_wire_mm: float = 0.10
+    nozzles: Flushing = Flushing.SEALED
 
     def preferred_hole_mm(self, height_mm: float) -> float:
         """Return the usual start hole for a height: 1.5 mm to 50, 2 mm to 100, else 3 mm."""

@@ -14,6 +14,8 @@ from kerfwright.geometry.regions import contains_points, nearest_station
 from kerfwright.geometry.segments import Flags, Floats, Segments
 from kerfwright.planning.plan import Start, StartKind
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.process.small_hole import reach_mm
+from kerfwright.process.technology import SmallHoleLaw
 from kerfwright.trade.part import GivenStart, PartContour, Role
 
 _MOST_CANDIDATES = 40
@@ -67,11 +69,16 @@ class Walls:
         distance, _ = self.index.query(points)
         return distance
 
+    @cached_property
+    def _stock_index(self) -> NearestIndex:
+        assert self.stock is not None
+        return NearestIndex(self.stock.segments)
+
     def stock_clearance_mm(self, points: Floats) -> Floats:
         """Return the distance to the edge of the stock, (m,) mm; negative outside it."""
         if self.stock is None:
             return np.full(len(points), np.inf)
-        distance, _ = NearestIndex(self.stock.segments).query(points)
+        distance, _ = self._stock_index.query(points)
         return np.where(contains_points(self.stock, points), distance, -distance)
 
 
@@ -95,6 +102,7 @@ def find_site(
     height_mm: float,
     wire_diameter_mm: float,
     smallest_hole_mm: float,
+    drilling: SmallHoleLaw,
     rules: PlanningRules,
 ) -> Site | None:
     """Return a start for one contour, or None if it fits nowhere.
@@ -113,6 +121,8 @@ def find_site(
         Length along the wall that the tab takes behind the lead-in.
     rough_offset_mm : float
     height_mm, wire_diameter_mm, smallest_hole_mm : float
+    drilling : SmallHoleLaw
+        How far a drilled hole widens and wanders.
     rules : PlanningRules
     """
     found = _candidates(target.contour, tab_span_mm, rough_offset_mm, rules)
@@ -124,13 +134,13 @@ def find_site(
     preferred = rules.preferred_hole_mm(height_mm)
     sizes = [d for d in rules.hole_diameters_mm if smallest - _ROUNDING_MM <= d <= preferred]
     drills = [
-        (diameter, clearance)
+        (diameter, clearance, reach_mm(height_mm, diameter_mm=diameter, law=drilling))
         for clearance in (rules.wall_clearance_mm, rules.tight_wall_clearance_mm)
         for diameter in sizes
     ]
     # The usual hole fits nearly always; the others are asked for in one query.
     for some in (drills[:1], drills[1:]):
-        site = _drilled_site(target, some, found, walls, height_mm, rules) if some else None
+        site = _drilled_site(target, some, found, walls, rules) if some else None
         if site is not None:
             return site
     if target.role is Role.OUTLINE and target.parent_id is None and walls.stock is not None:
@@ -199,15 +209,16 @@ def _best(rank: Floats, usable: Flags, tie: Floats) -> int | None:
 
 def _drilled_site(
     target: PartContour,
-    drills: Sequence[tuple[float, float]],
+    drills: Sequence[tuple[float, float, float]],
     found: _Candidates,
     walls: Walls,
-    height_mm: float,
     rules: PlanningRules,
 ) -> Site | None:
-    """Return the best place for the first of several (diameter, clearance) that fits anywhere."""
-    diameter, clearance = np.array(drills).T
-    grown = diameter / 2 + rules.hole_overcut_mm + rules.hole_wander_mm_per_mm * height_mm
+    """Return the best place for the first of several holes that fits anywhere.
+
+    Each is a diameter, the clearance asked and the reach of its grown edge from its centre.
+    """
+    _, clearance, grown = np.array(drills).T
     reach = (grown + clearance)[:, None]
     points = found.point_mm + found.normal * reach[:, :, None]
     flat = points.reshape(-1, 2)
@@ -217,7 +228,7 @@ def _drilled_site(
     if target.role is Role.OUTLINE and target.parent_id is None:
         room = (grown + rules.stock_edge_clearance_mm)[:, None]
         clear &= walls.stock_clearance_mm(flat).reshape(points.shape[:2]) >= room
-    for k, (size, space) in enumerate(drills):
+    for k, (size, space, _) in enumerate(drills):
         best = _best(found.rank, clear[k], np.arange(len(found.rank), dtype=np.float64))
         if best is not None:
             return _site(

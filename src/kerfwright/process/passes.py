@@ -11,7 +11,9 @@ from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.foundation.units import both, both_roughness
+from kerfwright.process.erodibility import erodibility
 from kerfwright.process.rough import rough_feed
+from kerfwright.process.spark_surface import energy_of_ra_mj
 from kerfwright.process.technology import Pass, PassChoice, PassSeed, Technology, read_curve
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.machine import Machine
@@ -19,6 +21,9 @@ from kerfwright.trade.material import Material, Wire
 from kerfwright.trade.requirement import Requirement
 
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED, citation="offset identity; PROCESS section 6")
+
+_REFERENCE_ID: Final = "tool-steel-d2"
+"""Rate factors are relative to tool steel."""
 
 
 def passes_for(
@@ -120,6 +125,7 @@ class _Scene:
             ),
             _scaled("ra_um", ra_um, seed.ra_um, self.material.ra_factor, seed),
             _scaled("recast_um", recast_um, seed.recast_um, self.material.recast_factor, seed),
+            self._energy(ra_um),
             tolerance_reason,
         )
         return Pass(
@@ -134,6 +140,22 @@ class _Scene:
             recast_um=recast_um,
             tolerance_um=tolerance_um,
             reasons=reasons,
+        )
+
+    def _energy(self, ra_um: float) -> Reason:
+        """Return the energy per spark that the roughness stands for; for information."""
+        surface = self.technology.spark.surface
+        return Reason(
+            quantity="spark_energy_mj",
+            value=energy_of_ra_mj(ra_um, material=self.material, law=self.technology.spark),
+            formula="E = (Ra / (f K))^(1/p)",
+            inputs=(
+                ("ra_um", ra_um),
+                ("f", self.material.ra_factor),
+                ("K_um_per_mj^p", surface.ra_scale_um),
+                ("p", surface.ra_exponent),
+            ),
+            source=surface.sources["ra_scale_um"],
         )
 
     def _wire_inputs(self) -> tuple[tuple[str, float | str], ...]:
@@ -251,11 +273,13 @@ def choose_passes(
     -------
     PassChoice
         With findings ``tolerance-beyond-process``, ``finish-beyond-process``,
-        ``recast-beyond-process``, ``poorly-conducting-material``, ``wire-not-on-machine`` and
+        ``recast-beyond-process``, ``poorly-conducting-material``,
+        ``rate-factor-unlike-its-indices``, ``wire-not-on-machine`` and
         ``nothing-asked-rough-only``.
     """
     wire, findings = _wire_of(requirement, catalogue)
     findings += _conduction(requirement.material, technology)
+    findings += _unlike(requirement.material, technology, catalogue)
     every = passes_for(
         len(technology.passes),
         material=requirement.material,
@@ -357,6 +381,16 @@ def _conduction(material: Material, technology: Technology) -> list[Finding]:
             data={"resistivity_ohm_cm": resistivity, "limit_ohm_cm": limit},
         )
     ]
+
+
+def _unlike(material: Material, technology: Technology, catalogue: Catalogue) -> list[Finding]:
+    """Remark on a rate factor of the shop that its handbook properties do not suggest."""
+    source = material.sources.get("rate_factor")
+    reference = next((m for m in catalogue.materials if m.id == _REFERENCE_ID), None)
+    if source is None or source.tag is not SourceTag.SHOP or reference is None:
+        return []
+    law = technology.spark.erodibility
+    return list(erodibility(material, reference=reference, law=law).findings)
 
 
 def _demands(requirement: Requirement, every: Sequence[Pass]) -> list[_Demand]:

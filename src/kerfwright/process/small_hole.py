@@ -1,12 +1,15 @@
-"""Start holes by tube electrode: time to drill and tube used up."""
+"""Small holes by rotating tube electrode, in one pass: time, tube, size, place and limits."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 from kerfwright.foundation.errors import RangeError
+from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason
+from kerfwright.foundation.units import both
 from kerfwright.process.technology import SmallHoleLaw, read_curve
 from kerfwright.trade.material import Material
 
@@ -98,3 +101,273 @@ def drill(
         is_too_deep=slenderness > read_curve(law.depth_to_diameter, diameter_mm),
         reason=reason,
     )
+
+
+def wander_mm(depth_mm: float, *, diameter_mm: float, law: SmallHoleLaw) -> float:
+    """Return how far a hole may drift sideways over its depth: ``w(D) L``.
+
+    References
+    ----------
+    About 0.1 mm in 100 mm, more for small tubes: common practice, no source.
+    """
+    return read_curve(law.wander_mm_per_mm, diameter_mm) * depth_mm
+
+
+def reach_mm(depth_mm: float, *, diameter_mm: float, law: SmallHoleLaw) -> float:
+    """Return how far from its meant axis the wall of a drilled hole may lie.
+
+    ``D/2 + mouth + w(D) L``: the radius, the widening at the mouth, and the wander.  Walls and
+    edges must keep clear of it.
+    """
+    return (
+        diameter_mm / 2
+        + law.entry_growth_mm
+        + wander_mm(depth_mm, diameter_mm=diameter_mm, law=law)
+    )
+
+
+def deepest_mm(diameter_mm: float, *, law: SmallHoleLaw) -> float:
+    """Return the depth to which a hole of a diameter is drilled as a matter of routine."""
+    return read_curve(law.depth_to_diameter, diameter_mm) * diameter_mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SmallHole:
+    """What one hole by tube electrode takes and becomes.
+
+    Attributes
+    ----------
+    drilled : DrilledHole
+        Time and tube.
+    feed_mm_per_min : Range
+        Mean over the depth.
+    tube_used_mm : Range
+        Worn away for one hole.
+    tube_travel_mm : float
+        Depth and the way beyond it until the whole section has broken through.
+    overcut_mm : float
+        On one side.
+    entry_diameter_mm, exit_diameter_mm : float
+    wander_mm : float
+        How far the exit may lie from below the entry.
+    tolerance_um, position_um : float
+        Half zones of the diameter and of the place at the entry.
+    recast_um : Range
+    findings : tuple of Finding
+    reasons : tuple of Reason
+    """
+
+    drilled: DrilledHole
+    feed_mm_per_min: Range
+    tube_used_mm: Range
+    tube_travel_mm: float
+    overcut_mm: float
+    entry_diameter_mm: float
+    exit_diameter_mm: float
+    wander_mm: float
+    tolerance_um: float
+    position_um: float
+    recast_um: Range
+    findings: tuple[Finding, ...]
+    reasons: tuple[Reason, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoleDemand:
+    """What a drawing asks of a small hole; None where it asks nothing.
+
+    Attributes
+    ----------
+    tolerance_um : float or None
+        Half zone of the diameter.
+    exit_position_um : float or None
+        Half zone of the place at the exit.
+    max_recast_um : float or None
+    """
+
+    tolerance_um: float | None = None
+    exit_position_um: float | None = None
+    max_recast_um: float | None = None
+
+
+NO_DEMAND = HoleDemand()
+
+
+def predict_hole(
+    depth_mm: float,
+    *,
+    diameter_mm: float,
+    material: Material,
+    law: SmallHoleLaw,
+    demand: HoleDemand = NO_DEMAND,
+) -> SmallHole:
+    """Predict one through hole by rotating tube, which has no finishing pass.
+
+    Time and tube are those of :func:`drill`.  The mouth is ``D + 2 mouth``, the exit
+    ``D - taper L``, and wear and time are lognormal about their table values.
+
+    Parameters
+    ----------
+    depth_mm, diameter_mm : float
+        Depth along the axis, which may be slanted, and diameter.
+    material : Material
+    law : SmallHoleLaw
+    demand : HoleDemand
+
+    Returns
+    -------
+    SmallHole
+        With findings ``hole-too-deep``, ``hole-depth-unproved``, ``hole-diameter-untabled``,
+        ``hole-tolerance-beyond-process``, ``hole-position-beyond-process`` and
+        ``hole-recast-beyond-process``.
+
+    Raises
+    ------
+    RangeError
+        If the depth is not above 0, or overcut or taper take the whole hole.
+
+    Notes
+    -----
+    Validity: 0.3 to 3 mm, brass tube in water, through holes.  Debris at the bottom of a deep
+    hole widens it by secondary sparks (Materials 2022, 15, 1152, read), in a degree nobody
+    gives; ratios of depth to diameter up to 600 are quoted there, with no effective routine
+    method above 100.
+
+    References
+    ----------
+    Figures: common practice, no source.
+    """
+    drilled = drill(depth_mm, diameter_mm=diameter_mm, material=material, law=law)
+    travel = depth_mm + law.breakthrough_diameters * drilled.tube_diameter_mm
+    leaves_mm = diameter_mm - law.taper_mm_per_mm * depth_mm
+    if not leaves_mm > 0:
+        raise RangeError(
+            f"a hole of {diameter_mm:g} mm through {depth_mm:g} mm narrows by "
+            f"{law.taper_mm_per_mm * depth_mm:g} mm, to nothing",
+            code="small-hole-out-of-range",
+        )
+    minutes = drilled.minutes
+    recast = Range(low=law.recast_low_um, likely=law.recast_um, high=law.recast_high_um)
+    hole = SmallHole(
+        drilled=drilled,
+        feed_mm_per_min=Range(
+            low=travel / minutes.high, likely=travel / minutes.likely, high=travel / minutes.low
+        ),
+        tube_used_mm=Range.lognormal(drilled.tube_used_mm, sigma_log=law.wear_sigma_log),
+        tube_travel_mm=travel,
+        overcut_mm=law.overcut_mm,
+        entry_diameter_mm=diameter_mm + 2 * law.entry_growth_mm,
+        exit_diameter_mm=leaves_mm,
+        wander_mm=wander_mm(depth_mm, diameter_mm=diameter_mm, law=law),
+        tolerance_um=law.tolerance_um,
+        position_um=law.position_um,
+        recast_um=recast * material.recast_factor,
+        findings=(),
+        reasons=(),
+    )
+    return replace(
+        hole,
+        findings=(
+            *_size_findings(depth_mm, diameter_mm=diameter_mm, hole=hole, law=law),
+            *_demand_findings(demand, hole=hole, law=law),
+        ),
+        reasons=_reasons(
+            depth_mm, diameter_mm=diameter_mm, family=material.family, hole=hole, law=law
+        ),
+    )
+
+
+def _reasons(
+    depth_mm: float, *, diameter_mm: float, family: str, hole: SmallHole, law: SmallHoleLaw
+) -> tuple[Reason, ...]:
+    return (
+        hole.drilled.reason,
+        Reason(
+            quantity="tube_used_mm",
+            value=hole.tube_used_mm.likely,
+            formula="k L",
+            inputs=(("k", law.wear_ratio[family]), ("L_mm", depth_mm)),
+            source=law.sources[f"wear_ratio.{family}"],
+        ),
+        Reason(
+            quantity="wander_mm",
+            value=hole.wander_mm,
+            formula="w(D) L",
+            inputs=(("D_mm", diameter_mm), ("L_mm", depth_mm)),
+            source=law.sources["wander_mm_per_mm"],
+        ),
+    )
+
+
+def _size_findings(
+    depth_mm: float, *, diameter_mm: float, hole: SmallHole, law: SmallHoleLaw
+) -> list[Finding]:
+    found: list[Finding] = []
+    if hole.drilled.is_too_deep:
+        limit = deepest_mm(diameter_mm, law=law)
+        found.append(
+            Finding(
+                code="hole-too-deep",
+                severity=Severity.WARNING,
+                message=f"A hole of {diameter_mm:g} mm through {depth_mm:g} mm has a depth of "
+                f"{depth_mm / diameter_mm:.0f} diameters; {limit:.4g} mm is as deep as is "
+                "routine.",
+                remedy="Drill it larger or from both sides, or cut a sample before promising.",
+                data={"depth_mm": depth_mm, "limit_mm": limit},
+            )
+        )
+    elif depth_mm > law.published_depth_to_diameter * diameter_mm:
+        found.append(
+            Finding(
+                code="hole-depth-unproved",
+                severity=Severity.NOTE,
+                message=f"A hole of {diameter_mm:g} mm through {depth_mm:g} mm has a depth of "
+                f"{depth_mm / diameter_mm:.0f} diameters; shops drill it, but above "
+                f"{law.published_depth_to_diameter:g} no effective routine method is published.",
+                data={"depth_mm": depth_mm},
+            )
+        )
+    smallest, largest = law.feed_mm_per_min[0][0], law.feed_mm_per_min[-1][0]
+    if not smallest <= diameter_mm <= largest:
+        found.append(
+            Finding(
+                code="hole-diameter-untabled",
+                severity=Severity.WARNING,
+                message=f"A hole of {diameter_mm:g} mm lies outside the table, {smallest:g} to "
+                f"{largest:g} mm; the feed of its end is used.",
+                remedy="Drill a sample; cut larger holes with the wire.",
+                data={
+                    "diameter_mm": diameter_mm,
+                    "smallest_mm": smallest,
+                    "largest_mm": largest,
+                },
+            )
+        )
+    return found
+
+
+def _demand_findings(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[Finding]:
+    # The exit may be off by the setting and the wander, which do not know each other.
+    exit_um = math.hypot(law.position_um, hole.wander_mm * 1000)
+    checks = (
+        ("tolerance", "diameter within ±", demand.tolerance_um, law.tolerance_um),
+        ("position", "exit in place within ±", demand.exit_position_um, exit_um),
+        ("recast", "recast layer of at most ", demand.max_recast_um, hole.recast_um.likely),
+    )
+    found: list[Finding] = []
+    for name, what, asked, usual in checks:
+        if asked is None or asked >= usual:
+            continue
+        best = {"tolerance": law.best_tolerance_um, "recast": hole.recast_um.low}.get(name, usual)
+        beyond = asked < best
+        found.append(
+            Finding(
+                code=f"hole-{name}-beyond-process",
+                severity=Severity.REFUSAL if beyond else Severity.WARNING,
+                message=f"A {what}{both(asked)} is asked of a hole by tube; about {both(usual)} is "
+                f"usual, {both(best)} with care, and there is no finishing pass.",
+                remedy="Use it as a start hole and cut to size with the wire, or ream or hone it.",
+                data={"asked_um": asked, "usual_um": usual, "best_um": best},
+            )
+        )
+    return found

@@ -10,6 +10,8 @@ from itertools import pairwise
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Source
+from kerfwright.process.flushing_law import FlushingLaw
+from kerfwright.process.spark_law import SparkLaw
 from kerfwright.trade.material import Wire
 
 
@@ -217,26 +219,50 @@ class SmallHoleLaw:
     ----------
     feed_mm_per_min, depth_to_diameter : Curve
         Against hole diameter in mm, for steel.
+    published_depth_to_diameter : float
+        Above it a published review knows no effective routine method.
     depth_scale : float
         Depth over diameter at which the feed has halved.
     breakthrough_diameters : float
         How far the tube is fed beyond the work, in diameters.
     overcut_mm : float
         On one side.
-    feed_sigma_log : float
+    feed_sigma_log, wear_sigma_log : float
     feed_factor, wear_ratio : mapping of str to float
         By family of material.
+    entry_growth_mm : float
+        How far the mouth of the hole lies outside its nominal wall, on one side.
+    taper_mm_per_mm : float
+        Fall of the diameter per depth.
+    wander_mm_per_mm : Curve
+        Sideways drift per depth against hole diameter in mm.
+    tolerance_um, best_tolerance_um : float
+        Half zone of the diameter, usual and with care.
+    position_um : float
+        Half zone of the place at the entry.
+    recast_low_um, recast_um, recast_high_um : float
     sources : mapping of str to Source
     """
 
     feed_mm_per_min: Curve
     depth_to_diameter: Curve
+    published_depth_to_diameter: float
     depth_scale: float
     breakthrough_diameters: float
     overcut_mm: float
     feed_sigma_log: float
+    wear_sigma_log: float
     feed_factor: Mapping[str, float]
     wear_ratio: Mapping[str, float]
+    entry_growth_mm: float
+    taper_mm_per_mm: float
+    wander_mm_per_mm: Curve
+    tolerance_um: float
+    best_tolerance_um: float
+    position_um: float
+    recast_low_um: float
+    recast_um: float
+    recast_high_um: float
     sources: Mapping[str, Source]
 
 
@@ -253,6 +279,8 @@ class Technology:
     passes : tuple of PassSeed
         In order of cutting; the rough pass first.
     small_hole : SmallHoleLaw
+    spark : SparkLaw
+    flushing : FlushingLaw
     """
 
     rough: RoughLaw
@@ -261,6 +289,8 @@ class Technology:
     limits: Limits
     passes: tuple[PassSeed, ...]
     small_hole: SmallHoleLaw
+    spark: SparkLaw
+    flushing: FlushingLaw
 
 
 def read_curve(curve: Curve, x: float) -> float:

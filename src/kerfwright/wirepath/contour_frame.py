@@ -78,12 +78,13 @@ class ContourFrame:
     def feeds(self, number: int) -> dict[Purpose, float]:
         """Return the feed of a pass by purpose, mm/min."""
         rules, this = self.plan.rules, self.plan.passes[number - 1]
-        feeds = dict.fromkeys(Purpose, this.feed_mm_per_min)
+        feed = this.feed_mm_per_min
+        if this.is_rough:
+            feed *= self.target.flushing.rate_factor
+        feeds = dict.fromkeys(Purpose, feed)
         feeds[Purpose.RETURN] = rules.return_feed_mm_per_min
         feeds[Purpose.LEAD_IN] = (
-            this.feed_mm_per_min * rules.lead_feed_factor
-            if number == 1
-            else rules.return_feed_mm_per_min
+            feed * rules.lead_feed_factor if number == 1 else rules.return_feed_mm_per_min
         )
         return feeds
 

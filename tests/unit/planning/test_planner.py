@@ -129,7 +129,9 @@ def test_a_hole_too_small_for_any_start_is_refused_with_the_circle_it_needs(
     # By hand: hole + 2 * (overcut 0.05 + wander 0.001 * 20 + clearance 0.1).
     hole = refusal.data["smallest_hole_mm"]
     assert isinstance(hole, float)
-    assert refusal.data["needed_mm"] == pytest.approx(hole + 2 * (0.05 + 0.02 + 0.1))
+    assert refusal.data["needed_mm"] == pytest.approx(
+        hole + 2 * (0.05 + 20 * (0.002 - 0.001 * (hole - 0.3) / 0.7) + 0.1)
+    )
     assert not plan.contours
 
 

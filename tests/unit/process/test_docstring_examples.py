@@ -11,6 +11,7 @@ import pytest
     [
         "foundation.units",
         "trade.roughness",
+        "process.crater",
         "process.technology",
         "costing.uncertainty",
     ],

@@ -157,6 +157,8 @@ def test_an_open_wire_falls_to_the_nearest_that_the_machine_takes():
 def test_every_pass_gives_a_reason_for_every_number():
     for p in some(6):
         by_name = {r.quantity: r.value for r in p.reasons}
+        # For information beside the numbers of the pass.
+        assert by_name.pop("spark_energy_mj") > 0
         feed = "rough_feed_mm_per_min" if p.is_rough else "skim_feed_mm_per_min"
         assert by_name == {
             feed: p.feed_mm_per_min,

@@ -4,7 +4,15 @@ import pytest
 
 from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.errors import RangeError
-from kerfwright.process.small_hole import drill
+from kerfwright.foundation.findings import Severity
+from kerfwright.process.small_hole import (
+    HoleDemand,
+    deepest_mm,
+    drill,
+    predict_hole,
+    reach_mm,
+    wander_mm,
+)
 
 TABLES = load_tables()
 LAW = TABLES.technology.small_hole
@@ -47,3 +55,97 @@ def test_a_hole_no_wider_than_its_overcut_is_refused():
 def test_every_family_of_material_can_be_drilled():
     for material in TABLES.catalogue.materials:
         assert drill(10, diameter_mm=1.0, material=material, law=LAW).minutes.likely > 0
+
+
+def predicted(depth_mm=30.0, diameter_mm=1.0, material="D2", **asked):
+    return predict_hole(
+        depth_mm,
+        diameter_mm=diameter_mm,
+        material=TABLES.catalogue.material(material),
+        law=LAW,
+        demand=HoleDemand(**asked),
+    )
+
+
+def codes(hole):
+    return [f.code for f in hole.findings]
+
+
+def test_a_predicted_hole_is_the_drilled_one_with_size_place_and_tube():
+    hole = predicted(50)
+    assert hole.drilled == drill(
+        50, diameter_mm=1.0, material=TABLES.catalogue.material("D2"), law=LAW
+    )
+    # By hand: 50 + 1.5 * 0.91; mean feed 20 mm/min; mouth 1 + 2 * 0.05; taper 0.0014 * 50.
+    assert hole.tube_travel_mm == pytest.approx(51.365)
+    assert hole.feed_mm_per_min.likely == pytest.approx(20)
+    assert hole.entry_diameter_mm == pytest.approx(1.1)
+    assert hole.exit_diameter_mm == pytest.approx(0.93)
+    assert hole.wander_mm == pytest.approx(0.05)
+    assert hole.findings == ()
+
+
+def test_feed_time_and_wear_have_ranges_about_their_likely_values():
+    hole = predicted()
+    minutes = hole.drilled.minutes
+    assert hole.feed_mm_per_min.low == pytest.approx(hole.tube_travel_mm / minutes.high)
+    # 10-90 % of the wear is a factor exp(1.2816 * 0.25) = 1.378 either way.
+    assert hole.tube_used_mm.high / hole.tube_used_mm.likely == pytest.approx(1.378, abs=1e-3)
+    # Titanium and nickel wear 0.9 to 1.2, carbide 2 to 4 times the depth (no source).
+    for material, low, high in (("Ti64", 0.9, 1.2), ("IN718", 0.9, 1.2), ("carbide", 2, 4)):
+        used = predicted(material=material).tube_used_mm
+        assert used.low < high * 30
+        assert low * 30 < used.likely < high * 30
+
+
+def test_a_hole_wanders_a_tenth_in_a_hundred_and_small_tubes_more():
+    assert wander_mm(100, diameter_mm=1.0, law=LAW) == pytest.approx(0.1)
+    assert wander_mm(100, diameter_mm=0.3, law=LAW) == pytest.approx(0.2)
+    assert wander_mm(100, diameter_mm=3.0, law=LAW) == pytest.approx(0.1)
+
+
+def test_walls_keep_clear_of_radius_mouth_and_wander():
+    assert reach_mm(100, diameter_mm=2.0, law=LAW) == pytest.approx(1 + 0.05 + 0.1)
+
+
+def test_the_depth_limit_is_where_the_finding_begins():
+    deepest = deepest_mm(0.5, law=LAW)
+    assert deepest == pytest.approx(75)
+    assert codes(predicted(49.9, 0.5)) == []
+    assert codes(predicted(deepest * 0.999, 0.5)) == ["hole-depth-unproved"]
+    assert codes(predicted(deepest * 1.001, 0.5)) == ["hole-too-deep"]
+
+
+def test_a_diameter_outside_the_table_is_said_so():
+    assert codes(predicted(10, 4.0)) == ["hole-diameter-untabled"]
+    assert codes(predicted(10, 0.2)) == ["hole-diameter-untabled"]
+
+
+def test_one_pass_holds_one_to_two_thousandths_of_an_inch():
+    # DESIGN section 5: small holes hold 0.001 to 0.002 in in one pass (common practice).
+    assert codes(predicted(tolerance_um=50.8)) == []
+    (careful,) = predicted(tolerance_um=25.4).findings
+    assert (careful.code, careful.severity) == ("hole-tolerance-beyond-process", Severity.WARNING)
+    (refused,) = predicted(tolerance_um=20).findings
+    assert refused.severity is Severity.REFUSAL
+    assert "25 µm (0.00098 in) with care" in refused.message
+
+
+def test_the_exit_is_placed_no_better_than_setting_and_wander_together():
+    # By hand: sqrt(50² + 100²) = 111.8 µm after 100 mm.
+    assert codes(predicted(100, exit_position_um=112)) == []
+    (finding,) = predicted(100, exit_position_um=110).findings
+    assert finding.code == "hole-position-beyond-process"
+    assert finding.severity is Severity.REFUSAL
+
+
+def test_a_recast_limit_knows_the_material():
+    assert codes(predicted(max_recast_um=15)) == ["hole-recast-beyond-process"]
+    assert codes(predicted(material="carbide", max_recast_um=15)) == []
+    (finding,) = predicted(max_recast_um=5).findings
+    assert finding.severity is Severity.REFUSAL
+
+
+def test_a_hole_that_narrows_to_nothing_is_refused():
+    with pytest.raises(RangeError, match="narrows"):
+        predicted(300, 0.3)

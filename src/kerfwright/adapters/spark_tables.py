@@ -1,0 +1,70 @@
+"""The tables ``spark.toml`` and ``flushing.toml`` as laws."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import fields
+from types import MappingProxyType
+from typing import Any, Final, TypeVar
+
+from kerfwright.adapters.figures import Node
+from kerfwright.process.flushing_law import DebrisLaw, FlushingLaw, NozzleLaw, WaterLaw
+from kerfwright.process.spark_law import (
+    CraterLaw,
+    ErodibilityLaw,
+    PulseLaw,
+    RoughnessFit,
+    SparkLaw,
+    SurfaceLaw,
+)
+
+_Record = TypeVar("_Record")
+
+_SHARES: Final = frozenset({"work_share_low", "work_share_high", "jet_share"})
+"""Figures that are parts of a whole."""
+
+
+def spark_law(node: Node) -> SparkLaw:
+    """Read ``spark.toml``.
+
+    Raises
+    ------
+    InputError
+        Code ``table-value`` or ``table-key``.
+    """
+    node.only("pulse", "crater", "surface", "fit", "erodibility")
+    return SparkLaw(
+        pulse=_flat(node.table("pulse"), PulseLaw),
+        crater=_flat(node.table("crater"), CraterLaw),
+        surface=_flat(node.table("surface"), SurfaceLaw),
+        fit=_flat(node.table("fit"), RoughnessFit),
+        erodibility=_flat(node.table("erodibility"), ErodibilityLaw),
+    )
+
+
+def flushing_law(node: Node) -> FlushingLaw:
+    """Read ``flushing.toml``.
+
+    Raises
+    ------
+    InputError
+        Code ``table-value`` or ``table-key``.
+    """
+    node.only("water", "nozzle", "debris")
+    return FlushingLaw(
+        water=_flat(node.table("water"), WaterLaw),
+        nozzle=_flat(node.table("nozzle"), NozzleLaw),
+        debris=_flat(node.table("debris"), DebrisLaw),
+    )
+
+
+def _flat(node: Node, make: Callable[..., _Record]) -> _Record:
+    """Read a table of plain figures into a record whose fields have their names."""
+    record: Any = make
+    names = tuple(f.name for f in fields(record) if f.name != "sources")
+    node.only(*names)
+    values, sources = node.record(*names)
+    for name in _SHARES & values.keys():
+        if values[name] > 1:
+            node.fail(name, values[name], "a share, above 0 and at most 1")
+    return make(sources=MappingProxyType(sources), **values)

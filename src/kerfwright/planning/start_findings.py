@@ -1,0 +1,87 @@
+"""What is wrong with the start of a contour, or with there being none."""
+
+from __future__ import annotations
+
+from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.planning.holding import TabSize
+from kerfwright.planning.plan import StartKind
+from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.starts import Site
+from kerfwright.process.small_hole import reach_mm
+from kerfwright.process.technology import PassChoice, Technology
+from kerfwright.trade.part import PartContour
+from kerfwright.trade.requirement import Requirement
+
+
+def no_start_finding(
+    target: PartContour,
+    choice: PassChoice,
+    requirement: Requirement,
+    technology: Technology,
+    rules: PlanningRules,
+) -> Finding:
+    """Return the refusal of a contour in whose waste no start hole fits."""
+    smallest = max(
+        requirement.machine.min_start_hole_mm,
+        choice.wire.diameter_mm + rules.threading_clearance_mm,
+    )
+    reach = reach_mm(requirement.height_mm, diameter_mm=smallest, law=technology.small_hole)
+    grown = 2 * (reach + rules.tight_wall_clearance_mm)
+    x0, y0, x1, y1 = target.contour.bounds_mm
+    return Finding(
+        code="start-hole-fits-nowhere",
+        severity=Severity.REFUSAL,
+        message=f"No start hole fits in the waste of {target.id}: the smallest, "
+        f"{smallest:.2f} mm, with its wide mouth, wander over {requirement.height_mm:.4g} mm and "
+        f"clearance needs a free circle of {grown:.2f} mm beside the wall.",
+        where=Place(contour_id=target.id, x_mm=(x0 + x1) / 2, y_mm=(y0 + y1) / 2),
+        remedy="Give a start hole on a layer of its own, leave more stock, ask for a thinner "
+        "wire, or drill the opening with a tube electrode.",
+        data={"smallest_hole_mm": smallest, "needed_mm": grown},
+    )
+
+
+def site_findings(site: Site, size: TabSize, rules: PlanningRules) -> list[Finding]:
+    """Return warnings of a tight hole, a start at the edge, and a tab that holds too little."""
+    start = site.start
+    place = Place(contour_id=start.contour_id, x_mm=start.x_mm, y_mm=start.y_mm)
+    found: list[Finding] = []
+    if site.has_tight_clearance:
+        found.append(
+            Finding(
+                code="start-hole-close-to-wall",
+                severity=Severity.WARNING,
+                message=f"The start hole Ø{start.diameter_mm:.2f} mm of {start.contour_id} has "
+                f"only {start.clearance_mm:.2f} mm to the finished wall beyond its wander; "
+                f"{rules.wall_clearance_mm} mm is usual.",
+                where=place,
+                remedy="Drill it with care for place and squareness, and measure before cutting.",
+                data={"clearance_mm": start.clearance_mm, "usual_mm": rules.wall_clearance_mm},
+            )
+        )
+    if start.kind is StartKind.EDGE:
+        found.append(
+            Finding(
+                code="start-from-edge",
+                severity=Severity.WARNING,
+                message=f"{start.contour_id} is entered from the edge of the stock: no start hole "
+                "fits in the frame around it.",
+                where=place,
+                remedy="Leave more stock for a start hole: a closed frame does not spring, and "
+                "the water stays in the cut.",
+            )
+        )
+    if size.is_limited:
+        found.append(
+            Finding(
+                code="tab-too-weak",
+                severity=Severity.WARNING,
+                message=f"A tab of {size.width_mm:.2f} mm, a tenth of the perimeter, holds "
+                f"{start.contour_id} with safety {size.safety:.1f} only; "
+                f"{rules.tab_safety:.0f} is the rule.",
+                where=place,
+                remedy="Support the piece from below or leave a second tab.",
+                data={"width_mm": size.width_mm, "safety": size.safety},
+            )
+        )
+    return found

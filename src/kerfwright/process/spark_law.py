@@ -1,0 +1,138 @@
+"""Constants of the spark: pulse, crater, surface and erodibility."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from kerfwright.foundation.sources import Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PulseLaw:
+    """A full roughing pulse and the smallest steady one.
+
+    Attributes
+    ----------
+    peak_current_a, on_time_us, voltage_v : float
+        Of the full pulse, a triangle of current.
+    smallest_energy_mj : float
+    sources : mapping of str to Source
+    """
+
+    peak_current_a: float
+    on_time_us: float
+    voltage_v: float
+    smallest_energy_mj: float
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CraterLaw:
+    """Published sizes of the heat source and shares of the power that reach the work.
+
+    Attributes
+    ----------
+    plasma_radius_scale_um, plasma_radius_exponent : float
+        Radius in µm of a time in µs.
+    heat_radius_scale_m, heat_radius_current_exponent, heat_radius_time_exponent : float
+        Radius in m of a current in A and a time in s.
+    work_share_low, work_share_high : float
+    sources : mapping of str to Source
+    """
+
+    plasma_radius_scale_um: float
+    plasma_radius_exponent: float
+    heat_radius_scale_m: float
+    heat_radius_current_exponent: float
+    heat_radius_time_exponent: float
+    work_share_low: float
+    work_share_high: float
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SurfaceLaw:
+    """The cube-root family: gap, roughness and recast of an energy in mJ.
+
+    Attributes
+    ----------
+    ra_scale_um, ra_exponent, ra_exponent_low : float
+        Ra at 1 mJ, its exponent and the lowest exponent that a published table supports.
+    gap_scale_um : float
+        Gap at 1 mJ.
+    recast_per_ra, recast_per_ra_low, recast_per_ra_high : float
+    peak_per_ra : float
+        Highest peaks above the mean line.
+    crater_layers_per_skim : float
+        Depths of its own craters that one skim takes.
+    straightening_um : float
+        Taken by the first skim beyond the hurt layer.
+    sources : mapping of str to Source
+    """
+
+    ra_scale_um: float
+    ra_exponent: float
+    ra_exponent_low: float
+    gap_scale_um: float
+    recast_per_ra: float
+    recast_per_ra_low: float
+    recast_per_ra_high: float
+    peak_per_ra: float
+    crater_layers_per_skim: float
+    straightening_um: float
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoughnessFit:
+    """A published response surface, ``Ra = c Ton^p Toff^-q I^r`` in µs, µs, A and µm.
+
+    Attributes
+    ----------
+    ra_scale, ra_on_exponent, ra_off_exponent, ra_current_exponent : float
+    sources : mapping of str to Source
+    """
+
+    ra_scale: float
+    ra_on_exponent: float
+    ra_off_exponent: float
+    ra_current_exponent: float
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ErodibilityLaw:
+    """Constants of the indices of erodibility.
+
+    Attributes
+    ----------
+    kalpakjian_exponent : float
+    unlike_factor : float
+        How far outside all indices a rate factor is remarked on.
+    sources : mapping of str to Source
+    """
+
+    kalpakjian_exponent: float
+    unlike_factor: float
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SparkLaw:
+    """Everything from the energy of a spark to the wall.
+
+    Attributes
+    ----------
+    pulse : PulseLaw
+    crater : CraterLaw
+    surface : SurfaceLaw
+    fit : RoughnessFit
+    erodibility : ErodibilityLaw
+    """
+
+    pulse: PulseLaw
+    crater: CraterLaw
+    surface: SurfaceLaw
+    fit: RoughnessFit
+    erodibility: ErodibilityLaw

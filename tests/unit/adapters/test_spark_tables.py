@@ -1,0 +1,32 @@
+"""A shop's own figures of spark and water stand over the shipped ones."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+
+from kerfwright.adapters.tables import load_tables
+from kerfwright.foundation.sources import SourceTag
+
+
+def test_a_shops_figure_replaces_ours_and_counts_as_its_own(tmp_path):
+    (tmp_path / "flushing.toml").write_text("[debris]\nrate_exponent = 0.5\n", "utf-8")
+    (tmp_path / "spark.toml").write_text("[surface]\nra_scale_um = 1.6\n", "utf-8")
+    own, shipped = load_tables(tmp_path).technology, load_tables().technology
+    assert own.flushing.debris.rate_exponent == 0.5
+    assert own.flushing.debris.sources["rate_exponent"].tag is SourceTag.SHOP
+    assert own.spark.surface.ra_scale_um == 1.6
+    assert own.flushing.nozzle == shipped.flushing.nozzle
+    assert own.spark.surface.gap_scale_um == shipped.spark.surface.gap_scale_um
+
+
+def test_every_shipped_figure_says_where_it_comes_from():
+    technology = load_tables().technology
+    for law in (technology.spark, technology.flushing):
+        for part in fields(law):
+            record = getattr(law, part.name)
+            names = {f.name for f in fields(record)} - {"sources"}
+            assert set(record.sources) == names
+            for name, source in record.sources.items():
+                assert source.tag is not SourceTag.SHOP, name
+                # Only common practice may do without a citation.
+                assert source.citation or source.tag is SourceTag.COMMON_PRACTICE, name

@@ -1,0 +1,156 @@
+"""How the water reaches each contour, in feed, time, findings and plain words."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from tests.conftest import PartMaker, box
+
+from kerfwright.adapters.tables import Tables
+from kerfwright.costing.times import job_times
+from kerfwright.motion.moves import CutKind, Purpose
+from kerfwright.planning.plan import OperationKind, Plan, StartKind
+from kerfwright.planning.planner import make_plan
+from kerfwright.planning.rules import DEFAULT_RULES, PlanningRules
+from kerfwright.process.flushing import BreakRisk
+from kerfwright.process.technology import Flushing
+from kerfwright.trade.part import Part, Role
+from kerfwright.trade.requirement import Requirement
+from kerfwright.wirepath.builder import build_path
+
+
+def planned(
+    part: Part, requirement: Requirement, tables: Tables, rules: PlanningRules = DEFAULT_RULES
+) -> Plan:
+    return make_plan(
+        part,
+        requirement,
+        technology=tables.technology,
+        catalogue=tables.catalogue,
+        rules=rules,
+    )
+
+
+def codes(plan: Plan) -> list[str]:
+    return [f.code for f in plan.findings]
+
+
+def rough_feeds(plan: Plan) -> set[float]:
+    moves = [c.moves for c in build_path(plan).cuts if c.kind is CutKind.ROUGH]
+    return {
+        float(f)
+        for m in moves
+        for f in np.unique(m.feed_mm_per_min[m.purpose == Purpose.WALL]).tolist()
+    }
+
+
+@pytest.fixture(scope="module")
+def opening(make_part: PartMaker) -> Part:
+    return make_part([(Role.OPENING, box(0, 0, 20, 10), None)])
+
+
+def test_closed_nozzles_leave_the_nominal_feed(
+    opening: Part, requirement: Requirement, tables: Tables
+) -> None:
+    plan = planned(opening, requirement, tables)
+    (contour,) = plan.contours
+    assert contour.flushing.rate_factor == 1
+    assert contour.flushing.risk is BreakRisk.USUAL
+    assert rough_feeds(plan) == {plan.passes[0].feed_mm_per_min}
+    assert not {"nozzle-not-closed", "cut-beside-stock-edge"} & set(codes(plan))
+
+
+@pytest.mark.parametrize(
+    ("nozzles", "factor"), [(Flushing.ONE_OPEN, 0.7), (Flushing.BOTH_OPEN, 0.4)]
+)
+def test_an_open_nozzle_slows_the_rough_pass_alone_and_the_time_follows(
+    opening: Part, requirement: Requirement, tables: Tables, nozzles: Flushing, factor: float
+) -> None:
+    usual = planned(opening, requirement, tables)
+    plan = planned(opening, requirement, tables, replace(DEFAULT_RULES, nozzles=nozzles))
+    # The nominal feed of the pass stays as it is; the contour's moves are slower.
+    assert plan.passes == usual.passes
+    nominal = plan.passes[0].feed_mm_per_min
+    (feed,) = rough_feeds(plan)
+    assert feed == pytest.approx(factor * nominal)
+    minutes = {}
+    for name, one in (("usual", usual), ("open", plan)):
+        lines = job_times(one, build_path(one), rates=tables.rates).running
+        minutes[name] = {line.line.operation: line.line.minutes.likely for line in lines}
+    assert minutes["open"]["rough pass"] == pytest.approx(minutes["usual"]["rough pass"] / factor)
+    assert minutes["open"]["skim pass 2"] == pytest.approx(minutes["usual"]["skim pass 2"])
+    (finding,) = [f for f in plan.findings if f.code == "nozzle-not-closed"]
+    assert finding.data["rate_factor"] == pytest.approx(factor)
+    assert finding.remedy == plan.contours[0].flushing.advice
+
+
+def test_an_open_nozzle_is_said_once_for_a_job_of_many_contours(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part([(Role.OPENING, box(30 * k, 0, 30 * k + 20, 10), None) for k in range(3)])
+    plan = planned(part, requirement, tables, replace(DEFAULT_RULES, nozzles=Flushing.BOTH_OPEN))
+    assert [c.flushing.rate_factor for c in plan.contours] == [pytest.approx(0.4)] * 3
+    (finding,) = [f for f in plan.findings if f.code == "nozzle-not-closed"]
+    assert finding.message.startswith("Neither nozzle closes on the work")
+
+
+def test_every_cut_says_how_to_set_the_water_and_nobody_has_to_stand_by_for_that(
+    opening: Part, requirement: Requirement, tables: Tables
+) -> None:
+    plan = planned(opening, requirement, tables)
+    for operation in plan.operations:
+        skims = operation.kind is OperationKind.SKIM
+        assert operation.flushing.startswith("Low pressure" if skims else "Both nozzles")
+    assert [o.attended for o in plan.operations if o.kind is OperationKind.ROUGH] == [False]
+    cuts = build_path(plan).cuts
+    assert [c.stop_before is not None for c in cuts] == [
+        bool(o.instruction) for o in plan.operations
+    ]
+
+
+def test_a_cut_beside_the_edge_is_slower_by_its_share_of_the_way(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    # The part's left side runs 2 mm inside the edge of the stock, the others 12 mm or more.
+    part = make_part([(Role.OUTLINE, box(0, 0, 40, 20), None)], stock=box(-2.2, -12.2, 52.2, 32.2))
+    plan = planned(part, requirement, tables)
+    (contour,) = plan.contours
+    path = contour.loops[0].contour
+    # By hand: the wire runs 20 mm and its two corners along that side, and about 1 mm further
+    # on each side until it is 3 mm from the edge.
+    by_hand = (20 + 2 * 1.0) / path.length_mm
+    share = contour.flushing.edge_share
+    assert share == pytest.approx(by_hand, abs=0.01)
+    assert contour.flushing.rate_factor == pytest.approx(1 / (1 - share + share / 0.4))
+    assert contour.flushing.risk is BreakRisk.HIGH
+    assert "within 3 mm of the edge" in contour.flushing.advice
+    assert "cut-beside-stock-edge" in codes(plan)
+
+
+def test_a_cut_from_the_edge_begins_at_half_power(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part([(Role.OUTLINE, box(0, 0, 40, 20), None)], stock=box(-1, -1, 41, 21))
+    plan = planned(part, requirement, tables)
+    (contour,) = plan.contours
+    assert contour.start.kind is StartKind.EDGE
+    assert contour.flushing.enters_from_edge
+    assert contour.flushing.edge_share == 1
+    assert contour.flushing.rate_factor == pytest.approx(0.4)
+    assert "Half power over the first 3 mm" in contour.flushing.advice
+
+
+def test_start_holes_keep_clear_by_the_law_of_small_holes(
+    opening: Part, requirement: Requirement, tables: Tables
+) -> None:
+    usual = tables.technology
+    wide = replace(usual, small_hole=replace(usual.small_hole, entry_growth_mm=0.25))
+    starts = [
+        make_plan(opening, requirement, technology=t, catalogue=tables.catalogue).contours[0].start
+        for t in (usual, wide)
+    ]
+    # The hole is set square off a long side, further from it by the wider mouth.
+    walls = [min(abs(s.y_mm), abs(10 - s.y_mm), abs(s.x_mm), abs(20 - s.x_mm)) for s in starts]
+    assert walls[1] - walls[0] == pytest.approx(0.2)

@@ -50,6 +50,7 @@ def make_plan(
     technology: Technology,
     catalogue: Catalogue,
     rules: PlanningRules = DEFAULT_RULES,
+    choice: PassChoice | None = None,
 ) -> Plan:
     """Decide everything between the drawing and the wire path.
 
@@ -60,6 +61,8 @@ def make_plan(
     technology : Technology
     catalogue : Catalogue
     rules : PlanningRules
+    choice : PassChoice, optional
+        Wire and passes decided already; otherwise they are chosen here.
 
     Returns
     -------
@@ -67,7 +70,10 @@ def make_plan(
         With a refusal among its findings where something cannot be cut as asked; contours that
         are refused are left out of ``plan.contours``.
     """
-    choice, paths, wire_findings = _choose_wire(part, requirement, technology, catalogue, rules)
+    if choice is None:
+        choice, paths, wire_findings = _choose_wire(part, requirement, technology, catalogue, rules)
+    else:
+        paths, wire_findings = [_paths(c, choice) for c in part.contours], []
     between = feasibility.neighbour_findings(part.contours, choice=choice, rules=rules)
     too_close = {f.where.contour_id for f in between if f.code == feasibility.WALLS_TOO_CLOSE}
     cuttable = [p for p in paths if p.refusal is None and p.target.id not in too_close]

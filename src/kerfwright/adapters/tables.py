@@ -38,6 +38,8 @@ _Record = TypeVar("_Record")
 
 SHIPPED: Final = Path(__file__).parents[1] / "data"
 FILES: Final = ("materials.toml", "wires.toml", "passes.toml", "rates.toml")
+_OTHERS: Final = ("learning.toml",)
+"""Tables of the same folder that are read elsewhere."""
 
 _FAMILIES: Final = (
     "steel",
@@ -96,7 +98,7 @@ def load_tables(folder: Path | None = None) -> Tables:
         )
     for path in sorted(folder.glob("*.toml")):
         meant = get_close_matches(path.name, FILES, n=1, cutoff=0.85)
-        if meant and path.name not in FILES:
+        if meant and path.name not in (*FILES, *_OTHERS):
             raise InputError(
                 f"the file is called {path.name}; expected {meant[0]}",
                 code="table-file",
@@ -135,6 +137,12 @@ def _parse(path: Path) -> dict[str, Any]:
         ) from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise InputError(f"is no TOML: {error}", code="table-syntax", where=str(path)) from error
+
+
+def open_table(name: str, folder: Path | None) -> Node:
+    """Return a shipped table with the shop's file of that name, where there is one, over it."""
+    own = None if folder is None or not (folder / name).is_file() else folder / name
+    return _open(SHIPPED / name, own)
 
 
 def _open(shipped: Path, own: Path | None) -> Node:

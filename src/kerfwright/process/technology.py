@@ -10,6 +10,7 @@ from itertools import pairwise
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Source
+from kerfwright.process.experience import Experience, Learned
 from kerfwright.trade.material import Wire
 
 
@@ -37,6 +38,8 @@ class Pass:
     tolerance_um : float
         Half zone it holds if it is the last pass.
     reasons : tuple of Reason
+    learned : Learned or None
+        What the shop's own cuts made of it; the figures above have it in already.
     """
 
     number: int
@@ -50,6 +53,7 @@ class Pass:
     recast_um: float
     tolerance_um: float
     reasons: tuple[Reason, ...] = ()
+    learned: Learned | None = None
 
     @property
     def feed_range_mm_per_min(self) -> Range:
@@ -253,6 +257,8 @@ class Technology:
     passes : tuple of PassSeed
         In order of cutting; the rough pass first.
     small_hole : SmallHoleLaw
+    experience : Experience or None
+        What the shop's measured cuts say beyond the tables.
     """
 
     rough: RoughLaw
@@ -261,6 +267,7 @@ class Technology:
     limits: Limits
     passes: tuple[PassSeed, ...]
     small_hole: SmallHoleLaw
+    experience: Experience | None = None
 
 
 def read_curve(curve: Curve, x: float) -> float:

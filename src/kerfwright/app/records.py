@@ -38,6 +38,10 @@ class JobRequest:
     offset_form : OffsetForm or None
         Overrides the machine definition.
     outside_corners : CornerStyle
+    shop : Path or None
+        Folder with the shop's measured cuts and what it learned from them.
+    experience : str or None
+        Hash of what the shop had learned at some time; None for what it knows now.
     """
 
     drawing: Path
@@ -55,6 +59,8 @@ class JobRequest:
     tables: Path | None = None
     offset_form: OffsetForm | None = None
     outside_corners: CornerStyle = CornerStyle.ROLL
+    shop: Path | None = None
+    experience: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -5,7 +5,7 @@ BIN    := $(VENV)/bin
 UV     ?= uv
 PIP    := $(BIN)/python -m pip --disable-pip-version-check --quiet --no-input
 
-.PHONY: demo test lint types layers bench soak lock clean
+.PHONY: demo picture samples test lint types layers bench soak lock clean
 
 $(VENV)/run.stamp: requirements/run.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "kerfwright needs Python 3.11 or newer; set PYTHON=...")'
@@ -23,6 +23,13 @@ $(VENV)/dev.stamp: requirements/dev.lock $(VENV)/run.stamp
 demo: $(VENV)/run.stamp
 	@$(BIN)/kerfwright demo -o demo-out
 
+# The picture of the readme and the sample drawings, made anew.
+picture: demo
+	@install -m 644 demo-out/plan.svg docs/images/escape_wheel_plan.svg
+
+samples: $(VENV)/run.stamp
+	@$(BIN)/python tools/make_samples.py
+
 test: $(VENV)/dev.stamp lint types layers
 	$(BIN)/python -m pytest -n auto
 
@@ -34,7 +41,7 @@ types: $(VENV)/dev.stamp
 	@$(BIN)/mypy
 
 layers: $(VENV)/dev.stamp
-	@$(BIN)/lint-imports
+	@$(BIN)/lint-imports --no-cache
 
 bench: $(VENV)/dev.stamp
 	@$(BIN)/python -m benchmarks

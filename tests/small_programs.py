@@ -182,7 +182,8 @@ def cut(text: Text, shape: Shape, *, passes: tuple[int, ...] = (1, 2, 3)) -> Non
             text.add(f"(CUT {shape.id} PASS 1 OFFSET {OFFSET[1]:.4f})", "M103 P1", "M00")
         text.go(Piece(lead), feed)
         text.go(Piece(shape.hole), feed)
-        if number == 1:
+        # A slug has to leave before the skims; a cut-off part is held since the stop before.
+        if number == 1 and shape.role is Role.OPENING:
             text.add("M00")
     text.add("M102")
 
@@ -209,12 +210,14 @@ def cut_controller(text: Text, shape: Shape, *, passes: tuple[int, ...] = (1, 2,
             text.go(piece, feed)
         if number == 1:
             text.add("G40")
-            inset = (tab[0] + uy * OFFSET[1], tab[1] - ux * OFFSET[1])
             beyond = (over[0] + uy * OFFSET[1], over[1] - ux * OFFSET[1])
             text.add(f"(CUT {shape.id} PASS 1 OFFSET {OFFSET[1]:.4f})", "M103 P1", "M00")
-            text.at = (math.inf, math.inf)
-            text.go(Piece(inset), feed)
             text.go(Piece(beyond), feed)
+            # Home through the open lead-in, not through the slug.  The control cut it slanting, to
+            # where the shifted lead-in meets the shifted wall.
+            share = OFFSET[1]
+            entry = (lead[0] + (uy + ux) * share, lead[1] - (ux - uy) * share)
+            text.go(Piece(entry), feed)
         else:
             text.go(Piece(over), feed)
             text.add("G40")

@@ -237,6 +237,21 @@ def _bell(neck: float) -> Contour:
     return Contour.from_rows([*rows, (8, high), (4, high), (4, 4), (0, 4)])
 
 
+def _almost_closed() -> dict[str, tuple[Contour, tuple[float, ...]]]:
+    """Return necks and mouths within a hair of twice the distance."""
+    both = (0.15, -0.15)
+    return {
+        **{
+            f"neck of 0.3 {extra:+.0e}": (_bell(0.3 + extra), both)
+            for extra in (1e-6, -1e-6, 1e-5, -1e-5, 1e-4, -1e-4)
+        },
+        **{
+            f"mouth of 0.3 {extra:+.0e}": (_slot_mouth(0.3 + extra), both)
+            for extra in (0, 1e-7, -1e-7, 1e-5, -1e-5, 1e-4, -1e-4)
+        },
+    }
+
+
 def named_profiles() -> dict[str, tuple[Contour, tuple[float, ...]]]:
     """Return hand-made profiles with the distances that are nasty for them."""
     rows = Contour.from_rows
@@ -292,17 +307,26 @@ def named_profiles() -> dict[str, tuple[Contour, tuple[float, ...]]]:
             both,
         ),
         "radius of a kilometre": (rows([(0, 0, 1e-5), (100, 0), (100, 10), (0, 10)]), both),
+        "half disc": (rows([(0, 0), (2, 0, 1)]), (*both, 0.5, -0.5)),
+        "more than half a disc": (rows([(0, 0), (2, 0, 2.5)]), both),
+        "lens": (rows([(0, 0, 0.4), (2, 0, 0.4)]), both),
+        "crescent": (rows([(0, 0, 1), (2, 0, -0.5)]), both),
+        "circle of a quarter and the rest": (
+            rows([(1, 0, math.tan(math.pi / 8)), (0, 1, math.tan(3 * math.pi / 8))]),
+            both,
+        ),
+        "vertices drawn twice": (
+            rows([(0, 0), (0, 0), (5, 0), (5, 5), (5, 5), (0, 5), (0, 0)]),
+            both,
+        ),
+        "needle": (
+            rows([(0, 0), (5, 0), (5, 2), (9, 2.0005), (5, 2.001), (5, 4), (0, 4)]),
+            both,
+        ),
         "fine zigzag": (rows([*zigzag, (12, 5), (0, 5)]), (*both, 0.05, -0.05)),
         "dense straight": (rows([*dense, (10, 5), (0, 5)]), both),
         "swallowed waves": (wavy(4000, radius=20, waves=40, height=1.5), (*both, 0.25, -0.25)),
         "spiral": (spiral(6, width=0.8, gap=1.2), (*both, 0.39, -0.59)),
         "gear": (gear(30, module=1.0, steps=12), (*both, 0.25, -0.25)),
-        **{
-            f"neck of 0.3 {extra:+.0e}": (_bell(0.3 + extra), both)
-            for extra in (1e-6, -1e-6, 1e-5, -1e-5, 1e-4, -1e-4)
-        },
-        **{
-            f"mouth of 0.3 {extra:+.0e}": (_slot_mouth(0.3 + extra), both)
-            for extra in (0, 1e-7, -1e-7, 1e-5, -1e-5, 1e-4, -1e-4)
-        },
+        **_almost_closed(),
     }

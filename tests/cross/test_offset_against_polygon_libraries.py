@@ -116,6 +116,24 @@ def test_a_nasty_profile_gives_the_loops_of_both_libraries(contour: Contour, dis
     assert _complaint(contour, distance) == ""
 
 
+@pytest.mark.parametrize(("contour", "distance"), NAMED)
+def test_start_and_direction_make_no_difference(contour: Contour, distance: float):
+    plain = offset_contour(contour, distance_mm=distance)
+    count = len(contour)
+    for shift in {1, count // 3, count - 1}:
+        turned = Contour(np.roll(contour.vertices, shift, axis=0))
+        for other in (
+            offset_contour(turned, distance_mm=distance),
+            offset_contour(turned.reversed(), distance_mm=-distance),
+        ):
+            assert len(other.loops) == len(plain.loops)
+            for one, two in zip(plain.loops, other.loops, strict=True):
+                limit = EXACT_MM * one.contour.length_mm
+                assert abs(two.contour.area_mm2) == pytest.approx(
+                    abs(one.contour.area_mm2), abs=limit
+                )
+
+
 @pytest.mark.parametrize("batch", range(RANDOM_CASES // BATCH))
 def test_random_profiles_give_the_loops_of_both_libraries(batch: int):
     wrong, tried = [], 0

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
-import os
-import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import ezdxf
@@ -266,12 +264,11 @@ def test_names_in_a_drawing_do_not_command_the_terminal(tmp_path: Path, capsys: 
     assert "\x1b" not in out + err
 
 
-def child(*arguments: str, **more: object) -> subprocess.Popen[bytes]:
+def child(*arguments: str) -> subprocess.Popen[bytes]:
     return subprocess.Popen(  # noqa: S603 our own program
         [sys.executable, "-m", "kerfwright", *arguments],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
-        **more,  # type: ignore[call-overload]
     )
 
 
@@ -285,21 +282,43 @@ def test_a_reader_that_goes_away_leaves_no_noise() -> None:
     process.stderr.close()
 
 
-def test_ctrl_c_stops_in_a_word_and_leaves_no_half_written_folder(tmp_path: Path) -> None:
+INTERRUPTED = """
+import os, signal, sys
+from pathlib import Path
+from kerfwright.cli import main
+
+true_replace = Path.replace
+
+def interrupted(self, target):
+    done = true_replace(self, target)
+    if Path(target).name == "program.nc":
+        os.kill(os.getpid(), signal.SIGINT)
+    return done
+
+Path.replace = interrupted
+main(["demo", "-o", sys.argv[1]])
+"""
+
+
+def test_ctrl_c_between_two_files_puts_the_earlier_ones_back(tmp_path: Path) -> None:
     job = tmp_path / "job"
-    process = child("demo", "-o", str(job), env={**os.environ, "PYTHONUNBUFFERED": "1"})
-    time.sleep(0.25)
-    process.send_signal(signal.SIGINT)
-    out, err = process.communicate(timeout=60)
-    if process.returncode == 0:  # It was quicker than the interrupt.
-        assert {p.name for p in job.iterdir()} == FILES
-        return
-    # Python itself may be interrupted while it starts (-2) before any of our code runs.
-    assert process.returncode in (130, -signal.SIGINT)
-    assert not out
-    if process.returncode == 130:
-        assert b"Traceback" not in err
-    assert not job.exists() or not {p.name for p in job.iterdir()} & FILES
+    assert run(["demo", "-o", str(job)]) == 0
+    # Something of ours that another run would change, with its digest listed as ours.
+    (job / "plan.svg").write_text("earlier")
+    listed = (job / ".kerfwright-files").read_text()
+    earlier = f"{hashlib.sha256(b'earlier').hexdigest()}  plan.svg\n"
+    (job / ".kerfwright-files").write_text(listed + earlier)
+    before = {p.name: p.read_bytes() for p in job.iterdir() if p.name != ".kerfwright-files"}
+    done = subprocess.run(  # noqa: S603 our own text
+        [sys.executable, "-c", INTERRUPTED, str(job)], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 130
+    assert done.stdout == ""
+    assert done.stderr.strip().startswith("kerfwright: stopped")
+    assert "Traceback" not in done.stderr
+    assert {
+        p.name: p.read_bytes() for p in job.iterdir() if p.name != ".kerfwright-files"
+    } == before
 
 
 def test_the_version_is_printed_by_the_module_too() -> None:

@@ -107,7 +107,7 @@ class Choice(_Kind):
     ) -> LengthUnit | OffsetForm:
         """Return the member."""
         try:
-            return self._kind(value)
+            return self._kind(str(value).casefold())
         except ValueError:
             self.fail(f"{value!r} is not one of {self.name.replace('|', ', ')}.", param, ctx)
 

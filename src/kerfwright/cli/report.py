@@ -184,18 +184,25 @@ def show_proof(page: Page, proof: Proof | None, show: Show) -> None:
         )
 
 
-def show_findings(page: Page, findings: Sequence[Finding]) -> None:
-    """Show findings with place and remedy, the weightiest first."""
+def show_findings(page: Page, findings: Sequence[Finding], *, most: int = 4) -> None:
+    """Show findings with place and remedy, the weightiest first, and not all of many alike."""
     if not findings:
         return
     order = list(_STYLES)
     page.heading("Findings")
+    shown: Counter[str] = Counter()
     for one in sorted(findings, key=lambda f: order.index(f.severity)):
+        shown[one.code] += 1
+        if shown[one.code] > most:
+            continue
         page.line(f"{one.severity.value}: {one.message}", indent=2, style=_STYLES[one.severity])
         if str(one.where):
             page.line(f"where: {one.where}", indent=6)
         if one.remedy:
             page.line(f"remedy: {one.remedy}", indent=6)
+    for code, count in shown.items():
+        if count > most:
+            page.line(f"… and {count - most} more of {code}: see --json or plan.json", indent=2)
 
 
 def show_reasons(page: Page, choice: PassChoice) -> None:

@@ -351,6 +351,9 @@ def _components(count: int, pairs: Indices) -> tuple[int, Indices]:
 def near_ends(chains: Sequence[Contour], *, reach_mm: float, share: float) -> tuple[NearEnds, ...]:
     """Return free ends that look like a broken contour, nearest first.
 
+    They do only where closing the gaps would close a loop: a row of dashes or the lines of a
+    hatching lie near each other too.
+
     Parameters
     ----------
     chains : sequence of Contour
@@ -378,6 +381,26 @@ def near_ends(chains: Sequence[Contour], *, reach_mm: float, share: float) -> tu
             second_mm=(float(ends[b, 0]), float(ends[b, 1])),
             gap_mm=float(np.hypot(*(ends[a] - ends[b]))),
         )
-        for a, b in pairs
+        for a, b in _in_rings(pairs)
     ]
     return tuple(sorted(found, key=lambda n: (n.gap_mm, n.chains)))
+
+
+def _in_rings(pairs: set[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Return the pairs of ends that remain when chains with an unpaired end are taken away.
+
+    End e belongs to chain e // 2; its other end is e ^ 1.
+    """
+    partners: dict[int, set[int]] = {}
+    for a, b in pairs:
+        partners.setdefault(a, set()).add(b)
+        partners.setdefault(b, set()).add(a)
+    loose = [end for end in partners if end ^ 1 not in partners]
+    while loose:
+        end = loose.pop()
+        for other in partners.pop(end, ()):
+            partners[other].discard(end)
+            if not partners[other]:
+                del partners[other]
+                loose.append(other ^ 1)
+    return sorted((a, b) for a, b in pairs if b in partners.get(a, ()))

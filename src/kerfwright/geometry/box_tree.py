@@ -19,7 +19,7 @@ from kerfwright.geometry.segments import Flags, Floats, Indices, Segments
 
 _TOP = 24
 """Nodes from which a search starts: fewer levels, and 24 x 24 pairs cost nothing."""
-_CHUNK = 1 << 17
+_CHUNK = 1 << 14
 """Pairs tested at a time: their boxes stay in the processor's cache."""
 _TINY = 1e-300
 

@@ -12,11 +12,14 @@ p(s)`` and ``x(s) = w(s)·T(s)``, so that the squared distance has the derivativ
 ``s > a`` it is ``x(s) = d sin(θ(s) - θ(a)) - ∫ cos(θ(s) - θ(σ)) dσ``.  All cosines are
 positive; where the tangent climbs from θ(a) to θ(s) it does so at a rate of at most ``1 / d``, so
 the integral is at least ``d sin(θ(s) - θ(a))``: x is never positive and the distance never falls.
-The same holds backwards.  Where the stretch turns only away from the offset side, half a turn
-is allowed: it lies wholly beyond each of its tangents, hence at least ``d`` from ``o``; and a
-contour that turns only away, once round, is convex and disturbs itself nowhere.  So no pair
-inside such a stretch needs an intersection or a test, and what remains for a smooth profile of
-small arcs is a handful of pairs.
+The same holds backwards.  A corner that turns towards the side by less than a quarter turn may
+lie within: round it by an arc just larger than ``d``, and all that the two raw elements leave
+beyond their meeting has its foot on the rounded stretch, behind which the corner lies.  Such a
+corner is cut by its two elements alone.  Where the stretch turns only away from the offset side,
+half a turn is allowed: it lies wholly beyond each of its tangents, hence at least ``d`` from
+``o``; and a contour that turns only away, once round, is convex and disturbs itself nowhere.  So
+no other pair inside such a stretch needs an intersection or a test, and what remains for a
+smooth profile of small arcs is a handful of pairs.
 """
 
 from __future__ import annotations
@@ -41,7 +44,7 @@ _BLOCK_LENGTH = 16
 """Features are looked up in blocks; tried 8 to 64, flat optimum."""
 _BATCH = 1 << 20
 """Pairs looked at together: 100 MB of working memory."""
-_PAIR_LIMIT = 20_000_000
+_PAIR_LIMIT = 6_000_000
 """Pairs kept at most, for memory; 50 000 segments of 7 µm need under a million."""
 _ROUNDING_RAD = 1e-6
 """Slack when a sum of turns is compared with a whole turn."""
@@ -137,10 +140,14 @@ def turns_between(segments: Segments, side: float) -> Floats:
 
 def smooth_gaps(s: Segments, side: float, reach_mm: float, tolerances: Tolerances) -> Floats:
     """Return for the start of each segment the gap of the offset that a smooth joint may close."""
-    # The shortest that an offset of any distance up to the reach leaves of each segment.
-    left = np.maximum(s.length - np.maximum(side * s.sweep, 0.0) * reach_mm, 0.0)
-    shorter = np.minimum(left, np.roll(left, 1))
+    shorter = _shorter(s, side, reach_mm)
     return np.maximum(np.minimum(tolerances.merge_mm, SMOOTH_SHARE * shorter), tolerances.sliver_mm)
+
+
+def _shorter(s: Segments, side: float, reach_mm: float) -> Floats:
+    """Return the shorter of each segment and the one before, as short as an offset makes them."""
+    left = np.maximum(s.length - np.maximum(side * s.sweep, 0.0) * reach_mm, 0.0)
+    return np.minimum(left, np.roll(left, 1))
 
 
 def _with_corners(
@@ -212,22 +219,25 @@ def _accumulated(own: Floats, joint: Floats) -> tuple[Floats, Floats, float]:
 
 def _turning(
     features: Segments, source: Indices, side: float, reach_mm: float, tolerances: Tolerances
-) -> _Turning:
+) -> tuple[_Turning, Indices]:
+    """Return the turning of a chain and the features whose start is a corner to be cut."""
     own = np.abs(features.sweep)
     towards = features.is_arc & (features.sweep * side > 0)
     own = np.where(towards & (features.radius - reach_mm <= tolerances.merge_mm), _BARRIER_RAD, own)
     joint = turns_between(features, side) * side
-    blocked = joint * reach_mm > smooth_gaps(features, side, reach_mm, tolerances)
-    joint_towards = blocked.copy()
-    joint = np.where(blocked, _BARRIER_RAD, np.abs(joint))
     # A rolled corner joins its neighbours without a turn; a cusp's sign is not to be trusted.
     corner = source < 0
     joint[corner | np.roll(corner, 1)] = 0.0
-    joint_towards &= joint > 0
+    gap = joint * reach_mm
+    towards_joint = gap > smooth_gaps(features, side, reach_mm, tolerances)
+    blocked = towards_joint & (
+        (joint > _QUARTER_TURN) | (gap > SMOOTH_SHARE * _shorter(features, side, reach_mm))
+    )
+    joint = np.where(blocked, _BARRIER_RAD, np.abs(joint))
     before, after, once_round = _accumulated(own, joint)
     # Counted in whole numbers, so that "none" is exact.
-    counts = _accumulated(towards.astype(np.float64), joint_towards.astype(np.float64))
-    return _Turning(
+    counts = _accumulated(towards.astype(np.float64), towards_joint.astype(np.float64))
+    turning = _Turning(
         before=before,
         after=after,
         once_round=once_round,
@@ -235,6 +245,7 @@ def _turning(
         towards_after=counts[1],
         towards_round=counts[2],
     )
+    return turning, np.flatnonzero(towards_joint)
 
 
 def _expand(a: Indices, b: Indices, begin: Indices, size: Indices) -> tuple[Indices, Indices]:
@@ -251,7 +262,9 @@ def _blocks(features: Segments, turning: _Turning) -> tuple[Indices, Indices]:
     m = len(features)
     key = np.floor(turning.before / _BLOCK_TURN_RAD)
     starts = np.ones(m, dtype=bool)
-    starts[1:] = (key[1:] != key[:-1]) | (np.arange(1, m) % _BLOCK_LENGTH == 0)
+    # At a barrier no block need end: there, blocks would shrink to single features.
+    is_mild = np.diff(turning.before) < _BARRIER_RAD / 2
+    starts[1:] = ((key[1:] != key[:-1]) & is_mild) | (np.arange(1, m) % _BLOCK_LENGTH == 0)
     begin = np.flatnonzero(starts)
     return begin, np.diff(np.append(begin, m))
 
@@ -320,12 +333,28 @@ def _candidates(
         if count > _PAIR_LIMIT:
             raise RangeError(
                 f"more than {_PAIR_LIMIT} pairs of the {len(features)} segments and corners lie"
-                f" within {2 * reach_mm:.4g} mm of each other",
+                f" within {2 * reach_mm:.4g} mm of each other.",
                 code="offset-too-dense",
                 remedy="Replace runs of tiny edges by arcs, or offset by less.",
             )
         at = stop
     return np.concatenate(kept_first), np.concatenate(kept_second)
+
+
+def _with_pairs_at(
+    corners: Indices, first: Indices, second: Indices, count: int
+) -> tuple[Indices, Indices]:
+    """Return pairs with those of the features before and after each corner added."""
+    before = (corners - 1) % count
+    is_corner = np.zeros(count, dtype=bool)
+    is_corner[corners] = True
+    there = ((second == first + 1) & is_corner[second]) | (
+        (first == 0) & (second == count - 1) & is_corner[0]
+    )
+    return (
+        np.concatenate([first[~there], np.minimum(before, corners)]),
+        np.concatenate([second[~there], np.maximum(before, corners)]),
+    )
 
 
 def prepare(contour: Contour, *, side: float, reach_mm: float, tolerances: Tolerances) -> Chain:
@@ -352,9 +381,15 @@ def prepare(contour: Contour, *, side: float, reach_mm: float, tolerances: Toler
     is_rolled = gap > smooth_gaps(segments, side, reach_mm, tolerances)
     features, source = _with_corners(segments, turn, is_rolled, index, side)
     boxes = np.stack(features.boxes(), axis=1)
-    turning = _turning(features, source, side, reach_mm, tolerances)
-    first, second = _candidates(features, boxes, turning, reach_mm + tolerances.node_mm)
-    involved, places = np.unique(np.concatenate([first, second]), return_inverse=True)
+    turning, cut_corners = _turning(features, source, side, reach_mm, tolerances)
+    first, second = _with_pairs_at(
+        cut_corners,
+        *_candidates(features, boxes, turning, reach_mm + tolerances.node_mm),
+        len(source),
+    )
+    is_involved = np.zeros(len(source), dtype=bool)
+    is_involved[first] = is_involved[second] = True
+    place = np.cumsum(is_involved) - 1
     of, against = np.concatenate([first, second]), np.concatenate([second, first])
     segments_only = source[against] >= 0
     of, against = of[segments_only], against[segments_only]
@@ -363,9 +398,9 @@ def prepare(contour: Contour, *, side: float, reach_mm: float, tolerances: Toler
         features=features,
         source=source,
         side=side,
-        involved=involved,
-        first_place=places[: len(first)],
-        second_place=places[len(first) :],
+        involved=np.flatnonzero(is_involved),
+        first_place=place[first],
+        second_place=place[second],
         rival_first=np.cumsum(count) - count,
         rival_count=count,
         rivals=against[np.argsort(of, kind="stable")],

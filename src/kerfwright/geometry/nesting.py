@@ -8,10 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from kerfwright.geometry.contour import Contour
-from kerfwright.geometry.segments import Flags, Floats
-
-_CHUNK = 4_000_000
-"""Pairs of points and segments looked at in one piece; bounds the memory."""
+from kerfwright.geometry.regions import contains_points
+from kerfwright.geometry.segments import Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,41 +26,6 @@ class Nesting:
 
     depth: tuple[int, ...]
     parent: tuple[int | None, ...]
-
-
-def encloses(contour: Contour, points: Floats) -> Flags:
-    """Return which points lie inside a closed contour of lines and arcs, exactly.
-
-    A ray to the right counts the chords it crosses; each circular segment between a chord and
-    its arc that holds the point turns the answer over once more.
-
-    Parameters
-    ----------
-    contour : Contour
-        Closed.
-    points : (m, 2) float
-        Points, mm, none on the contour.
-    """
-    s = contour.segments
-    inside = np.zeros(len(points), dtype=np.bool_)
-    step = max(1, _CHUNK // max(1, len(s)))
-    for begin in range(0, len(points), step):
-        x = points[begin : begin + step, 0][:, None]
-        y = points[begin : begin + step, 1][:, None]
-        above = s.start[:, 1] > y
-        crosses = above != (s.end[:, 1] > y)
-        side = (s.end[:, 0] - s.start[:, 0]) * (y - s.start[:, 1]) - (
-            s.end[:, 1] - s.start[:, 1]
-        ) * (x - s.start[:, 0])
-        right = crosses & ((side < 0) == above)
-        count = right.sum(axis=1)
-        arcs = np.flatnonzero(s.is_arc)
-        if len(arcs):
-            to_centre = np.hypot(x - s.centre[arcs, 0], y - s.centre[arcs, 1])
-            beyond = side[:, arcs] * s.bulge[arcs] < 0
-            count += ((to_centre < s.radius[arcs]) & beyond).sum(axis=1)
-        inside[begin : begin + step] = count % 2 == 1
-    return inside
 
 
 def nest(contours: Sequence[Contour]) -> Nesting:
@@ -93,7 +56,7 @@ def nest(contours: Sequence[Contour]) -> Nesting:
         )
         if not len(inner):
             continue
-        held = inner[encloses(contours[outer], probe[inner])]
+        held = inner[contains_points(contours[outer], probe[inner])]
         depth[held] += 1
         for k in held.tolist():
             parent[k] = outer

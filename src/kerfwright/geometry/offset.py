@@ -32,7 +32,7 @@ def _require_usable(contour: Contour, distances_mm: Sequence[float], limit_mm: f
     where = f"contour from X{x:.4f} Y{y:.4f}"
     if not contour.is_closed:
         raise InputError(
-            "an open chain has no inside to keep clear of; an offset takes a closed contour",
+            "an open chain has no inside to keep clear of; an offset takes a closed contour.",
             code="offset-open",
             where=where,
             remedy="Close the contour.",
@@ -40,7 +40,7 @@ def _require_usable(contour: Contour, distances_mm: Sequence[float], limit_mm: f
     if abs(contour.area_mm2) <= limit_mm * contour.length_mm:
         raise InputError(
             f"the contour encloses {contour.area_mm2:.3g} mm² on a length of"
-            f" {contour.length_mm:.6g} mm, which is no area",
+            f" {contour.length_mm:.6g} mm, which is no area.",
             code="offset-no-area",
             where=where,
             remedy="Remove the doubled line, or draw both walls.",
@@ -48,7 +48,7 @@ def _require_usable(contour: Contour, distances_mm: Sequence[float], limit_mm: f
     for distance in distances_mm:
         if not math.isfinite(distance):
             raise InputError(
-                f"the offset distance must be finite, got {distance} mm",
+                f"the offset distance must be finite, got {distance} mm.",
                 code="offset-distance",
                 where=where,
             )

@@ -8,8 +8,11 @@ import numpy as np
 
 from kerfwright.foundation.tolerances import Tolerances
 from kerfwright.geometry.chain import SMOOTH_SHARE, Chain
-from kerfwright.geometry.intersect import meet_pairs
+from kerfwright.geometry.intersect import Meeting, meet_pairs
 from kerfwright.geometry.segments import Flags, Floats, Indices, Segments
+
+_CROWDED = 16
+"""Rivals of a feature, on average, from which a look for swallowed elements pays."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -109,6 +112,24 @@ def _near_pairs(
     return chain.involved[f[rows]], chain.involved[g[rows]]
 
 
+def _swallowed(chain: Chain, elements: Segments, limit_mm: float) -> Flags:
+    """Tell which elements lie wholly within the limit of a vertex of the contour.
+
+    No piece of them is valid.  Worth asking only where many pairs come together, as in a hole
+    of tiny edges smaller than the wire: else each would be cut by all the others first.
+    """
+    inside = np.zeros(len(chain), dtype=bool)
+    if len(chain.rivals) <= _CROWDED * len(chain):
+        return inside
+    of = np.repeat(np.arange(len(chain)), chain.rival_count)
+    x0, y0, x1, y1 = elements.boxes()
+    vertex = chain.features.start[chain.rivals]
+    far_x = np.maximum(np.abs(vertex[:, 0] - x0[of]), np.abs(vertex[:, 0] - x1[of]))
+    far_y = np.maximum(np.abs(vertex[:, 1] - y0[of]), np.abs(vertex[:, 1] - y1[of]))
+    inside[of[np.hypot(far_x, far_y) < limit_mm]] = True
+    return inside
+
+
 def _smooth_joints(elements: Segments, exists: Flags, tolerances: Tolerances) -> Flags:
     """Tell of each element whether it runs on into the next, their ends taken as one.
 
@@ -125,47 +146,76 @@ def _smooth_joints(elements: Segments, exists: Flags, tolerances: Tolerances) ->
     return np.asarray(smooth & exists & np.roll(exists, -1))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Joints:
+    """How the elements of a chain run on; arrays of its length.
+
+    Attributes
+    ----------
+    is_closed : (m,) bool
+        Whether the element runs on into the next, smoothly or cut at their corner.
+    begin, finish : (m,) float
+        What the corners leave of each element, as fractions.
+    """
+
+    is_closed: Flags
+    begin: Floats
+    finish: Floats
+
+
 def _meeting_places(
     chain: Chain, elements: Segments, exists: Flags, smooth: Flags, tolerances: Tolerances
-) -> tuple[Indices, Floats]:
-    """Return elements and the fractions at which others meet them."""
+) -> tuple[Indices, Floats, _Joints]:
+    """Return elements and the fractions at which others meet them, and the joints."""
+    m = len(chain)
     first, second = _near_pairs(chain, elements, exists, tolerances.node_mm)
     met = meet_pairs(elements, first, second, tolerances=tolerances)
     i, j = first[met.pair], second[met.pair]
-    # At a smooth joint there is nothing to decide.
     at, to = met.first_fraction, met.second_fraction
     is_next = j == i + 1
+    follows = is_next | ((i == 0) & (j == m - 1))
     before, after = np.where(is_next, i, j), np.where(is_next, j, i)
     leaves, enters = np.where(is_next, at, to), np.where(is_next, to, at)
-    follows = (is_next | ((i == 0) & (j == len(chain) - 1))) & smooth[before]
-    follows &= (1 - leaves) * elements.length[before] <= 2 * tolerances.merge_mm
-    follows &= enters * elements.length[after] <= 2 * tolerances.merge_mm
-    other = ~follows
-    return np.concatenate([i[other], j[other]]), np.concatenate([at[other], to[other]])
-
-
-def _whole(alive: Indices, begin_met: Flags, finish_met: Flags) -> Pieces:
-    """Return elements that nothing cuts."""
-    return Pieces(
-        element=alive,
-        begin=np.zeros(len(alive)),
-        finish=np.ones(len(alive)),
-        is_begin_met=begin_met[alive],
-        is_finish_met=finish_met[alive],
-        is_joined=np.zeros(len(alive), dtype=bool),
+    left = (1 - leaves) * elements.length[before]
+    right = enters * elements.length[after]
+    # At a smooth joint there is nothing to decide.
+    reach = 2 * tolerances.merge_mm
+    drop = follows & smooth[before] & (left <= reach) & (right <= reach)
+    # At a corner the two elements cut each other, if they meet no farther from their ends than
+    # these lie apart; among several such meetings the stitching decides.
+    ahead = elements.start[after] - elements.end[before]
+    gap = np.hypot(ahead[:, 0], ahead[:, 1])
+    short = np.minimum(elements.length[before], elements.length[after])
+    cuts = follows & ~smooth[before] & (gap <= 2 * SMOOTH_SHARE * short)
+    cuts &= (left <= gap) & (right <= gap) & (met.kind == Meeting.CROSSING)
+    cuts &= np.bincount(before[cuts], minlength=m)[before] == 1
+    begin, finish = np.zeros(m), np.ones(m)
+    finish[before[cuts]] = leaves[cuts]
+    begin[after[cuts]] = enters[cuts]
+    is_closed = smooth.copy()
+    is_closed[before[cuts]] = True
+    other = ~(drop | cuts)
+    return (
+        np.concatenate([i[other], j[other]]),
+        np.concatenate([at[other], to[other]]),
+        _Joints(is_closed=is_closed, begin=begin, finish=finish),
     )
 
 
 def split_elements(
-    elements: Segments, exists: Flags, where: Indices, fraction: Floats, sliver_mm: float
+    elements: Segments,
+    spans: tuple[Floats, Floats],
+    where: Indices,
+    fraction: Floats,
+    sliver_mm: float,
 ) -> Pieces:
     """Cut every element at the given fractions; slivers vanish.
 
     Parameters
     ----------
     elements : Segments
-    exists : (m,) bool
-        Elements to consider at all.
+    spans : (m,) float, (m,) float
+        Fractions between which each element counts; nothing of it if they are the same.
     where : (k,) int
         Elements that are met.
     fraction : (k,) float
@@ -178,36 +228,34 @@ def split_elements(
     Pieces
         In the order of the elements.
     """
+    low, high = spans
     begin_met = np.zeros(len(elements), dtype=bool)
     finish_met = np.zeros(len(elements), dtype=bool)
     length = elements.length[where]
-    near_begin = fraction * length <= sliver_mm
-    near_finish = (1 - fraction) * length <= sliver_mm
-    begin_met[where[near_begin]] = True
-    finish_met[where[near_finish]] = True
-    inside = ~(near_begin | near_finish)
+    from_begin = (fraction - low[where]) * length
+    from_finish = (high[where] - fraction) * length
+    begin_met[where[np.abs(from_begin) <= sliver_mm]] = True
+    finish_met[where[np.abs(from_finish) <= sliver_mm]] = True
+    inside = (from_begin > sliver_mm) & (from_finish > sliver_mm)
     where, fraction = where[inside], fraction[inside]
-    alive = np.flatnonzero(exists & (elements.length > sliver_mm))
-    if not len(where):
-        return _whole(alive, begin_met, finish_met)
-    order = np.lexsort((fraction, where))
-    where, fraction = where[order], fraction[order]
-    # Of cuts nearer together than a sliver only the first stays.
-    again = np.zeros(len(where), dtype=bool)
-    step = np.diff(fraction) * elements.length[where[1:]]
-    again[1:] = (where[1:] == where[:-1]) & (step <= sliver_mm)
-    where, fraction = where[~again], fraction[~again]
-    place = np.searchsorted(alive, where, side="right")
-    element = np.insert(alive, place, where)
-    begin = np.insert(np.zeros(len(alive)), place, fraction)
-    finish = np.append(begin[1:], 1.0)
+    element = np.flatnonzero((high - low) * elements.length > sliver_mm)
+    begin = low[element]
+    if len(where):
+        order = np.lexsort((fraction, where))
+        where, fraction = where[order], fraction[order]
+        # Of cuts nearer together than a sliver only the first stays.
+        again = np.zeros(len(where), dtype=bool)
+        step = np.diff(fraction) * elements.length[where[1:]]
+        again[1:] = (where[1:] == where[:-1]) & (step <= sliver_mm)
+        where, fraction = where[~again], fraction[~again]
+        place = np.searchsorted(element, where, side="right")
+        element, begin = np.insert(element, place, where), np.insert(begin, place, fraction)
     is_last = np.append(element[1:] != element[:-1], True)
-    finish[is_last] = 1.0
     is_first = np.roll(is_last, 1)
     return Pieces(
         element=element,
         begin=begin,
-        finish=finish,
+        finish=np.where(is_last, high[element], np.append(begin[1:], 1.0)),
         is_begin_met=np.where(is_first, begin_met[element], True),
         is_finish_met=np.where(is_last, finish_met[element], True),
         is_joined=np.zeros(len(element), dtype=bool),
@@ -260,14 +308,18 @@ def kept_pieces(
     pieces : Pieces
     """
     elements, exists = raw_elements(chain, distance_mm)
+    exists &= ~_swallowed(chain, elements, abs(distance_mm) - tolerances.validity_mm)
     smooth = _smooth_joints(elements, exists, tolerances)
-    where, fraction = _meeting_places(chain, elements, exists, smooth, tolerances)
-    pieces = split_elements(elements, exists, where, fraction, tolerances.sliver_mm)
+    where, fraction, joints = _meeting_places(chain, elements, exists, smooth, tolerances)
+    # Cut from both ends past each other, nothing of an element is left.
+    low = np.where(exists, joints.begin, 1.0)
+    high = np.where(exists, np.maximum(joints.finish, low), 1.0)
+    pieces = split_elements(elements, (low, high), where, fraction, tolerances.sliver_mm)
     valid = _is_valid(chain, elements, pieces, distance_mm, tolerances.validity_mm)
     element, begin, finish = pieces.element[valid], pieces.begin[valid], pieces.finish[valid]
-    joined = smooth[element] & (finish == 1.0)
+    joined = joints.is_closed[element] & (finish == high[element])
     joined &= (np.roll(element, -1) - element) % len(chain) == 1
-    joined &= np.roll(begin, -1) == 0.0
+    joined &= np.roll(begin == low[element], -1)
     return elements, Pieces(
         element=element,
         begin=begin,

@@ -171,7 +171,7 @@ def _untangled(regions: list[Contour], offset: Offset, tolerances: Tolerances) -
         return regions
     pieces = split_elements(
         elements,
-        np.ones(len(elements), dtype=bool),
+        (np.zeros(len(elements)), np.ones(len(elements))),
         np.concatenate([i[inner], j[inner]]),
         np.concatenate([at[inner], to[inner]]),
         tolerances.sliver_mm,

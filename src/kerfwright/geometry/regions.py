@@ -18,7 +18,9 @@ _PAIRS_AT_ONCE = 1 << 21
 """Point-segment pairs up to which no index is worth building."""
 _COARSEST_STEP_RAD = math.pi / 8
 _SEED_MM = 1e-3
-"""Chord error and tolerance of the polygon search that starts the exact one."""
+"""Tolerance of the polygon search that starts the exact one."""
+_SEED_CHORD_MM = 1e-4
+"""Chord error of that polygon: thin webs between holes must not close."""
 _SETTLED_MM = 1e-7
 """Step at which the search for a circle ends."""
 _STEPS = 200
@@ -56,7 +58,7 @@ def _require_closed(contour: Contour) -> None:
     if not contour.is_closed:
         x, y = contour.vertices[0, :2]
         raise InputError(
-            "an open chain has no inside",
+            "an open chain has no inside.",
             code="region-open",
             where=f"chain from X{x:.4f} Y{y:.4f}",
             remedy="Close the contour.",
@@ -218,13 +220,13 @@ def _joined(contours: Sequence[Contour]) -> Segments:
 def _seed(outer: Contour, holes: Sequence[Contour]) -> Floats:
     """Return the centre that a polygon of small chord error gives."""
     polygon = shapely.Polygon(
-        flattened(outer, chord_error_mm=_SEED_MM),
-        [flattened(hole, chord_error_mm=_SEED_MM) for hole in holes],
+        flattened(outer, chord_error_mm=_SEED_CHORD_MM),
+        [flattened(hole, chord_error_mm=_SEED_CHORD_MM) for hole in holes],
     )
     x, y = outer.vertices[0, :2]
     if not polygon.is_valid or polygon.area <= 0:
         raise InputError(
-            f"no circle fits: {shapely.is_valid_reason(polygon)}",
+            f"no circle fits: {shapely.is_valid_reason(polygon)}.",
             code="region-invalid",
             where=f"contour from X{x:.4f} Y{y:.4f}",
             remedy="Mend crossings, and give only holes that lie inside.",

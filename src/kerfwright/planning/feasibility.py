@@ -9,7 +9,7 @@ import shapely
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.contour import Contour
-from kerfwright.geometry.offset import offset_contour, unreachable
+from kerfwright.geometry.offset import Offset, offset_contour, unreachable
 from kerfwright.geometry.segments import Floats
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.technology import PassChoice
@@ -221,6 +221,8 @@ def _web_within(target: PartContour, rules: PlanningRules) -> list[Finding]:
     such regions too, but short ones.
     """
     inner = offset_contour(target.contour, distance_mm=rules.thin_web_mm / 2)
+    if len(inner.loops) == 1 and _longest_missed(target.contour, inner) <= rules.thin_web_length_mm:
+        return []
     found = []
     for region in unreachable(target.contour, inner):
         x0, y0, x1, y1 = region.bounds_mm
@@ -230,6 +232,24 @@ def _web_within(target: PartContour, rules: PlanningRules) -> list[Finding]:
             width = abs(region.area_mm2) / length
             found.append(_web(where, target.id, width, ((x0 + x1) / 2, (y0 + y1) / 2), rules))
     return found
+
+
+def _longest_missed(contour: Contour, offset: Offset) -> float:
+    """Return the longest run of whole segments that an offset has no part of, mm.
+
+    A fin ends in such a run: its tip and what of its sides lies on segments of their own.
+    """
+    seen = np.zeros(len(contour), dtype=bool)
+    for loop in offset.loops:
+        seen[loop.source[loop.source >= 0]] = True
+    if seen.all():
+        return 0.0
+    if not seen.any():
+        return contour.length_mm
+    first = int(np.flatnonzero(seen)[0])
+    missed = np.where(np.roll(seen, -first), 0.0, np.roll(contour.segments.length, -first))
+    begins = np.flatnonzero(np.roll(seen, -first))
+    return float(np.add.reduceat(missed, begins).max())
 
 
 def _web(

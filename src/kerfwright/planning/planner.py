@@ -125,11 +125,22 @@ def _choose_wire(
         if rules.thinnest_wire_mm <= w.diameter_mm < choice.wire.diameter_mm
         and w.diameter_mm in requirement.machine.wire_diameters_mm
     ]
+    # Without a wire that gets everywhere, the thickest of those that get round most contours.
+    best = choice, paths
     for wire in sorted(thinner, key=lambda w: -w.diameter_mm):
         other, other_paths = with_wire(wire)
+        if _refusals(other_paths) < _refusals(best[1]):
+            best = other, other_paths
         if _all_fit(other_paths, other):
-            return other, other_paths, [_thinner_wire(part, choice, other)]
-    return choice, paths, []
+            best = other, other_paths
+            break
+    if best[0] is choice:
+        return choice, paths, []
+    return best[0], best[1], [_thinner_wire(part, choice, best[0])]
+
+
+def _refusals(paths: Sequence[_Paths]) -> int:
+    return sum(p.refusal is not None for p in paths)
 
 
 def _of_kind(catalogue: Catalogue, wire: Wire) -> tuple[Wire, ...]:

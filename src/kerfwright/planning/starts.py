@@ -18,6 +18,8 @@ from kerfwright.trade.part import GivenStart, PartContour, Role
 
 _MOST_CANDIDATES = 40
 """Segments tried for a lead-in, longest first; more only costs time on dense contours."""
+_CORNER_RAD = np.radians(5.0)
+"""Vertices that turn by less are joints of a curve drawn in pieces."""
 _LINE_SAMPLES = 24
 """Points at which a straight run from a given hole is tested for clearance."""
 _ROUNDING_MM = 1e-6
@@ -134,36 +136,52 @@ def find_site(
 def _candidates(
     contour: Contour, tab_span_mm: float, rough_offset_mm: float, rules: PlanningRules
 ) -> _Candidates:
-    """List lead-in places: straight spans that also hold the tab first, small arcs last."""
+    """List lead-in places with their rank.
+
+    Best is the whole tab on a straight span, then on one arc, then on a smooth run of segments;
+    last where a corner of the part would carry the tab's scar.
+    """
     s = contour.segments
     corner = rules.corner_clearance_mm
     waste_radius = np.where(s.bulge < 0, s.radius, np.inf)
     # Inside a bend hardly wider than the wire there is no room to turn onto the wall.
     usable = np.flatnonzero(waste_radius > 3 * rough_offset_mm)
-    order = usable[np.argsort(-s.length[usable], kind="stable")][:_MOST_CANDIDATES]
-    stations: list[float] = []
-    ranks: list[int] = []
-    for i in order.tolist():
-        begin, length = float(contour.stations_mm[i]), float(s.length[i])
-        curved = int(s.is_arc[i])
-        if length >= tab_span_mm + 2 * corner:
-            low, high = begin + tab_span_mm + corner, begin + length - corner
-            places, rank = [(low + high) / 2, low, high], curved
-        elif length >= 2 * corner:
-            places, rank = [begin + length / 2], 2 + curved
-        else:
-            places, rank = [begin + length / 2], 4 + curved
-        stations += places
-        ranks += [rank] * len(places)
-    station = np.array(stations)
+    longest = usable[np.argsort(-s.length[usable], kind="stable")][:_MOST_CANDIDATES]
+    begin, length = contour.stations_mm[longest], s.length[longest]
+    middle = begin + length / 2
+    # On a long segment the tab goes in the middle; else the lead-in stands near either end too.
+    centred = begin + (length + tab_span_mm) / 2
+    holds = length >= tab_span_mm + 2 * corner
+    has_ends = length >= 2 * corner
+    first = np.where(holds, centred, middle)
+    low = np.where(has_ends, begin + corner, middle)
+    high = np.where(has_ends, begin + length - corner, middle)
+    station = np.stack([first, high, low], axis=1).ravel()
+    segment = np.repeat(longest, 3)
+    behind = station - contour.stations_mm[segment]
+    on_one = behind >= tab_span_mm + corner - _ROUNDING_MM
+    is_smooth = ~_has_corner(contour, station - tab_span_mm - corner / 2, station + corner / 2)
+    rank = np.where(on_one, 0, np.where(is_smooth, 2, 4)) + s.is_arc[segment]
     index, fraction = contour.locate(station)
     tangent = s.tangents_at(index, fraction)
     return _Candidates(
         station_mm=station,
         point_mm=s.points_at(index, fraction),
         normal=np.stack([tangent[:, 1], -tangent[:, 0]], axis=1),
-        rank=np.array(ranks, dtype=np.float64),
+        rank=rank.astype(np.float64),
     )
+
+
+def _has_corner(contour: Contour, low_mm: Floats, high_mm: Floats) -> Flags:
+    """Return whether a corner lies between two arc lengths, each (m,), low below high."""
+    s = contour.segments
+    before = np.roll(s.end_tangent, 1, axis=0)
+    cross = before[:, 0] * s.start_tangent[:, 1] - before[:, 1] * s.start_tangent[:, 0]
+    turn = np.arctan2(cross, (before * s.start_tangent).sum(axis=1))
+    at = np.sort(contour.stations_mm[np.abs(turn) > _CORNER_RAD])
+    around = np.concatenate([at - contour.length_mm, at, at + contour.length_mm])
+    inside: Flags = np.searchsorted(around, high_mm) > np.searchsorted(around, low_mm)
+    return inside
 
 
 def _best(rank: Floats, usable: Flags, tie: Floats) -> int | None:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -22,10 +23,12 @@ from kerfwright.proof.records import Claim, Event, EventKind
 from kerfwright.proof.track import Track
 from kerfwright.trade.part import PartContour, Role
 
-FLAT_MM = 0.003
-"""Largest distance of a chord from the path."""
-_QUARTER_CHORDS = 8
-"""Chords per quarter of a disc: 0.5 % of the kerf radius, about 1 µm."""
+FLAT_MM = 0.005
+"""Largest distance of a chord from the path: a bridge that thin holds nothing."""
+_QUARTER_CHORDS = 4
+"""Chords per quarter of a disc, drawn round it: at most 2 % wider, so a piece counts as free a
+trifle early, never late."""
+_DRAWN_ROUND = 1.0 / math.cos(math.pi / (4 * _QUARTER_CHORDS))
 _CRUMB_WIDTHS = 2.0
 """Pieces no wider than this many kerf widths each way are flushed away (common practice, no
 source)."""
@@ -101,7 +104,7 @@ def _of_contour(timeline: Timeline, track: Track, claim: Claim, part: PartContou
 
 
 def _known(piece: shapely.Polygon, free: list[shapely.Polygon]) -> bool:
-    """A later cut trims a free piece but leaves it where it is."""
+    """Return whether a piece was free before: a later cut trims it but leaves it in place."""
     return any(p.intersects(shapely.point_on_surface(piece)) for p in free)
 
 
@@ -131,10 +134,12 @@ def _grown(kerf: shapely.Geometry, track: Track, rows: Indices) -> shapely.Geome
     runs = np.flatnonzero(np.diff(track.run[rows], prepend=-1, append=-1))
     lines = [
         shapely.LineString(polyline(track.segments, rows[begin:end]))
-        for begin, end in zip(runs[:-1], runs[1:], strict=True)
+        for begin, end in pairwise(runs)
     ]
     swept = shapely.buffer(
-        shapely.simplify(shapely.MultiLineString(lines), FLAT_MM), radius, quad_segs=_QUARTER_CHORDS
+        shapely.simplify(shapely.MultiLineString(lines), FLAT_MM),
+        radius * _DRAWN_ROUND,
+        quad_segs=_QUARTER_CHORDS,
     )
     return shapely.union(kerf, swept)
 

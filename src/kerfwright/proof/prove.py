@@ -15,11 +15,13 @@ from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.nc.reader import read_program
 from kerfwright.nc.timeline import Timeline
 from kerfwright.proof.compare import compare
+from kerfwright.proof.passes import pass_runs
 from kerfwright.proof.pieces import pieces_freed
 from kerfwright.proof.records import Claim, Proof
 from kerfwright.proof.rules import check_cuts, check_moves, check_pieces, check_wire
 from kerfwright.proof.track import build_track
 from kerfwright.proof.wall import Wall
+from kerfwright.proof.ways import check_ways
 
 
 def prove_program(text: str, claim: Claim) -> Proof:
@@ -74,18 +76,20 @@ def prove_timeline(timeline: Timeline, claim: Claim, *, program_sha256: str) -> 
         claim.kerf_radius_mm,
         idle_mm_per_min=claim.machine.idle_speed_mm_per_min,
     )
-    compared = compare(timeline, track, wall, claim)
+    runs = pass_runs(timeline, track, wall, claim)
+    compared = compare(timeline, track, wall, claim, runs)
     freed = pieces_freed(timeline, track, claim)
     wire_findings, wire_events = check_wire(timeline, track, claim)
     findings: tuple[Finding, ...] = (
         *compared.findings,
         *check_cuts(timeline, track, claim),
+        *check_ways(timeline, track, wall, claim, runs=runs, freed=freed),
         *check_moves(timeline, track, claim),
         *wire_findings,
-        *check_pieces(timeline, freed),
+        *check_pieces(timeline, track, freed),
     )
     events = sorted([*wire_events, *(f.event for f in freed)], key=lambda e: e.line)
-    cutting = np.unique(track.move)
+    cutting = track.move[np.flatnonzero(np.diff(track.move, prepend=-1))]
     return Proof(
         passed=not any(f.severity is Severity.REFUSAL for f in findings),
         max_gouge_um=max(d.max_gouge_um for d in compared.deviations),

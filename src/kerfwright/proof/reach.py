@@ -73,16 +73,25 @@ def find_pockets(
     """
     points = wall.segments.points_at(index, fraction)
     distance, element = sweep.index.query(points)
-    centre, _ = sweep.index.closest_points(points, element)
-    before, after = _contacts(
-        wall,
-        sweep,
-        contour=wall.contour_of[index],
-        station_mm=wall.stations_at(index, fraction),
-        centre=centre,
-        element=element,
-        reach_mm=radius_mm + 2 * tolerance_mm,
-    )
+    nearest, _ = sweep.index.closest_points(points, element)
+    before = np.full(len(index), np.inf)
+    after = np.full(len(index), np.inf)
+    # Rolling round a vertex the distance to a place beyond it hardly changes: the wedged position
+    # may be an end of the segment, farther by less than the tolerance.
+    for centre in (nearest, sweep.path.start[element], sweep.path.end[element]):
+        near = np.hypot(*(points - centre).T) <= distance + tolerance_mm
+        rows = np.flatnonzero(near)
+        back, on = _contacts(
+            wall,
+            sweep,
+            contour=wall.contour_of[index[rows]],
+            station_mm=wall.stations_at(index[rows], fraction[rows]),
+            centre=centre[rows],
+            element=element[rows],
+            reach_mm=radius_mm[rows] + 2 * tolerance_mm,
+        )
+        closer = back + on < before[rows] + after[rows]
+        before[rows[closer]], after[rows[closer]] = back[closer], on[closer]
     span = wall.perimeter_mm[wall.contour_of[index]] * _MOST_OF_A_CONTOUR
     forced = before + after < span
     rows = np.flatnonzero(forced)

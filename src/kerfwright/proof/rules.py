@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -15,7 +16,7 @@ from kerfwright.nc.timeline import CutHeader, Timeline, WordEvent
 from kerfwright.proof.pieces import Freed, contour_polygon
 from kerfwright.proof.records import Claim, Event, EventKind
 from kerfwright.proof.track import NO_CUT, Track
-from kerfwright.trade.part import Role
+from kerfwright.trade.part import LengthUnit, Role
 
 ARC_ENDS_MM = 0.005
 """Radii at the two ends of an arc may differ by this: two roundings of the coarsest inch program
@@ -23,6 +24,10 @@ ARC_ENDS_MM = 0.005
 _EDGE_MM = 0.1
 """How far from the place claimed for an edge start the wire may be threaded: the edge is found
 by touch."""
+_MM_PER_INCH = 25.4
+_HEADER_DIGIT_MM = 1e-4
+_ROUNDING = 1.001
+"""Room for the rounding of doubles when half digits are compared."""
 _RAPID_STEP_MM = 0.05
 """Spacing at which a rapid move is looked at."""
 
@@ -54,7 +59,7 @@ def check_cuts(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Findi
             )
         if not np.any(track.header == timeline.headers.index(cut)):
             yield _refusal("empty-cut", "no cutting move follows this header", cut)
-        yield from _table_agrees(timeline, cut)
+        yield from _table_agrees(timeline, claim, cut)
     yield from _passes_present(timeline, track, claim)
     yield from _conditions(timeline)
     stray = np.flatnonzero(track.header == NO_CUT)
@@ -68,10 +73,13 @@ def check_cuts(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Findi
         )
 
 
-def _table_agrees(timeline: Timeline, cut: CutHeader) -> Iterator[Finding]:
+def _table_agrees(timeline: Timeline, claim: Claim, cut: CutHeader) -> Iterator[Finding]:
     table = timeline.offsets_mm
-    # A table holds the offset rounded to the program's digits, and so does the header.
-    if table and all(abs(v - cut.offset_mm) > 1.5 * _digit(cut.offset_mm) for v in table.values()):
+    dialect = claim.machine.dialect
+    digit = 10.0**-dialect.decimals * (_MM_PER_INCH if dialect.unit is LengthUnit.INCH else 1.0)
+    # The table holds the offset rounded to the program's digits, the header to four decimals.
+    slack = (digit + _HEADER_DIGIT_MM) / 2 * _ROUNDING
+    if table and all(abs(v - cut.offset_mm) > slack for v in table.values()):
         nearest = min(table.values(), key=lambda v: abs(v - cut.offset_mm))
         yield _refusal(
             "offset-table",
@@ -82,15 +90,9 @@ def _table_agrees(timeline: Timeline, cut: CutHeader) -> Iterator[Finding]:
         )
 
 
-def _digit(value: float) -> float:
-    """Return the last place of the coarsest program, mm (four decimals of an inch)."""
-    del value
-    return 25.4e-4 / 25.4
-
-
 def _passes_present(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Finding]:
     wanted = sorted(claim.kerf_radius_mm)
-    filled = set(np.unique(track.header))
+    filled = set(track.header[np.flatnonzero(np.diff(track.header, prepend=-2))].tolist())
     for contour_id in sorted(claim.cut_ids):
         cuts = [
             c for k, c in enumerate(timeline.headers) if c.contour_id == contour_id and k in filled
@@ -110,7 +112,7 @@ def _passes_present(timeline: Timeline, track: Track, claim: Claim) -> Iterator[
             )
         order = [first[n] for n in wanted if n in first]
         if order != sorted(order):
-            late = next(cuts[b] for a, b in zip(order, order[1:], strict=False) if b < a)
+            late = next(cuts[b] for a, b in pairwise(order) if b < a)
             yield _refusal(
                 "pass-order",
                 f"pass {late.pass_number} of contour {contour_id} comes before a coarser pass",
@@ -219,7 +221,7 @@ def check_wire(timeline: Timeline, track: Track, claim: Claim) -> tuple[list[Fin
     moves = [*timeline.happenings, None]
     for happening in moves:
         until = end if happening is None else happening.before_move
-        findings += _between(timeline, track, claim, at, until, threaded)
+        findings += _between(timeline, track, claim, at, until, threaded=threaded)
         is_alone = is_alone or bool((timeline.is_rapid[at:until] == 0).any())
         at = max(at, until)
         if happening is None:
@@ -229,7 +231,7 @@ def check_wire(timeline: Timeline, track: Track, claim: Claim) -> tuple[list[Fin
         match happening.kind:
             case WordEvent.THREAD:
                 kind = EventKind.THREAD
-                findings += _threading(claim, here, happening.line, threaded)
+                findings += _threading(claim, here, happening.line, threaded=threaded)
                 threaded = True
             case WordEvent.CUT_WIRE:
                 kind = EventKind.WIRE_CUT
@@ -274,10 +276,11 @@ def check_wire(timeline: Timeline, track: Track, claim: Claim) -> tuple[list[Fin
 def _position(timeline: Timeline, move: int) -> Floats:
     if not len(timeline):
         return np.zeros(2)
-    return timeline.start_mm[move] if move < len(timeline) else timeline.end_mm[-1]
+    here: Floats = timeline.start_mm[move] if move < len(timeline) else timeline.end_mm[-1]
+    return here
 
 
-def _threading(claim: Claim, here: Floats, line: int, threaded: bool) -> Iterator[Finding]:
+def _threading(claim: Claim, here: Floats, line: int, *, threaded: bool) -> Iterator[Finding]:
     if threaded:
         yield _on_line("threaded-twice", "the wire is threaded already", line, here)
     if not is_threadable(claim, here):
@@ -306,19 +309,19 @@ def is_threadable(claim: Claim, here: Floats) -> bool:
 
 
 def _between(
-    timeline: Timeline, track: Track, claim: Claim, begin: int, end: int, threaded: bool
+    timeline: Timeline, track: Track, claim: Claim, begin: int, end: int, *, threaded: bool
 ) -> Iterator[Finding]:
     """Yield findings on the moves between two words."""
     rapid = timeline.is_rapid[begin:end] != 0
     if not threaded:
         for move in begin + np.flatnonzero(~rapid)[:1]:
-            yield _at_move(timeline, move, "cut-without-wire", "a cutting move without wire")
+            yield _at_move(timeline, int(move), "cut-without-wire", "a cutting move without wire")
         return
     for move in begin + np.flatnonzero(rapid):
         if not _is_open(timeline, track, claim, int(move)):
             yield _at_move(
                 timeline,
-                move,
+                int(move),
                 "rapid-through-material",
                 "a rapid with the wire threaded goes where the kerf is not open",
             )
@@ -329,7 +332,7 @@ def _is_open(timeline: Timeline, track: Track, claim: Claim, move: int) -> bool:
     """Return whether a rapid stays in start holes, in open kerf or outside the stock."""
     begin, end = timeline.start_mm[move], timeline.end_mm[move]
     length = float(np.hypot(*(end - begin)))
-    steps = np.linspace(0.0, 1.0, max(int(math.ceil(length / _RAPID_STEP_MM)), 1) + 1)
+    steps = np.linspace(0.0, 1.0, max(math.ceil(length / _RAPID_STEP_MM), 1) + 1)
     points = begin + (end - begin) * steps[:, None]
     room = claim.wire_diameter_mm / 2
     is_open = np.zeros(len(points), dtype=bool)
@@ -349,7 +352,7 @@ def _is_open(timeline: Timeline, track: Track, claim: Claim, move: int) -> bool:
     return bool(is_open.all())
 
 
-def check_pieces(timeline: Timeline, freed: tuple[Freed, ...]) -> Iterator[Finding]:
+def check_pieces(timeline: Timeline, track: Track, freed: tuple[Freed, ...]) -> Iterator[Finding]:
     """Yield findings on pieces that fall with nobody there, or stay where the wire goes on."""
     stops = [h.before_move for h in timeline.happenings if h.kind is WordEvent.STOP]
     for one in freed:
@@ -365,14 +368,17 @@ def check_pieces(timeline: Timeline, freed: tuple[Freed, ...]) -> Iterator[Findi
                 data={"mass_kg": event.mass_kg or 0.0},
             )
         after = _next_cut(timeline, one)
-        if after is not None and not any(one.move < s <= after.first_move for s in stops):
+        if after is None:
+            continue
+        begin = track.move[track.header == timeline.headers.index(after)]
+        if len(begin) and not any(one.move < s <= begin[0] for s in stops):
             yield Finding(
                 code="piece-not-taken-out",
-                severity=Severity.WARNING,
+                severity=Severity.REFUSAL,
                 message=f"the free piece of contour {event.contour_id} is still in place when the "
                 f"cut of line {after.line} begins",
                 where=_event_place(event),
-                remedy="add a stop (M00) after the cut that frees it",
+                remedy="add a stop (M00) after the cut that frees it; a loose piece tilts into the wire",
             )
 
 

@@ -15,6 +15,7 @@ What is exact and what is sampled:
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -23,13 +24,31 @@ import shapely
 
 from kerfwright.geometry.box_tree import BoxTree, boxes_touch
 from kerfwright.geometry.nearest import NearestIndex, project
-from kerfwright.geometry.segments import Floats, Indices, Segments
+from kerfwright.geometry.segments import Flags, Floats, Indices, Segments
 
 INSIDE_MM = 1e-3
 """Stations nearer than this to a segment's end or to one another are one: over 1 µm of wall the
 distance to a smooth path changes by far less than 0.1 µm."""
+LONG_REACHES = 4.0
+"""A path segment this many limits long may leave the wall between two ends beside it."""
+_BLOCK = 1 << 14
+"""Pairs worked on at a time: measured 1.4 to 3 times as fast as 400 000 at once."""
 _CROSSING_CHORDS = 32
 """Chords per arc in the crossing test; crossing segments cut to the full radius either way."""
+
+
+def blocks(count: int) -> Iterator[slice]:
+    """Yield slices over `count` items, small enough for the processor's cache."""
+    for begin in range(0, count, _BLOCK):
+        yield slice(begin, begin + _BLOCK)
+
+
+def paired_distances(segments: Segments, index: Indices, points: Floats) -> Floats:
+    """Return :meth:`Segments.distances`, block by block."""
+    result = np.empty(len(index))
+    for part in blocks(len(index)):
+        result[part] = segments.distances(index[part], points[part])
+    return result
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,13 +92,23 @@ class PassSweep:
         return order, np.searchsorted(self.pairs[0][order], np.arange(len(self.path) + 1))
 
     @cached_property
-    def _end_distances(self) -> tuple[Floats, Floats, Floats, Floats]:
+    def _open_ends(self) -> Indices:
+        """Pairs whose path segment has no next one that begins where it ends."""
+        follows = np.zeros(len(self.path), dtype=bool)
+        follows[:-1] = (self.path.end[:-1] == self.path.start[1:]).all(axis=1)
+        return np.flatnonzero(~follows[self.pairs[0]])
+
+    @cached_property
+    def _start_distances(self) -> tuple[Floats, Floats]:
+        """Distance of each pair's wall start from the path segment, and the reverse.
+
+        Ends need no evaluation: the wall is closed and a path mostly goes on, so an end is the
+        start of the next segment, which is a pair as well wherever the distance matters.
+        """
         path, wall = self.pairs
         return (
-            self.path.distances(path, self.wall.start[wall]),
-            self.path.distances(path, self.wall.end[wall]),
-            self.wall.distances(wall, self.path.start[path]),
-            self.wall.distances(wall, self.path.end[path]),
+            paired_distances(self.path, path, self.wall.start[wall]),
+            paired_distances(self.wall, wall, self.path.start[path]),
         )
 
     @cached_property
@@ -87,27 +116,57 @@ class PassSweep:
         """Pair, fraction on the wall segment and distance of each stationary point."""
         path, wall = self.pairs
         curved = np.flatnonzero(self.path.is_arc[path] | self.wall.is_arc[wall])
-        fractions = stationary_fractions(self.wall, wall[curved], self.path, path[curved])
-        pair = np.concatenate([curved, curved])
-        fraction = np.concatenate(fractions)
-        inner = (fraction > 0) & (fraction < 1)
-        pair, fraction = pair[inner], fraction[inner]
+        found = [
+            (
+                curved[part],
+                *stationary_points(self.wall, wall[curved[part]], self.path, path[curved[part]]),
+            )
+            for part in blocks(len(curved))
+        ]
+        pair = np.concatenate([np.zeros(0, dtype=np.intp), *(p[rows] for p, rows, _ in found)])
+        places = np.concatenate([np.zeros((0, 2)), *(points for _, _, points in found)])
+        fraction = np.clip(project(self.wall, wall[pair], places), 0.0, 1.0)
         points = self.wall.points_at(wall[pair], fraction)
-        return pair, fraction, self.path.distances(path[pair], points)
+        return pair, fraction, paired_distances(self.path, path[pair], points)
 
     @cached_property
     def clearances(self) -> Floats:
-        """Exact least distance of each pair, mm."""
-        gap = np.minimum.reduce(self._end_distances)
+        """Least distance of each pair, mm, exact but for ends that belong to the next pair."""
+        path, wall = self.pairs
+        gap = np.minimum(*self._start_distances)
+        last = self._open_ends
+        ends = paired_distances(self.wall, wall[last], self.path.end[path[last]])
+        gap[last] = np.minimum(gap[last], ends)
         pair, _, distance = self._stationary
         np.minimum.at(gap, pair, distance)
         gap[self._crossing(gap)] = 0.0
         return gap
 
+    @cached_property
+    def leaves_wall(self) -> Flags:
+        """Whether a path segment begins or ends farther from the wall than the limit.
+
+        Of segments longer than :data:`LONG_REACHES` limits the middle is asked as well.
+        """
+        path, wall = self.pairs
+        begins = np.zeros(len(self.path), dtype=bool)
+        begins[path[self._start_distances[1] <= self.limit_mm]] = True
+        ends = np.zeros(len(self.path), dtype=bool)
+        ends[:-1] = begins[1:] & (self.path.end[:-1] == self.path.start[1:]).all(axis=1)
+        last = self._open_ends
+        away = paired_distances(self.wall, wall[last], self.path.end[path[last]])
+        ends[path[last[away <= self.limit_mm]]] = True
+        long = self.path.length > LONG_REACHES * self.limit_mm
+        rows = np.flatnonzero(long[path])
+        middle = self.path.points_at(path[rows], np.full(len(rows), 0.5))
+        away = paired_distances(self.wall, wall[rows], middle)
+        long[path[rows[away <= self.limit_mm]]] = False
+        return ~(begins & ends) | long
+
     def _crossing(self, gap: Floats) -> Indices:
         path, wall = self.pairs
-        # The nearer end of a segment is at most half its length from the crossing.
-        reach = np.minimum(self.path.length[path], self.wall.length[wall]) / 2
+        # The start of a segment is at most its length from the crossing.
+        reach = np.minimum(self.path.length[path], self.wall.length[wall])
         maybe = np.flatnonzero((gap > 0) & (gap <= reach))
         boxes = self.index.tree.levels[0][path[maybe]], self.wall_tree.levels[0][wall[maybe]]
         maybe = maybe[boxes_touch(*boxes)]
@@ -115,7 +174,8 @@ class PassSweep:
             return maybe
         rows = path[maybe], wall[maybe]
         hit = shapely.intersects(_chords(self.path, rows[0]), _chords(self.wall, rows[1]))
-        return maybe[hit]
+        crossed: Indices = maybe[hit]
+        return crossed
 
     @cached_property
     def path_clearances(self) -> tuple[Floats, Indices]:
@@ -131,14 +191,14 @@ class PassSweep:
     @cached_property
     def start_distances(self) -> Floats:
         """Distance from each wall segment's start to the path, mm; inf beyond the limit."""
-        return self._least(self._end_distances[0])
+        return self._least(self._start_distances[0])
 
     @cached_property
     def middle_distances(self) -> Floats:
         """Distance from each wall segment's middle to the path, mm; inf beyond the limit."""
         path, wall = self.pairs
         middle = self.wall.points_at(np.arange(len(self.wall)), np.full(len(self.wall), 0.5))
-        return self._least(self.path.distances(path, middle[wall]))
+        return self._least(paired_distances(self.path, path, middle[wall]))
 
     def _least(self, per_pair: Floats) -> Floats:
         result = np.full(len(self.wall), np.inf)
@@ -163,7 +223,7 @@ class PassSweep:
         row = np.repeat(np.arange(len(index)), count)
         first = np.cumsum(count) - count
         pair = np.arange(len(row)) - np.repeat(first - begin, count)
-        each = self.path.distances(self.pairs[0][pair], points[row])
+        each = paired_distances(self.path, self.pairs[0][pair], points[row])
         result = np.full(len(index), np.inf)
         filled = np.flatnonzero(count)
         if len(filled):
@@ -190,11 +250,17 @@ class PassSweep:
         far = distance > threshold_mm
         index = [wall[pair[far]]]
         where = [fraction[far]]
-        for ends in (self.path.start, self.path.end):
-            place = project(self.wall, wall, ends[path])
-            room = INSIDE_MM / np.maximum(self.wall.length[wall], INSIDE_MM)
+        every = np.arange(len(path))
+        for rows, ends in ((every, self.path.start), (self._open_ends, self.path.end)):
+            inside = [
+                is_beside(self.wall, wall[rows[part]], ends[path[rows[part]]])
+                for part in blocks(len(rows))
+            ]
+            beside = rows[np.concatenate([np.zeros(0, dtype=bool), *inside])]
+            place = project(self.wall, wall[beside], ends[path[beside]])
+            room = INSIDE_MM / np.maximum(self.wall.length[wall[beside]], INSIDE_MM)
             inner = (place > room) & (place < 1 - room)
-            index.append(wall[inner])
+            index.append(wall[beside[inner]])
             where.append(place[inner])
         return _with_midpoints(np.concatenate(index), np.concatenate(where), self.wall.length)
 
@@ -203,7 +269,7 @@ def _with_midpoints(index: Indices, where: Floats, length: Floats) -> tuple[Indi
     """Sort stations, drop doubles, and add the points half way between neighbours."""
     if not len(index):
         return index, where
-    touched = np.unique(index)
+    touched = np.flatnonzero(np.bincount(index))
     index = np.concatenate([index, touched, touched])
     where = np.concatenate([where, np.zeros(len(touched)), np.ones(len(touched))])
     order = np.lexsort((where, index))
@@ -219,10 +285,8 @@ def _with_midpoints(index: Indices, where: Floats, length: Floats) -> tuple[Indi
     )
 
 
-def stationary_fractions(
-    on: Segments, i: Indices, to: Segments, j: Indices
-) -> tuple[Floats, Floats]:
-    """Return where on the segments `on` the distance to the carriers of `to` is stationary.
+def stationary_points(on: Segments, i: Indices, to: Segments, j: Indices) -> tuple[Indices, Floats]:
+    """Return points of the segments `on` where the distance to the carrier of `to` is stationary.
 
     Parameters
     ----------
@@ -232,22 +296,48 @@ def stationary_fractions(
 
     Returns
     -------
-    (m,) float, (m,) float
-        Two fractions of the length of `on`, nan where there is none.
+    (k,) int, (k, 2) float
+        Positions in `i`, and points mm; on a line or in the range of an arc.
     """
-    centre = np.where(to.is_arc[j][:, None], to.centre[j], on.centre[i])
     here, there = on.is_arc[i], to.is_arc[j]
-    chord = to.end[j] - to.start[j]
+    lines = np.flatnonzero(~here & there)
+    feet = to.centre[j[lines]]
+    inside = is_beside(on, i[lines], feet)
+    rows, points = [lines[inside]], [feet[inside]]
+    arcs = np.flatnonzero(here)
+    centre = on.centre[i[arcs]]
+    chord = to.end[j[arcs]] - to.start[j[arcs]]
     across = np.column_stack([-chord[:, 1], chord[:, 0]])
-    toward = np.where(there[:, None], centre - on.centre[i], across)
-    size = np.maximum(np.hypot(toward[:, 0], toward[:, 1]), 1e-300)[:, None]
-    radius = np.where(here, on.radius[i], 0.0)[:, None]
-    # On a line the foot of the other's centre; on an arc the two points of the common normal.
-    one = np.where(here[:, None], on.centre[i] + toward / size * radius, centre)
-    two = on.centre[i] - toward / size * radius
-    first = project(on, i, one)
-    second = np.where(here, project(on, i, two), np.nan)
-    return first, second
+    # The common normal of two circles, or of a circle and a line, runs through the centre.
+    toward = np.where(there[arcs][:, None], to.centre[j[arcs]] - centre, across)
+    for spoke in (toward, -toward):
+        inside = is_beside(on, i[arcs], centre + spoke)
+        rows.append(arcs[inside])
+        points.append((centre + spoke)[inside])
+    return np.concatenate(rows), np.concatenate(points)
+
+
+def is_beside(segments: Segments, index: Indices, points: Floats) -> Flags:
+    """Return whether the foot of each point lies within the segment paired with it, ends too.
+
+    Cross products only: many times quicker than an angle, and right for arcs of any smallness.
+    """
+    start, end = segments.start[index], segments.end[index]
+    arcs = segments.is_arc[index]
+    along = end - start
+    reach = ((points - start) * along).sum(axis=1)
+    inside = (reach >= 0) & (reach <= (along * along).sum(axis=1))
+    which = np.flatnonzero(arcs)
+    if len(which):
+        centre = segments.centre[index[which]]
+        first, last, spoke = start[which] - centre, end[which] - centre, points[which] - centre
+        bulge = segments.bulge[index[which]]
+        sign = np.sign(bulge)
+        after = (first[:, 0] * spoke[:, 1] - first[:, 1] * spoke[:, 0]) * sign >= 0
+        before = (spoke[:, 0] * last[:, 1] - spoke[:, 1] * last[:, 0]) * sign >= 0
+        inside[which] = np.where(np.abs(bulge) <= 1, after & before, after | before)
+    result: Flags = inside
+    return result
 
 
 def _chords(segments: Segments, index: Indices) -> shapely.Geometry:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.motion.moves import Moves, Purpose, Stop
 from kerfwright.planning.plan import ContourPlan, Plan
@@ -64,7 +65,10 @@ class ContourCuts:
         begin = self._frame.station_on(1, self._frame.target.lead_station_mm)
         end = self._frame.station_on(1, self._frame.tab_start)
         body = self._frame.along_loop(
-            loop, begin, (end - begin) % loop.contour.length_mm, Purpose.WALL
+            loop,
+            begin_mm=begin,
+            length_mm=(end - begin) % loop.contour.length_mm,
+            purpose=Purpose.WALL,
         )
         run = self._frame.run_mm(offset)
         lead = lead_line(
@@ -126,35 +130,22 @@ class ContourCuts:
         end = self._frame.station_on(number, lead + overlap)
         length = loop.contour.length_mm
         over = (end - begin) % length
-        body = self._frame.along_loop(loop, begin, length, Purpose.WALL)
+        body = self._frame.along_loop(loop, begin_mm=begin, length_mm=length, purpose=Purpose.WALL)
         rest = along(loop.contour, begin_mm=begin, length_mm=over, purpose=Purpose.OVERLAP)
         feeds = self._frame.feeds(number)
-        for share in _RADIUS_SHARES:
-            radius = self._frame.plan.rules.approach_radius_mm * share
-            on = arc_on(
-                loop.contour, begin, radius_mm=radius, forwards=True, purpose=Purpose.APPROACH
-            )
-            off = arc_off(
-                loop.contour,
-                begin + over,
-                radius_mm=radius,
-                forwards=True,
-                purpose=Purpose.LEAD_OUT,
-            )
-            out = frame_at(loop.contour, begin + over, forwards=True)
-            # Long enough for a control to turn onto it from any side at this offset.
-            run = _SKIM_RUN * offset
-            first = straight(
-                [self._frame.start, on.start + self._frame.normal_at(loop, begin) * run, on.start],
-                purpose=Purpose.LEAD_IN,
-            )
-            away = straight([off.last, off.last + out.normal * run], purpose=Purpose.LEAD_OUT)
-            home = straight([away.last, self._frame.start], purpose=Purpose.RETURN)
-            if not all(self._frame.is_clear(r, offset) for r in (first, on, off, away, home)):
-                continue
-            nominal = self._nominal_loop(lead, overlap, radius + offset, run)
+        radii = [self._frame.plan.rules.approach_radius_mm * share for share in _RADIUS_SHARES]
+        # Long enough for a control to turn onto it from any side at this offset.
+        run = _SKIM_RUN * offset
+        ways = [
+            _arcs_on_and_off(self._frame, loop.contour, begin, begin + over, radius, run)
+            for radius in radii
+        ]
+        chosen = self._frame.first_clear([(*on, *off) for on, off in ways], offset_mm=offset)
+        if chosen is not None:
+            on, off = ways[chosen]
+            nominal = self._nominal_loop(lead, overlap, radii[chosen] + offset, run)
             return Drawn(
-                moves=joined([first, on, body, rest, off, away, home], feeds=feeds),
+                moves=joined([*on, body, rest, *off], feeds=feeds),
                 nominal=self._programmed(number, nominal, feeds),
                 offset_on_left=False,
             )
@@ -186,7 +177,10 @@ class ContourCuts:
         begin = self._frame.station_on(number, lead.wall_station_mm)
         end = self._frame.station_on(number, tab.wall_station_mm)
         span = self._frame.along_loop(
-            loop, begin, (end - begin) % loop.contour.length_mm, Purpose.WALL
+            loop,
+            begin_mm=begin,
+            length_mm=(end - begin) % loop.contour.length_mm,
+            purpose=Purpose.WALL,
         )
         wall = along(
             self._frame.wall,
@@ -324,3 +318,22 @@ class ContourCuts:
         name = self._frame.target.target.id
         what = "PART" if self._frame.target.slug.is_part else "SLUG"
         return Stop(instruction=f"TAKE OUT {what} {name}: SHARP EDGES, IT MAY BE HEAVY")
+
+
+def _arcs_on_and_off(
+    frame: ContourFrame,
+    loop: Contour,
+    begin_mm: float,
+    end_mm: float,
+    radius_mm: float,
+    run_mm: float,
+) -> tuple[list[Run], list[Run]]:
+    """Return the ways from the start onto a loop and from it back, on arcs of one radius."""
+    on = arc_on(loop, begin_mm, radius_mm=radius_mm, forwards=True, purpose=Purpose.APPROACH)
+    off = arc_off(loop, end_mm, radius_mm=radius_mm, forwards=True, purpose=Purpose.LEAD_OUT)
+    above = on.start + frame_at(loop, begin_mm, forwards=True).normal * run_mm
+    beyond = off.last + frame_at(loop, end_mm, forwards=True).normal * run_mm
+    first = straight([frame.start, above, on.start], purpose=Purpose.LEAD_IN)
+    away = straight([off.last, beyond], purpose=Purpose.LEAD_OUT)
+    home = straight([beyond, frame.start], purpose=Purpose.RETURN)
+    return [first, on], [off, away, home]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -134,9 +135,11 @@ class ContourFrame:
         """Return the corner of the lead-in slot, where it turns square to the wall."""
         return self.point_on(1, self.target.lead_station_mm) + self.lead.normal * run_mm
 
-    def along_loop(self, loop: OffsetLoop, begin: float, length: float, purpose: Purpose) -> Run:
+    def along_loop(
+        self, loop: OffsetLoop, *, begin_mm: float, length_mm: float, purpose: Purpose
+    ) -> Run:
         """Return a run along a loop with its rolled corners marked or run past."""
-        run = along(loop.contour, begin_mm=begin, length_mm=length, purpose=purpose)
+        run = along(loop.contour, begin_mm=begin_mm, length_mm=length_mm, purpose=purpose)
         rolled = loop.source[run.source] < 0
         purposes = np.where(rolled, np.int8(Purpose.CORNER), run.purpose)
         run = replace(run, purpose=purposes)
@@ -148,10 +151,20 @@ class ContourFrame:
             )
         return run
 
-    def is_clear(self, run: Run, offset_mm: float) -> bool:
-        """Return whether a run keeps an offset from every wall, sampled each 0.05 mm."""
-        distance, _ = self.walls.query(samples(run, step_mm=_SAMPLE_MM))
-        return bool(distance.min() >= offset_mm - _CLEAR_MM)
+    def is_clear(self, *runs: Run, offset_mm: float) -> bool:
+        """Return whether runs keep an offset from every wall, sampled each 0.05 mm."""
+        return self.first_clear([runs], offset_mm=offset_mm) is not None
+
+    def first_clear(self, ways: Sequence[Sequence[Run]], *, offset_mm: float) -> int | None:
+        """Return the first of several ways that keeps an offset from every wall, or None.
+
+        All are asked in one query: each costs more to begin than to answer.
+        """
+        points = [np.vstack([samples(run, step_mm=_SAMPLE_MM) for run in way]) for way in ways]
+        distance, _ = self.walls.query(np.vstack(points))
+        nearest = np.minimum.reduceat(distance, np.cumsum([0, *map(len, points[:-1])]))
+        clear = np.flatnonzero(nearest >= offset_mm - _CLEAR_MM)
+        return int(clear[0]) if len(clear) else None
 
     def slant(
         self, number: int, here: Floats, station_mm: float, *, sense: int
@@ -160,23 +173,29 @@ class ContourFrame:
 
         It meets the loop `sense` × its length along the wall from `station_mm`.
         """
-        offset = self.offset(number)
-        for slant in _SLANTS_MM:
-            onto = self.point_on(number, station_mm + sense * slant)
-            run = straight([here, onto], purpose=Purpose.APPROACH)
-            if self.has_opposite(number, station_mm + sense * slant) and self.is_clear(run, offset):
-                return slant, run
-        return 0.0, run
+        lengths = [
+            length
+            for length in _SLANTS_MM
+            if not length or self.has_opposite(number, station_mm + sense * length)
+        ]
+        ways = [
+            straight(
+                [here, self.point_on(number, station_mm + sense * length)],
+                purpose=Purpose.APPROACH,
+            )
+            for length in lengths
+        ]
+        clear = self.first_clear([[way] for way in ways], offset_mm=self.offset(number))
+        chosen = len(ways) - 1 if clear is None else clear
+        return lengths[chosen], ways[chosen]
 
     def kerf_point(self, number: int, station_mm: float, *, sense: int) -> Floats:
         """Return the point of the rough path from which a clear slant meets a pass's loop."""
         onto = self.point_on(number, station_mm)
-        for slant in _SLANTS_MM:
-            point = self.point_on(1, station_mm + sense * slant)
-            run = straight([point, onto], purpose=Purpose.APPROACH)
-            if self.is_clear(run, self.offset(number)):
-                return point
-        return point
+        points = [self.point_on(1, station_mm + sense * length) for length in _SLANTS_MM]
+        ways = [[straight([point, onto], purpose=Purpose.APPROACH)] for point in points]
+        clear = self.first_clear(ways, offset_mm=self.offset(number))
+        return points[-1 if clear is None else clear]
 
     def on_rough(self, point: Floats) -> float:
         """Return the arc length of the rough loop nearest to a point."""

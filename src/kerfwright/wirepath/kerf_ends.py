@@ -49,7 +49,7 @@ def lead_end(frame: ContourFrame, number: int, *, entering: bool) -> End:
     outer = curve.start if entering else curve.last
     slot = [frame.start, frame.slot_top(run), outer + frame.lead.normal * run, outer]
     ways = _slot_ways(slot, entering=entering)
-    is_clear = all(frame.is_clear(r, offset) for r in (*ways, curve))
+    is_clear = frame.is_clear(*ways, curve, offset_mm=offset)
     if not (is_clear and frame.has_opposite(number, station)):
         return _lead_slant(frame, number, entering=entering)
     wall_curve = make(
@@ -109,7 +109,7 @@ def tab_end(frame: ContourFrame, number: int, here: Floats | None) -> End:
         forwards=True,
         purpose=Purpose.LEAD_OUT,
     )
-    if frame.has_opposite(number, station) and frame.is_clear(curve, offset):
+    if frame.has_opposite(number, station) and frame.is_clear(curve, offset_mm=offset):
         wall_curve = arc_off(
             frame.wall,
             station,

@@ -577,6 +577,7 @@ def test_a_curve_out_of_all_proportion_is_left_out(draw: Callable[..., Path]) ->
     part = read_drawing(draw(build), unit=MM)
     assert len(part.contours) == 3
     assert {"curve-unreadable", "entity-invalid"} <= set(codes(part))
+    assert part.left_out == {"SPLINE": 1, "CIRCLE": 1}
 
 
 def test_the_tolerance_of_the_caller_decides_about_gaps_and_arcs(
@@ -616,3 +617,12 @@ def test_importing_the_reader_does_not_import_ezdxf_or_scipy() -> None:
         [sys.executable, "-c", script], capture_output=True, text=True, check=True
     )
     assert shown.stdout.strip() == "[]"
+
+
+def test_a_layer_name_in_a_wrong_code_page_can_be_printed(draw: Callable[..., Path]) -> None:
+    path = draw(lambda document: square(document.modelspace(), layer="KONTXR"))
+    path.write_bytes(path.read_bytes().replace(b"KONTXR", b"KONT\xdcR"))
+    part = read_drawing(path)
+    assert part.contours[0].layer.encode("utf-8") == b"KONT?R"
+    named = read_drawing(path, layer_uses={"kont?r": LayerUse.OPENING})
+    assert named.contours[0].role is Role.OPENING

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 import handmade
-from kerfwright.adapters.svg import ink, render_plan
+from kerfwright.adapters.svg import ink, render_plan, style
 from kerfwright.adapters.svg.labels import Label, LabelGrid
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.contour import Contour
@@ -186,6 +186,12 @@ def test_a_label_with_no_room_is_counted_not_drawn_over_others() -> None:
     grid.take(0, 0, 10, 10)
     assert grid.place(Label(text="H1", x_mm=5, y_mm=5)) == ""
     assert grid.left_out == 1
+
+
+def test_passes_differ_in_dash_and_not_only_in_colour() -> None:
+    strokes = [style.of_pass(n) for n in range(1, 7)]
+    assert len({s.dash_mm for s in strokes}) == len({s.colour for s in strokes}) == 6
+    assert style.of_pass(1).dash_mm == ()
 
 
 @pytest.mark.outside

@@ -244,3 +244,29 @@ def test_ends_near_each_other_point_to_a_broken_contour() -> None:
 def test_a_short_line_alone_is_no_broken_contour() -> None:
     short = Contour.from_rows([(0, 0), (0.2, 0)], is_closed=False)
     assert near_ends([short], reach_mm=0.5, share=0.02) == ()
+
+
+def test_two_gaps_of_one_contour_are_both_found() -> None:
+    left = Contour.from_rows([(10, 0.1), (10, 10), (0, 10)], is_closed=False)
+    right = Contour.from_rows([(0, 9.8), (0, 0), (10, 0)], is_closed=False)
+    found = near_ends([left, right], reach_mm=0.5, share=0.02)
+    assert [round(ends.gap_mm, 6) for ends in found] == [0.1, 0.2]
+
+
+def test_a_row_of_dashes_is_no_broken_contour() -> None:
+    dashes = [
+        Contour.from_rows([(3.0 * k, 0), (3.0 * k + 2.7, 0)], is_closed=False) for k in range(40)
+    ]
+    assert near_ends(dashes, reach_mm=0.5, share=0.02) == ()
+
+
+def test_a_ring_of_dashes_is_a_broken_contour() -> None:
+    step = math.tau / 60
+    dashes = [
+        Contour.from_rows(
+            [(9 * math.cos(a), 9 * math.sin(a)), (9 * math.cos(b), 9 * math.sin(b))],
+            is_closed=False,
+        )
+        for a, b in ((k * step, (k + 0.6) * step) for k in range(60))
+    ]
+    assert len(near_ends(dashes, reach_mm=0.5, share=0.02)) == 60

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.errors import InputError, RangeError
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.offset import Offset, offset_contour, offset_passes
 
@@ -150,6 +150,32 @@ def test_a_circle_of_short_edges_is_not_swallowed_whole():
     tiny = Contour(np.column_stack([2e-3 * np.cos(angle), 2e-3 * np.sin(angle), 0 * angle]))
     (loop,) = offset_contour(tiny, distance_mm=-0.1).loops
     assert loop.contour.area_mm2 == pytest.approx(math.pi * 0.102**2, rel=1e-4)
+
+
+def _ring(count: int, radius: float) -> Contour:
+    angle = np.linspace(0, 2 * math.pi, count + 1)[:-1]
+    return Contour(np.column_stack([radius * np.cos(angle), radius * np.sin(angle), 0 * angle]))
+
+
+def test_a_ring_of_many_edges_smaller_than_the_wire_vanishes():
+    assert offset_contour(_ring(800, 0.1), distance_mm=0.15).loops == ()
+
+
+def test_a_ring_too_dense_to_work_through_is_refused_with_its_numbers():
+    with pytest.raises(RangeError) as refusal:
+        offset_contour(_ring(9000, 0.1), distance_mm=0.15)
+    assert refusal.value.code == "offset-too-dense"
+    assert "9000" in str(refusal.value)
+
+
+def test_an_inside_corner_is_cut_by_its_two_walls_and_stays_sharp():
+    # A ring of chords: every corner turns towards the wire, none needs any other wall.
+    ring = _ring(400, 20.0)
+    (loop,) = offset_contour(ring, distance_mm=0.15).loops
+    half = math.pi / 400
+    area = 400 * math.tan(half) * (20.0 * math.cos(half) - 0.15) ** 2
+    assert len(loop.contour) == 400
+    assert loop.contour.area_mm2 == pytest.approx(area, abs=1e-9)
 
 
 def test_passes_agree_with_offsets_made_one_by_one():

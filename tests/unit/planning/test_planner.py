@@ -73,6 +73,24 @@ def test_a_wire_that_the_person_names_is_not_changed(
     assert found(plan, "inside-radius-too-small")
 
 
+def test_a_neck_that_only_thin_wire_passes_asks_for_it_though_another_passes_nothing(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    def dumbbell(x: float, neck: float) -> Contour:
+        low, high = 3 - neck / 2, 3 + neck / 2
+        rows = [(0, 0), (6, 0), (6, low), (10, low), (10, 0), (16, 0), (16, 6), (10, 6)]
+        rows += [(10, high), (6, high), (6, 6), (0, 6)]
+        return Contour.from_rows([(x + a, b) for a, b in rows])
+
+    part = make_part(
+        [(Role.OPENING, dumbbell(0, 0.39), None), (Role.OPENING, dumbbell(20, 0.05), None)]
+    )
+    plan = planned(part, requirement, tables)
+    assert plan.choice.wire.diameter_mm == 0.20
+    assert [c.target.id for c in plan.contours] == ["H1"]
+    assert [f.where.contour_id for f in found(plan, "slot-below-kerf")] == ["H2"]
+
+
 def test_a_slot_below_every_kerf_is_refused_with_its_width_and_the_other_contours_are_planned(
     make_part: PartMaker, requirement: Requirement, tables: Tables
 ) -> None:

@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from kerfwright.geometry.nearest import NearestIndex
 from tests.conftest import PartMaker, box
 
 from kerfwright.adapters.tables import Tables
 from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.segments import Floats, Segments
 from kerfwright.motion.moves import Cut, CutKind, Moves, Purpose, WirePath
 from kerfwright.nc.reader import read_program

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from kerfwright.adapters.dxf.layers import printable
 from kerfwright.foundation.errors import DrawingError, FileError
 from kerfwright.foundation.findings import Finding, Severity
 
@@ -187,7 +188,7 @@ def damaged(path: Path, error: Exception) -> DrawingError:
 
 
 def _short(error: Exception) -> str:
-    text = re.sub(r"#\d+", "", " ".join(str(error).split()))
+    text = printable(re.sub(r"#\d+", "", " ".join(str(error).split())))
     return (text[:157] + "...") if len(text) > 160 else (text or type(error).__name__)
 
 
@@ -198,7 +199,7 @@ def _quiet() -> Iterator[list[str]]:
 
     class Collector(logging.Handler):
         def emit(self, record: logging.LogRecord) -> None:
-            messages.append(record.getMessage())
+            messages.append(printable(record.getMessage()))
 
     logger = logging.getLogger("ezdxf")
     collector = Collector()
@@ -224,7 +225,7 @@ def _recover(path: Path) -> tuple[Drawing, list[str]]:
     from ezdxf import recover
 
     document, auditor = recover.readfile(path)
-    faults = [entry.message for entry in (*auditor.errors, *auditor.fixes)]
+    faults = [printable(entry.message) for entry in (*auditor.errors, *auditor.fixes)]
     return document, faults
 
 

@@ -11,14 +11,16 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from ezdxf.lldxf.const import DXFError
 
-from kerfwright.adapters.dxf.layers import Inherited, Layers, Reason, attribute
+from kerfwright.adapters.dxf.layers import Inherited, Layers, Reason, attribute, printable
 from kerfwright.adapters.dxf.shapes import (
     IDENTITY,
+    Conic,
     Drawn,
     Frame,
     Rows,
     Shape,
     Spline,
+    anchor,
     conic,
     line,
     object_frame,
@@ -52,7 +54,7 @@ Found = tuple[tuple[Shape, ...], bool, float, float]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeftOut:
-    """An entity that was not used."""
+    """An entity that was not used; its place is in drawing units where it has one."""
 
     kind: str
     name: str
@@ -135,7 +137,7 @@ class _Walk:
                 raise DrawingError(
                     f"the drawing's insertions make more than {_MOST_ENTITIES} pieces.",
                     code="too-many-entities",
-                    where=" in ".join(reversed(path)),
+                    where=" in ".join(printable(name) for name in reversed(path)),
                     remedy="Explode or delete the array of blocks.",
                 )
             kind = entity.dxftype()
@@ -159,19 +161,18 @@ class _Walk:
             leave(reason)
             return
         if use is LayerUse.START:
-            if not self._start_hole(entity, kind, frame):
+            hole = self._start_hole(entity, kind, frame)
+            if hole is None:
                 leave(Reason.NOT_A_HOLE)
+            else:
+                self.result.holes.append(hole)
             return
         convert = _CONVERT.get(kind)
         if convert is None:
             leave(Reason.ANNOTATION if kind in _ANNOTATION else Reason.UNREAD)
             return
-        try:
-            found = convert(entity, frame, self.result.remarks)
-        except (DXFError, ValueError, ArithmeticError, LookupError, TypeError, AttributeError):
-            # ezdxf's accessors and the matrices refuse unusable numbers in these ways.
-            found = None
-        if found is None or not _is_usable(found):
+        found = _converted(convert, entity, frame, self.result.remarks)
+        if found is None:
             leave(Reason.UNREAD if kind == "POLYLINE" and _is_mesh(entity) else Reason.INVALID)
             return
         shapes, closed, low, high = found
@@ -179,27 +180,21 @@ class _Walk:
         if reason is None and use is not LayerUse.IGNORE:
             self.result.drawn.append(drawn)
             return
-        leave(reason or Reason.IGNORED)
+        leave(reason or Reason.IGNORED, anchor(drawn))
         self.result.pictured.append(drawn)
 
-    def _start_hole(self, entity: Any, kind: str, frame: Frame) -> bool:
+    def _start_hole(self, entity: Any, kind: str, frame: Frame) -> HoleDrawn | None:
         """Take a circle or a point as a start hole."""
-        if kind == "POINT":
-            x, y, _ = frame.points(np.array([entity.dxf.location]))[0]
-            self.result.holes.append(HoleDrawn(x=float(x), y=float(y), diameter=0.0))
-            return True
-        if kind != "CIRCLE":
-            return False
-        found = _circle(entity, frame, self.result.remarks)
-        shape = found[0][0] if found is not None else None
-        if shape is None or isinstance(shape, Rows | Spline):
-            return False
-        a, b = float(np.hypot(*shape.u)), float(np.hypot(*shape.v))
-        if abs(a - b) > 0.001 * max(a, b):
-            return False
-        x, y = shape.centre
-        self.result.holes.append(HoleDrawn(x=float(x), y=float(y), diameter=2 * a))
-        return True
+        convert = {"POINT": _point, "CIRCLE": _circle}.get(kind)
+        found = convert and _converted(convert, entity, frame, self.result.remarks)
+        match found[0][0] if found else None:
+            case Rows(rows=rows):
+                return HoleDrawn(x=float(rows[0, 0]), y=float(rows[0, 1]), diameter=0.0)
+            case Conic(centre=centre, u=u, v=v):
+                a, b = float(np.hypot(*u)), float(np.hypot(*v))
+                if abs(a - b) <= _ROUND_SHARE * max(a, b):
+                    return HoleDrawn(x=float(centre[0]), y=float(centre[1]), diameter=2 * a)
+        return None
 
     def _insert(
         self, entity: Any, frame: Frame, inherited: Inherited, path: tuple[str, ...]
@@ -224,7 +219,7 @@ class _Walk:
             self.result.left_out.append(
                 LeftOut(
                     kind="INSERT",
-                    name=f"INSERT {handle} of {block_name}",
+                    name=f"INSERT {handle} of {printable(block_name)}",
                     layer=at.layer,
                     reason=reason,
                 )
@@ -274,6 +269,21 @@ class _Walk:
         return placements
 
 
+_ROUND_SHARE = 0.001
+"""Axes of a start hole may differ by this share: it is drilled round."""
+Convert = Callable[[Any, Frame, Counter[str]], Found | None]
+
+
+def _converted(convert: Convert, entity: Any, frame: Frame, remarks: Counter[str]) -> Found | None:
+    """Return the shapes of an entity, None where its data make no curve."""
+    try:
+        found = convert(entity, frame, remarks)
+    except (DXFError, ValueError, ArithmeticError, LookupError, TypeError, AttributeError):
+        # ezdxf's accessors and the matrices refuse unusable numbers in these ways.
+        return None
+    return found if found is not None and _is_usable(found) else None
+
+
 def _is_usable(found: Found) -> bool:
     """Return whether all numbers are finite and small enough to keep their digits."""
     shapes, _, low, high = found
@@ -303,6 +313,12 @@ def _own(entity: Any, frame: Frame) -> Frame:
 
 def _line(entity: Any, frame: Frame, _remarks: Counter[str]) -> Found:
     rows, low, high = line(frame, tuple(entity.dxf.start), tuple(entity.dxf.end))
+    return (rows,), False, low, high
+
+
+def _point(entity: Any, frame: Frame, _remarks: Counter[str]) -> Found:
+    place = tuple(entity.dxf.location)
+    rows, low, high = line(frame, place, place)
     return (rows,), False, low, high
 
 
@@ -411,7 +427,7 @@ def _spline(entity: Any, frame: Frame, remarks: Counter[str]) -> Found | None:
     return (shape,), closed, float(mapped[:, 2].min()), float(mapped[:, 2].max())
 
 
-_CONVERT: dict[str, Callable[[Any, Frame, Counter[str]], Found | None]] = {
+_CONVERT: dict[str, Convert] = {
     "LINE": _line,
     "CIRCLE": _circle,
     "ARC": _arc,

@@ -32,6 +32,11 @@ def attribute(entity: Any, name: str, default: Any) -> Any:
         return default
 
 
+def printable(text: str) -> str:
+    """Return text without the half characters that bytes of a wrong code page leave."""
+    return text.encode("utf-8", "replace").decode("utf-8")
+
+
 class Reason(StrEnum):
     """Why an entity was not used for a contour."""
 
@@ -89,8 +94,9 @@ class Layers:
         line_type: dict[str, str] = {}
         names: dict[str, str] = {}
         for layer in document.layers:
-            key = layer.dxf.name.lower()
-            names[key] = layer.dxf.name
+            name = printable(layer.dxf.name)
+            key = name.lower()
+            names[key] = name
             unplotted = layer.dxf.get("plot", 1) == 0
             hidden[key] = layer.is_off() or layer.is_frozen() or unplotted
             line_type[key] = layer.dxf.get("linetype", "Continuous")
@@ -107,7 +113,7 @@ class Layers:
 
     def place(self, entity: Any, inherited: Inherited) -> Inherited:
         """Return the layer and line type that hold for an entity."""
-        layer = attribute(entity, "layer", "0")
+        layer = printable(attribute(entity, "layer", "0"))
         if layer == "0":
             layer = inherited.layer
         kind = attribute(entity, "linetype", "BYLAYER")
@@ -151,7 +157,7 @@ def _checked(
     # Entities may name layers that the table does not list.
     for layout in (document.modelspace(), *document.blocks):
         for entity in layout:
-            name = attribute(entity, "layer", "0")
+            name = printable(attribute(entity, "layer", "0"))
             names.setdefault(name.lower(), name)
     for name in uses:
         if name.lower() not in names:

@@ -27,6 +27,7 @@ from kerfwright.trade.part import (
 )
 
 if TYPE_CHECKING:
+    from kerfwright.adapters.dxf.document import Opened
     from kerfwright.adapters.dxf.entities import Harvest
     from kerfwright.adapters.dxf.shapes import Drawn
     from kerfwright.adapters.dxf.strands import Strands
@@ -72,21 +73,11 @@ def read_drawing(
     UnknownNameError
         If `layer_uses` names a layer that the drawing does not have.
     """
-    from ezdxf.lldxf.const import DXFError
-
-    from kerfwright.adapters.dxf import document, entities, report, shapes, strands, units
-    from kerfwright.adapters.dxf.layers import Layers
+    from kerfwright.adapters.dxf import document, report, shapes, strands, units
 
     path = Path(path)
     data = document.read_bytes(path)
-    opened = document.open_drawing(path, data)
-    try:
-        found = entities.harvest(opened.document, Layers.of(opened.document, layer_uses))
-    except KerfwrightError:
-        raise
-    except (DXFError, LookupError, AttributeError) as error:
-        # What the strict reader took may still lack tables or refer to nothing.
-        raise document.damaged(path, error) from None
+    opened, found = _harvested(path, data, layer_uses)
     size = shapes.extent(d for d in found.drawn if d.use is not LayerUse.STOCK)
     if size is None:
         raise _no_geometry(path, found)
@@ -96,12 +87,13 @@ def read_drawing(
     findings = [
         *opened.findings,
         *unit_findings,
-        *report.about_harvest(found),
+        *report.about_harvest(found, scale=scale),
         *report.about_planes(found.drawn, scale=scale, tolerances=tolerances),
     ]
     wall = [d for d in found.drawn if d.use is not LayerUse.STOCK]
     stock = [d for d in found.drawn if d.use is LayerUse.STOCK]
-    made = _contours(strands.strands_of(wall, scale=scale, tolerances=tolerances), tolerances)
+    walls = strands.strands_of(wall, scale=scale, tolerances=tolerances)
+    made = _contours(walls, tolerances)
     findings.extend(made.findings)
     if not made.contours:
         raise _nothing_closed(path, findings, found)
@@ -118,24 +110,52 @@ def read_drawing(
         ),
         stock=stock_outline,
         construction=(*made.construction, *strands.contours_of(pictured)),
-        left_out=MappingProxyType(dict(Counter(entry.kind for entry in found.left_out))),
+        left_out=MappingProxyType(
+            dict(
+                Counter(entry.kind for entry in found.left_out)
+                + Counter(entity.name.split()[0] for entity in walls.unread)
+            )
+        ),
         findings=report.grouped([*findings, *stock_findings]),
     )
+
+
+def _harvested(
+    path: Path, data: bytes, layer_uses: Mapping[str, LayerUse] | None
+) -> tuple[Opened, Harvest]:
+    """Open a drawing and collect what it holds."""
+    from ezdxf.lldxf.const import DXFError
+
+    from kerfwright.adapters.dxf import document, entities
+    from kerfwright.adapters.dxf.layers import Layers
+
+    opened = document.open_drawing(path, data)
+    try:
+        return opened, entities.harvest(opened.document, Layers.of(opened.document, layer_uses))
+    except KerfwrightError:
+        raise
+    except (DXFError, LookupError, AttributeError) as error:
+        # What the strict reader took may still lack tables or refer to nothing.
+        raise document.damaged(path, error) from None
 
 
 def _leave_out_of_plane(found: Harvest, scale: float, tolerances: Tolerances) -> None:
     """Move entities that rise along Z from what is used to what is left out."""
     from kerfwright.adapters.dxf.entities import LeftOut
     from kerfwright.adapters.dxf.layers import Reason
+    from kerfwright.adapters.dxf.shapes import anchor
 
     stay: list[Drawn] = []
     for entity in found.drawn:
         if (entity.high - entity.low) * scale <= tolerances.gap_mm:
             stay.append(entity)
             continue
+        x, y = anchor(entity)
         found.left_out.append(
             LeftOut(
                 kind=entity.name.split()[0],
+                x=x,
+                y=y,
                 name=entity.name,
                 layer=entity.layer,
                 reason=Reason.NOT_PLANE,

@@ -74,10 +74,10 @@ _REMARKS = {
 }
 
 
-def about_harvest(harvest: Harvest) -> list[Finding]:
+def about_harvest(harvest: Harvest, *, scale: float) -> list[Finding]:
     """Return findings on what was not used and on doubtful readings."""
     findings = [
-        _left_out(reason, [entry for entry in harvest.left_out if entry.reason is reason])
+        _left_out(reason, [e for e in harvest.left_out if e.reason is reason], scale)
         for reason in Reason
         if any(entry.reason is reason for entry in harvest.left_out)
     ]
@@ -105,7 +105,7 @@ def about_harvest(harvest: Harvest) -> list[Finding]:
     return findings
 
 
-def _left_out(reason: Reason, entries: Sequence[LeftOut]) -> Finding:
+def _left_out(reason: Reason, entries: Sequence[LeftOut], scale: float) -> Finding:
     kinds = Counter(entry.kind for entry in entries)
     layers = sorted({entry.layer for entry in entries})
     listed = ", ".join(f"{count} {kind}" for kind, count in sorted(kinds.items()))
@@ -117,7 +117,12 @@ def _left_out(reason: Reason, entries: Sequence[LeftOut]) -> Finding:
             f"Left out ({reason.value}): {listed}, on layer{'s' if len(layers) > 1 else ''} "
             f"{', '.join(layers[:_FIRST])}{' ...' if len(layers) > _FIRST else ''}."
         ),
-        where=Place(layer=first.layer, entity=first.name, x_mm=first.x, y_mm=first.y),
+        where=Place(
+            layer=first.layer,
+            entity=first.name,
+            x_mm=None if first.x is None else first.x * scale,
+            y_mm=None if first.y is None else first.y * scale,
+        ),
         remedy=_REMEDY.get(reason, ""),
         data={"count": len(entries), **{f"count_{kind}": n for kind, n in sorted(kinds.items())}},
     )

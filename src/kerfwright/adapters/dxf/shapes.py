@@ -199,6 +199,18 @@ def _arc_of(p: Floats, q: Floats, bulge: float) -> tuple[tuple[float, float, flo
     )
 
 
+def anchor(entity: Drawn) -> tuple[float, float]:
+    """Return a point that finds an entity in the drawing, drawing units."""
+    match entity.shapes[0]:
+        case Rows(rows=rows):
+            point = rows[0]
+        case Conic(centre=centre):
+            point = centre
+        case Spline(points=points):
+            point = points[0]
+    return float(point[0]), float(point[1])
+
+
 def _box(shape: Shape) -> tuple[Floats, Floats]:
     match shape:
         case Rows():

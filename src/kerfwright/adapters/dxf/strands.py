@@ -27,11 +27,14 @@ class Strands:
         Rows x, y, bulge in mm; whether closed.
     drawn : tuple of Drawn
         Entity of each chain.
+    unread : tuple of Drawn
+        Entities whose numbers make no curve, each with a finding.
     findings : tuple of Finding
     """
 
     chains: tuple[tuple[Floats, bool], ...]
     drawn: tuple[Drawn, ...]
+    unread: tuple[Drawn, ...]
     findings: tuple[Finding, ...]
 
     def place(self, strand: int, x_mm: float | None = None, y_mm: float | None = None) -> Place:
@@ -59,12 +62,14 @@ def strands_of(drawn: Sequence[Drawn], *, scale: float, tolerances: Tolerances) 
     curves: list[Curve] = []
     parts: list[list[Floats | int]] = []
     used: list[Drawn] = []
+    unread: list[Drawn] = []
     for entity in drawn:
         pieces: list[Floats | int] = []
         try:
             for shape in entity.shapes:
                 _add(shape, pieces, curves, scale, tolerances)
         except InputError as error:
+            unread.append(entity)
             findings.append(
                 Finding(
                     code="curve-unreadable",
@@ -87,7 +92,12 @@ def strands_of(drawn: Sequence[Drawn], *, scale: float, tolerances: Tolerances) 
             findings.append(_not_fitted(entity, chains[-1][0], worst, tolerances))
     if fits:
         findings.append(_replaced(fits))
-    return Strands(chains=tuple(chains), drawn=tuple(used), findings=tuple(findings))
+    return Strands(
+        chains=tuple(chains),
+        drawn=tuple(used),
+        unread=tuple(unread),
+        findings=tuple(findings),
+    )
 
 
 def _add(

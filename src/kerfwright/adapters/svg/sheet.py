@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from kerfwright.adapters.svg import ink, style, views
-from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.adapters.svg.remarks import Remark, remarks
+from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MICROINCH
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import Plan, StartKind
@@ -25,6 +26,7 @@ _DETAIL_MM = 44.0
 _FLOOR_MM = 186.0
 _TEXT_MM = 2.1
 _ROW_MM = 2.9
+_REMARK_CHARACTERS = int((_COLUMN_WIDTH_MM - 6) / (_TEXT_MM * ink.CHARACTER_EM))
 
 _CAUTION = """\
 Follow the machine's manual and local codes. Freed pieces fall: stand by at every stop.
@@ -94,9 +96,9 @@ def render_plan(
         height_mm=picture_height,
         margin_mm=9.0,
     )
-    listed, marks = _listed(plan, proof)
+    listed, marks = remarks(plan, proof)
     drawing, left_out = views.main_view(
-        plan, view=view, paths=paths, marks=marks, magnified=magnified
+        plan, view=view, paths=paths, marks=tuple(marks), magnified=magnified
     )
     body = [style.HATCH, *drawing, *_scale_bar(view, plan.part.drawing_unit)]
     for i, detail in enumerate(magnified):
@@ -134,28 +136,6 @@ def _document(plan: Plan, body: Sequence[str]) -> str:
         + "\n".join(e for e in body if e)
         + "\n</svg>\n"
     )
-
-
-def _listed(plan: Plan, proof: Proof | None) -> tuple[list[Finding], tuple[views.Mark, ...]]:
-    """Refusals and warnings in order of weight, and the marks of those with a place."""
-    every = plan.findings + (proof.findings if proof else ())
-    once = list({(f.code, f.message, str(f.where)): f for f in every}.values())
-    listed = [f for f in once if f.severity is Severity.REFUSAL]
-    listed += [f for f in once if f.severity is Severity.WARNING]
-    at = {c.target.id: c.start for c in plan.contours}
-    marks: list[views.Mark] = []
-    for number, finding in enumerate(listed, start=1):
-        where = finding.where
-        is_refusal = finding.severity is Severity.REFUSAL
-        if where.x_mm is not None and where.y_mm is not None:
-            x, y = where.x_mm, where.y_mm
-        elif where.contour_id in at:
-            start = at[where.contour_id]
-            x, y = start.x_mm, start.y_mm
-        else:
-            continue
-        marks.append(views.Mark(number=number, is_refusal=is_refusal, x_mm=x, y_mm=y))
-    return listed, tuple(marks)
 
 
 def _in_unit(value_mm: float, unit: LengthUnit) -> str:
@@ -209,19 +189,20 @@ def _scale_bar(view: ink.View, unit: LengthUnit) -> list[str]:
 
 
 def _tables(
-    plan: Plan, proof: Proof | None, listed: list[Finding], *, left_out: int, version: str
+    plan: Plan, proof: Proof | None, listed: list[Remark], *, left_out: int, version: str
 ) -> list[str]:
     column = _Column([], 2.0)
     _legend(column, plan)
     _pass_table(column, plan)
     title = _title_block(plan, proof, version=version)
-    finding_lines = _finding_lines(listed)
     floor = HEIGHT_MM - 43.0
     # Findings keep up to two fifths of what is left; the starts take the rest.
     room = int((floor - column.y_mm - 12.0) / _ROW_MM)
-    for_findings = min(sum(len(lines) for _, _, lines in finding_lines) + 2, max(room * 2 // 5, 6))
+    for_findings = min(
+        sum(len(r.lines(_REMARK_CHARACTERS)) for r in listed) + 2, max(room * 2 // 5, 6)
+    )
     _start_table(column, plan, rows=max(room - for_findings, 3))
-    _findings(column, plan, finding_lines, floor=floor)
+    _findings(column, plan, listed, floor=floor)
     _stops(column, plan, floor=floor)
     if left_out:
         column.text(f"{left_out} labels found no room: see plan.json")
@@ -311,33 +292,22 @@ def _start_table(column: _Column, plan: Plan, *, rows: int) -> None:
         column.text(f"… {len(plan.contours) - len(shown)} more: start_holes in plan.json")
 
 
-def _finding_lines(listed: list[Finding]) -> list[tuple[int, Finding, list[str]]]:
-    width = int((_COLUMN_WIDTH_MM - 6) / (_TEXT_MM * ink.CHARACTER_EM))
-    return [
-        (number, f, textwrap.wrap(f"{f.message} {f.remedy}".strip(), width)[:4] or [f.code])
-        for number, f in enumerate(listed, start=1)
-    ]
-
-
-def _findings(
-    column: _Column, plan: Plan, lines: list[tuple[int, Finding, list[str]]], *, floor: float
-) -> None:
+def _findings(column: _Column, plan: Plan, listed: list[Remark], *, floor: float) -> None:
     notes = sum(f.severity is Severity.NOTE for f in plan.findings)
     column.heading("Findings")
-    if not lines:
+    if not listed:
         column.text("none that needs looking at")
-    for done, (number, finding, texts) in enumerate(lines):
-        if column.y_mm + (len(texts) + 1) * _ROW_MM > floor:
-            column.text(f"… {len(lines) - done} more: findings in plan.json")
+    for done, remark in enumerate(listed):
+        lines = remark.lines(_REMARK_CHARACTERS)
+        if column.y_mm + (len(lines) + 1) * _ROW_MM > floor:
+            column.text(f"… {len(listed) - done} more: findings in plan.json")
             return
-        is_refusal = finding.severity is Severity.REFUSAL
         column.y_mm += 0.8
+        y = column.y_mm + _ROW_MM - 0.8
         column.elements.append(
-            views.badge(
-                number, _COLUMN_MM + 2.2, column.y_mm + _ROW_MM - 0.8, is_refusal=is_refusal
-            )
+            views.badge(remark.number, _COLUMN_MM + 2.2, y, is_refusal=remark.is_refusal)
         )
-        for text in texts:
+        for text in lines:
             column.text(text, indent=5.5)
     if notes and column.y_mm + _ROW_MM < floor:
         column.text(f"and {notes} {'note' if notes == 1 else 'notes'} in plan.json")
@@ -363,7 +333,7 @@ def _title_block(plan: Plan, proof: Proof | None, *, version: str) -> list[str]:
     top, left = HEIGHT_MM - 41.0, _COLUMN_MM
     unit = plan.part.drawing_unit
     wanted = plan.requirement
-    tolerance = finish = "not asked"
+    tolerance, finish = "no tolerance", "no finish"
     if wanted.tolerance_um is not None:
         tolerance = f"± {_both(wanted.tolerance_um / 1000, unit)}"
     if wanted.ra_um is not None:

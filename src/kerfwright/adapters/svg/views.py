@@ -20,6 +20,8 @@ _APART_MM = 0.25
 """Lines nearer than this on paper print as one."""
 _VISIBLE_MM = 0.15
 """Smaller areas are a dot on paper; details and findings show them."""
+_MOST_SHADED = 10_000
+"""With more segments than this a detail is left unshaded, to keep the file small."""
 _CROWD = 60
 """With more contours than this, labels of starts are left to the table."""
 
@@ -141,10 +143,13 @@ def _tab_window(contour: ContourPlan) -> tuple[tuple[float, float], float]:
 
 
 def _straight_station(contour: ContourPlan) -> float:
-    """Return the arc length at the middle of the longest segment."""
+    """Return the middle of a long segment, of those the one farthest from the lead and the tab."""
     wall = contour.target.contour
-    longest = int(np.argmax(wall.segments.length))
-    return float(wall.stations_mm[longest] + wall.segments.length[longest] / 2)
+    length = wall.segments.length
+    middle = wall.stations_mm + length / 2
+    away = np.abs(middle - contour.lead_station_mm)
+    away = np.where(length >= 0.6 * length.max(), np.minimum(away, wall.length_mm - away), -1.0)
+    return float(middle[int(np.argmax(away))])
 
 
 def _beside(wall: Contour, station_mm: float, off_mm: float) -> Floats:
@@ -347,7 +352,7 @@ def detail_view(detail: Detail, *, plan: Plan, paths: Paths, view: ink.View) -> 
     near = [s for s in shapes if view.meets(s.bounds_mm)]
     out.extend(_detail_ground(plan, near, view))
     for contour in plan.contours:
-        if view.meets(contour.target.contour.bounds_mm):
+        if view.meets(contour.target.contour.bounds_mm) and not detail.shows_passes:
             out.extend(_tab(contour, view, with_bars=True))
         out.extend(_left_standing(u, view) for u in contour.unreachable if view.meets(u.bounds_mm))
     for one in plan.passes:
@@ -372,20 +377,16 @@ def detail_view(detail: Detail, *, plan: Plan, paths: Paths, view: ink.View) -> 
 
 
 def _detail_ground(plan: Plan, near: list[Contour], view: ink.View) -> Iterator[str]:
-    if any(c.role is Role.OUTLINE for c in plan.part.contours) or plan.stock:
-        yield from _ground(plan, view) if _is_small(plan) else ()
-    elif near:
-        # A plate of unknown size: all but the openings is material.
+    """Fill the material of a detail from the contours that meet its window."""
+    if sum(len(c) for c in near) > _MOST_SHADED:
+        return
+    data = "".join(ink.outline(c, view) for c in near)
+    if not any(c.role is Role.OUTLINE for c in plan.part.contours):
+        # A plate around openings: all of the window but the openings is material.
         x, y = view.left_mm - 1, view.top_mm - 1
         wide, high = view.width_mm + 2, view.height_mm + 2
-        frame = f"M{x:.3f} {y:.3f}h{wide:.3f}v{high:.3f}h{-wide:.3f}z"
-        data = frame + "".join(ink.outline(c, view) for c in near)
-        yield f'<path d="{data}" fill="{style.PALE}" fill-rule="evenodd"/>'
-
-
-def _is_small(plan: Plan) -> bool:
-    """Whether repeating every contour in a detail keeps the file small."""
-    return sum(len(c.contour) for c in plan.part.contours) <= 3000
+        data += f"M{x:.3f} {y:.3f}h{wide:.3f}v{high:.3f}h{-wide:.3f}z"
+    yield f'<path d="{data}" fill="{style.PALE}" fill-rule="evenodd"/>'
 
 
 def _start_in_detail(start: Start, view: ink.View) -> str:

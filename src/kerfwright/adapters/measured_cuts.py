@@ -20,7 +20,14 @@ from kerfwright.adapters.job_folder import read_job_toml, read_plan
 from kerfwright.adapters.machines import DEFAULT_MACHINE, load_machine
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.units import UM_PER_MICROINCH, UM_PER_MM, length_mm, number, tidy
+from kerfwright.foundation.units import (
+    MM_PER_INCH,
+    UM_PER_MICROINCH,
+    UM_PER_MM,
+    length_mm,
+    number,
+    tidy,
+)
 from kerfwright.learning.batch import CutBatch, RefusedRow
 from kerfwright.learning.records import MeasuredCut
 from kerfwright.process.technology import Flushing
@@ -42,16 +49,21 @@ _MASS: Final = re.compile(r"([\d.,]+)\s*(kg|g|lb|oz)")
 # The international pound, exact since 1959; sixteen ounces.
 _KG: Final = {"kg": 1.0, "g": 0.001, "lb": 0.45359237, "oz": 0.45359237 / 16}
 _WORDS: Final = ("job", "machine", "material", "wire", "pass", "flushing", "breaks", "note")
-_UNITS: Final[Mapping[str, tuple[str, ...]]] = {
-    "height": ("mm", "in"),
-    "length": ("mm", "in"),
-    "time": ("min", "h", "s"),
-    "finish": ("ra_um", "ra_uin"),
-    "size_error": ("um", "mm", "in"),
-    "wire_used": ("kg", "g", "lb"),
+_UNITS: Final[Mapping[str, Mapping[str, float]]] = {
+    "height": {"height_mm": 1.0, "height_in": MM_PER_INCH},
+    "length": {"length_mm": 1.0, "length_in": MM_PER_INCH},
+    "time": {"time_min": 1.0, "time_h": 60.0, "time_s": 1 / 60},
+    "finish": {"ra_um": 1.0, "ra_uin": UM_PER_MICROINCH},
+    "size_error": {
+        "size_error_um": 1.0,
+        "size_error_mm": UM_PER_MM,
+        "size_error_in": MM_PER_INCH * UM_PER_MM,
+    },
+    "wire_used": {f"wire_used_{unit}": factor for unit, factor in _KG.items()},
 }
+"""Columns of plain numbers of each quantity, and what makes them mm, min, µm or kg."""
 _NEEDED: Final = ("job", "machine", "material", "wire", "height", "pass", "length", "time")
-COLUMNS: Final = (*_WORDS, *_UNITS, *(f"{name}_{u}" for name, us in _UNITS.items() for u in us))
+COLUMNS: Final = (*_WORDS, *_UNITS, *(column for plain in _UNITS.values() for column in plain))
 
 
 def read_minutes(text: str) -> float:
@@ -191,9 +203,7 @@ def _check(columns: list[str], usual: Row, name: str) -> None:
 
 
 def _stem(column: str) -> str:
-    return next(
-        (stem for stem, units in _UNITS.items() if column in {f"{stem}_{u}" for u in units}), column
-    )
+    return next((stem for stem, plain in _UNITS.items() if column in plain), column)
 
 
 def _rows(
@@ -267,9 +277,9 @@ class _Reader:
         missing = [need for need in _NEEDED if not _given(row, need)]
         if missing:
             raise InputError(f"there is no {' and no '.join(missing)}", code="cell-missing")
-        minutes = _value(row, "time", read_minutes, {"min": 1.0, "h": 60.0, "s": 1 / 60})
-        height = _value(row, "height", length_mm, _LENGTHS)
-        length = _value(row, "length", length_mm, _LENGTHS)
+        minutes = _value(row, "time", read_minutes)
+        height = _value(row, "height", length_mm)
+        length = _value(row, "length", length_mm)
         assert minutes is not None
         assert height is not None
         assert length is not None
@@ -283,25 +293,16 @@ class _Reader:
             length_mm=length,
             minutes=minutes,
             flushing=_flushing(row.get("flushing", Flushing.SEALED.value)),
-            ra_um=_value(
-                row,
-                "finish",
-                lambda text: finish(text).ra_um,
-                {"ra_um": 1.0, "ra_uin": UM_PER_MICROINCH},
-            ),
-            size_error_um=_value(
-                row,
-                "size_error",
-                lambda text: length_mm(text, what="size error") * UM_PER_MM,
-                {"um": 1.0, "mm": UM_PER_MM, "in": 25.4 * UM_PER_MM},
-            ),
-            wire_kg=_value(row, "wire_used", read_kg, _KG),
+            ra_um=_value(row, "finish", lambda text: finish(text).ra_um),
+            size_error_um=_value(row, "size_error", _size_um),
+            wire_kg=_value(row, "wire_used", read_kg),
             breaks=_whole(row["breaks"], "breaks") if "breaks" in row else None,
             place=f"{self.name} line {line}".strip(),
         )
 
 
-_LENGTHS: Final = {"mm": 1.0, "in": 25.4}
+def _size_um(text: str) -> float:
+    return length_mm(text, what="size error") * UM_PER_MM
 
 
 def _given(row: Row, stem: str) -> bool:
@@ -314,15 +315,13 @@ def _once(known: dict[str, _T], said: str, find: Callable[[str], _T]) -> _T:
     return known[said]
 
 
-def _value(
-    row: Row, stem: str, read: Callable[[str], float], units: Mapping[str, float]
-) -> float | None:
+def _value(row: Row, stem: str, read: Callable[[str], float]) -> float | None:
     """Read the column of a quantity, whichever of its forms the table has."""
     if stem in row:
         text = row[stem]
         return _signed(text, read) if stem == "size_error" else read(text)
-    for unit, factor in units.items():
-        text = row.get(f"{stem}_{unit}", "")
+    for column, factor in _UNITS[stem].items():
+        text = row.get(column, "")
         if text:
             return _signed(text, number) * factor
     return None

@@ -134,7 +134,14 @@ def record_cuts(
 
     values = (usual_of_job(job) if job is not None else {}) | dict(usual or {})
     store = _shop(shop, tables)
-    batch = read_cuts(text, catalogue=store.catalogue, name=name, usual=values)
+    technology = load_tables(tables).technology
+    batch = read_cuts(
+        text,
+        catalogue=store.catalogue,
+        passes=len(technology.passes),
+        name=name,
+        usual=values,
+    )
     if job is not None:
         keep_with_job(job, batch)
-    return record(batch, store=store, technology=load_tables(tables).technology, rules=store.rules)
+    return record(batch, store=store, technology=technology, rules=store.rules)

@@ -114,7 +114,12 @@ def read_kg(text: str) -> float:
 
 
 def read_cuts(
-    text: str, *, catalogue: Catalogue, name: str = "", usual: Row | None = None
+    text: str,
+    *,
+    catalogue: Catalogue,
+    passes: int,
+    name: str = "",
+    usual: Row | None = None,
 ) -> CutBatch:
     """Read a CSV table of measured cuts; commas, semicolons or tabs between the cells.
 
@@ -124,6 +129,8 @@ def read_cuts(
         A header line and one row a cut; lines that begin with ``#`` are remarks.
     catalogue : Catalogue
         Materials and wires the shop knows.
+    passes : int
+        How many passes the tables have.
     name : str
         Name of the file for messages.
     usual : mapping of str to str, optional
@@ -151,7 +158,7 @@ def read_cuts(
     ]
     _check(columns, usual or {}, name)
     rows = _rows(lines, heads[0] + 1, columns, delimiter)
-    return read_rows(rows, catalogue=catalogue, name=name, usual=usual)
+    return read_rows(rows, catalogue=catalogue, passes=passes, name=name, usual=usual)
 
 
 def usual_of_job(folder: Path) -> dict[str, str]:
@@ -222,6 +229,7 @@ def read_rows(
     rows: Iterable[tuple[int, str, Row | None]],
     *,
     catalogue: Catalogue,
+    passes: int,
     name: str = "",
     usual: Row | None = None,
 ) -> CutBatch:
@@ -233,10 +241,11 @@ def read_rows(
         Line number, the row as it was written, and its cells; None where the count of cells is
         not that of the columns.
     catalogue : Catalogue
+    passes : int
     name : str
     usual : mapping of str to str, optional
     """
-    reader = _Reader(catalogue=catalogue, usual=dict(usual or {}), name=name)
+    reader = _Reader(catalogue=catalogue, passes=passes, usual=dict(usual or {}), name=name)
     cuts: list[MeasuredCut] = []
     refused: list[RefusedRow] = []
     for line, said, cells in rows:
@@ -263,6 +272,7 @@ class _Reader:
     """Turns cells into cuts; names are looked up once."""
 
     catalogue: Catalogue
+    passes: int
     usual: dict[str, str]
     name: str
     machines: dict[str, Machine] = field(default_factory=dict)
@@ -280,6 +290,12 @@ class _Reader:
         minutes = _value(row, "time", read_minutes)
         height = _value(row, "height", length_mm)
         length = _value(row, "length", length_mm)
+        number_of_pass = _whole(row["pass"], "pass")
+        if number_of_pass > self.passes:
+            raise InputError(
+                f"pass {number_of_pass} is not in the tables, which have 1 to {self.passes}",
+                code="pass-unknown",
+            )
         assert minutes is not None
         assert height is not None
         assert length is not None
@@ -289,7 +305,7 @@ class _Reader:
             material=_once(self.materials, row["material"], self.catalogue.material),
             wire=_once(self.wires, row["wire"], self.catalogue.wire),
             height_mm=height,
-            pass_number=_whole(row["pass"], "pass"),
+            pass_number=number_of_pass,
             length_mm=length,
             minutes=minutes,
             flushing=_flushing(row.get("flushing", Flushing.SEALED.value)),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Protocol
 
-from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.errors import InputError, RangeError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.learning.batch import CutBatch
 from kerfwright.learning.learn import learn, tables_sha256
@@ -81,12 +81,18 @@ def record_cuts(
     -------
     Recorded
         With findings ``cuts-recorded-before``, ``cuts-none-taken`` and one for each refused row.
+
+    Raises
+    ------
+    RangeError
+        If a cut has a pass that the tables have not; nothing is kept then.
     """
     before = store.current()
     if before is not None and before.tables_sha256 != tables_sha256(technology):
         # Its factors are on other figures; the cuts themselves count again from the start.
         before = None
     findings = [row.finding for row in batch.refused]
+    _check(batch, technology)
     new = store.add(batch)
     if not batch.cuts:
         findings.append(
@@ -136,6 +142,18 @@ def record_cuts(
         moved=moved,
         findings=tuple(findings),
     )
+
+
+def _check(batch: CutBatch, technology: Technology) -> None:
+    """Refuse what nothing could be learned from before it is kept and stands in the way."""
+    for cut in batch.cuts:
+        if cut.pass_number > len(technology.passes):
+            raise RangeError(
+                f"pass {cut.pass_number} was measured, the tables have 1 to "
+                f"{len(technology.passes)}",
+                code="pass-count-out-of-range",
+                where=cut.place,
+            )
 
 
 def with_experience(technology: Technology, posterior: Posterior | None) -> Technology:

@@ -15,7 +15,7 @@ GOOD = "A1,generic-mm,D2,0.25 mm,40 mm,1,412 mm,2 h 50 min"
 
 
 def read(text, **more):
-    return read_cuts(text, catalogue=CATALOGUE, name="cuts.csv", **more)
+    return read_cuts(text, catalogue=CATALOGUE, passes=6, name="cuts.csv", **more)
 
 
 def test_texts_carry_their_units_in_either_system():
@@ -72,6 +72,7 @@ def test_a_spreadsheet_of_a_country_with_decimal_commas_reads_too():
         ("A1,generic-mm,D2,0.25 mm,40,1,412 mm,170 min", "unit-missing"),
         ("A1,generic-mm,D2,0.25 mm,40 mm,first,412 mm,170 min", "number-unreadable"),
         ("A1,generic-mm,D2,0.25 mm,40 mm,0,412 mm,170 min", "measured-value"),
+        ("A1,generic-mm,D2,0.25 mm,40 mm,7,412 mm,170 min", "pass-unknown"),
         ("A1,generic-mm,D2,0.25 mm,40 mm,1,0 mm,170 min", "measured-value"),
         ("A1,generic-mm,D2,0.25 mm,40 mm,1,412 mm,50:00", "time-unreadable"),
         ("A1,generic-mm,D2,0.25 mm,40 mm,1,412 mm,", "cell-missing"),

@@ -8,7 +8,7 @@ import pytest
 
 from kerfwright.adapters.shop_folder import ShopFolder
 from kerfwright.app.record_cuts import record_cuts, with_experience
-from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.errors import InputError, RangeError
 from kerfwright.learning.batch import CutBatch
 from simulated_shops import RULES, TABLES, Shop
 
@@ -85,6 +85,14 @@ def test_experience_of_other_tables_is_refused_and_learned_anew_when_recording(s
     assert done.before is None
     assert done.total > 1
     assert with_experience(other, shop.current()).experience is not None
+
+
+def test_a_pass_that_the_tables_lack_is_refused_before_anything_is_kept(shop):
+    drawn = Shop(seed=26)
+    (cut,) = drawn.cuts(drawn.scene("J"), passes=1, contours=1)
+    with pytest.raises(RangeError, match="1 to 6"):
+        record(shop, [dataclasses.replace(cut, pass_number=7)])
+    assert shop.cuts() == ()
 
 
 def test_without_experience_the_tables_stand():

@@ -92,8 +92,13 @@ def _experienced(folder: Path, sha256: str | None, tables: Path | None) -> Techn
     from kerfwright.app.record_cuts import with_experience
 
     shop = _shop(folder, tables)
-    posterior = shop.current() if sha256 is None else shop.posterior(sha256)
-    return with_experience(load_tables(tables).technology, posterior)
+    return with_experience(
+        load_tables(tables).technology,
+        store=shop,
+        catalogue=shop.catalogue,
+        rules=shop.rules,
+        sha256=sha256,
+    )
 
 
 def record_cuts(
@@ -144,4 +149,10 @@ def record_cuts(
     )
     if job is not None:
         keep_with_job(job, batch)
-    return record(batch, store=store, technology=technology, rules=store.rules)
+    return record(
+        batch,
+        store=store,
+        technology=technology,
+        catalogue=store.catalogue,
+        rules=store.rules,
+    )

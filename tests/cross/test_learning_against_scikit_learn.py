@@ -25,7 +25,7 @@ def one_hot(names):
 
 def shop_rows(jobs=12, seed=31):
     cuts = Shop(seed=seed).records(jobs)
-    plain = learn([], technology=TABLES.technology, rules=RULES)
+    plain = learn([], technology=TABLES.technology, catalogue=TABLES.catalogue, rules=RULES)
     assert not plain.counts
     names, response = [], []
     for cut in cuts:

@@ -54,7 +54,12 @@ def outcomes(tail):
     for seed in range(SHOPS):
         shop = Shop(seed=seed, tail=tail)
         known = JOBS_MEASURED[seed % len(JOBS_MEASURED)]
-        posterior = learn(shop.records(known), technology=TABLES.technology, rules=RULES)
+        posterior = learn(
+            shop.records(known),
+            technology=TABLES.technology,
+            catalogue=TABLES.catalogue,
+            rules=RULES,
+        )
         technology = dataclasses.replace(TABLES.technology, experience=posterior)
         for n in range(LATER):
             scene = shop.scene(f"later {n}")
@@ -93,7 +98,9 @@ def test_true_factors_are_recovered_within_their_ranges():
     inside = []
     for seed in range(SHOPS // 2):
         shop = Shop(seed=10_000 + seed)
-        posterior = learn(shop.records(25), technology=TABLES.technology, rules=RULES)
+        posterior = learn(
+            shop.records(25), technology=TABLES.technology, catalogue=TABLES.catalogue, rules=RULES
+        )
         technology = dataclasses.replace(TABLES.technology, experience=posterior)
         for n in range(8):
             scene = shop.scene(f"later {n}")
@@ -109,7 +116,12 @@ def test_more_records_bring_the_factors_nearer_to_the_truth():
         squares = []
         for seed in range(20):
             shop = Shop(seed=20_000 + seed)
-            posterior = learn(shop.records(jobs), technology=TABLES.technology, rules=RULES)
+            posterior = learn(
+                shop.records(jobs),
+                technology=TABLES.technology,
+                catalogue=TABLES.catalogue,
+                rules=RULES,
+            )
             technology = dataclasses.replace(TABLES.technology, experience=posterior)
             for n in range(10):
                 scene = shop.scene(f"later {n}")

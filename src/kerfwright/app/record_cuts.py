@@ -13,6 +13,7 @@ from kerfwright.learning.moved import Moved, what_moved
 from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import LearningRules, MeasuredCut
 from kerfwright.process.technology import Technology
+from kerfwright.trade.catalogue import Catalogue
 
 
 class CutStore(Protocol):
@@ -65,7 +66,12 @@ class Recorded:
 
 
 def record_cuts(
-    batch: CutBatch, *, store: CutStore, technology: Technology, rules: LearningRules
+    batch: CutBatch,
+    *,
+    store: CutStore,
+    technology: Technology,
+    catalogue: Catalogue,
+    rules: LearningRules,
 ) -> Recorded:
     """Keep a batch of measured cuts and learn from all cuts of the shop.
 
@@ -75,6 +81,7 @@ def record_cuts(
     store : CutStore
     technology : Technology
         The tables.
+    catalogue : Catalogue
     rules : LearningRules
 
     Returns
@@ -88,7 +95,7 @@ def record_cuts(
         If a cut has a pass that the tables have not; nothing is kept then.
     """
     before = store.current()
-    if before is not None and before.tables_sha256 != tables_sha256(technology):
+    if before is not None and before.tables_sha256 != tables_sha256(technology, catalogue):
         # Its factors are on other figures; the cuts themselves count again from the start.
         before = None
     findings = [row.finding for row in batch.refused]
@@ -125,7 +132,9 @@ def record_cuts(
         after = before
     else:
         previous = before.sha256 if before is not None else ""
-        after = store.save(learn(every, technology=technology, rules=rules, previous=previous))
+        after = store.save(
+            learn(every, technology=technology, catalogue=catalogue, rules=rules, previous=previous)
+        )
     moved = what_moved(
         batch.cuts,
         technology=technology,
@@ -156,20 +165,47 @@ def _check(batch: CutBatch, technology: Technology) -> None:
             )
 
 
-def with_experience(technology: Technology, posterior: Posterior | None) -> Technology:
+def with_experience(
+    technology: Technology,
+    *,
+    store: CutStore,
+    catalogue: Catalogue,
+    rules: LearningRules,
+    sha256: str | None = None,
+) -> Technology:
     """Return the tables moved by what a shop has learned.
+
+    Where the tables changed since, the shop's cuts are weighed anew against them.
+
+    Parameters
+    ----------
+    technology : Technology
+    store : CutStore
+    catalogue : Catalogue
+    rules : LearningRules
+    sha256 : str or None
+        Hash of what was known at some time; None for what is known now.
 
     Raises
     ------
     InputError
-        Code ``experience-of-other-tables`` if it was learned against other figures.
+        Code ``experience-of-other-tables`` if that of the hash was learned against other figures.
     """
-    if posterior is None:
+    tables = tables_sha256(technology, catalogue)
+    if sha256 is not None:
+        posterior = store.posterior(sha256)
+        if posterior.tables_sha256 != tables:
+            raise InputError(
+                f"the experience {posterior.sha256[:12]} was learned against other tables",
+                code="experience-of-other-tables",
+                remedy="Give the tables of that time, or plan the drawing again.",
+            )
+        return replace(technology, experience=posterior)
+    known = store.current()
+    if known is None:
         return technology
-    if posterior.tables_sha256 != tables_sha256(technology):
-        raise InputError(
-            f"the experience {posterior.sha256[:12]} was learned against other tables",
-            code="experience-of-other-tables",
-            remedy="Record the cuts again against these tables, or give the tables it belongs to.",
+    if known.tables_sha256 != tables:
+        known = store.save(
+            learn(store.cuts(), technology=technology, catalogue=catalogue, rules=rules)
         )
-    return replace(technology, experience=posterior)
+    return replace(technology, experience=known)

@@ -9,10 +9,12 @@ import click
 
 from kerfwright.adapters import json_shapes
 from kerfwright.cli import report
-from kerfwright.cli.options import FOLDER
+from kerfwright.cli.options import FOLDER, show_options
 from kerfwright.cli.output import Page, put_json
+from kerfwright.cli.words import Show
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.learning.moved import Moved, Sight
+from kerfwright.trade.part import LengthUnit
 from kerfwright.wiring import record_cuts
 
 
@@ -25,12 +27,13 @@ from kerfwright.wiring import record_cuts
 @click.option("--material", help="Material of rows that name none.")
 @click.option("--wire", help="Wire of rows that name none.")
 @click.option("--height", help="Height of rows that give none.")
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON document only.")
+@show_options
 def command(
     table: TextIO,
     shop: Path,
     job: Path | None,
     tables: Path | None,
+    shown: LengthUnit | None,
     as_json: bool,  # noqa: FBT001 a flag of the command line
     **usual: str | None,
 ) -> int:
@@ -70,12 +73,12 @@ def command(
         f"{done.total}. Experience {experience[:12] or 'none'}.",
         indent=2,
     )
-    show_moved(page, done.moved)
+    show_moved(page, done.moved, Show(unit=shown or LengthUnit.MILLIMETRE))
     report.show_findings(page, done.findings)
     return int(bool(done.batch.refused))
 
 
-def show_moved(page: Page, moved: tuple[Moved, ...]) -> None:
+def show_moved(page: Page, moved: tuple[Moved, ...], words: Show) -> None:
     """Show before and after of each pass, with 10–90 % ranges."""
     if not moved:
         return
@@ -84,25 +87,25 @@ def show_moved(page: Page, moved: tuple[Moved, ...]) -> None:
         ("pass", "cuts", "measured", "feed before", "feed after", "finish", "holds"),
         [
             (
-                _name(row),
+                _name(row, words),
                 f"{row.cuts}",
-                f"{row.measured_feed_mm_per_min:.2f}",
-                _feed(row.before),
-                _feed(row.after),
+                words.feed(row.measured_feed_mm_per_min),
+                _feed(row.before, words),
+                _feed(row.after, words),
                 " → ".join(both_roughness(s.ra_um.likely) for s in (row.before, row.after)),
                 " → ".join(f"±{both(s.tolerance_um)}" for s in (row.before, row.after)),
             )
             for row in moved
         ],
     )
-    page.line("Feeds in mm/min.", indent=2)
+    page.line(f"Feeds in {'in' if words.unit is LengthUnit.INCH else 'mm'}/min.", indent=2)
 
 
-def _name(row: Moved) -> str:
+def _name(row: Moved, words: Show) -> str:
     what = f"{row.material}, {row.wire}, {row.machine}"
-    return f"{what}, {row.height_mm:g} mm, pass {row.pass_number}"
+    return f"{what}, {words.size(row.height_mm)}, pass {row.pass_number}"
 
 
-def _feed(sight: Sight) -> str:
+def _feed(sight: Sight, words: Show) -> str:
     feed = sight.feed_mm_per_min
-    return f"{feed.likely:.2f} ({feed.low:.2f}–{feed.high:.2f})"
+    return f"{words.feed(feed.likely)} ({words.feed(feed.low)}–{words.feed(feed.high)})"

@@ -121,14 +121,10 @@ def _consumption(plan: Plan, times: Times, rates: RateTable) -> tuple[_Used, ...
         f"{wire.diameter_mm:g} mm {wire.name}, {minutes:.1f} min at "
         f"{wire.run_speed_m_per_min:g} m/min; {use.spools(mass_kg, wire=wire):.2f} spools"
     )
+    if factor != 1:
+        running_wire += f"; {factor:.3g} times that, as measured"
     items = [
-        (
-            "wire",
-            mass_kg,
-            "kg",
-            Decimal(repr(wire.price_per_kg)),
-            running_wire,
-        ),
+        ("wire", mass_kg, "kg", Decimal(repr(wire.price_per_kg)), running_wire),
         (
             "electricity",
             use.energy_kwh(minutes, power_kw=machine.power_kw),
@@ -152,14 +148,10 @@ def _consumption(plan: Plan, times: Times, rates: RateTable) -> tuple[_Used, ...
         ),
     ]
     wire_too = (*loadings, (WIRE_USE, wire_sigma)) if wire_sigma else loadings
+    causes = [wire_too, *(loadings,) * (len(items) - 1)]
     used = [
-        _used(
-            item,
-            sigma_log=sigma,
-            cause=CUTTING,
-            loadings=wire_too if item[0] == "wire" else loadings,
-        )
-        for item in items
+        _used(item, sigma_log=sigma, cause=CUTTING, loadings=moved)
+        for item, moved in zip(items, causes, strict=True)
     ]
     if times.tube_mm:
         tube = (

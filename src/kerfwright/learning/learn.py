@@ -26,19 +26,22 @@ from kerfwright.learning.solve import Design, Floats, fit_counts, fit_robust
 from kerfwright.process.consumption import wire_kg
 from kerfwright.process.passes import passes_for
 from kerfwright.process.technology import Pass, Technology
+from kerfwright.trade.catalogue import Catalogue
 
 _EMPTY = np.zeros(0)
 
 
-def tables_sha256(technology: Technology) -> str:
+def tables_sha256(technology: Technology, catalogue: Catalogue) -> str:
     """Return the hash of the figures that experience moves, experience itself left out."""
-    return hashlib.sha256(repr(replace(technology, experience=None)).encode()).hexdigest()
+    tables = (replace(technology, experience=None), catalogue)
+    return hashlib.sha256(repr(tables).encode()).hexdigest()
 
 
 def learn(
     cuts: Sequence[MeasuredCut],
     *,
     technology: Technology,
+    catalogue: Catalogue,
     rules: LearningRules,
     previous: str = "",
 ) -> Posterior:
@@ -55,6 +58,8 @@ def learn(
         All cuts the shop has; the order does not matter.
     technology : Technology
         The tables; experience in it is left out, as the cuts behind it are given again.
+    catalogue : Catalogue
+        The materials and wires that the tables' figures rest on.
     rules : LearningRules
     previous : str
         Hash of the posterior that this one follows.
@@ -70,7 +75,7 @@ def learn(
     fitted = {measure: _fit(measure, cuts, expected, names, rules=rules) for measure in Measure}
     return Posterior(
         sha256="",
-        tables_sha256=tables_sha256(technology),
+        tables_sha256=tables_sha256(technology, catalogue),
         rules=rules,
         measures=MappingProxyType(fitted),
         counts=MappingProxyType(dict(sorted(Counter(row[-2] for row in names).items()))),

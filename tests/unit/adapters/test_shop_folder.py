@@ -80,7 +80,7 @@ def test_a_changed_file_of_cuts_is_noticed(shop):
 
 def test_a_posterior_comes_back_and_says_the_same(shop):
     cuts = batch(jobs=12).cuts
-    made = learn(cuts, technology=TABLES.technology, rules=RULES)
+    made = learn(cuts, technology=TABLES.technology, catalogue=TABLES.catalogue, rules=RULES)
     saved = shop.save(made)
     again = shop.current()
     assert again.sha256 == saved.sha256 != ""
@@ -100,14 +100,26 @@ def test_a_posterior_comes_back_and_says_the_same(shop):
 
 def test_the_same_content_has_the_same_hash_and_another_another(shop):
     cuts = batch(jobs=5).cuts
-    one, two = (learn(cuts, technology=TABLES.technology, rules=RULES) for _ in range(2))
-    other = learn(cuts[1:], technology=TABLES.technology, rules=RULES)
+    one, two = (
+        learn(cuts, technology=TABLES.technology, catalogue=TABLES.catalogue, rules=RULES)
+        for _ in range(2)
+    )
+    other = learn(cuts[1:], technology=TABLES.technology, catalogue=TABLES.catalogue, rules=RULES)
     assert shop.save(one).sha256 == shop.save(two).sha256 != shop.save(other).sha256
 
 
 def test_earlier_posteriors_stay_when_more_is_learned(shop):
-    first = shop.save(learn(batch().cuts, technology=TABLES.technology, rules=RULES))
-    second = shop.save(learn(batch(seed=4).cuts, technology=TABLES.technology, rules=RULES))
+    first = shop.save(
+        learn(batch().cuts, technology=TABLES.technology, catalogue=TABLES.catalogue, rules=RULES)
+    )
+    second = shop.save(
+        learn(
+            batch(seed=4).cuts,
+            technology=TABLES.technology,
+            catalogue=TABLES.catalogue,
+            rules=RULES,
+        )
+    )
     assert shop.current().sha256 == second.sha256
     back = shop.posterior(first.sha256[:16])
     assert back.sha256 == first.sha256
@@ -115,7 +127,9 @@ def test_earlier_posteriors_stay_when_more_is_learned(shop):
 
 
 def test_an_unknown_or_damaged_posterior_is_refused(shop):
-    saved = shop.save(learn(batch().cuts, technology=TABLES.technology, rules=RULES))
+    saved = shop.save(
+        learn(batch().cuts, technology=TABLES.technology, catalogue=TABLES.catalogue, rules=RULES)
+    )
     for name in ("0" * 64, "../current", ""):
         with pytest.raises(FileError, match="experience called"):
             shop.posterior(name)

@@ -19,7 +19,19 @@ def shop(tmp_path):
 
 
 def record(shop, cuts, technology=TABLES.technology):
-    return record_cuts(CutBatch(cuts=tuple(cuts)), store=shop, technology=technology, rules=RULES)
+    return record_cuts(
+        CutBatch(cuts=tuple(cuts)),
+        store=shop,
+        technology=technology,
+        catalogue=TABLES.catalogue,
+        rules=RULES,
+    )
+
+
+def moved(shop, technology=TABLES.technology, sha256=None):
+    return with_experience(
+        technology, store=shop, catalogue=TABLES.catalogue, rules=RULES, sha256=sha256
+    )
 
 
 def test_before_and_after_show_what_moved_and_by_how_much_it_narrowed(shop):
@@ -64,27 +76,29 @@ def test_an_earlier_quote_can_be_computed_as_it_was(shop):
     drawn = Shop(seed=24)
     first = record(shop, drawn.records(5)).after.sha256
     scene = drawn.scene("quoted")
-    quoted = scene.passes(4, with_experience(TABLES.technology, shop.current()))
+    quoted = scene.passes(4, moved(shop))
     record(shop, drawn.records(30))
-    now = scene.passes(4, with_experience(TABLES.technology, shop.current()))
-    then = scene.passes(4, with_experience(TABLES.technology, shop.posterior(first)))
+    now = scene.passes(4, moved(shop))
+    then = scene.passes(4, moved(shop, sha256=first))
     assert [p.feed_mm_per_min for p in then] == [p.feed_mm_per_min for p in quoted]
     assert [p.feed_mm_per_min for p in now] != [p.feed_mm_per_min for p in quoted]
     assert {p.learned.experience for p in then} == {first}
 
 
-def test_experience_of_other_tables_is_refused_and_learned_anew_when_recording(shop):
+def test_when_the_tables_change_the_cuts_are_weighed_anew_and_old_experience_is_refused(shop):
     drawn = Shop(seed=25)
-    record(shop, drawn.records(5))
+    first = record(shop, drawn.records(5)).after.sha256
     other = dataclasses.replace(
         TABLES.technology, skim=dataclasses.replace(TABLES.technology.skim, height_exponent=0.4)
     )
     with pytest.raises(InputError, match="other tables"):
-        with_experience(other, shop.current())
-    done = record(shop, drawn.cuts(drawn.scene("later"), passes=1, contours=1), other)
+        moved(shop, other, sha256=first)
+    anew = moved(shop, other).experience
+    assert anew.sha256 == shop.current().sha256 != first
+    assert moved(shop, other).experience.sha256 == anew.sha256
+    done = record(shop, drawn.cuts(drawn.scene("later"), passes=1, contours=1))
     assert done.before is None
     assert done.total > 1
-    assert with_experience(other, shop.current()).experience is not None
 
 
 def test_a_pass_that_the_tables_lack_is_refused_before_anything_is_kept(shop):
@@ -95,5 +109,5 @@ def test_a_pass_that_the_tables_lack_is_refused_before_anything_is_kept(shop):
     assert shop.cuts() == ()
 
 
-def test_without_experience_the_tables_stand():
-    assert with_experience(TABLES.technology, None) is TABLES.technology
+def test_without_experience_the_tables_stand(shop):
+    assert moved(shop) is TABLES.technology

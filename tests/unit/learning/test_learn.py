@@ -31,7 +31,12 @@ def slow(where, number=1, *, factor=0.8, **more):
 
 
 def learned(cuts, **rules):
-    return learn(cuts, technology=TABLES.technology, rules=dataclasses.replace(RULES, **rules))
+    return learn(
+        cuts,
+        technology=TABLES.technology,
+        catalogue=TABLES.catalogue,
+        rules=dataclasses.replace(RULES, **rules),
+    )
 
 
 def passes(where, posterior, count=4):
@@ -208,13 +213,15 @@ def test_a_value_that_cannot_be_is_refused(change):
 
 
 def test_the_tables_hash_leaves_experience_out_and_nothing_else():
-    technology = TABLES.technology
+    technology, catalogue = TABLES.technology, TABLES.catalogue
+    here = tables_sha256(technology, catalogue)
     moved = dataclasses.replace(technology, experience=learned([]))
-    assert tables_sha256(moved) == tables_sha256(technology)
-    other = dataclasses.replace(
-        technology, rough=dataclasses.replace(technology.rough, shop_derate=0.71)
-    )
-    assert tables_sha256(other) != tables_sha256(technology)
+    assert tables_sha256(moved, catalogue) == here
+    rough = dataclasses.replace(technology.rough, shop_derate=0.71)
+    assert tables_sha256(dataclasses.replace(technology, rough=rough), catalogue) != here
+    first = dataclasses.replace(catalogue.materials[0], rate_factor=1.07)
+    materials = (first, *catalogue.materials[1:])
+    assert tables_sha256(technology, dataclasses.replace(catalogue, materials=materials)) != here
 
 
 def test_heights_fall_into_bands():

@@ -17,6 +17,7 @@ from kerfwright.geometry.segments import Flags, Floats, Indices, Segments
 _PAIRS_AT_ONCE = 1 << 21
 """Point-segment pairs up to which no index is worth building."""
 _COARSEST_STEP_RAD = math.pi / 8
+_WITHIN_MM = 1e-3
 _SEED_MM = 1e-3
 """Tolerance of the polygon search that starts the exact one."""
 _SEED_CHORD_MM = 1e-4
@@ -217,7 +218,7 @@ def _joined(contours: Sequence[Contour]) -> Segments:
     )
 
 
-def _seed(outer: Contour, holes: Sequence[Contour]) -> Floats:
+def _seed(outer: Contour, holes: Sequence[Contour], within_mm: float) -> Floats:
     """Return the centre that a polygon of small chord error gives."""
     polygon = shapely.Polygon(
         flattened(outer, chord_error_mm=_SEED_CHORD_MM),
@@ -231,7 +232,7 @@ def _seed(outer: Contour, holes: Sequence[Contour]) -> Floats:
             where=f"contour from X{x:.4f} Y{y:.4f}",
             remedy="Mend crossings, and give only holes that lie inside.",
         )
-    radius = shapely.maximum_inscribed_circle(polygon, tolerance=_SEED_MM)
+    radius = shapely.maximum_inscribed_circle(polygon, tolerance=max(_SEED_MM, within_mm))
     return np.asarray(shapely.get_coordinates(radius)[0], dtype=np.float64)
 
 
@@ -273,7 +274,7 @@ def _walls(s: Segments, index: Indices, centre: Floats, reach_mm: float) -> tupl
 
 
 def largest_inscribed_circle(
-    outer: Contour, holes: Sequence[Contour] = ()
+    outer: Contour, holes: Sequence[Contour] = (), *, within_mm: float = _WITHIN_MM
 ) -> tuple[float, float, float]:
     """Find the largest circle inside a contour and clear of its holes.
 
@@ -286,11 +287,14 @@ def largest_inscribed_circle(
         Closed, travelled either way.
     holes : sequence of Contour
         Closed contours inside it.
+    within_mm : float
+        How much smaller than the largest the circle may be; coarse answers are quicker,
+        much so along a slot, where the best place is not unique.
 
     Returns
     -------
     x_mm, y_mm, radius_mm : float
-        The radius is the exact clearance of the centre and within 1e-3 mm of the largest.
+        The radius is the exact clearance of the centre and within `within_mm` of the largest.
 
     Raises
     ------
@@ -307,9 +311,11 @@ def largest_inscribed_circle(
     for contour in (outer, *holes):
         _require_closed(contour)
     s = _joined((outer, *holes))
-    centre = _seed(outer, holes)
+    centre = _seed(outer, holes, within_mm)
     every = np.arange(len(s))
     radius = float(s.distances(every, np.broadcast_to(centre, (len(s), 2))).min())
+    if within_mm > _SEED_MM:
+        return float(centre[0]), float(centre[1]), radius
     step = 4 * _SEED_MM
     # Only walls that the search can come near matter from here on.
     x0, y0, x1, y1 = s.boxes()

@@ -270,7 +270,8 @@ def _piece(path: _Paths, requirement: Requirement, choice: PassChoice) -> Slug:
     if not is_part:
         # The slug lies inside the far side of the rough kerf.
         area = max(area - outline.length_mm * kerf, 0.0)
-    _, _, radius = largest_inscribed_circle(outline)
+    # The width is told to a hundredth or so of the piece's size; nothing is cut by it.
+    _, _, radius = largest_inscribed_circle(outline, within_mm=0.01 * abs(outline.area_mm2) ** 0.5)
     width = 2 * radius if is_part else max(2 * (radius - kerf), 0.0)
     density = requirement.material.density_kg_per_m3
     return Slug(

@@ -123,11 +123,16 @@ def find_site(
     smallest = max(smallest_hole_mm, wire_diameter_mm + rules.threading_clearance_mm)
     preferred = rules.preferred_hole_mm(height_mm)
     sizes = [d for d in rules.hole_diameters_mm if smallest - _ROUNDING_MM <= d <= preferred]
-    for clearance in (rules.wall_clearance_mm, rules.tight_wall_clearance_mm):
-        for diameter in sizes:
-            site = _drilled_site(target, diameter, clearance, found, walls, height_mm, rules)
-            if site is not None:
-                return site
+    drills = [
+        (diameter, clearance)
+        for clearance in (rules.wall_clearance_mm, rules.tight_wall_clearance_mm)
+        for diameter in sizes
+    ]
+    # The usual hole fits nearly always; the others are asked for in one query.
+    for some in (drills[:1], drills[1:]):
+        site = _drilled_site(target, some, found, walls, height_mm, rules) if some else None
+        if site is not None:
+            return site
     if target.role is Role.OUTLINE and target.parent_id is None and walls.stock is not None:
         return _edge_site(target, found, walls, rough_offset_mm, rules)
     return None
@@ -194,33 +199,37 @@ def _best(rank: Floats, usable: Flags, tie: Floats) -> int | None:
 
 def _drilled_site(
     target: PartContour,
-    diameter_mm: float,
-    clearance_mm: float,
+    drills: Sequence[tuple[float, float]],
     found: _Candidates,
     walls: Walls,
     height_mm: float,
     rules: PlanningRules,
 ) -> Site | None:
-    grown = diameter_mm / 2 + rules.hole_overcut_mm + rules.hole_wander_mm_per_mm * height_mm
-    reach = grown + clearance_mm
-    points = found.point_mm + found.normal * reach
+    """Return the best place for the first of several (diameter, clearance) that fits anywhere."""
+    diameter, clearance = np.array(drills).T
+    grown = diameter / 2 + rules.hole_overcut_mm + rules.hole_wander_mm_per_mm * height_mm
+    reach = (grown + clearance)[:, None]
+    points = found.point_mm + found.normal * reach[:, :, None]
+    flat = points.reshape(-1, 2)
     # The ball of radius `reach` about the hole touches only the wall it was measured from, so
     # the whole lead-in is clear too.
-    clear = walls.clearance_mm(points) >= reach - _ROUNDING_MM
+    clear = walls.clearance_mm(flat).reshape(points.shape[:2]) >= reach - _ROUNDING_MM
     if target.role is Role.OUTLINE and target.parent_id is None:
-        clear &= walls.stock_clearance_mm(points) >= grown + rules.stock_edge_clearance_mm
-    best = _best(found.rank, clear, np.arange(len(points), dtype=np.float64))
-    if best is None:
-        return None
-    return _site(
-        target,
-        StartKind.DRILLED,
-        points[best],
-        diameter_mm,
-        found.station_mm[best],
-        clearance_mm,
-        tight=clearance_mm < rules.wall_clearance_mm,
-    )
+        room = (grown + rules.stock_edge_clearance_mm)[:, None]
+        clear &= walls.stock_clearance_mm(flat).reshape(points.shape[:2]) >= room
+    for k, (size, space) in enumerate(drills):
+        best = _best(found.rank, clear[k], np.arange(len(found.rank), dtype=np.float64))
+        if best is not None:
+            return _site(
+                target,
+                StartKind.DRILLED,
+                points[k, best],
+                size,
+                found.station_mm[best],
+                space,
+                tight=space < rules.wall_clearance_mm,
+            )
+    return None
 
 
 def _given_site(

@@ -38,14 +38,14 @@ def compare(
     claim : Claim
     runs : tuple of PassRun
     """
-    tolerance = claim.tolerance_um / UM_PER_MM
+    tolerance_mm = claim.tolerance_um / UM_PER_MM
     worst = Worst(wall)
     findings = find_gouges(track, wall, claim, runs, worst)
-    findings += check_offsets(timeline, track, wall, runs, tolerance)
-    spots, stock, pass_of = stock_left(wall, runs, tolerance)
+    findings += check_offsets(timeline, track, wall, runs, tolerance_mm)
+    spots, stock, pass_of = stock_left(wall, runs, tolerance_mm)
     forced, unreachable, more = judge_stock(wall, claim, runs, spots, stock, pass_of, worst)
     findings += more
-    findings += check_passes_along_wall(wall, claim, runs, tolerance)
+    findings += check_passes_along_wall(wall, claim, runs, tolerance_mm)
     means = mean_deviations(wall, spots, stock, forced)
     samples = len(spots) * max(len(runs), 1) + len(track)
     return Comparison(

@@ -7,6 +7,9 @@ radius: by then it is far above any tolerance.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass
+
 import numpy as np
 
 from kerfwright.foundation.findings import Finding
@@ -16,6 +19,9 @@ from kerfwright.proof.records import Claim
 from kerfwright.proof.track import Track
 from kerfwright.proof.wall import Wall
 
+_STEPS = 8
+"""Samples for each kerf radius of a path inside the part."""
+
 
 def find_gouges(
     track: Track, wall: Wall, claim: Claim, runs: tuple[PassRun, ...], worst: Worst
@@ -23,37 +29,100 @@ def find_gouges(
     """Measure how deep each pass cuts into each contour, and refuse what is too deep."""
     findings: list[Finding] = []
     for run in runs:
-        gap, near = run.sweep.path_clearances
-        inside = _inside(track, wall, run, gap)
-        depth = run.radius_mm - gap
-        depth[near < 0] = 0.0
-        contour = np.where(near >= 0, wall.contour_of[near], 0)
-        place = np.full((len(gap), 2), np.nan)
-        _crossed_depth(wall, run, inside, depth, contour, place)
-        for k in np.flatnonzero(np.bincount(contour[depth > 0])):
-            mine = np.flatnonzero((contour == k) & (depth > 0))
-            element = mine[np.argmax(depth[mine])]
-            if np.isnan(place[element, 0]):
-                place[element] = wall_place(wall, run, element)
-            worst.note("gouge", int(k), float(depth[element]), place[element])
-            if depth[element] * UM_PER_MM > claim.tolerance_um:
-                count = int(np.count_nonzero(depth[mine] * UM_PER_MM > claim.tolerance_um))
-                findings.append(
-                    wall_finding(
-                        "gouge",
-                        f"pass {run.number} cuts {depth[element] * UM_PER_MM:.1f} µm into contour "
-                        f"{wall.contours[k].id} ({count} moves above the "
-                        f"{claim.tolerance_um:.2f} µm that pass)",
-                        wall,
-                        int(k),
-                        run.number,
-                        place[element],
-                        line=int(track.line[run.elements[element]]),
-                        remedy="correct the path or its offset",
-                        depth_um=float(depth[element] * UM_PER_MM),
-                    )
+        cuts_of_run = _pair_cuts(wall, claim, run) + _inner_cuts(track, wall, run)
+        for k, cuts in _by_contour(wall, cuts_of_run):
+            deepest = max(cuts, key=lambda c: c.depth_mm)
+            place = deepest.place_mm
+            if place is None:
+                place = wall_place(wall, run, deepest.element, deepest.wall_segment)
+            worst.note("gouge", k, deepest.depth_mm, place)
+            depth_um = deepest.depth_mm * UM_PER_MM
+            if depth_um <= claim.tolerance_um:
+                continue
+            too_deep = {c.element for c in cuts if c.depth_mm * UM_PER_MM > claim.tolerance_um}
+            findings.append(
+                wall_finding(
+                    "gouge",
+                    f"pass {run.number} cuts {depth_um:.1f} µm into contour {wall.contours[k].id} "
+                    f"({len(too_deep)} moves above the {claim.tolerance_um:.2f} µm that pass)",
+                    wall,
+                    k,
+                    run.number,
+                    place,
+                    line=int(track.line[run.elements[deepest.element]]),
+                    remedy="correct the path or its offset",
+                    depth_um=depth_um,
                 )
+            )
     return findings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cut:
+    """One path segment that cuts into one wall segment."""
+
+    depth_mm: float
+    element: int
+    wall_segment: int
+    place_mm: Floats | None
+
+
+def _by_contour(wall: Wall, cuts: list[_Cut]) -> Iterator[tuple[int, list[_Cut]]]:
+    """Yield the contours that are cut into, each with its cuts."""
+    groups: dict[int, list[_Cut]] = {}
+    for cut in cuts:
+        groups.setdefault(int(wall.contour_of[cut.wall_segment]), []).append(cut)
+    yield from sorted(groups.items())
+
+
+def _pair_cuts(wall: Wall, claim: Claim, run: PassRun) -> list[_Cut]:
+    """Return what comes nearer to a wall than the kerf radius: by exact clearance.
+
+    Of what is within the tolerance only the deepest on each contour is returned: rounding makes
+    half of all moves come too near by nanometres.
+    """
+    path, near = run.sweep.pairs
+    depth = run.radius_mm - run.sweep.clearances
+    rows = np.flatnonzero(depth > 0)
+    contour = wall.contour_of[near[rows]]
+    order = np.lexsort((depth[rows], contour))
+    is_deepest = np.diff(contour[order], append=-1) != 0
+    keep = depth[rows] * UM_PER_MM > claim.tolerance_um
+    keep[order[is_deepest]] = True
+    rows = rows[keep]
+    return [
+        _Cut(depth_mm=d, element=e, wall_segment=w, place_mm=None)
+        for d, e, w in zip(
+            depth[rows].tolist(), path[rows].tolist(), near[rows].tolist(), strict=True
+        )
+    ]
+
+
+def _inner_cuts(track: Track, wall: Wall, run: PassRun) -> list[_Cut]:
+    """Return what crosses the wall or lies in the part: by sampled signed distance."""
+    gap, _ = run.sweep.path_clearances
+    inside = _inside(track, wall, run, gap)
+    if not len(inside):
+        return []
+    path = run.sweep.path
+    count = np.clip(np.ceil(path.length[inside] / run.radius_mm * _STEPS), 4, 256).astype(np.intp)
+    which = np.repeat(np.arange(len(inside)), count + 1)
+    first = np.cumsum(count + 1) - (count + 1)
+    fraction = (np.arange(len(which)) - first[which]) / count[which]
+    points = path.points_at(inside[which], fraction)
+    signed, index = wall.signed_distances(points)
+    order = np.lexsort((signed, which))
+    least = order[np.searchsorted(which[order], np.arange(len(inside)))]
+    places = wall.index.closest_points(points[least], index[least])[0]
+    return [
+        _Cut(
+            depth_mm=float(run.radius_mm - signed[row]),
+            element=int(element),
+            wall_segment=int(index[row]),
+            place_mm=place,
+        )
+        for element, row, place in zip(inside, least, places, strict=True)
+    ]
 
 
 def _inside(track: Track, wall: Wall, run: PassRun, gap: Floats) -> Indices:
@@ -83,23 +152,3 @@ def _inside(track: Track, wall: Wall, run: PassRun, gap: Floats) -> Indices:
         signed, _ = wall.signed_distances(middle)
         wrong[rest[signed < 0]] = True
     return np.flatnonzero(wrong)
-
-
-def _crossed_depth(
-    wall: Wall, run: PassRun, inside: Indices, depth: Floats, contour: Indices, place: Floats
-) -> None:
-    if not len(inside):
-        return
-    path = run.sweep.path
-    step = run.radius_mm / 8
-    count = np.clip(np.ceil(path.length[inside] / step), 4, 256).astype(np.intp)
-    which = np.repeat(np.arange(len(inside)), count + 1)
-    first = np.cumsum(count + 1) - (count + 1)
-    fraction = (np.arange(len(which)) - first[which]) / count[which]
-    points = path.points_at(inside[which], fraction)
-    signed, index = wall.signed_distances(points)
-    order = np.lexsort((signed, which))
-    least = order[np.searchsorted(which[order], np.arange(len(inside)))]
-    depth[inside] = np.maximum(run.radius_mm - signed[least], depth[inside])
-    contour[inside] = wall.contour_of[index[least]]
-    place[inside] = wall.index.closest_points(points[least], index[least])[0]

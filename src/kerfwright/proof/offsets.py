@@ -30,7 +30,7 @@ _SKIPPED_SHARE = 0.25
 
 
 def check_offsets(
-    timeline: Timeline, track: Track, wall: Wall, runs: tuple[PassRun, ...], tolerance: float
+    timeline: Timeline, track: Track, wall: Wall, runs: tuple[PassRun, ...], tolerance_mm: float
 ) -> list[Finding]:
     """Compare the distance that the wire keeps with what each header states."""
     position = {part.id: k for k, part in enumerate(wall.contours)}
@@ -51,7 +51,7 @@ def check_offsets(
             own = own_gap[begin:end]
             weight = run.sweep.path.length[begin:end]
             kept = _usual_distance(wall, run, int(begin), own, weight)
-            if abs(kept - cut.offset_mm) > tolerance:
+            if abs(kept - cut.offset_mm) > tolerance_mm:
                 findings.append(
                     wall_finding(
                         "offset-mismatch",
@@ -70,7 +70,10 @@ def check_offsets(
                 continue
             short = cut.offset_mm - own
             element = int(begin) + int(np.argmax(short))
-            if short.max() > max(tolerance, SEEN_MM) and gap[element] > run.radius_mm - tolerance:
+            if (
+                short.max() > max(tolerance_mm, SEEN_MM)
+                and gap[element] > run.radius_mm - tolerance_mm
+            ):
                 findings.append(
                     wall_finding(
                         "stock-taken",
@@ -116,7 +119,7 @@ def _usual_distance(wall: Wall, run: PassRun, begin: int, own: Floats, weight: F
 
 
 def check_passes_along_wall(
-    wall: Wall, claim: Claim, runs: tuple[PassRun, ...], tolerance: float
+    wall: Wall, claim: Claim, runs: tuple[PassRun, ...], tolerance_mm: float
 ) -> list[Finding]:
     """Check that every pass keeps its stated offset all along each contour."""
     findings: list[Finding] = []
@@ -135,7 +138,7 @@ def check_passes_along_wall(
             ]
         )
         offset = run.offset_mm[wall.contour_of[spots.index]]
-        off = np.flatnonzero(known - offset > tolerance)
+        off = np.flatnonzero(known - offset > tolerance_mm)
         if not len(off):
             continue
         pockets = find_pockets(
@@ -144,10 +147,10 @@ def check_passes_along_wall(
             index=spots.index[off],
             fraction=spots.fraction[off],
             radius_mm=offset[off],
-            tolerance_mm=tolerance,
+            tolerance_mm=tolerance_mm,
         )
         excess = np.where(pockets.is_forced, 0.0, pockets.distance_mm - offset[off])
-        excess[excess <= tolerance] = 0.0
+        excess[excess <= tolerance_mm] = 0.0
         full = np.zeros(len(spots))
         full[off] = excess
         findings += _stretches(wall, run, spots, full, is_last=run.number == last)

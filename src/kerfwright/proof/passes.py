@@ -77,11 +77,11 @@ def pass_runs(timeline: Timeline, track: Track, wall: Wall, claim: Claim) -> tup
     return tuple(runs)
 
 
-def finishing_runs(runs: tuple[PassRun, ...], tolerance: float) -> list[PassRun]:
+def finishing_runs(runs: tuple[PassRun, ...], tolerance_mm: float) -> list[PassRun]:
     """Return the passes that state to cut to the wall; failing any, the last."""
     named = [r for r in runs if r.number > 0]
     found = [
-        r for r in named if np.nanmin(np.append(r.offset_mm, np.inf)) <= r.radius_mm + tolerance
+        r for r in named if np.nanmin(np.append(r.offset_mm, np.inf)) <= r.radius_mm + tolerance_mm
     ]
     return found or named[-1:]
 
@@ -153,11 +153,25 @@ class Worst:
         )
 
 
-def wall_place(wall: Wall, run: PassRun, element: int) -> Floats:
-    """Return the point of the wall nearest to a path segment, found among 65 of its points."""
+def wall_place(wall: Wall, run: PassRun, element: int, segment: int | None = None) -> Floats:
+    """Return the point of the wall nearest to a path segment, found among 65 of its points.
+
+    Parameters
+    ----------
+    wall : Wall
+    run : PassRun
+    element : int
+        Path segment.
+    segment : int or None
+        Wall segment; None asks for the nearest.
+    """
     steps = np.linspace(0.0, 1.0, 65)
     points = run.sweep.path.points_at(np.full(65, element), steps)
-    distance, index = wall.index.query(points)
+    if segment is None:
+        distance, index = wall.index.query(points)
+    else:
+        index = np.full(65, segment)
+        distance = wall.segments.distances(index, points)
     k = int(np.argmin(distance))
     place: Floats = wall.index.closest_points(points[k : k + 1], index[k : k + 1])[0][0]
     return place

@@ -223,8 +223,9 @@ def _missing_area(claim: Claim, part: PartContour, piece: shapely.Polygon) -> fl
         if piece.contains(shapely.Point(x, y)):
             total += abs(other.contour.area_mm2)
     for start in claim.starts:
-        if part.role is Role.OPENING and piece.contains(shapely.Point(start.x_mm, start.y_mm)):
-            total += math.pi * start.diameter_mm**2 / 4
+        if part.role is Role.OPENING and start.diameter_mm > 0:
+            place = shapely.Point(start.x_mm, start.y_mm)
+            total += piece.intersection(place.buffer(start.diameter_mm / 2)).area
     return total
 
 

@@ -76,12 +76,13 @@ def find_pockets(
     nearest, _ = sweep.index.closest_points(points, element)
     before = np.full(len(index), np.inf)
     after = np.full(len(index), np.inf)
+    touched = np.repeat(index[:, None], 2, axis=1)
     # Rolling round a vertex the distance to a place beyond it hardly changes: the wedged position
     # may be an end of the segment, farther by less than the tolerance.
     for centre in (nearest, sweep.path.start[element], sweep.path.end[element]):
         near = np.hypot(*(points - centre).T) <= distance + tolerance_mm
         rows = np.flatnonzero(near)
-        back, on = _contacts(
+        back, on, segments = _contacts(
             wall,
             sweep,
             contour=wall.contour_of[index[rows]],
@@ -92,10 +93,13 @@ def find_pockets(
         )
         closer = back + on < before[rows] + after[rows]
         before[rows[closer]], after[rows[closer]] = back[closer], on[closer]
+        touched[rows[closer]] = segments[closer]
     span = wall.perimeter_mm[wall.contour_of[index]] * _MOST_OF_A_CONTOUR
     forced = before + after < span
     rows = np.flatnonzero(forced)
-    forced[rows] = _is_blocked(wall, index[rows], fraction[rows], radius_mm[rows] - tolerance_mm)
+    forced[rows] = _is_blocked(
+        wall, index[rows], fraction[rows], radius_mm[rows] - tolerance_mm, touched[rows]
+    )
     return Pockets(
         is_forced=forced,
         distance_mm=distance,
@@ -105,8 +109,13 @@ def find_pockets(
     )
 
 
-def _is_blocked(wall: Wall, index: Indices, fraction: Floats, radius_mm: Floats) -> Flags:
-    """Return whether no tangent disc at the place is clear of the wall."""
+def _is_blocked(
+    wall: Wall, index: Indices, fraction: Floats, radius_mm: Floats, touched: Indices
+) -> Flags:
+    """Return whether no tangent disc at the place is clear of the wall.
+
+    The two segments that the wire touches are asked first: mostly the disc overlaps one of them.
+    """
     points = wall.segments.points_at(index, fraction)
     blocked = np.ones(len(index), dtype=bool)
     at_start = fraction <= 0.0
@@ -115,9 +124,15 @@ def _is_blocked(wall: Wall, index: Indices, fraction: Floats, radius_mm: Floats)
         (np.where(at_start, wall.before[index], index), np.where(at_start, 1.0, fraction)),
     ):
         centre = points + wall.free_normals(which, where) * radius_mm[:, None]
-        near, _ = wall.index.query(centre)
         # The disc touches the place itself at exactly its radius; only less than that blocks.
-        blocked &= near < radius_mm * (1 - 1 / 4096)
+        limit = radius_mm * (1 - 1 / 4096)
+        near = np.minimum(
+            wall.segments.distances(touched[:, 0], centre),
+            wall.segments.distances(touched[:, 1], centre),
+        )
+        rest = np.flatnonzero(near >= limit)
+        near[rest], _ = wall.index.query(centre[rest])
+        blocked &= near < limit
     return blocked
 
 
@@ -130,8 +145,11 @@ def _contacts(
     centre: Floats,
     element: Indices,
     reach_mm: Floats,
-) -> tuple[Floats, Floats]:
-    """Return the wall from each place back and on to where the wire at `centre` touches it."""
+) -> tuple[Floats, Floats, Indices]:
+    """Return the wall from each place back and on to where the wire at `centre` touches it.
+
+    The third array holds the wall segments touched before and after each place.
+    """
     order, rows = sweep.path_rows
     begin = rows[element]
     count = rows[element + 1] - begin
@@ -147,6 +165,10 @@ def _contacts(
     ahead = np.mod(wall.stations_at(near, place) - station_mm[row], perimeter)
     before = np.full(len(element), np.inf)
     after = np.full(len(element), np.inf)
-    np.minimum.at(after, row, ahead)
-    np.minimum.at(before, row, np.mod(-ahead, perimeter))
-    return before, after
+    segments = np.zeros((len(element), 2), dtype=np.intp)
+    for column, (way, shortest) in enumerate(((np.mod(-ahead, perimeter), before), (ahead, after))):
+        # The last one written wins: farthest first.
+        order = np.argsort(-way, kind="stable")
+        shortest[row[order]] = way[order]
+        segments[row[order], column] = near[order]
+    return before, after, segments

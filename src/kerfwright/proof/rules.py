@@ -298,7 +298,7 @@ def is_threadable(claim: Claim, here: Floats) -> bool:
     room = claim.wire_diameter_mm / 2
     for start in claim.starts:
         away = math.hypot(here[0] - start.x_mm, here[1] - start.y_mm)
-        if away <= max(start.diameter_mm / 2 - room, 0.0) and start.diameter_mm > 0:
+        if start.diameter_mm > 0 and away + room <= start.diameter_mm / 2:
             return True
         if start.diameter_mm == 0 and away <= _EDGE_MM:
             return True
@@ -378,7 +378,8 @@ def check_pieces(timeline: Timeline, track: Track, freed: tuple[Freed, ...]) -> 
                 message=f"the free piece of contour {event.contour_id} is still in place when the "
                 f"cut of line {after.line} begins",
                 where=_event_place(event),
-                remedy="add a stop (M00) after the cut that frees it; a loose piece tilts into the wire",
+                remedy="add a stop (M00) after the cut that frees it; a loose piece tilts into "
+                "the wire",
             )
 
 

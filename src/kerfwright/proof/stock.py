@@ -27,11 +27,11 @@ from kerfwright.proof.wall import Wall
 
 
 def stock_left(
-    wall: Wall, runs: tuple[PassRun, ...], tolerance: float
+    wall: Wall, runs: tuple[PassRun, ...], tolerance_mm: float
 ) -> tuple[Spots, Floats, Indices]:
     """Return wall points, the least stock left over the passes, and the pass that left it."""
     base = base_spots(wall)
-    finishing = finishing_runs(runs, tolerance)
+    finishing = finishing_runs(runs, tolerance_mm)
     spots = joined_spots(
         [base, *(further_spots(wall, r.sweep, r.radius_mm + SEEN_MM) for r in finishing)]
     )
@@ -45,7 +45,7 @@ def stock_left(
             _lower(stock, pass_of, np.arange(len(spots)), known - run.radius_mm, place)
     for place, run in enumerate(runs):
         if run not in finishing:
-            rows = np.flatnonzero(stock > tolerance)
+            rows = np.flatnonzero(stock > tolerance_mm)
             known = run.sweep.distances(spots.index[rows], spots.points_mm[rows])
             _lower(stock, pass_of, rows, known - run.radius_mm, place)
     return spots, stock, pass_of
@@ -67,12 +67,12 @@ def judge_stock(
     worst: Worst,
 ) -> tuple[Flags, tuple[Unreachable, ...], list[Finding]]:
     """Tell stock that the wire cannot reach from stock that it should have cut."""
-    tolerance = claim.tolerance_um / UM_PER_MM
+    tolerance_mm = claim.tolerance_um / UM_PER_MM
     forced = np.zeros(len(spots), dtype=bool)
     wanted = np.array([part.id in claim.cut_ids for part in wall.contours])
-    open_rows = np.flatnonzero((stock > tolerance) & wanted[wall.contour_of[spots.index]])
+    open_rows = np.flatnonzero((stock > tolerance_mm) & wanted[wall.contour_of[spots.index]])
     unreachable: list[Unreachable] = []
-    for place in sorted({runs.index(r) for r in finishing_runs(runs, tolerance)}):
+    for place in sorted({runs.index(r) for r in finishing_runs(runs, tolerance_mm)}):
         run = runs[place]
         pockets = find_pockets(
             wall,
@@ -80,7 +80,7 @@ def judge_stock(
             index=spots.index[open_rows],
             fraction=spots.fraction[open_rows],
             radius_mm=np.full(len(open_rows), run.radius_mm),
-            tolerance_mm=tolerance,
+            tolerance_mm=tolerance_mm,
         )
         _lower(stock, pass_of, open_rows, pockets.distance_mm - run.radius_mm, place)
         hit = np.flatnonzero(pockets.is_forced)
@@ -97,7 +97,7 @@ def judge_stock(
     for place, run in enumerate(runs):
         exact, _ = run.sweep.index.query(spots.points_mm[open_rows])
         _lower(stock, pass_of, open_rows, exact - run.radius_mm, place)
-    findings = _uncut(wall, claim, spots, stock, open_rows[stock[open_rows] > tolerance])
+    findings = _uncut(wall, claim, spots, stock, open_rows[stock[open_rows] > tolerance_mm])
     free = wanted[wall.contour_of[spots.index]] & ~forced
     for k in np.flatnonzero(wanted):
         rows = np.flatnonzero(free & (wall.contour_of[spots.index] == k))

@@ -147,8 +147,11 @@ def _in_the_open(claim: Claim, points: Floats) -> Flags:
 def _in_freed(freed: list[Freed], points: Floats) -> Flags:
     """Return which points lie in openings whose slug an earlier cut freed."""
     is_open = np.zeros(len(points), dtype=bool)
+    low, high = points.min(axis=0), points.max(axis=0)
     for one in freed:
-        if one.contour.role is Role.OPENING:
+        x0, y0, x1, y1 = one.contour.contour.bounds_mm
+        is_apart = x0 > high[0] or x1 < low[0] or y0 > high[1] or y1 < low[1]
+        if one.contour.role is Role.OPENING and not is_apart:
             is_open |= shapely.contains_xy(contour_polygon(one.contour.contour), points)
     return is_open
 

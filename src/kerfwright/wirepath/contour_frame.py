@@ -23,7 +23,7 @@ from kerfwright.wirepath.runs import Run, along, samples, straight
 
 _CLEAR_MM = 1e-6
 """Slack when an entry is tested for clearance: it meets the offset exactly where it ends."""
-_SAMPLE_MM = 0.05
+_SAMPLE_MM = 0.1
 _SLANTS_MM = (0.5, 0.25, 0.1, 0.05, 0.0)
 """Lengths along the wall over which a skim slants on or off, the longest clear one taken."""
 
@@ -152,7 +152,7 @@ class ContourFrame:
         return run
 
     def is_clear(self, *runs: Run, offset_mm: float) -> bool:
-        """Return whether runs keep an offset from every wall, sampled each 0.05 mm."""
+        """Return whether runs keep an offset from every wall, see :func:`runs.samples`."""
         return self.first_clear([runs], offset_mm=offset_mm) is not None
 
     def first_clear(self, ways: Sequence[Sequence[Run]], *, offset_mm: float) -> int | None:

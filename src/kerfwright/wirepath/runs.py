@@ -13,6 +13,7 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.segments import TWO_PI, Floats
 from kerfwright.motion.moves import Moves, Purpose, Turn
 
+_NEAR_ENDS_MM = np.array([0.0005, 0.001, 0.002, 0.004, 0.008, 0.016, 0.03])
 _SHORTEST_MM = 1e-6
 """Pieces below a nanometre are left out of a run."""
 
@@ -155,7 +156,11 @@ def joined(runs: Sequence[Run], *, feeds: dict[Purpose, float]) -> Moves:
 
 
 def samples(run: Run, *, step_mm: float) -> Floats:
-    """Return points on the run no farther apart than `step_mm`, ends included, (m, 2) mm."""
+    """Return points on the run no farther apart than `step_mm`, closer near the ends of a piece.
+
+    A piece that leaves a wall at a slant is nearest to the next wall within micrometres of where
+    it leaves.  Returns (m, 2) mm, ends included.
+    """
     begin = np.vstack([run.start[None, :], run.end[:-1]]) if len(run.end) else run.end
     a, b = begin - run.centre, run.end - run.centre
     angle = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
@@ -164,7 +169,9 @@ def samples(run: Run, *, step_mm: float) -> Floats:
     length = np.where(run.turn == 0, chord, np.hypot(a[:, 0], a[:, 1]) * np.abs(sweep))
     points = [run.start[None, :]]
     for i in range(len(run.turn)):
-        t = np.linspace(0.0, 1.0, max(2, int(np.ceil(length[i] / step_mm)) + 1))[1:, None]
+        even = np.linspace(0.0, 1.0, max(2, int(np.ceil(length[i] / step_mm)) + 1))[1:]
+        close = _NEAR_ENDS_MM[length[i] > _NEAR_ENDS_MM] / length[i]
+        t = np.sort(np.concatenate([even, close, 1.0 - close]))[:, None]
         if run.turn[i] == 0:
             points.append(begin[i] + (run.end[i] - begin[i]) * t)
         else:

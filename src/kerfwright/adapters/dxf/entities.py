@@ -70,7 +70,7 @@ class HoleDrawn:
 
     x: float
     y: float
-    diameter: float
+    diameter_drawn: float
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -189,11 +189,11 @@ class _Walk:
         found = convert and _converted(convert, entity, frame, self.result.remarks)
         match found[0][0] if found else None:
             case Rows(rows=rows):
-                return HoleDrawn(x=float(rows[0, 0]), y=float(rows[0, 1]), diameter=0.0)
+                return HoleDrawn(x=float(rows[0, 0]), y=float(rows[0, 1]), diameter_drawn=0.0)
             case Conic(centre=centre, u=u, v=v):
                 a, b = float(np.hypot(*u)), float(np.hypot(*v))
                 if abs(a - b) <= _ROUND_SHARE * max(a, b):
-                    return HoleDrawn(x=float(centre[0]), y=float(centre[1]), diameter=2 * a)
+                    return HoleDrawn(x=float(centre[0]), y=float(centre[1]), diameter_drawn=2 * a)
         return None
 
     def _insert(

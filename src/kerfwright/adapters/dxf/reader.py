@@ -17,6 +17,7 @@ from kerfwright.geometry.assembly import Assembly, Chain, assemble, near_ends
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.crossing import Crossing, CrossingKind, all_crossings
 from kerfwright.geometry.nesting import nest
+from kerfwright.geometry.spikes import without_spikes
 from kerfwright.trade.part import (
     GivenStart,
     LayerUse,
@@ -105,7 +106,9 @@ def read_drawing(
         drawing_unit=chosen,
         contours=made.contours,
         given_starts=tuple(
-            GivenStart(x_mm=hole.x * scale, y_mm=hole.y * scale, diameter_mm=hole.diameter * scale)
+            GivenStart(
+                x_mm=hole.x * scale, y_mm=hole.y * scale, diameter_mm=hole.diameter_drawn * scale
+            )
             for hole in found.holes
         ),
         stock=stock_outline,
@@ -177,7 +180,9 @@ class _Made:
 def _contours(strands: Strands, tolerances: Tolerances) -> _Made:
     from kerfwright.adapters.dxf import report
 
-    assembly = assemble(strands.chains, tolerances=tolerances)
+    assembly, spikes = _blunted(
+        assemble(strands.chains, tolerances=tolerances), strands, tolerances
+    )
     near = near_ends(
         [chain.contour for chain in assembly.open_chains],
         reach_mm=_BROKEN_MM,
@@ -205,11 +210,35 @@ def _contours(strands: Strands, tolerances: Tolerances) -> _Made:
         findings=(
             *strands.findings,
             *named,
+            *spikes,
             *report.about_branchings(assembly.branched, strands),
             *report.about_open_chains(assembly, near, strands),
             *refusals,
         ),
     )
+
+
+def _blunted(
+    assembly: Assembly, strands: Strands, tolerances: Tolerances
+) -> tuple[Assembly, list[Finding]]:
+    """Take spikes off the closed loops, each with its finding."""
+    loops, findings = [], []
+    for loop in assembly.loops:
+        contour, spikes = without_spikes(loop.contour, reach_mm=2 * tolerances.gap_mm)
+        loops.append(replace(loop, contour=contour))
+        findings += [
+            Finding(
+                code="spike-mended",
+                severity=Severity.WARNING,
+                message=f"The line doubles back on itself for {1000 * spike.length_mm:.2f} µm; the "
+                "tip was taken off.",
+                where=replace(strands.place(loop.strands[0]), x_mm=spike.x_mm, y_mm=spike.y_mm),
+                remedy="Look at the corner there; redraw it if a notch was meant.",
+                data={"length_mm": spike.length_mm},
+            )
+            for spike in spikes
+        ]
+    return replace(assembly, loops=tuple(loops)), findings
 
 
 def _usable_loops(

@@ -440,4 +440,4 @@ class _Reader:
                 raise ProgramError(
                     "a feed must be above 0", code="feed-value", line=line, column=feed.column
                 )
-            self._state.feed = feed.value
+            self._state.feed_per_min = feed.value

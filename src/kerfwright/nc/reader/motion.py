@@ -44,7 +44,7 @@ class MotionState:
     ----------
     motion : float
         0 to 3 for G00 to G03, nan before the first.
-    feed : float
+    feed_per_min : float
         Units per minute, nan before the first F.
     x, y : float
     is_absolute : bool
@@ -53,7 +53,7 @@ class MotionState:
     """
 
     motion: float = float("nan")
-    feed: float = float("nan")
+    feed_per_min: float = float("nan")
     x: float = 0.0
     y: float = 0.0
     is_absolute: bool = True
@@ -113,7 +113,7 @@ def resolve(
     """
     faults = _Faults()
     motion = _carry(words.g, state.motion)
-    feed = _carry(words.f, state.feed)
+    feed = _carry(words.f, state.feed_per_min)
     if state.is_absolute:
         x, y = _carry(words.x, state.x), _carry(words.y, state.y)
     else:
@@ -131,7 +131,7 @@ def resolve(
     if faults.found:
         # Of several faults of one move the one found first says most.
         return min(faults.found, key=lambda fault: fault.move)
-    state.motion, state.feed = float(motion[-1]), float(feed[-1])
+    state.motion, state.feed_per_min = float(motion[-1]), float(feed[-1])
     state.x, state.y = float(x[-1]), float(y[-1])
     scale = MM_PER_UNIT[unit]
     return Resolved(

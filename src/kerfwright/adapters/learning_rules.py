@@ -74,3 +74,23 @@ def _shares(
     if abs(whole - 1) > _WHOLE:
         node.fail("*", round(whole, 6), "shares that add up to 1")
     return MappingProxyType(found)
+
+
+def learning_values(folder: Path | None = None) -> dict[str, tuple[float, Source]]:
+    """Return every figure of the rules with its source, by its dotted key, for showing."""
+    rules = load_learning_rules(folder)
+    plain = {
+        "model.scatter_df": rules.scatter_df,
+        "model.variance_scale_sigma_log": rules.variance_scale_sigma_log,
+        "sigma.ra_log": rules.ra_sigma_log,
+        "sigma.wire_log": rules.wire_sigma_log,
+        "sigma.size_share_of_tolerance": rules.size_share_of_tolerance,
+        "sigma.breaks_log": rules.breaks_sigma_log,
+        "breaks.per_h": rules.breaks_per_h,
+    }
+    plain |= {
+        f"share.{measure}.{kind}": value
+        for measure, shares in rules.shares.items()
+        for kind, value in shares.items()
+    }
+    return {key: (value, rules.sources[key]) for key, value in plain.items()}

@@ -41,7 +41,9 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         sources.update({f"{name}.{key}": source for key, source in found.items()})
         return values
 
-    model = figures("model", "scatter_df", "variance_scale_sigma_log", also=("height_bands_mm",))
+    model = figures(
+        "model", "scatter_df", "variance_scale_sigma_log", "fewest_sizes", also=("height_bands_mm",)
+    )
     sigma = figures("sigma", "ra_log", "wire_log", "size_share_of_tolerance", "breaks_log")
     breaks = figures("breaks", "per_h")
     shares = node.table("share")
@@ -49,6 +51,7 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
     return LearningRules(
         scatter_df=model["scatter_df"],
         variance_scale_sigma_log=model["variance_scale_sigma_log"],
+        fewest_sizes=model["fewest_sizes"],
         height_bands_mm=node.table("model").numbers("height_bands_mm"),
         ra_sigma_log=sigma["ra_log"],
         wire_sigma_log=sigma["wire_log"],
@@ -82,6 +85,7 @@ def learning_values(folder: Path | None = None) -> dict[str, tuple[float, Source
     plain = {
         "model.scatter_df": rules.scatter_df,
         "model.variance_scale_sigma_log": rules.variance_scale_sigma_log,
+        "model.fewest_sizes": rules.fewest_sizes,
         "sigma.ra_log": rules.ra_sigma_log,
         "sigma.wire_log": rules.wire_sigma_log,
         "sigma.size_share_of_tolerance": rules.size_share_of_tolerance,

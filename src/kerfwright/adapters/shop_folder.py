@@ -285,6 +285,7 @@ def posterior_text(posterior: Posterior) -> str:
         "tables_sha256": posterior.tables_sha256,
         "rules": {name: getattr(rules, name) for name in _RULES},
         "counts": dict(posterior.counts),
+        "sizes": dict(posterior.sizes),
         "measures": measures,
     }
     return json.dumps(document, ensure_ascii=False, separators=(",", ":")) + "\n"
@@ -293,6 +294,7 @@ def posterior_text(posterior: Posterior) -> str:
 _RULES: Final = (
     "scatter_df",
     "variance_scale_sigma_log",
+    "fewest_sizes",
     "height_bands_mm",
     "ra_sigma_log",
     "wire_sigma_log",
@@ -324,6 +326,7 @@ def posterior_from(document: Mapping[str, Any], *, sha256: str, rules: LearningR
             {Measure(name): _fitted(one) for name, one in document["measures"].items()}
         ),
         counts=MappingProxyType(dict(document["counts"])),
+        sizes=MappingProxyType(dict(document["sizes"])),
         previous=document["previous"],
     )
 

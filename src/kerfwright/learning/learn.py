@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import math
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
@@ -78,9 +78,16 @@ def learn(
         tables_sha256=tables_sha256(technology, catalogue),
         rules=rules,
         measures=MappingProxyType(fitted),
-        counts=MappingProxyType(dict(sorted(Counter(row[-2] for row in names).items()))),
+        counts=_counted(row[-2] for row in names),
+        sizes=_counted(
+            row[-2] for cut, row in zip(cuts, names, strict=True) if cut.size_error_um is not None
+        ),
         previous=previous,
     )
+
+
+def _counted(names: Iterable[str]) -> Mapping[str, int]:
+    return MappingProxyType(dict(sorted(Counter(names).items())))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

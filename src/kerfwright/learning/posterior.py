@@ -139,6 +139,8 @@ class Posterior:
     measures : mapping of Measure to Fitted
     counts : mapping of str to int
         Measured cuts by combination of machine, material, wire and pass.
+    sizes : mapping of str to int
+        Those of them with a measured size.
     previous : str
         Hash of the posterior before this one; empty for the first.
     """
@@ -148,6 +150,7 @@ class Posterior:
     rules: LearningRules
     measures: Mapping[Measure, Fitted]
     counts: Mapping[str, int]
+    sizes: Mapping[str, int]
     previous: str = ""
 
     def learned(
@@ -183,7 +186,7 @@ class Posterior:
         looks = {measure: fitted.outlook(names) for measure, fitted in self.measures.items()}
         loadings = _loadings(looks[Measure.FEED].shared, passes)
         return tuple(
-            self._of_pass(index, one, looks, loadings[index], records=self.counts.get(row[-1], 0))
+            self._of_pass(index, one, looks, loadings[index], together=row[-1])
             for index, (one, row) in enumerate(zip(passes, names, strict=True))
         )
 
@@ -194,7 +197,7 @@ class Posterior:
         looks: Mapping[Measure, Outlook],
         loadings: Loadings,
         *,
-        records: int,
+        together: str,
     ) -> Learned:
         rules = self.rules
         feed, ra, size, wire, breaks = (looks[m] for m in Measure)
@@ -210,7 +213,7 @@ class Posterior:
         break_factor, break_sigma = ratio(breaks, rules.breaks_sigma_log)
         return Learned(
             experience=self.sha256,
-            records=records,
+            records=self.counts.get(together, 0),
             feed_factor=feed_factor,
             feed_loadings=loadings,
             feed_job_log=one.feed_sigma_log * math.sqrt(feed.job),
@@ -220,6 +223,7 @@ class Posterior:
             ra_sigma_log=ra_sigma,
             size_bias_um=size_unit_um * float(size.mean[index]),
             size_sigma_um=size_unit_um * math.sqrt(size.variance(index)),
+            is_size_proven=self.sizes.get(together, 0) >= rules.fewest_sizes,
             wire_factor=wire_factor,
             wire_sigma_log=wire_sigma,
             breaks_per_h=Range.lognormal(rules.breaks_per_h * break_factor, sigma_log=break_sigma),

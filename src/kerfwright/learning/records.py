@@ -139,6 +139,8 @@ class LearningRules:
         Degrees of freedom of Student's t from cut to cut.
     variance_scale_sigma_log : float
         How far the variances themselves may lie from their shares.
+    fewest_sizes : float
+        Measured sizes of a combination from which it may promise better than the tables.
     height_bands_mm : tuple of float
         Upper ends of the bands, ascending.
     ra_sigma_log, wire_sigma_log, breaks_sigma_log : float
@@ -152,6 +154,7 @@ class LearningRules:
 
     scatter_df: float
     variance_scale_sigma_log: float
+    fewest_sizes: float
     height_bands_mm: tuple[float, ...]
     ra_sigma_log: float
     wire_sigma_log: float

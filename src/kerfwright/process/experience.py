@@ -64,6 +64,9 @@ class Learned:
         On the shipped roughness.
     size_bias_um, size_sigma_um : float
         Wall against nominal, positive for too much metal left; and its standard deviation.
+    is_size_proven : bool
+        Whether enough sizes of just this combination were measured to promise better than the
+        tables; worse counts at once.
     wire_factor, wire_sigma_log : float
         On the wire used in a minute.
     breaks_per_h : Range
@@ -81,6 +84,7 @@ class Learned:
     ra_sigma_log: float
     size_bias_um: float
     size_sigma_um: float
+    is_size_proven: bool
     wire_factor: float
     wire_sigma_log: float
     breaks_per_h: Range

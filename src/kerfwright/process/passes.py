@@ -93,7 +93,9 @@ def _moved(one: Pass, known: Learned, *, best_um: float) -> Pass:
     """
     feed = one.feed_mm_per_min * known.feed_factor
     ra_um = one.ra_um * known.ra_factor
-    tolerance_um = max(abs(known.size_bias_um) + 2 * known.size_sigma_um, best_um)
+    # A promise is not bettered on one lucky measurement.
+    least_um = best_um if known.is_size_proven else max(best_um, one.tolerance_um)
+    tolerance_um = max(abs(known.size_bias_um) + 2 * known.size_sigma_um, least_um)
     source = Source(
         tag=SourceTag.SHOP,
         citation=(
@@ -122,12 +124,12 @@ def _moved(one: Pass, known: Learned, *, best_um: float) -> Pass:
         Reason(
             quantity="tolerance_um",
             value=tolerance_um,
-            formula="max(machine, |size error| + 2 standard deviations)",
+            formula="max(least, |size error| + 2 standard deviations)",
             inputs=(
                 ("tables_um", one.tolerance_um),
                 ("size_error_um", known.size_bias_um),
                 ("size_sigma_um", known.size_sigma_um),
-                ("machine_um", best_um),
+                ("least_um", least_um),
             ),
             source=source,
         ),

@@ -32,6 +32,7 @@ def learned(loadings, *, job=0.06, scatter=0.09, wire_factor=1.1):
         ra_sigma_log=0.1,
         size_bias_um=0.0,
         size_sigma_um=2.0,
+        is_size_proven=True,
         wire_factor=wire_factor,
         wire_sigma_log=0.04,
         breaks_per_h=Range.exact(0.02),

@@ -150,6 +150,20 @@ def test_roughness_size_and_wire_move_too():
     assert one.offset_mm == scene().passes(2)[1].offset_mm
 
 
+def test_a_narrower_tolerance_is_promised_only_on_several_sizes_and_a_wider_one_at_once():
+    def held(sizes_um, *, bias_um=0.0):
+        cuts = [
+            slow(scene(f"J{n}"), 2, factor=1.0, size_error_um=bias_um + (n % 2) - 0.5)
+            for n in range(sizes_um)
+        ]
+        return passes(scene("later"), learned(cuts), 2)[1].tolerance_um
+
+    tables_um = scene().passes(2)[1].tolerance_um
+    assert [held(n) for n in (1, 4)] == [tables_um, tables_um]
+    assert held(6) < tables_um
+    assert held(1, bias_um=30.0) > 1.5 * tables_um
+
+
 def test_breaks_raise_the_rate_and_their_absence_over_long_hours_lowers_it():
     many = [slow(scene(f"J{n}"), factor=1, length_mm=600.0, breaks=1) for n in range(10)]
     none = [slow(scene(f"J{n}"), factor=1, length_mm=6000.0, breaks=0) for n in range(10)]

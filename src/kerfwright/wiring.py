@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from kerfwright.adapters.dxf import read_drawing
 from kerfwright.adapters.machines import load_machine
@@ -13,9 +14,15 @@ from kerfwright.app.plan_job import Progress, plan_part
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.requirements import read_requirement
+from kerfwright.process.technology import Technology
 from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim, Proof
 from kerfwright.trade.part import LayerUse, LengthUnit, Part
+
+if TYPE_CHECKING:
+    # Learning brings sparse solvers along, which a plan without a shop does not need.
+    from kerfwright.adapters.shop_folder import ShopFolder
+    from kerfwright.app.record_cuts import Recorded
 
 
 def _quiet(_step: str, _share: float) -> None:
@@ -31,6 +38,9 @@ def plan_job(request: JobRequest, *, progress: Progress = _quiet) -> JobResult:
         If the request, a table, the machine definition or the drawing cannot be used.
     """
     tables = load_tables(request.tables)
+    technology = tables.technology
+    if request.shop is not None:
+        technology = _experienced(request.shop, request.experience, request.tables)
     machine = load_machine(request.machine)
     requirement, remarks = read_requirement(request, catalogue=tables.catalogue, machine=machine)
     progress("reading the drawing", 0.0)
@@ -40,7 +50,7 @@ def plan_job(request: JobRequest, *, progress: Progress = _quiet) -> JobResult:
         part,
         requirement,
         catalogue=tables.catalogue,
-        technology=tables.technology,
+        technology=technology,
         rates=tables.rates,
         wire_physics=load_wire_physics(request.tables),
         remarks=remarks,
@@ -69,3 +79,82 @@ def claim_of(request: ProofRequest) -> Claim:
 def prove_text(text: str, *, claim: Claim) -> Proof:
     """Prove the text of a program, whoever made it."""
     return prove_program(text, claim)
+
+
+def _shop(folder: Path, tables: Path | None) -> ShopFolder:
+    from kerfwright.adapters.learning_rules import load_learning_rules
+    from kerfwright.adapters.shop_folder import ShopFolder
+
+    catalogue = load_tables(tables).catalogue
+    return ShopFolder(folder=folder, catalogue=catalogue, rules=load_learning_rules(tables))
+
+
+def _experienced(folder: Path, sha256: str | None, tables: Path | None) -> Technology:
+    """Return the tables moved by what the shop knows, or knew."""
+    from kerfwright.app.record_cuts import with_experience
+
+    shop = _shop(folder, tables)
+    return with_experience(
+        load_tables(tables).technology,
+        store=shop,
+        catalogue=shop.catalogue,
+        rules=shop.rules,
+        sha256=sha256,
+    )
+
+
+def record_cuts(
+    text: str,
+    *,
+    shop: Path,
+    name: str = "",
+    job: Path | None = None,
+    tables: Path | None = None,
+    usual: Mapping[str, str] | None = None,
+) -> Recorded:
+    """Record a CSV table of measured cuts in the shop's folder, and in the job's if there is one.
+
+    Parameters
+    ----------
+    text : str
+        The table, see :func:`kerfwright.adapters.measured_cuts.read_cuts`.
+    shop : Path
+        Folder of the shop's cuts; made if absent.
+    name : str
+        Name of the table for messages.
+    job : Path or None
+        Folder of the job that was cut: gives machine, material, wire and height where the table
+        does not, and keeps a copy.
+    tables : Path or None
+        Folder with the shop's own tables.
+    usual : mapping of str to str, optional
+        Values for columns that the table lacks.
+
+    Raises
+    ------
+    KerfwrightError
+        If the header of the table, a folder or a shop table cannot be used.
+    """
+    from kerfwright.adapters.measured_cuts import read_cuts, usual_of_job
+    from kerfwright.adapters.shop_folder import keep_with_job
+    from kerfwright.app.record_cuts import record_cuts as record
+
+    values = (usual_of_job(job) if job is not None else {}) | dict(usual or {})
+    store = _shop(shop, tables)
+    technology = load_tables(tables).technology
+    batch = read_cuts(
+        text,
+        catalogue=store.catalogue,
+        passes=len(technology.passes),
+        name=name,
+        usual=values,
+    )
+    if job is not None:
+        keep_with_job(job, batch)
+    return record(
+        batch,
+        store=store,
+        technology=technology,
+        catalogue=store.catalogue,
+        rules=store.rules,
+    )

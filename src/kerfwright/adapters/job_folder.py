@@ -52,8 +52,10 @@ class Wanted:
         Path from the job folder, or an absolute one.
     drawing_sha256 : str
     material, height : str
-    tolerance, finish, recast, wire, stock_margin, machine, units, offset_form, tables : str
+    tolerance, finish, recast, wire, stock_margin, machine, units, offset_form, tables, shop : str
         Empty where nothing was said.
+    experience : str
+        Hash of what the shop had learned, so that the job can be computed as it was.
     quantities : tuple of int
     layers : mapping of str to str
         Use of each layer that was named.
@@ -72,6 +74,8 @@ class Wanted:
     units: str = ""
     offset_form: str = ""
     tables: str = ""
+    shop: str = ""
+    experience: str = ""
     quantities: tuple[int, ...] = (1,)
     layers: Mapping[str, str] = field(default_factory=dict)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +38,8 @@ def write_job(result: JobResult, folder: Path | str) -> Written:
     """
     folder = Path(folder)
     wanted = wanted_of(result.request, drawing_sha256=result.part.sha256, folder=folder)
+    if result.estimate is not None:
+        wanted = replace(wanted, experience=result.estimate.experience)
     contents = job_folder.job_contents(
         wanted,
         result.plan,
@@ -65,6 +68,8 @@ def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Want
         units=request.units.value if request.units else "",
         offset_form=request.offset_form.value if request.offset_form else "",
         tables=_seen_from(folder, request.tables) if request.tables else "",
+        shop=_seen_from(folder, request.shop) if request.shop else "",
+        experience=request.experience or "",
         layers={name: LayerUse(use).value for name, use in request.layer_uses.items()},
         **texts,
     )
@@ -93,6 +98,8 @@ def read_request(folder: Path) -> JobRequest:
         units=LengthUnit(wanted.units) if wanted.units else None,
         offset_form=OffsetForm(wanted.offset_form) if wanted.offset_form else None,
         tables=folder / wanted.tables if wanted.tables else None,
+        shop=folder / wanted.shop if wanted.shop else None,
+        experience=wanted.experience or None,
         layer_uses={name: LayerUse(use) for name, use in wanted.layers.items()},
         **options,
     )

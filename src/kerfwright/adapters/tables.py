@@ -48,6 +48,8 @@ FILES: Final = (
     "spark.toml",
     "flushing.toml",
 )
+_OTHERS: Final = ("learning.toml", "wire_physics.toml")
+"""Tables of the same folder that are read elsewhere."""
 
 _FAMILIES: Final = (
     "steel",
@@ -106,7 +108,7 @@ def load_tables(folder: Path | None = None) -> Tables:
         )
     for path in sorted(folder.glob("*.toml")):
         meant = get_close_matches(path.name, FILES, n=1, cutoff=0.85)
-        if meant and path.name not in FILES:
+        if meant and path.name not in (*FILES, *_OTHERS):
             raise InputError(
                 f"the file is called {path.name}; expected {meant[0]}",
                 code="table-file",
@@ -145,6 +147,12 @@ def _parse(path: Path) -> dict[str, Any]:
         ) from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise InputError(f"is no TOML: {error}", code="table-syntax", where=str(path)) from error
+
+
+def open_table(name: str, folder: Path | None) -> Node:
+    """Return a shipped table with the shop's file of that name, where there is one, over it."""
+    own = None if folder is None or not (folder / name).is_file() else folder / name
+    return _open(SHIPPED / name, own)
 
 
 def _open(shipped: Path, own: Path | None) -> Node:

@@ -41,6 +41,10 @@ class JobRequest:
     outside_corners : CornerStyle
     nozzles : Flushing
         How far the set-up lets the nozzles close on the faces.
+    shop : Path or None
+        Folder with the shop's measured cuts and what it learned from them.
+    experience : str or None
+        Hash of what the shop had learned at some time; None for what it knows now.
     """
 
     drawing: Path
@@ -59,6 +63,8 @@ class JobRequest:
     offset_form: OffsetForm | None = None
     outside_corners: CornerStyle = CornerStyle.ROLL
     nozzles: Flushing = Flushing.SEALED
+    shop: Path | None = None
+    experience: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -14,6 +14,7 @@ COMMANDS = {
     "prove": "kerfwright.cli.prove",
     "price": "kerfwright.cli.price",
     "tables": "kerfwright.cli.tables",
+    "record": "kerfwright.cli.record",
     "demo": "kerfwright.cli.demo",
 }
 _SHORT = {
@@ -22,6 +23,7 @@ _SHORT = {
     "prove": "Check a program against a drawing or a job.",
     "price": "Price a drawing or a job at other quantities.",
     "tables": "Show the tables that plans and prices look up.",
+    "record": "Record measured cuts and show what they moved.",
     "demo": "Plan a sample: the escape wheel of a tower clock.",
 }
 

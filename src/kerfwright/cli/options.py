@@ -141,6 +141,10 @@ shop_options = together(
     click.option("--tables", type=FOLDER, help="Folder with the shop's own tables."),
 )
 
+experience_option = click.option(
+    "--shop", type=FOLDER, help="Folder with the shop's measured cuts; see record."
+)
+
 job_options = together(
     click.option("--tolerance", help="Tolerance of the wall, such as ±0.005mm or 0.0002in."),
     click.option("--finish", help="Finish asked, such as Ra0.8um, 32uin or N6."),

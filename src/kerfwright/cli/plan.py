@@ -14,6 +14,7 @@ from kerfwright.cli.options import (
     FOLDER,
     Quantities,
     drawing_options,
+    experience_option,
     explain_option,
     job_options,
     layer_uses,
@@ -35,6 +36,7 @@ from kerfwright.trade.part import LayerUse, LengthUnit
     "--quantity", "quantities", type=Quantities(), default="1", help="Quantities to price: 1,5,25."
 )
 @shop_options
+@experience_option
 @drawing_options
 @click.option("-o", "--out", type=FOLDER, help="Job folder; default: DRAWING's name with -job.")
 @explain_option

@@ -14,6 +14,7 @@ from kerfwright.cli import job, report
 from kerfwright.cli.options import (
     Quantities,
     drawing_options,
+    experience_option,
     explain_option,
     job_options,
     layer_uses,
@@ -31,6 +32,7 @@ from kerfwright.trade.part import LayerUse, LengthUnit
 @job_options
 @click.option("--quantity", "quantities", type=Quantities(), help="Quantities to price: 1,5,25.")
 @shop_options
+@experience_option
 @drawing_options
 @explain_option
 @show_options

@@ -17,7 +17,7 @@ from kerfwright.cli.options import FOLDER
 from kerfwright.cli.output import Page, put_json
 from kerfwright.foundation.sources import Source, SourceTag
 
-_NAMES = ("materials", "wires", "machines", "passes", "rates", "roughness")
+_NAMES = ("materials", "wires", "machines", "passes", "rates", "learning", "roughness")
 _MACHINE_NOTE = "invented to start from; measure your own"
 
 
@@ -88,6 +88,8 @@ def _values(table: str, folder: Path | None) -> Iterator[Value]:
             yield from _technology(load_tables(folder))
         case "rates":
             yield from _rates(load_tables(folder))
+        case "learning":
+            yield from _learning(folder)
         case _:
             yield from _roughness()
 
@@ -110,7 +112,7 @@ def _technology(tables: Tables) -> Iterator[Value]:
     for seed in technology.passes:
         yield from _record(seed, of=f"pass {seed.number}")
     for one in dataclasses.fields(technology):
-        if one.name != "passes":
+        if one.name not in {"passes", "experience"}:
             yield from _record(getattr(technology, one.name), of=one.name.replace("_", " "))
 
 
@@ -122,6 +124,14 @@ def _rates(tables: Tables) -> Iterator[Value]:
         if dataclasses.is_dataclass(part):
             yield from _record(part, of=one.name.replace("_", " "))
     yield from _record(rates, of="order")
+
+
+def _learning(folder: Path | None) -> Iterator[Value]:
+    from kerfwright.adapters.learning_rules import learning_values
+
+    for key, (value, source) in learning_values(folder).items():
+        of, _, name = key.rpartition(".")
+        yield Value(of=of.replace(".", " of "), name=name, value=value, source=_cited(source))
 
 
 def _roughness() -> Iterator[Value]:

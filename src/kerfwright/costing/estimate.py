@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Final
 
@@ -17,16 +17,29 @@ from kerfwright.costing.records import (
     Spread,
     TimeKind,
 )
-from kerfwright.costing.times import CUTTING, DRILLING, PEOPLE, TimedLine, Times, job_times
+from kerfwright.costing.times import (
+    CUT_TO_CUT,
+    CUTTING,
+    DRILLING,
+    JOB_TO_JOB,
+    PEOPLE,
+    TimedLine,
+    Times,
+    for_quantity,
+    job_times,
+    spread_of,
+)
 from kerfwright.costing.uncertainty import Amount, total, variance_by_cause
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import Plan
 from kerfwright.process import consumption as use
+from kerfwright.process.experience import Loadings
 
 _CENT: Final = Decimal("0.01")
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
+WIRE_USE: Final = "wire use"
 
 
 def estimate(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate:
@@ -34,6 +47,9 @@ def estimate(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate:
 
     One factor for the cutting rate moves every pass, and with them wire, electricity, filters
     and resin, together: a material and wire that cut slower than thought do so throughout.
+    Where the shop has experience, what passes share is as correlated as it was learned, jobs
+    differ, and single cuts scatter independently, so that many of them even out.
+
     The time of each human operation and the drilling rate have factors of their own, all
     independent.  All are lognormal; the range of a sum has its exact mean and variance and is
     taken as lognormal itself, see :mod:`kerfwright.costing.uncertainty`.
@@ -70,6 +86,7 @@ def estimate(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate:
             _price(quantity, times.lines, used, rates) for quantity in plan.requirement.quantities
         ),
         reasons=(*_reasons(plan, times, used), *times.reasons),
+        experience=next((p.learned.experience for p in plan.passes if p.learned), ""),
     )
 
 
@@ -78,6 +95,17 @@ class _Used:
     line: Consumption
     sigma_log: float
     cause: str
+    loadings: Loadings = ()
+
+
+def _running_loadings(running: Sequence[TimedLine]) -> Loadings:
+    """Return how the causes move the sum of the cutting times: each line by its share of it."""
+    minutes = math.fsum(line.minutes for line in running)
+    causes: dict[str, float] = {}
+    for line in running:
+        for cause, sigma in line.loadings:
+            causes[cause] = causes.get(cause, 0.0) + sigma * line.minutes / minutes
+    return tuple(causes.items())
 
 
 def _consumption(plan: Plan, times: Times, rates: RateTable) -> tuple[_Used, ...]:
@@ -85,20 +113,18 @@ def _consumption(plan: Plan, times: Times, rates: RateTable) -> tuple[_Used, ...
     minutes = sum(line.minutes for line in running)
     # Passes of one cause add up with their deviations, so the mean weighted by time is exact.
     sigma = sum(line.minutes * line.sigma_log for line in running) / minutes if minutes else 0.0
+    loadings = _running_loadings(running)
     wire, machine, prices = plan.choice.wire, plan.requirement.machine, rates.consumption
-    mass_kg = use.wire_kg(minutes, wire=wire)
+    factor, wire_sigma = _wire_use(running)
+    mass_kg = use.wire_kg(minutes, wire=wire) * factor
     running_wire = (
         f"{wire.diameter_mm:g} mm {wire.name}, {minutes:.1f} min at "
         f"{wire.run_speed_m_per_min:g} m/min; {use.spools(mass_kg, wire=wire):.2f} spools"
     )
+    if factor != 1:
+        running_wire += f"; {factor:.3g} times that, as measured"
     items = [
-        (
-            "wire",
-            mass_kg,
-            "kg",
-            Decimal(repr(wire.price_per_kg)),
-            running_wire,
-        ),
+        ("wire", mass_kg, "kg", Decimal(repr(wire.price_per_kg)), running_wire),
         (
             "electricity",
             use.energy_kwh(minutes, power_kw=machine.power_kw),
@@ -121,7 +147,12 @@ def _consumption(plan: Plan, times: Times, rates: RateTable) -> tuple[_Used, ...
             f"{prices.resin_l_per_h:g} l an hour of cutting",
         ),
     ]
-    used = [_used(item, sigma_log=sigma, cause=CUTTING) for item in items]
+    wire_too = (*loadings, (WIRE_USE, wire_sigma)) if wire_sigma else loadings
+    causes = [wire_too, *(loadings,) * (len(items) - 1)]
+    used = [
+        _used(item, sigma_log=sigma, cause=CUTTING, loadings=moved)
+        for item, moved in zip(items, causes, strict=True)
+    ]
     if times.tube_mm:
         tube = (
             "drilling electrodes",
@@ -134,8 +165,28 @@ def _consumption(plan: Plan, times: Times, rates: RateTable) -> tuple[_Used, ...
     return tuple(used)
 
 
-def _used(item: tuple[str, float, str, Decimal, str], *, sigma_log: float, cause: str) -> _Used:
+def _wire_use(running: Sequence[TimedLine]) -> tuple[float, float]:
+    """Return the factor on the wire used in a minute and its spread, as learned.
+
+    Passes are weighted by their time; their factors are taken to move together.
+    """
+    known = [(line.minutes, line.learned) for line in running if line.learned]
+    minutes = math.fsum(t for t, _ in known)
+    if not minutes:
+        return 1.0, 0.0
+    factor = math.fsum(t * learned.wire_factor for t, learned in known) / minutes
+    return factor, math.fsum(t * learned.wire_sigma_log for t, learned in known) / minutes
+
+
+def _used(
+    item: tuple[str, float, str, Decimal, str],
+    *,
+    sigma_log: float,
+    cause: str,
+    loadings: Loadings = (),
+) -> _Used:
     name, amount, unit, unit_price, basis = item
+    sigma_log = spread_of(loadings) if loadings else sigma_log
     return _Used(
         line=Consumption(
             item=name,
@@ -147,6 +198,7 @@ def _used(item: tuple[str, float, str, Decimal, str], *, sigma_log: float, cause
         ),
         sigma_log=sigma_log,
         cause=cause,
+        loadings=loadings,
     )
 
 
@@ -172,15 +224,27 @@ def _price(
             f"{timed.minutes * count:.1f} min of {timed.line.kind.value.replace('-', ' ')} time "
             f"at {rate:.2f} an hour; {timed.line.basis}"
         )
-        lines.append(_line(timed.line.operation, likely, timed.sigma_log, basis))
-        amounts.append(
-            Amount(likely=float(lines[-1].likely), sigma_log=timed.sigma_log, cause=timed.cause)
-        )
+        spread = timed.amount(quantity=count)
+        lines.append(_line(timed.line.operation, likely, spread.sigma_log, basis))
+        amounts.append(replace(spread, likely=float(lines[-1].likely)))
     for u in used:
         amount = u.line.amount.likely * quantity
         basis = f"{amount:.3g} {u.line.unit} at {u.line.unit_price:.2f}; {u.line.basis}"
-        lines.append(_line(u.line.item, Decimal(amount) * u.line.unit_price, u.sigma_log, basis))
-        amounts.append(Amount(likely=float(lines[-1].likely), sigma_log=u.sigma_log, cause=u.cause))
+        loadings = for_quantity(u.loadings, quantity)
+        sigma = spread_of(loadings) if loadings else u.sigma_log
+        lines.append(_line(u.line.item, Decimal(amount) * u.line.unit_price, sigma, basis))
+        value = float(lines[-1].likely)
+        amounts.append(Amount(likely=value, sigma_log=sigma, cause=u.cause, loadings=loadings))
+    return _summed(quantity, times, lines, amounts, rates)
+
+
+def _summed(
+    quantity: int,
+    times: Sequence[TimedLine],
+    lines: list[PriceLine],
+    amounts: Sequence[Amount],
+    rates: RateTable,
+) -> Price:
     likely = sum((line.likely for line in lines), start=Decimal(0))
     if likely < rates.minimum_order:
         lines.append(
@@ -222,7 +286,10 @@ def _cents(amount: Decimal) -> Decimal:
 def _machine_hours(times: Sequence[TimedLine], quantity: int) -> Range:
     kinds = (TimeKind.MACHINE_ATTENDED, TimeKind.MACHINE_UNATTENDED)
     return total(
-        timed.amount(factor=(quantity if timed.line.per_piece else 1) / 60)
+        timed.amount(
+            factor=(quantity if timed.line.per_piece else 1) / 60,
+            quantity=quantity if timed.line.per_piece else 1,
+        )
         for timed in times
         if timed.line.kind in kinds
     )
@@ -235,13 +302,14 @@ def _spread(amounts: Sequence[Amount]) -> tuple[Spread, ...]:
     variance = math.fsum(variances.values())
     if not price or not variance:
         return ()
-    causes = {CUTTING: CUTTING, DRILLING: DRILLING}
     shares: dict[str, list[float]] = {}
     for cause, of_variance in variances.items():
-        of_cause = math.fsum(a.likely for a in amounts if a.cause == cause and a.sigma_log)
-        share = shares.setdefault(causes.get(cause, PEOPLE), [0.0, 0.0])
-        share[0] += of_cause / price
-        share[1] += of_variance / variance
+        shares.setdefault(_kind(cause), [0.0, 0.0])[1] += of_variance / variance
+    for kind, share in shares.items():
+        moved = (
+            a.likely for a in amounts if any(s and _kind(c) == kind for c, s in a.by_cause.items())
+        )
+        share[0] = math.fsum(moved) / price
     ranked = sorted(shares.items(), key=lambda item: -item[1][1])
     return tuple(
         Spread(cause=cause, share_of_price=price_share, share_of_variance=variance_share)
@@ -249,10 +317,18 @@ def _spread(amounts: Sequence[Amount]) -> tuple[Spread, ...]:
     )
 
 
+def _kind(cause: str) -> str:
+    """Return the kind of a cause: people have one for each operation, cuts one for each line."""
+    kinds = (CUTTING, DRILLING, JOB_TO_JOB, CUT_TO_CUT, WIRE_USE)
+    return next((kind for kind in kinds if cause.startswith(kind)), PEOPLE)
+
+
 def _reasons(plan: Plan, times: Times, used: Sequence[_Used]) -> tuple[Reason, ...]:
     cutting = sum(line.minutes for line in times.running)
     wire = plan.choice.wire
+    factor, _ = _wire_use(times.running)
     return (
+        *_uncertainty(times),
         Reason(
             quantity="cutting_min",
             value=cutting,
@@ -263,13 +339,50 @@ def _reasons(plan: Plan, times: Times, used: Sequence[_Used]) -> tuple[Reason, .
         Reason(
             quantity="wire_kg",
             value=used[0].line.amount.likely,
-            formula="rho pi d^2/4 x speed x cutting time",
+            formula="rho pi d^2/4 x speed x cutting time x factor learned",
             inputs=(
                 ("rho_kg_per_m3", wire.density_kg_per_m3),
                 ("d_mm", wire.diameter_mm),
                 ("speed_m_per_min", wire.run_speed_m_per_min),
                 ("cutting_min", cutting),
+                ("factor", factor),
             ),
             source=wire.sources.get("run_speed_m_per_min", _COMPUTED),
         ),
     )
+
+
+def _uncertainty(times: Times) -> tuple[Reason, ...]:
+    """Say who brings how much of the uncertainty of the cutting time, where it was learned."""
+    known = [(line.minutes, line.learned) for line in times.running if line.learned]
+    minutes = math.fsum(t for t, _ in known)
+    if not minutes:
+        return ()
+    loadings = _running_loadings(times.running)
+    variance = math.fsum(sigma**2 for _, sigma in loadings)
+    kinds: dict[str, float] = {}
+    for cause, sigma in loadings:
+        kinds[_kind(cause)] = kinds.get(_kind(cause), 0.0) + sigma**2 / variance
+    # What the inputs bring to each pass, weighted by its time and scaled to what passes share.
+    inputs: dict[str, float] = {}
+    for t, learned in known:
+        for who, share in learned.feed_shares:
+            if who not in _NOT_SHARED:
+                inputs[who] = inputs.get(who, 0.0) + share * t / minutes
+    scale = kinds.get(CUTTING, 0.0) / math.fsum(inputs.values())
+    return (
+        Reason(
+            quantity="cutting_sigma_log",
+            value=math.sqrt(variance),
+            formula="root of the sum over causes of (sum over passes of time share x spread)^2",
+            inputs=(
+                *((f"share of {who}", share * scale) for who, share in inputs.items()),
+                (f"share of {JOB_TO_JOB}", kinds.get(JOB_TO_JOB, 0.0)),
+                (f"share of {CUT_TO_CUT}", kinds.get(CUT_TO_CUT, 0.0)),
+            ),
+            source=Source(tag=SourceTag.SHOP, citation="measured cuts"),
+        ),
+    )
+
+
+_NOT_SHARED: Final = ("job", "cut")

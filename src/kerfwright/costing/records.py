@@ -86,7 +86,8 @@ class Spread:
     Attributes
     ----------
     cause : str
-        ``"cutting rate"``, ``"drilling rate"`` or ``"people"``.
+        ``"cutting rate"``, ``"drilling rate"`` or ``"people"``; with experience also
+        ``"job to job"``, ``"cut to cut"`` and ``"wire use"``.
     share_of_price : float
         Fraction of the likely price that moves with it.
     share_of_variance : float
@@ -141,6 +142,8 @@ class Estimate:
         One for each quantity asked.
     reasons : tuple of Reason
         Formula, inputs and source of the main numbers.
+    experience : str
+        SHA-256 of what the shop had learned when this was computed; empty for the tables alone.
     """
 
     currency: str
@@ -148,3 +151,4 @@ class Estimate:
     consumption: tuple[Consumption, ...]
     prices: tuple[Price, ...]
     reasons: tuple[Reason, ...] = ()
+    experience: str = ""

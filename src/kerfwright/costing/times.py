@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict, deque
 from dataclasses import dataclass, field
 from typing import Final
@@ -16,12 +17,28 @@ from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason
 from kerfwright.motion.moves import Cut, CutKind, Purpose, WirePath
 from kerfwright.planning.plan import Plan, StartKind
+from kerfwright.process.experience import Learned, Loadings
 from kerfwright.process.small_hole import drill
-from kerfwright.process.technology import SmallHoleLaw
+from kerfwright.process.technology import Pass, SmallHoleLaw
 
 CUTTING: Final = "cutting rate"
 DRILLING: Final = "drilling rate"
 PEOPLE: Final = "people"
+JOB_TO_JOB: Final = "job to job"
+CUT_TO_CUT: Final = "cut to cut"
+
+
+def for_quantity(loadings: Loadings, quantity: int) -> Loadings:
+    """Return the spreads of the mean of several pieces: only cuts scatter from piece to piece."""
+    return tuple(
+        (cause, sigma / quantity**0.5 if cause.startswith(CUT_TO_CUT) else sigma)
+        for cause, sigma in loadings
+    )
+
+
+def spread_of(loadings: Loadings) -> float:
+    """Return the standard deviation that independent causes make together."""
+    return math.sqrt(math.fsum(sigma**2 for _, sigma in loadings))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,20 +52,32 @@ class TimedLine:
     cause : str
         :data:`CUTTING`, :data:`DRILLING` or the operation itself: people are independent from
         one operation to the next.
+    loadings : Loadings
+        For cuts that the shop has experience with: the spread of one piece by cause.
+    learned : Learned or None
+        That experience.
     """
 
     line: TimeLine
     sigma_log: float
     cause: str
+    loadings: Loadings = ()
+    learned: Learned | None = None
 
     @property
     def minutes(self) -> float:
         """Likely minutes."""
         return self.line.minutes.likely
 
-    def amount(self, *, factor: float = 1.0) -> Amount:
-        """Return the likely minutes times a factor, with their spread and cause."""
-        return Amount(likely=self.minutes * factor, sigma_log=self.sigma_log, cause=self.cause)
+    def amount(self, *, factor: float = 1.0, quantity: int = 1) -> Amount:
+        """Return the likely minutes times a factor, with their spread and cause for a quantity."""
+        loadings = for_quantity(self.loadings, quantity)
+        return Amount(
+            likely=self.minutes * factor,
+            sigma_log=spread_of(loadings) if loadings else self.sigma_log,
+            cause=self.cause,
+            loadings=loadings,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,12 +261,18 @@ def _threading(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLi
 class _Sum:
     """Length and time gathered for one line."""
 
-    sigma_log: float
     wall_mm: float = 0.0
     wall_min: float = 0.0
     return_mm: float = 0.0
     return_min: float = 0.0
     feeds: set[float] = field(default_factory=set)
+    cut_min: list[float] = field(default_factory=list)
+    """Time of each cut by itself."""
+
+    @property
+    def evenness(self) -> float:
+        """How much cuts that scatter independently even out: 1 for one, 1/sqrt(n) for n alike."""
+        return math.sqrt(math.fsum(t * t for t in self.cut_min)) / self.minutes
 
     @property
     def minutes(self) -> float:
@@ -254,40 +289,59 @@ class _Sum:
 
 def _cutting(plan: Plan, path: WirePath) -> list[TimedLine]:
     """Gather the cuts by pass and by whether somebody stands by."""
-    sigma = {p.number: p.feed_sigma_log for p in plan.passes}
+    passes = {p.number: p for p in plan.passes}
     attended = _attendance(plan)
     sums: dict[tuple[str, bool], _Sum] = {}
+    number: dict[tuple[str, bool], int] = {}
     for cut in path.cuts:
-        if cut.pass_number not in sigma:
+        if cut.pass_number not in passes:
             raise InputError(
-                f"pass {cut.pass_number} is not among the {len(sigma)} passes of the plan",
+                f"pass {cut.pass_number} is not among the {len(passes)} passes of the plan",
                 code="pass-unknown",
                 where=f"contour {cut.contour_id}",
             )
         listed = attended.get((cut.kind.value, cut.contour_id, cut.pass_number))
         # A cut that the plan does not list is attended only where a piece comes free.
         watched = listed.popleft() if listed else cut.kind is CutKind.CUT_OFF
-        line = sums.setdefault((_operation(cut), watched), _Sum(sigma_log=sigma[cut.pass_number]))
+        key = (_operation(cut), watched)
+        line, number[key] = sums.setdefault(key, _Sum()), cut.pass_number
         _gather(cut, line, idle_mm_per_min=plan.requirement.machine.idle_speed_mm_per_min)
     names: defaultdict[str, int] = defaultdict(int)
     for operation, _ in sums:
         names[operation] += 1
     return [
-        TimedLine(
-            line=TimeLine(
-                operation=f"{operation}, attended"
-                if watched and names[operation] > 1
-                else operation,
-                kind=TimeKind.MACHINE_ATTENDED if watched else TimeKind.MACHINE_UNATTENDED,
-                per_piece=True,
-                minutes=Range.lognormal(line.minutes, sigma_log=line.sigma_log),
-                basis=line.basis,
-            ),
-            sigma_log=line.sigma_log,
-            cause=CUTTING,
+        _cutting_line(
+            f"{operation}, attended" if watched and names[operation] > 1 else operation,
+            passes[number[operation, watched]],
+            line,
+            watched=watched,
         )
         for (operation, watched), line in sorted(sums.items(), key=_order)
     ]
+
+
+def _cutting_line(operation: str, one: Pass, line: _Sum, *, watched: bool) -> TimedLine:
+    loadings: Loadings = ()
+    if one.learned is not None and line.minutes > 0:
+        loadings = (
+            *one.learned.feed_loadings,
+            (JOB_TO_JOB, one.learned.feed_job_log),
+            (f"{CUT_TO_CUT}, {operation}", one.learned.feed_scatter_log * line.evenness),
+        )
+    sigma = spread_of(loadings) if loadings else one.feed_sigma_log
+    return TimedLine(
+        line=TimeLine(
+            operation=operation,
+            kind=TimeKind.MACHINE_ATTENDED if watched else TimeKind.MACHINE_UNATTENDED,
+            per_piece=True,
+            minutes=Range.lognormal(line.minutes, sigma_log=sigma),
+            basis=line.basis,
+        ),
+        sigma_log=sigma,
+        cause=CUTTING,
+        loadings=loadings,
+        learned=one.learned,
+    )
 
 
 def _attendance(plan: Plan) -> dict[tuple[str, str, int], deque[bool]]:
@@ -334,6 +388,9 @@ def _gather(cut: Cut, line: _Sum, *, idle_mm_per_min: float) -> None:
     own = np.where(feeds > 0, feeds, idle_mm_per_min)
     line.return_mm += float(lengths[returning].sum())
     line.return_min += float((lengths[returning] / own[returning]).sum())
+    line.cut_min.append(
+        float((lengths[wall] / feeds[wall]).sum() + (lengths[returning] / own[returning]).sum())
+    )
     line.feeds.update(np.unique(feeds[wall]).tolist())
 
 

@@ -1,9 +1,9 @@
 """Ranges of sums whose parts share causes.
 
-Every amount is ``x_i = m_i exp(s_i z_g)`` with its likely value m_i, its spread s_i and one
-standard normal z_g for each cause g.  Amounts of one cause move together (one material and
-wire cut fast or slow in every pass), causes are independent of each other.  Mean and variance
-of the sum are exact; the sum is then taken as the lognormal with that mean and variance
+Every amount is ``x_i = m_i exp(sum_g s_ig z_g)`` with its likely value m_i, its spread s_ig from
+each cause g and one standard normal z_g for each cause.  Amounts of one cause move together (one
+material and wire cut fast or slow in every pass), causes are independent of each other.  Mean and
+variance of the sum are exact; the sum is then taken as the lognormal with that mean and variance
 (Fenton 1960).  That is exact where one cause with one spread makes all of it; against a
 simulation of usual jobs it gives the 90th percentile within 0.5 % and the 10th within 2 %,
 on the low side.
@@ -12,11 +12,13 @@ on the low side.
 from __future__ import annotations
 
 import math
-from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
 from kerfwright.foundation.ranges import Range
+from kerfwright.process.experience import Loadings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,11 +33,20 @@ class Amount:
         Standard deviation of its logarithm.
     cause : str
         Amounts with the same cause move together.
+    loadings : Loadings
+        Where several causes move it: the spread from each, which takes the place of ``cause``;
+        their squares add up to that of ``sigma_log``.
     """
 
     likely: float
     sigma_log: float
     cause: str
+    loadings: Loadings = ()
+
+    @property
+    def by_cause(self) -> Mapping[str, float]:
+        """Spread by cause."""
+        return dict(self.loadings) if self.loadings else {self.cause: self.sigma_log}
 
     @property
     def mean(self) -> float:
@@ -46,17 +57,24 @@ class Amount:
 def variance_by_cause(amounts: Iterable[Amount]) -> dict[str, float]:
     """Return the variance that each cause brings into the sum.
 
-    Within a cause ``cov(x_i, x_j) = mean_i mean_j (exp(s_i s_j) - 1)``.
+    ``cov(x_i, x_j) = mean_i mean_j (exp(sum_g s_ig s_jg) - 1)``; a covariance that several causes
+    make is split among them as their terms in the exponent.
     """
-    groups: defaultdict[str, list[Amount]] = defaultdict(list)
-    for amount in amounts:
-        groups[amount.cause].append(amount)
-    return {
-        cause: math.fsum(
-            a.mean * b.mean * math.expm1(a.sigma_log * b.sigma_log) for a in group for b in group
-        )
-        for cause, group in groups.items()
+    parts = tuple(amounts)
+    causes = {
+        cause: i for i, cause in enumerate(dict.fromkeys(c for p in parts for c in p.by_cause))
     }
+    spread = np.zeros((len(causes), len(parts)))
+    for column, part in enumerate(parts):
+        for cause, sigma in part.by_cause.items():
+            spread[causes[cause], column] = sigma
+    mean = np.array([part.mean for part in parts])
+    exponent = spread.T @ spread
+    # expm1(x)/x, and its limit 1 where nothing is shared.
+    slope = np.divide(np.expm1(exponent), exponent, out=np.ones_like(exponent), where=exponent != 0)
+    weighted = slope * np.outer(mean, mean)
+    found = np.einsum("gi,ij,gj->g", spread, weighted, spread)
+    return {cause: float(found[i]) for cause, i in causes.items()}
 
 
 def total(amounts: Iterable[Amount]) -> Range:

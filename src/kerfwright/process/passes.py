@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from kerfwright.foundation.errors import RangeError
@@ -12,6 +12,7 @@ from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.process.erodibility import erodibility
+from kerfwright.process.experience import Learned, Shipped
 from kerfwright.process.rough import rough_feed
 from kerfwright.process.spark_surface import energy_of_ra_mj
 from kerfwright.process.technology import Pass, PassChoice, PassSeed, Technology, read_curve
@@ -75,7 +76,78 @@ def passes_for(
         material=material, height_mm=height_mm, wire=wire, machine=machine, technology=technology
     )
     seeds = technology.passes[:count]
-    return tuple(scene.one_pass(seed, later=seeds[i + 1 :]) for i, seed in enumerate(seeds))
+    made = tuple(scene.one_pass(seed, later=seeds[i + 1 :]) for i, seed in enumerate(seeds))
+    if technology.experience is None:
+        return made
+    shipped = [
+        Shipped(number=p.number, feed_sigma_log=p.feed_sigma_log, tolerance_um=p.tolerance_um)
+        for p in made
+    ]
+    known = technology.experience.learned(
+        shipped, machine=machine, material=material, wire=wire, height_mm=height_mm
+    )
+    best_um = machine.best_tolerance_um
+    return tuple(_moved(p, k, best_um=best_um) for p, k in zip(made, known, strict=True))
+
+
+def _moved(one: Pass, known: Learned, *, best_um: float) -> Pass:
+    """Move a pass of the tables to what the shop has measured; offsets stay as they are.
+
+    A size error is not corrected in the offset: it counts against the tolerance until somebody
+    changes the table, since a correction unseen would be cut into the work twice.
+    """
+    feed = one.feed_mm_per_min * known.feed_factor
+    ra_um = one.ra_um * known.ra_factor
+    # A promise is not bettered on one lucky measurement.
+    least_um = best_um if known.is_size_proven else max(best_um, one.tolerance_um)
+    tolerance_um = max(abs(known.size_bias_um) + 2 * known.size_sigma_um, least_um)
+    source = Source(
+        tag=SourceTag.SHOP,
+        citation=(
+            f"{known.records} measured cuts of this combination, experience {known.experience[:12]}"
+        ),
+    )
+    reasons = (
+        Reason(
+            quantity="feed_mm_per_min",
+            value=feed,
+            formula="feed of the tables x factor learned",
+            inputs=(
+                ("tables_mm_per_min", one.feed_mm_per_min),
+                ("factor", known.feed_factor),
+                *((f"share of uncertainty: {name}", share) for name, share in known.feed_shares),
+            ),
+            source=source,
+        ),
+        Reason(
+            quantity="ra_um",
+            value=ra_um,
+            formula="roughness of the tables x factor learned",
+            inputs=(("tables_um", one.ra_um), ("factor", known.ra_factor)),
+            source=source,
+        ),
+        Reason(
+            quantity="tolerance_um",
+            value=tolerance_um,
+            formula="max(least, |size error| + 2 standard deviations)",
+            inputs=(
+                ("tables_um", one.tolerance_um),
+                ("size_error_um", known.size_bias_um),
+                ("size_sigma_um", known.size_sigma_um),
+                ("least_um", least_um),
+            ),
+            source=source,
+        ),
+    )
+    return replace(
+        one,
+        feed_mm_per_min=feed,
+        feed_sigma_log=known.feed_sigma_log,
+        ra_um=ra_um,
+        tolerance_um=tolerance_um,
+        reasons=(*one.reasons, *reasons),
+        learned=known,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,6 +10,7 @@ from itertools import pairwise
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Source
+from kerfwright.process.experience import Experience, Learned
 from kerfwright.process.flushing_law import FlushingLaw
 from kerfwright.process.spark_law import SparkLaw
 from kerfwright.trade.material import Wire
@@ -39,6 +40,8 @@ class Pass:
     tolerance_um : float
         Half zone it holds if it is the last pass.
     reasons : tuple of Reason
+    learned : Learned or None
+        What the shop's own cuts made of it; the figures above have it in already.
     """
 
     number: int
@@ -52,6 +55,7 @@ class Pass:
     recast_um: float
     tolerance_um: float
     reasons: tuple[Reason, ...] = ()
+    learned: Learned | None = None
 
     @property
     def feed_range_mm_per_min(self) -> Range:
@@ -281,6 +285,8 @@ class Technology:
     small_hole : SmallHoleLaw
     spark : SparkLaw
     flushing : FlushingLaw
+    experience : Experience or None
+        What the shop's measured cuts say beyond the tables.
     """
 
     rough: RoughLaw
@@ -291,6 +297,7 @@ class Technology:
     small_hole: SmallHoleLaw
     spark: SparkLaw
     flushing: FlushingLaw
+    experience: Experience | None = None
 
 
 def read_curve(curve: Curve, x: float) -> float:

@@ -1,0 +1,100 @@
+"""The rules of learning: a TOML table shipped with us, overridden by the shop."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from types import MappingProxyType
+from typing import Final
+
+from kerfwright.adapters.figures import Node
+from kerfwright.adapters.tables import open_table
+from kerfwright.foundation.sources import Source
+from kerfwright.learning.records import Input, LearningRules, Measure
+
+FILE: Final = "learning.toml"
+_WHOLE: Final = 2.0**-20
+"""How far shares may miss 1 by the rounding of their sum."""
+
+
+def load_learning_rules(folder: Path | None = None) -> LearningRules:
+    """Load the shipped rules, with a shop's own ``learning.toml`` over them.
+
+    Parameters
+    ----------
+    folder : Path or None
+        Folder with the shop's tables.
+
+    Raises
+    ------
+    InputError
+        Code ``table-syntax``, ``table-value`` or ``table-key``.
+    """
+    node = open_table(FILE, folder)
+    node.only("model", "sigma", "breaks", "share")
+    sources: dict[str, Source] = {}
+
+    def figures(name: str, *keys: str, also: tuple[str, ...] = ()) -> dict[str, float]:
+        table = node.table(name)
+        table.only(*keys, *also)
+        values, found = table.record(*keys)
+        sources.update({f"{name}.{key}": source for key, source in found.items()})
+        return values
+
+    model = figures(
+        "model", "scatter_df", "variance_scale_sigma_log", "fewest_sizes", also=("height_bands_mm",)
+    )
+    sigma = figures("sigma", "ra_log", "wire_log", "size_share_of_tolerance", "breaks_log")
+    breaks = figures("breaks", "per_h")
+    shares = node.table("share")
+    shares.only(*Measure)
+    return LearningRules(
+        scatter_df=model["scatter_df"],
+        variance_scale_sigma_log=model["variance_scale_sigma_log"],
+        fewest_sizes=model["fewest_sizes"],
+        height_bands_mm=node.table("model").numbers("height_bands_mm"),
+        ra_sigma_log=sigma["ra_log"],
+        wire_sigma_log=sigma["wire_log"],
+        breaks_sigma_log=sigma["breaks_log"],
+        size_share_of_tolerance=sigma["size_share_of_tolerance"],
+        breaks_per_h=breaks["per_h"],
+        shares=MappingProxyType({m: _shares(shares.table(m), m, sources) for m in Measure}),
+        sources=MappingProxyType(sources),
+    )
+
+
+def _shares(
+    node: Node, measure: Measure, sources: dict[str, Source]
+) -> MappingProxyType[Input, float]:
+    node.only(*Input)
+    found: dict[Input, float] = {}
+    for kind in Input:
+        # Counts scatter by themselves; every other variance must leave room to learn.
+        counted = measure is Measure.BREAKS and kind is Input.CUT
+        value, source = node.number(kind, least=0 if counted else None)
+        found[kind], sources[f"share.{measure}.{kind}"] = value, source
+    whole = math.fsum(found.values())
+    if abs(whole - 1) > _WHOLE:
+        node.fail("*", round(whole, 6), "shares that add up to 1")
+    return MappingProxyType(found)
+
+
+def learning_values(folder: Path | None = None) -> dict[str, tuple[float, Source]]:
+    """Return every figure of the rules with its source, by its dotted key, for showing."""
+    rules = load_learning_rules(folder)
+    plain = {
+        "model.scatter_df": rules.scatter_df,
+        "model.variance_scale_sigma_log": rules.variance_scale_sigma_log,
+        "model.fewest_sizes": rules.fewest_sizes,
+        "sigma.ra_log": rules.ra_sigma_log,
+        "sigma.wire_log": rules.wire_sigma_log,
+        "sigma.size_share_of_tolerance": rules.size_share_of_tolerance,
+        "sigma.breaks_log": rules.breaks_sigma_log,
+        "breaks.per_h": rules.breaks_per_h,
+    }
+    plain |= {
+        f"share.{measure}.{kind}": value
+        for measure, shares in rules.shares.items()
+        for kind, value in shares.items()
+    }
+    return {key: (value, rules.sources[key]) for key, value in plain.items()}

@@ -1,0 +1,367 @@
+"""Measured cuts from a table of text: CSV, or rows that a person types.
+
+A column is a word with texts that carry units (``length``: ``"412 mm"``), or the word with a unit
+behind it and plain numbers (``length_mm``: ``412``).  A row that cannot be used is refused with its
+line and the reason, and kept whole; the others are taken.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Final, TypeVar
+
+from kerfwright.adapters.job_folder import read_job_toml, read_plan
+from kerfwright.adapters.machines import DEFAULT_MACHINE, load_machine
+from kerfwright.foundation.errors import InputError, KerfwrightError
+from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.units import (
+    MM_PER_INCH,
+    UM_PER_MICROINCH,
+    UM_PER_MM,
+    length_mm,
+    number,
+    tidy,
+)
+from kerfwright.learning.batch import CutBatch, RefusedRow
+from kerfwright.learning.records import MeasuredCut
+from kerfwright.process.technology import Flushing
+from kerfwright.trade.catalogue import Catalogue
+from kerfwright.trade.machine import Machine
+from kerfwright.trade.material import Material, Wire
+from kerfwright.trade.roughness import finish
+
+Row = Mapping[str, str]
+_T = TypeVar("_T")
+
+TIME_FORMS: Final = "34 min, 1 h 12 min, 0:34:12 or 95 s"
+MASS_FORMS: Final = "0.25 kg, 250 g or 0.5 lb"
+_TIME: Final = re.compile(
+    r"(?:(?P<h>[\d.,]+)\s*h)?\s*(?:(?P<m>[\d.,]+)\s*min)?\s*(?:(?P<s>[\d.,]+)\s*s)?"
+)
+_CLOCK: Final = re.compile(r"(\d+):(\d\d):(\d\d)")
+_MASS: Final = re.compile(r"([\d.,]+)\s*(kg|g|lb|oz)")
+# The international pound, exact since 1959; sixteen ounces.
+_KG: Final = {"kg": 1.0, "g": 0.001, "lb": 0.45359237, "oz": 0.45359237 / 16}
+_WORDS: Final = ("job", "machine", "material", "wire", "pass", "flushing", "breaks", "note")
+_UNITS: Final[Mapping[str, Mapping[str, float]]] = {
+    "height": {"height_mm": 1.0, "height_in": MM_PER_INCH},
+    "length": {"length_mm": 1.0, "length_in": MM_PER_INCH},
+    "time": {"time_min": 1.0, "time_h": 60.0, "time_s": 1 / 60},
+    "finish": {"ra_um": 1.0, "ra_uin": UM_PER_MICROINCH},
+    "size_error": {
+        "size_error_um": 1.0,
+        "size_error_mm": UM_PER_MM,
+        "size_error_in": MM_PER_INCH * UM_PER_MM,
+    },
+    "wire_used": {f"wire_used_{unit}": factor for unit, factor in _KG.items()},
+}
+"""Columns of plain numbers of each quantity, and what makes them mm, min, µm or kg."""
+_NEEDED: Final = ("job", "machine", "material", "wire", "height", "pass", "length", "time")
+COLUMNS: Final = (*_WORDS, *_UNITS, *(column for plain in _UNITS.values() for column in plain))
+
+
+def read_minutes(text: str) -> float:
+    """Read a time in minutes: ``"34 min"``, ``"1 h 12 min"``, ``"0:34:12"``, ``"95 s"``.
+
+    Raises
+    ------
+    InputError
+        Code ``time-unreadable``; ``34:12`` is refused, as it may be hours or minutes.
+
+    Examples
+    --------
+    >>> read_minutes("1 h 12 min"), read_minutes("0:30:30"), read_minutes("90 s")
+    (72.0, 30.5, 1.5)
+    """
+    plain = tidy(text)
+    clock = _CLOCK.fullmatch(plain)
+    if clock:
+        hours, minutes, seconds = (int(part) for part in clock.groups())
+        return hours * 60 + minutes + seconds / 60
+    match = _TIME.fullmatch(plain)
+    if match is None or not any(match.groups()):
+        raise InputError(
+            f"time {text!r} cannot be read",
+            code="time-unreadable",
+            remedy=f"Write it as {TIME_FORMS}.",
+        )
+    parts = {unit: number(value, what="time") for unit, value in match.groupdict().items() if value}
+    return parts.get("h", 0.0) * 60 + parts.get("m", 0.0) + parts.get("s", 0.0) / 60
+
+
+def read_kg(text: str) -> float:
+    """Read a mass in kg.
+
+    Raises
+    ------
+    InputError
+        Code ``mass-unreadable``.
+    """
+    match = _MASS.fullmatch(tidy(text))
+    if match is None:
+        raise InputError(
+            f"mass {text!r} cannot be read",
+            code="mass-unreadable",
+            remedy=f"Write it as {MASS_FORMS}.",
+        )
+    return number(match.group(1), what="mass") * _KG[match.group(2)]
+
+
+def read_cuts(
+    text: str,
+    *,
+    catalogue: Catalogue,
+    passes: int,
+    name: str = "",
+    usual: Row | None = None,
+) -> CutBatch:
+    """Read a CSV table of measured cuts; commas, semicolons or tabs between the cells.
+
+    Parameters
+    ----------
+    text : str
+        A header line and one row a cut; lines that begin with ``#`` are remarks.
+    catalogue : Catalogue
+        Materials and wires the shop knows.
+    passes : int
+        How many passes the tables have.
+    name : str
+        Name of the file for messages.
+    usual : mapping of str to str, optional
+        Values for columns that the table lacks or leaves empty, such as the job's own material.
+
+    Returns
+    -------
+    CutBatch
+        The cuts and the refused rows; together they are every row of the table.
+
+    Raises
+    ------
+    InputError
+        Code ``columns-unknown``, ``columns-missing`` or ``columns-twice`` where the header cannot
+        be used: then no row could be trusted.
+    """
+    lines = text.removeprefix("\ufeff").splitlines()
+    heads = [i for i, line in enumerate(lines) if line.strip() and not line.startswith("#")]
+    if not heads:
+        raise InputError("the table has no header line", code="columns-missing", where=name)
+    head = lines[heads[0]]
+    delimiter = max(",;\t", key=head.count)
+    columns = [
+        tidy(cell).replace(" ", "_") for cell in next(csv.reader([head], delimiter=delimiter))
+    ]
+    _check(columns, usual or {}, name)
+    rows = _rows(lines, heads[0] + 1, columns, delimiter)
+    return read_rows(rows, catalogue=catalogue, passes=passes, name=name, usual=usual)
+
+
+def usual_of_job(folder: Path) -> dict[str, str]:
+    """Return machine, material, wire and height of a job folder, for rows that do not say them.
+
+    Raises
+    ------
+    FileError, InputError
+        If the folder is no job.
+    """
+    wanted, plan = read_job_toml(folder), read_plan(folder)
+    machine = wanted.machine
+    if machine and (folder / machine).is_file():
+        machine = str(folder / machine)
+    wire = plan["wire"]
+    return {
+        "job": folder.resolve().name,
+        "machine": machine or DEFAULT_MACHINE,
+        "material": wanted.material,
+        "height": wanted.height,
+        "wire": f"{wire['diameter_mm']:g} mm {wire['name']}",
+    }
+
+
+def _check(columns: list[str], usual: Row, name: str) -> None:
+    for column in columns:
+        if column not in COLUMNS:
+            near = get_close_matches(column, COLUMNS, n=1)
+            raise InputError(
+                f"the column {column!r} is not known" + (f"; nearest: {near[0]}" if near else ""),
+                code="columns-unknown",
+                where=name,
+                remedy=f"Columns are {', '.join(COLUMNS)}.",
+            )
+    stems = [_stem(column) for column in columns]
+    twice = sorted({stem for stem in stems if stems.count(stem) > 1})
+    if twice:
+        raise InputError(
+            f"given in two columns: {', '.join(twice)}", code="columns-twice", where=name
+        )
+    missing = [need for need in _NEEDED if need not in {*stems, *map(_stem, usual)}]
+    if missing:
+        raise InputError(
+            f"the table has no column for {', '.join(missing)}",
+            code="columns-missing",
+            where=name,
+            remedy="Add the column, or say the value for all rows on the command line.",
+        )
+
+
+def _stem(column: str) -> str:
+    return next((stem for stem, plain in _UNITS.items() if column in plain), column)
+
+
+def _rows(
+    lines: list[str], first: int, columns: list[str], delimiter: str
+) -> Iterator[tuple[int, str, Row | None]]:
+    for index in range(first, len(lines)):
+        line = lines[index]
+        if not line.strip() or line.startswith("#"):
+            continue
+        cells = next(csv.reader(io.StringIO(line), delimiter=delimiter))
+        fits = len(cells) == len(columns)
+        yield index + 1, line, dict(zip(columns, cells, strict=True)) if fits else None
+
+
+def read_rows(
+    rows: Iterable[tuple[int, str, Row | None]],
+    *,
+    catalogue: Catalogue,
+    passes: int,
+    name: str = "",
+    usual: Row | None = None,
+) -> CutBatch:
+    """Read rows of texts by column name; as :func:`read_cuts` for what is typed.
+
+    Parameters
+    ----------
+    rows : iterable of (int, str, mapping or None)
+        Line number, the row as it was written, and its cells; None where the count of cells is
+        not that of the columns.
+    catalogue : Catalogue
+    passes : int
+    name : str
+    usual : mapping of str to str, optional
+    """
+    reader = _Reader(catalogue=catalogue, passes=passes, usual=dict(usual or {}), name=name)
+    cuts: list[MeasuredCut] = []
+    refused: list[RefusedRow] = []
+    for line, said, cells in rows:
+        try:
+            if cells is None:
+                raise InputError(
+                    "the row has not as many cells as the header has columns", code="row-length"
+                )
+            cuts.append(reader.cut(cells, line))
+        except KerfwrightError as fault:
+            finding = Finding(
+                code=fault.code,
+                severity=Severity.REFUSAL,
+                message=f"Line {line} is not taken: {fault.message}.",
+                where=Place(line=line),
+                remedy=fault.remedy or "Correct the row and record it again.",
+            )
+            refused.append(RefusedRow(line=line, text=said, finding=finding))
+    return CutBatch(cuts=tuple(cuts), refused=tuple(refused), name=name)
+
+
+@dataclass(slots=True, kw_only=True)
+class _Reader:
+    """Turns cells into cuts; names are looked up once."""
+
+    catalogue: Catalogue
+    passes: int
+    usual: dict[str, str]
+    name: str
+    machines: dict[str, Machine] = field(default_factory=dict)
+    materials: dict[str, Material] = field(default_factory=dict)
+    wires: dict[str, Wire] = field(default_factory=dict)
+
+    def cut(self, cells: Row, line: int) -> MeasuredCut:
+        """Return the cut of a row."""
+        filled = {column: text.strip() for column, text in cells.items() if text.strip()}
+        usual = {k: v for k, v in self.usual.items() if not _given(filled, _stem(k))}
+        row = usual | filled
+        missing = [need for need in _NEEDED if not _given(row, need)]
+        if missing:
+            raise InputError(f"there is no {' and no '.join(missing)}", code="cell-missing")
+        minutes = _value(row, "time", read_minutes)
+        height = _value(row, "height", length_mm)
+        length = _value(row, "length", length_mm)
+        number_of_pass = _whole(row["pass"], "pass")
+        if number_of_pass > self.passes:
+            raise InputError(
+                f"pass {number_of_pass} is not in the tables, which have 1 to {self.passes}",
+                code="pass-unknown",
+            )
+        assert minutes is not None
+        assert height is not None
+        assert length is not None
+        return MeasuredCut(
+            job=row["job"],
+            machine=_once(self.machines, row["machine"], load_machine),
+            material=_once(self.materials, row["material"], self.catalogue.material),
+            wire=_once(self.wires, row["wire"], self.catalogue.wire),
+            height_mm=height,
+            pass_number=number_of_pass,
+            length_mm=length,
+            minutes=minutes,
+            flushing=_flushing(row.get("flushing", Flushing.SEALED.value)),
+            ra_um=_value(row, "finish", lambda text: finish(text).ra_um),
+            size_error_um=_value(row, "size_error", _size_um),
+            wire_kg=_value(row, "wire_used", read_kg),
+            breaks=_whole(row["breaks"], "breaks") if "breaks" in row else None,
+            place=f"{self.name} line {line}".strip(),
+        )
+
+
+def _size_um(text: str) -> float:
+    return length_mm(text, what="size error") * UM_PER_MM
+
+
+def _given(row: Row, stem: str) -> bool:
+    return any(_stem(column) == stem for column in row)
+
+
+def _once(known: dict[str, _T], said: str, find: Callable[[str], _T]) -> _T:
+    if said not in known:
+        known[said] = find(said)
+    return known[said]
+
+
+def _value(row: Row, stem: str, read: Callable[[str], float]) -> float | None:
+    """Read the column of a quantity, whichever of its forms the table has."""
+    if stem in row:
+        text = row[stem]
+        return _signed(text, read) if stem == "size_error" else read(text)
+    for column, factor in _UNITS[stem].items():
+        text = row.get(column, "")
+        if text:
+            return _signed(text, number) * factor
+    return None
+
+
+def _signed(text: str, read: Callable[[str], float]) -> float:
+    """Read a value that may be below 0; whether it may is checked by the record."""
+    bare = text.strip()
+    sign = -1.0 if bare.startswith(("-", "−")) else 1.0
+    return sign * read(bare.lstrip("-−+"))
+
+
+def _whole(text: str, what: str) -> int:
+    if not (text.isascii() and text.isdigit()):
+        raise InputError(f"{what} {text!r} is not a whole number", code="number-unreadable")
+    return int(text)
+
+
+def _flushing(text: str) -> Flushing:
+    try:
+        return Flushing(tidy(text).replace(" ", "-"))
+    except ValueError:
+        raise InputError(
+            f"flushing {text!r} is not known",
+            code="flushing-unknown",
+            remedy=f"Write {', '.join(Flushing)}.",
+        ) from None

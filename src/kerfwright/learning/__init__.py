@@ -1,0 +1,1 @@
+"""Measured cuts move the figures of the tables and narrow their ranges."""

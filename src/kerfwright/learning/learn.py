@@ -1,0 +1,281 @@
+"""From measured cuts to a posterior."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+
+import numpy as np
+from scipy import sparse
+
+from kerfwright.foundation.errors import RangeError
+from kerfwright.learning.posterior import Fitted, Posterior
+from kerfwright.learning.records import (
+    CROSSED,
+    Input,
+    LearningRules,
+    Measure,
+    MeasuredCut,
+    levels,
+)
+from kerfwright.learning.solve import Design, Floats, fit_counts, fit_robust
+from kerfwright.process.consumption import wire_kg
+from kerfwright.process.passes import passes_for
+from kerfwright.process.technology import Pass, Technology
+from kerfwright.trade.catalogue import Catalogue
+
+_EMPTY = np.zeros(0)
+
+
+def tables_sha256(technology: Technology, catalogue: Catalogue) -> str:
+    """Return the hash of the figures that experience moves, experience itself left out."""
+    tables = (replace(technology, experience=None), catalogue)
+    return hashlib.sha256(repr(tables).encode()).hexdigest()
+
+
+def learn(
+    cuts: Sequence[MeasuredCut],
+    *,
+    technology: Technology,
+    catalogue: Catalogue,
+    rules: LearningRules,
+    previous: str = "",
+) -> Posterior:
+    """Update the tables with measured cuts.
+
+    Feed, roughness and wire are learned as ratios to the tables on a logarithmic scale, the size
+    error in tolerances of its pass, breaks as a rate; each by machine, family, material, wire,
+    height band, pass and their combination, see :func:`kerfwright.learning.solve.fit_robust`.
+    With no cuts the posterior is the tables.
+
+    Parameters
+    ----------
+    cuts : sequence of MeasuredCut
+        All cuts the shop has; the order does not matter.
+    technology : Technology
+        The tables; experience in it is left out, as the cuts behind it are given again.
+    catalogue : Catalogue
+        The materials and wires that the tables' figures rest on.
+    rules : LearningRules
+    previous : str
+        Hash of the posterior that this one follows.
+
+    Raises
+    ------
+    RangeError
+        If a cut has a pass that the tables have not.
+    """
+    tables = _Tables(replace(technology, experience=None))
+    expected = [tables.expected(cut) for cut in cuts]
+    names = [_names(cut, rules) for cut in cuts]
+    fitted = {measure: _fit(measure, cuts, expected, names, rules=rules) for measure in Measure}
+    return Posterior(
+        sha256="",
+        tables_sha256=tables_sha256(technology, catalogue),
+        rules=rules,
+        measures=MappingProxyType(fitted),
+        counts=_counted(row[-2] for row in names),
+        sizes=_counted(
+            row[-2] for cut, row in zip(cuts, names, strict=True) if cut.size_error_um is not None
+        ),
+        previous=previous,
+    )
+
+
+def _counted(names: Iterable[str]) -> Mapping[str, int]:
+    return MappingProxyType(dict(sorted(Counter(names).items())))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Expected:
+    """What the tables say of one measured cut."""
+
+    passed: Pass
+    feed_mm_per_min: float
+    wire_kg: float
+
+
+class _Tables:
+    """What the tables say, computed once for each machine, material, wire and height."""
+
+    def __init__(self, technology: Technology) -> None:
+        self._technology = technology
+        self._made: dict[tuple[int, int, int, float], tuple[Pass, ...]] = {}
+
+    def expected(self, cut: MeasuredCut) -> _Expected:
+        """Return the tables' figures for a cut."""
+        technology = self._technology
+        if cut.pass_number > len(technology.passes):
+            raise RangeError(
+                f"pass {cut.pass_number} was measured, the tables have 1 to "
+                f"{len(technology.passes)}",
+                code="pass-count-out-of-range",
+                where=cut.place,
+            )
+        # The records are held by the caller meanwhile, so that an id means one of them.
+        key = (id(cut.machine), id(cut.material), id(cut.wire), cut.height_mm)
+        if key not in self._made:
+            self._made[key] = passes_for(
+                len(technology.passes),
+                material=cut.material,
+                height_mm=cut.height_mm,
+                wire=cut.wire,
+                machine=cut.machine,
+                technology=technology,
+            )
+        passed = self._made[key][cut.pass_number - 1]
+        # The tables' skims know no flushing; the rough pass is as slow as its nozzles let it be.
+        washed = technology.rough.flushing[cut.flushing] if passed.is_rough else 1.0
+        return _Expected(
+            passed=passed,
+            feed_mm_per_min=passed.feed_mm_per_min * washed,
+            wire_kg=wire_kg(cut.minutes, wire=cut.wire),
+        )
+
+
+def _names(cut: MeasuredCut, rules: LearningRules) -> tuple[str, ...]:
+    crossed = levels(
+        machine=cut.machine,
+        material=cut.material,
+        wire=cut.wire,
+        height_mm=cut.height_mm,
+        pass_number=cut.pass_number,
+        rules=rules,
+    )
+    return (*crossed, f"job {cut.job}")
+
+
+_Reader = Callable[[MeasuredCut, _Expected, LearningRules], float | None]
+
+
+def _feed(cut: MeasuredCut, said: _Expected, _rules: LearningRules) -> float:
+    return math.log(cut.feed_mm_per_min / said.feed_mm_per_min) / said.passed.feed_sigma_log
+
+
+def _ra(cut: MeasuredCut, said: _Expected, rules: LearningRules) -> float | None:
+    if cut.ra_um is None:
+        return None
+    return math.log(cut.ra_um / said.passed.ra_um) / rules.ra_sigma_log
+
+
+def _size(cut: MeasuredCut, said: _Expected, rules: LearningRules) -> float | None:
+    if cut.size_error_um is None:
+        return None
+    return cut.size_error_um / (rules.size_share_of_tolerance * said.passed.tolerance_um)
+
+
+def _wire(cut: MeasuredCut, said: _Expected, rules: LearningRules) -> float | None:
+    if cut.wire_kg is None:
+        return None
+    return math.log(cut.wire_kg / said.wire_kg) / rules.wire_sigma_log
+
+
+def _breaks(cut: MeasuredCut, _said: _Expected, _rules: LearningRules) -> float | None:
+    return None if cut.breaks is None else float(cut.breaks)
+
+
+_READERS: dict[Measure, _Reader] = {
+    Measure.FEED: _feed,
+    Measure.RA: _ra,
+    Measure.SIZE: _size,
+    Measure.WIRE: _wire,
+    Measure.BREAKS: _breaks,
+}
+
+
+def _fit(
+    measure: Measure,
+    cuts: Sequence[MeasuredCut],
+    expected: Sequence[_Expected],
+    names: Sequence[tuple[str, ...]],
+    *,
+    rules: LearningRules,
+) -> Fitted:
+    read = _READERS[measure]
+    values = [read(cut, said, rules) for cut, said in zip(cuts, expected, strict=True)]
+    kept = [i for i, value in enumerate(values) if value is not None]
+    response = np.array([value for value in values if value is not None])
+    if measure is not Measure.BREAKS:
+        return fit_measure(response, [names[i] for i in kept], measure=measure, rules=rules)
+    exposure = np.array([rules.breaks_per_h * cuts[i].minutes / 60 for i in kept])
+    return fit_measure(
+        response, [names[i] for i in kept], measure=measure, rules=rules, exposure=exposure
+    )
+
+
+def fit_measure(
+    response: Floats,
+    names: Sequence[tuple[str, ...]],
+    *,
+    measure: Measure,
+    rules: LearningRules,
+    exposure: Floats = _EMPTY,
+) -> Fitted:
+    """Fit one measure.
+
+    Parameters
+    ----------
+    response : Floats
+        In the tables' standard deviations; counts for breaks.
+    names : sequence of tuple of str
+        Levels of each row in the order of CROSSED, then its job.
+    measure : Measure
+    rules : LearningRules
+    exposure : Floats
+        For breaks: how many the tables expect.
+    """
+    shares = rules.shares[measure]
+    if not len(response):
+        variance = {kind: shares[kind] for kind in Input}
+        nothing = sparse.csc_matrix((0, 0))
+        return Fitted(names=(), mean=_EMPTY, precision=nothing, variance=variance, records=0)
+    design, seen = _design(names, shares)
+    if measure is Measure.BREAKS:
+        # Effects in sigmas, as with the other measures: one logarithm is 1/sigma of them.
+        square = rules.breaks_sigma_log**2
+        log_design = replace(design, variance=design.variance * square)
+        found = fit_counts(response, exposure, log_design)
+        found = replace(
+            found, mean=found.mean / rules.breaks_sigma_log, precision=found.precision * square
+        )
+    else:
+        found = fit_robust(
+            response,
+            design,
+            scatter_variance=shares[Input.CUT],
+            df=rules.scatter_df,
+            scale_sigma_log=rules.variance_scale_sigma_log,
+        )
+    inputs, jobs, scatter = found.scales
+    variance = {kind: shares[kind] * inputs for kind in CROSSED}
+    variance |= {Input.JOB: shares[Input.JOB] * jobs, Input.CUT: shares[Input.CUT] * scatter}
+    return Fitted(
+        names=seen,
+        mean=found.mean,
+        precision=found.precision,
+        variance=MappingProxyType(variance),
+        records=len(response),
+    )
+
+
+def _design(
+    names: Sequence[tuple[str, ...]], shares: Mapping[Input, float]
+) -> tuple[Design, tuple[str, ...]]:
+    """Return the design with levels numbered by name, jobs last: no order of rows plays a part."""
+    kinds = (*CROSSED, Input.JOB)
+    by_kind = [sorted({row[i] for row in names}) for i in range(len(kinds))]
+    index = {
+        name: number for number, name in enumerate(name for group in by_kind for name in group)
+    }
+    variance = np.concatenate(
+        [np.full(len(group), shares[kind]) for kind, group in zip(kinds, by_kind, strict=True)]
+    )
+    is_job = np.zeros(len(variance), dtype=bool)
+    is_job[len(variance) - len(by_kind[-1]) :] = True
+    columns = np.array([[index[name] for name in row] for row in names], dtype=np.int64)
+    seen = tuple(name for group in by_kind[:-1] for name in group)
+    return Design(columns=columns, variance=variance, is_job=is_job), seen

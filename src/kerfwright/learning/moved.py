@@ -1,0 +1,162 @@
+"""Before and after: what new measured cuts moved, with ranges."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from statistics import median
+
+from kerfwright.foundation.ranges import Range
+from kerfwright.learning.records import MeasuredCut
+from kerfwright.process.experience import Experience
+from kerfwright.process.passes import passes_for
+from kerfwright.process.technology import Pass, Technology
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sight:
+    """What is expected of a pass at one time.
+
+    Attributes
+    ----------
+    feed_mm_per_min : Range
+        Of a single cut.
+    ra_um : Range
+    tolerance_um : float
+    size_bias_um : float
+    wire_factor : Range
+        On the wire used in a minute.
+    """
+
+    feed_mm_per_min: Range
+    ra_um: Range
+    tolerance_um: float
+    size_bias_um: float
+    wire_factor: Range
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moved:
+    """One pass of one machine, material and wire, before and after.
+
+    Attributes
+    ----------
+    machine, material, wire : str
+        Names as printed.
+    height_mm : float
+        Middle height of the cuts.
+    pass_number : int
+    cuts : int
+        New measured cuts of it.
+    measured_feed_mm_per_min : float
+        Middle feed of those cuts.
+    before, after : Sight
+    """
+
+    machine: str
+    material: str
+    wire: str
+    height_mm: float
+    pass_number: int
+    cuts: int
+    measured_feed_mm_per_min: float
+    before: Sight
+    after: Sight
+
+    @property
+    def narrowing(self) -> float:
+        """Width of the feed's 10–90 % range after over before, each as a factor high/low - 1."""
+        ends = [(s.feed_mm_per_min.high, s.feed_mm_per_min.low) for s in (self.before, self.after)]
+        before, after = (high / low - 1 for high, low in ends)
+        return after / before
+
+
+def what_moved(
+    cuts: Sequence[MeasuredCut],
+    *,
+    technology: Technology,
+    before: Experience | None,
+    after: Experience,
+    ra_sigma_log: float,
+    wire_sigma_log: float,
+) -> tuple[Moved, ...]:
+    """Compare what was expected of the passes of some cuts with what now is.
+
+    Parameters
+    ----------
+    cuts : sequence of MeasuredCut
+        The new ones.
+    technology : Technology
+        The tables.
+    before : Experience or None
+        None for the tables alone.
+    after : Experience
+    ra_sigma_log, wire_sigma_log : float
+        Spread of the tables where there is no experience.
+
+    Returns
+    -------
+    tuple of Moved
+        By machine, material, wire and pass, in the order in which they first occur.
+    """
+    groups: dict[tuple[str, str, str, float, int], list[MeasuredCut]] = {}
+    for cut in cuts:
+        key = (
+            cut.machine.id,
+            cut.material.id,
+            cut.wire.kind,
+            cut.wire.diameter_mm,
+            cut.pass_number,
+        )
+        groups.setdefault(key, []).append(cut)
+    rows = []
+    for group in groups.values():
+        one = group[0]
+        height_mm = median(cut.height_mm for cut in group)
+        sights = [
+            _sight(
+                _passed(one, height_mm, replace(technology, experience=experience)),
+                ra_sigma_log=ra_sigma_log,
+                wire_sigma_log=wire_sigma_log,
+            )
+            for experience in (before, after)
+        ]
+        rows.append(
+            Moved(
+                machine=one.machine.name,
+                material=one.material.name,
+                wire=f"{one.wire.diameter_mm:g} mm {one.wire.name}",
+                height_mm=height_mm,
+                pass_number=one.pass_number,
+                cuts=len(group),
+                measured_feed_mm_per_min=median(cut.feed_mm_per_min for cut in group),
+                before=sights[0],
+                after=sights[1],
+            )
+        )
+    return tuple(rows)
+
+
+def _passed(cut: MeasuredCut, height_mm: float, technology: Technology) -> Pass:
+    return passes_for(
+        cut.pass_number,
+        material=cut.material,
+        height_mm=height_mm,
+        wire=cut.wire,
+        machine=cut.machine,
+        technology=technology,
+    )[-1]
+
+
+def _sight(one: Pass, *, ra_sigma_log: float, wire_sigma_log: float) -> Sight:
+    known = one.learned
+    return Sight(
+        feed_mm_per_min=one.feed_range_mm_per_min,
+        ra_um=Range.lognormal(one.ra_um, sigma_log=known.ra_sigma_log if known else ra_sigma_log),
+        tolerance_um=one.tolerance_um,
+        size_bias_um=known.size_bias_um if known else 0.0,
+        wire_factor=Range.lognormal(
+            known.wire_factor if known else 1.0,
+            sigma_log=known.wire_sigma_log if known else wire_sigma_log,
+        ),
+    )

@@ -1,0 +1,246 @@
+"""What has been learned: effects by input, and what they say of the passes of a cut."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse.linalg import SuperLU
+
+from kerfwright.foundation.ranges import Range
+from kerfwright.learning.records import CROSSED, Input, LearningRules, Measure, levels
+from kerfwright.learning.solve import factorised
+from kerfwright.process.experience import Learned, Loadings, Shares, Shipped
+from kerfwright.trade.machine import Machine
+from kerfwright.trade.material import Material, Wire
+
+Floats = NDArray[np.float64]
+
+_NOISE: Final = 2.0**-40
+"""Share of the largest eigenvalue below which one is rounding."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Outlook:
+    """The distribution of one measure over several passes of one cut, in the tables' sigmas.
+
+    Attributes
+    ----------
+    mean : Floats
+        One value a pass.
+    shared : Floats
+        Covariance between the passes of what inputs bring, jobs and cuts left out.
+    job, cut : float
+        Variance from job to job and from cut to cut.
+    shares : tuple of Shares
+        By pass; covariances are counted half to each input, so a share may be a little below 0.
+    """
+
+    mean: Floats
+    shared: Floats
+    job: float
+    cut: float
+    shares: tuple[Shares, ...]
+
+    def variance(self, index: int) -> float:
+        """Return the whole variance of a single cut of a pass."""
+        return float(self.shared[index, index]) + self.job + self.cut
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Fitted:
+    """The effects on one measure.
+
+    Attributes
+    ----------
+    names : tuple of str
+        Levels seen, such as ``"material tool-steel-d2"``.
+    mean : Floats
+    precision : sparse matrix
+    variance : mapping of Input to float
+        Prior variance of a level not seen yet, as scaled by what was learned.
+    records : int
+    """
+
+    names: tuple[str, ...]
+    mean: Floats
+    precision: Any
+    variance: Mapping[Input, float]
+    records: int
+
+    @cached_property
+    def _index(self) -> dict[str, int]:
+        return {name: i for i, name in enumerate(self.names)}
+
+    @cached_property
+    def _factor(self) -> SuperLU:
+        return factorised(self.precision)
+
+    def outlook(self, wanted: Sequence[tuple[str, ...]]) -> Outlook:
+        """Return the distribution for passes given by their levels, in the order of CROSSED."""
+        used = list(dict.fromkeys(name for row in wanted for name in row))
+        place = {name: i for i, name in enumerate(used)}
+        owner = {name: kind for row in wanted for kind, name in zip(CROSSED, row, strict=True)}
+        seen = [name for name in used if name in self._index]
+        mean = np.zeros(len(used))
+        covariance = np.diag([self.variance[owner[name]] for name in used])
+        if seen:
+            there = np.array([self._index[name] for name in seen])
+            here = np.array([place[name] for name in seen])
+            unit = np.zeros((len(self.names), len(seen)))
+            unit[there, np.arange(len(seen))] = 1
+            block = self._factor.solve(unit)[there]
+            mean[here] = self.mean[there]
+            covariance[np.ix_(here, here)] = (block + block.T) / 2
+        picks = np.zeros((len(wanted), len(used)))
+        for row, names in enumerate(wanted):
+            picks[row, [place[name] for name in names]] = 1
+        shared = picks @ covariance @ picks.T
+        job, cut = self.variance[Input.JOB], self.variance[Input.CUT]
+        shares = tuple(
+            self._shares(names, covariance @ picks[row], place, job=job, cut=cut)
+            for row, names in enumerate(wanted)
+        )
+        return Outlook(mean=picks @ mean, shared=shared, job=job, cut=cut, shares=shares)
+
+    @staticmethod
+    def _shares(
+        names: tuple[str, ...],
+        covariances: Floats,
+        place: dict[str, int],
+        *,
+        job: float,
+        cut: float,
+    ) -> Shares:
+        parts = {
+            kind: float(covariances[place[name]]) for kind, name in zip(CROSSED, names, strict=True)
+        }
+        parts |= {Input.JOB: job, Input.CUT: cut}
+        whole = math.fsum(parts.values())
+        return tuple((kind.value, part / whole) for kind, part in parts.items() if part)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Posterior:
+    """All that a shop has learned; frozen, named by the hash of its content.
+
+    Attributes
+    ----------
+    sha256 : str
+        Empty until a store has written it.
+    tables_sha256 : str
+        Hash of the tables that it moves; on other tables its factors would be wrong.
+    rules : LearningRules
+    measures : mapping of Measure to Fitted
+    counts : mapping of str to int
+        Measured cuts by combination of machine, material, wire and pass.
+    sizes : mapping of str to int
+        Those of them with a measured size.
+    previous : str
+        Hash of the posterior before this one; empty for the first.
+    """
+
+    sha256: str
+    tables_sha256: str
+    rules: LearningRules
+    measures: Mapping[Measure, Fitted]
+    counts: Mapping[str, int]
+    sizes: Mapping[str, int]
+    previous: str = ""
+
+    def learned(
+        self,
+        passes: Sequence[Shipped],
+        *,
+        machine: Machine,
+        material: Material,
+        wire: Wire,
+        height_mm: float,
+    ) -> tuple[Learned, ...]:
+        """Return what is known of each pass of a cut.
+
+        Parameters
+        ----------
+        passes : sequence of Shipped
+        machine : Machine
+        material : Material
+        wire : Wire
+        height_mm : float
+        """
+        names = [
+            levels(
+                machine=machine,
+                material=material,
+                wire=wire,
+                height_mm=height_mm,
+                pass_number=one.number,
+                rules=self.rules,
+            )
+            for one in passes
+        ]
+        looks = {measure: fitted.outlook(names) for measure, fitted in self.measures.items()}
+        loadings = _loadings(looks[Measure.FEED].shared, passes)
+        return tuple(
+            self._of_pass(index, one, looks, loadings[index], together=row[-1])
+            for index, (one, row) in enumerate(zip(passes, names, strict=True))
+        )
+
+    def _of_pass(
+        self,
+        index: int,
+        one: Shipped,
+        looks: Mapping[Measure, Outlook],
+        loadings: Loadings,
+        *,
+        together: str,
+    ) -> Learned:
+        rules = self.rules
+        feed, ra, size, wire, breaks = (looks[m] for m in Measure)
+        size_unit_um = rules.size_share_of_tolerance * one.tolerance_um
+
+        def ratio(look: Outlook, sigma_log: float) -> tuple[float, float]:
+            deviation = sigma_log * math.sqrt(look.variance(index))
+            return math.exp(sigma_log * float(look.mean[index])), deviation
+
+        feed_factor, _ = ratio(feed, one.feed_sigma_log)
+        ra_factor, ra_sigma = ratio(ra, rules.ra_sigma_log)
+        wire_factor, wire_sigma = ratio(wire, rules.wire_sigma_log)
+        break_factor, break_sigma = ratio(breaks, rules.breaks_sigma_log)
+        return Learned(
+            experience=self.sha256,
+            records=self.counts.get(together, 0),
+            feed_factor=feed_factor,
+            feed_loadings=loadings,
+            feed_job_log=one.feed_sigma_log * math.sqrt(feed.job),
+            feed_scatter_log=one.feed_sigma_log * math.sqrt(feed.cut),
+            feed_shares=feed.shares[index],
+            ra_factor=ra_factor,
+            ra_sigma_log=ra_sigma,
+            size_bias_um=size_unit_um * float(size.mean[index]),
+            size_sigma_um=size_unit_um * math.sqrt(size.variance(index)),
+            is_size_proven=self.sizes.get(together, 0) >= rules.fewest_sizes,
+            wire_factor=wire_factor,
+            wire_sigma_log=wire_sigma,
+            breaks_per_h=Range.lognormal(rules.breaks_per_h * break_factor, sigma_log=break_sigma),
+        )
+
+
+def _loadings(shared: Floats, passes: Sequence[Shipped]) -> tuple[Loadings, ...]:
+    """Split a covariance between passes into independent causes, the largest first.
+
+    ``C = V L V'`` gives loadings ``V sqrt(L)``; a cause has the same name in every pass.
+    """
+    sigma = np.array([one.feed_sigma_log for one in passes])
+    values, vectors = np.linalg.eigh(shared * np.outer(sigma, sigma))
+    order = np.argsort(values)[::-1]
+    values, vectors = np.clip(values[order], 0.0, None), vectors[:, order]
+    kept = [i for i in range(len(values)) if values[i] > _NOISE * values[0]]
+    return tuple(
+        tuple((f"cutting rate {i + 1}", float(row[i] * math.sqrt(values[i]))) for i in kept)
+        for row in vectors
+    )

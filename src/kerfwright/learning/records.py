@@ -1,0 +1,197 @@
+"""Measured cuts and the rules by which they are weighed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.sources import Source
+from kerfwright.process.technology import Flushing
+from kerfwright.trade.machine import Machine
+from kerfwright.trade.material import Material, Wire
+
+
+class Measure(StrEnum):
+    """What is learned."""
+
+    FEED = "feed"
+    RA = "ra"
+    SIZE = "size"
+    WIRE = "wire"
+    BREAKS = "breaks"
+
+
+class Input(StrEnum):
+    """What may make a cut differ from the tables."""
+
+    MACHINE = "machine"
+    FAMILY = "family"
+    MATERIAL = "material"
+    WIRE = "wire"
+    HEIGHT = "height"
+    PASS = "pass"  # noqa: S105 a pass of the wire
+    COMBINATION = "combination"
+    """Machine, material, wire and pass together, beyond what each brings alone."""
+    JOB = "job"
+    """Water, clamping, operator and batch: what the cuts of one job share."""
+    CUT = "cut"
+    """From cut to cut within a job."""
+
+
+CROSSED = (
+    Input.MACHINE,
+    Input.FAMILY,
+    Input.MATERIAL,
+    Input.WIRE,
+    Input.HEIGHT,
+    Input.PASS,
+    Input.COMBINATION,
+)
+"""Inputs that a later cut may share with the measured ones."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredCut:
+    """One pass along one wall, as measured at the machine.
+
+    Attributes
+    ----------
+    job : str
+        Name of the job; cuts of one job share its day.
+    machine : Machine
+    material : Material
+    wire : Wire
+    height_mm : float
+    pass_number : int
+        1 for the rough pass.
+    length_mm : float
+        Length cut.
+    minutes : float
+        Time the wire sparked.
+    flushing : Flushing
+    ra_um : float or None
+        Measured roughness.
+    size_error_um : float or None
+        Wall against nominal on one side after this pass, positive for too much metal left.
+    wire_kg : float or None
+        Wire run off.
+    breaks : int or None
+        Wire breaks; None where nobody counted.
+    place : str
+        Where the record was read: file and line.
+
+    Raises
+    ------
+    InputError
+        Code ``measured-value`` if a value cannot be.
+    """
+
+    job: str
+    machine: Machine
+    material: Material
+    wire: Wire
+    height_mm: float
+    pass_number: int
+    length_mm: float
+    minutes: float
+    flushing: Flushing = Flushing.SEALED
+    ra_um: float | None = None
+    size_error_um: float | None = None
+    wire_kg: float | None = None
+    breaks: int | None = None
+    place: str = ""
+
+    def __post_init__(self) -> None:
+        for name in ("height_mm", "length_mm", "minutes", "ra_um", "wire_kg"):
+            value = getattr(self, name)
+            if value is not None and not 0 < value < math.inf:
+                raise InputError(
+                    f"{name} is {value:g}; it must be above 0",
+                    code="measured-value",
+                    where=self.place,
+                )
+        if self.size_error_um is not None and not math.isfinite(self.size_error_um):
+            raise InputError("size_error_um is no number", code="measured-value", where=self.place)
+        if self.pass_number < 1 or (self.breaks is not None and self.breaks < 0):
+            raise InputError(
+                f"pass {self.pass_number} and breaks {self.breaks}; a pass is 1 or more, breaks "
+                "are 0 or more",
+                code="measured-value",
+                where=self.place,
+            )
+
+    @property
+    def feed_mm_per_min(self) -> float:
+        """Mean feed."""
+        return self.length_mm / self.minutes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LearningRules:
+    """How far the tables may be off and how measured cuts are weighed.
+
+    Attributes
+    ----------
+    scatter_df : float
+        Degrees of freedom of Student's t from cut to cut.
+    variance_scale_sigma_log : float
+        How far the variances themselves may lie from their shares.
+    fewest_sizes : float
+        Measured sizes of a combination from which it may promise better than the tables.
+    height_bands_mm : tuple of float
+        Upper ends of the bands, ascending.
+    ra_sigma_log, wire_sigma_log, breaks_sigma_log : float
+    size_share_of_tolerance : float
+        Standard deviation of the size error in half zones.
+    breaks_per_h : float
+    shares : mapping of Measure to mapping of Input to float
+        Shares of the variance; each measure's add up to 1.
+    sources : mapping of str to Source
+    """
+
+    scatter_df: float
+    variance_scale_sigma_log: float
+    fewest_sizes: float
+    height_bands_mm: tuple[float, ...]
+    ra_sigma_log: float
+    wire_sigma_log: float
+    breaks_sigma_log: float
+    size_share_of_tolerance: float
+    breaks_per_h: float
+    shares: Mapping[Measure, Mapping[Input, float]]
+    sources: Mapping[str, Source]
+
+    def band(self, height_mm: float) -> str:
+        """Name the height band of a height."""
+        low_mm = 0.0
+        for high_mm in self.height_bands_mm:
+            if height_mm <= high_mm:
+                return f"{low_mm:g}-{high_mm:g} mm"
+            low_mm = high_mm
+        return f"over {low_mm:g} mm"
+
+
+def levels(
+    *,
+    machine: Machine,
+    material: Material,
+    wire: Wire,
+    height_mm: float,
+    pass_number: int,
+    rules: LearningRules,
+) -> tuple[str, ...]:
+    """Name the level of each crossed input of a cut, in the order of :data:`CROSSED`."""
+    drawn = f"{wire.kind} {wire.diameter_mm:g} mm"
+    passed = f"pass {pass_number}"
+    return (
+        f"machine {machine.id}",
+        f"family {material.family}",
+        f"material {material.id}",
+        f"wire {drawn}",
+        f"height {rules.band(height_mm)}",
+        passed,
+        f"together {machine.id} / {material.id} / {drawn} / {passed}",
+    )

@@ -1,0 +1,117 @@
+"""What the shop's measured cuts say about passes, as the process sees it.
+
+The process knows only this shape; how it is learned is the business of
+:mod:`kerfwright.learning`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from kerfwright.foundation.ranges import Range
+from kerfwright.trade.machine import Machine
+from kerfwright.trade.material import Material, Wire
+
+Shares = tuple[tuple[str, float], ...]
+"""Fraction of a variance by the input that brings it, adding up to 1."""
+
+Loadings = tuple[tuple[str, float], ...]
+"""Standard deviation of a logarithm by cause; the causes are independent of each other."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shipped:
+    """What the tables say of one pass, for experience to move.
+
+    Attributes
+    ----------
+    number : int
+        1 for the rough pass.
+    feed_sigma_log : float
+        Standard deviation of the logarithm of the feed.
+    tolerance_um : float
+        Half zone that it holds: taken as two standard deviations of the size.
+    """
+
+    number: int
+    feed_sigma_log: float
+    tolerance_um: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Learned:
+    """What experience makes of one pass.
+
+    Attributes
+    ----------
+    experience : str
+        SHA-256 of the posterior it comes from.
+    records : int
+        Measured cuts of just this machine, material, wire and pass.
+    feed_factor : float
+        On the shipped feed.
+    feed_loadings : Loadings
+        Causes that passes of one cut share, by name; equal names move together.
+    feed_job_log : float
+        Standard deviation from job to job, shared by all cuts of one job.
+    feed_scatter_log : float
+        Standard deviation from cut to cut, independent; its 10–90 % range is the measured one.
+    feed_shares : Shares
+        Who brings how much of the variance of the logarithm of one cut's feed.
+    ra_factor, ra_sigma_log : float
+        On the shipped roughness.
+    size_bias_um, size_sigma_um : float
+        Wall against nominal, positive for too much metal left; and its standard deviation.
+    is_size_proven : bool
+        Whether enough sizes of just this combination were measured to promise better than the
+        tables; worse counts at once.
+    wire_factor, wire_sigma_log : float
+        On the wire used in a minute.
+    breaks_per_h : Range
+        Wire breaks in an hour of cutting.
+    """
+
+    experience: str
+    records: int
+    feed_factor: float
+    feed_loadings: Loadings
+    feed_job_log: float
+    feed_scatter_log: float
+    feed_shares: Shares
+    ra_factor: float
+    ra_sigma_log: float
+    size_bias_um: float
+    size_sigma_um: float
+    is_size_proven: bool
+    wire_factor: float
+    wire_sigma_log: float
+    breaks_per_h: Range
+
+    @property
+    def feed_sigma_log(self) -> float:
+        """Standard deviation of the logarithm of the feed of a single cut."""
+        squares = [loading**2 for _, loading in self.feed_loadings]
+        return float((sum(squares) + self.feed_job_log**2 + self.feed_scatter_log**2) ** 0.5)
+
+
+class Experience(Protocol):
+    """What a shop has learned, asked for all passes of one cut together."""
+
+    @property
+    def sha256(self) -> str:
+        """Hash of its content."""
+        ...
+
+    def learned(
+        self,
+        passes: Sequence[Shipped],
+        *,
+        machine: Machine,
+        material: Material,
+        wire: Wire,
+        height_mm: float,
+    ) -> tuple[Learned, ...]:
+        """Return what is known of each pass."""
+        ...

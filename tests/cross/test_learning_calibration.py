@@ -1,0 +1,136 @@
+"""Ranges against simulated shops: eighty of a hundred later cuts and jobs lie inside.
+
+The shops are drawn in ``tests/simulated_shops.py``, each with variances of its own; the learner
+sees only the measured times.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import os
+
+import numpy as np
+import pytest
+from tests.unit.costing.test_estimate import RATES, cut, moves, plan
+
+from kerfwright.costing.times import job_times
+from kerfwright.costing.uncertainty import total
+from kerfwright.learning.learn import learn
+from kerfwright.motion.moves import CutKind, Purpose, WirePath
+from kerfwright.process.technology import PassChoice
+from simulated_shops import RULES, TABLES, Shop
+
+SOAK = bool(os.environ.get("KERFWRIGHT_SOAK"))
+SHOPS = 1500 if SOAK else 300
+JOBS_MEASURED = (2, 8, 25)
+LATER = 6
+
+
+def path_of(passes, contours):
+    """A wire path with every pass along 100 mm of every contour."""
+    kinds = {1: CutKind.ROUGH}
+    return WirePath(
+        cuts=tuple(
+            cut(
+                kinds.get(p.number, CutKind.SKIM),
+                p.number,
+                moves((100.0, Purpose.WALL, p.feed_mm_per_min)),
+            )
+            for p in passes
+            for _ in range(contours)
+        )
+    )
+
+
+def planned(scene, passes):
+    made = plan()
+    choice = PassChoice(wire=scene.wire, passes=passes, limiting="none", further=(), findings=())
+    return dataclasses.replace(made, choice=choice)
+
+
+def outcomes(tail):
+    """Whether later cuts and jobs lie in their 10-90 % ranges, by count of jobs measured."""
+    cuts, jobs = {}, {}
+    for seed in range(SHOPS):
+        shop = Shop(seed=seed, tail=tail)
+        known = JOBS_MEASURED[seed % len(JOBS_MEASURED)]
+        posterior = learn(
+            shop.records(known),
+            technology=TABLES.technology,
+            catalogue=TABLES.catalogue,
+            rules=RULES,
+        )
+        technology = dataclasses.replace(TABLES.technology, experience=posterior)
+        for n in range(LATER):
+            scene = shop.scene(f"later {n}")
+            count, contours = int(shop.generator.integers(1, 5)), int(shop.generator.integers(1, 7))
+            passes = scene.passes(count, technology)
+            true = shop.cuts(scene, passes=count, contours=contours)
+            for done in true:
+                span = passes[done.pass_number - 1].feed_range_mm_per_min
+                inside = span.low < done.feed_mm_per_min < span.high
+                cuts.setdefault(known, []).append((inside, 1 / len(true)))
+            times = job_times(planned(scene, passes), path_of(passes, contours), rates=RATES)
+            span = total(line.amount() for line in times.running)
+            inside = span.low < sum(done.minutes for done in true) < span.high
+            jobs.setdefault(known, []).append((inside, 1.0))
+    return cuts, jobs
+
+
+def share(found):
+    inside, weight = np.array([pair for pairs in found.values() for pair in pairs]).T
+    return float(np.average(inside, weights=weight))
+
+
+@pytest.mark.parametrize("tail", ["normal", "student"])
+def test_the_ranges_of_later_cuts_and_jobs_cover_eighty_in_a_hundred(tail):
+    cuts, jobs = outcomes(tail)
+    assert share(cuts) == pytest.approx(0.80, abs=0.03)
+    assert share(jobs) == pytest.approx(0.80, abs=0.03)
+    # With few jobs measured and with many: wider for the noise of a third of the shops.
+    for found in (cuts, jobs):
+        for known in JOBS_MEASURED:
+            assert share({known: found[known]}) == pytest.approx(0.80, abs=0.06)
+
+
+def test_true_factors_are_recovered_within_their_ranges():
+    # What machines, materials, wires and passes bring together, jobs and cuts left out.
+    inside = []
+    for seed in range(SHOPS // 2):
+        shop = Shop(seed=10_000 + seed)
+        posterior = learn(
+            shop.records(25), technology=TABLES.technology, catalogue=TABLES.catalogue, rules=RULES
+        )
+        technology = dataclasses.replace(TABLES.technology, experience=posterior)
+        for n in range(8):
+            scene = shop.scene(f"later {n}")
+            for plain, one in zip(scene.passes(4), scene.passes(4, technology), strict=True):
+                true = plain.feed_sigma_log * shop.shared(scene, one.number)
+                deviation = np.sqrt(sum(s**2 for _, s in one.learned.feed_loadings))
+                inside.append(abs(true - np.log(one.learned.feed_factor)) < 1.2816 * deviation)
+    assert np.mean(inside) == pytest.approx(0.80, abs=0.04)
+
+
+def test_more_records_bring_the_factors_nearer_to_the_truth():
+    def error(jobs):
+        squares = []
+        for seed in range(20):
+            shop = Shop(seed=20_000 + seed)
+            posterior = learn(
+                shop.records(jobs),
+                technology=TABLES.technology,
+                catalogue=TABLES.catalogue,
+                rules=RULES,
+            )
+            technology = dataclasses.replace(TABLES.technology, experience=posterior)
+            for n in range(10):
+                scene = shop.scene(f"later {n}")
+                for plain, one in zip(scene.passes(4), scene.passes(4, technology), strict=True):
+                    true = plain.feed_sigma_log * shop.shared(scene, one.number)
+                    squares.append((true - np.log(one.learned.feed_factor)) ** 2)
+        return np.sqrt(np.mean(squares))
+
+    none, few, some, many = (error(jobs) for jobs in (0, 5, 40, 320))
+    assert none > few > some > many
+    # What stays is mostly combinations that even 320 jobs met once or never.
+    assert many < none / 3

@@ -1,0 +1,148 @@
+"""Shops whose true factors are known, because they are drawn here: nothing of the learner in it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from kerfwright.adapters.learning_rules import load_learning_rules
+from kerfwright.adapters.machines import load_machine
+from kerfwright.adapters.tables import load_tables
+from kerfwright.learning.records import Input, LearningRules, Measure, MeasuredCut
+from kerfwright.process.passes import passes_for
+from kerfwright.process.technology import Pass
+from kerfwright.trade.machine import Machine
+from kerfwright.trade.material import Material, Wire
+
+TABLES = load_tables()
+RULES: LearningRules = load_learning_rules()
+MACHINES = tuple(replace(load_machine(), id=f"machine-{n}") for n in range(3))
+MATERIALS = tuple(
+    TABLES.catalogue.material(name)
+    for name in ("D2", "A2", "H13", "Inconel 718", "Ti-6Al-4V", "304")
+)
+WIRES = tuple(TABLES.catalogue.wire(f"{d} mm hard brass") for d in ("0.20", "0.25", "0.30"))
+HEIGHTS_MM = (12.0, 30.0, 45.0, 80.0)
+# 1.4759/1.2816: the 90th percentile of Student's t with 5 degrees of freedom over the normal's
+# (tables of both distributions).
+T5_OVER_NORMAL = 1.4759 / 1.2816
+MODEL_SIGMA = 0.7
+
+
+@dataclass(slots=True, kw_only=True)
+class Scene:
+    """One job of a simulated shop."""
+
+    job: str
+    machine: Machine
+    material: Material
+    wire: Wire
+    height_mm: float
+
+    def passes(self, count, technology=TABLES.technology) -> tuple[Pass, ...]:
+        return passes_for(
+            count,
+            material=self.material,
+            height_mm=self.height_mm,
+            wire=self.wire,
+            machine=self.machine,
+            technology=technology,
+        )
+
+
+@dataclass(slots=True, kw_only=True)
+class Shop:
+    """True effects, drawn when first asked for."""
+
+    seed: int
+    tail: str = "normal"
+    effects: dict = field(default_factory=dict)
+    generator: np.random.Generator = None
+    scales: np.ndarray = None
+
+    def __post_init__(self):
+        self.generator = np.random.default_rng(self.seed)
+        # The variances differ from shop to shop, about those of the rules; the middle is such that
+        # the mixture has the tables' own 10-90 % range (a mixture of normals has wider tails).
+        middle = -(1.2816**2 - 1) / 4 * MODEL_SIGMA**2
+        self.scales = np.exp(middle + MODEL_SIGMA * self.generator.standard_normal(3))
+
+    def scene(self, job) -> Scene:
+        g = self.generator
+        return Scene(
+            job=job,
+            machine=MACHINES[g.integers(3)],
+            material=MATERIALS[g.integers(6)],
+            wire=WIRES[g.integers(3)],
+            height_mm=HEIGHTS_MM[g.integers(4)],
+        )
+
+    def effect(self, kind, *of):
+        if (kind, of) not in self.effects:
+            scale = self.scales[1] if kind is Input.JOB else self.scales[0]
+            deviation = math.sqrt(RULES.shares[Measure.FEED][kind] * scale)
+            self.effects[kind, of] = deviation * self.generator.standard_normal()
+        return self.effects[kind, of]
+
+    def shared(self, scene: Scene, number: int) -> float:
+        """True deviation of a pass in a scene without job and cut, in the tables' sigmas."""
+        band = RULES.band(scene.height_mm)
+        machine, material, wire = scene.machine.id, scene.material.id, scene.wire.diameter_mm
+        return (
+            self.effect(Input.MACHINE, machine)
+            + self.effect(Input.FAMILY, scene.material.family)
+            + self.effect(Input.MATERIAL, material)
+            + self.effect(Input.WIRE, wire)
+            + self.effect(Input.HEIGHT, band)
+            + self.effect(Input.PASS, number)
+            + self.effect(Input.COMBINATION, machine, material, wire, number)
+        )
+
+    def scatter(self) -> float:
+        g = self.generator
+        deviation = math.sqrt(RULES.shares[Measure.FEED][Input.CUT] * self.scales[2])
+        match self.tail:
+            case "student":
+                return deviation * g.standard_t(5) / T5_OVER_NORMAL
+            case "outliers":
+                wild = 8 * deviation * g.choice((-1, 1)) if g.random() < 0.04 else 0.0
+                return deviation * g.standard_normal() + wild
+        return deviation * g.standard_normal()
+
+    def feed(self, scene: Scene, one: Pass) -> float:
+        """True feed of one cut, given the tables' pass."""
+        off = self.shared(scene, one.number) + self.effect(Input.JOB, scene.job) + self.scatter()
+        return one.feed_mm_per_min * math.exp(one.feed_sigma_log * off)
+
+    def cuts(self, scene: Scene, *, passes: int, contours: int, length_mm=100.0):
+        return [
+            measured(scene, one.number, feed=self.feed(scene, one), length_mm=length_mm)
+            for one in scene.passes(passes)
+            for _ in range(contours)
+        ]
+
+    def records(self, jobs: int):
+        g = self.generator
+        return [
+            cut
+            for n in range(jobs)
+            for cut in self.cuts(
+                self.scene(f"J{n}"), passes=int(g.integers(1, 5)), contours=int(g.integers(1, 4))
+            )
+        ]
+
+
+def measured(scene: Scene, number: int, *, feed, length_mm=100.0, **more) -> MeasuredCut:
+    return MeasuredCut(
+        job=scene.job,
+        machine=scene.machine,
+        material=scene.material,
+        wire=scene.wire,
+        height_mm=scene.height_mm,
+        pass_number=number,
+        length_mm=length_mm,
+        minutes=length_mm / feed,
+        **more,
+    )

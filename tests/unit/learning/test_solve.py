@@ -1,0 +1,120 @@
+"""The sparse fit against dense algebra and a general optimiser."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy.optimize import minimize
+
+from kerfwright.learning.solve import Design, effective_scatter, fit_counts, fit_robust
+
+
+def crossed(*, rows=60, seed=1, groups=(3, 4, 12)):
+    """Rows with one level of each group at random; the last group are the jobs."""
+    generator = np.random.default_rng(seed)
+    # Every level is there once at least, as the learner's own numbering makes sure.
+    columns = []
+    first = 0
+    for count in groups:
+        drawn = np.concatenate([np.arange(count), generator.integers(count, size=rows - count)])
+        columns.append(first + generator.permutation(drawn))
+        first += count
+    variance = np.concatenate([np.full(n, v) for n, v in zip(groups, (0.5, 0.3, 0.2), strict=True)])
+    is_job = np.arange(first) >= first - groups[-1]
+    design = Design(columns=np.array(columns).T, variance=variance, is_job=is_job)
+    return design, generator
+
+
+def dense(design):
+    matrix = np.zeros((len(design.columns), len(design.variance)))
+    for column in design.columns.T:
+        matrix[np.arange(len(matrix)), column] = 1
+    return matrix
+
+
+def test_the_normal_fit_is_the_conditional_normal_of_the_textbook():
+    # y = X u + e: E[u|y] = D X' (X D X' + s^2)^-1 y and cov = D - D X' (...)^-1 X D, inverted in
+    # the space of the observations instead of that of the effects.
+    design, generator = crossed()
+    response = generator.standard_normal(60)
+    found = fit_robust(response, design, scatter_variance=0.4, df=math.inf, scale_sigma_log=0)
+    x, prior = dense(design), np.diag(design.variance)
+    gain = prior @ x.T @ np.linalg.inv(x @ prior @ x.T + 0.4 * np.eye(60))
+    kept = ~design.is_job
+    assert found.mean == pytest.approx((gain @ response)[kept], abs=1e-10)
+    covariance = (prior - gain @ x @ prior)[np.ix_(kept, kept)]
+    assert np.linalg.inv(found.precision.toarray()) == pytest.approx(covariance, abs=1e-10)
+    assert found.scales == (1, 1, 1)
+
+
+def test_the_students_t_fit_is_where_its_likelihood_is_highest():
+    design, generator = crossed(seed=2)
+    response = generator.standard_t(3, size=60)
+    found = fit_robust(response, design, scatter_variance=0.4, df=5, scale_sigma_log=0)
+    x = dense(design)
+    scale_squared = 0.4 / effective_scatter(5) ** 2
+
+    def minus_log(u):
+        off = (response - x @ u) ** 2 / scale_squared
+        return 3 * np.log1p(off / 5).sum() + (u**2 / design.variance).sum() / 2
+
+    best = minimize(minus_log, np.zeros(x.shape[1]), method="BFGS", options={"gtol": 1e-8})
+    # The weights are settled to a few thousandths after the turns they are given.
+    assert found.mean == pytest.approx(best.x[~design.is_job], abs=0.01)
+
+
+def test_the_fit_of_counts_is_where_its_likelihood_is_highest():
+    design, generator = crossed(seed=3)
+    exposure = generator.uniform(0.2, 3.0, size=60)
+    counts = generator.poisson(exposure).astype(float)
+    found = fit_counts(counts, exposure, design)
+    x = dense(design)
+
+    def minus_log(u):
+        line = x @ u
+        return (exposure * np.exp(line) - counts * line).sum() + (u**2 / design.variance).sum() / 2
+
+    best = minimize(minus_log, np.zeros(x.shape[1]), method="BFGS", options={"gtol": 1e-8})
+    assert found.mean == pytest.approx(best.x[~design.is_job], abs=1e-5)
+    curvature = x.T @ np.diag(exposure * np.exp(x @ best.x)) @ x + np.diag(1 / design.variance)
+    covariance = np.linalg.inv(curvature)[np.ix_(~design.is_job, ~design.is_job)]
+    assert np.linalg.inv(found.precision.toarray()) == pytest.approx(covariance, rel=1e-3, abs=1e-5)
+
+
+def test_a_wild_observation_gets_little_weight_and_moves_little():
+    design, generator = crossed(seed=4)
+    response = 0.5 * generator.standard_normal(60)
+    clean = fit_robust(response, design, scatter_variance=0.25, df=5, scale_sigma_log=0.7)
+    wild = response.copy()
+    wild[7] += 20
+    robust = fit_robust(wild, design, scatter_variance=0.25, df=5, scale_sigma_log=0.7)
+    normal = fit_robust(wild, design, scatter_variance=0.25, df=math.inf, scale_sigma_log=0.7)
+    moved = [np.max(np.abs(f.mean - clean.mean)) for f in (robust, normal)]
+    assert robust.weights[7] < 0.1
+    assert moved[0] < 0.25
+    assert moved[1] > 2 * moved[0]
+
+
+def test_variance_scales_follow_the_data_and_stay_at_the_prior_without():
+    design, generator = crossed(rows=600, seed=5, groups=(20, 20, 150))
+    x = dense(design)
+    true = generator.standard_normal(len(design.variance)) * np.sqrt(design.variance)
+    tight = x @ true + 0.2 * generator.standard_normal(600)
+    found = fit_robust(tight, design, scatter_variance=0.16, df=math.inf, scale_sigma_log=0.7)
+    # The scatter is half as wide as thought: a quarter of the variance.
+    assert found.scales[2] == pytest.approx(0.25, rel=0.2)
+    little = Design(
+        columns=np.array([[0, 1, 2]]), variance=np.array([0.5, 0.3, 0.2]),
+        is_job=np.array([False, False, True]),
+    )  # fmt: skip
+    one = fit_robust(np.array([1.0]), little, scatter_variance=0.16, df=5, scale_sigma_log=0.7)
+    assert one.scales == pytest.approx((1, 1, 1), rel=0.15)
+
+
+def test_copied_values_do_not_drive_the_scatter_to_nothing():
+    design, _ = crossed(rows=400, seed=6)
+    found = fit_robust(np.full(400, 0.3), design, scatter_variance=0.4, df=5, scale_sigma_log=0.7)
+    assert np.isfinite(found.mean).all()
+    assert found.scales[2] > 0.03

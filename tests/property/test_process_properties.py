@@ -11,7 +11,8 @@ from tests.unit.process.samples import machine, requirement
 from kerfwright.adapters.tables import load_tables
 from kerfwright.costing.uncertainty import Amount, total
 from kerfwright.foundation.units import length_mm, tolerance
-from kerfwright.process.passes import choose_passes, passes_for
+from kerfwright.process.choice import choose_passes
+from kerfwright.process.passes import passes_for
 from kerfwright.process.rough import area_rate_mm2_per_min
 
 TABLES = load_tables()

@@ -13,7 +13,8 @@ from tests.unit.process.samples import machine, requirement
 from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.units import length_mm
 from kerfwright.process import consumption
-from kerfwright.process.passes import choose_passes, passes_for
+from kerfwright.process.choice import choose_passes
+from kerfwright.process.passes import passes_for
 from kerfwright.process.rough import area_rate_mm2_per_min, rough_feed
 from kerfwright.process.wire import natural_frequency_hz, static_bow_um, tension_n
 from kerfwright.trade.roughness import finish, vdi_ra_um

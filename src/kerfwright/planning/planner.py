@@ -22,8 +22,8 @@ from kerfwright.planning.rules import DEFAULT_RULES, PlanningRules
 from kerfwright.planning.start_findings import no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, find_site, share_out_given
 from kerfwright.planning.stations import settled
+from kerfwright.process.choice import choose_passes
 from kerfwright.process.flushing import skim_advice
-from kerfwright.process.passes import choose_passes
 from kerfwright.process.technology import PassChoice, Technology
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.material import Wire

@@ -9,8 +9,8 @@ from tests.unit.process.samples import requirement
 
 from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.sources import Source, SourceTag
+from kerfwright.process.choice import choose_passes
 from kerfwright.process.erodibility import erodibility
-from kerfwright.process.passes import choose_passes
 
 TABLES = load_tables()
 LAW = TABLES.technology.spark.erodibility

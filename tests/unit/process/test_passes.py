@@ -8,7 +8,8 @@ from tests.unit.process.samples import machine, requirement
 from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Severity
-from kerfwright.process.passes import choose_passes, passes_for
+from kerfwright.process.choice import choose_passes
+from kerfwright.process.passes import passes_for
 
 TABLES = load_tables()
 

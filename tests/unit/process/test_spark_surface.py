@@ -10,7 +10,7 @@ from tests.unit.process.samples import requirement
 
 from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.errors import RangeError
-from kerfwright.process.passes import choose_passes
+from kerfwright.process.choice import choose_passes
 from kerfwright.process.spark_surface import choose_energies, energy_of_ra_mj, surface_of
 
 TABLES = load_tables()

@@ -1,0 +1,246 @@
+"""The fewest passes that meet the demands, and what another would buy."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.sources import SourceTag
+from kerfwright.foundation.units import both, both_roughness
+from kerfwright.process.erodibility import erodibility
+from kerfwright.process.passes import passes_for
+from kerfwright.process.technology import Pass, PassChoice, Technology
+from kerfwright.trade.catalogue import Catalogue
+from kerfwright.trade.machine import Machine
+from kerfwright.trade.material import Material, Wire
+from kerfwright.trade.requirement import Requirement
+
+_REFERENCE_ID: Final = "tool-steel-d2"
+"""Rate factors are relative to tool steel."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Demand:
+    """One thing asked of the last pass."""
+
+    name: str
+    limit_um: float
+    reached_um: tuple[float, ...]
+    """What each pass leaves if it is the last."""
+
+    @property
+    def is_met_by_any(self) -> bool:
+        return _within(min(self.reached_um), self.limit_um)
+
+    @property
+    def count(self) -> int:
+        """Fewest passes that meet it, or that come as near as any."""
+        goal_um = max(self.limit_um, min(self.reached_um))
+        return next(n for n, um in enumerate(self.reached_um, start=1) if _within(um, goal_um))
+
+
+def _within(value_um: float, limit_um: float) -> bool:
+    """Compare with a limit; 0.0001 in must not fail on the rounding of its conversion."""
+    return value_um <= limit_um or math.isclose(value_um, limit_um)
+
+
+def choose_passes(
+    requirement: Requirement, *, technology: Technology, catalogue: Catalogue
+) -> PassChoice:
+    """Choose the fewest passes that meet tolerance, finish and recast together.
+
+    Where a demand is beyond the process, the passes that come nearest are chosen and a
+    refusal says by how much they miss.
+
+    Parameters
+    ----------
+    requirement : Requirement
+    technology : Technology
+    catalogue : Catalogue
+        Gives the wire where the requirement leaves it open.
+
+    Returns
+    -------
+    PassChoice
+        With findings ``tolerance-beyond-process``, ``finish-beyond-process``,
+        ``recast-beyond-process``, ``poorly-conducting-material``,
+        ``rate-factor-unlike-its-indices``, ``wire-not-on-machine`` and
+        ``nothing-asked-rough-only``.
+    """
+    wire, findings = _wire_of(requirement, catalogue)
+    findings += _conduction(requirement.material, technology)
+    findings += _unlike(requirement.material, technology, catalogue)
+    every = passes_for(
+        len(technology.passes),
+        material=requirement.material,
+        height_mm=requirement.height_mm,
+        wire=wire,
+        machine=requirement.machine,
+        technology=technology,
+    )
+    demands = _demands(requirement, every)
+    findings += [_beyond(d, requirement, every) for d in demands if not d.is_met_by_any]
+    count, limiting = _fewest(demands)
+    if not demands:
+        findings.append(
+            Finding(
+                code="nothing-asked-rough-only",
+                severity=Severity.NOTE,
+                message=(
+                    "No tolerance and no finish is asked: one rough pass, which holds about "
+                    f"±{both(every[0].tolerance_um)} and {both_roughness(every[0].ra_um)}."
+                ),
+            )
+        )
+    # Offsets depend on the count: stock is left only for passes that will be cut.
+    passes = passes_for(
+        count,
+        material=requirement.material,
+        height_mm=requirement.height_mm,
+        wire=wire,
+        machine=requirement.machine,
+        technology=technology,
+    )
+    return PassChoice(
+        wire=wire,
+        passes=passes,
+        limiting=limiting,
+        further=_further(every, count),
+        findings=tuple(findings),
+    )
+
+
+def _wire_of(requirement: Requirement, catalogue: Catalogue) -> tuple[Wire, list[Finding]]:
+    machine = requirement.machine
+    wire = requirement.wire or catalogue.default_wire
+    if _guided(wire, machine):
+        return wire, []
+    fits = [w for w in catalogue.wires if _guided(w, machine)]
+    if requirement.wire is None and fits:
+        # Nearest to the usual diameter, of the usual kind where it is made.
+        return min(
+            fits, key=lambda w: (abs(w.diameter_mm - wire.diameter_mm), w.kind != wire.kind)
+        ), []
+    return wire, [
+        Finding(
+            code="wire-not-on-machine",
+            severity=Severity.REFUSAL,
+            message=(
+                f"The wire of {wire.diameter_mm:g} mm has no guides on {machine.name}, which has "
+                f"{', '.join(f'{d:g}' for d in machine.wire_diameters_mm)} mm."
+            ),
+            remedy="Take a wire that the machine has guides for, or another machine.",
+            data={"wire_mm": wire.diameter_mm},
+        )
+    ]
+
+
+def _guided(wire: Wire, machine: Machine) -> bool:
+    # A guide takes its wire within a few hundredths of the diameter: 0.254 mm is 0.25 mm.
+    return any(abs(wire.diameter_mm - d) <= 0.02 * d for d in machine.wire_diameters_mm)
+
+
+def _conduction(material: Material, technology: Technology) -> list[Finding]:
+    limits = technology.limits
+    if material.resistivity_uohm_cm is None:
+        return [
+            Finding(
+                code="poorly-conducting-material",
+                severity=Severity.WARNING,
+                message=(
+                    f"How well {material.name} conducts depends on the grade; sparks get unsteady "
+                    f"above about {limits.poor_resistivity_ohm_cm:g} ohm·cm."
+                ),
+                remedy="Ask for the grade and cut a sample before promising.",
+                data={"limit_ohm_cm": limits.poor_resistivity_ohm_cm},
+            )
+        ]
+    resistivity = material.resistivity_uohm_cm / 1_000_000
+    if resistivity <= limits.poor_resistivity_ohm_cm:
+        return []
+    hopeless = resistivity > limits.highest_resistivity_ohm_cm
+    limit = limits.highest_resistivity_ohm_cm if hopeless else limits.poor_resistivity_ohm_cm
+    return [
+        Finding(
+            code="poorly-conducting-material",
+            severity=Severity.REFUSAL if hopeless else Severity.WARNING,
+            message=(
+                f"{material.name} has {resistivity:.3g} ohm·cm; the limit is {limit:g} ohm·cm."
+            ),
+            remedy="Take a conducting grade, or cut a sample before promising.",
+            data={"resistivity_ohm_cm": resistivity, "limit_ohm_cm": limit},
+        )
+    ]
+
+
+def _unlike(material: Material, technology: Technology, catalogue: Catalogue) -> list[Finding]:
+    """Remark on a rate factor of the shop that its handbook properties do not suggest."""
+    source = material.sources.get("rate_factor")
+    reference = next((m for m in catalogue.materials if m.id == _REFERENCE_ID), None)
+    if source is None or source.tag is not SourceTag.SHOP or reference is None:
+        return []
+    law = technology.spark.erodibility
+    return list(erodibility(material, reference=reference, law=law).findings)
+
+
+def _demands(requirement: Requirement, every: Sequence[Pass]) -> list[_Demand]:
+    asked = (
+        ("tolerance", requirement.tolerance_um, tuple(p.tolerance_um for p in every)),
+        ("finish", requirement.ra_um, tuple(p.ra_um for p in every)),
+        ("recast", requirement.max_recast_um, tuple(p.recast_um for p in every)),
+    )
+    return [
+        _Demand(name=name, limit_um=limit, reached_um=reached)
+        for name, limit, reached in asked
+        if limit is not None
+    ]
+
+
+def _fewest(demands: Sequence[_Demand]) -> tuple[int, str]:
+    """Return the count that serves every demand and the demand that needs it."""
+    if not demands:
+        return 1, "none"
+    hardest = max(demands, key=lambda d: d.count)
+    return hardest.count, hardest.name if hardest.count > 1 else "none"
+
+
+def _beyond(demand: _Demand, requirement: Requirement, every: Sequence[Pass]) -> Finding:
+    best_um = min(demand.reached_um)
+    said = both_roughness if demand.name == "finish" else both
+    sign = "±" if demand.name == "tolerance" else ""
+    what = {"tolerance": "tolerance", "finish": "finish", "recast": "recast layer"}[demand.name]
+    message = (
+        f"The {what} asked, {sign}{said(demand.limit_um)}, is beyond the process: the best in "
+        f"{requirement.material.name} at {requirement.height_mm:g} mm is {sign}{said(best_um)} "
+        f"after {demand.count} passes."
+    )
+    remedy = f"Accept {sign}{said(best_um)}, or finish by another process."
+    machine_um = requirement.machine.best_tolerance_um
+    if demand.name == "tolerance" and _within(best_um, machine_um):
+        remedy = (
+            f"Accept {sign}{said(best_um)}, or take a machine that holds better than "
+            f"±{both(machine_um)}."
+        )
+    return Finding(
+        code=f"{demand.name}-beyond-process",
+        severity=Severity.REFUSAL,
+        message=message,
+        remedy=remedy,
+        data={"asked_um": demand.limit_um, "best_um": best_um, "passes": len(every)},
+    )
+
+
+def _further(every: Sequence[Pass], count: int) -> tuple[str, ...]:
+    """Say for each pass not chosen what it would leave and cost."""
+    sentences = []
+    for p in every[count:]:
+        minutes = 100 / p.feed_mm_per_min
+        sentences.append(
+            f"Pass {p.number} would leave {both_roughness(p.ra_um)}, hold "
+            f"±{both(p.tolerance_um)} and leave {both(p.recast_um)} of recast, for "
+            f"{minutes:.1f} more minutes per 100 mm of wall."
+        )
+    return tuple(sentences)

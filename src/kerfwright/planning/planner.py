@@ -13,11 +13,11 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.offset import OffsetLoop, offset_passes, unreachable
 from kerfwright.geometry.regions import largest_inscribed_circle
 from kerfwright.geometry.segments import Floats
-from kerfwright.planning import feasibility
+from kerfwright.planning import feasibility, frame
 from kerfwright.planning.flushing import nozzle_findings, plan_flushing
 from kerfwright.planning.holding import TabSize, size_tab
 from kerfwright.planning.order import depths, order_operations, shortest_tour
-from kerfwright.planning.plan import ContourPlan, Plan, Slug, Tab
+from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, Slug, Tab
 from kerfwright.planning.rules import DEFAULT_RULES, PlanningRules
 from kerfwright.planning.start_findings import no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, find_site, share_out_given
@@ -76,11 +76,13 @@ def make_plan(
         paths, wire_findings = [_paths(c, choice) for c in part.contours], []
     between = feasibility.neighbour_findings(part.contours, choice=choice, rules=rules)
     too_close = {f.where.contour_id for f in between if f.code == feasibility.WALLS_TOO_CLOSE}
+    stock = _stock(part, requirement)
+    unframed = frame.stock_refusals(part, stock, choice=choice, rules=rules)
+    too_close |= {f.where.contour_id for f in unframed}
     cuttable = [p for p in paths if p.refusal is None and p.target.id not in too_close]
     findings = [*part.findings, *choice.findings, *wire_findings]
     findings += [p.refusal for p in paths if p.refusal is not None]
-    findings += between
-    stock = _stock(part, requirement)
+    findings += between + unframed
     walls = Walls(part.contours, stock)
     given = share_out_given(part.contours, part.given_starts)
     planned: list[ContourPlan] = []
@@ -103,7 +105,13 @@ def make_plan(
     findings += nozzle_findings(
         requirement=requirement, choice=choice, technology=technology, rules=rules
     )
+    findings += frame.given_start_findings(part, planned, walls)
     ordered = _in_order(planned)
+    loose = frame.loose_piece_refusals(ordered, stock, choice=choice)
+    if loose:
+        findings += loose
+        dropped = {f.where.contour_id for f in loose}
+        ordered = _in_order([c for c in ordered if c.target.id not in dropped])
     findings += feasibility.machine_findings(
         requirement,
         extent_mm=_extent(ordered, part),
@@ -275,7 +283,7 @@ def _plan_contour(
             tab=_place_tab(path, size, choice, lead_station_mm=lead),
             slug=piece,
             skims_before_cut_off=target.role is Role.OUTLINE,
-            rough_frees_pieces=_rough_frees_pieces(path, site, kerf_radius),
+            rough_attendance=_rough_attendance(path, site, size, kerf_radius),
             loops=path.loops,
             unreachable=path.unreachable,
             flushing=flushing,
@@ -328,6 +336,17 @@ def _piece(path: _Paths, requirement: Requirement, choice: PassChoice) -> Slug:
 
 _SMALLEST_PIECE_MM2 = 1e-3
 """Crumbs below this are debris, not pieces."""
+
+
+def _rough_attendance(
+    path: _Paths, site: Site, size: TabSize, kerf_radius_mm: float
+) -> RoughAttendance:
+    """Return why someone must stand by while a contour is roughed, if so."""
+    if size.safety < 1:
+        return RoughAttendance.WEAK_TAB
+    if _rough_frees_pieces(path, site, kerf_radius_mm):
+        return RoughAttendance.PIECES_COME_FREE
+    return RoughAttendance.NONE
 
 
 def _rough_frees_pieces(path: _Paths, site: Site, kerf_radius_mm: float) -> bool:

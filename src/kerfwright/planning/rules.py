@@ -35,6 +35,8 @@ class PlanningRules:
         The same where there is no room for more; worth a finding.
     stock_edge_clearance_mm : float
         From a start hole's edge to the edge of the stock.
+    frame_min_mm : float
+        Least width of the frame that must remain beyond the rough kerf of an outline.
     corner_clearance_mm : float
         A lead-in meets the wall at least this far from a corner.
     overlap_mm : float
@@ -77,6 +79,7 @@ class PlanningRules:
     wall_clearance_mm: float = 0.5
     tight_wall_clearance_mm: float = 0.1
     stock_edge_clearance_mm: float = 1.0
+    frame_min_mm: float = 0.5
     corner_clearance_mm: float = 1.0
     overlap_mm: float = 1.0
     approach_radius_mm: float = 1.0

@@ -77,10 +77,12 @@ def site_findings(site: Site, size: TabSize, rules: PlanningRules) -> list[Findi
                 code="tab-too-weak",
                 severity=Severity.WARNING,
                 message=f"A tab of {size.width_mm:.2f} mm, a tenth of the perimeter, holds "
-                f"{start.contour_id} with safety {size.safety:.1f} only; "
-                f"{rules.tab_safety:.0f} is the rule.",
+                f"{start.contour_id} with safety {size.safety:.2g} only; "
+                f"{rules.tab_safety:.0f} is the rule"
+                + ("." if size.safety >= 1 else ", and below 1 it yields: someone stands by."),
                 where=place,
-                remedy="Support the piece from below or leave a second tab.",
+                remedy="Support the piece from below, flush with low pressure, or cut several "
+                "sheets as a stack.",
                 data={"width_mm": size.width_mm, "safety": size.safety},
             )
         )

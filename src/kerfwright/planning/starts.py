@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -126,13 +126,19 @@ def find_site(
     rules : PlanningRules
     """
     found = _candidates(target.contour, tab_span_mm, rough_offset_mm, rules)
-    for hole in given:
-        site = _given_site(target, hole, found, walls, rough_offset_mm, rules)
-        if site is not None:
-            return site
     smallest = max(smallest_hole_mm, wire_diameter_mm + rules.threading_clearance_mm)
     preferred = rules.preferred_hole_mm(height_mm)
     sizes = [d for d in rules.hole_diameters_mm if smallest - _ROUNDING_MM <= d <= preferred]
+    for hole in given:
+        drawn = hole.diameter_mm > 0
+        # A point on the layer asks for a hole there; the drawing leaves its size open.
+        for size in [hole.diameter_mm] if drawn else sizes:
+            site = _given_site(
+                target, replace(hole, diameter_mm=size), found, walls, rough_offset_mm, rules
+            )
+            if site is not None:
+                kind = StartKind.GIVEN if drawn else StartKind.DRILLED
+                return replace(site, start=replace(site.start, kind=kind))
     drills = [
         (diameter, clearance, reach_mm(height_mm, diameter_mm=diameter, law=drilling))
         for clearance in (rules.wall_clearance_mm, rules.tight_wall_clearance_mm)

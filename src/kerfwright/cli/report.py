@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from kerfwright.app.what_if import WhatIf
 from kerfwright.cli.output import Page
 from kerfwright.cli.words import Show, counted, mass, minutes
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.process.technology import PassChoice
 from kerfwright.proof.records import EventKind, Proof
@@ -105,6 +107,25 @@ def show_starts(page: Page, plan: Plan, show: Show) -> None:
     )  # fmt: skip
     attended = sum(o.attended for o in plan.operations)
     page.line(f"{counted(len(plan.operations), 'cut')}, {attended} of them attended", indent=2)
+
+
+def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
+    """Show what each demand costs, in sentences, and the front of price against quality."""
+    pieces = counted(found.quantity, "piece")
+    page.heading(f"What each demand costs, for {pieces} at {found.currency} {found.as_asked.each}")
+    for one in found.alternatives:
+        page.line(one.sentence, indent=2)
+    page.heading("The cheapest for each quality")
+    page.table(
+        ("passes", "wire mm", "each", "holds ± µm", f"Ra {show.roughness_unit}", "machine time"),
+        [
+            (
+                str(o.passes), f"{o.wire_diameter_mm:g}", str(o.each), f"{o.tolerance_um:.1f}",
+                show.roughness(o.ra_um), minutes_text(o.machine_minutes_each),
+            )
+            for o in found.front
+        ],
+    )  # fmt: skip
 
 
 def show_estimate(page: Page, estimate: Estimate, *, explain: bool) -> None:

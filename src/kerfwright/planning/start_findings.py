@@ -9,7 +9,7 @@ from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.starts import Site
 from kerfwright.process.small_hole import reach_mm
 from kerfwright.process.technology import PassChoice, Technology
-from kerfwright.trade.part import PartContour
+from kerfwright.trade.part import PartContour, Role
 from kerfwright.trade.requirement import Requirement
 
 
@@ -35,8 +35,13 @@ def no_start_finding(
         f"{smallest:.2f} mm, with its wide mouth, wander over {requirement.height_mm:.4g} mm and "
         f"clearance needs a free circle of {grown:.2f} mm beside the wall.",
         where=Place(contour_id=target.id, x_mm=(x0 + x1) / 2, y_mm=(y0 + y1) / 2),
-        remedy="Give a start hole on a layer of its own, leave more stock, ask for a thinner "
-        "wire, or drill the opening with a tube electrode.",
+        remedy=(
+            "Give a start hole on a layer of its own, ask for a thinner wire, or drill the "
+            "opening with a tube electrode."
+            if target.role is Role.OPENING
+            else "Give a start hole on a layer of its own, leave more stock around the part, or "
+            "ask for a thinner wire."
+        ),
         data={"smallest_hole_mm": smallest, "needed_mm": grown},
     )
 

@@ -363,3 +363,51 @@ def test_someone_stands_by_while_a_tab_that_would_yield_is_all_that_holds(
     rough = plan.operations[0]
     assert rough.attended
     assert "SUPPORT" in rough.instruction
+
+
+def test_a_part_weighs_what_its_openings_leave(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part(
+        [(Role.OUTLINE, box(0, 0, 100, 100), None), (Role.OPENING, box(20, 20, 80, 80), "P1")]
+    )
+    plan = planned(part, requirement, tables)
+    frame = next(c for c in plan.contours if c.target.id == "P1")
+    # (100 * 100 - 60 * 60) mm² * 20 mm * 7.7 g/cm³.
+    assert frame.slug.mass_kg == pytest.approx(6400 * 20 * 7.7e-6)
+
+
+def test_inside_corners_within_the_tolerance_are_not_spoken_of(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    # A kink of 2° in a chord of an opening keeps r (1 / cos 1° - 1) = 0.02 µm.
+    rows = [(0, 0), (20, 0), (20, 10), (10, 10.175), (0, 10)]
+    plan = planned(make_part([(Role.OPENING, Contour.from_rows(rows), None)]), requirement, tables)
+    (corners,) = found(plan, "inside-radius-too-small")
+    assert corners.data["corners"] == 4
+    # A right angle keeps r (sqrt 2 - 1); the two beside the kink are a degree wider.
+    radius = plan.passes[-1].offset_mm
+    assert corners.data["left_mm"] == pytest.approx(radius * (math.sqrt(2) - 1), rel=1e-6)
+
+
+def test_an_opening_that_no_start_hole_fits_does_not_choose_the_wire(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part(
+        [
+            (Role.OUTLINE, box(0, 0, 60, 40), None),
+            (Role.OPENING, Contour.circle((20, 20), radius_mm=0.2), "P1"),
+        ]
+    )
+    plan = planned(part, requirement, tables)
+    assert plan.choice.wire.diameter_mm == 0.25
+    assert [c.target.id for c in plan.contours] == ["P1"]
+
+
+def test_from_a_given_hole_the_wire_takes_the_short_square_way(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part([(Role.OUTLINE, box(0, 0, 60, 40), None)], starts=[(3.0, -4.0, 2.0)])
+    (c,) = planned(part, requirement, tables).contours
+    point = c.target.contour.points_at(np.array([c.lead_station_mm]))[0]
+    assert point == pytest.approx([3.0, 0.0], abs=1e-6)

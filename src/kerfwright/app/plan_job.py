@@ -195,4 +195,9 @@ def _head(plan: Plan) -> tuple[str, ...]:
     ]
     if missing:
         lines.append("NOT IN THIS PROGRAM: " + ", ".join(missing))
+    refused = sum(f.severity is Severity.REFUSAL for f in plan.findings)
+    if refused:
+        lines.append(
+            f"INCOMPLETE: {refused} REFUSALS, SEE THE FINDINGS; NOT ALL THAT IS DRAWN IS CUT HERE"
+        )
     return tuple(lines)

@@ -163,6 +163,11 @@ def show_estimate(page: Page, estimate: Estimate, *, explain: bool) -> None:
                 [(i.item, str(i.low), str(i.likely), str(i.high), i.basis) for i in price.lines],
                 left=(0, 4),
             )
+            page.line(
+                "Likely amounts add up to the total; low and high do not: not everything goes well "
+                "or badly at once.",
+                indent=2,
+            )
     page.heading(f"Price, {estimate.currency}")
     page.table(
         ("quantity", "each", "together", "10–90 %", "machine hours"),
@@ -200,8 +205,11 @@ def show_proof(page: Page, proof: Proof | None, show: Show) -> None:
         indent=2,
     )
     if proof.unreachable:
+        deepest = max(u.leftover_um for u in proof.unreachable)
         page.line(
-            f"{counted(len(proof.unreachable), 'place')} no wire of this kerf reaches", indent=2
+            f"{counted(len(proof.unreachable), 'place')} no wire of this kerf reaches, "
+            f"{show.small(deepest)} of stock at most",
+            indent=2,
         )
 
 

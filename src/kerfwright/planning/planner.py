@@ -72,27 +72,10 @@ def make_plan(
     findings += [p.refusal for p in paths if p.refusal is not None]
     findings += between + unframed
     walls = Walls(part.contours, stock)
-    given = share_out_given(part.contours, part.given_starts)
-    planned: list[ContourPlan] = []
-    for path in cuttable:
-        findings += feasibility.corner_findings(
-            path.target,
-            unreachable=path.unreachable,
-            choice=choice,
-            allowed_um=requirement.tolerance_um,
-        )
-        one, said = _plan_contour(
-            path,
-            requirement,
-            choice,
-            walls=walls,
-            given=given,
-            technology=technology,
-            rules=rules,
-        )
-        findings += said
-        if one is not None:
-            planned.append(one)
+    planned, said = _plan_contours(
+        cuttable, part, requirement, choice, walls=walls, technology=technology, rules=rules
+    )
+    findings += said
     findings += nozzle_findings(
         requirement=requirement, choice=choice, technology=technology, rules=rules
     )
@@ -122,6 +105,42 @@ def make_plan(
         rules=rules,
         findings=tuple(findings),
     )
+
+
+def _plan_contours(
+    cuttable: Sequence[Paths],
+    part: Part,
+    requirement: Requirement,
+    choice: PassChoice,
+    *,
+    walls: Walls,
+    technology: Technology,
+    rules: PlanningRules,
+) -> tuple[list[ContourPlan], list[Finding]]:
+    """Plan each contour by itself; those without a start are refused."""
+    findings: list[Finding] = []
+    given = share_out_given(part.contours, part.given_starts)
+    planned: list[ContourPlan] = []
+    for path in cuttable:
+        findings += feasibility.corner_findings(
+            path.target,
+            unreachable=path.unreachable,
+            choice=choice,
+            allowed_um=requirement.tolerance_um,
+        )
+        one, said = _plan_contour(
+            path,
+            requirement,
+            choice,
+            walls=walls,
+            given=given,
+            technology=technology,
+            rules=rules,
+        )
+        findings += said
+        if one is not None:
+            planned.append(one)
+    return planned, findings
 
 
 def _plan_contour(

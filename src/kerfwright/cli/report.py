@@ -14,9 +14,10 @@ from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.process.technology import PassChoice
 from kerfwright.proof.records import EventKind, Proof
-from kerfwright.trade.part import Part
+from kerfwright.trade.part import LengthUnit, Part
 
 _MOST_ROWS = 24
+_UNIT_NAMES = {LengthUnit.MILLIMETRE: "millimetres", LengthUnit.INCH: "inches"}
 _STYLES = {Severity.REFUSAL: "bold red", Severity.WARNING: "yellow", Severity.NOTE: ""}
 
 CAUTIONS = (
@@ -33,7 +34,9 @@ def show_drawing(page: Page, part: Part, show: Show) -> None:
     page.heading(f"Drawing {part.name}")
     kinds = Counter(c.role.value for c in part.contours)
     roles = ", ".join(counted(n, kind) for kind, n in sorted(kinds.items())) or "no closed contour"
-    page.line(f"read in {part.drawing_unit.value}, sha256 {part.sha256[:16]}: {roles}", indent=2)
+    page.line(
+        f"read in {_UNIT_NAMES[part.drawing_unit]}, sha256 {part.sha256[:16]}: {roles}", indent=2
+    )
     if part.given_starts:
         page.line(f"{counted(len(part.given_starts), 'start hole')} given", indent=2)
     if part.left_out:

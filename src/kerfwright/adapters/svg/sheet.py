@@ -65,6 +65,9 @@ class _Column:
         self.elements.append(ink.words(_COLUMN_MM + indent, self.y_mm, text, size=_TEXT_MM))
 
 
+_UNIT_NAMES = {LengthUnit.MILLIMETRE: "millimetres", LengthUnit.INCH: "inches"}
+
+
 def render_plan(
     plan: Plan, *, path: WirePath | None = None, proof: Proof | None = None, version: str = ""
 ) -> str:
@@ -329,12 +332,12 @@ def _stop_lines(plan: Plan) -> list[tuple[str, bool]]:
         if one.kind is OperationKind.ROUGH:
             what = "rough with somebody there: pieces come free or the tab may yield"
         elif one.kind is OperationKind.SKIM:
-            what = "skim the tab's face, somebody there: the part is held by hand's work only"
+            what = "skim the tab's face: only clamp, glue or strap holds the part"
         elif one.contour_id in parts:
             what = "secure the part, then cut its tab; take it out at the last stop"
         else:
             what = "support the slug, then cut its tab; take it out at the stop after"
-        groups.setdefault(what, []).append(f"{one.number} {one.contour_id}")
+        groups.setdefault(what, []).append(f"{one.number}\u00a0{one.contour_id}")
     lines: list[tuple[str, bool]] = []
     for what, places in groups.items():
         text = f"{what}: {', '.join(places)}"
@@ -346,7 +349,7 @@ def _stops(column: _Column, lines: list[tuple[str, bool]]) -> None:
     """List what is done with somebody at the machine."""
     if not lines:
         return
-    column.heading("With somebody at the machine: number and contour")
+    column.heading("Somebody at the machine: cut and contour")
     for line, is_first in lines:
         column.text(line, indent=0.0 if is_first else 3.0)
 
@@ -367,7 +370,7 @@ def _title_block(plan: Plan, proof: Proof | None, *, version: str) -> list[str]:
         ("asked", f"{tolerance}, {finish}"),
         ("passes", f"{len(plan.passes)}: 1 rough, {len(plan.passes) - 1} skim"),
         ("machine", wanted.machine.name),
-        ("drawing", f"in {unit.value}, sha256 {plan.part.sha256[:12]}"),
+        ("drawing", f"{_UNIT_NAMES[unit]}, sha256 {plan.part.sha256[:12]}"),
         ("proof", _verdict(proof)),
     ]
     out = [ink.line(left - 2, top, WIDTH_MM - 1, top, style.FRAME)]

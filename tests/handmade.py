@@ -41,6 +41,7 @@ from kerfwright.planning.plan import (
 from kerfwright.planning.rules import DEFAULT_RULES
 from kerfwright.process.technology import Pass, PassChoice
 from kerfwright.proof.records import Claim, Deviation, Event, EventKind, Proof, StartPlace
+from kerfwright.proof.slack import proof_tolerance_um
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
 from kerfwright.trade.material import Material, Wire
 from kerfwright.trade.part import LengthUnit, Part, PartContour, Role
@@ -371,7 +372,10 @@ def claim(of: Plan) -> Claim:
         stock=of.stock,
         machine=MACHINE,
         wire_diameter_mm=WIRE.diameter_mm,
-        tolerance_um=0.15,
+        tolerance_um=proof_tolerance_um(MACHINE),
+        offset_mm={p.number: p.offset_mm for p in of.passes},
+        feed_mm_per_min={p.number: p.feed_mm_per_min for p in of.passes},
+        condition={p.number: p.number for p in of.passes},
     )
 
 

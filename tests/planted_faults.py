@@ -2,6 +2,9 @@
 
 Every mutator takes the text and the claim only.  A change that cannot matter is not planted:
 
+* a missing condition where the one in force is already that of the pass, as at the attended
+  half of the rough pass of a program that goes straight on: the machine burns the same;
+* a word that leaves the wire threaded at the very end of the program: nothing moves after it;
 * a point moved along the wall, or a point off the wall (lead-in through waste), leaves the wall
   as it is: planted are only points on the wall whose distance from it changes, which shapely
   (GEOS) is asked, not the proof;
@@ -317,6 +320,83 @@ def wrong_feeds(text: str, claim: Claim) -> Iterator[Fault]:
                 )
 
 
+def scaled_feeds(text: str, claim: Claim) -> Iterator[Fault]:
+    """A feed along the wall with its decimal point moved: ten times, or a thousandth.
+
+    A skim that comes to the wall through the open kerf may be fast.
+    """
+    rows = {m.row for m in on_wall(text, claim)}
+    moves = moves_of(text)
+    lines = text.splitlines()
+    for before, move in pairwise(moves):
+        if move.row in rows and "F" in move.words:
+            above = [h for h in map(HEADER.match, lines[: move.row]) if h]
+            leads = before.row not in rows and int(above[-1].group(2)) > 1
+            for factor in (0.001,) if leads else (10.0, 0.001):
+                value = float(move.words["F"]) * factor
+                yield Fault(
+                    "scaled-feed",
+                    f"line {move.row + 1} F{value:.6f}",
+                    changed(text, move.row, "F", f"{value:.6f}"),
+                )
+
+
+def other_offsets(text: str, claim: Claim) -> Iterator[Fault]:
+    """One pass is at another offset, header and path agreeing; only the claim tells.
+
+    The path is not moved here (the unit tests do that with whole programs): each header of the
+    pass is, and in the controller form the table, so that the reader moves the path.
+    """
+    for number, offset in claim.offset_mm.items():
+        for other in (claim.kerf_radius_mm[number], offset + 0.088):
+            if abs(other - offset) < MICROMETRE:
+                continue
+            changed_text = re.sub(
+                rf"(\(CUT \S+ PASS {number} OFFSET )\d+\.\d+", rf"\g<1>{other:.4f}", text
+            )
+            changed_text = re.sub(
+                rf"(G10 L1 P\d+ R){offset:.4f}", rf"\g<1>{other:.4f}", changed_text
+            )
+            yield Fault("other-offset", f"pass {number} at {other:.4f}", changed_text)
+
+
+def stray_conditions(text: str, claim: Claim) -> Iterator[Fault]:
+    """The condition of another pass is called within a cut, or the own one is not."""
+    lines = text.splitlines()
+    template = claim.machine.dialect.condition
+    calls = {template.format(number=n): n for n in claim.kerf_radius_mm}
+    passes = sorted(claim.kerf_radius_mm)
+    number = 0
+    active = 0
+    for row, line in enumerate(lines):
+        header = HEADER.match(line)
+        number = int(header.group(2)) if header else number
+        bare = re.sub(r"^N\d+ ", "", line).strip()
+        if bare in calls:
+            if active != calls[bare]:
+                yield Fault("missing-condition", f"line {row + 1}", replaced(text, row, None))
+            other = passes[(passes.index(calls[bare]) + 1) % len(passes)]
+            two = f"{line}\n{template.format(number=other)}"
+            yield Fault("second-condition", f"line {row + 1}", replaced(text, row, two))
+            active = calls[bare]
+    for move in on_wall(text, claim):
+        above = [HEADER.match(s) for s in lines[: move.row + 1]]
+        number = int([h for h in above if h][-1].group(2))  # type: ignore[union-attr]
+        other = passes[(passes.index(number) + 1) % len(passes)]
+        two = f"{template.format(number=other)}\n{lines[move.row]}"
+        yield Fault("condition-in-cut", f"line {move.row + 1}", replaced(text, move.row, two))
+
+
+def far_rapids(text: str, claim: Claim) -> Iterator[Fault]:
+    """A rapid goes beyond the travel, the wire cut."""
+    cut_wire = claim.machine.dialect.cut_wire
+    for row, line in enumerate(text.splitlines()):
+        if line.strip() == cut_wire:
+            for letter in "XY":
+                far = f"{line}\nG00 {letter}9000.0"
+                yield Fault("far-rapid", f"line {row + 1} {letter}", replaced(text, row, far))
+
+
 def missing_words(text: str, claim: Claim) -> Iterator[Fault]:
     """A wire word, a stop, a condition or the end is missing; a stop is only optional."""
     dialect = claim.machine.dialect
@@ -329,7 +409,8 @@ def missing_words(text: str, claim: Claim) -> Iterator[Fault]:
     }
     for row, line in enumerate(text.splitlines()):
         bare = re.sub(r"^N\d+ ", "", line).strip()
-        if bare in words:
+        moves_on = any(MOVE.match(s) for s in text.splitlines()[row:])
+        if bare in words and (bare != dialect.cut_wire or moves_on):
             yield Fault(words[bare], f"line {row + 1}", replaced(text, row, None))
         if bare == dialect.attended_stop:
             yield Fault(
@@ -487,6 +568,10 @@ MUTATORS: tuple[Mutator, ...] = (
     dropped_moves,
     rapids,
     wrong_feeds,
+    scaled_feeds,
+    other_offsets,
+    stray_conditions,
+    far_rapids,
     missing_words,
     wrong_headers,
     rearranged,

@@ -23,6 +23,7 @@ STEEL = 7850.0
 KERF = {1: 0.150, 2: 0.145, 3: 0.140}
 OFFSET = {1: 0.200, 2: 0.155, 3: 0.140}
 """Stock of 50 and 10 micrometres is left for the skims."""
+FEED = {1: 2.5, 2: 6.0, 3: 6.0}
 
 
 @dataclass(frozen=True)
@@ -240,6 +241,9 @@ def claim_for(shapes: list[Shape], *, machine: Machine | None = None) -> Claim:
         machine=machine or load_machine("generic-mm"),
         wire_diameter_mm=0.25,
         tolerance_um=0.25,
+        offset_mm=OFFSET,
+        feed_mm_per_min=FEED,
+        condition={1: 1, 2: 2, 3: 3},
     )
 
 

@@ -24,6 +24,7 @@ from kerfwright.adapters import json_shapes
 from kerfwright.adapters.svg import render_plan
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.errors import FileError, InputError
+from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import Plan
 from kerfwright.proof.records import Claim, Proof
@@ -432,6 +433,43 @@ def read_plan(folder: Path) -> dict[str, Any]:
     if not isinstance(document, dict) or document.get("format") != json_shapes.PLAN_FORMAT:
         raise InputError("not a plan of kerfwright", code="json-format", where=str(place))
     return document
+
+
+def edited_findings(folder: Path) -> tuple[Finding, ...]:
+    """Return a refusal for the plan, and for the drawing, that is not the one of the run.
+
+    The digest of the plan is the one of the list of files made; that of the drawing, where it is
+    still at its place, the one in ``job.toml``.
+
+    Raises
+    ------
+    FileError, InputError
+        If the plan or ``job.toml`` cannot be read.
+    """
+    found = []
+    recorded = _made(folder).get(PLAN, [])
+    if digest(_read_bytes(folder / PLAN)) not in recorded:
+        why = (
+            "was changed after kerfwright wrote it"
+            if recorded
+            else f"is in no list of files made ({_MADE}); nothing says that it is unchanged"
+        )
+        found.append(_edited(f"{PLAN} {why}"))
+    if (folder / JOB).exists():
+        wanted = read_job_toml(folder)
+        drawing = folder / wanted.drawing
+        if drawing.is_file() and digest(_read_bytes(drawing)) != wanted.drawing_sha256:
+            found.append(_edited(f"the drawing {drawing.name} changed since the job was planned"))
+    return tuple(found)
+
+
+def _edited(message: str) -> Finding:
+    return Finding(
+        code="plan-edited",
+        severity=Severity.REFUSAL,
+        message=f"{message}; a proof against it proves nothing",
+        remedy="plan the job again: what a program must do follows from drawing and requirement",
+    )
 
 
 def _read(place: Path) -> str:

@@ -24,6 +24,7 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.process.technology import Pass
 from kerfwright.proof.records import Claim, Proof, StartPlace
+from kerfwright.proof.slack import proof_tolerance_um
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
 from kerfwright.trade.part import LengthUnit, Part, PartContour, Role
 
@@ -304,6 +305,7 @@ def claim_from(document: Mapping[str, Any]) -> Claim:
         wanted, passes = document["requirement"], document["passes"]
         radius_mm = float(document["wire_diameter_mm"]) / 2
         starts: Sequence[Mapping[str, Any]] = document["start_holes"]
+        machine = machine_from(document["machine"])
         return Claim(
             contours=contours,
             cut_ids=frozenset(str(s["contour_id"]) for s in starts),
@@ -321,9 +323,13 @@ def claim_from(document: Mapping[str, Any]) -> Claim:
                 for s in starts
             ),
             stock=_contour(document["stock"]),
-            machine=machine_from(document["machine"]),
+            machine=machine,
             wire_diameter_mm=float(document["wire_diameter_mm"]),
-            tolerance_um=float(document["proof_tolerance_um"]),
+            # Worked out again: a document must not be able to widen it.
+            tolerance_um=proof_tolerance_um(machine),
+            offset_mm={int(p["number"]): float(p["offset_mm"]) for p in passes},
+            feed_mm_per_min={int(p["number"]): float(p["feed_mm_per_min"]) for p in passes},
+            condition={int(p["number"]): int(p["number"]) for p in passes},
         )
     except (KeyError, TypeError, ValueError, IndexError) as fault:
         raise _broken(fault) from fault

@@ -18,17 +18,16 @@ from kerfwright.process.technology import Pass, Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim, StartPlace
+from kerfwright.proof.slack import last_digit_mm, proof_tolerance_um
 from kerfwright.trade.catalogue import Catalogue
-from kerfwright.trade.machine import Machine, OffsetForm
-from kerfwright.trade.part import LengthUnit, Part
+from kerfwright.trade.machine import OffsetForm
+from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
 from kerfwright.wirepath.controller_form import controller_form_refusals
 from kerfwright.wirepath.trailing import trailing_findings
 
 _UM = 1000.0
-_PROOF_SLACK_UM = 0.1
-"""Deviation after rounding: 0.1 µm and half the last digit in each axis (DESIGN section 8)."""
 _WHOLE_JOB = frozenset(
     {
         "controller-form-impossible",
@@ -81,7 +80,7 @@ def plan_part(
     progress("planning", 0.2)
     rules = replace(DEFAULT_RULES, outside_corners=request.outside_corners, nozzles=request.nozzles)
     plan = make_plan(part, requirement, technology=technology, catalogue=catalogue, rules=rules)
-    findings = (*remarks, *plan.findings)
+    findings = (*remarks, *plan.findings, *_coarse_findings(requirement))
     blank = JobResult(
         request=request,
         part=part,
@@ -148,14 +147,6 @@ def claim_of(plan: Plan) -> Claim:
     )
 
 
-def proof_tolerance_um(machine: Machine) -> float:
-    """Return the largest deviation that passes: 0.1 µm and half the last digit of the program."""
-    last = 10.0**-machine.dialect.decimals
-    if machine.dialect.unit is LengthUnit.INCH:
-        last *= 25.4
-    return _PROOF_SLACK_UM + last / 2 * _UM
-
-
 def make_claim(
     *,
     part: Part,
@@ -178,6 +169,30 @@ def make_claim(
         machine=requirement.machine,
         wire_diameter_mm=wire_diameter_mm,
         tolerance_um=proof_tolerance_um(requirement.machine),
+        offset_mm={p.number: p.offset_mm for p in passes},
+        feed_mm_per_min={p.number: p.feed_mm_per_min for p in passes},
+        # A pass is cut with the power condition of its own number.
+        condition={p.number: p.number for p in passes},
+    )
+
+
+def _coarse_findings(requirement: Requirement) -> tuple[Finding, ...]:
+    """Return a warning where the digits of the program eat the tolerance that was asked."""
+    machine, asked_um = requirement.machine, requirement.tolerance_um
+    passes_um = proof_tolerance_um(machine)
+    if asked_um is None or passes_um <= asked_um:
+        return ()
+    digit_um = last_digit_mm(machine) * _UM
+    return (
+        Finding(
+            code="program-too-coarse",
+            severity=Severity.WARNING,
+            message=f"a program of {machine.dialect.decimals} decimals of "
+            f"{machine.dialect.unit.value} has steps of {digit_um:.2f} µm; rounding alone may "
+            f"move the wall by {passes_um:.2f} µm, and ±{asked_um:.2f} µm are asked",
+            remedy="use more decimals, if the control reads them, or another machine",
+            data={"digit_um": digit_um, "rounding_um": passes_um, "asked_um": asked_um},
+        ),
     )
 
 

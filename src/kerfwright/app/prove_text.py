@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
 
-from kerfwright.app.plan_job import proof_tolerance_um
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.units import length_mm
 from kerfwright.proof.records import Claim, StartPlace
+from kerfwright.proof.slack import proof_tolerance_um
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import LayerUse, LengthUnit, Part

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -72,6 +73,11 @@ def command(
     text = _read(program)
     claim = _job_claim(job, options) if job else _drawing_claim(drawing, options)
     proof = prove_text(text, claim=claim)
+    if job is not None:
+        edited = job_folder.edited_findings(job)
+        proof = replace(
+            proof, passed=proof.passed and not edited, findings=(*edited, *proof.findings)
+        )
     if as_json:
         put_json(json_shapes.proof_shape(proof))
     else:

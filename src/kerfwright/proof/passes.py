@@ -35,7 +35,8 @@ class PassRun:
         Segments of the track.
     sweep : PassSweep
     offset_mm : (contours,) float
-        Largest offset stated for the pass on each contour; nan where there is none.
+        Offset claimed for the pass, on each contour that it cuts; where none is claimed, the
+        one its headers state.  nan on other contours.
     """
 
     number: int
@@ -57,7 +58,8 @@ def pass_runs(timeline: Timeline, track: Track, wall: Wall, claim: Claim) -> tup
         for header in timeline.headers:
             k = position.get(header.contour_id)
             if header.pass_number == number and k is not None:
-                offset[k] = np.fmax(offset[k], header.offset_mm)
+                stated = claim.offset_mm.get(int(number), header.offset_mm)
+                offset[k] = np.fmax(offset[k], stated)
         radius = float(track.radius_mm[elements[0]])
         reach = min(max(radius, float(np.nanmax(np.append(offset, 0.0)))), widest)
         path = Segments.from_ends(

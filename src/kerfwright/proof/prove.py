@@ -14,6 +14,7 @@ from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.nc.reader import read_program
 from kerfwright.nc.timeline import Timeline
+from kerfwright.proof.claimed import check_feeds, check_starts, check_stated_offsets
 from kerfwright.proof.compare import compare
 from kerfwright.proof.passes import pass_runs
 from kerfwright.proof.pieces import pieces_freed
@@ -82,7 +83,10 @@ def prove_timeline(timeline: Timeline, claim: Claim, *, program_sha256: str) -> 
     wire_findings, wire_events = check_wire(timeline, track, claim)
     findings: tuple[Finding, ...] = (
         *compared.findings,
+        *check_starts(wall, claim),
         *check_cuts(timeline, track, claim),
+        *check_stated_offsets(timeline, claim),
+        *check_feeds(timeline, track, claim, runs),
         *check_ways(timeline, track, wall, claim, runs=runs, freed=freed),
         *check_moves(timeline, track, claim),
         *wire_findings,

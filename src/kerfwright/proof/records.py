@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
+from types import MappingProxyType
 
 from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
@@ -32,6 +33,12 @@ class StartPlace:
 class Claim:
     """What a program is to be checked against; nothing here comes from the planner's path.
 
+    What maker and judge share is written here and nowhere else.  From the drawing and the process
+    tables: the contours, the kerf of each pass.  Decisions of the planner, which the program must
+    keep and which the proof can only test for sense: the start places (refused where they touch
+    the part), the outline of the stock, and offset, feed and condition of each pass.  A gap that
+    is wrong in the tables is wrong for both; only a measured cut shows it.
+
     Attributes
     ----------
     contours : tuple of PartContour
@@ -48,6 +55,14 @@ class Claim:
     wire_diameter_mm : float
     tolerance_um : float
         Largest gouge or leftover that passes.
+    offset_mm : mapping of int to float
+        For each pass, wire centre to wall.  Empty where nobody states it: then a header's word
+        is taken, and must be the same in all headers of one pass of one contour.
+    feed_mm_per_min : mapping of int to float
+        For each pass, feed along the wall.  Empty where nobody states it.
+    condition : mapping of int to int
+        For each pass, number of its power condition.  Empty where nobody states it: then every
+        cut of a pass must have the same.
     """
 
     contours: tuple[PartContour, ...]
@@ -60,6 +75,9 @@ class Claim:
     machine: Machine
     wire_diameter_mm: float
     tolerance_um: float
+    offset_mm: Mapping[int, float] = field(default_factory=lambda: MappingProxyType({}))
+    feed_mm_per_min: Mapping[int, float] = field(default_factory=lambda: MappingProxyType({}))
+    condition: Mapping[int, int] = field(default_factory=lambda: MappingProxyType({}))
 
 
 class EventKind(StrEnum):

@@ -13,10 +13,12 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.segments import Floats, Indices, Segments
 from kerfwright.nc.timeline import CutHeader, Timeline, WordEvent
+from kerfwright.proof.conditions import check_conditions
 from kerfwright.proof.pieces import Freed, contour_polygon
 from kerfwright.proof.records import Claim, Event, EventKind
+from kerfwright.proof.slack import last_digit_mm
 from kerfwright.proof.track import NO_CUT, Track
-from kerfwright.trade.part import LengthUnit, Role
+from kerfwright.trade.part import Role
 
 ARC_ENDS_MM = 0.005
 """Radii at the two ends of an arc may differ by this: two roundings of the coarsest inch program
@@ -24,7 +26,6 @@ ARC_ENDS_MM = 0.005
 _EDGE_MM = 0.1
 """How far from the place claimed for an edge start the wire may be threaded: the edge is found
 by touch."""
-_MM_PER_INCH = 25.4
 _HEADER_DIGIT_MM = 1e-4
 _ROUNDING = 1.001
 """Room for the rounding of doubles when half digits are compared."""
@@ -61,7 +62,7 @@ def check_cuts(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Findi
             yield _refusal("empty-cut", "no cutting move follows this header", cut)
         yield from _table_agrees(timeline, claim, cut)
     yield from _passes_present(timeline, track, claim)
-    yield from _conditions(timeline)
+    yield from check_conditions(timeline, claim)
     stray = np.flatnonzero(track.header == NO_CUT)
     if len(stray):
         yield Finding(
@@ -75,8 +76,7 @@ def check_cuts(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Findi
 
 def _table_agrees(timeline: Timeline, claim: Claim, cut: CutHeader) -> Iterator[Finding]:
     table = timeline.offsets_mm
-    dialect = claim.machine.dialect
-    digit = 10.0**-dialect.decimals * (_MM_PER_INCH if dialect.unit is LengthUnit.INCH else 1.0)
+    digit = last_digit_mm(claim.machine)
     # The table holds the offset rounded to the program's digits, the header to four decimals.
     slack = (digit + _HEADER_DIGIT_MM) / 2 * _ROUNDING
     if table and all(abs(v - cut.offset_mm) > slack for v in table.values()):
@@ -121,39 +121,6 @@ def _passes_present(timeline: Timeline, track: Track, claim: Claim) -> Iterator[
             )
 
 
-def _conditions(timeline: Timeline) -> Iterator[Finding]:
-    """Every change of pass needs its condition called."""
-    calls = [h for h in timeline.happenings if h.kind is WordEvent.CONDITION]
-    usual: dict[int, int] = {}
-    current: int | None = None
-    for cut in timeline.headers:
-        if cut.first_move == cut.end_move:
-            continue
-        own = [
-            c
-            for c in calls
-            if cut.line <= c.line
-            and c.before_move < cut.end_move
-            and cut.first_move <= c.before_move
-        ]
-        if own:
-            current = own[0].number
-        if current is None:
-            yield _refusal(
-                "condition-missing", "no power condition was called before this cut", cut
-            )
-            continue
-        expected = usual.setdefault(cut.pass_number, current)
-        if expected != current or current != cut.pass_number:
-            yield _refusal(
-                "condition-differs",
-                f"pass {cut.pass_number} is cut with condition {current}",
-                cut,
-                severity=Severity.WARNING,
-                remedy="look whether this condition is meant for this pass",
-            )
-
-
 def check_moves(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Finding]:
     """Yield findings on feeds, arcs, travel, height and weight."""
     cutting = timeline.is_rapid == 0
@@ -174,10 +141,10 @@ def check_moves(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Find
         yield _at_move(
             timeline, move, "arc-ends", f"the radii at the ends of an arc differ by {error:.4f} mm"
         )
-    yield from _frame(track, claim)
+    yield from _frame(timeline, track, claim)
 
 
-def _frame(track: Track, claim: Claim) -> Iterator[Finding]:
+def _frame(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Finding]:
     machine = claim.machine
     if claim.height_mm > machine.max_height_mm:
         yield _plain(
@@ -192,17 +159,21 @@ def _frame(track: Track, claim: Claim) -> Iterator[Finding]:
                 "too-heavy",
                 f"the stock weighs {weight:.1f} kg; the table takes {machine.max_weight_kg:.1f} kg",
             )
-    if len(track):
-        x0, y0, x1, y1 = track.segments.boxes()
-        for name, span, travel in (
-            ("X", float(x1.max() - x0.min()), machine.travel_x_mm),
-            ("Y", float(y1.max() - y0.min()), machine.travel_y_mm),
-        ):
-            if span > travel:
-                yield _plain(
-                    "travel",
-                    f"the path spans {span:.1f} mm in {name}; the machine travels {travel:.1f} mm",
-                )
+    # Where the first rapid comes from is not known; where each move ends is.  Arcs bulge.
+    boxes = track.segments.boxes() if len(track) else None
+    ends = timeline.end_mm[timeline.is_rapid != 0]
+    for axis, name, travel in ((0, "X", machine.travel_x_mm), (1, "Y", machine.travel_y_mm)):
+        values = [ends[:, axis]]
+        if boxes is not None:
+            values += [boxes[axis], boxes[axis + 2]]
+        places = np.concatenate(values)
+        span = float(np.ptp(places)) if len(places) else 0.0
+        if span > travel:
+            yield _plain(
+                "travel",
+                f"the path, rapids included, spans {span:.1f} mm in {name}; the machine travels "
+                f"{travel:.1f} mm",
+            )
 
 
 def check_wire(timeline: Timeline, track: Track, claim: Claim) -> tuple[list[Finding], list[Event]]:

@@ -1,0 +1,159 @@
+"""What a program must keep of the plan beside the wall: offsets, feeds, and sound start holes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import shapely
+
+from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.geometry.nearest import NearestIndex
+from kerfwright.geometry.segments import Flags, Indices, Segments
+from kerfwright.nc.timeline import Timeline
+from kerfwright.proof.passes import UM_PER_MM, PassRun
+from kerfwright.proof.pieces import contour_polygon
+from kerfwright.proof.records import Claim
+from kerfwright.proof.track import Track
+from kerfwright.proof.wall import Wall
+
+FASTEST_SHARE = 1.25
+"""A cutting move may have this share of the claimed feed: above it the wire short-circuits and
+breaks (common practice, no source for the figure)."""
+SLOWEST_SHARE = 0.05
+"""Below this share a feed is a slip of the decimal point: corners are taken back to a fifth or
+more, open nozzles to a third (data of the process tables)."""
+
+_LOOKS = 17
+"""Places of a fast move that are compared with the kerf that is open."""
+_OPEN_MM = 0.005
+"""Metal of this width beside an open kerf is what rounding leaves; it slows no wire."""
+
+
+def check_starts(wall: Wall, claim: Claim) -> Iterator[Finding]:
+    """Yield refusals for start places that reach into the finished part."""
+    if not claim.starts:
+        return
+    points = np.array([[s.x_mm, s.y_mm] for s in claim.starts])
+    signed, index = wall.signed_distances(points)
+    for start, away, segment in zip(claim.starts, signed, index, strict=True):
+        depth = start.diameter_mm / 2 - float(away)
+        if depth * UM_PER_MM <= claim.tolerance_um:
+            continue
+        part = wall.contours[int(wall.contour_of[segment])]
+        yield Finding(
+            code="start-in-part",
+            severity=Severity.REFUSAL,
+            message=f"the start of {start.diameter_mm:.3f} mm at X{start.x_mm:.4f} "
+            f"Y{start.y_mm:.4f} reaches {depth:.4f} mm into the part at contour {part.id}",
+            where=Place(contour_id=part.id, x_mm=start.x_mm, y_mm=start.y_mm),
+            remedy="drill the hole in the waste, clear of the wall, or drill it smaller",
+            data={"depth_mm": depth, "diameter_mm": start.diameter_mm},
+        )
+
+
+def check_stated_offsets(timeline: Timeline, claim: Claim) -> Iterator[Finding]:
+    """Yield refusals for headers whose offset is not that of the claim, or not always the same."""
+    slack_mm = claim.tolerance_um / UM_PER_MM
+    first: dict[tuple[str, int], float] = {}
+    for cut in timeline.headers:
+        claimed = claim.offset_mm.get(cut.pass_number)
+        if claimed is None:
+            expected = first.setdefault((cut.contour_id, cut.pass_number), cut.offset_mm)
+            code, whose = "offset-differs", "another header of the same pass states"
+        else:
+            expected, code, whose = claimed, "offset-not-planned", "planned are"
+        if abs(cut.offset_mm - expected) <= slack_mm:
+            continue
+        off_um = (cut.offset_mm - expected) * UM_PER_MM
+        yield Finding(
+            code=code,
+            severity=Severity.REFUSAL,
+            message=f"pass {cut.pass_number} of contour {cut.contour_id} is headed with an offset "
+            f"of {cut.offset_mm:.4f} mm; {whose} {expected:.4f} mm "
+            f"({abs(off_um):.1f} µm {'more' if off_um > 0 else 'less'} stock is left)",
+            where=Place(contour_id=cut.contour_id, pass_number=cut.pass_number, line=cut.line),
+            remedy="cut with the offset of the plan, or plan again",
+            data={"stated_mm": cut.offset_mm, "expected_mm": expected},
+        )
+
+
+def check_feeds(
+    timeline: Timeline, track: Track, claim: Claim, runs: tuple[PassRun, ...]
+) -> Iterator[Finding]:
+    """Yield refusals for moves along the wall that are far faster or slower than their pass.
+
+    Parameters
+    ----------
+    timeline : Timeline
+    track : Track
+    claim : Claim
+    runs : tuple of PassRun
+    """
+    slack_mm = claim.tolerance_um / UM_PER_MM
+    for run in runs:
+        claimed = claim.feed_mm_per_min.get(run.number)
+        if claimed is None:
+            continue
+        gap, _ = run.sweep.path_clearances
+        reach = max(run.radius_mm, float(claim.offset_mm.get(run.number, 0.0))) + slack_mm
+        # Moves that come to the wall or leave it only touch this strip with their ends.
+        along = (gap <= reach) & ~run.sweep.leaves_wall
+        if run.number == min(claim.kerf_radius_mm):
+            # The first pass cuts its way to the wall through solid metal.
+            along = np.ones(len(along), dtype=bool)
+        feed = timeline.feed_mm_per_min[track.move[run.elements]]
+        # No feed at all, and one above what the machine does, have findings of their own.
+        is_fast = (feed > FASTEST_SHARE * claimed) & (feed <= claim.machine.idle_speed_mm_per_min)
+        fast = np.flatnonzero(along & is_fast)
+        closed = fast[~_is_open(track, claim, run.elements[fast])]
+        slow = np.flatnonzero((feed > 0) & (feed < SLOWEST_SHARE * claimed))
+        for rows, code in ((closed, "feed-above-pass"), (slow, "feed-below-pass")):
+            if len(rows):
+                move = int(track.move[run.elements[rows[0]]])
+                yield _feed(timeline, run, move, claimed, code=code)
+
+
+def _is_open(track: Track, claim: Claim, rows: Indices) -> Flags:
+    """Return whether path segments run where earlier ones, or a start, left nothing to take.
+
+    A way home or back through the open kerf may be as fast as the machine goes.  The first that
+    cuts ends the search: the others count as open.
+    """
+    result = np.ones(len(rows), dtype=bool)
+    done = track.segments
+    for k, row in enumerate(rows):
+        points = done.points_at(np.full(_LOOKS, row), np.linspace(0.0, 1.0, _LOOKS))
+        is_open = np.zeros(_LOOKS, dtype=bool)
+        for start in claim.starts:
+            away = np.hypot(points[:, 0] - start.x_mm, points[:, 1] - start.y_mm)
+            is_open |= away + track.radius_mm[row] <= start.diameter_mm / 2 + _OPEN_MM
+        if claim.stock is not None:
+            stock = contour_polygon(claim.stock)
+            gap = shapely.distance(stock, shapely.points(points))
+            is_open |= gap >= track.radius_mm[row] - _OPEN_MM
+        earlier = np.arange(int(np.searchsorted(track.move, track.move[row])))
+        earlier = earlier[track.radius_mm[earlier] >= track.radius_mm[row]]
+        if len(earlier) and not is_open.all():
+            path = Segments.from_ends(done.start[earlier], done.end[earlier], done.bulge[earlier])
+            near, which = NearestIndex(path).query(points)
+            spare = track.radius_mm[earlier[which]] - track.radius_mm[row]
+            is_open |= near <= spare + _OPEN_MM
+        if not is_open.all():
+            result[k] = False
+            break
+    return result
+
+
+def _feed(timeline: Timeline, run: PassRun, move: int, claimed: float, *, code: str) -> Finding:
+    found = float(timeline.feed_mm_per_min[move])
+    limit = claimed * (FASTEST_SHARE if code == "feed-above-pass" else SLOWEST_SHARE)
+    return Finding(
+        code=code,
+        severity=Severity.REFUSAL,
+        message=f"a cutting move in pass {run.number} has {found:.4g} mm/min; the pass has "
+        f"{claimed:.4g} mm/min along the wall, the limit is {limit:.4g} mm/min",
+        where=Place(pass_number=run.number, line=int(timeline.line[move])),
+        remedy="cut with the feed of the pass, or plan again",
+        data={"feed_mm_per_min": found, "limit_mm_per_min": limit},
+    )

@@ -12,6 +12,7 @@ from decimal import Decimal
 import numpy as np
 import shapely
 
+from kerfwright.adapters.tables import load_tables
 from kerfwright.costing.records import (
     Consumption,
     Estimate,
@@ -37,13 +38,14 @@ from kerfwright.planning.plan import (
     StartKind,
     Tab,
 )
-from kerfwright.planning.rules import DEFAULT_RULES
 from kerfwright.process.technology import Pass, PassChoice
 from kerfwright.proof.records import Claim, Deviation, Event, EventKind, Proof, StartPlace
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
 from kerfwright.trade.material import Material, Wire
 from kerfwright.trade.part import LengthUnit, Part, PartContour, Role
 from kerfwright.trade.requirement import Requirement
+
+RULES = load_tables().rules
 
 MATERIAL = Material(
     id="tool-steel-d2",
@@ -303,7 +305,7 @@ def plan(wanted: Part, *, pass_count: int = 4, findings: tuple[Finding, ...] = (
             for i, (kind, c, p, span, attended) in enumerate(steps, start=1)
         ),
         stock=_stock(wanted),
-        rules=DEFAULT_RULES,
+        rules=RULES,
         findings=wanted.findings + findings,
     )
 

@@ -11,7 +11,7 @@ from kerfwright.costing.rates import RateTable
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import both, both_roughness, minutes_text
 from kerfwright.planning.planner import make_plan
-from kerfwright.planning.rules import DEFAULT_RULES, PlanningRules
+from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.passes import passes_for
 from kerfwright.process.technology import Pass, PassChoice, Technology
 from kerfwright.process.wire_physics import WirePhysics
@@ -162,8 +162,8 @@ def what_if(
     catalogue: Catalogue,
     technology: Technology,
     rates: RateTable,
+    rules: PlanningRules,
     wire_physics: WirePhysics | None = None,
-    rules: PlanningRules = DEFAULT_RULES,
 ) -> WhatIf | None:
     """Price the job with each demand a step looser and tighter, and over passes and wires.
 

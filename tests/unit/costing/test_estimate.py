@@ -28,10 +28,11 @@ from kerfwright.planning.plan import (
     StartKind,
     Tab,
 )
-from kerfwright.planning.rules import DEFAULT_RULES
 from kerfwright.process.technology import Pass, PassChoice
 from kerfwright.trade.part import LengthUnit, Part, PartContour, Role
 from kerfwright.trade.requirement import Requirement
+
+RULES = load_tables().rules
 
 TABLES = load_tables()
 NO_SOURCES: dict = {}
@@ -200,7 +201,7 @@ def plan(*, quantities=(1,), start=StartKind.DRILLED, on=None):
             operation(3, OperationKind.SKIM, 2, attended=False),
         ),
         stock=None,
-        rules=DEFAULT_RULES,
+        rules=RULES,
         findings=(),
     )
 

@@ -43,9 +43,8 @@ def test_a_shops_rule_reaches_the_plan(tmp_path):
     assert plan.rules.sources["tab_min_mm"].tag is SourceTag.SHOP
     assert plan.rules.overlap_mm == load_tables().rules.overlap_mm
     widths = [c.tab.width_mm for c in plan.contours if c.tab is not None]
-    assert widths
-    # A small piece gets less: the largest share of its perimeter.
-    assert max(widths) == 4.25
+    # A small piece gets less, the largest share of its perimeter; a heavy one more.
+    assert widths.count(4.25) > len(widths) / 2
 
 
 @pytest.mark.parametrize(

@@ -21,6 +21,9 @@ from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
 
+_ROUNDING = 1e-9
+"""Share by which a limit and what is reached may differ and be the same: conversion of inches."""
+
 _STACK_HEIGHT_MM = 80.0
 """Stacks are not made taller unasked: the area rate falls beyond its peak, barrel grows."""
 _QUANTITIES = (2, 5, 10, 25, 50, 100)
@@ -263,14 +266,14 @@ def _changes(
 
 def _next_step(reached: list[float], asked: float, step: int) -> float | None:
     """Return the limit of the next looser (−1) or tighter (+1) class of passes."""
-    meets = [v for v in reached if v <= asked * (1 + 1e-9)]
+    meets = [v for v in reached if v <= asked * (1 + _ROUNDING)]
     if not meets:
         return None
     now = meets[0]
     if step < 0:
-        looser = [v for v in reached if v > asked * (1 + 1e-9)]
+        looser = [v for v in reached if v > asked * (1 + _ROUNDING)]
         return min(looser) if looser else None
-    tighter = [v for v in reached if v < now * (1 - 1e-9)]
+    tighter = [v for v in reached if v < now * (1 - _ROUNDING)]
     return max(tighter) if tighter else None
 
 

@@ -8,6 +8,9 @@ from collections.abc import Iterator, Sequence
 from kerfwright.planning.plan import ContourPlan, Operation, OperationKind, Span
 from kerfwright.trade.part import Role
 
+_GAIN_MM = 1e-6
+"""A nanometre of gain is rounding, and would let the search run for ever."""
+
 _MOST_IMPROVED = 400
 """Above this many starts the nearest-neighbour tour is kept as it is (2-opt grows squared)."""
 
@@ -43,8 +46,7 @@ def shortest_tour(points_mm: Sequence[tuple[float, float]]) -> list[int]:
             for j in range(i + 2, len(tour)):
                 now = hop(i, i + 1) + (hop(j, j + 1) if j + 1 < len(tour) else 0.0)
                 then = hop(i, j) + (hop(i + 1, j + 1) if j + 1 < len(tour) else 0.0)
-                # A nanometre of gain is rounding, and would let the loop run for ever.
-                if then < now - 1e-6:
+                if then < now - _GAIN_MM:
                     tour[i + 1 : j + 1] = tour[j:i:-1]
                     improved = True
     return tour

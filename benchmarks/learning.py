@@ -109,7 +109,9 @@ def rows() -> list[dict[str, object]]:
         tolerance_um=5.0,
         quantities=(1, 10, 100),
     )
-    plan = make_plan(part, requirement, technology=technology, catalogue=tables.catalogue)
+    plan = make_plan(
+        part, requirement, technology=technology, catalogue=tables.catalogue, rules=tables.rules
+    )
     path = build_path(plan)
 
     def passes():

@@ -7,11 +7,14 @@ as chords) and the numbers of passes are plain round figures.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from decimal import Decimal
 
 import numpy as np
 import shapely
+from tests.unit.process.samples import DIALECT, machine
 
+from kerfwright.adapters.tables import load_tables
 from kerfwright.costing.records import (
     Consumption,
     Estimate,
@@ -38,14 +41,14 @@ from kerfwright.planning.plan import (
     StartKind,
     Tab,
 )
-from kerfwright.planning.rules import DEFAULT_RULES
 from kerfwright.process.technology import Pass, PassChoice
 from kerfwright.proof.records import Claim, Deviation, Event, EventKind, Proof, StartPlace
 from kerfwright.proof.slack import proof_tolerance_um
-from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
 from kerfwright.trade.material import Material, Wire
 from kerfwright.trade.part import LengthUnit, Part, PartContour, Role
 from kerfwright.trade.requirement import Requirement
+
+RULES = load_tables().rules
 
 MATERIAL = Material(
     id="tool-steel-d2",
@@ -75,36 +78,15 @@ WIRE = Wire(
     price_per_kg=12.0,
     sources={"density_kg_per_m3": COMMON_PRACTICE},
 )
-MACHINE = Machine(
+MACHINE = machine(
     id="generic-mm",
     name="generic wire machine, mm",
-    travel_x_mm=400.0,
-    travel_y_mm=300.0,
-    max_height_mm=250.0,
-    max_weight_kg=500.0,
     wire_diameters_mm=(0.1, 0.15, 0.2, 0.25, 0.3),
-    min_start_hole_mm=0.5,
-    threads_itself=True,
-    rate_factor=1.0,
     best_tolerance_um=2.5,
     idle_speed_mm_per_min=600.0,
-    power_kw=6.0,
-    dialect=Dialect(
-        unit=LengthUnit.MILLIMETRE,
-        decimals=4,
-        feed_decimals=3,
-        arc_form=ArcForm.INCREMENTAL_IJ,
-        offset_form=OffsetForm.WIRE_CENTRE,
+    dialect=replace(
+        DIALECT,
         block_numbers=True,
-        block_step=10,
-        program_start="%",
-        program_end="%",
-        thread="M60",
-        cut_wire="M50",
-        condition="S{number}",
-        attended_stop="M00",
-        optional_stop="M01",
-        end_of_program="M02",
         offset_table="G10 L1 P{number} R{value}",
         max_line_length=80,
     ),
@@ -305,7 +287,7 @@ def plan(wanted: Part, *, pass_count: int = 4, findings: tuple[Finding, ...] = (
             for i, (kind, c, p, span, attended) in enumerate(steps, start=1)
         ),
         stock=_stock(wanted),
-        rules=DEFAULT_RULES,
+        rules=RULES,
         findings=wanted.findings + findings,
     )
 

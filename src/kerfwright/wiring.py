@@ -53,6 +53,7 @@ def plan_job(request: JobRequest, *, progress: Progress = _quiet) -> JobResult:
         catalogue=tables.catalogue,
         technology=technology,
         rates=tables.rates,
+        rules=tables.rules,
         wire_physics=load_wire_physics(request.tables),
         remarks=remarks,
         progress=progress,

@@ -65,6 +65,7 @@ def test_with_the_advised_feeds_the_trail_keeps_the_allowance(
         replace(requirement, height_mm=80.0),
         technology=tables.technology,
         catalogue=tables.catalogue,
+        rules=tables.rules,
     )
     limit = limits_of(plan, physics=PHYSICS)[1]
     feed = plan.passes[0].feed_mm_per_min

@@ -49,7 +49,11 @@ def test_the_minutes_billed_are_those_of_the_program_read_back():
         ra_um=1.6,
     )
     plan = make_plan(
-        handmade.wheel(), wanted, technology=TABLES.technology, catalogue=TABLES.catalogue
+        handmade.wheel(),
+        wanted,
+        technology=TABLES.technology,
+        catalogue=TABLES.catalogue,
+        rules=TABLES.rules,
     )
     path = build_path(plan)
     text = write_program(path, machine=machine, title="wheel")

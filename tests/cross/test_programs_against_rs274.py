@@ -218,6 +218,7 @@ def test_a_planned_job_reads_alike(
         replace(requirement, machine=device),
         technology=tables.technology,
         catalogue=tables.catalogue,
+        rules=tables.rules,
     )
     text = write_program(build_path(plan), machine=device, title="a planned job")
     assert _compare(text, device, tmp_path, tolerance=1e-6) > 40

@@ -49,6 +49,7 @@ def test_slow_corners_lengthen_program_and_bill_alike(make_part: PartMaker) -> N
         wanted,
         technology=TABLES.technology,
         catalogue=TABLES.catalogue,
+        rules=TABLES.rules,
     )
     billed, read = {}, {}
     for physics in (None, load_wire_physics()):

@@ -154,7 +154,7 @@ def test_check_names_roles_and_what_was_left_out(capsys: Capture) -> None:
 
 
 @pytest.mark.parametrize(
-    "table", ["materials", "wires", "machines", "passes", "rates", "roughness"]
+    "table", ["materials", "wires", "machines", "passes", "planning", "rates", "roughness"]
 )
 def test_every_table_shows_each_value_with_its_source(table: str, capsys: Capture) -> None:
     assert run(["tables", table, "--json"]) == 0

@@ -42,7 +42,9 @@ def program(
     )
     dialect = replace(requirement.machine.dialect, offset_form=request.param)
     wanted = replace(requirement, machine=replace(requirement.machine, dialect=dialect))
-    plan = make_plan(part, wanted, technology=tables.technology, catalogue=tables.catalogue)
+    plan = make_plan(
+        part, wanted, technology=tables.technology, catalogue=tables.catalogue, rules=tables.rules
+    )
     text = write_program(build_path(plan), machine=wanted.machine, title="PLATE")
     return Program("plate", text, claim_of(plan))
 

@@ -94,7 +94,7 @@ def result_of(
     request = JobRequest(drawing=None, material="D2", height="20 mm")  # type: ignore[arg-type]
     return plan_part(
         request, part, requirement, catalogue=TABLES.catalogue, technology=TABLES.technology,
-        rates=TABLES.rates,
+        rates=TABLES.rates, rules=TABLES.rules,
     )  # fmt: skip
 
 

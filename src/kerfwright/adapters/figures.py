@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any, Final, NoReturn
 
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.sources import Source, SourceTag
 from kerfwright.process.technology import Curve
+
+_ASCENDING: Final = "a list of numbers above 0, ascending"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,7 +137,14 @@ class Node:
 
     def numbers(self, key: str) -> tuple[float, ...]:
         """Read plain numbers above 0, ascending."""
-        value = self.raw(key, "a list of numbers above 0, ascending")
+        return self._ascending(key, self.raw(key, _ASCENDING))
+
+    def sizes(self, key: str) -> tuple[tuple[float, ...], Source]:
+        """Read a figure that is a list of numbers above 0, ascending."""
+        value, source = self._figure(key, _ASCENDING)
+        return self._ascending(key, value), source
+
+    def _ascending(self, key: str, value: object) -> tuple[float, ...]:
         if (
             not isinstance(value, list)
             or not value
@@ -143,7 +152,7 @@ class Node:
             or not all(0 < v < float("inf") for v in value)
             or sorted(set(value)) != value
         ):
-            self.fail(key, value, "a list of numbers above 0, ascending")
+            self.fail(key, value, _ASCENDING)
         return tuple(float(v) for v in value)
 
     def _figure(self, key: str, expected: str) -> tuple[Any, Source]:

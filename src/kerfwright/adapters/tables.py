@@ -18,10 +18,12 @@ from types import MappingProxyType
 from typing import Any, Final, TypeVar
 
 from kerfwright.adapters.figures import Node, TableFile
+from kerfwright.adapters.planning_rules import planning_rules
 from kerfwright.adapters.spark_tables import flushing_law, spark_law
 from kerfwright.costing.rates import ConsumableRates, HourRates, HumanMinutes, RateTable
 from kerfwright.foundation.errors import FileError, InputError, KerfwrightError
 from kerfwright.foundation.sources import Source
+from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.flushing_law import FlushingLaw
 from kerfwright.process.spark_law import SparkLaw
 from kerfwright.process.technology import (
@@ -47,6 +49,7 @@ FILES: Final = (
     "rates.toml",
     "spark.toml",
     "flushing.toml",
+    "planning.toml",
 )
 _OTHERS: Final = ("learning.toml", "wire_physics.toml")
 """Tables of the same folder that are read elsewhere."""
@@ -76,11 +79,13 @@ class Tables:
         Materials and wires.
     technology : Technology
     rates : RateTable
+    rules : PlanningRules
     """
 
     catalogue: Catalogue
     technology: Technology
     rates: RateTable
+    rules: PlanningRules
 
 
 def load_tables(folder: Path | None = None) -> Tables:
@@ -90,7 +95,7 @@ def load_tables(folder: Path | None = None) -> Tables:
     ----------
     folder : Path or None
         Folder with any of ``materials.toml``, ``wires.toml``, ``passes.toml``, ``rates.toml``,
-        ``spark.toml``, ``flushing.toml``; None for the tables as shipped.
+        ``spark.toml``, ``flushing.toml``, ``planning.toml``; None for the tables as shipped.
 
     Raises
     ------
@@ -126,7 +131,7 @@ def load_tables(folder: Path | None = None) -> Tables:
 @lru_cache(maxsize=8)
 def _load(folder: Path | None, present: tuple[tuple[str, int, int], ...]) -> Tables:
     own = {name for name, _, _ in present}
-    materials, wires, passes, rates, spark, water = (
+    materials, wires, passes, rates, spark, water, planning = (
         _open(SHIPPED / name, (folder / name) if folder is not None and name in own else None)
         for name in FILES
     )
@@ -135,6 +140,7 @@ def _load(folder: Path | None, present: tuple[tuple[str, int, int], ...]) -> Tab
         catalogue=_catalogue(materials, wires),
         technology=technology,
         rates=_rates(rates, drilling=technology.small_hole),
+        rules=planning_rules(planning),
     )
 
 

@@ -13,7 +13,7 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.nc.writer import write_program
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.planning.planner import make_plan
-from kerfwright.planning.rules import DEFAULT_RULES
+from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.technology import Pass, Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.proof.prove import prove_program
@@ -54,6 +54,7 @@ def plan_part(
     catalogue: Catalogue,
     technology: Technology,
     rates: RateTable,
+    rules: PlanningRules,
     wire_physics: WirePhysics | None = None,
     remarks: tuple[Finding, ...] = (),
     progress: Progress = lambda _step, _share: None,
@@ -68,7 +69,7 @@ def plan_part(
     request : JobRequest
     part : Part
     requirement : Requirement
-    catalogue, technology, rates
+    catalogue, technology, rates, rules
         The shop's tables.
     wire_physics : WirePhysics, optional
         Constants by which the feed is taken back at corners and arcs; None for one feed a pass.
@@ -78,7 +79,7 @@ def plan_part(
         Told each step and the share done.
     """
     progress("planning", 0.2)
-    rules = replace(DEFAULT_RULES, outside_corners=request.outside_corners, nozzles=request.nozzles)
+    rules = replace(rules, outside_corners=request.outside_corners, nozzles=request.nozzles)
     plan = make_plan(part, requirement, technology=technology, catalogue=catalogue, rules=rules)
     findings = (*remarks, *plan.findings, *_coarse_findings(requirement))
     blank = JobResult(

@@ -11,7 +11,7 @@ from kerfwright.costing.rates import RateTable
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import both, both_roughness, minutes_text
 from kerfwright.planning.planner import make_plan
-from kerfwright.planning.rules import DEFAULT_RULES, PlanningRules
+from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.passes import passes_for
 from kerfwright.process.technology import Pass, PassChoice, Technology
 from kerfwright.process.wire_physics import WirePhysics
@@ -20,6 +20,9 @@ from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
+
+_ROUNDING = 1e-9
+"""Share by which a limit and what is reached may differ and be the same: conversion of inches."""
 
 _STACK_HEIGHT_MM = 80.0
 """Stacks are not made taller unasked: the area rate falls beyond its peak, barrel grows."""
@@ -164,8 +167,8 @@ def what_if(
     catalogue: Catalogue,
     technology: Technology,
     rates: RateTable,
+    rules: PlanningRules,
     wire_physics: WirePhysics | None = None,
-    rules: PlanningRules = DEFAULT_RULES,
 ) -> WhatIf | None:
     """Price the job with each demand a step looser and tighter, and over passes and wires.
 
@@ -291,14 +294,14 @@ def _looser_together(
 
 def _next_step(reached: list[float], asked: float, step: int) -> float | None:
     """Return the limit of the next looser (−1) or tighter (+1) class of passes."""
-    meets = [v for v in reached if v <= asked * (1 + 1e-9)]
+    meets = [v for v in reached if v <= asked * (1 + _ROUNDING)]
     if not meets:
         return None
     now = meets[0]
     if step < 0:
-        looser = [v for v in reached if v > asked * (1 + 1e-9)]
+        looser = [v for v in reached if v > asked * (1 + _ROUNDING)]
         return min(looser) if looser else None
-    tighter = [v for v in reached if v < now * (1 - 1e-9)]
+    tighter = [v for v in reached if v < now * (1 - _ROUNDING)]
     return max(tighter) if tighter else None
 
 

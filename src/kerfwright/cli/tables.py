@@ -17,7 +17,7 @@ from kerfwright.cli.options import FOLDER
 from kerfwright.cli.output import Page, put_json
 from kerfwright.foundation.sources import Source, SourceTag
 
-_NAMES = ("materials", "wires", "machines", "passes", "rates", "learning", "roughness")
+_NAMES = ("materials", "wires", "machines", "passes", "planning", "rates", "learning", "roughness")
 _MACHINE_NOTE = "invented to start from; measure your own"
 
 
@@ -86,6 +86,8 @@ def _values(table: str, folder: Path | None) -> Iterator[Value]:
                 yield from _record(machine.dialect, of=machine.id, source=note)
         case "passes":
             yield from _technology(load_tables(folder))
+        case "planning":
+            yield from _record(load_tables(folder).rules, of="planning")
         case "rates":
             yield from _rates(load_tables(folder))
         case "learning":

@@ -109,7 +109,8 @@ class Price:
     lines : tuple of PriceLine
         Their likely amounts add up to ``likely``.
     low, likely, high : Decimal
-        For all pieces together.
+        For all pieces together.  Likely is the price with every cause at its middle, a little
+        below the median; low and high are the 10th and 90th percentile.
     each : Decimal
         Likely price of one piece.
     hours : Range

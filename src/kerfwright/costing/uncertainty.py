@@ -88,8 +88,8 @@ def total(amounts: Iterable[Amount]) -> Range:
     -------
     Range
         ``likely`` is the sum of the likely values, so that lines add up; low and high are the
-        10th and 90th percentile.  As causes seldom all come out well at once, the likely value
-        lies a little below the median of the sum.
+        10th and 90th percentile.  It is the sum with every cause at its middle; long overruns
+        weigh more than savings, so that it lies a little below the median of the sum.
 
     References
     ----------

@@ -11,7 +11,11 @@ Z_10_90 = 1.2815515655446004
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Range:
-    """Low, likely and high value: the 10th, 50th and 90th percentile.
+    """Low, likely and high value: low and high are the 10th and 90th percentile.
+
+    Likely is what comes out with every cause at its middle.  For one quantity that is the median
+    (:meth:`lognormal`).  For a sum it is the sum of the likely values, so that lines add up; as
+    overruns are longer than savings, it then lies a little below the median of the sum.
 
     Raises
     ------

@@ -3,6 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
+
+TINY: Final = 1e-300
+"""Guards a division by a length or a square that may be 0: far below anything measured, and a
+finite number divided by it is still finite or thrown away afterwards."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

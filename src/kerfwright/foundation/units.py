@@ -403,6 +403,19 @@ def feed_text(value_mm_per_min: float, *, system: UnitSystem) -> str:
     return f"{value_mm_per_min:.3f} mm/min"
 
 
+def mass_text(mass_kg: float) -> str:
+    """Write a mass, below a kilogram in grams: a slug of 0.4 g is not "0.000 kg".
+
+    >>> mass_text(0.0004), mass_text(0.0423), mass_text(0.9999), mass_text(12.345)
+    ('0.4 g', '42.3 g', '1.00 kg', '12.35 kg')
+    """
+    grams = mass_kg * 1000
+    # Rounded before it is split, so that no "1000 g" comes out.
+    if round(grams) >= 1000:
+        return f"{mass_kg:.2f} kg"
+    return f"{grams:.0f} g" if grams >= 100 else f"{grams:.3g} g"
+
+
 def minutes_text(minutes: float) -> str:
     """Write a time as people say it.
 

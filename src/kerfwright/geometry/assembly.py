@@ -24,6 +24,9 @@ from kerfwright.geometry.overlaps import (
 )
 from kerfwright.geometry.segments import Flags, Floats, Indices
 
+_PARALLEL_SINE = 1e-3
+"""Lines at a smaller angle cross too far off to mend their gap there."""
+
 _SHORT_LINK = 4.0
 """An open piece shorter than this many gap tolerances is not closed upon itself."""
 
@@ -261,7 +264,7 @@ class _Network:
         u = self.links.end[i] - self.links.start[i]
         v = self.links.end[j] - self.links.start[j]
         cross = u[0] * v[1] - u[1] * v[0]
-        if abs(cross) <= 1e-3 * np.hypot(*u) * np.hypot(*v):
+        if abs(cross) <= _PARALLEL_SINE * np.hypot(*u) * np.hypot(*v):
             return middle
         along = ((q - p)[0] * v[1] - (q - p)[1] * v[0]) / cross
         point = p + along * u

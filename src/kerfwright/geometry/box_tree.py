@@ -15,13 +15,13 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
+from kerfwright.foundation.tolerances import TINY
 from kerfwright.geometry.segments import Flags, Floats, Indices, Segments
 
 _TOP = 24
 """Nodes from which a search starts: fewer levels, and 24 x 24 pairs cost nothing."""
 _CHUNK = 1 << 14
 """Pairs tested at a time: their boxes stay in the processor's cache."""
-_TINY = 1e-300
 
 Boxes = NDArray[np.float64]
 """Rows x, y (centre), ux, uy (axis), half extent along the axis, half extent across; mm."""
@@ -32,7 +32,7 @@ def _leaf_boxes(segments: Segments) -> tuple[Boxes, Floats, Floats]:
     chord = end - start
     length = np.hypot(chord[:, 0], chord[:, 1])
     axis = np.where(
-        length[:, None] > 0, chord / np.maximum(length, _TINY)[:, None], np.array([1.0, 0.0])
+        length[:, None] > 0, chord / np.maximum(length, TINY)[:, None], np.array([1.0, 0.0])
     )
     # A counter-clockwise arc bulges to the right of its chord by bulge * length / 2.
     rise = -bulge * length / 2
@@ -53,7 +53,7 @@ def _parent_boxes(boxes: Boxes, first: Floats, last: Floats) -> tuple[Boxes, Flo
     chord = end - start
     length = np.hypot(chord[:, 0], chord[:, 1])
     axis = np.where(
-        length[:, None] > 0, chord / np.maximum(length, _TINY)[:, None], np.array([1.0, 0.0])
+        length[:, None] > 0, chord / np.maximum(length, TINY)[:, None], np.array([1.0, 0.0])
     )
     low = np.full((len(left), 2), np.inf)
     high = np.full((len(left), 2), -np.inf)

@@ -31,7 +31,7 @@ import numpy as np
 import shapely
 
 from kerfwright.foundation.errors import RangeError
-from kerfwright.foundation.tolerances import Tolerances
+from kerfwright.foundation.tolerances import TINY, Tolerances
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.intersect import cross
 from kerfwright.geometry.segments import TWO_PI, Flags, Floats, Indices, Segments
@@ -122,7 +122,7 @@ def cleaned(contour: Contour, tolerances: Tolerances) -> tuple[Segments, Indices
     bulge = vertices[:, 2].copy()
     start, end = vertices[:, :2], np.roll(vertices[:, :2], -1, axis=0)
     chord = np.hypot(*(end - start).T)
-    size = np.maximum(np.abs(bulge), 1e-300)
+    size = np.maximum(np.abs(bulge), TINY)
     is_flat = (size * chord / 2 < tolerances.flat_sagitta_mm) & (
         chord * (1 + size * size) / (4 * size) > _HUGE_RADIUS_MM
     )

@@ -10,6 +10,7 @@ from typing import Self
 import numpy as np
 
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.tolerances import TINY
 from kerfwright.geometry.segments import Floats, Indices, Segments
 
 _MIN_CLOSED = 2
@@ -157,7 +158,7 @@ class Contour:
             np.searchsorted(self.stations_mm, station, side="right") - 1, 0, len(self) - 1
         )
         fraction = (station - self.stations_mm[index]) / np.maximum(
-            self.segments.length[index], 1e-300
+            self.segments.length[index], TINY
         )
         return index, np.clip(fraction, 0.0, 1.0)
 

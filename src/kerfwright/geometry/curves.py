@@ -11,7 +11,13 @@ from typing import Self
 import numpy as np
 
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.tolerances import TINY
 from kerfwright.geometry.segments import Floats, Indices
+
+_BESIDE = 1e-5
+"""Share of a span on either side over which a curve that stands still is asked its direction."""
+_TURN_SLACK = 1e-9
+"""Quarter turns by which a sweep may exceed a whole number of them: rounding of angles."""
 
 _KINK_RAD = 1e-4
 """Tangents that turn more at a break make a corner: 1e-4 rad leaves 0.05 µm after 0.5 mm."""
@@ -110,7 +116,7 @@ class Curve:
         start_rad, sweep_rad : float
             First parameter and signed range of t, rad.
         """
-        count = max(1, math.ceil(abs(sweep_rad) / (math.pi / 2) - 1e-9))
+        count = max(1, math.ceil(abs(sweep_rad) / (math.pi / 2) - _TURN_SLACK))
         step = sweep_rad / count
         angle = start_rad + step * np.arange(count)
         frame = np.array([[*major, 0.0], [*minor, 0.0], [*centre_mm, 1.0]])
@@ -221,13 +227,12 @@ class Runs:
         if len(still):
             # Doubled control points stop the curve there; a short chord gives its direction.
             base = 2.0 * run[still]
-            reach = 1e-5
-            low = np.maximum(at[still] - reach, base)
-            high = np.minimum(at[still] + reach, base + 1.0)
+            low = np.maximum(at[still] - _BESIDE, base)
+            high = np.minimum(at[still] + _BESIDE, base + 1.0)
             chord = self.points_at(high, run[still]) - self.points_at(low, run[still])
             speed[still] = chord
             length[still] = np.hypot(chord[:, 0], chord[:, 1])
-        return points, speed / np.maximum(length, 1e-300)[:, None]
+        return points, speed / np.maximum(length, TINY)[:, None]
 
 
 def angle_between(u: Floats, v: Floats) -> Floats:

@@ -21,9 +21,12 @@ from itertools import pairwise
 
 import numpy as np
 
-from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES, Tolerances
+from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES, TINY, Tolerances
 from kerfwright.geometry.curves import Curve, Runs, angle_between, cut_at_kinks
 from kerfwright.geometry.segments import Flags, Floats, Indices, Segments
+
+_LEAST_ERROR_SHARE = 1e-6
+"""Smallest error, as a share of the aim, to predict from: a straight run has 0."""
 
 _AIM = 0.98
 """Share of the tolerance aimed at: 32 samples see the peak of an error to about 1 %."""
@@ -136,9 +139,9 @@ def _on_joint_circle(joint: Floats, start: Floats, end: Floats, half_turn: Float
     centre = (start + end) / 2 + normal / (2 * np.tan(safe))[:, None]
     radius = np.hypot(*chord.T) / (2 * np.abs(np.sin(safe)))
     spoke = joint - centre
-    length = np.maximum(np.hypot(*spoke.T), 1e-300)
+    length = np.maximum(np.hypot(*spoke.T), TINY)
     on_circle = joint + spoke * ((radius - length) / length)[:, None]
-    squared = np.maximum((chord * chord).sum(axis=1), 1e-300)
+    squared = np.maximum((chord * chord).sum(axis=1), TINY)
     on_line = start + chord * (((joint - start) * chord).sum(axis=1) / squared)[:, None]
     return np.asarray(np.where(straight[:, None], on_line, on_circle), dtype=np.float64)
 
@@ -156,7 +159,7 @@ def _joints(
     guess = (low + high) / 2
     for _ in range(3):
         step = at_high - at_low
-        flat = np.abs(step) < 1e-300
+        flat = np.abs(step) < TINY
         guess = np.where(flat, guess, low - at_low * (high - low) / np.where(flat, 1.0, step))
         guess = np.clip(guess, low, high)
         here = off(runs.points_at(guess, run))
@@ -227,9 +230,13 @@ def _next_step(
     error: Floats, step: Floats, good: Floats, bad: Floats, commit: Flags, aim: float
 ) -> Floats:
     """Predict the next step: a biarc's error grows with the cube of its span."""
-    longer = step * np.minimum(2.5, np.cbrt(0.94 * aim / np.maximum(error, 1e-6 * aim)))
+    longer = step * np.minimum(
+        2.5, np.cbrt(0.94 * aim / np.maximum(error, _LEAST_ERROR_SHARE * aim))
+    )
     longer = np.where(np.isfinite(bad), np.minimum(longer, (step + bad) / 2), longer)
-    shorter = step * np.maximum(0.3, np.cbrt(0.92 * aim / np.maximum(error, 1e-6 * aim)))
+    shorter = step * np.maximum(
+        0.3, np.cbrt(0.92 * aim / np.maximum(error, _LEAST_ERROR_SHARE * aim))
+    )
     shorter = np.where(good > 0, np.maximum(shorter, (good + bad) / 2), shorter)
     after = np.where(error <= aim, longer, shorter)
     middle = (good + np.where(np.isfinite(bad), bad, good)) / 2

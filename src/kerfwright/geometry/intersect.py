@@ -9,13 +9,14 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES, Tolerances
+from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES, TINY, Tolerances
 from kerfwright.geometry.segments import TWO_PI, Flags, Floats, Indices, Segments
+
+_CONCENTRIC_SHARE = 1e-3
+"""Centres nearer than this share of the slack are one: the circles lie on each other or nowhere."""
 
 _PARALLEL_SINE = 1e-12
 """Sine of the angle under which two lines have no usable point in common in doubles."""
-_TINY_LENGTH = 1e-300
-"""Guards a division; any length divided by it is still finite or discarded afterwards."""
 
 
 class Meeting(IntEnum):
@@ -84,7 +85,7 @@ def fractions_of(segments: Segments, index: Indices, points: Floats) -> Floats:
         which = index[lines]
         along = segments.end[which] - segments.start[which]
         offset = points[lines] - segments.start[which]
-        squared = np.maximum((along * along).sum(axis=1), _TINY_LENGTH)
+        squared = np.maximum((along * along).sum(axis=1), TINY)
         fraction[lines] = (along * offset).sum(axis=1) / squared
     if arcs.any():
         which = index[arcs]
@@ -160,7 +161,7 @@ def _arcs(
     distance = np.hypot(between[:, 0], between[:, 1])
     r, q = s.radius[i], s.radius[j]
     outer, inner = r + q - distance, distance - np.abs(r - q)
-    near = (outer > -slack_mm) & (inner > -slack_mm) & (distance > 1e-3 * slack_mm)
+    near = (outer > -slack_mm) & (inner > -slack_mm) & (distance > _CONCENTRIC_SHARE * slack_mm)
     if not near.any():
         return
     pairs, i, between, distance = pairs[near], i[near], between[near], distance[near]
@@ -281,11 +282,11 @@ def _within_both(
     points = np.concatenate(found.points)
     kind = np.concatenate(found.kind)
     at_first = fractions_of(s, first[pair], points)
-    beyond = slack_mm / np.maximum(s.length[first[pair]], _TINY_LENGTH)
+    beyond = slack_mm / np.maximum(s.length[first[pair]], TINY)
     kept = np.flatnonzero((at_first > -beyond) & (at_first < 1 + beyond))
     pair, points, kind, at_first = pair[kept], points[kept], kind[kept], at_first[kept]
     at_second = fractions_of(s, second[pair], points)
-    beyond = slack_mm / np.maximum(s.length[second[pair]], _TINY_LENGTH)
+    beyond = slack_mm / np.maximum(s.length[second[pair]], TINY)
     kept = np.flatnonzero((at_second > -beyond) & (at_second < 1 + beyond))
     return Meetings(
         pair=pair[kept],

@@ -12,6 +12,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.tolerances import TINY
 from kerfwright.geometry.box_tree import BoxTree, point_gaps
 from kerfwright.geometry.segments import Floats, Indices, Segments
 
@@ -138,7 +139,7 @@ def project(segments: Segments, index: Indices, points: Floats) -> Floats:
     start = segments.start[index]
     along = segments.end[index] - start
     squared = (along * along).sum(axis=1)
-    fraction = ((points - start) * along).sum(axis=1) / np.maximum(squared, 1e-300)
+    fraction = ((points - start) * along).sum(axis=1) / np.maximum(squared, TINY)
     arcs = np.flatnonzero(segments.is_arc[index])
     if len(arcs):
         which = index[arcs]

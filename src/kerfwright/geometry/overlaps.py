@@ -23,6 +23,9 @@ _NEIGHBOURS = 3
 """Neighbours in direction compared at a common end: a line, its double, and a fillet or two
 that leave along it."""
 _ANGLE_RAD = 1e-6
+"""Slack of a direction: rounding of the ends of short pieces."""
+_SAME_LENGTH_SHARE = 1e-3
+"""Lengths that differ by less are those of one line drawn twice, for the wording of the repair."""
 _WIDEST_RAD = 0.1
 """Pieces that leave an end further apart than this cannot lie on each other."""
 
@@ -383,7 +386,10 @@ def _without(
             continue
         twin = keeper[i]
         size = float(segments.length[links.first[own] : links.first[own + 1]].sum())
-        same = abs(segments.length[twin] - segments.length[i]) <= 1e-3 * segments.length[i]
+        same = (
+            abs(segments.length[twin] - segments.length[i])
+            <= _SAME_LENGTH_SHARE * segments.length[i]
+        )
         middle = segments.points_at(np.array([i]), np.array([0.5]))[0]
         repairs.append(
             Repair(

@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.tolerances import TINY
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.intersect import cross, fractions_of
 from kerfwright.geometry.segments import Flags, Floats, Indices, Segments
@@ -18,6 +19,9 @@ _PAIRS_AT_ONCE = 1 << 21
 """Point-segment pairs up to which no index is worth building."""
 _COARSEST_STEP_RAD = math.pi / 8
 _WITHIN_MM = 1e-3
+"""How near the largest circle is sought: a tenth of a usual wire tolerance."""
+_FEASIBLE_SHARE = 1e-3
+"""Share of a step by which a corner of the linear programme may miss a plane: rounding."""
 _SEED_MM = 1e-3
 """Tolerance of the polygon search that starts the exact one."""
 _SEED_CHORD_MM = 1e-4
@@ -251,7 +255,7 @@ def _best_step(distance: Floats, away: Floats, step_mm: float) -> Floats:
     usable = np.abs(np.linalg.det(matrices)) > 1e3 * np.finfo(np.float64).eps
     corners = np.linalg.solve(matrices[usable], limits[triples[usable]][..., None])[..., 0]
     slack = corners @ rows.T - limits
-    feasible = (slack > -1e-3 * step_mm).all(axis=1)
+    feasible = (slack > -_FEASIBLE_SHARE * step_mm).all(axis=1)
     if not feasible.any():
         return np.zeros(2)
     best = int(np.argmax(np.where(feasible, corners[:, 2], -np.inf)))
@@ -264,7 +268,7 @@ def _walls(s: Segments, index: Indices, centre: Floats, reach_mm: float) -> tupl
     away = centre - foot
     distance = np.hypot(away[:, 0], away[:, 1])
     rows = np.flatnonzero(distance <= distance.min() + reach_mm)
-    away, distance = away[rows] / np.maximum(distance[rows], 1e-300)[:, None], distance[rows]
+    away, distance = away[rows] / np.maximum(distance[rows], TINY)[:, None], distance[rows]
     angle = np.arctan2(away[:, 1], away[:, 0])
     sector = np.floor((angle + math.pi) / (2 * math.pi) * _SECTORS)
     order = np.lexsort((distance, sector))

@@ -15,6 +15,8 @@ from typing import Any, Self
 import numpy as np
 from numpy.typing import NDArray
 
+from kerfwright.foundation.tolerances import TINY
+
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 Flags = NDArray[np.bool_]
@@ -100,7 +102,7 @@ class Segments:
         spoke = start - centre
         start_angle = np.where(is_arc, np.arctan2(spoke[:, 1], spoke[:, 0]), 0.0)
         length = np.where(is_arc, np.where(is_arc, radius, 0.0) * np.abs(sweep), chord_length)
-        unit = chord / np.maximum(chord_length, 1e-300)[:, None]
+        unit = chord / np.maximum(chord_length, TINY)[:, None]
         cos, sin = np.cos(sweep / 2), np.sin(sweep / 2)
         ux, uy = unit[:, 0], unit[:, 1]
         start_tangent = np.stack([ux * cos + uy * sin, -ux * sin + uy * cos], axis=1)
@@ -196,7 +198,7 @@ class Segments:
             along = self.end[index[lines]] - start
             to_point = points[lines] - start
             squared = (along * along).sum(axis=1)
-            fraction = (to_point * along).sum(axis=1) / np.maximum(squared, 1e-300)
+            fraction = (to_point * along).sum(axis=1) / np.maximum(squared, TINY)
             rest = to_point - along * np.clip(fraction, 0.0, 1.0)[:, None]
             distance[lines] = np.hypot(rest[:, 0], rest[:, 1])
         if arcs.any():

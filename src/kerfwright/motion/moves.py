@@ -15,6 +15,10 @@ from numpy.typing import NDArray
 
 from kerfwright.foundation.errors import InputError
 
+_NO_SWEEP_RAD = 1e-12
+_NO_CHORD_MM = 1e-9
+"""An arc whose ends lie nearer, by both, is a full circle: far below a program's last digit."""
+
 Floats = NDArray[np.float64]
 Codes = NDArray[np.int8]
 
@@ -123,7 +127,7 @@ class Moves:
         angle = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
         sweep = np.mod(angle * self.turn, 2 * np.pi)
         # Equal ends mean a full circle.
-        sweep = np.where((sweep < 1e-12) & (straight < 1e-9), 2 * np.pi, sweep)
+        sweep = np.where((sweep < _NO_SWEEP_RAD) & (straight < _NO_CHORD_MM), 2 * np.pi, sweep)
         return np.where(self.turn == Turn.LINE, straight, np.hypot(a[:, 0], a[:, 1]) * sweep)
 
 

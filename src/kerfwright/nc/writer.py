@@ -83,22 +83,28 @@ def write_program(
     if not path.cuts:
         raise InputError("a program needs at least one cut, got none", code="path-empty")
     dialect = machine.dialect
-    state = _State(
-        dialect=dialect, scale=_digits_per_mm(dialect), threads_itself=machine.threads_itself
-    )
     lines: list[str] = dialect.program_start.splitlines()
     for comment in (title, *remarks, *_CAUTIONS):
         lines += _comment(comment, longest=dialect.max_line_length)
+    lines += _numbered(_blocks(path, machine), dialect)
+    lines += dialect.program_end.splitlines()
+    _refuse_long(lines, dialect)
+    return "\n".join(lines) + "\n"
+
+
+def _blocks(path: WirePath, machine: Machine) -> list[str]:
+    """Return all that the control acts on, without block numbers."""
+    dialect = machine.dialect
+    state = _State(
+        dialect=dialect, scale=_digits_per_mm(dialect), threads_itself=machine.threads_itself
+    )
     blocks = ["G20 G90 G40" if dialect.unit is LengthUnit.INCH else "G21 G90 G40"]
     if dialect.offset_form is OffsetForm.CONTROLLER:
         blocks += _offset_table(path, state)
     for cut in path.cuts:
         blocks += _cut_blocks(cut, state)
     blocks.append(dialect.end_of_program)
-    lines += _numbered(blocks, dialect)
-    lines += dialect.program_end.splitlines()
-    _refuse_long(lines, dialect)
-    return "\n".join(lines) + "\n"
+    return blocks
 
 
 @dataclass(slots=True, kw_only=True)

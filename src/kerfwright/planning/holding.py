@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from kerfwright.foundation.tolerances import TINY
 from kerfwright.planning.rules import PlanningRules
 
 GRAVITY_M_PER_S2 = 9.80665
@@ -92,7 +93,7 @@ def tab_safety(
     short, long = sorted((width_mm, height_mm))
     shear = _PARABOLIC_SHEAR * load_n / (width_mm * height_mm)
     shear += load_n * side_mm / (torsion_factor(long / short) * long * short**2)
-    return min(yield_mpa / max(bending, 1e-12), yield_mpa * _SHEAR_OF_YIELD / max(shear, 1e-12))
+    return min(yield_mpa / max(bending, TINY), yield_mpa * _SHEAR_OF_YIELD / max(shear, TINY))
 
 
 def size_tab(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from kerfwright.foundation.units import mass_text
 from kerfwright.planning.plan import (
     ContourPlan,
     Operation,
@@ -13,6 +14,9 @@ from kerfwright.planning.plan import (
     Span,
 )
 from kerfwright.trade.part import Role
+
+_GAIN_MM = 1e-6
+"""A nanometre of gain is rounding, and would let the search run for ever."""
 
 _MOST_IMPROVED = 400
 """Above this many starts the nearest-neighbour tour is kept as it is (2-opt grows squared)."""
@@ -49,8 +53,7 @@ def shortest_tour(points_mm: Sequence[tuple[float, float]]) -> list[int]:
             for j in range(i + 2, len(tour)):
                 now = hop(i, i + 1) + (hop(j, j + 1) if j + 1 < len(tour) else 0.0)
                 then = hop(i, j) + (hop(i + 1, j + 1) if j + 1 < len(tour) else 0.0)
-                # A nanometre of gain is rounding, and would let the loop run for ever.
-                if then < now - 1e-6:
+                if then < now - _GAIN_MM:
                     tour[i + 1 : j + 1] = tour[j:i:-1]
                     improved = True
     return tour
@@ -140,13 +143,9 @@ def _skims(
             yield OperationKind.SKIM, c, number, span, ""
 
 
-def _mass(mass_kg: float) -> str:
-    return f"{mass_kg:.2f} KG" if mass_kg >= 1 else f"{1000 * mass_kg:.3g} G"
-
-
 def _instruction(c: ContourPlan) -> str:
     """Return what the attendant does before a piece is cut free."""
-    name, mass = c.target.id, _mass(c.slug.mass_kg)
+    name, mass = c.target.id, mass_text(c.slug.mass_kg).upper()
     if c.slug.is_part:
         return (
             f"SECURE PART {name} ({mass}) SO THAT IT CANNOT MOVE OR FALL: THE NEXT CUT FREES IT. "

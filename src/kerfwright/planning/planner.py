@@ -17,7 +17,7 @@ from kerfwright.planning.holding import TabSize, size_tab
 from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.pieces import piece_of
 from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, Slug, Tab
-from kerfwright.planning.rules import DEFAULT_RULES, PlanningRules
+from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.start_findings import no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, find_site, share_out_given
 from kerfwright.planning.stations import settled
@@ -37,7 +37,7 @@ def make_plan(
     *,
     technology: Technology,
     catalogue: Catalogue,
-    rules: PlanningRules = DEFAULT_RULES,
+    rules: PlanningRules,
     choice: PassChoice | None = None,
 ) -> Plan:
     """Decide everything between the drawing and the wire path.

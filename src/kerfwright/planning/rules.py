@@ -1,11 +1,16 @@
-"""The rules of thumb that planning works by, in one record that a shop can replace."""
+"""The rules of thumb that planning works by, in one record that a shop can replace.
+
+The figures themselves are those of ``data/planning.toml``, each with its source.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from kerfwright.process.technology import Flushing
+from kerfwright.foundation.sources import Source
+from kerfwright.process.technology import Curve, Flushing
 
 
 class CornerStyle(StrEnum):
@@ -20,12 +25,14 @@ class CornerStyle(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanningRules:
-    """Clearances, tab sizes and limits; common practice, no source, unless said otherwise.
+    """Clearances, tab sizes and limits.
 
     Attributes
     ----------
     hole_diameters_mm : tuple of float
         Start holes that are stocked as tube electrodes, descending.
+    preferred_hole_above_mm : Curve
+        Heights in mm, ascending, and the usual start hole above each.
     threading_clearance_mm : float
         A start hole is at least the wire plus this.
     wall_clearance_mm : float
@@ -58,52 +65,50 @@ class PlanningRules:
     heavy_slug_kg : float
         A piece heavier than this is supported before it is cut free.
     thin_web_mm : float
-        Thinner walls bend or break: fins of 0.117 to 0.5 mm in D2 deform beyond 1 to 2 mm of
-        unsupported length (read: Ahmed et al., Micromachines 12(1), 1, 2021,
-        doi 10.3390/mi12010001).
+        Thinner walls bend or break.
     thin_web_length_mm : float
-        Shorter thin walls stand by themselves (same source: stable to 1 to 2 mm).
-    outside_corners : CornerStyle
+        Shorter thin walls stand by themselves.
     extend_up_to_deg : float
         Sharper turns than this are rolled all the same: the detour would grow without bound.
-    nozzles : Flushing
-        How far the set-up lets the nozzles close on the faces: the drawing does not tell of
-        steps and clamps.
     thinnest_wire_mm : float
         Thinner wire than this is not chosen unasked where the drawing's radii or slots are below
         what the usual wire can make: it is slow, dear and breaks.
+    sources : mapping of str to Source
+    outside_corners : CornerStyle
+        Of the job, as is what follows: no figure.
+    nozzles : Flushing
+        How far the set-up lets the nozzles close on the faces: the drawing does not tell of
+        steps and clamps.
     """
 
-    hole_diameters_mm: tuple[float, ...] = (3.0, 2.0, 1.5, 1.0, 0.8, 0.6, 0.5, 0.4, 0.3)
-    threading_clearance_mm: float = 0.2
-    wall_clearance_mm: float = 0.5
-    tight_wall_clearance_mm: float = 0.1
-    stock_edge_clearance_mm: float = 1.0
-    frame_min_mm: float = 0.5
-    corner_clearance_mm: float = 1.0
-    overlap_mm: float = 1.0
-    approach_radius_mm: float = 1.0
-    return_feed_mm_per_min: float = 50.0
-    lead_feed_factor: float = 0.5
-    tab_min_mm: float = 3.0
-    tab_max_share: float = 0.1
-    tab_safety: float = 3.0
-    flushing_pressure_mpa: float = 0.5
-    nozzle_diameter_mm: float = 6.0
-    small_slug_mm: float = 3.0
-    heavy_slug_kg: float = 5.0
-    thin_web_mm: float = 0.5
-    thin_web_length_mm: float = 2.0
+    hole_diameters_mm: tuple[float, ...]
+    preferred_hole_above_mm: Curve
+    threading_clearance_mm: float
+    wall_clearance_mm: float
+    tight_wall_clearance_mm: float
+    stock_edge_clearance_mm: float
+    frame_min_mm: float
+    corner_clearance_mm: float
+    overlap_mm: float
+    approach_radius_mm: float
+    return_feed_mm_per_min: float
+    lead_feed_factor: float
+    tab_min_mm: float
+    tab_max_share: float
+    tab_safety: float
+    flushing_pressure_mpa: float
+    nozzle_diameter_mm: float
+    small_slug_mm: float
+    heavy_slug_kg: float
+    thin_web_mm: float
+    thin_web_length_mm: float
+    extend_up_to_deg: float
+    thinnest_wire_mm: float
+    sources: Mapping[str, Source]
     outside_corners: CornerStyle = CornerStyle.ROLL
-    extend_up_to_deg: float = 100.0
-    thinnest_wire_mm: float = 0.10
     nozzles: Flushing = Flushing.SEALED
 
     def preferred_hole_mm(self, height_mm: float) -> float:
-        """Return the usual start hole for a height: 1.5 mm to 50, 2 mm to 100, else 3 mm."""
-        if height_mm <= 50:
-            return 1.5
-        return 2.0 if height_mm <= 100 else 3.0
-
-
-DEFAULT_RULES = PlanningRules()
+        """Return the usual start hole for a height."""
+        fits = [hole for above, hole in self.preferred_hole_above_mm if height_mm > above]
+        return fits[-1] if fits else self.preferred_hole_above_mm[0][1]

@@ -8,6 +8,7 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.regions import nearest_station
 
 _SAME_MM = 1e-6
+"""Two places nearer than an offset's own error (1e-6 mm) are one."""
 _BESIDE_MM = 0.01
 """How far before an inside corner of the path a station is set."""
 

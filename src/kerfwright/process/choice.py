@@ -73,30 +73,26 @@ def choose_passes(
     wire, findings = _wire_of(requirement, catalogue)
     findings += _conduction(requirement.material, technology)
     findings += _unlike(requirement.material, technology, catalogue)
-    every = passes_for(
-        len(technology.passes),
-        material=requirement.material,
-        height_mm=requirement.height_mm,
-        wire=wire,
-        machine=requirement.machine,
-        technology=technology,
-    )
+    every = _passes(len(technology.passes), requirement, wire, technology)
     demands = _demands(requirement, every)
     findings += [_beyond(d, requirement, every) for d in demands if not d.is_met_by_any]
     count, limiting = _fewest(demands)
     if not demands:
-        findings.append(
-            Finding(
-                code="nothing-asked-rough-only",
-                severity=Severity.NOTE,
-                message=(
-                    "No tolerance and no finish is asked: one rough pass, which holds about "
-                    f"±{both(every[0].tolerance_um)} and {both_roughness(every[0].ra_um)}."
-                ),
-            )
-        )
-    # Offsets depend on the count: stock is left only for passes that will be cut.
-    passes = passes_for(
+        findings.append(_nothing_asked(every[0]))
+    return PassChoice(
+        wire=wire,
+        # Offsets depend on the count: stock is left only for passes that will be cut.
+        passes=_passes(count, requirement, wire, technology),
+        limiting=limiting,
+        further=_further(every, count),
+        findings=tuple(findings),
+    )
+
+
+def _passes(
+    count: int, requirement: Requirement, wire: Wire, technology: Technology
+) -> tuple[Pass, ...]:
+    return passes_for(
         count,
         material=requirement.material,
         height_mm=requirement.height_mm,
@@ -104,12 +100,16 @@ def choose_passes(
         machine=requirement.machine,
         technology=technology,
     )
-    return PassChoice(
-        wire=wire,
-        passes=passes,
-        limiting=limiting,
-        further=_further(every, count),
-        findings=tuple(findings),
+
+
+def _nothing_asked(rough: Pass) -> Finding:
+    return Finding(
+        code="nothing-asked-rough-only",
+        severity=Severity.NOTE,
+        message=(
+            "No tolerance and no finish is asked: one rough pass, which holds about "
+            f"±{both(rough.tolerance_um)} and {both_roughness(rough.ra_um)}."
+        ),
     )
 
 

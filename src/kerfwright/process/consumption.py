@@ -42,11 +42,6 @@ def spools(mass_kg: float, *, wire: Wire) -> float:
     return mass_kg / wire.spool_kg
 
 
-def spool_hours(wire: Wire) -> float:
-    """Return how long one spool lasts, h."""
-    return wire.spool_kg / (wire_kg_per_m(wire) * wire.run_speed_m_per_min) / 60
-
-
 def energy_kwh(running_min: float, *, power_kw: float) -> float:
     """Return the electrical energy of a time at a mean power, kWh."""
     return power_kw * _time(running_min) / 60

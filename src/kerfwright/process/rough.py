@@ -127,11 +127,27 @@ def rough_feed(
         ("K_flushing", law.flushing[flushing]),
         ("K_lean", law.lean_factor if abs(lean_deg) > law.lean_deg else 1.0),
     )
-    area_rate = steel * math.prod(value for _, value in factors)
-    feed = area_rate / height_mm
-    reason = Reason(
+    feed = steel * math.prod(value for _, value in factors) / height_mm
+    return RoughFeed(
+        feed_mm_per_min=feed,
+        feed_sigma_log=law.feed_sigma_log,
+        reason=_reason(feed, material, wire, height_mm=height_mm, factors=factors, law=law),
+    )
+
+
+def _reason(
+    feed_mm_per_min: float,
+    material: Material,
+    wire: Wire,
+    *,
+    height_mm: float,
+    factors: tuple[tuple[str, float], ...],
+    law: RoughLaw,
+) -> Reason:
+    """Return the formula of the feed with its inputs."""
+    return Reason(
         quantity="rough_feed_mm_per_min",
-        value=feed,
+        value=feed_mm_per_min,
         formula=_FORMULA,
         inputs=(
             ("material", material.name),
@@ -143,13 +159,12 @@ def rough_feed(
             ("A_inf_mm2_per_min", law.plateau_area_rate_mm2_per_min),
             ("d_p_mm", law.plateau_diameter_mm),
             ("H_f_mm", law.height_scale_mm),
-            ("A_mm2_per_min", area_rate),
+            ("A_mm2_per_min", feed_mm_per_min * height_mm),
         ),
         source=_weakest(
             law.sources["plateau_area_rate_mm2_per_min"], material.sources.get("rate_factor")
         ),
     )
-    return RoughFeed(feed_mm_per_min=feed, feed_sigma_log=law.feed_sigma_log, reason=reason)
 
 
 def _weakest(first: Source, second: Source | None) -> Source:

@@ -24,7 +24,7 @@ class DrilledHole:
         Sparking time, without handling.
     tube_diameter_mm : float
     tube_used_mm : float
-        Length of tube worn away.
+        Length of tube worn away, and the way through the lower face.
     is_too_deep : bool
         Whether depth over diameter is above what is practical.
     reason : Reason
@@ -44,7 +44,8 @@ def drill(
 
     ``t = (L + b d) / (v(d) K / (1 + (L/D)/s))`` with the depth L, the hole D, the tube
     d = D - 2 overcut, the breakthrough b, the feed v in steel, the material factor K and the
-    depth scale s; the tube used is ``wear * L``.
+    depth scale s; the tube used is ``k L + b d`` with the wear k: it is worn over the depth and
+    then runs through the lower face until the whole section has broken through.
 
     Parameters
     ----------
@@ -74,14 +75,30 @@ def drill(
             code="small-hole-out-of-range",
         )
     slenderness = depth_mm / diameter_mm
-    factor = law.feed_factor[material.family]
+    reason = _drilling_reason(
+        depth_mm, diameter_mm=diameter_mm, tube_mm=tube_mm, family=material.family, law=law
+    )
+    breakthrough_mm = law.breakthrough_diameters * tube_mm
+    return DrilledHole(
+        minutes=Range.lognormal(reason.value, sigma_log=law.feed_sigma_log),
+        tube_diameter_mm=tube_mm,
+        tube_used_mm=law.wear_ratio[material.family] * depth_mm + breakthrough_mm,
+        is_too_deep=slenderness > read_curve(law.depth_to_diameter, diameter_mm),
+        reason=reason,
+    )
+
+
+def _drilling_reason(
+    depth_mm: float, *, diameter_mm: float, tube_mm: float, family: str, law: SmallHoleLaw
+) -> Reason:
+    """Return the sparking time with its formula and inputs."""
+    factor = law.feed_factor[family]
     steel_feed = read_curve(law.feed_mm_per_min, diameter_mm)
-    feed = steel_feed * factor / (1 + slenderness / law.depth_scale)
+    feed = steel_feed * factor / (1 + depth_mm / diameter_mm / law.depth_scale)
     travel_mm = depth_mm + law.breakthrough_diameters * tube_mm
-    minutes = travel_mm / feed
-    reason = Reason(
+    return Reason(
         quantity="drilling_min",
-        value=minutes,
+        value=travel_mm / feed,
         formula="(L + b d) (1 + (L/D)/s) / (v K)",
         inputs=(
             ("L_mm", depth_mm),
@@ -93,13 +110,6 @@ def drill(
             ("K", factor),
         ),
         source=law.sources["feed_mm_per_min"],
-    )
-    return DrilledHole(
-        minutes=Range.lognormal(minutes, sigma_log=law.feed_sigma_log),
-        tube_diameter_mm=tube_mm,
-        tube_used_mm=law.wear_ratio[material.family] * depth_mm,
-        is_too_deep=slenderness > read_curve(law.depth_to_diameter, diameter_mm),
-        reason=reason,
     )
 
 
@@ -142,7 +152,7 @@ class SmallHole:
     feed_mm_per_min : Range
         Mean over the depth.
     tube_used_mm : Range
-        Worn away for one hole.
+        For one hole, ``k L + b d``; only the wear has a spread.
     tube_travel_mm : float
         Depth and the way beyond it until the whole section has broken through.
     overcut_mm : float
@@ -253,7 +263,10 @@ def predict_hole(
         feed_mm_per_min=Range(
             low=travel / minutes.high, likely=travel / minutes.likely, high=travel / minutes.low
         ),
-        tube_used_mm=Range.lognormal(drilled.tube_used_mm, sigma_log=law.wear_sigma_log),
+        tube_used_mm=Range.lognormal(
+            law.wear_ratio[material.family] * depth_mm, sigma_log=law.wear_sigma_log
+        )
+        + Range.exact(law.breakthrough_diameters * drilled.tube_diameter_mm),
         tube_travel_mm=travel,
         overcut_mm=law.overcut_mm,
         entry_diameter_mm=diameter_mm + 2 * law.entry_growth_mm,
@@ -285,8 +298,13 @@ def _reasons(
         Reason(
             quantity="tube_used_mm",
             value=hole.tube_used_mm.likely,
-            formula="k L",
-            inputs=(("k", law.wear_ratio[family]), ("L_mm", depth_mm)),
+            formula="k L + b d",
+            inputs=(
+                ("k", law.wear_ratio[family]),
+                ("L_mm", depth_mm),
+                ("b", law.breakthrough_diameters),
+                ("d_mm", hole.drilled.tube_diameter_mm),
+            ),
             source=law.sources[f"wear_ratio.{family}"],
         ),
         Reason(

@@ -5,11 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-import numpy as np
-from numpy.typing import NDArray
-
 from kerfwright.foundation.errors import RangeError
-from kerfwright.process.consumption import wire_kg_per_m
 from kerfwright.trade.material import Wire
 
 USUAL_SHARE: Final = 0.35
@@ -83,34 +79,6 @@ def static_bow_um(
     return bow_m * 1_000_000
 
 
-def bow_profile_um(
-    load_n_per_m: float, *, height_mm: float, span_mm: float, tension_n: float, places: int = 101
-) -> NDArray[np.float64]:
-    """Return the bow at evenly spaced places over the height, top to bottom, µm.
-
-    ``y(z) = q h (L - h) / (4 T) + q (h^2/4 - z^2) / (2 T)`` with z from mid-height.
-
-    Parameters
-    ----------
-    load_n_per_m, height_mm, span_mm, tension_n : float
-        As for :func:`static_bow_um`.
-    places : int
-
-    Raises
-    ------
-    RangeError
-        As :func:`static_bow_um`.
-
-    References
-    ----------
-    Equilibrium of a string (computed); its value at z = 0 is :func:`static_bow_um`.
-    """
-    middle = static_bow_um(load_n_per_m, height_mm=height_mm, span_mm=span_mm, tension_n=tension_n)
-    barrel = barrel_um(load_n_per_m, height_mm=height_mm, tension_n=tension_n)
-    place = np.linspace(-1.0, 1.0, places)
-    return middle - barrel * place**2
-
-
 def barrel_um(load_n_per_m: float, *, height_mm: float, tension_n: float) -> float:
     """Return by how much the wire bows more at mid-height than at the faces: ``q h^2 / (8 T)``.
 
@@ -131,35 +99,3 @@ def barrel_um(load_n_per_m: float, *, height_mm: float, tension_n: float) -> flo
     """
     height_m = height_mm / 1000
     return load_n_per_m * height_m**2 / (8 * tension_n) * 1_000_000
-
-
-def natural_frequency_hz(wire: Wire, *, span_mm: float, tension_n: float) -> float:
-    """Return the first natural frequency of the wire: ``sqrt(T/mu) / (2 L)``.
-
-    Parameters
-    ----------
-    wire : Wire
-    span_mm : float
-        Distance L between the guides.
-    tension_n : float
-
-    Returns
-    -------
-    float
-        Hz.
-
-    Raises
-    ------
-    RangeError
-        If span or tension is not above 0.
-
-    References
-    ----------
-    String without stiffness (computed).
-    """
-    if not span_mm > 0 or not tension_n > 0:
-        raise RangeError(
-            f"a span of {span_mm:g} mm at {tension_n:g} N; both must be above 0",
-            code="frequency-out-of-range",
-        )
-    return math.sqrt(tension_n / wire_kg_per_m(wire)) / (2 * span_mm / 1000)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from kerfwright.foundation.findings import Finding
+from kerfwright.foundation.tolerances import TINY
 from kerfwright.geometry.segments import Flags, Floats, Indices
 from kerfwright.proof.passes import (
     SEEN_MM,
@@ -174,5 +175,5 @@ def mean_deviations(wall: Wall, spots: Spots, stock: Floats, forced: Flags) -> F
     contour = wall.contour_of[index]
     total = np.bincount(contour, weight * value, minlength=len(wall.contours))
     whole = np.bincount(contour, weight, minlength=len(wall.contours))
-    result: Floats = total / np.maximum(whole, 1e-300)
+    result: Floats = total / np.maximum(whole, TINY)
     return result

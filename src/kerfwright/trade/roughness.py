@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from typing import Final
@@ -12,12 +13,20 @@ from kerfwright.foundation.units import UM_PER_MICROINCH, number, tidy
 
 FINISH_FORMS: Final = "Ra 0.8 µm, 16 µin Ra, 32 RMS, Rz 6.3 µm, VDI 24 or N6"
 
-RQ_PER_RA: Final = 1.11
+RMS_PER_RA: Final = 1.11
 """An averaging instrument scaled to read the root mean square of a sine reads pi/(2 sqrt 2) =
-1.1107 times the mean; that is what RMS on an inch drawing means."""
-RQ_SOURCE: Final = Source(
+1.1107 times the mean; that is what RMS on an inch drawing means.  It is no measured Rq: the meter
+averages, and only its scale is stretched."""
+RMS_SOURCE: Final = Source(
     tag=SourceTag.FROM_MEMORY,
     citation="ASME B46.1, rms-scaled instruments read 11 % above Ra; the sine gives 1.1107",
+)
+RQ_PER_RA: Final = math.sqrt(math.pi / 2)
+"""The root mean square itself, of heights that are spread normally, as those of a sparked wall
+nearly are: 1.2533 times the mean.  Dividing by it gives the Ra at which the Rq asked is met."""
+RQ_SOURCE: Final = Source(
+    tag=SourceTag.COMPUTED,
+    citation="Rq/Ra = sqrt(pi/2) of a Gaussian profile; 1.1-1.3 is usual",
 )
 RZ_PER_RA: Final = 6.0
 """Spark-eroded surfaces lie between 5 and 7."""
@@ -45,7 +54,7 @@ _KINDS: Final = {
     "aa": "ra",
     "cla": "ra",
     "rq": "rq",
-    "rms": "rq",
+    "rms": "rms",
     "rz": "rz",
 }
 _VALUE: Final = r"(\d+(?:[.,]\d+)?|[.,]\d+)\s*(um|uin|microns?|micro ?inch(?:es)?)?\.?"
@@ -171,8 +180,12 @@ def _measured(kind: str, digits: str, unit: str | None, *, said: str) -> Finish:
         raise RangeError(f"finish {said!r} must be above 0.", code="finish-out-of-range")
     # Six decimals of a micrometre drop the rounding noise of the conversion, nothing else.
     value_um = value if unit.startswith(("um", "micron")) else round(value * UM_PER_MICROINCH, 6)
-    if kind == "rq":
-        notes.append(f"RMS (Rq) is taken as {RQ_PER_RA:g} Ra.")
+    if kind == "rms":
+        notes.append(f"RMS is taken as {RMS_PER_RA:g} Ra, the scale of an averaging instrument.")
+        sources.append(RMS_SOURCE)
+        value_um /= RMS_PER_RA
+    elif kind == "rq":
+        notes.append(f"Rq is taken as {RQ_PER_RA:.4g} Ra, that of a Gaussian profile.")
         sources.append(RQ_SOURCE)
         value_um /= RQ_PER_RA
     elif kind == "rz":
@@ -191,7 +204,7 @@ def _unit_of_bare(kind: str, value: float, *, said: str) -> tuple[str, Source]:
     """Decide the unit only where practice leaves one reading."""
     if kind == "rz":
         return "um", ISO_UNIT
-    if kind == "rq":
+    if kind in ("rms", "rq"):
         if value >= _SMALLEST_UIN:
             return "uin", INCH_UNIT
     elif value < _SMALLEST_UIN or value in _METRIC_ONLY:

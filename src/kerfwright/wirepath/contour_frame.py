@@ -122,10 +122,6 @@ class ContourFrame:
         point: Floats = loop.points_at(np.array([self.station_on(number, station_mm)]))[0]
         return point
 
-    def normal_at(self, loop: OffsetLoop, station_mm: float) -> Floats:
-        """Return the direction into the waste at an arc length of a loop."""
-        return frame_at(loop.contour, station_mm, forwards=True).normal
-
     def run_mm(self, offset_mm: float) -> float:
         """Return the last, square part of the lead-in."""
         run = lead_length_mm(offset_mm)

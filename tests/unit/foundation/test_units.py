@@ -158,3 +158,12 @@ def test_times_are_written_as_people_say_them():
     assert units.minutes_text(59.9) == "1 h 00 min"
     assert units.minutes_text(119.6) == "2 h 00 min"
     assert units.minutes_text(0.999) == "1 min"
+
+
+def test_a_light_slug_is_weighed_in_grams():
+    # 0.4 g was written "0.000 kg" before.
+    assert units.mass_text(0.0004) == "0.4 g"
+    assert units.mass_text(0.000049) == "0.049 g"
+    assert units.mass_text(0.423) == "423 g"
+    assert units.mass_text(0.9996) == "1.00 kg"
+    assert units.mass_text(12.345) in {"12.35 kg", "12.34 kg"}

@@ -8,21 +8,23 @@ import numpy as np
 import pytest
 from tests.conftest import PartMaker, box
 
-from kerfwright.adapters.tables import Tables
+from kerfwright.adapters.tables import Tables, load_tables
 from kerfwright.costing.times import job_times
 from kerfwright.motion.moves import CutKind, Purpose
 from kerfwright.planning.plan import OperationKind, Plan, StartKind
 from kerfwright.planning.planner import make_plan
-from kerfwright.planning.rules import DEFAULT_RULES, PlanningRules
+from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.flushing import BreakRisk
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.part import Part, Role
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
 
+RULES = load_tables().rules
+
 
 def planned(
-    part: Part, requirement: Requirement, tables: Tables, rules: PlanningRules = DEFAULT_RULES
+    part: Part, requirement: Requirement, tables: Tables, rules: PlanningRules = RULES
 ) -> Plan:
     return make_plan(
         part,
@@ -69,7 +71,7 @@ def test_an_open_nozzle_slows_the_rough_pass_alone_and_the_time_follows(
     opening: Part, requirement: Requirement, tables: Tables, nozzles: Flushing, factor: float
 ) -> None:
     usual = planned(opening, requirement, tables)
-    plan = planned(opening, requirement, tables, replace(DEFAULT_RULES, nozzles=nozzles))
+    plan = planned(opening, requirement, tables, replace(RULES, nozzles=nozzles))
     # The nominal feed of the pass stays as it is; the contour's moves are slower.
     assert plan.passes == usual.passes
     nominal = plan.passes[0].feed_mm_per_min
@@ -90,7 +92,7 @@ def test_an_open_nozzle_is_said_once_for_a_job_of_many_contours(
     make_part: PartMaker, requirement: Requirement, tables: Tables
 ) -> None:
     part = make_part([(Role.OPENING, box(30 * k, 0, 30 * k + 20, 10), None) for k in range(3)])
-    plan = planned(part, requirement, tables, replace(DEFAULT_RULES, nozzles=Flushing.BOTH_OPEN))
+    plan = planned(part, requirement, tables, replace(RULES, nozzles=Flushing.BOTH_OPEN))
     assert [c.flushing.rate_factor for c in plan.contours] == [pytest.approx(0.4)] * 3
     (finding,) = [f for f in plan.findings if f.code == "nozzle-not-closed"]
     assert finding.message.startswith("Neither nozzle closes on the work")
@@ -148,7 +150,11 @@ def test_start_holes_keep_clear_by_the_law_of_small_holes(
     usual = tables.technology
     wide = replace(usual, small_hole=replace(usual.small_hole, entry_growth_mm=0.25))
     starts = [
-        make_plan(opening, requirement, technology=t, catalogue=tables.catalogue).contours[0].start
+        make_plan(
+            opening, requirement, technology=t, catalogue=tables.catalogue, rules=tables.rules
+        )
+        .contours[0]
+        .start
         for t in (usual, wide)
     ]
     # The hole is set square off a long side, further from it by the wider mouth.

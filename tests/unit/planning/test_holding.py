@@ -6,8 +6,10 @@ import math
 
 import pytest
 
+from kerfwright.adapters.tables import load_tables
 from kerfwright.planning.holding import flushing_force_n, size_tab, tab_safety, torsion_factor
-from kerfwright.planning.rules import DEFAULT_RULES
+
+RULES = load_tables().rules
 
 
 @pytest.mark.parametrize(
@@ -42,16 +44,16 @@ def test_pure_shear_decides_at_a_short_arm() -> None:
 def test_a_light_slug_gets_the_smallest_usual_tab() -> None:
     size = size_tab(
         height_mm=20, mass_kg=0.05, area_mm2=300, perimeter_mm=80, arm_mm=10, side_mm=5,
-        yield_mpa=300, rules=DEFAULT_RULES,
+        yield_mpa=300, rules=RULES,
     )  # fmt: skip
-    assert size.width_mm == DEFAULT_RULES.tab_min_mm
+    assert size.width_mm == RULES.tab_min_mm
     assert not size.is_limited
 
 
 def test_a_wide_thin_piece_gets_a_tab_that_just_keeps_the_safety() -> None:
     size = size_tab(
         height_mm=2, mass_kg=1.6, area_mm2=100_000, perimeter_mm=1400, arm_mm=160, side_mm=0,
-        yield_mpa=300, rules=DEFAULT_RULES,
+        yield_mpa=300, rules=RULES,
     )  # fmt: skip
     # Bending alone, by hand: w = 6 F a SF / (sigma h²) with F = 1.6 * 9.80665 + 14.137.
     load = 1.6 * 9.80665 + 0.5 * math.pi / 4 * 36
@@ -62,12 +64,12 @@ def test_a_wide_thin_piece_gets_a_tab_that_just_keeps_the_safety() -> None:
 def test_a_tab_never_takes_more_than_its_share_of_the_perimeter() -> None:
     size = size_tab(
         height_mm=0.5, mass_kg=1.6, area_mm2=100_000, perimeter_mm=1400, arm_mm=160, side_mm=100,
-        yield_mpa=300, rules=DEFAULT_RULES,
+        yield_mpa=300, rules=RULES,
     )  # fmt: skip
     assert size.width_mm == pytest.approx(140.0)
     assert size.is_limited
 
 
 def test_flushing_pushes_on_the_nozzle_face_or_the_piece_whichever_is_smaller() -> None:
-    assert flushing_force_n(4.0, rules=DEFAULT_RULES) == pytest.approx(2.0)
-    assert flushing_force_n(1e6, rules=DEFAULT_RULES) == pytest.approx(0.5 * math.pi * 9)
+    assert flushing_force_n(4.0, rules=RULES) == pytest.approx(2.0)
+    assert flushing_force_n(1e6, rules=RULES) == pytest.approx(0.5 * math.pi * 9)

@@ -61,7 +61,13 @@ def plan(make_part: PartMaker, requirement: Requirement, tables: Tables) -> Plan
             (Role.OPENING, Contour.circle((45, 20), radius_mm=6), "P1"),
         ]
     )
-    return make_plan(part, requirement, technology=tables.technology, catalogue=tables.catalogue)
+    return make_plan(
+        part,
+        requirement,
+        technology=tables.technology,
+        catalogue=tables.catalogue,
+        rules=tables.rules,
+    )
 
 
 def test_every_rough_comes_before_every_other_cut(plan: Plan) -> None:

@@ -9,14 +9,15 @@ import numpy as np
 import pytest
 from tests.conftest import PartMaker, box
 
-from kerfwright.adapters.tables import Tables
+from kerfwright.adapters.tables import Tables, load_tables
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.planning.planner import make_plan
-from kerfwright.planning.rules import DEFAULT_RULES
 from kerfwright.trade.part import Part, Role
 from kerfwright.trade.requirement import Requirement
+
+RULES = load_tables().rules
 
 
 def rounded_box(x: float, y: float, radius: float) -> Contour:
@@ -29,7 +30,13 @@ def rounded_box(x: float, y: float, radius: float) -> Contour:
 
 
 def planned(part: Part, requirement: Requirement, tables: Tables) -> Plan:
-    return make_plan(part, requirement, technology=tables.technology, catalogue=tables.catalogue)
+    return make_plan(
+        part,
+        requirement,
+        technology=tables.technology,
+        catalogue=tables.catalogue,
+        rules=tables.rules,
+    )
 
 
 def found(plan: Plan, code: str) -> list[Finding]:
@@ -151,7 +158,7 @@ def test_a_drilled_start_keeps_its_grown_edge_clear_of_every_wall(
             float(s.distances(np.arange(len(s)), np.repeat(at, len(s), axis=0)).min())
             for s in walls
         )
-        assert nearest >= grown + DEFAULT_RULES.wall_clearance_mm - 1e-6
+        assert nearest >= grown + RULES.wall_clearance_mm - 1e-6
 
 
 def test_a_start_hole_that_the_drawing_gives_is_used_where_it_is(

@@ -24,7 +24,8 @@ def test_a_one_millimetre_hole_through_steel_is_drilled_in_about_two_minutes():
     hole = drill(50, diameter_mm=1.0, material=TABLES.catalogue.material("D2"), law=LAW)
     assert hole.minutes.likely == pytest.approx(51.365 / 20)
     assert hole.tube_diameter_mm == pytest.approx(0.91)
-    assert hole.tube_used_mm == pytest.approx(0.8 * 50)
+    # Tube: 0.8 of the depth wears away, 1.5 tube diameters go through the lower face: 41.365 mm.
+    assert hole.tube_used_mm == pytest.approx(41.365)
     assert not hole.is_too_deep
 
 
@@ -34,7 +35,7 @@ def test_carbide_takes_four_times_as_long_and_eats_the_tube():
         for m in ("D2", "carbide")
     )
     assert carbide.minutes.likely == pytest.approx(4 * steel.minutes.likely)
-    assert carbide.tube_used_mm == pytest.approx(60)
+    assert carbide.tube_used_mm == pytest.approx(3 * 20 + 1.5 * 0.91)
 
 
 def test_between_table_diameters_the_feed_lies_between():
@@ -89,13 +90,24 @@ def test_feed_time_and_wear_have_ranges_about_their_likely_values():
     hole = predicted()
     minutes = hole.drilled.minutes
     assert hole.feed_mm_per_min.low == pytest.approx(hole.tube_travel_mm / minutes.high)
-    # 10-90 % of the wear is a factor exp(1.2816 * 0.25) = 1.378 either way.
-    assert hole.tube_used_mm.high / hole.tube_used_mm.likely == pytest.approx(1.378, abs=1e-3)
+    # 10-90 % of the wear, 24 mm, is a factor exp(1.2816 * 0.25) = 1.378 either way; the way
+    # through the lower face, 1.5 * 0.91 mm, is certain.
+    assert hole.tube_used_mm.likely == pytest.approx(24 + 1.365)
+    assert hole.tube_used_mm.high == pytest.approx(24 * 1.378 + 1.365, abs=0.01)
+    assert hole.tube_used_mm.likely == hole.drilled.tube_used_mm
     # Titanium and nickel wear 0.9 to 1.2, carbide 2 to 4 times the depth (no source).
     for material, low, high in (("Ti64", 0.9, 1.2), ("IN718", 0.9, 1.2), ("carbide", 2, 4)):
         used = predicted(material=material).tube_used_mm
-        assert used.low < high * 30
-        assert low * 30 < used.likely < high * 30
+        assert used.low < high * 30 + 1.365
+        assert low * 30 + 1.365 < used.likely < high * 30 + 1.365
+
+
+def test_the_tube_used_holds_the_way_through_the_lower_face_of_one_to_one_and_a_half_tubes():
+    # Common practice, no source: 1.0 to 1.5 tube diameters beyond the wear.
+    deep, shallow = predicted(40.0, 2.0), predicted(20.0, 2.0)
+    # Wear goes with the depth, so twice the shallow less the deep hole leaves the rest.
+    rest_mm = 2 * shallow.tube_used_mm.likely - deep.tube_used_mm.likely
+    assert 1.0 <= rest_mm / (2.0 - 2 * LAW.overcut_mm) <= 1.5
 
 
 def test_a_hole_wanders_a_tenth_in_a_hundred_and_small_tubes_more():

@@ -2,11 +2,12 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from kerfwright.foundation.errors import InputError, RangeError
 from kerfwright.foundation.sources import SourceTag
-from kerfwright.trade.roughness import RQ_PER_RA, finish
+from kerfwright.trade.roughness import RMS_PER_RA, finish
 
 
 @pytest.mark.parametrize(
@@ -27,7 +28,8 @@ from kerfwright.trade.roughness import RQ_PER_RA, finish
         ("32 RMS", 32 * 0.0254 / 1.11),
         ("125 µin RMS", 125 * 0.0254 / 1.11),
         ("RMS 32", 32 * 0.0254 / 1.11),
-        ("Rq 0.8 µm", 0.8 / 1.11),
+        ("Rq 0.8 µm", 0.8 / 1.2533141373155),
+        ("32 µin Rq", 32 * 0.0254 / 1.2533141373155),
         ("Rz 6.3", 1.05),
         ("Rz 6.3 µm", 1.05),
         ("VDI 24", 0.1 * 10**1.2),
@@ -60,7 +62,16 @@ def test_a_bare_number_says_which_unit_was_taken():
 
 def test_the_rms_factor_is_that_of_a_sine():
     # Mean of |sin| is 2/pi, its root mean square 1/sqrt 2.
-    assert pytest.approx(math.pi / (2 * math.sqrt(2)), rel=1e-3) == RQ_PER_RA
+    assert pytest.approx(math.pi / (2 * math.sqrt(2)), rel=1e-3) == RMS_PER_RA
+
+
+def test_the_rq_asked_is_met_by_a_gaussian_profile_of_the_ra_it_is_brought_to():
+    # Drawn heights, not the formula: their mean and root mean square as ISO 21920-2 defines them.
+    heights = np.random.default_rng(7).normal(0.0, 1.0, 1_000_000)
+    mean, root = np.abs(heights).mean(), np.sqrt((heights**2).mean())
+    asked = finish("Rq 0.8 µm")
+    assert asked.ra_um * root / mean == pytest.approx(0.8, rel=2e-3)
+    assert asked.source.tag is SourceTag.COMPUTED
 
 
 @pytest.mark.parametrize(

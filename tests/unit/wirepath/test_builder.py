@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from tests.conftest import PartMaker, box
 
-from kerfwright.adapters.tables import Tables
+from kerfwright.adapters.tables import Tables, load_tables
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.segments import Floats, Segments
@@ -17,11 +17,13 @@ from kerfwright.nc.reader import read_program
 from kerfwright.nc.writer import write_program
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.planner import make_plan
-from kerfwright.planning.rules import DEFAULT_RULES, CornerStyle
+from kerfwright.planning.rules import CornerStyle
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import Part, Role
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
+
+RULES = load_tables().rules
 
 SLOT = Contour.from_rows([(0, 0), (20, 0, 1), (20, 4), (0, 4, 1)])
 BOSS = Contour.from_rows([(0, 0), (30, 0, 0.4142135623730951), (35, 5), (35, 20), (0, 20)])
@@ -70,6 +72,7 @@ def plan(
         requirement,
         technology=tables.technology,
         catalogue=tables.catalogue,
+        rules=tables.rules,
     )
 
 
@@ -227,7 +230,7 @@ def test_an_extended_corner_runs_past_and_still_clears_every_wall(
         requirement,
         technology=tables.technology,
         catalogue=tables.catalogue,
-        rules=replace(DEFAULT_RULES, outside_corners=CornerStyle.EXTEND),
+        rules=replace(RULES, outside_corners=CornerStyle.EXTEND),
     )
     path = build_path(plan)
     rough = path.cuts[0]

@@ -160,6 +160,7 @@ def plan(
         replace(requirement, height_mm=TALL_MM),
         technology=tables.technology,
         catalogue=tables.catalogue,
+        rules=tables.rules,
     )
 
 
@@ -237,6 +238,7 @@ def test_an_inside_corner_is_slowed_and_a_rolled_outside_corner_is_not(
             replace(requirement, height_mm=40.0),
             technology=tables.technology,
             catalogue=tables.catalogue,
+            rules=tables.rules,
         )
         roughs[role] = build_path(plan, physics=PHYSICS).cuts[0].moves
     wall = {role: m.feed_mm_per_min[m.purpose == Purpose.WALL] for role, m in roughs.items()}
@@ -252,6 +254,7 @@ def test_a_round_bore_wide_against_the_lag_keeps_one_feed(
         requirement,
         technology=tables.technology,
         catalogue=tables.catalogue,
+        rules=tables.rules,
     )
     plain, made = build_path(plan), build_path(plan, physics=PHYSICS)
     for before, after in zip(plain.cuts, made.cuts, strict=True):

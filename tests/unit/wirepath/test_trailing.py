@@ -36,6 +36,7 @@ def findings(
         replace(requirement, height_mm=60.0),
         technology=tables.technology,
         catalogue=tables.catalogue,
+        rules=tables.rules,
     )
     return trailing_findings(plan, build_path(plan, physics=physics), physics=physics)
 
@@ -73,6 +74,7 @@ def test_every_pass_of_the_plan_has_its_limit(
         requirement,
         technology=tables.technology,
         catalogue=tables.catalogue,
+        rules=tables.rules,
     )
     limits = limits_of(plan, physics=SHIPPED)
     assert sorted(limits) == [p.number for p in plan.passes]

@@ -125,7 +125,7 @@ def open_drawing(path: Path, data: bytes) -> Opened:
     with _quiet() as log:
         try:
             document = _read(path)
-        except Exception as error:
+        except Exception as error:  # a barrier: docs/decisions/0010
             # A damaged file makes ezdxf raise anything from KeyError to RecursionError; each
             # means the same to a person: it is not readable as it stands.
             first = error
@@ -134,13 +134,8 @@ def open_drawing(path: Path, data: bytes) -> Opened:
         _check_decimal_comma(path, data)
         try:
             document, faults = _recover(path)
-        except Exception as error:
-            raise DrawingError(
-                f"the drawing is damaged and cannot be read: {_short(error)}.",
-                code="drawing-damaged",
-                where=path.name,
-                remedy="Open it in a CAD program, audit it and save it as DXF again.",
-            ) from None
+        except Exception as error:  # a barrier: docs/decisions/0010
+            raise damaged(path, error) from None
         _check_numbers(path, log)
     return Opened(
         document=document,
@@ -156,7 +151,7 @@ def open_drawing(path: Path, data: bytes) -> Opened:
                     + "."
                 ),
                 remedy="Compare the picture with the drawing before cutting.",
-                data={"repairs": len(faults)},
+                data={"repairs": len(faults), "error": type(first).__name__},
             ),
         ),
     )
@@ -189,7 +184,9 @@ def damaged(path: Path, error: Exception) -> DrawingError:
 
 def _short(error: Exception) -> str:
     text = printable(re.sub(r"#\d+", "", " ".join(str(error).split())))
-    return (text[:157] + "...") if len(text) > 160 else (text or type(error).__name__)
+    kind = type(error).__name__
+    said = text[:157] + "..." if len(text) > 160 else text
+    return f"{kind}: {said}" if said else kind
 
 
 @contextmanager

@@ -74,7 +74,7 @@ def read_drawing(
     UnknownNameError
         If `layer_uses` names a layer that the drawing does not have.
     """
-    from kerfwright.adapters.dxf import document, report, shapes, strands, units
+    from kerfwright.adapters.dxf import document, shapes, units
 
     path = Path(path)
     data = document.read_bytes(path)
@@ -85,9 +85,25 @@ def read_drawing(
     chosen, unit_findings = units.decide_unit(opened.header, size, asked=unit, name=path.name)
     scale = units.millimetres_per(chosen)
     _leave_out_of_plane(found, scale, tolerances)
+    findings = [*opened.findings, *unit_findings]
+    return _part(path, data, found, unit=chosen, findings=findings, tolerances=tolerances)
+
+
+def _part(
+    path: Path,
+    data: bytes,
+    found: Harvest,
+    *,
+    unit: LengthUnit,
+    findings: list[Finding],
+    tolerances: Tolerances,
+) -> Part:
+    """Make contours of what was found and put the part together, in millimetres."""
+    from kerfwright.adapters.dxf import report, strands, units
+
+    scale = units.millimetres_per(unit)
     findings = [
-        *opened.findings,
-        *unit_findings,
+        *findings,
         *report.about_harvest(found, scale=scale),
         *report.about_planes(found.drawn, scale=scale, tolerances=tolerances),
     ]
@@ -103,7 +119,7 @@ def read_drawing(
     return Part(
         name=path.name,
         sha256=hashlib.sha256(data).hexdigest(),
-        drawing_unit=chosen,
+        drawing_unit=unit,
         contours=made.contours,
         given_starts=tuple(
             GivenStart(

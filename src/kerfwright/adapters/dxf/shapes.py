@@ -16,7 +16,7 @@ import numpy as np
 
 from kerfwright.foundation.tolerances import Tolerances
 from kerfwright.geometry.curves import Curve
-from kerfwright.geometry.segments import TWO_PI, Floats
+from kerfwright.geometry.segments import Floats
 from kerfwright.trade.part import LayerUse
 
 _UNIT_X = (1.0, 0.0, 0.0)
@@ -285,12 +285,3 @@ def curve_of(shape: Conic | Spline, *, scale: float) -> Curve:
                 degree=shape.degree,
                 weights=shape.weights,
             )
-
-
-def is_whole_turn(shape: Conic) -> bool:
-    """Return whether a conic closes upon itself."""
-    return abs(abs(shape.sweep) - TWO_PI) <= _WHOLE_TURN_RAD
-
-
-_WHOLE_TURN_RAD = 1e-9
-"""Sweep that lacks less than this of a turn is a full one: angles carry about 12 digits."""

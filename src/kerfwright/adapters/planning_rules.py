@@ -1,0 +1,88 @@
+"""The table ``planning.toml`` as rules of planning."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Any, Final
+
+from kerfwright.adapters.figures import Node
+from kerfwright.foundation.sources import Source
+from kerfwright.planning.rules import PlanningRules
+
+_SECTIONS: Final = {
+    "start_hole": (
+        "threading_clearance_mm",
+        "wall_clearance_mm",
+        "tight_wall_clearance_mm",
+        "stock_edge_clearance_mm",
+        "frame_min_mm",
+    ),
+    "entry": (
+        "corner_clearance_mm",
+        "overlap_mm",
+        "approach_radius_mm",
+        "return_feed_mm_per_min",
+        "lead_feed_factor",
+        "extend_up_to_deg",
+    ),
+    "piece": (
+        "tab_min_mm",
+        "tab_max_share",
+        "tab_safety",
+        "flushing_pressure_mpa",
+        "nozzle_diameter_mm",
+        "small_slug_mm",
+        "heavy_slug_kg",
+    ),
+    "thin": ("thin_web_mm", "thin_web_length_mm", "thinnest_wire_mm"),
+}
+"""Figures that are one number, by their place in the table."""
+_HOLES: Final = ("hole_diameters_mm", "preferred_hole_above_mm")
+_SHARES: Final = ("lead_feed_factor", "tab_max_share")
+"""Figures that are parts of a whole."""
+
+
+def planning_rules(node: Node) -> PlanningRules:
+    """Read ``planning.toml``.
+
+    Raises
+    ------
+    InputError
+        Code ``table-value`` or ``table-key``.
+    """
+    node.only(*_SECTIONS)
+    values: dict[str, Any] = {}
+    sources: dict[str, Source] = {}
+    for section, names in _SECTIONS.items():
+        table = node.table(section)
+        table.only(*names, *(_HOLES if section == "start_hole" else ()))
+        figures, said = table.record(*names)
+        _check(table, figures)
+        values |= figures
+        sources |= said
+    start = node.table("start_hole")
+    holes, sources["hole_diameters_mm"] = start.sizes("hole_diameters_mm")
+    preferred, sources["preferred_hole_above_mm"] = start.curve("preferred_hole_above_mm")
+    return PlanningRules(
+        hole_diameters_mm=holes[::-1],
+        preferred_hole_above_mm=preferred,
+        sources=MappingProxyType(sources),
+        **values,
+    )
+
+
+def _check(table: Node, figures: Mapping[str, float]) -> None:
+    """Refuse figures that no plan could work by."""
+    for name in _SHARES:
+        if figures.get(name, 0) > 1:
+            table.fail(name, figures[name], "a share, above 0 and at most 1")
+    if "tab_safety" in figures and figures["tab_safety"] < 1:
+        table.fail("tab_safety", figures["tab_safety"], "1 or more: a tab must at least hold")
+    usual = figures.get("wall_clearance_mm")
+    if usual is not None and figures["tight_wall_clearance_mm"] > usual:
+        table.fail(
+            "tight_wall_clearance_mm",
+            figures["tight_wall_clearance_mm"],
+            f"at most the usual clearance, {usual:g}",
+        )

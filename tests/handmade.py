@@ -34,6 +34,7 @@ from kerfwright.planning.plan import (
     Operation,
     OperationKind,
     Plan,
+    RoughAttendance,
     Slug,
     Span,
     Start,
@@ -242,7 +243,7 @@ def _contour_plan(target: PartContour, number: int, chosen: tuple[Pass, ...]) ->
             is_part=is_part, area_mm2=abs(wall.area_mm2), mass_kg=mass, smallest_width_mm=1.0
         ),
         skims_before_cut_off=is_part,
-        rough_frees_pieces=False,
+        rough_attendance=RoughAttendance.NONE,
         loops=tuple(
             OffsetLoop(contour=w[0], source=np.zeros(len(w[0]), dtype=np.intp)) for w in loops if w
         ),

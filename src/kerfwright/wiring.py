@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     # Learning brings sparse solvers along, which a plan without a shop does not need.
     from kerfwright.adapters.shop_folder import ShopFolder
     from kerfwright.app.record_cuts import Recorded
+    from kerfwright.app.what_if import WhatIf
 
 
 def _quiet(_step: str, _share: float) -> None:
@@ -56,6 +57,27 @@ def plan_job(request: JobRequest, *, progress: Progress = _quiet) -> JobResult:
         wire_physics=load_wire_physics(request.tables),
         remarks=remarks,
         progress=progress,
+    )
+
+
+def what_if(result: JobResult) -> WhatIf | None:
+    """Return what each requirement of a job costs; None where nothing can be cut as asked."""
+    from kerfwright.app.what_if import what_if as ask
+
+    tables = load_tables(result.request.tables)
+    technology = tables.technology
+    if result.request.shop is not None:
+        technology = _experienced(
+            result.request.shop, result.request.experience, result.request.tables
+        )
+    return ask(
+        result.part,
+        result.requirement,
+        catalogue=tables.catalogue,
+        technology=technology,
+        rates=tables.rates,
+        wire_physics=load_wire_physics(result.request.tables),
+        rules=result.plan.rules,
     )
 
 

@@ -52,7 +52,8 @@ class Wanted:
         Path from the job folder, or an absolute one.
     drawing_sha256 : str
     material, height : str
-    tolerance, finish, recast, wire, stock_margin, machine, units, offset_form, tables, shop : str
+    tolerance, finish, recast, wire, stock_margin, machine, units, offset_form, outside_corners,
+    nozzles, tables, shop : str
         Empty where nothing was said.
     experience : str
         Hash of what the shop had learned, so that the job can be computed as it was.
@@ -73,6 +74,8 @@ class Wanted:
     machine: str = ""
     units: str = ""
     offset_form: str = ""
+    outside_corners: str = ""
+    nozzles: str = ""
     tables: str = ""
     shop: str = ""
     experience: str = ""

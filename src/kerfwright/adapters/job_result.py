@@ -11,6 +11,8 @@ from kerfwright.adapters import job_folder
 from kerfwright.adapters.job_folder import Wanted, Written
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.foundation.version import __version__
+from kerfwright.planning.rules import CornerStyle
+from kerfwright.process.technology import Flushing
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import LayerUse, LengthUnit
 
@@ -67,6 +69,8 @@ def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Want
         quantities=request.quantities,
         units=request.units.value if request.units else "",
         offset_form=request.offset_form.value if request.offset_form else "",
+        outside_corners=_unless(request.outside_corners, CornerStyle.ROLL),
+        nozzles=_unless(request.nozzles, Flushing.SEALED),
         tables=_seen_from(folder, request.tables) if request.tables else "",
         shop=_seen_from(folder, request.shop) if request.shop else "",
         experience=request.experience or "",
@@ -97,12 +101,19 @@ def read_request(folder: Path) -> JobRequest:
         quantities=wanted.quantities,
         units=LengthUnit(wanted.units) if wanted.units else None,
         offset_form=OffsetForm(wanted.offset_form) if wanted.offset_form else None,
+        outside_corners=CornerStyle(wanted.outside_corners or CornerStyle.ROLL),
+        nozzles=Flushing(wanted.nozzles or Flushing.SEALED),
         tables=folder / wanted.tables if wanted.tables else None,
         shop=folder / wanted.shop if wanted.shop else None,
         experience=wanted.experience or None,
         layer_uses={name: LayerUse(use) for name, use in wanted.layers.items()},
         **options,
     )
+
+
+def _unless(choice: CornerStyle | Flushing, usual: CornerStyle | Flushing) -> str:
+    """Return a choice's value, empty where it is the usual one."""
+    return "" if choice is usual else choice.value
 
 
 def _seen_from(folder: Path, target: Path) -> str:

@@ -19,10 +19,11 @@ from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim, StartPlace
 from kerfwright.trade.catalogue import Catalogue
-from kerfwright.trade.machine import Machine
+from kerfwright.trade.machine import Machine, OffsetForm
 from kerfwright.trade.part import LengthUnit, Part
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
+from kerfwright.wirepath.controller_form import controller_form_refusals
 from kerfwright.wirepath.trailing import trailing_findings
 
 _UM = 1000.0
@@ -30,6 +31,7 @@ _PROOF_SLACK_UM = 0.1
 """Deviation after rounding: 0.1 µm and half the last digit in each axis (DESIGN section 8)."""
 _WHOLE_JOB = frozenset(
     {
+        "controller-form-impossible",
         "height-beyond-machine",
         "travel-beyond-machine",
         "weight-beyond-machine",
@@ -98,6 +100,9 @@ def plan_part(
         return blank
     progress("drawing the wire path", 0.4)
     path = build_path(plan, physics=wire_physics)
+    if requirement.machine.dialect.offset_form is OffsetForm.CONTROLLER:
+        findings = (*findings, *controller_form_refusals(plan, path))
+        blank = replace(blank, findings=findings)
     if wire_physics is not None:
         findings = (*findings, *trailing_findings(plan, path, physics=wire_physics))
         blank = replace(blank, findings=findings)
@@ -191,4 +196,9 @@ def _head(plan: Plan) -> tuple[str, ...]:
     ]
     if missing:
         lines.append("NOT IN THIS PROGRAM: " + ", ".join(missing))
+    refused = sum(f.severity is Severity.REFUSAL for f in plan.findings)
+    if refused:
+        lines.append(
+            f"INCOMPLETE: {refused} REFUSALS, SEE THE FINDINGS; NOT ALL THAT IS DRAWN IS CUT HERE"
+        )
     return tuple(lines)

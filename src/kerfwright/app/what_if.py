@@ -26,6 +26,8 @@ _ROUNDING = 1e-9
 
 _STACK_HEIGHT_MM = 80.0
 """Stacks are not made taller unasked: the area rate falls beyond its peak, barrel grows."""
+_Demand = tuple[str, str, Callable[[Pass], float], Callable[[float], str]]
+"""Name, field of the requirement, what a pass reaches, and how to say a value."""
 _QUANTITIES = (2, 5, 10, 25, 50, 100)
 
 
@@ -224,7 +226,7 @@ def _changes(
     wires = _wires(shop, requirement, base)
     used = next(w for w in wires if w.diameter_mm == base.wire_diameter_mm)
     every = _every_pass(shop, requirement, used)
-    demands: tuple[tuple[str, str, Callable[[Pass], float], Callable[[float], str]], ...] = (
+    demands: tuple[_Demand, ...] = (
         ("tolerance", "tolerance_um", lambda p: p.tolerance_um, lambda v: "±" + both(v)),
         ("finish", "ra_um", lambda p: p.ra_um, both_roughness),
         ("recast", "max_recast_um", lambda p: p.recast_um, both),
@@ -243,6 +245,7 @@ def _changes(
                     requirement=replace(requirement, **{field: value}),  # type: ignore[arg-type]
                     quantity=quantity,
                 )
+    yield from _looser_together(requirement, every, demands, quantity)
     for wire in wires:
         if wire is not used:
             yield _Change(
@@ -262,6 +265,31 @@ def _changes(
             quantity=more,
         )
     yield from _stacked(requirement, quantity)
+
+
+def _looser_together(
+    requirement: Requirement,
+    every: tuple[Pass, ...],
+    demands: tuple[_Demand, ...],
+    quantity: int,
+) -> Iterator[_Change]:
+    """Yield every demand a step looser at once: one of them alone seldom spares a pass."""
+    fields: dict[str, float] = {}
+    words: list[tuple[str, str, str]] = []
+    for name, field, reached, said in demands:
+        asked = getattr(requirement, field)
+        value = None if asked is None else _next_step([reached(p) for p in every], asked, -1)
+        if value is not None:
+            fields[field] = value
+            words.append((name, said(asked), said(value)))
+    if len(words) > 1:
+        yield _Change(
+            demand=" and ".join(name for name, _, _ in words),
+            asked=" and ".join(asked for _, asked, _ in words),
+            instead=" and ".join(instead for _, _, instead in words),
+            requirement=replace(requirement, **fields),  # type: ignore[arg-type]
+            quantity=quantity,
+        )
 
 
 def _next_step(reached: list[float], asked: float, step: int) -> float | None:
@@ -330,7 +358,7 @@ def _alternative(change: _Change, base: Offer, offer: Offer, currency: str) -> A
         "wire": "Wire of {instead} instead of {asked}",
         "quantity": "An order of {instead} instead of {asked}",
         "height": "Cutting {instead}, instead of {asked},",
-    }[change.demand]
+    }.get(change.demand, "Asking {instead} instead of {asked}")
     return Alternative(
         demand=change.demand,
         asked=change.asked,

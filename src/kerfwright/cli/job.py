@@ -8,6 +8,7 @@ from typing import Any
 from kerfwright.adapters import json_shapes
 from kerfwright.adapters.job_folder import Written
 from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.app.what_if import WhatIf
 from kerfwright.cli import report
 from kerfwright.cli.output import Page, progress
 from kerfwright.cli.words import Show
@@ -45,7 +46,14 @@ def document(result: JobResult, written: Written | None = None) -> dict[str, Any
     }
 
 
-def show(result: JobResult, written: Written, *, unit: LengthUnit | None, explain: bool) -> None:
+def show(
+    result: JobResult,
+    written: Written,
+    *,
+    unit: LengthUnit | None,
+    explain: bool,
+    alternatives: WhatIf | None = None,
+) -> None:
     """Print the readable summary."""
     page = Page()
     words = Show(unit=unit or result.part.drawing_unit)
@@ -59,6 +67,8 @@ def show(result: JobResult, written: Written, *, unit: LengthUnit | None, explai
     report.show_starts(page, result.plan, words)
     if result.estimate:
         report.show_estimate(page, result.estimate, explain=explain)
+    if alternatives:
+        report.show_what_if(page, alternatives, words)
     if explain:
         report.show_reasons(page, result.plan.choice)
     report.show_findings(page, result.findings)

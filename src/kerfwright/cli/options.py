@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from kerfwright.planning.rules import CornerStyle
+from kerfwright.process.technology import Flushing
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import LayerUse, LengthUnit
 
@@ -98,13 +101,13 @@ class StartText(_Kind):
 class Choice(_Kind):
     """A member of an enumeration by its value."""
 
-    def __init__(self, kind: type[LengthUnit | OffsetForm]) -> None:
+    def __init__(self, kind: type[StrEnum]) -> None:
         self._kind = kind
         self.name = "|".join(m.value for m in kind)
 
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> LengthUnit | OffsetForm:
+    ) -> StrEnum:
         """Return the member."""
         try:
             return self._kind(str(value).casefold())
@@ -155,6 +158,17 @@ job_options = together(
         "--offset-form",
         type=Choice(OffsetForm),
         help="Who applies the offset: the program or the control. Default: the machine's.",
+    ),
+    click.option(
+        "--corners",
+        "outside_corners",
+        type=Choice(CornerStyle),
+        help="Roll round outside corners (default), or extend past them.",
+    ),
+    click.option(
+        "--nozzles",
+        type=Choice(Flushing),
+        help="How far the set-up lets the nozzles close on the faces; default: sealed.",
     ),
 )
 

@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from kerfwright.adapters.job_result import write_job
+from kerfwright.adapters.json_shapes import what_if_shape
 from kerfwright.cli import job
 from kerfwright.cli.options import (
     DRAWING,
@@ -23,6 +24,7 @@ from kerfwright.cli.options import (
 )
 from kerfwright.cli.output import put_json
 from kerfwright.trade.part import LayerUse, LengthUnit
+from kerfwright.wiring import what_if
 
 
 @click.command("plan")
@@ -39,6 +41,12 @@ from kerfwright.trade.part import LayerUse, LengthUnit
 @experience_option
 @drawing_options
 @click.option("-o", "--out", type=FOLDER, help="Job folder; default: DRAWING's name with -job.")
+@click.option(
+    "--what-if",
+    "asks_what_if",
+    is_flag=True,
+    help="Price each demand a step looser and tighter too; takes some seconds.",
+)
 @explain_option
 @show_options
 def command(
@@ -46,7 +54,8 @@ def command(
     layers: tuple[tuple[str, LayerUse], ...],
     out: Path | None,
     shown: LengthUnit | None,
-    explain: bool,  # noqa: FBT001 a flag of the command line
+    asks_what_if: bool,  # noqa: FBT001 a flag of the command line
+    explain: bool,  # noqa: FBT001
     as_json: bool,  # noqa: FBT001
     **options: Any,
 ) -> int:
@@ -61,8 +70,12 @@ def command(
     request = job.request_from(options | {"drawing": drawing, "layer_uses": layer_uses(layers)})
     result = job.compute(request)
     written = write_job(result, out if out is not None else Path(f"{drawing.stem}-job"))
+    alternatives = what_if(result) if asks_what_if else None
     if as_json:
-        put_json(job.document(result, written))
+        document = job.document(result, written)
+        if asks_what_if:
+            document["what_if"] = what_if_shape(alternatives) if alternatives else None
+        put_json(document)
     else:
-        job.show(result, written, unit=shown, explain=explain)
+        job.show(result, written, unit=shown, explain=explain, alternatives=alternatives)
     return int(result.is_refused)

@@ -5,16 +5,19 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from kerfwright.app.what_if import WhatIf
 from kerfwright.cli.output import Page
 from kerfwright.cli.words import Show, counted, mass, minutes
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.process.technology import PassChoice
 from kerfwright.proof.records import EventKind, Proof
-from kerfwright.trade.part import Part
+from kerfwright.trade.part import LengthUnit, Part
 
 _MOST_ROWS = 24
+_UNIT_NAMES = {LengthUnit.MILLIMETRE: "millimetres", LengthUnit.INCH: "inches"}
 _STYLES = {Severity.REFUSAL: "bold red", Severity.WARNING: "yellow", Severity.NOTE: ""}
 
 CAUTIONS = (
@@ -31,7 +34,9 @@ def show_drawing(page: Page, part: Part, show: Show) -> None:
     page.heading(f"Drawing {part.name}")
     kinds = Counter(c.role.value for c in part.contours)
     roles = ", ".join(counted(n, kind) for kind, n in sorted(kinds.items())) or "no closed contour"
-    page.line(f"read in {part.drawing_unit.value}, sha256 {part.sha256[:16]}: {roles}", indent=2)
+    page.line(
+        f"read in {_UNIT_NAMES[part.drawing_unit]}, sha256 {part.sha256[:16]}: {roles}", indent=2
+    )
     if part.given_starts:
         page.line(f"{counted(len(part.given_starts), 'start hole')} given", indent=2)
     if part.left_out:
@@ -107,6 +112,25 @@ def show_starts(page: Page, plan: Plan, show: Show) -> None:
     page.line(f"{counted(len(plan.operations), 'cut')}, {attended} of them attended", indent=2)
 
 
+def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
+    """Show what each demand costs, in sentences, and the front of price against quality."""
+    pieces = counted(found.quantity, "piece")
+    page.heading(f"What each demand costs, for {pieces} at {found.currency} {found.as_asked.each}")
+    for one in found.alternatives:
+        page.line(one.sentence, indent=2)
+    page.heading("The cheapest for each quality")
+    page.table(
+        ("passes", "wire mm", "each", "holds ± µm", f"Ra {show.roughness_unit}", "machine time"),
+        [
+            (
+                str(o.passes), f"{o.wire_diameter_mm:g}", str(o.each), f"{o.tolerance_um:.1f}",
+                show.roughness(o.ra_um), minutes_text(o.machine_minutes_each),
+            )
+            for o in found.front
+        ],
+    )  # fmt: skip
+
+
 def show_estimate(page: Page, estimate: Estimate, *, explain: bool) -> None:
     """Show times with their ranges, consumption if asked, and a price for each quantity."""
     page.heading("Time, likely (10–90 %)")
@@ -141,6 +165,11 @@ def show_estimate(page: Page, estimate: Estimate, *, explain: bool) -> None:
                 ("item", "low", "likely", "high", "basis"),
                 [(i.item, str(i.low), str(i.likely), str(i.high), i.basis) for i in price.lines],
                 left=(0, 4),
+            )
+            page.line(
+                "Likely amounts add up to the total; low and high do not: not everything goes well "
+                "or badly at once.",
+                indent=2,
             )
     page.heading(f"Price, {estimate.currency}")
     page.table(
@@ -179,8 +208,11 @@ def show_proof(page: Page, proof: Proof | None, show: Show) -> None:
         indent=2,
     )
     if proof.unreachable:
+        deepest = max(u.leftover_um for u in proof.unreachable)
         page.line(
-            f"{counted(len(proof.unreachable), 'place')} no wire of this kerf reaches", indent=2
+            f"{counted(len(proof.unreachable), 'place')} no wire of this kerf reaches, "
+            f"{show.small(deepest)} of stock at most",
+            indent=2,
         )
 
 

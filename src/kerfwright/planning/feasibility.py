@@ -11,12 +11,16 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.offset import Offset, offset_contour, unreachable
 from kerfwright.geometry.segments import Floats
+from kerfwright.planning.plan import Slug
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.technology import PassChoice
+from kerfwright.trade.material import Material
 from kerfwright.trade.part import PartContour, Role
 from kerfwright.trade.requirement import Requirement
 
 _UM = 1000.0
+_MAGNETIC = frozenset({"steel", "carbide", "controlled-expansion"})
+"""Families that a magnet holds; stainless may or may not, by grade and hardening."""
 WALLS_TOO_CLOSE = "walls-closer-than-kerf"
 
 
@@ -66,7 +70,11 @@ def machine_findings(
 
 
 def corner_findings(
-    target: PartContour, *, unreachable: Sequence[Contour], choice: PassChoice
+    target: PartContour,
+    *,
+    unreachable: Sequence[Contour],
+    choice: PassChoice,
+    allowed_um: float | None,
 ) -> list[Finding]:
     """Return one finding for the inside corners that stay rounder than drawn.
 
@@ -76,34 +84,53 @@ def corner_findings(
     unreachable : sequence of Contour
         Regions that the last pass leaves at inside corners.
     choice : PassChoice
+    allowed_um : float or None
+        Corners that keep no more stock than this are within the tolerance and not spoken of;
+        without a tolerance, what the last pass holds.
     """
-    if not unreachable:
-        return []
     last = choice.passes[-1]
     limit = last.offset_mm
-    areas = np.array([abs(r.area_mm2) for r in unreachable])
-    worst = unreachable[int(areas.argmax())]
+    allowed = (last.tolerance_um if allowed_um is None else allowed_um) / _UM
+    depths = np.array([corner_depth_mm(r, radius_mm=limit) for r in unreachable])
+    deep = [r for r, depth in zip(unreachable, depths, strict=True) if depth > allowed]
+    if not deep:
+        return []
+    worst = unreachable[int(depths.argmax())]
     x0, y0, x1, y1 = worst.bounds_mm
     drawn = inside_radii(target.contour)
     tight = drawn[drawn < limit]
     said = f"drawn radii down to {tight.min():.3f} mm" if len(tight) else "drawn sharp"
+    count = "1 inside corner" if len(deep) == 1 else f"{len(deep)} inside corners"
     return [
         Finding(
             code="inside-radius-too-small",
             severity=Severity.WARNING,
-            message=f"{len(unreachable)} inside corner(s) of {target.id}, {said}, come out with "
-            f"R {limit:.3f} mm (wire radius {choice.wire.radius_mm:.3f} + gap "
-            f"{last.gap_um / _UM:.3f} mm).",
+            message=f"{count} of {target.id}, {said}, {'comes' if len(deep) == 1 else 'come'} out "
+            f"with R {limit:.3f} mm (wire radius {choice.wire.radius_mm:.3f} + gap "
+            f"{last.gap_um / _UM:.3f} mm); up to {depths.max():.3f} mm of stock stays.",
             where=Place(contour_id=target.id, x_mm=(x0 + x1) / 2, y_mm=(y0 + y1) / 2),
             remedy=f"Allow R {limit:.3f} mm or more in inside corners, add a relief there, or "
             "ask for a thinner wire.",
-            data={
-                "corners": len(unreachable),
-                "limit_mm": limit,
-                "largest_area_left_mm2": float(areas.max()),
-            },
+            data={"corners": len(deep), "limit_mm": limit, "left_mm": float(depths.max())},
         )
     ]
+
+
+def corner_depth_mm(region: Contour, *, radius_mm: float) -> float:
+    """Return how much stock a region keeps at its deepest point, measured from the wire's disc.
+
+    The region is bounded by the wall and by arcs of the disc of `radius_mm`; a region without
+    such an arc, as a whole slot, is as deep as it is wide.
+    """
+    s = region.segments
+    discs = s.centre[s.is_arc & (np.abs(s.radius - radius_mm) <= 1e-6 * radius_mm)]
+    if not len(discs):
+        x0, y0, x1, y1 = region.bounds_mm
+        return min(x1 - x0, y1 - y0)
+    index = np.arange(len(s))
+    points = np.vstack([s.start, s.points_at(index, np.full(len(s), 0.5))])
+    away = np.hypot(*(points[:, None, :] - discs[None, :, :]).transpose(2, 0, 1)).min(axis=1)
+    return max(float(away.max()) - radius_mm, 0.0)
 
 
 def slot_finding(
@@ -277,38 +304,44 @@ def chords(contour: Contour, sagitta_mm: float = 1e-3) -> Floats:
 
 
 def piece_findings(
-    target: PartContour,
-    *,
-    mass_kg: float,
-    smallest_width_mm: float,
-    rules: PlanningRules,
+    target: PartContour, *, piece: Slug, material: Material, rules: PlanningRules
 ) -> list[Finding]:
     """Return warnings for a piece too heavy to let fall or too small to catch."""
-    what = "part" if target.role is Role.OUTLINE else "slug"
-    if mass_kg > rules.heavy_slug_kg:
+    what = "part" if piece.is_part else "slug"
+    hold = (
+        "with a magnet"
+        if material.family in _MAGNETIC
+        else "with a clamp, glue or a copper strap, for it is not magnetic"
+    )
+    if piece.mass_kg > rules.heavy_slug_kg:
         return [
             Finding(
                 code="slug-too-heavy",
                 severity=Severity.WARNING,
-                message=f"The {what} of {target.id} weighs {mass_kg:.2f} kg; above "
+                message=f"The {what} of {target.id} weighs {piece.mass_kg:.2f} kg; above "
                 f"{rules.heavy_slug_kg} kg it needs a support before the cut-off.",
                 where=Place(contour_id=target.id),
-                remedy="Support it from below or lift it with a magnet; two people or a hoist. "
-                "It can crush fingers and the lower nozzle.",
-                data={"mass_kg": mass_kg, "limit_kg": rules.heavy_slug_kg},
+                remedy=f"Support it from below and hold it {hold}; lift it with two people or a "
+                "hoist. It can crush fingers and the lower nozzle.",
+                data={"mass_kg": piece.mass_kg, "limit_kg": rules.heavy_slug_kg},
             )
         ]
-    if smallest_width_mm < rules.small_slug_mm:
+    if piece.smallest_width_mm < rules.small_slug_mm:
+        more = (
+            "."
+            if piece.is_part
+            else ", drill a larger start hole so that little is left, or drill the hole with a "
+            "tube electrode."
+        )
         return [
             Finding(
                 code="slug-too-small-to-catch",
                 severity=Severity.WARNING,
-                message=f"The {what} of {target.id} is {smallest_width_mm:.2f} mm wide; below "
-                f"{rules.small_slug_mm} mm it is hard to catch and can short the wire.",
+                message=f"The {what} of {target.id} is {piece.smallest_width_mm:.2f} mm wide; "
+                f"below {rules.small_slug_mm} mm it is hard to catch and can short the wire.",
                 where=Place(contour_id=target.id),
-                remedy="Hold it with a magnet at the cut-off, drill a larger start hole so that "
-                "little is left, or drill the hole with a tube electrode.",
-                data={"width_mm": smallest_width_mm, "limit_mm": rules.small_slug_mm},
+                remedy=f"Hold it {hold} at the cut-off{more}",
+                data={"width_mm": piece.smallest_width_mm, "limit_mm": rules.small_slug_mm},
             )
         ]
     return []

@@ -5,7 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from kerfwright.planning.plan import ContourPlan, Operation, OperationKind, Span
+from kerfwright.planning.plan import (
+    ContourPlan,
+    Operation,
+    OperationKind,
+    RoughAttendance,
+    Span,
+)
 from kerfwright.trade.part import Role
 
 _GAIN_MM = 1e-6
@@ -89,7 +95,9 @@ def order_operations(
         How to set the water for skims.
     """
     steps: list[tuple[OperationKind, ContourPlan, int, Span, str]] = [
-        (OperationKind.ROUGH, c, 1, Span.BODY, "") for c in contours if not c.rough_frees_pieces
+        (OperationKind.ROUGH, c, 1, Span.BODY, "")
+        for c in contours
+        if c.rough_attendance is RoughAttendance.NONE
     ]
     depth = depths(contours)
     for level in sorted(set(depth.values()), reverse=True):
@@ -97,10 +105,15 @@ def order_operations(
         openings = [c for c in here if c.target.role is Role.OPENING]
         outlines = [c for c in here if c.target.role is Role.OUTLINE]
         for c in openings:
-            if c.rough_frees_pieces:
+            if c.rough_attendance is not RoughAttendance.NONE:
                 steps.append((OperationKind.ROUGH, c, 1, Span.BODY, _catch(c)))
             steps.append((OperationKind.CUT_OFF, c, 1, Span.TAB, _instruction(c)))
         steps += list(_skims(openings, passes, Span.WHOLE))
+        steps += [
+            (OperationKind.ROUGH, c, 1, Span.BODY, _catch(c))
+            for c in outlines
+            if c.rough_attendance is not RoughAttendance.NONE
+        ]
         steps += list(_skims(outlines, passes, Span.BODY))
         for c in outlines:
             steps.append((OperationKind.CUT_OFF, c, 1, Span.TAB, _instruction(c)))
@@ -129,20 +142,31 @@ def _skims(
             yield OperationKind.SKIM, c, number, span, ""
 
 
+def _mass(mass_kg: float) -> str:
+    return f"{mass_kg:.2f} KG" if mass_kg >= 1 else f"{1000 * mass_kg:.3g} G"
+
+
 def _instruction(c: ContourPlan) -> str:
     """Return what the attendant does before a piece is cut free."""
-    name = c.target.id
+    name, mass = c.target.id, _mass(c.slug.mass_kg)
     if c.slug.is_part:
         return (
-            f"SECURE PART {name} ({c.slug.mass_kg:.2f} KG) SO THAT IT CANNOT MOVE OR FALL, "
-            "THEN CUT THE TAB"
+            f"SECURE PART {name} ({mass}) SO THAT IT CANNOT MOVE OR FALL: THE NEXT CUT FREES IT. "
+            "HANDS OUT, COVERS SHUT, THEN START"
         )
     return (
-        f"SUPPORT SLUG {name} ({c.slug.mass_kg:.3f} KG), CUT THE TAB, "
-        "REMOVE THE SLUG BEFORE GOING ON"
+        f"SUPPORT SLUG {name} ({mass}): THE NEXT CUT FREES IT, TAKE IT OUT AT THE STOP AFTER. "
+        "HANDS OUT, COVERS SHUT, THEN START"
     )
 
 
 def _catch(c: ContourPlan) -> str:
     """Return what the attendant does where pieces come free in the rough pass."""
-    return f"SMALL PIECES OF {c.target.id} COME FREE IN THIS CUT, CATCH THEM WITH A MAGNET"
+    if c.rough_attendance is RoughAttendance.WEAK_TAB:
+        return (
+            f"THE TAB OF {c.target.id} MAY YIELD: SUPPORT THE PIECE, LOW FLUSHING PRESSURE, "
+            "STAND BY UNTIL THIS CUT ENDS"
+        )
+    return (
+        f"SMALL PIECES OF {c.target.id} COME FREE IN THIS CUT: STAND BY, CATCH THEM WITH A MAGNET"
+    )

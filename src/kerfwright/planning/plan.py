@@ -43,6 +43,17 @@ class OperationKind(StrEnum):
     SKIM = "skim"
 
 
+class RoughAttendance(StrEnum):
+    """Why someone stands by while a contour is roughed."""
+
+    NONE = "none"
+    """Nobody needs to: the tab holds."""
+    PIECES_COME_FREE = "pieces-come-free"
+    """Start hole and rough kerf part the slug; pieces that the tab does not hold come free."""
+    WEAK_TAB = "weak-tab"
+    """The widest tab yields under weight and flushing, as in thin sheet."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Start:
     """Where the wire is threaded for one contour.
@@ -165,9 +176,8 @@ class ContourPlan:
     slug : Slug
     skims_before_cut_off : bool
         True for outlines: the part is skimmed while the frame still holds it.
-    rough_frees_pieces : bool
-        True where the start hole and the rough kerf part the slug: pieces that the tab does not
-        hold come free in the rough pass, so that someone must stand by.
+    rough_attendance : RoughAttendance
+        Why someone must stand by in the rough pass, if so.
     loops : tuple of OffsetLoop
         Path of the wire centre of each pass, same order as the passes and same sense as the
         contour.
@@ -182,7 +192,7 @@ class ContourPlan:
     tab: Tab
     slug: Slug
     skims_before_cut_off: bool
-    rough_frees_pieces: bool
+    rough_attendance: RoughAttendance
     loops: tuple[OffsetLoop, ...]
     unreachable: tuple[Contour, ...]
     flushing: FlushingState = CLOSED_NOZZLES

@@ -3,44 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
 
-from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
-from kerfwright.geometry.offset import OffsetLoop, offset_passes, unreachable
-from kerfwright.geometry.regions import largest_inscribed_circle
 from kerfwright.geometry.segments import Floats
-from kerfwright.planning import feasibility
+from kerfwright.planning import feasibility, frame
 from kerfwright.planning.flushing import nozzle_findings, plan_flushing
 from kerfwright.planning.holding import TabSize, size_tab
 from kerfwright.planning.order import depths, order_operations, shortest_tour
-from kerfwright.planning.plan import ContourPlan, Plan, Slug, Tab
+from kerfwright.planning.pieces import piece_of
+from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, Slug, Tab
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.start_findings import no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, find_site, share_out_given
 from kerfwright.planning.stations import settled
-from kerfwright.process.choice import choose_passes
+from kerfwright.planning.wires import Paths, choose_wire, paths_of
 from kerfwright.process.flushing import skim_advice
 from kerfwright.process.technology import PassChoice, Technology
 from kerfwright.trade.catalogue import Catalogue
-from kerfwright.trade.material import Wire
-from kerfwright.trade.part import GivenStart, Part, PartContour, Role
+from kerfwright.trade.part import GivenStart, Part, Role
 from kerfwright.trade.requirement import Requirement
 
 _MM3_PER_M3 = 1e9
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Paths:
-    """The offset loops of one contour for every pass, or why there are none."""
-
-    target: PartContour
-    loops: tuple[OffsetLoop, ...]
-    unreachable: tuple[Contour, ...]
-    refusal: Finding | None
 
 
 def make_plan(
@@ -71,39 +59,33 @@ def make_plan(
         are refused are left out of ``plan.contours``.
     """
     if choice is None:
-        choice, paths, wire_findings = _choose_wire(part, requirement, technology, catalogue, rules)
+        choice, paths, wire_findings = choose_wire(part, requirement, technology, catalogue, rules)
     else:
-        paths, wire_findings = [_paths(c, choice) for c in part.contours], []
+        paths, wire_findings = [paths_of(c, choice) for c in part.contours], []
     between = feasibility.neighbour_findings(part.contours, choice=choice, rules=rules)
     too_close = {f.where.contour_id for f in between if f.code == feasibility.WALLS_TOO_CLOSE}
+    stock = _stock(part, requirement)
+    unframed = frame.stock_refusals(part, stock, choice=choice, rules=rules)
+    too_close |= {f.where.contour_id for f in unframed}
     cuttable = [p for p in paths if p.refusal is None and p.target.id not in too_close]
     findings = [*part.findings, *choice.findings, *wire_findings]
     findings += [p.refusal for p in paths if p.refusal is not None]
-    findings += between
-    stock = _stock(part, requirement)
+    findings += between + unframed
     walls = Walls(part.contours, stock)
-    given = share_out_given(part.contours, part.given_starts)
-    planned: list[ContourPlan] = []
-    for path in cuttable:
-        findings += feasibility.corner_findings(
-            path.target, unreachable=path.unreachable, choice=choice
-        )
-        one, said = _plan_contour(
-            path,
-            requirement,
-            choice,
-            walls=walls,
-            given=given,
-            technology=technology,
-            rules=rules,
-        )
-        findings += said
-        if one is not None:
-            planned.append(one)
+    planned, said = _plan_contours(
+        cuttable, part, requirement, choice, walls=walls, technology=technology, rules=rules
+    )
+    findings += said
     findings += nozzle_findings(
         requirement=requirement, choice=choice, technology=technology, rules=rules
     )
+    findings += frame.given_start_findings(part, planned, walls)
     ordered = _in_order(planned)
+    loose = frame.loose_piece_refusals(ordered, stock, choice=choice)
+    if loose:
+        findings += loose
+        dropped = {f.where.contour_id for f in loose}
+        ordered = _in_order([c for c in ordered if c.target.id not in dropped])
     findings += feasibility.machine_findings(
         requirement,
         extent_mm=_extent(ordered, part),
@@ -125,103 +107,44 @@ def make_plan(
     )
 
 
-def _choose_wire(
+def _plan_contours(
+    cuttable: Sequence[Paths],
     part: Part,
     requirement: Requirement,
+    choice: PassChoice,
+    *,
+    walls: Walls,
     technology: Technology,
-    catalogue: Catalogue,
     rules: PlanningRules,
-) -> tuple[PassChoice, list[_Paths], list[Finding]]:
-    """Return the wire that reaches what the drawing asks, the usual one unless it asks."""
-
-    def with_wire(wire: Wire | None) -> tuple[PassChoice, list[_Paths]]:
-        choice = choose_passes(
-            replace(requirement, wire=wire), technology=technology, catalogue=catalogue
+) -> tuple[list[ContourPlan], list[Finding]]:
+    """Plan each contour by itself; those without a start are refused."""
+    findings: list[Finding] = []
+    given = share_out_given(part.contours, part.given_starts)
+    planned: list[ContourPlan] = []
+    for path in cuttable:
+        findings += feasibility.corner_findings(
+            path.target,
+            unreachable=path.unreachable,
+            choice=choice,
+            allowed_um=requirement.tolerance_um,
         )
-        return choice, [_paths(c, choice) for c in part.contours]
-
-    choice, paths = with_wire(requirement.wire)
-    if requirement.wire is not None or _all_fit(paths, choice):
-        return choice, paths, []
-    thinner = [
-        w
-        for w in _of_kind(catalogue, choice.wire)
-        if rules.thinnest_wire_mm <= w.diameter_mm < choice.wire.diameter_mm
-        and w.diameter_mm in requirement.machine.wire_diameters_mm
-    ]
-    # Without a wire that gets everywhere, the thickest of those that get round most contours.
-    best = choice, paths
-    for wire in sorted(thinner, key=lambda w: -w.diameter_mm):
-        other, other_paths = with_wire(wire)
-        if _refusals(other_paths) < _refusals(best[1]):
-            best = other, other_paths
-        if _all_fit(other_paths, other):
-            best = other, other_paths
-            break
-    if best[0] is choice:
-        return choice, paths, []
-    return best[0], best[1], [_thinner_wire(part, choice, best[0])]
-
-
-def _refusals(paths: Sequence[_Paths]) -> int:
-    return sum(p.refusal is not None for p in paths)
-
-
-def _of_kind(catalogue: Catalogue, wire: Wire) -> tuple[Wire, ...]:
-    return tuple(w for w in catalogue.wires if w.kind == wire.kind)
-
-
-def _all_fit(paths: Sequence[_Paths], choice: PassChoice) -> bool:
-    """Return whether the wire gets round every contour and into every drawn inside radius."""
-    return all(p.refusal is None and _radii_fit(p, choice) for p in paths)
-
-
-def _radii_fit(path: _Paths, choice: PassChoice) -> bool:
-    """Return whether every drawn inside radius can be cut with these passes."""
-    radii = feasibility.inside_radii(path.target.contour)
-    return not len(radii) or float(radii.min()) >= choice.passes[-1].offset_mm
-
-
-def _thinner_wire(part: Part, usual: PassChoice, chosen: PassChoice) -> Finding:
-    smallest = min(
-        (float(r.min()) for c in part.contours if len(r := feasibility.inside_radii(c.contour))),
-        default=float("nan"),
-    )
-    said = f"inside radius {smallest:.3f} mm" if np.isfinite(smallest) else "slot"
-    return Finding(
-        code="thinner-wire-chosen",
-        severity=Severity.NOTE,
-        message=f"Wire {chosen.wire.diameter_mm:.2f} mm instead of "
-        f"{usual.wire.diameter_mm:.2f} mm: the drawing's smallest {said} asks for it.",
-        remedy=f"Inside radii of {usual.passes[-1].offset_mm:.3f} mm and slots of "
-        f"{2 * usual.passes[0].offset_mm:.3f} mm or more would let the faster wire cut it.",
-        data={"wire_mm": chosen.wire.diameter_mm, "usual_mm": usual.wire.diameter_mm},
-    )
-
-
-def _paths(target: PartContour, choice: PassChoice) -> _Paths:
-    """Offset one contour for every pass; the wire runs in the waste, right of travel."""
-    offsets = offset_passes(target.contour, distances_mm=[-p.offset_mm for p in choice.passes])
-    for number, offset in enumerate(offsets, start=1):
-        if len(offset.loops) != 1:
-            refusal = feasibility.slot_finding(
-                target,
-                loops=len(offset.loops),
-                missed=unreachable(target.contour, offset),
-                choice=choice,
-                pass_number=number,
-            )
-            return _Paths(target=target, loops=(), unreachable=(), refusal=refusal)
-    return _Paths(
-        target=target,
-        loops=tuple(o.loops[0] for o in offsets),
-        unreachable=unreachable(target.contour, offsets[-1]),
-        refusal=None,
-    )
+        one, said = _plan_contour(
+            path,
+            requirement,
+            choice,
+            walls=walls,
+            given=given,
+            technology=technology,
+            rules=rules,
+        )
+        findings += said
+        if one is not None:
+            planned.append(one)
+    return planned, findings
 
 
 def _plan_contour(
-    path: _Paths,
+    path: Paths,
     requirement: Requirement,
     choice: PassChoice,
     *,
@@ -233,7 +156,7 @@ def _plan_contour(
     """Place the start, the lead-in and the tab of one contour."""
     target = path.target
     rough = choice.passes[0]
-    piece = _piece(path, requirement, choice)
+    piece = piece_of(path, contours=walls.contours, requirement=requirement, choice=choice)
     kerf_radius = choice.wire.radius_mm + rough.gap_um / 1000
     # The arm is not known before the lead-in is: the tab is sized for the longest arm first.
     size = _size_tab(target.contour, piece, requirement, rules, at=None)
@@ -265,7 +188,7 @@ def _plan_contour(
     )
     findings += wet_findings
     findings += feasibility.piece_findings(
-        target, mass_kg=piece.mass_kg, smallest_width_mm=piece.smallest_width_mm, rules=rules
+        target, piece=piece, material=requirement.material, rules=rules
     )
     return (
         ContourPlan(
@@ -275,7 +198,7 @@ def _plan_contour(
             tab=_place_tab(path, size, choice, lead_station_mm=lead),
             slug=piece,
             skims_before_cut_off=target.role is Role.OUTLINE,
-            rough_frees_pieces=_rough_frees_pieces(path, site, kerf_radius),
+            rough_attendance=_rough_attendance(path, site, size, kerf_radius),
             loops=path.loops,
             unreachable=path.unreachable,
             flushing=flushing,
@@ -284,7 +207,7 @@ def _plan_contour(
     )
 
 
-def _place_tab(path: _Paths, size: TabSize, choice: PassChoice, *, lead_station_mm: float) -> Tab:
+def _place_tab(path: Paths, size: TabSize, choice: PassChoice, *, lead_station_mm: float) -> Tab:
     """Set the tab before the lead-in, where the rough path has a place square to the wall."""
     wall, rough = path.target.contour, choice.passes[0]
     both_ends = 2 * (choice.wire.radius_mm + rough.gap_um / 1000)
@@ -305,32 +228,22 @@ def _place_tab(path: _Paths, size: TabSize, choice: PassChoice, *, lead_station_
     )
 
 
-def _piece(path: _Paths, requirement: Requirement, choice: PassChoice) -> Slug:
-    """Return the piece that comes free: the part, or the slug inside the rough kerf."""
-    is_part = path.target.role is Role.OUTLINE
-    kerf = choice.wire.radius_mm + choice.passes[0].gap_um / 1000
-    outline = path.target.contour if is_part else path.loops[0].contour
-    area = abs(outline.area_mm2)
-    if not is_part:
-        # The slug lies inside the far side of the rough kerf.
-        area = max(area - outline.length_mm * kerf, 0.0)
-    # The width is told to a hundredth or so of the piece's size; nothing is cut by it.
-    _, _, radius = largest_inscribed_circle(outline, within_mm=0.01 * abs(outline.area_mm2) ** 0.5)
-    width = 2 * radius if is_part else max(2 * (radius - kerf), 0.0)
-    density = requirement.material.density_kg_per_m3
-    return Slug(
-        is_part=is_part,
-        area_mm2=area,
-        mass_kg=area * requirement.height_mm / _MM3_PER_M3 * density,
-        smallest_width_mm=width,
-    )
-
-
 _SMALLEST_PIECE_MM2 = 1e-3
 """Crumbs below this are debris, not pieces."""
 
 
-def _rough_frees_pieces(path: _Paths, site: Site, kerf_radius_mm: float) -> bool:
+def _rough_attendance(
+    path: Paths, site: Site, size: TabSize, kerf_radius_mm: float
+) -> RoughAttendance:
+    """Return why someone must stand by while a contour is roughed, if so."""
+    if size.safety < 1:
+        return RoughAttendance.WEAK_TAB
+    if _rough_frees_pieces(path, site, kerf_radius_mm):
+        return RoughAttendance.PIECES_COME_FREE
+    return RoughAttendance.NONE
+
+
+def _rough_frees_pieces(path: Paths, site: Site, kerf_radius_mm: float) -> bool:
     """Return whether start hole and rough kerf part the slug of an opening.
 
     The slug is what lies inside the rough kerf; the tab holds one piece of it.

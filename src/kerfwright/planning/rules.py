@@ -42,6 +42,8 @@ class PlanningRules:
         The same where there is no room for more; worth a finding.
     stock_edge_clearance_mm : float
         From a start hole's edge to the edge of the stock.
+    frame_min_mm : float
+        Least width of the frame that must remain beyond the rough kerf of an outline.
     corner_clearance_mm : float
         A lead-in meets the wall at least this far from a corner.
     overlap_mm : float
@@ -99,6 +101,7 @@ class PlanningRules:
     heavy_slug_kg: float
     thin_web_mm: float
     thin_web_length_mm: float
+    frame_min_mm: float
     extend_up_to_deg: float
     thinnest_wire_mm: float
     sources: Mapping[str, Source]

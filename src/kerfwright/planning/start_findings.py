@@ -9,7 +9,7 @@ from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.starts import Site
 from kerfwright.process.small_hole import reach_mm
 from kerfwright.process.technology import PassChoice, Technology
-from kerfwright.trade.part import PartContour
+from kerfwright.trade.part import PartContour, Role
 from kerfwright.trade.requirement import Requirement
 
 
@@ -35,8 +35,13 @@ def no_start_finding(
         f"{smallest:.2f} mm, with its wide mouth, wander over {requirement.height_mm:.4g} mm and "
         f"clearance needs a free circle of {grown:.2f} mm beside the wall.",
         where=Place(contour_id=target.id, x_mm=(x0 + x1) / 2, y_mm=(y0 + y1) / 2),
-        remedy="Give a start hole on a layer of its own, leave more stock, ask for a thinner "
-        "wire, or drill the opening with a tube electrode.",
+        remedy=(
+            "Give a start hole on a layer of its own, ask for a thinner wire, or drill the "
+            "opening with a tube electrode."
+            if target.role is Role.OPENING
+            else "Give a start hole on a layer of its own, leave more stock around the part, or "
+            "ask for a thinner wire."
+        ),
         data={"smallest_hole_mm": smallest, "needed_mm": grown},
     )
 
@@ -77,10 +82,12 @@ def site_findings(site: Site, size: TabSize, rules: PlanningRules) -> list[Findi
                 code="tab-too-weak",
                 severity=Severity.WARNING,
                 message=f"A tab of {size.width_mm:.2f} mm, a tenth of the perimeter, holds "
-                f"{start.contour_id} with safety {size.safety:.1f} only; "
-                f"{rules.tab_safety:.0f} is the rule.",
+                f"{start.contour_id} with safety {size.safety:.2g} only; "
+                f"{rules.tab_safety:.0f} is the rule"
+                + ("." if size.safety >= 1 else ", and below 1 it yields: someone stands by."),
                 where=place,
-                remedy="Support the piece from below or leave a second tab.",
+                remedy="Support the piece from below, flush with low pressure, or cut several "
+                "sheets as a stack.",
                 data={"width_mm": size.width_mm, "safety": size.safety},
             )
         )

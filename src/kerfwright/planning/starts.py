@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -125,14 +125,20 @@ def find_site(
         How far a drilled hole widens and wanders.
     rules : PlanningRules
     """
-    found = _candidates(target.contour, tab_span_mm, rough_offset_mm, rules)
-    for hole in given:
-        site = _given_site(target, hole, found, walls, rough_offset_mm, rules)
-        if site is not None:
-            return site
+    found = _candidates(target.contour, tab_span_mm, rough_offset_mm, rules, given)
     smallest = max(smallest_hole_mm, wire_diameter_mm + rules.threading_clearance_mm)
     preferred = rules.preferred_hole_mm(height_mm)
     sizes = [d for d in rules.hole_diameters_mm if smallest - _ROUNDING_MM <= d <= preferred]
+    for hole in given:
+        drawn = hole.diameter_mm > 0
+        # A point on the layer asks for a hole there; the drawing leaves its size open.
+        for size in [hole.diameter_mm] if drawn else sizes:
+            site = _given_site(
+                target, replace(hole, diameter_mm=size), found, walls, rough_offset_mm, rules
+            )
+            if site is not None:
+                kind = StartKind.GIVEN if drawn else StartKind.DRILLED
+                return replace(site, start=replace(site.start, kind=kind))
     drills = [
         (diameter, clearance, reach_mm(height_mm, diameter_mm=diameter, law=drilling))
         for clearance in (rules.wall_clearance_mm, rules.tight_wall_clearance_mm)
@@ -149,7 +155,11 @@ def find_site(
 
 
 def _candidates(
-    contour: Contour, tab_span_mm: float, rough_offset_mm: float, rules: PlanningRules
+    contour: Contour,
+    tab_span_mm: float,
+    rough_offset_mm: float,
+    rules: PlanningRules,
+    given: Sequence[GivenStart],
 ) -> _Candidates:
     """List lead-in places with their rank.
 
@@ -171,8 +181,10 @@ def _candidates(
     first = np.where(holds, centred, middle)
     low = np.where(has_ends, begin + corner, middle)
     high = np.where(has_ends, begin + length - corner, middle)
-    station = np.stack([first, high, low], axis=1).ravel()
-    segment = np.repeat(longest, 3)
+    # Opposite a given hole the lead-in is square and as short as can be.
+    feet = np.array([nearest_station(contour, (g.x_mm, g.y_mm))[0] for g in given])
+    station = np.concatenate([np.stack([first, high, low], axis=1).ravel(), feet])
+    segment = np.concatenate([np.repeat(longest, 3), contour.locate(feet)[0]])
     behind = station - contour.stations_mm[segment]
     on_one = behind >= tab_span_mm + corner - _ROUNDING_MM
     is_smooth = ~_has_corner(contour, station - tab_span_mm - corner / 2, station + corner / 2)
@@ -263,7 +275,8 @@ def _given_site(
     distance = walls.clearance_mm(along.reshape(-1, 2)).reshape(len(foot), -1)
     clear = distance.min(axis=1) >= rough_offset_mm
     length = np.hypot(*(foot - centre).T)
-    best = _best(np.floor(found.rank / 2), clear, length)
+    # A short way counts for more than a better place: three millimetres a rank.
+    best = _best(length + 3.0 * np.floor(found.rank / 2), clear, length)
     if best is None:
         return None
     return _site(

@@ -9,7 +9,7 @@ import numpy as np
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.motion.moves import Moves, Purpose, Stop
-from kerfwright.planning.plan import ContourPlan, Plan
+from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance
 from kerfwright.wirepath.contour_frame import ContourFrame
 from kerfwright.wirepath.entries import arc_off, arc_on, frame_at, lead_line, wall_foot
 from kerfwright.wirepath.kerf_ends import lead_end, let_go, tab_end
@@ -85,7 +85,9 @@ class ContourCuts:
             moves=joined([lead, body], feeds=feeds),
             nominal=self._programmed(1, None if nominal is None else let_go(nominal, body), feeds),
             offset_on_left=False,
-            stop_after=self._removal() if self._frame.target.rough_frees_pieces else None,
+            stop_after=self._removal()
+            if self._frame.target.rough_attendance is RoughAttendance.PIECES_COME_FREE
+            else None,
         )
 
     def cut_off(self) -> Drawn:

@@ -291,3 +291,130 @@ def test_two_parts_so_close_that_their_kerfs_would_cut_into_each_other_are_refus
     )
     close = found(planned(part, requirement, tables), "walls-closer-than-kerf")
     assert {f.severity for f in close} == {Severity.REFUSAL}
+
+
+def test_outlines_so_close_that_waste_between_them_falls_are_refused_one_by_one(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    # Three circles around a triangle of waste that no tab holds.
+    centres = [(0.0, 0.0), (20.5, 0.0), (10.25, 20.5 * math.sqrt(3) / 2)]
+    part = make_part([(Role.OUTLINE, Contour.circle(c, radius_mm=10), None) for c in centres])
+    plan = planned(part, requirement, tables)
+    (loose,) = found(plan, "loose-piece-between-contours")
+    assert loose.severity is Severity.REFUSAL
+    assert len(plan.contours) == 2
+    assert isinstance(loose.data["area_mm2"], float)
+    # The triangle of centres less three sixths of a disc grown by the far side of the kerf.
+    rough = plan.passes[0]
+    grown = 10 + rough.offset_mm + 0.125 + rough.gap_um / 1000
+    between = 20.5**2 * math.sqrt(3) / 4 - math.pi * grown**2 / 2
+    overlap = 2 * grown - 20.5
+    assert loose.data["area_mm2"] == pytest.approx(between, abs=3 * overlap * 3)
+
+
+def test_outlines_with_a_web_of_waste_between_them_are_all_cut(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    centres = [(0.0, 0.0), (22.0, 0.0), (11.0, 22.0 * math.sqrt(3) / 2)]
+    part = make_part([(Role.OUTLINE, Contour.circle(c, radius_mm=10), None) for c in centres])
+    plan = planned(part, requirement, tables)
+    assert not found(plan, "loose-piece-between-contours")
+    assert len(plan.contours) == 3
+
+
+@pytest.mark.parametrize("margin", [-0.5, 0.0, 0.1, 0.4, 0.5])
+def test_an_outline_whose_frame_the_kerf_would_eat_is_refused(
+    make_part: PartMaker, requirement: Requirement, tables: Tables, margin: float
+) -> None:
+    stock = box(-margin, -margin, 30 + margin, 20 + margin)
+    plan = planned(
+        make_part([(Role.OUTLINE, box(0, 0, 30, 20), None)], stock=stock), requirement, tables
+    )
+    (thin,) = found(plan, "frame-too-thin")
+    assert thin.severity is Severity.REFUSAL
+    assert thin.data["room_mm"] == pytest.approx(margin, abs=1e-9)
+    assert not plan.contours
+
+
+def test_a_given_hole_that_cuts_a_wall_is_refused_and_one_that_is_not_used_is_said(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part(
+        [(Role.OPENING, box(0, 0, 20, 10), None)],
+        starts=[(12.0, 6.0, 2.0), (4.0, 5.0, 1.0), (19.8, 5.0, 1.0)],
+    )
+    plan = planned(part, requirement, tables)
+    (crossing,) = found(plan, "given-start-crosses-wall")
+    assert crossing.severity is Severity.REFUSAL
+    assert crossing.data["overlap_mm"] == pytest.approx(0.3)
+    assert len(found(plan, "given-start-not-used")) == 1
+
+
+def test_a_point_on_the_start_layer_gets_a_hole_drilled_there(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part([(Role.OPENING, box(0, 0, 20, 10), None)], starts=[(12.0, 6.0, 0.0)])
+    (c,) = planned(part, requirement, tables).contours
+    assert (c.start.kind, c.start.x_mm, c.start.y_mm) == (StartKind.DRILLED, 12.0, 6.0)
+    assert c.start.diameter_mm == 1.5
+
+
+def test_someone_stands_by_while_a_tab_that_would_yield_is_all_that_holds(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    sheet = replace(requirement, height_mm=0.1)
+    plan = planned(make_part([(Role.OUTLINE, box(0, 0, 60, 40), None)]), sheet, tables)
+    (weak,) = found(plan, "tab-too-weak")
+    assert isinstance(weak.data["safety"], float)
+    assert weak.data["safety"] < 1
+    rough = plan.operations[0]
+    assert rough.attended
+    assert "SUPPORT" in rough.instruction
+
+
+def test_a_part_weighs_what_its_openings_leave(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part(
+        [(Role.OUTLINE, box(0, 0, 100, 100), None), (Role.OPENING, box(20, 20, 80, 80), "P1")]
+    )
+    plan = planned(part, requirement, tables)
+    frame = next(c for c in plan.contours if c.target.id == "P1")
+    # (100 * 100 - 60 * 60) mm² * 20 mm * 7.7 g/cm³.
+    assert frame.slug.mass_kg == pytest.approx(6400 * 20 * 7.7e-6)
+
+
+def test_inside_corners_within_the_tolerance_are_not_spoken_of(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    # A kink of 2° in a chord of an opening keeps r (1 / cos 1° - 1) = 0.02 µm.
+    rows = [(0, 0), (20, 0), (20, 10), (10, 10.175), (0, 10)]
+    plan = planned(make_part([(Role.OPENING, Contour.from_rows(rows), None)]), requirement, tables)
+    (corners,) = found(plan, "inside-radius-too-small")
+    assert corners.data["corners"] == 4
+    # A right angle keeps r (sqrt 2 - 1); the two beside the kink are a degree wider.
+    radius = plan.passes[-1].offset_mm
+    assert corners.data["left_mm"] == pytest.approx(radius * (math.sqrt(2) - 1), rel=1e-6)
+
+
+def test_an_opening_that_no_start_hole_fits_does_not_choose_the_wire(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part(
+        [
+            (Role.OUTLINE, box(0, 0, 60, 40), None),
+            (Role.OPENING, Contour.circle((20, 20), radius_mm=0.2), "P1"),
+        ]
+    )
+    plan = planned(part, requirement, tables)
+    assert plan.choice.wire.diameter_mm == 0.25
+    assert [c.target.id for c in plan.contours] == ["P1"]
+
+
+def test_from_a_given_hole_the_wire_takes_the_short_square_way(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part([(Role.OUTLINE, box(0, 0, 60, 40), None)], starts=[(3.0, -4.0, 2.0)])
+    (c,) = planned(part, requirement, tables).contours
+    point = c.target.contour.points_at(np.array([c.lead_station_mm]))[0]
+    assert point == pytest.approx([3.0, 0.0], abs=1e-6)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
@@ -15,6 +16,7 @@ from kerfwright.geometry.assembly import Assembly, Branched, Chain, NearEnds
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.crossing import Crossing, CrossingKind
 from kerfwright.geometry.overlaps import Repair, RepairKind
+from kerfwright.trade.part import LayerUse
 
 _GROUP_ABOVE = 20
 """More findings of one code than this become one with a count and the first places."""
@@ -74,6 +76,30 @@ _REMARKS = {
 }
 
 
+_SUGGESTS = (
+    (re.compile(r"start|thread(?!ed)|pilot", re.IGNORECASE), LayerUse.START),
+    (re.compile(r"stock|blank|raw", re.IGNORECASE), LayerUse.STOCK),
+)
+"""Names that drafters give to layers of start holes and stock."""
+
+
+def _suggested_uses(harvest: Harvest) -> list[Finding]:
+    """Warn of layers whose name says a use that nobody gave: read as part, never guessed."""
+    names = sorted({d.layer for d in harvest.drawn if d.use is None})
+    return [
+        Finding(
+            code="layer-name-suggests-use",
+            severity=Severity.WARNING,
+            message=f"Layer {name} is read as part of the work; its name sounds like {use.value}.",
+            where=Place(layer=name),
+            remedy=f"If so, say --layer {name}={use.value}; if not, say what it is.",
+        )
+        for name in names
+        for pattern, use in _SUGGESTS
+        if pattern.search(name)
+    ]
+
+
 def about_harvest(harvest: Harvest, *, scale: float) -> list[Finding]:
     """Return findings on what was not used and on doubtful readings."""
     findings = [
@@ -93,6 +119,7 @@ def about_harvest(harvest: Harvest, *, scale: float) -> list[Finding]:
                     data={"count": count},
                 )
             )
+    findings += _suggested_uses(harvest)
     if harvest.on_paper:
         findings.append(
             Finding(

@@ -11,7 +11,7 @@ from kerfwright.adapters.svg.remarks import Remark, remarks
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MICROINCH
 from kerfwright.motion.moves import WirePath
-from kerfwright.planning.plan import Plan, StartKind
+from kerfwright.planning.plan import OperationKind, Plan, StartKind
 from kerfwright.proof.records import Proof
 from kerfwright.trade.part import LengthUnit
 
@@ -63,6 +63,9 @@ class _Column:
     def text(self, text: str, *, indent: float = 0.0) -> None:
         self.y_mm += _ROW_MM
         self.elements.append(ink.words(_COLUMN_MM + indent, self.y_mm, text, size=_TEXT_MM))
+
+
+_UNIT_NAMES = {LengthUnit.MILLIMETRE: "millimetres", LengthUnit.INCH: "inches"}
 
 
 def render_plan(
@@ -197,13 +200,15 @@ def _tables(
     title = _title_block(plan, proof, version=version)
     floor = HEIGHT_MM - 43.0
     # Findings keep up to two fifths of what is left; the starts take the rest.
+    stops = _stop_lines(plan)
+    floor -= (len(stops) + 2) * _ROW_MM if stops else 0.0
     room = int((floor - column.y_mm - 12.0) / _ROW_MM)
     for_findings = min(
         sum(len(r.lines(_REMARK_CHARACTERS)) for r in listed) + 2, max(room * 2 // 5, 6)
     )
     _start_table(column, plan, rows=max(room - for_findings, 3))
     _findings(column, plan, listed, floor=floor)
-    _stops(column, plan, floor=floor)
+    _stops(column, stops)
     if left_out:
         column.text(f"{left_out} labels found no room: see plan.json")
     frame = [
@@ -313,20 +318,40 @@ def _findings(column: _Column, plan: Plan, listed: list[Remark], *, floor: float
         column.text(f"and {notes} {'note' if notes == 1 else 'notes'} in plan.json")
 
 
-def _stops(column: _Column, plan: Plan, *, floor: float) -> None:
-    """List what is done with somebody at the machine, if there is room."""
-    attended = [o for o in plan.operations if o.attended]
-    if not attended or column.y_mm + 6 * _ROW_MM > floor:
+def _stop_lines(plan: Plan) -> list[tuple[str, bool]]:
+    """Return who stands by for what, in order: lines of text, and whether each begins a group.
+
+    The operator goes by this list, so all of it is always on the sheet; only the findings and the
+    starts give way.
+    """
+    groups: dict[str, list[str]] = {}
+    parts = {c.target.id for c in plan.contours if c.slug.is_part}
+    for one in plan.operations:
+        if not one.attended:
+            continue
+        if one.kind is OperationKind.ROUGH:
+            what = "rough with somebody there: pieces come free or the tab may yield"
+        elif one.kind is OperationKind.SKIM:
+            what = "skim the tab's face: only clamp, glue or strap holds the part"
+        elif one.contour_id in parts:
+            what = "secure the part, then cut its tab; take it out at the last stop"
+        else:
+            what = "support the slug, then cut its tab; take it out at the stop after"
+        groups.setdefault(what, []).append(f"{one.number}\u00a0{one.contour_id}")
+    lines: list[tuple[str, bool]] = []
+    for what, places in groups.items():
+        text = f"{what}: {', '.join(places)}"
+        lines += [(line, n == 0) for n, line in enumerate(textwrap.wrap(text, 54))]
+    return lines
+
+
+def _stops(column: _Column, lines: list[tuple[str, bool]]) -> None:
+    """List what is done with somebody at the machine."""
+    if not lines:
         return
-    column.heading("With somebody at the machine, in order")
-    for done, one in enumerate(attended):
-        text = f"{one.number}. {one.contour_id} {one.kind.value}, pass {one.pass_number}"
-        lines = textwrap.wrap(f"{text}: {one.instruction}" if one.instruction else text, 54)
-        if column.y_mm + (len(lines) + 1) * _ROW_MM > floor:
-            column.text(f"… {len(attended) - done} more: operations in plan.json")
-            return
-        for i, line in enumerate(lines):
-            column.text(line, indent=3.0 if i else 0.0)
+    column.heading("Somebody at the machine: cut and contour")
+    for line, is_first in lines:
+        column.text(line, indent=0.0 if is_first else 3.0)
 
 
 def _title_block(plan: Plan, proof: Proof | None, *, version: str) -> list[str]:
@@ -345,7 +370,7 @@ def _title_block(plan: Plan, proof: Proof | None, *, version: str) -> list[str]:
         ("asked", f"{tolerance}, {finish}"),
         ("passes", f"{len(plan.passes)}: 1 rough, {len(plan.passes) - 1} skim"),
         ("machine", wanted.machine.name),
-        ("drawing", f"in {unit.value}, sha256 {plan.part.sha256[:12]}"),
+        ("drawing", f"{_UNIT_NAMES[unit]}, sha256 {plan.part.sha256[:12]}"),
         ("proof", _verdict(proof)),
     ]
     out = [ink.line(left - 2, top, WIDTH_MM - 1, top, style.FRAME)]

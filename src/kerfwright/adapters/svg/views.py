@@ -13,6 +13,7 @@ from kerfwright.adapters.svg.labels import Label, LabelGrid
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.segments import Floats, Segments
 from kerfwright.motion.moves import CutKind, Purpose, WirePath
+from kerfwright.planning.feasibility import corner_depth_mm
 from kerfwright.planning.plan import ContourPlan, Plan, Start, StartKind
 from kerfwright.trade.part import Role
 
@@ -99,7 +100,15 @@ def details(plan: Plan, *, most: int = 3) -> list[Detail]:
         ("tab and lead-in of", *_tab_window(first), first, False),
         ("passes at a straight of", *_wall_window(first, rough_mm), first, True),
     ]
-    tight = [(_size(u), c, u) for c in plan.contours for u in c.unreachable]
+    asked = plan.requirement.tolerance_um
+    last = plan.passes[-1]
+    allowed_mm = (last.tolerance_um if asked is None else asked) / 1000
+    tight = [
+        (_size(u), c, u)
+        for c in plan.contours
+        for u in c.unreachable
+        if corner_depth_mm(u, radius_mm=last.offset_mm) > allowed_mm
+    ]
     for _, contour, corner in sorted(tight, key=lambda t: -t[0])[: most - len(chosen)]:
         x0, y0, x1, y1 = corner.bounds_mm
         window = ((x0 + x1) / 2, (y0 + y1) / 2), max(_size(corner), rough_mm)

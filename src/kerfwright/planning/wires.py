@@ -1,0 +1,149 @@
+"""Which wire gets round the contours, and its path on each pass."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.offset import OffsetLoop, offset_passes, unreachable
+from kerfwright.geometry.regions import largest_inscribed_circle
+from kerfwright.planning import feasibility
+from kerfwright.planning.rules import PlanningRules
+from kerfwright.process.choice import choose_passes
+from kerfwright.process.small_hole import reach_mm
+from kerfwright.process.technology import PassChoice, Technology
+from kerfwright.trade.catalogue import Catalogue
+from kerfwright.trade.material import Wire
+from kerfwright.trade.part import Part, PartContour, Role
+from kerfwright.trade.requirement import Requirement
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Paths:
+    """The offset loops of one contour for every pass, or why there are none."""
+
+    target: PartContour
+    loops: tuple[OffsetLoop, ...]
+    unreachable: tuple[Contour, ...]
+    refusal: Finding | None
+
+
+def choose_wire(
+    part: Part,
+    requirement: Requirement,
+    technology: Technology,
+    catalogue: Catalogue,
+    rules: PlanningRules,
+) -> tuple[PassChoice, list[Paths], list[Finding]]:
+    """Return the wire that reaches what the drawing asks, the usual one unless it asks."""
+
+    def with_wire(wire: Wire | None) -> tuple[PassChoice, list[Paths]]:
+        choice = choose_passes(
+            replace(requirement, wire=wire), technology=technology, catalogue=catalogue
+        )
+        return choice, [paths_of(c, choice) for c in part.contours]
+
+    choice, paths = with_wire(requirement.wire)
+    # No wire helps an opening in which no start hole fits: it does not decide.
+    hopeless = {c.id for c in part.contours if not _has_start(c, requirement, technology, rules)}
+    counted = [p for p in paths if p.target.id not in hopeless]
+    if requirement.wire is not None or _all_fit(counted, choice):
+        return choice, paths, []
+    thinner = [
+        w
+        for w in _of_kind(catalogue, choice.wire)
+        if rules.thinnest_wire_mm <= w.diameter_mm < choice.wire.diameter_mm
+        and w.diameter_mm in requirement.machine.wire_diameters_mm
+    ]
+    # Without a wire that gets everywhere, the thickest of those that get round most contours.
+    best = choice, paths
+    for wire in sorted(thinner, key=lambda w: -w.diameter_mm):
+        other, other_paths = with_wire(wire)
+        if _refusals(other_paths, hopeless) < _refusals(best[1], hopeless):
+            best = other, other_paths
+        if _all_fit([p for p in other_paths if p.target.id not in hopeless], other):
+            best = other, other_paths
+            break
+    if best[0] is choice:
+        return choice, paths, []
+    return best[0], best[1], [_thinner_wire(part, choice, best[0])]
+
+
+def _has_start(
+    target: PartContour, requirement: Requirement, technology: Technology, rules: PlanningRules
+) -> bool:
+    """Return whether the smallest start hole, drilled true to its reach, fits inside an opening."""
+    if target.role is Role.OUTLINE:
+        return True
+    smallest = max(
+        requirement.machine.min_start_hole_mm,
+        min(requirement.machine.wire_diameters_mm) + rules.threading_clearance_mm,
+    )
+    reach = reach_mm(requirement.height_mm, diameter_mm=smallest, law=technology.small_hole)
+    needed = reach + rules.tight_wall_clearance_mm
+    x0, y0, x1, y1 = target.contour.bounds_mm
+    if min(x1 - x0, y1 - y0) < 2 * needed:
+        return False
+    _, _, radius = largest_inscribed_circle(target.contour, within_mm=needed / 10)
+    return radius >= 0.9 * needed
+
+
+def _refusals(paths: Sequence[Paths], hopeless: set[str]) -> int:
+    return sum(p.refusal is not None for p in paths if p.target.id not in hopeless)
+
+
+def _of_kind(catalogue: Catalogue, wire: Wire) -> tuple[Wire, ...]:
+    return tuple(w for w in catalogue.wires if w.kind == wire.kind)
+
+
+def _all_fit(paths: Sequence[Paths], choice: PassChoice) -> bool:
+    """Return whether the wire gets round every contour and into every drawn inside radius."""
+    return all(p.refusal is None and _radii_fit(p, choice) for p in paths)
+
+
+def _radii_fit(path: Paths, choice: PassChoice) -> bool:
+    """Return whether every drawn inside radius can be cut with these passes."""
+    radii = feasibility.inside_radii(path.target.contour)
+    return not len(radii) or float(radii.min()) >= choice.passes[-1].offset_mm
+
+
+def _thinner_wire(part: Part, usual: PassChoice, chosen: PassChoice) -> Finding:
+    smallest = min(
+        (float(r.min()) for c in part.contours if len(r := feasibility.inside_radii(c.contour))),
+        default=float("nan"),
+    )
+    said = f"inside radius {smallest:.3f} mm" if np.isfinite(smallest) else "slot"
+    return Finding(
+        code="thinner-wire-chosen",
+        severity=Severity.NOTE,
+        message=f"Wire {chosen.wire.diameter_mm:.2f} mm instead of "
+        f"{usual.wire.diameter_mm:.2f} mm: the drawing's smallest {said} asks for it.",
+        remedy=f"Inside radii of {usual.passes[-1].offset_mm:.3f} mm and slots of "
+        f"{2 * usual.passes[0].offset_mm:.3f} mm or more would let the faster wire cut it.",
+        data={"wire_mm": chosen.wire.diameter_mm, "usual_mm": usual.wire.diameter_mm},
+    )
+
+
+def paths_of(target: PartContour, choice: PassChoice) -> Paths:
+    """Offset one contour for every pass; the wire runs in the waste, right of travel."""
+    offsets = offset_passes(target.contour, distances_mm=[-p.offset_mm for p in choice.passes])
+    for number, offset in enumerate(offsets, start=1):
+        if len(offset.loops) != 1:
+            refusal = feasibility.slot_finding(
+                target,
+                loops=len(offset.loops),
+                missed=unreachable(target.contour, offset),
+                choice=choice,
+                pass_number=number,
+            )
+            return Paths(target=target, loops=(), unreachable=(), refusal=refusal)
+    return Paths(
+        target=target,
+        loops=tuple(o.loops[0] for o in offsets),
+        unreachable=unreachable(target.contour, offsets[-1]),
+        refusal=None,
+    )

@@ -122,7 +122,7 @@ SMALL = re.compile(r"[\d.]+e-\d+")
 TO_SI = {"process/crater.py", "process/kerf_flow.py", "process/wire_physics.py"}
 """Modules whose powers of ten only bring µm, mm, µs and mPa·s to SI; each name says its unit."""
 BESIDE = {
-    "planning/feasibility.py": 2,  # step of the chords of a contour
+    "planning/feasibility.py": 3,  # chords of a contour, equal radii
     "proof/pieces.py": 1,  # mm³ to m³
     "proof/rules.py": 1,  # mm³ to m³
 }

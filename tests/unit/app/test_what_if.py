@@ -33,6 +33,7 @@ def asked(part: Part, requirement: Requirement, tables: Tables) -> WhatIf:
         part,
         requirement,
         catalogue=tables.catalogue,
+        rules=tables.rules,
         technology=tables.technology,
         rates=tables.rates,
     )
@@ -41,7 +42,13 @@ def asked(part: Part, requirement: Requirement, tables: Tables) -> WhatIf:
 
 
 def price_of(part: Part, requirement: Requirement, tables: Tables) -> Decimal:
-    plan = make_plan(part, requirement, technology=tables.technology, catalogue=tables.catalogue)
+    plan = make_plan(
+        part,
+        requirement,
+        technology=tables.technology,
+        catalogue=tables.catalogue,
+        rules=tables.rules,
+    )
     price = estimate(plan, build_path(plan), rates=tables.rates).prices[0]
     return price.each
 
@@ -107,6 +114,7 @@ def test_nothing_to_cut_gives_nothing_to_ask(
             hole,
             requirement,
             catalogue=tables.catalogue,
+            rules=tables.rules,
             technology=tables.technology,
             rates=tables.rates,
         )

@@ -241,7 +241,7 @@ def claim_for(shapes: list[Shape], *, machine: Machine | None = None) -> Claim:
         machine=machine or load_machine("generic-mm"),
         wire_diameter_mm=0.25,
         tolerance_um=0.25,
-        offset_mm=OFFSET,
+        offset_mm=dict(OFFSET),
         feed_mm_per_min=FEED,
         condition={1: 1, 2: 2, 3: 3},
     )

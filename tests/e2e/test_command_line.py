@@ -12,6 +12,7 @@ import ezdxf
 import pytest
 
 import kerfwright
+from kerfwright.adapters import job_folder, json_shapes
 from kerfwright.cli.run import run
 
 SAMPLES = Path(kerfwright.__file__).parent / "data" / "samples"
@@ -96,6 +97,31 @@ def test_the_program_of_a_job_proves_again_from_its_folder(planned: Path, capsys
     assert run(["prove", str(planned / "program.nc"), "--job", str(planned), "--json"]) == 0
     again = documents(capsys.readouterr().out)
     assert again == json.loads((planned / "proof.json").read_text())
+
+
+def test_an_edited_plan_or_drawing_is_refused_loudly(planned: Path, capsys: Capture) -> None:
+    call = ["prove", str(planned / "program.nc"), "--job", str(planned), "--json"]
+    written = (planned / "plan.json").read_text()
+    document = json.loads(written)
+    # A hundredfold tolerance: the number is worked out again, and the change is named.
+    tolerance_um = document["proof_tolerance_um"]
+    (planned / "plan.json").write_text(
+        written.replace(f'"proof_tolerance_um": {tolerance_um}', '"proof_tolerance_um": 100.0')
+    )
+    assert json_shapes.claim_from(job_folder.read_plan(planned)).tolerance_um == pytest.approx(
+        tolerance_um, abs=1e-6
+    )
+    assert run(call) == 1
+    (finding,) = documents(capsys.readouterr().out)["findings"]  # type: ignore[misc]
+    assert (finding["code"], finding["severity"]) == ("plan-edited", "refusal")  # type: ignore[index]
+    (planned / "plan.json").write_text(written)
+    assert run(call) == 0
+    capsys.readouterr()
+    drawing = planned.parent / "ring.dxf"
+    drawing.write_bytes(drawing.read_bytes() + b"999\nlater\n")
+    assert run(call) == 1
+    (finding,) = documents(capsys.readouterr().out)["findings"]  # type: ignore[misc]
+    assert "drawing" in finding["message"]  # type: ignore[index]
 
 
 def test_a_program_proves_against_the_bare_drawing(planned: Path, capsys: Capture) -> None:

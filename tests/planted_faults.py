@@ -488,6 +488,21 @@ def no_tab(text: str, claim: Claim) -> Iterator[Fault]:
             yield Fault("no-tab", f"line {row + 1}", "\n".join(kept) + "\n")
 
 
+def stop_far_ahead(text: str, claim: Claim) -> Iterator[Fault]:
+    """No tab, and the stop stands before the whole contour; a short contour is left alone."""
+    lines = text.splitlines()
+    stop = claim.machine.dialect.attended_stop
+    length = {p.id: float(p.contour.segments.length.sum()) for p in claim.contours}
+    for row, line in enumerate(lines):
+        header = HEADER.match(line)
+        if header and stop in lines[row : row + 4] and length[header.group(1)] > 50.0:
+            at = lines.index(stop, row)
+            first = next(k for k, s in enumerate(lines) if s.startswith(f"(CUT {header.group(1)} "))
+            kept = [*lines[: first + 1], stop, *lines[first + 1 : row]]
+            kept += [*lines[row + 1 : at], *lines[at + 1 :]]
+            yield Fault("stop-far-ahead", f"line {row + 1}", "\n".join(kept) + "\n")
+
+
 def moved_starts(text: str, claim: Claim) -> Iterator[Fault]:
     """The wire is threaded beside its hole."""
     room = max(s.diameter_mm for s in claim.starts) / 2
@@ -576,6 +591,7 @@ MUTATORS: tuple[Mutator, ...] = (
     wrong_headers,
     rearranged,
     no_tab,
+    stop_far_ahead,
     moved_starts,
     whole_program,
     controller_words,

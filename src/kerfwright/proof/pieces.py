@@ -32,6 +32,9 @@ _DRAWN_ROUND = 1.0 / math.cos(math.pi / (4 * _QUARTER_CHORDS))
 _CRUMB_WIDTHS = 2.0
 """Pieces no wider than this many kerf widths each way are flushed away (common practice, no
 source)."""
+ATTENDED_S = 900.0
+"""Longest time at programmed feeds from a stop to the release for which somebody stays: a tab
+takes minutes, a whole contour hours (common practice, no source)."""
 _WHOLE_SHARE = 0.5
 """Once a piece of this share of a contour's area is free, the contour is separated."""
 
@@ -48,12 +51,15 @@ class Freed:
         Cut that freed it.
     move : int
         Move of the time line that freed it.
+    piece : Polygon
+        What came free.
     """
 
     event: Event
     contour: PartContour
     header: int
     move: int
+    piece: shapely.Polygon
 
 
 def pieces_freed(timeline: Timeline, track: Track, claim: Claim) -> tuple[Freed, ...]:
@@ -74,7 +80,7 @@ def pieces_freed(timeline: Timeline, track: Track, claim: Claim) -> tuple[Freed,
 
 def _of_contour(timeline: Timeline, track: Track, claim: Claim, part: PartContour) -> list[Freed]:
     outside = _outside(claim.stock)
-    crumb = (_CRUMB_WIDTHS * 2 * max(claim.kerf_radius_mm.values())) ** 2
+    crumb = crumb_mm2(claim)
     whole = _WHOLE_SHARE * abs(part.contour.area_mm2)
     kerf: shapely.Geometry = shapely.Polygon()
     found: list[Freed] = []
@@ -84,23 +90,29 @@ def _of_contour(timeline: Timeline, track: Track, claim: Claim, part: PartContou
         if header.contour_id != part.id or not len(rows):
             continue
         before = kerf
-        kerf = _grown(before, track, rows)
+        kerf = grown(before, track, rows)
         new = [p for p in _islands(kerf, outside, part, crumb) if not _known(p, free)]
         for piece in sorted(new, key=lambda p: p.area):
             inner = shapely.point_on_surface(piece)
 
             def is_free(count: int, inner: shapely.Point = inner) -> bool:
-                part_kerf = _grown(before, track, rows[:count])  # noqa: B023 - called at once
+                part_kerf = grown(before, track, rows[:count])  # noqa: B023 - called at once
                 return any(p.covers(inner) for p in _islands(part_kerf, outside, part, crumb))
 
-            count = _first_true(is_free, len(rows))
+            count = first_true(is_free, len(rows))
             row = int(rows[count - 1])
             event = _event(timeline, track, claim, part, piece, row, number)
-            found.append(Freed(event=event, contour=part, header=number, move=int(track.move[row])))
+            move = int(track.move[row])
+            found.append(Freed(event=event, contour=part, header=number, move=move, piece=piece))
             free.append(piece)
         if sum(p.area for p in free) > whole:
             break
     return found
+
+
+def crumb_mm2(claim: Claim) -> float:
+    """Return the area below which a piece is flushed away, mm²."""
+    return (_CRUMB_WIDTHS * 2 * max(claim.kerf_radius_mm.values())) ** 2
 
 
 def _known(piece: shapely.Polygon, free: list[shapely.Polygon]) -> bool:
@@ -108,7 +120,7 @@ def _known(piece: shapely.Polygon, free: list[shapely.Polygon]) -> bool:
     return any(p.intersects(shapely.point_on_surface(piece)) for p in free)
 
 
-def _first_true(holds: Callable[[int], bool], count: int) -> int:
+def first_true(holds: Callable[[int], bool], count: int) -> int:
     """Return the least number of moves for which `holds`, known to be true for all of them.
 
     Steps back from the end in doubling strides first: a kerf usually closes in its last moves.
@@ -127,7 +139,8 @@ def _first_true(holds: Callable[[int], bool], count: int) -> int:
     return high
 
 
-def _grown(kerf: shapely.Geometry, track: Track, rows: Indices) -> shapely.Geometry:
+def grown(kerf: shapely.Geometry, track: Track, rows: Indices) -> shapely.Geometry:
+    """Return a kerf with what some rows of the track take away added."""
     if not len(rows):
         return kerf
     radius = float(track.radius_mm[rows[0]])
@@ -232,11 +245,15 @@ def _missing_area(claim: Claim, part: PartContour, piece: shapely.Polygon) -> fl
 def is_attended(timeline: Timeline, track: Track, header: int, move: int) -> bool:
     """Return whether somebody stands by at a move.
 
-    That is so if a programmed stop comes after the last cutting move of the cut before, and not
-    after the move itself.
+    That is so if a programmed stop comes after the last cutting move of the cut before, not after
+    the move itself, and the move ends within :data:`ATTENDED_S` of it.
     """
     earlier = track.move[(track.header != header) & (track.move < move)]
     last = int(earlier.max(initial=-1))
+    end_s = track.clock_s[move + 1]
     return any(
-        h.kind is WordEvent.STOP and last < h.before_move <= move for h in timeline.happenings
+        h.kind is WordEvent.STOP
+        and last < h.before_move <= move
+        and end_s - track.clock_s[h.before_move] <= ATTENDED_S
+        for h in timeline.happenings
     )

@@ -20,6 +20,7 @@ from kerfwright.proof.passes import pass_runs
 from kerfwright.proof.pieces import pieces_freed
 from kerfwright.proof.records import Claim, Proof
 from kerfwright.proof.rules import check_cuts, check_moves, check_pieces, check_wire
+from kerfwright.proof.solid import check_free_pieces, joint_pieces
 from kerfwright.proof.track import build_track
 from kerfwright.proof.wall import Wall
 from kerfwright.proof.ways import check_ways
@@ -80,6 +81,7 @@ def prove_timeline(timeline: Timeline, claim: Claim, *, program_sha256: str) -> 
     runs = pass_runs(timeline, track, wall, claim)
     compared = compare(timeline, track, wall, claim, runs)
     freed = pieces_freed(timeline, track, claim)
+    joint = joint_pieces(timeline, track, claim, freed=freed)
     wire_findings, wire_events = check_wire(timeline, track, claim)
     findings: tuple[Finding, ...] = (
         *compared.findings,
@@ -90,9 +92,10 @@ def prove_timeline(timeline: Timeline, claim: Claim, *, program_sha256: str) -> 
         *check_ways(timeline, track, wall, claim, runs=runs, freed=freed),
         *check_moves(timeline, track, claim),
         *wire_findings,
-        *check_pieces(timeline, track, freed),
+        *check_pieces(timeline, track, (*freed, *joint)),
+        *check_free_pieces(timeline, track, claim, freed=(*freed, *joint)),
     )
-    events = sorted([*wire_events, *(f.event for f in freed)], key=lambda e: e.line)
+    events = sorted([*wire_events, *(f.event for f in (*freed, *joint))], key=lambda e: e.line)
     cutting = track.move[np.flatnonzero(np.diff(track.move, prepend=-1))]
     return Proof(
         passed=not any(f.severity is Severity.REFUSAL for f in findings),

@@ -14,7 +14,7 @@ from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.segments import Floats, Indices, Segments
 from kerfwright.nc.timeline import CutHeader, Timeline, WordEvent
 from kerfwright.proof.conditions import check_conditions
-from kerfwright.proof.pieces import Freed, contour_polygon
+from kerfwright.proof.pieces import ATTENDED_S, Freed, contour_polygon
 from kerfwright.proof.records import Claim, Event, EventKind
 from kerfwright.proof.slack import last_digit_mm
 from kerfwright.proof.track import NO_CUT, Track
@@ -332,7 +332,8 @@ def check_pieces(timeline: Timeline, track: Track, freed: tuple[Freed, ...]) -> 
             yield Finding(
                 code="piece-falls-unattended",
                 severity=Severity.REFUSAL,
-                message=f"{event.message} with no programmed stop before this cut",
+                message=f"{event.message} with no programmed stop in the {ATTENDED_S / 60:.0f} min "
+                f"before{_since_stop(timeline, track, one)}",
                 where=_event_place(event),
                 remedy="leave a tab and cut it off after a stop (M00), with the piece held; "
                 "a falling piece breaks nozzles and can crush a finger",
@@ -352,6 +353,19 @@ def check_pieces(timeline: Timeline, track: Track, freed: tuple[Freed, ...]) -> 
                 remedy="add a stop (M00) after the cut that frees it; a loose piece tilts into "
                 "the wire",
             )
+
+
+def _since_stop(timeline: Timeline, track: Track, one: Freed) -> str:
+    """Return how long ago the last programmed stop was, in words."""
+    before = [
+        h.before_move
+        for h in timeline.happenings
+        if h.kind is WordEvent.STOP and h.before_move <= one.move
+    ]
+    if not before:
+        return ": there is none at all"
+    hours = (track.clock_s[one.move + 1] - track.clock_s[max(before)]) / 3600.0
+    return f" within this cut; the last is {hours:.2f} h earlier"
 
 
 def _next_cut(timeline: Timeline, one: Freed) -> CutHeader | None:

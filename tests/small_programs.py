@@ -175,6 +175,9 @@ def cut(text: Text, shape: Shape, *, passes: tuple[int, ...] = (1, 2, 3)) -> Non
             text.rapid(shape.hole)
             text.add("M101")
         text.add(f"M103 P{number}")
+        if number > 2 and shape.role is Role.OUTLINE:
+            # Somebody watches a part that is skimmed after it was cut off: half an hour at most.
+            text.add("M00")
         feed = 2.5 if number == 1 else 6.0
         text.go(Piece(lead), feed)
         for piece in round_trip:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -99,7 +100,11 @@ def test_the_program_of_a_job_proves_again_from_its_folder(planned: Path, capsys
     assert again == json.loads((planned / "proof.json").read_text())
 
 
-def test_an_edited_plan_or_drawing_is_refused_loudly(planned: Path, capsys: Capture) -> None:
+def test_an_edited_plan_or_drawing_is_refused_loudly(
+    planned: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    # A copy, drawing included: the other tests read the same job.
+    planned = Path(shutil.copytree(planned.parent, tmp_path / "copy")) / planned.name
     call = ["prove", str(planned / "program.nc"), "--job", str(planned), "--json"]
     written = (planned / "plan.json").read_text()
     document = json.loads(written)

@@ -35,7 +35,7 @@ _SECTIONS: Final = {
         "small_slug_mm",
         "heavy_slug_kg",
     ),
-    "thin": ("thin_web_mm", "thin_web_length_mm", "frame_min_mm", "thinnest_wire_mm"),
+    "thin": ("thin_web_mm", "thin_web_length_mm", "thinnest_wire_mm"),
 }
 """Figures that are one number, by their place in the table."""
 _HOLES: Final = ("hole_diameters_mm", "preferred_hole_above_mm")

@@ -102,7 +102,6 @@ class PlanningRules:
     heavy_slug_kg: float
     thin_web_mm: float
     thin_web_length_mm: float
-    frame_min_mm: float
     extend_up_to_deg: float
     thinnest_wire_mm: float
     sources: Mapping[str, Source]

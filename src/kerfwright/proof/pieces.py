@@ -188,15 +188,21 @@ def _islands(
     crumb_mm2: float,
 ) -> list[shapely.Polygon]:
     """Return the solid pieces that the kerf, alone or with the stock's edge, goes round."""
-    pieces = [shapely.Polygon(ring) for p in shapely.get_parts(kerf) for ring in p.interiors]
+    pieces = _holes(kerf)
     if outside is not None and not pieces and shapely.intersects(kerf, outside):
         ring = shapely.union(kerf, outside)
-        around = [shapely.Polygon(r) for p in shapely.get_parts(ring) for r in p.interiors]
+        around = _holes(ring)
         # The stock itself stays clamped; only what lies within the contour has come off.
         inside = contour_polygon(part.contour)
         pieces = [p for p in around if inside.covers(shapely.point_on_surface(p))]
         pieces = pieces if len(around) > 1 else []
     return [p for p in pieces if p.area > crumb_mm2]
+
+
+def _holes(swept: shapely.Geometry) -> list[shapely.Polygon]:
+    """Return what a swept area goes round; unions may also hold bare lines, which hold nothing."""
+    parts = [p for p in shapely.get_parts(swept) if isinstance(p, shapely.Polygon)]
+    return [shapely.Polygon(ring) for p in parts for ring in p.interiors]
 
 
 def _event(
@@ -208,7 +214,7 @@ def _event(
     row: int,
     header: int,
 ) -> Event:
-    area = piece.area - _missing_area(claim, part, piece)
+    area = piece.area - _missing_area(timeline, claim, part, piece, header)
     mass = area * claim.height_mm * claim.density_kg_per_m3 * 1e-9
     move = int(track.move[row])
     attended = is_attended(timeline, track, header, move)
@@ -227,14 +233,21 @@ def _event(
     )
 
 
-def _missing_area(claim: Claim, part: PartContour, piece: shapely.Polygon) -> float:
-    """Return the area of openings and start holes inside a piece, mm²."""
+def _missing_area(
+    timeline: Timeline, claim: Claim, part: PartContour, piece: shapely.Polygon, header: int
+) -> float:
+    """Return the area inside a piece that was cut out before, and of start holes in it, mm²."""
     total = 0.0
-    openings = [c for c in claim.contours if c.role is Role.OPENING and c.id != part.id]
-    for other in openings:
-        x, y = other.contour.vertices[0, :2]
-        if piece.contains(shapely.Point(x, y)):
-            total += abs(other.contour.area_mm2)
+    cut = {h.contour_id for h in timeline.headers[:header]} | (
+        {c.id for c in claim.contours} - claim.cut_ids
+    )
+    for child in claim.contours:
+        x, y = child.contour.vertices[0, :2]
+        is_inside = child.parent_id == part.id or (
+            child.parent_id is None and child.role is not part.role and child.id != part.id
+        )
+        if is_inside and child.id in cut and piece.contains(shapely.Point(x, y)):
+            total += abs(child.contour.area_mm2)
     for start in claim.starts:
         if part.role is Role.OPENING and start.diameter_mm > 0:
             place = shapely.Point(start.x_mm, start.y_mm)

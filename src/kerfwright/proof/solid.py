@@ -9,12 +9,14 @@ solid is the stock less all kerf so far, and what hangs together with the clampe
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 import numpy as np
 import shapely
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.nc.timeline import Timeline
+from kerfwright.geometry.segments import Indices
+from kerfwright.nc.timeline import CutHeader, Timeline, WordEvent
 from kerfwright.proof.pieces import (
     Freed,
     contour_polygon,
@@ -22,13 +24,18 @@ from kerfwright.proof.pieces import (
     first_true,
     grown,
     is_attended,
+    polyline,
 )
 from kerfwright.proof.records import Claim, Event, EventKind
 from kerfwright.proof.track import Track
 from kerfwright.trade.part import PartContour, Role
 
+MM3_PER_M3 = 1e9
 _FRAME_MM = 0.5
 """A frame of the stock narrower than this holds no part (common practice, no source)."""
+_HELD_S = 1800.0
+"""Longest time from a stop for which somebody watches a part that only its fastening holds: the
+tab's face takes minutes, all round takes hours (common practice, no source)."""
 _AROUND_MM = 5.0
 """Solid drawn about the kerf where the stock is unknown."""
 
@@ -47,15 +54,40 @@ def joint_pieces(
         What is free contour by contour; not told again.
     """
     rows = [np.flatnonzero(track.header == k) for k in range(len(timeline.headers))]
+    lone = _lone(timeline, track, claim, rows)
     kerfs: dict[str, shapely.Geometry] = {}
     for number, header in enumerate(timeline.headers):
-        if len(rows[number]):
+        if len(rows[number]) and header.contour_id not in lone:
             so_far = kerfs.get(header.contour_id, shapely.Polygon())
             kerfs[header.contour_id] = grown(so_far, track, rows[number])
     found: list[Freed] = []
     for group in _neighbourhoods(kerfs, claim):
         found += _of_group(timeline, track, claim, freed=freed, group=group)
     return tuple(sorted(found, key=lambda f: f.move))
+
+
+def _lone(timeline: Timeline, track: Track, claim: Claim, rows: list[Indices]) -> frozenset[str]:
+    """Return contours whose kerf meets no other and stays inside the stock: no solid to judge."""
+    reach = 2.1 * max(claim.kerf_radius_mm.values())
+    names = list(dict.fromkeys(h.contour_id for h in timeline.headers))
+    if not names:
+        return frozenset()
+    lines = []
+    for name in names:
+        mine = [r for r, h in zip(rows, timeline.headers, strict=True) if h.contour_id == name]
+        every = np.concatenate([r for r in mine if len(r)] or [np.zeros(0, dtype=np.intp)])
+        runs = np.flatnonzero(np.diff(track.run[every], prepend=-1, append=-1))
+        lines.append(
+            shapely.MultiLineString(
+                [polyline(track.segments, every[a:b]) for a, b in pairwise(runs) if b > a]
+            )
+        )
+    first, second = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=reach)
+    met = {int(a) for a, b in zip(first, second, strict=True) if a != b}
+    if claim.stock is not None:
+        inner = contour_polygon(claim.stock).buffer(-reach)
+        met |= {k for k, line in enumerate(lines) if not inner.covers(line)}
+    return frozenset(name for k, name in enumerate(names) if k not in met)
 
 
 def _neighbourhoods(kerfs: dict[str, shapely.Geometry], claim: Claim) -> list[frozenset[str]]:
@@ -112,7 +144,7 @@ def _of_group(
             row = int(rows[first_true(is_free, len(rows)) - 1])
             move = int(track.move[row])
             x, y = track.segments.end[row]
-            mass = piece.area * claim.height_mm * claim.density_kg_per_m3 * 1e-9
+            mass = piece.area * claim.height_mm * claim.density_kg_per_m3 / MM3_PER_M3
             name = timeline.headers[number].contour_id
             event = Event(
                 kind=EventKind.PIECE_FREE,
@@ -178,13 +210,19 @@ def check_free_pieces(
     claim : Claim
     freed : tuple of Freed
     """
+    outlines = {p.id for p in claim.contours if p.role is Role.OUTLINE}
     walls = {p.id: shapely.Point(p.contour.vertices[0, :2]) for p in claim.contours}
     for number, cut in enumerate(timeline.headers):
         wall = walls.get(cut.contour_id)
         if wall is None or not np.any(track.header == number):
             continue
         for one in freed:
-            if one.header >= number or one.contour.id == cut.contour_id:
+            if one.header >= number:
+                continue
+            if one.contour.id == cut.contour_id:
+                if cut.contour_id in outlines and _is_alone(timeline, track, number):
+                    yield _cut_alone(cut, one)
+                    break
                 continue
             if one.piece.covers(wall):
                 yield Finding(
@@ -202,3 +240,27 @@ def check_free_pieces(
                     remedy="cut what lies inside a part before the part is cut off",
                 )
                 break
+
+
+def _is_alone(timeline: Timeline, track: Track, number: int) -> bool:
+    """Return whether a cut ends later after the last programmed stop than anybody would stay."""
+    last = int(track.move[track.header == number].max())
+    stops = [
+        h.before_move
+        for h in timeline.happenings
+        if h.kind is WordEvent.STOP and h.before_move <= last
+    ]
+    since = track.clock_s[last + 1] - (track.clock_s[max(stops)] if stops else 0.0)
+    return bool(since > _HELD_S)
+
+
+def _cut_alone(cut: CutHeader, one: Freed) -> Finding:
+    return Finding(
+        code="free-part-cut-alone",
+        severity=Severity.REFUSAL,
+        message=f"pass {cut.pass_number} goes on along contour {cut.contour_id}, whose part line "
+        f"{one.event.line} has freed, more than {_HELD_S / 60:.0f} min after the last stop",
+        where=Place(contour_id=cut.contour_id, line=cut.line, pass_number=cut.pass_number),
+        remedy="skim all but the tab's span before the part is cut off, and the tab's face with "
+        "somebody there",
+    )

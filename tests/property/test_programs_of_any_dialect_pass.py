@@ -63,7 +63,13 @@ def test_a_good_program_passes_in_every_dialect(
                 (Role.OPENING, _turned(Contour.circle((10.0, 12.0), radius_mm=6.1), angle), "P1"),
             ]
         )
-        plan = make_plan(part, wanted, technology=tables.technology, catalogue=tables.catalogue)
+        plan = make_plan(
+            part,
+            wanted,
+            technology=tables.technology,
+            catalogue=tables.catalogue,
+            rules=tables.rules,
+        )
         text = write_program(build_path(plan), machine=wanted.machine, title="PLATE")
         proof = prove_program(text, claim_of(plan))
         assert [f.code for f in proof.findings] == []

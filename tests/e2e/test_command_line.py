@@ -374,3 +374,17 @@ def test_explain_names_formula_inputs_and_source(planned: Path, capsys: Capture)
     assert "Why" in shown
     assert "no source" in shown
     assert "offset_mm" in shown
+
+
+@pytest.mark.parametrize("name", ["6061 aluminium", "aluminum 6061", "titanium grade 5"])
+def test_the_tables_know_a_material_by_the_names_that_plan_takes(
+    name: str, capsys: Capture
+) -> None:
+    assert run(["tables", "materials", name, "--json"]) == 0
+    values = documents(capsys.readouterr().out)["values"]  # type: ignore[index]
+    assert len({v["of"] for v in values}) == 1
+
+
+def test_an_unknown_material_in_the_tables_is_answered_with_the_nearest(capsys: Capture) -> None:
+    assert run(["tables", "materials", "6062 aluminium"]) == 2
+    assert "6061" in capsys.readouterr().err

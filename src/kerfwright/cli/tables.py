@@ -48,6 +48,10 @@ def command(
     d computed, s the shop's own.
     """
     rows = [v for v in _values(table, folder) if _fits(v, name)]
+    if not rows and name and table == "materials":
+        # As `plan` would find it: any name people write, or the nearest in the message.
+        found = load_tables(folder).catalogue.material(name)
+        rows = [v for v in _values(table, folder) if v.of.startswith(f"{found.id} (")]
     if not rows:
         raise click.UsageError(f"nothing in {table} is called {name!r}.")
     if as_json:

@@ -14,6 +14,7 @@ from decimal import Decimal
 from enum import Enum
 from typing import Any
 
+from kerfwright.app.plan_job import TAB_SHARE
 from kerfwright.app.what_if import Offer, WhatIf
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.errors import InputError
@@ -330,6 +331,9 @@ def claim_from(document: Mapping[str, Any]) -> Claim:
             offset_mm={int(p["number"]): float(p["offset_mm"]) for p in passes},
             feed_mm_per_min={int(p["number"]): float(p["feed_mm_per_min"]) for p in passes},
             condition={int(p["number"]): int(p["number"]) for p in passes},
+            min_tab_mm={
+                str(t["contour_id"]): TAB_SHARE * float(t["width_mm"]) for t in document["tabs"]
+            },
         )
     except (KeyError, TypeError, ValueError, IndexError) as fault:
         raise _broken(fault) from fault

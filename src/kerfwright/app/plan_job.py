@@ -28,6 +28,8 @@ from kerfwright.wirepath.controller_form import controller_form_refusals
 from kerfwright.wirepath.trailing import trailing_findings
 
 _UM = 1000.0
+TAB_SHARE = 0.9
+"""Of a planned tab this share must stand: it is measured along the wall, in steps."""
 _WHOLE_JOB = frozenset(
     {
         "controller-form-impossible",
@@ -130,7 +132,7 @@ def plan_part(
 
 def claim_of(plan: Plan) -> Claim:
     """Return what a program for this plan must keep to; nothing of the path enters."""
-    return make_claim(
+    claim = make_claim(
         part=plan.part,
         requirement=plan.requirement,
         passes=plan.passes,
@@ -145,6 +147,9 @@ def claim_of(plan: Plan) -> Claim:
             for c in plan.contours
         ),
         stock=plan.stock,
+    )
+    return replace(
+        claim, min_tab_mm={c.target.id: TAB_SHARE * c.tab.width_mm for c in plan.contours}
     )
 
 

@@ -21,6 +21,7 @@ from kerfwright.proof.pieces import pieces_freed
 from kerfwright.proof.records import Claim, Proof
 from kerfwright.proof.rules import check_cuts, check_moves, check_pieces, check_wire
 from kerfwright.proof.solid import check_free_pieces, joint_pieces
+from kerfwright.proof.tabs import check_tabs
 from kerfwright.proof.track import build_track
 from kerfwright.proof.wall import Wall
 from kerfwright.proof.ways import check_ways
@@ -91,6 +92,7 @@ def prove_timeline(timeline: Timeline, claim: Claim, *, program_sha256: str) -> 
         *check_feeds(timeline, track, claim, runs),
         *check_ways(timeline, track, wall, claim, runs=runs, freed=freed),
         *check_moves(timeline, track, claim),
+        *check_tabs(timeline, track, claim),
         *wire_findings,
         *check_pieces(timeline, track, (*freed, *joint)),
         *check_free_pieces(timeline, track, claim, freed=(*freed, *joint)),

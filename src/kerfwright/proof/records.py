@@ -63,6 +63,9 @@ class Claim:
     condition : mapping of int to int
         For each pass, number of its power condition.  Empty where nobody states it: then every
         cut of a pass must have the same.
+    min_tab_mm : mapping of str to float
+        For each contour, least bridge that the rough pass must leave.  Empty where nobody states
+        it.
     """
 
     contours: tuple[PartContour, ...]
@@ -78,6 +81,7 @@ class Claim:
     offset_mm: Mapping[int, float] = field(default_factory=lambda: MappingProxyType({}))
     feed_mm_per_min: Mapping[int, float] = field(default_factory=lambda: MappingProxyType({}))
     condition: Mapping[int, int] = field(default_factory=lambda: MappingProxyType({}))
+    min_tab_mm: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 
 
 class EventKind(StrEnum):

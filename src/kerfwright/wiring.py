@@ -39,9 +39,7 @@ def plan_job(request: JobRequest, *, progress: Progress = _quiet) -> JobResult:
         If the request, a table, the machine definition or the drawing cannot be used.
     """
     tables = load_tables(request.tables)
-    technology = tables.technology
-    if request.shop is not None:
-        technology = _experienced(request.shop, request.experience, request.tables)
+    technology = _technology(request)
     machine = load_machine(request.machine)
     requirement, remarks = read_requirement(request, catalogue=tables.catalogue, machine=machine)
     progress("reading the drawing", 0.0)
@@ -65,16 +63,11 @@ def what_if(result: JobResult) -> WhatIf | None:
     from kerfwright.app.what_if import what_if as ask
 
     tables = load_tables(result.request.tables)
-    technology = tables.technology
-    if result.request.shop is not None:
-        technology = _experienced(
-            result.request.shop, result.request.experience, result.request.tables
-        )
     return ask(
         result.part,
         result.requirement,
         catalogue=tables.catalogue,
-        technology=technology,
+        technology=_technology(result.request),
         rates=tables.rates,
         wire_physics=load_wire_physics(result.request.tables),
         rules=result.plan.rules,
@@ -112,17 +105,20 @@ def _shop(folder: Path, tables: Path | None) -> ShopFolder:
     return ShopFolder(folder=folder, catalogue=catalogue, rules=load_learning_rules(tables))
 
 
-def _experienced(folder: Path, sha256: str | None, tables: Path | None) -> Technology:
-    """Return the tables moved by what the shop knows, or knew."""
+def _technology(request: JobRequest) -> Technology:
+    """Return the tables of a request, moved by what its shop knows, or knew."""
+    technology = load_tables(request.tables).technology
+    if request.shop is None:
+        return technology
     from kerfwright.app.record_cuts import with_experience
 
-    shop = _shop(folder, tables)
+    shop = _shop(request.shop, request.tables)
     return with_experience(
-        load_tables(tables).technology,
+        technology,
         store=shop,
         catalogue=shop.catalogue,
         rules=shop.rules,
-        sha256=sha256,
+        sha256=request.experience,
     )
 
 

@@ -213,15 +213,6 @@ def clearance(point_mm: tuple[float, float], contours: Sequence[Contour]) -> flo
     return min((nearest_station(c, point_mm)[1] for c in contours), default=math.inf)
 
 
-def _joined(contours: Sequence[Contour]) -> Segments:
-    parts = [c.segments for c in contours]
-    return Segments.from_ends(
-        np.concatenate([p.start for p in parts]),
-        np.concatenate([p.end for p in parts]),
-        np.concatenate([p.bulge for p in parts]),
-    )
-
-
 def _seed(outer: Contour, holes: Sequence[Contour], within_mm: float) -> Floats:
     """Return the centre that a polygon of small chord error gives."""
     polygon = shapely.Polygon(
@@ -314,7 +305,7 @@ def largest_inscribed_circle(
     """
     for contour in (outer, *holes):
         _require_closed(contour)
-    s = _joined((outer, *holes))
+    s = Segments.joined([c.segments for c in (outer, *holes)])
     centre = _seed(outer, holes, within_mm)
     every = np.arange(len(s))
     radius = float(s.distances(every, np.broadcast_to(centre, (len(s), 2))).min())

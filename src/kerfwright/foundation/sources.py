@@ -5,6 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from kerfwright.foundation.ranges import Range
+
+Shares = tuple[tuple[str, float], ...]
+"""Fraction of a variance by the input that brings it, adding up to 1."""
+
 
 class SourceTag(StrEnum):
     """How well a value is known, as printed beside every table value."""
@@ -63,6 +68,12 @@ class Reason:
     inputs : tuple of (str, float or str)
         Named inputs of the formula.
     source : Source
+    range : Range or None
+        How sure we are of the value; None where the formula is exact for its inputs and these
+        are known (an offset identity, a sum of lengths).
+    shares : Shares
+        Share of the variance of the value that each input brings, adding up to 1; empty where no
+        range is given.
     """
 
     quantity: str
@@ -70,3 +81,5 @@ class Reason:
     formula: str
     inputs: tuple[tuple[str, float | str], ...]
     source: Source
+    range: Range | None = None
+    shares: Shares = ()

@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 from scipy.sparse.linalg import SuperLU
 
 from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.sources import Shares
 from kerfwright.learning.records import CROSSED, Input, LearningRules, Measure, levels
 from kerfwright.learning.solve import factorised
-from kerfwright.process.experience import Learned, Loadings, Shares, Shipped
+from kerfwright.process.experience import Learned, Loadings, Shipped
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 

@@ -11,11 +11,9 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.sources import Shares
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
-
-Shares = tuple[tuple[str, float], ...]
-"""Fraction of a variance by the input that brings it, adding up to 1."""
 
 Loadings = tuple[tuple[str, float], ...]
 """Standard deviation of a logarithm by cause; the causes are independent of each other."""

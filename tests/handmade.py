@@ -249,6 +249,7 @@ def _contour_plan(target: PartContour, number: int, chosen: tuple[Pass, ...]) ->
             OffsetLoop(contour=w[0], source=np.zeros(len(w[0]), dtype=np.intp)) for w in loops if w
         ),
         unreachable=tuple(corners),
+        choice=PassChoice(wire=WIRE, passes=chosen, limiting="finish", further=(), findings=()),
     )
 
 
@@ -355,9 +356,12 @@ def claim(of: Plan) -> Claim:
         machine=MACHINE,
         wire_diameter_mm=WIRE.diameter_mm,
         tolerance_um=proof_tolerance_um(MACHINE),
-        offset_mm={p.number: p.offset_mm for p in of.passes},
-        feed_mm_per_min={p.number: p.feed_mm_per_min for p in of.passes},
-        condition={p.number: p.number for p in of.passes},
+        pass_numbers={c.target.id: tuple(p.number for p in c.passes) for c in of.contours},
+        offset_mm={(c.target.id, p.number): p.offset_mm for c in of.contours for p in c.passes},
+        feed_mm_per_min={
+            (c.target.id, p.number): p.feed_mm_per_min for c in of.contours for p in c.passes
+        },
+        condition={(c.target.id, p.number): p.number for c in of.contours for p in c.passes},
     )
 
 

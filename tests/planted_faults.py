@@ -347,17 +347,69 @@ def other_offsets(text: str, claim: Claim) -> Iterator[Fault]:
     The path is not moved here (the unit tests do that with whole programs): each header of the
     pass is, and in the controller form the table, so that the reader moves the path.
     """
-    for number, offset in claim.offset_mm.items():
+    for (name, number), offset in claim.offset_mm.items():
         for other in (claim.kerf_radius_mm[number], offset + 0.088):
             if abs(other - offset) < MICROMETRE:
                 continue
             changed_text = re.sub(
-                rf"(\(CUT \S+ PASS {number} OFFSET )\d+\.\d+", rf"\g<1>{other:.4f}", text
+                rf"(\(CUT {name} PASS {number} OFFSET )\d+\.\d+", rf"\g<1>{other:.4f}", text
             )
             changed_text = re.sub(
                 rf"(G10 L1 P\d+ R){offset:.4f}", rf"\g<1>{other:.4f}", changed_text
             )
-            yield Fault("other-offset", f"pass {number} at {other:.4f}", changed_text)
+            yield Fault("other-offset", f"{name} pass {number} at {other:.4f}", changed_text)
+
+
+def offsets_of_another_contour(text: str, claim: Claim) -> Iterator[Fault]:
+    """A contour is headed, and in the controller form called, with another contour's offsets."""
+    table = {round(float(r), 4): d for d, r in re.findall(r"G10 L1 P(\d+) R(\d+\.\d+)", text)}
+    for (name, number), offset in claim.offset_mm.items():
+        for (other, same), theirs in claim.offset_mm.items():
+            if same != number or abs(theirs - offset) < MICROMETRE:
+                continue
+            head, cuts = sections(text)
+            changed_cuts = []
+            for lines in cuts:
+                header = HEADER.match(lines[0])
+                if header and header.group(1) == name and int(header.group(2)) == number:
+                    first = f"(CUT {name} PASS {number} OFFSET {theirs:.4f})"
+                    number_of = table.get(round(theirs, 4), "0")
+                    rest = [re.sub(r"(G4[12] ?D)\d+", rf"\g<1>{number_of}", s) for s in lines[1:]]
+                    changed_cuts.append([first, *rest])
+                else:
+                    changed_cuts.append(lines)
+            yield Fault("another-contours-offset", f"{name} as {other}", joined(head, changed_cuts))
+
+
+def other_pass_counts(text: str, claim: Claim) -> Iterator[Fault]:
+    """The last pass of a contour is left out, or it has one more, as another contour has.
+
+    The wire words of the cuts stay.
+    """
+    head, cuts = sections(text)
+
+    def is_of(lines: list[str], name: str, number: int) -> bool:
+        header = HEADER.match(lines[0])
+        return bool(header and header.group(1) == name and int(header.group(2)) == number)
+
+    for name in sorted(claim.cut_ids):
+        last = max(claim.passes_of(name))
+        if last > 1:
+            kept = [
+                [s for s in c if not MOVE.match(s) and not HEADER.match(s)]
+                if is_of(c, name, last)
+                else c
+                for c in cuts
+            ]
+            yield Fault("last-pass-missing", f"{name} pass {last}", joined(head, kept))
+        if last < max(claim.kerf_radius_mm):
+            at = max(k for k, c in enumerate(cuts) if is_of(c, name, last))
+            offset = claim.kerf_radius_mm[last + 1]
+            more = [f"(CUT {name} PASS {last + 1} OFFSET {offset:.4f})", *cuts[at][1:]]
+            wires = [claim.machine.dialect.cut_wire] if at == len(cuts) - 1 else []
+            body = [s for s in cuts[at] if s not in {claim.machine.dialect.end_of_program, "%"}]
+            added = [*cuts[:at], [*body, *wires], more, *cuts[at + 1 :]]
+            yield Fault("surplus-pass", f"{name} pass {last + 1}", joined(head, added))
 
 
 def stray_conditions(text: str, claim: Claim) -> Iterator[Fault]:
@@ -585,6 +637,8 @@ MUTATORS: tuple[Mutator, ...] = (
     wrong_feeds,
     scaled_feeds,
     other_offsets,
+    offsets_of_another_contour,
+    other_pass_counts,
     stray_conditions,
     far_rapids,
     missing_words,

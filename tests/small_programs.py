@@ -244,9 +244,9 @@ def claim_for(shapes: list[Shape], *, machine: Machine | None = None) -> Claim:
         machine=machine or load_machine("generic-mm"),
         wire_diameter_mm=0.25,
         tolerance_um=0.25,
-        offset_mm=dict(OFFSET),
-        feed_mm_per_min=FEED,
-        condition={1: 1, 2: 2, 3: 3},
+        offset_mm={(s.id, n): mm for s in shapes for n, mm in OFFSET.items()},
+        feed_mm_per_min={(s.id, n): feed for s in shapes for n, feed in FEED.items()},
+        condition={(s.id, n): n for s in shapes for n in (1, 2, 3)},
     )
 
 

@@ -20,13 +20,21 @@ from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import EventKind
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import Role
-from kerfwright.trade.requirement import Requirement
+from kerfwright.trade.requirement import Demand, Requirement
 from kerfwright.wirepath.builder import build_path
 
 EVERY = 3 if os.environ.get("KERFWRIGHT_SOAK") else 29
 
 
-@pytest.fixture(params=[OffsetForm.WIRE_CENTRE, OffsetForm.CONTROLLER], ids=lambda f: f.value)
+ALIKE: dict[str, Demand] = {}
+OWN = {"H1": Demand(tolerance_um=2.5, ra_um=0.3), "P1": Demand(tolerance_um=25.0, ra_um=3.0)}
+"""A bore finer than the job, an outline that the rough pass serves."""
+
+
+@pytest.fixture(
+    params=[(form, own) for own in (ALIKE, OWN) for form in OffsetForm],
+    ids=lambda p: p[0].value + (", own passes" if p[1] else ""),
+)
 def program(
     request: pytest.FixtureRequest,
     make_part: PartMaker,
@@ -40,8 +48,11 @@ def program(
     part = make_part(
         [(Role.OUTLINE, plate, None), (Role.OPENING, hole, "P1"), (Role.OPENING, key, "P1")]
     )
-    dialect = replace(requirement.machine.dialect, offset_form=request.param)
-    wanted = replace(requirement, machine=replace(requirement.machine, dialect=dialect))
+    form, own = request.param
+    dialect = replace(requirement.machine.dialect, offset_form=form)
+    wanted = replace(
+        requirement, machine=replace(requirement.machine, dialect=dialect), contours=own
+    )
     plan = make_plan(
         part, wanted, technology=tables.technology, catalogue=tables.catalogue, rules=tables.rules
     )

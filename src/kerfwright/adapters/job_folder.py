@@ -61,6 +61,8 @@ class Wanted:
     quantities : tuple of int
     layers : mapping of str to str
         Use of each layer that was named.
+    contours : mapping of str to str
+        What is asked of single contours, by their ids.
     """
 
     drawing: str
@@ -82,6 +84,7 @@ class Wanted:
     experience: str = ""
     quantities: tuple[int, ...] = (1,)
     layers: Mapping[str, str] = field(default_factory=dict)
+    contours: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -317,6 +320,10 @@ def job_contents(
     return contents
 
 
+_MAPPINGS = ("layers", "contours")
+"""Entries of ``job.toml`` that are tables."""
+
+
 def job_toml(wanted: Wanted) -> str:
     """Return ``job.toml``: what is wanted, to read, keep and run again."""
     lines = [
@@ -327,13 +334,15 @@ def job_toml(wanted: Wanted) -> str:
     ]
     for one in fields(Wanted):
         value = getattr(wanted, one.name)
-        if one.name == "layers" or value in ("", ()):
+        if one.name in _MAPPINGS or value in ("", ()):
             continue
         shown = json.dumps(list(value)) if isinstance(value, tuple) else _quoted(value)
         lines.append(f"{one.name} = {shown}")
-    if wanted.layers:
-        lines += ["", "[layers]"]
-        lines += [f"{_quoted(name)} = {_quoted(use)}" for name, use in wanted.layers.items()]
+    for name in _MAPPINGS:
+        mapping: Mapping[str, str] = getattr(wanted, name)
+        if mapping:
+            lines += ["", f"[{name}]"]
+            lines += [f"{_quoted(key)} = {_quoted(text)}" for key, text in mapping.items()]
     return "\n".join(lines) + "\n"
 
 
@@ -378,7 +387,7 @@ def _wanted(document: dict[str, Any], place: Path) -> Wanted:
     for name, value in document.items():
         if name == "quantities":
             good = isinstance(value, list) and all(type(q) is int for q in value)
-        elif name == "layers":
+        elif name in _MAPPINGS:
             good = isinstance(value, dict) and all(isinstance(u, str) for u in value.values())
         else:
             good = isinstance(value, str)

@@ -75,6 +75,7 @@ def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Want
         shop=_seen_from(folder, request.shop) if request.shop else "",
         experience=request.experience or "",
         layers={name: LayerUse(use).value for name, use in request.layer_uses.items()},
+        contours=dict(request.contours),
         **texts,
     )
 
@@ -107,6 +108,7 @@ def read_request(folder: Path) -> JobRequest:
         shop=folder / wanted.shop if wanted.shop else None,
         experience=wanted.experience or None,
         layer_uses={name: LayerUse(use) for name, use in wanted.layers.items()},
+        contours=wanted.contours,
         **options,
     )
 

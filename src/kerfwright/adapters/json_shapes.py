@@ -29,7 +29,7 @@ from kerfwright.proof.slack import proof_tolerance_um
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
 from kerfwright.trade.part import LengthUnit, Part, PartContour, Role
 
-PLAN_FORMAT, PLAN_VERSION = "kerfwright-plan", 1
+PLAN_FORMAT, PLAN_VERSION = "kerfwright-plan", 2
 PROOF_FORMAT, PROOF_VERSION = "kerfwright-proof", 1
 ESTIMATE_FORMAT, ESTIMATE_VERSION = "kerfwright-estimate", 1
 DRAWING_FORMAT, DRAWING_VERSION = "kerfwright-drawing", 1
@@ -218,6 +218,7 @@ def plan_shape(
             "tolerance_um": plain(wanted.tolerance_um),
             "ra_um": plain(wanted.ra_um),
             "max_recast_um": plain(wanted.max_recast_um),
+            "contours": plain(wanted.contours),
             "wire_asked": wanted.wire is not None,
             "quantities": list(wanted.quantities),
             "stock_margin_mm": plain(wanted.stock_margin_mm),
@@ -228,6 +229,14 @@ def plan_shape(
         "passes": [_pass_shape(p) for p in plan.passes],
         "passes_decided_by": plan.choice.limiting,
         "further_passes": list(plan.choice.further),
+        "contour_passes": [
+            {
+                "contour_id": c.target.id,
+                "offsets_mm": [plain(p.offset_mm) for p in c.passes],
+                "decided_by": c.choice.limiting,
+            }
+            for c in plan.contours
+        ],
         "contours": [_contour_shape(c) for c in part.contours],
         "start_holes": [_start_shape(c) for c in plan.contours],
         "tabs": [{"contour_id": c.target.id, **plain(c.tab)} for c in plan.contours],
@@ -328,15 +337,37 @@ def claim_from(document: Mapping[str, Any]) -> Claim:
             wire_diameter_mm=float(document["wire_diameter_mm"]),
             # Worked out again: a document must not be able to widen it.
             tolerance_um=proof_tolerance_um(machine),
-            offset_mm={int(p["number"]): float(p["offset_mm"]) for p in passes},
-            feed_mm_per_min={int(p["number"]): float(p["feed_mm_per_min"]) for p in passes},
-            condition={int(p["number"]): int(p["number"]) for p in passes},
             min_tab_mm={
                 str(t["contour_id"]): TAB_SHARE * float(t["width_mm"]) for t in document["tabs"]
             },
+            **_planned_cuts(document),
         )
     except (KeyError, TypeError, ValueError, IndexError) as fault:
         raise _broken(fault) from fault
+
+
+def _planned_cuts(document: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the passes of each contour, with offset, feed and condition of each."""
+    passes: Sequence[Mapping[str, Any]] = document["passes"]
+    rough_factor = {f["contour_id"]: float(f["rate_factor"]) for f in document["flushing"]}
+    numbers: dict[str, tuple[int, ...]] = {}
+    offset_mm, feed_mm_per_min, condition = {}, {}, {}
+    for own in document["contour_passes"]:
+        name, offsets = str(own["contour_id"]), own["offsets_mm"]
+        mine = passes[: len(offsets)]
+        numbers[name] = tuple(int(p["number"]) for p in mine)
+        for p, offset in zip(mine, offsets, strict=True):
+            key = name, int(p["number"])
+            factor = rough_factor[name] if p["kind"] == "rough" else 1.0
+            offset_mm[key] = float(offset)
+            feed_mm_per_min[key] = float(p["feed_mm_per_min"]) * factor
+            condition[key] = int(p["number"])
+    return {
+        "pass_numbers": numbers,
+        "offset_mm": offset_mm,
+        "feed_mm_per_min": feed_mm_per_min,
+        "condition": condition,
+    }
 
 
 def machine_from(document: Mapping[str, Any]) -> Machine:

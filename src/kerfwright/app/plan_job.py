@@ -9,12 +9,11 @@ from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.costing.estimate import estimate
 from kerfwright.costing.rates import RateTable
 from kerfwright.foundation.findings import Finding, Severity
-from kerfwright.geometry.contour import Contour
 from kerfwright.nc.writer import write_program
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.rules import PlanningRules
-from kerfwright.process.technology import Pass, Technology
+from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim, StartPlace
@@ -132,12 +131,14 @@ def plan_part(
 
 def claim_of(plan: Plan) -> Claim:
     """Return what a program for this plan must keep to; nothing of the path enters."""
-    claim = make_claim(
-        part=plan.part,
-        requirement=plan.requirement,
-        passes=plan.passes,
-        wire_diameter_mm=plan.choice.wire.diameter_mm,
+    requirement, wire = plan.requirement, plan.choice.wire
+    cuts = [((c.target.id, p.number), c, p) for c in plan.contours for p in c.passes]
+    return Claim(
+        contours=plan.part.contours,
         cut_ids=frozenset(c.target.id for c in plan.contours),
+        kerf_radius_mm={p.number: wire.radius_mm + p.gap_um / _UM for p in plan.passes},
+        height_mm=requirement.height_mm,
+        density_kg_per_m3=requirement.material.density_kg_per_m3,
         starts=tuple(
             StartPlace(
                 x_mm=c.start.x_mm,
@@ -147,44 +148,23 @@ def claim_of(plan: Plan) -> Claim:
             for c in plan.contours
         ),
         stock=plan.stock,
-    )
-    return replace(
-        claim, min_tab_mm={c.target.id: TAB_SHARE * c.tab.width_mm for c in plan.contours}
-    )
-
-
-def make_claim(
-    *,
-    part: Part,
-    requirement: Requirement,
-    passes: tuple[Pass, ...],
-    wire_diameter_mm: float,
-    cut_ids: frozenset[str],
-    starts: tuple[StartPlace, ...],
-    stock: Contour | None,
-) -> Claim:
-    """Return the claim that a program is checked against."""
-    return Claim(
-        contours=part.contours,
-        cut_ids=cut_ids,
-        kerf_radius_mm={p.number: wire_diameter_mm / 2 + p.gap_um / _UM for p in passes},
-        height_mm=requirement.height_mm,
-        density_kg_per_m3=requirement.material.density_kg_per_m3,
-        starts=starts,
-        stock=stock,
         machine=requirement.machine,
-        wire_diameter_mm=wire_diameter_mm,
+        wire_diameter_mm=wire.diameter_mm,
         tolerance_um=proof_tolerance_um(requirement.machine),
-        offset_mm={p.number: p.offset_mm for p in passes},
-        feed_mm_per_min={p.number: p.feed_mm_per_min for p in passes},
+        pass_numbers={c.target.id: tuple(p.number for p in c.passes) for c in plan.contours},
+        offset_mm={key: p.offset_mm for key, _, p in cuts},
+        feed_mm_per_min={key: c.feed_mm_per_min(p) for key, c, p in cuts},
         # A pass is cut with the power condition of its own number.
-        condition={p.number: p.number for p in passes},
+        condition={key: p.number for key, _, p in cuts},
+        min_tab_mm={c.target.id: TAB_SHARE * c.tab.width_mm for c in plan.contours},
     )
 
 
 def _coarse_findings(requirement: Requirement) -> tuple[Finding, ...]:
-    """Return a warning where the digits of the program eat the tolerance that was asked."""
-    machine, asked_um = requirement.machine, requirement.tolerance_um
+    """Return a warning where the digits of the program eat the tightest tolerance asked."""
+    machine = requirement.machine
+    asked = [requirement.tolerance_um, *(d.tolerance_um for d in requirement.contours.values())]
+    asked_um = min((um for um in asked if um is not None), default=None)
     passes_um = proof_tolerance_um(machine)
     if asked_um is None or passes_um <= asked_um:
         return ()
@@ -214,6 +194,10 @@ def _head(plan: Plan) -> tuple[str, ...]:
     lines += [
         f"PASS {p.number} KERF RADIUS {wire.radius_mm + p.gap_um / _UM:.4f} MM" for p in plan.passes
     ]
+    if plan.has_own_passes:
+        lines += [
+            f"PASSES OF {', '.join(names)}: {count}" for count, names in plan.contours_by_count()
+        ]
     if missing:
         lines.append("NOT IN THIS PROGRAM: " + ", ".join(missing))
     refused = sum(f.severity is Severity.REFUSAL for f in plan.findings)

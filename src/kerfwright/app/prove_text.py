@@ -31,6 +31,8 @@ class ProofRequest:
         X, Y and diameter of holes beyond those the drawing gives.
     cut_ids : tuple of str
         Contours the program cuts; empty for all.
+    pass_counts : mapping of str to int
+        How many of the passes with a gap a contour has, where not all.
     machine, tables, units, layer_uses
         As in :class:`kerfwright.app.records.JobRequest`.
     """
@@ -42,6 +44,7 @@ class ProofRequest:
     gaps: Mapping[int, str]
     starts: tuple[tuple[str, str, str], ...] = ()
     cut_ids: tuple[str, ...] = ()
+    pass_counts: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
     machine: str | None = None
     tables: Path | None = None
     units: LengthUnit | None = None
@@ -67,12 +70,20 @@ def read_claim(
             remedy="Give the gap of each pass, such as --gap 1=35um --gap 2=12um.",
         )
     known = [c.id for c in part.contours]
-    odd = [name for name in request.cut_ids if name not in known]
+    odd = [name for name in (*request.cut_ids, *request.pass_counts) if name not in known]
     if odd:
         raise InputError(
             f"{part.name} has no contour {', '.join(odd)}; it has {', '.join(known)}",
             code="contour-unknown",
         )
+    numbers = sorted(request.gaps)
+    for name, count in request.pass_counts.items():
+        if not 1 <= count <= len(numbers):
+            raise InputError(
+                f"contour {name} is said to have {count} passes; gaps are given of {len(numbers)}",
+                code="gap-missing",
+                remedy="Give the gap of every pass, such as --gap 1=35um --gap 2=12um.",
+            )
     wire = catalogue.wire(request.wire)
     given = [
         StartPlace(x_mm=s.x_mm, y_mm=s.y_mm, diameter_mm=s.diameter_mm) for s in part.given_starts
@@ -99,6 +110,7 @@ def read_claim(
         machine=machine,
         wire_diameter_mm=wire.diameter_mm,
         tolerance_um=proof_tolerance_um(machine),
+        pass_numbers={name: tuple(numbers[:n]) for name, n in request.pass_counts.items()},
     )
 
 

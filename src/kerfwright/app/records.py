@@ -45,6 +45,9 @@ class JobRequest:
         Folder with the shop's measured cuts and what it learned from them.
     experience : str or None
         Hash of what the shop had learned at some time; None for what it knows now.
+    contours : mapping of str to str
+        Demands on single contours: ``{"H7": "tolerance=±0.0025 mm, finish=Ra 0.4 µm"}``; several
+        ids with commas.  What is left out is the job's.
     """
 
     drawing: Path
@@ -65,6 +68,7 @@ class JobRequest:
     nozzles: Flushing = Flushing.SEALED
     shop: Path | None = None
     experience: str | None = None
+    contours: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

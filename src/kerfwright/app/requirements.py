@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
 from dataclasses import replace
+from types import MappingProxyType
+from typing import Final
 
 from kerfwright.app.records import JobRequest
-from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import length_mm, tolerance
 from kerfwright.trade import roughness
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.machine import Machine
-from kerfwright.trade.requirement import Requirement
+from kerfwright.trade.requirement import Demand, Requirement
+
+CONTOUR_FORM: Final = "H7: tolerance=±0.0025mm, finish=Ra0.4um, recast=5um"
+"""How demands on contours are written; any of the three, and several ids with commas."""
+_NAMES: Final = ("tolerance", "finish", "recast")
+_NAME: Final = re.compile(rf"\b({'|'.join(_NAMES)})\b\s*[=:]?", re.IGNORECASE)
+_BETWEEN: Final = " ,;\t"
 
 
 def read_requirement(
@@ -25,19 +36,12 @@ def read_requirement(
     UnknownNameError
         If the material or wire is in no table.
     """
-    remarks: list[Finding] = []
-    half_um = None
-    if request.tolerance is not None:
-        said = tolerance(request.tolerance)
-        half_um = said.half_um
-        if said.note:
-            remarks.append(_remark("tolerance-read", said.note))
-    ra_um = None
-    if request.finish is not None:
-        finish = roughness.finish(request.finish)
-        ra_um = finish.ra_um
-        if finish.note:
-            remarks.append(_remark("finish-read", finish.note))
+    given = {"tolerance": request.tolerance, "finish": request.finish, "recast": request.recast}
+    asked, remarks = _demand({name: text for name, text in given.items() if text is not None})
+    contours: dict[str, Demand] = {}
+    for name, texts in _contour_texts(request.contours).items():
+        contours[name], said = _demand(texts, contour_id=name)
+        remarks += said
     if request.offset_form is not None:
         dialect = replace(machine.dialect, offset_form=request.offset_form)
         machine = replace(machine, dialect=dialect)
@@ -46,16 +50,77 @@ def read_requirement(
         material=catalogue.material(request.material),
         height_mm=length_mm(request.height, what="height"),
         machine=machine,
-        tolerance_um=half_um,
-        ra_um=ra_um,
-        max_recast_um=None if request.recast is None else length_mm(request.recast) * 1000,
+        tolerance_um=asked.tolerance_um,
+        ra_um=asked.ra_um,
+        max_recast_um=asked.max_recast_um,
         wire=None if request.wire is None else catalogue.wire(request.wire),
         quantities=request.quantities,
+        contours=MappingProxyType(contours),
     )
     if margin is not None:
         requirement = replace(requirement, stock_margin_mm=margin)
     return requirement, tuple(remarks)
 
 
-def _remark(code: str, message: str) -> Finding:
-    return Finding(code=code, severity=Severity.NOTE, message=message)
+def _demand(
+    texts: Mapping[str, str], *, contour_id: str | None = None
+) -> tuple[Demand, list[Finding]]:
+    """Read the texts of one demand by their names."""
+    of = f" of {contour_id}" if contour_id else ""
+    half_um = ra_um = recast_um = None
+    remarks: list[Finding] = []
+    if "tolerance" in texts:
+        said = tolerance(texts["tolerance"], what=f"tolerance{of}")
+        half_um = said.half_um
+        if said.note:
+            remarks.append(_remark("tolerance-read", said.note, contour_id))
+    if "finish" in texts:
+        finish = roughness.finish(texts["finish"])
+        ra_um = finish.ra_um
+        if finish.note:
+            remarks.append(_remark("finish-read", finish.note, contour_id))
+    if "recast" in texts:
+        recast_um = length_mm(texts["recast"], what=f"recast layer{of}") * 1000
+    return Demand(tolerance_um=half_um, ra_um=ra_um, max_recast_um=recast_um), remarks
+
+
+def _contour_texts(given: Mapping[str, str]) -> dict[str, dict[str, str]]:
+    """Return the texts of each contour by name: ``{"H7": {"tolerance": "±0.0025mm"}}``."""
+    found: dict[str, dict[str, str]] = {}
+    for ids, text in given.items():
+        names = [name.upper() for name in re.split(r"[,;\s]+", ids) if name]
+        if not names:
+            raise _unread(f"no contour is named before {text!r}")
+        for name in names:
+            own = found.setdefault(name, {})
+            for what, value in _named_texts(text, ids).items():
+                if own.setdefault(what, value) != value:
+                    raise _unread(f"{what} of {name} is given twice: {own[what]} and {value}")
+    return found
+
+
+def _named_texts(text: str, ids: str) -> dict[str, str]:
+    before, *rest = _NAME.split(text)
+    texts: dict[str, str] = {}
+    for name, after in zip(rest[::2], rest[1::2], strict=True):
+        what, value = name.lower(), after.strip(_BETWEEN)
+        if not value or what in texts:
+            raise _unread(f"{what} of {ids} is given {'no value' if not value else 'twice'}")
+        texts[what] = value
+    if before.strip(_BETWEEN) or not texts:
+        raise _unread(f"{ids}: {text!r} names no demand, or has words before the first")
+    return texts
+
+
+def _unread(message: str) -> InputError:
+    return InputError(
+        message,
+        code="contour-demand",
+        remedy=f'Write it as "{CONTOUR_FORM}", with any of {", ".join(_NAMES)}; several contours '
+        'as "H1,H2: …".',
+    )
+
+
+def _remark(code: str, message: str, contour_id: str | None) -> Finding:
+    where = Place(contour_id=contour_id) if contour_id else Place()
+    return Finding(code=code, severity=Severity.NOTE, message=message, where=where)

@@ -64,6 +64,7 @@ def show(
         indent=2,
     )
     report.show_passes(page, result.plan.choice, words)
+    report.show_contour_passes(page, result.plan, words)
     report.show_starts(page, result.plan, words)
     if result.estimate:
         report.show_estimate(page, result.estimate, explain=explain)

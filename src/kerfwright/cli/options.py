@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from kerfwright.app.requirements import CONTOUR_FORM
 from kerfwright.planning.rules import CornerStyle
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.machine import OffsetForm
@@ -79,6 +80,40 @@ class Gap(_Kind):
         if not (sign and number.isascii() and number.isdigit() and int(number) > 0 and gap):
             self.fail(f"{value!r} is not PASS=GAP, such as 1=35um.", param, ctx)
         return int(number), gap
+
+
+class ContourText(_Kind):
+    """Demands on contours: ``H7: tolerance=±0.0025mm, finish=Ra0.4um``."""
+
+    name = "ID,…: NAME=VALUE,…"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, str]:
+        """Return ids and demands."""
+        if isinstance(value, tuple):
+            return value[0], value[1]
+        ids, sign, demands = str(value).partition(":")
+        if not sign or not ids.strip() or not demands.strip():
+            self.fail(f"{value!r} is not written as {CONTOUR_FORM!r}.", param, ctx)
+        return ids.strip(), demands.strip()
+
+
+class PassCount(_Kind):
+    """How many passes a contour has: ``H1=2``."""
+
+    name = "ID=PASSES"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, int]:
+        """Return contour and count."""
+        if isinstance(value, tuple):
+            return value[0], value[1]
+        name, _, count = str(value).rpartition("=")
+        if not (name and count.isascii() and count.isdigit() and int(count) > 0):
+            self.fail(f"{value!r} is not ID=PASSES, such as H1=2.", param, ctx)
+        return name, int(count)
 
 
 class StartText(_Kind):
@@ -152,6 +187,14 @@ job_options = together(
     click.option("--tolerance", help="Tolerance of the wall, such as ±0.005mm or 0.0002in."),
     click.option("--finish", help="Finish asked, such as Ra0.8um, 32uin or N6."),
     click.option("--recast", help="Deepest recast layer allowed, such as 5um."),
+    click.option(
+        "--contour",
+        "contours",
+        type=ContourText(),
+        multiple=True,
+        help=f'What single contours ask instead: "{CONTOUR_FORM}". What is left out is the '
+        "job's; a larger value is looser. May be repeated.",
+    ),
     click.option("--wire", help="Wire to use, such as 0.25mm; without it the plan chooses."),
     click.option("--stock-margin", help="Stock around an outline, where no stock is drawn."),
     click.option(
@@ -185,6 +228,14 @@ show_options = together(
 explain_option = click.option(
     "--explain", is_flag=True, help="Show the formula, inputs and source of every number."
 )
+
+
+def contour_demands(contours: tuple[tuple[str, str], ...]) -> Mapping[str, str]:
+    """Return the demands by contour; what one option gives and another adds is put together."""
+    found: dict[str, str] = {}
+    for ids, demands in contours:
+        found[ids] = f"{found[ids]}, {demands}" if ids in found else demands
+    return found
 
 
 def layer_uses(layers: tuple[tuple[str, LayerUse], ...]) -> Mapping[str, LayerUse]:

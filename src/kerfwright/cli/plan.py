@@ -14,6 +14,7 @@ from kerfwright.cli.options import (
     DRAWING,
     FOLDER,
     Quantities,
+    contour_demands,
     drawing_options,
     experience_option,
     explain_option,
@@ -52,6 +53,7 @@ from kerfwright.wiring import what_if
 def command(
     drawing: Path,
     layers: tuple[tuple[str, LayerUse], ...],
+    contours: tuple[tuple[str, str], ...],
     out: Path | None,
     shown: LengthUnit | None,
     asks_what_if: bool,  # noqa: FBT001 a flag of the command line
@@ -67,7 +69,8 @@ def command(
     10–90 %: one job in ten comes out below, one above.  Likely is every cause at its middle, so
     that lines add up; it lies a little below the median of the total.
     """
-    request = job.request_from(options | {"drawing": drawing, "layer_uses": layer_uses(layers)})
+    given = {"layer_uses": layer_uses(layers), "contours": contour_demands(contours)}
+    request = job.request_from(options | given | {"drawing": drawing})
     result = job.compute(request)
     written = write_job(result, out if out is not None else Path(f"{drawing.stem}-job"))
     alternatives = what_if(result) if asks_what_if else None

@@ -13,6 +13,7 @@ from kerfwright.adapters.job_result import read_request
 from kerfwright.cli import job, report
 from kerfwright.cli.options import (
     Quantities,
+    contour_demands,
     drawing_options,
     experience_option,
     explain_option,
@@ -39,6 +40,7 @@ from kerfwright.trade.part import LayerUse, LengthUnit
 def command(
     source: Path,
     layers: tuple[tuple[str, LayerUse], ...],
+    contours: tuple[tuple[str, str], ...],
     shown: LengthUnit | None,
     explain: bool,  # noqa: FBT001 a flag of the command line
     as_json: bool,  # noqa: FBT001
@@ -55,6 +57,8 @@ def command(
     given = {name: value for name, value in options.items() if value is not None}
     if layers:
         given["layer_uses"] = layer_uses(layers)
+    if contours:
+        given["contours"] = contour_demands(contours)
     if source.is_dir():
         request = replace(read_request(source), **given)
     else:

@@ -14,6 +14,7 @@ from kerfwright.cli import report
 from kerfwright.cli.options import (
     DRAWING,
     Gap,
+    PassCount,
     StartText,
     drawing_options,
     layer_uses,
@@ -28,7 +29,9 @@ from kerfwright.trade.part import LayerUse, LengthUnit
 from kerfwright.wiring import claim_of, prove_text
 
 _NEEDED = ("material", "height", "wire")
-_ONLY_WITH_DRAWING = (*_NEEDED, "gaps", "starts", "cut_ids", "machine", "tables", "units", "layers")
+_ONLY_WITH_DRAWING = (
+    *_NEEDED, "gaps", "starts", "cut_ids", "pass_counts", "machine", "tables", "units", "layers",
+)  # fmt: skip
 
 
 @click.command("prove")
@@ -53,6 +56,13 @@ _ONLY_WITH_DRAWING = (*_NEEDED, "gaps", "starts", "cut_ids", "machine", "tables"
     help="Start hole: X,Y,diameter with units.",
 )
 @click.option("--contour", "cut_ids", multiple=True, help="Contour the program cuts; default all.")
+@click.option(
+    "--passes",
+    "pass_counts",
+    type=PassCount(),
+    multiple=True,
+    help="How many of the passes a contour has, where not all: H1=2. Repeat for each.",
+)
 @shop_options
 @drawing_options
 @show_options
@@ -102,9 +112,9 @@ def _drawing_claim(drawing: Path | None, options: dict[str, Any]) -> Claim:
     if missing or drawing is None:
         raise click.UsageError(f"with --drawing also give {', '.join(missing)}.")
     layers: tuple[tuple[str, LayerUse], ...] = options.pop("layers")
-    gaps = dict(options.pop("gaps"))
+    given = {name: dict(options.pop(name)) for name in ("gaps", "pass_counts")}
     return claim_of(
-        ProofRequest(drawing=drawing, layer_uses=layer_uses(layers), gaps=gaps, **options)
+        ProofRequest(drawing=drawing, layer_uses=layer_uses(layers), **(options | given))
     )
 
 

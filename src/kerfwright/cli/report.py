@@ -11,10 +11,11 @@ from kerfwright.cli.words import Show, counted, mass, minutes
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.units import minutes_text
-from kerfwright.planning.plan import Plan, StartKind
+from kerfwright.planning.plan import ContourPlan, Plan, StartKind
 from kerfwright.process.technology import PassChoice
 from kerfwright.proof.records import EventKind, Proof
 from kerfwright.trade.part import LengthUnit, Part
+from kerfwright.trade.requirement import Demand
 
 _MOST_ROWS = 24
 _UNIT_NAMES = {LengthUnit.MILLIMETRE: "millimetres", LengthUnit.INCH: "inches"}
@@ -85,6 +86,27 @@ def show_passes(page: Page, choice: PassChoice, show: Show) -> None:
     page.line(f"{count} {'pass' if count == 1 else 'passes'}: {decided}", indent=2)
     for sentence in choice.further:
         page.line(sentence, indent=2)
+
+
+def show_contour_passes(page: Page, plan: Plan, show: Show) -> None:
+    """Show the passes of contours by what is asked of them, where contours differ."""
+    groups: dict[Demand, list[ContourPlan]] = {}
+    for c in plan.contours:
+        groups.setdefault(plan.requirement.demand_on(c.target.id), []).append(c)
+    if len(groups) < 2:
+        return
+    page.heading("Passes by contour")
+    page.table(
+        ("contours", "asked", "passes", f"offsets {show.unit.value}", "decided by"),
+        [
+            (
+                ", ".join(c.target.id for c in own), demand.said, str(len(own[0].passes)),
+                ", ".join(show.fine(p.offset_mm) for p in own[0].passes), own[0].choice.limiting,
+            )
+            for demand, own in groups.items()
+        ],
+        left=(0, 1, 3, 4),
+    )  # fmt: skip
 
 
 def show_starts(page: Page, plan: Plan, show: Show) -> None:

@@ -44,7 +44,8 @@ def write_program(
     The state of the program follows these rules:
 
     - The head sets unit, absolute coordinates and no offset; in the controller form it then fills
-      the offset table, one number for each distinct offset in order of first use.
+      the offset table, one number for each distinct pass and offset in order of first use: who
+      corrects one at the machine moves that pass alone.
     - A cut begins with the comment ``(CUT <contour id> PASS <n> OFFSET <mm>)``, its OFFSET always
       in millimetres with four decimals, then, if it threads, the rapid to its start and the
       threading word, the power condition, and the stop before it, if any.  On a machine that does
@@ -116,7 +117,8 @@ class _State:
     threads_itself: bool
     is_threaded: bool = False
     at: tuple[int, int] | None = None
-    offset_numbers: dict[int, int] = field(default_factory=dict)
+    offset_numbers: dict[tuple[int, int], int] = field(default_factory=dict)
+    """D number by pass and digits of the offset."""
 
 
 def _refuse_long(lines: Sequence[str], dialect: Dialect) -> None:
@@ -182,10 +184,11 @@ def _offset_table(path: WirePath, state: _State) -> list[str]:
                 f" above 0, got {cut.offset_mm} mm",
                 code="offset-value",
             )
-        state.offset_numbers.setdefault(digits, len(state.offset_numbers) + 1)
+        key = cut.pass_number, digits
+        state.offset_numbers.setdefault(key, len(state.offset_numbers) + 1)
     return [
         state.dialect.offset_table.format(number=number, value=_number(digits, decimals))
-        for digits, number in state.offset_numbers.items()
+        for (_, digits), number in state.offset_numbers.items()
     ]
 
 
@@ -359,7 +362,7 @@ def _switch_offset(
             f"{name} comes to the wall with an arc; an offset comes on only along a line",
             code="offset-entry-arc",
         )
-    number = state.offset_numbers[round(cut.offset_mm * state.scale)]
+    number = state.offset_numbers[cut.pass_number, round(cut.offset_mm * state.scale)]
     side = "G41" if cut.offset_on_left else "G42"
     templates[first] = f"{side} D{number} {templates[first]}"
     if last + 1 < len(templates):

@@ -13,6 +13,7 @@ from kerfwright.geometry.offset import Offset, offset_contour, unreachable
 from kerfwright.geometry.segments import Floats
 from kerfwright.planning.plan import Slug
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.process.choice import JobPasses
 from kerfwright.process.technology import PassChoice
 from kerfwright.trade.material import Material
 from kerfwright.trade.part import PartContour, Role
@@ -181,7 +182,7 @@ def slot_finding(
 
 
 def neighbour_findings(
-    contours: Sequence[PartContour], *, choice: PassChoice, rules: PlanningRules
+    contours: Sequence[PartContour], *, choice: JobPasses, rules: PlanningRules
 ) -> list[Finding]:
     """Return what is wrong between walls that lie close together.
 
@@ -190,11 +191,10 @@ def neighbour_findings(
     Distances are taken on chords within 1 µm of the arcs.
     """
     found = [f for c in contours for f in _web_within(c, rules)]
-    rough = choice.passes[0]
-    needed = rough.offset_mm + choice.wire.radius_mm + rough.gap_um / _UM
+    needed = [_rough_reach_mm(choice.of(c.id)) for c in contours]
     rings = [shapely.LinearRing(chords(c.contour)) for c in contours]
     tree = shapely.STRtree(rings)
-    reach = max(rules.thin_web_mm, needed)
+    reach = max(rules.thin_web_mm, *needed, 0.0)
     first, second = tree.query(rings, predicate="dwithin", distance=reach)
     for i, j in zip(first.tolist(), second.tolist(), strict=True):
         if i >= j:
@@ -207,9 +207,19 @@ def neighbour_findings(
             if width < rules.thin_web_mm:
                 names = f"between {pair[0].id} and {pair[1].id}"
                 found.append(_web(names, pair[0].id, width, middle, rules))
-        elif width < needed:
-            found += [_too_close(c, pair, width, needed, middle) for c in pair]
+        else:
+            found += [
+                _too_close(contours[k], pair, width, needed[k], middle)
+                for k in (i, j)
+                if width < needed[k]
+            ]
     return found
+
+
+def _rough_reach_mm(choice: PassChoice) -> float:
+    """Return how far from the wall the rough kerf of a contour reaches."""
+    rough = choice.passes[0]
+    return rough.offset_mm + choice.wire.radius_mm + rough.gap_um / _UM
 
 
 def _too_close(
@@ -223,8 +233,8 @@ def _too_close(
     return Finding(
         code=WALLS_TOO_CLOSE,
         severity=Severity.REFUSAL,
-        message=f"{target.id} and {other.id} are {width_mm:.3f} mm apart; the rough cut along one "
-        f"takes {needed_mm:.3f} mm and would cut into the other.",
+        message=f"{target.id} and {other.id} are {width_mm:.3f} mm apart; the rough cut along "
+        f"{target.id} takes {needed_mm:.3f} mm and would cut into {other.id}.",
         where=Place(contour_id=target.id, x_mm=at[0], y_mm=at[1]),
         remedy=f"Move them at least {needed_mm:.3f} mm apart, ask for a thinner wire, or for fewer "
         "skim passes.",

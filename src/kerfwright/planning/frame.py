@@ -14,7 +14,7 @@ from kerfwright.planning.plan import ContourPlan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.starts import Walls
 from kerfwright.planning.stations import opposite
-from kerfwright.process.technology import PassChoice
+from kerfwright.process.choice import JobPasses
 from kerfwright.trade.part import GivenStart, Part, Role
 
 _STEP_MM = 0.05
@@ -23,13 +23,13 @@ _SMALLEST_PIECE_MM2 = 0.01
 """Crumbs below this are debris, not pieces."""
 
 
-def kerf_radius_mm(choice: PassChoice) -> float:
-    """Return how far the rough pass takes metal from the wire centre, mm."""
-    return choice.wire.radius_mm + choice.passes[0].gap_um / 1000
+def kerf_radius_mm(choice: JobPasses) -> float:
+    """Return how far the rough pass takes metal from the wire centre, mm; alike in all contours."""
+    return choice.wire.radius_mm + choice.most.passes[0].gap_um / 1000
 
 
 def stock_refusals(
-    part: Part, stock: Contour | None, *, choice: PassChoice, rules: PlanningRules
+    part: Part, stock: Contour | None, *, choice: JobPasses, rules: PlanningRules
 ) -> list[Finding]:
     """Return a refusal for each outline that the stock does not hold all round.
 
@@ -38,11 +38,12 @@ def stock_refusals(
     if stock is None:
         return []
     body = shapely.Polygon(chords(stock))
-    needed = choice.passes[0].offset_mm + kerf_radius_mm(choice) + rules.frame_min_mm
     found = []
     for c in part.contours:
         if c.role is not Role.OUTLINE or c.parent_id is not None:
             continue
+        rough = choice.of(c.id).passes[0]
+        needed = rough.offset_mm + kerf_radius_mm(choice) + rules.frame_min_mm
         ring = shapely.LinearRing(chords(c.contour))
         edge, wall = shapely.shortest_line(body.exterior, ring).coords
         room = float(np.hypot(edge[0] - wall[0], edge[1] - wall[1]))
@@ -98,7 +99,7 @@ def _unused(hole: GivenStart, walls: Walls) -> Finding:
 
 
 def loose_piece_refusals(
-    planned: Sequence[ContourPlan], stock: Contour | None, *, choice: PassChoice
+    planned: Sequence[ContourPlan], stock: Contour | None, *, choice: JobPasses
 ) -> list[Finding]:
     """Return refusals of contours whose rough kerf would set a piece free with its neighbours'.
 
@@ -111,7 +112,7 @@ def loose_piece_refusals(
     planned : sequence of ContourPlan
         In order of roughing.
     stock : Contour or None
-    choice : PassChoice
+    choice : JobPasses
     """
     if len(planned) < 2:
         return []
@@ -122,7 +123,7 @@ def loose_piece_refusals(
     near = sorted({int(i) for i, j in zip(first, second, strict=True) if i != j})
     if not near:
         return []
-    kerfs = {k: _rough_kerf(planned[k], choice) for k in near}
+    kerfs = {k: _rough_kerf(planned[k], radius) for k in near}
     box = shapely.total_bounds([*kerfs.values()])
     body = (
         shapely.Polygon(chords(stock))
@@ -136,7 +137,7 @@ def loose_piece_refusals(
             break
         around = [k for k, kerf in kerfs.items() if kerf.distance(loose) <= radius / 10]
         last = max(around or kerfs)
-        found.append(_loose_finding(planned[last], [planned[k] for k in around], loose, choice))
+        found.append(_loose_finding(planned[last], [planned[k] for k in around], loose, radius))
         del kerfs[last]
     return found
 
@@ -150,9 +151,9 @@ def _loose(body: shapely.Polygon, kerfs: Sequence[shapely.Polygon]) -> shapely.P
     return max(loose, key=lambda p: p.area) if loose else None
 
 
-def _rough_kerf(c: ContourPlan, choice: PassChoice) -> shapely.Polygon:
+def _rough_kerf(c: ContourPlan, radius_mm: float) -> shapely.Polygon:
     """Return what the rough pass of a contour takes, from its start to its tab."""
-    wall, loop, offset = c.target.contour, c.loops[0].contour, choice.passes[0].offset_mm
+    wall, loop, offset = c.target.contour, c.loops[0].contour, c.passes[0].offset_mm
     begin, _ = opposite(wall, loop, station_mm=c.lead_station_mm, offset_mm=offset)
     end, _ = opposite(wall, loop, station_mm=c.tab.start_station_mm, offset_mm=offset)
     length = (end - begin) % loop.length_mm
@@ -160,18 +161,19 @@ def _rough_kerf(c: ContourPlan, choice: PassChoice) -> shapely.Polygon:
     steps = np.linspace(0.0, length, int(length / _STEP_MM) + 2)
     stations = np.sort(np.concatenate([steps, corners[corners < length]]))
     path = np.vstack([[c.start.x_mm, c.start.y_mm], loop.points_at(begin + stations)])
-    return shapely.LineString(path).buffer(kerf_radius_mm(choice))
+    return shapely.LineString(path).buffer(radius_mm)
 
 
 def _loose_finding(
     target: ContourPlan,
     around: Sequence[ContourPlan],
     piece: shapely.Polygon,
-    choice: PassChoice,
+    radius_mm: float,
 ) -> Finding:
     x, y = shapely.get_coordinates(shapely.point_on_surface(piece))[0]
     others = ", ".join(c.target.id for c in around if c is not target) or "the edge of the stock"
-    apart = 2 * choice.passes[0].offset_mm + 2 * kerf_radius_mm(choice)
+    rough_mm = max(c.passes[0].offset_mm for c in (target, *around))
+    apart = 2 * rough_mm + 2 * radius_mm
     return Finding(
         code="loose-piece-between-contours",
         severity=Severity.REFUSAL,

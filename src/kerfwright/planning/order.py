@@ -76,7 +76,7 @@ def depths(contours: Sequence[ContourPlan]) -> dict[str, int]:
 
 
 def order_operations(
-    contours: Sequence[ContourPlan], *, passes: int, skim_flushing: str = ""
+    contours: Sequence[ContourPlan], *, skim_flushing: str = ""
 ) -> tuple[Operation, ...]:
     """Return the operations of a job in order.
 
@@ -84,14 +84,13 @@ def order_operations(
     contours outwards: the slugs of openings are cut off with someone there and the openings
     skimmed alone; outlines are skimmed while the frame still holds them, then cut off attended
     and their tab span skimmed.  A piece is thus never loose while something inside it still has
-    to be cut.
+    to be cut.  Each contour has the skims of its own passes, one after the other while the wire
+    stays threaded.
 
     Parameters
     ----------
     contours : sequence of ContourPlan
         In the order of roughing.
-    passes : int
-        Number of passes, the rough one included.
     skim_flushing : str
         How to set the water for skims.
     """
@@ -109,16 +108,16 @@ def order_operations(
             if c.rough_attendance is not RoughAttendance.NONE:
                 steps.append((OperationKind.ROUGH, c, 1, Span.BODY, _catch(c)))
             steps.append((OperationKind.CUT_OFF, c, 1, Span.TAB, _instruction(c)))
-        steps += list(_skims(openings, passes, Span.WHOLE))
+        steps += list(_skims(openings, Span.WHOLE))
         steps += [
             (OperationKind.ROUGH, c, 1, Span.BODY, _catch(c))
             for c in outlines
             if c.rough_attendance is not RoughAttendance.NONE
         ]
-        steps += list(_skims(outlines, passes, Span.BODY))
+        steps += list(_skims(outlines, Span.BODY))
         for c in outlines:
             steps.append((OperationKind.CUT_OFF, c, 1, Span.TAB, _instruction(c)))
-            steps += list(_skims([c], passes, Span.TAB))
+            steps += list(_skims([c], Span.TAB))
     return tuple(
         Operation(
             number=k,
@@ -135,12 +134,12 @@ def order_operations(
 
 
 def _skims(
-    contours: Sequence[ContourPlan], passes: int, span: Span
+    contours: Sequence[ContourPlan], span: Span
 ) -> Iterator[tuple[OperationKind, ContourPlan, int, Span, str]]:
     """Yield the skim passes contour by contour."""
     for c in contours:
-        for number in range(2, passes + 1):
-            yield OperationKind.SKIM, c, number, span, ""
+        for one in c.passes[1:]:
+            yield OperationKind.SKIM, c, one.number, span, ""
 
 
 def _instruction(c: ContourPlan) -> str:

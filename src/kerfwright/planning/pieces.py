@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from kerfwright.geometry.regions import largest_inscribed_circle
 from kerfwright.planning.plan import Slug
 from kerfwright.planning.wires import Paths
-from kerfwright.process.technology import PassChoice
+from kerfwright.process.choice import JobPasses
 from kerfwright.trade.part import PartContour, Role
 from kerfwright.trade.requirement import Requirement
 
@@ -19,7 +19,7 @@ def piece_of(
     *,
     contours: Sequence[PartContour],
     requirement: Requirement,
-    choice: PassChoice,
+    choice: JobPasses,
 ) -> Slug:
     """Return the piece that comes free: the part without its openings, or the slug.
 
@@ -32,20 +32,20 @@ def piece_of(
     contours : sequence of PartContour
         All contours of the drawing.
     requirement : Requirement
-    choice : PassChoice
+    choice : JobPasses
     """
     is_part = path.target.role is Role.OUTLINE
-    rough = choice.passes[0]
+    rough = choice.of(path.target.id).passes[0]
     kerf = choice.wire.radius_mm + rough.gap_um / 1000
     outline = path.target.contour if is_part else path.loops[0].contour
     area = abs(outline.area_mm2)
     if not is_part:
         # The slug lies inside the far side of the rough kerf.
         area -= outline.length_mm * kerf
-    for child in (c.contour for c in contours if c.parent_id == path.target.id):
-        area -= abs(child.area_mm2)
+    for child in (c for c in contours if c.parent_id == path.target.id):
+        area -= abs(child.contour.area_mm2)
         if not is_part:
-            area -= child.length_mm * (rough.offset_mm + kerf)
+            area -= child.contour.length_mm * (choice.of(child.id).passes[0].offset_mm + kerf)
     # The width is told to a hundredth or so of the piece's size; nothing is cut by it.
     within = 0.01 * abs(outline.area_mm2) ** 0.5
     _, _, radius = largest_inscribed_circle(outline, within_mm=within)

@@ -179,8 +179,10 @@ class ContourPlan:
     rough_attendance : RoughAttendance
         Why someone must stand by in the rough pass, if so.
     loops : tuple of OffsetLoop
-        Path of the wire centre of each pass, same order as the passes and same sense as the
-        contour.
+        Path of the wire centre of each pass of the contour, same order as its passes and same
+        sense as the contour.
+    choice : PassChoice
+        Wire and passes of this contour.
     unreachable : tuple of Contour
         Corners that stay uncut after the last pass.
     flushing : FlushingState
@@ -195,7 +197,17 @@ class ContourPlan:
     rough_attendance: RoughAttendance
     loops: tuple[OffsetLoop, ...]
     unreachable: tuple[Contour, ...]
+    choice: PassChoice
     flushing: FlushingState = CLOSED_NOZZLES
+
+    @property
+    def passes(self) -> tuple[Pass, ...]:
+        """The passes of this contour in order of cutting, with its own offsets."""
+        return self.choice.passes
+
+    def feed_mm_per_min(self, one: Pass) -> float:
+        """Return the usual feed of a pass on this contour, the state of the nozzles in it."""
+        return one.feed_mm_per_min * (self.flushing.rate_factor if one.is_rough else 1.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,7 +248,7 @@ class Plan:
     part : Part
     requirement : Requirement
     choice : PassChoice
-        Wire and passes.
+        Wire, and passes of the contours cut that need most.
     contours : tuple of ContourPlan
         Contours that will be cut, in order of roughing.
     operations : tuple of Operation
@@ -260,8 +272,24 @@ class Plan:
 
     @property
     def passes(self) -> tuple[Pass, ...]:
-        """The passes in order of cutting."""
+        """The passes in order of cutting, those of the contours that need most.
+
+        Every pass number of the job is among them, and all but the offset holds for a pass of
+        that number in any contour; offsets are those of ``ContourPlan.passes``.
+        """
         return self.choice.passes
+
+    @property
+    def has_own_passes(self) -> bool:
+        """Whether contours differ in their passes."""
+        return any(len(c.passes) != len(self.passes) for c in self.contours)
+
+    def contours_by_count(self) -> tuple[tuple[int, tuple[str, ...]], ...]:
+        """Return the numbers of passes that occur, most first, each with its contours."""
+        counts = sorted({len(c.passes) for c in self.contours}, reverse=True)
+        return tuple(
+            (n, tuple(c.target.id for c in self.contours if len(c.passes) == n)) for n in counts
+        )
 
     @property
     def height_mm(self) -> float:

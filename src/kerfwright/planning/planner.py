@@ -22,6 +22,7 @@ from kerfwright.planning.start_findings import no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, find_site, share_out_given
 from kerfwright.planning.stations import settled
 from kerfwright.planning.wires import Paths, choose_wire, paths_of
+from kerfwright.process.choice import JobPasses
 from kerfwright.process.flushing import skim_advice
 from kerfwright.process.technology import PassChoice, Technology
 from kerfwright.trade.catalogue import Catalogue
@@ -50,7 +51,12 @@ def make_plan(
     catalogue : Catalogue
     rules : PlanningRules
     choice : PassChoice, optional
-        Wire and passes decided already; otherwise they are chosen here.
+        Wire and passes decided already, alike for all contours; otherwise they are chosen here.
+
+    Raises
+    ------
+    InputError
+        ``contour-unknown`` if something is asked of a contour that the drawing does not have.
 
     Returns
     -------
@@ -58,30 +64,32 @@ def make_plan(
         With a refusal among its findings where something cannot be cut as asked; contours that
         are refused are left out of ``plan.contours``.
     """
+    requirement.require_known(c.id for c in part.contours)
     if choice is None:
-        choice, paths, wire_findings = choose_wire(part, requirement, technology, catalogue, rules)
+        passes, paths, wire_findings = choose_wire(part, requirement, technology, catalogue, rules)
     else:
+        passes = JobPasses.alike(choice)
         paths, wire_findings = [paths_of(c, choice) for c in part.contours], []
-    between = feasibility.neighbour_findings(part.contours, choice=choice, rules=rules)
+    between = feasibility.neighbour_findings(part.contours, choice=passes, rules=rules)
     too_close = {f.where.contour_id for f in between if f.code == feasibility.WALLS_TOO_CLOSE}
     stock = _stock(part, requirement)
-    unframed = frame.stock_refusals(part, stock, choice=choice, rules=rules)
+    unframed = frame.stock_refusals(part, stock, choice=passes, rules=rules)
     too_close |= {f.where.contour_id for f in unframed}
     cuttable = [p for p in paths if p.refusal is None and p.target.id not in too_close]
-    findings = [*part.findings, *choice.findings, *wire_findings]
+    findings = [*part.findings, *passes.most.findings, *wire_findings]
     findings += [p.refusal for p in paths if p.refusal is not None]
     findings += between + unframed
     walls = Walls(part.contours, stock)
     planned, said = _plan_contours(
-        cuttable, part, requirement, choice, walls=walls, technology=technology, rules=rules
+        cuttable, part, requirement, passes, walls=walls, technology=technology, rules=rules
     )
     findings += said
     findings += nozzle_findings(
-        requirement=requirement, choice=choice, technology=technology, rules=rules
+        requirement=requirement, choice=passes.most, technology=technology, rules=rules
     )
     findings += frame.given_start_findings(part, planned, walls)
     ordered = _in_order(planned)
-    loose = frame.loose_piece_refusals(ordered, stock, choice=choice)
+    loose = frame.loose_piece_refusals(ordered, stock, choice=passes)
     if loose:
         findings += loose
         dropped = {f.where.contour_id for f in loose}
@@ -94,13 +102,9 @@ def make_plan(
     return Plan(
         part=part,
         requirement=requirement,
-        choice=choice,
+        choice=passes.most_of([c.target.id for c in ordered]),
         contours=ordered,
-        operations=order_operations(
-            ordered,
-            passes=len(choice.passes),
-            skim_flushing=skim_advice(law=technology.flushing),
-        ),
+        operations=order_operations(ordered, skim_flushing=skim_advice(law=technology.flushing)),
         stock=stock,
         rules=rules,
         findings=tuple(findings),
@@ -111,7 +115,7 @@ def _plan_contours(
     cuttable: Sequence[Paths],
     part: Part,
     requirement: Requirement,
-    choice: PassChoice,
+    passes: JobPasses,
     *,
     walls: Walls,
     technology: Technology,
@@ -125,13 +129,13 @@ def _plan_contours(
         findings += feasibility.corner_findings(
             path.target,
             unreachable=path.unreachable,
-            choice=choice,
-            allowed_um=requirement.tolerance_um,
+            choice=passes.of(path.target.id),
+            allowed_um=requirement.demand_on(path.target.id).tolerance_um,
         )
         one, said = _plan_contour(
             path,
             requirement,
-            choice,
+            passes,
             walls=walls,
             given=given,
             technology=technology,
@@ -146,7 +150,7 @@ def _plan_contours(
 def _plan_contour(
     path: Paths,
     requirement: Requirement,
-    choice: PassChoice,
+    passes: JobPasses,
     *,
     walls: Walls,
     given: dict[str, tuple[GivenStart, ...]],
@@ -155,8 +159,9 @@ def _plan_contour(
 ) -> tuple[ContourPlan | None, list[Finding]]:
     """Place the start, the lead-in and the tab of one contour."""
     target = path.target
+    choice = passes.of(target.id)
     rough = choice.passes[0]
-    piece = piece_of(path, contours=walls.contours, requirement=requirement, choice=choice)
+    piece = piece_of(path, contours=walls.contours, requirement=requirement, choice=passes)
     kerf_radius = choice.wire.radius_mm + rough.gap_um / 1000
     # The arm is not known before the lead-in is: the tab is sized for the longest arm first.
     size = _size_tab(target.contour, piece, requirement, rules, at=None)
@@ -201,6 +206,7 @@ def _plan_contour(
             rough_attendance=_rough_attendance(path, site, size, kerf_radius),
             loops=path.loops,
             unreachable=path.unreachable,
+            choice=choice,
             flushing=flushing,
         ),
         findings,

@@ -13,7 +13,7 @@ from kerfwright.geometry.offset import OffsetLoop, offset_passes, unreachable
 from kerfwright.geometry.regions import largest_inscribed_circle
 from kerfwright.planning import feasibility
 from kerfwright.planning.rules import PlanningRules
-from kerfwright.process.choice import choose_passes
+from kerfwright.process.choice import JobPasses, choose_by_contour
 from kerfwright.process.small_hole import reach_mm
 from kerfwright.process.technology import PassChoice, Technology
 from kerfwright.trade.catalogue import Catalogue
@@ -38,14 +38,20 @@ def choose_wire(
     technology: Technology,
     catalogue: Catalogue,
     rules: PlanningRules,
-) -> tuple[PassChoice, list[Paths], list[Finding]]:
-    """Return the wire that reaches what the drawing asks, the usual one unless it asks."""
+) -> tuple[JobPasses, list[Paths], list[Finding]]:
+    """Return the wire that reaches what the drawing asks, the usual one unless it asks.
 
-    def with_wire(wire: Wire | None) -> tuple[PassChoice, list[Paths]]:
-        choice = choose_passes(
-            replace(requirement, wire=wire), technology=technology, catalogue=catalogue
+    One wire cuts the whole job, so every contour with its own passes has a say.
+    """
+
+    def with_wire(wire: Wire | None) -> tuple[JobPasses, list[Paths]]:
+        choice = choose_by_contour(
+            replace(requirement, wire=wire),
+            [c.id for c in part.contours],
+            technology=technology,
+            catalogue=catalogue,
         )
-        return choice, [paths_of(c, choice) for c in part.contours]
+        return choice, [paths_of(c, choice.of(c.id)) for c in part.contours]
 
     choice, paths = with_wire(requirement.wire)
     # No wire helps an opening in which no start hole fits: it does not decide.
@@ -100,9 +106,9 @@ def _of_kind(catalogue: Catalogue, wire: Wire) -> tuple[Wire, ...]:
     return tuple(w for w in catalogue.wires if w.kind == wire.kind)
 
 
-def _all_fit(paths: Sequence[Paths], choice: PassChoice) -> bool:
+def _all_fit(paths: Sequence[Paths], choice: JobPasses) -> bool:
     """Return whether the wire gets round every contour and into every drawn inside radius."""
-    return all(p.refusal is None and _radii_fit(p, choice) for p in paths)
+    return all(p.refusal is None and _radii_fit(p, choice.of(p.target.id)) for p in paths)
 
 
 def _radii_fit(path: Paths, choice: PassChoice) -> bool:
@@ -111,19 +117,22 @@ def _radii_fit(path: Paths, choice: PassChoice) -> bool:
     return not len(radii) or float(radii.min()) >= choice.passes[-1].offset_mm
 
 
-def _thinner_wire(part: Part, usual: PassChoice, chosen: PassChoice) -> Finding:
+def _thinner_wire(part: Part, usual: JobPasses, chosen: JobPasses) -> Finding:
     smallest = min(
         (float(r.min()) for c in part.contours if len(r := feasibility.inside_radii(c.contour))),
         default=float("nan"),
     )
     said = f"inside radius {smallest:.3f} mm" if np.isfinite(smallest) else "slot"
+    choices = [usual.of(c.id) for c in part.contours]
+    finest_mm = max(c.passes[-1].offset_mm for c in choices)
+    widest_mm = max(c.passes[0].offset_mm for c in choices)
     return Finding(
         code="thinner-wire-chosen",
         severity=Severity.NOTE,
         message=f"Wire {chosen.wire.diameter_mm:.2f} mm instead of "
         f"{usual.wire.diameter_mm:.2f} mm: the drawing's smallest {said} asks for it.",
-        remedy=f"Inside radii of {usual.passes[-1].offset_mm:.3f} mm and slots of "
-        f"{2 * usual.passes[0].offset_mm:.3f} mm or more would let the faster wire cut it.",
+        remedy=f"Inside radii of {finest_mm:.3f} mm and slots of {2 * widest_mm:.3f} mm or more "
+        "would let the faster wire cut it.",
         data={"wire_mm": chosen.wire.diameter_mm, "usual_mm": usual.wire.diameter_mm},
     )
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Final
 
-from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import SourceTag
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.process.erodibility import erodibility
@@ -16,10 +17,48 @@ from kerfwright.process.technology import Pass, PassChoice, Technology
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
-from kerfwright.trade.requirement import Requirement
+from kerfwright.trade.requirement import Demand, Requirement
 
 _REFERENCE_ID: Final = "tool-steel-d2"
 """Rate factors are relative to tool steel."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobPasses:
+    """The passes of every contour of a job, all with one wire.
+
+    Attributes
+    ----------
+    most : PassChoice
+        Of the contours that need most passes; its findings are those of all contours.  A pass of
+        one number is the same in all contours (power condition, gap, feed, what it leaves), but
+        for its offset: that leaves the stock of the later passes of its own contour.
+    by_contour : mapping of str to PassChoice
+    """
+
+    most: PassChoice
+    by_contour: Mapping[str, PassChoice]
+
+    @property
+    def wire(self) -> Wire:
+        """The wire of the job."""
+        return self.most.wire
+
+    def of(self, contour_id: str) -> PassChoice:
+        """Return the passes of one contour."""
+        return self.by_contour.get(contour_id, self.most)
+
+    def most_of(self, contour_ids: Sequence[str]) -> PassChoice:
+        """Return the passes of those contours that need most, with the findings of all."""
+        most = max(
+            (self.of(name) for name in contour_ids), key=lambda c: len(c.passes), default=self.most
+        )
+        return replace(most, findings=self.most.findings)
+
+    @classmethod
+    def alike(cls, choice: PassChoice) -> JobPasses:
+        """Return the same passes for every contour."""
+        return cls(most=choice, by_contour=MappingProxyType({}))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,8 +86,61 @@ def _within(value_um: float, limit_um: float) -> bool:
     return value_um <= limit_um or math.isclose(value_um, limit_um)
 
 
+def choose_by_contour(
+    requirement: Requirement,
+    contour_ids: Sequence[str],
+    *,
+    technology: Technology,
+    catalogue: Catalogue,
+) -> JobPasses:
+    """Choose for each contour the fewest passes that meet what is asked of it.
+
+    Parameters
+    ----------
+    requirement : Requirement
+    contour_ids : sequence of str
+        All contours of the drawing.
+    technology, catalogue
+
+    Returns
+    -------
+    JobPasses
+        Findings on demands that are not the job's name their contours.
+    """
+    groups: dict[Demand, list[str]] = {}
+    for name in contour_ids:
+        groups.setdefault(requirement.demand_on(name), []).append(name)
+    if not groups:
+        groups[requirement.demand] = []
+    chosen = {
+        demand: choose_passes(
+            requirement,
+            technology=technology,
+            catalogue=catalogue,
+            demand=demand,
+            contour_ids=() if len(groups) == 1 else tuple(names),
+        )
+        for demand, names in groups.items()
+    }
+    most = max(chosen.values(), key=lambda c: len(c.passes))
+    findings: list[Finding] = []
+    for choice in chosen.values():
+        findings += [f for f in choice.findings if f not in findings]
+    return JobPasses(
+        most=replace(most, findings=tuple(findings)),
+        by_contour=MappingProxyType(
+            {name: chosen[demand] for demand, names in groups.items() for name in names}
+        ),
+    )
+
+
 def choose_passes(
-    requirement: Requirement, *, technology: Technology, catalogue: Catalogue
+    requirement: Requirement,
+    *,
+    technology: Technology,
+    catalogue: Catalogue,
+    demand: Demand | None = None,
+    contour_ids: Sequence[str] = (),
 ) -> PassChoice:
     """Choose the fewest passes that meet tolerance, finish and recast together.
 
@@ -61,6 +153,10 @@ def choose_passes(
     technology : Technology
     catalogue : Catalogue
         Gives the wire where the requirement leaves it open.
+    demand : Demand, optional
+        What is asked of the wall; without it, what the job asks.
+    contour_ids : sequence of str
+        Contours that the findings name; none where the demand is that of all.
 
     Returns
     -------
@@ -74,11 +170,13 @@ def choose_passes(
     findings += _conduction(requirement.material, technology)
     findings += _unlike(requirement.material, technology, catalogue)
     every = _passes(len(technology.passes), requirement, wire, technology)
-    demands = _demands(requirement, every)
-    findings += [_beyond(d, requirement, every) for d in demands if not d.is_met_by_any]
+    demands = _demands(demand or requirement.demand, every)
+    findings += [
+        _beyond(d, requirement, every, contour_ids) for d in demands if not d.is_met_by_any
+    ]
     count, limiting = _fewest(demands)
     if not demands:
-        findings.append(_nothing_asked(every[0]))
+        findings.append(_nothing_asked(every[0], contour_ids))
     return PassChoice(
         wire=wire,
         # Offsets depend on the count: stock is left only for passes that will be cut.
@@ -102,15 +200,25 @@ def _passes(
     )
 
 
-def _nothing_asked(rough: Pass) -> Finding:
+def _nothing_asked(rough: Pass, contour_ids: Sequence[str]) -> Finding:
     return Finding(
         code="nothing-asked-rough-only",
         severity=Severity.NOTE,
         message=(
-            "No tolerance and no finish is asked: one rough pass, which holds about "
-            f"±{both(rough.tolerance_um)} and {both_roughness(rough.ra_um)}."
+            f"No tolerance and no finish is asked{_of(contour_ids)}: one rough pass, which holds "
+            f"about ±{both(rough.tolerance_um)} and {both_roughness(rough.ra_um)}."
         ),
+        where=_place(contour_ids),
     )
+
+
+def _of(contour_ids: Sequence[str]) -> str:
+    """Say whose demand it is; nothing where it is that of all contours."""
+    return f" of {', '.join(contour_ids)}" if contour_ids else ""
+
+
+def _place(contour_ids: Sequence[str]) -> Place:
+    return Place(contour_id=contour_ids[0]) if contour_ids else Place()
 
 
 def _wire_of(requirement: Requirement, catalogue: Catalogue) -> tuple[Wire, list[Finding]]:
@@ -186,11 +294,11 @@ def _unlike(material: Material, technology: Technology, catalogue: Catalogue) ->
     return list(erodibility(material, reference=reference, law=law).findings)
 
 
-def _demands(requirement: Requirement, every: Sequence[Pass]) -> list[_Demand]:
+def _demands(demand: Demand, every: Sequence[Pass]) -> list[_Demand]:
     asked = (
-        ("tolerance", requirement.tolerance_um, tuple(p.tolerance_um for p in every)),
-        ("finish", requirement.ra_um, tuple(p.ra_um for p in every)),
-        ("recast", requirement.max_recast_um, tuple(p.recast_um for p in every)),
+        ("tolerance", demand.tolerance_um, tuple(p.tolerance_um for p in every)),
+        ("finish", demand.ra_um, tuple(p.ra_um for p in every)),
+        ("recast", demand.max_recast_um, tuple(p.recast_um for p in every)),
     )
     return [
         _Demand(name=name, limit_um=limit, reached_um=reached)
@@ -207,13 +315,19 @@ def _fewest(demands: Sequence[_Demand]) -> tuple[int, str]:
     return hardest.count, hardest.name if hardest.count > 1 else "none"
 
 
-def _beyond(demand: _Demand, requirement: Requirement, every: Sequence[Pass]) -> Finding:
+def _beyond(
+    demand: _Demand,
+    requirement: Requirement,
+    every: Sequence[Pass],
+    contour_ids: Sequence[str],
+) -> Finding:
     best_um = min(demand.reached_um)
     said = both_roughness if demand.name == "finish" else both
     sign = "±" if demand.name == "tolerance" else ""
     what = {"tolerance": "tolerance", "finish": "finish", "recast": "recast layer"}[demand.name]
     message = (
-        f"The {what} asked, {sign}{said(demand.limit_um)}, is beyond the process: the best in "
+        f"The {what} asked{_of(contour_ids)}, {sign}{said(demand.limit_um)}, is beyond the "
+        "process: the best in "
         f"{requirement.material.name} at {requirement.height_mm:g} mm is {sign}{said(best_um)} "
         f"after {demand.count} passes."
     )
@@ -228,6 +342,7 @@ def _beyond(demand: _Demand, requirement: Requirement, every: Sequence[Pass]) ->
         code=f"{demand.name}-beyond-process",
         severity=Severity.REFUSAL,
         message=message,
+        where=_place(contour_ids),
         remedy=remedy,
         data={"asked_um": demand.limit_um, "best_um": best_um, "passes": len(every)},
     )

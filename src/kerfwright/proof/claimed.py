@@ -57,7 +57,7 @@ def check_stated_offsets(timeline: Timeline, claim: Claim) -> Iterator[Finding]:
     slack_mm = claim.tolerance_um / UM_PER_MM
     first: dict[tuple[str, int], float] = {}
     for cut in timeline.headers:
-        claimed = claim.offset_mm.get(cut.pass_number)
+        claimed = claim.offset_mm.get((cut.contour_id, cut.pass_number))
         if claimed is None:
             expected = first.setdefault((cut.contour_id, cut.pass_number), cut.offset_mm)
             code, whose = "offset-differs", "another header of the same pass states"
@@ -91,12 +91,17 @@ def check_feeds(
     runs : tuple of PassRun
     """
     slack_mm = claim.tolerance_um / UM_PER_MM
+    planned = [(cut.contour_id, cut.pass_number) for cut in timeline.headers]
+    # The last entry stands for moves under no header, whose number is −1.
+    feeds = np.array([*(claim.feed_mm_per_min.get(p, np.nan) for p in planned), np.nan])
+    offsets = np.array([*(claim.offset_mm.get(p, 0.0) for p in planned), 0.0])
     for run in runs:
-        claimed = claim.feed_mm_per_min.get(run.number)
-        if claimed is None:
+        header = track.header[run.elements]
+        claimed = feeds[header]
+        if np.isnan(claimed).all():
             continue
         gap, _ = run.sweep.path_clearances
-        reach = max(run.radius_mm, float(claim.offset_mm.get(run.number, 0.0))) + slack_mm
+        reach = np.maximum(run.radius_mm, offsets[header]) + slack_mm
         # Moves that come to the wall or leave it only touch this strip with their ends.
         along = (gap <= reach) & ~run.sweep.leaves_wall
         if run.number == min(claim.kerf_radius_mm):
@@ -111,7 +116,7 @@ def check_feeds(
         for rows, code in ((closed, "feed-above-pass"), (slow, "feed-below-pass")):
             if len(rows):
                 move = int(track.move[run.elements[rows[0]]])
-                yield _feed(timeline, run, move, claimed, code=code)
+                yield _feed(timeline, run, move, float(claimed[rows[0]]), code=code)
 
 
 def _is_open(track: Track, claim: Claim, rows: Indices) -> Flags:

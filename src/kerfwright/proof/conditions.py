@@ -39,7 +39,7 @@ def check_conditions(timeline: Timeline, claim: Claim) -> Iterator[Finding]:
             )
             continue
         first = int(own[0])
-        wanted = claim.condition.get(cut.pass_number)
+        wanted = claim.condition.get((cut.contour_id, cut.pass_number))
         expected = usual.setdefault(cut.pass_number, first) if wanted is None else wanted
         if first != expected:
             yield _finding(

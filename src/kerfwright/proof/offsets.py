@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 
 from kerfwright.foundation.findings import Finding
-from kerfwright.geometry.segments import Floats, Indices
+from kerfwright.geometry.segments import Flags, Floats, Indices
 from kerfwright.nc.timeline import Timeline
 from kerfwright.proof.passes import (
     SEEN_MM,
@@ -123,7 +123,7 @@ def check_passes_along_wall(
 ) -> list[Finding]:
     """Check that every pass keeps its stated offset all along each contour."""
     findings: list[Finding] = []
-    last = max(claim.kerf_radius_mm)
+    last = np.array([max(claim.passes_of(part.id)) for part in wall.contours])
     for run in runs:
         if not np.isfinite(run.offset_mm).any():
             continue
@@ -153,14 +153,17 @@ def check_passes_along_wall(
         excess[excess <= tolerance_mm] = 0.0
         full = np.zeros(len(spots))
         full[off] = excess
-        findings += _stretches(wall, run, spots, full, is_last=run.number == last)
+        findings += _stretches(wall, run, spots, full, is_last=last == run.number)
     return findings
 
 
 def _stretches(
-    wall: Wall, run: PassRun, spots: Spots, excess: Floats, *, is_last: bool
+    wall: Wall, run: PassRun, spots: Spots, excess: Floats, *, is_last: Flags
 ) -> list[Finding]:
-    """Gather places where a pass is too far from the wall, and name the worst of each kind."""
+    """Gather places where a pass is too far from the wall, and name the worst of each kind.
+
+    `is_last` says for each contour whether the pass is its last.
+    """
     findings: list[Finding] = []
     station = wall.stations_at(spots.index, spots.fraction)
     contour = wall.contour_of[spots.index]
@@ -179,7 +182,14 @@ def _stretches(
             if len(mine):
                 findings.append(
                     _off_finding(
-                        wall, run, int(k), spots, mine, excess, skipped=kind, is_last=is_last
+                        wall,
+                        run,
+                        int(k),
+                        spots,
+                        mine,
+                        excess,
+                        skipped=kind,
+                        is_last=bool(is_last[k]),
                     )
                 )
     return findings

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.geometry.segments import Floats, Indices, Segments
+from kerfwright.geometry.segments import Flags, Floats, Indices, Segments
 from kerfwright.nc.timeline import Timeline
 from kerfwright.proof.records import Claim, Deviation
 from kerfwright.proof.sweep import PassSweep
@@ -58,7 +58,8 @@ def pass_runs(timeline: Timeline, track: Track, wall: Wall, claim: Claim) -> tup
         for header in timeline.headers:
             k = position.get(header.contour_id)
             if header.pass_number == number and k is not None:
-                stated = claim.offset_mm.get(int(number), header.offset_mm)
+                planned = header.contour_id, int(number)
+                stated = claim.offset_mm.get(planned, header.offset_mm)
                 offset[k] = np.fmax(offset[k], stated)
         radius = float(track.radius_mm[elements[0]])
         reach = min(max(radius, float(np.nanmax(np.append(offset, 0.0)))), widest)
@@ -79,13 +80,22 @@ def pass_runs(timeline: Timeline, track: Track, wall: Wall, claim: Claim) -> tup
     return tuple(runs)
 
 
-def finishing_runs(runs: tuple[PassRun, ...], tolerance_mm: float) -> list[PassRun]:
-    """Return the passes that state to cut to the wall; failing any, the last."""
-    named = [r for r in runs if r.number > 0]
-    found = [
-        r for r in named if np.nanmin(np.append(r.offset_mm, np.inf)) <= r.radius_mm + tolerance_mm
-    ]
-    return found or named[-1:]
+def finished_contours(runs: tuple[PassRun, ...], tolerance_mm: float) -> Flags:
+    """Return which contours each pass states to cut to the wall, (runs, contours) bool.
+
+    Where no pass of a contour does, its last counts; for one that is not cut, the last of all.
+    """
+    if not runs:
+        return np.zeros((0, 0), dtype=bool)
+    stated = np.array([r.offset_mm for r in runs])
+    radius = np.array([r.radius_mm for r in runs])
+    named = np.array([r.number > 0 for r in runs])
+    found: Flags = named[:, None] & (stated <= radius[:, None] + tolerance_mm)
+    own = named[:, None] & np.isfinite(stated)
+    own[:, ~own.any(axis=0)] = named[:, None]
+    for k in np.flatnonzero(~found.any(axis=0)):
+        found[np.flatnonzero(own[:, k])[-1:], k] = True
+    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -66,13 +66,21 @@ def prove_timeline(timeline: Timeline, claim: Claim, *, program_sha256: str) -> 
     Raises
     ------
     InputError
-        If the claim has no contour, an open one, or no kerf radius above 0.
+        If the claim has no contour, an open one, no kerf radius above 0, or a pass of a contour
+        that has none.
     """
     if not claim.kerf_radius_mm or not all(r > 0 for r in claim.kerf_radius_mm.values()):
         raise InputError(
             f"a claim needs kerf radii above 0 mm, got {dict(claim.kerf_radius_mm)}",
             code="claim-kerf",
         )
+    for name, numbers in claim.pass_numbers.items():
+        if not numbers or not set(numbers) <= set(claim.kerf_radius_mm):
+            raise InputError(
+                f"contour {name} is to be cut in passes {list(numbers)}; kerf radii are known of "
+                f"{sorted(claim.kerf_radius_mm)}",
+                code="claim-passes",
+            )
     wall = Wall(claim.contours)
     track = build_track(
         timeline,

@@ -12,6 +12,9 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import PartContour
 
+ContourPass = tuple[str, int]
+"""Id of a contour and number of one of its passes."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StartPlace:
@@ -36,8 +39,9 @@ class Claim:
     What maker and judge share is written here and nowhere else.  From the drawing and the process
     tables: the contours, the kerf of each pass.  Decisions of the planner, which the program must
     keep and which the proof can only test for sense: the start places (refused where they touch
-    the part), the outline of the stock, and offset, feed and condition of each pass.  A gap that
-    is wrong in the tables is wrong for both; only a measured cut shows it.
+    the part), the outline of the stock, and which passes each contour has, with offset, feed and
+    condition of each.  A gap that is wrong in the tables is wrong for both; only a measured cut
+    shows it.
 
     Attributes
     ----------
@@ -47,7 +51,8 @@ class Claim:
         Those the program is expected to cut; the others must only stay whole.
     kerf_radius_mm : mapping of int to float
         For each pass number, wire radius plus spark gap: how far the pass takes metal from the
-        wire centre.
+        wire centre.  The gap comes of the power condition, so it is that of the pass in every
+        contour.
     height_mm, density_kg_per_m3 : float
     starts : tuple of StartPlace
     stock : Contour or None
@@ -55,14 +60,17 @@ class Claim:
     wire_diameter_mm : float
     tolerance_um : float
         Largest gouge or leftover that passes.
-    offset_mm : mapping of int to float
-        For each pass, wire centre to wall.  Empty where nobody states it: then a header's word
-        is taken, and must be the same in all headers of one pass of one contour.
-    feed_mm_per_min : mapping of int to float
-        For each pass, feed along the wall.  Empty where nobody states it.
-    condition : mapping of int to int
-        For each pass, number of its power condition.  Empty where nobody states it: then every
-        cut of a pass must have the same.
+    pass_numbers : mapping of str to tuple of int
+        For each contour, the passes it is to be cut in, these and no others.  A contour that is
+        not there has all that have a kerf radius.
+    offset_mm : mapping of (str, int) to float
+        For each contour and pass, wire centre to wall.  Empty where nobody states it: then a
+        header's word is taken, and must be the same in all headers of one pass of one contour.
+    feed_mm_per_min : mapping of (str, int) to float
+        For each contour and pass, feed along the wall.  Empty where nobody states it.
+    condition : mapping of (str, int) to int
+        For each contour and pass, number of its power condition.  Empty where nobody states it:
+        then every cut of a pass must have the same.
     min_tab_mm : mapping of str to float
         For each contour, least bridge that the rough pass must leave.  Empty where nobody states
         it.
@@ -78,10 +86,19 @@ class Claim:
     machine: Machine
     wire_diameter_mm: float
     tolerance_um: float
-    offset_mm: Mapping[int, float] = field(default_factory=lambda: MappingProxyType({}))
-    feed_mm_per_min: Mapping[int, float] = field(default_factory=lambda: MappingProxyType({}))
-    condition: Mapping[int, int] = field(default_factory=lambda: MappingProxyType({}))
+    pass_numbers: Mapping[str, tuple[int, ...]] = field(
+        default_factory=lambda: MappingProxyType({})
+    )
+    offset_mm: Mapping[ContourPass, float] = field(default_factory=lambda: MappingProxyType({}))
+    feed_mm_per_min: Mapping[ContourPass, float] = field(
+        default_factory=lambda: MappingProxyType({})
+    )
+    condition: Mapping[ContourPass, int] = field(default_factory=lambda: MappingProxyType({}))
     min_tab_mm: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+
+    def passes_of(self, contour_id: str) -> tuple[int, ...]:
+        """Return the numbers of the passes that a contour is to be cut in, ascending."""
+        return tuple(sorted(self.pass_numbers.get(contour_id, self.kerf_radius_mm)))
 
 
 class EventKind(StrEnum):

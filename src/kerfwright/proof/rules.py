@@ -58,6 +58,14 @@ def check_cuts(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Findi
                 cut,
                 remedy="correct the header",
             )
+        elif cut.pass_number not in claim.passes_of(cut.contour_id):
+            yield _refusal(
+                "pass-not-planned",
+                f"contour {cut.contour_id} is cut in pass {cut.pass_number}; planned are "
+                f"{len(claim.passes_of(cut.contour_id))}",
+                cut,
+                remedy="leave this pass out, or plan the contour with it",
+            )
         if not np.any(track.header == timeline.headers.index(cut)):
             yield _refusal("empty-cut", "no cutting move follows this header", cut)
         yield from _table_agrees(timeline, claim, cut)
@@ -91,9 +99,9 @@ def _table_agrees(timeline: Timeline, claim: Claim, cut: CutHeader) -> Iterator[
 
 
 def _passes_present(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Finding]:
-    wanted = sorted(claim.kerf_radius_mm)
     filled = set(track.header[np.flatnonzero(np.diff(track.header, prepend=-2))].tolist())
     for contour_id in sorted(claim.cut_ids):
+        wanted = claim.passes_of(contour_id)
         cuts = [
             c for k, c in enumerate(timeline.headers) if c.contour_id == contour_id and k in filled
         ]

@@ -17,7 +17,7 @@ from kerfwright.proof.passes import (
     Spots,
     Worst,
     base_spots,
-    finishing_runs,
+    finished_contours,
     further_spots,
     joined_spots,
     wall_finding,
@@ -32,7 +32,7 @@ def stock_left(
 ) -> tuple[Spots, Floats, Indices]:
     """Return wall points, the least stock left over the passes, and the pass that left it."""
     base = base_spots(wall)
-    finishing = finishing_runs(runs, tolerance_mm)
+    finishing = _finishing(runs, tolerance_mm)
     spots = joined_spots(
         [base, *(further_spots(wall, r.sweep, r.radius_mm + SEEN_MM) for r in finishing)]
     )
@@ -50,6 +50,12 @@ def stock_left(
             known = run.sweep.distances(spots.index[rows], spots.points_mm[rows])
             _lower(stock, pass_of, rows, known - run.radius_mm, place)
     return spots, stock, pass_of
+
+
+def _finishing(runs: tuple[PassRun, ...], tolerance_mm: float) -> list[PassRun]:
+    """Return the passes that finish some contour."""
+    finishes = finished_contours(runs, tolerance_mm)
+    return [runs[k] for k in np.flatnonzero(finishes.any(axis=1))]
 
 
 def _lower(stock: Floats, pass_of: Indices, rows: Indices, value: Floats, place: int) -> None:
@@ -71,30 +77,35 @@ def judge_stock(
     tolerance_mm = claim.tolerance_um / UM_PER_MM
     forced = np.zeros(len(spots), dtype=bool)
     wanted = np.array([part.id in claim.cut_ids for part in wall.contours])
-    open_rows = np.flatnonzero((stock > tolerance_mm) & wanted[wall.contour_of[spots.index]])
+    contour = wall.contour_of[spots.index]
+    open_rows = np.flatnonzero((stock > tolerance_mm) & wanted[contour])
     unreachable: list[Unreachable] = []
-    for place in sorted({runs.index(r) for r in finishing_runs(runs, tolerance_mm)}):
+    finishes = finished_contours(runs, tolerance_mm)
+    for place in np.flatnonzero(finishes.any(axis=1)).tolist():
         run = runs[place]
+        # A pass that finishes other contours excuses nothing on this one.
+        mine = finishes[place][contour[open_rows]]
+        rows, others = open_rows[mine], open_rows[~mine]
         pockets = find_pockets(
             wall,
             run.sweep,
-            index=spots.index[open_rows],
-            fraction=spots.fraction[open_rows],
-            radius_mm=np.full(len(open_rows), run.radius_mm),
+            index=spots.index[rows],
+            fraction=spots.fraction[rows],
+            radius_mm=np.full(len(rows), run.radius_mm),
             tolerance_mm=tolerance_mm,
         )
-        _lower(stock, pass_of, open_rows, pockets.distance_mm - run.radius_mm, place)
+        _lower(stock, pass_of, rows, pockets.distance_mm - run.radius_mm, place)
         hit = np.flatnonzero(pockets.is_forced)
-        forced[open_rows[hit]] = True
+        forced[rows[hit]] = True
         unreachable += _pocket_list(
             wall,
             spots,
-            open_rows[hit],
+            rows[hit],
             pockets.distance_mm[hit] - run.radius_mm,
             pockets.before_mm[hit],
             pockets.after_mm[hit],
         )
-        open_rows = open_rows[~pockets.is_forced]
+        open_rows = np.sort(np.concatenate([others, rows[~pockets.is_forced]]))
     for place, run in enumerate(runs):
         exact, _ = run.sweep.index.query(spots.points_mm[open_rows])
         _lower(stock, pass_of, open_rows, exact - run.radius_mm, place)

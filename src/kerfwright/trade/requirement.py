@@ -3,11 +3,53 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
 
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.units import both, both_roughness
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demand:
+    """What is asked of a wall.
+
+    Attributes
+    ----------
+    tolerance_um : float or None
+        Half width of the tolerance zone of the wall (``±``).
+    ra_um : float or None
+        Largest arithmetic mean roughness.
+    max_recast_um : float or None
+
+    Raises
+    ------
+    InputError
+        If a value is not above 0.
+    """
+
+    tolerance_um: float | None = None
+    ra_um: float | None = None
+    max_recast_um: float | None = None
+
+    def __post_init__(self) -> None:
+        for name in ("tolerance_um", "ra_um", "max_recast_um"):
+            _require_above_zero(name, getattr(self, name))
+
+    @property
+    def said(self) -> str:
+        """What is asked, in words and both unit systems."""
+        words = []
+        if self.tolerance_um is not None:
+            words.append(f"±{both(self.tolerance_um)}")
+        if self.ra_um is not None:
+            words.append(both_roughness(self.ra_um))
+        if self.max_recast_um is not None:
+            words.append(f"recast up to {both(self.max_recast_um)}")
+        return ", ".join(words) or "nothing"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +73,9 @@ class Requirement:
     stock_margin_mm : float
         Stock around an outline where the drawing gives none.
     machine : Machine
+    contours : mapping of str to Demand
+        Demands on single contours, by id.  What one leaves out (None) is the job's; a larger
+        value than the job's is a looser demand.
 
     Raises
     ------
@@ -47,13 +92,11 @@ class Requirement:
     wire: Wire | None = None
     quantities: tuple[int, ...] = (1,)
     stock_margin_mm: float = 8.0
+    contours: Mapping[str, Demand] = field(default_factory=lambda: MappingProxyType({}))
 
     def __post_init__(self) -> None:
         for name in ("height_mm", "tolerance_um", "ra_um", "max_recast_um", "stock_margin_mm"):
-            value = getattr(self, name)
-            # "not >" refuses nan as well.
-            if value is not None and (not value > 0 or math.isinf(value)):
-                raise InputError(f"{name} must be above 0, got {value}", code="requirement-value")
+            _require_above_zero(name, getattr(self, name))
         if not self.quantities or any(q < 1 for q in self.quantities):
             raise InputError(
                 f"quantities must be 1 or more, got {self.quantities}", code="requirement-value"
@@ -64,3 +107,54 @@ class Requirement:
                 code="requirement-value",
                 remedy="Sort them.",
             )
+
+    @property
+    def demand(self) -> Demand:
+        """What is asked of every contour that has no demand of its own."""
+        return Demand(
+            tolerance_um=self.tolerance_um, ra_um=self.ra_um, max_recast_um=self.max_recast_um
+        )
+
+    def demand_on(self, contour_id: str) -> Demand:
+        """Return what is asked of one contour: its own demands, else the job's."""
+        own = self.contours.get(contour_id)
+        if own is None:
+            return self.demand
+        return Demand(
+            tolerance_um=_first(own.tolerance_um, self.tolerance_um),
+            ra_um=_first(own.ra_um, self.ra_um),
+            max_recast_um=_first(own.max_recast_um, self.max_recast_um),
+        )
+
+    def require_known(self, contour_ids: Iterable[str]) -> None:
+        """Refuse demands on contours that the drawing does not have.
+
+        Parameters
+        ----------
+        contour_ids : iterable of str
+            Those of the drawing.
+
+        Raises
+        ------
+        InputError
+            Code ``contour-unknown``; the message names the ids that exist.
+        """
+        known = list(contour_ids)
+        odd = [name for name in self.contours if name not in known]
+        if odd:
+            raise InputError(
+                f"demands are given for contour {', '.join(odd)}, which the drawing does not have; "
+                f"it has {', '.join(known) or 'none'}",
+                code="contour-unknown",
+                remedy="Take the ids that `kerfwright check` lists.",
+            )
+
+
+def _first(own: float | None, usual: float | None) -> float | None:
+    return usual if own is None else own
+
+
+def _require_above_zero(name: str, value: float | None) -> None:
+    # "not >" refuses nan as well.
+    if value is not None and (not value > 0 or math.isinf(value)):
+        raise InputError(f"{name} must be above 0, got {value}", code="requirement-value")

@@ -47,7 +47,7 @@ def build_path(plan: Plan, *, physics: WirePhysics | None = None) -> WirePath:
     return WirePath(
         cuts=tuple(
             _cut(
-                plan,
+                makers[operation.contour_id].offset_mm(operation.pass_number),
                 operation,
                 one,
                 threads=not stays[k],
@@ -95,7 +95,7 @@ def _at(flags: list[bool], k: int) -> bool:
 
 
 def _cut(
-    plan: Plan,
+    offset_mm: float,
     operation: Operation,
     one: Drawn,
     *,
@@ -103,13 +103,12 @@ def _cut(
     cuts_wire: bool,
     limit: FeedLimit | None,
 ) -> Cut:
-    this = plan.passes[operation.pass_number - 1]
     moves, nominal = one.moves, one.nominal
     if limit is not None:
         moves, nominal = slowed(
             moves,
             nominal=nominal,
-            offset_mm=this.offset_mm,
+            offset_mm=offset_mm,
             offset_on_left=one.offset_on_left,
             limit=limit,
         )
@@ -117,7 +116,7 @@ def _cut(
         contour_id=operation.contour_id,
         pass_number=operation.pass_number,
         kind=_KINDS[operation.kind],
-        offset_mm=this.offset_mm,
+        offset_mm=offset_mm,
         condition=operation.pass_number,
         threads=threads,
         cuts_wire=cuts_wire,

@@ -57,6 +57,10 @@ class ContourCuts:
     def __init__(self, plan: Plan, target: ContourPlan, walls: NearestIndex) -> None:
         self._frame = ContourFrame(plan, target, walls)
 
+    def offset_mm(self, number: int) -> float:
+        """Return the offset of a pass of this contour."""
+        return self._frame.offset(number)
+
     # -- cuts ------------------------------------------------------------------------------
 
     def rough(self) -> Drawn:
@@ -244,7 +248,7 @@ class ContourCuts:
         wall = wall if forwards else wall.reversed()
         nominal_on = straight([way.last, wall.start], purpose=Purpose.APPROACH)
         nominal_out = straight([wall.last, out.last], purpose=Purpose.RETURN)
-        is_last = number == len(self._frame.plan.passes)
+        is_last = number == len(self._frame.target.passes)
         return Drawn(
             moves=joined([way, on, body, out], feeds=feeds),
             nominal=self._programmed(number, [way, nominal_on, wall, nominal_out], feeds),
@@ -314,7 +318,7 @@ class ContourCuts:
 
     def _is_last_cut(self, target: ContourPlan) -> bool:
         """Return whether the cut-off is followed by taking a piece out."""
-        return not target.slug.is_part or len(self._frame.plan.passes) == 1
+        return not target.slug.is_part or len(target.passes) == 1
 
     def _removal(self) -> Stop:
         name = self._frame.target.target.id

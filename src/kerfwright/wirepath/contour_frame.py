@@ -66,7 +66,7 @@ class ContourFrame:
 
     def offset(self, number: int) -> float:
         """Return the offset of a pass, mm."""
-        return self.plan.passes[number - 1].offset_mm
+        return self.target.passes[number - 1].offset_mm
 
     def has_wall_form(self, number: int) -> bool:
         """Return whether a control could make a pass's loop from the wall by itself.
@@ -79,10 +79,8 @@ class ContourFrame:
 
     def feeds(self, number: int) -> dict[Purpose, float]:
         """Return the feed of a pass by purpose, mm/min."""
-        rules, this = self.plan.rules, self.plan.passes[number - 1]
-        feed = this.feed_mm_per_min
-        if this.is_rough:
-            feed *= self.target.flushing.rate_factor
+        rules, this = self.plan.rules, self.target.passes[number - 1]
+        feed = self.target.feed_mm_per_min(this)
         feeds = dict.fromkeys(Purpose, feed)
         feeds[Purpose.RETURN] = rules.return_feed_mm_per_min
         feeds[Purpose.LEAD_IN] = (

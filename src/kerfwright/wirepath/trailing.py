@@ -51,7 +51,8 @@ def _finding(plan: Plan, cut: Cut, limit: FeedLimit) -> Finding | None:
     if error[worst] <= limit.allowed_um:
         return None
     value = float(error[worst])
-    is_last = cut.pass_number == plan.passes[-1].number
+    own = next(c.passes for c in plan.contours if c.target.id == cut.contour_id)
+    is_last = cut.pass_number == own[-1].number
     x, y = cut.moves.end_mm[worst]
     return Finding(
         code="wire-lag-beyond-allowance",

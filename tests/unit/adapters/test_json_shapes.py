@@ -14,7 +14,7 @@ def test_the_plan_document_carries_the_promised_keys() -> None:
     document = json.loads(json_shapes.to_text(json_shapes.plan_shape(plan)))
     assert (document["format"], document["version"], document["units"]) == (
         "kerfwright-plan",
-        1,
+        2,
         "mm",
     )
     assert document["wire_diameter_mm"] == 0.25
@@ -68,7 +68,7 @@ def test_a_proof_document_says_whether_it_passed_and_where_not() -> None:
 @pytest.mark.parametrize(
     ("change", "code"),
     [
-        ({"version": 2}, "json-format"),
+        ({"version": 1}, "json-format"),
         ({"format": "x"}, "json-format"),
         ({"contours": [{"id": "H1"}]}, "json-broken"),
         ({"passes": None}, "json-broken"),

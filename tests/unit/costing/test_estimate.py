@@ -142,6 +142,13 @@ def operation(number, kind, pass_number, *, attended):
 
 def plan(*, quantities=(1,), start=StartKind.DRILLED, on=None):
     wall = Contour(SQUARE, is_closed=True)
+    choice = PassChoice(
+        wire=TABLES.catalogue.default_wire,
+        passes=(one_pass(1, 2.0, 0.35), one_pass(2, 8.0, 0.25)),
+        limiting="tolerance",
+        further=(),
+        findings=(),
+    )
     target = PartContour(id="H1", role=Role.OPENING, contour=wall, layer="0", entities=())
     return Plan(
         part=Part(
@@ -161,13 +168,7 @@ def plan(*, quantities=(1,), start=StartKind.DRILLED, on=None):
             machine=on or machine(),
             quantities=quantities,
         ),
-        choice=PassChoice(
-            wire=TABLES.catalogue.default_wire,
-            passes=(one_pass(1, 2.0, 0.35), one_pass(2, 8.0, 0.25)),
-            limiting="tolerance",
-            further=(),
-            findings=(),
-        ),
+        choice=choice,
         contours=(
             ContourPlan(
                 target=target,
@@ -194,6 +195,7 @@ def plan(*, quantities=(1,), start=StartKind.DRILLED, on=None):
                 rough_attendance=RoughAttendance.NONE,
                 loops=(),
                 unreachable=(),
+                choice=choice,
             ),
         ),
         operations=(

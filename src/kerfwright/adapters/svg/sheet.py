@@ -278,6 +278,26 @@ def _pass_table(column: _Column, plan: Plan) -> None:
             f"{p.gap_um:.1f}", _roughness(p.ra_um, unit), f"{p.recast_um:.1f}",
         )  # fmt: skip
         column.row([*zip(rights, cells, strict=True)])
+    for line in _own_pass_lines(plan):
+        column.text(line)
+
+
+def _own_pass_lines(plan: Plan) -> list[str]:
+    """Say which contours have fewer passes than the table, with their offsets; else nothing."""
+    if not plan.has_own_passes:
+        return []
+    unit = plan.part.drawing_unit
+    said = []
+    for count, names in plan.contours_by_count():
+        shown = ", ".join(names)
+        if count == len(plan.passes):
+            said.append(f"{shown}: {count} passes as above")
+            continue
+        own = next(c for c in plan.contours if c.target.id == names[0])
+        offsets = ", ".join(f"{p.number}: {_offset(p.offset_mm, unit)}" for p in own.passes)
+        passes = "pass" if count == 1 else "passes"
+        said.append(f"{shown}: {count} {passes}, offsets {offsets}")
+    return [line for text in said for line in textwrap.wrap(text, _REMARK_CHARACTERS)]
 
 
 def _start_table(column: _Column, plan: Plan, *, rows: int) -> None:
@@ -358,6 +378,7 @@ def _title_block(plan: Plan, proof: Proof | None, *, version: str) -> list[str]:
     top, left = HEIGHT_MM - 41.0, _COLUMN_MM
     unit = plan.part.drawing_unit
     wanted = plan.requirement
+    own = ", own: " + ", ".join(wanted.contours) if wanted.contours else ""
     tolerance, finish = "no tolerance", "no finish"
     if wanted.tolerance_um is not None:
         tolerance = f"± {_both(wanted.tolerance_um / 1000, unit)}"
@@ -367,8 +388,8 @@ def _title_block(plan: Plan, proof: Proof | None, *, version: str) -> list[str]:
         ("material", wanted.material.name),
         ("height", _both(wanted.height_mm, unit)),
         ("wire", f"{plan.choice.wire.name}, {_both(plan.choice.wire.diameter_mm, unit)}"),
-        ("asked", f"{tolerance}, {finish}"),
-        ("passes", f"{len(plan.passes)}: 1 rough, {len(plan.passes) - 1} skim"),
+        ("asked", f"{tolerance}, {finish}{own}"),
+        ("passes", _pass_count(plan)),
         ("machine", wanted.machine.name),
         ("drawing", f"{_UNIT_NAMES[unit]}, sha256 {plan.part.sha256[:12]}"),
         ("proof", _verdict(proof)),
@@ -386,6 +407,14 @@ def _title_block(plan: Plan, proof: Proof | None, *, version: str) -> list[str]:
         )
     )
     return out
+
+
+def _pass_count(plan: Plan) -> str:
+    skims = len(plan.passes) - 1
+    if not plan.has_own_passes:
+        return f"{skims + 1}: 1 rough, {skims} skim"
+    least = min(len(c.passes) for c in plan.contours)
+    return f"{least} to {skims + 1}, by contour: 1 rough, {least - 1} to {skims} skim"
 
 
 def _short(text: str, most: int) -> str:

@@ -69,7 +69,7 @@ def wire_paths(plan: Plan, path: WirePath | None) -> dict[int, list[Segments]]:
     found: dict[int, list[Segments]] = {p.number: [] for p in plan.passes}
     if path is None:
         for contour in plan.contours:
-            for one, loop in zip(plan.passes, contour.loops, strict=False):
+            for one, loop in zip(contour.passes, contour.loops, strict=False):
                 found[one.number].append(loop.contour.segments)
         return found
     for cut in path.cuts:
@@ -94,20 +94,17 @@ def details(plan: Plan, *, most: int = 3) -> list[Detail]:
     """Choose the magnified views: a tab with its lead, the passes at a wall, tight corners."""
     if not plan.contours:
         return []
-    rough_mm = plan.passes[0].offset_mm
     first = plan.contours[0]
+    rough_mm = first.passes[0].offset_mm
     chosen = [
         ("tab and lead-in of", *_tab_window(first), first, False),
         ("passes at a straight of", *_wall_window(first, rough_mm), first, True),
     ]
-    asked = plan.requirement.tolerance_um
-    last = plan.passes[-1]
-    allowed_mm = (last.tolerance_um if asked is None else asked) / 1000
     tight = [
         (_size(u), c, u)
         for c in plan.contours
         for u in c.unreachable
-        if corner_depth_mm(u, radius_mm=last.offset_mm) > allowed_mm
+        if corner_depth_mm(u, radius_mm=c.passes[-1].offset_mm) > _allowed_mm(plan, c)
     ]
     for _, contour, corner in sorted(tight, key=lambda t: -t[0])[: most - len(chosen)]:
         x0, y0, x1, y1 = corner.bounds_mm
@@ -127,6 +124,11 @@ def details(plan: Plan, *, most: int = 3) -> list[Detail]:
         )
         for i, (words, centre, half, contour, passes) in enumerate(chosen)
     ]
+
+
+def _allowed_mm(plan: Plan, contour: ContourPlan) -> float:
+    asked = plan.requirement.demand_on(contour.target.id).tolerance_um
+    return (contour.passes[-1].tolerance_um if asked is None else asked) / 1000
 
 
 def _size(shape: Contour) -> float:
@@ -411,13 +413,14 @@ def _pass_numbers(detail: Detail, plan: Plan, view: ink.View) -> Iterator[str]:
     wall, middle = detail.contour.target.contour, _straight_station(detail.contour)
     # Only as far along as the straight reaches.
     reach = min(detail.half_mm * 0.95, float(wall.segments.length.max()) / 2)
-    spread = np.linspace(-reach, reach, len(plan.passes) + 2)[1:-1]
-    for one, along in zip(plan.passes, spread.tolist(), strict=True):
+    passes = detail.contour.passes
+    spread = np.linspace(-reach, reach, len(passes) + 2)[1:-1]
+    for one, along in zip(passes, spread.tolist(), strict=True):
         x, y = view.point(*_beside(wall, middle + along, one.offset_mm).tolist())
         yield ink.words(
             x, y + 0.9, str(one.number), size=2.5, anchor="middle", weight="bold", halo_mm=0.9
         )
-    last, radius_mm = plan.passes[-1].offset_mm, plan.choice.wire.radius_mm
+    last, radius_mm = passes[-1].offset_mm, plan.choice.wire.radius_mm
     x, y = view.point(*_beside(wall, middle, last).tolist())
     yield ink.disc(x, y, radius_mm * view.scale, style.WIRE)
     for text, along, off in (

@@ -11,11 +11,10 @@ from kerfwright.cli.words import Show, counted, mass, minutes
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.units import minutes_text
-from kerfwright.planning.plan import ContourPlan, Plan, StartKind
+from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.process.technology import PassChoice
 from kerfwright.proof.records import EventKind, Proof
 from kerfwright.trade.part import LengthUnit, Part
-from kerfwright.trade.requirement import Demand
 
 _MOST_ROWS = 24
 _UNIT_NAMES = {LengthUnit.MILLIMETRE: "millimetres", LengthUnit.INCH: "inches"}
@@ -90,9 +89,7 @@ def show_passes(page: Page, choice: PassChoice, show: Show) -> None:
 
 def show_contour_passes(page: Page, plan: Plan, show: Show) -> None:
     """Show the passes of contours by what is asked of them, where contours differ."""
-    groups: dict[Demand, list[ContourPlan]] = {}
-    for c in plan.contours:
-        groups.setdefault(plan.requirement.demand_on(c.target.id), []).append(c)
+    groups = plan.contours_by_demand()
     if len(groups) < 2:
         return
     page.heading("Passes by contour")
@@ -103,7 +100,7 @@ def show_contour_passes(page: Page, plan: Plan, show: Show) -> None:
                 ", ".join(c.target.id for c in own), demand.said, str(len(own[0].passes)),
                 ", ".join(show.fine(p.offset_mm) for p in own[0].passes), own[0].choice.limiting,
             )
-            for demand, own in groups.items()
+            for demand, own in groups
         ],
         left=(0, 1, 3, 4),
     )  # fmt: skip

@@ -12,7 +12,7 @@ from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.flushing import BreakRisk
 from kerfwright.process.technology import Flushing, Pass, PassChoice
 from kerfwright.trade.part import Part, PartContour
-from kerfwright.trade.requirement import Requirement
+from kerfwright.trade.requirement import Demand, Requirement
 
 
 class StartKind(StrEnum):
@@ -290,6 +290,13 @@ class Plan:
         return tuple(
             (n, tuple(c.target.id for c in self.contours if len(c.passes) == n)) for n in counts
         )
+
+    def contours_by_demand(self) -> tuple[tuple[Demand, tuple[ContourPlan, ...]], ...]:
+        """Return what is asked, each with the contours cut of which it is asked."""
+        groups: dict[Demand, list[ContourPlan]] = {}
+        for c in self.contours:
+            groups.setdefault(self.requirement.demand_on(c.target.id), []).append(c)
+        return tuple((demand, tuple(own)) for demand, own in groups.items())
 
     @property
     def height_mm(self) -> float:

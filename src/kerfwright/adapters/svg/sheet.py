@@ -283,20 +283,18 @@ def _pass_table(column: _Column, plan: Plan) -> None:
 
 
 def _own_pass_lines(plan: Plan) -> list[str]:
-    """Say which contours have fewer passes than the table, with their offsets; else nothing."""
-    if not plan.has_own_passes:
+    """Say what each contour is asked, how many passes it has and where; nothing if all alike."""
+    groups = plan.contours_by_demand()
+    if len(groups) < 2:
         return []
     unit = plan.part.drawing_unit
     said = []
-    for count, names in plan.contours_by_count():
-        shown = ", ".join(names)
-        if count == len(plan.passes):
-            said.append(f"{shown}: {count} passes as above")
-            continue
-        own = next(c for c in plan.contours if c.target.id == names[0])
-        offsets = ", ".join(f"{p.number}: {_offset(p.offset_mm, unit)}" for p in own.passes)
-        passes = "pass" if count == 1 else "passes"
-        said.append(f"{shown}: {count} {passes}, offsets {offsets}")
+    for demand, own in groups:
+        names, passes = ", ".join(c.target.id for c in own), own[0].passes
+        count = f"{len(passes)} {'pass' if len(passes) == 1 else 'passes'}"
+        offsets = ", ".join(_offset(p.offset_mm, unit) for p in passes)
+        where = "as above" if len(passes) == len(plan.passes) else f"at {offsets} {unit.value}"
+        said.append(f"{names}: {demand.said}: {count} {where}")
     return [line for text in said for line in textwrap.wrap(text, _REMARK_CHARACTERS)]
 
 
@@ -378,17 +376,19 @@ def _title_block(plan: Plan, proof: Proof | None, *, version: str) -> list[str]:
     top, left = HEIGHT_MM - 41.0, _COLUMN_MM
     unit = plan.part.drawing_unit
     wanted = plan.requirement
-    own = ", own: " + ", ".join(wanted.contours) if wanted.contours else ""
     tolerance, finish = "no tolerance", "no finish"
     if wanted.tolerance_um is not None:
         tolerance = f"± {_both(wanted.tolerance_um / 1000, unit)}"
     if wanted.ra_um is not None:
         finish = f"Ra {_roughness(wanted.ra_um, unit)} {_ra_unit(unit)}"
+    asked = f"{tolerance}, {finish}"
+    if len(plan.contours_by_demand()) > 1:
+        asked = "by contour: see below the passes"
     rows = [
         ("material", wanted.material.name),
         ("height", _both(wanted.height_mm, unit)),
         ("wire", f"{plan.choice.wire.name}, {_both(plan.choice.wire.diameter_mm, unit)}"),
-        ("asked", f"{tolerance}, {finish}{own}"),
+        ("asked", asked),
         ("passes", _pass_count(plan)),
         ("machine", wanted.machine.name),
         ("drawing", f"{_UNIT_NAMES[unit]}, sha256 {plan.part.sha256[:12]}"),

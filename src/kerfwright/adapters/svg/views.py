@@ -95,10 +95,10 @@ def details(plan: Plan, *, most: int = 3) -> list[Detail]:
     if not plan.contours:
         return []
     first = plan.contours[0]
-    rough_mm = first.passes[0].offset_mm
+    finest = max(plan.contours, key=lambda c: len(c.passes))
     chosen = [
         ("tab and lead-in of", *_tab_window(first), first, False),
-        ("passes at a straight of", *_wall_window(first, rough_mm), first, True),
+        ("passes at a straight of", *_wall_window(finest), finest, True),
     ]
     tight = [
         (_size(u), c, u)
@@ -108,6 +108,7 @@ def details(plan: Plan, *, most: int = 3) -> list[Detail]:
     ]
     for _, contour, corner in sorted(tight, key=lambda t: -t[0])[: most - len(chosen)]:
         x0, y0, x1, y1 = corner.bounds_mm
+        rough_mm = contour.passes[0].offset_mm
         window = ((x0 + x1) / 2, (y0 + y1) / 2), max(_size(corner), rough_mm)
         chosen.append(("corner out of the wire's reach,", *window, contour, False))
     outlines = [c for c in plan.contours if c.slug.is_part and c is not first]
@@ -174,7 +175,8 @@ def _beside(wall: Contour, station_mm: float, off_mm: float) -> Floats:
     return point + np.array([tangent[1], -tangent[0]]) * off_mm
 
 
-def _wall_window(contour: ContourPlan, rough_mm: float) -> tuple[tuple[float, float], float]:
+def _wall_window(contour: ContourPlan) -> tuple[tuple[float, float], float]:
+    rough_mm = contour.passes[0].offset_mm
     middle = _beside(contour.target.contour, _straight_station(contour), 0.65 * rough_mm)
     return (float(middle[0]), float(middle[1])), 1.15 * rough_mm
 

@@ -14,6 +14,7 @@ from kerfwright.app.plan_job import Progress, plan_part
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.requirements import read_requirement
+from kerfwright.foundation.findings import Finding
 from kerfwright.process.technology import Technology
 from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim, Proof
@@ -38,9 +39,9 @@ def plan_job(request: JobRequest, *, progress: Progress = _quiet) -> JobResult:
     KerfwrightError
         If the request, a table, the machine definition or the drawing cannot be used.
     """
-    tables = load_tables(request.tables)
+    tables = load_tables(request.tables_used)
     technology = _technology(request)
-    machine = load_machine(request.machine)
+    machine = load_machine(request.machine_used)
     requirement, remarks = read_requirement(request, catalogue=tables.catalogue, machine=machine)
     progress("reading the drawing", 0.0)
     part = check_drawing(request.drawing, unit=request.units, layer_uses=request.layer_uses)
@@ -52,24 +53,52 @@ def plan_job(request: JobRequest, *, progress: Progress = _quiet) -> JobResult:
         technology=technology,
         rates=tables.rates,
         rules=tables.rules,
-        wire_physics=load_wire_physics(request.tables),
+        wire_physics=load_wire_physics(request.tables_used),
         remarks=remarks,
         progress=progress,
     )
+
+
+def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:
+    """Say what changed since the job of a folder was planned, and whether its price did.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the job.
+    result : JobResult
+        What was computed for its request: as it was, or with figures of today.
+
+    Raises
+    ------
+    KerfwrightError
+        If the job folder or the shop's cannot be read.
+    """
+    from kerfwright.adapters import since_planned as since
+
+    request = result.request
+    found = since.quote_findings(folder, result)
+    if request.kept_tables is None:
+        return found + since.not_kept_findings(folder)
+    found += since.figures_findings(request)
+    if request.shop is not None and request.experience is not None:
+        current = _shop(request.shop, request.tables_used).current_sha256()
+        found += since.learned_findings(request, current=current)
+    return found
 
 
 def what_if(result: JobResult) -> WhatIf | None:
     """Return what each requirement of a job costs; None where nothing can be cut as asked."""
     from kerfwright.app.what_if import what_if as ask
 
-    tables = load_tables(result.request.tables)
+    tables = load_tables(result.request.tables_used)
     return ask(
         result.part,
         result.requirement,
         catalogue=tables.catalogue,
         technology=_technology(result.request),
         rates=tables.rates,
-        wire_physics=load_wire_physics(result.request.tables),
+        wire_physics=load_wire_physics(result.request.tables_used),
         rules=result.plan.rules,
     )
 
@@ -107,12 +136,12 @@ def _shop(folder: Path, tables: Path | None) -> ShopFolder:
 
 def _technology(request: JobRequest) -> Technology:
     """Return the tables of a request, moved by what its shop knows, or knew."""
-    technology = load_tables(request.tables).technology
+    technology = load_tables(request.tables_used).technology
     if request.shop is None:
         return technology
     from kerfwright.app.record_cuts import with_experience
 
-    shop = _shop(request.shop, request.tables)
+    shop = _shop(request.shop, request.tables_used)
     return with_experience(
         technology,
         store=shop,

@@ -213,10 +213,15 @@ class ShopFolder:
         _write(self.folder / "learned" / "current", sha256 + "\n")
         return replace(posterior, sha256=sha256)
 
+    def current_sha256(self) -> str:
+        """Return the hash of what was learned last; empty where nothing was."""
+        named = self.folder / "learned" / "current"
+        return _read(named).strip() if named.is_file() else ""
+
     def current(self) -> Posterior | None:
         """Return what was learned last."""
-        named = self.folder / "learned" / "current"
-        return self.posterior(_read(named).strip()) if named.is_file() else None
+        sha256 = self.current_sha256()
+        return self.posterior(sha256) if sha256 else None
 
     def posterior(self, sha256: str) -> Posterior:
         """Return what was learned at some time, by its hash or the beginning of it.

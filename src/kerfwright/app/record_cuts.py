@@ -184,13 +184,15 @@ def with_experience(
     catalogue : Catalogue
     rules : LearningRules
     sha256 : str or None
-        Hash of what was known at some time; None for what is known now.
+        Hash of what was known at some time, empty for nothing; None for what is known now.
 
     Raises
     ------
     InputError
         Code ``experience-of-other-tables`` if that of the hash was learned against other figures.
     """
+    if not sha256 and sha256 is not None:
+        return technology
     tables = tables_sha256(technology, catalogue)
     if sha256 is not None:
         posterior = store.posterior(sha256)
@@ -198,7 +200,8 @@ def with_experience(
             raise InputError(
                 f"the experience {posterior.sha256[:12]} was learned against other tables",
                 code="experience-of-other-tables",
-                remedy="Give the tables of that time, or plan the drawing again.",
+                remedy="Give the tables of that time (--tables JOB/tables.json), or plan the "
+                "drawing again.",
             )
         return replace(technology, experience=posterior)
     known = store.current()

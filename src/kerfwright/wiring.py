@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +14,7 @@ from kerfwright.app.plan_job import Progress, plan_part
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.requirements import read_requirement
+from kerfwright.foundation.findings import Finding
 from kerfwright.process.technology import Technology
 from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim, Proof
@@ -22,8 +23,10 @@ from kerfwright.trade.part import LayerUse, LengthUnit, Part
 if TYPE_CHECKING:
     # Learning brings sparse solvers along, which a plan without a shop does not need.
     from kerfwright.adapters.shop_folder import ShopFolder
-    from kerfwright.app.record_cuts import Recorded
+    from kerfwright.app.record_cuts import LearningTables, Recorded
     from kerfwright.app.what_if import WhatIf
+    from kerfwright.learning.batch import KeptBatch
+    from kerfwright.learning.outcome import PassOutcome
 
 
 def _quiet(_step: str, _share: float) -> None:
@@ -38,9 +41,9 @@ def plan_job(request: JobRequest, *, progress: Progress = _quiet) -> JobResult:
     KerfwrightError
         If the request, a table, the machine definition or the drawing cannot be used.
     """
-    tables = load_tables(request.tables)
+    tables = load_tables(request.tables_used)
     technology = _technology(request)
-    machine = load_machine(request.machine)
+    machine = load_machine(request.machine_used)
     requirement, remarks = read_requirement(request, catalogue=tables.catalogue, machine=machine)
     progress("reading the drawing", 0.0)
     part = check_drawing(request.drawing, unit=request.units, layer_uses=request.layer_uses)
@@ -52,24 +55,52 @@ def plan_job(request: JobRequest, *, progress: Progress = _quiet) -> JobResult:
         technology=technology,
         rates=tables.rates,
         rules=tables.rules,
-        wire_physics=load_wire_physics(request.tables),
+        wire_physics=load_wire_physics(request.tables_used),
         remarks=remarks,
         progress=progress,
     )
+
+
+def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:
+    """Say what changed since the job of a folder was planned, and whether its price did.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the job.
+    result : JobResult
+        What was computed for its request: as it was, or with figures of today.
+
+    Raises
+    ------
+    KerfwrightError
+        If the job folder or the shop's cannot be read.
+    """
+    from kerfwright.adapters import since_planned as since
+
+    request = result.request
+    found = since.quote_findings(folder, result)
+    if request.kept_tables is None:
+        return found + since.not_kept_findings(folder)
+    found += since.figures_findings(request)
+    if request.shop is not None and request.experience is not None:
+        current = _shop(request.shop, request.tables_used).current_sha256()
+        found += since.learned_findings(request, current=current)
+    return found
 
 
 def what_if(result: JobResult) -> WhatIf | None:
     """Return what each requirement of a job costs; None where nothing can be cut as asked."""
     from kerfwright.app.what_if import what_if as ask
 
-    tables = load_tables(result.request.tables)
+    tables = load_tables(result.request.tables_used)
     return ask(
         result.part,
         result.requirement,
         catalogue=tables.catalogue,
         technology=_technology(result.request),
         rates=tables.rates,
-        wire_physics=load_wire_physics(result.request.tables),
+        wire_physics=load_wire_physics(result.request.tables_used),
         rules=result.plan.rules,
     )
 
@@ -105,25 +136,29 @@ def _shop(folder: Path, tables: Path | None) -> ShopFolder:
     return ShopFolder(folder=folder, catalogue=catalogue, rules=load_learning_rules(tables))
 
 
+def _learning_tables(store: ShopFolder, tables: Path | None) -> LearningTables:
+    from kerfwright.app.record_cuts import LearningTables
+
+    return LearningTables(
+        technology=load_tables(tables).technology, catalogue=store.catalogue, rules=store.rules
+    )
+
+
 def _technology(request: JobRequest) -> Technology:
     """Return the tables of a request, moved by what its shop knows, or knew."""
-    technology = load_tables(request.tables).technology
+    tables = request.tables_used
     if request.shop is None:
-        return technology
+        return load_tables(tables).technology
     from kerfwright.app.record_cuts import with_experience
 
-    shop = _shop(request.shop, request.tables)
+    shop = _shop(request.shop, tables)
     return with_experience(
-        technology,
-        store=shop,
-        catalogue=shop.catalogue,
-        rules=shop.rules,
-        sha256=request.experience,
+        store=shop, tables=_learning_tables(shop, tables), sha256=request.experience
     )
 
 
 def record_cuts(
-    text: str,
+    said: str | Sequence[Mapping[str, str]],
     *,
     shop: Path,
     name: str = "",
@@ -131,19 +166,20 @@ def record_cuts(
     tables: Path | None = None,
     usual: Mapping[str, str] | None = None,
 ) -> Recorded:
-    """Record a CSV table of measured cuts in the shop's folder, and in the job's if there is one.
+    """Record measured cuts in the shop's folder, and in the job's if there is one.
 
     Parameters
     ----------
-    text : str
-        The table, see :func:`kerfwright.adapters.measured_cuts.read_cuts`.
+    said : str or sequence of mapping of str to str
+        A CSV table, see :func:`kerfwright.adapters.measured_cuts.read_cuts`, or typed cuts as
+        texts by the same names.
     shop : Path
         Folder of the shop's cuts; made if absent.
     name : str
         Name of the table for messages.
     job : Path or None
-        Folder of the job that was cut: gives machine, material, wire and height where the table
-        does not, and keeps a copy.
+        Folder of the job that was cut: gives machine, material, wire, height and the length of a
+        pass where nothing else does, and keeps a copy.
     tables : Path or None
         Folder with the shop's own tables.
     usual : mapping of str to str, optional
@@ -154,26 +190,58 @@ def record_cuts(
     KerfwrightError
         If the header of the table, a folder or a shop table cannot be used.
     """
-    from kerfwright.adapters.measured_cuts import read_cuts, usual_of_job
-    from kerfwright.adapters.shop_folder import keep_with_job
+    from kerfwright.adapters.cut_files import keep_with_job
+    from kerfwright.adapters.job_measured import read_job
+    from kerfwright.adapters.measured_cuts import read_cuts, read_typed
     from kerfwright.app.record_cuts import record_cuts as record
 
-    values = (usual_of_job(job) if job is not None else {}) | dict(usual or {})
     store = _shop(shop, tables)
-    technology = load_tables(tables).technology
-    batch = read_cuts(
-        text,
-        catalogue=store.catalogue,
-        passes=len(technology.passes),
-        name=name,
-        usual=values,
-    )
+    against = _learning_tables(store, tables)
+    of_job = read_job(job) if job is not None else None
+    passes = len(against.technology.passes)
+    if isinstance(said, str):
+        batch = read_cuts(
+            said, catalogue=store.catalogue, passes=passes, name=name, usual=usual, job=of_job
+        )
+    else:
+        batch = read_typed(said, catalogue=store.catalogue, passes=passes, usual=usual, job=of_job)
     if job is not None:
         keep_with_job(job, batch)
-    return record(
-        batch,
-        store=store,
-        technology=technology,
-        catalogue=store.catalogue,
-        rules=store.rules,
-    )
+    return record(batch, store=store, tables=against)
+
+
+def withdraw_cuts(
+    name: str, *, shop: Path, reason: str = "", tables: Path | None = None
+) -> Recorded:
+    """Take a batch of a shop back by its hash, and learn from the cuts that are left.
+
+    Raises
+    ------
+    KerfwrightError
+        If there is no such batch, or a folder or table cannot be used.
+    """
+    from kerfwright.app.record_cuts import withdraw_cuts as withdraw
+
+    store = _shop(shop, tables)
+    return withdraw(name, reason=reason, store=store, tables=_learning_tables(store, tables))
+
+
+def cut_batches(shop: Path) -> tuple[KeptBatch, ...]:
+    """Return the batches of a shop, also those taken back."""
+    return _shop(shop, None).batches()
+
+
+def job_outcomes(job: Path, *, shop: Path, tables: Path | None = None) -> tuple[PassOutcome, ...]:
+    """Return each measured pass of a job beside what was predicted of it.
+
+    Cuts that the shop took back are left out.
+
+    Raises
+    ------
+    KerfwrightError
+        If the folder is no job, or holds a damaged file.
+    """
+    from kerfwright.adapters.job_measured import outcomes_of
+
+    store = _shop(shop, tables)
+    return outcomes_of(job, catalogue=store.catalogue, known=store.known())

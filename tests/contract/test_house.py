@@ -173,7 +173,7 @@ def test_broad_handlers_stand_only_where_a_decision_says_why() -> None:
     allowed = {
         "adapters/dxf/document.py": 2,
         "adapters/job_folder.py": 1,
-        "adapters/shop_folder.py": 1,
+        "adapters/whole_files.py": 1,
         "cli/run.py": 1,
     }
     broad = re.compile(r"^ *except( (Base)?Exception\b.*)?:", re.MULTILINE)

@@ -27,6 +27,7 @@ FILES = {
     "proof.json",
     "estimate.json",
     "plan.svg",
+    "tables.json",
     ".kerfwright-files",
 }
 

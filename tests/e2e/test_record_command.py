@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from importlib import resources
 
 import pytest
@@ -90,5 +91,120 @@ def test_a_person_reads_before_and_after(recorded, capsys):
     words += ["--material", "D2", "--wire", "0.25mm", "--height", "40mm"]
     code, text = call(capsys, *words)
     assert code == 1
-    assert "feed before" in text
-    assert "recorded before; they count once" in text
+    flat = " ".join(text.split())
+    assert re.search(
+        r"AISI D2 tool steel, 0\.25 mm hard brass, 40 mm \(1\.5748 in\), rough, Generic wire "
+        r"machine, metric: [\d.]+ → [\d.]+ mm/min, range [\d.]+–[\d.]+ → [\d.]+–[\d.]+, "
+        r"from 2 cuts of 2 jobs",
+        flat,
+    )
+    assert "3 of 3 cuts were recorded before; they count once" in flat
+
+
+@pytest.fixture
+def planned(tmp_path, capsys):
+    job = tmp_path / "plate-7"
+    assert call(capsys, "plan", SAMPLE, *JOB, "-o", job)[0] == 0
+    return job, ["record", "--shop", tmp_path / "shop", "--job", job]
+
+
+def test_a_cut_typed_for_a_job_takes_the_rest_from_it_and_stands_beside_its_quote(planned, capsys):
+    job, words = planned
+    estimate = json.loads((job / "estimate.json").read_text(encoding="utf-8"))
+    rough = [line for line in estimate["times"] if line["pass_number"] == 1]
+    wall_mm = sum(line["wall_mm"] for line in rough)
+    likely = sum(line["minutes"]["likely"] for line in rough)
+    one = ["--pass", "1", "--time", "5 h 50 min", "--finish", "Ra 3.1 µm"]
+    one += ["--size-error", "-0.0002 in", "--broke", "--wire-used", "1.8 kg"]
+    code, done = call(capsys, *words, *one, "--json")
+    assert code == 0
+    assert [f["code"] for f in done["findings"]] == ["length-of-job"]
+    (row,) = done["job"]
+    assert row["length_mm"] == pytest.approx(wall_mm, abs=1e-3)
+    assert row["predicted_min"]["likely"] == pytest.approx(likely, abs=1e-3)
+    assert (row["measured_min"], row["measured_ra_um"], row["breaks"]) == (350, 3.1, 1)
+    assert row["size_error_um"] == pytest.approx(-5.08)
+    assert row["is_inside"]
+    (moved,) = done["moved"]
+    assert moved["after"]["breaks_per_h"]["likely"] > moved["before"]["breaks_per_h"]["likely"]
+    assert moved["after"]["wire_factor"]["likely"] != 1
+    _, text = call(capsys, *words, "--pass", "2", "--time", "1 h 50 min", "--breaks", "0")
+    assert "predicted by its quote" in text
+    assert "Pass 1: the wire broke, 1 time." in text
+
+
+def test_several_typed_cuts_are_taken_and_a_bad_one_is_named_and_kept(planned, capsys):
+    job, words = planned
+    cuts = ["--cut", "pass=1; time=2 h 50 min; length=412,5 mm", "--cut", "pass=2; time=soon"]
+    cuts += ["--cut", "pass=2; length=100 mm; time=12 min; finish=Ra1.5um"]
+    code, done = call(capsys, *words, *cuts, "--json")
+    assert (code, done["taken"], done["refused"]) == (1, 2, 1)
+    said = done["findings"][0]
+    assert said["message"] == "Cut 2 is not taken: time 'soon' cannot be read."
+    (kept,) = job.glob("measured-cuts-refused-*.txt")
+    assert "pass=2; time=soon" in kept.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("typed", "named"),
+    [
+        (["--cut", "pass 1, time 2 h"], "NAME=VALUE"),
+        (["--cut", "pass=1; pass=2"], "twice"),
+        (["--cut", "pass=1; tme=2 h"], "nearest: time"),
+        (["--pass", "1", "--broke", "--breaks", "2"], "one of them"),
+        (["--pass", "1", "--cut", "pass=1"], "either"),
+        ([], "one of"),
+        (["--list", "--withdraw", "abc"], "one of"),
+        (["--withdraw", "abc"], "0 batches"),
+    ],
+)
+def test_a_call_that_cannot_be_meant_is_refused(planned, capsys, typed, named):
+    _, words = planned
+    code, text = call(capsys, *words, *typed)
+    assert code == 2
+    assert named in text
+
+
+def test_a_batch_is_listed_taken_back_and_leaves_the_jobs_table(planned, capsys):
+    job, words = planned
+    one = ["--pass", "1", "--time", "9 h", "--json"]
+    _, first = call(capsys, *words, *one)
+    _, second = call(capsys, *words, "--pass", "1", "--time", "5 h", "--json")
+    shop = words[:3]
+    reason = ["--withdraw", first["batch"][:10], "--reason", "clock not stopped at night"]
+    code, done = call(capsys, *shop, "--job", job, *reason, "--json")
+    assert (code, done["total"]) == (0, 1)
+    assert [row["measured_min"] for row in done["job"]] == [300]
+    _, listed = call(capsys, *shop, "--list", "--json")
+    taken = {one["name"]: one["withdrawn"] for one in listed["batches"]}
+    assert taken == {first["batch"]: "clock not stopped at night", second["batch"]: ""}
+    _, text = call(capsys, *shop, "--list")
+    assert "clock not stopped at night" in text
+
+
+def test_a_spreadsheets_table_is_read_and_another_encoding_is_refused(tmp_path, capsys):
+    table = tmp_path / "cuts.csv"
+    text = "job;machine;material;wire;height;pass;Length mm;time;Size Error;note\r\n"
+    text += "A1;generic-mm;D2;0,25 mm;40 mm;1;412,5;2 h 50,5 min;-4 µm;Nord\r\n"
+    table.write_bytes(b"\xef\xbb\xbf" + text.encode())
+    words = ["record", table, "--shop", tmp_path / "shop", "--json"]
+    code, done = call(capsys, *words)
+    assert (code, done["taken"]) == (0, 1)
+    assert done["moved"][0]["measured_feed_mm_per_min"] == pytest.approx(412.5 / 170.5, abs=1e-6)
+    table.write_bytes(text.encode("latin-1"))
+    code, refused = call(capsys, *words)
+    assert (code, refused["code"]) == (2, "table-not-utf8")
+
+
+def test_slow_corners_of_the_program_are_no_slow_machine(planned, capsys):
+    # A pass that took just what its plan said, corners and all, moves the feed not at all.
+    job, words = planned
+    plan = json.loads((job / "plan.json").read_text(encoding="utf-8"))
+    estimate = json.loads((job / "estimate.json").read_text(encoding="utf-8"))
+    lines = [line for line in estimate["times"] if line["pass_number"] == 1]
+    wall_min = sum(line["wall_min"] for line in lines)
+    mean = sum(line["wall_mm"] for line in lines) / wall_min
+    assert mean < 0.99 * plan["passes"][0]["feed_mm_per_min"]
+    _, done = call(capsys, *words, "--pass", "1", "--time", f"{wall_min} min", "--json")
+    before, after = (done["moved"][0][k]["feed_mm_per_min"]["likely"] for k in ("before", "after"))
+    assert after == pytest.approx(before, rel=1e-4)

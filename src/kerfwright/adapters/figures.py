@@ -27,12 +27,15 @@ class TableFile:
         Dotted keys whose whole value the shop's file gives.
     citations : mapping of str to str
         Short names of sources.
+    remedy : str
+        What helps where a value cannot be used.
     """
 
     shipped: Path
     own: Path | None
     replaced: frozenset[str]
     citations: Mapping[str, str]
+    remedy: str = "Correct it, or delete it to use the shipped value."
 
     def holds(self, path: str) -> Path:
         """Return the file that gave the value at a key."""
@@ -57,7 +60,7 @@ class Node:
             f"{self.path}{key} is {value!r}; expected {expected}.",
             code=code,
             where=str(self.file.holds(f"{self.path}{key}")),
-            remedy="Correct it, or delete it to use the shipped value.",
+            remedy=self.file.remedy,
         )
 
     def raw(self, key: str, expected: str) -> Any:

@@ -29,13 +29,14 @@ from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import Plan
 from kerfwright.proof.records import Claim, Proof
 
-JOB, PLAN, PROGRAM, PROOF, ESTIMATE, PICTURE = (
+JOB, PLAN, PROGRAM, PROOF, ESTIMATE, PICTURE, TABLES = (
     "job.toml",
     "plan.json",
     "program.nc",
     "proof.json",
     "estimate.json",
     "plan.svg",
+    "tables.json",
 )
 _MADE = ".kerfwright-files"
 _JOB_FORMAT, _JOB_VERSION = "kerfwright-job", 1
@@ -58,6 +59,10 @@ class Wanted:
         Empty where nothing was said.
     experience : str
         Hash of what the shop had learned, so that the job can be computed as it was.
+    tables_sha256 : str
+        Digest of the file of the figures used; empty in a job that kept none.
+    kerfwright : str
+        Version that made the job.
     quantities : tuple of int
     layers : mapping of str to str
         Use of each layer that was named.
@@ -82,6 +87,8 @@ class Wanted:
     tables: str = ""
     shop: str = ""
     experience: str = ""
+    tables_sha256: str = ""
+    kerfwright: str = ""
     quantities: tuple[int, ...] = (1,)
     layers: Mapping[str, str] = field(default_factory=dict)
     contours: Mapping[str, str] = field(default_factory=dict)

@@ -9,6 +9,9 @@ from typing import Any
 
 from kerfwright.adapters import job_folder
 from kerfwright.adapters.job_folder import Wanted, Written
+from kerfwright.adapters.kept_tables import kept_text, unchanged
+from kerfwright.adapters.machines import machine_tables
+from kerfwright.adapters.tables import every_table
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.foundation.version import __version__
 from kerfwright.planning.rules import CornerStyle
@@ -42,6 +45,8 @@ def write_job(result: JobResult, folder: Path | str) -> Written:
     wanted = wanted_of(result.request, drawing_sha256=result.part.sha256, folder=folder)
     if result.estimate is not None:
         wanted = replace(wanted, experience=result.estimate.experience)
+    kept = kept_tables_of(result.request)
+    wanted = replace(wanted, tables_sha256=job_folder.digest(kept.encode()), kerfwright=__version__)
     contents = job_folder.job_contents(
         wanted,
         result.plan,
@@ -52,7 +57,13 @@ def write_job(result: JobResult, folder: Path | str) -> Written:
         estimate=result.estimate,
         version=__version__,
     )
+    contents[job_folder.TABLES] = kept
     return job_folder.write_job(folder, contents, refused=result.program is None)
+
+
+def kept_tables_of(request: JobRequest) -> str:
+    """Return the text that keeps the figures a request is computed with."""
+    return kept_text(every_table(request.tables_used), machine_tables(request.machine_used))
 
 
 def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Wanted:
@@ -91,6 +102,11 @@ def read_request(folder: Path) -> JobRequest:
         If ``job.toml`` cannot be used or the drawing changed.
     """
     wanted = job_folder.read_job_toml(folder)
+    kept = (
+        unchanged(folder / job_folder.TABLES, sha256=wanted.tables_sha256)
+        if wanted.tables_sha256
+        else None
+    )
     options: dict[str, Any] = {name: getattr(wanted, name) or None for name in _TEXTS}
     machine = folder / wanted.machine
     if wanted.machine and machine.is_file():
@@ -106,9 +122,12 @@ def read_request(folder: Path) -> JobRequest:
         nozzles=Flushing(wanted.nozzles or Flushing.SEALED),
         tables=folder / wanted.tables if wanted.tables else None,
         shop=folder / wanted.shop if wanted.shop else None,
-        experience=wanted.experience or None,
+        # Empty where the shop knew nothing yet: what it learned later must not enter.
+        experience=wanted.experience if wanted.shop else None,
         layer_uses={name: LayerUse(use) for name, use in wanted.layers.items()},
         contours=wanted.contours,
+        kept_tables=kept,
+        kept_machine=kept,
         **options,
     )
 

@@ -31,7 +31,7 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         Code ``table-syntax``, ``table-value`` or ``table-key``.
     """
     node = open_table(FILE, folder)
-    node.only("model", "sigma", "breaks", "share")
+    node.only("model", "sigma", "breaks", "share", "renamed_machine")
     sources: dict[str, Source] = {}
 
     def figures(name: str, *keys: str, also: tuple[str, ...] = ()) -> dict[str, float]:
@@ -60,7 +60,19 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         breaks_per_h=breaks["per_h"],
         shares=MappingProxyType({m: _shares(shares.table(m), m, sources) for m in Measure}),
         sources=MappingProxyType(sources),
+        renamed_machines=_renamed(node),
     )
+
+
+def _renamed(node: Node) -> MappingProxyType[str, str]:
+    if "renamed_machine" not in node.data:
+        return MappingProxyType({})
+    names = node.table("renamed_machine")
+    found = {former: names.text(former) for former in names.data}
+    for former, present in found.items():
+        if present in found:
+            names.fail(former, present, "the present name, not one that was changed again")
+    return MappingProxyType(found)
 
 
 def _shares(

@@ -15,6 +15,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any, TypeVar
 
+from kerfwright.adapters.kept_tables import is_kept, kept_machine
 from kerfwright.foundation.errors import FileError, InputError, UnknownNameError
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
 from kerfwright.trade.part import LengthUnit
@@ -60,8 +61,8 @@ def load_machine(name_or_path: str | Path | None = None) -> Machine:
     Parameters
     ----------
     name_or_path : str, Path or None
-        Name of a shipped definition, or the path of a ``.toml`` file; None loads
-        ``generic-mm``.
+        Name of a shipped definition, or the path of a ``.toml`` file or of a file of kept
+        figures; None loads ``generic-mm``.
 
     Returns
     -------
@@ -77,8 +78,20 @@ def load_machine(name_or_path: str | Path | None = None) -> Machine:
         If the file is not TOML, or a key is missing, unknown or has an unusable value; the
         message names the file, the key, the value and what is expected.
     """
+    tables, name = _definition(name_or_path)
+    return _machine(tables, name=name)
+
+
+def machine_tables(name_or_path: str | Path | None = None) -> dict[str, Any]:
+    """Return a machine definition as it was read, to be kept; arguments as :func:`load_machine`."""
+    return _definition(name_or_path)[0]
+
+
+def _definition(name_or_path: str | Path | None) -> tuple[dict[str, Any], str]:
+    """Return the tables of a definition and its name for messages."""
     wanted = DEFAULT_MACHINE if name_or_path is None else name_or_path
-    if isinstance(wanted, str) and not wanted.endswith(".toml") and not Path(wanted).is_file():
+    path = Path(wanted)
+    if isinstance(wanted, str) and path.suffix not in {".toml", ".json"} and not path.is_file():
         if wanted not in shipped_machines():
             raise UnknownNameError(
                 f"no machine definition is called {wanted!r};"
@@ -87,15 +100,17 @@ def load_machine(name_or_path: str | Path | None = None) -> Machine:
                 remedy="Give one of these names or the path of a .toml file.",
             )
         file = resources.files("kerfwright") / "data" / "machines" / f"{wanted}.toml"
-        return read_machine(file.read_text(encoding="utf-8"), name=f"{wanted}.toml")
-    path = Path(wanted)
+        name = f"{wanted}.toml"
+        return _parsed(file.read_text(encoding="utf-8"), name=name), name
+    if is_kept(path):
+        return kept_machine(path), str(path)
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         raise FileError(
             f"cannot be read: {error}", code="machine-file-unreadable", where=str(path)
         ) from error
-    return read_machine(text, name=str(path))
+    return _parsed(text, name=str(path)), str(path)
 
 
 def read_machine(text: str, *, name: str) -> Machine:
@@ -106,10 +121,17 @@ def read_machine(text: str, *, name: str) -> Machine:
     InputError
         As for :func:`load_machine`.
     """
+    return _machine(_parsed(text, name=name), name=name)
+
+
+def _parsed(text: str, *, name: str) -> dict[str, Any]:
     try:
-        tables = tomllib.loads(text)
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"is not valid TOML: {error}", code="machine-toml", where=name) from error
+
+
+def _machine(tables: Mapping[str, Any], *, name: str) -> Machine:
     keys = _Keys(file=name, tables=tables)
     machine = Machine(
         id=keys.text("id"),

@@ -10,14 +10,13 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
-from pathlib import Path
 from typing import Final, TypeVar
 
-from kerfwright.adapters.job_folder import read_job_toml, read_plan
-from kerfwright.adapters.machines import DEFAULT_MACHINE, load_machine
+from kerfwright.adapters.job_measured import OfJob
+from kerfwright.adapters.machines import load_machine
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import (
@@ -63,6 +62,7 @@ _UNITS: Final[Mapping[str, Mapping[str, float]]] = {
 }
 """Columns of plain numbers of each quantity, and what makes them mm, min, µm or kg."""
 _NEEDED: Final = ("job", "machine", "material", "wire", "height", "pass", "length", "time")
+TYPED: Final = "typed"
 COLUMNS: Final = (*_WORDS, *_UNITS, *(column for plain in _UNITS.values() for column in plain))
 
 
@@ -113,6 +113,26 @@ def read_kg(text: str) -> float:
     return number(match.group(1), what="mass") * _KG[match.group(2)]
 
 
+def decoded(content: bytes, *, name: str) -> str:
+    """Return the text of a table as a spreadsheet saves it.
+
+    Raises
+    ------
+    InputError
+        Code ``table-not-utf8``: other encodings turn a µ into something else unseen.
+    """
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        line = content.count(b"\n", 0, fault.start) + 1
+        raise InputError(
+            f"line {line} is not UTF-8 text",
+            code="table-not-utf8",
+            where=name,
+            remedy="Save the table as CSV in UTF-8.",
+        ) from fault
+
+
 def read_cuts(
     text: str,
     *,
@@ -120,6 +140,7 @@ def read_cuts(
     passes: int,
     name: str = "",
     usual: Row | None = None,
+    job: OfJob | None = None,
 ) -> CutBatch:
     """Read a CSV table of measured cuts; commas, semicolons or tabs between the cells.
 
@@ -134,7 +155,9 @@ def read_cuts(
     name : str
         Name of the file for messages.
     usual : mapping of str to str, optional
-        Values for columns that the table lacks or leaves empty, such as the job's own material.
+        Values for columns that the table lacks or leaves empty.
+    job : OfJob, optional
+        The job that was cut, for what is still missing: its material, the length of a pass.
 
     Returns
     -------
@@ -153,37 +176,81 @@ def read_cuts(
         raise InputError("the table has no header line", code="columns-missing", where=name)
     head = lines[heads[0]]
     delimiter = max(",;\t", key=head.count)
-    columns = [
-        tidy(cell).replace(" ", "_") for cell in next(csv.reader([head], delimiter=delimiter))
-    ]
-    _check(columns, usual or {}, name)
+    columns = [_column(cell) for cell in next(csv.reader([head], delimiter=delimiter))]
+    _check(columns, {**(job.usual if job else {}), **(usual or {})}, job, name)
     rows = _rows(lines, heads[0] + 1, columns, delimiter)
-    return read_rows(rows, catalogue=catalogue, passes=passes, name=name, usual=usual)
+    return read_rows(rows, catalogue=catalogue, passes=passes, name=name, usual=usual, job=job)
 
 
-def usual_of_job(folder: Path) -> dict[str, str]:
-    """Return machine, material, wire and height of a job folder, for rows that do not say them.
+def read_typed(
+    cuts: Sequence[Row],
+    *,
+    catalogue: Catalogue,
+    passes: int,
+    job: OfJob | None = None,
+    usual: Row | None = None,
+) -> CutBatch:
+    """Read cuts that a person typed, each as texts by the names of columns.
 
     Raises
     ------
-    FileError, InputError
-        If the folder is no job.
+    InputError
+        Code ``columns-unknown`` or ``columns-twice``.
     """
-    wanted, plan = read_job_toml(folder), read_plan(folder)
-    machine = wanted.machine
-    if machine and (folder / machine).is_file():
-        machine = str(folder / machine)
-    wire = plan["wire"]
-    return {
-        "job": folder.resolve().name,
-        "machine": machine or DEFAULT_MACHINE,
-        "material": wanted.material,
-        "height": wanted.height,
-        "wire": f"{wire['diameter_mm']:g} mm {wire['name']}",
-    }
+    rows: list[tuple[int, str, Row | None]] = []
+    for count, cells in enumerate(cuts, start=1):
+        _known_columns([*cells], TYPED)
+        rows.append((count, "; ".join(f"{name}={text}" for name, text in cells.items()), cells))
+    return read_rows(
+        rows, catalogue=catalogue, passes=passes, name=TYPED, usual=usual, job=job, noun="cut"
+    )
 
 
-def _check(columns: list[str], usual: Row, name: str) -> None:
+def typed_cut(text: str) -> dict[str, str]:
+    """Split one typed cut, ``"pass=1; time=2 h 50 min"``, into texts by name.
+
+    Raises
+    ------
+    InputError
+        Code ``typed-cut-unreadable``.
+
+    Examples
+    --------
+    >>> typed_cut("pass=1; time=2 h 50 min")
+    {'pass': '1', 'time': '2 h 50 min'}
+    """
+    found: dict[str, str] = {}
+    for part in text.split(";"):
+        name, sign, value = part.partition("=")
+        if not sign or not value.strip() or _column(name) in found:
+            raise InputError(
+                f"{part.strip()!r} of the cut {text!r} is not NAME=VALUE, or is there twice",
+                code="typed-cut-unreadable",
+                remedy="Write pass=1; time=2 h 50 min; finish=Ra 3.1 µm.",
+            )
+        found[_column(name)] = value.strip()
+    return found
+
+
+def _column(name: str) -> str:
+    return tidy(name).replace(" ", "_").replace("-", "_")
+
+
+def _check(columns: list[str], usual: Row, job: OfJob | None, name: str) -> None:
+    stems = _known_columns(columns, name)
+    given = {*stems, *map(_stem, usual), *(("length",) if job and job.passes else ())}
+    missing = [need for need in _NEEDED if need not in given]
+    if missing:
+        raise InputError(
+            f"the table has no column for {', '.join(missing)}",
+            code="columns-missing",
+            where=name,
+            remedy="Add the column, or say the value for all rows on the command line.",
+        )
+
+
+def _known_columns(columns: list[str], name: str) -> list[str]:
+    """Return what each column is about; refuse one that is unknown or said twice."""
     for column in columns:
         if column not in COLUMNS:
             near = get_close_matches(column, COLUMNS, n=1)
@@ -199,14 +266,7 @@ def _check(columns: list[str], usual: Row, name: str) -> None:
         raise InputError(
             f"given in two columns: {', '.join(twice)}", code="columns-twice", where=name
         )
-    missing = [need for need in _NEEDED if need not in {*stems, *map(_stem, usual)}]
-    if missing:
-        raise InputError(
-            f"the table has no column for {', '.join(missing)}",
-            code="columns-missing",
-            where=name,
-            remedy="Add the column, or say the value for all rows on the command line.",
-        )
+    return stems
 
 
 def _stem(column: str) -> str:
@@ -232,6 +292,8 @@ def read_rows(
     passes: int,
     name: str = "",
     usual: Row | None = None,
+    job: OfJob | None = None,
+    noun: str = "line",
 ) -> CutBatch:
     """Read rows of texts by column name; as :func:`read_cuts` for what is typed.
 
@@ -244,8 +306,18 @@ def read_rows(
     passes : int
     name : str
     usual : mapping of str to str, optional
+    job : OfJob, optional
+    noun : str
+        What a row is called in messages.
     """
-    reader = _Reader(catalogue=catalogue, passes=passes, usual=dict(usual or {}), name=name)
+    job = job or OfJob()
+    reader = _Reader(
+        catalogue=catalogue,
+        passes=passes,
+        usual={**job.usual, **(usual or {})},
+        job=job,
+        name=f"{name} {noun}".strip(),
+    )
     cuts: list[MeasuredCut] = []
     refused: list[RefusedRow] = []
     for line, said, cells in rows:
@@ -259,12 +331,14 @@ def read_rows(
             finding = Finding(
                 code=fault.code,
                 severity=Severity.REFUSAL,
-                message=f"Line {line} is not taken: {fault.message}.",
+                message=f"{noun.capitalize()} {line} is not taken: {fault.message}.",
                 where=Place(line=line),
                 remedy=fault.remedy or "Correct the row and record it again.",
             )
             refused.append(RefusedRow(line=line, text=said, finding=finding))
-    return CutBatch(cuts=tuple(cuts), refused=tuple(refused), name=name)
+    return CutBatch(
+        cuts=tuple(cuts), refused=tuple(refused), name=name, notes=tuple(reader.notes())
+    )
 
 
 @dataclass(slots=True, kw_only=True)
@@ -274,7 +348,10 @@ class _Reader:
     catalogue: Catalogue
     passes: int
     usual: dict[str, str]
+    job: OfJob
     name: str
+    planned: set[int] = field(default_factory=set)
+    """Passes whose length was taken from the job."""
     machines: dict[str, Machine] = field(default_factory=dict)
     materials: dict[str, Material] = field(default_factory=dict)
     wires: dict[str, Wire] = field(default_factory=dict)
@@ -284,13 +361,20 @@ class _Reader:
         filled = {column: text.strip() for column, text in cells.items() if text.strip()}
         usual = {k: v for k, v in self.usual.items() if not _given(filled, _stem(k))}
         row = usual | filled
+        said = self.job.passes.get(_whole(row["pass"], "pass")) if "pass" in row else None
+        is_planned = said is not None and not _given(row, "length")
         missing = [need for need in _NEEDED if not _given(row, need)]
+        if is_planned:
+            missing.remove("length")
         if missing:
             raise InputError(f"there is no {' and no '.join(missing)}", code="cell-missing")
         minutes = _value(row, "time", read_minutes)
         height = _value(row, "height", length_mm)
         length = _value(row, "length", length_mm)
         number_of_pass = _whole(row["pass"], "pass")
+        if is_planned and said is not None:
+            length = said.wall_mm
+            self.planned.add(number_of_pass)
         if number_of_pass > self.passes:
             raise InputError(
                 f"pass {number_of_pass} is not in the tables, which have 1 to {self.passes}",
@@ -313,8 +397,23 @@ class _Reader:
             size_error_um=_value(row, "size_error", _size_um),
             wire_kg=_value(row, "wire_used", read_kg),
             breaks=_whole(row["breaks"], "breaks") if "breaks" in row else None,
-            place=f"{self.name} line {line}".strip(),
+            # Nozzles that the row speaks of are weighed by that; the plan's feeds know their own.
+            feed_share=said.feed_share if said is not None and "flushing" not in row else 1.0,
+            note=row.get("note", ""),
+            place=f"{self.name} {line}".strip(),
         )
+
+    def notes(self) -> Iterator[Finding]:
+        """Say which lengths were taken from the job."""
+        for number_of_pass in sorted(self.planned):
+            wall_mm = self.job.passes[number_of_pass].wall_mm
+            yield Finding(
+                code="length-of-job",
+                severity=Severity.NOTE,
+                message=f"The length of pass {number_of_pass} is that of the plan, {wall_mm:.1f} "
+                "mm: every wall and lead of one piece.",
+                remedy="Give the length where the time is that of fewer walls, or of more pieces.",
+            )
 
 
 def _size_um(text: str) -> float:

@@ -2,121 +2,30 @@
 
 ``cuts/<hash>.csv`` holds one batch each and ``learned/<hash>.json`` one posterior each, both named
 by the hash of their content and never changed; ``learned/current`` names the last.  Recording one
-batch twice therefore keeps it once, and every quote can be computed as it was.
+cut twice therefore keeps it once, and every quote can be computed as it was.  A batch taken back
+stays where it is, with a note beside it that says why.
 """
 
 from __future__ import annotations
 
-import csv
-import hashlib
-import io
 import json
-import os
-import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from pathlib import Path
-from types import MappingProxyType
-from typing import Any, Final
+from typing import Final
 
-import numpy as np
-from scipy import sparse
-
-from kerfwright.adapters.machines import load_machine, shipped_machines
-from kerfwright.foundation.errors import FileError, InputError, KerfwrightError
-from kerfwright.learning.batch import CutBatch
-from kerfwright.learning.posterior import Fitted, Posterior
-from kerfwright.learning.records import Input, LearningRules, Measure, MeasuredCut
-from kerfwright.process.technology import Flushing
+from kerfwright.adapters.cut_files import CutReader, Known, cuts_text, refused_text, rows_of
+from kerfwright.adapters.posterior_json import posterior_from, posterior_text
+from kerfwright.adapters.whole_files import one_writer, read_whole, sha256_of, write_whole
+from kerfwright.foundation.errors import FileError, InputError
+from kerfwright.learning.batch import Added, CutBatch, KeptBatch, KeptCuts, RefusedRow
+from kerfwright.learning.posterior import Posterior
+from kerfwright.learning.records import LearningRules, MeasuredCut
 from kerfwright.trade.catalogue import Catalogue
-from kerfwright.trade.machine import Machine
 
-_FORMAT, _VERSION = "kerfwright-learned", 1
-_HEAD: Final = (
-    "job",
-    "machine",
-    "machine_name",
-    "machine_rate_factor",
-    "machine_best_tolerance_um",
-    "material",
-    "wire_kind",
-    "wire_mm",
-    "height_mm",
-    "pass",
-    "length_mm",
-    "time_min",
-    "flushing",
-    "ra_um",
-    "size_error_um",
-    "wire_kg",
-    "breaks",
-    "place",
-)
-_OWNER_ONLY_FOLDER: Final = 0o700
-
-
-def cuts_text(batch: CutBatch) -> str:
-    """Return the cuts of a batch as CSV in the units we compute in.
-
-    What the tables make of a machine is kept with each cut, as the machine's own file may change.
-    """
-    stream = io.StringIO()
-    writer = csv.writer(stream, lineterminator="\n")
-    writer.writerow(_HEAD)
-    for cut in batch.cuts:
-        machine, wire = cut.machine, cut.wire
-        writer.writerow(
-            [
-                cut.job,
-                machine.id,
-                machine.name,
-                repr(machine.rate_factor),
-                repr(machine.best_tolerance_um),
-                cut.material.id,
-                wire.kind,
-                repr(wire.diameter_mm),
-                repr(cut.height_mm),
-                cut.pass_number,
-                repr(cut.length_mm),
-                repr(cut.minutes),
-                cut.flushing.value,
-                *(
-                    "" if v is None else repr(v)
-                    for v in (cut.ra_um, cut.size_error_um, cut.wire_kg)
-                ),
-                "" if cut.breaks is None else cut.breaks,
-                cut.place,
-            ]
-        )
-    return stream.getvalue()
-
-
-def keep_with_job(folder: Path, batch: CutBatch) -> tuple[Path, ...]:
-    """Keep a batch beside its job too, named by its content, and return the files.
-
-    Raises
-    ------
-    FileError
-        Code ``shop-folder-unwritable``.
-    """
-    kept: list[Path] = []
-    if batch.cuts:
-        text = cuts_text(batch)
-        kept.append(folder / f"measured-cuts-{_sha256(text)[:12]}.csv")
-        _write(kept[-1], text)
-    if batch.refused:
-        text = refused_text(batch)
-        kept.append(folder / f"measured-cuts-refused-{_sha256(text)[:12]}.txt")
-        _write(kept[-1], text)
-    return tuple(kept)
-
-
-def refused_text(batch: CutBatch) -> str:
-    """Return the refused rows as they were written, each under its reason."""
-    lines = [f"# Rows of {batch.name or 'the table'} that were not taken, each under its reason."]
-    for row in batch.refused:
-        lines += [f"# {row.finding.message} {row.finding.remedy}".rstrip(), row.text]
-    return "\n".join(lines) + "\n"
+_NAME: Final = 32
+"""Digits of the hash that name a batch."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,22 +45,34 @@ class ShopFolder:
     catalogue: Catalogue
     rules: LearningRules
 
-    def add(self, batch: CutBatch) -> bool:
-        """Keep a batch with its refused rows; return False if just these cuts are there."""
+    def one_writer(self) -> AbstractContextManager[None]:
+        """Keep other processes from writing meanwhile."""
+        return one_writer(self.folder)
+
+    def add(self, batch: CutBatch) -> Added:
+        """Keep the cuts of a batch that are not kept yet, and its refused rows."""
         if batch.refused:
             text = refused_text(batch)
-            _write(self.folder / "cuts" / "refused" / f"{_sha256(text)[:16]}.txt", text)
-        if not batch.cuts:
-            return False
-        text = cuts_text(batch)
-        target = self.folder / "cuts" / f"{_sha256(text)[:32]}.csv"
-        if target.exists():
-            return False
-        _write(target, text)
-        return True
+            write_whole(self.folder / "cuts" / "refused" / f"{sha256_of(text)[:16]}.txt", text)
+        known = self.known()
+        new, alike = known.new(batch.cuts)
+        if not new:
+            return Added(name="", cuts=())
+        text = cuts_text(new)
+        name = sha256_of(text)[:_NAME]
+        write_whole(self._batch(name), text)
+        self._take_back_withdrawal(name)
+        return Added(name=name, cuts=tuple(new), alike=tuple(alike))
 
-    def cuts(self) -> tuple[MeasuredCut, ...]:
-        """Return every cut kept, in an order that depends on the cuts alone.
+    def known(self) -> Known:
+        """Return which cuts are kept and count."""
+        known = Known()
+        for path in self._live():
+            known.take(rows_of(path))
+        return known
+
+    def cuts(self) -> KeptCuts:
+        """Return every cut that counts, in an order that depends on the cuts alone.
 
         Raises
         ------
@@ -159,64 +80,101 @@ class ShopFolder:
             Code ``cuts-damaged`` with file and line: a store that lost a cut must not go on.
         """
         found: list[MeasuredCut] = []
-        for path in sorted((self.folder / "cuts").glob("*.csv")):
-            text = _read(path)
-            if _sha256(text)[:32] != path.stem:
+        aside: list[RefusedRow] = []
+        reader = CutReader(catalogue=self.catalogue)
+        for path in self._live():
+            if sha256_of(read_whole(path))[:_NAME] != path.stem:
                 raise InputError(
                     "the file was changed since it was recorded",
                     code="cuts-damaged",
                     where=str(path),
                     remedy="Put the copy of a backup back, or rename it and record it anew.",
                 )
-            rows = csv.DictReader(io.StringIO(text))
-            found += [
-                self._cut(row, place=f"{path} line {n}") for n, row in enumerate(rows, start=2)
-            ]
-        return tuple(found)
+            cuts, unknown = reader.read(path)
+            found += cuts
+            aside += unknown
+        return KeptCuts(cuts=tuple(found), aside=tuple(aside))
 
-    def _cut(self, row: Mapping[str, str], *, place: str) -> MeasuredCut:
-        try:
-            wires = {(w.kind, w.diameter_mm): w for w in self.catalogue.wires}
-            materials = {m.id: m for m in self.catalogue.materials}
-            return MeasuredCut(
-                job=row["job"],
-                machine=_machine(row),
-                material=materials[row["material"]],
-                wire=wires[row["wire_kind"], float(row["wire_mm"])],
-                height_mm=float(row["height_mm"]),
-                pass_number=int(row["pass"]),
-                length_mm=float(row["length_mm"]),
-                minutes=float(row["time_min"]),
-                flushing=Flushing(row["flushing"]),
-                ra_um=_optional(row["ra_um"]),
-                size_error_um=_optional(row["size_error_um"]),
-                wire_kg=_optional(row["wire_kg"]),
-                breaks=int(row["breaks"]) if row["breaks"] else None,
-                place=row["place"],
-            )
-        except (KeyError, ValueError) as fault:
-            reason = fault.message if isinstance(fault, KerfwrightError) else f"{fault}"
+    def basis(self) -> str:
+        """Return a hash of what learning rests on: the batches that count, and the rules."""
+        names = [path.stem for path in self._live()]
+        return sha256_of("\n".join([*names, repr(self.rules)]))
+
+    def batches(self) -> tuple[KeptBatch, ...]:
+        """Return every batch, also those taken back, by its name."""
+        return tuple(self._listed(path) for path in self._files())
+
+    def withdraw(self, name: str, reason: str) -> tuple[MeasuredCut, ...]:
+        """Take a batch back by its hash or the beginning of it; return its cuts.
+
+        Raises
+        ------
+        InputError
+            Code ``batch-unknown`` if there is none, or more than one, that counts.
+        """
+        found = [path for path in self._live() if name and path.stem.startswith(name)]
+        if len(found) != 1:
+            gone = any(path.stem.startswith(name) for path in self._files()) if name else False
             raise InputError(
-                f"the cut cannot be read: {reason}",
-                code="cuts-damaged",
-                where=place,
-                remedy="A material or wire that was taken from the tables has to come back.",
-            ) from fault
+                f"{len(found)} batches that count are called {name!r}"
+                + (" (one was taken back)" if gone else ""),
+                code="batch-unknown",
+                where=str(self.folder / "cuts"),
+                remedy="record --shop FOLDER --list shows the batches.",
+            )
+        cuts, _ = CutReader(catalogue=self.catalogue).read(found[0])
+        write_whole(self._note(found[0].stem), (reason or "no reason given") + "\n")
+        return tuple(cuts)
+
+    def _files(self) -> list[Path]:
+        return sorted((self.folder / "cuts").glob("*.csv"))
+
+    def _live(self) -> Iterator[Path]:
+        return (path for path in self._files() if not self._note(path.stem).exists())
+
+    def _batch(self, name: str) -> Path:
+        return self.folder / "cuts" / f"{name}.csv"
+
+    def _note(self, name: str) -> Path:
+        return self.folder / "cuts" / "withdrawn" / f"{name}.txt"
+
+    def _take_back_withdrawal(self, name: str) -> None:
+        """Let a batch count again, its note kept under another name."""
+        note = self._note(name)
+        if not note.exists():
+            return
+        count = len(list(note.parent.glob(f"{name}-*.txt"))) + 1
+        note.replace(note.with_stem(f"{name}-{count}-recorded-again"))
+
+    def _listed(self, path: Path) -> KeptBatch:
+        rows, note = rows_of(path), self._note(path.stem)
+        return KeptBatch(
+            name=path.stem,
+            cuts=len(rows),
+            jobs=tuple(sorted({row["job"] for row in rows})),
+            source=rows[0]["place"].rsplit(" ", 2)[0] if rows else "",
+            withdrawn=read_whole(note).strip() if note.exists() else "",
+        )
 
     def save(self, posterior: Posterior) -> Posterior:
         """Keep a posterior, make it the current one and return it with its hash."""
         text = posterior_text(posterior)
-        sha256 = _sha256(text)
+        sha256 = sha256_of(text)
         target = self.folder / "learned" / f"{sha256}.json"
         if not target.exists():
-            _write(target, text)
-        _write(self.folder / "learned" / "current", sha256 + "\n")
+            write_whole(target, text)
+        write_whole(self.folder / "learned" / "current", sha256 + "\n")
         return replace(posterior, sha256=sha256)
+
+    def current_sha256(self) -> str:
+        """Return the hash of what was learned last; empty where nothing was."""
+        named = self.folder / "learned" / "current"
+        return read_whole(named).strip() if named.is_file() else ""
 
     def current(self) -> Posterior | None:
         """Return what was learned last."""
-        named = self.folder / "learned" / "current"
-        return self.posterior(_read(named).strip()) if named.is_file() else None
+        sha256 = self.current_sha256()
+        return self.posterior(sha256) if sha256 else None
 
     def posterior(self, sha256: str) -> Posterior:
         """Return what was learned at some time, by its hash or the beginning of it.
@@ -237,8 +195,8 @@ class ShopFolder:
                 where=str(self.folder / "learned"),
                 remedy="Give the hash that the quote names.",
             )
-        text = _read(found[0])
-        if _sha256(text) != found[0].stem:
+        text = read_whole(found[0])
+        if sha256_of(text) != found[0].stem:
             raise FileError(
                 "the file is not what was written",
                 code="experience-damaged",
@@ -246,137 +204,3 @@ class ShopFolder:
                 remedy="Put the copy of a backup back, or record a cut to learn anew.",
             )
         return posterior_from(json.loads(text), sha256=found[0].stem, rules=self.rules)
-
-
-def _machine(row: Mapping[str, str]) -> Machine:
-    name = row["machine"]
-    shipped = load_machine(name if name in shipped_machines() else None)
-    return replace(
-        shipped,
-        id=name,
-        name=row["machine_name"],
-        rate_factor=float(row["machine_rate_factor"]),
-        best_tolerance_um=float(row["machine_best_tolerance_um"]),
-    )
-
-
-def _optional(text: str) -> float | None:
-    return float(text) if text else None
-
-
-def posterior_text(posterior: Posterior) -> str:
-    """Return a posterior as JSON; the same content always gives the same text."""
-    measures = {}
-    for measure, fitted in posterior.measures.items():
-        upper = sparse.coo_array(sparse.triu(fitted.precision))
-        entries = zip(upper.row.tolist(), upper.col.tolist(), upper.data.tolist(), strict=True)
-        measures[measure.value] = {
-            "names": list(fitted.names),
-            "mean": fitted.mean.tolist(),
-            "precision": sorted(entries),
-            "variance": {kind.value: value for kind, value in fitted.variance.items()},
-            "records": fitted.records,
-        }
-    rules = posterior.rules
-    document = {
-        "format": _FORMAT,
-        "version": _VERSION,
-        "previous": posterior.previous,
-        "tables_sha256": posterior.tables_sha256,
-        "rules": {name: getattr(rules, name) for name in _RULES},
-        "counts": dict(posterior.counts),
-        "sizes": dict(posterior.sizes),
-        "measures": measures,
-    }
-    return json.dumps(document, ensure_ascii=False, separators=(",", ":")) + "\n"
-
-
-_RULES: Final = (
-    "scatter_df",
-    "variance_scale_sigma_log",
-    "fewest_sizes",
-    "height_bands_mm",
-    "ra_sigma_log",
-    "wire_sigma_log",
-    "breaks_sigma_log",
-    "size_share_of_tolerance",
-    "breaks_per_h",
-)
-
-
-def posterior_from(document: Mapping[str, Any], *, sha256: str, rules: LearningRules) -> Posterior:
-    """Return the posterior of a document, with the rules that were in force when it was made.
-
-    Raises
-    ------
-    InputError
-        Code ``experience-format`` if it is none of this version.
-    """
-    if (document.get("format"), document.get("version")) != (_FORMAT, _VERSION):
-        raise InputError(
-            f"not a record of experience of version {_VERSION}", code="experience-format"
-        )
-    kept: dict[str, Any] = dict(document["rules"])
-    kept["height_bands_mm"] = tuple(kept["height_bands_mm"])
-    return Posterior(
-        sha256=sha256,
-        tables_sha256=document["tables_sha256"],
-        rules=replace(rules, **kept),
-        measures=MappingProxyType(
-            {Measure(name): _fitted(one) for name, one in document["measures"].items()}
-        ),
-        counts=MappingProxyType(dict(document["counts"])),
-        sizes=MappingProxyType(dict(document["sizes"])),
-        previous=document["previous"],
-    )
-
-
-def _fitted(document: Mapping[str, Any]) -> Fitted:
-    size = len(document["names"])
-    entries = np.array(document["precision"], dtype=np.float64).reshape(-1, 3)
-    places = entries[:, :2].astype(np.int64)
-    upper = sparse.coo_matrix((entries[:, 2], (places[:, 0], places[:, 1])), shape=(size, size))
-    return Fitted(
-        names=tuple(document["names"]),
-        mean=np.array(document["mean"], dtype=np.float64),
-        precision=sparse.csc_matrix(upper + sparse.triu(upper, k=1).T),
-        variance=MappingProxyType({Input(k): float(v) for k, v in document["variance"].items()}),
-        records=int(document["records"]),
-    )
-
-
-def _sha256(text: str) -> str:
-    return hashlib.sha256(text.encode("utf-8")).hexdigest()
-
-
-def _read(path: Path) -> str:
-    try:
-        return path.read_bytes().decode("utf-8")
-    except (OSError, UnicodeDecodeError) as fault:
-        raise FileError(
-            f"cannot be read: {fault}", code="shop-folder-unreadable", where=str(path)
-        ) from fault
-
-
-def _write(path: Path, text: str) -> None:
-    """Write a file whole or not at all."""
-    try:
-        path.parent.mkdir(mode=_OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
-        # Made for its owner only, beside its target, hence on the same file system.
-        handle, name = tempfile.mkstemp(prefix=".", dir=path.parent)
-        try:
-            with os.fdopen(handle, "wb") as stream:
-                stream.write(text.encode("utf-8"))
-                stream.flush()
-                os.fsync(stream.fileno())
-            Path(name).replace(path)
-        except BaseException:
-            Path(name).unlink(missing_ok=True)
-            raise
-    except OSError as fault:
-        raise FileError(
-            f"cannot be written: {fault.strerror or fault}",
-            code="shop-folder-unwritable",
-            where=str(path),
-            remedy="Choose a folder that you may write to.",
-        ) from fault

@@ -18,6 +18,7 @@ from types import MappingProxyType
 from typing import Any, Final, TypeVar
 
 from kerfwright.adapters.figures import Node, TableFile
+from kerfwright.adapters.kept_tables import is_kept, kept_table, remedy_of
 from kerfwright.adapters.planning_rules import planning_rules
 from kerfwright.adapters.spark_tables import flushing_law, spark_law
 from kerfwright.costing.rates import ConsumableRates, HourRates, HumanMinutes, RateTable
@@ -95,7 +96,8 @@ def load_tables(folder: Path | None = None) -> Tables:
     ----------
     folder : Path or None
         Folder with any of ``materials.toml``, ``wires.toml``, ``passes.toml``, ``rates.toml``,
-        ``spark.toml``, ``flushing.toml``, ``planning.toml``; None for the tables as shipped.
+        ``spark.toml``, ``flushing.toml``, ``planning.toml``; None for the tables as shipped.  A
+        file of kept figures (``tables.json`` of a job) stands for all of them.
 
     Raises
     ------
@@ -105,8 +107,12 @@ def load_tables(folder: Path | None = None) -> Tables:
     FileError
         Code ``table-unreadable``.
     """
-    if folder is None:
-        return _load(None, ())
+    if folder is not None and not is_kept(folder):
+        _check_folder(folder)
+    return _load(folder.resolve() if folder is not None else None, stamp(folder, *FILES))
+
+
+def _check_folder(folder: Path) -> None:
     if not folder.is_dir():
         raise FileError(
             f"there is no folder {folder}", code="table-unreadable", remedy="Name another folder."
@@ -120,20 +126,27 @@ def load_tables(folder: Path | None = None) -> Tables:
                 where=str(path),
                 remedy="Rename it, or its values would be passed over.",
             )
-    present = tuple(
-        (name, (folder / name).stat().st_mtime_ns, (folder / name).stat().st_size)
-        for name in FILES
-        if (folder / name).is_file()
+
+
+Stamp = tuple[tuple[str, int, int], ...]
+
+
+def stamp(folder: Path | None, *names: str) -> Stamp:
+    """Return name, time of change and size of each of a shop's tables that is there."""
+    if folder is None:
+        return ()
+    paths = [folder] if is_kept(folder) else [folder / name for name in names]
+    return tuple(
+        (path.name, path.stat().st_mtime_ns, path.stat().st_size)
+        for path in paths
+        if path.is_file()
     )
-    return _load(folder.resolve(), present)
 
 
 @lru_cache(maxsize=8)
-def _load(folder: Path | None, present: tuple[tuple[str, int, int], ...]) -> Tables:
-    own = {name for name, _, _ in present}
+def _load(folder: Path | None, _present: Stamp) -> Tables:
     materials, wires, passes, rates, spark, water, planning = (
-        _open(SHIPPED / name, (folder / name) if folder is not None and name in own else None)
-        for name in FILES
+        open_table(name, folder) for name in FILES
     )
     technology = _technology(passes, spark=spark_law(spark), flushing=flushing_law(water))
     return Tables(
@@ -156,21 +169,35 @@ def _parse(path: Path) -> dict[str, Any]:
 
 
 def open_table(name: str, folder: Path | None) -> Node:
-    """Return a shipped table with the shop's file of that name, where there is one, over it."""
-    own = None if folder is None or not (folder / name).is_file() else folder / name
-    return _open(SHIPPED / name, own)
+    """Return a shipped table with the shop's file of that name, where there is one, over it.
 
-
-def _open(shipped: Path, own: Path | None) -> Node:
-    data = _parse(shipped)
-    replaced: set[str] = set()
-    if own is not None:
-        data = _merged(data, _parse(own), path="", replaced=replaced)
-    file = TableFile(shipped=shipped, own=own, replaced=frozenset(replaced), citations={})
+    Of a file of kept figures, the table of that name as it was.
+    """
+    data, replaced = _read(name, folder)
+    own = None if folder is None else folder / name
+    file = TableFile(shipped=SHIPPED / name, own=own, replaced=replaced, citations={})
+    if folder is not None and is_kept(folder):
+        file = replace(file, shipped=folder, own=None, remedy=remedy_of(folder))
     cited = Node(data=data, path="", file=file).table("citations") if "citations" in data else None
     citations = {key: cited.text(key) for key in cited.data} if cited is not None else {}
     data.pop("citations", None)
     return Node(data=data, path="", file=replace(file, citations=citations))
+
+
+def _read(name: str, folder: Path | None) -> tuple[dict[str, Any], frozenset[str]]:
+    """Return a table and the dotted keys that the shop's file gives."""
+    if folder is not None and is_kept(folder):
+        return kept_table(folder, name), frozenset()
+    data = _parse(SHIPPED / name)
+    replaced: set[str] = set()
+    if folder is not None and (folder / name).is_file():
+        data = _merged(data, _parse(folder / name), path="", replaced=replaced)
+    return data, frozenset(replaced)
+
+
+def every_table(folder: Path | None) -> dict[str, dict[str, Any]]:
+    """Return every table by the name of its file, shop's values over shipped ones, to be kept."""
+    return {path.name: _read(path.name, folder)[0] for path in sorted(SHIPPED.glob("*.toml"))}
 
 
 def _merged(

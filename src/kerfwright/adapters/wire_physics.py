@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import Final
 
 from kerfwright.adapters.figures import Node
-from kerfwright.adapters.tables import SHIPPED, _open
+from kerfwright.adapters.kept_tables import is_kept
+from kerfwright.adapters.tables import Stamp, open_table, stamp
 from kerfwright.process.technology import Flushing
 from kerfwright.process.wire_physics import (
     BreakLaw,
@@ -29,7 +30,8 @@ def load_wire_physics(folder: Path | None = None) -> WirePhysics:
     Parameters
     ----------
     folder : Path or None
-        Folder that may hold a ``wire_physics.toml``; None for the constants as shipped.
+        Folder that may hold a ``wire_physics.toml``, or a file of kept figures; None for the
+        constants as shipped.
 
     Raises
     ------
@@ -38,16 +40,15 @@ def load_wire_physics(folder: Path | None = None) -> WirePhysics:
     FileError
         Code ``table-unreadable``.
     """
-    own = None if folder is None else folder / FILE
-    if own is None or not own.is_file():
-        return _load(None, (0, 0))
-    stat = own.stat()
-    return _load(own.resolve(), (stat.st_mtime_ns, stat.st_size))
+    present = stamp(folder, FILE)
+    if folder is None or not (present or is_kept(folder)):
+        return _load(None, ())
+    return _load(folder.resolve(), present)
 
 
 @lru_cache(maxsize=8)
-def _load(own: Path | None, _stamp: tuple[int, int]) -> WirePhysics:
-    root = _open(SHIPPED / FILE, own)
+def _load(folder: Path | None, _present: Stamp) -> WirePhysics:
+    root = open_table(FILE, folder)
     root.only("tension", "heat", "pulse", "breaking", "push", "feeds", "wire")
     breaking = root.table("breaking")
     names = ("charge_c_per_mm3", "sigma_log")

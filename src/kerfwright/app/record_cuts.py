@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from typing import Protocol
 
 from kerfwright.foundation.errors import InputError, RangeError
 from kerfwright.foundation.findings import Finding, Severity
-from kerfwright.learning.batch import CutBatch
+from kerfwright.learning.batch import Added, CutBatch, KeptBatch, KeptCuts
 from kerfwright.learning.learn import learn, tables_sha256
 from kerfwright.learning.moved import Moved, what_moved
 from kerfwright.learning.posterior import Posterior
@@ -19,12 +22,28 @@ from kerfwright.trade.catalogue import Catalogue
 class CutStore(Protocol):
     """Where a shop keeps its measured cuts and what it learned; files first, SQL another time."""
 
-    def add(self, batch: CutBatch) -> bool:
-        """Keep a batch with its refused rows; return False if just these cuts are there."""
+    def one_writer(self) -> AbstractContextManager[None]:
+        """Keep other processes from writing meanwhile."""
         ...
 
-    def cuts(self) -> tuple[MeasuredCut, ...]:
-        """Return every cut kept."""
+    def add(self, batch: CutBatch) -> Added:
+        """Keep the cuts of a batch that are not kept yet, and its refused rows."""
+        ...
+
+    def cuts(self) -> KeptCuts:
+        """Return every cut that counts."""
+        ...
+
+    def basis(self) -> str:
+        """Return a hash of what learning rests on: the batches that count, and the rules."""
+        ...
+
+    def batches(self) -> tuple[KeptBatch, ...]:
+        """Return every batch, also those taken back."""
+        ...
+
+    def withdraw(self, name: str, reason: str) -> tuple[MeasuredCut, ...]:
+        """Take a batch back by its hash or the beginning of it; return its cuts."""
         ...
 
     def save(self, posterior: Posterior) -> Posterior:
@@ -40,24 +59,53 @@ class CutStore(Protocol):
         ...
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LearningTables:
+    """What cuts are weighed against.
+
+    Attributes
+    ----------
+    technology : Technology
+        The tables; experience in it is left out.
+    catalogue : Catalogue
+    rules : LearningRules
+    """
+
+    technology: Technology
+    catalogue: Catalogue
+    rules: LearningRules
+
+    @property
+    def sha256(self) -> str:
+        """Hash of the figures that experience moves."""
+        return tables_sha256(self.technology, self.catalogue)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Recorded:
-    """What recording a batch did.
+    """What recording a batch, or taking one back, did.
 
     Attributes
     ----------
     batch : CutBatch
+        As it was read; its cuts, if it was taken back.
+    name : str
+        Hash of the batch as it is kept; empty where nothing new was taken.
+    new : int
+        Cuts that were not kept before.
     total : int
-        Cuts that the shop now has.
+        Cuts of the shop that count.
     before : Posterior or None
     after : Posterior or None
-        None where nothing could be taken.
+        None where nothing was ever learned.
     moved : tuple of Moved
     findings : tuple of Finding
-        Refused rows, and whether the batch was recorded before.
+        Refused rows, and what else a person should know.
     """
 
     batch: CutBatch
+    name: str
+    new: int
     total: int
     before: Posterior | None
     after: Posterior | None
@@ -65,44 +113,136 @@ class Recorded:
     findings: tuple[Finding, ...]
 
 
-def record_cuts(
-    batch: CutBatch,
-    *,
-    store: CutStore,
-    technology: Technology,
-    catalogue: Catalogue,
-    rules: LearningRules,
-) -> Recorded:
+def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> Recorded:
     """Keep a batch of measured cuts and learn from all cuts of the shop.
+
+    A cut that is kept already counts once, so that a table that grows can be recorded again.
 
     Parameters
     ----------
     batch : CutBatch
     store : CutStore
-    technology : Technology
-        The tables.
-    catalogue : Catalogue
-    rules : LearningRules
+    tables : LearningTables
 
     Returns
     -------
     Recorded
-        With findings ``cuts-recorded-before``, ``cuts-none-taken`` and one for each refused row.
+        With findings ``cuts-recorded-before``, ``cuts-resemble``, ``cuts-none-taken``,
+        ``cuts-set-aside`` and one for each refused row.
 
     Raises
     ------
     RangeError
         If a cut has a pass that the tables have not; nothing is kept then.
     """
-    before = store.current()
-    if before is not None and before.tables_sha256 != tables_sha256(technology, catalogue):
-        # Its factors are on other figures; the cuts themselves count again from the start.
-        before = None
-    findings = [row.finding for row in batch.refused]
-    _check(batch, technology)
-    new = store.add(batch)
+    _check(batch, tables.technology)
+    with store.one_writer():
+        before = _known(store, tables)
+        added = store.add(batch)
+        findings = [*(row.finding for row in batch.refused), *batch.notes]
+        findings += _noted(batch, added)
+        kept = _usable(store.cuts(), tables.technology)
+        findings += _aside(kept)
+        after = before
+        # Also where an earlier process kept cuts and was stopped before it had learned from them.
+        if kept.cuts and (before is None or before.basis_sha256 != store.basis()):
+            after = _learn(store, kept, tables, before=before)
+    moved = _moved(batch.cuts, kept, tables, before=before, after=after)
+    return Recorded(
+        batch=batch,
+        name=added.name,
+        new=len(added.cuts),
+        total=len(kept.cuts),
+        before=before,
+        after=after,
+        moved=moved,
+        findings=tuple(findings),
+    )
+
+
+def withdraw_cuts(name: str, *, reason: str, store: CutStore, tables: LearningTables) -> Recorded:
+    """Take a batch back and learn from the cuts that are left; the batch itself stays on file.
+
+    Parameters
+    ----------
+    name : str
+        Hash of the batch or the beginning of it.
+    reason : str
+        Kept beside the batch.
+    store : CutStore
+    tables : LearningTables
+
+    Raises
+    ------
+    InputError
+        Code ``batch-unknown``.
+    """
+    with store.one_writer():
+        before = _known(store, tables)
+        gone = store.withdraw(name, reason)
+        kept = _usable(store.cuts(), tables.technology)
+        after = _learn(store, kept, tables, before=before)
+    return Recorded(
+        batch=CutBatch(cuts=gone),
+        name=name,
+        new=0,
+        total=len(kept.cuts),
+        before=before,
+        after=after,
+        moved=_moved(gone, kept, tables, before=before, after=after),
+        findings=tuple(_aside(kept)),
+    )
+
+
+def _known(store: CutStore, tables: LearningTables) -> Posterior | None:
+    """Return what was learned last, if it was against these tables.
+
+    Against others its factors are on other figures; the cuts count again from the start.
+    """
+    known = store.current()
+    return known if known is not None and known.tables_sha256 == tables.sha256 else None
+
+
+def _learn(
+    store: CutStore, kept: KeptCuts, tables: LearningTables, *, before: Posterior | None
+) -> Posterior:
+    return store.save(
+        learn(
+            kept.cuts,
+            technology=tables.technology,
+            catalogue=tables.catalogue,
+            rules=tables.rules,
+            previous=before.sha256 if before is not None else "",
+            basis_sha256=store.basis(),
+        )
+    )
+
+
+def _moved(
+    cuts: Sequence[MeasuredCut],
+    kept: KeptCuts,
+    tables: LearningTables,
+    *,
+    before: Posterior | None,
+    after: Posterior | None,
+) -> tuple[Moved, ...]:
+    if after is None:
+        return ()
+    return what_moved(
+        cuts,
+        every=kept.cuts,
+        technology=tables.technology,
+        before=before,
+        after=after,
+        rules=tables.rules,
+    )
+
+
+def _noted(batch: CutBatch, added: Added) -> list[Finding]:
+    found = []
+    again = len(batch.cuts) - len(added.cuts)
     if not batch.cuts:
-        findings.append(
+        found.append(
             Finding(
                 code="cuts-none-taken",
                 severity=Severity.REFUSAL,
@@ -110,47 +250,56 @@ def record_cuts(
                 remedy="Correct the rows named and record them again.",
             )
         )
-        total = len(store.cuts())
-        return Recorded(
-            batch=batch,
-            total=total,
-            before=before,
-            after=before,
-            moved=(),
-            findings=tuple(findings),
-        )
-    if not new:
-        findings.append(
+    if again:
+        found.append(
             Finding(
                 code="cuts-recorded-before",
                 severity=Severity.NOTE,
-                message="These cuts were recorded before; they count once.",
+                message=f"{again} of {len(batch.cuts)} cuts were recorded before; they count once.",
+                remedy="If one was another cut, alike in everything, tell it apart by a note.",
+                data={"count": again},
             )
         )
-    every = store.cuts()
-    if before is not None and not new:
-        after = before
-    else:
-        previous = before.sha256 if before is not None else ""
-        after = store.save(
-            learn(every, technology=technology, catalogue=catalogue, rules=rules, previous=previous)
+    if added.alike:
+        places = ", ".join(cut.place for cut in added.alike)
+        found.append(
+            Finding(
+                code="cuts-resemble",
+                severity=Severity.WARNING,
+                message=f"{len(added.alike)} cuts have job, pass, length and time of one recorded "
+                f"before, but something else differs; they count as other cuts ({places}).",
+                remedy="If they are the same, take the earlier batch back: record --withdraw.",
+                data={"count": len(added.alike)},
+            )
         )
-    moved = what_moved(
-        batch.cuts,
-        technology=technology,
-        before=before,
-        after=after,
-        ra_sigma_log=rules.ra_sigma_log,
-        wire_sigma_log=rules.wire_sigma_log,
+    return found
+
+
+def _usable(kept: KeptCuts, technology: Technology) -> KeptCuts:
+    """Set cuts aside whose pass the tables have no more."""
+    most = len(technology.passes)
+    return replace(
+        kept,
+        cuts=tuple(cut for cut in kept.cuts if cut.pass_number <= most),
+        too_late=sum(cut.pass_number > most for cut in kept.cuts),
     )
-    return Recorded(
-        batch=batch,
-        total=len(every),
-        before=before,
-        after=after,
-        moved=moved,
-        findings=tuple(findings),
-    )
+
+
+def _aside(kept: KeptCuts) -> list[Finding]:
+    """Return a finding for each reason why kept cuts do not count."""
+    reasons = Counter(row.finding.message for row in kept.aside)
+    if kept.too_late:
+        reasons["the tables have no such pass any more"] = kept.too_late
+    return [
+        Finding(
+            code="cuts-set-aside",
+            severity=Severity.WARNING,
+            message=f"{count} kept cuts do not count: {reason}.",
+            remedy="They stay on file and count again when it comes back to the tables.",
+            data={"count": count},
+        )
+        for reason, count in reasons.items()
+    ]
 
 
 def _check(batch: CutBatch, technology: Technology) -> None:
@@ -166,46 +315,44 @@ def _check(batch: CutBatch, technology: Technology) -> None:
 
 
 def with_experience(
-    technology: Technology,
-    *,
-    store: CutStore,
-    catalogue: Catalogue,
-    rules: LearningRules,
-    sha256: str | None = None,
+    *, store: CutStore, tables: LearningTables, sha256: str | None = None
 ) -> Technology:
     """Return the tables moved by what a shop has learned.
 
-    Where the tables changed since, the shop's cuts are weighed anew against them.
+    Where the tables, the rules or the batches that count are not those it was learned from, the
+    shop's cuts are weighed anew.
 
     Parameters
     ----------
-    technology : Technology
     store : CutStore
-    catalogue : Catalogue
-    rules : LearningRules
+    tables : LearningTables
     sha256 : str or None
-        Hash of what was known at some time; None for what is known now.
+        Hash of what was known at some time, empty for nothing; None for what is known now.
 
     Raises
     ------
     InputError
         Code ``experience-of-other-tables`` if that of the hash was learned against other figures.
     """
-    tables = tables_sha256(technology, catalogue)
+    technology = tables.technology
     if sha256 is not None:
+        if not sha256:
+            return technology
         posterior = store.posterior(sha256)
-        if posterior.tables_sha256 != tables:
+        if posterior.tables_sha256 != tables.sha256:
             raise InputError(
                 f"the experience {posterior.sha256[:12]} was learned against other tables",
                 code="experience-of-other-tables",
-                remedy="Give the tables of that time, or plan the drawing again.",
+                remedy="Give the tables of that time (--tables JOB/tables.json), or plan the "
+                "drawing again.",
             )
         return replace(technology, experience=posterior)
     known = store.current()
-    if known is None:
+    basis = store.basis()
+    if known is None and not any(not one.withdrawn for one in store.batches()):
         return technology
-    if known.tables_sha256 != tables:
-        known = store.save(
-            learn(store.cuts(), technology=technology, catalogue=catalogue, rules=rules)
-        )
+    if known is None or (known.tables_sha256, known.basis_sha256) != (tables.sha256, basis):
+        with store.one_writer():
+            kept = _usable(store.cuts(), technology)
+            known = _learn(store, kept, tables, before=None)
     return replace(technology, experience=known)

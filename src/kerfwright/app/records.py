@@ -44,10 +44,13 @@ class JobRequest:
     shop : Path or None
         Folder with the shop's measured cuts and what it learned from them.
     experience : str or None
-        Hash of what the shop had learned at some time; None for what it knows now.
+        Hash of what the shop had learned at some time, empty for nothing yet; None for what it
+        knows now.
     contours : mapping of str to str
         Demands on single contours: ``{"H7": "tolerance=±0.0025 mm, finish=Ra 0.4 µm"}``; several
         ids with commas.  What is left out is the job's.
+    kept_tables, kept_machine : Path or None
+        Files of the figures that a job was planned with, in place of ``tables`` and ``machine``.
     """
 
     drawing: Path
@@ -69,6 +72,18 @@ class JobRequest:
     shop: Path | None = None
     experience: str | None = None
     contours: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    kept_tables: Path | None = None
+    kept_machine: Path | None = None
+
+    @property
+    def tables_used(self) -> Path | None:
+        """Where the tables come from."""
+        return self.kept_tables or self.tables
+
+    @property
+    def machine_used(self) -> str | None:
+        """Where the machine definition comes from."""
+        return str(self.kept_machine) if self.kept_machine else self.machine
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

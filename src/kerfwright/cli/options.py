@@ -25,6 +25,7 @@ _Command = TypeVar("_Command", bound=Callable[..., Any])
 
 DRAWING = click.Path(exists=True, dir_okay=False, readable=True, path_type=Path)
 FOLDER = click.Path(file_okay=False, path_type=Path)
+TABLES = click.Path(path_type=Path)
 
 
 class Quantities(_Kind):
@@ -176,7 +177,11 @@ drawing_options = together(
 
 shop_options = together(
     click.option("--machine", help="Name of a shipped machine definition, or a .toml file."),
-    click.option("--tables", type=FOLDER, help="Folder with the shop's own tables."),
+    click.option(
+        "--tables",
+        type=TABLES,
+        help="Folder with the shop's own tables, or the tables.json of a job.",
+    ),
 )
 
 experience_option = click.option(

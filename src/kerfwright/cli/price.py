@@ -10,6 +10,7 @@ import click
 
 from kerfwright.adapters import json_shapes
 from kerfwright.adapters.job_result import read_request
+from kerfwright.app.records import JobRequest
 from kerfwright.cli import job, report
 from kerfwright.cli.options import (
     Quantities,
@@ -24,6 +25,7 @@ from kerfwright.cli.options import (
 )
 from kerfwright.cli.output import Page, put_json
 from kerfwright.trade.part import LayerUse, LengthUnit
+from kerfwright.wiring import since_planned
 
 
 @click.command("price")
@@ -35,6 +37,11 @@ from kerfwright.trade.part import LayerUse, LengthUnit
 @shop_options
 @experience_option
 @drawing_options
+@click.option(
+    "--today",
+    is_flag=True,
+    help="Price a JOB with today's figures and what the shop knows now, not as it was.",
+)
 @explain_option
 @show_options
 def command(
@@ -42,13 +49,16 @@ def command(
     layers: tuple[tuple[str, LayerUse], ...],
     contours: tuple[tuple[str, str], ...],
     shown: LengthUnit | None,
+    today: bool,  # noqa: FBT001
     explain: bool,  # noqa: FBT001 a flag of the command line
     as_json: bool,  # noqa: FBT001
     **options: Any,
 ) -> int:
     """Price a DRAWING, or a JOB folder made by `plan`, at any quantities; writes nothing.
 
-    Options given with a job folder replace what its job.toml says.
+    A JOB is computed as it was: with the figures kept in its folder and what its shop knew then.
+    What changed since is among the findings.  Options given with a job folder replace what its
+    job.toml says; --tables and --machine then take the place of the kept ones.
 
     10–90 %: one job in ten comes out below, one above.  Likely is every cause at its middle, so
     that lines add up; it lies a little below the median of the total.
@@ -60,13 +70,15 @@ def command(
     if contours:
         given["contours"] = contour_demands(contours)
     if source.is_dir():
-        request = replace(read_request(source), **given)
+        request = _of_job(source, given, today=today)
     else:
         missing = [f"--{name}" for name in ("material", "height") if name not in given]
         if missing:
             raise click.UsageError(f"a drawing needs {' and '.join(missing)}.")
         request = job.request_from(given | {"drawing": source})
     result = job.compute(request)
+    if source.is_dir() and not set(given) - {"quantities", "shop"}:
+        result = replace(result, findings=(*result.findings, *since_planned(source, result)))
     if as_json:
         put_json(
             {
@@ -85,3 +97,15 @@ def command(
             report.show_estimate(page, result.estimate, explain=explain)
         report.show_findings(page, result.findings)
     return int(result.is_refused)
+
+
+def _of_job(folder: Path, given: dict[str, Any], *, today: bool) -> JobRequest:
+    """Return the request of a job folder, its figures kept unless others are asked for."""
+    request = replace(read_request(folder), **given)
+    if today:
+        return replace(request, kept_tables=None, kept_machine=None, experience=None)
+    return replace(
+        request,
+        kept_tables=None if "tables" in given else request.kept_tables,
+        kept_machine=None if "machine" in given else request.kept_machine,
+    )

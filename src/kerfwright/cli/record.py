@@ -2,110 +2,258 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TextIO
+from typing import Any, BinaryIO
 
 import click
 
 from kerfwright.adapters import json_shapes
+from kerfwright.adapters.measured_cuts import decoded, typed_cut
+from kerfwright.app.record_cuts import Recorded
 from kerfwright.cli import report
-from kerfwright.cli.options import FOLDER, show_options
+from kerfwright.cli.options import FOLDER, TABLES, show_options, together
 from kerfwright.cli.output import Page, put_json
-from kerfwright.cli.words import Show
-from kerfwright.foundation.units import both, both_roughness
-from kerfwright.learning.moved import Moved, Sight
+from kerfwright.cli.words import Show, counted, minutes
+from kerfwright.foundation.ranges import Range
+from kerfwright.learning.batch import KeptBatch
+from kerfwright.learning.moved import Moved
+from kerfwright.learning.outcome import PassOutcome
 from kerfwright.trade.part import LengthUnit
-from kerfwright.wiring import record_cuts
+from kerfwright.wiring import cut_batches, job_outcomes, record_cuts, withdraw_cuts
+
+_NAME = 12
+"""Digits of a hash that are shown; it may be given back by its beginning."""
+
+_HOURS = 100
+"""Breaks are shown for as many hours: rarer things than one an hour read badly by the hour."""
+
+_typed = together(
+    click.option("--pass", help="One cut by hand: its pass, 1 for the rough one."),
+    click.option("--time", help="Time the wire sparked: 2 h 50 min, 0:34:12, 95 s."),
+    click.option("--length", help="Length cut; with --job that of the whole pass, of one piece."),
+    click.option("--finish", help="Measured finish: Ra3.1um, 32uin."),
+    click.option("--size-error", help="Size error on one side, + is metal left: 4um, -0.0002in."),
+    click.option("--wire-used", help="Wire run off: 0.72kg, 2oz."),
+    click.option("--breaks", help="Wire breaks; 0 where none was counted."),
+    click.option("--broke", is_flag=True, default=None, help="The wire broke once."),
+    click.option("--flushing", help="sealed, one open or both open, where the job does not say."),
+    click.option("--note", help="Tells apart two cuts that are alike in all else."),
+    click.option(
+        "--cut",
+        "cuts",
+        multiple=True,
+        metavar="TEXT",
+        help='Several cuts by hand, one each: "pass=1; time=2 h 50 min; length=412 mm".',
+    ),
+)
+_ONE_CUT = (
+    "pass",
+    "time",
+    "length",
+    "finish",
+    "size_error",
+    "wire_used",
+    "breaks",
+    "flushing",
+    "note",
+)
 
 
 @click.command("record")
-@click.argument("table", type=click.File("r", encoding="utf-8-sig"), metavar="CSV|-")
+@click.argument("table", type=click.File("rb"), metavar="[CSV|-]", required=False)
 @click.option("--shop", type=FOLDER, required=True, help="Folder of the shop's cuts; made if new.")
 @click.option("--job", type=FOLDER, help="Folder of the job that was cut; fills what rows lack.")
-@click.option("--tables", type=FOLDER, help="Folder with the shop's own tables.")
+@click.option("--tables", type=TABLES, help="Folder with the shop's own tables.")
 @click.option("--machine", help="Machine of rows that name none.")
 @click.option("--material", help="Material of rows that name none.")
 @click.option("--wire", help="Wire of rows that name none.")
 @click.option("--height", help="Height of rows that give none.")
+@_typed
+@click.option("--withdraw", metavar="HASH", help="Take a batch back; it stays on file.")
+@click.option("--reason", default="", help="Why it is taken back; kept with it.")
+@click.option("--list", "lists", is_flag=True, help="Show the batches of the shop.")
 @show_options
 def command(
-    table: TextIO,
+    table: BinaryIO | None,
     shop: Path,
     job: Path | None,
     tables: Path | None,
+    withdraw: str | None,
+    reason: str,
+    lists: bool,  # noqa: FBT001 a flag of the command line
     shown: LengthUnit | None,
-    as_json: bool,  # noqa: FBT001 a flag of the command line
-    **usual: str | None,
+    as_json: bool,  # noqa: FBT001
+    **said: Any,
 ) -> int:
-    """Record a table of measured cuts and show what they moved.
+    """Record measured cuts, from a table or typed, and show what they moved.
 
-    The first line names the columns: job, machine, material, wire, height, pass, length, time and,
-    where measured, finish, size_error, wire_used, breaks, flushing.  Texts carry units; a unit in
-    the column's name (length_mm, time_min, ra_um, size_error_um) makes its cells plain numbers.
+    The first line of a table names the columns: job, machine, material, wire, height, pass, length,
+    time and, where measured, finish, size_error, wire_used, breaks, flushing, note.  Texts carry
+    units; a unit in the column's name (length_mm, time_min, ra_um, size_error_um) makes its cells
+    plain numbers.  A cut recorded before counts once, so that a table that grows can be given
+    again.
     """
-    done = record_cuts(
-        table.read(),
-        shop=shop,
-        name=Path(table.name).name,
-        job=job,
-        tables=tables,
-        usual={name: value for name, value in usual.items() if value is not None},
-    )
-    experience = done.after.sha256 if done.after else ""
-    if as_json:
-        put_json(
-            {
-                "format": "kerfwright-recorded",
-                "version": 1,
-                "taken": len(done.batch.cuts),
-                "refused": len(done.batch.refused),
-                "total": done.total,
-                "experience": experience,
-                "moved": [json_shapes.plain(row) for row in done.moved],
-                "findings": [json_shapes.finding_shape(f) for f in done.findings],
-            }
+    typed = _typed_cuts(said)
+    ways = [table is not None, bool(typed), withdraw is not None, lists]
+    if sum(ways) != 1:
+        raise click.UsageError("give one of: a CSV table, typed cuts, --withdraw, --list.")
+    if lists:
+        return _show_batches(cut_batches(shop), as_json=as_json)
+    if withdraw is not None:
+        done = withdraw_cuts(withdraw, shop=shop, reason=reason, tables=tables)
+    else:
+        done = record_cuts(
+            typed if table is None else decoded(table.read(), name=Path(table.name).name),
+            shop=shop,
+            name="" if table is None else Path(table.name).name,
+            job=job,
+            tables=tables,
+            usual=_usual(said),
         )
-        return int(bool(done.batch.refused))
-    page = Page()
-    page.heading("Measured cuts")
-    page.line(
-        f"{len(done.batch.cuts)} taken, {len(done.batch.refused)} refused; the shop has "
-        f"{done.total}. Experience {experience[:12] or 'none'}.",
-        indent=2,
-    )
-    show_moved(page, done.moved, Show(unit=shown or LengthUnit.MILLIMETRE))
-    report.show_findings(page, done.findings)
+    compared = job_outcomes(job, shop=shop, tables=tables) if job is not None else ()
+    if as_json:
+        put_json(_shape(done, compared))
+    else:
+        page, words = Page(), Show(unit=shown or LengthUnit.MILLIMETRE)
+        page.heading("Measured cuts")
+        page.line(_head(done, withdrawn=withdraw), indent=2)
+        show_moved(page, done.moved, words)
+        show_outcomes(page, compared, words)
+        report.show_findings(page, done.findings)
     return int(bool(done.batch.refused))
 
 
+def _usual(said: Mapping[str, Any]) -> dict[str, str]:
+    names = ("machine", "material", "wire", "height")
+    return {name: said[name] for name in names if said[name] is not None}
+
+
+def _typed_cuts(said: Mapping[str, Any]) -> list[dict[str, str]]:
+    """Return what was typed, each cut by the names of the columns."""
+    one = {name: said[name] for name in _ONE_CUT if said[name] is not None}
+    if said["broke"]:
+        if "breaks" in one:
+            raise click.UsageError("--broke is --breaks 1; give one of them.")
+        one["breaks"] = "1"
+    several = [typed_cut(text) for text in said["cuts"]]
+    if one and several:
+        raise click.UsageError("a cut is either in --cut or in --pass, --time and so on.")
+    return several or ([one] if one else [])
+
+
+def _head(done: Recorded, *, withdrawn: str | None) -> str:
+    known = done.after.sha256[:_NAME] if done.after else "none"
+    if withdrawn is not None:
+        return (
+            f"Batch {withdrawn} taken back with {counted(len(done.batch.cuts), 'cut')}; it stays "
+            f"on file. The shop has {done.total}. Experience {known}."
+        )
+    text = f"{len(done.batch.cuts)} taken"
+    if done.new != len(done.batch.cuts):
+        text += f", {done.new} of them new"
+    text += f", {len(done.batch.refused)} refused; the shop has {done.total}. Experience {known}."
+    if done.name:
+        text += f" Batch {done.name[:_NAME]}: --withdraw takes it back."
+    return text
+
+
+def _shape(done: Recorded, compared: tuple[PassOutcome, ...]) -> dict[str, Any]:
+    return {
+        "format": "kerfwright-recorded",
+        "version": 1,
+        "taken": len(done.batch.cuts),
+        "new": done.new,
+        "refused": len(done.batch.refused),
+        "total": done.total,
+        "batch": done.name,
+        "experience": done.after.sha256 if done.after else "",
+        "moved": [json_shapes.plain(row) for row in done.moved],
+        "job": [{**json_shapes.plain(row), "is_inside": row.is_inside} for row in compared],
+        "findings": [json_shapes.finding_shape(f) for f in done.findings],
+    }
+
+
+def _show_batches(batches: tuple[KeptBatch, ...], *, as_json: bool) -> int:
+    if as_json:
+        rows = [json_shapes.plain(one) for one in batches]
+        put_json({"format": "kerfwright-batches", "version": 1, "batches": rows})
+        return 0
+    page = Page()
+    page.heading("Batches of measured cuts")
+    page.table(
+        ("batch", "cuts", "from", "jobs", "taken back"),
+        [
+            (one.name[:_NAME], f"{one.cuts}", one.source, ", ".join(one.jobs), one.withdrawn)
+            for one in batches
+        ],
+        left=(0, 2, 3, 4),
+    )
+    return 0
+
+
 def show_moved(page: Page, moved: tuple[Moved, ...], words: Show) -> None:
-    """Show before and after of each pass, with 10–90 % ranges."""
+    """Say before and after of each pass, with 10–90 % ranges."""
     if not moved:
         return
-    page.heading("What moved (10–90 %)")
+    page.heading("What moved, 10–90 % (before → after)")
+    for row in moved:
+        for number, text in enumerate(_sentences(row, words)):
+            page.line(text, indent=2 if number == 0 else 6)
+
+
+def _sentences(row: Moved, words: Show) -> tuple[str, ...]:
+    was, now = row.before, row.after
+    unit = "in/min" if words.unit is LengthUnit.INCH else "mm/min"
+
+    ranges = [
+        f"{words.feed(s.feed_mm_per_min.low)}–{words.feed(s.feed_mm_per_min.high)}"
+        for s in (was, now)
+    ]
+    which = "rough" if row.pass_number == 1 else f"pass {row.pass_number}"
+    finishes = [words.roughness(s.ra_um.likely) for s in (was, now)]
+    sizes = [words.small(s.tolerance_um) for s in (was, now)]
+    breaks = [f"{_HOURS * s.breaks_per_h.likely:.2g}" for s in (was, now)]
+    ends = f"{_HOURS * now.breaks_per_h.low:.2g}–{_HOURS * now.breaks_per_h.high:.2g}"
+    first = (
+        f"{row.material}, {row.wire}, {words.size(row.height_mm)}, {which}, {row.machine}: "
+        f"{words.feed(was.feed_mm_per_min.likely)} → {words.feed(now.feed_mm_per_min.likely)} "
+        f"{unit}, range {ranges[0]} → {ranges[1]}, "
+        f"from {counted(row.known_cuts, 'cut')} of {counted(row.known_jobs, 'job')}"
+    )
+    second = (
+        f"measured {words.feed(row.measured_feed_mm_per_min)} {unit}; "
+        f"Ra {finishes[0]} → {finishes[1]} {words.roughness_unit}; holds ±{sizes[0]} → "
+        f"±{sizes[1]}; breaks in {_HOURS} h {breaks[0]} → {breaks[1]} ({ends})"
+    )
+    return first, second
+
+
+def show_outcomes(page: Page, rows: tuple[PassOutcome, ...], words: Show) -> None:
+    """Show the passes of a job as predicted and as measured."""
+    if not rows:
+        return
+    page.heading("This job: predicted by its quote (10–90 %) and measured")
     page.table(
-        ("pass", "cuts", "measured", "feed before", "feed after", "finish", "holds"),
+        ("pass", "cuts", "length", "minutes", "measured", "range", "Ra", "is", "holds", "worst"),
         [
             (
-                _name(row, words),
+                f"{row.number}",
                 f"{row.cuts}",
-                words.feed(row.measured_feed_mm_per_min),
-                _feed(row.before, words),
-                _feed(row.after, words),
-                " → ".join(both_roughness(s.ra_um.likely) for s in (row.before, row.after)),
-                " → ".join(f"±{both(s.tolerance_um)}" for s in (row.before, row.after)),
+                words.length(row.length_mm),
+                minutes(row.predicted_min),
+                minutes(Range.exact(row.measured_min)).partition(" (")[0],
+                "inside" if row.is_inside else "outside",
+                words.roughness(row.predicted_ra_um),
+                "–" if row.measured_ra_um is None else words.roughness(row.measured_ra_um),
+                f"±{words.small(row.tolerance_um)}",
+                "–" if row.size_error_um is None else words.small(row.size_error_um),
             )
-            for row in moved
+            for row in rows
         ],
     )
-    page.line(f"Feeds in {'in' if words.unit is LengthUnit.INCH else 'mm'}/min.", indent=2)
-
-
-def _name(row: Moved, words: Show) -> str:
-    what = f"{row.material}, {row.wire}, {row.machine}"
-    return f"{what}, {words.size(row.height_mm)}, pass {row.pass_number}"
-
-
-def _feed(sight: Sight, words: Show) -> str:
-    feed = sight.feed_mm_per_min
-    return f"{words.feed(feed.likely)} ({words.feed(feed.low)}–{words.feed(feed.high)})"
+    for row in rows:
+        if row.breaks:
+            page.line(
+                f"Pass {row.number}: the wire broke, {counted(row.breaks, 'time')}.", indent=2
+            )

@@ -13,7 +13,7 @@ import click
 from kerfwright.adapters import json_shapes
 from kerfwright.adapters.machines import load_machine, shipped_machines
 from kerfwright.adapters.tables import Tables, load_tables
-from kerfwright.cli.options import FOLDER
+from kerfwright.cli.options import TABLES
 from kerfwright.cli.output import Page, put_json
 from kerfwright.foundation.sources import Source, SourceTag
 
@@ -34,7 +34,7 @@ class Value:
 @click.command("tables")
 @click.argument("table", type=click.Choice(_NAMES))
 @click.argument("name", required=False)
-@click.option("--tables", "folder", type=FOLDER, help="Folder with the shop's own tables.")
+@click.option("--tables", "folder", type=TABLES, help="Folder with the shop's own tables.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document only.")
 def command(
     table: str,

@@ -37,6 +37,11 @@ class TimeLine:
     minutes : Range
     basis : str
         How it was computed: ``"412.3 mm at 2.58 mm/min"``.
+    pass_number : int or None
+        For cutting: the pass.
+    wall_mm, wall_min : float
+        For cutting: length along walls and leads, and the likely time of it; what runs through
+        open kerf is left out.
     """
 
     operation: str
@@ -44,6 +49,9 @@ class TimeLine:
     per_piece: bool
     minutes: Range
     basis: str
+    pass_number: int | None = None
+    wall_mm: float = 0.0
+    wall_min: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,4 +1,4 @@
-"""A batch of measured cuts as it was read."""
+"""Batches of measured cuts: as read, as added to those kept, as kept."""
 
 from __future__ import annotations
 
@@ -36,8 +36,72 @@ class CutBatch:
     refused : tuple of RefusedRow
     name : str
         Name of the file.
+    notes : tuple of Finding
+        How rows were understood.
     """
 
     cuts: tuple[MeasuredCut, ...]
     refused: tuple[RefusedRow, ...] = ()
     name: str = ""
+    notes: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Added:
+    """What of a batch was new.
+
+    Attributes
+    ----------
+    name : str
+        Under which the new cuts are kept; empty if there was none.
+    cuts : tuple of MeasuredCut
+        The new ones.
+    alike : tuple of MeasuredCut
+        Those of them with job, pass, length and time of a cut kept before, but another finish,
+        size, wire, breaks or note: perhaps the same cut, recorded when more was known.
+    """
+
+    name: str
+    cuts: tuple[MeasuredCut, ...]
+    alike: tuple[MeasuredCut, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptCuts:
+    """Every cut of a shop that counts, and apart from them those that cannot.
+
+    Attributes
+    ----------
+    cuts : tuple of MeasuredCut
+    aside : tuple of RefusedRow
+        Kept rows whose material or wire the tables have no more.
+    too_late : int
+        Cuts left out because the tables have no such pass any more.
+    """
+
+    cuts: tuple[MeasuredCut, ...]
+    aside: tuple[RefusedRow, ...] = ()
+    too_late: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptBatch:
+    """One batch of a shop.
+
+    Attributes
+    ----------
+    name : str
+        Hash of its content.
+    cuts : int
+    jobs : tuple of str
+    source : str
+        Name of the table it was read from.
+    withdrawn : str
+        Why it was taken back; empty for a batch that counts.
+    """
+
+    name: str
+    cuts: int
+    jobs: tuple[str, ...]
+    source: str
+    withdrawn: str = ""

@@ -44,6 +44,7 @@ def learn(
     catalogue: Catalogue,
     rules: LearningRules,
     previous: str = "",
+    basis_sha256: str = "",
 ) -> Posterior:
     """Update the tables with measured cuts.
 
@@ -63,6 +64,8 @@ def learn(
     rules : LearningRules
     previous : str
         Hash of the posterior that this one follows.
+    basis_sha256 : str
+        Hash of what the cuts and rules are, as the store names them.
 
     Raises
     ------
@@ -83,6 +86,7 @@ def learn(
             row[-2] for cut, row in zip(cuts, names, strict=True) if cut.size_error_um is not None
         ),
         previous=previous,
+        basis_sha256=basis_sha256,
     )
 
 
@@ -130,9 +134,10 @@ class _Tables:
         passed = self._made[key][cut.pass_number - 1]
         # The tables' skims know no flushing; the rough pass is as slow as its nozzles let it be.
         washed = technology.rough.flushing[cut.flushing] if passed.is_rough else 1.0
+        # A program that slows at corners is slow there on any machine: that is no rate to learn.
         return _Expected(
             passed=passed,
-            feed_mm_per_min=passed.feed_mm_per_min * washed,
+            feed_mm_per_min=passed.feed_mm_per_min * washed * cut.feed_share,
             wire_kg=wire_kg(cut.minutes, wire=cut.wire),
         )
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from statistics import median
 
 from kerfwright.foundation.ranges import Range
-from kerfwright.learning.records import MeasuredCut
+from kerfwright.learning.records import LearningRules, MeasuredCut
 from kerfwright.process.experience import Experience
 from kerfwright.process.passes import passes_for
 from kerfwright.process.technology import Pass, Technology
@@ -26,6 +26,7 @@ class Sight:
     size_bias_um : float
     wire_factor : Range
         On the wire used in a minute.
+    breaks_per_h : Range
     """
 
     feed_mm_per_min: Range
@@ -33,6 +34,7 @@ class Sight:
     tolerance_um: float
     size_bias_um: float
     wire_factor: Range
+    breaks_per_h: Range
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,9 +49,11 @@ class Moved:
         Middle height of the cuts.
     pass_number : int
     cuts : int
-        New measured cuts of it.
+        New measured cuts of it, or those taken back.
+    known_cuts, known_jobs : int
+        All that the shop now has of it, and of how many jobs.
     measured_feed_mm_per_min : float
-        Middle feed of those cuts.
+        Middle feed of the new cuts.
     before, after : Sight
     """
 
@@ -59,6 +63,8 @@ class Moved:
     height_mm: float
     pass_number: int
     cuts: int
+    known_cuts: int
+    known_jobs: int
     measured_feed_mm_per_min: float
     before: Sight
     after: Sight
@@ -74,24 +80,26 @@ class Moved:
 def what_moved(
     cuts: Sequence[MeasuredCut],
     *,
+    every: Sequence[MeasuredCut],
     technology: Technology,
     before: Experience | None,
     after: Experience,
-    ra_sigma_log: float,
-    wire_sigma_log: float,
+    rules: LearningRules,
 ) -> tuple[Moved, ...]:
     """Compare what was expected of the passes of some cuts with what now is.
 
     Parameters
     ----------
     cuts : sequence of MeasuredCut
-        The new ones.
+        The new ones, or those taken back.
+    every : sequence of MeasuredCut
+        All that the shop now has.
     technology : Technology
         The tables.
     before : Experience or None
         None for the tables alone.
     after : Experience
-    ra_sigma_log, wire_sigma_log : float
+    rules : LearningRules
         Spread of the tables where there is no experience.
 
     Returns
@@ -99,28 +107,21 @@ def what_moved(
     tuple of Moved
         By machine, material, wire and pass, in the order in which they first occur.
     """
-    groups: dict[tuple[str, str, str, float, int], list[MeasuredCut]] = {}
+    groups: dict[_Key, list[MeasuredCut]] = {}
     for cut in cuts:
-        key = (
-            cut.machine.id,
-            cut.material.id,
-            cut.wire.kind,
-            cut.wire.diameter_mm,
-            cut.pass_number,
-        )
-        groups.setdefault(key, []).append(cut)
+        groups.setdefault(_key(cut, rules), []).append(cut)
+    known: dict[_Key, list[str]] = {}
+    for cut in every:
+        known.setdefault(_key(cut, rules), []).append(cut.job)
     rows = []
-    for group in groups.values():
+    for key, group in groups.items():
         one = group[0]
         height_mm = median(cut.height_mm for cut in group)
         sights = [
-            _sight(
-                _passed(one, height_mm, replace(technology, experience=experience)),
-                ra_sigma_log=ra_sigma_log,
-                wire_sigma_log=wire_sigma_log,
-            )
+            _sight(_passed(one, height_mm, replace(technology, experience=experience)), rules=rules)
             for experience in (before, after)
         ]
+        jobs = known.get(key, [])
         rows.append(
             Moved(
                 machine=one.machine.name,
@@ -129,12 +130,27 @@ def what_moved(
                 height_mm=height_mm,
                 pass_number=one.pass_number,
                 cuts=len(group),
+                known_cuts=len(jobs),
+                known_jobs=len(set(jobs)),
                 measured_feed_mm_per_min=median(cut.feed_mm_per_min for cut in group),
                 before=sights[0],
                 after=sights[1],
             )
         )
     return tuple(rows)
+
+
+_Key = tuple[str, str, str, float, int]
+
+
+def _key(cut: MeasuredCut, rules: LearningRules) -> _Key:
+    return (
+        rules.machine_id(cut.machine),
+        cut.material.id,
+        cut.wire.kind,
+        cut.wire.diameter_mm,
+        cut.pass_number,
+    )
 
 
 def _passed(cut: MeasuredCut, height_mm: float, technology: Technology) -> Pass:
@@ -148,15 +164,19 @@ def _passed(cut: MeasuredCut, height_mm: float, technology: Technology) -> Pass:
     )[-1]
 
 
-def _sight(one: Pass, *, ra_sigma_log: float, wire_sigma_log: float) -> Sight:
+def _sight(one: Pass, *, rules: LearningRules) -> Sight:
     known = one.learned
+    ra_sigma, wire_sigma = rules.ra_sigma_log, rules.wire_sigma_log
     return Sight(
         feed_mm_per_min=one.feed_range_mm_per_min,
-        ra_um=Range.lognormal(one.ra_um, sigma_log=known.ra_sigma_log if known else ra_sigma_log),
+        ra_um=Range.lognormal(one.ra_um, sigma_log=known.ra_sigma_log if known else ra_sigma),
         tolerance_um=one.tolerance_um,
         size_bias_um=known.size_bias_um if known else 0.0,
         wire_factor=Range.lognormal(
             known.wire_factor if known else 1.0,
-            sigma_log=known.wire_sigma_log if known else wire_sigma_log,
+            sigma_log=known.wire_sigma_log if known else wire_sigma,
         ),
+        breaks_per_h=known.breaks_per_h
+        if known
+        else Range.lognormal(rules.breaks_per_h, sigma_log=rules.breaks_sigma_log),
     )

@@ -144,6 +144,8 @@ class Posterior:
         Those of them with a measured size.
     previous : str
         Hash of the posterior before this one; empty for the first.
+    basis_sha256 : str
+        Hash of the batches and rules it rests on, as the store names them.
     """
 
     sha256: str
@@ -153,6 +155,7 @@ class Posterior:
     counts: Mapping[str, int]
     sizes: Mapping[str, int]
     previous: str = ""
+    basis_sha256: str = ""
 
     def learned(
         self,

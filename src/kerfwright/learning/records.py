@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
+from types import MappingProxyType
 
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.sources import Source
@@ -80,6 +81,11 @@ class MeasuredCut:
         Wire run off.
     breaks : int or None
         Wire breaks; None where nobody counted.
+    feed_share : float
+        Mean feed that the program asks for along the length over the full feed of the pass: below
+        1 where corners and small arcs are slowed, 1 where nobody knows.
+    note : str
+        Tells apart two cuts that are alike in everything else; nothing is learned from it.
     place : str
         Where the record was read: file and line.
 
@@ -102,10 +108,12 @@ class MeasuredCut:
     size_error_um: float | None = None
     wire_kg: float | None = None
     breaks: int | None = None
+    feed_share: float = 1.0
+    note: str = ""
     place: str = ""
 
     def __post_init__(self) -> None:
-        for name in ("height_mm", "length_mm", "minutes", "ra_um", "wire_kg"):
+        for name in ("height_mm", "length_mm", "minutes", "ra_um", "wire_kg", "feed_share"):
             value = getattr(self, name)
             if value is not None and not 0 < value < math.inf:
                 raise InputError(
@@ -150,6 +158,8 @@ class LearningRules:
     shares : mapping of Measure to mapping of Input to float
         Shares of the variance; each measure's add up to 1.
     sources : mapping of str to Source
+    renamed_machines : mapping of str to str
+        Present name by former name of machines whose cuts go on counting for them.
     """
 
     scatter_df: float
@@ -163,6 +173,11 @@ class LearningRules:
     breaks_per_h: float
     shares: Mapping[Measure, Mapping[Input, float]]
     sources: Mapping[str, Source]
+    renamed_machines: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+
+    def machine_id(self, machine: Machine) -> str:
+        """Return the present name of a machine."""
+        return self.renamed_machines.get(machine.id, machine.id)
 
     def band(self, height_mm: float) -> str:
         """Name the height band of a height."""
@@ -186,12 +201,13 @@ def levels(
     """Name the level of each crossed input of a cut, in the order of :data:`CROSSED`."""
     drawn = f"{wire.kind} {wire.diameter_mm:g} mm"
     passed = f"pass {pass_number}"
+    machine_id = rules.machine_id(machine)
     return (
-        f"machine {machine.id}",
+        f"machine {machine_id}",
         f"family {material.family}",
         f"material {material.id}",
         f"wire {drawn}",
         f"height {rules.band(height_mm)}",
         passed,
-        f"together {machine.id} / {material.id} / {drawn} / {passed}",
+        f"together {machine_id} / {material.id} / {drawn} / {passed}",
     )

@@ -6,8 +6,9 @@ import dataclasses
 
 import pytest
 
+from kerfwright.adapters.cut_files import keep_with_job, refused_text
 from kerfwright.adapters.learning_rules import load_learning_rules
-from kerfwright.adapters.shop_folder import ShopFolder, keep_with_job, refused_text
+from kerfwright.adapters.shop_folder import ShopFolder
 from kerfwright.foundation.errors import FileError, InputError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.learning.batch import CutBatch, RefusedRow
@@ -40,23 +41,23 @@ def batch(seed=3, jobs=3, *, refused=()):
 
 def test_cuts_come_back_bit_for_bit(shop):
     given = batch()
-    assert shop.add(given)
-    assert shop.cuts() == given.cuts
+    assert shop.add(given).cuts == given.cuts
+    assert shop.cuts().cuts == given.cuts
 
 
 def test_a_machine_keeps_what_the_tables_made_of_it_when_it_was_measured(shop):
     fast = dataclasses.replace(MACHINES[0], rate_factor=1.7, best_tolerance_um=1.0)
     cut = dataclasses.replace(batch().cuts[0], machine=fast)
     shop.add(CutBatch(cuts=(cut,)))
-    (found,) = shop.cuts()
+    (found,) = shop.cuts().cuts
     assert (found.machine.rate_factor, found.machine.best_tolerance_um) == (1.7, 1.0)
 
 
 def test_the_same_batch_twice_is_kept_once_and_another_beside_it(shop):
-    assert shop.add(batch())
-    assert not shop.add(batch())
-    assert shop.add(batch(seed=4))
-    assert len(shop.cuts()) == len(batch().cuts) + len(batch(seed=4).cuts)
+    assert shop.add(batch()).name
+    assert not shop.add(batch()).name
+    assert shop.add(batch(seed=4)).name
+    assert len(shop.cuts().cuts) == len(batch().cuts) + len(batch(seed=4).cuts)
 
 
 def test_refused_rows_are_kept_as_they_were_written_with_their_reason(shop, tmp_path):
@@ -140,7 +141,7 @@ def test_an_unknown_or_damaged_posterior_is_refused(shop):
 
 
 def test_a_shop_that_has_nothing_yet_is_empty(shop):
-    assert shop.cuts() == ()
+    assert shop.cuts().cuts == ()
     assert shop.current() is None
 
 

@@ -7,7 +7,7 @@ import dataclasses
 import pytest
 
 from kerfwright.adapters.shop_folder import ShopFolder
-from kerfwright.app.record_cuts import record_cuts, with_experience
+from kerfwright.app.record_cuts import LearningTables, record_cuts, with_experience
 from kerfwright.foundation.errors import InputError, RangeError
 from kerfwright.learning.batch import CutBatch
 from simulated_shops import RULES, TABLES, Shop
@@ -19,19 +19,15 @@ def shop(tmp_path):
 
 
 def record(shop, cuts, technology=TABLES.technology):
-    return record_cuts(
-        CutBatch(cuts=tuple(cuts)),
-        store=shop,
-        technology=technology,
-        catalogue=TABLES.catalogue,
-        rules=RULES,
-    )
+    return record_cuts(CutBatch(cuts=tuple(cuts)), store=shop, tables=against(technology))
+
+
+def against(technology=TABLES.technology, rules=RULES):
+    return LearningTables(technology=technology, catalogue=TABLES.catalogue, rules=rules)
 
 
 def moved(shop, technology=TABLES.technology, sha256=None):
-    return with_experience(
-        technology, store=shop, catalogue=TABLES.catalogue, rules=RULES, sha256=sha256
-    )
+    return with_experience(store=shop, tables=against(technology), sha256=sha256)
 
 
 def test_before_and_after_show_what_moved_and_by_how_much_it_narrowed(shop):
@@ -106,7 +102,7 @@ def test_a_pass_that_the_tables_lack_is_refused_before_anything_is_kept(shop):
     (cut,) = drawn.cuts(drawn.scene("J"), passes=1, contours=1)
     with pytest.raises(RangeError, match="1 to 6"):
         record(shop, [dataclasses.replace(cut, pass_number=7)])
-    assert shop.cuts() == ()
+    assert shop.cuts().cuts == ()
 
 
 def test_without_experience_the_tables_stand(shop):

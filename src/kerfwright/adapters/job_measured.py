@@ -1,0 +1,130 @@
+"""What a job folder says of its passes, and what was measured on them."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from kerfwright.adapters.cut_files import CutReader, Known, measured_files
+from kerfwright.adapters.job_folder import ESTIMATE, TABLES, read_job_toml, read_plan
+from kerfwright.adapters.machines import DEFAULT_MACHINE
+from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.ranges import Range
+from kerfwright.learning.outcome import PassForecast, PassOutcome, outcomes
+from kerfwright.trade.catalogue import Catalogue
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OfJob:
+    """What rows that say nothing else take from the job that was cut.
+
+    Attributes
+    ----------
+    usual : dict of str to str
+        Job, machine, material, wire and height, as a row says them.
+    passes : dict of int to PassForecast
+    """
+
+    usual: dict[str, str] = field(default_factory=dict)
+    passes: dict[int, PassForecast] = field(default_factory=dict)
+
+
+def read_job(folder: Path) -> OfJob:
+    """Return what a job folder says of its cuts.
+
+    Raises
+    ------
+    FileError, InputError
+        If the folder is no job.
+    """
+    wanted, plan = read_job_toml(folder), read_plan(folder)
+    machine = wanted.machine
+    if wanted.tables_sha256:
+        # As it was when the job was planned, whatever its file says now.
+        machine = str(folder / TABLES)
+    elif machine and (folder / machine).is_file():
+        machine = str(folder / machine)
+    wire = plan["wire"]
+    return OfJob(
+        usual={
+            "job": folder.resolve().name,
+            "machine": machine or DEFAULT_MACHINE,
+            "material": wanted.material,
+            "height": wanted.height,
+            "wire": f"{wire['diameter_mm']:g} mm {wire['name']}",
+        },
+        passes={one.number: one for one in _forecasts(folder, plan)},
+    )
+
+
+def outcomes_of(folder: Path, *, catalogue: Catalogue, known: Known) -> tuple[PassOutcome, ...]:
+    """Return each measured pass of a job beside what was predicted.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the job.
+    catalogue : Catalogue
+    known : Known
+        The cuts that count in the shop; one that was taken back does not.
+
+    Raises
+    ------
+    FileError, InputError
+        If the folder is no job, or a file of cuts in it is damaged.
+    """
+    reader = CutReader(catalogue=catalogue)
+    kept = [cut for path in measured_files(folder) for cut in reader.read(path)[0]]
+    gone, _ = known.new(kept)
+    cuts = [cut for cut in kept if not any(cut is other for other in gone)]
+    return outcomes(_forecasts(folder, read_plan(folder)), cuts)
+
+
+def _forecasts(folder: Path, plan: dict[str, Any]) -> list[PassForecast]:
+    """Read the passes of a job; none where it was refused and has no estimate."""
+    place = folder / ESTIMATE
+    if not place.is_file():
+        return []
+    try:
+        times = json.loads(place.read_text(encoding="utf-8"))["times"]
+        return [_forecast(one, times) for one in plan["passes"]]
+    except (OSError, ValueError, KeyError, TypeError) as fault:
+        raise InputError(
+            f"the estimate cannot be read: {type(fault).__name__} {fault}",
+            code="json-broken",
+            where=str(place),
+            remedy="Plan the job anew with this version of kerfwright.",
+        ) from fault
+
+
+def _forecast(one: dict[str, Any], times: list[dict[str, Any]]) -> PassForecast:
+    lines = [line for line in times if line.get("pass_number") == one["number"]]
+
+    def whole(*keys: str) -> float:
+        values = []
+        for line in lines:
+            value: Any = line
+            for key in keys:
+                value = value[key]
+            values.append(float(value))
+        return math.fsum(values)
+
+    # The lines of one pass are slow or fast together: their ends add up.
+    minutes = Range(
+        low=whole("minutes", "low"),
+        likely=whole("minutes", "likely"),
+        high=whole("minutes", "high"),
+    )
+    wall_mm, wall_min = whole("wall_mm"), whole("wall_min")
+    share = wall_mm / wall_min / float(one["feed_mm_per_min"]) if wall_min else 1.0
+    return PassForecast(
+        number=int(one["number"]),
+        wall_mm=wall_mm,
+        minutes=minutes,
+        feed_share=share,
+        ra_um=float(one["ra_um"]),
+        tolerance_um=float(one["tolerance_um"]),
+    )

@@ -1,0 +1,107 @@
+"""What a shop learned, as JSON: the same content always gives the same text."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import replace
+from types import MappingProxyType
+from typing import Any, Final
+
+import numpy as np
+from scipy import sparse
+
+from kerfwright.foundation.errors import InputError
+from kerfwright.learning.posterior import Fitted, Posterior
+from kerfwright.learning.records import Input, LearningRules, Measure
+
+_FORMAT, _VERSION = "kerfwright-learned", 1
+
+
+def posterior_text(posterior: Posterior) -> str:
+    """Return a posterior as JSON; the same content always gives the same text."""
+    measures = {}
+    for measure, fitted in posterior.measures.items():
+        upper = sparse.coo_array(sparse.triu(fitted.precision))
+        entries = zip(upper.row.tolist(), upper.col.tolist(), upper.data.tolist(), strict=True)
+        measures[measure.value] = {
+            "names": list(fitted.names),
+            "mean": fitted.mean.tolist(),
+            "precision": sorted(entries),
+            "variance": {kind.value: value for kind, value in fitted.variance.items()},
+            "records": fitted.records,
+        }
+    rules = posterior.rules
+    document = {
+        "format": _FORMAT,
+        "version": _VERSION,
+        "previous": posterior.previous,
+        "tables_sha256": posterior.tables_sha256,
+        "basis_sha256": posterior.basis_sha256,
+        "rules": {name: _plain(getattr(rules, name)) for name in _RULES},
+        "counts": dict(posterior.counts),
+        "sizes": dict(posterior.sizes),
+        "measures": measures,
+    }
+    return json.dumps(document, ensure_ascii=False, separators=(",", ":")) + "\n"
+
+
+_RULES: Final = (
+    "scatter_df",
+    "variance_scale_sigma_log",
+    "fewest_sizes",
+    "height_bands_mm",
+    "ra_sigma_log",
+    "wire_sigma_log",
+    "breaks_sigma_log",
+    "size_share_of_tolerance",
+    "breaks_per_h",
+    "renamed_machines",
+)
+
+
+def _plain(value: object) -> object:
+    return dict(value) if isinstance(value, Mapping) else value
+
+
+def posterior_from(document: Mapping[str, Any], *, sha256: str, rules: LearningRules) -> Posterior:
+    """Return the posterior of a document, with the rules that were in force when it was made.
+
+    Raises
+    ------
+    InputError
+        Code ``experience-format`` if it is none of this version.
+    """
+    if (document.get("format"), document.get("version")) != (_FORMAT, _VERSION):
+        raise InputError(
+            f"not a record of experience of version {_VERSION}", code="experience-format"
+        )
+    kept: dict[str, Any] = dict(document["rules"])
+    kept["height_bands_mm"] = tuple(kept["height_bands_mm"])
+    kept["renamed_machines"] = MappingProxyType(dict(kept.get("renamed_machines", {})))
+    return Posterior(
+        sha256=sha256,
+        tables_sha256=document["tables_sha256"],
+        rules=replace(rules, **kept),
+        measures=MappingProxyType(
+            {Measure(name): _fitted(one) for name, one in document["measures"].items()}
+        ),
+        counts=MappingProxyType(dict(document["counts"])),
+        sizes=MappingProxyType(dict(document["sizes"])),
+        previous=document["previous"],
+        basis_sha256=document.get("basis_sha256", ""),
+    )
+
+
+def _fitted(document: Mapping[str, Any]) -> Fitted:
+    size = len(document["names"])
+    entries = np.array(document["precision"], dtype=np.float64).reshape(-1, 3)
+    places = entries[:, :2].astype(np.int64)
+    upper = sparse.coo_matrix((entries[:, 2], (places[:, 0], places[:, 1])), shape=(size, size))
+    return Fitted(
+        names=tuple(document["names"]),
+        mean=np.array(document["mean"], dtype=np.float64),
+        precision=sparse.csc_matrix(upper + sparse.triu(upper, k=1).T),
+        variance=MappingProxyType({Input(k): float(v) for k, v in document["variance"].items()}),
+        records=int(document["records"]),
+    )

@@ -1,0 +1,91 @@
+"""The figures of a job, kept in one file that stands for a folder of tables."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from kerfwright.adapters.kept_tables import differences, kept_text, unchanged
+from kerfwright.adapters.learning_rules import load_learning_rules
+from kerfwright.adapters.machines import load_machine, machine_tables
+from kerfwright.adapters.tables import every_table, load_tables
+from kerfwright.adapters.wire_physics import load_wire_physics
+from kerfwright.foundation.errors import FileError, InputError
+
+
+@pytest.fixture
+def own(tmp_path):
+    (tmp_path / "passes.toml").write_text("[rough]\nshop_derate = 0.61\n", encoding="utf-8")
+    (tmp_path / "learning.toml").write_text("[breaks]\nper_h = 0.05\n", encoding="utf-8")
+    return tmp_path
+
+
+@pytest.fixture
+def kept(own, tmp_path):
+    path = tmp_path / "tables.json"
+    path.write_text(kept_text(every_table(own), machine_tables("generic-inch")), encoding="utf-8")
+    return path
+
+
+def test_what_was_kept_reads_as_the_folder_did(kept, own):
+    assert load_tables(kept) == load_tables(own)
+    assert load_tables(kept).technology.rough.shop_derate == 0.61
+    assert load_learning_rules(kept) == load_learning_rules(own)
+    assert load_wire_physics(kept) == load_wire_physics(own)
+    assert load_machine(kept) == load_machine(str(kept)) == load_machine("generic-inch")
+
+
+def test_every_shipped_table_is_kept_also_one_that_comes_later(kept):
+    from kerfwright.adapters.tables import SHIPPED
+
+    document = json.loads(kept.read_text(encoding="utf-8"))
+    assert set(document["tables"]) == {path.name for path in SHIPPED.glob("*.toml")}
+
+
+def test_the_kept_figures_stand_when_the_folder_changes(kept, own):
+    (own / "passes.toml").write_text("[rough]\nshop_derate = 0.5\n", encoding="utf-8")
+    assert load_tables(own).technology.rough.shop_derate == 0.5
+    assert load_tables(kept).technology.rough.shop_derate == 0.61
+
+
+def without(path, *keys):
+    document = json.loads(path.read_text(encoding="utf-8"))
+    table = document["tables"]
+    for key in keys[:-1]:
+        table = table[key]
+    del table[keys[-1]]
+    document["kerfwright"] = "0.0.9"
+    path.write_text(json.dumps(document), encoding="utf-8")
+
+
+@pytest.mark.parametrize("keys", [("rates.toml",), ("passes.toml", "rough", "shop_derate")])
+def test_figures_that_a_later_version_needs_are_asked_for_not_filled_in(kept, keys):
+    without(kept, *keys)
+    with pytest.raises(InputError, match=keys[-1]) as caught:
+        load_tables(kept)
+    assert "kept by kerfwright 0.0.9" in caught.value.remedy
+    assert "--today" in caught.value.remedy
+
+
+@pytest.mark.parametrize("text", ["{}", "[]", "nothing", '{"format": "kerfwright-tables"}'])
+def test_another_file_is_no_kept_figures(tmp_path, text):
+    path = tmp_path / "tables.json"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=r"kept figures|no JSON"):
+        load_tables(path)
+
+
+def test_a_changed_or_lost_file_is_refused(kept, tmp_path):
+    with pytest.raises(InputError, match="were changed"):
+        unchanged(kept, sha256="0" * 64)
+    with pytest.raises(FileError, match="cannot be read"):
+        unchanged(tmp_path / "gone.json", sha256="0" * 64)
+    with pytest.raises(FileError, match="cannot be read"):
+        load_tables(tmp_path / "gone.json")
+
+
+def test_differences_are_figures_not_words_about_them():
+    before = {"a": {"value": 1, "tag": "c"}, "b": {"c": 2}, "gone": 3, "citations": {"x": "y"}}
+    after = {"a": {"value": 1, "tag": "a", "source": "read"}, "b": {"c": 4}, "new": 5}
+    assert list(differences(before, after)) == [("b.c", 2, 4), ("gone", 3, None), ("new", None, 5)]

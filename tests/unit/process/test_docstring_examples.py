@@ -10,8 +10,11 @@ import pytest
     "name",
     [
         "foundation.units",
+        "foundation.answers",
+        "foundation.spread",
         "trade.roughness",
         "process.crater",
+        "process.misses",
         "process.technology",
         "costing.uncertainty",
     ],

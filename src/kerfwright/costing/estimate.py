@@ -36,6 +36,7 @@ from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import Plan
 from kerfwright.process import consumption as use
 from kerfwright.process.experience import Loadings
+from kerfwright.process.hole_ranges import TUBE_WEAR
 
 _CENT: Final = Decimal("0.01")
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
@@ -153,15 +154,15 @@ def _consumption(plan: Plan, times: Times, rates: RateTable) -> tuple[_Used, ...
         _used(item, sigma_log=sigma, cause=CUTTING, loadings=moved)
         for item, moved in zip(items, causes, strict=True)
     ]
-    if times.tube_mm:
+    if times.tube_mm.likely:
         tube = (
             "drilling electrodes",
-            times.tube_mm / 1000,
+            times.tube_mm.likely / 1000,
             "m",
             prices.electrode_price_per_m,
-            f"{times.tube_mm:.0f} mm of tube worn away in start holes",
+            f"{times.tube_mm.likely:.0f} mm of tube worn away in start holes",
         )
-        used.append(_used(tube, sigma_log=times.drill_sigma_log, cause=DRILLING))
+        used.append(_used(tube, sigma_log=times.tube_sigma_log, cause=TUBE_WEAR))
     return tuple(used)
 
 
@@ -319,7 +320,7 @@ def _spread(amounts: Sequence[Amount]) -> tuple[Spread, ...]:
 
 def _kind(cause: str) -> str:
     """Return the kind of a cause: people have one for each operation, cuts one for each line."""
-    kinds = (CUTTING, DRILLING, JOB_TO_JOB, CUT_TO_CUT, WIRE_USE)
+    kinds = (CUTTING, DRILLING, JOB_TO_JOB, CUT_TO_CUT, WIRE_USE, TUBE_WEAR)
     return next((kind for kind in kinds if cause.startswith(kind)), PEOPLE)
 
 

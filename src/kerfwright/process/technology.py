@@ -284,7 +284,9 @@ class SmallHoleLaw:
         How far the tube is fed beyond the work, in diameters.
     overcut_mm : float
         On one side.
-    feed_sigma_log, wear_sigma_log : float
+    feed_sigma_log, wear_sigma_log, overcut_sigma_log, entry_sigma_log, taper_sigma_log,
+    wander_sigma_log : float
+        Standard deviations of the logarithms of feed, wear and so on.
     feed_factor, wear_ratio : mapping of str to float
         By family of material.
     entry_growth_mm : float
@@ -309,6 +311,10 @@ class SmallHoleLaw:
     overcut_mm: float
     feed_sigma_log: float
     wear_sigma_log: float
+    overcut_sigma_log: float
+    entry_sigma_log: float
+    taper_sigma_log: float
+    wander_sigma_log: float
     feed_factor: Mapping[str, float]
     wear_ratio: Mapping[str, float]
     entry_growth_mm: float

@@ -305,10 +305,12 @@ def _spread(amounts: Sequence[Amount]) -> tuple[Spread, ...]:
         return ()
     shares: dict[str, list[float]] = {}
     for cause, of_variance in variances.items():
-        shares.setdefault(_kind(cause), [0.0, 0.0])[1] += of_variance / variance
+        shares.setdefault(kind_of(cause), [0.0, 0.0])[1] += of_variance / variance
     for kind, share in shares.items():
         moved = (
-            a.likely for a in amounts if any(s and _kind(c) == kind for c, s in a.by_cause.items())
+            a.likely
+            for a in amounts
+            if any(s and kind_of(c) == kind for c, s in a.by_cause.items())
         )
         share[0] = math.fsum(moved) / price
     ranked = sorted(shares.items(), key=lambda item: -item[1][1])
@@ -318,7 +320,7 @@ def _spread(amounts: Sequence[Amount]) -> tuple[Spread, ...]:
     )
 
 
-def _kind(cause: str) -> str:
+def kind_of(cause: str) -> str:
     """Return the kind of a cause: people have one for each operation, cuts one for each line."""
     kinds = (CUTTING, DRILLING, JOB_TO_JOB, CUT_TO_CUT, WIRE_USE, TUBE_WEAR)
     return next((kind for kind in kinds if cause.startswith(kind)), PEOPLE)
@@ -363,7 +365,7 @@ def _uncertainty(times: Times) -> tuple[Reason, ...]:
     variance = math.fsum(sigma**2 for _, sigma in loadings)
     kinds: dict[str, float] = {}
     for cause, sigma in loadings:
-        kinds[_kind(cause)] = kinds.get(_kind(cause), 0.0) + sigma**2 / variance
+        kinds[kind_of(cause)] = kinds.get(kind_of(cause), 0.0) + sigma**2 / variance
     # What the inputs bring to each pass, weighted by its time and scaled to what passes share.
     inputs: dict[str, float] = {}
     for t, learned in known:

@@ -23,13 +23,17 @@ class Answer:
         The quantity in plain words: ``"feed"``, ``"tab width"``, ``"rough pass"``.
     path : str
         Place in the JSON documents, lists by the name of the row: ``"plan/tabs/H7/width_mm"``.
+        Empty for a number that the documents do not hold.
     reason : Reason
+    also : str
+        Other words under which it is found.
     """
 
     about: str
     name: str
     path: str
     reason: Reason
+    also: str = ""
 
     @property
     def title(self) -> str:

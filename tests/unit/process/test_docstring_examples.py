@@ -16,6 +16,7 @@ import pytest
         "process.crater",
         "process.misses",
         "process.technology",
+        "cli.reasons",
         "costing.uncertainty",
     ],
 )

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from kerfwright.adapters.shop_folder import ShopFolder
     from kerfwright.app.record_cuts import LearningTables, Recorded
     from kerfwright.app.what_if import WhatIf
+    from kerfwright.foundation.answers import Answer
     from kerfwright.learning.batch import KeptBatch
     from kerfwright.learning.outcome import PassOutcome
 
@@ -102,6 +103,19 @@ def what_if(result: JobResult) -> WhatIf | None:
         rates=tables.rates,
         wire_physics=load_wire_physics(result.request.tables_used),
         rules=result.plan.rules,
+    )
+
+
+def answers(result: JobResult) -> tuple[Answer, ...]:
+    """Return why every number of a job has its value: formula, inputs, source, range, shares."""
+    from kerfwright.app.explain import answers_of
+
+    request = result.request
+    return answers_of(
+        result,
+        technology=_technology(request),
+        rates=load_tables(request.tables).rates,
+        physics=load_wire_physics(request.tables),
     )
 
 

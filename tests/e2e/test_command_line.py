@@ -374,7 +374,39 @@ def test_explain_names_formula_inputs_and_source(planned: Path, capsys: Capture)
     shown = capsys.readouterr().out
     assert "Why" in shown
     assert "no source" in shown
-    assert "offset_mm" in shown
+    assert "pass 1 offset" in shown
+    assert "o_n = d/2" in shown
+    assert "10–90 %" in shown
+    assert "price for 1 each" in shown
+    assert "tab safety" in shown
+
+
+def test_why_answers_one_question_lists_what_can_be_asked_and_refuses_the_rest(
+    planned: Path, capsys: Capture
+) -> None:
+    assert run(["why", str(planned), "pass", "1", "gap"]) == 0
+    shown = capsys.readouterr().out
+    assert "pass 1 gap: 40 µm" in shown
+    assert "by gap in this material" in shown
+    assert "pass 2" not in shown
+    assert run(["why", str(planned)]) == 0
+    assert "price for 1" in capsys.readouterr().out
+    assert run(["why", str(planned), "colour"]) == 2
+    shown = capsys.readouterr().err
+    assert "colour" in shown
+    assert "tab width" in shown
+
+
+def test_why_and_explain_give_the_same_reasons_as_json(planned: Path, capsys: Capture) -> None:
+    assert run(["why", str(planned), "--json"]) == 0
+    asked = documents(capsys.readouterr().out)["reasons"]  # type: ignore[index]
+    assert run(["price", str(planned), "--explain", "--json"]) == 0
+    assert documents(capsys.readouterr().out)["reasons"] == asked  # type: ignore[index]
+    assert run(["why", str(planned), "H1", "tab", "safety", "--json"]) == 0
+    (one,) = documents(capsys.readouterr().out)["reasons"]  # type: ignore[index]
+    assert one["name"] == "H1 tab safety"
+    assert one["range"]["low"] < one["value"] < one["range"]["high"]
+    assert sum(one["shares"].values()) == pytest.approx(1, abs=1e-5)
 
 
 @pytest.mark.parametrize("name", ["6061 aluminium", "aluminum 6061", "titanium grade 5"])

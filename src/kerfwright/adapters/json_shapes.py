@@ -17,6 +17,7 @@ from typing import Any
 from kerfwright.app.plan_job import TAB_SHARE
 from kerfwright.app.what_if import Offer, WhatIf
 from kerfwright.costing.records import Estimate
+from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.ranges import Range
@@ -116,13 +117,24 @@ def _findings(findings: Iterable[Finding]) -> list[Document]:
 
 
 def reason_shape(reason: Reason) -> Document:
-    """Return why a number has its value."""
+    """Return why a number has its value, how sure it is and who brings the uncertainty."""
     return {
         "quantity": reason.quantity,
         "value": plain(reason.value),
         "formula": reason.formula,
         "inputs": {name: plain(value) for name, value in reason.inputs},
         "source": str(reason.source),
+        "range": plain(reason.range),
+        "shares": {name: plain(share) for name, share in reason.shares},
+    }
+
+
+def answer_shape(answer: Answer) -> Document:
+    """Return a reason with the name to ask for it and its place in the documents."""
+    return {
+        "name": answer.title,
+        "path": answer.path or None,
+        **reason_shape(answer.reason),
     }
 
 
@@ -148,6 +160,14 @@ def _pass_shape(one: Pass) -> Document:
         "number": one.number,
         "kind": "rough" if one.is_rough else "skim",
         **{name: plain(getattr(one, name)) for name in names},
+        "ranges": {
+            "feed_mm_per_min": plain(one.feed_range_mm_per_min),
+            "gap_um": plain(one.gap_range_um),
+            "stock_um": plain(one.stock_range_um),
+            "ra_um": plain(one.ra_range_um),
+            "recast_um": plain(one.recast_range_um),
+            "size_error_um": plain(one.size_error_um),
+        },
         "reasons": [reason_shape(r) for r in one.reasons],
     }
 

@@ -55,6 +55,9 @@ FILES: Final = (
 _OTHERS: Final = ("learning.toml", "wire_physics.toml")
 """Tables of the same folder that are read elsewhere."""
 
+_SPREADS: Final = ("gap_sigma_log", "ra_sigma_log", "recast_sigma_log")
+"""Of a pass; one that gives none has those of the pass before."""
+
 _FAMILIES: Final = (
     "steel",
     "stainless",
@@ -320,6 +323,9 @@ def _technology(node: Node, *, spark: SparkLaw, flushing: FlushingLaw) -> Techno
             "tolerance_height_exponent",
             "reference_diameter_mm",
             "gap_diameter_exponent",
+            "gap_material_sigma_log",
+            "recast_factor_sigma_log",
+            "ra_factor_sigma_log",
         ),
         limits=_simple(
             node.table("limits"), Limits, "poor_resistivity_ohm_cm", "highest_resistivity_ohm_cm"
@@ -371,8 +377,15 @@ def _passes(node: Node) -> tuple[PassSeed, ...]:
         names = ["gap_um", "ra_um", "recast_um", "tolerance_um"]
         if count > 1:
             names.append("feed_mm_per_min")
-        table.only("stock_um", *names)
+        table.only("stock_um", *names, *_SPREADS)
         values, sources = table.record(*names)
+        spreads, spread_sources = table.record(
+            *(name for name in _SPREADS if name in table.data or not seeds), least=0
+        )
+        for name in _SPREADS:
+            if name not in spreads:
+                spreads[name] = getattr(seeds[-1], name)
+                spread_sources[name] = seeds[-1].sources[name]
         stock_um, sources["stock_um"] = table.number("stock_um", least=0)
         if seeds and not seeds[-1].gap_um + stock_um > values["gap_um"]:
             expected = (
@@ -384,8 +397,9 @@ def _passes(node: Node) -> tuple[PassSeed, ...]:
                 number=count,
                 stock_um=stock_um,
                 feed_mm_per_min=values.pop("feed_mm_per_min", None),
-                sources=MappingProxyType(sources),
+                sources=MappingProxyType(sources | spread_sources),
                 **values,
+                **spreads,
             )
         )
     if not seeds:
@@ -401,8 +415,12 @@ def _small_hole(node: Node) -> SmallHoleLaw:
         "overcut_mm",
         "feed_sigma_log",
         "wear_sigma_log",
+        "overcut_sigma_log",
         "entry_growth_mm",
+        "entry_sigma_log",
         "taper_mm_per_mm",
+        "taper_sigma_log",
+        "wander_sigma_log",
         "tolerance_um",
         "best_tolerance_um",
         "position_um",

@@ -122,6 +122,7 @@ def _pulse(node: Node) -> Pulse:
 def _push(node: Node) -> PushLaw:
     names = (
         "pressure_kpa",
+        "pressure_sigma_log",
         "height_mm",
         "height_exponent",
         "energy_exponent",

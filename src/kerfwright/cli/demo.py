@@ -40,7 +40,7 @@ def command(
         result = job.compute(request)
         written = write_job(result, out)
     if as_json:
-        put_json(job.document(result, written))
+        put_json(job.document(result, written, explain=explain))
     else:
         job.show(result, written, unit=shown, explain=explain)
         click.echo(f"\nLook at {out / 'plan.svg'} and read {out / 'program.nc'}.")

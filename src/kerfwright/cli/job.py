@@ -11,9 +11,10 @@ from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.what_if import WhatIf
 from kerfwright.cli import report
 from kerfwright.cli.output import Page, progress
+from kerfwright.cli.reasons import show_answers
 from kerfwright.cli.words import Show
 from kerfwright.trade.part import LengthUnit
-from kerfwright.wiring import plan_job
+from kerfwright.wiring import answers, plan_job
 
 
 def request_from(options: Mapping[str, Any]) -> JobRequest:
@@ -26,9 +27,17 @@ def compute(request: JobRequest) -> JobResult:
     return plan_job(request, progress=progress())
 
 
-def document(result: JobResult, written: Written | None = None) -> dict[str, Any]:
-    """Return everything computed as one JSON document."""
+def reasons(result: JobResult) -> list[dict[str, Any]]:
+    """Return why every number has its value, for JSON."""
+    return [json_shapes.answer_shape(a) for a in answers(result)]
+
+
+def document(
+    result: JobResult, written: Written | None = None, *, explain: bool = False
+) -> dict[str, Any]:
+    """Return everything computed as one JSON document, with every reason if asked."""
     return {
+        **({"reasons": reasons(result)} if explain else {}),
         "format": "kerfwright-result",
         "version": 1,
         "refused": result.is_refused,
@@ -71,7 +80,8 @@ def show(
     if alternatives:
         report.show_what_if(page, alternatives, words)
     if explain:
-        report.show_reasons(page, result.plan.choice)
+        page.heading("Why")
+        show_answers(page, answers(result))
     report.show_findings(page, result.findings)
     report.show_proof(page, result.proof, words)
     report.show_cautions(page)

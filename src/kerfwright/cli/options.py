@@ -231,7 +231,9 @@ show_options = together(
 )
 
 explain_option = click.option(
-    "--explain", is_flag=True, help="Show the formula, inputs and source of every number."
+    "--explain",
+    is_flag=True,
+    help="Show formula, inputs, source, range and who brings it, of every number; see why.",
 )
 
 

@@ -75,7 +75,7 @@ def command(
     written = write_job(result, out if out is not None else Path(f"{drawing.stem}-job"))
     alternatives = what_if(result) if asks_what_if else None
     if as_json:
-        document = job.document(result, written)
+        document = job.document(result, written, explain=explain)
         if asks_what_if:
             document["what_if"] = what_if_shape(alternatives) if alternatives else None
         put_json(document)

@@ -24,8 +24,9 @@ from kerfwright.cli.options import (
     show_options,
 )
 from kerfwright.cli.output import Page, put_json
+from kerfwright.cli.reasons import show_answers
 from kerfwright.trade.part import LayerUse, LengthUnit
-from kerfwright.wiring import since_planned
+from kerfwright.wiring import answers, since_planned
 
 
 @click.command("price")
@@ -89,12 +90,16 @@ def command(
                 if result.estimate
                 else None,
                 "findings": [json_shapes.finding_shape(f) for f in result.findings],
+                **({"reasons": job.reasons(result)} if explain else {}),
             }
         )
     else:
         page = Page()
         if result.estimate:
             report.show_estimate(page, result.estimate, explain=explain)
+        if explain:
+            page.heading("Why")
+            show_answers(page, answers(result))
         report.show_findings(page, result.findings)
     return int(result.is_refused)
 

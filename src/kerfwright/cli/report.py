@@ -10,6 +10,7 @@ from kerfwright.cli.output import Page
 from kerfwright.cli.words import Show, counted, mass, minutes
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.process.technology import PassChoice
@@ -80,6 +81,21 @@ def show_passes(page: Page, choice: PassChoice, show: Show) -> None:
         ],
         left=(1,),
     )  # fmt: skip
+    page.table(
+        (
+            "10–90 %", "gap µm", "stock µm", f"Ra {ra}", "recast µm", "wall off by µm",
+        ),
+        [
+            (
+                f"pass {p.number}", _span(p.gap_range_um),
+                "" if p.is_rough else _span(p.stock_range_um),
+                f"{show.roughness(p.ra_range_um.low)}–{show.roughness(p.ra_range_um.high)}",
+                _span(p.recast_range_um),
+                f"{p.size_error_um.low:+.1f} to {p.size_error_um.high:+.1f}",
+            )
+            for p in choice.passes
+        ],
+    )  # fmt: skip
     decided = "nothing was asked" if choice.limiting == "none" else f"{choice.limiting} decides"
     count = len(choice.passes)
     page.line(f"{count} {'pass' if count == 1 else 'passes'}: {decided}", indent=2)
@@ -104,6 +120,10 @@ def show_contour_passes(page: Page, plan: Plan, show: Show) -> None:
         ],
         left=(0, 1, 3, 4),
     )  # fmt: skip
+
+
+def _span(span: Range) -> str:
+    return f"{span.low:.1f}–{span.high:.1f}"
 
 
 def show_starts(page: Page, plan: Plan, show: Show) -> None:
@@ -254,22 +274,6 @@ def show_findings(page: Page, findings: Sequence[Finding], *, most: int = 4) -> 
     for code, count in shown.items():
         if count > most:
             page.line(f"… and {count - most} more of {code}: see --json or plan.json", indent=2)
-
-
-def show_reasons(page: Page, choice: PassChoice) -> None:
-    """Show formula, inputs and source of each number of the passes."""
-    page.heading("Why")
-    for one in choice.passes:
-        for reason in one.reasons:
-            inputs = ", ".join(
-                f"{name} = {value:.4g}" if isinstance(value, float) else f"{name} = {value}"
-                for name, value in reason.inputs
-            )
-            page.line(
-                f"pass {one.number} {reason.quantity} = {reason.value:.4g}: {reason.formula}",
-                indent=2,
-            )
-            page.line(f"{inputs}; {reason.source}" if inputs else str(reason.source), indent=6)
 
 
 def show_cautions(page: Page) -> None:

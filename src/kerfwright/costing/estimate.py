@@ -36,6 +36,7 @@ from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import Plan
 from kerfwright.process import consumption as use
 from kerfwright.process.experience import Loadings
+from kerfwright.process.hole_ranges import TUBE_WEAR
 
 _CENT: Final = Decimal("0.01")
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
@@ -153,15 +154,15 @@ def _consumption(plan: Plan, times: Times, rates: RateTable) -> tuple[_Used, ...
         _used(item, sigma_log=sigma, cause=CUTTING, loadings=moved)
         for item, moved in zip(items, causes, strict=True)
     ]
-    if times.tube_mm:
+    if times.tube_mm.likely:
         tube = (
             "drilling electrodes",
-            times.tube_mm / 1000,
+            times.tube_mm.likely / 1000,
             "m",
             prices.electrode_price_per_m,
-            f"{times.tube_mm:.0f} mm of tube worn away in start holes",
+            f"{times.tube_mm.likely:.0f} mm of tube worn away in start holes",
         )
-        used.append(_used(tube, sigma_log=times.drill_sigma_log, cause=DRILLING))
+        used.append(_used(tube, sigma_log=times.tube_sigma_log, cause=TUBE_WEAR))
     return tuple(used)
 
 
@@ -304,10 +305,12 @@ def _spread(amounts: Sequence[Amount]) -> tuple[Spread, ...]:
         return ()
     shares: dict[str, list[float]] = {}
     for cause, of_variance in variances.items():
-        shares.setdefault(_kind(cause), [0.0, 0.0])[1] += of_variance / variance
+        shares.setdefault(kind_of(cause), [0.0, 0.0])[1] += of_variance / variance
     for kind, share in shares.items():
         moved = (
-            a.likely for a in amounts if any(s and _kind(c) == kind for c, s in a.by_cause.items())
+            a.likely
+            for a in amounts
+            if any(s and kind_of(c) == kind for c, s in a.by_cause.items())
         )
         share[0] = math.fsum(moved) / price
     ranked = sorted(shares.items(), key=lambda item: -item[1][1])
@@ -317,9 +320,9 @@ def _spread(amounts: Sequence[Amount]) -> tuple[Spread, ...]:
     )
 
 
-def _kind(cause: str) -> str:
+def kind_of(cause: str) -> str:
     """Return the kind of a cause: people have one for each operation, cuts one for each line."""
-    kinds = (CUTTING, DRILLING, JOB_TO_JOB, CUT_TO_CUT, WIRE_USE)
+    kinds = (CUTTING, DRILLING, JOB_TO_JOB, CUT_TO_CUT, WIRE_USE, TUBE_WEAR)
     return next((kind for kind in kinds if cause.startswith(kind)), PEOPLE)
 
 
@@ -362,7 +365,7 @@ def _uncertainty(times: Times) -> tuple[Reason, ...]:
     variance = math.fsum(sigma**2 for _, sigma in loadings)
     kinds: dict[str, float] = {}
     for cause, sigma in loadings:
-        kinds[_kind(cause)] = kinds.get(_kind(cause), 0.0) + sigma**2 / variance
+        kinds[kind_of(cause)] = kinds.get(kind_of(cause), 0.0) + sigma**2 / variance
     # What the inputs bring to each pass, weighted by its time and scaled to what passes share.
     inputs: dict[str, float] = {}
     for t, learned in known:

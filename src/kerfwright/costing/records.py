@@ -94,8 +94,8 @@ class Spread:
     Attributes
     ----------
     cause : str
-        ``"cutting rate"``, ``"drilling rate"`` or ``"people"``; with experience also
-        ``"job to job"``, ``"cut to cut"`` and ``"wire use"``.
+        ``"cutting rate"``, ``"drilling rate"``, ``"wear of the tube"`` or ``"people"``; with
+        experience also ``"job to job"``, ``"cut to cut"`` and ``"wire use"``.
     share_of_price : float
         Fraction of the likely price that moves with it.
     share_of_variance : float

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict, deque
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -15,10 +16,12 @@ from kerfwright.costing.uncertainty import Amount
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason
+from kerfwright.foundation.spread import Outcome, Uncertain, of_ratio, of_sum
 from kerfwright.motion.moves import Cut, CutKind, Purpose, WirePath
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.process.experience import Learned, Loadings
-from kerfwright.process.small_hole import drill
+from kerfwright.process.hole_ranges import TUBE_WEAR
+from kerfwright.process.small_hole import DrilledHole, drill
 from kerfwright.process.technology import Pass, SmallHoleLaw
 
 CUTTING: Final = "cutting rate"
@@ -87,15 +90,16 @@ class Times:
     Attributes
     ----------
     lines : tuple of TimedLine
-    tube_mm : float
+    tube_mm : Range
         Electrode tube worn away for one piece.
-    drill_sigma_log : float
+    tube_sigma_log : float
+        Of its logarithm; the wear does not follow the feed of the drill.
     reasons : tuple of Reason
     """
 
     lines: tuple[TimedLine, ...]
-    tube_mm: float
-    drill_sigma_log: float
+    tube_mm: Range
+    tube_sigma_log: float
     reasons: tuple[Reason, ...]
 
     @property
@@ -121,15 +125,15 @@ def job_times(plan: Plan, path: WirePath, *, rates: RateTable) -> Times:
     """
     people = rates.minutes
     before = _before(plan, people)
-    holes, tube_mm, reasons = _start_holes(plan, people, rates.drilling)
+    holes, tube, reasons = _start_holes(plan, people, rates.drilling)
     during = [*_threading(plan, path, people), *_cutting(plan, path)]
     after = _after(plan, path, people)
     return Times(
         lines=tuple(
             line for line in (*before, *holes, *during, *after) if line.line.minutes.likely > 0
         ),
-        tube_mm=tube_mm,
-        drill_sigma_log=rates.drilling.feed_sigma_log,
+        tube_mm=tube.range,
+        tube_sigma_log=tube.sigma,
         reasons=reasons,
     )
 
@@ -183,10 +187,10 @@ def _before(plan: Plan, people: HumanMinutes) -> list[TimedLine]:
 
 def _start_holes(
     plan: Plan, people: HumanMinutes, law: SmallHoleLaw
-) -> tuple[list[TimedLine], float, tuple[Reason, ...]]:
+) -> tuple[list[TimedLine], Outcome, tuple[Reason, ...]]:
     starts = [c.start for c in plan.contours if c.start.kind is StartKind.DRILLED]
     if not starts:
-        return [], 0.0, ()
+        return [], of_sum(lambda: 0.0, ()), ()
     holes = [
         drill(
             plan.height_mm,
@@ -217,7 +221,15 @@ def _start_holes(
         sigma_log=people.human_sigma_log,
         once=False,
     )
-    return [drilling, handling], sum(h.tube_used_mm for h in holes), (holes[0].reason,)
+    return [drilling, handling], _tube(holes, plan, law), (holes[0].reason,)
+
+
+def _tube(holes: Sequence[DrilledHole], plan: Plan, law: SmallHoleLaw) -> Outcome:
+    """Return the tube that several holes use: they wear alike, being of one material."""
+    ratio = law.wear_ratio[plan.requirement.material.family]
+    wear = Uncertain(name=TUBE_WEAR, value=ratio, sigma=law.wear_sigma_log)
+    fixed_mm = math.fsum(h.tube_used_mm - ratio * plan.height_mm for h in holes)
+    return of_ratio(lambda k: len(holes) * k * plan.height_mm + fixed_mm, (wear,))
 
 
 def _threading(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLine]:

@@ -60,6 +60,8 @@ class PlanningRules:
         Factor on yield in bending, shear and torsion.
     flushing_pressure_mpa, nozzle_diameter_mm : float
         Pressure that reaches the face of the piece in roughing, and the face it acts on.
+    flushing_pressure_sigma_log, yield_sigma_log, density_sigma_log : float
+        Standard deviations of the logarithms of that pressure and of the material's figures.
     small_slug_mm : float
         A piece narrower than this is hard to catch and can short the wire.
     heavy_slug_kg : float
@@ -98,6 +100,9 @@ class PlanningRules:
     tab_safety: float
     flushing_pressure_mpa: float
     nozzle_diameter_mm: float
+    flushing_pressure_sigma_log: float
+    yield_sigma_log: float
+    density_sigma_log: float
     small_slug_mm: float
     heavy_slug_kg: float
     thin_web_mm: float

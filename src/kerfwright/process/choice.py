@@ -12,6 +12,7 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import SourceTag
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.process.erodibility import erodibility
+from kerfwright.process.misses import miss_findings
 from kerfwright.process.passes import passes_for
 from kerfwright.process.technology import Pass, PassChoice, Technology
 from kerfwright.trade.catalogue import Catalogue
@@ -163,7 +164,7 @@ def choose_passes(
     PassChoice
         With findings ``tolerance-beyond-process``, ``finish-beyond-process``,
         ``recast-beyond-process``, ``poorly-conducting-material``,
-        ``rate-factor-unlike-its-indices``, ``wire-not-on-machine`` and
+        ``rate-factor-unlike-its-indices``, ``wire-not-on-machine``, ``demand-may-be-missed`` and
         ``nothing-asked-rough-only``.
     """
     wire, findings = _wire_of(requirement, catalogue)
@@ -177,10 +178,12 @@ def choose_passes(
     count, limiting = _fewest(demands)
     if not demands:
         findings.append(_nothing_asked(every[0], contour_ids))
+    # Offsets depend on the count: stock is left only for passes that will be cut.
+    passes = _passes(count, requirement, wire, technology)
+    findings += miss_findings(demand or requirement.demand, passes[-1])
     return PassChoice(
         wire=wire,
-        # Offsets depend on the count: stock is left only for passes that will be cut.
-        passes=_passes(count, requirement, wire, technology),
+        passes=passes,
         limiting=limiting,
         further=_further(every, count),
         findings=tuple(findings),

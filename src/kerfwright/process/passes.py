@@ -7,14 +7,26 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from kerfwright.foundation.errors import RangeError
-from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag
+from kerfwright.foundation.spread import Outcome
 from kerfwright.process.experience import Learned, Shipped
+from kerfwright.process.pass_spread import (
+    gap_of,
+    ra_of,
+    recast_of,
+    size_reason,
+    size_sigma_um,
+    stock_of,
+)
 from kerfwright.process.rough import rough_feed
 from kerfwright.process.spark_surface import energy_of_ra_mj
 from kerfwright.process.technology import Pass, PassSeed, Technology, read_curve
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 
+_AS_LEARNED: Final[Shares] = (("all that moves it, as learned from the cuts", 1.0),)
+_OF_TABLES: Final[Shares] = (("spread of the tables, all causes together", 1.0),)
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED, citation="offset identity; PROCESS section 6")
 
 
@@ -67,7 +79,10 @@ def passes_for(
         material=material, height_mm=height_mm, wire=wire, machine=machine, technology=technology
     )
     seeds = technology.passes[:count]
-    made = tuple(scene.one_pass(seed, later=seeds[i + 1 :]) for i, seed in enumerate(seeds))
+    made = tuple(
+        scene.one_pass(seed, before=seeds[i - 1] if i else None, later=seeds[i + 1 :])
+        for i, seed in enumerate(seeds)
+    )
     if technology.experience is None:
         return made
     shipped = [
@@ -106,9 +121,10 @@ def _moved(one: Pass, known: Learned, *, best_um: float) -> Pass:
             inputs=(
                 ("tables_mm_per_min", one.feed_mm_per_min),
                 ("factor", known.feed_factor),
-                *((f"share of uncertainty: {name}", share) for name, share in known.feed_shares),
             ),
             source=source,
+            range=Range.lognormal(feed, sigma_log=known.feed_sigma_log),
+            shares=known.feed_shares,
         ),
         Reason(
             quantity="ra_um",
@@ -116,6 +132,8 @@ def _moved(one: Pass, known: Learned, *, best_um: float) -> Pass:
             formula="roughness of the tables x factor learned",
             inputs=(("tables_um", one.ra_um), ("factor", known.ra_factor)),
             source=source,
+            range=Range.lognormal(ra_um, sigma_log=known.ra_sigma_log),
+            shares=_AS_LEARNED,
         ),
         Reason(
             quantity="tolerance_um",
@@ -129,13 +147,17 @@ def _moved(one: Pass, known: Learned, *, best_um: float) -> Pass:
             ),
             source=source,
         ),
+        size_reason(bias_um=known.size_bias_um, sigma_um=known.size_sigma_um, source=source),
     )
     return replace(
         one,
         feed_mm_per_min=feed,
         feed_sigma_log=known.feed_sigma_log,
         ra_um=ra_um,
+        ra_sigma_log=known.ra_sigma_log,
         tolerance_um=tolerance_um,
+        size_bias_um=known.size_bias_um,
+        size_sigma_um=known.size_sigma_um,
         reasons=(*one.reasons, *reasons),
         learned=known,
     )
@@ -157,52 +179,97 @@ class _Scene:
         ratio = self.wire.diameter_mm / scaling.reference_diameter_mm
         return float(min(1.0, ratio) ** scaling.gap_diameter_exponent)
 
-    def one_pass(self, seed: PassSeed, *, later: Sequence[PassSeed]) -> Pass:
-        gap_um = seed.gap_um * self.energy_scale
-        stock_um = seed.stock_um * self.energy_scale
+    def one_pass(
+        self, seed: PassSeed, *, before: PassSeed | None, later: Sequence[PassSeed]
+    ) -> Pass:
+        material, scaling = self.material, self.technology.scaling
+        gap = gap_of(seed, energy_scale=self.energy_scale, material=material, scaling=scaling)
+        stock = stock_of(
+            seed, before=before, energy_scale=self.energy_scale, material=material, scaling=scaling
+        )
+        ra = ra_of(seed, material=material, scaling=scaling)
+        recast = recast_of(seed, material=material, scaling=scaling)
         left_um = sum(s.stock_um for s in later) * self.energy_scale
+        gap_um = seed.gap_um * self.energy_scale
         offset_mm = self.wire.radius_mm + (gap_um + left_um) / 1000
         feed, sigma, feed_reason = self._feed(seed)
-        ra_um = seed.ra_um * self.material.ra_factor
-        recast_um = seed.recast_um * self.material.recast_factor
+        ra_um = seed.ra_um * material.ra_factor
+        recast_um = seed.recast_um * material.recast_factor
         tolerance_um, tolerance_reason = self._tolerance(seed)
-        reasons = (
-            feed_reason,
-            Reason(
-                quantity="offset_mm",
-                value=offset_mm,
-                formula="o_n = d/2 + g_n + sum of the stock of later passes",
-                inputs=(
-                    ("d_mm", self.wire.diameter_mm),
-                    ("gap_um", gap_um),
-                    ("stock_of_later_passes_um", left_um),
-                ),
-                source=_COMPUTED,
-            ),
-            Reason(
-                quantity="gap_um",
-                value=gap_um,
-                formula="g = g_table min(1, d/d_ref)^p",
-                inputs=(("gap_table_um", seed.gap_um), *self._wire_inputs()),
-                source=seed.sources["gap_um"],
-            ),
-            _scaled("ra_um", ra_um, seed.ra_um, self.material.ra_factor, seed),
-            _scaled("recast_um", recast_um, seed.recast_um, self.material.recast_factor, seed),
-            self._energy(ra_um),
-            tolerance_reason,
-        )
-        return Pass(
+        size_um = size_sigma_um(tolerance_um)
+        made = Pass(
             number=seed.number,
             is_rough=seed.number == 1,
             offset_mm=offset_mm,
             gap_um=gap_um,
-            stock_um=stock_um,
+            stock_um=seed.stock_um * self.energy_scale,
             feed_mm_per_min=feed,
             feed_sigma_log=sigma,
             ra_um=ra_um,
             recast_um=recast_um,
             tolerance_um=tolerance_um,
-            reasons=reasons,
+            gap_sigma_log=gap.sigma,
+            stock_sigma_um=stock.sigma,
+            ra_sigma_log=ra.sigma,
+            recast_sigma_log=recast.sigma,
+            size_sigma_um=size_um,
+        )
+        reasons = (
+            feed_reason,
+            self._offset(offset_mm, gap_um=gap_um, left_um=left_um),
+            self._gap(seed, made, gap.shares),
+            self._stock(seed, made, before=before, shares=stock.shares),
+            _scaled("ra_um", ra_um, seed, ra, material.ra_factor),
+            _scaled("recast_um", recast_um, seed, recast, material.recast_factor),
+            self._energy(ra_um),
+            tolerance_reason,
+            size_reason(bias_um=0.0, sigma_um=size_um, source=seed.sources["tolerance_um"]),
+        )
+        return replace(made, reasons=reasons)
+
+    def _offset(self, offset_mm: float, *, gap_um: float, left_um: float) -> Reason:
+        return Reason(
+            quantity="offset_mm",
+            value=offset_mm,
+            formula="o_n = d/2 + g_n + sum of the stock of later passes",
+            inputs=(
+                ("d_mm", self.wire.diameter_mm),
+                ("gap_um", gap_um),
+                ("stock_of_later_passes_um", left_um),
+            ),
+            source=_COMPUTED,
+        )
+
+    def _gap(self, seed: PassSeed, made: Pass, shares: Shares) -> Reason:
+        return Reason(
+            quantity="gap_um",
+            value=made.gap_um,
+            formula="g = g_table min(1, d/d_ref)^p",
+            inputs=(("gap_table_um", seed.gap_um), *self._wire_inputs()),
+            source=seed.sources["gap_um"],
+            range=made.gap_range_um,
+            shares=shares,
+        )
+
+    def _stock(
+        self, seed: PassSeed, made: Pass, *, before: PassSeed | None, shares: Shares
+    ) -> Reason:
+        inputs: tuple[tuple[str, float | str], ...] = (("stock_table_um", seed.stock_um),)
+        if before is not None:
+            inputs += (
+                ("gap_before_um", before.gap_um * self.energy_scale),
+                ("gap_um", made.gap_um),
+                *self._wire_inputs(),
+            )
+        return Reason(
+            quantity="stock_um",
+            value=made.stock_um,
+            formula="w = w_table min(1, d/d_ref)^p, less what the gap before and more what this "
+            "gap is wider than thought",
+            inputs=inputs,
+            source=seed.sources["stock_um"],
+            range=made.stock_range_um if shares else None,
+            shares=shares,
         )
 
     def _energy(self, ra_um: float) -> Reason:
@@ -238,7 +305,12 @@ class _Scene:
                 machine=self.machine,
                 law=self.technology.rough,
             )
-            return rough.feed_mm_per_min, rough.feed_sigma_log, rough.reason
+            reason = replace(
+                rough.reason,
+                range=Range.lognormal(rough.feed_mm_per_min, sigma_log=rough.feed_sigma_log),
+                shares=_OF_TABLES,
+            )
+            return rough.feed_mm_per_min, rough.feed_sigma_log, reason
         law = self.technology.skim
         fine = read_curve(self.technology.rough.fine_wire, self.wire.diameter_mm)
         tall = min(1.0, law.full_feed_height_mm / self.height_mm) ** law.height_exponent
@@ -258,6 +330,8 @@ class _Scene:
                 ("q", law.rate_exponent),
             ),
             source=seed.sources["feed_mm_per_min"],
+            range=Range.lognormal(feed, sigma_log=law.feed_sigma_log),
+            shares=_OF_TABLES,
         )
         return feed, law.feed_sigma_log, reason
 
@@ -282,11 +356,13 @@ class _Scene:
         return value, reason
 
 
-def _scaled(quantity: str, value: float, table: float, factor: float, seed: PassSeed) -> Reason:
+def _scaled(quantity: str, value: float, seed: PassSeed, outcome: Outcome, factor: float) -> Reason:
     return Reason(
         quantity=quantity,
         value=value,
         formula="table value x material factor",
-        inputs=((f"table_{quantity}", table), ("material_factor", factor)),
+        inputs=((f"table_{quantity}", getattr(seed, quantity)), ("material_factor", factor)),
         source=seed.sources[quantity],
+        range=outcome.range,
+        shares=outcome.shares,
     )

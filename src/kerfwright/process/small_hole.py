@@ -10,6 +10,7 @@ from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason
 from kerfwright.foundation.units import both
+from kerfwright.process.hole_ranges import hole_reasons
 from kerfwright.process.technology import SmallHoleLaw, read_curve
 from kerfwright.trade.material import Material
 
@@ -165,6 +166,9 @@ class SmallHole:
     recast_um : Range
     findings : tuple of Finding
     reasons : tuple of Reason
+        Of every figure, with range and shares.
+    size_range_mm, entry_range_mm, exit_range_mm, wander_range_mm : Range
+        Diameter on the whole, at the mouth and at the exit, and the wander.
     """
 
     drilled: DrilledHole
@@ -180,6 +184,10 @@ class SmallHole:
     recast_um: Range
     findings: tuple[Finding, ...]
     reasons: tuple[Reason, ...]
+    size_range_mm: Range
+    entry_range_mm: Range
+    exit_range_mm: Range
+    wander_range_mm: Range
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -257,62 +265,41 @@ def predict_hole(
             code="small-hole-out-of-range",
         )
     minutes = drilled.minutes
-    recast = Range(low=law.recast_low_um, likely=law.recast_um, high=law.recast_high_um)
+    reasons = hole_reasons(
+        depth_mm,
+        diameter_mm=diameter_mm,
+        tube_mm=drilled.tube_diameter_mm,
+        material=material,
+        law=law,
+        drilling=drilled.reason,
+    )
+    known = {r.quantity: r.range for r in reasons if r.range is not None}
     hole = SmallHole(
         drilled=drilled,
         feed_mm_per_min=Range(
             low=travel / minutes.high, likely=travel / minutes.likely, high=travel / minutes.low
         ),
-        tube_used_mm=Range.lognormal(
-            law.wear_ratio[material.family] * depth_mm, sigma_log=law.wear_sigma_log
-        )
-        + Range.exact(law.breakthrough_diameters * drilled.tube_diameter_mm),
+        tube_used_mm=known["tube_used_mm"],
         tube_travel_mm=travel,
         overcut_mm=law.overcut_mm,
-        entry_diameter_mm=diameter_mm + 2 * law.entry_growth_mm,
+        entry_diameter_mm=known["entry_diameter_mm"].likely,
         exit_diameter_mm=leaves_mm,
-        wander_mm=wander_mm(depth_mm, diameter_mm=diameter_mm, law=law),
+        wander_mm=known["wander_mm"].likely,
         tolerance_um=law.tolerance_um,
         position_um=law.position_um,
-        recast_um=recast * material.recast_factor,
+        recast_um=known["recast_um"],
+        size_range_mm=known["diameter_mm"],
+        entry_range_mm=known["entry_diameter_mm"],
+        exit_range_mm=known["exit_diameter_mm"],
+        wander_range_mm=known["wander_mm"],
         findings=(),
-        reasons=(),
+        reasons=reasons,
     )
     return replace(
         hole,
         findings=(
             *_size_findings(depth_mm, diameter_mm=diameter_mm, hole=hole, law=law),
             *_demand_findings(demand, hole=hole, law=law),
-        ),
-        reasons=_reasons(
-            depth_mm, diameter_mm=diameter_mm, family=material.family, hole=hole, law=law
-        ),
-    )
-
-
-def _reasons(
-    depth_mm: float, *, diameter_mm: float, family: str, hole: SmallHole, law: SmallHoleLaw
-) -> tuple[Reason, ...]:
-    return (
-        hole.drilled.reason,
-        Reason(
-            quantity="tube_used_mm",
-            value=hole.tube_used_mm.likely,
-            formula="k L + b d",
-            inputs=(
-                ("k", law.wear_ratio[family]),
-                ("L_mm", depth_mm),
-                ("b", law.breakthrough_diameters),
-                ("d_mm", hole.drilled.tube_diameter_mm),
-            ),
-            source=law.sources[f"wear_ratio.{family}"],
-        ),
-        Reason(
-            quantity="wander_mm",
-            value=hole.wander_mm,
-            formula="w(D) L",
-            inputs=(("D_mm", diameter_mm), ("L_mm", depth_mm)),
-            source=law.sources["wander_mm_per_mm"],
         ),
     )
 

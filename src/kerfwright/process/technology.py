@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Source
+from kerfwright.foundation.spread import normal
 from kerfwright.process.experience import Experience, Learned
 from kerfwright.process.flushing_law import FlushingLaw
 from kerfwright.process.spark_law import SparkLaw
@@ -36,9 +37,17 @@ class Pass:
     feed_sigma_log : float
         Standard deviation of the logarithm of the feed.
     ra_um, recast_um : float
-        Roughness and recast layer this pass leaves.
+        Median roughness and recast layer this pass leaves.
     tolerance_um : float
         Half zone it holds if it is the last pass.
+    gap_sigma_log, ra_sigma_log, recast_sigma_log : float
+        Standard deviations of their logarithms; the gap's is that of a first cut, before anybody
+        measured it.
+    stock_sigma_um : float
+        Of the stock, which follows from the gaps of this pass and the one before.
+    size_bias_um, size_sigma_um : float
+        Wall against nominal if this is the last pass, positive for metal left, and its standard
+        deviation, with the offset set after a first cut.
     reasons : tuple of Reason
     learned : Learned or None
         What the shop's own cuts made of it; the figures above have it in already.
@@ -54,6 +63,12 @@ class Pass:
     ra_um: float
     recast_um: float
     tolerance_um: float
+    gap_sigma_log: float = 0.0
+    stock_sigma_um: float = 0.0
+    ra_sigma_log: float = 0.0
+    recast_sigma_log: float = 0.0
+    size_bias_um: float = 0.0
+    size_sigma_um: float = 0.0
     reasons: tuple[Reason, ...] = ()
     learned: Learned | None = None
 
@@ -61,6 +76,32 @@ class Pass:
     def feed_range_mm_per_min(self) -> Range:
         """10–50–90 % range of the feed."""
         return Range.lognormal(self.feed_mm_per_min, sigma_log=self.feed_sigma_log)
+
+    @property
+    def gap_range_um(self) -> Range:
+        """10–50–90 % range of the gap."""
+        return Range.lognormal(self.gap_um, sigma_log=self.gap_sigma_log)
+
+    @property
+    def stock_range_um(self) -> Range:
+        """10–50–90 % range of the stock; a pass takes nothing at worst."""
+        found = normal(self.stock_um, sigma=self.stock_sigma_um)
+        return replace(found, low=max(found.low, 0.0))
+
+    @property
+    def ra_range_um(self) -> Range:
+        """10–50–90 % range of the roughness."""
+        return Range.lognormal(self.ra_um, sigma_log=self.ra_sigma_log)
+
+    @property
+    def recast_range_um(self) -> Range:
+        """10–50–90 % range of the recast layer."""
+        return Range.lognormal(self.recast_um, sigma_log=self.recast_sigma_log)
+
+    @property
+    def size_error_um(self) -> Range:
+        """10–50–90 % range of the wall against nominal, positive for metal left."""
+        return normal(self.size_bias_um, sigma=self.size_sigma_um)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,6 +144,8 @@ class PassSeed:
     feed_mm_per_min : float or None
         None for the rough pass, whose feed follows the rate law.
     ra_um, recast_um, tolerance_um : float
+    gap_sigma_log, ra_sigma_log, recast_sigma_log : float
+        Standard deviations of their logarithms, in steel.
     sources : mapping of str to Source
     """
 
@@ -113,6 +156,9 @@ class PassSeed:
     ra_um: float
     recast_um: float
     tolerance_um: float
+    gap_sigma_log: float
+    ra_sigma_log: float
+    recast_sigma_log: float
     sources: Mapping[str, Source]
 
 
@@ -184,12 +230,16 @@ class SkimLaw:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scaling:
-    """How tolerance follows height, and gap and stock the wire.
+    """How tolerance follows height, gap and stock the wire, and what other materials leave open.
 
     Attributes
     ----------
     tolerance_height_mm, tolerance_height_exponent : float
     reference_diameter_mm, gap_diameter_exponent : float
+    gap_material_sigma_log, recast_factor_sigma_log : float
+        Further spread of the logarithm of gap and recast in materials other than steel.
+    ra_factor_sigma_log : float
+        Spread of the material's factor on the roughness, in any material.
     sources : mapping of str to Source
     """
 
@@ -197,6 +247,9 @@ class Scaling:
     tolerance_height_exponent: float
     reference_diameter_mm: float
     gap_diameter_exponent: float
+    gap_material_sigma_log: float
+    recast_factor_sigma_log: float
+    ra_factor_sigma_log: float
     sources: Mapping[str, Source]
 
 
@@ -231,7 +284,9 @@ class SmallHoleLaw:
         How far the tube is fed beyond the work, in diameters.
     overcut_mm : float
         On one side.
-    feed_sigma_log, wear_sigma_log : float
+    feed_sigma_log, wear_sigma_log, overcut_sigma_log, entry_sigma_log, taper_sigma_log,
+    wander_sigma_log : float
+        Standard deviations of the logarithms of feed, wear and so on.
     feed_factor, wear_ratio : mapping of str to float
         By family of material.
     entry_growth_mm : float
@@ -256,6 +311,10 @@ class SmallHoleLaw:
     overcut_mm: float
     feed_sigma_log: float
     wear_sigma_log: float
+    overcut_sigma_log: float
+    entry_sigma_log: float
+    taper_sigma_log: float
+    wander_sigma_log: float
     feed_factor: Mapping[str, float]
     wear_ratio: Mapping[str, float]
     entry_growth_mm: float

@@ -148,6 +148,8 @@ class PushLaw:
     ----------
     pressure_kpa : float
         On the front of the wire in a rough pass at its usual feed through ``height_mm``.
+    pressure_sigma_log : float
+        Standard deviation of its logarithm.
     height_mm, height_exponent : float
         In other heights the pressure of a rough pass goes with this power of ``height_mm / H``.
     energy_exponent, feed_exponent : float
@@ -159,6 +161,7 @@ class PushLaw:
     """
 
     pressure_kpa: float
+    pressure_sigma_log: float
     height_mm: float
     height_exponent: float
     energy_exponent: float

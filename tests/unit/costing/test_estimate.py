@@ -360,7 +360,8 @@ def test_the_rate_moves_passes_and_wire_together_and_people_apart():
     by_cause = {s.cause: s for s in price.spread}
     # Lines that follow the cutting rate: 25.09 + 3.00 + 6.25 + 3.22 + 1.29 + 0.65 + 0.26.
     assert by_cause["cutting rate"].share_of_price == pytest.approx(39.76 / 167.66)
-    assert by_cause["drilling rate"].share_of_price == pytest.approx(2.90 / 167.66)
+    assert by_cause["drilling rate"].share_of_price == pytest.approx(2.57 / 167.66)
+    assert by_cause["wear of the tube"].share_of_price == pytest.approx(0.33 / 167.66)
     assert sum(s.share_of_variance for s in price.spread) == pytest.approx(1)
     assert price.low < price.likely < price.high
 
@@ -370,12 +371,13 @@ def test_the_range_of_the_total_by_hand():
     # mean^2 (exp(s^2) - 1).  The cutting lines are 28.09 at 0.35, 6.25 at 0.25 and 5.42 of
     # consumables at the mean weighted by time, (52.18 * 0.35 + 12.5 * 0.25)/64.68 = 0.330674.
     mean = 28.09 * 1.063162 + 6.25 * 1.031743 + 5.42 * 1.056194  # 42.0370
-    mean += 2.90 * 1.083287 + (23 + 67.5 + 15 + 3 + 1 + 4.5 + 3 + 8) * 1.020201
+    # The tube: 40 mm of wear at 0.25 and 1.365 mm through the face, together at 0.241673.
+    mean += 2.57 * 1.083287 + 0.33 * 1.029634 + (23 + 67.5 + 15 + 3 + 1 + 4.5 + 3 + 8) * 1.020201
     # Together: sums of products of means with exp(s_i s_j) - 1 for 0.35, 0.25, 0.330674.
     a, b, c = 29.86422, 6.448394, 5.724571
     variance = a * a * 0.130319 + b * b * 0.064494 + c * c * 0.115553
     variance += 2 * (a * b * 0.091442 + a * c * 0.122688 + b * c * 0.086179)
-    variance += 3.130699**2 * 0.173511 + 0.0408108 * 1.040811 * 5413.5
+    variance += 2.784048**2 * 0.173511 + 0.339779**2 * 0.060145 + 0.0408108 * 1.040811 * 5413.5
     sigma = np.sqrt(np.log(1 + variance / mean**2))
     middle = mean / np.exp(sigma**2 / 2)
     (price,) = estimate(plan(), path(), rates=RATES).prices

@@ -92,6 +92,7 @@ def test_the_estimate_names_the_experience_and_says_who_brings_the_uncertainty()
     causes = {s.cause: s.share_of_variance for s in est.prices[0].spread}
     assert set(causes) == {
         "cutting rate", "drilling rate", "people", "job to job", "cut to cut", "wire use",
+        "wear of the tube",
     }  # fmt: skip
     assert sum(causes.values()) == pytest.approx(1)
 

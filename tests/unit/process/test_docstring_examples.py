@@ -10,9 +10,13 @@ import pytest
     "name",
     [
         "foundation.units",
+        "foundation.answers",
+        "foundation.spread",
         "trade.roughness",
         "process.crater",
+        "process.misses",
         "process.technology",
+        "cli.reasons",
         "costing.uncertainty",
     ],
 )

@@ -168,6 +168,8 @@ def test_every_pass_gives_a_reason_for_every_number():
             "ra_um": p.ra_um,
             "recast_um": p.recast_um,
             "tolerance_um": p.tolerance_um,
+            "stock_um": p.stock_um,
+            "size_error_um": p.size_bias_um,
         }
 
 

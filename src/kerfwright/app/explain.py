@@ -1,0 +1,79 @@
+"""Why every number of a job has its value; built when somebody asks."""
+
+from __future__ import annotations
+
+from kerfwright.app.records import JobResult
+from kerfwright.costing.estimate_answers import estimate_answers
+from kerfwright.costing.rates import RateTable
+from kerfwright.foundation.answers import Answer, index_of, matching
+from kerfwright.foundation.errors import UnknownNameError
+from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.planning.plan_answers import plan_answers
+from kerfwright.process.technology import Technology
+from kerfwright.process.wire_physics import WirePhysics
+from kerfwright.proof.slack import last_digit_mm, proof_tolerance_um
+from kerfwright.wirepath.feed_answers import feed_answers
+
+
+def answers_of(
+    result: JobResult, *, technology: Technology, rates: RateTable, physics: WirePhysics
+) -> tuple[Answer, ...]:
+    """Return every number of a job with formula, inputs, source, range and shares.
+
+    Parameters
+    ----------
+    result : JobResult
+    technology : Technology
+        The tables it was computed with, as are the next two.
+    rates : RateTable
+    physics : WirePhysics
+    """
+    plan, path = result.plan, result.path
+    found = plan_answers(plan, technology=technology, physics=physics)
+    if result.claim is not None:
+        found += (_proof_answer(result),)
+    if path is not None:
+        found += feed_answers(plan, path, physics=physics)
+        if result.estimate is not None:
+            found += estimate_answers(result.estimate, plan, path, rates=rates)
+    return found
+
+
+def asked_for(answers: tuple[Answer, ...], asked: str) -> tuple[Answer, ...]:
+    """Return the answers to what a person asks.
+
+    Raises
+    ------
+    UnknownNameError
+        Code ``nothing-to-explain``; its remedy lists what can be asked.
+    """
+    found = matching(answers, asked)
+    if not found:
+        raise UnknownNameError(
+            f"no number here is called {asked!r}",
+            code="nothing-to-explain",
+            remedy="Ask for one or more of these words:\n" + listing(answers),
+        )
+    return found
+
+
+def listing(answers: tuple[Answer, ...]) -> str:
+    """Return what can be asked for, one subject a line."""
+    return "\n".join(f"    {subject}: {', '.join(names)}" for subject, names in index_of(answers))
+
+
+def _proof_answer(result: JobResult) -> Answer:
+    machine = result.requirement.machine
+    return Answer(
+        about="proof",
+        name="tolerance",
+        path="plan/proof_tolerance_um",
+        reason=Reason(
+            quantity="proof_tolerance_um",
+            value=proof_tolerance_um(machine),
+            formula="0.1 um for everything but digits, and 1.71 digits of the program (2.21 where "
+            "the control applies the offset)",
+            inputs=(("last_digit_mm", last_digit_mm(machine)),),
+            source=Source(tag=SourceTag.COMPUTED),
+        ),
+    )

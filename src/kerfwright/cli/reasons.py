@@ -1,0 +1,87 @@
+"""Reasons as people read them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Final
+
+from kerfwright.cli.output import Page
+from kerfwright.foundation.answers import Answer
+from kerfwright.foundation.sources import Reason, Shares
+
+_UNITS: Final = {
+    "_mm_per_min": "mm/min",
+    "_n_per_m": "N/m",
+    "_mm2": "mm²",
+    "_mm": "mm",
+    "_um": "µm",
+    "_kg": "kg",
+    "_mj": "mJ",
+    "_min": "min",
+    "_n": "N",
+}
+"""Unit by the end of a quantity's name, the longest first."""
+_WHOLE: Final = {"minutes": "min", "hours": "h"}
+_ALL_DIGITS_FROM: Final = 10_000
+"""From here on four digits would need an exponent."""
+_LEAST_SHARE: Final = 0.005
+"""Shares below half a percent would print as 0 %."""
+
+
+def unit_of(quantity: str) -> str:
+    """Return the unit that a quantity's name ends in; empty for a plain number.
+
+    >>> unit_of("feed_mm_per_min"), unit_of("amount_kWh"), unit_of("safety")
+    ('mm/min', 'kWh', '')
+    """
+    if quantity in _WHOLE:
+        return _WHOLE[quantity]
+    if quantity.startswith("amount_"):
+        return quantity.removeprefix("amount_")
+    return next((unit for end, unit in _UNITS.items() if quantity.endswith(end)), "")
+
+
+def number(value: float) -> str:
+    """Return a number with four digits that count, and all before its point.
+
+    >>> number(0.123456), number(11502.4), number(-3.2)
+    ('0.1235', '11502', '-3.2')
+    """
+    return f"{value:.0f}" if abs(value) >= _ALL_DIGITS_FROM else f"{value:.4g}"
+
+
+def shares_text(shares: Shares) -> str:
+    """Return shares in percent, the largest first.
+
+    >>> shares_text((("gap", 0.04), ("push", 0.96)))
+    'push 96 %, gap 4 %'
+    """
+    ranked = sorted(shares, key=lambda part: -part[1])
+    told = [f"{name} {share:.0%}" for name, share in ranked if abs(share) >= _LEAST_SHARE]
+    return ", ".join(told).replace("%", " %")
+
+
+def show_answers(page: Page, answers: Iterable[Answer]) -> None:
+    """Show name and value, formula, inputs, source, range and who brings the uncertainty."""
+    for answer in answers:
+        reason = answer.reason
+        unit = unit_of(reason.quantity)
+        value = number(reason.value)
+        page.line(f"{answer.title}: {value} {unit}".rstrip(), indent=2, style="bold")
+        page.line(f"= {reason.formula}", indent=6)
+        if reason.inputs:
+            page.line(_inputs(reason), indent=6)
+        page.line(f"source: {reason.source}", indent=6)
+        if reason.range is not None:
+            # A dash between signed numbers reads as a minus.
+            to = " to " if reason.range.low < 0 else "–"
+            span = f"{number(reason.range.low)}{to}{number(reason.range.high)} {unit}".rstrip()
+            by = f"; by {shares_text(reason.shares)}" if reason.shares else ""
+            page.line(f"10–90 %: {span}{by}", indent=6)
+
+
+def _inputs(reason: Reason) -> str:
+    return ", ".join(
+        f"{name} = {number(value)}" if isinstance(value, float) else f"{name} = {value}"
+        for name, value in reason.inputs
+    )

@@ -1,0 +1,54 @@
+"""``kerfwright why``: where a number of a job comes from and how sure it is."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from kerfwright.adapters.job_result import read_request
+from kerfwright.adapters.json_shapes import answer_shape
+from kerfwright.app.explain import asked_for, listing
+from kerfwright.cli import job
+from kerfwright.cli.output import Page, put_json
+from kerfwright.cli.reasons import show_answers
+from kerfwright.wiring import answers
+
+
+@click.command("why")
+@click.argument("folder", type=click.Path(exists=True, file_okay=False, path_type=Path))
+@click.argument("quantity", nargs=-1)
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON document only.")
+def command(folder: Path, quantity: tuple[str, ...], as_json: bool) -> int:  # noqa: FBT001 a flag
+    """Say why a QUANTITY of the job in FOLDER has its value, and how sure it is.
+
+    \b
+    kerfwright why wheel-job                 what can be asked
+    kerfwright why wheel-job pass 2 feed     one number
+    kerfwright why wheel-job H7              all about a contour
+    kerfwright why wheel-job price 25        all that have these words
+
+    The job is computed anew from its folder, with what the shop knew then.
+    """  # noqa: D301 click reads the backspace
+    result = job.compute(read_request(folder))
+    every = answers(result)
+    found = asked_for(every, " ".join(quantity)) if quantity else ()
+    if as_json:
+        shown = found if quantity else every
+        put_json(
+            {
+                "format": "kerfwright-reasons",
+                "version": 1,
+                "reasons": [answer_shape(a) for a in shown],
+            }
+        )
+        return 0
+    page = Page()
+    if quantity:
+        page.heading(f"Why, for {folder}")
+        show_answers(page, found)
+    else:
+        page.heading("What can be asked, one or more words of a line")
+        for row in listing(every).splitlines():
+            page.line(row.strip(), indent=2)
+    return 0

@@ -1,0 +1,412 @@
+"""Why times, amounts and prices are what they are; built when asked."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from kerfwright.costing.estimate import WIRE_USE, kind_of
+from kerfwright.costing.rates import RateTable
+from kerfwright.costing.records import Consumption, Estimate, Price, PriceLine, TimeKind
+from kerfwright.costing.times import (
+    CUTTING,
+    PEOPLE,
+    TimedLine,
+    Times,
+    for_quantity,
+    job_times,
+)
+from kerfwright.costing.uncertainty import total, variance_by_cause
+from kerfwright.foundation.answers import Answer
+from kerfwright.foundation.ranges import Z_10_90, Range
+from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag
+from kerfwright.motion.moves import WirePath
+from kerfwright.planning.plan import Plan, StartKind
+from kerfwright.process.experience import Learned, Loadings
+from kerfwright.process.hole_ranges import TUBE_WEAR
+
+_COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
+_OF_TABLES: Final = "cutting rate of the tables"
+_OF_A_CUT: Final = ("job", "cut")
+"""Inputs of a single cut's spread that passes do not share."""
+
+_Inputs = tuple[tuple[str, float | str], ...]
+_NO_INPUTS: Final[_Inputs] = ()
+_NOTHING: Final[Shares] = ()
+
+
+def estimate_answers(
+    estimate: Estimate, plan: Plan, path: WirePath, *, rates: RateTable
+) -> tuple[Answer, ...]:
+    """Return why every number of an estimate has its value.
+
+    Parameters
+    ----------
+    estimate : Estimate
+    plan : Plan
+    path : WirePath
+    rates : RateTable
+        Plan, path and rates that the estimate was made with.
+    """
+    times = job_times(plan, path, rates=rates)
+    scene = _Scene(estimate=estimate, plan=plan, path=path, rates=rates, times=times)
+    by_operation = {line.line.operation: line for line in times.lines}
+    return (
+        *(scene.time(line) for line in times.lines),
+        *scene.cutting(),
+        *(scene.consumption(one) for one in estimate.consumption),
+        *(
+            answer
+            for price in estimate.prices
+            for answer in _price_answers(price, by_operation, scene)
+        ),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Scene:
+    """What the lines of one estimate were made of."""
+
+    estimate: Estimate
+    plan: Plan
+    path: WirePath
+    rates: RateTable
+    times: Times
+
+    def time(self, line: TimedLine) -> Answer:
+        formula, inputs, source = self._made_of(line)
+        operation = line.line.operation
+        return Answer(
+            about="time",
+            name=operation,
+            path=f"estimate/times/{operation}/minutes",
+            also="cutting minutes" if line.cause == CUTTING else "minutes",
+            reason=Reason(
+                quantity="minutes",
+                value=line.minutes,
+                formula=formula,
+                inputs=inputs,
+                source=source,
+                range=line.line.minutes,
+                shares=_line_shares(line),
+            ),
+        )
+
+    def _made_of(self, line: TimedLine) -> tuple[str, _Inputs, Source]:
+        """Return formula, inputs and source of a line's minutes."""
+        if line.cause == CUTTING:
+            return self._cutting(line)
+        operation, people = line.line.operation, self.rates.minutes
+        contours = float(len(self.plan.contours))
+        drilled = [c.start for c in self.plan.contours if c.start.kind is StartKind.DRILLED]
+        itself = self.plan.requirement.machine.threads_itself
+        thread = "threading_automatic" if itself else "threading_by_hand"
+        stops = sum(
+            (c.stop_before is not None) + (c.stop_after is not None) for c in self.path.cuts
+        )
+        made: Mapping[str, tuple[str, str, float]] = {
+            "programming": ("programming_base", "programming_per_contour", contours),
+            "set-up": ("", "set_up", 1.0),
+            "loading": ("", "loading_per_piece", 1.0),
+            "start-hole handling": ("", "start_hole_handling", float(len(drilled))),
+            "threading": ("", thread, float(sum(c.threads for c in self.path.cuts))),
+            "attended stops": ("", "attended_stop", float(stops)),
+            "removal": ("", "removal_per_piece_freed", contours),
+            "inspection": ("inspection_base", "inspection_per_contour", contours),
+        }
+        if operation in made:
+            base, each, count = made[operation]
+            inputs: _Inputs = ((f"{each}_min", getattr(people, each)), ("count", count))
+            if base:
+                inputs = ((f"{base}_min", getattr(people, base)), *inputs)
+            source = people.sources.get(each, _COMPUTED)
+            return ("base + each x count" if base else "each x count"), inputs, source
+        if operation == "start-hole drilling":
+            law = self.rates.drilling
+            return (
+                "sum over the holes of (L + b d) (1 + (L/D)/s) / (v K)",
+                (("holes", float(len(drilled))), ("L_mm", self.plan.height_mm)),
+                law.sources["feed_mm_per_min"],
+            )
+        return line.line.basis, (), _COMPUTED
+
+    def _cutting(self, line: TimedLine) -> tuple[str, _Inputs, Source]:
+        known = line.learned
+        source = _COMPUTED
+        if known is not None:
+            source = Source(tag=SourceTag.SHOP, citation=_records(known))
+        return "sum over moves of length / feed", (("moves", line.line.basis),), source
+
+    def cutting(self) -> Iterator[Answer]:
+        """Return the answer on all cutting of one piece together."""
+        running = self.times.running
+        if not running:
+            return
+        span = total(line.amount() for line in running)
+        yield Answer(
+            about="time",
+            name="cutting in all",
+            path="",
+            also="minutes",
+            reason=Reason(
+                quantity="minutes",
+                value=span.likely,
+                formula="sum over passes; their ranges with what they share (Fenton 1960)",
+                inputs=tuple((line.line.operation, line.minutes) for line in running),
+                source=_COMPUTED,
+                range=span,
+                shares=self.cutting_shares(),
+            ),
+        )
+
+    def consumption(self, one: Consumption) -> Answer:
+        running = self.times.running
+        minutes = math.fsum(line.minutes for line in running)
+        prices, wire = self.rates.consumption, self.plan.choice.wire
+        time: _Inputs = (("cutting_min", minutes),)
+        made: dict[str, tuple[str, _Inputs, Source | None]] = {
+            "wire": (
+                "rho pi d^2/4 x speed x cutting time x factor learned",
+                (
+                    ("rho_kg_per_m3", wire.density_kg_per_m3),
+                    ("d_mm", wire.diameter_mm),
+                    ("speed_m_per_min", wire.run_speed_m_per_min),
+                    *time,
+                ),
+                wire.sources.get("run_speed_m_per_min"),
+            ),
+            "electricity": (
+                "mean power x cutting time",
+                (("power_kw", self.plan.requirement.machine.power_kw), *time),
+                None,
+            ),
+            "filters": (
+                "cutting time / life",
+                (("life_h", prices.filter_life_h), *time),
+                prices.sources.get("filter_life_h"),
+            ),
+            "resin": (
+                "litres an hour x cutting time",
+                (("resin_l_per_h", prices.resin_l_per_h), *time),
+                prices.sources.get("resin_l_per_h"),
+            ),
+            "drilling electrodes": (
+                "sum over the holes of k L + b d",
+                (("L_mm", self.plan.height_mm),),
+                self.rates.drilling.sources[f"wear_ratio.{self.plan.requirement.material.family}"],
+            ),
+        }
+        formula, inputs, source = made.get(one.item, (one.basis, (), None))
+        return Answer(
+            about="consumption",
+            name=one.item,
+            path=f"estimate/consumption/{one.item}/amount",
+            reason=Reason(
+                quantity=f"amount_{one.unit}",
+                value=one.amount.likely,
+                formula=formula,
+                inputs=inputs,
+                source=source or _COMPUTED,
+                range=one.amount,
+                shares=self.amount_shares(one),
+            ),
+        )
+
+    def amount_shares(self, one: Consumption) -> Shares:
+        """Return who brings how much: the cutting time, the wire's use, the tube's wear."""
+        if one.item == "drilling electrodes":
+            return ((TUBE_WEAR, 1.0),)
+        sigma = math.log(one.amount.high / one.amount.likely) / Z_10_90
+        if sigma == 0:
+            return ()
+        known = [(line.minutes, line.learned) for line in self.times.running if line.learned]
+        if one.item != "wire" or not known:
+            return self.cutting_shares()
+        minutes = math.fsum(t for t, _ in known)
+        own = math.fsum(t * learned.wire_sigma_log for t, learned in known) / minutes
+        share = (own / sigma) ** 2
+        return ((WIRE_USE, share), *((n, s * (1 - share)) for n, s in self.cutting_shares()))
+
+    def cutting_shares(self) -> Shares:
+        """Return who brings how much of the spread of the whole cutting time of one piece."""
+        running = self.times.running
+        minutes = math.fsum(line.minutes for line in running)
+        if not any(line.learned for line in running):
+            return ((_OF_TABLES, 1.0),)
+        loadings: dict[str, float] = {}
+        inputs: dict[str, float] = {}
+        for line in running:
+            for cause, sigma in line.loadings:
+                loadings[cause] = loadings.get(cause, 0.0) + sigma * line.minutes / minutes
+            for who, share in line.learned.feed_shares if line.learned else ():
+                inputs[who] = inputs.get(who, 0.0) + share * line.minutes
+        return _split(tuple(loadings.items()), tuple(inputs.items()))
+
+
+def _records(known: Learned) -> str:
+    return f"{known.records} measured cuts of this combination, experience {known.experience[:12]}"
+
+
+def _line_shares(line: TimedLine, *, quantity: int = 1) -> Shares:
+    if line.line.minutes.low == line.line.minutes.high:
+        return ()
+    if line.learned is not None and line.loadings:
+        return _split(for_quantity(line.loadings, quantity), line.learned.feed_shares)
+    return ((_OF_TABLES if line.cause == CUTTING else _cause(line.cause), 1.0),)
+
+
+def _cause(cause: str) -> str:
+    return "people's pace" if kind_of(cause) == PEOPLE else cause
+
+
+def _split(loadings: Loadings, inputs: Shares) -> Shares:
+    """Return shares by kind of cause, the cutting rate's own split among its inputs."""
+    variance = math.fsum(sigma**2 for _, sigma in loadings)
+    kinds: dict[str, float] = {}
+    for cause, sigma in loadings:
+        kinds[kind_of(cause)] = kinds.get(kind_of(cause), 0.0) + sigma**2 / variance
+    shared = [(who, share) for who, share in inputs if who not in _OF_A_CUT]
+    whole = math.fsum(share for _, share in shared)
+    rate = kinds.pop(CUTTING, 0.0)
+    if not whole:
+        return ((_OF_TABLES, rate), *kinds.items()) if rate else tuple(kinds.items())
+    parts = [*((who, rate * share / whole) for who, share in shared), *kinds.items()]
+    return tuple(sorted(parts, key=lambda part: -part[1]))
+
+
+def _price_answers(
+    price: Price, by_operation: Mapping[str, TimedLine], scene: _Scene
+) -> Iterator[Answer]:
+    about, place = f"price for {price.quantity}", f"estimate/prices/{price.quantity}"
+    shares = tuple((one.cause, one.share_of_variance) for one in price.spread)
+    span = Range(low=float(price.low), likely=float(price.likely), high=float(price.high))
+    yield _price_answer(
+        about,
+        "in all",
+        f"{place}/likely",
+        span,
+        "sum of the lines; the range of the sum with what they share (Fenton 1960)",
+        tuple((line.item, float(line.likely)) for line in price.lines),
+        shares,
+        currency=scene.estimate.currency,
+    )
+    yield _price_answer(
+        about,
+        "each",
+        f"{place}/each",
+        span * (1 / price.quantity),
+        "price in all / quantity, to the cent",
+        (("in_all", float(price.likely)), ("quantity", float(price.quantity))),
+        shares,
+        value=float(price.each),
+        currency=scene.estimate.currency,
+    )
+    machine = [
+        line
+        for line in by_operation.values()
+        if line.line.kind in (TimeKind.MACHINE_ATTENDED, TimeKind.MACHINE_UNATTENDED)
+    ]
+    yield Answer(
+        about=about,
+        name="machine hours",
+        path=f"{place}/hours",
+        reason=Reason(
+            quantity="hours",
+            value=price.hours.likely,
+            formula="sum of the machine's lines / 60, those of each piece times the quantity",
+            inputs=tuple((line.line.operation, line.minutes) for line in machine),
+            source=_COMPUTED,
+            range=price.hours,
+            shares=_by_kind(machine, quantity=price.quantity),
+        ),
+    )
+    for line in price.lines:
+        yield _line_answer(price, line, by_operation, scene)
+
+
+def _by_kind(lines: Iterable[TimedLine], *, quantity: int) -> Shares:
+    amounts = [
+        line.amount(
+            factor=quantity if line.line.per_piece else 1,
+            quantity=quantity if line.line.per_piece else 1,
+        )
+        for line in lines
+    ]
+    kinds: dict[str, float] = {}
+    for cause, variance in variance_by_cause(amounts).items():
+        kinds[kind_of(cause)] = kinds.get(kind_of(cause), 0.0) + variance
+    whole = math.fsum(kinds.values())
+    if not whole:
+        return ()
+    return tuple(sorted(((k, v / whole) for k, v in kinds.items() if v), key=lambda p: -p[1]))
+
+
+def _line_answer(
+    price: Price, line: PriceLine, by_operation: Mapping[str, TimedLine], scene: _Scene
+) -> Answer:
+    used = {one.item: one for one in scene.estimate.consumption}
+    rates, timed = scene.rates, by_operation.get(line.item)
+    formula, inputs, source, shares = line.basis, _NO_INPUTS, _COMPUTED, _NOTHING
+    if timed is not None:
+        count = price.quantity if timed.line.per_piece else 1
+        hour = timed.line.kind.value.replace("-", "_") + "_per_h"
+        formula = "minutes x pieces / 60 x rate of the hour"
+        inputs = (
+            ("minutes", timed.minutes),
+            ("pieces", float(count)),
+            (hour, float(getattr(rates.hour, hour))),
+        )
+        source = rates.hour.sources.get(hour, _COMPUTED)
+        shares = _line_shares(timed, quantity=count)
+    elif line.item in used:
+        one = used[line.item]
+        formula = "amount x pieces x unit price"
+        inputs = (
+            (f"amount_{one.unit}", one.amount.likely),
+            ("pieces", float(price.quantity)),
+            ("unit_price", float(one.unit_price)),
+        )
+        shares = scene.amount_shares(one)
+    span = Range(low=float(line.low), likely=float(line.likely), high=float(line.high))
+    return _price_answer(
+        f"price for {price.quantity}",
+        line.item,
+        f"estimate/prices/{price.quantity}/lines/{line.item}",
+        span,
+        formula,
+        inputs,
+        shares if line.low < line.high else _NOTHING,
+        source=source,
+        currency=scene.estimate.currency,
+    )
+
+
+def _price_answer(
+    about: str,
+    name: str,
+    path: str,
+    span: Range,
+    formula: str,
+    inputs: _Inputs,
+    shares: Shares,
+    *,
+    value: float | None = None,
+    source: Source = _COMPUTED,
+    currency: str,
+) -> Answer:
+    return Answer(
+        about=about,
+        name=name,
+        path=path,
+        reason=Reason(
+            quantity=f"amount_{currency}",
+            value=span.likely if value is None else value,
+            formula=formula,
+            inputs=inputs,
+            source=source,
+            range=span,
+            shares=shares,
+        ),
+    )

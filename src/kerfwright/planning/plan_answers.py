@@ -1,0 +1,271 @@
+"""Why the numbers of a plan are what they are; built when asked, so that planning stays quick."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from kerfwright.foundation.answers import Answer
+from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.planning.piece_answers import piece_answers
+from kerfwright.planning.plan import ContourPlan, Plan, StartKind
+from kerfwright.process.shape_ranges import shape_ranges
+from kerfwright.process.small_hole import predict_hole, wander_mm
+from kerfwright.process.technology import Flushing, Pass, Technology
+from kerfwright.process.wire_physics import WirePhysics
+
+_DRAWING: Final = Source(tag=SourceTag.READ, citation="the drawing")
+_COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
+
+_PASS_NAMES: Final = {
+    "rough_feed_mm_per_min": "feed",
+    "skim_feed_mm_per_min": "feed",
+    "feed_mm_per_min": "feed",
+    "offset_mm": "offset",
+    "gap_um": "gap",
+    "stock_um": "stock",
+    "ra_um": "roughness Ra",
+    "recast_um": "recast",
+    "tolerance_um": "tolerance held",
+    "size_error_um": "size error",
+    "spark_energy_mj": "spark energy",
+    "push_n_per_m": "push on the wire",
+    "lag_um": "wire lag",
+    "barrel_um": "barrel",
+}
+"""Plain words for the quantities of a pass."""
+_ALSO: Final = {"ra_um": "finish", "lag_um": "bow", "recast_um": "layer", "feed_mm_per_min": "rate"}
+"""Other words that people use for them."""
+_FEEDS: Final = ("rough_feed_mm_per_min", "skim_feed_mm_per_min")
+_HOLE_NAMES: Final = {
+    "drilling_min": "start hole drilling time",
+    "tube_used_mm": "start hole tube used",
+    "overcut_mm": "start hole overcut",
+    "diameter_mm": "start hole size drilled",
+    "entry_diameter_mm": "start hole mouth",
+    "exit_diameter_mm": "start hole exit",
+    "wander_mm": "start hole wander",
+    "recast_um": "start hole recast",
+}
+
+
+def plan_answers(
+    plan: Plan, *, technology: Technology, physics: WirePhysics | None = None
+) -> tuple[Answer, ...]:
+    """Return why every number of a plan has its value.
+
+    Parameters
+    ----------
+    plan : Plan
+    technology : Technology
+        The tables that the plan was made with.
+    physics : WirePhysics, optional
+        For push, lag and barrel; without it they are left out.
+    """
+    return (
+        *(a for p in plan.passes for a in pass_answers(p)),
+        *_shape_answers(plan, physics),
+        *(a for c in plan.contours for a in _contour_answers(plan, c, technology)),
+    )
+
+
+def pass_answers(one: Pass) -> Iterator[Answer]:
+    """Return the answers on a pass; where the shop's cuts moved a figure, that comes last.
+
+    Parameters
+    ----------
+    one : Pass
+    """
+    last = {_field(r): r for r in one.reasons}
+    for reason in one.reasons:
+        field = _field(reason)
+        is_last = last[field] is reason
+        name = _PASS_NAMES.get(reason.quantity, reason.quantity)
+        yield Answer(
+            about=f"pass {one.number}",
+            name=name if is_last else f"{name} of the tables",
+            path=f"plan/passes/{one.number}/{field}" if is_last else "",
+            reason=reason,
+            also=_ALSO.get(field, ""),
+        )
+
+
+def _field(reason: Reason) -> str:
+    return "feed_mm_per_min" if reason.quantity in _FEEDS else reason.quantity
+
+
+def _shape_answers(plan: Plan, physics: WirePhysics | None) -> Iterator[Answer]:
+    if physics is None:
+        return
+    found = shape_ranges(
+        plan.passes, wire=plan.choice.wire, height_mm=plan.height_mm, physics=physics
+    )
+    for one in found:
+        for reason in one.reasons:
+            yield Answer(
+                about=f"pass {one.shape.pass_number}",
+                name=_PASS_NAMES[reason.quantity],
+                path="",
+                reason=reason,
+                also=_ALSO.get(reason.quantity, ""),
+            )
+
+
+def _contour_answers(plan: Plan, contour: ContourPlan, technology: Technology) -> Iterator[Answer]:
+    yield from _start(plan, contour, technology)
+    if contour.start.kind is StartKind.DRILLED:
+        hole = predict_hole(
+            plan.height_mm,
+            diameter_mm=contour.start.diameter_mm,
+            material=plan.requirement.material,
+            law=technology.small_hole,
+        )
+        for reason in hole.reasons:
+            name = _HOLE_NAMES[reason.quantity]
+            yield Answer(about=contour.target.id, name=name, path="", reason=reason)
+    yield from piece_answers(plan, contour)
+    yield from _flushing(contour, technology)
+
+
+def _start(plan: Plan, contour: ContourPlan, technology: Technology) -> Iterator[Answer]:
+    start = contour.start
+    place = f"plan/start_holes/{contour.target.id}"
+    position = _position(plan, contour, technology)
+    for axis, value in (("x", start.x_mm), ("y", start.y_mm)):
+        yield Answer(
+            about=contour.target.id,
+            name=f"start position {axis}",
+            path=f"{place}/{axis}_mm",
+            reason=_with(position, quantity=f"{axis}_mm", value=value),
+        )
+    yield Answer(
+        about=contour.target.id,
+        name="start hole diameter",
+        path=f"{place}/diameter_mm",
+        reason=_diameter(plan, contour),
+    )
+    yield Answer(
+        about=contour.target.id,
+        name="start clearance",
+        path=f"{place}/clearance_mm",
+        reason=_clearance(plan, contour),
+    )
+
+
+def _with(reason: Reason, *, quantity: str, value: float) -> Reason:
+    return Reason(
+        quantity=quantity,
+        value=value,
+        formula=reason.formula,
+        inputs=reason.inputs,
+        source=reason.source,
+    )
+
+
+def _position(plan: Plan, contour: ContourPlan, technology: Technology) -> Reason:
+    start, law = contour.start, technology.small_hole
+    lead = ("lead_station_mm", contour.lead_station_mm)
+    if start.kind is StartKind.GIVEN:
+        return Reason(quantity="", value=0.0, formula="as drawn", inputs=(lead,), source=_DRAWING)
+    if start.kind is StartKind.EDGE:
+        return Reason(
+            quantity="",
+            value=0.0,
+            formula="square off the wall at the lead-in, to beyond the edge of the stock",
+            inputs=(lead, ("beyond_edge_mm", plan.rules.stock_edge_clearance_mm)),
+            source=plan.rules.sources["stock_edge_clearance_mm"],
+        )
+    drift = wander_mm(plan.height_mm, diameter_mm=start.diameter_mm, law=law)
+    return Reason(
+        quantity="",
+        value=0.0,
+        formula="from the wall at the lead-in square into the waste by D/2 + e + w(D) H + c, on "
+        "the longest straight span that is clear; or where the drawing asks for a hole",
+        inputs=(
+            lead,
+            ("D_mm", start.diameter_mm),
+            ("mouth e_mm", law.entry_growth_mm),
+            ("drift w(D) H_mm", drift),
+            ("clearance c_mm", start.clearance_mm),
+        ),
+        source=plan.rules.sources["wall_clearance_mm"],
+    )
+
+
+def _diameter(plan: Plan, contour: ContourPlan) -> Reason:
+    start, rules, machine = contour.start, plan.rules, plan.requirement.machine
+    if start.kind is not StartKind.DRILLED:
+        given = start.kind is StartKind.GIVEN
+        return Reason(
+            quantity="diameter_mm",
+            value=start.diameter_mm,
+            formula="as drawn" if given else "no hole: the wire comes in from the edge",
+            inputs=(),
+            source=_DRAWING if given else _COMPUTED,
+        )
+    return Reason(
+        quantity="diameter_mm",
+        value=start.diameter_mm,
+        formula="the largest tube in stock that is not above the usual hole for the height and "
+        "fits; at least wire + threading clearance and the machine's least",
+        inputs=(
+            ("usual_mm", rules.preferred_hole_mm(plan.height_mm)),
+            ("wire_mm", plan.choice.wire.diameter_mm),
+            ("threading_clearance_mm", rules.threading_clearance_mm),
+            ("machine_least_mm", machine.min_start_hole_mm),
+        ),
+        source=rules.sources["preferred_hole_above_mm"],
+    )
+
+
+def _clearance(plan: Plan, contour: ContourPlan) -> Reason:
+    start, rules = contour.start, plan.rules
+    drilled = start.kind is StartKind.DRILLED
+    return Reason(
+        quantity="clearance_mm",
+        value=start.clearance_mm,
+        formula="the usual clearance beyond mouth and drift, or the tight one for want of room"
+        if drilled
+        else "from the edge of the hole, or the start at the edge, to the nearest finished wall",
+        inputs=(
+            ("usual_mm", rules.wall_clearance_mm),
+            ("tight_mm", rules.tight_wall_clearance_mm),
+        )
+        if drilled
+        else (),
+        source=rules.sources["wall_clearance_mm"] if drilled else _COMPUTED,
+    )
+
+
+def _flushing(contour: ContourPlan, technology: Technology) -> Iterator[Answer]:
+    state, law = contour.flushing, technology.rough
+    closed = law.flushing[Flushing.SEALED]
+    place = f"plan/flushing/{contour.target.id}"
+    yield Answer(
+        about=contour.target.id,
+        name="flushing edge share",
+        path=f"{place}/edge_share",
+        reason=Reason(
+            quantity="edge_share",
+            value=state.edge_share,
+            formula="share of the rough path nearer to the edge of the stock than a nozzle's mouth",
+            inputs=(("mouth_radius_mm", technology.flushing.nozzle.mouth_radius_mm),),
+            source=_COMPUTED,
+        ),
+    )
+    yield Answer(
+        about=contour.target.id,
+        name="flushing rate factor",
+        path=f"{place}/rate_factor",
+        reason=Reason(
+            quantity="rate_factor",
+            value=state.rate_factor,
+            formula="K = 1 / ((1 - s)/K_nozzles + s/K_both_open)",
+            inputs=(
+                ("s", state.edge_share),
+                ("K_nozzles", law.flushing[state.nozzles] / closed),
+                ("K_both_open", law.flushing[Flushing.BOTH_OPEN] / closed),
+            ),
+            source=law.sources[f"flushing.{state.nozzles.value}"],
+        ),
+    )

@@ -1,0 +1,154 @@
+"""The chance that a demand is missed although the likely value meets it."""
+
+from __future__ import annotations
+
+import math
+from statistics import NormalDist
+from typing import Final
+
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.ranges import Z_10_90
+from kerfwright.foundation.units import both, both_roughness
+from kerfwright.process.technology import Pass
+from kerfwright.trade.requirement import Demand
+
+_NORMAL: Final = NormalDist()
+_SAID_FROM: Final = _NORMAL.cdf(-Z_10_90)
+"""Chance from which it is said: that the limit lies below the high end of the range."""
+_AT_LIMIT: Final = 1e-9
+"""Relative slack of a limit that is met exactly: 0.0001 in must not fail on its conversion."""
+
+
+def chance_above(limit: float, *, median: float, sigma_log: float) -> float:
+    """Return the chance that a lognormal quantity exceeds a limit.
+
+    Parameters
+    ----------
+    limit, median : float
+        In one unit, above 0.
+    sigma_log : float
+        0 for a quantity that is known.
+
+    Examples
+    --------
+    >>> round(chance_above(1.0, median=0.8, sigma_log=0.2), 3)
+    0.132
+    """
+    if sigma_log == 0:
+        return float(median > limit * (1 + _AT_LIMIT))
+    return _NORMAL.cdf(math.log(median / limit) / sigma_log)
+
+
+def chance_outside(half_zone: float, *, bias: float, sigma: float) -> float:
+    """Return the chance that a normal error leaves a zone about 0.
+
+    Parameters
+    ----------
+    half_zone, bias, sigma : float
+        In one unit.
+
+    Examples
+    --------
+    >>> round(chance_outside(5.0, bias=0.0, sigma=2.5), 4)
+    0.0455
+    """
+    if sigma == 0:
+        return float(abs(bias) > half_zone * (1 + _AT_LIMIT))
+    error = NormalDist(bias, sigma)
+    return error.cdf(-half_zone) + 1 - error.cdf(half_zone)
+
+
+def miss_findings(demand: Demand, last: Pass) -> list[Finding]:
+    """Return a note for each demand that the last pass meets, but not at the end of its range.
+
+    Passes are chosen by the likely value, as shops do; this says how often that will not do.  A
+    tolerance is held by two standard deviations and needs no note, unless the shop's own cuts say
+    otherwise.
+
+    Parameters
+    ----------
+    demand : Demand
+    last : Pass
+        After which the demands count.
+
+    Returns
+    -------
+    list of Finding
+        Code ``demand-may-be-missed`` with the chance, the range and what to ask for instead.
+    """
+    found = []
+    if demand.ra_um is not None:
+        found += _above("finish", demand.ra_um, last.ra_um, last.ra_sigma_log, last)
+    if demand.max_recast_um is not None:
+        found += _above(
+            "recast layer",
+            demand.max_recast_um,
+            last.recast_um,
+            last.recast_sigma_log,
+            last,
+        )
+    if demand.tolerance_um is not None:
+        found += _outside(demand.tolerance_um, last)
+    return found
+
+
+def _above(
+    what: str, limit_um: float, likely_um: float, sigma_log: float, last: Pass
+) -> list[Finding]:
+    chance = chance_above(limit_um, median=likely_um, sigma_log=sigma_log)
+    if chance <= _SAID_FROM or likely_um > limit_um * (1 + _AT_LIMIT):
+        return []
+    span = last.ra_range_um if what == "finish" else last.recast_range_um
+    said = both_roughness if what == "finish" else both
+    safe_um = limit_um * likely_um / span.high
+    return [
+        Finding(
+            code="demand-may-be-missed",
+            severity=Severity.NOTE,
+            message=(
+                f"The {what} asked, {said(limit_um)}, is met by the likely value of pass "
+                f"{last.number}, {likely_um:.2g} µm; the range is {span.low:.2g}–{span.high:.2g} "
+                f"µm (10–90 %), and {odds(chance)} would miss."
+            ),
+            remedy=f"Measure a first piece, or ask for {said(safe_um)}, which plans passes that "
+            "miss one time in ten at most.",
+            data={
+                "asked_um": limit_um,
+                "likely_um": likely_um,
+                "low_um": span.low,
+                "high_um": span.high,
+                "chance": chance,
+            },
+        )
+    ]
+
+
+def _outside(half_zone_um: float, last: Pass) -> list[Finding]:
+    sigma, bias = last.size_sigma_um, last.size_bias_um
+    chance = chance_outside(half_zone_um, bias=bias, sigma=sigma)
+    beyond = last.tolerance_um > half_zone_um * (1 + _AT_LIMIT)
+    if chance <= _SAID_FROM or beyond:
+        return []
+    span = last.size_error_um
+    return [
+        Finding(
+            code="demand-may-be-missed",
+            severity=Severity.NOTE,
+            message=(
+                f"The tolerance asked, ±{both(half_zone_um)}, is held by pass {last.number}; the "
+                f"wall is expected {span.low:+.2g} to {span.high:+.2g} µm off (10–90 %), and "
+                f"{odds(chance)} would miss."
+            ),
+            remedy="Measure a first piece and set the offset by it.",
+            data={"asked_um": half_zone_um, "chance": chance, "low_um": span.low},
+        )
+    ]
+
+
+def odds(chance: float) -> str:
+    """Return a chance in words: ``"about one piece in 7"``.
+
+    >>> odds(0.137), odds(0.5)
+    ('about one piece in 7', 'about one piece in 2')
+    """
+    return f"about one piece in {max(round(1 / chance), 1)}"

@@ -1,0 +1,214 @@
+"""Every number that plan.json and estimate.json hold and that is computed here has its reason.
+
+The documents are walked, not the records: a new figure that nobody explained is found by itself.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from tests.e2e.test_command_line import DIE, JOB, WHEEL
+
+from kerfwright.cli.run import run
+
+Capture = pytest.CaptureFixture[str]
+
+NAMES = {
+    "passes": "number", "start_holes": "contour_id", "tabs": "contour_id", "slugs": "contour_id",
+    "flushing": "contour_id", "times": "operation", "consumption": "item", "prices": "quantity",
+    "lines": "item",
+}  # fmt: skip
+"""What names the rows of each list."""
+
+EXCEPT = {
+    r"plan/version|estimate/version": "format, no figure",
+    r"plan/(wire_diameter_mm|height_mm)|plan/requirement/.*|plan/wire/.*": "what was asked",
+    r"plan/machine/.*": "given by the machine definition",
+    r"plan/contours/.*|plan/stock/.*|plan/unreachable/.*": "geometry as drawn, or left by it",
+    r"plan/left_out/.*": "counts of what the drawing holds beside contours",
+    r"plan/operations/.*": "order and numbers of passes, no figures",
+    r"plan/findings/.*": "a finding says itself what it compares",
+    r"plan/passes/\d+/(number|reasons/.*)": "the number of the pass; the reasons themselves",
+    r"plan/passes/\d+/(ranges/.*|feed_sigma_log)": "the range of a figure stands in its reason",
+    r"estimate/reasons/.*": "the reasons themselves",
+    r"estimate/.*/(unit_price|quantity)": "asked, or of the table of rates",
+    r"estimate/prices/\d+/spread/.*": "shares of the range; they stand in the price's reason",
+    r"estimate/times/.*/(low|high)|estimate/consumption/.*/(low|high)": "in the reason's range",
+    r"estimate/prices/\d+/(low|high)": "in the range of the price in all",
+    r"estimate/prices/\d+/(hours|lines/.*)/(low|high)": "in the reason's range",
+}
+"""Numbers without a reason of their own, and why."""
+
+
+def numbers(value: Any, path: str) -> Iterator[tuple[str, float]]:
+    """Go through a document: the path and value of each number, money included."""
+    if isinstance(value, bool) or value is None:
+        return
+    if isinstance(value, int | float):
+        yield path, float(value)
+    elif isinstance(value, str):
+        if re.fullmatch(r"-?\d+\.\d+", value):
+            yield path, float(value)
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            yield from numbers(inner, f"{path}/{key}")
+    elif isinstance(value, list):
+        key = NAMES.get(path.rpartition("/")[2])
+        for index, inner in enumerate(value):
+            name = inner.get(key, index) if isinstance(inner, dict) else index
+            yield from numbers(inner, f"{path}/{name}")
+
+
+def is_excepted(path: str) -> bool:
+    return any(re.fullmatch(pattern, path) for pattern in EXCEPT)
+
+
+def folder_of(tmp_path: Path, arguments: list[str]) -> Path:
+    assert run(["plan", *arguments, "-o", str(tmp_path / "job")]) == 0
+    return tmp_path / "job"
+
+
+def shop_of(tmp_path: Path, capsys: Capture) -> Path:
+    rows = (
+        "job,machine,material,wire,pass,height,length,time,finish,size_error,wire_used\n"
+        + "".join(
+            f"J{n},generic-mm,C270 brass,0.25 mm,{p},6 mm,100 mm,{t} min,Ra {ra} um,1 um,30 g\n"
+            for n in range(4)
+            for p, t, ra in ((1, 14 + n, 3.1), (2, 13 + n, 1.6), (3, 12, 0.9))
+        )
+    )
+    (tmp_path / "cuts.csv").write_text(rows, "utf-8")
+    assert run(["record", str(tmp_path / "cuts.csv"), "--shop", str(tmp_path / "shop")]) == 0
+    capsys.readouterr()
+    return tmp_path / "shop"
+
+
+CASES = {
+    "wheel": [str(WHEEL), *JOB, "--tolerance", "±0.005mm", "--quantity", "1,25"],
+    "die": [
+        str(DIE), "--material", "D2", "--height", "1in", "--tolerance", "0.0002in",
+        "--layer", "STOCK=stock", "--layer", "START=start", "--layer", "DIE=opening",
+        "--nozzles", "one-open",
+    ],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", [*CASES, "wheel with a shop"])
+def test_every_number_of_plan_and_estimate_has_a_reason(
+    case: str, tmp_path: Path, capsys: Capture
+) -> None:
+    arguments = CASES[case.partition(" ")[0]]
+    if "shop" in case:
+        arguments = [*arguments, "--shop", str(shop_of(tmp_path, capsys))]
+    folder = folder_of(tmp_path, arguments)
+    capsys.readouterr()
+    assert run(["why", str(folder), "--json"]) == 0
+    reasons = {r["path"]: r for r in json.loads(capsys.readouterr().out)["reasons"] if r["path"]}
+    found = [
+        *numbers(json.loads((folder / "plan.json").read_text("utf-8")), "plan"),
+        *numbers(json.loads((folder / "estimate.json").read_text("utf-8")), "estimate"),
+    ]
+    bare = []
+    for path, value in found:
+        if is_excepted(path):
+            continue
+        reason = reasons.get(path.removesuffix("/likely")) or reasons.get(path)
+        if reason is None:
+            bare.append(path)
+            continue
+        # To the digits of the document: coordinates to 1e-6, money to the cent.
+        assert reason["value"] == pytest.approx(value, rel=1e-6, abs=2e-6), path
+    assert not bare, "\n".join(bare[:20])
+    assert len(found) > 100
+
+
+def test_no_exception_is_left_over(tmp_path: Path, capsys: Capture) -> None:
+    folder = folder_of(tmp_path, CASES["wheel"])
+    paths = [
+        path
+        for name in ("plan", "estimate")
+        for path, _ in numbers(json.loads((folder / f"{name}.json").read_text("utf-8")), name)
+    ]
+    unused = [p for p in EXCEPT if not any(re.fullmatch(p, path) for path in paths)]
+    assert unused == []
+
+
+def test_a_number_nobody_explains_is_found() -> None:
+    assert [p for p, _ in numbers({"slugs": [{"contour_id": "H1", "new_mm": 1.5}]}, "plan")] == [
+        "plan/slugs/H1/new_mm"
+    ]
+    assert not is_excepted("plan/slugs/H1/new_mm")
+
+
+@pytest.mark.parametrize("case", [*CASES, "wheel with a shop"])
+def test_ranges_hold_their_value_and_shares_add_up(
+    case: str, tmp_path: Path, capsys: Capture
+) -> None:
+    arguments = CASES[case.partition(" ")[0]]
+    if "shop" in case:
+        arguments = [*arguments, "--shop", str(shop_of(tmp_path, capsys))]
+    folder = folder_of(tmp_path, arguments)
+    capsys.readouterr()
+    assert run(["why", str(folder), "--json"]) == 0
+    for reason in json.loads(capsys.readouterr().out)["reasons"]:
+        assert reason["formula"]
+        assert reason["source"]
+        span = reason["range"]
+        if span is None or span["low"] == span["high"]:
+            assert reason["shares"] == {}, reason["name"]
+            continue
+        # A price each is rounded to the cent, its range is not.
+        slack = 0.01 if "price" in reason["name"] else 1e-6
+        assert span["low"] - slack <= reason["value"] <= span["high"] + slack, reason["name"]
+        assert math.fsum(reason["shares"].values()) == pytest.approx(1, abs=1e-4), reason["name"]
+
+
+def test_people_and_prices_follow_from_the_inputs_that_are_named(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    folder = folder_of(tmp_path, CASES["wheel"])
+    capsys.readouterr()
+    assert run(["why", str(folder), "--json"]) == 0
+    seen = set()
+    for reason in json.loads(capsys.readouterr().out)["reasons"]:
+        formula = reason["formula"]
+        given = [v for v in reason["inputs"].values() if isinstance(v, int | float)]
+        match formula:
+            case "each x count" | "amount x pieces x unit price":
+                expected = math.prod(given)
+            case "base + each x count":
+                expected = given[0] + given[1] * given[2]
+            case "minutes x pieces / 60 x rate of the hour":
+                expected = math.prod(given) / 60
+            case "area x height x density":
+                expected = math.prod(given) / 1e9
+            case "mass x g":
+                expected = math.prod(given)
+            case _:
+                continue
+        seen.add(formula)
+        # Money to the cent; inputs as printed.
+        assert reason["value"] == pytest.approx(expected, rel=1e-4, abs=0.006), reason["name"]
+    assert len(seen) == 6
+
+
+def test_the_shop_names_its_records_and_what_each_input_brings(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    arguments = [*CASES["wheel"], "--shop", str(shop_of(tmp_path, capsys))]
+    folder = folder_of(tmp_path, arguments)
+    capsys.readouterr()
+    assert run(["why", str(folder), "pass", "2", "feed", "--json"]) == 0
+    (feed,) = json.loads(capsys.readouterr().out)["reasons"]
+    assert "4 measured cuts of this combination, experience" in feed["source"]
+    assert {"machine", "material", "job", "cut"} <= set(feed["shares"])
+    assert run(["why", str(folder), "time", "rough"]) == 0
+    shown = capsys.readouterr().out
+    assert "job to job" in shown
+    assert "machine" in shown

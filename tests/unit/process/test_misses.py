@@ -1,0 +1,94 @@
+"""How often a demand is missed that the likely value meets."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy import stats
+from tests.unit.process.samples import requirement
+
+from kerfwright.adapters.tables import load_tables
+from kerfwright.foundation.findings import Severity
+from kerfwright.process.choice import choose_passes
+from kerfwright.process.misses import chance_above, chance_outside, odds
+
+TABLES = load_tables()
+
+
+def notes(**asked):
+    choice = choose_passes(
+        requirement(TABLES, **asked), technology=TABLES.technology, catalogue=TABLES.catalogue
+    )
+    return [f for f in choice.findings if f.code == "demand-may-be-missed"], choice
+
+
+@pytest.mark.parametrize("limit", [0.5, 0.8, 1.0, 1.3])
+def test_the_chance_is_that_of_the_lognormal_distribution_of_scipy(limit):
+    chance = chance_above(limit, median=0.8, sigma_log=0.2)
+    assert chance == pytest.approx(stats.lognorm.sf(limit, 0.2, scale=0.8), rel=1e-9)
+
+
+def test_the_chance_of_leaving_a_zone_is_that_of_the_normal_distribution_of_scipy():
+    error = stats.norm(1.0, 2.5)
+    assert chance_outside(5.0, bias=1.0, sigma=2.5) == pytest.approx(
+        error.cdf(-5) + error.sf(5), rel=1e-9
+    )
+
+
+def test_what_is_known_is_missed_always_or_never():
+    assert chance_above(0.8, median=0.8, sigma_log=0) == 0
+    assert chance_above(0.7, median=0.8, sigma_log=0) == 1
+    assert (chance_outside(5, bias=5, sigma=0), chance_outside(5, bias=6, sigma=0)) == (0, 1)
+
+
+def test_a_finish_met_only_by_the_likely_value_is_said_with_range_chance_and_remedy():
+    (note,), choice = notes(ra_um=0.8)
+    assert len(choice.passes) == 3
+    assert note.severity is Severity.NOTE
+    assert "about one piece in 2 would miss" in note.message
+    assert "0.62–1 µm (10–90 %)" in note.message
+    assert note.data["chance"] == pytest.approx(0.5)
+
+
+def test_the_remedy_plans_passes_that_miss_one_time_in_ten_at_most():
+    (note,), _ = notes(ra_um=0.8)
+    assert "Ra 0.618 µm" in note.remedy
+    safe_um = 0.8 * 0.8 / note.data["high_um"]
+    again, choice = notes(ra_um=safe_um)
+    last = choice.passes[-1]
+    assert not [n for n in again if n.data["chance"] > 0.5]
+    # Against the demand of the drawing, by draws of the distribution.
+    drawn = last.ra_um * np.exp(
+        last.ra_sigma_log * np.random.default_rng(1).standard_normal(100_000)
+    )
+    assert (drawn > 0.8).mean() < 0.1
+
+
+def test_a_demand_met_with_room_is_not_spoken_of():
+    # Pass 3 leaves 0.8 um: 1.1 is 1.6 standard deviations above.
+    assert notes(ra_um=1.1)[0] == []
+    assert notes(ra_um=1.0)[0] != []
+
+
+def test_a_tolerance_that_two_deviations_hold_is_not_spoken_of():
+    assert notes(tolerance_um=5.0)[0] == []
+
+
+def test_a_demand_beyond_the_process_is_refused_and_not_spoken_of_twice():
+    found, choice = notes(ra_um=0.1)
+    assert found == []
+    assert [f.code for f in choice.findings] == ["finish-beyond-process"]
+
+
+def test_a_recast_limit_is_watched_as_well():
+    (note,), choice = notes(max_recast_um=3.6)
+    assert "recast" in note.message
+    last = choice.passes[-1]
+    expected = stats.norm.sf(math.log(3.6 / last.recast_um) / last.recast_sigma_log)
+    assert note.data["chance"] == pytest.approx(expected)
+
+
+def test_odds_are_whole_pieces():
+    assert odds(0.11) == "about one piece in 9"

@@ -22,6 +22,7 @@ from kerfwright.planning.start_findings import no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, find_site, share_out_given
 from kerfwright.planning.stations import settled
 from kerfwright.planning.wires import Paths, choose_wire, paths_of
+from kerfwright.planning.work_findings import work_findings
 from kerfwright.process.flushing import skim_advice
 from kerfwright.process.technology import PassChoice, Technology
 from kerfwright.trade.catalogue import Catalogue
@@ -86,11 +87,11 @@ def make_plan(
         findings += loose
         dropped = {f.where.contour_id for f in loose}
         ordered = _in_order([c for c in ordered if c.target.id not in dropped])
+    extent = _extent(ordered, part)
     findings += feasibility.machine_findings(
-        requirement,
-        extent_mm=_extent(ordered, part),
-        mass_kg=_mass_kg(stock, part, requirement),
+        requirement, extent_mm=extent, mass_kg=_mass_kg(stock, part, requirement)
     )
+    findings += work_findings(requirement, choice=choice, extent_mm=extent, rules=rules)
     return Plan(
         part=part,
         requirement=requirement,

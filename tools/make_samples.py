@@ -7,7 +7,7 @@ The scenario is our own: a workshop that restores tower clocks and observatory d
 * ``hand_die.dxf``, inch ($INSUNITS 1): a blanking die plate for clock hands, with a spade opening,
   a slot, pilots, a cam opening drawn as a spline, given start holes and the stock's edge.
 * ``pawl_punch.dxf``, mm: a carbide punch that blanks the click pawl of a winding ratchet, with the
-  hole of its dowel and the blank it comes from.
+  hole of its dowel, the blank it comes from and the start holes pressed into that.
 """
 
 from __future__ import annotations
@@ -230,7 +230,7 @@ def pawl_punch() -> Drawing:
     document = ezdxf.new("R2010", setup=["linetypes"], units=4)
     document.header["$INSUNITS"] = 4
     space = document.modelspace()
-    _layers(document, "PUNCH", "BLANK", "NOTES")
+    _layers(document, "PUNCH", "BLANK", "START", "NOTES")
     blank = [(-16.0, -14.0, 0.0), (34.0, -14.0, 0.0), (34.0, 14.0, 0.0), (-16.0, 14.0, 0.0)]
     _loop(space, blank, "BLANK")
     # Round head about the dowel, straight back, hooked nose: the sharpest corners are those that
@@ -249,6 +249,9 @@ def pawl_punch() -> Drawing:
     )
     _loop(space, pawl, "PUNCH")
     space.add_circle((0.0, 0.0), 2.0, dxfattribs={"layer": "PUNCH"})
+    # Pressed in before sintering: at the dowel, and off the back, where the tab does no harm.
+    space.add_circle((0.0, 0.0), 0.75, dxfattribs={"layer": "START"})
+    space.add_circle((1.0, -9.5), 1.0, dxfattribs={"layer": "START"})
     note = space.add_text(
         "PAWL PUNCH  WC-10CO  H 30  EDGES SHARP", height=1.5, dxfattribs={"layer": "NOTES"}
     )

@@ -16,7 +16,7 @@ from kerfwright.planning.flushing import nozzle_findings, plan_flushing
 from kerfwright.planning.holding import TabSize, size_tab
 from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.pieces import piece_of
-from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, Slug, Tab
+from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, Slug, StartKind, Tab
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.start_findings import no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, find_site, share_out_given
@@ -91,7 +91,14 @@ def make_plan(
     findings += feasibility.machine_findings(
         requirement, extent_mm=extent, mass_kg=_mass_kg(stock, part, requirement)
     )
-    findings += work_findings(requirement, choice=choice, extent_mm=extent, rules=rules)
+    findings += work_findings(
+        requirement,
+        choice=choice,
+        extent_mm=extent,
+        drilled_mm=[c.start.diameter_mm for c in ordered if c.start.kind is StartKind.DRILLED],
+        drilling=technology.small_hole,
+        rules=rules,
+    )
     return Plan(
         part=part,
         requirement=requirement,

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.units import both
 from kerfwright.planning.rules import PlanningRules
-from kerfwright.process.technology import PassChoice
+from kerfwright.process.small_hole import drill
+from kerfwright.process.technology import PassChoice, SmallHoleLaw
 from kerfwright.trade.requirement import Requirement
 
 _MM_PER_M = 1000.0
+_PRESSED = frozenset({"carbide"})
+"""Families whose blanks are pressed and sintered, with holes if one asks for them."""
 _MOVES = frozenset({"steel"})
 """Families that are cut hardened and move when stock leaves them."""
 
@@ -18,6 +23,8 @@ def work_findings(
     *,
     choice: PassChoice,
     extent_mm: tuple[float, float],
+    drilled_mm: Sequence[float],
+    drilling: SmallHoleLaw,
     rules: PlanningRules,
 ) -> list[Finding]:
     """Return what the trade says of the material, the temperature and the stress in the work.
@@ -28,15 +35,20 @@ def work_findings(
     choice : PassChoice
     extent_mm : (float, float)
         Extent of the cut in X and Y.
+    drilled_mm : sequence of float
+        Diameters of the start holes that have to be drilled.
+    drilling : SmallHoleLaw
     rules : PlanningRules
 
     Returns
     -------
     list of Finding
-        ``material-note``, ``temperature-uses-tolerance`` and ``work-may-move``.
+        ``material-note``, ``start-holes-in-carbide``, ``temperature-uses-tolerance`` and
+        ``work-may-move``.
     """
     return [
         *_notes(requirement),
+        *_start_holes(requirement, drilled_mm=drilled_mm, drilling=drilling),
         *_temperature(requirement, extent_mm=extent_mm, rules=rules),
         *_stress(requirement, choice=choice, rules=rules),
     ]
@@ -48,6 +60,38 @@ def _notes(requirement: Requirement) -> list[Finding]:
     return [
         Finding(code="material-note", severity=Severity.WARNING, message=note)
         for note in material.notes
+    ]
+
+
+def _start_holes(
+    requirement: Requirement, *, drilled_mm: Sequence[float], drilling: SmallHoleLaw
+) -> list[Finding]:
+    """Say what start holes by tube cost in a blank that could come with them."""
+    if requirement.material.family not in _PRESSED or not drilled_mm:
+        return []
+    holes = [
+        drill(
+            requirement.height_mm,
+            diameter_mm=diameter,
+            material=requirement.material,
+            law=drilling,
+        )
+        for diameter in drilled_mm
+    ]
+    minutes = sum(hole.minutes.likely for hole in holes)
+    tube_mm = sum(hole.tube_used_mm for hole in holes)
+    count = f"{len(holes)} start holes" if len(holes) > 1 else "1 start hole"
+    return [
+        Finding(
+            code="start-holes-in-carbide",
+            severity=Severity.NOTE,
+            message=f"{count} by tube through {requirement.height_mm:g} mm of "
+            f"{requirement.material.name} take about {minutes:.0f} min and {tube_mm:.0f} mm of "
+            "tube.",
+            remedy="Ask for a blank with the holes pressed in before sintering, and draw them on "
+            "a layer of start holes.",
+            data={"minutes": minutes, "tube_mm": tube_mm},
+        )
     ]
 
 

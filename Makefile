@@ -5,7 +5,7 @@ BIN    := $(VENV)/bin
 UV     ?= uv
 PIP    := $(BIN)/python -m pip --disable-pip-version-check --quiet --no-input
 
-.PHONY: demo picture samples test lint types layers bench soak lock clean
+.PHONY: demo picture samples plots worked-jobs test lint types layers bench soak lock clean
 
 $(VENV)/run.stamp: requirements/run.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "kerfwright needs Python 3.11 or newer; set PYTHON=...")'
@@ -29,6 +29,14 @@ picture: demo
 
 samples: $(VENV)/run.stamp
 	@$(BIN)/python tools/make_samples.py
+
+# The figures of docs/process, from the tables and the code.
+plots: $(VENV)/dev.stamp
+	@$(BIN)/python -m tools.make_plots
+
+# Outputs and hand calculations of docs/worked-jobs, made anew.
+worked-jobs: $(VENV)/dev.stamp
+	@$(BIN)/python -m tools.make_worked_jobs
 
 test: $(VENV)/dev.stamp lint types layers
 	$(BIN)/python -m pytest -n auto

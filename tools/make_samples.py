@@ -6,6 +6,8 @@ The scenario is our own: a workshop that restores tower clocks and observatory d
   bore, drawn as lines and true arcs, with centre lines, text and a dimension on other layers.
 * ``hand_die.dxf``, inch ($INSUNITS 1): a blanking die plate for clock hands, with a spade opening,
   a slot, pilots, a cam opening drawn as a spline, given start holes and the stock's edge.
+* ``pawl_punch.dxf``, mm: a carbide punch that blanks the click pawl of a winding ratchet, with the
+  hole of its dowel, the blank it comes from and the start holes pressed into that.
 """
 
 from __future__ import annotations
@@ -223,6 +225,40 @@ def spade_hand(x: float, y: float) -> list[Row]:
     return [(x + px, y + py, b) for px, py, b in half]
 
 
+def pawl_punch() -> Drawing:
+    """Return the punch, mm."""
+    document = ezdxf.new("R2010", setup=["linetypes"], units=4)
+    document.header["$INSUNITS"] = 4
+    space = document.modelspace()
+    _layers(document, "PUNCH", "BLANK", "START", "NOTES")
+    blank = [(-16.0, -14.0, 0.0), (34.0, -14.0, 0.0), (34.0, 14.0, 0.0), (-16.0, 14.0, 0.0)]
+    _loop(space, blank, "BLANK")
+    # Round head about the dowel, straight back, hooked nose: the sharpest corners are those that
+    # the pawl itself needs, rounded as far as its ratchet allows.
+    pawl = filleted(
+        [
+            (-6.0, -6.0, 5.5),
+            (6.0, -6.0, 4.0),
+            (15.0, -1.5, 8.0),
+            (22.5, -3.5, 0.15),
+            (24.0, 2.5, 0.30),
+            (14.0, 4.0, 10.0),
+            (6.0, 6.0, 6.0),
+            (-6.0, 6.0, 5.5),
+        ]
+    )
+    _loop(space, pawl, "PUNCH")
+    space.add_circle((0.0, 0.0), 2.0, dxfattribs={"layer": "PUNCH"})
+    # Pressed in before sintering: at the dowel, and off the back, where the tab does no harm.
+    space.add_circle((0.0, 0.0), 0.75, dxfattribs={"layer": "START"})
+    space.add_circle((1.0, -9.5), 1.0, dxfattribs={"layer": "START"})
+    note = space.add_text(
+        "PAWL PUNCH  WC-10CO  H 30  EDGES SHARP", height=1.5, dxfattribs={"layer": "NOTES"}
+    )
+    note.set_placement((-16.0, -18.0))
+    return document
+
+
 def _layers(document: Drawing, *names: str) -> None:
     for colour, name in enumerate(names, start=1):
         document.layers.add(name, color=colour)
@@ -237,8 +273,8 @@ def main() -> None:
     # Without time stamps and fresh identifiers.
     ezdxf.options.write_fixed_meta_data_for_testing = True
     SAMPLES.mkdir(parents=True, exist_ok=True)
-    for name, document in (("escape_wheel.dxf", escape_wheel()), ("hand_die.dxf", hand_die())):
-        document.saveas(SAMPLES / name)
+    for make in (escape_wheel, hand_die, pawl_punch):
+        make().saveas(SAMPLES / f"{make.__name__}.dxf")
 
 
 if __name__ == "__main__":

@@ -2,21 +2,35 @@
 
 from __future__ import annotations
 
+import math
+import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from kerfwright.adapters.learning_rules import load_learning_rules
+from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.tables import load_tables
+from kerfwright.adapters.wire_physics import load_wire_physics
+from kerfwright.learning.records import Measure
+from kerfwright.process import consumption
 from kerfwright.process.crater import crater, plasma_radius_um, pulse_of_energy
 from kerfwright.process.flushing import Bath, NozzleSetting, derate, face_share
+from kerfwright.process.passes import passes_for
 from kerfwright.process.small_hole import predict_hole
 from kerfwright.process.spark_surface import choose_energies, surface_of
+from kerfwright.process.technology import Flushing
+from kerfwright.process.wire_break import break_current_a
+from kerfwright.process.wire_shape import pass_shapes
 
 PAGES = Path(__file__).parents[2] / "docs" / "process"
 TABLES = load_tables()
 TECHNOLOGY = TABLES.technology
 SPARK = TECHNOLOGY.spark
 D2 = TABLES.catalogue.material("D2")
+BRASS = TABLES.catalogue.wire("0.25")
+PHYSICS = load_wire_physics()
 
 
 def page(name: str) -> str:
@@ -102,3 +116,122 @@ def test_the_page_on_small_holes_prints_what_the_code_predicts(name, diameter):
         f"| {hole.entry_diameter_mm:.2f} | {hole.exit_diameter_mm:.2f} | {hole.wander_mm:.3f} |"
     )
     assert row in page("small-holes.md")
+
+
+def passes(count, *, height_mm, material=D2):
+    return passes_for(
+        count,
+        material=material,
+        height_mm=height_mm,
+        wire=BRASS,
+        machine=load_machine(),
+        technology=TECHNOLOGY,
+    )
+
+
+@pytest.mark.parametrize("number", range(1, 7))
+def test_the_page_on_passes_prints_the_passes_that_the_code_makes(number):
+    p = passes(6, height_mm=40)[number - 1]
+    row = (
+        f"| {p.number} | {p.offset_mm:.4f} | {p.gap_um:g} | {p.stock_um:g} "
+        f"| {p.feed_mm_per_min:.3g} | {p.ra_um:g} | {p.recast_um:g} | {p.tolerance_um:g} |"
+    )
+    assert row in page("passes.md")
+
+
+@pytest.mark.parametrize("height_mm", [20, 50, 80, 150])
+def test_the_page_on_passes_prints_tolerance_and_feed_over_the_height(height_mm):
+    steel = passes(4, height_mm=height_mm)
+    carbide = passes(2, height_mm=height_mm, material=TABLES.catalogue.material("carbide"))
+    row = (
+        f"| {height_mm} | {steel[2].tolerance_um:.2g} | {steel[3].tolerance_um:.2g} "
+        f"| {steel[1].feed_mm_per_min:.3g} | {carbide[1].feed_mm_per_min:.3g} |"
+    )
+    assert row in page("passes.md")
+
+
+@pytest.mark.parametrize(
+    "name",
+    [*(f"{d} mm hard brass" for d in ("0.10", "0.20", "0.25", "0.30")), "0.10 mm molybdenum"],
+)
+def test_the_page_on_consumption_prints_what_the_wires_weigh(name):
+    wire = TABLES.catalogue.wire(name)
+    kg = consumption.wire_kg(60, wire=wire)
+    row = f"| {name} | {wire.run_speed_m_per_min:g} | {kg:.3g} | {wire.spool_kg / kg:.0f} |"
+    assert row in page("consumption.md")
+
+
+@pytest.mark.parametrize(
+    ("state", "name"),
+    [
+        (Flushing.SEALED, "both nozzles closed"),
+        (Flushing.ONE_OPEN, "one open"),
+        (Flushing.BOTH_OPEN, "both open"),
+    ],
+)
+def test_the_page_on_the_wire_prints_the_break_currents_that_the_code_computes(state, name):
+    wire = replace(TABLES.catalogue.wire("0.30"), run_speed_m_per_min=13.0)
+    amps = [
+        break_current_a(
+            wire, height_mm=h, tension_n=22, peak_a=700, physics=PHYSICS, flushing=state
+        )
+        for h in (20, 60, 80, 100)
+    ]
+    assert f"| {name} | " + " | ".join(f"{a:.1f}" for a in amps) + " |" in page("wire.md")
+
+
+@pytest.mark.parametrize("height_mm", [20, 40, 80, 150])
+def test_the_page_on_the_wire_prints_the_lags_that_the_code_computes(height_mm):
+    shapes = pass_shapes(
+        passes(5, height_mm=height_mm), wire=BRASS, height_mm=height_mm, physics=PHYSICS
+    )
+    line = page("wire.md").split(f"\n| {height_mm} mm | ")[1].split(" |\n")[0]
+    said = [float(n) for cell in line.split(" | ") for n in cell.split(" / ")]
+    computed = [n for s in shapes for n in (s.lag_um, s.barrel_um)]
+    # The page rounds to what means something: two digits, or a tenth of a micrometre.
+    assert said == pytest.approx(computed, rel=0.03, abs=0.051)
+
+
+def test_the_page_on_rate_prints_the_figures_of_the_table():
+    law, text = TECHNOLOGY.rough, page("rate.md")
+    for row in (
+        f"| {law.thin_plate_feed_mm_per_min:g} mm/min | c |",
+        f"| {law.plateau_area_rate_mm2_per_min:g} mm²/min | c |",
+        f"| {law.plateau_diameter_mm:g} mm; 0.33 for the latest pulse sources | a",
+        f"| {law.height_scale_mm:g} mm | c |",
+        f"| {law.shop_derate:g} (0.6–0.85) | c |",
+        f"a factor {math.exp(1.2816 * law.feed_sigma_log):.2f} either way",
+    ):
+        assert row in text
+
+
+def test_the_page_on_learning_prints_the_shares_of_the_table():
+    shares = load_learning_rules().shares[Measure.FEED]
+    text = " ".join(page("learning.md").split())
+    said = [
+        f"machine {shares['machine']:.0%}",
+        f"family {shares['family']:.0%}",
+        f"material {shares['material']:.0%}",
+        f"wire {shares['wire']:.0%}",
+        f"height band {shares['height']:.0%}",
+        f"job to job {shares['job']:.0%}",
+        f"cut to cut {shares['cut']:.0%}",
+    ]
+    for one in said:
+        assert one.replace("%", " %") in text
+    assert sum(shares.values()) == pytest.approx(1)
+
+
+PARTS = {
+    "a formula": r"`[^`]*[=×*/^][^`]*`|^    .*=",
+    "a source": r"\([a-d]\b|\| [a-d]\b|common practice",
+    "where it holds": r"[Vv]alid|[Hh]olds|[Rr]ange|bound|checks?\b",
+    "what is not known": r"[Nn]ot known",
+    "a figure": r"\.\./images/process/|^\|",
+}
+
+
+@pytest.mark.parametrize("name", sorted(p.name for p in PAGES.glob("*.md")))
+@pytest.mark.parametrize("part", PARTS)
+def test_every_page_says_formula_source_range_and_what_is_not_known(name, part):
+    assert re.search(PARTS[part], page(name), re.MULTILINE), part

@@ -39,6 +39,7 @@ _SECTIONS: Final = {
         "heavy_slug_kg",
     ),
     "thin": ("thin_web_mm", "thin_web_length_mm", "thinnest_wire_mm"),
+    "accuracy": ("temperature_swing_k", "stress_tolerance_um"),
 }
 """Figures that are one number, by their place in the table."""
 _HOLES: Final = ("hole_diameters_mm", "preferred_hole_above_mm")

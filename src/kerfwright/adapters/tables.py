@@ -248,7 +248,7 @@ def _material(key: str, node: Node) -> Material:
         "recast_factor",
         "yield_mpa",
     )
-    optional = ("latent_heat_kj_per_kg", "resistivity_uohm_cm")
+    optional = ("latent_heat_kj_per_kg", "resistivity_uohm_cm", "expansion_um_per_mk")
     node.only("name", "family", "aliases", "is_brittle", "notes", *needed, *optional)
     values, sources = node.record(*needed, *(name for name in optional if name in node.data))
     family = node.text("family")
@@ -263,6 +263,7 @@ def _material(key: str, node: Node) -> Material:
         notes=node.texts("notes"),
         latent_heat_kj_per_kg=values.pop("latent_heat_kj_per_kg", None),
         resistivity_uohm_cm=values.pop("resistivity_uohm_cm", None),
+        expansion_um_per_mk=values.pop("expansion_um_per_mk", None),
         sources=MappingProxyType(sources),
         **values,
     )

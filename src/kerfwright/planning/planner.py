@@ -16,12 +16,13 @@ from kerfwright.planning.flushing import nozzle_findings, plan_flushing
 from kerfwright.planning.holding import TabSize, size_tab
 from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.pieces import piece_of
-from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, Slug, Tab
+from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, Slug, StartKind, Tab
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.start_findings import no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, find_site, share_out_given
 from kerfwright.planning.stations import settled
 from kerfwright.planning.wires import Paths, choose_wire, paths_of
+from kerfwright.planning.work_findings import work_findings
 from kerfwright.process.choice import JobPasses
 from kerfwright.process.flushing import skim_advice
 from kerfwright.process.technology import PassChoice, Technology
@@ -94,10 +95,17 @@ def make_plan(
         findings += loose
         dropped = {f.where.contour_id for f in loose}
         ordered = _in_order([c for c in ordered if c.target.id not in dropped])
+    extent = _extent(ordered, part)
     findings += feasibility.machine_findings(
+        requirement, extent_mm=extent, mass_kg=_mass_kg(stock, part, requirement)
+    )
+    findings += work_findings(
         requirement,
-        extent_mm=_extent(ordered, part),
-        mass_kg=_mass_kg(stock, part, requirement),
+        choice=passes.most,
+        extent_mm=extent,
+        drilled_mm=[c.start.diameter_mm for c in ordered if c.start.kind is StartKind.DRILLED],
+        drilling=technology.small_hole,
+        rules=rules,
     )
     return Plan(
         part=part,

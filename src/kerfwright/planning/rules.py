@@ -75,6 +75,10 @@ class PlanningRules:
     thinnest_wire_mm : float
         Thinner wire than this is not chosen unasked where the drawing's radii or slots are below
         what the usual wire can make: it is slow, dear and breaks.
+    temperature_swing_k : float
+        A tolerance that a smaller change of temperature uses up is spoken of.
+    stress_tolerance_um : float
+        From this tolerance on tool steel is released and clamped again before the skims.
     sources : mapping of str to Source
     outside_corners : CornerStyle
         Of the job, as is what follows: no figure.
@@ -109,6 +113,8 @@ class PlanningRules:
     thin_web_length_mm: float
     extend_up_to_deg: float
     thinnest_wire_mm: float
+    temperature_swing_k: float
+    stress_tolerance_um: float
     sources: Mapping[str, Source]
     outside_corners: CornerStyle = CornerStyle.ROLL
     nozzles: Flushing = Flushing.SEALED

@@ -28,6 +28,8 @@ class Material:
     latent_heat_kj_per_kg : float or None
     resistivity_uohm_cm : float or None
         None where the grade decides (PCD).
+    expansion_um_per_mk : float or None
+        Growth per metre and kelvin; None where the grade decides.
     rate_factor : float
         Rough area rate relative to tool steel with the same wire.
     ra_factor : float
@@ -62,6 +64,7 @@ class Material:
     recast_factor: float = 1.0
     is_brittle: bool = False
     notes: tuple[str, ...] = ()
+    expansion_um_per_mk: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

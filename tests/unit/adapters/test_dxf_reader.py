@@ -378,6 +378,30 @@ def test_layers_can_be_given_a_use(draw: Callable[..., Path]) -> None:
     assert len(part.construction) == 1
 
 
+def test_parts_on_a_layer_named_after_openings_are_asked_about(draw: Callable[..., Path]) -> None:
+    # A die in a plate whose edge is on a layer of stock: what lies in it nests as a part.
+    def build(document: Any) -> None:
+        space = document.modelspace()
+        square(space, layer="Die")
+        square(space, x=-20, y=-20, side=80, layer="Blank")
+
+    path = draw(build)
+    stock = {"blank": LayerUse.STOCK}
+    part = read_drawing(path, layer_uses=stock)
+    assert [c.role for c in part.contours] == [Role.OUTLINE]
+    (asked,) = [f for f in part.findings if f.code == "layer-name-suggests-use"]
+    assert "--layer Die=opening" in asked.remedy
+    for use in (LayerUse.OPENING, LayerUse.OUTLINE):
+        told = read_drawing(path, layer_uses=stock | {"DIE": use})
+        assert "layer-name-suggests-use" not in codes(told)
+
+
+@pytest.mark.parametrize("layer", ["Diesel", "Soldier", "Cut", "0"])
+def test_other_layer_names_are_not_doubted(draw: Callable[..., Path], layer: str) -> None:
+    part = read_drawing(draw(lambda document: square(document.modelspace(), layer=layer)))
+    assert "layer-name-suggests-use" not in codes(part)
+
+
 def test_an_unknown_layer_is_answered_with_those_that_exist(draw: Callable[..., Path]) -> None:
     def build(document: Any) -> None:
         square(document.modelspace(), layer="Cut")

@@ -114,6 +114,8 @@ def _part(
     findings.extend(made.findings)
     if not made.contours:
         raise _nothing_closed(path, findings, found)
+    named = frozenset(d.layer.lower() for d in wall if d.use is not None)
+    findings.extend(report.about_roles(made.contours, given=named))
     stock_outline, stock_findings = _stock(stock, scale, tolerances)
     pictured = strands.strands_of(found.pictured, scale=scale, tolerances=tolerances)
     return Part(

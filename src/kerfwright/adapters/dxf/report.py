@@ -16,7 +16,7 @@ from kerfwright.geometry.assembly import Assembly, Branched, Chain, NearEnds
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.crossing import Crossing, CrossingKind
 from kerfwright.geometry.overlaps import Repair, RepairKind
-from kerfwright.trade.part import LayerUse
+from kerfwright.trade.part import LayerUse, PartContour, Role
 
 _GROUP_ABOVE = 20
 """More findings of one code than this become one with a count and the first places."""
@@ -81,6 +81,47 @@ _SUGGESTS = (
     (re.compile(r"stock|blank|raw", re.IGNORECASE), LayerUse.STOCK),
 )
 """Names that drafters give to layers of start holes and stock."""
+
+
+_SAYS_OPENING = re.compile(
+    r"(?<![a-z])(dies?|openings?|cavit(y|ies)|holes?|slots?|windows?)(?![a-z])", re.IGNORECASE
+)
+"""Names of layers whose contours are openings, whose inside leaves (common practice)."""
+
+
+def about_roles(contours: Sequence[PartContour], *, given: frozenset[str]) -> list[Finding]:
+    """Warn of outlines on a layer whose name says that the inside leaves.
+
+    With the edge of the stock on a layer of its own, what lies in it is read as parts.
+
+    Parameters
+    ----------
+    contours : sequence of PartContour
+    given : frozenset of str
+        Layers whose use somebody gave, in lower case: not doubted.
+    """
+    parts = Counter(
+        c.layer
+        for c in contours
+        if c.role is Role.OUTLINE
+        and c.parent_id is None
+        and c.layer.lower() not in given
+        and _SAYS_OPENING.search(c.layer)
+    )
+    return [
+        Finding(
+            code="layer-name-suggests-use",
+            severity=Severity.WARNING,
+            message=f"{count} contour{'s' if count > 1 else ''} on layer {name} "
+            f"{'are' if count > 1 else 'is'} read as the edge of a part; the layer's name sounds "
+            "like openings.",
+            where=Place(layer=name),
+            remedy=f"If the inside leaves, say --layer {name}=opening; if it is the part, say "
+            f"--layer {name}=outline.",
+            data={"contours": count},
+        )
+        for name, count in sorted(parts.items())
+    ]
 
 
 def _suggested_uses(harvest: Harvest) -> list[Finding]:

@@ -1,0 +1,149 @@
+"""What the work itself asks for beside the cut: its material, its temperature, its stress."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.units import both
+from kerfwright.planning.rules import PlanningRules
+from kerfwright.process.small_hole import drill
+from kerfwright.process.technology import PassChoice, SmallHoleLaw
+from kerfwright.trade.requirement import Requirement
+
+_MM_PER_M = 1000.0
+_PRESSED = frozenset({"carbide"})
+"""Families whose blanks are pressed and sintered, with holes if one asks for them."""
+_MOVES = frozenset({"steel"})
+"""Families that are cut hardened and move when stock leaves them."""
+
+
+def work_findings(
+    requirement: Requirement,
+    *,
+    choice: PassChoice,
+    extent_mm: tuple[float, float],
+    drilled_mm: Sequence[float],
+    drilling: SmallHoleLaw,
+    rules: PlanningRules,
+) -> list[Finding]:
+    """Return what the trade says of the material, the temperature and the stress in the work.
+
+    Parameters
+    ----------
+    requirement : Requirement
+    choice : PassChoice
+    extent_mm : (float, float)
+        Extent of the cut in X and Y.
+    drilled_mm : sequence of float
+        Diameters of the start holes that have to be drilled.
+    drilling : SmallHoleLaw
+    rules : PlanningRules
+
+    Returns
+    -------
+    list of Finding
+        ``material-note``, ``start-holes-in-carbide``, ``temperature-uses-tolerance`` and
+        ``work-may-move``.
+    """
+    return [
+        *_notes(requirement),
+        *_start_holes(requirement, drilled_mm=drilled_mm, drilling=drilling),
+        *_temperature(requirement, extent_mm=extent_mm, rules=rules),
+        *_stress(requirement, choice=choice, rules=rules),
+    ]
+
+
+def _notes(requirement: Requirement) -> list[Finding]:
+    """Return the warnings of the table for the material; they belong on the sheet."""
+    material = requirement.material
+    return [
+        Finding(code="material-note", severity=Severity.WARNING, message=note)
+        for note in material.notes
+    ]
+
+
+def _start_holes(
+    requirement: Requirement, *, drilled_mm: Sequence[float], drilling: SmallHoleLaw
+) -> list[Finding]:
+    """Say what start holes by tube cost in a blank that could come with them."""
+    if requirement.material.family not in _PRESSED or not drilled_mm:
+        return []
+    holes = [
+        drill(
+            requirement.height_mm,
+            diameter_mm=diameter,
+            material=requirement.material,
+            law=drilling,
+        )
+        for diameter in drilled_mm
+    ]
+    minutes = sum(hole.minutes.likely for hole in holes)
+    tube_mm = sum(hole.tube_used_mm for hole in holes)
+    count = f"{len(holes)} start holes" if len(holes) > 1 else "1 start hole"
+    return [
+        Finding(
+            code="start-holes-in-carbide",
+            severity=Severity.NOTE,
+            message=f"{count} by tube through {requirement.height_mm:g} mm of "
+            f"{requirement.material.name} take about {minutes:.0f} min and {tube_mm:.0f} mm of "
+            "tube.",
+            remedy="Ask for a blank with the holes pressed in before sintering, and draw them on "
+            "a layer of start holes.",
+            data={"minutes": minutes, "tube_mm": tube_mm},
+        )
+    ]
+
+
+def _temperature(
+    requirement: Requirement, *, extent_mm: tuple[float, float], rules: PlanningRules
+) -> list[Finding]:
+    """Say how few kelvin use up a tolerance over the length of the work."""
+    expansion, tolerance_um = requirement.material.expansion_um_per_mk, requirement.tolerance_um
+    length_mm = max(extent_mm)
+    if expansion is None or tolerance_um is None or not length_mm > 0:
+        return []
+    growth_um_per_k = expansion * length_mm / _MM_PER_M
+    kelvin = tolerance_um / growth_um_per_k
+    if kelvin > rules.temperature_swing_k:
+        return []
+    return [
+        Finding(
+            code="temperature-uses-tolerance",
+            severity=Severity.NOTE,
+            message=(
+                f"Over {length_mm:.0f} mm {requirement.material.name} grows {growth_um_per_k:.1f} "
+                f"µm per kelvin: {kelvin:.1f} K use up ±{both(tolerance_um)}."
+            ),
+            remedy="Let work and machine come to one temperature before the skims, and measure "
+            "at 20 °C; or ask whether the tolerance is meant over the whole length.",
+            data={"growth_um_per_k": growth_um_per_k, "kelvin": kelvin},
+        )
+    ]
+
+
+def _stress(requirement: Requirement, *, choice: PassChoice, rules: PlanningRules) -> list[Finding]:
+    """Say that hardened steel moves between rough and skim, where the tolerance is tight."""
+    tolerance_um = requirement.tolerance_um
+    if (
+        requirement.material.family not in _MOVES
+        or tolerance_um is None
+        or tolerance_um > rules.stress_tolerance_um
+        or len(choice.passes) == 1
+    ):
+        return []
+    left_um = sum(p.stock_um for p in choice.passes)
+    return [
+        Finding(
+            code="work-may-move",
+            severity=Severity.NOTE,
+            message=(
+                f"Hardened steel can move when slugs leave it; {left_um:.0f} µm a side are left "
+                "for the skims to take that up. The plan roughs all it can first, and does not "
+                "release and clamp again."
+            ),
+            remedy="Ask how it was tempered. Where a pitch or a flat is tight, rough with 0.1 to "
+            "0.3 mm left in a job of its own, release, clamp and pick up again, then finish.",
+            data={"tolerance_um": tolerance_um, "left_um": left_um},
+        )
+    ]

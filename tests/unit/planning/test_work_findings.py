@@ -1,0 +1,89 @@
+"""What the plan says of material, temperature and stress."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from kerfwright.foundation.findings import Severity
+from kerfwright.planning.work_findings import work_findings
+from kerfwright.process.choice import choose_passes
+
+
+def said(requirement, tables, *, extent_mm=(100.0, 20.0), drilled_mm=(), **changes):
+    if "material" in changes:
+        changes["material"] = tables.catalogue.material(changes["material"])
+    wanted = dataclasses.replace(requirement, **changes)
+    choice = choose_passes(wanted, technology=tables.technology, catalogue=tables.catalogue)
+    found = work_findings(
+        wanted,
+        choice=choice,
+        extent_mm=extent_mm,
+        drilled_mm=drilled_mm,
+        drilling=tables.technology.small_hole,
+        rules=tables.rules,
+    )
+    return {f.code: f for f in found}, found
+
+
+def test_the_notes_of_a_material_reach_the_plan_as_warnings(requirement, tables):
+    _, found = said(requirement, tables, material="carbide")
+    notes = [f for f in found if f.code == "material-note"]
+    assert len(notes) == len(tables.catalogue.material("carbide").notes) >= 2
+    assert all(f.severity is Severity.WARNING for f in notes)
+    words = " ".join(f.message for f in notes)
+    for word in ("µS/cm", "anti-electrolysis", "chip"):
+        assert word in words
+    assert not [f for f in said(requirement, tables)[1] if f.code == "material-note"]
+
+
+def test_start_holes_in_carbide_are_told_what_they_cost(requirement, tables):
+    found, _ = said(requirement, tables, material="carbide", drilled_mm=(1.5, 1.5))
+    finding = found["start-holes-in-carbide"]
+    # By hand, 1.5 mm through 20 mm: tube 1.41, travel 22.115, feed 25/4 in steel's table by the
+    # carbide factor, 1.133 for the depth: 4.01 min each; wear 3 x 20 + 1.5 x 1.41 = 62.1 mm.
+    assert finding.data["minutes"] == pytest.approx(2 * 4.01, abs=0.02)
+    assert finding.data["tube_mm"] == pytest.approx(2 * 62.1, abs=0.1)
+    assert "start-holes-in-carbide" not in said(requirement, tables, material="carbide")[0]
+    assert "start-holes-in-carbide" not in said(requirement, tables, drilled_mm=(1.5,))[0]
+
+
+def test_a_long_die_is_told_how_few_kelvin_use_up_its_tolerance(requirement, tables):
+    found, _ = said(requirement, tables, extent_mm=(100.0, 20.0))
+    finding = found["temperature-uses-tolerance"]
+    # By hand: 10.4 µm/(m K) over 0.1 m is 1.04 µm/K, and 5 µm / 1.04 are 4.8 K.
+    assert finding.data["growth_um_per_k"] == pytest.approx(1.04)
+    assert finding.data["kelvin"] == pytest.approx(4.81, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("material", "tolerance_um", "extent_mm"),
+    [("D2", 5.0, (90.0, 20.0)), ("D2", 25.0, (300.0, 20.0)), ("D2", None, (300.0, 20.0)),
+     ("carbide", 5.0, (150.0, 20.0)), ("PCD", 5.0, (300.0, 20.0))],
+)  # fmt: skip
+def test_short_loose_or_hardly_growing_work_is_not_told(
+    requirement, tables, material, tolerance_um, extent_mm
+):
+    found, _ = said(
+        requirement, tables, material=material, tolerance_um=tolerance_um, extent_mm=extent_mm
+    )
+    assert "temperature-uses-tolerance" not in found
+
+
+def test_tight_tool_steel_is_told_to_be_released_between_rough_and_skim(requirement, tables):
+    found, _ = said(requirement, tables)
+    # By hand from the pass table: three passes leave 35 + 12 µm a side to the skims.
+    assert found["work-may-move"].data["left_um"] == 47
+    assert "work-may-move" not in said(requirement, tables, tolerance_um=25.0)[0]
+    assert "work-may-move" not in said(requirement, tables, material="304")[0]
+
+
+def test_the_shipped_expansions_agree_with_the_trade_s_figure_for_steel(tables):
+    # 100 mm of steel grows 1.15 µm per kelvin (trade notes, common practice); grades of tool
+    # steel lie within a fifth of it.
+    steels = [m for m in tables.catalogue.materials if m.family == "steel"]
+    assert len(steels) == 6
+    for steel in steels:
+        assert steel.expansion_um_per_mk == pytest.approx(11.5, rel=0.2), steel.name
+        assert steel.sources["expansion_um_per_mk"].citation

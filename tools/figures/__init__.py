@@ -1,0 +1,1 @@
+"""The figures of the process pages: the numbers behind them, and their drawing."""

@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from kerfwright.adapters import job_folder
-from kerfwright.adapters.job_folder import Wanted, Written
+from kerfwright.adapters.job_folder import Wanted
+from kerfwright.adapters.owned_files import Written
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.foundation.version import __version__
 from kerfwright.planning.rules import CornerStyle

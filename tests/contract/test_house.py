@@ -172,7 +172,7 @@ def test_broad_handlers_stand_only_where_a_decision_says_why() -> None:
     # The last net of the command line, clean-up that raises again, and decision 0010.
     allowed = {
         "adapters/dxf/document.py": 2,
-        "adapters/job_folder.py": 1,
+        "adapters/owned_files.py": 1,
         "adapters/whole_files.py": 1,
         "cli/run.py": 1,
     }

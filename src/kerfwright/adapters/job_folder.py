@@ -1,26 +1,19 @@
 """The job folder: what is wanted and what came out, as files that a person can read.
 
-All files of a run are first written beside their targets under temporary names, then renamed
-(:meth:`pathlib.Path.replace`, atomic within one file system: POSIX.1-2017, ``rename``).  A list of
-what kerfwright made, with digests, lets a second run replace its own files and nothing else: a
-file of the same name that somebody made or edited is never touched.
+How its files are written, all or none: :mod:`kerfwright.adapters.owned_files`.
 """
 
 from __future__ import annotations
 
-import contextlib
-import hashlib
 import json
-import os
-import shutil
-import tempfile
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
 from kerfwright.adapters import json_shapes
+from kerfwright.adapters.owned_files import MADE, Written, digest, made, write_files
 from kerfwright.adapters.svg import render_plan
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.errors import FileError, InputError
@@ -38,10 +31,7 @@ JOB, PLAN, PROGRAM, PROOF, ESTIMATE, PICTURE, TABLES = (
     "plan.svg",
     "tables.json",
 )
-_MADE = ".kerfwright-files"
 _JOB_FORMAT, _JOB_VERSION = "kerfwright-job", 1
-_OWNER_ONLY = 0o600
-_OWNER_ONLY_FOLDER = 0o700
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,32 +84,6 @@ class Wanted:
     contours: Mapping[str, str] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Written:
-    """What a run did to a folder.
-
-    Attributes
-    ----------
-    folder : Path
-    files : tuple of str
-        Names written, in order.
-    removed : tuple of str
-        Own files of an earlier run that this run did not make again.
-    kept_earlier : bool
-        True if the run was refused and the earlier results, program included, stand untouched.
-    """
-
-    folder: Path
-    files: tuple[str, ...]
-    removed: tuple[str, ...] = ()
-    kept_earlier: bool = False
-
-
-def digest(content: bytes) -> str:
-    """Return the SHA-256 of some bytes in hexadecimal."""
-    return hashlib.sha256(content).hexdigest()
-
-
 def write_job(folder: Path, contents: Mapping[str, str], *, refused: bool = False) -> Written:
     """Write the files of one run, all or none.
 
@@ -140,154 +104,7 @@ def write_job(folder: Path, contents: Mapping[str, str], *, refused: bool = Fals
     """
     if refused and PROGRAM in contents:
         raise AssertionError("a refused run must not hand over a program")
-    try:
-        folder.mkdir(mode=_OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
-        made = _made(folder)
-        if refused and PROGRAM in made and (folder / PROGRAM).exists():
-            return Written(folder=folder, files=(), kept_earlier=True)
-        removed = _claim_names(folder, contents, made)
-        _replace_all(folder, contents, made, removed)
-    except FileError:
-        raise
-    except OSError as fault:
-        raise _unwritable(folder, fault) from fault
-    return Written(folder=folder, files=tuple(contents), removed=removed)
-
-
-def _unwritable(folder: Path, fault: OSError) -> FileError:
-    return FileError(
-        f"cannot write the job folder: {fault.strerror or fault}",
-        code="job-folder-unwritable",
-        where=str(fault.filename or folder),
-        remedy="Choose a folder that you may write to with -o.",
-    )
-
-
-def _made(folder: Path) -> dict[str, list[str]]:
-    """Return the digests under which each file may be ours."""
-    try:
-        text = (folder / _MADE).read_text(encoding="utf-8")
-    except FileNotFoundError:
-        return {}
-    try:
-        rows = [line.split("  ", 1) for line in text.splitlines() if line]
-        found: dict[str, list[str]] = {}
-        for sha256, name in rows:
-            found.setdefault(name, []).append(sha256)
-    except ValueError as fault:
-        raise FileError(
-            "the list of files made by kerfwright is damaged",
-            code="job-folder-damaged",
-            where=str(folder / _MADE),
-            remedy="Choose another folder with -o, or move the results away.",
-        ) from fault
-    return found
-
-
-def _claim_names(
-    folder: Path, contents: Mapping[str, str], made: Mapping[str, list[str]]
-) -> tuple[str, ...]:
-    """Refuse names taken by others; return own files that are made no more."""
-    for name in contents:
-        target = folder / name
-        if not target.is_symlink() and not target.exists():
-            continue
-        if target.is_symlink() or not _is_ours(target, made.get(name, [])):
-            raise FileError(
-                f"{name} is there already and was not made by kerfwright, or was edited since",
-                code="file-not-ours",
-                where=str(target),
-                remedy="Move or rename it, or choose another folder with -o.",
-            )
-    gone = [n for n in made if n not in contents and _is_ours(folder / n, made[n])]
-    return tuple(gone)
-
-
-def _is_ours(target: Path, digests: list[str]) -> bool:
-    try:
-        return target.is_file() and digest(target.read_bytes()) in digests
-    except OSError:
-        return False
-
-
-def _replace_all(
-    folder: Path,
-    contents: Mapping[str, str],
-    made: Mapping[str, list[str]],
-    removed: tuple[str, ...],
-) -> None:
-    """Write everything aside, then swap it in; put the earlier files back if a swap fails."""
-    encoded = {name: text.encode("utf-8") for name, text in contents.items()}
-    rows = [(digest(data), name) for name, data in encoded.items()]
-    before = [(sha256, name) for name, digests in made.items() for sha256 in digests]
-    with _beside(folder) as aside:
-        for name, data in encoded.items():
-            _write(aside / name, data)
-        # From here until the last line the list names old and new digests, so that a run killed
-        # in between leaves only files that the next run knows as its own.
-        _write(aside / "during", _made_text([*before, *rows]))
-        _write(aside / "after", _made_text(rows))
-        (aside / "during").replace(folder / _MADE)
-        swapped: list[str] = []
-        try:
-            for name in encoded:
-                if (folder / name).exists():
-                    _keep(folder / name, aside / f"{name}.earlier")
-                swapped.append(name)
-                (aside / name).replace(folder / name)
-            for name in removed:
-                (folder / name).replace(aside / f"{name}.earlier")
-                swapped.append(name)
-            (aside / "after").replace(folder / _MADE)
-        except BaseException:
-            for name in swapped:
-                _put_back(aside / f"{name}.earlier", folder / name)
-            raise
-    _sync(folder)
-
-
-def _keep(target: Path, earlier: Path) -> None:
-    try:
-        earlier.hardlink_to(target)
-    except OSError:
-        # File systems without hard links.
-        shutil.copy2(target, earlier)
-
-
-def _put_back(earlier: Path, target: Path) -> None:
-    if earlier.exists():
-        earlier.replace(target)
-    else:
-        target.unlink(missing_ok=True)
-
-
-@contextlib.contextmanager
-def _beside(folder: Path) -> Iterator[Path]:
-    """Make a temporary folder inside the job folder, hence on the same file system."""
-    with tempfile.TemporaryDirectory(prefix=".kerfwright-", dir=folder) as aside:
-        yield Path(aside)
-
-
-def _made_text(rows: list[tuple[str, str]]) -> bytes:
-    return "".join(f"{sha256}  {name}\n" for sha256, name in dict.fromkeys(rows)).encode()
-
-
-def _write(target: Path, data: bytes) -> None:
-    handle = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, _OWNER_ONLY)
-    with os.fdopen(handle, "wb") as stream:
-        stream.write(data)
-        stream.flush()
-        os.fsync(stream.fileno())
-
-
-def _sync(folder: Path) -> None:
-    """Make the renames durable where the system can open a folder."""
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+    return write_files(folder, contents, unless_there=PROGRAM if refused else None)
 
 
 def job_contents(
@@ -463,12 +280,12 @@ def edited_findings(folder: Path) -> tuple[Finding, ...]:
         If the plan or ``job.toml`` cannot be read.
     """
     found = []
-    recorded = _made(folder).get(PLAN, [])
+    recorded = made(folder).get(PLAN, [])
     if digest(_read_bytes(folder / PLAN)) not in recorded:
         why = (
             "was changed after kerfwright wrote it"
             if recorded
-            else f"is in no list of files made ({_MADE}); nothing says that it is unchanged"
+            else f"is in no list of files made ({MADE}); nothing says that it is unchanged"
         )
         found.append(_edited(f"{PLAN} {why}"))
     if (folder / JOB).exists():

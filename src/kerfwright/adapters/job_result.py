@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from kerfwright.adapters import job_folder
-from kerfwright.adapters.job_folder import Wanted, Written
+from kerfwright.adapters.job_folder import Wanted
 from kerfwright.adapters.kept_tables import kept_text, unchanged
 from kerfwright.adapters.machines import machine_tables
+from kerfwright.adapters.owned_files import Written, digest
 from kerfwright.adapters.tables import every_table
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.foundation.version import __version__
@@ -46,7 +47,7 @@ def write_job(result: JobResult, folder: Path | str) -> Written:
     if result.estimate is not None:
         wanted = replace(wanted, experience=result.estimate.experience)
     kept = kept_tables_of(result.request)
-    wanted = replace(wanted, tables_sha256=job_folder.digest(kept.encode()), kerfwright=__version__)
+    wanted = replace(wanted, tables_sha256=digest(kept.encode()), kerfwright=__version__)
     contents = job_folder.job_contents(
         wanted,
         result.plan,

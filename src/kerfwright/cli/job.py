@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from kerfwright.adapters import json_shapes
-from kerfwright.adapters.job_folder import Written
+from kerfwright.adapters.owned_files import Written
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.what_if import WhatIf
 from kerfwright.cli import report

@@ -44,8 +44,8 @@ def _mass(plan: Plan, contour: ContourPlan) -> Outcome:
     edge_mm = 0.0 if slug.is_part else contour.target.contour.length_mm
     material = plan.requirement.material
 
-    def mass_kg(density_kg_per_m3: float, gap: float) -> float:
-        lost_mm2 = edge_mm * (gap - gap_um) / _UM
+    def mass_kg(density_kg_per_m3: float, rough_gap_um: float) -> float:
+        lost_mm2 = edge_mm * (rough_gap_um - gap_um) / _UM
         # A sliver may vanish in the kerf; a mass below nothing it has not.
         area_mm2 = max(slug.area_mm2 - lost_mm2, slug.area_mm2 / 2)
         return area_mm2 * plan.height_mm / _MM3_PER_M3 * density_kg_per_m3
@@ -110,7 +110,7 @@ def _slug(plan: Plan, contour: ContourPlan, mass: Outcome) -> Iterator[Answer]:
 
 
 def _tab(plan: Plan, contour: ContourPlan, mass: Outcome) -> Iterator[Answer]:
-    tab, rules, material = contour.tab, plan.rules, plan.requirement.material
+    tab, rules = contour.tab, plan.rules
     place = f"plan/tabs/{contour.target.id}"
     yield _answer(
         contour,
@@ -141,6 +141,12 @@ def _tab(plan: Plan, contour: ContourPlan, mass: Outcome) -> Iterator[Answer]:
             (("width_mm", tab.width_mm), ("gap_um", plan.passes[0].gap_um)),
             source=_COMPUTED,
         )
+    yield from _tab_forces(plan, contour, mass)
+
+
+def _tab_forces(plan: Plan, contour: ContourPlan, mass: Outcome) -> Iterator[Answer]:
+    tab, rules, material = contour.tab, plan.rules, plan.requirement.material
+    place = f"plan/tabs/{contour.target.id}"
     yield _answer(
         contour,
         "tab weight held",

@@ -406,7 +406,11 @@ def _gather(cut: Cut, line: _Sum, *, idle_mm_per_min: float) -> None:
     line.cut_min.append(
         float((lengths[wall] / feeds[wall]).sum() + (lengths[returning] / own[returning]).sum())
     )
-    line.feeds.update(np.unique(feeds[wall]).tolist())
+    if len(line.feeds) < 2:
+        # One feed or a mean: more need not be told apart.
+        line.feeds.update(
+            {float(feeds[wall].min()), float(feeds[wall].max())} if wall.any() else ()
+        )
 
 
 def _after(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLine]:

@@ -10,12 +10,13 @@ from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.motion.moves import CutKind, Purpose, WirePath
 from kerfwright.planning.plan import Plan
-from kerfwright.process.technology import Pass
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.wirepath.trailing import limits_of
 
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
-_SLOWED: Final = np.array([Purpose.WALL, Purpose.CORNER, Purpose.OVERLAP, Purpose.CUT_OFF])
+_SLOWED: Final = (Purpose.WALL, Purpose.CORNER, Purpose.OVERLAP, Purpose.CUT_OFF)
+_IS_SLOWED: Final = np.array([purpose in _SLOWED for purpose in range(max(Purpose) + 1)])
+"""By the number of a purpose."""
 
 
 def feed_answers(plan: Plan, path: WirePath, *, physics: WirePhysics) -> tuple[Answer, ...]:
@@ -28,7 +29,7 @@ def feed_answers(plan: Plan, path: WirePath, *, physics: WirePhysics) -> tuple[A
         Drawn with the same constants.
     physics : WirePhysics
     """
-    limits = limits_of(plan, physics=physics)
+    limits, least_factor = limits_of(plan, physics=physics), _least(plan, path)
     found = []
     for one in plan.passes:
         limit = limits[one.number]
@@ -44,7 +45,7 @@ def feed_answers(plan: Plan, path: WirePath, *, physics: WirePhysics) -> tuple[A
         )
         least = Reason(
             quantity="least_feed_factor",
-            value=_least(plan, path, one),
+            value=least_factor[one.number],
             formula="the least over corners and arcs of (largest lag allowed there / lag)^(1/n), "
             "in steps, not below the least; with the likely lag",
             inputs=(
@@ -64,14 +65,15 @@ def feed_answers(plan: Plan, path: WirePath, *, physics: WirePhysics) -> tuple[A
     return tuple(found)
 
 
-def _least(plan: Plan, path: WirePath, one: Pass) -> float:
-    """Return the least feed along the wall over the usual one, any contour."""
+def _least(plan: Plan, path: WirePath) -> dict[int, float]:
+    """Return the least feed along the wall over the usual one, any contour, by pass."""
     flushed = {c.target.id: c.flushing.rate_factor for c in plan.contours}
-    least = 1.0
+    usual = {one.number: one.feed_mm_per_min for one in plan.passes}
+    least = dict.fromkeys(usual, 1.0)
     for cut in path.cuts:
-        feeds = cut.moves.feed_mm_per_min[np.isin(cut.moves.purpose, _SLOWED)]
-        if cut.pass_number != one.number or not len(feeds):
-            continue
-        derated = flushed[cut.contour_id] if cut.kind is not CutKind.SKIM else 1.0
-        least = min(least, float(feeds.min()) / (one.feed_mm_per_min * derated))
+        feeds = cut.moves.feed_mm_per_min[_IS_SLOWED[cut.moves.purpose]]
+        if len(feeds):
+            derated = flushed[cut.contour_id] if cut.kind is not CutKind.SKIM else 1.0
+            factor = float(feeds.min()) / (usual[cut.pass_number] * derated)
+            least[cut.pass_number] = min(least[cut.pass_number], factor)
     return least

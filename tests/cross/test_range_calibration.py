@@ -1,0 +1,327 @@
+"""Ranges by simulation: eighty of a hundred outcomes lie inside, and a wrong range is noticed.
+
+Outcomes are drawn here from the spreads that the tables state, by formulas written out again; the
+ranges come from the functions that plans and prices use.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+import os
+from pathlib import Path
+
+import numpy as np
+import pytest
+from tests.cross.test_learning_calibration import path_of, planned
+from tests.unit.costing.test_estimate import RATES
+
+import kerfwright
+from kerfwright.adapters.machines import load_machine
+from kerfwright.adapters.wire_physics import load_wire_physics
+from kerfwright.app.records import JobRequest
+from kerfwright.costing.estimate import estimate
+from kerfwright.costing.times import job_times
+from kerfwright.foundation.ranges import Range
+from kerfwright.learning.learn import learn
+from kerfwright.process.passes import passes_for
+from kerfwright.process.shape_ranges import shape_ranges
+from kerfwright.process.small_hole import predict_hole
+from kerfwright.process.wire import static_bow_um, tension_n
+from kerfwright.wiring import plan_job
+from simulated_shops import MATERIALS, RULES, TABLES, WIRES, Scene, Shop
+
+SOAK = bool(os.environ.get("KERFWRIGHT_SOAK"))
+DRAWS = 20_000
+SHOPS = 1200 if SOAK else 150
+WHEEL = Path(kerfwright.__file__).parent / "data/samples/escape_wheel.dxf"
+PHYSICS = load_wire_physics()
+SCALING = TABLES.technology.scaling
+
+
+def squeezed(span: Range, factor: float) -> tuple[float, float]:
+    """Return a range as if its standard deviation (of the logarithm) were another."""
+    low, high = np.log(span.low / span.likely), np.log(span.high / span.likely)
+    return span.likely * np.exp(low * factor), span.likely * np.exp(high * factor)
+
+
+def coverage(outcomes, factor=1.0) -> float:
+    """Return the share of outcomes inside; pairs of a range and what was drawn for it."""
+    inside = []
+    for span, drawn in outcomes:
+        low, high = squeezed(span, factor)
+        inside.append(np.mean((low < np.asarray(drawn)) & (np.asarray(drawn) < high)))
+    return float(np.mean(inside))
+
+
+def holds(outcomes) -> None:
+    """Eighty of a hundred, three either way; and the check fails where a range is wrong."""
+    outcomes = list(outcomes)
+    assert coverage(outcomes) == pytest.approx(0.80, abs=0.03)
+    for wrong in (0.5, 0.85, 1.2):
+        assert coverage(outcomes, wrong) != pytest.approx(0.80, abs=0.03), wrong
+
+
+def scenes():
+    """Return every material with a wire and a height that rotate."""
+    heights = itertools.cycle((12.0, 30.0, 45.0, 80.0))
+    wires = itertools.cycle(WIRES)
+    machine = load_machine()
+    for material in (*MATERIALS, TABLES.catalogue.material("carbide")):
+        yield Scene(
+            job="", machine=machine, material=material, wire=next(wires), height_mm=next(heights)
+        )
+
+
+def deviates(rows, seed):
+    return np.random.default_rng(seed).standard_normal((rows, DRAWS))
+
+
+def is_steel(scene):
+    return scene.material.family == "steel"
+
+
+def test_the_gap():
+    def outcomes():
+        for n, scene in enumerate(scenes()):
+            extra = 0.0 if is_steel(scene) else SCALING.gap_material_sigma_log
+            for seed, one in zip(TABLES.technology.passes, scene.passes(6), strict=True):
+                z = deviates(2, 100 * n + one.number)
+                yield (
+                    one.gap_range_um,
+                    one.gap_um * np.exp(seed.gap_sigma_log * z[0] + extra * z[1]),
+                )
+
+    holds(outcomes())
+
+
+def test_the_roughness():
+    def outcomes():
+        for n, scene in enumerate(scenes()):
+            for seed, one in zip(TABLES.technology.passes, scene.passes(6), strict=True):
+                z = deviates(2, 200 * n + one.number)
+                drawn = seed.ra_um * np.exp(seed.ra_sigma_log * z[0])
+                factor = scene.material.ra_factor * np.exp(SCALING.ra_factor_sigma_log * z[1])
+                yield one.ra_range_um, drawn * factor
+
+    holds(outcomes())
+
+
+def test_the_recast_layer():
+    def outcomes():
+        for n, scene in enumerate(scenes()):
+            extra = 0.0 if is_steel(scene) else SCALING.recast_factor_sigma_log
+            for seed, one in zip(TABLES.technology.passes, scene.passes(6), strict=True):
+                z = deviates(2, 300 * n + one.number)
+                drawn = seed.recast_um * np.exp(seed.recast_sigma_log * z[0])
+                yield (
+                    one.recast_range_um,
+                    drawn * scene.material.recast_factor * np.exp(extra * z[1]),
+                )
+
+    holds(outcomes())
+
+
+def test_the_stock_of_a_skim():
+    # The wire runs where it is told; the kerf of either pass is as wide as its gap really is.
+    inside = []
+    for n, scene in enumerate(scenes()):
+        passes = scene.passes(6)
+        extra = 0.0 if is_steel(scene) else SCALING.gap_material_sigma_log
+        z = deviates(7, 400 + n)
+        material = np.exp(extra * z[6])
+        gaps = [
+            p.gap_um * np.exp(seed.gap_sigma_log * z[k]) * material
+            for k, (seed, p) in enumerate(zip(TABLES.technology.passes, passes, strict=True))
+        ]
+        for before, this in itertools.pairwise(range(6)):
+            left = [passes[k].offset_mm * 1000 - gaps[k] for k in (before, this)]
+            span, drawn = passes[this].stock_range_um, left[0] - left[1]
+            inside.append(np.mean((span.low < drawn) & (drawn < span.high)))
+    assert np.mean(inside) == pytest.approx(0.80, abs=0.03)
+
+
+def lags(scene, seed):
+    """Return ranges and drawn lags: push and the material's roughness are one for all passes."""
+    passes, law = scene.passes(4), PHYSICS.push
+    z = deviates(11, seed)
+    pressure = law.pressure_kpa * np.exp(law.pressure_sigma_log * z[0])
+    material = np.exp(SCALING.ra_factor_sigma_log * z[1])
+    ra = [
+        p.ra_um * np.exp(s.ra_sigma_log * z[1 + p.number]) * material
+        for s, p in zip(TABLES.technology.passes[:4], passes, strict=True)
+    ]
+    bow = static_bow_um(
+        1.0,
+        height_mm=scene.height_mm,
+        span_mm=PHYSICS.tension.span_mm(scene.height_mm),
+        tension_n=tension_n(scene.wire, share=PHYSICS.tension.share),
+    )
+    found = shape_ranges(passes, wire=scene.wire, height_mm=scene.height_mm, physics=PHYSICS)
+    for k, (one, p) in enumerate(zip(found, passes, strict=True)):
+        push = pressure * scene.wire.diameter_mm
+        if p.is_rough:
+            push = push * (law.height_mm / scene.height_mm) ** law.height_exponent
+        else:
+            push = push * (ra[k] / ra[0]) ** (3 * law.energy_exponent)
+            stock = p.stock_um * np.exp(p.stock_sigma_um / p.stock_um * z[6 + k])
+            push = push / (1 + law.side_share_skim * bow * push / stock)
+        yield one.lag_um, bow * push
+
+
+def test_the_lag_of_the_wire():
+    holds(pair for n, scene in enumerate(scenes()) for pair in lags(scene, 500 + n))
+
+
+def test_the_time_and_the_tube_of_a_small_hole():
+    law = TABLES.technology.small_hole
+    times, tubes = [], []
+    for n, (scene, diameter) in enumerate(itertools.product(scenes(), (0.5, 1.0, 2.0))):
+        depth = scene.height_mm
+        hole = predict_hole(depth, diameter_mm=diameter, material=scene.material, law=law)
+        z = deviates(2, 600 + n)
+        tube = diameter - 2 * law.overcut_mm
+        feed = np.interp(diameter, *np.array(law.feed_mm_per_min).T)
+        feed = feed * law.feed_factor[scene.material.family] * np.exp(law.feed_sigma_log * z[0])
+        through = law.breakthrough_diameters * tube
+        slow = 1 + depth / diameter / law.depth_scale
+        times.append((hole.drilled.minutes, (depth + through) * slow / feed))
+        wear = law.wear_ratio[scene.material.family] * np.exp(law.wear_sigma_log * z[1])
+        tubes.append((hole.tube_used_mm, wear * depth + through))
+    holds(times)
+    holds(tubes)
+
+
+def worth(lines, minutes, rates):
+    """Return the money of drawn minutes."""
+    hour = {
+        "programming": rates.hour.programming_per_h,
+        "machine-attended": rates.hour.machine_attended_per_h,
+        "machine-unattended": rates.hour.machine_unattended_per_h,
+        "bench": rates.hour.bench_per_h,
+    }
+    return sum(minutes[t.line.operation] / 60 * float(hour[t.line.kind.value]) for t in lines)
+
+
+def consumed(found, times, minutes, *, pieces, tube=1.0, wire=1.0):
+    """Return the money of what is used up: it follows the minutes that the cutting really took."""
+    planned_min = sum(t.minutes for t in times.running) * pieces
+    really = sum(minutes[t.line.operation] for t in times.running) / planned_min
+    factor = {"wire": really * wire, "drilling electrodes": tube}
+    return sum(
+        pieces * c.amount.likely * float(c.unit_price) * factor.get(c.item, really)
+        for c in found.consumption
+    )
+
+
+@pytest.mark.parametrize("material", ["D2", "Inconel 718"])
+def test_the_price_of_a_job_without_a_shop(material):
+    request = JobRequest(
+        drawing=WHEEL, material=material, height="25 mm", tolerance="±0.005 mm", quantities=(1, 20)
+    )
+    result = plan_job(request)
+    rates = dataclasses.replace(RATES, drilling=TABLES.technology.small_hole)
+    found = estimate(result.plan, result.path, rates=rates)
+    times = job_times(result.plan, result.path, rates=rates)
+    z = deviates(40, 7)
+    rough, skim = (TABLES.technology.rough.feed_sigma_log, TABLES.technology.skim.feed_sigma_log)
+    outcomes = []
+    for price in found.prices:
+        minutes = {}
+        for k, timed in enumerate(times.lines):
+            operation = timed.line.operation
+            count = price.quantity if timed.line.per_piece else 1
+            if timed.cause == "cutting rate":
+                # One rate for all passes: what cuts slowly does so throughout.
+                drawn = np.exp((skim if "skim" in operation else rough) * z[0])
+            elif operation == "start-hole drilling":
+                drawn = np.exp(rates.drilling.feed_sigma_log * z[1])
+            elif operation == "positioning":
+                drawn = 1.0
+            else:
+                drawn = np.exp(rates.minutes.human_sigma_log * z[3 + k])
+            minutes[operation] = timed.minutes * count * drawn
+        tube = np.exp(rates.drilling.wear_sigma_log * z[2])
+        truth = worth(times.lines, minutes, rates)
+        truth = truth + consumed(found, times, minutes, pieces=price.quantity, tube=tube)
+        span = Range(low=float(price.low), likely=float(price.likely), high=float(price.high))
+        outcomes.append((span, truth))
+    holds(outcomes)
+
+
+def shop_prices():
+    """Later jobs of simulated shops: the price as quoted with their records, and as it came."""
+    for seed in range(SHOPS):
+        shop = Shop(seed=50_000 + seed)
+        posterior = learn(
+            shop.records((2, 8, 25)[seed % 3]),
+            technology=TABLES.technology,
+            catalogue=TABLES.catalogue,
+            rules=RULES,
+        )
+        technology = dataclasses.replace(TABLES.technology, experience=posterior)
+        for n in range(8):
+            scene = shop.scene(f"later {n}")
+            g = shop.generator
+            count, contours, pieces = (int(g.integers(1, k)) for k in (5, 7, 5))
+            passes = scene.passes(count, technology)
+            plan = planned(scene, passes)
+            plan = dataclasses.replace(
+                plan, requirement=dataclasses.replace(plan.requirement, quantities=(pieces,))
+            )
+            path = path_of(passes, contours)
+            (price,) = (found := estimate(plan, path, rates=RATES)).prices
+            times = job_times(plan, path, rates=RATES)
+            true = shop.cuts(scene, passes=count, contours=contours * pieces)
+            minutes = {}
+            for timed in times.lines:
+                each = timed.minutes * (pieces if timed.line.per_piece else 1)
+                sigma = (
+                    RATES.drilling.feed_sigma_log
+                    if timed.line.operation == "start-hole drilling"
+                    else timed.sigma_log
+                )
+                minutes[timed.line.operation] = each * np.exp(sigma * g.standard_normal())
+            for number in range(1, count + 1):
+                name = "rough pass" if number == 1 else f"skim pass {number}"
+                done = (c.minutes for c in true if c.pass_number == number)
+                minutes[name] = sum(done)
+            # No wire was weighed: its use is as the rules start, one deviation a job.
+            wire = np.exp(RULES.wire_sigma_log * g.standard_normal())
+            truth = worth(times.lines, minutes, RATES)
+            truth += consumed(found, times, minutes, pieces=pieces, wire=wire)
+            yield (
+                Range(low=float(price.low), likely=float(price.likely), high=float(price.high)),
+                truth,
+            )
+
+
+def test_the_price_of_later_jobs_with_a_shops_records():
+    outcomes = list(shop_prices())
+    assert coverage(outcomes) == pytest.approx(0.80, abs=0.03)
+    for wrong in (0.5, 1.5):
+        assert coverage(outcomes, wrong) != pytest.approx(0.80, abs=0.03)
+
+
+def test_halved_spreads_in_the_tables_are_noticed():
+    # The same through the tables: a shop that halves a spread gets a range that is too narrow.
+    half = tuple(
+        dataclasses.replace(p, ra_sigma_log=p.ra_sigma_log / 2) for p in TABLES.technology.passes
+    )
+    technology = dataclasses.replace(
+        TABLES.technology,
+        passes=half,
+        scaling=dataclasses.replace(SCALING, ra_factor_sigma_log=SCALING.ra_factor_sigma_log / 2),
+    )
+    (scene, *_) = scenes()
+    stated = scene.passes(3)
+    narrow = passes_for(
+        3, material=scene.material, height_mm=scene.height_mm, wire=scene.wire,
+        machine=scene.machine, technology=technology,
+    )  # fmt: skip
+    drawn = [p.ra_um * np.exp(p.ra_sigma_log * deviates(1, 9)[0]) for p in stated]
+    wide = coverage(zip((p.ra_range_um for p in stated), drawn, strict=True))
+    assert wide == pytest.approx(0.8, abs=0.03)
+    # Half the deviation covers 2 Phi(0.64) - 1 = 0.478.
+    thin = coverage(zip((p.ra_range_um for p in narrow), drawn, strict=True))
+    assert thin == pytest.approx(0.478, abs=0.02)

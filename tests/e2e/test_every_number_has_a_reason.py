@@ -21,8 +21,8 @@ Capture = pytest.CaptureFixture[str]
 
 NAMES = {
     "passes": "number", "start_holes": "contour_id", "tabs": "contour_id", "slugs": "contour_id",
-    "flushing": "contour_id", "times": "operation", "consumption": "item", "prices": "quantity",
-    "lines": "item",
+    "flushing": "contour_id", "contour_passes": "contour_id", "times": "operation",
+    "consumption": "item", "prices": "quantity", "lines": "item",
 }  # fmt: skip
 """What names the rows of each list."""
 
@@ -40,6 +40,8 @@ EXCEPT = {
     r"estimate/.*/(unit_price|quantity)": "asked, or of the table of rates",
     r"estimate/prices/\d+/spread/.*": "shares of the range; they stand in the price's reason",
     r"estimate/times/.*/(low|high)|estimate/consumption/.*/(low|high)": "in the reason's range",
+    r"estimate/times/.*/pass_number": "which pass it is, no figure",
+    r"estimate/times/(?!rough|cut-off|skim).*/wall_(mm|min)": "nothing is cut: 0",
     r"estimate/prices/\d+/(low|high)": "in the range of the price in all",
     r"estimate/prices/\d+/(hours|lines/.*)/(low|high)": "in the reason's range",
 }
@@ -90,6 +92,9 @@ def shop_of(tmp_path: Path, capsys: Capture) -> Path:
 
 
 CASES = {
+    "contours": [
+        str(WHEEL), *JOB, "--tolerance", "±0.005mm", "--contour", "H7: tolerance=±0.02mm",
+    ],
     "wheel": [str(WHEEL), *JOB, "--tolerance", "±0.005mm", "--quantity", "1,25"],
     "die": [
         str(DIE), "--material", "D2", "--height", "1in", "--tolerance", "0.0002in",
@@ -119,6 +124,10 @@ def test_every_number_of_plan_and_estimate_has_a_reason(
         if is_excepted(path):
             continue
         reason = reasons.get(path.removesuffix("/likely")) or reasons.get(path)
+        offset = re.fullmatch(r"plan/contour_passes/[^/]+/offsets_mm/(\d+)", path)
+        if reason is None and offset:
+            # A contour with all passes of the job has their offsets.
+            reason = reasons[f"plan/passes/{int(offset[1]) + 1}/offset_mm"]
         if reason is None:
             bare.append(path)
             continue

@@ -55,6 +55,7 @@ def estimate_answers(
     by_operation = {line.line.operation: line for line in times.lines}
     return (
         *(scene.time(line) for line in times.lines),
+        *(a for line in times.running for a in _wall_answers(line)),
         *scene.cutting(),
         *(scene.consumption(one) for one in estimate.consumption),
         *(
@@ -243,6 +244,28 @@ class _Scene:
             for who, share in line.learned.feed_shares if line.learned else ():
                 inputs[who] = inputs.get(who, 0.0) + share * line.minutes
         return _split(tuple(loadings.items()), tuple(inputs.items()))
+
+
+def _wall_answers(line: TimedLine) -> Iterator[Answer]:
+    """Return the answers on what a cutting line runs along walls."""
+    one = line.line
+    figures = (
+        ("wall_mm", "length along walls", "sum of the moves along walls and leads", one.wall_mm),
+        ("wall_min", "time along walls", "sum over those moves of length / feed", one.wall_min),
+    )
+    for field, name, formula, value in figures:
+        yield Answer(
+            about="time",
+            name=f"{one.operation} {name}",
+            path=f"estimate/times/{one.operation}/{field}",
+            reason=Reason(
+                quantity=field,
+                value=value,
+                formula=formula,
+                inputs=(("moves", one.basis),),
+                source=_COMPUTED,
+            ),
+        )
 
 
 def _records(known: Learned) -> str:

@@ -112,6 +112,7 @@ def _shape_answers(plan: Plan, physics: WirePhysics | None) -> Iterator[Answer]:
 
 
 def _contour_answers(plan: Plan, contour: ContourPlan, technology: Technology) -> Iterator[Answer]:
+    yield from _own_offsets(plan, contour)
     yield from _start(plan, contour, technology)
     if contour.start.kind is StartKind.DRILLED:
         hole = predict_hole(
@@ -125,6 +126,19 @@ def _contour_answers(plan: Plan, contour: ContourPlan, technology: Technology) -
             yield Answer(about=contour.target.id, name=name, path="", reason=reason)
     yield from piece_answers(plan, contour)
     yield from _flushing(contour, technology)
+
+
+def _own_offsets(plan: Plan, contour: ContourPlan) -> Iterator[Answer]:
+    """Return the offsets of a contour that has fewer passes than the job: only they differ."""
+    if len(contour.passes) == len(plan.passes):
+        return
+    for index, one in enumerate(contour.passes):
+        yield Answer(
+            about=contour.target.id,
+            name=f"pass {one.number} offset",
+            path=f"plan/contour_passes/{contour.target.id}/offsets_mm/{index}",
+            reason=next(r for r in one.reasons if r.quantity == "offset_mm"),
+        )
 
 
 def _start(plan: Plan, contour: ContourPlan, technology: Technology) -> Iterator[Answer]:

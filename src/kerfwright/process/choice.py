@@ -180,7 +180,7 @@ def choose_passes(
         findings.append(_nothing_asked(every[0], contour_ids))
     # Offsets depend on the count: stock is left only for passes that will be cut.
     passes = _passes(count, requirement, wire, technology)
-    findings += miss_findings(demand or requirement.demand, passes[-1])
+    findings += miss_findings(demand or requirement.demand, passes[-1], contour_ids=contour_ids)
     return PassChoice(
         wire=wire,
         passes=passes,

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import replace
 from statistics import NormalDist
 from typing import Final
 
-from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.ranges import Z_10_90
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.process.technology import Pass
@@ -58,7 +60,7 @@ def chance_outside(half_zone: float, *, bias: float, sigma: float) -> float:
     return error.cdf(-half_zone) + 1 - error.cdf(half_zone)
 
 
-def miss_findings(demand: Demand, last: Pass) -> list[Finding]:
+def miss_findings(demand: Demand, last: Pass, *, contour_ids: Sequence[str] = ()) -> list[Finding]:
     """Return a note for each demand that the last pass meets, but not at the end of its range.
 
     Passes are chosen by the likely value, as shops do; this says how often that will not do.  A
@@ -70,6 +72,8 @@ def miss_findings(demand: Demand, last: Pass) -> list[Finding]:
     demand : Demand
     last : Pass
         After which the demands count.
+    contour_ids : sequence of str
+        Contours that the findings name; none where the demand is that of all.
 
     Returns
     -------
@@ -89,7 +93,10 @@ def miss_findings(demand: Demand, last: Pass) -> list[Finding]:
         )
     if demand.tolerance_um is not None:
         found += _outside(demand.tolerance_um, last)
-    return found
+    if not contour_ids:
+        return found
+    place, names = Place(contour_id=contour_ids[0]), ", ".join(contour_ids)
+    return [replace(f, where=place, message=f"{names}: {f.message}") for f in found]
 
 
 def _above(

@@ -92,3 +92,15 @@ def test_a_recast_limit_is_watched_as_well():
 
 def test_odds_are_whole_pieces():
     assert odds(0.11) == "about one piece in 9"
+
+
+def test_a_demand_of_some_contours_names_them():
+    choice = choose_passes(
+        requirement(TABLES, ra_um=0.8),
+        technology=TABLES.technology,
+        catalogue=TABLES.catalogue,
+        contour_ids=("H7", "H8"),
+    )
+    (note,) = (f for f in choice.findings if f.code == "demand-may-be-missed")
+    assert note.message.startswith("H7, H8: The finish asked")
+    assert note.where.contour_id == "H7"

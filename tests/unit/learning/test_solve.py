@@ -7,8 +7,9 @@ import math
 import numpy as np
 import pytest
 from scipy.optimize import minimize
+from scipy.special import ndtr
 
-from kerfwright.learning.solve import Design, effective_scatter, fit_counts, fit_robust
+from kerfwright.learning.solve import _MIXED, Design, effective_scatter, fit_counts, fit_robust
 
 
 def crossed(*, rows=60, seed=1, groups=(3, 4, 12)):
@@ -141,3 +142,14 @@ def test_the_precision_claimed_under_students_t_is_that_of_many_repeated_fits():
     )
     claimed = 1 / found.precision.diagonal()
     assert np.mean(found.mean**2) / np.mean(claimed) == pytest.approx(1, abs=0.12)
+
+
+@pytest.mark.parametrize("sigma_log", [0.2, 0.4, 0.7])
+def test_a_range_is_widened_as_a_mixture_of_variances_asks(sigma_log):
+    # x ~ N(0, V) with ln V ~ N(0, s^2): the 10-90 % range by integration over V against that of a
+    # normal of variance exp(c s^2), to second order.
+    logs, weights = np.polynomial.hermite_e.hermegauss(60)
+    z = 1.2815515655446004  # 90th percentile of the normal.
+    end = z * math.exp(_MIXED * sigma_log**2 / 2)
+    inside = np.sum(weights * ndtr(end / np.exp(sigma_log * logs / 2))) / np.sum(weights)
+    assert inside == pytest.approx(0.9, abs=0.002)

@@ -49,6 +49,12 @@ _WHERE: Final = (
 _FOUND: Final = ("ra_um", "size_error_um", "wire_kg", "breaks", "note")
 """Columns that say which cut it was, and what was found on it.  Where the row was read, and what
 the machine's own file said that day, do not make another cut."""
+_OF_MACHINE: Final = (
+    "machine",
+    "machine_name",
+    "machine_rate_factor",
+    "machine_best_tolerance_um",
+)
 _ABSENT: Final = {"feed_share": "1.0", "note": ""}
 """What a file says that was written before a column was there."""
 
@@ -71,28 +77,29 @@ def _row(cut: MeasuredCut) -> dict[str, str]:
         "job": cut.job,
         "machine": machine.id,
         "machine_name": machine.name,
-        "machine_rate_factor": repr(machine.rate_factor),
-        "machine_best_tolerance_um": repr(machine.best_tolerance_um),
+        "machine_rate_factor": _text(machine.rate_factor),
+        "machine_best_tolerance_um": _text(machine.best_tolerance_um),
         "material": cut.material.id,
         "wire_kind": wire.kind,
-        "wire_mm": repr(wire.diameter_mm),
-        "height_mm": repr(cut.height_mm),
-        "pass": str(cut.pass_number),
-        "length_mm": repr(cut.length_mm),
-        "time_min": repr(cut.minutes),
+        "wire_mm": _text(wire.diameter_mm),
+        "height_mm": _text(cut.height_mm),
+        "pass": str(int(cut.pass_number)),
+        "length_mm": _text(cut.length_mm),
+        "time_min": _text(cut.minutes),
         "flushing": cut.flushing.value,
         "ra_um": _text(cut.ra_um),
         "size_error_um": _text(cut.size_error_um),
         "wire_kg": _text(cut.wire_kg),
-        "breaks": _text(cut.breaks),
-        "feed_share": repr(cut.feed_share),
+        "breaks": "" if cut.breaks is None else str(int(cut.breaks)),
+        "feed_share": _text(cut.feed_share),
         "note": cut.note,
         "place": cut.place,
     }
 
 
 def _text(value: float | None) -> str:
-    return "" if value is None else repr(value)
+    # A number of another library would print its type.
+    return "" if value is None else repr(float(value))
 
 
 def _where(row: Mapping[str, str]) -> tuple[str, ...]:
@@ -176,6 +183,8 @@ class CutReader:
         materials = {m.id: m for m in self.catalogue.materials}
         cuts: list[MeasuredCut] = []
         aside: list[RefusedRow] = []
+        # One record for all cuts of a machine: what the tables say of it is computed once.
+        machines: dict[tuple[str, ...], Machine] = {}
         for number, row in enumerate(rows_of(path), start=2):
             try:
                 material = materials.get(row["material"])
@@ -183,10 +192,13 @@ class CutReader:
                 if material is None or wire is None:
                     aside.append(_aside(row, line=number, lacks_material=material is None))
                     continue
+                said = tuple(row[name] for name in _OF_MACHINE)
+                if said not in machines:
+                    machines[said] = _machine(row)
                 cuts.append(
                     MeasuredCut(
                         job=row["job"],
-                        machine=_machine(row),
+                        machine=machines[said],
                         material=material,
                         wire=wire,
                         height_mm=float(row["height_mm"]),

@@ -25,6 +25,8 @@ from kerfwright.wiring import cut_batches, job_outcomes, record_cuts, withdraw_c
 _NAME = 12
 """Digits of a hash that are shown; it may be given back by its beginning."""
 
+_SHOWN = 12
+"""Combinations said before and after; the others are counted."""
 _HOURS = 100
 """Breaks are shown for as many hours: rarer things than one an hour read badly by the hour."""
 
@@ -197,9 +199,11 @@ def show_moved(page: Page, moved: tuple[Moved, ...], words: Show) -> None:
     if not moved:
         return
     page.heading("What moved, 10–90 % (before → after)")
-    for row in moved:
+    for row in sorted(moved, key=lambda row: -row.cuts)[:_SHOWN]:
         for number, text in enumerate(_sentences(row, words)):
             page.line(text, indent=2 if number == 0 else 6)
+    if len(moved) > _SHOWN:
+        page.line(f"… and {len(moved) - _SHOWN} more with fewer cuts; --json has all.", indent=2)
 
 
 def _sentences(row: Moved, words: Show) -> tuple[str, ...]:

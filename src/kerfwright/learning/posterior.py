@@ -82,8 +82,21 @@ class Fitted:
     def _factor(self) -> SuperLU:
         return factorised(self.precision)
 
+    @cached_property
+    def _asked(self) -> dict[tuple[tuple[str, ...], ...], Outlook]:
+        return {}
+
     def outlook(self, wanted: Sequence[tuple[str, ...]]) -> Outlook:
-        """Return the distribution for passes given by their levels, in the order of CROSSED."""
+        """Return the distribution for passes given by their levels, in the order of CROSSED.
+
+        A plan and its alternatives ask for the same passes again and again: answers are kept.
+        """
+        key = tuple(wanted)
+        if key not in self._asked:
+            self._asked[key] = self._outlook(key)
+        return self._asked[key]
+
+    def _outlook(self, wanted: Sequence[tuple[str, ...]]) -> Outlook:
         used = list(dict.fromkeys(name for row in wanted for name in row))
         place = {name: i for i, name in enumerate(used)}
         owner = {name: kind for row in wanted for kind, name in zip(CROSSED, row, strict=True)}

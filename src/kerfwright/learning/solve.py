@@ -13,9 +13,8 @@ from typing import Any, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
-from scipy.optimize import minimize
 from scipy.sparse.linalg import SuperLU, splu
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from kerfwright.foundation.ranges import Z_10_90
 
@@ -104,7 +103,7 @@ class Effects:
 
 def effective_scatter(df: float) -> float:
     """Return the normal deviation with the 10–90 % range of Student's t, over its scale."""
-    return float(student.ppf(0.9, df)) / Z_10_90
+    return float(stdtrit(df, 0.9)) / Z_10_90
 
 
 def factorised(matrix: Any) -> SuperLU:
@@ -247,6 +246,8 @@ class _ScalePrior:
         self, equations: _Normal, unpack: Any, start: Floats, *, trials: int
     ) -> tuple[Floats, Floats]:
         """Return the likeliest logarithms and by how much their uncertainty widens the ranges."""
+        # A plan asks what was learned, it does not learn: it need not wait for this import.
+        from scipy.optimize import minimize
 
         def penalised(logs: Floats) -> float:
             penalty = float(np.sum(((logs - self.centre) / self.sigma_log) ** 2))

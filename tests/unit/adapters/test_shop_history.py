@@ -7,6 +7,7 @@ import subprocess
 import sys
 from types import MappingProxyType
 
+import numpy as np
 import pytest
 
 from kerfwright.adapters.cut_files import Known, keep_with_job, measured_files, rows_of
@@ -240,6 +241,16 @@ def test_a_file_written_before_a_column_was_there_is_read(shop):
     known = Known()
     known.take(rows_of(path))
     assert known.new(Shop(seed=62).records(1)) == ([], [])
+
+
+def test_numbers_of_another_library_are_written_as_numbers(shop):
+    (cut, *_) = Shop(seed=64).records(1)
+    strange = dataclasses.replace(
+        cut, minutes=np.float64(cut.minutes), ra_um=np.float64(2.5), breaks=np.int64(1)
+    )
+    record(shop, [strange])
+    (found,) = shop.cuts().cuts
+    assert (found.minutes, found.ra_um, found.breaks) == (cut.minutes, 2.5, 1)
 
 
 def test_a_job_keeps_each_of_its_cuts_once(tmp_path):

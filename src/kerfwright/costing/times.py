@@ -412,6 +412,7 @@ def _gather(cut: Cut, line: _Sum, *, idle_mm_per_min: float) -> None:
 def _after(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLine]:
     stops = sum((c.stop_before is not None) + (c.stop_after is not None) for c in path.cuts)
     freed = len(plan.contours)
+    measuring = people.inspection_per_contour * _measuring_factor(plan, people)
     return [
         _human(
             "attended stops",
@@ -432,10 +433,17 @@ def _after(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLine]:
         _human(
             "inspection",
             TimeKind.BENCH,
-            people.inspection_base + people.inspection_per_contour * freed,
-            f"{people.inspection_base:g} min and {people.inspection_per_contour:g} min for each of "
-            f"{freed} contours",
+            people.inspection_base + measuring * freed,
+            f"{people.inspection_base:g} min and {measuring:.3g} min for each of {freed} contours",
             sigma_log=people.human_sigma_log,
             once=False,
         ),
     ]
+
+
+def _measuring_factor(plan: Plan, people: HumanMinutes) -> float:
+    """Return how much longer a contour takes to measure for the tolerance asked, at least 1."""
+    asked_um = plan.requirement.tolerance_um
+    if asked_um is None:
+        return 1.0
+    return min(max(people.inspection_usual_um / asked_um, 1.0), people.inspection_most)

@@ -51,6 +51,10 @@ class HumanMinutes:
         Positioning for each hole.
     inspection_base, inspection_per_contour : float
         For each piece.
+    inspection_usual_um : float
+        A contour held tighter than this takes longer by the ratio of the two tolerances.
+    inspection_most : float
+        Largest such factor.
     human_sigma_log : float
         Standard deviation of the logarithm of any of these.
     sources : mapping of str to Source
@@ -67,6 +71,8 @@ class HumanMinutes:
     start_hole_handling: float
     inspection_base: float
     inspection_per_contour: float
+    inspection_usual_um: float
+    inspection_most: float
     human_sigma_log: float
     sources: Mapping[str, Source]
 

@@ -416,6 +416,7 @@ def _gather(cut: Cut, line: _Sum, *, idle_mm_per_min: float) -> None:
 def _after(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLine]:
     stops = sum((c.stop_before is not None) + (c.stop_after is not None) for c in path.cuts)
     freed = len(plan.contours)
+    measuring = _measuring_minutes(plan, people)
     return [
         _human(
             "attended stops",
@@ -436,10 +437,18 @@ def _after(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLine]:
         _human(
             "inspection",
             TimeKind.BENCH,
-            people.inspection_base + people.inspection_per_contour * freed,
-            f"{people.inspection_base:g} min and {people.inspection_per_contour:g} min for each of "
-            f"{freed} contours",
+            people.inspection_base + measuring,
+            f"{people.inspection_base:g} min and {measuring:.3g} min for {freed} contour"
+            + ("s" if freed != 1 else ""),
             sigma_log=people.human_sigma_log,
             once=False,
         ),
     ]
+
+
+def _measuring_minutes(plan: Plan, people: HumanMinutes) -> float:
+    """Return how long the contours take to measure, each for the tolerance asked of it."""
+    asked = [plan.requirement.demand_on(c.target.id).tolerance_um for c in plan.contours]
+    usual, most = people.inspection_usual_um, people.inspection_most
+    factors = [1.0 if um is None else min(max(usual / um, 1.0), most) for um in asked]
+    return people.inspection_per_contour * math.fsum(factors)

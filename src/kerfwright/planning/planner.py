@@ -102,6 +102,7 @@ def make_plan(
     findings += work_findings(
         requirement,
         choice=passes.most,
+        tolerance_um=_tightest_um(ordered, requirement),
         extent_mm=extent,
         drilled_mm=[c.start.diameter_mm for c in ordered if c.start.kind is StartKind.DRILLED],
         drilling=technology.small_hole,
@@ -354,6 +355,12 @@ def _in_order(planned: Sequence[ContourPlan]) -> tuple[ContourPlan, ...]:
     return tuple(
         replace(c, start=replace(c.start, id=f"S{n}")) for n, c in enumerate(ordered, start=1)
     )
+
+
+def _tightest_um(planned: Sequence[ContourPlan], requirement: Requirement) -> float | None:
+    """Return the tightest tolerance asked of any contour that is cut."""
+    asked = [requirement.demand_on(c.target.id).tolerance_um for c in planned]
+    return min((um for um in asked if um is not None), default=None)
 
 
 def _extent(planned: Sequence[ContourPlan], part: Part) -> tuple[float, float]:

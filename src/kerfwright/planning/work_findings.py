@@ -22,6 +22,7 @@ def work_findings(
     requirement: Requirement,
     *,
     choice: PassChoice,
+    tolerance_um: float | None,
     extent_mm: tuple[float, float],
     drilled_mm: Sequence[float],
     drilling: SmallHoleLaw,
@@ -33,6 +34,9 @@ def work_findings(
     ----------
     requirement : Requirement
     choice : PassChoice
+        Of the contour with most passes.
+    tolerance_um : float or None
+        The tightest asked of any contour.
     extent_mm : (float, float)
         Extent of the cut in X and Y.
     drilled_mm : sequence of float
@@ -49,8 +53,8 @@ def work_findings(
     return [
         *_notes(requirement),
         *_start_holes(requirement, drilled_mm=drilled_mm, drilling=drilling),
-        *_temperature(requirement, extent_mm=extent_mm, rules=rules),
-        *_stress(requirement, choice=choice, rules=rules),
+        *_temperature(requirement, tolerance_um, length_mm=max(extent_mm), rules=rules),
+        *_stress(requirement, tolerance_um, choice=choice, rules=rules),
     ]
 
 
@@ -96,11 +100,14 @@ def _start_holes(
 
 
 def _temperature(
-    requirement: Requirement, *, extent_mm: tuple[float, float], rules: PlanningRules
+    requirement: Requirement,
+    tolerance_um: float | None,
+    *,
+    length_mm: float,
+    rules: PlanningRules,
 ) -> list[Finding]:
     """Say how few kelvin use up a tolerance over the length of the work."""
-    expansion, tolerance_um = requirement.material.expansion_um_per_mk, requirement.tolerance_um
-    length_mm = max(extent_mm)
+    expansion = requirement.material.expansion_um_per_mk
     if expansion is None or tolerance_um is None or not length_mm > 0:
         return []
     growth_um_per_k = expansion * length_mm / _MM_PER_M
@@ -122,9 +129,14 @@ def _temperature(
     ]
 
 
-def _stress(requirement: Requirement, *, choice: PassChoice, rules: PlanningRules) -> list[Finding]:
+def _stress(
+    requirement: Requirement,
+    tolerance_um: float | None,
+    *,
+    choice: PassChoice,
+    rules: PlanningRules,
+) -> list[Finding]:
     """Say that hardened steel moves between rough and skim, where the tolerance is tight."""
-    tolerance_um = requirement.tolerance_um
     if (
         requirement.material.family not in _MOVES
         or tolerance_um is None

@@ -59,6 +59,8 @@ RATES = RateTable(
         start_hole_handling=3,
         inspection_base=5,
         inspection_per_contour=3,
+        inspection_usual_um=10,
+        inspection_most=5,
         human_sigma_log=0.2,
         sources=NO_SOURCES,
     ),
@@ -249,6 +251,18 @@ def test_minutes_of_every_operation_by_hand():
             "inspection": 8,
         }
     )
+
+
+@pytest.mark.parametrize(
+    ("tolerance_um", "minutes"),
+    [(None, 5 + 3), (25.0, 5 + 3), (10.0, 5 + 3), (5.0, 5 + 6), (2.5, 5 + 12), (1.0, 5 + 15)],
+)
+def test_tight_walls_take_longer_to_measure(tolerance_um, minutes):
+    # By hand: 5 min and 3 min times 10 µm over the tolerance, at most five times.
+    asked = plan()
+    wanted = dataclasses.replace(asked.requirement, tolerance_um=tolerance_um)
+    asked = dataclasses.replace(asked, requirement=wanted)
+    assert times(estimate(asked, path(), rates=RATES))["inspection"] == pytest.approx(minutes)
 
 
 def test_the_price_of_one_piece_by_hand():

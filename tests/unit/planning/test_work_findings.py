@@ -5,10 +5,14 @@ from __future__ import annotations
 import dataclasses
 
 import pytest
+from tests.conftest import box
 
 from kerfwright.foundation.findings import Severity
+from kerfwright.planning.planner import make_plan
 from kerfwright.planning.work_findings import work_findings
 from kerfwright.process.choice import choose_passes
+from kerfwright.trade.part import Role
+from kerfwright.trade.requirement import Demand
 
 
 def said(requirement, tables, *, extent_mm=(100.0, 20.0), drilled_mm=(), **changes):
@@ -19,6 +23,7 @@ def said(requirement, tables, *, extent_mm=(100.0, 20.0), drilled_mm=(), **chang
     found = work_findings(
         wanted,
         choice=choice,
+        tolerance_um=wanted.tolerance_um,
         extent_mm=extent_mm,
         drilled_mm=drilled_mm,
         drilling=tables.technology.small_hole,
@@ -77,6 +82,32 @@ def test_tight_tool_steel_is_told_to_be_released_between_rough_and_skim(requirem
     assert found["work-may-move"].data["left_um"] == 47
     assert "work-may-move" not in said(requirement, tables, tolerance_um=25.0)[0]
     assert "work-may-move" not in said(requirement, tables, material="304")[0]
+
+
+def test_the_tightest_contour_counts(make_part, tables, requirement):
+    # A loose job of 200 mm with one tight hole: the hole's tolerance is the one at stake.
+    part = make_part(
+        [
+            (Role.OUTLINE, box(0, 0, 200, 60), None),
+            (Role.OPENING, box(20, 20, 60, 40), "P1"),
+            (Role.OPENING, box(120, 20, 160, 40), "P1"),
+        ]
+    )
+    loose = dataclasses.replace(requirement, tolerance_um=25.0, ra_um=None)
+    tight = dataclasses.replace(loose, contours={"H1": Demand(tolerance_um=5.0)})
+
+    def codes(wanted):
+        made = make_plan(
+            part,
+            wanted,
+            technology=tables.technology,
+            catalogue=tables.catalogue,
+            rules=tables.rules,
+        )
+        return {f.code for f in made.findings}
+
+    assert not codes(loose) & {"temperature-uses-tolerance", "work-may-move"}
+    assert {"temperature-uses-tolerance", "work-may-move"} <= codes(tight)
 
 
 def test_the_shipped_expansions_agree_with_the_trade_s_figure_for_steel(tables):

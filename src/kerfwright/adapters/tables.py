@@ -21,7 +21,7 @@ from kerfwright.adapters.figures import Node, TableFile
 from kerfwright.adapters.kept_tables import is_kept, kept_table, remedy_of
 from kerfwright.adapters.planning_rules import planning_rules
 from kerfwright.adapters.spark_tables import flushing_law, spark_law
-from kerfwright.costing.rates import ConsumableRates, HourRates, HumanMinutes, RateTable
+from kerfwright.costing.rates import BreakRates, ConsumableRates, HourRates, HumanMinutes, RateTable
 from kerfwright.foundation.errors import FileError, InputError, KerfwrightError
 from kerfwright.foundation.sources import Source
 from kerfwright.planning.rules import PlanningRules
@@ -52,8 +52,9 @@ FILES: Final = (
     "flushing.toml",
     "planning.toml",
 )
-_OTHERS: Final = ("learning.toml", "wire_physics.toml")
-"""Tables of the same folder that are read elsewhere."""
+_LEARNING: Final = "learning.toml"
+_OTHERS: Final = (_LEARNING, "wire_physics.toml")
+"""Tables of the same folder that are read elsewhere, save for the rate of breaks."""
 
 _SPREADS: Final = ("gap_sigma_log", "ra_sigma_log", "recast_sigma_log")
 """Of a pass; one that gives none has those of the pass before."""
@@ -112,7 +113,7 @@ def load_tables(folder: Path | None = None) -> Tables:
     """
     if folder is not None and not is_kept(folder):
         _check_folder(folder)
-    return _load(folder.resolve() if folder is not None else None, stamp(folder, *FILES))
+    return _load(folder.resolve() if folder is not None else None, stamp(folder, *FILES, _LEARNING))
 
 
 def _check_folder(folder: Path) -> None:
@@ -155,7 +156,11 @@ def _load(folder: Path | None, _present: Stamp) -> Tables:
     return Tables(
         catalogue=_catalogue(materials, wires),
         technology=technology,
-        rates=_rates(rates, drilling=technology.small_hole),
+        rates=_rates(
+            rates,
+            learning=open_table(_LEARNING, folder),
+            drilling=technology.small_hole,
+        ),
         rules=planning_rules(planning),
     )
 
@@ -453,8 +458,20 @@ def _small_hole(node: Node) -> SmallHoleLaw:
     )
 
 
-def _rates(node: Node, *, drilling: SmallHoleLaw) -> RateTable:
-    node.only("currency", "hour", "minutes", "consumption", "order")
+def _break_rates(node: Node, learning: Node) -> BreakRates:
+    names = ("machine_min", "help_min", "help_share")
+    node.only(*names)
+    values, sources = node.record(*names, least=0)
+    if values["help_share"] > 1:
+        node.fail("help_share", values["help_share"], "a share, at most 1")
+    # One figure for what is expected and for what learning begins with.
+    per_h, sources["per_h"] = learning.table("breaks").number("per_h")
+    sigma_log, sources["sigma_log"] = learning.table("sigma").number("breaks_log")
+    return BreakRates(per_h=per_h, sigma_log=sigma_log, sources=MappingProxyType(sources), **values)
+
+
+def _rates(node: Node, *, learning: Node, drilling: SmallHoleLaw) -> RateTable:
+    node.only("currency", "hour", "minutes", "consumption", "breaks", "order")
     currency = node.text("currency")
     if len(currency) != 3 or not (currency.isalpha() and currency.isupper()):
         node.fail("currency", currency, "three capital letters such as EUR or USD (ISO 4217)")
@@ -483,6 +500,7 @@ def _rates(node: Node, *, drilling: SmallHoleLaw) -> RateTable:
         drilling=drilling,
         minimum_order=Decimal(repr(minimum)),
         sources=MappingProxyType({"minimum_order": source}),
+        breaks=_break_rates(node.table("breaks"), learning),
     )
 
 

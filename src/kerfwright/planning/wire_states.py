@@ -284,12 +284,21 @@ _LEVERS = 2
 
 
 def _others(catalogue: Catalogue, wire: Wire, requirement: Requirement) -> list[Wire]:
-    """Return the next thicker wire of the kind, and the other kinds of the same diameter."""
+    """Return the next thicker wire of the kind, and kinds as strong of the same diameter.
+
+    A softer wire would run slacker and bow more: cooler only because it is pulled less.
+    """
     guided = requirement.machine.wire_diameters_mm
     thicker = [
         w
         for w in catalogue.wires
         if w.kind == wire.kind and w.diameter_mm > wire.diameter_mm and w.diameter_mm in guided
     ]
-    same = [w for w in catalogue.wires if w.kind != wire.kind and w.diameter_mm == wire.diameter_mm]
+    same = [
+        w
+        for w in catalogue.wires
+        if w.kind != wire.kind
+        and w.diameter_mm == wire.diameter_mm
+        and w.tensile_n_per_mm2 >= wire.tensile_n_per_mm2
+    ]
     return [*sorted(thicker, key=lambda w: w.diameter_mm)[:1], *same]

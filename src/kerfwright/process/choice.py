@@ -6,12 +6,11 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import Final
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import SourceTag
 from kerfwright.foundation.units import both, both_roughness
-from kerfwright.process.erodibility import erodibility
+from kerfwright.process.erodibility import REFERENCE_ID, erodibility
 from kerfwright.process.hurt_layer import layer_findings, recast_left_um
 from kerfwright.process.misses import miss_findings
 from kerfwright.process.passes import passes_for
@@ -20,9 +19,6 @@ from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 from kerfwright.trade.requirement import Demand, Requirement
-
-_REFERENCE_ID: Final = "tool-steel-d2"
-"""Rate factors are relative to tool steel."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -296,7 +292,7 @@ def _conduction(material: Material, technology: Technology) -> list[Finding]:
 def _unlike(material: Material, technology: Technology, catalogue: Catalogue) -> list[Finding]:
     """Remark on a rate factor of the shop that its handbook properties do not suggest."""
     source = material.sources.get("rate_factor")
-    reference = next((m for m in catalogue.materials if m.id == _REFERENCE_ID), None)
+    reference = next((m for m in catalogue.materials if m.id == REFERENCE_ID), None)
     if source is None or source.tag is not SourceTag.SHOP or reference is None:
         return []
     law = technology.spark.erodibility

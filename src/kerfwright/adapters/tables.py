@@ -17,11 +17,12 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final, TypeVar
 
+from kerfwright.adapters.break_rates import break_rates
 from kerfwright.adapters.figures import Node, TableFile
 from kerfwright.adapters.kept_tables import is_kept, kept_table, remedy_of
 from kerfwright.adapters.planning_rules import planning_rules
 from kerfwright.adapters.spark_tables import flushing_law, spark_law
-from kerfwright.costing.rates import BreakRates, ConsumableRates, HourRates, HumanMinutes, RateTable
+from kerfwright.costing.rates import ConsumableRates, HourRates, HumanMinutes, RateTable
 from kerfwright.foundation.errors import FileError, InputError, KerfwrightError
 from kerfwright.foundation.sources import Source
 from kerfwright.planning.rules import PlanningRules
@@ -458,18 +459,6 @@ def _small_hole(node: Node) -> SmallHoleLaw:
     )
 
 
-def _break_rates(node: Node, learning: Node) -> BreakRates:
-    names = ("machine_min", "help_min", "help_share")
-    node.only(*names)
-    values, sources = node.record(*names, least=0)
-    if values["help_share"] > 1:
-        node.fail("help_share", values["help_share"], "a share, at most 1")
-    # One figure for what is expected and for what learning begins with.
-    per_h, sources["per_h"] = learning.table("breaks").number("per_h")
-    sigma_log, sources["sigma_log"] = learning.table("sigma").number("breaks_log")
-    return BreakRates(per_h=per_h, sigma_log=sigma_log, sources=MappingProxyType(sources), **values)
-
-
 def _rates(node: Node, *, learning: Node, drilling: SmallHoleLaw) -> RateTable:
     node.only("currency", "hour", "minutes", "consumption", "breaks", "order")
     currency = node.text("currency")
@@ -500,7 +489,7 @@ def _rates(node: Node, *, learning: Node, drilling: SmallHoleLaw) -> RateTable:
         drilling=drilling,
         minimum_order=Decimal(repr(minimum)),
         sources=MappingProxyType({"minimum_order": source}),
-        breaks=_break_rates(node.table("breaks"), learning),
+        breaks=break_rates(node.table("breaks"), learning),
     )
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from kerfwright.cli.output import Page
-from kerfwright.foundation.sources import Reason
 from kerfwright.foundation.units import force_text
 from kerfwright.planning.plan import Plan
 from kerfwright.process.flushing import BreakRisk
@@ -54,29 +53,3 @@ def show_wire(page: Page, plan: Plan, *, explain: bool) -> None:
         f"peaks. Lowest natural frequency of the wire: {rough.natural_frequency_hz:.0f} Hz.",
         indent=2,
     )
-
-
-def show_wire_reasons(page: Page, plan: Plan) -> None:
-    """Show formula, inputs and source of each number of the wire and of each contour's water."""
-    said: set[tuple[str, float]] = set()
-    for state in plan.wire_states:
-        for reason in state.reasons:
-            # What is the same in every pass is said once.
-            if (reason.quantity, reason.value) not in said:
-                _show(page, f"pass {state.pass_number}", reason)
-            said.add((reason.quantity, reason.value))
-    for contour in plan.contours:
-        for reason in contour.flushing.reasons:
-            _show(page, contour.target.id, reason)
-
-
-def _show(page: Page, of: str, reason: Reason) -> None:
-    inputs = ", ".join(
-        f"{name} = {value:.4g}" if isinstance(value, float) else f"{name} = {value}"
-        for name, value in reason.inputs
-    )
-    within = ""
-    if reason.range is not None:
-        within = f" (10–90 %: {reason.range.low:.3g}–{reason.range.high:.3g})"
-    page.line(f"{of} {reason.quantity} = {reason.value:.4g}{within}: {reason.formula}", indent=2)
-    page.line(f"{inputs}; {reason.source}" if inputs else str(reason.source), indent=6)

@@ -13,7 +13,7 @@ from kerfwright.costing.records import TimeKind, TimeLine
 from kerfwright.costing.times import TimedLine, Times
 from kerfwright.costing.uncertainty import count_range
 from kerfwright.foundation.ranges import Z_10_90, Range
-from kerfwright.foundation.sources import Reason
+from kerfwright.foundation.sources import Reason, Source
 from kerfwright.motion.moves import Cut, CutKind, Purpose, WirePath
 from kerfwright.planning.plan import Plan
 from kerfwright.process.technology import Pass
@@ -21,6 +21,8 @@ from kerfwright.process.technology import Pass
 BREAKS: Final = "wire breaks"
 RETHREADING: Final = "re-threading after breaks"
 HELP: Final = "help after breaks"
+WIRE_BREAKS: Final = "wire_breaks"
+"""Quantity of the reason for the count."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,11 +198,25 @@ def _line(
     )
 
 
+def made_of(
+    line: TimedLine, rates: BreakRates
+) -> tuple[str, tuple[tuple[str, float | str], ...], Source]:
+    """Return formula, inputs and source of the minutes of a line made here."""
+    assert line.count is not None
+    count = count_range(line.count, sigma_log=line.sigma_log).likely
+    key = "help_min" if line.line.operation == HELP else "machine_min"
+    return (
+        "breaks likely x minutes each",
+        (("breaks", count), ("each_min", line.minutes / count)),
+        rates.sources[key],
+    )
+
+
 def _reason(expected: ExpectedBreaks, rates: BreakRates) -> Reason:
     chance = 1 / expected.mean
     rate = math.expm1(expected.sigma_log**2)
     return Reason(
-        quantity="wire_breaks",
+        quantity=WIRE_BREAKS,
         value=expected.likely,
         formula="N = sum over cuts of t r b_heat^w b_dirt; r per hour, b by the model, a rank",
         inputs=(

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.sources import Reason
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.plan import FlushingState, StartKind
 from kerfwright.planning.rules import PlanningRules
@@ -62,13 +63,15 @@ def plan_flushing(
     if worst is not Flushing.SEALED:
         risk = dirt(worst, requirement, choice, technology, rules).risk
     from_edge = site.start.kind is StartKind.EDGE
+    entry_mm = _entry_mm(site, walls, rules) if from_edge else 0.0
     state = FlushingState(
         nozzles=rules.nozzles,
         edge_share=share,
         enters_from_edge=from_edge,
-        slow_entry_mm=_entry_mm(site, walls, rules) if from_edge else 0.0,
+        slow_entry_mm=entry_mm,
         rate_factor=1 / ((1 - share) / along + share / beside),
         risk=risk,
+        reasons=_reasons(share, along, beside, rules, technology, entry_mm=entry_mm),
         advice=rough_advice(
             rules.nozzles,
             law=technology.flushing,
@@ -79,6 +82,44 @@ def plan_flushing(
         ),
     )
     return state, _edge_findings(state, site.start.contour_id, technology)
+
+
+def _reasons(
+    share: float,
+    along: float,
+    beside: float,
+    rules: PlanningRules,
+    technology: Technology,
+    *,
+    entry_mm: float,
+) -> tuple[Reason, ...]:
+    by_model = rules.upper_gap_mm is not None or rules.lower_gap_mm is not None
+    law, debris = technology.rough, technology.flushing.debris
+    return (
+        Reason(
+            quantity="rate_factor",
+            value=1 / ((1 - share) / along + share / beside),
+            formula="K = 1 / ((1 - s)/K_nozzles + s/K_both_open)",
+            inputs=(
+                ("s", share),
+                ("K_nozzles", along),
+                ("K_both_open", beside),
+                ("bath", rules.bath.value),
+            ),
+            source=debris.sources["rate_exponent"]
+            if by_model
+            else law.sources[f"flushing.{rules.nozzles.value}"],
+        ),
+        Reason(
+            quantity="slow_entry_mm",
+            value=entry_mm,
+            formula="way from the start to the edge of the stock + slow entry"
+            if entry_mm
+            else "0: the cut begins in a hole",
+            inputs=(("slow_entry_mm", rules.slow_entry_mm),) if entry_mm else (),
+            source=rules.sources["slow_entry_mm"],
+        ),
+    )
 
 
 def _entry_mm(site: Site, walls: Walls, rules: PlanningRules) -> float:

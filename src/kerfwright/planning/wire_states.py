@@ -152,43 +152,47 @@ class _Bearing:
             beside = read_curve(by_heat, self.used(Flushing.BOTH_OPEN, feed))
         heat = (1 - edge) * along + edge * beside
         breaks = (1 - edge) * along * self.dirt_along + edge * beside * self.dirt_beside
-        reasons: tuple[Reason, ...] = (
+        reasons = (
+            *(_times(r, factor) if r.quantity == "rate_factor" else r for r in flushing.reasons),
             Reason(
-                quantity="relative_breaks",
-                value=breaks,
-                formula="(1 - e) b_along c_along + e b_beside c_beside; b by heat, c by dirt",
+                quantity="margin_factor",
+                value=factor,
+                formula="min(1, most share / (I / I_break)) at the feed of the rate law",
                 inputs=(
-                    ("e", edge),
-                    ("b_along", along),
+                    ("most_share", law.most_share),
+                    ("utilisation", used),
+                    ("nozzles", state.value),
+                ),
+                source=law.sources["most_share"],
+            ),
+            Reason(
+                quantity="breaks_by_heat",
+                value=heat,
+                formula="(1 - s) b_along + s b_beside, b by the share of the break current",
+                inputs=(("s", edge), ("b_along", along), ("b_beside", beside)),
+                source=law.sources["relative_rate"],
+            ),
+            Reason(
+                quantity="breaks_by_dirt",
+                value=breaks / heat,
+                formula="((1 - s) b_along c_along + s b_beside c_beside) / b, c the dirtiest place "
+                "after the feed is taken back",
+                inputs=(
+                    ("s", edge),
                     ("c_along", self.dirt_along),
-                    ("b_beside", beside),
                     ("c_beside", self.dirt_beside),
+                    ("b", heat),
                 ),
                 source=law.sources["relative_rate"],
             ),
         )
-        if factor < 1:
-            reasons = (
-                Reason(
-                    quantity="margin_factor",
-                    value=factor,
-                    formula="most share / (I / I_break) at the feed of the rate law",
-                    inputs=(
-                        ("most_share", law.most_share),
-                        ("utilisation", used),
-                        ("nozzles", state.value),
-                    ),
-                    source=law.sources["most_share"],
-                ),
-                *reasons,
-            )
         return replace(
             flushing,
             rate_factor=factor_all,
             margin_factor=factor,
             breaks_by_heat=heat,
             breaks_by_dirt=breaks / heat,
-            reasons=(*flushing.reasons, *reasons),
+            reasons=reasons,
         )
 
     def worst(self, contours: Sequence[ContourPlan]) -> tuple[Flushing, float]:
@@ -198,6 +202,18 @@ class _Bearing:
             (self.worst_state(c.flushing), nominal * c.flushing.rate_factor) for c in contours
         ]
         return max(places or [(self.nozzles, nominal)], key=lambda place: self.used(*place))
+
+
+def _times(reason: Reason, factor: float) -> Reason:
+    """Return the reason of the rate factor with what the wire takes off it."""
+    if factor == 1:
+        return reason
+    return replace(
+        reason,
+        value=reason.value * factor,
+        formula=f"{reason.formula} x margin factor",
+        inputs=(*reason.inputs, ("margin_factor", factor)),
+    )
 
 
 def _held_findings(

@@ -82,11 +82,28 @@ def _layer(passes: Sequence[Pass], k: int, law: SurfaceLaw) -> HurtLayer:
             source=law.sources["peak_per_ra"],
         ),
         Reason(
-            quantity="hurt_left_at_end_um",
+            quantity="left_by_next_um",
+            value=after_next,
+            formula="max(0, h - stock of the next pass)" if later else "h: no pass comes after",
+            inputs=(("h_um", hurt), *((f"stock_{p.number}_um", p.stock_um) for p in later[:1])),
+            source=law.sources["peak_per_ra"],
+        ),
+        Reason(
+            quantity="left_at_end_um",
             value=at_end,
             formula="max(0, h - sum of the stock of later passes)",
             inputs=(("h_um", hurt), *((f"stock_{p.number}_um", p.stock_um) for p in later)),
             source=law.sources["peak_per_ra"],
+        ),
+        *(
+            Reason(
+                quantity="next_stock_um",
+                value=p.stock_um,
+                formula="stock of the next pass",
+                inputs=(("pass", float(p.number)),),
+                source=law.sources["peak_per_ra"],
+            )
+            for p in later[:1]
         ),
     )
     return HurtLayer(

@@ -8,7 +8,7 @@ from typing import Final
 
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.ranges import Range
-from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag
 from kerfwright.process.flushing import BreakRisk
 from kerfwright.process.hurt_layer import HurtLayer, hurt_layers
 from kerfwright.process.spark_law import SparkLaw
@@ -220,7 +220,11 @@ def _state(
         span_mm=physics.tension.span_mm(scene.height_mm),
         tension_n=scene.tension_n,
     )
-    energy = energy_of_ra_mj(this.ra_um, material=scene.material, law=spark)
+    # As the pass has it: where the shop's cuts moved Ra, the energy stays that of the tables.
+    energy = next(
+        (r.value for r in this.reasons if r.quantity == "spark_energy_mj"),
+        energy_of_ra_mj(this.ra_um, material=scene.material, law=spark),
+    )
     return WireState(
         pass_number=this.number,
         flushing=where,
@@ -243,8 +247,8 @@ def _state(
         reasons=(
             *_tension_reasons(scene, frequency),
             *_heat_reasons(this, scene, feed=feed, current_a=current_a, near=near, where=where),
+            *_strength_reasons(scene, current_a=current_a, near=near),
             *_break_reasons(this, scene, current_a=current_a, near=near),
-            *shape.reasons,
             *layer.reasons,
         ),
     )
@@ -316,7 +320,7 @@ def _heat_reasons(
             ),
             source=law.sources["charge_c_per_mm3"],
             range=Range.lognormal(current_a, sigma_log=this.feed_sigma_log),
-            shares=(("feed", 1.0),),
+            shares=_shares(this.feed_sigma_log, "feed"),
         ),
         Reason(
             quantity="break_current_a",
@@ -334,7 +338,44 @@ def _heat_reasons(
             ),
             source=heat.sources["film_w_per_m2k"],
             range=Range.lognormal(near.threshold_a, sigma_log=law.sigma_log),
-            shares=(("current at which a wire parts", 1.0),),
+            shares=_shares(near.threshold_a, "current at which a wire parts"),
+        ),
+        Reason(
+            quantity="feed_mm_per_min",
+            value=feed,
+            formula="feed of the pass x flushing rate factor at the worst place"
+            if this.is_rough
+            else "feed of the pass",
+            inputs=(("pass_mm_per_min", this.feed_mm_per_min),),
+            source=_COMPUTED,
+            range=Range.lognormal(feed, sigma_log=this.feed_sigma_log),
+            shares=_shares(this.feed_sigma_log, "feed"),
+        ),
+    )
+
+
+def _strength_reasons(
+    scene: WireScene, *, current_a: float, near: BreakState
+) -> tuple[Reason, ...]:
+    law, heat = scene.physics.breaking, scene.physics.heat
+    return (
+        Reason(
+            quantity="margin",
+            value=near.margin,
+            formula="min over the wire of w r(T) sigma / (4 T / (pi d^2))",
+            inputs=(
+                ("section_left", scene.physics.tension.section_left),
+                ("sigma_n_per_mm2", scene.wire.tensile_n_per_mm2),
+                ("T_n", scene.tension_n),
+            ),
+            source=scene.physics.metal(scene.wire).sources["hot_strength"],
+        ),
+        Reason(
+            quantity="relative_breaks",
+            value=read_curve(law.relative_rate, near.utilisation),
+            formula="curve over the share of the break current; against a usual rough pass",
+            inputs=(("utilisation", near.utilisation),),
+            source=law.sources["relative_rate"],
         ),
         Reason(
             quantity="hottest_c",
@@ -344,6 +385,11 @@ def _heat_reasons(
             source=heat.sources["film_w_per_m2k"],
         ),
     )
+
+
+def _shares(spread: float, name: str) -> Shares:
+    """Return the one cause of a range, or none where there is no range."""
+    return ((name, 1.0),) if spread else ()
 
 
 def _break_reasons(
@@ -365,10 +411,10 @@ def _break_reasons(
             shares=(("feed", spread / both), ("current at which a wire parts", parted / both)),
         ),
         Reason(
-            quantity="break_rank",
+            quantity="rank",
             value=near.probability,
             formula="Phi(ln(I / I_break) / sigma); a rank, no breaks per hour",
-            inputs=(("sigma", law.sigma_log), ("margin", near.margin)),
+            inputs=(("sigma", law.sigma_log), ("utilisation", near.utilisation)),
             source=law.sources["sigma_log"],
         ),
     )

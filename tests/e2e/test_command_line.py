@@ -421,3 +421,57 @@ def test_the_tables_know_a_material_by_the_names_that_plan_takes(
 def test_an_unknown_material_in_the_tables_is_answered_with_the_nearest(capsys: Capture) -> None:
     assert run(["tables", "materials", "6062 aluminium"]) == 2
     assert "6061" in capsys.readouterr().err
+
+
+def test_a_material_of_the_tables_shows_its_indices_and_how_little_they_say(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    assert run(["tables", "materials", "titanium"]) == 0
+    shown = " ".join(capsys.readouterr().out.split())
+    for name in ("index: melt energy", "index: Palatnik", "index: melting point", "rate_factor"):
+        assert name in shown
+    assert "None of these indices ranks materials well" in shown
+    # An alloy of the shop's own with a slip of the decimal point in its factor.
+    (tmp_path / "materials.toml").write_text(
+        '[material.our-alloy]\nname = "our alloy"\nfamily = "nickel"\naliases = ["own"]\n'
+        "density_kg_per_m3 = 8200\nmelting_c = 1400\nconductivity_w_per_mk = 11\n"
+        "heat_capacity_j_per_kgk = 440\nrate_factor = 8.0\nra_factor = 1.0\n"
+        "recast_factor = 1.0\nyield_mpa = 700\nresistivity_uohm_cm = 120\n",
+        "utf-8",
+    )
+    assert run(["tables", "materials", "own", "--tables", str(tmp_path)]) == 0
+    assert "lies outside what its handbook" in " ".join(capsys.readouterr().out.split())
+    drawing = two_circles(tmp_path)
+    job = ["--material", "own", "--height", "6mm", "--tables", str(tmp_path)]
+    assert run(["plan", str(drawing), *job, "-o", str(tmp_path / "job")]) == 0
+    plan = json.loads((tmp_path / "job" / "plan.json").read_text("utf-8"))
+    assert "rate-factor-unlike-its-indices" in {f["code"] for f in plan["findings"]}
+
+
+def test_gaps_of_the_nozzles_slow_the_rough_pass_and_stay_with_the_job(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    drawing = two_circles(tmp_path)
+    job = ["plan", str(drawing), "--material", "D2", "--height", "40mm", "-o", str(tmp_path / "j")]
+    assert run([*job, "--upper-gap", "0.5mm", "--bath", "open-air"]) == 0
+    assert "One nozzle does not close on the work (upper 0.5 mm off" in capsys.readouterr().out
+    plan = json.loads((tmp_path / "j" / "plan.json").read_text("utf-8"))
+    assert all(f["rate_factor"] < 0.9 for f in plan["flushing"])
+    assert 'upper_gap = "0.5mm"' in (tmp_path / "j" / "job.toml").read_text("utf-8")
+    assert run(["price", str(tmp_path / "j")]) == 0
+    assert "upper 0.5 mm off" in capsys.readouterr().out
+
+
+def test_the_wire_is_told_in_a_line_and_in_full_where_reasons_are_asked(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    job = ["plan", str(two_circles(tmp_path)), *JOB, "-o", str(tmp_path / "job")]
+    assert run(job) == 0
+    shown = capsys.readouterr().out
+    assert "tension 15.5 N (3.48 lbf)" in shown
+    assert "The wire in each pass" not in shown
+    assert "re-threading after" in shown
+    assert run([*job, "--explain"]) == 0
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "The wire in each pass" in shown
+    assert "it is no count of breaks" in shown

@@ -23,6 +23,7 @@ NAMES = {
     "passes": "number", "start_holes": "contour_id", "tabs": "contour_id", "slugs": "contour_id",
     "flushing": "contour_id", "contour_passes": "contour_id", "times": "operation",
     "consumption": "item", "prices": "quantity", "lines": "item",
+    "wire_states": "pass",
 }  # fmt: skip
 """What names the rows of each list."""
 
@@ -34,6 +35,7 @@ EXCEPT = {
     r"plan/left_out/.*": "counts of what the drawing holds beside contours",
     r"plan/operations/.*": "order and numbers of passes, no figures",
     r"plan/findings/.*": "a finding says itself what it compares",
+    r"plan/wire_states/\d+/(pass|reasons/.*)|plan/flushing/[^/]*/reasons/.*": "as in passes",
     r"plan/passes/\d+/(number|reasons/.*)": "the number of the pass; the reasons themselves",
     r"plan/passes/\d+/(ranges/.*|feed_sigma_log)": "the range of a figure stands in its reason",
     r"estimate/reasons/.*": "the reasons themselves",

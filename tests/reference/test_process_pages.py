@@ -17,12 +17,15 @@ from kerfwright.learning.records import Measure
 from kerfwright.process import consumption
 from kerfwright.process.crater import crater, plasma_radius_um, pulse_of_energy
 from kerfwright.process.flushing import Bath, NozzleSetting, derate, face_share
+from kerfwright.process.hurt_layer import hurt_layers
 from kerfwright.process.passes import passes_for
 from kerfwright.process.small_hole import predict_hole
 from kerfwright.process.spark_surface import choose_energies, surface_of
 from kerfwright.process.technology import Flushing
+from kerfwright.process.wire import natural_frequency_hz
 from kerfwright.process.wire_break import break_current_a
 from kerfwright.process.wire_shape import pass_shapes
+from kerfwright.process.wire_state import WireScene
 
 PAGES = Path(__file__).parents[2] / "docs" / "process"
 TABLES = load_tables()
@@ -235,3 +238,41 @@ PARTS = {
 @pytest.mark.parametrize("part", PARTS)
 def test_every_page_says_formula_source_range_and_what_is_not_known(name, part):
     assert re.search(PARTS[part], page(name), re.MULTILINE), part
+
+
+def test_the_page_on_surfaces_prints_what_skims_leave():
+    scene = {"material": D2, "height_mm": 40, "wire": TABLES.catalogue.default_wire}
+    passes = passes_for(6, machine=load_machine(), technology=TECHNOLOGY, **scene)
+    layers = hurt_layers(passes, law=SPARK.surface)
+    for layer in layers[:-1]:
+        row = (
+            f"| {layer.pass_number} | {layer.hurt_um:.3g} | {layer.next_stock_um:g} "
+            f"| {layer.left_by_next_um:.2g} | {layer.left_at_end_um:.2g} |"
+        )
+        assert row in page("surface.md")
+
+
+def test_the_page_on_the_wire_prints_its_frequency_and_the_span_of_its_use():
+    physics, wire = load_wire_physics(), TABLES.catalogue.default_wire
+    scene = WireScene(wire=wire, material=D2, height_mm=40, physics=physics)
+    frequency = natural_frequency_hz(wire, span_mm=60, tension_n=scene.tension_n)
+    assert f"({frequency:.0f} Hz for 0.25 mm brass at 40 mm)" in page("wire.md")
+    assert f"than {physics.breaking.most_share:g} (d: the stable cut" in page("wire.md")
+    used = []
+    for one in TABLES.catalogue.wires:
+        for height_mm in (5, 20, 80, 250):
+            rough = passes_for(
+                1,
+                material=D2,
+                height_mm=height_mm,
+                wire=one,
+                machine=load_machine(),
+                technology=TECHNOLOGY,
+            )[0]
+            here = replace(scene, wire=one, height_mm=height_mm)
+            for state in Flushing:
+                feed = rough.feed_mm_per_min * TECHNOLOGY.rough.flushing[state]
+                current = here.mean_current_a(rough, feed_mm_per_min=feed)
+                used.append(current / here.break_current_a(state))
+    # "below 0.8 at every height and state of the nozzles"
+    assert max(used) < 0.8

@@ -231,7 +231,8 @@ def test_about_five_skims_reach_five_to_ten_microinch_rms():
 def test_skims_reach_a_ten_thousandth_of_an_inch():
     # common practice, no source
     choice = choose(tolerance_um=2.54)
-    assert not choice.findings
+    # Nothing but the note on what the pass before the last leaves of an older layer.
+    assert [f.code for f in choice.findings] == ["skim-leaves-hurt-layer"]
     assert len(choice.passes) == 5
 
 

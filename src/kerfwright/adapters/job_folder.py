@@ -45,7 +45,7 @@ class Wanted:
     drawing_sha256 : str
     material, height : str
     tolerance, finish, recast, wire, stock_margin, machine, units, offset_form, outside_corners,
-    nozzles, tables, shop : str
+    nozzles, upper_gap, lower_gap, bath, tables, shop : str
         Empty where nothing was said.
     experience : str
         Hash of what the shop had learned, so that the job can be computed as it was.
@@ -74,6 +74,9 @@ class Wanted:
     offset_form: str = ""
     outside_corners: str = ""
     nozzles: str = ""
+    upper_gap: str = ""
+    lower_gap: str = ""
+    bath: str = ""
     tables: str = ""
     shop: str = ""
     experience: str = ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from dataclasses import replace
+from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
@@ -16,11 +17,14 @@ from kerfwright.adapters.tables import every_table
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.foundation.version import __version__
 from kerfwright.planning.rules import CornerStyle
+from kerfwright.process.flushing import Bath
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import LayerUse, LengthUnit
 
-_TEXTS = ("tolerance", "finish", "recast", "wire", "stock_margin", "machine")
+_TEXTS = (
+    "tolerance", "finish", "recast", "wire", "stock_margin", "machine", "upper_gap", "lower_gap",
+)  # fmt: skip
 
 
 def write_job(result: JobResult, folder: Path | str) -> Written:
@@ -83,6 +87,7 @@ def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Want
         offset_form=request.offset_form.value if request.offset_form else "",
         outside_corners=_unless(request.outside_corners, CornerStyle.ROLL),
         nozzles=_unless(request.nozzles, Flushing.SEALED),
+        bath=_unless(request.bath, Bath.SUBMERGED),
         tables=_seen_from(folder, request.tables) if request.tables else "",
         shop=_seen_from(folder, request.shop) if request.shop else "",
         experience=request.experience or "",
@@ -121,6 +126,7 @@ def read_request(folder: Path) -> JobRequest:
         offset_form=OffsetForm(wanted.offset_form) if wanted.offset_form else None,
         outside_corners=CornerStyle(wanted.outside_corners or CornerStyle.ROLL),
         nozzles=Flushing(wanted.nozzles or Flushing.SEALED),
+        bath=Bath(wanted.bath or Bath.SUBMERGED),
         tables=folder / wanted.tables if wanted.tables else None,
         shop=folder / wanted.shop if wanted.shop else None,
         # Empty where the shop knew nothing yet: what it learned later must not enter.
@@ -133,7 +139,7 @@ def read_request(folder: Path) -> JobRequest:
     )
 
 
-def _unless(choice: CornerStyle | Flushing, usual: CornerStyle | Flushing) -> str:
+def _unless(choice: StrEnum, usual: StrEnum) -> str:
     """Return a choice's value, empty where it is the usual one."""
     return "" if choice is usual else choice.value
 

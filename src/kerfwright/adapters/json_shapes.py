@@ -25,6 +25,7 @@ from kerfwright.foundation.sources import Reason
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.process.technology import Pass
+from kerfwright.process.wire_state import WireState
 from kerfwright.proof.records import Claim, Proof, StartPlace
 from kerfwright.proof.slack import proof_tolerance_um
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
@@ -172,6 +173,32 @@ def _pass_shape(one: Pass) -> Document:
     }
 
 
+def _wire_state_shape(state: WireState) -> Document:
+    document = {
+        f.name: plain(getattr(state, f.name))
+        for f in dataclasses.fields(state)
+        if f.name not in {"reasons", "layer", "pass_number"}
+    }
+    layer = {
+        f.name: plain(getattr(state.layer, f.name))
+        for f in dataclasses.fields(state.layer)
+        if f.name not in {"reasons", "pass_number"}
+    }
+    reasons = [reason_shape(r) for r in state.reasons]
+    return {"pass": state.pass_number, **document, **layer, "reasons": reasons}
+
+
+def _flushing_shape(contour: ContourPlan) -> Document:
+    state = contour.flushing
+    document = {
+        f.name: plain(getattr(state, f.name))
+        for f in dataclasses.fields(state)
+        if f.name != "reasons"
+    }
+    reasons = [reason_shape(r) for r in state.reasons]
+    return {"contour_id": contour.target.id, **document, "reasons": reasons}
+
+
 def _start_shape(contour: ContourPlan) -> Document:
     start = contour.start
     return {
@@ -261,7 +288,8 @@ def plan_shape(
         "start_holes": [_start_shape(c) for c in plan.contours],
         "tabs": [{"contour_id": c.target.id, **plain(c.tab)} for c in plan.contours],
         "slugs": [{"contour_id": c.target.id, **plain(c.slug)} for c in plan.contours],
-        "flushing": [{"contour_id": c.target.id, **plain(c.flushing)} for c in plan.contours],
+        "wire_states": [_wire_state_shape(s) for s in plan.wire_states],
+        "flushing": [_flushing_shape(c) for c in plan.contours],
         "unreachable": [
             {"contour_id": c.target.id, "vertices": u.vertices.tolist()}
             for c in plan.contours

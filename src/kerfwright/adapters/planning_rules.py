@@ -24,6 +24,7 @@ _SECTIONS: Final = {
         "approach_radius_mm",
         "return_feed_mm_per_min",
         "lead_feed_factor",
+        "slow_entry_mm",
         "extend_up_to_deg",
     ),
     "piece": (

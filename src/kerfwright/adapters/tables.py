@@ -17,6 +17,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final, TypeVar
 
+from kerfwright.adapters.break_rates import break_rates
 from kerfwright.adapters.figures import Node, TableFile
 from kerfwright.adapters.kept_tables import is_kept, kept_table, remedy_of
 from kerfwright.adapters.planning_rules import planning_rules
@@ -52,8 +53,9 @@ FILES: Final = (
     "flushing.toml",
     "planning.toml",
 )
-_OTHERS: Final = ("learning.toml", "wire_physics.toml")
-"""Tables of the same folder that are read elsewhere."""
+_LEARNING: Final = "learning.toml"
+_OTHERS: Final = (_LEARNING, "wire_physics.toml")
+"""Tables of the same folder that are read elsewhere, save for the rate of breaks."""
 
 _SPREADS: Final = ("gap_sigma_log", "ra_sigma_log", "recast_sigma_log")
 """Of a pass; one that gives none has those of the pass before."""
@@ -112,7 +114,7 @@ def load_tables(folder: Path | None = None) -> Tables:
     """
     if folder is not None and not is_kept(folder):
         _check_folder(folder)
-    return _load(folder.resolve() if folder is not None else None, stamp(folder, *FILES))
+    return _load(folder.resolve() if folder is not None else None, stamp(folder, *FILES, _LEARNING))
 
 
 def _check_folder(folder: Path) -> None:
@@ -155,7 +157,11 @@ def _load(folder: Path | None, _present: Stamp) -> Tables:
     return Tables(
         catalogue=_catalogue(materials, wires),
         technology=technology,
-        rates=_rates(rates, drilling=technology.small_hole),
+        rates=_rates(
+            rates,
+            learning=open_table(_LEARNING, folder),
+            drilling=technology.small_hole,
+        ),
         rules=planning_rules(planning),
     )
 
@@ -453,8 +459,8 @@ def _small_hole(node: Node) -> SmallHoleLaw:
     )
 
 
-def _rates(node: Node, *, drilling: SmallHoleLaw) -> RateTable:
-    node.only("currency", "hour", "minutes", "consumption", "order")
+def _rates(node: Node, *, learning: Node, drilling: SmallHoleLaw) -> RateTable:
+    node.only("currency", "hour", "minutes", "consumption", "breaks", "order")
     currency = node.text("currency")
     if len(currency) != 3 or not (currency.isalpha() and currency.isupper()):
         node.fail("currency", currency, "three capital letters such as EUR or USD (ISO 4217)")
@@ -483,6 +489,7 @@ def _rates(node: Node, *, drilling: SmallHoleLaw) -> RateTable:
         drilling=drilling,
         minimum_order=Decimal(repr(minimum)),
         sources=MappingProxyType({"minimum_order": source}),
+        breaks=break_rates(node.table("breaks"), learning),
     )
 
 

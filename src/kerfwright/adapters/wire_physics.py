@@ -50,16 +50,12 @@ def load_wire_physics(folder: Path | None = None) -> WirePhysics:
 def _load(folder: Path | None, _present: Stamp) -> WirePhysics:
     root = open_table(FILE, folder)
     root.only("tension", "heat", "pulse", "breaking", "push", "feeds", "wire")
-    breaking = root.table("breaking")
-    names = ("charge_c_per_mm3", "sigma_log")
-    breaking.only(*names)
-    values, sources = breaking.record(*names)
     return WirePhysics(
         metals={key: _metal(node) for key, node in root.table("wire").tables()},
         tension=_tension(root.table("tension")),
         heat=_heat(root.table("heat")),
         pulse=_pulse(root.table("pulse")),
-        breaking=BreakLaw(**values, sources=sources),
+        breaking=_breaking(root.table("breaking")),
         push=_push(root.table("push")),
         feeds=_feeds(root.table("feeds")),
     )
@@ -117,6 +113,16 @@ def _pulse(node: Node) -> Pulse:
     node.only(*names)
     values, sources = node.record(*names)
     return Pulse(**values, sources=sources)
+
+
+def _breaking(node: Node) -> BreakLaw:
+    names = ("charge_c_per_mm3", "sigma_log", "raised_share", "most_share")
+    node.only(*names, "relative_rate")
+    values, sources = node.record(*names)
+    if values["raised_share"] > values["most_share"]:
+        node.fail("raised_share", values["raised_share"], "at most most_share")
+    curve, said = node.curve("relative_rate")
+    return BreakLaw(**values, relative_rate=curve, sources=sources | {"relative_rate": said})
 
 
 def _push(node: Node) -> PushLaw:

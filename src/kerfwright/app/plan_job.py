@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.app.set_up import rules_of
 from kerfwright.costing.estimate import estimate
 from kerfwright.costing.rates import RateTable
 from kerfwright.foundation.findings import Finding, Severity
@@ -80,8 +81,15 @@ def plan_part(
         Told each step and the share done.
     """
     progress("planning", 0.2)
-    rules = replace(rules, outside_corners=request.outside_corners, nozzles=request.nozzles)
-    plan = make_plan(part, requirement, technology=technology, catalogue=catalogue, rules=rules)
+    rules = rules_of(request, rules, law=technology.flushing)
+    plan = make_plan(
+        part,
+        requirement,
+        technology=technology,
+        catalogue=catalogue,
+        rules=rules,
+        physics=wire_physics,
+    )
     findings = (*remarks, *plan.findings, *_coarse_findings(requirement))
     blank = JobResult(
         request=request,

@@ -12,6 +12,7 @@ from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.rules import CornerStyle
+from kerfwright.process.flushing import Bath
 from kerfwright.process.technology import Flushing
 from kerfwright.proof.records import Claim, Proof
 from kerfwright.trade.machine import OffsetForm
@@ -41,6 +42,10 @@ class JobRequest:
     outside_corners : CornerStyle
     nozzles : Flushing
         How far the set-up lets the nozzles close on the faces.
+    upper_gap, lower_gap : str or None
+        From each nozzle to its face, or the height of a step in it, where it is known.
+    bath : Bath
+        What is around the work.
     shop : Path or None
         Folder with the shop's measured cuts and what it learned from them.
     experience : str or None
@@ -69,6 +74,9 @@ class JobRequest:
     offset_form: OffsetForm | None = None
     outside_corners: CornerStyle = CornerStyle.ROLL
     nozzles: Flushing = Flushing.SEALED
+    upper_gap: str | None = None
+    lower_gap: str | None = None
+    bath: Bath = Bath.SUBMERGED
     shop: Path | None = None
     experience: str | None = None
     contours: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))

@@ -12,6 +12,7 @@ from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import both, both_roughness, minutes_text
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.process.hurt_layer import recast_left_um
 from kerfwright.process.passes import passes_for
 from kerfwright.process.technology import Pass, PassChoice, Technology
 from kerfwright.process.wire_physics import WirePhysics
@@ -133,6 +134,7 @@ class _Shop:
             catalogue=self.catalogue,
             rules=self.rules,
             choice=choice,
+            physics=self.physics,
         )
         if not plan.contours:
             return None
@@ -145,7 +147,7 @@ class _Shop:
             wire_diameter_mm=plan.choice.wire.diameter_mm,
             tolerance_um=last.tolerance_um,
             ra_um=last.ra_um,
-            recast_um=last.recast_um,
+            recast_um=recast_left_um(plan.passes, law=self.technology.spark.surface),
             refusals=sum(f.severity is Severity.REFUSAL for f in plan.findings),
         )
 

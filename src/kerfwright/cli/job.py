@@ -9,7 +9,7 @@ from kerfwright.adapters import json_shapes
 from kerfwright.adapters.owned_files import Written
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.what_if import WhatIf
-from kerfwright.cli import report
+from kerfwright.cli import report, report_wire
 from kerfwright.cli.output import Page, progress
 from kerfwright.cli.reasons import show_answers
 from kerfwright.cli.words import Show
@@ -74,6 +74,7 @@ def show(
     )
     report.show_passes(page, result.plan.choice, words)
     report.show_contour_passes(page, result.plan, words)
+    report_wire.show_wire(page, result.plan, explain=explain)
     report.show_starts(page, result.plan, words)
     if result.estimate:
         report.show_estimate(page, result.estimate, explain=explain)

@@ -11,6 +11,7 @@ import click
 
 from kerfwright.app.requirements import CONTOUR_FORM
 from kerfwright.planning.rules import CornerStyle
+from kerfwright.process.flushing import Bath
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import LayerUse, LengthUnit
@@ -218,6 +219,11 @@ job_options = together(
         type=Choice(Flushing),
         help="How far the set-up lets the nozzles close on the faces; default: sealed.",
     ),
+    click.option(
+        "--upper-gap", help="Upper nozzle to the top, or the height of its step, such as 0.5mm."
+    ),
+    click.option("--lower-gap", help="Lower nozzle to the underside, such as 0.1mm."),
+    click.option("--bath", type=Choice(Bath), help="What is around the work; default: submerged."),
 )
 
 show_options = together(

@@ -15,7 +15,10 @@ from kerfwright.adapters.machines import load_machine, shipped_machines
 from kerfwright.adapters.tables import Tables, load_tables
 from kerfwright.cli.options import TABLES
 from kerfwright.cli.output import Page, put_json
+from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.sources import Source, SourceTag
+from kerfwright.process.erodibility import RANK_CAUTION, REFERENCE_ID, erodibility
+from kerfwright.trade.material import Material
 
 _NAMES = ("materials", "wires", "machines", "passes", "planning", "rates", "learning", "roughness")
 _MACHINE_NOTE = "invented to start from; measure your own"
@@ -66,6 +69,12 @@ def command(
         cells.append((row.of if row.of != last else "", row.name, _shown(row.value), row.source))
         last = row.of
     page.table(("of", "quantity", "value", "source"), cells, left=(0, 1, 3))
+    if table == "materials":
+        page.line("The rate factor is what counts; the indices are a check for slips.", indent=2)
+        page.line(RANK_CAUTION, indent=2)
+        for said in _unlike({row.of for row in rows}, load_tables(folder)):
+            page.line(f"{said.severity.value}: {said.message}", indent=2, style="yellow")
+            page.line(f"remedy: {said.remedy}", indent=6)
     return 0
 
 
@@ -79,6 +88,7 @@ def _values(table: str, folder: Path | None) -> Iterator[Value]:
             for m in load_tables(folder).catalogue.materials:
                 names = ", ".join((m.name, *m.aliases))
                 yield from _record(m, of=f"{m.id} ({names})")
+                yield from _indices(m, load_tables(folder), of=f"{m.id} ({names})")
         case "wires":
             for w in load_tables(folder).catalogue.wires:
                 yield from _record(w, of=f"{w.kind} {w.diameter_mm:g} mm")
@@ -111,6 +121,31 @@ def _record(record: Any, *, of: str, source: Source | None = None) -> Iterator[V
             said = sources.get(one.name, source)
             where = _cited(said) if said else "none stated"
             yield Value(of=of, name=one.name, value=value, source=where)
+
+
+def _indices(material: Material, tables: Tables, *, of: str) -> Iterator[Value]:
+    """Return the rates that handbook properties alone suggest, beside the explicit factor."""
+    reference = tables.catalogue.material(REFERENCE_ID)
+    law = tables.technology.spark.erodibility
+    found = erodibility(material, reference=reference, law=law)
+    source = f"d, computed from the properties, relative to {reference.name}"
+    for name, value in (
+        ("index: melt energy", found.melt_energy_rate),
+        ("index: Palatnik", found.palatnik_rate),
+        ("index: melting point", found.kalpakjian_rate),
+    ):
+        yield Value(of=of, name=name, value=value, source=source)
+
+
+def _unlike(shown: set[str], tables: Tables) -> Iterator[Finding]:
+    """Remark on rate factors of the shop's own that their indices do not suggest."""
+    reference = tables.catalogue.material(REFERENCE_ID)
+    law = tables.technology.spark.erodibility
+    for material in tables.catalogue.materials:
+        source = material.sources.get("rate_factor")
+        named = any(of.startswith(f"{material.id} (") for of in shown)
+        if named and source is not None and source.tag is SourceTag.SHOP:
+            yield from erodibility(material, reference=reference, law=law).findings
 
 
 def _technology(tables: Tables) -> Iterator[Value]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Final
 
+from kerfwright.costing.breaks import BREAKS, with_breaks
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.records import (
     Consumption,
@@ -77,7 +78,7 @@ def estimate(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate:
     InputError
         Code ``feed-missing`` or ``pass-unknown``.
     """
-    times = job_times(plan, path, rates=rates)
+    times = with_breaks(job_times(plan, path, rates=rates), plan, path, rates=rates)
     used = _consumption(plan, times, rates)
     return Estimate(
         currency=rates.currency,
@@ -226,14 +227,15 @@ def _price(
             f"at {rate:.2f} an hour; {timed.line.basis}"
         )
         spread = timed.amount(quantity=count)
-        lines.append(_line(timed.line.operation, likely, spread.sigma_log, basis))
+        lines.append(_line(timed.line.operation, likely, spread.relative, basis))
         amounts.append(replace(spread, likely=float(lines[-1].likely)))
     for u in used:
         amount = u.line.amount.likely * quantity
         basis = f"{amount:.3g} {u.line.unit} at {u.line.unit_price:.2f}; {u.line.basis}"
         loadings = for_quantity(u.loadings, quantity)
         sigma = spread_of(loadings) if loadings else u.sigma_log
-        lines.append(_line(u.line.item, Decimal(amount) * u.line.unit_price, sigma, basis))
+        relative = Range.lognormal(1.0, sigma_log=sigma)
+        lines.append(_line(u.line.item, Decimal(amount) * u.line.unit_price, relative, basis))
         value = float(lines[-1].likely)
         amounts.append(Amount(likely=value, sigma_log=sigma, cause=u.cause, loadings=loadings))
     return _summed(quantity, times, lines, amounts, rates)
@@ -249,7 +251,12 @@ def _summed(
     likely = sum((line.likely for line in lines), start=Decimal(0))
     if likely < rates.minimum_order:
         lines.append(
-            _line("minimum order", rates.minimum_order - likely, 0.0, "to the least we bill")
+            _line(
+                "minimum order",
+                rates.minimum_order - likely,
+                Range.exact(1.0),
+                "to the least we bill",
+            )
         )
         likely = rates.minimum_order.quantize(_CENT)
     spread = total(amounts)
@@ -268,8 +275,7 @@ def _summed(
     )
 
 
-def _line(item: str, likely: Decimal, sigma_log: float, basis: str) -> PriceLine:
-    spread = Range.lognormal(1.0, sigma_log=sigma_log)
+def _line(item: str, likely: Decimal, spread: Range, basis: str) -> PriceLine:
     cents = _cents(likely)
     return PriceLine(
         item=item,
@@ -322,7 +328,7 @@ def _spread(amounts: Sequence[Amount]) -> tuple[Spread, ...]:
 
 def kind_of(cause: str) -> str:
     """Return the kind of a cause: people have one for each operation, cuts one for each line."""
-    kinds = (CUTTING, DRILLING, JOB_TO_JOB, CUT_TO_CUT, WIRE_USE, TUBE_WEAR)
+    kinds = (CUTTING, DRILLING, JOB_TO_JOB, CUT_TO_CUT, WIRE_USE, TUBE_WEAR, BREAKS)
     return next((kind for kind in kinds if cause.startswith(kind)), PEOPLE)
 
 

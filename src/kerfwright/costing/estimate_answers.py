@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
+from kerfwright.costing.breaks import WIRE_BREAKS, made_of, with_breaks
 from kerfwright.costing.estimate import WIRE_USE, kind_of
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.records import Consumption, Estimate, Price, PriceLine, TimeKind
@@ -50,13 +51,18 @@ def estimate_answers(
     rates : RateTable
         Plan, path and rates that the estimate was made with.
     """
-    times = job_times(plan, path, rates=rates)
+    times = with_breaks(job_times(plan, path, rates=rates), plan, path, rates=rates)
     scene = _Scene(estimate=estimate, plan=plan, path=path, rates=rates, times=times)
     by_operation = {line.line.operation: line for line in times.lines}
     return (
         *(scene.time(line) for line in times.lines),
         *(a for line in times.running for a in _wall_answers(line)),
         *scene.cutting(),
+        *(
+            Answer(about="time", name="number of wire breaks", path="", reason=r)
+            for r in times.reasons
+            if r.quantity == WIRE_BREAKS
+        ),
         *(scene.consumption(one) for one in estimate.consumption),
         *(
             answer
@@ -131,6 +137,8 @@ class _Scene:
                 (("holes", float(len(drilled))), ("L_mm", self.plan.height_mm)),
                 law.sources["feed_mm_per_min"],
             )
+        if line.count is not None and self.rates.breaks is not None:
+            return made_of(line, self.rates.breaks)
         return line.line.basis, (), _COMPUTED
 
     def _cutting(self, line: TimedLine) -> tuple[str, _Inputs, Source]:

@@ -102,6 +102,32 @@ class ConsumableRates:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BreakRates:
+    """How often the wire breaks, and how long a break keeps machine and people.
+
+    Attributes
+    ----------
+    machine_min : float
+        Back to the start, thread, and up to the place through the open kerf.
+    help_min : float
+        Of a person at the machine, for a break that wants one.
+    help_share : float
+        Share of breaks that want a person on a machine that threads itself.
+    per_h, sigma_log : float
+        Breaks in an hour of a usual cut and the standard deviation of its logarithm, as the rules
+        of learning have them.
+    sources : mapping of str to Source
+    """
+
+    machine_min: float
+    help_min: float
+    help_share: float
+    per_h: float
+    sigma_log: float
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RateTable:
     """Everything a price needs besides the plan.
 
@@ -116,6 +142,8 @@ class RateTable:
         Time and tube of start holes.
     minimum_order : Decimal
     sources : mapping of str to Source
+    breaks : BreakRates or None
+        None leaves breaks of the wire out of account.
     """
 
     currency: str
@@ -125,3 +153,4 @@ class RateTable:
     drilling: SmallHoleLaw
     minimum_order: Decimal
     sources: Mapping[str, Source]
+    breaks: BreakRates | None = None

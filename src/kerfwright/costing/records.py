@@ -30,7 +30,7 @@ class TimeLine:
         ``"programming"``, ``"set-up"``, ``"loading"``, ``"start-hole drilling"``,
         ``"start-hole handling"``, ``"threading"``, ``"positioning"``, ``"rough pass"``,
         ``"skim pass 2"`` …, ``"cut-off"``, ``"attended stops"``, ``"removal"``,
-        ``"inspection"``.
+        ``"inspection"``, ``"re-threading after breaks"``, ``"help after breaks"``.
     kind : TimeKind
     per_piece : bool
         False for what is paid once a job.
@@ -94,8 +94,8 @@ class Spread:
     Attributes
     ----------
     cause : str
-        ``"cutting rate"``, ``"drilling rate"``, ``"wear of the tube"`` or ``"people"``; with
-        experience also ``"job to job"``, ``"cut to cut"`` and ``"wire use"``.
+        ``"cutting rate"``, ``"drilling rate"``, ``"wear of the tube"``, ``"wire breaks"`` or
+        ``"people"``; with experience also ``"job to job"``, ``"cut to cut"`` and ``"wire use"``.
     share_of_price : float
         Fraction of the likely price that moves with it.
     share_of_variance : float

@@ -59,6 +59,8 @@ class TimedLine:
         For cuts that the shop has experience with: the spread of one piece by cause.
     learned : Learned or None
         That experience.
+    count : float or None
+        Mean count of what takes the time, where it comes by chance (Poisson).
     """
 
     line: TimeLine
@@ -66,6 +68,7 @@ class TimedLine:
     cause: str
     loadings: Loadings = ()
     learned: Learned | None = None
+    count: float | None = None
 
     @property
     def minutes(self) -> float:
@@ -80,6 +83,7 @@ class TimedLine:
             sigma_log=spread_of(loadings) if loadings else self.sigma_log,
             cause=self.cause,
             loadings=loadings,
+            count=None if self.count is None else self.count * quantity,
         )
 
 

@@ -36,12 +36,16 @@ class Amount:
     loadings : Loadings
         Where several causes move it: the spread from each, which takes the place of ``cause``;
         their squares add up to that of ``sigma_log``.
+    count : float or None
+        Mean count, where the amount is a count of chance events times what each takes: their own
+        (Poisson) variance comes on top of that of the rate, ``sigma_log``.
     """
 
     likely: float
     sigma_log: float
     cause: str
     loadings: Loadings = ()
+    count: float | None = None
 
     @property
     def by_cause(self) -> Mapping[str, float]:
@@ -52,6 +56,81 @@ class Amount:
     def mean(self) -> float:
         """Mean of the lognormal, ``m exp(s^2/2)``."""
         return self.likely * math.exp(self.sigma_log**2 / 2)
+
+    @property
+    def by_chance(self) -> float:
+        """Variance of the count alone, ``mean^2 / count``."""
+        return self.mean**2 / self.count if self.count else 0.0
+
+    @property
+    def relative(self) -> Range:
+        """Range over the likely value."""
+        if self.count:
+            counts = count_range(self.count, sigma_log=self.sigma_log)
+            return Range(
+                low=counts.low / counts.likely, likely=1.0, high=counts.high / counts.likely
+            )
+        return Range.lognormal(1.0, sigma_log=self.sigma_log)
+
+
+def count_range(mean: float, *, sigma_log: float) -> Range:
+    """Return the range of a count of chance events whose rate itself is uncertain.
+
+    The rate is taken as a gamma with the variance of the lognormal, so that the count is negative
+    binomial: ``variance = m + m² (exp(s²) - 1)``.
+
+    Parameters
+    ----------
+    mean : float
+        Of the count, above 0.
+    sigma_log : float
+        Standard deviation of the logarithm of the rate.
+
+    Returns
+    -------
+    Range
+        ``likely`` is the count expected with the rate at its middle, ``mean / exp(s²/2)``, which
+        need not be whole; low and high are the 10th and 90th percentile, whole numbers, but
+        never on the other side of it.
+
+    References
+    ----------
+    Poisson and gamma: the negative binomial (from memory of any textbook of statistics).
+
+    Examples
+    --------
+    >>> r = count_range(0.05, sigma_log=1.0)
+    >>> r.low, round(r.likely, 3), round(r.high, 3)
+    (0.0, 0.03, 0.03)
+    """
+    likely = mean / math.exp(sigma_log**2 / 2)
+    low, high = (_count_at(share, mean, sigma_log) for share in (0.1, 0.9))
+    return Range(low=min(float(low), likely), likely=likely, high=max(float(high), likely))
+
+
+def _count_at(share: float, mean: float, sigma_log: float) -> int:
+    """Return the smallest count with at least this share of the probability up to it."""
+    overdispersion = math.expm1(sigma_log**2)
+    if mean > _MANY:
+        # A normal of the same mean and variance: the chance of each is lost in the many.
+        deviation = math.sqrt(mean + mean**2 * overdispersion)
+        fitted = Range.lognormal(
+            mean / math.sqrt(1 + (deviation / mean) ** 2),
+            sigma_log=math.sqrt(math.log1p((deviation / mean) ** 2)),
+        )
+        return round(fitted.low if share < 1 / 2 else fitted.high)
+    log_none = -mean if overdispersion == 0 else -math.log1p(mean * overdispersion) / overdispersion
+    chance = summed = math.exp(log_none)
+    count = 0
+    while summed < share:
+        chance *= mean * (1 + count * overdispersion) / ((count + 1) * (1 + mean * overdispersion))
+        summed += chance
+        count += 1
+    return count
+
+
+_MANY = 300.0
+"""Counts above this are taken as continuous; the sum of chances would begin to underflow."""
 
 
 def variance_by_cause(amounts: Iterable[Amount]) -> dict[str, float]:
@@ -74,7 +153,11 @@ def variance_by_cause(amounts: Iterable[Amount]) -> dict[str, float]:
     slope = np.divide(np.expm1(exponent), exponent, out=np.ones_like(exponent), where=exponent != 0)
     weighted = slope * np.outer(mean, mean)
     found = np.einsum("gi,ij,gj->g", spread, weighted, spread)
-    return {cause: float(found[i]) for cause, i in causes.items()}
+    variances = {cause: float(found[i]) for cause, i in causes.items()}
+    for part in parts:
+        if part.count:
+            variances[part.cause] += part.by_chance
+    return variances
 
 
 def total(amounts: Iterable[Amount]) -> Range:

@@ -15,6 +15,8 @@ from typing import Final, NoReturn
 
 from kerfwright.foundation.errors import InputError
 
+N_PER_LBF: Final = 4.4482216152605
+"""A pound-force in newtons, exact: 0.45359237 kg times 9.80665 m/s²."""
 MM_PER_INCH: Final = 25.4
 """Exact by definition (international yard and pound agreement of 1959; ISO 80000-3)."""
 UM_PER_MM: Final = 1000.0
@@ -401,6 +403,15 @@ def feed_text(value_mm_per_min: float, *, system: UnitSystem) -> str:
     if system is UnitSystem.INCH:
         return f"{value_mm_per_min / MM_PER_INCH:.4f} in/min"
     return f"{value_mm_per_min:.3f} mm/min"
+
+
+def force_text(force_n: float) -> str:
+    """Write a force in both unit systems.
+
+    >>> force_text(15.46)
+    '15.5 N (3.48 lbf)'
+    """
+    return f"{force_n:.3g} N ({force_n / N_PER_LBF:.3g} lbf)"
 
 
 def mass_text(mass_kg: float) -> str:

@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import numpy as np
 
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.sources import Reason
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.plan import FlushingState, StartKind
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.starts import Site, Walls
-from kerfwright.process.flushing import BreakRisk, derate, rough_advice, setting_of
-from kerfwright.process.rough import rough_feed
+from kerfwright.process.flushing import (
+    Bath,
+    BreakRisk,
+    Derating,
+    NozzleSetting,
+    derate,
+    rough_advice,
+    setting_of,
+)
 from kerfwright.process.technology import Flushing, PassChoice, Technology
 from kerfwright.trade.requirement import Requirement
 
@@ -44,22 +55,28 @@ def plan_flushing(
     requirement, choice, walls, technology, rules
     """
     share = _edge_share(path, walls, reach_mm=technology.flushing.nozzle.mouth_radius_mm)
-    factors = _factors(requirement, choice, technology)
-    along, beside = factors[rules.nozzles], factors[Flushing.BOTH_OPEN]
-    risk = _risk(
-        Flushing.BOTH_OPEN if share > 0 else rules.nozzles, requirement, choice, technology
-    )
+    along = _factor(rules.nozzles, requirement, choice, technology, rules)
+    beside = _factor(None, requirement, choice, technology, rules) if share > 0 else along
+    worst = None if share > 0 else rules.nozzles
+    risk = BreakRisk.USUAL
+    # Closed nozzles are what the others are measured against: nothing to compute.
+    if worst is not Flushing.SEALED:
+        risk = dirt(worst, requirement, choice, technology, rules).risk
     from_edge = site.start.kind is StartKind.EDGE
+    entry_mm = _entry_mm(site, walls, rules) if from_edge else 0.0
     state = FlushingState(
         nozzles=rules.nozzles,
         edge_share=share,
         enters_from_edge=from_edge,
+        slow_entry_mm=entry_mm,
         rate_factor=1 / ((1 - share) / along + share / beside),
         risk=risk,
+        reasons=_reasons(share, along, beside, rules, technology, entry_mm=entry_mm),
         advice=rough_advice(
             rules.nozzles,
             law=technology.flushing,
             enters_from_edge=from_edge,
+            entry_mm=rules.slow_entry_mm,
             runs_beside_edge=share > 0,
             family=requirement.material.family,
         ),
@@ -67,37 +84,141 @@ def plan_flushing(
     return state, _edge_findings(state, site.start.contour_id, technology)
 
 
-def _risk(
-    worst: Flushing, requirement: Requirement, choice: PassChoice, technology: Technology
-) -> BreakRisk:
-    if worst is Flushing.SEALED:
-        # What the others are measured against: nothing to compute.
-        return BreakRisk.USUAL
+def _reasons(
+    share: float,
+    along: float,
+    beside: float,
+    rules: PlanningRules,
+    technology: Technology,
+    *,
+    entry_mm: float,
+) -> tuple[Reason, ...]:
+    by_model = rules.upper_gap_mm is not None or rules.lower_gap_mm is not None
+    law, debris = technology.rough, technology.flushing.debris
+    return (
+        Reason(
+            quantity="rate_factor",
+            value=1 / ((1 - share) / along + share / beside),
+            formula="K = 1 / ((1 - s)/K_nozzles + s/K_both_open)",
+            inputs=(
+                ("s", share),
+                ("K_nozzles", along),
+                ("K_both_open", beside),
+                ("bath", rules.bath.value),
+            ),
+            source=debris.sources["rate_exponent"]
+            if by_model
+            else law.sources[f"flushing.{rules.nozzles.value}"],
+        ),
+        Reason(
+            quantity="slow_entry_mm",
+            value=entry_mm,
+            formula="way from the start to the edge of the stock + slow entry"
+            if entry_mm
+            else "0: the cut begins in a hole",
+            inputs=(("slow_entry_mm", rules.slow_entry_mm),) if entry_mm else (),
+            source=rules.sources["slow_entry_mm"],
+        ),
+    )
+
+
+def _entry_mm(site: Site, walls: Walls, rules: PlanningRules) -> float:
+    """Return the way from a start outside the stock until ``slow_entry_mm`` of metal are cut.
+
+    The lead-in from the edge is one straight line onto the wall.
+    """
+    assert walls.stock is not None
+    start = np.array([site.start.x_mm, site.start.y_mm])
+    wall = next(c.contour for c in walls.contours if c.id == site.start.contour_id)
+    foot = wall.points_at(np.array([site.lead_station_mm]))[0]
+    reach = float(np.hypot(*(foot - start)))
+    along = np.linspace(0.0, 1.0, max(2, math.ceil(reach / _ENTRY_STEP_MM)) + 1)
+    way = start + (foot - start) * along[:, None]
+    outside = np.flatnonzero(walls.stock_clearance_mm(way) < 0)
+    in_air_mm = float(along[outside[-1]]) * reach if len(outside) else 0.0
+    return in_air_mm + rules.slow_entry_mm
+
+
+_ENTRY_STEP_MM = 0.02
+"""The edge is found to this; the zone is on the safe side by no more than that."""
+
+
+def setting_at(
+    state: Flushing | None, *, rules: PlanningRules, technology: Technology
+) -> NozzleSetting:
+    """Return how the nozzles stand: as the set-up says, or open where ``state`` is None.
+
+    Parameters
+    ----------
+    state : Flushing or None
+        State along the cut; None beside the edge of the stock, where neither nozzle closes.
+    rules : PlanningRules
+    technology : Technology
+    """
+    law = technology.flushing
+    if state is None:
+        return setting_of(Flushing.BOTH_OPEN, law=law, bath=rules.bath)
+    named = setting_of(state, law=law, bath=rules.bath)
+    if rules.upper_gap_mm is None and rules.lower_gap_mm is None:
+        return named
+    usual = law.nozzle.usual_gap_mm
+    return replace(
+        named,
+        top_gap_mm=usual if rules.upper_gap_mm is None else rules.upper_gap_mm,
+        bottom_gap_mm=usual if rules.lower_gap_mm is None else rules.lower_gap_mm,
+    )
+
+
+def dirt(
+    state: Flushing | None,
+    requirement: Requirement,
+    choice: PassChoice,
+    technology: Technology,
+    rules: PlanningRules,
+) -> Derating:
+    """Return what the flow model says of the rough cut; ``state`` as in :func:`setting_at`."""
+    return _derated(
+        setting_at(state, rules=rules, technology=technology), requirement, choice, technology
+    )
+
+
+def _derated(
+    setting: NozzleSetting, requirement: Requirement, choice: PassChoice, technology: Technology
+) -> Derating:
     return derate(
-        setting_of(worst, law=technology.flushing),
+        setting,
         height_mm=requirement.height_mm,
         wire_mm=choice.wire.diameter_mm,
         gap_um=choice.passes[0].gap_um,
         law=technology.flushing,
-    ).risk
+    )
 
 
-def _factors(
-    requirement: Requirement, choice: PassChoice, technology: Technology
-) -> dict[Flushing, float]:
-    """Return the factor of each state on the rough feed of this job."""
-    feeds = {
-        state: rough_feed(
-            material=requirement.material,
-            height_mm=requirement.height_mm,
-            wire=choice.wire,
-            machine=requirement.machine,
-            law=technology.rough,
-            flushing=state,
-        ).feed_mm_per_min
-        for state in Flushing
-    }
-    return {state: feed / feeds[Flushing.SEALED] for state, feed in feeds.items()}
+def _factor(
+    state: Flushing | None,
+    requirement: Requirement,
+    choice: PassChoice,
+    technology: Technology,
+    rules: PlanningRules,
+) -> float:
+    """Return the factor on the rough feed: of the flow model for gaps given, else of the table.
+
+    Work above the bath takes off what the flow model says of that.
+    """
+    law = technology.flushing
+    by_numbers = rules.upper_gap_mm is not None or rules.lower_gap_mm is not None
+    if state is not None and by_numbers:
+        return dirt(state, requirement, choice, technology, rules).rate_factor
+    named = state or Flushing.BOTH_OPEN
+    by_state = technology.rough.flushing
+    factor = by_state[named] / by_state[Flushing.SEALED]
+    if rules.bath is Bath.SUBMERGED or named is Flushing.SEALED:
+        return factor
+    dry, wet = (
+        _derated(setting_of(named, law=law, bath=bath), requirement, choice, technology)
+        for bath in (rules.bath, Bath.SUBMERGED)
+    )
+    return factor * dry.rate_factor / wet.rate_factor
 
 
 def _edge_share(path: Contour, walls: Walls, *, reach_mm: float) -> float:
@@ -116,6 +237,18 @@ _BREAKS = {
 }
 
 
+def _stands(rules: PlanningRules) -> str:
+    """Say how the nozzles stand, where numbers or the bath were given."""
+    said = [
+        f"{name} {gap:g} mm off"
+        for name, gap in (("upper", rules.upper_gap_mm), ("lower", rules.lower_gap_mm))
+        if gap is not None
+    ]
+    if rules.bath is Bath.OPEN_AIR:
+        said.append("work above the bath")
+    return f" ({', '.join(said)})" if said else ""
+
+
 def nozzle_findings(
     *,
     requirement: Requirement,
@@ -126,8 +259,8 @@ def nozzle_findings(
     """Return a warning where the set-up keeps a nozzle off the work; one for the whole job."""
     if rules.nozzles is Flushing.SEALED:
         return []
-    factor = _factors(requirement, choice, technology)[rules.nozzles]
-    risk = _risk(rules.nozzles, requirement, choice, technology)
+    factor = _factor(rules.nozzles, requirement, choice, technology, rules)
+    risk = dirt(rules.nozzles, requirement, choice, technology, rules).risk
     which = (
         "One nozzle does not close"
         if rules.nozzles is Flushing.ONE_OPEN
@@ -137,8 +270,8 @@ def nozzle_findings(
         Finding(
             code="nozzle-not-closed",
             severity=Severity.WARNING,
-            message=f"{which} on the work: the rough feed is taken to {factor:.0%} of "
-            f"the usual, and {_BREAKS[risk]}.",
+            message=f"{which} on the work{_stands(rules)}: the rough feed is taken to "
+            f"{factor:.0%} of the usual, and {_BREAKS[risk]}.",
             remedy=rough_advice(
                 rules.nozzles, law=technology.flushing, family=requirement.material.family
             ),

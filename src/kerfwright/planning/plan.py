@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from kerfwright.foundation.findings import Finding
+from kerfwright.foundation.sources import Reason
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.offset import OffsetLoop
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.flushing import BreakRisk
 from kerfwright.process.technology import Flushing, Pass, PassChoice
+from kerfwright.process.wire_state import WireState
 from kerfwright.trade.part import Part, PartContour
 from kerfwright.trade.requirement import Demand, Requirement
 
@@ -142,6 +144,14 @@ class FlushingState:
         Of the wire at the worst place of the cut.
     advice : str
         How to set nozzles, pressure and power, in plain words.
+    slow_entry_mm : float
+        From the start point of a cut that enters from the edge, how far its feed is that of the
+        lead-in: until the nozzles are wholly over the work.
+    margin_factor : float
+        Part of ``rate_factor`` by which the feed is taken back to keep the wire from breaking.
+    breaks_by_heat, breaks_by_dirt : float
+        Factors on the breaks an hour of this rough cut against a usual one.
+    reasons : tuple of Reason
     """
 
     nozzles: Flushing
@@ -150,6 +160,11 @@ class FlushingState:
     rate_factor: float
     risk: BreakRisk
     advice: str
+    slow_entry_mm: float = 0.0
+    margin_factor: float = 1.0
+    breaks_by_heat: float = 1.0
+    breaks_by_dirt: float = 1.0
+    reasons: tuple[Reason, ...] = ()
 
 
 CLOSED_NOZZLES = FlushingState(
@@ -259,6 +274,9 @@ class Plan:
         The rules the plan was made by; the wire path keeps to the same.
     findings : tuple of Finding
         From the drawing, feasibility, passes and planning.
+    wire_states : tuple of WireState
+        The wire in each pass, the rough pass at the worst place that any contour meets; empty
+        where the plan was made without the constants of the wire.
     """
 
     part: Part
@@ -269,6 +287,7 @@ class Plan:
     stock: Contour | None
     rules: PlanningRules
     findings: tuple[Finding, ...]
+    wire_states: tuple[WireState, ...] = ()
 
     @property
     def passes(self) -> tuple[Pass, ...]:

@@ -9,9 +9,10 @@ from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.planning.piece_answers import piece_answers
 from kerfwright.planning.plan import ContourPlan, Plan, StartKind
+from kerfwright.planning.wire_answers import flushing_answers, wire_answers
 from kerfwright.process.shape_ranges import shape_ranges
 from kerfwright.process.small_hole import predict_hole, wander_mm
-from kerfwright.process.technology import Flushing, Pass, Technology
+from kerfwright.process.technology import Pass, Technology
 from kerfwright.process.wire_physics import WirePhysics
 
 _DRAWING: Final = Source(tag=SourceTag.READ, citation="the drawing")
@@ -36,6 +37,8 @@ _PASS_NAMES: Final = {
 """Plain words for the quantities of a pass."""
 _ALSO: Final = {"ra_um": "finish", "lag_um": "bow", "recast_um": "layer", "feed_mm_per_min": "rate"}
 """Other words that people use for them."""
+_PLACES: Final = dict.fromkeys(("spark_energy_mj", "lag_um", "barrel_um"), "plan/wire_states")
+"""Rows that hold a figure of a pass, where it does not stand in the passes."""
 _FEEDS: Final = ("rough_feed_mm_per_min", "skim_feed_mm_per_min")
 _HOLE_NAMES: Final = {
     "drilling_min": "start hole drilling time",
@@ -65,6 +68,7 @@ def plan_answers(
     return (
         *(a for p in plan.passes for a in pass_answers(p)),
         *_shape_answers(plan, physics),
+        *wire_answers(plan),
         *(a for c in plan.contours for a in _contour_answers(plan, c, technology)),
     )
 
@@ -84,7 +88,7 @@ def pass_answers(one: Pass) -> Iterator[Answer]:
         yield Answer(
             about=f"pass {one.number}",
             name=name if is_last else f"{name} of the tables",
-            path=f"plan/passes/{one.number}/{field}" if is_last else "",
+            path=f"{_PLACES.get(field, 'plan/passes')}/{one.number}/{field}" if is_last else "",
             reason=reason,
             also=_ALSO.get(field, ""),
         )
@@ -105,7 +109,9 @@ def _shape_answers(plan: Plan, physics: WirePhysics | None) -> Iterator[Answer]:
             yield Answer(
                 about=f"pass {one.shape.pass_number}",
                 name=_PASS_NAMES[reason.quantity],
-                path="",
+                path=f"{_PLACES[reason.quantity]}/{one.shape.pass_number}/{reason.quantity}"
+                if reason.quantity in _PLACES
+                else "",
                 reason=reason,
                 also=_ALSO.get(reason.quantity, ""),
             )
@@ -252,8 +258,7 @@ def _clearance(plan: Plan, contour: ContourPlan) -> Reason:
 
 
 def _flushing(contour: ContourPlan, technology: Technology) -> Iterator[Answer]:
-    state, law = contour.flushing, technology.rough
-    closed = law.flushing[Flushing.SEALED]
+    state = contour.flushing
     place = f"plan/flushing/{contour.target.id}"
     yield Answer(
         about=contour.target.id,
@@ -267,19 +272,4 @@ def _flushing(contour: ContourPlan, technology: Technology) -> Iterator[Answer]:
             source=_COMPUTED,
         ),
     )
-    yield Answer(
-        about=contour.target.id,
-        name="flushing rate factor",
-        path=f"{place}/rate_factor",
-        reason=Reason(
-            quantity="rate_factor",
-            value=state.rate_factor,
-            formula="K = 1 / ((1 - s)/K_nozzles + s/K_both_open)",
-            inputs=(
-                ("s", state.edge_share),
-                ("K_nozzles", law.flushing[state.nozzles] / closed),
-                ("K_both_open", law.flushing[Flushing.BOTH_OPEN] / closed),
-            ),
-            source=law.sources[f"flushing.{state.nozzles.value}"],
-        ),
-    )
+    yield from flushing_answers(contour)

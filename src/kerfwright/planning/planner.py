@@ -21,11 +21,13 @@ from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.start_findings import no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, find_site, share_out_given
 from kerfwright.planning.stations import settled
+from kerfwright.planning.wire_states import with_running_wire
 from kerfwright.planning.wires import Paths, choose_wire, paths_of
 from kerfwright.planning.work_findings import work_findings
 from kerfwright.process.choice import JobPasses
 from kerfwright.process.flushing import skim_advice
 from kerfwright.process.technology import PassChoice, Technology
+from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.part import GivenStart, Part, Role
 from kerfwright.trade.requirement import Requirement
@@ -41,6 +43,7 @@ def make_plan(
     catalogue: Catalogue,
     rules: PlanningRules,
     choice: PassChoice | None = None,
+    physics: WirePhysics | None = None,
 ) -> Plan:
     """Decide everything between the drawing and the wire path.
 
@@ -53,6 +56,9 @@ def make_plan(
     rules : PlanningRules
     choice : PassChoice, optional
         Wire and passes decided already, alike for all contours; otherwise they are chosen here.
+    physics : WirePhysics, optional
+        Constants of the running wire, by which the rough feed keeps the wire from breaking; None
+        for a plan without states of the wire.
 
     Raises
     ------
@@ -85,6 +91,17 @@ def make_plan(
         cuttable, part, requirement, passes, walls=walls, technology=technology, rules=rules
     )
     findings += said
+    running = with_running_wire(
+        planned,
+        requirement=requirement,
+        choice=passes.most_of([c.target.id for c in planned]),
+        technology=technology,
+        rules=rules,
+        catalogue=catalogue,
+        physics=physics,
+    )
+    planned = list(running.contours)
+    findings += running.findings
     findings += nozzle_findings(
         requirement=requirement, choice=passes.most, technology=technology, rules=rules
     )
@@ -117,6 +134,7 @@ def make_plan(
         stock=stock,
         rules=rules,
         findings=tuple(findings),
+        wire_states=running.states,
     )
 
 

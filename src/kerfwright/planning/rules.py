@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from kerfwright.foundation.sources import Source
+from kerfwright.process.flushing import Bath
 from kerfwright.process.technology import Curve, Flushing
 
 
@@ -54,6 +55,8 @@ class PlanningRules:
         Feed through kerf that is already open.
     lead_feed_factor : float
         Feed of the lead-in relative to the rough pass: water escapes at the start.
+    slow_entry_mm : float
+        A cut from the edge of the stock keeps the feed of its lead-in over this length of metal.
     tab_min_mm, tab_max_share : float
         Smallest tab, and largest as a share of the perimeter.
     tab_safety : float
@@ -85,6 +88,10 @@ class PlanningRules:
     nozzles : Flushing
         How far the set-up lets the nozzles close on the faces: the drawing does not tell of
         steps and clamps.
+    upper_gap_mm, lower_gap_mm : float or None
+        From each nozzle to its face, where the set-up is known by numbers; the height of the step
+        where the top is stepped.
+    bath : Bath
     """
 
     hole_diameters_mm: tuple[float, ...]
@@ -99,6 +106,7 @@ class PlanningRules:
     approach_radius_mm: float
     return_feed_mm_per_min: float
     lead_feed_factor: float
+    slow_entry_mm: float
     tab_min_mm: float
     tab_max_share: float
     tab_safety: float
@@ -118,6 +126,9 @@ class PlanningRules:
     sources: Mapping[str, Source]
     outside_corners: CornerStyle = CornerStyle.ROLL
     nozzles: Flushing = Flushing.SEALED
+    upper_gap_mm: float | None = None
+    lower_gap_mm: float | None = None
+    bath: Bath = Bath.SUBMERGED
 
     def preferred_hole_mm(self, height_mm: float) -> float:
         """Return the usual start hole for a height."""

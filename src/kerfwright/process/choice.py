@@ -6,12 +6,12 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import Final
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import SourceTag
 from kerfwright.foundation.units import both, both_roughness
-from kerfwright.process.erodibility import erodibility
+from kerfwright.process.erodibility import REFERENCE_ID, erodibility
+from kerfwright.process.hurt_layer import layer_findings, recast_left_um
 from kerfwright.process.misses import miss_findings
 from kerfwright.process.passes import passes_for
 from kerfwright.process.technology import Pass, PassChoice, Technology
@@ -19,9 +19,6 @@ from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 from kerfwright.trade.requirement import Demand, Requirement
-
-_REFERENCE_ID: Final = "tool-steel-d2"
-"""Rate factors are relative to tool steel."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,14 +161,14 @@ def choose_passes(
     PassChoice
         With findings ``tolerance-beyond-process``, ``finish-beyond-process``,
         ``recast-beyond-process``, ``poorly-conducting-material``,
-        ``rate-factor-unlike-its-indices``, ``wire-not-on-machine``, ``demand-may-be-missed`` and
-        ``nothing-asked-rough-only``.
+        ``rate-factor-unlike-its-indices``, ``wire-not-on-machine``, ``demand-may-be-missed``,
+        ``skim-leaves-hurt-layer`` and ``nothing-asked-rough-only``.
     """
     wire, findings = _wire_of(requirement, catalogue)
     findings += _conduction(requirement.material, technology)
     findings += _unlike(requirement.material, technology, catalogue)
     every = _passes(len(technology.passes), requirement, wire, technology)
-    demands = _demands(demand or requirement.demand, every)
+    demands = _demands(demand or requirement.demand, every, technology)
     findings += [
         _beyond(d, requirement, every, contour_ids) for d in demands if not d.is_met_by_any
     ]
@@ -181,6 +178,11 @@ def choose_passes(
     # Offsets depend on the count: stock is left only for passes that will be cut.
     passes = _passes(count, requirement, wire, technology)
     findings += miss_findings(demand or requirement.demand, passes[-1], contour_ids=contour_ids)
+    findings += layer_findings(
+        passes,
+        law=technology.spark.surface,
+        max_recast_um=(demand or requirement.demand).max_recast_um,
+    )
     return PassChoice(
         wire=wire,
         passes=passes,
@@ -290,18 +292,21 @@ def _conduction(material: Material, technology: Technology) -> list[Finding]:
 def _unlike(material: Material, technology: Technology, catalogue: Catalogue) -> list[Finding]:
     """Remark on a rate factor of the shop that its handbook properties do not suggest."""
     source = material.sources.get("rate_factor")
-    reference = next((m for m in catalogue.materials if m.id == _REFERENCE_ID), None)
+    reference = next((m for m in catalogue.materials if m.id == REFERENCE_ID), None)
     if source is None or source.tag is not SourceTag.SHOP or reference is None:
         return []
     law = technology.spark.erodibility
     return list(erodibility(material, reference=reference, law=law).findings)
 
 
-def _demands(demand: Demand, every: Sequence[Pass]) -> list[_Demand]:
+def _demands(demand: Demand, every: Sequence[Pass], technology: Technology) -> list[_Demand]:
+    surface = technology.spark.surface
+    # What older passes hurt and the later ones did not reach counts as well.
+    recast = tuple(recast_left_um(every[: n + 1], law=surface) for n in range(len(every)))
     asked = (
         ("tolerance", demand.tolerance_um, tuple(p.tolerance_um for p in every)),
         ("finish", demand.ra_um, tuple(p.ra_um for p in every)),
-        ("recast", demand.max_recast_um, tuple(p.recast_um for p in every)),
+        ("recast", demand.max_recast_um, recast),
     )
     return [
         _Demand(name=name, limit_um=limit, reached_um=reached)

@@ -11,6 +11,8 @@ from kerfwright.trade.material import Material
 
 _ROOM_C: Final = 20.0
 _J_PER_MM3: Final = 1e-9
+REFERENCE_ID: Final = "tool-steel-d2"
+"""Rate factors are relative to tool steel."""
 RANK_CAUTION: Final = (
     "None of these indices ranks materials well: against the usual shop ratios of 24 materials "
     "the rank correlations are 0.53 (melting point), 0.37 (melt energy) and 0.36 (Palatnik)."

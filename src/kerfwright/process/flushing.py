@@ -76,6 +76,12 @@ def setting_of(state: Flushing, *, law: FlushingLaw, bath: Bath = Bath.SUBMERGED
     )
 
 
+def state_of(top_gap_mm: float, bottom_gap_mm: float, *, law: FlushingLaw) -> Flushing:
+    """Return the state that two gaps amount to: a nozzle closes up to ``sealed_gap_mm``."""
+    is_open = [gap > law.nozzle.sealed_gap_mm for gap in (top_gap_mm, bottom_gap_mm)]
+    return (Flushing.SEALED, Flushing.ONE_OPEN, Flushing.BOTH_OPEN)[sum(is_open)]
+
+
 def face_gap_mm(gap_mm: float, *, lean_deg: float, law: FlushingLaw) -> float:
     """Return the mean gap round a mouth that leans with the wire: ``s + a tan(phi)``.
 
@@ -245,6 +251,7 @@ def rough_advice(
     *,
     law: FlushingLaw,
     enters_from_edge: bool = False,
+    entry_mm: float | None = None,
     runs_beside_edge: bool = False,
     family: str = "",
 ) -> str:
@@ -256,6 +263,8 @@ def rough_advice(
     law : FlushingLaw
     enters_from_edge : bool
         Whether the cut comes in from the edge of the stock.
+    entry_mm : float or None
+        How far the program then keeps the feed of the lead-in; None for the mouth's radius.
     runs_beside_edge : bool
         Whether part of it is nearer to the edge than the mouth of the nozzle.
     family : str
@@ -277,9 +286,10 @@ def rough_advice(
     }
     said = [words[state]]
     if enters_from_edge:
+        length = nozzle.mouth_radius_mm if entry_mm is None else entry_mm
         said.append(
-            f"Half power over the first {nozzle.mouth_radius_mm:g} mm, until the nozzles are "
-            "wholly over the work: the water escapes at the edge."
+            f"Half power over the first {length:g} mm, as slowly as the program has it there, "
+            "until the nozzles are wholly over the work: the water escapes at the edge."
         )
     if runs_beside_edge:
         said.append(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -56,7 +56,7 @@ def break_margin(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BreakRisk:
+class BreakState:
     """How near a cut is to parting the wire.
 
     Attributes
@@ -109,17 +109,21 @@ def break_current_a(
     Spark heat is spread over the height, Joule heat of the feed current is not: so the threshold
     rises with height, but less than in proportion, as in the tests of Sato et al. (read).
     """
+    # Both heats go with the mean current (the square of the effective one does, too), so one
+    # solution at 1 A gives all others: ``T = T_0 + I theta``.
+    unit = wire_temperature(
+        wire,
+        height_mm=height_mm,
+        mean_a=1.0,
+        peak_a=peak_a,
+        physics=physics,
+        flushing=flushing,
+        flow_ratio=flow_ratio,
+    )
+    water_c = physics.heat.water_c
 
     def spare(mean_a: float) -> float:
-        warm = wire_temperature(
-            wire,
-            height_mm=height_mm,
-            mean_a=mean_a,
-            peak_a=peak_a,
-            physics=physics,
-            flushing=flushing,
-            flow_ratio=flow_ratio,
-        )
+        warm = replace(unit, temperature_c=water_c + mean_a * (unit.temperature_c - water_c))
         return break_margin(warm, wire=wire, tension_n=tension_n, physics=physics) - 1
 
     if spare(_LOWEST_A) <= 0:
@@ -140,7 +144,7 @@ def break_risk(
     physics: WirePhysics,
     flushing: Flushing = Flushing.SEALED,
     flow_ratio: float = 1.0,
-) -> BreakRisk:
+) -> BreakState:
     """Return the risk of a break: ``P = Phi(ln(I / I_break) / sigma)``.
 
     Parameters
@@ -166,6 +170,43 @@ def break_risk(
         flushing=flushing,
         flow_ratio=flow_ratio,
     )
+    return break_state_at(
+        wire,
+        threshold_a=threshold,
+        height_mm=height_mm,
+        mean_a=mean_a,
+        tension_n=tension_n,
+        peak_a=peak_a,
+        physics=physics,
+        flushing=flushing,
+        flow_ratio=flow_ratio,
+    )
+
+
+def break_state_at(
+    wire: Wire,
+    *,
+    threshold_a: float,
+    height_mm: float,
+    mean_a: float,
+    tension_n: float,
+    peak_a: float,
+    physics: WirePhysics,
+    flushing: Flushing = Flushing.SEALED,
+    flow_ratio: float = 1.0,
+) -> BreakState:
+    """Return how near a mean current is to a break current known already.
+
+    Parameters
+    ----------
+    wire : Wire
+    threshold_a : float
+        By :func:`break_current_a` for the same wire, work and nozzles.
+    height_mm, mean_a, tension_n, peak_a : float
+    physics : WirePhysics
+    flushing : Flushing
+    flow_ratio : float
+    """
     warm = wire_temperature(
         wire,
         height_mm=height_mm,
@@ -175,9 +216,9 @@ def break_risk(
         flushing=flushing,
         flow_ratio=flow_ratio,
     )
-    used = mean_a / threshold if threshold > 0 else math.inf
-    return BreakRisk(
-        threshold_a=threshold,
+    used = mean_a / threshold_a if threshold_a > 0 else math.inf
+    return BreakState(
+        threshold_a=threshold_a,
         utilisation=used,
         probability=float(ndtr(math.log(used) / physics.breaking.sigma_log)),
         hottest_c=warm.hottest_c,
@@ -194,7 +235,7 @@ def rough_break_risk(
     physics: WirePhysics,
     flushing: Flushing = Flushing.SEALED,
     flow_ratio: float = 1.0,
-) -> BreakRisk:
+) -> BreakState:
     """Return the risk of a break in the rough pass of a plan at its feed and the usual tension.
 
     The mean current is the charge per volume times what the kerf loses per time; in a material

@@ -132,11 +132,19 @@ class BreakLaw:
         Charge that takes away a volume of steel.
     sigma_log : float
         Spread of the logarithm of the current at which a wire parts.
+    raised_share, most_share : float
+        Shares of that current from which a break is more likely, and at which the feed of a rough
+        pass is held.
+    relative_rate : Curve
+        Breaks an hour relative to a usual cut, against the share of the current.
     sources : mapping of str to Source
     """
 
     charge_c_per_mm3: float
     sigma_log: float
+    raised_share: float
+    most_share: float
+    relative_rate: Curve
     sources: Mapping[str, Source]
 
 

@@ -9,7 +9,7 @@ from kerfwright.planning.plan import Operation, OperationKind, Plan, Span
 from kerfwright.process.feed_advice import FeedLimit
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.wirepath.contour_cuts import ContourCuts, Drawn
-from kerfwright.wirepath.feeds import slowed
+from kerfwright.wirepath.feeds import SlowEntry, slowed
 from kerfwright.wirepath.trailing import limits_of
 
 _KINDS = {
@@ -53,6 +53,7 @@ def build_path(plan: Plan, *, physics: WirePhysics | None = None) -> WirePath:
                 threads=not stays[k],
                 cuts_wire=not _at(stays, k + 1),
                 limit=limits.get(operation.pass_number),
+                entry=_entry(plan, makers[operation.contour_id], operation),
             )
             for k, (operation, one) in enumerate(zip(plan.operations, drawn, strict=True))
         )
@@ -90,6 +91,14 @@ def _stays_threaded(plan: Plan, k: int, drawn: list[Drawn]) -> bool:
     return bool(abs(gap).max() <= _SAME_PLACE_MM)
 
 
+def _entry(plan: Plan, maker: ContourCuts, operation: Operation) -> SlowEntry | None:
+    """Return the slow beginning of a rough cut that comes in from the edge of the stock."""
+    length_mm = maker.slow_entry_mm
+    if operation.kind is not OperationKind.ROUGH or length_mm == 0:
+        return None
+    return SlowEntry(length_mm=length_mm, factor=plan.rules.lead_feed_factor)
+
+
 def _at(flags: list[bool], k: int) -> bool:
     return flags[k] if k < len(flags) else False
 
@@ -102,6 +111,7 @@ def _cut(
     threads: bool,
     cuts_wire: bool,
     limit: FeedLimit | None,
+    entry: SlowEntry | None,
 ) -> Cut:
     moves, nominal = one.moves, one.nominal
     if limit is not None:
@@ -111,6 +121,7 @@ def _cut(
             offset_mm=offset_mm,
             offset_on_left=one.offset_on_left,
             limit=limit,
+            entry=entry,
         )
     return Cut(
         contour_id=operation.contour_id,

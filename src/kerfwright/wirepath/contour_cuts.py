@@ -61,6 +61,11 @@ class ContourCuts:
         """Return the offset of a pass of this contour."""
         return self._frame.offset(number)
 
+    @property
+    def slow_entry_mm(self) -> float:
+        """From the start, how far the rough cut runs slowly; 0 for a start in a hole."""
+        return self._frame.target.flushing.slow_entry_mm
+
     # -- cuts ------------------------------------------------------------------------------
 
     def rough(self) -> Drawn:

@@ -24,6 +24,22 @@ _ON_WALL_MM: Final = 1e-4
 """A place of the wire's path belongs to a place of the wall that lies this near to its foot."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SlowEntry:
+    """A slow beginning of a cut, until the nozzles are wholly over the work.
+
+    Attributes
+    ----------
+    length_mm : float
+        From the start point along the path.
+    factor : float
+        On the feed along the wall.
+    """
+
+    length_mm: float
+    factor: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Frame:
     """Begin, length, sweep and tangents of moves."""
@@ -52,6 +68,7 @@ def slowed(
     offset_mm: float,
     offset_on_left: bool,
     limit: FeedLimit,
+    entry: SlowEntry | None = None,
 ) -> tuple[Moves, Moves | None]:
     """Return the moves of a cut, and its programmed wall, with slow zones at corners and arcs.
 
@@ -68,9 +85,11 @@ def slowed(
         Whether the wire runs left of the programmed wall.
     limit : FeedLimit
         Of the pass.
+    entry : SlowEntry, optional
+        Slow beginning; moves before the wall have their own feed already.
     """
     frame = _frame(moves)
-    pieces = _pieces(moves, frame, limit)
+    pieces = _pieces(moves, frame, limit, entry)
     if pieces is None:
         return moves, nominal
     slow = _split(moves, frame, pieces)
@@ -137,11 +156,16 @@ def _advice(moves: Moves, frame: _Frame, limit: FeedLimit) -> FeedAdvice:
     )
 
 
-def _pieces(moves: Moves, frame: _Frame, limit: FeedLimit) -> _Pieces | None:
+def _pieces(
+    moves: Moves, frame: _Frame, limit: FeedLimit, entry: SlowEntry | None
+) -> _Pieces | None:
     """Return the moves cut where slow zones begin and end, or None where there is no zone."""
     cutting = np.isin(moves.purpose, _CUTTING)
     advice = _advice(moves, frame, limit)
     begin, end, factor = advice.zones(frame.length)
+    if entry is not None:
+        begin, end = np.append(begin, 0.0), np.append(end, entry.length_mm)
+        factor = np.append(factor, entry.factor)
     if not len(factor):
         return None
     shortest = limit.rules.shortest_zone_mm * _PIECE_SHARE

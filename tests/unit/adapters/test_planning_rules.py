@@ -19,7 +19,14 @@ WHEEL = Path(__file__).parents[3] / "src/kerfwright/data/samples/escape_wheel.dx
 
 def test_every_figure_of_the_rules_has_a_source_and_none_a_default_in_code():
     rules = load_tables().rules
-    figures = {f.name for f in fields(PlanningRules)} - {"sources", "outside_corners", "nozzles"}
+    figures = {f.name for f in fields(PlanningRules)} - {
+        "sources",
+        "outside_corners",
+        "nozzles",
+        "upper_gap_mm",
+        "lower_gap_mm",
+        "bath",
+    }
     assert set(rules.sources) == figures
     assert all(f.default is MISSING for f in fields(PlanningRules) if f.name in figures)
     for name, source in rules.sources.items():

@@ -88,12 +88,15 @@ def test_a_tolerance_beyond_the_machine_is_refused_with_number_limit_and_remedy(
 
 def test_a_finish_beyond_the_process_is_refused():
     choice = choose(ra_um=0.05)
-    assert codes(choice) == ["finish-beyond-process"]
+    assert codes(choice) == ["finish-beyond-process", "skim-leaves-hurt-layer"]
     assert len(choice.passes) == 6
 
 
 def test_a_recast_layer_beyond_the_process_is_refused():
-    assert codes(choose(max_recast_um=0.2)) == ["recast-beyond-process"]
+    choice = choose(max_recast_um=0.2)
+    assert codes(choice) == ["recast-beyond-process", "skim-leaves-hurt-layer"]
+    # By hand: pass 5 hurts 0.8 + 3 x 0.25 = 1.55 um, skim 6 takes 1 of it; pass 6 itself 0.5.
+    assert choice.findings[0].data["best_um"] == pytest.approx(0.55)
 
 
 def test_carbide_needs_fewer_passes_for_the_same_finish():

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from kerfwright.adapters.svg import ink, style, views
 from kerfwright.adapters.svg.remarks import Remark, remarks
 from kerfwright.foundation.findings import Severity
-from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MICROINCH
+from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MICROINCH, force_text
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import OperationKind, Plan, StartKind
 from kerfwright.proof.records import Proof
@@ -26,6 +26,8 @@ _DETAIL_MM = 44.0
 _FLOOR_MM = 186.0
 _TEXT_MM = 2.1
 _ROW_MM = 2.9
+_TEXT_WIDE = 54
+"""Characters of plain text on one line of the column."""
 _REMARK_CHARACTERS = int((_COLUMN_WIDTH_MM - 6) / (_TEXT_MM * ink.CHARACTER_EM))
 
 _CAUTION = """\
@@ -280,6 +282,21 @@ def _pass_table(column: _Column, plan: Plan) -> None:
         column.row([*zip(rights, cells, strict=True)])
     for line in _own_pass_lines(plan):
         column.text(line)
+    for text, is_first in _set_by_hand(plan):
+        column.text(text, indent=0.0 if is_first else 3.0)
+
+
+def _set_by_hand(plan: Plan) -> list[tuple[str, bool]]:
+    """Return what the operator sets at the machine: tension, and the water of the rough pass."""
+    said: list[str] = []
+    if plan.wire_states:
+        said.append(f"tension {force_text(plan.wire_states[0].tension_n)} in every pass")
+    if plan.contours and plan.contours[0].flushing.advice:
+        # The first sentence is of the set-up, the same for every contour.
+        said.append("rough: " + plan.contours[0].flushing.advice.split(". ")[0].rstrip("."))
+    return [
+        (line, n == 0) for text in said for n, line in enumerate(textwrap.wrap(text, _TEXT_WIDE))
+    ]
 
 
 def _own_pass_lines(plan: Plan) -> list[str]:
@@ -359,7 +376,7 @@ def _stop_lines(plan: Plan) -> list[tuple[str, bool]]:
     lines: list[tuple[str, bool]] = []
     for what, places in groups.items():
         text = f"{what}: {', '.join(places)}"
-        lines += [(line, n == 0) for n, line in enumerate(textwrap.wrap(text, 54))]
+        lines += [(line, n == 0) for n, line in enumerate(textwrap.wrap(text, _TEXT_WIDE))]
     return lines
 
 

@@ -1,0 +1,55 @@
+"""The wire in the readable summary: how taut, how hot, how near to a break, what it hurts."""
+
+from __future__ import annotations
+
+from kerfwright.cli.output import Page
+from kerfwright.foundation.units import force_text
+from kerfwright.planning.plan import Plan
+from kerfwright.process.flushing import BreakRisk
+
+_RISKS = {
+    BreakRisk.USUAL: "no more than usual",
+    BreakRisk.RAISED: "raised",
+    BreakRisk.HIGH: "high",
+}
+
+
+def show_wire(page: Page, plan: Plan, *, explain: bool) -> None:
+    """Show tension and nearness to a break in a line; every pass where reasons are asked."""
+    if not plan.wire_states:
+        return
+    rough = plan.wire_states[0]
+    page.line(
+        f"tension {force_text(rough.tension_n)}, {rough.stress_n_per_mm2:.0f} N/mm²; the rough "
+        f"pass takes about {rough.utilisation:.0%} of the current at which the wire parts, risk "
+        f"of a break {_RISKS[rough.risk]} by heat",
+        indent=2,
+    )
+    if not explain:
+        return
+    page.heading("The wire in each pass")
+    page.table(
+        (
+            "pass", "nozzles", "mean A", "parts at A", "share", "hottest °C",
+            "lag µm", "barrel µm", "spark mJ", "hurts µm",
+            "next takes µm", "left at end µm",
+        ),
+        [
+            (
+                str(s.pass_number), s.flushing.value, f"{s.mean_current_a:.3g}",
+                f"{s.break_current_a:.3g}", f"{s.utilisation:.0%}", f"{s.hottest_c:.0f}",
+                f"{s.lag_um:.1f}",
+                f"{s.barrel_um:.1f}", f"{s.spark_energy_mj:.2g}",
+                f"{s.layer.hurt_um:.1f}",
+                "" if s.layer.next_stock_um is None else f"{s.layer.next_stock_um:.1f}",
+                f"{s.layer.left_at_end_um:.1f}",
+            )
+            for s in plan.wire_states
+        ],
+        left=(1,),
+    )  # fmt: skip
+    page.line(
+        "The share ranks cuts against each other; it is no count of breaks. Hurt: recast layer and "
+        f"peaks. Lowest natural frequency of the wire: {rough.natural_frequency_hz:.0f} Hz.",
+        indent=2,
+    )

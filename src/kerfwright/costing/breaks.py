@@ -1,0 +1,231 @@
+"""Wire breaks to be expected in a job, and what they cost in time."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from kerfwright.costing.rates import BreakRates, RateTable
+from kerfwright.costing.records import TimeKind, TimeLine
+from kerfwright.costing.times import TimedLine, Times
+from kerfwright.costing.uncertainty import count_range
+from kerfwright.foundation.ranges import Z_10_90, Range
+from kerfwright.foundation.sources import Reason, Source
+from kerfwright.motion.moves import Cut, CutKind, Purpose, WirePath
+from kerfwright.planning.plan import Plan
+from kerfwright.process.technology import Pass
+
+BREAKS: Final = "wire breaks"
+RETHREADING: Final = "re-threading after breaks"
+HELP: Final = "help after breaks"
+WIRE_BREAKS: Final = "wire_breaks"
+"""Quantity of the reason for the count."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExpectedBreaks:
+    """Breaks of the wire to be expected in one piece.
+
+    Attributes
+    ----------
+    hours : float
+        Cutting time that they are expected in.
+    likely : float
+        With the rate at its middle.
+    sigma_log : float
+        Standard deviation of the logarithm of the rate.
+    per_h : float
+        Breaks an hour before the risks of this job, mean over its cutting time.
+    by_risk : float
+        Factor of the job's heat and dirt, mean over its cutting time.
+    """
+
+    hours: float
+    likely: float
+    sigma_log: float
+    per_h: float
+    by_risk: float
+
+    @property
+    def mean(self) -> float:
+        """Mean count: above the likely one, for rates overrun further than they save."""
+        return self.likely * math.exp(self.sigma_log**2 / 2)
+
+
+def expected_breaks(plan: Plan, path: WirePath, *, rates: BreakRates) -> ExpectedBreaks:
+    """Return how many breaks to expect: ``N = sum of t r b_heat^w b_dirt`` over the cuts.
+
+    ``r`` is the rate of common practice or, with experience, the learned one; ``b_heat`` and
+    ``b_dirt`` are the relative rates of the plan.  What a shop has learned about a pass has its
+    heat in it already, so that counts the less the more is known: ``w`` is the share of the
+    variance of the rate that is left.
+
+    Parameters
+    ----------
+    plan : Plan
+        With the states of its wire.
+    path : WirePath
+    rates : BreakRates
+
+    Notes
+    -----
+    No published counts over time were found: rate and factors are common practice, no source, and
+    the count is an order of magnitude until the shop records its breaks.
+    """
+    passes = {p.number: p for p in plan.passes}
+    heat = {s.pass_number: s.relative_breaks for s in plan.wire_states}
+    wet = {c.target.id: c.flushing for c in plan.contours}
+    hours = likely = plain = spread = 0.0
+    for cut in path.cuts:
+        t = _hours(cut)
+        per_h, sigma, weight = _rate(passes[cut.pass_number], rates)
+        state = wet.get(cut.contour_id)
+        by_heat, by_dirt = heat.get(cut.pass_number, 1.0), 1.0
+        if cut.kind is not CutKind.SKIM and state is not None:
+            by_heat, by_dirt = state.breaks_by_heat, state.breaks_by_dirt
+        count = t * per_h * by_heat**weight * by_dirt
+        hours, plain, likely = hours + t, plain + t * per_h, likely + count
+        spread += count * sigma
+    return ExpectedBreaks(
+        hours=hours,
+        likely=likely,
+        # Rates of one job are taken to move together, which is on the safe side.
+        sigma_log=spread / likely if likely else 0.0,
+        per_h=plain / hours if hours else 0.0,
+        by_risk=likely / plain if plain else 1.0,
+    )
+
+
+def _hours(cut: Cut) -> float:
+    """Return the time in which a cut removes metal, h."""
+    if not len(cut.moves):
+        return 0.0
+    cutting = (cut.moves.purpose != Purpose.RETURN) & (cut.moves.feed_mm_per_min > 0)
+    lengths, feeds = cut.moves.lengths_mm()[cutting], cut.moves.feed_mm_per_min[cutting]
+    return float(np.sum(lengths / feeds)) / 60
+
+
+def _rate(one: Pass, rates: BreakRates) -> tuple[float, float, float]:
+    """Return breaks an hour, their spread, and the weight of the model's heat."""
+    if one.learned is None:
+        return rates.per_h, rates.sigma_log, 1.0
+    learned = one.learned.breaks_per_h
+    sigma = math.log(learned.high / learned.low) / (2 * Z_10_90)
+    return learned.likely, sigma, min(1.0, (sigma / rates.sigma_log) ** 2)
+
+
+def with_breaks(times: Times, plan: Plan, path: WirePath, *, rates: RateTable) -> Times:
+    """Return the times with lines for the breaks to be expected.
+
+    Plans without states of the wire, and tables without rates of breaks, are left as they are.
+
+    Parameters
+    ----------
+    times : Times
+    plan : Plan
+    path : WirePath
+    rates : RateTable
+    """
+    if rates.breaks is None or not plan.wire_states:
+        return times
+    expected = expected_breaks(plan, path, rates=rates.breaks)
+    if not expected.likely > 0:
+        return times
+    lines = _lines(expected, rates.breaks, threads_itself=plan.requirement.machine.threads_itself)
+    return replace(
+        times,
+        lines=(*times.lines, *lines),
+        reasons=(*times.reasons, _reason(expected, rates.breaks)),
+    )
+
+
+def _lines(
+    expected: ExpectedBreaks, rates: BreakRates, *, threads_itself: bool
+) -> tuple[TimedLine, ...]:
+    said = f"{expected.likely:.2g} breaks likely in {expected.hours:.3g} h of cutting"
+    if not threads_itself:
+        each = rates.machine_min + rates.help_min
+        basis = f"{said}, {each:g} min each by hand"
+        return (_line(RETHREADING, TimeKind.MACHINE_ATTENDED, expected, 1.0, each, basis),)
+    return (
+        _line(
+            RETHREADING,
+            TimeKind.MACHINE_UNATTENDED,
+            expected,
+            1.0,
+            rates.machine_min,
+            f"{said}, {rates.machine_min:g} min each by itself",
+        ),
+        _line(
+            HELP,
+            TimeKind.MACHINE_ATTENDED,
+            expected,
+            rates.help_share,
+            rates.help_min,
+            f"{rates.help_share:.0%} of them want a hand for {rates.help_min:g} min",
+        ),
+    )
+
+
+def _line(
+    operation: str,
+    kind: TimeKind,
+    expected: ExpectedBreaks,
+    share: float,
+    each_min: float,
+    basis: str,
+) -> TimedLine:
+    mean = expected.mean * share
+    counts = count_range(mean, sigma_log=expected.sigma_log)
+    return TimedLine(
+        line=TimeLine(
+            operation=operation,
+            kind=kind,
+            per_piece=True,
+            minutes=Range(
+                low=counts.low * each_min,
+                likely=counts.likely * each_min,
+                high=counts.high * each_min,
+            ),
+            basis=basis,
+        ),
+        sigma_log=expected.sigma_log,
+        cause=BREAKS,
+        count=mean,
+    )
+
+
+def made_of(
+    line: TimedLine, rates: BreakRates
+) -> tuple[str, tuple[tuple[str, float | str], ...], Source]:
+    """Return formula, inputs and source of the minutes of a line made here."""
+    assert line.count is not None
+    count = count_range(line.count, sigma_log=line.sigma_log).likely
+    key = "help_min" if line.line.operation == HELP else "machine_min"
+    return (
+        "breaks likely x minutes each",
+        (("breaks", count), ("each_min", line.minutes / count)),
+        rates.sources[key],
+    )
+
+
+def _reason(expected: ExpectedBreaks, rates: BreakRates) -> Reason:
+    chance = 1 / expected.mean
+    rate = math.expm1(expected.sigma_log**2)
+    return Reason(
+        quantity=WIRE_BREAKS,
+        value=expected.likely,
+        formula="N = sum over cuts of t r b_heat^w b_dirt; r per hour, b by the model, a rank",
+        inputs=(
+            ("t_h", expected.hours),
+            ("r_per_h", expected.per_h),
+            ("b", expected.by_risk),
+            ("sigma_log", expected.sigma_log),
+        ),
+        source=rates.sources["per_h"],
+        range=count_range(expected.mean, sigma_log=expected.sigma_log),
+        shares=(("chance", chance / (chance + rate)), ("rate of breaks", rate / (chance + rate))),
+    )

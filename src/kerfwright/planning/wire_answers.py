@@ -1,0 +1,69 @@
+"""Why the wire of a plan is as taut, hot and near to a break as it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from kerfwright.foundation.answers import Answer
+from kerfwright.planning.plan import ContourPlan, Plan
+
+_NAMES: Final = {
+    "tension_n": "wire tension",
+    "stress_n_per_mm2": "wire stress",
+    "natural_frequency_hz": "wire natural frequency",
+    "feed_mm_per_min": "feed at the worst place",
+    "mean_current_a": "mean current",
+    "break_current_a": "break current",
+    "utilisation": "share of the break current",
+    "rank": "break rank",
+    "relative_breaks": "breaks by heat",
+    "hottest_c": "hottest place of the wire",
+    "margin": "break margin",
+    "hurt_um": "hurt layer",
+    "next_stock_um": "stock of the next pass",
+    "left_by_next_um": "hurt layer left by the next pass",
+    "left_at_end_um": "hurt layer left at the end",
+}
+"""Plain words for the quantities of a wire in a pass."""
+_WATER: Final = {
+    "rate_factor": "flushing rate factor",
+    "slow_entry_mm": "slow entry",
+    "margin_factor": "feed held for the wire",
+    "breaks_by_heat": "breaks by heat",
+    "breaks_by_dirt": "breaks by dirt",
+}
+
+
+def wire_answers(plan: Plan) -> Iterator[Answer]:
+    """Return the answers on the state of the wire in each pass.
+
+    Parameters
+    ----------
+    plan : Plan
+    """
+    for state in plan.wire_states:
+        for reason in state.reasons:
+            yield Answer(
+                about=f"pass {state.pass_number}",
+                name=_NAMES[reason.quantity],
+                path=f"plan/wire_states/{state.pass_number}/{reason.quantity}",
+                reason=reason,
+                also="utilisation" if reason.quantity == "utilisation" else "",
+            )
+
+
+def flushing_answers(contour: ContourPlan) -> Iterator[Answer]:
+    """Return the answers on what water and wire make of the feed of one rough cut.
+
+    Parameters
+    ----------
+    contour : ContourPlan
+    """
+    for reason in contour.flushing.reasons:
+        yield Answer(
+            about=contour.target.id,
+            name=_WATER[reason.quantity],
+            path=f"plan/flushing/{contour.target.id}/{reason.quantity}",
+            reason=reason,
+        )

@@ -1,0 +1,176 @@
+"""What each pass hurts of the wall, and how much of it the passes after it take away."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.sources import Reason
+from kerfwright.foundation.units import both
+from kerfwright.process.spark_law import SurfaceLaw
+from kerfwright.process.technology import Pass
+
+_NOTHING_UM: Final = 0.05
+"""Less than this of a layer is not spoken of: a tenth of the thinnest recast in the tables."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HurtLayer:
+    """What one pass hurts and what the later ones leave of it.
+
+    Attributes
+    ----------
+    pass_number : int
+    hurt_um : float
+        Recast layer and peaks of this pass: what has to go before sound metal is the wall.
+    next_stock_um : float or None
+        What the next pass takes; None after the last pass.
+    left_by_next_um : float
+        Part of it that the next pass leaves; all of it after the last pass.
+    left_at_end_um : float
+        Part of it that stands when all passes are done.
+    reasons : tuple of Reason
+    """
+
+    pass_number: int
+    hurt_um: float
+    next_stock_um: float | None
+    left_by_next_um: float
+    left_at_end_um: float
+    reasons: tuple[Reason, ...]
+
+
+def hurt_layers(passes: Sequence[Pass], *, law: SurfaceLaw) -> tuple[HurtLayer, ...]:
+    """Return the hurt layer of each pass: ``h = recast + p Ra``, less the stock taken later.
+
+    Parameters
+    ----------
+    passes : sequence of Pass
+        Those that will be cut, in order.
+    law : SurfaceLaw
+        Gives the height p of the peaks over Ra.
+
+    Notes
+    -----
+    Stock is counted from the peaks down, which is on the safe side: counted from the mean line,
+    the skims of the shipped table in steel would take all of the recast before them.
+
+    References
+    ----------
+    Figures: the pass table and the factors of the material (common practice, no source).
+    """
+    return tuple(_layer(passes, k, law) for k in range(len(passes)))
+
+
+def _layer(passes: Sequence[Pass], k: int, law: SurfaceLaw) -> HurtLayer:
+    this, later = passes[k], passes[k + 1 :]
+    hurt = this.recast_um + law.peak_per_ra * this.ra_um
+    after_next = max(0.0, hurt - later[0].stock_um) if later else hurt
+    at_end = max(0.0, hurt - sum(p.stock_um for p in later))
+    reasons = (
+        Reason(
+            quantity="hurt_um",
+            value=hurt,
+            formula="h = recast + p Ra",
+            inputs=(
+                ("recast_um", this.recast_um),
+                ("p", law.peak_per_ra),
+                ("Ra_um", this.ra_um),
+            ),
+            source=law.sources["peak_per_ra"],
+        ),
+        Reason(
+            quantity="left_by_next_um",
+            value=after_next,
+            formula="max(0, h - stock of the next pass)" if later else "h: no pass comes after",
+            inputs=(("h_um", hurt), *((f"stock_{p.number}_um", p.stock_um) for p in later[:1])),
+            source=law.sources["peak_per_ra"],
+        ),
+        Reason(
+            quantity="left_at_end_um",
+            value=at_end,
+            formula="max(0, h - sum of the stock of later passes)",
+            inputs=(("h_um", hurt), *((f"stock_{p.number}_um", p.stock_um) for p in later)),
+            source=law.sources["peak_per_ra"],
+        ),
+        *(
+            Reason(
+                quantity="next_stock_um",
+                value=p.stock_um,
+                formula="stock of the next pass",
+                inputs=(("pass", float(p.number)),),
+                source=law.sources["peak_per_ra"],
+            )
+            for p in later[:1]
+        ),
+    )
+    return HurtLayer(
+        pass_number=this.number,
+        hurt_um=hurt,
+        next_stock_um=later[0].stock_um if later else None,
+        left_by_next_um=after_next,
+        left_at_end_um=at_end,
+        reasons=reasons,
+    )
+
+
+def recast_left_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> float:
+    """Return the recast on the finished wall: that of the last pass, or what older ones left.
+
+    ``max(recast of the last, min(recast_k, h_k - stock taken after k))`` over the passes k.
+
+    Parameters
+    ----------
+    passes : sequence of Pass
+    law : SurfaceLaw
+    """
+    layers = hurt_layers(passes, law=law)
+    older = [
+        min(p.recast_um, layer.left_at_end_um) for p, layer in zip(passes, layers, strict=True)
+    ]
+    return max(passes[-1].recast_um, *older)
+
+
+def layer_findings(
+    passes: Sequence[Pass], *, law: SurfaceLaw, max_recast_um: float | None
+) -> list[Finding]:
+    """Return a finding where something that an earlier pass hurt stands at the end.
+
+    Parameters
+    ----------
+    passes : sequence of Pass
+    law : SurfaceLaw
+    max_recast_um : float or None
+        With a limit on the drawing it is a warning, else a note.
+    """
+    layers = hurt_layers(passes, law=law)
+    stands = [one for one in layers[:-1] if one.left_at_end_um > _NOTHING_UM]
+    left = recast_left_um(passes, law=law)
+    # Without a limit it matters only where it makes the layer deeper than the last pass says.
+    if not stands or (max_recast_um is None and left <= passes[-1].recast_um):
+        return []
+    said = "; ".join(
+        f"pass {one.pass_number} hurts {both(one.hurt_um)} (recast and peaks), skim "
+        f"{one.pass_number + 1} takes {both(one.next_stock_um or 0.0)} and leaves "
+        f"{both(one.left_by_next_um)}"
+        + (
+            ""
+            if one.left_by_next_um == one.left_at_end_um
+            else f", {both(one.left_at_end_um)} stand at the end"
+        )
+        for one in stands
+    )
+    worst = max(one.left_at_end_um for one in stands)
+    return [
+        Finding(
+            code="skim-leaves-hurt-layer",
+            severity=Severity.NOTE if max_recast_um is None else Severity.WARNING,
+            message=f"By the pass table {said}. About {both(left)} of recast is left in all.",
+            where=Place(pass_number=stands[-1].pass_number + 1),
+            remedy="Have the first piece sectioned; if old recast shows, add a pass or give the "
+            "skims more stock in passes.toml.",
+            data={"left_um": worst, "recast_left_um": left},
+        )
+    ]

@@ -1,0 +1,420 @@
+"""The state of the running wire in each pass: taut, hot, bowed, and how near to a break."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag
+from kerfwright.process.flushing import BreakRisk
+from kerfwright.process.hurt_layer import HurtLayer, hurt_layers
+from kerfwright.process.spark_law import SparkLaw
+from kerfwright.process.spark_surface import energy_of_ra_mj
+from kerfwright.process.technology import Flushing, Pass, read_curve
+from kerfwright.process.wire import natural_frequency_hz, tension_n
+from kerfwright.process.wire_break import (
+    BreakState,
+    break_current_a,
+    break_state_at,
+    stress_n_per_mm2,
+)
+from kerfwright.process.wire_physics import WirePhysics, rough_current_a
+from kerfwright.process.wire_shape import PassShape, pass_shapes
+from kerfwright.trade.material import Material, Wire
+
+_COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
+_ROUNDING: Final = 1 + 1e-9
+"""A feed held to the share that is allowed must not count as above it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WireScene:
+    """The wire in the work, before any pass.
+
+    Attributes
+    ----------
+    wire : Wire
+    material : Material
+    height_mm : float
+    physics : WirePhysics
+    """
+
+    wire: Wire
+    material: Material
+    height_mm: float
+    physics: WirePhysics
+
+    @property
+    def tension_n(self) -> float:
+        """Usual tension of the wire, N."""
+        return tension_n(self.wire, share=self.physics.tension.share)
+
+    @property
+    def peak_a(self) -> float:
+        """Peak of the pulses that a wire of this diameter is given, A."""
+        pulse = self.physics.pulse
+        return pulse.peak_a * self.wire.diameter_mm / pulse.diameter_mm
+
+    def mean_current_a(self, this: Pass, *, feed_mm_per_min: float) -> float:
+        """Return the mean current that the removal at a feed takes: ``I = psi v H w / K_m``.
+
+        The width w is the kerf of a rough pass and the stock of a skim.
+        """
+        width_mm = self.wire.diameter_mm + 2 * this.gap_um / 1000
+        if not this.is_rough:
+            width_mm = this.stock_um / 1000
+        rate = feed_mm_per_min * self.height_mm / self.material.rate_factor
+        return rough_current_a(rate, kerf_mm=width_mm, physics=self.physics)
+
+    def break_current_a(self, flushing: Flushing) -> float:
+        """Return the mean current at which the wire parts under a state of the nozzles, A."""
+        return break_current_a(
+            self.wire,
+            height_mm=self.height_mm,
+            tension_n=self.tension_n,
+            peak_a=self.peak_a,
+            physics=self.physics,
+            flushing=flushing,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WireState:
+    """The wire in one pass at the feed of the plan.
+
+    Attributes
+    ----------
+    pass_number : int
+    flushing : Flushing
+        The state of the nozzles this is for: the worst that the pass meets.
+    tension_n, stress_n_per_mm2 : float
+    feed_mm_per_min : float
+    mean_current_a, break_current_a : float
+        What the removal takes, and at which the wire parts.
+    utilisation : float
+        The first over the second.
+    rank : float
+        That the wire parts at a current below this one, by the spread of the law: a rank to
+        compare cuts by, no breaks per hour.
+    risk : BreakRisk
+    relative_breaks : float
+        Breaks an hour relative to a usual rough pass, by heat alone.
+    hottest_c, margin : float
+        Hottest place of the wire, and strength over load at the weakest.
+    natural_frequency_hz : float
+    lag_um, barrel_um : float
+        Bow of the wire at mid-height against the travel, and what it leaves on the wall.
+    spark_energy_mj : float
+    layer : HurtLayer
+    reasons : tuple of Reason
+    """
+
+    pass_number: int
+    flushing: Flushing
+    tension_n: float
+    stress_n_per_mm2: float
+    feed_mm_per_min: float
+    mean_current_a: float
+    break_current_a: float
+    utilisation: float
+    rank: float
+    risk: BreakRisk
+    relative_breaks: float
+    hottest_c: float
+    margin: float
+    natural_frequency_hz: float
+    lag_um: float
+    barrel_um: float
+    spark_energy_mj: float
+    layer: HurtLayer
+    reasons: tuple[Reason, ...]
+
+
+def heat_risk(utilisation: float, *, physics: WirePhysics) -> BreakRisk:
+    """Return how likely a share of the break current breaks the wire."""
+    law = physics.breaking
+    if utilisation > law.most_share * _ROUNDING:
+        return BreakRisk.HIGH
+    return BreakRisk.RAISED if utilisation > law.raised_share else BreakRisk.USUAL
+
+
+def wire_states(
+    passes: Sequence[Pass],
+    *,
+    scene: WireScene,
+    spark: SparkLaw,
+    flushing: Flushing = Flushing.SEALED,
+    rough_feed_mm_per_min: float | None = None,
+    thresholds_a: Mapping[Flushing, float] | None = None,
+) -> tuple[WireState, ...]:
+    """Return the state of the wire in each pass.
+
+    Parameters
+    ----------
+    passes : sequence of Pass
+        The rough pass first.
+    scene : WireScene
+    spark : SparkLaw
+    flushing : Flushing
+        Worst state of the nozzles that the rough pass meets; skims count as closed, for their
+        water is no more than a rinse whatever the nozzles do.
+    rough_feed_mm_per_min : float or None
+        Feed of the rough pass there; None for its own.
+    thresholds_a : mapping of Flushing to float, optional
+        Break currents that are known already.
+
+    Raises
+    ------
+    InputError
+        If there is no pass.
+    """
+    if not passes:
+        raise InputError("the state of a wire needs a pass", code="wire-state-empty")
+    known = dict(thresholds_a or {})
+    for state in {flushing, Flushing.SEALED} - set(known):
+        known[state] = scene.break_current_a(state)
+    shapes = pass_shapes(passes, wire=scene.wire, height_mm=scene.height_mm, physics=scene.physics)
+    layers = hurt_layers(passes, law=spark.surface)
+    found = []
+    for this, shape, layer in zip(passes, shapes, layers, strict=True):
+        where = flushing if this.is_rough else Flushing.SEALED
+        feed = this.feed_mm_per_min
+        if this.is_rough and rough_feed_mm_per_min is not None:
+            feed = rough_feed_mm_per_min
+        current = scene.mean_current_a(this, feed_mm_per_min=feed)
+        near = break_state_at(
+            scene.wire,
+            threshold_a=known[where],
+            height_mm=scene.height_mm,
+            mean_a=current,
+            tension_n=scene.tension_n,
+            peak_a=scene.peak_a,
+            physics=scene.physics,
+            flushing=where,
+        )
+        found.append(
+            _state(this, scene, spark, where=where, feed=feed, current_a=current,
+                   near=near, shape=shape, layer=layer)
+        )  # fmt: skip
+    return tuple(found)
+
+
+def _state(
+    this: Pass,
+    scene: WireScene,
+    spark: SparkLaw,
+    *,
+    where: Flushing,
+    feed: float,
+    current_a: float,
+    near: BreakState,
+    shape: PassShape,
+    layer: HurtLayer,
+) -> WireState:
+    physics = scene.physics
+    frequency = natural_frequency_hz(
+        scene.wire,
+        span_mm=physics.tension.span_mm(scene.height_mm),
+        tension_n=scene.tension_n,
+    )
+    # As the pass has it: where the shop's cuts moved Ra, the energy stays that of the tables.
+    energy = next(
+        (r.value for r in this.reasons if r.quantity == "spark_energy_mj"),
+        energy_of_ra_mj(this.ra_um, material=scene.material, law=spark),
+    )
+    return WireState(
+        pass_number=this.number,
+        flushing=where,
+        tension_n=scene.tension_n,
+        stress_n_per_mm2=stress_n_per_mm2(scene.wire, tension_n=scene.tension_n),
+        feed_mm_per_min=feed,
+        mean_current_a=current_a,
+        break_current_a=near.threshold_a,
+        utilisation=near.utilisation,
+        rank=near.probability,
+        risk=heat_risk(near.utilisation, physics=physics),
+        relative_breaks=read_curve(physics.breaking.relative_rate, near.utilisation),
+        hottest_c=near.hottest_c,
+        margin=near.margin,
+        natural_frequency_hz=frequency,
+        lag_um=shape.lag_um,
+        barrel_um=shape.barrel_um,
+        spark_energy_mj=energy,
+        layer=layer,
+        reasons=(
+            *_tension_reasons(scene, frequency),
+            *_heat_reasons(this, scene, feed=feed, current_a=current_a, near=near, where=where),
+            *_strength_reasons(scene, current_a=current_a, near=near),
+            *_break_reasons(this, scene, current_a=current_a, near=near),
+            *layer.reasons,
+        ),
+    )
+
+
+def _tension_reasons(scene: WireScene, frequency_hz: float) -> tuple[Reason, ...]:
+    wire, law = scene.wire, scene.physics.tension
+    tension = scene.tension_n
+    return (
+        Reason(
+            quantity="tension_n",
+            value=tension,
+            formula="T = s sigma pi d^2/4",
+            inputs=(
+                ("s", law.share),
+                ("sigma_n_per_mm2", wire.tensile_n_per_mm2),
+                ("d_mm", wire.diameter_mm),
+            ),
+            source=law.sources["share"],
+        ),
+        Reason(
+            quantity="stress_n_per_mm2",
+            value=stress_n_per_mm2(wire, tension_n=tension),
+            formula="4 T / (pi d^2)",
+            inputs=(("T_n", tension), ("d_mm", wire.diameter_mm)),
+            source=_COMPUTED,
+        ),
+        Reason(
+            quantity="natural_frequency_hz",
+            value=frequency_hz,
+            formula="sqrt(T/mu) / (2 L)",
+            inputs=(
+                ("T_n", tension),
+                ("L_mm", law.span_mm(scene.height_mm)),
+                ("rho_kg_per_m3", wire.density_kg_per_m3),
+                ("d_mm", wire.diameter_mm),
+            ),
+            source=law.sources["guide_gap_mm"],
+        ),
+    )
+
+
+def _heat_reasons(
+    this: Pass,
+    scene: WireScene,
+    *,
+    feed: float,
+    current_a: float,
+    near: BreakState,
+    where: Flushing,
+) -> tuple[Reason, ...]:
+    law, heat = scene.physics.breaking, scene.physics.heat
+    return (
+        Reason(
+            quantity="mean_current_a",
+            value=current_a,
+            formula="I = psi v H w / K_m" + ("" if this.is_rough else ", w the stock"),
+            inputs=(
+                ("psi_c_per_mm3", law.charge_c_per_mm3),
+                ("v_mm_per_min", feed),
+                ("H_mm", scene.height_mm),
+                (
+                    "w_mm",
+                    scene.wire.diameter_mm + 2 * this.gap_um / 1000
+                    if this.is_rough
+                    else this.stock_um / 1000,
+                ),
+                ("K_m", scene.material.rate_factor),
+            ),
+            source=law.sources["charge_c_per_mm3"],
+            range=Range.lognormal(current_a, sigma_log=this.feed_sigma_log),
+            shares=_shares(this.feed_sigma_log, "feed"),
+        ),
+        Reason(
+            quantity="break_current_a",
+            value=near.threshold_a,
+            formula="mean current at which strength over load is 1 at the weakest place; "
+            "k A T'' - rho c A v T' - h pi d (T - T0) + q' + rho_el I^2/A = 0",
+            inputs=(
+                ("nozzles", where.value),
+                ("h_w_per_m2k", heat.film_w_per_m2k),
+                ("film_share", heat.film[where]),
+                ("eta", heat.spark_share_to_wire),
+                ("u_v", heat.spark_voltage_v),
+                ("I_p_a", scene.peak_a),
+                ("T_n", scene.tension_n),
+            ),
+            source=heat.sources["film_w_per_m2k"],
+            range=Range.lognormal(near.threshold_a, sigma_log=law.sigma_log),
+            shares=_shares(near.threshold_a, "current at which a wire parts"),
+        ),
+        Reason(
+            quantity="feed_mm_per_min",
+            value=feed,
+            formula="feed of the pass x flushing rate factor at the worst place"
+            if this.is_rough
+            else "feed of the pass",
+            inputs=(("pass_mm_per_min", this.feed_mm_per_min),),
+            source=_COMPUTED,
+            range=Range.lognormal(feed, sigma_log=this.feed_sigma_log),
+            shares=_shares(this.feed_sigma_log, "feed"),
+        ),
+    )
+
+
+def _strength_reasons(
+    scene: WireScene, *, current_a: float, near: BreakState
+) -> tuple[Reason, ...]:
+    law, heat = scene.physics.breaking, scene.physics.heat
+    return (
+        Reason(
+            quantity="margin",
+            value=near.margin,
+            formula="min over the wire of w r(T) sigma / (4 T / (pi d^2))",
+            inputs=(
+                ("section_left", scene.physics.tension.section_left),
+                ("sigma_n_per_mm2", scene.wire.tensile_n_per_mm2),
+                ("T_n", scene.tension_n),
+            ),
+            source=scene.physics.metal(scene.wire).sources["hot_strength"],
+        ),
+        Reason(
+            quantity="relative_breaks",
+            value=read_curve(law.relative_rate, near.utilisation),
+            formula="curve over the share of the break current; against a usual rough pass",
+            inputs=(("utilisation", near.utilisation),),
+            source=law.sources["relative_rate"],
+        ),
+        Reason(
+            quantity="hottest_c",
+            value=near.hottest_c,
+            formula="highest T of the same balance at the mean current",
+            inputs=(("I_a", current_a), ("T0_c", heat.water_c)),
+            source=heat.sources["film_w_per_m2k"],
+        ),
+    )
+
+
+def _shares(spread: float, name: str) -> Shares:
+    """Return the one cause of a range, or none where there is no range."""
+    return ((name, 1.0),) if spread else ()
+
+
+def _break_reasons(
+    this: Pass, scene: WireScene, *, current_a: float, near: BreakState
+) -> tuple[Reason, ...]:
+    if not near.threshold_a > 0:
+        return ()
+    law = scene.physics.breaking
+    spread, parted = this.feed_sigma_log**2, law.sigma_log**2
+    both = spread + parted
+    return (
+        Reason(
+            quantity="utilisation",
+            value=near.utilisation,
+            formula="I / I_break",
+            inputs=(("I_a", current_a), ("I_break_a", near.threshold_a)),
+            source=law.sources["sigma_log"],
+            range=Range.lognormal(near.utilisation, sigma_log=both**0.5),
+            shares=(("feed", spread / both), ("current at which a wire parts", parted / both)),
+        ),
+        Reason(
+            quantity="rank",
+            value=near.probability,
+            formula="Phi(ln(I / I_break) / sigma); a rank, no breaks per hour",
+            inputs=(("sigma", law.sigma_log), ("utilisation", near.utilisation)),
+            source=law.sources["sigma_log"],
+        ),
+    )

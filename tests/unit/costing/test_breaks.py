@@ -1,0 +1,166 @@
+"""Breaks to be expected: counts, their ranges, and what they cost."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.stats import nbinom, poisson
+from tests.conftest import PartMaker, box
+
+from kerfwright.adapters.tables import Tables, load_tables
+from kerfwright.adapters.wire_physics import load_wire_physics
+from kerfwright.costing.breaks import BREAKS, HELP, RETHREADING, expected_breaks
+from kerfwright.costing.estimate import estimate
+from kerfwright.costing.records import TimeKind
+from kerfwright.costing.times import CUTTING
+from kerfwright.costing.uncertainty import Amount, count_range, total, variance_by_cause
+from kerfwright.foundation.ranges import Range
+from kerfwright.motion.moves import WirePath
+from kerfwright.planning.plan import Plan
+from kerfwright.planning.planner import make_plan
+from kerfwright.process.technology import Flushing
+from kerfwright.trade.part import Role
+from kerfwright.trade.requirement import Requirement
+from kerfwright.wirepath.builder import build_path
+
+RULES = load_tables().rules
+PHYSICS = load_wire_physics()
+
+
+@pytest.fixture
+def job(make_part: PartMaker, requirement: Requirement, tables: Tables):
+    part = make_part([(Role.OPENING, box(0, 0, 60, 40), None)])
+
+    def make(**changes) -> tuple[Plan, WirePath]:
+        plan = make_plan(
+            part,
+            replace(requirement, **{k: v for k, v in changes.items() if k != "nozzles"}),
+            technology=tables.technology,
+            catalogue=tables.catalogue,
+            rules=replace(RULES, nozzles=changes.get("nozzles", Flushing.SEALED)),
+            physics=PHYSICS,
+        )
+        return plan, build_path(plan, physics=PHYSICS)
+
+    return make
+
+
+@pytest.mark.parametrize("sigma_log", [0.0, 0.3, 1.0])
+@pytest.mark.parametrize("mean", [0.05, 0.7, 3.0, 40.0])
+def test_the_range_of_a_count_is_that_of_a_negative_binomial(mean, sigma_log):
+    found = count_range(mean, sigma_log=sigma_log)
+    over = math.expm1(sigma_log**2)
+    law = poisson(mean) if over == 0 else nbinom(1 / over, 1 / (1 + mean * over))
+    assert found.likely == pytest.approx(mean / math.exp(sigma_log**2 / 2))
+    assert found.low == min(law.ppf(0.1), found.likely)
+    assert found.high == max(law.ppf(0.9), found.likely)
+
+
+def test_very_many_counts_are_as_uncertain_as_their_rate():
+    found = count_range(5000.0, sigma_log=0.5)
+    usual = Range.lognormal(5000.0 / math.exp(0.125), sigma_log=0.5)
+    assert found.low == pytest.approx(usual.low, rel=0.01)
+    assert found.high == pytest.approx(usual.high, rel=0.01)
+
+
+def test_mean_and_variance_of_a_count_are_those_of_a_simulation():
+    likely, sigma, count_likely = 30.0, 0.6, 5.0
+    mean_count = count_likely * math.exp(sigma**2 / 2)
+    amount = Amount(likely=likely, sigma_log=sigma, cause=BREAKS, count=mean_count)
+    random = np.random.default_rng(7)
+    rates = count_likely * np.exp(sigma * random.standard_normal(400_000))
+    times = random.poisson(rates) * (likely / count_likely)
+    assert amount.mean == pytest.approx(times.mean(), rel=0.01)
+    (variance,) = variance_by_cause([amount]).values()
+    assert variance == pytest.approx(times.var(), rel=0.03)
+
+
+def test_a_count_widens_a_sum_only_upwards_of_the_likely():
+    rest = Amount(likely=300.0, sigma_log=0.01, cause=CUTTING)
+    breaks = Amount(likely=6.0, sigma_log=1.0, cause=BREAKS, count=1.0)
+    with_chance, without = (total([rest, one]) for one in (breaks, replace(breaks, count=None)))
+    assert with_chance.likely == without.likely
+    assert with_chance.high > without.high
+
+
+def test_the_count_is_time_times_rate_times_risk(job, tables: Tables):
+    plan, path = job()
+    rates = tables.rates.breaks
+    found = expected_breaks(plan, path, rates=rates)
+    lines = {
+        t.operation: t.minutes.likely / 60 for t in estimate(plan, path, rates=tables.rates).times
+    }
+    # By hand, closed nozzles: the factor of the table at the share of each pass.
+    curve = np.array(PHYSICS.breaking.relative_rate)
+    share = {s.pass_number: s.utilisation for s in plan.wire_states}
+    by_hand = 0.0
+    for operation, hours in lines.items():
+        if operation in ("rough pass", "cut-off") or operation.startswith("skim"):
+            words = operation.split(",")[0].split()
+            number = int(words[-1]) if words[0] == "skim" else 1
+            by_hand += hours * 0.03 * np.interp(share[number], curve[:, 0], curve[:, 1])
+    # Ways through open kerf, a little of the time, break no wire.
+    assert found.likely == pytest.approx(by_hand, rel=0.03)
+    assert found.likely < by_hand
+
+
+def test_open_nozzles_break_more_wires(job, tables: Tables):
+    closed, both = (
+        expected_breaks(*job(nozzles=state), rates=tables.rates.breaks)
+        for state in (Flushing.SEALED, Flushing.BOTH_OPEN)
+    )
+    # Slower and so cooler, but dirtier for longer: more breaks an hour, and more hours.
+    assert both.by_risk > 1.5 * closed.by_risk
+    assert both.likely > 2.5 * closed.likely
+
+
+def test_breaks_cost_machine_time_and_a_hand_and_the_price_adds_up(job, tables: Tables):
+    plan, path = job()
+    priced = estimate(plan, path, rates=tables.rates)
+    lines = {t.operation: t for t in priced.times}
+    expected = expected_breaks(plan, path, rates=tables.rates.breaks).likely
+    assert lines[RETHREADING].kind is TimeKind.MACHINE_UNATTENDED
+    assert lines[RETHREADING].minutes.likely == pytest.approx(expected * 6)
+    assert lines[HELP].kind is TimeKind.MACHINE_ATTENDED
+    assert lines[HELP].minutes.likely == pytest.approx(expected * 0.3 * 10)
+    assert lines[RETHREADING].minutes.low == 0
+    (price,) = priced.prices
+    assert sum(line.likely for line in price.lines) == price.likely
+    assert BREAKS in {s.cause for s in price.spread}
+    assert any(r.quantity == "wire_breaks" and r.range is not None for r in priced.reasons)
+
+
+def test_a_machine_threaded_by_hand_wants_somebody_for_every_break(
+    job, requirement: Requirement, tables: Tables
+):
+    plan, path = job(machine=replace(requirement.machine, threads_itself=False))
+    lines = {t.operation: t for t in estimate(plan, path, rates=tables.rates).times}
+    expected = expected_breaks(plan, path, rates=tables.rates.breaks).likely
+    assert HELP not in lines
+    assert lines[RETHREADING].kind is TimeKind.MACHINE_ATTENDED
+    assert lines[RETHREADING].minutes.likely == pytest.approx(expected * 16)
+
+
+def test_many_pieces_even_out_the_chance_but_not_the_rate(job, tables: Tables):
+    plan, path = job(quantities=(1, 1000))
+    one, many = estimate(plan, path, rates=tables.rates).prices
+
+    def line(price):
+        return next(li for li in price.lines if li.item == RETHREADING)
+
+    assert float(line(many).likely) == pytest.approx(1000 * float(line(one).likely), rel=0.2)
+    assert line(one).low == 0
+    assert line(many).low > 0
+
+
+def test_without_rates_of_breaks_or_states_of_the_wire_nothing_is_added(job, tables: Tables):
+    plan, path = job()
+    for one, rates in (
+        (plan, replace(tables.rates, breaks=None)),
+        (replace(plan, wire_states=()), tables.rates),
+    ):
+        operations = {t.operation for t in estimate(one, path, rates=rates).times}
+        assert not operations & {RETHREADING, HELP}

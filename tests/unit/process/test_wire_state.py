@@ -1,0 +1,124 @@
+"""The state of the wire in each pass, by hand where it can be."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import replace
+
+import pytest
+from tests.unit.process.samples import machine
+
+from kerfwright.adapters.tables import load_tables
+from kerfwright.adapters.wire_physics import load_wire_physics
+from kerfwright.foundation.errors import InputError
+from kerfwright.process.flushing import BreakRisk
+from kerfwright.process.passes import passes_for
+from kerfwright.process.technology import Flushing, Pass
+from kerfwright.process.wire_break import rough_break_risk
+from kerfwright.process.wire_shape import pass_shapes
+from kerfwright.process.wire_state import WireScene, WireState, heat_risk, wire_states
+
+TABLES = load_tables()
+PHYSICS = load_wire_physics()
+D2 = TABLES.catalogue.material("D2")
+WIRE = TABLES.catalogue.default_wire
+SCENE = WireScene(wire=WIRE, material=D2, height_mm=40.0, physics=PHYSICS)
+
+
+def passes(count: int = 5, *, material: str = "D2", height_mm: float = 40.0) -> tuple[Pass, ...]:
+    return passes_for(
+        count,
+        material=TABLES.catalogue.material(material),
+        height_mm=height_mm,
+        wire=WIRE,
+        machine=machine(),
+        technology=TABLES.technology,
+    )
+
+
+def states(scene: WireScene = SCENE, **options) -> tuple[WireState, ...]:
+    return wire_states(passes(), scene=scene, spark=TABLES.technology.spark, **options)
+
+
+def test_tension_and_stress_are_those_of_the_page():
+    # PROCESS section 2: 15.5 N on 0.25 mm brass of 900 N/mm²; 0.35 x 900 = 315 N/mm².
+    state = states()[0]
+    assert state.tension_n == pytest.approx(15.5, abs=0.05)
+    assert state.stress_n_per_mm2 == pytest.approx(315)
+
+
+def test_the_current_is_the_charge_times_the_volume_a_second():
+    rough, skim = states()[:2]
+    p = passes()
+    # By hand: 20 C/mm³ x feed/60 mm/s x 40 mm x kerf of 0.25 + 2 x 0.04 mm.
+    assert rough.mean_current_a == pytest.approx(20 * p[0].feed_mm_per_min / 60 * 40 * 0.33)
+    # The skim takes 35 µm of wall: 20 x 8/60 x 40 x 0.035 = 3.73 A.
+    assert skim.mean_current_a == pytest.approx(3.733, abs=1e-3)
+
+
+def test_the_rough_pass_agrees_with_the_break_risk_of_the_pass_alone():
+    for flushing in Flushing:
+        alone = rough_break_risk(
+            passes()[0],
+            wire=WIRE,
+            height_mm=40,
+            rate_factor=D2.rate_factor,
+            physics=PHYSICS,
+            flushing=flushing,
+        )
+        rough = states(flushing=flushing)[0]
+        assert rough.utilisation == pytest.approx(alone.utilisation)
+        assert rough.hottest_c == pytest.approx(alone.hottest_c)
+        assert rough.rank == alone.probability
+
+
+def test_open_nozzles_at_one_feed_bring_the_wire_nearer_to_a_break_but_no_skim():
+    closed, one, both = (states(flushing=f) for f in Flushing)
+    assert closed[0].utilisation < one[0].utilisation < both[0].utilisation
+    assert closed[1:] == one[1:] == both[1:]
+
+
+def test_bow_and_barrel_are_those_of_the_shapes_of_the_passes():
+    shapes = pass_shapes(passes(), wire=WIRE, height_mm=40, physics=PHYSICS)
+    assert [(s.lag_um, s.barrel_um) for s in states()] == [(s.lag_um, s.barrel_um) for s in shapes]
+
+
+def test_each_skim_has_a_cooler_wire_and_a_weaker_spark():
+    found = states()
+    for before, after in itertools.pairwise(found):
+        assert after.hottest_c < before.hottest_c
+        assert after.spark_energy_mj < before.spark_energy_mj
+
+
+def test_the_risk_is_raised_from_its_share_on_and_high_only_above_what_is_allowed():
+    law = PHYSICS.breaking
+    risks = [
+        heat_risk(u, physics=PHYSICS)
+        for u in (0.5, law.raised_share + 1e-6, law.most_share, law.most_share + 1e-6)
+    ]
+    assert risks == [BreakRisk.USUAL, BreakRisk.RAISED, BreakRisk.RAISED, BreakRisk.HIGH]
+
+
+def test_every_reason_that_rests_on_a_spread_has_its_range_and_shares():
+    for state in states():
+        by_name = {r.quantity: r for r in state.reasons}
+        parts = by_name["break_current_a"]
+        # The law's own spread, a normal logarithm: 10-90 % is exp(1.28 x 0.1) either way.
+        assert parts.range is not None
+        assert parts.range.high / parts.value == pytest.approx(math.exp(1.28155 * 0.1), rel=1e-4)
+        used = by_name["utilisation"]
+        assert sum(share for _, share in used.shares) == pytest.approx(1)
+        assert by_name["tension_n"].value == state.tension_n
+
+
+def test_a_wire_that_parts_cold_is_at_high_risk_whatever_the_feed():
+    soft = replace(PHYSICS, tension=replace(PHYSICS.tension, share=1.0))
+    state = states(replace(SCENE, physics=soft))[0]
+    assert state.break_current_a == 0
+    assert state.risk is BreakRisk.HIGH
+
+
+def test_no_pass_is_no_state():
+    with pytest.raises(InputError, match="needs a pass"):
+        wire_states((), scene=SCENE, spark=TABLES.technology.spark)

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kerfwright.adapters.dxf import read_drawing
+from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
@@ -45,7 +46,9 @@ def plan_job(request: JobRequest, *, progress: Progress = _quiet) -> JobResult:
     tables = load_tables(request.tables_used)
     technology = _technology(request)
     machine = load_machine(request.machine_used)
-    requirement, remarks = read_requirement(request, catalogue=tables.catalogue, machine=machine)
+    requirement, remarks = read_requirement(
+        request, catalogue=tables.catalogue, machine=machine, fits=load_fits()
+    )
     progress("reading the drawing", 0.0)
     part = check_drawing(request.drawing, unit=request.units, layer_uses=request.layer_uses)
     return plan_part(

@@ -11,6 +11,7 @@ from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
+from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.plan_job import Progress, plan_part
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
@@ -127,6 +128,18 @@ def check_drawing(
 ) -> Part:
     """Read a drawing only."""
     return read_drawing(drawing, unit=unit, layer_uses=layer_uses)
+
+
+def drawing_says(part: Part, *, tables: Path | None = None) -> tuple[Saying, ...]:
+    """Return what a drawing says about itself, to be offered; nothing of it is applied.
+
+    Parameters
+    ----------
+    part : Part
+    tables : Path or None
+        Folder with the shop's own tables, for the names of its materials.
+    """
+    return what_drawing_says(part, catalogue=load_tables(tables).catalogue, fits=load_fits())
 
 
 def claim_of(request: ProofRequest) -> Claim:

@@ -100,12 +100,14 @@ def _part(
 ) -> Part:
     """Make contours of what was found and put the part together, in millimetres."""
     from kerfwright.adapters.dxf import report, strands, units
+    from kerfwright.adapters.dxf.annotations import about_notes
 
     scale = units.millimetres_per(unit)
     findings = [
         *findings,
         *report.about_harvest(found, scale=scale),
         *report.about_planes(found.drawn, scale=scale, tolerances=tolerances),
+        *about_notes(found.notes, unit=unit, scale=scale),
     ]
     wall = [d for d in found.drawn if d.use is not LayerUse.STOCK]
     stock = [d for d in found.drawn if d.use is LayerUse.STOCK]
@@ -138,6 +140,7 @@ def _part(
             )
         ),
         findings=report.grouped([*findings, *stock_findings]),
+        annotations=found.notes.annotations(unit=unit, scale=scale),
     )
 
 

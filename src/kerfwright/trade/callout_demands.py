@@ -40,7 +40,7 @@ _ROUGH_UNIT: Final = r"(?:µm|um|µin|µ\"|u\"|uin|µ|microns?|micro ?inch(?:es)
     rf"(?:(?:surface )?finish(?: on| of)?[ :=]{{0,3}})?(?:"
     rf"(?P<before>\b{_PARAMETER})[ .:=]{{0,3}}(?:max\.?|<=?|≤)?\s{{0,2}}(?P<value>{NUMBER})"
     rf"\s{{0,2}}(?P<unit>{_ROUGH_UNIT}(?!\w))?(?:\s{{0,2}}max\b\.?)?"
-    rf"|(?<![\w.,])(?P<value2>{NUMBER})\s{{0,2}}(?P<unit2>{_ROUGH_UNIT}(?!\w))?\s{{0,2}}"
+    rf"|(?<![\w.,±+/-])(?<!± )(?P<value2>{NUMBER})\s{{0,2}}(?P<unit2>{_ROUGH_UNIT}(?!\w))?\s{{0,2}}"
     rf"(?P<after>{_PARAMETER}\b)(?:\s{{0,2}}max\b\.?)?"
     rf"|[√▽∇]\s{{0,2}}(?P<value3>{NUMBER})\s{{0,2}}(?P<unit3>{_ROUGH_UNIT}(?!\w))?"
     rf"|(?<![\w.,])(?P<value4>{NUMBER})\s{{0,2}}(?P<unit4>{_ROUGH_UNIT}(?!\w))?\s{{0,2}}√"
@@ -198,7 +198,7 @@ def hardness(match: re.Match[str], _context: Context) -> Statement | None:
 
 @rule(
     r"(?:\b(?:q'?ty|quantity|quan|stückzahl|anzahl|req'?d|required|make)\b\.?"
-    r"(?: (?:req'?d|required))?[ :=]{0,3}(?P<after>\d{1,6})(?![\w.,/]|\s?[x×-])"
+    r"(?: (?:req'?d|required))?[ :=]{0,3}(?P<after>\d{1,6})(?![\w/]|[.,]\d|\s?[x×-])"
     r"|(?<![\w.,/-])(?P<before>\d{1,6})\s{0,2}(?:[x×] )?"
     r"(?:req'?d?\b\.?|required\b|off\b|pcs\b\.?|pieces?\b|"
     r"stk\b\.?|stück\b|ea\b\.?|each\b|thus\b))"
@@ -261,9 +261,7 @@ def named_material(match: re.Match[str], context: Context) -> Statement | None:
 
 def grade_remark(name: str, context: Context) -> str:
     """Return what to ask where a name says a family only, or several of its materials."""
-    words = name.split()[:_MOST_WORDS]
-    runs = (" ".join(words[:length]) for length in range(len(words), 0, -1))
-    named = any(len(context.catalogue.materials_named(run)) == 1 for run in runs)
+    named = any(len(context.catalogue.materials_named(run)) == 1 for run in _runs(name))
     return "" if named else "the grade is not said: ask"
 
 
@@ -272,27 +270,42 @@ def material_readings(name: str, context: Context) -> tuple[Reading, ...]:
 
     The longest run of words that names something counts: ``"D2 TOOL STEEL ANNEALED"``.
     """
-    words = name.split()[:_MOST_WORDS]
-    for length in range(len(words), 0, -1):
-        run = " ".join(words[:length])
-        if sum(c.isalnum() for c in run) < _SHORTEST_NAME:
-            break
-        found = context.catalogue.materials_called(run)
+    for run in _runs(name):
+        named = found = context.catalogue.materials_named(run)
+        if not found and run.replace(" ", "").isalpha():
+            # Words of a family; numbers could be anything's.
+            found = context.catalogue.materials_called(run)
         if found and len(found) < len(context.catalogue.materials) / 2:
-            return tuple(_material_reading(m) for m in found)
+            said = run if len(named) == 1 and _NAME.fullmatch(run) else None
+            return tuple(_material_reading(m, said) for m in found)
     return ()
 
 
+def _runs(name: str) -> list[str]:
+    """Return the first words of a name, the longest run first, without a count before them."""
+    words = name.split()
+    while len(words) > 1 and words[0].isdigit() and len(words[0]) < _SHORTEST_GRADE:
+        words = words[1:]
+    words = words[:_MOST_WORDS]
+    runs = [" ".join(words[:length]) for length in range(len(words), 0, -1)]
+    return [run for run in runs if sum(c.isalnum() for c in run) >= _SHORTEST_NAME]
+
+
 _MOST_WORDS: Final = 6
+_SHORTEST_GRADE: Final = 3
+"""Digits of the shortest grade that is a number alone: 304; shorter ones count pieces."""
 _SHORTEST_NAME: Final = 2
 """Letters and digits of the shortest name of a material: D2."""
 
 
-def _material_reading(material: Material) -> Reading:
+_NAME: Final = re.compile(r"[A-Za-z0-9]+(?:[ .-][A-Za-z0-9]+)*")
+
+
+def _material_reading(material: Material, said: str | None) -> Reading:
     return Reading(
         words=material.name,
         data={"material": material.id},
-        option=option("material", material.name),
+        option=option("material", said or material.name),
     )
 
 

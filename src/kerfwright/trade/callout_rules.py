@@ -97,10 +97,15 @@ def small_words(value_um: float, context: Context) -> str:
     return f"{inch} ({metric})" if context.is_inch else f"{metric} ({inch})"
 
 
-def tolerance_option(half_um: float, context: Context) -> str:
-    """Return the option that asks a half zone of the wall, in the drawing's unit."""
-    value = half_um / UM_PER_MM / (MM_PER_INCH if context.is_inch else 1.0)
-    return option("tolerance", f"±{_digits(value)}{context.unit.value}")
+def tolerance_option(half_um: float, context: Context, said_unit: str | None = None) -> str:
+    """Return the option that asks a half zone of the wall, in the unit said or the drawing's."""
+    is_inch = context.is_inch if not said_unit else _INCHES.match(said_unit) is not None
+    value = half_um / UM_PER_MM / (MM_PER_INCH if is_inch else 1.0)
+    unit = LengthUnit.INCH if is_inch else LengthUnit.MILLIMETRE
+    return option("tolerance", f"±{_digits(value)}{unit.value}")
+
+
+_INCHES: Final = re.compile(r"\s*(?:in|\"|''|thou)", re.IGNORECASE)
 
 
 def length_option(name: str, value_mm: float, context: Context) -> str:

@@ -66,7 +66,7 @@ def by_decimals(match: re.Match[str], context: Context) -> Statement | None:
         match[0],
         f"{what}: {zone_words(zone, context)}",
         {"decimals": decimals, "half_um": zone.half_um},
-        apply=tolerance_option(zone.half_um, context),
+        apply=tolerance_option(zone.half_um, context, match["unit"]),
         remark=_OF_A_SIZE,
     )
 
@@ -251,7 +251,8 @@ def tolerance_alone(match: re.Match[str], context: Context) -> Statement | None:
     """``±.0002``, ``+.0002/-.0000``, ``0.01 TOTAL``: a zone without a size."""
     total = "total" if match["total"] or match["first"] else ""
     said = match["zone"] or match["first"] or match["labelled"]
-    zone = zone_of(said, match["unit"] or match["unit2"] or match["unit3"], context, total)
+    unit = match["unit"] or match["unit2"] or match["unit3"]
+    zone = zone_of(said, unit, context, total)
     if zone is None:
         return None
     return clear(
@@ -259,7 +260,7 @@ def tolerance_alone(match: re.Match[str], context: Context) -> Statement | None:
         match[0],
         zone_words(zone, context),
         {"half_um": zone.half_um, "shift_um": zone.shift_um},
-        apply=tolerance_option(zone.half_um, context),
+        apply=tolerance_option(zone.half_um, context, unit),
         remark=f"{_OF_A_SIZE}; {WHOLE_JOB}",
     )
 

@@ -45,10 +45,9 @@ _CENTURY: Final = 2000
 )
 def unit(match: re.Match[str], context: Context) -> Statement:
     """``ALL DIMENSIONS IN MM``: the unit of the numbers, which may contradict the file's."""
-    is_metric = bool(_MILLIMETRES.match(match["unit"] or match["alone"]))
-    said = LengthUnit.MILLIMETRE if is_metric else LengthUnit.INCH
+    said = unit_said(match[0]) or context.unit
     agrees = said is context.unit
-    name = "millimetres" if is_metric else "inches"
+    name = "millimetres" if said is LengthUnit.MILLIMETRE else "inches"
     return clear(
         Asks.UNIT,
         match[0],
@@ -60,6 +59,19 @@ def unit(match: re.Match[str], context: Context) -> Statement:
         else f"but lines were read in {'inches' if context.is_inch else 'millimetres'}: compare a "
         "dimension before cutting",
     )
+
+
+def unit_said(text: str) -> LengthUnit | None:
+    """Return the unit that a text says the numbers are in; None where it says none.
+
+    >>> unit_said("ALL DIMENSIONS IN INCHES")
+    <LengthUnit.INCH: 'in'>
+    """
+    match = unit.pattern.search(text)
+    if match is None:
+        return None
+    is_metric = bool(_MILLIMETRES.match(match["unit"] or match["alone"]))
+    return LengthUnit.MILLIMETRE if is_metric else LengthUnit.INCH
 
 
 @rule(
@@ -202,7 +214,7 @@ def defaults(match: re.Match[str], _context: Context) -> Statement:
     r"(?:heat treat(?:ed|ment)?|harden(?:ed)?|temper(?:ed)?|anneal(?:ed)?|"
     r"stress[ -]reliev(?:ed?|ing)|nitrid(?:ed?|ing)|"
     r"anodi[sz]ed?|black oxide|(?:nickel|chrome|zinc|gold)(?: plated?)|"
-    r"passivated?|coated?|painted?)\b|"
+    r"passivated?|coat(?:ed)?|paint(?:ed)?)\b|"
     r"(?:surface |jig )?(?:grind|ground)(?: (?:all over|both (?:sides|faces)))?\b|"
     r"polish(?:ed)?\b|lap(?:ped)?\b|"
     r"(?:stamp|engrave|etch|mark|laser mark)(?:ed)?\b(?: with)?|"

@@ -32,7 +32,7 @@ FAULTS: Final = (
 
 _CARET: Final = re.compile(r"(\\S[^;^]{0,200}\^)(?! )")
 """A stack whose caret is not followed by a blank: ezdxf would take both for a control letter."""
-_UNICODE: Final = re.compile(r"\\U\+([0-9A-Fa-f]{4,5})")
+_UNICODE: Final = re.compile(r"\\U\+([0-9A-Fa-f]{4})")
 _GDT: Final = {
     "a": "angularity", "b": "perpendicularity", "c": "flatness", "d": "surface profile",
     "e": "circularity", "f": "parallelism", "g": "cylindricity", "h": "runout", "i": "symmetry",

@@ -26,6 +26,7 @@ from kerfwright.adapters.dxf.shapes import IDENTITY, Frame
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MM
 from kerfwright.trade.annotation import Annotation, AnnotationKind, Dimensioned, Measures
+from kerfwright.trade.callout_titles import unit_said
 from kerfwright.trade.part import LengthUnit
 
 if TYPE_CHECKING:
@@ -33,8 +34,8 @@ if TYPE_CHECKING:
 
 MOST_TEXTS: Final = 5000
 """Texts of a drawing that are read; the fullest sheet seen holds some hundreds."""
-MOST_LETTERS: Final = 200_000
-"""Letters of all texts together, about a hundred pages: reading stays below a few seconds."""
+MOST_LETTERS: Final = 100_000
+"""Letters of all texts together, about fifty pages: reading stays at a few seconds."""
 _DEEPEST: Final = 8
 """Blocks in blocks on a paper sheet."""
 _KINDS: Final = {
@@ -220,6 +221,15 @@ class Notes:
             dimension=dimension,
         )
 
+    def units_said(self) -> dict[LengthUnit, Mark]:
+        """Return the units that texts say the numbers are in, each with the first such text."""
+        found: dict[LengthUnit, Mark] = {}
+        for mark in self.marks:
+            said = unit_said(mark.text)
+            if said is not None:
+                found.setdefault(said, mark)
+        return found
+
     def annotations(self, *, unit: LengthUnit, scale: float) -> tuple[Annotation, ...]:
         """Return what was gathered in millimetres.
 
@@ -300,6 +310,9 @@ def about_notes(notes: Notes, *, unit: LengthUnit, scale: float) -> list[Finding
                 },
             )
         )
+    for said, mark in notes.units_said().items():
+        if said is not unit:
+            findings.append(_unit_contradicted(mark, unit, scale))
     scaled = [
         a
         for a in notes.annotations(unit=unit, scale=scale)
@@ -321,6 +334,34 @@ def about_notes(notes: Notes, *, unit: LengthUnit, scale: float) -> list[Finding
             )
         )
     return findings
+
+
+def _unit_contradicted(mark: Mark, unit: LengthUnit, scale: float) -> Finding:
+    x_mm, y_mm = (None, None) if mark.at is None else (v * scale for v in mark.at)
+    return Finding(
+        code="unit-contradicted",
+        severity=Severity.WARNING,
+        message=(
+            f"The drawing says “{_start(mark.text)}”, but its lines are read in "
+            f"{'inches' if unit is LengthUnit.INCH else 'millimetres'}."
+        ),
+        where=Place(x_mm=x_mm, y_mm=y_mm, layer=mark.layer, entity=mark.name),
+        remedy="Compare one dimension with its line; if the note is right, say --units.",
+    )
+
+
+def words_on_units(notes: Notes) -> str:
+    """Return what texts say of the unit, for a person who has to choose it; may be empty."""
+    said = [f"“{_start(mark.text)}” ({mark.name})" for mark in notes.units_said().values()]
+    return f"A note says {' and '.join(said)}." if said else ""
+
+
+def _start(text: str) -> str:
+    line = " ".join(text.split())
+    return line if len(line) <= _SHOWN else line[: _SHOWN - 1] + "…"
+
+
+_SHOWN: Final = 60
 
 
 def _multileader(mark: Mark, entity: Any, frame: Frame) -> Mark:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import shlex
 import shutil
 import subprocess
 import sys
@@ -544,3 +545,22 @@ def test_a_fit_may_stand_for_the_tolerance_and_the_plan_says_what_it_makes_of_it
     shown = " ".join(capsys.readouterr().out.split())
     assert "20 H7 is 20.0000 to 20.0210 mm: ±10.5 µm of size, so ±5.25 µm of each wall" in shown
     assert "+10.5 µm from the nominal size" in shown
+
+
+def test_the_option_offered_for_a_contour_is_one_that_plan_takes(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    drawing = ezdxf.readfile(two_circles(tmp_path))  # type: ignore[attr-defined,unused-ignore]
+    drawing.modelspace().add_diameter_dim(
+        (0, 0), radius=10, angle=0, text="%%c<> H7", override={"dimlfac": 1, "dimdec": 0}
+    ).render()
+    path = tmp_path / "fitted.dxf"
+    drawing.saveas(path)
+    assert run(["check", str(path), "--json"]) == 0
+    (said,) = json.loads(capsys.readouterr().out)["says"]
+    assert (said["asks"], said["text"], said["contours"]) == ("fit", "Ø20 H7", ["H1"])
+    (reading,) = said["readings"]
+    assert reading["data"]["largest_mm"] == 20.021
+    option = shlex.split(reading["option"])
+    assert run(["plan", str(path), *JOB, *option, "-o", str(tmp_path / "job")]) == 0
+    assert "5.25" in (tmp_path / "job" / "job.toml").read_text().replace("0.00525", "5.25")

@@ -22,7 +22,7 @@ from kerfwright.trade.callouts import interpret
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.fits import FitTable
 from kerfwright.trade.part import LengthUnit, Part
-from kerfwright.trade.statements import Asks, Statement
+from kerfwright.trade.statements import Asks, Reading, Statement, option
 
 _ON_LINE_MM: Final = 0.05
 """A dimension's point this near a wall or a centre belongs to it: programs snap it there."""
@@ -35,6 +35,8 @@ _ROUNDING_SHARE: Final = 5e-4
 """What rounding of a written size may hide; more is a size that contradicts its line."""
 _ROUND: Final = 1e-3
 """Share by which a circle's two widths, or its area, may miss those of a true circle."""
+_OF_CONTOURS: Final = ("tolerance", "finish", "recast")
+"""Options that a demand on contours may hold too; their values need no quotes."""
 _FRAME_REMARK: Final = "a geometrical tolerance: shown, not interpreted; read it on the drawing"
 
 
@@ -138,7 +140,18 @@ def _against_lines(
             remarks.append(f"{len(ids)} circles of that size are drawn")
         if not ids:
             remarks.append("no circle of that size is drawn")
-    return replace(said, remark="; ".join(remarks)), ids
+    if not ids and annotation.size is not None and any(r.option for r in said.readings):
+        remarks.append("on no contour of the part: the option holds for the whole job")
+    readings = tuple(_of_contours(reading, ids) for reading in said.readings)
+    return replace(said, readings=readings, remark="; ".join(remarks)), ids
+
+
+def _of_contours(reading: Reading, ids: tuple[str, ...]) -> Reading:
+    """Ask of some contours what would else be asked of the whole job."""
+    name, _, value = reading.option.removeprefix("--").partition(" ")
+    if not ids or name not in _OF_CONTOURS:
+        return reading
+    return replace(reading, option=option("contour", f"{','.join(ids)}: {name}={value}"))
 
 
 def _contradiction(said: Statement, size: Dimensioned) -> str:

@@ -13,7 +13,6 @@ from kerfwright.trade.callout_rules import (
     TWO_LIMITS,
     UNIT,
     WALLS,
-    WHOLE_JOB,
     Context,
     Rule,
     bare,
@@ -136,7 +135,7 @@ def hole(match: re.Match[str], context: Context) -> Statement | None:
             if "symbol" in data
             else f" {zone_words(wall, context)} of each wall"
         )
-        apply, remark = tolerance_option(wall.half_um, context), f"{WALLS}; {WHOLE_JOB}"
+        apply, remark = tolerance_option(wall.half_um, context), WALLS
     depth = match["depth"] or ""
     if _NOT_THROUGH.search(depth):
         data["through"] = "no"
@@ -212,7 +211,7 @@ def radius(match: re.Match[str], context: Context) -> Statement | None:
         words,
         data,
         apply=tolerance_option(zone.half_um, context) if zone is not None else "",
-        remark=remark or (WHOLE_JOB if zone is not None else ""),
+        remark=remark,
     )
 
 

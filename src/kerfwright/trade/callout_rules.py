@@ -79,7 +79,6 @@ def rule(pattern: str, *, exact_case: re.RegexFlag = re.IGNORECASE) -> Callable[
 
 
 EXACT_CASE: Final = re.NOFLAG
-WHOLE_JOB: Final = "the option holds for the whole job"
 WALLS: Final = "a size has two walls, so each wall gets half of its zone; the option asks that"
 
 

@@ -16,7 +16,6 @@ from kerfwright.trade.callout_rules import (
     TWO_LIMITS,
     UNIT,
     WALLS,
-    WHOLE_JOB,
     Context,
     Rule,
     bare,
@@ -123,7 +122,7 @@ def fit_of_size(match: re.Match[str], context: Context) -> Statement | None:
     if fits[0].symbol[-1:] and int(re.sub(r"\D", "", fits[0].symbol)) < _FINEST_DRAWN:
         return None
     readings = [fit_reading(fit, context) for fit in fits]
-    remark = f"{WALLS}; {WHOLE_JOB}"
+    remark = WALLS
     if context.is_inch and not match["unit"]:
         metric = fits_or_none(f"{match['size']} {match['symbol']}", context)
         readings += [fit_reading(fit, context) for fit in metric]
@@ -184,7 +183,7 @@ def _limited(text: str, nominal_mm: float, zone: ToleranceText, context: Context
         f"{size_words(nominal_mm, context)} {zone_words(zone, context)} of size",
         zone_data(nominal_mm, zone),
         apply=tolerance_option(wall.half_um, context),
-        remark=f"{WALLS}; {WHOLE_JOB}",
+        remark=WALLS,
     )
 
 
@@ -261,7 +260,7 @@ def tolerance_alone(match: re.Match[str], context: Context) -> Statement | None:
         zone_words(zone, context),
         {"half_um": zone.half_um, "shift_um": zone.shift_um},
         apply=tolerance_option(zone.half_um, context, unit),
-        remark=f"{_OF_A_SIZE}; {WHOLE_JOB}",
+        remark=_OF_A_SIZE,
     )
 
 

@@ -381,9 +381,7 @@ def wall_tolerance(fit: Fit) -> ToleranceText:
     )
 
 
-def tolerance_of_wall(
-    text: str, *, table: FitTable, what: str = "tolerance"
-) -> ToleranceText:
+def tolerance_of_wall(text: str, *, table: FitTable, what: str = "tolerance") -> ToleranceText:
     """Read the tolerance of a wall: a plain one, or a size with its fit.
 
     Parameters

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from typing import Any
 
 import pytest
@@ -50,6 +51,13 @@ def dimension(words: str, drawn_mm: float, *points: Any, **fields: Any) -> Annot
     )
 
 
+def contour_demand(option: str) -> tuple[str, str]:
+    name, value = shlex.split(option)
+    assert name == "--contour"
+    ids, _, demand = value.partition(": ")
+    return ids, demand
+
+
 def test_a_note_belongs_to_the_whole_drawing_and_keeps_its_place(plate: Part, tables: Any) -> None:
     (said,) = says(plate, tables, text("QTY 4"))
     assert said.contour_ids == ()
@@ -62,6 +70,9 @@ def test_a_diameter_belongs_to_the_circle_between_its_points(plate: Part, tables
     assert said.statement.asks is Asks.FIT
     assert said.contour_ids == ("H4",)
     assert said.where.contour_id == "H4"
+    (reading,) = said.statement.readings
+    ids, demand = contour_demand(reading.option)
+    assert (ids, demand) == ("H4", "tolerance=±0.0045mm")
 
 
 def test_a_distance_of_centres_belongs_to_both_circles(plate: Part, tables: Any) -> None:
@@ -109,7 +120,7 @@ def test_a_dimension_in_the_other_unit_is_read_in_that_unit(plate: Part, tables:
     (said,) = says(plate, tables, mark)
     (reading,) = said.statement.readings
     assert reading.data["nominal_mm"] == pytest.approx(60, abs=1e-3)
-    assert reading.option == "--tolerance ±0.0001in"
+    assert reading.option == "--contour 'P1: tolerance=±0.0001in'"
 
 
 def test_frames_and_kinds_that_are_not_read_are_listed(plate: Part, tables: Any) -> None:

@@ -12,7 +12,6 @@ from kerfwright.trade.callout_rules import (
     PLUS_MINUS,
     TWO_LIMITS,
     UNIT,
-    WALLS,
     Context,
     Rule,
     bare,
@@ -22,6 +21,7 @@ from kerfwright.trade.callout_rules import (
     rule,
     size_words,
     tolerance_option,
+    walls_remark,
     zone_data,
     zone_of,
     zone_words,
@@ -135,7 +135,7 @@ def hole(match: re.Match[str], context: Context) -> Statement | None:
             if "symbol" in data
             else f" {zone_words(wall, context)} of each wall"
         )
-        apply, remark = tolerance_option(wall.half_um, context), WALLS
+        apply, remark = tolerance_option(wall.half_um, context), walls_remark(wall.shift_um)
     depth = match["depth"] or ""
     if _NOT_THROUGH.search(depth):
         data["through"] = "no"

@@ -201,3 +201,13 @@ def zone_data(nominal_mm: float, zone: ToleranceText) -> dict[str, float | int |
         "size_shift_um": zone.shift_um,
         "wall_half_um": zone.half_um / 2,
     }
+
+
+def walls_remark(shift_um: float) -> str:
+    """Return what to know before a zone of a size is asked of its walls."""
+    if not shift_um:
+        return WALLS
+    return (
+        f"{WALLS}; the middle of the zone lies off the nominal size, and the wall is cut to the "
+        "drawn line unless the drawing is moved to the middle"
+    )

@@ -15,7 +15,6 @@ from kerfwright.trade.callout_rules import (
     PLUS_MINUS,
     TWO_LIMITS,
     UNIT,
-    WALLS,
     Context,
     Rule,
     bare,
@@ -26,6 +25,7 @@ from kerfwright.trade.callout_rules import (
     rule,
     size_words,
     tolerance_option,
+    walls_remark,
     zone_data,
     zone_of,
     zone_words,
@@ -122,7 +122,7 @@ def fit_of_size(match: re.Match[str], context: Context) -> Statement | None:
     if fits[0].symbol[-1:] and int(re.sub(r"\D", "", fits[0].symbol)) < _FINEST_DRAWN:
         return None
     readings = [fit_reading(fit, context) for fit in fits]
-    remark = WALLS
+    remark = walls_remark(max(abs(fit.size_shift_um) for fit in fits))
     if context.is_inch and not match["unit"]:
         metric = fits_or_none(f"{match['size']} {match['symbol']}", context)
         readings += [fit_reading(fit, context) for fit in metric]
@@ -183,7 +183,7 @@ def _limited(text: str, nominal_mm: float, zone: ToleranceText, context: Context
         f"{size_words(nominal_mm, context)} {zone_words(zone, context)} of size",
         zone_data(nominal_mm, zone),
         apply=tolerance_option(wall.half_um, context),
-        remark=WALLS,
+        remark=walls_remark(zone.shift_um),
     )
 
 

@@ -76,7 +76,7 @@ a all and any are as at be both by do for from in is it must no not of on one on
 the this to typ typical where with without x side sides surface surfaces wall walls max min note
 notes each everywhere around general see dim dims dimension dimensions tol tolerance tolerances
 place places plcs ref edge edges corner corners inside outside drawing machined decimal decimals
-finish thru through better
+finish thru through better cut
 """
 _FILLING: Final = frozenset(_JOINING.split())
 """Words that join others; alone they ask nothing."""

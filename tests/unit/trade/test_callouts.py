@@ -169,6 +169,12 @@ def test_words_with_two_meanings_name_both(text, unit, asks, number) -> None:
     assert len({r.words for r in statement.readings}) == number
 
 
+@pytest.mark.parametrize("text", ["12 H7", "12.5 +0.02/0", "Ø12 H7", "Ø12 +0.02/0"])
+def test_a_zone_whose_middle_is_off_the_drawn_size_says_so(text: str) -> None:
+    assert "off the nominal size" in one(text).remark
+    assert "off the nominal size" not in one("12.5 ±0.01").remark
+
+
 def test_ra_16_on_a_metric_drawing_names_the_likelier_reading_first() -> None:
     statement = one("Ra 16")
     assert [r.data["ra_um"] for r in statement.readings] == [0.4064, 16]

@@ -7,9 +7,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kerfwright.adapters.dxf import read_drawing
+from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
+from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.plan_job import Progress, plan_part
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
@@ -45,7 +47,9 @@ def plan_job(request: JobRequest, *, progress: Progress = _quiet) -> JobResult:
     tables = load_tables(request.tables_used)
     technology = _technology(request)
     machine = load_machine(request.machine_used)
-    requirement, remarks = read_requirement(request, catalogue=tables.catalogue, machine=machine)
+    requirement, remarks = read_requirement(
+        request, catalogue=tables.catalogue, machine=machine, fits=load_fits()
+    )
     progress("reading the drawing", 0.0)
     part = check_drawing(request.drawing, unit=request.units, layer_uses=request.layer_uses)
     return plan_part(
@@ -124,6 +128,18 @@ def check_drawing(
 ) -> Part:
     """Read a drawing only."""
     return read_drawing(drawing, unit=unit, layer_uses=layer_uses)
+
+
+def drawing_says(part: Part, *, tables: Path | None = None) -> tuple[Saying, ...]:
+    """Return what a drawing says about itself, to be offered; nothing of it is applied.
+
+    Parameters
+    ----------
+    part : Part
+    tables : Path or None
+        Folder with the shop's own tables, for the names of its materials.
+    """
+    return what_drawing_says(part, catalogue=load_tables(tables).catalogue, fits=load_fits())
 
 
 def claim_of(request: ProofRequest) -> Claim:

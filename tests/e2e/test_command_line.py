@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import shlex
 import shutil
 import subprocess
 import sys
@@ -475,3 +476,91 @@ def test_the_wire_is_told_in_a_line_and_in_full_where_reasons_are_asked(
     shown = " ".join(capsys.readouterr().out.split())
     assert "The wire in each pass" in shown
     assert "it is no count of breaks" in shown
+
+
+def noted(folder: Path) -> Path:
+    """Draw a ring with a page of notes, some of them hostile."""
+    drawing = ezdxf.readfile(two_circles(folder))  # type: ignore[attr-defined,unused-ignore]
+    space = drawing.modelspace()
+    space.add_mtext("NOTES:\\P1. MATERIAL: D2 58-60 HRC\\P2. 4 REQ'D\\P3. %%p0.0002\" ALL OVER")
+    space.add_text("Ra 16")
+    space.add_text("\x1b]0;owned\x07 FROBNICATE")
+    space.add_text("MATERIAL: D2'; rm -rf ~ #")
+    drawing.saveas(folder / "noted.dxf")
+    return folder / "noted.dxf"
+
+
+def test_check_lists_what_the_drawing_says_with_the_option_that_applies_it(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    assert run(["check", str(noted(tmp_path))]) == 0
+    shown = capsys.readouterr().out
+    for words in (
+        "The drawing says",
+        "Nothing of this is applied",
+        "--quantity 4",
+        "--tolerance ±0.0002in",
+        "--material D2",
+        "58 to 60 HRC",
+        "--finish Ra16uin",
+        "--finish Ra16um",
+        "Not understood",
+        "FROBNICATE",
+    ):
+        assert words in shown, words
+    assert "\x1b" not in shown
+    assert "\x07" not in shown
+
+
+def test_what_the_drawing_says_comes_as_json_with_its_place(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    assert run(["check", str(noted(tmp_path)), "--json"]) == 0
+    says = json.loads(capsys.readouterr().out)["says"]
+    (finish,) = (s for s in says if s["asks"] == "finish")
+    assert [r["data"]["ra_um"] for r in finish["readings"]] == [0.4064, 16.0]
+    assert finish["where"]["entity"].startswith("TEXT ")
+    assert {"x_mm", "y_mm", "layer"} <= set(finish["where"])
+    options = [r["option"] for s in says for r in s["readings"]]
+    assert not any(";" in o for o in options)
+
+
+def test_what_the_drawing_says_is_never_applied(tmp_path: Path, capsys: Capture) -> None:
+    plain, with_notes = two_circles(tmp_path), noted(tmp_path)
+    assert run(["plan", str(plain), *JOB, "-o", str(tmp_path / "a")]) == 0
+    assert run(["plan", str(with_notes), *JOB, "-o", str(tmp_path / "b")]) == 0
+    capsys.readouterr()
+    programs = [(tmp_path / name / "program.nc").read_text().splitlines() for name in "ab"]
+    # Remarks name the drawing and its digest.
+    cut = [[line for line in lines if not line.startswith("(")] for lines in programs]
+    assert cut[0] == cut[1]
+    assert len(cut[0]) > 20
+
+
+def test_a_fit_may_stand_for_the_tolerance_and_the_plan_says_what_it_makes_of_it(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    call = ["plan", str(two_circles(tmp_path)), *JOB, "-o", str(tmp_path / "job")]
+    assert run([*call, "--tolerance", "20 H7"]) == 0
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "20 H7 is 20.0000 to 20.0210 mm: ±10.5 µm of size, so ±5.25 µm of each wall" in shown
+    assert "+10.5 µm from the nominal size" in shown
+
+
+def test_the_option_offered_for_a_contour_is_one_that_plan_takes(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    drawing = ezdxf.readfile(two_circles(tmp_path))  # type: ignore[attr-defined,unused-ignore]
+    drawing.modelspace().add_diameter_dim(
+        (0, 0), radius=10, angle=0, text="%%c<> H7", override={"dimlfac": 1, "dimdec": 0}
+    ).render()
+    path = tmp_path / "fitted.dxf"
+    drawing.saveas(path)
+    assert run(["check", str(path), "--json"]) == 0
+    (said,) = json.loads(capsys.readouterr().out)["says"]
+    assert (said["asks"], said["text"], said["contours"]) == ("fit", "Ø20 H7", ["H1"])
+    (reading,) = said["readings"]
+    assert reading["data"]["largest_mm"] == 20.021
+    option = shlex.split(reading["option"])
+    assert run(["plan", str(path), *JOB, *option, "-o", str(tmp_path / "job")]) == 0
+    assert "5.25" in (tmp_path / "job" / "job.toml").read_text().replace("0.00525", "5.25")

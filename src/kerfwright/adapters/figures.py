@@ -147,6 +147,19 @@ class Node:
         value, source = self._figure(key, _ASCENDING)
         return self._ascending(key, value), source
 
+    def row(self, key: str, *, counts: tuple[int, ...]) -> tuple[tuple[float, ...], Source]:
+        """Read a figure that is a row of numbers not below 0, as long as one of ``counts``."""
+        value, source = self._figure(key, "a row of numbers")
+        expected = f"{' or '.join(map(str, counts))} numbers not below 0"
+        if (
+            not isinstance(value, list)
+            or len(value) not in counts
+            or not all(isinstance(v, int | float) and not isinstance(v, bool) for v in value)
+            or not all(0 <= v < float("inf") for v in value)
+        ):
+            self.fail(key, value, expected)
+        return tuple(float(v) for v in value), source
+
     def _ascending(self, key: str, value: object) -> tuple[float, ...]:
         if (
             not isinstance(value, list)

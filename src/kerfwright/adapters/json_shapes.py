@@ -14,6 +14,7 @@ from decimal import Decimal
 from enum import Enum
 from typing import Any
 
+from kerfwright.app.drawing_says import Saying
 from kerfwright.app.plan_job import TAB_SHARE
 from kerfwright.app.what_if import Offer, WhatIf
 from kerfwright.costing.records import Estimate
@@ -212,8 +213,25 @@ def _start_shape(contour: ContourPlan) -> Document:
     }
 
 
-def drawing_shape(part: Part) -> Document:
-    """Return what was read from a drawing, for ``check``."""
+def saying_shape(saying: Saying) -> Document:
+    """Return one thing that the drawing says; unknown fields of its place are left out."""
+    said = saying.statement
+    return {
+        "asks": said.asks.value,
+        "text": said.text,
+        "readings": [
+            {"words": r.words, "data": plain(r.data), "option": r.option} for r in said.readings
+        ],
+        "remark": said.remark,
+        "written_as": saying.kind.value,
+        "where": {k: v for k, v in plain(saying.where).items() if v is not None},
+        "contours": list(saying.contour_ids),
+        "sheet": saying.sheet,
+    }
+
+
+def drawing_shape(part: Part, *, says: Iterable[Saying] = ()) -> Document:
+    """Return what was read from a drawing and what it says, for ``check``."""
     return {
         "format": DRAWING_FORMAT,
         "version": DRAWING_VERSION,
@@ -225,6 +243,7 @@ def drawing_shape(part: Part) -> Document:
         "given_starts": plain(part.given_starts),
         "stock": plain(part.stock),
         "left_out": dict(sorted(part.left_out.items())),
+        "says": [saying_shape(saying) for saying in says],
         "findings": _findings(part.findings),
     }
 

@@ -11,9 +11,10 @@ from typing import Final
 from kerfwright.app.records import JobRequest
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.units import length_mm, tolerance
+from kerfwright.foundation.units import length_mm
 from kerfwright.trade import roughness
 from kerfwright.trade.catalogue import Catalogue
+from kerfwright.trade.fits import FitTable, tolerance_of_wall
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.requirement import Demand, Requirement
 
@@ -25,7 +26,7 @@ _BETWEEN: Final = " ,;\t"
 
 
 def read_requirement(
-    request: JobRequest, *, catalogue: Catalogue, machine: Machine
+    request: JobRequest, *, catalogue: Catalogue, machine: Machine, fits: FitTable
 ) -> tuple[Requirement, tuple[Finding, ...]]:
     """Return the requirement and remarks on how its texts were understood.
 
@@ -37,10 +38,12 @@ def read_requirement(
         If the material or wire is in no table.
     """
     given = {"tolerance": request.tolerance, "finish": request.finish, "recast": request.recast}
-    asked, remarks = _demand({name: text for name, text in given.items() if text is not None})
+    asked, remarks = _demand(
+        {name: text for name, text in given.items() if text is not None}, fits=fits
+    )
     contours: dict[str, Demand] = {}
     for name, texts in _contour_texts(request.contours).items():
-        contours[name], said = _demand(texts, contour_id=name)
+        contours[name], said = _demand(texts, fits=fits, contour_id=name)
         remarks += said
     if request.offset_form is not None:
         dialect = replace(machine.dialect, offset_form=request.offset_form)
@@ -63,14 +66,14 @@ def read_requirement(
 
 
 def _demand(
-    texts: Mapping[str, str], *, contour_id: str | None = None
+    texts: Mapping[str, str], *, fits: FitTable, contour_id: str | None = None
 ) -> tuple[Demand, list[Finding]]:
     """Read the texts of one demand by their names."""
     of = f" of {contour_id}" if contour_id else ""
     half_um = ra_um = recast_um = None
     remarks: list[Finding] = []
     if "tolerance" in texts:
-        said = tolerance(texts["tolerance"], what=f"tolerance{of}")
+        said = tolerance_of_wall(texts["tolerance"], what=f"tolerance{of}", table=fits)
         half_um = said.half_um
         if said.note:
             remarks.append(_remark("tolerance-read", said.note, contour_id))

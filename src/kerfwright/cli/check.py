@@ -8,31 +8,40 @@ import click
 
 from kerfwright.adapters import json_shapes
 from kerfwright.cli import report
-from kerfwright.cli.options import DRAWING, drawing_options, layer_uses, show_options
+from kerfwright.cli.options import DRAWING, FOLDER, drawing_options, layer_uses, show_options
 from kerfwright.cli.output import Page, put_json
+from kerfwright.cli.says import show_says
 from kerfwright.cli.words import Show
 from kerfwright.foundation.findings import Severity
 from kerfwright.trade.part import LayerUse, LengthUnit
-from kerfwright.wiring import check_drawing
+from kerfwright.wiring import check_drawing, drawing_says
 
 
 @click.command("check")
 @click.argument("drawing", type=DRAWING)
 @drawing_options
+@click.option("--tables", type=FOLDER, help="Folder with the shop's own tables.")
 @show_options
 def command(
     drawing: Path,
     units: LengthUnit | None,
     layers: tuple[tuple[str, LayerUse], ...],
+    tables: Path | None,
     shown: LengthUnit | None,
     as_json: bool,  # noqa: FBT001 a flag of the command line
 ) -> int:
-    """Read DRAWING and say what it holds, what was mended and what is refused."""
+    """Read DRAWING and say what it holds, what was mended and what is refused.
+
+    What the drawing says about itself (tolerances, finish, material, quantity, notes) is listed
+    with the option that would apply it; nothing of it is applied.
+    """
     part = check_drawing(drawing, unit=units, layer_uses=layer_uses(layers))
+    says = drawing_says(part, tables=tables)
     if as_json:
-        put_json(json_shapes.drawing_shape(part))
+        put_json(json_shapes.drawing_shape(part, says=says))
     else:
-        page = Page()
-        report.show_drawing(page, part, Show(unit=shown or part.drawing_unit))
+        page, show = Page(), Show(unit=shown or part.drawing_unit)
+        report.show_drawing(page, part, show)
+        show_says(page, says, show)
         report.show_findings(page, part.findings)
     return int(any(f.severity is Severity.REFUSAL for f in part.findings))

@@ -190,7 +190,10 @@ experience_option = click.option(
 )
 
 job_options = together(
-    click.option("--tolerance", help="Tolerance of the wall, such as ±0.005mm or 0.0002in."),
+    click.option(
+        "--tolerance",
+        help="Tolerance of the wall, such as ±0.005mm or 0.0002in; or a fit, such as '12 H7'.",
+    ),
     click.option("--finish", help="Finish asked, such as Ra0.8um, 32uin or N6."),
     click.option("--recast", help="Deepest recast layer allowed, such as 5um."),
     click.option(

@@ -20,18 +20,28 @@ from kerfwright.foundation.sources import Source, SourceTag
 from kerfwright.process.erodibility import RANK_CAUTION, REFERENCE_ID, erodibility
 from kerfwright.trade.material import Material
 
-_NAMES = ("materials", "wires", "machines", "passes", "planning", "rates", "learning", "roughness")
+_NAMES = (
+    "materials", "wires", "machines", "passes", "planning", "rates", "learning", "roughness",
+    "fits",
+)  # fmt: skip
+_IN_JSON = ("of", "name", "value", "source")
 _MACHINE_NOTE = "invented to start from; measure your own"
 
 
 @dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
 class Value:
-    """One value of a table with its source."""
+    """One value of a table with its source, and the decimals to show where 4 digits will not do."""
 
     of: str
     name: str
     value: Any
     source: str
+    decimals: int | None = None
+
+    @property
+    def shown(self) -> str:
+        """The value as people read it."""
+        return _shown(self.value) if self.decimals is None else f"{self.value:.{self.decimals}f}"
 
 
 @click.command("tables")
@@ -50,7 +60,10 @@ def command(
     Sources: a read, b from memory of the source named, c common practice without a source,
     d computed, s the shop's own.
     """
-    rows = [v for v in _values(table, folder) if _fits(v, name)]
+    if table == "fits" and name:
+        rows = list(_fit(name))
+    else:
+        rows = [v for v in _values(table, folder) if _fits(v, name)]
     if not rows and name and table == "materials":
         # As `plan` would find it: any name people write, or the nearest in the message.
         found = load_tables(folder).catalogue.material(name)
@@ -59,14 +72,15 @@ def command(
         raise click.UsageError(f"nothing in {table} is called {name!r}.")
     if as_json:
         document = {"format": "kerfwright-table", "version": 1, "table": table}
-        put_json(document | {"values": [json_shapes.plain(r) for r in rows]})
+        shapes = [json_shapes.plain(r) for r in rows]
+        put_json(document | {"values": [{k: s[k] for k in _IN_JSON} for s in shapes]})
         return 0
     page = Page()
     page.heading(f"Table of {table}")
     cells: list[tuple[str, ...]] = []
     last = ""
     for row in rows:
-        cells.append((row.of if row.of != last else "", row.name, _shown(row.value), row.source))
+        cells.append((row.of if row.of != last else "", row.name, row.shown, row.source))
         last = row.of
     page.table(("of", "quantity", "value", "source"), cells, left=(0, 1, 3))
     if table == "materials":
@@ -106,6 +120,8 @@ def _values(table: str, folder: Path | None) -> Iterator[Value]:
             yield from _rates(load_tables(folder))
         case "learning":
             yield from _learning(folder)
+        case "fits":
+            yield from _fit_table()
         case _:
             yield from _roughness()
 
@@ -184,6 +200,55 @@ def _roughness() -> Iterator[Value]:
         source = _cited(read.source)
         yield Value(of=said, name="ra_um", value=read.ra_um, source=source)
         yield Value(of=said, name="ra_uin", value=read.ra_um / UM_PER_MICROINCH, source=source)
+
+
+def _fit_table() -> Iterator[Value]:
+    """Every row of ISO 286, a value for each step of size."""
+    from kerfwright.adapters.fit_tables import load_fits
+
+    table = load_fits()
+    for grade, row in table.grades_um.items():
+        source = _cited(table.sources[f"grade.{grade}"])
+        steps = f"zone_um up to {_shown(table.to_mm)} mm"
+        yield Value(of=f"grade {grade}", name=steps, value=row, source=source)
+    for letter, row in table.deviations_um.items():
+        to_mm = table.to_mm if len(row) == len(table.to_mm) else table.fine_to_mm
+        source = _cited(table.sources[f"deviation.{letter}"])
+        steps = f"distance_um up to {_shown(to_mm)} mm"
+        yield Value(of=f"letter {letter}", name=steps, value=row, source=source)
+
+
+def _fit(text: str) -> Iterator[Value]:
+    """Compute what a size with its symbol comes to; of two mating parts also the clearance."""
+    from kerfwright.adapters.fit_tables import load_fits
+    from kerfwright.trade.fits import read_fits, wall_tolerance
+
+    fits = read_fits(text, table=load_fits())
+    for fit in fits:
+        source = "; ".join(dict.fromkeys(_cited(s) for s in fit.sources))
+        low_mm, high_mm = fit.limits_mm
+        wall = wall_tolerance(fit)
+        of = f"{fit.nominal_mm:g} mm {fit.symbol} ({fit.member.value})"
+        yield Value(of=of, name="lower_um", value=fit.lower_um, source=source)
+        yield Value(of=of, name="upper_um", value=fit.upper_um, source=source)
+        for name, value, decimals in (
+            ("smallest_mm", low_mm, 4),
+            ("largest_mm", high_mm, 4),
+            ("size_half_um", fit.size_half_um, None),
+            ("size_middle_from_nominal_um", fit.size_shift_um, None),
+            ("wall_half_um", wall.half_um, None),
+            ("wall_middle_from_drawn_um", wall.shift_um, None),
+        ):
+            yield Value(of=of, name=name, value=value, source="d, computed", decimals=decimals)
+        if fit.note:
+            yield Value(of=of, name="note", value=fit.note, source="d, computed")
+    if len(fits) == 2:
+        hole, shaft = fits
+        for name, clearance_um in (
+            ("least_clearance_um", hole.lower_um - shaft.upper_um),
+            ("most_clearance_um", hole.upper_um - shaft.lower_um),
+        ):
+            yield Value(of=text, name=name, value=clearance_um, source="d, computed")
 
 
 def _shown(value: object) -> str:

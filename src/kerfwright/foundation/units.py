@@ -23,7 +23,7 @@ UM_PER_MM: Final = 1000.0
 UM_PER_MICROINCH: Final = 0.0254
 
 LENGTH_FORMS: Final = '25 mm, 0,5 mm, 5 µm, 1.5 in, 1.5", 1/2 in or 3 thou'
-TOLERANCE_FORMS: Final = "±0.005 mm, +/-5 µm, 0.0002 in or +0.01/-0 mm"
+TOLERANCE_FORMS: Final = "±0.005 mm, +/-5 µm, 0.0002 in, +0.01/-0 mm or 0.01 mm total"
 
 
 class UnitSystem(StrEnum):
@@ -225,7 +225,8 @@ def tolerance(text: str, *, what: str = "tolerance", bare_unit: str | None = Non
     Parameters
     ----------
     text : str
-        ``"0.005 mm"`` (meant ±), ``"±5 µm"``, ``"+/-0.0002 in"``, ``"+0.01/-0 mm"``.
+        ``"0.005 mm"`` (meant ±), ``"±5 µm"``, ``"+/-0.0002 in"``, ``"+0.01/-0 mm"``,
+        ``"0/-0.02 mm"``, ``"0.01 mm total"`` (half of it to each side).
     what : str
         Name of the quantity for the message.
     bare_unit : str or None
@@ -246,10 +247,14 @@ def tolerance(text: str, *, what: str = "tolerance", bare_unit: str | None = Non
     """
     plain = tidy(text)
     two_sided = re.fullmatch(
-        rf"([+-])\s*({_NUMBER})\s*([a-z\"']*)\s*[/ ;]\s*([+-]?)\s*({_NUMBER})\s*([a-z\"']*)", plain
+        rf"([+-]?)\s*({_NUMBER})\s*([a-z\"']*)\s*[/ ;]\s*([+-]?)\s*({_NUMBER})\s*([a-z\"']*)", plain
     )
-    if two_sided is not None:
+    # "1/2 in" is a fraction; without any sign only "0/0.01" could be meant as limits.
+    if two_sided is not None and (two_sided[1] or two_sided[4]):
         return _asymmetric(two_sided, said=text, what=what, bare_unit=bare_unit)
+    total = _TOTAL.fullmatch(plain)
+    if total is not None:
+        return _half_of(tolerance(total[1], what=what, bare_unit=bare_unit), said=text)
     body = re.sub(r"^(±|\+\s*/\s*-|\+-)\s*", "", plain)
     if body[:1] in {"+", "-"}:
         _refuse(
@@ -273,6 +278,19 @@ def tolerance(text: str, *, what: str = "tolerance", bare_unit: str | None = Non
     return ToleranceText(half_um=_clean(half_mm * UM_PER_MM), shift_um=0.0, said=text)
 
 
+_TOTAL: Final = re.compile(r"([^±+-].*?)\s*(?:total|tot\.?)(?: zone| width)?")
+
+
+def _half_of(whole: ToleranceText, *, said: str) -> ToleranceText:
+    half_um = _clean(whole.half_um / 2)
+    return ToleranceText(
+        half_um=half_um,
+        shift_um=0.0,
+        said=said,
+        note=f"{said} is the whole zone: ±{half_um:g} µm.",
+    )
+
+
 def _asymmetric(
     match: re.Match[str], *, said: str, what: str, bare_unit: str | None
 ) -> ToleranceText:
@@ -282,9 +300,9 @@ def _asymmetric(
         _refuse(f"{what} {said!r} has no unit", code="unit-missing", remedy=_write(TOLERANCE_FORMS))
     one = number(first, what=what) * _mm_per(unit_1 or unit, said=said, what=what)
     two = number(second, what=what) * _mm_per(unit_2 or unit, said=said, what=what)
-    if not sign_2 and two != 0:
+    if (not sign_2 and two != 0) or (not sign_1 and one != 0):
         _refuse(
-            f"{what} {said!r} lacks the sign of its second limit",
+            f"{what} {said!r} lacks the sign of a limit",
             code="tolerance-one-limit",
             remedy=_write(TOLERANCE_FORMS),
         )

@@ -86,12 +86,10 @@ class Catalogue:
         UnknownNameError
             Code ``material-unknown``; the nearest names are listed.
         """
-        asked = frozenset(_words(name))
-        found = [m for m in self.materials if _names(asked, m)]
-        if len(found) == 1:
-            return found[0]
-        if not found:
-            found = [m for m in self.materials if asked and asked <= _all_words(m) | _IDLE_WORDS]
+        named = self.materials_named(name)
+        if len(named) == 1:
+            return named[0]
+        found = self.materials_called(name)
         if found:
             raise InputError(
                 f"material {name!r} may mean {_listed(m.name for m in found)}.",
@@ -104,6 +102,25 @@ class Catalogue:
             code="material-unknown",
             remedy="Take one of these, or add it to materials.toml.",
         )
+
+    def materials_named(self, name: str) -> tuple[Material, ...]:
+        """Return every material that a name names whole, ``"D2"``; none for a family alone."""
+        asked = frozenset(_words(name))
+        return tuple(m for m in self.materials if _names(asked, m))
+
+    def materials_called(self, name: str) -> tuple[Material, ...]:
+        """Return every material that a name may mean; none where it is no name of any.
+
+        Parameters
+        ----------
+        name : str
+            As in :meth:`material`; a word of the family alone (``"steel"``) may mean several.
+        """
+        asked = frozenset(_words(name))
+        found = self.materials_named(name)
+        if found or not asked:
+            return found
+        return tuple(m for m in self.materials if asked <= _all_words(m) | _IDLE_WORDS)
 
     def wire(self, name: str) -> Wire:
         """Find a wire by diameter and kind: ``"0.25"``, ``"0.010 in brass"``, ``"0.1 tungsten"``.

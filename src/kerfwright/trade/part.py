@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
+from kerfwright.trade.annotation import Annotation
 
 
 class Role(StrEnum):
@@ -108,6 +109,8 @@ class Part:
         Entities not used, counted by kind.
     findings : tuple of Finding
         Repairs, refusals and remarks.
+    annotations : tuple of Annotation
+        What the drawing says, word for word; nothing of it is applied.
     """
 
     name: str
@@ -119,3 +122,4 @@ class Part:
     construction: tuple[Contour, ...]
     left_out: Mapping[str, int]
     findings: tuple[Finding, ...]
+    annotations: tuple[Annotation, ...] = ()

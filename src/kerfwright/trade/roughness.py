@@ -11,7 +11,7 @@ from kerfwright.foundation.errors import InputError, RangeError
 from kerfwright.foundation.sources import COMMON_PRACTICE, Source, SourceTag
 from kerfwright.foundation.units import UM_PER_MICROINCH, number, tidy
 
-FINISH_FORMS: Final = "Ra 0.8 µm, 16 µin Ra, 32 RMS, Rz 6.3 µm, VDI 24 or N6"
+FINISH_FORMS: Final = "Ra 0.8 µm, 16 µin Ra, 32 RMS, Rz 6.3 µm, VDI 24, N6 or √0.8 µm"
 
 RMS_PER_RA: Final = 1.11
 """An averaging instrument scaled to read the root mean square of a sine reads pi/(2 sqrt 2) =
@@ -59,8 +59,10 @@ _KINDS: Final = {
 }
 _VALUE: Final = r"(\d+(?:[.,]\d+)?|[.,]\d+)\s*(um|uin|microns?|micro ?inch(?:es)?)?\.?"
 _KIND: Final = "|".join(_KINDS)
-_BEFORE: Final = re.compile(rf"({_KIND})\s*[:=]?\s*(?:max\.?|<=?)?\s*{_VALUE}(?:\s*max\.?)?")
+_BEFORE: Final = re.compile(rf"({_KIND})\s*[:=]?\s*(?:max\.?|<=?|≤)?\s*{_VALUE}(?:\s*max\.?)?")
 _AFTER: Final = re.compile(rf"{_VALUE}\s*({_KIND})?(?:\s*max\.?)?")
+_SYMBOL: Final = re.compile(rf"√\s*{_VALUE}|{_VALUE}\s*√")
+"""The surface symbol with its value, which is Ra (ISO 1302, ASME Y14.36M; from memory)."""
 _VDI: Final = re.compile(r"vdi\s*(?:3400)?\s*(?:class|ref\.?|k)?\s*(\d+)")
 _GRADE: Final = re.compile(r"n\s*(\d+)")
 
@@ -149,6 +151,8 @@ def finish(text: str) -> Finish:
         return _grade(int(match.group(1)), said=text)
     if match := _BEFORE.fullmatch(plain):
         return _measured(_KINDS[match.group(1)], match.group(2), match.group(3), said=text)
+    if match := _SYMBOL.fullmatch(plain):
+        return _measured("ra", match[1] or match[3], match[2] or match[4], said=text)
     if match := _AFTER.fullmatch(plain):
         kind = match.group(3)
         if kind is None and match.group(2) is None:

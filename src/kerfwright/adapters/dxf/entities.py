@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from ezdxf.lldxf.const import DXFError
 
+from kerfwright.adapters.dxf.annotations import Notes
 from kerfwright.adapters.dxf.layers import Inherited, Layers, Reason, attribute, printable
 from kerfwright.adapters.dxf.shapes import (
     IDENTITY,
@@ -89,7 +90,11 @@ class Harvest:
         ``"fit-points"``, ``"wide"``, ``"zero-scale"``, ``"lost-block"`` and how often.
     on_paper : int
         Entities in paper space.
+    notes : Notes
+        What the drawing says.
     """
+
+    notes: Notes
 
     drawn: list[Drawn] = field(default_factory=list)
     pictured: list[Drawn] = field(default_factory=list)
@@ -107,10 +112,11 @@ def harvest(document: Drawing, layers: Layers) -> Harvest:
     DrawingError
         If insertions multiply beyond a million pieces.
     """
-    walk = _Walk(document=document, layers=layers, result=Harvest())
+    walk = _Walk(document=document, layers=layers, result=Harvest(notes=Notes(document=document)))
     # Numbers out of all proportion overflow here and are refused by the test of each entity.
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         walk.entities(document.modelspace(), IDENTITY, Inherited(), ())
+        walk.result.notes.take_sheets(layers)
     walk.result.on_paper = sum(
         1
         for layout in document.layouts
@@ -169,6 +175,8 @@ class _Walk:
             return
         convert = _CONVERT.get(kind)
         if convert is None:
+            if use is not LayerUse.IGNORE:
+                self.result.notes.take(entity, kind, frame, at.layer)
             leave(Reason.ANNOTATION if kind in _ANNOTATION else Reason.UNREAD)
             return
         found = _converted(convert, entity, frame, self.result.remarks)
@@ -225,6 +233,8 @@ class _Walk:
                 )
             )
             return
+        if self.layers.use(at.layer) is not LayerUse.IGNORE:
+            self.result.notes.take_fields(entity, at.layer, frame=frame)
         for text in entity.attribs:
             self.result.left_out.append(
                 LeftOut(

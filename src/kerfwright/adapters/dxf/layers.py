@@ -40,7 +40,7 @@ def printable(text: str) -> str:
 class Reason(StrEnum):
     """Why an entity was not used for a contour."""
 
-    ANNOTATION = "annotation"
+    ANNOTATION = "annotation; check lists what it says"
     UNREAD = "kind not read"
     LAYER = "layer off, frozen or not plotted"
     LINE_TYPE = "line type of an axis or a hidden edge"

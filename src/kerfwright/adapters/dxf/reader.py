@@ -75,6 +75,7 @@ def read_drawing(
         If `layer_uses` names a layer that the drawing does not have.
     """
     from kerfwright.adapters.dxf import document, shapes, units
+    from kerfwright.adapters.dxf.annotations import words_on_units
 
     path = Path(path)
     data = document.read_bytes(path)
@@ -82,7 +83,9 @@ def read_drawing(
     size = shapes.extent(d for d in found.drawn if d.use is not LayerUse.STOCK)
     if size is None:
         raise _no_geometry(path, found)
-    chosen, unit_findings = units.decide_unit(opened.header, size, asked=unit, name=path.name)
+    chosen, unit_findings = units.decide_unit(
+        opened.header, size, asked=unit, name=path.name, noted=words_on_units(found.notes)
+    )
     scale = units.millimetres_per(chosen)
     _leave_out_of_plane(found, scale, tolerances)
     findings = [*opened.findings, *unit_findings]
@@ -100,12 +103,14 @@ def _part(
 ) -> Part:
     """Make contours of what was found and put the part together, in millimetres."""
     from kerfwright.adapters.dxf import report, strands, units
+    from kerfwright.adapters.dxf.annotations import about_notes
 
     scale = units.millimetres_per(unit)
     findings = [
         *findings,
         *report.about_harvest(found, scale=scale),
         *report.about_planes(found.drawn, scale=scale, tolerances=tolerances),
+        *about_notes(found.notes, unit=unit, scale=scale),
     ]
     wall = [d for d in found.drawn if d.use is not LayerUse.STOCK]
     stock = [d for d in found.drawn if d.use is LayerUse.STOCK]
@@ -138,6 +143,7 @@ def _part(
             )
         ),
         findings=report.grouped([*findings, *stock_findings]),
+        annotations=found.notes.annotations(unit=unit, scale=scale),
     )
 
 

@@ -50,6 +50,7 @@ def decide_unit(
     *,
     asked: LengthUnit | None,
     name: str,
+    noted: str = "",
 ) -> tuple[LengthUnit, tuple[Finding, ...]]:
     """Return the unit of a drawing, with a finding where a person overrules the header.
 
@@ -62,6 +63,8 @@ def decide_unit(
         Unit that a person insists on.
     name : str
         File name for the message.
+    noted : str
+        What a note of the drawing says of its unit: shown to the person who decides, never taken.
 
     Raises
     ------
@@ -85,7 +88,7 @@ def decide_unit(
             ),
         )
     if stated is None:
-        _refuse(_silence(header), size, header, name)
+        _refuse(_silence(header), size, header, name, noted)
     system = {0: LengthUnit.INCH, 1: LengthUnit.MILLIMETRE}.get(
         header.measurement if header.measurement is not None else -1
     )
@@ -96,8 +99,9 @@ def decide_unit(
             size,
             header,
             name,
+            noted,
         )
-    return stated, _check_size(stated, size, header, name)
+    return stated, _check_size(stated, size, header, name, noted)
 
 
 def _silence(header: Header) -> str:
@@ -109,7 +113,7 @@ def _silence(header: Header) -> str:
 
 
 def _check_size(
-    stated: LengthUnit, size: tuple[float, float], header: Header, name: str
+    stated: LengthUnit, size: tuple[float, float], header: Header, name: str, noted: str
 ) -> tuple[Finding, ...]:
     """Refuse a size that only the other unit makes plausible; remark on one that none does."""
     longest = max(size)
@@ -127,6 +131,7 @@ def _check_size(
             size,
             header,
             name,
+            noted,
         )
     return (
         Finding(
@@ -149,7 +154,9 @@ def _reading(size: tuple[float, float], factor: float) -> str:
     )
 
 
-def _refuse(reason: str, size: tuple[float, float], header: Header, name: str) -> NoReturn:
+def _refuse(
+    reason: str, size: tuple[float, float], header: Header, name: str, noted: str
+) -> NoReturn:
     readings = [
         f"in millimetres it is {_reading(size, 1.0)}",
         f"in inches it is {_reading(size, MM_PER_INCH)}",
@@ -158,7 +165,7 @@ def _refuse(reason: str, size: tuple[float, float], header: Header, name: str) -
     if other is not None:
         readings.append(f"in {other[0]} it would be {_reading(size, other[1])}")
     raise DrawingError(
-        f"{reason} Read {'; '.join(readings)}.",
+        f"{reason} Read {'; '.join(readings)}. {noted}".rstrip(),
         code="units-unknown",
         where=name,
         remedy="Say which: --units in or --units mm.",

@@ -1,0 +1,229 @@
+"""What a drawing says about itself, offered with its place and never applied.
+
+Every text and dimension is read by :mod:`kerfwright.trade.callouts`; here dimensions are compared
+with the lines they measure, and each offer gets the contour it most likely belongs to.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from kerfwright.foundation.findings import Place
+from kerfwright.foundation.units import MM_PER_INCH
+from kerfwright.geometry.nearest import NearestIndex
+from kerfwright.geometry.segments import Segments
+from kerfwright.trade.annotation import Annotation, AnnotationKind, Dimensioned, Measures
+from kerfwright.trade.callouts import interpret
+from kerfwright.trade.catalogue import Catalogue
+from kerfwright.trade.fits import FitTable
+from kerfwright.trade.part import LengthUnit, Part
+from kerfwright.trade.statements import Asks, Reading, Statement, option
+
+_ON_LINE_MM: Final = 0.05
+"""A dimension's point this near a wall or a centre belongs to it: programs snap it there."""
+_POINTS_AT_MM: Final = 0.5
+"""A leader's tip this near a wall points at it: tips are put by hand."""
+_SAME_SIZE_MM: Final = 0.01
+"""Circles whose diameter is this near what a text says are of that size: text is rounded."""
+_ROUNDING_MM: Final = 0.006
+_ROUNDING_SHARE: Final = 5e-4
+"""What rounding of a written size may hide; more is a size that contradicts its line."""
+_ROUND: Final = 1e-3
+"""Share by which a circle's two widths, or its area, may miss those of a true circle."""
+_OF_CONTOURS: Final = ("tolerance", "finish", "recast")
+"""Options that a demand on contours may hold too; their values need no quotes."""
+_FRAME_REMARK: Final = "a geometrical tolerance: shown, not interpreted; read it on the drawing"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Saying:
+    """One statement of the drawing, offered with the place that it came from.
+
+    Attributes
+    ----------
+    statement : Statement
+    kind : AnnotationKind
+        What it is written with.
+    where : Place
+        Entity, layer and point; the contour where it belongs to one alone.
+    contour_ids : tuple of str
+        Contours it most likely belongs to; empty for the whole drawing.
+    sheet : str
+        Name of the paper sheet, empty for the model itself.
+    """
+
+    statement: Statement
+    kind: AnnotationKind
+    where: Place
+    contour_ids: tuple[str, ...] = ()
+    sheet: str = ""
+
+
+def what_drawing_says(part: Part, *, catalogue: Catalogue, fits: FitTable) -> tuple[Saying, ...]:
+    """Return everything the drawing says, offered in the order of the drawing.
+
+    Parameters
+    ----------
+    part : Part
+    catalogue : Catalogue
+        Names of materials.
+    fits : FitTable
+
+    Returns
+    -------
+    tuple of Saying
+        What was not understood is among them.
+    """
+    walls = _Walls(part)
+    belongs = walls.belonging(part.annotations)
+    known: dict[tuple[str, str, LengthUnit], tuple[Statement, ...]] = {}
+    sayings: list[Saying] = []
+    for annotation, ids in zip(part.annotations, belongs, strict=True):
+        unit = _unit_of(annotation, part.drawing_unit)
+        key = (annotation.text, annotation.label, unit)
+        if key not in known:
+            known[key] = _statements(annotation, unit, catalogue, fits)
+        for said in known[key]:
+            statement, own = _against_lines(said, annotation, ids, walls)
+            alone = own[0] if len(own) == 1 else None
+            sayings.append(
+                Saying(
+                    statement=statement,
+                    kind=annotation.kind,
+                    where=replace(annotation.where, contour_id=alone),
+                    contour_ids=own,
+                    sheet=annotation.sheet,
+                )
+            )
+    return tuple(sayings)
+
+
+def _statements(
+    annotation: Annotation, unit: LengthUnit, catalogue: Catalogue, fits: FitTable
+) -> tuple[Statement, ...]:
+    text = annotation.text
+    if annotation.kind is AnnotationKind.FRAME:
+        return (Statement(asks=Asks.FRAME, text=text, remark=_FRAME_REMARK),)
+    if annotation.kind is AnnotationKind.UNREAD:
+        remark = "a kind of entity whose words are not read: look at it on the drawing"
+        return (Statement(asks=Asks.NOT_UNDERSTOOD, text=text, remark=remark),)
+    return interpret(text, unit=unit, catalogue=catalogue, fits=fits, label=annotation.label)
+
+
+def _unit_of(annotation: Annotation, drawing: LengthUnit) -> LengthUnit:
+    """Return the unit that the numbers of an annotation are in."""
+    if annotation.size is None:
+        return drawing
+    is_inch = math.isclose(annotation.size.shown_unit_mm, MM_PER_INCH, rel_tol=_ROUND)
+    return LengthUnit.INCH if is_inch else LengthUnit.MILLIMETRE
+
+
+def _against_lines(
+    said: Statement, annotation: Annotation, ids: tuple[str, ...], walls: _Walls
+) -> tuple[Statement, tuple[str, ...]]:
+    """Compare a statement with the lines, and find its contours where it names a diameter."""
+    remarks = [said.remark] if said.remark else []
+    if annotation.size is not None:
+        contradiction = _contradiction(said, annotation.size)
+        if contradiction:
+            remarks.append(contradiction)
+    elif not ids and said.readings and "diameter_mm" in said.readings[0].data:
+        data = said.readings[0].data
+        ids = walls.circles_of(float(data["diameter_mm"]))
+        count = int(data.get("count", 1))
+        if ids and count > 1 and len(ids) != count:
+            remarks.append(f"{len(ids)} circles of that size are drawn")
+        if not ids:
+            remarks.append("no circle of that size is drawn")
+    if not ids and annotation.size is not None and any(r.option for r in said.readings):
+        remarks.append("on no contour of the part: the option holds for the whole job")
+    readings = tuple(_of_contours(reading, ids) for reading in said.readings)
+    return replace(said, readings=readings, remark="; ".join(remarks)), ids
+
+
+def _of_contours(reading: Reading, ids: tuple[str, ...]) -> Reading:
+    """Ask of some contours what would else be asked of the whole job."""
+    name, _, value = reading.option.removeprefix("--").partition(" ")
+    if not ids or name not in _OF_CONTOURS:
+        return reading
+    return replace(reading, option=option("contour", f"{','.join(ids)}: {name}={value}"))
+
+
+def _contradiction(said: Statement, size: Dimensioned) -> str:
+    """Return words where a written size is not the drawn one."""
+    if size.drawn_mm is None or not said.readings:
+        return ""
+    data = said.readings[0].data
+    named = ("radius_mm",) if size.measures is Measures.RADIUS else ("nominal_mm", "diameter_mm")
+    written = next((float(data[n]) for n in named if n in data), None)
+    drawn_mm = size.drawn_mm * size.factor
+    if written is None or abs(written - drawn_mm) <= _ROUNDING_MM + _ROUNDING_SHARE * drawn_mm:
+        return ""
+    return f"written {written:.4f} mm where {drawn_mm:.4f} mm is drawn: the wire follows the line"
+
+
+class _Walls:
+    """The contours of a part, to be found by points and by diameter."""
+
+    def __init__(self, part: Part) -> None:
+        self._ids = [c.id for c in part.contours]
+        self._owner = np.repeat(
+            np.arange(len(part.contours)), [len(c.contour) for c in part.contours]
+        )
+        segments = [c.contour.segments for c in part.contours]
+        self._index = NearestIndex(Segments.joined(segments)) if segments else None
+        self._circles = [
+            (number, (x0 + x1) / 2, (y0 + y1) / 2, x1 - x0)
+            for number, c in enumerate(part.contours)
+            for x0, y0, x1, y1 in (c.contour.bounds_mm,)
+            if _is_circle(x1 - x0, y1 - y0, abs(c.contour.area_mm2))
+        ]
+
+    def circles_of(self, diameter_mm: float) -> tuple[str, ...]:
+        """Return the circles of a diameter."""
+        return tuple(
+            self._ids[number]
+            for number, _, _, wide_mm in self._circles
+            if abs(wide_mm - diameter_mm) <= _SAME_SIZE_MM
+        )
+
+    def belonging(self, annotations: Sequence[Annotation]) -> list[tuple[str, ...]]:
+        """Return the contours on which the points of each annotation lie."""
+        points = [p for a in annotations for p in a.points_mm]
+        if not points or self._index is None:
+            return [() for _ in annotations]
+        distance, segment = self._index.query(np.array(points, dtype=np.float64))
+        owners = self._owner[segment]
+        result: list[tuple[str, ...]] = []
+        begin = 0
+        for annotation in annotations:
+            reach = _ON_LINE_MM if annotation.kind is AnnotationKind.DIMENSION else _POINTS_AT_MM
+            found: dict[str, None] = {}
+            for k in range(begin, begin + len(annotation.points_mm)):
+                if distance[k] <= reach:
+                    found.setdefault(self._ids[owners[k]])
+                else:
+                    found.update(dict.fromkeys(self._around(points[k])))
+            begin += len(annotation.points_mm)
+            result.append(tuple(found))
+        return result
+
+    def _around(self, point: tuple[float, float]) -> list[str]:
+        """Return the circles whose centre a point is."""
+        return [
+            self._ids[number]
+            for number, x, y, _ in self._circles
+            if math.hypot(point[0] - x, point[1] - y) <= _ON_LINE_MM
+        ]
+
+
+def _is_circle(wide_mm: float, high_mm: float, area_mm2: float) -> bool:
+    return (
+        abs(wide_mm - high_mm) <= _ROUND * wide_mm
+        and abs(area_mm2 - math.pi * wide_mm**2 / 4) <= _ROUND * area_mm2
+    )

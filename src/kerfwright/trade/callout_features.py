@@ -1,0 +1,218 @@
+"""Holes, radii and threads in the words of a drawing, and the fits they may carry."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from kerfwright.foundation.errors import KerfwrightError
+from kerfwright.foundation.units import ToleranceText
+from kerfwright.trade.callout_rules import (
+    NUMBER,
+    PLUS_MINUS,
+    TWO_LIMITS,
+    UNIT,
+    Context,
+    Rule,
+    bare,
+    clear,
+    length_of,
+    of_wall,
+    rule,
+    size_words,
+    tolerance_option,
+    walls_remark,
+    zone_data,
+    zone_of,
+    zone_words,
+)
+from kerfwright.trade.fits import Fit, read_fits, wall_tolerance
+from kerfwright.trade.statements import Asks, Reading, Statement, option
+
+_COUNT: Final = (
+    r"(?:(?P<count>\d{1,4})\s?[x×]\s{1,3}|(?P<holes>\d{1,4})\s(?:holes?|bores?)\s{1,3})?"
+)
+_THROUGH: Final = re.compile(r"\bthru\b|\bthrough\b|\bdurch", re.IGNORECASE)
+_NOT_THROUGH: Final = re.compile(
+    r"\bdeep\b|\bdp\b|↧|\bdepth\b|c'?bore|\bcsk\b|c'?sink|⌴|⌵|spot ?face", re.IGNORECASE
+)
+
+
+def fits_or_none(text: str, context: Context) -> tuple[Fit, ...]:
+    """Return the fits of a text, none where it is none."""
+    try:
+        return read_fits(text, table=context.fits)
+    except KerfwrightError:
+        return ()
+
+
+def fit_reading(fit: Fit, context: Context) -> Reading:
+    """Return what a fit comes to."""
+    low, high = fit.limits_mm
+    shift = (
+        f", middle {fit.size_shift_um:+g} µm of size from the nominal" if fit.size_shift_um else ""
+    )
+    size = f"{fit.nominal_mm:g} {fit.symbol} ({fit.member.value})"
+    return Reading(
+        words=f"{size}: {low:g} to {high:g} mm{shift}",
+        data=fit_data(fit),
+        option=tolerance_option(fit.size_half_um / 2, context),
+    )
+
+
+def fit_data(fit: Fit) -> dict[str, float | int | str]:
+    """Return the numbers of a fit."""
+    low, high = fit.limits_mm
+    return {
+        "symbol": fit.symbol,
+        "nominal_mm": fit.nominal_mm,
+        "smallest_mm": low,
+        "largest_mm": high,
+        "size_half_um": fit.size_half_um,
+        "size_shift_um": fit.size_shift_um,
+        "wall_half_um": fit.size_half_um / 2,
+    }
+
+
+@rule(
+    r"(?<![\w.])(?:m\d{1,2}(?:[.,]\d)?\s?[x×]\s?\d(?:[.,]\d{1,2})?(?:\s?-\s?\d[gh]\w{0,2})?"
+    r"|m\d{1,2}(?:[.,]\d)?\s?-\s?\d[gh]\b"
+    r"|(?:#\s?\d{1,2}|\d{1,2}/\d{1,2}|\d{1,2}|[.]\d{3})\s?-\s?\d{1,2}\s{0,2}"
+    r"(?:un[cfs]|unef|unj[cf])(?:\s?-\s?[123][ab])?"
+    r"|\d{1,2}/\d{1,2}\s?-\s?(?:8|9|10|11|12|13|14|16|18|20|24|28|32|36|40)\b(?!\s?x)"
+    r"|g\s?\d/\d\b|\d/\d\s?(?:npt|bsp[pt]?)\b|tap(?:ped)?\b|helicoil\b)"
+)
+def thread(match: re.Match[str], _context: Context) -> Statement:
+    """``M6x1``, ``1/2-20 UNF``, ``TAP``: a thread, which no wire cuts."""
+    return bare(Asks.THREAD, match[0], "not for the wire: it can cut the core hole only")
+
+
+@rule(r"^\s*m(?P<size>\d{1,2}(?:[.,]\d)?)\s*$")
+def short_thread(match: re.Match[str], context: Context) -> Statement | None:
+    """``M3`` alone: a thread, unless it is also the name of a material."""
+    name = match[0].strip()
+    remark = "not for the wire: it can cut the core hole only"
+    found = context.catalogue.materials_called(name)
+    if not found:
+        return bare(Asks.THREAD, match[0], remark)
+    return Statement(
+        asks=Asks.THREAD,
+        text=match[0],
+        readings=(
+            Reading(words=f"thread {name}, {remark}"),
+            Reading(words=f"material {found[0].name}", option=option("material", found[0].name)),
+        ),
+    )
+
+
+@rule(
+    rf"{_COUNT}(?P<form>ø|\bdia\.?\s|\bdrill\s)\s{{0,2}}(?P<nominal>{NUMBER})\s{{0,2}}"
+    rf"(?P<unit>{UNIT})?(?P<dia>\s{{0,2}}(?:dia|drill)\b\.?)?"
+    rf"(?P<zone>\s{{0,2}}(?:{PLUS_MINUS}\s{{0,2}}{NUMBER}|{TWO_LIMITS})\s{{0,2}}(?:{UNIT})?)?"
+    r"(?P<fit>\s{0,2}[A-Za-z]{1,2}\d{1,2}\b)?"
+    rf"(?P<depth>[ ,]{{0,3}}(?:thru\b|through\b|durch\w{{0,6}})(?:\sall\b)?"
+    rf"|[ ,]{{0,3}}(?:↧\s{{0,2}}{NUMBER}|(?:x\s)?{NUMBER}\s{{0,2}}(?:{UNIT})?\s{{0,2}}"
+    r"(?:deep|dp)\b)"
+    r"|[ ,]{0,3}(?:c'?bore|csk|c'?sink|spot ?face|[⌴⌵])\b)?"
+    r"(?P<places>[ ,]{0,3}(?P<after>\d{1,4})\s?(?:x\b|places|plcs?\b\.?|holes\b|off\b))?"
+)
+def hole(match: re.Match[str], context: Context) -> Statement | None:
+    """``4X Ø6.0 THRU``: holes of one size, or a diameter alone."""
+    try:
+        nominal_mm = length_of(match["nominal"], match["unit"], context)
+    except KerfwrightError:
+        return None
+    if not nominal_mm:
+        return None
+    count = int(match["count"] or match["holes"] or match["after"] or 1)
+    data: dict[str, float | int | str] = {"diameter_mm": nominal_mm, "count": count}
+    words = f"Ø{size_words(nominal_mm, context)}"
+    remark, apply = "", ""
+    wall = _wall_of(match, nominal_mm, context, data)
+    if wall is not None:
+        words += (
+            f" {data['symbol']}: {data['smallest_mm']:g} to {data['largest_mm']:g} mm"
+            if "symbol" in data
+            else f" {zone_words(wall, context)} of each wall"
+        )
+        apply, remark = tolerance_option(wall.half_um, context), walls_remark(wall.shift_um)
+    depth = match["depth"] or ""
+    if _NOT_THROUGH.search(depth):
+        data["through"] = "no"
+        remark, apply = "does not go through: not for the wire", ""
+    elif _THROUGH.search(depth):
+        data["through"] = "yes"
+        words += ", through"
+    is_hole = count > 1 or "through" in data or match["holes"] is not None
+    if count > 1:
+        words = f"{count} × {words}"
+    asks = Asks.HOLE if is_hole else Asks.FIT if match["fit"] else Asks.SIZE
+    if asks is Asks.SIZE and match["zone"]:
+        asks = Asks.TOLERANCE
+    return clear(asks, match[0], words, data, apply=apply, remark=remark)
+
+
+def _wall_of(
+    match: re.Match[str],
+    nominal_mm: float,
+    context: Context,
+    data: dict[str, float | int | str],
+) -> ToleranceText | None:
+    """Return the zone of a wall that a hole's tolerance or fit asks, and put its numbers down."""
+    if match["fit"]:
+        try:
+            fit = read_fits(f"{nominal_mm:g}{match['fit']}", table=context.fits)[0]
+        except KerfwrightError:
+            return None
+        data.update(fit_data(fit))
+        return wall_tolerance(fit)
+    if match["zone"]:
+        zone = zone_of(match["zone"], None, context)
+        if zone is not None:
+            data.update(zone_data(nominal_mm, zone))
+            return of_wall(zone)
+    return None
+
+
+@rule(
+    rf"{_COUNT}(?<![\w.])R\s?(?P<value>{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?"
+    rf"(?P<zone>\s{{0,2}}{PLUS_MINUS}\s{{0,2}}{NUMBER})?"
+    r"(?P<limit>\s{0,2}(?:max|min|typ)\b\.?)?"
+    r"|(?:max(?:imum)?|min(?:imum)?)\.?\s(?:inside |internal |corner ){0,2}(?:rad(?:ius|ii)?)\.?"
+    rf"\s{{0,2}}[:=]?\s{{0,2}}(?P<value2>{NUMBER})\s{{0,2}}(?P<unit2>{UNIT})?"
+)
+def radius(match: re.Match[str], context: Context) -> Statement | None:
+    """``R0.2 MAX``: a radius, which an inside corner owes to wire and gap."""
+    try:
+        unit = match["unit"] or match["unit2"]
+        value_mm = length_of(match["value"] or match["value2"], unit, context)
+    except KerfwrightError:
+        return None
+    said = match[0].lower()
+    limit = next((w for w in ("max", "min") if w in said), "")
+    data: dict[str, float | int | str] = {"radius_mm": value_mm, "limit": limit}
+    remark = ""
+    if limit == "max":
+        remark = "an inside corner comes out at wire radius plus gap at least"
+    zone = zone_of(match["zone"], None, context) if match["zone"] else None
+    if zone is not None:
+        data["half_um"] = zone.half_um
+    count = match["count"] or match["holes"]
+    times = f"{count} × " if count else ""
+    words = f"{times}R {size_words(value_mm, context)}" + {
+        "max": " at most",
+        "min": " at least",
+    }.get(limit, "")
+    if zone is not None:
+        words += f", {zone_words(zone, context)}"
+    return clear(
+        Asks.RADIUS,
+        match[0],
+        words,
+        data,
+        apply=tolerance_option(zone.half_um, context) if zone is not None else "",
+        remark=remark,
+    )
+
+
+FEATURES: Final[tuple[Rule, ...]] = (thread, short_thread, hole, radius)

@@ -1,0 +1,213 @@
+"""What the rules that read a drawing's words share: patterns, context, ways to word a value."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+from kerfwright.foundation.errors import KerfwrightError
+from kerfwright.foundation.units import (
+    MM_PER_INCH,
+    UM_PER_MM,
+    ToleranceText,
+    length_mm,
+    number,
+    small_length_text,
+    tolerance,
+)
+from kerfwright.foundation.units import UnitSystem as System
+from kerfwright.trade.catalogue import Catalogue
+from kerfwright.trade.fits import FitTable
+from kerfwright.trade.part import LengthUnit
+from kerfwright.trade.statements import Asks, Reading, Statement, option
+
+# Every repetition below is bounded: words come from strangers, and time must stay linear.
+NUMBER: Final = r"(?:\d{1,6}(?:[.,]\d{1,8})?|[.,]\d{1,8})"
+UNIT: Final = (
+    r"(?:(?:mm|millimet(?:er|re)s?|µm|um|microns?|thou|inch(?:es)?)\b\.?"
+    # "IN" is a preposition too: "Ø6 IN PLATE".
+    r"|in\b\.?(?=\s{0,3}(?:$|[.,;:)/\]¦-]|thk|thick|max|min|tot|dia|ra\b|rms|tol|plate|deep))"
+    r'|"|\'\')'
+)
+FRACTION: Final = r"(?:\d{1,3}[ -])?\d{1,3}/\d{1,3}"
+PLUS_MINUS: Final = r"(?:±|\+ ?/ ?-|\+-)"
+TWO_LIMITS: Final = (
+    rf"(?:\+ ?{NUMBER}|0(?:[.,]0{{1,6}})?|- ?{NUMBER}) ?{UNIT}?\s{{0,3}}[/; ,]\s{{0,3}}"
+    rf"(?:[+-] ?{NUMBER}|0(?:[.,]0{{1,6}})?\b)"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Context:
+    """What the words are read against.
+
+    Attributes
+    ----------
+    unit : LengthUnit
+        Unit of the drawing, for numbers without one.
+    catalogue : Catalogue
+    fits : FitTable
+    """
+
+    unit: LengthUnit
+    catalogue: Catalogue
+    fits: FitTable
+
+    @property
+    def is_inch(self) -> bool:
+        """Whether the drawing is in inches."""
+        return self.unit is LengthUnit.INCH
+
+
+Make = Callable[[re.Match[str], Context], Statement | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A pattern and what it states; a rule may still decline what its pattern found."""
+
+    pattern: re.Pattern[str]
+    make: Make
+
+
+def rule(pattern: str, *, exact_case: re.RegexFlag = re.IGNORECASE) -> Callable[[Make], Rule]:
+    """Return a decorator that makes a rule of a function."""
+    compiled = re.compile(pattern, exact_case)
+    return lambda make: Rule(compiled, make)
+
+
+EXACT_CASE: Final = re.NOFLAG
+WALLS: Final = "a size has two walls, so each wall gets half of its zone; the option asks that"
+
+
+def size_words(value_mm: float, context: Context) -> str:
+    """Return a size in both units, the drawing's first."""
+    metric = f"{round(value_mm, 5):g} mm"
+    inch = f"{round(value_mm / MM_PER_INCH, 6):g} in"
+    return f"{inch} ({metric})" if context.is_inch else f"{metric} ({inch})"
+
+
+def small_words(value_um: float, context: Context) -> str:
+    """Return a tolerance or a depth in both units, the drawing's first."""
+    metric = small_length_text(value_um, system=System.METRIC)
+    inch = small_length_text(value_um, system=System.INCH)
+    return f"{inch} ({metric})" if context.is_inch else f"{metric} ({inch})"
+
+
+def tolerance_option(half_um: float, context: Context, said_unit: str | None = None) -> str:
+    """Return the option that asks a half zone of the wall, in the unit said or the drawing's."""
+    is_inch = context.is_inch if not said_unit else _INCHES.match(said_unit) is not None
+    value = half_um / UM_PER_MM / (MM_PER_INCH if is_inch else 1.0)
+    unit = LengthUnit.INCH if is_inch else LengthUnit.MILLIMETRE
+    return option("tolerance", f"±{_digits(value)}{unit.value}")
+
+
+_INCHES: Final = re.compile(r"\s*(?:in|\"|''|thou)", re.IGNORECASE)
+
+
+def length_option(name: str, value_mm: float, context: Context) -> str:
+    """Return an option with a length in the drawing's unit."""
+    value = value_mm / (MM_PER_INCH if context.is_inch else 1.0)
+    return option(name, f"{_digits(value)}{context.unit.value}")
+
+
+def _digits(value: float) -> str:
+    return f"{value:.7f}".rstrip("0").rstrip(".")
+
+
+def length_of(digits: str, unit: str | None, context: Context) -> float:
+    """Return a length in mm, in the drawing's unit where it has none.
+
+    Raises
+    ------
+    KerfwrightError
+        If it cannot be read, such as ``1,500``.
+    """
+    said = f"{digits} {(unit or '').strip().rstrip('.')}"
+    return length_mm(said, bare_unit=context.unit.value)
+
+
+def zone_words(zone: ToleranceText, context: Context) -> str:
+    """Return a zone as limits from the nominal."""
+    if not zone.shift_um:
+        return f"±{small_words(zone.half_um, context)}"
+    low, high = zone.shift_um - zone.half_um, zone.shift_um + zone.half_um
+    return (
+        f"{low:+g} to {high:+g} µm: ±{small_words(zone.half_um, context)} about a middle "
+        f"{zone.shift_um:+g} µm from the nominal"
+    )
+
+
+def whole(text: str) -> int | None:
+    """Return a whole number above 0, or None."""
+    value = int(text) if text.isascii() and text.isdigit() else 0
+    return value or None
+
+
+def plain_number(text: str) -> float | None:
+    """Return a number with a decimal point or comma, None where it may mean two."""
+    try:
+        return number(text)
+    except KerfwrightError:
+        return None
+
+
+def bare(asks: Asks, text: str, remark: str = "") -> Statement:
+    """Return a statement without a value."""
+    return Statement(asks=asks, text=text, remark=remark)
+
+
+def clear(
+    asks: Asks,
+    text: str,
+    words: str,
+    data: dict[str, float | int | str],
+    *,
+    apply: str = "",
+    remark: str = "",
+) -> Statement:
+    """Return a statement with one reading."""
+    return Statement(
+        asks=asks, text=text, readings=(Reading(words=words, data=data, option=apply),),
+        remark=remark,
+    )  # fmt: skip
+
+
+def zone_of(said: str, unit: str | None, context: Context, total: str = "") -> ToleranceText | None:
+    """Read a zone as the tolerance parser does, in the drawing's unit where it has none."""
+    text = re.sub(r"\s{2,}|,(?=\s?[+-])|;", " ", said.strip())
+    # One blank parts the limits where no mark does.
+    text = re.sub(r"(?<=[\d.,])\s(?=[+-]|0)", "/", text)
+    try:
+        return tolerance(
+            f"{text} {(unit or '').strip().rstrip('.')} {total}", bare_unit=context.unit.value
+        )
+    except KerfwrightError:
+        return None
+
+
+def of_wall(zone: ToleranceText) -> ToleranceText:
+    """Return the zone of each of the two walls of a size."""
+    return ToleranceText(half_um=zone.half_um / 2, shift_um=zone.shift_um / 2, said=zone.said)
+
+
+def zone_data(nominal_mm: float, zone: ToleranceText) -> dict[str, float | int | str]:
+    """Return the numbers of a size with its zone."""
+    return {
+        "nominal_mm": nominal_mm,
+        "size_half_um": zone.half_um,
+        "size_shift_um": zone.shift_um,
+        "wall_half_um": zone.half_um / 2,
+    }
+
+
+def walls_remark(shift_um: float) -> str:
+    """Return what to know before a zone of a size is asked of its walls."""
+    if not shift_um:
+        return WALLS
+    return (
+        f"{WALLS}; the middle of the zone lies off the nominal size, and the wall is cut to the "
+        "drawn line unless the drawing is moved to the middle"
+    )

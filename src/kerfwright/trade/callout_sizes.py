@@ -1,0 +1,312 @@
+"""Sizes with their limits, fits and general tolerances in the words of a drawing."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from kerfwright.foundation.errors import KerfwrightError
+from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MM, ToleranceText
+from kerfwright.trade.callout_features import fit_reading, fits_or_none
+from kerfwright.trade.callout_rules import (
+    EXACT_CASE,
+    FRACTION,
+    NUMBER,
+    PLUS_MINUS,
+    TWO_LIMITS,
+    UNIT,
+    Context,
+    Rule,
+    bare,
+    clear,
+    length_of,
+    of_wall,
+    plain_number,
+    rule,
+    size_words,
+    tolerance_option,
+    walls_remark,
+    zone_data,
+    zone_of,
+    zone_words,
+)
+from kerfwright.trade.fits import read_fits
+from kerfwright.trade.statements import Asks, Reading, Statement, option
+
+_OF_A_SIZE: Final = (
+    "taken as the zone of the wall; where a size between two walls is meant, each gets half"
+)
+_LIMITS_WITHIN: Final = 0.02
+"""Two sizes nearer than this share of the larger are the limits of one; farther, two sizes."""
+
+
+@rule(
+    rf"(?:(?P<places>\.?x{{0,2}}\.x{{1,4}}|0\.0{{0,3}}x{{1,4}}|x\.x{{1,4}})"
+    rf"|(?P<word>one|two|three|four|[1-4])[ -]?(?:place|pl\.?|plc\.?)(?:[ -]dec(?:imals?|\.)?)?"
+    rf"|(?P<fraction>fraction(?:al|s)?))\s{{0,3}}[:=]?\s{{0,3}}"
+    rf"{PLUS_MINUS}\s{{0,2}}(?P<value>{FRACTION}|{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?"
+)
+def by_decimals(match: re.Match[str], context: Context) -> Statement | None:
+    """``X.XXX ±.005``: a tolerance by the decimals of the dimension."""
+    zone = zone_of(f"±{match['value']}", match["unit"], context)
+    if zone is None:
+        return None
+    if match["fraction"]:
+        decimals, what = 0, "sizes written as fractions"
+    else:
+        word = (match["word"] or "").lower()
+        words = {"one": 1, "two": 2, "three": 3, "four": 4}
+        decimals = words.get(word) or (
+            int(word) if word else len((match["places"] or "").rpartition(".")[2])
+        )
+        what = f"sizes with {decimals} decimals"
+    return clear(
+        Asks.GENERAL_TOLERANCE,
+        match[0],
+        f"{what}: {zone_words(zone, context)}",
+        {"decimals": decimals, "half_um": zone.half_um},
+        apply=tolerance_option(zone.half_um, context, match["unit"]),
+        remark=_OF_A_SIZE,
+    )
+
+
+@rule(
+    rf"(?:angles?|angular)(?:[ :=]{{0,3}}mach(?:ined)?)?[ :=]{{0,3}}{PLUS_MINUS}\s{{0,2}}"
+    rf"(?P<deg>{NUMBER})\s{{0,2}}(?P<mark>°|deg\.?|')?"
+)
+def angles(match: re.Match[str], _context: Context) -> Statement | None:
+    """``ANGLES ±1°``: the general tolerance of angles."""
+    value = plain_number(match["deg"])
+    if value is None:
+        return None
+    minutes = match["mark"] == "'"
+    half_deg = value / 60 if minutes else value
+    return clear(
+        Asks.ANGLE_TOLERANCE,
+        match[0],
+        f"angles ±{half_deg:.4g}°",
+        {"half_deg": half_deg},
+        remark="kerfwright asks no tolerance of an angle",
+    )
+
+
+@rule(
+    r"(?:din )?(?:en )?(?:iso|din) ?(?P<number>2768|8062|22081|7168|20457)"
+    r"(?:-1)?(?:[ -]{1,3}(?P<class>[fmcv][hkl]?|fein|mittel|grob))?\b"
+)
+def standard_of_tolerances(match: re.Match[str], _context: Context) -> Statement:
+    """``ISO 2768-mK``: general tolerances by a standard, which depend on the size."""
+    return bare(
+        Asks.GENERAL_TOLERANCE,
+        match[0],
+        "general tolerances by a standard, wider for larger sizes; no single value to apply",
+    )
+
+
+@rule(
+    rf"(?<![\w.,±+/-])(?P<size>{NUMBER})\s{{0,2}}(?P<unit>mm)?\s{{0,2}}"
+    r"(?P<symbol>(?:[C-HKMNPRSUc-hkmnprsu]|JS|js)\d{1,2})"
+    r"(?:\s?/\s?(?P<second>(?:[c-hkmnprsu]|js)\d{1,2}))?(?![\w./-])",
+    exact_case=EXACT_CASE,
+)
+def fit_of_size(match: re.Match[str], context: Context) -> Statement | None:
+    """``12 H7``: a size with its fit; ``1 H13`` may also be one piece of a tool steel."""
+    size = f"{match['size']} in" if context.is_inch and not match["unit"] else match["size"]
+    second = f"/{match['second']}" if match["second"] else ""
+    try:
+        fits = read_fits(f"{size} {match['symbol']}{second}", table=context.fits)
+    except KerfwrightError as error:
+        if int(match["symbol"].lstrip("CDEFGHJKMNPRSUcdefghjkmnprsu") or 0) < _FINEST_DRAWN:
+            return None
+        return bare(Asks.FIT, match[0], error.message)
+    if fits[0].symbol[-1:] and int(re.sub(r"\D", "", fits[0].symbol)) < _FINEST_DRAWN:
+        return None
+    readings = [fit_reading(fit, context) for fit in fits]
+    remark = walls_remark(max(abs(fit.size_shift_um) for fit in fits))
+    if context.is_inch and not match["unit"]:
+        metric = fits_or_none(f"{match['size']} {match['symbol']}", context)
+        readings += [fit_reading(fit, context) for fit in metric]
+        remark = f"the drawing is in inches, ISO 286 in millimetres; {remark}"
+    material = context.catalogue.materials_called(match["symbol"])
+    if len(material) == 1 and not second:
+        readings.append(
+            Reading(
+                words=f"material {material[0].name}",
+                data={"material": material[0].id},
+                option=option("material", material[0].name),
+            )
+        )
+    return Statement(asks=Asks.FIT, text=match[0], readings=tuple(readings), remark=remark)
+
+
+_FINEST_DRAWN: Final = 3
+"""Finer grades are for gauges; D2 and A2 are steels."""
+
+
+@rule(
+    rf"(?<![\w.,±+-])(?P<nominal>{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?\s{{0,2}}"
+    rf"(?P<zone>{PLUS_MINUS}\s{{0,2}}{NUMBER}|{TWO_LIMITS})\s{{0,2}}(?P<unit2>{UNIT})?(?!\s?°)"
+)
+def size_with_limits(match: re.Match[str], context: Context) -> Statement | None:
+    """``12.50 ±0.01``, ``12.5 +0.02/-0``: a size with its limits."""
+    try:
+        nominal_mm = length_of(match["nominal"], match["unit"] or match["unit2"], context)
+    except KerfwrightError:
+        return None
+    zone = zone_of(match["zone"], match["unit2"] or match["unit"], context)
+    if zone is None:
+        return None
+    return _limited(match[0], nominal_mm, zone, context)
+
+
+@rule(r"(?<![\w.,/])(?P<high>\d{0,6}[.,]\d{2,6})\s?/\s?(?P<low>\d{0,6}[.,]\d{2,6})(?![\w./])")
+def two_sizes(match: re.Match[str], context: Context) -> Statement | None:
+    """``12.018/12.000``: the two limits of a size."""
+    try:
+        one, two = (length_of(match[k], None, context) for k in ("high", "low"))
+    except KerfwrightError:
+        return None
+    low, high = sorted((one, two))
+    if not low < high or high - low > _LIMITS_WITHIN * high:
+        return None
+    middle = (low + high) / 2
+    half_um = round((high - low) / 2 * UM_PER_MM, 6)
+    zone = ToleranceText(half_um=half_um, shift_um=0.0, said=match[0])
+    return _limited(match[0], middle, zone, context)
+
+
+def _limited(text: str, nominal_mm: float, zone: ToleranceText, context: Context) -> Statement:
+    wall = of_wall(zone)
+    return clear(
+        Asks.TOLERANCE,
+        text,
+        f"{size_words(nominal_mm, context)} {zone_words(zone, context)} of size",
+        zone_data(nominal_mm, zone),
+        apply=tolerance_option(wall.half_um, context),
+        remark=walls_remark(zone.shift_um),
+    )
+
+
+@rule(
+    rf"^\s*(?P<one>{NUMBER})\s?(?P<unit1>{UNIT})?\s{{0,2}}\[\s?(?P<two>{NUMBER})\s?(?:{UNIT})?\s?\]\s*$"
+)
+def size_in_both_units(match: re.Match[str], context: Context) -> Statement | None:
+    """``12.7 [.500]``: a size in both units, which should agree."""
+    one, two = plain_number(match["one"]), plain_number(match["two"])
+    if not one or not two:
+        return None
+    nominal_mm = length_of(match["one"], match["unit1"], context)
+    factor = one / two if context.is_inch else two / one
+    agrees = abs(factor * MM_PER_INCH - 1) < _ROUNDED_AWAY
+    return clear(
+        Asks.SIZE,
+        match[0],
+        size_words(nominal_mm, context),
+        {"nominal_mm": nominal_mm},
+        remark="" if agrees else "the two units do not agree: ask which holds",
+    )
+
+
+_ROUNDED_AWAY: Final = 0.02
+"""Share by which two roundings of one size may differ."""
+
+
+@rule(rf"^\s*[a-z]\w{{0,20}}\s?=\s?(?P<value>{NUMBER})(?:\s?/\s?(?P<by>{NUMBER}))?\s*$")
+def named_size(match: re.Match[str], context: Context) -> Statement | None:
+    """``d3=83.0000``: a size with the name of a constraint."""
+    value, by = plain_number(match["value"]), plain_number(match["by"] or "1")
+    if not value or not by:
+        return None
+    nominal_mm = length_of(match["value"], None, context) / by
+    return clear(
+        Asks.SIZE, match[0], size_words(nominal_mm, context), {"nominal_mm": nominal_mm},
+        remark="the name of a constraint, which asks no limits",
+    )  # fmt: skip
+
+
+@rule(
+    r"(?:flatness|parallel(?:ism)?|perpendicular(?:ity)?|square(?:ness)?|true position|position|"
+    r"profile|concentric(?:ity)?|runout|straight(?:ness)?|round(?:ness)?|cylindricity|symmetry|t\.?i\.?r\.?)"
+    rf"(?: within| to| of|[ :=]){{0,3}}\s{{0,2}}ø?(?P<value>{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?"
+)
+def geometrical(match: re.Match[str], _context: Context) -> Statement:
+    """``FLAT WITHIN .0005``: a geometrical tolerance in words; shown, not interpreted."""
+    return bare(Asks.FRAME, match[0], FRAME_REMARK)
+
+
+FRAME_REMARK: Final = "a geometrical tolerance: shown, not interpreted; read it on the drawing"
+
+
+@rule(
+    rf"(?:(?:tol(?:erances?)?|all dim(?:ension)?s?|general)\.?[ :=]{{0,3}}(?:are |is )?)?"
+    rf"(?<![\w.])(?P<zone>{PLUS_MINUS}\s{{0,2}}(?:{FRACTION}|{NUMBER})"
+    rf"|\+ ?{NUMBER}\s{{0,2}}[/ ]\s{{0,2}}-? ?{NUMBER}"
+    rf"|(?<=[ :=]){NUMBER}(?=\s{{0,2}}(?:{UNIT})?\s{{0,2}}tot(?:al|\.)))"
+    rf"\s{{0,2}}(?P<unit>{UNIT})?(?P<total>\s{{0,2}}tot(?:al|\.)(?: zone| width)?)?(?!\s?°)"
+    rf"|^\s*tol(?:erances?)?[ .:=]{{1,3}}(?P<labelled>{NUMBER})\s{{0,2}}(?P<unit3>{UNIT})?\s*$"
+    rf"|^\s*(?P<first>{NUMBER})\s{{0,2}}(?P<unit2>{UNIT})?\s{{0,2}}total(?: zone| width)?"
+)
+def tolerance_alone(match: re.Match[str], context: Context) -> Statement | None:
+    """``±.0002``, ``+.0002/-.0000``, ``0.01 TOTAL``: a zone without a size."""
+    total = "total" if match["total"] or match["first"] else ""
+    said = match["zone"] or match["first"] or match["labelled"]
+    unit = match["unit"] or match["unit2"] or match["unit3"]
+    zone = zone_of(said, unit, context, total)
+    if zone is None:
+        return None
+    return clear(
+        Asks.TOLERANCE,
+        match[0],
+        zone_words(zone, context),
+        {"half_um": zone.half_um, "shift_um": zone.shift_um},
+        apply=tolerance_option(zone.half_um, context, unit),
+        remark=_OF_A_SIZE,
+    )
+
+
+@rule(
+    rf"^\s*(?P<open>\()?\s?(?P<value>{FRACTION}|{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?\s?(?P<shut>\))?"
+    r"(?:\s(?P<ref>ref|typ)\b\.?)?\s*$"
+)
+def size_alone(match: re.Match[str], context: Context) -> Statement | None:
+    """``25.4``, ``(12.5)``: a size without limits of its own."""
+    try:
+        value_mm = length_of(match["value"], match["unit"], context)
+    except KerfwrightError:
+        return None
+    is_reference = bool(match["open"] and match["shut"]) or (match["ref"] or "").lower() == "ref"
+    return clear(
+        Asks.SIZE,
+        match[0],
+        size_words(value_mm, context),
+        {"nominal_mm": value_mm},
+        remark="for information only: the drawing asks nothing of it" if is_reference else "",
+    )
+
+
+@rule(rf"^\s*(?P<value>{NUMBER})\s?°(?:\s{{0,2}}{PLUS_MINUS}\s{{0,2}}(?P<half>{NUMBER})\s?°?)?\s*$")
+def angle(match: re.Match[str], _context: Context) -> Statement | None:
+    """``45°``: an angle."""
+    value = plain_number(match["value"])
+    if value is None:
+        return None
+    half = plain_number(match["half"]) if match["half"] else None
+    data: dict[str, float | int | str] = {"angle_deg": value}
+    if half is not None:
+        data["half_deg"] = half
+    return clear(Asks.ANGLE, match[0], f"{value:g}°" + (f" ±{half:g}°" if half else ""), data)
+
+
+BEFORE_DEMANDS: Final[tuple[Rule, ...]] = (by_decimals, angles, standard_of_tolerances)
+"""Read first: their numbers would look like others."""
+SIZES: Final[tuple[Rule, ...]] = (
+    fit_of_size,
+    geometrical,
+    size_in_both_units,
+    named_size,
+    two_sizes,
+    size_with_limits,
+    tolerance_alone,
+    angle,
+    size_alone,
+)

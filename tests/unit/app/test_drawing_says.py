@@ -1,0 +1,138 @@
+"""Statements with their places: which contour, what contradicts the lines, what counts."""
+
+from __future__ import annotations
+
+import shlex
+from typing import Any
+
+import pytest
+
+from kerfwright.adapters.fit_tables import load_fits
+from kerfwright.app.drawing_says import Saying, what_drawing_says
+from kerfwright.foundation.findings import Place
+from kerfwright.geometry.contour import Contour
+from kerfwright.trade.annotation import Annotation, AnnotationKind, Dimensioned, Measures
+from kerfwright.trade.part import Part, Role
+from kerfwright.trade.statements import Asks
+
+
+@pytest.fixture
+def plate(make_part: Any) -> Part:
+    """A plate of 60 x 40 with three holes Ø6 and one of Ø12."""
+    outline = Contour.from_rows([(0, 0), (60, 0), (60, 40), (0, 40)])
+    holes = [((10, 10), 3), ((50, 10), 3), ((10, 30), 3), ((40, 25), 6)]
+    return make_part(
+        [
+            (Role.OUTLINE, outline, None),
+            *((Role.OPENING, Contour.circle(at, radius_mm=r), "P1") for at, r in holes),
+        ]
+    )
+
+
+def says(part: Part, tables: Any, *annotations: Annotation) -> tuple[Saying, ...]:
+    from dataclasses import replace
+
+    noted = replace(part, annotations=annotations)
+    return what_drawing_says(noted, catalogue=tables.catalogue, fits=load_fits())
+
+
+def text(words: str, **fields: Any) -> Annotation:
+    where = Place(x_mm=1, y_mm=2, layer="NOTES", entity="TEXT 2A")
+    return Annotation(kind=AnnotationKind.TEXT, text=words, where=where, **fields)
+
+
+def dimension(words: str, drawn_mm: float, *points: Any, **fields: Any) -> Annotation:
+    measures = fields.pop("measures", Measures.LENGTH)
+    return Annotation(
+        kind=AnnotationKind.DIMENSION,
+        text=words,
+        points_mm=points,
+        size=Dimensioned(measures=measures, drawn_mm=drawn_mm, **fields),
+    )
+
+
+def contour_demand(option: str) -> tuple[str, str]:
+    name, value = shlex.split(option)
+    assert name == "--contour"
+    ids, _, demand = value.partition(": ")
+    return ids, demand
+
+
+def test_a_note_belongs_to_the_whole_drawing_and_keeps_its_place(plate: Part, tables: Any) -> None:
+    (said,) = says(plate, tables, text("QTY 4"))
+    assert said.contour_ids == ()
+    assert said.where == Place(x_mm=1, y_mm=2, layer="NOTES", entity="TEXT 2A")
+
+
+def test_a_diameter_belongs_to_the_circle_between_its_points(plate: Part, tables: Any) -> None:
+    mark = dimension("Ø12 H7", 12, (34, 25), (46, 25), measures=Measures.DIAMETER)
+    (said,) = says(plate, tables, mark)
+    assert said.statement.asks is Asks.FIT
+    assert said.contour_ids == ("H4",)
+    assert said.where.contour_id == "H4"
+    (reading,) = said.statement.readings
+    ids, demand = contour_demand(reading.option)
+    assert (ids, demand) == ("H4", "tolerance=±0.0045mm")
+
+
+def test_a_distance_of_centres_belongs_to_both_circles(plate: Part, tables: Any) -> None:
+    (said,) = says(plate, tables, dimension("40.000 ±0.01", 40, (10, 10), (50, 10)))
+    assert said.contour_ids == ("H1", "H2")
+    assert said.where.contour_id is None
+
+
+def test_a_hole_callout_finds_its_circles_and_counts_them(plate: Part, tables: Any) -> None:
+    (right,) = says(plate, tables, text("3X Ø6.0 THRU"))
+    assert right.contour_ids == ("H1", "H2", "H3")
+    assert right.statement.remark == ""
+    (wrong,) = says(plate, tables, text("4X Ø6.0 THRU"))
+    assert "3 circles of that size are drawn" in wrong.statement.remark
+    (absent,) = says(plate, tables, text("4X Ø7.0 THRU"))
+    assert "no circle of that size is drawn" in absent.statement.remark
+
+
+def test_a_leader_belongs_to_the_wall_that_it_points_at(plate: Part, tables: Any) -> None:
+    leader = Annotation(kind=AnnotationKind.LEADER, text="Ra 0.8", points_mm=((60.2, 20),))
+    (said,) = says(plate, tables, leader)
+    assert said.contour_ids == ("P1",)
+    (far,) = says(
+        plate, tables, Annotation(kind=AnnotationKind.LEADER, text="Ra 0.8", points_mm=((70, 20),))
+    )
+    assert far.contour_ids == ()
+
+
+def test_a_size_that_contradicts_its_line_says_so(plate: Part, tables: Any) -> None:
+    (said,) = says(plate, tables, dimension("59.5", 60, (0, 0), (60, 0)))
+    assert "written 59.5000 mm where 60.0000 mm is drawn" in said.statement.remark
+    (rounded,) = says(plate, tables, dimension("60.0", 60.004, (0, 0), (60, 0)))
+    assert rounded.statement.remark == ""
+
+
+def test_a_size_of_a_part_drawn_at_a_scale_is_compared_at_that_scale(
+    plate: Part, tables: Any
+) -> None:
+    (said,) = says(plate, tables, dimension("6", 60, (0, 0), (60, 0), factor=0.1))
+    assert "drawn" not in said.statement.remark
+
+
+def test_a_dimension_in_the_other_unit_is_read_in_that_unit(plate: Part, tables: Any) -> None:
+    mark = dimension("2.3622 ±.0002", 60, (0, 0), (60, 0), shown_unit_mm=25.4)
+    (said,) = says(plate, tables, mark)
+    (reading,) = said.statement.readings
+    assert reading.data["nominal_mm"] == pytest.approx(60, abs=1e-3)
+    assert reading.option == "--contour 'P1: tolerance=±0.0001in'"
+
+
+def test_frames_and_kinds_that_are_not_read_are_listed(plate: Part, tables: Any) -> None:
+    frame = Annotation(kind=AnnotationKind.FRAME, text="position | Ø0.05 | A")
+    table = Annotation(kind=AnnotationKind.UNREAD, text="ACAD_TABLE")
+    first, second = says(plate, tables, frame, table)
+    assert (first.statement.asks, first.statement.text) == (Asks.FRAME, "position | Ø0.05 | A")
+    assert second.statement.asks is Asks.NOT_UNDERSTOOD
+
+
+def test_a_thousand_equal_texts_are_each_offered_with_their_own_place(
+    plate: Part, tables: Any
+) -> None:
+    many = [text("Ra 0.8") for _ in range(1000)]
+    assert len(says(plate, tables, *many)) == 1000

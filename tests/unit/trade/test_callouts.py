@@ -1,0 +1,307 @@
+"""Words of drawings and what they ask: forms of the trade, both unit systems, both commas.
+
+What is expected was written from what a drafter means by the words (common practice, no source;
+``Ra`` grades from ISO 1302, fits from ISO 286), not from what came out.
+"""
+
+from __future__ import annotations
+
+import shlex
+from contextlib import suppress
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kerfwright.adapters.fit_tables import load_fits
+from kerfwright.adapters.tables import load_tables
+from kerfwright.foundation.units import length_mm
+from kerfwright.trade.callouts import LONGEST_TEXT, interpret
+from kerfwright.trade.fits import tolerance_of_wall
+from kerfwright.trade.part import LengthUnit
+from kerfwright.trade.roughness import finish
+from kerfwright.trade.statements import Asks, Statement, option
+
+MM, IN = LengthUnit.MILLIMETRE, LengthUnit.INCH
+CATALOGUE = load_tables().catalogue
+FITS = load_fits()
+
+
+def says(text: str, unit: LengthUnit = MM, *, label: str = "") -> tuple[Statement, ...]:
+    return interpret(text, unit=unit, catalogue=CATALOGUE, fits=FITS, label=label)
+
+
+def one(text: str, unit: LengthUnit = MM, *, label: str = "") -> Statement:
+    (statement,) = says(text, unit, label=label)
+    return statement
+
+
+CLEAR = [
+    # Tolerances alone: taken as the zone of the wall.
+    ("±0.0002", IN, Asks.TOLERANCE, {"half_um": 5.08, "shift_um": 0}),
+    ("±.0002", IN, Asks.TOLERANCE, {"half_um": 5.08}),
+    ("+/-0,01 mm", IN, Asks.TOLERANCE, {"half_um": 10}),
+    ("+.0002/-.0000", IN, Asks.TOLERANCE, {"half_um": 2.54, "shift_um": 2.54}),
+    ("+.0002 -.0000", IN, Asks.TOLERANCE, {"half_um": 2.54, "shift_um": 2.54}),
+    ("0.01 TOTAL", MM, Asks.TOLERANCE, {"half_um": 5}),
+    ("TOLERANCE: 0.01", MM, Asks.TOLERANCE, {"half_um": 10}),
+    ("ALL DIMENSIONS ±0.005 mm", MM, Asks.TOLERANCE, {"half_um": 5}),
+    # Sizes with limits: each wall gets half.
+    ("12.50 ±0.01", MM, Asks.TOLERANCE, {"nominal_mm": 12.5, "wall_half_um": 5}),
+    ("12,5 +0,02/-0", MM, Asks.TOLERANCE, {"nominal_mm": 12.5, "size_shift_um": 10}),
+    ("12.5 0/-0.02", MM, Asks.TOLERANCE, {"nominal_mm": 12.5, "size_shift_um": -10}),
+    ("12.018/12.000", MM, Asks.TOLERANCE, {"nominal_mm": 12.009, "size_half_um": 9}),
+    (".5003/.5000", IN, Asks.TOLERANCE, {"size_half_um": 3.81}),
+    ("Ø12.00 ±0.01", MM, Asks.TOLERANCE, {"diameter_mm": 12, "wall_half_um": 5}),
+    # General tolerances.
+    ("X.XXX ±.005", IN, Asks.GENERAL_TOLERANCE, {"decimals": 3, "half_um": 127}),
+    (".XX ± .01", IN, Asks.GENERAL_TOLERANCE, {"decimals": 2, "half_um": 254}),
+    ("THREE PLACE DECIMAL ±.005", IN, Asks.GENERAL_TOLERANCE, {"decimals": 3}),
+    ("FRACTIONAL ± 1/64", IN, Asks.GENERAL_TOLERANCE, {"half_um": 396.875}),
+    ("ANGLES ±1°", IN, Asks.ANGLE_TOLERANCE, {"half_deg": 1}),
+    # Fits.
+    ("12 H7", MM, Asks.FIT, {"smallest_mm": 12, "largest_mm": 12.018, "size_shift_um": 9}),
+    ("Ø12 H7", MM, Asks.FIT, {"largest_mm": 12.018, "wall_half_um": 4.5}),
+    ("25 g6", MM, Asks.FIT, {"smallest_mm": 24.98, "largest_mm": 24.993}),
+    # Finishes.
+    ("16 µin Ra", MM, Asks.FINISH, {"ra_um": 0.4064}),
+    ("Ra 0,8 µm", MM, Asks.FINISH, {"ra_um": 0.8}),
+    ("Ra 16", IN, Asks.FINISH, {"ra_um": 0.4064}),
+    ("√16", IN, Asks.FINISH, {"ra_um": 0.4064}),
+    ("0.8√", MM, Asks.FINISH, {"ra_um": 0.8}),
+    ("N5", MM, Asks.FINISH, {"ra_um": 0.4}),
+    ("RMS 16", IN, Asks.FINISH, {"ra_um": 0.4064 / 1.11}),
+    ("32 RMS ALL OVER", IN, Asks.FINISH, {"ra_um": 0.8128 / 1.11}),
+    ("SURFACE FINISH 32 MICROINCH OR BETTER", IN, Asks.FINISH, {"ra_um": 0.8128}),
+    ("FINISH: 0.8", MM, Asks.FINISH, {"ra_um": 0.8}),
+    # The rest.
+    ("NO RECAST ABOVE 5 UM", IN, Asks.RECAST, {"recast_um": 5}),
+    ("RECAST LAYER .0002 MAX", IN, Asks.RECAST, {"recast_um": 5.08}),
+    ("WHITE LAYER NOT TO EXCEED 0,003", MM, Asks.RECAST, {"recast_um": 3}),
+    ("58-60 HRC", MM, Asks.HARDNESS, {"low": 58, "high": 60, "scale": "HRC"}),
+    ("HRC 60±2", MM, Asks.HARDNESS, {"low": 58, "high": 62}),
+    ("ROCKWELL C 58-60", MM, Asks.HARDNESS, {"low": 58, "scale": "HRC"}),
+    ("4 REQ'D", MM, Asks.QUANTITY, {"pieces": 4}),
+    ("QTY: 3", MM, Asks.QUANTITY, {"pieces": 3}),
+    ("12 OFF", MM, Asks.QUANTITY, {"pieces": 12}),
+    ("MATERIAL: D2", MM, Asks.MATERIAL, {"material": "tool-steel-d2"}),
+    ("1.00 THK", IN, Asks.HEIGHT, {"height_mm": 25.4}),
+    ("T=25", MM, Asks.HEIGHT, {"height_mm": 25}),
+    ("THICKNESS 1/2 IN", MM, Asks.HEIGHT, {"height_mm": 12.7}),
+    ("R0.2 MAX", MM, Asks.RADIUS, {"radius_mm": 0.2, "limit": "max"}),
+    ("ALL INSIDE CORNERS R.008 MAX", IN, Asks.RADIUS, {"radius_mm": 0.2032, "limit": "max"}),
+    ("4X Ø6.0 THRU", MM, Asks.HOLE, {"diameter_mm": 6, "count": 4, "through": "yes"}),
+    ("4X Ø.250 THRU", IN, Asks.HOLE, {"diameter_mm": 6.35, "count": 4}),
+    ("2 HOLES Ø6 H7", MM, Asks.HOLE, {"diameter_mm": 6, "largest_mm": 6.012, "count": 2}),
+    ("Ø5 X 10 DEEP", MM, Asks.HOLE, {"diameter_mm": 5, "through": "no"}),
+    ("Ø6 THRU 4 PLACES", MM, Asks.HOLE, {"count": 4, "through": "yes"}),
+    ("25.4", MM, Asks.SIZE, {"nominal_mm": 25.4}),
+    ("1 1/2", IN, Asks.SIZE, {"nominal_mm": 38.1}),
+    ("12.7 [.500]", MM, Asks.SIZE, {"nominal_mm": 12.7}),
+    ("d1=33.2/2", MM, Asks.SIZE, {"nominal_mm": 16.6}),
+    ("45°", MM, Asks.ANGLE, {"angle_deg": 45}),
+    ("ALL DIMENSIONS IN MILLIMETERS", MM, Asks.UNIT, {"unit": "mm"}),
+    ("SCALE 10:1", MM, Asks.SCALE, {"drawn": 10, "part": 1}),
+    ("2024-03-12", MM, Asks.DATE, {"date": "2024-03-12"}),
+    ("12 MAR 2024", MM, Asks.DATE, {"date": "2024-03-12"}),
+    ("REV B", MM, Asks.REVISION, {"revision": "B"}),
+    ("DWG NO. 4711-3", MM, Asks.PART_NUMBER, {"number": "4711-3"}),
+    ("TITLE: COVER PLATE D2", MM, Asks.PART_NAME, {"name": "COVER PLATE D2"}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "unit", "asks", "data"), CLEAR)
+def test_words_with_one_meaning_give_it(text, unit, asks, data) -> None:
+    statement = one(text, unit)
+    assert statement.asks is asks
+    (reading,) = statement.readings
+    for name, value in data.items():
+        assert reading.data[name] == (value if isinstance(value, str) else pytest.approx(value))
+    assert reading.words
+
+
+@pytest.mark.parametrize(("text", "unit", "asks", "data"), CLEAR)
+def test_the_option_of_a_reading_is_one_that_the_plan_reads(text, unit, asks, data) -> None:
+    for reading in one(text, unit).readings:
+        if not reading.option:
+            continue
+        name, value = shlex.split(reading.option)
+        match name:
+            case "--tolerance":
+                half_um = tolerance_of_wall(value, table=FITS).half_um
+                half = reading.data.get("wall_half_um", reading.data.get("half_um"))
+                assert half_um == pytest.approx(half, rel=1e-3)
+            case "--finish":
+                assert finish(value).ra_um == pytest.approx(reading.data["ra_um"])
+            case "--recast":
+                assert length_mm(value) * 1000 == pytest.approx(reading.data["recast_um"])
+            case "--height":
+                assert length_mm(value) == pytest.approx(reading.data["height_mm"])
+            case "--material":
+                assert CATALOGUE.material(value).id == reading.data["material"]
+            case "--quantity":
+                assert int(value) == reading.data["pieces"]
+            case _:
+                raise AssertionError(reading.option)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "asks", "number"),
+    [
+        # 16 µm is no finish of a wire-cut wall, 16 µin on a metric drawing is a slip: both.
+        ("Ra 16", MM, Asks.FINISH, 2),
+        ("Ra 8", MM, Asks.FINISH, 2),
+        ("√32", MM, Asks.FINISH, 2),
+        ("03/04/2024", MM, Asks.DATE, 2),
+        # The steels M2 and H13 look like a thread and a fit.
+        ("M2", MM, Asks.THREAD, 2),
+        ("1 H13", MM, Asks.FIT, 2),
+        ("12 H7/g6", MM, Asks.FIT, 2),
+        ("0.5 H7", IN, Asks.FIT, 2),
+        ("MATERIAL: ALUMINUM", MM, Asks.MATERIAL, 2),
+    ],
+)
+def test_words_with_two_meanings_name_both(text, unit, asks, number) -> None:
+    statement = one(text, unit)
+    assert statement.asks is asks
+    assert statement.is_ambiguous
+    assert len(statement.readings) == number
+    assert len({r.words for r in statement.readings}) == number
+
+
+@pytest.mark.parametrize("text", ["12 H7", "12.5 +0.02/0", "Ø12 H7", "Ø12 +0.02/0"])
+def test_a_zone_whose_middle_is_off_the_drawn_size_says_so(text: str) -> None:
+    assert "off the nominal size" in one(text).remark
+    assert "off the nominal size" not in one("12.5 ±0.01").remark
+
+
+def test_ra_16_on_a_metric_drawing_names_the_likelier_reading_first() -> None:
+    statement = one("Ra 16")
+    assert [r.data["ra_um"] for r in statement.readings] == [0.4064, 16]
+    assert "ask" in statement.remark
+
+
+@pytest.mark.parametrize(
+    ("text", "asks"),
+    [
+        ("M6x1", Asks.THREAD),
+        ("1/2-20", Asks.THREAD),
+        ("1/2-20 UNF-2B", Asks.THREAD),
+        ("#10-32 UNF", Asks.THREAD),
+        ("M3", Asks.THREAD),
+        ("NO RECAST ALLOWED", Asks.RECAST),
+        ("ISO 2768-mK", Asks.GENERAL_TOLERANCE),
+        ("UNLESS OTHERWISE SPECIFIED", Asks.DEFAULTS),
+        ("DO NOT SCALE DRAWING", Asks.DEFAULTS),
+        ("BREAK ALL SHARP EDGES", Asks.OTHER_WORK),
+        ("FLATNESS 0.01", Asks.FRAME),
+        ("SCALE: NTS", Asks.SCALE),
+        ("MATERIAL: UNOBTAINIUM", Asks.MATERIAL),
+        ("12 I7 BUSH", Asks.NOT_UNDERSTOOD),
+        ("THE QUICK BROWN FOX", Asks.NOT_UNDERSTOOD),
+    ],
+)
+def test_words_that_give_no_value_are_listed_and_not_applied(text, asks) -> None:
+    statement = one(text)
+    assert statement.asks is asks
+    assert statement.readings == ()
+
+
+def test_a_line_is_taken_apart_and_what_is_left_is_said() -> None:
+    found = says("D2 58-60 HRC, QTY 4, Ra 0.8, PAINT IT WITH STRIPES")
+    assert [s.asks for s in found] == [
+        Asks.MATERIAL, Asks.HARDNESS, Asks.QUANTITY, Asks.FINISH, Asks.OTHER_WORK,
+        Asks.NOT_UNDERSTOOD,
+    ]  # fmt: skip
+    assert found[0].text == "D2"
+    assert "STRIPES" in found[-1].text
+
+
+def test_a_page_of_notes_is_read_line_by_line() -> None:
+    found = says(
+        "NOTES: UNLESS OTHERWISE SPECIFIED\n1. MATERIAL: A2 TOOL STEEL, 1.00 THK\n"
+        "2. X.XXX ±.005\n3. BREAK SHARP EDGES\n4. NO RECAST ABOVE .0002",
+        IN,
+    )
+    assert [s.asks for s in found] == [
+        Asks.DEFAULTS, Asks.MATERIAL, Asks.HEIGHT, Asks.GENERAL_TOLERANCE, Asks.OTHER_WORK,
+        Asks.RECAST,
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("label", "text", "asks"),
+    [
+        ("MATERIAL", "D2", Asks.MATERIAL),
+        ("QTY", "4", Asks.QUANTITY),
+        ("REV", "B", Asks.REVISION),
+        ("PART_NO", "4711-3", Asks.PART_NUMBER),
+        ("TITLE", "COVER PLATE", Asks.PART_NAME),
+        ("FINISH", "0.8", Asks.FINISH),
+        ("THICKNESS", "25", Asks.HEIGHT),
+        ("SCALE", "2:1", Asks.SCALE),
+        ("DATE", "12.3.2024", Asks.DATE),
+        ("TOLERANCE", "0.01", Asks.TOLERANCE),
+    ],
+)
+def test_the_tag_of_a_field_says_what_its_text_is_for(label, text, asks) -> None:
+    assert one(text, label=label).asks is asks
+
+
+def test_a_label_and_its_value_on_the_next_line_are_one() -> None:
+    statement = one("MATERIAL:\nD2")
+    assert statement.asks is Asks.MATERIAL
+    assert statement.readings[0].data["material"] == "tool-steel-d2"
+
+
+def test_a_count_before_a_steel_is_no_part_of_its_name() -> None:
+    for count in range(1, 100):
+        found = [s for s in says(f"{count} D2") if s.asks is Asks.MATERIAL]
+        assert [s.readings[0].data["material"] for s in found] == ["tool-steel-d2"], count
+
+
+def test_a_bare_number_is_never_a_material() -> None:
+    for text in ("304", "316", "4140", "17-4", "718"):
+        assert all(s.asks is not Asks.MATERIAL for s in says(text))
+    assert one("MATERIAL: 304").asks is Asks.MATERIAL
+
+
+def test_a_unit_note_that_contradicts_the_reading_says_so_and_names_the_option() -> None:
+    statement = one("ALL DIMENSIONS IN MILLIMETERS", IN)
+    assert statement.readings[0].option == "--units mm"
+    assert "read in inches" in statement.remark
+
+
+def test_a_long_text_is_read_in_part_and_says_so() -> None:
+    found = says("Ra 0.8\n" + "x" * LONGEST_TEXT)
+    assert found[0].asks is Asks.FINISH
+    assert found[-1].asks is Asks.NOT_UNDERSTOOD
+    assert str(len("Ra 0.8\n" + "x" * LONGEST_TEXT)) in found[-1].remark
+
+
+def test_an_option_never_carries_words_into_a_shell() -> None:
+    assert option("material", "D2; rm -rf *") == "--material 'D2; rm -rf *'"
+    assert shlex.split(option("material", "a'b $(c)")) == ["--material", "a'b $(c)"]
+
+
+WORDS = st.sampled_from(
+    ["±", "+", "-", "/", "Ø", "R", "Ra", "H7", "12", ".5", "1,5", "0", "THRU", "X", "4X", "MAX",
+     "mm", "in", '"', "µin", "√", "N5", "VDI", "HRC", "D2", "QTY", "REV", "MATERIAL:", "\n", ":",
+     "SCALE", "TOTAL", "RECAST", "(", ")", "[", "]", "M6", "1/0", "DATE", "99.99.9999", "°"]
+)  # fmt: skip
+
+
+@settings(max_examples=300, deadline=None)
+@given(
+    st.one_of(st.text(max_size=200), st.lists(WORDS, max_size=20).map(" ".join)),
+    st.sampled_from([MM, IN]),
+    st.text(max_size=10),
+)
+def test_no_text_makes_the_reader_fall_over_and_no_word_is_dropped(text, unit, label) -> None:
+    found = says(text, unit, label=label)
+    for statement in found:
+        for reading in statement.readings:
+            with suppress(ValueError):
+                assert len(shlex.split(reading.option)) in (0, 2)
+    if any(c.isalpha() and ord(c) < 128 for word in text.split() for c in word if len(word) > 12):
+        assert found

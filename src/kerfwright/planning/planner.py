@@ -112,18 +112,8 @@ def make_plan(
         findings += loose
         dropped = {f.where.contour_id for f in loose}
         ordered = _in_order([c for c in ordered if c.target.id not in dropped])
-    extent = _extent(ordered, part)
-    findings += feasibility.machine_findings(
-        requirement, extent_mm=extent, mass_kg=_mass_kg(stock, part, requirement)
-    )
-    findings += work_findings(
-        requirement,
-        choice=passes.most,
-        tolerance_um=_tightest_um(ordered, requirement),
-        extent_mm=extent,
-        drilled_mm=[c.start.diameter_mm for c in ordered if c.start.kind is StartKind.DRILLED],
-        drilling=technology.small_hole,
-        rules=rules,
+    findings += _job_findings(
+        ordered, part, requirement, stock, passes, technology=technology, rules=rules
     )
     return Plan(
         part=part,
@@ -135,6 +125,32 @@ def make_plan(
         rules=rules,
         findings=tuple(findings),
         wire_states=running.states,
+    )
+
+
+def _job_findings(
+    ordered: Sequence[ContourPlan],
+    part: Part,
+    requirement: Requirement,
+    stock: Contour | None,
+    passes: JobPasses,
+    *,
+    technology: Technology,
+    rules: PlanningRules,
+) -> list[Finding]:
+    """Return what concerns machine and work as a whole."""
+    extent = _extent(ordered, part)
+    found = feasibility.machine_findings(
+        requirement, extent_mm=extent, mass_kg=_mass_kg(stock, part, requirement)
+    )
+    return found + work_findings(
+        requirement,
+        choice=passes.most,
+        tolerance_um=_tightest_um(ordered, requirement),
+        extent_mm=extent,
+        drilled_mm=[c.start.diameter_mm for c in ordered if c.start.kind is StartKind.DRILLED],
+        drilling=technology.small_hole,
+        rules=rules,
     )
 
 

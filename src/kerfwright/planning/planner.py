@@ -78,13 +78,9 @@ def make_plan(
     """
     requirement.require_known(c.id for c in part.contours)
     memory = Memory() if memory is None else memory
-    if choice is None:
-        passes, paths, wire_findings = choose_wire(
-            part, requirement, technology, catalogue, rules, memory
-        )
-    else:
-        passes, wire_findings = choice, []
-        paths = [paths_of(c, passes.of(c.id), memory) for c in part.contours]
+    passes, paths, wire_findings = _paths(
+        part, requirement, technology, catalogue, rules, choice, memory
+    )
     between = feasibility.neighbour_findings(
         part.contours, choice=passes, rules=rules, memory=memory
     )
@@ -153,6 +149,21 @@ def make_plan(
         findings=tuple(findings),
         wire_states=running.states,
     )
+
+
+def _paths(
+    part: Part,
+    requirement: Requirement,
+    technology: Technology,
+    catalogue: Catalogue,
+    rules: PlanningRules,
+    choice: JobPasses | None,
+    memory: Memory,
+) -> tuple[JobPasses, list[Paths], list[Finding]]:
+    """Return wire and passes, decided already or chosen here, and the path of each contour."""
+    if choice is None:
+        return choose_wire(part, requirement, technology, catalogue, rules, memory)
+    return choice, [paths_of(c, choice.of(c.id), memory) for c in part.contours], []
 
 
 def _plan_contours(

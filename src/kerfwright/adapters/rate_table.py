@@ -1,0 +1,71 @@
+"""The table ``rates.toml``: what an hour and a kilogram cost, and how long people take."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from types import MappingProxyType
+from typing import TypeVar
+
+from kerfwright.adapters.break_rates import break_rates
+from kerfwright.adapters.figures import Node
+from kerfwright.costing.rates import ConsumableRates, HourRates, HumanMinutes, RateTable
+from kerfwright.process.technology import SmallHoleLaw
+
+_Record = TypeVar("_Record")
+
+
+def rate_table(node: Node, *, learning: Node, drilling: SmallHoleLaw) -> RateTable:
+    """Read ``rates.toml``; how often the wire breaks stands in ``learning.toml``.
+
+    Raises
+    ------
+    InputError
+        Code ``table-value`` or ``table-key``.
+    """
+    node.only("currency", "hour", "minutes", "consumption", "breaks", "order")
+    currency = node.text("currency")
+    if len(currency) != 3 or not (currency.isalpha() and currency.isupper()):
+        node.fail("currency", currency, "three capital letters such as EUR or USD (ISO 4217)")
+    hour = _money(
+        node.table("hour"),
+        HourRates,
+        ("machine_unattended_per_h", "machine_attended_per_h", "programming_per_h", "bench_per_h"),
+    )
+    minutes = node.table("minutes")
+    names = tuple(f for f in HumanMinutes.__dataclass_fields__ if f != "sources")
+    minutes.only(*names)
+    values, sources = minutes.record(*names, least=0)
+    order = node.table("order")
+    order.only("minimum", "same_price_share")
+    minimum, source = order.number("minimum", least=0)
+    same, same_source = order.number("same_price_share", least=0)
+    if same >= 1:
+        order.fail("same_price_share", same, "a share, 0 or more and below 1")
+    return RateTable(
+        currency=currency,
+        hour=hour,
+        minutes=HumanMinutes(sources=MappingProxyType(sources), **values),
+        consumption=_money(
+            node.table("consumption"),
+            ConsumableRates,
+            ("electricity_per_kwh", "filter_price", "resin_price_per_l", "electrode_price_per_m"),
+            plain=("filter_life_h", "resin_l_per_h"),
+        ),
+        drilling=drilling,
+        minimum_order=Decimal(repr(minimum)),
+        same_price_share=same,
+        sources=MappingProxyType({"minimum_order": source, "same_price_share": same_source}),
+        breaks=break_rates(node.table("breaks"), learning),
+    )
+
+
+def _money(
+    node: Node, make: Callable[..., _Record], prices: tuple[str, ...], plain: tuple[str, ...] = ()
+) -> _Record:
+    node.only(*prices, *plain)
+    amounts, sources = node.record(*prices, least=0)
+    values, value_sources = node.record(*plain)
+    # repr gives the shortest decimal, which is what the file says.
+    money = {name: Decimal(repr(amount)) for name, amount in amounts.items()}
+    return make(sources=MappingProxyType(sources | value_sources), **money, **values)

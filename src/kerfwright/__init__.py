@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from kerfwright.foundation.findings import Finding, Severity
     from kerfwright.trade.machine import OffsetForm
     from kerfwright.trade.part import LayerUse, LengthUnit
-    from kerfwright.wiring import check_drawing, plan_job, prove_text
+    from kerfwright.wiring import check_drawing, plan_job, prove_text, what_if
 
 __all__ = [
     "Finding",
@@ -33,6 +33,7 @@ __all__ = [
     "check_drawing",
     "plan_job",
     "prove_text",
+    "what_if",
     "write_job",
 ]
 
@@ -48,6 +49,7 @@ _HOMES = {
     "check_drawing": ("kerfwright.wiring", "check_drawing"),
     "plan_job": ("kerfwright.wiring", "plan_job"),
     "prove_text": ("kerfwright.wiring", "prove_text"),
+    "what_if": ("kerfwright.wiring", "what_if"),
     "write_job": ("kerfwright.adapters.job_result", "write_job"),
 }
 

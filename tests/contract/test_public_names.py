@@ -22,6 +22,7 @@ FACE = {
     "check_drawing",
     "plan_job",
     "prove_text",
+    "what_if",
     "write_job",
 }
 HEAVY = ("numpy", "scipy", "shapely", "ezdxf", "rich")

@@ -15,7 +15,12 @@ from kerfwright.app.plan_job import claim_of
 from kerfwright.foundation.errors import ProgramError
 from kerfwright.geometry.contour import Contour
 from kerfwright.nc.writer import write_program
+from kerfwright.planning.memory import Memory
+from kerfwright.planning.order import order_operations
+from kerfwright.planning.plan import Plan
 from kerfwright.planning.planner import make_plan
+from kerfwright.planning.wires import paths_of
+from kerfwright.process.technology import Pass
 from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import EventKind
 from kerfwright.trade.machine import OffsetForm
@@ -58,6 +63,82 @@ def program(
     )
     text = write_program(build_path(plan), machine=wanted.machine, title="PLATE")
     return Program("plate", text, claim_of(plan))
+
+
+def mixed_plan(make_part: PartMaker, requirement: Requirement, tables: Tables) -> Plan:
+    """A plate with two bores: H1 fine, H2 and the outline as the job."""
+    part = make_part(
+        [
+            (Role.OUTLINE, box(0.0, 0.0, 60.0, 30.0), None),
+            (Role.OPENING, Contour.circle((15.0, 15.0), radius_mm=6.0), "P1"),
+            (Role.OPENING, Contour.circle((45.0, 15.0), radius_mm=6.0), "P1"),
+        ]
+    )
+    wanted = replace(requirement, contours={"H1": Demand(tolerance_um=2.5)})
+    return make_plan(
+        part, wanted, technology=tables.technology, catalogue=tables.catalogue, rules=tables.rules
+    )
+
+
+def written_with(plan: Plan, name: str, passes: tuple[Pass, ...]) -> str:
+    """Return the whole program of a plan in which one contour has other passes; all agrees."""
+    contours = []
+    for c in plan.contours:
+        if c.target.id == name:
+            choice = replace(c.choice, passes=passes)
+            paths = paths_of(c.target, choice, Memory())
+            contours.append(replace(c, choice=choice, loops=paths.loops))
+        else:
+            contours.append(c)
+    other = replace(
+        plan, contours=tuple(contours), operations=order_operations(contours, skim_flushing="")
+    )
+    return write_program(build_path(other), machine=plan.requirement.machine, title="PLATE")
+
+
+def refused(text: str, plan: Plan) -> set[str]:
+    proof = prove_program(text, claim_of(plan))
+    assert proof.passed == (not proof.findings)
+    return {f.code for f in proof.findings}
+
+
+def test_a_bore_cut_with_the_offsets_of_the_others_is_refused(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    plan = mixed_plan(make_part, requirement, tables)
+    fine, usual = (
+        next(c for c in plan.contours if c.target.id == name).passes for name in ("H1", "H2")
+    )
+    assert (len(fine), len(usual)) == (5, 3)
+    assert refused(written_with(plan, "H1", fine), plan) == set()
+    # Header and path agree, and every skim is there: only the claim knows better.
+    loose = tuple(
+        replace(p, offset_mm=usual[p.number - 1].offset_mm) if p.number <= 3 else p for p in fine
+    )
+    assert "offset-not-planned" in refused(written_with(plan, "H1", loose), plan)
+
+
+def test_a_bore_with_the_skims_of_the_others_is_refused_and_the_reverse(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    plan = mixed_plan(make_part, requirement, tables)
+    fine, usual = (
+        next(c for c in plan.contours if c.target.id == name).passes for name in ("H1", "H2")
+    )
+    assert {"missing-pass", "offset-not-planned"} <= refused(written_with(plan, "H1", usual), plan)
+    assert "pass-not-planned" in refused(written_with(plan, "H2", fine), plan)
+
+
+def test_a_skim_left_out_of_one_contour_is_missed_although_others_have_fewer(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    plan = mixed_plan(make_part, requirement, tables)
+    whole = [o for o in plan.operations if (o.contour_id, o.pass_number) != ("H1", 4)]
+    short = replace(
+        plan, operations=tuple(replace(o, number=k) for k, o in enumerate(whole, start=1))
+    )
+    text = write_program(build_path(short), machine=plan.requirement.machine, title="PLATE")
+    assert refused(text, plan) == {"missing-pass"}
 
 
 def test_a_planned_program_passes_without_any_finding(program: Program) -> None:

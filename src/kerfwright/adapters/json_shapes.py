@@ -486,6 +486,8 @@ def what_if_shape(found: WhatIf) -> dict[str, Any]:
                 "asked": one.asked,
                 "instead": one.instead,
                 "saved_each": str(one.saved_each),
+                "saved_share": round(float(one.saved_share), 4),
+                "machine_minutes_saved_each": round(one.machine_minutes_saved_each, 3),
                 "sentence": one.sentence,
                 "offer": _offer_shape(one.offer),
             }

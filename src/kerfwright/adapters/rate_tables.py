@@ -49,8 +49,11 @@ def rate_table(node: Node, *, learning: Node, drilling: SmallHoleLaw) -> RateTab
     minutes.only(*names)
     values, sources = minutes.record(*names, least=0)
     order = node.table("order")
-    order.only("minimum")
+    order.only("minimum", "same_price_share")
     minimum, source = order.number("minimum", least=0)
+    same, same_source = order.number("same_price_share", least=0)
+    if same >= 1:
+        order.fail("same_price_share", same, "a share, 0 or more and below 1")
     return RateTable(
         currency=currency,
         hour=hour,
@@ -63,7 +66,8 @@ def rate_table(node: Node, *, learning: Node, drilling: SmallHoleLaw) -> RateTab
         ),
         drilling=drilling,
         minimum_order=Decimal(repr(minimum)),
-        sources=MappingProxyType({"minimum_order": source}),
+        same_price_share=same,
+        sources=MappingProxyType({"minimum_order": source, "same_price_share": same_source}),
         breaks=_break_rates(node.table("breaks"), learning),
     )
 

@@ -141,6 +141,9 @@ class RateTable:
     drilling : SmallHoleLaw
         Time and tube of start holes.
     minimum_order : Decimal
+    same_price_share : float
+        Two ways of cutting whose prices differ by less than this share cost the same: the usual
+        one is then taken.
     sources : mapping of str to Source
     breaks : BreakRates or None
         None leaves breaks of the wire out of account.
@@ -152,5 +155,6 @@ class RateTable:
     consumption: ConsumableRates
     drilling: SmallHoleLaw
     minimum_order: Decimal
+    same_price_share: float
     sources: Mapping[str, Source]
     breaks: BreakRates | None = None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 import numpy as np
 import shapely
@@ -11,6 +12,7 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.offset import Offset, offset_contour, unreachable
 from kerfwright.geometry.segments import Floats
+from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Slug
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.choice import JobPasses
@@ -182,7 +184,7 @@ def slot_finding(
 
 
 def neighbour_findings(
-    contours: Sequence[PartContour], *, choice: JobPasses, rules: PlanningRules
+    contours: Sequence[PartContour], *, choice: JobPasses, rules: PlanningRules, memory: Memory
 ) -> list[Finding]:
     """Return what is wrong between walls that lie close together.
 
@@ -190,7 +192,9 @@ def neighbour_findings(
     with waste in between: a refusal where the rough kerf along one would cut into the other.
     Distances are taken on chords within 1 µm of the arcs.
     """
-    found = [f for c in contours for f in _web_within(c, rules)]
+    found: list[Finding] = []
+    for c in contours:
+        found += memory.once(partial(_web_within, c, rules), "webs", c)
     needed = [_rough_reach_mm(choice.of(c.id)) for c in contours]
     rings = [shapely.LinearRing(chords(c.contour)) for c in contours]
     tree = shapely.STRtree(rings)

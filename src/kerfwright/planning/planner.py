@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import shapely
@@ -14,6 +15,7 @@ from kerfwright.geometry.segments import Floats
 from kerfwright.planning import feasibility, frame
 from kerfwright.planning.flushing import nozzle_findings, plan_flushing
 from kerfwright.planning.holding import TabSize, size_tab
+from kerfwright.planning.memory import Memory
 from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.pieces import piece_of
 from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, Slug, StartKind, Tab
@@ -42,8 +44,9 @@ def make_plan(
     technology: Technology,
     catalogue: Catalogue,
     rules: PlanningRules,
-    choice: PassChoice | None = None,
+    choice: JobPasses | None = None,
     physics: WirePhysics | None = None,
+    memory: Memory | None = None,
 ) -> Plan:
     """Decide everything between the drawing and the wire path.
 
@@ -54,11 +57,13 @@ def make_plan(
     technology : Technology
     catalogue : Catalogue
     rules : PlanningRules
-    choice : PassChoice, optional
-        Wire and passes decided already, alike for all contours; otherwise they are chosen here.
+    choice : JobPasses, optional
+        Wire and passes decided already; otherwise they are chosen here.
     physics : WirePhysics, optional
         Constants of the running wire, by which the rough feed keeps the wire from breaking; None
         for a plan without states of the wire.
+    memory : Memory, optional
+        Where to keep, and find, what other plans of the same part need too.
 
     Raises
     ------
@@ -72,12 +77,13 @@ def make_plan(
         are refused are left out of ``plan.contours``.
     """
     requirement.require_known(c.id for c in part.contours)
-    if choice is None:
-        passes, paths, wire_findings = choose_wire(part, requirement, technology, catalogue, rules)
-    else:
-        passes = JobPasses.alike(choice)
-        paths, wire_findings = [paths_of(c, choice) for c in part.contours], []
-    between = feasibility.neighbour_findings(part.contours, choice=passes, rules=rules)
+    memory = Memory() if memory is None else memory
+    passes, paths, wire_findings = _paths(
+        part, requirement, technology, catalogue, rules, choice, memory
+    )
+    between = feasibility.neighbour_findings(
+        part.contours, choice=passes, rules=rules, memory=memory
+    )
     too_close = {f.where.contour_id for f in between if f.code == feasibility.WALLS_TOO_CLOSE}
     stock = _stock(part, requirement)
     unframed = frame.stock_refusals(part, stock, choice=passes, rules=rules)
@@ -88,7 +94,14 @@ def make_plan(
     findings += between + unframed
     walls = Walls(part.contours, stock)
     planned, said = _plan_contours(
-        cuttable, part, requirement, passes, walls=walls, technology=technology, rules=rules
+        cuttable,
+        part,
+        requirement,
+        passes,
+        walls=walls,
+        technology=technology,
+        rules=rules,
+        memory=memory,
     )
     findings += said
     running = with_running_wire(
@@ -154,6 +167,21 @@ def _job_findings(
     )
 
 
+def _paths(
+    part: Part,
+    requirement: Requirement,
+    technology: Technology,
+    catalogue: Catalogue,
+    rules: PlanningRules,
+    choice: JobPasses | None,
+    memory: Memory,
+) -> tuple[JobPasses, list[Paths], list[Finding]]:
+    """Return wire and passes, decided already or chosen here, and the path of each contour."""
+    if choice is None:
+        return choose_wire(part, requirement, technology, catalogue, rules, memory)
+    return choice, [paths_of(c, choice.of(c.id), memory) for c in part.contours], []
+
+
 def _plan_contours(
     cuttable: Sequence[Paths],
     part: Part,
@@ -163,6 +191,7 @@ def _plan_contours(
     walls: Walls,
     technology: Technology,
     rules: PlanningRules,
+    memory: Memory,
 ) -> tuple[list[ContourPlan], list[Finding]]:
     """Plan each contour by itself; those without a start are refused."""
     findings: list[Finding] = []
@@ -175,18 +204,31 @@ def _plan_contours(
             choice=passes.of(path.target.id),
             allowed_um=requirement.demand_on(path.target.id).tolerance_um,
         )
-        one, said = _plan_contour(
+        one, said = memory.once(
+            partial(
+                _plan_contour,
+                path,
+                requirement,
+                passes,
+                walls=walls,
+                given=given,
+                technology=technology,
+                rules=rules,
+            ),
+            "contour",
             path,
-            requirement,
-            passes,
-            walls=walls,
-            given=given,
-            technology=technology,
-            rules=rules,
+            memory.once(object, "part", part.contours),
+            requirement.height_mm,
+            tuple(
+                passes.of(c.id).passes[0].offset_mm
+                for c in part.contours
+                if c.parent_id == path.target.id
+            ),
         )
         findings += said
         if one is not None:
-            planned.append(one)
+            # What decides may differ where the passes do not.
+            planned.append(replace(one, choice=passes.of(path.target.id)))
     return planned, findings
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.offset import OffsetLoop, offset_passes, unreachable
 from kerfwright.geometry.regions import largest_inscribed_circle
 from kerfwright.planning import feasibility
+from kerfwright.planning.memory import Memory
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.choice import JobPasses, choose_by_contour
 from kerfwright.process.small_hole import reach_mm
@@ -38,6 +40,7 @@ def choose_wire(
     technology: Technology,
     catalogue: Catalogue,
     rules: PlanningRules,
+    memory: Memory,
 ) -> tuple[JobPasses, list[Paths], list[Finding]]:
     """Return the wire that reaches what the drawing asks, the usual one unless it asks.
 
@@ -51,11 +54,20 @@ def choose_wire(
             technology=technology,
             catalogue=catalogue,
         )
-        return choice, [paths_of(c, choice.of(c.id)) for c in part.contours]
+        return choice, [paths_of(c, choice.of(c.id), memory) for c in part.contours]
 
     choice, paths = with_wire(requirement.wire)
     # No wire helps an opening in which no start hole fits: it does not decide.
-    hopeless = {c.id for c in part.contours if not _has_start(c, requirement, technology, rules)}
+    hopeless = {
+        c.id
+        for c in part.contours
+        if not memory.once(
+            partial(_has_start, c, requirement, technology, rules),
+            "has start",
+            c,
+            requirement.height_mm,
+        )
+    }
     counted = [p for p in paths if p.target.id not in hopeless]
     if requirement.wire is not None or _all_fit(counted, choice):
         return choice, paths, []
@@ -137,8 +149,15 @@ def _thinner_wire(part: Part, usual: JobPasses, chosen: JobPasses) -> Finding:
     )
 
 
-def paths_of(target: PartContour, choice: PassChoice) -> Paths:
+def paths_of(target: PartContour, choice: PassChoice, memory: Memory) -> Paths:
     """Offset one contour for every pass; the wire runs in the waste, right of travel."""
+    passes = tuple((p.offset_mm, p.gap_um) for p in choice.passes)
+    return memory.once(
+        partial(_paths_of, target, choice), "paths", target, choice.wire.diameter_mm, passes
+    )
+
+
+def _paths_of(target: PartContour, choice: PassChoice) -> Paths:
     offsets = offset_passes(target.contour, distances_mm=[-p.offset_mm for p in choice.passes])
     for number, offset in enumerate(offsets, start=1):
         if len(offset.loops) != 1:

@@ -53,11 +53,6 @@ class JobPasses:
         )
         return replace(most, findings=self.most.findings)
 
-    @classmethod
-    def alike(cls, choice: PassChoice) -> JobPasses:
-        """Return the same passes for every contour."""
-        return cls(most=choice, by_contour=MappingProxyType({}))
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Demand:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
+from functools import partial
+
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.segments import Segments
-from kerfwright.motion.moves import Cut, CutKind, Stop, WirePath
-from kerfwright.planning.plan import Operation, OperationKind, Plan, Span
+from kerfwright.motion.moves import Cut, CutKind, Moves, Stop, WirePath
+from kerfwright.planning.memory import Memory
+from kerfwright.planning.plan import ContourPlan, Operation, OperationKind, Plan, Span
 from kerfwright.process.feed_advice import FeedLimit
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.wirepath.contour_cuts import ContourCuts, Drawn
@@ -20,7 +24,9 @@ _KINDS = {
 _SAME_PLACE_MM = 1e-6
 
 
-def build_path(plan: Plan, *, physics: WirePhysics | None = None) -> WirePath:
+def build_path(
+    plan: Plan, *, physics: WirePhysics | None = None, memory: Memory | None = None
+) -> WirePath:
     """Return the wire path of a plan.
 
     The wire stays threaded from one cut to the next where the next begins at the place the last
@@ -32,32 +38,60 @@ def build_path(plan: Plan, *, physics: WirePhysics | None = None) -> WirePath:
     physics : WirePhysics, optional
         Constants of the running wire, by which the feed is taken back at corners and arcs; None
         for one feed a pass.
+    memory : Memory, optional
+        Where to keep, and find, cuts that other plans of the same part have too.
     """
     if not plan.contours:
         return WirePath(cuts=())
+    memory = Memory() if memory is None else memory
     walls = NearestIndex(Segments.joined([c.contour.segments for c in plan.part.contours]))
+    part = memory.once(object, "part", plan.part.contours)
+    keys = {c.target.id: (part, *_key(plan, c)) for c in plan.contours}
     makers = {c.target.id: ContourCuts(plan, c, walls) for c in plan.contours}
     drawn: list[Drawn] = []
     for operation in plan.operations:
         maker = makers[operation.contour_id]
         before = drawn[-1] if drawn and not _ends_contour(plan, operation.number - 1) else None
-        drawn.append(_draw(maker, operation, before))
+        drawn.append(
+            memory.once(
+                partial(_draw, maker, operation, before),
+                "cut",
+                keys[operation.contour_id],
+                operation.kind,
+                operation.span,
+                operation.pass_number,
+                before,
+            )
+        )
     stays = [_stays_threaded(plan, k, drawn) for k in range(len(drawn))]
     limits = {} if physics is None else limits_of(plan, physics=physics)
-    return WirePath(
-        cuts=tuple(
+    cuts = []
+    for k, (operation, one) in enumerate(zip(plan.operations, drawn, strict=True)):
+        offset_mm = makers[operation.contour_id].offset_mm(operation.pass_number)
+        limit = limits.get(operation.pass_number)
+        entry = _entry(plan, makers[operation.contour_id], operation)
+        make = partial(_slowed, one, offset_mm=offset_mm, limit=limit, entry=entry)
+        held = None if limit is None else (limit.lag_um, limit.allowed_um)
+        cuts.append(
             _cut(
-                makers[operation.contour_id].offset_mm(operation.pass_number),
                 operation,
                 one,
+                offset_mm=offset_mm,
                 threads=not stays[k],
                 cuts_wire=not _at(stays, k + 1),
-                limit=limits.get(operation.pass_number),
-                entry=_entry(plan, makers[operation.contour_id], operation),
+                moved=memory.once(make, "slowed", one, held, entry),
             )
-            for k, (operation, one) in enumerate(zip(plan.operations, drawn, strict=True))
         )
-    )
+    return WirePath(cuts=tuple(cuts))
+
+
+def _key(plan: Plan, c: ContourPlan) -> tuple[Hashable, ...]:
+    """Return all that the cuts of a contour follow from, beyond the rules of the job."""
+    passes = tuple((p.number, p.offset_mm, c.feed_mm_per_min(p)) for p in c.passes)
+    start = c.start.kind, c.start.x_mm, c.start.y_mm, c.start.diameter_mm
+    wire = plan.choice.wire.name, plan.choice.wire.diameter_mm
+    shape = c.lead_station_mm, c.tab.start_station_mm, c.slug, c.rough_attendance
+    return (c.target, wire, plan.height_mm, passes, start, *shape)
 
 
 def _draw(maker: ContourCuts, operation: Operation, before: Drawn | None) -> Drawn:
@@ -103,26 +137,32 @@ def _at(flags: list[bool], k: int) -> bool:
     return flags[k] if k < len(flags) else False
 
 
+def _slowed(
+    one: Drawn, *, offset_mm: float, limit: FeedLimit | None, entry: SlowEntry | None
+) -> tuple[Moves, Moves | None]:
+    """Return the moves of a cut, and of its programmed wall, with the feed taken back."""
+    if limit is None:
+        return one.moves, one.nominal
+    return slowed(
+        one.moves,
+        nominal=one.nominal,
+        offset_mm=offset_mm,
+        offset_on_left=one.offset_on_left,
+        limit=limit,
+        entry=entry,
+    )
+
+
 def _cut(
-    offset_mm: float,
     operation: Operation,
     one: Drawn,
     *,
+    offset_mm: float,
     threads: bool,
     cuts_wire: bool,
-    limit: FeedLimit | None,
-    entry: SlowEntry | None,
+    moved: tuple[Moves, Moves | None],
 ) -> Cut:
-    moves, nominal = one.moves, one.nominal
-    if limit is not None:
-        moves, nominal = slowed(
-            moves,
-            nominal=nominal,
-            offset_mm=offset_mm,
-            offset_on_left=one.offset_on_left,
-            limit=limit,
-            entry=entry,
-        )
+    moves, nominal = moved
     return Cut(
         contour_id=operation.contour_id,
         pass_number=operation.pass_number,

@@ -144,17 +144,12 @@ class ContourCuts:
         body = self._frame.along_loop(loop, begin_mm=begin, length_mm=length, purpose=Purpose.WALL)
         rest = along(loop.contour, begin_mm=begin, length_mm=over, purpose=Purpose.OVERLAP)
         feeds = self._frame.feeds(number)
-        radii = [self._frame.plan.rules.approach_radius_mm * share for share in _RADIUS_SHARES]
         # Long enough for a control to turn onto it from any side at this offset.
         run = _SKIM_RUN * offset
-        ways = [
-            _arcs_on_and_off(self._frame, loop.contour, begin, begin + over, radius, run)
-            for radius in radii
-        ]
-        chosen = self._frame.first_clear([(*on, *off) for on, off in ways], offset_mm=offset)
-        if chosen is not None:
-            on, off = ways[chosen]
-            nominal = self._nominal_loop(lead, overlap, radii[chosen] + offset, run)
+        ways = self._arcs_that_clear(number, begin, begin + over, run)
+        if ways is not None:
+            radius, on, off = ways
+            nominal = self._nominal_loop(lead, overlap, radius + offset, run)
             return Drawn(
                 moves=joined([*on, body, rest, *off], feeds=feeds),
                 nominal=self._programmed(number, nominal, feeds),
@@ -171,6 +166,23 @@ class ContourCuts:
         return Drawn(
             moves=joined([first, body, home], feeds=feeds), nominal=None, offset_on_left=False
         )
+
+    def _arcs_that_clear(
+        self, number: int, begin_mm: float, end_mm: float, run_mm: float
+    ) -> tuple[float, list[Run], list[Run]] | None:
+        """Return the largest radius whose arcs on and off keep clear, with both ways, or None."""
+        loop, offset = self._frame.loop(number).contour, self._frame.offset(number)
+        radii = [self._frame.plan.rules.approach_radius_mm * share for share in _RADIUS_SHARES]
+        # The largest is mostly clear: the others are not even drawn then.
+        for some in (radii[:1], radii[1:]):
+            ways = [
+                _arcs_on_and_off(self._frame, loop, begin_mm, end_mm, radius, run_mm)
+                for radius in some
+            ]
+            chosen = self._frame.first_clear([(*on, *off) for on, off in ways], offset_mm=offset)
+            if chosen is not None:
+                return some[chosen], *ways[chosen]
+        return None
 
     def skim_body(self, number: int, before: Drawn | None) -> Drawn:
         """Skim an outline between lead-in and tab while the frame holds it.

@@ -155,8 +155,17 @@ class ContourFrame:
     def first_clear(self, ways: Sequence[Sequence[Run]], *, offset_mm: float) -> int | None:
         """Return the first of several ways that keeps an offset from every wall, or None.
 
-        All are asked in one query: each costs more to begin than to answer.
+        The first is asked by itself, for it is mostly clear; the others in one query, for each
+        query costs more to begin than to answer.
         """
+        if len(ways) > 1:
+            if self._first_clear(ways[:1], offset_mm=offset_mm) is not None:
+                return 0
+            found = self._first_clear(ways[1:], offset_mm=offset_mm)
+            return None if found is None else found + 1
+        return self._first_clear(ways, offset_mm=offset_mm)
+
+    def _first_clear(self, ways: Sequence[Sequence[Run]], *, offset_mm: float) -> int | None:
         limit = offset_mm - _CLEAR_MM
         pieces = [samples(run, step_mm=_SAMPLE_MM) for way in ways for run in way]
         distance, _ = self.walls.query(np.vstack(pieces))

@@ -9,12 +9,13 @@ import pytest
 from tests.conftest import PartMaker, box
 
 from kerfwright.adapters.tables import Tables
-from kerfwright.app.what_if import WhatIf, what_if
+from kerfwright.app.what_if import Alternative, WhatIf, what_if
 from kerfwright.costing.estimate import estimate
 from kerfwright.geometry.contour import Contour
+from kerfwright.planning.inside_corners import with_rounded_corners
 from kerfwright.planning.planner import make_plan
 from kerfwright.trade.part import Part, Role
-from kerfwright.trade.requirement import Requirement
+from kerfwright.trade.requirement import Demand, Requirement
 from kerfwright.wirepath.builder import build_path
 
 
@@ -120,3 +121,123 @@ def test_nothing_to_cut_gives_nothing_to_ask(
         )
         is None
     )
+
+
+def demands(found: WhatIf, kind: str) -> list[Alternative]:
+    return [a for a in found.alternatives if a.demand == kind]
+
+
+def test_one_shape_may_keep_the_demand_while_the_rest_asks_less(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    found = asked(part, requirement, tables)
+    kept = demands(found, "one shape only")
+    assert {a.sentence.partition(" only")[0].rpartition(" on ")[2] for a in kept} == {"H1", "P1"}
+    bore = next(a for a in kept if " on H1 only" in a.sentence)
+    looser = replace(requirement, tolerance_um=10.0, ra_um=1.4, contours={"H1": requirement.demand})
+    assert bore.offer.each == price_of(part, looser, tables)
+    assert bore.saved_each > 0
+    # The bore alone is the shorter wall: keeping it saves more than keeping the outline.
+    assert bore.saved_each == max(a.saved_each for a in kept)
+
+
+def test_demands_of_single_contours_are_priced_by_themselves(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    own = {"H1": Demand(tolerance_um=2.5)}
+    wanted = replace(requirement, ra_um=None, contours=own)
+    found = asked(part, wanted, tables)
+    (fine,) = [a for a in demands(found, "tolerance") if a.sentence.count(" on H1 ")]
+    assert fine.instead.startswith("±3 µm")
+    other = replace(wanted, contours={"H1": Demand(tolerance_um=3.0)})
+    assert fine.offer.each == price_of(part, other, tables)
+    assert fine.saved_each > 0
+    rest = [a for a in demands(found, "tolerance") if a.sentence.count(" on P1 ")]
+    assert len(rest) == 2
+
+
+def test_where_another_demand_decides_the_sentence_says_so(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    found = asked(part, requirement, tables)
+    (looser,) = [a for a in demands(found, "tolerance") if a.saved_each == 0]
+    assert looser.sentence.endswith(
+        "saves nothing by itself: the finish asked needs the same work."
+    )
+
+
+def test_next_larger_and_next_smaller_order_are_priced(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    found = asked(part, replace(requirement, quantities=(4,)), tables)
+    assert [(a.instead, a.saved_each > 0) for a in demands(found, "quantity")] == [
+        ("5", True),
+        ("2", False),
+    ]
+
+
+def window(make_part: PartMaker, radius_mm: float) -> Part:
+    """A plate with a rectangular window; a radius of 0 leaves its corners sharp."""
+    sharp = make_part(
+        [(Role.OUTLINE, box(0, 0, 60, 40), None), (Role.OPENING, box(10, 10, 40, 30), "P1")]
+    )
+    if not radius_mm:
+        return sharp
+    rounded = with_rounded_corners(sharp.contours[1], radius_mm=radius_mm)
+    assert rounded is not None
+    return replace(sharp, contours=(sharp.contours[0], rounded))
+
+
+def test_a_radius_that_forces_a_thinner_wire_is_priced_with_its_corners_really_rounded(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    tight = window(make_part, 0.12)
+    found = asked(tight, requirement, tables)
+    assert found.as_asked.wire_diameter_mm == 0.2
+    rounder = next(a for a in demands(found, "inside radius") if a.offer.wire_diameter_mm == 0.25)
+    assert rounder.asked == "R 0.12 mm (0.0047 in)"
+    # 0.125 + 0.009 mm is what the third pass of the 0.25 mm wire reaches; rounded up.
+    assert rounder.instead == "R 0.14 mm (0.0055 in)"
+    assert "4 corners of H1" in rounder.sentence
+    assert rounder.offer.each == price_of(window(make_part, 0.14), requirement, tables)
+
+
+def test_a_tighter_radius_is_priced_with_the_thinner_wire_that_reaches_it(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    sharp = window(make_part, 0.0)
+    found = asked(sharp, requirement, tables)
+    tighter = next(a for a in demands(found, "inside radius") if a.offer.wire_diameter_mm == 0.2)
+    assert (tighter.asked, tighter.instead) == ("R 0.14 mm (0.0055 in)", "R 0.11 mm (0.0043 in)")
+    assert "4 corners of H1 drawn tighter" in tighter.sentence
+    thin = replace(requirement, wire=tables.catalogue.wire("0.2 mm"))
+    assert tighter.offer.each == price_of(sharp, thin, tables)
+
+
+def test_a_wire_that_saves_less_than_prices_can_tell_does_not_enter_the_front(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    coarse = replace(tables, rates=replace(tables.rates, same_price_share=0.5))
+    front = asked(part, requirement, coarse).front
+    assert {o.wire_diameter_mm for o in front} == {0.25}
+    exact = replace(tables, rates=replace(tables.rates, same_price_share=0.0))
+    cheapest = asked(part, requirement, exact).front
+    assert len(cheapest) == len(front)
+    assert all(a.each <= b.each for a, b in zip(cheapest, front, strict=True))
+
+
+def test_the_front_of_a_job_with_own_demands_holds_the_job_as_asked(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    own = {"P1": Demand(tolerance_um=25.0, ra_um=3.0)}
+    found = asked(part, replace(requirement, contours=own), tables)
+    assert found.as_asked.each in {o.each for o in found.front}
+
+
+def test_sentences_hold_no_secrets_of_the_shop(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    found = asked(part, requirement, tables)
+    words = " ".join(a.sentence for a in found.alternatives).casefold()
+    for secret in ("rate", "margin", "an hour", "pass ", "skim", "offset", "attend"):
+        assert secret not in words

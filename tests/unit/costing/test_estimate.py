@@ -75,6 +75,7 @@ RATES = RateTable(
     ),
     drilling=TABLES.technology.small_hole,
     minimum_order=Decimal(0),
+    same_price_share=0.01,
     sources=NO_SOURCES,
 )
 

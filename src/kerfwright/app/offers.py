@@ -1,0 +1,165 @@
+"""A job planned and priced in one of several ways, without its program."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+
+from kerfwright.costing.estimate import estimate
+from kerfwright.costing.rates import RateTable
+from kerfwright.foundation.findings import Severity
+from kerfwright.planning.memory import Memory
+from kerfwright.planning.plan import Plan
+from kerfwright.planning.planner import make_plan
+from kerfwright.planning.rules import PlanningRules
+from kerfwright.process.choice import JobPasses
+from kerfwright.process.hurt_layer import recast_left_um
+from kerfwright.process.technology import Technology
+from kerfwright.process.wire_physics import WirePhysics
+from kerfwright.trade.catalogue import Catalogue
+from kerfwright.trade.material import Wire
+from kerfwright.trade.part import Part
+from kerfwright.trade.requirement import Requirement
+from kerfwright.wirepath.builder import build_path
+
+_CENT = Decimal("0.01")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Offer:
+    """What one way of cutting the job costs.
+
+    Attributes
+    ----------
+    each : Decimal
+        Likely price of one piece at the quantity asked.
+    machine_minutes_each : float
+    passes : int
+        Of the contours that need most.
+    wire_diameter_mm : float
+    tolerance_um, ra_um, recast_um : float
+        What the last pass holds and leaves, on the contours that need most.
+    refusals : int
+        Refusal findings that stand against it.
+    """
+
+    each: Decimal
+    machine_minutes_each: float
+    passes: int
+    wire_diameter_mm: float
+    tolerance_um: float
+    ra_um: float
+    recast_um: float
+    refusals: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Priced:
+    """An offer with the plan it comes from."""
+
+    offer: Offer
+    plan: Plan
+
+    @property
+    def short_radii_mm(self) -> Mapping[str, float]:
+        """Radius that comes out by contour, where inside corners are drawn tighter than it."""
+        return {
+            f.where.contour_id: float(f.data["limit_mm"])
+            for f in self.plan.findings
+            if f.code == "inside-radius-too-small" and f.where.contour_id is not None
+        }
+
+    @property
+    def short_corners(self) -> Mapping[str, int]:
+        """Number of those corners by contour."""
+        return {
+            f.where.contour_id: int(f.data["corners"])
+            for f in self.plan.findings
+            if f.code == "inside-radius-too-small" and f.where.contour_id is not None
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Shop:
+    """Tables, part and rules that all ways of cutting a job share.
+
+    Attributes
+    ----------
+    part : Part
+    catalogue, technology, rates, physics, rules
+    memory : Memory
+        What the ways have in common is worked out once.
+    """
+
+    part: Part
+    catalogue: Catalogue
+    technology: Technology
+    rates: RateTable
+    physics: WirePhysics | None
+    rules: PlanningRules
+    memory: Memory = field(default_factory=Memory)
+
+    def price(
+        self,
+        requirement: Requirement,
+        *,
+        quantity: int,
+        part: Part | None = None,
+        choice: JobPasses | None = None,
+        pieces_each: int = 1,
+    ) -> Priced | None:
+        """Plan and price; None where nothing at all can be cut.
+
+        Parameters
+        ----------
+        requirement : Requirement
+        quantity : int
+        part : Part, optional
+            The part with contours changed; without it, as drawn.
+        choice : JobPasses, optional
+            Wire and passes; without it, those that the requirement asks for.
+        pieces_each : int
+            Pieces cut at once.
+        """
+        loads = -(-quantity // pieces_each)
+        plan = make_plan(
+            part or self.part,
+            replace(requirement, quantities=(loads,)),
+            technology=self.technology,
+            catalogue=self.catalogue,
+            rules=self.rules,
+            choice=choice,
+            physics=self.physics,
+            memory=self.memory,
+        )
+        if not plan.contours:
+            return None
+        path = build_path(plan, physics=self.physics, memory=self.memory)
+        price, last = estimate(plan, path, rates=self.rates).prices[0], plan.passes[-1]
+        offer = Offer(
+            each=(price.likely / quantity).quantize(_CENT),
+            machine_minutes_each=60 * price.hours.likely / quantity,
+            passes=len(plan.passes),
+            wire_diameter_mm=plan.choice.wire.diameter_mm,
+            tolerance_um=last.tolerance_um,
+            ra_um=last.ra_um,
+            recast_um=recast_left_um(plan.passes, law=self.technology.spark.surface),
+            refusals=sum(f.severity is Severity.REFUSAL for f in plan.findings),
+        )
+        return Priced(offer=offer, plan=plan)
+
+    def wires(self, used: Wire, requirement: Requirement) -> tuple[Wire, ...]:
+        """Return the wire in use and its neighbours in diameter that the machine guides."""
+        same = sorted(
+            (
+                w
+                for w in self.catalogue.wires
+                if w.kind == used.kind and w.diameter_mm in requirement.machine.wire_diameters_mm
+            ),
+            key=lambda w: w.diameter_mm,
+        )
+        here = next((k for k, w in enumerate(same) if w.diameter_mm == used.diameter_mm), None)
+        if here is None:
+            return (used,)
+        return tuple(same[max(here - 1, 0) : here + 2])

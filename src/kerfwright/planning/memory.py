@@ -1,0 +1,34 @@
+"""What several plans of one part have in common, worked out once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable
+from typing import Any, TypeVar
+
+_Made = TypeVar("_Made")
+
+
+class Memory:
+    """Results by what they were made from, for plans that differ in little.
+
+    One memory serves plans of one part by the same material, machine, tables and rules, as the
+    alternatives of a what-if are; wire, height, demands and the shape of single contours may
+    differ.  It keeps all it was given until it is dropped.
+    """
+
+    def __init__(self) -> None:
+        self._kept: dict[Hashable, Any] = {}
+
+    def once(self, make: Callable[[], _Made], *key: Hashable) -> _Made:
+        """Return what was made for a key, making it if it is new.
+
+        Parameters
+        ----------
+        make : callable
+        *key : hashable
+            All that the result follows from, beyond what is common to the plans.
+        """
+        if key not in self._kept:
+            self._kept[key] = make()
+        kept: _Made = self._kept[key]
+        return kept

@@ -1,0 +1,101 @@
+"""The sample with a bore finer than the rest, from words to a program that anybody can prove."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from pathlib import Path
+
+import pytest
+from tests.e2e.test_command_line import JOB, WHEEL, Capture
+
+from kerfwright.adapters.job_result import read_request
+from kerfwright.cli.run import run
+
+OWN = {"H7": "tolerance=±0.0025mm, finish=Ra0.4um", "H1,H2,H3,H4,H5,H6": "tolerance=±0.03mm"}
+OPTIONS = [
+    word
+    for ids, demands in OWN.items()
+    for word in ("--contour", f"{ids}: {demands}")
+]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    place = tmp_path_factory.mktemp("own") / "job"
+    call = ["plan", str(WHEEL), *JOB, "--tolerance", "±0.01mm", *OPTIONS, "-o", str(place)]
+    assert run(call) == 0
+    return place
+
+
+def test_the_plan_says_what_each_contour_has(folder: Path) -> None:
+    plan = json.loads((folder / "plan.json").read_text("utf-8"))
+    counts = {c["contour_id"]: len(c["offsets_mm"]) for c in plan["contour_passes"]}
+    assert counts == {"P1": 2, "H7": 5, **{f"H{n}": 1 for n in range(1, 7)}}
+    assert plan["requirement"]["contours"]["H7"] == {
+        "tolerance_um": 2.5, "ra_um": 0.4, "max_recast_um": None
+    }  # fmt: skip
+    program = (folder / "program.nc").read_text("utf-8")
+    assert "(PASSES OF H7: 5)" in program
+    assert "(CUT H1 PASS 2" not in program
+    assert json.loads((folder / "proof.json").read_text("utf-8"))["passed"] is True
+    assert "H7: ±2.5 µm" in (folder / "plan.svg").read_text("utf-8")
+
+
+def test_the_job_file_keeps_the_words_and_reads_them_back(folder: Path) -> None:
+    assert tomllib.loads((folder / "job.toml").read_text("utf-8"))["contours"] == OWN
+    assert read_request(folder).contours == OWN
+
+
+def test_the_program_is_proved_against_its_job_and_against_the_drawing(
+    folder: Path, capsys: Capture
+) -> None:
+    program = str(folder / "program.nc")
+    assert run(["prove", program, "--job", str(folder)]) == 0
+    plan = json.loads((folder / "plan.json").read_text("utf-8"))
+    call = ["prove", program, "--drawing", str(WHEEL), *JOB, "--wire", "0.25mm"]
+    for one in plan["passes"]:
+        call += ["--gap", f"{one['number']}={one['gap_um']}um"]
+    for start in plan["start_holes"]:
+        call += ["--start", f"{start['x_mm']}mm,{start['y_mm']}mm,{start['diameter_mm']}mm"]
+    # Unless told, the proof asks every contour for every pass that has a gap.
+    assert run(call) == 1
+    counts = {c["contour_id"]: len(c["offsets_mm"]) for c in plan["contour_passes"]}
+    told = [word for name, n in counts.items() for word in ("--passes", f"{name}={n}")]
+    assert run([*call, *told]) == 0
+    capsys.readouterr()
+
+
+def test_a_price_asks_for_other_demands(folder: Path, capsys: Capture) -> None:
+    capsys.readouterr()
+    assert run(["price", str(folder), "--json"]) == 0
+    own = json.loads(capsys.readouterr().out)["estimate"]["prices"][0]["each"]
+    assert run(["price", str(folder), "--contour", "H1: recast=20um", "--json"]) == 0
+    other = json.loads(capsys.readouterr().out)["estimate"]["prices"][0]["each"]
+    assert own != other
+
+
+def test_what_if_speaks_of_the_bore(tmp_path: Path, capsys: Capture) -> None:
+    call = ["plan", str(WHEEL), *JOB, "--tolerance", "±0.01mm", *OPTIONS[:2], "--what-if"]
+    assert run([*call, "-o", str(tmp_path / "job"), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)["what_if"]
+    sentences = [a["sentence"] for a in found["alternatives"]]
+    assert any(" on H7 " in s for s in sentences)
+    assert all(" mm (" not in s or " in)" in s for s in sentences)
+    saved = [float(a["saved_each"]) for a in found["alternatives"]]
+    assert saved == sorted(saved, reverse=True)
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        (["--contour", "H9: finish=Ra0.4um"], 2, "it has P1, H1"),
+        (["--contour", "H7: finish"], 2, "H7: tolerance=±0.0025mm, finish=Ra0.4um"),
+        (["--contour", "H7 finish=Ra0.4um"], 2, "H7: tolerance=±0.0025mm, finish=Ra0.4um"),
+    ],
+)
+def test_what_cannot_be_meant_is_refused_with_the_accepted_form(
+    words: list[str], code: int, said: str, tmp_path: Path, capsys: Capture
+) -> None:
+    assert run(["plan", str(WHEEL), *JOB, *words, "-o", str(tmp_path / "job")]) == code
+    assert said in capsys.readouterr().err.replace("\n", " ")

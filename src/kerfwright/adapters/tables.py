@@ -52,7 +52,7 @@ FILES: Final = (
     "flushing.toml",
     "planning.toml",
 )
-_OTHERS: Final = ("learning.toml", "wire_physics.toml")
+_OTHERS: Final = ("learning.toml", "wire_physics.toml", "papers.toml")
 """Tables of the same folder that are read elsewhere."""
 
 _SPREADS: Final = ("gap_sigma_log", "ra_sigma_log", "recast_sigma_log")

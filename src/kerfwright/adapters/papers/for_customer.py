@@ -12,9 +12,7 @@ from kerfwright.adapters.papers.words import Units, money, printable, runs, shor
 from kerfwright.app.papers.common import Heading
 from kerfwright.app.papers.inspection import Feature, FeatureKind, InspectionSheet
 from kerfwright.app.papers.quote import Asked, Quote
-from kerfwright.trade.part import LengthUnit
 
-_UNIT_NAMES = {LengthUnit.MILLIMETRE: "millimetres", LengthUnit.INCH: "inches"}
 _KINDS = {FeatureKind.DIAMETER: "Ø", FeatureKind.ALONG_X: "X", FeatureKind.ALONG_Y: "Y"}
 
 
@@ -135,9 +133,9 @@ def _assumed(quote: Quote) -> list[str]:
             if quote.outlines == 1
             else f"{quote.outlines} outlines, whose insides are your parts"
         )
-    lines = [f"Lengths in the drawing are {_UNIT_NAMES[quote.heading.unit]}."]
+    lines = [f"Lengths in the drawing are {Units(unit=quote.heading.unit).long_name}."]
     if counts:
-        lines.append(f"The drawing shows {' and '.join(counts)}.")
+        lines.append(f"The drawing shows {', and '.join(counts)}.")
     lines.append("The walls stand square to the drawing, through the whole height.")
     if quote.drills_holes:
         lines.append("We drill the holes in which the cuts begin; they lie in the waste.")

@@ -51,6 +51,7 @@ def set_up_shape(sheet: SetUpSheet, *, units: Units, picture: Picture | None) ->
     return {
         "heading": heading_shape(sheet.heading, units),
         "unit": units.name,
+        "unit_name": units.long_name,
         "withheld": sheet.is_withheld,
         "refusals": _findings(sheet.refusals),
         "warnings": _findings(sheet.warnings),
@@ -185,7 +186,7 @@ def _running(span: Range | None) -> str:
     if span is None:
         return ""
     low, likely, high = (minutes_text(v) for v in (span.low, span.likely, span.high))
-    return f"{likely} a piece, stops included; {low} to {high} if all goes well or badly"
+    return f"A piece takes {likely} with its stops; {low} if all goes well, {high} if badly."
 
 
 def _start(one: StartRow, units: Units) -> dict[str, Any]:
@@ -234,7 +235,7 @@ def holes_shape(sheet: HoleSheet, *, units: Units, picture: Picture | None) -> M
         "time": ""
         if minutes is None
         else f"{minutes_text(minutes.likely)} of sparking a piece ({minutes_text(minutes.low)} to "
-        f"{minutes_text(minutes.high)}), {units.size(round(sheet.tube_used_mm))} of tube",
+        f"{minutes_text(minutes.high)}), {units.coarse(sheet.tube_used_mm)} {units.name} of tube",
         "findings": _findings(sheet.findings),
         "limits": _hole_limits(sheet.rows, units),
         "cautions": list(DRILL_CAUTIONS),

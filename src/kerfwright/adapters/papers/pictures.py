@@ -14,8 +14,11 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.trade.part import Part, Role
 
-_SCALES: Final = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01)
-"""Scales of technical drawings (ISO 5455, from memory)."""
+_ENLARGED: Final = (50.0, 20.0, 10.0, 5.0, 4.0, 3.0, 2.0, 1.5, 1.0)
+_REDUCED: Final = (1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 50.0, 100.0)
+_SCALES: Final = (*_ENLARGED, *(1 / step for step in _REDUCED))
+"""Scales of technical drawings (1, 2, 5 and their tenfolds: ISO 5455, from memory) and steps
+between them: by those alone a plate of 250 mm would be 50 mm on paper."""
 _TRUE_FROM_MM: Final = 45.0
 """A part of at least this on paper is drawn in true size where it fits: it can be laid on."""
 _DIMENSION_MM: Final = 10.0

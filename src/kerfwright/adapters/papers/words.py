@@ -71,6 +71,11 @@ class Units:
         return self.unit.value
 
     @property
+    def long_name(self) -> str:
+        """Return ``millimetres`` or ``inches``."""
+        return "inches" if self.is_inch else "millimetres"
+
+    @property
     def ra_name(self) -> str:
         """Return the unit of roughness."""
         return "µin" if self.is_inch else "µm"

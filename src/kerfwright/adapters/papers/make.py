@@ -33,6 +33,8 @@ FILES: Final[Mapping[PaperKind, tuple[str, ...]]] = {
 EVERY_NAME: Final = frozenset(name for names in FILES.values() for name in names)
 _MOST_BESIDE: Final = 16
 """With more contours than this a picture takes the width of the page, for its names to be read."""
+_LONG: Final = 2.0
+"""A part this many times longer than high gains by the whole width."""
 _TALL_MM: Final = 128.0
 """Half of the page: the rest tells what the picture cannot."""
 _MARGINS_MM: Final = 30.0
@@ -156,7 +158,15 @@ def _quote(result: JobResult, order: Order, desk: Desk) -> Quote:
 
 
 def _is_crowd(result: JobResult) -> bool:
-    return len(result.part.contours) > _MOST_BESIDE
+    """Return whether a picture beside other things would be too small to read."""
+    if len(result.part.contours) > _MOST_BESIDE:
+        return True
+    boxes = [c.contour.bounds_mm for c in result.part.contours]
+    if not boxes:
+        return False
+    wide_mm = max(b[2] for b in boxes) - min(b[0] for b in boxes)
+    high_mm = max(b[3] for b in boxes) - min(b[1] for b in boxes)
+    return wide_mm > _LONG * high_mm
 
 
 def _quote_picture(result: JobResult, units: Units, wide_mm: float) -> Picture:
@@ -193,11 +203,11 @@ def _set_up(result: JobResult, sheet: SetUpSheet, units: Units, width_mm: float)
     if sheet.room is None:
         return None
     # Few contours stand beside the facts; many take the whole width.
-    few = not _is_crowd(result)
+    beside = not _is_crowd(result)
     return pictures.set_up_picture(
         result.plan,
         clear=sheet.room.keep_clear,
         units=units,
-        width_mm=100.0 if few else width_mm,
-        height_mm=100.0 if few else _TALL_MM,
+        width_mm=100.0 if beside else width_mm,
+        height_mm=100.0 if beside else _TALL_MM,
     )

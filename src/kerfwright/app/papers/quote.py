@@ -14,7 +14,7 @@ from typing import Final
 
 from kerfwright.app.papers.common import Heading, heading_of, left_out_ids
 from kerfwright.app.records import JobResult
-from kerfwright.app.what_if import WhatIf
+from kerfwright.app.what_if import Alternative, WhatIf
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.planning.plan import StartKind
 from kerfwright.trade.part import Role
@@ -41,6 +41,7 @@ _OWN_WORDS: Final = frozenset({"tolerance-read", "finish-read"})
 """Remarks on the customer's own words."""
 _HIDDEN_DEMANDS: Final = frozenset({"wire", "height"})
 """How the shop cuts is its own affair."""
+_AND: Final = " and "
 OTHER_REFUSAL: Final = "other-refusal"
 _CENT: Final = Decimal("0.01")
 Key = tuple[str, str, str]
@@ -263,6 +264,13 @@ def _grouped(
 
 
 def _savings(found: WhatIf) -> tuple[Saving, ...]:
+    alone = {one.demand: one.saved_each for one in found.alternatives}
+
+    def says_more(one: Alternative) -> bool:
+        """Several demands looser at once are worth a line where they save more than one of them."""
+        parts = one.demand.split(_AND)
+        return len(parts) == 1 or all(one.saved_each > alone.get(p, Decimal(0)) for p in parts)
+
     return tuple(
         Saving(
             demand=one.demand,
@@ -272,5 +280,5 @@ def _savings(found: WhatIf) -> tuple[Saving, ...]:
             each=one.offer.each,
         )
         for one in found.alternatives
-        if one.demand not in _HIDDEN_DEMANDS and one.saved_each > 0
+        if one.demand not in _HIDDEN_DEMANDS and one.saved_each > 0 and says_more(one)
     )

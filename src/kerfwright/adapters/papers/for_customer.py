@@ -12,6 +12,7 @@ from kerfwright.adapters.papers.words import Units, money, printable, runs, shor
 from kerfwright.app.papers.common import Heading
 from kerfwright.app.papers.inspection import Feature, FeatureKind, InspectionSheet
 from kerfwright.app.papers.quote import Asked, Quote
+from kerfwright.trade.requirement import Demand
 
 _KINDS = {FeatureKind.DIAMETER: "Ø", FeatureKind.ALONG_X: "X", FeatureKind.ALONG_Y: "Y"}
 
@@ -115,7 +116,19 @@ def asked_rows(asked: Asked, units: Units) -> list[tuple[str, str]]:
         rows.append(("Finish", f"none asked; usually {shown}"))
     if asked.recast_um is not None:
         rows.append(("Recast layer", f"at most {units.small(asked.recast_um)}"))
+    rows += [(runs(own.contour_ids), _demand(own.demand, units)) for own in asked.own]
     return rows
+
+
+def _demand(demand: Demand, units: Units) -> str:
+    words = []
+    if demand.tolerance_um is not None:
+        words.append(f"±{units.small(demand.tolerance_um)}")
+    if demand.ra_um is not None:
+        words.append(f"Ra {units.roughness(demand.ra_um)} {units.ra_name}")
+    if demand.max_recast_um is not None:
+        words.append(f"recast at most {units.small(demand.max_recast_um)}")
+    return ", ".join(words)
 
 
 def _assumed(quote: Quote) -> list[str]:
@@ -161,12 +174,13 @@ def inspection_shape(
         recast_um=sheet.recast_um,
         usual_tolerance_um=None,
         usual_ra_um=None,
+        own=sheet.own,
     )
     notes = []
-    if sheet.tolerance_um is not None:
+    if any(f.limits is not None for f in sheet.features):
         notes.append(
-            f"The drawing asks ±{units.small(sheet.tolerance_um)} of the wall. Each size is "
-            "checked within the same, the stricter reading."
+            "The tolerance is asked of the wall. Each size is checked within the same ±, the "
+            "stricter reading."
         )
     else:
         notes.append("No tolerance was asked: sizes are recorded, not judged.")

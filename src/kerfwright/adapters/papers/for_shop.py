@@ -142,6 +142,7 @@ def _offset_words(sheet: SetUpSheet) -> str:
 
 def _pass(one: PassRow, units: Units) -> dict[str, Any]:
     return {
+        "whom": runs(one.contour_ids) if one.is_rough else "",
         "number": str(one.number),
         "kind": "rough" if one.is_rough else "skim",
         "condition": printable(one.condition),

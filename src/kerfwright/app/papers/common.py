@@ -8,6 +8,7 @@ from enum import StrEnum
 from kerfwright.app.records import JobResult
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.trade.part import LengthUnit
+from kerfwright.trade.requirement import Demand
 
 
 class PaperKind(StrEnum):
@@ -66,6 +67,30 @@ class Digests:
     plan: str
     program: str
     proof: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnDemand:
+    """What is asked of some contours only.
+
+    Attributes
+    ----------
+    contour_ids : tuple of str
+    demand : Demand
+    """
+
+    contour_ids: tuple[str, ...]
+    demand: Demand
+
+
+def own_demands(result: JobResult) -> tuple[OwnDemand, ...]:
+    """Return the demands on contours that are not those of the job."""
+    usual = result.requirement.demand
+    return tuple(
+        OwnDemand(contour_ids=tuple(c.target.id for c in group), demand=demand)
+        for demand, group in result.plan.contours_by_demand()
+        if demand != usual
+    )
 
 
 def heading_of(result: JobResult) -> Heading:

@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from kerfwright.app.papers.common import Heading, heading_of, left_out_ids
+from kerfwright.app.papers.common import Heading, OwnDemand, heading_of, left_out_ids, own_demands
 from kerfwright.app.records import JobResult
 from kerfwright.geometry.contour import Contour
 from kerfwright.trade.part import PartContour
@@ -73,7 +73,7 @@ class Limits:
 Limiter = Callable[[Measured, Requirement], Limits | None]
 """Gives the limits of a size; None where nothing is asked of it.
 
-The place at which tolerances of single contours and fits come in."""
+The place at which fits come in."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +94,8 @@ class InspectionSheet:
     features : tuple of Feature
         In the order of the drawing; empty where no program was proved.
     tolerance_um, ra_um, recast_um : float or None
-        As asked of every wall.
+        As asked of every wall that has no demand of its own.
+    own : tuple of OwnDemand
     left_out : tuple of str
         Contours that were not cut.
     corner_radius_mm : float or None
@@ -107,6 +108,7 @@ class InspectionSheet:
     tolerance_um: float | None
     ra_um: float | None
     recast_um: float | None
+    own: tuple[OwnDemand, ...]
     left_out: tuple[str, ...]
     corner_radius_mm: float | None
     is_withheld: bool
@@ -118,7 +120,7 @@ def plain_limits(measured: Measured, requirement: Requirement) -> Limits | None:
     The tolerance of a job is that of the wall; a size lies between two walls.  Where the drawing
     says no more, the stricter reading is checked: the size within the same ±.
     """
-    half_um = requirement.tolerance_um
+    half_um = requirement.demand_on(measured.contour.id).tolerance_um
     if half_um is None:
         return None
     half_mm = half_um / _UM
@@ -154,6 +156,7 @@ def inspection_of(result: JobResult, *, limiter: Limiter = plain_limits) -> Insp
         tolerance_um=wanted.tolerance_um,
         ra_um=wanted.ra_um,
         recast_um=wanted.max_recast_um,
+        own=own_demands(result),
         left_out=left_out_ids(result),
         corner_radius_mm=max(corners, default=None),
         is_withheld=is_withheld,

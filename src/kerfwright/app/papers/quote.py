@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Final
 
-from kerfwright.app.papers.common import Heading, heading_of, left_out_ids
+from kerfwright.app.papers.common import Heading, OwnDemand, heading_of, left_out_ids, own_demands
 from kerfwright.app.records import JobResult
 from kerfwright.app.what_if import Alternative, WhatIf
 from kerfwright.foundation.findings import Finding, Severity
@@ -39,8 +39,8 @@ _SHOWN: Final[Mapping[str, tuple[str, ...]]] = {
 """Findings of planning that concern the customer, and their figures that he may read."""
 _OWN_WORDS: Final = frozenset({"tolerance-read", "finish-read"})
 """Remarks on the customer's own words."""
-_HIDDEN_DEMANDS: Final = frozenset({"wire", "height"})
-"""How the shop cuts is its own affair."""
+_NEGOTIABLE: Final = frozenset({"tolerance", "finish", "recast", "quantity", "inside radius"})
+"""What the customer asks and could ask otherwise; how the shop cuts is its own affair."""
 _AND: Final = " and "
 OTHER_REFUSAL: Final = "other-refusal"
 _CENT: Final = Decimal("0.01")
@@ -102,6 +102,8 @@ class Asked:
     ----------
     tolerance_um, ra_um, recast_um : float or None
     usual_tolerance_um, usual_ra_um : float or None
+    own : tuple of OwnDemand
+        What is asked of some contours otherwise.
     """
 
     tolerance_um: float | None
@@ -109,6 +111,7 @@ class Asked:
     recast_um: float | None
     usual_tolerance_um: float | None
     usual_ra_um: float | None
+    own: tuple[OwnDemand, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -208,6 +211,7 @@ def _asked(result: JobResult) -> Asked:
         recast_um=wanted.max_recast_um,
         usual_tolerance_um=last.tolerance_um if last else None,
         usual_ra_um=last.ra_um if last else None,
+        own=own_demands(result),
     )
 
 
@@ -264,12 +268,15 @@ def _grouped(
 
 
 def _savings(found: WhatIf) -> tuple[Saving, ...]:
-    alone = {one.demand: one.saved_each for one in found.alternatives}
+    alone: dict[str, Decimal] = {}
+    for one in found.alternatives:
+        alone[one.demand] = max(alone.get(one.demand, Decimal(0)), one.saved_each)
 
-    def says_more(one: Alternative) -> bool:
+    def is_told(one: Alternative) -> bool:
         """Several demands looser at once are worth a line where they save more than one of them."""
         parts = one.demand.split(_AND)
-        return len(parts) == 1 or all(one.saved_each > alone.get(p, Decimal(0)) for p in parts)
+        more = len(parts) == 1 or all(one.saved_each > alone.get(p, Decimal(0)) for p in parts)
+        return more and one.saved_each > 0 and set(parts) <= _NEGOTIABLE
 
     return tuple(
         Saving(
@@ -280,5 +287,5 @@ def _savings(found: WhatIf) -> tuple[Saving, ...]:
             each=one.offer.each,
         )
         for one in found.alternatives
-        if one.demand not in _HIDDEN_DEMANDS and one.saved_each > 0 and says_more(one)
+        if is_told(one)
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -13,7 +14,8 @@ from kerfwright.costing.records import Consumption, TimeKind
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.nc.reader import read_program
-from kerfwright.planning.plan import ContourPlan, OperationKind, StartKind
+from kerfwright.planning.plan import ContourPlan, OperationKind, Plan, StartKind
+from kerfwright.process.technology import Pass
 from kerfwright.proof.records import EventKind
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import Role
@@ -34,6 +36,8 @@ class PassRow:
 
     Attributes
     ----------
+    contour_ids : tuple of str
+        Contours it is for; empty for all.
     number : int
     is_rough : bool
     condition : str
@@ -45,6 +49,7 @@ class PassRow:
         Where the plan says it.
     """
 
+    contour_ids: tuple[str, ...]
     number: int
     is_rough: bool
     condition: str
@@ -247,6 +252,7 @@ def _passes(result: JobResult) -> tuple[PassRow, ...]:
         table = dict(read_program(result.program, machine=machine).offsets_mm)
     return tuple(
         PassRow(
+            contour_ids=ids,
             number=p.number,
             is_rough=p.is_rough,
             condition=machine.dialect.condition.format(number=p.number),
@@ -259,8 +265,18 @@ def _passes(result: JobResult) -> tuple[PassRow, ...]:
             stock_um=p.stock_um,
             ra_um=p.ra_um,
         )
-        for p in result.plan.passes
+        for ids, passes in _own_passes(result.plan)
+        for p in passes
     )
+
+
+def _own_passes(plan: Plan) -> Iterator[tuple[tuple[str, ...], tuple[Pass, ...]]]:
+    """Yield the passes of contours that have as many, since offsets follow from their number."""
+    if not plan.has_own_passes:
+        yield (), plan.passes
+        return
+    for _, ids in plan.contours_by_count():
+        yield ids, next(c for c in plan.contours if c.target.id == ids[0]).passes
 
 
 def _starts(result: JobResult, steps: tuple[Step, ...]) -> tuple[StartRow, ...]:

@@ -204,13 +204,15 @@ def _lines(result: JobResult) -> tuple[QuoteLine, ...]:
 
 def _asked(result: JobResult) -> Asked:
     wanted = result.requirement
-    last = result.plan.passes[-1] if result.plan.passes else None
+    usual = [
+        c.passes[-1] for c in result.plan.contours if wanted.demand_on(c.target.id) == wanted.demand
+    ]
     return Asked(
         tolerance_um=wanted.tolerance_um,
         ra_um=wanted.ra_um,
         recast_um=wanted.max_recast_um,
-        usual_tolerance_um=last.tolerance_um if last else None,
-        usual_ra_um=last.ra_um if last else None,
+        usual_tolerance_um=max((p.tolerance_um for p in usual), default=None),
+        usual_ra_um=max((p.ra_um for p in usual), default=None),
         own=own_demands(result),
     )
 

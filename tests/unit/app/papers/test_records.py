@@ -193,6 +193,41 @@ def test_the_keyed_bore_of_the_wheel_has_its_diameter_on_the_sheet(wheel: JobRes
         assert one.limits.high_mm - one.limits.low_mm == pytest.approx(0.010, abs=1e-12)
 
 
+def test_a_contour_with_demands_of_its_own_has_its_own_limits_passes_and_line(
+    tmp_path: Path,
+) -> None:
+    drawing = ezdxf.new("R2010", units=4)
+    for x in (0.0, 40.0):
+        drawing.modelspace().add_circle((x, 0), 10.0)
+    drawing.modelspace().add_lwpolyline([(-20, -20), (60, -20), (60, 20), (-20, 20)], close=True)
+    drawing.saveas(tmp_path / "two.dxf")
+    result = plan_job(
+        JobRequest(
+            drawing=tmp_path / "two.dxf",
+            material="D2",
+            height="20 mm",
+            tolerance="±0.05 mm",
+            contours={"H2": "tolerance=±0.005 mm"},
+        )
+    )
+    zones = {
+        f.measured.contour.id: f.limits.high_mm - f.limits.low_mm
+        for f in inspection_of(result).features
+        if f.limits is not None
+    }
+    assert zones == pytest.approx({"P1": 0.1, "H1": 0.1, "H2": 0.01})
+    rows = sheet_of(result).passes
+    planned = {c.target.id: c for c in result.plan.contours}
+    for row in rows:
+        for name in row.contour_ids:
+            assert row.offset_mm == planned[name].passes[row.number - 1].offset_mm
+    assert {name for row in rows for name in row.contour_ids} == set(planned)
+    (own,) = quoted(result).asked.own
+    assert (own.contour_ids, own.demand.tolerance_um) == (("H2",), 5.0)
+    # What is usual is said of the contours that ask nothing themselves: one rough pass.
+    assert quoted(result).asked.usual_ra_um == planned["H1"].passes[-1].ra_um
+
+
 def test_fits_come_in_where_limits_are_asked_for(wheel: JobResult) -> None:
     def h7(measured: Measured, _requirement: Requirement) -> Limits | None:
         if measured.kind is not FeatureKind.DIAMETER:

@@ -59,8 +59,8 @@ soak: $(VENV)/dev.stamp
 
 # Locks carry hashes and no addresses.
 lock:
-	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header pyproject.toml requirements/build.in -o requirements/run.lock
-	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra dev -c requirements/run.lock pyproject.toml requirements/build.in -o requirements/dev.lock
+	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra papers pyproject.toml requirements/build.in -o requirements/run.lock
+	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra papers --extra dev -c requirements/run.lock pyproject.toml requirements/build.in -o requirements/dev.lock
 
 clean:
 	rm -rf $(VENV) demo-out dist .mypy_cache .ruff_cache .import_linter_cache .hypothesis

@@ -31,6 +31,7 @@ FILES = {
     "tables.json",
     ".kerfwright-files",
 }
+PAPERS = {"quote.pdf", "set-up.pdf", "inspection.pdf", "holes.pdf", "path.dxf", "path.svg"}
 
 Capture = pytest.CaptureFixture[str]
 
@@ -61,7 +62,7 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_the_demo_makes_a_proved_job(tmp_path: Path, capsys: Capture) -> None:
     assert run(["demo", "-o", str(tmp_path / "out")]) == 0
-    assert {p.name for p in (tmp_path / "out").iterdir()} == FILES
+    assert {p.name for p in (tmp_path / "out").iterdir()} == FILES | PAPERS
     assert json.loads((tmp_path / "out" / "proof.json").read_text())["passed"] is True
     shown = capsys.readouterr().out
     for word in ("Escape", "escape_wheel.dxf", "rough", "skim", "Price", "Proof", "passed"):

@@ -15,8 +15,9 @@ from typing import Any
 from kerfwright.adapters import json_shapes
 from kerfwright.adapters.owned_files import MADE, Written, digest, made, write_files
 from kerfwright.adapters.svg import render_plan
+from kerfwright.app.papers.common import Digests
 from kerfwright.costing.records import Estimate
-from kerfwright.foundation.errors import FileError, InputError
+from kerfwright.foundation.errors import FileError, InputError, StaleError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import Plan
@@ -53,6 +54,8 @@ class Wanted:
         Digest of the file of the figures used; empty in a job that kept none.
     kerfwright : str
         Version that made the job.
+    customer, reference, revision, due : str
+        For the papers; empty where nothing was said.
     quantities : tuple of int
     layers : mapping of str to str
         Use of each layer that was named.
@@ -82,6 +85,10 @@ class Wanted:
     experience: str = ""
     tables_sha256: str = ""
     kerfwright: str = ""
+    customer: str = ""
+    reference: str = ""
+    revision: str = ""
+    due: str = ""
     quantities: tuple[int, ...] = (1,)
     layers: Mapping[str, str] = field(default_factory=dict)
     contours: Mapping[str, str] = field(default_factory=dict)
@@ -297,6 +304,46 @@ def edited_findings(folder: Path) -> tuple[Finding, ...]:
         if drawing.is_file() and digest(_read_bytes(drawing)) != wanted.drawing_sha256:
             found.append(_edited(f"the drawing {drawing.name} changed since the job was planned"))
     return tuple(found)
+
+
+def unchanged_digests(folder: Path, contents: Mapping[str, str]) -> Digests:
+    """Return the digests of a folder's files, which must be those of a run computed anew.
+
+    Parameters
+    ----------
+    folder : Path
+    contents : mapping of str to str
+        What the run of today gives, by file name.
+
+    Raises
+    ------
+    StaleError
+        Code ``job-changed``, naming the files that differ.
+    FileError
+        If a file cannot be read.
+    """
+    found = {
+        name: digest(_read_bytes(folder / name)) if (folder / name).exists() else ""
+        for name in (JOB, PLAN, PROGRAM, PROOF, ESTIMATE)
+    }
+    now = {name: digest(contents[name].encode()) if name in contents else "" for name in found}
+    # What was asked is read from job.toml itself: its words may be put otherwise.
+    differ = [name for name in found if name != JOB and found[name] != now[name]]
+    if differ:
+        raise StaleError(
+            f"{', '.join(differ)} of the folder {'is' if len(differ) == 1 else 'are'} not what "
+            "this job gives now: its wishes, tables, files or kerfwright itself changed",
+            code="job-changed",
+            where=str(folder),
+            remedy="Plan the job again, then make its papers: they go with one program only.",
+        )
+    return Digests(
+        drawing=read_job_toml(folder).drawing_sha256,
+        job=found[JOB],
+        plan=found[PLAN],
+        program=found[PROGRAM],
+        proof=found[PROOF],
+    )
 
 
 def _edited(message: str) -> Finding:

@@ -24,6 +24,7 @@ from kerfwright.trade.part import LayerUse, LengthUnit
 
 _TEXTS = (
     "tolerance", "finish", "recast", "wire", "stock_margin", "machine", "upper_gap", "lower_gap",
+    "customer", "reference", "revision", "due",
 )  # fmt: skip
 
 
@@ -47,6 +48,12 @@ def write_job(result: JobResult, folder: Path | str) -> Written:
         If the folder cannot be written, or holds a file of the same name that is not ours.
     """
     folder = Path(folder)
+    contents = contents_of(result, folder)
+    return job_folder.write_job(folder, contents, refused=result.program is None)
+
+
+def contents_of(result: JobResult, folder: Path) -> dict[str, str]:
+    """Return the text of every file of a result's folder by its name."""
     wanted = wanted_of(result.request, drawing_sha256=result.part.sha256, folder=folder)
     if result.estimate is not None:
         wanted = replace(wanted, experience=result.estimate.experience)
@@ -63,7 +70,7 @@ def write_job(result: JobResult, folder: Path | str) -> Written:
         version=__version__,
     )
     contents[job_folder.TABLES] = kept
-    return job_folder.write_job(folder, contents, refused=result.program is None)
+    return contents
 
 
 def kept_tables_of(request: JobRequest) -> str:

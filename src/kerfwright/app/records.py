@@ -56,6 +56,9 @@ class JobRequest:
         ids with commas.  What is left out is the job's.
     kept_tables, kept_machine : Path or None
         Files of the figures that a job was planned with, in place of ``tables`` and ``machine``.
+    customer, reference, revision, due : str or None
+        For the papers only: who asks, under which number, for which revision of the drawing, by
+        when (``2026-03-31``).
     """
 
     drawing: Path
@@ -82,6 +85,10 @@ class JobRequest:
     contours: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     kept_tables: Path | None = None
     kept_machine: Path | None = None
+    customer: str | None = None
+    reference: str | None = None
+    revision: str | None = None
+    due: str | None = None
 
     @property
     def tables_used(self) -> Path | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from importlib import resources
 from pathlib import Path
 
@@ -24,6 +25,10 @@ WANTED = {
 """A pair of escape wheels is a usual order: one for the clock, one to keep."""
 
 
+_DATE = date(2026, 3, 2)
+"""So that the demo gives the same files on any day."""
+
+
 @click.command("demo")
 @click.option("-o", "--out", type=FOLDER, default="demo-out", help="Job folder to write.")
 @explain_option
@@ -39,9 +44,26 @@ def command(
         request = job.request_from(WANTED | {"drawing": drawing})
         result = job.compute(request)
         written = write_job(result, out)
+    papers = _papers(out, shown) if result.program is not None else ()
     if as_json:
-        put_json(job.document(result, written, explain=explain))
+        shape = job.document(result, written, explain=explain)
+        put_json(shape | {"papers": list(papers)})
     else:
         job.show(result, written, unit=shown, explain=explain)
         click.echo(f"\nLook at {out / 'plan.svg'} and read {out / 'program.nc'}.")
+        if papers:
+            click.echo(f"Papers: {', '.join(papers)}.")
+        else:
+            click.echo("Papers need Typst: pip install 'kerfwright[papers]'.")
     return int(result.is_refused)
+
+
+def _papers(folder: Path, unit: LengthUnit | None) -> tuple[str, ...]:
+    """Make the papers, where what sets them is installed."""
+    from kerfwright.adapters.papers.make import Order
+    from kerfwright.adapters.papers.typeset import can_typeset
+    from kerfwright.wiring import papers_of_job
+
+    if not can_typeset():
+        return ()
+    return papers_of_job(folder, Order(made_on=_DATE, unit=unit)).files

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import date
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -135,6 +136,19 @@ class StartText(_Kind):
         return words[0], words[1], words[2]
 
 
+class Day(_Kind):
+    """A date of the calendar: ``2026-03-31`` (ISO 8601)."""
+
+    name = "YYYY-MM-DD"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """Return the date as it is written."""
+        try:
+            return date.fromisoformat(str(value)).isoformat()
+        except ValueError:
+            self.fail(f"{value!r} is not a date such as 2026-03-31.", param, ctx)
+
+
 class Choice(_Kind):
     """A member of an enumeration by its value."""
 
@@ -227,6 +241,13 @@ job_options = together(
     ),
     click.option("--lower-gap", help="Lower nozzle to the underside, such as 0.1mm."),
     click.option("--bath", type=Choice(Bath), help="What is around the work; default: submerged."),
+)
+
+customer_options = together(
+    click.option("--customer", help="Who asks, for the papers."),
+    click.option("--reference", help="The customer's number of the enquiry or order."),
+    click.option("--revision", help="Revision of the drawing."),
+    click.option("--due", type=Day(), help="Day by which the customer wants the parts."),
 )
 
 show_options = together(

@@ -15,6 +15,7 @@ from kerfwright.cli.options import (
     FOLDER,
     Quantities,
     contour_demands,
+    customer_options,
     drawing_options,
     experience_option,
     explain_option,
@@ -40,6 +41,7 @@ from kerfwright.wiring import what_if
 )
 @shop_options
 @experience_option
+@customer_options
 @drawing_options
 @click.option("-o", "--out", type=FOLDER, help="Job folder; default: DRAWING's name with -job.")
 @click.option(

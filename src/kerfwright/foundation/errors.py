@@ -79,3 +79,14 @@ class ProgramError(InputError):
         super().__init__(message, code=code, where=f"line {line}, column {column}", remedy=remedy)
         self.line = line
         self.column = column
+
+
+class MissingPackageError(KerfwrightError, ImportError):
+    """A library that only some commands need is not installed."""
+
+    def __str__(self) -> str:
+        return KerfwrightError.__str__(self)
+
+
+class StaleError(KerfwrightError, RuntimeError):
+    """Results on file are no longer those of their inputs."""

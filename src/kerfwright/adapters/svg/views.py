@@ -190,7 +190,7 @@ def main_view(
     magnified: list[Detail],
 ) -> tuple[list[str], int]:
     """Draw the whole part; return the elements and how many labels found no place."""
-    out = list(_ground(plan, view))
+    out = list(ground(plan, view))
     grid = LabelGrid(
         left_mm=view.left_mm,
         top_mm=view.top_mm,
@@ -198,7 +198,7 @@ def main_view(
         height_mm=view.height_mm,
     )
     for contour in plan.contours:
-        out.extend(_tab(contour, view, with_bars=True))
+        out.extend(tab_mark(contour, view, with_bars=True))
     rough, *skims = plan.passes
     for one in (rough, *skims):
         apart = abs(one.offset_mm - rough.offset_mm) * view.scale
@@ -206,11 +206,11 @@ def main_view(
             out.extend(_passes(paths, one.number, view))
     for target in plan.part.contours:
         out.append(ink.path(ink.outline(target.contour, view), style.WALL, name=target.id))
-        grid.add_points(_samples(target.contour, view))
-    out.extend(_zero(view, grid))
+        grid.add_points(samples(target.contour, view))
+    out.extend(zero_mark(view, grid))
     for contour in plan.contours:
-        out.append(_start(contour.start, view))
-        _take_disc(grid, *view.point(contour.start.x_mm, contour.start.y_mm), 1.2)
+        out.append(start_mark(contour.start, view))
+        take_disc(grid, *view.point(contour.start.x_mm, contour.start.y_mm), 1.2)
         out.extend(
             _left_standing(corner, view)
             for corner in contour.unreachable
@@ -222,7 +222,7 @@ def main_view(
     return out, grid.left_out
 
 
-def _ground(plan: Plan, view: ink.View) -> Iterator[str]:
+def ground(plan: Plan, view: ink.View) -> Iterator[str]:
     """Fill what stays: the part, or the plate around openings if its stock is known."""
     outlines = [c.contour for c in plan.part.contours if c.role is Role.OUTLINE]
     openings = [c.contour for c in plan.part.contours if c.role is Role.OPENING]
@@ -241,13 +241,14 @@ def _passes(paths: Paths, number: int, view: ink.View) -> Iterator[str]:
     yield ink.path(data, style.of_pass(number), name=f"pass {number}")
 
 
-def _samples(contour: Contour, view: ink.View) -> Floats:
+def samples(contour: Contour, view: ink.View) -> Floats:
     """Points of a contour at less than a grid cell's distance on paper."""
     count = int(min(contour.length_mm * view.scale / 0.4, 4000)) + 2
     return view.points(contour.points_at(np.linspace(0, contour.length_mm, count)))
 
 
-def _tab(contour: ContourPlan, view: ink.View, *, with_bars: bool) -> Iterator[str]:
+def tab_mark(contour: ContourPlan, view: ink.View, *, with_bars: bool) -> Iterator[str]:
+    """Draw the tab on the wall, with a bar at either end."""
     tab, wall = contour.tab, contour.target.contour
     span = (tab.end_station_mm - tab.start_station_mm) % wall.length_mm
     if span <= 0:
@@ -264,7 +265,7 @@ def _tab(contour: ContourPlan, view: ink.View, *, with_bars: bool) -> Iterator[s
             yield ink.line(x0, y0, x1, y1, style.TAB_EDGE)
 
 
-def _start(start: Start, view: ink.View) -> str:
+def start_mark(start: Start, view: ink.View) -> str:
     """Draw a start as a hole in true size, but legible, with a cross; one at an edge as a wedge."""
     x, y = view.point(start.x_mm, start.y_mm)
     radius = max(start.diameter_mm * view.scale / 2, 0.7)
@@ -284,11 +285,12 @@ def _left_standing(corner: Contour, view: ink.View) -> str:
     return f'<path d="{ink.outline(corner, view)}" {attributes}/>'
 
 
-def _take_disc(grid: LabelGrid, x: float, y: float, radius: float) -> None:
+def take_disc(grid: LabelGrid, x: float, y: float, radius: float) -> None:
+    """Forbid a disc to labels."""
     grid.take(x - radius, y - radius, x + radius, y + radius)
 
 
-def _zero(view: ink.View, grid: LabelGrid) -> Iterator[str]:
+def zero_mark(view: ink.View, grid: LabelGrid) -> Iterator[str]:
     """Draw the drawing's zero point, if it lies on the view."""
     x, y = view.point(0.0, 0.0)
     inside_x = view.left_mm + 3 < x < view.left_mm + view.width_mm - 3
@@ -296,7 +298,7 @@ def _zero(view: ink.View, grid: LabelGrid) -> Iterator[str]:
         return
     yield ink.disc(x, y, 1.3, style.START)
     yield f'<path d="M{x:.3f} {y:.3f}v-1.3a1.3 1.3 0 0 1 1.3 1.3zv1.3a1.3 1.3 0 0 1 -1.3 -1.3z"/>'
-    _take_disc(grid, x, y, 1.5)
+    take_disc(grid, x, y, 1.5)
     yield grid.place(Label(text="X0 Y0", x_mm=x, y_mm=y, clear_mm=2.0, size_mm=2.2))
 
 
@@ -308,7 +310,7 @@ def _marks(marks: Iterable[Mark], view: ink.View, grid: LabelGrid) -> Iterator[s
         cy = y - 3.2 if y - 5.5 > view.top_mm else y + 3.2
         yield ink.line(x, y, x, cy, style.START)
         yield badge(mark.number, x, cy, is_refusal=mark.is_refusal)
-        _take_disc(grid, x, cy, 1.8)
+        take_disc(grid, x, cy, 1.8)
 
 
 def badge(number: int, x: float, y: float, *, is_refusal: bool) -> str:
@@ -366,7 +368,7 @@ def detail_view(detail: Detail, *, plan: Plan, paths: Paths, view: ink.View) -> 
     out.extend(_detail_ground(plan, near, view))
     for contour in plan.contours:
         if view.meets(contour.target.contour.bounds_mm) and not detail.shows_passes:
-            out.extend(_tab(contour, view, with_bars=True))
+            out.extend(tab_mark(contour, view, with_bars=True))
         out.extend(_left_standing(u, view) for u in contour.unreachable if view.meets(u.bounds_mm))
     for one in plan.passes:
         for segments in paths.get(one.number, ()):
@@ -407,7 +409,7 @@ def _start_in_detail(start: Start, view: ink.View) -> str:
         return ""
     x, y = view.point(start.x_mm, start.y_mm)
     label = ink.words(x, y + 3.6, start.id, size=2.2, anchor="middle", halo_mm=0.7)
-    return _start(start, view) + label
+    return start_mark(start, view) + label
 
 
 def _pass_numbers(detail: Detail, plan: Plan, view: ink.View) -> Iterator[str]:

@@ -1,0 +1,1 @@
+"""Papers as PDF: records of :mod:`kerfwright.app.papers` set with Typst, drawings as vectors."""

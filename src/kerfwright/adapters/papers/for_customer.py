@@ -1,0 +1,216 @@
+"""Quote and inspection sheet as data for their templates: texts only, in one unit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from kerfwright.adapters.papers.customer_words import demand_words, said
+from kerfwright.adapters.papers.pictures import Picture
+from kerfwright.adapters.papers.rules import PaperRules
+from kerfwright.adapters.papers.words import Units, money, printable, runs, short_digest
+from kerfwright.app.papers.common import Heading
+from kerfwright.app.papers.inspection import Feature, FeatureKind, InspectionSheet
+from kerfwright.app.papers.quote import Asked, Quote
+from kerfwright.trade.requirement import Demand
+
+_KINDS = {FeatureKind.DIAMETER: "Ø", FeatureKind.ALONG_X: "X", FeatureKind.ALONG_Y: "Y"}
+
+
+def heading_shape(heading: Heading, units: Units) -> dict[str, Any]:
+    """Return what identifies the job."""
+    return {
+        "drawing": printable(heading.drawing),
+        "revision": printable(heading.revision),
+        "customer": printable(heading.customer),
+        "reference": printable(heading.reference),
+        "due": printable(heading.due),
+        "material": printable(heading.material),
+        "height": units.size(heading.height_mm),
+        "digest": short_digest(heading.drawing_sha256),
+    }
+
+
+def picture_shape(picture: Picture) -> dict[str, Any]:
+    """Return a drawing with its size and scale."""
+    return {
+        "svg": picture.svg,
+        "width": picture.width_mm,
+        "height": picture.height_mm,
+        "scale": picture.scale,
+        "left_out": picture.left_out,
+    }
+
+
+def shop_shape(rules: PaperRules) -> dict[str, Any]:
+    """Return the head of a paper that leaves the shop."""
+    lines = [printable(line) for line in rules.shop_lines]
+    return {"name": printable(rules.shop_name), "lines": lines}
+
+
+def quote_shape(
+    quote: Quote, *, units: Units, rules: PaperRules, picture: Picture
+) -> Mapping[str, Any]:
+    """Return the data of a quote.
+
+    Parameters
+    ----------
+    quote : Quote
+    units : Units
+    rules : PaperRules
+    picture : Picture
+        The part alone.
+    """
+    words = [(remark, said(remark, units)) for remark in quote.remarks]
+    return {
+        "shop": shop_shape(rules),
+        "heading": heading_shape(quote.heading, units),
+        "number": printable(quote.number),
+        "date": quote.made_on.isoformat(),
+        "valid_until": quote.valid_until.isoformat(),
+        "offered": quote.is_offered,
+        "currency": printable(quote.currency),
+        "lines": [
+            {"quantity": str(x.quantity), "each": money(x.each), "total": money(x.total)}
+            for x in quote.lines
+        ],
+        "asked": [list(row) for row in asked_rows(quote.asked, units)],
+        "assumed": _assumed(quote),
+        "not_included": printable(runs(quote.not_included)),
+        "refusals": [
+            {"problem": printable(s.problem), "remedy": printable(s.remedy)}
+            for remark, s in words
+            if remark.is_refusal
+        ],
+        "remarks": [
+            {"problem": printable(s.problem), "remedy": printable(s.remedy)}
+            for remark, s in words
+            if not remark.is_refusal
+        ],
+        "savings": [
+            {
+                "words": printable(demand_words(x.demand, x.asked, x.instead)),
+                "saved": money(x.saved_each),
+                "each": money(x.each),
+            }
+            for x in quote.savings
+        ],
+        "savings_quantity": str(quote.lines[0].quantity) if quote.lines else "",
+        "delivery": printable(rules.delivery),
+        "terms": [printable(t) for t in rules.terms],
+        "picture": picture_shape(picture),
+    }
+
+
+def asked_rows(asked: Asked, units: Units) -> list[tuple[str, str]]:
+    """Return what is asked of the wall, line by line."""
+    rows = []
+    if asked.tolerance_um is not None:
+        rows.append(("Tolerance", f"±{units.small(asked.tolerance_um)}"))
+    elif asked.usual_tolerance_um is not None:
+        rows.append(("Tolerance", f"none asked; usually ±{units.small(asked.usual_tolerance_um)}"))
+    if asked.ra_um is not None:
+        rows.append(("Finish", f"Ra {units.roughness(asked.ra_um)} {units.ra_name}"))
+    elif asked.usual_ra_um is not None:
+        shown = f"Ra {units.roughness(asked.usual_ra_um)} {units.ra_name}"
+        rows.append(("Finish", f"none asked; usually {shown}"))
+    if asked.recast_um is not None:
+        rows.append(("Recast layer", f"at most {units.small(asked.recast_um)}"))
+    rows += [(runs(own.contour_ids), _demand(own.demand, units)) for own in asked.own]
+    return rows
+
+
+def _demand(demand: Demand, units: Units) -> str:
+    words = []
+    if demand.tolerance_um is not None:
+        words.append(f"±{units.small(demand.tolerance_um)}")
+    if demand.ra_um is not None:
+        words.append(f"Ra {units.roughness(demand.ra_um)} {units.ra_name}")
+    if demand.max_recast_um is not None:
+        words.append(f"recast at most {units.small(demand.max_recast_um)}")
+    return ", ".join(words)
+
+
+def _assumed(quote: Quote) -> list[str]:
+    """Return what the price takes for granted."""
+    counts = []
+    if quote.openings:
+        counts.append(
+            "1 opening, whose inside is waste"
+            if quote.openings == 1
+            else f"{quote.openings} openings, whose insides are waste"
+        )
+    if quote.outlines:
+        counts.append(
+            "1 outline, whose inside is your part"
+            if quote.outlines == 1
+            else f"{quote.outlines} outlines, whose insides are your parts"
+        )
+    lines = [f"Lengths in the drawing are {Units(unit=quote.heading.unit).long_name}."]
+    if counts:
+        lines.append(f"The drawing shows {', and '.join(counts)}.")
+    lines.append("The walls stand square to the drawing, through the whole height.")
+    if quote.drills_holes:
+        lines.append("We drill the holes in which the cuts begin; they lie in the waste.")
+    return lines
+
+
+def inspection_shape(
+    sheet: InspectionSheet, *, units: Units, rules: PaperRules, picture: Picture
+) -> Mapping[str, Any]:
+    """Return the data of an inspection sheet.
+
+    Parameters
+    ----------
+    sheet : InspectionSheet
+    units : Units
+    rules : PaperRules
+    picture : Picture
+        The part with the names of its contours.
+    """
+    asked = Asked(
+        tolerance_um=sheet.tolerance_um,
+        ra_um=sheet.ra_um,
+        recast_um=sheet.recast_um,
+        usual_tolerance_um=None,
+        usual_ra_um=None,
+        own=sheet.own,
+    )
+    notes = []
+    if any(f.limits is not None for f in sheet.features):
+        notes.append(
+            "The tolerance is asked of the wall. Each size is checked within the same ±, the "
+            "stricter reading."
+        )
+    else:
+        notes.append("No tolerance was asked: sizes are recorded, not judged.")
+    if sheet.corner_radius_mm is not None:
+        notes.append(
+            "Inside corners drawn sharper come out with "
+            f"R {units.size(round(sheet.corner_radius_mm, 3))}."
+        )
+    return {
+        "shop": shop_shape(rules),
+        "heading": heading_shape(sheet.heading, units),
+        "unit": units.name,
+        "withheld": sheet.is_withheld,
+        "asked": [list(row) for row in asked_rows(asked, units)],
+        "notes": notes,
+        "left_out": printable(runs(sheet.left_out)),
+        "features": [_feature(f, units) for f in sheet.features],
+        "picture": picture_shape(picture),
+    }
+
+
+def _feature(one: Feature, units: Units) -> list[str]:
+    m, limits = one.measured, one.limits
+    asked = "" if limits is None else "" if limits.words == "±" else limits.words
+    return [
+        m.contour.id,
+        m.contour.role.value,
+        _KINDS[m.kind],
+        f"{units.place(m.x_mm)}  {units.place(m.y_mm)}",
+        units.fine(m.nominal_mm) + (f" {asked}" if asked else ""),
+        "" if limits is None else units.fine(limits.low_mm),
+        "" if limits is None else units.fine(limits.high_mm),
+    ]

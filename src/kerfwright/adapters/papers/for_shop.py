@@ -1,0 +1,280 @@
+"""Set-up sheet and hole sheet as data for their templates: texts only, in one unit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+from kerfwright.adapters.papers.for_customer import heading_shape, picture_shape
+from kerfwright.adapters.papers.pictures import Picture
+from kerfwright.adapters.papers.words import FIRM_SPACE, Units, clock, printable, runs, short_digest
+from kerfwright.app.papers.elapsed import Stage
+from kerfwright.app.papers.holes import HoleRow, HoleSheet
+from kerfwright.app.papers.set_up import Box, PassRow, Room, SetUpSheet, StartRow
+from kerfwright.foundation.findings import Finding
+from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.units import minutes_text
+from kerfwright.planning.plan import OperationKind, StartKind
+
+CAUTIONS: Final = (
+    "The machine's manual, local codes and licensed practice come before this sheet.",
+    "Wire, water and table are live while the generator is on. Covers shut. Stop before you touch.",
+    "Dry-run the program first, covers shut, a hand at the stop.",
+    "A freed piece falls, tips or shorts the wire: be there at every stop, hands out of the way.",
+    "Eye protection when you thread or cut wire. Gloves for used wire, sludge and filters.",
+)
+DRILL_CAUTIONS: Final = (
+    "The machine's manual, local codes and licensed practice come before this sheet.",
+    "The turning tube and the water are live and under pressure: guard shut, eye protection on.",
+    "Water and sparks come out below when the tube breaks through: keep hands and cloth away.",
+    "Clean the holes and blow them through before the part goes to the wire machine.",
+)
+_VERBS: Final = {
+    OperationKind.ROUGH: "rough",
+    OperationKind.CUT_OFF: "cut off",
+    OperationKind.SKIM: "skim",
+}
+_ALIKE: Final = 2
+"""So many findings of one kind are written out."""
+
+
+def set_up_shape(sheet: SetUpSheet, *, units: Units, picture: Picture | None) -> Mapping[str, Any]:
+    """Return the data of a set-up sheet.
+
+    Parameters
+    ----------
+    sheet : SetUpSheet
+    units : Units
+    picture : Picture or None
+        None where nothing may be cut.
+    """
+    return {
+        "heading": heading_shape(sheet.heading, units),
+        "unit": units.name,
+        "unit_name": units.long_name,
+        "withheld": sheet.is_withheld,
+        "refusals": _findings(sheet.refusals),
+        "warnings": _findings(sheet.warnings),
+        "left_out": printable(runs(sheet.left_out)),
+        "program": printable(sheet.program),
+        "machine": printable(sheet.machine),
+        "digests": [
+            [name, short_digest(getattr(sheet.digests, name), 64)]
+            for name in ("program", "drawing", "job", "plan", "proof")
+            if getattr(sheet.digests, name)
+        ],
+        "program_digest": short_digest(sheet.digests.program),
+        "facts": [] if sheet.room is None else _facts(sheet, sheet.room, units),
+        "offset_words": _offset_words(sheet),
+        "offset_numbers": sheet.is_controller_offset,
+        "ra_unit": units.ra_name,
+        "passes": [_pass(p, units) for p in sheet.passes],
+        "stages": [_stage(s, sheet) for s in sheet.stages],
+        "running": _running(sheet.running),
+        "starts": [_start(s, units) for s in sheet.starts],
+        "flushing": [[_whom(names), printable(advice)] for advice, names in sheet.flushing],
+        "cautions": list(CAUTIONS),
+        "picture": picture_shape(picture) if picture else None,
+    }
+
+
+def _findings(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """Return findings, those of one kind together and not all of many alike."""
+    groups: dict[str, list[Finding]] = {}
+    for one in findings:
+        groups.setdefault(one.code, []).append(one)
+    return [
+        {
+            "messages": [printable(_with_place(f)) for f in group[:_ALIKE]],
+            "more": max(len(group) - _ALIKE, 0),
+            "remedy": printable(group[0].remedy),
+        }
+        for group in groups.values()
+    ]
+
+
+def _with_place(one: Finding) -> str:
+    where = one.where.contour_id
+    known = where is None or where in one.message
+    return one.message if known else f"{where}: {one.message}"
+
+
+def _box(box: Box, units: Units) -> str:
+    x0, y0, x1, y1 = (units.coarse(v) for v in box)
+    return f"X {x0} … {x1},  Y {y0} … {y1} {units.name}"
+
+
+def _facts(sheet: SetUpSheet, room: Room, units: Units) -> list[list[str]]:
+    heading = sheet.heading
+    rows = [
+        ["Zero", "X0 Y0 of the drawing, ⊕ on the picture"],
+        ["Cut lies in", _box(room.part, units)],
+    ]
+    if room.stock is not None:
+        weight = "" if room.stock_kg is None else f"; {units.mass(room.stock_kg)}"
+        rows.append(["Stock", _box(room.stock, units) + weight])
+    else:
+        rows.append(["Stock", "plate of unknown size: see that the cut lies in it"])
+    beside = f"{units.coarse(room.clearance_mm)}{FIRM_SPACE}{units.name}"
+    rows.append(
+        ["No clamp in", f"{_box(room.keep_clear, units)}: nozzles, and {beside} beside them"]
+    )
+    wire = f"{sheet.wire} {units.size(sheet.wire_diameter_mm)}"
+    if sheet.wire_tension_n is not None:
+        wire += f", start at about {sheet.wire_tension_n:.0f} N"
+    if sheet.wire_use is not None:
+        use = sheet.wire_use.amount
+        wire += (
+            f"; {units.mass(use.likely)} a piece ({units.mass(use.low)} to {units.mass(use.high)})"
+        )
+    rows.append(["Wire", wire])
+    if not sheet.threads_itself:
+        rows.append(["Threading", "by hand at every start: the program stops for it"])
+    rows.append(["Height", f"{units.size(heading.height_mm)}, {heading.material}"])
+    return [[a, printable(b)] for a, b in rows]
+
+
+def _offset_words(sheet: SetUpSheet) -> str:
+    if sheet.is_controller_offset:
+        return "The control offsets (G41/G42): the D table is set at the head of the program."
+    return "The program holds the wire centre (G40): enter no offset at the control."
+
+
+def _pass(one: PassRow, units: Units) -> dict[str, Any]:
+    return {
+        "whom": runs(one.contour_ids) if one.is_rough else "",
+        "number": str(one.number),
+        "kind": "rough" if one.is_rough else "skim",
+        "condition": printable(one.condition),
+        "d": "" if one.offset_number is None else f"D{one.offset_number}",
+        "offset": units.fine(one.offset_mm),
+        "feed": units.feed(one.feed_mm_per_min),
+        "gap": units.fine(one.gap_um / 1000),
+        "stock": units.fine(one.stock_um / 1000) if one.stock_um else "–",
+        "ra": units.roughness(one.ra_um),
+        "tension": "" if one.tension_n is None else f"{one.tension_n:.1f}",
+    }
+
+
+def _stage(stage: Stage, sheet: SetUpSheet) -> dict[str, Any]:
+    names = runs(stage.contour_ids)
+    parts = {s.contour_id for s in sheet.starts if s.is_part}
+    has_part = bool(parts & set(stage.contour_ids))
+    verbs = [_VERBS[kind] for kind in stage.kinds]
+    what = " and ".join(verbs).capitalize() + " " + names
+    if stage.kinds == (OperationKind.SKIM,):
+        first, last = stage.pass_numbers[0], stage.pass_numbers[-1]
+        what += f", pass {first}" if first == last else f", passes {first}–{last}"
+    if len(stage.kinds) > 1 and len(stage.contour_ids) > 1:
+        what += ", one after the other"
+    do = []
+    if stage.is_attended and OperationKind.ROUGH in stage.kinds:
+        do.append("While it roughs, pieces come free or the tab may yield: catch them.")
+    if OperationKind.CUT_OFF in stage.kinds:
+        piece = "part" if has_part else "slug"
+        do.append(f"At each stop secure the {piece} so that it cannot fall; then take it out.")
+    return {
+        "from": clock(stage.begin_s),
+        "to": clock(stage.end_s),
+        "attended": stage.is_attended,
+        "what": what,
+        "do": " ".join(do),
+        "cuts": f"{stage.first}" if stage.first == stage.last else f"{stage.first}–{stage.last}",
+    }
+
+
+def _running(span: Range | None) -> str:
+    if span is None:
+        return ""
+    low, likely, high = (minutes_text(v) for v in (span.low, span.likely, span.high))
+    return f"A piece takes {likely} with its stops; {low} if all goes well, {high} if badly."
+
+
+def _start(one: StartRow, units: Units) -> dict[str, Any]:
+    kind = {StartKind.DRILLED: "", StartKind.GIVEN: "given", StartKind.EDGE: "edge"}[one.kind]
+    return {
+        "start": one.start_id,
+        "contour": one.contour_id,
+        "x": units.place(one.x_mm),
+        "y": units.place(one.y_mm),
+        "hole": kind if one.kind is StartKind.EDGE else units.place(one.diameter_mm),
+        "given": one.kind is StartKind.GIVEN,
+        "rough": "" if one.rough_s is None else clock(one.rough_s),
+        "watched": one.is_rough_attended,
+        "tab": units.coarse(one.tab_mm),
+        "mass": units.mass(one.piece_kg),
+        "part": one.is_part,
+        "free": "" if one.free_s is None else clock(one.free_s),
+        "line": "" if one.frees_line is None else str(one.frees_line),
+    }
+
+
+def _whom(names: tuple[str, ...]) -> str:
+    if names == ("skims",):
+        return "Skims"
+    return f"Rough {runs(names)}"
+
+
+def holes_shape(sheet: HoleSheet, *, units: Units, picture: Picture | None) -> Mapping[str, Any]:
+    """Return the data of a hole sheet.
+
+    Parameters
+    ----------
+    sheet : HoleSheet
+    units : Units
+    picture : Picture or None
+        None where nothing may be drilled.
+    """
+    minutes = sheet.minutes
+    return {
+        "heading": heading_shape(sheet.heading, units),
+        "unit": units.name,
+        "withheld": sheet.is_withheld,
+        "rows": [_hole(r, units, sheet.heading.height_mm) for r in sheet.rows],
+        "given": printable(runs(sheet.given)),
+        "from_edge": printable(runs(sheet.from_edge)),
+        "time": ""
+        if minutes is None
+        else f"{minutes_text(minutes.likely)} of sparking a piece ({minutes_text(minutes.low)} to "
+        f"{minutes_text(minutes.high)}), {units.coarse(sheet.tube_used_mm)} {units.name} of tube",
+        "findings": _findings(sheet.findings),
+        "limits": _hole_limits(sheet.rows, units),
+        "cautions": list(DRILL_CAUTIONS),
+        "picture": picture_shape(picture) if picture else None,
+    }
+
+
+def _hole(row: HoleRow, units: Units, depth_mm: float) -> list[str]:
+    hole = row.hole
+    return [
+        str(row.number),
+        row.start_id,
+        row.contour_id,
+        units.place(row.x_mm),
+        units.place(row.y_mm),
+        units.coarse_hole(row.diameter_mm),
+        units.coarse_hole(depth_mm),
+        units.coarse_hole(hole.drilled.tube_diameter_mm),
+        units.coarse(hole.tube_travel_mm),
+        units.coarse(hole.tube_used_mm.likely),
+        minutes_text(hole.drilled.minutes.likely),
+        units.coarse_hole(row.clearance_mm),
+    ]
+
+
+def _hole_limits(rows: tuple[HoleRow, ...], units: Units) -> list[str]:
+    if not rows:
+        return []
+    wander_mm = max(r.hole.wander_mm for r in rows)
+    clear_mm = min(r.clearance_mm for r in rows)
+    place = (
+        f"Place of the hole within ±{units.small(rows[0].hole.position_um)}; it may wander by "
+        f"{units.small(1000 * wander_mm)} on its way through. The nearest finished wall is "
+        f"{units.size(round(clear_mm, 2))} from a hole's edge: a hole off its place spoils the "
+        "part."
+    )
+    depth = (
+        "Depth is the height of the work. Feed the tube on past the lower face, to the travel in "
+        "the table, until the whole section has broken through."
+    )
+    return [place, depth]

@@ -1,0 +1,184 @@
+"""Lengths, times and names as papers print them, in one unit throughout."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Final
+
+from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MICROINCH, mass_text
+from kerfwright.trade.part import LengthUnit
+
+COVERED: Final = (
+    (0x20, 0x7E), (0xA0, 0xAC), (0xAE, 0x24F), (0x370, 0x377), (0x37A, 0x37F), (0x384, 0x38A),
+    (0x38C, 0x38C), (0x38E, 0x3A1), (0x3A3, 0x3FF), (0x400, 0x4FF), (0x1E00, 0x1EFF),
+    (0x2010, 0x2015), (0x2018, 0x201E), (0x2020, 0x2022), (0x2026, 0x2026), (0x2030, 0x203A),
+    (0x20AC, 0x20AC), (0x2116, 0x2116), (0x2122, 0x2122), (0x2190, 0x21FF), (0x2200, 0x22FF),
+    (0x2300, 0x2300), (0x25A0, 0x25FF), (0xFFFD, 0xFFFD),
+)  # fmt: skip
+"""Code points for which the fonts that come with Typst have a sign."""
+_INVISIBLE: Final = re.compile("[\x00-\x1f\x7f-\x9f\u00ad\u200b-\u200f\u2028-\u202f\u2060-\u2069]")
+"""Controls, and what turns the direction of writing or hides itself."""
+_MINUS: Final = "−"
+FIRM_SPACE: Final = "\u00a0"
+
+
+def printable(text: str) -> str:
+    """Return text in which every sign shows: one that no font has becomes its number.
+
+    >>> printable("Müller µ 中")
+    'Müller µ [U+4E2D]'
+    """
+    text = unicodedata.normalize("NFC", text.replace("\n", " ").replace("\t", " "))
+    shown = _INVISIBLE.sub("\ufffd", text)
+    return "".join(c if _is_covered(ord(c)) else f"[U+{ord(c):04X}]" for c in shown)
+
+
+def _is_covered(code: int) -> bool:
+    return any(low <= code <= high for low, high in COVERED)
+
+
+def signed(text: str) -> str:
+    """Return a number with a true minus sign; a zero has none.
+
+    >>> signed("-0.000"), signed("-1.5")
+    ('0.000', '−1.5')
+    """
+    return text.lstrip("-") if not text.strip("-0.") else text.replace("-", _MINUS)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Units:
+    """Words for lengths in the unit of a paper.
+
+    Attributes
+    ----------
+    unit : LengthUnit
+    """
+
+    unit: LengthUnit
+
+    @property
+    def is_inch(self) -> bool:
+        """Whether the paper is in inches."""
+        return self.unit is LengthUnit.INCH
+
+    @property
+    def name(self) -> str:
+        """Return ``mm`` or ``in``."""
+        return self.unit.value
+
+    @property
+    def long_name(self) -> str:
+        """Return ``millimetres`` or ``inches``."""
+        return "inches" if self.is_inch else "millimetres"
+
+    @property
+    def ra_name(self) -> str:
+        """Return the unit of roughness."""
+        return "µin" if self.is_inch else "µm"
+
+    def place(self, value_mm: float) -> str:
+        """Return a coordinate: thousandths of a millimetre or ten-thousandths of an inch."""
+        text = f"{value_mm / MM_PER_INCH:.4f}" if self.is_inch else f"{value_mm:.3f}"
+        return signed(text)
+
+    def fine(self, value_mm: float) -> str:
+        """Return an offset or a limit: a decimal more than a place."""
+        text = f"{value_mm / MM_PER_INCH:.5f}" if self.is_inch else f"{value_mm:.4f}"
+        return signed(text)
+
+    def coarse(self, value_mm: float) -> str:
+        """Return a distance that nobody measures: a tenth of a millimetre, a hundredth inch."""
+        text = f"{value_mm / MM_PER_INCH:.2f}" if self.is_inch else f"{value_mm:.1f}"
+        return signed(text)
+
+    def coarse_hole(self, value_mm: float) -> str:
+        """Return the size of a drilled hole or tube: a hundredth millimetre or thousandth inch."""
+        return f"{value_mm / MM_PER_INCH:.3f}" if self.is_inch else f"{value_mm:.2f}"
+
+    def size(self, value_mm: float) -> str:
+        """Return a dimension with its unit and no digit that says nothing."""
+        if self.is_inch:
+            return f"{round(value_mm / MM_PER_INCH, 5 if value_mm < 1 else 4):g} in"
+        return f"{round(value_mm, 4 if value_mm < 1 else 3):g} mm"
+
+    def small(self, value_um: float) -> str:
+        """Return a tolerance or a layer with its unit."""
+        if self.is_inch:
+            return f"{value_um / 1000 / MM_PER_INCH:.6f}".rstrip("0").rstrip(".") + " in"
+        return f"{value_um / 1000:.5f}".rstrip("0").rstrip(".") + " mm"
+
+    def roughness(self, value_um: float) -> str:
+        """Return a roughness without its unit."""
+        return f"{value_um / UM_PER_MICROINCH:.0f}" if self.is_inch else f"{value_um:.2g}"
+
+    def feed(self, value_mm_per_min: float) -> str:
+        """Return a feed without its unit."""
+        if self.is_inch:
+            return f"{value_mm_per_min / MM_PER_INCH:.4f}"
+        return f"{value_mm_per_min:.2f}"
+
+    def mass(self, value_kg: float) -> str:
+        """Return a mass; an inch shop weighs what it lifts in pounds."""
+        pounds = value_kg / _KG_PER_LB
+        text = mass_text(value_kg)
+        if self.is_inch and pounds >= 1:
+            text += f" ({pounds:.1f} lb)"
+        return text.replace(" ", FIRM_SPACE)
+
+
+_KG_PER_LB: Final = 0.45359237
+"""The international pound, exactly (from memory of the agreement of 1959)."""
+
+
+def clock(seconds_s: float) -> str:
+    """Return a moment as hours and minutes since the start.
+
+    >>> clock(59.0), clock(9_296.0), clock(400_000.0)
+    ('0:01', '2:35', '111:07')
+    """
+    hours, minutes = divmod(round(seconds_s / 60), 60)
+    return f"{hours}:{minutes:02d}"
+
+
+def money(amount: Decimal) -> str:
+    """Return an amount with thin spaces between the thousands and two decimals.
+
+    >>> money(Decimal("12345.5")).replace(chr(0x2009), "_")
+    '12_345.50'
+    """
+    return f"{amount:,.2f}".replace(",", "\u2009")
+
+
+def runs(names: tuple[str, ...]) -> str:
+    """Return names of one letter and ascending numbers as ranges.
+
+    >>> runs(("H1", "H2", "H3", "P1")), runs(("H1", "H3", "H2"))
+    ('H1–H3, P1', 'H1–H3')
+    """
+    found: list[list[tuple[str, int]]] = []
+    for letter, number in sorted({_split(n) for n in names}):
+        if found and found[-1][-1] == (letter, number - 1):
+            found[-1].append((letter, number))
+        else:
+            found.append([(letter, number)])
+    words = []
+    for run in found:
+        first, last = ("".join(map(str, end)) for end in (run[0], run[-1]))
+        words.append(first if first == last else f"{first}{'–' if len(run) > 2 else ', '}{last}")
+    return ", ".join(words)
+
+
+def _split(name: str) -> tuple[str, int]:
+    letter = name.rstrip("0123456789")
+    digits = name[len(letter) :]
+    return letter, int(digits) if digits else 0
+
+
+def short_digest(sha256: str, characters: int = 16) -> str:
+    """Return the head of a digest in groups of four, fit to be compared by eye."""
+    head = sha256[:characters]
+    return " ".join(head[k : k + 4] for k in range(0, len(head), 4))

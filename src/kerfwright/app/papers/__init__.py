@@ -1,0 +1,1 @@
+"""What each paper says, and to whom: customer, operator, inspector, driller."""

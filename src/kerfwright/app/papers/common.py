@@ -1,0 +1,121 @@
+"""What several papers share: their kinds, their heading, their digests, and why there is none."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from kerfwright.app.records import JobResult
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.trade.part import LengthUnit
+from kerfwright.trade.requirement import Demand
+
+
+class PaperKind(StrEnum):
+    """A paper by the one who reads it."""
+
+    QUOTE = "quote"
+    """The customer."""
+    SET_UP = "set-up"
+    """The operator of the wire machine."""
+    INSPECTION = "inspection"
+    """The inspector, and with his figures the customer."""
+    HOLES = "holes"
+    """Who drills the start holes."""
+    PATH = "path"
+    """Not a paper: the path of the wire centre as SVG and DXF."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heading:
+    """What identifies the job on every paper.
+
+    Attributes
+    ----------
+    drawing, revision, customer, reference, due : str
+        ``drawing`` is the file's name without its folder; the others are empty where nothing was
+        said.
+    material : str
+    height_mm : float
+    unit : LengthUnit
+        Of the drawing.
+    drawing_sha256 : str
+    """
+
+    drawing: str
+    revision: str
+    customer: str
+    reference: str
+    due: str
+    material: str
+    height_mm: float
+    unit: LengthUnit
+    drawing_sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Digests:
+    """SHA-256 of the files that a paper goes with; empty where there is no such file.
+
+    Attributes
+    ----------
+    drawing, job, plan, program, proof : str
+    """
+
+    drawing: str
+    job: str
+    plan: str
+    program: str
+    proof: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnDemand:
+    """What is asked of some contours only.
+
+    Attributes
+    ----------
+    contour_ids : tuple of str
+    demand : Demand
+    """
+
+    contour_ids: tuple[str, ...]
+    demand: Demand
+
+
+def own_demands(result: JobResult) -> tuple[OwnDemand, ...]:
+    """Return the demands on contours that are not those of the job."""
+    usual = result.requirement.demand
+    return tuple(
+        OwnDemand(contour_ids=tuple(c.target.id for c in group), demand=demand)
+        for demand, group in result.plan.contours_by_demand()
+        if demand != usual
+    )
+
+
+def heading_of(result: JobResult) -> Heading:
+    """Return the heading of a job's papers."""
+    request, part = result.request, result.part
+    return Heading(
+        drawing=part.name,
+        revision=request.revision or "",
+        customer=request.customer or "",
+        reference=request.reference or "",
+        due=request.due or "",
+        material=result.requirement.material.name,
+        height_mm=result.requirement.height_mm,
+        unit=part.drawing_unit,
+        drawing_sha256=part.sha256,
+    )
+
+
+def refusals(result: JobResult) -> tuple[Finding, ...]:
+    """Return the refusals of a job, each once."""
+    found = (f for f in result.findings if f.severity is Severity.REFUSAL)
+    return tuple({(f.code, f.message, str(f.where)): f for f in found}.values())
+
+
+def left_out_ids(result: JobResult) -> tuple[str, ...]:
+    """Return the contours of the drawing that the plan does not cut."""
+    planned = {c.target.id for c in result.plan.contours}
+    return tuple(c.id for c in result.part.contours if c.id not in planned)

@@ -1,0 +1,219 @@
+"""The inspection sheet: what is measured, between which limits."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+import numpy as np
+
+from kerfwright.app.papers.common import Heading, OwnDemand, heading_of, left_out_ids, own_demands
+from kerfwright.app.records import JobResult
+from kerfwright.geometry.contour import Contour
+from kerfwright.trade.part import PartContour
+from kerfwright.trade.requirement import Requirement
+
+_UM: Final = 1000.0
+_ROUND_MM: Final = 1e-4
+"""Arcs whose centres and radii agree within a tenth of a micrometre make one circle: no gauge in
+a shop tells them apart."""
+_FULL_CIRCLE_SHARE: Final = 1e-6
+"""Part of a turn by which the sweeps of a full circle may miss it: rounding of the drawing."""
+
+
+_HALF_TURN: Final = 0.5
+
+
+class FeatureKind(StrEnum):
+    """What is measured."""
+
+    DIAMETER = "diameter"
+    ALONG_X = "along X"
+    ALONG_Y = "along Y"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """One size of one contour.
+
+    Attributes
+    ----------
+    contour : PartContour
+    kind : FeatureKind
+    nominal_mm : float
+    x_mm, y_mm : float
+        Middle of the feature.
+    """
+
+    contour: PartContour
+    kind: FeatureKind
+    nominal_mm: float
+    x_mm: float
+    y_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """The sizes between which a feature is good.
+
+    Attributes
+    ----------
+    low_mm, high_mm : float
+    words : str
+        How the limits were asked: ``"±"`` for a plain tolerance, ``"H7"`` for a fit.
+    """
+
+    low_mm: float
+    high_mm: float
+    words: str
+
+
+Limiter = Callable[[Measured, Requirement], Limits | None]
+"""Gives the limits of a size; None where nothing is asked of it.
+
+The place at which fits come in."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Feature:
+    """A line of the sheet; ``limits`` is None where nothing was asked."""
+
+    measured: Measured
+    limits: Limits | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InspectionSheet:
+    """What the inspector is given.
+
+    Attributes
+    ----------
+    heading : Heading
+    features : tuple of Feature
+        In the order of the drawing; empty where no program was proved.
+    tolerance_um, ra_um, recast_um : float or None
+        As asked of every wall that has no demand of its own.
+    own : tuple of OwnDemand
+    left_out : tuple of str
+        Contours that were not cut.
+    corner_radius_mm : float or None
+        Radius in which inside corners come out that are drawn sharper; None where none is.
+    is_withheld : bool
+    """
+
+    heading: Heading
+    features: tuple[Feature, ...]
+    tolerance_um: float | None
+    ra_um: float | None
+    recast_um: float | None
+    own: tuple[OwnDemand, ...]
+    left_out: tuple[str, ...]
+    corner_radius_mm: float | None
+    is_withheld: bool
+
+
+def plain_limits(measured: Measured, requirement: Requirement) -> Limits | None:
+    """Return the tolerance asked, taken for the size itself.
+
+    The tolerance of a job is that of the wall; a size lies between two walls.  Where the drawing
+    says no more, the stricter reading is checked: the size within the same ±.
+    """
+    half_um = requirement.demand_on(measured.contour.id).tolerance_um
+    if half_um is None:
+        return None
+    half_mm = half_um / _UM
+    nominal_mm = measured.nominal_mm
+    return Limits(low_mm=nominal_mm - half_mm, high_mm=nominal_mm + half_mm, words="±")
+
+
+def inspection_of(result: JobResult, *, limiter: Limiter = plain_limits) -> InspectionSheet:
+    """Return the inspection sheet of a job.
+
+    Parameters
+    ----------
+    result : JobResult
+    limiter : Limiter
+        Gives the limits of each size.
+    """
+    wanted = result.requirement
+    planned = {c.target.id for c in result.plan.contours}
+    is_withheld = result.program is None
+    sizes = (
+        []
+        if is_withheld
+        else [m for c in result.part.contours if c.id in planned for m in _sizes(c)]
+    )
+    corners = [
+        float(f.data["limit_mm"])
+        for f in result.findings
+        if f.code == "inside-radius-too-small" and "limit_mm" in f.data
+    ]
+    return InspectionSheet(
+        heading=heading_of(result),
+        features=tuple(Feature(measured=m, limits=limiter(m, wanted)) for m in sizes),
+        tolerance_um=wanted.tolerance_um,
+        ra_um=wanted.ra_um,
+        recast_um=wanted.max_recast_um,
+        own=own_demands(result),
+        left_out=left_out_ids(result),
+        corner_radius_mm=max(corners, default=None),
+        is_withheld=is_withheld,
+    )
+
+
+def circle_of(contour: Contour) -> tuple[tuple[float, float], float] | None:
+    """Return centre and diameter, mm, of a contour that is a full circle; else None.
+
+    Examples
+    --------
+    >>> circle_of(Contour.circle((1.0, 2.0), radius_mm=4.0))
+    ((1.0, 2.0), 8.0)
+    """
+    s = contour.segments
+    if not s.is_arc.all():
+        return None
+    away = np.abs(s.centre - s.centre[0]).max()
+    if max(float(away), float(np.ptp(s.radius))) > _ROUND_MM:
+        return None
+    turns = abs(float(s.sweep.sum())) / (2 * np.pi)
+    if abs(turns - 1.0) > _FULL_CIRCLE_SHARE:
+        return None
+    x, y = s.centre.mean(axis=0)
+    return (float(x), float(y)), 2 * float(s.radius.mean())
+
+
+def _sizes(target: PartContour) -> Iterator[Measured]:
+    round_one = circle_of(target.contour)
+    if round_one is not None:
+        (x, y), diameter_mm = round_one
+        yield Measured(
+            contour=target, kind=FeatureKind.DIAMETER, nominal_mm=diameter_mm, x_mm=x, y_mm=y
+        )
+        return
+    x0, y0, x1, y1 = target.contour.bounds_mm
+    x, y = (x0 + x1) / 2, (y0 + y1) / 2
+    for kind, nominal_mm in ((FeatureKind.ALONG_X, x1 - x0), (FeatureKind.ALONG_Y, y1 - y0)):
+        yield Measured(contour=target, kind=kind, nominal_mm=nominal_mm, x_mm=x, y_mm=y)
+    for (x, y), diameter_mm in _bores(target.contour):
+        yield Measured(
+            contour=target, kind=FeatureKind.DIAMETER, nominal_mm=diameter_mm, x_mm=x, y_mm=y
+        )
+
+
+def _bores(contour: Contour) -> list[tuple[tuple[float, float], float]]:
+    """Return centre and diameter of the arcs of half a turn or more: a pin or gauge finds them."""
+    s = contour.segments
+    found: list[tuple[tuple[float, float], float]] = []
+    left = np.flatnonzero(s.is_arc)
+    while len(left):
+        first = left[0]
+        away = np.abs(s.centre[left] - s.centre[first]).max(axis=1)
+        same = (away <= _ROUND_MM) & (np.abs(s.radius[left] - s.radius[first]) <= _ROUND_MM)
+        turns = abs(float(s.sweep[left[same]].sum())) / (2 * np.pi)
+        if turns >= _HALF_TURN - _FULL_CIRCLE_SHARE:
+            x, y = s.centre[first]
+            found.append(((float(x), float(y)), 2 * float(s.radius[first])))
+        left = left[~same]
+    return found

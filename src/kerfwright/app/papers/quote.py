@@ -1,0 +1,293 @@
+"""The quote: what is offered to the customer, and nothing of how the shop works or counts.
+
+The record is built from a list of what a customer may read.  Messages of planning name wires,
+machines and feeds; of them only the code, the contours and figures of the part go over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Final
+
+from kerfwright.app.papers.common import Heading, OwnDemand, heading_of, left_out_ids, own_demands
+from kerfwright.app.records import JobResult
+from kerfwright.app.what_if import Alternative, WhatIf
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.planning.plan import StartKind
+from kerfwright.trade.part import Role
+
+_SHOWN: Final[Mapping[str, tuple[str, ...]]] = {
+    "inside-radius-too-small": ("corners", "limit_mm", "left_mm"),
+    "slot-below-kerf": ("needed_mm",),
+    "walls-closer-than-kerf": (),
+    "tolerance-beyond-process": ("asked_um", "best_um"),
+    "finish-beyond-process": ("asked_um", "best_um"),
+    "recast-beyond-process": ("asked_um", "best_um"),
+    "height-beyond-machine": ("value_mm", "limit_mm"),
+    "travel-beyond-machine": ("value_mm", "limit_mm"),
+    "weight-beyond-machine": ("value_kg", "limit_kg"),
+    "thin-web": ("width_mm", "limit_mm"),
+    "start-hole-fits-nowhere": ("needed_mm",),
+    "loose-piece-between-contours": ("apart_mm",),
+    "frame-too-thin": ("needed_mm",),
+    "given-start-crosses-wall": (),
+    "poorly-conducting-material": (),
+}
+"""Findings of planning that concern the customer, and their figures that he may read."""
+_OWN_WORDS: Final = frozenset({"tolerance-read", "finish-read"})
+"""Remarks on the customer's own words."""
+_NEGOTIABLE: Final = frozenset({"tolerance", "finish", "recast", "quantity", "inside radius"})
+"""What the customer asks and could ask otherwise; how the shop cuts is its own affair."""
+_AND: Final = " and "
+OTHER_REFUSAL: Final = "other-refusal"
+_CENT: Final = Decimal("0.01")
+Key = tuple[str, str, str]
+"""Code, message and place: what makes two findings one."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuoteLine:
+    """One quantity: ``total`` is exactly ``quantity`` times ``each``."""
+
+    quantity: int
+    each: Decimal
+    total: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CustomerRemark:
+    """A finding as far as the customer may read it.
+
+    Attributes
+    ----------
+    code : str
+    is_refusal : bool
+    contour_ids : tuple of str
+    data : mapping of str to float
+        Figures of the part, the largest of all findings of this code.
+    message, remedy : str
+        Of findings on the customer's own drawing and words only; else empty.
+    at_mm : (x, y) or None
+        Where on the drawing, if it is one place that somebody should look at.
+    """
+
+    code: str
+    is_refusal: bool
+    contour_ids: tuple[str, ...]
+    data: Mapping[str, float]
+    message: str = ""
+    remedy: str = ""
+    at_mm: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Saving:
+    """What one demand costs: the price of a piece if it were otherwise."""
+
+    demand: str
+    asked: str
+    instead: str
+    saved_each: Decimal
+    each: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What was asked of the wall, and what is offered where nothing was.
+
+    Attributes
+    ----------
+    tolerance_um, ra_um, recast_um : float or None
+    usual_tolerance_um, usual_ra_um : float or None
+    own : tuple of OwnDemand
+        What is asked of some contours otherwise.
+    """
+
+    tolerance_um: float | None
+    ra_um: float | None
+    recast_um: float | None
+    usual_tolerance_um: float | None
+    usual_ra_um: float | None
+    own: tuple[OwnDemand, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quote:
+    """All that stands on a quote.
+
+    Attributes
+    ----------
+    number : str
+    made_on, valid_until : date
+    heading : Heading
+    currency : str
+    lines : tuple of QuoteLine
+        Empty where nothing is offered.
+    asked : Asked
+    openings, outlines : int
+        Contours that the price covers.
+    not_included : tuple of str
+        Contours of the drawing that it does not.
+    drills_holes : bool
+        Whether start holes are drilled for the job.
+    remarks : tuple of CustomerRemark
+        Refusals first.
+    savings : tuple of Saving
+        The most saved first; for the first quantity.
+    """
+
+    number: str
+    made_on: date
+    valid_until: date
+    heading: Heading
+    currency: str
+    lines: tuple[QuoteLine, ...]
+    asked: Asked
+    openings: int
+    outlines: int
+    not_included: tuple[str, ...]
+    drills_holes: bool
+    remarks: tuple[CustomerRemark, ...]
+    savings: tuple[Saving, ...]
+
+    @property
+    def is_offered(self) -> bool:
+        """Whether there is a price at all."""
+        return bool(self.lines)
+
+
+def quote_of(
+    result: JobResult, *, number: str, made_on: date, valid_days: int, found: WhatIf | None = None
+) -> Quote:
+    """Return the quote of a job.
+
+    A job without a proved program is not offered: its quote says what would help, and no price.
+
+    Parameters
+    ----------
+    result : JobResult
+    number : str
+    made_on : date
+    valid_days : int
+    found : WhatIf, optional
+        What each demand costs.
+    """
+    planned = result.plan.contours
+    return Quote(
+        number=number,
+        made_on=made_on,
+        valid_until=made_on + timedelta(days=valid_days),
+        heading=heading_of(result),
+        currency=result.estimate.currency if result.estimate else "",
+        lines=_lines(result),
+        asked=_asked(result),
+        openings=sum(c.target.role is Role.OPENING for c in planned),
+        outlines=sum(c.target.role is Role.OUTLINE for c in planned),
+        not_included=left_out_ids(result),
+        drills_holes=result.program is not None
+        and any(c.start.kind is StartKind.DRILLED for c in planned),
+        remarks=_remarks(result),
+        savings=_savings(found) if found is not None and result.program is not None else (),
+    )
+
+
+def _lines(result: JobResult) -> tuple[QuoteLine, ...]:
+    if result.program is None or result.estimate is None:
+        return ()
+    each = [(p.quantity, p.each.quantize(_CENT)) for p in result.estimate.prices]
+    # Priced piece by piece: who multiplies gets the total that is printed.
+    return tuple(QuoteLine(quantity=q, each=e, total=q * e) for q, e in each)
+
+
+def _asked(result: JobResult) -> Asked:
+    wanted = result.requirement
+    usual = [
+        c.passes[-1] for c in result.plan.contours if wanted.demand_on(c.target.id) == wanted.demand
+    ]
+    return Asked(
+        tolerance_um=wanted.tolerance_um,
+        ra_um=wanted.ra_um,
+        recast_um=wanted.max_recast_um,
+        usual_tolerance_um=max((p.tolerance_um for p in usual), default=None),
+        usual_ra_um=max((p.ra_um for p in usual), default=None),
+        own=own_demands(result),
+    )
+
+
+def _remarks(result: JobResult) -> tuple[CustomerRemark, ...]:
+    drawn = {_key(f) for f in result.part.findings}
+    groups: dict[tuple[str, bool], list[Finding]] = {}
+    for one in result.findings:
+        is_refusal = one.severity is Severity.REFUSAL
+        own = _key(one) in drawn or one.code in _OWN_WORDS
+        matters = is_refusal or one.severity is Severity.WARNING
+        if not own and not (matters and one.code in _SHOWN) and not is_refusal:
+            continue
+        code = one.code if own or one.code in _SHOWN else OTHER_REFUSAL
+        groups.setdefault((code, is_refusal), []).append(one)
+    found = [
+        remark
+        for (code, is_refusal), group in groups.items()
+        for remark in _grouped(code, group, is_refusal=is_refusal, drawn=drawn)
+    ]
+    return tuple(sorted(found, key=lambda r: not r.is_refusal))
+
+
+def _key(one: Finding) -> Key:
+    return one.code, one.message, str(one.where)
+
+
+def _grouped(
+    code: str, group: list[Finding], *, is_refusal: bool, drawn: set[Key]
+) -> Iterable[CustomerRemark]:
+    """Yield one remark for all findings of planning of a code, or one for each of the drawing."""
+    if _key(group[0]) in drawn or code in _OWN_WORDS:
+        for one in group:
+            x_mm, y_mm = one.where.x_mm, one.where.y_mm
+            is_note = one.severity is Severity.NOTE
+            yield CustomerRemark(
+                code=code,
+                is_refusal=is_refusal,
+                contour_ids=(),
+                data={},
+                message=one.message,
+                remedy=one.remedy,
+                at_mm=None if is_note or x_mm is None or y_mm is None else (x_mm, y_mm),
+            )
+        return
+    figures: dict[str, float] = {}
+    for one in group:
+        for name in _SHOWN.get(code, ()):
+            value = one.data.get(name)
+            if isinstance(value, int | float):
+                before = figures.get(name, 0.0)
+                figures[name] = before + value if name == "corners" else max(before, value)
+    ids = dict.fromkeys(f.where.contour_id for f in group if f.where.contour_id)
+    yield CustomerRemark(code=code, is_refusal=is_refusal, contour_ids=tuple(ids), data=figures)
+
+
+def _savings(found: WhatIf) -> tuple[Saving, ...]:
+    alone: dict[str, Decimal] = {}
+    for one in found.alternatives:
+        alone[one.demand] = max(alone.get(one.demand, Decimal(0)), one.saved_each)
+
+    def is_told(one: Alternative) -> bool:
+        """Several demands looser at once are worth a line where they save more than one of them."""
+        parts = one.demand.split(_AND)
+        more = len(parts) == 1 or all(one.saved_each > alone.get(p, Decimal(0)) for p in parts)
+        return more and one.saved_each > 0 and set(parts) <= _NEGOTIABLE
+
+    return tuple(
+        Saving(
+            demand=one.demand,
+            asked=one.asked,
+            instead=one.instead,
+            saved_each=one.saved_each,
+            each=one.offer.each,
+        )
+        for one in found.alternatives
+        if is_told(one)
+    )

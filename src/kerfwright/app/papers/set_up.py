@@ -1,0 +1,371 @@
+"""The set-up sheet: all that an operator needs at the machine, or why there is nothing to cut."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from kerfwright.app.papers.common import Digests, Heading, heading_of, left_out_ids, refusals
+from kerfwright.app.papers.elapsed import Stage, Step, stages_of, steps_of
+from kerfwright.app.records import JobResult
+from kerfwright.costing.rates import HumanMinutes
+from kerfwright.costing.records import Consumption, TimeKind
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.ranges import Range
+from kerfwright.nc.reader import read_program
+from kerfwright.planning.plan import ContourPlan, OperationKind, Plan, StartKind
+from kerfwright.process.technology import Pass
+from kerfwright.proof.records import EventKind
+from kerfwright.trade.machine import OffsetForm
+from kerfwright.trade.part import Role
+
+Box = tuple[float, float, float, float]
+"""Least X, least Y, greatest X, greatest Y, mm."""
+_MM3_PER_M3: Final = 1e9
+_DIGIT_MM: Final = 1e-4
+"""Offsets nearer than a tenth of a micrometre are one line of the offset table."""
+_MACHINE_HOURS: Final = frozenset({TimeKind.MACHINE_ATTENDED, TimeKind.MACHINE_UNATTENDED})
+_NOT_RUNNING: Final = frozenset({"set-up", "loading"})
+"""Machine time before the program starts."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PassRow:
+    """A line of the pass table.
+
+    Attributes
+    ----------
+    contour_ids : tuple of str
+        Contours it is for; empty for all.
+    number : int
+    is_rough : bool
+    condition : str
+        The word that calls it, as in the program.
+    offset_number : int or None
+        D number, where the control applies the offset.
+    offset_mm, feed_mm_per_min, gap_um, stock_um, ra_um : float
+    tension_n : float or None
+        Where the plan says it.
+    """
+
+    contour_ids: tuple[str, ...]
+    number: int
+    is_rough: bool
+    condition: str
+    offset_number: int | None
+    offset_mm: float
+    feed_mm_per_min: float
+    gap_um: float
+    stock_um: float
+    ra_um: float
+    tension_n: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartRow:
+    """A line of the start-hole chart.
+
+    Attributes
+    ----------
+    start_id, contour_id : str
+    kind : StartKind
+    x_mm, y_mm, diameter_mm, tab_mm, piece_kg : float
+        Diameter 0 for a start at an edge.
+    is_part : bool
+        Whether the piece that comes free is the product.
+    rough_s : float or None
+        When its rough pass begins.
+    is_rough_attended : bool
+    free_s : float or None
+        When somebody must be there: the stop before the cut that frees the piece.
+    frees_line : int or None
+        Line of the program, as the proof saw it.
+    """
+
+    start_id: str
+    contour_id: str
+    kind: StartKind
+    x_mm: float
+    y_mm: float
+    diameter_mm: float
+    tab_mm: float
+    piece_kg: float
+    is_part: bool
+    rough_s: float | None
+    is_rough_attended: bool
+    free_s: float | None
+    frees_line: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """Where the work lies and what must stay clear.
+
+    Attributes
+    ----------
+    part : Box
+        Extent of what is cut.
+    stock : Box or None
+        Extent of the stock, if it is known.
+    stock_kg : float or None
+    keep_clear : Box
+        No clamp inside: the wire's travel, half the nozzle and the clearance beside it.
+    clearance_mm : float
+        That clearance.
+    """
+
+    part: Box
+    stock: Box | None
+    stock_kg: float | None
+    keep_clear: Box
+    clearance_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetUpSheet:
+    """What the operator is given.
+
+    Attributes
+    ----------
+    heading : Heading
+    digests : Digests
+    machine, wire : str
+    wire_diameter_mm : float
+    wire_tension_n : float or None
+        Usual one, to start from.
+    threads_itself : bool
+    program : str
+        Name of the file.
+    dialect_unit : str
+        Unit of the program.
+    is_controller_offset : bool
+    is_withheld : bool
+        Then the sheet carries no passes, starts or steps: nothing may be cut.
+    refusals, warnings : tuple of Finding
+    left_out : tuple of str
+        Contours of the drawing that are not in the program.
+    room : Room or None
+    passes : tuple of PassRow
+    starts : tuple of StartRow
+        In order of roughing.
+    steps : tuple of Step
+    stages : tuple of Stage
+    flushing : tuple of (str, tuple of str)
+        How to set the water, and the cuts it is for.
+    running : Range or None
+        Minutes of the machine for one piece, from the start of the program.
+    wire_use : Consumption or None
+    """
+
+    heading: Heading
+    digests: Digests
+    machine: str
+    wire: str
+    wire_diameter_mm: float
+    wire_tension_n: float | None
+    threads_itself: bool
+    program: str
+    dialect_unit: str
+    is_controller_offset: bool
+    is_withheld: bool
+    refusals: tuple[Finding, ...]
+    warnings: tuple[Finding, ...]
+    left_out: tuple[str, ...]
+    room: Room | None
+    passes: tuple[PassRow, ...]
+    starts: tuple[StartRow, ...]
+    steps: tuple[Step, ...]
+    stages: tuple[Stage, ...]
+    flushing: tuple[tuple[str, tuple[str, ...]], ...]
+    running: Range | None
+    wire_use: Consumption | None
+
+
+def set_up_of(
+    result: JobResult,
+    *,
+    digests: Digests,
+    minutes: HumanMinutes,
+    program: str,
+    clamp_clearance_mm: float,
+    wire_tension_n: float | None = None,
+) -> SetUpSheet:
+    """Return the set-up sheet of a job.
+
+    Parameters
+    ----------
+    result : JobResult
+    digests : Digests
+    minutes : HumanMinutes
+        How long threading and stops take.
+    program : str
+        Name of the program's file.
+    clamp_clearance_mm : float
+        How far clamps stay from the nozzle's way.
+    wire_tension_n : float, optional
+        Tension of the wire to start from.
+    """
+    plan, wanted = result.plan, result.requirement
+    is_withheld = result.program is None or result.path is None
+    steps = (
+        () if result.program is None or result.path is None
+        else steps_of(plan, result.path, minutes=minutes)
+    )  # fmt: skip
+    warnings = tuple(
+        {(f.code, f.message): f for f in result.findings if f.severity is Severity.WARNING}.values()
+    )
+    estimate = result.estimate
+    wire_use = (
+        next((c for c in estimate.consumption if c.item == "wire"), None) if estimate else None
+    )
+    return SetUpSheet(
+        heading=heading_of(result),
+        digests=digests,
+        machine=wanted.machine.name,
+        wire=plan.choice.wire.name,
+        wire_diameter_mm=plan.choice.wire.diameter_mm,
+        wire_tension_n=wire_tension_n,
+        threads_itself=wanted.machine.threads_itself,
+        program=program,
+        dialect_unit=wanted.machine.dialect.unit.value,
+        is_controller_offset=wanted.machine.dialect.offset_form is OffsetForm.CONTROLLER,
+        is_withheld=is_withheld,
+        refusals=refusals(result),
+        warnings=warnings,
+        left_out=left_out_ids(result),
+        room=None if is_withheld else _room(result, clamp_clearance_mm),
+        passes=() if is_withheld else _passes(result),
+        starts=() if is_withheld else _starts(result, steps),
+        steps=steps,
+        stages=stages_of(steps),
+        flushing=_flushing(steps),
+        running=None if is_withheld else _running(result),
+        wire_use=None if is_withheld else wire_use,
+    )
+
+
+def _passes(result: JobResult) -> tuple[PassRow, ...]:
+    machine = result.requirement.machine
+    table: dict[int, float] = {}
+    if result.program is not None and machine.dialect.offset_form is OffsetForm.CONTROLLER:
+        table = dict(read_program(result.program, machine=machine).offsets_mm)
+    return tuple(
+        PassRow(
+            contour_ids=ids,
+            number=p.number,
+            is_rough=p.is_rough,
+            condition=machine.dialect.condition.format(number=p.number),
+            offset_number=next(
+                (d for d, value in table.items() if abs(value - p.offset_mm) <= _DIGIT_MM), None
+            ),
+            offset_mm=p.offset_mm,
+            feed_mm_per_min=p.feed_mm_per_min,
+            gap_um=p.gap_um,
+            stock_um=p.stock_um,
+            ra_um=p.ra_um,
+        )
+        for ids, passes in _own_passes(result.plan)
+        for p in passes
+    )
+
+
+def _own_passes(plan: Plan) -> Iterator[tuple[tuple[str, ...], tuple[Pass, ...]]]:
+    """Yield the passes of contours that have as many, since offsets follow from their number."""
+    if not plan.has_own_passes:
+        yield (), plan.passes
+        return
+    for _, ids in plan.contours_by_count():
+        yield ids, next(c for c in plan.contours if c.target.id == ids[0]).passes
+
+
+def _starts(result: JobResult, steps: tuple[Step, ...]) -> tuple[StartRow, ...]:
+    moments = {(s.operation.contour_id, s.operation.kind): s for s in reversed(steps)}
+    lines = (
+        {e.contour_id: e.line for e in result.proof.events if e.kind is EventKind.PIECE_FREE}
+        if result.proof
+        else {}
+    )
+    return tuple(_start(c, moments, lines) for c in result.plan.contours)
+
+
+def _start(
+    c: ContourPlan,
+    moments: dict[tuple[str, OperationKind], Step],
+    lines: dict[str | None, int],
+) -> StartRow:
+    rough = moments.get((c.target.id, OperationKind.ROUGH))
+    free = moments.get((c.target.id, OperationKind.CUT_OFF))
+    return StartRow(
+        start_id=c.start.id,
+        contour_id=c.target.id,
+        kind=c.start.kind,
+        x_mm=c.start.x_mm,
+        y_mm=c.start.y_mm,
+        diameter_mm=c.start.diameter_mm,
+        tab_mm=c.tab.width_mm,
+        piece_kg=c.slug.mass_kg,
+        is_part=c.slug.is_part,
+        rough_s=rough.begin_s if rough else None,
+        is_rough_attended=rough is not None and rough.is_attended,
+        free_s=free.begin_s if free else None,
+        frees_line=lines.get(c.target.id),
+    )
+
+
+def _room(result: JobResult, clearance_mm: float) -> Room:
+    plan = result.plan
+    boxes = [c.target.contour.bounds_mm for c in plan.contours]
+    part = _around(boxes)
+    # The wire runs outside of outlines and inside of openings.
+    travel = [
+        _grown(c.target.contour.bounds_mm, plan.passes[0].offset_mm)
+        if c.target.role is Role.OUTLINE
+        else c.target.contour.bounds_mm
+        for c in plan.contours
+    ]
+    travel += [(c.start.x_mm, c.start.y_mm, c.start.x_mm, c.start.y_mm) for c in plan.contours]
+    reach_mm = plan.rules.nozzle_diameter_mm / 2 + clearance_mm
+    stock_kg = None
+    if plan.stock is not None:
+        material = result.requirement.material
+        volume_m3 = abs(plan.stock.area_mm2) * plan.height_mm / _MM3_PER_M3
+        stock_kg = volume_m3 * material.density_kg_per_m3
+    return Room(
+        part=part,
+        stock=plan.stock.bounds_mm if plan.stock else None,
+        stock_kg=stock_kg,
+        keep_clear=_grown(_around(travel), reach_mm),
+        clearance_mm=clearance_mm,
+    )
+
+
+def _around(boxes: list[Box]) -> Box:
+    x0, y0, x1, y1 = zip(*boxes, strict=True)
+    return min(x0), min(y0), max(x1), max(y1)
+
+
+def _grown(box: Box, by_mm: float) -> Box:
+    x0, y0, x1, y1 = box
+    return x0 - by_mm, y0 - by_mm, x1 + by_mm, y1 + by_mm
+
+
+def _flushing(steps: tuple[Step, ...]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Return each way of setting the water once, with the cuts it is for."""
+    groups: dict[str, dict[str, None]] = {}
+    for one in steps:
+        op = one.operation
+        if op.flushing:
+            name = "skims" if op.kind is OperationKind.SKIM else op.contour_id
+            groups.setdefault(op.flushing, {})[name] = None
+    return tuple((advice, tuple(names)) for advice, names in groups.items())
+
+
+def _running(result: JobResult) -> Range | None:
+    if result.estimate is None:
+        return None
+    total = Range.exact(0.0)
+    for line in result.estimate.times:
+        if line.per_piece and line.kind in _MACHINE_HOURS and line.operation not in _NOT_RUNNING:
+            total = total + line.minutes
+    return total

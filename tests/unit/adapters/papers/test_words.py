@@ -1,0 +1,78 @@
+from __future__ import annotations
+
+import json
+import re
+import unicodedata
+from decimal import Decimal
+
+import pytest
+import typst
+
+from kerfwright.adapters.papers.words import COVERED, Units, clock, money, printable, runs
+from kerfwright.trade.part import LengthUnit
+
+MM, INCH = Units(unit=LengthUnit.MILLIMETRE), Units(unit=LengthUnit.INCH)
+SHEET = """
+#set page(width: 100mm, height: auto)
+#set text(font: ("Libertinus Serif", "DejaVu Sans Mono"))
+#for c in json(bytes(sys.inputs.signs)) { box(width: 10mm, c); linebreak() }
+"""
+
+
+def glyphs(signs: list[str]) -> list[str]:
+    """The first glyph that each sign is drawn with, by the fonts that papers are set in."""
+    made = typst.compile(
+        SHEET.encode(),
+        format="svg",
+        ignore_system_fonts=True,
+        sys_inputs={"signs": json.dumps(signs)},
+    )
+    assert isinstance(made, bytes)
+    rows: dict[str, str] = {}
+    drawn = r'translate\([\d.]+ ([\d.]+)\)"><g[^>]*><use xlink:href="#(g[0-9A-F]+)"'
+    for row, glyph in re.findall(drawn, made.decode()):
+        rows.setdefault(row, glyph)
+    return list(rows.values())
+
+
+def test_every_sign_that_is_let_through_has_a_glyph_of_its_own() -> None:
+    missing = glyphs(["中"])[0]
+    signs = [
+        chr(code)
+        for low, high in COVERED
+        for code in range(low, high + 1)
+        # Spaces draw nothing, marks join the sign before them, and holes in a block are no signs.
+        if unicodedata.category(chr(code)) not in {"Zs", "Mn", "Me", "Cn", "Cf"}
+    ]
+    found = glyphs(signs)
+    assert len(found) == len(signs)
+    assert [s for s, g in zip(signs, found, strict=True) if g == missing] == []
+
+
+@pytest.mark.parametrize(
+    ("said", "shown"),
+    [
+        ("Müller µ Ø ± 中", "Müller µ Ø ± [U+4E2D]"),
+        ("u\u0308", "ü"),
+        ("a\u202eb\u200bc\x07", "a\ufffdb\ufffdc\ufffd"),
+        ("two\nlines\there", "two lines here"),
+        ("😀", "[U+1F600]"),
+    ],
+)
+def test_every_sign_shows(said: str, shown: str) -> None:
+    assert printable(said) == shown
+
+
+def test_lengths_keep_to_one_unit_and_negative_zero_is_zero() -> None:
+    assert (MM.place(-0.0001), INCH.place(-25.4)) == ("0.000", "−1.0000")
+    assert (MM.fine(12.70006), INCH.fine(12.7)) == ("12.7001", "0.50000")
+    assert (MM.small(5.0), INCH.small(5.08)) == ("0.005 mm", "0.0002 in")
+    assert (MM.small(1000.0), MM.size(25.4), INCH.size(25.4)) == ("1 mm", "25.4 mm", "1 in")
+    assert (MM.roughness(0.8), INCH.roughness(0.8)) == ("0.8", "31")
+
+
+def test_moments_money_and_runs_read_as_people_write_them() -> None:
+    assert [clock(s) for s in (0.0, 3599.0, 3600.0 * 100)] == ["0:00", "1:00", "100:00"]
+    assert money(Decimal("1234567.8")) == "1\u2009234\u2009567.80"
+    assert runs(("H3", "H1", "H2", "P1", "H10", "H11")) == "H1–H3, H10, H11, P1"
+    assert runs(()) == ""

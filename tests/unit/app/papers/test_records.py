@@ -1,0 +1,289 @@
+"""What the papers say, before anything is set."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from importlib.resources import files
+from itertools import pairwise
+from pathlib import Path
+
+import ezdxf
+import pytest
+
+from kerfwright.adapters.papers.customer_words import said
+from kerfwright.adapters.papers.words import Units
+from kerfwright.adapters.tables import load_tables
+from kerfwright.app.papers import quote
+from kerfwright.app.papers.common import Digests
+from kerfwright.app.papers.elapsed import stages_of, steps_of
+from kerfwright.app.papers.holes import holes_of
+from kerfwright.app.papers.inspection import (
+    FeatureKind,
+    Limits,
+    Measured,
+    circle_of,
+    inspection_of,
+)
+from kerfwright.app.papers.set_up import set_up_of
+from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.cli.demo import SAMPLE, WANTED
+from kerfwright.cli.job import request_from
+from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.geometry.contour import Contour
+from kerfwright.planning.plan import OperationKind
+from kerfwright.trade.machine import OffsetForm
+from kerfwright.trade.part import LengthUnit
+from kerfwright.trade.requirement import Requirement
+from kerfwright.wiring import plan_job
+
+TABLES = load_tables()
+MINUTES = TABLES.rates.minutes
+DAY = date(2026, 3, 2)
+NO_DIGESTS = Digests(drawing="", job="", plan="", program="", proof="")
+
+
+@pytest.fixture(scope="module")
+def wheel() -> JobResult:
+    drawing = files("kerfwright") / "data" / "samples" / SAMPLE
+    return plan_job(request_from(WANTED | {"drawing": drawing}))
+
+
+def quoted(result: JobResult) -> quote.Quote:
+    return quote.quote_of(result, number="Q-1", made_on=DAY, valid_days=30)
+
+
+def sheet_of(result: JobResult):
+    return set_up_of(
+        result, digests=NO_DIGESTS, minutes=MINUTES, program="program.nc", clamp_clearance_mm=5.0
+    )
+
+
+def refused_with(result: JobResult, *findings: Finding) -> JobResult:
+    return replace(result, program=None, findings=(*result.findings, *findings))
+
+
+def test_moments_add_up_to_the_times_of_the_estimate(wheel: JobResult) -> None:
+    assert wheel.path is not None
+    assert wheel.estimate is not None
+    steps = steps_of(wheel.plan, wheel.path, minutes=MINUTES)
+    assert all(a.end_s == b.begin_s for a, b in pairwise(steps))
+    # The estimate sums the same moves by pass, on other ways.
+    running = {"threading", "positioning", "rough pass", "cut-off", "attended stops"}
+    total = sum(
+        t.minutes.likely
+        for t in wheel.estimate.times
+        if t.operation in running or t.operation.startswith("skim")
+    )
+    assert steps[-1].end_s / 60 == pytest.approx(total, rel=1e-9)
+    sheet = sheet_of(wheel)
+    assert sheet.running.likely == pytest.approx(total, rel=1e-9)
+
+
+def test_stages_part_where_somebody_must_come_or_may_go(wheel: JobResult) -> None:
+    assert wheel.path is not None
+    steps = steps_of(wheel.plan, wheel.path, minutes=MINUTES)
+    stages = stages_of(steps)
+    assert [s.is_attended for s in stages] == [False, True, False, True]
+    assert [s.kinds for s in stages] == [
+        (OperationKind.ROUGH,), (OperationKind.CUT_OFF,), (OperationKind.SKIM,),
+        (OperationKind.CUT_OFF,),
+    ]  # fmt: skip
+    assert (stages[0].first, stages[-1].last) == (1, len(steps))
+    for stage in stages:
+        inside = steps[stage.first - 1 : stage.last]
+        assert all(s.is_attended == stage.is_attended for s in inside)
+        assert (stage.begin_s, stage.end_s) == (inside[0].begin_s, inside[-1].end_s)
+
+
+def test_a_quote_prices_piece_by_piece_and_covers_what_is_cut(wheel: JobResult) -> None:
+    made = quoted(wheel)
+    assert made.is_offered
+    assert all(x.total == x.each * x.quantity for x in made.lines)
+    assert [x.quantity for x in made.lines] == [1, 5, 25]
+    assert (made.openings, made.outlines, made.not_included) == (7, 1, ())
+    assert (made.valid_until - made.made_on).days == 30
+
+
+def test_without_a_proved_program_there_is_no_price_and_nothing_to_cut_by(
+    wheel: JobResult,
+) -> None:
+    result = refused_with(wheel)
+    assert not quoted(result).is_offered
+    sheet = sheet_of(result)
+    assert sheet.is_withheld
+    assert not any((sheet.starts, sheet.passes, sheet.steps, sheet.stages, sheet.room))
+    assert holes_of(result, law=TABLES.rates.drilling).rows == ()
+    assert inspection_of(result).features == ()
+
+
+def test_no_message_of_planning_reaches_the_customer(wheel: JobResult) -> None:
+    secret = Finding(
+        code="height-beyond-machine",
+        severity=Severity.REFUSAL,
+        message="Machine Nine takes 250 mm at 33.77 an hour",
+        where=Place(contour_id="H3"),
+        remedy="use Machine Ten",
+        data={"value_mm": 300.0, "limit_mm": 250.0, "rate": 33.77},
+    )
+    unknown = replace(secret, code="something-new", message="the wire of Machine Nine")
+    made = quoted(refused_with(wheel, secret, unknown))
+    codes = [r.code for r in made.remarks if r.is_refusal]
+    assert codes == ["height-beyond-machine", quote.OTHER_REFUSAL]
+    assert "Nine" not in repr(made)
+    assert "Ten" not in repr(made)
+    assert "33.77" not in repr(made)
+    words = [said(r, Units(unit=LengthUnit.MILLIMETRE)) for r in made.remarks]
+    assert words[0].problem == "The work is too high for us: 300 mm."
+    assert words[0].remedy == "Up to 250 mm we can take it."
+
+
+def test_every_finding_that_customers_see_has_words_for_them() -> None:
+    for unit in LengthUnit:
+        for code, names in quote._SHOWN.items():
+            remark = quote.CustomerRemark(
+                code=code,
+                is_refusal=True,
+                contour_ids=("H1", "H2", "H3"),
+                data=dict.fromkeys(names, 1.27),
+            )
+            words = said(remark, Units(unit=unit))
+            assert words.problem.endswith(".")
+            assert words.remedy.endswith(".")
+            assert ("mm" in words.problem) <= (unit is LengthUnit.MILLIMETRE)
+
+
+def test_remarks_of_one_kind_are_one_with_all_their_contours(wheel: JobResult) -> None:
+    corner = Finding(
+        code="inside-radius-too-small",
+        severity=Severity.WARNING,
+        message="4 inside corners of H1 come out with R 0.134 mm",
+        where=Place(contour_id="H1"),
+        data={"corners": 4, "limit_mm": 0.134, "left_mm": 0.05},
+    )
+    other = replace(
+        corner, where=Place(contour_id="H2"), data={**corner.data, "corners": 2, "left_mm": 0.07}
+    )
+    made = quoted(replace(wheel, findings=(*wheel.findings, corner, other)))
+    (remark,) = [r for r in made.remarks if r.code == corner.code]
+    assert remark.contour_ids == ("H1", "H2")
+    assert dict(remark.data) == {"corners": 6, "limit_mm": 0.134, "left_mm": 0.07}
+    words = said(remark, Units(unit=LengthUnit.MILLIMETRE))
+    assert "6 inside corners come out with a radius of 0.134 mm" in words.problem
+
+
+def test_a_bore_is_measured_by_its_diameter_and_a_slot_by_its_ends() -> None:
+    assert circle_of(Contour.circle((1.0, 2.0), radius_mm=4.0)) == ((1.0, 2.0), 8.0)
+    slot = Contour.from_rows([(-10, -5, 0), (10, -5, 1), (10, 5, 0), (-10, 5, 1)])
+    assert circle_of(slot) is None
+    assert circle_of(Contour.from_rows([(0, 0), (1, 0), (1, 1)])) is None
+
+
+def test_the_keyed_bore_of_the_wheel_has_its_diameter_on_the_sheet(wheel: JobResult) -> None:
+    sheet = inspection_of(wheel)
+    sizes = {
+        (f.measured.contour.id, f.measured.kind): f.measured.nominal_mm for f in sheet.features
+    }
+    # From the drawing of the sample: a bore of 8 mm with a key.
+    assert sizes["H7", FeatureKind.DIAMETER] == pytest.approx(8.0, abs=1e-9)
+    assert ("H1", FeatureKind.DIAMETER) not in sizes
+    for one in sheet.features:
+        assert one.limits is not None
+        assert one.limits.high_mm - one.limits.low_mm == pytest.approx(0.010, abs=1e-12)
+
+
+def test_a_contour_with_demands_of_its_own_has_its_own_limits_passes_and_line(
+    tmp_path: Path,
+) -> None:
+    drawing = ezdxf.new("R2010", units=4)
+    for x in (0.0, 40.0):
+        drawing.modelspace().add_circle((x, 0), 10.0)
+    drawing.modelspace().add_lwpolyline([(-20, -20), (60, -20), (60, 20), (-20, 20)], close=True)
+    drawing.saveas(tmp_path / "two.dxf")
+    result = plan_job(
+        JobRequest(
+            drawing=tmp_path / "two.dxf",
+            material="D2",
+            height="20 mm",
+            tolerance="±0.05 mm",
+            contours={"H2": "tolerance=±0.005 mm"},
+        )
+    )
+    zones = {
+        f.measured.contour.id: f.limits.high_mm - f.limits.low_mm
+        for f in inspection_of(result).features
+        if f.limits is not None
+    }
+    assert zones == pytest.approx({"P1": 0.1, "H1": 0.1, "H2": 0.01})
+    rows = sheet_of(result).passes
+    planned = {c.target.id: c for c in result.plan.contours}
+    for row in rows:
+        for name in row.contour_ids:
+            assert row.offset_mm == planned[name].passes[row.number - 1].offset_mm
+    assert {name for row in rows for name in row.contour_ids} == set(planned)
+    (own,) = quoted(result).asked.own
+    assert (own.contour_ids, own.demand.tolerance_um) == (("H2",), 5.0)
+    # What is usual is said of the contours that ask nothing themselves: one rough pass.
+    assert quoted(result).asked.usual_ra_um == planned["H1"].passes[-1].ra_um
+
+
+def test_fits_come_in_where_limits_are_asked_for(wheel: JobResult) -> None:
+    def h7(measured: Measured, _requirement: Requirement) -> Limits | None:
+        if measured.kind is not FeatureKind.DIAMETER:
+            return None
+        nominal_mm = measured.nominal_mm
+        # ISO 286-1: IT7 above 6 up to 10 mm is 15 µm (from memory).
+        return Limits(low_mm=nominal_mm, high_mm=nominal_mm + 0.015, words="H7")
+
+    sheet = inspection_of(wheel, limiter=h7)
+    (bore,) = [f for f in sheet.features if f.limits is not None]
+    assert bore.limits == Limits(
+        low_mm=bore.measured.nominal_mm, high_mm=bore.measured.nominal_mm + 0.015, words="H7"
+    )
+
+
+def test_clamps_stay_clear_of_the_nozzles_all_around(wheel: JobResult) -> None:
+    room = sheet_of(wheel).room
+    assert room is not None
+    rough_mm = wheel.plan.passes[0].offset_mm
+    reach_mm = wheel.plan.rules.nozzle_diameter_mm / 2 + 5.0
+    x0, _, x1, _ = room.keep_clear
+    assert (x0, x1) == pytest.approx(
+        (-32 - rough_mm - reach_mm, 32 + rough_mm + reach_mm), abs=0.01
+    )
+
+
+def test_d_numbers_are_those_of_the_program(tmp_path: Path) -> None:
+    drawing = ezdxf.new("R2010", units=4)
+    drawing.modelspace().add_circle((0, 0), 10.0)
+    drawing.saveas(tmp_path / "disc.dxf")
+    request = JobRequest(
+        drawing=tmp_path / "disc.dxf",
+        material="D2",
+        height="20 mm",
+        tolerance="±0.005 mm",
+        offset_form=OffsetForm.CONTROLLER,
+    )
+    result = plan_job(request)
+    assert result.program is not None
+    sheet = sheet_of(result)
+    assert sheet.is_controller_offset
+    for one in sheet.passes:
+        assert f"G10 L1 P{one.offset_number} R{one.offset_mm:.4f}" in result.program
+
+
+def test_holes_are_drilled_in_order_with_a_tube_below_their_size(wheel: JobResult) -> None:
+    sheet = holes_of(wheel, law=TABLES.rates.drilling)
+    assert [r.number for r in sheet.rows] == list(range(1, 9))
+    assert [r.start_id for r in sheet.rows] == [c.start.id for c in wheel.plan.contours]
+    assert all(r.hole.drilled.tube_diameter_mm < r.diameter_mm for r in sheet.rows)
+    assert sheet.minutes is not None
+    assert wheel.estimate is not None
+    (drilling,) = [t for t in wheel.estimate.times if t.operation == "start-hole drilling"]
+    assert sheet.minutes.likely == pytest.approx(drilling.minutes.likely)
+
+
+def test_a_price_on_paper_is_a_sum_in_cents(wheel: JobResult) -> None:
+    for line in quoted(wheel).lines:
+        assert line.each == line.each.quantize(Decimal("0.01"))

@@ -62,6 +62,12 @@ def test_one_cut_moves_the_feed_only_part_of_the_way():
     assert one.feed_sigma_log < 0.35
 
 
+def test_many_cuts_of_a_skim_move_its_feed_all_the_way_too():
+    # Skims have a narrower spread than the rough pass; the ratio that comes out is the one measured.
+    (_, one) = passes(scene("later"), learned([slow(scene(f"J{n}"), 2) for n in range(20)]), 2)
+    assert one.learned.feed_factor == pytest.approx(0.8, abs=0.015)
+
+
 def test_more_cuts_of_one_job_do_not_count_like_more_jobs():
     one_job = learned([slow(scene()) for _ in range(12)])
     many_jobs = learned([slow(scene(f"J{n}")) for n in range(12)])

@@ -63,7 +63,7 @@ def test_one_cut_moves_the_feed_only_part_of_the_way():
 
 
 def test_many_cuts_of_a_skim_move_its_feed_all_the_way_too():
-    # Skims have a narrower spread than the rough pass; the ratio that comes out is the one measured.
+    # Skims have a narrower spread than the rough pass; what comes out is the ratio measured.
     (_, one) = passes(scene("later"), learned([slow(scene(f"J{n}"), 2) for n in range(20)]), 2)
     assert one.learned.feed_factor == pytest.approx(0.8, abs=0.015)
 

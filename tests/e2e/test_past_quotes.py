@@ -8,7 +8,7 @@ from importlib import resources
 
 import pytest
 
-from kerfwright.adapters import tables
+from kerfwright.adapters import table_files, tables
 from kerfwright.cli.run import run
 
 SAMPLE = resources.files("kerfwright") / "data" / "samples" / "hand_die.dxf"
@@ -37,11 +37,11 @@ def release(tmp_path, monkeypatch):
 
     def change(name, old, new):
         data = tmp_path / "data"
-        shutil.copytree(tables.SHIPPED, data)
+        shutil.copytree(table_files.SHIPPED, data)
         text = (data / name).read_text(encoding="utf-8")
         assert old in text
         (data / name).write_text(text.replace(old, new, 1), encoding="utf-8")
-        monkeypatch.setattr(tables, "SHIPPED", data)
+        monkeypatch.setattr(table_files, "SHIPPED", data)
         tables._load.cache_clear()
 
     yield change
@@ -72,7 +72,7 @@ def test_the_shops_tables_and_its_machine_may_change_or_go(tmp_path, capsys):
     own, machine = tmp_path / "own", tmp_path / "mill.toml"
     own.mkdir()
     (own / "rates.toml").write_text("[hour]\nbench_per_h = 61\n", encoding="utf-8")
-    shipped = (tables.SHIPPED / "machines" / "generic-mm.toml").read_text(encoding="utf-8")
+    shipped = (table_files.SHIPPED / "machines" / "generic-mm.toml").read_text(encoding="utf-8")
     machine.write_text(shipped, encoding="utf-8")
     job = tmp_path / "job"
     quoted = planned(capsys, job, "--tables", own, "--machine", machine)

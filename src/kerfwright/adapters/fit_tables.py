@@ -6,7 +6,7 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Final
 
-from kerfwright.adapters.tables import open_table
+from kerfwright.adapters.table_files import open_table
 from kerfwright.foundation.sources import Source
 from kerfwright.trade.fits import FitTable
 

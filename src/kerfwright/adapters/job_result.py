@@ -13,7 +13,7 @@ from kerfwright.adapters.job_folder import Wanted
 from kerfwright.adapters.kept_tables import kept_text, unchanged
 from kerfwright.adapters.machines import machine_tables
 from kerfwright.adapters.owned_files import Written, digest
-from kerfwright.adapters.tables import every_table
+from kerfwright.adapters.table_files import every_table
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.foundation.version import __version__
 from kerfwright.planning.rules import CornerStyle

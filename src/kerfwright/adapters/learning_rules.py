@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Final
 
 from kerfwright.adapters.figures import Node
-from kerfwright.adapters.tables import open_table
+from kerfwright.adapters.table_files import open_table
 from kerfwright.foundation.sources import Source
 from kerfwright.learning.records import Input, LearningRules, Measure
 

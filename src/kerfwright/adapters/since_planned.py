@@ -10,7 +10,7 @@ from typing import Any, Final
 from kerfwright.adapters import job_folder
 from kerfwright.adapters.kept_tables import MACHINE, differences, document_of
 from kerfwright.adapters.machines import machine_tables
-from kerfwright.adapters.tables import every_table
+from kerfwright.adapters.table_files import every_table
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.errors import KerfwrightError

@@ -8,7 +8,7 @@ from typing import Final
 
 from kerfwright.adapters.figures import Node
 from kerfwright.adapters.kept_tables import is_kept
-from kerfwright.adapters.tables import Stamp, open_table, stamp
+from kerfwright.adapters.table_files import Stamp, open_table, stamp
 from kerfwright.process.technology import Flushing
 from kerfwright.process.wire_physics import (
     BreakLaw,

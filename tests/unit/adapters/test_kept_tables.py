@@ -9,7 +9,8 @@ import pytest
 from kerfwright.adapters.kept_tables import differences, kept_text, unchanged
 from kerfwright.adapters.learning_rules import load_learning_rules
 from kerfwright.adapters.machines import load_machine, machine_tables
-from kerfwright.adapters.tables import every_table, load_tables
+from kerfwright.adapters.table_files import SHIPPED, every_table
+from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.foundation.errors import FileError, InputError
 
@@ -37,8 +38,6 @@ def test_what_was_kept_reads_as_the_folder_did(kept, own):
 
 
 def test_every_shipped_table_is_kept_also_one_that_comes_later(kept):
-    from kerfwright.adapters.tables import SHIPPED
-
     document = json.loads(kept.read_text(encoding="utf-8"))
     assert set(document["tables"]) == {path.name for path in SHIPPED.glob("*.toml")}
 

@@ -2,7 +2,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from kerfwright.adapters.tables import SHIPPED, load_tables
+from kerfwright.adapters.table_files import SHIPPED
+from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.sources import SourceTag
 
 

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from kerfwright.foundation.errors import InputError, RangeError
-from kerfwright.learning.learn import learn, tables_sha256
-from kerfwright.learning.records import LearningRules, Measure, MeasuredCut
+from kerfwright.learning.learn import fit_measure, learn, tables_sha256
+from kerfwright.learning.records import CROSSED, Input, LearningRules, Measure, MeasuredCut
 from kerfwright.process.technology import Flushing
 from simulated_shops import MACHINES, MATERIALS, RULES, TABLES, WIRES, Scene, Shop, measured
 
@@ -62,6 +62,12 @@ def test_one_cut_moves_the_feed_only_part_of_the_way():
     assert one.feed_sigma_log < 0.35
 
 
+def test_many_cuts_of_a_skim_move_its_feed_all_the_way_too():
+    # Skims have a narrower spread than the rough pass; what comes out is the ratio measured.
+    (_, one) = passes(scene("later"), learned([slow(scene(f"J{n}"), 2) for n in range(20)]), 2)
+    assert one.learned.feed_factor == pytest.approx(0.8, abs=0.015)
+
+
 def test_more_cuts_of_one_job_do_not_count_like_more_jobs():
     one_job = learned([slow(scene()) for _ in range(12)])
     many_jobs = learned([slow(scene(f"J{n}")) for n in range(12)])
@@ -70,6 +76,22 @@ def test_more_cuts_of_one_job_do_not_count_like_more_jobs():
         for p in (one_job, many_jobs)
     ]
     assert loadings[1] < 0.7 * loadings[0]
+
+
+def test_a_shop_whose_jobs_differ_widely_expects_the_next_one_to_differ_too():
+    # Job to job ten times the variance of the rules, cut to cut as the rules: the job's own scale
+    # follows, not that of the inputs.
+    generator = np.random.default_rng(3)
+    shares = RULES.shares[Measure.FEED]
+    names, response = [], []
+    for n in range(120):
+        job = generator.normal(0, math.sqrt(10 * shares[Input.JOB]))
+        for _ in range(3):
+            names.append((*(f"{kind} a" for kind in CROSSED), f"job {n}"))
+            response.append(job + generator.normal(0, math.sqrt(shares[Input.CUT])))
+    found = fit_measure(np.array(response), names, measure=Measure.FEED, rules=RULES).variance
+    assert 4 < found[Input.JOB] / shares[Input.JOB] < 16
+    assert found[Input.MACHINE] / shares[Input.MACHINE] < 2
 
 
 def test_what_a_machine_shows_in_one_material_counts_for_another_too():

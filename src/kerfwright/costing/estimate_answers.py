@@ -18,6 +18,7 @@ from kerfwright.costing.times import (
     Times,
     for_quantity,
     job_times,
+    measuring_factors,
 )
 from kerfwright.costing.uncertainty import total, variance_by_cause
 from kerfwright.foundation.answers import Answer
@@ -121,7 +122,7 @@ class _Scene:
             "threading": ("", thread, float(sum(c.threads for c in self.path.cuts))),
             "attended stops": ("", "attended_stop", float(stops)),
             "removal": ("", "removal_per_piece_freed", contours),
-            "inspection": ("inspection_base", "inspection_per_contour", contours),
+            "inspection": ("inspection_base", "inspection_per_contour", self._measured()),
         }
         if operation in made:
             base, each, count = made[operation]
@@ -140,6 +141,10 @@ class _Scene:
         if line.count is not None and self.rates.breaks is not None:
             return made_of(line, self.rates.breaks)
         return line.line.basis, (), _COMPUTED
+
+    def _measured(self) -> float:
+        """Return how many usual contours the measuring of these is worth."""
+        return math.fsum(measuring_factors(self.plan, self.rates.minutes))
 
     def _cutting(self, line: TimedLine) -> tuple[str, _Inputs, Source]:
         known = line.learned

@@ -420,7 +420,7 @@ def _gather(cut: Cut, line: _Sum, *, idle_mm_per_min: float) -> None:
 def _after(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLine]:
     stops = sum((c.stop_before is not None) + (c.stop_after is not None) for c in path.cuts)
     freed = len(plan.contours)
-    measuring = _measuring_minutes(plan, people)
+    measuring = people.inspection_per_contour * math.fsum(measuring_factors(plan, people))
     return [
         _human(
             "attended stops",
@@ -450,9 +450,11 @@ def _after(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLine]:
     ]
 
 
-def _measuring_minutes(plan: Plan, people: HumanMinutes) -> float:
-    """Return how long the contours take to measure, each for the tolerance asked of it."""
+def measuring_factors(plan: Plan, people: HumanMinutes) -> tuple[float, ...]:
+    """Return for each contour how much longer it takes to measure than a usual one.
+
+    By the ratio of the usual tolerance to the one asked, from 1 to the most of the rates.
+    """
     asked = [plan.requirement.demand_on(c.target.id).tolerance_um for c in plan.contours]
     usual, most = people.inspection_usual_um, people.inspection_most
-    factors = [1.0 if um is None else min(max(usual / um, 1.0), most) for um in asked]
-    return people.inspection_per_contour * math.fsum(factors)
+    return tuple(1.0 if um is None else min(max(usual / um, 1.0), most) for um in asked)

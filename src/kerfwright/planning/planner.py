@@ -25,7 +25,7 @@ from kerfwright.planning.starts import Site, Walls, find_site, share_out_given
 from kerfwright.planning.stations import settled
 from kerfwright.planning.wire_states import with_running_wire
 from kerfwright.planning.wires import Paths, choose_wire, paths_of
-from kerfwright.planning.work_findings import work_findings
+from kerfwright.planning.work_findings import Size, work_findings
 from kerfwright.process.choice import JobPasses
 from kerfwright.process.flushing import skim_advice
 from kerfwright.process.technology import PassChoice, Technology
@@ -119,12 +119,8 @@ def make_plan(
         requirement=requirement, choice=passes.most, technology=technology, rules=rules
     )
     findings += frame.given_start_findings(part, planned, walls)
-    ordered = _in_order(planned)
-    loose = frame.loose_piece_refusals(ordered, stock, choice=passes)
-    if loose:
-        findings += loose
-        dropped = {f.where.contour_id for f in loose}
-        ordered = _in_order([c for c in ordered if c.target.id not in dropped])
+    ordered, loose = _held(_in_order(planned), stock, passes)
+    findings += loose
     findings += _job_findings(
         ordered, part, requirement, stock, passes, technology=technology, rules=rules
     )
@@ -139,6 +135,17 @@ def make_plan(
         findings=tuple(findings),
         wire_states=running.states,
     )
+
+
+def _held(
+    ordered: tuple[ContourPlan, ...], stock: Contour | None, passes: JobPasses
+) -> tuple[tuple[ContourPlan, ...], list[Finding]]:
+    """Return the contours without those that free a piece that nothing holds, and why."""
+    loose = frame.loose_piece_refusals(ordered, stock, choice=passes)
+    if not loose:
+        return ordered, []
+    dropped = {f.where.contour_id for f in loose}
+    return _in_order([c for c in ordered if c.target.id not in dropped]), list(loose)
 
 
 def _job_findings(
@@ -159,8 +166,7 @@ def _job_findings(
     return found + work_findings(
         requirement,
         choice=passes.most,
-        tolerance_um=_tightest_um(ordered, requirement),
-        extent_mm=extent,
+        sizes=_sizes(ordered, requirement, extent),
         drilled_mm=[c.start.diameter_mm for c in ordered if c.start.kind is StartKind.DRILLED],
         drilling=technology.small_hole,
         rules=rules,
@@ -433,10 +439,26 @@ def _in_order(planned: Sequence[ContourPlan]) -> tuple[ContourPlan, ...]:
     )
 
 
-def _tightest_um(planned: Sequence[ContourPlan], requirement: Requirement) -> float | None:
-    """Return the tightest tolerance asked of any contour that is cut."""
-    asked = [requirement.demand_on(c.target.id).tolerance_um for c in planned]
-    return min((um for um in asked if um is not None), default=None)
+def _sizes(
+    planned: Sequence[ContourPlan], requirement: Requirement, extent_mm: tuple[float, float]
+) -> list[Size]:
+    """Return the lengths over which tolerances are to be held: the job's, and single contours'."""
+    sizes = []
+    if requirement.tolerance_um is not None:
+        sizes.append(Size(length_mm=max(extent_mm), half_zone_um=requirement.tolerance_um))
+    for c in planned:
+        own = requirement.contours.get(c.target.id)
+        if own is None or own.tolerance_um is None:
+            continue
+        x0, y0, x1, y1 = c.target.contour.bounds_mm
+        sizes.append(
+            Size(
+                length_mm=max(x1 - x0, y1 - y0),
+                half_zone_um=own.tolerance_um,
+                contour_id=c.target.id,
+            )
+        )
+    return sizes
 
 
 def _extent(planned: Sequence[ContourPlan], part: Part) -> tuple[float, float]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import both
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.small_hole import drill
@@ -18,12 +19,28 @@ _MOVES = frozenset({"steel"})
 """Families that are cut hardened and move when stock leaves them."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Size:
+    """A length over which a tolerance is to be held.
+
+    Attributes
+    ----------
+    length_mm : float
+    half_zone_um : float
+    contour_id : str or None
+        The contour that asks for it; None for the whole cut.
+    """
+
+    length_mm: float
+    half_zone_um: float
+    contour_id: str | None = None
+
+
 def work_findings(
     requirement: Requirement,
     *,
     choice: PassChoice,
-    tolerance_um: float | None,
-    extent_mm: tuple[float, float],
+    sizes: Sequence[Size],
     drilled_mm: Sequence[float],
     drilling: SmallHoleLaw,
     rules: PlanningRules,
@@ -35,10 +52,8 @@ def work_findings(
     requirement : Requirement
     choice : PassChoice
         Of the contour with most passes.
-    tolerance_um : float or None
-        The tightest asked of any contour.
-    extent_mm : (float, float)
-        Extent of the cut in X and Y.
+    sizes : sequence of Size
+        Of the whole cut, and of contours that ask for their own tolerance.
     drilled_mm : sequence of float
         Diameters of the start holes that have to be drilled.
     drilling : SmallHoleLaw
@@ -50,11 +65,12 @@ def work_findings(
         ``material-note``, ``start-holes-in-carbide``, ``temperature-uses-tolerance`` and
         ``work-may-move``.
     """
+    tightest_um = min((size.half_zone_um for size in sizes), default=None)
     return [
         *_notes(requirement),
         *_start_holes(requirement, drilled_mm=drilled_mm, drilling=drilling),
-        *_temperature(requirement, tolerance_um, length_mm=max(extent_mm), rules=rules),
-        *_stress(requirement, tolerance_um, choice=choice, rules=rules),
+        *_temperature(requirement, sizes, rules=rules),
+        *_stress(requirement, tightest_um, choice=choice, rules=rules),
     ]
 
 
@@ -100,18 +116,16 @@ def _start_holes(
 
 
 def _temperature(
-    requirement: Requirement,
-    tolerance_um: float | None,
-    *,
-    length_mm: float,
-    rules: PlanningRules,
+    requirement: Requirement, sizes: Sequence[Size], *, rules: PlanningRules
 ) -> list[Finding]:
-    """Say how few kelvin use up a tolerance over the length of the work."""
+    """Say how few kelvin use up a tolerance over its length, for the one that suffers first."""
     expansion = requirement.material.expansion_um_per_mk
-    if expansion is None or tolerance_um is None or not length_mm > 0:
+    lengths = [size for size in sizes if size.length_mm > 0]
+    if expansion is None or not lengths:
         return []
-    growth_um_per_k = expansion * length_mm / _MM_PER_M
-    kelvin = tolerance_um / growth_um_per_k
+    worst = min(lengths, key=lambda size: size.half_zone_um / size.length_mm)
+    growth_um_per_k = expansion * worst.length_mm / _MM_PER_M
+    kelvin = worst.half_zone_um / growth_um_per_k
     if kelvin > rules.temperature_swing_k:
         return []
     return [
@@ -119,9 +133,10 @@ def _temperature(
             code="temperature-uses-tolerance",
             severity=Severity.NOTE,
             message=(
-                f"Over {length_mm:.0f} mm {requirement.material.name} grows {growth_um_per_k:.1f} "
-                f"µm per kelvin: {kelvin:.1f} K use up ±{both(tolerance_um)}."
+                f"Over {worst.length_mm:.0f} mm {requirement.material.name} grows "
+                f"{growth_um_per_k:.1f} µm per kelvin: {kelvin:.1f} K use up ±{both(worst.half_zone_um)}."
             ),
+            where=Place(contour_id=worst.contour_id),
             remedy="Let work and machine come to one temperature before the skims, and measure "
             "at 20 °C; or ask whether the tolerance is meant over the whole length.",
             data={"growth_um_per_k": growth_um_per_k, "kelvin": kelvin},

@@ -172,12 +172,14 @@ def choose_passes(
         findings.append(_nothing_asked(every[0], contour_ids))
     # Offsets depend on the count: stock is left only for passes that will be cut.
     passes = _passes(count, requirement, wire, technology)
-    findings += miss_findings(demand or requirement.demand, passes[-1], contour_ids=contour_ids)
-    findings += layer_findings(
-        passes,
-        law=technology.spark.surface,
-        max_recast_um=(demand or requirement.demand).max_recast_um,
+    asked, law = demand or requirement.demand, technology.spark.surface
+    findings += miss_findings(
+        asked,
+        passes[-1],
+        recast_um=recast_left_um(passes, law=law),
+        contour_ids=contour_ids,
     )
+    findings += layer_findings(passes, law=law, max_recast_um=asked.max_recast_um)
     return PassChoice(
         wire=wire,
         passes=passes,

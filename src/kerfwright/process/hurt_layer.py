@@ -136,20 +136,23 @@ def recast_left_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> float:
 def layer_findings(
     passes: Sequence[Pass], *, law: SurfaceLaw, max_recast_um: float | None
 ) -> list[Finding]:
-    """Return a finding where something that an earlier pass hurt stands at the end.
+    """Return a warning where recast is limited and an earlier pass's hurt stands at the end.
+
+    Without a limit nobody asked: the layers stand among the states of the wire.
 
     Parameters
     ----------
     passes : sequence of Pass
     law : SurfaceLaw
     max_recast_um : float or None
-        With a limit on the drawing it is a warning, else a note.
+        The limit that the drawing gives.
     """
+    if max_recast_um is None:
+        return []
     layers = hurt_layers(passes, law=law)
     stands = [one for one in layers[:-1] if one.left_at_end_um > _NOTHING_UM]
     left = recast_left_um(passes, law=law)
-    # Without a limit it matters only where it makes the layer deeper than the last pass says.
-    if not stands or (max_recast_um is None and left <= passes[-1].recast_um):
+    if not stands:
         return []
     said = "; ".join(
         f"pass {one.pass_number} hurts {both(one.hurt_um)} (recast and peaks), skim "
@@ -166,7 +169,7 @@ def layer_findings(
     return [
         Finding(
             code="skim-leaves-hurt-layer",
-            severity=Severity.NOTE if max_recast_um is None else Severity.WARNING,
+            severity=Severity.WARNING,
             message=f"By the pass table {said}. About {both(left)} of recast is left in all.",
             where=Place(pass_number=stands[-1].pass_number + 1),
             remedy="Have the first piece sectioned; if old recast shows, add a pass or give the "

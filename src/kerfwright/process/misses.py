@@ -9,7 +9,7 @@ from statistics import NormalDist
 from typing import Final
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.ranges import Z_10_90
+from kerfwright.foundation.ranges import Z_10_90, Range
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.process.technology import Pass
 from kerfwright.trade.requirement import Demand
@@ -60,7 +60,9 @@ def chance_outside(half_zone: float, *, bias: float, sigma: float) -> float:
     return error.cdf(-half_zone) + 1 - error.cdf(half_zone)
 
 
-def miss_findings(demand: Demand, last: Pass, *, contour_ids: Sequence[str] = ()) -> list[Finding]:
+def miss_findings(
+    demand: Demand, last: Pass, *, recast_um: float, contour_ids: Sequence[str] = ()
+) -> list[Finding]:
     """Return a note for each demand that the last pass meets, but not at the end of its range.
 
     Passes are chosen by the likely value, as shops do; this says how often that will not do.  A
@@ -72,6 +74,8 @@ def miss_findings(demand: Demand, last: Pass, *, contour_ids: Sequence[str] = ()
     demand : Demand
     last : Pass
         After which the demands count.
+    recast_um : float
+        What it leaves of recast together with the passes before.
     contour_ids : sequence of str
         Contours that the findings name; none where the demand is that of all.
 
@@ -87,7 +91,7 @@ def miss_findings(demand: Demand, last: Pass, *, contour_ids: Sequence[str] = ()
         found += _above(
             "recast layer",
             demand.max_recast_um,
-            last.recast_um,
+            recast_um,
             last.recast_sigma_log,
             last,
         )
@@ -105,9 +109,10 @@ def _above(
     chance = chance_above(limit_um, median=likely_um, sigma_log=sigma_log)
     if chance <= _SAID_FROM or likely_um > limit_um * (1 + _AT_LIMIT):
         return []
-    span = last.ra_range_um if what == "finish" else last.recast_range_um
+    span = Range.lognormal(likely_um, sigma_log=sigma_log)
     said = both_roughness if what == "finish" else both
-    safe_um = limit_um * likely_um / span.high
+    # Rounded down to two digits: nobody orders a finish of 0.618.
+    safe_um = _rounded_down(limit_um * likely_um / span.high)
     return [
         Finding(
             code="demand-may-be-missed",
@@ -128,6 +133,17 @@ def _above(
             },
         )
     ]
+
+
+def _rounded_down(value_um: float) -> float:
+    """Round down to two significant digits.
+
+    >>> _rounded_down(0.618)
+    0.61
+    """
+    digits = 1 - math.floor(math.log10(value_um))
+    step = 10.0**digits
+    return math.floor(value_um * step) / step
 
 
 def _outside(half_zone_um: float, last: Pass) -> list[Finding]:

@@ -9,10 +9,15 @@ from tests.conftest import box
 
 from kerfwright.foundation.findings import Severity
 from kerfwright.planning.planner import make_plan
-from kerfwright.planning.work_findings import work_findings
+from kerfwright.planning.work_findings import Size, work_findings
 from kerfwright.process.choice import choose_passes
 from kerfwright.trade.part import Role
 from kerfwright.trade.requirement import Demand
+
+
+def sizes(requirement, length_mm):
+    asked_um = requirement.tolerance_um
+    return [] if asked_um is None else [Size(length_mm=length_mm, half_zone_um=asked_um)]
 
 
 def said(requirement, tables, *, extent_mm=(100.0, 20.0), drilled_mm=(), **changes):
@@ -23,8 +28,7 @@ def said(requirement, tables, *, extent_mm=(100.0, 20.0), drilled_mm=(), **chang
     found = work_findings(
         wanted,
         choice=choice,
-        tolerance_um=wanted.tolerance_um,
-        extent_mm=extent_mm,
+        sizes=sizes(wanted, max(extent_mm)),
         drilled_mm=drilled_mm,
         drilling=tables.technology.small_hole,
         rules=tables.rules,

@@ -38,16 +38,14 @@ def test_more_stock_for_a_skim_takes_the_older_layer_away():
     assert layer_findings(thorough, law=LAW, max_recast_um=0.9) == []
 
 
-def test_what_stands_is_a_note_and_a_warning_where_the_drawing_limits_recast():
-    (note,) = layer_findings(passes(5), law=LAW, max_recast_um=None)
+def test_what_stands_is_a_warning_where_the_drawing_limits_recast_and_else_nothing():
     (warning,) = layer_findings(passes(5), law=LAW, max_recast_um=1.0)
-    assert (note.severity, warning.severity) == (Severity.NOTE, Severity.WARNING)
-    assert "pass 4 hurts 2.85 µm" in note.message
-    assert "skim 5 takes 2 µm" in note.message
-    assert "sectioned" in note.remedy
-    # Four passes leave 0.9 of pass 3 within the 1.5 of pass 4: nothing to say without a limit.
-    assert layer_findings(passes(4), law=LAW, max_recast_um=None) == []
+    assert warning.severity is Severity.WARNING
+    assert "pass 4 hurts 2.85 µm" in warning.message
+    assert "skim 5 takes 2 µm" in warning.message
+    assert "sectioned" in warning.remedy
     assert len(layer_findings(passes(4), law=LAW, max_recast_um=2.0)) == 1
+    assert layer_findings(passes(5), law=LAW, max_recast_um=None) == []
 
 
 def test_a_recast_limit_counts_what_older_passes_left():

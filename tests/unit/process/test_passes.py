@@ -88,7 +88,7 @@ def test_a_tolerance_beyond_the_machine_is_refused_with_number_limit_and_remedy(
 
 def test_a_finish_beyond_the_process_is_refused():
     choice = choose(ra_um=0.05)
-    assert codes(choice) == ["finish-beyond-process", "skim-leaves-hurt-layer"]
+    assert codes(choice) == ["finish-beyond-process"]
     assert len(choice.passes) == 6
 
 

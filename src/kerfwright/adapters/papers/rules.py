@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from kerfwright.adapters.tables import open_table
+from kerfwright.adapters.table_files import open_table
 
 FILE: Final = "papers.toml"
 

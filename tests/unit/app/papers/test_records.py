@@ -77,8 +77,11 @@ def test_moments_add_up_to_the_times_of_the_estimate(wheel: JobResult) -> None:
         if t.operation in running or t.operation.startswith("skim")
     )
     assert steps[-1].end_s / 60 == pytest.approx(total, rel=1e-9)
-    sheet = sheet_of(wheel)
-    assert sheet.running.likely == pytest.approx(total, rel=1e-9)
+    # What breaks of the wire may cost is in the hours told, not in the moments.
+    breaks = sum(
+        t.minutes.likely for t in wheel.estimate.times if t.operation.endswith("after breaks")
+    )
+    assert sheet_of(wheel).running.likely == pytest.approx(total + breaks, rel=1e-9)
 
 
 def test_stages_part_where_somebody_must_come_or_may_go(wheel: JobResult) -> None:

@@ -16,7 +16,6 @@ from typing import Any
 
 from kerfwright.app.drawing_says import Saying
 from kerfwright.app.plan_job import TAB_SHARE
-from kerfwright.app.what_if import Offer, WhatIf
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.errors import InputError
@@ -472,39 +471,3 @@ def _broken(fault: Exception) -> InputError:
         code="json-broken",
         remedy="Make the job anew; plan.json is not meant to be edited.",
     )
-
-
-def what_if_shape(found: WhatIf) -> dict[str, Any]:
-    """Return what each demand costs as JSON; prices are texts, to the cent."""
-    return {
-        "currency": found.currency,
-        "quantity": found.quantity,
-        "as_asked": _offer_shape(found.as_asked),
-        "alternatives": [
-            {
-                "demand": one.demand,
-                "asked": one.asked,
-                "instead": one.instead,
-                "saved_each": str(one.saved_each),
-                "saved_share": round(float(one.saved_share), 4),
-                "machine_minutes_saved_each": round(one.machine_minutes_saved_each, 3),
-                "sentence": one.sentence,
-                "offer": _offer_shape(one.offer),
-            }
-            for one in found.alternatives
-        ],
-        "front": [_offer_shape(one) for one in found.front],
-    }
-
-
-def _offer_shape(offer: Offer) -> dict[str, Any]:
-    return {
-        "each": str(offer.each),
-        "machine_minutes_each": round(offer.machine_minutes_each, 3),
-        "passes": offer.passes,
-        "wire_diameter_mm": offer.wire_diameter_mm,
-        "tolerance_um": offer.tolerance_um,
-        "ra_um": offer.ra_um,
-        "recast_um": offer.recast_um,
-        "refusals": offer.refusals,
-    }

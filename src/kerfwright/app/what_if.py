@@ -148,6 +148,11 @@ def _alternative(change: Change, base: Offer, offer: Offer, rates: RateTable) ->
         time = f", {minutes_text(abs(minutes))} of machine time {'less' if minutes > 0 else 'more'}"
     if _is_same(change, share, rates):
         effect, time = f"costs the same within {rates.same_price_share:.0%}", ""
+    elif saved > 0 and change.is_looser and change.also_decides and not time:
+        effect = (
+            f"saves {currency} {saved} a piece ({_percent(share)}), off the machine only: "
+            f"{change.also_decides} needs the same work there"
+        )
     elif saved > 0:
         effect = f"saves {currency} {saved} a piece ({_percent(share)})"
     elif saved < 0:

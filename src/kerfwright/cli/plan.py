@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from kerfwright.adapters.job_result import write_job
-from kerfwright.adapters.what_if_json import what_if_shape
+from kerfwright.adapters.what_if_shape import what_if_shape
 from kerfwright.cli import job
 from kerfwright.cli.options import (
     DRAWING,

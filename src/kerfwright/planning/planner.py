@@ -81,17 +81,13 @@ def make_plan(
     passes, paths, wire_findings = _paths(
         part, requirement, technology, catalogue, rules, choice, memory
     )
-    between = feasibility.neighbour_findings(
-        part.contours, choice=passes, rules=rules, memory=memory
-    )
-    too_close = {f.where.contour_id for f in between if f.code == feasibility.WALLS_TOO_CLOSE}
     stock = _stock(part, requirement)
-    unframed = frame.stock_refusals(part, stock, choice=passes, rules=rules)
-    too_close |= {f.where.contour_id for f in unframed}
+    between = _between(part, passes, stock, rules, memory)
+    too_close = {f.where.contour_id for f in between if f.code in _NO_ROOM}
     cuttable = [p for p in paths if p.refusal is None and p.target.id not in too_close]
     findings = [*part.findings, *passes.most.findings, *wire_findings]
     findings += [p.refusal for p in paths if p.refusal is not None]
-    findings += between + unframed
+    findings += between
     walls = Walls(part.contours, stock)
     planned, said = _plan_contours(
         cuttable,
@@ -146,6 +142,24 @@ def _held(
         return ordered, []
     dropped = {f.where.contour_id for f in loose}
     return _in_order([c for c in ordered if c.target.id not in dropped]), list(loose)
+
+
+_NO_ROOM = frozenset({feasibility.WALLS_TOO_CLOSE, "frame-too-thin"})
+"""Findings on room that leave a contour out."""
+
+
+def _between(
+    part: Part,
+    passes: JobPasses,
+    stock: Contour | None,
+    rules: PlanningRules,
+    memory: Memory,
+) -> list[Finding]:
+    """Return what is wrong with the room between walls, and between outlines and stock."""
+    return [
+        *feasibility.neighbour_findings(part.contours, choice=passes, rules=rules, memory=memory),
+        *frame.stock_refusals(part, stock, choice=passes, rules=rules),
+    ]
 
 
 def _job_findings(

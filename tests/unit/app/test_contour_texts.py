@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.adapters.tables import Tables
 from kerfwright.app.records import JobRequest
 from kerfwright.app.requirements import CONTOUR_FORM, read_requirement
@@ -19,7 +20,9 @@ REQUEST = JobRequest(drawing=Path("x.dxf"), material="D2", height="20 mm", toler
 
 def read(tables: Tables, machine: Machine, contours: dict[str, str]) -> Requirement:
     request = replace(REQUEST, contours=contours)
-    wanted, _ = read_requirement(request, catalogue=tables.catalogue, machine=machine)
+    wanted, _ = read_requirement(
+        request, catalogue=tables.catalogue, machine=machine, fits=load_fits()
+    )
     return wanted
 
 

@@ -88,8 +88,8 @@ def test_tight_tool_steel_is_told_to_be_released_between_rough_and_skim(requirem
     assert "work-may-move" not in said(requirement, tables, material="304")[0]
 
 
-def test_the_tightest_contour_counts(make_part, tables, requirement):
-    # A loose job of 200 mm with one tight hole: the hole's tolerance is the one at stake.
+def test_the_tightest_contour_counts_over_its_own_length(make_part, tables, requirement):
+    # A loose job of 200 mm with one tight hole of 40 mm: the hole's tolerance is at stake.
     part = make_part(
         [
             (Role.OUTLINE, box(0, 0, 200, 60), None),
@@ -98,9 +98,9 @@ def test_the_tightest_contour_counts(make_part, tables, requirement):
         ]
     )
     loose = dataclasses.replace(requirement, tolerance_um=25.0, ra_um=None)
-    tight = dataclasses.replace(loose, contours={"H1": Demand(tolerance_um=5.0)})
+    tight = dataclasses.replace(loose, contours={"H1": Demand(tolerance_um=2.0)})
 
-    def codes(wanted):
+    def findings(wanted):
         made = make_plan(
             part,
             wanted,
@@ -108,10 +108,14 @@ def test_the_tightest_contour_counts(make_part, tables, requirement):
             catalogue=tables.catalogue,
             rules=tables.rules,
         )
-        return {f.code for f in made.findings}
+        return {f.code: f for f in made.findings}
 
-    assert not codes(loose) & {"temperature-uses-tolerance", "work-may-move"}
-    assert {"temperature-uses-tolerance", "work-may-move"} <= codes(tight)
+    assert not {"temperature-uses-tolerance", "work-may-move"} & findings(loose).keys()
+    found = findings(tight)
+    assert "work-may-move" in found
+    # By hand: 10.4 µm/(m K) over 40 mm are 0.416 µm/K.
+    assert found["temperature-uses-tolerance"].data["growth_um_per_k"] == pytest.approx(0.416)
+    assert found["temperature-uses-tolerance"].where.contour_id == "H1"
 
 
 def test_the_shipped_expansions_agree_with_the_trade_s_figure_for_steel(tables):

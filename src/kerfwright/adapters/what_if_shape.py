@@ -1,11 +1,10 @@
-"""Versioned JSON shape of what each demand costs."""
+"""The JSON shape of a what-if."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from kerfwright.app.offers import Offer
-from kerfwright.app.what_if import WhatIf
+from kerfwright.app.what_if import Offer, WhatIf
 
 
 def what_if_shape(found: WhatIf) -> dict[str, Any]:

@@ -134,7 +134,8 @@ def _temperature(
             severity=Severity.NOTE,
             message=(
                 f"Over {worst.length_mm:.0f} mm {requirement.material.name} grows "
-                f"{growth_um_per_k:.1f} µm per kelvin: {kelvin:.1f} K use up ±{both(worst.half_zone_um)}."
+                f"{growth_um_per_k:.1f} µm per kelvin: {kelvin:.1f} K use up "
+                f"±{both(worst.half_zone_um)}."
             ),
             where=Place(contour_id=worst.contour_id),
             remedy="Let work and machine come to one temperature before the skims, and measure "

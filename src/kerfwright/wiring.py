@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING
 
 from kerfwright.adapters.dxf import read_drawing
 from kerfwright.adapters.fit_tables import load_fits
-from kerfwright.adapters.machines import load_machine
+from kerfwright.adapters.machines import load_machine, shipped_machines
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.drawing_says import Saying, what_drawing_says
+from kerfwright.app.enquiries import check_line
 from kerfwright.app.papers.common import PaperKind
-from kerfwright.app.plan_job import Progress, plan_part
+from kerfwright.app.plan_job import Extent, Progress, plan_part
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.requirements import read_requirement
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from kerfwright.adapters.papers.make import Order
     from kerfwright.adapters.shop_folder import ShopFolder
     from kerfwright.app.record_cuts import LearningTables, Recorded
+    from kerfwright.app.strip import Strip
     from kerfwright.app.what_if import WhatIf
     from kerfwright.foundation.answers import Answer
     from kerfwright.learning.batch import KeptBatch
@@ -40,8 +42,24 @@ def _quiet(_step: str, _share: float) -> None:
     """Tell nobody."""
 
 
-def plan_job(request: JobRequest, *, progress: Progress = _quiet) -> JobResult:
+def plan_job(
+    request: JobRequest,
+    *,
+    progress: Progress = _quiet,
+    part: Part | None = None,
+    extent: Extent = Extent.PROVED,
+) -> JobResult:
     """Read the drawing and tables of a request and do the main job.
+
+    Parameters
+    ----------
+    request : JobRequest
+    progress : callable, optional
+        Told each step and the share done.
+    part : Part, optional
+        The drawing of the request, where it was read before.
+    extent : Extent
+        Where to end.
 
     Raises
     ------
@@ -55,7 +73,8 @@ def plan_job(request: JobRequest, *, progress: Progress = _quiet) -> JobResult:
         request, catalogue=tables.catalogue, machine=machine, fits=load_fits()
     )
     progress("reading the drawing", 0.0)
-    part = check_drawing(request.drawing, unit=request.units, layer_uses=request.layer_uses)
+    if part is None:
+        part = check_drawing(request.drawing, unit=request.units, layer_uses=request.layer_uses)
     return plan_part(
         request,
         part,
@@ -67,7 +86,39 @@ def plan_job(request: JobRequest, *, progress: Progress = _quiet) -> JobResult:
         wire_physics=load_wire_physics(request.tables_used),
         remarks=remarks,
         progress=progress,
+        extent=extent,
     )
+
+
+def check_asked(name: str, text: str, *, tables: Path | None = None) -> None:
+    """Refuse a text that a line of an enquiry cannot mean; the message says why.
+
+    Raises
+    ------
+    KerfwrightError
+    """
+    catalogue = load_tables(tables).catalogue
+    check_line(name, text, catalogue=catalogue, machine_of=load_machine, fits=load_fits())
+
+
+def names_known(tables: Path | None = None) -> dict[str, tuple[str, ...]]:
+    """Return the materials, wires and machines that a line may name."""
+    catalogue = load_tables(tables).catalogue
+    return {
+        "material": tuple(m.name for m in catalogue.materials),
+        "wire": tuple(f"{w.diameter_mm:g} mm {w.name}" for w in catalogue.wires),
+        "machine": shipped_machines(),
+    }
+
+
+def job_strip(result: JobResult) -> Strip | None:
+    """Return the time of a job from left to right; None where nothing is cut."""
+    from kerfwright.app.strip import strip_of
+
+    if result.path is None or result.estimate is None:
+        return None
+    rates = load_tables(result.request.tables_used).rates
+    return strip_of(result.plan, result.path, minutes=rates.minutes)
 
 
 def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:

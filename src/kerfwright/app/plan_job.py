@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from enum import StrEnum
 
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.set_up import rules_of
@@ -48,6 +49,15 @@ _WHOLE_JOB = frozenset(
 Progress = Callable[[str, float], None]
 
 
+class Extent(StrEnum):
+    """How far a job is taken."""
+
+    PRICED = "priced"
+    """Plan, wire path and price: what an estimator needs while asking."""
+    PROVED = "proved"
+    """The program and its proof too."""
+
+
 def plan_part(
     request: JobRequest,
     part: Part,
@@ -60,6 +70,7 @@ def plan_part(
     wire_physics: WirePhysics | None = None,
     remarks: tuple[Finding, ...] = (),
     progress: Progress = lambda _step, _share: None,
+    extent: Extent = Extent.PROVED,
 ) -> JobResult:
     """Plan, write, prove and price one part.
 
@@ -79,6 +90,8 @@ def plan_part(
         How texts of the request were understood.
     progress : callable
         Told each step and the share done.
+    extent : Extent
+        Where to end.
     """
     progress("planning", 0.2)
     rules = rules_of(request, rules, law=technology.flushing)
@@ -116,6 +129,8 @@ def plan_part(
         blank = replace(blank, findings=findings)
     priced = estimate(plan, path, rates=rates)
     if any(f.code in _WHOLE_JOB and f.severity is Severity.REFUSAL for f in findings):
+        return replace(blank, path=path, estimate=priced)
+    if extent is Extent.PRICED:
         return replace(blank, path=path, estimate=priced)
     progress("writing the program", 0.5)
     program = write_program(

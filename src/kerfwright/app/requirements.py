@@ -41,10 +41,8 @@ def read_requirement(
     asked, remarks = _demand(
         {name: text for name, text in given.items() if text is not None}, fits=fits
     )
-    contours: dict[str, Demand] = {}
-    for name, texts in _contour_texts(request.contours).items():
-        contours[name], said = _demand(texts, fits=fits, contour_id=name)
-        remarks += said
+    contours, own_remarks = read_contour_demands(request.contours, fits=fits)
+    remarks += own_remarks
     if request.offset_form is not None:
         dialect = replace(machine.dialect, offset_form=request.offset_form)
         machine = replace(machine, dialect=dialect)
@@ -85,6 +83,24 @@ def _demand(
     if "recast" in texts:
         recast_um = length_mm(texts["recast"], what=f"recast layer{of}") * 1000
     return Demand(tolerance_um=half_um, ra_um=ra_um, max_recast_um=recast_um), remarks
+
+
+def read_contour_demands(
+    given: Mapping[str, str], *, fits: FitTable
+) -> tuple[dict[str, Demand], list[Finding]]:
+    """Return the demands on single contours by id, and remarks on how they were understood.
+
+    Raises
+    ------
+    InputError
+        If a text cannot be read; the message names the accepted forms.
+    """
+    found: dict[str, Demand] = {}
+    remarks: list[Finding] = []
+    for name, texts in _contour_texts(given).items():
+        found[name], said = _demand(texts, fits=fits, contour_id=name)
+        remarks += said
+    return found, remarks
 
 
 def _contour_texts(given: Mapping[str, str]) -> dict[str, dict[str, str]]:

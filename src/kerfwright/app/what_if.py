@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from kerfwright.app.alternatives import Change, changes
+from kerfwright.app.asks import Asks, asks_of
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.costing.rates import RateTable
 from kerfwright.foundation.units import minutes_text
@@ -47,6 +48,8 @@ class Alternative:
     machine_minutes_saved_each : float
     sentence : str
         Fit to send to the customer.
+    asks : Asks
+        Lines of the job that would ask for it; empty where no line can.
     """
 
     demand: str
@@ -57,6 +60,7 @@ class Alternative:
     saved_share: Decimal
     machine_minutes_saved_each: float
     sentence: str
+    asks: Asks = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +131,7 @@ def what_if(
             continue
         one = _alternative(change, base.offer, priced.offer, rates)
         if not change.must_save or one.saved_each > 0 or _is_same(change, one.saved_share, rates):
-            found.append(one)
+            found.append(replace(one, asks=asks_of(requirement, change, quantity)))
     found.sort(key=lambda a: -a.saved_each)
     return WhatIf(
         currency=rates.currency,

@@ -306,19 +306,16 @@ class _Sum:
 def _cutting(plan: Plan, path: WirePath) -> list[TimedLine]:
     """Gather the cuts by pass and by whether somebody stands by."""
     passes = {p.number: p for p in plan.passes}
-    attended = _attendance(plan)
+    attended = watched_cuts(plan, path)
     sums: dict[tuple[str, bool], _Sum] = {}
     number: dict[tuple[str, bool], int] = {}
-    for cut in path.cuts:
+    for cut, watched in zip(path.cuts, attended, strict=True):
         if cut.pass_number not in passes:
             raise InputError(
                 f"pass {cut.pass_number} is not among the {len(passes)} passes of the plan",
                 code="pass-unknown",
                 where=f"contour {cut.contour_id}",
             )
-        listed = attended.get((cut.kind.value, cut.contour_id, cut.pass_number))
-        # A cut that the plan does not list is attended only where a piece comes free.
-        watched = listed.popleft() if listed else cut.kind is CutKind.CUT_OFF
         key = (_operation(cut), watched)
         line, number[key] = sums.setdefault(key, _Sum()), cut.pass_number
         _gather(cut, line, idle_mm_per_min=plan.requirement.machine.idle_speed_mm_per_min)
@@ -361,6 +358,17 @@ def _cutting_line(operation: str, one: Pass, line: _Sum, *, watched: bool) -> Ti
         loadings=loadings,
         learned=one.learned,
     )
+
+
+def watched_cuts(plan: Plan, path: WirePath) -> tuple[bool, ...]:
+    """Return for each cut of a path whether someone stands by while it runs."""
+    attended = _attendance(plan)
+    watched = []
+    for cut in path.cuts:
+        listed = attended.get((cut.kind.value, cut.contour_id, cut.pass_number))
+        # A cut that the plan does not list is attended only where a piece comes free.
+        watched.append(listed.popleft() if listed else cut.kind is CutKind.CUT_OFF)
+    return tuple(watched)
 
 
 def _attendance(plan: Plan) -> dict[tuple[str, str, int], deque[bool]]:

@@ -1,0 +1,255 @@
+"""The folder of enquiries: one job folder each, with what is asked in ``enquiry.json``.
+
+Nothing lives outside these folders.  A change is written aside and renamed (atomic within one
+file system: POSIX.1-2017, ``rename``), and only if nobody changed the enquiry in between.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import re
+import tempfile
+import unicodedata
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+from datetime import datetime
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, Final
+
+from kerfwright.adapters.owned_files import digest
+from kerfwright.app.enquiries import Enquiry, Stage
+from kerfwright.foundation.errors import FileError, InputError, UnknownNameError
+
+ENQUIRY: Final = "enquiry.json"
+_FORMAT, _VERSION = "kerfwright-enquiry", 1
+_ID: Final = re.compile(r"[a-z0-9][a-z0-9-]{0,79}")
+_REMOVED: Final = ".removed"
+_OWNER_ONLY = 0o600
+_OWNER_ONLY_FOLDER = 0o700
+_MOST_NAME = 60
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EnquiryFolder:
+    """A folder of enquiries.
+
+    Attributes
+    ----------
+    folder : Path
+        Made if absent, for its owner only.
+    """
+
+    folder: Path
+
+    def ready(self) -> None:
+        """Make the folder.
+
+        Raises
+        ------
+        FileError
+            If it cannot be made or written to.
+        """
+        try:
+            self.folder.mkdir(mode=_OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
+            with tempfile.TemporaryFile(dir=self.folder):
+                pass
+        except OSError as fault:
+            raise FileError(
+                f"cannot write to the folder of jobs: {fault.strerror or fault}",
+                code="jobs-unwritable",
+                where=str(self.folder),
+                remedy="Name another folder with --jobs.",
+            ) from fault
+
+    def place_of(self, enquiry_id: str) -> Path:
+        """Return the folder of one enquiry.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is none of this name.
+        """
+        place = self.folder / enquiry_id
+        if not _ID.fullmatch(enquiry_id) or not (place / ENQUIRY).is_file():
+            raise UnknownNameError(f"there is no job {enquiry_id!r}", code="job-unknown")
+        return place
+
+    def drawing_of(self, enquiry: Enquiry) -> Path:
+        """Return the drawing of an enquiry."""
+        return self.place_of(enquiry.id) / enquiry.drawing
+
+    def all(self) -> Iterator[Enquiry | FileError | InputError]:
+        """Yield every enquiry; for a folder that cannot be read, what is wrong with it."""
+        for place in sorted(self.folder.iterdir()):
+            if not place.name.startswith(".") and (place / ENQUIRY).is_file():
+                try:
+                    yield self.read(place.name)
+                except (FileError, InputError) as fault:
+                    yield fault
+
+    def read(self, enquiry_id: str) -> Enquiry:
+        """Return one enquiry.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is none of this name.
+        FileError, InputError
+            If its file cannot be read.
+        """
+        place = self.place_of(enquiry_id) / ENQUIRY
+        try:
+            document = json.loads(place.read_text(encoding="utf-8"))
+        except OSError as fault:
+            raise FileError(
+                f"cannot read: {fault.strerror}", code="file-unreadable", where=str(place)
+            ) from fault
+        except ValueError as fault:
+            raise InputError(
+                f"not valid JSON: {fault}", code="enquiry-broken", where=str(place)
+            ) from fault
+        return _enquiry(document, place)
+
+    def add(self, name: str, content: bytes, *, added: datetime) -> Enquiry:
+        """Keep a drawing that came in as a new enquiry.
+
+        Parameters
+        ----------
+        name : str
+            File name as it came; only its last part is used.
+        content : bytes
+        added : datetime
+            With its time zone.
+
+        Raises
+        ------
+        FileError
+            If it cannot be written.
+        """
+        title = _title(name)
+        stem = _plain(Path(title).stem) or "drawing"
+        try:
+            place = self._new(stem)
+            drawing = f"{stem}.dxf"
+            _write(place / drawing, content)
+            enquiry = Enquiry(
+                id=place.name,
+                title=title,
+                drawing=drawing,
+                drawing_sha256=digest(content),
+                added=added.isoformat(timespec="seconds"),
+            )
+            _write(place / ENQUIRY, _text(enquiry))
+        except OSError as fault:
+            raise FileError(
+                f"cannot keep the drawing: {fault.strerror or fault}",
+                code="jobs-unwritable",
+                where=str(self.folder),
+            ) from fault
+        return enquiry
+
+    def save(self, enquiry: Enquiry) -> None:
+        """Write an enquiry.
+
+        Raises
+        ------
+        FileError
+            If it cannot be written.
+        """
+        place = self.place_of(enquiry.id)
+        try:
+            with tempfile.TemporaryDirectory(prefix=".kerfwright-", dir=place) as aside:
+                _write(Path(aside) / ENQUIRY, _text(enquiry))
+                (Path(aside) / ENQUIRY).replace(place / ENQUIRY)
+        except OSError as fault:
+            raise FileError(
+                f"cannot save the job: {fault.strerror or fault}",
+                code="jobs-unwritable",
+                where=str(place),
+            ) from fault
+
+    def remove(self, enquiry_id: str) -> Path:
+        """Move an enquiry aside, into ``.removed``, and return where it lies."""
+        place = self.place_of(enquiry_id)
+        heap = self.folder / _REMOVED
+        heap.mkdir(mode=_OWNER_ONLY_FOLDER, exist_ok=True)
+        for number in range(1, 10_000):
+            target = heap / (enquiry_id if number == 1 else f"{enquiry_id}-{number}")
+            if not target.exists():
+                place.rename(target)
+                return target
+        raise FileError("too many removed jobs of one name", code="jobs-full", where=str(heap))
+
+    def _new(self, stem: str) -> Path:
+        for number in range(1, 10_000):
+            place = self.folder / (stem if number == 1 else f"{stem}-{number}")
+            with contextlib.suppress(FileExistsError):
+                place.mkdir(mode=_OWNER_ONLY_FOLDER)
+                return place
+        raise FileError("too many drawings of one name", code="jobs-full", where=str(self.folder))
+
+
+def _title(name: str) -> str:
+    """Return the last part of a name without control characters."""
+    last = name.replace("\\", "/").rpartition("/")[2]
+    shown = "".join(c for c in last if c.isprintable()).strip()
+    return shown[-2 * _MOST_NAME :] or "drawing.dxf"
+
+
+def _plain(stem: str) -> str:
+    """Return small letters, digits and hyphens: safe in any file system and in an address."""
+    letters = unicodedata.normalize("NFKD", stem).encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "-", letters).strip("-")[:_MOST_NAME].strip("-")
+
+
+def _write(target: Path, data: bytes) -> None:
+    handle = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, _OWNER_ONLY)
+    with os.fdopen(handle, "wb") as stream:
+        stream.write(data)
+        stream.flush()
+        os.fsync(stream.fileno())
+
+
+def _text(enquiry: Enquiry) -> bytes:
+    document: dict[str, Any] = {"format": _FORMAT, "version": _VERSION}
+    for one in fields(Enquiry):
+        value = getattr(enquiry, one.name)
+        if one.name in {"past", "future"}:
+            value = [dict(state) for state in value]
+        elif one.name in {"asked", "outcome"}:
+            value = dict(value)
+        document[one.name] = value
+    return (json.dumps(document, ensure_ascii=False, indent=1) + "\n").encode()
+
+
+def _enquiry(document: Any, place: Path) -> Enquiry:
+    try:
+        version = (document.pop("format"), document.pop("version"))
+        asked = _texts(document.pop("asked"))
+        outcome = _texts(document.pop("outcome"))
+        past, future = (tuple(_texts(s) for s in document.pop(n)) for n in ("past", "future"))
+        stage = Stage(document.pop("stage"))
+        found = Enquiry(
+            asked=asked, outcome=outcome, past=past, future=future, stage=stage, **document
+        )
+    except (KeyError, TypeError, ValueError, AttributeError) as fault:
+        raise InputError(
+            f"the enquiry cannot be read: {fault}", code="enquiry-broken", where=str(place)
+        ) from fault
+    is_ours = found.id == place.parent.name and Path(found.drawing).name == found.drawing
+    if version != (_FORMAT, _VERSION) or not is_ours:
+        raise InputError(
+            "not an enquiry of this version, or of another folder",
+            code="enquiry-broken",
+            where=str(place),
+        )
+    return found
+
+
+def _texts(value: Any) -> MappingProxyType[str, str]:
+    if not all(isinstance(k, str) and isinstance(v, str) for k, v in value.items()):
+        raise ValueError("a text is missing")
+    return MappingProxyType(dict(value))

@@ -1,0 +1,75 @@
+"""What an alternative would ask, as lines that a person could have written."""
+
+from __future__ import annotations
+
+import math
+
+from kerfwright.app.alternatives import Change
+from kerfwright.app.offers import Offer
+from kerfwright.trade.requirement import Requirement
+
+_DIGITS = 1000
+"""Limits are written to a thousandth of a micrometre."""
+_ROUNDING = 1e-9
+"""Share of a last digit by which a limit may miss it and be it: conversion of inches."""
+
+Asks = tuple[tuple[str, str], ...]
+"""Names of lines with their texts."""
+
+
+def asks_of(before: Requirement, change: Change, quantity: int) -> Asks:
+    """Return the lines that would ask for a change; empty where no line of the job can.
+
+    Another drawing, a stack and demands on single contours are no lines of the job.
+    """
+    after = change.requirement
+    is_job_only = change.part is None and change.pieces_each == 1
+    if not is_job_only or after.contours != before.contours:
+        return ()
+    if change.quantity != quantity:
+        return (("quantity", str(change.quantity)),)
+    return differing(before, after)
+
+
+def differing(before: Requirement, after: Requirement) -> Asks:
+    """Return the lines in which two requirements differ; empty for another height.
+
+    Limits are rounded up to the last digit written: rounded down, they would ask for a pass more.
+    """
+    if before.height_mm != after.height_mm:
+        return ()
+    limits = (
+        ("tolerance", "±{} µm", before.tolerance_um, after.tolerance_um),
+        ("finish", "Ra {} µm", before.ra_um, after.ra_um),
+        ("recast", "{} µm", before.max_recast_um, after.max_recast_um),
+    )
+    asks = [
+        (name, form.format(_rounded_up(now)))
+        for name, form, was, now in limits
+        if now is not None and was != now
+    ]
+    if after.wire is not None and after.wire != before.wire:
+        asks.append(("wire", f"{after.wire.diameter_mm:g} mm {after.wire.name}"))
+    return tuple(asks)
+
+
+def asks_for(offer: Offer, demands: tuple[str, ...]) -> dict[str, str]:
+    """Return the lines of a job that ask for just an offer; others stay as they are.
+
+    Parameters
+    ----------
+    offer : Offer
+    demands : tuple of str
+        Which of ``"finish"`` and ``"recast"`` are asked at all.
+    """
+    lines = {
+        "tolerance": f"±{_rounded_up(offer.tolerance_um)} µm",
+        "wire": f"{offer.wire_diameter_mm:g} mm",
+        "finish": f"Ra {_rounded_up(offer.ra_um)} µm",
+        "recast": f"{_rounded_up(offer.recast_um)} µm",
+    }
+    return {k: v for k, v in lines.items() if k in {"tolerance", "wire", *demands}}
+
+
+def _rounded_up(value_um: float) -> str:
+    return f"{math.ceil(value_um * _DIGITS - _ROUNDING) / _DIGITS:g}"

@@ -1,0 +1,242 @@
+"""The ledger: for each line asked, what we answer and how sure we are, in both unit systems."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Final
+
+from kerfwright.app.enquiries import CONTOUR, LAYER, LINES, NEEDED, Asked
+from kerfwright.app.records import JobResult
+from kerfwright.costing.records import Price
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.units import (
+    LENGTH_FORMS,
+    TOLERANCE_FORMS,
+    UnitSystem,
+    length_text,
+    roughness_text,
+    small_length_text,
+)
+from kerfwright.process.technology import Pass
+from kerfwright.trade.part import LengthUnit, Part
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """One sentence for people who read millimetres and for people who read inches."""
+
+    metric: str = ""
+    inch: str = ""
+
+
+NOTHING: Final = Said()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LedgerLine:
+    """One line of the ledger.
+
+    Attributes
+    ----------
+    name : str
+        One of :data:`kerfwright.app.enquiries.LINES`.
+    title : str
+    asked : str
+        Text as written; empty where nothing is asked.
+    is_needed : bool
+        Whether nothing can be planned without it.
+    hint : str
+        How the value may be written.
+    answer : Said
+        What we hold against it.
+    sure : Said
+        How sure that is.
+    severity : Severity or None
+        The weightiest finding that speaks of this line.
+    why : tuple of str
+        Keys of reasons, see :func:`kerfwright.app.why.reasons_of`.
+    """
+
+    name: str
+    title: str
+    asked: str
+    is_needed: bool
+    hint: str
+    answer: Said = NOTHING
+    sure: Said = NOTHING
+    severity: Severity | None = None
+    why: tuple[str, ...] = ()
+
+
+TITLES: Final = {
+    "customer": ("Customer", "Name or number of the customer"),
+    "due": ("Wanted by", "Year-month-day, such as 2027-03-31"),
+    "material": ("Material", "A name the trade uses: D2, 1.2379, C270 brass"),
+    "height": ("Height", f"Along the wire: {LENGTH_FORMS}"),
+    "quantity": ("Quantity", "4, or several to price: 1, 5, 25"),
+    "tolerance": ("Tolerance", TOLERANCE_FORMS),
+    "finish": ("Finish", "Ra 0.8 µm, 32 µin, N6"),
+    "recast": ("Recast layer", "Deepest allowed, such as 5 µm or 0.0002 in"),
+    "wire": ("Wire", "Left empty, the plan chooses; else such as 0.25 mm"),
+    "machine": ("Machine", "Name of a machine definition"),
+    "units": ("Drawing is in", "mm or in, where the drawing does not say"),
+    "nozzles": ("Nozzles", "How far they close on the faces: sealed, one-open, both-open"),
+    "corners": ("Outside corners", "roll round them, or extend past them"),
+    "stock-margin": ("Stock around", "Where no stock is drawn, such as 8 mm"),
+}
+
+
+def _title(name: str) -> tuple[str, str]:
+    """Return title and hint of a line about a layer or single contours."""
+    if name.startswith(LAYER):
+        return f"Layer {name.removeprefix(LAYER)}", (
+            "What a layer is for: opening, outline, ignore, start or stock"
+        )
+    return f"Contour {name.removeprefix(CONTOUR)}", (
+        "Demands of its own: tolerance ±0.0025 mm, finish Ra 0.4 µm"
+    )
+
+
+_SPEAKS_OF: Final = {
+    "tolerance": ("tolerance-", "program-too-coarse"),
+    "finish": ("finish-",),
+    "recast": ("recast-",),
+    "height": ("height-",),
+    "wire": ("wire-",),
+    "material": ("poorly-conducting", "material-"),
+    "machine": ("travel-", "weight-", "controller-form"),
+    "units": ("units-",),
+}
+"""How the codes of findings begin that speak of a line."""
+
+
+def ledger_of(asked: Asked, part: Part | None, result: JobResult | None) -> tuple[LedgerLine, ...]:
+    """Return every line with its answer.
+
+    Parameters
+    ----------
+    asked : mapping of str to str
+        See :data:`kerfwright.app.enquiries.LINES`.
+    part : Part or None
+        The drawing; None where it could not be read.
+    result : JobResult or None
+        None while a line is missing that the plan needs.
+    """
+    answers = {} if result is None else _answers(result)
+    findings: tuple[Finding, ...] = ()
+    if part is not None:
+        answers["units"] = (_unit(part), NOTHING, ())
+        findings = part.findings if result is None else result.findings
+    lines = []
+    own = tuple(name for name in asked if name.startswith((LAYER, CONTOUR)))
+    for name in (*LINES, *own):
+        title, hint = TITLES.get(name) or _title(name)
+        answer, sure, why = answers.get(name, (NOTHING, NOTHING, ()))
+        lines.append(
+            LedgerLine(
+                name=name,
+                title=title,
+                asked=asked.get(name, ""),
+                is_needed=name in NEEDED,
+                hint=hint,
+                answer=answer,
+                sure=sure,
+                severity=_weightiest(name, findings),
+                why=why,
+            )
+        )
+    return tuple(lines)
+
+
+_Answer = tuple[Said, Said, tuple[str, ...]]
+
+
+def _answers(result: JobResult) -> dict[str, _Answer]:
+    wanted, machine = result.requirement, result.requirement.machine
+    material = wanted.material
+    answers: dict[str, _Answer] = {
+        "material": (_same(material.name), NOTHING, ()),
+        "height": (
+            _both(lambda s: length_text(wanted.height_mm, system=s, decimals=_DECIMALS[s])),
+            _both(
+                lambda s: (
+                    f"machine takes {length_text(machine.max_height_mm, system=s, decimals=1)}"
+                )
+            ),
+            (),
+        ),
+        "machine": (_same(machine.name), NOTHING, ()),
+    }
+    if result.estimate is not None:
+        answers["quantity"] = _pieces(result.estimate.prices, result.estimate.currency)
+    if not result.plan.passes:
+        return answers
+    last, wire = result.plan.passes[-1], result.plan.choice.wire
+    chosen = "as asked" if wanted.wire is not None else "the plan’s choice"
+    answers["wire"] = (
+        _both(lambda s: f"{_wire_text(wire.diameter_mm, s)} {wire.name}, {chosen}"),
+        NOTHING,
+        (),
+    )
+    answers["tolerance"] = (
+        _both(lambda s: f"holds ±{small_length_text(last.tolerance_um, system=s)} {_after(last)}"),
+        _starting(last),
+        _keys(last, "tolerance"),
+    )
+    answers["finish"] = (
+        _both(lambda s: f"leaves {roughness_text(last.ra_um, system=s)} {_after(last)}"),
+        _starting(last),
+        _keys(last, "ra_"),
+    )
+    answers["recast"] = (
+        _both(lambda s: f"leaves {small_length_text(last.recast_um, system=s)}"),
+        _starting(last),
+        _keys(last, "recast"),
+    )
+    return answers
+
+
+_DECIMALS: Final = {UnitSystem.METRIC: 2, UnitSystem.INCH: 4}
+
+
+def _both(write: Callable[[UnitSystem], str]) -> Said:
+    return Said(metric=write(UnitSystem.METRIC), inch=write(UnitSystem.INCH))
+
+
+def _same(text: str) -> Said:
+    return Said(metric=text, inch=text)
+
+
+def _after(last: Pass) -> str:
+    return "after 1 pass" if last.number == 1 else f"after {last.number} passes"
+
+
+def _wire_text(diameter_mm: float, system: UnitSystem) -> str:
+    return length_text(diameter_mm, system=system, decimals=_DECIMALS[system])
+
+
+def _starting(one: Pass) -> Said:
+    return _same("from this shop’s cuts" if one.learned else "starting value, not measured here")
+
+
+def _keys(one: Pass, begin: str) -> tuple[str, ...]:
+    names = (r.quantity for r in one.reasons)
+    return tuple(f"pass-{one.number}.{name}" for name in names if begin in name)
+
+
+def _pieces(prices: Iterable[Price], currency: str) -> _Answer:
+    texts = [f"{p.quantity} at {currency} {p.each}" for p in prices]
+    keys = tuple(f"price.{p.quantity}" for p in prices)
+    return _same(", ".join(texts)), NOTHING, keys
+
+
+def _unit(part: Part) -> Said:
+    return _same("millimetres" if part.drawing_unit is LengthUnit.MILLIMETRE else "inches")
+
+
+def _weightiest(name: str, findings: Iterable[Finding]) -> Severity | None:
+    begins = _SPEAKS_OF.get(name, ())
+    found = {f.severity for f in findings if f.code.startswith(begins)} if begins else set()
+    order = (Severity.REFUSAL, Severity.WARNING, Severity.NOTE)
+    return next((s for s in order if s in found), None)

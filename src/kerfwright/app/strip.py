@@ -1,0 +1,229 @@
+"""The time of one job from left to right: who stands by when, and where the wire is.
+
+One piece is followed from set-up to the last cut.  The minutes are those of the estimate, laid
+end to end instead of added up by kind.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from kerfwright.costing.rates import HumanMinutes
+from kerfwright.costing.times import watched_cuts
+from kerfwright.geometry.segments import Floats, Indices, Segments
+from kerfwright.motion.moves import Cut, CutKind, Purpose, WirePath
+from kerfwright.planning.plan import Plan
+
+_SAGITTA_MM = 0.002
+"""Arcs are drawn as chords that stay this near to them: below a pixel at any zoom that helps."""
+_MOST_CHORDS = 400
+"""Chords of one arc, so that a large radius does not flood the page."""
+
+
+class StretchKind(StrEnum):
+    """What happens in one stretch of a job."""
+
+    SET_UP = "set-up"
+    LOADING = "loading"
+    THREADING = "threading"
+    POSITIONING = "positioning"
+    ROUGH = "rough"
+    CUT_OFF = "cut-off"
+    SKIM = "skim"
+    STOP = "stop"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """One stretch of the job.
+
+    Attributes
+    ----------
+    kind : StretchKind
+    is_attended : bool
+        Whether a person has to be there.
+    begin_min, minutes : float
+    contour_id : str or None
+    pass_number : int or None
+    instruction : str
+        What the attendant does.
+    first_point, end_point : int
+        Half-open range of points of the wire in :attr:`Strip.wire`; empty where it stands still.
+    """
+
+    kind: StretchKind
+    is_attended: bool
+    begin_min: float
+    minutes: float
+    contour_id: str | None = None
+    pass_number: int | None = None
+    instruction: str = ""
+    first_point: int = 0
+    end_point: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Strip:
+    """The whole job on the machine, for one piece.
+
+    Attributes
+    ----------
+    stretches : tuple of Stretch
+    wire : (n, 3) float
+        Minute, x and y of the wire centre along every cut, mm; between cuts it is not drawn.
+    total_min : float
+    """
+
+    stretches: tuple[Stretch, ...]
+    wire: Floats
+    total_min: float
+
+
+def strip_of(plan: Plan, path: WirePath, *, minutes: HumanMinutes) -> Strip:
+    """Lay the job end to end.
+
+    Parameters
+    ----------
+    plan : Plan
+    path : WirePath
+    minutes : HumanMinutes
+        How long people and threading take.
+    """
+    line = _Line()
+    line.add(StretchKind.SET_UP, minutes.set_up, attended=True, says="clamp, square, pick up")
+    line.add(StretchKind.LOADING, minutes.loading_per_piece, attended=True, says="load the piece")
+    machine = plan.requirement.machine
+    thread_min = (
+        minutes.threading_automatic if machine.threads_itself else minutes.threading_by_hand
+    )
+    last: Floats | None = None
+    for cut, watched in zip(path.cuts, watched_cuts(plan, path), strict=True):
+        if last is not None:
+            way_mm = float(np.hypot(*(cut.moves.start_mm - last)))
+            line.add(StretchKind.POSITIONING, way_mm / machine.idle_speed_mm_per_min, cut=cut)
+        if cut.threads:
+            line.add(
+                StretchKind.THREADING,
+                thread_min,
+                cut=cut,
+                attended=not machine.threads_itself,
+                says="" if machine.threads_itself else "thread the wire by hand",
+            )
+        if cut.stop_before:
+            line.stop(cut, minutes.attended_stop, cut.stop_before.instruction)
+        line.cut(cut, attended=watched, idle_mm_per_min=machine.idle_speed_mm_per_min)
+        if cut.stop_after:
+            line.stop(cut, minutes.attended_stop, cut.stop_after.instruction)
+        last = cut.moves.end_mm[-1] if len(cut.moves) else cut.moves.start_mm
+    return line.strip()
+
+
+class _Line:
+    """Stretches laid one after the other."""
+
+    def __init__(self) -> None:
+        self._now_min = 0.0
+        self._stretches: list[Stretch] = []
+        self._wire: list[Floats] = []
+        self._points = 0
+
+    def add(
+        self,
+        kind: StretchKind,
+        minutes: float,
+        *,
+        attended: bool = False,
+        cut: Cut | None = None,
+        says: str = "",
+        points: int = 0,
+    ) -> None:
+        if minutes <= 0:
+            return
+        self._stretches.append(
+            Stretch(
+                kind=kind,
+                is_attended=attended,
+                begin_min=self._now_min,
+                minutes=minutes,
+                contour_id=cut.contour_id if cut else None,
+                pass_number=cut.pass_number if cut else None,
+                instruction=says,
+                first_point=self._points,
+                end_point=self._points + points,
+            )
+        )
+        self._points += points
+        self._now_min += minutes
+
+    def stop(self, cut: Cut, minutes: float, says: str) -> None:
+        self.add(StretchKind.STOP, minutes, attended=True, cut=cut, says=says)
+
+    def cut(self, cut: Cut, *, attended: bool, idle_mm_per_min: float) -> None:
+        if not len(cut.moves):
+            return
+        wire = _wire_of(cut, idle_mm_per_min=idle_mm_per_min)
+        kind = {
+            CutKind.ROUGH: StretchKind.ROUGH,
+            CutKind.CUT_OFF: StretchKind.CUT_OFF,
+            CutKind.SKIM: StretchKind.SKIM,
+        }[cut.kind]
+        minutes = float(wire[-1, 0])
+        wire[:, 0] += self._now_min
+        self._wire.append(wire)
+        self.add(kind, minutes, attended=attended, cut=cut, points=len(wire))
+
+    def strip(self) -> Strip:
+        wire = np.concatenate(self._wire) if self._wire else np.zeros((0, 3))
+        wire.setflags(write=False)
+        return Strip(stretches=tuple(self._stretches), wire=wire, total_min=self._now_min)
+
+
+def _wire_of(cut: Cut, *, idle_mm_per_min: float) -> Floats:
+    """Return minute, x and y along a cut, arcs as chords."""
+    moves = cut.moves
+    lengths = moves.lengths_mm()
+    # Open kerf is run through at the move's own feed, which is what the program says.
+    is_return = moves.purpose == Purpose.RETURN
+    feeds = np.where(
+        is_return & ~(moves.feed_mm_per_min > 0), idle_mm_per_min, moves.feed_mm_per_min
+    )
+    durations = lengths / feeds
+    begins = np.vstack([moves.start_mm[None, :], moves.end_mm[:-1]])
+    spokes = begins - moves.centre_mm
+    radius = np.hypot(spokes[:, 0], spokes[:, 1])
+    angle = np.arctan2(spokes[:, 1], spokes[:, 0])
+    sweep = np.where(moves.turn != 0, moves.turn * lengths / np.maximum(radius, _SAGITTA_MM), 0.0)
+    counts = np.where(moves.turn != 0, chords(radius, sweep), 1)
+    which = np.repeat(np.arange(len(moves)), counts)
+    first = np.cumsum(counts) - counts
+    share = (np.arange(counts.sum()) - first[which] + 1) / counts[which]
+    starts_min = np.cumsum(durations) - durations
+    turned = angle[which] + share * sweep[which]
+    is_arc = moves.turn[which] != 0
+    straight = begins[which] + share[:, None] * (moves.end_mm - begins)[which]
+    round_ = moves.centre_mm[which] + radius[which, None] * np.column_stack(
+        [np.cos(turned), np.sin(turned)]
+    )
+    points = np.where(is_arc[:, None], round_, straight)
+    minute = starts_min[which] + share * durations[which]
+    return np.vstack([[0.0, *moves.start_mm], np.column_stack([minute, points])])
+
+
+def chords(radius_mm: Floats, sweep_rad: Floats) -> Indices:
+    """Return how many chords keep within the sagitta of each arc: ``s = R (1 - cos(step/2))``."""
+    cosine = 1 - np.minimum(_SAGITTA_MM / np.maximum(radius_mm, _SAGITTA_MM), 1.0)
+    step = 2 * np.arccos(cosine)
+    wanted = np.ceil(np.abs(sweep_rad) / np.maximum(step, np.pi / _MOST_CHORDS))
+    return np.asarray(np.clip(wanted, 1, _MOST_CHORDS), dtype=np.intp)
+
+
+def points_of(segments: Segments) -> Floats:
+    """Return the points of a chain after its first, (n, 2) mm, arcs as chords."""
+    counts = np.where(segments.is_arc, chords(segments.radius, segments.sweep), 1)
+    which = np.repeat(np.arange(len(segments)), counts)
+    first = np.cumsum(counts) - counts
+    share = (np.arange(counts.sum()) - first[which] + 1) / counts[which]
+    return segments.points_at(which, share)

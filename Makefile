@@ -5,7 +5,10 @@ BIN    := $(VENV)/bin
 UV     ?= uv
 PIP    := $(BIN)/python -m pip --disable-pip-version-check --quiet --no-input
 
-.PHONY: demo picture samples plots worked-jobs test lint types layers bench soak lock clean
+PAGE   := src/kerfwright/workbench/static/index.html
+PAGE_SOURCES := $(shell find frontend -path frontend/node_modules -prune -o -type f -print 2>/dev/null | grep -v api-types.ts)
+
+.PHONY: demo serve picture samples plots worked-jobs test lint types layers page-check bench soak lock clean
 
 $(VENV)/run.stamp: requirements/run.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "kerfwright needs Python 3.11 or newer; set PYTHON=...")'
@@ -19,6 +22,24 @@ $(VENV)/dev.stamp: requirements/dev.lock $(VENV)/run.stamp
 	@echo "installing what the tests need into $(VENV) ..."
 	@$(PIP) install --require-hashes -r requirements/dev.lock
 	@touch $@
+
+# What serves the page; the page itself is built apart, with Node from PATH or from PyPI.
+$(VENV)/page.stamp: requirements/page.lock $(VENV)/run.stamp
+	@echo "installing what serves the page into $(VENV) ..."
+	@$(PIP) install --require-hashes -r requirements/page.lock
+	@touch $@
+
+$(VENV)/node.stamp: requirements/node.lock $(VENV)/run.stamp
+	@$(BIN)/python build_frontend.py --has-node || $(PIP) install --require-hashes -r requirements/node.lock
+	@touch $@
+
+$(PAGE): $(VENV)/node.stamp build_frontend.py $(PAGE_SOURCES)
+	@echo "building the page ..."
+	@$(BIN)/python build_frontend.py
+	@touch $@
+
+serve: $(VENV)/page.stamp $(PAGE)
+	@$(BIN)/kerfwright serve
 
 demo: $(VENV)/run.stamp
 	@$(BIN)/kerfwright demo -o demo-out
@@ -38,7 +59,7 @@ plots: $(VENV)/dev.stamp
 worked-jobs: $(VENV)/dev.stamp
 	@$(BIN)/python -m tools.make_worked_jobs
 
-test: $(VENV)/dev.stamp lint types layers
+test: $(VENV)/dev.stamp $(PAGE) lint types layers page-check
 	$(BIN)/python -m pytest -n auto
 
 lint: $(VENV)/dev.stamp
@@ -51,7 +72,10 @@ types: $(VENV)/dev.stamp
 layers: $(VENV)/dev.stamp
 	@$(BIN)/lint-imports --no-cache
 
-bench: $(VENV)/dev.stamp
+page-check: $(VENV)/node.stamp
+	@$(BIN)/python build_frontend.py --check
+
+bench: $(VENV)/dev.stamp $(PAGE)
 	@$(BIN)/python -m benchmarks
 
 soak: $(VENV)/dev.stamp
@@ -60,7 +84,11 @@ soak: $(VENV)/dev.stamp
 # Locks carry hashes and no addresses.
 lock:
 	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra papers pyproject.toml requirements/build.in -o requirements/run.lock
-	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra papers --extra dev -c requirements/run.lock pyproject.toml requirements/build.in -o requirements/dev.lock
+	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra papers --extra workbench -c requirements/run.lock pyproject.toml requirements/build.in -o requirements/page.lock
+	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra papers --extra dev --extra workbench -c requirements/page.lock pyproject.toml requirements/build.in -o requirements/dev.lock
+	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header requirements/node.in -o requirements/node.lock
+	cd frontend && npm install --package-lock-only --ignore-scripts --no-audit --no-fund
+	$(PYTHON) tools/strip_lock.py frontend/package-lock.json
 
 clean:
-	rm -rf $(VENV) demo-out dist .mypy_cache .ruff_cache .import_linter_cache .hypothesis
+	rm -rf $(VENV) demo-out dist frontend/node_modules src/kerfwright/workbench/static .mypy_cache .ruff_cache .import_linter_cache .hypothesis

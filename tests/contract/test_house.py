@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import json
 import re
 from pathlib import Path
 
@@ -12,10 +13,19 @@ ROOT = Path(__file__).parents[2]
 SOURCES = sorted((ROOT / "src").rglob("*.py"))
 OURS = [
     p
-    for folder in ("src", "tests", "docs", "benchmarks", "tools", "requirements", ".ci")
+    for folder in (
+        "src", "tests", "docs", "benchmarks", "tools", "requirements", ".ci",
+        "frontend/src", "frontend/public",
+    )
     for p in sorted((ROOT / folder).rglob("*"))
-    if p.is_file() and p.suffix not in {".pyc", ".png"}
-] + [ROOT / n for n in ("README.md", "CHANGELOG.md", "Makefile", "pyproject.toml")]
+    if p.is_file() and p.suffix not in {".pyc", ".png"} and "static" not in p.parts
+] + [
+    ROOT / n
+    for n in (
+        "README.md", "CHANGELOG.md", "Makefile", "pyproject.toml", "build_frontend.py",
+        "frontend/package.json", "frontend/package-lock.json", "frontend/vite.config.ts",
+    )
+]  # fmt: skip
 
 _PHYSICAL = re.compile(
     r"(length|width|height|radius|diameter|distance|offset|gap|feed|speed|mass|force|area|"
@@ -59,7 +69,7 @@ def test_no_file_names_a_place_on_a_machine_or_a_registry() -> None:
     assert not found, "\n".join(found)
 
 
-@pytest.mark.parametrize("lock", ["run.lock", "dev.lock"])
+@pytest.mark.parametrize("lock", ["run.lock", "page.lock", "dev.lock", "node.lock"])
 def test_a_lock_has_hashes_for_every_package_and_no_address(lock: str) -> None:
     text = (ROOT / "requirements" / lock).read_text(encoding="utf-8")
     assert "://" not in text
@@ -70,13 +80,21 @@ def test_a_lock_has_hashes_for_every_package_and_no_address(lock: str) -> None:
     assert len(entries) == len(pinned) > 0
 
 
-def test_both_locks_agree_on_what_they_share() -> None:
+def test_the_lock_of_the_page_has_hashes_and_no_address() -> None:
+    text = (ROOT / "frontend" / "package-lock.json").read_text(encoding="utf-8")
+    assert "://" not in text
+    packages = json.loads(text)["packages"]
+    assert all(entry.get("integrity") for name, entry in packages.items() if name)
+
+
+def test_the_locks_agree_on_what_they_share() -> None:
     def pins(name: str) -> dict[str, str]:
         text = (ROOT / "requirements" / name).read_text(encoding="utf-8")
         return dict(re.findall(r"^([A-Za-z0-9._-]+)==([^\s;]+)", text, re.MULTILINE))
 
-    run, dev = pins("run.lock"), pins("dev.lock")
-    assert all(dev.get(name, version) == version for name, version in run.items())
+    run, page, dev = pins("run.lock"), pins("page.lock"), pins("dev.lock")
+    assert all(page.get(name) == version for name, version in run.items())
+    assert all(dev.get(name, version) == version for name, version in page.items())
 
 
 def test_every_public_function_of_a_module_says_what_it_does() -> None:

@@ -17,6 +17,7 @@ COMMANDS = {
     "papers": "kerfwright.cli.papers",
     "tables": "kerfwright.cli.tables",
     "record": "kerfwright.cli.record",
+    "serve": "kerfwright.cli.serve",
     "demo": "kerfwright.cli.demo",
 }
 _SHORT = {
@@ -28,6 +29,7 @@ _SHORT = {
     "papers": "Print quote, set-up, inspection and hole sheet of a job.",
     "tables": "Show the tables that plans and prices look up.",
     "record": "Record measured cuts and show what they moved.",
+    "serve": "Open the workbench page in the browser.",
     "demo": "Plan a sample: the escape wheel of a tower clock.",
 }
 

@@ -1,0 +1,112 @@
+/** The server's API; every change of a job goes through here, with the revision it was made on. */
+import type { components } from "./api-types";
+
+type Shapes = components["schemas"];
+export type Job = Shapes["Job"];
+export type Draft = Shapes["Draft"];
+export type Card = Shapes["Card"];
+export type JobList = Shapes["JobList"];
+export type Added = Shapes["Added"];
+export type Fault = Shapes["Fault"];
+export type Line = Shapes["Line"];
+export type Said = Shapes["Said"];
+export type Finding = Shapes["FindingShape"];
+export type Contour = Shapes["ContourShape"];
+export type PassShape = Shapes["PassShape"];
+export type Price = Shapes["PriceShape"];
+export type Stretch = Shapes["StretchShape"];
+export type Strip = Shapes["StripShape"];
+export type Reason = Shapes["ReasonShape"];
+export type Savings = Shapes["Savings"];
+export type Offer = Shapes["Offer"];
+export type Names = Shapes["Names"];
+export type Work = Shapes["Work"];
+export type Stage = Card["stage"];
+export type What = Work["what"];
+
+export const AWAY: Fault = {
+  code: "server-away",
+  message: "The server on this machine does not answer.",
+  where: "",
+  remedy: "Start it again with `kerfwright serve`; what you typed stays here.",
+  line: "",
+};
+
+/** What the server refused, in its own words. */
+export class Refused extends Error {
+  constructor(
+    readonly status: number,
+    readonly fault: Fault,
+  ) {
+    super(fault.message);
+  }
+}
+
+async function call(path: string, init?: RequestInit): Promise<Response> {
+  let response: Response;
+  try {
+    response = await fetch(`/api${path}`, init);
+  } catch {
+    throw new Refused(0, AWAY);
+  }
+  if (response.ok) return response;
+  const fault = (await response.json().catch(() => null)) as Fault | null;
+  throw new Refused(
+    response.status,
+    fault ?? { ...AWAY, code: "unreadable", message: response.statusText, remedy: "" },
+  );
+}
+
+async function get<T>(path: string): Promise<T> {
+  return (await (await call(path)).json()) as T;
+}
+
+async function send<T>(
+  method: string,
+  path: string,
+  body?: unknown,
+  revision?: number,
+): Promise<T> {
+  const headers: Record<string, string> = {};
+  if (body !== undefined) headers["Content-Type"] = "application/json";
+  if (revision !== undefined) headers["If-Match"] = `"${revision}"`;
+  const answer = await call(path, {
+    method,
+    headers,
+    ...(body === undefined ? {} : { body: JSON.stringify(body) }),
+  });
+  return (answer.status === 204 ? undefined : await answer.json()) as T;
+}
+
+const at = (id: string): string => `/jobs/${encodeURIComponent(id)}`;
+
+export const api = {
+  jobs: (search: string) => get<JobList>(`/jobs?search=${encodeURIComponent(search)}`),
+  names: () => get<Names>("/names"),
+  add: async (files: File[]): Promise<Added[]> => {
+    const form = new FormData();
+    for (const file of files) form.append("files", file);
+    return (await (await call("/jobs", { method: "POST", body: form })).json()) as Added[];
+  },
+  sample: () => send<Card>("POST", "/jobs/sample"),
+  job: (id: string) => get<Job>(at(id)),
+  change: (id: string, lines: Record<string, string>, revision: number) =>
+    send<Job>("PATCH", at(id), { lines }, revision),
+  stage: (id: string, stage: Stage, revision: number) =>
+    send<Job>("PATCH", at(id), { stage }, revision),
+  undo: (id: string, revision: number) => send<Job>("POST", `${at(id)}/undo`, undefined, revision),
+  redo: (id: string, revision: number) => send<Job>("POST", `${at(id)}/redo`, undefined, revision),
+  remove: (id: string) => send<void>("DELETE", at(id)),
+  savings: (id: string) => send<unknown>("POST", `${at(id)}/savings`),
+  prove: (id: string) => send<unknown>("POST", `${at(id)}/proof`),
+  stop: (id: string, what: What) => send<void>("DELETE", `${at(id)}/running/${what}`),
+  reason: async (id: string, key: string): Promise<Reason> => {
+    const found = await get<Record<string, Reason>>(
+      `${at(id)}/reasons?key=${encodeURIComponent(key)}`,
+    );
+    return found[key]!;
+  },
+  geometry: async (id: string) => (await call(`${at(id)}/geometry`)).arrayBuffer(),
+  wire: async (id: string) => (await call(`${at(id)}/wire`)).arrayBuffer(),
+  fileAddress: (id: string, name: string) => `/api${at(id)}/files/${name}`,
+};

@@ -1,0 +1,257 @@
+/** The light layer over the drawing: what is pointed at, numbers, marks, starts and the wire. */
+import type { Contour, Finding, Stretch } from "../api";
+import { length, type Unit } from "../words";
+import type { Camera } from "./camera";
+import type { Geometry } from "./geometry";
+import { Labels } from "./labels";
+import { dashOf, inkOf, type Palette } from "./palette";
+import type { Wire } from "./wire";
+
+export interface Scene {
+  geometry: Geometry | null;
+  contours: Contour[];
+  hovered: number;
+  selected: number;
+  unit: Unit;
+  marks: Finding[];
+  mark: number;
+  wire: Wire | null;
+  stretches: Stretch[];
+  /** Minute of the job; negative hides the wire. */
+  minute: number;
+  wireMm: number;
+}
+
+const LEAST_LABEL_PX = 16;
+const MARK_PX = 9;
+const MERGE_PX = 0.7;
+
+export function drawOverlay(
+  c: CanvasRenderingContext2D,
+  camera: Camera,
+  palette: Palette,
+  scene: Scene,
+): void {
+  const ratio = devicePixelRatio;
+  c.setTransform(ratio, 0, 0, ratio, 0, 0);
+  c.clearRect(0, 0, camera.width, camera.height);
+  if (!scene.geometry) return;
+  const { hovered, selected } = scene;
+  if (selected >= 0) outline(c, camera, scene.geometry, selected, palette.accent, 3);
+  if (hovered >= 0 && hovered !== selected)
+    outline(c, camera, scene.geometry, hovered, palette.accent, 1.8);
+  starts(c, camera, palette, scene);
+  if (scene.minute >= 0 && scene.wire) cutSoFar(c, camera, palette, scene, scene.wire);
+  const labels = new Labels(c, palette);
+  marks(c, camera, palette, scene, labels);
+  if (selected >= 0) dimensions(c, camera, palette, scene, labels);
+  numbers(camera, palette, scene, labels);
+}
+
+function outline(
+  c: CanvasRenderingContext2D,
+  camera: Camera,
+  g: Geometry,
+  chain: number,
+  colour: string,
+  width: number,
+): void {
+  c.beginPath();
+  const q = g.points;
+  for (let p = g.starts[chain]!; p < g.starts[chain + 1]!; p++)
+    c.lineTo(...camera.toScreen(q[2 * p]! + g.originX, q[2 * p + 1]! + g.originY));
+  c.lineWidth = width;
+  c.lineJoin = "round";
+  c.strokeStyle = colour;
+  c.stroke();
+}
+
+function starts(c: CanvasRenderingContext2D, camera: Camera, palette: Palette, scene: Scene): void {
+  c.lineWidth = 1;
+  c.strokeStyle = palette.ink;
+  for (const contour of scene.contours) {
+    if (!contour.start) continue;
+    const [x, y, diameter] = contour.start;
+    const [sx, sy] = camera.toScreen(x, y);
+    const radius = Math.max((diameter / 2) * camera.scale, 2.5);
+    c.beginPath();
+    if (diameter > 0) c.arc(sx, sy, radius, 0, 2 * Math.PI);
+    c.moveTo(sx - radius - 3, sy);
+    c.lineTo(sx + radius + 3, sy);
+    c.moveTo(sx, sy - radius - 3);
+    c.lineTo(sx, sy + radius + 3);
+    c.stroke();
+  }
+}
+
+function numbers(camera: Camera, palette: Palette, scene: Scene, labels: Labels): void {
+  const g = scene.geometry!;
+  const order = scene.contours
+    .map((_, i) => i)
+    .sort((a, b) => rank(scene, b) - rank(scene, a) || sizeOf(g, b) - sizeOf(g, a));
+  for (const i of order) {
+    const b = g.boxOf(i);
+    const shown = Math.max(b.x1 - b.x0, b.y1 - b.y0) * camera.scale;
+    const isMeant = i === scene.selected || i === scene.hovered;
+    if (shown < LEAST_LABEL_PX && !isMeant) continue;
+    const [x, y] = labelPlace(camera, g, scene.contours[i]!, i);
+    if (x < 0 || y < 0 || x > camera.width || y > camera.height) continue;
+    const contour = scene.contours[i]!;
+    const colour = isMeant ? palette.accent : !contour.is_cut ? palette.refusal : palette.ink;
+    labels.write(contour.id, x, y, colour, isMeant ? 14 : 12, isMeant);
+  }
+}
+
+const rank = (scene: Scene, i: number): number =>
+  i === scene.selected ? 2 : i === scene.hovered ? 1 : 0;
+
+function sizeOf(g: Geometry, i: number): number {
+  const b = g.boxOf(i);
+  return (b.x1 - b.x0) * (b.y1 - b.y0);
+}
+
+/** Openings are numbered in the middle; an outline above its upper edge, where nothing is cut. */
+function labelPlace(camera: Camera, g: Geometry, contour: Contour, i: number): [number, number] {
+  const b = g.boxOf(i);
+  const middle = (b.x0 + b.x1) / 2 + g.originX;
+  if (contour.role === "outline") {
+    const [x, y] = camera.toScreen(middle, b.y1 + g.originY);
+    return [x, y - 13];
+  }
+  const [x, y] = camera.toScreen(middle, (b.y0 + b.y1) / 2 + g.originY);
+  if (!contour.start) return [x, y];
+  const [sx, sy] = camera.toScreen(contour.start[0], contour.start[1]);
+  const radius = (contour.start[2] / 2) * camera.scale + 12;
+  return Math.hypot(sx - x, sy - y) < radius ? [x, sy + radius + 4] : [x, y];
+}
+
+function marks(
+  c: CanvasRenderingContext2D,
+  camera: Camera,
+  palette: Palette,
+  scene: Scene,
+  labels: Labels,
+): void {
+  scene.marks.forEach((finding, i) => {
+    const { x_mm, y_mm } = finding.where;
+    if (x_mm == null || y_mm == null) return;
+    const [x, y] = camera.toScreen(x_mm, y_mm);
+    if (x < -20 || y < -20 || x > camera.width + 20 || y > camera.height + 20) return;
+    const size = i === scene.mark ? MARK_PX + 4 : MARK_PX;
+    const colour =
+      finding.severity === "refusal"
+        ? palette.refusal
+        : finding.severity === "warning"
+          ? palette.warning
+          : palette.muted;
+    c.beginPath();
+    // A shape for each weight, so that nobody has to tell colours apart.
+    const corners = finding.severity === "refusal" ? 8 : finding.severity === "warning" ? 3 : 24;
+    for (let k = 0; k <= corners; k++) {
+      const a = (2 * Math.PI * (k + (corners === 8 ? 0.5 : 0))) / corners - Math.PI / 2;
+      c.lineTo(x + size * Math.cos(a), y + size * Math.sin(a) + (corners === 3 ? 2 : 0));
+    }
+    c.lineWidth = i === scene.mark ? 3 : 2;
+    c.fillStyle = palette.paper;
+    c.strokeStyle = colour;
+    c.fill();
+    c.stroke();
+    c.fillStyle = colour;
+    c.font = `700 ${i === scene.mark ? 12 : 10}px system-ui, sans-serif`;
+    c.textAlign = "center";
+    c.textBaseline = "middle";
+    c.fillText(String(i + 1), x, y + (corners === 3 ? 3 : 0.5));
+    labels.keep(x, y, size + 2);
+  });
+}
+
+function dimensions(
+  c: CanvasRenderingContext2D,
+  camera: Camera,
+  palette: Palette,
+  scene: Scene,
+  labels: Labels,
+): void {
+  const contour = scene.contours[scene.selected];
+  if (!contour) return;
+  const [x0, y0, x1, y1] = contour.bounds_mm;
+  const [left, top] = camera.toScreen(x0, y1);
+  const [right, bottom] = camera.toScreen(x1, y0);
+  if (right - left < 24 && bottom - top < 24) return;
+  c.strokeStyle = palette.accent;
+  c.lineWidth = 1;
+  c.beginPath();
+  c.moveTo(left, bottom + 16);
+  c.lineTo(right, bottom + 16);
+  c.moveTo(right + 16, top);
+  c.lineTo(right + 16, bottom);
+  for (const x of [left, right]) {
+    c.moveTo(x, bottom + 4);
+    c.lineTo(x, bottom + 20);
+  }
+  for (const y of [top, bottom]) {
+    c.moveTo(right + 4, y);
+    c.lineTo(right + 20, y);
+  }
+  c.stroke();
+  const ink = palette.accent;
+  labels.write(length(x1 - x0, scene.unit), (left + right) / 2, bottom + 28, ink, 12, true);
+  labels.write(length(y1 - y0, scene.unit), right + 44, (top + bottom) / 2, ink, 12, true);
+}
+
+/** What was cut until now, each pass in its own colour and dash, and the wire itself. */
+function cutSoFar(
+  c: CanvasRenderingContext2D,
+  camera: Camera,
+  palette: Palette,
+  scene: Scene,
+  wire: Wire,
+): void {
+  const { scale } = camera;
+  const ox = camera.width / 2 + (wire.originX - camera.cx) * scale;
+  const oy = camera.height / 2 + (camera.cy - wire.originY) * scale;
+  let at: [number, number] | null = null;
+  for (const stretch of scene.stretches) {
+    if (stretch.begin_min > scene.minute) break;
+    const { first_point: first, end_point: end } = stretch;
+    if (end <= first) continue;
+    const isDone = stretch.begin_min + stretch.minutes <= scene.minute;
+    const last = isDone ? end - 1 : wire.before(scene.minute, first, end);
+    c.beginPath();
+    let px = NaN;
+    let py = NaN;
+    for (let p = first; p <= last; p++) {
+      const x = wire.x[p]! * scale + ox;
+      const y = oy - wire.y[p]! * scale;
+      if (px === px && p < last && Math.abs(x - px) < MERGE_PX && Math.abs(y - py) < MERGE_PX)
+        continue;
+      c.lineTo(x, y);
+      px = x;
+      py = y;
+    }
+    const [wx, wy] = wire.between(last, end, scene.minute);
+    at = [wx * scale + ox, oy - wy * scale];
+    if (!isDone) c.lineTo(...at);
+    const pass = stretch.pass_number ?? 1;
+    c.setLineDash(dashOf(pass));
+    c.lineWidth = pass === 1 ? Math.max(2.5, Math.min(scene.wireMm * scale, 14)) : 1.8;
+    c.globalAlpha = pass === 1 ? 0.55 : 1;
+    c.strokeStyle = inkOf(palette, pass);
+    c.stroke();
+    c.globalAlpha = 1;
+  }
+  c.setLineDash([]);
+  if (!at) return;
+  c.beginPath();
+  c.arc(at[0], at[1], Math.max(5, (scene.wireMm / 2) * scale), 0, 2 * Math.PI);
+  c.fillStyle = palette.attended;
+  c.strokeStyle = palette.paper;
+  c.lineWidth = 2;
+  c.fill();
+  c.stroke();
+  c.beginPath();
+  c.arc(at[0], at[1], 11, 0, 2 * Math.PI);
+  c.strokeStyle = palette.attended;
+  c.lineWidth = 1.5;
+  c.stroke();
+}

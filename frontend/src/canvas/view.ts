@@ -1,0 +1,265 @@
+/** The zoomable drawing: a still layer of lines and, above it, a light one that is drawn anew at will. */
+import { Camera } from "./camera";
+import { Lines } from "./lines";
+import { drawOverlay, type Scene } from "./overlay";
+import type { Palette } from "./palette";
+import type { Geometry } from "./geometry";
+import { Kind } from "./geometry";
+
+export interface ViewEvents {
+  select(contour: number): void;
+  hover(contour: number): void;
+  cursor(x: number, y: number): void;
+  step(by: number): void;
+}
+
+const REACH_PX = 7;
+const TOUCH_REACH_PX = 18;
+const CLICK_PX = 5;
+const STILL_MS = 120;
+const PAN_PX = 48;
+const WHEEL_RATE = 0.0016;
+
+type Spot = [number, number];
+
+export class DrawingView {
+  readonly camera = new Camera();
+  readonly scene: Scene = {
+    geometry: null,
+    contours: [],
+    hovered: -1,
+    selected: -1,
+    unit: "mm",
+    marks: [],
+    mark: -1,
+    wire: null,
+    stretches: [],
+    minute: -1,
+    wireMm: 0.25,
+  };
+  private readonly lines = new Lines();
+  private readonly overlay = document.createElement("canvas");
+  private readonly pointers = new Map<number, Spot>();
+  private readonly observer: ResizeObserver;
+  private moved = 0;
+  private frame = 0;
+  private isStale = true;
+  private isMoving = false;
+  private hasFitted = false;
+  private still = 0;
+
+  constructor(
+    private readonly host: HTMLElement,
+    private palette: Palette,
+    private readonly events: ViewEvents,
+    label: string,
+  ) {
+    const o = this.overlay;
+    o.tabIndex = 0;
+    o.setAttribute("role", "application");
+    o.setAttribute("aria-label", label);
+    for (const canvas of [this.lines.canvas, o]) host.append(canvas);
+    o.addEventListener("pointerdown", this.down);
+    o.addEventListener("pointermove", this.move);
+    o.addEventListener("pointerup", this.up);
+    o.addEventListener("pointercancel", this.cancel);
+    o.addEventListener("pointerleave", this.leave);
+    o.addEventListener("wheel", this.wheel, { passive: false });
+    o.addEventListener("keydown", this.key);
+    o.addEventListener("dblclick", () => this.fit());
+    this.observer = new ResizeObserver(() => this.resize());
+    this.observer.observe(host);
+    this.resize();
+  }
+
+  setGeometry(geometry: Geometry | null): void {
+    this.scene.geometry = geometry;
+    this.hasFitted = false;
+    this.fit();
+  }
+
+  setPalette(palette: Palette): void {
+    this.palette = palette;
+    this.refresh(true);
+  }
+
+  /** Change what is shown; `lines` if the still layer is concerned. */
+  show(change: Partial<Scene>, lines = false): void {
+    Object.assign(this.scene, change);
+    this.refresh(lines);
+  }
+
+  fit(): void {
+    const g = this.scene.geometry;
+    if (g && this.camera.width > 1) {
+      const { box, originX: x, originY: y } = g;
+      this.camera.fit({ x0: box.x0 + x, y0: box.y0 + y, x1: box.x1 + x, y1: box.y1 + y });
+      this.hasFitted = true;
+    }
+    this.refresh(true);
+  }
+
+  zoom(factor: number): void {
+    this.camera.zoom(factor);
+    this.refresh(true);
+  }
+
+  /** Bring a place into the middle, near enough to see it. */
+  goTo(x: number, y: number): void {
+    const g = this.scene.geometry;
+    if (!g) return;
+    const size = Math.max(g.box.x1 - g.box.x0, g.box.y1 - g.box.y0, 1e-3);
+    this.camera.cx = x;
+    this.camera.cy = y;
+    const near = (Math.min(this.camera.width, this.camera.height) * 3) / size;
+    this.camera.scale = Math.max(this.camera.scale, near);
+    this.refresh(true);
+  }
+
+  dispose(): void {
+    cancelAnimationFrame(this.frame);
+    clearTimeout(this.still);
+    this.observer.disconnect();
+    this.lines.canvas.remove();
+    this.overlay.remove();
+  }
+
+  /** Draw on the next frame. */
+  refresh(lines: boolean): void {
+    this.isStale ||= lines;
+    this.frame ||= requestAnimationFrame(() => {
+      this.frame = 0;
+      if (this.isStale) this.drawLines();
+      drawOverlay(this.overlay.getContext("2d")!, this.camera, this.palette, this.scene);
+    });
+  }
+
+  private drawLines(): void {
+    this.isStale = false;
+    const { geometry, contours } = this.scene;
+    const isCut = (chain: number): boolean => contours[chain]?.is_cut ?? true;
+    this.lines.draw(geometry, this.camera, this.palette, isCut, this.isMoving);
+  }
+
+  private changed(): void {
+    this.isMoving = true;
+    clearTimeout(this.still);
+    this.still = window.setTimeout(() => {
+      this.isMoving = false;
+      this.refresh(true);
+    }, STILL_MS);
+    this.refresh(true);
+  }
+
+  private resize(): void {
+    const { width, height } = this.host.getBoundingClientRect();
+    this.camera.width = Math.max(1, width);
+    this.camera.height = Math.max(1, height);
+    for (const canvas of [this.lines.canvas, this.overlay]) {
+      canvas.width = Math.round(width * devicePixelRatio);
+      canvas.height = Math.round(height * devicePixelRatio);
+      Object.assign(canvas.style, {
+        position: "absolute",
+        inset: "0",
+        width: "100%",
+        height: "100%",
+        touchAction: "none",
+      });
+    }
+    if (!this.hasFitted) this.fit();
+    else this.refresh(true);
+  }
+
+  private at(e: PointerEvent | WheelEvent): Spot {
+    const box = this.overlay.getBoundingClientRect();
+    return [e.clientX - box.left, e.clientY - box.top];
+  }
+
+  private pick([sx, sy]: Spot, reach: number): number {
+    const g = this.scene.geometry;
+    if (!g) return -1;
+    const [x, y] = this.camera.toWorld(sx, sy);
+    const found = g.pick(x - g.originX, y - g.originY, reach / this.camera.scale);
+    return found >= 0 && g.kinds[found]! <= Kind.Opening ? found : -1;
+  }
+
+  private readonly down = (e: PointerEvent): void => {
+    this.overlay.setPointerCapture(e.pointerId);
+    if (this.pointers.size === 0) this.moved = 0;
+    this.pointers.set(e.pointerId, this.at(e));
+  };
+
+  private readonly move = (e: PointerEvent): void => {
+    const now = this.at(e);
+    this.events.cursor(...this.camera.toWorld(...now));
+    const before = this.pointers.get(e.pointerId);
+    if (before) this.drag(e.pointerId, before, now);
+    else this.hover(this.pick(now, REACH_PX));
+  };
+
+  private drag(id: number, before: Spot, now: Spot): void {
+    const other = [...this.pointers].find(([key]) => key !== id)?.[1];
+    this.pointers.set(id, now);
+    this.moved += Math.hypot(now[0] - before[0], now[1] - before[1]);
+    if (this.moved <= CLICK_PX) return;
+    if (other) {
+      const spread = (p: Spot): number => Math.hypot(p[0] - other[0], p[1] - other[1]);
+      const factor = spread(now) / Math.max(1, spread(before));
+      this.camera.zoom(factor, (now[0] + other[0]) / 2, (now[1] + other[1]) / 2);
+      this.camera.pan((now[0] - before[0]) / 2, (now[1] - before[1]) / 2);
+    } else this.camera.pan(now[0] - before[0], now[1] - before[1]);
+    this.changed();
+  }
+
+  private hover(contour: number): void {
+    if (contour === this.scene.hovered) return;
+    this.scene.hovered = contour;
+    this.overlay.style.cursor = contour < 0 ? "grab" : "pointer";
+    this.events.hover(contour);
+    this.refresh(false);
+  }
+
+  private readonly up = (e: PointerEvent): void => {
+    const isLast = this.pointers.delete(e.pointerId) && this.pointers.size === 0;
+    if (!isLast || this.moved > CLICK_PX) return;
+    const reach = e.pointerType === "touch" ? TOUCH_REACH_PX : REACH_PX;
+    this.events.select(this.pick(this.at(e), reach));
+  };
+
+  private readonly cancel = (e: PointerEvent): void => {
+    this.pointers.delete(e.pointerId);
+  };
+
+  private readonly leave = (): void => {
+    this.hover(-1);
+    this.events.cursor(NaN, NaN);
+  };
+
+  private readonly wheel = (e: WheelEvent): void => {
+    e.preventDefault();
+    this.camera.zoom(Math.exp(-e.deltaY * WHEEL_RATE), ...this.at(e));
+    this.changed();
+  };
+
+  private readonly key = (e: KeyboardEvent): void => {
+    if (e.ctrlKey || e.metaKey || e.altKey) return;
+    const actions: Record<string, () => void> = {
+      ArrowLeft: () => this.camera.pan(PAN_PX, 0),
+      ArrowRight: () => this.camera.pan(-PAN_PX, 0),
+      ArrowUp: () => this.camera.pan(0, PAN_PX),
+      ArrowDown: () => this.camera.pan(0, -PAN_PX),
+      "+": () => this.camera.zoom(1.25),
+      "=": () => this.camera.zoom(1.25),
+      "-": () => this.camera.zoom(0.8),
+      "0": () => this.fit(),
+      ".": () => this.events.step(1),
+      ",": () => this.events.step(-1),
+      Escape: () => this.events.select(-1),
+    };
+    const action = actions[e.key];
+    if (!action) return;
+    e.preventDefault();
+    action();
+    this.changed();
+  };
+}

@@ -1,0 +1,35 @@
+/** One WebSocket: what changed elsewhere, how far a computation is, and whether the server lives. */
+import type { What } from "./api";
+
+export type Message =
+  | { type: "jobs" }
+  | { type: "job"; job: string; revision: number }
+  | { type: "work"; job: string; what: What; step: string; share: number };
+
+const AGAIN_MS = 1200;
+
+export function listen(
+  hear: (message: Message) => void,
+  connection: (isOpen: boolean) => void,
+): () => void {
+  let socket: WebSocket | undefined;
+  let timer = 0;
+  let isClosed = false;
+  const open = (): void => {
+    const scheme = location.protocol === "https:" ? "wss" : "ws";
+    socket = new WebSocket(`${scheme}://${location.host}/api/events`);
+    socket.onopen = () => connection(true);
+    socket.onmessage = (event) => hear(JSON.parse(event.data as string) as Message);
+    socket.onclose = () => {
+      if (isClosed) return;
+      connection(false);
+      timer = window.setTimeout(open, AGAIN_MS);
+    };
+  };
+  open();
+  return () => {
+    isClosed = true;
+    clearTimeout(timer);
+    socket?.close();
+  };
+}

@@ -1,0 +1,76 @@
+/** The list of jobs. */
+import { api, Refused, type Added, type Card, type Fault, type JobList } from "../api";
+import { link } from "./link.svelte";
+import { addressOf } from "./place.svelte";
+
+export class Desk {
+  list = $state.raw<JobList | null>(null);
+  search = $state("");
+  fault = $state.raw<Fault | null>(null);
+  isAdding = $state(false);
+  added = $state.raw<Added[]>([]);
+  private timer = 0;
+  private readonly stop: () => void;
+
+  constructor() {
+    this.stop = link.on(
+      (message) => {
+        if (message.type === "jobs" || message.type === "job") this.soon();
+      },
+      () => void this.load(),
+    );
+    void this.load();
+  }
+
+  dispose(): void {
+    clearTimeout(this.timer);
+    this.stop();
+  }
+
+  /** Load again in a moment: many messages make one request. */
+  soon(): void {
+    clearTimeout(this.timer);
+    this.timer = window.setTimeout(() => void this.load(), 150);
+  }
+
+  async load(): Promise<void> {
+    await this.attempt(async () => {
+      this.list = await api.jobs(this.search);
+    });
+  }
+
+  async add(files: File[]): Promise<void> {
+    if (!files.length) return;
+    this.isAdding = true;
+    await this.attempt(async () => {
+      this.added = await api.add(files);
+      const only = this.added.length === 1 ? this.added[0]!.job : null;
+      if (only && !only.same_drawing.length) location.hash = addressOf(only.id);
+      else await this.load();
+    });
+    this.isAdding = false;
+  }
+
+  async addSample(): Promise<void> {
+    await this.attempt(async () => {
+      location.hash = addressOf((await api.sample()).id);
+    });
+  }
+
+  async remove(card: Card): Promise<void> {
+    await this.attempt(async () => {
+      await api.remove(card.id);
+      await this.load();
+    });
+  }
+
+  private async attempt(action: () => Promise<void>): Promise<void> {
+    try {
+      await action();
+      this.fault = null;
+    } catch (e) {
+      if (!(e instanceof Refused)) throw e;
+      this.fault = e.fault;
+    }
+  }
+}

@@ -1,0 +1,220 @@
+/** One open job: what the server says of it, what is pointed at, and the minute of the strip. */
+import { api, Refused, type Fault, type Finding, type Job, type Reason, type What } from "../api";
+import { Geometry } from "../canvas/geometry";
+import { Wire } from "../canvas/wire";
+import type { Unit } from "../words";
+import { link } from "./link.svelte";
+import { place } from "./place.svelte";
+import { settings } from "./settings.svelte";
+
+export interface Moved {
+  line: string;
+  each: [number, number] | null;
+  hours: [number, number] | null;
+  passes: [number, number] | null;
+}
+
+export class JobState {
+  job = $state.raw<Job | null>(null);
+  fault = $state.raw<Fault | null>(null);
+  /** Refusals by the line they were typed into. */
+  refused = $state<Record<string, Fault>>({});
+  notice = $state("");
+  geometry = $state.raw<Geometry | null>(null);
+  wire = $state.raw<Wire | null>(null);
+  hovered = $state("");
+  minute = $state(0);
+  isPlaying = $state(false);
+  finding = $state(-1);
+  /** Which of the quantities is looked at. */
+  quantityAt = $state(0);
+  moved = $state.raw<Moved | null>(null);
+  isSaving = $state(false);
+  why = $state.raw<{ key: string; reason: Reason } | null>(null);
+
+  readonly draft = $derived(this.job?.draft ?? null);
+  readonly unit = $derived<Unit>(settings.chosen ?? this.job?.draft?.drawing_unit ?? "mm");
+  readonly price = $derived(
+    this.draft?.prices[Math.min(this.quantityAt, this.draft.prices.length - 1)] ?? null,
+  );
+  /** All findings, of the drawing, the plan and the proof, the weightiest first. */
+  readonly findings = $derived.by<Finding[]>(() => {
+    const order = { refusal: 0, warning: 1, note: 2 };
+    const all = [...(this.draft?.findings ?? []), ...(this.job?.verdict?.findings ?? [])];
+    return all.sort((a, b) => order[a.severity] - order[b.severity]);
+  });
+  readonly selected = $derived(place.contour);
+
+  private geometryKey = "";
+  /** A change whose numbers are on their way, and what stood before it. */
+  private compared: { line: string; before: Job | null } | null = null;
+  private wireKey = "";
+  private readonly stop: () => void;
+
+  constructor(readonly id: string) {
+    this.stop = link.on(
+      (message) => {
+        if (message.type === "job" && message.job === id && !this.isSaving) void this.load();
+        if (message.type === "work" && message.job === id) this.progress(message);
+      },
+      () => void this.load(),
+    );
+    void this.load();
+  }
+
+  dispose(): void {
+    this.stop();
+  }
+
+  async load(): Promise<void> {
+    await this.attempt(async () => {
+      await this.take(await api.job(this.id));
+    });
+  }
+
+  /** Set one line; a refusal stays at the line. */
+  async set(line: string, text: string): Promise<boolean> {
+    return this.apply({ [line]: text }, line);
+  }
+
+  async apply(lines: Record<string, string>, line: string): Promise<boolean> {
+    const before = this.job;
+    if (!before) return false;
+    this.isSaving = true;
+    try {
+      await this.take(await api.change(this.id, lines, before.revision), line);
+      delete this.refused[line];
+      return true;
+    } catch (e) {
+      if (!(e instanceof Refused)) throw e;
+      if (e.status === 409) await this.changedElsewhere(e.fault);
+      this.refused[line] = e.fault;
+      return false;
+    } finally {
+      this.isSaving = false;
+    }
+  }
+
+  async undo(): Promise<void> {
+    await this.step((job) => api.undo(this.id, job.revision), "undo");
+  }
+
+  async redo(): Promise<void> {
+    await this.step((job) => api.redo(this.id, job.revision), "redo");
+  }
+
+  async setStage(stage: Job["card"]["stage"]): Promise<void> {
+    await this.step((job) => api.stage(this.id, stage, job.revision), "stage");
+  }
+
+  async askSavings(): Promise<void> {
+    await this.attempt(async () => {
+      await api.savings(this.id);
+      await this.take(await api.job(this.id));
+    });
+  }
+
+  async prove(): Promise<void> {
+    await this.attempt(async () => {
+      await api.prove(this.id);
+      await this.take(await api.job(this.id));
+    });
+  }
+
+  async stopWork(what: What): Promise<void> {
+    await this.attempt(async () => {
+      await api.stop(this.id, what);
+      await this.take(await api.job(this.id));
+    });
+  }
+
+  async explain(key: string): Promise<void> {
+    await this.attempt(async () => {
+      this.why = { key, reason: await api.reason(this.id, key) };
+    });
+  }
+
+  select(contour: string): void {
+    place.keep(contour === place.contour ? "" : contour);
+  }
+
+  private async step(action: (job: Job) => Promise<Job>, line: string): Promise<void> {
+    const before = this.job;
+    if (!before) return;
+    this.isSaving = true;
+    try {
+      await this.take(await action(before), line);
+      this.refused = {};
+    } catch (e) {
+      if (!(e instanceof Refused)) throw e;
+      if (e.status === 409) await this.changedElsewhere(e.fault);
+      else this.fault = e.fault;
+    } finally {
+      this.isSaving = false;
+    }
+  }
+
+  private async changedElsewhere(fault: Fault): Promise<void> {
+    this.notice = `${fault.message}. ${fault.remedy}`;
+    await this.load();
+  }
+
+  /** Take what the server says, and fetch what is sent as bytes where it changed. */
+  private async take(job: Job, line = ""): Promise<void> {
+    if (this.job && job.revision < this.job.revision) return;
+    if (line) {
+      this.moved = null;
+      this.compared = { line, before: this.job };
+    }
+    if (this.compared && job.draft) {
+      this.moved = difference(this.compared.line, this.compared.before, job);
+      this.compared = null;
+    }
+    if (line && line !== "undo") this.notice = "";
+    // A draft on its way leaves the last numbers standing, dimmed, rather than an empty page.
+    this.job = job.draft || !this.job ? job : { ...job, draft: this.job.draft };
+    if (!job.draft) return;
+    const key = job.draft.geometry_key;
+    if (key !== this.geometryKey) {
+      this.geometryKey = key;
+      this.geometry = key ? new Geometry(await api.geometry(this.id)) : null;
+    }
+    const wireKey = String(job.revision);
+    if (wireKey === this.wireKey) return;
+    this.wireKey = wireKey;
+    this.wire = job.draft.strip ? new Wire(await api.wire(this.id)) : null;
+    this.minute = Math.min(this.minute, job.draft.strip?.total_min ?? 0);
+  }
+
+  private progress(message: { what: What; step: string; share: number }): void {
+    if (!this.job) return;
+    const { what, step, share } = message;
+    const others = this.job.work.filter((one) => one.what !== what);
+    this.job = { ...this.job, work: [...others, { what, step, share }] };
+  }
+
+  private async attempt(action: () => Promise<void>): Promise<void> {
+    try {
+      await action();
+      this.fault = null;
+    } catch (e) {
+      if (!(e instanceof Refused)) throw e;
+      this.fault = e.fault;
+    }
+  }
+}
+
+function difference(line: string, before: Job | null, after: Job): Moved | null {
+  const old = before?.draft;
+  const now = after.draft;
+  if (!old || !now) return null;
+  const [a, b] = [old.prices[0], now.prices[0]];
+  const pair = (x: number | undefined, y: number | undefined): [number, number] | null =>
+    x !== undefined && y !== undefined && x !== y ? [x, y] : null;
+  return {
+    line,
+    each: pair(a && Number(a.each), b && Number(b.each)),
+    hours: pair(a && a.hours.likely / a.quantity, b && b.hours.likely / b.quantity),
+    passes: pair(old.passes.length, now.passes.length),
+  };
+}

@@ -1,0 +1,33 @@
+/** The one link to the server that all views share. */
+import { listen, type Message } from "../live";
+
+type Hear = (message: Message) => void;
+
+class Link {
+  isOpen = $state(true);
+  private readonly ears = new Set<Hear>();
+  private readonly returns = new Set<() => void>();
+
+  constructor() {
+    listen(
+      (message) => this.ears.forEach((hear) => hear(message)),
+      (isOpen) => {
+        const isBack = isOpen && !this.isOpen;
+        this.isOpen = isOpen;
+        if (isBack) this.returns.forEach((again) => again());
+      },
+    );
+  }
+
+  /** Hear messages, and be called when the server is back; returns how to stop. */
+  on(hear: Hear, again: () => void): () => void {
+    this.ears.add(hear);
+    this.returns.add(again);
+    return () => {
+      this.ears.delete(hear);
+      this.returns.delete(again);
+    };
+  }
+}
+
+export const link = new Link();

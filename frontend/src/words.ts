@@ -1,0 +1,96 @@
+/** Numbers as people read them, in the unit they chose. */
+import type { Said } from "./api";
+
+export type Unit = "mm" | "in";
+
+export const MM_PER_INCH = 25.4;
+const UM_PER_UIN = 0.0254;
+const HOUR_MIN = 60;
+
+export const said = (text: Said, unit: Unit): string => (unit === "in" ? text.inch : text.metric);
+
+/** A coordinate or length with its usual decimals: a micrometre, or a tenth of a thou. */
+export function length(mm: number, unit: Unit): string {
+  const text = unit === "in" ? (mm / MM_PER_INCH).toFixed(4) : mm.toFixed(3);
+  return text.replace("-", "−");
+}
+
+export function fine(mm: number, unit: Unit): string {
+  return unit === "in" ? (mm / MM_PER_INCH).toFixed(5) : mm.toFixed(4);
+}
+
+export function feed(mmPerMin: number, unit: Unit): string {
+  return unit === "in" ? (mmPerMin / MM_PER_INCH).toFixed(4) : mmPerMin.toFixed(2);
+}
+
+export function small(um: number, unit: Unit): string {
+  if (unit === "mm") return `${Number(um.toPrecision(3))}`;
+  return (um / 1000 / MM_PER_INCH).toFixed(5).replace(/0$/, "");
+}
+
+export function roughness(um: number, unit: Unit): string {
+  return unit === "in" ? (um / UM_PER_UIN).toFixed(0) : um.toFixed(2);
+}
+
+export const smallUnit = (unit: Unit): string => (unit === "in" ? "in" : "µm");
+export const roughUnit = (unit: Unit): string => (unit === "in" ? "µin" : "µm");
+
+export function minutes(value: number): string {
+  const seconds = Math.round(value * 60);
+  if (seconds < 60) return `${seconds} s`;
+  const whole = Math.round(value);
+  const hours = Math.floor(whole / HOUR_MIN);
+  if (hours === 0) return `${whole} min`;
+  return `${hours} h ${String(whole % HOUR_MIN).padStart(2, "0")} min`;
+}
+
+/** Elapsed time on a clock face of the job: 3:07. */
+export function clock(value: number): string {
+  const whole = Math.floor(value + 1e-6);
+  return `${Math.floor(whole / HOUR_MIN)}:${String(whole % HOUR_MIN).padStart(2, "0")}`;
+}
+
+export function hours(value: number): string {
+  return minutes(value * HOUR_MIN);
+}
+
+const MONEY = new Intl.NumberFormat("en", { minimumFractionDigits: 2, maximumFractionDigits: 2 });
+
+export const money = (text: string | number): string => MONEY.format(Number(text));
+
+export function day(iso: string): string {
+  if (!iso) return "";
+  const date = new Date(iso.length === 10 ? `${iso}T12:00:00` : iso);
+  return date.toLocaleDateString("en-GB", { day: "numeric", month: "short", year: "numeric" });
+}
+
+/** A quantity of a reason as words: rough_feed_mm_per_min → rough feed (mm/min). */
+export function quantity(name: string): string {
+  const units: [string, string][] = [
+    ["_mm2_per_min", "mm²/min"],
+    ["_mm_per_min", "mm/min"],
+    ["_kg_per_m3", "kg/m³"],
+    ["_m_per_min", "m/min"],
+    ["_um", "µm"],
+    ["_mm", "mm"],
+    ["_mj", "mJ"],
+    ["_min", "min"],
+    ["_kg", "kg"],
+  ];
+  for (const [tail, unit] of units)
+    if (name.endsWith(tail)) return `${name.slice(0, -tail.length).replaceAll("_", " ")} (${unit})`;
+  return name.replaceAll("_", " ");
+}
+
+export function plainNumber(value: number): string {
+  if (value === 0) return "0";
+  const size = Math.abs(value);
+  const text = size >= 100 ? value.toFixed(2) : value.toPrecision(4);
+  return String(Number(text)).replace("-", "−");
+}
+
+/** Instructions stand in programs in capitals; on the page they are read, not shouted. */
+export function calm(text: string): string {
+  if (text !== text.toUpperCase()) return text;
+  return text.toLowerCase().replace(/\b[hps]\d+\b/g, (id) => id.toUpperCase());
+}

@@ -1,0 +1,67 @@
+"""``kerfwright serve``: the page, on this machine only."""
+
+from __future__ import annotations
+
+from importlib.util import find_spec
+from pathlib import Path
+
+import click
+
+from kerfwright.cli.options import FOLDER, experience_option
+from kerfwright.foundation.errors import InputError
+
+_NEEDED = ("fastapi", "uvicorn", "websockets", "python_multipart")
+_DEFAULT_PORT = 8733
+_HIGHEST_PORT = 65535
+
+
+@click.command("serve")
+@click.option(
+    "--jobs", type=FOLDER, help="Folder of the jobs; default: kerfwright-jobs in your home folder."
+)
+@click.option(
+    "--port",
+    type=click.IntRange(0, _HIGHEST_PORT),
+    default=_DEFAULT_PORT,
+    show_default=True,
+    help="0 for any free one.",
+)
+@click.option("--no-browser", is_flag=True, help="Do not open a browser.")
+@click.option("--tables", type=FOLDER, help="Folder with the shop's own tables.")
+@experience_option
+def command(
+    jobs: Path | None,
+    port: int,
+    no_browser: bool,  # noqa: FBT001 a flag of the command line
+    tables: Path | None,
+    shop: Path | None,
+) -> int:
+    """Open the workbench page in the browser, served from this machine to itself only.
+
+    Nothing is fetched from anywhere, and no other machine can reach it.  Stop it with Ctrl-C.
+    """
+    missing = [name for name in _NEEDED if find_spec(name) is None]
+    if missing:
+        raise InputError(
+            f"the page needs {', '.join(missing)}, which {'is' if len(missing) == 1 else 'are'}"
+            " not installed",
+            code="workbench-not-installed",
+            remedy='Install "kerfwright[workbench]", or run `make serve` in a clone.',
+        )
+    from kerfwright.workbench.app import Settings
+    from kerfwright.workbench.serve import Place, serve
+
+    settings = Settings(
+        jobs=jobs if jobs is not None else Path.home() / "kerfwright-jobs",
+        tables=tables,
+        shop=shop,
+    )
+    serve(
+        settings,
+        Place(host="127.0.0.1", port=port),
+        opens_browser=not no_browser,
+        tell=lambda address: click.echo(
+            f"The workbench is open at {address}\nJobs: {settings.jobs}\nCtrl-C stops it."
+        ),
+    )
+    return 0

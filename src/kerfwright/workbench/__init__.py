@@ -1,0 +1,1 @@
+"""The page: a local web server over the same use cases as the command line."""

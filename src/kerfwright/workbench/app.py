@@ -1,0 +1,157 @@
+"""The application: routes, the page itself, and what goes around both."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import AsyncIterator, Iterable
+from contextlib import asynccontextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from fastapi import FastAPI, Request, WebSocket
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import FileResponse, JSONResponse, PlainTextResponse, Response
+from fastapi.staticfiles import StaticFiles
+from starlette.middleware.gzip import GZipMiddleware
+
+from kerfwright.adapters.enquiry_folder import EnquiryFolder
+from kerfwright.foundation.errors import (
+    FileError,
+    InputError,
+    KerfwrightError,
+    UnknownNameError,
+)
+from kerfwright.foundation.version import __version__
+from kerfwright.workbench import jobs
+from kerfwright.workbench.desk import ChangedElsewhereError, Desk
+from kerfwright.workbench.events import Hub
+from kerfwright.workbench.guard import LOOPBACK, Guard
+
+STATIC: Final = Path(__file__).parent / "static"
+_WORTH_PACKING: Final = 2048
+_MOST_HEAVY: Final = 4
+"""More proofs at a time than this gain nothing on a shop's computer."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """How the page is served.
+
+    Attributes
+    ----------
+    jobs : Path
+        Folder of the job folders.
+    tables, shop : Path or None
+    hosts : tuple of str
+        Names the server answers to.
+    """
+
+    jobs: Path
+    tables: Path | None = None
+    shop: Path | None = None
+    hosts: tuple[str, ...] = LOOPBACK
+
+
+def is_built() -> bool:
+    """Return whether the page itself is there."""
+    return (STATIC / "index.html").is_file()
+
+
+def create_app(settings: Settings) -> FastAPI:
+    """Return the application.
+
+    Raises
+    ------
+    FileError
+        If the folder of jobs cannot be written to.
+    """
+    folder = EnquiryFolder(folder=settings.jobs)
+    folder.ready()
+    hub = Hub()
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        heavy = max(1, min(_MOST_HEAVY, (os.cpu_count() or 1) - 1))
+        desk = Desk(folder, hub, tables=settings.tables, shop=settings.shop, heavy=heavy)
+        app.state.desk = desk
+        yield
+        desk.close()
+
+    app = FastAPI(
+        title="kerfwright workbench",
+        version=__version__,
+        lifespan=lifespan,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+    )
+    app.include_router(jobs.router)
+    app.add_exception_handler(KerfwrightError, _refused)
+    app.add_exception_handler(RequestValidationError, _malformed)
+
+    @app.websocket("/api/events")
+    async def events(socket: WebSocket) -> None:
+        await hub.serve(socket)
+
+    _serve_page(app)
+    app.add_middleware(GZipMiddleware, minimum_size=_WORTH_PACKING, compresslevel=4)
+    _guard(app, settings.hosts)
+    return app
+
+
+def _guard(app: FastAPI, hosts: Iterable[str]) -> None:
+    app.add_middleware(Guard, hosts=tuple(hosts))
+
+
+def _serve_page(app: FastAPI) -> None:
+    if not is_built():
+
+        @app.get("/", include_in_schema=False)
+        def unbuilt() -> Response:
+            return PlainTextResponse("The page is not built; run `make serve`.", status_code=503)
+
+        return
+    app.mount("/assets", StaticFiles(directory=STATIC / "assets"), name="assets")
+
+    @app.get("/", include_in_schema=False)
+    def page() -> Response:
+        return FileResponse(STATIC / "index.html", headers={"Cache-Control": "no-cache"})
+
+    @app.get("/icon.svg", include_in_schema=False)
+    def icon() -> Response:
+        return FileResponse(STATIC / "icon.svg")
+
+    @app.get("/licenses.md", include_in_schema=False)
+    def licences() -> Response:
+        return FileResponse(STATIC / "licenses.md", media_type="text/plain; charset=utf-8")
+
+
+def _refused(_request: Request, fault: Exception) -> Response:
+    """Answer with what was refused and why."""
+    if not isinstance(fault, KerfwrightError):
+        raise fault
+    match fault:
+        case ChangedElsewhereError():
+            status = 409
+        case UnknownNameError() if fault.code in {"job-unknown", "file-unknown", "reason-unknown"}:
+            status = 404
+        case FileError():
+            status = 500
+        case InputError() if fault.code == "revision-missing":
+            status = 428
+        case InputError() if fault.code in {"not-proved", "nothing-to-undo", "nothing-to-redo"}:
+            status = 409
+        case _:
+            status = 422
+    return jobs.fault_answer(fault, status)
+
+
+def _malformed(_request: Request, fault: Exception) -> Response:
+    """Answer a request of the wrong shape in the same form as any refusal."""
+    message = "; ".join(
+        f"{'.'.join(str(p) for p in one['loc'])}: {one['msg']}"
+        for one in (fault.errors() if isinstance(fault, RequestValidationError) else ())
+    )
+    shape = {"code": "malformed", "message": message, "where": "", "remedy": "", "line": ""}
+    return JSONResponse(shape, status_code=422)

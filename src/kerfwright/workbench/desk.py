@@ -1,0 +1,321 @@
+"""The desk: which jobs there are, what was computed for them, and what is being computed."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+from collections import OrderedDict
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from functools import partial
+from pathlib import Path
+from typing import Any, Final, Literal
+
+from kerfwright.adapters.enquiry_folder import EnquiryFolder
+from kerfwright.app.enquiries import Enquiry, Stage, changes_the_job, request_of
+from kerfwright.app.records import JobRequest
+from kerfwright.foundation.errors import InputError, KerfwrightError
+from kerfwright.wiring import check_asked
+from kerfwright.workbench import tasks
+from kerfwright.workbench.events import Hub
+from kerfwright.workbench.outcome import outcome_of
+from kerfwright.workbench.workers import Workers
+
+What = Literal["draft", "proof", "savings"]
+_PAUSE_S: Final = 0.7
+"""A program is written when nobody has edited for so long: a proof is not begun at each key."""
+_MOST_DRAFTS: Final = 40
+"""Jobs whose drafts stay in memory; others are computed again when they are opened."""
+
+
+class ChangedElsewhereError(InputError):
+    """Somebody else changed the job since it was read."""
+
+
+@dataclass(slots=True, kw_only=True)
+class Bench:
+    """What is known of one job besides its enquiry, by revision.
+
+    Attributes
+    ----------
+    revision : int
+        Revision of what was asked that everything here belongs to.
+    """
+
+    revision: int
+    drafted: tasks.Drafted | None = None
+    fault: KerfwrightError | None = None
+    verdict: dict[str, Any] | None = None
+    savings: dict[str, Any] | None = None
+    work: dict[What, tuple[str, float]] = field(default_factory=dict)
+    running: dict[What, asyncio.Task[None]] = field(default_factory=dict)
+
+
+class Desk:
+    """Jobs and their computations.
+
+    Parameters
+    ----------
+    folder : EnquiryFolder
+    hub : Hub
+    tables, shop : Path or None
+        As for :class:`kerfwright.app.records.JobRequest`.
+    heavy : int
+        Proofs that may run at a time.
+    """
+
+    def __init__(
+        self,
+        folder: EnquiryFolder,
+        hub: Hub,
+        *,
+        tables: Path | None = None,
+        shop: Path | None = None,
+        heavy: int = 1,
+    ) -> None:
+        self.folder = folder
+        self._hub = hub
+        self._tables, self._shop = tables, shop
+        # Drafts have a worker of their own: an edit never waits for a proof.
+        self._quick, self._heavy = Workers(1), Workers(heavy)
+        self._benches: OrderedDict[str, Bench] = OrderedDict()
+
+    def close(self) -> None:
+        """Stop everything."""
+        for bench in self._benches.values():
+            for task in bench.running.values():
+                task.cancel()
+        self._quick.close()
+        self._heavy.close()
+
+    def add(self, name: str, content: bytes) -> Enquiry:
+        """Keep a drawing as a new job and begin to read it."""
+        enquiry = self.folder.add(name, content, added=datetime.now(UTC).astimezone())
+        self.bench(enquiry)
+        self._hub.publish({"type": "jobs"})
+        return enquiry
+
+    def remove(self, enquiry_id: str) -> None:
+        """Take a job off the list; its folder is kept aside."""
+        self.folder.remove(enquiry_id)
+        bench = self._benches.pop(enquiry_id, None)
+        if bench is not None:
+            self._stop_all(bench)
+        self._hub.publish({"type": "jobs"})
+
+    def change(
+        self, enquiry_id: str, *, revision: int, lines: dict[str, str], stage: Stage | None
+    ) -> Enquiry:
+        """Set lines of a job.
+
+        Raises
+        ------
+        ChangedElsewhereError
+            If the job is not at that revision any more.
+        KerfwrightError
+            If a text cannot be read.
+        """
+        enquiry = self._expected(enquiry_id, revision)
+        for name, text in lines.items():
+            check_asked(name, text, tables=self._tables)
+        after = enquiry.with_lines(lines)
+        return self._saved(enquiry, after.at_stage(stage) if stage else after)
+
+    def step(self, enquiry_id: str, *, revision: int, back: bool) -> Enquiry:
+        """Undo, or do again."""
+        enquiry = self._expected(enquiry_id, revision)
+        return self._saved(enquiry, enquiry.undone() if back else enquiry.redone())
+
+    def bench(self, enquiry: Enquiry) -> Bench:
+        """Return what is known of a job, and begin to compute what is not."""
+        bench = self._benches.get(enquiry.id)
+        if bench is None:
+            bench = self._benches[enquiry.id] = Bench(revision=enquiry.revision)
+            self._begin(enquiry, bench, "draft", partial(self._draft, enquiry, bench))
+        self._benches.move_to_end(enquiry.id)
+        self._forget_old()
+        return bench
+
+    async def settled(self, enquiry: Enquiry, *, within_s: float) -> Bench:
+        """Return the bench of a job, waiting a moment for its draft."""
+        bench = self.bench(enquiry)
+        running = bench.running.get("draft")
+        if running is not None:
+            await asyncio.wait({running}, timeout=within_s)
+        return bench
+
+    def ask_savings(self, enquiry: Enquiry) -> None:
+        """Begin to price what each demand costs."""
+        bench, request = self.bench(enquiry), self.request(enquiry)
+        if request is None or bench.savings is not None or "savings" in bench.running:
+            return
+        self._begin(enquiry, bench, "savings", partial(self._savings, enquiry, bench, request))
+
+    def stop(self, enquiry_id: str, what: What) -> None:
+        """Stop a computation."""
+        bench = self._benches.get(enquiry_id)
+        if bench is not None and what in bench.running:
+            bench.running[what].cancel()
+
+    def prove_again(self, enquiry: Enquiry) -> None:
+        """Begin to write and prove the program, where it was stopped."""
+        bench = self.bench(enquiry)
+        if bench.verdict is None and "proof" not in bench.running:
+            self._begin(enquiry, bench, "proof", partial(self._prove, enquiry, bench, pause_s=0.0))
+
+    def fault_of(self, enquiry_id: str) -> KerfwrightError | None:
+        """Return why a job could not be computed, where that is known."""
+        bench = self._benches.get(enquiry_id)
+        return bench.fault if bench is not None else None
+
+    def request(self, enquiry: Enquiry) -> JobRequest | None:
+        """Return the request of a job; None while it is incomplete."""
+        return request_of(
+            enquiry, self.folder.drawing_of(enquiry), tables=self._tables, shop=self._shop
+        )
+
+    def _expected(self, enquiry_id: str, revision: int) -> Enquiry:
+        enquiry = self.folder.read(enquiry_id)
+        if enquiry.revision != revision:
+            raise ChangedElsewhereError(
+                "this job was changed in another window meanwhile",
+                code="changed-elsewhere",
+                remedy="It now shows the latest; make your change again if it is still wanted.",
+            )
+        return enquiry
+
+    def _saved(self, before: Enquiry, after: Enquiry) -> Enquiry:
+        if after is before:
+            return before
+        if not changes_the_job(before.asked, after.asked):
+            # Customer, date and stage leave every number as it is.
+            if before.proved_revision == before.revision:
+                after = replace(after, proved_revision=after.revision)
+            self.folder.save(after)
+            bench = self._benches.get(after.id)
+            if bench is not None:
+                bench.revision = after.revision
+                self._again(after, bench)
+        else:
+            self.folder.save(after)
+            self._restart(after)
+        self._tell(after.id, after.revision)
+        return after
+
+    def _again(self, enquiry: Enquiry, bench: Bench) -> None:
+        """Show the changed line in a ledger whose numbers stay."""
+        if bench.drafted is None:
+            self._restart(enquiry)
+            return
+        for line in bench.drafted.draft["ledger"]:
+            line["asked"] = enquiry.asked.get(line["name"], "")
+
+    def _restart(self, enquiry: Enquiry) -> None:
+        old = self._benches.pop(enquiry.id, None)
+        if old is not None:
+            self._stop_all(old)
+        self.bench(enquiry)
+
+    @staticmethod
+    def _stop_all(bench: Bench) -> None:
+        for task in list(bench.running.values()):
+            task.cancel()
+
+    def _forget_old(self) -> None:
+        for enquiry_id in list(self._benches):
+            if len(self._benches) <= _MOST_DRAFTS:
+                return
+            if not self._benches[enquiry_id].running:
+                del self._benches[enquiry_id]
+
+    def _begin(
+        self, enquiry: Enquiry, bench: Bench, what: What, work: Callable[[], Awaitable[None]]
+    ) -> None:
+        """Run one computation and tell the pages when it ends."""
+
+        async def watched() -> None:
+            try:
+                await work()
+            except KerfwrightError as fault:
+                bench.fault = fault
+
+        def ended(_task: asyncio.Task[None]) -> None:
+            bench.running.pop(what, None)
+            bench.work.pop(what, None)
+            self._tell(enquiry.id, bench.revision)
+
+        task = asyncio.ensure_future(watched())
+        task.add_done_callback(ended)
+        bench.running[what] = task
+        bench.work[what] = ("waiting", 0.0)
+
+    def _reporter(self, enquiry_id: str, bench: Bench, what: What) -> Callable[[str, float], None]:
+        def report(step: str, share: float) -> None:
+            bench.work[what] = (step, share)
+            self._hub.publish(
+                {"type": "work", "job": enquiry_id, "what": what, "step": step, "share": share}
+            )
+
+        return report
+
+    def _tell(self, enquiry_id: str, revision: int) -> None:
+        self._hub.publish({"type": "job", "job": enquiry_id, "revision": revision})
+
+    async def _draft(self, enquiry: Enquiry, bench: Bench) -> None:
+        request = self.request(enquiry)
+        try:
+            bench.drafted = await self._quick.run(
+                tasks.draft,
+                request,
+                dict(enquiry.asked),
+                self.folder.drawing_of(enquiry),
+                enquiry.drawing_sha256,
+                report=self._reporter(enquiry.id, bench, "draft"),
+            )
+        except KerfwrightError:
+            bench.drafted = tasks.blank(enquiry.asked)
+            self._keep(enquiry.id, bench, {"empty": "cannot be used as it is"})
+            raise
+        self._keep(enquiry.id, bench, outcome_of(enquiry, bench.drafted.draft))
+        if request is not None and bench.drafted.draft["contours"]:
+            self._begin(
+                enquiry, bench, "proof", partial(self._prove, enquiry, bench, pause_s=_PAUSE_S)
+            )
+
+    async def _prove(self, enquiry: Enquiry, bench: Bench, *, pause_s: float) -> None:
+        await asyncio.sleep(pause_s)
+        request = self.request(enquiry)
+        if request is None:
+            return
+        bench.verdict = await self._heavy.run(
+            tasks.prove,
+            request,
+            self.folder.place_of(enquiry.id),
+            enquiry.drawing_sha256,
+            report=self._reporter(enquiry.id, bench, "proof"),
+        )
+        self._keep(enquiry.id, bench, {}, proved=bench.verdict["is_proved"])
+
+    async def _savings(self, enquiry: Enquiry, bench: Bench, request: JobRequest) -> None:
+        bench.savings = await self._heavy.run(
+            tasks.savings,
+            request,
+            enquiry.drawing_sha256,
+            report=self._reporter(enquiry.id, bench, "savings"),
+        )
+
+    def _keep(
+        self, enquiry_id: str, bench: Bench, outcome: dict[str, str], *, proved: bool | None = None
+    ) -> None:
+        """Write what came out into the enquiry, if that still asks for it."""
+        with contextlib.suppress(LookupError):
+            now = self.folder.read(enquiry_id)
+            if now.revision != bench.revision:
+                return
+            after = replace(now, outcome=outcome or now.outcome)
+            if proved is not None:
+                after = replace(after, proved_revision=now.revision if proved else 0)
+            if after != now:
+                self.folder.save(after)
+                self._hub.publish({"type": "jobs"})

@@ -1,0 +1,335 @@
+"""Addresses of the jobs: list, add, look, change, download."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from importlib import resources
+from typing import Annotated, Any, Final, Literal
+
+from fastapi import APIRouter, Depends, Header, Request, Response, UploadFile
+from fastapi.responses import JSONResponse
+
+from kerfwright.adapters import job_folder
+from kerfwright.app.enquiries import Enquiry, Stage
+from kerfwright.foundation.errors import FileError, InputError, KerfwrightError, UnknownNameError
+from kerfwright.foundation.version import __version__
+from kerfwright.wiring import names_known
+from kerfwright.workbench import shapes
+from kerfwright.workbench.desk import Bench, Desk
+from kerfwright.workbench.outcome import attention_of
+
+router = APIRouter(prefix="/api", tags=["jobs"])
+
+SAMPLE: Final = "escape_wheel.dxf"
+_MOST_BYTES: Final = 64 * 1024 * 1024
+"""A larger drawing is no drawing of one job."""
+_MOST_FILES: Final = 50
+_WAIT_S: Final = 1.5
+"""An edit is answered with its price if that takes no longer; else the page is told later."""
+_MEDIA: Final = {
+    job_folder.PROGRAM: "text/plain; charset=utf-8",
+    job_folder.JOB: "text/plain; charset=utf-8",
+    job_folder.PLAN: "application/json",
+    job_folder.PROOF: "application/json",
+    job_folder.ESTIMATE: "application/json",
+    job_folder.PICTURE: "image/svg+xml",
+}
+
+
+def _desk(request: Request) -> Desk:
+    desk: Desk = request.app.state.desk
+    return desk
+
+
+OurDesk = Annotated[Desk, Depends(_desk)]
+
+
+def _enquiry(job: str, desk: OurDesk) -> Enquiry:
+    return desk.folder.read(job)
+
+
+OneJob = Annotated[Enquiry, Depends(_enquiry)]
+
+
+def _revision(if_match: Annotated[str | None, Header()] = None) -> int:
+    """Return the revision that the page believes the job has."""
+    if if_match is None:
+        raise InputError(
+            "which revision is to be changed was not said",
+            code="revision-missing",
+            remedy="Send the ETag of the job as If-Match.",
+        )
+    bare = if_match.strip().strip('"')
+    if not bare.isdigit():
+        raise InputError(f"{if_match} is no revision of a job", code="revision-unreadable")
+    return int(bare)
+
+
+Revision = Annotated[int, Depends(_revision)]
+
+
+@router.get("/about")
+def about(desk: OurDesk) -> shapes.About:
+    """Say who answers."""
+    return shapes.About(version=__version__, jobs_folder=str(desk.folder.folder))
+
+
+@router.get("/names")
+def names() -> shapes.Names:
+    """List the materials, wires and machines that a line may name."""
+    return shapes.Names.model_validate({k: list(v) for k, v in names_known().items()})
+
+
+@router.get("/jobs")
+async def jobs(desk: OurDesk, search: str = "") -> shapes.JobList:
+    """List all jobs, the newest first; ``search`` looks at title, customer and material."""
+    found = list(desk.folder.all())
+    enquiries = [e for e in found if isinstance(e, Enquiry)]
+    words = search.casefold().split()
+    cards = [_card(e, enquiries, desk) for e in enquiries if _fits(e, words)]
+    cards.sort(key=lambda card: card.added, reverse=True)
+    broken = [e for e in found if isinstance(e, KerfwrightError)]
+    return shapes.JobList(
+        folder=str(desk.folder.folder),
+        jobs=cards,
+        unreadable=[shapes.Unreadable(message=e.message, where=e.where) for e in broken],
+    )
+
+
+@router.post("/jobs", status_code=201)
+async def add(files: list[UploadFile], desk: OurDesk) -> list[shapes.Added]:
+    """Add a job for each drawing; what cannot be kept is said file by file."""
+    added = []
+    for file in files[:_MOST_FILES]:
+        name = file.filename or "drawing.dxf"
+        content = await file.read(_MOST_BYTES + 1)
+        try:
+            _expect_drawing(name, content)
+            enquiry = desk.add(name, content)
+        except KerfwrightError as fault:
+            added.append(shapes.Added(name=name, job=None, fault=fault_shape(fault)))
+        else:
+            others = [e for e in desk.folder.all() if isinstance(e, Enquiry)]
+            card = _card(enquiry, others, desk)
+            added.append(shapes.Added(name=name, job=card, fault=None))
+    too_many = InputError(f"only {_MOST_FILES} files at a time", code="too-many-files")
+    for file in files[_MOST_FILES:]:
+        name = file.filename or "drawing.dxf"
+        added.append(shapes.Added(name=name, job=None, fault=fault_shape(too_many)))
+    return added
+
+
+@router.post("/jobs/sample", status_code=201)
+async def add_sample(desk: OurDesk) -> shapes.Card:
+    """Add the sample: the escape wheel of a tower clock, with its lines filled in."""
+    content = (resources.files("kerfwright") / "data" / "samples" / SAMPLE).read_bytes()
+    enquiry = desk.add(SAMPLE, content)
+    lines = {
+        "customer": "Tower clock workshop",
+        "material": "C270 brass",
+        "height": "6 mm",
+        "quantity": "1, 5, 25",
+        "tolerance": "±0.005 mm",
+        "finish": "Ra 0.8 µm",
+    }
+    after = desk.change(enquiry.id, revision=enquiry.revision, lines=lines, stage=None)
+    return _card(after, [after], desk)
+
+
+@router.get("/jobs/{job}")
+async def job(enquiry: OneJob, desk: OurDesk, response: Response) -> shapes.Job:
+    """Return one job with all that is computed so far."""
+    bench = await desk.settled(enquiry, within_s=_WAIT_S)
+    return _job(desk.folder.read(enquiry.id), bench, desk, response)
+
+
+@router.patch(
+    "/jobs/{job}",
+    responses={409: {"model": shapes.Fault}, 422: {"model": shapes.Fault}},
+)
+async def change(
+    enquiry: OneJob, wanted: shapes.Change, revision: Revision, desk: OurDesk, response: Response
+) -> shapes.Job:
+    """Set lines of the ledger or the stage; a text that cannot be read is refused whole."""
+    stage = Stage(wanted.stage) if wanted.stage else None
+    after = desk.change(enquiry.id, revision=revision, lines=wanted.lines, stage=stage)
+    bench = await desk.settled(after, within_s=_WAIT_S)
+    return _job(desk.folder.read(after.id), bench, desk, response)
+
+
+@router.post("/jobs/{job}/undo", responses={409: {"model": shapes.Fault}})
+async def undo(
+    enquiry: OneJob, revision: Revision, desk: OurDesk, response: Response
+) -> shapes.Job:
+    """Take the last change of the ledger back."""
+    return await _stepped(enquiry, revision, desk, response, back=True)
+
+
+@router.post("/jobs/{job}/redo", responses={409: {"model": shapes.Fault}})
+async def redo(
+    enquiry: OneJob, revision: Revision, desk: OurDesk, response: Response
+) -> shapes.Job:
+    """Make the change again that was taken back last."""
+    return await _stepped(enquiry, revision, desk, response, back=False)
+
+
+@router.delete("/jobs/{job}", status_code=204)
+async def remove(enquiry: OneJob, desk: OurDesk) -> None:
+    """Take a job off the list; its folder is moved into ``.removed`` and kept."""
+    desk.remove(enquiry.id)
+
+
+@router.post("/jobs/{job}/savings", status_code=202)
+async def savings(enquiry: OneJob, desk: OurDesk) -> shapes.About:
+    """Begin to price what each demand costs; the job holds the answer when it is there."""
+    desk.ask_savings(enquiry)
+    return about(desk)
+
+
+@router.post("/jobs/{job}/proof", status_code=202)
+async def prove(enquiry: OneJob, desk: OurDesk) -> shapes.About:
+    """Begin to write and prove the program, where that was stopped."""
+    desk.prove_again(enquiry)
+    return about(desk)
+
+
+@router.delete("/jobs/{job}/running/{what}", status_code=204)
+async def stop(enquiry: OneJob, what: Literal["draft", "proof", "savings"], desk: OurDesk) -> None:
+    """Stop a computation."""
+    desk.stop(enquiry.id, what)
+
+
+@router.get("/jobs/{job}/reasons")
+async def reasons(enquiry: OneJob, desk: OurDesk, key: str = "") -> dict[str, shapes.ReasonShape]:
+    """Return why each number, or the one of this key, has its value."""
+    bench = await desk.settled(enquiry, within_s=_WAIT_S)
+    found = bench.drafted.reasons if bench.drafted else {}
+    if key and key not in found:
+        raise UnknownNameError(f"there is no number {key!r} in this job", code="reason-unknown")
+    return {k: shapes.ReasonShape.model_validate(v) for k, v in found.items() if key in {"", k}}
+
+
+@router.get("/jobs/{job}/geometry", response_class=Response)
+async def geometry(enquiry: OneJob, desk: OurDesk) -> Response:
+    """Return the drawing as arrays, see :mod:`kerfwright.workbench.binary`."""
+    bench = await desk.settled(enquiry, within_s=10 * _WAIT_S)
+    return _bytes(bench.drafted.geometry if bench.drafted else b"")
+
+
+@router.get("/jobs/{job}/wire", response_class=Response)
+async def wire(enquiry: OneJob, desk: OurDesk) -> Response:
+    """Return where the wire is at each minute, as arrays."""
+    bench = await desk.settled(enquiry, within_s=10 * _WAIT_S)
+    return _bytes(bench.drafted.wire if bench.drafted else b"")
+
+
+@router.get("/jobs/{job}/files/{name}", response_class=Response)
+async def file(enquiry: OneJob, name: str, desk: OurDesk) -> Response:
+    """Download a file of the job: only what belongs to what is asked now, and passed its proof."""
+    if name not in _MEDIA:
+        raise UnknownNameError(f"a job has no file {name!r}", code="file-unknown")
+    if enquiry.proved_revision != enquiry.revision:
+        raise InputError(
+            "there is no proved program for what is asked now",
+            code="not-proved",
+            remedy="Wait for the proof, or mend what the findings name.",
+        )
+    place = desk.folder.place_of(enquiry.id) / name
+    try:
+        content = place.read_bytes()
+    except OSError as fault:
+        raise FileError(
+            f"cannot read: {fault.strerror}", code="file-unreadable", where=str(place)
+        ) from fault
+    headers = {"Content-Disposition": f'attachment; filename="{enquiry.id}-{name}"'}
+    return Response(content, media_type=_MEDIA[name], headers=headers)
+
+
+def fault_shape(fault: KerfwrightError, *, line: str = "") -> shapes.Fault:
+    """Return a fault as the page shows it."""
+    return shapes.Fault(
+        code=fault.code, message=fault.message, where=fault.where, remedy=fault.remedy, line=line
+    )
+
+
+def fault_answer(fault: KerfwrightError, status: int) -> JSONResponse:
+    """Return a fault as an answer."""
+    return JSONResponse(fault_shape(fault).model_dump(), status_code=status)
+
+
+async def _stepped(
+    enquiry: Enquiry, revision: int, desk: Desk, response: Response, *, back: bool
+) -> shapes.Job:
+    after = desk.step(enquiry.id, revision=revision, back=back)
+    bench = await desk.settled(after, within_s=_WAIT_S)
+    return _job(desk.folder.read(after.id), bench, desk, response)
+
+
+def _bytes(content: bytes) -> Response:
+    return Response(content, media_type="application/octet-stream")
+
+
+def _expect_drawing(name: str, content: bytes) -> None:
+    if not name.casefold().endswith(".dxf"):
+        raise InputError(
+            f"{name} is no DXF",
+            code="not-a-drawing",
+            remedy="Ask for the drawing as DXF; a PDF holds no exact geometry.",
+        )
+    if not content:
+        raise InputError(f"{name} is empty", code="drawing-empty")
+    if len(content) > _MOST_BYTES:
+        raise InputError(
+            f"{name} has more than {_MOST_BYTES // 2**20} MB", code="drawing-too-large"
+        )
+
+
+def _fits(enquiry: Enquiry, words: list[str]) -> bool:
+    text = " ".join((enquiry.title, enquiry.id, *enquiry.asked.values(), enquiry.stage)).casefold()
+    return all(word in text for word in words)
+
+
+def _card(enquiry: Enquiry, all_: list[Enquiry], desk: Desk) -> shapes.Card:
+    asked, outcome = enquiry.asked, enquiry.outcome
+    today = datetime.now(UTC).astimezone().date()
+    return shapes.Card(
+        id=enquiry.id,
+        title=enquiry.title,
+        added=enquiry.added,
+        stage=enquiry.stage.value,
+        customer=asked.get("customer", ""),
+        due=asked.get("due", ""),
+        material=asked.get("material", ""),
+        quantity=outcome.get("quantity", asked.get("quantity", "")),
+        each=outcome.get("each", ""),
+        currency=outcome.get("currency", ""),
+        attention=attention_of(enquiry, today=today, fault=desk.fault_of(enquiry.id)),
+        is_proved=enquiry.proved_revision == enquiry.revision,
+        same_drawing=[
+            e.id for e in all_ if e.id != enquiry.id and e.drawing_sha256 == enquiry.drawing_sha256
+        ],
+        revision=enquiry.revision,
+    )
+
+
+def _job(enquiry: Enquiry, bench: Bench, desk: Desk, response: Response) -> shapes.Job:
+    response.headers["ETag"] = f'"{enquiry.revision}"'
+    others = [e for e in desk.folder.all() if isinstance(e, Enquiry)]
+    draft: dict[str, Any] | None = bench.drafted.draft if bench.drafted else None
+    return shapes.Job.model_validate(
+        {
+            "card": _card(enquiry, others, desk),
+            "revision": enquiry.revision,
+            "drawing_sha256": enquiry.drawing_sha256,
+            "draft": draft,
+            "fault": fault_shape(bench.fault) if bench.fault else None,
+            "verdict": bench.verdict,
+            "savings": bench.savings,
+            "work": [
+                {"what": what, "step": step, "share": share}
+                for what, (step, share) in bench.work.items()
+            ],
+            "can_undo": bool(enquiry.past),
+            "can_redo": bool(enquiry.future),
+        }
+    )

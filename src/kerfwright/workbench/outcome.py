@@ -1,0 +1,55 @@
+"""What the list of jobs shows of a draft: its price, and what needs attention."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from datetime import date
+from typing import Any, Final
+
+from kerfwright.app.enquiries import Enquiry, Stage
+from kerfwright.foundation.errors import KerfwrightError
+
+_SOON_DAYS: Final = 3
+"""A date this near is worth a word on the list."""
+
+
+def outcome_of(enquiry: Enquiry, draft: Mapping[str, Any]) -> dict[str, str]:
+    """Return the price of the first quantity and counts of findings, as texts."""
+    counts = Counter(f["severity"] for f in draft["findings"])
+    found = {f"{kind}s": str(counts[kind]) for kind in ("refusal", "warning") if counts[kind]}
+    if not draft["contours"]:
+        found["empty"] = "nothing closed to cut"
+    if not enquiry.missing and draft["prices"]:
+        first = draft["prices"][0]
+        found |= {
+            "each": str(first["each"]),
+            "currency": str(draft["currency"]),
+            "quantity": str(first["quantity"]),
+        }
+    return found
+
+
+def attention_of(enquiry: Enquiry, *, today: date, fault: KerfwrightError | None) -> list[str]:
+    """Return in a few words each why somebody should look at a job."""
+    if enquiry.stage in {Stage.DONE, Stage.DECLINED}:
+        return []
+    words = []
+    if fault is not None:
+        return [fault.message]
+    if enquiry.missing:
+        words.append(f"needs {' and '.join(enquiry.missing)}")
+    for name, one in (("refusals", "refused"), ("warnings", "to look at")):
+        if enquiry.outcome.get(name):
+            words.append(f"{enquiry.outcome[name]} {one}")
+    if enquiry.outcome.get("empty"):
+        words.append(enquiry.outcome["empty"])
+    if enquiry.asked.get("due"):
+        days = (date.fromisoformat(enquiry.asked["due"]) - today).days
+        if days < 0:
+            words.append(f"{-days} {'day' if days == -1 else 'days'} late")
+        elif days <= _SOON_DAYS:
+            words.append(
+                "due today" if not days else f"due in {days} {'day' if days == 1 else 'days'}"
+            )
+    return words

@@ -1,0 +1,102 @@
+"""Run the server until it is told to stop."""
+
+from __future__ import annotations
+
+import contextlib
+import signal
+import socket
+import webbrowser
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import uvicorn
+
+from kerfwright.foundation.errors import FileError
+from kerfwright.workbench.app import Settings, create_app
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where the page is served.
+
+    Attributes
+    ----------
+    host : str
+    port : int
+        0 for any free one.
+    """
+
+    host: str
+    port: int
+
+
+def serve(
+    settings: Settings, place: Place, *, opens_browser: bool, tell: Callable[[str], None]
+) -> None:
+    """Serve the page; returns when the server was stopped.
+
+    Parameters
+    ----------
+    settings : Settings
+    place : Place
+    opens_browser : bool
+    tell : callable
+        Told the address once it answers.
+
+    Raises
+    ------
+    FileError
+        Code ``port-taken`` if the port is in use.
+    """
+    app = create_app(settings)
+    listening = _listen(place)
+    port = listening.getsockname()[1]
+    address = f"http://{place.host}:{port}/"
+    config = uvicorn.Config(app, log_level="warning", lifespan="on", ws="websockets-sansio")
+
+    def opened() -> None:
+        tell(address)
+        if opens_browser:
+            webbrowser.open(address)
+
+    _Server(config, opened).run(sockets=[listening])
+
+
+class _Server(uvicorn.Server):
+    """A server that says when it answers, and ends quietly when it is told to."""
+
+    def __init__(self, config: uvicorn.Config, opened: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._opened = opened
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        await super().startup(sockets)
+        if self.started:
+            self._opened()
+
+    @contextlib.contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        # The base class raises the signal once more at the end, which would end the process
+        # before its workers are put away.
+        wanted = (signal.SIGINT, signal.SIGTERM)
+        before = {number: signal.signal(number, self.handle_exit) for number in wanted}
+        try:
+            yield
+        finally:
+            for number, handler in before.items():
+                signal.signal(number, handler)
+
+
+def _listen(place: Place) -> socket.socket:
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listening.bind((place.host, place.port))
+    except OSError as fault:
+        listening.close()
+        raise FileError(
+            f"port {place.port} cannot be used: {fault.strerror}",
+            code="port-taken",
+            remedy="Name another with --port, or --port 0 for any free one.",
+        ) from fault
+    return listening

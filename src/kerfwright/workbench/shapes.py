@@ -1,0 +1,314 @@
+"""What the page and its server say to each other: versioned types beside the records."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Severity = Literal["note", "warning", "refusal"]
+Stage = Literal["open", "quoted", "ordered", "done", "declined"]
+
+
+class _Shape(BaseModel):
+    model_config = ConfigDict(extra="forbid")
+
+
+class Fault(_Shape):
+    """Why something was refused."""
+
+    code: str
+    message: str
+    where: str = ""
+    remedy: str = ""
+    line: str = ""
+
+
+class Span(_Shape):
+    """Low, likely and high."""
+
+    low: float
+    likely: float
+    high: float
+
+
+class Said(_Shape):
+    """A sentence for either system of units."""
+
+    metric: str = ""
+    inch: str = ""
+
+
+class Line(_Shape):
+    """One line of the ledger."""
+
+    name: str
+    title: str
+    asked: str
+    is_needed: bool
+    hint: str
+    answer: Said
+    sure: Said
+    severity: Severity | None
+    why: list[str]
+
+
+class FoundAt(_Shape):
+    """Where a finding applies."""
+
+    contour_id: str | None = None
+    x_mm: float | None = None
+    y_mm: float | None = None
+    layer: str | None = None
+    entity: str | None = None
+    line: int | None = None
+    column: int | None = None
+    pass_number: int | None = None
+
+
+class FindingShape(_Shape):
+    """One thing noticed."""
+
+    code: str
+    severity: Severity
+    message: str
+    where: FoundAt
+    remedy: str
+    data: dict[str, float | int | str]
+
+
+class ContourShape(_Shape):
+    """One contour of the drawing and how it is cut."""
+
+    id: str
+    role: Literal["opening", "outline"]
+    layer: str
+    parent_id: str | None
+    length_mm: float
+    bounds_mm: tuple[float, float, float, float]
+    is_cut: bool
+    start: tuple[float, float, float] | None = Field(
+        description="x, y and diameter of the start hole, mm; diameter 0 at an edge"
+    )
+    tab_mm: float | None
+    slug: str
+
+
+class PassShape(_Shape):
+    """One pass of the wire."""
+
+    number: int
+    kind: Literal["rough", "skim"]
+    offset_mm: float
+    feed_mm_per_min: Span
+    gap_um: float
+    ra_um: float
+    recast_um: float
+    tolerance_um: float
+
+
+class PriceLineShape(_Shape):
+    """One line of a price; money as text, to the cent."""
+
+    item: str
+    low: str
+    likely: str
+    high: str
+    basis: str
+
+
+class PriceShape(_Shape):
+    """The price at one quantity."""
+
+    quantity: int
+    each: str
+    low: str
+    likely: str
+    high: str
+    hours: Span
+    lines: list[PriceLineShape]
+
+
+class StretchShape(_Shape):
+    """One stretch of the job's time."""
+
+    kind: str
+    is_attended: bool
+    begin_min: float
+    minutes: float
+    contour_id: str | None
+    pass_number: int | None
+    instruction: str
+    first_point: int
+    end_point: int
+
+
+class StripShape(_Shape):
+    """The job's time from left to right."""
+
+    total_min: float
+    attended_min: float
+    stretches: list[StretchShape]
+
+
+class ReasonShape(_Shape):
+    """Why a number has its value."""
+
+    quantity: str
+    value: float
+    formula: str
+    inputs: list[tuple[str, float | str]]
+    source: str
+    range: Span | None
+    shares: list[tuple[str, float]]
+
+
+class Draft(_Shape):
+    """Everything computed for one revision of a job, short of the program."""
+
+    drawing_unit: Literal["mm", "in"]
+    geometry_key: str = Field(description="changes when the drawing is read in another way")
+    contours: list[ContourShape]
+    stock_is_drawn: bool
+    ledger: list[Line]
+    passes: list[PassShape]
+    decided_by: str
+    wire_mm: float | None
+    currency: str
+    prices: list[PriceShape]
+    strip: StripShape | None
+    findings: list[FindingShape]
+    is_refused: bool
+
+
+class Verdict(_Shape):
+    """What came of writing and proving the program."""
+
+    is_proved: bool
+    gouge_um: float | None
+    leftover_um: float | None
+    lines: int
+    findings: list[FindingShape]
+    files: list[str]
+
+
+class Offer(_Shape):
+    """What one way of cutting the job costs."""
+
+    each: str
+    machine_minutes_each: float
+    passes: int
+    wire_mm: float
+    tolerance_um: float
+    ra_um: float
+    recast_um: float
+    asks: dict[str, str]
+
+
+class Alternative(_Shape):
+    """The job with one demand changed."""
+
+    demand: str
+    asked: str
+    instead: str
+    saved_each: str
+    sentence: str
+    asks: dict[str, str]
+    offer: Offer
+
+
+class Savings(_Shape):
+    """What each demand costs."""
+
+    currency: str
+    quantity: int
+    as_asked: Offer
+    alternatives: list[Alternative]
+    front: list[Offer]
+
+
+class Work(_Shape):
+    """A computation that runs for a job."""
+
+    what: Literal["draft", "proof", "savings"]
+    step: str
+    share: float
+
+
+class Card(_Shape):
+    """A job as the list shows it."""
+
+    id: str
+    title: str
+    added: str
+    stage: Stage
+    customer: str
+    due: str
+    material: str
+    quantity: str
+    each: str
+    currency: str
+    attention: list[str]
+    is_proved: bool
+    same_drawing: list[str] = Field(description="other jobs with the very same drawing")
+    revision: int
+
+
+class Unreadable(_Shape):
+    """A job folder that cannot be read."""
+
+    message: str
+    where: str
+
+
+class JobList(_Shape):
+    """All jobs."""
+
+    folder: str
+    jobs: list[Card]
+    unreadable: list[Unreadable]
+
+
+class Job(_Shape):
+    """One job as its view shows it."""
+
+    card: Card
+    revision: int
+    drawing_sha256: str
+    draft: Draft | None = Field(description="null while it is computed, or where it cannot be")
+    fault: Fault | None = Field(description="why nothing could be computed")
+    verdict: Verdict | None
+    savings: Savings | None
+    work: list[Work]
+    can_undo: bool
+    can_redo: bool
+
+
+class Change(_Shape):
+    """Lines to set; an empty text takes a line away."""
+
+    lines: dict[str, str] = Field(default_factory=dict, max_length=20)
+    stage: Stage | None = None
+
+
+class Added(_Shape):
+    """What became of one file."""
+
+    name: str
+    job: Card | None
+    fault: Fault | None
+
+
+class Names(_Shape):
+    """What a line may name."""
+
+    material: list[str]
+    wire: list[str]
+    machine: list[str]
+
+
+class About(_Shape):
+    """Who answers."""
+
+    version: str
+    jobs_folder: str

@@ -1,0 +1,274 @@
+"""What runs in a worker process: each task takes a request and returns shapes and bytes.
+
+A drawing that was read stays in the memory of its worker, so that an edit of the ledger reads no
+file again.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from kerfwright.adapters.job_result import write_job
+from kerfwright.adapters.json_shapes import finding_shape, plain
+from kerfwright.adapters.owned_files import digest
+from kerfwright.app.asks import asks_for
+from kerfwright.app.enquiries import Asked, layer_uses_of, units_of
+from kerfwright.app.ledger import ledger_of
+from kerfwright.app.offers import Offer
+from kerfwright.app.plan_job import Extent
+from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.app.strip import Strip
+from kerfwright.app.what_if import WhatIf
+from kerfwright.app.why import reasons_of
+from kerfwright.foundation.findings import Severity
+from kerfwright.foundation.sources import Reason
+from kerfwright.foundation.units import mass_text
+from kerfwright.planning.plan import ContourPlan
+from kerfwright.trade.part import LayerUse, LengthUnit, Part, PartContour
+from kerfwright.wiring import check_drawing, job_strip, plan_job, what_if
+from kerfwright.workbench.binary import geometry_bytes, wire_bytes
+
+Progress = Callable[[str, float], None]
+Document = dict[str, Any]
+_MOST_PARTS: Final = 8
+"""Drawings kept by a worker; the largest take some tens of megabytes."""
+Key = tuple[str, LengthUnit | None, tuple[tuple[str, LayerUse], ...]]
+_MOST_DRAFTS: Final = 24
+"""Drafts kept by a worker, so that undo and redo show their price at once."""
+_parts: OrderedDict[Key, Part] = OrderedDict()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drafted:
+    """A draft, the reasons of its numbers, and what is sent as bytes."""
+
+    draft: Document
+    reasons: dict[str, Document]
+    geometry: bytes
+    wire: bytes
+
+
+_drafts: OrderedDict[str, Drafted] = OrderedDict()
+
+
+def draft(
+    request: JobRequest | None,
+    asked: Asked,
+    drawing: Path,
+    sha256: str,
+    progress: Progress,
+) -> Drafted:
+    """Plan and price a job, or only read its drawing where the request is not complete."""
+    key = repr((request, sorted(asked.items()), sha256, _stamp(request)))
+    if key in _drafts:
+        _drafts.move_to_end(key)
+        return _drafts[key]
+    progress("reading the drawing", 0.0)
+    unit, uses = units_of(asked), layer_uses_of(asked)
+    part = _read(drawing, sha256, unit, uses)
+    result = None
+    if request is not None:
+        result = plan_job(request, part=part, extent=Extent.PRICED, progress=progress)
+    strip = job_strip(result) if result is not None else None
+    reasons = reasons_of(result) if result is not None else {}
+    found = Drafted(
+        draft=_draft(asked, part, result, strip) | {"geometry_key": _key_text(sha256, unit, uses)},
+        reasons={key: _reason(reason) for key, reason in reasons.items()},
+        geometry=geometry_bytes(part),
+        wire=wire_bytes(strip.wire) if strip is not None else b"",
+    )
+    _drafts[key] = found
+    while len(_drafts) > _MOST_DRAFTS:
+        _drafts.popitem(last=False)
+    return found
+
+
+def _stamp(request: JobRequest | None) -> tuple[tuple[str, int], ...]:
+    """Return when the shop's own files changed last: a draft is as old as they are."""
+    if request is None:
+        return ()
+    folders = [folder for folder in (request.tables, request.shop) if folder is not None]
+    places = [place for folder in folders for place in sorted(folder.rglob("*"))]
+    if request.machine is not None:
+        places.append(Path(request.machine))
+    return tuple((str(p), p.stat().st_mtime_ns) for p in places if p.is_file())
+
+
+def blank(asked: Asked) -> Drafted:
+    """Return the draft of a drawing that cannot be read as it is: its ledger can still be written.
+
+    The unit of a drawing that does not say it, for one, is a line of the ledger.
+    """
+    document: Document = {
+        "drawing_unit": "mm",
+        "geometry_key": "",
+        "contours": [],
+        "stock_is_drawn": False,
+        "ledger": [plain(line) for line in ledger_of(asked, None, None)],
+        "passes": [],
+        "decided_by": "none",
+        "wire_mm": None,
+        "currency": "",
+        "prices": [],
+        "strip": None,
+        "findings": [],
+        "is_refused": True,
+    }
+    return Drafted(draft=document, reasons={}, geometry=b"", wire=b"")
+
+
+def prove(request: JobRequest, folder: Path, sha256: str, progress: Progress) -> Document:
+    """Do the whole job and write its folder; returns a verdict."""
+    part = _read(request.drawing, sha256, request.units, request.layer_uses)
+    result = plan_job(request, part=part, progress=progress)
+    written = write_job(result, folder)
+    proof = result.proof
+    return {
+        "is_proved": result.program is not None and not written.kept_earlier,
+        "gouge_um": plain(proof.max_gouge_um) if proof else None,
+        "leftover_um": plain(proof.max_leftover_um) if proof else None,
+        "lines": len(result.program.splitlines()) if result.program else 0,
+        "findings": [finding_shape(f) for f in proof.findings] if proof else [],
+        "files": list(written.files),
+    }
+
+
+def savings(request: JobRequest, sha256: str, progress: Progress) -> Document | None:
+    """Price the job with each demand changed; None where nothing can be cut."""
+    progress("pricing what each demand costs", 0.1)
+    part = _read(request.drawing, sha256, request.units, request.layer_uses)
+    result = plan_job(request, part=part, extent=Extent.PRICED)
+    found = what_if(result)
+    return None if found is None else _savings(found, request)
+
+
+def _key_text(sha256: str, unit: LengthUnit | None, uses: Mapping[str, LayerUse]) -> str:
+    return digest(repr((sha256, unit, sorted(uses.items()))).encode())
+
+
+def _read(
+    drawing: Path, sha256: str, unit: LengthUnit | None, uses: Mapping[str, LayerUse]
+) -> Part:
+    key = (sha256, unit, tuple(sorted(uses.items())))
+    if key not in _parts:
+        _parts[key] = check_drawing(drawing, unit=unit, layer_uses=uses)
+    _parts.move_to_end(key)
+    while len(_parts) > _MOST_PARTS:
+        _parts.popitem(last=False)
+    return _parts[key]
+
+
+def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | None) -> Document:
+    plans = {} if result is None else {c.target.id: c for c in result.plan.contours}
+    findings = part.findings if result is None else result.findings
+    choice = None if result is None or not result.plan.passes else result.plan.choice
+    estimate = None if result is None else result.estimate
+    return {
+        "drawing_unit": part.drawing_unit.value,
+        "contours": [
+            _contour(c, plans.get(c.id), is_planned=result is not None) for c in part.contours
+        ],
+        "stock_is_drawn": part.stock is not None,
+        "ledger": [plain(line) for line in ledger_of(asked, part, result)],
+        "passes": [] if result is None else [_pass(p) for p in result.plan.passes],
+        "decided_by": choice.limiting if choice else "none",
+        "wire_mm": choice.wire.diameter_mm if choice else None,
+        "currency": estimate.currency if estimate else "",
+        "prices": [_price(p) for p in estimate.prices] if estimate else [],
+        "strip": _strip(strip) if strip is not None else None,
+        "findings": [finding_shape(f) for f in findings],
+        "is_refused": any(f.severity is Severity.REFUSAL for f in findings),
+    }
+
+
+def _contour(target: PartContour, planned: ContourPlan | None, *, is_planned: bool) -> Document:
+    start = None if planned is None else planned.start
+    return {
+        "id": target.id,
+        "role": target.role.value,
+        "layer": target.layer,
+        "parent_id": target.parent_id,
+        "length_mm": plain(target.contour.length_mm),
+        "bounds_mm": target.contour.bounds_mm,
+        # Before anything is planned, nothing is refused.
+        "is_cut": planned is not None or not is_planned,
+        "start": (start.x_mm, start.y_mm, start.diameter_mm) if start else None,
+        "tab_mm": plain(planned.tab.width_mm) if planned else None,
+        "slug": mass_text(planned.slug.mass_kg) if planned else "",
+    }
+
+
+def _pass(one: Any) -> Document:
+    names = ("offset_mm", "gap_um", "ra_um", "recast_um", "tolerance_um")
+    return {
+        "number": one.number,
+        "kind": "rough" if one.is_rough else "skim",
+        "feed_mm_per_min": plain(one.feed_range_mm_per_min),
+        **{name: plain(getattr(one, name)) for name in names},
+    }
+
+
+def _price(price: Any) -> Document:
+    document: Document = plain(price)
+    document.pop("spread")
+    return document
+
+
+def _strip(strip: Strip) -> Document:
+    return {
+        "total_min": strip.total_min,
+        "attended_min": sum(s.minutes for s in strip.stretches if s.is_attended),
+        "stretches": [plain(s) for s in strip.stretches],
+    }
+
+
+def _reason(reason: Reason) -> Document:
+    return {
+        "quantity": reason.quantity,
+        "value": plain(reason.value),
+        "formula": reason.formula,
+        "inputs": plain(reason.inputs),
+        "source": str(reason.source),
+        "range": plain(reason.range),
+        "shares": plain(reason.shares),
+    }
+
+
+def _savings(found: WhatIf, request: JobRequest) -> Document:
+    return {
+        "currency": found.currency,
+        "quantity": found.quantity,
+        "as_asked": _offer(found.as_asked, request),
+        "alternatives": [
+            {
+                "demand": one.demand,
+                "asked": one.asked,
+                "instead": one.instead,
+                "saved_each": str(one.saved_each),
+                "sentence": one.sentence,
+                "asks": dict(one.asks),
+                "offer": _offer(one.offer, request),
+            }
+            for one in found.alternatives
+        ],
+        "front": [_offer(one, request) for one in found.front],
+    }
+
+
+def _offer(offer: Offer, request: JobRequest) -> Document:
+    return {
+        "each": str(offer.each),
+        "machine_minutes_each": plain(offer.machine_minutes_each),
+        "passes": offer.passes,
+        "wire_mm": offer.wire_diameter_mm,
+        "tolerance_um": plain(offer.tolerance_um),
+        "ra_um": plain(offer.ra_um),
+        "recast_um": plain(offer.recast_um),
+        "asks": asks_for(
+            offer, tuple(n for n in ("finish", "recast") if getattr(request, n) is not None)
+        ),
+    }

@@ -1,0 +1,180 @@
+"""Worker processes: computing never blocks the server, reports its progress and can be stopped.
+
+Each worker is started anew (``spawn``), so that it shares no state with the server.  A task that
+is cancelled is first asked to stop at its next report; one that does not hear is ended.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import multiprocessing
+import signal
+from collections.abc import Callable
+from dataclasses import dataclass
+from multiprocessing.connection import Connection
+from typing import Any, Final
+
+from kerfwright.foundation.errors import KerfwrightError
+
+Report = Callable[[str, float], None]
+_GRACE_S: Final = 0.4
+"""A task reports several times a second; one that is silent for longer is ended."""
+_LONGEST_PAUSE_S: Final = 2.0
+_context = multiprocessing.get_context("spawn")
+
+
+class _StoppedError(Exception):
+    """Raised inside a task when it is no longer wanted."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Refused:
+    message: str
+    code: str
+    where: str
+    remedy: str
+
+
+class WorkerLostError(KerfwrightError, RuntimeError):
+    """A worker process ended in the middle of a task."""
+
+
+def _serve(pipe: Connection, stop: Any) -> None:
+    """Run tasks until the pipe closes."""
+    # Ctrl-C in the terminal goes to every process of its group; the server ends its workers.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    import kerfwright.workbench.tasks  # noqa: F401 loaded before the first task asks for it
+
+    def report(step: str, share: float) -> None:
+        if stop.is_set():
+            raise _StoppedError
+        pipe.send((step, share))
+
+    with contextlib.suppress(EOFError, OSError):
+        while True:
+            function, arguments = pipe.recv()
+            try:
+                answer: Any = function(*arguments, progress=report)
+            except _StoppedError:
+                answer = None
+            except KerfwrightError as fault:
+                answer = _Refused(
+                    message=fault.message, code=fault.code, where=fault.where, remedy=fault.remedy
+                )
+            pipe.send(("", answer))
+
+
+class _Worker:
+    """One process and the pipe to it."""
+
+    def __init__(self) -> None:
+        self._stop = _context.Event()
+        self.pipe, theirs = _context.Pipe()
+        self._process = _context.Process(
+            target=_serve, args=(theirs, self._stop), daemon=True, name="kerfwright-worker"
+        )
+        self._process.start()
+        theirs.close()
+
+    def begin(self, function: Callable[..., Any], arguments: tuple[Any, ...]) -> None:
+        self._stop.clear()
+        self.pipe.send((function, arguments))
+
+    def ask_to_stop(self) -> None:
+        self._stop.set()
+
+    def end(self) -> None:
+        self._process.kill()
+        self._process.join(_LONGEST_PAUSE_S)
+
+
+class Workers:
+    """A few worker processes and the line before them.
+
+    Parameters
+    ----------
+    count : int
+        Tasks that may run at a time.
+    """
+
+    def __init__(self, count: int) -> None:
+        self._all = [_Worker() for _ in range(count)]
+        self._idle: asyncio.LifoQueue[_Worker] = asyncio.LifoQueue()
+        for worker in self._all:
+            self._idle.put_nowait(worker)
+        self._winding_down: set[asyncio.Task[None]] = set()
+
+    async def run(
+        self, function: Callable[..., Any], *arguments: Any, report: Report | None = None
+    ) -> Any:
+        """Run a task and return its answer.
+
+        Raises
+        ------
+        KerfwrightError
+            What the task was refused with.
+        WorkerLostError
+            If its process ended.
+        """
+        worker = await self._idle.get()
+        reading: asyncio.Future[Any] | None = None
+        try:
+            worker.begin(function, arguments)
+            while True:
+                reading = asyncio.ensure_future(asyncio.to_thread(worker.pipe.recv))
+                step, answer = await asyncio.shield(reading)
+                if not step:
+                    break
+                if report is not None:
+                    report(step, answer)
+        except asyncio.CancelledError:
+            worker.ask_to_stop()
+            task = asyncio.ensure_future(self._wind_down(worker, reading))
+            self._winding_down.add(task)
+            task.add_done_callback(self._winding_down.discard)
+            raise
+        except (EOFError, OSError) as fault:
+            self._replace(worker)
+            raise WorkerLostError(
+                "the computation ended by itself, which is a fault of ours",
+                code="worker-lost",
+                remedy="Try again, and report it with the drawing.",
+            ) from fault
+        self._idle.put_nowait(worker)
+        if isinstance(answer, _Refused):
+            raise KerfwrightError(
+                answer.message, code=answer.code, where=answer.where, remedy=answer.remedy
+            )
+        return answer
+
+    async def _wind_down(self, worker: _Worker, reading: asyncio.Future[Any] | None) -> None:
+        """Wait for a task that was cancelled, or end it."""
+        try:
+            async with asyncio.timeout(_GRACE_S):
+                while reading is not None:
+                    step, _ = await asyncio.shield(reading)
+                    if not step:
+                        self._idle.put_nowait(worker)
+                        return
+                    reading = asyncio.ensure_future(asyncio.to_thread(worker.pipe.recv))
+        except (TimeoutError, EOFError, OSError):
+            pass
+        self._replace(worker)
+        if reading is not None:
+            # The thread that reads from the ended process wakes with an end of file.
+            with contextlib.suppress(EOFError, OSError):
+                await reading
+
+    def _replace(self, worker: _Worker) -> None:
+        worker.end()
+        fresh = _Worker()
+        self._all[self._all.index(worker)] = fresh
+        self._idle.put_nowait(fresh)
+
+    def close(self) -> None:
+        """End every process."""
+        for task in self._winding_down:
+            task.cancel()
+        for worker in self._all:
+            worker.end()

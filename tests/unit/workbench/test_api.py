@@ -1,0 +1,226 @@
+"""The HTTP face of the jobs, with real computations behind it."""
+
+from __future__ import annotations
+
+import io
+import json
+import time
+from collections.abc import Iterator
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import ezdxf
+import pytest
+from starlette.testclient import TestClient
+
+from kerfwright.app.records import JobRequest
+from kerfwright.wiring import plan_job
+from kerfwright.workbench.app import Settings, create_app
+
+WHEEL = Path(str(files("kerfwright") / "data" / "samples" / "escape_wheel.dxf"))
+PATIENCE_S = 60
+Job = dict[str, Any]
+
+
+@pytest.fixture(scope="module")
+def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
+    app = create_app(Settings(jobs=tmp_path_factory.mktemp("jobs")))
+    with TestClient(app, base_url="http://127.0.0.1") as found:
+        yield found
+
+
+def dropped(client: TestClient, name: str = "wheel.dxf", content: bytes | None = None) -> Job:
+    data = WHEEL.read_bytes() if content is None else content
+    answer = client.post("/api/jobs", files=[("files", (name, data))])
+    assert answer.status_code == 201
+    (one,) = answer.json()
+    found: Job = one
+    return found
+
+
+def changed(client: TestClient, job: str, revision: int, **lines: str) -> Any:
+    return client.patch(
+        f"/api/jobs/{job}", json={"lines": lines}, headers={"If-Match": f'"{revision}"'}
+    )
+
+
+def waited(client: TestClient, job: str, what: str) -> Job:
+    """Return a job once it holds what is waited for."""
+    end = time.monotonic() + PATIENCE_S
+    while time.monotonic() < end:
+        found: Job = client.get(f"/api/jobs/{job}").json()
+        if found[what] is not None:
+            return found
+        time.sleep(0.05)
+    raise AssertionError(f"no {what} came")
+
+
+@pytest.fixture(scope="module")
+def job(client: TestClient) -> str:
+    """Return a job that was asked, computed and proved."""
+    name: str = dropped(client)["job"]["id"]
+    answer = changed(
+        client, name, 1, material="C270 brass", height="6 mm", tolerance="±5 µm", quantity="1, 5"
+    )
+    assert answer.status_code == 200
+    assert answer.headers["ETag"] == '"2"'
+    waited(client, name, "verdict")
+    return name
+
+
+def test_the_page_says_what_the_command_line_says(client: TestClient, job: str) -> None:
+    draft = waited(client, job, "draft")["draft"]
+    same = plan_job(
+        JobRequest(
+            drawing=WHEEL,
+            material="C270 brass",
+            height="6 mm",
+            tolerance="±5 µm",
+            quantities=(1, 5),
+        )
+    )
+    assert same.estimate is not None
+    assert [p["likely"] for p in draft["prices"]] == [str(p.likely) for p in same.estimate.prices]
+    assert len(draft["passes"]) == len(same.plan.passes)
+    text = client.get(f"/api/jobs/{job}/files/program.nc").text
+    assert same.program is not None
+    # The title holds the name of the file, which is another.
+    assert text.splitlines()[2:] == same.program.splitlines()[2:]
+
+
+def test_a_text_that_cannot_be_read_changes_nothing(client: TestClient, job: str) -> None:
+    before = client.get(f"/api/jobs/{job}").json()
+    refused = changed(client, job, before["revision"], tolerance="5", finish="N6")
+    assert refused.status_code == 422
+    assert refused.json()["code"] == "unit-missing"
+    assert "±0.005 mm" in refused.json()["remedy"]
+    assert client.get(f"/api/jobs/{job}").json()["revision"] == before["revision"]
+
+
+def test_the_second_of_two_windows_is_told(client: TestClient) -> None:
+    name = dropped(client, "two.dxf")["job"]["id"]
+    assert changed(client, name, 1, material="D2").status_code == 200
+    late = changed(client, name, 1, material="brass")
+    assert late.status_code == 409
+    assert late.json()["code"] == "changed-elsewhere"
+    assert client.get(f"/api/jobs/{name}").json()["card"]["material"] == "D2"
+
+
+def test_a_change_without_a_revision_is_refused(client: TestClient, job: str) -> None:
+    assert client.patch(f"/api/jobs/{job}", json={"lines": {}}).status_code == 428
+
+
+def test_an_old_program_is_not_given_out_for_what_is_asked_now(client: TestClient) -> None:
+    name = dropped(client, "moving.dxf")["job"]["id"]
+    changed(client, name, 1, material="C270 brass", height="6 mm")
+    waited(client, name, "verdict")
+    assert client.get(f"/api/jobs/{name}/files/program.nc").status_code == 200
+    revision = client.get(f"/api/jobs/{name}").json()["revision"]
+    # Thicker than the machine takes: the folder keeps the earlier program, the page must not.
+    changed(client, name, revision, height="900 mm")
+    assert client.get(f"/api/jobs/{name}/files/program.nc").status_code == 409
+    assert not waited(client, name, "verdict")["verdict"]["is_proved"]
+    assert client.get(f"/api/jobs/{name}/files/program.nc").status_code == 409
+
+
+def test_customer_and_date_leave_the_proof_standing(client: TestClient, job: str) -> None:
+    before = waited(client, job, "verdict")
+    after = changed(client, job, before["revision"], customer="Observatory", due="2030-01-31")
+    assert after.json()["card"]["is_proved"]
+    asked = {line["name"]: line["asked"] for line in after.json()["draft"]["ledger"]}
+    assert asked["customer"] == "Observatory"
+
+
+def test_undo_and_redo_survive_the_server(client: TestClient) -> None:
+    name = dropped(client, "undo.dxf")["job"]["id"]
+    changed(client, name, 1, material="D2")
+    undone = client.post(f"/api/jobs/{name}/undo", headers={"If-Match": "2"})
+    assert undone.json()["card"]["material"] == ""
+    folder = Path(client.get("/api/about").json()["jobs_folder"])
+    kept = json.loads((folder / name / "enquiry.json").read_text(encoding="utf-8"))
+    assert kept["future"] == [{"material": "D2"}]
+    again = client.post(f"/api/jobs/{name}/redo", headers={"If-Match": "3"})
+    assert again.json()["card"]["material"] == "D2"
+    assert client.post(f"/api/jobs/{name}/redo", headers={"If-Match": "4"}).status_code == 409
+
+
+def test_the_same_drawing_is_noticed_and_what_is_no_drawing_refused(client: TestClient) -> None:
+    first = dropped(client, "same.dxf", b"0\nEOF\n")["job"]
+    second = dropped(client, "other name.dxf", b"0\nEOF\n")["job"]
+    assert second["same_drawing"] == [first["id"]]
+    assert dropped(client, "drawing.pdf", b"%PDF")["fault"]["code"] == "not-a-drawing"
+    assert dropped(client, "empty.dxf", b"")["fault"]["code"] == "drawing-empty"
+
+
+def test_a_drawing_that_cannot_be_read_is_a_job_with_its_fault(client: TestClient) -> None:
+    name = dropped(client, "broken.dxf", b"no drawing at all")["job"]["id"]
+    fault = waited(client, name, "fault")["fault"]
+    assert fault["message"]
+    (card,) = client.get("/api/jobs", params={"search": "broken"}).json()["jobs"]
+    assert card["attention"][0] == fault["message"]
+
+
+def test_a_removed_job_is_off_the_list(client: TestClient) -> None:
+    name = dropped(client, "leaving.dxf")["job"]["id"]
+    assert client.delete(f"/api/jobs/{name}").status_code == 204
+    assert client.get(f"/api/jobs/{name}").status_code == 404
+
+
+def test_a_layer_can_be_given_another_use(client: TestClient) -> None:
+    name = dropped(client, "layers.dxf")["job"]["id"]
+    before = waited(client, name, "draft")
+    layer = before["draft"]["contours"][0]["layer"]
+    assert changed(client, name, 1, **{f"layer {layer}": "ignore"}).status_code == 200
+    after = waited(client, name, "draft")
+    assert after["draft"]["geometry_key"] != before["draft"]["geometry_key"]
+    assert all(c["layer"] != layer for c in after["draft"]["contours"])
+
+
+def test_the_ledger_of_a_drawing_without_unit_can_still_say_it(client: TestClient) -> None:
+    document = ezdxf.new("R2010", units=0)
+    document.modelspace().add_circle((0, 0), 5)
+    stream = io.StringIO()
+    document.write(stream)
+    name = dropped(client, "unitless.dxf", stream.getvalue().encode())["job"]["id"]
+    before = waited(client, name, "draft")
+    assert before["fault"]["code"] == "units-unknown"
+    assert "units" in [line["name"] for line in before["draft"]["ledger"]]
+    changed(client, name, before["revision"], units="in")
+    after = waited(client, name, "draft")
+    assert after["fault"] is None
+    assert after["draft"]["contours"][0]["bounds_mm"][2] == pytest.approx(127.0)
+
+
+def test_any_number_opens_its_reason(client: TestClient, job: str) -> None:
+    found = client.get(f"/api/jobs/{job}/reasons").json()
+    draft = waited(client, job, "draft")["draft"]
+    keys = {key for line in draft["ledger"] for key in line["why"]}
+    assert keys <= set(found)
+    one = client.get(f"/api/jobs/{job}/reasons", params={"key": "price.5"}).json()
+    assert list(one) == ["price.5"]
+    assert one["price.5"]["inputs"]
+    assert client.get(f"/api/jobs/{job}/reasons", params={"key": "x"}).status_code == 404
+
+
+def test_geometry_and_wire_come_as_bytes(client: TestClient, job: str) -> None:
+    assert client.get(f"/api/jobs/{job}/geometry").content[:4] == b"KWG1"
+    assert client.get(f"/api/jobs/{job}/wire").content[:4] == b"KWW1"
+
+
+def test_only_files_of_a_job_are_given_out(client: TestClient, job: str) -> None:
+    for name in ("enquiry.json", "..%2f..%2fetc%2fpasswd", ".kerfwright-files"):
+        assert client.get(f"/api/jobs/{job}/files/{name}").status_code == 404
+
+
+def test_nothing_of_the_server_loads_from_elsewhere(client: TestClient) -> None:
+    assert client.get("/docs").status_code == 404
+    assert client.get("/redoc").status_code == 404
+
+
+def test_a_page_hears_what_changed(client: TestClient, job: str) -> None:
+    with client.websocket_connect("ws://127.0.0.1/api/events") as socket:
+        revision = client.get(f"/api/jobs/{job}").json()["revision"]
+        changed(client, job, revision, customer="Town clock")
+        heard = socket.receive_json()
+        assert heard == {"type": "job", "job": job, "revision": revision + 1}

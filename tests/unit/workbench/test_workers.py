@@ -1,0 +1,69 @@
+"""Tasks run apart, tell how far they are, are refused in words and can be stopped."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import time
+from collections.abc import Callable
+
+import pytest
+
+from kerfwright.foundation.errors import InputError, KerfwrightError
+from kerfwright.workbench.workers import WorkerLostError, Workers
+
+Report = Callable[[str, float], None]
+
+
+def counted(upto: int, progress: Report) -> tuple[int, int]:
+    for k in range(upto):
+        progress("counting", k / upto)
+    return upto, os.getpid()
+
+
+def refused(progress: Report) -> None:
+    raise InputError("no unit", code="unit-missing", where="line 1", remedy="Write one.")
+
+
+def endless(progress: Report) -> None:
+    while True:
+        progress("turning", 0.5)
+        time.sleep(0.01)
+
+
+def deaf(progress: Report) -> None:
+    progress("deaf", 0.1)
+    time.sleep(3600)
+
+
+def lost(progress: Report) -> None:
+    os._exit(3)
+
+
+def test_the_life_of_tasks() -> None:
+    async def story() -> None:
+        workers = Workers(1)
+        try:
+            steps: list[float] = []
+            answer = await workers.run(counted, 3, report=lambda _s, share: steps.append(share))
+            assert answer[0] == 3
+            assert answer[1] != os.getpid()
+            assert steps == [0, 1 / 3, 2 / 3]
+            with pytest.raises(KerfwrightError) as caught:
+                await workers.run(refused)
+            assert (caught.value.code, caught.value.where) == ("unit-missing", "line 1")
+            for task in (endless, deaf):
+                running = asyncio.ensure_future(workers.run(task))
+                await asyncio.sleep(0.3)
+                running.cancel()
+                with pytest.raises(asyncio.CancelledError):
+                    await running
+                # The line goes on behind a task that was stopped, whether it heard or not.
+                assert (await workers.run(counted, 1))[0] == 1
+            with pytest.raises(WorkerLostError):
+                await workers.run(lost)
+            assert (await workers.run(counted, 2))[0] == 2
+        finally:
+            workers.close()
+
+    asyncio.run(story())

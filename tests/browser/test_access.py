@@ -1,0 +1,81 @@
+"""Each view is checked by axe-core, a public checker of WCAG rules, in both themes, all sizes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import deeds
+import pytest
+from serving import ROOT
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+    from serving import Open
+
+AXE = ROOT / "frontend" / "node_modules" / "axe-core" / "axe.min.js"
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+SIZES = {
+    "laptop": {"width": 1366, "height": 768},
+    "tablet": {"width": 820, "height": 1180},
+    "wide": {"width": 1920, "height": 1080},
+}
+
+pytestmark = pytest.mark.skipif(not AXE.exists(), reason="axe-core is not installed (npm ci)")
+
+
+def violations(page: Page) -> list[str]:
+    """Return what axe finds on the page as it stands."""
+    # Given to the browser by the test: the page's own policy allows no such script.
+    page.evaluate(AXE.read_text(encoding="utf-8") + "; undefined")
+    found: list[dict[str, Any]] = page.evaluate(
+        "rules => axe.run(document, {runOnly: rules}).then(r => r.violations)", RULES
+    )
+    return [f"{v['id']}: {v['help']}: {n['html'][:160]}" for v in found for n in v["nodes"]]
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("size", SIZES)
+def test_no_view_breaks_a_rule_of_access(address: str, visit: Open, theme: str, size: str) -> None:
+    page = visit(address, viewport=SIZES[size], color_scheme=theme)
+    deeds.open_sample(page)
+    page.get_by_text("Proved against the drawing.").wait_for()
+    assert violations(page) == []
+    page.get_by_role("button", name="Why this price").click()
+    page.get_by_role("dialog").wait_for()
+    assert violations(page) == []
+    page.keyboard.press("Escape")
+    page.get_by_role("region", name="Findings").get_by_role("button").first.click()
+    page.get_by_role("button", name="H3 opening").click()
+    deeds.write(page, "Tolerance", "5")
+    page.get_by_role("alert").wait_for()
+    assert violations(page) == []
+    page.goto("/#/")
+    page.get_by_role("table").wait_for()
+    assert violations(page) == []
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_nothing_runs_out_of_the_window(address: str, visit: Open, size: str) -> None:
+    page = visit(address, viewport=SIZES[size])
+    deeds.open_sample(page)
+    wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+    assert wide <= 0
+    page.goto("/#/")
+    page.get_by_role("table").wait_for()
+    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+
+
+def test_the_ledger_is_written_by_keyboard_alone(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        if "Height" in page.evaluate("document.activeElement.innerText ?? ''")[:8]:
+            break
+    page.keyboard.press("Enter")
+    page.keyboard.press("Control+a")
+    page.keyboard.type("1/4 in")
+    page.keyboard.press("Enter")
+    expect(deeds.line(page, "Height")).to_contain_text("6.35 mm")

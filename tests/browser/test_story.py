@@ -1,0 +1,216 @@
+"""The whole story on the page: drop a drawing, ask, look, scrub, and take the proved program."""
+
+from __future__ import annotations
+
+import re
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import deeds
+from serving import ARTEFACTS, ended, started
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+    from serving import Open
+
+WHEEL = Path(str(files("kerfwright") / "data" / "samples" / "escape_wheel.dxf"))
+DIE = Path(str(files("kerfwright") / "data" / "samples" / "hand_die.dxf"))
+
+
+def picture(page: Page, name: str) -> None:
+    ARTEFACTS.mkdir(parents=True, exist_ok=True)
+    page.screenshot(path=ARTEFACTS / f"{name}.png")
+
+
+def test_the_first_visit_teaches_and_offers_the_sample(empty_desk: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(empty_desk)
+    expect(page.get_by_text("Drop drawings here")).to_be_visible()
+    picture(page, "first-visit")
+    deeds.open_sample(page)
+    assert deeds.price(page) > 0
+
+
+def test_from_a_dropped_drawing_to_the_downloaded_program(empty_desk: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(empty_desk)
+    page.get_by_label("Drawings to add").set_input_files(WHEEL)
+    expect(page.locator("li .nothing").filter(has_text="needed")).to_have_count(2)
+    deeds.write(page, "Material", "C270 brass")
+    deeds.write(page, "Height", "6 mm")
+    page.locator(".each .number").wait_for()
+    before = deeds.price(page)
+    # A bare number is refused at its line, with the reason; nothing else is lost.
+    deeds.write(page, "Tolerance", "5")
+    expect(page.get_by_role("alert")).to_contain_text("has no unit")
+    page.get_by_label("Tolerance", exact=True).fill("±5 µm")
+    page.get_by_label("Tolerance", exact=True).press("Enter")
+    expect(page.locator(".moved")).to_contain_text("more a piece")
+    assert deeds.price(page) > before
+    expect(deeds.line(page, "Tolerance")).to_contain_text("holds ±5 µm after 3 passes")
+    # The strip: to the first moment at which somebody stands by while the wire is there.
+    slider = page.get_by_role("slider", name="Minute of the job")
+    slider.press("End")
+    expect(slider).to_have_attribute("aria-valuetext", re.compile("skim|stop|cut off"))
+    slider.press("PageUp")
+    expect(slider).to_have_attribute("aria-valuetext", re.compile("somebody there"))
+    page.get_by_role("button", name="Play the cut").click()
+    page.get_by_role("button", name="Stop playing").click()
+    with page.expect_download() as download:
+        page.get_by_role("link", name="Download program").click()
+    program = download.value.path().read_text(encoding="utf-8")
+    assert program.startswith("%")
+    assert "PASS 3" in program
+    picture(page, "proved")
+
+
+def test_undo_redo_and_a_reload_lose_nothing(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    deeds.write(page, "Height", "0.5 in")
+    expect(deeds.line(page, "Height")).to_contain_text("12.70 mm")
+    page.get_by_role("button", name="Undo").click()
+    expect(deeds.line(page, "Height")).to_contain_text("6.00 mm")
+    page.keyboard.press("Control+y")
+    expect(deeds.line(page, "Height")).to_contain_text("12.70 mm")
+    # Half a line typed is still there after a reload.
+    deeds.line(page, "Finish").get_by_role("button", name="Finish").first.click()
+    page.get_by_label("Finish", exact=True).press_sequentially("N5")
+    page.reload()
+    expect(page.get_by_label("Finish", exact=True)).to_have_value("N5")
+    expect(deeds.line(page, "Height")).to_contain_text("12.70 mm")
+
+
+def test_two_windows_do_not_overwrite_each_other(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    one = visit(address)
+    deeds.open_sample(one)
+    two = visit(address, one.url.removeprefix(address))
+    two.locator(".each .number").wait_for()
+    # The second window is kept from hearing what the first does.
+    two.evaluate("Object.defineProperty(window, 'deaf', {value: true})")
+    two.route("**/api/jobs/*", lambda r: r.abort() if r.request.method == "GET" else r.continue_())
+    deeds.write(one, "Height", "7 mm")
+    expect(deeds.line(one, "Height")).to_contain_text("7.00 mm")
+    two.unroute("**/api/jobs/*")
+    deeds.write(two, "Height", "8 mm")
+    expect(two.get_by_role("status").filter(has_text="another window")).to_be_visible()
+    expect(deeds.line(one, "Height")).to_contain_text("7.00 mm")
+
+
+def test_the_drawing_and_the_table_point_at_each_other(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    page.get_by_role("button", name=re.compile("^H3 opening")).click()
+    expect(page.get_by_role("region", name="Contour H3")).to_contain_text("opening in P1")
+    assert page.url.endswith("/H3")
+    drawing = page.get_by_role("application")
+    drawing.press(".")
+    expect(page.get_by_role("region", name="Contour H4")).to_be_visible()
+    drawing.press("Escape")
+    expect(page.get_by_role("region", name="Contour H4")).to_have_count(0)
+    box = drawing.bounding_box()
+    assert box is not None
+    # H7 is the bore in the middle of the wheel.
+    drawing.click(position={"x": box["width"] / 2 + 1, "y": box["height"] / 2 + 1})
+    expect(page.get_by_role("region", name="Contour H7")).to_be_visible()
+    picture(page, "contour")
+
+
+def test_the_unit_is_one_switch(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    page.get_by_role("button", name="in", exact=True).click()
+    expect(deeds.line(page, "Height")).to_contain_text("0.2362 in")
+    expect(page.get_by_role("columnheader", name="offset in")).to_be_visible()
+    page.reload()
+    expect(deeds.line(page, "Height")).to_contain_text("0.2362 in")
+
+
+def test_any_number_opens_its_reason(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    page.get_by_role("button", name="Why this price").click()
+    why = page.get_by_role("dialog")
+    expect(why).to_contain_text("sum of the lines")
+    expect(why).to_contain_text("rough pass")
+    page.keyboard.press("Escape")
+    expect(why).to_have_count(0)
+    page.get_by_role("button", name="Why this offset").first.click()
+    expect(page.get_by_role("dialog")).to_contain_text("offset (mm)")
+
+
+def test_findings_can_be_stepped_through(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    page.get_by_label("Drawings to add").set_input_files(DIE)
+    findings = page.get_by_role("region", name="Findings")
+    findings.get_by_role("button").first.click()
+    expect(findings).to_contain_text("1 of ")
+    page.get_by_role("button", name="Next finding").click()
+    expect(findings).to_contain_text("2 of ")
+    expect(findings).to_contain_text("What would help:")
+
+
+def test_what_it_costs_to_ask_can_be_applied_and_stopped(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    expect(page.get_by_text("Proved against the drawing.")).to_be_visible()
+    before = deeds.price(page)
+    asked = page.get_by_role("region", name="What it costs to ask for this")
+    asked.get_by_role("button", name="Price each demand").click()
+    asked.get_by_role("button", name="Stop").click()
+    asked.get_by_role("button", name="Price each demand").click()
+    saving = asked.get_by_role("listitem").filter(has_text="saves").first
+    expect(saving).to_be_visible()
+    picture(page, "savings")
+    asked.get_by_role("button", name=re.compile("^1 pass with")).first.click()
+    asked.get_by_role("button", name="Ask for this").click()
+    expect(page.locator(".moved.less")).to_contain_text("less a piece")
+    assert deeds.price(page) < before
+
+
+def test_a_server_that_is_gone_is_said_and_found_again(tmp_path: Path, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    server, address = started(tmp_path)
+    try:
+        page = visit(address)
+        deeds.open_sample(page)
+        ended(server)
+        expect(page.get_by_role("alert").first).to_contain_text("does not answer")
+        deeds.write(page, "Height", "7 mm")
+        expect(page.get_by_label("Height", exact=True)).to_have_value("7 mm")
+        server, _ = started(tmp_path, port=int(address.rpartition(":")[2]))
+        expect(page.locator("p.away[role=alert]")).to_have_count(0)
+        page.get_by_label("Height", exact=True).press("Enter")
+        expect(deeds.line(page, "Height")).to_contain_text("7.00 mm")
+    finally:
+        ended(server)
+
+
+def test_the_same_drawing_twice_is_noticed(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    for _ in range(2):
+        page.goto("/#/")
+        page.get_by_label("Drawings to add").set_input_files(DIE)
+        page.wait_for_timeout(400)
+    expect(page.get_by_text("is the very same drawing as").first).to_be_visible()
+    picture(page, "list")

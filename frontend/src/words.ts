@@ -66,7 +66,11 @@ export function day(iso: string): string {
 
 /** A quantity of a reason as words: rough_feed_mm_per_min → rough feed (mm/min). */
 export function quantity(name: string): string {
+  const amount = /^amount_([A-Z]{3})$/.exec(name);
+  if (amount) return amount[1]!;
   const units: [string, string][] = [
+    ["_n_per_mm2", "N/mm²"],
+    ["_per_h", "an hour"],
     ["_mm2_per_min", "mm²/min"],
     ["_mm_per_min", "mm/min"],
     ["_kg_per_m3", "kg/m³"],

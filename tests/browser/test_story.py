@@ -144,12 +144,12 @@ def test_any_number_opens_its_reason(address: str, visit: Open) -> None:
     deeds.open_sample(page)
     page.get_by_role("button", name="Why this price").click()
     why = page.get_by_role("dialog")
-    expect(why).to_contain_text("sum of the lines")
-    expect(why).to_contain_text("rough pass")
+    expect(why).to_contain_text("price for 1 each")
+    expect(why).to_contain_text("Source")
     page.keyboard.press("Escape")
     expect(why).to_have_count(0)
     page.get_by_role("button", name="Why this offset").first.click()
-    expect(page.get_by_role("dialog")).to_contain_text("offset (mm)")
+    expect(page.get_by_role("dialog")).to_contain_text("pass 1 offset")
 
 
 def test_findings_can_be_stepped_through(address: str, visit: Open) -> None:

@@ -55,7 +55,7 @@ class LedgerLine:
     severity : Severity or None
         The weightiest finding that speaks of this line.
     why : tuple of str
-        Keys of reasons, see :func:`kerfwright.app.why.reasons_of`.
+        Places of its numbers, see :attr:`kerfwright.foundation.answers.Answer.path`.
     """
 
     name: str
@@ -182,17 +182,17 @@ def _answers(result: JobResult) -> dict[str, _Answer]:
     answers["tolerance"] = (
         _both(lambda s: f"holds ±{small_length_text(last.tolerance_um, system=s)} {_after(last)}"),
         _starting(last),
-        _keys(last, "tolerance"),
+        (f"plan/passes/{last.number}/tolerance_um",),
     )
     answers["finish"] = (
         _both(lambda s: f"leaves {roughness_text(last.ra_um, system=s)} {_after(last)}"),
         _starting(last),
-        _keys(last, "ra_"),
+        (f"plan/passes/{last.number}/ra_um",),
     )
     answers["recast"] = (
         _both(lambda s: f"leaves {small_length_text(last.recast_um, system=s)}"),
         _starting(last),
-        _keys(last, "recast"),
+        (f"plan/passes/{last.number}/recast_um",),
     )
     return answers
 
@@ -220,14 +220,9 @@ def _starting(one: Pass) -> Said:
     return _same("from this shop’s cuts" if one.learned else "starting value, not measured here")
 
 
-def _keys(one: Pass, begin: str) -> tuple[str, ...]:
-    names = (r.quantity for r in one.reasons)
-    return tuple(f"pass-{one.number}.{name}" for name in names if begin in name)
-
-
 def _pieces(prices: Iterable[Price], currency: str) -> _Answer:
     texts = [f"{p.quantity} at {currency} {p.each}" for p in prices]
-    keys = tuple(f"price.{p.quantity}" for p in prices)
+    keys = tuple(f"estimate/prices/{p.quantity}/each" for p in prices)
     return _same(", ".join(texts)), NOTHING, keys
 
 

@@ -1,7 +1,8 @@
 """The time of one job from left to right: who stands by when, and where the wire is.
 
 One piece is followed from set-up to the last cut.  The minutes are those of the estimate, laid
-end to end instead of added up by kind.
+end to end instead of added up by kind.  What broken wires may add is left out: it has no place
+in time.
 """
 
 from __future__ import annotations

@@ -154,6 +154,7 @@ class StripShape(_Shape):
 class ReasonShape(_Shape):
     """Why a number has its value."""
 
+    title: str
     quantity: str
     value: float
     formula: str

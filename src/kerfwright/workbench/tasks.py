@@ -23,13 +23,12 @@ from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.strip import Strip
 from kerfwright.app.what_if import WhatIf
-from kerfwright.app.why import reasons_of
+from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.findings import Severity
-from kerfwright.foundation.sources import Reason
 from kerfwright.foundation.units import mass_text
 from kerfwright.planning.plan import ContourPlan
 from kerfwright.trade.part import LayerUse, LengthUnit, Part, PartContour
-from kerfwright.wiring import check_drawing, job_strip, plan_job, what_if
+from kerfwright.wiring import answers, check_drawing, job_strip, plan_job, what_if
 from kerfwright.workbench.binary import geometry_bytes, wire_bytes
 
 Progress = Callable[[str, float], None]
@@ -74,10 +73,10 @@ def draft(
     if request is not None:
         result = plan_job(request, part=part, extent=Extent.PRICED, progress=progress)
     strip = job_strip(result) if result is not None else None
-    reasons = reasons_of(result) if result is not None else {}
+    found_answers = answers(result) if result is not None else ()
     found = Drafted(
         draft=_draft(asked, part, result, strip) | {"geometry_key": _key_text(sha256, unit, uses)},
-        reasons={key: _reason(reason) for key, reason in reasons.items()},
+        reasons={one.path or one.title: _reason(one) for one in found_answers},
         geometry=geometry_bytes(part),
         wire=wire_bytes(strip.wire) if strip is not None else b"",
     )
@@ -226,8 +225,10 @@ def _strip(strip: Strip) -> Document:
     }
 
 
-def _reason(reason: Reason) -> Document:
+def _reason(answer: Answer) -> Document:
+    reason = answer.reason
     return {
+        "title": answer.title,
         "quantity": reason.quantity,
         "value": plain(reason.value),
         "formula": reason.formula,

@@ -197,9 +197,11 @@ def test_any_number_opens_its_reason(client: TestClient, job: str) -> None:
     draft = waited(client, job, "draft")["draft"]
     keys = {key for line in draft["ledger"] for key in line["why"]}
     assert keys <= set(found)
-    one = client.get(f"/api/jobs/{job}/reasons", params={"key": "price.5"}).json()
-    assert list(one) == ["price.5"]
-    assert one["price.5"]["inputs"]
+    place = "estimate/prices/5/likely"
+    one = client.get(f"/api/jobs/{job}/reasons", params={"key": place}).json()
+    assert list(one) == [place]
+    assert one[place]["inputs"]
+    assert one[place]["range"]["low"] < one[place]["value"] < one[place]["range"]["high"]
     assert client.get(f"/api/jobs/{job}/reasons", params={"key": "x"}).status_code == 404
 
 

@@ -1,4 +1,4 @@
-"""The strip, the ledger and the reasons of a real job."""
+"""The strip and the ledger of a real job."""
 
 from __future__ import annotations
 
@@ -13,10 +13,9 @@ from kerfwright.app.ledger import ledger_of
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.strip import Strip, chords, points_of
-from kerfwright.app.why import reasons_of
 from kerfwright.foundation.findings import Severity
 from kerfwright.geometry.contour import Contour
-from kerfwright.wiring import job_strip, plan_job
+from kerfwright.wiring import answers, job_strip, plan_job
 
 WHEEL = Path(str(files("kerfwright") / "data" / "samples" / "escape_wheel.dxf"))
 ASKED = {"material": "C270 brass", "height": "6 mm", "tolerance": "±0.005 mm"}
@@ -47,7 +46,12 @@ def test_the_strip_holds_the_minutes_of_the_estimate(
 ) -> None:
     assert result.estimate is not None
     kind = "machine-attended" if attended else "machine-unattended"
-    billed = sum(t.minutes.likely for t in result.estimate.times if t.kind.value == kind)
+    billed = sum(
+        t.minutes.likely
+        for t in result.estimate.times
+        # Nobody knows when a wire breaks: what breaks may add has no place on the strip.
+        if t.kind.value == kind and "breaks" not in t.operation
+    )
     laid = sum(s.minutes for s in strip.stretches if s.is_attended is attended)
     assert laid == pytest.approx(billed, rel=1e-9)
 
@@ -91,7 +95,9 @@ def test_the_ledger_answers_in_both_systems(result: JobResult) -> None:
     assert tolerance.asked == "±0.005 mm"
     assert f"±{held:.3g} µm" in tolerance.answer.metric
     assert " in " in tolerance.answer.inch
-    assert set(tolerance.why) <= set(reasons_of(result))
+    places = {answer.path for answer in answers(result)}
+    assert all(set(line.why) <= places for line in lines.values())
+    assert tolerance.why
     assert lines["units"].answer.metric == "millimetres"
     assert lines["height"].answer.inch == "0.2362 in"
 
@@ -108,14 +114,3 @@ def test_a_refusal_stands_at_its_line(result: JobResult) -> None:
     lines = {line.name: line for line in ledger_of(ASKED, refused.part, refused)}
     assert lines["tolerance"].severity is Severity.REFUSAL
     assert lines["height"].severity is None
-
-
-def test_every_price_has_a_reason_whose_inputs_add_up(result: JobResult) -> None:
-    assert result.estimate is not None
-    reasons = reasons_of(result)
-    for price in result.estimate.prices:
-        reason = reasons[f"price.{price.quantity}"]
-        added = sum(float(value) for _, value in reason.inputs)
-        assert added == pytest.approx(float(price.likely), abs=0.005)
-        assert reason.range is not None
-        assert all(f"line.{price.quantity}.{line.item}" in reasons for line in price.lines)

@@ -30,6 +30,8 @@ export class JobState {
   quantityAt = $state(0);
   moved = $state.raw<Moved | null>(null);
   isSaving = $state(false);
+  /** A place of the drawing to look at. */
+  look = $state.raw<[number, number] | null>(null);
   why = $state.raw<{ key: string; reason: Reason } | null>(null);
 
   readonly draft = $derived(this.job?.draft ?? null);

@@ -164,6 +164,23 @@ class ReasonShape(_Shape):
     shares: list[tuple[str, float]]
 
 
+class ReadingShape(_Shape):
+    """One way to understand what a drawing says."""
+
+    words: str
+    asks: dict[str, str] = Field(description="lines to take over; empty where there are none")
+
+
+class SayingShape(_Shape):
+    """Something that the drawing says about itself: offered, never applied unasked."""
+
+    asks: str
+    text: str
+    readings: list[ReadingShape]
+    remark: str
+    where: FoundAt
+
+
 class Draft(_Shape):
     """Everything computed for one revision of a job, short of the program."""
 
@@ -179,6 +196,7 @@ class Draft(_Shape):
     prices: list[PriceShape]
     strip: StripShape | None
     findings: list[FindingShape]
+    says: list[SayingShape]
     is_refused: bool
 
 

@@ -16,8 +16,10 @@ from kerfwright.adapters.job_result import write_job
 from kerfwright.adapters.json_shapes import finding_shape, plain
 from kerfwright.adapters.owned_files import digest
 from kerfwright.app.asks import asks_for
+from kerfwright.app.drawing_says import Saying
 from kerfwright.app.enquiries import Asked, layer_uses_of, units_of
 from kerfwright.app.ledger import ledger_of
+from kerfwright.app.offered_lines import lines_of
 from kerfwright.app.offers import Offer
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobRequest, JobResult
@@ -28,7 +30,7 @@ from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import mass_text
 from kerfwright.planning.plan import ContourPlan
 from kerfwright.trade.part import LayerUse, LengthUnit, Part, PartContour
-from kerfwright.wiring import answers, check_drawing, job_strip, plan_job, what_if
+from kerfwright.wiring import answers, check_drawing, drawing_says, job_strip, plan_job, what_if
 from kerfwright.workbench.binary import geometry_bytes, wire_bytes
 
 Progress = Callable[[str, float], None]
@@ -115,6 +117,7 @@ def blank(asked: Asked) -> Drafted:
         "prices": [],
         "strip": None,
         "findings": [],
+        "says": [],
         "is_refused": True,
     }
     return Drafted(draft=document, reasons={}, geometry=b"", wire=b"")
@@ -180,6 +183,7 @@ def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | No
         "prices": [_price(p) for p in estimate.prices] if estimate else [],
         "strip": _strip(strip) if strip is not None else None,
         "findings": [finding_shape(f) for f in findings],
+        "says": [_saying(one) for one in drawing_says(part)],
         "is_refused": any(f.severity is Severity.REFUSAL for f in findings),
     }
 
@@ -215,6 +219,17 @@ def _price(price: Any) -> Document:
     document: Document = plain(price)
     document.pop("spread")
     return document
+
+
+def _saying(saying: Saying) -> Document:
+    statement = saying.statement
+    return {
+        "asks": statement.asks.value,
+        "text": statement.text,
+        "readings": [{"words": r.words, "asks": lines_of(r)} for r in statement.readings],
+        "remark": statement.remark,
+        "where": plain(saying.where),
+    }
 
 
 def _strip(strip: Strip) -> Document:

@@ -13,7 +13,7 @@ from kerfwright.adapters.machines import load_machine, shipped_machines
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.drawing_says import Saying, what_drawing_says
-from kerfwright.app.enquiries import check_line
+from kerfwright.app.enquiry_lines import check_line
 from kerfwright.app.papers.common import PaperKind
 from kerfwright.app.plan_job import Extent, Progress, plan_part
 from kerfwright.app.prove_text import ProofRequest, read_claim

@@ -10,17 +10,18 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
-from typing import Any, Final, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from kerfwright.adapters.enquiry_folder import EnquiryFolder
-from kerfwright.app.enquiries import Enquiry, Stage, changes_the_job, request_of
-from kerfwright.app.records import JobRequest
+from kerfwright.app.enquiries import Enquiry, Stage, changes_the_job
 from kerfwright.foundation.errors import InputError, KerfwrightError
-from kerfwright.wiring import check_asked
-from kerfwright.workbench import tasks
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.outcome import outcome_of
 from kerfwright.workbench.workers import Workers
+
+if TYPE_CHECKING:
+    from kerfwright.app.records import JobRequest
+    from kerfwright.workbench.tasks import Drafted
 
 What = Literal["draft", "proof", "savings"]
 _PAUSE_S: Final = 0.7
@@ -44,7 +45,7 @@ class Bench:
     """
 
     revision: int
-    drafted: tasks.Drafted | None = None
+    drafted: Drafted | None = None
     fault: KerfwrightError | None = None
     verdict: dict[str, Any] | None = None
     savings: dict[str, Any] | None = None
@@ -116,6 +117,9 @@ class Desk:
         KerfwrightError
             If a text cannot be read.
         """
+        # On demand: the page opens before the readers of its lines are loaded.
+        from kerfwright.wiring import check_asked
+
         enquiry = self._expected(enquiry_id, revision)
         for name, text in lines.items():
             check_asked(name, text, tables=self._tables)
@@ -171,6 +175,8 @@ class Desk:
 
     def request(self, enquiry: Enquiry) -> JobRequest | None:
         """Return the request of a job; None while it is incomplete."""
+        from kerfwright.app.enquiry_lines import request_of
+
         return request_of(
             enquiry, self.folder.drawing_of(enquiry), tables=self._tables, shop=self._shop
         )
@@ -266,7 +272,7 @@ class Desk:
         request = self.request(enquiry)
         try:
             bench.drafted = await self._quick.run(
-                tasks.draft,
+                "draft",
                 request,
                 dict(enquiry.asked),
                 self.folder.drawing_of(enquiry),
@@ -274,7 +280,9 @@ class Desk:
                 report=self._reporter(enquiry.id, bench, "draft"),
             )
         except KerfwrightError:
-            bench.drafted = tasks.blank(enquiry.asked)
+            from kerfwright.workbench.tasks import blank
+
+            bench.drafted = blank(enquiry.asked)
             self._keep(enquiry.id, bench, {"empty": "cannot be used as it is"})
             raise
         self._keep(enquiry.id, bench, outcome_of(enquiry, bench.drafted.draft))
@@ -289,7 +297,7 @@ class Desk:
         if request is None:
             return
         bench.verdict = await self._heavy.run(
-            tasks.prove,
+            "prove",
             request,
             self.folder.place_of(enquiry.id),
             enquiry.drawing_sha256,
@@ -299,7 +307,7 @@ class Desk:
 
     async def _savings(self, enquiry: Enquiry, bench: Bench, request: JobRequest) -> None:
         bench.savings = await self._heavy.run(
-            tasks.savings,
+            "savings",
             request,
             enquiry.drawing_sha256,
             report=self._reporter(enquiry.id, bench, "savings"),

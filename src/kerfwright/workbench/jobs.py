@@ -9,11 +9,9 @@ from typing import Annotated, Any, Final, Literal
 from fastapi import APIRouter, Depends, Header, Request, Response, UploadFile
 from fastapi.responses import JSONResponse
 
-from kerfwright.adapters import job_folder
 from kerfwright.app.enquiries import Enquiry, Stage
 from kerfwright.foundation.errors import FileError, InputError, KerfwrightError, UnknownNameError
 from kerfwright.foundation.version import __version__
-from kerfwright.wiring import names_known
 from kerfwright.workbench import shapes
 from kerfwright.workbench.desk import Bench, Desk
 from kerfwright.workbench.outcome import attention_of
@@ -26,13 +24,14 @@ _MOST_BYTES: Final = 64 * 1024 * 1024
 _MOST_FILES: Final = 50
 _WAIT_S: Final = 1.5
 """An edit is answered with its price if that takes no longer; else the page is told later."""
+# Named here and not taken from the job folder's module, which loads all that computes.
 _MEDIA: Final = {
-    job_folder.PROGRAM: "text/plain; charset=utf-8",
-    job_folder.JOB: "text/plain; charset=utf-8",
-    job_folder.PLAN: "application/json",
-    job_folder.PROOF: "application/json",
-    job_folder.ESTIMATE: "application/json",
-    job_folder.PICTURE: "image/svg+xml",
+    "program.nc": "text/plain; charset=utf-8",
+    "job.toml": "text/plain; charset=utf-8",
+    "plan.json": "application/json",
+    "proof.json": "application/json",
+    "estimate.json": "application/json",
+    "plan.svg": "image/svg+xml",
 }
 
 
@@ -77,6 +76,8 @@ def about(desk: OurDesk) -> shapes.About:
 @router.get("/names")
 def names() -> shapes.Names:
     """List the materials, wires and machines that a line may name."""
+    from kerfwright.wiring import names_known
+
     return shapes.Names.model_validate({k: list(v) for k, v in names_known().items()})
 
 

@@ -17,7 +17,8 @@ from kerfwright.adapters.json_shapes import finding_shape, plain
 from kerfwright.adapters.owned_files import digest
 from kerfwright.app.asks import asks_for
 from kerfwright.app.drawing_says import Saying
-from kerfwright.app.enquiries import Asked, layer_uses_of, units_of
+from kerfwright.app.enquiries import Asked
+from kerfwright.app.enquiry_lines import layer_uses_of, units_of
 from kerfwright.app.ledger import ledger_of
 from kerfwright.app.offered_lines import lines_of
 from kerfwright.app.offers import Offer

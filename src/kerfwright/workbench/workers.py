@@ -44,7 +44,8 @@ def _serve(pipe: Connection, stop: Any) -> None:
     """Run tasks until the pipe closes."""
     # Ctrl-C in the terminal goes to every process of its group; the server ends its workers.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    import kerfwright.workbench.tasks  # noqa: F401 loaded before the first task asks for it
+    # Loaded before the first task asks for it, and here only: the server starts without.
+    from kerfwright.workbench import tasks
 
     def report(step: str, share: float) -> None:
         if stop.is_set():
@@ -55,7 +56,8 @@ def _serve(pipe: Connection, stop: Any) -> None:
         while True:
             function, arguments = pipe.recv()
             try:
-                answer: Any = function(*arguments, progress=report)
+                task = getattr(tasks, function) if isinstance(function, str) else function
+                answer: Any = task(*arguments, progress=report)
             except _StoppedError:
                 answer = None
             except KerfwrightError as fault:
@@ -77,7 +79,7 @@ class _Worker:
         self._process.start()
         theirs.close()
 
-    def begin(self, function: Callable[..., Any], arguments: tuple[Any, ...]) -> None:
+    def begin(self, function: Callable[..., Any] | str, arguments: tuple[Any, ...]) -> None:
         self._stop.clear()
         self.pipe.send((function, arguments))
 
@@ -106,9 +108,18 @@ class Workers:
         self._winding_down: set[asyncio.Task[None]] = set()
 
     async def run(
-        self, function: Callable[..., Any], *arguments: Any, report: Report | None = None
+        self, function: Callable[..., Any] | str, *arguments: Any, report: Report | None = None
     ) -> Any:
         """Run a task and return its answer.
+
+        Parameters
+        ----------
+        function : callable or str
+            A function of a module, or the name of one of :mod:`kerfwright.workbench.tasks`.
+        *arguments
+            What it takes besides ``progress``.
+        report : callable, optional
+            Told each step and the share done.
 
         Raises
         ------

@@ -4,13 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from kerfwright.app.enquiries import (
-    Enquiry,
-    Stage,
-    changes_the_job,
-    read_quantities,
-    request_of,
-)
+from kerfwright.app.enquiries import Enquiry, Stage, changes_the_job
+from kerfwright.app.enquiry_lines import read_quantities, request_of
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.trade.part import LayerUse, LengthUnit
 from kerfwright.wiring import check_asked

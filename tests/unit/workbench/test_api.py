@@ -14,8 +14,10 @@ import ezdxf
 import pytest
 from starlette.testclient import TestClient
 
+from kerfwright.adapters import job_folder
 from kerfwright.app.records import JobRequest
 from kerfwright.wiring import plan_job
+from kerfwright.workbench import jobs
 from kerfwright.workbench.app import Settings, create_app
 
 WHEEL = Path(str(files("kerfwright") / "data" / "samples" / "escape_wheel.dxf"))
@@ -213,6 +215,13 @@ def test_geometry_and_wire_come_as_bytes(client: TestClient, job: str) -> None:
 def test_only_files_of_a_job_are_given_out(client: TestClient, job: str) -> None:
     for name in ("enquiry.json", "..%2f..%2fetc%2fpasswd", ".kerfwright-files"):
         assert client.get(f"/api/jobs/{job}/files/{name}").status_code == 404
+
+
+def test_the_files_given_out_are_those_of_a_job_folder() -> None:
+    names = {
+        getattr(job_folder, n) for n in ("JOB", "PLAN", "PROGRAM", "PROOF", "ESTIMATE", "PICTURE")
+    }
+    assert set(jobs._MEDIA) == names
 
 
 def test_nothing_of_the_server_loads_from_elsewhere(client: TestClient) -> None:

@@ -7,9 +7,10 @@ from pathlib import Path
 
 import click
 
-from kerfwright.cli.options import FOLDER, experience_option
 from kerfwright.foundation.errors import InputError
 
+# Not taken from the options of other commands, which load what plans: the page opens first.
+_FOLDER = click.Path(file_okay=False, path_type=Path)
 _NEEDED = ("fastapi", "uvicorn", "websockets", "python_multipart")
 _DEFAULT_PORT = 8733
 _HIGHEST_PORT = 65535
@@ -17,7 +18,7 @@ _HIGHEST_PORT = 65535
 
 @click.command("serve")
 @click.option(
-    "--jobs", type=FOLDER, help="Folder of the jobs; default: kerfwright-jobs in your home folder."
+    "--jobs", type=_FOLDER, help="Folder of the jobs; default: kerfwright-jobs in your home folder."
 )
 @click.option(
     "--port",
@@ -27,8 +28,8 @@ _HIGHEST_PORT = 65535
     help="0 for any free one.",
 )
 @click.option("--no-browser", is_flag=True, help="Do not open a browser.")
-@click.option("--tables", type=FOLDER, help="Folder with the shop's own tables.")
-@experience_option
+@click.option("--tables", type=_FOLDER, help="Folder with the shop's own tables.")
+@click.option("--shop", type=_FOLDER, help="Folder with the shop's measured cuts; see record.")
 def command(
     jobs: Path | None,
     port: int,

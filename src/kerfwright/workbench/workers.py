@@ -10,6 +10,7 @@ import asyncio
 import contextlib
 import multiprocessing
 import signal
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
@@ -20,6 +21,8 @@ from kerfwright.foundation.errors import KerfwrightError
 Report = Callable[[str, float], None]
 _GRACE_S: Final = 0.4
 """A task reports several times a second; one that is silent for longer is ended."""
+_HEAD_START_S: Final = 0.25
+"""A page is shown within this, where nothing else runs; a task that is there waits no longer."""
 _LONGEST_PAUSE_S: Final = 2.0
 _context = multiprocessing.get_context("spawn")
 
@@ -44,6 +47,8 @@ def _serve(pipe: Connection, stop: Any) -> None:
     """Run tasks until the pipe closes."""
     # Ctrl-C in the terminal goes to every process of its group; the server ends its workers.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # The first page is shown before the workers load what computes; both want the processor.
+    time.sleep(_HEAD_START_S)
     # Loaded before the first task asks for it, and here only: the server starts without.
     from kerfwright.workbench import tasks
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import ezdxf
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from kerfwright.adapters.dxf import read_drawing
@@ -81,12 +81,19 @@ def test_a_tolerance_frame_is_shown_in_words() -> None:
 
 
 @settings(deadline=None)
+@example("", "\\A")
+@example("", "77%d%{3}C\\S8\\")
 @given(st.text(max_size=60), st.text(alphabet="\\{};SHPUfFgdtA^ /#%c0123456789", max_size=60))
 def test_no_codes_make_the_reader_fall_over(text: str, codes: str) -> None:
     for raw in (text, codes):
         line_text(raw)
         paragraph_text(raw)
         frame_text(raw)
+
+
+@pytest.mark.parametrize("raw", ["Ra 16\\A", "12 H7 \\S8\\"])
+def test_a_text_whose_codes_are_cut_short_comes_as_it_is_written(raw: str) -> None:
+    assert paragraph_text(raw) == raw
 
 
 def test_a_text_has_its_words_its_entity_its_layer_and_its_place(draw: Callable[..., Part]) -> None:

@@ -52,11 +52,22 @@ def line_text(raw: str) -> str:
 
 
 def paragraph_text(raw: str) -> str:
-    r"""Return an MTEXT without its codes: ``12{\H0.7x;\S+0.02^-0;}`` is 12 +0.02/-0."""
+    r"""Return an MTEXT without its codes: ``12{\H0.7x;\S+0.02^-0;}`` is 12 +0.02/-0.
+
+    Where codes are cut short, as in ``\S8\``, ezdxf falls over: then the text comes as it is
+    written, codes and all, so that nothing of it is lost.
+    """
+    try:
+        return _decoded(_without_codes(raw[:LONGEST_RAW]))
+    except (ValueError, TypeError):
+        return _decoded(raw[:LONGEST_RAW])
+
+
+def _without_codes(raw: str) -> str:
     from ezdxf.tools.text import MTextParser, TokenType
 
     words: list[str] = []
-    for token in MTextParser(_CARET.sub(r"\1 ", raw[:LONGEST_RAW])):
+    for token in MTextParser(_CARET.sub(r"\1 ", raw)):
         match token.type:
             case TokenType.WORD:
                 words.append(_in_font(token))
@@ -66,7 +77,7 @@ def paragraph_text(raw: str) -> str:
                 words.append("\n")
             case TokenType.SPACE | TokenType.NBSP | TokenType.TABULATOR:
                 words.append(" ")
-    return _decoded("".join(words))
+    return "".join(words)
 
 
 def frame_text(raw: str) -> str:

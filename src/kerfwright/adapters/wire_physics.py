@@ -116,7 +116,13 @@ def _pulse(node: Node) -> Pulse:
 
 
 def _breaking(node: Node) -> BreakLaw:
-    names = ("charge_c_per_mm3", "sigma_log", "raised_share", "most_share")
+    names = (
+        "charge_c_per_mm3",
+        "skim_current_exponent",
+        "sigma_log",
+        "raised_share",
+        "most_share",
+    )
     node.only(*names, "relative_rate")
     values, sources = node.record(*names)
     if values["raised_share"] > values["most_share"]:

@@ -129,7 +129,10 @@ class BreakLaw:
     Attributes
     ----------
     charge_c_per_mm3 : float
-        Charge that takes away a volume of steel.
+        Charge that takes away a volume of steel, by the sparks of a rough pass.
+    skim_current_exponent : float
+        A skim draws at most the current of the rough pass times this power of its pulse energy
+        relative to it.
     sigma_log : float
         Spread of the logarithm of the current at which a wire parts.
     raised_share, most_share : float
@@ -141,6 +144,7 @@ class BreakLaw:
     """
 
     charge_c_per_mm3: float
+    skim_current_exponent: float
     sigma_log: float
     raised_share: float
     most_share: float

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -22,7 +23,7 @@ from kerfwright.process.wire_break import (
     stress_n_per_mm2,
 )
 from kerfwright.process.wire_physics import WirePhysics, rough_current_a
-from kerfwright.process.wire_shape import PassShape, pass_shapes
+from kerfwright.process.wire_shape import PassShape, pass_shapes, relative_energy
 from kerfwright.trade.material import Material, Wire
 
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
@@ -58,16 +59,27 @@ class WireScene:
         pulse = self.physics.pulse
         return pulse.peak_a * self.wire.diameter_mm / pulse.diameter_mm
 
-    def mean_current_a(self, this: Pass, *, feed_mm_per_min: float) -> float:
+    def mean_current_a(
+        self, this: Pass, *, feed_mm_per_min: float, most_a: float = math.inf
+    ) -> float:
         """Return the mean current that the removal at a feed takes: ``I = psi v H w / K_m``.
 
-        The width w is the kerf of a rough pass and the stock of a skim.
+        The width w is the kerf of a rough pass and the stock of a skim.  The charge psi is that
+        of rough sparks, constant for one kind of pulse only: a skim is held to ``most_a``.
         """
         width_mm = self.wire.diameter_mm + 2 * this.gap_um / 1000
         if not this.is_rough:
             width_mm = this.stock_um / 1000
         rate = feed_mm_per_min * self.height_mm / self.material.rate_factor
-        return rough_current_a(rate, kerf_mm=width_mm, physics=self.physics)
+        return min(rough_current_a(rate, kerf_mm=width_mm, physics=self.physics), most_a)
+
+    def most_current_a(self, this: Pass, *, rough: Pass) -> float:
+        """Return the most that a pass may draw: ``I_1 (E / E_1)^m``, no limit for the rough one."""
+        if this.is_rough:
+            return math.inf
+        of_rough = self.mean_current_a(rough, feed_mm_per_min=rough.feed_mm_per_min)
+        share = relative_energy(this, rough=rough)
+        return float(of_rough * share**self.physics.breaking.skim_current_exponent)
 
     def break_current_a(self, flushing: Flushing) -> float:
         """Return the mean current at which the wire parts under a state of the nozzles, A."""
@@ -184,7 +196,8 @@ def wire_states(
         feed = this.feed_mm_per_min
         if this.is_rough and rough_feed_mm_per_min is not None:
             feed = rough_feed_mm_per_min
-        current = scene.mean_current_a(this, feed_mm_per_min=feed)
+        most = scene.most_current_a(this, rough=passes[0])
+        current = scene.mean_current_a(this, feed_mm_per_min=feed, most_a=most)
         near = break_state_at(
             scene.wire,
             threshold_a=known[where],
@@ -196,7 +209,7 @@ def wire_states(
             flushing=where,
         )
         found.append(
-            _state(this, scene, spark, where=where, feed=feed, current_a=current,
+            _state(this, scene, spark, where=where, feed=feed, current_a=current, most_a=most,
                    near=near, shape=shape, layer=layer)
         )  # fmt: skip
     return tuple(found)
@@ -210,6 +223,7 @@ def _state(
     where: Flushing,
     feed: float,
     current_a: float,
+    most_a: float,
     near: BreakState,
     shape: PassShape,
     layer: HurtLayer,
@@ -246,7 +260,8 @@ def _state(
         layer=layer,
         reasons=(
             *_tension_reasons(scene, frequency),
-            *_heat_reasons(this, scene, feed=feed, current_a=current_a, near=near, where=where),
+            _current_reason(this, scene, feed=feed, current_a=current_a, most_a=most_a),
+            *_heat_reasons(this, scene, feed=feed, near=near, where=where),
             *_strength_reasons(scene, current_a=current_a, near=near),
             *_break_reasons(this, scene, current_a=current_a, near=near),
             *layer.reasons,
@@ -291,37 +306,43 @@ def _tension_reasons(scene: WireScene, frequency_hz: float) -> tuple[Reason, ...
     )
 
 
+def _current_reason(
+    this: Pass, scene: WireScene, *, feed: float, current_a: float, most_a: float
+) -> Reason:
+    law = scene.physics.breaking
+    width_mm = scene.wire.diameter_mm + 2 * this.gap_um / 1000
+    formula = "I = psi v H w / K_m"
+    inputs = [
+        ("psi_c_per_mm3", law.charge_c_per_mm3),
+        ("v_mm_per_min", feed),
+        ("H_mm", scene.height_mm),
+        ("w_mm", width_mm if this.is_rough else this.stock_um / 1000),
+        ("K_m", scene.material.rate_factor),
+    ]
+    if not this.is_rough:
+        formula = "min(psi v H w / K_m, I_1 (E/E_1)^m), w the stock"
+        inputs.append(("most_a", most_a))
+    return Reason(
+        quantity="mean_current_a",
+        value=current_a,
+        formula=formula,
+        inputs=tuple(inputs),
+        source=law.sources["charge_c_per_mm3" if current_a < most_a else "skim_current_exponent"],
+        range=Range.lognormal(current_a, sigma_log=this.feed_sigma_log),
+        shares=_shares(this.feed_sigma_log, "feed"),
+    )
+
+
 def _heat_reasons(
     this: Pass,
     scene: WireScene,
     *,
     feed: float,
-    current_a: float,
     near: BreakState,
     where: Flushing,
 ) -> tuple[Reason, ...]:
     law, heat = scene.physics.breaking, scene.physics.heat
     return (
-        Reason(
-            quantity="mean_current_a",
-            value=current_a,
-            formula="I = psi v H w / K_m" + ("" if this.is_rough else ", w the stock"),
-            inputs=(
-                ("psi_c_per_mm3", law.charge_c_per_mm3),
-                ("v_mm_per_min", feed),
-                ("H_mm", scene.height_mm),
-                (
-                    "w_mm",
-                    scene.wire.diameter_mm + 2 * this.gap_um / 1000
-                    if this.is_rough
-                    else this.stock_um / 1000,
-                ),
-                ("K_m", scene.material.rate_factor),
-            ),
-            source=law.sources["charge_c_per_mm3"],
-            range=Range.lognormal(current_a, sigma_log=this.feed_sigma_log),
-            shares=_shares(this.feed_sigma_log, "feed"),
-        ),
         Reason(
             quantity="break_current_a",
             value=near.threshold_a,
@@ -346,7 +367,10 @@ def _heat_reasons(
             formula="feed of the pass x flushing rate factor at the worst place"
             if this.is_rough
             else "feed of the pass",
-            inputs=(("pass_mm_per_min", this.feed_mm_per_min),),
+            inputs=(
+                ("pass_mm_per_min", this.feed_mm_per_min),
+                ("rate_factor", feed / this.feed_mm_per_min),
+            ),
             source=_COMPUTED,
             range=Range.lognormal(feed, sigma_log=this.feed_sigma_log),
             shares=_shares(this.feed_sigma_log, "feed"),

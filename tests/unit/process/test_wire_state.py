@@ -57,6 +57,29 @@ def test_the_current_is_the_charge_times_the_volume_a_second():
     assert skim.mean_current_a == pytest.approx(3.733, abs=1e-3)
 
 
+def test_carbide_takes_more_charge_for_its_volume():
+    made = passes(material="carbide")
+    carbide = TABLES.catalogue.material("carbide")
+    scene = replace(SCENE, material=carbide)
+    (rough, *_) = wire_states(made, scene=scene, spark=TABLES.technology.spark)
+    # By hand: the volume of steel's formula over the rate factor of 0.4.
+    expected = 20 * made[0].feed_mm_per_min / 60 * 40 * 0.33 / 0.4
+    assert rough.mean_current_a == pytest.approx(expected)
+
+
+@pytest.mark.parametrize("material", ["D2", "carbide", "PCD", "304", "6061"])
+@pytest.mark.parametrize("height_mm", [5.0, 40.0, 150.0, 300.0])
+def test_no_skim_heats_the_wire_as_much_as_its_rough_pass(material, height_mm):
+    scene = replace(SCENE, material=TABLES.catalogue.material(material), height_mm=height_mm)
+    made = passes(material=material, height_mm=height_mm)
+    rough, *skims = wire_states(made, scene=scene, spark=TABLES.technology.spark)
+    for skim, one in zip(skims, made[1:], strict=True):
+        # By hand: at most the root of the share of the pulse energy, which goes as Ra cubed.
+        share = (one.ra_um / made[0].ra_um) ** 1.5
+        assert skim.mean_current_a <= rough.mean_current_a * share * (1 + 1e-9)
+        assert skim.relative_breaks <= rough.relative_breaks
+
+
 def test_the_rough_pass_agrees_with_the_break_risk_of_the_pass_alone():
     for flushing in Flushing:
         alone = rough_break_risk(

@@ -228,8 +228,8 @@ COMPUTED: dict[str, Callable[[], float]] = {
     "breaks rise with shorter off time": lambda: rises("off_us", [10, 9, 8, 7, 6]),
     "breaks rise with lower servo voltage": lambda: rises("servo_v", [50, 45, 43, 42, 40]),
     "breaks rise with less flow": lambda: rises("flow", [14, 12, 11.5, 11, 10]),
-    "IT7 at 25 mm": lambda: width_um("25 H7"),
     "VDI class 24": lambda: vdi_ra_um(24),
+    "IT7 at 25 mm": lambda: width_um("25 H7"),
     "AWG 30": lambda: length_mm("30 AWG"),
 }
 

@@ -175,8 +175,8 @@ def choose_passes(
     asked, law = demand or requirement.demand, technology.spark.surface
     findings += miss_findings(
         asked,
-        passes[-1],
-        recast_um=recast_left_um(passes, law=law),
+        passes,
+        law=law,
         contour_ids=contour_ids,
     )
     findings += layer_findings(passes, law=law, max_recast_um=asked.max_recast_um)

@@ -6,9 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import Reason
 from kerfwright.foundation.units import both
+from kerfwright.geometry.segments import Floats
 from kerfwright.process.spark_law import SurfaceLaw
 from kerfwright.process.technology import Pass
 
@@ -131,6 +134,45 @@ def recast_left_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> float:
         min(p.recast_um, layer.left_at_end_um) for p, layer in zip(passes, layers, strict=True)
     ]
     return max(passes[-1].recast_um, *older)
+
+
+def recast_left_draws_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> Floats:
+    """Return draws of the recast on the finished wall, µm, ascending; the same for the same passes.
+
+    The largest of differences bends too much for a first order: an old layer that is gone by the
+    likely values stands in a good part of the pieces.  Recast and finish of a pass are lognormal,
+    the stock of a skim normal, all independent of each other, by the spreads of the passes.
+
+    Parameters
+    ----------
+    passes : sequence of Pass
+    law : SurfaceLaw
+
+    Returns
+    -------
+    (n,) float
+    """
+    random = np.random.default_rng(_SEED)
+
+    def lognormal(median: float, sigma_log: float) -> Floats:
+        return median * np.exp(sigma_log * random.standard_normal(_DRAWS))
+
+    recast = [lognormal(p.recast_um, p.recast_sigma_log) for p in passes]
+    peaks = [law.peak_per_ra * lognormal(p.ra_um, p.ra_sigma_log) for p in passes]
+    stock = [p.stock_um + p.stock_sigma_um * random.standard_normal(_DRAWS) for p in passes]
+    left = recast[-1]
+    taken = np.zeros(_DRAWS)
+    for k in range(len(passes) - 2, -1, -1):
+        taken = taken + np.maximum(stock[k + 1], 0.0)
+        left = np.maximum(left, np.minimum(recast[k], recast[k] + peaks[k] - taken))
+    result: Floats = np.sort(left)
+    return result
+
+
+_DRAWS: Final = 20_000
+"""A chance of one in ten is then known to within 0.2 %, in some milliseconds."""
+_SEED: Final = 20_260
+"""Any number: one plan must not say two things."""
 
 
 def layer_findings(

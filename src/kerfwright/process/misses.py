@@ -8,9 +8,13 @@ from dataclasses import replace
 from statistics import NormalDist
 from typing import Final
 
+import numpy as np
+
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.ranges import Z_10_90, Range
 from kerfwright.foundation.units import both, both_roughness
+from kerfwright.process.hurt_layer import recast_left_draws_um, recast_left_um
+from kerfwright.process.spark_law import SurfaceLaw
 from kerfwright.process.technology import Pass
 from kerfwright.trade.requirement import Demand
 
@@ -61,7 +65,7 @@ def chance_outside(half_zone: float, *, bias: float, sigma: float) -> float:
 
 
 def miss_findings(
-    demand: Demand, last: Pass, *, recast_um: float, contour_ids: Sequence[str] = ()
+    demand: Demand, passes: Sequence[Pass], *, law: SurfaceLaw, contour_ids: Sequence[str] = ()
 ) -> list[Finding]:
     """Return a note for each demand that the last pass meets, but not at the end of its range.
 
@@ -72,10 +76,9 @@ def miss_findings(
     Parameters
     ----------
     demand : Demand
-    last : Pass
-        After which the demands count.
-    recast_um : float
-        What it leaves of recast together with the passes before.
+    passes : sequence of Pass
+        After the last of which the demands count.
+    law : SurfaceLaw
     contour_ids : sequence of str
         Contours that the findings name; none where the demand is that of all.
 
@@ -84,17 +87,11 @@ def miss_findings(
     list of Finding
         Code ``demand-may-be-missed`` with the chance, the range and what to ask for instead.
     """
-    found = []
+    found, last = [], passes[-1]
     if demand.ra_um is not None:
-        found += _above("finish", demand.ra_um, last.ra_um, last.ra_sigma_log, last)
+        found += _finish(demand.ra_um, last)
     if demand.max_recast_um is not None:
-        found += _above(
-            "recast layer",
-            demand.max_recast_um,
-            recast_um,
-            last.recast_sigma_log,
-            last,
-        )
+        found += _recast(demand.max_recast_um, passes, law)
     if demand.tolerance_um is not None:
         found += _outside(demand.tolerance_um, last)
     if not contour_ids:
@@ -103,14 +100,43 @@ def miss_findings(
     return [replace(f, where=place, message=f"{names}: {f.message}") for f in found]
 
 
-def _above(
-    what: str, limit_um: float, likely_um: float, sigma_log: float, last: Pass
-) -> list[Finding]:
+def _recast(limit_um: float, passes: Sequence[Pass], law: SurfaceLaw) -> list[Finding]:
+    """Judge the layer that all passes together leave: old layers count, with their spread."""
+    likely_um = recast_left_um(passes, law=law)
+    if likely_um > limit_um * (1 + _AT_LIMIT):
+        return []
+    draws = recast_left_draws_um(passes, law=law)
+    chance = float((draws > limit_um).mean())
+    if chance <= _SAID_FROM:
+        return []
+    low_um, high_um = (float(v) for v in np.quantile(draws, (0.1, 0.9)))
+    return [
+        Finding(
+            code="demand-may-be-missed",
+            severity=Severity.NOTE,
+            message=(
+                f"The recast layer asked, {both(limit_um)}, is met by the likely value of pass "
+                f"{passes[-1].number}, {likely_um:.2g} µm; with what older layers may leave the "
+                f"range is {low_um:.2g}–{high_um:.2g} µm (10–90 %), and {odds(chance)} would miss."
+            ),
+            remedy="Have the first piece sectioned; ask for a limit of a pass more to be surer.",
+            data={
+                "asked_um": limit_um,
+                "likely_um": likely_um,
+                "low_um": low_um,
+                "high_um": high_um,
+                "chance": chance,
+            },
+        )
+    ]
+
+
+def _finish(limit_um: float, last: Pass) -> list[Finding]:
+    likely_um, sigma_log = last.ra_um, last.ra_sigma_log
     chance = chance_above(limit_um, median=likely_um, sigma_log=sigma_log)
     if chance <= _SAID_FROM or likely_um > limit_um * (1 + _AT_LIMIT):
         return []
     span = Range.lognormal(likely_um, sigma_log=sigma_log)
-    said = both_roughness if what == "finish" else both
     # Rounded down to two digits: nobody orders a finish of 0.618.
     safe_um = _rounded_down(limit_um * likely_um / span.high)
     return [
@@ -118,12 +144,12 @@ def _above(
             code="demand-may-be-missed",
             severity=Severity.NOTE,
             message=(
-                f"The {what} asked, {said(limit_um)}, is met by the likely value of pass "
+                f"The finish asked, {both_roughness(limit_um)}, is met by the likely value of pass "
                 f"{last.number}, {likely_um:.2g} µm; the range is {span.low:.2g}–{span.high:.2g} "
                 f"µm (10–90 %), and {odds(chance)} would miss."
             ),
-            remedy=f"Measure a first piece, or ask for {said(safe_um)}, which plans passes that "
-            "miss one time in ten at most.",
+            remedy=f"Measure a first piece, or ask for {both_roughness(safe_um)}, which plans "
+            "passes that miss one time in ten at most.",
             data={
                 "asked_um": limit_um,
                 "likely_um": likely_um,

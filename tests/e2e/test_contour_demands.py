@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import tomllib
 from pathlib import Path
 
@@ -99,3 +100,28 @@ def test_what_cannot_be_meant_is_refused_with_the_accepted_form(
 ) -> None:
     assert run(["plan", str(WHEEL), *JOB, *words, "-o", str(tmp_path / "job")]) == code
     assert said in capsys.readouterr().err.replace("\n", " ")
+
+
+def test_stock_that_the_last_pass_of_a_short_contour_leaves_is_refused(
+    folder: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    # P1 has two passes where H7 has five: what pass 2 of P1 leaves, no pass takes.
+    lines = (folder / "program.nc").read_text("utf-8").splitlines()
+    begin = next(i for i, line in enumerate(lines) if line.startswith("(CUT P1 PASS 2"))
+    end = next(i for i in range(begin + 1, len(lines)) if lines[i].startswith("(CUT "))
+    middle = (begin + end) // 2
+    place = next(
+        i for i in range(middle, end) if re.search(r"G0?1\b", lines[i]) and " X" in f" {lines[i]}"
+    )
+    moved = re.sub(
+        r"X(-?\d+\.\d+)", lambda m: f"X{float(m[1]) + 0.0015:.4f}", lines[place], count=1
+    )
+    assert moved != lines[place]
+    faulty = tmp_path / "faulty.nc"
+    faulty.write_text("\n".join([*lines[:place], moved, *lines[place + 1 :]]) + "\n", "utf-8")
+    assert run(["prove", str(faulty), "--job", str(folder), "--json"]) == 1
+    found = json.loads(capsys.readouterr().out)
+    worst = max(found["deviations"], key=lambda d: max(d["max_leftover_um"], d["max_gouge_um"]))
+    assert worst["contour_id"] == "P1"
+    assert max(worst["max_leftover_um"], worst["max_gouge_um"]) > 0.5
+    assert found["passed"] is False

@@ -81,7 +81,7 @@ def _shares(
     node.only(*Input)
     found: dict[Input, float] = {}
     for kind in Input:
-        # Counts scatter by themselves; every other variance must leave room to learn.
+        # Counts scatter by themselves too; every other variance must leave room to learn.
         counted = measure is Measure.BREAKS and kind is Input.CUT
         value, source = node.number(kind, least=0 if counted else None)
         found[kind], sources[f"share.{measure}.{kind}"] = value, source

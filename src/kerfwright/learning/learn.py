@@ -243,7 +243,13 @@ def fit_measure(
         # Effects in sigmas, as with the other measures: one logarithm is 1/sigma of them.
         square = rules.breaks_sigma_log**2
         log_design = replace(design, variance=design.variance * square)
-        found = fit_counts(response, exposure, log_design)
+        found = fit_counts(
+            response,
+            exposure,
+            log_design,
+            scatter_variance=shares[Input.CUT] * square,
+            df=rules.scatter_df,
+        )
         found = replace(
             found, mean=found.mean / rules.breaks_sigma_log, precision=found.precision * square
         )

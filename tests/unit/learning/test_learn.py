@@ -11,6 +11,7 @@ import pytest
 from kerfwright.foundation.errors import InputError, RangeError
 from kerfwright.learning.learn import fit_measure, learn, tables_sha256
 from kerfwright.learning.records import CROSSED, Input, LearningRules, Measure, MeasuredCut
+from kerfwright.learning.solve import effective_scatter
 from kerfwright.process.technology import Flushing
 from simulated_shops import MACHINES, MATERIALS, RULES, TABLES, WIRES, Scene, Shop, measured
 
@@ -196,6 +197,64 @@ def test_breaks_raise_the_rate_and_their_absence_over_long_hours_lowers_it():
     assert bad.low < 10 / hours < bad.high
     assert good.high < RULES.breaks_per_h * 1.5
     assert good.likely < RULES.breaks_per_h < bad.low
+
+
+def breaks_of(cuts):
+    return passes(scene("later"), learned(cuts), 1)[0].learned.breaks_per_h
+
+
+def wild_row(count):
+    return slow(scene("wild"), factor=1, length_mm=150.0, breaks=count)
+
+
+@pytest.mark.parametrize("count", [8, 40, 400, 4000])
+def test_one_wild_count_of_breaks_among_thirty_good_cuts_hardly_moves_the_rate(count):
+    good = [slow(scene(f"J{n}"), factor=1, length_mm=500.0, breaks=int(n == 3)) for n in range(30)]
+    before, after = breaks_of(good), breaks_of([*good, wild_row(count)])
+    assert 1 <= after.likely / before.likely < 1.5
+    assert after.high / before.high < 1.5
+
+
+@pytest.mark.parametrize("count", [40, 400, 4000])
+def test_an_absurd_count_of_breaks_leaves_a_fresh_shop_within_the_wide_range_of_the_tables(count):
+    tables, after = breaks_of([]), breaks_of([wild_row(count)])
+    assert tables.likely < after.likely < tables.high
+
+
+def test_breaks_in_job_after_job_are_believed_however_many():
+    # What one row may not do, twenty jobs that agree may: half a break an hour, sixteen times the
+    # tables'.
+    cuts = [slow(scene(f"J{n}"), factor=1, length_mm=1000.0, breaks=3) for n in range(20)]
+    hours = sum(c.minutes for c in cuts) / 60
+    assert breaks_of(cuts).likely == pytest.approx(60 / hours, rel=0.15)
+
+
+def test_true_break_rates_of_simulated_shops_lie_in_their_ranges():
+    # Shops drawn from the rules, their counts plainly Poisson and with the rows' own scatter.  In
+    # the second the likeliest rate lies above the median by some 15 %, on the safe side, so that
+    # its range holds fewer than 80 of 100: the page says so.
+    shares = RULES.shares[Measure.BREAKS]
+    generator = np.random.default_rng(11)
+    shared = math.sqrt(sum(shares[kind] for kind in CROSSED))
+    names = tuple(f"{kind} a" for kind in CROSSED)
+    for own, asked, high in ((0.0, 0.80, 0.04), (math.sqrt(shares[Input.CUT]), 0.71, 0.15)):
+        inside, off = [], []
+        for _ in range(200):
+            true = shared * generator.standard_normal()
+            exposure = np.full(60, 0.3)
+            jobs = np.repeat(generator.normal(0, math.sqrt(shares[Input.JOB]), 20), 3)
+            logs = true + jobs + own * generator.standard_t(5, 60) / effective_scatter(5)
+            found = fit_measure(
+                generator.poisson(exposure * np.exp(np.minimum(logs, 5.0))).astype(float),
+                [(*names, f"job {n // 3}") for n in range(60)],
+                measure=Measure.BREAKS,
+                rules=RULES,
+                exposure=exposure,
+            ).outlook([names])
+            off.append(float(found.mean[0]) - true)
+            inside.append(abs(off[-1]) < 1.2816 * math.sqrt(float(found.shared[0, 0])))
+        assert np.mean(inside) == pytest.approx(asked, abs=0.08)
+        assert np.mean(off) == pytest.approx(high, abs=0.08)
 
 
 def test_shares_of_the_uncertainty_add_up_to_one_and_name_what_is_not_known():

@@ -66,11 +66,11 @@ def test_the_students_t_fit_is_where_its_likelihood_is_highest():
     assert found.mean == pytest.approx(best.x[~design.is_job], abs=0.01)
 
 
-def test_the_fit_of_counts_is_where_its_likelihood_is_highest():
+def test_the_fit_of_poisson_counts_is_where_its_likelihood_is_highest():
     design, generator = crossed(seed=3)
     exposure = generator.uniform(0.2, 3.0, size=60)
     counts = generator.poisson(exposure).astype(float)
-    found = fit_counts(counts, exposure, design)
+    found = fit_counts(counts, exposure, design, scatter_variance=0, df=5)
     x = dense(design)
 
     def minus_log(u):
@@ -82,6 +82,44 @@ def test_the_fit_of_counts_is_where_its_likelihood_is_highest():
     curvature = x.T @ np.diag(exposure * np.exp(x @ best.x)) @ x + np.diag(1 / design.variance)
     covariance = np.linalg.inv(curvature)[np.ix_(~design.is_job, ~design.is_job)]
     assert np.linalg.inv(found.precision.toarray()) == pytest.approx(covariance, rel=1e-3, abs=1e-5)
+
+
+def test_the_fit_of_counts_with_wild_ones_is_where_the_likelihood_of_effects_and_rows_is_highest():
+    # The likelihood as written on the page, without weights: each row has a logarithm of its own,
+    # Student's t, beside the effects.
+    design, generator = crossed(seed=3)
+    exposure = generator.uniform(0.2, 3.0, size=60)
+    counts = generator.poisson(exposure).astype(float)
+    counts[7] += 400
+    found = fit_counts(counts, exposure, design, scatter_variance=0.3, df=5)
+    x = dense(design)
+    scale_squared = 0.3 / effective_scatter(5) ** 2
+    effects = x.shape[1]
+
+    def minus_log(both):
+        u, e = both[:effects], both[effects:]
+        line = x @ u + e
+        tails = 3 * np.log1p(e**2 / scale_squared / 5).sum()
+        poisson = (exposure * np.exp(line) - counts * line).sum()
+        return poisson + tails + (u**2 / design.variance).sum() / 2
+
+    # From the obvious: no effect, and each row's own logarithm what its count shows.
+    start = np.append(np.zeros(effects), np.log((counts + 0.5) / (exposure + 0.5)))
+    best = minimize(minus_log, start, method="BFGS", options={"gtol": 1e-6, "maxiter": 2000})
+    assert found.mean == pytest.approx(best.x[:effects][~design.is_job], abs=1e-3)
+    own = best.x[effects:]
+    assert found.weights == pytest.approx(6 / (5 + own**2 / scale_squared), abs=1e-3)
+    assert found.weights[7] < 0.1
+    # Curvature of effects and rows together, the rows' with the expected information 6/8.
+    expected = exposure * np.exp(x @ best.x[:effects] + own)
+    rows = np.diag(expected + found.weights * 6 / 8 / scale_squared)
+    across = x.T @ np.diag(expected)
+    left = across @ x + np.diag(1 / design.variance)
+    covariance = np.linalg.inv(np.block([[left, across], [across.T, rows]]))[:effects, :effects]
+    kept = np.ix_(~design.is_job, ~design.is_job)
+    assert np.linalg.inv(found.precision.toarray()) == pytest.approx(
+        covariance[kept], rel=5e-3, abs=1e-4
+    )
 
 
 def test_a_wild_observation_gets_little_weight_and_moves_little():

@@ -464,6 +464,33 @@ def test_gaps_of_the_nozzles_slow_the_rough_pass_and_stay_with_the_job(
     assert "upper 0.5 mm off" in capsys.readouterr().out
 
 
+def test_a_gap_beyond_the_machine_is_refused_without_a_program(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    job = ["plan", str(two_circles(tmp_path)), *JOB, "-o", str(tmp_path / "j")]
+    assert run([*job, "--upper-gap", "500mm"]) == 1
+    assert "needs 506 mm between the" in " ".join(capsys.readouterr().out.split())
+    assert not (tmp_path / "j" / "program.nc").exists()
+
+
+def test_a_start_drawn_beside_the_stock_is_refused_without_a_program(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    file = tmp_path / "air.dxf"
+    drawing = ezdxf.new("R2010", units=4)  # type: ignore[attr-defined,unused-ignore]
+    space = drawing.modelspace()
+    for layer, low, high in (("PART", 0, 20), ("STOCK", -5, 25)):
+        corners = [(low, low), (high, low), (high, high), (low, high)]
+        space.add_lwpolyline(corners, close=True, dxfattribs={"layer": layer})
+    space.add_circle((-8, 10), 1.0, dxfattribs={"layer": "START"})
+    drawing.saveas(file)
+    layers = ["--layer", "STOCK=stock", "--layer", "START=start"]
+    assert run(["plan", str(file), *JOB, *layers, "-o", str(tmp_path / "j")]) == 1
+    said = " ".join(capsys.readouterr().out.split())
+    assert "at X-8.000 Y10.000 reaches 4.000 mm out of the stock" in said
+    assert not (tmp_path / "j" / "program.nc").exists()
+
+
 def test_the_wire_is_told_in_a_line_and_in_full_where_reasons_are_asked(
     tmp_path: Path, capsys: Capture
 ) -> None:

@@ -34,7 +34,9 @@ TAB_SHARE = 0.9
 _WHOLE_JOB = frozenset(
     {
         "controller-form-impossible",
+        "given-start-outside-stock",
         "height-beyond-machine",
+        "nozzles-beyond-machine",
         "travel-beyond-machine",
         "weight-beyond-machine",
         "wire-not-on-machine",
@@ -44,7 +46,9 @@ _WHOLE_JOB = frozenset(
         "poorly-conducting-material",
     }
 )
-"""Refusals that leave nothing to cut; others concern one contour."""
+"""Refusals that leave nothing to cut; others concern one contour.
+
+A start drawn in the air says that the stock does not lie as somebody thought: nothing is cut."""
 
 Progress = Callable[[str, float], None]
 

@@ -256,7 +256,11 @@ def nozzle_findings(
     technology: Technology,
     rules: PlanningRules,
 ) -> list[Finding]:
-    """Return a warning where the set-up keeps a nozzle off the work; one for the whole job."""
+    """Return a warning where the set-up keeps a nozzle off the work; one for the whole job.
+
+    And a refusal where work and gaps together are more than the machine has room for.  Its height
+    is that of work under closed nozzles, so gaps that close count for nothing.
+    """
     if rules.nozzles is Flushing.SEALED:
         return []
     factor = _factor(rules.nozzles, requirement, choice, technology, rules)
@@ -276,6 +280,26 @@ def nozzle_findings(
                 rules.nozzles, law=technology.flushing, family=requirement.material.family
             ),
             data={"rate_factor": factor, "risk": risk.value},
+        ),
+        *_beyond_machine(requirement, rules),
+    ]
+
+
+def _beyond_machine(requirement: Requirement, rules: PlanningRules) -> list[Finding]:
+    machine, height = requirement.machine, requirement.height_mm
+    needed, limit = height + rules.nozzles_off_mm, machine.max_height_mm
+    # Work that is too high by itself has a refusal of its own.
+    if needed <= limit or height > limit:
+        return []
+    return [
+        Finding(
+            code="nozzles-beyond-machine",
+            severity=Severity.REFUSAL,
+            message=f"Work of {height:.4g} mm{_stands(rules)} needs {needed:.4g} mm between the "
+            f"nozzles; {machine.name} takes {limit:.4g} mm.",
+            remedy=f"Give gaps of no more than {limit - height:.4g} mm together, bring the nozzles "
+            "nearer to the work, or choose a larger machine.",
+            data={"value_mm": needed, "limit_mm": limit},
         )
     ]
 

@@ -67,7 +67,11 @@ def stock_refusals(
 
 
 def given_start_findings(part: Part, planned: Sequence[ContourPlan], walls: Walls) -> list[Finding]:
-    """Return a finding for each start hole of the drawing that the plan does not use."""
+    """Return a finding for each start hole of the drawing that the plan does not use.
+
+    Holes that reach out of the stock are never used: they would be drilled, and the wire threaded,
+    in the air.
+    """
     used = {(c.start.x_mm, c.start.y_mm) for c in planned}
     return [
         _unused(hole, walls) for hole in part.given_starts if (hole.x_mm, hole.y_mm) not in used
@@ -88,6 +92,9 @@ def _unused(hole: GivenStart, walls: Walls) -> Finding:
             "plan places one.",
             data={"overlap_mm": -room},
         )
+    inside = walls.stock_room_mm(hole)
+    if inside < 0:
+        return _outside(hole, walls, out_mm=-inside)
     return Finding(
         code="given-start-not-used",
         severity=Severity.WARNING,
@@ -95,6 +102,23 @@ def _unused(hole: GivenStart, walls: Walls) -> Finding:
         "contour's lead-in is reached from it in a straight clear run, or another hole is nearer.",
         where=place,
         remedy="Check where it was meant for; a hole that is drilled already stays in the work.",
+    )
+
+
+def _outside(hole: GivenStart, walls: Walls, *, out_mm: float) -> Finding:
+    assert walls.stock is not None
+    x0, y0, x1, y1 = walls.stock.bounds_mm
+    what = f"start hole Ø{hole.diameter_mm:.3f} mm" if hole.diameter_mm > 0 else "start point"
+    return Finding(
+        code="given-start-outside-stock",
+        severity=Severity.REFUSAL,
+        message=f"The {what} of the drawing at X{hole.x_mm:.3f} Y{hole.y_mm:.3f} reaches "
+        f"{out_mm:.3f} mm out of the stock, which spans X{x0:.3f} to {x1:.3f} and Y{y0:.3f} to "
+        f"{y1:.3f}: there is no metal there to drill.",
+        where=Place(x_mm=hole.x_mm, y_mm=hole.y_mm),
+        remedy="Draw it wholly inside the stock, draw or give the stock larger, or leave it out: "
+        "the plan then places a start, or comes in from the edge.",
+        data={"outside_mm": out_mm, "diameter_mm": hole.diameter_mm},
     )
 
 

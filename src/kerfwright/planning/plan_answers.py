@@ -102,7 +102,10 @@ def _shape_answers(plan: Plan, physics: WirePhysics | None) -> Iterator[Answer]:
     if physics is None:
         return
     found = shape_ranges(
-        plan.passes, wire=plan.choice.wire, height_mm=plan.height_mm, physics=physics
+        plan.passes,
+        wire=plan.choice.wire,
+        height_mm=plan.height_mm,
+        physics=physics.with_nozzles_off(plan.rules.nozzles_off_mm),
     )
     for one in found:
         for reason in one.reasons:

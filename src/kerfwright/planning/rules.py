@@ -130,6 +130,11 @@ class PlanningRules:
     lower_gap_mm: float | None = None
     bath: Bath = Bath.SUBMERGED
 
+    @property
+    def nozzles_off_mm(self) -> float:
+        """How far the set-up keeps the nozzles off their faces, both together."""
+        return (self.upper_gap_mm or 0.0) + (self.lower_gap_mm or 0.0)
+
     def preferred_hole_mm(self, height_mm: float) -> float:
         """Return the usual start hole for a height."""
         fits = [hole for above, hole in self.preferred_hole_above_mm if height_mm > above]

@@ -81,6 +81,12 @@ class Walls:
         distance, _ = self._stock_index.query(points)
         return np.where(contains_points(self.stock, points), distance, -distance)
 
+    def stock_room_mm(self, hole: GivenStart) -> float:
+        """Return how far the edge of a hole stays inside the stock, mm; negative sticking out."""
+        centre = np.array([[hole.x_mm, hole.y_mm]])
+        room = float(self.stock_clearance_mm(centre)[0]) - hole.diameter_mm / 2
+        return 0.0 if abs(room) <= _ROUNDING_MM else room
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Candidates:
@@ -266,7 +272,8 @@ def _given_site(
     """Lead from a given hole to the best wall that a straight run reaches."""
     centre = np.array([hole.x_mm, hole.y_mm])
     clearance = float(walls.clearance_mm(centre[None, :])[0]) - hole.diameter_mm / 2
-    if clearance <= 0:
+    # Beside the stock there is nothing to drill; what sticks out of it is refused elsewhere.
+    if clearance <= 0 or walls.stock_room_mm(hole) < 0:
         return None
     run = lead_length_mm(rough_offset_mm)
     foot = found.point_mm + found.normal * (rough_offset_mm + run)

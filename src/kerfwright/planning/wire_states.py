@@ -68,7 +68,7 @@ def with_running_wire(
         wire=choice.wire,
         material=requirement.material,
         height_mm=requirement.height_mm,
-        physics=physics,
+        physics=physics.with_nozzles_off(rules.nozzles_off_mm),
     )
     bearing = _Bearing.of(scene, planned, requirement, choice, technology, rules)
     contours = tuple(

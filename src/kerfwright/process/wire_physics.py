@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from kerfwright.foundation.errors import RangeError, UnknownNameError
@@ -50,18 +50,22 @@ class TensionLaw:
     section_left : float
         Share of the section that craters leave at the end of the cut.
     guide_gap_mm : float
-        From a face of the work to its guide.
+        From a face of the work to its guide, the nozzles closed.
     sources : mapping of str to Source
+    nozzles_off_mm : float
+        By which the set-up keeps both nozzles off their faces, in all: the guides sit in the same
+        heads and stand off as far.
     """
 
     share: float
     section_left: float
     guide_gap_mm: float
     sources: Mapping[str, Source]
+    nozzles_off_mm: float = 0.0
 
     def span_mm(self, height_mm: float) -> float:
         """Return the distance between the guides for a height of work, mm."""
-        return height_mm + 2 * self.guide_gap_mm
+        return height_mm + 2 * self.guide_gap_mm + self.nozzles_off_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -231,6 +235,10 @@ class WirePhysics:
     breaking: BreakLaw
     push: PushLaw
     feeds: FeedRules
+
+    def with_nozzles_off(self, gap_mm: float) -> WirePhysics:
+        """Return the constants where the nozzles stand off the work by a gap, both together."""
+        return replace(self, tension=replace(self.tension, nozzles_off_mm=gap_mm))
 
     def metal(self, wire: Wire) -> WireMetal:
         """Return the metal of a wire.

@@ -31,9 +31,10 @@ _OPEN_MM = 0.005
 
 
 def check_starts(wall: Wall, claim: Claim) -> Iterator[Finding]:
-    """Yield refusals for start places that reach into the finished part."""
+    """Yield refusals for start places that reach into the finished part or out of the stock."""
     if not claim.starts:
         return
+    yield from _starts_outside(claim)
     points = np.array([[s.x_mm, s.y_mm] for s in claim.starts])
     signed, index = wall.signed_distances(points)
     for start, away, segment in zip(claim.starts, signed, index, strict=True):
@@ -49,6 +50,30 @@ def check_starts(wall: Wall, claim: Claim) -> Iterator[Finding]:
             where=Place(contour_id=part.id, x_mm=start.x_mm, y_mm=start.y_mm),
             remedy="drill the hole in the waste, clear of the wall, or drill it smaller",
             data={"depth_mm": depth, "diameter_mm": start.diameter_mm},
+        )
+
+
+def _starts_outside(claim: Claim) -> Iterator[Finding]:
+    """Yield refusals for holes that are not wholly in the stock; an edge start has no diameter."""
+    if claim.stock is None:
+        return
+    stock = contour_polygon(claim.stock)
+    for start in claim.starts:
+        if start.diameter_mm == 0:
+            continue
+        centre = shapely.Point(start.x_mm, start.y_mm)
+        edge = float(shapely.distance(stock.exterior, centre))
+        out_mm = start.diameter_mm / 2 - (edge if stock.contains(centre) else -edge)
+        if out_mm * UM_PER_MM <= claim.tolerance_um:
+            continue
+        yield Finding(
+            code="start-outside-stock",
+            severity=Severity.REFUSAL,
+            message=f"the start of {start.diameter_mm:.3f} mm at X{start.x_mm:.4f} "
+            f"Y{start.y_mm:.4f} reaches {out_mm:.4f} mm out of the stock",
+            where=Place(x_mm=start.x_mm, y_mm=start.y_mm),
+            remedy="place the hole wholly inside the stock, or thread at the edge without one",
+            data={"outside_mm": out_mm, "diameter_mm": start.diameter_mm},
         )
 
 

@@ -22,7 +22,10 @@ def limits_of(plan: Plan, *, physics: WirePhysics) -> dict[int, FeedLimit]:
     physics : WirePhysics
     """
     limits = feed_limits(
-        plan.passes, wire=plan.choice.wire, height_mm=plan.height_mm, physics=physics
+        plan.passes,
+        wire=plan.choice.wire,
+        height_mm=plan.height_mm,
+        physics=physics.with_nozzles_off(plan.rules.nozzles_off_mm),
     )
     return {limit.pass_number: limit for limit in limits}
 

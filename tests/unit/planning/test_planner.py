@@ -350,6 +350,47 @@ def test_a_given_hole_that_cuts_a_wall_is_refused_and_one_that_is_not_used_is_sa
     assert len(found(plan, "given-start-not-used")) == 1
 
 
+@pytest.mark.parametrize(
+    ("x_mm", "diameter_mm", "outside_mm"),
+    [(-8.0, 2.0, 4.0), (-4.5, 2.0, 0.5), (-8.0, 0.0, 3.0)],
+    ids=["in-the-air", "across-the-edge", "a-point-in-the-air"],
+)
+def test_a_given_hole_that_is_not_wholly_in_the_stock_is_refused(
+    make_part: PartMaker,
+    requirement: Requirement,
+    tables: Tables,
+    x_mm: float,
+    diameter_mm: float,
+    outside_mm: float,
+) -> None:
+    part = make_part(
+        [(Role.OUTLINE, box(0, 0, 20, 20), None)],
+        starts=[(x_mm, 10.0, diameter_mm)],
+        stock=box(-5, -5, 30, 30),
+    )
+    plan = planned(part, requirement, tables)
+    (refusal,) = found(plan, "given-start-outside-stock")
+    assert refusal.severity is Severity.REFUSAL
+    assert refusal.data["outside_mm"] == pytest.approx(outside_mm)
+    assert refusal.where.x_mm == x_mm
+    assert f"X{x_mm:.3f} Y10.000" in refusal.message
+    assert "leave it out" in refusal.remedy
+    assert all(c.start.x_mm != x_mm for c in plan.contours)
+
+
+def test_a_given_hole_just_inside_the_stock_is_used(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part(
+        [(Role.OUTLINE, box(0, 0, 20, 20), None)],
+        starts=[(-4.0, 10.0, 2.0)],
+        stock=box(-5, -5, 30, 30),
+    )
+    plan = planned(part, requirement, tables)
+    assert not found(plan, "given-start-outside-stock")
+    assert [c.start.kind for c in plan.contours] == [StartKind.GIVEN]
+
+
 def test_a_point_on_the_start_layer_gets_a_hole_drilled_there(
     make_part: PartMaker, requirement: Requirement, tables: Tables
 ) -> None:

@@ -9,8 +9,10 @@ from tests.conftest import PartMaker, box
 
 from kerfwright.adapters.tables import Tables, load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
+from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.motion.moves import CutKind, Purpose
 from kerfwright.planning.plan import Plan
+from kerfwright.planning.plan_answers import plan_answers
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.flushing import Bath, BreakRisk
@@ -19,6 +21,7 @@ from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.part import Part, Role
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
+from kerfwright.wirepath.trailing import limits_of
 
 RULES = load_tables().rules
 PHYSICS = load_wire_physics()
@@ -137,6 +140,55 @@ def test_a_gap_given_as_a_number_takes_the_factor_of_the_flow_model(
     assert factors == sorted(factors, reverse=True)
     assert factors[2] == pytest.approx(0.85, abs=0.005)
     assert factors[3] == pytest.approx(0.67, abs=0.005)
+
+
+def test_a_nozzle_kept_off_lengthens_the_free_wire(
+    opening: Part, requirement: Requirement, tables: Tables
+) -> None:
+    usual = planned(opening, requirement, tables)
+    rules = replace(RULES, nozzles=Flushing.ONE_OPEN, upper_gap_mm=60.0)
+    off = planned(opening, requirement, tables, rules=rules)
+    # A string under an even push over the height: the bow goes with h (2 L - h), the frequency
+    # with 1/L.  By hand: L = 20 + 2 * 10 + 60 = 100 mm, 20 * (200 - 20) = 3600 over
+    # 20 * (80 - 20) = 1200.
+    rough, usual_rough = off.wire_states[0], usual.wire_states[0]
+    assert rough.lag_um / usual_rough.lag_um == pytest.approx(3600 / 1200)
+    assert rough.barrel_um == usual_rough.barrel_um
+    frequencies = rough.natural_frequency_hz, usual_rough.natural_frequency_hz
+    assert frequencies[0] / frequencies[1] == pytest.approx(40 / 100)
+    (told,) = [r for r in rough.reasons if r.quantity == "natural_frequency_hz"]
+    assert dict(told.inputs)["L_mm"] == 100
+    answers = plan_answers(off, technology=tables.technology, physics=PHYSICS)
+    lags = [a.reason for a in answers if a.reason.quantity == "lag_um"]
+    assert len(lags) == len(off.passes)
+    assert all(dict(r.inputs)["L_mm"] == 100 for r in lags)
+    limits, usual_limits = (limits_of(p, physics=PHYSICS) for p in (off, usual))
+    assert limits[1].lag_um / usual_limits[1].lag_um == pytest.approx(3)
+
+
+def test_both_gaps_count_for_the_free_wire() -> None:
+    rules = replace(RULES, upper_gap_mm=3.0, lower_gap_mm=4.5)
+    tension = PHYSICS.with_nozzles_off(rules.nozzles_off_mm).tension
+    assert tension.span_mm(20.0) == 47.5
+    assert RULES.nozzles_off_mm == 0
+
+
+def test_gaps_beyond_the_room_of_the_machine_are_refused(
+    opening: Part, requirement: Requirement, tables: Tables
+) -> None:
+    def refusals(gap_mm: float) -> list[Finding]:
+        rules = replace(RULES, nozzles=Flushing.ONE_OPEN, upper_gap_mm=gap_mm)
+        plan = planned(opening, requirement, tables, rules=rules)
+        return [f for f in plan.findings if f.code == "nozzles-beyond-machine"]
+
+    limit = requirement.machine.max_height_mm
+    assert not refusals(limit - 20)
+    (refusal,) = refusals(500.0)
+    assert refusal.severity is Severity.REFUSAL
+    assert refusal.data == {"value_mm": 520.0, "limit_mm": limit}
+    assert "upper 500 mm off" in refusal.message
+    assert f"{limit:.4g} mm" in refusal.message
+    assert f"no more than {limit - 20:.4g} mm" in refusal.remedy
 
 
 def test_work_above_the_bath_is_slower_only_where_a_nozzle_is_open(

@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 
 import pytest
+from tests.conftest import box
 from tests.small_programs import (
     OFFSET,
     PUNCH,
@@ -19,9 +20,11 @@ from tests.small_programs import (
 
 from kerfwright.adapters.machines import load_machine
 from kerfwright.foundation.findings import Severity
+from kerfwright.proof.claimed import check_starts
 from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim, StartPlace
 from kerfwright.proof.slack import proof_tolerance_um
+from kerfwright.proof.wall import Wall
 from kerfwright.trade.machine import OffsetForm
 
 PROGRAMS = {p.name: p for p in good_programs()}
@@ -136,6 +139,25 @@ def test_a_start_hole_that_takes_finished_metal_is_refused(
     assert not proof.passed
     assert finding.code == "start-in-part"
     assert finding.data["depth_mm"] == pytest.approx(depth_mm)
+
+
+@pytest.mark.parametrize(
+    ("x_mm", "diameter_mm", "codes"),
+    [
+        (-8.0, 1.0, {"start-outside-stock"}),
+        (-4.7, 1.0, {"start-outside-stock"}),
+        (-4.5, 1.0, set()),
+        (-8.0, 0.0, set()),
+    ],
+    ids=["in-the-air", "across-the-edge", "just-inside", "an-edge-start"],
+)
+def test_a_hole_drilled_outside_the_stock_is_refused(
+    x_mm: float, diameter_mm: float, codes: set[str]
+) -> None:
+    punch = replace(claim_for([PUNCH]), stock=box(-5, -5, 40, 30))
+    hole = StartPlace(x_mm=x_mm, y_mm=6.0, diameter_mm=diameter_mm)
+    said = check_starts(Wall(punch.contours), replace(punch, starts=(hole,)))
+    assert {f.code for f in said} == codes
 
 
 def test_rapids_count_for_the_travel(window: Program) -> None:

@@ -238,6 +238,12 @@ def show_estimate(
                 "or badly at once.",
                 indent=2,
             )
+    _show_prices(page, estimate, left_out=left_out, is_refused_whole=is_refused_whole)
+
+
+def _show_prices(
+    page: Page, estimate: Estimate, *, left_out: Sequence[str], is_refused_whole: bool
+) -> None:
     page.heading(f"Price, {estimate.currency}")
     if is_refused_whole:
         page.line(

@@ -281,7 +281,6 @@ def _stands(rules: PlanningRules) -> str:
 
 def water_findings(
     contours: Sequence[ContourPlan],
-    *,
     requirement: Requirement,
     choice: PassChoice,
     technology: Technology,

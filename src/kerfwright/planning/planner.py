@@ -111,13 +111,7 @@ def make_plan(
     )
     planned = list(running.contours)
     findings += running.findings
-    findings += water_findings(
-        planned,
-        requirement=requirement,
-        choice=passes.most,
-        technology=technology,
-        rules=rules,
-    )
+    findings += water_findings(planned, requirement, passes.most, technology, rules)
     findings += frame.given_start_findings(part, planned, walls)
     ordered, loose = _held(_in_order(planned), stock, passes)
     findings += loose

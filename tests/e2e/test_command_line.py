@@ -592,3 +592,48 @@ def test_the_option_offered_for_a_contour_is_one_that_plan_takes(
     option = shlex.split(reading["option"])
     assert run(["plan", str(path), *JOB, *option, "-o", str(tmp_path / "job")]) == 0
     assert "5.25" in (tmp_path / "job" / "job.toml").read_text().replace("0.00525", "5.25")
+
+
+def flat(capsys: Capture) -> str:
+    return " ".join(capsys.readouterr().out.split())
+
+
+def test_the_feed_of_the_program_stands_below_the_pass_table_with_open_nozzles(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    drawing = two_circles(tmp_path)
+    call = ["plan", str(drawing), "--material", "D2", "--height", "25mm", "-o"]
+    assert run([*call, str(tmp_path / "usual")]) == 0
+    assert "rough feed in this program" not in flat(capsys)
+    assert run([*call, str(tmp_path / "open"), "--nozzles", "both-open"]) == 0
+    shown = flat(capsys)
+    assert "rough feed in this program: " in shown
+    assert ", both nozzles open" in shown
+    # One account of breaks: heat alone is not all.
+    assert "by heat alone" in shown
+    assert "with the dirt of open nozzles" in shown
+
+
+def test_a_price_says_what_is_not_in_it(tmp_path: Path, capsys: Capture) -> None:
+    document = ezdxf.new(units=4)
+    document.modelspace().add_circle((0, 0), 10)
+    document.modelspace().add_circle((4, 0), 0.1)
+    drawing = tmp_path / "tiny.dxf"
+    document.saveas(drawing)
+    call = ["price", str(drawing), "--material", "D2", "--height", "25mm"]
+    assert run(call) == 1
+    shown = flat(capsys)
+    assert "for what is cut; H1 is not in it" in shown
+    assert "NOT A PRICE TO OFFER" not in shown
+    assert run([*call, "--json"]) == 1
+    assert json.loads(capsys.readouterr().out)["left_out"] == ["H1"]
+
+
+def test_a_job_refused_as_a_whole_has_no_price_to_offer(tmp_path: Path, capsys: Capture) -> None:
+    drawing = two_circles(tmp_path)
+    call = ["price", str(drawing), "--material", "D2", "--height", "2000mm"]
+    assert run(call) == 1
+    shown = flat(capsys)
+    assert "Price, " not in shown or "NOT A PRICE TO OFFER" in shown
+    assert run(["price", str(drawing), "--material", "D2", "--height", "25mm"]) == 0
+    assert "NOT A PRICE TO OFFER" not in flat(capsys)

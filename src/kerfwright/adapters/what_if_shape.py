@@ -22,6 +22,7 @@ def what_if_shape(found: WhatIf) -> dict[str, Any]:
                 "saved_share": round(float(one.saved_share), 4),
                 "machine_minutes_saved_each": round(one.machine_minutes_saved_each, 3),
                 "sentence": one.sentence,
+                "not_counted": one.not_counted,
                 "offer": _offer_shape(one.offer),
             }
             for one in found.alternatives

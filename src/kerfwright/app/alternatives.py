@@ -23,6 +23,10 @@ _ROUNDING = 1e-9
 """Share by which a limit and what is reached may differ and be the same: conversion of inches."""
 _STACK_HEIGHT_MM = 80.0
 """Stacks are not made taller unasked: the area rate falls beyond its peak, barrel grows."""
+STACK_WORK = (
+    "Holding the pieces together as a stack, taking it apart and deburring between them are not "
+    "counted."
+)
 _QUANTITIES = (1, 2, 5, 10, 25, 50, 100, 250, 500, 1000)
 _RADIUS_STEP_MM = 0.01
 """Radii are proposed in whole hundredths: nobody draws thousandths."""
@@ -54,12 +58,14 @@ class Change:
         With contours changed.
     is_looser : bool
         Whether the customer asks for less: then a change that saves nothing needs a reason.
-    also_decides : str
-        What else is asked there, in words; empty for nothing.
+    also_decides : tuple of str
+        What else is asked there, in words.
     must_save : bool
         Whether it is not worth a word where it saves nothing, or costs more.
     is_by_wire : bool
         Whether another wire makes it: then a small difference is within what prices know.
+    not_counted : str
+        What the price leaves out, a sentence for the customer; empty for nothing.
     """
 
     demand: str
@@ -71,9 +77,10 @@ class Change:
     pieces_each: int = 1
     part: Part | None = None
     is_looser: bool = False
-    also_decides: str = ""
+    also_decides: tuple[str, ...] = ()
     must_save: bool = False
     is_by_wire: bool = False
+    not_counted: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,6 +93,12 @@ class _Kind:
     """What is held or left after these passes, the last of them."""
     said: Callable[[float], str]
     wording: str
+    named: str = ""
+    """What goes before a value that stands among values of other kinds."""
+
+    def listed(self, value: float) -> str:
+        """Return a value as it stands in a list with others."""
+        return self.named + self.said(value)
 
 
 _KINDS = (
@@ -109,6 +122,7 @@ _KINDS = (
         reached=lambda passes, law: recast_left_um(passes, law=law),
         said=both,
         wording="A recast layer up to {instead} instead of {asked}",
+        named="recast ",
     ),
 )
 
@@ -224,11 +238,11 @@ def _steps(
         asked = getattr(scope.demand, kind.field)
         if asked is None:
             continue
-        others = [
-            f"{'the finish' if k.name == 'finish' else 'the ' + k.name} asked"
+        others = tuple(
+            f"the {k.name} asked"
             for k in _KINDS
             if k is not kind and getattr(there, k.field) is not None
-        ]
+        )
         for step in (-1, 1):
             value = next_step(reached[kind.name], asked, step)
             if value is None:
@@ -243,15 +257,15 @@ def _steps(
                 requirement=scope.changed(requirement, {kind.field: value}),
                 quantity=quantity,
                 is_looser=step < 0,
-                also_decides=" and ".join(others),
+                also_decides=others,
             )
     if len(looser) > 1:
         places = {scope.words[k.field] for k, _, _ in looser}
         each = scope.words if len(places) > 1 else dict.fromkeys(scope.words, "")
         yield Change(
             demand=_and(k.name for k, _, _ in looser),
-            asked=_and(k.said(asked) for k, asked, _ in looser),
-            instead=_and(k.said(value) + each[k.field] for k, _, value in looser),
+            asked=_and(k.listed(asked) for k, asked, _ in looser),
+            instead=_and(k.listed(value) + each[k.field] for k, _, value in looser),
             wording="Asking {instead} instead of {asked}"
             + (places.pop() if len(places) == 1 else ""),
             requirement=scope.changed(requirement, {k.field: value for k, _, value in looser}),
@@ -325,8 +339,8 @@ def _kept_on_some(
         kept = {name: requirement.demand_on(name) for name in (*ids, *requirement.contours)}
         yield Change(
             demand="one shape only",
-            asked=_and(k.said(getattr(requirement, k.field)) for k in fields),
-            instead=_and(k.said(looser[k.field]) for k in fields),
+            asked=_and(k.listed(getattr(requirement, k.field)) for k in fields),
+            instead=_and(k.listed(looser[k.field]) for k in fields),
             wording=f"Keeping {{asked}} on {names(sorted(ids))} only, with {{instead}} elsewhere,",
             requirement=replace(relaxed, contours=kept),
             quantity=quantity,
@@ -454,4 +468,5 @@ def _stacked(requirement: Requirement, quantity: int) -> Iterator[Change]:
             requirement=replace(requirement, height_mm=height),
             quantity=quantity,
             pieces_each=pieces,
+            not_counted=STACK_WORK,
         )

@@ -136,7 +136,10 @@ class Shop:
         if not plan.contours:
             return None
         path = build_path(plan, physics=self.physics, memory=self.memory)
-        price, last = estimate(plan, path, rates=self.rates).prices[0], plan.passes[-1]
+        price, last = (
+            estimate(plan, path, rates=self.rates, per_load=quantity / loads).prices[0],
+            plan.passes[-1],
+        )
         offer = Offer(
             each=(price.likely / quantity).quantize(_CENT),
             machine_minutes_each=60 * price.hours.likely / quantity,

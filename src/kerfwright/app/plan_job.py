@@ -132,7 +132,7 @@ def plan_part(
         findings = (*findings, *trailing_findings(plan, path, physics=wire_physics))
         blank = replace(blank, findings=findings)
     priced = estimate(plan, path, rates=rates)
-    if any(f.code in _WHOLE_JOB and f.severity is Severity.REFUSAL for f in findings):
+    if is_refused_whole(blank):
         return replace(blank, path=path, estimate=priced)
     if extent is Extent.PRICED:
         return replace(blank, path=path, estimate=priced)
@@ -153,6 +153,13 @@ def plan_part(
         proof=proof,
         estimate=priced,
         findings=(*findings, *proof.findings),
+    )
+
+
+def is_refused_whole(result: JobResult) -> bool:
+    """Return whether nothing of a job may be cut as asked: no program, and no price to offer."""
+    return (result.proof is not None and not result.proof.passed) or any(
+        f.code in _WHOLE_JOB and f.severity is Severity.REFUSAL for f in result.findings
     )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -50,6 +52,8 @@ class Alternative:
         Fit to send to the customer.
     asks : Asks
         Lines of the job that would ask for it; empty where no line can.
+    not_counted : str
+        What the price leaves out, the last sentence of ``sentence``; empty for nothing.
     """
 
     demand: str
@@ -61,6 +65,7 @@ class Alternative:
     machine_minutes_saved_each: float
     sentence: str
     asks: Asks = ()
+    not_counted: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,7 +124,7 @@ def what_if(
     base = shop.price(requirement, quantity=quantity)
     if base is None:
         return None
-    found = []
+    found: list[tuple[Change, Alternative]] = []
     for change in changes(shop, requirement, base, quantity):
         priced = shop.price(
             change.requirement,
@@ -131,14 +136,51 @@ def what_if(
             continue
         one = _alternative(change, base.offer, priced.offer, rates)
         if not change.must_save or one.saved_each > 0 or _is_same(change, one.saved_share, rates):
-            found.append(replace(one, asks=asks_of(requirement, change, quantity)))
-    found.sort(key=lambda a: -a.saved_each)
+            found.append((change, replace(one, asks=asks_of(requirement, change, quantity))))
+    worth = _worth_a_word(found, [c.target.id for c in base.plan.contours])
+    worth.sort(key=lambda a: -a.saved_each)
     return WhatIf(
         currency=rates.currency,
         quantity=quantity,
         as_asked=base.offer,
-        alternatives=tuple(found),
+        alternatives=tuple(worth),
         front=_front(shop, requirement, base, quantity),
+    )
+
+
+def _worth_a_word(
+    found: Sequence[tuple[Change, Alternative]], contour_ids: Sequence[str]
+) -> list[Alternative]:
+    """Return the alternatives without those that give up more than another and save no more.
+
+    Only demands are compared: changes of wire, shape, height or quantity give up none.
+    """
+    limits = [_limits(change, contour_ids) if change.is_looser else () for change, _ in found]
+    return [
+        one
+        for (_, one), mine in zip(found, limits, strict=True)
+        if not any(
+            theirs and other.saved_each >= one.saved_each and _is_looser(mine, theirs)
+            for (_, other), theirs in zip(found, limits, strict=True)
+        )
+    ]
+
+
+def _limits(change: Change, contour_ids: Sequence[str]) -> tuple[float, ...]:
+    """Return every limit that a change leaves on the contours; what is not asked has none."""
+    return tuple(
+        math.inf if limit is None else limit
+        for demand in map(change.requirement.demand_on, contour_ids)
+        for limit in (demand.tolerance_um, demand.ra_um, demand.max_recast_um)
+    )
+
+
+def _is_looser(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
+    """Return whether limits are nowhere tighter than others, and somewhere looser."""
+    return (
+        len(one) == len(other)
+        and one != other
+        and all(a >= b for a, b in zip(one, other, strict=True))
     )
 
 
@@ -155,7 +197,7 @@ def _alternative(change: Change, base: Offer, offer: Offer, rates: RateTable) ->
     elif saved > 0 and change.is_looser and change.also_decides and not time:
         effect = (
             f"saves {currency} {saved} a piece ({_percent(share)}), off the machine only: "
-            f"{change.also_decides} needs the same work there"
+            f"{_also(change)} the same work there"
         )
     elif saved > 0:
         effect = f"saves {currency} {saved} a piece ({_percent(share)})"
@@ -164,7 +206,7 @@ def _alternative(change: Change, base: Offer, offer: Offer, rates: RateTable) ->
     elif not change.is_looser and change.also_decides:
         effect = "costs nothing more"
     elif change.also_decides:
-        effect = f"saves nothing by itself: {change.also_decides} needs the same work"
+        effect = f"saves nothing by itself: {_also(change)} the same work"
     else:
         effect = "changes nothing in the price"
     subject = change.wording.format(asked=change.asked, instead=change.instead)
@@ -176,8 +218,16 @@ def _alternative(change: Change, base: Offer, offer: Offer, rates: RateTable) ->
         saved_each=saved,
         saved_share=share,
         machine_minutes_saved_each=minutes,
-        sentence=f"{subject} {effect}{time}.",
+        sentence=f"{subject} {effect}{time}."
+        + (f" {change.not_counted}" if change.not_counted else ""),
+        not_counted=change.not_counted,
     )
+
+
+def _also(change: Change) -> str:
+    """Say what else decides, with its verb."""
+    others = change.also_decides
+    return f"{' and '.join(others)} {'need' if len(others) > 1 else 'needs'}"
 
 
 def _is_same(change: Change, share: Decimal, rates: RateTable) -> bool:

@@ -7,7 +7,10 @@ from typing import Any
 
 from kerfwright.adapters import json_shapes
 from kerfwright.adapters.owned_files import Written
+from kerfwright.app.papers.common import left_out_ids
+from kerfwright.app.plan_job import is_refused_whole
 from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.app.rough_feeds import rough_feeds
 from kerfwright.app.what_if import WhatIf
 from kerfwright.cli import report, report_wire
 from kerfwright.cli.output import Page, progress
@@ -55,6 +58,11 @@ def document(
     }
 
 
+def not_offered(result: JobResult) -> dict[str, Any]:
+    """Return what a price does not cover, for :func:`report.show_estimate`."""
+    return {"left_out": left_out_ids(result), "is_refused_whole": is_refused_whole(result)}
+
+
 def show(
     result: JobResult,
     written: Written,
@@ -72,12 +80,12 @@ def show(
         f"{wanted.material.name}, {words.size(wanted.height_mm)} high, on {wanted.machine.name}",
         indent=2,
     )
-    report.show_passes(page, result.plan.choice, words)
+    report.show_passes(page, result.plan.choice, words, feeds=rough_feeds(result.plan))
     report.show_contour_passes(page, result.plan, words)
     report_wire.show_wire(page, result.plan, explain=explain)
     report.show_starts(page, result.plan, words)
     if result.estimate:
-        report.show_estimate(page, result.estimate, explain=explain)
+        report.show_estimate(page, result.estimate, explain=explain, **not_offered(result))
     if alternatives:
         report.show_what_if(page, alternatives, words)
     if explain:

@@ -86,6 +86,7 @@ def command(
                 "format": "kerfwright-price",
                 "version": 1,
                 "refused": result.is_refused,
+                **job.not_offered(result),
                 "estimate": json_shapes.estimate_shape(result.estimate)
                 if result.estimate
                 else None,
@@ -96,7 +97,7 @@ def command(
     else:
         page = Page()
         if result.estimate:
-            report.show_estimate(page, result.estimate, explain=explain)
+            report.show_estimate(page, result.estimate, explain=explain, **job.not_offered(result))
         if explain:
             page.heading("Why")
             show_answers(page, answers(result))

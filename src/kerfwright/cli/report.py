@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from kerfwright.app.alternatives import names
+from kerfwright.app.rough_feeds import RoughFeed
 from kerfwright.app.what_if import WhatIf
 from kerfwright.cli.output import Page
 from kerfwright.cli.words import Show, counted, mass, minutes
@@ -60,8 +62,10 @@ def show_drawing(page: Page, part: Part, show: Show) -> None:
     )  # fmt: skip
 
 
-def show_passes(page: Page, choice: PassChoice, show: Show) -> None:
-    """Show wire and passes."""
+def show_passes(
+    page: Page, choice: PassChoice, show: Show, *, feeds: Sequence[RoughFeed] = ()
+) -> None:
+    """Show wire and passes, and the rough feeds of the program that are not the table's."""
     unit, ra = show.unit.value, show.roughness_unit
     page.heading(f"Wire {choice.wire.name}, {show.size(choice.wire.diameter_mm)}")
     page.table(
@@ -81,6 +85,12 @@ def show_passes(page: Page, choice: PassChoice, show: Show) -> None:
         ],
         left=(1,),
     )  # fmt: skip
+    for one in feeds:
+        page.line(
+            f"rough feed in this program: {show.feed(one.feed_mm_per_min)} {unit}/min "
+            f"({names(one.contour_ids)}), {one.why}",
+            indent=2,
+        )
     page.table(
         (
             "10–90 %", "gap µm", "stock µm", f"Ra {ra}", "recast µm", "wall off by µm",
@@ -170,8 +180,26 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
     )  # fmt: skip
 
 
-def show_estimate(page: Page, estimate: Estimate, *, explain: bool) -> None:
-    """Show times with their ranges, consumption if asked, and a price for each quantity."""
+def show_estimate(
+    page: Page,
+    estimate: Estimate,
+    *,
+    explain: bool,
+    left_out: Sequence[str] = (),
+    is_refused_whole: bool = False,
+) -> None:
+    """Show times with their ranges, consumption if asked, and a price for each quantity.
+
+    Parameters
+    ----------
+    page : Page
+    estimate : Estimate
+    explain : bool
+    left_out : sequence of str
+        Contours that the price does not cover.
+    is_refused_whole : bool
+        Whether nothing of the job may be cut, so that the price is none to offer.
+    """
     page.heading("Time, likely (10–90 %)")
     page.table(
         ("operation", "whose hour", "paid", "time", "basis"),
@@ -210,7 +238,27 @@ def show_estimate(page: Page, estimate: Estimate, *, explain: bool) -> None:
                 "or badly at once.",
                 indent=2,
             )
+    _show_prices(page, estimate, left_out=left_out, is_refused_whole=is_refused_whole)
+
+
+def _show_prices(
+    page: Page, estimate: Estimate, *, left_out: Sequence[str], is_refused_whole: bool
+) -> None:
     page.heading(f"Price, {estimate.currency}")
+    if is_refused_whole:
+        page.line(
+            "NOT A PRICE TO OFFER: the job is refused as it stands, see the findings. It is what "
+            "the cutting would come to if the refusals were lifted.",
+            indent=2,
+            style="bold red",
+        )
+    if left_out:
+        verb = "is" if len(left_out) == 1 else "are"
+        page.line(
+            f"for what is cut; {names(left_out)} {verb} not in it",
+            indent=2,
+            style="bold red",
+        )
     page.table(
         ("quantity", "each", "together", "10–90 %", "machine hours"),
         [

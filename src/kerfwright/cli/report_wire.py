@@ -4,14 +4,26 @@ from __future__ import annotations
 
 from kerfwright.cli.output import Page
 from kerfwright.foundation.units import force_text
+from kerfwright.planning.flushing import times_usual
 from kerfwright.planning.plan import Plan
 from kerfwright.process.flushing import BreakRisk
 
 _RISKS = {
-    BreakRisk.USUAL: "no more than usual",
-    BreakRisk.RAISED: "raised",
-    BreakRisk.HIGH: "high",
+    BreakRisk.USUAL: "by heat alone no more risk of a break than usual",
+    BreakRisk.RAISED: "by heat alone a raised risk of a break",
+    BreakRisk.HIGH: "by heat alone a high risk of a break",
 }
+
+
+def _with_dirt(plan: Plan) -> str:
+    """Say what heat and dirt make together, where open nozzles leave the cut dirty."""
+    dirty = [c.flushing for c in plan.contours if c.flushing.breaks_by_dirt > 1]
+    if not dirty:
+        return ""
+    return (
+        f"; with the dirt of open nozzles {times_usual(dirty)} the breaks an hour of a usual "
+        "rough cut, at the feed of this program"
+    )
 
 
 def show_wire(page: Page, plan: Plan, *, explain: bool) -> None:
@@ -21,8 +33,8 @@ def show_wire(page: Page, plan: Plan, *, explain: bool) -> None:
     rough = plan.wire_states[0]
     page.line(
         f"tension {force_text(rough.tension_n)}, {rough.stress_n_per_mm2:.0f} N/mm²; the rough "
-        f"pass takes about {rough.utilisation:.0%} of the current at which the wire parts, risk "
-        f"of a break {_RISKS[rough.risk]} by heat",
+        f"pass takes about {rough.utilisation:.0%} of the current at which the wire parts: "
+        f"{_RISKS[rough.risk]}{_with_dirt(plan)}",
         indent=2,
     )
     if not explain:

@@ -44,7 +44,7 @@ _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
 WIRE_USE: Final = "wire use"
 
 
-def estimate(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate:
+def estimate(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float = 1.0) -> Estimate:
     """Estimate time, consumption and the price at each quantity asked.
 
     One factor for the cutting rate moves every pass, and with them wire, electricity, filters
@@ -67,6 +67,8 @@ def estimate(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate:
         Cutting time is the length of every move over its own feed; moves through open kerf
         without one go at the machine's idle speed.
     rates : RateTable
+    per_load : float
+        Pieces cut at once as a stack, mean over the loads; the quantities then count loads.
 
     Returns
     -------
@@ -78,7 +80,8 @@ def estimate(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate:
     InputError
         Code ``feed-missing`` or ``pass-unknown``.
     """
-    times = with_breaks(job_times(plan, path, rates=rates), plan, path, rates=rates)
+    times = job_times(plan, path, rates=rates, per_load=per_load)
+    times = with_breaks(times, plan, path, rates=rates)
     used = _consumption(plan, times, rates)
     return Estimate(
         currency=rates.currency,

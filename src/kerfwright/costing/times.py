@@ -112,7 +112,7 @@ class Times:
         return tuple(line for line in self.lines if line.cause == CUTTING)
 
 
-def job_times(plan: Plan, path: WirePath, *, rates: RateTable) -> Times:
+def job_times(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float = 1.0) -> Times:
     """Work out the time of every operation of a job.
 
     Parameters
@@ -120,6 +120,8 @@ def job_times(plan: Plan, path: WirePath, *, rates: RateTable) -> Times:
     plan : Plan
     path : WirePath
     rates : RateTable
+    per_load : float
+        Pieces cut at once as a stack: each is loaded and inspected by itself.
 
     Raises
     ------
@@ -128,10 +130,10 @@ def job_times(plan: Plan, path: WirePath, *, rates: RateTable) -> Times:
         uses a pass that the plan has not.
     """
     people = rates.minutes
-    before = _before(plan, people)
+    before = _before(plan, people, per_load)
     holes, tube, reasons = _start_holes(plan, people, rates.drilling)
     during = [*_threading(plan, path, people), *_cutting(plan, path)]
-    after = _after(plan, path, people)
+    after = _after(plan, path, people, per_load)
     return Times(
         lines=tuple(
             line for line in (*before, *holes, *during, *after) if line.line.minutes.likely > 0
@@ -158,7 +160,7 @@ def _human(
     )
 
 
-def _before(plan: Plan, people: HumanMinutes) -> list[TimedLine]:
+def _before(plan: Plan, people: HumanMinutes, per_load: float) -> list[TimedLine]:
     count = len(plan.contours)
     return [
         _human(
@@ -181,8 +183,8 @@ def _before(plan: Plan, people: HumanMinutes) -> list[TimedLine]:
         _human(
             "loading",
             TimeKind.MACHINE_ATTENDED,
-            people.loading_per_piece,
-            "change and pick up each piece",
+            people.loading_per_piece * per_load,
+            "change and pick up each piece" + _of_stack(per_load),
             sigma_log=people.human_sigma_log,
             once=False,
         ),
@@ -425,7 +427,7 @@ def _gather(cut: Cut, line: _Sum, *, idle_mm_per_min: float) -> None:
         )
 
 
-def _after(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLine]:
+def _after(plan: Plan, path: WirePath, people: HumanMinutes, per_load: float) -> list[TimedLine]:
     stops = sum((c.stop_before is not None) + (c.stop_after is not None) for c in path.cuts)
     freed = len(plan.contours)
     measuring = people.inspection_per_contour * math.fsum(measuring_factors(plan, people))
@@ -449,13 +451,18 @@ def _after(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLine]:
         _human(
             "inspection",
             TimeKind.BENCH,
-            people.inspection_base + measuring,
+            (people.inspection_base + measuring) * per_load,
             f"{people.inspection_base:g} min and {measuring:.3g} min for {freed} contour"
-            + ("s" if freed != 1 else ""),
+            + ("s" if freed != 1 else "")
+            + _of_stack(per_load),
             sigma_log=people.human_sigma_log,
             once=False,
         ),
     ]
+
+
+def _of_stack(per_load: float) -> str:
+    return f", {per_load:.3g} pieces to a stack" if per_load != 1 else ""
 
 
 def measuring_factors(plan: Plan, people: HumanMinutes) -> tuple[float, ...]:

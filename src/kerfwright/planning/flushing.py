@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import Reason
 from kerfwright.geometry.contour import Contour
-from kerfwright.planning.plan import FlushingState, StartKind
+from kerfwright.planning.plan import ContourPlan, FlushingState, StartKind
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.starts import Site, Walls
 from kerfwright.process.flushing import (
@@ -39,8 +40,8 @@ def plan_flushing(
     walls: Walls,
     technology: Technology,
     rules: PlanningRules,
-) -> tuple[FlushingState, list[Finding]]:
-    """Return the flushing of one contour's rough cut, and a finding where it runs by an edge.
+) -> FlushingState:
+    """Return the flushing of one contour's rough cut.
 
     Where the path runs nearer to the edge of the stock than the mouth reaches, both nozzles are
     open.  The feed of the contour is taken back so that its time is right:
@@ -64,7 +65,7 @@ def plan_flushing(
         risk = dirt(worst, requirement, choice, technology, rules).risk
     from_edge = site.start.kind is StartKind.EDGE
     entry_mm = _entry_mm(site, walls, rules) if from_edge else 0.0
-    state = FlushingState(
+    return FlushingState(
         nozzles=rules.nozzles,
         edge_share=share,
         enters_from_edge=from_edge,
@@ -81,7 +82,6 @@ def plan_flushing(
             family=requirement.material.family,
         ),
     )
-    return state, _edge_findings(state, site.start.contour_id, technology)
 
 
 def _reasons(
@@ -230,11 +230,41 @@ def _edge_share(path: Contour, walls: Walls, *, reach_mm: float) -> float:
     return float((walls.stock_clearance_mm(path.points_at(stations)) < reach_mm).mean())
 
 
-_BREAKS = {
-    BreakRisk.USUAL: "the wire is at no greater risk",
-    BreakRisk.RAISED: "the wire breaks sooner",
-    BreakRisk.HIGH: "the wire is likely to break",
+_AT_USUAL_FEED = {
+    BreakRisk.USUAL: "be at no greater risk",
+    BreakRisk.RAISED: "break sooner",
+    BreakRisk.HIGH: "be likely to break",
 }
+_AT_REDUCED_FEED = {
+    BreakRisk.USUAL: "it is at no greater risk",
+    BreakRisk.RAISED: "it still breaks sooner",
+    BreakRisk.HIGH: "it is still likely to break",
+}
+
+
+def _breaks(found: Derating, states: Sequence[FlushingState]) -> str:
+    """Say what the wire risks at the usual feed and at that of the program.
+
+    Where the wire was worked out, the factors are those that the estimate counts with.
+    """
+    usual = f"At the usual feed the wire would {_AT_USUAL_FEED[found.risk_at_usual_feed]}; "
+    if not any(state.has_wire for state in states):
+        return f"{usual}at the feed of this program {_AT_REDUCED_FEED[found.risk]}."
+    return (
+        f"{usual}at the feed of this program it breaks {times_usual(states)} as often an hour as "
+        "in a usual rough cut, which the breaks in the estimate have in them."
+    )
+
+
+def times_usual(states: Sequence[FlushingState]) -> str:
+    """Return how often the wire breaks in rough cuts against usual ones, as in *about 2 times*.
+
+    Parameters
+    ----------
+    states : sequence of FlushingState
+    """
+    least, most = (f"{pick(state.breaks for state in states):.2g}" for pick in (min, max))
+    return f"about {least} times" if least == most else f"{least} to {most} times"
 
 
 def _stands(rules: PlanningRules) -> str:
@@ -249,40 +279,60 @@ def _stands(rules: PlanningRules) -> str:
     return f" ({', '.join(said)})" if said else ""
 
 
-def nozzle_findings(
-    *,
+def water_findings(
+    contours: Sequence[ContourPlan],
     requirement: Requirement,
     choice: PassChoice,
     technology: Technology,
     rules: PlanningRules,
 ) -> list[Finding]:
-    """Return a warning where the set-up keeps a nozzle off the work; one for the whole job.
+    """Return warnings where nozzles do not close: one for the job's set-up, one for each edge.
 
     And a refusal where work and gaps together are more than the machine has room for.  Its height
     is that of work under closed nozzles, so gaps that close count for nothing.
+
+    Parameters
+    ----------
+    contours : sequence of ContourPlan
+        With what the wire bears worked out, where it is.
+    requirement, choice, technology, rules
     """
-    if rules.nozzles is Flushing.SEALED:
-        return []
+    found: list[Finding] = []
+    if rules.nozzles is not Flushing.SEALED:
+        found.append(_nozzle_finding(contours, requirement, choice, technology, rules))
+        found += _beyond_machine(requirement, rules)
+    if any(c.flushing.edge_share > 0 for c in contours):
+        beside = dirt(None, requirement, choice, technology, rules)
+        found += [
+            _edge_finding(c, beside, technology) for c in contours if c.flushing.edge_share > 0
+        ]
+    return found
+
+
+def _nozzle_finding(
+    contours: Sequence[ContourPlan],
+    requirement: Requirement,
+    choice: PassChoice,
+    technology: Technology,
+    rules: PlanningRules,
+) -> Finding:
     factor = _factor(rules.nozzles, requirement, choice, technology, rules)
-    risk = dirt(rules.nozzles, requirement, choice, technology, rules).risk
+    along = dirt(rules.nozzles, requirement, choice, technology, rules)
     which = (
         "One nozzle does not close"
         if rules.nozzles is Flushing.ONE_OPEN
         else "Neither nozzle closes"
     )
-    return [
-        Finding(
-            code="nozzle-not-closed",
-            severity=Severity.WARNING,
-            message=f"{which} on the work{_stands(rules)}: the rough feed is taken to "
-            f"{factor:.0%} of the usual, and {_BREAKS[risk]}.",
-            remedy=rough_advice(
-                rules.nozzles, law=technology.flushing, family=requirement.material.family
-            ),
-            data={"rate_factor": factor, "risk": risk.value},
+    return Finding(
+        code="nozzle-not-closed",
+        severity=Severity.WARNING,
+        message=f"{which} on the work{_stands(rules)}: the rough feed is taken to "
+        f"{factor:.0%} of the usual. {_breaks(along, [c.flushing for c in contours])}",
+        remedy=rough_advice(
+            rules.nozzles, law=technology.flushing, family=requirement.material.family
         ),
-        *_beyond_machine(requirement, rules),
-    ]
+        data={"rate_factor": factor, "risk": along.risk.value},
+    )
 
 
 def _beyond_machine(requirement: Requirement, rules: PlanningRules) -> list[Finding]:
@@ -304,20 +354,17 @@ def _beyond_machine(requirement: Requirement, rules: PlanningRules) -> list[Find
     ]
 
 
-def _edge_findings(state: FlushingState, contour_id: str, technology: Technology) -> list[Finding]:
-    if state.edge_share == 0:
-        return []
+def _edge_finding(contour: ContourPlan, beside: Derating, technology: Technology) -> Finding:
+    state, contour_id = contour.flushing, contour.target.id
     reach = technology.flushing.nozzle.mouth_radius_mm
-    return [
-        Finding(
-            code="cut-beside-stock-edge",
-            severity=Severity.WARNING,
-            message=f"{state.edge_share:.0%} of the rough cut of {contour_id} runs within "
-            f"{reach:g} mm of the edge of the stock, where neither nozzle closes: its feed is "
-            f"taken to {state.rate_factor:.0%} on the whole, and {_BREAKS[state.risk]} there.",
-            where=Place(contour_id=contour_id),
-            remedy="Leave more stock, clamp a strip against the edge, or take the power back "
-            "there and submerge.",
-            data={"edge_share": state.edge_share, "rate_factor": state.rate_factor},
-        )
-    ]
+    return Finding(
+        code="cut-beside-stock-edge",
+        severity=Severity.WARNING,
+        message=f"{state.edge_share:.0%} of the rough cut of {contour_id} runs within "
+        f"{reach:g} mm of the edge of the stock, where neither nozzle closes: its feed is "
+        f"taken to {state.rate_factor:.0%} on the whole. {_breaks(beside, [state])}",
+        where=Place(contour_id=contour_id),
+        remedy="Leave more stock, clamp a strip against the edge, or take the power back "
+        "there and submerge.",
+        data={"edge_share": state.edge_share, "rate_factor": state.rate_factor},
+    )

@@ -151,6 +151,8 @@ class FlushingState:
         Part of ``rate_factor`` by which the feed is taken back to keep the wire from breaking.
     breaks_by_heat, breaks_by_dirt : float
         Factors on the breaks an hour of this rough cut against a usual one.
+    has_wire : bool
+        Whether heat, dirt and margin of the wire were worked out.
     reasons : tuple of Reason
     """
 
@@ -164,7 +166,13 @@ class FlushingState:
     margin_factor: float = 1.0
     breaks_by_heat: float = 1.0
     breaks_by_dirt: float = 1.0
+    has_wire: bool = False
     reasons: tuple[Reason, ...] = ()
+
+    @property
+    def breaks(self) -> float:
+        """Factor on the breaks an hour against a usual rough cut: that of the estimate."""
+        return self.breaks_by_heat * self.breaks_by_dirt
 
 
 CLOSED_NOZZLES = FlushingState(

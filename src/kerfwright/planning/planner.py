@@ -13,7 +13,7 @@ from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.segments import Floats
 from kerfwright.planning import feasibility, frame
-from kerfwright.planning.flushing import nozzle_findings, plan_flushing
+from kerfwright.planning.flushing import plan_flushing, water_findings
 from kerfwright.planning.holding import TabSize, size_tab
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.order import depths, order_operations, shortest_tour
@@ -111,9 +111,7 @@ def make_plan(
     )
     planned = list(running.contours)
     findings += running.findings
-    findings += nozzle_findings(
-        requirement=requirement, choice=passes.most, technology=technology, rules=rules
-    )
+    findings += water_findings(planned, requirement, passes.most, technology, rules)
     findings += frame.given_start_findings(part, planned, walls)
     ordered, loose = _held(_in_order(planned), stock, passes)
     findings += loose
@@ -287,7 +285,7 @@ def _plan_contour(
     lead = site.lead_station_mm
     size = _size_tab(target.contour, piece, requirement, rules, at=lead)
     findings = site_findings(site, size, rules)
-    flushing, wet_findings = plan_flushing(
+    flushing = plan_flushing(
         path.loops[0].contour,
         site,
         requirement=requirement,
@@ -296,7 +294,6 @@ def _plan_contour(
         technology=technology,
         rules=rules,
     )
-    findings += wet_findings
     findings += feasibility.piece_findings(
         target, piece=piece, material=requirement.material, rules=rules
     )

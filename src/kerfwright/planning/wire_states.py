@@ -192,6 +192,7 @@ class _Bearing:
             margin_factor=factor,
             breaks_by_heat=heat,
             breaks_by_dirt=breaks / heat,
+            has_wire=True,
             reasons=reasons,
         )
 

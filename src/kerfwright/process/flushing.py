@@ -137,6 +137,9 @@ class Derating:
     break_term : float
         ``worst_ratio * rate_factor``: dirtiest height after the feed has been taken back.
     risk : BreakRisk
+        By ``break_term``: at the feed taken back.
+    risk_at_usual_feed : BreakRisk
+        By ``worst_ratio``: at the feed of closed nozzles.
     worst_up_mm : float
         Dirtiest height above the lower face.
     reason : Reason
@@ -147,6 +150,7 @@ class Derating:
     worst_ratio: float
     break_term: float
     risk: BreakRisk
+    risk_at_usual_feed: BreakRisk
     worst_up_mm: float
     reason: Reason
 
@@ -197,6 +201,7 @@ def derate(
         worst_ratio=worst_ratio,
         break_term=worst_ratio * factor,
         risk=_risk(worst_ratio * factor, law=law),
+        risk_at_usual_feed=_risk(worst_ratio, law=law),
         worst_up_mm=found.worst_up_mm,
         reason=Reason(
             quantity="flushing_rate_factor",

@@ -9,6 +9,7 @@ import pytest
 from tests.conftest import PartMaker, box
 
 from kerfwright.adapters.tables import Tables
+from kerfwright.adapters.what_if_shape import what_if_shape
 from kerfwright.app.what_if import Alternative, WhatIf, what_if
 from kerfwright.costing.estimate import estimate
 from kerfwright.geometry.contour import Contour
@@ -106,8 +107,77 @@ def test_a_stack_shares_one_cut_among_its_pieces(
 ) -> None:
     thin = replace(requirement, height_mm=5.0, quantities=(4,))
     stack = next(a for a in asked(part, thin, tables).alternatives if a.demand == "height")
-    one_load = price_of(part, replace(thin, height_mm=20.0, quantities=(1,)), tables)
-    assert stack.offer.each == (one_load / 4).quantize(Decimal("0.01"))
+    high = replace(thin, height_mm=20.0, quantities=(1,))
+    one_load = price_of(part, high, tables)
+    # By hand: loading and inspection of three more sheets come on top of the load of one.
+    people, hour = tables.rates.minutes, tables.rates.hour
+    measured = people.inspection_base + people.inspection_per_contour * 2 * (
+        people.inspection_usual_um / 5.0
+    )
+    more = 3 * (
+        Decimal(people.loading_per_piece) * hour.machine_attended_per_h / 60
+        + Decimal(measured) * hour.bench_per_h / 60
+    )
+    assert abs(stack.offer.each - (one_load + more) / 4) <= Decimal("0.01")
+
+
+def test_a_stack_says_what_its_price_leaves_out(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    thin = replace(requirement, height_mm=5.0, quantities=(4,))
+    found = asked(part, thin, tables)
+    (stack,) = demands(found, "height")
+    for left_out in ("Holding", "taking it apart", "deburring", "not counted"):
+        assert left_out in stack.sentence
+    shapes = what_if_shape(found)["alternatives"]
+    said = {one["demand"]: one["not_counted"] for one in shapes}
+    assert stack.sentence.endswith(said.pop("height"))
+    assert set(said.values()) == {""}
+
+
+def test_every_sheet_of_a_stack_is_loaded_and_measured_even_in_a_last_stack_that_is_not_full(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    plan = make_plan(
+        part,
+        requirement,
+        technology=tables.technology,
+        catalogue=tables.catalogue,
+        rules=tables.rules,
+    )
+    path = build_path(plan)
+    # Five sheets in two loads.
+    single, stack = (
+        {t.operation: t for t in estimate(plan, path, rates=tables.rates, per_load=n).times}
+        for n in (1.0, 2.5)
+    )
+    for operation, one in single.items():
+        factor = 2.5 if operation in {"loading", "inspection"} else 1.0
+        assert stack[operation].minutes.likely == pytest.approx(factor * one.minutes.likely)
+        assert ("2.5 pieces to a stack" in stack[operation].basis) == (factor > 1)
+
+
+def test_nothing_is_told_that_gives_up_more_for_no_more_saved(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    # The finish alone decides: giving up the tolerance too saves nothing more.
+    wanted = replace(requirement, tolerance_um=25.0, ra_um=0.8, max_recast_um=6.5)
+    found = asked(part, wanted, tables)
+    (finish,) = [a for a in demands(found, "finish") if a.saved_each > 0]
+    combined = [a for a in found.alternatives if " and " in a.demand]
+    assert all(a.saved_each > finish.saved_each for a in combined)
+    kept = replace(requirement, tolerance_um=5.0, ra_um=0.8)
+    assert demands(asked(part, kept, tables), "tolerance and finish")
+
+
+def test_a_recast_layer_among_other_demands_is_named_and_two_demands_need(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    wanted = replace(requirement, tolerance_um=5.0, ra_um=0.8, max_recast_um=3.5)
+    sentences = [a.sentence for a in asked(part, wanted, tables).alternatives]
+    assert any("and recast 6.5 µm" in s for s in sentences)
+    assert any("the finish asked and the recast asked need the same work" in s for s in sentences)
+    assert not any("asked needs" in s and " asked and " in s for s in sentences)
 
 
 def test_nothing_to_cut_gives_nothing_to_ask(

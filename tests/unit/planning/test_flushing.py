@@ -9,8 +9,11 @@ import pytest
 from tests.conftest import PartMaker, box
 
 from kerfwright.adapters.tables import Tables, load_tables
+from kerfwright.adapters.wire_physics import load_wire_physics
+from kerfwright.costing.breaks import expected_breaks
 from kerfwright.costing.times import job_times
-from kerfwright.motion.moves import CutKind, Purpose
+from kerfwright.motion.moves import CutKind, Purpose, WirePath
+from kerfwright.planning.flushing import dirt
 from kerfwright.planning.plan import OperationKind, Plan, StartKind
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.rules import PlanningRules
@@ -21,6 +24,7 @@ from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
 
 RULES = load_tables().rules
+PHYSICS = load_wire_physics()
 
 
 def planned(
@@ -96,6 +100,41 @@ def test_an_open_nozzle_is_said_once_for_a_job_of_many_contours(
     assert [c.flushing.rate_factor for c in plan.contours] == [pytest.approx(0.4)] * 3
     (finding,) = [f for f in plan.findings if f.code == "nozzle-not-closed"]
     assert finding.message.startswith("Neither nozzle closes on the work")
+
+
+@pytest.mark.parametrize("nozzles", [Flushing.ONE_OPEN, Flushing.BOTH_OPEN])
+def test_the_risk_of_a_break_is_said_at_both_feeds_and_is_that_of_the_estimate(
+    opening: Part, requirement: Requirement, tables: Tables, nozzles: Flushing
+) -> None:
+    rules = replace(RULES, nozzles=nozzles)
+    plan = make_plan(
+        opening,
+        requirement,
+        technology=tables.technology,
+        catalogue=tables.catalogue,
+        rules=rules,
+        physics=PHYSICS,
+    )
+    (finding,) = [f for f in plan.findings if f.code == "nozzle-not-closed"]
+    (contour,) = plan.contours
+    along = dirt(nozzles, requirement, contour.choice, tables.technology, rules)
+    likely = along.worst_ratio >= tables.technology.flushing.debris.high_risk
+    assert ("At the usual feed the wire would be likely to break" in finding.message) == likely
+    # The factor is the one by which the estimate counts the hours of the rough cut.
+    assert tables.rates.breaks is not None
+    path = build_path(plan, physics=PHYSICS)
+    rough = WirePath(cuts=tuple(c for c in path.cuts if c.kind is CutKind.ROUGH))
+    counted = expected_breaks(plan, rough, rates=tables.rates.breaks).by_risk
+    assert f"breaks about {counted:.2g} times as often an hour" in finding.message
+
+
+def test_without_the_physics_of_the_wire_no_count_of_breaks_is_claimed(
+    opening: Part, requirement: Requirement, tables: Tables
+) -> None:
+    plan = planned(opening, requirement, tables, replace(RULES, nozzles=Flushing.BOTH_OPEN))
+    (finding,) = [f for f in plan.findings if f.code == "nozzle-not-closed"]
+    assert "at the feed of this program it is" in finding.message
+    assert "times" not in finding.message
 
 
 def test_every_cut_says_how_to_set_the_water_and_nobody_has_to_stand_by_for_that(

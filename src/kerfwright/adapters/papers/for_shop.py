@@ -69,6 +69,11 @@ def set_up_shape(sheet: SetUpSheet, *, units: Units, picture: Picture | None) ->
         "offset_numbers": sheet.is_controller_offset,
         "ra_unit": units.ra_name,
         "passes": [_pass(p, units) for p in sheet.passes],
+        "rough_feeds": [
+            f"Rough feed in this program: {units.feed(one.feed_mm_per_min)} {units.name}/min, "
+            f"{runs(one.contour_ids)}: {one.why}."
+            for one in sheet.rough_feeds
+        ],
         "stages": [_stage(s, sheet) for s in sheet.stages],
         "running": _running(sheet.running),
         "starts": [_start(s, units) for s in sheet.starts],

@@ -9,6 +9,7 @@ from typing import Final
 from kerfwright.app.papers.common import Digests, Heading, heading_of, left_out_ids, refusals
 from kerfwright.app.papers.elapsed import Stage, Step, stages_of, steps_of
 from kerfwright.app.records import JobResult
+from kerfwright.app.rough_feeds import RoughFeed, rough_feeds
 from kerfwright.costing.rates import HumanMinutes
 from kerfwright.costing.records import Consumption, TimeKind
 from kerfwright.foundation.findings import Finding, Severity
@@ -147,6 +148,8 @@ class SetUpSheet:
         Contours of the drawing that are not in the program.
     room : Room or None
     passes : tuple of PassRow
+    rough_feeds : tuple of RoughFeed
+        Of contours whose rough pass runs at another feed than the table's.
     starts : tuple of StartRow
         In order of roughing.
     steps : tuple of Step
@@ -174,6 +177,7 @@ class SetUpSheet:
     left_out: tuple[str, ...]
     room: Room | None
     passes: tuple[PassRow, ...]
+    rough_feeds: tuple[RoughFeed, ...]
     starts: tuple[StartRow, ...]
     steps: tuple[Step, ...]
     stages: tuple[Stage, ...]
@@ -236,6 +240,7 @@ def set_up_of(
         left_out=left_out_ids(result),
         room=None if is_withheld else _room(result, clamp_clearance_mm),
         passes=() if is_withheld else _passes(result),
+        rough_feeds=() if is_withheld else rough_feeds(plan),
         starts=() if is_withheld else _starts(result, steps),
         steps=steps,
         stages=stages_of(steps),

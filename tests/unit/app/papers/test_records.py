@@ -33,6 +33,7 @@ from kerfwright.cli.job import request_from
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.plan import OperationKind
+from kerfwright.process.technology import Flushing
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import LengthUnit
 from kerfwright.trade.requirement import Requirement
@@ -290,3 +291,19 @@ def test_holes_are_drilled_in_order_with_a_tube_below_their_size(wheel: JobResul
 def test_a_price_on_paper_is_a_sum_in_cents(wheel: JobResult) -> None:
     for line in quoted(wheel).lines:
         assert line.each == line.each.quantize(Decimal("0.01"))
+
+
+def test_the_sheet_says_the_rough_feed_of_the_program_where_nozzles_are_open(
+    wheel: JobResult,
+) -> None:
+    assert sheet_of(wheel).rough_feeds == ()
+    drawing = files("kerfwright") / "data" / "samples" / SAMPLE
+    opened = plan_job(request_from(WANTED | {"drawing": drawing, "nozzles": Flushing.BOTH_OPEN}))
+    sheet = sheet_of(opened)
+    assert {n for one in sheet.rough_feeds for n in one.contour_ids} == {
+        s.contour_id for s in sheet.starts
+    }
+    nominal = sheet.passes[0].feed_mm_per_min
+    for one in sheet.rough_feeds:
+        assert one.feed_mm_per_min == pytest.approx(0.4 * nominal, abs=1e-3)
+        assert one.why.startswith("both nozzles open")

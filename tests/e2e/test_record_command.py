@@ -208,3 +208,54 @@ def test_slow_corners_of_the_program_are_no_slow_machine(planned, capsys):
     _, done = call(capsys, *words, "--pass", "1", "--time", f"{wall_min} min", "--json")
     before, after = (done["moved"][0][k]["feed_mm_per_min"]["likely"] for k in ("before", "after"))
     assert after == pytest.approx(before, rel=1e-4)
+
+
+HEADER = "job,pass,length,time,finish,breaks"
+ABSURD = """\
+clock-1,1,412 mm,3 h 30 min,Ra 3.1 µm,0
+clock-2,1,4000000 mm,1 min,,
+clock-3,1,412 mm,3 h,Ra 3000 µm,
+clock-4,1,154 mm,1 h,,400
+clock-5,1,154 mm,1 h,,1
+"""
+SCENE = ["--machine", "generic-mm", "--material", "D2", "--wire", "0.25mm", "--height", "40mm"]
+
+
+def test_absurd_rows_are_kept_and_asked_about_by_their_line(tmp_path, capsys):
+    table = tmp_path / "cuts.csv"
+    table.write_text(f"{HEADER}\n{ABSURD}", encoding="utf-8")
+    words = ["record", table, "--shop", tmp_path / "shop", *SCENE]
+    code, done = call(capsys, *words, "--json")
+    assert (code, done["taken"], done["refused"]) == (0, 5, 0)
+    far = [f for f in done["findings"] if f["code"] == "cut-far-off"]
+    assert [(f["where"]["line"], f["data"]["measure"]) for f in far] == [
+        (3, "feed"),
+        (4, "ra"),
+        (5, "breaks"),
+    ]
+    assert far[0]["data"]["times_expected"] == pytest.approx(4e6 / 2.57, rel=0.01)
+    assert all(f"--withdraw {done['batch'][:12]}" in f["remedy"] for f in far)
+    (row,) = done["moved"]
+    was, now = row["before"]["breaks_per_h"], row["after"]["breaks_per_h"]
+    assert now["likely"] < was["high"]
+
+
+def test_a_person_reads_which_row_is_far_off_and_how_to_take_it_back(tmp_path, capsys):
+    table = tmp_path / "cuts.csv"
+    table.write_text(f"{HEADER}\n{ABSURD}", encoding="utf-8")
+    _, text = call(capsys, "record", table, "--shop", tmp_path / "shop", *SCENE)
+    flat = " ".join(text.split())
+    assert "cuts.csv line 5, pass 1: breaks 400 in this row is" in flat
+    assert "--withdraw" in flat
+
+
+def test_a_length_far_beyond_the_pass_of_the_job_is_asked_about(planned, capsys):
+    _, words = planned
+    one = ["--pass", "1", "--time", "400 h", "--length", "60000 mm"]
+    _, done = call(capsys, *words, *one, "--json")
+    (said,) = (f for f in done["findings"] if f["code"] == "length-beyond-job")
+    assert said["data"]["length_mm"] == 60000
+    assert said["data"]["length_mm"] > 5 * said["data"]["job_length_mm"]
+    one = ["--pass", "1", "--time", "5 h", "--length", "600 mm"]
+    _, done = call(capsys, *words, *one, "--json")
+    assert "length-beyond-job" not in [f["code"] for f in done["findings"]]

@@ -42,7 +42,12 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         return values
 
     model = figures(
-        "model", "scatter_df", "variance_scale_sigma_log", "fewest_sizes", also=("height_bands_mm",)
+        "model",
+        "scatter_df",
+        "variance_scale_sigma_log",
+        "fewest_sizes",
+        "far_deviations",
+        also=("height_bands_mm",),
     )
     sigma = figures("sigma", "ra_log", "wire_log", "size_share_of_tolerance", "breaks_log")
     breaks = figures("breaks", "per_h")
@@ -52,6 +57,7 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         scatter_df=model["scatter_df"],
         variance_scale_sigma_log=model["variance_scale_sigma_log"],
         fewest_sizes=model["fewest_sizes"],
+        far_deviations=model["far_deviations"],
         height_bands_mm=node.table("model").numbers("height_bands_mm"),
         ra_sigma_log=sigma["ra_log"],
         wire_sigma_log=sigma["wire_log"],
@@ -98,6 +104,7 @@ def learning_values(folder: Path | None = None) -> dict[str, tuple[float, Source
         "model.scatter_df": rules.scatter_df,
         "model.variance_scale_sigma_log": rules.variance_scale_sigma_log,
         "model.fewest_sizes": rules.fewest_sizes,
+        "model.far_deviations": rules.far_deviations,
         "sigma.ra_log": rules.ra_sigma_log,
         "sigma.wire_log": rules.wire_sigma_log,
         "sigma.size_share_of_tolerance": rules.size_share_of_tolerance,

@@ -341,6 +341,11 @@ def read_rows(
     )
 
 
+_FAR_LENGTHS: Final = 5.0
+"""Lengths of the job's pass from which a row is asked about: a few pieces in one row are usual, a
+decimal point or an inch for a millimetre makes more."""
+
+
 @dataclass(slots=True, kw_only=True)
 class _Reader:
     """Turns cells into cuts; names are looked up once."""
@@ -352,6 +357,8 @@ class _Reader:
     name: str
     planned: set[int] = field(default_factory=set)
     """Passes whose length was taken from the job."""
+    long: list[tuple[int, int, float]] = field(default_factory=list)
+    """Line, pass and length of rows far longer than the pass of the job."""
     machines: dict[str, Machine] = field(default_factory=dict)
     materials: dict[str, Material] = field(default_factory=dict)
     wires: dict[str, Wire] = field(default_factory=dict)
@@ -380,6 +387,8 @@ class _Reader:
                 f"pass {number_of_pass} is not in the tables, which have 1 to {self.passes}",
                 code="pass-unknown",
             )
+        if said is not None and length is not None and length > _FAR_LENGTHS * said.wall_mm > 0:
+            self.long.append((line, number_of_pass, length))
         assert minutes is not None
         assert height is not None
         assert length is not None
@@ -404,7 +413,21 @@ class _Reader:
         )
 
     def notes(self) -> Iterator[Finding]:
-        """Say which lengths were taken from the job."""
+        """Say which lengths were taken from the job, and which go far beyond it."""
+        for line, number_of_pass, length in self.long:
+            wall_mm = self.job.passes[number_of_pass].wall_mm
+            yield Finding(
+                code="length-beyond-job",
+                severity=Severity.WARNING,
+                message=f"{self.name} {line}: {length:,.6g} mm is {length / wall_mm:,.3g} "
+                f"times the {wall_mm:.1f} mm that pass {number_of_pass} of the job has in one "
+                "piece. It is kept.",
+                where=Place(line=line, pass_number=number_of_pass),
+                remedy="Check the length and its unit; it is right where the row is that many "
+                "pieces. If it is wrong, take the batch back (record --withdraw), correct the row "
+                "and record it again.",
+                data={"length_mm": length, "job_length_mm": wall_mm},
+            )
         for number_of_pass in sorted(self.planned):
             wall_mm = self.job.passes[number_of_pass].wall_mm
             yield Finding(

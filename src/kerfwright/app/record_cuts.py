@@ -9,12 +9,13 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from kerfwright.foundation.errors import InputError, RangeError
-from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.findings import NOWHERE, Finding, Place, Severity
 from kerfwright.learning.batch import Added, CutBatch, KeptBatch, KeptCuts
+from kerfwright.learning.far import FarValue, far_values
 from kerfwright.learning.learn import learn, tables_sha256
 from kerfwright.learning.moved import Moved, what_moved
 from kerfwright.learning.posterior import Posterior
-from kerfwright.learning.records import LearningRules, MeasuredCut
+from kerfwright.learning.records import LearningRules, Measure, MeasuredCut
 from kerfwright.process.technology import Technology
 from kerfwright.trade.catalogue import Catalogue
 
@@ -128,7 +129,7 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
     -------
     Recorded
         With findings ``cuts-recorded-before``, ``cuts-resemble``, ``cuts-none-taken``,
-        ``cuts-set-aside`` and one for each refused row.
+        ``cuts-set-aside``, ``cut-far-off`` and one for each refused row.
 
     Raises
     ------
@@ -141,6 +142,7 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
         added = store.add(batch)
         findings = [*(row.finding for row in batch.refused), *batch.notes]
         findings += _noted(batch, added)
+        findings += _far(added, tables, before=before)
         kept = _usable(store.cuts(), tables.technology)
         findings += _aside(kept)
         after = before
@@ -273,6 +275,73 @@ def _noted(batch: CutBatch, added: Added) -> list[Finding]:
             )
         )
     return found
+
+
+_WRITTEN = {
+    Measure.FEED: ("feed", "mm/min"),
+    Measure.RA: ("finish", "µm Ra"),
+    Measure.SIZE: ("size error", "µm"),
+    Measure.WIRE: ("wire used", "kg"),
+    Measure.BREAKS: ("breaks", "in this row"),
+}
+_WHOLE_FROM = 100
+"""Three digits are enough for a remark."""
+_SHORT_NAME = 12
+"""Digits of a batch's hash by which it is taken back."""
+
+
+def _far(added: Added, tables: LearningTables, *, before: Posterior | None) -> list[Finding]:
+    """Return a finding for each new value that is more likely a slip of the pen."""
+    far = far_values(
+        added.cuts,
+        technology=tables.technology,
+        catalogue=tables.catalogue,
+        before=before,
+        rules=tables.rules,
+    )
+    return [_far_finding(one, batch=added.name[:_SHORT_NAME]) for one in far]
+
+
+def _figure(value: float) -> str:
+    """Write a number that may be absurdly large without powers of ten."""
+    return f"{value:,.0f}" if abs(value) >= _WHOLE_FROM else f"{value:.3g}"
+
+
+def _far_finding(one: FarValue, *, batch: str) -> Finding:
+    name, unit = _WRITTEN[one.measure]
+    compared = f"{one.expected:.3g} {unit} expected"
+    times = one.value / one.expected if one.expected and one.measure is not Measure.SIZE else None
+    if times is not None:
+        compared = (
+            f"{_figure(times)} times the {compared}"
+            if times > 1
+            else f"1/{_figure(1 / times)} of the {compared}"
+        )
+    else:
+        compared = f"against {compared}"
+    place = one.cut.place or f"job {one.cut.job}"
+    line = one.cut.place.rpartition(" ")[2]
+    data: dict[str, float | int | str] = {
+        "measure": one.measure.value,
+        "value": one.value,
+        "expected": one.expected,
+        "deviations": one.deviations,
+    }
+    if times is not None:
+        data["times_expected"] = times
+    return Finding(
+        code="cut-far-off",
+        severity=Severity.WARNING,
+        message=f"{place}, pass {one.cut.pass_number}: {name} {_figure(one.value)} {unit} is "
+        f"{compared}. It is kept; alone so far off, it counts for little.",
+        where=Place(line=int(line), pass_number=one.cut.pass_number)
+        if line.isdecimal()
+        else NOWHERE,
+        remedy="Check the row against what was written at the machine. If it is wrong, take its "
+        f'batch back (record --withdraw {batch} --reason "mistyped"), correct the row and record '
+        "the batch again.",
+        data=data,
+    )
 
 
 def _usable(kept: KeptCuts, technology: Technology) -> KeptCuts:

@@ -192,6 +192,64 @@ _READERS: dict[Measure, _Reader] = {
 }
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """Where a measured cut stands against the tables.
+
+    Attributes
+    ----------
+    names : tuple of str
+        Its levels in the order of CROSSED.
+    values : mapping of Measure to float
+        What was measured, in the tables' standard deviations; a count for breaks.
+    units : mapping of Measure to float
+        Standard deviation of the tables: of the logarithm, in µm for the size error.
+    """
+
+    names: tuple[str, ...]
+    values: Mapping[Measure, float]
+    units: Mapping[Measure, float]
+
+    def shown(self, measure: Measure, cut: MeasuredCut, mean: float) -> tuple[float, float]:
+        """Return a measured value as a person writes it, and what a mean in sigmas expects."""
+        if measure is Measure.SIZE:
+            return self.values[measure] * self.units[measure], mean * self.units[measure]
+        written = {
+            Measure.FEED: cut.feed_mm_per_min,
+            Measure.RA: cut.ra_um,
+            Measure.WIRE: cut.wire_kg,
+        }[measure]
+        assert written is not None
+        return written, written * math.exp(self.units[measure] * (mean - self.values[measure]))
+
+
+def standings(
+    cuts: Sequence[MeasuredCut], *, technology: Technology, rules: LearningRules
+) -> tuple[Standing, ...]:
+    """Return where measured cuts stand against the tables.
+
+    Raises
+    ------
+    RangeError
+        If a cut has a pass that the tables have not.
+    """
+    tables = _Tables(replace(technology, experience=None))
+    found = []
+    for cut in cuts:
+        said = tables.expected(cut)
+        read = {measure: reader(cut, said, rules) for measure, reader in _READERS.items()}
+        units = {
+            Measure.FEED: said.passed.feed_sigma_log,
+            Measure.RA: rules.ra_sigma_log,
+            Measure.SIZE: rules.size_share_of_tolerance * said.passed.tolerance_um,
+            Measure.WIRE: rules.wire_sigma_log,
+            Measure.BREAKS: rules.breaks_sigma_log,
+        }
+        values = {measure: value for measure, value in read.items() if value is not None}
+        found.append(Standing(names=_names(cut, rules)[:-1], values=values, units=units))
+    return tuple(found)
+
+
 def _fit(
     measure: Measure,
     cuts: Sequence[MeasuredCut],

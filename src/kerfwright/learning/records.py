@@ -149,6 +149,8 @@ class LearningRules:
         How far the variances themselves may lie from their shares.
     fewest_sizes : float
         Measured sizes of a combination from which it may promise better than the tables.
+    far_deviations : float
+        Standard deviations from what was expected at which a value is asked about.
     height_bands_mm : tuple of float
         Upper ends of the bands, ascending.
     ra_sigma_log, wire_sigma_log, breaks_sigma_log : float
@@ -165,6 +167,7 @@ class LearningRules:
     scatter_df: float
     variance_scale_sigma_log: float
     fewest_sizes: float
+    far_deviations: float
     height_bands_mm: tuple[float, ...]
     ra_sigma_log: float
     wire_sigma_log: float

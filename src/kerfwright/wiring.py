@@ -139,7 +139,8 @@ def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:
     from kerfwright.adapters import since_planned as since
 
     request = result.request
-    found = since.quote_findings(folder, result)
+    experience = _technology(request).experience
+    found = since.quote_findings(folder, result, now=experience.sha256 if experience else "")
     if request.kept_tables is None:
         return found + since.not_kept_findings(folder)
     found += since.figures_findings(request)

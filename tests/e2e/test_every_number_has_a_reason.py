@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 from tests.e2e.test_command_line import DIE, JOB, WHEEL
 
+from kerfwright.cli.reasons import PLAIN, unit_of
 from kerfwright.cli.run import run
 
 Capture = pytest.CaptureFixture[str]
@@ -223,3 +224,37 @@ def test_the_shop_names_its_records_and_what_each_input_brings(
     shown = capsys.readouterr().out
     assert "job to job" in shown
     assert "machine" in shown
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_every_number_is_shown_with_its_unit_or_is_listed_as_plain(
+    case: str, tmp_path: Path, capsys: Capture
+) -> None:
+    folder = folder_of(tmp_path, CASES[case])
+    capsys.readouterr()
+    assert run(["why", str(folder), "--json"]) == 0
+    quantities = {r["quantity"] for r in json.loads(capsys.readouterr().out)["reasons"]}
+    assert {q for q in quantities if not unit_of(q)} <= set(PLAIN)
+    assert {q for q in quantities if unit_of(q)}.isdisjoint(PLAIN)
+    shown = {q: unit_of(q) for q in quantities}
+    assert shown["stress_n_per_mm2"] == "N/mm²"
+    assert shown["hottest_c"] == "°C"
+    assert shown["mean_current_a"] == shown["break_current_a"] == "A"
+    assert shown["natural_frequency_hz"] == "Hz"
+
+
+def test_a_corner_is_said_to_be_slowed_only_where_it_is(tmp_path: Path, capsys: Capture) -> None:
+    said = {}
+    tall = [str(WHEEL), "--material", "D2", "--height", "120mm", "--tolerance", "±0.005mm"]
+    for case, arguments in {"wheel": CASES["wheel"], "tall": tall}.items():
+        folder = folder_of(tmp_path / case, arguments)
+        capsys.readouterr()
+        assert run(["why", str(folder), "--json"]) == 0
+        for one in json.loads(capsys.readouterr().out)["reasons"]:
+            if one["quantity"] == "least_feed_factor":
+                said[case, one["name"]] = one
+    assert any(one["value"] == 1 for one in said.values())
+    assert any(one["value"] < 1 for one in said.values())
+    for one in said.values():
+        assert ("no corner or arc" in one["formula"]) == (one["value"] == 1)
+        assert ("at" in one["inputs"]) == (one["value"] < 1)

@@ -168,14 +168,19 @@ def what_if(result: JobResult) -> WhatIf | None:
 
 def answers(result: JobResult) -> tuple[Answer, ...]:
     """Return why every number of a job has its value: formula, inputs, source, range, shares."""
+    from kerfwright.adapters.learning_rules import load_learning_rules
     from kerfwright.app.explain import answers_of
+    from kerfwright.learning.records import Measure
 
     request = result.request
+    tables = request.tables_used
+    shares = load_learning_rules(tables).shares[Measure.FEED]
     return answers_of(
         result,
         technology=_technology(request),
-        rates=load_tables(request.tables).rates,
-        physics=load_wire_physics(request.tables),
+        rates=load_tables(tables).rates,
+        physics=load_wire_physics(tables),
+        feed_shares=tuple((who.value, share) for who, share in shares.items()),
     )
 
 

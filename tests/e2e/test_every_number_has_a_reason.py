@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import math
 import re
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,7 @@ from typing import Any
 import pytest
 from tests.e2e.test_command_line import DIE, JOB, WHEEL
 
+from kerfwright.adapters.table_files import SHIPPED
 from kerfwright.cli.reasons import PLAIN, unit_of
 from kerfwright.cli.run import run
 
@@ -258,3 +260,23 @@ def test_a_corner_is_said_to_be_slowed_only_where_it_is(tmp_path: Path, capsys: 
     for one in said.values():
         assert ("no corner or arc" in one["formula"]) == (one["value"] == 1)
         assert ("at" in one["inputs"]) == (one["value"] < 1)
+
+
+def test_without_a_shop_the_spread_of_a_feed_is_split_by_common_practice(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    folder = folder_of(tmp_path, CASES["wheel"])
+    capsys.readouterr()
+    assert run(["why", str(folder), "--json"]) == 0
+    reasons = {r["name"]: r for r in json.loads(capsys.readouterr().out)["reasons"]}
+    shipped = tomllib.loads(Path(str(SHIPPED / "learning.toml")).read_text("utf-8"))
+    stated = {who: one["value"] for who, one in shipped["share"]["feed"].items()}
+    for name in ("pass 1 feed", "pass 2 feed", "time rough pass", "time cutting in all"):
+        assert reasons[name]["shares"] == pytest.approx(stated), name
+        assert "split of the feed's spread among inputs: common practice" in reasons[name]["source"]
+    price = reasons["price for 25 in all"]["shares"]
+    rate = {who: part for who, part in price.items() if who.startswith("cutting rate: ")}
+    whole = math.fsum(rate.values())
+    assert 0 < whole < 1
+    for who, part in rate.items():
+        assert part / whole == pytest.approx(stated[who.removeprefix("cutting rate: ")], abs=1e-4)

@@ -6,11 +6,12 @@ import textwrap
 from typing import Final
 
 from kerfwright.app.records import JobResult
+from kerfwright.app.table_shares import split_feeds
 from kerfwright.costing.estimate_answers import estimate_answers
 from kerfwright.costing.rates import RateTable
 from kerfwright.foundation.answers import Answer, index_of, matching, unmatched, words_of
 from kerfwright.foundation.errors import UnknownNameError
-from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag
 from kerfwright.planning.plan_answers import plan_answers
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
@@ -22,7 +23,12 @@ _LINE: Final = 96
 
 
 def answers_of(
-    result: JobResult, *, technology: Technology, rates: RateTable, physics: WirePhysics
+    result: JobResult,
+    *,
+    technology: Technology,
+    rates: RateTable,
+    physics: WirePhysics,
+    feed_shares: Shares,
 ) -> tuple[Answer, ...]:
     """Return every number of a job with formula, inputs, source, range and shares.
 
@@ -33,6 +39,8 @@ def answers_of(
         The tables it was computed with, as are the next two.
     rates : RateTable
     physics : WirePhysics
+    feed_shares : Shares
+        Share of the variance of a feed by input, where the shop's cuts do not say it.
     """
     plan, path = result.plan, result.path
     found = plan_answers(plan, technology=technology, physics=physics)
@@ -42,7 +50,9 @@ def answers_of(
         found += feed_answers(plan, path, physics=physics)
         if result.estimate is not None:
             found += estimate_answers(result.estimate, plan, path, rates=rates)
-    return found
+    if any(one.learned is not None for one in plan.passes):
+        return found
+    return tuple(split_feeds(found, feed_shares))
 
 
 def asked_for(answers: tuple[Answer, ...], asked: str) -> tuple[Answer, ...]:

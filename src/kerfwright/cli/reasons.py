@@ -25,7 +25,7 @@ _UNITS: Final = {
     "_c": "°C",
 }
 """Unit by the end of a quantity's name, the longest first."""
-_WHOLE: Final = {"minutes": "min", "hours": "h", "wire_breaks": "in one piece"}
+_WHOLE: Final = {"minutes": "min", "hours": "h", "wire_breaks": "breaks in a piece"}
 PLAIN: Final = {
     "margin": "break current over mean current",
     "utilisation": "mean current over break current",

@@ -139,7 +139,8 @@ def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:
     from kerfwright.adapters import since_planned as since
 
     request = result.request
-    found = since.quote_findings(folder, result)
+    experience = _technology(request).experience
+    found = since.quote_findings(folder, result, now=experience.sha256 if experience else "")
     if request.kept_tables is None:
         return found + since.not_kept_findings(folder)
     found += since.figures_findings(request)
@@ -167,14 +168,19 @@ def what_if(result: JobResult) -> WhatIf | None:
 
 def answers(result: JobResult) -> tuple[Answer, ...]:
     """Return why every number of a job has its value: formula, inputs, source, range, shares."""
+    from kerfwright.adapters.learning_rules import load_learning_rules
     from kerfwright.app.explain import answers_of
+    from kerfwright.learning.records import Measure
 
     request = result.request
+    tables = request.tables_used
+    shares = load_learning_rules(tables).shares[Measure.FEED]
     return answers_of(
         result,
         technology=_technology(request),
-        rates=load_tables(request.tables).rates,
-        physics=load_wire_physics(request.tables),
+        rates=load_tables(tables).rates,
+        physics=load_wire_physics(tables),
+        feed_shares=tuple((who.value, share) for who, share in shares.items()),
     )
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import math
 import re
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,8 @@ from typing import Any
 import pytest
 from tests.e2e.test_command_line import DIE, JOB, WHEEL
 
+from kerfwright.adapters.table_files import SHIPPED
+from kerfwright.cli.reasons import PLAIN, unit_of
 from kerfwright.cli.run import run
 
 Capture = pytest.CaptureFixture[str]
@@ -223,3 +226,57 @@ def test_the_shop_names_its_records_and_what_each_input_brings(
     shown = capsys.readouterr().out
     assert "job to job" in shown
     assert "machine" in shown
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_every_number_is_shown_with_its_unit_or_is_listed_as_plain(
+    case: str, tmp_path: Path, capsys: Capture
+) -> None:
+    folder = folder_of(tmp_path, CASES[case])
+    capsys.readouterr()
+    assert run(["why", str(folder), "--json"]) == 0
+    quantities = {r["quantity"] for r in json.loads(capsys.readouterr().out)["reasons"]}
+    assert {q for q in quantities if not unit_of(q)} <= set(PLAIN)
+    assert {q for q in quantities if unit_of(q)}.isdisjoint(PLAIN)
+    shown = {q: unit_of(q) for q in quantities}
+    assert shown["stress_n_per_mm2"] == "N/mm²"
+    assert shown["hottest_c"] == "°C"
+    assert shown["mean_current_a"] == shown["break_current_a"] == "A"
+    assert shown["natural_frequency_hz"] == "Hz"
+
+
+def test_a_corner_is_said_to_be_slowed_only_where_it_is(tmp_path: Path, capsys: Capture) -> None:
+    said = {}
+    tall = [str(WHEEL), "--material", "D2", "--height", "120mm", "--tolerance", "±0.005mm"]
+    for case, arguments in {"wheel": CASES["wheel"], "tall": tall}.items():
+        folder = folder_of(tmp_path / case, arguments)
+        capsys.readouterr()
+        assert run(["why", str(folder), "--json"]) == 0
+        for one in json.loads(capsys.readouterr().out)["reasons"]:
+            if one["quantity"] == "least_feed_factor":
+                said[case, one["name"]] = one
+    assert any(one["value"] == 1 for one in said.values())
+    assert any(one["value"] < 1 for one in said.values())
+    for one in said.values():
+        assert ("no corner or arc" in one["formula"]) == (one["value"] == 1)
+        assert ("at" in one["inputs"]) == (one["value"] < 1)
+
+
+def test_without_a_shop_the_spread_of_a_feed_is_split_by_common_practice(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    folder = folder_of(tmp_path, CASES["wheel"])
+    capsys.readouterr()
+    assert run(["why", str(folder), "--json"]) == 0
+    reasons = {r["name"]: r for r in json.loads(capsys.readouterr().out)["reasons"]}
+    shipped = tomllib.loads(Path(str(SHIPPED / "learning.toml")).read_text("utf-8"))
+    stated = {who: one["value"] for who, one in shipped["share"]["feed"].items()}
+    for name in ("pass 1 feed", "pass 2 feed", "time rough pass", "time cutting in all"):
+        assert reasons[name]["shares"] == pytest.approx(stated), name
+        assert "split of the feed's spread among inputs: common practice" in reasons[name]["source"]
+    price = reasons["price for 25 in all"]["shares"]
+    rate = {who: part for who, part in price.items() if who.startswith("cutting rate: ")}
+    whole = math.fsum(rate.values())
+    assert 0 < whole < 1
+    for who, part in rate.items():
+        assert part / whole == pytest.approx(stated[who.removeprefix("cutting rate: ")], abs=1e-4)

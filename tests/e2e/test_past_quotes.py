@@ -101,6 +101,9 @@ def test_a_shop_that_knew_nothing_when_it_quoted_learns_nothing_into_that_quote(
     assert "shop-learned-since" in again["codes"]
     _, today = priced(capsys, job, "--today")
     assert today["estimate"]["prices"] != quoted["prices"]
+    (said,) = (f for f in today["findings"] if f["code"] == "quote-differs")
+    assert "made with the experience none of the shop" in said["remedy"]
+    assert "made by kerfwright" not in said["remedy"]
 
 
 def test_edited_figures_are_refused_and_an_old_job_without_any_is_warned_of(tmp_path, capsys):
@@ -130,4 +133,4 @@ def test_a_quote_that_another_version_would_compute_otherwise_says_so(tmp_path, 
     _, again = priced(capsys, job)
     (said,) = (f for f in again["findings"] if f["code"] == "quote-differs")
     assert "quoted 1.23 EUR" in said["message"]
-    assert "0.1.0" in said["remedy"]
+    assert "changed since" in said["remedy"]

@@ -175,11 +175,20 @@ def test_a_batch_is_listed_taken_back_and_leaves_the_jobs_table(planned, capsys)
     code, done = call(capsys, *shop, "--job", job, *reason, "--json")
     assert (code, done["total"]) == (0, 1)
     assert [row["measured_min"] for row in done["job"]] == [300]
+    # What is said as measured is the cut that is left, not the one taken back.
+    assert (
+        done["moved"][0]["measured_feed_mm_per_min"]
+        == second["moved"][0]["measured_feed_mm_per_min"]
+    )
     _, listed = call(capsys, *shop, "--list", "--json")
     taken = {one["name"]: one["withdrawn"] for one in listed["batches"]}
     assert taken == {first["batch"]: "clock not stopped at night", second["batch"]: ""}
     _, text = call(capsys, *shop, "--list")
     assert "clock not stopped at night" in text
+    _, text = call(capsys, *shop, "--withdraw", second["batch"][:10])
+    assert "breaks in 100 h" in text
+    assert "; measured" not in text
+    assert "measured " not in text.split("What moved")[1]
 
 
 def test_a_spreadsheets_table_is_read_and_another_encoding_is_refused(tmp_path, capsys):

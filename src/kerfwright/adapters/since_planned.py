@@ -17,6 +17,8 @@ from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.version import __version__
 
+_HASH: Final = 12
+"""Digits of a hash that are shown."""
 _SHOWN: Final = 4
 """Figures named in a message; the others are counted."""
 _TODAY: Final = "price --today computes the job with the figures of today"
@@ -91,8 +93,15 @@ def learned_findings(request: JobRequest, *, current: str) -> tuple[Finding, ...
     )
 
 
-def quote_findings(folder: Path, result: JobResult) -> tuple[Finding, ...]:
+def quote_findings(folder: Path, result: JobResult, *, now: str = "") -> tuple[Finding, ...]:
     """Say where a price computed now is not the one that the job folder holds.
+
+    Parameters
+    ----------
+    folder : Path
+    result : JobResult
+    now : str
+        Hash of the experience that the result was computed with; empty for none.
 
     Raises
     ------
@@ -103,22 +112,37 @@ def quote_findings(folder: Path, result: JobResult) -> tuple[Finding, ...]:
     if kept is None or result.estimate is None:
         return ()
     moved = [
-        f"{quantity} for {now} {result.estimate.currency}, quoted {was} {kept['currency']}"
-        for quantity, was, now in _prices(kept, result.estimate)
-        if (was, kept["currency"]) != (now, result.estimate.currency)
+        f"{quantity} for {price} {result.estimate.currency}, quoted {was} {kept['currency']}"
+        for quantity, was, price in _prices(kept, result.estimate)
+        if (was, kept["currency"]) != (price, result.estimate.currency)
     ]
     if not moved:
         return ()
-    made = job_folder.read_job_toml(folder).kerfwright or "an earlier version"
+    wanted = job_folder.read_job_toml(folder)
+    made = wanted.kerfwright or "an earlier version"
+    remedy = f"estimate.json holds the quote, made by kerfwright {made}; this is {__version__}."
+    if made == __version__:
+        # The same release computes otherwise only from something else.
+        remedy = f"estimate.json holds the quote; {_cause(wanted, now)}."
     return (
         Finding(
             code="quote-differs",
             severity=Severity.WARNING,
             message="the price is not the one that was quoted: " + "; ".join(moved),
-            remedy=f"estimate.json holds the quote, made by kerfwright {made}; this is "
-            f"{__version__}.",
+            remedy=remedy,
         ),
     )
+
+
+def _cause(wanted: job_folder.Wanted, now: str) -> str:
+    """Say what else than the release makes the price another one."""
+    was = wanted.experience
+    if was != now:
+        return (
+            f"it was made with the experience {was[:_HASH] or 'none'} of the shop, this price is "
+            f"with {now[:_HASH] or 'none'}"
+        )
+    return "experience and release are the same: the figures or the job's files were changed since"
 
 
 def _quoted(folder: Path) -> Mapping[str, Any] | None:

@@ -2,21 +2,33 @@
 
 from __future__ import annotations
 
+import textwrap
+from typing import Final
+
 from kerfwright.app.records import JobResult
+from kerfwright.app.table_shares import split_feeds
 from kerfwright.costing.estimate_answers import estimate_answers
 from kerfwright.costing.rates import RateTable
-from kerfwright.foundation.answers import Answer, index_of, matching
+from kerfwright.foundation.answers import Answer, index_of, matching, unmatched, words_of
 from kerfwright.foundation.errors import UnknownNameError
-from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag
 from kerfwright.planning.plan_answers import plan_answers
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.proof.slack import last_digit_mm, proof_tolerance_um
 from kerfwright.wirepath.feed_answers import feed_answers
 
+_LINE: Final = 96
+"""Letters in a line of the index; a terminal has 80 to 120."""
+
 
 def answers_of(
-    result: JobResult, *, technology: Technology, rates: RateTable, physics: WirePhysics
+    result: JobResult,
+    *,
+    technology: Technology,
+    rates: RateTable,
+    physics: WirePhysics,
+    feed_shares: Shares,
 ) -> tuple[Answer, ...]:
     """Return every number of a job with formula, inputs, source, range and shares.
 
@@ -27,6 +39,8 @@ def answers_of(
         The tables it was computed with, as are the next two.
     rates : RateTable
     physics : WirePhysics
+    feed_shares : Shares
+        Share of the variance of a feed by input, where the shop's cuts do not say it.
     """
     plan, path = result.plan, result.path
     found = plan_answers(plan, technology=technology, physics=physics)
@@ -36,7 +50,9 @@ def answers_of(
         found += feed_answers(plan, path, physics=physics)
         if result.estimate is not None:
             found += estimate_answers(result.estimate, plan, path, rates=rates)
-    return found
+    if any(one.learned is not None for one in plan.passes):
+        return found
+    return tuple(split_feeds(found, feed_shares))
 
 
 def asked_for(answers: tuple[Answer, ...], asked: str) -> tuple[Answer, ...]:
@@ -49,17 +65,30 @@ def asked_for(answers: tuple[Answer, ...], asked: str) -> tuple[Answer, ...]:
     """
     found = matching(answers, asked)
     if not found:
+        strange = unmatched(answers, asked)
+        rest = " ".join(word for word in words_of(asked) if word not in strange)
+        # What the other words lead to is near to what was meant; the whole index is long.
+        near = matching(answers, rest) or answers
+        without = f"; {', '.join(map(repr, strange))} matches nothing" if strange else ""
         raise UnknownNameError(
-            f"no number here is called {asked!r}",
+            f"no number here is called {asked!r}{without}",
             code="nothing-to-explain",
-            remedy="Ask for one or more of these words:\n" + listing(answers),
+            remedy="Ask for one or more of these words:\n" + listing(near),
         )
     return found
 
 
 def listing(answers: tuple[Answer, ...]) -> str:
-    """Return what can be asked for, one subject a line."""
-    return "\n".join(f"    {subject}: {', '.join(names)}" for subject, names in index_of(answers))
+    """Return what can be asked for, subject by subject, in lines of a readable length."""
+    return "\n".join(
+        textwrap.fill(
+            f"{subject}: {', '.join(names)}",
+            width=_LINE,
+            initial_indent=" " * 4,
+            subsequent_indent=" " * 8,
+        )
+        for subject, names in index_of(answers)
+    )
 
 
 def _proof_answer(result: JobResult) -> Answer:

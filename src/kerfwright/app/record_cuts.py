@@ -149,7 +149,7 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
         # Also where an earlier process kept cuts and was stopped before it had learned from them.
         if kept.cuts and (before is None or before.basis_sha256 != store.basis()):
             after = _learn(store, kept, tables, before=before)
-    moved = _moved(batch.cuts, kept, tables, before=before, after=after)
+    moved = _moved(batch.cuts, batch.cuts, kept, tables, before=before, after=after)
     return Recorded(
         batch=batch,
         name=added.name,
@@ -191,7 +191,7 @@ def withdraw_cuts(name: str, *, reason: str, store: CutStore, tables: LearningTa
         total=len(kept.cuts),
         before=before,
         after=after,
-        moved=_moved(gone, kept, tables, before=before, after=after),
+        moved=_moved(gone, kept.cuts, kept, tables, before=before, after=after),
         findings=tuple(_aside(kept)),
     )
 
@@ -222,6 +222,7 @@ def _learn(
 
 def _moved(
     cuts: Sequence[MeasuredCut],
+    measured: Sequence[MeasuredCut],
     kept: KeptCuts,
     tables: LearningTables,
     *,
@@ -232,6 +233,7 @@ def _moved(
         return ()
     return what_moved(
         cuts,
+        measured=measured,
         every=kept.cuts,
         technology=tables.technology,
         before=before,

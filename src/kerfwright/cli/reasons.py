@@ -11,6 +11,7 @@ from kerfwright.foundation.sources import Reason, Shares
 
 _UNITS: Final = {
     "_mm_per_min": "mm/min",
+    "_n_per_mm2": "N/mm²",
     "_n_per_m": "N/m",
     "_mm2": "mm²",
     "_mm": "mm",
@@ -18,10 +19,31 @@ _UNITS: Final = {
     "_kg": "kg",
     "_mj": "mJ",
     "_min": "min",
+    "_hz": "Hz",
     "_n": "N",
+    "_a": "A",
+    "_c": "°C",
 }
 """Unit by the end of a quantity's name, the longest first."""
-_WHOLE: Final = {"minutes": "min", "hours": "h"}
+_WHOLE: Final = {"minutes": "min", "hours": "h", "wire_breaks": "breaks in a piece"}
+PLAIN: Final = {
+    "margin": "break current over mean current",
+    "utilisation": "mean current over break current",
+    "rank": "a rank between passes, no chance",
+    "relative_breaks": "breaks over those of a usual rough pass",
+    "breaks_by_heat": "breaks over those of a usual rough pass",
+    "breaks_by_dirt": "breaks over those in clean water",
+    "edge_share": "share of a length",
+    "rate_factor": "factor on the feed",
+    "margin_factor": "factor on the feed",
+    "least_feed_factor": "factor on the feed",
+    "safety": "what a tab holds over what pulls at it",
+    "chance_of_a_break": "a probability",
+    "cutting_sigma_log": "deviation of a logarithm",
+}
+"""Quantities that are plain numbers, and why they have no unit."""
+_FAR_BELOW: Final = 1e-4
+"""A break rank below this says nothing but that the wire is far from a break."""
 _ALL_DIGITS_FROM: Final = 10_000
 """From here on four digits would need an exponent."""
 _LEAST_SHARE: Final = 0.005
@@ -66,8 +88,10 @@ def show_answers(page: Page, answers: Iterable[Answer]) -> None:
     for answer in answers:
         reason = answer.reason
         unit = unit_of(reason.quantity)
-        value = number(reason.value)
-        page.line(f"{answer.title}: {value} {unit}".rstrip(), indent=2, style="bold")
+        value = f"{number(reason.value)} {unit}".rstrip()
+        if reason.quantity == "rank" and reason.value < _FAR_BELOW:
+            value = f"far from a break (below {_FAR_BELOW:g})"
+        page.line(f"{answer.title}: {value}", indent=2, style="bold")
         page.line(f"= {reason.formula}", indent=6)
         if reason.inputs:
             page.line(_inputs(reason), indent=6)

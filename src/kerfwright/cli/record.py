@@ -225,8 +225,9 @@ def _sentences(row: Moved, words: Show) -> tuple[str, ...]:
         f"{unit}, range {ranges[0]} → {ranges[1]}, "
         f"from {counted(row.known_cuts, 'cut')} of {counted(row.known_jobs, 'job')}"
     )
+    measured = row.measured_feed_mm_per_min
     second = (
-        f"measured {words.feed(row.measured_feed_mm_per_min)} {unit}; "
+        f"{f'measured {words.feed(measured)} {unit}; ' if measured is not None else ''}"
         f"Ra {finishes[0]} → {finishes[1]} {words.roughness_unit}; holds ±{sizes[0]} → "
         f"±{sizes[1]}; breaks in {_HOURS} h {breaks[0]} → {breaks[1]} ({ends})"
     )

@@ -50,5 +50,5 @@ def command(folder: Path, quantity: tuple[str, ...], as_json: bool) -> int:  # n
     else:
         page.heading("What can be asked, one or more words of a line")
         for row in listing(every).splitlines():
-            page.line(row.strip(), indent=2)
+            page.line(row)
     return 0

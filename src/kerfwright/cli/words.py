@@ -73,6 +73,9 @@ def minutes(span: Range) -> str:
     """Return likely minutes and their range, as hours where they are many."""
     if span.likely >= 120:
         return f"{span.likely / 60:.1f} h ({span.low / 60:.1f}–{span.high / 60:.1f})"
+    if span.low == 0 and span.high == span.likely > 0:
+        # A count of chance events that is 0 at its 90th percentile: an average, and no range.
+        return f"{span.likely:.1f} min (mostly none)"
     return f"{span.likely:.1f} min ({span.low:.1f}–{span.high:.1f})"
 
 

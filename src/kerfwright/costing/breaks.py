@@ -11,7 +11,7 @@ import numpy as np
 from kerfwright.costing.rates import BreakRates, RateTable
 from kerfwright.costing.records import TimeKind, TimeLine
 from kerfwright.costing.times import TimedLine, Times
-from kerfwright.costing.uncertainty import count_range
+from kerfwright.costing.uncertainty import chance_of_any, count_range, whole_counts
 from kerfwright.foundation.ranges import Z_10_90, Range
 from kerfwright.foundation.sources import Reason, Source
 from kerfwright.motion.moves import Cut, CutKind, Purpose, WirePath
@@ -206,8 +206,12 @@ def made_of(
     count = count_range(line.count, sigma_log=line.sigma_log).likely
     key = "help_min" if line.line.operation == HELP else "machine_min"
     return (
-        "breaks likely x minutes each",
-        (("breaks", count), ("each_min", line.minutes / count)),
+        "breaks likely x minutes each; a range that ends there has no break in 9 pieces of 10",
+        (
+            ("breaks", count),
+            ("each_min", line.minutes / count),
+            ("chance of one or more", chance_of_any(line.count, sigma_log=line.sigma_log)),
+        ),
         rates.sources[key],
     )
 
@@ -215,17 +219,28 @@ def made_of(
 def _reason(expected: ExpectedBreaks, rates: BreakRates) -> Reason:
     chance = 1 / expected.mean
     rate = math.expm1(expected.sigma_log**2)
+    counts = whole_counts(expected.mean, sigma_log=expected.sigma_log)
+    is_sure = counts.low == counts.high
     return Reason(
         quantity=WIRE_BREAKS,
-        value=expected.likely,
-        formula="N = sum over cuts of t r b_heat^w b_dirt; r per hour, b by the model, a rank",
+        value=counts.likely,
+        formula="middle count of a piece by a mixed Poisson law about N = sum over cuts of "
+        "t r b_heat^w b_dirt; r per hour, b by the model, a rank",
         inputs=(
+            (
+                "chance of one or more",
+                chance_of_any(expected.mean, sigma_log=expected.sigma_log),
+            ),
+            ("N with the rate at its middle", expected.likely),
+            ("mean", expected.mean),
             ("t_h", expected.hours),
             ("r_per_h", expected.per_h),
             ("b", expected.by_risk),
             ("sigma_log", expected.sigma_log),
         ),
         source=rates.sources["per_h"],
-        range=count_range(expected.mean, sigma_log=expected.sigma_log),
-        shares=(("chance", chance / (chance + rate)), ("rate of breaks", rate / (chance + rate))),
+        range=counts,
+        shares=()
+        if is_sure
+        else (("chance", chance / (chance + rate)), ("rate of breaks", rate / (chance + rate))),
     )

@@ -30,7 +30,8 @@ from kerfwright.process.experience import Learned, Loadings
 from kerfwright.process.hole_ranges import TUBE_WEAR
 
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
-_OF_TABLES: Final = "cutting rate of the tables"
+RATE_OF_TABLES: Final = "cutting rate of the tables"
+"""Who brings the spread of a cutting time without a shop, where nobody splits it."""
 _OF_A_CUT: Final = ("job", "cut")
 """Inputs of a single cut's spread that passes do not share."""
 
@@ -248,7 +249,7 @@ class _Scene:
         running = self.times.running
         minutes = math.fsum(line.minutes for line in running)
         if not any(line.learned for line in running):
-            return ((_OF_TABLES, 1.0),)
+            return ((RATE_OF_TABLES, 1.0),)
         loadings: dict[str, float] = {}
         inputs: dict[str, float] = {}
         for line in running:
@@ -290,7 +291,7 @@ def _line_shares(line: TimedLine, *, quantity: int = 1) -> Shares:
         return ()
     if line.learned is not None and line.loadings:
         return _split(for_quantity(line.loadings, quantity), line.learned.feed_shares)
-    return ((_OF_TABLES if line.cause == CUTTING else _cause(line.cause), 1.0),)
+    return ((RATE_OF_TABLES if line.cause == CUTTING else _cause(line.cause), 1.0),)
 
 
 def _cause(cause: str) -> str:
@@ -307,7 +308,7 @@ def _split(loadings: Loadings, inputs: Shares) -> Shares:
     whole = math.fsum(share for _, share in shared)
     rate = kinds.pop(CUTTING, 0.0)
     if not whole:
-        return ((_OF_TABLES, rate), *kinds.items()) if rate else tuple(kinds.items())
+        return ((RATE_OF_TABLES, rate), *kinds.items()) if rate else tuple(kinds.items())
     parts = [*((who, rate * share / whole) for who, share in shared), *kinds.items()]
     return tuple(sorted(parts, key=lambda part: -part[1]))
 

@@ -108,6 +108,34 @@ def count_range(mean: float, *, sigma_log: float) -> Range:
     return Range(low=min(float(low), likely), likely=likely, high=max(float(high), likely))
 
 
+def whole_counts(mean: float, *, sigma_log: float) -> Range:
+    """Return 10th, 50th and 90th percentile of a count as :func:`count_range`, all whole.
+
+    Examples
+    --------
+    >>> whole_counts(3.0, sigma_log=0.3)
+    Range(low=1.0, likely=3.0, high=5.0)
+    """
+    low, middle, high = (float(_count_at(p, mean, sigma_log)) for p in (0.1, 0.5, 0.9))
+    return Range(low=low, likely=middle, high=high)
+
+
+def chance_of_any(mean: float, *, sigma_log: float) -> float:
+    """Return the chance that a count as in :func:`count_range` is one or more.
+
+    Examples
+    --------
+    >>> round(chance_of_any(0.1, sigma_log=0.0), 4)  # 1 - exp(-0.1)
+    0.0952
+    """
+    return -math.expm1(_log_none(mean, math.expm1(sigma_log**2)))
+
+
+def _log_none(mean: float, overdispersion: float) -> float:
+    """Return the logarithm of the chance of none."""
+    return -mean if overdispersion == 0 else -math.log1p(mean * overdispersion) / overdispersion
+
+
 def _count_at(share: float, mean: float, sigma_log: float) -> int:
     """Return the smallest count with at least this share of the probability up to it."""
     overdispersion = math.expm1(sigma_log**2)
@@ -119,8 +147,7 @@ def _count_at(share: float, mean: float, sigma_log: float) -> int:
             sigma_log=math.sqrt(math.log1p((deviation / mean) ** 2)),
         )
         return round(fitted.low if share < 1 / 2 else fitted.high)
-    log_none = -mean if overdispersion == 0 else -math.log1p(mean * overdispersion) / overdispersion
-    chance = summed = math.exp(log_none)
+    chance = summed = math.exp(_log_none(mean, overdispersion))
     count = 0
     while summed < share:
         chance *= mean * (1 + count * overdispersion) / ((count + 1) * (1 + mean * overdispersion))

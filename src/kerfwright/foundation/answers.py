@@ -56,7 +56,8 @@ def matching(answers: Iterable[Answer], asked: str) -> tuple[Answer, ...]:
 
     A word counts whole, or as the beginning of one from three letters on; numbers and names of
     contours only whole, so that ``H1`` is not ``H12``.  Answers whose title is just what was
-    asked, in any order, come alone.
+    asked, in any order, come alone.  Where no title has them all, other words under which answers
+    are found count too.
 
     Parameters
     ----------
@@ -68,7 +69,26 @@ def matching(answers: Iterable[Answer], asked: str) -> tuple[Answer, ...]:
     exact = tuple(a for a in every if sorted(words_of(a.title)) == sorted(wanted))
     if exact:
         return exact
-    return tuple(a for a in every if wanted and all(_is_said(w, words_of(a.title)) for w in wanted))
+    if not wanted:
+        return ()
+    by_title = tuple(a for a in every if all(_is_said(w, words_of(a.title)) for w in wanted))
+    if by_title:
+        return by_title
+    return tuple(
+        a for a in every if all(_is_said(w, words_of(f"{a.title} {a.also}")) for w in wanted)
+    )
+
+
+def unmatched(answers: Iterable[Answer], asked: str) -> tuple[str, ...]:
+    """Return the words asked for that no answer has.
+
+    Parameters
+    ----------
+    answers : iterable of Answer
+    asked : str
+    """
+    said = [words_of(f"{a.title} {a.also}") for a in answers]
+    return tuple(w for w in words_of(asked) if not any(_is_said(w, words) for words in said))
 
 
 def _is_said(wanted: str, words: Sequence[str]) -> bool:

@@ -52,8 +52,9 @@ class Moved:
         New measured cuts of it, or those taken back.
     known_cuts, known_jobs : int
         All that the shop now has of it, and of how many jobs.
-    measured_feed_mm_per_min : float
-        Middle feed of the new cuts.
+    measured_feed_mm_per_min : float or None
+        Middle feed of the new cuts; of those that are left, where some were taken back, and None
+        where none is.
     before, after : Sight
     """
 
@@ -65,7 +66,7 @@ class Moved:
     cuts: int
     known_cuts: int
     known_jobs: int
-    measured_feed_mm_per_min: float
+    measured_feed_mm_per_min: float | None
     before: Sight
     after: Sight
 
@@ -80,6 +81,7 @@ class Moved:
 def what_moved(
     cuts: Sequence[MeasuredCut],
     *,
+    measured: Sequence[MeasuredCut],
     every: Sequence[MeasuredCut],
     technology: Technology,
     before: Experience | None,
@@ -92,6 +94,8 @@ def what_moved(
     ----------
     cuts : sequence of MeasuredCut
         The new ones, or those taken back.
+    measured : sequence of MeasuredCut
+        Those whose feed is said: the new ones, or those that are left.
     every : sequence of MeasuredCut
         All that the shop now has.
     technology : Technology
@@ -113,6 +117,9 @@ def what_moved(
     known: dict[_Key, list[str]] = {}
     for cut in every:
         known.setdefault(_key(cut, rules), []).append(cut.job)
+    feeds: dict[_Key, list[float]] = {}
+    for cut in measured:
+        feeds.setdefault(_key(cut, rules), []).append(cut.feed_mm_per_min)
     rows = []
     for key, group in groups.items():
         one = group[0]
@@ -132,7 +139,7 @@ def what_moved(
                 cuts=len(group),
                 known_cuts=len(jobs),
                 known_jobs=len(set(jobs)),
-                measured_feed_mm_per_min=median(cut.feed_mm_per_min for cut in group),
+                measured_feed_mm_per_min=median(feeds[key]) if key in feeds else None,
                 before=sights[0],
                 after=sights[1],
             )

@@ -26,6 +26,14 @@ _NAMES: Final = {
     "left_at_end_um": "hurt layer left at the end",
 }
 """Plain words for the quantities of a wire in a pass."""
+_ALSO: Final = {
+    "utilisation": "utilisation",
+    "hottest_c": "temperature heat",
+    "tension_n": "force",
+    "mean_current_a": "amperes",
+    "break_current_a": "amperes",
+}
+"""Other words that people use for them."""
 _WATER: Final = {
     "rate_factor": "flushing rate factor",
     "slow_entry_mm": "slow entry",
@@ -49,7 +57,7 @@ def wire_answers(plan: Plan) -> Iterator[Answer]:
                 name=_NAMES[reason.quantity],
                 path=f"plan/wire_states/{state.pass_number}/{reason.quantity}",
                 reason=reason,
-                also="utilisation" if reason.quantity == "utilisation" else "",
+                also=_ALSO.get(reason.quantity, ""),
             )
 
 

@@ -26,7 +26,9 @@ from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 
 _AS_LEARNED: Final[Shares] = (("all that moves it, as learned from the cuts", 1.0),)
-_OF_TABLES: Final[Shares] = (("spread of the tables, all causes together", 1.0),)
+OF_TABLES: Final = "spread of the tables, all causes together"
+"""Who brings the spread of a feed without a shop, where nobody splits it."""
+_OF_TABLES: Final[Shares] = ((OF_TABLES, 1.0),)
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED, citation="offset identity; PROCESS section 6")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -10,6 +11,7 @@ from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.motion.moves import CutKind, Purpose, WirePath
 from kerfwright.planning.plan import Plan
+from kerfwright.process.feed_advice import FeedLimit
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.wirepath.trailing import limits_of
 
@@ -17,6 +19,16 @@ _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
 _SLOWED: Final = (Purpose.WALL, Purpose.CORNER, Purpose.OVERLAP, Purpose.CUT_OFF)
 _IS_SLOWED: Final = np.array([purpose in _SLOWED for purpose in range(max(Purpose) + 1)])
 """By the number of a purpose."""
+_ROUNDING: Final = 1e-9
+"""Quotients of equal feeds differ by less."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Slowest:
+    """The least feed factor of a pass and where it is."""
+
+    factor: float
+    place: str
 
 
 def feed_answers(plan: Plan, path: WirePath, *, physics: WirePhysics) -> tuple[Answer, ...]:
@@ -29,7 +41,7 @@ def feed_answers(plan: Plan, path: WirePath, *, physics: WirePhysics) -> tuple[A
         Drawn with the same constants.
     physics : WirePhysics
     """
-    limits, least_factor = limits_of(plan, physics=physics), _least(plan, path)
+    limits, slowest = limits_of(plan, physics=physics), _slowest(plan, path)
     found = []
     for one in plan.passes:
         limit = limits[one.number]
@@ -43,20 +55,7 @@ def feed_answers(plan: Plan, path: WirePath, *, physics: WirePhysics) -> tuple[A
             ),
             source=physics.feeds.sources["tolerance_share"],
         )
-        least = Reason(
-            quantity="least_feed_factor",
-            value=least_factor[one.number],
-            formula="the least over corners and arcs of (largest lag allowed there / lag)^(1/n), "
-            "in steps, not below the least; with the likely lag",
-            inputs=(
-                ("lag_um", limit.lag_um),
-                ("allowance_um", limit.allowed_um),
-                ("n", limit.feed_exponent),
-                ("step", limit.rules.factor_step),
-                ("least", limit.rules.least_factor),
-            ),
-            source=_COMPUTED,
-        )
+        least = _least(limit, slowest.get(one.number))
         for name, reason in (
             ("corner allowance", allowance),
             ("corner slow-down least feed factor", least),
@@ -65,15 +64,53 @@ def feed_answers(plan: Plan, path: WirePath, *, physics: WirePhysics) -> tuple[A
     return tuple(found)
 
 
-def _least(plan: Plan, path: WirePath) -> dict[int, float]:
-    """Return the least feed along the wall over the usual one, any contour, by pass."""
+def _least(limit: FeedLimit, slowest: _Slowest | None) -> Reason:
+    """Return why a pass is slowed as far as it is at its worst corner, or is not."""
+    lag = ("lag_um", limit.lag_um), ("allowance_um", limit.allowed_um)
+    if slowest is None:
+        return Reason(
+            quantity="least_feed_factor",
+            value=1.0,
+            formula="no corner or arc of this path needs it: at each of them the likely lag leaves "
+            "no more than the allowance",
+            inputs=lag,
+            source=_COMPUTED,
+        )
+    return Reason(
+        quantity="least_feed_factor",
+        value=slowest.factor,
+        formula="the least found, slow entries included; at corners and arcs (largest lag allowed "
+        "there / lag)^(1/n), in steps, not below the least; with the likely lag",
+        inputs=(
+            ("at", slowest.place),
+            *lag,
+            ("n", limit.feed_exponent),
+            ("step", limit.rules.factor_step),
+            ("least", limit.rules.least_factor),
+        ),
+        source=_COMPUTED,
+    )
+
+
+def _slowest(plan: Plan, path: WirePath) -> dict[int, _Slowest]:
+    """Return the least feed along the wall over the usual one, by pass; none where none is less."""
     flushed = {c.target.id: c.flushing.rate_factor for c in plan.contours}
     usual = {one.number: one.feed_mm_per_min for one in plan.passes}
-    least = dict.fromkeys(usual, 1.0)
+    found: dict[int, _Slowest] = {}
     for cut in path.cuts:
-        feeds = cut.moves.feed_mm_per_min[_IS_SLOWED[cut.moves.purpose]]
-        if len(feeds):
-            derated = flushed[cut.contour_id] if cut.kind is not CutKind.SKIM else 1.0
-            factor = float(feeds.min()) / (usual[cut.pass_number] * derated)
-            least[cut.pass_number] = min(least[cut.pass_number], factor)
-    return least
+        is_slowed = _IS_SLOWED[cut.moves.purpose]
+        if not is_slowed.any():
+            continue
+        derated = flushed[cut.contour_id] if cut.kind is not CutKind.SKIM else 1.0
+        factors = np.where(is_slowed, cut.moves.feed_mm_per_min, np.inf) / (
+            usual[cut.pass_number] * derated
+        )
+        worst = int(factors.argmin())
+        factor = float(factors[worst])
+        known = found.get(cut.pass_number)
+        if factor < (1 - _ROUNDING if known is None else known.factor):
+            x, y = cut.moves.end_mm[worst]
+            found[cut.pass_number] = _Slowest(
+                factor=factor, place=f"{cut.contour_id}, x {x:.3f} y {y:.3f} mm"
+            )
+    return found

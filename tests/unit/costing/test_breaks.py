@@ -16,7 +16,14 @@ from kerfwright.costing.breaks import BREAKS, HELP, RETHREADING, expected_breaks
 from kerfwright.costing.estimate import estimate
 from kerfwright.costing.records import TimeKind
 from kerfwright.costing.times import CUTTING
-from kerfwright.costing.uncertainty import Amount, count_range, total, variance_by_cause
+from kerfwright.costing.uncertainty import (
+    Amount,
+    chance_of_any,
+    count_range,
+    total,
+    variance_by_cause,
+    whole_counts,
+)
 from kerfwright.foundation.ranges import Range
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import Plan
@@ -57,6 +64,16 @@ def test_the_range_of_a_count_is_that_of_a_negative_binomial(mean, sigma_log):
     assert found.likely == pytest.approx(mean / math.exp(sigma_log**2 / 2))
     assert found.low == min(law.ppf(0.1), found.likely)
     assert found.high == max(law.ppf(0.9), found.likely)
+
+
+@pytest.mark.parametrize("sigma_log", [0.0, 0.3, 1.0])
+@pytest.mark.parametrize("mean", [0.05, 0.7, 3.0, 40.0])
+def test_whole_counts_and_the_chance_of_any_are_those_of_a_negative_binomial(mean, sigma_log):
+    over = math.expm1(sigma_log**2)
+    law = poisson(mean) if over == 0 else nbinom(1 / over, 1 / (1 + mean * over))
+    found = whole_counts(mean, sigma_log=sigma_log)
+    assert [found.low, found.likely, found.high] == list(law.ppf([0.1, 0.5, 0.9]))
+    assert chance_of_any(mean, sigma_log=sigma_log) == pytest.approx(law.sf(0))
 
 
 def test_very_many_counts_are_as_uncertain_as_their_rate():

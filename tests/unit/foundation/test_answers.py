@@ -1,8 +1,10 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from kerfwright.foundation.answers import Answer, index_of, matching
+from kerfwright.foundation.answers import Answer, index_of, matching, unmatched
 from kerfwright.foundation.sources import COMMON_PRACTICE, Reason
 
 
@@ -52,3 +54,15 @@ def test_subjects_with_the_same_quantities_are_listed_together():
     listed = dict(index_of(EVERY))
     assert listed["H1, H12"] == ("tab width",)
     assert listed["pass 2"] == ("feed", "size error")
+
+
+def test_other_words_find_what_no_title_says():
+    lag = replace(answer("pass 1", "wire lag"), also="bow")
+    assert [a.title for a in matching([*EVERY, lag], "pass bow")] == ["pass 1 wire lag"]
+    titled = answer("pass 1", "bow")
+    assert matching([lag, titled], "bow") == (titled,)
+
+
+def test_words_that_nothing_has_are_named():
+    assert unmatched(EVERY, "pass 2 blah feed") == ("blah",)
+    assert unmatched(EVERY, "pass tab") == ()

@@ -1,0 +1,51 @@
+"""The spread of the tables' feeds, split among the inputs as common practice has it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from typing import Final
+
+from kerfwright.costing.estimate_answers import RATE_OF_TABLES
+from kerfwright.costing.times import CUTTING
+from kerfwright.foundation.answers import Answer
+from kerfwright.foundation.sources import Reason, Shares
+from kerfwright.process.passes import OF_TABLES
+
+_ALONE: Final = (OF_TABLES, RATE_OF_TABLES)
+"""Lumps that are a feed's or a cutting time's only; in sums its parts are told by its name."""
+_SPLIT_BY: Final = "split of the feed's spread among inputs: common practice, no source"
+
+
+def split_feeds(answers: Iterable[Answer], feed: Shares) -> Iterator[Answer]:
+    """Return answers of a job without a shop, the spread of its feeds split among the inputs.
+
+    Parameters
+    ----------
+    answers : iterable of Answer
+    feed : Shares
+        Share of the variance of a feed by input, adding up to 1, as learning begins with.
+    """
+    for answer in answers:
+        if any(who in (*_ALONE, CUTTING) for who, _ in answer.reason.shares):
+            yield replace(answer, reason=_split(answer.reason, feed))
+        else:
+            yield answer
+
+
+def _split(reason: Reason, feed: Shares) -> Reason:
+    shares: list[tuple[str, float]] = []
+    for who, share in reason.shares:
+        if who in _ALONE:
+            shares += [(name, share * part) for name, part in feed]
+        elif who == CUTTING:
+            shares += [(f"{CUTTING}: {name}", share * part) for name, part in feed]
+        else:
+            shares.append((who, share))
+    source = reason.source
+    citation = f"{source.citation}; {_SPLIT_BY}" if source.citation else _SPLIT_BY
+    return replace(
+        reason,
+        shares=tuple(sorted(shares, key=lambda part: -part[1])),
+        source=replace(source, citation=citation),
+    )

@@ -56,12 +56,12 @@ class ExpectedBreaks:
 
 
 def expected_breaks(plan: Plan, path: WirePath, *, rates: BreakRates) -> ExpectedBreaks:
-    """Return how many breaks to expect: ``N = sum of t r b_heat^w b_dirt`` over the cuts.
+    """Return how many breaks to expect: ``N = sum of t r (b_heat b_dirt)^w`` over the cuts.
 
     ``r`` is the rate of common practice or, with experience, the learned one; ``b_heat`` and
-    ``b_dirt`` are the relative rates of the plan.  What a shop has learned about a pass has its
-    heat in it already, so that counts the less the more is known: ``w`` is the share of the
-    variance of the rate that is left.
+    ``b_dirt`` are the relative rates of the plan.  What a shop has learned about a pass has the
+    heat and the water of its cuts in it already, so these count the less the more is known:
+    ``w`` is the share of the variance of the rate that is left.
 
     Parameters
     ----------
@@ -86,7 +86,7 @@ def expected_breaks(plan: Plan, path: WirePath, *, rates: BreakRates) -> Expecte
         by_heat, by_dirt = heat.get(cut.pass_number, 1.0), 1.0
         if cut.kind is not CutKind.SKIM and state is not None:
             by_heat, by_dirt = state.breaks_by_heat, state.breaks_by_dirt
-        count = t * per_h * by_heat**weight * by_dirt
+        count = t * per_h * (by_heat * by_dirt) ** weight
         hours, plain, likely = hours + t, plain + t * per_h, likely + count
         spread += count * sigma
     return ExpectedBreaks(
@@ -109,7 +109,7 @@ def _hours(cut: Cut) -> float:
 
 
 def _rate(one: Pass, rates: BreakRates) -> tuple[float, float, float]:
-    """Return breaks an hour, their spread, and the weight of the model's heat."""
+    """Return breaks an hour, their spread, and the weight of the model."""
     if one.learned is None:
         return rates.per_h, rates.sigma_log, 1.0
     learned = one.learned.breaks_per_h
@@ -225,7 +225,7 @@ def _reason(expected: ExpectedBreaks, rates: BreakRates) -> Reason:
         quantity=WIRE_BREAKS,
         value=counts.likely,
         formula="middle count of a piece by a mixed Poisson law about N = sum over cuts of "
-        "t r b_heat^w b_dirt; r per hour, b by the model, a rank",
+        "t r (b_heat b_dirt)^w; r per hour, b by the model, a rank",
         inputs=(
             (
                 "chance of one or more",

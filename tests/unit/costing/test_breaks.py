@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from scipy.stats import nbinom, poisson
 from tests.conftest import PartMaker, box
+from tests.unit.costing.test_estimate_with_experience import ROUGH, learned
 
 from kerfwright.adapters.tables import Tables, load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
@@ -24,7 +25,7 @@ from kerfwright.costing.uncertainty import (
     variance_by_cause,
     whole_counts,
 )
-from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.ranges import Z_10_90, Range
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.planner import make_plan
@@ -181,3 +182,32 @@ def test_without_rates_of_breaks_or_states_of_the_wire_nothing_is_added(job, tab
     ):
         operations = {t.operation for t in estimate(one, path, rates=rates).times}
         assert not operations & {RETHREADING, HELP}
+
+
+def test_what_a_shop_knows_of_its_breaks_takes_the_place_of_the_model(job, tables: Tables):
+    plan, path = job(nozzles=Flushing.BOTH_OPEN)
+    rates = tables.rates.breaks
+    assert rates is not None
+
+    def knowing(low: float, likely: float, high: float) -> float:
+        known = replace(learned(ROUGH), breaks_per_h=Range(low=low, likely=likely, high=high))
+        passes = tuple(replace(p, learned=known) for p in plan.choice.passes)
+        told = replace(
+            plan,
+            choice=replace(plan.choice, passes=passes),
+            contours=tuple(
+                replace(c, choice=replace(c.choice, passes=passes)) for c in plan.contours
+            ),
+        )
+        return expected_breaks(told, path, rates=rates).by_risk
+
+    # Known to a hundredth, its own nozzles are in the figure and count no more.
+    assert knowing(0.299, 0.3, 0.301) == pytest.approx(1, abs=1e-3)
+    # As wide as the tables, the model counts in full; between, by the share of the variance.
+    wide = math.exp(Z_10_90 * rates.sigma_log)
+    full = expected_breaks(plan, path, rates=rates).by_risk
+    assert abs(full - 1) > 0.05
+    assert knowing(0.03 / wide, 0.03, 0.03 * wide) == pytest.approx(full)
+    half = math.exp(Z_10_90 * rates.sigma_log / 2)
+    between = knowing(0.03 / half, 0.03, 0.03 * half)
+    assert min(full, 1.0) < between < max(full, 1.0)

@@ -114,7 +114,7 @@ def whole_counts(mean: float, *, sigma_log: float) -> Range:
     Examples
     --------
     >>> whole_counts(3.0, sigma_log=0.3)
-    Range(low=1.0, likely=3.0, high=5.0)
+    Range(low=1.0, likely=3.0, high=6.0)
     """
     low, middle, high = (float(_count_at(p, mean, sigma_log)) for p in (0.1, 0.5, 0.9))
     return Range(low=low, likely=middle, high=high)

@@ -125,3 +125,31 @@ def test_stock_that_the_last_pass_of_a_short_contour_leaves_is_refused(
     assert worst["contour_id"] == "P1"
     assert max(worst["max_leftover_um"], worst["max_gouge_um"]) > 0.5
     assert found["passed"] is False
+
+
+def test_a_contour_with_a_recast_limit_has_its_own_stock_feed_and_offsets(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    place = tmp_path / "turbine"
+    call = ["plan", str(WHEEL), *JOB, "--tolerance", "±0.0025mm"]
+    assert run([*call, "--contour", "H7: recast=1um", "-o", str(place)]) == 0
+    plan = json.loads((place / "plan.json").read_text("utf-8"))
+    own = {c["contour_id"]: c for c in plan["contour_passes"]}
+    # By hand: recast + 3 Ra of passes 3 and 4 in this steel against 5 and 2 µm of the table.
+    assert own["H7"]["stock_by"] == "hurt layer"
+    assert own["P1"]["stock_by"] == "pass table"
+    table, layer = own["P1"]["stock_um"], own["H7"]["stock_um"]
+    feeds, slow = own["P1"]["feeds_mm_per_min"], own["H7"]["feeds_mm_per_min"]
+    assert len(table) == len(layer) == 5
+    assert layer[:3] == table[:3]
+    for k in (3, 4):
+        assert layer[k] > table[k]
+        assert slow[k] * layer[k] == pytest.approx(feeds[k] * table[k], rel=1e-5)
+    more_mm = (sum(layer) - sum(table)) / 1000
+    assert own["H7"]["offsets_mm"][0] - own["P1"]["offsets_mm"][0] == pytest.approx(more_mm)
+    # The program keeps to them: proved from its text, and again from the job.
+    assert json.loads((place / "proof.json").read_text("utf-8"))["passed"] is True
+    assert run(["prove", str(place / "program.nc"), "--job", str(place)]) == 0
+    capsys.readouterr()
+    assert run(["why", str(place), "H7", "pass", "4", "stock"]) == 0
+    assert "layer that stands before it" in capsys.readouterr().out

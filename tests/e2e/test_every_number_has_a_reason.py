@@ -129,10 +129,11 @@ def test_every_number_of_plan_and_estimate_has_a_reason(
         if is_excepted(path):
             continue
         reason = reasons.get(path.removesuffix("/likely")) or reasons.get(path)
-        offset = re.fullmatch(r"plan/contour_passes/[^/]+/offsets_mm/(\d+)", path)
-        if reason is None and offset:
-            # A contour with all passes of the job has their offsets.
-            reason = reasons[f"plan/passes/{int(offset[1]) + 1}/offset_mm"]
+        own = re.fullmatch(r"plan/contour_passes/[^/]+/(\w+)/(\d+)", path)
+        if reason is None and own:
+            # A contour with all passes of the job has their offsets, feeds and stock.
+            field = {"offsets_mm": "offset_mm", "feeds_mm_per_min": "feed_mm_per_min"}
+            reason = reasons[f"plan/passes/{int(own[2]) + 1}/{field.get(own[1], own[1])}"]
         if reason is None:
             bare.append(path)
             continue

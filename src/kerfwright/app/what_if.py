@@ -13,9 +13,8 @@ from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.costing.rates import RateTable
 from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.rules import PlanningRules
-from kerfwright.process.choice import JobPasses, choose_by_contour
-from kerfwright.process.passes import passes_for
-from kerfwright.process.technology import PassChoice, Technology
+from kerfwright.process.choice import JobPasses, choose_by_contour, passes_of
+from kerfwright.process.technology import PassChoice, StockBy, Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.material import Wire
@@ -289,22 +288,31 @@ def _counted(
     )
     most = len(own.most.passes)
 
-    def alike(number: int) -> PassChoice:
-        passes = passes_for(
+    def alike(number: int, stock_by: StockBy) -> PassChoice:
+        passes = passes_of(
             number,
-            material=requirement.material,
-            height_mm=requirement.height_mm,
+            requirement=requirement,
             wire=wire,
-            machine=requirement.machine,
             technology=shop.technology,
+            stock_by=stock_by,
         )
-        return PassChoice(wire=wire, passes=passes, limiting="none", further=(), findings=())
+        return PassChoice(
+            wire=wire,
+            passes=passes,
+            limiting="none",
+            further=(),
+            findings=(),
+            stock_by=stock_by,
+        )
 
     by_contour = {}
     for target in shop.part.contours:
-        needed = len(own.of(target.id).passes)
-        by_contour[target.id] = alike(count if needed == most else min(needed, count))
-    choice = JobPasses(most=alike(count), by_contour=by_contour)
+        mine = own.of(target.id)
+        needed = len(mine.passes)
+        by_contour[target.id] = alike(
+            count if needed == most else min(needed, count), mine.stock_by
+        )
+    choice = JobPasses(most=alike(count, own.most.stock_by), by_contour=by_contour)
     priced = shop.price(requirement, quantity=quantity, choice=choice)
     if priced is None or priced.offer.refusals > base.offer.refusals:
         return None

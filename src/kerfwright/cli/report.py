@@ -15,7 +15,7 @@ from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.plan import Plan, StartKind
-from kerfwright.process.technology import PassChoice
+from kerfwright.process.technology import PassChoice, StockBy
 from kerfwright.proof.records import EventKind, Proof
 from kerfwright.trade.part import LengthUnit, Part
 
@@ -60,6 +60,12 @@ def show_drawing(page: Page, part: Part, show: Show) -> None:
         most=_MOST_ROWS,
         rest="contours in plan.json",
     )  # fmt: skip
+
+
+SET_BY_LAYER = (
+    "stock, offsets and feeds of the skims are set so that each takes the layer hurt before it; "
+    "they are not those of the pass table"
+)
 
 
 def show_passes(
@@ -109,6 +115,8 @@ def show_passes(
     decided = "nothing was asked" if choice.limiting == "none" else f"{choice.limiting} decides"
     count = len(choice.passes)
     page.line(f"{count} {'pass' if count == 1 else 'passes'}: {decided}", indent=2)
+    if choice.stock_by is StockBy.HURT_LAYER:
+        page.line(SET_BY_LAYER, indent=2)
     for sentence in choice.further:
         page.line(sentence, indent=2)
 

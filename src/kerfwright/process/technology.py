@@ -104,6 +104,15 @@ class Pass:
         return normal(self.size_bias_um, sigma=self.size_sigma_um)
 
 
+class StockBy(StrEnum):
+    """What sets the stock of the skims."""
+
+    TABLE = "pass table"
+    """As the table of passes has it."""
+    HURT_LAYER = "hurt layer"
+    """At least what the passes before hurt, as far as the energy of the skim goes."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PassChoice:
     """The fewest passes that meet a requirement, and what another would buy.
@@ -119,6 +128,7 @@ class PassChoice:
         One sentence for each further pass: what it would buy.
     findings : tuple of Finding
         Demands beyond the process.
+    stock_by : StockBy
     """
 
     wire: Wire
@@ -126,6 +136,7 @@ class PassChoice:
     limiting: str
     further: tuple[str, ...]
     findings: tuple[Finding, ...]
+    stock_by: StockBy = StockBy.TABLE
 
 
 Curve = tuple[tuple[float, float], ...]

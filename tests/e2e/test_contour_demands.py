@@ -153,3 +153,39 @@ def test_a_contour_with_a_recast_limit_has_its_own_stock_feed_and_offsets(
     capsys.readouterr()
     assert run(["why", str(place), "H7", "pass", "4", "stock"]) == 0
     assert "layer that stands before it" in capsys.readouterr().out
+
+
+def test_a_contour_of_which_too_much_is_asked_is_left_out_and_the_others_keep_their_program(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    place = tmp_path / "fine"
+    call = ["plan", str(WHEEL), *JOB, "--tolerance", "±0.01mm", "--what-if"]
+    assert run([*call, "--contour", "H7: tolerance=±0.1um", "-o", str(place), "--json"]) == 1
+    said = json.loads(capsys.readouterr().out)
+    assert said["what_if"]["front"]
+    program = (place / "program.nc").read_text("utf-8")
+    assert "(NOT IN THIS PROGRAM: H7)" in program
+    assert "(INCOMPLETE: 1 REFUSALS" in program
+    assert "(CUT H7" not in program
+    assert "(CUT H1" in program
+    assert json.loads((place / "proof.json").read_text("utf-8"))["passed"] is True
+    assert run(["price", str(place), "--json"]) == 1
+    price = json.loads(capsys.readouterr().out)
+    assert price["left_out"] == ["H7"]
+    assert price["is_refused_whole"] is False
+    assert run(["price", str(place)]) == 1
+    out = capsys.readouterr().out
+    assert "H7 is not in it" in " ".join(out.split())
+    assert "NOT A PRICE TO OFFER" not in out
+
+
+def test_where_no_contour_can_be_held_the_job_is_refused_whole(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    place = tmp_path / "none"
+    call = ["plan", str(WHEEL), *JOB, "--tolerance", "±0.2um"]
+    assert run([*call, "--contour", "H7: tolerance=±0.1um", "-o", str(place)]) == 1
+    assert not (place / "program.nc").exists()
+    capsys.readouterr()
+    assert run(["price", str(place), "--json"]) == 1
+    assert json.loads(capsys.readouterr().out)["is_refused_whole"] is True

@@ -308,6 +308,10 @@ def _counted(
     by_contour = {}
     for target in shop.part.contours:
         mine = own.of(target.id)
+        if target.id in own.beyond:
+            # Left out of the job as asked, and so of every offer that stands beside it.
+            by_contour[target.id] = mine
+            continue
         needed = len(mine.passes)
         by_contour[target.id] = alike(
             count if needed == most else min(needed, count), mine.stock_by

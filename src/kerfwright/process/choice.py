@@ -42,6 +42,15 @@ class JobPasses:
     by_contour: Mapping[str, PassChoice]
 
     @property
+    def beyond(self) -> frozenset[str]:
+        """Contours of which more is asked than the process holds; none where that is all of them.
+
+        Then the job is refused as a whole, and its plan shows what comes nearest.
+        """
+        ids = frozenset(name for name, one in self.by_contour.items() if one.is_beyond)
+        return frozenset() if len(ids) == len(self.by_contour) else ids
+
+    @property
     def wire(self) -> Wire:
         """The wire of the job."""
         return self.most.wire
@@ -145,7 +154,7 @@ def choose_passes(
     """Choose the fewest passes that meet tolerance, finish and recast together.
 
     Where a demand is beyond the process, the passes that come nearest are chosen and a
-    refusal says by how much they miss.
+    refusal says by how much they miss, one for each contour named.
 
     Parameters
     ----------
@@ -172,10 +181,11 @@ def choose_passes(
     asked, law = demand or requirement.demand, technology.spark.surface
     chain = _cheapest(asked, requirement, wire, technology)
     every, count = chain.every, chain.count
+    missed = [d for d in chain.demands if not d.is_met_by_any]
+    # Each contour is refused by itself, as with any other refusal: one may be eased alone.
+    each: list[tuple[str, ...]] = [(name,) for name in contour_ids] or [()]
     findings += [
-        _beyond(d, requirement, every, contour_ids, technology=technology)
-        for d in chain.demands
-        if not d.is_met_by_any
+        _beyond(d, requirement, every, ids, technology=technology) for d in missed for ids in each
     ]
     if not chain.demands:
         findings.append(_nothing_asked(every[0], contour_ids))
@@ -194,6 +204,7 @@ def choose_passes(
         further=_further(every, count),
         findings=tuple(findings),
         stock_by=chain.stock_by,
+        is_beyond=bool(missed),
     )
 
 

@@ -129,6 +129,8 @@ class PassChoice:
     findings : tuple of Finding
         Demands beyond the process.
     stock_by : StockBy
+    is_beyond : bool
+        Whether more is asked than the passes hold: they are those that come nearest.
     """
 
     wire: Wire
@@ -137,6 +139,7 @@ class PassChoice:
     further: tuple[str, ...]
     findings: tuple[Finding, ...]
     stock_by: StockBy = StockBy.TABLE
+    is_beyond: bool = False
 
 
 Curve = tuple[tuple[float, float], ...]

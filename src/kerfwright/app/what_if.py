@@ -263,8 +263,22 @@ def _front(shop: Shop, requirement: Requirement, base: Priced, quantity: int) ->
         for n, offer in (ends | between).items():
             if _saves(offer, best[n], least_share if best[n] is ours[n] else Decimal(1)):
                 best[n] = offer
-    offers = [o for o in best.values() if o is not None]
-    kept = [o for o in offers if not any(_beats(other, o) for other in offers)]
+    return unbeaten([o for o in best.values() if o is not None])
+
+
+def unbeaten(offers: Sequence[Offer]) -> tuple[Offer, ...]:
+    """Return the offers that no other beats, cheapest first; of equal ones the first.
+
+    Parameters
+    ----------
+    offers : sequence of Offer
+    """
+    kept = [
+        one
+        for n, one in enumerate(offers)
+        if not any(_beats(other, one) for other in offers)
+        and not any(_worth(other) == _worth(one) for other in offers[:n])
+    ]
     return tuple(sorted(kept, key=lambda o: o.each))
 
 
@@ -325,6 +339,10 @@ def _counted(
 
 def _beats(one: Offer, other: Offer) -> bool:
     """Return whether one offer is as good in everything and better in something."""
-    mine = (float(one.each), one.tolerance_um, one.ra_um)
-    theirs = (float(other.each), other.tolerance_um, other.ra_um)
+    mine, theirs = _worth(one), _worth(other)
     return mine != theirs and all(a <= b for a, b in zip(mine, theirs, strict=True))
+
+
+def _worth(one: Offer) -> tuple[float, float, float]:
+    """Return price and quality, all the better the smaller."""
+    return float(one.each), one.tolerance_um, one.ra_um

@@ -10,7 +10,7 @@ from tests.conftest import PartMaker, box
 
 from kerfwright.adapters.tables import Tables
 from kerfwright.adapters.what_if_shape import what_if_shape
-from kerfwright.app.what_if import Alternative, WhatIf, what_if
+from kerfwright.app.what_if import Alternative, WhatIf, unbeaten, what_if
 from kerfwright.costing.estimate import estimate
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.inside_corners import with_rounded_corners
@@ -197,6 +197,17 @@ def test_nothing_to_cut_gives_nothing_to_ask(
     )
 
 
+def test_of_equal_offers_one_stays_and_of_others_what_none_beats(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    one = asked(part, requirement, tables).as_asked
+    twin = replace(one, passes=one.passes + 1)
+    dearer = replace(one, each=one.each + 1)
+    finer = replace(dearer, ra_um=one.ra_um / 2)
+    assert unbeaten([one, twin, dearer, finer]) == (one, finer)
+    assert unbeaten([twin, one]) == (twin,)
+
+
 def demands(found: WhatIf, kind: str) -> list[Alternative]:
     return [a for a in found.alternatives if a.demand == kind]
 
@@ -278,6 +289,18 @@ def test_a_radius_that_forces_a_thinner_wire_is_priced_with_its_corners_really_r
     assert rounder.instead == "R 0.14 mm (0.0055 in)"
     assert "4 corners of H1" in rounder.sentence
     assert rounder.offer.each == price_of(window(make_part, 0.14), requirement, tables)
+
+
+def test_a_corner_that_only_a_thicker_wire_leaves_too_round_is_told_by_what_comes_out_now(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    # Corners drawn sharp, ±55 µm and Ra 1.4 µm: two passes.  0.1 + 0.018 (0.2/0.25)^0.5 mm leaves
+    # (sqrt 2 - 1) 0.116 = 0.048 mm there, 0.125 + 0.018 mm 0.059: too much.
+    thin = tables.catalogue.wire("0.2 mm")
+    wanted = replace(requirement, tolerance_um=55.0, ra_um=1.4, wire=thin)
+    found = asked(window(make_part, 0.0), wanted, tables)
+    rounder = next(a for a in demands(found, "inside radius") if a.offer.wire_diameter_mm == 0.25)
+    assert (rounder.asked, rounder.instead) == ("R 0.12 mm (0.0047 in)", "R 0.15 mm (0.0059 in)")
 
 
 def test_a_tighter_radius_is_priced_with_the_thinner_wire_that_reaches_it(

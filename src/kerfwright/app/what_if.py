@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from kerfwright.app.alternatives import Change, changes
+from kerfwright.app.alternatives import Change, changes, names
 from kerfwright.app.asks import Asks, asks_of
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.costing.rates import RateTable
@@ -82,6 +82,8 @@ class WhatIf:
         Over pass count and wire diameter, cheapest first; an offer that another beats or equals
         in price, tolerance and finish is left out, and of two wires that cost the same the one
         in use stays.
+    front_is_of : str
+        Whose tolerance and finish the front tells, a sentence; empty where contours are alike.
     """
 
     currency: str
@@ -89,6 +91,12 @@ class WhatIf:
     as_asked: Offer
     alternatives: tuple[Alternative, ...]
     front: tuple[Offer, ...]
+    front_is_of: str = ""
+
+    @property
+    def quantities(self) -> tuple[int, ...]:
+        """All quantities priced, the first being that of the sentences."""
+        return tuple(count for count, _ in self.as_asked.each_at)
 
 
 def what_if(
@@ -104,7 +112,8 @@ def what_if(
     """Price the job with each demand a step looser and tighter, and over passes and wires.
 
     A step of tolerance, finish or recast is what one pass fewer or one more holds: anything in
-    between costs the same.  The first of the quantities asked is priced.
+    between costs the same.  Sentences and order are of the first of the quantities asked; every
+    offer has its price at the others too.
 
     Returns
     -------
@@ -118,6 +127,7 @@ def what_if(
         rates=rates,
         physics=wire_physics,
         rules=rules,
+        quantities=requirement.quantities,
     )
     quantity = requirement.quantities[0]
     base = shop.price(requirement, quantity=quantity)
@@ -144,6 +154,19 @@ def what_if(
         as_asked=base.offer,
         alternatives=tuple(worth),
         front=_front(shop, requirement, base, quantity),
+        front_is_of=_front_is_of(base),
+    )
+
+
+def _front_is_of(base: Priced) -> str:
+    """Say whose wall the front tells of where contours differ."""
+    by_count = base.plan.contours_by_count()
+    most = [name for count, ids in by_count if count == by_count[0][0] for name in ids]
+    if len({count for count, _ in by_count}) < 2:
+        return ""
+    return (
+        f"Tolerance and finish here are those of {names(most)}, of which most is asked; the others "
+        "keep what is asked of them, or are as coarse as these where these are coarser."
     )
 
 

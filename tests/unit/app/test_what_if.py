@@ -342,3 +342,52 @@ def test_sentences_hold_no_secrets_of_the_shop(
     words = " ".join(a.sentence for a in found.alternatives).casefold()
     for secret in ("rate", "margin", "an hour", "pass ", "skim", "offset", "attend"):
         assert secret not in words
+
+
+def test_every_quantity_asked_is_priced_in_every_offer(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    wanted = replace(requirement, quantities=(4, 9))
+    found = asked(part, wanted, tables)
+    assert found.quantities == (4, 9)
+    only = {n: asked(part, replace(wanted, quantities=(n,)), tables) for n in (4, 9)}
+    for n, each in found.as_asked.each_at:
+        assert each == only[n].as_asked.each
+    for one in found.alternatives:
+        if one.demand in {"quantity", "height"}:
+            continue
+        alone = [
+            a.offer.each
+            for a in only[9].alternatives
+            if (a.demand, a.instead) == (one.demand, one.instead)
+        ]
+        assert dict(one.offer.each_at)[9] in alone
+    # Four sheets to a stack: nine are three loads of three.
+    (stack,) = demands(found, "height")
+    assert "stack of 4" in stack.instead
+    plan = make_plan(
+        part,
+        replace(requirement, height_mm=4 * requirement.height_mm, quantities=(3,)),
+        technology=tables.technology,
+        catalogue=tables.catalogue,
+        rules=tables.rules,
+    )
+    three = estimate(plan, build_path(plan), rates=tables.rates, per_load=3).prices[0]
+    assert dict(stack.offer.each_at)[9] == (three.likely / 9).quantize(Decimal("0.01"))
+    for offer in found.front:
+        assert [n for n, _ in offer.each_at] == [4, 9]
+    shape = what_if_shape(found)
+    assert shape["quantities"] == [4, 9]
+    assert shape["as_asked"]["each_at"][1] == {
+        "quantity": 9, "each": str(only[9].as_asked.each)
+    }  # fmt: skip
+
+
+def test_the_front_says_whose_quality_it_tells_where_contours_differ(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    assert asked(part, requirement, tables).front_is_of == ""
+    own = {"P1": Demand(tolerance_um=25.0, ra_um=3.0)}
+    told = asked(part, replace(requirement, contours=own), tables).front_is_of
+    assert told.startswith("Tolerance and finish here are those of H1, of which most is asked")
+    assert "pass" not in told

@@ -243,6 +243,35 @@ class SkimLaw:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FeedSpread:
+    """How sure each figure of the laws of the feed is: standard deviations of its logarithm.
+
+    They split the spread of a feed among its causes; the whole is ``feed_sigma_log``.
+
+    Attributes
+    ----------
+    thin_plate_feed_log, plateau_log, height_scale_log, shop_derate_log : float
+        v0, A_inf, H_f and K_s of the rough pass.
+    material_log, fine_wire_log, flushing_log : float
+        K_m, K_f, and how well closed nozzles close.
+    skim_feed_log, skim_height_log : float
+        Feed of a row of the pass table, and the power of the height.
+    sources : mapping of str to Source
+    """
+
+    thin_plate_feed_log: float
+    plateau_log: float
+    height_scale_log: float
+    shop_derate_log: float
+    material_log: float
+    fine_wire_log: float
+    flushing_log: float
+    skim_feed_log: float
+    skim_height_log: float
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Scaling:
     """How tolerance follows height, gap and stock the wire, and what other materials leave open.
 
@@ -351,6 +380,7 @@ class Technology:
     ----------
     rough : RoughLaw
     skim : SkimLaw
+    feed_spread : FeedSpread
     scaling : Scaling
     limits : Limits
     passes : tuple of PassSeed
@@ -364,6 +394,7 @@ class Technology:
 
     rough: RoughLaw
     skim: SkimLaw
+    feed_spread: FeedSpread
     scaling: Scaling
     limits: Limits
     passes: tuple[PassSeed, ...]

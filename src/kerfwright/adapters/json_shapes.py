@@ -31,7 +31,7 @@ from kerfwright.proof.slack import proof_tolerance_um
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
 from kerfwright.trade.part import LengthUnit, Part, PartContour, Role
 
-PLAN_FORMAT, PLAN_VERSION = "kerfwright-plan", 2
+PLAN_FORMAT, PLAN_VERSION = "kerfwright-plan", 3
 PROOF_FORMAT, PROOF_VERSION = "kerfwright-proof", 1
 ESTIMATE_FORMAT, ESTIMATE_VERSION = "kerfwright-estimate", 1
 DRAWING_FORMAT, DRAWING_VERSION = "kerfwright-drawing", 1
@@ -298,6 +298,9 @@ def plan_shape(
             {
                 "contour_id": c.target.id,
                 "offsets_mm": [plain(p.offset_mm) for p in c.passes],
+                "feeds_mm_per_min": [plain(p.feed_mm_per_min) for p in c.passes],
+                "stock_um": [plain(p.stock_um) for p in c.passes],
+                "stock_by": c.choice.stock_by.value,
                 "decided_by": c.choice.limiting,
             }
             for c in plan.contours
@@ -420,13 +423,14 @@ def _planned_cuts(document: Mapping[str, Any]) -> dict[str, Any]:
     offset_mm, feed_mm_per_min, condition = {}, {}, {}
     for own in document["contour_passes"]:
         name, offsets = str(own["contour_id"]), own["offsets_mm"]
+        feeds = own["feeds_mm_per_min"]
         mine = passes[: len(offsets)]
         numbers[name] = tuple(int(p["number"]) for p in mine)
-        for p, offset in zip(mine, offsets, strict=True):
+        for p, offset, feed in zip(mine, offsets, feeds, strict=True):
             key = name, int(p["number"])
             factor = rough_factor[name] if p["kind"] == "rough" else 1.0
             offset_mm[key] = float(offset)
-            feed_mm_per_min[key] = float(p["feed_mm_per_min"]) * factor
+            feed_mm_per_min[key] = float(feed) * factor
             condition[key] = int(p["number"])
     return {
         "pass_numbers": numbers,

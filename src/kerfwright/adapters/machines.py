@@ -148,6 +148,7 @@ def _machine(tables: Mapping[str, Any], *, name: str) -> Machine:
         idle_speed_mm_per_min=keys.measure("performance.idle_speed", _SPEED),
         power_kw=keys.measure("performance.power", _POWER),
         dialect=_dialect(keys),
+        has_free_energies=keys.truth("performance.free_energies", missing=False),
     )
     keys.refuse_unknown()
     return machine
@@ -252,8 +253,11 @@ class _Keys:
             self.refuse(key, value, expected)
         return " ".join(words)
 
-    def truth(self, key: str) -> bool:
-        """Return true or false."""
+    def truth(self, key: str, *, missing: bool | None = None) -> bool:
+        """Return true or false, `missing` where the key may be left out and is."""
+        value = self._find(key)
+        if value is None and missing is not None:
+            return missing
         value = self._need(key, "true or false")
         if not isinstance(value, bool):
             self.refuse(key, value, "true or false")

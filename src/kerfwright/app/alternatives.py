@@ -11,10 +11,10 @@ from kerfwright.app.offers import Priced, Shop
 from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
 from kerfwright.planning.feasibility import inside_radii
 from kerfwright.planning.inside_corners import with_rounded_corners
-from kerfwright.process.hurt_layer import recast_left_um
-from kerfwright.process.passes import passes_for
+from kerfwright.process.choice import passes_of
+from kerfwright.process.hurt_layer import ra_left_um, recast_left_um
 from kerfwright.process.spark_law import SurfaceLaw
-from kerfwright.process.technology import Pass
+from kerfwright.process.technology import Pass, StockBy
 from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Demand, Requirement
@@ -95,6 +95,8 @@ class _Kind:
     wording: str
     named: str = ""
     """What goes before a value that stands among values of other kinds."""
+    stock_by: StockBy = StockBy.TABLE
+    """What sets the stock where such a demand is asked."""
 
     def listed(self, value: float) -> str:
         """Return a value as it stands in a list with others."""
@@ -112,7 +114,7 @@ _KINDS = (
     _Kind(
         name="finish",
         field="ra_um",
-        reached=lambda passes, _law: passes[-1].ra_um,
+        reached=lambda passes, law: ra_left_um(passes, law=law),
         said=both_roughness,
         wording="A finish of {instead} instead of {asked}",
     ),
@@ -123,6 +125,7 @@ _KINDS = (
         said=both,
         wording="A recast layer up to {instead} instead of {asked}",
         named="recast ",
+        stock_by=StockBy.HURT_LAYER,
     ),
 )
 
@@ -139,19 +142,17 @@ def changes(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -
     quantity : int
     """
     used = base.plan.choice.wire
-    every = passes_for(
-        len(shop.technology.passes),
-        material=requirement.material,
-        height_mm=requirement.height_mm,
-        wire=used,
-        machine=requirement.machine,
-        technology=shop.technology,
-    )
-    law = shop.technology.spark.surface
-    reached = {
-        kind.name: [kind.reached(every[:n], law) for n in range(1, len(every) + 1)]
-        for kind in _KINDS
-    }
+    law, most = shop.technology.spark.surface, len(shop.technology.passes)
+    reached = {}
+    for kind in _KINDS:
+        every = passes_of(
+            most,
+            requirement=requirement,
+            wire=used,
+            technology=shop.technology,
+            stock_by=kind.stock_by,
+        )
+        reached[kind.name] = [kind.reached(every[:n], law) for n in range(1, most + 1)]
     for scope in _scopes(requirement, base):
         yield from _steps(scope, requirement, reached, quantity)
     yield from _kept_on_some(requirement, base, reached, quantity)

@@ -8,7 +8,9 @@ from decimal import Decimal
 
 from kerfwright.costing.estimate import estimate
 from kerfwright.costing.rates import RateTable
+from kerfwright.costing.records import Price
 from kerfwright.foundation.findings import Severity
+from kerfwright.motion.moves import WirePath
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.planner import make_plan
@@ -42,6 +44,8 @@ class Offer:
         What the last pass holds and leaves, on the contours that need most.
     refusals : int
         Refusal findings that stand against it.
+    each_at : tuple of (int, Decimal)
+        Likely price of one piece at every quantity asked, ``each`` first.
     """
 
     each: Decimal
@@ -52,6 +56,7 @@ class Offer:
     ra_um: float
     recast_um: float
     refusals: int
+    each_at: tuple[tuple[int, Decimal], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -88,6 +93,8 @@ class Shop:
     ----------
     part : Part
     catalogue, technology, rates, physics, rules
+    quantities : tuple of int
+        All that are asked; what is priced at the first is priced at the others too.
     memory : Memory
         What the ways have in common is worked out once.
     """
@@ -98,6 +105,7 @@ class Shop:
     rates: RateTable
     physics: WirePhysics | None
     rules: PlanningRules
+    quantities: tuple[int, ...] = ()
     memory: Memory = field(default_factory=Memory)
 
     def price(
@@ -136,21 +144,40 @@ class Shop:
         if not plan.contours:
             return None
         path = build_path(plan, physics=self.physics, memory=self.memory)
-        price, last = (
-            estimate(plan, path, rates=self.rates, per_load=quantity / loads).prices[0],
-            plan.passes[-1],
+        others = self.quantities[1:] if self.quantities[:1] == (quantity,) else ()
+        counts = (quantity, *others)
+        prices = self._prices(plan, path, counts, pieces_each=pieces_each)
+        each_at = tuple(
+            (count, (price.likely / count).quantize(_CENT))
+            for count, price in zip(counts, prices, strict=True)
         )
+        last = plan.passes[-1]
         offer = Offer(
-            each=(price.likely / quantity).quantize(_CENT),
-            machine_minutes_each=60 * price.hours.likely / quantity,
+            each=each_at[0][1],
+            machine_minutes_each=60 * prices[0].hours.likely / quantity,
             passes=len(plan.passes),
             wire_diameter_mm=plan.choice.wire.diameter_mm,
             tolerance_um=last.tolerance_um,
             ra_um=last.ra_um,
             recast_um=recast_left_um(plan.passes, law=self.technology.spark.surface),
             refusals=sum(f.severity is Severity.REFUSAL for f in plan.findings),
+            each_at=each_at,
         )
         return Priced(offer=offer, plan=plan)
+
+    def _prices(
+        self, plan: Plan, path: WirePath, counts: tuple[int, ...], *, pieces_each: int
+    ) -> list[Price]:
+        """Return the price of each quantity, cut so many at once; the last load may not be full."""
+
+        def priced(loads: tuple[int, ...], per_load: float) -> tuple[Price, ...]:
+            wanted = replace(plan, requirement=replace(plan.requirement, quantities=loads))
+            return estimate(wanted, path, rates=self.rates, per_load=per_load).prices
+
+        if pieces_each == 1:
+            return list(priced(counts, 1.0))
+        loads = [-(-count // pieces_each) for count in counts]
+        return [priced((n,), count / n)[0] for n, count in zip(loads, counts, strict=True)]
 
     def wires(self, used: Wire, requirement: Requirement) -> tuple[Wire, ...]:
         """Return the wire in use and its neighbours in diameter that the machine guides."""

@@ -40,15 +40,15 @@ _WHOLE_JOB = frozenset(
         "travel-beyond-machine",
         "weight-beyond-machine",
         "wire-not-on-machine",
-        "tolerance-beyond-process",
-        "finish-beyond-process",
-        "recast-beyond-process",
         "poorly-conducting-material",
     }
 )
 """Refusals that leave nothing to cut; others concern one contour.
 
 A start drawn in the air says that the stock does not lie as somebody thought: nothing is cut."""
+
+_BEYOND = frozenset(f"{what}-beyond-process" for what in ("tolerance", "finish", "recast"))
+"""Refusals of a contour that is left out, or of the whole job where no contour can be held."""
 
 Progress = Callable[[str, float], None]
 
@@ -158,8 +158,11 @@ def plan_part(
 
 def is_refused_whole(result: JobResult) -> bool:
     """Return whether nothing of a job may be cut as asked: no program, and no price to offer."""
+    planned = {None, *(c.target.id for c in result.plan.contours)}
     return (result.proof is not None and not result.proof.passed) or any(
-        f.code in _WHOLE_JOB and f.severity is Severity.REFUSAL for f in result.findings
+        f.code in _WHOLE_JOB or (f.code in _BEYOND and f.where.contour_id in planned)
+        for f in result.findings
+        if f.severity is Severity.REFUSAL
     )
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from kerfwright.app.alternatives import names
 from kerfwright.app.rough_feeds import RoughFeed
-from kerfwright.app.what_if import WhatIf
+from kerfwright.app.what_if import Offer, WhatIf
 from kerfwright.cli.output import Page
 from kerfwright.cli.words import Show, counted, mass, minutes
 from kerfwright.costing.records import Estimate
@@ -15,7 +15,7 @@ from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.plan import Plan, StartKind
-from kerfwright.process.technology import PassChoice
+from kerfwright.process.technology import PassChoice, StockBy
 from kerfwright.proof.records import EventKind, Proof
 from kerfwright.trade.part import LengthUnit, Part
 
@@ -60,6 +60,12 @@ def show_drawing(page: Page, part: Part, show: Show) -> None:
         most=_MOST_ROWS,
         rest="contours in plan.json",
     )  # fmt: skip
+
+
+SET_BY_LAYER = (
+    "stock, offsets and feeds of the skims are set so that each takes the layer hurt before it; "
+    "they are not those of the pass table"
+)
 
 
 def show_passes(
@@ -109,6 +115,8 @@ def show_passes(
     decided = "nothing was asked" if choice.limiting == "none" else f"{choice.limiting} decides"
     count = len(choice.passes)
     page.line(f"{count} {'pass' if count == 1 else 'passes'}: {decided}", indent=2)
+    if choice.stock_by is StockBy.HURT_LAYER:
+        page.line(SET_BY_LAYER, indent=2)
     for sentence in choice.further:
         page.line(sentence, indent=2)
 
@@ -167,17 +175,41 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
     page.heading(f"What each demand costs, for {pieces} at {found.currency} {found.as_asked.each}")
     for one in found.alternatives:
         page.line(one.sentence, indent=2)
+    others = found.quantities[1:]
+    if others:
+        page.heading("Each piece by quantity")
+        page.table(
+            ("", *(str(q) for q in found.quantities)),
+            [
+                ("as asked", *_each_at(found.as_asked)),
+                *(
+                    (f"{one.demand}: {one.instead}", *_each_at(one.offer))
+                    for one in found.alternatives
+                    if one.demand != "quantity"
+                ),
+            ],
+            left=(0,),
+        )
     page.heading("The cheapest for each quality")
     page.table(
-        ("passes", "wire mm", "each", "holds ± µm", f"Ra {show.roughness_unit}", "machine time"),
+        (
+            "passes", "wire mm", "each", *(f"at {q}" for q in others), "holds ± µm",
+            f"Ra {show.roughness_unit}", "machine time",
+        ),
         [
             (
-                str(o.passes), f"{o.wire_diameter_mm:g}", str(o.each), f"{o.tolerance_um:.1f}",
+                str(o.passes), f"{o.wire_diameter_mm:g}", *_each_at(o), f"{o.tolerance_um:.1f}",
                 show.roughness(o.ra_um), minutes_text(o.machine_minutes_each),
             )
             for o in found.front
         ],
     )  # fmt: skip
+    if found.front_is_of:
+        page.line(found.front_is_of, indent=2)
+
+
+def _each_at(offer: Offer) -> tuple[str, ...]:
+    return tuple(str(each) for _, each in offer.each_at)
 
 
 def show_estimate(

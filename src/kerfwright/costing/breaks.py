@@ -6,15 +6,14 @@ import math
 from dataclasses import dataclass, replace
 from typing import Final
 
-import numpy as np
-
 from kerfwright.costing.rates import BreakRates, RateTable
 from kerfwright.costing.records import TimeKind, TimeLine
 from kerfwright.costing.times import TimedLine, Times
 from kerfwright.costing.uncertainty import chance_of_any, count_range, whole_counts
 from kerfwright.foundation.ranges import Z_10_90, Range
 from kerfwright.foundation.sources import Reason, Source
-from kerfwright.motion.moves import Cut, CutKind, Purpose, WirePath
+from kerfwright.motion.moves import CutKind, WirePath
+from kerfwright.motion.tally import Tally, tally
 from kerfwright.planning.plan import Plan
 from kerfwright.process.technology import Pass
 
@@ -55,7 +54,9 @@ class ExpectedBreaks:
         return self.likely * math.exp(self.sigma_log**2 / 2)
 
 
-def expected_breaks(plan: Plan, path: WirePath, *, rates: BreakRates) -> ExpectedBreaks:
+def expected_breaks(
+    plan: Plan, path: WirePath, *, rates: BreakRates, added: Tally | None = None
+) -> ExpectedBreaks:
     """Return how many breaks to expect: ``N = sum of t r (b_heat b_dirt)^w`` over the cuts.
 
     ``r`` is the rate of common practice or, with experience, the learned one; ``b_heat`` and
@@ -69,6 +70,8 @@ def expected_breaks(plan: Plan, path: WirePath, *, rates: BreakRates) -> Expecte
         With the states of its wire.
     path : WirePath
     rates : BreakRates
+    added : Tally, optional
+        Of the cuts of the path, where it was worked out before.
 
     Notes
     -----
@@ -79,8 +82,11 @@ def expected_breaks(plan: Plan, path: WirePath, *, rates: BreakRates) -> Expecte
     heat = {s.pass_number: s.relative_breaks for s in plan.wire_states}
     wet = {c.target.id: c.flushing for c in plan.contours}
     hours = likely = plain = spread = 0.0
-    for cut in path.cuts:
-        t = _hours(cut)
+    if added is None:
+        idle = plan.requirement.machine.idle_speed_mm_per_min
+        added = tally(path.cuts, idle_mm_per_min=idle)
+    cutting_h = added.wall_min / 60
+    for cut, t in zip(path.cuts, cutting_h.tolist(), strict=True):
         per_h, sigma, weight = _rate(passes[cut.pass_number], rates)
         state = wet.get(cut.contour_id)
         by_heat, by_dirt = heat.get(cut.pass_number, 1.0), 1.0
@@ -97,15 +103,6 @@ def expected_breaks(plan: Plan, path: WirePath, *, rates: BreakRates) -> Expecte
         per_h=plain / hours if hours else 0.0,
         by_risk=likely / plain if plain else 1.0,
     )
-
-
-def _hours(cut: Cut) -> float:
-    """Return the time in which a cut removes metal, h."""
-    if not len(cut.moves):
-        return 0.0
-    cutting = (cut.moves.purpose != Purpose.RETURN) & (cut.moves.feed_mm_per_min > 0)
-    lengths, feeds = cut.moves.lengths_mm()[cutting], cut.moves.feed_mm_per_min[cutting]
-    return float(np.sum(lengths / feeds)) / 60
 
 
 def _rate(one: Pass, rates: BreakRates) -> tuple[float, float, float]:
@@ -131,7 +128,7 @@ def with_breaks(times: Times, plan: Plan, path: WirePath, *, rates: RateTable) -
     """
     if rates.breaks is None or not plan.wire_states:
         return times
-    expected = expected_breaks(plan, path, rates=rates.breaks)
+    expected = expected_breaks(plan, path, rates=rates.breaks, added=times.tally)
     if not expected.likely > 0:
         return times
     lines = _lines(expected, rates.breaks, threads_itself=plan.requirement.machine.threads_itself)

@@ -17,7 +17,8 @@ from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason
 from kerfwright.foundation.spread import Outcome, Uncertain, of_ratio, of_sum
-from kerfwright.motion.moves import Cut, CutKind, Purpose, WirePath
+from kerfwright.motion.moves import Cut, CutKind, WirePath
+from kerfwright.motion.tally import Tally, tally
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.process.experience import Learned, Loadings
 from kerfwright.process.hole_ranges import TUBE_WEAR
@@ -99,12 +100,15 @@ class Times:
     tube_sigma_log : float
         Of its logarithm; the wear does not follow the feed of the drill.
     reasons : tuple of Reason
+    tally : Tally
+        Of the cuts of the path, in their order.
     """
 
     lines: tuple[TimedLine, ...]
     tube_mm: Range
     tube_sigma_log: float
     reasons: tuple[Reason, ...]
+    tally: Tally
 
     @property
     def running(self) -> tuple[TimedLine, ...]:
@@ -132,7 +136,8 @@ def job_times(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float =
     people = rates.minutes
     before = _before(plan, people, per_load)
     holes, tube, reasons = _start_holes(plan, people, rates.drilling)
-    during = [*_threading(plan, path, people), *_cutting(plan, path)]
+    added = tally(path.cuts, idle_mm_per_min=plan.requirement.machine.idle_speed_mm_per_min)
+    during = [*_threading(plan, path, people), *_cutting(plan, path, added)]
     after = _after(plan, path, people, per_load)
     return Times(
         lines=tuple(
@@ -141,6 +146,7 @@ def job_times(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float =
         tube_mm=tube.range,
         tube_sigma_log=tube.sigma,
         reasons=reasons,
+        tally=added,
     )
 
 
@@ -305,13 +311,13 @@ class _Sum:
         return text + (f", {self.return_mm:.1f} mm through open kerf" if self.return_mm else "")
 
 
-def _cutting(plan: Plan, path: WirePath) -> list[TimedLine]:
+def _cutting(plan: Plan, path: WirePath, added: Tally) -> list[TimedLine]:
     """Gather the cuts by pass and by whether somebody stands by."""
     passes = {p.number: p for p in plan.passes}
     attended = watched_cuts(plan, path)
     sums: dict[tuple[str, bool], _Sum] = {}
     number: dict[tuple[str, bool], int] = {}
-    for cut, watched in zip(path.cuts, attended, strict=True):
+    for k, (cut, watched) in enumerate(zip(path.cuts, attended, strict=True)):
         if cut.pass_number not in passes:
             raise InputError(
                 f"pass {cut.pass_number} is not among the {len(passes)} passes of the plan",
@@ -320,7 +326,8 @@ def _cutting(plan: Plan, path: WirePath) -> list[TimedLine]:
             )
         key = (_operation(cut), watched)
         line, number[key] = sums.setdefault(key, _Sum()), cut.pass_number
-        _gather(cut, line, idle_mm_per_min=plan.requirement.machine.idle_speed_mm_per_min)
+        if len(cut.moves):
+            _gather(added, k, line)
     names: defaultdict[str, int] = defaultdict(int)
     for operation, _ in sums:
         names[operation] += 1
@@ -395,36 +402,18 @@ def _order(item: tuple[tuple[str, bool], _Sum]) -> tuple[int, int, bool]:
     return rank, number, watched
 
 
-def _gather(cut: Cut, line: _Sum, *, idle_mm_per_min: float) -> None:
-    if not len(cut.moves):
-        return
-    lengths = cut.moves.lengths_mm()
-    feeds = cut.moves.feed_mm_per_min
-    returning = cut.moves.purpose == Purpose.RETURN
-    bad = ~returning & ~(feeds > 0)
-    if bad.any():
-        first = int(np.flatnonzero(bad)[0])
-        raise InputError(
-            f"move {first + 1} of pass {cut.pass_number} has a feed of {feeds[first]:g} mm/min; "
-            "it must be above 0",
-            code="feed-missing",
-            where=f"contour {cut.contour_id}",
-        )
-    wall = ~returning
-    line.wall_mm += float(lengths[wall].sum())
-    line.wall_min += float((lengths[wall] / feeds[wall]).sum())
+def _gather(of: Tally, k: int, line: _Sum) -> None:
+    """Add one cut to its line."""
+    wall_min, return_min = float(of.wall_min[k]), float(of.return_min[k])
+    line.wall_mm += float(of.wall_mm[k])
+    line.wall_min += wall_min
     # Open kerf is run through at the move's own feed, which is what the program says.
-    own = np.where(feeds > 0, feeds, idle_mm_per_min)
-    line.return_mm += float(lengths[returning].sum())
-    line.return_min += float((lengths[returning] / own[returning]).sum())
-    line.cut_min.append(
-        float((lengths[wall] / feeds[wall]).sum() + (lengths[returning] / own[returning]).sum())
-    )
-    if len(line.feeds) < 2:
+    line.return_mm += float(of.return_mm[k])
+    line.return_min += return_min
+    line.cut_min.append(wall_min + return_min)
+    if len(line.feeds) < 2 and wall_min:
         # One feed or a mean: more need not be told apart.
-        line.feeds.update(
-            {float(feeds[wall].min()), float(feeds[wall].max())} if wall.any() else ()
-        )
+        line.feeds |= {float(of.least_feed_mm_per_min[k]), float(of.most_feed_mm_per_min[k])}
 
 
 def _after(plan: Plan, path: WirePath, people: HumanMinutes, per_load: float) -> list[TimedLine]:

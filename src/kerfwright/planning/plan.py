@@ -301,22 +301,32 @@ class Plan:
     def passes(self) -> tuple[Pass, ...]:
         """The passes in order of cutting, those of the contours that need most.
 
-        Every pass number of the job is among them, and all but the offset holds for a pass of
-        that number in any contour; offsets are those of ``ContourPlan.passes``.
+        Every pass number of the job is among them.  Power condition, gap and what is left hold
+        for a pass of that number in any contour; offsets are those of ``ContourPlan.passes``, and
+        so are stock and feed where skims take the layer hurt before them.
         """
         return self.choice.passes
 
     @property
     def has_own_passes(self) -> bool:
         """Whether contours differ in their passes."""
-        return any(len(c.passes) != len(self.passes) for c in self.contours)
+        return any(not self.has_jobs_passes(c) for c in self.contours)
+
+    def has_jobs_passes(self, contour: ContourPlan) -> bool:
+        """Return whether a contour has just the passes of the job, with the same stock."""
+        mine = tuple(p.stock_um for p in contour.passes)
+        return mine == tuple(p.stock_um for p in self.passes)
 
     def contours_by_count(self) -> tuple[tuple[int, tuple[str, ...]], ...]:
-        """Return the numbers of passes that occur, most first, each with its contours."""
-        counts = sorted({len(c.passes) for c in self.contours}, reverse=True)
-        return tuple(
-            (n, tuple(c.target.id for c in self.contours if len(c.passes) == n)) for n in counts
-        )
+        """Return the numbers of passes that occur, most first, each with its contours.
+
+        A number comes twice where contours with as many passes differ in their stock.
+        """
+        groups: dict[tuple[float, ...], list[str]] = {}
+        for c in self.contours:
+            groups.setdefault(tuple(p.stock_um for p in c.passes), []).append(c.target.id)
+        ordered = sorted(groups.items(), key=lambda one: (-len(one[0]), -sum(one[0])))
+        return tuple((len(stock), tuple(ids)) for stock, ids in ordered)
 
     def contours_by_demand(self) -> tuple[tuple[Demand, tuple[ContourPlan, ...]], ...]:
         """Return what is asked, each with the contours cut of which it is asked."""

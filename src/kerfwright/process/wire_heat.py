@@ -74,11 +74,6 @@ class WireTemperature:
         """Highest temperature, °C."""
         return float(self.temperature_c.max())
 
-    @property
-    def mean_in_work_c(self) -> float:
-        """Mean temperature within the work, °C."""
-        return float(self.temperature_c[self.in_work].mean())
-
 
 def film_w_per_m2k(
     physics: WirePhysics, *, height_mm: float, flushing: Flushing, flow_ratio: float = 1.0

@@ -267,21 +267,6 @@ def section_m2(wire: Wire) -> float:
     return math.pi * (wire.diameter_mm * _MM) ** 2 / 4
 
 
-def pulse_energy_mj(pulse: Pulse, *, spark_voltage_v: float) -> float:
-    """Return the energy of a triangular discharge: ``E = u I_p t / 2``.
-
-    Returns
-    -------
-    float
-        mJ.
-
-    References
-    ----------
-    700 A, 1.4 µs and 20 V of Sato et al. (read) give 9.8 mJ (computed).
-    """
-    return spark_voltage_v * pulse.peak_a * pulse.on_us * _US / 2 * 1000
-
-
 def spark_frequency_khz(pulse: Pulse) -> float:
     """Return how often it sparks: ``1 / (t_on + t_off + t_wait)``.
 

@@ -95,7 +95,7 @@ def _least(limit: FeedLimit, slowest: _Slowest | None) -> Reason:
 def _slowest(plan: Plan, path: WirePath) -> dict[int, _Slowest]:
     """Return the least feed along the wall over the usual one, by pass; none where none is less."""
     flushed = {c.target.id: c.flushing.rate_factor for c in plan.contours}
-    usual = {one.number: one.feed_mm_per_min for one in plan.passes}
+    usual = {(c.target.id, p.number): p.feed_mm_per_min for c in plan.contours for p in c.passes}
     found: dict[int, _Slowest] = {}
     for cut in path.cuts:
         is_slowed = _IS_SLOWED[cut.moves.purpose]
@@ -103,7 +103,7 @@ def _slowest(plan: Plan, path: WirePath) -> dict[int, _Slowest]:
             continue
         derated = flushed[cut.contour_id] if cut.kind is not CutKind.SKIM else 1.0
         factors = np.where(is_slowed, cut.moves.feed_mm_per_min, np.inf) / (
-            usual[cut.pass_number] * derated
+            usual[cut.contour_id, cut.pass_number] * derated
         )
         worst = int(factors.argmin())
         factor = float(factors[worst])

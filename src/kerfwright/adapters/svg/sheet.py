@@ -310,7 +310,7 @@ def _own_pass_lines(plan: Plan) -> list[str]:
         names, passes = ", ".join(c.target.id for c in own), own[0].passes
         count = f"{len(passes)} {'pass' if len(passes) == 1 else 'passes'}"
         offsets = ", ".join(_offset(p.offset_mm, unit) for p in passes)
-        where = "as above" if len(passes) == len(plan.passes) else f"at {offsets} {unit.value}"
+        where = "as above" if plan.has_jobs_passes(own[0]) else f"at {offsets} {unit.value}"
         said.append(f"{names}: {demand.said}: {count} {where}")
     return [line for text in said for line in textwrap.wrap(text, _REMARK_CHARACTERS)]
 

@@ -28,6 +28,9 @@ def job_answers(result: JobResult, strip: Strip | None) -> Iterator[Answer]:
     """Yield why height, wire, passes, lengths and the minutes of the strip are what they are."""
     plan = result.plan
     yield _asked("height", "plan/height_mm", "height_mm", result.requirement.height_mm)
+    asked_um = result.requirement.tolerance_um
+    if asked_um is not None:
+        yield _asked("tolerance asked", "", "tolerance_um", asked_um)
     for one in result.part.contours:
         yield _of(
             one.id,

@@ -103,6 +103,7 @@ class PassShape(_Shape):
     offset_mm: float
     feed_mm_per_min: Span
     gap_um: float
+    stock_um: float
     ra_um: float
     recast_um: float
     tolerance_um: float

@@ -225,7 +225,7 @@ def _contour(target: PartContour, planned: ContourPlan | None, *, is_planned: bo
 
 
 def _pass(one: Any) -> Document:
-    names = ("offset_mm", "gap_um", "ra_um", "recast_um", "tolerance_um")
+    names = ("offset_mm", "gap_um", "stock_um", "ra_um", "recast_um", "tolerance_um")
     return {
         "number": one.number,
         "kind": "rough" if one.is_rough else "skim",

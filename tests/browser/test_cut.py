@@ -224,6 +224,8 @@ def test_the_cut_breaks_no_rule_of_access(address: str, visit: Open, theme: str,
     page.get_by_role("button", name="Next worst place").click()
     page.get_by_role("application").press("l")
     page.get_by_role("region", name="Lines that cut this place").wait_for()
+    # A row that was scrolled half under the head of the price counts as too small a target.
+    page.locator("aside").evaluate("aside => { aside.scrollTop = 0; }")
     assert violations(page) == []
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
     picture(page, f"cut-{size}-{theme}")

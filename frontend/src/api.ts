@@ -16,6 +16,8 @@ export type PassShape = Shapes["PassShape"];
 export type Price = Shapes["PriceShape"];
 export type Stretch = Shapes["StretchShape"];
 export type Strip = Shapes["StripShape"];
+export type Freed = Shapes["FreedShape"];
+export type Worst = Shapes["WorstShape"];
 export type Reason = Shapes["ReasonShape"];
 export type Savings = Shapes["Savings"];
 export type Offer = Shapes["Offer"];
@@ -108,5 +110,8 @@ export const api = {
   },
   geometry: async (id: string) => (await call(`${at(id)}/geometry`)).arrayBuffer(),
   wire: async (id: string) => (await call(`${at(id)}/wire`)).arrayBuffer(),
+  cut: async (id: string, what: "path" | "pieces" | "deviations") =>
+    (await call(`${at(id)}/cut/${what}`)).arrayBuffer(),
+  program: async (id: string) => (await call(`${at(id)}/files/program.nc`)).text(),
   fileAddress: (id: string, name: string) => `/api${at(id)}/files/${name}`,
 };

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from kerfwright.adapters.papers.make import Order
     from kerfwright.adapters.shop_folder import ShopFolder
     from kerfwright.app.record_cuts import LearningTables, Recorded
+    from kerfwright.app.shown_cut import ShownCut
     from kerfwright.app.strip import Strip
     from kerfwright.app.what_if import WhatIf
     from kerfwright.foundation.answers import Answer
@@ -119,6 +120,14 @@ def job_strip(result: JobResult) -> Strip | None:
         return None
     rates = load_tables(result.request.tables_used).rates
     return strip_of(result.plan, result.path, minutes=rates.minutes)
+
+
+def shown_cut(result: JobResult) -> ShownCut | None:
+    """Return path, pieces and deviations of a job's program; None where none was written."""
+    from kerfwright.app.shown_cut import shown_cut as show
+
+    strip = job_strip(result)
+    return None if strip is None else show(result, strip)
 
 
 def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:

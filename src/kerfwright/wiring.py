@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from kerfwright.adapters.owned_files import Written
     from kerfwright.adapters.papers.make import Order
     from kerfwright.adapters.shop_folder import ShopFolder
+    from kerfwright.app.hole_records import HoleRequest, HoleResult
     from kerfwright.app.record_cuts import LearningTables, Recorded
     from kerfwright.app.strip import Strip
     from kerfwright.app.what_if import WhatIf
@@ -211,6 +212,38 @@ def claim_of(request: ProofRequest) -> Claim:
         part,
         catalogue=load_tables(request.tables).catalogue,
         machine=load_machine(request.machine),
+    )
+
+
+def drill_holes(request: HoleRequest, *, progress: Progress = _quiet) -> HoleResult:
+    """Read the holes and tables of a request and do the job of small holes.
+
+    Parameters
+    ----------
+    request : HoleRequest
+    progress : callable, optional
+        Told each step and the share done.
+
+    Raises
+    ------
+    KerfwrightError
+        If the request, a table, the machine definition or the source cannot be used.
+    """
+    from kerfwright.adapters.hole_sources import read_work
+    from kerfwright.adapters.hole_tables import load_hole_tables
+    from kerfwright.app.drill_job import drill_job
+
+    tables = load_tables(request.tables_used)
+    rules, hole_rates = load_hole_tables(request.tables_used)
+    progress("reading the holes", 0.0)
+    return drill_job(
+        request,
+        read_work(request, catalogue=tables.catalogue),
+        law=tables.technology.small_hole,
+        rules=rules,
+        rates=tables.rates,
+        hole_rates=hole_rates,
+        progress=progress,
     )
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from kerfwright.adapters.hole_folder import is_hole_job
 from kerfwright.adapters.job_result import read_request
 from kerfwright.adapters.json_shapes import answer_shape
 from kerfwright.app.explain import asked_for, listing
@@ -30,6 +31,10 @@ def command(folder: Path, quantity: tuple[str, ...], as_json: bool) -> int:  # n
 
     The job is computed anew from its folder, with what the shop knew then.
     """  # noqa: D301 click reads the backspace
+    if is_hole_job(folder):
+        from kerfwright.cli import hole_report
+
+        return hole_report.why(folder, quantity, as_json=as_json)
     result = job.compute(read_request(folder))
     every = answers(result)
     found = asked_for(every, " ".join(quantity)) if quantity else ()

@@ -144,9 +144,10 @@ def job_times(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float =
     )
 
 
-def _human(
+def human_line(
     operation: str, kind: TimeKind, minutes: float, basis: str, *, sigma_log: float, once: bool
 ) -> TimedLine:
+    """Return a line of what people do, once a job or for each piece."""
     return TimedLine(
         line=TimeLine(
             operation=operation,
@@ -163,7 +164,7 @@ def _human(
 def _before(plan: Plan, people: HumanMinutes, per_load: float) -> list[TimedLine]:
     count = len(plan.contours)
     return [
-        _human(
+        human_line(
             "programming",
             TimeKind.PROGRAMMING,
             people.programming_base + people.programming_per_contour * count,
@@ -172,7 +173,7 @@ def _before(plan: Plan, people: HumanMinutes, per_load: float) -> list[TimedLine
             sigma_log=people.human_sigma_log,
             once=True,
         ),
-        _human(
+        human_line(
             "set-up",
             TimeKind.MACHINE_ATTENDED,
             people.set_up,
@@ -180,7 +181,7 @@ def _before(plan: Plan, people: HumanMinutes, per_load: float) -> list[TimedLine
             sigma_log=people.human_sigma_log,
             once=True,
         ),
-        _human(
+        human_line(
             "loading",
             TimeKind.MACHINE_ATTENDED,
             people.loading_per_piece * per_load,
@@ -219,7 +220,7 @@ def _start_holes(
         sigma_log=law.feed_sigma_log,
         cause=DRILLING,
     )
-    handling = _human(
+    handling = human_line(
         "start-hole handling",
         TimeKind.BENCH,
         people.start_hole_handling * len(holes),
@@ -243,7 +244,7 @@ def _threading(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLi
     count = sum(cut.threads for cut in path.cuts)
     each = people.threading_automatic if machine.threads_itself else people.threading_by_hand
     lines = [
-        _human(
+        human_line(
             "threading",
             TimeKind.MACHINE_UNATTENDED if machine.threads_itself else TimeKind.MACHINE_ATTENDED,
             each * count,
@@ -432,7 +433,7 @@ def _after(plan: Plan, path: WirePath, people: HumanMinutes, per_load: float) ->
     freed = len(plan.contours)
     measuring = people.inspection_per_contour * math.fsum(measuring_factors(plan, people))
     return [
-        _human(
+        human_line(
             "attended stops",
             TimeKind.MACHINE_ATTENDED,
             people.attended_stop * stops,
@@ -440,7 +441,7 @@ def _after(plan: Plan, path: WirePath, people: HumanMinutes, per_load: float) ->
             sigma_log=people.human_sigma_log,
             once=False,
         ),
-        _human(
+        human_line(
             "removal",
             TimeKind.BENCH,
             people.removal_per_piece_freed * freed,
@@ -448,7 +449,7 @@ def _after(plan: Plan, path: WirePath, people: HumanMinutes, per_load: float) ->
             sigma_log=people.human_sigma_log,
             once=False,
         ),
-        _human(
+        human_line(
             "inspection",
             TimeKind.BENCH,
             (people.inspection_base + measuring) * per_load,

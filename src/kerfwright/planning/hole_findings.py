@@ -89,7 +89,10 @@ class HoleRemarks:
             severity=group.severity,
             message=message,
             where=Place(
-                contour_id=worst.id, x_mm=worst.mouth_mm[0], y_mm=worst.mouth_mm[1], line=worst.line
+                entity=f"hole {worst.id}",
+                x_mm=worst.mouth_mm[0],
+                y_mm=worst.mouth_mm[1],
+                line=worst.line,
             ),
             remedy=group.remedy,
             data={**group.data, "holes": len(others) + 1},

@@ -65,7 +65,8 @@ def plan_holes(
             found[hole.id] = one
     refused = desk.remarks.refused()
     kept = [row for row, h in enumerate(holes) if h.id in found and h.id not in refused]
-    left_out = tuple(h for row, h in enumerate(holes) if row not in set(kept))
+    drilled = set(kept)
+    left_out = tuple(h for row, h in enumerate(holes) if row not in drilled)
     findings = (*work.source.findings, *(u.finding for u in work.source.unused))
     if not kept:
         return HolePlan(
@@ -359,7 +360,20 @@ def _frame_findings(plan: HolePlan) -> list[Finding]:
         ("Y", float(np.ptp(at[:, 1])), machine.travel_y_mm),
         ("Z", highest - lowest, machine.travel_z_mm),
     )
-    return [
+    tall = plan.box_mm[1][2] - plan.box_mm[0][2]
+    found = []
+    if tall > machine.max_height_mm:
+        found.append(
+            Finding(
+                code="height-beyond-machine",
+                severity=Severity.REFUSAL,
+                message=f"The holes span {_size(tall)} of height; {machine.name} takes "
+                f"{_size(machine.max_height_mm)}.",
+                remedy="Lay the work another way, or take a larger machine.",
+                data={"height_mm": tall, "limit_mm": machine.max_height_mm},
+            )
+        )
+    return found + [
         Finding(
             code="travel-exceeded",
             severity=Severity.REFUSAL,
@@ -384,7 +398,7 @@ def _blind_note(plan: HolePlan, law: SmallHoleLaw) -> list[Finding]:
         Finding(
             code="blind-depth-by-wear",
             severity=Severity.WARNING,
-            message=f"{len(blind)} blind holes: their depth hangs on the wear of the tube. Hole "
+            message=f"{len(blind)} blind: the depth hangs on the wear of the tube. Hole "
             f"{deepest.hole.id}, {_size(deepest.hole.depth_mm)} deep, comes out between "
             f"{_size(low)} and {_size(high)} in eight cases of ten.",
             remedy="Drill one, measure its depth, and put the wear into passes.toml; or touch off "

@@ -117,7 +117,10 @@ def _refuse(
             severity=Severity.REFUSAL,
             message=f"hole {hole.id}: {message}",
             where=Place(
-                contour_id=hole.id, x_mm=hole.mouth_mm[0], y_mm=hole.mouth_mm[1], line=drilled.line
+                entity=f"hole {hole.id}",
+                x_mm=hole.mouth_mm[0],
+                y_mm=hole.mouth_mm[1],
+                line=drilled.line,
             ),
             remedy=remedy,
             data={"value": value},

@@ -169,7 +169,7 @@ class _Follower:
                         severity=Severity.REFUSAL,
                         message=f"hole {hole.id} {says}",
                         where=Place(
-                            contour_id=hole.id, x_mm=hole.mouth_mm[0], y_mm=hole.mouth_mm[1]
+                            entity=f"hole {hole.id}", x_mm=hole.mouth_mm[0], y_mm=hole.mouth_mm[1]
                         ),
                         remedy="plan the job again; every hole is drilled once",
                     )
@@ -183,7 +183,7 @@ class _Follower:
                 code=code,
                 severity=Severity.REFUSAL,
                 message=message,
-                where=Place(contour_id=hole, line=line or None),
+                where=Place(entity=f"hole {hole}" if hole else None, line=line or None),
                 remedy=remedy,
             )
         )

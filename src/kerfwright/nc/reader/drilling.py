@@ -110,7 +110,7 @@ class _Reader:
                 line=line,
                 column=words[0].column,
             )
-        for template, kind in self._templates:
+        for template, kind in self._templates.get(words[0].letter, ()):
             places = template.match(words)
             if places is not None:
                 self._event(kind, places, line)
@@ -198,19 +198,21 @@ def _refuse(message: str, code: str, word: Word, line: int) -> NoReturn:
     raise ProgramError(message, code=code, line=line, column=word.column)
 
 
-def _templates(dialect: DrillDialect) -> list[tuple[Template, DrillWord]]:
-    return [
-        (Template.parse(text), word)
-        for text, word in (
-            (dialect.touch, DrillWord.TOUCH),
-            (dialect.condition, DrillWord.CONDITION),
-            (dialect.spark_on, DrillWord.SPARK_ON),
-            (dialect.spark_off, DrillWord.SPARK_OFF),
-            (dialect.guide, DrillWord.GUIDE),
-            (dialect.tube, DrillWord.TUBE),
-            (dialect.dress, DrillWord.DRESS),
-            (dialect.attended_stop, DrillWord.STOP),
-            (dialect.optional_stop, DrillWord.OPTIONAL_STOP),
-            (dialect.end_of_program, DrillWord.END),
-        )
-    ]
+def _templates(dialect: DrillDialect) -> dict[str, list[tuple[Template, DrillWord]]]:
+    """Return the words of the machine by the letter they begin with."""
+    found: dict[str, list[tuple[Template, DrillWord]]] = {}
+    for text, word in (
+        (dialect.touch, DrillWord.TOUCH),
+        (dialect.condition, DrillWord.CONDITION),
+        (dialect.spark_on, DrillWord.SPARK_ON),
+        (dialect.spark_off, DrillWord.SPARK_OFF),
+        (dialect.guide, DrillWord.GUIDE),
+        (dialect.tube, DrillWord.TUBE),
+        (dialect.dress, DrillWord.DRESS),
+        (dialect.attended_stop, DrillWord.STOP),
+        (dialect.optional_stop, DrillWord.OPTIONAL_STOP),
+        (dialect.end_of_program, DrillWord.END),
+    ):
+        template = Template.parse(text)
+        found.setdefault(template.words[0][0], []).append((template, word))
+    return found

@@ -424,3 +424,32 @@ def papers_of_job(
     progress("done", 1.0)
     every = set(order.kinds) >= set(PaperKind)
     return add_files(out or folder, contents, instead_of=EVERY_NAME if every else frozenset())
+
+
+def paper_of_hole_job(
+    folder: Path, order: Order, *, out: Path | None = None, progress: Progress = _quiet
+) -> Written:
+    """Make the hole sheet of a folder of small holes, which must come out as the folder holds it.
+
+    Raises
+    ------
+    StaleError
+        Code ``job-changed``.
+    MissingPackageError
+        Code ``papers-need-typst``.
+    KerfwrightError
+        If the job cannot be read or the file cannot be written.
+    """
+    from kerfwright.adapters.hole_folder import read_hole_request, same_digests
+    from kerfwright.adapters.owned_files import add_files
+    from kerfwright.adapters.papers.for_driller import FILE, TEMPLATE, hole_job_shape
+    from kerfwright.adapters.papers.typeset import typeset
+    from kerfwright.adapters.papers.words import Units
+
+    result = drill_holes(read_hole_request(folder), progress=progress)
+    digests = same_digests(folder, result)
+    units = Units(unit=order.unit or result.plan.work.source.unit)
+    data = hole_job_shape(result, digests=digests, units=units, paper=order.paper)
+    made = typeset(TEMPLATE, data, paper=order.paper, made_on=order.made_on)
+    progress("done", 1.0)
+    return add_files(out or folder, {FILE: made})

@@ -89,15 +89,19 @@ def _facts(plan: HolePlan, units: Units) -> list[list[str]]:
         if work.machine.axes
         else "X0 Y0 Z0 of the drawing"
     )
+    turning = units.place(plan.turning_z_mm)
+    heights = (
+        f"the work turns at Z{turning}; between holes the tube travels as the program says"
+        if work.machine.axes
+        else f"start and end at Z{turning}"
+    )
     return [
         ["Material", printable(work.material.name)],
         ["Machine", printable(work.machine.name)],
         ["Program zero", zero],
-        ["Heights", f"between holes as the program says; the work turns at Z{units.place(plan.turning_z_mm)}"
-         if work.machine.axes
-         else f"start and end at Z{units.place(plan.turning_z_mm)}"],
+        ["Heights", heights],
         ["Time", f"{minutes_text(drilling_min(plan))} of sparking a piece"],
-    ]  # fmt: skip
+    ]
 
 
 def _tubes(plan: HolePlan, units: Units) -> list[list[str]]:

@@ -112,7 +112,7 @@ def _tubes(plan: HolePlan, unit: LengthUnit) -> _Rows:
             f"{_in(electrode.makes_mm, unit)}, overcut {_in(electrode.overcut_mm, unit)}"
         )
         rows += [(False, line) for line in textwrap.wrap(says, _WIDE)]
-    rows += [(False, f"T{tube}: {count} tubes taken up") for tube, count in sorted(taken.items())]
+    rows += [(False, f"T{tube} is taken up {count} times") for tube, count in sorted(taken.items())]
     if plan.changes:
         names = [str(c.before) for c in plan.changes]
         said = "Somebody at the machine before holes " + ", ".join(names[:40])

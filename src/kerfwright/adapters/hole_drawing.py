@@ -21,6 +21,7 @@ from kerfwright.trade.hole_work import Hole, HoleList
 from kerfwright.trade.part import LayerUse, LengthUnit, Part
 
 _DRILLED: Final = "drilled"
+_DECIMALS: Final = 9
 
 
 def read_hole_drawing(
@@ -131,7 +132,8 @@ def circle_of(contour: Contour) -> tuple[float, float, float] | None:
     slack = DEFAULT_TOLERANCES.fit_mm
     if off.max() > slack or np.abs(segments.radius - radius).max() > slack:
         return None
-    return float(centre[0]), float(centre[1]), 2 * radius
+    # The rounding of arcs from two half turns would make one size many.
+    return float(centre[0]), float(centre[1]), round(2 * radius, _DECIMALS)
 
 
 def holes_of_job(folder: Path, usual: Usual) -> tuple[HoleList, Mapping[str, str]]:

@@ -102,6 +102,27 @@ def test_bad_rows_are_named_and_the_others_drilled(tmp_path: Path, capsys: Captu
     assert "LEFT OUT: 2" in (tmp_path / "job" / "program.nc").read_text()
 
 
+def test_a_table_without_one_usable_row_is_refused_and_shown(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    table = tmp_path / "t.csv"
+    table.write_text("id,x_mm,y_mm,diameter_mm\nA,0,zero,0.6\n")
+    words = ["holes", str(table), "--material", "D2", "--height", "8mm", "-o", str(tmp_path / "j")]
+    assert run(words) == 1
+    shown = capsys.readouterr().out
+    assert "Line 2 is no hole" in shown
+    assert "No program" in shown
+    assert not (tmp_path / "j" / "program.nc").exists()
+    assert run(["price", str(tmp_path / "j")]) == 1
+    assert run(["prove", str(PLATE), "--job", str(tmp_path / "j")]) == 2
+
+
+def test_the_tables_of_small_holes_are_shown_with_their_sources(capsys: Capture) -> None:
+    for name, word in (("holes", "guide_gap_mm"), ("drills", "generic-drill-inch")):
+        assert run(["tables", name]) == 0
+        assert word in capsys.readouterr().out
+
+
 def test_without_a_program_earlier_results_stay(tmp_path: Path, capsys: Capture) -> None:
     table = tmp_path / "t.csv"
     table.write_text("id,x_mm,y_mm,diameter_mm\nA,0,0,0.6\n")

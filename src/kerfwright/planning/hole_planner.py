@@ -301,7 +301,9 @@ class _Desk:
 
 
 def _box(holes: Sequence[Hole]) -> tuple[Vector, Vector]:
-    """Return the lowest and highest corner around mouths and ends."""
+    """Return the lowest and highest corner around mouths and ends; of nothing, zero."""
+    if not holes:
+        return (0.0, 0.0, 0.0), (0.0, 0.0, 0.0)
     mouths = np.array([h.mouth_mm for h in holes]).reshape(-1, 3)
     into = np.array([h.into for h in holes]).reshape(-1, 3)
     points = np.vstack([mouths, mouths + into * np.array([[h.depth_mm] for h in holes])])
@@ -310,8 +312,8 @@ def _box(holes: Sequence[Hole]) -> tuple[Vector, Vector]:
 
 
 def turns_at_all(turns: Floats) -> bool:
-    """Return whether the work stands at more than one set of angles (n, 3, 3)."""
-    return bool(len(turns) and (np.abs(turns - turns[0]) > _UNLIKE).any())
+    """Return whether the work leaves the attitude of the drawing (n, 3, 3)."""
+    return bool((np.abs(turns - np.eye(3)) > _UNLIKE).any())
 
 
 def _electrodes(

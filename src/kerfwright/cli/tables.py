@@ -109,16 +109,11 @@ def _values(table: str, folder: Path | None) -> Iterator[Value]:
             for w in load_tables(folder).catalogue.wires:
                 yield from _record(w, of=f"{w.kind} {w.diameter_mm:g} mm")
         case "machines":
-            for name in shipped_machines():
-                machine = load_machine(name)
-                note = Source(tag=SourceTag.COMMON_PRACTICE, citation=_MACHINE_NOTE)
-                yield from _record(machine, of=machine.id, source=note)
-                yield from _record(machine.dialect, of=machine.id, source=note)
+            yield from _machines()
         case "drills":
             yield from _drills()
         case "holes":
-            for part in load_hole_tables(folder):
-                yield from _record(part, of="small holes")
+            yield from _small_holes(folder)
         case "passes":
             yield from _technology(load_tables(folder))
         case "planning":
@@ -131,6 +126,19 @@ def _values(table: str, folder: Path | None) -> Iterator[Value]:
             yield from _fit_table()
         case _:
             yield from _roughness()
+
+
+def _machines() -> Iterator[Value]:
+    note = Source(tag=SourceTag.COMMON_PRACTICE, citation=_MACHINE_NOTE)
+    for name in shipped_machines():
+        machine = load_machine(name)
+        yield from _record(machine, of=machine.id, source=note)
+        yield from _record(machine.dialect, of=machine.id, source=note)
+
+
+def _small_holes(folder: Path | None) -> Iterator[Value]:
+    for part in load_hole_tables(folder):
+        yield from _record(part, of="small holes")
 
 
 def _drills() -> Iterator[Value]:

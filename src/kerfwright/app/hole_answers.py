@@ -74,65 +74,10 @@ def _hole_answers(group: list[PlannedHole], plan: HolePlan, law: SmallHoleLaw) -
 def _stroke_reasons(
     one: PlannedHole, plan: HolePlan, law: SmallHoleLaw
 ) -> Iterator[tuple[str, Reason]]:
-    stroke, hole, electrode = one.stroke, one.hole, one.electrode
-    wear = wear_range(plan.work.material, law)
-    family = plan.work.material.family
-    fed_for = wear.high if hole.is_through else wear.likely
-    share = "90th percentile" if hole.is_through else "likely"
-    yield (
-        "feed way",
-        Reason(
-            quantity="feed_way_mm",
-            value=stroke.feed_way_mm,
-            formula="lip + L (1 + k) + run-on",
-            inputs=(
-                ("lip_mm", stroke.lip_mm),
-                ("L_mm", hole.depth_mm),
-                ("k", fed_for),
-                ("of k", share),
-                ("run-on_mm", stroke.run_on_mm),
-            ),
-            source=law.sources[f"wear_ratio.{family}"],
-        ),
-    )
-    yield (
-        "time",
-        Reason(
-            quantity="minutes",
-            value=stroke.minutes,
-            formula="t (lip + L + run-on) / (L + b d) / machine factor",
-            inputs=(
-                ("t_min", one.predicted.drilled.minutes.likely),
-                ("L_mm", hole.depth_mm),
-                ("b", law.breakthrough_diameters),
-                ("d_mm", electrode.diameter_mm),
-                ("machine_factor", plan.work.machine.rate_factor),
-            ),
-            source=law.sources["feed_mm_per_min"],
-            range=Range.lognormal(stroke.minutes, sigma_log=law.feed_sigma_log),
-            shares=(("drilling feed", 1.0),),
-        ),
-    )
-    yield (
-        "tube used",
-        Reason(
-            quantity="used_mm",
-            value=stroke.used_mm,
-            formula="k L + run-on",
-            inputs=(
-                ("k", wear.likely),
-                ("L_mm", hole.depth_mm),
-                ("run-on_mm", stroke.run_on_mm),
-            ),
-            source=law.sources[f"wear_ratio.{family}"],
-            range=Range(
-                low=wear.low * hole.depth_mm + stroke.run_on_mm,
-                likely=stroke.used_mm,
-                high=stroke.used_most_mm,
-            ),
-            shares=(("wear of the tube", 1.0),),
-        ),
-    )
+    yield "feed way", _feed_way(one, plan, law)
+    yield "time", _time(one, plan, law)
+    yield "tube used", _tube_used(one, plan, law)
+    hole, electrode = one.hole, one.electrode
     yield (
         "tube",
         Reason(
@@ -156,6 +101,62 @@ def _stroke_reasons(
             ),
             source=plan.rules.sources["guide_gap_mm"],
         ),
+    )
+
+
+def _feed_way(one: PlannedHole, plan: HolePlan, law: SmallHoleLaw) -> Reason:
+    wear = wear_range(plan.work.material, law)
+    is_through = one.hole.is_through
+    return Reason(
+        quantity="feed_way_mm",
+        value=one.stroke.feed_way_mm,
+        formula="lip + L (1 + k) + run-on",
+        inputs=(
+            ("lip_mm", one.stroke.lip_mm),
+            ("L_mm", one.hole.depth_mm),
+            ("k", wear.high if is_through else wear.likely),
+            ("of k", "90th percentile" if is_through else "likely"),
+            ("run-on_mm", one.stroke.run_on_mm),
+        ),
+        source=law.sources[f"wear_ratio.{plan.work.material.family}"],
+    )
+
+
+def _time(one: PlannedHole, plan: HolePlan, law: SmallHoleLaw) -> Reason:
+    return Reason(
+        quantity="minutes",
+        value=one.stroke.minutes,
+        formula="t (lip + L + run-on) / (L + b d) / machine factor",
+        inputs=(
+            ("t_min", one.predicted.drilled.minutes.likely),
+            ("lip_mm", one.stroke.lip_mm),
+            ("L_mm", one.hole.depth_mm),
+            ("run-on_mm", one.stroke.run_on_mm),
+            ("b", law.breakthrough_diameters),
+            ("d_mm", one.electrode.diameter_mm),
+            ("machine_factor", plan.work.machine.rate_factor),
+        ),
+        source=law.sources["feed_mm_per_min"],
+        range=Range.lognormal(one.stroke.minutes, sigma_log=law.feed_sigma_log),
+        shares=(("drilling feed", 1.0),),
+    )
+
+
+def _tube_used(one: PlannedHole, plan: HolePlan, law: SmallHoleLaw) -> Reason:
+    wear = wear_range(plan.work.material, law)
+    stroke, depth_mm = one.stroke, one.hole.depth_mm
+    return Reason(
+        quantity="used_mm",
+        value=stroke.used_mm,
+        formula="k L + run-on",
+        inputs=(("k", wear.likely), ("L_mm", depth_mm), ("run-on_mm", stroke.run_on_mm)),
+        source=law.sources[f"wear_ratio.{plan.work.material.family}"],
+        range=Range(
+            low=wear.low * depth_mm + stroke.run_on_mm,
+            likely=stroke.used_mm,
+            high=stroke.used_most_mm,
+        ),
+        shares=(("wear of the tube", 1.0),),
     )
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
@@ -12,6 +11,7 @@ from typing import Any, Final
 
 from kerfwright.adapters import hole_shapes, job_folder, json_shapes
 from kerfwright.adapters.drills import drill_tables
+from kerfwright.adapters.job_result import seen_from
 from kerfwright.adapters.kept_tables import kept_text, unchanged
 from kerfwright.adapters.owned_files import Written, digest, made
 from kerfwright.adapters.svg.hole_sheet import render_holes
@@ -96,13 +96,13 @@ def contents_of(result: HoleResult, folder: Path) -> dict[str, str]:
 def _job_toml(result: HoleResult, folder: Path, *, tables_sha256: str) -> str:
     request = result.request
     said: dict[str, str] = {
-        "source": _seen_from(folder, request.source),
+        "source": seen_from(folder, request.source),
         "source_sha256": result.plan.work.source.sha256,
     }
     said |= {name: getattr(request, name) or "" for name in _TEXTS}
     machine = request.machine or ""
-    said["machine"] = _seen_from(folder, Path(machine)) if Path(machine).is_file() else machine
-    said["tables"] = _seen_from(folder, request.tables) if request.tables else ""
+    said["machine"] = seen_from(folder, Path(machine)) if Path(machine).is_file() else machine
+    said["tables"] = seen_from(folder, request.tables) if request.tables else ""
     said["units"] = request.units.value if request.units else ""
     said |= {"tables_sha256": tables_sha256, "kerfwright": __version__}
     lines = [
@@ -191,13 +191,6 @@ def _document(place: Path) -> dict[str, Any]:
             where=str(place),
         )
     return document
-
-
-def _seen_from(folder: Path, target: Path) -> str:
-    try:
-        return Path(os.path.relpath(target.resolve(), folder.resolve())).as_posix()
-    except ValueError:
-        return str(target.resolve())
 
 
 def edited_findings(folder: Path) -> tuple[Finding, ...]:

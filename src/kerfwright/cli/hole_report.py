@@ -12,11 +12,10 @@ import click
 
 from kerfwright.adapters import hole_folder, hole_shapes, json_shapes
 from kerfwright.adapters.owned_files import Written
-from kerfwright.app.explain import asked_for, listing
 from kerfwright.app.hole_records import HoleResult
 from kerfwright.cli import report
 from kerfwright.cli.output import Page, progress, put_json
-from kerfwright.cli.reasons import show_answers
+from kerfwright.cli.reasons import show_answers, tell
 from kerfwright.cli.words import Show, counted
 from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.hole_plan import HolePlan, OrderReason
@@ -84,16 +83,8 @@ def show(result: HoleResult, written: Written, *, unit: LengthUnit | None, expla
     page.heading("Before drilling")
     for caution in CAUTIONS:
         page.line(caution, indent=2)
-    if written.kept_earlier:
-        page.heading("Nothing written")
-        page.line(
-            f"{written.folder} keeps its earlier results, program included; they are not of this"
-            " call.",
-            indent=2,
-            style="bold red",
-        )
+    if report.show_outcome(page, written):
         return
-    report.show_written(page, str(written.folder), written.files)
     if result.program is None:
         page.line("No program: see the findings.", indent=2, style="bold red")
 
@@ -236,26 +227,7 @@ def price(folder: Path, given: Mapping[str, Any], *, today: bool, explain: bool,
 def why(folder: Path, quantity: Sequence[str], *, as_json: bool) -> int:
     """Say why a number of a folder of small holes has its value; return the exit code."""
     result = drill_holes(hole_folder.read_hole_request(folder), progress=progress())
-    every = hole_folder.reasons_of(result)
-    found = asked_for(every, " ".join(quantity)) if quantity else ()
-    if as_json:
-        shown = found if quantity else every
-        put_json(
-            {
-                "format": "kerfwright-reasons",
-                "version": 1,
-                "reasons": [json_shapes.answer_shape(a) for a in shown],
-            }
-        )
-        return 0
-    page = Page()
-    if quantity:
-        page.heading(f"Why, for {folder}")
-        show_answers(page, found)
-    else:
-        page.heading("What can be asked, one or more words of a line")
-        for row in listing(every).splitlines():
-            page.line(row)
+    tell(hole_folder.reasons_of(result), folder, quantity, as_json=as_json)
     return 0
 
 

@@ -12,7 +12,7 @@ from kerfwright.costing.estimate import Used, price_at, used_up
 from kerfwright.costing.hole_rates import HoleRates
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.records import Estimate, TimeKind, TimeLine
-from kerfwright.costing.times import DRILLING, TimedLine, human_line
+from kerfwright.costing.times import DRILLING, TimedLine, human_line, set_up_lines
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.planning.hole_plan import ChangeKind, HolePlan
@@ -84,22 +84,7 @@ def _before(plan: HolePlan, rates: RateTable) -> list[TimedLine]:
             sigma_log=people.human_sigma_log,
             once=True,
         ),
-        human_line(
-            "set-up",
-            TimeKind.MACHINE_ATTENDED,
-            people.set_up,
-            "clamp, square, pick up the datum; once a job",
-            sigma_log=people.human_sigma_log,
-            once=True,
-        ),
-        human_line(
-            "loading",
-            TimeKind.MACHINE_ATTENDED,
-            people.loading_per_piece,
-            "change and pick up each piece",
-            sigma_log=people.human_sigma_log,
-            once=False,
-        ),
+        *set_up_lines(people),
     ]
 
 

@@ -161,18 +161,9 @@ def human_line(
     )
 
 
-def _before(plan: Plan, people: HumanMinutes, per_load: float) -> list[TimedLine]:
-    count = len(plan.contours)
+def set_up_lines(people: HumanMinutes, *, per_load: float = 1.0) -> list[TimedLine]:
+    """Return set-up, once a job, and loading, for each piece."""
     return [
-        human_line(
-            "programming",
-            TimeKind.PROGRAMMING,
-            people.programming_base + people.programming_per_contour * count,
-            f"{people.programming_base:g} min and {people.programming_per_contour:g} min for each "
-            f"of {count} contours",
-            sigma_log=people.human_sigma_log,
-            once=True,
-        ),
         human_line(
             "set-up",
             TimeKind.MACHINE_ATTENDED,
@@ -189,6 +180,22 @@ def _before(plan: Plan, people: HumanMinutes, per_load: float) -> list[TimedLine
             sigma_log=people.human_sigma_log,
             once=False,
         ),
+    ]
+
+
+def _before(plan: Plan, people: HumanMinutes, per_load: float) -> list[TimedLine]:
+    count = len(plan.contours)
+    return [
+        human_line(
+            "programming",
+            TimeKind.PROGRAMMING,
+            people.programming_base + people.programming_per_contour * count,
+            f"{people.programming_base:g} min and {people.programming_per_contour:g} min for each "
+            f"of {count} contours",
+            sigma_log=people.human_sigma_log,
+            once=True,
+        ),
+        *set_up_lines(people, per_load=per_load),
     ]
 
 

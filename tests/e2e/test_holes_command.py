@@ -69,6 +69,16 @@ def test_the_paper_of_a_hole_job_is_its_hole_sheet_only(sleeve: Path, tmp_path: 
     assert "V1-12" in text
 
 
+def test_commands_for_wire_jobs_refuse_the_folder_with_a_clear_word(
+    sleeve: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    words = ["record", "--shop", str(tmp_path / "shop"), "--job", str(sleeve), "--pass", "1"]
+    assert run([*words, "--time", "2 h"]) == 2
+    assert "job of small holes" in capsys.readouterr().err
+    assert run(["price", str(sleeve), "--finish", "Ra0.8um"]) == 2
+    assert run(["holes", "--from-job", str(sleeve), "-o", str(tmp_path / "j")]) == 2
+
+
 def test_a_program_with_a_hole_struck_out_fails_against_the_folder(
     sleeve: Path, tmp_path: Path, capsys: Capture
 ) -> None:

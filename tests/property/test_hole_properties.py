@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from dataclasses import replace
 
@@ -9,8 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hole_samples import hole, planned, program_of
+from hole_samples import hole, law, planned, program_of
 from kerfwright.adapters.drills import load_drill
+from kerfwright.adapters.hole_shapes import claim_from, plan_shape
+from kerfwright.adapters.json_shapes import to_text
 from kerfwright.planning.hole_plan import HolePlan
 from kerfwright.proof.holes import prove_holes
 from kerfwright.trade.drill import DrillMachine
@@ -60,6 +63,12 @@ def test_whatever_is_planned_passes_its_proof(
     proof = prove_holes(text, claim)
     assert proof.passed, proof.findings
     assert proof.holes == len(kept)
+    # The plan as it is kept says the same of the program.
+    kept_plan = json.loads(
+        to_text(plan_shape(plan, claim=claim, program=None, program_sha256=None))
+    )
+    again = claim_from(kept_plan, usual_tolerance_um=law().tolerance_um)
+    assert prove_holes(text, again).passed
 
 
 def strokes(plan: HolePlan) -> dict[str, tuple[float, ...]]:

@@ -27,7 +27,7 @@ from kerfwright.foundation.version import __version__
 from kerfwright.proof.hole_records import HoleClaim
 from kerfwright.trade.part import LengthUnit
 
-_FORMAT, _VERSION = "kerfwright-hole-job", 1
+_FORMAT, _VERSION = job_folder.HOLE_JOB_FORMAT, 1
 _TEXTS: Final = (
     "material", "height", "tolerance", "position", "recast", "diameters", "centre", "clear",
     "customer", "reference", "revision", "due",

@@ -33,6 +33,7 @@ JOB, PLAN, PROGRAM, PROOF, ESTIMATE, PICTURE, TABLES = (
     "tables.json",
 )
 _JOB_FORMAT, _JOB_VERSION = "kerfwright-job", 1
+HOLE_JOB_FORMAT = "kerfwright-hole-job"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -200,6 +201,13 @@ def read_job_toml(folder: Path) -> Wanted:
         document = tomllib.loads(read_text(place))
     except tomllib.TOMLDecodeError as fault:
         raise InputError(f"not valid TOML: {fault}", code="job-broken", where=str(place)) from fault
+    if document.get("format") == HOLE_JOB_FORMAT:
+        raise InputError(
+            "this is a job of small holes, not of a wire",
+            code="job-of-holes",
+            where=str(place),
+            remedy="prove, price, why and papers take it; the rest is for wire jobs.",
+        )
     if (document.pop("format", None), document.pop("version", None)) != (_JOB_FORMAT, _JOB_VERSION):
         raise InputError(
             f"not a job file of version {_JOB_VERSION}",

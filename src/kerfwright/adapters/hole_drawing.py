@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 from collections.abc import Collection, Mapping
 from pathlib import Path
@@ -13,7 +14,7 @@ from kerfwright.adapters import job_folder
 from kerfwright.adapters.dxf import read_drawing
 from kerfwright.adapters.hole_csv import Usual
 from kerfwright.adapters.owned_files import digest
-from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.errors import DrawingError, InputError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES
 from kerfwright.geometry.contour import Contour
@@ -22,6 +23,8 @@ from kerfwright.trade.part import LayerUse, LengthUnit, Part
 
 _DRILLED: Final = "drilled"
 _DECIMALS: Final = 9
+_NO_CIRCLE: Final = "no-start-hole"
+"""What the reader says of other things on a layer of circles."""
 
 
 def read_hole_drawing(
@@ -58,9 +61,9 @@ def read_hole_drawing(
             code="height-missing",
             remedy="Give the height of the plate with --height, such as 12mm.",
         )
-    part = read_drawing(path, unit=unit, layer_uses=dict.fromkeys(layers, LayerUse.OPENING))
+    part = _part(path, unit, layers)
     low, high = diameters_mm or (0.0, math.inf)
-    circles = [(x, y, d, layer) for x, y, d, layer in _circles(part)]
+    circles = _circles(part, next(iter(layers), ""))
     chosen = [c for c in circles if not layers or c[3] in layers]
     empty = sorted(set(layers) - {c[3] for c in circles})
     if empty:
@@ -98,6 +101,17 @@ def read_hole_drawing(
     )
 
 
+def _part(path: Path, unit: LengthUnit | None, layers: Collection[str]) -> Part:
+    """Read a drawing; a layer of circles only is read as such, without the search for contours."""
+    if len(layers) == 1:
+        with contextlib.suppress(DrawingError):
+            part = read_drawing(path, unit=unit, layer_uses=dict.fromkeys(layers, LayerUse.START))
+            odd = any(f.code == _NO_CIRCLE for f in part.findings)
+            if part.given_starts and all(s.diameter_mm for s in part.given_starts) and not odd:
+                return part
+    return read_drawing(path, unit=unit, layer_uses=dict.fromkeys(layers, LayerUse.OPENING))
+
+
 def _plain(part: Part) -> tuple[Finding, ...]:
     """Return what the reader mended or refused; what it says of contours is not about holes."""
     return tuple(f for f in part.findings if f.severity is not Severity.NOTE)
@@ -112,13 +126,14 @@ def _passed_over(count: int) -> Finding:
     )
 
 
-def _circles(part: Part) -> list[tuple[float, float, float, str]]:
+def _circles(part: Part, layer: str) -> list[tuple[float, float, float, str]]:
     found = [
         (*circle, target.layer)
         for target in part.contours
         if (circle := circle_of(target.contour)) is not None
     ]
-    found += [(s.x_mm, s.y_mm, s.diameter_mm, "") for s in part.given_starts if s.diameter_mm]
+    starts = [s for s in part.given_starts if s.diameter_mm]
+    found += [(s.x_mm, s.y_mm, round(s.diameter_mm, _DECIMALS), layer) for s in starts]
     return found
 
 

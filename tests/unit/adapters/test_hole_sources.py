@@ -210,6 +210,21 @@ def test_circles_are_chosen_by_layer_or_size_and_the_others_are_counted(tmp_path
         assert note.data["circles"] == 1
 
 
+def test_a_layer_of_circles_alone_and_one_with_other_lines_give_the_same(tmp_path: Path) -> None:
+    alone = ezdxf.new("R2010", units=4)
+    alone.modelspace().add_circle((10, 10), 0.4, dxfattribs={"layer": "OIL"})
+    alone.saveas(tmp_path / "alone.dxf")
+    mixed = ezdxf.readfile(drawing(tmp_path))
+    square = [(20, 20), (24, 20), (24, 24), (20, 24)]
+    mixed.modelspace().add_lwpolyline(square, close=True, dxfattribs={"layer": "OIL"})
+    mixed.saveas(tmp_path / "mixed.dxf")
+    for name, count in (("alone.dxf", 1), ("plate.dxf", 2), ("mixed.dxf", 2)):
+        path = tmp_path / name
+        found = read_hole_drawing(path, PLAIN, unit=None, layers=("OIL",), diameters_mm=None)
+        assert len(found.holes) == count
+        assert {(h.diameter_mm, h.group) for h in found.holes} == {(0.8, "OIL")}
+
+
 def test_a_drawing_without_such_circles_or_height_is_refused(tmp_path: Path) -> None:
     path = drawing(tmp_path)
     for usual, layers, sizes, code in (

@@ -10,7 +10,7 @@ import sys
 from importlib import import_module
 from importlib.util import find_spec
 
-BENCHMARKS = ("offset", "proof", "pipeline", "learning", "ranges", "page")
+BENCHMARKS = ("offset", "proof", "pipeline", "learning", "ranges", "holes", "page")
 
 
 def main(names: list[str]) -> int:

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from kerfwright.adapters.owned_files import Written
     from kerfwright.adapters.papers.make import Order
     from kerfwright.adapters.shop_folder import ShopFolder
+    from kerfwright.app.hole_records import HoleRequest, HoleResult
     from kerfwright.app.record_cuts import LearningTables, Recorded
     from kerfwright.app.shown_cut import ShownCut
     from kerfwright.app.strip import Strip
@@ -223,6 +224,38 @@ def claim_of(request: ProofRequest) -> Claim:
     )
 
 
+def drill_holes(request: HoleRequest, *, progress: Progress = _quiet) -> HoleResult:
+    """Read the holes and tables of a request and do the job of small holes.
+
+    Parameters
+    ----------
+    request : HoleRequest
+    progress : callable, optional
+        Told each step and the share done.
+
+    Raises
+    ------
+    KerfwrightError
+        If the request, a table, the machine definition or the source cannot be used.
+    """
+    from kerfwright.adapters.hole_sources import read_work
+    from kerfwright.adapters.hole_tables import load_hole_tables
+    from kerfwright.app.drill_job import drill_job
+
+    tables = load_tables(request.tables_used)
+    rules, hole_rates = load_hole_tables(request.tables_used)
+    progress("reading the holes", 0.0)
+    return drill_job(
+        request,
+        read_work(request, catalogue=tables.catalogue),
+        law=tables.technology.small_hole,
+        rules=rules,
+        rates=tables.rates,
+        hole_rates=hole_rates,
+        progress=progress,
+    )
+
+
 def prove_text(text: str, *, claim: Claim) -> Proof:
     """Prove the text of a program, whoever made it."""
     return prove_program(text, claim)
@@ -400,3 +433,32 @@ def papers_of_job(
     progress("done", 1.0)
     every = set(order.kinds) >= set(PaperKind)
     return add_files(out or folder, contents, instead_of=EVERY_NAME if every else frozenset())
+
+
+def paper_of_hole_job(
+    folder: Path, order: Order, *, out: Path | None = None, progress: Progress = _quiet
+) -> Written:
+    """Make the hole sheet of a folder of small holes, which must come out as the folder holds it.
+
+    Raises
+    ------
+    StaleError
+        Code ``job-changed``.
+    MissingPackageError
+        Code ``papers-need-typst``.
+    KerfwrightError
+        If the job cannot be read or the file cannot be written.
+    """
+    from kerfwright.adapters.hole_folder import read_hole_request, same_digests
+    from kerfwright.adapters.owned_files import add_files
+    from kerfwright.adapters.papers.for_driller import FILE, TEMPLATE, hole_job_shape
+    from kerfwright.adapters.papers.typeset import typeset
+    from kerfwright.adapters.papers.words import Units
+
+    result = drill_holes(read_hole_request(folder), progress=progress)
+    digests = same_digests(folder, result)
+    units = Units(unit=order.unit or result.plan.work.source.unit)
+    data = hole_job_shape(result, digests=digests, units=units, paper=order.paper)
+    made = typeset(TEMPLATE, data, paper=order.paper, made_on=order.made_on)
+    progress("done", 1.0)
+    return add_files(out or folder, {FILE: made})

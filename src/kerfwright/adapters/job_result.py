@@ -83,9 +83,9 @@ def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Want
     texts = {name: getattr(request, name) or "" for name in _TEXTS}
     machine = Path(texts["machine"])
     if texts["machine"] and machine.is_file():
-        texts["machine"] = _seen_from(folder, machine)
+        texts["machine"] = seen_from(folder, machine)
     return Wanted(
-        drawing=_seen_from(folder, request.drawing),
+        drawing=seen_from(folder, request.drawing),
         drawing_sha256=drawing_sha256,
         material=request.material,
         height=request.height,
@@ -95,8 +95,8 @@ def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Want
         outside_corners=_unless(request.outside_corners, CornerStyle.ROLL),
         nozzles=_unless(request.nozzles, Flushing.SEALED),
         bath=_unless(request.bath, Bath.SUBMERGED),
-        tables=_seen_from(folder, request.tables) if request.tables else "",
-        shop=_seen_from(folder, request.shop) if request.shop else "",
+        tables=seen_from(folder, request.tables) if request.tables else "",
+        shop=seen_from(folder, request.shop) if request.shop else "",
         experience=request.experience or "",
         layers={name: LayerUse(use).value for name, use in request.layer_uses.items()},
         contours=dict(request.contours),
@@ -151,7 +151,7 @@ def _unless(choice: StrEnum, usual: StrEnum) -> str:
     return "" if choice is usual else choice.value
 
 
-def _seen_from(folder: Path, target: Path) -> str:
+def seen_from(folder: Path, target: Path) -> str:
     """Return a path relative to the job folder, or absolute where there is none (other drive)."""
     try:
         return Path(os.path.relpath(target.resolve(), folder.resolve())).as_posix()

@@ -53,7 +53,7 @@ FILES: Final = (
     "planning.toml",
 )
 _LEARNING: Final = "learning.toml"
-_OTHERS: Final = (_LEARNING, "wire_physics.toml", "papers.toml")
+_OTHERS: Final = (_LEARNING, "wire_physics.toml", "papers.toml", "holes.toml")
 """Tables of the same folder that are read elsewhere, save for the rate of breaks."""
 
 _SPREADS: Final = ("gap_sigma_log", "ra_sigma_log", "recast_sigma_log")

@@ -94,17 +94,7 @@ def show(
     report.show_findings(page, result.findings)
     report.show_proof(page, result.proof, words)
     report.show_cautions(page)
-    if written.kept_earlier:
-        page.heading("Nothing written")
-        page.line(
-            f"{written.folder} keeps its earlier results, program included; they are not of this"
-            " call.",
-            indent=2,
-            style="bold red",
-        )
+    if report.show_outcome(page, written):
         return
-    report.show_written(page, str(written.folder), written.files)
-    if written.removed:
-        page.line(f"earlier files taken away: {', '.join(written.removed)}", indent=2)
     if result.program is None:
         page.line("No program: see the findings.", indent=2, style="bold red")

@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from kerfwright.adapters import json_shapes
+from kerfwright.adapters.hole_folder import is_hole_job
 from kerfwright.adapters.job_result import read_request
 from kerfwright.app.records import JobRequest
 from kerfwright.cli import job, report
@@ -70,6 +71,10 @@ def command(
         given["layer_uses"] = layer_uses(layers)
     if contours:
         given["contours"] = contour_demands(contours)
+    if source.is_dir() and is_hole_job(source):
+        from kerfwright.cli import hole_report
+
+        return hole_report.price(source, given, today=today, explain=explain, as_json=as_json)
     if source.is_dir():
         request = _of_job(source, given, today=today)
     else:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from kerfwright.adapters.owned_files import Written
 from kerfwright.app.alternatives import names
 from kerfwright.app.rough_feeds import RoughFeed
 from kerfwright.app.what_if import Offer, WhatIf
@@ -361,6 +362,23 @@ def show_cautions(page: Page) -> None:
     page.heading("Before cutting")
     for caution in CAUTIONS:
         page.line(caution, indent=2)
+
+
+def show_outcome(page: Page, written: Written) -> bool:
+    """Name the files written and taken away; return whether earlier results stand instead."""
+    if written.kept_earlier:
+        page.heading("Nothing written")
+        page.line(
+            f"{written.folder} keeps its earlier results, program included; they are not of this"
+            " call.",
+            indent=2,
+            style="bold red",
+        )
+        return True
+    show_written(page, str(written.folder), written.files)
+    if written.removed:
+        page.line(f"earlier files taken away: {', '.join(written.removed)}", indent=2)
+    return False
 
 
 def show_written(page: Page, folder: str, files: Iterable[str]) -> None:

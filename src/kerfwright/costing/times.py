@@ -150,9 +150,10 @@ def job_times(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float =
     )
 
 
-def _human(
+def human_line(
     operation: str, kind: TimeKind, minutes: float, basis: str, *, sigma_log: float, once: bool
 ) -> TimedLine:
+    """Return a line of what people do, once a job or for each piece."""
     return TimedLine(
         line=TimeLine(
             operation=operation,
@@ -166,10 +167,32 @@ def _human(
     )
 
 
+def set_up_lines(people: HumanMinutes, *, per_load: float = 1.0) -> list[TimedLine]:
+    """Return set-up, once a job, and loading, for each piece."""
+    return [
+        human_line(
+            "set-up",
+            TimeKind.MACHINE_ATTENDED,
+            people.set_up,
+            "clamp, square, pick up the datum; once a job",
+            sigma_log=people.human_sigma_log,
+            once=True,
+        ),
+        human_line(
+            "loading",
+            TimeKind.MACHINE_ATTENDED,
+            people.loading_per_piece * per_load,
+            "change and pick up each piece" + _of_stack(per_load),
+            sigma_log=people.human_sigma_log,
+            once=False,
+        ),
+    ]
+
+
 def _before(plan: Plan, people: HumanMinutes, per_load: float) -> list[TimedLine]:
     count = len(plan.contours)
     return [
-        _human(
+        human_line(
             "programming",
             TimeKind.PROGRAMMING,
             people.programming_base + people.programming_per_contour * count,
@@ -178,22 +201,7 @@ def _before(plan: Plan, people: HumanMinutes, per_load: float) -> list[TimedLine
             sigma_log=people.human_sigma_log,
             once=True,
         ),
-        _human(
-            "set-up",
-            TimeKind.MACHINE_ATTENDED,
-            people.set_up,
-            "clamp, square, pick up the datum; once a job",
-            sigma_log=people.human_sigma_log,
-            once=True,
-        ),
-        _human(
-            "loading",
-            TimeKind.MACHINE_ATTENDED,
-            people.loading_per_piece * per_load,
-            "change and pick up each piece" + _of_stack(per_load),
-            sigma_log=people.human_sigma_log,
-            once=False,
-        ),
+        *set_up_lines(people, per_load=per_load),
     ]
 
 
@@ -225,7 +233,7 @@ def _start_holes(
         sigma_log=law.feed_sigma_log,
         cause=DRILLING,
     )
-    handling = _human(
+    handling = human_line(
         "start-hole handling",
         TimeKind.BENCH,
         people.start_hole_handling * len(holes),
@@ -249,7 +257,7 @@ def _threading(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLi
     count = sum(cut.threads for cut in path.cuts)
     each = people.threading_automatic if machine.threads_itself else people.threading_by_hand
     lines = [
-        _human(
+        human_line(
             "threading",
             TimeKind.MACHINE_UNATTENDED if machine.threads_itself else TimeKind.MACHINE_ATTENDED,
             each * count,
@@ -421,7 +429,7 @@ def _after(plan: Plan, path: WirePath, people: HumanMinutes, per_load: float) ->
     freed = len(plan.contours)
     measuring = people.inspection_per_contour * math.fsum(measuring_factors(plan, people))
     return [
-        _human(
+        human_line(
             "attended stops",
             TimeKind.MACHINE_ATTENDED,
             people.attended_stop * stops,
@@ -429,7 +437,7 @@ def _after(plan: Plan, path: WirePath, people: HumanMinutes, per_load: float) ->
             sigma_log=people.human_sigma_log,
             once=False,
         ),
-        _human(
+        human_line(
             "removal",
             TimeKind.BENCH,
             people.removal_per_piece_freed * freed,
@@ -437,7 +445,7 @@ def _after(plan: Plan, path: WirePath, people: HumanMinutes, per_load: float) ->
             sigma_log=people.human_sigma_log,
             once=False,
         ),
-        _human(
+        human_line(
             "inspection",
             TimeKind.BENCH,
             (people.inspection_base + measuring) * per_load,

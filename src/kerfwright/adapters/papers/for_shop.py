@@ -53,8 +53,8 @@ def set_up_shape(sheet: SetUpSheet, *, units: Units, picture: Picture | None) ->
         "unit": units.name,
         "unit_name": units.long_name,
         "withheld": sheet.is_withheld,
-        "refusals": _findings(sheet.refusals),
-        "warnings": _findings(sheet.warnings),
+        "refusals": finding_rows(sheet.refusals),
+        "warnings": finding_rows(sheet.warnings),
         "left_out": printable(runs(sheet.left_out)),
         "program": printable(sheet.program),
         "machine": printable(sheet.machine),
@@ -83,7 +83,7 @@ def set_up_shape(sheet: SetUpSheet, *, units: Units, picture: Picture | None) ->
     }
 
 
-def _findings(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+def finding_rows(findings: Iterable[Finding]) -> list[dict[str, Any]]:
     """Return findings, those of one kind together and not all of many alike."""
     groups: dict[str, list[Finding]] = {}
     for one in findings:
@@ -242,7 +242,7 @@ def holes_shape(sheet: HoleSheet, *, units: Units, picture: Picture | None) -> M
         if minutes is None
         else f"{minutes_text(minutes.likely)} of sparking a piece ({minutes_text(minutes.low)} to "
         f"{minutes_text(minutes.high)}), {units.coarse(sheet.tube_used_mm)} {units.name} of tube",
-        "findings": _findings(sheet.findings),
+        "findings": finding_rows(sheet.findings),
         "limits": _hole_limits(sheet.rows, units),
         "cautions": list(DRILL_CAUTIONS),
         "picture": picture_shape(picture) if picture else None,

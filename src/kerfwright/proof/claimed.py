@@ -119,10 +119,11 @@ def check_feeds(
     planned = [(cut.contour_id, cut.pass_number) for cut in timeline.headers]
     # The last entry stands for moves under no header, whose number is −1.
     feeds = np.array([*(claim.feed_mm_per_min.get(p, np.nan) for p in planned), np.nan])
+    slowest = np.array([*(_slowest(claim, p) for p in planned), np.nan])
     offsets = np.array([*(claim.offset_mm.get(p, 0.0) for p in planned), 0.0])
     for run in runs:
         header = track.header[run.elements]
-        claimed = feeds[header]
+        claimed, least = feeds[header], slowest[header]
         if np.isnan(claimed).all():
             continue
         gap, _ = run.sweep.path_clearances
@@ -137,11 +138,20 @@ def check_feeds(
         is_fast = (feed > FASTEST_SHARE * claimed) & (feed <= claim.machine.idle_speed_mm_per_min)
         fast = np.flatnonzero(along & is_fast)
         closed = fast[~_is_open(track, claim, run.elements[fast])]
-        slow = np.flatnonzero((feed > 0) & (feed < SLOWEST_SHARE * claimed))
-        for rows, code in ((closed, "feed-above-pass"), (slow, "feed-below-pass")):
+        slow = np.flatnonzero((feed > 0) & (feed < SLOWEST_SHARE * least))
+        for rows, of, code in (
+            (closed, claimed, "feed-above-pass"),
+            (slow, least, "feed-below-pass"),
+        ):
             if len(rows):
                 move = int(track.move[run.elements[rows[0]]])
-                yield _feed(timeline, run, move, float(claimed[rows[0]]), code=code)
+                yield _feed(timeline, run, move, float(of[rows[0]]), code=code)
+
+
+def _slowest(claim: Claim, planned: tuple[str, int]) -> float:
+    """Return the lower of the feeds claimed for a pass: along the wall and beside the edge."""
+    along = claim.feed_mm_per_min.get(planned, np.nan)
+    return min(along, claim.edge_feed_mm_per_min.get(planned, along))
 
 
 def _is_open(track: Track, claim: Claim, rows: Indices) -> Flags:

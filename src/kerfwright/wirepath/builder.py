@@ -13,7 +13,7 @@ from kerfwright.planning.plan import ContourPlan, Operation, OperationKind, Plan
 from kerfwright.process.feed_advice import FeedLimit
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.wirepath.contour_cuts import ContourCuts, Drawn
-from kerfwright.wirepath.feeds import SlowEntry, slowed
+from kerfwright.wirepath.feeds import BesideEdge, SlowEntry, slowed
 from kerfwright.wirepath.trailing import limits_of
 
 _KINDS = {
@@ -70,7 +70,8 @@ def build_path(
         offset_mm = makers[operation.contour_id].offset_mm(operation.pass_number)
         limit = limits.get(operation.pass_number)
         entry = _entry(plan, makers[operation.contour_id], operation)
-        make = partial(_slowed, one, offset_mm=offset_mm, limit=limit, entry=entry)
+        beside = _beside(makers[operation.contour_id].target, one)
+        make = partial(_slowed, one, offset_mm=offset_mm, limit=limit, entry=entry, beside=beside)
         held = None if limit is None else (limit.lag_um, limit.allowed_um)
         cuts.append(
             _cut(
@@ -79,7 +80,7 @@ def build_path(
                 offset_mm=offset_mm,
                 threads=not stays[k],
                 cuts_wire=not _at(stays, k + 1),
-                moved=memory.once(make, "slowed", one, held, entry),
+                moved=memory.once(make, "slowed", one, held, entry, beside),
             )
         )
     return WirePath(cuts=tuple(cuts))
@@ -91,7 +92,8 @@ def _key(plan: Plan, c: ContourPlan) -> tuple[Hashable, ...]:
     start = c.start.kind, c.start.x_mm, c.start.y_mm, c.start.diameter_mm
     wire = plan.choice.wire.name, plan.choice.wire.diameter_mm
     shape = c.lead_station_mm, c.tab.start_station_mm, c.slug, c.rough_attendance
-    return (c.target, wire, plan.height_mm, passes, start, *shape)
+    edge = c.flushing.beside, c.flushing.beside_factor
+    return (c.target, wire, plan.height_mm, passes, start, edge, *shape)
 
 
 def _draw(maker: ContourCuts, operation: Operation, before: Drawn | None) -> Drawn:
@@ -133,16 +135,27 @@ def _entry(plan: Plan, maker: ContourCuts, operation: Operation) -> SlowEntry | 
     return SlowEntry(length_mm=length_mm, factor=plan.rules.lead_feed_factor)
 
 
+def _beside(target: ContourPlan, one: Drawn) -> BesideEdge | None:
+    """Return where a cut is slower for the edge of the stock, and by how much."""
+    if not one.beside:
+        return None
+    state = target.flushing
+    return BesideEdge(zones=one.beside, factor=state.beside_factor / state.along_factor)
+
+
 def _at(flags: list[bool], k: int) -> bool:
     return flags[k] if k < len(flags) else False
 
 
 def _slowed(
-    one: Drawn, *, offset_mm: float, limit: FeedLimit | None, entry: SlowEntry | None
+    one: Drawn,
+    *,
+    offset_mm: float,
+    limit: FeedLimit | None,
+    entry: SlowEntry | None,
+    beside: BesideEdge | None,
 ) -> tuple[Moves, Moves | None]:
     """Return the moves of a cut, and of its programmed wall, with the feed taken back."""
-    if limit is None:
-        return one.moves, one.nominal
     return slowed(
         one.moves,
         nominal=one.nominal,
@@ -150,6 +163,7 @@ def _slowed(
         offset_on_left=one.offset_on_left,
         limit=limit,
         entry=entry,
+        beside=beside,
     )
 
 

@@ -10,6 +10,7 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.motion.moves import Moves, Purpose, Stop
 from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance
+from kerfwright.wirepath.beside_edge import zones_beside
 from kerfwright.wirepath.contour_frame import ContourFrame
 from kerfwright.wirepath.entries import arc_off, arc_on, frame_at, lead_line, wall_foot
 from kerfwright.wirepath.kerf_ends import lead_end, let_go, tab_end
@@ -35,12 +36,15 @@ class Drawn:
         coordinates with the offset off, everything between is the wall with the offset on.
     offset_on_left : bool
     stop_after : Stop or None
+    beside : tuple of (float, float)
+        Begin and end, along the moves, of what runs beside the edge of the stock, mm.
     """
 
     moves: Moves
     nominal: Moves | None
     offset_on_left: bool
     stop_after: Stop | None = None
+    beside: tuple[tuple[float, float], ...] = ()
 
 
 class ContourCuts:
@@ -60,6 +64,11 @@ class ContourCuts:
     def offset_mm(self, number: int) -> float:
         """Return the offset of a pass of this contour."""
         return self._frame.offset(number)
+
+    @property
+    def target(self) -> ContourPlan:
+        """The contour."""
+        return self._frame.target
 
     @property
     def slow_entry_mm(self) -> float:
@@ -87,6 +96,7 @@ class ContourCuts:
             purpose=Purpose.LEAD_IN,
         )
         feeds = self._frame.feeds(1)
+        stretches = self._frame.target.flushing.beside
         nominal = self._nominal_from_start(
             -offset, run, purpose=Purpose.WALL, until=self._frame.tab_start
         )
@@ -97,6 +107,7 @@ class ContourCuts:
             stop_after=self._removal()
             if self._frame.target.rough_attendance is RoughAttendance.PIECES_COME_FREE
             else None,
+            beside=zones_beside(body, loop.contour, stretches, begin_mm=begin, before=lead),
         )
 
     def cut_off(self) -> Drawn:
@@ -128,6 +139,14 @@ class ContourCuts:
             nominal=self._programmed(1, None if nominal is None else let_go(nominal, tab), feeds),
             offset_on_left=True,
             stop_after=self._removal() if self._is_last_cut(self._frame.target) else None,
+            beside=zones_beside(
+                tab,
+                loop.contour,
+                self._frame.target.flushing.beside,
+                begin_mm=end,
+                before=lead,
+                forwards=False,
+            ),
         )
 
     def skim_whole(self, number: int) -> Drawn:

@@ -83,10 +83,19 @@ class ContourFrame:
         feed = self.target.feed_mm_per_min(this)
         feeds = dict.fromkeys(Purpose, feed)
         feeds[Purpose.RETURN] = rules.return_feed_mm_per_min
-        feeds[Purpose.LEAD_IN] = (
-            feed * rules.lead_feed_factor if number == 1 else rules.return_feed_mm_per_min
-        )
+        feeds[Purpose.LEAD_IN] = rules.return_feed_mm_per_min
+        if number == 1:
+            feeds[Purpose.LEAD_IN] = self._feed_at_lead * rules.lead_feed_factor
         return feeds
+
+    @property
+    def _feed_at_lead(self) -> float:
+        """Feed of the rough pass where the lead-in meets the wall, mm/min."""
+        this = self.target.passes[0]
+        if not self.target.flushing.beside:
+            return self.target.feed_mm_per_min(this)
+        station = self.station_on(1, self.target.lead_station_mm)
+        return float(self.target.rough_feeds_at(np.array([station]))[0])
 
     def station_on(self, number: int, station_mm: float) -> float:
         """Return the loop's arc length opposite an arc length of the wall."""

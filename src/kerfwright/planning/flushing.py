@@ -374,7 +374,7 @@ def _nozzle_finding(
 
 def _beyond_machine(requirement: Requirement, rules: PlanningRules) -> list[Finding]:
     machine, height = requirement.machine, requirement.height_mm
-    needed, limit = height + rules.nozzles_off_mm, machine.max_height_mm
+    needed, limit = height + sum(rules.nozzles_off_mm), machine.max_height_mm
     # Work that is too high by itself has a refusal of its own.
     if needed <= limit or height > limit:
         return []

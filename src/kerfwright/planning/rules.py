@@ -135,9 +135,9 @@ class PlanningRules:
     bath: Bath = Bath.SUBMERGED
 
     @property
-    def nozzles_off_mm(self) -> float:
-        """How far the set-up keeps the nozzles off their faces, both together."""
-        return (self.upper_gap_mm or 0.0) + (self.lower_gap_mm or 0.0)
+    def nozzles_off_mm(self) -> tuple[float, float]:
+        """How far the set-up keeps the upper and the lower nozzle off its face."""
+        return self.upper_gap_mm or 0.0, self.lower_gap_mm or 0.0
 
     def preferred_hole_mm(self, height_mm: float) -> float:
         """Return the usual start hole for a height."""

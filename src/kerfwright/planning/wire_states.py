@@ -337,7 +337,8 @@ def _levers(
     """Say what would take the wire off its limit, the strongest first."""
     found: list[tuple[float, str]] = []
     if rough.flushing is not Flushing.SEALED:
-        closed = rough.mean_current_a / scene.break_current_a(Flushing.SEALED)
+        near = replace(scene, physics=scene.physics.with_nozzles_off((0.0, 0.0)))
+        closed = rough.mean_current_a / near.break_current_a(Flushing.SEALED)
         found.append((closed, f"close the nozzles on the work ({closed:.0%} at this feed)"))
     for wire in _others(catalogue, scene.wire, requirement):
         current = rough.mean_current_a * wire.diameter_mm / scene.wire.diameter_mm

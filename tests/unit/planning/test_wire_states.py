@@ -197,7 +197,7 @@ def test_both_gaps_count_for_the_free_wire() -> None:
     rules = replace(RULES, upper_gap_mm=3.0, lower_gap_mm=4.5)
     tension = PHYSICS.with_nozzles_off(rules.nozzles_off_mm).tension
     assert tension.span_mm(20.0) == 47.5
-    assert RULES.nozzles_off_mm == 0
+    assert RULES.nozzles_off_mm == (0, 0)
 
 
 def test_gaps_beyond_the_room_of_the_machine_are_refused(

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Hashable
 from functools import partial
 
+import numpy as np
+
 from kerfwright.geometry.nearest import NearestIndex
-from kerfwright.geometry.segments import Segments
+from kerfwright.geometry.segments import Floats, Segments
 from kerfwright.motion.moves import Cut, CutKind, Moves, Stop, WirePath
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import ContourPlan, Operation, OperationKind, Plan, Span
@@ -22,6 +24,10 @@ _KINDS = {
     OperationKind.SKIM: CutKind.SKIM,
 }
 _SAME_PLACE_MM = 1e-6
+_OFFSETS_ABOUT = 8.0
+"""Straight runs of two and a half offsets, tips of corners, the offset to be kept: with room."""
+_BEYOND_MM = 2.0
+"""Slants onto a skim, overlaps and steps between samples, with room."""
 
 
 def build_path(
@@ -44,10 +50,14 @@ def build_path(
     if not plan.contours:
         return WirePath(cuts=())
     memory = Memory() if memory is None else memory
-    walls = NearestIndex(Segments.joined([c.contour.segments for c in plan.part.contours]))
+    walls = Segments.joined([c.contour.segments for c in plan.part.contours])
+    boxes = walls.boxes()
     part = memory.once(object, "part", plan.part.contours)
     keys = {c.target.id: (part, *_key(plan, c)) for c in plan.contours}
-    makers = {c.target.id: ContourCuts(plan, c, walls) for c in plan.contours}
+    makers = {
+        c.target.id: ContourCuts(plan, c, _walls_about(plan, c, walls, boxes))
+        for c in plan.contours
+    }
     drawn: list[Drawn] = []
     for operation in plan.operations:
         maker = makers[operation.contour_id]
@@ -84,6 +94,24 @@ def build_path(
             )
         )
     return WirePath(cuts=tuple(cuts))
+
+
+def _walls_about(
+    plan: Plan, c: ContourPlan, walls: Segments, boxes: tuple[Floats, Floats, Floats, Floats]
+) -> NearestIndex:
+    """Return the walls that any way of the wire to a contour may come near, all others far off.
+
+    Ways stay within the box about contour and start, but for arcs on and off, their straight runs
+    and corners run past: a few offsets and the arc's diameter.
+    """
+    x0, y0, x1, y1 = c.target.contour.bounds_mm
+    reach = _OFFSETS_ABOUT * max(p.offset_mm for p in c.passes)
+    reach += 2 * plan.rules.approach_radius_mm + _BEYOND_MM
+    low_x, low_y = min(x0, c.start.x_mm) - reach, min(y0, c.start.y_mm) - reach
+    high_x, high_y = max(x1, c.start.x_mm) + reach, max(y1, c.start.y_mm) + reach
+    is_near = (boxes[0] <= high_x) & (boxes[2] >= low_x) & (boxes[1] <= high_y)
+    is_near &= boxes[3] >= low_y
+    return NearestIndex(walls.taken(np.flatnonzero(is_near)))
 
 
 def _key(plan: Plan, c: ContourPlan) -> tuple[Hashable, ...]:

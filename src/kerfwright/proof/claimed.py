@@ -171,11 +171,11 @@ def _is_open(track: Track, claim: Claim, rows: Indices) -> Flags:
         away, _ = cKDTree(holes).query(points)
         is_open[away + radius <= size / 2 + _OPEN_MM] = True
     if claim.stock is not None:
-        gap = shapely.distance(contour_polygon(claim.stock), shapely.points(points))
+        gap = np.asarray(shapely.distance(contour_polygon(claim.stock), shapely.points(points)))
         is_open |= gap >= radius - _OPEN_MM
     shut = np.flatnonzero(~is_open)
     is_open[shut] = _in_earlier_kerf(track, points[shut], owner[shut])
-    every: Flags = is_open.reshape(len(rows), _LOOKS).all(axis=1)
+    every: Flags = np.logical_and.reduce(is_open.reshape(len(rows), _LOOKS), axis=1)
     return every
 
 

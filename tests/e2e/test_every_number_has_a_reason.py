@@ -39,6 +39,7 @@ EXCEPT = {
     r"plan/operations/.*": "order and numbers of passes, no figures",
     r"plan/findings/.*": "a finding says itself what it compares",
     r"plan/wire_states/\d+/(pass|reasons/.*)|plan/flushing/[^/]*/reasons/.*": "as in passes",
+    r"plan/flushing/[^/]*/beside/.*": "where on the path, as geometry; the share has its reason",
     r"plan/passes/\d+/(number|reasons/.*)": "the number of the pass; the reasons themselves",
     r"plan/passes/\d+/(ranges/.*|feed_sigma_log)": "the range of a figure stands in its reason",
     r"estimate/reasons/.*": "the reasons themselves",
@@ -106,6 +107,7 @@ CASES = {
         "--layer", "STOCK=stock", "--layer", "START=start", "--layer", "DIE=opening",
         "--nozzles", "one-open",
     ],
+    "edge": [str(WHEEL), *JOB, "--tolerance", "±0.005mm", "--stock-margin", "2mm"],
 }  # fmt: skip
 
 
@@ -144,9 +146,10 @@ def test_every_number_of_plan_and_estimate_has_a_reason(
 
 
 def test_no_exception_is_left_over(tmp_path: Path, capsys: Capture) -> None:
-    folder = folder_of(tmp_path, CASES["wheel"])
+    folders = [folder_of(tmp_path / case, CASES[case]) for case in ("wheel", "edge")]
     paths = [
         path
+        for folder in folders
         for name in ("plan", "estimate")
         for path, _ in numbers(json.loads((folder / f"{name}.json").read_text("utf-8")), name)
     ]

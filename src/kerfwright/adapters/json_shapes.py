@@ -196,7 +196,8 @@ def _flushing_shape(contour: ContourPlan) -> Document:
         if f.name != "reasons"
     }
     reasons = [reason_shape(r) for r in state.reasons]
-    return {"contour_id": contour.target.id, **document, "reasons": reasons}
+    mean = {"rate_factor": plain(state.rate_factor)}
+    return {"contour_id": contour.target.id, **document, **mean, "reasons": reasons}
 
 
 def _start_shape(contour: ContourPlan) -> Document:
@@ -418,9 +419,15 @@ def claim_from(document: Mapping[str, Any]) -> Claim:
 def _planned_cuts(document: Mapping[str, Any]) -> dict[str, Any]:
     """Return the passes of each contour, with offset, feed and condition of each."""
     passes: Sequence[Mapping[str, Any]] = document["passes"]
-    rough_factor = {f["contour_id"]: float(f["rate_factor"]) for f in document["flushing"]}
+    rough = {str(f["contour_id"]): f for f in document["flushing"]}
+    # Plans made before stretches beside the edge had a feed of their own have one for all.
+    rough_factor = {
+        name: float(f.get("along_factor", f["rate_factor"])) for name, f in rough.items()
+    }
+    beside = {name: f for name, f in rough.items() if f.get("beside")}
     numbers: dict[str, tuple[int, ...]] = {}
     offset_mm, feed_mm_per_min, condition = {}, {}, {}
+    edge_feed_mm_per_min = {}
     for own in document["contour_passes"]:
         name, offsets = str(own["contour_id"]), own["offsets_mm"]
         feeds = own["feeds_mm_per_min"]
@@ -432,11 +439,16 @@ def _planned_cuts(document: Mapping[str, Any]) -> dict[str, Any]:
             offset_mm[key] = float(offset)
             feed_mm_per_min[key] = float(feed) * factor
             condition[key] = int(p["number"])
+            if p["kind"] == "rough" and name in beside:
+                factor = float(beside[name]["beside_factor"])
+                edge_feed_mm_per_min[key] = float(p["feed_mm_per_min"]) * factor
     return {
         "pass_numbers": numbers,
         "offset_mm": offset_mm,
         "feed_mm_per_min": feed_mm_per_min,
         "condition": condition,
+        "edge_feed_mm_per_min": edge_feed_mm_per_min,
+        "edge_reach_mm": max((float(f["edge_reach_mm"]) for f in beside.values()), default=0.0),
     }
 
 

@@ -25,6 +25,7 @@ _SECTIONS: Final = {
         "return_feed_mm_per_min",
         "lead_feed_factor",
         "slow_entry_mm",
+        "shortest_feed_stretch_mm",
         "extend_up_to_deg",
     ),
     "piece": (

@@ -191,6 +191,12 @@ def claim_of(plan: Plan) -> Claim:
         pass_numbers={c.target.id: tuple(p.number for p in c.passes) for c in plan.contours},
         offset_mm={key: p.offset_mm for key, _, p in cuts},
         feed_mm_per_min={key: c.feed_mm_per_min(p) for key, c, p in cuts},
+        edge_feed_mm_per_min={
+            (c.target.id, c.passes[0].number): c.edge_feed_mm_per_min
+            for c in plan.contours
+            if c.flushing.beside
+        },
+        edge_reach_mm=max((c.flushing.edge_reach_mm for c in plan.contours), default=0.0),
         # A pass is cut with the power condition of its own number.
         condition={key: p.number for key, _, p in cuts},
         min_tab_mm={c.target.id: TAB_SHARE * c.tab.width_mm for c in plan.contours},

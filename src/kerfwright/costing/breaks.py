@@ -40,6 +40,8 @@ class ExpectedBreaks:
         Breaks an hour before the risks of this job, mean over its cutting time.
     by_risk : float
         Factor of the job's heat and dirt, mean over its cutting time.
+    burst : float
+        Variance of the count beyond Poisson and beyond that of the rate, over its mean.
     """
 
     hours: float
@@ -47,6 +49,7 @@ class ExpectedBreaks:
     sigma_log: float
     per_h: float
     by_risk: float
+    burst: float = 0.0
 
     @property
     def mean(self) -> float:
@@ -81,13 +84,14 @@ def expected_breaks(
     passes = {p.number: p for p in plan.passes}
     heat = {s.pass_number: s.relative_breaks for s in plan.wire_states}
     wet = {c.target.id: c.flushing for c in plan.contours}
-    hours = likely = plain = spread = 0.0
+    hours = likely = plain = spread = bursts = 0.0
     if added is None:
         idle = plan.requirement.machine.idle_speed_mm_per_min
         added = tally(path.cuts, idle_mm_per_min=idle)
     cutting_h = added.wall_min / 60
     for cut, t in zip(path.cuts, cutting_h.tolist(), strict=True):
-        per_h, sigma, weight = _rate(passes[cut.pass_number], rates)
+        one = passes[cut.pass_number]
+        per_h, sigma, weight = _rate(one, rates)
         state = wet.get(cut.contour_id)
         by_heat, by_dirt = heat.get(cut.pass_number, 1.0), 1.0
         if cut.kind is not CutKind.SKIM and state is not None:
@@ -95,6 +99,7 @@ def expected_breaks(
         count = t * per_h * (by_heat * by_dirt) ** weight
         hours, plain, likely = hours + t, plain + t * per_h, likely + count
         spread += count * sigma
+        bursts += count * (rates.burst if one.learned is None else one.learned.breaks_burst)
     return ExpectedBreaks(
         hours=hours,
         likely=likely,
@@ -102,6 +107,7 @@ def expected_breaks(
         sigma_log=spread / likely if likely else 0.0,
         per_h=plain / hours if hours else 0.0,
         by_risk=likely / plain if plain else 1.0,
+        burst=bursts / likely if likely else 0.0,
     )
 
 
@@ -142,7 +148,7 @@ def with_breaks(times: Times, plan: Plan, path: WirePath, *, rates: RateTable) -
 def _lines(
     expected: ExpectedBreaks, rates: BreakRates, *, threads_itself: bool
 ) -> tuple[TimedLine, ...]:
-    said = f"{expected.likely:.2g} breaks likely in {expected.hours:.3g} h of cutting"
+    said = f"{_in_words(expected)} in {expected.hours:.3g} h of cutting"
     if not threads_itself:
         each = rates.machine_min + rates.help_min
         basis = f"{said}, {each:g} min each by hand"
@@ -176,7 +182,9 @@ def _line(
     basis: str,
 ) -> TimedLine:
     mean = expected.mean * share
-    counts = count_range(mean, sigma_log=expected.sigma_log)
+    # Of a burst, too, only the share counts.
+    burst = expected.burst * share
+    counts = count_range(mean, sigma_log=expected.sigma_log, burst=burst)
     return TimedLine(
         line=TimeLine(
             operation=operation,
@@ -192,7 +200,33 @@ def _line(
         sigma_log=expected.sigma_log,
         cause=BREAKS,
         count=mean,
+        burst=burst,
     )
+
+
+def _counts(expected: ExpectedBreaks) -> Range:
+    return whole_counts(expected.mean, sigma_log=expected.sigma_log, burst=expected.burst)
+
+
+def _chance_of_one(expected: ExpectedBreaks) -> float:
+    return chance_of_any(expected.mean, sigma_log=expected.sigma_log, burst=expected.burst)
+
+
+def _chance(line: TimedLine) -> float:
+    assert line.count is not None
+    return chance_of_any(line.count, sigma_log=line.sigma_log, burst=line.burst)
+
+
+def _in_words(expected: ExpectedBreaks) -> str:
+    """Say how many breaks to expect, as in *up to 4 breaks, one or more in 49%*."""
+    counts, chance = _counts(expected), _chance_of_one(expected)
+    low, high = f"{counts.low:.0f}", f"{counts.high:.0f}"
+    span = f"{low} to {high} breaks"
+    if high == "0":
+        span = "no break in 9 of 10 pieces"
+    elif low == "0":
+        span = f"up to {high} break" if high == "1" else f"up to {high} breaks"
+    return f"{span}, one or more in {chance:.0%},"
 
 
 def made_of(
@@ -200,33 +234,33 @@ def made_of(
 ) -> tuple[str, tuple[tuple[str, float | str], ...], Source]:
     """Return formula, inputs and source of the minutes of a line made here."""
     assert line.count is not None
-    count = count_range(line.count, sigma_log=line.sigma_log).likely
+    count = count_range(line.count, sigma_log=line.sigma_log, burst=line.burst).likely
     key = "help_min" if line.line.operation == HELP else "machine_min"
     return (
         "breaks likely x minutes each; a range that ends there has no break in 9 pieces of 10",
         (
             ("breaks", count),
             ("each_min", line.minutes / count),
-            ("chance of one or more", chance_of_any(line.count, sigma_log=line.sigma_log)),
+            ("chance of one or more", _chance(line)),
         ),
         rates.sources[key],
     )
 
 
 def _reason(expected: ExpectedBreaks, rates: BreakRates) -> Reason:
-    chance = 1 / expected.mean
+    chance = (1 + expected.burst) / expected.mean
     rate = math.expm1(expected.sigma_log**2)
-    counts = whole_counts(expected.mean, sigma_log=expected.sigma_log)
+    counts = _counts(expected)
     is_sure = counts.low == counts.high
     return Reason(
         quantity=WIRE_BREAKS,
         value=counts.likely,
         formula="middle count of a piece by a mixed Poisson law about N = sum over cuts of "
-        "t r (b_heat b_dirt)^w; r per hour, b by the model, a rank",
+        "t r (b_heat b_dirt)^w, with bursts; r per hour, b by the model, a rank",
         inputs=(
             (
                 "chance of one or more",
-                chance_of_any(expected.mean, sigma_log=expected.sigma_log),
+                _chance_of_one(expected),
             ),
             ("N with the rate at its middle", expected.likely),
             ("mean", expected.mean),
@@ -234,6 +268,7 @@ def _reason(expected: ExpectedBreaks, rates: BreakRates) -> Reason:
             ("r_per_h", expected.per_h),
             ("b", expected.by_risk),
             ("sigma_log", expected.sigma_log),
+            ("burst", expected.burst),
         ),
         source=rates.sources["per_h"],
         range=counts,

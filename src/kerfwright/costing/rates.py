@@ -116,6 +116,8 @@ class BreakRates:
     per_h, sigma_log : float
         Breaks in an hour of a usual cut and the standard deviation of its logarithm, as the rules
         of learning have them.
+    burst : float
+        Variance of a count beyond Poisson over its mean: one break brings others.
     sources : mapping of str to Source
     """
 
@@ -124,6 +126,7 @@ class BreakRates:
     help_share: float
     per_h: float
     sigma_log: float
+    burst: float
     sources: Mapping[str, Source]
 
 

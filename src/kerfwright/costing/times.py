@@ -62,6 +62,8 @@ class TimedLine:
         That experience.
     count : float or None
         Mean count of what takes the time, where it comes by chance (Poisson).
+    burst : float
+        Its variance beyond that over its mean.
     """
 
     line: TimeLine
@@ -70,6 +72,7 @@ class TimedLine:
     loadings: Loadings = ()
     learned: Learned | None = None
     count: float | None = None
+    burst: float = 0.0
 
     @property
     def minutes(self) -> float:
@@ -85,6 +88,7 @@ class TimedLine:
             cause=self.cause,
             loadings=loadings,
             count=None if self.count is None else self.count * quantity,
+            burst=self.burst,
         )
 
 

@@ -140,7 +140,7 @@ def _contour_answers(plan: Plan, contour: ContourPlan, technology: Technology) -
             name = _HOLE_NAMES[reason.quantity]
             yield Answer(about=contour.target.id, name=name, path="", reason=reason)
     yield from piece_answers(plan, contour)
-    yield from _flushing(contour, technology)
+    yield from _flushing(plan, contour, technology)
 
 
 def _own_offsets(plan: Plan, contour: ContourPlan) -> Iterator[Answer]:
@@ -269,7 +269,7 @@ def _clearance(plan: Plan, contour: ContourPlan) -> Reason:
     )
 
 
-def _flushing(contour: ContourPlan, technology: Technology) -> Iterator[Answer]:
+def _flushing(plan: Plan, contour: ContourPlan, technology: Technology) -> Iterator[Answer]:
     state = contour.flushing
     place = f"plan/flushing/{contour.target.id}"
     yield Answer(
@@ -279,8 +279,13 @@ def _flushing(contour: ContourPlan, technology: Technology) -> Iterator[Answer]:
         reason=Reason(
             quantity="edge_share",
             value=state.edge_share,
-            formula="share of the rough path nearer to the edge of the stock than a nozzle's mouth",
-            inputs=(("mouth_radius_mm", technology.flushing.nozzle.mouth_radius_mm),),
+            formula="share of the rough path in stretches nearer to the edge of the stock than a "
+            "nozzle's mouth, none shorter than the least",
+            inputs=(
+                ("mouth_radius_mm", technology.flushing.nozzle.mouth_radius_mm),
+                ("stretches", len(state.beside)),
+                ("least_mm", plan.rules.shortest_feed_stretch_mm),
+            ),
             source=_COMPUTED,
         ),
     )

@@ -57,6 +57,9 @@ class PlanningRules:
         Feed of the lead-in relative to the rough pass: water escapes at the start.
     slow_entry_mm : float
         A cut from the edge of the stock keeps the feed of its lead-in over this length of metal.
+    shortest_feed_stretch_mm : float
+        Least length of a stretch beside the edge of the stock that has a feed of its own, and of
+        a gap between two.
     tab_min_mm, tab_max_share : float
         Smallest tab, and largest as a share of the perimeter.
     tab_safety : float
@@ -107,6 +110,7 @@ class PlanningRules:
     return_feed_mm_per_min: float
     lead_feed_factor: float
     slow_entry_mm: float
+    shortest_feed_stretch_mm: float
     tab_min_mm: float
     tab_max_share: float
     tab_safety: float
@@ -131,9 +135,9 @@ class PlanningRules:
     bath: Bath = Bath.SUBMERGED
 
     @property
-    def nozzles_off_mm(self) -> float:
-        """How far the set-up keeps the nozzles off their faces, both together."""
-        return (self.upper_gap_mm or 0.0) + (self.lower_gap_mm or 0.0)
+    def nozzles_off_mm(self) -> tuple[float, float]:
+        """How far the set-up keeps the upper and the lower nozzle off its face."""
+        return self.upper_gap_mm or 0.0, self.lower_gap_mm or 0.0
 
     def preferred_hole_mm(self, height_mm: float) -> float:
         """Return the usual start hole for a height."""

@@ -41,6 +41,7 @@ _SECTIONS: Final = {
     ),
     "thin": ("thin_web_mm", "thin_web_length_mm", "thinnest_wire_mm"),
     "accuracy": ("temperature_swing_k", "stress_tolerance_um"),
+    "nest": ("nest_web_mm", "nest_frame_mm", "remnant_width_mm", "remnant_area_mm2"),
 }
 """Figures that are one number, by their place in the table."""
 _HOLES: Final = ("hole_diameters_mm", "preferred_hole_above_mm")

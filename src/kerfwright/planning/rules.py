@@ -82,6 +82,10 @@ class PlanningRules:
         A tolerance that a smaller change of temperature uses up is spoken of.
     stress_tolerance_um : float
         From this tolerance on tool steel is released and clamped again before the skims.
+    nest_web_mm, nest_frame_mm : float
+        Metal between the rough kerfs of two parts in a sheet, and to the edge of the sheet.
+    remnant_width_mm, remnant_area_mm2 : float
+        What is left of a sheet is kept from this size on.
     sources : mapping of str to Source
     outside_corners : CornerStyle
         Of the job, as is what follows: no figure.
@@ -123,6 +127,10 @@ class PlanningRules:
     thinnest_wire_mm: float
     temperature_swing_k: float
     stress_tolerance_um: float
+    nest_web_mm: float
+    nest_frame_mm: float
+    remnant_width_mm: float
+    remnant_area_mm2: float
     sources: Mapping[str, Source]
     outside_corners: CornerStyle = CornerStyle.ROLL
     nozzles: Flushing = Flushing.SEALED

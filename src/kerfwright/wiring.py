@@ -19,28 +19,26 @@ from kerfwright.app.plan_job import Extent, Progress, plan_part
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.requirements import read_requirement
-from kerfwright.foundation.errors import UnknownNameError
 from kerfwright.foundation.findings import Finding
 from kerfwright.process.technology import Technology
 from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim, Proof
 from kerfwright.trade.part import LayerUse, LengthUnit, Part
+from kerfwright.trade.requirement import Requirement
 
 if TYPE_CHECKING:
     # Learning brings sparse solvers along, which a plan without a shop does not need.
     from kerfwright.adapters.owned_files import Written
     from kerfwright.adapters.papers.make import Order
-    from kerfwright.adapters.remnant_files import Remnant
     from kerfwright.adapters.shop_folder import ShopFolder
-    from kerfwright.app.nest import Kerf, NestResult
-    from kerfwright.app.nest_wishes import NestRequest
+    from kerfwright.app.offers import Shop
     from kerfwright.app.record_cuts import LearningTables, Recorded
+    from kerfwright.app.stacks import StackCurve
     from kerfwright.app.strip import Strip
     from kerfwright.app.what_if import WhatIf
     from kerfwright.foundation.answers import Answer
     from kerfwright.learning.batch import KeptBatch
     from kerfwright.learning.outcome import PassOutcome
-    from kerfwright.nesting.records import Sheet, Stop, Tell
 
 
 def _quiet(_step: str, _share: float) -> None:
@@ -80,6 +78,8 @@ def plan_job(
     progress("reading the drawing", 0.0)
     if part is None:
         part = check_drawing(request.drawing, unit=request.units, layer_uses=request.layer_uses)
+    if request.stack is not None or request.covers is not None:
+        request, requirement = _stacked(request, requirement, part, progress)
     return plan_part(
         request,
         part,
@@ -92,6 +92,74 @@ def plan_job(
         remarks=remarks,
         progress=progress,
         extent=extent,
+    )
+
+
+def _stacked(
+    request: JobRequest, requirement: Requirement, part: Part, progress: Progress
+) -> tuple[JobRequest, Requirement]:
+    """Return request and requirement of the stack asked for, the best number found if need be."""
+    from kerfwright.app import stacks
+
+    rules = load_tables(request.tables_used).rules
+    if request.stack is not None and stacks.pieces_asked(request.stack) is None:
+        curve = stacks.stack_curve(
+            _shop_tables(request, part),
+            requirement,
+            request,
+            quantity=request.quantities[0],
+            tell=progress,
+        )
+        best = 1 if curve.best is None else curve.points[curve.best].stack.pieces
+        request = stacks.replaced(request, best)
+    return request, stacks.with_stack(requirement, request, rules=rules)
+
+
+def _shop_tables(request: JobRequest, part: Part) -> Shop:
+    """Return what all ways of cutting a part share."""
+    from kerfwright.app.offers import Shop
+    from kerfwright.app.set_up import rules_of
+
+    tables, technology = load_tables(request.tables_used), _technology(request)
+    return Shop(
+        part=part,
+        catalogue=tables.catalogue,
+        technology=technology,
+        rates=tables.rates,
+        physics=load_wire_physics(request.tables_used),
+        rules=rules_of(request, tables.rules, law=technology.flushing),
+    )
+
+
+def stack_curve(request: JobRequest, *, progress: Progress = _quiet) -> StackCurve:
+    """Return what a piece costs by how many are cut at once, for the first quantity asked.
+
+    Parameters
+    ----------
+    request : JobRequest
+        Its height is that of one sheet; how many it asks for in a stack does not matter here.
+    progress : callable, optional
+
+    Raises
+    ------
+    KerfwrightError
+        As :func:`plan_job`.
+    """
+    from kerfwright.app.stacks import stack_curve as curve
+
+    requirement, _ = read_requirement(
+        request,
+        catalogue=load_tables(request.tables_used).catalogue,
+        machine=load_machine(request.machine_used),
+        fits=load_fits(),
+    )
+    part = check_drawing(request.drawing, unit=request.units, layer_uses=request.layer_uses)
+    return curve(
+        _shop_tables(request, part),
+        requirement,
+        request,
+        quantity=request.quantities[0],
+        tell=progress,
     )
 
 
@@ -396,136 +464,3 @@ def papers_of_job(
     progress("done", 1.0)
     every = set(order.kinds) >= set(PaperKind)
     return add_files(out or folder, contents, instead_of=EVERY_NAME if every else frozenset())
-
-
-def nest_parts(
-    request: NestRequest, *, tell: Tell = _quiet, stop: Stop = lambda: False
-) -> NestResult:
-    """Read the drawings of a nest, nest them and check what came out.
-
-    Parameters
-    ----------
-    request : NestRequest
-    tell : callable, optional
-        Told each step and the share done.
-    stop : callable, optional
-        Asked now and then whether to end with what there is.
-
-    Raises
-    ------
-    KerfwrightError
-        If the request, a drawing, a table or a remnant cannot be used.
-    """
-    from kerfwright.adapters.packing.engine import has_engine, pack
-    from kerfwright.adapters.papers.rules import load_paper_rules
-    from kerfwright.app import nest, nest_wishes
-
-    tables = load_tables(request.tables)
-    kerf = nest.kerf_of(
-        request,
-        catalogue=tables.catalogue,
-        technology=tables.technology,
-        machine=load_machine(request.machine),
-    )
-    kinds, remarks = [], []
-    uses = _own_layer_uses(request)
-    for drawing, quantity in request.parts:
-        part = check_drawing(drawing, unit=request.units, layer_uses=uses[drawing])
-        remarks += list(part.findings)
-        name = drawing.stem
-        turns = request.part_turns.get(name, request.turns)
-        kinds += nest_wishes.kinds_of(part, name=name, quantity=quantity, turns=turns)
-    kinds = [replace(k, turns=request.part_turns.get(k.id, k.turns)) for k in kinds]
-    return nest.nest_parts(
-        request,
-        kinds,
-        _sheets(request, kerf),
-        kerf=kerf,
-        room=nest.room_of(
-            request,
-            kerf,
-            rules=tables.rules,
-            clamp_clearance_mm=load_paper_rules(request.tables).clamp_clearance_mm,
-        ),
-        rules=tables.rules,
-        packer=pack if has_engine() else None,
-        remarks=remarks,
-        tell=tell,
-        stop=stop,
-    )
-
-
-def _own_layer_uses(request: NestRequest) -> dict[Path, dict[str, LayerUse]]:
-    """Return what is said of the layers that each drawing has.
-
-    Raises
-    ------
-    UnknownNameError
-        Code ``unknown-layer`` for a layer that no drawing has.
-    """
-    from kerfwright.adapters.dxf import layer_names
-
-    drawings = [drawing for drawing, _ in request.parts]
-    if not request.layer_uses:
-        return {drawing: {} for drawing in drawings}
-    known = {drawing: layer_names(drawing) for drawing in drawings}
-    for name in request.layer_uses:
-        if not any(name.lower() in names for names in known.values()):
-            raise UnknownNameError(
-                f'no drawing has a layer "{name}"',
-                code="unknown-layer",
-                remedy="`kerfwright check` lists the layers of a drawing.",
-            )
-    return {
-        drawing: {n: use for n, use in request.layer_uses.items() if n.lower() in names}
-        for drawing, names in known.items()
-    }
-
-
-def _sheets(request: NestRequest, kerf: Kerf) -> list[Sheet]:
-    """Return the remnants that fit the job, then the sheets asked, in their order."""
-    from kerfwright.adapters.remnant_files import read_remnants
-    from kerfwright.app import nest_wishes
-    from kerfwright.nesting.records import Sheet
-
-    clamps = tuple(nest_wishes.zone(text) for text in request.clamps)
-    found = []
-    if request.remnants is not None:
-        found += [
-            Sheet(id=r.id, outline=r.outline, holes=r.holes, clamps=clamps, remnant=r.id)
-            for r in read_remnants(
-                request.remnants, material=kerf.material.name, thickness_mm=kerf.thickness_mm
-            )
-        ]
-    for text in request.sheets:
-        name, count = nest_wishes.counted(text, what="sheet")
-        if Path(name).suffix.lower() == ".dxf":
-            part = check_drawing(Path(name), unit=request.units, layer_uses={})
-            stem = Path(name).stem
-            found.append(nest_wishes.sheet_of(part, name=stem, count=count, clamps=clamps))
-        else:
-            outline = nest_wishes.sheet_size(name)
-            found.append(Sheet(id=name, outline=outline, clamps=clamps, count=count))
-    return found
-
-
-def remnants_in(folder: Path) -> tuple[Remnant, ...]:
-    """Return the remnants of a folder, the smallest first."""
-    from kerfwright.adapters.remnant_files import read_remnants
-
-    return read_remnants(folder)
-
-
-def book_nest(nest_folder: Path, *, remnants: Path, again: bool = False) -> tuple[str, ...]:
-    """Put what a nest leaves among the remnants, and what it used aside; return the new names.
-
-    Raises
-    ------
-    KerfwrightError
-        If the nest does not hold, is booked already, or a folder cannot be used.
-    """
-    from kerfwright.adapters.nest_files import booking_of
-    from kerfwright.adapters.remnant_files import book
-
-    new, used = booking_of(nest_folder)
-    return book(remnants, new=new, used=used, again=again)

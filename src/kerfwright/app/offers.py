@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from kerfwright.costing.estimate import estimate
 from kerfwright.costing.rates import RateTable
+from kerfwright.costing.stacked import estimate_pieces
 from kerfwright.foundation.findings import Severity
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Plan
@@ -22,8 +22,6 @@ from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
-
-_CENT = Decimal("0.01")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,25 +105,23 @@ class Shop:
         quantity: int,
         part: Part | None = None,
         choice: JobPasses | None = None,
-        pieces_each: int = 1,
     ) -> Priced | None:
         """Plan and price; None where nothing at all can be cut.
 
         Parameters
         ----------
         requirement : Requirement
+            Of a stack, where pieces are cut at once.
         quantity : int
+            Of pieces.
         part : Part, optional
             The part with contours changed; without it, as drawn.
         choice : JobPasses, optional
             Wire and passes; without it, those that the requirement asks for.
-        pieces_each : int
-            Pieces cut at once.
         """
-        loads = -(-quantity // pieces_each)
         plan = make_plan(
             part or self.part,
-            replace(requirement, quantities=(loads,)),
+            replace(requirement, quantities=(quantity,)),
             technology=self.technology,
             catalogue=self.catalogue,
             rules=self.rules,
@@ -136,12 +132,9 @@ class Shop:
         if not plan.contours:
             return None
         path = build_path(plan, physics=self.physics, memory=self.memory)
-        price, last = (
-            estimate(plan, path, rates=self.rates, per_load=quantity / loads).prices[0],
-            plan.passes[-1],
-        )
+        price, last = estimate_pieces(plan, path, rates=self.rates).prices[0], plan.passes[-1]
         offer = Offer(
-            each=(price.likely / quantity).quantize(_CENT),
+            each=price.each,
             machine_minutes_each=60 * price.hours.likely / quantity,
             passes=len(plan.passes),
             wire_diameter_mm=plan.choice.wire.diameter_mm,

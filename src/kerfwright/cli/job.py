@@ -12,7 +12,7 @@ from kerfwright.app.plan_job import is_refused_whole
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.rough_feeds import rough_feeds
 from kerfwright.app.what_if import WhatIf
-from kerfwright.cli import report, report_wire
+from kerfwright.cli import report, report_stack, report_wire
 from kerfwright.cli.output import Page, progress
 from kerfwright.cli.reasons import show_answers
 from kerfwright.cli.words import Show
@@ -80,6 +80,7 @@ def show(
         f"{wanted.material.name}, {words.size(wanted.height_mm)} high, on {wanted.machine.name}",
         indent=2,
     )
+    report_stack.show_stack(page, result.plan, words)
     report.show_passes(page, result.plan.choice, words, feeds=rough_feeds(result.plan))
     report.show_contour_passes(page, result.plan, words)
     report_wire.show_wire(page, result.plan, explain=explain)

@@ -13,6 +13,7 @@ from typing import Any
 import click
 
 from kerfwright.adapters.nest_files import nest_shape, stem_of, write_nest
+from kerfwright.adapters.nest_work import nest_parts
 from kerfwright.adapters.owned_files import Written
 from kerfwright.app.nest import NestResult
 from kerfwright.app.nest_wishes import Engine, NestRequest, counted
@@ -29,7 +30,6 @@ from kerfwright.cli.output import Page, progress, put_json
 from kerfwright.cli.words import Show, mass
 from kerfwright.nesting.records import Turns, Want
 from kerfwright.trade.part import LayerUse, LengthUnit
-from kerfwright.wiring import nest_parts
 
 _CM2 = 100.0
 _LONGEST_S = 3600

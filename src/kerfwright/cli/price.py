@@ -22,6 +22,7 @@ from kerfwright.cli.options import (
     layer_uses,
     shop_options,
     show_options,
+    stack_options,
 )
 from kerfwright.cli.output import Page, put_json
 from kerfwright.cli.reasons import show_answers
@@ -34,6 +35,7 @@ from kerfwright.wiring import answers, since_planned
 @click.option("--material", help="Work material; needed with a drawing.")
 @click.option("--height", help="Height of the work; needed with a drawing.")
 @job_options
+@stack_options
 @click.option("--quantity", "quantities", type=Quantities(), help="Quantities to price: 1,5,25.")
 @shop_options
 @experience_option

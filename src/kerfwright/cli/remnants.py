@@ -6,11 +6,12 @@ from pathlib import Path
 
 import click
 
+from kerfwright.adapters.nest_work import book_nest
+from kerfwright.adapters.remnant_files import read_remnants
 from kerfwright.cli.options import FOLDER, show_options
 from kerfwright.cli.output import Page, put_json
 from kerfwright.cli.words import Show
 from kerfwright.trade.part import LengthUnit
-from kerfwright.wiring import book_nest, remnants_in
 
 _CM2 = 100.0
 
@@ -34,7 +35,7 @@ def command(
 ) -> int:
     """List the remnants in FOLDER, one readable file each; or book what a nest left."""
     new = () if nest is None else book_nest(nest, remnants=folder, again=again)
-    found = remnants_in(folder)
+    found = read_remnants(folder)
     if as_json:
         put_json(
             {

@@ -12,6 +12,7 @@ import numpy as np
 
 from kerfwright.costing.rates import HumanMinutes, RateTable
 from kerfwright.costing.records import TimeKind, TimeLine
+from kerfwright.costing.stack_times import stack_minutes
 from kerfwright.costing.uncertainty import Amount
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.ranges import Range
@@ -162,7 +163,13 @@ def _human(
 
 def _before(plan: Plan, people: HumanMinutes, per_load: float) -> list[TimedLine]:
     count = len(plan.contours)
+    # A stack is laid on the bench and clamped and picked up once.
+    picked_up = per_load if plan.requirement.stack is None else 1.0
     return [
+        *(
+            _human(name, TimeKind.BENCH, least, said, sigma_log=people.human_sigma_log, once=False)
+            for name, least, said in stack_minutes(plan, people)
+        ),
         _human(
             "programming",
             TimeKind.PROGRAMMING,
@@ -183,8 +190,10 @@ def _before(plan: Plan, people: HumanMinutes, per_load: float) -> list[TimedLine
         _human(
             "loading",
             TimeKind.MACHINE_ATTENDED,
-            people.loading_per_piece * per_load,
-            "change and pick up each piece" + _of_stack(per_load),
+            people.loading_per_piece * picked_up,
+            "change and pick up each piece" + _of_stack(picked_up)
+            if plan.requirement.stack is None
+            else "change and pick up each stack",
             sigma_log=people.human_sigma_log,
             once=False,
         ),

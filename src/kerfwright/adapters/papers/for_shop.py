@@ -136,7 +136,26 @@ def _facts(sheet: SetUpSheet, room: Room, units: Units) -> list[list[str]]:
     if not sheet.threads_itself:
         rows.append(["Threading", "by hand at every start: the program stops for it"])
     rows.append(["Height", f"{units.size(heading.height_mm)}, {heading.material}"])
+    rows += _stack_rows(sheet, units)
     return [[a, printable(b)] for a, b in rows]
+
+
+def _stack_rows(sheet: SetUpSheet, units: Units) -> list[list[str]]:
+    """Return what to know of a stack: its sheets, its screws, and what comes free."""
+    stack = sheet.heading.stack
+    if stack is None or stack.sheets == 1:
+        return []
+    scrap = f", {stack.covers} of them scrap ({stack.covers_above} on top)" if stack.covers else ""
+    laid = f"{stack.sheets} sheets of {units.size(stack.sheet_mm)}{scrap}, {stack.holding.value}"
+    rows = [["Stack", f"{laid}; deburred, clean, pressed flat"]]
+    if sheet.hold_holes:
+        places = "; ".join(
+            f"X {units.coarse(h.x_mm)} Y {units.coarse(h.y_mm)}" for h in sheet.hold_holes
+        )
+        diameter = units.size(sheet.hold_holes[0].diameter_mm)
+        rows.append(["Screws", f"{diameter} through, countersunk: {places}"])
+    rows.append(["Freed", f"{stack.sheets} loose pieces at once: strap them before the cut-off"])
+    return rows
 
 
 def _offset_words(sheet: SetUpSheet) -> str:

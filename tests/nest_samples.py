@@ -61,7 +61,7 @@ def in_a_row(problem: Problem, tell: Tell, stop: Stop) -> Packing:
             spots.append(Spot(item=item.id, turn_deg=angle, x_mm=x - low[0], y_mm=gap - low[1]))
             x += high[0] - low[0] + gap
     tell("packing", 1.0)
-    return Packing(strips=(Packed(length_mm=x, spots=tuple(spots)),), stopped=stop())
+    return Packing(bands=(Packed(length_mm=x, spots=tuple(spots)),), stopped=stop())
 
 
 def _box(item: Item) -> tuple[np.ndarray, np.ndarray]:

@@ -151,3 +151,16 @@ def test_what_a_person_says_of_a_layer_outranks_the_file(tmp_path: Path) -> None
     assert read_drawing(tmp_path / "a.dxf").stock is not None
     said = read_drawing(tmp_path / "a.dxf", layer_uses={"edge": LayerUse.IGNORE})
     assert said.stock is None
+
+
+def test_the_demo_nests_forty_clock_parts_and_proves_their_program(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from kerfwright.cli import demo
+
+    monkeypatch.setattr(demo, "_NEST_S", 2.0)
+    code, job = call(capsys, "demo", "nest", "-o", tmp_path / "out")
+    assert code == 0, job["findings"]
+    assert job["proof"]["passed"] is True
+    found = json.loads((tmp_path / "out-nest" / "nest.json").read_text(encoding="utf-8"))
+    assert len(found["placements"]) == 40

@@ -89,3 +89,13 @@ def test_the_set_up_sheet_of_a_stack_names_its_sheets_and_screws(
     assert "2 of them scrap (1 on top)" in rows["Stack"]
     assert rows["Screws"].count("X ") == 4
     assert sheet.heading.piece_mm == 0.5
+
+
+def test_the_demo_cuts_forty_escape_wheels_as_stacks(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, job = call(capsys, "demo", "stack", "-o", tmp_path / "out")
+    assert code == 0
+    assert job["plan"]["stack"]["pieces"] > 8
+    assert job["proof"]["passed"] is True
+    assert job["estimate"]["prices"][0]["quantity"] == 40

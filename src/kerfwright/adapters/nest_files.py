@@ -92,6 +92,7 @@ def nest_shape(result: NestResult) -> Document:
             "engine": request.engine.value,
             "budget_s": request.budget_s,
             "seed": request.seed,
+            "steps": request.steps,
             "fills_openings": request.fills_openings,
         },
         "method": result.solution.method,

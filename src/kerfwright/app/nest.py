@@ -227,6 +227,7 @@ def nest_parts(
         packer=None if request.engine is Engine.GRID else packer,
         budget_s=request.budget_s,
         seed=request.seed,
+        steps=request.steps,
         fills_openings=request.fills_openings,
         tell=tell,
         stop=stop,

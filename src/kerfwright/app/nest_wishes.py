@@ -54,6 +54,8 @@ class NestRequest:
     engine : Engine
     budget_s : float
     seed : int
+    steps : int or None
+        Of the engine, in place of time.
     fills_openings : bool
     units : LengthUnit or None
         Of drawings that do not say it.
@@ -79,6 +81,7 @@ class NestRequest:
     engine: Engine = Engine.AUTO
     budget_s: float = 20.0
     seed: int = 0
+    steps: int | None = None
     fills_openings: bool = True
     units: LengthUnit | None = None
     layer_uses: Mapping[str, LayerUse] = field(default_factory=lambda: MappingProxyType({}))

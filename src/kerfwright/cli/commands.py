@@ -36,7 +36,7 @@ _SHORT = {
     "tables": "Show the tables that plans and prices look up.",
     "record": "Record measured cuts and show what they moved.",
     "serve": "Open the workbench page in the browser.",
-    "demo": "Plan a sample: the escape wheel of a tower clock.",
+    "demo": "Plan a sample: an escape wheel, a stack of forty, or a nest of clock parts.",
 }
 
 

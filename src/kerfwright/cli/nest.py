@@ -33,6 +33,7 @@ from kerfwright.trade.part import LayerUse, LengthUnit
 
 _CM2 = 100.0
 _LONGEST_S = 3600
+_USUAL_S = 20
 
 
 @click.command("nest")
@@ -73,9 +74,16 @@ _LONGEST_S = 3600
 @click.option("--keep-openings", is_flag=True, help="Lay no part in an opening of another.")
 @click.option("--engine", type=Choice(Engine), default=Engine.AUTO, help="Default: auto.")
 @click.option(
-    "--seconds", "budget_s", type=click.IntRange(1, _LONGEST_S), default=20, show_default=True,
-    help="Time for the search; Ctrl-C ends it with what there is.",
-)  # fmt: skip
+    "--seconds",
+    "budget_s",
+    type=click.IntRange(1, _LONGEST_S),
+    help="Time for the search, 20 unless steps are given; Ctrl-C ends it with what there is.",
+)
+@click.option(
+    "--steps",
+    type=click.IntRange(1),
+    help="End after so many steps of the engine, some 50 a second: the same nest on any machine.",
+)
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True)
 @shop_options
 @drawing_options
@@ -99,6 +107,8 @@ def command(
     """
     if not options["sheets"] and options["remnants"] is None:
         raise click.UsageError("a nest needs --sheet or --remnants.")
+    if options["budget_s"] is None:
+        options["budget_s"] = _LONGEST_S if options["steps"] else _USUAL_S
     request = NestRequest(
         parts=tuple(_part(text) for text in parts),
         part_turns=dict(_turns(text) for text in part_turns),
@@ -205,20 +215,7 @@ def _show(result: NestResult, written: Written, show: Show) -> None:
         page.line(f"{guests} parts lie in openings of others.", indent=2)
     said = f"Placed by {result.solution.method or 'nobody'}, seed {result.request.seed}"
     page.line(said + (", ended before its time." if result.solution.stopped else "."), indent=2)
-    page.heading("Distances, measured by other code")
-    measured = result.checked.measured
-    page.table(
-        (f"between, {show.unit.value}", "needed", "least found"),
-        [
-            (what, show.length(needed), show.length(found))
-            for what, needed, found in (
-                ("parts", room.between_mm, measured.between_mm),
-                ("part and edge", room.edge_mm, measured.edge_mm),
-                ("part and clamp", room.clamp_mm, measured.clamp_mm),
-            )
-            if math.isfinite(found)
-        ],
-    )
+    _show_distances(page, result, show)
     report.show_findings(page, result.findings)
     report.show_cautions(page)
     report.show_written(page, str(written.folder), written.files)
@@ -235,3 +232,21 @@ def _show(result: NestResult, written: Written, show: Show) -> None:
         page.line("When it is cut: " + shlex.join(
             ["kerfwright", "remnants", str(result.request.remnants or "remnants"), "--book",
              str(written.folder)]), indent=2)  # fmt: skip
+
+
+def _show_distances(page: Page, result: NestResult, show: Show) -> None:
+    room = result.instance.room
+    page.heading("Distances, measured by other code")
+    measured = result.checked.measured
+    page.table(
+        (f"between, {show.unit.value}", "needed", "least found"),
+        [
+            (what, show.length(needed), show.length(found))
+            for what, needed, found in (
+                ("parts", room.between_mm, measured.between_mm),
+                ("part and edge", room.edge_mm, measured.edge_mm),
+                ("part and clamp", room.clamp_mm, measured.clamp_mm),
+            )
+            if math.isfinite(found)
+        ],
+    )

@@ -1,6 +1,6 @@
 """Whether a nest holds: every distance measured on the true lines and arcs.
 
-Nothing of what places parts is imported here: no covers, no grid, no engine.
+Nothing of what places parts is imported here: no envelopes, no grid, no engine.
 """
 
 from __future__ import annotations

@@ -278,16 +278,18 @@ class Item:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Problem:
-    """A strip of given width that is to be as short as possible.
+    """A band of given width that is to be as short as possible.
 
     Attributes
     ----------
     items : tuple of Item
     width_mm : float
-        Across the strip; parts keep ``between_mm`` from its edges too.
+        Across the band; parts keep ``between_mm`` from its edges too.
     between_mm : float
     budget_s : float
     seed : int
+    steps : int or None
+        After how many steps of its own the engine ends; None for the end of its time.
     """
 
     items: tuple[Item, ...]
@@ -295,6 +297,7 @@ class Problem:
     between_mm: float
     budget_s: float
     seed: int
+    steps: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -309,12 +312,12 @@ class Spot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Packed:
-    """A strip with all items in it.
+    """A band with all items in it.
 
     Attributes
     ----------
     length_mm : float
-        Of the strip, with ``between_mm`` at both ends.
+        Of the band, with ``between_mm`` at both ends.
     spots : tuple of Spot
     """
 
@@ -324,16 +327,16 @@ class Packed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Packing:
-    """What an engine found: every strip that bettered the one before, the shortest last.
+    """What an engine found: every band that bettered the one before, the shortest last.
 
     Attributes
     ----------
-    strips : tuple of Packed
+    bands : tuple of Packed
     stopped : bool
         Whether it was ended before its budget was used up.
     """
 
-    strips: tuple[Packed, ...]
+    bands: tuple[Packed, ...]
     stopped: bool = False
 
 

@@ -1,4 +1,4 @@
-"""Find a nest: by a packing engine in clear strips, by a grid everywhere else."""
+"""Find a nest: by a packing engine in clear bands, by a grid everywhere else."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 
+from kerfwright.nesting.bands import Band, clear_band, pack_band, reach_of, region_of
 from kerfwright.nesting.raster import Field
 from kerfwright.nesting.records import (
     Instance,
@@ -23,8 +24,7 @@ from kerfwright.nesting.records import (
     Tell,
     Want,
 )
-from kerfwright.nesting.strip import Strip, clear_strip, pack_strip, reach_of, region_of
-from kerfwright.nesting.units import Unit, cover_of, grown, stamps_of, turned, units_of
+from kerfwright.nesting.units import Unit, envelope_of, grown, stamps_of, turned, units_of
 from kerfwright.nesting.wants import best_of
 
 _CELLS_ALONG: Final = 600
@@ -34,7 +34,7 @@ _ORDERS: Final = 3
 _DICE: Final = 0.35
 """Spread of the logarithm of the size by which later orders differ."""
 _REACH_SLACK_MM: Final = 1e-6
-"""Rounding of an engine's figures at the end of a strip."""
+"""Rounding of an engine's figures at the end of a band."""
 _MOST_SHEETS: Final = 1000
 
 
@@ -44,6 +44,7 @@ def nest(
     packer: Packer | None,
     budget_s: float,
     seed: int = 0,
+    steps: int | None = None,
     fills_openings: bool = True,
     tell: Tell = lambda _what, _share: None,
     stop: Stop = lambda: False,
@@ -58,6 +59,9 @@ def nest(
     budget_s : float
         Time for the engine, shared among the sheets.
     seed : int
+    steps : int, optional
+        After how many steps the engine ends in each sheet: the same nest on any machine, where
+        the budget is not used up before.
     fills_openings : bool
         Whether small parts may lie in openings of larger ones.
     tell : callable
@@ -87,8 +91,8 @@ def nest(
         full = math.fsum(u.area_mm2 for u in left) / max(sheet.area_mm2, 1.0)
         share = max(end - time.monotonic(), 0.0) / max(math.ceil(full), 1)
         job = _Sheet(
-            instance=instance, sheet=sheet, packer=packer, budget_s=share, seed=seed, tell=tell,
-            stop=stop,
+            instance=instance, sheet=sheet, packer=packer, budget_s=share, seed=seed,
+            steps=steps, tell=tell, stop=stop,
         )  # fmt: skip
         laid = job.lay(left)
         stopped |= laid.stopped
@@ -134,16 +138,17 @@ class _Sheet:
     packer: Packer | None
     budget_s: float
     seed: int
+    steps: int | None
     tell: Tell
     stop: Stop
 
     def lay(self, left: Sequence[Unit]) -> _Laid:
         """Return the parts that this sheet takes."""
         room = self.instance.room
-        strip = clear_strip(self.sheet, room) if self.packer is not None else None
+        band = clear_band(self.sheet, room) if self.packer is not None else None
         by_engine = _Laid(placements=(), method="")
-        if strip is not None and self.packer is not None and self.budget_s > 0:
-            by_engine = self._by_engine(left, strip, self.packer)
+        if band is not None and self.packer is not None and self.budget_s > 0:
+            by_engine = self._by_engine(left, band, self.packer)
             if len(by_engine.placements) == _count(left):
                 return by_engine
         by_grid = self._by_grid(left)
@@ -156,25 +161,25 @@ class _Sheet:
         area.update({k.id: k.area_mm2 for u in left for k, _ in u.guests})
         return math.fsum(area[p.kind] for p in laid.placements)
 
-    def _by_engine(self, left: Sequence[Unit], strip: Strip, packer: Packer) -> _Laid:
+    def _by_engine(self, left: Sequence[Unit], band: Band, packer: Packer) -> _Laid:
         between = self.instance.room.between_mm
-        fitting = [u for u in left if self._fits_across(u, strip)]
+        fitting = [u for u in left if self._fits_across(u, band)]
         if not fitting:
             return _Laid(placements=(), method="")
-        packing, nests = pack_strip(
-            fitting, strip, packer=packer, between_mm=between, budget_s=self.budget_s,
-            seed=self.seed, tell=self.tell, stop=self.stop,
+        packing, nests = pack_band(
+            fitting, band, packer=packer, between_mm=between, budget_s=self.budget_s,
+            seed=self.seed, steps=self.steps, tell=self.tell, stop=self.stop,
         )  # fmt: skip
         if not nests:
             return _Laid(placements=(), method="", stopped=packing.stopped)
         units = {(u.kind.id, u.copy): u for u in left}
-        start = strip.box_mm[1] if strip.along_y else strip.box_mm[0]
-        end = start + strip.length_mm + _REACH_SLACK_MM
-        lengths = [p.length_mm for p in packing.strips]
+        start = band.box_mm[1] if band.along_y else band.box_mm[0]
+        end = start + band.length_mm + _REACH_SLACK_MM
+        lengths = [p.length_mm for p in packing.bands]
         chosen = nests[-1]
         if self.instance.want is not Want.MATERIAL:
             chosen = nests[best_of(nests, lengths, sheet=self.sheet, want=self.instance.want)]
-        reach = reach_of(chosen, units, along_y=strip.along_y)
+        reach = reach_of(chosen, units, along_y=band.along_y)
         out = {name for name, far in reach.items() if far > end}
         kept = [p for p in chosen if (p.inside or (p.kind, p.copy)) not in out]
         laid = _Laid(placements=tuple(kept), method="packing engine", stopped=packing.stopped)
@@ -185,12 +190,12 @@ class _Sheet:
         method = "packing engine and grid" if more else laid.method
         return replace(laid, placements=(*kept, *more), method=method)
 
-    def _fits_across(self, unit: Unit, strip: Strip) -> bool:
-        """Return whether a part goes into the strip at all: an engine would never end."""
-        points = cover_of(unit.kind)
+    def _fits_across(self, unit: Unit, band: Band) -> bool:
+        """Return whether a part goes into the band at all: an engine would never end."""
+        points = envelope_of(unit.kind)
         for angle in unit.kind.turns.angles_deg or (0.0, 90.0):
             x0, y0, x1, y1 = turned(points, turn_deg=angle, x_mm=0.0, y_mm=0.0).bounds
-            if (x1 - x0 if strip.along_y else y1 - y0) <= strip.width_mm:
+            if (x1 - x0 if band.along_y else y1 - y0) <= band.width_mm:
                 return True
         return False
 
@@ -251,14 +256,16 @@ class _Sheet:
                 continue
             stamp, x, y = best
             placed += unit.placements(sheet=0, turn_deg=stamp.turn_deg, x_mm=x, y_mm=y)
-            body = turned(cover_of(unit.kind), turn_deg=stamp.turn_deg, x_mm=x, y_mm=y)
+            body = turned(envelope_of(unit.kind), turn_deg=stamp.turn_deg, x_mm=x, y_mm=y)
             field.take(grown(body, self.instance.room.between_mm))
         return placed
 
 
 def _bodies(placements: Sequence[Placement], units: dict[tuple[str, int], Unit]) -> list[object]:
     return [
-        turned(cover_of(units[p.kind, p.copy].kind), turn_deg=p.turn_deg, x_mm=p.x_mm, y_mm=p.y_mm)
+        turned(
+            envelope_of(units[p.kind, p.copy].kind), turn_deg=p.turn_deg, x_mm=p.x_mm, y_mm=p.y_mm
+        )
         for p in placements
         if p.inside is None
     ]

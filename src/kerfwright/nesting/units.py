@@ -12,7 +12,7 @@ import numpy as np
 import shapely
 
 from kerfwright.geometry.segments import Floats
-from kerfwright.nesting.covers import covering, inscribed
+from kerfwright.nesting.envelopes import envelope, inscribed
 from kerfwright.nesting.raster import Field, Stamp, stamp_of
 from kerfwright.nesting.records import Kind, Placement, Stop, Turns
 
@@ -69,9 +69,9 @@ class Unit:
 
 
 @lru_cache(maxsize=512)
-def cover_of(kind: Kind) -> Floats:
+def envelope_of(kind: Kind) -> Floats:
     """Return the polygon that stands for a part; each is worked out once."""
-    return covering(kind.outline)
+    return envelope(kind.outline)
 
 
 def turned(points: Floats, *, turn_deg: float, x_mm: float, y_mm: float) -> shapely.Polygon:
@@ -92,7 +92,7 @@ def angles_of(turns: Turns) -> tuple[float, ...]:
 def stamps_of(kind: Kind, turns: Turns, cell_mm: float) -> tuple[Stamp, ...]:
     """Return the cells of a part for every turn that is tried."""
     return tuple(
-        stamp_of(cover_of(kind), turn_deg=angle, cell_mm=cell_mm) for angle in angles_of(turns)
+        stamp_of(envelope_of(kind), turn_deg=angle, cell_mm=cell_mm) for angle in angles_of(turns)
     )
 
 
@@ -164,6 +164,6 @@ def _fill(
             kind=unit.kind.id, copy=unit.copy, sheet=0, turn_deg=stamp.turn_deg, x_mm=x, y_mm=y
         )
         found.append((unit.kind, place))
-        body = turned(cover_of(unit.kind), turn_deg=stamp.turn_deg, x_mm=x, y_mm=y)
+        body = turned(envelope_of(unit.kind), turn_deg=stamp.turn_deg, x_mm=x, y_mm=y)
         field.take(grown(body, between_mm))
     return found

@@ -9,7 +9,7 @@ from typing import Final
 from kerfwright.nesting.records import Placement, Sheet, Want
 
 _AS_SHORT: Final = 1.01
-"""Strips up to this many times the shortest count as needing as much material."""
+"""Bands up to this many times the shortest count as needing as much material."""
 
 
 def best_of(
@@ -25,7 +25,7 @@ def best_of(
     ----------
     nests : sequence of sequences of Placement
     lengths_mm : sequence of float
-        How long a strip each takes.
+        How long a band each takes.
     sheet : Sheet
     want : Want
     """

@@ -10,6 +10,7 @@ import shapely
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import both
+from kerfwright.geometry.segments import Floats
 from kerfwright.planning.feasibility import chords
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.rules import PlanningRules
@@ -124,14 +125,15 @@ def hold_holes(plan: Plan) -> tuple[HoldHole, ...]:
     return tuple(HoldHole(x_mm=x, y_mm=y, diameter_mm=rules.stack_bolt_mm) for x, y in chosen)
 
 
-def _grid_in(region: shapely.Geometry) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+def _grid_in(region: shapely.Geometry) -> Floats:
     if region.is_empty:
         return np.empty((0, 2))
     x0, y0, x1, y1 = region.bounds
     step = max(x1 - x0, y1 - y0) / _STEPS or 1.0
     x, y = np.meshgrid(np.arange(x0, x1 + step / 2, step), np.arange(y0, y1 + step / 2, step))
     inside = shapely.contains_xy(region, x.ravel(), y.ravel())
-    return np.round(np.column_stack([x.ravel(), y.ravel()])[inside], 3)
+    found: Floats = np.round(np.column_stack([x.ravel(), y.ravel()])[inside], 3)
+    return found
 
 
 def stack_findings(plan: Plan) -> list[Finding]:

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.nest_samples import ANGLE, LINK
 
-from kerfwright.nesting.covers import covering
+from kerfwright.nesting.envelopes import envelope
 from kerfwright.nesting.raster import Field, filled, stamp_of
 from kerfwright.nesting.units import turned
 
@@ -42,7 +42,7 @@ def test_a_place_found_lies_in_the_region_with_all_of_the_part(
     )
     if region.area < 1:
         return
-    points = covering(LINK)
+    points = envelope(LINK)
     found = Field(region, cell_mm=CELL).best([stamp_of(points, turn_deg=angle, cell_mm=CELL)])
     if found is not None:
         stamp, x, y = found
@@ -54,7 +54,7 @@ def test_a_place_found_lies_in_the_region_with_all_of_the_part(
 def test_a_part_goes_to_the_corner_and_to_a_region_a_cell_wider_than_itself(
     along_y: bool,
 ) -> None:
-    stamp = stamp_of(covering(ANGLE), turn_deg=0.0, cell_mm=CELL)
+    stamp = stamp_of(envelope(ANGLE), turn_deg=0.0, cell_mm=CELL)
     tight = shapely.box(10, 20, 10 + 30 + 4 * CELL, 20 + 22 + 4 * CELL)
     found = Field(tight, cell_mm=CELL).best([stamp], along_y=along_y)
     assert found is not None
@@ -64,7 +64,7 @@ def test_a_part_goes_to_the_corner_and_to_a_region_a_cell_wider_than_itself(
 
 def test_taken_cells_keep_parts_apart() -> None:
     field = Field(shapely.box(0, 0, 100, 30), cell_mm=CELL)
-    points = covering(LINK)
+    points = envelope(LINK)
     stamps = [stamp_of(points, turn_deg=a, cell_mm=CELL) for a in (0.0, 90.0)]
     bodies: list[shapely.Polygon] = []
     while (best := field.best(stamps)) is not None:

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from tests.nest_samples import ANGLE, DISC, ROOM, box, in_a_row, mixed, polygon, ring, sheet
 
 from kerfwright.geometry.contour import Contour
+from kerfwright.nesting.bands import clear_band
 from kerfwright.nesting.check import check
 from kerfwright.nesting.records import (
     Instance,
@@ -26,7 +27,6 @@ from kerfwright.nesting.records import (
 )
 from kerfwright.nesting.remnants import remnants_of
 from kerfwright.nesting.solve import nest
-from kerfwright.nesting.strip import clear_strip
 from kerfwright.nesting.wants import best_of, way_mm
 
 BLOB = Contour.from_rows([(0, 0), (150, 0), (190, 60), (120, 130), (60, 90), (0, 120)])
@@ -120,14 +120,14 @@ def test_what_an_engine_packs_lands_in_the_sheet_either_way_round(where: Sheet) 
     assert not found.unplaced
 
 
-def test_an_engine_s_strip_that_is_too_long_is_cut_off_and_the_gaps_are_filled() -> None:
+def test_an_engine_s_band_that_is_too_long_is_cut_off_and_the_gaps_are_filled() -> None:
     instance = asked(sheet(240, 120), kinds=mixed(angles=8, links=8))
     found = nest(instance, packer=in_a_row, budget_s=1.0)
     assert check(instance, found).holds
     assert not found.unplaced
 
 
-def test_a_part_that_is_higher_than_the_strip_is_kept_from_the_engine() -> None:
+def test_a_part_that_is_higher_than_the_band_is_kept_from_the_engine() -> None:
     seen: list[str] = []
 
     def packer(problem: Problem, tell: Tell, stop: Stop) -> Packing:
@@ -157,10 +157,10 @@ def test_the_same_seed_gives_the_same_nest_and_another_seed_may_not() -> None:
 
 def test_clamps_are_cut_off_where_most_is_left() -> None:
     where = replace(sheet(300, 200), clamps=(box(0, 80, 15, 40), box(140, 190, 20, 10)))
-    strip = clear_strip(where, ROOM)
-    assert strip is not None
-    assert strip.box_mm == (15 + 6, 3, 297, 190 - 6)
-    assert clear_strip(Sheet(id="blob", outline=BLOB), ROOM) is None
+    band = clear_band(where, ROOM)
+    assert band is not None
+    assert band.box_mm == (15 + 6, 3, 297, 190 - 6)
+    assert clear_band(Sheet(id="blob", outline=BLOB), ROOM) is None
 
 
 def test_of_nests_as_short_the_one_wanted_is_taken() -> None:
@@ -193,7 +193,7 @@ def test_a_remnant_is_metal_that_no_kerf_reaches_and_keeps_the_corners_of_the_sh
     assert left.area_mm2 > 0.93 * 20000
 
 
-def test_strips_too_narrow_and_scraps_too_small_are_no_remnants() -> None:
+def test_bands_too_narrow_and_scraps_too_small_are_no_remnants() -> None:
     plate, part = sheet(100, 40), Kind(id="bar", outline=box(0, 0, 60, 21))
     placed = Kind(id="bar", outline=part.outline.transformed(shift_mm=(1, 1)))
     found = remnants_of(plate, [placed], kerf_mm=0.4, least_width_mm=20, least_area_mm2=500)

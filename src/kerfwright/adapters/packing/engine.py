@@ -54,23 +54,23 @@ def require_engine() -> None:
 
 
 def pack(problem: Problem, tell: Tell, stop: Stop) -> Packing:
-    """Pack a strip.
+    """Pack a band.
 
     Parameters
     ----------
     problem : Problem
         Its budget is rounded up to whole seconds.
     tell : callable
-        Told the length of each better strip.
+        Told the length of each better band.
     stop : callable
-        Asked ten times a second; the best strip until then is returned.
+        Asked ten times a second; the best band until then is returned.
 
     Raises
     ------
     MissingPackageError
         Code ``nest-needs-engine``.
     PackingError
-        Code ``packing-failed`` if the engine ends without a strip.
+        Code ``packing-failed`` if the engine ends without a band.
     """
     require_engine()
     budget_s = max(1, math.ceil(problem.budget_s))
@@ -108,7 +108,7 @@ def _watch(
     except BrokenPipeError:
         # It failed before it read: its words say why.
         pass
-    strips: list[Packed] = []
+    bands: list[Packed] = []
     begin = time.monotonic()
     stopped = finished = False
     while not finished:
@@ -121,23 +121,23 @@ def _watch(
             finished = True
         elif line:
             document = json.loads(line)
-            _add(strips, document)
+            _add(bands, document)
             finished = document["kind"] == "final"
         share = min(passed / budget_s, 1.0)
-        tell(_said(strips, problem), share)
+        tell(_said(bands, problem), share)
         if not finished and (stop() or passed > budget_s + _GRACE_S):
             stopped = finished = True
     child.kill()
     for thread in threads:
         thread.join(timeout=1.0)
-    if not strips and not stopped:
+    if not bands and not stopped:
         said = " ".join("".join(words).split())[-_MOST_WORDS:]
         raise PackingError(
             f"the packing engine ended without a nest: {said or 'it gave no reason'}",
             code="packing-failed",
             remedy="Nest with --engine grid, and please report it with the drawings.",
         )
-    return Packing(strips=tuple(strips), stopped=stopped)
+    return Packing(bands=tuple(bands), stopped=stopped)
 
 
 def _forward(stream: Any, lines: queue.Queue[str | None]) -> None:
@@ -146,20 +146,20 @@ def _forward(stream: Any, lines: queue.Queue[str | None]) -> None:
     lines.put(None)
 
 
-def _add(strips: list[Packed], document: dict[str, Any]) -> None:
+def _add(bands: list[Packed], document: dict[str, Any]) -> None:
     length = float(document["length_mm"])
-    if strips and length >= strips[-1].length_mm:
+    if bands and length >= bands[-1].length_mm:
         return
     spots = tuple(
         Spot(item=item, turn_deg=turn, x_mm=x, y_mm=y) for item, turn, x, y in document["spots"]
     )
-    strips.append(Packed(length_mm=length, spots=spots))
+    bands.append(Packed(length_mm=length, spots=spots))
 
 
-def _said(strips: list[Packed], problem: Problem) -> str:
-    if not strips:
+def _said(bands: list[Packed], problem: Problem) -> str:
+    if not bands:
         return "packing"
-    return f"packing, shortest so far {strips[-1].length_mm - 2 * problem.between_mm:.1f} mm"
+    return f"packing, shortest so far {bands[-1].length_mm - 2 * problem.between_mm:.1f} mm"
 
 
 def _asked(problem: Problem, budget_s: int) -> str:
@@ -169,6 +169,7 @@ def _asked(problem: Problem, budget_s: int) -> str:
             "between_mm": problem.between_mm,
             "budget_s": budget_s,
             "seed": problem.seed,
+            "steps": problem.steps,
             "items": [
                 {
                     "id": item.id,

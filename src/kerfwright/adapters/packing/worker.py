@@ -1,13 +1,14 @@
-"""The process in which the packing engine runs: a problem in, strips out, a line each.
+"""The process in which the packing engine runs: a problem in, bands out, a line each.
 
 ``python -m kerfwright.adapters.packing.worker`` reads one JSON document from standard input and
-writes one JSON document a line to standard output: every strip that betters the one before.  It
+writes one JSON document a line to standard output: every band that betters the one before.  It
 imports nothing of kerfwright, so that it starts fast and can be ended at any moment.
 """
 
 from __future__ import annotations
 
 import json
+import os
 import sys
 import threading
 from typing import Any
@@ -24,12 +25,31 @@ def _line(kind: str, solution: Any) -> str:
     return json.dumps({"kind": kind, "length_mm": float(solution.width), "spots": spots})
 
 
-def _tell(reports: list[tuple[Any, Any]], best: float, feasible: tuple[Any, ...]) -> float:
-    for kind, solution in reports:
-        if kind in feasible and float(solution.width) < best:
-            best = float(solution.width)
-            print(_line("strip", solution), flush=True)  # noqa: T201 the pipe to the parent
-    return best
+class _Steps:
+    """Passes better bands on, and ends the process after so many steps of the exploration.
+
+    With one worker the reports of the exploration follow each other the same way for a seed,
+    whatever the clock says (measured); only where they end depends on it.
+    """
+
+    def __init__(self, most: int | None, kinds: Any) -> None:
+        self._left = most
+        self._feasible = (kinds.ExplFeas, kinds.CmprFeas)
+        self._exploring = (kinds.ExplFeas, kinds.ExplInfeas, kinds.ExplImproving)
+        self._best = float("inf")
+        self._last: Any = None
+
+    def take(self, reports: list[tuple[Any, Any]]) -> None:
+        for kind, solution in reports:
+            if kind in self._feasible and float(solution.width) < self._best:
+                self._best, self._last = float(solution.width), solution
+                print(_line("band", solution), flush=True)  # noqa: T201 the pipe to the parent
+            if self._left is not None and kind in self._exploring:
+                self._left -= 1
+                if self._left <= 0 and self._last is not None:
+                    print(_line("final", self._last), flush=True)  # noqa: T201
+                    # The engine knows no other end than its time.
+                    os._exit(0)
 
 
 def main() -> None:
@@ -48,9 +68,13 @@ def main() -> None:
     ]
     instance = spyrrow.StripPackingInstance("", asked["width_mm"], items)
     # One worker and no early end: only so does a seed give the same result again.
+    steps, budget_s = asked["steps"], asked["budget_s"]
+    times = (None, budget_s, 1) if steps else (budget_s, None, None)
     config = spyrrow.StripPackingConfig(
         early_termination=False,
-        total_computation_time=asked["budget_s"],
+        total_computation_time=times[0],
+        exploration_time=times[1],
+        compression_time=times[2],
         min_items_separation=asked["between_mm"] or None,
         num_workers=1,
         seed=asked["seed"],
@@ -59,11 +83,10 @@ def main() -> None:
     done: list[Any] = []
     solving = threading.Thread(target=lambda: done.append(instance.solve(config, queue)))
     solving.start()
-    feasible = (spyrrow.ReportType.ExplFeas, spyrrow.ReportType.CmprFeas)
-    best = float("inf")
+    told = _Steps(steps, spyrrow.ReportType)
     while solving.is_alive():
         solving.join(_LOOK_S)
-        best = _tell(queue.drain(), best, feasible)
+        told.take(queue.drain())
     if not done:
         sys.exit(1)
     print(_line("final", done[0]), flush=True)  # noqa: T201

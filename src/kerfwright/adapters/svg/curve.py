@@ -15,6 +15,7 @@ _RIGHT: Final = 174.0
 _TOP: Final = 12.0
 _FLOOR: Final = 92.0
 _TICKS: Final = 6
+_ROUND: Final = (1.2, 1.5, 1.8, 2.4, 3.0, 3.6, 4.2, 4.8, 6.0, 7.2, 9.0, 12.0)
 _LINE: Final = ink.Stroke(colour=style.BLUE, width_mm=0.5)
 _BLOCKED: Final = ink.Stroke(colour=style.VERMILLION, width_mm=0.35)
 
@@ -59,8 +60,10 @@ def render_curve(curve: StackCurve) -> str:
             shown = x
         if is_best:
             said = f"{n}: {curve.currency} {each:.2f}"
-            body.append(ink.words(x, y - 3.5, said, size=3.0, anchor="middle", weight="bold",
-                                  halo_mm=0.8))  # fmt: skip
+            anchor = "end" if x > _RIGHT - _LEFT else "start" if x < 2 * _LEFT else "middle"
+            body.append(
+                ink.words(x, y - 3.5, said, size=3.0, anchor=anchor, weight="bold", halo_mm=0.8)
+            )
     body.append(ink.words((_LEFT + _RIGHT) / 2, _FLOOR + 9.0, "pieces in a stack", size=2.8,
                           anchor="middle"))  # fmt: skip
     body.append(ink.words(_LEFT, _FLOOR + 14.0, "Cross: cannot be cut as asked.", size=2.4))
@@ -77,6 +80,6 @@ def render_curve(curve: StackCurve) -> str:
 
 
 def _round_up(value: float) -> float:
-    """Return the next number of 1, 2, 3 or 6 times a power of ten: six steps read well."""
+    """Return the next number that six steps divide into round ones."""
     power = 10.0 ** math.floor(math.log10(value)) if value > 0 else 1.0
-    return next(k * power for k in (1.2, 1.8, 2.4, 3.0, 6.0, 12.0) if k * power >= value)
+    return next(k * power for k in _ROUND if k * power >= value)

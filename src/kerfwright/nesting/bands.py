@@ -1,4 +1,4 @@
-"""A clear rectangle of a sheet as a strip for a packing engine, and back."""
+"""A clear rectangle of a sheet as a band for a packing engine, and back."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from kerfwright.nesting.records import (
     Tell,
     Turns,
 )
-from kerfwright.nesting.units import Unit, cover_of, grown, shrunk
+from kerfwright.nesting.units import Unit, envelope_of, grown, shrunk
 
 _MOST_TRIMMED: Final = 5
 """Clamps more than this are left to the grid: each is tried on four sides."""
@@ -37,15 +37,15 @@ Box = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Strip:
-    """A rectangle in which parts may lie, seen as a strip along its longer side.
+class Band:
+    """A rectangle in which parts may lie, seen as a band along its longer side.
 
     Attributes
     ----------
     box_mm : Box
         Where outlines may lie.
     along_y : bool
-        Whether the strip runs along Y.
+        Whether the band runs along Y.
     """
 
     box_mm: Box
@@ -53,20 +53,20 @@ class Strip:
 
     @property
     def length_mm(self) -> float:
-        """Along the strip, mm."""
+        """Along the band, mm."""
         x0, y0, x1, y1 = self.box_mm
         return y1 - y0 if self.along_y else x1 - x0
 
     @property
     def width_mm(self) -> float:
-        """Across the strip, mm."""
+        """Across the band, mm."""
         x0, y0, x1, y1 = self.box_mm
         return x1 - x0 if self.along_y else y1 - y0
 
     def to_sheet(self, *, turn_deg: float, u_mm: float, v_mm: float) -> tuple[float, float, float]:
-        """Return turn and shift in the sheet of what lies in the strip.
+        """Return turn and shift in the sheet of what lies in the band.
 
-        A strip along Y is turned by a quarter: along it goes to +Y, across it to −X.
+        A band along Y is turned by a quarter: along it goes to +Y, across it to −X.
         """
         x0, y0, x1, _ = self.box_mm
         if self.along_y:
@@ -74,8 +74,8 @@ class Strip:
         return turn_deg, x0 + u_mm, y0 + v_mm
 
 
-def clear_strip(sheet: Sheet, room: Room) -> Strip | None:
-    """Return the largest clear strip of a rectangular sheet; None where there is none.
+def clear_band(sheet: Sheet, room: Room) -> Band | None:
+    """Return the largest clear band of a rectangular sheet; None where there is none.
 
     Each clamp is cut off on the side where the most is left.
     """
@@ -103,7 +103,7 @@ def clear_strip(sheet: Sheet, room: Room) -> Strip | None:
             best = (u0, v0, u1, v1)
     if best is None:
         return None
-    return Strip(box_mm=best, along_y=best[3] - best[1] > best[2] - best[0])
+    return Band(box_mm=best, along_y=best[3] - best[1] > best[2] - best[0])
 
 
 def _box_of(outline: Contour) -> Box | None:
@@ -114,39 +114,40 @@ def _box_of(outline: Contour) -> Box | None:
     return (x0, y0, x1, y1) if is_rectangle else None
 
 
-def pack_strip(
+def pack_band(
     units: Sequence[Unit],
-    strip: Strip,
+    band: Band,
     *,
     packer: Packer,
     between_mm: float,
     budget_s: float,
     seed: int,
+    steps: int | None,
     tell: Tell,
     stop: Stop,
 ) -> tuple[Packing, list[list[Placement]]]:
-    """Have an engine pack units into a strip.
+    """Have an engine pack units into a band.
 
     Returns
     -------
     packing : Packing
     nests : list of list of Placement
-        Of each strip found, on sheet 0; parts may reach past the strip's end.
+        Of each band found, on sheet 0; parts may reach past the band's end.
 
     Notes
     -----
-    The engine keeps the distance between parts from the edges of its strip too, so that it gets a
-    strip that is wider and begins earlier by as much.
+    The engine keeps the distance between parts from the edges of its band too, so that it gets a
+    band that is wider and begins earlier by as much.
     """
     groups: defaultdict[str, list[Unit]] = defaultdict(list)
     for unit in units:
         # Parts with guests are told apart, parts without are alike.
         groups[f"{unit.kind.id}/{unit.copy}" if unit.guests else unit.kind.id].append(unit)
-    quarter = 90.0 if strip.along_y else 0.0
+    quarter = 90.0 if band.along_y else 0.0
     items = tuple(
         Item(
             id=name,
-            points=cover_of(same[0].kind),
+            points=envelope_of(same[0].kind),
             demand=len(same),
             angles_deg=_angles(same[0].kind.turns, quarter),
         )
@@ -155,15 +156,16 @@ def pack_strip(
     packing = packer(
         Problem(
             items=items,
-            width_mm=strip.width_mm + 2 * between_mm,
+            width_mm=band.width_mm + 2 * between_mm,
             between_mm=between_mm,
             budget_s=budget_s,
             seed=seed,
+            steps=steps,
         ),
         tell,
         stop,
     )
-    return packing, [_laid(p, groups, strip, between_mm) for p in packing.strips]
+    return packing, [_laid(p, groups, band, between_mm) for p in packing.bands]
 
 
 def _angles(turns: Turns, quarter_deg: float) -> tuple[float, ...]:
@@ -171,13 +173,13 @@ def _angles(turns: Turns, quarter_deg: float) -> tuple[float, ...]:
 
 
 def _laid(
-    packed: Packed, groups: dict[str, list[Unit]], strip: Strip, between_mm: float
+    packed: Packed, groups: dict[str, list[Unit]], band: Band, between_mm: float
 ) -> list[Placement]:
     waiting = {name: list(same) for name, same in groups.items()}
     found: list[Placement] = []
     for spot in packed.spots:
         unit = waiting[spot.item].pop(0)
-        turn, x, y = strip.to_sheet(
+        turn, x, y = band.to_sheet(
             turn_deg=spot.turn_deg, u_mm=spot.x_mm - between_mm, v_mm=spot.y_mm - between_mm
         )
         found += unit.placements(sheet=0, turn_deg=turn, x_mm=x, y_mm=y)
@@ -205,12 +207,12 @@ _CHORD_MM: Final = 0.002
 
 def reach_of(placements: Sequence[Placement], units: dict[tuple[str, int], Unit],
              *, along_y: bool) -> dict[tuple[str, int], float]:  # fmt: skip
-    """Return how far each part that is no guest reaches along its strip, mm."""
+    """Return how far each part that is no guest reaches along its band, mm."""
     found = {}
     for p in placements:
         if p.inside is not None:
             continue
-        points = cover_of(units[p.kind, p.copy].kind)
+        points = envelope_of(units[p.kind, p.copy].kind)
         angle = math.radians(p.turn_deg)
         if along_y:
             reach = points @ np.array([math.sin(angle), math.cos(angle)]) + p.y_mm

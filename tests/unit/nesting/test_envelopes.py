@@ -15,7 +15,7 @@ from tests.nest_samples import ANGLE, DISC, LINK, RING
 from kerfwright.adapters.dxf import read_drawing
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.regions import flattened
-from kerfwright.nesting.covers import MOST_POINTS, covering, inscribed
+from kerfwright.nesting.envelopes import MOST_POINTS, envelope, inscribed
 
 
 def blob(radii: list[float], bulge: float) -> Contour:
@@ -32,7 +32,7 @@ def fine(contour: Contour) -> shapely.Polygon:
     "contour", [ANGLE, DISC, LINK, RING], ids=["angle", "disc", "link", "ring"]
 )
 def test_a_cover_covers_and_an_inscribed_polygon_lies_within(contour: Contour) -> None:
-    cover, inner = covering(contour), inscribed(contour)
+    cover, inner = envelope(contour), inscribed(contour)
     assert inner is not None
     assert shapely.Polygon(cover).covers(fine(contour))
     assert fine(contour).covers(shapely.Polygon(inner))
@@ -51,7 +51,7 @@ def test_a_cover_covers_any_blob_with_few_corners(
     contour = blob(radii, bulge)
     if not fine(contour).is_valid:
         return
-    cover = covering(contour, most=most)
+    cover = envelope(contour, most=most)
     assert len(cover) <= most
     assert shapely.Polygon(cover).covers(fine(contour))
     inner = inscribed(contour, most=most)
@@ -59,10 +59,10 @@ def test_a_cover_covers_any_blob_with_few_corners(
         assert fine(contour).covers(shapely.Polygon(inner))
 
 
-def test_the_cover_of_a_wheel_of_thirty_teeth_is_only_a_little_larger() -> None:
+def test_the_envelope_of_a_wheel_of_thirty_teeth_is_only_a_little_larger() -> None:
     part = read_drawing(str(files("kerfwright") / "data/samples/escape_wheel.dxf"))
     (rim,) = [c.contour for c in part.contours if c.parent_id is None]
-    cover = covering(rim)
+    cover = envelope(rim)
     assert len(cover) <= MOST_POINTS
     assert shapely.Polygon(cover).area < 1.03 * abs(rim.area_mm2)
 

@@ -21,7 +21,7 @@ _CHORD: Final = 0.05
 """Of the allowance that chords of arcs may use."""
 
 
-def covering(contour: Contour, *, most: int = MOST_POINTS) -> Floats:
+def envelope(contour: Contour, *, most: int = MOST_POINTS) -> Floats:
     """Return a polygon of few corners that covers what a contour encloses.
 
     The chords of the contour are grown by an allowance and thinned out by less than it, so that

@@ -343,8 +343,10 @@ def proof_shape(proof: Proof) -> Document:
 
 def estimate_shape(estimate: Estimate) -> Document:
     """Return times, consumption and prices; money as strings."""
-    head = {"format": ESTIMATE_FORMAT, "version": ESTIMATE_VERSION}
-    return {**head, **plain(estimate)}
+    shape = {"format": ESTIMATE_FORMAT, "version": ESTIMATE_VERSION, **plain(estimate)}
+    if estimate.pieces_each == 1:
+        del shape["pieces_each"]
+    return shape
 
 
 def contours_from(document: Mapping[str, Any]) -> tuple[PartContour, ...]:

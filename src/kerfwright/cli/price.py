@@ -14,12 +14,10 @@ from kerfwright.app.records import JobRequest
 from kerfwright.cli import job, report
 from kerfwright.cli.options import (
     Quantities,
-    contour_demands,
     drawing_options,
     experience_option,
     explain_option,
     job_options,
-    layer_uses,
     shop_options,
     show_options,
     stack_options,
@@ -67,18 +65,11 @@ def command(
     that lines add up; it lies a little below the median of the total.
     """
     del shown  # Prices have no lengths to show.
-    given = {name: value for name, value in options.items() if value is not None}
-    if layers:
-        given["layer_uses"] = layer_uses(layers)
-    if contours:
-        given["contours"] = contour_demands(contours)
+    given = job.given_of(options, layers, contours)
     if source.is_dir():
         request = _of_job(source, given, today=today)
     else:
-        missing = [f"--{name}" for name in ("material", "height") if name not in given]
-        if missing:
-            raise click.UsageError(f"a drawing needs {' and '.join(missing)}.")
-        request = job.request_from(given | {"drawing": source})
+        request = job.request_of_drawing(source, given)
     result = job.compute(request)
     if source.is_dir() and not set(given) - {"quantities", "shop"}:
         result = replace(result, findings=(*result.findings, *since_planned(source, result)))

@@ -15,11 +15,9 @@ from kerfwright.app.stacks import StackCurve, StackPoint, shape_text, sheets_tol
 from kerfwright.cli import job
 from kerfwright.cli.options import (
     Quantities,
-    contour_demands,
     drawing_options,
     experience_option,
     job_options,
-    layer_uses,
     shop_options,
     show_options,
     stack_options,
@@ -61,18 +59,11 @@ def command(
     Shown are the price of a piece, what limits a stack, which is cheapest and why, and how each
     sheet of it comes out.  Exit code 1 means that no number can be cut as asked.
     """
-    given = {name: value for name, value in options.items() if value is not None}
-    if layers:
-        given["layer_uses"] = layer_uses(layers)
-    if contours:
-        given["contours"] = contour_demands(contours)
+    given = job.given_of(options, layers, contours)
     if source.is_dir():
         request = replace(read_request(source), **given)
     else:
-        missing = [f"--{name}" for name in ("material", "height") if name not in given]
-        if missing:
-            raise click.UsageError(f"a drawing needs {' and '.join(missing)}.")
-        request = job.request_from(given | {"drawing": source})
+        request = job.request_of_drawing(source, given)
     curve = stack_curve(request, progress=progress())
     if svg is not None:
         svg.write_text(render_curve(curve), encoding="utf-8")

@@ -67,15 +67,11 @@ def render_curve(curve: StackCurve) -> str:
     body.append(ink.words((_LEFT + _RIGHT) / 2, _FLOOR + 9.0, "pieces in a stack", size=2.8,
                           anchor="middle"))  # fmt: skip
     body.append(ink.words(_LEFT, _FLOOR + 14.0, "Cross: cannot be cut as asked.", size=2.4))
-    return (
-        '<?xml version="1.0" encoding="UTF-8"?>\n'
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH_MM:g}mm" height="{HEIGHT_MM:g}mm"'
-        f' viewBox="0 0 {WIDTH_MM:g} {HEIGHT_MM:g}"'
-        " font-family=\"'DejaVu Sans', Verdana, Arial, Helvetica, sans-serif\">\n"
-        "<title>cost of a piece by the number in a stack</title>\n"
-        f'<rect width="{WIDTH_MM:g}" height="{HEIGHT_MM:g}" fill="{style.WHITE}"/>\n'
-        + "\n".join(body)
-        + "\n</svg>\n"
+    return ink.document(
+        body,
+        title="cost of a piece by the number in a stack",
+        width_mm=WIDTH_MM,
+        height_mm=HEIGHT_MM,
     )
 
 

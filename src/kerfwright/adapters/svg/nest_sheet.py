@@ -80,16 +80,11 @@ def render_nest(result: NestResult, number: int, *, version: str = "") -> str:
         )
     said = "Clamp outside the parts and their kerfs; freed parts fall: stand by at every stop."
     body.append(ink.words(4.0, 190.0, said, size=2.1))
-    title = ink.clean(f"nest, sheet {number} of {len(result.sheets)}")
-    return (
-        '<?xml version="1.0" encoding="UTF-8"?>\n'
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH_MM:g}mm" height="{HEIGHT_MM:g}mm"'
-        f' viewBox="0 0 {WIDTH_MM:g} {HEIGHT_MM:g}"'
-        " font-family=\"'DejaVu Sans', Verdana, Arial, Helvetica, sans-serif\">\n"
-        f"<title>{title}</title>\n"
-        f'<rect width="{WIDTH_MM:g}" height="{HEIGHT_MM:g}" fill="{style.WHITE}"/>\n'
-        + "\n".join(e for e in body if e)
-        + "\n</svg>\n"
+    return ink.document(
+        body,
+        title=f"nest, sheet {number} of {len(result.sheets)}",
+        width_mm=WIDTH_MM,
+        height_mm=HEIGHT_MM,
     )
 
 

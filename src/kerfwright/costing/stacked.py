@@ -42,14 +42,25 @@ def estimate_pieces(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate
         return estimate(plan, path, rates=rates)
     prices = []
     for quantity in plan.requirement.quantities:
-        loads = -(-quantity // stack.pieces)
+        loads = loads_of(plan, quantity)
         one = estimate(_of_loads(plan, loads), path, rates=rates, per_load=quantity / loads)
         price = one.prices[0]
         each = (price.likely / quantity).quantize(_CENT, rounding=ROUND_HALF_EVEN)
         prices.append(replace(price, quantity=quantity, each=each))
-    full = min(stack.pieces, max(plan.requirement.quantities))
-    whole = estimate(_of_loads(plan, 1), path, rates=rates, per_load=full)
+    whole = estimate(_of_loads(plan, 1), path, rates=rates, per_load=full_load(plan))
     return replace(whole, prices=tuple(prices), pieces_each=stack.pieces)
+
+
+def loads_of(plan: Plan, quantity: int) -> int:
+    """Return how many loads a quantity of pieces takes: stacks, or the pieces themselves."""
+    stack = plan.requirement.stack
+    return quantity if stack is None else -(-quantity // stack.pieces)
+
+
+def full_load(plan: Plan) -> int:
+    """Return how many pieces a load has: a full stack, unless fewer pieces are asked."""
+    stack = plan.requirement.stack
+    return 1 if stack is None else min(stack.pieces, max(plan.requirement.quantities))
 
 
 def _of_loads(plan: Plan, loads: int) -> Plan:

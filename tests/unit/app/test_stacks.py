@@ -19,7 +19,7 @@ from kerfwright.foundation.errors import InputError
 from kerfwright.planning.stacking import hold_holes, most_pieces, stack_of
 from kerfwright.process.stack_shape import bow_share
 from kerfwright.trade.stack import Holding, Stack
-from kerfwright.wiring import plan_job, stack_curve
+from kerfwright.wiring import answers, plan_job, stack_curve
 
 WHEEL = Path(str(files("kerfwright") / "data/samples/escape_wheel.dxf"))
 RULES = load_tables().rules
@@ -172,3 +172,20 @@ def test_covers_without_a_stack_are_refused_and_a_stack_beyond_the_machine_too()
     high = plan_job(replace(ASKED, stack="400"))
     assert high.program is None
     assert "height-beyond-machine" in [f.code for f in high.findings]
+
+
+def test_the_reason_of_every_line_of_a_stacked_price_gives_its_value() -> None:
+    result = plan_job(replace(ASKED, stack="8", quantities=(8, 12)))
+    checked = 0
+    for answer in answers(result):
+        inputs = dict(answer.reason.inputs)
+        if "stacks" not in inputs or not answer.about.startswith("price for"):
+            continue
+        loads = {"price for 8": 1, "price for 12": 2}[answer.about]
+        assert inputs["stacks"] in {loads, 1}
+        product = math.prod(float(v) for v in inputs.values())
+        if "minutes" in inputs:
+            product /= 60
+        assert answer.reason.value == pytest.approx(product, abs=0.006)
+        checked += 1
+    assert checked > 20

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import json
+import signal
+import subprocess
+import sys
+import time
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -11,6 +15,7 @@ import ezdxf
 import pytest
 
 from kerfwright.adapters.dxf import read_drawing
+from kerfwright.adapters.packing.engine import has_engine
 from kerfwright.cli.run import run
 
 WHEEL = Path(str(files("kerfwright") / "data/samples/escape_wheel.dxf"))
@@ -164,3 +169,24 @@ def test_the_demo_nests_forty_clock_parts_and_proves_their_program(
     assert job["proof"]["passed"] is True
     found = json.loads((tmp_path / "out-nest" / "nest.json").read_text(encoding="utf-8"))
     assert len(found["placements"]) == 40
+
+
+@pytest.mark.skipif(not has_engine(), reason="the packing engine is absent")
+@pytest.mark.skipif(sys.platform == "win32", reason="no such signal")
+def test_ctrl_c_ends_the_search_with_a_nest_that_holds(tmp_path: Path) -> None:
+    part, out = link(tmp_path), tmp_path / "n"
+    words = [f"{part}=12", "--sheet", "160x100mm", "--thickness", "3mm", "--material", "C270"]
+    child = subprocess.Popen(  # noqa: S603 our own command
+        [sys.executable, "-m", "kerfwright", "nest", *words, "--seconds", "300", "-o", str(out)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    begin = time.monotonic()
+    time.sleep(12)
+    child.send_signal(signal.SIGINT)
+    shown, said = child.communicate(timeout=60)
+    assert child.returncode == 0, said
+    assert time.monotonic() - begin < 60
+    assert "ended before its time" in shown
+    assert json.loads((out / "nest.json").read_text(encoding="utf-8"))["stopped"] is True

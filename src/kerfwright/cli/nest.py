@@ -192,6 +192,28 @@ def _show(result: NestResult, written: Written, show: Show) -> None:
         ],
         left=(0, 3),
     )  # fmt: skip
+    if result.sheets:
+        _show_sheets(page, result)
+        _show_distances(page, result, show)
+    report.show_findings(page, result.findings)
+    report.show_cautions(page)
+    report.show_written(page, str(written.folder), written.files)
+    if result.is_refused:
+        page.line("No drawing to cut from: see the findings.", indent=2, style="bold red")
+        return
+    page.heading("Next")
+    for number in range(1, len(result.sheets) + 1):
+        drawing = os.path.join(written.folder, f"{stem_of(result, number)}.dxf")  # noqa: PTH118
+        words = ["kerfwright", "plan", drawing, "--material", kerf.material.id,
+                 "--height", result.request.thickness]  # fmt: skip
+        page.line(shlex.join(words), indent=2)
+    if any(used.left or used.sheet.remnant for used in result.sheets):
+        page.line("When it is cut: " + shlex.join(
+            ["kerfwright", "remnants", str(result.request.remnants or "remnants"), "--book",
+             str(written.folder)]), indent=2)  # fmt: skip
+
+
+def _show_sheets(page: Page, result: NestResult) -> None:
     page.heading("Sheets")
     page.table(
         ("sheet", "of", "parts", "parts cm²", "gone cm²", "density", "kept cm²", "weight"),
@@ -215,23 +237,6 @@ def _show(result: NestResult, written: Written, show: Show) -> None:
         page.line(f"{guests} parts lie in openings of others.", indent=2)
     said = f"Placed by {result.solution.method or 'nobody'}, seed {result.request.seed}"
     page.line(said + (", ended before its time." if result.solution.stopped else "."), indent=2)
-    _show_distances(page, result, show)
-    report.show_findings(page, result.findings)
-    report.show_cautions(page)
-    report.show_written(page, str(written.folder), written.files)
-    if result.is_refused:
-        page.line("No drawing to cut from: see the findings.", indent=2, style="bold red")
-        return
-    page.heading("Next")
-    for number in range(1, len(result.sheets) + 1):
-        drawing = os.path.join(written.folder, f"{stem_of(result, number)}.dxf")  # noqa: PTH118
-        words = ["kerfwright", "plan", drawing, "--material", kerf.material.id,
-                 "--height", result.request.thickness]  # fmt: skip
-        page.line(shlex.join(words), indent=2)
-    if any(used.left or used.sheet.remnant for used in result.sheets):
-        page.line("When it is cut: " + shlex.join(
-            ["kerfwright", "remnants", str(result.request.remnants or "remnants"), "--book",
-             str(written.folder)]), indent=2)  # fmt: skip
 
 
 def _show_distances(page: Page, result: NestResult, show: Show) -> None:

@@ -81,6 +81,8 @@ def pack(problem: Problem, tell: Tell, stop: Stop) -> Packing:
         stderr=subprocess.PIPE,
         text=True,
         encoding="utf-8",
+        # Ctrl-C is for us: what the engine found until then is wanted.
+        start_new_session=True,
     ) as child:
         try:
             return _watch(child, problem, budget_s, tell, stop)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import signal
 import subprocess
@@ -17,6 +18,7 @@ import pytest
 from kerfwright.adapters.dxf import read_drawing
 from kerfwright.adapters.packing.engine import has_engine
 from kerfwright.cli.run import run
+from kerfwright.geometry.separation import separation
 
 WHEEL = Path(str(files("kerfwright") / "data/samples/escape_wheel.dxf"))
 
@@ -55,6 +57,10 @@ def test_a_nest_is_planned_and_proved_as_it_is_and_its_remnant_comes_back(
     assert drawing.stock is not None
     assert drawing.stock.bounds_mm == (0, 0, 160, 70)
     assert len(drawing.contours) == 12
+    # What is written keeps the distances that were measured before.
+    outlines = [c.contour for c in drawing.contours if c.parent_id is None]
+    least = min(separation(a, b)[0] for a, b in itertools.combinations(outlines, 2))
+    assert least == pytest.approx(found["measured"]["between_mm"], abs=1e-9)
     code, job = call(
         capsys, "plan", out / "nest.dxf", "--material", "C270", "--height", "3mm",
         "-o", tmp_path / "job",

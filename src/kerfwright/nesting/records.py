@@ -51,8 +51,6 @@ class Want(StrEnum):
     """What counts first among nests that need as much material, nearly."""
 
     MATERIAL = "material"
-    STARTS = "starts"
-    """Fewest start holes: most parts beside the edge of the sheet, where the wire comes in."""
     WAY = "way"
     """The shortest way of the wire between the parts."""
 

@@ -178,7 +178,7 @@ class _Sheet:
         lengths = [p.length_mm for p in packing.bands]
         chosen = nests[-1]
         if self.instance.want is not Want.MATERIAL:
-            chosen = nests[best_of(nests, lengths, sheet=self.sheet, want=self.instance.want)]
+            chosen = nests[best_of(nests, lengths, want=self.instance.want)]
         reach = reach_of(chosen, units, along_y=band.along_y)
         out = {name for name, far in reach.items() if far > end}
         kept = [p for p in chosen if (p.inside or (p.kind, p.copy)) not in out]

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Final
 
-from kerfwright.nesting.records import Placement, Sheet, Want
+from kerfwright.nesting.records import Placement, Want
 
 _AS_SHORT: Final = 1.01
 """Bands up to this many times the shortest count as needing as much material."""
@@ -16,7 +16,6 @@ def best_of(
     nests: Sequence[Sequence[Placement]],
     lengths_mm: Sequence[float],
     *,
-    sheet: Sheet,
     want: Want,
 ) -> int:
     """Return which nest is wanted, among those nearly as short as the shortest.
@@ -26,26 +25,13 @@ def best_of(
     nests : sequence of sequences of Placement
     lengths_mm : sequence of float
         How long a band each takes.
-    sheet : Sheet
     want : Want
     """
     shortest = min(lengths_mm)
     near = [k for k, length in enumerate(lengths_mm) if length <= _AS_SHORT * shortest]
-    if want is Want.STARTS:
-        return min(near, key=lambda k: (inner(nests[k], sheet), lengths_mm[k]))
     if want is Want.WAY:
         return min(near, key=lambda k: (way_mm(nests[k]), lengths_mm[k]))
     return min(near, key=lambda k: lengths_mm[k])
-
-
-def inner(nest: Sequence[Placement], sheet: Sheet) -> float:
-    """Return the sum of the distances of the parts from the nearest side of the sheet, mm.
-
-    The nearer parts lie to a side, the more of them the wire reaches from it without a start hole;
-    how many do, the plan decides.
-    """
-    x0, y0, x1, y1 = sheet.outline.bounds_mm
-    return math.fsum(min(p.x_mm - x0, x1 - p.x_mm, p.y_mm - y0, y1 - p.y_mm) for p in nest)
 
 
 def way_mm(nest: Sequence[Placement]) -> float:

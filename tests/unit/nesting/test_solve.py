@@ -164,20 +164,17 @@ def test_clamps_are_cut_off_where_most_is_left() -> None:
 
 
 def test_of_nests_as_short_the_one_wanted_is_taken() -> None:
-    plate = sheet(100, 100)
-
     def lie(*points: tuple[float, float]) -> list[Placement]:
         return [
             Placement(kind="a", copy=k, sheet=0, turn_deg=0, x_mm=x, y_mm=y)
             for k, (x, y) in enumerate(points)
         ]
 
-    by_the_edge, close = lie((5, 50), (95, 50), (50, 5)), lie((50, 50), (60, 50), (70, 50))
-    nests = [by_the_edge, close, lie((1, 1))]
+    far, close = lie((5, 50), (95, 50), (50, 5)), lie((50, 50), (60, 50), (70, 50))
+    nests = [close, far, lie((1, 1))]
     lengths = [100.5, 100.0, 140.0]
-    assert best_of(nests, lengths, sheet=plate, want=Want.MATERIAL) == 1
-    assert best_of(nests, lengths, sheet=plate, want=Want.STARTS) == 0
-    assert best_of(nests, lengths, sheet=plate, want=Want.WAY) == 1
+    assert best_of(nests, lengths, want=Want.MATERIAL) == 1
+    assert best_of(nests, lengths, want=Want.WAY) == 0
     assert way_mm(close) == pytest.approx(20)
 
 

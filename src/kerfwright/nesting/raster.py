@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import shapely
@@ -21,6 +21,8 @@ from scipy.fft import irfft2, next_fast_len, rfft2
 from kerfwright.geometry.segments import Flags, Floats
 
 _HALF_DIAGONAL: Final = math.sqrt(0.5)
+_SLICE: Final = 64
+"""Columns of places looked at in one go: most parts find theirs near where the last one lay."""
 _OUTSIDE: Final = 0.5
 """Fewer cells outside than this are none, but for rounding."""
 
@@ -104,11 +106,7 @@ class Field:
         self.shape = (math.ceil((y1 - y0) / cell_mm), math.ceil((x1 - x0) / cell_mm))
         inner = region.buffer(-_HALF_DIAGONAL * cell_mm)
         self.free = filled(inner, origin_mm=self.origin_mm, cell_mm=cell_mm, shape=self.shape)
-        self._spectrum: NDArray[np.complexfloating[Any, Any]] | None = None
-
-    @property
-    def _size(self) -> tuple[int, int]:
-        return next_fast_len(self.shape[0], real=True), next_fast_len(self.shape[1], real=True)
+        self._from: dict[tuple[Stamp, bool], int] = {}
 
     def best(
         self, stamps: Sequence[Stamp], *, along_y: bool = False
@@ -124,7 +122,7 @@ class Field:
         """
         found: tuple[tuple[float, float], Stamp, int, int] | None = None
         for stamp in stamps:
-            place = self._first(stamp.cells, along_y=along_y)
+            place = self._first(stamp, along_y=along_y)
             if place is None:
                 continue
             row, column = place
@@ -139,27 +137,42 @@ class Field:
         y = self.origin_mm[1] + row * self.cell_mm - stamp.corner_mm[1]
         return stamp, x, y
 
-    def _first(self, cells: Flags, *, along_y: bool) -> tuple[int, int] | None:
-        rows, columns = (self.shape[k] - cells.shape[k] + 1 for k in (0, 1))
-        if rows < 1 or columns < 1 or cells.sum() > self.free.sum():
+    def _first(self, stamp: Stamp, *, along_y: bool) -> tuple[int, int] | None:
+        """Return row and column of the first place, in slices from where the last one was.
+
+        Free cells only become fewer: where a part found no room before, it finds none now.
+        """
+        free, cells = (self.free.T, stamp.cells.T) if along_y else (self.free, stamp.cells)
+        rows, columns = (free.shape[k] - cells.shape[k] + 1 for k in (0, 1))
+        if rows < 1 or columns < 1:
             return None
-        if self._spectrum is None:
-            self._spectrum = rfft2((~self.free).astype(np.float32), self._size)
-        other = np.conj(rfft2(cells.astype(np.float32), self._size))
-        outside = irfft2(self._spectrum * other, self._size)[:rows, :columns]
-        fits = outside < _OUTSIDE
-        if not fits.any():
-            return None
-        if along_y:
-            row = int(np.argmax(fits.any(axis=1)))
-            return row, int(np.argmax(fits[row]))
-        column = int(np.argmax(fits.any(axis=0)))
-        return int(np.argmax(fits[:, column])), column
+        size = (next_fast_len(free.shape[0], real=True), next_fast_len(_SLICE + cells.shape[1]))
+        part = np.conj(rfft2(cells.astype(np.float32), size))
+        start = self._from.get((stamp, along_y), 0)
+        while start < columns:
+            stop = min(start + _SLICE, columns)
+            taken = ~free[:, start : stop + cells.shape[1] - 1]
+            outside = irfft2(rfft2(taken.astype(np.float32), size) * part, size)
+            fits = outside[:rows, : stop - start] < _OUTSIDE
+            if fits.any():
+                column = int(np.argmax(fits.any(axis=0)))
+                row = int(np.argmax(fits[:, column]))
+                self._from[stamp, along_y] = start + column
+                return (start + column, row) if along_y else (row, start + column)
+            start = stop
+        self._from[stamp, along_y] = columns
+        return None
 
     def take(self, shape: shapely.Geometry) -> None:
         """Take a shape out of the free cells: every cell that it touches."""
         grown = shape.buffer(_HALF_DIAGONAL * self.cell_mm)
-        self.free &= ~filled(
-            grown, origin_mm=self.origin_mm, cell_mm=self.cell_mm, shape=self.shape
+        x0, y0, x1, y1 = grown.bounds
+        ox, oy = self.origin_mm
+        first = (
+            max(int((y0 - oy) / self.cell_mm) - 1, 0),
+            max(int((x0 - ox) / self.cell_mm) - 1, 0),
         )
-        self._spectrum = None
+        last = (int((y1 - oy) / self.cell_mm) + 2, int((x1 - ox) / self.cell_mm) + 2)
+        here = self.free[first[0] : max(last[0], 0), first[1] : max(last[1], 0)]
+        corner = (ox + first[1] * self.cell_mm, oy + first[0] * self.cell_mm)
+        here &= ~filled(grown, origin_mm=corner, cell_mm=self.cell_mm, shape=here.shape)

@@ -31,6 +31,8 @@ _CELLS_ALONG: Final = 600
 """Cells along the longer side of a sheet."""
 _ORDERS: Final = 3
 """Orders in which a grid tries the parts: by size, then by size with the dice."""
+_FEW: Final = 80
+"""Parts up to which several orders are tried: with more each one takes long."""
 _DICE: Final = 0.35
 """Spread of the logarithm of the size by which later orders differ."""
 _REACH_SLACK_MM: Final = 1e-6
@@ -217,7 +219,7 @@ class _Sheet:
         dice = np.random.default_rng(self.seed)
         best: tuple[tuple[float, float], list[Placement]] | None = None
         total = math.fsum(u.area_mm2 for u in left)
-        for turn in range(_ORDERS):
+        for turn in range(_ORDERS if len(left) <= _FEW else 1):
             if self.stop():
                 break
             self.tell(f"trying order {turn + 1} of {_ORDERS} on a grid", turn / _ORDERS)

@@ -90,10 +90,21 @@ def angles_of(turns: Turns) -> tuple[float, ...]:
 
 @lru_cache(maxsize=4096)
 def stamps_of(kind: Kind, turns: Turns, cell_mm: float) -> tuple[Stamp, ...]:
-    """Return the cells of a part for every turn that is tried."""
-    return tuple(
-        stamp_of(envelope_of(kind), turn_deg=angle, cell_mm=cell_mm) for angle in angles_of(turns)
-    )
+    """Return the cells of a part for every turn that is tried; of a disc for one."""
+    points = envelope_of(kind)
+    angles = angles_of(turns)
+    if _is_round(points, within_mm=cell_mm / 2):
+        angles = angles[:1]
+    return tuple(stamp_of(points, turn_deg=angle, cell_mm=cell_mm) for angle in angles)
+
+
+def _is_round(points: Floats, *, within_mm: float) -> bool:
+    """Return whether a polygon lies between two circles about one centre, so near to each other."""
+    ring = shapely.LinearRing(points)
+    x0, y0, x1, y1 = ring.bounds
+    centre = shapely.Point((x0 + x1) / 2, (y0 + y1) / 2)
+    farthest = float(np.hypot(*(points - [centre.x, centre.y]).T).max())
+    return bool(farthest - ring.distance(centre) <= within_mm)
 
 
 def grown(shape: shapely.Geometry, by_mm: float) -> shapely.Geometry:

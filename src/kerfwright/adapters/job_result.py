@@ -21,10 +21,11 @@ from kerfwright.process.flushing import Bath
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import LayerUse, LengthUnit
+from kerfwright.trade.stack import Holding
 
 _TEXTS = (
     "tolerance", "finish", "recast", "wire", "stock_margin", "machine", "upper_gap", "lower_gap",
-    "customer", "reference", "revision", "due",
+    "stack", "covers", "customer", "reference", "revision", "due",
 )  # fmt: skip
 
 
@@ -95,6 +96,7 @@ def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Want
         outside_corners=_unless(request.outside_corners, CornerStyle.ROLL),
         nozzles=_unless(request.nozzles, Flushing.SEALED),
         bath=_unless(request.bath, Bath.SUBMERGED),
+        holding=_unless(request.holding, Holding.CLAMPED),
         tables=seen_from(folder, request.tables) if request.tables else "",
         shop=seen_from(folder, request.shop) if request.shop else "",
         experience=request.experience or "",
@@ -134,6 +136,7 @@ def read_request(folder: Path) -> JobRequest:
         outside_corners=CornerStyle(wanted.outside_corners or CornerStyle.ROLL),
         nozzles=Flushing(wanted.nozzles or Flushing.SEALED),
         bath=Bath(wanted.bath or Bath.SUBMERGED),
+        holding=Holding(wanted.holding or Holding.CLAMPED),
         tables=folder / wanted.tables if wanted.tables else None,
         shop=folder / wanted.shop if wanted.shop else None,
         # Empty where the shop knew nothing yet: what it learned later must not enter.

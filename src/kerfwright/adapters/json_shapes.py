@@ -24,6 +24,7 @@ from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.plan import ContourPlan, Plan
+from kerfwright.planning.stacking import hold_holes
 from kerfwright.process.technology import Pass
 from kerfwright.process.wire_state import WireState
 from kerfwright.proof.records import Claim, Proof, StartPlace
@@ -248,6 +249,14 @@ def drawing_shape(part: Part, *, says: Iterable[Saying] = ()) -> Document:
     }
 
 
+def _stack_shape(plan: Plan) -> Document:
+    """Return the stack of a plan and where its screws go; nothing where there is none."""
+    stack = plan.requirement.stack
+    if stack is None:
+        return {}
+    return {"stack": plain(stack) | {"screws": plain(hold_holes(plan))}}
+
+
 def plan_shape(
     plan: Plan,
     *,
@@ -277,6 +286,7 @@ def plan_shape(
         "program": {"name": program, "sha256": program_sha256} if program else None,
         "wire_diameter_mm": plain(wire.diameter_mm),
         "height_mm": plain(wanted.height_mm),
+        **_stack_shape(plan),
         "requirement": {
             "material": wanted.material.id,
             "material_name": wanted.material.name,
@@ -337,8 +347,10 @@ def proof_shape(proof: Proof) -> Document:
 
 def estimate_shape(estimate: Estimate) -> Document:
     """Return times, consumption and prices; money as strings."""
-    head = {"format": ESTIMATE_FORMAT, "version": ESTIMATE_VERSION}
-    return {**head, **plain(estimate)}
+    shape = {"format": ESTIMATE_FORMAT, "version": ESTIMATE_VERSION, **plain(estimate)}
+    if estimate.pieces_each == 1:
+        del shape["pieces_each"]
+    return shape
 
 
 def contours_from(document: Mapping[str, Any]) -> tuple[PartContour, ...]:

@@ -11,6 +11,8 @@ from kerfwright.app.offers import Priced, Shop
 from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
 from kerfwright.planning.feasibility import inside_radii
 from kerfwright.planning.inside_corners import with_rounded_corners
+from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.stacking import most_pieces, stack_of, stacked
 from kerfwright.process.choice import passes_of
 from kerfwright.process.hurt_layer import ra_left_um, recast_left_um
 from kerfwright.process.spark_law import SurfaceLaw
@@ -21,12 +23,7 @@ from kerfwright.trade.requirement import Demand, Requirement
 
 _ROUNDING = 1e-9
 """Share by which a limit and what is reached may differ and be the same: conversion of inches."""
-_STACK_HEIGHT_MM = 80.0
-"""Stacks are not made taller unasked: the area rate falls beyond its peak, barrel grows."""
-STACK_WORK = (
-    "Holding the pieces together as a stack, taking it apart and deburring between them are not "
-    "counted."
-)
+COVER_METAL = "The metal of the sheets that cover the stack is not counted."
 _QUANTITIES = (1, 2, 5, 10, 25, 50, 100, 250, 500, 1000)
 _RADIUS_STEP_MM = 0.01
 """Radii are proposed in whole hundredths: nobody draws thousandths."""
@@ -172,7 +169,7 @@ def changes(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -
                 requirement=requirement,
                 quantity=other,
             )
-    yield from _stacked(requirement, quantity)
+    yield from _stacked(requirement, quantity, shop.rules)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -455,19 +452,22 @@ def radius_text(value_mm: float) -> str:
     return f"R {value_mm:.3g} mm ({value_mm / MM_PER_INCH:.4f} in)"
 
 
-def _stacked(requirement: Requirement, quantity: int) -> Iterator[Change]:
-    """Yield the job cut as a stack, where more than one piece is asked."""
-    tallest = min(_STACK_HEIGHT_MM, requirement.machine.max_height_mm)
-    pieces = min(quantity, int(tallest // requirement.height_mm))
+def _stacked(requirement: Requirement, quantity: int, rules: PlanningRules) -> Iterator[Change]:
+    """Yield the job cut as a stack, where more than one piece is asked and it is none yet."""
+    if requirement.stack is not None:
+        return
+    sheet = requirement.height_mm
+    tallest = min(rules.stack_tall_mm, requirement.machine.max_height_mm)
+    pieces = min(quantity, most_pieces(tallest, sheet_mm=sheet, rules=rules))
     if pieces > 1:
-        height = pieces * requirement.height_mm
+        stack = stack_of(pieces, sheet_mm=sheet, rules=rules)
         yield Change(
             demand="height",
             asked="one at a time",
-            instead=f"a stack of {pieces}, {size_text(height)} high",
+            instead=f"a stack of {pieces}, {size_text(stack.height_mm)} high",
             wording="Cutting {instead}, instead of {asked},",
-            requirement=replace(requirement, height_mm=height),
+            requirement=stacked(requirement, stack),
             quantity=quantity,
             pieces_each=pieces,
-            not_counted=STACK_WORK,
+            not_counted=COVER_METAL if stack.covers else "",
         )

@@ -6,11 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from kerfwright.costing.estimate import estimate
 from kerfwright.costing.rates import RateTable
-from kerfwright.costing.records import Price
+from kerfwright.costing.stacked import estimate_pieces
 from kerfwright.foundation.findings import Severity
-from kerfwright.motion.moves import WirePath
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.planner import make_plan
@@ -24,8 +22,6 @@ from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
-
-_CENT = Decimal("0.01")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,25 +111,23 @@ class Shop:
         quantity: int,
         part: Part | None = None,
         choice: JobPasses | None = None,
-        pieces_each: int = 1,
     ) -> Priced | None:
         """Plan and price; None where nothing at all can be cut.
 
         Parameters
         ----------
         requirement : Requirement
+            Of a stack, where pieces are cut at once.
         quantity : int
+            Of pieces.
         part : Part, optional
             The part with contours changed; without it, as drawn.
         choice : JobPasses, optional
             Wire and passes; without it, those that the requirement asks for.
-        pieces_each : int
-            Pieces cut at once.
         """
-        loads = -(-quantity // pieces_each)
         plan = make_plan(
             part or self.part,
-            replace(requirement, quantities=(loads,)),
+            replace(requirement, quantities=(quantity,)),
             technology=self.technology,
             catalogue=self.catalogue,
             rules=self.rules,
@@ -145,15 +139,11 @@ class Shop:
             return None
         path = build_path(plan, physics=self.physics, memory=self.memory)
         others = self.quantities[1:] if self.quantities[:1] == (quantity,) else ()
-        counts = (quantity, *others)
-        prices = self._prices(plan, path, counts, pieces_each=pieces_each)
-        each_at = tuple(
-            (count, (price.likely / count).quantize(_CENT))
-            for count, price in zip(counts, prices, strict=True)
-        )
+        wanted = replace(plan.requirement, quantities=(quantity, *others))
+        prices = estimate_pieces(replace(plan, requirement=wanted), path, rates=self.rates).prices
         last = plan.passes[-1]
         offer = Offer(
-            each=each_at[0][1],
+            each=prices[0].each,
             machine_minutes_each=60 * prices[0].hours.likely / quantity,
             passes=len(plan.passes),
             wire_diameter_mm=plan.choice.wire.diameter_mm,
@@ -161,23 +151,9 @@ class Shop:
             ra_um=last.ra_um,
             recast_um=recast_left_um(plan.passes, law=self.technology.spark.surface),
             refusals=sum(f.severity is Severity.REFUSAL for f in plan.findings),
-            each_at=each_at,
+            each_at=tuple((price.quantity, price.each) for price in prices),
         )
         return Priced(offer=offer, plan=plan)
-
-    def _prices(
-        self, plan: Plan, path: WirePath, counts: tuple[int, ...], *, pieces_each: int
-    ) -> list[Price]:
-        """Return the price of each quantity, cut so many at once; the last load may not be full."""
-
-        def priced(loads: tuple[int, ...], per_load: float) -> tuple[Price, ...]:
-            wanted = replace(plan, requirement=replace(plan.requirement, quantities=loads))
-            return estimate(wanted, path, rates=self.rates, per_load=per_load).prices
-
-        if pieces_each == 1:
-            return list(priced(counts, 1.0))
-        loads = [-(-count // pieces_each) for count in counts]
-        return [priced((n,), count / n)[0] for n, count in zip(loads, counts, strict=True)]
 
     def wires(self, used: Wire, requirement: Requirement) -> tuple[Wire, ...]:
         """Return the wire in use and its neighbours in diameter that the machine guides."""

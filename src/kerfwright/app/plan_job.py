@@ -8,13 +8,14 @@ from enum import StrEnum
 
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.set_up import rules_of
-from kerfwright.costing.estimate import estimate
 from kerfwright.costing.rates import RateTable
+from kerfwright.costing.stacked import estimate_pieces
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.nc.writer import write_program
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.stacking import stack_findings
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.proof.prove import prove_program
@@ -131,7 +132,9 @@ def plan_part(
     if wire_physics is not None:
         findings = (*findings, *trailing_findings(plan, path, physics=wire_physics))
         blank = replace(blank, findings=findings)
-    priced = estimate(plan, path, rates=rates)
+    findings = (*findings, *stack_findings(plan))
+    blank = replace(blank, findings=findings)
+    priced = estimate_pieces(plan, path, rates=rates)
     if is_refused_whole(blank):
         return replace(blank, path=path, estimate=priced)
     if extent is Extent.PRICED:
@@ -231,6 +234,7 @@ def _head(plan: Plan) -> tuple[str, ...]:
     missing = [c.id for c in plan.part.contours if c.id not in {p.target.id for p in plan.contours}]
     lines = [
         f"MATERIAL {requirement.material.name}, HEIGHT {requirement.height_mm:.4g} MM",
+        *_stack_head(requirement),
         f"WIRE {wire.diameter_mm:.3f} MM {wire.name}",
         f"DRAWING SHA-256 {plan.part.sha256[:16]}",
     ]
@@ -249,3 +253,16 @@ def _head(plan: Plan) -> tuple[str, ...]:
             f"INCOMPLETE: {refused} REFUSALS, SEE THE FINDINGS; NOT ALL THAT IS DRAWN IS CUT HERE"
         )
     return tuple(lines)
+
+
+def _stack_head(requirement: Requirement) -> tuple[str, ...]:
+    stack = requirement.stack
+    if stack is None or stack.sheets == 1:
+        return ()
+    covers = f", {stack.covers} OF THEM SCRAP" if stack.covers else ""
+    return (
+        (
+            f"STACK OF {stack.sheets} SHEETS OF {stack.sheet_mm:.4g} MM{covers}, "
+            f"{stack.holding.value.upper()}"
+        ),
+    )

@@ -138,7 +138,6 @@ def what_if(
         priced = shop.price(
             change.requirement,
             quantity=change.quantity,
-            pieces_each=change.pieces_each,
             part=change.part,
         )
         if priced is None or priced.offer.refusals > base.offer.refusals:

@@ -238,7 +238,7 @@ def show_estimate(
         ("operation", "whose hour", "paid", "time", "basis"),
         [
             (
-                t.operation, t.kind.value, "each piece" if t.per_piece else "once",
+                t.operation, t.kind.value, _paid(estimate, per_piece=t.per_piece),
                 minutes(t.minutes), t.basis,
             )
             for t in estimate.times
@@ -251,7 +251,7 @@ def show_estimate(
             ("item", "paid", "amount (10–90 %)", "unit price", "basis"),
             [
                 (
-                    c.item, "each piece" if c.per_piece else "once",
+                    c.item, _paid(estimate, per_piece=c.per_piece),
                     f"{c.amount.likely:.3g} ({c.amount.low:.3g}–{c.amount.high:.3g}) {c.unit}",
                     f"{c.unit_price} {estimate.currency}", c.basis,
                 )
@@ -272,6 +272,12 @@ def show_estimate(
                 indent=2,
             )
     _show_prices(page, estimate, left_out=left_out, is_refused_whole=is_refused_whole)
+
+
+def _paid(estimate: Estimate, *, per_piece: bool) -> str:
+    if not per_piece:
+        return "once"
+    return "each piece" if estimate.pieces_each == 1 else f"each stack of {estimate.pieces_each}"
 
 
 def _show_prices(

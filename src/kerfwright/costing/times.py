@@ -12,6 +12,7 @@ import numpy as np
 
 from kerfwright.costing.rates import HumanMinutes, RateTable
 from kerfwright.costing.records import TimeKind, TimeLine
+from kerfwright.costing.stack_times import stack_minutes
 from kerfwright.costing.uncertainty import Amount
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.ranges import Range
@@ -171,8 +172,10 @@ def human_line(
     )
 
 
-def set_up_lines(people: HumanMinutes, *, per_load: float = 1.0) -> list[TimedLine]:
-    """Return set-up, once a job, and loading, for each piece."""
+def set_up_lines(
+    people: HumanMinutes, *, per_load: float = 1.0, of: str = "each piece"
+) -> list[TimedLine]:
+    """Return set-up, once a job, and loading, of each piece or what else is loaded."""
     return [
         human_line(
             "set-up",
@@ -186,7 +189,7 @@ def set_up_lines(people: HumanMinutes, *, per_load: float = 1.0) -> list[TimedLi
             "loading",
             TimeKind.MACHINE_ATTENDED,
             people.loading_per_piece * per_load,
-            "change and pick up each piece" + _of_stack(per_load),
+            f"change and pick up {of}",
             sigma_log=people.human_sigma_log,
             once=False,
         ),
@@ -195,7 +198,16 @@ def set_up_lines(people: HumanMinutes, *, per_load: float = 1.0) -> list[TimedLi
 
 def _before(plan: Plan, people: HumanMinutes, per_load: float) -> list[TimedLine]:
     count = len(plan.contours)
+    # A stack is laid on the bench and clamped and picked up once.
+    stack = plan.requirement.stack
+    picked_up = per_load if stack is None else 1.0
     return [
+        *(
+            human_line(
+                name, TimeKind.BENCH, least, said, sigma_log=people.human_sigma_log, once=False
+            )
+            for name, least, said in stack_minutes(plan, people)
+        ),
         human_line(
             "programming",
             TimeKind.PROGRAMMING,
@@ -205,7 +217,11 @@ def _before(plan: Plan, people: HumanMinutes, per_load: float) -> list[TimedLine
             sigma_log=people.human_sigma_log,
             once=True,
         ),
-        *set_up_lines(people, per_load=per_load),
+        *set_up_lines(
+            people,
+            per_load=picked_up,
+            of="each piece" + _of_stack(picked_up) if stack is None else "each stack",
+        ),
     ]
 
 

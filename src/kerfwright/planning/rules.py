@@ -85,6 +85,20 @@ class PlanningRules:
         A tolerance that a smaller change of temperature uses up is spoken of.
     stress_tolerance_um : float
         From this tolerance on tool steel is released and clamped again before the skims.
+    stack_joint_mm : float
+        Between two sheets of a stack.
+    stack_cover_below_mm : float
+        Thinner sheets lie between two that are scrap.
+    stack_tall_mm : float
+        Stacks are not made taller than this unasked.
+    stack_bolt_mm, stack_bolts : float
+        Hole of a screw that holds a stack, and how many.
+    stack_edge_mm, stack_weld_mm : float
+        From such a hole to the edge of the stock, and from a welded edge to a part.
+    nest_web_mm, nest_frame_mm : float
+        Metal between the rough kerfs of two parts in a sheet, and to the edge of the sheet.
+    remnant_width_mm, remnant_area_mm2 : float
+        What is left of a sheet is kept from this size on.
     sources : mapping of str to Source
     outside_corners : CornerStyle
         Of the job, as is what follows: no figure.
@@ -127,6 +141,17 @@ class PlanningRules:
     thinnest_wire_mm: float
     temperature_swing_k: float
     stress_tolerance_um: float
+    stack_joint_mm: float
+    stack_cover_below_mm: float
+    stack_tall_mm: float
+    stack_bolt_mm: float
+    stack_bolts: float
+    stack_edge_mm: float
+    stack_weld_mm: float
+    nest_web_mm: float
+    nest_frame_mm: float
+    remnant_width_mm: float
+    remnant_area_mm2: float
     sources: Mapping[str, Source]
     outside_corners: CornerStyle = CornerStyle.ROLL
     nozzles: Flushing = Flushing.SEALED

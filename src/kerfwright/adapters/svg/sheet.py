@@ -130,16 +130,8 @@ def render_plan(
 
 
 def _document(plan: Plan, body: Sequence[str]) -> str:
-    title = ink.clean(f"{plan.part.name}: wire plan")
-    return (
-        '<?xml version="1.0" encoding="UTF-8"?>\n'
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH_MM:g}mm" height="{HEIGHT_MM:g}mm"'
-        f' viewBox="0 0 {WIDTH_MM:g} {HEIGHT_MM:g}"'
-        " font-family=\"'DejaVu Sans', Verdana, Arial, Helvetica, sans-serif\">\n"
-        f"<title>{title}</title>\n"
-        f'<rect width="{WIDTH_MM:g}" height="{HEIGHT_MM:g}" fill="{style.WHITE}"/>\n'
-        + "\n".join(e for e in body if e)
-        + "\n</svg>\n"
+    return ink.document(
+        body, title=f"{plan.part.name}: wire plan", width_mm=WIDTH_MM, height_mm=HEIGHT_MM
     )
 
 

@@ -75,6 +75,9 @@ def plan_job(
     progress("reading the drawing", 0.0)
     if part is None:
         part = check_drawing(request.drawing, unit=request.units, layer_uses=request.layer_uses)
+    top = None
+    if request.top is not None:
+        top = check_drawing(request.top, unit=request.units, layer_uses=request.layer_uses)
     return plan_part(
         request,
         part,
@@ -87,6 +90,7 @@ def plan_job(
         remarks=remarks,
         progress=progress,
         extent=extent,
+        top=top,
     )
 
 
@@ -151,7 +155,12 @@ def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:
 
 
 def what_if(result: JobResult) -> WhatIf | None:
-    """Return what each requirement of a job costs; None where nothing can be cut as asked."""
+    """Return what each requirement of a job costs; None where nothing can be cut as asked.
+
+    Alternatives of a job whose walls lean are not worked out.
+    """
+    if result.lean is not None:
+        return None
     from kerfwright.app.what_if import what_if as ask
 
     tables = load_tables(result.request.tables_used)

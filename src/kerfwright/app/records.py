@@ -10,6 +10,7 @@ from types import MappingProxyType
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.motion.moves import WirePath
+from kerfwright.planning.leaning import LeaningWalls
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.rules import CornerStyle
 from kerfwright.process.flushing import Bath
@@ -54,6 +55,10 @@ class JobRequest:
     contours : mapping of str to str
         Demands on single contours: ``{"H7": "tolerance=±0.0025 mm, finish=Ra 0.4 µm"}``; several
         ids with commas.  What is left out is the job's.
+    tapers : mapping of str to str
+        Walls that lean: ``{"H1": "taper=1° out from top"}``; several ids with commas.
+    top : Path or None
+        Drawing of the top, for contours that end in another one there.
     kept_tables, kept_machine : Path or None
         Files of the figures that a job was planned with, in place of ``tables`` and ``machine``.
     customer, reference, revision, due : str or None
@@ -83,6 +88,8 @@ class JobRequest:
     shop: Path | None = None
     experience: str | None = None
     contours: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    tapers: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    top: Path | None = None
     kept_tables: Path | None = None
     kept_machine: Path | None = None
     customer: str | None = None
@@ -121,6 +128,9 @@ class JobResult:
     estimate : Estimate or None
     findings : tuple of Finding
         Of drawing, plan and proof together.
+    lean : LeaningWalls or None
+        Walls that lean, where any was asked for; the contours of ``plan`` are then their sections
+        of least room.
     """
 
     request: JobRequest
@@ -134,6 +144,7 @@ class JobResult:
     proof: Proof | None
     estimate: Estimate | None
     findings: tuple[Finding, ...]
+    lean: LeaningWalls | None = None
 
     @property
     def is_refused(self) -> bool:

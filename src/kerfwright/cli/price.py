@@ -22,6 +22,7 @@ from kerfwright.cli.options import (
     layer_uses,
     shop_options,
     show_options,
+    tapers_of,
 )
 from kerfwright.cli.output import Page, put_json
 from kerfwright.cli.reasons import show_answers
@@ -49,6 +50,7 @@ def command(
     source: Path,
     layers: tuple[tuple[str, LayerUse], ...],
     contours: tuple[tuple[str, str], ...],
+    tapers: tuple[tuple[str, str], ...],
     shown: LengthUnit | None,
     today: bool,  # noqa: FBT001
     explain: bool,  # noqa: FBT001 a flag of the command line
@@ -70,6 +72,8 @@ def command(
         given["layer_uses"] = layer_uses(layers)
     if contours:
         given["contours"] = contour_demands(contours)
+    if tapers:
+        given["tapers"] = tapers_of(tapers)
     if source.is_dir():
         request = _of_job(source, given, today=today)
     else:

@@ -25,6 +25,8 @@ from kerfwright.geometry.segments import Floats, Segments
 
 _SHARP_RAD = 1e-6
 """A joint that turns by less is smooth."""
+_EDGE_MM = 5e-4
+"""An edge may leave a straight line by half a micrometre, as chords may."""
 _SAME_RAD = 1e-9
 _SAME_MM = 1e-7
 """Offset loops are closed to this."""
@@ -158,7 +160,8 @@ def tapered_wall(
     InputError
         ``taper-closes-up`` where a section falls apart or vanishes, ``taper-radius-vanishes``
         where an arc or edge is used up before the end of the wall, ``taper-corner`` where a
-        corner cannot have the form asked for.
+        corner cannot have the form asked for, ``taper-edge-curved`` where a sharp corner beside an
+        arc would make a curved edge.
 
     Examples
     --------
@@ -169,16 +172,17 @@ def tapered_wall(
     """
     lower = _Section(contour, rise * (lower_mm - reference_mm), lower_mm)
     upper = _Section(contour, rise * (upper_mm - reference_mm), upper_mm)
-    crosses = lower.moved_mm * upper.moved_mm < 0
+    keys = constant_keys(
+        contour,
+        crosses=lower.moved_mm * upper.moved_mm < 0,
+        corners=corners,
+        other_corners=other_corners,
+    )
     for corner in corners_of(contour):
-        is_named = corner.number in other_corners
-        form = _other(corners) if is_named else corners
-        if crosses and corner.radius_mm == 0.0:
-            # The tip of the cone would lie inside the wall, and no wire goes round a tip.
-            form, is_named = CornerForm.CONSTANT, True
-        if form is CornerForm.CONSTANT and (is_named or lower.is_between_lines(corner)):
+        if corner.key in keys:
             lower.keep_radius(corner)
             upper.keep_radius(corner)
+    _require_straight_edges(lower, upper, contour, rise, reference_mm, keys)
     rows = _paired(lower, upper)
     return RuledWall(
         lower=_segments([low for low, _ in rows]),
@@ -186,6 +190,73 @@ def tapered_wall(
         lower_mm=lower_mm,
         upper_mm=upper_mm,
     )
+
+
+def _require_straight_edges(
+    lower: _Section,
+    upper: _Section,
+    contour: Contour,
+    rise: float,
+    reference_mm: float,
+    keys: frozenset[int],
+) -> None:
+    """Refuse sharp corners beside an arc whose edge is no straight line.
+
+    A point at equal distances from a line and an arc moves along a curve as the distance grows;
+    a straight wire would cut into it or leave stock.
+    """
+    middle_mm = (lower.height_mm + upper.height_mm) / 2
+    middle: _Section | None = None
+    for corner in corners_of(contour):
+        first = corner.key + 1
+        sections = [lower, upper]
+        if corner.radius_mm or corner.key in keys or lower.is_between_lines(corner):
+            continue
+        if any(corner.key in s.sides or first not in s.sides for s in sections):
+            continue
+        middle = middle or _Section(contour, rise * (middle_mm - reference_mm), middle_mm)
+        if first not in middle.sides:
+            continue
+        low, up, half = (np.array(s.sides[first].start) for s in (*sections, middle))
+        off = float(np.hypot(*(half - (low + up) / 2)))
+        if off > _EDGE_MM:
+            raise InputError(
+                f"the edge at corner {corner.number}, between a line or arc and an arc, would be "
+                f"curved: half way up it lies {off:.4f} mm off the straight line",
+                code="taper-edge-curved",
+                where=f"X{corner.x_mm:.4f} Y{corner.y_mm:.4f}",
+                remedy="Round the corner with an arc tangent to both sides, or let the contour "
+                "hold at the other face.",
+            )
+
+
+def constant_keys(
+    contour: Contour, *, crosses: bool, corners: CornerForm, other_corners: frozenset[int]
+) -> frozenset[int]:
+    """Return the keys of the corners that keep their radius.
+
+    Parameters
+    ----------
+    contour : Contour
+    crosses : bool
+        Whether the reference height lies inside the wall.  Sharp corners then stay sharp: the tip
+        of the cone would lie inside the wall, and no wire goes round a tip.
+    corners, other_corners
+        As for :func:`tapered_wall`.
+    """
+    is_arc = contour.segments.is_arc
+    n = len(contour)
+    keys = set()
+    for corner in corners_of(contour):
+        is_named = corner.number in other_corners
+        form = _other(corners) if is_named else corners
+        if crosses and corner.radius_mm == 0.0:
+            form, is_named = CornerForm.CONSTANT, True
+        k = corner.key // 2
+        after = (k + 1) % n if corner.key % 2 else k
+        if form is CornerForm.CONSTANT and (is_named or not (is_arc[k - 1] or is_arc[after])):
+            keys.add(corner.key)
+    return frozenset(keys)
 
 
 def _other(form: CornerForm) -> CornerForm:

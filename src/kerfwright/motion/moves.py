@@ -163,7 +163,8 @@ class Moves:
             second = np.vstack([self.second_start_mm[None, :], self.second_end_mm[:-1]])
             other = self.second_end_mm - second
             middle, swing = (chord + other) / 2, (other - chord) / 2
-            return np.maximum(np.hypot(*middle.T), np.hypot(*swing.T))
+            longer: Floats = np.maximum(np.hypot(*middle.T), np.hypot(*swing.T))
+            return longer
         straight = np.hypot(chord[:, 0], chord[:, 1])
         a, b = begin - self.centre_mm, self.end_mm - self.centre_mm
         angle = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))

@@ -149,7 +149,7 @@ class FlushingState:
         lead-in: until the nozzles are wholly over the work.
     margin_factor : float
         Part of ``rate_factor`` by which the feed is taken back to keep the wire from breaking.
-    breaks_by_heat, breaks_by_dirt : float
+    breaks_by_heat, breaks_by_dirt, breaks_by_taper : float
         Factors on the breaks an hour of this rough cut against a usual one.
     has_wire : bool
         Whether heat, dirt and margin of the wire were worked out.
@@ -166,13 +166,14 @@ class FlushingState:
     margin_factor: float = 1.0
     breaks_by_heat: float = 1.0
     breaks_by_dirt: float = 1.0
+    breaks_by_taper: float = 1.0
     has_wire: bool = False
     reasons: tuple[Reason, ...] = ()
 
     @property
     def breaks(self) -> float:
         """Factor on the breaks an hour against a usual rough cut: that of the estimate."""
-        return self.breaks_by_heat * self.breaks_by_dirt
+        return self.breaks_by_heat * self.breaks_by_dirt * self.breaks_by_taper
 
 
 CLOSED_NOZZLES = FlushingState(
@@ -209,6 +210,8 @@ class ContourPlan:
     unreachable : tuple of Contour
         Corners that stay uncut after the last pass.
     flushing : FlushingState
+    taper_factor : float
+        On the feed of every pass where the wire leans.
     """
 
     target: PartContour
@@ -222,6 +225,7 @@ class ContourPlan:
     unreachable: tuple[Contour, ...]
     choice: PassChoice
     flushing: FlushingState = CLOSED_NOZZLES
+    taper_factor: float = 1.0
 
     @property
     def passes(self) -> tuple[Pass, ...]:
@@ -230,7 +234,8 @@ class ContourPlan:
 
     def feed_mm_per_min(self, one: Pass) -> float:
         """Return the usual feed of a pass on this contour, the state of the nozzles in it."""
-        return one.feed_mm_per_min * (self.flushing.rate_factor if one.is_rough else 1.0)
+        nozzles = self.flushing.rate_factor if one.is_rough else 1.0
+        return one.feed_mm_per_min * nozzles * self.taper_factor
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

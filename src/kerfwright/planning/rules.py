@@ -82,6 +82,13 @@ class PlanningRules:
         A tolerance that a smaller change of temperature uses up is spoken of.
     stress_tolerance_um : float
         From this tolerance on tool steel is released and clamped again before the skims.
+    taper_chord_um : float
+        Straight moves of a leaning wire leave the true path by no more than this.
+    taper_soft_wire_deg : float
+        Above this angle soft wire is advised.
+    taper_rate_above_deg, taper_breaks_above_deg, taper_error_above_deg : Curve
+        By angle in degrees: factor on the feed, factor on the breaks an hour, and angular error
+        in degrees.
     sources : mapping of str to Source
     outside_corners : CornerStyle
         Of the job, as is what follows: no figure.
@@ -123,6 +130,11 @@ class PlanningRules:
     thinnest_wire_mm: float
     temperature_swing_k: float
     stress_tolerance_um: float
+    taper_chord_um: float
+    taper_soft_wire_deg: float
+    taper_rate_above_deg: Curve
+    taper_breaks_above_deg: Curve
+    taper_error_above_deg: Curve
     sources: Mapping[str, Source]
     outside_corners: CornerStyle = CornerStyle.ROLL
     nozzles: Flushing = Flushing.SEALED

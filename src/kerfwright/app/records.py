@@ -88,7 +88,8 @@ class JobRequest:
     shop: Path | None = None
     experience: str | None = None
     contours: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
-    tapers: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    # Requests travel between processes, which a mapping proxy cannot.
+    tapers: Mapping[str, str] = field(default_factory=dict)
     top: Path | None = None
     kept_tables: Path | None = None
     kept_machine: Path | None = None

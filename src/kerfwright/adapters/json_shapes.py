@@ -196,6 +196,9 @@ def _flushing_shape(contour: ContourPlan) -> Document:
         for f in dataclasses.fields(state)
         if f.name != "reasons"
     }
+    if state.breaks_by_taper == 1.0:
+        # Of an upright wall there is nothing to say.
+        del document["breaks_by_taper"]
     reasons = [reason_shape(r) for r in state.reasons]
     return {"contour_id": contour.target.id, **document, "reasons": reasons}
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.sources import COMMON_PRACTICE, Reason
 from kerfwright.geometry.leaning import warp_depth_mm
 from kerfwright.planning.leaning import LeaningWalls, spatial_findings
 from kerfwright.planning.plan import Plan
@@ -41,7 +42,11 @@ def with_taper_effects(plan: Plan, lean: LeaningWalls, *, rules: PlanningRules) 
             replace(
                 c,
                 taper_factor=effect.rate_factor,
-                flushing=replace(c.flushing, breaks_by_taper=effect.breaks_factor),
+                flushing=replace(
+                    c.flushing,
+                    breaks_by_taper=effect.breaks_factor,
+                    reasons=(*c.flushing.reasons, _reason(effect.breaks_factor, wall.lean_deg)),
+                ),
             )
         )
         findings += taper_findings(c.target.id, wall.lean_deg, effect, plan, rules=rules)
@@ -51,6 +56,16 @@ def with_taper_effects(plan: Plan, lean: LeaningWalls, *, rules: PlanningRules) 
     findings += spatial_findings(lean.walls, offsets, plan.requirement)
     findings += _controller_form(plan.requirement.machine, offsets)
     return replace(plan, contours=tuple(contours), findings=tuple(findings))
+
+
+def _reason(breaks_factor: float, lean_deg: float) -> Reason:
+    return Reason(
+        quantity="breaks_by_taper",
+        value=breaks_factor,
+        formula="read from taper_breaks_above_deg at the greatest angle of the wall",
+        inputs=(("lean_deg", lean_deg),),
+        source=COMMON_PRACTICE,
+    )
 
 
 def _without(plan: Plan, refused: frozenset[str]) -> Plan:

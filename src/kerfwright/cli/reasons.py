@@ -33,6 +33,7 @@ PLAIN: Final = {
     "relative_breaks": "breaks over those of a usual rough pass",
     "breaks_by_heat": "breaks over those of a usual rough pass",
     "breaks_by_dirt": "breaks over those in clean water",
+    "breaks_by_taper": "breaks over those of an upright wire",
     "edge_share": "share of a length",
     "rate_factor": "factor on the feed",
     "margin_factor": "factor on the feed",

@@ -40,6 +40,7 @@ _WATER: Final = {
     "margin_factor": "feed held for the wire",
     "breaks_by_heat": "breaks by heat",
     "breaks_by_dirt": "breaks by dirt",
+    "breaks_by_taper": "breaks by taper",
 }
 
 

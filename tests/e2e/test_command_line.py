@@ -14,7 +14,7 @@ import ezdxf
 import pytest
 
 import kerfwright
-from kerfwright.adapters import job_folder, json_shapes
+from kerfwright.adapters import job_folder, plan_claims
 from kerfwright.cli.run import run
 
 SAMPLES = Path(kerfwright.__file__).parent / "data" / "samples"
@@ -116,7 +116,7 @@ def test_an_edited_plan_or_drawing_is_refused_loudly(
     (planned / "plan.json").write_text(
         written.replace(f'"proof_tolerance_um": {tolerance_um}', '"proof_tolerance_um": 100.0')
     )
-    assert json_shapes.claim_from(job_folder.read_plan(planned)).tolerance_um == pytest.approx(
+    assert plan_claims.claim_from(job_folder.read_plan(planned)).tolerance_um == pytest.approx(
         tolerance_um, abs=1e-6
     )
     assert run(call) == 1

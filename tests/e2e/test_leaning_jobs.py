@@ -11,7 +11,8 @@ import pytest
 from tests.conftest import PartMaker
 from tests.leaning_jobs import leaning_job, rounded, square
 
-from kerfwright.adapters.json_shapes import claim_from, plan_shape, to_text
+from kerfwright.adapters.json_shapes import plan_shape, to_text
+from kerfwright.adapters.plan_claims import claim_from
 from kerfwright.adapters.tables import Tables
 from kerfwright.app.records import JobResult
 from kerfwright.foundation.findings import Severity

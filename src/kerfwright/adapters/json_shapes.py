@@ -1,4 +1,4 @@
-"""Versioned JSON shapes of plans, proofs and estimates, and the way back from a plan.
+"""Versioned JSON shapes of plans, proofs and estimates; the way back is in `plan_claims`.
 
 A shape is not the record: records may change from release to release, a shape keeps its
 ``format`` and ``version`` until its meaning changes.  Lengths are in mm unless a name says
@@ -9,17 +9,15 @@ from __future__ import annotations
 
 import dataclasses
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from enum import Enum
 from typing import Any
 
-from kerfwright.adapters.lean_shapes import walls_from, walls_shape
+from kerfwright.adapters.lean_shapes import walls_shape
 from kerfwright.app.drawing_says import Saying
-from kerfwright.app.plan_job import TAB_SHARE
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.answers import Answer
-from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason
@@ -28,10 +26,8 @@ from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.planning.stacking import hold_holes
 from kerfwright.process.technology import Pass
 from kerfwright.process.wire_state import WireState
-from kerfwright.proof.records import Claim, Proof, StartPlace
-from kerfwright.proof.slack import proof_tolerance_um
-from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm, Tilt
-from kerfwright.trade.part import LengthUnit, Part, PartContour, Role
+from kerfwright.proof.records import Claim, Proof
+from kerfwright.trade.part import Part, PartContour
 
 PLAN_FORMAT, PLAN_VERSION = "kerfwright-plan", 3
 PROOF_FORMAT, PROOF_VERSION = "kerfwright-proof", 1
@@ -261,6 +257,18 @@ def _stack_shape(plan: Plan) -> Document:
     return {"stack": plain(stack) | {"screws": plain(hold_holes(plan))}}
 
 
+def _contour_passes(contour: ContourPlan) -> Document:
+    passes = contour.passes
+    return {
+        "contour_id": contour.target.id,
+        "offsets_mm": [plain(p.offset_mm) for p in passes],
+        "feeds_mm_per_min": [plain(p.feed_mm_per_min) for p in passes],
+        "stock_um": [plain(p.stock_um) for p in passes],
+        "stock_by": contour.choice.stock_by.value,
+        "decided_by": contour.choice.limiting,
+    }
+
+
 def plan_shape(
     plan: Plan,
     *,
@@ -309,17 +317,7 @@ def plan_shape(
         "passes": [_pass_shape(p) for p in plan.passes],
         "passes_decided_by": plan.choice.limiting,
         "further_passes": list(plan.choice.further),
-        "contour_passes": [
-            {
-                "contour_id": c.target.id,
-                "offsets_mm": [plain(p.offset_mm) for p in c.passes],
-                "feeds_mm_per_min": [plain(p.feed_mm_per_min) for p in c.passes],
-                "stock_um": [plain(p.stock_um) for p in c.passes],
-                "stock_by": c.choice.stock_by.value,
-                "decided_by": c.choice.limiting,
-            }
-            for c in plan.contours
-        ],
+        "contour_passes": [_contour_passes(c) for c in plan.contours],
         "contours": [_contour_shape(c) for c in part.contours],
         "start_holes": [_start_shape(c) for c in plan.contours],
         "tabs": [{"contour_id": c.target.id, **plain(c.tab)} for c in plan.contours],
@@ -363,155 +361,3 @@ def estimate_shape(estimate: Estimate) -> Document:
     if estimate.pieces_each == 1:
         del shape["pieces_each"]
     return shape
-
-
-def contours_from(document: Mapping[str, Any]) -> tuple[PartContour, ...]:
-    """Return the contours of a plan document, vertex for vertex.
-
-    Raises
-    ------
-    InputError
-        If the document is not a plan of this version, or a contour has another shape.
-    """
-    _expect(document, PLAN_FORMAT, PLAN_VERSION)
-    try:
-        return tuple(
-            PartContour(
-                id=str(c["id"]),
-                role=Role(c["kind"]),
-                contour=Contour.from_rows(c["vertices"]),
-                layer=str(c["layer"]),
-                entities=tuple(str(e) for e in c["entities"]),
-                parent_id=c["parent_id"],
-            )
-            for c in document["contours"]
-        )
-    except (KeyError, TypeError, ValueError, IndexError) as fault:
-        raise _broken(fault) from fault
-
-
-def claim_from(document: Mapping[str, Any]) -> Claim:
-    """Return what a plan document says a program must do.
-
-    Raises
-    ------
-    InputError
-        If the document is not a plan of this version or lacks a field.
-    """
-    contours = contours_from(document)
-    if document.get("proof_tolerance_um") is None:
-        raise InputError(
-            "this job was refused before there was a program to prove",
-            code="job-refused",
-            remedy="Mend what its findings name and plan it again.",
-        )
-    try:
-        wanted, passes = document["requirement"], document["passes"]
-        radius_mm = float(document["wire_diameter_mm"]) / 2
-        starts: Sequence[Mapping[str, Any]] = document["start_holes"]
-        machine = machine_from(document["machine"])
-        return Claim(
-            contours=contours,
-            cut_ids=frozenset(str(s["contour_id"]) for s in starts),
-            kerf_radius_mm={
-                int(p["number"]): radius_mm + float(p["gap_um"]) / 1000.0 for p in passes
-            },
-            height_mm=float(document["height_mm"]),
-            density_kg_per_m3=float(wanted["density_kg_per_m3"]),
-            starts=tuple(
-                StartPlace(
-                    x_mm=float(s["x_mm"]),
-                    y_mm=float(s["y_mm"]),
-                    diameter_mm=float(s["diameter_mm"]),
-                )
-                for s in starts
-            ),
-            stock=_contour(document["stock"]),
-            machine=machine,
-            wire_diameter_mm=float(document["wire_diameter_mm"]),
-            # Worked out again: a document must not be able to widen it.
-            tolerance_um=proof_tolerance_um(machine),
-            min_tab_mm={
-                str(t["contour_id"]): TAB_SHARE * float(t["width_mm"]) for t in document["tabs"]
-            },
-            **_planned_cuts(document),
-            **walls_from(document),
-        )
-    except (KeyError, TypeError, ValueError, IndexError) as fault:
-        raise _broken(fault) from fault
-
-
-def _planned_cuts(document: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the passes of each contour, with offset, feed and condition of each."""
-    passes: Sequence[Mapping[str, Any]] = document["passes"]
-    rough = {str(f["contour_id"]): f for f in document["flushing"]}
-    # Plans made before stretches beside the edge had a feed of their own have one for all.
-    rough_factor = {
-        name: float(f.get("along_factor", f["rate_factor"])) for name, f in rough.items()
-    }
-    beside = {name: f for name, f in rough.items() if f.get("beside")}
-    numbers: dict[str, tuple[int, ...]] = {}
-    offset_mm, feed_mm_per_min, condition = {}, {}, {}
-    edge_feed_mm_per_min = {}
-    for own in document["contour_passes"]:
-        name, offsets = str(own["contour_id"]), own["offsets_mm"]
-        feeds = own["feeds_mm_per_min"]
-        mine = passes[: len(offsets)]
-        numbers[name] = tuple(int(p["number"]) for p in mine)
-        for p, offset, feed in zip(mine, offsets, feeds, strict=True):
-            key = name, int(p["number"])
-            factor = rough_factor[name] if p["kind"] == "rough" else 1.0
-            factor *= float(document.get("taper_factors", {}).get(name, 1.0))
-            offset_mm[key] = float(offset)
-            feed_mm_per_min[key] = float(feed) * factor
-            condition[key] = int(p["number"])
-            if p["kind"] == "rough" and name in beside:
-                factor = float(beside[name]["beside_factor"])
-                edge_feed_mm_per_min[key] = float(p["feed_mm_per_min"]) * factor
-    return {
-        "pass_numbers": numbers,
-        "offset_mm": offset_mm,
-        "feed_mm_per_min": feed_mm_per_min,
-        "condition": condition,
-        "edge_feed_mm_per_min": edge_feed_mm_per_min,
-        "edge_reach_mm": max((float(f["edge_reach_mm"]) for f in beside.values()), default=0.0),
-    }
-
-
-def machine_from(document: Mapping[str, Any]) -> Machine:
-    """Return the machine that a plan was made for."""
-    dialect = dict(document["dialect"])
-    dialect |= {
-        "unit": LengthUnit(dialect["unit"]),
-        "arc_form": ArcForm(dialect["arc_form"]),
-        "offset_form": OffsetForm(dialect["offset_form"]),
-    }
-    plain_fields = {k: v for k, v in document.items() if k not in {"dialect", "tilt"}}
-    tilt = document.get("tilt")
-    plain_fields["tilt"] = Tilt(**tilt) if tilt else None
-    plain_fields["wire_diameters_mm"] = tuple(plain_fields["wire_diameters_mm"])
-    return Machine(**plain_fields, dialect=Dialect(**dialect))
-
-
-def _contour(document: Mapping[str, Any] | None) -> Contour | None:
-    if document is None:
-        return None
-    return Contour.from_rows(document["vertices"], is_closed=bool(document["closed"]))
-
-
-def _expect(document: Mapping[str, Any], name: str, version: int) -> None:
-    found = document.get("format"), document.get("version")
-    if found != (name, version):
-        raise InputError(
-            f"expected {name} version {version}, found {found[0]} version {found[1]}",
-            code="json-format",
-            remedy="Make the job anew with this version of kerfwright.",
-        )
-
-
-def _broken(fault: Exception) -> InputError:
-    return InputError(
-        f"the plan cannot be read: {type(fault).__name__} {fault}",
-        code="json-broken",
-        remedy="Make the job anew; plan.json is not meant to be edited.",
-    )

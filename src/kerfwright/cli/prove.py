@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from kerfwright.adapters import job_folder, json_shapes
+from kerfwright.adapters import job_folder, json_shapes, plan_claims
 from kerfwright.adapters.hole_folder import is_hole_job
 from kerfwright.app.prove_text import ProofRequest
 from kerfwright.cli import report
@@ -107,7 +107,7 @@ def command(
 
 def _job_claim(folder: Path, options: dict[str, Any]) -> Claim:
     _refuse_beside_job(options)
-    return json_shapes.claim_from(job_folder.read_plan(folder))
+    return plan_claims.claim_from(job_folder.read_plan(folder))
 
 
 def _refuse_beside_job(options: dict[str, Any]) -> None:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import handmade
-from kerfwright.adapters import job_folder, json_shapes
+from kerfwright.adapters import job_folder, plan_claims
 from kerfwright.adapters.job_folder import Wanted, read_job_toml, write_job
 from kerfwright.foundation.errors import FileError, InputError
 
@@ -220,7 +220,7 @@ def test_a_drawing_that_changed_since_the_plan_is_refused(tmp_path: Path) -> Non
 def test_the_plan_reads_back_vertex_for_vertex(tmp_path: Path) -> None:
     plan = handmade.plan(handmade.wheel())
     write_job(tmp_path, contents())
-    again = json_shapes.contours_from(job_folder.read_plan(tmp_path))
+    again = plan_claims.contours_from(job_folder.read_plan(tmp_path))
     for one, other in zip(plan.part.contours, again, strict=True):
         assert (one.id, one.role, one.parent_id) == (other.id, other.role, other.parent_id)
         assert np.array_equal(one.contour.vertices, other.contour.vertices)
@@ -228,7 +228,7 @@ def test_the_plan_reads_back_vertex_for_vertex(tmp_path: Path) -> None:
 
 def test_the_claim_of_a_plan_names_kerf_machine_and_starts(tmp_path: Path) -> None:
     write_job(tmp_path, contents())
-    claim = json_shapes.claim_from(job_folder.read_plan(tmp_path))
+    claim = plan_claims.claim_from(job_folder.read_plan(tmp_path))
     assert claim.machine == handmade.MACHINE
     assert claim.kerf_radius_mm[1] == pytest.approx(0.125 + 0.035)
     assert claim.cut_ids == {"P1", "H1", "H2", "H3", "H4", "H5"}

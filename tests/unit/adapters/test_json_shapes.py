@@ -5,7 +5,7 @@ import json
 import pytest
 
 import handmade
-from kerfwright.adapters import json_shapes
+from kerfwright.adapters import json_shapes, plan_claims
 from kerfwright.foundation.errors import InputError
 
 
@@ -81,5 +81,5 @@ def test_a_document_of_another_shape_is_an_input_error(
     plan = handmade.plan(handmade.wheel())
     document = json_shapes.plan_shape(plan, claim=handmade.claim(plan)) | change
     with pytest.raises(InputError) as caught:
-        json_shapes.claim_from(document)
+        plan_claims.claim_from(document)
     assert caught.value.code == code

@@ -15,6 +15,7 @@ from kerfwright.costing.estimate import estimate
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.inside_corners import with_rounded_corners
 from kerfwright.planning.planner import make_plan
+from kerfwright.planning.stacking import stack_of, stacked
 from kerfwright.trade.part import Part, Role
 from kerfwright.trade.requirement import Demand, Requirement
 from kerfwright.wirepath.builder import build_path
@@ -362,12 +363,15 @@ def test_every_quantity_asked_is_priced_in_every_offer(
             if (a.demand, a.instead) == (one.demand, one.instead)
         ]
         assert dict(one.offer.each_at)[9] in alone
-    # Four sheets to a stack: nine are three loads of three.
+    # Three sheets to a stack: nine are three loads of three.
     (stack,) = demands(found, "height")
-    assert "stack of 4" in stack.instead
+    assert "stack of 3" in stack.instead
     plan = make_plan(
         part,
-        replace(requirement, height_mm=4 * requirement.height_mm, quantities=(3,)),
+        stacked(
+            replace(requirement, quantities=(3,)),
+            stack_of(3, sheet_mm=requirement.height_mm, rules=tables.rules),
+        ),
         technology=tables.technology,
         catalogue=tables.catalogue,
         rules=tables.rules,

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from tests.conftest import PartMaker, box
 
-from kerfwright.adapters.json_shapes import claim_from, plan_shape
+from kerfwright.adapters.json_shapes import plan_shape
+from kerfwright.adapters.plan_claims import claim_from
 from kerfwright.adapters.tables import Tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.plan_job import claim_of

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kerfwright.geometry.contour import Contour
@@ -37,6 +37,7 @@ def test_samples_lie_on_the_run_no_farther_apart_than_asked(run, length) -> None
         assert np.hypot(*found.points.T) == pytest.approx(2.0)
 
 
+@settings(deadline=None)
 @given(st.floats(-1, 5), st.floats(-1, 5), st.floats(0.05, 1.5), st.floats(0.05, 1.2))
 def test_no_fine_sample_within_the_limit_is_left_out(x, y, radius, limit) -> None:
     walls = NearestIndex(Contour.circle((x, y), radius_mm=radius).segments)

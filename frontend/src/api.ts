@@ -23,6 +23,9 @@ export type Names = Shapes["Names"];
 export type Work = Shapes["Work"];
 export type Stage = Card["stage"];
 export type What = Work["what"];
+export type PaperDesk = Shapes["PaperDesk"];
+export type PaperOrder = Shapes["PaperOrder"];
+export type PaperFile = Shapes["PaperFile"];
 
 export const AWAY: Fault = {
   code: "server-away",
@@ -108,5 +111,10 @@ export const api = {
   },
   geometry: async (id: string) => (await call(`${at(id)}/geometry`)).arrayBuffer(),
   wire: async (id: string) => (await call(`${at(id)}/wire`)).arrayBuffer(),
+  papers: (id: string) => get<PaperDesk>(`${at(id)}/papers`),
+  makePapers: (id: string, order: PaperOrder) => send<PaperDesk>("POST", `${at(id)}/papers`, order),
+  paperAddress: (id: string, name: string) => `/api${at(id)}/papers/${name}`,
+  pageAddress: (id: string, name: string, page: number, made: number) =>
+    `/api${at(id)}/papers/${name}/pages/${page}?made=${made}`,
   fileAddress: (id: string, name: string) => `/api${at(id)}/files/${name}`,
 };

@@ -15,7 +15,7 @@ from kerfwright.cli import report
 from kerfwright.cli.options import FOLDER, Choice, Day
 from kerfwright.cli.output import Page, progress, put_json
 from kerfwright.trade.part import LengthUnit
-from kerfwright.wiring import papers_of_job
+from kerfwright.wiring.papers import papers_of_job
 
 
 class Kinds(Choice):

@@ -10,20 +10,22 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Any, Final
 
 from kerfwright.adapters.enquiry_folder import EnquiryFolder
 from kerfwright.app.enquiries import Enquiry, Stage, changes_the_job
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.outcome import outcome_of
+from kerfwright.workbench.shapes import What
 from kerfwright.workbench.workers import Workers
 
 if TYPE_CHECKING:
+    from kerfwright.adapters.papers.make import Papers
+    from kerfwright.adapters.papers.wanted import Wanted
     from kerfwright.app.records import JobRequest
     from kerfwright.workbench.tasks import Drafted
 
-What = Literal["draft", "proof", "savings"]
 _PAUSE_S: Final = 0.7
 """A program is written when nobody has edited for so long: a proof is not begun at each key."""
 _MOST_DRAFTS: Final = 40
@@ -49,6 +51,8 @@ class Bench:
     fault: KerfwrightError | None = None
     verdict: dict[str, Any] | None = None
     savings: dict[str, Any] | None = None
+    papers: Papers | None = None
+    papers_fault: KerfwrightError | None = None
     work: dict[What, tuple[str, float]] = field(default_factory=dict)
     running: dict[What, asyncio.Task[None]] = field(default_factory=dict)
 
@@ -81,6 +85,11 @@ class Desk:
         # Drafts have a worker of their own: an edit never waits for a proof.
         self._quick, self._heavy = Workers(1), Workers(heavy)
         self._benches: OrderedDict[str, Bench] = OrderedDict()
+
+    @property
+    def tables(self) -> Path | None:
+        """Folder of the shop's own tables; None where it has none yet."""
+        return self._tables if self._tables is not None and self._tables.is_dir() else None
 
     def close(self) -> None:
         """Stop everything."""
@@ -156,6 +165,30 @@ class Desk:
             return
         self._begin(enquiry, bench, "savings", partial(self._savings, enquiry, bench, request))
 
+    def ask_papers(self, enquiry: Enquiry, wanted: Wanted) -> None:
+        """Begin to make the papers of a job as it is asked now.
+
+        Raises
+        ------
+        InputError
+            Code ``job-incomplete`` while a needed line is empty.
+        """
+        request = self.request(enquiry)
+        if request is None:
+            raise InputError(
+                f"the job needs {' and '.join(enquiry.missing)} first",
+                code="job-incomplete",
+                remedy="Fill in the lines of the ledger that are marked.",
+            )
+        bench = self.bench(enquiry)
+        running = bench.running.get("papers")
+        if running is not None:
+            running.cancel()
+        bench.papers = bench.papers_fault = None
+        self._begin(
+            enquiry, bench, "papers", partial(self._papers, enquiry, bench, request, wanted)
+        )
+
     def stop(self, enquiry_id: str, what: What) -> None:
         """Stop a computation."""
         bench = self._benches.get(enquiry_id)
@@ -202,6 +235,7 @@ class Desk:
             bench = self._benches.get(after.id)
             if bench is not None:
                 bench.revision = after.revision
+                self._forget_papers(bench)
                 self._again(after, bench)
         else:
             self.folder.save(after)
@@ -224,6 +258,14 @@ class Desk:
         self.bench(enquiry)
 
     @staticmethod
+    def _forget_papers(bench: Bench) -> None:
+        """Take back papers that name the customer or the date of before."""
+        running = bench.running.get("papers")
+        if running is not None:
+            running.cancel()
+        bench.papers = bench.papers_fault = None
+
+    @staticmethod
     def _stop_all(bench: Bench) -> None:
         for task in list(bench.running.values()):
             task.cancel()
@@ -244,11 +286,16 @@ class Desk:
             try:
                 await work()
             except KerfwrightError as fault:
-                bench.fault = fault
+                if what == "papers":
+                    bench.papers_fault = fault
+                else:
+                    bench.fault = fault
 
-        def ended(_task: asyncio.Task[None]) -> None:
-            bench.running.pop(what, None)
-            bench.work.pop(what, None)
+        def ended(task: asyncio.Task[None]) -> None:
+            # Another of its kind may have taken its place meanwhile.
+            if bench.running.get(what) is task:
+                bench.running.pop(what)
+                bench.work.pop(what, None)
             self._tell(enquiry.id, bench.revision)
 
         task = asyncio.ensure_future(watched())
@@ -312,6 +359,24 @@ class Desk:
             enquiry.drawing_sha256,
             report=self._reporter(enquiry.id, bench, "savings"),
         )
+
+    async def _papers(
+        self, enquiry: Enquiry, bench: Bench, request: JobRequest, wanted: Wanted
+    ) -> None:
+        proof = bench.running.get("proof")
+        if proof is not None:
+            # Both write into the folder of the job: one after the other.
+            await asyncio.wait({proof})
+        bench.papers = await self._heavy.run(
+            "papers",
+            request,
+            self.folder.place_of(enquiry.id),
+            enquiry.drawing_sha256,
+            wanted,
+            datetime.now(UTC).astimezone().date(),
+            report=self._reporter(enquiry.id, bench, "papers"),
+        )
+        self._keep(enquiry.id, bench, {}, proved=True)
 
     def _keep(
         self, enquiry_id: str, bench: Bench, outcome: dict[str, str], *, proved: bool | None = None

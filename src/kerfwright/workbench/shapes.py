@@ -7,14 +7,17 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 Severity = Literal["note", "warning", "refusal"]
+What = Literal["draft", "proof", "savings", "papers"]
 Stage = Literal["open", "quoted", "ordered", "done", "declined"]
 
 
-class _Shape(BaseModel):
+class Shape(BaseModel):
+    """A shape: what it does not name is refused."""
+
     model_config = ConfigDict(extra="forbid")
 
 
-class Fault(_Shape):
+class Fault(Shape):
     """Why something was refused."""
 
     code: str
@@ -24,7 +27,7 @@ class Fault(_Shape):
     line: str = ""
 
 
-class Span(_Shape):
+class Span(Shape):
     """Low, likely and high."""
 
     low: float
@@ -32,14 +35,14 @@ class Span(_Shape):
     high: float
 
 
-class Said(_Shape):
+class Said(Shape):
     """A sentence for either system of units."""
 
     metric: str = ""
     inch: str = ""
 
 
-class Line(_Shape):
+class Line(Shape):
     """One line of the ledger."""
 
     name: str
@@ -53,7 +56,7 @@ class Line(_Shape):
     why: list[str]
 
 
-class FoundAt(_Shape):
+class FoundAt(Shape):
     """Where a finding applies."""
 
     contour_id: str | None = None
@@ -66,7 +69,7 @@ class FoundAt(_Shape):
     pass_number: int | None = None
 
 
-class FindingShape(_Shape):
+class FindingShape(Shape):
     """One thing noticed."""
 
     code: str
@@ -77,7 +80,7 @@ class FindingShape(_Shape):
     data: dict[str, float | int | str]
 
 
-class ContourShape(_Shape):
+class ContourShape(Shape):
     """One contour of the drawing and how it is cut."""
 
     id: str
@@ -94,7 +97,7 @@ class ContourShape(_Shape):
     slug: str
 
 
-class PassShape(_Shape):
+class PassShape(Shape):
     """One pass of the wire."""
 
     number: int
@@ -107,7 +110,7 @@ class PassShape(_Shape):
     tolerance_um: float
 
 
-class PriceLineShape(_Shape):
+class PriceLineShape(Shape):
     """One line of a price; money as text, to the cent."""
 
     item: str
@@ -117,7 +120,7 @@ class PriceLineShape(_Shape):
     basis: str
 
 
-class PriceShape(_Shape):
+class PriceShape(Shape):
     """The price at one quantity."""
 
     quantity: int
@@ -129,7 +132,7 @@ class PriceShape(_Shape):
     lines: list[PriceLineShape]
 
 
-class StretchShape(_Shape):
+class StretchShape(Shape):
     """One stretch of the job's time."""
 
     kind: str
@@ -143,7 +146,7 @@ class StretchShape(_Shape):
     end_point: int
 
 
-class StripShape(_Shape):
+class StripShape(Shape):
     """The job's time from left to right."""
 
     total_min: float
@@ -151,7 +154,7 @@ class StripShape(_Shape):
     stretches: list[StretchShape]
 
 
-class ReasonShape(_Shape):
+class ReasonShape(Shape):
     """Why a number has its value."""
 
     title: str
@@ -164,14 +167,14 @@ class ReasonShape(_Shape):
     shares: list[tuple[str, float]]
 
 
-class ReadingShape(_Shape):
+class ReadingShape(Shape):
     """One way to understand what a drawing says."""
 
     words: str
     asks: dict[str, str] = Field(description="lines to take over; empty where there are none")
 
 
-class SayingShape(_Shape):
+class SayingShape(Shape):
     """Something that the drawing says about itself: offered, never applied unasked."""
 
     asks: str
@@ -181,7 +184,7 @@ class SayingShape(_Shape):
     where: FoundAt
 
 
-class Draft(_Shape):
+class Draft(Shape):
     """Everything computed for one revision of a job, short of the program."""
 
     drawing_unit: Literal["mm", "in"]
@@ -200,7 +203,7 @@ class Draft(_Shape):
     is_refused: bool
 
 
-class Verdict(_Shape):
+class Verdict(Shape):
     """What came of writing and proving the program."""
 
     is_proved: bool
@@ -211,7 +214,7 @@ class Verdict(_Shape):
     files: list[str]
 
 
-class Offer(_Shape):
+class Offer(Shape):
     """What one way of cutting the job costs."""
 
     each: str
@@ -224,7 +227,7 @@ class Offer(_Shape):
     asks: dict[str, str]
 
 
-class Alternative(_Shape):
+class Alternative(Shape):
     """The job with one demand changed."""
 
     demand: str
@@ -236,7 +239,7 @@ class Alternative(_Shape):
     offer: Offer
 
 
-class Savings(_Shape):
+class Savings(Shape):
     """What each demand costs."""
 
     currency: str
@@ -246,15 +249,15 @@ class Savings(_Shape):
     front: list[Offer]
 
 
-class Work(_Shape):
+class Work(Shape):
     """A computation that runs for a job."""
 
-    what: Literal["draft", "proof", "savings"]
+    what: What
     step: str
     share: float
 
 
-class Card(_Shape):
+class Card(Shape):
     """A job as the list shows it."""
 
     id: str
@@ -273,14 +276,14 @@ class Card(_Shape):
     revision: int
 
 
-class Unreadable(_Shape):
+class Unreadable(Shape):
     """A job folder that cannot be read."""
 
     message: str
     where: str
 
 
-class JobList(_Shape):
+class JobList(Shape):
     """All jobs."""
 
     folder: str
@@ -288,7 +291,7 @@ class JobList(_Shape):
     unreadable: list[Unreadable]
 
 
-class Job(_Shape):
+class Job(Shape):
     """One job as its view shows it."""
 
     card: Card
@@ -303,14 +306,14 @@ class Job(_Shape):
     can_redo: bool
 
 
-class Change(_Shape):
+class Change(Shape):
     """Lines to set; an empty text takes a line away."""
 
     lines: dict[str, str] = Field(default_factory=dict, max_length=20)
     stage: Stage | None = None
 
 
-class Added(_Shape):
+class Added(Shape):
     """What became of one file."""
 
     name: str
@@ -318,7 +321,7 @@ class Added(_Shape):
     fault: Fault | None
 
 
-class Names(_Shape):
+class Names(Shape):
     """What a line may name."""
 
     material: list[str]
@@ -326,7 +329,7 @@ class Names(_Shape):
     machine: list[str]
 
 
-class About(_Shape):
+class About(Shape):
     """Who answers."""
 
     version: str

@@ -9,12 +9,15 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import Any, Final
 
 from kerfwright.adapters.job_result import write_job
 from kerfwright.adapters.json_shapes import finding_shape, plain
 from kerfwright.adapters.owned_files import digest
+from kerfwright.adapters.papers.make import Order, Papers
+from kerfwright.adapters.papers.wanted import Wanted
 from kerfwright.app.asks import asks_for
 from kerfwright.app.drawing_says import Saying
 from kerfwright.app.enquiries import Asked
@@ -32,6 +35,7 @@ from kerfwright.foundation.units import mass_text
 from kerfwright.planning.plan import ContourPlan
 from kerfwright.trade.part import LayerUse, LengthUnit, Part, PartContour
 from kerfwright.wiring import answers, check_drawing, drawing_says, job_strip, plan_job, what_if
+from kerfwright.wiring.papers import papers_as_asked
 from kerfwright.workbench.binary import geometry_bytes, wire_bytes
 
 Progress = Callable[[str, float], None]
@@ -138,6 +142,27 @@ def prove(request: JobRequest, folder: Path, sha256: str, progress: Progress) ->
         "findings": [finding_shape(f) for f in proof.findings] if proof else [],
         "files": list(written.files),
     }
+
+
+def papers(
+    request: JobRequest,
+    folder: Path,
+    sha256: str,
+    wanted: Wanted,
+    made_on: date,
+    progress: Progress,
+) -> Papers:
+    """Make the papers of a job as it is asked now, its program proved anew."""
+    part = _read(request.drawing, sha256, request.units, request.layer_uses)
+    order = Order(
+        paper=wanted.paper,
+        unit=wanted.unit,
+        number=wanted.number,
+        made_on=made_on,
+        asks_what_if=wanted.asks_what_if,
+        shows_pages=True,
+    )
+    return papers_as_asked(request, folder, order, words=wanted.words, part=part, progress=progress)
 
 
 def savings(request: JobRequest, sha256: str, progress: Progress) -> Document | None:

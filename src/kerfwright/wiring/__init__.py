@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,7 +13,6 @@ from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.enquiry_lines import check_line
-from kerfwright.app.papers.common import PaperKind
 from kerfwright.app.plan_job import Extent, Progress, plan_part
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
@@ -27,8 +25,6 @@ from kerfwright.trade.part import LayerUse, LengthUnit, Part
 
 if TYPE_CHECKING:
     # Learning brings sparse solvers along, which a plan without a shop does not need.
-    from kerfwright.adapters.owned_files import Written
-    from kerfwright.adapters.papers.make import Order
     from kerfwright.adapters.shop_folder import ShopFolder
     from kerfwright.app.record_cuts import LearningTables, Recorded
     from kerfwright.app.strip import Strip
@@ -336,58 +332,3 @@ def job_outcomes(job: Path, *, shop: Path, tables: Path | None = None) -> tuple[
 
     store = _shop(shop, tables)
     return outcomes_of(job, catalogue=store.catalogue, known=store.known())
-
-
-def papers_of_job(
-    folder: Path, order: Order, *, out: Path | None = None, progress: Progress = _quiet
-) -> Written:
-    """Make the papers of a job folder and write them into it, or elsewhere.
-
-    The job is computed anew and must come out as the folder holds it: a paper goes with the
-    program beside it, or there is none.
-
-    Parameters
-    ----------
-    folder : Path
-        A job folder made by :func:`plan_job` and ``write_job``.
-    order : Order
-        Which papers, on which paper, in which unit.
-    out : Path or None
-        Another folder to write to.
-
-    Raises
-    ------
-    StaleError
-        Code ``job-changed``: drawing, tables or files differ from those of the plan.
-    MissingPackageError
-        Code ``papers-need-typst``.
-    KerfwrightError
-        If the job cannot be read or the files cannot be written.
-    """
-    from kerfwright.adapters import job_folder
-    from kerfwright.adapters.job_result import contents_of, read_request
-    from kerfwright.adapters.owned_files import add_files
-    from kerfwright.adapters.papers.make import EVERY_NAME, Desk, papers_of
-    from kerfwright.adapters.papers.rules import load_paper_rules
-    from kerfwright.process.wire import tension_n
-
-    request = read_request(folder)
-    result = plan_job(request, progress=progress)
-    digests = job_folder.unchanged_digests(folder, contents_of(result, folder))
-    desk = Desk(
-        rules=load_paper_rules(request.tables),
-        rates=load_tables(request.tables_used).rates,
-        digests=digests,
-        program=job_folder.PROGRAM,
-        wire_tension_n=tension_n(
-            result.plan.choice.wire, share=load_wire_physics(request.tables_used).tension.share
-        ),
-        found=what_if(result) if order.asks_what_if else None,
-    )
-    if not order.number:
-        order = replace(order, number=f"Q-{digests.plan[:8].upper()}")
-    progress("setting the papers", 0.9)
-    contents = papers_of(result, order, desk)
-    progress("done", 1.0)
-    every = set(order.kinds) >= set(PaperKind)
-    return add_files(out or folder, contents, instead_of=EVERY_NAME if every else frozenset())

@@ -25,6 +25,12 @@ export type Stage = Card["stage"];
 export type What = Work["what"];
 export type PaperDesk = Shapes["PaperDesk"];
 export type PaperOrder = Shapes["PaperOrder"];
+export type MeasuredDesk = Shapes["MeasuredDesk"];
+export type CutSaid = Shapes["CutSaid"];
+export type Cut = Shapes["CutShape"];
+export type PlannedPass = Shapes["PlannedPass"];
+export type Recorded = Shapes["RecordedShape"];
+export type Moved = Shapes["Moved"];
 export type PaperFile = Shapes["PaperFile"];
 
 export const AWAY: Fault = {
@@ -111,6 +117,10 @@ export const api = {
   },
   geometry: async (id: string) => (await call(`${at(id)}/geometry`)).arrayBuffer(),
   wire: async (id: string) => (await call(`${at(id)}/wire`)).arrayBuffer(),
+  measured: (id: string) => get<MeasuredDesk>(`${at(id)}/measured`),
+  record: (id: string, cut: CutSaid) => send<Recorded>("POST", `${at(id)}/measured`, cut),
+  takeBack: (id: string, batch: string) => send<Recorded>("DELETE", `${at(id)}/measured/${batch}`),
+  moved: () => get<Moved>("/moved"),
   papers: (id: string) => get<PaperDesk>(`${at(id)}/papers`),
   makePapers: (id: string, order: PaperOrder) => send<PaperDesk>("POST", `${at(id)}/papers`, order),
   paperAddress: (id: string, name: string) => `/api${at(id)}/papers/${name}`,

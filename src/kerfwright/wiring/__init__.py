@@ -141,7 +141,7 @@ def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:
         return found + since.not_kept_findings(folder)
     found += since.figures_findings(request)
     if request.shop is not None and request.experience is not None:
-        current = _shop(request.shop, request.tables_used).current_sha256()
+        current = shop_of(request.shop, request.tables_used).current_sha256()
         found += since.learned_findings(request, current=current)
     return found
 
@@ -215,7 +215,8 @@ def prove_text(text: str, *, claim: Claim) -> Proof:
     return prove_program(text, claim)
 
 
-def _shop(folder: Path, tables: Path | None) -> ShopFolder:
+def shop_of(folder: Path, tables: Path | None) -> ShopFolder:
+    """Return the store of a shop's measured cuts."""
     from kerfwright.adapters.learning_rules import load_learning_rules
     from kerfwright.adapters.shop_folder import ShopFolder
 
@@ -223,7 +224,8 @@ def _shop(folder: Path, tables: Path | None) -> ShopFolder:
     return ShopFolder(folder=folder, catalogue=catalogue, rules=load_learning_rules(tables))
 
 
-def _learning_tables(store: ShopFolder, tables: Path | None) -> LearningTables:
+def learning_tables_of(store: ShopFolder, tables: Path | None) -> LearningTables:
+    """Return what the cuts of a shop are weighed against."""
     from kerfwright.app.record_cuts import LearningTables
 
     return LearningTables(
@@ -238,9 +240,9 @@ def _technology(request: JobRequest) -> Technology:
         return load_tables(tables).technology
     from kerfwright.app.record_cuts import with_experience
 
-    shop = _shop(request.shop, tables)
+    shop = shop_of(request.shop, tables)
     return with_experience(
-        store=shop, tables=_learning_tables(shop, tables), sha256=request.experience
+        store=shop, tables=learning_tables_of(shop, tables), sha256=request.experience
     )
 
 
@@ -278,12 +280,12 @@ def record_cuts(
         If the header of the table, a folder or a shop table cannot be used.
     """
     from kerfwright.adapters.cut_files import keep_with_job
-    from kerfwright.adapters.job_measured import read_job
+    from kerfwright.adapters.job_measured import keep_forecast, read_job
     from kerfwright.adapters.measured_cuts import read_cuts, read_typed
     from kerfwright.app.record_cuts import record_cuts as record
 
-    store = _shop(shop, tables)
-    against = _learning_tables(store, tables)
+    store = shop_of(shop, tables)
+    against = learning_tables_of(store, tables)
     of_job = read_job(job) if job is not None else None
     passes = len(against.technology.passes)
     if isinstance(said, str):
@@ -293,6 +295,7 @@ def record_cuts(
     else:
         batch = read_typed(said, catalogue=store.catalogue, passes=passes, usual=usual, job=of_job)
     if job is not None:
+        keep_forecast(job)
         keep_with_job(job, batch)
     return record(batch, store=store, tables=against)
 
@@ -309,13 +312,13 @@ def withdraw_cuts(
     """
     from kerfwright.app.record_cuts import withdraw_cuts as withdraw
 
-    store = _shop(shop, tables)
-    return withdraw(name, reason=reason, store=store, tables=_learning_tables(store, tables))
+    store = shop_of(shop, tables)
+    return withdraw(name, reason=reason, store=store, tables=learning_tables_of(store, tables))
 
 
 def cut_batches(shop: Path) -> tuple[KeptBatch, ...]:
     """Return the batches of a shop, also those taken back."""
-    return _shop(shop, None).batches()
+    return shop_of(shop, None).batches()
 
 
 def job_outcomes(job: Path, *, shop: Path, tables: Path | None = None) -> tuple[PassOutcome, ...]:
@@ -330,5 +333,5 @@ def job_outcomes(job: Path, *, shop: Path, tables: Path | None = None) -> tuple[
     """
     from kerfwright.adapters.job_measured import outcomes_of
 
-    store = _shop(shop, tables)
+    store = shop_of(shop, tables)
     return outcomes_of(job, catalogue=store.catalogue, known=store.known())

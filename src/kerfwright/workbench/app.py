@@ -23,7 +23,7 @@ from kerfwright.foundation.errors import (
     UnknownNameError,
 )
 from kerfwright.foundation.version import __version__
-from kerfwright.workbench import jobs, papers
+from kerfwright.workbench import jobs, measured, papers
 from kerfwright.workbench.desk import ChangedElsewhereError, Desk
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.guard import LOOPBACK, Guard
@@ -88,6 +88,7 @@ def create_app(settings: Settings) -> FastAPI:
     )
     app.include_router(jobs.router)
     app.include_router(papers.router)
+    app.include_router(measured.router)
     app.add_exception_handler(KerfwrightError, _refused)
     app.add_exception_handler(RequestValidationError, _malformed)
 

@@ -12,9 +12,10 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from kerfwright.adapters.enquiry_folder import EnquiryFolder
+from kerfwright.adapters.enquiry_folder import OUR_CUTS, OUR_TABLES, EnquiryFolder
 from kerfwright.app.enquiries import Enquiry, Stage, changes_the_job
 from kerfwright.foundation.errors import InputError, KerfwrightError
+from kerfwright.workbench.anew import Anew
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.outcome import outcome_of
 from kerfwright.workbench.shapes import What
@@ -65,7 +66,8 @@ class Desk:
     folder : EnquiryFolder
     hub : Hub
     tables, shop : Path or None
-        As for :class:`kerfwright.app.records.JobRequest`.
+        As for :class:`kerfwright.app.records.JobRequest`; None for folders beside the jobs, made
+        when something is first kept there.
     heavy : int
         Proofs that may run at a time.
     """
@@ -81,7 +83,9 @@ class Desk:
     ) -> None:
         self.folder = folder
         self._hub = hub
-        self._tables, self._shop = tables, shop
+        self.tables_folder = tables or folder.folder / OUR_TABLES
+        self.shop_folder = shop or folder.folder / OUR_CUTS
+        self.anew = Anew()
         # Drafts have a worker of their own: an edit never waits for a proof.
         self._quick, self._heavy = Workers(1), Workers(heavy)
         self._benches: OrderedDict[str, Bench] = OrderedDict()
@@ -89,10 +93,69 @@ class Desk:
     @property
     def tables(self) -> Path | None:
         """Folder of the shop's own tables; None where it has none yet."""
-        return self._tables if self._tables is not None and self._tables.is_dir() else None
+        return self.tables_folder if self.tables_folder.is_dir() else None
+
+    @property
+    def shop(self) -> Path | None:
+        """Folder of the shop's measured cuts; None where it has none yet."""
+        return self.shop_folder if self.shop_folder.is_dir() else None
+
+    async def run(self, task: str, *arguments: Any) -> Any:
+        """Run a short task in the worker that drafts, and return its answer."""
+        return await self._quick.run(task, *arguments)
+
+    def price_anew(self, why: str) -> None:
+        """Price the jobs that are open or quoted anew: the shop's figures changed.
+
+        No program of before is given out for them until it is proved with the figures of now.
+
+        Parameters
+        ----------
+        why : str
+            What changed, in a few words.
+        """
+        stages = {Stage.OPEN, Stage.QUOTED}
+        found = [
+            e
+            for e in self.folder.all()
+            if isinstance(e, Enquiry) and e.stage in stages and not e.missing
+        ]
+        for one in found:
+            fresh = replace(one, proved_revision=0)
+            if one.proved_revision:
+                self.folder.save(fresh)
+            if one.id in self._benches:
+                self._restart(fresh)
+                self._tell(one.id, one.revision)
+        self.anew.begin(
+            why, found, price=self._price, tell=lambda: self._hub.publish({"type": "moved"})
+        )
+
+    async def _price(self, enquiry: Enquiry) -> Enquiry:
+        """Price one job, on the quiet where nobody has it open."""
+        bench = self._benches.get(enquiry.id)
+        with contextlib.suppress(KerfwrightError):
+            if bench is not None:
+                running = bench.running.get("draft")
+                if running is not None:
+                    await asyncio.wait({running})
+            else:
+                bench = Bench(revision=enquiry.revision)
+                drafted = await self._heavy.run(
+                    "draft",
+                    self.request(enquiry),
+                    dict(enquiry.asked),
+                    self.folder.drawing_of(enquiry),
+                    enquiry.drawing_sha256,
+                )
+                self._keep(enquiry.id, bench, outcome_of(enquiry, drafted.draft))
+        with contextlib.suppress(KerfwrightError):
+            return self.folder.read(enquiry.id)
+        return enquiry
 
     def close(self) -> None:
         """Stop everything."""
+        self.anew.stop()
         for bench in self._benches.values():
             for task in bench.running.values():
                 task.cancel()
@@ -131,7 +194,7 @@ class Desk:
 
         enquiry = self._expected(enquiry_id, revision)
         for name, text in lines.items():
-            check_asked(name, text, tables=self._tables)
+            check_asked(name, text, tables=self.tables)
         after = enquiry.with_lines(lines)
         return self._saved(enquiry, after.at_stage(stage) if stage else after)
 
@@ -211,7 +274,7 @@ class Desk:
         from kerfwright.app.enquiry_lines import request_of
 
         return request_of(
-            enquiry, self.folder.drawing_of(enquiry), tables=self._tables, shop=self._shop
+            enquiry, self.folder.drawing_of(enquiry), tables=self.tables, shop=self.shop
         )
 
     def _expected(self, enquiry_id: str, revision: int) -> Enquiry:

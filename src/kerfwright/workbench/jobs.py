@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from datetime import UTC, datetime
 from importlib import resources
 from typing import Annotated, Any, Final
@@ -73,12 +74,24 @@ def about(desk: OurDesk) -> shapes.About:
     return shapes.About(version=__version__, jobs_folder=str(desk.folder.folder))
 
 
+@router.get("/moved")
+async def moved(desk: OurDesk) -> shapes.Moved:
+    """Say which prices moved when the shop's figures changed last."""
+    anew = desk.anew
+    return shapes.Moved(
+        why=anew.why,
+        count=anew.count,
+        left=anew.left,
+        jobs=[shapes.MovedPrice.model_validate(asdict(one)) for one in anew.moved],
+    )
+
+
 @router.get("/names")
-def names() -> shapes.Names:
+def names(desk: OurDesk) -> shapes.Names:
     """List the materials, wires and machines that a line may name."""
     from kerfwright.wiring import names_known
 
-    return shapes.Names.model_validate({k: list(v) for k, v in names_known().items()})
+    return shapes.Names.model_validate({k: list(v) for k, v in names_known(desk.tables).items()})
 
 
 @router.get("/jobs")

@@ -329,6 +329,26 @@ class Names(Shape):
     machine: list[str]
 
 
+class MovedPrice(Shape):
+    """A job whose price is another now; texts to the cent, empty where there is none."""
+
+    id: str
+    title: str
+    stage: Stage
+    currency: str
+    before: str
+    after: str
+
+
+class Moved(Shape):
+    """What a change of the shop's figures moved."""
+
+    why: str = Field(description="what changed; empty before anything did")
+    count: int = Field(description="jobs that are priced anew: those open or quoted")
+    left: int = Field(description="jobs of them that are not priced yet")
+    jobs: list[MovedPrice]
+
+
 class About(Shape):
     """Who answers."""
 

@@ -31,6 +31,10 @@ export type Cut = Shapes["CutShape"];
 export type PlannedPass = Shapes["PlannedPass"];
 export type Recorded = Shapes["RecordedShape"];
 export type Moved = Shapes["Moved"];
+export type TableCard = Shapes["TableCard"];
+export type Table = Shapes["TableShape"];
+export type TableRow = Shapes["RowShape"];
+export type TableValue = Shapes["ValueShape"];
 export type PaperFile = Shapes["PaperFile"];
 
 export const AWAY: Fault = {
@@ -89,6 +93,8 @@ async function send<T>(
 
 const at = (id: string): string => `/jobs/${encodeURIComponent(id)}`;
 
+const parts = (key: string): string => key.split("/").map(encodeURIComponent).join("/");
+
 export const api = {
   jobs: (search: string) => get<JobList>(`/jobs?search=${encodeURIComponent(search)}`),
   names: () => get<Names>("/names"),
@@ -120,6 +126,16 @@ export const api = {
   measured: (id: string) => get<MeasuredDesk>(`${at(id)}/measured`),
   record: (id: string, cut: CutSaid) => send<Recorded>("POST", `${at(id)}/measured`, cut),
   takeBack: (id: string, batch: string) => send<Recorded>("DELETE", `${at(id)}/measured/${batch}`),
+  tables: () => get<TableCard[]>("/tables"),
+  table: (name: string) => get<Table>(`/tables/${name}`),
+  putValue: (name: string, key: string, text: string, source: string) =>
+    send<TableRow>("PUT", `/tables/${name}/values/${parts(key)}`, { text, source }),
+  dropValue: (name: string, key: string) =>
+    send<TableRow>("DELETE", `/tables/${name}/values/${parts(key)}`),
+  copyRow: (name: string, like: string, id: string, title: string) =>
+    send<Table>("POST", `/tables/${name}/rows`, { like, id, title }),
+  dropRow: (name: string, row: string) =>
+    send<Table>("DELETE", `/tables/${name}/rows/${parts(row)}`),
   moved: () => get<Moved>("/moved"),
   papers: (id: string) => get<PaperDesk>(`${at(id)}/papers`),
   makePapers: (id: string, order: PaperOrder) => send<PaperDesk>("POST", `${at(id)}/papers`, order),

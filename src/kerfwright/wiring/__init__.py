@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from kerfwright.adapters.dxf import read_drawing
 from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.adapters.machines import load_machine, shipped_machines
+from kerfwright.adapters.table_rows import machine_files
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.drawing_says import Saying, what_drawing_says
@@ -94,7 +95,19 @@ def check_asked(name: str, text: str, *, tables: Path | None = None) -> None:
     KerfwrightError
     """
     catalogue = load_tables(tables).catalogue
-    check_line(name, text, catalogue=catalogue, machine_of=load_machine, fits=load_fits())
+    check_line(
+        name,
+        text,
+        catalogue=catalogue,
+        machine_of=lambda said: load_machine(machine_place(said, tables)),
+        fits=load_fits(),
+    )
+
+
+def machine_place(name: str, tables: Path | None) -> str:
+    """Return where a machine of that name is defined: the shop's own file, or the name itself."""
+    own = machine_files(tables).get(name)
+    return name if own is None else str(own)
 
 
 def names_known(tables: Path | None = None) -> dict[str, tuple[str, ...]]:
@@ -103,7 +116,7 @@ def names_known(tables: Path | None = None) -> dict[str, tuple[str, ...]]:
     return {
         "material": tuple(m.name for m in catalogue.materials),
         "wire": tuple(f"{w.diameter_mm:g} mm {w.name}" for w in catalogue.wires),
-        "machine": shipped_machines(),
+        "machine": (*machine_files(tables), *shipped_machines()),
     }
 
 

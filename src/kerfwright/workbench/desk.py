@@ -272,10 +272,14 @@ class Desk:
     def request(self, enquiry: Enquiry) -> JobRequest | None:
         """Return the request of a job; None while it is incomplete."""
         from kerfwright.app.enquiry_lines import request_of
+        from kerfwright.wiring import machine_place
 
-        return request_of(
+        found = request_of(
             enquiry, self.folder.drawing_of(enquiry), tables=self.tables, shop=self.shop
         )
+        if found is None or found.machine is None:
+            return found
+        return replace(found, machine=machine_place(found.machine, self.tables))
 
     def _expected(self, enquiry_id: str, revision: int) -> Enquiry:
         enquiry = self.folder.read(enquiry_id)

@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from kerfwright.adapters import job_folder
+from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.adapters.job_result import contents_of, read_request, write_job
 from kerfwright.adapters.owned_files import Written, add_files
 from kerfwright.adapters.papers.make import EVERY_NAME, Desk, Order, Papers, papers_of
@@ -14,11 +15,12 @@ from kerfwright.adapters.papers.wanted import PaperWords
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.papers.common import Digests, PaperKind, no_program
+from kerfwright.app.papers.size_limits import limiter_of
 from kerfwright.app.plan_job import Progress
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.process.wire import tension_n
 from kerfwright.trade.part import Part
-from kerfwright.wiring import plan_job, what_if
+from kerfwright.wiring import drawing_says, plan_job, what_if
 
 _PLANNED = 0.6
 """Share of the time after which the papers are set."""
@@ -123,6 +125,9 @@ def _set(
             result.plan.choice.wire, share=load_wire_physics(request.tables_used).tension.share
         ),
         found=what_if(result) if order.asks_what_if else None,
+        limiter=limiter_of(
+            request, drawing_says(result.part, tables=request.tables_used), fits=load_fits()
+        ),
     )
     if not order.number:
         order = replace(order, number=f"Q-{digests.plan[:8].upper()}")

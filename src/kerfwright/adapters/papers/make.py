@@ -15,7 +15,7 @@ from kerfwright.adapters.papers.typeset import SIZES_MM, Paper, typeset
 from kerfwright.adapters.papers.words import Units
 from kerfwright.app.papers.common import Digests, PaperKind
 from kerfwright.app.papers.holes import HoleSheet, holes_of
-from kerfwright.app.papers.inspection import inspection_of
+from kerfwright.app.papers.inspection import Limiter, inspection_of, wall_limits
 from kerfwright.app.papers.quote import Quote, quote_of
 from kerfwright.app.papers.set_up import SetUpSheet, set_up_of
 from kerfwright.app.plan_job import Progress
@@ -83,6 +83,8 @@ class Desk:
         Name of the program's file.
     wire_tension_n : float or None
     found : WhatIf or None
+    limiter : Limiter
+        Gives each size of the inspection sheet its limits.
     """
 
     rules: PaperRules
@@ -91,6 +93,7 @@ class Desk:
     program: str
     wire_tension_n: float | None = None
     found: WhatIf | None = None
+    limiter: Limiter = wall_limits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,7 +166,10 @@ def _data(
         case PaperKind.INSPECTION:
             picture = _part(result, units, wide, _TALL_MM if _is_crowd(result) else 100.0)
             return for_customer.inspection_shape(
-                inspection_of(result), units=units, rules=desk.rules, picture=picture
+                inspection_of(result, limiter=desk.limiter),
+                units=units,
+                rules=desk.rules,
+                picture=picture,
             )
         case PaperKind.HOLES:
             holes = holes_of(result, law=desk.rates.drilling)

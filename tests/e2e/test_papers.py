@@ -133,6 +133,12 @@ def test_both_sheets_and_both_units_come_out(
     # A hole of 20 mm between walls of ± 5 µm each: ± 10 µm.
     nominal = ("20.0000", "19.9900", "20.0100") if unit == "mm" else ("0.78740", "0.78701")
     assert all(n in words for n in nominal)
+    # A paper speaks one unit, in findings and advice too.
+    for name in PAPERS:
+        said = re.findall(
+            r"\d (?:mm|µm)\b" if unit == "in" else r"\d in\b", text_of(tmp_path / name)
+        )
+        assert not said, name
 
 
 def test_the_same_day_gives_the_same_bytes(one: Path, tmp_path: Path) -> None:

@@ -1,7 +1,8 @@
 /** One cut being entered at the machine, and those of the job that were. */
-import { api, Refused, type Fault, type MeasuredDesk, type Recorded } from "../api";
+import { api, type Fault, type MeasuredDesk, type Recorded } from "../api";
 import { blank, QUESTIONS, saidOf, type Answers, type Question } from "../cut-answers";
 import type { Unit } from "../words";
+import { attempt } from "./attempt";
 import { link } from "./link.svelte";
 
 export class CutsState {
@@ -40,7 +41,7 @@ export class CutsState {
   }
 
   async load(): Promise<void> {
-    await this.attempt(async () => {
+    this.fault = await attempt(async () => {
       this.desk = await api.measured(this.id);
     });
   }
@@ -74,7 +75,7 @@ export class CutsState {
 
   async record(): Promise<void> {
     this.isBusy = true;
-    await this.attempt(async () => {
+    this.fault = await attempt(async () => {
       this.done = await api.record(this.id, saidOf(this.answers));
       this.desk = this.done.desk;
       sessionStorage.removeItem(this.key);
@@ -91,21 +92,11 @@ export class CutsState {
 
   async takeBack(batch: string): Promise<void> {
     this.isBusy = true;
-    await this.attempt(async () => {
+    this.fault = await attempt(async () => {
       const gone = await api.takeBack(this.id, batch);
       this.desk = gone.desk;
       this.done = { ...gone, questions: [], notes: [] };
     });
     this.isBusy = false;
-  }
-
-  private async attempt(action: () => Promise<void>): Promise<void> {
-    try {
-      await action();
-      this.fault = null;
-    } catch (e) {
-      if (!(e instanceof Refused)) throw e;
-      this.fault = e.fault;
-    }
   }
 }

@@ -1,5 +1,6 @@
 /** The papers of one job: how they are wanted, and what was made for what is asked now. */
-import { api, Refused, type Fault, type PaperDesk, type PaperOrder } from "../api";
+import { api, type Fault, type PaperDesk, type PaperOrder } from "../api";
+import { attempt } from "./attempt";
 import { link } from "./link.svelte";
 
 export class PapersState {
@@ -29,13 +30,13 @@ export class PapersState {
   }
 
   async load(): Promise<void> {
-    await this.attempt(async () => this.take(await api.papers(this.id)));
+    this.fault = await attempt(async () => this.take(await api.papers(this.id)));
   }
 
   async make(): Promise<void> {
     const order = this.order;
     if (!order) return;
-    await this.attempt(async () => {
+    this.fault = await attempt(async () => {
       this.take(await api.makePapers(this.id, { ...order, terms: this.asTerms() }));
     });
   }
@@ -56,15 +57,5 @@ export class PapersState {
     }
     if (desk.files.length && !desk.files.some((file) => file.name === this.shown))
       this.shown = desk.files[0]!.name;
-  }
-
-  private async attempt(action: () => Promise<void>): Promise<void> {
-    try {
-      await action();
-      this.fault = null;
-    } catch (e) {
-      if (!(e instanceof Refused)) throw e;
-      this.fault = e.fault;
-    }
   }
 }

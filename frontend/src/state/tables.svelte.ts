@@ -1,5 +1,6 @@
 /** The shop's tables: the list of them, the one that is open, and what is being edited. */
 import { api, Refused, type Fault, type Table, type TableCard, type TableRow } from "../api";
+import { attempt } from "./attempt";
 import { link } from "./link.svelte";
 
 export class TablesState {
@@ -42,7 +43,7 @@ export class TablesState {
   }
 
   async load(name: string): Promise<void> {
-    await this.attempt(async () => {
+    this.fault = await attempt(async () => {
       this.refused = {};
       if (!this.cards) this.cards = await api.tables();
       this.table = name ? await api.table(name) : null;
@@ -92,16 +93,6 @@ export class TablesState {
       return false;
     } finally {
       this.isBusy = false;
-    }
-  }
-
-  private async attempt(action: () => Promise<void>): Promise<void> {
-    try {
-      await action();
-      this.fault = null;
-    } catch (e) {
-      if (!(e instanceof Refused)) throw e;
-      this.fault = e.fault;
     }
   }
 }

@@ -309,6 +309,11 @@ class Job(Shape):
 class Change(Shape):
     """Lines to set; an empty text takes a line away."""
 
+    model_config = ConfigDict(
+        extra="forbid",
+        json_schema_extra={"examples": [{"lines": {"tolerance": "±5 µm", "finish": "N6"}}]},
+    )
+
     lines: dict[str, str] = Field(default_factory=dict, max_length=20)
     stage: Stage | None = None
 

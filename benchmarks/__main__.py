@@ -10,7 +10,7 @@ import sys
 from importlib import import_module
 from importlib.util import find_spec
 
-BENCHMARKS = ("offset", "proof", "pipeline", "learning", "ranges", "page")
+BENCHMARKS = ("offset", "proof", "pipeline", "learning", "ranges", "holes", "nests", "page")
 
 
 def main(names: list[str]) -> int:
@@ -26,9 +26,13 @@ def main(names: list[str]) -> int:
             print(f"{name}: not here")
             continue
         for row in import_module(f"benchmarks.{name}").rows():
-            ours, peer = float(row["ours_s"]) * 1000, float(row["peer_s"]) * 1000
+            # What is no time says itself how it is written.
+            ours, peer = (
+                row[side] if side in row else f"{float(row[f'{side}_s']) * 1000:.1f} ms"
+                for side in ("ours", "peer")
+            )
             print(
-                f"{row['name']:<58} {ours:7.1f} ms {peer:7.1f} ms {float(row['ratio']):6.2f}x"
+                f"{row['name']:<58} {ours:>10} {peer:>10} {float(row['ratio']):6.2f}x"
                 f"  {row['note']}",
                 flush=True,
             )

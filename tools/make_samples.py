@@ -6,6 +6,8 @@ The scenario is our own: a workshop that restores tower clocks and observatory d
   bore, drawn as lines and true arcs, with centre lines, text and a dimension on other layers.
 * ``hand_die.dxf``, inch ($INSUNITS 1): a blanking die plate for clock hands, with a spade opening,
   a slot, pilots, a cam opening drawn as a spline, given start holes and the stock's edge.
+* ``movement_plate.dxf``, ``back_cock.dxf``, ``rack_lever.dxf``, ``click.dxf``, ``spacer.dxf``, mm:
+  plates and small parts of one movement, to be laid in one sheet; the plate has a window.
 * ``pawl_punch.dxf``, mm: a carbide punch that blanks the click pawl of a winding ratchet, with the
   hole of its dowel, the blank it comes from and the start holes pressed into that.
 """
@@ -259,6 +261,60 @@ def pawl_punch() -> Drawing:
     return document
 
 
+def movement_plate() -> Drawing:
+    """Return a plate with pillar holes, arbor holes and the window that shows the train, mm."""
+    outline = [(-48.0, -32.0, 6.0), (48.0, -32.0, 6.0), (48.0, 32.0, 6.0), (-48.0, 32.0, 6.0)]
+    window = [(-30.0, -20.0, 4.0), (8.0, -20.0, 4.0), (8.0, 14.0, 4.0), (-30.0, 14.0, 4.0)]
+    pillars = [(x, y, 4.0) for x in (-42.0, 42.0) for y in (-26.0, 26.0)]
+    arbors = [(18.0, -18.0, 5.0), (24.0, 0.0, 6.0), (34.0, 12.0, 4.5), (16.0, 22.0, 4.5)]
+    return _plate([filleted(outline), filleted(window)], [*pillars, *arbors])
+
+
+def back_cock() -> Drawing:
+    """Return the cock that carries the pallet arbor, mm."""
+    outline = [
+        (-22.0, -7.0, 3.0), (22.0, -7.0, 3.0), (22.0, 5.0, 3.0), (7.0, 5.0, 2.0),
+        (7.0, 26.0, 6.5), (-7.0, 26.0, 6.5), (-7.0, 5.0, 2.0), (-22.0, 5.0, 3.0),
+    ]  # fmt: skip
+    return _plate([filleted(outline)], [(-16.0, -1.0, 4.2), (16.0, -1.0, 4.2), (0.0, 19.0, 5.0)])
+
+
+def rack_lever() -> Drawing:
+    """Return a lever with a boss at its arbor and a hooked end, mm."""
+    outline = [
+        (-6.0, -6.0, 5.8), (6.0, -6.0, 4.0), (40.0, -3.0, 6.0), (52.0, 6.0, 2.0),
+        (47.0, 9.0, 1.5), (38.0, 3.0, 5.0), (6.0, 6.0, 6.0), (-6.0, 6.0, 5.8),
+    ]  # fmt: skip
+    return _plate([filleted(outline)], [(0.0, 0.0, 5.0)])
+
+
+def click() -> Drawing:
+    """Return the click of a winding ratchet, mm."""
+    outline = [
+        (-5.0, -5.0, 4.6), (5.0, -5.0, 3.0), (17.0, -1.5, 1.0), (18.0, 2.0, 0.5),
+        (11.0, 3.0, 6.0), (4.0, 5.0, 4.0), (-5.0, 5.0, 4.6),
+    ]  # fmt: skip
+    return _plate([filleted(outline)], [(0.0, 0.0, 4.0)])
+
+
+def spacer() -> Drawing:
+    """Return a spacing collar, mm."""
+    return _plate([], [(0.0, 0.0, 12.0), (0.0, 0.0, 6.0)])
+
+
+def _plate(loops: list[list[Row]], circles: list[tuple[float, float, float]]) -> Drawing:
+    """Return a drawing of closed loops and of circles (x, y, diameter) on one layer."""
+    document = ezdxf.new("R2010", units=4)
+    document.header["$INSUNITS"] = 4
+    _layers(document, "PROFILE")
+    space = document.modelspace()
+    for rows in loops:
+        _loop(space, rows, "PROFILE")
+    for x, y, diameter in circles:
+        space.add_circle((x, y), diameter / 2, dxfattribs={"layer": "PROFILE"})
+    return document
+
+
 def _layers(document: Drawing, *names: str) -> None:
     for colour, name in enumerate(names, start=1):
         document.layers.add(name, color=colour)
@@ -273,7 +329,10 @@ def main() -> None:
     # Without time stamps and fresh identifiers.
     ezdxf.options.write_fixed_meta_data_for_testing = True
     SAMPLES.mkdir(parents=True, exist_ok=True)
-    for make in (escape_wheel, hand_die, pawl_punch):
+    makers = (
+        escape_wheel, hand_die, pawl_punch, movement_plate, back_cock, rack_lever, click, spacer,
+    )  # fmt: skip
+    for make in makers:
         make().saveas(SAMPLES / f"{make.__name__}.dxf")
 
 

@@ -16,6 +16,8 @@ export type PassShape = Shapes["PassShape"];
 export type Price = Shapes["PriceShape"];
 export type Stretch = Shapes["StretchShape"];
 export type Strip = Shapes["StripShape"];
+export type Freed = Shapes["FreedShape"];
+export type Worst = Shapes["WorstShape"];
 export type Reason = Shapes["ReasonShape"];
 export type Savings = Shapes["Savings"];
 export type Offer = Shapes["Offer"];
@@ -142,5 +144,8 @@ export const api = {
   paperAddress: (id: string, name: string) => `/api${at(id)}/papers/${name}`,
   pageAddress: (id: string, name: string, page: number, made: number) =>
     `/api${at(id)}/papers/${name}/pages/${page}?made=${made}`,
+  cut: async (id: string, what: "path" | "pieces" | "deviations") =>
+    (await call(`${at(id)}/cut/${what}`)).arrayBuffer(),
+  program: async (id: string) => (await call(`${at(id)}/files/program.nc`)).text(),
   fileAddress: (id: string, name: string) => `/api${at(id)}/files/${name}`,
 };

@@ -6,6 +6,8 @@ export type Unit = "mm" | "in";
 export const MM_PER_INCH = 25.4;
 const UM_PER_UIN = 0.0254;
 const HOUR_MIN = 60;
+const KG_PER_LB = 0.45359237;
+const OZ_PER_LB = 16;
 
 export const said = (text: Said, unit: Unit): string => (unit === "in" ? text.inch : text.metric);
 
@@ -62,6 +64,29 @@ export function day(iso: string): string {
   if (!iso) return "";
   const date = new Date(iso.length === 10 ? `${iso}T12:00:00` : iso);
   return date.toLocaleDateString("en-GB", { day: "numeric", month: "short", year: "numeric" });
+}
+
+/** A deviation: micrometres, or tenths of a thou where inches are read. */
+const UM_PER_TENTH = 2.54;
+
+export const offUnitUm = (unit: Unit): number => (unit === "in" ? UM_PER_TENTH : 1);
+export const offUnit = (unit: Unit): string => (unit === "in" ? "tenths" : "µm");
+
+export function offBy(um: number, unit: Unit): string {
+  const value = um / offUnitUm(unit);
+  const size = Math.abs(value);
+  const text = size >= 100 ? value.toFixed(0) : size >= 1 ? value.toFixed(1) : value.toFixed(2);
+  return text.replace("-", "−");
+}
+
+export function mass(kg: number, unit: Unit): string {
+  if (unit === "in") {
+    const pounds = kg / KG_PER_LB;
+    return pounds >= 1
+      ? `${pounds.toFixed(2)} lb`
+      : `${Number((pounds * OZ_PER_LB).toPrecision(3))} oz`;
+  }
+  return kg >= 1 ? `${kg.toFixed(2)} kg` : `${Number((kg * 1000).toPrecision(3))} g`;
 }
 
 /** A quantity of a reason as words: rough_feed_mm_per_min → rough feed (mm/min). */

@@ -12,16 +12,20 @@ from typing import TYPE_CHECKING, Any
 from kerfwright.foundation.version import __version__
 
 if TYPE_CHECKING:
+    from kerfwright.adapters.hole_folder import write_hole_job
     from kerfwright.adapters.job_result import write_job
+    from kerfwright.app.hole_records import HoleRequest, HoleResult
     from kerfwright.app.records import JobRequest, JobResult
     from kerfwright.foundation.errors import KerfwrightError
     from kerfwright.foundation.findings import Finding, Severity
     from kerfwright.trade.machine import OffsetForm
     from kerfwright.trade.part import LayerUse, LengthUnit
-    from kerfwright.wiring import check_drawing, plan_job, prove_text, what_if
+    from kerfwright.wiring import check_drawing, drill_holes, plan_job, prove_text, what_if
 
 __all__ = [
     "Finding",
+    "HoleRequest",
+    "HoleResult",
     "JobRequest",
     "JobResult",
     "KerfwrightError",
@@ -31,14 +35,18 @@ __all__ = [
     "Severity",
     "__version__",
     "check_drawing",
+    "drill_holes",
     "plan_job",
     "prove_text",
     "what_if",
+    "write_hole_job",
     "write_job",
 ]
 
 _HOMES = {
     "Finding": ("kerfwright.foundation.findings", "Finding"),
+    "HoleRequest": ("kerfwright.app.hole_records", "HoleRequest"),
+    "HoleResult": ("kerfwright.app.hole_records", "HoleResult"),
     "JobRequest": ("kerfwright.app.records", "JobRequest"),
     "JobResult": ("kerfwright.app.records", "JobResult"),
     "KerfwrightError": ("kerfwright.foundation.errors", "KerfwrightError"),
@@ -47,9 +55,11 @@ _HOMES = {
     "OffsetForm": ("kerfwright.trade.machine", "OffsetForm"),
     "Severity": ("kerfwright.foundation.findings", "Severity"),
     "check_drawing": ("kerfwright.wiring", "check_drawing"),
+    "drill_holes": ("kerfwright.wiring", "drill_holes"),
     "plan_job": ("kerfwright.wiring", "plan_job"),
     "prove_text": ("kerfwright.wiring", "prove_text"),
     "what_if": ("kerfwright.wiring", "what_if"),
+    "write_hole_job": ("kerfwright.adapters.hole_folder", "write_hole_job"),
     "write_job": ("kerfwright.adapters.job_result", "write_job"),
 }
 

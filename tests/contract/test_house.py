@@ -201,3 +201,33 @@ def test_broad_handlers_stand_only_where_a_decision_says_why() -> None:
         for source in SOURCES
     }
     assert {name: count for name, count in found.items() if count} == allowed
+
+
+_FOR_CHECKS = {
+    "break_risk": "one wire by itself, held against the published tests of breaks",
+    "fitted_ra_um": "a published fit beside the law: for its exponents only",
+    "plasma_radius_um": "the other published size of the source, on the page beside the one used",
+    "pulse_of_energy": "draws the table and the picture of the page",
+    "reynolds_number": "shows that the flow of the page is laminar",
+    "front_flow_mm3_per_s": "closed form that the flow along the cut is held against",
+    "kerf_pressure": "closed form that the flow along the cut is held against",
+}
+"""Physics that no plan needs, and why it is there."""
+
+
+def test_physics_that_only_tests_call_has_a_reason() -> None:
+    trees = {p: ast.parse(p.read_text("utf-8")) for p in SOURCES}
+    called = {
+        n.id if isinstance(n, ast.Name) else n.attr
+        for tree in trees.values()
+        for n in ast.walk(tree)
+        if isinstance(n, ast.Name | ast.Attribute)
+    }
+    made = {
+        n.name
+        for p, tree in trees.items()
+        if p.parent.name == "process"
+        for n in ast.walk(tree)
+        if isinstance(n, ast.FunctionDef | ast.ClassDef) and not n.name.startswith("__")
+    }
+    assert made - called == set(_FOR_CHECKS)

@@ -11,6 +11,8 @@ import kerfwright
 
 FACE = {
     "Finding",
+    "HoleRequest",
+    "HoleResult",
     "JobRequest",
     "JobResult",
     "KerfwrightError",
@@ -20,9 +22,11 @@ FACE = {
     "Severity",
     "__version__",
     "check_drawing",
+    "drill_holes",
     "plan_job",
     "prove_text",
     "what_if",
+    "write_hole_job",
     "write_job",
 }
 HEAVY = ("numpy", "scipy", "shapely", "ezdxf", "rich")

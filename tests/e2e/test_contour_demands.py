@@ -125,3 +125,67 @@ def test_stock_that_the_last_pass_of_a_short_contour_leaves_is_refused(
     assert worst["contour_id"] == "P1"
     assert max(worst["max_leftover_um"], worst["max_gouge_um"]) > 0.5
     assert found["passed"] is False
+
+
+def test_a_contour_with_a_recast_limit_has_its_own_stock_feed_and_offsets(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    place = tmp_path / "turbine"
+    call = ["plan", str(WHEEL), *JOB, "--tolerance", "±0.0025mm"]
+    assert run([*call, "--contour", "H7: recast=1um", "-o", str(place)]) == 0
+    plan = json.loads((place / "plan.json").read_text("utf-8"))
+    own = {c["contour_id"]: c for c in plan["contour_passes"]}
+    # By hand: recast + 3 Ra of passes 3 and 4 in this steel against 5 and 2 µm of the table.
+    assert own["H7"]["stock_by"] == "hurt layer"
+    assert own["P1"]["stock_by"] == "pass table"
+    table, layer = own["P1"]["stock_um"], own["H7"]["stock_um"]
+    feeds, slow = own["P1"]["feeds_mm_per_min"], own["H7"]["feeds_mm_per_min"]
+    assert len(table) == len(layer) == 5
+    assert layer[:3] == table[:3]
+    for k in (3, 4):
+        assert layer[k] > table[k]
+        assert slow[k] * layer[k] == pytest.approx(feeds[k] * table[k], rel=1e-5)
+    more_mm = (sum(layer) - sum(table)) / 1000
+    assert own["H7"]["offsets_mm"][0] - own["P1"]["offsets_mm"][0] == pytest.approx(more_mm)
+    # The program keeps to them: proved from its text, and again from the job.
+    assert json.loads((place / "proof.json").read_text("utf-8"))["passed"] is True
+    assert run(["prove", str(place / "program.nc"), "--job", str(place)]) == 0
+    capsys.readouterr()
+    assert run(["why", str(place), "H7", "pass", "4", "stock"]) == 0
+    assert "layer that stands before it" in capsys.readouterr().out
+
+
+def test_a_contour_of_which_too_much_is_asked_is_left_out_and_the_others_keep_their_program(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    place = tmp_path / "fine"
+    call = ["plan", str(WHEEL), *JOB, "--tolerance", "±0.01mm", "--what-if"]
+    assert run([*call, "--contour", "H7: tolerance=±0.1um", "-o", str(place), "--json"]) == 1
+    said = json.loads(capsys.readouterr().out)
+    assert said["what_if"]["front"]
+    program = (place / "program.nc").read_text("utf-8")
+    assert "(NOT IN THIS PROGRAM: H7)" in program
+    assert "(INCOMPLETE: 1 REFUSALS" in program
+    assert "(CUT H7" not in program
+    assert "(CUT H1" in program
+    assert json.loads((place / "proof.json").read_text("utf-8"))["passed"] is True
+    assert run(["price", str(place), "--json"]) == 1
+    price = json.loads(capsys.readouterr().out)
+    assert price["left_out"] == ["H7"]
+    assert price["is_refused_whole"] is False
+    assert run(["price", str(place)]) == 1
+    out = capsys.readouterr().out
+    assert "H7 is not in it" in " ".join(out.split())
+    assert "NOT A PRICE TO OFFER" not in out
+
+
+def test_where_no_contour_can_be_held_the_job_is_refused_whole(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    place = tmp_path / "none"
+    call = ["plan", str(WHEEL), *JOB, "--tolerance", "±0.2um"]
+    assert run([*call, "--contour", "H7: tolerance=±0.1um", "-o", str(place)]) == 1
+    assert not (place / "program.nc").exists()
+    capsys.readouterr()
+    assert run(["price", str(place), "--json"]) == 1
+    assert json.loads(capsys.readouterr().out)["is_refused_whole"] is True

@@ -39,6 +39,7 @@ EXCEPT = {
     r"plan/operations/.*": "order and numbers of passes, no figures",
     r"plan/findings/.*": "a finding says itself what it compares",
     r"plan/wire_states/\d+/(pass|reasons/.*)|plan/flushing/[^/]*/reasons/.*": "as in passes",
+    r"plan/flushing/[^/]*/beside/.*": "where on the path, as geometry; the share has its reason",
     r"plan/passes/\d+/(number|reasons/.*)": "the number of the pass; the reasons themselves",
     r"plan/passes/\d+/(ranges/.*|feed_sigma_log)": "the range of a figure stands in its reason",
     r"estimate/reasons/.*": "the reasons themselves",
@@ -106,6 +107,7 @@ CASES = {
         "--layer", "STOCK=stock", "--layer", "START=start", "--layer", "DIE=opening",
         "--nozzles", "one-open",
     ],
+    "edge": [str(WHEEL), *JOB, "--tolerance", "±0.005mm", "--stock-margin", "2mm"],
 }  # fmt: skip
 
 
@@ -129,10 +131,11 @@ def test_every_number_of_plan_and_estimate_has_a_reason(
         if is_excepted(path):
             continue
         reason = reasons.get(path.removesuffix("/likely")) or reasons.get(path)
-        offset = re.fullmatch(r"plan/contour_passes/[^/]+/offsets_mm/(\d+)", path)
-        if reason is None and offset:
-            # A contour with all passes of the job has their offsets.
-            reason = reasons[f"plan/passes/{int(offset[1]) + 1}/offset_mm"]
+        own = re.fullmatch(r"plan/contour_passes/[^/]+/(\w+)/(\d+)", path)
+        if reason is None and own:
+            # A contour with all passes of the job has their offsets, feeds and stock.
+            field = {"offsets_mm": "offset_mm", "feeds_mm_per_min": "feed_mm_per_min"}
+            reason = reasons[f"plan/passes/{int(own[2]) + 1}/{field.get(own[1], own[1])}"]
         if reason is None:
             bare.append(path)
             continue
@@ -143,9 +146,10 @@ def test_every_number_of_plan_and_estimate_has_a_reason(
 
 
 def test_no_exception_is_left_over(tmp_path: Path, capsys: Capture) -> None:
-    folder = folder_of(tmp_path, CASES["wheel"])
+    folders = [folder_of(tmp_path / case, CASES[case]) for case in ("wheel", "edge")]
     paths = [
         path
+        for folder in folders
         for name in ("plan", "estimate")
         for path, _ in numbers(json.loads((folder / f"{name}.json").read_text("utf-8")), name)
     ]
@@ -262,7 +266,7 @@ def test_a_corner_is_said_to_be_slowed_only_where_it_is(tmp_path: Path, capsys: 
         assert ("at" in one["inputs"]) == (one["value"] < 1)
 
 
-def test_without_a_shop_the_spread_of_a_feed_is_split_by_common_practice(
+def test_without_a_shop_a_feed_tells_its_law_and_a_time_the_split_of_common_practice(
     tmp_path: Path, capsys: Capture
 ) -> None:
     folder = folder_of(tmp_path, CASES["wheel"])
@@ -271,7 +275,12 @@ def test_without_a_shop_the_spread_of_a_feed_is_split_by_common_practice(
     reasons = {r["name"]: r for r in json.loads(capsys.readouterr().out)["reasons"]}
     shipped = tomllib.loads(Path(str(SHIPPED / "learning.toml")).read_text("utf-8"))
     stated = {who: one["value"] for who, one in shipped["share"]["feed"].items()}
-    for name in ("pass 1 feed", "pass 2 feed", "time rough pass", "time cutting in all"):
+    law = {"pass 1 feed": {"K_s, shop derate", "v0, thin plate", "A_inf, plateau"}}
+    law["pass 2 feed"] = {"v_table, feed of the row", "K_m, material factor"}
+    for name, figures in law.items():
+        assert figures <= reasons[name]["shares"].keys()
+        assert math.fsum(reasons[name]["shares"].values()) == pytest.approx(1)
+    for name in ("time rough pass", "time cutting in all"):
         assert reasons[name]["shares"] == pytest.approx(stated), name
         assert "split of the feed's spread among inputs: common practice" in reasons[name]["source"]
     price = reasons["price for 25 in all"]["shares"]

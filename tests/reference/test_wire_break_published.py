@@ -21,7 +21,6 @@ from kerfwright.process.wire_break import break_current_a, break_risk, stress_n_
 from kerfwright.process.wire_physics import (
     effective_current_a,
     mean_current_a,
-    pulse_energy_mj,
     spark_frequency_khz,
 )
 
@@ -54,9 +53,8 @@ def risk(**changes: float):
     )
 
 
-def test_the_pulses_of_the_paper_give_its_energy_and_current():
+def test_the_pulses_of_the_paper_give_its_current():
     pulse = PHYSICS.pulse
-    assert pulse_energy_mj(pulse, spark_voltage_v=20) == pytest.approx(9.8)
     assert spark_frequency_khz(pulse) == pytest.approx(60, abs=0.1)
     mean = mean_current_a(pulse)
     assert mean == pytest.approx(29.4, abs=0.05)
@@ -92,9 +90,16 @@ def test_the_risk_is_monotone_in_off_time_servo_voltage_and_flow(parameter, from
     assert all(a < b for a, b in pairwise(risks))
 
 
-def threshold(height_mm: float, flushing: Flushing = Flushing.SEALED) -> float:
+def threshold(
+    height_mm: float, flushing: Flushing = Flushing.SEALED, gaps_mm: tuple[float, float] = (0, 0)
+) -> float:
     return break_current_a(
-        WIRE, height_mm=height_mm, tension_n=22, peak_a=700, physics=PHYSICS, flushing=flushing
+        WIRE,
+        height_mm=height_mm,
+        tension_n=22,
+        peak_a=700,
+        physics=PHYSICS.with_nozzles_off(gaps_mm),
+        flushing=flushing,
     )
 
 
@@ -109,6 +114,34 @@ def test_open_nozzles_lower_the_threshold_and_more_so_for_thick_work():
     shares = [threshold(h, Flushing.BOTH_OPEN) / threshold(h) for h in (20, 60, 100)]
     assert shares == sorted(shares, reverse=True)
     assert shares[0] < 1
+
+
+@pytest.mark.parametrize(
+    ("state", "gaps_mm"),
+    [(Flushing.ONE_OPEN, (2, 0)), (Flushing.ONE_OPEN, (0, 2)), (Flushing.BOTH_OPEN, (2, 2))],
+)
+def test_a_nozzle_two_millimetres_off_lowers_the_threshold_and_more_so_for_thick_work(
+    state: Flushing, gaps_mm: tuple[float, float]
+):
+    # The tests moved the nozzle 2 mm off: the state, and the wire that runs free over the gap.
+    shares = [threshold(h, state, gaps_mm) / threshold(h) for h in (20, 60, 100)]
+    assert shares == sorted(shares, reverse=True)
+    assert shares[0] < 1
+    # The free wire takes something off by itself, and no more than the state does in thick work.
+    named = threshold(100, state)
+    assert 0.75 * named < threshold(100, state, gaps_mm) < 1.001 * named
+
+
+@pytest.mark.parametrize("height_mm", [20, 60, 100, 200])
+def test_the_further_a_nozzle_is_off_the_lower_the_threshold(height_mm: float):
+    for side in ((1, 0), (0, 1), (1, 1)):
+        found = [
+            threshold(height_mm, gaps_mm=(side[0] * off, side[1] * off))
+            for off in (0, 2, 5, 15, 40, 100)
+        ]
+        # To the fineness of the grid, which moves with the length.
+        assert all(b < a * 1.002 for a, b in pairwise(found))
+        assert found[-1] < found[0]
 
 
 def test_what_control_gained_brackets_what_closed_nozzles_gain():

@@ -4,7 +4,7 @@ import { length, type Unit } from "../words";
 import type { Camera } from "./camera";
 import type { Geometry } from "./geometry";
 import { Labels } from "./labels";
-import { dashOf, inkOf, type Palette } from "./palette";
+import type { Palette } from "./palette";
 import type { Wire } from "./wire";
 
 export interface Scene {
@@ -24,7 +24,6 @@ export interface Scene {
 
 const LEAST_LABEL_PX = 16;
 const MARK_PX = 9;
-const MERGE_PX = 0.7;
 
 export function drawOverlay(
   c: CanvasRenderingContext2D,
@@ -41,7 +40,7 @@ export function drawOverlay(
   if (hovered >= 0 && hovered !== selected)
     outline(c, camera, scene.geometry, hovered, palette.accent, 1.8);
   starts(c, camera, palette, scene);
-  if (scene.minute >= 0 && scene.wire) cutSoFar(c, camera, palette, scene, scene.wire);
+  if (scene.minute >= 0 && scene.wire) wireNow(c, camera, palette, scene, scene.wire);
   const labels = new Labels(c, palette);
   marks(c, camera, palette, scene, labels);
   if (selected >= 0) dimensions(c, camera, palette, scene, labels);
@@ -199,51 +198,23 @@ function dimensions(
   labels.write(length(y1 - y0, scene.unit), right + 44, (top + bottom) / 2, ink, 12, true);
 }
 
-/** What was cut until now, each pass in its own colour and dash, and the wire itself. */
-function cutSoFar(
+/** The wire where it is at the minute; what it cut lies under it, see CutLayer. */
+function wireNow(
   c: CanvasRenderingContext2D,
   camera: Camera,
   palette: Palette,
   scene: Scene,
   wire: Wire,
 ): void {
-  const { scale } = camera;
-  const ox = camera.width / 2 + (wire.originX - camera.cx) * scale;
-  const oy = camera.height / 2 + (camera.cy - wire.originY) * scale;
-  let at: [number, number] | null = null;
-  for (const stretch of scene.stretches) {
-    if (stretch.begin_min > scene.minute) break;
-    const { first_point: first, end_point: end } = stretch;
-    if (end <= first) continue;
-    const isDone = stretch.begin_min + stretch.minutes <= scene.minute;
-    const last = isDone ? end - 1 : wire.before(scene.minute, first, end);
-    c.beginPath();
-    let px = NaN;
-    let py = NaN;
-    for (let p = first; p <= last; p++) {
-      const x = wire.x[p]! * scale + ox;
-      const y = oy - wire.y[p]! * scale;
-      if (px === px && p < last && Math.abs(x - px) < MERGE_PX && Math.abs(y - py) < MERGE_PX)
-        continue;
-      c.lineTo(x, y);
-      px = x;
-      py = y;
-    }
-    const [wx, wy] = wire.between(last, end, scene.minute);
-    at = [wx * scale + ox, oy - wy * scale];
-    if (!isDone) c.lineTo(...at);
-    const pass = stretch.pass_number ?? 1;
-    c.setLineDash(dashOf(pass));
-    c.lineWidth = pass === 1 ? Math.max(2.5, Math.min(scene.wireMm * scale, 14)) : 1.8;
-    c.globalAlpha = pass === 1 ? 0.55 : 1;
-    c.strokeStyle = inkOf(palette, pass);
-    c.stroke();
-    c.globalAlpha = 1;
-  }
-  c.setLineDash([]);
-  if (!at) return;
+  const stretch = scene.stretches.findLast(
+    (s) => s.begin_min <= scene.minute && s.end_point > s.first_point,
+  );
+  if (!stretch) return;
+  const { first_point: first, end_point: end } = stretch;
+  const [x, y] = wire.between(wire.before(scene.minute, first, end), end, scene.minute);
+  const at = camera.toScreen(x + wire.originX, y + wire.originY);
   c.beginPath();
-  c.arc(at[0], at[1], Math.max(5, (scene.wireMm / 2) * scale), 0, 2 * Math.PI);
+  c.arc(at[0], at[1], Math.max(5, (scene.wireMm / 2) * camera.scale), 0, 2 * Math.PI);
   c.fillStyle = palette.attended;
   c.strokeStyle = palette.paper;
   c.lineWidth = 2;

@@ -12,6 +12,10 @@ export interface Palette {
   refusal: string;
   warning: string;
   passes: string[];
+  /** Where metal was taken away. */
+  kerf: string;
+  /** From cut too deep over as drawn to left standing. */
+  deviations: string[];
 }
 
 export function readPalette(): Palette {
@@ -30,6 +34,8 @@ export function readPalette(): Palette {
     refusal: of("refusal"),
     warning: of("warning"),
     passes: [of("pass-1"), of("pass-2"), of("pass-3"), of("pass-4")],
+    kerf: of("kerf"),
+    deviations: [0, 1, 2, 3, 4, 5, 6].map((step) => of(`off-${step}`)),
   };
 }
 

@@ -1,13 +1,15 @@
 /** The strip: the job's time from left to right.  Above the line somebody is there, below the wire runs alone. */
-import type { Strip } from "../api";
+import type { Freed, Strip } from "../api";
 import { clock, minutes } from "../words";
 import { dashOf, FONT, inkOf, type Palette } from "./palette";
+import { drawFreed } from "./stripmarks";
 
 export interface StripScene {
   strip: Strip | null;
   minute: number;
   /** Contour pointed at, whose stretches are lifted out. */
   contour: string;
+  pieces: Freed[];
 }
 
 export const SIDE_PX = 14;
@@ -56,6 +58,7 @@ export function drawStrip(
   alone(c, palette, scene, strip, x, waist, floor);
   pegs(c, palette, strip, x, waist);
   axis(c, palette, strip, x, width, floor);
+  drawFreed(c, palette, scene.pieces, x, floor);
   needle(c, palette, x(scene.minute), height, floor);
 }
 

@@ -1,5 +1,6 @@
 /** The zoomable drawing: a still layer of lines and, above it, a light one that is drawn anew at will. */
 import { Camera } from "./camera";
+import { Sheet, type Layer } from "./layer";
 import { Lines } from "./lines";
 import { drawOverlay, type Scene } from "./overlay";
 import type { Palette } from "./palette";
@@ -11,6 +12,8 @@ export interface ViewEvents {
   hover(contour: number): void;
   cursor(x: number, y: number): void;
   step(by: number): void;
+  /** A place was pointed at, with how near counts, mm. */
+  place(x: number, y: number, reach: number): void;
 }
 
 const REACH_PX = 7;
@@ -38,6 +41,7 @@ export class DrawingView {
     wireMm: 0.25,
   };
   private readonly lines = new Lines();
+  private readonly sheets: Sheet[] = [];
   private readonly overlay = document.createElement("canvas");
   private readonly pointers = new Map<number, Spot>();
   private readonly observer: ResizeObserver;
@@ -89,6 +93,20 @@ export class DrawingView {
     this.refresh(lines);
   }
 
+  /** Lay a picture over the lines and under the marks. */
+  add(layer: Layer): void {
+    const sheet = new Sheet(layer);
+    this.overlay.before(sheet.canvas);
+    this.sheets.push(sheet);
+    this.resize();
+  }
+
+  /** Draw one layer anew. */
+  renew(layer: Layer): void {
+    for (const sheet of this.sheets) if (sheet.layer === layer) sheet.isStale = true;
+    this.refresh(false);
+  }
+
   fit(): void {
     const g = this.scene.geometry;
     if (g && this.camera.width > 1) {
@@ -120,6 +138,7 @@ export class DrawingView {
     cancelAnimationFrame(this.frame);
     clearTimeout(this.still);
     this.observer.disconnect();
+    for (const sheet of this.sheets) sheet.dispose();
     this.lines.canvas.remove();
     this.overlay.remove();
   }
@@ -129,6 +148,11 @@ export class DrawingView {
     this.isStale ||= lines;
     this.frame ||= requestAnimationFrame(() => {
       this.frame = 0;
+      for (const sheet of this.sheets) {
+        sheet.isStale ||= this.isStale;
+        const wait = sheet.bring(this.camera, this.palette, this.isMoving);
+        if (wait > 0) window.setTimeout(() => this.refresh(false), wait);
+      }
       if (this.isStale) this.drawLines();
       drawOverlay(this.overlay.getContext("2d")!, this.camera, this.palette, this.scene);
     });
@@ -155,7 +179,8 @@ export class DrawingView {
     const { width, height } = this.host.getBoundingClientRect();
     this.camera.width = Math.max(1, width);
     this.camera.height = Math.max(1, height);
-    for (const canvas of [this.lines.canvas, this.overlay]) {
+    const sheets = this.sheets.map((sheet) => sheet.canvas);
+    for (const canvas of [this.lines.canvas, ...sheets, this.overlay]) {
       canvas.width = Math.round(width * devicePixelRatio);
       canvas.height = Math.round(height * devicePixelRatio);
       Object.assign(canvas.style, {
@@ -223,7 +248,9 @@ export class DrawingView {
     const isLast = this.pointers.delete(e.pointerId) && this.pointers.size === 0;
     if (!isLast || this.moved > CLICK_PX) return;
     const reach = e.pointerType === "touch" ? TOUCH_REACH_PX : REACH_PX;
-    this.events.select(this.pick(this.at(e), reach));
+    const at = this.at(e);
+    this.events.select(this.pick(at, reach));
+    this.events.place(...this.camera.toWorld(...at), reach / this.camera.scale);
   };
 
   private readonly cancel = (e: PointerEvent): void => {
@@ -254,6 +281,7 @@ export class DrawingView {
       "0": () => this.fit(),
       ".": () => this.events.step(1),
       ",": () => this.events.step(-1),
+      l: () => this.events.place(this.camera.cx, this.camera.cy, REACH_PX / this.camera.scale),
       Escape: () => this.events.select(-1),
     };
     const action = actions[e.key];

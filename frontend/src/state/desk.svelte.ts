@@ -1,5 +1,5 @@
 /** The list of jobs. */
-import { api, Refused, type Added, type Card, type Fault, type JobList } from "../api";
+import { api, Refused, type Added, type Card, type Fault, type JobList, type Reason } from "../api";
 import { link } from "./link.svelte";
 import { addressOf } from "./place.svelte";
 
@@ -8,6 +8,7 @@ export class Desk {
   search = $state("");
   fault = $state.raw<Fault | null>(null);
   isAdding = $state(false);
+  why = $state.raw<Reason | null>(null);
   added = $state.raw<Added[]>([]);
   private timer = 0;
   private readonly stop: () => void;
@@ -61,6 +62,12 @@ export class Desk {
     await this.attempt(async () => {
       await api.remove(card.id);
       await this.load();
+    });
+  }
+
+  async explain(job: string, key: string): Promise<void> {
+    await this.attempt(async () => {
+      this.why = await api.reason(job, key);
     });
   }
 

@@ -3,6 +3,7 @@ import { api, Refused, type Fault, type Finding, type Job, type Reason, type Wha
 import { Geometry } from "../canvas/geometry";
 import { Wire } from "../canvas/wire";
 import type { Unit } from "../words";
+import { CutState } from "./cut.svelte";
 import { link } from "./link.svelte";
 import { place } from "./place.svelte";
 import { settings } from "./settings.svelte";
@@ -34,6 +35,8 @@ export class JobState {
   look = $state.raw<[number, number] | null>(null);
   why = $state.raw<{ key: string; reason: Reason } | null>(null);
 
+  readonly cut: CutState;
+
   readonly draft = $derived(this.job?.draft ?? null);
   readonly unit = $derived<Unit>(settings.chosen ?? this.job?.draft?.drawing_unit ?? "mm");
   readonly price = $derived(
@@ -54,6 +57,7 @@ export class JobState {
   private readonly stop: () => void;
 
   constructor(readonly id: string) {
+    this.cut = new CutState(id);
     this.stop = link.on(
       (message) => {
         if (message.type === "job" && message.job === id && !this.isSaving) void this.load();
@@ -175,6 +179,7 @@ export class JobState {
     if (line && line !== "undo") this.notice = "";
     // A draft on its way leaves the last numbers standing, dimmed, rather than an empty page.
     this.job = job.draft || !this.job ? job : { ...job, draft: this.job.draft };
+    void this.cut.take(job);
     if (!job.draft) return;
     const key = job.draft.geometry_key;
     if (key !== this.geometryKey) {

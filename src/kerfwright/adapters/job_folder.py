@@ -33,6 +33,7 @@ JOB, PLAN, PROGRAM, PROOF, ESTIMATE, PICTURE, TABLES = (
     "tables.json",
 )
 _JOB_FORMAT, _JOB_VERSION = "kerfwright-job", 1
+HOLE_JOB_FORMAT = "kerfwright-hole-job"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +47,7 @@ class Wanted:
     drawing_sha256 : str
     material, height : str
     tolerance, finish, recast, wire, stock_margin, machine, units, offset_form, outside_corners,
-    nozzles, upper_gap, lower_gap, bath, tables, shop : str
+    nozzles, upper_gap, lower_gap, bath, stack, holding, covers, tables, shop : str
         Empty where nothing was said.
     experience : str
         Hash of what the shop had learned, so that the job can be computed as it was.
@@ -80,6 +81,9 @@ class Wanted:
     upper_gap: str = ""
     lower_gap: str = ""
     bath: str = ""
+    stack: str = ""
+    holding: str = ""
+    covers: str = ""
     tables: str = ""
     shop: str = ""
     experience: str = ""
@@ -162,7 +166,7 @@ def job_toml(wanted: Wanted) -> str:
     """Return ``job.toml``: what is wanted, to read, keep and run again."""
     lines = [
         "# What this job asks for, as kerfwright was told; `kerfwright price` reads it again.",
-        f"format = {_quoted(_JOB_FORMAT)}",
+        f"format = {quoted(_JOB_FORMAT)}",
         f"version = {_JOB_VERSION}",
         "",
     ]
@@ -170,17 +174,17 @@ def job_toml(wanted: Wanted) -> str:
         value = getattr(wanted, one.name)
         if one.name in _MAPPINGS or value in ("", ()):
             continue
-        shown = json.dumps(list(value)) if isinstance(value, tuple) else _quoted(value)
+        shown = json.dumps(list(value)) if isinstance(value, tuple) else quoted(value)
         lines.append(f"{one.name} = {shown}")
     for name in _MAPPINGS:
         mapping: Mapping[str, str] = getattr(wanted, name)
         if mapping:
             lines += ["", f"[{name}]"]
-            lines += [f"{_quoted(key)} = {_quoted(text)}" for key, text in mapping.items()]
+            lines += [f"{quoted(key)} = {quoted(text)}" for key, text in mapping.items()]
     return "\n".join(lines) + "\n"
 
 
-def _quoted(text: str) -> str:
+def quoted(text: str) -> str:
     """Return a TOML basic string; JSON escapes are TOML escapes, except DEL (TOML 1.0)."""
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
@@ -197,9 +201,16 @@ def read_job_toml(folder: Path) -> Wanted:
     """
     place = folder / JOB
     try:
-        document = tomllib.loads(_read(place))
+        document = tomllib.loads(read_text(place))
     except tomllib.TOMLDecodeError as fault:
         raise InputError(f"not valid TOML: {fault}", code="job-broken", where=str(place)) from fault
+    if document.get("format") == HOLE_JOB_FORMAT:
+        raise InputError(
+            "this is a job of small holes, not of a wire",
+            code="job-of-holes",
+            where=str(place),
+            remedy="prove, price, why and papers take it; the rest is for wire jobs.",
+        )
     if (document.pop("format", None), document.pop("version", None)) != (_JOB_FORMAT, _JOB_VERSION):
         raise InputError(
             f"not a job file of version {_JOB_VERSION}",
@@ -247,7 +258,7 @@ def drawing_of(folder: Path, wanted: Wanted) -> Path:
         If it is not the drawing that was planned.
     """
     drawing = folder / wanted.drawing
-    found = digest(_read_bytes(drawing))
+    found = digest(read_bytes(drawing))
     if found != wanted.drawing_sha256:
         raise InputError(
             "the drawing changed since the job was planned"
@@ -268,7 +279,7 @@ def read_plan(folder: Path) -> dict[str, Any]:
     """
     place = folder / PLAN
     try:
-        document = json.loads(_read(place))
+        document = json.loads(read_text(place))
     except ValueError as fault:
         raise InputError(
             f"not valid JSON: {fault}", code="json-broken", where=str(place)
@@ -291,7 +302,7 @@ def edited_findings(folder: Path) -> tuple[Finding, ...]:
     """
     found = []
     recorded = made(folder).get(PLAN, [])
-    if digest(_read_bytes(folder / PLAN)) not in recorded:
+    if digest(read_bytes(folder / PLAN)) not in recorded:
         why = (
             "was changed after kerfwright wrote it"
             if recorded
@@ -301,7 +312,7 @@ def edited_findings(folder: Path) -> tuple[Finding, ...]:
     if (folder / JOB).exists():
         wanted = read_job_toml(folder)
         drawing = folder / wanted.drawing
-        if drawing.is_file() and digest(_read_bytes(drawing)) != wanted.drawing_sha256:
+        if drawing.is_file() and digest(read_bytes(drawing)) != wanted.drawing_sha256:
             found.append(_edited(f"the drawing {drawing.name} changed since the job was planned"))
     return tuple(found)
 
@@ -323,7 +334,7 @@ def unchanged_digests(folder: Path, contents: Mapping[str, str]) -> Digests:
         If a file cannot be read.
     """
     found = {
-        name: digest(_read_bytes(folder / name)) if (folder / name).exists() else ""
+        name: digest(read_bytes(folder / name)) if (folder / name).exists() else ""
         for name in (JOB, PLAN, PROGRAM, PROOF, ESTIMATE)
     }
     now = {name: digest(contents[name].encode()) if name in contents else "" for name in found}
@@ -355,14 +366,30 @@ def _edited(message: str) -> Finding:
     )
 
 
-def _read(place: Path) -> str:
+def read_text(place: Path) -> str:
+    """Return the text of a file of a job.
+
+    Raises
+    ------
+    FileError
+        Code ``file-unreadable``.
+    InputError
+        Code ``not-text``.
+    """
     try:
-        return _read_bytes(place).decode("utf-8")
+        return read_bytes(place).decode("utf-8")
     except UnicodeDecodeError as fault:
         raise InputError("not UTF-8 text", code="not-text", where=str(place)) from fault
 
 
-def _read_bytes(place: Path) -> bytes:
+def read_bytes(place: Path) -> bytes:
+    """Return the bytes of a file of a job.
+
+    Raises
+    ------
+    FileError
+        Code ``file-unreadable``.
+    """
     try:
         return place.read_bytes()
     except OSError as fault:

@@ -21,10 +21,11 @@ from kerfwright.process.flushing import Bath
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import LayerUse, LengthUnit
+from kerfwright.trade.stack import Holding
 
 _TEXTS = (
     "tolerance", "finish", "recast", "wire", "stock_margin", "machine", "upper_gap", "lower_gap",
-    "customer", "reference", "revision", "due",
+    "stack", "covers", "customer", "reference", "revision", "due",
 )  # fmt: skip
 
 
@@ -83,9 +84,9 @@ def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Want
     texts = {name: getattr(request, name) or "" for name in _TEXTS}
     machine = Path(texts["machine"])
     if texts["machine"] and machine.is_file():
-        texts["machine"] = _seen_from(folder, machine)
+        texts["machine"] = seen_from(folder, machine)
     return Wanted(
-        drawing=_seen_from(folder, request.drawing),
+        drawing=seen_from(folder, request.drawing),
         drawing_sha256=drawing_sha256,
         material=request.material,
         height=request.height,
@@ -95,8 +96,9 @@ def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Want
         outside_corners=_unless(request.outside_corners, CornerStyle.ROLL),
         nozzles=_unless(request.nozzles, Flushing.SEALED),
         bath=_unless(request.bath, Bath.SUBMERGED),
-        tables=_seen_from(folder, request.tables) if request.tables else "",
-        shop=_seen_from(folder, request.shop) if request.shop else "",
+        holding=_unless(request.holding, Holding.CLAMPED),
+        tables=seen_from(folder, request.tables) if request.tables else "",
+        shop=seen_from(folder, request.shop) if request.shop else "",
         experience=request.experience or "",
         layers={name: LayerUse(use).value for name, use in request.layer_uses.items()},
         contours=dict(request.contours),
@@ -134,6 +136,7 @@ def read_request(folder: Path) -> JobRequest:
         outside_corners=CornerStyle(wanted.outside_corners or CornerStyle.ROLL),
         nozzles=Flushing(wanted.nozzles or Flushing.SEALED),
         bath=Bath(wanted.bath or Bath.SUBMERGED),
+        holding=Holding(wanted.holding or Holding.CLAMPED),
         tables=folder / wanted.tables if wanted.tables else None,
         shop=folder / wanted.shop if wanted.shop else None,
         # Empty where the shop knew nothing yet: what it learned later must not enter.
@@ -151,7 +154,7 @@ def _unless(choice: StrEnum, usual: StrEnum) -> str:
     return "" if choice is usual else choice.value
 
 
-def _seen_from(folder: Path, target: Path) -> str:
+def seen_from(folder: Path, target: Path) -> str:
     """Return a path relative to the job folder, or absolute where there is none (other drive)."""
     try:
         return Path(os.path.relpath(target.resolve(), folder.resolve())).as_posix()

@@ -24,6 +24,7 @@ from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.plan import ContourPlan, Plan
+from kerfwright.planning.stacking import hold_holes
 from kerfwright.process.technology import Pass
 from kerfwright.process.wire_state import WireState
 from kerfwright.proof.records import Claim, Proof, StartPlace
@@ -31,7 +32,7 @@ from kerfwright.proof.slack import proof_tolerance_um
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
 from kerfwright.trade.part import LengthUnit, Part, PartContour, Role
 
-PLAN_FORMAT, PLAN_VERSION = "kerfwright-plan", 2
+PLAN_FORMAT, PLAN_VERSION = "kerfwright-plan", 3
 PROOF_FORMAT, PROOF_VERSION = "kerfwright-proof", 1
 ESTIMATE_FORMAT, ESTIMATE_VERSION = "kerfwright-estimate", 1
 DRAWING_FORMAT, DRAWING_VERSION = "kerfwright-drawing", 1
@@ -196,7 +197,8 @@ def _flushing_shape(contour: ContourPlan) -> Document:
         if f.name != "reasons"
     }
     reasons = [reason_shape(r) for r in state.reasons]
-    return {"contour_id": contour.target.id, **document, "reasons": reasons}
+    mean = {"rate_factor": plain(state.rate_factor)}
+    return {"contour_id": contour.target.id, **document, **mean, "reasons": reasons}
 
 
 def _start_shape(contour: ContourPlan) -> Document:
@@ -247,6 +249,14 @@ def drawing_shape(part: Part, *, says: Iterable[Saying] = ()) -> Document:
     }
 
 
+def _stack_shape(plan: Plan) -> Document:
+    """Return the stack of a plan and where its screws go; nothing where there is none."""
+    stack = plan.requirement.stack
+    if stack is None:
+        return {}
+    return {"stack": plain(stack) | {"screws": plain(hold_holes(plan))}}
+
+
 def plan_shape(
     plan: Plan,
     *,
@@ -276,6 +286,7 @@ def plan_shape(
         "program": {"name": program, "sha256": program_sha256} if program else None,
         "wire_diameter_mm": plain(wire.diameter_mm),
         "height_mm": plain(wanted.height_mm),
+        **_stack_shape(plan),
         "requirement": {
             "material": wanted.material.id,
             "material_name": wanted.material.name,
@@ -298,6 +309,9 @@ def plan_shape(
             {
                 "contour_id": c.target.id,
                 "offsets_mm": [plain(p.offset_mm) for p in c.passes],
+                "feeds_mm_per_min": [plain(p.feed_mm_per_min) for p in c.passes],
+                "stock_um": [plain(p.stock_um) for p in c.passes],
+                "stock_by": c.choice.stock_by.value,
                 "decided_by": c.choice.limiting,
             }
             for c in plan.contours
@@ -333,8 +347,10 @@ def proof_shape(proof: Proof) -> Document:
 
 def estimate_shape(estimate: Estimate) -> Document:
     """Return times, consumption and prices; money as strings."""
-    head = {"format": ESTIMATE_FORMAT, "version": ESTIMATE_VERSION}
-    return {**head, **plain(estimate)}
+    shape = {"format": ESTIMATE_FORMAT, "version": ESTIMATE_VERSION, **plain(estimate)}
+    if estimate.pieces_each == 1:
+        del shape["pieces_each"]
+    return shape
 
 
 def contours_from(document: Mapping[str, Any]) -> tuple[PartContour, ...]:
@@ -415,24 +431,36 @@ def claim_from(document: Mapping[str, Any]) -> Claim:
 def _planned_cuts(document: Mapping[str, Any]) -> dict[str, Any]:
     """Return the passes of each contour, with offset, feed and condition of each."""
     passes: Sequence[Mapping[str, Any]] = document["passes"]
-    rough_factor = {f["contour_id"]: float(f["rate_factor"]) for f in document["flushing"]}
+    rough = {str(f["contour_id"]): f for f in document["flushing"]}
+    # Plans made before stretches beside the edge had a feed of their own have one for all.
+    rough_factor = {
+        name: float(f.get("along_factor", f["rate_factor"])) for name, f in rough.items()
+    }
+    beside = {name: f for name, f in rough.items() if f.get("beside")}
     numbers: dict[str, tuple[int, ...]] = {}
     offset_mm, feed_mm_per_min, condition = {}, {}, {}
+    edge_feed_mm_per_min = {}
     for own in document["contour_passes"]:
         name, offsets = str(own["contour_id"]), own["offsets_mm"]
+        feeds = own["feeds_mm_per_min"]
         mine = passes[: len(offsets)]
         numbers[name] = tuple(int(p["number"]) for p in mine)
-        for p, offset in zip(mine, offsets, strict=True):
+        for p, offset, feed in zip(mine, offsets, feeds, strict=True):
             key = name, int(p["number"])
             factor = rough_factor[name] if p["kind"] == "rough" else 1.0
             offset_mm[key] = float(offset)
-            feed_mm_per_min[key] = float(p["feed_mm_per_min"]) * factor
+            feed_mm_per_min[key] = float(feed) * factor
             condition[key] = int(p["number"])
+            if p["kind"] == "rough" and name in beside:
+                factor = float(beside[name]["beside_factor"])
+                edge_feed_mm_per_min[key] = float(p["feed_mm_per_min"]) * factor
     return {
         "pass_numbers": numbers,
         "offset_mm": offset_mm,
         "feed_mm_per_min": feed_mm_per_min,
         "condition": condition,
+        "edge_feed_mm_per_min": edge_feed_mm_per_min,
+        "edge_reach_mm": max((float(f["edge_reach_mm"]) for f in beside.values()), default=0.0),
     }
 
 

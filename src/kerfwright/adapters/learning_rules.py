@@ -50,7 +50,7 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         also=("height_bands_mm",),
     )
     sigma = figures("sigma", "ra_log", "wire_log", "size_share_of_tolerance", "breaks_log")
-    breaks = figures("breaks", "per_h")
+    breaks = figures("breaks", "per_h", "burst", "burst_weight", "most_burst")
     shares = node.table("share")
     shares.only(*Measure)
     return LearningRules(
@@ -64,6 +64,9 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         breaks_sigma_log=sigma["breaks_log"],
         size_share_of_tolerance=sigma["size_share_of_tolerance"],
         breaks_per_h=breaks["per_h"],
+        breaks_burst=breaks["burst"],
+        burst_weight=breaks["burst_weight"],
+        most_burst=breaks["most_burst"],
         shares=MappingProxyType({m: _shares(shares.table(m), m, sources) for m in Measure}),
         sources=MappingProxyType(sources),
         renamed_machines=_renamed(node),
@@ -110,6 +113,9 @@ def learning_values(folder: Path | None = None) -> dict[str, tuple[float, Source
         "sigma.size_share_of_tolerance": rules.size_share_of_tolerance,
         "sigma.breaks_log": rules.breaks_sigma_log,
         "breaks.per_h": rules.breaks_per_h,
+        "breaks.burst": rules.breaks_burst,
+        "breaks.burst_weight": rules.burst_weight,
+        "breaks.most_burst": rules.most_burst,
     }
     plain |= {
         f"share.{measure}.{kind}": value

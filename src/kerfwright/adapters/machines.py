@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from importlib import resources
@@ -21,6 +21,8 @@ from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
 from kerfwright.trade.part import LengthUnit
 
 DEFAULT_MACHINE = "generic-mm"
+MACHINES = "machines"
+"""Folder of the definitions of wire machines."""
 
 _MM_PER_INCH = 25.4
 _KG_PER_POUND = 0.45359237
@@ -47,9 +49,9 @@ _TAKEN = frozenset(f"G{n}" for n in (0, 1, 2, 3, 20, 21, 40, 41, 42, 90, 91))
 _Choice = TypeVar("_Choice", bound=StrEnum)
 
 
-def shipped_machines() -> tuple[str, ...]:
+def shipped_machines(kind: str = MACHINES) -> tuple[str, ...]:
     """Return the names of the machine definitions that come with kerfwright."""
-    folder = resources.files("kerfwright") / "data" / "machines"
+    folder = resources.files("kerfwright") / "data" / kind
     return tuple(
         sorted(f.name.removesuffix(".toml") for f in folder.iterdir() if f.name.endswith(".toml"))
     )
@@ -78,28 +80,39 @@ def load_machine(name_or_path: str | Path | None = None) -> Machine:
         If the file is not TOML, or a key is missing, unknown or has an unusable value; the
         message names the file, the key, the value and what is expected.
     """
-    tables, name = _definition(name_or_path)
+    tables, name = definition(name_or_path)
     return _machine(tables, name=name)
 
 
 def machine_tables(name_or_path: str | Path | None = None) -> dict[str, Any]:
     """Return a machine definition as it was read, to be kept; arguments as :func:`load_machine`."""
-    return _definition(name_or_path)[0]
+    return definition(name_or_path)[0]
 
 
-def _definition(name_or_path: str | Path | None) -> tuple[dict[str, Any], str]:
-    """Return the tables of a definition and its name for messages."""
-    wanted = DEFAULT_MACHINE if name_or_path is None else name_or_path
+def definition(
+    name_or_path: str | Path | None, *, kind: str = MACHINES, usual: str = DEFAULT_MACHINE
+) -> tuple[dict[str, Any], str]:
+    """Return the tables of a definition and its name for messages.
+
+    Parameters
+    ----------
+    name_or_path : str, Path or None
+    kind : str
+        Folder of the shipped definitions.
+    usual : str
+        Name of the one taken where none is given.
+    """
+    wanted = usual if name_or_path is None else name_or_path
     path = Path(wanted)
     if isinstance(wanted, str) and path.suffix not in {".toml", ".json"} and not path.is_file():
-        if wanted not in shipped_machines():
+        shipped = shipped_machines(kind)
+        if wanted not in shipped:
             raise UnknownNameError(
-                f"no machine definition is called {wanted!r};"
-                f" shipped are {', '.join(shipped_machines())}",
+                f"no machine definition is called {wanted!r}; shipped are {', '.join(shipped)}",
                 code="machine-unknown",
                 remedy="Give one of these names or the path of a .toml file.",
             )
-        file = resources.files("kerfwright") / "data" / "machines" / f"{wanted}.toml"
+        file = resources.files("kerfwright") / "data" / kind / f"{wanted}.toml"
         name = f"{wanted}.toml"
         return _parsed(file.read_text(encoding="utf-8"), name=name), name
     if is_kept(path):
@@ -132,7 +145,7 @@ def _parsed(text: str, *, name: str) -> dict[str, Any]:
 
 
 def _machine(tables: Mapping[str, Any], *, name: str) -> Machine:
-    keys = _Keys(file=name, tables=tables)
+    keys = Keys(file=name, tables=tables)
     machine = Machine(
         id=keys.text("id"),
         name=keys.text("name"),
@@ -148,12 +161,13 @@ def _machine(tables: Mapping[str, Any], *, name: str) -> Machine:
         idle_speed_mm_per_min=keys.measure("performance.idle_speed", _SPEED),
         power_kw=keys.measure("performance.power", _POWER),
         dialect=_dialect(keys),
+        has_free_energies=keys.truth("performance.free_energies", missing=False),
     )
     keys.refuse_unknown()
     return machine
 
 
-def _dialect(keys: _Keys) -> Dialect:
+def _dialect(keys: Keys) -> Dialect:
     unit = keys.choice("dialect.unit", LengthUnit)
     words = {
         name: keys.words(f"dialect.{name}", places)
@@ -188,7 +202,7 @@ def _dialect(keys: _Keys) -> Dialect:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Keys:
+class Keys:
     """The tables of one file, and which of their keys were asked for."""
 
     file: str
@@ -252,8 +266,11 @@ class _Keys:
             self.refuse(key, value, expected)
         return " ".join(words)
 
-    def truth(self, key: str) -> bool:
-        """Return true or false."""
+    def truth(self, key: str, *, missing: bool | None = None) -> bool:
+        """Return true or false, `missing` where the key may be left out and is."""
+        value = self._find(key)
+        if value is None and missing is not None:
+            return missing
         value = self._need(key, "true or false")
         if not isinstance(value, bool):
             self.refuse(key, value, "true or false")
@@ -296,6 +313,49 @@ class _Keys:
             self.refuse(full_key, value, "a number above 0")
         return float(value) * factor
 
+    def length(self, key: str) -> float:
+        """Return a length above 0, in mm."""
+        return self.measure(key, _LENGTH)
+
+    def lengths(self, key: str) -> tuple[float, ...]:
+        """Return ascending lengths above 0, in mm."""
+        return self.ascending(key, _LENGTH)
+
+    def small_length(self, key: str) -> float:
+        """Return a length above 0, in µm."""
+        return self.measure(key, _SMALL_LENGTH)
+
+    def speed(self, key: str) -> float:
+        """Return a speed above 0, in mm/min."""
+        return self.measure(key, _SPEED)
+
+    def weight(self, key: str) -> float:
+        """Return a weight above 0, in kg."""
+        return self.measure(key, _WEIGHT)
+
+    def plain(self, key: str) -> float:
+        """Return a number above 0 whose key says its unit, if it has one."""
+        return self.measure(key, _PLAIN)
+
+    def signed(self, key: str) -> float:
+        """Return a number that may be below 0."""
+        value = self._need(key, "a number")
+        if not isinstance(value, int | float) or isinstance(value, bool) or value != value:
+            self.refuse(key, value, "a number")
+        if abs(value) == float("inf"):
+            self.refuse(key, value, "a number")
+        return float(value)
+
+    def items(self, key: str, known: tuple[str, ...]) -> tuple[str, ...]:
+        """Return some of the known words, each once."""
+        expected = f"a list of words out of {', '.join(known)}, each once"
+        value = self._need(key, expected)
+        if not isinstance(value, list) or not set(value) <= set(known):
+            self.refuse(key, value, expected)
+        if len(set(value)) < len(value):
+            self.refuse(key, value, expected)
+        return tuple(value)
+
     def ascending(self, key: str, units: Mapping[str, float]) -> tuple[float, ...]:
         """Return numbers above 0, each larger than the one before."""
         full_key, factor, value = self._with_unit(key, units)
@@ -311,16 +371,23 @@ class _Keys:
 
     def refuse_unknown(self) -> None:
         """Raise for the first key that means nothing: most are slips of the pen."""
-        for section, value in self.tables.items():
-            keys = [f"{section}.{k}" for k in value] if isinstance(value, Mapping) else [section]
-            for key in keys:
-                if key not in self.used:
-                    raise InputError(
-                        f"key {key} is unknown.",
-                        code="machine-key-unknown",
-                        where=self.file,
-                        remedy="See docs/machine-definition.md for the keys.",
-                    )
+        for key in _every_key(self.tables):
+            if key not in self.used:
+                raise InputError(
+                    f"key {key} is unknown.",
+                    code="machine-key-unknown",
+                    where=self.file,
+                    remedy="See docs/machine-definition.md for the keys.",
+                )
+
+
+def _every_key(tables: Mapping[str, Any], under: str = "") -> Iterator[str]:
+    for name, value in tables.items():
+        key = f"{under}{name}"
+        if isinstance(value, Mapping):
+            yield from _every_key(value, f"{key}.")
+        else:
+            yield key
 
 
 def _is_free(word: str) -> bool:

@@ -170,6 +170,19 @@ def read_cuts(
         Code ``columns-unknown``, ``columns-missing`` or ``columns-twice`` where the header cannot
         be used: then no row could be trusted.
     """
+    columns, rows = split_table(text, name=name)
+    _check(columns, {**(job.usual if job else {}), **(usual or {})}, job, name)
+    return read_rows(rows, catalogue=catalogue, passes=passes, name=name, usual=usual, job=job)
+
+
+def split_table(text: str, *, name: str) -> tuple[list[str], Iterator[tuple[int, str, Row | None]]]:
+    """Return the columns of a table and its rows: line, text, and cells where they fit.
+
+    Raises
+    ------
+    InputError
+        Code ``columns-missing`` if there is no header line.
+    """
     lines = text.removeprefix("\ufeff").splitlines()
     heads = [i for i, line in enumerate(lines) if line.strip() and not line.startswith("#")]
     if not heads:
@@ -177,9 +190,7 @@ def read_cuts(
     head = lines[heads[0]]
     delimiter = max(",;\t", key=head.count)
     columns = [_column(cell) for cell in next(csv.reader([head], delimiter=delimiter))]
-    _check(columns, {**(job.usual if job else {}), **(usual or {})}, job, name)
-    rows = _rows(lines, heads[0] + 1, columns, delimiter)
-    return read_rows(rows, catalogue=catalogue, passes=passes, name=name, usual=usual, job=job)
+    return columns, _rows(lines, heads[0] + 1, columns, delimiter)
 
 
 def read_typed(

@@ -25,6 +25,7 @@ _SECTIONS: Final = {
         "return_feed_mm_per_min",
         "lead_feed_factor",
         "slow_entry_mm",
+        "shortest_feed_stretch_mm",
         "extend_up_to_deg",
     ),
     "piece": (
@@ -41,6 +42,16 @@ _SECTIONS: Final = {
     ),
     "thin": ("thin_web_mm", "thin_web_length_mm", "thinnest_wire_mm"),
     "accuracy": ("temperature_swing_k", "stress_tolerance_um"),
+    "stack": (
+        "stack_joint_mm",
+        "stack_cover_below_mm",
+        "stack_tall_mm",
+        "stack_bolt_mm",
+        "stack_bolts",
+        "stack_edge_mm",
+        "stack_weld_mm",
+    ),
+    "nest": ("nest_web_mm", "nest_frame_mm", "remnant_width_mm", "remnant_area_mm2"),
 }
 """Figures that are one number, by their place in the table."""
 _HOLES: Final = ("hole_diameters_mm", "preferred_hole_above_mm")

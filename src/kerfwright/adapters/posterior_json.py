@@ -30,6 +30,7 @@ def posterior_text(posterior: Posterior) -> str:
             "precision": sorted(entries),
             "variance": {kind.value: value for kind, value in fitted.variance.items()},
             "records": fitted.records,
+            "burst": fitted.burst,
         }
     rules = posterior.rules
     document = {
@@ -56,6 +57,9 @@ _RULES: Final = (
     "breaks_sigma_log",
     "size_share_of_tolerance",
     "breaks_per_h",
+    "breaks_burst",
+    "burst_weight",
+    "most_burst",
     "renamed_machines",
 )
 
@@ -104,4 +108,6 @@ def _fitted(document: Mapping[str, Any]) -> Fitted:
         precision=sparse.csc_matrix(upper + sparse.triu(upper, k=1).T),
         variance=MappingProxyType({Input(k): float(v) for k, v in document["variance"].items()}),
         records=int(document["records"]),
+        # Experience from before bursts were learned has none.
+        burst=float(document.get("burst", 0.0)),
     )

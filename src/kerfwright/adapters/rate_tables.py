@@ -92,4 +92,11 @@ def _break_rates(node: Node, learning: Node) -> BreakRates:
     # One figure for what is expected and for what learning begins with.
     per_h, sources["per_h"] = learning.table("breaks").number("per_h")
     sigma_log, sources["sigma_log"] = learning.table("sigma").number("breaks_log")
-    return BreakRates(per_h=per_h, sigma_log=sigma_log, sources=MappingProxyType(sources), **values)
+    burst, sources["burst"] = learning.table("breaks").number("burst", least=0)
+    return BreakRates(
+        per_h=per_h,
+        sigma_log=sigma_log,
+        burst=burst,
+        sources=MappingProxyType(sources),
+        **values,
+    )

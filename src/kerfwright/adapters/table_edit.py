@@ -17,6 +17,7 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import InlineTable, Table
 from tomlkit.toml_document import TOMLDocument
 
+from kerfwright.adapters.hole_tables import load_hole_tables
 from kerfwright.adapters.learning_rules import load_learning_rules
 from kerfwright.adapters.machines import read_machine, shipped_machines
 from kerfwright.adapters.papers.rules import load_paper_rules
@@ -294,6 +295,7 @@ def _try(place: Path, text: str, folder: Path) -> None:
         (copy / place.name).write_text(text, encoding="utf-8")
         try:
             load_tables(copy)
+            load_hole_tables(copy)
             load_learning_rules(copy)
             load_wire_physics(copy)
             load_paper_rules(copy)

@@ -8,7 +8,7 @@ source.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from difflib import get_close_matches
 from functools import lru_cache
 from pathlib import Path
@@ -28,6 +28,7 @@ from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.flushing_law import FlushingLaw
 from kerfwright.process.spark_law import SparkLaw
 from kerfwright.process.technology import (
+    FeedSpread,
     Flushing,
     Limits,
     PassSeed,
@@ -52,7 +53,7 @@ FILES: Final = (
     "planning.toml",
 )
 _LEARNING: Final = "learning.toml"
-_OTHERS: Final = (_LEARNING, "wire_physics.toml", "papers.toml")
+_OTHERS: Final = (_LEARNING, "wire_physics.toml", "papers.toml", "holes.toml")
 """Tables of the same folder that are read elsewhere, save for the rate of breaks."""
 
 _SPREADS: Final = ("gap_sigma_log", "ra_sigma_log", "recast_sigma_log")
@@ -235,7 +236,7 @@ def _wire_kind(key: str, node: Node) -> WireKind:
 
 
 def _technology(node: Node, *, spark: SparkLaw, flushing: FlushingLaw) -> Technology:
-    node.only("rough", "skim", "scaling", "limits", "pass", "small_hole")
+    node.only("rough", "skim", "feed_spread", "scaling", "limits", "pass", "small_hole")
     return Technology(
         rough=_rough(node.table("rough")),
         skim=_simple(
@@ -246,6 +247,7 @@ def _technology(node: Node, *, spark: SparkLaw, flushing: FlushingLaw) -> Techno
             "height_exponent",
             "rate_exponent",
         ),
+        feed_spread=_feed_spread(node.table("feed_spread")),
         scaling=_simple(
             node.table("scaling"),
             Scaling,
@@ -265,6 +267,13 @@ def _technology(node: Node, *, spark: SparkLaw, flushing: FlushingLaw) -> Techno
         spark=spark,
         flushing=flushing,
     )
+
+
+def _feed_spread(node: Node) -> FeedSpread:
+    names = tuple(f.name for f in fields(FeedSpread) if f.name != "sources")
+    node.only(*names)
+    values, sources = node.record(*names, least=0)
+    return FeedSpread(sources=MappingProxyType(sources), **values)
 
 
 def _rough(node: Node) -> RoughLaw:

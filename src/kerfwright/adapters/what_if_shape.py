@@ -12,6 +12,7 @@ def what_if_shape(found: WhatIf) -> dict[str, Any]:
     return {
         "currency": found.currency,
         "quantity": found.quantity,
+        "quantities": list(found.quantities),
         "as_asked": _offer_shape(found.as_asked),
         "alternatives": [
             {
@@ -28,12 +29,14 @@ def what_if_shape(found: WhatIf) -> dict[str, Any]:
             for one in found.alternatives
         ],
         "front": [_offer_shape(one) for one in found.front],
+        "front_is_of": found.front_is_of,
     }
 
 
 def _offer_shape(offer: Offer) -> dict[str, Any]:
     return {
         "each": str(offer.each),
+        "each_at": [{"quantity": q, "each": str(each)} for q, each in offer.each_at],
         "machine_minutes_each": round(offer.machine_minutes_each, 3),
         "passes": offer.passes,
         "wire_diameter_mm": offer.wire_diameter_mm,

@@ -92,11 +92,12 @@ def _heat(node: Node) -> HeatLaw:
         "film_height_mm",
         "spark_share_to_wire",
         "spark_voltage_v",
+        "free_film_share",
         "contact_gap_mm",
     )
     node.only(*names, "film")
     values, sources = node.record(*names)
-    _at_most_one(node, values, "spark_share_to_wire")
+    _at_most_one(node, values, "spark_share_to_wire", "free_film_share")
     table = node.table("film")
     table.only(*Flushing)
     film, said = table.record(*Flushing)

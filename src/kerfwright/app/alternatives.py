@@ -11,22 +11,19 @@ from kerfwright.app.offers import Priced, Shop
 from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
 from kerfwright.planning.feasibility import inside_radii
 from kerfwright.planning.inside_corners import with_rounded_corners
-from kerfwright.process.hurt_layer import recast_left_um
-from kerfwright.process.passes import passes_for
+from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.stacking import most_pieces, stack_of, stacked
+from kerfwright.process.choice import passes_of
+from kerfwright.process.hurt_layer import ra_left_um, recast_left_um
 from kerfwright.process.spark_law import SurfaceLaw
-from kerfwright.process.technology import Pass
+from kerfwright.process.technology import Pass, StockBy
 from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Demand, Requirement
 
 _ROUNDING = 1e-9
 """Share by which a limit and what is reached may differ and be the same: conversion of inches."""
-_STACK_HEIGHT_MM = 80.0
-"""Stacks are not made taller unasked: the area rate falls beyond its peak, barrel grows."""
-STACK_WORK = (
-    "Holding the pieces together as a stack, taking it apart and deburring between them are not "
-    "counted."
-)
+COVER_METAL = "The metal of the sheets that cover the stack is not counted."
 _QUANTITIES = (1, 2, 5, 10, 25, 50, 100, 250, 500, 1000)
 _RADIUS_STEP_MM = 0.01
 """Radii are proposed in whole hundredths: nobody draws thousandths."""
@@ -95,6 +92,8 @@ class _Kind:
     wording: str
     named: str = ""
     """What goes before a value that stands among values of other kinds."""
+    stock_by: StockBy = StockBy.TABLE
+    """What sets the stock where such a demand is asked."""
 
     def listed(self, value: float) -> str:
         """Return a value as it stands in a list with others."""
@@ -112,7 +111,7 @@ _KINDS = (
     _Kind(
         name="finish",
         field="ra_um",
-        reached=lambda passes, _law: passes[-1].ra_um,
+        reached=lambda passes, law: ra_left_um(passes, law=law),
         said=both_roughness,
         wording="A finish of {instead} instead of {asked}",
     ),
@@ -123,6 +122,7 @@ _KINDS = (
         said=both,
         wording="A recast layer up to {instead} instead of {asked}",
         named="recast ",
+        stock_by=StockBy.HURT_LAYER,
     ),
 )
 
@@ -139,19 +139,17 @@ def changes(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -
     quantity : int
     """
     used = base.plan.choice.wire
-    every = passes_for(
-        len(shop.technology.passes),
-        material=requirement.material,
-        height_mm=requirement.height_mm,
-        wire=used,
-        machine=requirement.machine,
-        technology=shop.technology,
-    )
-    law = shop.technology.spark.surface
-    reached = {
-        kind.name: [kind.reached(every[:n], law) for n in range(1, len(every) + 1)]
-        for kind in _KINDS
-    }
+    law, most = shop.technology.spark.surface, len(shop.technology.passes)
+    reached = {}
+    for kind in _KINDS:
+        every = passes_of(
+            most,
+            requirement=requirement,
+            wire=used,
+            technology=shop.technology,
+            stock_by=kind.stock_by,
+        )
+        reached[kind.name] = [kind.reached(every[:n], law) for n in range(1, most + 1)]
     for scope in _scopes(requirement, base):
         yield from _steps(scope, requirement, reached, quantity)
     yield from _kept_on_some(requirement, base, reached, quantity)
@@ -171,7 +169,7 @@ def changes(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -
                 requirement=requirement,
                 quantity=other,
             )
-    yield from _stacked(requirement, quantity)
+    yield from _stacked(requirement, quantity, shop.rules)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -454,19 +452,22 @@ def radius_text(value_mm: float) -> str:
     return f"R {value_mm:.3g} mm ({value_mm / MM_PER_INCH:.4f} in)"
 
 
-def _stacked(requirement: Requirement, quantity: int) -> Iterator[Change]:
-    """Yield the job cut as a stack, where more than one piece is asked."""
-    tallest = min(_STACK_HEIGHT_MM, requirement.machine.max_height_mm)
-    pieces = min(quantity, int(tallest // requirement.height_mm))
+def _stacked(requirement: Requirement, quantity: int, rules: PlanningRules) -> Iterator[Change]:
+    """Yield the job cut as a stack, where more than one piece is asked and it is none yet."""
+    if requirement.stack is not None:
+        return
+    sheet = requirement.height_mm
+    tallest = min(rules.stack_tall_mm, requirement.machine.max_height_mm)
+    pieces = min(quantity, most_pieces(tallest, sheet_mm=sheet, rules=rules))
     if pieces > 1:
-        height = pieces * requirement.height_mm
+        stack = stack_of(pieces, sheet_mm=sheet, rules=rules)
         yield Change(
             demand="height",
             asked="one at a time",
-            instead=f"a stack of {pieces}, {size_text(height)} high",
+            instead=f"a stack of {pieces}, {size_text(stack.height_mm)} high",
             wording="Cutting {instead}, instead of {asked},",
-            requirement=replace(requirement, height_mm=height),
+            requirement=stacked(requirement, stack),
             quantity=quantity,
             pieces_each=pieces,
-            not_counted=STACK_WORK,
+            not_counted=COVER_METAL if stack.covers else "",
         )

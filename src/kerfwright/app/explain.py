@@ -6,6 +6,8 @@ import textwrap
 from typing import Final
 
 from kerfwright.app.records import JobResult
+from kerfwright.app.shown_answers import job_answers, proof_answers
+from kerfwright.app.strip import strip_of
 from kerfwright.app.table_shares import split_feeds
 from kerfwright.costing.estimate_answers import estimate_answers
 from kerfwright.costing.rates import RateTable
@@ -44,8 +46,14 @@ def answers_of(
     """
     plan, path = result.plan, result.path
     found = plan_answers(plan, technology=technology, physics=physics)
+    strip = None if path is None else strip_of(plan, path, minutes=rates.minutes)
+    found += tuple(job_answers(result, strip))
     if result.claim is not None:
         found += (_proof_answer(result),)
+        program = result.program or result.withheld_program
+        if result.proof is not None and program is not None:
+            tolerance_um = result.claim.tolerance_um
+            found += tuple(proof_answers(result.proof, tolerance_um=tolerance_um, program=program))
     if path is not None:
         found += feed_answers(plan, path, physics=physics)
         if result.estimate is not None:

@@ -166,7 +166,7 @@ def _answers(result: JobResult) -> dict[str, _Answer]:
                     f"machine takes {length_text(machine.max_height_mm, system=s, decimals=1)}"
                 )
             ),
-            (),
+            ("plan/height_mm",),
         ),
         "machine": (_same(machine.name), NOTHING, ()),
     }
@@ -179,7 +179,7 @@ def _answers(result: JobResult) -> dict[str, _Answer]:
     answers["wire"] = (
         _both(lambda s: f"{_wire_text(wire.diameter_mm, s)} {wire.name}, {chosen}"),
         NOTHING,
-        (),
+        ("plan/wire_diameter_mm",),
     )
     answers["tolerance"] = (
         _both(lambda s: f"holds ±{small_length_text(last.tolerance_um, system=s)} {_after(last)}"),

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from kerfwright.costing.estimate import estimate
 from kerfwright.costing.rates import RateTable
+from kerfwright.costing.stacked import estimate_pieces
 from kerfwright.foundation.findings import Severity
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Plan
@@ -22,8 +22,6 @@ from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
-
-_CENT = Decimal("0.01")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +40,8 @@ class Offer:
         What the last pass holds and leaves, on the contours that need most.
     refusals : int
         Refusal findings that stand against it.
+    each_at : tuple of (int, Decimal)
+        Likely price of one piece at every quantity asked, ``each`` first.
     """
 
     each: Decimal
@@ -52,6 +52,7 @@ class Offer:
     ra_um: float
     recast_um: float
     refusals: int
+    each_at: tuple[tuple[int, Decimal], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -88,6 +89,8 @@ class Shop:
     ----------
     part : Part
     catalogue, technology, rates, physics, rules
+    quantities : tuple of int
+        All that are asked; what is priced at the first is priced at the others too.
     memory : Memory
         What the ways have in common is worked out once.
     """
@@ -98,6 +101,7 @@ class Shop:
     rates: RateTable
     physics: WirePhysics | None
     rules: PlanningRules
+    quantities: tuple[int, ...] = ()
     memory: Memory = field(default_factory=Memory)
 
     def price(
@@ -107,25 +111,23 @@ class Shop:
         quantity: int,
         part: Part | None = None,
         choice: JobPasses | None = None,
-        pieces_each: int = 1,
     ) -> Priced | None:
         """Plan and price; None where nothing at all can be cut.
 
         Parameters
         ----------
         requirement : Requirement
+            Of a stack, where pieces are cut at once.
         quantity : int
+            Of pieces.
         part : Part, optional
             The part with contours changed; without it, as drawn.
         choice : JobPasses, optional
             Wire and passes; without it, those that the requirement asks for.
-        pieces_each : int
-            Pieces cut at once.
         """
-        loads = -(-quantity // pieces_each)
         plan = make_plan(
             part or self.part,
-            replace(requirement, quantities=(loads,)),
+            replace(requirement, quantities=(quantity,)),
             technology=self.technology,
             catalogue=self.catalogue,
             rules=self.rules,
@@ -136,19 +138,20 @@ class Shop:
         if not plan.contours:
             return None
         path = build_path(plan, physics=self.physics, memory=self.memory)
-        price, last = (
-            estimate(plan, path, rates=self.rates, per_load=quantity / loads).prices[0],
-            plan.passes[-1],
-        )
+        others = self.quantities[1:] if self.quantities[:1] == (quantity,) else ()
+        wanted = replace(plan.requirement, quantities=(quantity, *others))
+        prices = estimate_pieces(replace(plan, requirement=wanted), path, rates=self.rates).prices
+        last = plan.passes[-1]
         offer = Offer(
-            each=(price.likely / quantity).quantize(_CENT),
-            machine_minutes_each=60 * price.hours.likely / quantity,
+            each=prices[0].each,
+            machine_minutes_each=60 * prices[0].hours.likely / quantity,
             passes=len(plan.passes),
             wire_diameter_mm=plan.choice.wire.diameter_mm,
             tolerance_um=last.tolerance_um,
             ra_um=last.ra_um,
             recast_um=recast_left_um(plan.passes, law=self.technology.spark.surface),
             refusals=sum(f.severity is Severity.REFUSAL for f in plan.findings),
+            each_at=tuple((price.quantity, price.each) for price in prices),
         )
         return Priced(offer=offer, plan=plan)
 

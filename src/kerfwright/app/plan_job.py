@@ -8,13 +8,14 @@ from enum import StrEnum
 
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.set_up import rules_of
-from kerfwright.costing.estimate import estimate
 from kerfwright.costing.rates import RateTable
+from kerfwright.costing.stacked import estimate_pieces
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.nc.writer import write_program
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.stacking import stack_findings
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.proof.prove import prove_program
@@ -40,15 +41,15 @@ _WHOLE_JOB = frozenset(
         "travel-beyond-machine",
         "weight-beyond-machine",
         "wire-not-on-machine",
-        "tolerance-beyond-process",
-        "finish-beyond-process",
-        "recast-beyond-process",
         "poorly-conducting-material",
     }
 )
 """Refusals that leave nothing to cut; others concern one contour.
 
 A start drawn in the air says that the stock does not lie as somebody thought: nothing is cut."""
+
+_BEYOND = frozenset(f"{what}-beyond-process" for what in ("tolerance", "finish", "recast"))
+"""Refusals of a contour that is left out, or of the whole job where no contour can be held."""
 
 Progress = Callable[[str, float], None]
 
@@ -131,7 +132,9 @@ def plan_part(
     if wire_physics is not None:
         findings = (*findings, *trailing_findings(plan, path, physics=wire_physics))
         blank = replace(blank, findings=findings)
-    priced = estimate(plan, path, rates=rates)
+    findings = (*findings, *stack_findings(plan))
+    blank = replace(blank, findings=findings)
+    priced = estimate_pieces(plan, path, rates=rates)
     if is_refused_whole(blank):
         return replace(blank, path=path, estimate=priced)
     if extent is Extent.PRICED:
@@ -158,8 +161,11 @@ def plan_part(
 
 def is_refused_whole(result: JobResult) -> bool:
     """Return whether nothing of a job may be cut as asked: no program, and no price to offer."""
+    planned = {None, *(c.target.id for c in result.plan.contours)}
     return (result.proof is not None and not result.proof.passed) or any(
-        f.code in _WHOLE_JOB and f.severity is Severity.REFUSAL for f in result.findings
+        f.code in _WHOLE_JOB or (f.code in _BEYOND and f.where.contour_id in planned)
+        for f in result.findings
+        if f.severity is Severity.REFUSAL
     )
 
 
@@ -188,6 +194,12 @@ def claim_of(plan: Plan) -> Claim:
         pass_numbers={c.target.id: tuple(p.number for p in c.passes) for c in plan.contours},
         offset_mm={key: p.offset_mm for key, _, p in cuts},
         feed_mm_per_min={key: c.feed_mm_per_min(p) for key, c, p in cuts},
+        edge_feed_mm_per_min={
+            (c.target.id, c.passes[0].number): c.edge_feed_mm_per_min
+            for c in plan.contours
+            if c.flushing.beside
+        },
+        edge_reach_mm=max((c.flushing.edge_reach_mm for c in plan.contours), default=0.0),
         # A pass is cut with the power condition of its own number.
         condition={key: p.number for key, _, p in cuts},
         min_tab_mm={c.target.id: TAB_SHARE * c.tab.width_mm for c in plan.contours},
@@ -222,6 +234,7 @@ def _head(plan: Plan) -> tuple[str, ...]:
     missing = [c.id for c in plan.part.contours if c.id not in {p.target.id for p in plan.contours}]
     lines = [
         f"MATERIAL {requirement.material.name}, HEIGHT {requirement.height_mm:.4g} MM",
+        *_stack_head(requirement),
         f"WIRE {wire.diameter_mm:.3f} MM {wire.name}",
         f"DRAWING SHA-256 {plan.part.sha256[:16]}",
     ]
@@ -240,3 +253,16 @@ def _head(plan: Plan) -> tuple[str, ...]:
             f"INCOMPLETE: {refused} REFUSALS, SEE THE FINDINGS; NOT ALL THAT IS DRAWN IS CUT HERE"
         )
     return tuple(lines)
+
+
+def _stack_head(requirement: Requirement) -> tuple[str, ...]:
+    stack = requirement.stack
+    if stack is None or stack.sheets == 1:
+        return ()
+    covers = f", {stack.covers} OF THEM SCRAP" if stack.covers else ""
+    return (
+        (
+            f"STACK OF {stack.sheets} SHEETS OF {stack.sheet_mm:.4g} MM{covers}, "
+            f"{stack.holding.value.upper()}"
+        ),
+    )

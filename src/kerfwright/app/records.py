@@ -18,6 +18,7 @@ from kerfwright.proof.records import Claim, Proof
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import LayerUse, LengthUnit, Part
 from kerfwright.trade.requirement import Requirement
+from kerfwright.trade.stack import Holding
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +55,12 @@ class JobRequest:
     contours : mapping of str to str
         Demands on single contours: ``{"H7": "tolerance=±0.0025 mm, finish=Ra 0.4 µm"}``; several
         ids with commas.  What is left out is the job's.
+    stack : str or None
+        Pieces that are cut at once, ``"8"``, or ``"auto"``; ``height`` is then that of one sheet.
+    holding : Holding
+        What keeps a stack together.
+    covers : str or None
+        Scrap sheets of a stack; without it as the rules say.
     kept_tables, kept_machine : Path or None
         Files of the figures that a job was planned with, in place of ``tables`` and ``machine``.
     customer, reference, revision, due : str or None
@@ -85,6 +92,9 @@ class JobRequest:
     contours: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     kept_tables: Path | None = None
     kept_machine: Path | None = None
+    stack: str | None = None
+    holding: Holding = Holding.CLAMPED
+    covers: str | None = None
     customer: str | None = None
     reference: str | None = None
     revision: str | None = None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -10,6 +11,7 @@ from kerfwright.process.technology import Flushing
 
 _ALIKE: Final = 4
 """Decimals of a feed in mm/min to which contours are told together: none sets a feed finer."""
+_HELD: Final = "held for the wire"
 _OPEN: Final = {
     Flushing.ONE_OPEN: "one nozzle open",
     Flushing.BOTH_OPEN: "both nozzles open",
@@ -42,22 +44,21 @@ def rough_feeds(plan: Plan) -> tuple[RoughFeed, ...]:
     """
     groups: dict[tuple[float, str], list[str]] = {}
     for c in plan.contours:
-        if c.flushing.rate_factor != 1:
-            feed = round(c.feed_mm_per_min(c.passes[0]), _ALIKE)
-            groups.setdefault((feed, _why(c)), []).append(c.target.id)
+        for feed, why in _feeds(c):
+            groups.setdefault((round(feed, _ALIKE), why), []).append(c.target.id)
     return tuple(
         RoughFeed(feed_mm_per_min=feed, contour_ids=tuple(ids), why=why)
         for (feed, why), ids in groups.items()
     )
 
 
-def _why(contour: ContourPlan) -> str:
+def _feeds(contour: ContourPlan) -> Iterator[tuple[float, str]]:
     state = contour.flushing
-    reasons = []
-    if state.nozzles in _OPEN:
-        reasons.append(_OPEN[state.nozzles])
-    if state.edge_share > 0:
-        reasons.append("beside the edge of the stock")
-    if state.margin_factor < 1:
-        reasons.append("held for the wire")
-    return ", ".join(reasons)
+    if state.along_factor != 1 and state.edge_share < 1:
+        reasons = [_OPEN[state.nozzles]] if state.nozzles in _OPEN else []
+        reasons += [_HELD] if state.margin_factor < 1 else []
+        yield contour.feed_mm_per_min(contour.passes[0]), ", ".join(reasons)
+    if state.beside:
+        share = "" if state.edge_share == 1 else f", over {state.edge_share:.0%} of the way"
+        held = f", {_HELD}" if state.beside_margin_factor < 1 else ""
+        yield contour.edge_feed_mm_per_min, f"beside the edge of the stock{share}{held}"

@@ -172,6 +172,7 @@ TITLES: Final[Mapping[str, tuple[str, str]]] = {
     "machines": ("Machines", "Travels, wires and words of each machine's programs."),
     "rates": ("Rates", "What hours and consumables cost, and how long people take."),
     "passes": ("Passes", "Feed, gap, finish and tolerance of each pass."),
+    "holes": ("Small holes", "Tubes, electrodes and times of holes by tube."),
     "planning": ("Planning rules", "Start holes, lead-ins, tabs, clearances."),
     "flushing": ("Flushing", "Pressure, nozzles, and what an open one costs."),
     "spark": ("Spark and surface", "How energy makes gap, roughness and recast layer."),

@@ -15,7 +15,7 @@ import numpy as np
 from kerfwright.costing.rates import HumanMinutes
 from kerfwright.costing.times import watched_cuts
 from kerfwright.geometry.segments import Floats, Indices, Segments
-from kerfwright.motion.moves import Cut, CutKind, Purpose, WirePath
+from kerfwright.motion.moves import Codes, Cut, CutKind, Purpose, WirePath
 from kerfwright.planning.plan import Plan
 
 _SAGITTA_MM = 0.002
@@ -47,6 +47,8 @@ class Stretch:
     is_attended : bool
         Whether a person has to be there.
     begin_min, minutes : float
+    cut : int or None
+        Position of the cut in the wire path that it belongs to.
     contour_id : str or None
     pass_number : int or None
     instruction : str
@@ -59,6 +61,7 @@ class Stretch:
     is_attended: bool
     begin_min: float
     minutes: float
+    cut: int | None = None
     contour_id: str | None = None
     pass_number: int | None = None
     instruction: str = ""
@@ -102,22 +105,22 @@ def strip_of(plan: Plan, path: WirePath, *, minutes: HumanMinutes) -> Strip:
     )
     last: Floats | None = None
     for cut, watched in zip(path.cuts, watched_cuts(plan, path), strict=True):
+        line.begin(cut)
         if last is not None:
             way_mm = float(np.hypot(*(cut.moves.start_mm - last)))
-            line.add(StretchKind.POSITIONING, way_mm / machine.idle_speed_mm_per_min, cut=cut)
+            line.add(StretchKind.POSITIONING, way_mm / machine.idle_speed_mm_per_min)
         if cut.threads:
             line.add(
                 StretchKind.THREADING,
                 thread_min,
-                cut=cut,
                 attended=not machine.threads_itself,
                 says="" if machine.threads_itself else "thread the wire by hand",
             )
         if cut.stop_before:
-            line.stop(cut, minutes.attended_stop, cut.stop_before.instruction)
-        line.cut(cut, attended=watched, idle_mm_per_min=machine.idle_speed_mm_per_min)
+            line.stop(minutes.attended_stop, cut.stop_before.instruction)
+        line.cut(attended=watched, idle_mm_per_min=machine.idle_speed_mm_per_min)
         if cut.stop_after:
-            line.stop(cut, minutes.attended_stop, cut.stop_after.instruction)
+            line.stop(minutes.attended_stop, cut.stop_after.instruction)
         last = cut.moves.end_mm[-1] if len(cut.moves) else cut.moves.start_mm
     return line.strip()
 
@@ -130,6 +133,13 @@ class _Line:
         self._stretches: list[Stretch] = []
         self._wire: list[Floats] = []
         self._points = 0
+        self._cut: Cut | None = None
+        self._count = 0
+
+    def begin(self, cut: Cut) -> None:
+        """Lay what follows as belonging to the next cut."""
+        self._cut = cut
+        self._count += 1
 
     def add(
         self,
@@ -137,18 +147,19 @@ class _Line:
         minutes: float,
         *,
         attended: bool = False,
-        cut: Cut | None = None,
         says: str = "",
         points: int = 0,
     ) -> None:
         if minutes <= 0:
             return
+        cut = self._cut
         self._stretches.append(
             Stretch(
                 kind=kind,
                 is_attended=attended,
                 begin_min=self._now_min,
                 minutes=minutes,
+                cut=self._count - 1 if cut else None,
                 contour_id=cut.contour_id if cut else None,
                 pass_number=cut.pass_number if cut else None,
                 instruction=says,
@@ -159,11 +170,12 @@ class _Line:
         self._points += points
         self._now_min += minutes
 
-    def stop(self, cut: Cut, minutes: float, says: str) -> None:
-        self.add(StretchKind.STOP, minutes, attended=True, cut=cut, says=says)
+    def stop(self, minutes: float, says: str) -> None:
+        self.add(StretchKind.STOP, minutes, attended=True, says=says)
 
-    def cut(self, cut: Cut, *, attended: bool, idle_mm_per_min: float) -> None:
-        if not len(cut.moves):
+    def cut(self, *, attended: bool, idle_mm_per_min: float) -> None:
+        cut = self._cut
+        if cut is None or not len(cut.moves):
             return
         wire = _wire_of(cut, idle_mm_per_min=idle_mm_per_min)
         kind = {
@@ -174,7 +186,7 @@ class _Line:
         minutes = float(wire[-1, 0])
         wire[:, 0] += self._now_min
         self._wire.append(wire)
-        self.add(kind, minutes, attended=attended, cut=cut, points=len(wire))
+        self.add(kind, minutes, attended=attended, points=len(wire))
 
     def strip(self) -> Strip:
         wire = np.concatenate(self._wire) if self._wire else np.zeros((0, 3))
@@ -191,26 +203,59 @@ def _wire_of(cut: Cut, *, idle_mm_per_min: float) -> Floats:
     feeds = np.where(
         is_return & ~(moves.feed_mm_per_min > 0), idle_mm_per_min, moves.feed_mm_per_min
     )
-    durations = lengths / feeds
     begins = np.vstack([moves.start_mm[None, :], moves.end_mm[:-1]])
-    spokes = begins - moves.centre_mm
+    wire, _ = points_along(
+        begins,
+        moves.end_mm,
+        moves.centre_mm,
+        moves.turn,
+        lengths_mm=lengths,
+        durations_min=lengths / feeds,
+    )
+    return np.vstack([[0.0, *moves.start_mm], wire])
+
+
+def points_along(
+    begin_mm: Floats,
+    end_mm: Floats,
+    centre_mm: Floats,
+    turn: Codes,
+    *,
+    lengths_mm: Floats,
+    durations_min: Floats,
+) -> tuple[Floats, Indices]:
+    """Return points along moves after their first, arcs as chords, and the move of each.
+
+    Parameters
+    ----------
+    begin_mm, end_mm, centre_mm : (n, 2) float
+    turn : (n,) int8
+        -1 clockwise, 0 line, 1 counter-clockwise.
+    lengths_mm, durations_min : (n,) float
+        Length and duration of each move.
+
+    Returns
+    -------
+    (m, 3) float, (m,) int
+        Minute from the first move on, x and y.
+    """
+    spokes = begin_mm - centre_mm
     radius = np.hypot(spokes[:, 0], spokes[:, 1])
     angle = np.arctan2(spokes[:, 1], spokes[:, 0])
-    sweep = np.where(moves.turn != 0, moves.turn * lengths / np.maximum(radius, _SAGITTA_MM), 0.0)
-    counts = np.where(moves.turn != 0, chords(radius, sweep), 1)
-    which = np.repeat(np.arange(len(moves)), counts)
+    sweep = np.where(turn != 0, turn * lengths_mm / np.maximum(radius, _SAGITTA_MM), 0.0)
+    counts = np.where(turn != 0, chords(radius, sweep), 1)
+    which = np.repeat(np.arange(len(turn)), counts)
     first = np.cumsum(counts) - counts
     share = (np.arange(counts.sum()) - first[which] + 1) / counts[which]
-    starts_min = np.cumsum(durations) - durations
     turned = angle[which] + share * sweep[which]
-    is_arc = moves.turn[which] != 0
-    straight = begins[which] + share[:, None] * (moves.end_mm - begins)[which]
-    round_ = moves.centre_mm[which] + radius[which, None] * np.column_stack(
+    straight = begin_mm[which] + share[:, None] * (end_mm - begin_mm)[which]
+    round_ = centre_mm[which] + radius[which, None] * np.column_stack(
         [np.cos(turned), np.sin(turned)]
     )
-    points = np.where(is_arc[:, None], round_, straight)
-    minute = starts_min[which] + share * durations[which]
-    return np.vstack([[0.0, *moves.start_mm], np.column_stack([minute, points])])
+    points = np.where((turn[which] != 0)[:, None], round_, straight)
+    begins_min = np.cumsum(durations_min) - durations_min
+    minute = begins_min[which] + share * durations_min[which]
+    return np.column_stack([minute, points]), which
 
 
 def chords(radius_mm: Floats, sweep_rad: Floats) -> Indices:

@@ -1,4 +1,8 @@
-"""The spread of the tables' feeds, split among the inputs as common practice has it."""
+"""The spread of cutting times, split among machine, material and so on by common practice.
+
+A feed tells the figures of its own law; all passes of a job together are slow or fast by causes
+that no law has, and these are split here.
+"""
 
 from __future__ import annotations
 
@@ -10,10 +14,9 @@ from kerfwright.costing.estimate_answers import RATE_OF_TABLES
 from kerfwright.costing.times import CUTTING
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.sources import Reason, Shares
-from kerfwright.process.passes import OF_TABLES
 
-_ALONE: Final = (OF_TABLES, RATE_OF_TABLES)
-"""Lumps that are a feed's or a cutting time's only; in sums its parts are told by its name."""
+_ALONE: Final = (RATE_OF_TABLES,)
+"""Lumps that are a cutting time's only; in sums its parts are told by its name."""
 _SPLIT_BY: Final = "split of the feed's spread among inputs: common practice, no source"
 
 

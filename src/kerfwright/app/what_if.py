@@ -7,15 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from kerfwright.app.alternatives import Change, changes
+from kerfwright.app.alternatives import Change, changes, names
 from kerfwright.app.asks import Asks, asks_of
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.costing.rates import RateTable
 from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.rules import PlanningRules
-from kerfwright.process.choice import JobPasses, choose_by_contour
-from kerfwright.process.passes import passes_for
-from kerfwright.process.technology import PassChoice, Technology
+from kerfwright.process.choice import JobPasses, choose_by_contour, passes_of
+from kerfwright.process.technology import PassChoice, StockBy, Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.material import Wire
@@ -83,6 +82,8 @@ class WhatIf:
         Over pass count and wire diameter, cheapest first; an offer that another beats or equals
         in price, tolerance and finish is left out, and of two wires that cost the same the one
         in use stays.
+    front_is_of : str
+        Whose tolerance and finish the front tells, a sentence; empty where contours are alike.
     """
 
     currency: str
@@ -90,6 +91,12 @@ class WhatIf:
     as_asked: Offer
     alternatives: tuple[Alternative, ...]
     front: tuple[Offer, ...]
+    front_is_of: str = ""
+
+    @property
+    def quantities(self) -> tuple[int, ...]:
+        """All quantities priced, the first being that of the sentences."""
+        return tuple(count for count, _ in self.as_asked.each_at)
 
 
 def what_if(
@@ -105,7 +112,8 @@ def what_if(
     """Price the job with each demand a step looser and tighter, and over passes and wires.
 
     A step of tolerance, finish or recast is what one pass fewer or one more holds: anything in
-    between costs the same.  The first of the quantities asked is priced.
+    between costs the same.  Sentences and order are of the first of the quantities asked; every
+    offer has its price at the others too.
 
     Returns
     -------
@@ -119,6 +127,7 @@ def what_if(
         rates=rates,
         physics=wire_physics,
         rules=rules,
+        quantities=requirement.quantities,
     )
     quantity = requirement.quantities[0]
     base = shop.price(requirement, quantity=quantity)
@@ -129,7 +138,6 @@ def what_if(
         priced = shop.price(
             change.requirement,
             quantity=change.quantity,
-            pieces_each=change.pieces_each,
             part=change.part,
         )
         if priced is None or priced.offer.refusals > base.offer.refusals:
@@ -145,6 +153,19 @@ def what_if(
         as_asked=base.offer,
         alternatives=tuple(worth),
         front=_front(shop, requirement, base, quantity),
+        front_is_of=_front_is_of(base),
+    )
+
+
+def _front_is_of(base: Priced) -> str:
+    """Say whose wall the front tells of where contours differ."""
+    by_count = base.plan.contours_by_count()
+    most = [name for count, ids in by_count if count == by_count[0][0] for name in ids]
+    if len({count for count, _ in by_count}) < 2:
+        return ""
+    return (
+        f"Tolerance and finish here are those of {names(most)}, of which most is asked; the others "
+        "keep what is asked of them, or are as coarse as these where these are coarser."
     )
 
 
@@ -264,8 +285,22 @@ def _front(shop: Shop, requirement: Requirement, base: Priced, quantity: int) ->
         for n, offer in (ends | between).items():
             if _saves(offer, best[n], least_share if best[n] is ours[n] else Decimal(1)):
                 best[n] = offer
-    offers = [o for o in best.values() if o is not None]
-    kept = [o for o in offers if not any(_beats(other, o) for other in offers)]
+    return unbeaten([o for o in best.values() if o is not None])
+
+
+def unbeaten(offers: Sequence[Offer]) -> tuple[Offer, ...]:
+    """Return the offers that no other beats, cheapest first; of equal ones the first.
+
+    Parameters
+    ----------
+    offers : sequence of Offer
+    """
+    kept = [
+        one
+        for n, one in enumerate(offers)
+        if not any(_beats(other, one) for other in offers)
+        and not any(_worth(other) == _worth(one) for other in offers[:n])
+    ]
     return tuple(sorted(kept, key=lambda o: o.each))
 
 
@@ -289,22 +324,35 @@ def _counted(
     )
     most = len(own.most.passes)
 
-    def alike(number: int) -> PassChoice:
-        passes = passes_for(
+    def alike(number: int, stock_by: StockBy) -> PassChoice:
+        passes = passes_of(
             number,
-            material=requirement.material,
-            height_mm=requirement.height_mm,
+            requirement=requirement,
             wire=wire,
-            machine=requirement.machine,
             technology=shop.technology,
+            stock_by=stock_by,
         )
-        return PassChoice(wire=wire, passes=passes, limiting="none", further=(), findings=())
+        return PassChoice(
+            wire=wire,
+            passes=passes,
+            limiting="none",
+            further=(),
+            findings=(),
+            stock_by=stock_by,
+        )
 
     by_contour = {}
     for target in shop.part.contours:
-        needed = len(own.of(target.id).passes)
-        by_contour[target.id] = alike(count if needed == most else min(needed, count))
-    choice = JobPasses(most=alike(count), by_contour=by_contour)
+        mine = own.of(target.id)
+        if target.id in own.beyond:
+            # Left out of the job as asked, and so of every offer that stands beside it.
+            by_contour[target.id] = mine
+            continue
+        needed = len(mine.passes)
+        by_contour[target.id] = alike(
+            count if needed == most else min(needed, count), mine.stock_by
+        )
+    choice = JobPasses(most=alike(count, own.most.stock_by), by_contour=by_contour)
     priced = shop.price(requirement, quantity=quantity, choice=choice)
     if priced is None or priced.offer.refusals > base.offer.refusals:
         return None
@@ -313,6 +361,10 @@ def _counted(
 
 def _beats(one: Offer, other: Offer) -> bool:
     """Return whether one offer is as good in everything and better in something."""
-    mine = (float(one.each), one.tolerance_um, one.ra_um)
-    theirs = (float(other.each), other.tolerance_um, other.ra_um)
+    mine, theirs = _worth(one), _worth(other)
     return mine != theirs and all(a <= b for a, b in zip(mine, theirs, strict=True))
+
+
+def _worth(one: Offer) -> tuple[float, float, float]:
+    """Return price and quality, all the better the smaller."""
+    return float(one.each), one.tolerance_um, one.ra_um

@@ -14,6 +14,10 @@ COMMANDS = {
     "prove": "kerfwright.cli.prove",
     "price": "kerfwright.cli.price",
     "why": "kerfwright.cli.why",
+    "holes": "kerfwright.cli.holes",
+    "stack": "kerfwright.cli.stack",
+    "nest": "kerfwright.cli.nest",
+    "remnants": "kerfwright.cli.remnants",
     "papers": "kerfwright.cli.papers",
     "tables": "kerfwright.cli.tables",
     "record": "kerfwright.cli.record",
@@ -26,11 +30,15 @@ _SHORT = {
     "prove": "Check a program against a drawing or a job.",
     "price": "Price a drawing or a job at other quantities.",
     "why": "Say why a number of a job has its value, and how sure it is.",
+    "holes": "Drill small holes by tube: from a table or drawing to a proved program.",
+    "stack": "What a piece costs by how many sheets are cut at once.",
+    "nest": "Lay parts in sheets and remnants, for one plan of the whole sheet.",
+    "remnants": "List what is left of sheets, and book what a nest left.",
     "papers": "Print quote, set-up, inspection and hole sheet of a job.",
     "tables": "Show the tables that plans and prices look up.",
     "record": "Record measured cuts and show what they moved.",
     "serve": "Open the workbench page in the browser.",
-    "demo": "Plan a sample: the escape wheel of a tower clock.",
+    "demo": "Plan a sample: an escape wheel, a stack of forty, or a nest of clock parts.",
 }
 
 

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
 from datetime import date
+from enum import StrEnum
 from importlib import resources
 from pathlib import Path
+from typing import Any
 
 import click
 
 from kerfwright.adapters.job_result import write_job
 from kerfwright.cli import job
-from kerfwright.cli.options import FOLDER, explain_option, show_options
+from kerfwright.cli.options import FOLDER, Choice, explain_option, show_options
 from kerfwright.cli.output import put_json
 from kerfwright.trade.part import LengthUnit
+from kerfwright.trade.stack import Holding
 
 SAMPLE = "escape_wheel.dxf"
 WANTED = {
@@ -25,23 +29,48 @@ WANTED = {
 """A pair of escape wheels is a usual order: one for the clock, one to keep."""
 
 
+MOVEMENT = {"movement_plate": 2, "back_cock": 4, "rack_lever": 6, "click": 12, "spacer": 16}
+"""Parts of one movement, twice over, and spares of what wears."""
+_NEST_S = 8.0
+_WANTED: dict[str, dict[str, Any]] = {
+    "wheel": WANTED,
+    "stack": WANTED | {"height": "2 mm", "quantities": (40,), "tolerance": "±0.01 mm",
+                       "finish": None, "stack": "auto", "holding": Holding.BOLTED},
+    "nest": {"material": "C270 brass", "height": "2.5 mm"},
+}  # fmt: skip
+
 _DATE = date(2026, 3, 2)
 """So that the demo gives the same files on any day."""
 
 
+class Sample(StrEnum):
+    """What the demo shows."""
+
+    WHEEL = "wheel"
+    STACK = "stack"
+    NEST = "nest"
+
+
 @click.command("demo")
+@click.argument("sample", type=Choice(Sample), default=Sample.WHEEL)
 @click.option("-o", "--out", type=FOLDER, default="demo-out", help="Job folder to write.")
 @explain_option
 @show_options
 def command(
+    sample: Sample,
     out: Path,
     shown: LengthUnit | None,
     explain: bool,  # noqa: FBT001 a flag of the command line
     as_json: bool,  # noqa: FBT001
 ) -> int:
-    """Plan the escape wheel of a tower clock, 6 mm brass, and write its job folder."""
-    with resources.as_file(resources.files("kerfwright") / "data" / "samples" / SAMPLE) as drawing:
-        request = job.request_from(WANTED | {"drawing": drawing})
+    """Plan a sample job of a workshop that restores tower clocks, and write its folder.
+
+    wheel: a pair of escape wheels of 6 mm brass.  stack: forty of 2 mm, cut as one stack.  nest:
+    forty plates, cocks, levers, clicks and spacers of one movement in one sheet.
+    """
+    with ExitStack() as files:
+        drawing = _nested(files, out) if sample is Sample.NEST else _sample(files, SAMPLE)
+        request = job.request_from(_WANTED[sample] | {"drawing": drawing})
         result = job.compute(request)
         written = write_job(result, out)
     papers = _papers(out, shown) if result.program is not None else ()
@@ -56,6 +85,36 @@ def command(
         else:
             click.echo("Papers need Typst: pip install 'kerfwright[papers]'.")
     return int(result.is_refused)
+
+
+def _sample(files: ExitStack, name: str) -> Path:
+    shipped = resources.files("kerfwright") / "data" / "samples" / name
+    return files.enter_context(resources.as_file(shipped))
+
+
+def _nested(files: ExitStack, out: Path) -> Path:
+    """Lay the parts of a movement in a sheet; return the drawing of the sheet."""
+    from kerfwright.adapters.nest_files import write_nest
+    from kerfwright.adapters.nest_work import nest_parts
+    from kerfwright.app.nest_wishes import NestRequest
+    from kerfwright.cli.output import progress
+    from kerfwright.nesting.records import Turns
+
+    nested = nest_parts(
+        NestRequest(
+            parts=tuple((_sample(files, f"{name}.dxf"), n) for name, n in MOVEMENT.items()),
+            sheets=("300x200mm=1",),
+            thickness=_WANTED[Sample.NEST]["height"],
+            material="C270 brass",
+            clamps=("0mm,80mm,15mm,40mm",),
+            part_turns={"movement_plate": Turns.ALONG},
+            budget_s=_NEST_S,
+        ),
+        tell=progress(),
+    )
+    folder = out.with_name(f"{out.name}-nest")
+    write_nest(nested, folder)
+    return folder / "nest.dxf"
 
 
 def _papers(folder: Path, unit: LengthUnit | None) -> tuple[str, ...]:

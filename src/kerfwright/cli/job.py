@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
+
+import click
 
 from kerfwright.adapters import json_shapes
 from kerfwright.adapters.owned_files import Written
@@ -12,17 +15,46 @@ from kerfwright.app.plan_job import is_refused_whole
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.rough_feeds import rough_feeds
 from kerfwright.app.what_if import WhatIf
-from kerfwright.cli import report, report_wire
+from kerfwright.cli import report, report_stack, report_wire
+from kerfwright.cli.options import contour_demands, layer_uses
 from kerfwright.cli.output import Page, progress
 from kerfwright.cli.reasons import show_answers
 from kerfwright.cli.words import Show
-from kerfwright.trade.part import LengthUnit
+from kerfwright.trade.part import LayerUse, LengthUnit
 from kerfwright.wiring import answers, plan_job
 
 
 def request_from(options: Mapping[str, Any]) -> JobRequest:
     """Return a request from options named as its fields."""
     return JobRequest(**{name: value for name, value in options.items() if value is not None})
+
+
+def given_of(
+    options: Mapping[str, Any],
+    layers: tuple[tuple[str, LayerUse], ...],
+    contours: tuple[tuple[str, str], ...],
+) -> dict[str, Any]:
+    """Return what was said on the command line, by the fields of a request."""
+    given = {name: value for name, value in options.items() if value is not None}
+    if layers:
+        given["layer_uses"] = layer_uses(layers)
+    if contours:
+        given["contours"] = contour_demands(contours)
+    return given
+
+
+def request_of_drawing(drawing: Path, given: Mapping[str, Any]) -> JobRequest:
+    """Return the request for a drawing, which needs a material and a height.
+
+    Raises
+    ------
+    click.UsageError
+        If one of them was not said.
+    """
+    missing = [f"--{name}" for name in ("material", "height") if name not in given]
+    if missing:
+        raise click.UsageError(f"a drawing needs {' and '.join(missing)}.")
+    return request_from({**given, "drawing": drawing})
 
 
 def compute(request: JobRequest) -> JobResult:
@@ -80,6 +112,7 @@ def show(
         f"{wanted.material.name}, {words.size(wanted.height_mm)} high, on {wanted.machine.name}",
         indent=2,
     )
+    report_stack.show_stack(page, result.plan, words)
     report.show_passes(page, result.plan.choice, words, feeds=rough_feeds(result.plan))
     report.show_contour_passes(page, result.plan, words)
     report_wire.show_wire(page, result.plan, explain=explain)
@@ -94,17 +127,7 @@ def show(
     report.show_findings(page, result.findings)
     report.show_proof(page, result.proof, words)
     report.show_cautions(page)
-    if written.kept_earlier:
-        page.heading("Nothing written")
-        page.line(
-            f"{written.folder} keeps its earlier results, program included; they are not of this"
-            " call.",
-            indent=2,
-            style="bold red",
-        )
+    if report.show_outcome(page, written):
         return
-    report.show_written(page, str(written.folder), written.files)
-    if written.removed:
-        page.line(f"earlier files taken away: {', '.join(written.removed)}", indent=2)
     if result.program is None:
         page.line("No program: see the findings.", indent=2, style="bold red")

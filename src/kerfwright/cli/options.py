@@ -16,6 +16,7 @@ from kerfwright.process.flushing import Bath
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import LayerUse, LengthUnit
+from kerfwright.trade.stack import Holding
 
 if TYPE_CHECKING:
     _Kind = click.ParamType[Any]
@@ -241,6 +242,19 @@ job_options = together(
     ),
     click.option("--lower-gap", help="Lower nozzle to the underside, such as 0.1mm."),
     click.option("--bath", type=Choice(Bath), help="What is around the work; default: submerged."),
+)
+
+stack_options = together(
+    click.option(
+        "--stack",
+        help="Sheets that are cut at once, such as 8, or auto; --height is then that of one.",
+    ),
+    click.option(
+        "--holding",
+        type=Choice(Holding),
+        help="What keeps a stack together; default: clamped.",
+    ),
+    click.option("--covers", help="Scrap sheets of a stack; default: two around thin sheet."),
 )
 
 customer_options = together(

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 import click
 
+from kerfwright.adapters.hole_folder import is_hole_job
 from kerfwright.adapters.papers.make import Order
 from kerfwright.adapters.papers.typeset import Paper
 from kerfwright.app.papers.common import PaperKind
@@ -15,7 +17,7 @@ from kerfwright.cli import report
 from kerfwright.cli.options import FOLDER, Choice, Day
 from kerfwright.cli.output import Page, progress, put_json
 from kerfwright.trade.part import LengthUnit
-from kerfwright.wiring.papers import papers_of_job
+from kerfwright.wiring.papers import paper_of_hole_job, papers_of_job
 
 
 class Kinds(Choice):
@@ -31,6 +33,16 @@ class Kinds(Choice):
             return value
         named = {super(Kinds, self).convert(w.strip(), param, ctx) for w in str(value).split(",")}
         return tuple(kind for kind in PaperKind if kind in named)
+
+
+def hole_paper_only(kinds: tuple[PaperKind, ...] | None) -> tuple[PaperKind, ...]:
+    """Return the one paper that a job of small holes has; refuse another that is asked for."""
+    others = [kind.value for kind in kinds or () if kind is not PaperKind.HOLES]
+    if others:
+        raise click.UsageError(
+            f"a job of small holes has no {' and no '.join(others)}, only its hole sheet."
+        )
+    return (PaperKind.HOLES,)
 
 
 @click.command("papers")
@@ -77,7 +89,11 @@ def command(
         made_on=date.fromisoformat(day) if day else date.today(),  # noqa: DTZ011 the shop's own day
         asks_what_if=asks_what_if,
     )
-    written = papers_of_job(job, order, out=out, progress=progress())
+    if is_hole_job(job):
+        order = replace(order, kinds=hole_paper_only(kinds))
+        written = paper_of_hole_job(job, order, out=out, progress=progress())
+    else:
+        written = papers_of_job(job, order, out=out, progress=progress())
     if as_json:
         put_json(
             {

@@ -23,6 +23,7 @@ from kerfwright.cli.options import (
     layer_uses,
     shop_options,
     show_options,
+    stack_options,
 )
 from kerfwright.cli.output import put_json
 from kerfwright.trade.part import LayerUse, LengthUnit
@@ -36,6 +37,7 @@ from kerfwright.wiring import what_if
 )
 @click.option("--height", required=True, help="Height of the work, such as 25mm or 1in.")
 @job_options
+@stack_options
 @click.option(
     "--quantity", "quantities", type=Quantities(), default="1", help="Quantities to price: 1,5,25."
 )

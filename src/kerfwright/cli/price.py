@@ -9,19 +9,19 @@ from typing import Any
 import click
 
 from kerfwright.adapters import json_shapes
+from kerfwright.adapters.hole_folder import is_hole_job
 from kerfwright.adapters.job_result import read_request
 from kerfwright.app.records import JobRequest
 from kerfwright.cli import job, report
 from kerfwright.cli.options import (
     Quantities,
-    contour_demands,
     drawing_options,
     experience_option,
     explain_option,
     job_options,
-    layer_uses,
     shop_options,
     show_options,
+    stack_options,
 )
 from kerfwright.cli.output import Page, put_json
 from kerfwright.cli.reasons import show_answers
@@ -34,6 +34,7 @@ from kerfwright.wiring import answers, since_planned
 @click.option("--material", help="Work material; needed with a drawing.")
 @click.option("--height", help="Height of the work; needed with a drawing.")
 @job_options
+@stack_options
 @click.option("--quantity", "quantities", type=Quantities(), help="Quantities to price: 1,5,25.")
 @shop_options
 @experience_option
@@ -65,18 +66,15 @@ def command(
     that lines add up; it lies a little below the median of the total.
     """
     del shown  # Prices have no lengths to show.
-    given = {name: value for name, value in options.items() if value is not None}
-    if layers:
-        given["layer_uses"] = layer_uses(layers)
-    if contours:
-        given["contours"] = contour_demands(contours)
+    given = job.given_of(options, layers, contours)
+    if source.is_dir() and is_hole_job(source):
+        from kerfwright.cli import hole_report
+
+        return hole_report.price(source, given, today=today, explain=explain, as_json=as_json)
     if source.is_dir():
         request = _of_job(source, given, today=today)
     else:
-        missing = [f"--{name}" for name in ("material", "height") if name not in given]
-        if missing:
-            raise click.UsageError(f"a drawing needs {' and '.join(missing)}.")
-        request = job.request_from(given | {"drawing": source})
+        request = job.request_of_drawing(source, given)
     result = job.compute(request)
     if source.is_dir() and not set(given) - {"quantities", "shop"}:
         result = replace(result, findings=(*result.findings, *since_planned(source, result)))

@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from kerfwright.adapters import job_folder, json_shapes
+from kerfwright.adapters.hole_folder import is_hole_job
 from kerfwright.app.prove_text import ProofRequest
 from kerfwright.cli import report
 from kerfwright.cli.options import (
@@ -81,6 +82,11 @@ def command(
     if (drawing is None) == (job is None):
         raise click.UsageError("give either --drawing or --job.")
     text = _read(program)
+    if job is not None and is_hole_job(job):
+        from kerfwright.cli import hole_report
+
+        _refuse_beside_job(options)
+        return hole_report.prove(text, program.name, job, unit=shown, as_json=as_json)
     claim = _job_claim(job, options) if job else _drawing_claim(drawing, options)
     proof = prove_text(text, claim=claim)
     if job is not None:
@@ -100,10 +106,13 @@ def command(
 
 
 def _job_claim(folder: Path, options: dict[str, Any]) -> Claim:
-    extra = [name for name in _ONLY_WITH_DRAWING if options.get(name)]
-    if extra:
-        raise click.UsageError("with --job everything is known from its plan.json.")
+    _refuse_beside_job(options)
     return json_shapes.claim_from(job_folder.read_plan(folder))
+
+
+def _refuse_beside_job(options: dict[str, Any]) -> None:
+    if any(options.get(name) for name in _ONLY_WITH_DRAWING):
+        raise click.UsageError("with --job everything is known from its plan.json.")
 
 
 def _drawing_claim(drawing: Path | None, options: dict[str, Any]) -> Claim:

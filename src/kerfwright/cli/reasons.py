@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from pathlib import Path
 from typing import Final
 
-from kerfwright.cli.output import Page
+from kerfwright.adapters.json_shapes import answer_shape
+from kerfwright.app.explain import asked_for, listing
+from kerfwright.cli.output import Page, put_json
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.sources import Reason, Shares
 
@@ -23,6 +26,7 @@ _UNITS: Final = {
     "_n": "N",
     "_a": "A",
     "_c": "°C",
+    "_k": "K",
 }
 """Unit by the end of a quantity's name, the longest first."""
 _WHOLE: Final = {"minutes": "min", "hours": "h", "wire_breaks": "breaks in a piece"}
@@ -33,9 +37,13 @@ PLAIN: Final = {
     "relative_breaks": "breaks over those of a usual rough pass",
     "breaks_by_heat": "breaks over those of a usual rough pass",
     "breaks_by_dirt": "breaks over those in clean water",
+    "breaks_beside": "breaks over those of a usual rough pass",
     "edge_share": "share of a length",
     "rate_factor": "factor on the feed",
+    "along_factor": "factor on the feed",
+    "beside_factor": "factor on the feed",
     "margin_factor": "factor on the feed",
+    "beside_margin_factor": "factor on the feed",
     "least_feed_factor": "factor on the feed",
     "safety": "what a tab holds over what pulls at it",
     "chance_of_a_break": "a probability",
@@ -102,6 +110,31 @@ def show_answers(page: Page, answers: Iterable[Answer]) -> None:
             span = f"{number(reason.range.low)}{to}{number(reason.range.high)} {unit}".rstrip()
             by = f"; by {shares_text(reason.shares)}" if reason.shares else ""
             page.line(f"10–90 %: {span}{by}", indent=6)
+
+
+def tell(
+    every: tuple[Answer, ...], folder: Path, quantity: Sequence[str], *, as_json: bool
+) -> None:
+    """Print the answers to what is asked of a job, or what can be asked."""
+    found = asked_for(every, " ".join(quantity)) if quantity else ()
+    if as_json:
+        shown = found if quantity else every
+        put_json(
+            {
+                "format": "kerfwright-reasons",
+                "version": 1,
+                "reasons": [answer_shape(a) for a in shown],
+            }
+        )
+        return
+    page = Page()
+    if quantity:
+        page.heading(f"Why, for {folder}")
+        show_answers(page, found)
+        return
+    page.heading("What can be asked, one or more words of a line")
+    for row in listing(every).splitlines():
+        page.line(row)
 
 
 def _inputs(reason: Reason) -> str:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from kerfwright.adapters.owned_files import Written
 from kerfwright.app.alternatives import names
 from kerfwright.app.rough_feeds import RoughFeed
-from kerfwright.app.what_if import WhatIf
+from kerfwright.app.what_if import Offer, WhatIf
 from kerfwright.cli.output import Page
 from kerfwright.cli.words import Show, counted, mass, minutes
 from kerfwright.costing.records import Estimate
@@ -15,7 +16,7 @@ from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.plan import Plan, StartKind
-from kerfwright.process.technology import PassChoice
+from kerfwright.process.technology import PassChoice, StockBy
 from kerfwright.proof.records import EventKind, Proof
 from kerfwright.trade.part import LengthUnit, Part
 
@@ -60,6 +61,12 @@ def show_drawing(page: Page, part: Part, show: Show) -> None:
         most=_MOST_ROWS,
         rest="contours in plan.json",
     )  # fmt: skip
+
+
+SET_BY_LAYER = (
+    "stock, offsets and feeds of the skims are set so that each takes the layer hurt before it; "
+    "they are not those of the pass table"
+)
 
 
 def show_passes(
@@ -109,6 +116,8 @@ def show_passes(
     decided = "nothing was asked" if choice.limiting == "none" else f"{choice.limiting} decides"
     count = len(choice.passes)
     page.line(f"{count} {'pass' if count == 1 else 'passes'}: {decided}", indent=2)
+    if choice.stock_by is StockBy.HURT_LAYER:
+        page.line(SET_BY_LAYER, indent=2)
     for sentence in choice.further:
         page.line(sentence, indent=2)
 
@@ -167,17 +176,41 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
     page.heading(f"What each demand costs, for {pieces} at {found.currency} {found.as_asked.each}")
     for one in found.alternatives:
         page.line(one.sentence, indent=2)
+    others = found.quantities[1:]
+    if others:
+        page.heading("Each piece by quantity")
+        page.table(
+            ("", *(str(q) for q in found.quantities)),
+            [
+                ("as asked", *_each_at(found.as_asked)),
+                *(
+                    (f"{one.demand}: {one.instead}", *_each_at(one.offer))
+                    for one in found.alternatives
+                    if one.demand != "quantity"
+                ),
+            ],
+            left=(0,),
+        )
     page.heading("The cheapest for each quality")
     page.table(
-        ("passes", "wire mm", "each", "holds ± µm", f"Ra {show.roughness_unit}", "machine time"),
+        (
+            "passes", "wire mm", "each", *(f"at {q}" for q in others), "holds ± µm",
+            f"Ra {show.roughness_unit}", "machine time",
+        ),
         [
             (
-                str(o.passes), f"{o.wire_diameter_mm:g}", str(o.each), f"{o.tolerance_um:.1f}",
+                str(o.passes), f"{o.wire_diameter_mm:g}", *_each_at(o), f"{o.tolerance_um:.1f}",
                 show.roughness(o.ra_um), minutes_text(o.machine_minutes_each),
             )
             for o in found.front
         ],
     )  # fmt: skip
+    if found.front_is_of:
+        page.line(found.front_is_of, indent=2)
+
+
+def _each_at(offer: Offer) -> tuple[str, ...]:
+    return tuple(str(each) for _, each in offer.each_at)
 
 
 def show_estimate(
@@ -205,7 +238,7 @@ def show_estimate(
         ("operation", "whose hour", "paid", "time", "basis"),
         [
             (
-                t.operation, t.kind.value, "each piece" if t.per_piece else "once",
+                t.operation, t.kind.value, _paid(estimate, per_piece=t.per_piece),
                 minutes(t.minutes), t.basis,
             )
             for t in estimate.times
@@ -218,7 +251,7 @@ def show_estimate(
             ("item", "paid", "amount (10–90 %)", "unit price", "basis"),
             [
                 (
-                    c.item, "each piece" if c.per_piece else "once",
+                    c.item, _paid(estimate, per_piece=c.per_piece),
                     f"{c.amount.likely:.3g} ({c.amount.low:.3g}–{c.amount.high:.3g}) {c.unit}",
                     f"{c.unit_price} {estimate.currency}", c.basis,
                 )
@@ -239,6 +272,12 @@ def show_estimate(
                 indent=2,
             )
     _show_prices(page, estimate, left_out=left_out, is_refused_whole=is_refused_whole)
+
+
+def _paid(estimate: Estimate, *, per_piece: bool) -> str:
+    if not per_piece:
+        return "once"
+    return "each piece" if estimate.pieces_each == 1 else f"each stack of {estimate.pieces_each}"
 
 
 def _show_prices(
@@ -329,6 +368,23 @@ def show_cautions(page: Page) -> None:
     page.heading("Before cutting")
     for caution in CAUTIONS:
         page.line(caution, indent=2)
+
+
+def show_outcome(page: Page, written: Written) -> bool:
+    """Name the files written and taken away; return whether earlier results stand instead."""
+    if written.kept_earlier:
+        page.heading("Nothing written")
+        page.line(
+            f"{written.folder} keeps its earlier results, program included; they are not of this"
+            " call.",
+            indent=2,
+            style="bold red",
+        )
+        return True
+    show_written(page, str(written.folder), written.files)
+    if written.removed:
+        page.line(f"earlier files taken away: {', '.join(written.removed)}", indent=2)
+    return False
 
 
 def show_written(page: Page, folder: str, files: Iterable[str]) -> None:

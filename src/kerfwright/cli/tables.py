@@ -11,6 +11,8 @@ from typing import Any
 import click
 
 from kerfwright.adapters import json_shapes
+from kerfwright.adapters.drills import load_drill, shipped_drills
+from kerfwright.adapters.hole_tables import load_hole_tables
 from kerfwright.adapters.machines import load_machine, shipped_machines
 from kerfwright.adapters.tables import Tables, load_tables
 from kerfwright.cli.options import TABLES
@@ -21,8 +23,8 @@ from kerfwright.process.erodibility import RANK_CAUTION, REFERENCE_ID, erodibili
 from kerfwright.trade.material import Material
 
 _NAMES = (
-    "materials", "wires", "machines", "passes", "planning", "rates", "learning", "roughness",
-    "fits",
+    "materials", "wires", "machines", "drills", "passes", "planning", "holes", "rates", "learning",
+    "roughness", "fits",
 )  # fmt: skip
 _IN_JSON = ("of", "name", "value", "source")
 _MACHINE_NOTE = "invented to start from; measure your own"
@@ -107,11 +109,11 @@ def _values(table: str, folder: Path | None) -> Iterator[Value]:
             for w in load_tables(folder).catalogue.wires:
                 yield from _record(w, of=f"{w.kind} {w.diameter_mm:g} mm")
         case "machines":
-            for name in shipped_machines():
-                machine = load_machine(name)
-                note = Source(tag=SourceTag.COMMON_PRACTICE, citation=_MACHINE_NOTE)
-                yield from _record(machine, of=machine.id, source=note)
-                yield from _record(machine.dialect, of=machine.id, source=note)
+            yield from _machines()
+        case "drills":
+            yield from _drills()
+        case "holes":
+            yield from _small_holes(folder)
         case "passes":
             yield from _technology(load_tables(folder))
         case "planning":
@@ -124,6 +126,29 @@ def _values(table: str, folder: Path | None) -> Iterator[Value]:
             yield from _fit_table()
         case _:
             yield from _roughness()
+
+
+def _machines() -> Iterator[Value]:
+    note = Source(tag=SourceTag.COMMON_PRACTICE, citation=_MACHINE_NOTE)
+    for name in shipped_machines():
+        machine = load_machine(name)
+        yield from _record(machine, of=machine.id, source=note)
+        yield from _record(machine.dialect, of=machine.id, source=note)
+
+
+def _small_holes(folder: Path | None) -> Iterator[Value]:
+    for part in load_hole_tables(folder):
+        yield from _record(part, of="small holes")
+
+
+def _drills() -> Iterator[Value]:
+    note = Source(tag=SourceTag.COMMON_PRACTICE, citation=_MACHINE_NOTE)
+    for name in shipped_drills():
+        drill = load_drill(name)
+        for part in (drill, drill.tubes, drill.dialect):
+            yield from (v for v in _record(part, of=drill.id, source=note) if v.name != "axes")
+        for axis in drill.axes:
+            yield from _record(axis, of=f"{drill.id} {axis.letter}", source=note)
 
 
 def _record(record: Any, *, of: str, source: Source | None = None) -> Iterator[Value]:

@@ -6,12 +6,10 @@ from pathlib import Path
 
 import click
 
+from kerfwright.adapters.hole_folder import is_hole_job
 from kerfwright.adapters.job_result import read_request
-from kerfwright.adapters.json_shapes import answer_shape
-from kerfwright.app.explain import asked_for, listing
 from kerfwright.cli import job
-from kerfwright.cli.output import Page, put_json
-from kerfwright.cli.reasons import show_answers
+from kerfwright.cli.reasons import tell
 from kerfwright.wiring import answers
 
 
@@ -30,25 +28,10 @@ def command(folder: Path, quantity: tuple[str, ...], as_json: bool) -> int:  # n
 
     The job is computed anew from its folder, with what the shop knew then.
     """  # noqa: D301 click reads the backspace
+    if is_hole_job(folder):
+        from kerfwright.cli import hole_report
+
+        return hole_report.why(folder, quantity, as_json=as_json)
     result = job.compute(read_request(folder))
-    every = answers(result)
-    found = asked_for(every, " ".join(quantity)) if quantity else ()
-    if as_json:
-        shown = found if quantity else every
-        put_json(
-            {
-                "format": "kerfwright-reasons",
-                "version": 1,
-                "reasons": [answer_shape(a) for a in shown],
-            }
-        )
-        return 0
-    page = Page()
-    if quantity:
-        page.heading(f"Why, for {folder}")
-        show_answers(page, found)
-    else:
-        page.heading("What can be asked, one or more words of a line")
-        for row in listing(every).splitlines():
-            page.line(row)
+    tell(answers(result), folder, quantity, as_json=as_json)
     return 0

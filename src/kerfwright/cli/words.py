@@ -76,6 +76,9 @@ def minutes(span: Range) -> str:
     if span.low == 0 and span.high == span.likely > 0:
         # A count of chance events that is 0 at its 90th percentile: an average, and no range.
         return f"{span.likely:.1f} min (mostly none)"
+    if span.low == 0 < span.high:
+        # Minutes of chance events that may not come at all.
+        return f"{span.likely:.1f} min (none–{span.high:.0f})"
     return f"{span.likely:.1f} min ({span.low:.1f}–{span.high:.1f})"
 
 

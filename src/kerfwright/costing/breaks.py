@@ -6,15 +6,14 @@ import math
 from dataclasses import dataclass, replace
 from typing import Final
 
-import numpy as np
-
 from kerfwright.costing.rates import BreakRates, RateTable
 from kerfwright.costing.records import TimeKind, TimeLine
 from kerfwright.costing.times import TimedLine, Times
 from kerfwright.costing.uncertainty import chance_of_any, count_range, whole_counts
 from kerfwright.foundation.ranges import Z_10_90, Range
 from kerfwright.foundation.sources import Reason, Source
-from kerfwright.motion.moves import Cut, CutKind, Purpose, WirePath
+from kerfwright.motion.moves import CutKind, WirePath
+from kerfwright.motion.tally import Tally, tally
 from kerfwright.planning.plan import Plan
 from kerfwright.process.technology import Pass
 
@@ -41,6 +40,8 @@ class ExpectedBreaks:
         Breaks an hour before the risks of this job, mean over its cutting time.
     by_risk : float
         Factor of the job's heat and dirt, mean over its cutting time.
+    burst : float
+        Variance of the count beyond Poisson and beyond that of the rate, over its mean.
     """
 
     hours: float
@@ -48,6 +49,7 @@ class ExpectedBreaks:
     sigma_log: float
     per_h: float
     by_risk: float
+    burst: float = 0.0
 
     @property
     def mean(self) -> float:
@@ -55,7 +57,9 @@ class ExpectedBreaks:
         return self.likely * math.exp(self.sigma_log**2 / 2)
 
 
-def expected_breaks(plan: Plan, path: WirePath, *, rates: BreakRates) -> ExpectedBreaks:
+def expected_breaks(
+    plan: Plan, path: WirePath, *, rates: BreakRates, added: Tally | None = None
+) -> ExpectedBreaks:
     """Return how many breaks to expect: ``N = sum of t r (b_heat b_dirt)^w`` over the cuts.
 
     ``r`` is the rate of common practice or, with experience, the learned one; ``b_heat`` and
@@ -69,6 +73,8 @@ def expected_breaks(plan: Plan, path: WirePath, *, rates: BreakRates) -> Expecte
         With the states of its wire.
     path : WirePath
     rates : BreakRates
+    added : Tally, optional
+        Of the cuts of the path, where it was worked out before.
 
     Notes
     -----
@@ -78,10 +84,14 @@ def expected_breaks(plan: Plan, path: WirePath, *, rates: BreakRates) -> Expecte
     passes = {p.number: p for p in plan.passes}
     heat = {s.pass_number: s.relative_breaks for s in plan.wire_states}
     wet = {c.target.id: c.flushing for c in plan.contours}
-    hours = likely = plain = spread = 0.0
-    for cut in path.cuts:
-        t = _hours(cut)
-        per_h, sigma, weight = _rate(passes[cut.pass_number], rates)
+    hours = likely = plain = spread = bursts = 0.0
+    if added is None:
+        idle = plan.requirement.machine.idle_speed_mm_per_min
+        added = tally(path.cuts, idle_mm_per_min=idle)
+    cutting_h = added.wall_min / 60
+    for cut, t in zip(path.cuts, cutting_h.tolist(), strict=True):
+        one = passes[cut.pass_number]
+        per_h, sigma, weight = _rate(one, rates)
         state = wet.get(cut.contour_id)
         by_heat, by_dirt = heat.get(cut.pass_number, 1.0), 1.0
         if cut.kind is not CutKind.SKIM and state is not None:
@@ -89,6 +99,7 @@ def expected_breaks(plan: Plan, path: WirePath, *, rates: BreakRates) -> Expecte
         count = t * per_h * (by_heat * by_dirt) ** weight
         hours, plain, likely = hours + t, plain + t * per_h, likely + count
         spread += count * sigma
+        bursts += count * (rates.burst if one.learned is None else one.learned.breaks_burst)
     return ExpectedBreaks(
         hours=hours,
         likely=likely,
@@ -96,16 +107,8 @@ def expected_breaks(plan: Plan, path: WirePath, *, rates: BreakRates) -> Expecte
         sigma_log=spread / likely if likely else 0.0,
         per_h=plain / hours if hours else 0.0,
         by_risk=likely / plain if plain else 1.0,
+        burst=bursts / likely if likely else 0.0,
     )
-
-
-def _hours(cut: Cut) -> float:
-    """Return the time in which a cut removes metal, h."""
-    if not len(cut.moves):
-        return 0.0
-    cutting = (cut.moves.purpose != Purpose.RETURN) & (cut.moves.feed_mm_per_min > 0)
-    lengths, feeds = cut.moves.lengths_mm()[cutting], cut.moves.feed_mm_per_min[cutting]
-    return float(np.sum(lengths / feeds)) / 60
 
 
 def _rate(one: Pass, rates: BreakRates) -> tuple[float, float, float]:
@@ -131,7 +134,7 @@ def with_breaks(times: Times, plan: Plan, path: WirePath, *, rates: RateTable) -
     """
     if rates.breaks is None or not plan.wire_states:
         return times
-    expected = expected_breaks(plan, path, rates=rates.breaks)
+    expected = expected_breaks(plan, path, rates=rates.breaks, added=times.tally)
     if not expected.likely > 0:
         return times
     lines = _lines(expected, rates.breaks, threads_itself=plan.requirement.machine.threads_itself)
@@ -145,7 +148,7 @@ def with_breaks(times: Times, plan: Plan, path: WirePath, *, rates: RateTable) -
 def _lines(
     expected: ExpectedBreaks, rates: BreakRates, *, threads_itself: bool
 ) -> tuple[TimedLine, ...]:
-    said = f"{expected.likely:.2g} breaks likely in {expected.hours:.3g} h of cutting"
+    said = f"{_in_words(expected)} in {expected.hours:.3g} h of cutting"
     if not threads_itself:
         each = rates.machine_min + rates.help_min
         basis = f"{said}, {each:g} min each by hand"
@@ -179,7 +182,9 @@ def _line(
     basis: str,
 ) -> TimedLine:
     mean = expected.mean * share
-    counts = count_range(mean, sigma_log=expected.sigma_log)
+    # Of a burst, too, only the share counts.
+    burst = expected.burst * share
+    counts = count_range(mean, sigma_log=expected.sigma_log, burst=burst)
     return TimedLine(
         line=TimeLine(
             operation=operation,
@@ -195,7 +200,33 @@ def _line(
         sigma_log=expected.sigma_log,
         cause=BREAKS,
         count=mean,
+        burst=burst,
     )
+
+
+def _counts(expected: ExpectedBreaks) -> Range:
+    return whole_counts(expected.mean, sigma_log=expected.sigma_log, burst=expected.burst)
+
+
+def _chance_of_one(expected: ExpectedBreaks) -> float:
+    return chance_of_any(expected.mean, sigma_log=expected.sigma_log, burst=expected.burst)
+
+
+def _chance(line: TimedLine) -> float:
+    assert line.count is not None
+    return chance_of_any(line.count, sigma_log=line.sigma_log, burst=line.burst)
+
+
+def _in_words(expected: ExpectedBreaks) -> str:
+    """Say how many breaks to expect, as in *up to 4 breaks, one or more in 49%*."""
+    counts, chance = _counts(expected), _chance_of_one(expected)
+    low, high = f"{counts.low:.0f}", f"{counts.high:.0f}"
+    span = f"{low} to {high} breaks"
+    if high == "0":
+        span = "no break in 9 of 10 pieces"
+    elif low == "0":
+        span = f"up to {high} break" if high == "1" else f"up to {high} breaks"
+    return f"{span}, one or more in {chance:.0%},"
 
 
 def made_of(
@@ -203,33 +234,33 @@ def made_of(
 ) -> tuple[str, tuple[tuple[str, float | str], ...], Source]:
     """Return formula, inputs and source of the minutes of a line made here."""
     assert line.count is not None
-    count = count_range(line.count, sigma_log=line.sigma_log).likely
+    count = count_range(line.count, sigma_log=line.sigma_log, burst=line.burst).likely
     key = "help_min" if line.line.operation == HELP else "machine_min"
     return (
         "breaks likely x minutes each; a range that ends there has no break in 9 pieces of 10",
         (
             ("breaks", count),
             ("each_min", line.minutes / count),
-            ("chance of one or more", chance_of_any(line.count, sigma_log=line.sigma_log)),
+            ("chance of one or more", _chance(line)),
         ),
         rates.sources[key],
     )
 
 
 def _reason(expected: ExpectedBreaks, rates: BreakRates) -> Reason:
-    chance = 1 / expected.mean
+    chance = (1 + expected.burst) / expected.mean
     rate = math.expm1(expected.sigma_log**2)
-    counts = whole_counts(expected.mean, sigma_log=expected.sigma_log)
+    counts = _counts(expected)
     is_sure = counts.low == counts.high
     return Reason(
         quantity=WIRE_BREAKS,
         value=counts.likely,
         formula="middle count of a piece by a mixed Poisson law about N = sum over cuts of "
-        "t r (b_heat b_dirt)^w; r per hour, b by the model, a rank",
+        "t r (b_heat b_dirt)^w, with bursts; r per hour, b by the model, a rank",
         inputs=(
             (
                 "chance of one or more",
-                chance_of_any(expected.mean, sigma_log=expected.sigma_log),
+                _chance_of_one(expected),
             ),
             ("N with the rate at its middle", expected.likely),
             ("mean", expected.mean),
@@ -237,6 +268,7 @@ def _reason(expected: ExpectedBreaks, rates: BreakRates) -> Reason:
             ("r_per_h", expected.per_h),
             ("b", expected.by_risk),
             ("sigma_log", expected.sigma_log),
+            ("burst", expected.burst),
         ),
         source=rates.sources["per_h"],
         range=counts,

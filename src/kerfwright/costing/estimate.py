@@ -88,7 +88,7 @@ def estimate(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float = 
         times=tuple(line.line for line in times.lines),
         consumption=tuple(u.line for u in used),
         prices=tuple(
-            _price(quantity, times.lines, used, rates) for quantity in plan.requirement.quantities
+            price_at(quantity, times.lines, used, rates) for quantity in plan.requirement.quantities
         ),
         reasons=(*_reasons(plan, times, used), *times.reasons),
         experience=next((p.learned.experience for p in plan.passes if p.learned), ""),
@@ -96,7 +96,17 @@ def estimate(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float = 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Used:
+class Used:
+    """A consumable with the cause of its range.
+
+    Attributes
+    ----------
+    line : Consumption
+    sigma_log : float
+    cause : str
+    loadings : Loadings
+    """
+
     line: Consumption
     sigma_log: float
     cause: str
@@ -113,7 +123,7 @@ def _running_loadings(running: Sequence[TimedLine]) -> Loadings:
     return tuple(causes.items())
 
 
-def _consumption(plan: Plan, times: Times, rates: RateTable) -> tuple[_Used, ...]:
+def _consumption(plan: Plan, times: Times, rates: RateTable) -> tuple[Used, ...]:
     running = times.running
     minutes = sum(line.minutes for line in running)
     # Passes of one cause add up with their deviations, so the mean weighted by time is exact.
@@ -155,7 +165,7 @@ def _consumption(plan: Plan, times: Times, rates: RateTable) -> tuple[_Used, ...
     wire_too = (*loadings, (WIRE_USE, wire_sigma)) if wire_sigma else loadings
     causes = [wire_too, *(loadings,) * (len(items) - 1)]
     used = [
-        _used(item, sigma_log=sigma, cause=CUTTING, loadings=moved)
+        used_up(item, sigma_log=sigma, cause=CUTTING, loadings=moved)
         for item, moved in zip(items, causes, strict=True)
     ]
     if times.tube_mm.likely:
@@ -166,7 +176,7 @@ def _consumption(plan: Plan, times: Times, rates: RateTable) -> tuple[_Used, ...
             prices.electrode_price_per_m,
             f"{times.tube_mm.likely:.0f} mm of tube worn away in start holes",
         )
-        used.append(_used(tube, sigma_log=times.tube_sigma_log, cause=TUBE_WEAR))
+        used.append(used_up(tube, sigma_log=times.tube_sigma_log, cause=TUBE_WEAR))
     return tuple(used)
 
 
@@ -183,16 +193,17 @@ def _wire_use(running: Sequence[TimedLine]) -> tuple[float, float]:
     return factor, math.fsum(t * learned.wire_sigma_log for t, learned in known) / minutes
 
 
-def _used(
+def used_up(
     item: tuple[str, float, str, Decimal, str],
     *,
     sigma_log: float,
     cause: str,
     loadings: Loadings = (),
-) -> _Used:
+) -> Used:
+    """Return a consumable of one piece: name, likely amount, unit, its price and the basis."""
     name, amount, unit, unit_price, basis = item
     sigma_log = spread_of(loadings) if loadings else sigma_log
-    return _Used(
+    return Used(
         line=Consumption(
             item=name,
             per_piece=True,
@@ -216,9 +227,10 @@ def _hour_rate(kind: TimeKind, rates: RateTable) -> Decimal:
     }[kind]
 
 
-def _price(
-    quantity: int, times: Sequence[TimedLine], used: Sequence[_Used], rates: RateTable
+def price_at(
+    quantity: int, times: Sequence[TimedLine], used: Sequence[Used], rates: RateTable
 ) -> Price:
+    """Return the price at a quantity: its lines, range, hours and what makes the range."""
     lines: list[PriceLine] = []
     amounts: list[Amount] = []
     for timed in times:
@@ -335,7 +347,7 @@ def kind_of(cause: str) -> str:
     return next((kind for kind in kinds if cause.startswith(kind)), PEOPLE)
 
 
-def _reasons(plan: Plan, times: Times, used: Sequence[_Used]) -> tuple[Reason, ...]:
+def _reasons(plan: Plan, times: Times, used: Sequence[Used]) -> tuple[Reason, ...]:
     cutting = sum(line.minutes for line in times.running)
     wire = plan.choice.wire
     factor, _ = _wire_use(times.running)

@@ -11,6 +11,7 @@ from kerfwright.costing.breaks import WIRE_BREAKS, made_of, with_breaks
 from kerfwright.costing.estimate import WIRE_USE, kind_of
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.records import Consumption, Estimate, Price, PriceLine, TimeKind
+from kerfwright.costing.stacked import full_load, loads_of
 from kerfwright.costing.times import (
     CUTTING,
     PEOPLE,
@@ -53,9 +54,14 @@ def estimate_answers(
     rates : RateTable
         Plan, path and rates that the estimate was made with.
     """
-    times = with_breaks(job_times(plan, path, rates=rates), plan, path, rates=rates)
-    scene = _Scene(estimate=estimate, plan=plan, path=path, rates=rates, times=times)
-    by_operation = {line.line.operation: line for line in times.lines}
+    full = float(full_load(plan))
+
+    def timed(per_load: float) -> Times:
+        bare = job_times(plan, path, rates=rates, per_load=per_load)
+        return with_breaks(bare, plan, path, rates=rates)
+
+    times = timed(full)
+    scene = _Scene(estimate=estimate, plan=plan, path=path, rates=rates, times=times, per_load=full)
     return (
         *(scene.time(line) for line in times.lines),
         *(a for line in times.running for a in _wall_answers(line)),
@@ -69,7 +75,14 @@ def estimate_answers(
         *(
             answer
             for price in estimate.prices
-            for answer in _price_answers(price, by_operation, scene)
+            for answer in _price_answers(
+                price,
+                {
+                    line.line.operation: line
+                    for line in timed(price.quantity / loads_of(plan, price.quantity)).lines
+                },
+                scene,
+            )
         ),
     )
 
@@ -83,6 +96,16 @@ class _Scene:
     path: WirePath
     rates: RateTable
     times: Times
+    per_load: float
+
+    def loads(self, price: Price) -> int:
+        """Return how many times what is paid for each load is paid."""
+        return loads_of(self.plan, price.quantity)
+
+    @property
+    def unit(self) -> str:
+        """What a load is called."""
+        return "pieces" if self.plan.requirement.stack is None else "stacks"
 
     def time(self, line: TimedLine) -> Answer:
         formula, inputs, source = self._made_of(line)
@@ -131,6 +154,9 @@ class _Scene:
             if base:
                 inputs = ((f"{base}_min", getattr(people, base)), *inputs)
             source = people.sources.get(each, _COMPUTED)
+            if operation == "inspection" and self.per_load != 1:
+                inputs = (*inputs, ("pieces", self.per_load))
+                return "(base + each x count) x pieces", inputs, source
             return ("base + each x count" if base else "each x count"), inputs, source
         if operation == "start-hole drilling":
             law = self.rates.drilling
@@ -356,7 +382,7 @@ def _price_answers(
             inputs=tuple((line.line.operation, line.minutes) for line in machine),
             source=_COMPUTED,
             range=price.hours,
-            shares=_by_kind(machine, quantity=price.quantity),
+            shares=_by_kind(machine, quantity=scene.loads(price)),
         ),
     )
     for line in price.lines:
@@ -387,22 +413,22 @@ def _line_answer(
     rates, timed = scene.rates, by_operation.get(line.item)
     formula, inputs, source, shares = line.basis, _NO_INPUTS, _COMPUTED, _NOTHING
     if timed is not None:
-        count = price.quantity if timed.line.per_piece else 1
+        count = scene.loads(price) if timed.line.per_piece else 1
         hour = timed.line.kind.value.replace("-", "_") + "_per_h"
-        formula = "minutes x pieces / 60 x rate of the hour"
+        formula = f"minutes x {scene.unit} / 60 x rate of the hour"
         inputs = (
             ("minutes", timed.minutes),
-            ("pieces", float(count)),
+            (scene.unit, float(count)),
             (hour, float(getattr(rates.hour, hour))),
         )
         source = rates.hour.sources.get(hour, _COMPUTED)
         shares = _line_shares(timed, quantity=count)
     elif line.item in used:
         one = used[line.item]
-        formula = "amount x pieces x unit price"
+        formula = f"amount x {scene.unit} x unit price"
         inputs = (
             (f"amount_{one.unit}", one.amount.likely),
-            ("pieces", float(price.quantity)),
+            (scene.unit, float(scene.loads(price))),
             ("unit_price", float(one.unit_price)),
         )
         shares = scene.amount_shares(one)

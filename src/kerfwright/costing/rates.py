@@ -55,6 +55,10 @@ class HumanMinutes:
         A contour held tighter than this takes longer by the ratio of the two tolerances.
     inspection_most : float
         Largest such factor.
+    stack_base, stack_per_sheet, unstack_per_sheet : float
+        For each stack, and for each of its sheets before and after the cut.
+    stack_per_bolt, stack_weld : float
+        For each screw of a bolted stack, and for a welded one.
     human_sigma_log : float
         Standard deviation of the logarithm of any of these.
     sources : mapping of str to Source
@@ -75,6 +79,11 @@ class HumanMinutes:
     inspection_most: float
     human_sigma_log: float
     sources: Mapping[str, Source]
+    stack_base: float = 0.0
+    stack_per_sheet: float = 0.0
+    unstack_per_sheet: float = 0.0
+    stack_per_bolt: float = 0.0
+    stack_weld: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,6 +125,8 @@ class BreakRates:
     per_h, sigma_log : float
         Breaks in an hour of a usual cut and the standard deviation of its logarithm, as the rules
         of learning have them.
+    burst : float
+        Variance of a count beyond Poisson over its mean: one break brings others.
     sources : mapping of str to Source
     """
 
@@ -124,6 +135,7 @@ class BreakRates:
     help_share: float
     per_h: float
     sigma_log: float
+    burst: float
     sources: Mapping[str, Source]
 
 

@@ -153,6 +153,8 @@ class Estimate:
         Formula, inputs and source of the main numbers.
     experience : str
         SHA-256 of what the shop had learned when this was computed; empty for the tables alone.
+    pieces_each : int
+        Pieces that one cut gives: where it is a stack, times and consumption are those of a stack.
     """
 
     currency: str
@@ -161,3 +163,4 @@ class Estimate:
     prices: tuple[Price, ...]
     reasons: tuple[Reason, ...] = ()
     experience: str = ""
+    pieces_each: int = 1

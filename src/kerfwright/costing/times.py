@@ -12,12 +12,14 @@ import numpy as np
 
 from kerfwright.costing.rates import HumanMinutes, RateTable
 from kerfwright.costing.records import TimeKind, TimeLine
+from kerfwright.costing.stack_times import stack_minutes
 from kerfwright.costing.uncertainty import Amount
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason
 from kerfwright.foundation.spread import Outcome, Uncertain, of_ratio, of_sum
-from kerfwright.motion.moves import Cut, CutKind, Purpose, WirePath
+from kerfwright.motion.moves import Cut, CutKind, WirePath
+from kerfwright.motion.tally import Tally, tally
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.process.experience import Learned, Loadings
 from kerfwright.process.hole_ranges import TUBE_WEAR
@@ -61,6 +63,8 @@ class TimedLine:
         That experience.
     count : float or None
         Mean count of what takes the time, where it comes by chance (Poisson).
+    burst : float
+        Its variance beyond that over its mean.
     """
 
     line: TimeLine
@@ -69,6 +73,7 @@ class TimedLine:
     loadings: Loadings = ()
     learned: Learned | None = None
     count: float | None = None
+    burst: float = 0.0
 
     @property
     def minutes(self) -> float:
@@ -84,6 +89,7 @@ class TimedLine:
             cause=self.cause,
             loadings=loadings,
             count=None if self.count is None else self.count * quantity,
+            burst=self.burst,
         )
 
 
@@ -99,12 +105,15 @@ class Times:
     tube_sigma_log : float
         Of its logarithm; the wear does not follow the feed of the drill.
     reasons : tuple of Reason
+    tally : Tally
+        Of the cuts of the path, in their order.
     """
 
     lines: tuple[TimedLine, ...]
     tube_mm: Range
     tube_sigma_log: float
     reasons: tuple[Reason, ...]
+    tally: Tally
 
     @property
     def running(self) -> tuple[TimedLine, ...]:
@@ -132,7 +141,8 @@ def job_times(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float =
     people = rates.minutes
     before = _before(plan, people, per_load)
     holes, tube, reasons = _start_holes(plan, people, rates.drilling)
-    during = [*_threading(plan, path, people), *_cutting(plan, path)]
+    added = tally(path.cuts, idle_mm_per_min=plan.requirement.machine.idle_speed_mm_per_min)
+    during = [*_threading(plan, path, people), *_cutting(plan, path, added)]
     after = _after(plan, path, people, per_load)
     return Times(
         lines=tuple(
@@ -141,12 +151,14 @@ def job_times(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float =
         tube_mm=tube.range,
         tube_sigma_log=tube.sigma,
         reasons=reasons,
+        tally=added,
     )
 
 
-def _human(
+def human_line(
     operation: str, kind: TimeKind, minutes: float, basis: str, *, sigma_log: float, once: bool
 ) -> TimedLine:
+    """Return a line of what people do, once a job or for each piece."""
     return TimedLine(
         line=TimeLine(
             operation=operation,
@@ -160,10 +172,43 @@ def _human(
     )
 
 
+def set_up_lines(
+    people: HumanMinutes, *, per_load: float = 1.0, of: str = "each piece"
+) -> list[TimedLine]:
+    """Return set-up, once a job, and loading, of each piece or what else is loaded."""
+    return [
+        human_line(
+            "set-up",
+            TimeKind.MACHINE_ATTENDED,
+            people.set_up,
+            "clamp, square, pick up the datum; once a job",
+            sigma_log=people.human_sigma_log,
+            once=True,
+        ),
+        human_line(
+            "loading",
+            TimeKind.MACHINE_ATTENDED,
+            people.loading_per_piece * per_load,
+            f"change and pick up {of}",
+            sigma_log=people.human_sigma_log,
+            once=False,
+        ),
+    ]
+
+
 def _before(plan: Plan, people: HumanMinutes, per_load: float) -> list[TimedLine]:
     count = len(plan.contours)
+    # A stack is laid on the bench and clamped and picked up once.
+    stack = plan.requirement.stack
+    picked_up = per_load if stack is None else 1.0
     return [
-        _human(
+        *(
+            human_line(
+                name, TimeKind.BENCH, least, said, sigma_log=people.human_sigma_log, once=False
+            )
+            for name, least, said in stack_minutes(plan, people)
+        ),
+        human_line(
             "programming",
             TimeKind.PROGRAMMING,
             people.programming_base + people.programming_per_contour * count,
@@ -172,21 +217,10 @@ def _before(plan: Plan, people: HumanMinutes, per_load: float) -> list[TimedLine
             sigma_log=people.human_sigma_log,
             once=True,
         ),
-        _human(
-            "set-up",
-            TimeKind.MACHINE_ATTENDED,
-            people.set_up,
-            "clamp, square, pick up the datum; once a job",
-            sigma_log=people.human_sigma_log,
-            once=True,
-        ),
-        _human(
-            "loading",
-            TimeKind.MACHINE_ATTENDED,
-            people.loading_per_piece * per_load,
-            "change and pick up each piece" + _of_stack(per_load),
-            sigma_log=people.human_sigma_log,
-            once=False,
+        *set_up_lines(
+            people,
+            per_load=picked_up,
+            of="each piece" + _of_stack(picked_up) if stack is None else "each stack",
         ),
     ]
 
@@ -219,7 +253,7 @@ def _start_holes(
         sigma_log=law.feed_sigma_log,
         cause=DRILLING,
     )
-    handling = _human(
+    handling = human_line(
         "start-hole handling",
         TimeKind.BENCH,
         people.start_hole_handling * len(holes),
@@ -243,7 +277,7 @@ def _threading(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLi
     count = sum(cut.threads for cut in path.cuts)
     each = people.threading_automatic if machine.threads_itself else people.threading_by_hand
     lines = [
-        _human(
+        human_line(
             "threading",
             TimeKind.MACHINE_UNATTENDED if machine.threads_itself else TimeKind.MACHINE_ATTENDED,
             each * count,
@@ -305,13 +339,13 @@ class _Sum:
         return text + (f", {self.return_mm:.1f} mm through open kerf" if self.return_mm else "")
 
 
-def _cutting(plan: Plan, path: WirePath) -> list[TimedLine]:
+def _cutting(plan: Plan, path: WirePath, added: Tally) -> list[TimedLine]:
     """Gather the cuts by pass and by whether somebody stands by."""
     passes = {p.number: p for p in plan.passes}
     attended = watched_cuts(plan, path)
     sums: dict[tuple[str, bool], _Sum] = {}
     number: dict[tuple[str, bool], int] = {}
-    for cut, watched in zip(path.cuts, attended, strict=True):
+    for k, (cut, watched) in enumerate(zip(path.cuts, attended, strict=True)):
         if cut.pass_number not in passes:
             raise InputError(
                 f"pass {cut.pass_number} is not among the {len(passes)} passes of the plan",
@@ -320,7 +354,8 @@ def _cutting(plan: Plan, path: WirePath) -> list[TimedLine]:
             )
         key = (_operation(cut), watched)
         line, number[key] = sums.setdefault(key, _Sum()), cut.pass_number
-        _gather(cut, line, idle_mm_per_min=plan.requirement.machine.idle_speed_mm_per_min)
+        if len(cut.moves):
+            _gather(added, k, line)
     names: defaultdict[str, int] = defaultdict(int)
     for operation, _ in sums:
         names[operation] += 1
@@ -395,36 +430,18 @@ def _order(item: tuple[tuple[str, bool], _Sum]) -> tuple[int, int, bool]:
     return rank, number, watched
 
 
-def _gather(cut: Cut, line: _Sum, *, idle_mm_per_min: float) -> None:
-    if not len(cut.moves):
-        return
-    lengths = cut.moves.lengths_mm()
-    feeds = cut.moves.feed_mm_per_min
-    returning = cut.moves.purpose == Purpose.RETURN
-    bad = ~returning & ~(feeds > 0)
-    if bad.any():
-        first = int(np.flatnonzero(bad)[0])
-        raise InputError(
-            f"move {first + 1} of pass {cut.pass_number} has a feed of {feeds[first]:g} mm/min; "
-            "it must be above 0",
-            code="feed-missing",
-            where=f"contour {cut.contour_id}",
-        )
-    wall = ~returning
-    line.wall_mm += float(lengths[wall].sum())
-    line.wall_min += float((lengths[wall] / feeds[wall]).sum())
+def _gather(of: Tally, k: int, line: _Sum) -> None:
+    """Add one cut to its line."""
+    wall_min, return_min = float(of.wall_min[k]), float(of.return_min[k])
+    line.wall_mm += float(of.wall_mm[k])
+    line.wall_min += wall_min
     # Open kerf is run through at the move's own feed, which is what the program says.
-    own = np.where(feeds > 0, feeds, idle_mm_per_min)
-    line.return_mm += float(lengths[returning].sum())
-    line.return_min += float((lengths[returning] / own[returning]).sum())
-    line.cut_min.append(
-        float((lengths[wall] / feeds[wall]).sum() + (lengths[returning] / own[returning]).sum())
-    )
-    if len(line.feeds) < 2:
+    line.return_mm += float(of.return_mm[k])
+    line.return_min += return_min
+    line.cut_min.append(wall_min + return_min)
+    if len(line.feeds) < 2 and wall_min:
         # One feed or a mean: more need not be told apart.
-        line.feeds.update(
-            {float(feeds[wall].min()), float(feeds[wall].max())} if wall.any() else ()
-        )
+        line.feeds |= {float(of.least_feed_mm_per_min[k]), float(of.most_feed_mm_per_min[k])}
 
 
 def _after(plan: Plan, path: WirePath, people: HumanMinutes, per_load: float) -> list[TimedLine]:
@@ -432,7 +449,7 @@ def _after(plan: Plan, path: WirePath, people: HumanMinutes, per_load: float) ->
     freed = len(plan.contours)
     measuring = people.inspection_per_contour * math.fsum(measuring_factors(plan, people))
     return [
-        _human(
+        human_line(
             "attended stops",
             TimeKind.MACHINE_ATTENDED,
             people.attended_stop * stops,
@@ -440,7 +457,7 @@ def _after(plan: Plan, path: WirePath, people: HumanMinutes, per_load: float) ->
             sigma_log=people.human_sigma_log,
             once=False,
         ),
-        _human(
+        human_line(
             "removal",
             TimeKind.BENCH,
             people.removal_per_piece_freed * freed,
@@ -448,7 +465,7 @@ def _after(plan: Plan, path: WirePath, people: HumanMinutes, per_load: float) ->
             sigma_log=people.human_sigma_log,
             once=False,
         ),
-        _human(
+        human_line(
             "inspection",
             TimeKind.BENCH,
             (people.inspection_base + measuring) * per_load,

@@ -39,6 +39,8 @@ class Amount:
     count : float or None
         Mean count, where the amount is a count of chance events times what each takes: their own
         (Poisson) variance comes on top of that of the rate, ``sigma_log``.
+    burst : float
+        Of such a count: variance beyond Poisson over the mean, for events that come in bursts.
     """
 
     likely: float
@@ -46,6 +48,7 @@ class Amount:
     cause: str
     loadings: Loadings = ()
     count: float | None = None
+    burst: float = 0.0
 
     @property
     def by_cause(self) -> Mapping[str, float]:
@@ -59,25 +62,25 @@ class Amount:
 
     @property
     def by_chance(self) -> float:
-        """Variance of the count alone, ``mean^2 / count``."""
-        return self.mean**2 / self.count if self.count else 0.0
+        """Variance of the count alone, ``mean^2 (1 + burst) / count``."""
+        return self.mean**2 * (1 + self.burst) / self.count if self.count else 0.0
 
     @property
     def relative(self) -> Range:
         """Range over the likely value."""
         if self.count:
-            counts = count_range(self.count, sigma_log=self.sigma_log)
+            counts = count_range(self.count, sigma_log=self.sigma_log, burst=self.burst)
             return Range(
                 low=counts.low / counts.likely, likely=1.0, high=counts.high / counts.likely
             )
         return Range.lognormal(1.0, sigma_log=self.sigma_log)
 
 
-def count_range(mean: float, *, sigma_log: float) -> Range:
+def count_range(mean: float, *, sigma_log: float, burst: float = 0.0) -> Range:
     """Return the range of a count of chance events whose rate itself is uncertain.
 
     The rate is taken as a gamma with the variance of the lognormal, so that the count is negative
-    binomial: ``variance = m + m² (exp(s²) - 1)``.
+    binomial: ``variance = m (1 + b) + m² (exp(s²) - 1)``.
 
     Parameters
     ----------
@@ -85,6 +88,9 @@ def count_range(mean: float, *, sigma_log: float) -> Range:
         Of the count, above 0.
     sigma_log : float
         Standard deviation of the logarithm of the rate.
+    burst : float
+        Variance beyond Poisson over the mean: 0 for events by themselves, ``2 n - 2`` where they
+        come in bursts of a geometric number, n on the mean.
 
     Returns
     -------
@@ -104,11 +110,11 @@ def count_range(mean: float, *, sigma_log: float) -> Range:
     (0.0, 0.03, 0.03)
     """
     likely = mean / math.exp(sigma_log**2 / 2)
-    low, high = (_count_at(share, mean, sigma_log) for share in (0.1, 0.9))
+    low, high = (_count_at(share, mean, sigma_log, burst) for share in (0.1, 0.9))
     return Range(low=min(float(low), likely), likely=likely, high=max(float(high), likely))
 
 
-def whole_counts(mean: float, *, sigma_log: float) -> Range:
+def whole_counts(mean: float, *, sigma_log: float, burst: float = 0.0) -> Range:
     """Return 10th, 50th and 90th percentile of a count as :func:`count_range`, all whole.
 
     Examples
@@ -116,11 +122,11 @@ def whole_counts(mean: float, *, sigma_log: float) -> Range:
     >>> whole_counts(3.0, sigma_log=0.3)
     Range(low=1.0, likely=3.0, high=6.0)
     """
-    low, middle, high = (float(_count_at(p, mean, sigma_log)) for p in (0.1, 0.5, 0.9))
+    low, middle, high = (float(_count_at(p, mean, sigma_log, burst)) for p in (0.1, 0.5, 0.9))
     return Range(low=low, likely=middle, high=high)
 
 
-def chance_of_any(mean: float, *, sigma_log: float) -> float:
+def chance_of_any(mean: float, *, sigma_log: float, burst: float = 0.0) -> float:
     """Return the chance that a count as in :func:`count_range` is one or more.
 
     Examples
@@ -128,7 +134,12 @@ def chance_of_any(mean: float, *, sigma_log: float) -> float:
     >>> round(chance_of_any(0.1, sigma_log=0.0), 4)  # 1 - exp(-0.1)
     0.0952
     """
-    return -math.expm1(_log_none(mean, math.expm1(sigma_log**2)))
+    return -math.expm1(_log_none(mean, _overdispersion(mean, sigma_log, burst)))
+
+
+def _overdispersion(mean: float, sigma_log: float, burst: float) -> float:
+    """Return the variance beyond Poisson over the squared mean: that of the gamma."""
+    return math.expm1(sigma_log**2) + burst / mean
 
 
 def _log_none(mean: float, overdispersion: float) -> float:
@@ -136,9 +147,9 @@ def _log_none(mean: float, overdispersion: float) -> float:
     return -mean if overdispersion == 0 else -math.log1p(mean * overdispersion) / overdispersion
 
 
-def _count_at(share: float, mean: float, sigma_log: float) -> int:
+def _count_at(share: float, mean: float, sigma_log: float, burst: float) -> int:
     """Return the smallest count with at least this share of the probability up to it."""
-    overdispersion = math.expm1(sigma_log**2)
+    overdispersion = _overdispersion(mean, sigma_log, burst)
     if mean > _MANY:
         # A normal of the same mean and variance: the chance of each is lost in the many.
         deviation = math.sqrt(mean + mean**2 * overdispersion)

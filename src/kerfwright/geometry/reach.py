@@ -134,12 +134,10 @@ def _traced(contour: Contour, rests: _Rests, limit_mm: float) -> list[Contour]:
 
 
 def _joined(contours: Sequence[Contour]) -> Segments:
-    parts = [c.segments for c in contours]
-    return Segments.from_ends(
-        np.concatenate([p.start for p in parts]),
-        np.concatenate([p.end for p in parts]),
-        np.concatenate([p.bulge for p in parts]),
-    )
+    """Return the segments of closed contours as one record, worked out at one go."""
+    rows = np.vstack([c.vertices for c in contours])
+    ends = np.vstack([np.roll(c.vertices[:, :2], -1, axis=0) for c in contours])
+    return Segments.from_ends(rows[:, :2], ends, rows[:, 2])
 
 
 def _is_reached(offset: Offset, points: Floats, slack_mm: float) -> Flags:

@@ -132,6 +132,13 @@ class Segments:
             }
         )
 
+    def taken(self, index: Indices) -> Segments:
+        """Return some of the segments as a record of their own, in the order given."""
+        parts = {name: getattr(self, name)[index] for name in type(self).__dataclass_fields__}
+        for part in parts.values():
+            part.setflags(write=False)
+        return type(self)(**parts)
+
     def points_at(self, index: Indices, fraction: Floats) -> Floats:
         """Return points at fractions 0..1 of the length of the segments `index`, (m, 2) mm."""
         fraction = np.asarray(fraction, dtype=np.float64)

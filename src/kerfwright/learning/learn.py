@@ -13,6 +13,7 @@ import numpy as np
 from scipy import sparse
 
 from kerfwright.foundation.errors import RangeError
+from kerfwright.learning.bursts import burst_of, rate_of_rows
 from kerfwright.learning.posterior import Fitted, Posterior
 from kerfwright.learning.records import (
     CROSSED,
@@ -295,7 +296,10 @@ def fit_measure(
     if not len(response):
         variance = {kind: shares[kind] for kind in Input}
         nothing = sparse.csc_matrix((0, 0))
-        return Fitted(names=(), mean=_EMPTY, precision=nothing, variance=variance, records=0)
+        burst = rules.breaks_burst if measure is Measure.BREAKS else 0.0
+        return Fitted(
+            names=(), mean=_EMPTY, precision=nothing, variance=variance, records=0, burst=burst
+        )
     design, seen = _design(names, shares)
     if measure is Measure.BREAKS:
         # Effects in sigmas, as with the other measures: one logarithm is 1/sigma of them.
@@ -322,7 +326,19 @@ def fit_measure(
     inputs, jobs, scatter = found.scales
     variance = {kind: shares[kind] * inputs for kind in CROSSED}
     variance |= {Input.JOB: shares[Input.JOB] * jobs, Input.CUT: shares[Input.CUT] * scatter}
+    burst = 0.0
+    if measure is Measure.BREAKS:
+        own, known = rate_of_rows(names, seen=seen, mean=found.mean, precision=found.precision)
+        burst = burst_of(
+            response,
+            exposure * np.exp(rules.breaks_sigma_log * own),
+            known=known * rules.breaks_sigma_log**2,
+            scatter_variance=(variance[Input.JOB] + variance[Input.CUT])
+            * rules.breaks_sigma_log**2,
+            rules=rules,
+        )
     return Fitted(
+        burst=burst,
         names=seen,
         mean=found.mean,
         precision=found.precision,

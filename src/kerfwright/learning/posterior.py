@@ -66,6 +66,8 @@ class Fitted:
     variance : mapping of Input to float
         Prior variance of a level not seen yet, as scaled by what was learned.
     records : int
+    burst : float
+        Of counts: variance beyond Poisson and beyond that of the rate, over the mean.
     """
 
     names: tuple[str, ...]
@@ -73,6 +75,7 @@ class Fitted:
     precision: Any
     variance: Mapping[Input, float]
     records: int
+    burst: float = 0.0
 
     @cached_property
     def _index(self) -> dict[str, int]:
@@ -244,6 +247,7 @@ class Posterior:
             wire_factor=wire_factor,
             wire_sigma_log=wire_sigma,
             breaks_per_h=Range.lognormal(rules.breaks_per_h * break_factor, sigma_log=break_sigma),
+            breaks_burst=self.measures[Measure.BREAKS].burst,
         )
 
 

@@ -157,6 +157,12 @@ class LearningRules:
     size_share_of_tolerance : float
         Standard deviation of the size error in half zones.
     breaks_per_h : float
+    breaks_burst : float
+        Variance of a count of breaks beyond Poisson over its mean, before the shop's own counts.
+    burst_weight : float
+        How many expected breaks that figure weighs as much as.
+    most_burst : float
+        The largest that is learned.
     shares : mapping of Measure to mapping of Input to float
         Shares of the variance; each measure's add up to 1.
     sources : mapping of str to Source
@@ -174,6 +180,9 @@ class LearningRules:
     breaks_sigma_log: float
     size_share_of_tolerance: float
     breaks_per_h: float
+    breaks_burst: float
+    burst_weight: float
+    most_burst: float
     shares: Mapping[Measure, Mapping[Input, float]]
     sources: Mapping[str, Source]
     renamed_machines: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))

@@ -121,14 +121,31 @@ class Moves:
     def lengths_mm(self) -> Floats:
         """Return the length of each move, (n,) mm."""
         begin = np.vstack([self.start_mm[None, :], self.end_mm[:-1]])
-        chord = self.end_mm - begin
-        straight = np.hypot(chord[:, 0], chord[:, 1])
-        a, b = begin - self.centre_mm, self.end_mm - self.centre_mm
-        angle = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
-        sweep = np.mod(angle * self.turn, 2 * np.pi)
-        # Equal ends mean a full circle.
-        sweep = np.where((sweep < _NO_SWEEP_RAD) & (straight < _NO_CHORD_MM), 2 * np.pi, sweep)
-        return np.where(self.turn == Turn.LINE, straight, np.hypot(a[:, 0], a[:, 1]) * sweep)
+        return lengths_mm(begin, self.end_mm, centre_mm=self.centre_mm, turn=self.turn)
+
+
+def lengths_mm(begin_mm: Floats, end_mm: Floats, *, centre_mm: Floats, turn: Codes) -> Floats:
+    """Return the length of each of many moves, (n,) mm.
+
+    Parameters
+    ----------
+    begin_mm, end_mm, centre_mm : (n, 2) float
+    turn : (n,) int8
+    """
+    chord = end_mm - begin_mm
+    straight = np.hypot(chord[:, 0], chord[:, 1])
+    arc = np.flatnonzero(turn != Turn.LINE.value)
+    if not len(arc):
+        return np.asarray(straight, dtype=np.float64)
+    centre = centre_mm[arc]
+    a, b = begin_mm[arc] - centre, end_mm[arc] - centre
+    angle = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
+    sweep = np.mod(angle * turn[arc], 2 * np.pi)
+    # Equal ends mean a full circle.
+    full = (sweep < _NO_SWEEP_RAD) & (straight[arc] < _NO_CHORD_MM)
+    found: Floats = straight
+    found[arc] = np.hypot(a[:, 0], a[:, 1]) * np.where(full, 2 * np.pi, sweep)
+    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,8 +9,7 @@ offset table comes from the machine definition.
 from __future__ import annotations
 
 import re
-import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -19,6 +18,7 @@ from numpy.typing import NDArray
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES
 from kerfwright.motion.moves import Cut, Moves, Purpose, Stop, WirePath
+from kerfwright.nc.lines import comment_lines, number_text, numbered, refuse_long
 from kerfwright.nc.rounding import HALF_TURN, QUARTER_TURN, RoundedMoves, round_moves
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
 from kerfwright.trade.part import LengthUnit
@@ -30,10 +30,6 @@ _CAUTIONS = (
     "THE MANUAL OF THE MACHINE AND LOCAL RULES COME BEFORE THIS PROGRAM",
 )
 _BY_HAND = Stop(instruction="voltage off, then thread the wire by hand")
-_PLAIN = str.maketrans(
-    {"(": "[", ")": "]", "±": "+-", "µ": "u", "μ": "u", "Ø": "dia ", "ø": "dia ", "²": "2",
-     "³": "3", "°": " deg", "×": "x", "–": "-", "—": "-", "≤": "<=", "≥": ">="}
-)  # fmt: skip
 
 
 def write_program(
@@ -86,10 +82,12 @@ def write_program(
     dialect = machine.dialect
     lines: list[str] = dialect.program_start.splitlines()
     for comment in (title, *remarks, *_CAUTIONS):
-        lines += _comment(comment, longest=dialect.max_line_length)
-    lines += _numbered(_blocks(path, machine), dialect)
+        lines += comment_lines(comment, longest=dialect.max_line_length)
+    lines += numbered(
+        _blocks(path, machine), step=dialect.block_step if dialect.block_numbers else None
+    )
     lines += dialect.program_end.splitlines()
-    _refuse_long(lines, dialect)
+    refuse_long(lines, longest=dialect.max_line_length)
     return "\n".join(lines) + "\n"
 
 
@@ -121,57 +119,9 @@ class _State:
     """D number by pass and digits of the offset."""
 
 
-def _refuse_long(lines: Sequence[str], dialect: Dialect) -> None:
-    longest = max(lines, key=len)
-    if len(longest) > dialect.max_line_length:
-        raise InputError(
-            f"a line has {len(longest)} characters,"
-            f" the machine reads {dialect.max_line_length}: {longest}",
-            code="line-too-long",
-        )
-
-
 def _digits_per_mm(dialect: Dialect) -> float:
     per_unit = 1.0 / _MM_PER_INCH if dialect.unit is LengthUnit.INCH else 1.0
     return float(10**dialect.decimals) * per_unit
-
-
-def _number(digits: int, decimals: int) -> str:
-    return f"{digits / 10**decimals:.{decimals}f}"
-
-
-def _ascii(text: str) -> str:
-    plain = unicodedata.normalize("NFKD", text.translate(_PLAIN))
-    kept = "".join(c for c in plain if not unicodedata.combining(c))
-    return " ".join(kept.encode("ascii", "replace").decode("ascii").split())
-
-
-def _comment(text: str, *, longest: int) -> Iterator[str]:
-    """Yield comment lines of whole words that fit in a line."""
-    words = _ascii(text).split()
-    # No other comment may look like the header of a cut.
-    line = "-" if words and words[0].upper() == "CUT" else ""
-    for word in words:
-        if line and len(line) + len(word) + 3 > longest:
-            yield f"({line})"
-            line = f"- {word}" if word.upper() == "CUT" else word
-        else:
-            line = f"{line} {word}".lstrip()
-    if line:
-        yield f"({line})"
-
-
-def _numbered(blocks: list[str], dialect: Dialect) -> list[str]:
-    if not dialect.block_numbers:
-        return blocks
-    numbered, number = [], 0
-    for block in blocks:
-        if block.startswith("("):
-            numbered.append(block)
-            continue
-        number += dialect.block_step
-        numbered.append(f"N{number} {block}")
-    return numbered
 
 
 def _offset_table(path: WirePath, state: _State) -> list[str]:
@@ -187,7 +137,7 @@ def _offset_table(path: WirePath, state: _State) -> list[str]:
         key = cut.pass_number, digits
         state.offset_numbers.setdefault(key, len(state.offset_numbers) + 1)
     return [
-        state.dialect.offset_table.format(number=number, value=_number(digits, decimals))
+        state.dialect.offset_table.format(number=number, value=number_text(digits, decimals))
         for (_, digits), number in state.offset_numbers.items()
     ]
 
@@ -250,13 +200,13 @@ def _stop(stop: Stop | None, dialect: Dialect) -> list[str]:
     if stop is None:
         return []
     longest = dialect.max_line_length
-    return [*_comment(f"STOP: {stop.instruction}", longest=longest), dialect.attended_stop]
+    return [*comment_lines(f"STOP: {stop.instruction}", longest=longest), dialect.attended_stop]
 
 
 def _begin(cut: Cut, rounded: RoundedMoves, state: _State, name: str) -> list[str]:
     dialect = state.dialect
     start = (int(rounded.start[0]), int(rounded.start[1]))
-    x, y = (_number(v, dialect.decimals) for v in start)
+    x, y = (number_text(v, dialect.decimals) for v in start)
     blocks: list[str] = []
     if cut.threads:
         if state.is_threaded:
@@ -275,8 +225,8 @@ def _begin(cut: Cut, rounded: RoundedMoves, state: _State, name: str) -> list[st
     elif state.at != start:
         raise InputError(
             f"{name} begins at X{x} Y{y}, but the threaded wire of the cut before is at"
-            f" X{_number((state.at or start)[0], dialect.decimals)}"
-            f" Y{_number((state.at or start)[1], dialect.decimals)}",
+            f" X{number_text((state.at or start)[0], dialect.decimals)}"
+            f" Y{number_text((state.at or start)[1], dialect.decimals)}",
             code="wire-dragged",
             remedy="Cut the wire before it travels to another start.",
         )

@@ -9,8 +9,10 @@ from dataclasses import replace
 import numpy as np
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.sources import Reason
+from kerfwright.foundation.sources import Reason, Source
+from kerfwright.foundation.units import UnitSystem, feed_text
 from kerfwright.geometry.contour import Contour
+from kerfwright.planning.beside_edge import Stretch, stretches_beside
 from kerfwright.planning.plan import ContourPlan, FlushingState, StartKind
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.starts import Site, Walls
@@ -26,10 +28,6 @@ from kerfwright.process.flushing import (
 from kerfwright.process.technology import Flushing, PassChoice, Technology
 from kerfwright.trade.requirement import Requirement
 
-_STEP_MM = 0.5
-"""Spacing of the places at which the edge of the stock is looked for: a sixth of a mouth."""
-_MOST_PLACES = 2000
-
 
 def plan_flushing(
     path: Contour,
@@ -44,9 +42,8 @@ def plan_flushing(
     """Return the flushing of one contour's rough cut.
 
     Where the path runs nearer to the edge of the stock than the mouth reaches, both nozzles are
-    open.  The feed of the contour is taken back so that its time is right:
-    ``K = 1 / (sum of share / factor)``.  The factors are those of the rough law; the flow model
-    gives the risk.
+    open: those stretches have a feed of their own.  The factors are those of the rough law; the
+    flow model gives the risk.
 
     Parameters
     ----------
@@ -55,70 +52,107 @@ def plan_flushing(
     site : Site
     requirement, choice, walls, technology, rules
     """
-    share = _edge_share(path, walls, reach_mm=technology.flushing.nozzle.mouth_radius_mm)
-    along = _factor(rules.nozzles, requirement, choice, technology, rules)
-    beside = _factor(None, requirement, choice, technology, rules) if share > 0 else along
-    worst = None if share > 0 else rules.nozzles
+    reach_mm = technology.flushing.nozzle.mouth_radius_mm
+    beside = _beside(path, walls, reach_mm=reach_mm, rules=rules)
+    along_factor = _factor(rules.nozzles, requirement, choice, technology, rules)
+    beside_factor = along_factor
+    if beside:
+        open_factor = _factor(None, requirement, choice, technology, rules)
+        beside_factor = min(along_factor, open_factor)
+    worst = None if beside else rules.nozzles
     risk = BreakRisk.USUAL
     # Closed nozzles are what the others are measured against: nothing to compute.
     if worst is not Flushing.SEALED:
         risk = dirt(worst, requirement, choice, technology, rules).risk
     from_edge = site.start.kind is StartKind.EDGE
     entry_mm = _entry_mm(site, walls, rules) if from_edge else 0.0
-    return FlushingState(
+    state = FlushingState(
         nozzles=rules.nozzles,
-        edge_share=share,
+        edge_share=min(1.0, math.fsum(s.length_mm for s in beside) / path.length_mm),
         enters_from_edge=from_edge,
         slow_entry_mm=entry_mm,
-        rate_factor=1 / ((1 - share) / along + share / beside),
+        along_factor=along_factor,
+        beside_factor=beside_factor,
+        beside=beside,
+        edge_reach_mm=reach_mm,
         risk=risk,
-        reasons=_reasons(share, along, beside, rules, technology, entry_mm=entry_mm),
         advice=rough_advice(
             rules.nozzles,
             law=technology.flushing,
             enters_from_edge=from_edge,
             entry_mm=rules.slow_entry_mm,
-            runs_beside_edge=share > 0,
+            runs_beside_edge=bool(beside),
             family=requirement.material.family,
+        ),
+    )
+    return replace(state, reasons=_reasons(state, rules, technology))
+
+
+def _reasons(
+    state: FlushingState, rules: PlanningRules, technology: Technology
+) -> tuple[Reason, ...]:
+    law, debris = technology.rough, technology.flushing.debris
+    by_model = rules.upper_gap_mm is not None or rules.lower_gap_mm is not None
+    named = law.sources[f"flushing.{rules.nozzles.value}"]
+    return (
+        mean_factor_reason(state, source=debris.sources["rate_exponent"] if by_model else named),
+        Reason(
+            quantity="along_factor",
+            value=state.along_factor,
+            formula="rate with the nozzles as they stand over that with both closed",
+            inputs=(("nozzles", rules.nozzles.value), ("bath", rules.bath.value)),
+            source=debris.sources["rate_exponent"] if by_model else named,
+        ),
+        Reason(
+            quantity="beside_factor",
+            value=state.beside_factor,
+            formula="rate with both nozzles open over that with both closed; no more than away "
+            "from the edge"
+            if state.beside
+            else "that of the whole cut: no place of it is beside the edge of the stock",
+            inputs=(("along_factor", state.along_factor), ("bath", rules.bath.value)),
+            source=law.sources[f"flushing.{Flushing.BOTH_OPEN.value}"],
+        ),
+        Reason(
+            quantity="edge_reach_mm",
+            value=state.edge_reach_mm,
+            formula="radius of a nozzle's mouth: nearer to the edge of the stock it lets the water "
+            "out",
+            inputs=(),
+            source=technology.flushing.nozzle.sources["mouth_radius_mm"],
+        ),
+        Reason(
+            quantity="slow_entry_mm",
+            value=state.slow_entry_mm,
+            formula="way from the start to the edge of the stock + slow entry"
+            if state.slow_entry_mm
+            else "0: the cut begins in a hole",
+            inputs=(("slow_entry_mm", rules.slow_entry_mm),) if state.slow_entry_mm else (),
+            source=rules.sources["slow_entry_mm"],
         ),
     )
 
 
-def _reasons(
-    share: float,
-    along: float,
-    beside: float,
-    rules: PlanningRules,
-    technology: Technology,
-    *,
-    entry_mm: float,
-) -> tuple[Reason, ...]:
-    by_model = rules.upper_gap_mm is not None or rules.lower_gap_mm is not None
-    law, debris = technology.rough, technology.flushing.debris
-    return (
-        Reason(
-            quantity="rate_factor",
-            value=1 / ((1 - share) / along + share / beside),
-            formula="K = 1 / ((1 - s)/K_nozzles + s/K_both_open)",
-            inputs=(
-                ("s", share),
-                ("K_nozzles", along),
-                ("K_both_open", beside),
-                ("bath", rules.bath.value),
-            ),
-            source=debris.sources["rate_exponent"]
-            if by_model
-            else law.sources[f"flushing.{rules.nozzles.value}"],
+def mean_factor_reason(state: FlushingState, *, source: Source) -> Reason:
+    """Return why the mean feed of a rough cut is what it is.
+
+    Parameters
+    ----------
+    state : FlushingState
+    source : Source
+        Of the factor of the nozzles.
+    """
+    return Reason(
+        quantity="rate_factor",
+        value=state.rate_factor,
+        formula="K = 1 / ((1 - s)/K_along + s/K_beside); the program has K_along and K_beside, "
+        "this is their mean by time",
+        inputs=(
+            ("s", state.edge_share),
+            ("K_along", state.along_factor),
+            ("K_beside", state.beside_factor),
         ),
-        Reason(
-            quantity="slow_entry_mm",
-            value=entry_mm,
-            formula="way from the start to the edge of the stock + slow entry"
-            if entry_mm
-            else "0: the cut begins in a hole",
-            inputs=(("slow_entry_mm", rules.slow_entry_mm),) if entry_mm else (),
-            source=rules.sources["slow_entry_mm"],
-        ),
+        source=source,
     )
 
 
@@ -221,13 +255,17 @@ def _factor(
     return factor * dry.rate_factor / wet.rate_factor
 
 
-def _edge_share(path: Contour, walls: Walls, *, reach_mm: float) -> float:
-    """Return the share of a path that lies nearer to the edge of the stock than a reach."""
+def _beside(
+    path: Contour, walls: Walls, *, reach_mm: float, rules: PlanningRules
+) -> tuple[Stretch, ...]:
     if walls.stock is None:
-        return 0.0
-    count = int(np.clip(path.length_mm / _STEP_MM, 16, _MOST_PLACES))
-    stations = (np.arange(count) + 0.5) / count * path.length_mm
-    return float((walls.stock_clearance_mm(path.points_at(stations)) < reach_mm).mean())
+        return ()
+    return stretches_beside(
+        path,
+        clearance_mm=walls.stock_clearance_mm,
+        reach_mm=reach_mm,
+        shortest_mm=rules.shortest_feed_stretch_mm,
+    )
 
 
 _AT_USUAL_FEED = {
@@ -301,11 +339,10 @@ def water_findings(
     if rules.nozzles is not Flushing.SEALED:
         found.append(_nozzle_finding(contours, requirement, choice, technology, rules))
         found += _beyond_machine(requirement, rules)
-    if any(c.flushing.edge_share > 0 for c in contours):
+    beside_edge = [c for c in contours if c.flushing.beside]
+    if beside_edge:
         beside = dirt(None, requirement, choice, technology, rules)
-        found += [
-            _edge_finding(c, beside, technology) for c in contours if c.flushing.edge_share > 0
-        ]
+        found += [_edge_finding(c, beside) for c in beside_edge]
     return found
 
 
@@ -337,7 +374,7 @@ def _nozzle_finding(
 
 def _beyond_machine(requirement: Requirement, rules: PlanningRules) -> list[Finding]:
     machine, height = requirement.machine, requirement.height_mm
-    needed, limit = height + rules.nozzles_off_mm, machine.max_height_mm
+    needed, limit = height + sum(rules.nozzles_off_mm), machine.max_height_mm
     # Work that is too high by itself has a refusal of its own.
     if needed <= limit or height > limit:
         return []
@@ -354,17 +391,40 @@ def _beyond_machine(requirement: Requirement, rules: PlanningRules) -> list[Find
     ]
 
 
-def _edge_finding(contour: ContourPlan, beside: Derating, technology: Technology) -> Finding:
+def _edge_finding(contour: ContourPlan, beside: Derating) -> Finding:
     state, contour_id = contour.flushing, contour.target.id
-    reach = technology.flushing.nozzle.mouth_radius_mm
+    count = len(state.beside)
+    feed = contour.edge_feed_mm_per_min
+    longest = max(state.beside, key=lambda stretch: stretch.length_mm)
+    middle = (longest.begin_mm + longest.end_mm) / 2
+    ((x, y),) = contour.loops[0].contour.points_at(np.array([middle])).tolist()
     return Finding(
         code="cut-beside-stock-edge",
         severity=Severity.WARNING,
-        message=f"{state.edge_share:.0%} of the rough cut of {contour_id} runs within "
-        f"{reach:g} mm of the edge of the stock, where neither nozzle closes: its feed is "
-        f"taken to {state.rate_factor:.0%} on the whole. {_breaks(beside, [state])}",
-        where=Place(contour_id=contour_id),
+        message=f"{state.edge_share:.0%} of the rough cut of {contour_id}, in "
+        f"{'one stretch' if count == 1 else f'{count} stretches'}, runs within "
+        f"{state.edge_reach_mm:g} mm of the edge of the stock, where neither nozzle closes: its "
+        f"feed is taken to {state.beside_factor:.0%} there, "
+        f"{feed_text(feed, system=UnitSystem.METRIC)} "
+        f"({feed_text(feed, system=UnitSystem.INCH)}). {_breaks_beside(beside, state)}",
+        where=Place(contour_id=contour_id, pass_number=1, x_mm=x, y_mm=y),
         remedy="Leave more stock, clamp a strip against the edge, or take the power back "
         "there and submerge.",
-        data={"edge_share": state.edge_share, "rate_factor": state.rate_factor},
+        data={
+            "edge_share": state.edge_share,
+            "beside_factor": state.beside_factor,
+            "rate_factor": state.rate_factor,
+            "feed_mm_per_min": feed,
+        },
+    )
+
+
+def _breaks_beside(found: Derating, state: FlushingState) -> str:
+    """Say what the wire risks beside the edge at the usual feed and at that of the program."""
+    usual = f"At the usual feed the wire would {_AT_USUAL_FEED[found.risk_at_usual_feed]}; "
+    if not state.has_wire:
+        return f"{usual}at the feed of this program {_AT_REDUCED_FEED[found.risk]}."
+    return (
+        f"{usual}at the feed of this program it breaks there about {state.breaks_beside:.2g} times "
+        "as often an hour as in a usual rough cut, which the breaks in the estimate have in them."
     )

@@ -5,10 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+import numpy as np
+
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.sources import Reason
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.offset import OffsetLoop
+from kerfwright.geometry.segments import Floats
+from kerfwright.planning.beside_edge import Stretch
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.flushing import BreakRisk
 from kerfwright.process.technology import Flushing, Pass, PassChoice
@@ -135,11 +139,10 @@ class FlushingState:
     nozzles : Flushing
         How the nozzles close along most of the cut.
     edge_share : float
-        Share of the rough path that runs nearer to the edge of the stock than the mouth of the
-        nozzle reaches: neither nozzle closes there.
+        Share of the rough path in stretches beside the edge of the stock.
     enters_from_edge : bool
-    rate_factor : float
-        On the rough feed of this contour; the feed of ``plan.passes`` stays the nominal one.
+    along_factor : float
+        On the rough feed away from the edge; the feed of ``plan.passes`` stays the nominal one.
     risk : BreakRisk
         Of the wire at the worst place of the cut.
     advice : str
@@ -147,10 +150,19 @@ class FlushingState:
     slow_entry_mm : float
         From the start point of a cut that enters from the edge, how far its feed is that of the
         lead-in: until the nozzles are wholly over the work.
-    margin_factor : float
-        Part of ``rate_factor`` by which the feed is taken back to keep the wire from breaking.
+    beside_factor : float
+        On the rough feed beside the edge of the stock.
+    beside : tuple of Stretch
+        Of the rough path, nearer to the edge of the stock than ``edge_reach_mm``: neither nozzle
+        closes there.
+    edge_reach_mm : float
+        How far the mouth of a nozzle reaches from the wire.
+    margin_factor, beside_margin_factor : float
+        Parts of the two factors by which the feed is taken back to keep the wire from breaking.
     breaks_by_heat, breaks_by_dirt : float
-        Factors on the breaks an hour of this rough cut against a usual one.
+        Factors on the breaks an hour of this rough cut against a usual one, mean over its time.
+    breaks_beside : float
+        Factor on the breaks an hour beside the edge, heat and dirt together.
     has_wire : bool
         Whether heat, dirt and margin of the wire were worked out.
     reasons : tuple of Reason
@@ -159,13 +171,18 @@ class FlushingState:
     nozzles: Flushing
     edge_share: float
     enters_from_edge: bool
-    rate_factor: float
+    along_factor: float
     risk: BreakRisk
     advice: str
     slow_entry_mm: float = 0.0
+    beside_factor: float = 1.0
+    beside: tuple[Stretch, ...] = ()
+    edge_reach_mm: float = 0.0
     margin_factor: float = 1.0
+    beside_margin_factor: float = 1.0
     breaks_by_heat: float = 1.0
     breaks_by_dirt: float = 1.0
+    breaks_beside: float = 1.0
     has_wire: bool = False
     reasons: tuple[Reason, ...] = ()
 
@@ -174,12 +191,29 @@ class FlushingState:
         """Factor on the breaks an hour against a usual rough cut: that of the estimate."""
         return self.breaks_by_heat * self.breaks_by_dirt
 
+    @property
+    def rate_factor(self) -> float:
+        """Factor on the mean rough feed: its time over the whole path is right."""
+        edge = self.edge_share
+        return 1 / ((1 - edge) / self.along_factor + edge / self.beside_factor)
+
+    @property
+    def edge_time_share(self) -> float:
+        """Share of the time of the rough cut that it runs beside the edge."""
+        return self.edge_share / self.beside_factor * self.rate_factor
+
+    @property
+    def least_margin_factor(self) -> float:
+        """The lesser of the two factors that keep the wire from breaking, where they hold."""
+        along = 1.0 if self.edge_share == 1 else self.margin_factor
+        return min(along, self.beside_margin_factor if self.beside else 1.0)
+
 
 CLOSED_NOZZLES = FlushingState(
     nozzles=Flushing.SEALED,
     edge_share=0.0,
     enters_from_edge=False,
-    rate_factor=1.0,
+    along_factor=1.0,
     risk=BreakRisk.USUAL,
     advice="",
 )
@@ -229,8 +263,25 @@ class ContourPlan:
         return self.choice.passes
 
     def feed_mm_per_min(self, one: Pass) -> float:
-        """Return the usual feed of a pass on this contour, the state of the nozzles in it."""
-        return one.feed_mm_per_min * (self.flushing.rate_factor if one.is_rough else 1.0)
+        """Return the usual feed of a pass on this contour, the state of the nozzles in it.
+
+        Away from the edge of the stock: beside it a rough pass has the feed below.
+        """
+        return one.feed_mm_per_min * (self.flushing.along_factor if one.is_rough else 1.0)
+
+    def rough_feeds_at(self, station_mm: Floats) -> Floats:
+        """Return the rough feed at arc lengths of the rough path, mm/min."""
+        total = self.loops[0].contour.length_mm
+        feeds = np.full(len(station_mm), self.feed_mm_per_min(self.passes[0]))
+        for stretch in self.flushing.beside:
+            within = (station_mm - stretch.begin_mm) % total <= stretch.length_mm
+            feeds[within] = self.edge_feed_mm_per_min
+        return feeds
+
+    @property
+    def edge_feed_mm_per_min(self) -> float:
+        """Feed of the rough pass beside the edge of the stock, mm/min."""
+        return self.passes[0].feed_mm_per_min * self.flushing.beside_factor
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -301,22 +352,32 @@ class Plan:
     def passes(self) -> tuple[Pass, ...]:
         """The passes in order of cutting, those of the contours that need most.
 
-        Every pass number of the job is among them, and all but the offset holds for a pass of
-        that number in any contour; offsets are those of ``ContourPlan.passes``.
+        Every pass number of the job is among them.  Power condition, gap and what is left hold
+        for a pass of that number in any contour; offsets are those of ``ContourPlan.passes``, and
+        so are stock and feed where skims take the layer hurt before them.
         """
         return self.choice.passes
 
     @property
     def has_own_passes(self) -> bool:
         """Whether contours differ in their passes."""
-        return any(len(c.passes) != len(self.passes) for c in self.contours)
+        return any(not self.has_jobs_passes(c) for c in self.contours)
+
+    def has_jobs_passes(self, contour: ContourPlan) -> bool:
+        """Return whether a contour has just the passes of the job, with the same stock."""
+        mine = tuple(p.stock_um for p in contour.passes)
+        return mine == tuple(p.stock_um for p in self.passes)
 
     def contours_by_count(self) -> tuple[tuple[int, tuple[str, ...]], ...]:
-        """Return the numbers of passes that occur, most first, each with its contours."""
-        counts = sorted({len(c.passes) for c in self.contours}, reverse=True)
-        return tuple(
-            (n, tuple(c.target.id for c in self.contours if len(c.passes) == n)) for n in counts
-        )
+        """Return the numbers of passes that occur, most first, each with its contours.
+
+        A number comes twice where contours with as many passes differ in their stock.
+        """
+        groups: dict[tuple[float, ...], list[str]] = {}
+        for c in self.contours:
+            groups.setdefault(tuple(p.stock_um for p in c.passes), []).append(c.target.id)
+        ordered = sorted(groups.items(), key=lambda one: (-len(one[0]), -sum(one[0])))
+        return tuple((len(stock), tuple(ids)) for stock, ids in ordered)
 
     def contours_by_demand(self) -> tuple[tuple[Demand, tuple[ContourPlan, ...]], ...]:
         """Return what is asked, each with the contours cut of which it is asked."""

@@ -39,6 +39,12 @@ _ALSO: Final = {"ra_um": "finish", "lag_um": "bow", "recast_um": "layer", "feed_
 """Other words that people use for them."""
 _PLACES: Final = dict.fromkeys(("spark_energy_mj", "lag_um", "barrel_um"), "plan/wire_states")
 """Rows that hold a figure of a pass, where it does not stand in the passes."""
+_OF_CONTOUR: Final = {
+    "offset_mm": "offsets_mm",
+    "feed_mm_per_min": "feeds_mm_per_min",
+    "stock_um": "stock_um",
+}
+"""Figures of a pass that contours may have of their own, and their lists in the plan."""
 _FEEDS: Final = ("rough_feed_mm_per_min", "skim_feed_mm_per_min")
 _HOLE_NAMES: Final = {
     "drilling_min": "start hole drilling time",
@@ -134,20 +140,23 @@ def _contour_answers(plan: Plan, contour: ContourPlan, technology: Technology) -
             name = _HOLE_NAMES[reason.quantity]
             yield Answer(about=contour.target.id, name=name, path="", reason=reason)
     yield from piece_answers(plan, contour)
-    yield from _flushing(contour, technology)
+    yield from _flushing(plan, contour, technology)
 
 
 def _own_offsets(plan: Plan, contour: ContourPlan) -> Iterator[Answer]:
-    """Return the offsets of a contour that has fewer passes than the job: only they differ."""
-    if len(contour.passes) == len(plan.passes):
+    """Return offsets, feeds and stock of each contour, where contours differ in them."""
+    if not plan.has_own_passes:
         return
+    place = f"plan/contour_passes/{contour.target.id}"
     for index, one in enumerate(contour.passes):
-        yield Answer(
-            about=contour.target.id,
-            name=f"pass {one.number} offset",
-            path=f"plan/contour_passes/{contour.target.id}/offsets_mm/{index}",
-            reason=next(r for r in one.reasons if r.quantity == "offset_mm"),
-        )
+        last = {_field(r): r for r in one.reasons}
+        for field, values in _OF_CONTOUR.items():
+            yield Answer(
+                about=contour.target.id,
+                name=f"pass {one.number} {_PASS_NAMES[field]}",
+                path=f"{place}/{values}/{index}",
+                reason=last[field],
+            )
 
 
 def _start(plan: Plan, contour: ContourPlan, technology: Technology) -> Iterator[Answer]:
@@ -260,7 +269,7 @@ def _clearance(plan: Plan, contour: ContourPlan) -> Reason:
     )
 
 
-def _flushing(contour: ContourPlan, technology: Technology) -> Iterator[Answer]:
+def _flushing(plan: Plan, contour: ContourPlan, technology: Technology) -> Iterator[Answer]:
     state = contour.flushing
     place = f"plan/flushing/{contour.target.id}"
     yield Answer(
@@ -270,8 +279,13 @@ def _flushing(contour: ContourPlan, technology: Technology) -> Iterator[Answer]:
         reason=Reason(
             quantity="edge_share",
             value=state.edge_share,
-            formula="share of the rough path nearer to the edge of the stock than a nozzle's mouth",
-            inputs=(("mouth_radius_mm", technology.flushing.nozzle.mouth_radius_mm),),
+            formula="share of the rough path in stretches nearer to the edge of the stock than a "
+            "nozzle's mouth, none shorter than the least",
+            inputs=(
+                ("mouth_radius_mm", technology.flushing.nozzle.mouth_radius_mm),
+                ("stretches", len(state.beside)),
+                ("least_mm", plan.rules.shortest_feed_stretch_mm),
+            ),
             source=_COMPUTED,
         ),
     )

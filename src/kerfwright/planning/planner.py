@@ -83,8 +83,8 @@ def make_plan(
     )
     stock = _stock(part, requirement)
     between = _between(part, passes, stock, rules, memory)
-    too_close = {f.where.contour_id for f in between if f.code in _NO_ROOM}
-    cuttable = [p for p in paths if p.refusal is None and p.target.id not in too_close]
+    refused = {f.where.contour_id for f in between if f.code in _NO_ROOM} | passes.beyond
+    cuttable = [p for p in paths if p.refusal is None and p.target.id not in refused]
     findings = [*part.findings, *passes.most.findings, *wire_findings]
     findings += [p.refusal for p in paths if p.refusal is not None]
     findings += between

@@ -57,6 +57,9 @@ class PlanningRules:
         Feed of the lead-in relative to the rough pass: water escapes at the start.
     slow_entry_mm : float
         A cut from the edge of the stock keeps the feed of its lead-in over this length of metal.
+    shortest_feed_stretch_mm : float
+        Least length of a stretch beside the edge of the stock that has a feed of its own, and of
+        a gap between two.
     tab_min_mm, tab_max_share : float
         Smallest tab, and largest as a share of the perimeter.
     tab_safety : float
@@ -82,6 +85,20 @@ class PlanningRules:
         A tolerance that a smaller change of temperature uses up is spoken of.
     stress_tolerance_um : float
         From this tolerance on tool steel is released and clamped again before the skims.
+    stack_joint_mm : float
+        Between two sheets of a stack.
+    stack_cover_below_mm : float
+        Thinner sheets lie between two that are scrap.
+    stack_tall_mm : float
+        Stacks are not made taller than this unasked.
+    stack_bolt_mm, stack_bolts : float
+        Hole of a screw that holds a stack, and how many.
+    stack_edge_mm, stack_weld_mm : float
+        From such a hole to the edge of the stock, and from a welded edge to a part.
+    nest_web_mm, nest_frame_mm : float
+        Metal between the rough kerfs of two parts in a sheet, and to the edge of the sheet.
+    remnant_width_mm, remnant_area_mm2 : float
+        What is left of a sheet is kept from this size on.
     sources : mapping of str to Source
     outside_corners : CornerStyle
         Of the job, as is what follows: no figure.
@@ -107,6 +124,7 @@ class PlanningRules:
     return_feed_mm_per_min: float
     lead_feed_factor: float
     slow_entry_mm: float
+    shortest_feed_stretch_mm: float
     tab_min_mm: float
     tab_max_share: float
     tab_safety: float
@@ -123,6 +141,17 @@ class PlanningRules:
     thinnest_wire_mm: float
     temperature_swing_k: float
     stress_tolerance_um: float
+    stack_joint_mm: float
+    stack_cover_below_mm: float
+    stack_tall_mm: float
+    stack_bolt_mm: float
+    stack_bolts: float
+    stack_edge_mm: float
+    stack_weld_mm: float
+    nest_web_mm: float
+    nest_frame_mm: float
+    remnant_width_mm: float
+    remnant_area_mm2: float
     sources: Mapping[str, Source]
     outside_corners: CornerStyle = CornerStyle.ROLL
     nozzles: Flushing = Flushing.SEALED
@@ -131,9 +160,9 @@ class PlanningRules:
     bath: Bath = Bath.SUBMERGED
 
     @property
-    def nozzles_off_mm(self) -> float:
-        """How far the set-up keeps the nozzles off their faces, both together."""
-        return (self.upper_gap_mm or 0.0) + (self.lower_gap_mm or 0.0)
+    def nozzles_off_mm(self) -> tuple[float, float]:
+        """How far the set-up keeps the upper and the lower nozzle off its face."""
+        return self.upper_gap_mm or 0.0, self.lower_gap_mm or 0.0
 
     def preferred_hole_mm(self, height_mm: float) -> float:
         """Return the usual start hole for a height."""

@@ -36,10 +36,15 @@ _ALSO: Final = {
 """Other words that people use for them."""
 _WATER: Final = {
     "rate_factor": "flushing rate factor",
+    "along_factor": "flushing factor away from the edge",
+    "beside_factor": "flushing factor beside the edge",
+    "edge_reach_mm": "flushing reach of the nozzle",
     "slow_entry_mm": "slow entry",
     "margin_factor": "feed held for the wire",
+    "beside_margin_factor": "feed held for the wire beside the edge",
     "breaks_by_heat": "breaks by heat",
     "breaks_by_dirt": "breaks by dirt",
+    "breaks_beside": "breaks beside the edge",
 }
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import Reason
 from kerfwright.foundation.units import UnitSystem, feed_text
-from kerfwright.planning.flushing import dirt
+from kerfwright.planning.flushing import dirt, mean_factor_reason
 from kerfwright.planning.plan import ContourPlan, FlushingState
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.flushing import BreakRisk
@@ -51,9 +51,8 @@ def with_running_wire(
     """Work out the state of the wire in each pass and hold the rough feeds to its margin.
 
     Where the removal at a feed takes more than ``most_share`` of the current at which the wire
-    parts, the feed of that contour is taken back in proportion.  The worst place of a contour
-    counts: beside the edge of the stock the program runs at the contour's one feed while neither
-    nozzle closes.
+    parts, the feed there is taken back in proportion: by itself beside the edge of the stock,
+    where neither nozzle closes, and elsewhere.
 
     Parameters
     ----------
@@ -110,7 +109,7 @@ class _Bearing:
         technology: Technology,
         rules: PlanningRules,
     ) -> _Bearing:
-        by_edge = any(c.flushing.edge_share > 0 for c in planned)
+        by_edge = any(c.flushing.beside for c in planned)
         met = {Flushing.SEALED, rules.nozzles} | ({Flushing.BOTH_OPEN} if by_edge else set())
         along = beside = 1.0
         if rules.nozzles is not Flushing.SEALED:
@@ -132,81 +131,139 @@ class _Bearing:
         threshold = self.thresholds_a[state]
         return current / threshold if threshold > 0 else float("inf")
 
-    def worst_state(self, flushing: FlushingState) -> Flushing:
-        return Flushing.BOTH_OPEN if flushing.edge_share > 0 else self.nozzles
-
-    def held(self, flushing: FlushingState, nominal_mm_per_min: float) -> FlushingState:
-        """Return the state of one contour with its feed held to the margin."""
+    def _at(self, state: Flushing, feed_mm_per_min: float) -> _At:
+        """Return how the wire bears a rough feed under a state of the nozzles."""
         law = self.scene.physics.breaking
-        state, feed = self.worst_state(flushing), nominal_mm_per_min * flushing.rate_factor
-        used = self.used(state, feed)
+        used = self.used(state, feed_mm_per_min)
         # A wire that parts cold is no matter of the feed; the finding on the margin says so.
         factor = min(1.0, law.most_share / used) if used < float("inf") else 1.0
-        factor_all = flushing.rate_factor * factor
-        edge = flushing.edge_share
-        by_heat = law.relative_rate
-        feed = nominal_mm_per_min * factor_all
-        along = read_curve(by_heat, self.used(self.nozzles, feed))
-        beside = 0.0
-        if edge > 0:
-            beside = read_curve(by_heat, self.used(Flushing.BOTH_OPEN, feed))
-        heat = (1 - edge) * along + edge * beside
-        breaks = (1 - edge) * along * self.dirt_along + edge * beside * self.dirt_beside
-        reasons = (
-            *(_times(r, factor) if r.quantity == "rate_factor" else r for r in flushing.reasons),
-            Reason(
-                quantity="margin_factor",
-                value=factor,
-                formula="min(1, most share / (I / I_break)) at the feed of the rate law",
-                inputs=(
-                    ("most_share", law.most_share),
-                    ("utilisation", used),
-                    ("nozzles", state.value),
-                ),
-                source=law.sources["most_share"],
+        held = self.used(state, feed_mm_per_min * factor)
+        return _At(
+            state=state, used=used, factor=factor, breaks=read_curve(law.relative_rate, held)
+        )
+
+    def held(self, flushing: FlushingState, nominal_mm_per_min: float) -> FlushingState:
+        """Return the state of one contour with its feeds held to the margin."""
+        along = self._at(self.nozzles, nominal_mm_per_min * flushing.along_factor)
+        beside = along
+        if flushing.beside:
+            beside = self._at(Flushing.BOTH_OPEN, nominal_mm_per_min * flushing.beside_factor)
+        with_feeds = replace(
+            flushing,
+            along_factor=flushing.along_factor * along.factor,
+            beside_factor=flushing.beside_factor * beside.factor,
+            margin_factor=along.factor,
+            beside_margin_factor=beside.factor,
+            has_wire=True,
+        )
+        edge = with_feeds.edge_time_share
+        heat = (1 - edge) * along.breaks + edge * beside.breaks
+        by_dirt = self.dirt_beside if flushing.beside else self.dirt_along
+        breaks = (1 - edge) * along.breaks * self.dirt_along + edge * beside.breaks * by_dirt
+        found = replace(
+            with_feeds,
+            breaks_by_heat=heat,
+            breaks_by_dirt=breaks / heat,
+            breaks_beside=beside.breaks * by_dirt,
+        )
+        return replace(found, reasons=self._reasons(found, along, beside))
+
+    def _reasons(self, state: FlushingState, along: _At, beside: _At) -> tuple[Reason, ...]:
+        law = self.scene.physics.breaking
+        held = {"along_factor": along.factor, "beside_factor": beside.factor}
+        edge = state.edge_time_share
+        by_dirt = self.dirt_beside if state.beside else self.dirt_along
+        return (
+            *(
+                mean_factor_reason(state, source=r.source)
+                if r.quantity == "rate_factor"
+                else _times(r, held.get(r.quantity, 1.0))
+                for r in state.reasons
+            ),
+            *(
+                Reason(
+                    quantity=name,
+                    value=at.factor,
+                    formula="min(1, most share / (I / I_break)) at the feed of the rate law",
+                    inputs=(
+                        ("most_share", law.most_share),
+                        ("utilisation", at.used),
+                        ("nozzles", at.state.value),
+                    ),
+                    source=law.sources["most_share"],
+                )
+                for name, at in (("margin_factor", along), ("beside_margin_factor", beside))
             ),
             Reason(
                 quantity="breaks_by_heat",
-                value=heat,
-                formula="(1 - s) b_along + s b_beside, b by the share of the break current",
-                inputs=(("s", edge), ("b_along", along), ("b_beside", beside)),
+                value=state.breaks_by_heat,
+                formula="(1 - s) b_along + s b_beside, s by time, b by the share of the break "
+                "current",
+                inputs=(("s", edge), ("b_along", along.breaks), ("b_beside", beside.breaks)),
                 source=law.sources["relative_rate"],
             ),
             Reason(
                 quantity="breaks_by_dirt",
-                value=breaks / heat,
+                value=state.breaks_by_dirt,
                 formula="((1 - s) b_along c_along + s b_beside c_beside) / b, c the dirtiest place "
                 "after the feed is taken back",
                 inputs=(
                     ("s", edge),
                     ("c_along", self.dirt_along),
-                    ("c_beside", self.dirt_beside),
-                    ("b", heat),
+                    ("c_beside", by_dirt),
+                    ("b", state.breaks_by_heat),
                 ),
                 source=law.sources["relative_rate"],
             ),
-        )
-        return replace(
-            flushing,
-            rate_factor=factor_all,
-            margin_factor=factor,
-            breaks_by_heat=heat,
-            breaks_by_dirt=breaks / heat,
-            has_wire=True,
-            reasons=reasons,
+            Reason(
+                quantity="breaks_beside",
+                value=state.breaks_beside,
+                formula="b_beside c_beside"
+                if state.beside
+                else "that of the whole cut: no place of it is beside the edge of the stock",
+                inputs=(("b_beside", beside.breaks), ("c_beside", by_dirt)),
+                source=law.sources["relative_rate"],
+            ),
         )
 
     def worst(self, contours: Sequence[ContourPlan]) -> tuple[Flushing, float]:
         """Return nozzles and feed where the wire of the rough pass is nearest to a break."""
         nominal = self.choice.passes[0].feed_mm_per_min
         places = [
-            (self.worst_state(c.flushing), nominal * c.flushing.rate_factor) for c in contours
+            (self.nozzles, nominal * c.flushing.along_factor)
+            for c in contours
+            if c.flushing.edge_share < 1
+        ] + [
+            (Flushing.BOTH_OPEN, nominal * c.flushing.beside_factor)
+            for c in contours
+            if c.flushing.beside
         ]
         return max(places or [(self.nozzles, nominal)], key=lambda place: self.used(*place))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _At:
+    """The wire in one place of a rough cut.
+
+    Attributes
+    ----------
+    state : Flushing
+    used : float
+        Share of the break current at the feed of the rate law.
+    factor : float
+        On that feed, to keep the margin.
+    breaks : float
+        An hour against a usual rough pass, by heat, at the feed held.
+    """
+
+    state: Flushing
+    used: float
+    factor: float
+    breaks: float
+
+
 def _times(reason: Reason, factor: float) -> Reason:
-    """Return the reason of the rate factor with what the wire takes off it."""
+    """Return the reason of a factor on the feed with what the wire takes off it."""
     if factor == 1:
         return reason
     return replace(
@@ -220,10 +277,10 @@ def _times(reason: Reason, factor: float) -> Reason:
 def _held_findings(
     contours: Sequence[ContourPlan], rough: WireState, physics: WirePhysics
 ) -> list[Finding]:
-    held = [c for c in contours if c.flushing.margin_factor < 1]
+    held = [c for c in contours if c.flushing.least_margin_factor < 1]
     if not held:
         return []
-    least = min(held, key=lambda c: c.flushing.margin_factor)
+    least = min(held, key=lambda c: c.flushing.least_margin_factor)
     names = ", ".join(c.target.id for c in held[:_NAMED])
     names += f" and {len(held) - _NAMED} more" if len(held) > _NAMED else ""
     return [
@@ -232,11 +289,11 @@ def _held_findings(
             severity=Severity.NOTE,
             message=f"The rate asked would take more than {physics.breaking.most_share:.0%} of the "
             f"current at which the wire parts: the rough feed of {names} is taken back, at most to "
-            f"{least.flushing.margin_factor:.0%}, {_feed(rough.feed_mm_per_min)}.",
+            f"{least.flushing.least_margin_factor:.0%}, {_feed(rough.feed_mm_per_min)}.",
             where=Place(contour_id=least.target.id, pass_number=1),
             remedy="A thicker or stronger wire, closer nozzles or less height would let it run "
             "faster.",
-            data={"margin_factor": least.flushing.margin_factor},
+            data={"margin_factor": least.flushing.least_margin_factor},
         )
     ]
 
@@ -280,7 +337,8 @@ def _levers(
     """Say what would take the wire off its limit, the strongest first."""
     found: list[tuple[float, str]] = []
     if rough.flushing is not Flushing.SEALED:
-        closed = rough.mean_current_a / scene.break_current_a(Flushing.SEALED)
+        near = replace(scene, physics=scene.physics.with_nozzles_off((0.0, 0.0)))
+        closed = rough.mean_current_a / near.break_current_a(Flushing.SEALED)
         found.append((closed, f"close the nozzles on the work ({closed:.0%} at this feed)"))
     for wire in _others(catalogue, scene.wire, requirement):
         current = rough.mean_current_a * wire.diameter_mm / scene.wire.diameter_mm

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -57,8 +58,9 @@ def choose_wire(
         return choice, [paths_of(c, choice.of(c.id), memory) for c in part.contours]
 
     choice, paths = with_wire(requirement.wire)
-    # No wire helps an opening in which no start hole fits: it does not decide.
-    hopeless = {
+    # No wire helps an opening in which no start hole fits, or a wall of which more is asked than
+    # the process holds: they do not decide.
+    hopeless = choice.beyond | {
         c.id
         for c in part.contours
         if not memory.once(
@@ -110,7 +112,7 @@ def _has_start(
     return radius >= 0.9 * needed
 
 
-def _refusals(paths: Sequence[Paths], hopeless: set[str]) -> int:
+def _refusals(paths: Sequence[Paths], hopeless: AbstractSet[str]) -> int:
     return sum(p.refusal is not None for p in paths if p.target.id not in hopeless)
 
 

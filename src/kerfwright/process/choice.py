@@ -7,14 +7,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
+from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import SourceTag
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.process.erodibility import REFERENCE_ID, erodibility
-from kerfwright.process.hurt_layer import layer_findings, recast_left_um
+from kerfwright.process.hurt_layer import layer_findings, ra_left_um, recast_left_um
 from kerfwright.process.misses import miss_findings
 from kerfwright.process.passes import passes_for
-from kerfwright.process.technology import Pass, PassChoice, Technology
+from kerfwright.process.set_stock import with_set_stock
+from kerfwright.process.spark_surface import choose_energies
+from kerfwright.process.technology import Pass, PassChoice, StockBy, Technology
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
@@ -29,13 +32,23 @@ class JobPasses:
     ----------
     most : PassChoice
         Of the contours that need most passes; its findings are those of all contours.  A pass of
-        one number is the same in all contours (power condition, gap, feed, what it leaves), but
-        for its offset: that leaves the stock of the later passes of its own contour.
+        one number is the same in all contours (power condition, gap, what it leaves), but for
+        its offset, which leaves the stock of the later passes of its own contour, and for stock
+        and feed of skims that take the layer hurt before them.
     by_contour : mapping of str to PassChoice
     """
 
     most: PassChoice
     by_contour: Mapping[str, PassChoice]
+
+    @property
+    def beyond(self) -> frozenset[str]:
+        """Contours of which more is asked than the process holds; none where that is all of them.
+
+        Then the job is refused as a whole, and its plan shows what comes nearest.
+        """
+        ids = frozenset(name for name, one in self.by_contour.items() if one.is_beyond)
+        return frozenset() if len(ids) == len(self.by_contour) else ids
 
     @property
     def wire(self) -> Wire:
@@ -48,10 +61,13 @@ class JobPasses:
 
     def most_of(self, contour_ids: Sequence[str]) -> PassChoice:
         """Return the passes of those contours that need most, with the findings of all."""
-        most = max(
-            (self.of(name) for name in contour_ids), key=lambda c: len(c.passes), default=self.most
-        )
+        most = max((self.of(name) for name in contour_ids), key=_most_first, default=self.most)
         return replace(most, findings=self.most.findings)
+
+
+def _most_first(choice: PassChoice) -> tuple[int, float]:
+    """Return what orders choices: the count of passes, then the stock that they leave."""
+    return len(choice.passes), sum(p.stock_um for p in choice.passes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,7 +131,7 @@ def choose_by_contour(
         )
         for demand, names in groups.items()
     }
-    most = max(chosen.values(), key=lambda c: len(c.passes))
+    most = max(chosen.values(), key=_most_first)
     findings: list[Finding] = []
     for choice in chosen.values():
         findings += [f for f in choice.findings if f not in findings]
@@ -138,7 +154,7 @@ def choose_passes(
     """Choose the fewest passes that meet tolerance, finish and recast together.
 
     Where a demand is beyond the process, the passes that come nearest are chosen and a
-    refusal says by how much they miss.
+    refusal says by how much they miss, one for each contour named.
 
     Parameters
     ----------
@@ -157,42 +173,61 @@ def choose_passes(
         With findings ``tolerance-beyond-process``, ``finish-beyond-process``,
         ``recast-beyond-process``, ``poorly-conducting-material``,
         ``rate-factor-unlike-its-indices``, ``wire-not-on-machine``, ``demand-may-be-missed``,
-        ``skim-leaves-hurt-layer`` and ``nothing-asked-rough-only``.
+        ``skim-leaves-hurt-layer``, ``skim-leaves-old-peaks`` and ``nothing-asked-rough-only``.
     """
     wire, findings = _wire_of(requirement, catalogue)
     findings += _conduction(requirement.material, technology)
     findings += _unlike(requirement.material, technology, catalogue)
-    every = _passes(len(technology.passes), requirement, wire, technology)
-    demands = _demands(demand or requirement.demand, every, technology)
+    asked, law = demand or requirement.demand, technology.spark.surface
+    chain = _cheapest(asked, requirement, wire, technology)
+    every, count = chain.every, chain.count
+    missed = [d for d in chain.demands if not d.is_met_by_any]
+    # Each contour is refused by itself, as with any other refusal: one may be eased alone.
+    each: list[tuple[str, ...]] = [(name,) for name in contour_ids] or [()]
     findings += [
-        _beyond(d, requirement, every, contour_ids) for d in demands if not d.is_met_by_any
+        _beyond(d, requirement, every, ids, technology=technology) for d in missed for ids in each
     ]
-    count, limiting = _fewest(demands)
-    if not demands:
+    if not chain.demands:
         findings.append(_nothing_asked(every[0], contour_ids))
     # Offsets depend on the count: stock is left only for passes that will be cut.
-    passes = _passes(count, requirement, wire, technology)
-    asked, law = demand or requirement.demand, technology.spark.surface
-    findings += miss_findings(
-        asked,
-        passes,
-        law=law,
-        contour_ids=contour_ids,
+    passes = passes_of(
+        count, requirement=requirement, wire=wire, technology=technology, stock_by=chain.stock_by
     )
-    findings += layer_findings(passes, law=law, max_recast_um=asked.max_recast_um)
+    findings += miss_findings(asked, passes, law=law, contour_ids=contour_ids)
+    layers = layer_findings(passes, law=law, max_recast_um=asked.max_recast_um, ra_um=asked.ra_um)
+    place = _place(contour_ids).contour_id
+    findings += [replace(f, where=replace(f.where, contour_id=place)) for f in layers]
     return PassChoice(
         wire=wire,
         passes=passes,
-        limiting=limiting,
+        limiting=_fewest(chain.demands)[1],
         further=_further(every, count),
         findings=tuple(findings),
+        stock_by=chain.stock_by,
+        is_beyond=bool(missed),
     )
 
 
-def _passes(
-    count: int, requirement: Requirement, wire: Wire, technology: Technology
+def passes_of(
+    count: int,
+    *,
+    requirement: Requirement,
+    wire: Wire,
+    technology: Technology,
+    stock_by: StockBy = StockBy.TABLE,
 ) -> tuple[Pass, ...]:
-    return passes_for(
+    """Return the first passes of the table for a job, their stock by the table or by the layers.
+
+    Parameters
+    ----------
+    count : int
+    requirement : Requirement
+        Gives material, height and machine.
+    wire : Wire
+    technology : Technology
+    stock_by : StockBy
+    """
+    passes = passes_for(
         count,
         material=requirement.material,
         height_mm=requirement.height_mm,
@@ -200,6 +235,58 @@ def _passes(
         machine=requirement.machine,
         technology=technology,
     )
+    if stock_by is StockBy.TABLE:
+        return passes
+    return with_set_stock(passes, wire=wire, law=technology.spark.surface)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Chain:
+    """All passes of the table with their stock set one way, and how many of them are needed."""
+
+    stock_by: StockBy
+    every: tuple[Pass, ...]
+    demands: list[_Demand]
+
+    @property
+    def count(self) -> int:
+        return _fewest(self.demands)[0]
+
+    @property
+    def rank(self) -> tuple[int, float]:
+        """Demands that no count meets, then minutes of skimming for a millimetre of wall."""
+        missed = sum(not d.is_met_by_any for d in self.demands)
+        return missed, sum(1 / p.feed_mm_per_min for p in self.every[1 : self.count])
+
+
+def _cheapest(
+    asked: Demand, requirement: Requirement, wire: Wire, technology: Technology
+) -> _Chain:
+    """Return the passes that meet most of what is asked in the least time.
+
+    Where recast is limited every skim has to take the layer that was hurt before it, wanted or
+    not by the likely values: nobody sees an old layer that stands.  Elsewhere the table's own
+    stock, unless it leaves peaks that a finish does not allow.
+    """
+    ways = [StockBy.HURT_LAYER]
+    if asked.max_recast_um is None:
+        ways.insert(0, StockBy.TABLE)
+    chains = []
+    for stock_by in ways:
+        every = passes_of(
+            len(technology.passes),
+            requirement=requirement,
+            wire=wire,
+            technology=technology,
+            stock_by=stock_by,
+        )
+        chains.append(
+            _Chain(stock_by=stock_by, every=every, demands=_demands(asked, every, technology))
+        )
+    best = min(chains, key=lambda c: c.rank)
+    if all(p.stock_um == q.stock_um for p, q in zip(best.every, chains[0].every, strict=True)):
+        return chains[0]
+    return best
 
 
 def _nothing_asked(rough: Pass, contour_ids: Sequence[str]) -> Finding:
@@ -300,9 +387,10 @@ def _demands(demand: Demand, every: Sequence[Pass], technology: Technology) -> l
     surface = technology.spark.surface
     # What older passes hurt and the later ones did not reach counts as well.
     recast = tuple(recast_left_um(every[: n + 1], law=surface) for n in range(len(every)))
+    finish = tuple(ra_left_um(every[: n + 1], law=surface) for n in range(len(every)))
     asked = (
         ("tolerance", demand.tolerance_um, tuple(p.tolerance_um for p in every)),
-        ("finish", demand.ra_um, tuple(p.ra_um for p in every)),
+        ("finish", demand.ra_um, finish),
         ("recast", demand.max_recast_um, recast),
     )
     return [
@@ -325,6 +413,8 @@ def _beyond(
     requirement: Requirement,
     every: Sequence[Pass],
     contour_ids: Sequence[str],
+    *,
+    technology: Technology,
 ) -> Finding:
     best_um = min(demand.reached_um)
     said = both_roughness if demand.name == "finish" else both
@@ -343,6 +433,7 @@ def _beyond(
             f"Accept {sign}{said(best_um)}, or take a machine that holds better than "
             f"±{both(machine_um)}."
         )
+    remedy += _by_energy(demand, requirement, technology)
     return Finding(
         code=f"{demand.name}-beyond-process",
         severity=Severity.REFUSAL,
@@ -350,6 +441,32 @@ def _beyond(
         where=_place(contour_ids),
         remedy=remedy,
         data={"asked_um": demand.limit_um, "best_um": best_um, "passes": len(every)},
+    )
+
+
+def _by_energy(demand: _Demand, requirement: Requirement, technology: Technology) -> str:
+    """Say what sparks would leave the surface asked, where any do; nothing for a tolerance."""
+    if demand.name == "tolerance":
+        return ""
+    of_finish = demand.name == "finish"
+    try:
+        chosen = choose_energies(
+            material=requirement.material,
+            law=technology.spark,
+            ra_um=demand.limit_um if of_finish else None,
+            max_recast_um=None if of_finish else demand.limit_um,
+        )
+    except RangeError:
+        # A table of the shop's in which no energy follows from another: there is nothing to say.
+        return ""
+    least_uj = chosen.passes[-1].surface.energy_mj * 1000
+    if chosen.findings:
+        return f" No wire spark leaves it: it needs less than {least_uj:.2g} µJ."
+    free = requirement.machine.has_free_energies
+    return (
+        f" By the energy of a spark {len(chosen.passes)} passes down to {least_uj:.2g} µJ would "
+        f"leave it: {'set that energy' if free else 'if the machine has such a step'}, cut a "
+        "sample and put its row in passes.toml."
     )
 
 

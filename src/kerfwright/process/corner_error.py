@@ -111,54 +111,6 @@ def circle_error_um(radius_um: Floats | float, *, lag_um: Floats | float) -> Flo
     return result
 
 
-def bore_off_size_um(diameter_mm: float, *, offset_mm: float, lag_um: float) -> float:
-    """Return by how much a bore differs in diameter: ``-2 (R - sqrt(R^2 - delta^2))``.
-
-    The path of the wire has the radius ``R = D/2 - o``.
-
-    Parameters
-    ----------
-    diameter_mm : float
-        Wanted diameter ``D``.
-    offset_mm : float
-        ``o``, less than the radius.
-    lag_um : float
-
-    Returns
-    -------
-    float
-        µm, negative: the bore comes out small.
-
-    Raises
-    ------
-    RangeError
-        If the wire with its gap does not fit the bore.
-    """
-    radius_um = (diameter_mm / 2 - offset_mm) * 1000
-    if not radius_um > 0:
-        raise RangeError(
-            f"an offset of {offset_mm:g} mm in a bore of {diameter_mm:g} mm leaves no path",
-            code="bore-out-of-range",
-        )
-    return -2 * float(circle_error_um(radius_um, lag_um=lag_um))
-
-
-def pin_off_size_um(diameter_mm: float, *, offset_mm: float, lag_um: float) -> float:
-    """Return by how much a pin differs in diameter: as a bore, but with ``R = D/2 + o``.
-
-    Parameters
-    ----------
-    diameter_mm, offset_mm, lag_um : float
-
-    Returns
-    -------
-    float
-        µm, negative: the pin comes out small.
-    """
-    radius_um = (diameter_mm / 2 + offset_mm) * 1000
-    return -2 * float(circle_error_um(radius_um, lag_um=lag_um))
-
-
 def arc_error_um(
     radius_um: Floats | float, *, sweep_rad: Floats | float, lag_um: Floats | float
 ) -> Floats:

@@ -69,6 +69,8 @@ class Learned:
         On the wire used in a minute.
     breaks_per_h : Range
         Wire breaks in an hour of cutting.
+    breaks_burst : float
+        Variance of a count of them beyond Poisson and beyond that of the rate, over its mean.
     """
 
     experience: str
@@ -86,6 +88,7 @@ class Learned:
     wire_factor: float
     wire_sigma_log: float
     breaks_per_h: Range
+    breaks_burst: float = 0.0
 
     @property
     def feed_sigma_log(self) -> float:

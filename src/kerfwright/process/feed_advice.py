@@ -99,12 +99,6 @@ class FeedAdvice:
     corner_error_um: Floats
     arc_error_um: Floats
 
-    @property
-    def largest_error_um(self) -> float:
-        """Largest error predicted with this advice, µm."""
-        both = np.concatenate([self.corner_error_um, self.arc_error_um, [0.0]])
-        return float(both.max())
-
     def zones(self, length_mm: Floats) -> tuple[Floats, Floats, Floats]:
         """Return begin and end of every slow zone along the path, mm, and its factor.
 

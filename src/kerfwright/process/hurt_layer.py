@@ -10,7 +10,7 @@ import numpy as np
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import Reason
-from kerfwright.foundation.units import both
+from kerfwright.foundation.units import both, both_roughness
 from kerfwright.geometry.segments import Floats
 from kerfwright.process.spark_law import SurfaceLaw
 from kerfwright.process.technology import Pass
@@ -45,6 +45,18 @@ class HurtLayer:
     reasons: tuple[Reason, ...]
 
 
+def hurt_um(one: Pass, *, law: SurfaceLaw) -> float:
+    """Return the layer that a pass hurts, µm: ``h = recast + p Ra``.
+
+    Parameters
+    ----------
+    one : Pass
+    law : SurfaceLaw
+        Gives the height p of the peaks over Ra.
+    """
+    return one.recast_um + law.peak_per_ra * one.ra_um
+
+
 def hurt_layers(passes: Sequence[Pass], *, law: SurfaceLaw) -> tuple[HurtLayer, ...]:
     """Return the hurt layer of each pass: ``h = recast + p Ra``, less the stock taken later.
 
@@ -69,7 +81,7 @@ def hurt_layers(passes: Sequence[Pass], *, law: SurfaceLaw) -> tuple[HurtLayer, 
 
 def _layer(passes: Sequence[Pass], k: int, law: SurfaceLaw) -> HurtLayer:
     this, later = passes[k], passes[k + 1 :]
-    hurt = this.recast_um + law.peak_per_ra * this.ra_um
+    hurt = hurt_um(this, law=law)
     after_next = max(0.0, hurt - later[0].stock_um) if later else hurt
     at_end = max(0.0, hurt - sum(p.stock_um for p in later))
     reasons = (
@@ -136,6 +148,29 @@ def recast_left_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> float:
     return max(passes[-1].recast_um, *older)
 
 
+def ra_left_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> float:
+    """Return the roughness of the finished wall: that of the last pass, or peaks that still stand.
+
+    ``max(Ra of the last, Ra_k (1 - stock taken after k / (p Ra_k)))`` over the passes k: of a pass
+    whose peaks the later ones took in part, that part of its roughness stands.
+
+    Parameters
+    ----------
+    passes : sequence of Pass
+    law : SurfaceLaw
+
+    Notes
+    -----
+    That what stands of a cut-down profile has its share of the roughness is taken here, not
+    measured; where the stock of the skims exceeds the peaks before them it plays no part.
+    """
+    left, taken = passes[-1].ra_um, 0.0
+    for k in range(len(passes) - 2, -1, -1):
+        taken += passes[k + 1].stock_um
+        left = max(left, passes[k].ra_um - taken / law.peak_per_ra)
+    return left
+
+
 def recast_left_draws_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> Floats:
     """Return draws of the recast on the finished wall, µm, ascending; the same for the same passes.
 
@@ -176,9 +211,13 @@ _SEED: Final = 20_260
 
 
 def layer_findings(
-    passes: Sequence[Pass], *, law: SurfaceLaw, max_recast_um: float | None
+    passes: Sequence[Pass],
+    *,
+    law: SurfaceLaw,
+    max_recast_um: float | None,
+    ra_um: float | None = None,
 ) -> list[Finding]:
-    """Return a warning where recast is limited and an earlier pass's hurt stands at the end.
+    """Return a warning where something is limited and what an earlier pass hurt stands at the end.
 
     Without a limit nobody asked: the layers stand among the states of the wire.
 
@@ -187,35 +226,65 @@ def layer_findings(
     passes : sequence of Pass
     law : SurfaceLaw
     max_recast_um : float or None
-        The limit that the drawing gives.
+        The limit on recast that the drawing gives.
+    ra_um : float or None
+        The finish that it gives: old peaks count against it.
     """
-    if max_recast_um is None:
-        return []
+    found = []
+    if max_recast_um is not None:
+        found += _old_layers(passes, law)
+    stands_um = ra_left_um(passes, law=law)
+    if ra_um is not None and stands_um > passes[-1].ra_um + _NOTHING_UM:
+        found.append(_old_peaks(passes, stands_um, law))
+    return found
+
+
+def _old_layers(passes: Sequence[Pass], law: SurfaceLaw) -> list[Finding]:
     layers = hurt_layers(passes, law=law)
     stands = [one for one in layers[:-1] if one.left_at_end_um > _NOTHING_UM]
     left = recast_left_um(passes, law=law)
     if not stands:
         return []
-    said = "; ".join(
-        f"pass {one.pass_number} hurts {both(one.hurt_um)} (recast and peaks), skim "
-        f"{one.pass_number + 1} takes {both(one.next_stock_um or 0.0)} and leaves "
-        f"{both(one.left_by_next_um)}"
-        + (
-            ""
-            if one.left_by_next_um == one.left_at_end_um
-            else f", {both(one.left_at_end_um)} stand at the end"
-        )
-        for one in stands
-    )
+    said = "; ".join(_stands(one) for one in stands)
     worst = max(one.left_at_end_um for one in stands)
     return [
         Finding(
             code="skim-leaves-hurt-layer",
             severity=Severity.WARNING,
-            message=f"By the pass table {said}. About {both(left)} of recast is left in all.",
+            message=f"By pass table and energy {said}. "
+            f"About {both(left)} of recast is left in all.",
             where=Place(pass_number=stands[-1].pass_number + 1),
-            remedy="Have the first piece sectioned; if old recast shows, add a pass or give the "
-            "skims more stock in passes.toml.",
+            remedy="Have the first piece sectioned; if old recast shows, put a pass of an energy "
+            "between the two in passes.toml.",
             data={"left_um": worst, "recast_left_um": left},
         )
     ]
+
+
+def _stands(one: HurtLayer) -> str:
+    rest = (
+        ""
+        if one.left_by_next_um == one.left_at_end_um
+        else f", {both(one.left_at_end_um)} stand at the end"
+    )
+    return (
+        f"pass {one.pass_number} hurts {both(one.hurt_um)} (recast and peaks), skim "
+        f"{one.pass_number + 1} takes {both(one.next_stock_um or 0.0)} at most and leaves "
+        f"{both(one.left_by_next_um)}{rest}"
+    )
+
+
+def _old_peaks(passes: Sequence[Pass], stands_um: float, law: SurfaceLaw) -> Finding:
+    last = passes[-1]
+    return Finding(
+        code="skim-leaves-old-peaks",
+        severity=Severity.WARNING,
+        message=(
+            f"The skims up to pass {last.number} take less than the peaks of the passes before, "
+            f"{law.peak_per_ra:g} times their Ra: {both_roughness(stands_um)} stands, not the "
+            f"{both_roughness(last.ra_um)} of pass {last.number}."
+        ),
+        where=Place(pass_number=last.number),
+        remedy="Give the skims more stock in passes.toml, or measure the first piece.",
+        data={"ra_left_um": stands_um, "ra_um": last.ra_um},
+    )

@@ -11,6 +11,7 @@ from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag
 from kerfwright.foundation.spread import Outcome
 from kerfwright.process.experience import Learned, Shipped
+from kerfwright.process.feed_shares import rough_feed_shares, skim_feed_shares, told
 from kerfwright.process.pass_spread import (
     gap_of,
     ra_of,
@@ -26,9 +27,6 @@ from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 
 _AS_LEARNED: Final[Shares] = (("all that moves it, as learned from the cuts", 1.0),)
-OF_TABLES: Final = "spread of the tables, all causes together"
-"""Who brings the spread of a feed without a shop, where nobody splits it."""
-_OF_TABLES: Final[Shares] = ((OF_TABLES, 1.0),)
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED, citation="offset identity; PROCESS section 6")
 
 
@@ -309,8 +307,15 @@ class _Scene:
             )
             reason = replace(
                 rough.reason,
+                source=told(rough.reason.source),
                 range=Range.lognormal(rough.feed_mm_per_min, sigma_log=rough.feed_sigma_log),
-                shares=_OF_TABLES,
+                shares=rough_feed_shares(
+                    material=self.material,
+                    height_mm=self.height_mm,
+                    wire=self.wire,
+                    law=self.technology.rough,
+                    spread=self.technology.feed_spread,
+                ),
             )
             return rough.feed_mm_per_min, rough.feed_sigma_log, reason
         law = self.technology.skim
@@ -331,9 +336,16 @@ class _Scene:
                 ("K_f", fine),
                 ("q", law.rate_exponent),
             ),
-            source=seed.sources["feed_mm_per_min"],
+            source=told(seed.sources["feed_mm_per_min"]),
             range=Range.lognormal(feed, sigma_log=law.feed_sigma_log),
-            shares=_OF_TABLES,
+            shares=skim_feed_shares(
+                material=self.material,
+                height_mm=self.height_mm,
+                wire=self.wire,
+                rough=self.technology.rough,
+                law=law,
+                spread=self.technology.feed_spread,
+            ),
         )
         return feed, law.feed_sigma_log, reason
 

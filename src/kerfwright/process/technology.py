@@ -104,6 +104,15 @@ class Pass:
         return normal(self.size_bias_um, sigma=self.size_sigma_um)
 
 
+class StockBy(StrEnum):
+    """What sets the stock of the skims."""
+
+    TABLE = "pass table"
+    """As the table of passes has it."""
+    HURT_LAYER = "hurt layer"
+    """At least what the passes before hurt, as far as the energy of the skim goes."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PassChoice:
     """The fewest passes that meet a requirement, and what another would buy.
@@ -119,6 +128,9 @@ class PassChoice:
         One sentence for each further pass: what it would buy.
     findings : tuple of Finding
         Demands beyond the process.
+    stock_by : StockBy
+    is_beyond : bool
+        Whether more is asked than the passes hold: they are those that come nearest.
     """
 
     wire: Wire
@@ -126,6 +138,8 @@ class PassChoice:
     limiting: str
     further: tuple[str, ...]
     findings: tuple[Finding, ...]
+    stock_by: StockBy = StockBy.TABLE
+    is_beyond: bool = False
 
 
 Curve = tuple[tuple[float, float], ...]
@@ -225,6 +239,35 @@ class SkimLaw:
     full_feed_height_mm: float
     height_exponent: float
     rate_exponent: float
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FeedSpread:
+    """How sure each figure of the laws of the feed is: standard deviations of its logarithm.
+
+    They split the spread of a feed among its causes; the whole is ``feed_sigma_log``.
+
+    Attributes
+    ----------
+    thin_plate_feed_log, plateau_log, height_scale_log, shop_derate_log : float
+        v0, A_inf, H_f and K_s of the rough pass.
+    material_log, fine_wire_log, flushing_log : float
+        K_m, K_f, and how well closed nozzles close.
+    skim_feed_log, skim_height_log : float
+        Feed of a row of the pass table, and the power of the height.
+    sources : mapping of str to Source
+    """
+
+    thin_plate_feed_log: float
+    plateau_log: float
+    height_scale_log: float
+    shop_derate_log: float
+    material_log: float
+    fine_wire_log: float
+    flushing_log: float
+    skim_feed_log: float
+    skim_height_log: float
     sources: Mapping[str, Source]
 
 
@@ -337,6 +380,7 @@ class Technology:
     ----------
     rough : RoughLaw
     skim : SkimLaw
+    feed_spread : FeedSpread
     scaling : Scaling
     limits : Limits
     passes : tuple of PassSeed
@@ -350,6 +394,7 @@ class Technology:
 
     rough: RoughLaw
     skim: SkimLaw
+    feed_spread: FeedSpread
     scaling: Scaling
     limits: Limits
     passes: tuple[PassSeed, ...]

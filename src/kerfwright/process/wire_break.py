@@ -10,10 +10,9 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.special import ndtr
 
-from kerfwright.process.technology import Flushing, Pass
-from kerfwright.process.wire import tension_n as usual_tension_n
+from kerfwright.process.technology import Flushing
 from kerfwright.process.wire_heat import WireTemperature, wire_temperature
-from kerfwright.process.wire_physics import WirePhysics, rough_current_a
+from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.material import Wire
 
 _LOWEST_A: Final = 1e-3
@@ -223,50 +222,4 @@ def break_state_at(
         probability=float(ndtr(math.log(used) / physics.breaking.sigma_log)),
         hottest_c=warm.hottest_c,
         margin=break_margin(warm, wire=wire, tension_n=tension_n, physics=physics),
-    )
-
-
-def rough_break_risk(
-    rough: Pass,
-    *,
-    wire: Wire,
-    height_mm: float,
-    rate_factor: float,
-    physics: WirePhysics,
-    flushing: Flushing = Flushing.SEALED,
-    flow_ratio: float = 1.0,
-) -> BreakState:
-    """Return the risk of a break in the rough pass of a plan at its feed and the usual tension.
-
-    The mean current is the charge per volume times what the kerf loses per time; in a material
-    that cuts slower at equal current the charge per volume is higher by as much.
-
-    Parameters
-    ----------
-    rough : Pass
-        Its feed is the one for the state of the nozzles given.
-    wire : Wire
-    height_mm : float
-    rate_factor : float
-        Of the material, relative to tool steel.
-    physics : WirePhysics
-    flushing : Flushing
-    flow_ratio : float
-
-    Notes
-    -----
-    The rate factor of coated wires is not taken off: they take more current or waste less of it,
-    which of the two is not known.
-    """
-    kerf_mm = wire.diameter_mm + 2 * rough.gap_um / 1000
-    rate = rough.feed_mm_per_min * height_mm / rate_factor
-    return break_risk(
-        wire,
-        height_mm=height_mm,
-        mean_a=rough_current_a(rate, kerf_mm=kerf_mm, physics=physics),
-        tension_n=usual_tension_n(wire, share=physics.tension.share),
-        peak_a=physics.pulse.peak_a * wire.diameter_mm / physics.pulse.diameter_mm,
-        physics=physics,
-        flushing=flushing,
-        flow_ratio=flow_ratio,
     )

@@ -11,7 +11,7 @@ from scipy.linalg import solve_banded
 
 from kerfwright.foundation.errors import RangeError
 from kerfwright.process.technology import Flushing
-from kerfwright.process.wire_physics import WirePhysics, effective_current_a, section_m2
+from kerfwright.process.wire_physics import HeatLaw, WirePhysics, effective_current_a, section_m2
 from kerfwright.trade.material import Wire
 
 Floats = NDArray[np.float64]
@@ -32,8 +32,8 @@ class WireProfile:
         ``k A``, W m/K.
     transport_w_per_k : float
         ``rho c A v``.
-    film_w_per_mk : float
-        ``h pi d``.
+    film_w_per_mk : float or (n,) float
+        ``h pi d``; by cell where it differs along the wire.
     water_c : float
     source_w_per_m : (n,) float
         Spark and Joule heat at the middle of each of ``n`` equal cells.
@@ -42,7 +42,7 @@ class WireProfile:
     length_m: float
     conduction_w_m: float
     transport_w_per_k: float
-    film_w_per_mk: float
+    film_w_per_mk: float | Floats
     water_c: float
     source_w_per_m: Floats
 
@@ -73,11 +73,6 @@ class WireTemperature:
     def hottest_c(self) -> float:
         """Highest temperature, °C."""
         return float(self.temperature_c.max())
-
-    @property
-    def mean_in_work_c(self) -> float:
-        """Mean temperature within the work, °C."""
-        return float(self.temperature_c[self.in_work].mean())
 
 
 def film_w_per_m2k(
@@ -124,7 +119,9 @@ def wire_profile(  # one argument per quantity of the balance
 
     Sparks bring the share ``eta u I / H`` per length within the work.  The current comes in
     through both contacts, half of it each, and leaves evenly over the height: in the free wire
-    ``I/2`` flows, within the work it falls in a straight line to 0 at mid-height.
+    ``I/2`` flows, within the work it falls in a straight line to 0 at mid-height.  A nozzle that
+    is kept off its face lengthens the free wire by the gap, and there the film is only
+    ``free_film_share`` of that under closed nozzles: the stream of the nozzle spreads.
 
     Parameters
     ----------
@@ -150,11 +147,11 @@ def wire_profile(  # one argument per quantity of the balance
             code="wire-heat-out-of-range",
         )
     metal, heat, area = physics.metal(wire), physics.heat, section_m2(wire)
-    gap, height = heat.contact_gap_mm * _MM, height_mm * _MM
-    length = height + 2 * gap
+    top, height = heat.top_mm * _MM, height_mm * _MM
+    length = height + top + (heat.contact_gap_mm + heat.lower_off_mm) * _MM
     edges = np.linspace(0.0, length, cells + 1)
     # Exact means over each cell, so that the total heat does not depend on the grid.
-    depth = np.clip((edges - gap) / height, 0.0, 1.0)
+    depth = np.clip((edges - top) / height, 0.0, 1.0)
     inside = np.diff(depth) * height
     sparks = heat.spark_share_to_wire * heat.spark_voltage_v * mean_a / height * inside
     effective = effective_current_a(mean_a, peak_a=peak_a)
@@ -163,15 +160,34 @@ def wire_profile(  # one argument per quantity of the balance
     squared = np.diff(cubed) + (np.diff(edges) - inside)
     joule = physics.resistivity_ohm_m(wire) / area * (effective / 2) ** 2 * squared
     film = film_w_per_m2k(physics, height_mm=height_mm, flushing=flushing, flow_ratio=flow_ratio)
+    off, closed = _free_shares(heat, edges, height_mm), Flushing.SEALED
+    # How deep the kerf is does not matter to the wire outside it.
+    free = heat.free_film_share * film_w_per_m2k(
+        physics, height_mm=height_mm, flushing=closed, flow_ratio=flow_ratio
+    )
     speed = wire.run_speed_m_per_min / 60
     return WireProfile(
         length_m=length,
         conduction_w_m=metal.conductivity_w_per_mk * area,
         transport_w_per_k=wire.density_kg_per_m3 * metal.heat_capacity_j_per_kgk * area * speed,
-        film_w_per_mk=film * np.pi * wire.diameter_mm * _MM,
+        film_w_per_mk=np.pi * wire.diameter_mm * _MM * (film + (free - film) * off),
         water_c=heat.water_c,
         source_w_per_m=(sparks + joule) / (length / cells),
     )
+
+
+def _free_shares(heat: HeatLaw, edges_m: Floats, height_mm: float) -> float | Floats:
+    """Return how much of each cell is wire that runs free between a face and its nozzle."""
+    if not (heat.upper_off_mm or heat.lower_off_mm):
+        return 0.0
+    free = np.zeros(len(edges_m) - 1)
+    for begin_mm, off_mm in (
+        (heat.contact_gap_mm, heat.upper_off_mm),
+        (heat.top_mm + height_mm, heat.lower_off_mm),
+    ):
+        free += np.diff(np.clip(edges_m / _MM, begin_mm, begin_mm + off_mm)) * _MM
+    shares: Floats = free / np.diff(edges_m)
+    return shares
 
 
 def solve_profile(profile: WireProfile) -> Floats:
@@ -256,9 +272,9 @@ def wire_temperature(  # one argument per quantity of the balance
         flow_ratio=flow_ratio,
     )
     along = profile.middles_m / _MM
-    gap = physics.heat.contact_gap_mm
+    top = physics.heat.top_mm
     return WireTemperature(
         along_mm=along,
         temperature_c=solve_profile(profile),
-        in_work=(along > gap) & (along < gap + height_mm),
+        in_work=(along > top) & (along < top + height_mm),
     )

@@ -83,9 +83,13 @@ class HeatLaw:
         Height of work at which an open nozzle leaves the share of ``film``.
     film : mapping of Flushing to float
     spark_share_to_wire, spark_voltage_v : float
+    free_film_share : float
+        Of the film coefficient, on wire that runs free between a face and a nozzle kept off it.
     contact_gap_mm : float
-        From a face of the work to the contact that brings the current.
+        From a face of the work to the contact that brings the current, the nozzles closed.
     sources : mapping of str to Source
+    upper_off_mm, lower_off_mm : float
+        By which the set-up keeps each nozzle off its face: the contacts sit in the same heads.
     """
 
     copper_resistivity_uohm_cm: float
@@ -96,8 +100,16 @@ class HeatLaw:
     film: Mapping[Flushing, float]
     spark_share_to_wire: float
     spark_voltage_v: float
+    free_film_share: float
     contact_gap_mm: float
     sources: Mapping[str, Source]
+    upper_off_mm: float = 0.0
+    lower_off_mm: float = 0.0
+
+    @property
+    def top_mm(self) -> float:
+        """From the upper contact to the upper face, mm."""
+        return self.contact_gap_mm + self.upper_off_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,9 +248,14 @@ class WirePhysics:
     push: PushLaw
     feeds: FeedRules
 
-    def with_nozzles_off(self, gap_mm: float) -> WirePhysics:
-        """Return the constants where the nozzles stand off the work by a gap, both together."""
-        return replace(self, tension=replace(self.tension, nozzles_off_mm=gap_mm))
+    def with_nozzles_off(self, gaps_mm: tuple[float, float]) -> WirePhysics:
+        """Return the constants where the upper and the lower nozzle stand off by gaps."""
+        upper_mm, lower_mm = gaps_mm
+        return replace(
+            self,
+            tension=replace(self.tension, nozzles_off_mm=upper_mm + lower_mm),
+            heat=replace(self.heat, upper_off_mm=upper_mm, lower_off_mm=lower_mm),
+        )
 
     def metal(self, wire: Wire) -> WireMetal:
         """Return the metal of a wire.
@@ -265,21 +282,6 @@ class WirePhysics:
 def section_m2(wire: Wire) -> float:
     """Return the cross section of a wire, m²."""
     return math.pi * (wire.diameter_mm * _MM) ** 2 / 4
-
-
-def pulse_energy_mj(pulse: Pulse, *, spark_voltage_v: float) -> float:
-    """Return the energy of a triangular discharge: ``E = u I_p t / 2``.
-
-    Returns
-    -------
-    float
-        mJ.
-
-    References
-    ----------
-    700 A, 1.4 µs and 20 V of Sato et al. (read) give 9.8 mJ (computed).
-    """
-    return spark_voltage_v * pulse.peak_a * pulse.on_us * _US / 2 * 1000
 
 
 def spark_frequency_khz(pulse: Pulse) -> float:

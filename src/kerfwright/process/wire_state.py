@@ -22,7 +22,7 @@ from kerfwright.process.wire_break import (
     break_state_at,
     stress_n_per_mm2,
 )
-from kerfwright.process.wire_physics import WirePhysics, rough_current_a
+from kerfwright.process.wire_physics import HeatLaw, WirePhysics, rough_current_a
 from kerfwright.process.wire_shape import PassShape, pass_shapes, relative_energy
 from kerfwright.trade.material import Material, Wire
 
@@ -352,6 +352,7 @@ def _heat_reasons(
                 ("nozzles", where.value),
                 ("h_w_per_m2k", heat.film_w_per_m2k),
                 ("film_share", heat.film[where]),
+                *_free_wire(heat),
                 ("eta", heat.spark_share_to_wire),
                 ("u_v", heat.spark_voltage_v),
                 ("I_p_a", scene.peak_a),
@@ -375,6 +376,17 @@ def _heat_reasons(
             range=Range.lognormal(feed, sigma_log=this.feed_sigma_log),
             shares=_shares(this.feed_sigma_log, "feed"),
         ),
+    )
+
+
+def _free_wire(heat: HeatLaw) -> tuple[tuple[str, float], ...]:
+    """Return what nozzles kept off the work add to the balance, where they are."""
+    if not (heat.upper_off_mm or heat.lower_off_mm):
+        return ()
+    return (
+        ("upper_off_mm", heat.upper_off_mm),
+        ("lower_off_mm", heat.lower_off_mm),
+        ("free_film_share", heat.free_film_share),
     )
 
 

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 import numpy as np
 import shapely
+from scipy.spatial import cKDTree
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.geometry.nearest import NearestIndex
-from kerfwright.geometry.segments import Flags, Indices, Segments
+from kerfwright.geometry.segments import Flags, Floats, Indices
 from kerfwright.nc.timeline import Timeline
 from kerfwright.proof.passes import UM_PER_MM, PassRun
 from kerfwright.proof.pieces import contour_polygon
@@ -119,10 +119,11 @@ def check_feeds(
     planned = [(cut.contour_id, cut.pass_number) for cut in timeline.headers]
     # The last entry stands for moves under no header, whose number is −1.
     feeds = np.array([*(claim.feed_mm_per_min.get(p, np.nan) for p in planned), np.nan])
+    slowest = np.array([*(_slowest(claim, p) for p in planned), np.nan])
     offsets = np.array([*(claim.offset_mm.get(p, 0.0) for p in planned), 0.0])
     for run in runs:
         header = track.header[run.elements]
-        claimed = feeds[header]
+        claimed, least = feeds[header], slowest[header]
         if np.isnan(claimed).all():
             continue
         gap, _ = run.sweep.path_clearances
@@ -137,42 +138,62 @@ def check_feeds(
         is_fast = (feed > FASTEST_SHARE * claimed) & (feed <= claim.machine.idle_speed_mm_per_min)
         fast = np.flatnonzero(along & is_fast)
         closed = fast[~_is_open(track, claim, run.elements[fast])]
-        slow = np.flatnonzero((feed > 0) & (feed < SLOWEST_SHARE * claimed))
-        for rows, code in ((closed, "feed-above-pass"), (slow, "feed-below-pass")):
+        slow = np.flatnonzero((feed > 0) & (feed < SLOWEST_SHARE * least))
+        for rows, of, code in (
+            (closed, claimed, "feed-above-pass"),
+            (slow, least, "feed-below-pass"),
+        ):
             if len(rows):
                 move = int(track.move[run.elements[rows[0]]])
-                yield _feed(timeline, run, move, float(claimed[rows[0]]), code=code)
+                yield _feed(timeline, run, move, float(of[rows[0]]), code=code)
+
+
+def _slowest(claim: Claim, planned: tuple[str, int]) -> float:
+    """Return the lower of the feeds claimed for a pass: along the wall and beside the edge."""
+    along = claim.feed_mm_per_min.get(planned, np.nan)
+    return min(along, claim.edge_feed_mm_per_min.get(planned, along))
 
 
 def _is_open(track: Track, claim: Claim, rows: Indices) -> Flags:
     """Return whether path segments run where earlier ones, or a start, left nothing to take.
 
-    A way home or back through the open kerf may be as fast as the machine goes.  The first that
-    cuts ends the search: the others count as open.
+    A way home or back through the open kerf may be as fast as the machine goes.
     """
-    result = np.ones(len(rows), dtype=bool)
+    if not len(rows):
+        return np.ones(0, dtype=bool)
     done = track.segments
-    for k, row in enumerate(rows):
-        points = done.points_at(np.full(_LOOKS, row), np.linspace(0.0, 1.0, _LOOKS))
-        is_open = np.zeros(_LOOKS, dtype=bool)
-        for start in claim.starts:
-            away = np.hypot(points[:, 0] - start.x_mm, points[:, 1] - start.y_mm)
-            is_open |= away + track.radius_mm[row] <= start.diameter_mm / 2 + _OPEN_MM
-        if claim.stock is not None:
-            stock = contour_polygon(claim.stock)
-            gap = shapely.distance(stock, shapely.points(points))
-            is_open |= gap >= track.radius_mm[row] - _OPEN_MM
-        earlier = np.arange(int(np.searchsorted(track.move, track.move[row])))
-        earlier = earlier[track.radius_mm[earlier] >= track.radius_mm[row]]
-        if len(earlier) and not is_open.all():
-            path = Segments.from_ends(done.start[earlier], done.end[earlier], done.bulge[earlier])
-            near, which = NearestIndex(path).query(points)
-            spare = track.radius_mm[earlier[which]] - track.radius_mm[row]
-            is_open |= near <= spare + _OPEN_MM
-        if not is_open.all():
-            result[k] = False
-            break
-    return result
+    owner = np.repeat(rows, _LOOKS)
+    points = done.points_at(owner, np.tile(np.linspace(0.0, 1.0, _LOOKS), len(rows)))
+    radius = track.radius_mm[owner]
+    is_open: Flags = np.zeros(len(points), dtype=bool)
+    for size in sorted({s.diameter_mm for s in claim.starts}):
+        holes = [(s.x_mm, s.y_mm) for s in claim.starts if s.diameter_mm == size]
+        away, _ = cKDTree(holes).query(points)
+        is_open[away + radius <= size / 2 + _OPEN_MM] = True
+    if claim.stock is not None:
+        gap = np.asarray(shapely.distance(contour_polygon(claim.stock), shapely.points(points)))
+        is_open |= gap >= radius - _OPEN_MM
+    shut = np.flatnonzero(~is_open)
+    is_open[shut] = _in_earlier_kerf(track, points[shut], owner[shut])
+    every: Flags = np.logical_and.reduce(is_open.reshape(len(rows), _LOOKS), axis=1)
+    return every
+
+
+def _in_earlier_kerf(track: Track, points: Floats, owner: Indices) -> Flags:
+    """Return which points of path segments lie where an earlier kerf as wide has been."""
+    done = track.segments
+    widest = float(track.radius_mm.max()) - float(track.radius_mm[owner].min(initial=np.inf))
+    found = np.zeros(len(points), dtype=bool)
+    if not len(points):
+        return found
+    tree = shapely.STRtree(shapely.box(*done.boxes(widest + _OPEN_MM)))
+    place, earlier = tree.query(shapely.points(points))
+    spare = track.radius_mm[earlier] - track.radius_mm[owner[place]]
+    counts = (track.move[earlier] < track.move[owner[place]]) & (spare >= 0)
+    place, earlier, spare = place[counts], earlier[counts], spare[counts]
+    near = done.distances(earlier, points[place]) <= spare + _OPEN_MM
+    found[place[near]] = True
+    return found
 
 
 def _feed(timeline: Timeline, run: PassRun, move: int, claimed: float, *, code: str) -> Finding:

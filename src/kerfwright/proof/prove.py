@@ -16,6 +16,7 @@ from kerfwright.nc.reader import read_program
 from kerfwright.nc.timeline import Timeline
 from kerfwright.proof.claimed import check_feeds, check_starts, check_stated_offsets
 from kerfwright.proof.compare import compare
+from kerfwright.proof.edge_feeds import check_edge_feeds
 from kerfwright.proof.passes import pass_runs
 from kerfwright.proof.pieces import pieces_freed
 from kerfwright.proof.records import Claim, Proof
@@ -98,6 +99,7 @@ def prove_timeline(timeline: Timeline, claim: Claim, *, program_sha256: str) -> 
         *check_cuts(timeline, track, claim),
         *check_stated_offsets(timeline, claim),
         *check_feeds(timeline, track, claim, runs),
+        *check_edge_feeds(timeline, track, claim, runs),
         *check_ways(timeline, track, wall, claim, runs=runs, freed=freed),
         *check_moves(timeline, track, claim),
         *check_tabs(timeline, track, claim),

@@ -68,6 +68,10 @@ class Claim:
         header's word is taken, and must be the same in all headers of one pass of one contour.
     feed_mm_per_min : mapping of (str, int) to float
         For each contour and pass, feed along the wall.  Empty where nobody states it.
+    edge_feed_mm_per_min : mapping of (str, int) to float
+        For each contour and pass that runs beside the edge of the stock, its feed there.
+    edge_reach_mm : float
+        Nearer than this to the edge of the stock counts as beside it.
     condition : mapping of (str, int) to int
         For each contour and pass, number of its power condition.  Empty where nobody states it:
         then every cut of a pass must have the same.
@@ -93,6 +97,10 @@ class Claim:
     feed_mm_per_min: Mapping[ContourPass, float] = field(
         default_factory=lambda: MappingProxyType({})
     )
+    edge_feed_mm_per_min: Mapping[ContourPass, float] = field(
+        default_factory=lambda: MappingProxyType({})
+    )
+    edge_reach_mm: float = 0.0
     condition: Mapping[ContourPass, int] = field(default_factory=lambda: MappingProxyType({}))
     min_tab_mm: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 

@@ -104,6 +104,9 @@ class Machine:
     power_kw : float
         Mean electrical power while cutting.
     dialect : Dialect
+    has_free_energies : bool
+        Whether the energy of a spark can be set freely; otherwise only in the machine's own steps,
+        of which the pass table holds those in use.
     """
 
     id: str
@@ -120,3 +123,4 @@ class Machine:
     idle_speed_mm_per_min: float
     power_kw: float
     dialect: Dialect
+    has_free_energies: bool = False

@@ -11,6 +11,7 @@ from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
+from kerfwright.trade.stack import Stack
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +74,8 @@ class Requirement:
     stock_margin_mm : float
         Stock around an outline where the drawing gives none.
     machine : Machine
+    stack : Stack or None
+        Sheets that are cut together; ``height_mm`` is then that of the stack.
     contours : mapping of str to Demand
         Demands on single contours, by id.  What one leaves out (None) is the job's; a larger
         value than the job's is a looser demand.
@@ -92,11 +95,17 @@ class Requirement:
     wire: Wire | None = None
     quantities: tuple[int, ...] = (1,)
     stock_margin_mm: float = 8.0
+    stack: Stack | None = None
     contours: Mapping[str, Demand] = field(default_factory=lambda: MappingProxyType({}))
 
     def __post_init__(self) -> None:
         for name in ("height_mm", "tolerance_um", "ra_um", "max_recast_um", "stock_margin_mm"):
             _require_above_zero(name, getattr(self, name))
+        if self.stack is not None and self.stack.height_mm != self.height_mm:
+            raise InputError(
+                f"the height is {self.height_mm} mm and that of the stack {self.stack.height_mm}",
+                code="requirement-value",
+            )
         if not self.quantities or any(q < 1 for q in self.quantities):
             raise InputError(
                 f"quantities must be 1 or more, got {self.quantities}", code="requirement-value"

@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Hashable
 from functools import partial
 
+import numpy as np
+
 from kerfwright.geometry.nearest import NearestIndex
-from kerfwright.geometry.segments import Segments
+from kerfwright.geometry.segments import Floats, Segments
 from kerfwright.motion.moves import Cut, CutKind, Moves, Stop, WirePath
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import ContourPlan, Operation, OperationKind, Plan, Span
 from kerfwright.process.feed_advice import FeedLimit
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.wirepath.contour_cuts import ContourCuts, Drawn
-from kerfwright.wirepath.feeds import SlowEntry, slowed
+from kerfwright.wirepath.feeds import BesideEdge, SlowEntry, slowed
 from kerfwright.wirepath.trailing import limits_of
 
 _KINDS = {
@@ -22,6 +24,10 @@ _KINDS = {
     OperationKind.SKIM: CutKind.SKIM,
 }
 _SAME_PLACE_MM = 1e-6
+_OFFSETS_ABOUT = 8.0
+"""Straight runs of two and a half offsets, tips of corners, the offset to be kept: with room."""
+_BEYOND_MM = 2.0
+"""Slants onto a skim, overlaps and steps between samples, with room."""
 
 
 def build_path(
@@ -44,10 +50,14 @@ def build_path(
     if not plan.contours:
         return WirePath(cuts=())
     memory = Memory() if memory is None else memory
-    walls = NearestIndex(Segments.joined([c.contour.segments for c in plan.part.contours]))
+    walls = Segments.joined([c.contour.segments for c in plan.part.contours])
+    boxes = walls.boxes()
     part = memory.once(object, "part", plan.part.contours)
     keys = {c.target.id: (part, *_key(plan, c)) for c in plan.contours}
-    makers = {c.target.id: ContourCuts(plan, c, walls) for c in plan.contours}
+    makers = {
+        c.target.id: ContourCuts(plan, c, _walls_about(plan, c, walls, boxes))
+        for c in plan.contours
+    }
     drawn: list[Drawn] = []
     for operation in plan.operations:
         maker = makers[operation.contour_id]
@@ -70,7 +80,8 @@ def build_path(
         offset_mm = makers[operation.contour_id].offset_mm(operation.pass_number)
         limit = limits.get(operation.pass_number)
         entry = _entry(plan, makers[operation.contour_id], operation)
-        make = partial(_slowed, one, offset_mm=offset_mm, limit=limit, entry=entry)
+        beside = _beside(makers[operation.contour_id].target, one)
+        make = partial(_slowed, one, offset_mm=offset_mm, limit=limit, entry=entry, beside=beside)
         held = None if limit is None else (limit.lag_um, limit.allowed_um)
         cuts.append(
             _cut(
@@ -79,10 +90,28 @@ def build_path(
                 offset_mm=offset_mm,
                 threads=not stays[k],
                 cuts_wire=not _at(stays, k + 1),
-                moved=memory.once(make, "slowed", one, held, entry),
+                moved=memory.once(make, "slowed", one, held, entry, beside),
             )
         )
     return WirePath(cuts=tuple(cuts))
+
+
+def _walls_about(
+    plan: Plan, c: ContourPlan, walls: Segments, boxes: tuple[Floats, Floats, Floats, Floats]
+) -> NearestIndex:
+    """Return the walls that any way of the wire to a contour may come near, all others far off.
+
+    Ways stay within the box about contour and start, but for arcs on and off, their straight runs
+    and corners run past: a few offsets and the arc's diameter.
+    """
+    x0, y0, x1, y1 = c.target.contour.bounds_mm
+    reach = _OFFSETS_ABOUT * max(p.offset_mm for p in c.passes)
+    reach += 2 * plan.rules.approach_radius_mm + _BEYOND_MM
+    low_x, low_y = min(x0, c.start.x_mm) - reach, min(y0, c.start.y_mm) - reach
+    high_x, high_y = max(x1, c.start.x_mm) + reach, max(y1, c.start.y_mm) + reach
+    is_near = (boxes[0] <= high_x) & (boxes[2] >= low_x) & (boxes[1] <= high_y)
+    is_near &= boxes[3] >= low_y
+    return NearestIndex(walls.taken(np.flatnonzero(is_near)))
 
 
 def _key(plan: Plan, c: ContourPlan) -> tuple[Hashable, ...]:
@@ -91,7 +120,8 @@ def _key(plan: Plan, c: ContourPlan) -> tuple[Hashable, ...]:
     start = c.start.kind, c.start.x_mm, c.start.y_mm, c.start.diameter_mm
     wire = plan.choice.wire.name, plan.choice.wire.diameter_mm
     shape = c.lead_station_mm, c.tab.start_station_mm, c.slug, c.rough_attendance
-    return (c.target, wire, plan.height_mm, passes, start, *shape)
+    edge = c.flushing.beside, c.flushing.beside_factor
+    return (c.target, wire, plan.height_mm, passes, start, edge, *shape)
 
 
 def _draw(maker: ContourCuts, operation: Operation, before: Drawn | None) -> Drawn:
@@ -133,16 +163,27 @@ def _entry(plan: Plan, maker: ContourCuts, operation: Operation) -> SlowEntry | 
     return SlowEntry(length_mm=length_mm, factor=plan.rules.lead_feed_factor)
 
 
+def _beside(target: ContourPlan, one: Drawn) -> BesideEdge | None:
+    """Return where a cut is slower for the edge of the stock, and by how much."""
+    if not one.beside:
+        return None
+    state = target.flushing
+    return BesideEdge(zones=one.beside, factor=state.beside_factor / state.along_factor)
+
+
 def _at(flags: list[bool], k: int) -> bool:
     return flags[k] if k < len(flags) else False
 
 
 def _slowed(
-    one: Drawn, *, offset_mm: float, limit: FeedLimit | None, entry: SlowEntry | None
+    one: Drawn,
+    *,
+    offset_mm: float,
+    limit: FeedLimit | None,
+    entry: SlowEntry | None,
+    beside: BesideEdge | None,
 ) -> tuple[Moves, Moves | None]:
     """Return the moves of a cut, and of its programmed wall, with the feed taken back."""
-    if limit is None:
-        return one.moves, one.nominal
     return slowed(
         one.moves,
         nominal=one.nominal,
@@ -150,6 +191,7 @@ def _slowed(
         offset_on_left=one.offset_on_left,
         limit=limit,
         entry=entry,
+        beside=beside,
     )
 
 

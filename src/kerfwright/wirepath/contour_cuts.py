@@ -6,12 +6,22 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.nearest import NearestIndex
+from kerfwright.geometry.segments import Floats
 from kerfwright.motion.moves import Moves, Purpose, Stop
 from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance
+from kerfwright.wirepath.beside_edge import zones_beside
 from kerfwright.wirepath.contour_frame import ContourFrame
-from kerfwright.wirepath.entries import arc_off, arc_on, frame_at, lead_line, wall_foot
+from kerfwright.wirepath.entries import (
+    Frame,
+    arc_off,
+    arc_on,
+    frame_at,
+    lead_line,
+    quarter_off,
+    quarter_on,
+    wall_foot,
+)
 from kerfwright.wirepath.kerf_ends import lead_end, let_go, tab_end
 from kerfwright.wirepath.runs import Run, along, joined, straight
 
@@ -35,12 +45,15 @@ class Drawn:
         coordinates with the offset off, everything between is the wall with the offset on.
     offset_on_left : bool
     stop_after : Stop or None
+    beside : tuple of (float, float)
+        Begin and end, along the moves, of what runs beside the edge of the stock, mm.
     """
 
     moves: Moves
     nominal: Moves | None
     offset_on_left: bool
     stop_after: Stop | None = None
+    beside: tuple[tuple[float, float], ...] = ()
 
 
 class ContourCuts:
@@ -60,6 +73,11 @@ class ContourCuts:
     def offset_mm(self, number: int) -> float:
         """Return the offset of a pass of this contour."""
         return self._frame.offset(number)
+
+    @property
+    def target(self) -> ContourPlan:
+        """The contour."""
+        return self._frame.target
 
     @property
     def slow_entry_mm(self) -> float:
@@ -87,6 +105,7 @@ class ContourCuts:
             purpose=Purpose.LEAD_IN,
         )
         feeds = self._frame.feeds(1)
+        stretches = self._frame.target.flushing.beside
         nominal = self._nominal_from_start(
             -offset, run, purpose=Purpose.WALL, until=self._frame.tab_start
         )
@@ -97,6 +116,7 @@ class ContourCuts:
             stop_after=self._removal()
             if self._frame.target.rough_attendance is RoughAttendance.PIECES_COME_FREE
             else None,
+            beside=zones_beside(body, loop.contour, stretches, begin_mm=begin, before=lead),
         )
 
     def cut_off(self) -> Drawn:
@@ -128,6 +148,14 @@ class ContourCuts:
             nominal=self._programmed(1, None if nominal is None else let_go(nominal, tab), feeds),
             offset_on_left=True,
             stop_after=self._removal() if self._is_last_cut(self._frame.target) else None,
+            beside=zones_beside(
+                tab,
+                loop.contour,
+                self._frame.target.flushing.beside,
+                begin_mm=end,
+                before=lead,
+                forwards=False,
+            ),
         )
 
     def skim_whole(self, number: int) -> Drawn:
@@ -172,11 +200,12 @@ class ContourCuts:
     ) -> tuple[float, list[Run], list[Run]] | None:
         """Return the largest radius whose arcs on and off keep clear, with both ways, or None."""
         loop, offset = self._frame.loop(number).contour, self._frame.offset(number)
+        begin, end = (frame_at(loop, at, forwards=True) for at in (begin_mm, end_mm))
         radii = [self._frame.plan.rules.approach_radius_mm * share for share in _RADIUS_SHARES]
         # The largest is mostly clear: the others are not even drawn then.
         for some in (radii[:1], radii[1:]):
             ways = [
-                _arcs_on_and_off(self._frame, loop, begin_mm, end_mm, radius, run_mm)
+                _arcs_on_and_off(self._frame.start, begin, end, radius_mm=radius, run_mm=run_mm)
                 for radius in some
             ]
             chosen = self._frame.first_clear([(*on, *off) for on, off in ways], offset_mm=offset)
@@ -344,19 +373,14 @@ class ContourCuts:
 
 
 def _arcs_on_and_off(
-    frame: ContourFrame,
-    loop: Contour,
-    begin_mm: float,
-    end_mm: float,
-    radius_mm: float,
-    run_mm: float,
+    start: Floats, begin: Frame, end: Frame, *, radius_mm: float, run_mm: float
 ) -> tuple[list[Run], list[Run]]:
     """Return the ways from the start onto a loop and from it back, on arcs of one radius."""
-    on = arc_on(loop, begin_mm, radius_mm=radius_mm, forwards=True, purpose=Purpose.APPROACH)
-    off = arc_off(loop, end_mm, radius_mm=radius_mm, forwards=True, purpose=Purpose.LEAD_OUT)
-    above = on.start + frame_at(loop, begin_mm, forwards=True).normal * run_mm
-    beyond = off.last + frame_at(loop, end_mm, forwards=True).normal * run_mm
-    first = straight([frame.start, above, on.start], purpose=Purpose.LEAD_IN)
+    on = quarter_on(begin, radius_mm=radius_mm, purpose=Purpose.APPROACH)
+    off = quarter_off(end, radius_mm=radius_mm, purpose=Purpose.LEAD_OUT)
+    above = on.start + begin.normal * run_mm
+    beyond = off.last + end.normal * run_mm
+    first = straight([start, above, on.start], purpose=Purpose.LEAD_IN)
     away = straight([off.last, beyond], purpose=Purpose.LEAD_OUT)
-    home = straight([beyond, frame.start], purpose=Purpose.RETURN)
+    home = straight([beyond, start], purpose=Purpose.RETURN)
     return [first, on], [off, away, home]

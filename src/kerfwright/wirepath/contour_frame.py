@@ -19,7 +19,7 @@ from kerfwright.planning.starts import lead_length_mm
 from kerfwright.planning.stations import opposite, settled
 from kerfwright.wirepath.corners import extend_corners
 from kerfwright.wirepath.entries import frame_at
-from kerfwright.wirepath.runs import Run, along, samples, straight
+from kerfwright.wirepath.runs import Run, Samples, along, samples, straight
 
 _CLEAR_MM = 1e-6
 """Slack when an entry is tested for clearance: it meets the offset exactly where it ends."""
@@ -38,7 +38,7 @@ class ContourFrame:
     plan : Plan
     target : ContourPlan
     walls : NearestIndex
-        All finished walls of the part.
+        All finished walls of the part that any way of the wire to this contour may come near.
 
     Attributes
     ----------
@@ -83,10 +83,19 @@ class ContourFrame:
         feed = self.target.feed_mm_per_min(this)
         feeds = dict.fromkeys(Purpose, feed)
         feeds[Purpose.RETURN] = rules.return_feed_mm_per_min
-        feeds[Purpose.LEAD_IN] = (
-            feed * rules.lead_feed_factor if number == 1 else rules.return_feed_mm_per_min
-        )
+        feeds[Purpose.LEAD_IN] = rules.return_feed_mm_per_min
+        if number == 1:
+            feeds[Purpose.LEAD_IN] = self._feed_at_lead * rules.lead_feed_factor
         return feeds
+
+    @property
+    def _feed_at_lead(self) -> float:
+        """Feed of the rough pass where the lead-in meets the wall, mm/min."""
+        this = self.target.passes[0]
+        if not self.target.flushing.beside:
+            return self.target.feed_mm_per_min(this)
+        station = self.station_on(1, self.target.lead_station_mm)
+        return float(self.target.rough_feeds_at(np.array([station]))[0])
 
     def station_on(self, number: int, station_mm: float) -> float:
         """Return the loop's arc length opposite an arc length of the wall."""
@@ -168,19 +177,20 @@ class ContourFrame:
     def _first_clear(self, ways: Sequence[Sequence[Run]], *, offset_mm: float) -> int | None:
         limit = offset_mm - _CLEAR_MM
         pieces = [samples(run, step_mm=_SAMPLE_MM) for way in ways for run in way]
-        distance, _ = self.walls.query(np.vstack(pieces))
-        nearest = np.minimum.reduceat(distance, np.cumsum([0, *map(len, pieces[:-1])])).tolist()
+        found, _ = self.walls.query(np.vstack([piece.points for piece in pieces]))
+        away = np.split(found, np.cumsum([len(piece) for piece in pieces])[:-1])
         for number, way in enumerate(ways):
-            least, nearest = nearest[: len(way)], nearest[len(way) :]
-            # Between samples a run can come nearer by half their distance, no more.
+            own, away = away[: len(way)], away[len(way) :]
+            coarse, pieces = pieces[: len(way)], pieces[len(way) :]
+            if min(float(d.min()) for d in own) < limit:
+                continue
             close = [
-                samples(run, step_mm=_FINE_MM)
-                for run, d in zip(way, least, strict=True)
-                if d < limit + _SAMPLE_MM
+                _between(run, some, d, limit)
+                for run, some, d in zip(way, coarse, own, strict=True)
+                if d.min() < limit + _SAMPLE_MM
             ]
-            if min(least) >= limit and (
-                not close or self.walls.query(np.vstack(close))[0].min() >= limit
-            ):
+            points = np.vstack([np.zeros((0, 2)), *close])
+            if not len(points) or self.walls.query(points)[0].min() >= limit:
                 return number
         return None
 
@@ -232,3 +242,15 @@ class ContourFrame:
                 rough, begin_mm=to_station, length_mm=length - ahead, purpose=Purpose.RETURN
             ).reversed()
         return replace(run, start=here)
+
+
+def _between(run: Run, coarse: Samples, away_mm: Floats, limit_mm: float) -> Floats:
+    """Return fine samples of a run where the walls may come nearer than a limit, (m, 2) mm.
+
+    From a sample on the distance changes by no more than the way walked.
+    """
+    fine = samples(run, step_mm=_FINE_MM)
+    after = np.clip(np.searchsorted(coarse.way_mm, fine.way_mm), 1, len(coarse) - 1)
+    least = [away_mm[k] - np.abs(coarse.way_mm[k] - fine.way_mm) for k in (after - 1, after)]
+    points: Floats = fine.points[np.maximum(*least) < limit_mm]
+    return points

@@ -91,6 +91,11 @@ def arc_on(
 ) -> Run:
     """Return the quarter turn from the waste onto a loop, ending at an arc length."""
     f = frame_at(loop, station_mm, forwards=forwards)
+    return quarter_on(f, radius_mm=radius_mm, purpose=purpose)
+
+
+def quarter_on(f: Frame, *, radius_mm: float, purpose: Purpose) -> Run:
+    """Return the quarter turn from the waste onto the point of a frame."""
     centre = f.point + f.normal * radius_mm
     turn = Turn.CLOCKWISE if _is_right(f) else Turn.COUNTER_CLOCKWISE
     return arc(centre - f.tangent * radius_mm, f.point, centre, turn=turn, purpose=purpose)
@@ -101,6 +106,11 @@ def arc_off(
 ) -> Run:
     """Return the quarter turn from an arc length of a loop into the waste."""
     f = frame_at(loop, station_mm, forwards=forwards)
+    return quarter_off(f, radius_mm=radius_mm, purpose=purpose)
+
+
+def quarter_off(f: Frame, *, radius_mm: float, purpose: Purpose) -> Run:
+    """Return the quarter turn from the point of a frame into the waste."""
     centre = f.point + f.normal * radius_mm
     turn = Turn.CLOCKWISE if _is_right(f) else Turn.COUNTER_CLOCKWISE
     return arc(f.point, centre + f.tangent * radius_mm, centre, turn=turn, purpose=purpose)

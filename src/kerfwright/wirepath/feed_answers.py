@@ -9,8 +9,10 @@ import numpy as np
 
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.sources import Reason, Source, SourceTag
-from kerfwright.motion.moves import CutKind, Purpose, WirePath
-from kerfwright.planning.plan import Plan
+from kerfwright.geometry.nearest import NearestIndex, project
+from kerfwright.geometry.segments import Floats
+from kerfwright.motion.moves import CutKind, Moves, Purpose, WirePath
+from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.process.feed_advice import FeedLimit
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.wirepath.trailing import limits_of
@@ -93,17 +95,22 @@ def _least(limit: FeedLimit, slowest: _Slowest | None) -> Reason:
 
 
 def _slowest(plan: Plan, path: WirePath) -> dict[int, _Slowest]:
-    """Return the least feed along the wall over the usual one, by pass; none where none is less."""
-    flushed = {c.target.id: c.flushing.rate_factor for c in plan.contours}
-    usual = {one.number: one.feed_mm_per_min for one in plan.passes}
+    """Return the least feed along the wall over the usual one there, by pass; none if none is less.
+
+    Beside the edge of the stock a rough pass is usual at the feed that it has there.
+    """
+    contours = {c.target.id: c for c in plan.contours}
+    usual = {(c.target.id, p.number): p.feed_mm_per_min for c in plan.contours for p in c.passes}
     found: dict[int, _Slowest] = {}
     for cut in path.cuts:
         is_slowed = _IS_SLOWED[cut.moves.purpose]
         if not is_slowed.any():
             continue
-        derated = flushed[cut.contour_id] if cut.kind is not CutKind.SKIM else 1.0
+        derated: Floats | float = 1.0
+        if cut.kind is not CutKind.SKIM:
+            derated = _derated(contours[cut.contour_id], cut.moves)
         factors = np.where(is_slowed, cut.moves.feed_mm_per_min, np.inf) / (
-            usual[cut.pass_number] * derated
+            usual[cut.contour_id, cut.pass_number] * derated
         )
         worst = int(factors.argmin())
         factor = float(factors[worst])
@@ -114,3 +121,19 @@ def _slowest(plan: Plan, path: WirePath) -> dict[int, _Slowest]:
                 factor=factor, place=f"{cut.contour_id}, x {x:.3f} y {y:.3f} mm"
             )
     return found
+
+
+def _derated(contour: ContourPlan, moves: Moves) -> Floats | float:
+    """Return the factor of the water on the feed of each move of a rough cut."""
+    state = contour.flushing
+    if not state.beside:
+        return state.along_factor
+    loop = contour.loops[0].contour
+    begin = np.vstack([moves.start_mm[None, :], moves.end_mm[:-1]])
+    middle = (begin + moves.end_mm) / 2
+    _, index = NearestIndex(loop.segments).query(middle)
+    share = np.clip(project(loop.segments, index, middle), 0.0, 1.0)
+    length = loop.segments.length
+    station = (np.cumsum(length) - length)[index] + share * length[index]
+    derated: Floats = contour.rough_feeds_at(station) / contour.passes[0].feed_mm_per_min
+    return derated

@@ -20,6 +20,8 @@ _CUTTING: Final = np.array([Purpose.WALL, Purpose.CORNER, Purpose.OVERLAP, Purpo
 _WALL: Final = np.array([Purpose.WALL, Purpose.OVERLAP, Purpose.CUT_OFF])
 _PIECE_SHARE: Final = 0.5
 """A piece is at least this share of the shortest zone: shorter ones are no use to a control."""
+_SHORTEST_MM: Final = 0.05
+"""The same where nothing limits the feed at corners."""
 _ON_WALL_MM: Final = 1e-4
 """A place of the wire's path belongs to a place of the wall that lies this near to its foot."""
 
@@ -37,6 +39,22 @@ class SlowEntry:
     """
 
     length_mm: float
+    factor: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BesideEdge:
+    """What of a cut runs beside the edge of the stock, and how much slower.
+
+    Attributes
+    ----------
+    zones : tuple of (float, float)
+        Begin and end along the moves, mm; they do not overlap.
+    factor : float
+        On the feed along the wall.  Corners and the slow beginning take theirs off beside it.
+    """
+
+    zones: tuple[tuple[float, float], ...]
     factor: float
 
 
@@ -67,10 +85,13 @@ def slowed(
     nominal: Moves | None,
     offset_mm: float,
     offset_on_left: bool,
-    limit: FeedLimit,
+    limit: FeedLimit | None,
     entry: SlowEntry | None = None,
+    beside: BesideEdge | None = None,
 ) -> tuple[Moves, Moves | None]:
-    """Return the moves of a cut, and its programmed wall, with slow zones at corners and arcs.
+    """Return the moves of a cut, and its programmed wall, with slow zones.
+
+    At corners and arcs, at an entry from the edge of the stock and beside it.
 
     Moves are cut in two where a zone begins or ends, and only there.  The programmed wall is cut
     at the places opposite, so that a control that applies the offset slows at the same places.
@@ -83,13 +104,14 @@ def slowed(
     offset_mm : float
     offset_on_left : bool
         Whether the wire runs left of the programmed wall.
-    limit : FeedLimit
-        Of the pass.
+    limit : FeedLimit or None
+        Of the pass; None takes nothing back at corners and arcs.
     entry : SlowEntry, optional
         Slow beginning; moves before the wall have their own feed already.
+    beside : BesideEdge, optional
     """
     frame = _frame(moves)
-    pieces = _pieces(moves, frame, limit, entry)
+    pieces = _pieces(moves, frame, limit, entry, beside)
     if pieces is None:
         return moves, nominal
     slow = _split(moves, frame, pieces)
@@ -157,27 +179,41 @@ def _advice(moves: Moves, frame: _Frame, limit: FeedLimit) -> FeedAdvice:
 
 
 def _pieces(
-    moves: Moves, frame: _Frame, limit: FeedLimit, entry: SlowEntry | None
+    moves: Moves,
+    frame: _Frame,
+    limit: FeedLimit | None,
+    entry: SlowEntry | None,
+    beside: BesideEdge | None,
 ) -> _Pieces | None:
     """Return the moves cut where slow zones begin and end, or None where there is no zone."""
     cutting = np.isin(moves.purpose, _CUTTING)
-    advice = _advice(moves, frame, limit)
-    begin, end, factor = advice.zones(frame.length)
+    begin = end = factor = np.zeros(0)
+    shortest = _SHORTEST_MM
+    if limit is not None:
+        begin, end, factor = _advice(moves, frame, limit).zones(frame.length)
+        shortest = limit.rules.shortest_zone_mm * _PIECE_SHARE
     if entry is not None:
         begin, end = np.append(begin, 0.0), np.append(end, entry.length_mm)
         factor = np.append(factor, entry.factor)
-    if not len(factor):
+    zones = np.array(() if beside is None else beside.zones).reshape(-1, 2)
+    if not len(factor) and not len(zones):
         return None
-    shortest = limit.rules.shortest_zone_mm * _PIECE_SHARE
     low = _station(begin, frame.length, shortest, side="right")
     high = _station(end, frame.length, shortest, side="left")
+    edge_low = _station(zones[:, 0], frame.length, shortest, side="right")
+    edge_high = _station(zones[:, 1], frame.length, shortest, side="left")
     n = len(moves)
-    stations = np.concatenate([low, high])
+    stations = np.concatenate([low, high, edge_low, edge_high])
     # Ways through open kerf and entries keep their feed: no cut within them.
     inside = cutting[np.minimum(stations.astype(np.intp), n - 1)]
     joints = np.unique(np.concatenate([np.arange(n + 1.0), stations[inside]]))
+    count = len(joints) - 1
     first, last = np.searchsorted(joints, low), np.searchsorted(joints, high)
-    least = _least(len(joints) - 1, first, last, factor)
+    least = _least(count, first, last, factor)
+    if beside is not None:
+        # One upon the other: a slow corner beside the edge is slower than one elsewhere.
+        first, last = np.searchsorted(joints, edge_low), np.searchsorted(joints, edge_high)
+        least *= _least(count, first, last, np.full(len(zones), beside.factor))
     move = np.floor((joints[:-1] + joints[1:]) / 2).astype(np.intp)
     least[~cutting[move]] = 1.0
     share = joints[1:] - move

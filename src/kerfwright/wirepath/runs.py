@@ -155,28 +155,56 @@ def joined(runs: Sequence[Run], *, feeds: dict[Purpose, float]) -> Moves:
     )
 
 
-def samples(run: Run, *, step_mm: float) -> Floats:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Samples:
+    """Points along a run.
+
+    Attributes
+    ----------
+    points : (m, 2) float
+        From the start to the end of the run, mm.
+    way_mm : (m,) float
+        Length of the run up to each, ascending.
+    """
+
+    points: Floats
+    way_mm: Floats
+
+    def __len__(self) -> int:
+        return len(self.way_mm)
+
+
+def samples(run: Run, *, step_mm: float) -> Samples:
     """Return points on the run no farther apart than `step_mm`, closer near the ends of a piece.
 
     A piece that leaves a wall at a slant is nearest to the next wall within micrometres of where
-    it leaves.  Returns (m, 2) mm, ends included.
+    it leaves.  The ends of the run are among them.
     """
-    begin = np.vstack([run.start[None, :], run.end[:-1]]) if len(run.end) else run.end
+    n = len(run.turn)
+    begin = np.vstack([run.start[None, :], run.end[:-1]]) if n else run.end
     a, b = begin - run.centre, run.end - run.centre
     angle = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
-    sweep = np.where(run.turn == 0, 0.0, np.mod(angle * run.turn, TWO_PI) * run.turn)
+    is_line = run.turn == 0
+    sweep = np.where(is_line, 0.0, np.mod(angle * run.turn, TWO_PI) * run.turn)
     chord = np.hypot(*(run.end - begin).T)
-    length = np.where(run.turn == 0, chord, np.hypot(a[:, 0], a[:, 1]) * np.abs(sweep))
-    points = [run.start[None, :]]
-    for i in range(len(run.turn)):
-        even = np.linspace(0.0, 1.0, max(2, int(np.ceil(length[i] / step_mm)) + 1))[1:]
-        close = _NEAR_ENDS_MM[length[i] > _NEAR_ENDS_MM] / length[i]
-        t = np.sort(np.concatenate([even, close, 1.0 - close]))[:, None]
-        if run.turn[i] == 0:
-            points.append(begin[i] + (run.end[i] - begin[i]) * t)
-        else:
-            cos, sin = np.cos(sweep[i] * t), np.sin(sweep[i] * t)
-            spoke = a[i]
-            turned = np.hstack([spoke[0] * cos - spoke[1] * sin, spoke[0] * sin + spoke[1] * cos])
-            points.append(run.centre[i] + turned)
-    return np.vstack(points)
+    length = np.where(is_line, chord, np.hypot(a[:, 0], a[:, 1]) * np.abs(sweep))
+    steps = np.maximum(2, np.ceil(length / step_mm).astype(np.intp) + 1) - 1
+    piece = np.repeat(np.arange(n), steps)
+    number = np.arange(len(piece)) - np.repeat(np.cumsum(steps) - steps, steps) + 1
+    close, which = np.nonzero(length[:, None] > _NEAR_ENDS_MM[None, :])
+    near = _NEAR_ENDS_MM[which] / length[close]
+    at = np.concatenate([piece, close, close])
+    t = np.concatenate([number / steps[piece], near, 1.0 - near])
+    order = np.lexsort((t, at))
+    at, t = at[order], t[order]
+    line = begin[at] + (run.end[at] - begin[at]) * t[:, None]
+    cos, sin, spoke = np.cos(sweep[at] * t), np.sin(sweep[at] * t), a[at]
+    round_ = np.column_stack(
+        [spoke[:, 0] * cos - spoke[:, 1] * sin, spoke[:, 0] * sin + spoke[:, 1] * cos]
+    )
+    points = np.where(is_line[at][:, None], line, run.centre[at] + round_)
+    gone = np.cumsum(length) - length
+    return Samples(
+        points=np.vstack([run.start[None, :], points]),
+        way_mm=np.concatenate([[0.0], gone[at] + length[at] * t]),
+    )

@@ -23,11 +23,16 @@ from kerfwright.process.technology import Technology
 from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim, Proof
 from kerfwright.trade.part import LayerUse, LengthUnit, Part
+from kerfwright.trade.requirement import Requirement
 
 if TYPE_CHECKING:
     # Learning brings sparse solvers along, which a plan without a shop does not need.
     from kerfwright.adapters.shop_folder import ShopFolder
+    from kerfwright.app.hole_records import HoleRequest, HoleResult
+    from kerfwright.app.offers import Shop
     from kerfwright.app.record_cuts import LearningTables, Recorded
+    from kerfwright.app.shown_cut import ShownCut
+    from kerfwright.app.stacks import StackCurve
     from kerfwright.app.strip import Strip
     from kerfwright.app.what_if import WhatIf
     from kerfwright.foundation.answers import Answer
@@ -72,6 +77,8 @@ def plan_job(
     progress("reading the drawing", 0.0)
     if part is None:
         part = check_drawing(request.drawing, unit=request.units, layer_uses=request.layer_uses)
+    if request.stack is not None or request.covers is not None:
+        request, requirement = _stacked(request, requirement, part, progress)
     return plan_part(
         request,
         part,
@@ -84,6 +91,74 @@ def plan_job(
         remarks=remarks,
         progress=progress,
         extent=extent,
+    )
+
+
+def _stacked(
+    request: JobRequest, requirement: Requirement, part: Part, progress: Progress
+) -> tuple[JobRequest, Requirement]:
+    """Return request and requirement of the stack asked for, the best number found if need be."""
+    from kerfwright.app import stacks
+
+    rules = load_tables(request.tables_used).rules
+    if request.stack is not None and stacks.pieces_asked(request.stack) is None:
+        curve = stacks.stack_curve(
+            _shop_tables(request, part),
+            requirement,
+            request,
+            quantity=request.quantities[0],
+            tell=progress,
+        )
+        best = 1 if curve.best is None else curve.points[curve.best].stack.pieces
+        request = stacks.replaced(request, best)
+    return request, stacks.with_stack(requirement, request, rules=rules)
+
+
+def _shop_tables(request: JobRequest, part: Part) -> Shop:
+    """Return what all ways of cutting a part share."""
+    from kerfwright.app.offers import Shop
+    from kerfwright.app.set_up import rules_of
+
+    tables, technology = load_tables(request.tables_used), _technology(request)
+    return Shop(
+        part=part,
+        catalogue=tables.catalogue,
+        technology=technology,
+        rates=tables.rates,
+        physics=load_wire_physics(request.tables_used),
+        rules=rules_of(request, tables.rules, law=technology.flushing),
+    )
+
+
+def stack_curve(request: JobRequest, *, progress: Progress = _quiet) -> StackCurve:
+    """Return what a piece costs by how many are cut at once, for the first quantity asked.
+
+    Parameters
+    ----------
+    request : JobRequest
+        Its height is that of one sheet; how many it asks for in a stack does not matter here.
+    progress : callable, optional
+
+    Raises
+    ------
+    KerfwrightError
+        As :func:`plan_job`.
+    """
+    from kerfwright.app.stacks import stack_curve as curve
+
+    requirement, _ = read_requirement(
+        request,
+        catalogue=load_tables(request.tables_used).catalogue,
+        machine=load_machine(request.machine_used),
+        fits=load_fits(),
+    )
+    part = check_drawing(request.drawing, unit=request.units, layer_uses=request.layer_uses)
+    return curve(
+        _shop_tables(request, part),
+        requirement,
+        request,
+        quantity=request.quantities[0],
+        tell=progress,
     )
 
 
@@ -128,6 +203,14 @@ def job_strip(result: JobResult) -> Strip | None:
         return None
     rates = load_tables(result.request.tables_used).rates
     return strip_of(result.plan, result.path, minutes=rates.minutes)
+
+
+def shown_cut(result: JobResult) -> ShownCut | None:
+    """Return path, pieces and deviations of a job's program; None where none was written."""
+    from kerfwright.app.shown_cut import shown_cut as show
+
+    strip = job_strip(result)
+    return None if strip is None else show(result, strip)
 
 
 def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:
@@ -220,6 +303,38 @@ def claim_of(request: ProofRequest) -> Claim:
         part,
         catalogue=load_tables(request.tables).catalogue,
         machine=load_machine(request.machine),
+    )
+
+
+def drill_holes(request: HoleRequest, *, progress: Progress = _quiet) -> HoleResult:
+    """Read the holes and tables of a request and do the job of small holes.
+
+    Parameters
+    ----------
+    request : HoleRequest
+    progress : callable, optional
+        Told each step and the share done.
+
+    Raises
+    ------
+    KerfwrightError
+        If the request, a table, the machine definition or the source cannot be used.
+    """
+    from kerfwright.adapters.hole_sources import read_work
+    from kerfwright.adapters.hole_tables import load_hole_tables
+    from kerfwright.app.drill_job import drill_job
+
+    tables = load_tables(request.tables_used)
+    rules, hole_rates = load_hole_tables(request.tables_used)
+    progress("reading the holes", 0.0)
+    return drill_job(
+        request,
+        read_work(request, catalogue=tables.catalogue),
+        law=tables.technology.small_hole,
+        rules=rules,
+        rates=tables.rates,
+        hole_rates=hole_rates,
+        progress=progress,
     )
 
 

@@ -11,7 +11,9 @@ from kerfwright.adapters.job_result import contents_of, read_request, write_job
 from kerfwright.adapters.owned_files import Written, add_files
 from kerfwright.adapters.papers.make import EVERY_NAME, Desk, Order, Papers, papers_of
 from kerfwright.adapters.papers.rules import load_paper_rules
+from kerfwright.adapters.papers.typeset import typeset
 from kerfwright.adapters.papers.wanted import PaperWords
+from kerfwright.adapters.papers.words import Units
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.papers.common import Digests, PaperKind, no_program
@@ -20,7 +22,7 @@ from kerfwright.app.plan_job import Progress
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.process.wire import tension_n
 from kerfwright.trade.part import Part
-from kerfwright.wiring import drawing_says, plan_job, what_if
+from kerfwright.wiring import drawing_says, drill_holes, plan_job, what_if
 
 _PLANNED = 0.6
 """Share of the time after which the papers are set."""
@@ -60,6 +62,32 @@ def papers_of_job(
     digests = job_folder.unchanged_digests(folder, contents_of(result, folder))
     made = _set(result, order, digests, words=PaperWords(), progress=progress)
     return _write(out or folder, made, order)
+
+
+def paper_of_hole_job(
+    folder: Path, order: Order, *, out: Path | None = None, progress: Progress = _quiet
+) -> Written:
+    """Make the hole sheet of a folder of small holes, which must come out as the folder holds it.
+
+    Raises
+    ------
+    StaleError
+        Code ``job-changed``.
+    MissingPackageError
+        Code ``papers-need-typst``.
+    KerfwrightError
+        If the job cannot be read or the file cannot be written.
+    """
+    from kerfwright.adapters.hole_folder import read_hole_request, same_digests
+    from kerfwright.adapters.papers.for_driller import FILE, TEMPLATE, hole_job_shape
+
+    result = drill_holes(read_hole_request(folder), progress=progress)
+    digests = same_digests(folder, result)
+    units = Units(unit=order.unit or result.plan.work.source.unit)
+    data = hole_job_shape(result, digests=digests, units=units, paper=order.paper)
+    made = typeset(TEMPLATE, data, paper=order.paper, made_on=order.made_on)
+    progress("done", 1.0)
+    return add_files(out or folder, {FILE: made.pdf})
 
 
 def papers_as_asked(

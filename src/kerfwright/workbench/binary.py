@@ -4,25 +4,41 @@ Geometry (``KWG1``): magic, number of chains n, origin x and y as two float64, t
 n + 1 first points as uint32, then the points as float32 pairs relative to the origin.  Chains are
 the contours of the part in order, then the outline of the stock, then construction.
 
+The pieces that come free are sent the same way, edges and what was cut out of them before as
+chains of construction.
+
 Wire (``KWW1``): magic, number of points n, origin x and y as two float64, then n minutes, n x and
 n y as float32.
+
+Path of a program (``KWP1``): magic, number of points n, origin, then n minutes as float64, n x and
+n y as float32, n lines of the program and n numbers of cuts as uint32.
+
+Deviations (``KWD1``): magic, number of contours n, origin, then n + 1 first points as uint32, then
+for all points x, y, x and y of the normal into the free side, and the deviation in micrometres
+(nan where nothing is cut) as float32, and as bytes whether no wire gets there.
 """
 
 from __future__ import annotations
 
 import struct
+from collections.abc import Sequence
 from enum import IntEnum
 from typing import Final
 
 import numpy as np
 
+from kerfwright.app.shown_cut import ProgramPath
 from kerfwright.app.strip import points_of
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.segments import Floats
+from kerfwright.proof.deviation_map import DeviationMap
+from kerfwright.proof.picture import FreedPiece
 from kerfwright.trade.part import Part, Role
 
 _GEOMETRY: Final = b"KWG1"
 _WIRE: Final = b"KWW1"
+_PATH: Final = b"KWP1"
+_DEVIATIONS: Final = b"KWD1"
 
 
 class ChainKind(IntEnum):
@@ -43,7 +59,49 @@ def geometry_bytes(part: Part) -> bytes:
     if part.stock is not None:
         chains.append((ChainKind.STOCK, part.stock))
     chains += [(ChainKind.CONSTRUCTION, c) for c in part.construction]
-    arrays = [_points(contour) for _, contour in chains]
+    return _chain_bytes([kind for kind, _ in chains], [_points(contour) for _, contour in chains])
+
+
+def piece_bytes(pieces: Sequence[FreedPiece]) -> bytes:
+    """Return edges and holes of the pieces that come free, piece by piece."""
+    arrays = [ring for one in pieces for ring in (one.outline_mm, *one.holes_mm)]
+    return _chain_bytes([ChainKind.CONSTRUCTION] * len(arrays), arrays)
+
+
+def path_bytes(path: ProgramPath) -> bytes:
+    """Return the path of a program with its minutes, lines and cuts."""
+    points = path.points
+    origin = points[0, 1:] if len(points) else np.zeros(2)
+    return b"".join(
+        (
+            _PATH,
+            struct.pack("<Idd", len(points), *origin),
+            points[:, 0].astype("<f8").tobytes(),
+            (points[:, 1] - origin[0]).astype("<f4").tobytes(),
+            (points[:, 2] - origin[1]).astype("<f4").tobytes(),
+            path.line.astype("<u4").tobytes(),
+            path.cut.astype("<u4").tobytes(),
+        )
+    )
+
+
+def deviation_bytes(found: DeviationMap) -> bytes:
+    """Return the deviations along every contour."""
+    points = found.points_mm
+    origin = points[0] if len(points) else np.zeros(2)
+    columns = np.column_stack([points - origin, found.normals, found.deviation_um])
+    return b"".join(
+        (
+            _DEVIATIONS,
+            struct.pack("<Idd", len(found.contour_ids), *origin),
+            found.first.astype("<u4").tobytes(),
+            np.ascontiguousarray(columns.T).astype("<f4").tobytes(),
+            found.is_out_of_reach.astype("u1").tobytes(),
+        )
+    )
+
+
+def _chain_bytes(kinds: Sequence[ChainKind], arrays: Sequence[Floats]) -> bytes:
     points = np.concatenate(arrays) if arrays else np.zeros((0, 2))
     # Relative to a point of the drawing, float32 keeps parts that lie far from zero exact.
     origin = points[0] if len(points) else np.zeros(2)
@@ -51,8 +109,8 @@ def geometry_bytes(part: Part) -> bytes:
     return b"".join(
         (
             _GEOMETRY,
-            struct.pack("<Idd", len(chains), *origin),
-            np.array([kind for kind, _ in chains], dtype="<u4").tobytes(),
+            struct.pack("<Idd", len(arrays), *origin),
+            np.array(kinds, dtype="<u4").tobytes(),
             starts.astype("<u4").tobytes(),
             (points - origin).astype("<f4").tobytes(),
         )

@@ -16,6 +16,7 @@ from kerfwright.adapters.enquiry_folder import OUR_CUTS, OUR_TABLES, EnquiryFold
 from kerfwright.app.enquiries import Enquiry, Stage, changes_the_job
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.workbench.anew import Anew
+from kerfwright.workbench.computed import Drafted, Proved
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.outcome import outcome_of
 from kerfwright.workbench.shapes import What
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
     from kerfwright.adapters.papers.make import Papers
     from kerfwright.adapters.papers.wanted import Wanted
     from kerfwright.app.records import JobRequest
-    from kerfwright.workbench.tasks import Drafted
 
 _PAUSE_S: Final = 0.7
 """A program is written when nobody has edited for so long: a proof is not begun at each key."""
@@ -50,12 +50,22 @@ class Bench:
     revision: int
     drafted: Drafted | None = None
     fault: KerfwrightError | None = None
-    verdict: dict[str, Any] | None = None
+    proved: Proved | None = None
     savings: dict[str, Any] | None = None
     papers: Papers | None = None
     papers_fault: KerfwrightError | None = None
+    savings_reasons: dict[str, dict[str, Any]] = field(default_factory=dict)
     work: dict[What, tuple[str, float]] = field(default_factory=dict)
     running: dict[What, asyncio.Task[None]] = field(default_factory=dict)
+
+    @property
+    def reasons(self) -> dict[str, dict[str, Any]]:
+        """Why every number that is known has its value."""
+        known = (self.drafted, self.proved)
+        return {
+            **{k: v for one in known if one is not None for k, v in one.reasons.items()},
+            **self.savings_reasons,
+        }
 
 
 class Desk:
@@ -261,7 +271,7 @@ class Desk:
     def prove_again(self, enquiry: Enquiry) -> None:
         """Begin to write and prove the program, where it was stopped."""
         bench = self.bench(enquiry)
-        if bench.verdict is None and "proof" not in bench.running:
+        if bench.proved is None and "proof" not in bench.running:
             self._begin(enquiry, bench, "proof", partial(self._prove, enquiry, bench, pause_s=0.0))
 
     def fault_of(self, enquiry_id: str) -> KerfwrightError | None:
@@ -410,22 +420,24 @@ class Desk:
         request = self.request(enquiry)
         if request is None:
             return
-        bench.verdict = await self._heavy.run(
+        bench.proved = await self._heavy.run(
             "prove",
             request,
             self.folder.place_of(enquiry.id),
             enquiry.drawing_sha256,
             report=self._reporter(enquiry.id, bench, "proof"),
         )
-        self._keep(enquiry.id, bench, {}, proved=bench.verdict["is_proved"])
+        self._keep(enquiry.id, bench, {}, proved=bench.proved.verdict["is_proved"])
 
     async def _savings(self, enquiry: Enquiry, bench: Bench, request: JobRequest) -> None:
-        bench.savings = await self._heavy.run(
+        found = await self._heavy.run(
             "savings",
             request,
             enquiry.drawing_sha256,
             report=self._reporter(enquiry.id, bench, "savings"),
         )
+        if found is not None:
+            bench.savings, bench.savings_reasons = found
 
     async def _papers(
         self, enquiry: Enquiry, bench: Bench, request: JobRequest, wanted: Wanted

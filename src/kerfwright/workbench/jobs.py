@@ -36,19 +36,21 @@ _MEDIA: Final = {
 }
 
 
-def _desk(request: Request) -> Desk:
+def our_desk(request: Request) -> Desk:
+    """Return the desk of the application."""
     desk: Desk = request.app.state.desk
     return desk
 
 
-OurDesk = Annotated[Desk, Depends(_desk)]
+OurDesk = Annotated[Desk, Depends(our_desk)]
 
 
-def _enquiry(job: str, desk: OurDesk) -> Enquiry:
+def enquiry_of(job: str, desk: OurDesk) -> Enquiry:
+    """Return the job of an address."""
     return desk.folder.read(job)
 
 
-OneJob = Annotated[Enquiry, Depends(_enquiry)]
+OneJob = Annotated[Enquiry, Depends(enquiry_of)]
 
 
 def _revision(if_match: Annotated[str | None, Header()] = None) -> int:
@@ -217,7 +219,7 @@ async def stop(enquiry: OneJob, what: shapes.What, desk: OurDesk) -> None:
 async def reasons(enquiry: OneJob, desk: OurDesk, key: str = "") -> dict[str, shapes.ReasonShape]:
     """Return why each number, or the one of this key, has its value."""
     bench = await desk.settled(enquiry, within_s=WAIT_S)
-    found = bench.drafted.reasons if bench.drafted else {}
+    found = bench.reasons
     if key and key not in found:
         raise UnknownNameError(f"there is no number {key!r} in this job", code="reason-unknown")
     return {k: shapes.ReasonShape.model_validate(v) for k, v in found.items() if key in {"", k}}
@@ -227,14 +229,14 @@ async def reasons(enquiry: OneJob, desk: OurDesk, key: str = "") -> dict[str, sh
 async def geometry(enquiry: OneJob, desk: OurDesk) -> Response:
     """Return the drawing as arrays, see :mod:`kerfwright.workbench.binary`."""
     bench = await desk.settled(enquiry, within_s=10 * WAIT_S)
-    return _bytes(bench.drafted.geometry if bench.drafted else b"")
+    return bytes_answer(bench.drafted.geometry if bench.drafted else b"")
 
 
 @router.get("/jobs/{job}/wire", response_class=Response)
 async def wire(enquiry: OneJob, desk: OurDesk) -> Response:
     """Return where the wire is at each minute, as arrays."""
     bench = await desk.settled(enquiry, within_s=10 * WAIT_S)
-    return _bytes(bench.drafted.wire if bench.drafted else b"")
+    return bytes_answer(bench.drafted.wire if bench.drafted else b"")
 
 
 @router.get("/jobs/{job}/files/{name}", response_class=Response)
@@ -279,7 +281,8 @@ async def _stepped(
     return _job(desk.folder.read(after.id), bench, desk, response)
 
 
-def _bytes(content: bytes) -> Response:
+def bytes_answer(content: bytes) -> Response:
+    """Return arrays as an answer."""
     return Response(content, media_type="application/octet-stream")
 
 
@@ -337,7 +340,7 @@ def _job(enquiry: Enquiry, bench: Bench, desk: Desk, response: Response) -> shap
             "drawing_sha256": enquiry.drawing_sha256,
             "draft": draft,
             "fault": fault_shape(bench.fault) if bench.fault else None,
-            "verdict": bench.verdict,
+            "verdict": bench.proved.verdict if bench.proved else None,
             "savings": bench.savings,
             "work": [
                 {"what": what, "step": step, "share": share}

@@ -78,6 +78,7 @@ class FindingShape(Shape):
     where: FoundAt
     remedy: str
     data: dict[str, float | int | str]
+    why: str = Field("", description="key of its reason; empty where none is kept")
 
 
 class ContourShape(Shape):
@@ -105,6 +106,7 @@ class PassShape(Shape):
     offset_mm: float
     feed_mm_per_min: Span
     gap_um: float
+    stock_um: float
     ra_um: float
     recast_um: float
     tolerance_um: float
@@ -139,6 +141,7 @@ class StretchShape(Shape):
     is_attended: bool
     begin_min: float
     minutes: float
+    cut: int | None = Field(description="which cut of the program, from 0")
     contour_id: str | None
     pass_number: int | None
     instruction: str
@@ -203,6 +206,35 @@ class Draft(Shape):
     is_refused: bool
 
 
+class FreedShape(Shape):
+    """A piece that comes free."""
+
+    contour_id: str | None
+    minute: float
+    line: int
+    mass_kg: float
+    is_attended: bool
+    is_heavy: bool
+    caution: str
+    message: str
+    x_mm: float
+    y_mm: float
+    first_chain: int = Field(description="its edge among the chains of the pieces")
+    end_chain: int
+
+
+class WorstShape(Shape):
+    """One of the places farthest from the drawing."""
+
+    contour_id: str
+    x_mm: float
+    y_mm: float
+    deviation_um: float = Field(description="above 0 where stock is left, below 0 cut too deep")
+    is_out_of_reach: bool
+    pass_number: int
+    line: int
+
+
 class Verdict(Shape):
     """What came of writing and proving the program."""
 
@@ -212,6 +244,12 @@ class Verdict(Shape):
     lines: int
     findings: list[FindingShape]
     files: list[str]
+    passes_um: float | None = Field(description="largest deviation that passes the proof")
+    program_sha256: str
+    pieces: list[FreedShape]
+    contours: list[str] = Field(description="contours of the deviations, in their order")
+    asked_um: dict[str, float] = Field(description="tolerance asked of each contour")
+    worst: list[WorstShape]
 
 
 class Offer(Shape):

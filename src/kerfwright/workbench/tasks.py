@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any, Final
 
 from kerfwright.adapters.job_result import write_job
-from kerfwright.adapters.json_shapes import finding_shape, plain
+from kerfwright.adapters.json_shapes import plain
 from kerfwright.adapters.owned_files import digest
 from kerfwright.adapters.papers.make import Order, Papers
 from kerfwright.adapters.papers.wanted import Wanted
@@ -27,16 +26,32 @@ from kerfwright.app.offered_lines import lines_of
 from kerfwright.app.offers import Offer
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.app.shown_answers import cut_answers, finding_answers, savings_answers
 from kerfwright.app.strip import Strip
 from kerfwright.app.what_if import WhatIf
-from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import mass_text
 from kerfwright.planning.plan import ContourPlan
 from kerfwright.trade.part import LayerUse, LengthUnit, Part, PartContour
-from kerfwright.wiring import answers, check_drawing, drawing_says, job_strip, plan_job, what_if
+from kerfwright.wiring import (
+    answers,
+    check_drawing,
+    drawing_says,
+    job_strip,
+    plan_job,
+    shown_cut,
+    what_if,
+)
 from kerfwright.wiring.papers import papers_as_asked
-from kerfwright.workbench.binary import geometry_bytes, wire_bytes
+from kerfwright.workbench.binary import (
+    deviation_bytes,
+    geometry_bytes,
+    path_bytes,
+    piece_bytes,
+    wire_bytes,
+)
+from kerfwright.workbench.computed import Drafted, Proved
+from kerfwright.workbench.cut_shapes import findings_shape, reasons_shape, verdict_shape
 
 Progress = Callable[[str, float], None]
 Document = dict[str, Any]
@@ -46,16 +61,6 @@ Key = tuple[str, LengthUnit | None, tuple[tuple[str, LayerUse], ...]]
 _MOST_DRAFTS: Final = 24
 """Drafts kept by a worker, so that undo and redo show their price at once."""
 _parts: OrderedDict[Key, Part] = OrderedDict()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Drafted:
-    """A draft, the reasons of its numbers, and what is sent as bytes."""
-
-    draft: Document
-    reasons: dict[str, Document]
-    geometry: bytes
-    wire: bytes
 
 
 _drafts: OrderedDict[str, Drafted] = OrderedDict()
@@ -81,9 +86,11 @@ def draft(
         result = plan_job(request, part=part, extent=Extent.PRICED, progress=progress)
     strip = job_strip(result) if result is not None else None
     found_answers = answers(result) if result is not None else ()
+    findings = part.findings if result is None else result.findings
+    reasons = (*found_answers, *finding_answers(findings, by="finding"))
     found = Drafted(
         draft=_draft(asked, part, result, strip) | {"geometry_key": _key_text(sha256, unit, uses)},
-        reasons={one.path or one.title: _reason(one) for one in found_answers},
+        reasons=reasons_shape(reasons),
         geometry=geometry_bytes(part),
         wire=wire_bytes(strip.wire) if strip is not None else b"",
     )
@@ -128,20 +135,27 @@ def blank(asked: Asked) -> Drafted:
     return Drafted(draft=document, reasons={}, geometry=b"", wire=b"")
 
 
-def prove(request: JobRequest, folder: Path, sha256: str, progress: Progress) -> Document:
-    """Do the whole job and write its folder; returns a verdict."""
+def prove(request: JobRequest, folder: Path, sha256: str, progress: Progress) -> Proved:
+    """Do the whole job and write its folder; returns the verdict and what can be looked at."""
     part = _read(request.drawing, sha256, request.units, request.layer_uses)
     result = plan_job(request, part=part, progress=progress)
     written = write_job(result, folder)
+    progress("measuring the wall", 1.0)
+    shown = shown_cut(result)
+    verdict = verdict_shape(result, shown, files=written.files)
     proof = result.proof
-    return {
-        "is_proved": result.program is not None and not written.kept_earlier,
-        "gouge_um": plain(proof.max_gouge_um) if proof else None,
-        "leftover_um": plain(proof.max_leftover_um) if proof else None,
-        "lines": len(result.program.splitlines()) if result.program else 0,
-        "findings": [finding_shape(f) for f in proof.findings] if proof else [],
-        "files": list(written.files),
-    }
+    answers_found = (
+        *(answers(result) if proof else ()),
+        *(cut_answers(shown) if shown else ()),
+        *(finding_answers(proof.findings, by="proof") if proof else ()),
+    )
+    return Proved(
+        verdict=verdict | {"is_proved": result.program is not None and not written.kept_earlier},
+        reasons=reasons_shape(answers_found),
+        path=path_bytes(shown.path) if shown else b"",
+        pieces=piece_bytes([one.piece for one in shown.pieces]) if shown else b"",
+        deviations=deviation_bytes(shown.deviations) if shown else b"",
+    )
 
 
 def papers(
@@ -165,13 +179,17 @@ def papers(
     return papers_as_asked(request, folder, order, words=wanted.words, part=part, progress=progress)
 
 
-def savings(request: JobRequest, sha256: str, progress: Progress) -> Document | None:
-    """Price the job with each demand changed; None where nothing can be cut."""
+def savings(
+    request: JobRequest, sha256: str, progress: Progress
+) -> tuple[Document, dict[str, Document]] | None:
+    """Price the job with each demand changed, with reasons; None where nothing can be cut."""
     progress("pricing what each demand costs", 0.1)
     part = _read(request.drawing, sha256, request.units, request.layer_uses)
     result = plan_job(request, part=part, extent=Extent.PRICED)
     found = what_if(result)
-    return None if found is None else _savings(found, request)
+    if found is None:
+        return None
+    return _savings(found, request), reasons_shape(savings_answers(found))
 
 
 def _key_text(sha256: str, unit: LengthUnit | None, uses: Mapping[str, LayerUse]) -> str:
@@ -208,7 +226,7 @@ def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | No
         "currency": estimate.currency if estimate else "",
         "prices": [_price(p) for p in estimate.prices] if estimate else [],
         "strip": _strip(strip) if strip is not None else None,
-        "findings": [finding_shape(f) for f in findings],
+        "findings": findings_shape(findings, by="finding"),
         "says": [_saying(one) for one in drawing_says(part)],
         "is_refused": any(f.severity is Severity.REFUSAL for f in findings),
     }
@@ -232,7 +250,7 @@ def _contour(target: PartContour, planned: ContourPlan | None, *, is_planned: bo
 
 
 def _pass(one: Any) -> Document:
-    names = ("offset_mm", "gap_um", "ra_um", "recast_um", "tolerance_um")
+    names = ("offset_mm", "gap_um", "stock_um", "ra_um", "recast_um", "tolerance_um")
     return {
         "number": one.number,
         "kind": "rough" if one.is_rough else "skim",
@@ -263,20 +281,6 @@ def _strip(strip: Strip) -> Document:
         "total_min": strip.total_min,
         "attended_min": sum(s.minutes for s in strip.stretches if s.is_attended),
         "stretches": [plain(s) for s in strip.stretches],
-    }
-
-
-def _reason(answer: Answer) -> Document:
-    reason = answer.reason
-    return {
-        "title": answer.title,
-        "quantity": reason.quantity,
-        "value": plain(reason.value),
-        "formula": reason.formula,
-        "inputs": plain(reason.inputs),
-        "source": str(reason.source),
-        "range": plain(reason.range),
-        "shares": plain(reason.shares),
     }
 
 

@@ -14,7 +14,7 @@ def test_the_plan_document_carries_the_promised_keys() -> None:
     document = json.loads(json_shapes.to_text(json_shapes.plan_shape(plan)))
     assert (document["format"], document["version"], document["units"]) == (
         "kerfwright-plan",
-        2,
+        3,
         "mm",
     )
     assert document["wire_diameter_mm"] == 0.25

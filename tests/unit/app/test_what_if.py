@@ -10,7 +10,7 @@ from tests.conftest import PartMaker, box
 
 from kerfwright.adapters.tables import Tables
 from kerfwright.adapters.what_if_shape import what_if_shape
-from kerfwright.app.what_if import Alternative, WhatIf, what_if
+from kerfwright.app.what_if import Alternative, WhatIf, unbeaten, what_if
 from kerfwright.costing.estimate import estimate
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.inside_corners import with_rounded_corners
@@ -107,28 +107,28 @@ def test_a_stack_shares_one_cut_among_its_pieces(
 ) -> None:
     thin = replace(requirement, height_mm=5.0, quantities=(4,))
     stack = next(a for a in asked(part, thin, tables).alternatives if a.demand == "height")
-    high = replace(thin, height_mm=20.0, quantities=(1,))
+    # Four sheets and three joints of 0.02 mm.
+    high = replace(thin, height_mm=20.06, quantities=(1,))
     one_load = price_of(part, high, tables)
-    # By hand: loading and inspection of three more sheets come on top of the load of one.
+    # By hand: inspection of three more sheets comes on top of the load of one, and the stack is
+    # laid (10 min and 1 min a sheet) and taken apart (1 min a sheet); it is picked up once.
     people, hour = tables.rates.minutes, tables.rates.hour
     measured = people.inspection_base + people.inspection_per_contour * 2 * (
         people.inspection_usual_um / 5.0
     )
-    more = 3 * (
-        Decimal(people.loading_per_piece) * hour.machine_attended_per_h / 60
-        + Decimal(measured) * hour.bench_per_h / 60
-    )
+    more = Decimal(3 * measured + 10 + 4 + 4) * hour.bench_per_h / 60
     assert abs(stack.offer.each - (one_load + more) / 4) <= Decimal("0.01")
 
 
-def test_a_stack_says_what_its_price_leaves_out(
+def test_a_stack_of_thin_sheet_says_what_its_price_leaves_out(
     part: Part, requirement: Requirement, tables: Tables
 ) -> None:
-    thin = replace(requirement, height_mm=5.0, quantities=(4,))
-    found = asked(part, thin, tables)
+    foil = replace(requirement, height_mm=0.5, quantities=(20,))
+    found = asked(part, foil, tables)
     (stack,) = demands(found, "height")
-    for left_out in ("Holding", "taking it apart", "deburring", "not counted"):
-        assert left_out in stack.sentence
+    # 20 sheets, two covers and 21 joints.
+    assert "a stack of 20, 11.42 mm (0.4496 in) high" in stack.sentence
+    assert "cover the stack is not counted" in stack.sentence
     shapes = what_if_shape(found)["alternatives"]
     said = {one["demand"]: one["not_counted"] for one in shapes}
     assert stack.sentence.endswith(said.pop("height"))
@@ -195,6 +195,17 @@ def test_nothing_to_cut_gives_nothing_to_ask(
         )
         is None
     )
+
+
+def test_of_equal_offers_one_stays_and_of_others_what_none_beats(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    one = asked(part, requirement, tables).as_asked
+    twin = replace(one, passes=one.passes + 1)
+    dearer = replace(one, each=one.each + 1)
+    finer = replace(dearer, ra_um=one.ra_um / 2)
+    assert unbeaten([one, twin, dearer, finer]) == (one, finer)
+    assert unbeaten([twin, one]) == (twin,)
 
 
 def demands(found: WhatIf, kind: str) -> list[Alternative]:
@@ -280,6 +291,18 @@ def test_a_radius_that_forces_a_thinner_wire_is_priced_with_its_corners_really_r
     assert rounder.offer.each == price_of(window(make_part, 0.14), requirement, tables)
 
 
+def test_a_corner_that_only_a_thicker_wire_leaves_too_round_is_told_by_what_comes_out_now(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    # Corners drawn sharp, ±55 µm and Ra 1.4 µm: two passes.  0.1 + 0.018 (0.2/0.25)^0.5 mm leaves
+    # (sqrt 2 - 1) 0.116 = 0.048 mm there, 0.125 + 0.018 mm 0.059: too much.
+    thin = tables.catalogue.wire("0.2 mm")
+    wanted = replace(requirement, tolerance_um=55.0, ra_um=1.4, wire=thin)
+    found = asked(window(make_part, 0.0), wanted, tables)
+    rounder = next(a for a in demands(found, "inside radius") if a.offer.wire_diameter_mm == 0.25)
+    assert (rounder.asked, rounder.instead) == ("R 0.12 mm (0.0047 in)", "R 0.15 mm (0.0059 in)")
+
+
 def test_a_tighter_radius_is_priced_with_the_thinner_wire_that_reaches_it(
     make_part: PartMaker, requirement: Requirement, tables: Tables
 ) -> None:
@@ -319,3 +342,52 @@ def test_sentences_hold_no_secrets_of_the_shop(
     words = " ".join(a.sentence for a in found.alternatives).casefold()
     for secret in ("rate", "margin", "an hour", "pass ", "skim", "offset", "attend"):
         assert secret not in words
+
+
+def test_every_quantity_asked_is_priced_in_every_offer(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    wanted = replace(requirement, quantities=(4, 9))
+    found = asked(part, wanted, tables)
+    assert found.quantities == (4, 9)
+    only = {n: asked(part, replace(wanted, quantities=(n,)), tables) for n in (4, 9)}
+    for n, each in found.as_asked.each_at:
+        assert each == only[n].as_asked.each
+    for one in found.alternatives:
+        if one.demand in {"quantity", "height"}:
+            continue
+        alone = [
+            a.offer.each
+            for a in only[9].alternatives
+            if (a.demand, a.instead) == (one.demand, one.instead)
+        ]
+        assert dict(one.offer.each_at)[9] in alone
+    # Four sheets to a stack: nine are three loads of three.
+    (stack,) = demands(found, "height")
+    assert "stack of 4" in stack.instead
+    plan = make_plan(
+        part,
+        replace(requirement, height_mm=4 * requirement.height_mm, quantities=(3,)),
+        technology=tables.technology,
+        catalogue=tables.catalogue,
+        rules=tables.rules,
+    )
+    three = estimate(plan, build_path(plan), rates=tables.rates, per_load=3).prices[0]
+    assert dict(stack.offer.each_at)[9] == (three.likely / 9).quantize(Decimal("0.01"))
+    for offer in found.front:
+        assert [n for n, _ in offer.each_at] == [4, 9]
+    shape = what_if_shape(found)
+    assert shape["quantities"] == [4, 9]
+    assert shape["as_asked"]["each_at"][1] == {
+        "quantity": 9, "each": str(only[9].as_asked.each)
+    }  # fmt: skip
+
+
+def test_the_front_says_whose_quality_it_tells_where_contours_differ(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    assert asked(part, requirement, tables).front_is_of == ""
+    own = {"P1": Demand(tolerance_um=25.0, ra_um=3.0)}
+    told = asked(part, replace(requirement, contours=own), tables).front_is_of
+    assert told.startswith("Tolerance and finish here are those of H1, of which most is asked")
+    assert "pass" not in told

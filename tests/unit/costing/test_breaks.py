@@ -77,6 +77,26 @@ def test_whole_counts_and_the_chance_of_any_are_those_of_a_negative_binomial(mea
     assert chance_of_any(mean, sigma_log=sigma_log) == pytest.approx(law.sf(0))
 
 
+@pytest.mark.parametrize("burst", [0.5, 4.0])
+@pytest.mark.parametrize("mean", [0.05, 3.0, 40.0])
+def test_bursts_make_a_count_wider_about_the_same_mean(mean, burst):
+    over = math.expm1(0.3**2) + burst / mean
+    law = nbinom(1 / over, 1 / (1 + mean * over))
+    assert law.var() == pytest.approx(mean * (1 + burst) + mean**2 * math.expm1(0.3**2))
+    found = whole_counts(mean, sigma_log=0.3, burst=burst)
+    assert [found.low, found.likely, found.high] == list(law.ppf([0.1, 0.5, 0.9]))
+    any_, alone = (chance_of_any(mean, sigma_log=0.3, burst=b) for b in (burst, 0.0))
+    assert any_ == pytest.approx(law.sf(0))
+    assert any_ < alone
+
+
+def test_the_time_of_breaks_has_the_variance_of_their_bursts():
+    one = Amount(likely=6.0, sigma_log=0.0, cause=BREAKS, count=2.0, burst=3.0)
+    (variance,) = variance_by_cause([one]).values()
+    # Three minutes each: 3^2 times a variance of 2 (1 + 3).
+    assert variance == pytest.approx(9 * 8)
+
+
 def test_very_many_counts_are_as_uncertain_as_their_rate():
     found = count_range(5000.0, sigma_log=0.5)
     usual = Range.lognormal(5000.0 / math.exp(0.125), sigma_log=0.5)

@@ -167,7 +167,14 @@ def test_a_cut_beside_the_edge_is_slower_by_its_share_of_the_way(
     assert contour.flushing.rate_factor == pytest.approx(1 / (1 - share + share / 0.4))
     assert contour.flushing.risk is BreakRisk.HIGH
     assert "within 3 mm of the edge" in contour.flushing.advice
-    assert "cut-beside-stock-edge" in codes(plan)
+    (finding,) = [f for f in plan.findings if f.code == "cut-beside-stock-edge"]
+    assert "in one stretch" in finding.message
+    assert "taken to 40% there" in finding.message
+    assert finding.where is not None
+    # The wire runs half a kerf outside the left side, the middle of the stretch half way up.
+    assert finding.where.x_mm == pytest.approx(0, abs=0.3)
+    assert finding.where.y_mm == pytest.approx(10, abs=0.3)
+    assert finding.data["feed_mm_per_min"] == pytest.approx(0.4 * plan.passes[0].feed_mm_per_min)
 
 
 def test_a_cut_from_the_edge_begins_at_half_power(

@@ -90,16 +90,36 @@ def test_a_demand_that_is_the_jobs_changes_nothing(
     assert mine == theirs
 
 
-def test_one_contour_beyond_the_process_is_refused_by_name(
+def test_one_contour_beyond_the_process_is_refused_by_name_and_left_out(
     part: Part, requirement: Requirement, tables: Tables
 ) -> None:
     wanted = replace(requirement, contours={"H2": Demand(tolerance_um=0.1)})
-    (refusal,) = [
-        f for f in planned(part, wanted, tables).findings if f.severity is Severity.REFUSAL
-    ]
+    plan = planned(part, wanted, tables)
+    (refusal,) = [f for f in plan.findings if f.severity is Severity.REFUSAL]
+    assert {c.target.id for c in plan.contours} == {"P1", "H1"}
+    # The passes of the others do not follow what nobody can hold.
+    assert len(plan.passes) == 3
     assert refusal.code == "tolerance-beyond-process"
     assert refusal.where.contour_id == "H2"
     assert "asked of H2" in refusal.message
+
+
+def test_where_nothing_can_be_held_the_plan_shows_what_comes_nearest(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    own = {"H2": Demand(tolerance_um=0.1), "H1": Demand(tolerance_um=0.2)}
+    plan = planned(part, replace(requirement, tolerance_um=0.3, contours=own), tables)
+    assert {c.target.id for c in plan.contours} == {"P1", "H1", "H2"}
+
+
+def test_every_contour_of_a_demand_beyond_the_process_has_its_refusal(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    own = dict.fromkeys(("H1", "H2"), Demand(ra_um=0.05))
+    plan = planned(part, replace(requirement, contours=own), tables)
+    refused = [f.where.contour_id for f in plan.findings if f.severity is Severity.REFUSAL]
+    assert refused == ["H1", "H2"]
+    assert [c.target.id for c in plan.contours] == ["P1"]
 
 
 def test_a_demand_on_a_contour_that_is_not_there_is_refused(

@@ -112,18 +112,45 @@ def test_the_warning_names_open_nozzles_first_where_they_are_what_limits(
     assert thin.remedy.startswith("close the nozzles")
 
 
-def test_beside_the_edge_the_wire_is_judged_at_the_feed_of_the_program(
+def test_beside_the_edge_and_away_from_it_the_wire_is_judged_at_the_feed_of_that_place(
     make_part: PartMaker, requirement: Requirement, tables: Tables
 ) -> None:
     part = make_part([(Role.OUTLINE, box(0, 0, 40, 20), None)], stock=box(-2.2, -12.2, 52.2, 32.2))
     plan = planned(part, requirement, tables)
     (contour,) = plan.contours
     assert 0 < contour.flushing.edge_share < 1
+    # At 40 % of the feed the wire is cooler beside the edge, and dirtier.
     rough = plan.wire_states[0]
-    assert rough.flushing is Flushing.BOTH_OPEN
-    nominal = plan.passes[0].feed_mm_per_min
-    assert rough.feed_mm_per_min == pytest.approx(nominal * contour.flushing.rate_factor)
+    assert rough.flushing is Flushing.SEALED
+    assert rough.feed_mm_per_min == plan.passes[0].feed_mm_per_min
     assert contour.flushing.breaks_by_dirt > 1
+    assert contour.flushing.breaks_beside > contour.flushing.breaks
+    # A wire that wants more current is held in both places by itself.
+    held = planned(part, requirement, tables, physics=thirsty(4)).contours[0].flushing
+    assert held.margin_factor < held.beside_margin_factor
+    assert held.along_factor == pytest.approx(contour.flushing.along_factor * held.margin_factor)
+    assert held.beside_factor == pytest.approx(0.4 * held.beside_margin_factor)
+
+
+def test_breaks_beside_the_edge_count_by_the_time_spent_there(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part([(Role.OUTLINE, box(0, 0, 40, 20), None)], stock=box(-2.2, -12.2, 52.2, 32.2))
+    state = planned(part, requirement, tables).contours[0].flushing
+    whole, clear = (
+        planned(
+            make_part([(Role.OUTLINE, box(0, 0, 40, 20), None)], stock=stock), requirement, tables
+        )
+        .contours[0]
+        .flushing
+        for stock in (box(-2.2, -2.2, 42.2, 22.2), box(-20, -20, 60, 40))
+    )
+    # By hand: times of the two parts of the way, at 40 % and at the full feed.
+    beside, along = state.edge_share / 0.4, 1 - state.edge_share
+    by_hand = (beside * whole.breaks + along * clear.breaks) / (beside + along)
+    assert whole.edge_share == 1
+    assert clear.edge_share == 0
+    assert state.breaks == pytest.approx(by_hand)
 
 
 def test_a_gap_given_as_a_number_takes_the_factor_of_the_flow_model(
@@ -170,7 +197,7 @@ def test_both_gaps_count_for_the_free_wire() -> None:
     rules = replace(RULES, upper_gap_mm=3.0, lower_gap_mm=4.5)
     tension = PHYSICS.with_nozzles_off(rules.nozzles_off_mm).tension
     assert tension.span_mm(20.0) == 47.5
-    assert RULES.nozzles_off_mm == 0
+    assert RULES.nozzles_off_mm == (0, 0)
 
 
 def test_gaps_beyond_the_room_of_the_machine_are_refused(

@@ -10,12 +10,10 @@ from hypothesis import strategies as st
 from kerfwright.foundation.errors import RangeError
 from kerfwright.process.corner_error import (
     arc_error_um,
-    bore_off_size_um,
     circle_error_um,
     corner_error_um,
     largest_corner_error_um,
     largest_lag_um,
-    pin_off_size_um,
 )
 
 
@@ -74,16 +72,3 @@ def test_the_largest_lag_just_keeps_the_allowance(radius, sweep, allowed):
     assert kept <= allowed * (1 + 1e-6)
     beyond = float(arc_error_um(radius, sweep_rad=sweep, lag_um=lag * 1.01))
     assert beyond >= allowed * (1 - 1e-6)
-
-
-def test_bores_and_pins_both_come_out_small_and_the_bore_more():
-    # R 0.8 and 1.2 mm, lag 40 µm: delta^2 / R to the first order.
-    bore = bore_off_size_um(2.0, offset_mm=0.2, lag_um=40)
-    pin = pin_off_size_um(2.0, offset_mm=0.2, lag_um=40)
-    assert bore == pytest.approx(-(40**2) / 800, rel=1e-2)
-    assert pin == pytest.approx(-(40**2) / 1200, rel=1e-2)
-
-
-def test_a_bore_that_the_wire_does_not_fit_is_refused():
-    with pytest.raises(RangeError, match="leaves no path"):
-        bore_off_size_um(0.3, offset_mm=0.2, lag_um=10)

@@ -69,7 +69,7 @@ def test_the_zone_lasts_until_the_full_lag_is_harmless():
 def test_an_even_harder_corner_stops_at_the_least_factor_and_says_so():
     advice = advise([5, 5], [90, 0], given_limit=limit(allowed_um=2.0))
     assert advice.corner_factor[0] == RULES.least_factor
-    assert advice.largest_error_um == pytest.approx(8.0)
+    assert advice.corner_error_um.max() == pytest.approx(8.0)
 
 
 def test_half_the_exponent_asks_for_the_square_of_the_factor():
@@ -127,7 +127,7 @@ def test_the_error_keeps_the_allowance_or_the_feed_is_the_least(
     advice = advise([5, 5], [turn_deg, 0], given_limit=held)
     factor = advice.corner_factor[0]
     assert RULES.least_factor <= factor <= 1
-    assert advice.largest_error_um <= allowed_um * (1 + 1e-6) or factor == RULES.least_factor
+    assert advice.corner_error_um.max() <= allowed_um * (1 + 1e-6) or factor == RULES.least_factor
     # And no slower than needed: one step up would break it.
     if RULES.least_factor < factor < 1:
         faster = lag_um * (factor + RULES.factor_step + 1e-6) ** exponent

@@ -10,8 +10,14 @@ from tests.unit.process.test_wire_state import TABLES, passes
 
 from kerfwright.foundation.findings import Severity
 from kerfwright.process.choice import choose_passes
-from kerfwright.process.hurt_layer import hurt_layers, layer_findings, recast_left_um
+from kerfwright.process.hurt_layer import (
+    hurt_layers,
+    layer_findings,
+    ra_left_um,
+    recast_left_um,
+)
 from kerfwright.process.spark_surface import choose_energies
+from kerfwright.process.technology import Technology
 
 LAW = TABLES.technology.spark.surface
 
@@ -42,21 +48,45 @@ def test_what_stands_is_a_warning_where_the_drawing_limits_recast_and_else_nothi
     (warning,) = layer_findings(passes(5), law=LAW, max_recast_um=1.0)
     assert warning.severity is Severity.WARNING
     assert "pass 4 hurts 2.85 µm" in warning.message
-    assert "skim 5 takes 2 µm" in warning.message
+    assert "skim 5 takes 2 µm (0.00008 in) at most" in warning.message
     assert "sectioned" in warning.remedy
     assert len(layer_findings(passes(4), law=LAW, max_recast_um=2.0)) == 1
     assert layer_findings(passes(5), law=LAW, max_recast_um=None) == []
 
 
 def test_a_recast_limit_counts_what_older_passes_left():
-    def count(limit_um: float) -> int:
+    def count(limit_um: float, table: Technology) -> int:
         wanted = requirement(TABLES, max_recast_um=limit_um)
-        choice = choose_passes(wanted, technology=TABLES.technology, catalogue=TABLES.catalogue)
+        choice = choose_passes(wanted, technology=table, catalogue=TABLES.catalogue)
         return len(choice.passes)
 
-    # Pass 5 alone would leave 0.8 µm; 0.85 of pass 4 stand beneath it.
-    assert count(0.86) == 5
-    assert count(0.82) == 6
+    # Pass 5 alone leaves 0.8 µm, and takes all of pass 4 that stands before it.
+    assert count(0.82, TABLES.technology) == 5
+    # Skims whose sparks take one depth of their craters only: 2 µm of the 2.85 of pass 4 are taken
+    # as the table has it, so that 0.85 stand beneath.
+    surface = replace(LAW, crater_layers_per_skim=1.0)
+    spark = replace(TABLES.technology.spark, surface=surface)
+    weak = replace(TABLES.technology, spark=spark)
+    assert count(0.86, weak) == 5
+    assert count(0.82, weak) == 6
+
+
+def test_of_peaks_that_the_skims_take_in_part_the_rest_of_the_roughness_stands():
+    # By hand: peaks of pass 1 are 3 x 2.8 = 8.4 µm; a skim of 4.2 leaves half of Ra 2.8.
+    rough, skim = passes(2)
+    shallow = (rough, replace(skim, stock_um=4.2, ra_um=0.3))
+    assert ra_left_um(shallow, law=LAW) == pytest.approx(1.4)
+    assert ra_left_um((rough, replace(skim, stock_um=8.4)), law=LAW) == skim.ra_um
+    (warning,) = layer_findings(shallow, law=LAW, max_recast_um=None, ra_um=2.0)
+    assert (warning.code, warning.severity) == ("skim-leaves-old-peaks", Severity.WARNING)
+    assert warning.data["ra_left_um"] == pytest.approx(1.4)
+    assert layer_findings(shallow, law=LAW, max_recast_um=None, ra_um=None) == []
+
+
+@pytest.mark.parametrize("count", range(1, 7))
+def test_the_shipped_skims_take_all_peaks_before_them(count):
+    made = passes(count)
+    assert ra_left_um(made, law=LAW) == made[-1].ra_um
 
 
 def test_energies_chosen_by_the_spark_leave_nothing_of_an_older_layer():

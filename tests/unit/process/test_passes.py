@@ -94,9 +94,20 @@ def test_a_finish_beyond_the_process_is_refused():
 
 def test_a_recast_layer_beyond_the_process_is_refused():
     choice = choose(max_recast_um=0.2)
-    assert codes(choice) == ["recast-beyond-process", "skim-leaves-hurt-layer"]
-    # By hand: pass 5 hurts 0.8 + 3 x 0.25 = 1.55 um, skim 6 takes 1 of it; pass 6 itself 0.5.
-    assert choice.findings[0].data["best_um"] == pytest.approx(0.55)
+    assert codes(choice) == ["recast-beyond-process"]
+    # Skim 6 takes all that pass 5 hurt; pass 6 itself leaves 0.5.
+    assert choice.findings[0].data["best_um"] == pytest.approx(0.5)
+
+
+def test_a_refusal_on_finish_says_what_sparks_would_leave_it():
+    # (0.12 / 1.40)^3 mJ is 0.63 µJ, below the smallest steady spark of 1 µJ.
+    (none,) = choose(ra_um=0.12).findings
+    assert none.remedy.endswith("No wire spark leaves it: it needs less than 1 µJ.")
+    # Ra 0.145 is 1.1 µJ: a step of the machine's would do, or an energy that can be set.
+    (step,) = choose(ra_um=0.145).findings
+    assert "6 passes down to 1.1 µJ would leave it: if the machine has such a step" in step.remedy
+    (free,) = choose(ra_um=0.145, machine=machine(has_free_energies=True)).findings
+    assert "would leave it: set that energy" in free.remedy
 
 
 def test_carbide_needs_fewer_passes_for_the_same_finish():

@@ -72,6 +72,22 @@ def test_the_lag_of_a_skim_agrees_with_a_simulation_of_its_formula(number):
     assert (span.low, span.high) == pytest.approx((low, high), rel=0.03)
 
 
+@pytest.mark.parametrize("number", [2, 3, 4])
+def test_the_share_of_the_stock_is_that_of_its_slope_and_its_whole_spread(number):
+    one, this = found()[number - 1], some(4)[number - 1]
+    shares = dict(one.shares)
+    # By hand, q = q0 / (1 + y0/w): a percent more stock is x percent more push, a percent more
+    # pressure 1 - x, x = (y0/w)/(1 + y0/w) = 1 - q/q0.
+    law = PHYSICS.push
+    free = law.pressure_kpa * WIRE.diameter_mm
+    free = free * (this.ra_um / some(1)[0].ra_um) ** (3 * law.energy_exponent)
+    x = 1 - one.push_n_per_m.likely / free
+    stock = x * this.stock_sigma_um / this.stock_um
+    pressure = (1 - x) * law.pressure_sigma_log
+    ratio = shares[f"stock of pass {number}"] / shares[PUSH]
+    assert ratio == pytest.approx((stock / pressure) ** 2, rel=0.25)
+
+
 def test_the_reasons_carry_range_and_shares():
     for one in found():
         names = [r.quantity for r in one.reasons]

@@ -18,7 +18,6 @@ from kerfwright.process.wire_break import (
     break_current_a,
     break_margin,
     break_risk,
-    rough_break_risk,
 )
 from kerfwright.process.wire_heat import WireTemperature, wire_temperature
 from kerfwright.process.wire_physics import rough_current_a
@@ -103,6 +102,21 @@ def test_the_rate_law_of_the_tables_asks_for_no_current_that_parts_the_wire(
     assert 0.2 < used < 1.1
 
 
+def rough_break_risk(one, *, height_mm, rate_factor, flushing=Flushing.SEALED):
+    """Return the risk in a rough pass by itself, written apart from the states of a plan."""
+    kerf_mm = BRASS.diameter_mm + 2 * one.gap_um / 1000
+    rate = one.feed_mm_per_min * height_mm / rate_factor
+    return break_risk(
+        BRASS,
+        height_mm=height_mm,
+        mean_a=rough_current_a(rate, kerf_mm=kerf_mm, physics=PHYSICS),
+        tension_n=tension_n(BRASS, share=PHYSICS.tension.share),
+        peak_a=PHYSICS.pulse.peak_a * BRASS.diameter_mm / PHYSICS.pulse.diameter_mm,
+        physics=PHYSICS,
+        flushing=flushing,
+    )
+
+
 def rough(height_mm: float, *, material: str = "D2", feed_factor: float = 1.0):
     found = TABLES.catalogue.material(material)
     (first,) = passes_for(
@@ -115,10 +129,8 @@ def rough(height_mm: float, *, material: str = "D2", feed_factor: float = 1.0):
     )
     return rough_break_risk(
         replace(first, feed_mm_per_min=first.feed_mm_per_min * feed_factor),
-        wire=BRASS,
         height_mm=height_mm,
         rate_factor=found.rate_factor,
-        physics=PHYSICS,
     )
 
 

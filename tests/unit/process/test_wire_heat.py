@@ -18,6 +18,7 @@ from kerfwright.process.wire_heat import (
     wire_profile,
     wire_temperature,
 )
+from kerfwright.process.wire_physics import effective_current_a
 
 PHYSICS = load_wire_physics()
 BRASS = load_tables().catalogue.wire("0.25")
@@ -133,3 +134,48 @@ def test_no_height_no_current_or_no_flow_is_refused(changes):
 def test_a_kind_of_wire_without_physics_is_named():
     with pytest.raises(UnknownNameError, match="straw"):
         PHYSICS.metal(replace(BRASS, kind="straw"))
+
+
+def test_a_nozzle_far_off_leaves_the_wire_at_the_temperature_of_its_current_alone():
+    # Far longer than the wire needs to settle, rho c A v / (h pi d), some millimetres: by hand
+    # T = T0 + rho_el (I_e/2)^2 / A / (h_free pi d) where it comes to the work.
+    off = PHYSICS.with_nozzles_off((80.0, 0.0))
+    found = wire_temperature(BRASS, height_mm=40, mean_a=16, peak_a=600, physics=off)
+    area = np.pi * (0.125e-3) ** 2
+    effective = effective_current_a(16, peak_a=600)
+    joule = PHYSICS.resistivity_ohm_m(BRASS) / area * (effective / 2) ** 2
+    film = PHYSICS.heat.free_film_share * PHYSICS.heat.film_w_per_m2k * np.pi * 0.25e-3
+    before = found.temperature_c[found.along_mm < 20 + 80 - 2][-1]
+    assert before == pytest.approx(20 + joule / film, rel=1e-3)
+    # The work begins behind the gap and is as long as before.
+    inside = found.along_mm[found.in_work]
+    assert inside[0] == pytest.approx(100, abs=0.2)
+    assert np.ptp(inside) == pytest.approx(40, abs=0.4)
+
+
+def test_all_heat_of_a_longer_free_wire_leaves_with_water_and_wire():
+    off = PHYSICS.with_nozzles_off((30.0, 5.0))
+    made = wire_profile(BRASS, height_mm=40, mean_a=16, peak_a=600, physics=off)
+    assert made.length_m == pytest.approx((40 + 2 * 20 + 35) / 1000)
+    cell = made.length_m / len(made.source_w_per_m)
+    above = solve_profile(made) - made.water_c
+    into_water = (made.film_w_per_mk * above).sum() * cell
+    with_wire = made.transport_w_per_k * above[-1]
+    back = made.conduction_w_m * above[0] / (cell / 2)
+    total = made.source_w_per_m.sum() * cell
+    assert into_water + with_wire + back == pytest.approx(total, rel=1e-3)
+    # The gaps bring 35 mm of Joule heat more than closed nozzles.
+    closed = wire_profile(BRASS, height_mm=40, mean_a=16, peak_a=600, physics=PHYSICS)
+    more = made.source_w_per_m.sum() * cell - closed.source_w_per_m.sum() * closed.length_m / len(
+        closed.source_w_per_m
+    )
+    assert more == pytest.approx(closed.source_w_per_m[0] * 0.035)
+
+
+def test_closed_nozzles_are_the_limit_of_small_gaps():
+    near = PHYSICS.with_nozzles_off((1e-6, 1e-6))
+    hot = [
+        wire_temperature(BRASS, height_mm=40, mean_a=16, peak_a=600, physics=p).hottest_c
+        for p in (PHYSICS, near)
+    ]
+    assert hot[1] == pytest.approx(hot[0], rel=1e-6)

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pytest
 from tests.unit.process.samples import machine
+from tests.unit.process.test_wire_break import rough_break_risk
 
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
@@ -15,7 +16,6 @@ from kerfwright.foundation.errors import InputError
 from kerfwright.process.flushing import BreakRisk
 from kerfwright.process.passes import passes_for
 from kerfwright.process.technology import Flushing, Pass
-from kerfwright.process.wire_break import rough_break_risk
 from kerfwright.process.wire_shape import pass_shapes
 from kerfwright.process.wire_state import WireScene, WireState, heat_risk, wire_states
 
@@ -84,10 +84,8 @@ def test_the_rough_pass_agrees_with_the_break_risk_of_the_pass_alone():
     for flushing in Flushing:
         alone = rough_break_risk(
             passes()[0],
-            wire=WIRE,
             height_mm=40,
             rate_factor=D2.rate_factor,
-            physics=PHYSICS,
             flushing=flushing,
         )
         rough = states(flushing=flushing)[0]

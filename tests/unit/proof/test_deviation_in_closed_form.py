@@ -3,60 +3,18 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
-from tests.small_programs import SHARP, WINDOW, Shape, claim_for, offset_corners, pieces_of
+from tests.small_programs import SHARP, WINDOW, offset_corners, pieces_of
+from tests.wall_paths import RADIUS, claim_of, opening, outline, ring, square, timeline_along
 
 from kerfwright.geometry.contour import Contour
-from kerfwright.nc.timeline import CutHeader, Timeline
 from kerfwright.proof.prove import prove_timeline
 from kerfwright.proof.records import Claim, Proof
-from kerfwright.trade.part import PartContour, Role
 
-RADIUS = 0.140
 REPORTED_UM = 1e-6
 """The figures are exact: only rounding of doubles is allowed, not the 0.1 µm that is printed."""
-
-
-def opening(contour: Contour, name: str = "H1") -> PartContour:
-    return PartContour(id=name, role=Role.OPENING, contour=contour, layer="0", entities=())
-
-
-def outline(contour: Contour, name: str = "P1") -> PartContour:
-    return PartContour(id=name, role=Role.OUTLINE, contour=contour, layer="0", entities=())
-
-
-def claim_of(*parts: PartContour, cut: str, radius: float = RADIUS) -> Claim:
-    return replace(
-        claim_for([WINDOW]),
-        contours=parts,
-        cut_ids=frozenset({cut}),
-        kerf_radius_mm={1: radius},
-    )
-
-
-def timeline_along(path: Contour, *, name: str, offset: float = RADIUS) -> Timeline:
-    """One pass along a closed path, as the reader would give it."""
-    s = path.segments
-    n = len(s)
-    turn = np.sign(s.bulge).astype(np.int8)
-    header = CutHeader(
-        contour_id=name, pass_number=1, offset_mm=offset, line=1, first_move=0, end_move=n
-    )
-    return Timeline(
-        start_mm=s.start,
-        end_mm=s.end,
-        centre_mm=s.centre,
-        turn=turn,
-        is_rapid=np.zeros(n, dtype=np.int8),
-        feed_mm_per_min=np.full(n, 5.0),
-        line=np.arange(2, n + 2),
-        headers=(header,),
-        happenings=(),
-        offsets_mm={},
-    )
 
 
 def proved(path: Contour, claim: Claim, *, name: str, offset: float = RADIUS) -> Proof:
@@ -65,16 +23,6 @@ def proved(path: Contour, claim: Claim, *, name: str, offset: float = RADIUS) ->
 
 def codes(proof: Proof) -> set[str]:
     return {f.code for f in proof.findings}
-
-
-def ring(corners: list[tuple[float, float, float]]) -> Contour:
-    """Return the closed path of a rounded polygon."""
-    return Shape("X", Role.OPENING, tuple(corners), (0.0, 0.0)).part.contour
-
-
-def square(side: float) -> list[tuple[float, float, float]]:
-    """Return a clockwise square with sharp corners: the sense of an opening."""
-    return [(0.0, 0.0, 0.0), (0.0, side, 0.0), (side, side, 0.0), (side, 0.0, 0.0)]
 
 
 def test_a_path_shifted_by_one_micrometre_gouges_and_leaves_one_micrometre() -> None:

@@ -203,3 +203,22 @@ def test_a_page_hears_what_changed(client: TestClient, job: str) -> None:
         changed(client, job, revision, customer="Town clock")
         heard = socket.receive_json()
         assert heard == {"type": "job", "job": job, "revision": revision + 1}
+
+
+def test_the_cut_is_there_once_it_is_proved(client: TestClient) -> None:
+    name = dropped(client, "cut.dxf")["job"]["id"]
+    early = client.get(f"/api/jobs/{name}/cut/deviations")
+    assert early.status_code == 409
+    assert early.json()["code"] == "not-proved"
+    changed(client, name, 1, material="C270 brass", height="6 mm")
+    verdict = waited(client, name, "verdict")["verdict"]
+    for what, magic in (("path", b"KWP1"), ("pieces", b"KWG1"), ("deviations", b"KWD1")):
+        answer = client.get(f"/api/jobs/{name}/cut/{what}")
+        assert answer.status_code == 200
+        assert answer.content[:4] == magic
+    assert len(verdict["pieces"]) == 8
+    assert all(one["is_attended"] and not one["caution"] for one in verdict["pieces"])
+    assert verdict["worst"]
+    reasons = client.get(f"/api/jobs/{name}/reasons").json()
+    assert {"piece 1 mass", "worst place 1 deviation", "proof/max_gouge_um"} <= set(reasons)
+    assert {f["why"] for f in verdict["findings"]} <= set(reasons)

@@ -83,7 +83,8 @@ def test_every_address_answers_its_example(client: TestClient) -> None:
     call("DELETE", "/api/jobs/{job}/running/{what}")
     call("POST", "/api/jobs/{job}/proof")
     waited(client, job, "verdict")
-    for path in ("reasons", "geometry", "wire", "papers", "measured"):
+    cut = ("cut/path", "cut/pieces", "cut/deviations")
+    for path in ("reasons", "geometry", "wire", *cut, "papers", "measured"):
         call("GET", f"/api/jobs/{{job}}/{path}")
     names["name"] = "program.nc"
     call("GET", "/api/jobs/{job}/files/{name}")

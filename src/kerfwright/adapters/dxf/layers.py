@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from ezdxf.lldxf.const import DXFError
 
@@ -142,6 +142,31 @@ class Layers:
         return None
 
 
+def names_of(document: Drawing) -> dict[str, str]:
+    """Return the names of all layers by their lower case, also those that no table lists."""
+    found = [printable(layer.dxf.name) for layer in document.layers]
+    for layout in (document.modelspace(), *document.blocks):
+        found += [printable(attribute(entity, "layer", "0")) for entity in layout]
+    names: dict[str, str] = {}
+    for name in found:
+        names.setdefault(name.lower(), name)
+    return names
+
+
+USE_PREFIX: Final = "kerfwright.layer."
+"""Of custom properties of a DXF document: what a layer is for.  ``kerfwright nest`` writes them."""
+
+
+def declared_uses(document: Drawing) -> dict[str, LayerUse]:
+    """Return the uses of layers that the drawing itself declares, by name."""
+    uses = {use.value: use for use in LayerUse}
+    return {
+        str(tag)[len(USE_PREFIX) :]: uses[str(value)]
+        for tag, value in document.header.custom_vars
+        if str(tag).startswith(USE_PREFIX) and str(value) in uses
+    }
+
+
 def _has_gaps(line_type: object) -> bool:
     """Return whether a line type's pattern has a gap (a negative length, group code 49)."""
     tags = getattr(getattr(line_type, "pattern_tags", None), "tags", ())
@@ -154,11 +179,7 @@ def _checked(
     wanted = {name.lower(): LayerUse(use) for name, use in uses.items()}
     if set(wanted) <= set(names):
         return wanted
-    # Entities may name layers that the table does not list.
-    for layout in (document.modelspace(), *document.blocks):
-        for entity in layout:
-            name = printable(attribute(entity, "layer", "0"))
-            names.setdefault(name.lower(), name)
+    names = names_of(document)
     for name in uses:
         if name.lower() not in names:
             raise UnknownNameError(

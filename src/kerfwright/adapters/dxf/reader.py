@@ -147,6 +147,20 @@ def _part(
     )
 
 
+def layer_names(path: Path) -> frozenset[str]:
+    """Return the names of the layers that a drawing has or uses, in lower case.
+
+    Raises
+    ------
+    FileError, DrawingError
+        As :func:`read_drawing`.
+    """
+    from kerfwright.adapters.dxf import document
+    from kerfwright.adapters.dxf.layers import names_of
+
+    return frozenset(names_of(document.open_drawing(path, document.read_bytes(path)).document))
+
+
 def _harvested(
     path: Path, data: bytes, layer_uses: Mapping[str, LayerUse] | None
 ) -> tuple[Opened, Harvest]:
@@ -154,11 +168,15 @@ def _harvested(
     from ezdxf.lldxf.const import DXFError
 
     from kerfwright.adapters.dxf import document, entities
-    from kerfwright.adapters.dxf.layers import Layers
+    from kerfwright.adapters.dxf.layers import Layers, declared_uses
 
     opened = document.open_drawing(path, data)
     try:
-        return opened, entities.harvest(opened.document, Layers.of(opened.document, layer_uses))
+        # What a person says of a layer outranks what the file declares.
+        said = {name.lower(): use for name, use in (layer_uses or {}).items()}
+        declared = declared_uses(opened.document)
+        uses = {n: u for n, u in declared.items() if n.lower() not in said} | dict(layer_uses or {})
+        return opened, entities.harvest(opened.document, Layers.of(opened.document, uses))
     except KerfwrightError:
         raise
     except (DXFError, LookupError, AttributeError) as error:

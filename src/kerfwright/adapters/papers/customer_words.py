@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from kerfwright.adapters.papers.words import Units, in_unit, runs
 from kerfwright.app.papers.quote import OTHER_REFUSAL, CustomerRemark
@@ -34,7 +34,10 @@ def said(remark: CustomerRemark, units: Units) -> Said:
     where = runs(remark.contour_ids) or "The part"
     d = remark.data
     if remark.code.endswith("-beyond-process"):
-        return _beyond(remark.code.removesuffix("-beyond-process"), d, units)
+        beyond = _beyond(remark.code.removesuffix("-beyond-process"), d, units)
+        if not remark.contour_ids:
+            return beyond
+        return replace(beyond, problem=f"{where}: {beyond.problem[0].lower()}{beyond.problem[1:]}")
     if remark.code.endswith("-beyond-machine"):
         return _too_large(remark.code.removesuffix("-beyond-machine"), d, units)
     return _of_the_part(remark.code, where, d, units)

@@ -26,7 +26,7 @@ def heading_shape(heading: Heading, units: Units) -> dict[str, Any]:
         "reference": printable(heading.reference),
         "due": printable(heading.due),
         "material": printable(heading.material),
-        "height": units.size(heading.height_mm),
+        "height": units.size(heading.piece_mm),
         "digest": short_digest(heading.drawing_sha256),
     }
 

@@ -16,6 +16,7 @@ from kerfwright.adapters.papers.words import (
     runs,
     short_digest,
 )
+from kerfwright.app.papers.common import Heading
 from kerfwright.app.papers.elapsed import Stage
 from kerfwright.app.papers.holes import HoleRow, HoleSheet
 from kerfwright.app.papers.set_up import Box, PassRow, Room, SetUpSheet, StartRow
@@ -61,8 +62,8 @@ def set_up_shape(sheet: SetUpSheet, *, units: Units, picture: Picture | None) ->
         "unit": units.name,
         "unit_name": units.long_name,
         "withheld": sheet.is_withheld,
-        "refusals": _findings(sheet.refusals, units),
-        "warnings": _findings(sheet.warnings, units),
+        "refusals": finding_rows(sheet.refusals, units),
+        "warnings": finding_rows(sheet.warnings, units),
         "left_out": printable(runs(sheet.left_out)),
         "program": printable(sheet.program),
         "machine": printable(sheet.machine),
@@ -83,7 +84,7 @@ def set_up_shape(sheet: SetUpSheet, *, units: Units, picture: Picture | None) ->
             for one in sheet.rough_feeds
         ],
         "stages": [_stage(s, sheet) for s in sheet.stages],
-        "running": _running(sheet.running),
+        "running": _running(sheet.running, _each(sheet.heading)),
         "starts": [_start(s, units) for s in sheet.starts],
         "flushing": [
             [_whom(names), printable(in_unit(advice, units))] for advice, names in sheet.flushing
@@ -93,7 +94,7 @@ def set_up_shape(sheet: SetUpSheet, *, units: Units, picture: Picture | None) ->
     }
 
 
-def _findings(findings: Iterable[Finding], units: Units) -> list[dict[str, Any]]:
+def finding_rows(findings: Iterable[Finding], units: Units) -> list[dict[str, Any]]:
     """Return findings, those of one kind together and not all of many alike."""
     groups: dict[str, list[Finding]] = {}
     for one in findings:
@@ -139,14 +140,36 @@ def _facts(sheet: SetUpSheet, room: Room, units: Units) -> list[list[str]]:
         wire += f", start at about {sheet.wire_tension_n:.0f} N"
     if sheet.wire_use is not None:
         use = sheet.wire_use.amount
-        wire += (
-            f"; {units.mass(use.likely)} a piece ({units.mass(use.low)} to {units.mass(use.high)})"
-        )
+        span = f"{units.mass(use.low)} to {units.mass(use.high)}"
+        wire += f"; {units.mass(use.likely)} {_each(heading)} ({span})"
     rows.append(["Wire", wire])
     if not sheet.threads_itself:
         rows.append(["Threading", "by hand at every start: the program stops for it"])
     rows.append(["Height", f"{units.size(heading.height_mm)}, {heading.material}"])
+    rows += _stack_rows(sheet, units)
     return [[a, printable(b)] for a, b in rows]
+
+
+def _each(heading: Heading) -> str:
+    return "a piece" if heading.stack is None or heading.stack.sheets == 1 else "a stack"
+
+
+def _stack_rows(sheet: SetUpSheet, units: Units) -> list[list[str]]:
+    """Return what to know of a stack: its sheets, its screws, and what comes free."""
+    stack = sheet.heading.stack
+    if stack is None or stack.sheets == 1:
+        return []
+    scrap = f", {stack.covers} of them scrap ({stack.covers_above} on top)" if stack.covers else ""
+    laid = f"{stack.sheets} sheets of {units.size(stack.sheet_mm)}{scrap}, {stack.holding.value}"
+    rows = [["Stack", f"{laid}; deburred, clean, pressed flat"]]
+    if sheet.hold_holes:
+        places = "; ".join(
+            f"X {units.coarse(h.x_mm)} Y {units.coarse(h.y_mm)}" for h in sheet.hold_holes
+        )
+        diameter = units.size(sheet.hold_holes[0].diameter_mm)
+        rows.append(["Screws", f"{diameter} through, countersunk: {places}"])
+    rows.append(["Freed", f"{stack.sheets} loose pieces at once: strap them before the cut-off"])
+    return rows
 
 
 def _offset_words(sheet: SetUpSheet) -> str:
@@ -198,11 +221,12 @@ def _stage(stage: Stage, sheet: SetUpSheet) -> dict[str, Any]:
     }
 
 
-def _running(span: Range | None) -> str:
+def _running(span: Range | None, what: str) -> str:
     if span is None:
         return ""
     low, likely, high = (minutes_text(v) for v in (span.low, span.likely, span.high))
-    return f"A piece takes {likely} with its stops; {low} if all goes well, {high} if badly."
+    between = f"{low} if all goes well, {high} if badly"
+    return f"{what.capitalize()} takes {likely} with its stops; {between}."
 
 
 def _start(one: StartRow, units: Units) -> dict[str, Any]:
@@ -252,7 +276,7 @@ def holes_shape(sheet: HoleSheet, *, units: Units, picture: Picture | None) -> M
         if minutes is None
         else f"{minutes_text(minutes.likely)} of sparking a piece ({minutes_text(minutes.low)} to "
         f"{minutes_text(minutes.high)}), {units.coarse(sheet.tube_used_mm)} {units.name} of tube",
-        "findings": _findings(sheet.findings, units),
+        "findings": finding_rows(sheet.findings, units),
         "limits": _hole_limits(sheet.rows, units),
         "cautions": list(DRILL_CAUTIONS),
         "picture": picture_shape(picture) if picture else None,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
@@ -264,6 +265,20 @@ def words(
     return (
         f'<text x="{x:.3f}" y="{y:.3f}" font-size="{size:g}" fill="{fill}"{at}{bold}{halo}>'
         f"{clean(text)}</text>"
+    )
+
+
+def document(body: Iterable[str], *, title: str, width_mm: float, height_mm: float) -> str:
+    """Return a whole SVG document of white paper with some elements on it."""
+    return (
+        '<?xml version="1.0" encoding="UTF-8"?>\n'
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width_mm:g}mm" height="{height_mm:g}mm"'
+        f' viewBox="0 0 {width_mm:g} {height_mm:g}"'
+        " font-family=\"'DejaVu Sans', Verdana, Arial, Helvetica, sans-serif\">\n"
+        f"<title>{clean(title)}</title>\n"
+        f'<rect width="{width_mm:g}" height="{height_mm:g}" fill="#ffffff"/>\n'
+        + "\n".join(e for e in body if e)
+        + "\n</svg>\n"
     )
 
 

@@ -130,16 +130,8 @@ def render_plan(
 
 
 def _document(plan: Plan, body: Sequence[str]) -> str:
-    title = ink.clean(f"{plan.part.name}: wire plan")
-    return (
-        '<?xml version="1.0" encoding="UTF-8"?>\n'
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH_MM:g}mm" height="{HEIGHT_MM:g}mm"'
-        f' viewBox="0 0 {WIDTH_MM:g} {HEIGHT_MM:g}"'
-        " font-family=\"'DejaVu Sans', Verdana, Arial, Helvetica, sans-serif\">\n"
-        f"<title>{title}</title>\n"
-        f'<rect width="{WIDTH_MM:g}" height="{HEIGHT_MM:g}" fill="{style.WHITE}"/>\n'
-        + "\n".join(e for e in body if e)
-        + "\n</svg>\n"
+    return ink.document(
+        body, title=f"{plan.part.name}: wire plan", width_mm=WIDTH_MM, height_mm=HEIGHT_MM
     )
 
 
@@ -310,7 +302,7 @@ def _own_pass_lines(plan: Plan) -> list[str]:
         names, passes = ", ".join(c.target.id for c in own), own[0].passes
         count = f"{len(passes)} {'pass' if len(passes) == 1 else 'passes'}"
         offsets = ", ".join(_offset(p.offset_mm, unit) for p in passes)
-        where = "as above" if len(passes) == len(plan.passes) else f"at {offsets} {unit.value}"
+        where = "as above" if plan.has_jobs_passes(own[0]) else f"at {offsets} {unit.value}"
         said.append(f"{names}: {demand.said}: {count} {where}")
     return [line for text in said for line in textwrap.wrap(text, _REMARK_CHARACTERS)]
 

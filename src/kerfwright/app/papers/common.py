@@ -10,6 +10,7 @@ from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.trade.part import LengthUnit
 from kerfwright.trade.requirement import Demand
+from kerfwright.trade.stack import Stack
 
 
 class PaperKind(StrEnum):
@@ -41,6 +42,8 @@ class Heading:
     unit : LengthUnit
         Of the drawing.
     drawing_sha256 : str
+    stack : Stack or None
+        Sheets cut at once; the height is then that of the stack.
     """
 
     drawing: str
@@ -52,6 +55,12 @@ class Heading:
     height_mm: float
     unit: LengthUnit
     drawing_sha256: str
+    stack: Stack | None = None
+
+    @property
+    def piece_mm(self) -> float:
+        """Thickness of one piece: what the customer asked for, however it is cut."""
+        return self.height_mm if self.stack is None else self.stack.sheet_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,6 +114,7 @@ def heading_of(result: JobResult) -> Heading:
         due=request.due or "",
         material=result.requirement.material.name,
         height_mm=result.requirement.height_mm,
+        stack=result.requirement.stack,
         unit=part.drawing_unit,
         drawing_sha256=part.sha256,
     )

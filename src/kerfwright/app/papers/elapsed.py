@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
+from kerfwright.app.strip import strip_of
 from kerfwright.costing.rates import HumanMinutes
-from kerfwright.motion.moves import Cut, WirePath
+from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import Operation, OperationKind, Plan, Span
-from kerfwright.trade.machine import Machine
 
 _S_PER_MIN = 60.0
 
@@ -80,44 +79,26 @@ def steps_of(plan: Plan, path: WirePath, *, minutes: HumanMinutes) -> tuple[Step
     minutes : HumanMinutes
         How long threading and a stop take.
     """
-    return tuple(_steps(plan, path, minutes))
-
-
-def _steps(plan: Plan, path: WirePath, minutes: HumanMinutes) -> Iterator[Step]:
-    machine = plan.requirement.machine
-    thread_min = (
-        minutes.threading_automatic if machine.threads_itself else minutes.threading_by_hand
-    )
-    now_s = 0.0
-    here = None
-    for operation, cut in zip(plan.operations, path.cuts, strict=True):
-        begin_s = now_s
-        stops = (cut.stop_before is not None) + (cut.stop_after is not None)
-        now_s += _S_PER_MIN * (minutes.attended_stop * stops + thread_min * cut.threads)
-        now_s += _way_s(cut, here, machine) + cutting_s(cut)
-        here = cut.moves.end_mm[-1] if len(cut.moves) else cut.moves.start_mm
-        yield Step(
-            operation=operation,
-            begin_s=begin_s,
-            end_s=now_s,
-            stop_after=cut.stop_after.instruction if cut.stop_after else "",
-            threads=cut.threads,
+    strip = strip_of(plan, path, minutes=minutes)
+    minutes_of: defaultdict[int | None, float] = defaultdict(float)
+    for stretch in strip.stretches:
+        minutes_of[stretch.cut] += stretch.minutes
+    steps = []
+    # The program begins when the piece is clamped and loaded.
+    now_min = begin_min = minutes_of[None]
+    for number, (operation, cut) in enumerate(zip(plan.operations, path.cuts, strict=True)):
+        end_min = now_min + minutes_of[number]
+        steps.append(
+            Step(
+                operation=operation,
+                begin_s=_S_PER_MIN * (now_min - begin_min),
+                end_s=_S_PER_MIN * (end_min - begin_min),
+                stop_after=cut.stop_after.instruction if cut.stop_after else "",
+                threads=cut.threads,
+            )
         )
-
-
-def cutting_s(cut: Cut) -> float:
-    """Return the time of a cut at its programmed feeds, s."""
-    if not len(cut.moves):
-        return 0.0
-    return _S_PER_MIN * float((cut.moves.lengths_mm() / cut.moves.feed_mm_per_min).sum())
-
-
-def _way_s(cut: Cut, here: object, machine: Machine) -> float:
-    """Return the time from the end of the cut before to the start of this one."""
-    if here is None:
-        return 0.0
-    way_mm = float(np.hypot(*(cut.moves.start_mm - np.asarray(here))))
-    return _S_PER_MIN * way_mm / machine.idle_speed_mm_per_min
+        now_min = end_min
+    return tuple(steps)
 
 
 def stages_of(steps: Sequence[Step]) -> tuple[Stage, ...]:

@@ -16,6 +16,7 @@ from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.nc.reader import read_program
 from kerfwright.planning.plan import ContourPlan, OperationKind, Plan, StartKind
+from kerfwright.planning.stacking import HoldHole, hold_holes
 from kerfwright.process.technology import Pass
 from kerfwright.proof.records import EventKind
 from kerfwright.trade.machine import OffsetForm
@@ -159,6 +160,8 @@ class SetUpSheet:
     running : Range or None
         Minutes of the machine for one piece, from the start of the program.
     wire_use : Consumption or None
+    hold_holes : tuple of HoldHole
+        For the screws of a stack.
     """
 
     heading: Heading
@@ -184,6 +187,7 @@ class SetUpSheet:
     flushing: tuple[tuple[str, tuple[str, ...]], ...]
     running: Range | None
     wire_use: Consumption | None
+    hold_holes: tuple[HoldHole, ...] = ()
 
 
 def set_up_of(
@@ -247,6 +251,7 @@ def set_up_of(
         flushing=_flushing(steps),
         running=None if is_withheld else _running(result),
         wire_use=None if is_withheld else wire_use,
+        hold_holes=() if is_withheld else hold_holes(plan),
     )
 
 

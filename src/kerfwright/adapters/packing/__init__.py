@@ -1,0 +1,1 @@
+"""The packing engine, in a process of its own."""

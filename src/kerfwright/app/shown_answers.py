@@ -1,0 +1,277 @@
+"""Why the numbers that only a page or a sheet shows have their values."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from kerfwright.app.records import JobResult
+from kerfwright.app.shown_cut import ShownCut
+from kerfwright.app.strip import Strip
+from kerfwright.app.what_if import Offer, WhatIf
+from kerfwright.foundation.answers import Answer
+from kerfwright.foundation.findings import Finding
+from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.proof.records import Proof
+
+_COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
+_READ_BACK: Final = Source(
+    tag=SourceTag.COMPUTED, citation="the proof, from the text of the program"
+)
+_ASKED: Final = Source(tag=SourceTag.SHOP, citation="written in the ledger")
+_KEPT: Final = 12
+"""Stretches named in a reason; all of them stand on the strip."""
+
+
+def job_answers(result: JobResult, strip: Strip | None) -> Iterator[Answer]:
+    """Yield why height, wire, passes, lengths and the minutes of the strip are what they are."""
+    plan = result.plan
+    yield _asked("height", "plan/height_mm", "height_mm", result.requirement.height_mm)
+    asked_um = result.requirement.tolerance_um
+    if asked_um is not None:
+        yield _asked("tolerance asked", "", "tolerance_um", asked_um)
+    for one in result.part.contours:
+        yield _of(
+            one.id,
+            "length",
+            f"plan/contours/{one.id}/length_mm",
+            quantity="length_mm",
+            value=one.contour.length_mm,
+            formula="sum of the lines and arcs of the contour",
+            inputs=(("lines and arcs", float(len(one.contour))), ("layer", one.layer)),
+            source=Source(tag=SourceTag.READ, citation=f"the drawing {result.part.name}"),
+        )
+    if plan.passes:
+        choice = plan.choice
+        if result.requirement.wire is not None:
+            yield _asked("wire", "plan/wire_diameter_mm", "diameter_mm", choice.wire.diameter_mm)
+        else:
+            yield _of(
+                "job",
+                "wire",
+                "plan/wire_diameter_mm",
+                quantity="diameter_mm",
+                value=choice.wire.diameter_mm,
+                formula="the cheapest wire that gets into every corner and slot as asked",
+                inputs=(("wire", choice.wire.name),),
+            )
+        yield _of(
+            "job",
+            "number of passes",
+            quantity="passes",
+            value=float(len(plan.passes)),
+            formula="the fewest passes that hold all that is asked",
+            inputs=(
+                ("decided by", choice.limiting),
+                *((f"pass {p.number} holds_um", p.tolerance_um) for p in plan.passes),
+            ),
+        )
+    if strip is not None:
+        yield from _strip_answers(strip)
+
+
+def _strip_answers(strip: Strip) -> Iterator[Answer]:
+    by_kind: dict[str, float] = defaultdict(float)
+    there: dict[str, float] = defaultdict(float)
+    by_contour: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
+    for one in strip.stretches:
+        by_kind[one.kind.value] += one.minutes
+        if one.is_attended:
+            there[one.kind.value] += one.minutes
+        if one.contour_id is not None:
+            by_contour[one.contour_id][one.kind.value] += one.minutes
+    laid = "sum of the stretches of the strip: lengths over feeds, threading, stops, ways"
+    yield _minutes("first piece", "time", strip.total_min, laid, by_kind)
+    yield _minutes(
+        "first piece",
+        "time with somebody there",
+        sum(there.values()),
+        "sum of the stretches at which somebody has to be there",
+        there,
+    )
+    for name, kinds in by_contour.items():
+        yield _minutes(name, "time on the machine", sum(kinds.values()), laid, kinds)
+
+
+def proof_answers(proof: Proof, *, tolerance_um: float, program: str) -> Iterator[Answer]:
+    """Yield why the numbers of a verdict are what they are."""
+    inputs = (
+        ("points compared", float(proof.samples)),
+        ("passes_um_at_most", tolerance_um),
+        ("program_sha256", proof.program_sha256[:16]),
+    )
+    for name, value in (
+        ("gouge", proof.max_gouge_um),
+        ("leftover", proof.max_leftover_um),
+    ):
+        kinds = {
+            "gouge": "largest of kerf radius - distance of the wire's path from the wall",
+            "leftover": "largest of distance of the wall from the path - kerf radius, of what the "
+            "wire can reach",
+        }
+        yield _of(
+            "proof",
+            f"largest {name}",
+            f"proof/max_{name}_um",
+            quantity=f"{name}_um",
+            value=value,
+            formula=kinds[name],
+            inputs=inputs,
+            source=_READ_BACK,
+        )
+    yield _of(
+        "program",
+        "lines",
+        quantity="lines",
+        value=float(len(program.splitlines())),
+        formula="count of the lines of the program, comments with them",
+        inputs=(("program_sha256", proof.program_sha256[:16]),),
+        source=_READ_BACK,
+    )
+
+
+def cut_answers(shown: ShownCut) -> Iterator[Answer]:
+    """Yield why the moments, masses and deviations of a cut are what they are."""
+    for number, one in enumerate(shown.pieces, start=1):
+        event = one.piece.event
+        name = f"piece {number}"
+        yield _of(
+            name,
+            "minute it comes free",
+            quantity="minute_min",
+            value=one.minute,
+            formula="end of the move whose kerf closes round the piece, on the clock of the strip",
+            inputs=(("line", float(event.line)), ("programmed time_s", event.time_s)),
+            source=_READ_BACK,
+        )
+        yield _of(
+            name,
+            "mass",
+            quantity="mass_kg",
+            value=event.mass_kg or 0.0,
+            formula="area inside the kerf, less what was cut out before, x height x density",
+            inputs=(("contour", event.contour_id or "several"), ("line", float(event.line))),
+            source=_READ_BACK,
+        )
+    for number, worst in enumerate(shown.deviations.worst, start=1):
+        reach = "; no wire of this kerf gets there" if worst.is_out_of_reach else ""
+        yield _of(
+            f"worst place {number}",
+            "deviation",
+            quantity="deviation_um",
+            value=worst.deviation_um,
+            formula="distance of the wall from the wire's path - kerf radius, the least of all "
+            f"passes; below 0 is cut too deep{reach}",
+            inputs=(
+                ("contour", worst.contour_id),
+                ("pass", float(worst.pass_number)),
+                ("line", float(worst.line)),
+                ("x_mm", worst.x_mm),
+                ("y_mm", worst.y_mm),
+            ),
+            source=_READ_BACK,
+        )
+
+
+def finding_answers(findings: Sequence[Finding], *, by: str) -> Iterator[Answer]:
+    """Yield what the numbers of findings are; one that has none is counted.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+    by : str
+        Who found them; begins their titles.
+    """
+    for number, one in enumerate(findings, start=1):
+        values = [(k, v) for k, v in one.data.items() if not isinstance(v, str)]
+        quantity, value = values[0] if values else ("findings", 1.0)
+        place = str(one.where)
+        yield _of(
+            f"{by} {number}",
+            one.code.replace("-", " "),
+            quantity=quantity,
+            value=float(value),
+            formula=one.message,
+            inputs=(*one.data.items(), *((("place", place),) if place else ())),
+            source=Source(tag=SourceTag.COMPUTED, citation=by),
+        )
+
+
+def savings_answers(found: WhatIf) -> Iterator[Answer]:
+    """Yield why each saving is what it is."""
+    asked = float(found.as_asked.each)
+    for number, one in enumerate(found.alternatives, start=1):
+        yield _of(
+            f"saving {number}",
+            one.demand,
+            quantity=f"amount_{found.currency}",
+            value=float(one.saved_each),
+            formula="price of one piece as asked - price with this demand changed, both computed "
+            "whole",
+            inputs=(
+                ("as asked", one.asked),
+                ("instead", one.instead),
+                ("each as asked", asked),
+                ("each so", float(one.offer.each)),
+                ("pieces", float(found.quantity)),
+            ),
+        )
+    for number, offer in enumerate(found.front, start=1):
+        yield _offer(offer, number, found)
+
+
+def _offer(offer: Offer, number: int, found: WhatIf) -> Answer:
+    return _of(
+        f"way {number}",
+        "price each",
+        quantity=f"amount_{found.currency}",
+        value=float(offer.each),
+        formula="price of one piece, computed whole with these passes and this wire; a way that "
+        "another beats in price, tolerance and finish is left out",
+        inputs=(
+            ("passes", float(offer.passes)),
+            ("wire_mm", offer.wire_diameter_mm),
+            ("holds_um", offer.tolerance_um),
+            ("ra_um", offer.ra_um),
+            ("recast_um", offer.recast_um),
+            ("machine minutes_min", offer.machine_minutes_each),
+        ),
+    )
+
+
+def _minutes(about: str, name: str, value: float, formula: str, parts: dict[str, float]) -> Answer:
+    largest = sorted(parts.items(), key=lambda part: -part[1])[:_KEPT]
+    return _of(
+        about,
+        name,
+        quantity="time_min",
+        value=value,
+        formula=formula,
+        inputs=tuple((f"{kind}_min", minutes) for kind, minutes in largest),
+    )
+
+
+def _asked(name: str, path: str, quantity: str, value: float) -> Answer:
+    return _of("job", name, path, quantity=quantity, value=value, formula="as asked", source=_ASKED)
+
+
+def _of(
+    about: str,
+    name: str,
+    path: str = "",
+    *,
+    quantity: str,
+    value: float,
+    formula: str,
+    inputs: tuple[tuple[str, float | str], ...] = (),
+    source: Source = _COMPUTED,
+) -> Answer:
+    return Answer(
+        about=about,
+        name=name,
+        path=path,
+        reason=Reason(
+            quantity=quantity, value=value, formula=formula, inputs=inputs, source=source
+        ),
+    )

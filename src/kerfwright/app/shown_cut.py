@@ -1,0 +1,190 @@
+"""The cut as the program says it, for looking at: every place with its line and its minute.
+
+Path, pieces and deviations are the proof's, read back from the text of the program; only the
+clock is the strip's, which also counts threading and stops.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from kerfwright.app.records import JobResult
+from kerfwright.app.strip import Strip, points_along
+from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.units import mass_text
+from kerfwright.geometry.segments import Floats, Indices
+from kerfwright.motion.moves import Moves, Purpose
+from kerfwright.nc.timeline import Timeline
+from kerfwright.proof.deviation_map import DeviationMap
+from kerfwright.proof.picture import FreedPiece, ProofPicture, picture_of
+
+_S_PER_MIN = 60.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ProgramPath:
+    """Where the wire is while it cuts, by the program.
+
+    Attributes
+    ----------
+    points : (n, 3) float
+        Minute of the strip, x and y of the wire centre, mm, arcs as chords.
+    line : (n,) int
+        Line of the program, from 1, that leads to the point.
+    cut : (n,) int
+        Position of the cut in the program, as in :attr:`kerfwright.app.strip.Stretch.cut`.
+    """
+
+    points: Floats
+    line: Indices
+    cut: Indices
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ShownPiece:
+    """A piece that comes free.
+
+    Attributes
+    ----------
+    piece : FreedPiece
+    minute : float
+        Of the strip.
+    is_heavy : bool
+        Whether it is above what hands should hold.
+    caution : str
+        What to mind; empty for a light piece with somebody there.
+    """
+
+    piece: FreedPiece
+    minute: float
+    is_heavy: bool
+    caution: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ShownCut:
+    """What can be looked at of one cut.
+
+    Attributes
+    ----------
+    path : ProgramPath
+    pieces : tuple of ShownPiece
+        In order of time.
+    deviations : DeviationMap
+    """
+
+    path: ProgramPath
+    pieces: tuple[ShownPiece, ...]
+    deviations: DeviationMap
+
+
+def shown_cut(result: JobResult, strip: Strip) -> ShownCut | None:
+    """Lay the program of a job along its strip.
+
+    Parameters
+    ----------
+    result : JobResult
+    strip : Strip
+        Of that job.
+
+    Returns
+    -------
+    ShownCut or None
+        None where no program was written.
+
+    Raises
+    ------
+    InputError
+        Code ``program-not-of-strip`` where program and strip do not have the same cuts.
+    """
+    text = result.program or result.withheld_program
+    if text is None or result.claim is None:
+        return None
+    picture = picture_of(text, result.claim)
+    end_minute, path = _along_strip(picture, strip)
+    return ShownCut(
+        path=path,
+        pieces=tuple(
+            _piece(
+                one,
+                minute=float(end_minute[one.move]),
+                heavy_kg=result.plan.rules.heavy_slug_kg,
+            )
+            for one in picture.pieces
+        ),
+        deviations=picture.deviations,
+    )
+
+
+def _along_strip(picture: ProofPicture, strip: Strip) -> tuple[Floats, ProgramPath]:
+    """Return the minute at the end of each move of the program, and its path."""
+    timeline = picture.timeline
+    stretches = [s for s in strip.stretches if s.end_point > s.first_point]
+    cuts = [
+        rows for h in timeline.headers if len(rows := _cutting(timeline, h.first_move, h.end_move))
+    ]
+    if len(cuts) != len(stretches):
+        raise InputError(
+            f"the program has {len(cuts)} cuts, the strip {len(stretches)}",
+            code="program-not-of-strip",
+        )
+    end_minute = np.full(len(timeline), np.nan)
+    points, lines, numbers = [np.zeros((0, 3))], [_NONE], [_NONE]
+    for rows, stretch in zip(cuts, stretches, strict=True):
+        durations = picture.move_seconds[rows] / _S_PER_MIN
+        durations = durations * (stretch.minutes / durations.sum())
+        moves = _moves(timeline, rows)
+        found, which = points_along(
+            timeline.start_mm[rows],
+            moves.end_mm,
+            moves.centre_mm,
+            moves.turn,
+            lengths_mm=moves.lengths_mm(),
+            durations_min=durations,
+        )
+        found = np.vstack([[0.0, *moves.start_mm], found])
+        found[:, 0] += stretch.begin_min
+        end_minute[rows] = stretch.begin_min + np.cumsum(durations)
+        points.append(found)
+        lines.append(timeline.line[rows][np.concatenate([[0], which])].astype(np.intp))
+        numbers.append(np.full(len(found), stretch.cut, dtype=np.intp))
+    path = ProgramPath(
+        points=np.concatenate(points), line=np.concatenate(lines), cut=np.concatenate(numbers)
+    )
+    return end_minute, path
+
+
+_NONE = np.zeros(0, dtype=np.intp)
+
+
+def _cutting(timeline: Timeline, first: int, end: int) -> Indices:
+    """Return the moves of a header along which the wire cuts."""
+    return first + np.flatnonzero(timeline.is_rapid[first:end] == 0)
+
+
+def _moves(timeline: Timeline, rows: Indices) -> Moves:
+    return Moves(
+        start_mm=timeline.start_mm[rows[0]],
+        end_mm=timeline.end_mm[rows],
+        centre_mm=timeline.centre_mm[rows],
+        turn=timeline.turn[rows],
+        purpose=np.full(len(rows), Purpose.WALL, dtype=np.int8),
+        feed_mm_per_min=timeline.feed_mm_per_min[rows],
+    )
+
+
+def _piece(piece: FreedPiece, *, minute: float, heavy_kg: float) -> ShownPiece:
+    mass = piece.event.mass_kg or 0.0
+    is_heavy = mass > heavy_kg
+    words = []
+    if not piece.event.is_attended:
+        words.append("Nobody is there: a loose piece can short or jam the wire and hit a guide.")
+    if is_heavy:
+        words.append(
+            f"Above {mass_text(heavy_kg)}: support it before this cut, and lift it with help."
+        )
+    if words:
+        words.append("The machine's manual comes first.")
+    return ShownPiece(piece=piece, minute=minute, is_heavy=is_heavy, caution=" ".join(words))

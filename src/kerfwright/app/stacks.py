@@ -1,0 +1,347 @@
+"""Stacks: what a person asks, the cost of a piece against the number in a stack, and why."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import Final
+
+from kerfwright.app.alternatives import size_text
+from kerfwright.app.offers import Offer, Priced, Shop
+from kerfwright.app.records import JobRequest
+from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.findings import Severity
+from kerfwright.foundation.units import both, minutes_text
+from kerfwright.planning.plan import Plan
+from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.stacking import most_pieces, stack_of, stacked
+from kerfwright.process.passes import passes_for
+from kerfwright.process.stack_shape import SheetShape, sheet_shapes
+from kerfwright.process.technology import Technology
+from kerfwright.process.wire_physics import WirePhysics
+from kerfwright.trade.requirement import Requirement
+from kerfwright.trade.stack import MOST_SHEETS, Stack
+
+AUTO: Final = "auto"
+_MOST_POINTS: Final = 24
+"""Counts that are priced at most; a curve through more says nothing new."""
+_SAME: Final = Decimal("0.01")
+"""Share of the price below which a lower stack is taken for its ease."""
+
+
+def pieces_asked(text: str) -> int | None:
+    """Return how many pieces a stack is to have; None for as many as cost least.
+
+    >>> pieces_asked("8"), pieces_asked("auto")
+    (8, None)
+    """
+    plain = text.strip().casefold()
+    if plain == AUTO:
+        return None
+    if not (plain.isascii() and plain.isdigit()) or not 1 <= int(plain) <= MOST_SHEETS:
+        raise InputError(
+            f"a stack of {text!r} cannot be read; give 1 to {MOST_SHEETS} or {AUTO}",
+            code="stack-value",
+            remedy="Give the number of sheets that become parts.",
+        )
+    return int(plain)
+
+
+def covers_asked(text: str | None) -> int | None:
+    """Return how many scrap sheets are asked for; None where nothing was said."""
+    if text is None:
+        return None
+    plain = text.strip()
+    if not (plain.isascii() and plain.isdigit()) or int(plain) > MOST_SHEETS:
+        raise InputError(
+            f"covers {text!r} cannot be read; give a whole number, 0 for none",
+            code="stack-value",
+        )
+    return int(plain)
+
+
+def with_stack(
+    requirement: Requirement, request: JobRequest, *, rules: PlanningRules
+) -> Requirement:
+    """Return the requirement of a sheet as that of the stack that the request asks for.
+
+    Raises
+    ------
+    InputError
+        Code ``stack-value``.
+    """
+    if request.stack is None:
+        if request.covers is not None:
+            raise InputError(
+                "covers are asked for, and no stack",
+                code="stack-value",
+                remedy="Give --stack with the number of sheets that become parts.",
+            )
+        return requirement
+    pieces = pieces_asked(request.stack)
+    assert pieces is not None, "the best number is found before"
+    stack = stack_of(
+        pieces,
+        sheet_mm=requirement.height_mm,
+        rules=rules,
+        holding=request.holding,
+        covers=covers_asked(request.covers),
+    )
+    return stacked(requirement, stack)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StackPoint:
+    """One number of pieces in a stack.
+
+    Attributes
+    ----------
+    stack : Stack
+    loads : int
+        Stacks that the quantity takes.
+    offer : Offer
+    area_rate_mm2_per_min : float
+        Of the rough pass at this height.
+    blocks : str
+        Why it cannot be cut so, in a few words; empty where it can.
+    """
+
+    stack: Stack
+    loads: int
+    offer: Offer
+    area_rate_mm2_per_min: float
+    blocks: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StackCurve:
+    """What a piece costs by how many are cut at once.
+
+    Attributes
+    ----------
+    currency : str
+    quantity : int
+    points : tuple of StackPoint
+        Ascending; those that cannot be cut too.
+    best : int or None
+        Index of the point to take; None where none can be cut.
+    why : tuple of str
+        Sentences: what it saves, what keeps it from being lower or higher.
+    sheets : tuple of SheetShape
+        Of the best stack, how each sheet comes out, from the top; empty without wire physics.
+    """
+
+    currency: str
+    quantity: int
+    points: tuple[StackPoint, ...]
+    best: int | None
+    why: tuple[str, ...]
+    sheets: tuple[SheetShape, ...]
+
+
+def counts_for(quantity: int, most: int) -> tuple[int, ...]:
+    """Return the numbers a stack worth pricing: those that share the quantity out evenly.
+
+    ``L`` stacks want ``ceil(q / L)`` each; more in a stack would save no stack.
+
+    >>> counts_for(40, 12)
+    (1, 2, 3, 4, 5, 6, 7, 8, 10)
+    """
+    every = sorted({-(-quantity // loads) for loads in range(1, quantity + 1)})
+    fit = [n for n in every if n <= most] or [1]
+    if len(fit) <= _MOST_POINTS:
+        return tuple(fit)
+    step = (len(fit) - 1) / (_MOST_POINTS - 1)
+    return tuple(dict.fromkeys(fit[round(k * step)] for k in range(_MOST_POINTS)))
+
+
+def stack_curve(
+    shop: Shop,
+    requirement: Requirement,
+    request: JobRequest,
+    *,
+    quantity: int,
+    tell: Callable[[str, float], None] = lambda _what, _share: None,
+) -> StackCurve:
+    """Price the quantity cut singly and as stacks of every sensible number.
+
+    Parameters
+    ----------
+    shop : Shop
+    requirement : Requirement
+        Of one sheet.
+    request : JobRequest
+        Gives holding and covers.
+    quantity : int
+    tell : callable
+    """
+    covers = covers_asked(request.covers)
+    machine = requirement.machine
+    most = most_pieces(
+        machine.max_height_mm, sheet_mm=requirement.height_mm, rules=shop.rules, covers=covers
+    )
+    counts = counts_for(quantity, most)
+    points: list[StackPoint] = []
+    plans: list[Plan] = []
+    allowed: set[str] | None = None
+    for number, pieces in enumerate(counts):
+        tell(f"pricing a stack of {pieces}", number / len(counts))
+        stack = stack_of(
+            pieces,
+            sheet_mm=requirement.height_mm,
+            rules=shop.rules,
+            holding=request.holding,
+            covers=covers if pieces > 1 else 0,
+        )
+        priced = shop.price(stacked(requirement, stack), quantity=quantity)
+        if priced is None:
+            continue
+        refused = _refused(priced)
+        # What is refused of a single sheet too is no matter of the stack.
+        allowed = set(refused) if allowed is None else allowed
+        new = [words for code, words in refused.items() if code not in allowed]
+        points.append(_point(priced, stack, quantity, new))
+        plans.append(priced.plan)
+    tell("done", 1.0)
+    best = _best(points)
+    why: tuple[str, ...] = ()
+    sheets: tuple[SheetShape, ...] = ()
+    if best is not None:
+        why = tuple(_why(points, best, shop, most, machine.max_height_mm))
+        sheets = shapes_of(plans[best], shop.technology, shop.physics)
+    return StackCurve(
+        currency=shop.rates.currency,
+        quantity=quantity,
+        points=tuple(points),
+        best=best,
+        why=why,
+        sheets=sheets,
+    )
+
+
+def _refused(priced: Priced) -> dict[str, str]:
+    return {f.code: f.message for f in priced.plan.findings if f.severity is Severity.REFUSAL}
+
+
+def _point(priced: Priced, stack: Stack, quantity: int, blocks: list[str]) -> StackPoint:
+    plan = priced.plan
+    feeds = [c.feed_mm_per_min(c.passes[0]) for c in plan.contours]
+    lengths = [c.target.contour.length_mm for c in plan.contours]
+    minutes = math.fsum(length / feed for length, feed in zip(lengths, feeds, strict=True))
+    return StackPoint(
+        stack=stack,
+        loads=-(-quantity // stack.pieces),
+        offer=priced.offer,
+        area_rate_mm2_per_min=math.fsum(lengths) / minutes * stack.height_mm,
+        blocks=blocks[0] if blocks else "",
+    )
+
+
+def _best(points: list[StackPoint]) -> int | None:
+    """Return the cheapest that can be cut; a lower one where it costs the same within a share."""
+    open_ = [k for k, p in enumerate(points) if not p.blocks]
+    if not open_:
+        return None
+    least = min(points[k].offer.each for k in open_)
+    return next(k for k in open_ if points[k].offer.each <= least * (1 + _SAME))
+
+
+def _why(
+    points: list[StackPoint], best: int, shop: Shop, most: int, machine_mm: float
+) -> list[str]:
+    here, single = points[best], points[0]
+    currency, said = shop.rates.currency, []
+    if here.stack.pieces > 1:
+        saved = single.offer.each - here.offer.each
+        minutes = single.offer.machine_minutes_each - here.offer.machine_minutes_each
+        said.append(
+            f"A stack of {here.stack.pieces}, {size_text(here.stack.height_mm)} high, costs "
+            f"{currency} {here.offer.each} a piece, {saved} less than cut singly, and "
+            f"{minutes_text(abs(minutes))} of machine time {'less' if minutes >= 0 else 'more'}: "
+            f"the area rate is {here.area_rate_mm2_per_min:.0f} mm²/min, singly "
+            f"{single.area_rate_mm2_per_min:.0f}."
+        )
+    else:
+        said.append(f"Cut singly a piece costs {currency} {here.offer.each}; no stack is cheaper.")
+    higher = points[best + 1] if best + 1 < len(points) else None
+    if higher is not None:
+        said.append(_against(higher, here, currency))
+    elif here.loads == 1:
+        said.append("All pieces are in one stack.")
+    else:
+        said.append(
+            f"More than {most} sheets are higher than {size_text(machine_mm)}, which the machine "
+            "takes."
+        )
+    return said
+
+
+def _against(higher: StackPoint, here: StackPoint, currency: str) -> str:
+    """Say why the next higher stack is not taken."""
+    subject = f"A stack of {higher.stack.pieces} ({size_text(higher.stack.height_mm)})"
+    if higher.blocks:
+        return f"{subject} cannot be cut as asked: {higher.blocks}"
+    more = higher.offer.each - here.offer.each
+    if more <= 0:
+        return f"{subject} costs the same within {_SAME:.0%}; the lower one is easier to hold."
+    reasons = []
+    if higher.offer.passes > here.offer.passes:
+        reasons.append(f"it takes {higher.offer.passes} passes instead of {here.offer.passes}")
+    if higher.area_rate_mm2_per_min < here.area_rate_mm2_per_min:
+        reasons.append(f"the area rate falls to {higher.area_rate_mm2_per_min:.0f} mm²/min")
+    if higher.offer.machine_minutes_each > here.offer.machine_minutes_each:
+        minutes = higher.offer.machine_minutes_each - here.offer.machine_minutes_each
+        reasons.append(f"{minutes_text(minutes)} more of machine time a piece")
+    because = f": {', '.join(reasons)}" if reasons else ""
+    return f"{subject} costs {currency} {more} a piece more{because}."
+
+
+def shapes_of(
+    plan: Plan, technology: Technology, physics: WirePhysics | None
+) -> tuple[SheetShape, ...]:
+    """Return how each sheet of a plan's stack comes out, from the top."""
+    stack, requirement = plan.requirement.stack, plan.requirement
+    if stack is None or physics is None or not plan.contours:
+        return ()
+    single = passes_for(
+        len(plan.passes),
+        material=requirement.material,
+        height_mm=stack.sheet_mm,
+        wire=plan.choice.wire,
+        machine=requirement.machine,
+        technology=technology,
+    )[-1]
+    return sheet_shapes(
+        stack,
+        plan.passes,
+        single_um=single.tolerance_um,
+        wire=plan.choice.wire,
+        physics=physics.with_nozzles_off(plan.rules.nozzles_off_mm),
+    )
+
+
+def sheets_told(sheets: tuple[SheetShape, ...]) -> tuple[tuple[str, SheetShape], ...]:
+    """Return the sheets worth a line, with their names: top, middle and bottom."""
+    if not sheets:
+        return ()
+    chosen = {"top": 0, "middle": (len(sheets) - 1) // 2, "bottom": len(sheets) - 1}
+    names: dict[int, list[str]] = {}
+    for name, index in chosen.items():
+        names.setdefault(index, []).append(name)
+    return tuple((" and ".join(named), sheets[k]) for k, named in sorted(names.items()))
+
+
+def shape_text(shape: SheetShape) -> str:
+    """Say how one sheet comes out, in both unit systems."""
+    side = "fuller" if shape.wall_um >= 0 else "leaner"
+    return (
+        f"wall {both(abs(shape.wall_um))} {side} than the mean, corners lag by "
+        f"{both(shape.lag_um)}, ±{both(shape.holds_um)} to expect"
+    )
+
+
+def replaced(request: JobRequest, pieces: int) -> JobRequest:
+    """Return a request for a stack of so many."""
+    return replace(request, stack=str(pieces))

@@ -1,0 +1,67 @@
+"""The price of pieces that are cut as a stack."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import ROUND_HALF_EVEN, Decimal
+from typing import Final
+
+from kerfwright.costing.estimate import estimate
+from kerfwright.costing.rates import RateTable
+from kerfwright.costing.records import Estimate
+from kerfwright.motion.moves import WirePath
+from kerfwright.planning.plan import Plan
+
+_CENT: Final = Decimal("0.01")
+
+
+def estimate_pieces(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate:
+    """Estimate a job; where it is cut as stacks, its quantities still count pieces.
+
+    ``n`` pieces a stack give ``ceil(q / n)`` stacks for ``q`` pieces, each cut at the full height;
+    loading and inspection are paid for each piece, as in :func:`estimate`.
+
+    Parameters
+    ----------
+    plan : Plan
+    path : WirePath
+    rates : RateTable
+
+    Returns
+    -------
+    Estimate
+        Times and consumption are those of one stack, full unless fewer pieces are asked.
+
+    Raises
+    ------
+    InputError
+        As :func:`estimate`.
+    """
+    stack = plan.requirement.stack
+    if stack is None:
+        return estimate(plan, path, rates=rates)
+    prices = []
+    for quantity in plan.requirement.quantities:
+        loads = loads_of(plan, quantity)
+        one = estimate(_of_loads(plan, loads), path, rates=rates, per_load=quantity / loads)
+        price = one.prices[0]
+        each = (price.likely / quantity).quantize(_CENT, rounding=ROUND_HALF_EVEN)
+        prices.append(replace(price, quantity=quantity, each=each))
+    whole = estimate(_of_loads(plan, 1), path, rates=rates, per_load=full_load(plan))
+    return replace(whole, prices=tuple(prices), pieces_each=stack.pieces)
+
+
+def loads_of(plan: Plan, quantity: int) -> int:
+    """Return how many loads a quantity of pieces takes: stacks, or the pieces themselves."""
+    stack = plan.requirement.stack
+    return quantity if stack is None else -(-quantity // stack.pieces)
+
+
+def full_load(plan: Plan) -> int:
+    """Return how many pieces a load has: a full stack, unless fewer pieces are asked."""
+    stack = plan.requirement.stack
+    return 1 if stack is None else min(stack.pieces, max(plan.requirement.quantities))
+
+
+def _of_loads(plan: Plan, loads: int) -> Plan:
+    return replace(plan, requirement=replace(plan.requirement, quantities=(loads,)))

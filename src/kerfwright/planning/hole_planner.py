@@ -1,0 +1,414 @@
+"""From the holes wanted to a plan: tubes, angles, strokes, order, changes and findings."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.units import MM_PER_INCH, both
+from kerfwright.planning.hole_findings import (
+    HoleRemarks,
+    check_face,
+    check_neighbours,
+    predicted,
+)
+from kerfwright.planning.hole_order import Places, order_holes, sorted_tubes
+from kerfwright.planning.hole_plan import Electrode, HolePlan, PlannedHole, Stroke
+from kerfwright.planning.hole_rules import HoleRules
+from kerfwright.planning.hole_tubes import (
+    TubeChoice,
+    changes_of,
+    choose_tube,
+    fits_a_new_tube,
+    stroke_of,
+    wear_range,
+)
+from kerfwright.planning.hole_turning import angles_for, turns_of
+from kerfwright.process.small_hole import HoleDemand, SmallHole, predict_hole
+from kerfwright.process.technology import SmallHoleLaw
+from kerfwright.trade.hole_work import Hole, HoleWork, Vector
+
+Floats = NDArray[np.float64]
+_Found = tuple[Electrode, SmallHole, Stroke, float]
+_UM_PER_MM: Final = 1000.0
+_KEY_DECIMALS: Final = 9
+_UNLIKE: Final = 1e-9
+
+
+def plan_holes(
+    work: HoleWork, *, law: SmallHoleLaw, rules: HoleRules, pause_min: float
+) -> HolePlan:
+    """Plan small-hole work; a hole that cannot be drilled as asked is left out with a finding.
+
+    Parameters
+    ----------
+    work : HoleWork
+    law : SmallHoleLaw
+    rules : HoleRules
+    pause_min : float
+        Touch and retract of one hole, for the heat.
+    """
+    desk = _Desk(work=work, law=law, rules=rules, remarks=HoleRemarks(), known={}, choices={})
+    holes = work.source.holes
+    check_neighbours(holes, desk.remarks, law=law, rules=rules)
+    turned = angles_for(np.array([h.into for h in holes]).reshape(-1, 3), work.machine.axes)
+    found: dict[str, _Found] = {}
+    for hole, beyond in zip(holes, turned.beyond_deg.tolist(), strict=True):
+        one = desk.look_at(hole, beyond)
+        if one is not None:
+            found[hole.id] = one
+    refused = desk.remarks.refused()
+    kept = [row for row, h in enumerate(holes) if h.id in found and h.id not in refused]
+    drilled = set(kept)
+    left_out = tuple(h for row, h in enumerate(holes) if row not in drilled)
+    findings = (*work.source.findings, *(u.finding for u in work.source.unused))
+    if not kept:
+        return HolePlan(
+            work=work, rules=rules, holes=(), electrodes=(), changes=(), turning_z_mm=0.0,
+            box_mm=_box(holes),
+            order=None, left_out=left_out, findings=(*findings, *desk.remarks.findings()),
+        )  # fmt: skip
+    rows = [(holes[row], found[holes[row].id]) for row in kept]
+    plan = desk.arrange(rows, turned.angles_deg[kept], pause_min)
+    over = _frame_findings(plan)
+    return replace(
+        plan,
+        left_out=left_out,
+        findings=(*findings, *over, *desk.remarks.findings(), *_blind_note(plan, law)),
+    )
+
+
+@dataclass(slots=True, kw_only=True)
+class _Desk:
+    """What planning looks up, and what it has worked out of holes that are alike."""
+
+    work: HoleWork
+    law: SmallHoleLaw
+    rules: HoleRules
+    remarks: HoleRemarks
+    known: dict[tuple[object, ...], _Found | None]
+    choices: dict[float, TubeChoice]
+
+    def look_at(self, hole: Hole, beyond_deg: float) -> _Found | None:
+        """Work out one hole; None where there is no tube for it."""
+        check_face(hole, self.remarks, self.rules)
+        if beyond_deg > 0:
+            self._out_of_reach(hole, beyond_deg)
+        key = (
+            hole.diameter_mm, round(hole.depth_mm, _KEY_DECIMALS), hole.is_through,
+            round(hole.slope_deg, _KEY_DECIMALS), hole.tolerance_um, hole.position_um,
+            hole.max_recast_um,
+        )  # fmt: skip
+        if key not in self.known:
+            self.known[key] = self._work_out(hole)
+        one = self.known[key]
+        self._say_size(hole)
+        if one is None:
+            return None
+        _, outcome, stroke, gap_mm = one
+        predicted(hole, outcome.findings, self.remarks)
+        self._say_limits(hole, stroke, gap_mm)
+        return one
+
+    def _work_out(self, hole: Hole) -> _Found | None:
+        choice = self._choice(hole)
+        if self._is_off(hole, choice.off_um):
+            return None
+        electrode = Electrode(
+            condition=0, tube=0, diameter_mm=choice.diameter_mm, overcut_mm=choice.overcut_mm
+        )
+        demand = HoleDemand(
+            tolerance_um=None if hole.tolerance_um is None else hole.tolerance_um
+            - abs(choice.off_um),
+            max_recast_um=hole.max_recast_um,
+        )  # fmt: skip
+        outcome = predict_hole(
+            hole.depth_mm,
+            diameter_mm=electrode.makes_mm,
+            material=self.work.material,
+            law=replace(self.law, overcut_mm=choice.overcut_mm),
+            demand=demand,
+        )
+        gap_mm = self._gap_mm(hole)
+        stroke = stroke_of(
+            hole, electrode=electrode, predicted=outcome, gap_mm=gap_mm,
+            holder=self.work.machine.tubes, material=self.work.material, law=self.law,
+            rules=self.rules, rate_factor=self.work.machine.rate_factor,
+        )  # fmt: skip
+        return electrode, outcome, stroke, gap_mm
+
+    def _choice(self, hole: Hole) -> TubeChoice:
+        if hole.diameter_mm not in self.choices:
+            self.choices[hole.diameter_mm] = choose_tube(
+                hole.diameter_mm,
+                diameters_mm=self.work.machine.tubes.diameters_mm,
+                rules=self.rules,
+                usual_mm=self.law.overcut_mm,
+            )
+        return self.choices[hole.diameter_mm]
+
+    def _is_off(self, hole: Hole, off_um: float) -> bool:
+        allowed = self.law.tolerance_um if hole.tolerance_um is None else hole.tolerance_um
+        return abs(off_um) > allowed
+
+    def _gap_mm(self, hole: Hole) -> float:
+        """Return the gap at which the guide clears a sloping face."""
+        lean = math.tan(math.radians(hole.slope_deg))
+        rise = self.work.machine.tubes.guide_diameter_mm / 2 * lean
+        return max(self.rules.guide_gap_mm, rise + self.rules.guide_spare_mm)
+
+    def _out_of_reach(self, hole: Hole, beyond_deg: float) -> None:
+        axes = self.work.machine.axes
+        letters = " and ".join(a.letter for a in axes)
+        can = (
+            f"{letters} of {self.work.machine.name} would pass a limit by {beyond_deg:.2f}°"
+            if axes
+            else f"{self.work.machine.name} turns nothing"
+        )
+        self.remarks.add(
+            hole, "hole-angle-out-of-reach", Severity.REFUSAL,
+            f"it leans {hole.lean_deg:.2f}° from upright, and {can}",
+            remedy="Clamp the work on a wedge of that angle and give the vectors as it then lies, "
+            "or take a machine with more reach.",
+            badness=beyond_deg, data={"lean_deg": hole.lean_deg, "beyond_deg": beyond_deg},
+        )  # fmt: skip
+
+    def _say_size(self, hole: Hole) -> None:
+        choice = self._choice(hole)
+        if not choice.off_um:
+            return
+        size = choice.diameter_mm + 2 * choice.overcut_mm
+        says = (
+            f"{_size(hole.diameter_mm)} is asked; the nearest tube, {_size(choice.diameter_mm)}, "
+            f"makes {_size(size)}, off by {both(abs(choice.off_um))}"
+        )
+        refused = self._is_off(hole, choice.off_um)
+        self.remarks.add(
+            hole, "hole-no-tube" if refused else "hole-size-off",
+            Severity.REFUSAL if refused else Severity.WARNING, says,
+            remedy="Put a tube between in the machine definition, or allow the size it makes.",
+            badness=abs(choice.off_um),
+            data={"tube_mm": choice.diameter_mm, "makes_mm": size, "off_um": choice.off_um},
+        )  # fmt: skip
+
+    def _say_limits(self, hole: Hole, stroke: Stroke, gap_mm: float) -> None:
+        holder, remarks = self.work.machine.tubes, self.remarks
+        if gap_mm > self.rules.guide_gap_most_mm:
+            remarks.add(
+                hole, "guide-too-far", Severity.REFUSAL,
+                f"on a face of {hole.slope_deg:.1f}° the guide of "
+                f"{_size(holder.guide_diameter_mm)} clears the work at {_size(gap_mm)} only; the "
+                f"tube whips above {_size(self.rules.guide_gap_most_mm)}",
+                remedy="Take a slimmer guide, or make a flat at the mouth.",
+                badness=gap_mm, data={"gap_mm": gap_mm},
+            )  # fmt: skip
+        if not fits_a_new_tube(stroke, holder):
+            wanted = holder.held_mm + stroke.needs_mm + stroke.dressed_mm + stroke.used_most_mm
+            remarks.add(
+                hole, "tube-too-short", Severity.REFUSAL,
+                f"it wants a tube of {_size(wanted)}, worn {_size(stroke.used_most_mm)} at the "
+                f"most; a new one has {_size(holder.length_mm)}",
+                remedy="Put longer tubes in the machine definition, or drill from both sides.",
+                badness=wanted, data={"wanted_mm": wanted, "tube_mm": holder.length_mm},
+            )  # fmt: skip
+        if hole.room_mm is not None and stroke.beyond_mm > hole.room_mm:
+            remarks.add(
+                hole, "no-room-beyond", Severity.REFUSAL,
+                f"the tube stands out {_size(stroke.beyond_mm)} beyond the exit, and there are "
+                f"{_size(hole.room_mm)} to the next wall, which it would mark",
+                remedy="Fill the bore with a sacrificial bar, or drill on a machine that finds "
+                "the breakthrough.",
+                badness=stroke.beyond_mm - hole.room_mm,
+                data={"beyond_mm": stroke.beyond_mm, "room_mm": hole.room_mm},
+            )  # fmt: skip
+        if hole.position_um is not None:
+            self._say_position(hole)
+
+    def _say_position(self, hole: Hole) -> None:
+        asked = hole.position_um or 0.0
+        best = self.work.machine.best_position_um
+        if asked >= self.law.position_um:
+            return
+        refused = asked < best
+        self.remarks.add(
+            hole, "hole-place-beyond-process",
+            Severity.REFUSAL if refused else Severity.WARNING,
+            f"its mouth is to lie within ±{both(asked)}; ±{both(self.law.position_um)} is usual, "
+            f"{self.work.machine.name} holds ±{both(best)} with care",
+            remedy="Spot or jig-bore it first, or allow more.",
+            badness=self.law.position_um - asked, data={"asked_um": asked, "best_um": best},
+        )  # fmt: skip
+
+    def arrange(
+        self, rows: list[tuple[Hole, _Found]], angles_deg: Floats, pause_min: float
+    ) -> HolePlan:
+        """Return the plan of holes that can be drilled: numbers, angles, order, changes."""
+        work, rules = self.work, self.rules
+        tubes = sorted_tubes([one[0].diameter_mm for _, one in rows])
+        electrodes = _electrodes(rows, tubes)
+        mouths = np.array([h.mouth_mm for h, _ in rows])
+        turns = turns_of(angles_deg, work.machine.axes)
+        has_axes = bool(work.machine.axes)
+        centre = np.array(work.centre_mm) if has_axes else np.zeros(3)
+        at = (turns @ (mouths - centre)[:, :, None])[:, :, 0]
+        box = _box(work.source.holes)
+        clear, turning_z = self._heights(np.array(box) - centre, turns)
+        order, why = order_holes(
+            Places(
+                mouths_mm=mouths,
+                at_mm=at[:, :2],
+                angles_deg=angles_deg,
+                tubes=np.array([tubes[one[0].diameter_mm] for _, one in rows]),
+                depths_mm=np.array([h.depth_mm for h, _ in rows]),
+                minutes=np.array([one[2].minutes for _, one in rows]),
+            ),
+            machine=work.machine, material=work.material, rules=rules, pause_min=pause_min,
+        )  # fmt: skip
+        planned = tuple(
+            _planned(number, rows[row], electrodes, angles_deg[row], at[row], float(clear[row]))
+            for number, row in enumerate(order.tolist(), start=1)
+        )
+        return HolePlan(
+            work=work, rules=rules, holes=planned, electrodes=tuple(electrodes.values()),
+            changes=changes_of(planned, work.machine.tubes), turning_z_mm=turning_z,
+            box_mm=box, order=why,
+            left_out=(), findings=(),
+        )  # fmt: skip
+
+    def _heights(self, box: Floats, turns: Floats) -> tuple[Floats, float]:
+        """Return the height of travel at each hole, and while the work turns.
+
+        The work is taken as the box, as it is turned; `box` is (2, 3) from the centre of turning.
+        """
+        low, high = box
+        corners = np.array(
+            [(x, y, z) for x in (low[0], high[0]) for y in (low[1], high[1])
+             for z in (low[2], high[2])]
+        )  # fmt: skip
+        clearance = self.work.clearance_mm
+        between = self.rules.between_mm if clearance is None else clearance
+        tops = (corners @ turns[:, 2, :].T).max(axis=0)
+        if not turns_at_all(turns):
+            return tops + between, float(tops.max() + max(between, self.rules.turning_mm))
+        radius = float(np.sqrt((corners**2).sum(axis=1)).max())
+        return tops + between, radius + max(self.rules.turning_mm, between)
+
+
+def _box(holes: Sequence[Hole]) -> tuple[Vector, Vector]:
+    """Return the lowest and highest corner around mouths and ends; of nothing, zero."""
+    if not holes:
+        return (0.0, 0.0, 0.0), (0.0, 0.0, 0.0)
+    mouths = np.array([h.mouth_mm for h in holes]).reshape(-1, 3)
+    into = np.array([h.into for h in holes]).reshape(-1, 3)
+    points = np.vstack([mouths, mouths + into * np.array([[h.depth_mm] for h in holes])])
+    low, high = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+    return (low[0], low[1], low[2]), (high[0], high[1], high[2])
+
+
+def turns_at_all(turns: Floats) -> bool:
+    """Return whether the work leaves the attitude of the drawing (n, 3, 3)."""
+    return bool((np.abs(turns - np.eye(3)) > _UNLIKE).any())
+
+
+def _electrodes(
+    rows: list[tuple[Hole, _Found]], tubes: dict[float, int]
+) -> dict[tuple[float, float], Electrode]:
+    found: dict[tuple[float, float], Electrode] = {}
+    kinds = sorted({(one[0].diameter_mm, one[0].overcut_mm) for _, one in rows})
+    for condition, (diameter, overcut) in enumerate(kinds, start=1):
+        found[diameter, overcut] = Electrode(
+            condition=condition, tube=tubes[diameter], diameter_mm=diameter, overcut_mm=overcut
+        )
+    return found
+
+
+def _planned(
+    number: int,
+    row: tuple[Hole, _Found],
+    electrodes: dict[tuple[float, float], Electrode],
+    angles_deg: Floats,
+    at_mm: Floats,
+    clear_z_mm: float,
+) -> PlannedHole:
+    hole, (electrode, outcome, stroke, gap_mm) = row
+    x, y, z = at_mm.tolist()
+    return PlannedHole(
+        number=number,
+        hole=hole,
+        electrode=electrodes[electrode.diameter_mm, electrode.overcut_mm],
+        stroke=stroke,
+        predicted=outcome,
+        angles_deg=tuple(a + 0.0 for a in angles_deg.tolist()),
+        at_mm=(x, y, z),
+        clear_z_mm=clear_z_mm,
+        guide_gap_mm=gap_mm,
+    )
+
+
+def _frame_findings(plan: HolePlan) -> list[Finding]:
+    """Compare the extent of the program with the travel of the machine."""
+    machine = plan.work.machine
+    at = np.array([p.at_mm for p in plan.holes])
+    lowest = min(p.at_mm[2] - p.stroke.feed_way_mm for p in plan.holes)
+    highest = max(plan.turning_z_mm, *(p.clear_z_mm for p in plan.holes))
+    needs = (
+        ("X", float(np.ptp(at[:, 0])), machine.travel_x_mm),
+        ("Y", float(np.ptp(at[:, 1])), machine.travel_y_mm),
+        ("Z", highest - lowest, machine.travel_z_mm),
+    )
+    tall = plan.box_mm[1][2] - plan.box_mm[0][2]
+    found = []
+    if tall > machine.max_height_mm:
+        found.append(
+            Finding(
+                code="height-beyond-machine",
+                severity=Severity.REFUSAL,
+                message=f"The holes span {_size(tall)} of height; {machine.name} takes "
+                f"{_size(machine.max_height_mm)}.",
+                remedy="Lay the work another way, or take a larger machine.",
+                data={"height_mm": tall, "limit_mm": machine.max_height_mm},
+            )
+        )
+    return found + [
+        Finding(
+            code="travel-exceeded",
+            severity=Severity.REFUSAL,
+            message=f"The holes want {_size(need)} of {letter}; {machine.name} has {_size(has)}.",
+            remedy="Split the job into two settings, or take a larger machine.",
+            data={"needs_mm": need, "limit_mm": has},
+        )
+        for letter, need, has in needs
+        if need > has
+    ]
+
+
+def _blind_note(plan: HolePlan, law: SmallHoleLaw) -> list[Finding]:
+    blind = [p for p in plan.holes if not p.hole.is_through]
+    if not blind:
+        return []
+    wear = wear_range(plan.work.material, law)
+    deepest = max(blind, key=lambda p: p.hole.depth_mm)
+    way = deepest.hole.depth_mm * (1 + wear.likely)
+    low, high = way / (1 + wear.high), way / (1 + wear.low)
+    return [
+        Finding(
+            code="blind-depth-by-wear",
+            severity=Severity.WARNING,
+            message=f"{len(blind)} blind: the depth hangs on the wear of the tube. Hole "
+            f"{deepest.hole.id}, {_size(deepest.hole.depth_mm)} deep, comes out between "
+            f"{_size(low)} and {_size(high)} in eight cases of ten.",
+            remedy="Drill one, measure its depth, and put the wear into passes.toml; or touch off "
+            "again and deepen.",
+            data={"low_mm": low, "high_mm": high},
+        )
+    ]
+
+
+def _size(value_mm: float) -> str:
+    return f"{value_mm:.4g} mm ({value_mm / MM_PER_INCH:.4g} in)"

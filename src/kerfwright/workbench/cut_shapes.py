@@ -1,0 +1,98 @@
+"""Documents of a shown cut and of reasons, made in the worker that computed them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, Final
+
+from kerfwright.adapters.json_shapes import finding_shape, plain
+from kerfwright.app.records import JobResult
+from kerfwright.app.shown_cut import ShownCut
+from kerfwright.foundation.answers import Answer
+from kerfwright.foundation.findings import Finding
+
+Document = dict[str, Any]
+_MOST_WORST: Final = 40
+"""Places that are listed; the map shows all."""
+
+
+def verdict_shape(result: JobResult, shown: ShownCut | None, *, files: Iterable[str]) -> Document:
+    """Return what came of writing and proving the program."""
+    proof, claim = result.proof, result.claim
+    return {
+        "gouge_um": plain(proof.max_gouge_um) if proof else None,
+        "leftover_um": plain(proof.max_leftover_um) if proof else None,
+        "lines": len(result.program.splitlines()) if result.program else 0,
+        "findings": findings_shape(proof.findings, by="proof") if proof else [],
+        "files": list(files),
+        "passes_um": claim.tolerance_um if claim else None,
+        "program_sha256": proof.program_sha256 if proof else "",
+        "pieces": _pieces(shown) if shown else [],
+        "contours": list(shown.deviations.contour_ids) if shown else [],
+        "asked_um": _asked(result),
+        "worst": [plain(one) for one in shown.deviations.worst[:_MOST_WORST]] if shown else [],
+    }
+
+
+def findings_shape(findings: Iterable[Finding], *, by: str) -> list[Document]:
+    """Return findings, each with the key of its reason."""
+    return [
+        finding_shape(one) | {"why": f"{by} {number} {one.code.replace('-', ' ')}"}
+        for number, one in enumerate(findings, start=1)
+    ]
+
+
+def reasons_shape(answers: Iterable[Answer]) -> dict[str, Document]:
+    """Return reasons by key: the place of the number, else its title."""
+    return {one.path or one.title: _reason(one) for one in answers}
+
+
+def _reason(answer: Answer) -> Document:
+    reason = answer.reason
+    return {
+        "title": answer.title,
+        "quantity": reason.quantity,
+        "value": plain(reason.value),
+        "formula": reason.formula,
+        "inputs": plain(reason.inputs),
+        "source": str(reason.source),
+        "range": plain(reason.range),
+        "shares": plain(reason.shares),
+    }
+
+
+def _asked(result: JobResult) -> dict[str, float]:
+    """Return the tolerance asked of each contour, where one is."""
+    wanted = result.requirement
+    found = {}
+    for one in result.part.contours:
+        own = wanted.contours.get(one.id)
+        asked = wanted.tolerance_um if own is None or own.tolerance_um is None else own.tolerance_um
+        if asked is not None:
+            found[one.id] = asked
+    return found
+
+
+def _pieces(shown: ShownCut) -> list[Document]:
+    found, chain = [], 0
+    for one in shown.pieces:
+        event = one.piece.event
+        end = chain + 1 + len(one.piece.holes_mm)
+        found.append(
+            {
+                "contour_id": event.contour_id,
+                "minute": one.minute,
+                "line": event.line,
+                "mass_kg": event.mass_kg,
+                "is_attended": event.is_attended,
+                "is_heavy": one.is_heavy,
+                "caution": one.caution,
+                "message": event.message,
+                "x_mm": event.x_mm,
+                "y_mm": event.y_mm,
+                "first_chain": chain,
+                "end_chain": end,
+            }
+        )
+        chain = end
+    return found

@@ -1,0 +1,271 @@
+"""The cut on the page: kerf, loose pieces, deviations; places and lines that find each other."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import deeds
+import pytest
+from serving import ARTEFACTS
+from test_access import SIZES, violations
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Locator, Page
+    from serving import Open
+
+
+def opened(visit: Open, address: str, **options: object) -> Page:
+    """Open the sample and wait until its program was read back."""
+    page = visit(address, **options)
+    deeds.open_sample(page)
+    page.get_by_text("Proved against the drawing.").wait_for()
+    page.get_by_role("button", name="Deviations", exact=True).wait_for()
+    page.get_by_role("region", name="Pieces that come free").wait_for()
+    return page
+
+
+def minute(page: Page) -> int:
+    slider = page.get_by_role("slider", name="Minute of the job")
+    return int(slider.get_attribute("aria-valuenow") or -1)
+
+
+def ink(page: Page, sheet: int) -> int:
+    """Return how many points of a layer of the drawing are painted."""
+    page.wait_for_timeout(250)
+    painted: int = page.evaluate(
+        """sheet => { const canvas = window.kerfwrightView.sheets[sheet].canvas;
+        const d = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height).data;
+        let n = 0; for (let i = 3; i < d.length; i += 4) if (d[i]) n++; return n; }""",
+        sheet,
+    )
+    return painted
+
+
+def pieces(page: Page) -> Locator:
+    return page.get_by_role("region", name="Pieces that come free")
+
+
+def chosen_line(page: Page) -> Locator:
+    listing = page.get_by_role("listbox", name="Lines of the program")
+    return listing.get_by_role("option", selected=True)
+
+
+def picture(page: Page, name: str) -> None:
+    ARTEFACTS.mkdir(parents=True, exist_ok=True)
+    page.screenshot(path=ARTEFACTS / f"{name}.png")
+
+
+def test_the_kerf_grows_with_the_minute_and_shrinks_when_pulled_back(
+    address: str, visit: Open
+) -> None:
+    page = opened(visit, address)
+    slider = page.get_by_role("slider", name="Minute of the job")
+    assert ink(page, 0) == 0
+    slider.press("End")
+    whole = ink(page, 0)
+    for _ in range(120):
+        slider.press("ArrowLeft")
+    part = ink(page, 0)
+    assert 0 < part < whole
+    slider.press("Home")
+    assert ink(page, 0) == 0
+
+
+def test_a_piece_is_loose_from_its_minute_on(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = opened(visit, address)
+    rows = pieces(page).get_by_role("row")
+    # The sample has seven openings and the wheel itself.
+    expect(rows).to_have_count(9)
+    expect(rows.nth(1)).to_contain_text("yes")
+    page.get_by_role("button", name=re.compile("^H1 show")).click()
+    at = minute(page)
+    assert at > 100
+    loose = ink(page, 0)
+    slider = page.get_by_role("slider", name="Minute of the job")
+    slider.press("ArrowLeft")
+    assert ink(page, 0) < loose
+    picture(page, "loose")
+    page.get_by_role("button", name="in", exact=True).click()
+    expect(rows.nth(1)).to_contain_text(" oz")
+
+
+def test_a_place_on_the_drawing_finds_its_lines_and_a_line_its_place(
+    address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = opened(visit, address)
+    drawing = page.get_by_role("application")
+    box = drawing.bounding_box()
+    assert box is not None
+    # To the left flank of opening H7 in the middle of the wheel, near enough to tell passes apart.
+    page.evaluate("window.kerfwrightView.goTo(-4, 0)")
+    drawing.click(position={"x": box["width"] / 2 + 2, "y": box["height"] / 2})
+    card = page.get_by_role("region", name="Lines that cut this place")
+    expect(card.get_by_role("button", name=re.compile("^H7 rough, line"))).to_be_visible()
+    expect(card.get_by_role("button", name=re.compile("^H7 skim"))).to_have_count(2)
+    skim = card.get_by_role("button", name=re.compile("^H7 skim 3"))
+    said = re.search(r"line (\d+), at", skim.inner_text())
+    assert said
+    code = skim.locator("code").inner_text()
+    skim.click()
+    chosen = chosen_line(page)
+    expect(chosen).to_contain_text(code)
+    assert chosen.get_attribute("aria-posinset") == said.group(1)
+    late = minute(page)
+    # The line is the program's own.
+    with page.expect_download() as download:
+        page.get_by_role("link", name="Download program").click()
+    program = download.value.path().read_text(encoding="utf-8").splitlines()
+    assert program[int(said.group(1)) - 1] == code
+    # And the other way: a line of the first cut brings the wire back to its minute.
+    listing = page.get_by_role("listbox", name="Lines of the program")
+    listing.press("Home")
+    for _ in range(18):
+        listing.press("ArrowDown")
+    expect(chosen_line(page)).to_contain_text(program[18])
+    assert minute(page) < late
+    expect(listing.locator(".now")).to_contain_text(program[18])
+    picture(page, "lines")
+
+
+def test_only_the_lines_in_sight_are_on_the_page(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = opened(visit, address)
+    page.get_by_role("button", name="show the program").click()
+    listing = page.get_by_role("listbox", name="Lines of the program")
+    assert listing.get_by_role("option").count() < 40
+    listing.press("End")
+    last = chosen_line(page)
+    expect(last).to_have_attribute("aria-posinset", last.get_attribute("aria-setsize") or "")
+    assert listing.get_by_role("option").count() < 40
+
+
+def test_lines_are_found_by_keyboard_alone(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = opened(visit, address)
+    page.get_by_role("button", name="Deviations", exact=True).focus()
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="Next worst place").focus()
+    page.keyboard.press("Enter")
+    expect(page.get_by_text(re.compile(r"^1 of \d+: "))).to_be_visible()
+    page.get_by_role("application").focus()
+    page.keyboard.press("l")
+    card = page.get_by_role("region", name="Lines that cut this place")
+    expect(card).to_be_visible()
+    card.get_by_role("button").nth(1).focus()
+    page.keyboard.press("Enter")
+    expect(chosen_line(page)).to_be_visible()
+
+
+def test_the_deviations_have_a_scale_in_the_unit_shown(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = opened(visit, address)
+    assert ink(page, 1) == 0
+    page.get_by_role("button", name="Deviations", exact=True).click()
+    card = page.get_by_role("region", name="Deviations from the drawing")
+    expect(card.get_by_role("img", name="Scale in µm")).to_be_visible()
+    whole = ink(page, 1)
+    assert whole > 0
+    # On the scale of what is asked the ribbon of a good program is thin.
+    card.get_by_label("Scale to").select_option("asked")
+    assert ink(page, 1) < whole
+    card.get_by_label("Scale to").select_option("passes")
+    expect(card).to_contain_text("the bracket")
+    picture(page, "deviations")
+    page.get_by_role("button", name="in", exact=True).click()
+    expect(card.get_by_role("img", name="Scale in tenths")).to_be_visible()
+    page.get_by_role("button", name="Deviations", exact=True).click()
+    assert ink(page, 1) == 0
+
+
+def test_the_worst_place_listed_first_is_the_worst_of_the_verdict(
+    address: str, visit: Open
+) -> None:
+    page = opened(visit, address)
+    job = page.url.rpartition("/")[2]
+    verdict = page.evaluate(f"fetch('/api/jobs/{job}').then(r => r.json()).then(j => j.verdict)")
+    worst = verdict["worst"][0]
+    shown = max(verdict["gouge_um"], verdict["leftover_um"])
+    assert abs(worst["deviation_um"]) == pytest.approx(shown, abs=0.01)
+    page.get_by_role("button", name="Deviations", exact=True).click()
+    first = page.get_by_role("region", name="Deviations from the drawing").locator("li").first
+    assert worst["contour_id"] in first.inner_text()
+    assert f"line {worst['line']}" in first.inner_text()
+
+
+def test_a_changed_job_takes_its_old_proof_away(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = opened(visit, address)
+    page.get_by_role("button", name="show the program").click()
+    page.get_by_role("listbox", name="Lines of the program").wait_for()
+    deeds.write(page, "Height", "7 mm")
+    expect(pieces(page)).to_have_count(0)
+    expect(page.get_by_role("listbox", name="Lines of the program")).to_have_count(0)
+    expect(pieces(page)).to_be_visible()
+    expect(page.get_by_role("listbox", name="Lines of the program")).to_be_visible()
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("size", SIZES)
+def test_the_cut_breaks_no_rule_of_access(address: str, visit: Open, theme: str, size: str) -> None:
+    page = opened(visit, address, viewport=SIZES[size], color_scheme=theme)
+    page.get_by_role("slider", name="Minute of the job").press("End")
+    page.get_by_role("button", name="show the program").click()
+    page.get_by_role("listbox", name="Lines of the program").wait_for()
+    page.get_by_role("button", name="Deviations", exact=True).click()
+    page.get_by_role("button", name="Next worst place").click()
+    page.get_by_role("application").press("l")
+    page.get_by_role("region", name="Lines that cut this place").wait_for()
+    # A row that was scrolled half under the head of the price counts as too small a target.
+    page.locator("aside").evaluate("aside => { aside.scrollTop = 0; }")
+    assert violations(page) == []
+    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+    picture(page, f"cut-{size}-{theme}")
+
+
+def test_fifty_thousand_segments_of_deviations_follow_the_pointer(
+    address: str, visit: Open
+) -> None:
+    page = opened(visit, address)
+    median = page.evaluate(
+        """async () => {
+        const view = window.kerfwrightView, layer = view.sheets[1].layer;
+        const rings = 100, per = 1500, n = rings * per, f = () => new Float32Array(n);
+        const d = {contours: rings, first: new Uint32Array(rings + 1), originX: 0, originY: 0,
+          x: f(), y: f(), nx: f(), ny: f(), um: f(), isOutOfReach: new Uint8Array(n),
+          largestUm: 0.3, boxes: new Float32Array(4 * rings)};
+        for (let c = 0; c < rings; c++) {
+          const cx = (c % 10) * 6 - 27, cy = Math.floor(c / 10) * 6 - 27;
+          d.first[c + 1] = (c + 1) * per;
+          d.boxes.set([cx - 3, cy - 3, cx + 3, cy + 3], 4 * c);
+          for (let i = 0; i < per; i++) {
+            const t = 2 * Math.PI * i / per, p = c * per + i;
+            d.x[p] = cx + 2 * Math.cos(t); d.y[p] = cy + 2 * Math.sin(t);
+            d.nx[p] = -Math.cos(t); d.ny[p] = -Math.sin(t); d.um[p] = 0.3 * Math.sin(20 * t + c);
+          }
+        }
+        layer.deviations = d; layer.endUm = 0.3;
+        view.fit();
+        await new Promise(done => setTimeout(done, 1500));
+        const times = [];
+        await new Promise(done => {
+          let last = performance.now();
+          const step = () => {
+            view.camera.pan(times.length % 2 ? 6 : -5, 3); view.changed();
+            const now = performance.now(); times.push(now - last); last = now;
+            if (times.length < 60) requestAnimationFrame(step); else done();
+          };
+          requestAnimationFrame(step);
+        });
+        return times.sort((a, b) => a - b)[30];
+        }"""
+    )
+    assert median <= 1000 / 30

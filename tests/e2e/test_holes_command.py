@@ -1,0 +1,204 @@
+"""Small holes on the command line: words in, files, words and exit codes out."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from hole_samples import PLATE, SAMPLES, SLEEVE
+from kerfwright.cli.run import run
+from pdf_pages import text_of
+
+Capture = pytest.CaptureFixture[str]
+FILES = {
+    "job.toml", "plan.json", "program.nc", "proof.json", "estimate.json", "plan.svg",
+    "tables.json", ".kerfwright-files",
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def sleeve(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("sleeve")
+    assert run(["holes", str(SLEEVE), "--material", "D2", "-o", str(folder / "job")]) == 0
+    return folder / "job"
+
+
+def document(capsys: Capture) -> dict:  # type: ignore[type-arg]
+    return json.loads(capsys.readouterr().out)
+
+
+def test_a_sleeve_with_angled_entries_is_planned_and_proved_into_a_folder(sleeve: Path) -> None:
+    assert {p.name for p in sleeve.iterdir()} == FILES
+    proof = json.loads((sleeve / "proof.json").read_text())
+    assert (proof["passed"], proof["holes"]) == (True, 28)
+    plan = json.loads((sleeve / "plan.json").read_text())
+    assert {h["kind"] for h in plan["holes"]} == {"through"}
+    assert len({tuple(h["angles_deg"]) for h in plan["holes"]}) == 28
+    assert all(p.stat().st_mode & 0o077 == 0 for p in sleeve.iterdir())
+
+
+def test_the_same_words_give_the_same_files(sleeve: Path, tmp_path: Path) -> None:
+    assert run(["holes", str(SLEEVE), "--material", "D2", "-o", str(tmp_path / "job")]) == 0
+    for name in ("plan.json", "program.nc", "proof.json", "estimate.json", "plan.svg"):
+        assert (tmp_path / "job" / name).read_bytes() == (sleeve / name).read_bytes()
+
+
+def test_prove_price_why_and_papers_work_on_the_folder(sleeve: Path, capsys: Capture) -> None:
+    program = str(sleeve / "program.nc")
+    assert run(["prove", program, "--job", str(sleeve), "--json"]) == 0
+    assert document(capsys)["passed"]
+    assert run(["price", str(sleeve), "--quantity", "1,20", "--json"]) == 0
+    prices = document(capsys)["estimate"]["prices"]
+    assert [p["quantity"] for p in prices] == [1, 20]
+    assert float(prices[1]["each"]) < float(prices[0]["each"])
+    assert run(["why", str(sleeve), "hole", "feed", "way"]) == 0
+    assert "lip + L (1 + k) + run-on" in capsys.readouterr().out
+    assert run(["why", str(sleeve), "price", "for", "1"]) == 0
+    assert "sum of its lines" in capsys.readouterr().out
+
+
+def test_the_paper_of_a_hole_job_is_its_hole_sheet_only(sleeve: Path, tmp_path: Path) -> None:
+    pytest.importorskip("typst")
+    assert run(["papers", str(sleeve), "--only", "quote"]) == 2
+    assert run(["papers", str(sleeve), "-o", str(tmp_path / "paper"), "--date", "2026-03-02"]) == 0
+    text = text_of(tmp_path / "paper" / "holes.pdf")
+    assert "Small holes" in text
+    assert "V1-12" in text
+
+
+def test_commands_for_wire_jobs_refuse_the_folder_with_a_clear_word(
+    sleeve: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    words = ["record", "--shop", str(tmp_path / "shop"), "--job", str(sleeve), "--pass", "1"]
+    assert run([*words, "--time", "2 h"]) == 2
+    assert "job of small holes" in capsys.readouterr().err
+    assert run(["price", str(sleeve), "--finish", "Ra0.8um"]) == 2
+    assert run(["holes", "--from-job", str(sleeve), "-o", str(tmp_path / "j")]) == 2
+
+
+def test_a_program_with_a_hole_struck_out_fails_against_the_folder(
+    sleeve: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    text = (sleeve / "program.nc").read_text()
+    begin = text.index("(HOLE V2-3 ")
+    end = text.index("(HOLE", begin + 1)
+    (tmp_path / "less.nc").write_text(text[:begin] + text[end:])
+    assert run(["prove", str(tmp_path / "less.nc"), "--job", str(sleeve), "--json"]) == 1
+    assert {f["code"] for f in document(capsys)["findings"]} == {"hole-missing"}
+
+
+def test_an_edited_plan_proves_nothing(sleeve: Path, tmp_path: Path, capsys: Capture) -> None:
+    job = sleeve.parent / "edited"
+    shutil.copytree(sleeve, job, dirs_exist_ok=True)
+    plan = (job / "plan.json").read_text()
+    (job / "plan.json").write_text(plan.replace('"depth_mm": 7.0', '"depth_mm": 6.0', 1))
+    assert run(["prove", str(job / "program.nc"), "--job", str(job), "--json"]) == 1
+    assert "plan-edited" in {f["code"] for f in document(capsys)["findings"]}
+
+
+def test_bad_rows_are_named_and_the_others_drilled(tmp_path: Path, capsys: Capture) -> None:
+    table = tmp_path / "t.csv"
+    table.write_text(PLATE.read_text() + "X1,5,5,0.6,throgh,,,,,\nX2,a,5,0.6,,,,,,\n")
+    words = ["holes", str(table), "--material", "C270", "--height", "8mm"]
+    assert run([*words, "-o", str(tmp_path / "job"), "--json"]) == 1
+    found = document(capsys)
+    assert found["proof"]["passed"]
+    assert [u["text"] for u in found["plan"]["unused_rows"]] == [
+        "X1,5,5,0.6,throgh,,,,,", "X2,a,5,0.6,,,,,,"
+    ]  # fmt: skip
+    assert "LEFT OUT: 2" in (tmp_path / "job" / "program.nc").read_text()
+
+
+def test_a_table_without_one_usable_row_is_refused_and_shown(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    table = tmp_path / "t.csv"
+    table.write_text("id,x_mm,y_mm,diameter_mm\nA,0,zero,0.6\n")
+    words = ["holes", str(table), "--material", "D2", "--height", "8mm", "-o", str(tmp_path / "j")]
+    assert run(words) == 1
+    shown = capsys.readouterr().out
+    assert "Line 2 is no hole" in shown
+    assert "No program" in shown
+    assert not (tmp_path / "j" / "program.nc").exists()
+    assert run(["price", str(tmp_path / "j")]) == 1
+    assert run(["prove", str(PLATE), "--job", str(tmp_path / "j")]) == 2
+
+
+def test_the_tables_of_small_holes_are_shown_with_their_sources(capsys: Capture) -> None:
+    for name, word in (("holes", "guide_gap_mm"), ("drills", "generic-drill-inch")):
+        assert run(["tables", name]) == 0
+        assert word in capsys.readouterr().out
+
+
+def test_without_a_program_earlier_results_stay(tmp_path: Path, capsys: Capture) -> None:
+    table = tmp_path / "t.csv"
+    table.write_text("id,x_mm,y_mm,diameter_mm\nA,0,0,0.6\n")
+    words = ["holes", str(table), "--material", "D2", "--height", "8mm", "-o", str(tmp_path / "j")]
+    assert run(words) == 0
+    before = (tmp_path / "j" / "program.nc").read_bytes()
+    table.write_text("id,x_mm,y_mm,diameter_mm\nA,0,0,0.6\nB,900,0,0.6\n")
+    assert run(words) == 1
+    assert (tmp_path / "j" / "program.nc").read_bytes() == before
+    assert "Nothing written" in capsys.readouterr().out
+    # The source is no longer the one that was planned.
+    assert run(["price", str(tmp_path / "j")]) == 2
+
+
+def test_start_holes_of_a_wire_job_become_a_drilling_job(tmp_path: Path, capsys: Capture) -> None:
+    wire, drill = tmp_path / "wire", tmp_path / "drill"
+    drawing = str(SAMPLES / "escape_wheel.dxf")
+    assert run(["plan", drawing, "--material", "C270", "--height", "6mm", "-o", str(wire)]) == 0
+    capsys.readouterr()
+    assert run(["holes", "--from-job", str(wire), "-o", str(drill), "--json"]) == 0
+    starts = {
+        s["id"]: s
+        for s in json.loads((wire / "plan.json").read_text())["start_holes"]
+        if s["kind"] == "drilled"
+    }
+    holes = document(capsys)["plan"]["holes"]
+    assert {h["id"] for h in holes} == set(starts)
+    for one in holes:
+        assert one["mouth_mm"][:2] == [starts[one["id"]]["x_mm"], starts[one["id"]]["y_mm"]]
+        assert one["diameter_mm"] == starts[one["id"]]["diameter_mm"]
+        assert one["depth_mm"] == 6.0
+    assert run(["price", str(drill)]) == 0
+    (wire / "plan.json").write_text((wire / "plan.json").read_text().replace("6.0", "6.5", 1))
+    assert run(["holes", "--from-job", str(wire), "-o", str(tmp_path / "again")]) == 2
+
+
+def test_an_inch_machine_and_inch_words_are_equals(tmp_path: Path, capsys: Capture) -> None:
+    table = tmp_path / "t.csv"
+    table.write_text("id,x_in,y_in,diameter_in\nA,0,0,0.020\nB,0.5,0.25,0.020\n")
+    words = ["holes", str(table), "--material", "D2", "--height", "0.25in"]
+    words += ["--machine", "generic-drill-inch", "-o", str(tmp_path / "j")]
+    assert run(words) == 0
+    shown = capsys.readouterr().out
+    assert "tube in" in shown
+    program = (tmp_path / "j" / "program.nc").read_text()
+    assert "G20 G90" in program
+    assert "X0.5000 Y0.2500" in program
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        ([], 2),
+        ([str(PLATE), "--from-job", "."], 2),
+        ([str(PLATE)], 2),
+        ([str(PLATE), "--material", "D2", "--height", "8"], 2),
+        ([str(PLATE), "--material", "D2", "--machine", "generic-mm"], 2),
+        ([str(SLEEVE), "--material", "D2", "--centre", "0mm,0mm"], 2),
+        ([str(SLEEVE), "--material", "D2", "--diameters", "1mm"], 0),
+        ([str(SAMPLES / "escape_wheel.dxf"), "--material", "D2"], 2),
+        ([str(SAMPLES / "escape_wheel.dxf"), "--material", "D2", "--height", "6mm",
+          "--diameters", "3mm..1mm"], 2),
+    ],
+)  # fmt: skip
+def test_a_wrong_call_is_refused_and_writes_nothing(
+    tmp_path: Path, words: list[str], code: int
+) -> None:
+    assert run(["holes", *words, "-o", str(tmp_path / "job")]) == code
+    assert (tmp_path / "job").exists() == (code == 0)

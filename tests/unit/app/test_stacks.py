@@ -1,0 +1,191 @@
+"""Stacks: heights, the curve against hand calculation, its reasons, screws and sheets."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from decimal import Decimal
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kerfwright.adapters.tables import load_tables
+from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.app.stacks import counts_for, pieces_asked
+from kerfwright.foundation.errors import InputError
+from kerfwright.planning.stacking import hold_holes, most_pieces, stack_of
+from kerfwright.process.stack_shape import bow_share
+from kerfwright.trade.stack import Holding, Stack
+from kerfwright.wiring import answers, plan_job, stack_curve
+
+WHEEL = Path(str(files("kerfwright") / "data/samples/escape_wheel.dxf"))
+RULES = load_tables().rules
+ASKED = JobRequest(drawing=WHEEL, material="C270", height="2 mm", quantities=(40,))
+
+
+@pytest.fixture(scope="module")
+def curve():  # type: ignore[no-untyped-def]
+    return stack_curve(replace(ASKED, quantities=(12,)))
+
+
+@pytest.fixture(scope="module")
+def bolted() -> JobResult:
+    return plan_job(replace(ASKED, stack="8", holding=Holding.BOLTED))
+
+
+def test_the_height_of_a_stack_counts_sheets_covers_and_joints() -> None:
+    stack = Stack(pieces=8, sheet_mm=0.5, joint_mm=0.02, covers=2)
+    assert stack.height_mm == pytest.approx(10 * 0.5 + 9 * 0.02)
+    assert stack.covers_above == 1
+    # The first piece lies under one cover, the last above one.
+    assert stack.middle_mm(1) == pytest.approx(8 * 0.52 + 0.25)
+    assert stack.middle_mm(8) == pytest.approx(0.52 + 0.25)
+
+
+@settings(max_examples=80, deadline=None)
+@given(limit=st.floats(1, 300), sheet=st.floats(0.05, 20), covers=st.sampled_from([None, 0, 1, 4]))
+def test_the_most_pieces_fit_and_one_more_does_not(
+    limit: float, sheet: float, covers: int | None
+) -> None:
+    most = most_pieces(limit, sheet_mm=sheet, rules=RULES, covers=covers)
+    if most >= 2:
+        stack = stack_of(most, sheet_mm=sheet, rules=RULES, covers=covers)
+        assert stack.height_mm <= limit + 1e-6
+    if 1 <= most < 500:
+        higher = stack_of(max(most + 1, 2), sheet_mm=sheet, rules=RULES, covers=covers)
+        assert higher.height_mm > limit - 1e-6
+
+
+@given(quantity=st.integers(1, 2000), most=st.integers(1, 500))
+def test_every_count_of_the_curve_saves_a_stack_against_the_one_before(
+    quantity: int, most: int
+) -> None:
+    counts = counts_for(quantity, most)
+    assert counts[0] == 1
+    loads = [math.ceil(quantity / n) for n in counts]
+    assert loads == sorted(set(loads), reverse=True)
+    assert all(n <= max(most, 1) for n in counts)
+
+
+def test_the_area_rate_of_each_stack_is_that_of_the_published_relation(curve) -> None:  # type: ignore[no-untyped-def]
+    """A = K_m K_s / (1/(v0 H) + 1/A_inf) / (1 + (H/H_f)^2): PROCESS section 4, by hand.
+
+    v0 = 12 mm/min, A_inf = 220 mm2/min, H_f = 250 mm, K_m = 1.2 for brass, K_s = 0.72 of the
+    tables; slower only where the stock's edge or the wire takes the feed back.
+    """
+    law = load_tables().technology.rough
+    for point in curve.points:
+        h = point.stack.height_mm
+        by_hand = 1.2 * law.shop_derate / (1 / (12 * h) + 1 / 220) / (1 + (h / 250) ** 2)
+        assert point.area_rate_mm2_per_min <= by_hand * 1.0001
+        assert point.area_rate_mm2_per_min >= by_hand * 0.8
+    rates = [p.area_rate_mm2_per_min for p in curve.points]
+    assert rates == sorted(rates)
+
+
+def test_a_point_of_the_curve_costs_what_the_planned_stack_costs(curve) -> None:  # type: ignore[no-untyped-def]
+    four = next(p for p in curve.points if p.stack.pieces == 4)
+    planned = plan_job(replace(ASKED, quantities=(12,), stack="4"))
+    assert planned.estimate is not None
+    assert planned.estimate.prices[0].each == four.offer.each
+    single = plan_job(replace(ASKED, quantities=(12,)))
+    assert single.estimate is not None
+    assert curve.points[0].offer.each == single.estimate.prices[0].each
+
+
+def test_the_best_count_is_the_cheapest_within_a_hundredth_and_says_why(curve) -> None:  # type: ignore[no-untyped-def]
+    best = curve.points[curve.best]
+    assert best.offer.each <= min(p.offer.each for p in curve.points) * Decimal("1.01")
+    assert f"A stack of {best.stack.pieces}" in curve.why[0]
+    assert len(curve.why) == 2
+
+
+def test_auto_plans_the_best_count() -> None:
+    few = replace(ASKED, quantities=(3,), stack="auto")
+    result = plan_job(few)
+    found = stack_curve(replace(ASKED, quantities=(3,)))
+    assert found.best is not None
+    assert result.request.stack == str(found.points[found.best].stack.pieces)
+
+
+def test_quantities_count_pieces_and_the_last_stack_is_paid_whole(bolted: JobResult) -> None:
+    # 9 pieces take two stacks of 8, as 16 do; only their inspection is less.
+    two = plan_job(replace(ASKED, stack="8", quantities=(8, 9, 16)))
+    assert two.estimate is not None
+    eight, nine, sixteen = two.estimate.prices
+    assert nine.hours.likely == pytest.approx(sixteen.hours.likely)
+    assert eight.likely < nine.likely < sixteen.likely
+    assert nine.each == (nine.likely / 9).quantize(nine.each)
+
+
+def test_the_proof_sweeps_the_whole_height_and_the_program_says_it_is_a_stack(
+    bolted: JobResult,
+) -> None:
+    assert bolted.proof is not None
+    assert bolted.proof.passed
+    assert bolted.claim is not None
+    assert bolted.claim.height_mm == pytest.approx(8 * 2 + 7 * 0.02)
+    assert "STACK OF 8 SHEETS OF 2 MM, BOLTED" in (bolted.program or "")
+
+
+def test_screws_lie_in_the_frame_clear_of_parts_and_edges(bolted: JobResult) -> None:
+    holes = hold_holes(bolted.plan)
+    assert len(holes) == 4
+    assert bolted.plan.stock is not None
+    x0, y0, x1, y1 = bolted.plan.stock.bounds_mm
+    for h in holes:
+        # The wheel is round, 64 mm: beyond it lie kerf, head and clearance.
+        assert math.hypot(h.x_mm, h.y_mm) > 32 + 0.3 + 6.6
+        assert min(h.x_mm - x0, x1 - h.x_mm, h.y_mm - y0, y1 - h.y_mm) >= 3.3 + 3 - 0.01
+
+
+def test_where_there_is_no_room_for_screws_a_warning_says_so() -> None:
+    tight = plan_job(replace(ASKED, stack="4", holding=Holding.BOLTED, stock_margin="3 mm"))
+    assert "stack-no-room-for-screws" in [f.code for f in tight.findings]
+    welded = plan_job(replace(ASKED, stack="4", holding=Holding.WELDED, stock_margin="3 mm"))
+    assert "stack-weld-near-part" in [f.code for f in welded.findings]
+
+
+def test_the_bow_of_a_string_is_a_parabola_and_sheets_are_alike_about_the_middle(curve) -> None:  # type: ignore[no-untyped-def]
+    # q z (H - z) / 2T over q H^2 / 8T at a quarter: 3/4.
+    assert bow_share(2.5, height_mm=10.0) == pytest.approx(0.75)
+    walls = [s.wall_um for s in curve.sheets]
+    assert walls == pytest.approx(walls[::-1])
+    assert sum(walls) == pytest.approx(0.0, abs=1e-9)
+    assert walls[len(walls) // 2] > walls[0]
+    assert all(s.holds_um > 0 for s in curve.sheets)
+
+
+@pytest.mark.parametrize("text", ["0", "-3", "many", "2.5", "501", ""])
+def test_a_stack_that_is_no_count_is_refused(text: str) -> None:
+    with pytest.raises(InputError) as fault:
+        pieces_asked(text)
+    assert fault.value.code == "stack-value"
+
+
+def test_covers_without_a_stack_are_refused_and_a_stack_beyond_the_machine_too() -> None:
+    with pytest.raises(InputError):
+        plan_job(replace(ASKED, covers="2"))
+    high = plan_job(replace(ASKED, stack="400"))
+    assert high.program is None
+    assert "height-beyond-machine" in [f.code for f in high.findings]
+
+
+def test_the_reason_of_every_line_of_a_stacked_price_gives_its_value() -> None:
+    result = plan_job(replace(ASKED, stack="8", quantities=(8, 12)))
+    checked = 0
+    for answer in answers(result):
+        inputs = dict(answer.reason.inputs)
+        if "stacks" not in inputs or not answer.about.startswith("price for"):
+            continue
+        loads = {"price for 8": 1, "price for 12": 2}[answer.about]
+        assert inputs["stacks"] in {loads, 1}
+        product = math.prod(float(v) for v in inputs.values())
+        if "minutes" in inputs:
+            product /= 60
+        assert answer.reason.value == pytest.approx(product, abs=0.006)
+        checked += 1
+    assert checked > 20

@@ -1,0 +1,158 @@
+"""Plans of small holes: tubes, strokes, changes, order and what is refused."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from hole_samples import hole, law, mixed, planned, rules, with_holder
+from kerfwright.adapters.drills import load_drill
+from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.findings import Severity
+from kerfwright.planning.hole_plan import ChangeKind, HolePlan, OrderReason
+from kerfwright.planning.hole_tubes import choose_tube
+from kerfwright.trade.hole_work import Hole, leaning
+
+
+def codes(plan: HolePlan) -> dict[str, Severity]:
+    return {f.code: f.severity for f in plan.findings}
+
+
+def test_the_tube_with_two_overcuts_is_the_hole() -> None:
+    found = choose_tube(1.0, diameters_mm=(0.8, 0.9, 1.0), rules=rules(), usual_mm=0.045)
+    assert (found.diameter_mm, found.overcut_mm, found.off_um) == (0.9, 0.05, 0.0)
+    between = choose_tube(1.0, diameters_mm=(0.7, 1.0), rules=rules(), usual_mm=0.045)
+    assert (between.diameter_mm, between.off_um) == (1.0, 60.0)
+
+
+def test_a_stroke_is_lip_depth_wear_and_run_on() -> None:
+    plan = planned(hole("A", 0, 0), hole("B", 9, 0, into=leaning(30, heading_deg=0), depth_mm=9.0))
+    square, slanted = sorted(plan.holes, key=lambda p: p.hole.id)
+    wear = law().wear_ratio["steel"]
+    most = wear * math.exp(1.2815515655 * law().wear_sigma_log)
+    run_on = 1.5 * 0.5
+    assert square.electrode.diameter_mm == 0.5
+    assert square.stroke.feed_way_mm == pytest.approx(8 * (1 + most) + run_on)
+    assert square.stroke.used_mm == pytest.approx(8 * wear + run_on)
+    # A tube of 0.5 mm meets a slope of 30° on 0.25 tan 30° above the mouth.
+    lip = 0.25 * math.tan(math.radians(30))
+    assert slanted.stroke.lip_mm == pytest.approx(lip)
+    assert slanted.stroke.feed_way_mm == pytest.approx(2 * lip + 9 * (1 + most) + run_on)
+    # The guide of 6 mm clears the slope with half a millimetre to spare.
+    assert slanted.guide_gap_mm == pytest.approx(3 * math.tan(math.radians(30)) + 0.5)
+
+
+def test_a_tube_is_changed_before_it_would_be_too_short() -> None:
+    machine = with_holder(load_drill(), length_mm=100.0)
+    plan = planned(*(hole(f"H{n}", 3.0 * n, 0) for n in range(12)), machine=machine)
+    stroke = plan.holes[0].stroke
+    a_tube = math.floor((100 - 30 - stroke.needs_mm) / stroke.used_most_mm)
+    assert [c.before for c in plan.changes] == list(range(1, 13, a_tube))
+    assert [c.kind for c in plan.changes] == [
+        ChangeKind.FIRST, *[ChangeKind.TUBE] * (len(plan.changes) - 1)
+    ]  # fmt: skip
+
+
+def test_holes_of_one_tube_stay_together_and_each_is_planned_once() -> None:
+    plan = planned(*mixed())
+    tubes = [p.electrode.tube for p in plan.holes]
+    assert tubes == sorted(tubes)
+    assert {p.hole.id for p in plan.holes} == {h.id for h in mixed()}
+    assert [c.kind for c in plan.changes] == [ChangeKind.FIRST, ChangeKind.GUIDE]
+
+
+@pytest.mark.parametrize(
+    ("wrong", "code"),
+    [
+        (hole("W", 0, 0, diameter_mm=1.75, tolerance_um=20.0), "hole-no-tube"),
+        (hole("W", 0, 0, into=leaning(60, heading_deg=0), outward=leaning(120, heading_deg=180)),
+         "hole-angle-out-of-reach"),
+        (hole("W", 0, 0, into=leaning(75, heading_deg=0)), "hole-slope-too-steep"),
+        (hole("W", 0, 0, into=leaning(69, heading_deg=0)), "guide-too-far"),
+        (hole("W", 0, 0, depth_mm=250.0, diameter_mm=2.0), "tube-too-short"),
+        (hole("W", 0, 0, room_mm=0.5), "no-room-beyond"),
+        (hole("W", 0, 0, position_um=10.0), "hole-place-beyond-process"),
+        (hole("W", 0, 0, tolerance_um=10.0), "hole-tolerance-beyond-process"),
+        (hole("W", 0, 0, max_recast_um=2.0), "hole-recast-beyond-process"),
+        (hole("W", 50.0, 50.0), "hole-doubled"),
+    ],
+)  # fmt: skip
+def test_a_hole_that_cannot_be_drilled_as_asked_is_left_out_by_name(wrong: Hole, code: str) -> None:
+    machine = load_drill()
+    if code == "hole-angle-out-of-reach":
+        machine = replace(machine, axes=())
+    if code == "guide-too-far":
+        machine = with_holder(machine, guide_diameter_mm=12.0)
+    plan = planned(hole("G", 50.0, 50.0), wrong, machine=machine)
+    assert codes(plan)[code] is Severity.REFUSAL
+    assert [h.id for h in plan.left_out] == ["W"]
+    assert [p.hole.id for p in plan.holes] == ["G"]
+    (finding,) = (f for f in plan.findings if f.code == code)
+    assert "W" in finding.message
+    assert finding.remedy
+
+
+@pytest.mark.parametrize(
+    ("odd", "code"),
+    [
+        (hole("W", 0, 0, into=leaning(45, heading_deg=0)), "hole-slope-steep"),
+        (hole("W", 0, 0, diameter_mm=1.75), "hole-size-off"),
+        (hole("W", 50.7, 50), "hole-web-thin"),
+        (hole("W", 0, 0, position_um=30.0), "hole-place-beyond-process"),
+        (hole("W", 0, 0, is_through=False), "blind-depth-by-wear"),
+        (hole("W", 0, 0, depth_mm=70.0, diameter_mm=0.3), "hole-too-deep"),
+    ],
+)
+def test_what_wants_a_look_is_warned_of_and_drilled(odd: Hole, code: str) -> None:
+    plan = planned(hole("G", 50.0, 50.0), odd)
+    assert codes(plan)[code] is Severity.WARNING
+    assert len(plan.holes) == 2
+
+
+def test_a_job_beyond_the_travel_is_refused_whole() -> None:
+    plan = planned(hole("A", 0, 0), hole("B", 400, 0))
+    assert codes(plan)["travel-exceeded"] is Severity.REFUSAL
+
+
+def test_close_holes_are_drilled_in_rounds_where_heat_asks_for_it() -> None:
+    close = [hole(f"H{n}", 1.5 * n, 0, depth_mm=3.0) for n in range(40)]
+    hot = planned(*close)
+    assert hot.order is not None
+    assert hot.order.reason is OrderReason.HEAT
+    assert hot.order.rounds > 1
+    assert hot.order.rise_k < hot.order.rise_shortest_k
+    assert hot.order.travel_mm > hot.order.shortest_mm
+    apart = planned(*(hole(f"H{n}", 12.0 * n, 0, depth_mm=3.0) for n in range(20)))
+    assert apart.order is not None
+    assert apart.order.reason is OrderReason.TRAVEL
+    assert apart.order.rise_k <= rules().rise_limit_k
+    assert apart.order.travel_mm == pytest.approx(12.0 * 19)
+
+
+def test_a_control_that_does_not_find_the_breakthrough_wants_more_room() -> None:
+    wanted = hole("A", 0, 0, room_mm=2.0)
+    assert not planned(wanted).left_out
+    blindly = with_holder(load_drill(), finds_breakthrough=False)
+    assert [h.id for h in planned(wanted, machine=blindly).left_out] == ["A"]
+
+
+def test_the_work_is_turned_high_and_the_tube_travels_clear_of_what_was_left_out_too() -> None:
+    tall = hole("T", 40, 40, z=30.0, position_um=1.0)
+    plan = planned(hole("A", 0, 0), hole("B", 10, 0, into=leaning(20, heading_deg=0)), tall)
+    assert [h.id for h in plan.left_out] == ["T"]
+    assert plan.turning_z_mm > math.hypot(40, 40, 30)
+    upright = next(p for p in plan.holes if p.hole.id == "A")
+    assert upright.clear_z_mm == pytest.approx(33.0)
+
+
+def test_no_hole_at_all_gives_a_plan_without_an_order() -> None:
+    plan = planned(hole("W", 0, 0, position_um=1.0))
+    assert plan.holes == ()
+    assert plan.order is None
+
+
+def test_a_hole_out_of_the_face_is_no_hole() -> None:
+    with pytest.raises(InputError, match="leaves the face"):
+        hole("W", 0, 0, into=(0.0, 0.0, 1.0))

@@ -1,0 +1,90 @@
+"""Shares of the spread of a feed, against slopes worked out by hand."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+from tests.unit.process.test_passes import TABLES, some
+
+from kerfwright.process.feed_shares import OUTSIDE, rough_feed_shares, skim_feed_shares
+
+LAW, SPREAD = TABLES.technology.rough, TABLES.technology.feed_spread
+
+
+def rough(height_mm: float, *, wire: str = "0.25", spread=SPREAD):
+    return dict(
+        rough_feed_shares(
+            material=TABLES.catalogue.material("D2"),
+            height_mm=height_mm,
+            wire=TABLES.catalogue.wire(wire),
+            law=LAW,
+            spread=spread,
+        )
+    )
+
+
+def skim(height_mm: float):
+    return dict(
+        skim_feed_shares(
+            material=TABLES.catalogue.material("D2"),
+            height_mm=height_mm,
+            wire=TABLES.catalogue.wire("0.25"),
+            rough=LAW,
+            law=TABLES.technology.skim,
+            spread=SPREAD,
+        )
+    )
+
+
+@pytest.mark.parametrize("height_mm", [2.0, 20.0, 100.0, 200.0])
+@pytest.mark.parametrize("wire", ["0.25", "0.1"])
+def test_shares_are_the_squares_of_slope_times_spread(height_mm, wire):
+    found = rough(height_mm, wire=wire)
+    diameter = TABLES.catalogue.wire(wire).diameter_mm
+    # By hand, A = 1/(1/(v0 H) + 1/(A_inf f)) / (1 + u), u = (H/H_f)^2: a percent more v0 is t
+    # percent more rate, of A_inf 1 - t, of H_f 2 u/(1 + u).
+    plateau = 220 * min(1, math.sqrt(diameter / 0.25))
+    t = (1 / (12 * height_mm)) / (1 / (12 * height_mm) + 1 / plateau)
+    u = (height_mm / 250) ** 2
+    whole = 0.35**2
+    assert found["v0, thin plate"] == pytest.approx((t * 0.15) ** 2 / whole, rel=0.02)
+    assert found["A_inf, plateau"] == pytest.approx(((1 - t) * 0.12) ** 2 / whole, rel=0.02)
+    assert found["H_f, tall work"] == pytest.approx((2 * u / (1 + u) * 0.2) ** 2 / whole, rel=0.08)
+    assert found["K_s, shop derate"] == pytest.approx(0.136**2 / whole)
+    assert ("K_f, fine wire" in found) is (wire == "0.1")
+    assert math.fsum(found.values()) == pytest.approx(1)
+
+
+def test_v0_leads_in_thin_plate_and_the_plateau_in_usual_work():
+    assert rough(1.0)["v0, thin plate"] > rough(1.0)["A_inf, plateau"]
+    assert rough(80.0)["v0, thin plate"] < rough(80.0)["A_inf, plateau"]
+    assert rough(20.0)[OUTSIDE] > 0.3
+
+
+def test_figures_that_spread_wider_than_the_whole_are_scaled_to_it():
+    found = rough(250.0, spread=replace(SPREAD, height_scale_log=2.0))
+    assert OUTSIDE not in found
+    assert math.fsum(found.values()) == pytest.approx(1)
+
+
+def test_the_power_of_the_height_counts_only_in_tall_work():
+    assert "m, power of the height" not in skim(40.0)
+    # v goes as (50/H)^m: m of 0.5 spread by a fifth moves ln v by ln(2) 0.5 0.2 at 100 mm.
+    tall = skim(100.0)
+    assert tall["m, power of the height"] == pytest.approx(
+        (math.log(2) * 0.5 * 0.2) ** 2 / 0.25**2, rel=0.03
+    )
+    # The material enters by the square root.
+    assert tall["K_m, material factor"] == pytest.approx((0.5 * 0.15) ** 2 / 0.25**2)
+    assert math.fsum(tall.values()) == pytest.approx(1)
+
+
+def test_every_feed_tells_its_figures_and_keeps_its_range():
+    for one in some(4):
+        feed = next(r for r in one.reasons if "feed_mm_per_min" in r.quantity)
+        assert math.fsum(share for _, share in feed.shares) == pytest.approx(1)
+        assert "K_m, material factor" in dict(feed.shares)
+        assert feed.range == one.feed_range_mm_per_min
+        assert "feed_spread of passes.toml" in feed.source.citation

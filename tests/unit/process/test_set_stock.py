@@ -1,0 +1,134 @@
+"""Stock of the skims by what was hurt before them, worked out by hand from the pass table."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from tests.unit.process.samples import requirement
+from tests.unit.process.test_wire_state import TABLES, passes
+
+from kerfwright.process.choice import choose_by_contour, choose_passes
+from kerfwright.process.hurt_layer import hurt_layers
+from kerfwright.process.set_stock import most_stock_um, with_set_stock
+from kerfwright.process.technology import StockBy
+from kerfwright.trade.requirement import Demand
+
+LAW = TABLES.technology.spark.surface
+WIRE = TABLES.catalogue.wire("0.25")
+
+
+def choose(technology=TABLES.technology, **asked):
+    return choose_passes(
+        requirement(TABLES, **asked), technology=technology, catalogue=TABLES.catalogue
+    )
+
+
+def with_stock(number: int, stock_um: float):
+    """Return the shipped technology with another stock in one row of the pass table."""
+    rows = tuple(
+        replace(p, stock_um=stock_um) if p.number == number else p for p in TABLES.technology.passes
+    )
+    return replace(TABLES.technology, passes=rows)
+
+
+def test_each_skim_takes_at_least_the_layer_hurt_before_it():
+    made = with_set_stock(passes(6), wire=WIRE, law=LAW)
+    # Recast + 3 Ra of the pass before: 20.4, 10.7, 5.9, 2.85, 1.55; the table has 35, 12, 5, 2, 1.
+    assert [p.stock_um for p in made] == pytest.approx([0, 35, 12, 5.9, 2.85, 1.55])
+    assert [one.left_by_next_um for one in hurt_layers(made, law=LAW)[:-1]] == [0] * 5
+
+
+def test_offsets_leave_the_stock_that_is_taken():
+    made = with_set_stock(passes(6), wire=WIRE, law=LAW)
+    for k, one in enumerate(made):
+        later_um = sum(p.stock_um for p in made[k + 1 :])
+        assert one.offset_mm == pytest.approx(0.125 + (one.gap_um + later_um) / 1000, abs=1e-12)
+        assert {r.quantity: r.value for r in one.reasons}["offset_mm"] == one.offset_mm
+
+
+def test_a_skim_that_takes_more_runs_slower_so_that_it_removes_as_much_in_a_minute():
+    for old, new in zip(
+        passes(6)[1:], with_set_stock(passes(6), wire=WIRE, law=LAW)[1:], strict=True
+    ):
+        assert new.feed_mm_per_min * new.stock_um == pytest.approx(
+            old.feed_mm_per_min * old.stock_um
+        )
+
+
+def test_no_skim_takes_more_than_its_craters_allow():
+    # By hand: 3.6 depths of craters of 3.9 Ra, Ra 0.45 in pass 4.
+    rows = passes(6)
+    assert most_stock_um(rows[3], law=LAW) == pytest.approx(3.6 * 3.90 * 0.45, rel=2e-3)
+    # The first skim straightens the rough wall beside.
+    assert most_stock_um(rows[1], law=LAW) == pytest.approx(3.6 * 3.90 * 1.4 + 15, rel=2e-3)
+    torn = (*rows[:3], replace(rows[3], ra_um=0.1))
+    assert with_set_stock(torn, wire=WIRE, law=LAW)[3].stock_um == rows[3].stock_um
+
+
+def test_passes_that_take_enough_as_tabled_stay_as_they_are():
+    assert with_set_stock(passes(3), wire=WIRE, law=LAW) == passes(3)
+
+
+def test_a_limit_on_recast_sets_the_stock_and_nothing_else_does():
+    assert choose(max_recast_um=1.0).stock_by is StockBy.HURT_LAYER
+    assert choose(ra_um=0.25, tolerance_um=2.5).stock_by is StockBy.TABLE
+    assert choose(ra_um=0.25).passes == passes(5)
+
+
+def test_a_pass_less_that_takes_its_layer_is_cheaper_than_a_pass_more():
+    chosen = choose(max_recast_um=0.82)
+    # 6.5 x 5/5.9 and 4.5 x 2/2.85 mm/min: 0.40 min for a mm of wall in passes 4 and 5; as tabled
+    # with a sixth pass at 3.5 mm/min, 0.66.
+    feeds = [p.feed_mm_per_min for p in chosen.passes]
+    assert feeds[3:] == pytest.approx([6.5 * 5 / 5.9, 4.5 * 2 / 2.85])
+    assert len(chosen.passes) == 5
+
+
+def test_where_the_table_leaves_peaks_a_finish_sets_the_stock_too():
+    # Skim 5 of a shop without a sixth row takes 0.5 µm: of the peaks of pass 4, 1.35 µm, 0.85
+    # stand, a Ra of 0.45 x 0.85/1.35 = 0.28.
+    table = with_stock(5, 0.5)
+    table = replace(table, passes=table.passes[:5])
+    chosen = choose(table, ra_um=0.25)
+    assert chosen.stock_by is StockBy.HURT_LAYER
+    assert len(chosen.passes) == 5
+    assert chosen.passes[4].stock_um == pytest.approx(2.85)
+    # Without a demand that needs it the shop's table stands.
+    assert choose(table, tolerance_um=2.5).passes[-1].stock_um == 0.5
+
+
+def test_what_no_skim_of_the_table_can_take_is_a_warning_with_its_limit():
+    weak = replace(LAW, crater_layers_per_skim=1.0)
+    technology = replace(TABLES.technology, spark=replace(TABLES.technology.spark, surface=weak))
+    (warning,) = [
+        f for f in choose(technology, max_recast_um=2.0).findings if f.code.startswith("skim")
+    ]
+    assert warning.code == "skim-leaves-hurt-layer"
+    assert "skim 4 takes 5 µm (0.0002 in) at most and leaves 0.9 µm" in warning.message
+    assert "put a pass of an energy between the two" in warning.remedy
+
+
+def test_contours_with_a_limit_have_their_own_stock_and_others_the_tables():
+    wanted = replace(
+        requirement(TABLES, tolerance_um=2.5), contours={"H2": Demand(max_recast_um=1.0)}
+    )
+    job = choose_by_contour(
+        wanted, ["H1", "H2"], technology=TABLES.technology, catalogue=TABLES.catalogue
+    )
+    assert [p.stock_um for p in job.of("H1").passes] == [0, 35, 12, 5, 2]
+    assert [p.stock_um for p in job.of("H2").passes] == pytest.approx([0, 35, 12, 5.9, 2.85])
+
+
+@pytest.mark.parametrize("material", [m.id for m in TABLES.catalogue.materials])
+def test_no_row_of_the_shipped_table_may_be_left_out_by_its_energy(material):
+    # Why plans take the first rows and choose no others: a skim after the row before the last
+    # would meet more than its craters take.
+    rows = passes(6)
+    factors = TABLES.catalogue.material(material)
+    scaled = [
+        replace(p, ra_um=p.ra_um * factors.ra_factor, recast_um=p.recast_um * factors.recast_factor)
+        for p in rows
+    ]
+    for before, skim in zip(hurt_layers(scaled, law=LAW), scaled[2:], strict=False):
+        assert before.hurt_um > most_stock_um(skim, law=LAW)

@@ -16,10 +16,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 from tests.conftest import PartMaker
+from tests.unit.nc.test_leaning_programs import leaning
 
 from kerfwright.adapters.tables import Tables
 from kerfwright.foundation.errors import ProgramError
 from kerfwright.geometry.contour import Contour
+from kerfwright.motion.moves import WirePath
 from kerfwright.nc.reader import read_program
 from kerfwright.nc.writer import write_program
 from kerfwright.planning.planner import make_plan
@@ -42,7 +44,7 @@ pytestmark = [
 ]
 
 _CANON = re.compile(r"(STRAIGHT_TRAVERSE|STRAIGHT_FEED|ARC_FEED)\(([^)]*)\)")
-_SCALED = re.compile(r"([XYIJR]) *([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))", re.IGNORECASE)
+_SCALED = re.compile(r"([XYUVIJR]) *([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))", re.IGNORECASE)
 _SCALE = 1000.0
 _UNIT_MM = {LengthUnit.MILLIMETRE: 1.0, LengthUnit.INCH: 25.4}
 
@@ -52,12 +54,18 @@ def _for_rs274(text: str, device: Machine) -> str:
     dialect = device.dialect
     own = [re.escape(w) for w in (dialect.thread, dialect.cut_wire)]
     own.append(re.escape(dialect.condition).replace(re.escape("{number}"), "[0-9]+"))
+    planes = re.escape(dialect.planes)
+    for place in ("{program}", "{second}"):
+        planes = planes.replace(re.escape(place), "[0-9.]+")
+    own.append(planes)
     lines = ["G90.1" if dialect.arc_form is ArcForm.ABSOLUTE_IJ else "G91.1"]
     for line in text.splitlines():
         body = re.sub(r"\([^)]*\)|;.*", "", line)
         body = re.sub(rf"(?:N[0-9]+ )?(?:{'|'.join(own)})\s*$", "", body, flags=re.IGNORECASE)
         if body.strip() != "%":
-            lines.append(_SCALED.sub(lambda m: f"{m[1]}{float(m[2]) * _SCALE:.6f}", body))
+            # The stand-alone binary knows A and B, not U and V; both only go along.
+            body = _SCALED.sub(lambda m: f"{m[1]}{float(m[2]) * _SCALE:.6f}", body)
+            lines.append(body.replace("U", "A").replace("V", "B"))
     return "\n".join(lines) + "\n"
 
 
@@ -101,6 +109,28 @@ def _run(text: str, device: Machine, folder: Path) -> list[tuple[float, ...]]:
             rows.append((float(name == "STRAIGHT_TRAVERSE"), x, y, *end, *centre, float(turn)))
         x, y = end
     return rows
+
+
+def test_the_second_plane_of_a_leaning_wire_reads_alike_move_by_move(tmp_path: Path) -> None:
+    device = machine()
+    runs = [leaning(seed, 100) for seed in range(3)]
+    text = write_program(
+        WirePath(cuts=tuple(map(cut, runs)), planes_mm=(0.0, 20.0)), machine=device, title="lean"
+    )
+    done = _interpret(text, device, tmp_path)
+    assert "PROGRAM_END" in done.stdout, done.stderr
+    found = [
+        [float(v) / _SCALE for v in inner.split(",")]
+        for name, inner in _CANON.findall(done.stdout)
+        if name == "STRAIGHT_FEED"
+    ]
+    theirs = np.array(found)
+    ours = read_program(text, machine=device)
+    assert ours.lean is not None
+    cutting = ours.is_rapid == 0
+    assert len(theirs) == int(cutting.sum()) > 290
+    np.testing.assert_allclose(ours.end_mm[cutting], theirs[:, 0:2], rtol=0, atol=1e-6)
+    np.testing.assert_allclose(ours.lean.end_mm[cutting], theirs[:, 3:5], rtol=0, atol=1e-6)
 
 
 def _compare(text: str, device: Machine, folder: Path, *, tolerance: float) -> int:

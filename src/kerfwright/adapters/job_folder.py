@@ -62,6 +62,10 @@ class Wanted:
         Use of each layer that was named.
     contours : mapping of str to str
         What is asked of single contours, by their ids.
+    tapers : mapping of str to str
+        Walls that lean, by contour.
+    top, top_sha256 : str
+        Drawing of the top and its digest; empty where there is none.
     """
 
     drawing: str
@@ -96,6 +100,9 @@ class Wanted:
     quantities: tuple[int, ...] = (1,)
     layers: Mapping[str, str] = field(default_factory=dict)
     contours: Mapping[str, str] = field(default_factory=dict)
+    tapers: Mapping[str, str] = field(default_factory=dict)
+    top: str = ""
+    top_sha256: str = ""
 
 
 def write_job(folder: Path, contents: Mapping[str, str], *, refused: bool = False) -> Written:
@@ -158,7 +165,7 @@ def job_contents(
     return contents
 
 
-_MAPPINGS = ("layers", "contours")
+_MAPPINGS = ("layers", "contours", "tapers")
 """Entries of ``job.toml`` that are tables."""
 
 
@@ -257,12 +264,39 @@ def drawing_of(folder: Path, wanted: Wanted) -> Path:
     InputError
         If it is not the drawing that was planned.
     """
-    drawing = folder / wanted.drawing
-    found = digest(read_bytes(drawing))
-    if found != wanted.drawing_sha256:
+    return _unchanged(folder / wanted.drawing, wanted.drawing_sha256, what="drawing")
+
+
+def top_of(folder: Path, wanted: Wanted) -> Path | None:
+    """Return the drawing of the top of a job, unchanged; None where it has none.
+
+    Raises
+    ------
+    FileError, InputError
+        As for :func:`drawing_of`.
+    """
+    if not wanted.top:
+        return None
+    return _unchanged(folder / wanted.top, wanted.top_sha256, what="drawing of the top")
+
+
+def digest_of(file: Path) -> str:
+    """Return the digest of a file's bytes.
+
+    Raises
+    ------
+    FileError
+        If it cannot be read.
+    """
+    return digest(read_bytes(file))
+
+
+def _unchanged(drawing: Path, sha256: str, *, what: str) -> Path:
+    found = digest_of(drawing)
+    if found != sha256:
         raise InputError(
-            "the drawing changed since the job was planned"
-            f" (sha256 {found[:12]}, planned {wanted.drawing_sha256[:12]})",
+            f"the {what} changed since the job was planned"
+            f" (sha256 {found[:12]}, planned {sha256[:12]})",
             code="drawing-changed",
             where=str(drawing),
             remedy="Plan the job again from the new drawing.",

@@ -102,6 +102,9 @@ def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Want
         experience=request.experience or "",
         layers={name: LayerUse(use).value for name, use in request.layer_uses.items()},
         contours=dict(request.contours),
+        tapers=dict(request.tapers),
+        top=seen_from(folder, request.top) if request.top else "",
+        top_sha256=job_folder.digest_of(request.top) if request.top else "",
         **texts,
     )
 
@@ -143,6 +146,8 @@ def read_request(folder: Path) -> JobRequest:
         experience=wanted.experience if wanted.shop else None,
         layer_uses={name: LayerUse(use) for name, use in wanted.layers.items()},
         contours=wanted.contours,
+        tapers=wanted.tapers,
+        top=job_folder.top_of(folder, wanted),
         kept_tables=kept,
         kept_machine=kept,
         **options,

@@ -14,6 +14,7 @@ from decimal import Decimal
 from enum import Enum
 from typing import Any
 
+from kerfwright.adapters.lean_shapes import walls_from, walls_shape
 from kerfwright.app.drawing_says import Saying
 from kerfwright.app.plan_job import TAB_SHARE
 from kerfwright.costing.records import Estimate
@@ -29,7 +30,7 @@ from kerfwright.process.technology import Pass
 from kerfwright.process.wire_state import WireState
 from kerfwright.proof.records import Claim, Proof, StartPlace
 from kerfwright.proof.slack import proof_tolerance_um
-from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
+from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm, Tilt
 from kerfwright.trade.part import LengthUnit, Part, PartContour, Role
 
 PLAN_FORMAT, PLAN_VERSION = "kerfwright-plan", 3
@@ -196,6 +197,9 @@ def _flushing_shape(contour: ContourPlan) -> Document:
         for f in dataclasses.fields(state)
         if f.name != "reasons"
     }
+    if state.breaks_by_taper == 1.0:
+        # Of an upright wall there is nothing to say.
+        del document["breaks_by_taper"]
     reasons = [reason_shape(r) for r in state.reasons]
     mean = {"rate_factor": plain(state.rate_factor)}
     return {"contour_id": contour.target.id, **document, **mean, "reasons": reasons}
@@ -328,6 +332,14 @@ def plan_shape(
             for u in c.unreachable
         ],
         "operations": plain(plan.operations),
+        **(
+            {
+                "walls": walls_shape(claim),
+                "taper_factors": {c.target.id: plain(c.taper_factor) for c in plan.contours},
+            }
+            if claim and claim.walls
+            else {}
+        ),
         "stock": plain(plan.stock),
         "left_out": dict(sorted(part.left_out.items())),
         "findings": _findings(plan.findings),
@@ -423,6 +435,7 @@ def claim_from(document: Mapping[str, Any]) -> Claim:
                 str(t["contour_id"]): TAB_SHARE * float(t["width_mm"]) for t in document["tabs"]
             },
             **_planned_cuts(document),
+            **walls_from(document),
         )
     except (KeyError, TypeError, ValueError, IndexError) as fault:
         raise _broken(fault) from fault
@@ -448,6 +461,7 @@ def _planned_cuts(document: Mapping[str, Any]) -> dict[str, Any]:
         for p, offset, feed in zip(mine, offsets, feeds, strict=True):
             key = name, int(p["number"])
             factor = rough_factor[name] if p["kind"] == "rough" else 1.0
+            factor *= float(document.get("taper_factors", {}).get(name, 1.0))
             offset_mm[key] = float(offset)
             feed_mm_per_min[key] = float(feed) * factor
             condition[key] = int(p["number"])
@@ -472,7 +486,9 @@ def machine_from(document: Mapping[str, Any]) -> Machine:
         "arc_form": ArcForm(dialect["arc_form"]),
         "offset_form": OffsetForm(dialect["offset_form"]),
     }
-    plain_fields = {k: v for k, v in document.items() if k != "dialect"}
+    plain_fields = {k: v for k, v in document.items() if k not in {"dialect", "tilt"}}
+    tilt = document.get("tilt")
+    plain_fields["tilt"] = Tilt(**tilt) if tilt else None
     plain_fields["wire_diameters_mm"] = tuple(plain_fields["wire_diameters_mm"])
     return Machine(**plain_fields, dialect=Dialect(**dialect))
 

@@ -17,7 +17,7 @@ from typing import Any, TypeVar
 
 from kerfwright.adapters.kept_tables import is_kept, kept_machine
 from kerfwright.foundation.errors import FileError, InputError, UnknownNameError
-from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
+from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm, Tilt
 from kerfwright.trade.part import LengthUnit
 
 DEFAULT_MACHINE = "generic-mm"
@@ -41,7 +41,10 @@ _DECIMALS = {LengthUnit.MILLIMETRE: (3, 7), LengthUnit.INCH: (4, 8)}
 _LINE_LENGTH = (72, 1024)
 """The longest move that is written fits in 72 characters."""
 
-_WORD = re.compile(r"[A-Z](?:[0-9]+(?:\.[0-9]+)?|\{number\}|\{value\})")
+_MOST_DEG = 60.0
+"""A wire that leans more would lie between the guides rather than hang."""
+
+_WORD = re.compile(r"[A-Z](?:[0-9]+(?:\.[0-9]+)?|\{number\}|\{value\}|\{program\}|\{second\})")
 _FREE_LETTERS = frozenset("ABCDEGHKLMOPQRSTUVWZ")
 _TAKEN = frozenset(f"G{n}" for n in (0, 1, 2, 3, 20, 21, 40, 41, 42, 90, 91))
 """Words of the language itself, which a machine may not use for something else."""
@@ -162,9 +165,27 @@ def _machine(tables: Mapping[str, Any], *, name: str) -> Machine:
         power_kw=keys.measure("performance.power", _POWER),
         dialect=_dialect(keys),
         has_free_energies=keys.truth("performance.free_energies", missing=False),
+        tilt=_tilt(keys),
     )
     keys.refuse_unknown()
     return machine
+
+
+def _tilt(keys: Keys) -> Tilt | None:
+    """Return how the machine leans the wire; None without a table of that name."""
+    if "taper" not in keys.tables:
+        return None
+    angle = keys.measure("taper.max_angle_deg", _PLAIN)
+    if not angle < _MOST_DEG:
+        keys.refuse("taper.max_angle_deg", angle, f"an angle below {_MOST_DEG:g}")
+    return Tilt(
+        max_angle_deg=angle,
+        travel_u_mm=keys.measure("taper.travel_u", _LENGTH),
+        travel_v_mm=keys.measure("taper.travel_v", _LENGTH),
+        lower_guide_mm=keys.measure("taper.lower_guide", _LENGTH),
+        upper_guide_mm=keys.measure("taper.upper_guide", _LENGTH),
+        guide_radius_mm=keys.measure("taper.guide_radius", _LENGTH),
+    )
 
 
 def _dialect(keys: Keys) -> Dialect:
@@ -181,6 +202,8 @@ def _dialect(keys: Keys) -> Dialect:
             ("offset_table", ("{number}", "{value}")),
         )
     }
+    if "taper" in keys.tables:
+        words["planes"] = keys.words("taper.planes", ("{program}", "{second}"))
     seen: dict[str, str] = {}
     for name, template in words.items():
         if template in seen:

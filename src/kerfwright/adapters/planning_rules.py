@@ -52,11 +52,15 @@ _SECTIONS: Final = {
         "stack_weld_mm",
     ),
     "nest": ("nest_web_mm", "nest_frame_mm", "remnant_width_mm", "remnant_area_mm2"),
+    "taper": ("taper_chord_um", "taper_soft_wire_deg"),
 }
 """Figures that are one number, by their place in the table."""
 _HOLES: Final = ("hole_diameters_mm", "preferred_hole_above_mm")
+_CURVES: Final = ("taper_rate_above_deg", "taper_breaks_above_deg", "taper_error_above_deg")
 _SHARES: Final = ("lead_feed_factor", "tab_max_share")
 """Figures that are parts of a whole."""
+_MORE: Final = {"start_hole": _HOLES, "taper": _CURVES}
+"""Figures that are lists, by section."""
 
 
 def planning_rules(node: Node) -> PlanningRules:
@@ -72,7 +76,7 @@ def planning_rules(node: Node) -> PlanningRules:
     sources: dict[str, Source] = {}
     for section, names in _SECTIONS.items():
         table = node.table(section)
-        table.only(*names, *(_HOLES if section == "start_hole" else ()))
+        table.only(*names, *_MORE.get(section, ()))
         figures, said = table.record(*names)
         _check(table, figures)
         values |= figures
@@ -80,6 +84,8 @@ def planning_rules(node: Node) -> PlanningRules:
     start = node.table("start_hole")
     holes, sources["hole_diameters_mm"] = start.sizes("hole_diameters_mm")
     preferred, sources["preferred_hole_above_mm"] = start.curve("preferred_hole_above_mm")
+    for name in _CURVES:
+        values[name], sources[name] = node.table("taper").curve(name)
     return PlanningRules(
         hole_diameters_mm=holes[::-1],
         preferred_hole_above_mm=preferred,

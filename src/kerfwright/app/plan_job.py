@@ -6,12 +6,16 @@ from collections.abc import Callable
 from dataclasses import replace
 from enum import StrEnum
 
+from kerfwright.app.leaning_job import leanings, with_taper_effects, with_walls
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.set_up import rules_of
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.stacked import estimate_pieces
+from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.motion.moves import WirePath
 from kerfwright.nc.writer import write_program
+from kerfwright.planning.leaning import LeaningWalls, leaning_walls
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.rules import PlanningRules
@@ -35,6 +39,8 @@ TAB_SHARE = 0.9
 _WHOLE_JOB = frozenset(
     {
         "controller-form-impossible",
+        "wire-blocked",
+        "wire-finds-no-way",
         "given-start-outside-stock",
         "height-beyond-machine",
         "nozzles-beyond-machine",
@@ -76,6 +82,7 @@ def plan_part(
     remarks: tuple[Finding, ...] = (),
     progress: Progress = lambda _step, _share: None,
     extent: Extent = Extent.PROVED,
+    top: Part | None = None,
 ) -> JobResult:
     """Plan, write, prove and price one part.
 
@@ -97,17 +104,22 @@ def plan_part(
         Told each step and the share done.
     extent : Extent
         Where to end.
+    top : Part or None
+        Drawing of the top, for contours that end in another one there.
     """
     progress("planning", 0.2)
     rules = rules_of(request, rules, law=technology.flushing)
+    lean = leaning_walls(part, requirement, top=top) if requirement.walls else None
     plan = make_plan(
-        part,
+        part if lean is None else lean.part,
         requirement,
         technology=technology,
         catalogue=catalogue,
         rules=rules,
         physics=wire_physics,
     )
+    if lean is not None:
+        plan = with_taper_effects(plan, lean, rules=rules)
     findings = (*remarks, *plan.findings, *_coarse_findings(requirement))
     blank = JobResult(
         request=request,
@@ -121,11 +133,15 @@ def plan_part(
         proof=None,
         estimate=None,
         findings=findings,
+        lean=lean,
     )
     if not plan.contours:
         return blank
     progress("drawing the wire path", 0.4)
-    path = build_path(plan, physics=wire_physics)
+    try:
+        path = _path(plan, lean, rules=rules, physics=wire_physics)
+    except InputError as error:
+        return replace(blank, findings=(*findings, _no_way(error)))
     if requirement.machine.dialect.offset_form is OffsetForm.CONTROLLER:
         findings = (*findings, *controller_form_refusals(plan, path))
         blank = replace(blank, findings=findings)
@@ -139,23 +155,52 @@ def plan_part(
         return replace(blank, path=path, estimate=priced)
     if extent is Extent.PRICED:
         return replace(blank, path=path, estimate=priced)
+    return _proved(replace(blank, path=path, estimate=priced), rules=rules, progress=progress)
+
+
+def _proved(job: JobResult, *, rules: PlanningRules, progress: Progress) -> JobResult:
+    """Return a planned job with its program, if that passes its proof."""
+    plan, machine = job.plan, job.requirement.machine
+    assert job.path is not None
     progress("writing the program", 0.5)
     program = write_program(
-        path, machine=requirement.machine, title=f"KERFWRIGHT {part.name}", remarks=_head(plan)
+        job.path, machine=machine, title=f"KERFWRIGHT {job.part.name}", remarks=_head(plan)
     )
     progress("proving the program", 0.6)
     claim = claim_of(plan)
+    if job.lean is not None:
+        claim = with_walls(claim, job.lean, plan, rules=rules)
     proof = prove_program(program, claim)
     progress("done", 1.0)
     return replace(
-        blank,
-        path=path,
+        job,
         program=program if proof.passed else None,
         withheld_program=None if proof.passed else program,
         claim=claim,
         proof=proof,
-        estimate=priced,
-        findings=(*findings, *proof.findings),
+        findings=(*job.findings, *proof.findings),
+    )
+
+
+def _path(
+    plan: Plan, lean: LeaningWalls | None, *, rules: PlanningRules, physics: WirePhysics | None
+) -> WirePath:
+    if lean is None:
+        return build_path(plan, physics=physics)
+    cut = {c.target.id for c in plan.contours}
+    drawn = leanings(lean, machine=plan.requirement.machine, height_mm=plan.height_mm, rules=rules)
+    mine = {name: one for name, one in drawn.items() if name in cut}
+    return build_path(plan, physics=physics, leaning=mine)
+
+
+def _no_way(error: InputError) -> Finding:
+    """Return the refusal of a job in which a leaning wire finds no way."""
+    place = f" ({error.where})" if error.where else ""
+    return Finding(
+        code=error.code,
+        severity=Severity.REFUSAL,
+        message=f"{error.message}{place}",
+        remedy=error.remedy,
     )
 
 

@@ -10,6 +10,7 @@ from types import MappingProxyType
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.motion.moves import WirePath
+from kerfwright.planning.leaning import LeaningWalls
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.rules import CornerStyle
 from kerfwright.process.flushing import Bath
@@ -61,6 +62,10 @@ class JobRequest:
         What keeps a stack together.
     covers : str or None
         Scrap sheets of a stack; without it as the rules say.
+    tapers : mapping of str to str
+        Walls that lean: ``{"H1": "taper=1° out from top"}``; several ids with commas.
+    top : Path or None
+        Drawing of the top, for contours that end in another one there.
     kept_tables, kept_machine : Path or None
         Files of the figures that a job was planned with, in place of ``tables`` and ``machine``.
     customer, reference, revision, due : str or None
@@ -90,6 +95,9 @@ class JobRequest:
     shop: Path | None = None
     experience: str | None = None
     contours: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    # Requests travel between processes, which a mapping proxy cannot.
+    tapers: Mapping[str, str] = field(default_factory=dict)
+    top: Path | None = None
     kept_tables: Path | None = None
     kept_machine: Path | None = None
     stack: str | None = None
@@ -131,6 +139,9 @@ class JobResult:
     estimate : Estimate or None
     findings : tuple of Finding
         Of drawing, plan and proof together.
+    lean : LeaningWalls or None
+        Walls that lean, where any was asked for; the contours of ``plan`` are then their sections
+        of least room.
     """
 
     request: JobRequest
@@ -144,6 +155,7 @@ class JobResult:
     proof: Proof | None
     estimate: Estimate | None
     findings: tuple[Finding, ...]
+    lean: LeaningWalls | None = None
 
     @property
     def is_refused(self) -> bool:

@@ -8,7 +8,9 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Final
 
+from kerfwright.app.named_texts import named_texts
 from kerfwright.app.records import JobRequest
+from kerfwright.app.tapers import read_tapers
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import length_mm
@@ -22,7 +24,6 @@ CONTOUR_FORM: Final = "H7: tolerance=±0.0025mm, finish=Ra0.4um, recast=5um"
 """How demands on contours are written; any of the three, and several ids with commas."""
 _NAMES: Final = ("tolerance", "finish", "recast")
 _NAME: Final = re.compile(rf"\b({'|'.join(_NAMES)})\b\s*[=:]?", re.IGNORECASE)
-_BETWEEN: Final = " ,;\t"
 
 
 def read_requirement(
@@ -57,6 +58,7 @@ def read_requirement(
         wire=None if request.wire is None else catalogue.wire(request.wire),
         quantities=request.quantities,
         contours=MappingProxyType(contours),
+        walls=MappingProxyType(read_tapers(request.tapers)),
     )
     if margin is not None:
         requirement = replace(requirement, stock_margin_mm=margin)
@@ -118,23 +120,12 @@ def contour_texts(given: Mapping[str, str]) -> dict[str, dict[str, str]]:
             raise _unread(f"no contour is named before {text!r}")
         for name in names:
             own = found.setdefault(name, {})
-            for what, value in _named_texts(text, ids).items():
+            for what, value in named_texts(
+                text, _NAME, ids=ids, what="demand", unread=_unread
+            ).items():
                 if own.setdefault(what, value) != value:
                     raise _unread(f"{what} of {name} is given twice: {own[what]} and {value}")
     return found
-
-
-def _named_texts(text: str, ids: str) -> dict[str, str]:
-    before, *rest = _NAME.split(text)
-    texts: dict[str, str] = {}
-    for name, after in zip(rest[::2], rest[1::2], strict=True):
-        what, value = name.lower(), after.strip(_BETWEEN)
-        if not value or what in texts:
-            raise _unread(f"{what} of {ids} is given {'no value' if not value else 'twice'}")
-        texts[what] = value
-    if before.strip(_BETWEEN) or not texts:
-        raise _unread(f"{ids}: {text!r} names no demand, or has words before the first")
-    return texts
 
 
 def _unread(message: str) -> InputError:

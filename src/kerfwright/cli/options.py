@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from kerfwright.app.requirements import CONTOUR_FORM
+from kerfwright.app.tapers import TAPER_FORM
 from kerfwright.planning.rules import CornerStyle
 from kerfwright.process.flushing import Bath
 from kerfwright.process.technology import Flushing
@@ -91,6 +92,9 @@ class ContourText(_Kind):
 
     name = "ID,…: NAME=VALUE,…"
 
+    def __init__(self, form: str = CONTOUR_FORM) -> None:
+        self._form = form
+
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> tuple[str, str]:
@@ -99,7 +103,7 @@ class ContourText(_Kind):
             return value[0], value[1]
         ids, sign, demands = str(value).partition(":")
         if not sign or not ids.strip() or not demands.strip():
-            self.fail(f"{value!r} is not written as {CONTOUR_FORM!r}.", param, ctx)
+            self.fail(f"{value!r} is not written as {self._form!r}.", param, ctx)
         return ids.strip(), demands.strip()
 
 
@@ -219,6 +223,14 @@ job_options = together(
         help=f'What single contours ask instead: "{CONTOUR_FORM}". What is left out is the '
         "job's; a larger value is looser. May be repeated.",
     ),
+    click.option(
+        "--taper",
+        "tapers",
+        type=ContourText(TAPER_FORM),
+        multiple=True,
+        help=f'Walls that lean: "{TAPER_FORM}"; see docs/four-axes.md. May be repeated.',
+    ),
+    click.option("--top", type=DRAWING, help="Drawing of the top, for --taper 'H1: top=H1'."),
     click.option("--wire", help="Wire to use, such as 0.25mm; without it the plan chooses."),
     click.option("--stock-margin", help="Stock around an outline, where no stock is drawn."),
     click.option(
@@ -279,6 +291,22 @@ explain_option = click.option(
     is_flag=True,
     help="Show formula, inputs, source, range and who brings it, of every number; see why.",
 )
+
+
+def tapers_of(tapers: tuple[tuple[str, str], ...]) -> Mapping[str, str]:
+    """Return the leaning walls by ids.
+
+    Raises
+    ------
+    click.UsageError
+        If the same ids are given twice.
+    """
+    found: dict[str, str] = {}
+    for ids, text in tapers:
+        if ids in found:
+            raise click.UsageError(f"the wall of {ids} is given twice.")
+        found[ids] = text
+    return found
 
 
 def contour_demands(contours: tuple[tuple[str, str], ...]) -> Mapping[str, str]:

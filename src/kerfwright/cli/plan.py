@@ -24,6 +24,7 @@ from kerfwright.cli.options import (
     shop_options,
     show_options,
     stack_options,
+    tapers_of,
 )
 from kerfwright.cli.output import put_json
 from kerfwright.trade.part import LayerUse, LengthUnit
@@ -58,6 +59,7 @@ def command(
     drawing: Path,
     layers: tuple[tuple[str, LayerUse], ...],
     contours: tuple[tuple[str, str], ...],
+    tapers: tuple[tuple[str, str], ...],
     out: Path | None,
     shown: LengthUnit | None,
     asks_what_if: bool,  # noqa: FBT001 a flag of the command line
@@ -74,6 +76,7 @@ def command(
     that lines add up; it lies a little below the median of the total.
     """
     given = {"layer_uses": layer_uses(layers), "contours": contour_demands(contours)}
+    given |= {"tapers": tapers_of(tapers)}
     request = job.request_from(options | given | {"drawing": drawing})
     result = job.compute(request)
     written = write_job(result, out if out is not None else Path(f"{drawing.stem}-job"))

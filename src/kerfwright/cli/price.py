@@ -22,6 +22,7 @@ from kerfwright.cli.options import (
     shop_options,
     show_options,
     stack_options,
+    tapers_of,
 )
 from kerfwright.cli.output import Page, put_json
 from kerfwright.cli.reasons import show_answers
@@ -50,6 +51,7 @@ def command(
     source: Path,
     layers: tuple[tuple[str, LayerUse], ...],
     contours: tuple[tuple[str, str], ...],
+    tapers: tuple[tuple[str, str], ...],
     shown: LengthUnit | None,
     today: bool,  # noqa: FBT001
     explain: bool,  # noqa: FBT001 a flag of the command line
@@ -67,6 +69,8 @@ def command(
     """
     del shown  # Prices have no lengths to show.
     given = job.given_of(options, layers, contours)
+    if tapers:
+        given["tapers"] = tapers_of(tapers)
     if source.is_dir() and is_hole_job(source):
         from kerfwright.cli import hole_report
 

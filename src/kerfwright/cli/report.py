@@ -333,6 +333,14 @@ def show_proof(page: Page, proof: Proof | None, show: Show) -> None:
         f" {counted(len(freed), 'piece')} freed, {alone} of them with nobody by",
         indent=2,
     )
+    if proof.leaning is not None:
+        lean = proof.leaning
+        page.line(
+            f"the wire leans by up to {lean.max_angle_deg:.3f}°, the upper guide goes"
+            f" U ±{show.size(lean.max_u_mm)}, V ±{show.size(lean.max_v_mm)};"
+            f" walls compared at {len(lean.heights_mm)} heights",
+            indent=2,
+        )
     if proof.unreachable:
         deepest = max(u.leftover_um for u in proof.unreachable)
         page.line(

@@ -95,7 +95,7 @@ def expected_breaks(
         state = wet.get(cut.contour_id)
         by_heat, by_dirt = heat.get(cut.pass_number, 1.0), 1.0
         if cut.kind is not CutKind.SKIM and state is not None:
-            by_heat, by_dirt = state.breaks_by_heat, state.breaks_by_dirt
+            by_heat, by_dirt = state.breaks_by_heat, state.breaks_by_dirt * state.breaks_by_taper
         count = t * per_h * (by_heat * by_dirt) ** weight
         hours, plain, likely = hours + t, plain + t * per_h, likely + count
         spread += count * sigma

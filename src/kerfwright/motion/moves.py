@@ -87,6 +87,12 @@ class Moves:
     purpose : (n,) int8
         :class:`Purpose` of each move.
     feed_mm_per_min : (n,) float
+        Of a leaning wire half way between the two planes.
+    second_start_mm : (2,) float or None
+        Where a leaning wire passes the second plane at the start; None for an upright wire.
+    second_end_mm : (n, 2) float or None
+        The same at the end of each move.  A leaning wire makes lines only: both points run
+        evenly, each along its own line.
     """
 
     start_mm: Floats
@@ -95,12 +101,39 @@ class Moves:
     turn: Codes
     purpose: Codes
     feed_mm_per_min: Floats
+    second_start_mm: Floats | None = None
+    second_end_mm: Floats | None = None
 
     def __post_init__(self) -> None:
+        self._check_second()
         n = len(self.turn)
         shapes = (self.end_mm.shape, self.centre_mm.shape, self.purpose.shape)
         if shapes != ((n, 2), (n, 2), (n,)) or self.feed_mm_per_min.shape != (n,):
             raise InputError(f"moves of unequal shapes: {shapes}", code="moves-shape")
+
+    def _check_second(self) -> None:
+        if (self.second_start_mm is None) != (self.second_end_mm is None):
+            raise InputError(
+                "a leaning wire has both a start and ends in the second plane", code="moves-shape"
+            )
+        if self.second_end_mm is None:
+            return
+        if self.second_end_mm.shape != self.end_mm.shape:
+            raise InputError(
+                f"moves of unequal shapes: {self.second_end_mm.shape} in the second plane, "
+                f"{self.end_mm.shape} in the first",
+                code="moves-shape",
+            )
+        if self.turn.any():
+            raise InputError(
+                "a leaning wire makes straight moves only; an arc is among them",
+                code="moves-lean-arc",
+            )
+
+    @property
+    def leans(self) -> bool:
+        """Whether the wire may lean in these moves."""
+        return self.second_end_mm is not None
 
     def __len__(self) -> int:
         return len(self.turn)
@@ -119,8 +152,19 @@ class Moves:
             )
 
     def lengths_mm(self) -> Floats:
-        """Return the length of each move, (n,) mm."""
+        """Return the length of each move, (n,) mm.
+
+        Of a leaning wire it is that half way up; where the wire swings about its own middle, half
+        of what one end goes round the other.
+        """
         begin = np.vstack([self.start_mm[None, :], self.end_mm[:-1]])
+        if self.second_start_mm is not None and self.second_end_mm is not None:
+            chord = self.end_mm - begin
+            second = np.vstack([self.second_start_mm[None, :], self.second_end_mm[:-1]])
+            other = self.second_end_mm - second
+            middle, swing = (chord + other) / 2, (other - chord) / 2
+            longer: Floats = np.maximum(np.hypot(*middle.T), np.hypot(*swing.T))
+            return longer
         return lengths_mm(begin, self.end_mm, centre_mm=self.centre_mm, turn=self.turn)
 
 
@@ -207,6 +251,15 @@ class Cut:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WirePath:
-    """All cuts of a program, in order."""
+    """All cuts of a program, in order.
+
+    Attributes
+    ----------
+    cuts : tuple of Cut
+    planes_mm : (float, float) or None
+        Heights above the underside of the work of the first and the second plane of leaning
+        moves; None where the wire is upright throughout.
+    """
 
     cuts: tuple[Cut, ...]
+    planes_mm: tuple[float, float] | None = None

@@ -72,6 +72,24 @@ class CutHeader:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Lean:
+    """How the wire leans at the ends of each move.
+
+    Attributes
+    ----------
+    start_mm, end_mm : (n, 2) float
+        Where it passes the second plane, counted from where it passes the first.
+    program_mm, second_mm : float
+        Heights of the two planes above the underside of the work.
+    """
+
+    start_mm: Floats
+    end_mm: Floats
+    program_mm: float
+    second_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Timeline:
     """The wire centre in mm, after any controller offset was applied.
 
@@ -92,6 +110,8 @@ class Timeline:
     happenings : tuple of Happening
     offsets_mm : mapping of int to float
         The D table as set in the program.
+    lean : Lean or None
+        None where the program sets no planes: the wire is upright.
     """
 
     start_mm: Floats
@@ -104,6 +124,7 @@ class Timeline:
     headers: tuple[CutHeader, ...]
     happenings: tuple[Happening, ...]
     offsets_mm: Mapping[int, float]
+    lean: Lean | None = None
 
     def __len__(self) -> int:
         return len(self.turn)

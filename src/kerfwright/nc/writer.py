@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES
 from kerfwright.motion.moves import Cut, Moves, Purpose, Stop, WirePath
+from kerfwright.nc.leaning_moves import check_lean, lean_feeds, lean_words, round_lean
 from kerfwright.nc.lines import comment_lines, number_text, numbered, refuse_long
 from kerfwright.nc.rounding import HALF_TURN, QUARTER_TURN, RoundedMoves, round_moves
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
@@ -51,6 +52,8 @@ def write_program(
     - In the controller form RETURN moves are wire-centre coordinates with the offset off; it
       comes on with the first other move, a line, and goes off with the first RETURN move after
       that, or in a block at the end of the cut.
+    - Where the wire leans, the head sets the heights of both planes; then every rapid to a start
+      has U0 V0, and every move of a leaning cut X Y U V.  U and V count from X and Y.
     - After a cut the wire is cut, if the path says so, then comes the stop after it.
     - The wire travels from one start to the next only after it was cut.
 
@@ -75,7 +78,7 @@ def write_program(
         If the path is empty, a cut has no moves, a point is not finite, the two radii of an arc
         differ, a feed rounds to zero, a contour id does not fit
         in a header, a move would drag the threaded wire from one contour to another, or the
-        controller form is asked for a cut that has none.
+        controller form is asked for a cut that has none, or for a wire that leans.
     """
     if not path.cuts:
         raise InputError("a program needs at least one cut, got none", code="path-empty")
@@ -98,6 +101,9 @@ def _blocks(path: WirePath, machine: Machine) -> list[str]:
         dialect=dialect, scale=_digits_per_mm(dialect), threads_itself=machine.threads_itself
     )
     blocks = ["G20 G90 G40" if dialect.unit is LengthUnit.INCH else "G21 G90 G40"]
+    if path.planes_mm is not None:
+        blocks.append(_planes(path.planes_mm, machine))
+        state.leans = True
     if dialect.offset_form is OffsetForm.CONTROLLER:
         blocks += _offset_table(path, state)
     for cut in path.cuts:
@@ -114,9 +120,32 @@ class _State:
     scale: float
     threads_itself: bool
     is_threaded: bool = False
+    leans: bool = False
+    """Whether the wire leans anywhere in the program."""
     at: tuple[int, int] | None = None
+    uv: tuple[int, int] = (0, 0)
     offset_numbers: dict[tuple[int, int], int] = field(default_factory=dict)
     """D number by pass and digits of the offset."""
+
+
+def _planes(planes_mm: tuple[float, float], machine: Machine) -> str:
+    dialect = machine.dialect
+    if machine.tilt is None or not dialect.planes:
+        raise InputError(
+            f"{machine.name} leans no wire: its definition has no [taper]",
+            code="machine-no-taper",
+            remedy="Take another machine, or add [taper] if this one can.",
+        )
+    if dialect.offset_form is OffsetForm.CONTROLLER:
+        raise InputError(
+            "a control sets off in its program plane by one distance; a leaning wire stands off by "
+            "another distance at every angle, so the program holds the path of the wire",
+            code="controller-form-leans",
+            remedy='Set offset_form = "wire-centre" for this job.',
+        )
+    scale = _digits_per_mm(dialect)
+    program, second = (number_text(round(z * scale), dialect.decimals) for z in planes_mm)
+    return dialect.planes.format(program=program, second=second)
 
 
 def _digits_per_mm(dialect: Dialect) -> float:
@@ -159,19 +188,47 @@ def _cut_blocks(cut: Cut, state: _State) -> list[str]:
             code="controller-form-missing",
             remedy='Set offset_form = "wire-centre" in the machine definition.',
         )
+    head = f"(CUT {cut.contour_id} PASS {cut.pass_number} OFFSET {cut.offset_mm:.4f})"
+    if moves.leans:
+        return [head, *_leaning(cut, moves, state, name), *_end(cut, state)]
     _check_moves(moves, name)
     sweep = QUARTER_TURN if dialect.arc_form is ArcForm.RADIUS else HALF_TURN
     rounded = round_moves(moves, digits_per_mm=state.scale, largest_sweep_rad=sweep)
     if not len(rounded.turn):
         raise InputError(f"{name} rounds to no moves at all", code="cut-empty")
-    blocks = [f"(CUT {cut.contour_id} PASS {cut.pass_number} OFFSET {cut.offset_mm:.4f})"]
-    blocks += _begin(cut, rounded, state, name)
+    blocks = [head, *_begin(cut, _pair(rounded.start), (0, 0), state, name)]
     blocks += _move_blocks(cut, moves, rounded, state, name)
-    state.at = (int(rounded.end[-1, 0]), int(rounded.end[-1, 1]))
+    state.at, state.uv = _pair(rounded.end[-1]), (0, 0)
+    return [*blocks, *_end(cut, state)]
+
+
+def _end(cut: Cut, state: _State) -> list[str]:
+    blocks = []
     if cut.cuts_wire:
-        blocks.append(dialect.cut_wire)
+        blocks.append(state.dialect.cut_wire)
         state.is_threaded = False
-    blocks += _stop(cut.stop_after, dialect)
+    return [*blocks, *_stop(cut.stop_after, state.dialect)]
+
+
+def _pair(point: NDArray[np.int64]) -> tuple[int, int]:
+    return int(point[0]), int(point[1])
+
+
+def _leaning(cut: Cut, moves: Moves, state: _State, name: str) -> list[str]:
+    """Return a cut whose wire leans, without header and end."""
+    if not state.leans:
+        raise InputError(f"{name} leans, but the path names no planes", code="planes-missing")
+    dialect = state.dialect
+    check_lean(moves, name)
+    rounded = round_lean(moves, digits_per_mm=state.scale)
+    if not len(rounded.source):
+        raise InputError(f"{name} rounds to no moves at all", code="cut-empty")
+    blocks = _begin(cut, _pair(rounded.start), _pair(rounded.start_uv), state, name)
+    feed = _feed_words(lean_feeds(moves, rounded), rounded.source, dialect, name)
+    blocks += lean_words(
+        rounded, feed, decimals=dialect.decimals, feed_decimals=dialect.feed_decimals
+    )
+    state.at, state.uv = _pair(rounded.end[-1]), _pair(rounded.end_uv[-1])
     return blocks
 
 
@@ -203,9 +260,10 @@ def _stop(stop: Stop | None, dialect: Dialect) -> list[str]:
     return [*comment_lines(f"STOP: {stop.instruction}", longest=longest), dialect.attended_stop]
 
 
-def _begin(cut: Cut, rounded: RoundedMoves, state: _State, name: str) -> list[str]:
+def _begin(
+    cut: Cut, start: tuple[int, int], uv: tuple[int, int], state: _State, name: str
+) -> list[str]:
     dialect = state.dialect
-    start = (int(rounded.start[0]), int(rounded.start[1]))
     x, y = (number_text(v, dialect.decimals) for v in start)
     blocks: list[str] = []
     if cut.threads:
@@ -215,14 +273,19 @@ def _begin(cut: Cut, rounded: RoundedMoves, state: _State, name: str) -> list[st
                 code="wire-threaded",
                 remedy="Cut the wire before it travels to another start.",
             )
-        blocks.append(f"G00 X{x} Y{y}")
+        if uv != (0, 0):
+            raise InputError(
+                f"{name} threads at X{x} Y{y} with a leaning wire", code="thread-leans"
+            )
+        zero = number_text(0, dialect.decimals)
+        blocks.append(f"G00 X{x} Y{y}" + (f" U{zero} V{zero}" if state.leans else ""))
         if not state.threads_itself:
             blocks += _stop(_BY_HAND, dialect)
         blocks.append(dialect.thread)
         state.is_threaded = True
     elif not state.is_threaded:
         raise InputError(f"{name} begins with no wire threaded", code="wire-not-threaded")
-    elif state.at != start:
+    elif state.at != start or state.uv != uv:
         raise InputError(
             f"{name} begins at X{x} Y{y}, but the threaded wire of the cut before is at"
             f" X{number_text((state.at or start)[0], dialect.decimals)}"
@@ -272,14 +335,20 @@ def _move_blocks(
 
 
 def _feeds(moves: Moves, rounded: RoundedMoves, dialect: Dialect, name: str) -> NDArray[np.float64]:
+    return _feed_words(moves.feed_mm_per_min[rounded.source], rounded.source, dialect, name)
+
+
+def _feed_words(
+    feed_mm_per_min: NDArray[np.float64], source: NDArray[np.intp], dialect: Dialect, name: str
+) -> NDArray[np.float64]:
     per_unit = 1.0 / _MM_PER_INCH if dialect.unit is LengthUnit.INCH else 1.0
-    feed = np.round(moves.feed_mm_per_min[rounded.source] * per_unit, dialect.feed_decimals)
+    feed = np.round(feed_mm_per_min * per_unit, dialect.feed_decimals)
     bad = ~(np.isfinite(feed) & (feed > 0))
     if bad.any():
-        which = int(rounded.source[np.flatnonzero(bad)[0]])
+        first = int(np.flatnonzero(bad)[0])
         raise InputError(
-            f"{name}: the feed of move {which} is {moves.feed_mm_per_min[which]} mm/min, which is"
-            f" not above 0 with {dialect.feed_decimals} decimals of {dialect.unit}/min",
+            f"{name}: the feed of move {int(source[first])} is {feed_mm_per_min[first]} mm/min,"
+            f" which is not above 0 with {dialect.feed_decimals} decimals of {dialect.unit}/min",
             code="feed-value",
         )
     return feed

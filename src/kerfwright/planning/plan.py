@@ -159,7 +159,7 @@ class FlushingState:
         How far the mouth of a nozzle reaches from the wire.
     margin_factor, beside_margin_factor : float
         Parts of the two factors by which the feed is taken back to keep the wire from breaking.
-    breaks_by_heat, breaks_by_dirt : float
+    breaks_by_heat, breaks_by_dirt, breaks_by_taper : float
         Factors on the breaks an hour of this rough cut against a usual one, mean over its time.
     breaks_beside : float
         Factor on the breaks an hour beside the edge, heat and dirt together.
@@ -183,13 +183,14 @@ class FlushingState:
     breaks_by_heat: float = 1.0
     breaks_by_dirt: float = 1.0
     breaks_beside: float = 1.0
+    breaks_by_taper: float = 1.0
     has_wire: bool = False
     reasons: tuple[Reason, ...] = ()
 
     @property
     def breaks(self) -> float:
         """Factor on the breaks an hour against a usual rough cut: that of the estimate."""
-        return self.breaks_by_heat * self.breaks_by_dirt
+        return self.breaks_by_heat * self.breaks_by_dirt * self.breaks_by_taper
 
     @property
     def rate_factor(self) -> float:
@@ -243,6 +244,8 @@ class ContourPlan:
     unreachable : tuple of Contour
         Corners that stay uncut after the last pass.
     flushing : FlushingState
+    taper_factor : float
+        On the feed of every pass where the wire leans.
     """
 
     target: PartContour
@@ -256,6 +259,7 @@ class ContourPlan:
     unreachable: tuple[Contour, ...]
     choice: PassChoice
     flushing: FlushingState = CLOSED_NOZZLES
+    taper_factor: float = 1.0
 
     @property
     def passes(self) -> tuple[Pass, ...]:
@@ -263,11 +267,12 @@ class ContourPlan:
         return self.choice.passes
 
     def feed_mm_per_min(self, one: Pass) -> float:
-        """Return the usual feed of a pass on this contour, the state of the nozzles in it.
+        """Return the usual feed of a pass on this contour, nozzles and lean of the wire in it.
 
         Away from the edge of the stock: beside it a rough pass has the feed below.
         """
-        return one.feed_mm_per_min * (self.flushing.along_factor if one.is_rough else 1.0)
+        nozzles = self.flushing.along_factor if one.is_rough else 1.0
+        return one.feed_mm_per_min * nozzles * self.taper_factor
 
     def rough_feeds_at(self, station_mm: Floats) -> Floats:
         """Return the rough feed at arc lengths of the rough path, mm/min."""
@@ -281,7 +286,7 @@ class ContourPlan:
     @property
     def edge_feed_mm_per_min(self) -> float:
         """Feed of the rough pass beside the edge of the stock, mm/min."""
-        return self.passes[0].feed_mm_per_min * self.flushing.beside_factor
+        return self.passes[0].feed_mm_per_min * self.flushing.beside_factor * self.taper_factor
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -99,6 +99,13 @@ class PlanningRules:
         Metal between the rough kerfs of two parts in a sheet, and to the edge of the sheet.
     remnant_width_mm, remnant_area_mm2 : float
         What is left of a sheet is kept from this size on.
+    taper_chord_um : float
+        Straight moves of a leaning wire leave the true path by no more than this.
+    taper_soft_wire_deg : float
+        Above this angle soft wire is advised.
+    taper_rate_above_deg, taper_breaks_above_deg, taper_error_above_deg : Curve
+        By angle in degrees: factor on the feed, factor on the breaks an hour, and angular error
+        in degrees.
     sources : mapping of str to Source
     outside_corners : CornerStyle
         Of the job, as is what follows: no figure.
@@ -152,6 +159,11 @@ class PlanningRules:
     nest_frame_mm: float
     remnant_width_mm: float
     remnant_area_mm2: float
+    taper_chord_um: float
+    taper_soft_wire_deg: float
+    taper_rate_above_deg: Curve
+    taper_breaks_above_deg: Curve
+    taper_error_above_deg: Curve
     sources: Mapping[str, Source]
     outside_corners: CornerStyle = CornerStyle.ROLL
     nozzles: Flushing = Flushing.SEALED

@@ -13,10 +13,11 @@ import numpy as np
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.nc.reader import read_program
-from kerfwright.nc.timeline import Timeline
+from kerfwright.nc.timeline import Lean, Timeline
 from kerfwright.proof.claimed import check_feeds, check_starts, check_stated_offsets
 from kerfwright.proof.compare import compare
 from kerfwright.proof.edge_feeds import check_edge_feeds
+from kerfwright.proof.lean_prove import prove_leaning
 from kerfwright.proof.passes import pass_runs
 from kerfwright.proof.pieces import pieces_freed
 from kerfwright.proof.records import Claim, Proof
@@ -54,6 +55,10 @@ def prove_program(text: str, claim: Claim) -> Proof:
     return prove_timeline(timeline, claim, program_sha256=digest)
 
 
+def _leans(lean: Lean) -> bool:
+    return bool(lean.start_mm.any() or lean.end_mm.any())
+
+
 def prove_timeline(timeline: Timeline, claim: Claim, *, program_sha256: str) -> Proof:
     """Prove a time line against a claim.
 
@@ -82,6 +87,8 @@ def prove_timeline(timeline: Timeline, claim: Claim, *, program_sha256: str) -> 
                 f"{sorted(claim.kerf_radius_mm)}",
                 code="claim-passes",
             )
+    if claim.walls or (timeline.lean is not None and _leans(timeline.lean)):
+        return prove_leaning(timeline, claim, program_sha256=program_sha256)
     wall = Wall(claim.contours)
     track = build_track(
         timeline,

@@ -11,6 +11,7 @@ from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import PartContour
+from kerfwright.trade.walls import LeaningShape
 
 ContourPass = tuple[str, int]
 """Id of a contour and number of one of its passes."""
@@ -78,6 +79,11 @@ class Claim:
     min_tab_mm : mapping of str to float
         For each contour, least bridge that the rough pass must leave.  Empty where nobody states
         it.
+    walls : mapping of str to TaperedWall or PairedWall
+        For each contour that leans, its wall; `contours` then holds what is drawn.
+    lean_allowance_um : mapping of str to float
+        For each of these, what its straight moves and its warp may take or leave beyond
+        `tolerance_um`: decided by the planner, judged by the person who reads the plan.
     """
 
     contours: tuple[PartContour, ...]
@@ -103,6 +109,8 @@ class Claim:
     edge_reach_mm: float = 0.0
     condition: Mapping[ContourPass, int] = field(default_factory=lambda: MappingProxyType({}))
     min_tab_mm: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    walls: Mapping[str, LeaningShape] = field(default_factory=lambda: MappingProxyType({}))
+    lean_allowance_um: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 
     def passes_of(self, contour_id: str) -> tuple[int, ...]:
         """Return the numbers of the passes that a contour is to be cut in, ascending."""
@@ -192,6 +200,27 @@ class Unreachable:
     length_mm: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeanProof:
+    """How the wire leaned in a program.
+
+    Attributes
+    ----------
+    heights_mm : tuple of float
+        Heights at which the walls were compared.
+    planes_mm : (float, float)
+        Heights of the planes of X Y and of U V, as the program sets them.
+    max_angle_deg, max_u_mm, max_v_mm : float
+        Greatest angle to the vertical, and travel of the upper guide from above the lower.
+    """
+
+    heights_mm: tuple[float, ...]
+    planes_mm: tuple[float, float]
+    max_angle_deg: float
+    max_u_mm: float
+    max_v_mm: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Proof:
     """The verdict on a program.
@@ -212,6 +241,8 @@ class Proof:
     samples : int
         Points at which the wall and the path were compared.
     program_sha256 : str
+    leaning : LeanProof or None
+        None where the wire stays upright.
     """
 
     passed: bool
@@ -225,3 +256,4 @@ class Proof:
     path_length_mm: float
     samples: int
     program_sha256: str
+    leaning: LeanProof | None = None

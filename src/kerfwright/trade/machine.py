@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -56,6 +57,9 @@ class Dialect:
         Template of the line that sets an offset in the D table, with ``{number}`` and
         ``{value}``: ``"G10 L1 P{number} R{value}"``.
     max_line_length : int
+    planes : str
+        Template of the words that set the heights of the planes of X Y and of U V, with
+        ``{program}`` and ``{second}``; empty where the wire stays upright.
     """
 
     unit: LengthUnit
@@ -75,6 +79,46 @@ class Dialect:
     end_of_program: str
     offset_table: str
     max_line_length: int
+    planes: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tilt:
+    """How a machine leans the wire.
+
+    Attributes
+    ----------
+    max_angle_deg : float
+        Greatest angle of the wire to the vertical.
+    travel_u_mm, travel_v_mm : float
+        How far the upper guide goes either way from above the lower one.
+    lower_guide_mm : float
+        From the underside of the work down to the lower guide.
+    upper_guide_mm : float
+        From the top of the work up to the upper guide, where nothing is in the way.
+    guide_radius_mm : float
+        Radius over which the wire leaves a guide.  The wire that leans by α then seems to pivot
+        R tan(α / 2) beyond the guide's edge, away from the work.
+    """
+
+    max_angle_deg: float
+    travel_u_mm: float
+    travel_v_mm: float
+    lower_guide_mm: float
+    upper_guide_mm: float
+    guide_radius_mm: float = 0.0
+
+    def pivot_shift_mm(self, lean_rad: float) -> float:
+        """Return how far beyond each guide the leaning wire seems to pivot.
+
+        ``R tan(α / 2)``: the upright and the leaning wire, both tangent to a circle of radius R,
+        cross there.
+
+        Parameters
+        ----------
+        lean_rad : float
+        """
+        return self.guide_radius_mm * math.tan(lean_rad / 2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,6 +151,8 @@ class Machine:
     has_free_energies : bool
         Whether the energy of a spark can be set freely; otherwise only in the machine's own steps,
         of which the pass table holds those in use.
+    tilt : Tilt or None
+        None where the wire stays upright.
     """
 
     id: str
@@ -124,3 +170,4 @@ class Machine:
     power_kw: float
     dialect: Dialect
     has_free_energies: bool = False
+    tilt: Tilt | None = None

@@ -12,6 +12,7 @@ from kerfwright.foundation.units import both, both_roughness
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 from kerfwright.trade.stack import Stack
+from kerfwright.trade.walls import Pairing, Taper
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,6 +80,8 @@ class Requirement:
     contours : mapping of str to Demand
         Demands on single contours, by id.  What one leaves out (None) is the job's; a larger
         value than the job's is a looser demand.
+    walls : mapping of str to Taper or Pairing
+        Contours whose wall leans, by id.
 
     Raises
     ------
@@ -97,6 +100,7 @@ class Requirement:
     stock_margin_mm: float = 8.0
     stack: Stack | None = None
     contours: Mapping[str, Demand] = field(default_factory=lambda: MappingProxyType({}))
+    walls: Mapping[str, Taper | Pairing] = field(default_factory=lambda: MappingProxyType({}))
 
     def __post_init__(self) -> None:
         for name in ("height_mm", "tolerance_um", "ra_um", "max_recast_um", "stock_margin_mm"):
@@ -149,7 +153,7 @@ class Requirement:
             Code ``contour-unknown``; the message names the ids that exist.
         """
         known = list(contour_ids)
-        odd = [name for name in self.contours if name not in known]
+        odd = [name for name in (*self.contours, *self.walls) if name not in known]
         if odd:
             raise InputError(
                 f"demands are given for contour {', '.join(odd)}, which the drawing does not have; "

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Hashable, Mapping
 from functools import partial
+from types import MappingProxyType
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from kerfwright.process.feed_advice import FeedLimit
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.wirepath.contour_cuts import ContourCuts, Drawn
 from kerfwright.wirepath.feeds import BesideEdge, SlowEntry, slowed
+from kerfwright.wirepath.leaning_cuts import Leaning, LeaningCuts
 from kerfwright.wirepath.trailing import limits_of
 
 _KINDS = {
@@ -31,7 +33,11 @@ _BEYOND_MM = 2.0
 
 
 def build_path(
-    plan: Plan, *, physics: WirePhysics | None = None, memory: Memory | None = None
+    plan: Plan,
+    *,
+    physics: WirePhysics | None = None,
+    memory: Memory | None = None,
+    leaning: Mapping[str, Leaning] = MappingProxyType({}),
 ) -> WirePath:
     """Return the wire path of a plan.
 
@@ -46,6 +52,13 @@ def build_path(
         for one feed a pass.
     memory : Memory, optional
         Where to keep, and find, cuts that other plans of the same part have too.
+    leaning : mapping of str to Leaning
+        Contours whose wall leans.
+
+    Raises
+    ------
+    InputError
+        If a leaning wire finds no way along its wall.
     """
     if not plan.contours:
         return WirePath(cuts=())
@@ -53,10 +66,9 @@ def build_path(
     walls = Segments.joined([c.contour.segments for c in plan.part.contours])
     boxes = walls.boxes()
     part = memory.once(object, "part", plan.part.contours)
-    keys = {c.target.id: (part, *_key(plan, c)) for c in plan.contours}
+    keys = {c.target.id: (part, leaning.get(c.target.id), *_key(plan, c)) for c in plan.contours}
     makers = {
-        c.target.id: ContourCuts(plan, c, _walls_about(plan, c, walls, boxes))
-        for c in plan.contours
+        c.target.id: _maker(plan, c, walls, boxes, leaning.get(c.target.id)) for c in plan.contours
     }
     drawn: list[Drawn] = []
     for operation in plan.operations:
@@ -93,7 +105,20 @@ def build_path(
                 moved=memory.once(make, "slowed", one, held, entry, beside),
             )
         )
-    return WirePath(cuts=tuple(cuts))
+    planes = [(one.wall.lower_mm, one.wall.upper_mm) for one in leaning.values()]
+    return WirePath(cuts=tuple(cuts), planes_mm=planes[0] if planes else None)
+
+
+def _maker(
+    plan: Plan,
+    c: ContourPlan,
+    walls: Segments,
+    boxes: tuple[Floats, Floats, Floats, Floats],
+    leaning: Leaning | None,
+) -> ContourCuts:
+    if leaning is None:
+        return ContourCuts(plan, c, _walls_about(plan, c, walls, boxes))
+    return LeaningCuts(plan, c, NearestIndex(walls), leaning)
 
 
 def _walls_about(
@@ -151,8 +176,11 @@ def _stays_threaded(plan: Plan, k: int, drawn: list[Drawn]) -> bool:
     if drawn[k - 1].stop_after is not None:
         # The attendant takes a piece out: the wire is cut for that.
         return False
-    gap = drawn[k].moves.start_mm - drawn[k - 1].moves.end_mm[-1]
-    return bool(abs(gap).max() <= _SAME_PLACE_MM)
+    before, after = drawn[k - 1].moves, drawn[k].moves
+    gap = abs(after.start_mm - before.end_mm[-1]).max()
+    if before.second_end_mm is not None and after.second_start_mm is not None:
+        gap = max(gap, abs(after.second_start_mm - before.second_end_mm[-1]).max())
+    return bool(gap <= _SAME_PLACE_MM)
 
 
 def _entry(plan: Plan, maker: ContourCuts, operation: Operation) -> SlowEntry | None:
@@ -184,6 +212,8 @@ def _slowed(
     beside: BesideEdge | None,
 ) -> tuple[Moves, Moves | None]:
     """Return the moves of a cut, and of its programmed wall, with the feed taken back."""
+    if one.moves.leans:
+        return one.moves, one.nominal
     return slowed(
         one.moves,
         nominal=one.nominal,

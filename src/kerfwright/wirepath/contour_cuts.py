@@ -113,9 +113,7 @@ class ContourCuts:
             moves=joined([lead, body], feeds=feeds),
             nominal=self._programmed(1, None if nominal is None else let_go(nominal, body), feeds),
             offset_on_left=False,
-            stop_after=self._removal()
-            if self._frame.target.rough_attendance is RoughAttendance.PIECES_COME_FREE
-            else None,
+            stop_after=self._removal() if self._frees_pieces else None,
             beside=zones_beside(body, loop.contour, stretches, begin_mm=begin, before=lead),
         )
 
@@ -361,6 +359,11 @@ class ContourCuts:
 
     def _ends_at_start(self, before: Drawn) -> bool:
         return bool(np.abs(before.moves.end_mm[-1] - self._frame.start).max() < _SAME_PLACE_MM)
+
+    @property
+    def _frees_pieces(self) -> bool:
+        """Whether the rough pass parts the slug with nothing to hold the pieces."""
+        return self._frame.target.rough_attendance is RoughAttendance.PIECES_COME_FREE
 
     def _is_last_cut(self, target: ContourPlan) -> bool:
         """Return whether the cut-off is followed by taking a piece out."""

@@ -79,6 +79,9 @@ def plan_job(
         part = check_drawing(request.drawing, unit=request.units, layer_uses=request.layer_uses)
     if request.stack is not None or request.covers is not None:
         request, requirement = _stacked(request, requirement, part, progress)
+    top = None
+    if request.top is not None:
+        top = check_drawing(request.top, unit=request.units, layer_uses=request.layer_uses)
     return plan_part(
         request,
         part,
@@ -91,6 +94,7 @@ def plan_job(
         remarks=remarks,
         progress=progress,
         extent=extent,
+        top=top,
     )
 
 
@@ -243,7 +247,12 @@ def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:
 
 
 def what_if(result: JobResult) -> WhatIf | None:
-    """Return what each requirement of a job costs; None where nothing can be cut as asked."""
+    """Return what each requirement of a job costs; None where nothing can be cut as asked.
+
+    Alternatives of a job whose walls lean are not worked out.
+    """
+    if result.lean is not None:
+        return None
     from kerfwright.app.what_if import what_if as ask
 
     tables = load_tables(result.request.tables_used)

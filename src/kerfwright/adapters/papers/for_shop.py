@@ -19,7 +19,7 @@ from kerfwright.adapters.papers.words import (
 from kerfwright.app.papers.common import Heading
 from kerfwright.app.papers.elapsed import Stage
 from kerfwright.app.papers.holes import HoleRow, HoleSheet
-from kerfwright.app.papers.set_up import Box, PassRow, Room, SetUpSheet, StartRow
+from kerfwright.app.papers.set_up import Box, LeanFacts, PassRow, Room, SetUpSheet, StartRow
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import minutes_text
@@ -147,7 +147,22 @@ def _facts(sheet: SetUpSheet, room: Room, units: Units) -> list[list[str]]:
         rows.append(["Threading", "by hand at every start: the program stops for it"])
     rows.append(["Height", f"{units.size(heading.height_mm)}, {heading.material}"])
     rows += _stack_rows(sheet, units)
+    if sheet.leaning is not None:
+        rows += _leaning(sheet.leaning, units)
     return [[a, printable(b)] for a, b in rows]
+
+
+def _leaning(lean: LeanFacts, units: Units) -> list[list[str]]:
+    low, up = (units.size(z) for z in lean.planes_mm)
+    below, above = (units.size(z) for z in lean.guides_mm)
+    walls = "; ".join(f"{name} {how}" for name, how in lean.walls)
+    travel = f"U ±{units.size(round(lean.max_u_mm, 2))}, V ±{units.size(round(lean.max_v_mm, 2))}"
+    guides = f"lower {below} under the work, upper {above} over it: measure them"
+    return [
+        ["Leans", f"wire up to {lean.max_angle_deg:.3f}°; {walls}"],
+        ["Planes", f"X Y at {low}, U V at {up} above the underside: the program sets them"],
+        ["Guides", f"{guides}; {travel}. Keep the way of the head clear"],
+    ]
 
 
 def _each(heading: Heading) -> str:

@@ -125,6 +125,29 @@ class Room:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LeanFacts:
+    """What the operator sets and checks where the wire leans.
+
+    Attributes
+    ----------
+    planes_mm : (float, float)
+        Heights above the underside in which X Y and U V hold.
+    guides_mm : (float, float)
+        From the underside down to the lower guide, from the top up to the upper one.
+    max_angle_deg, max_u_mm, max_v_mm : float
+    walls : tuple of (str, str)
+        Contour, and how its wall leans.
+    """
+
+    planes_mm: tuple[float, float]
+    guides_mm: tuple[float, float]
+    max_angle_deg: float
+    max_u_mm: float
+    max_v_mm: float
+    walls: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SetUpSheet:
     """What the operator is given.
 
@@ -162,6 +185,8 @@ class SetUpSheet:
     wire_use : Consumption or None
     hold_holes : tuple of HoldHole
         For the screws of a stack.
+    leaning : LeanFacts or None
+        None where the wire stays upright.
     """
 
     heading: Heading
@@ -188,6 +213,7 @@ class SetUpSheet:
     running: Range | None
     wire_use: Consumption | None
     hold_holes: tuple[HoldHole, ...] = ()
+    leaning: LeanFacts | None = None
 
 
 def set_up_of(
@@ -252,6 +278,25 @@ def set_up_of(
         running=None if is_withheld else _running(result),
         wire_use=None if is_withheld else wire_use,
         hold_holes=() if is_withheld else hold_holes(plan),
+        leaning=None if is_withheld else _leaning(result),
+    )
+
+
+def _leaning(result: JobResult) -> LeanFacts | None:
+    proof, tilt, lean = result.proof, result.requirement.machine.tilt, result.lean
+    if proof is None or proof.leaning is None or tilt is None or lean is None:
+        return None
+    course = proof.leaning
+    return LeanFacts(
+        planes_mm=course.planes_mm,
+        guides_mm=(tilt.lower_guide_mm, tilt.upper_guide_mm),
+        max_angle_deg=course.max_angle_deg,
+        max_u_mm=course.max_u_mm,
+        max_v_mm=course.max_v_mm,
+        walls=tuple(
+            (name, f"{wall.reason}, wire up to {wall.lean_deg:.3f}°")
+            for name, wall in lean.walls.items()
+        ),
     )
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from kerfwright.foundation.errors import ProgramError
 from kerfwright.nc.reader.compensation import Chain, VanishedError, compensate
 from kerfwright.nc.reader.motion import Resolved
-from kerfwright.nc.timeline import CutHeader, Happening, Timeline
+from kerfwright.nc.timeline import CutHeader, Happening, Lean, Timeline
 
 Integers = NDArray[np.int64]
 
@@ -49,6 +49,7 @@ def assemble(
     headers: Sequence[RawHeader],
     happenings: Sequence[Happening],
     offsets_mm: Mapping[int, float],
+    planes_mm: tuple[float, float] | None = None,
 ) -> Timeline:
     """Return the time line.
 
@@ -62,7 +63,8 @@ def assemble(
     line = np.concatenate(lines) if lines else np.zeros(0, dtype=np.int64)
     path = _with_offsets(move, line, runs)
     source = path.source
-    real = (path.turn != 0) | (path.start != path.end).any(axis=1)
+    leans = (move.start_lean != move.end_lean).any(axis=1)
+    real = (path.turn != 0) | (path.start != path.end).any(axis=1) | leans[source]
     path_end, source = path.end[real], source[real]
 
     def index(programmed: int) -> int:
@@ -91,6 +93,14 @@ def assemble(
         ),
         happenings=tuple(replace(h, before_move=index(h.before_move)) for h in happenings),
         offsets_mm=offsets_mm,
+        lean=None
+        if planes_mm is None
+        else Lean(
+            start_mm=move.start_lean[source],
+            end_mm=move.end_lean[source],
+            program_mm=planes_mm[0],
+            second_mm=planes_mm[1],
+        ),
     )
 
 
@@ -117,11 +127,20 @@ def _join(pieces: Sequence[Resolved]) -> Resolved:
         none = np.zeros((0, 2))
         codes = np.zeros(0, dtype=np.int8)
         return Resolved(
-            start=none, end=none, centre=none, turn=codes, is_rapid=codes, feed=np.zeros(0)
+            start=none,
+            end=none,
+            start_lean=none,
+            end_lean=none,
+            centre=none,
+            turn=codes,
+            is_rapid=codes,
+            feed=np.zeros(0),
         )
     return Resolved(
         start=np.concatenate([p.start for p in pieces]),
         end=np.concatenate([p.end for p in pieces]),
+        start_lean=np.concatenate([p.start_lean for p in pieces]),
+        end_lean=np.concatenate([p.end_lean for p in pieces]),
         centre=np.concatenate([p.centre for p in pieces]),
         turn=np.concatenate([p.turn for p in pieces]),
         is_rapid=np.concatenate([p.is_rapid for p in pieces]),

@@ -26,7 +26,7 @@ STOPS = {
     30: WordEvent.END,
 }
 
-_MOVE_LETTERS = "GXYIJRF"
+_MOVE_LETTERS = "GXYUVIJRF"
 
 
 class Block:
@@ -48,7 +48,7 @@ class Block:
                 self._take_g(word, line)
             elif word.letter == "M":
                 self._take_m(word, line)
-            elif word.letter in "XYIJRFD":
+            elif word.letter in "XYUVIJRFD":
                 if word.letter in self._by_letter:
                     raise ProgramError(
                         f"a second {word.letter} in the block",
@@ -117,7 +117,7 @@ class Block:
 
 
 def plain_move(words: Sequence[Word]) -> tuple[str | None, ...] | None:
-    """Return the texts of G X Y I J R F if the words are those of one move and no more."""
+    """Return the texts of G X Y U V I J R F if the words are those of one move and no more."""
     found: dict[str, str] = {}
     for place, word in enumerate(words):
         if word.letter == "N" and place == 0 and word.text.isdigit():
@@ -127,7 +127,7 @@ def plain_move(words: Sequence[Word]) -> tuple[str | None, ...] | None:
         if word.letter == "G" and word.value not in {0, 1, 2, 3}:
             return None
         found[word.letter] = word.text
-    if "X" not in found and "Y" not in found:
+    if not found.keys() & set("XYUV"):
         return None
     return tuple(found.get(letter) for letter in _MOVE_LETTERS)
 

@@ -44,7 +44,7 @@ from kerfwright.trade.part import LengthUnit
 _NUMBER = r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))"
 _PLAIN_MOVE = re.compile(
     r"(?:N[0-9]+ *)?(?:G0?([0-3]) *)?"
-    + "".join(rf"(?:{letter}{_NUMBER} *)?" for letter in "XYIJRF")
+    + "".join(rf"(?:{letter}{_NUMBER} *)?" for letter in "XYUVIJRF")
 )
 _HEADER = re.compile(
     r"CUT +(\S+) +PASS +([1-9][0-9]{0,3}) +OFFSET +([0-9]+\.?[0-9]*|\.[0-9]+)", re.IGNORECASE
@@ -53,20 +53,23 @@ _MAY_BE_HEADER = re.compile(r"CUT\b", re.IGNORECASE).match
 _LIKE_HEADER = re.compile(r"CUT\b.*\b(?:PASS|OFFSET)\b", re.IGNORECASE)
 
 _UNIT_WORD = {LengthUnit.INCH: 20.0, LengthUnit.MILLIMETRE: 21.0}
-_MOVE_LETTERS = "XYIJRF"
+_MOVE_LETTERS = "XYUVIJRF"
 
 
 def read_program(text: str, *, machine: Machine) -> Timeline:
     """Interpret a program as the control of `machine` would.
 
     Understood are G00 to G03, G10 in the form of the machine's offset table, G20 and G21, G40 to
-    G42 with D, G90 and G91, X Y I J R F N, M00 M01 M02 M30, the machine's words for threading,
+    G42 with D, G90 and G91, X Y U V I J R F N, M00 M01 M02 M30, the machine's words for threading,
     cutting the wire and calling a condition, comments in brackets or after a semicolon, and
     ``%``.  Letters may be small; blanks between words do not matter.
 
     - I and J, absolute or from the start point, or R: as the machine definition says.  A negative
       R is an arc above 180°; equal ends are a full circle with I and J and an error with R.  The
       two radii of an arc may differ by 0.002 mm or 0.0002 in (NISTIR 6556, from memory).
+    - U and V say where the wire passes the second plane, counted from X Y, once the machine's words
+      have set the heights of both planes.  They go with straight moves and without offset only.
+      F counts along X Y, along U V where X and Y stand still.
     - G41 and G42 take a D that the program has set; the reader applies the offset itself
       (:mod:`kerfwright.nc.reader.compensation`).
     - The wire stands at X0 Y0 until the first move; no feed move may start from there unsaid.
@@ -122,6 +125,9 @@ class _Reader:
             (Template.parse(dialect.optional_stop), WordEvent.OPTIONAL_STOP),
             (Template.parse(dialect.end_of_program), WordEvent.END),
         ]
+        if dialect.planes:
+            self._templates.append((Template.parse(dialect.planes), None))
+        self._planes_mm: tuple[float, float] | None = None
         self._frame = {
             s.strip()
             for s in (*dialect.program_start.split("\n"), *dialect.program_end.split("\n"))
@@ -150,7 +156,7 @@ class _Reader:
             match = plain(line)
             if match is not None and not self._is_ended:
                 row = match.groups()
-                if row[1] is not None or row[2] is not None:
+                if any(word is not None for word in row[1:5]):
                     self._rows.append(row)
                     self._numbers.append(number)
                     continue
@@ -167,6 +173,7 @@ class _Reader:
             headers=self._headers,
             happenings=self._happenings,
             offsets_mm=MappingProxyType(dict(self._offsets)),
+            planes_mm=self._planes_mm,
         )
 
     def _finish(self) -> None:
@@ -187,7 +194,7 @@ class _Reader:
             )
 
     def _work_off(self) -> None:
-        """Work out the moves gathered: texts of G X Y I J R F and their lines."""
+        """Work out the moves gathered: texts of G X Y U V I J R F and their lines."""
         rows, numbers = self._rows, self._numbers
         if not rows:
             return
@@ -197,9 +204,9 @@ class _Reader:
             np.array([nan if v is None else float(v) for v in column])
             for column in zip(*rows, strict=True)
         ]
-        g, x, y, i, j, r, f = columns
+        g, x, y, u, v, i, j, r, f = columns
         resolved = resolve(
-            MoveWords(g=g, x=x, y=y, i=i, j=j, r=r, f=f),
+            MoveWords(g=g, x=x, y=y, u=u, v=v, i=i, j=j, r=r, f=f),
             self._state,
             unit=self._dialect.unit,
             arc_form=self._dialect.arc_form,
@@ -326,6 +333,9 @@ class _Reader:
     def _machine_words(
         self, event: WordEvent | None, places: dict[str, Word], first: Word, line: int
     ) -> None:
+        if event is None and "program" in places:
+            self._set_planes(places["program"], places["second"], line)
+            return
         if event is None:
             value = places["value"]
             if value.value < 0:
@@ -342,6 +352,24 @@ class _Reader:
         number = whole(places["number"], line) if "number" in places else None
         self._happen(event, line, number)
 
+    def _set_planes(self, program: Word, second: Word, line: int) -> None:
+        if self._planes_mm is not None or self._count:
+            raise ProgramError(
+                "the heights of the planes are set once, before the first move",
+                code="planes-again",
+                line=line,
+                column=program.column,
+            )
+        if not second.value > program.value:
+            raise ProgramError(
+                f"the second plane at {second.text} does not lie above the first at {program.text}",
+                code="planes-order",
+                line=line,
+                column=second.column,
+            )
+        self._planes_mm = program.value * self._scale, second.value * self._scale
+        self._state.has_planes = True
+
     def _wire_word(self, event: WordEvent, word: Word, line: int) -> None:
         threads = event is WordEvent.THREAD
         if self._open_run is not None:
@@ -350,6 +378,8 @@ class _Reader:
             code, message = "already-threaded", f"{word} while the wire is threaded"
         elif threads and not self._count:
             code, message = "start-unknown", f"{word} before the program has moved anywhere"
+        elif threads and (self._state.u or self._state.v):
+            code, message = "thread-leans", f"{word} while U and V are not zero"
         elif not threads and not self._state.is_threaded:
             code, message = "wire-not-threaded", f"{word} while no wire is threaded"
         else:
@@ -411,6 +441,7 @@ class _Reader:
                 line=line,
                 column=number.column,
             )
+        self._state.offset_is_on = True
         self._open_run = OffsetRun(
             first_move=self._count,
             end_move=self._count,
@@ -422,11 +453,12 @@ class _Reader:
         if self._open_run is not None and self._count > self._open_run.first_move:
             self._offset_runs.append(self._open_run.until(self._count))
         self._open_run = None
+        self._state.offset_is_on = False
 
     def _move_in(self, block: Block, line: int) -> None:
         motion = block.group(MOTION)
         words = [block.one(letter) for letter in _MOVE_LETTERS]
-        if any(w is not None for w in words[:5]):
+        if any(w is not None for w in words[:7]):
             texts = [None if w is None else w.text for w in words]
             self._rows.append((None if motion is None else str(motion.value), *texts))
             self._numbers.append(line)
@@ -434,7 +466,7 @@ class _Reader:
             return
         if motion is not None:
             self._state.motion = motion.value
-        feed = words[5]
+        feed = words[7]
         if feed is not None:
             if feed.value <= 0:
                 raise ProgramError(

@@ -25,11 +25,13 @@ _RAPID, _LINE, _CLOCKWISE, _COUNTER = 0.0, 1.0, 2.0, 3.0
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MoveWords:
-    """Numbers of the words G X Y I J R F of n moves, nan where a word is absent."""
+    """Numbers of the words G X Y U V I J R F of n moves, nan where a word is absent."""
 
     g: Floats
     x: Floats
     y: Floats
+    u: Floats
+    v: Floats
     i: Floats
     j: Floats
     r: Floats
@@ -46,7 +48,10 @@ class MotionState:
         0 to 3 for G00 to G03, nan before the first.
     feed_per_min : float
         Units per minute, nan before the first F.
-    x, y : float
+    x, y, u, v : float
+    has_planes : bool
+        Whether the heights of the two planes are set.
+    offset_is_on : bool
     is_absolute : bool
         G90 rather than G91.
     is_threaded : bool
@@ -56,6 +61,10 @@ class MotionState:
     feed_per_min: float = float("nan")
     x: float = 0.0
     y: float = 0.0
+    u: float = 0.0
+    v: float = 0.0
+    has_planes: bool = False
+    offset_is_on: bool = False
     is_absolute: bool = True
     is_threaded: bool = False
 
@@ -81,10 +90,12 @@ class Fault:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Resolved:
-    """Moves in millimetres."""
+    """Moves in millimetres; the lean is U V."""
 
     start: Floats
     end: Floats
+    start_lean: Floats
+    end_lean: Floats
     centre: Floats
     turn: Codes
     is_rapid: Codes
@@ -116,14 +127,20 @@ def resolve(
     feed = _carry(words.f, state.feed_per_min)
     if state.is_absolute:
         x, y = _carry(words.x, state.x), _carry(words.y, state.y)
+        u, v = _carry(words.u, state.u), _carry(words.v, state.v)
     else:
         x = state.x + np.cumsum(np.nan_to_num(words.x))
         y = state.y + np.cumsum(np.nan_to_num(words.y))
+        u = state.u + np.cumsum(np.nan_to_num(words.u))
+        v = state.v + np.cumsum(np.nan_to_num(words.v))
     end = np.stack([x, y], axis=1)
+    lean = np.stack([u, v], axis=1)
+    start_lean = np.vstack([[[state.u, state.v]], lean[:-1]])
     start = np.vstack([[[state.x, state.y]], end[:-1]])
     is_rapid = motion == _RAPID
     is_arc = motion >= _CLOCKWISE
     _check_words(faults, words, motion, feed, state)
+    _check_lean(faults, words, motion, lean, state)
     turn = np.where(motion == _CLOCKWISE, -1, np.where(motion == _COUNTER, 1, 0)).astype(np.int8)
     centre = np.zeros_like(end)
     if is_arc.any():
@@ -133,10 +150,13 @@ def resolve(
         return min(faults.found, key=lambda fault: fault.move)
     state.motion, state.feed_per_min = float(motion[-1]), float(feed[-1])
     state.x, state.y = float(x[-1]), float(y[-1])
+    state.u, state.v = float(u[-1]), float(v[-1])
     scale = MM_PER_UNIT[unit]
     return Resolved(
         start=start * scale,
         end=end * scale,
+        start_lean=start_lean * scale,
+        end_lean=lean * scale,
         centre=np.where(is_arc[:, None], centre, 0.0) * scale,
         turn=turn,
         is_rapid=is_rapid.astype(np.int8),
@@ -181,6 +201,24 @@ def _check_words(
         "an arc needs X or Y",
         "GIJR",
     )
+
+
+def _check_lean(
+    faults: _Faults, words: MoveWords, motion: Floats, lean: Floats, state: MotionState
+) -> None:
+    has_uv = ~np.isnan(words.u) | ~np.isnan(words.v)
+    if not has_uv.any() and not lean.any():
+        return
+    if not state.has_planes:
+        faults.add(
+            has_uv, "planes-unknown", "U and V before the heights of their planes are set", "UV"
+        )
+    leans = (lean != 0).any(axis=1) | has_uv
+    faults.add(
+        leans & (motion >= _CLOCKWISE), "arc-leans", "a leaning wire makes straight moves only", "G"
+    )
+    if state.offset_is_on:
+        faults.add(leans, "offset-leans", "a leaning wire while the offset is on", "UVXY")
 
 
 def _centres(

@@ -1,0 +1,144 @@
+"""What leaning walls add to a job between its plan and its proof."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.sources import COMMON_PRACTICE, Reason
+from kerfwright.geometry.leaning import warp_depth_mm
+from kerfwright.planning.leaning import LeaningWalls, spatial_findings
+from kerfwright.planning.plan import Plan
+from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.taper_effects import taper_effect, taper_findings
+from kerfwright.proof.records import Claim
+from kerfwright.trade.machine import Machine, OffsetForm
+from kerfwright.wirepath.leaning_cuts import Leaning
+
+_UM = 1000.0
+
+
+def with_taper_effects(plan: Plan, lean: LeaningWalls, *, rules: PlanningRules) -> Plan:
+    """Return a plan with the slower feeds and more frequent breaks of its leaning contours.
+
+    Parameters
+    ----------
+    plan : Plan
+        Made on the sections of least room.
+    lean : LeaningWalls
+    rules : PlanningRules
+    """
+    contours = []
+    findings = [*lean.findings, *plan.findings]
+    plan = _without(plan, lean.refused)
+    for c in plan.contours:
+        wall = lean.walls.get(c.target.id)
+        if wall is None:
+            contours.append(c)
+            continue
+        effect = taper_effect(wall.lean_deg, height_mm=plan.height_mm, rules=rules)
+        contours.append(
+            replace(
+                c,
+                taper_factor=effect.rate_factor,
+                flushing=replace(
+                    c.flushing,
+                    breaks_by_taper=effect.breaks_factor,
+                    reasons=(*c.flushing.reasons, _reason(effect.breaks_factor, wall.lean_deg)),
+                ),
+            )
+        )
+        findings += taper_findings(c.target.id, wall.lean_deg, effect, plan, rules=rules)
+    offsets = {
+        c.target.id: c.passes[-1].offset_mm for c in plan.contours if c.target.id in lean.walls
+    }
+    findings += spatial_findings(lean.walls, offsets, plan.requirement)
+    findings += _controller_form(plan.requirement.machine, offsets)
+    return replace(plan, contours=tuple(contours), findings=tuple(findings))
+
+
+def _reason(breaks_factor: float, lean_deg: float) -> Reason:
+    return Reason(
+        quantity="breaks_by_taper",
+        value=breaks_factor,
+        formula="read from taper_breaks_above_deg at the greatest angle of the wall",
+        inputs=(("lean_deg", lean_deg),),
+        source=COMMON_PRACTICE,
+    )
+
+
+def _without(plan: Plan, refused: frozenset[str]) -> Plan:
+    """Return a plan without the cuts of some contours."""
+    kept = [o for o in plan.operations if o.contour_id not in refused]
+    return replace(
+        plan,
+        contours=tuple(c for c in plan.contours if c.target.id not in refused),
+        operations=tuple(replace(o, number=k) for k, o in enumerate(kept, start=1)),
+    )
+
+
+def _controller_form(machine: Machine, leaning: Mapping[str, float]) -> tuple[Finding, ...]:
+    if machine.dialect.offset_form is not OffsetForm.CONTROLLER or not leaning:
+        return ()
+    return (
+        Finding(
+            code="controller-form-impossible",
+            severity=Severity.REFUSAL,
+            message="a control sets off in its program plane by one distance; a leaning wire "
+            f"stands off by another at every angle (contour {', '.join(leaning)})",
+            remedy="let the program hold the path of the wire: --offset-form wire-centre",
+        ),
+    )
+
+
+def leanings(
+    lean: LeaningWalls, *, machine: Machine, height_mm: float, rules: PlanningRules
+) -> dict[str, Leaning]:
+    """Return how each leaning contour is to be drawn.
+
+    Parameters
+    ----------
+    lean : LeaningWalls
+    machine : Machine
+    height_mm : float
+    rules : PlanningRules
+    """
+    tilt = machine.tilt
+    assert tilt is not None or not lean.walls
+    found = {}
+    for name, wall in lean.walls.items():
+        assert tilt is not None
+        beyond = tilt.pivot_shift_mm(wall.lean_rad)
+        found[name] = Leaning(
+            wall=wall.ruled,
+            section_mm=wall.section_mm,
+            chord_mm=rules.taper_chord_um / _UM,
+            guides_mm=(
+                -tilt.lower_guide_mm - beyond,
+                height_mm + tilt.upper_guide_mm + beyond,
+            ),
+        )
+    return found
+
+
+def with_walls(claim: Claim, lean: LeaningWalls, plan: Plan, *, rules: PlanningRules) -> Claim:
+    """Return a claim that holds the drawn contours and the walls that lean.
+
+    Parameters
+    ----------
+    claim : Claim
+        Of the plan, with its sections for contours.
+    lean : LeaningWalls
+    plan : Plan
+    rules : PlanningRules
+    """
+    allowance = {}
+    for c in plan.contours:
+        wall = lean.walls.get(c.target.id)
+        if wall is not None:
+            warp = warp_depth_mm(wall.warp_rad, distance_mm=c.passes[0].offset_mm)
+            allowance[c.target.id] = rules.taper_chord_um + warp * _UM
+    cut = claim.cut_ids
+    shapes = {name: wall.shape for name, wall in lean.walls.items() if name in cut}
+    return replace(claim, walls=shapes, lean_allowance_um=allowance)

@@ -1,0 +1,140 @@
+"""From words to walls that lean: ``H1: taper=1° out from top``."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Final
+
+from kerfwright.app.named_texts import named_texts
+from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.units import length_mm
+from kerfwright.trade.walls import Pairing, Reference, Taper
+
+TAPER_FORM: Final = "H1: taper=1° out from top"
+"""How a leaning wall is asked for; further words in :data:`_NAMES`."""
+_NAMES: Final = ("taper", "corners", "except", "top", "match", "land")
+_NAME: Final = re.compile(rf"\b({'|'.join(_NAMES)})\b\s*=", re.IGNORECASE)
+_TAPER: Final = re.compile(
+    r"([0-9]*\.?[0-9]+)\s*(?:°|deg|degrees?)\s+(in|out)(?:\s+(up|down)(?:wards?)?)?"
+    r"\s+from\s+(?:the\s+)?(top|bottom|\S.*)",
+    re.IGNORECASE,
+)
+_PAIR: Final = re.compile(r"(\S+?)\s*-\s*(\S+)")
+
+
+def read_tapers(given: Mapping[str, str]) -> dict[str, Taper | Pairing]:
+    """Return the leaning walls by contour.
+
+    Parameters
+    ----------
+    given : mapping of str to str
+        By ids with commas: ``{"H1": "taper=1° out from top, corners=constant"}`` or
+        ``{"H1": "top=H1, match=corners"}``.
+
+    Raises
+    ------
+    InputError
+        Code ``taper-text`` if a text cannot be read.
+
+    Examples
+    --------
+    >>> read_tapers({"H1": "taper=0.5° in upwards from 8mm"})["H1"].height_mm(20.0)
+    8.0
+    """
+    found: dict[str, Taper | Pairing] = {}
+    for ids, text in given.items():
+        names = [name.upper() for name in re.split(r"[,;\s]+", ids) if name]
+        if not names:
+            raise _unread(f"no contour is named before {text!r}")
+        wall = _wall(text, ids)
+        for name in names:
+            if name in found:
+                raise _unread(f"the wall of {name} is given twice")
+            found[name] = wall
+    return found
+
+
+def _wall(text: str, ids: str) -> Taper | Pairing:
+    texts = named_texts(text, _NAME, ids=ids, what="wall", unread=_unread)
+    if "land" in texts:
+        raise _land(texts, ids)
+    if "taper" in texts and not texts.keys() & {"top", "match"}:
+        return _taper(texts, ids)
+    if "top" in texts and not texts.keys() & {"taper", "corners", "except"}:
+        how, pairs = _match(texts.get("match"), ids)
+        return Pairing(top_id=texts["top"].upper(), how=how, pairs_mm=pairs)
+    raise _unread(f"{ids}: {text!r} is neither a taper nor a contour of the top")
+
+
+def _land(texts: Mapping[str, str], ids: str) -> InputError:
+    """Return why a land and its relief are not one job, with the two jobs that cut them."""
+    length_mm(texts["land"], what=f"land of {ids}")
+    return InputError(
+        f"the land and the relief of {ids} are not planned in one program yet",
+        code="land-in-two-jobs",
+        remedy="Plan two jobs and run them in this order: first the relief, with the drawn contour "
+        'at the lower end of the land ("H1: taper=1° out downwards from 15mm" for 5 mm of land on '
+        "20 mm of work), then the land, the same drawing without --taper.",
+    )
+
+
+def _taper(texts: Mapping[str, str], ids: str) -> Taper:
+    said = _TAPER.fullmatch(texts["taper"])
+    if said is None:
+        raise _unread(f"the taper of {ids}, {texts['taper']!r}, cannot be read")
+    angle, sense, way, where = said.groups()
+    place = where.lower()
+    corners = texts.get("corners", "conical").lower()
+    if corners not in {"conical", "constant"}:
+        raise _unread(f"corners of {ids} are conical or constant, got {corners!r}")
+    others = re.split(r"[\s+]+", texts["except"]) if "except" in texts else []
+    if not all(number.isascii() and number.isdigit() for number in others):
+        raise _unread(f"except of {ids} takes numbers of corners, got {texts['except']!r}")
+    reference = {"top": Reference.TOP, "bottom": Reference.BOTTOM}.get(place, Reference.HEIGHT)
+    if reference is Reference.HEIGHT and way is None:
+        raise _unread(
+            f"from a height inside the work the taper of {ids} goes upwards or downwards: say which"
+        )
+    usual = {Reference.TOP: "down", Reference.BOTTOM: "up"}.get(reference)
+    if usual is not None and way is not None and way.lower() != usual:
+        raise _unread(f"from the {place} the wall of {ids} can only go {usual}wards")
+    return Taper(
+        angle_deg=float(angle),
+        widens=sense.lower() == "out",
+        reference=reference,
+        reference_mm=length_mm(where, what=f"reference height of {ids}")
+        if reference is Reference.HEIGHT
+        else 0.0,
+        upwards=(way or usual or "up").lower() == "up",
+        keeps_radius=corners == "constant",
+        other_corners=frozenset(int(number) for number in others),
+    )
+
+
+def _match(text: str | None, ids: str) -> tuple[str | None, tuple[tuple[float, float], ...]]:
+    if text is None:
+        return None, ()
+    if text.lower() in {"corners", "length"}:
+        return text.lower(), ()
+    pairs = []
+    for word in text.split():
+        said = _PAIR.fullmatch(word)
+        if said is None:
+            raise _unread(f"match of {ids} is corners, length or pairs 0mm-3mm 10mm-14mm")
+        pairs.append(
+            (
+                length_mm(said[1], what=f"length along {ids}"),
+                length_mm(said[2], what=f"length along the top of {ids}"),
+            )
+        )
+    return "given", tuple(pairs)
+
+
+def _unread(message: str) -> InputError:
+    return InputError(
+        message,
+        code="taper-text",
+        remedy=f'Write it as "{TAPER_FORM}", "H1: taper=1° in upwards from 8mm, corners=constant, '
+        'except=2 5", or "H1: top=H1, match=corners".',
+    )

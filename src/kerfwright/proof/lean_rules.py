@@ -1,0 +1,200 @@
+"""What a leaning wire must keep to beside the wall: the machine, its neighbours, the way out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.geometry.segments import Floats
+from kerfwright.nc.timeline import Timeline
+from kerfwright.proof.lean_axis import axis_moves, distances, lean_of
+from kerfwright.proof.lean_wall import UM_PER_MM, LeaningContour, moves_of
+from kerfwright.proof.records import Claim
+from kerfwright.trade.part import Role
+
+_LEVELS = 9
+_SNUG_MM = 1e-4
+"""A slug that touches its opening by less than this still slides out."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LeanCourse:
+    """How the wire leans in the course of a program, at the end of every move.
+
+    Attributes
+    ----------
+    angle_deg : (n,) float
+    u_mm, v_mm : (n,) float
+        How far the upper guide stands aside of the lower one.
+    """
+
+    angle_deg: Floats
+    u_mm: Floats
+    v_mm: Floats
+
+
+def lean_course(timeline: Timeline, claim: Claim) -> LeanCourse:
+    """Return angle and guide travel at the end of every move.
+
+    Parameters
+    ----------
+    timeline : Timeline
+    claim : Claim
+        The machine of which has a tilt.
+    """
+    tilt = claim.machine.tilt
+    assert tilt is not None
+    lean = lean_of(timeline)
+    per_mm = lean.end_mm / (lean.second_mm - lean.program_mm)
+    angle = np.arctan(np.hypot(*per_mm.T))
+    shift = tilt.guide_radius_mm * np.tan(angle / 2)
+    apart = claim.height_mm + tilt.lower_guide_mm + tilt.upper_guide_mm + 2 * shift
+    return LeanCourse(
+        angle_deg=np.degrees(angle), u_mm=per_mm[:, 0] * apart, v_mm=per_mm[:, 1] * apart
+    )
+
+
+def check_tilt(timeline: Timeline, claim: Claim) -> Iterator[Finding]:
+    """Yield refusals of moves that lean the wire more than the machine can."""
+    tilt = claim.machine.tilt
+    if tilt is None:
+        if timeline.lean is not None and timeline.lean.end_mm.any():
+            yield Finding(
+                code="machine-no-taper",
+                severity=Severity.REFUSAL,
+                message=f"the wire leans; {claim.machine.name} keeps it upright",
+                remedy="take a machine that leans the wire",
+            )
+        return
+    course = lean_course(timeline, claim)
+    for code, values, limit, name, unit in (
+        ("angle-beyond-machine", course.angle_deg, tilt.max_angle_deg, "the wire leans by", "°"),
+        ("uv-beyond-machine", np.abs(course.u_mm), tilt.travel_u_mm, "U travels", " mm"),
+        ("uv-beyond-machine", np.abs(course.v_mm), tilt.travel_v_mm, "V travels", " mm"),
+    ):
+        if not len(values) or values.max() <= limit:
+            continue
+        k = int(np.argmax(values))
+        yield Finding(
+            code=code,
+            severity=Severity.REFUSAL,
+            message=f"{name} {values[k]:.3f}{unit}; the limit of {claim.machine.name} is "
+            f"{limit:g}{unit}",
+            where=Place(
+                line=int(timeline.line[k]),
+                x_mm=float(timeline.end_mm[k, 0]),
+                y_mm=float(timeline.end_mm[k, 1]),
+            ),
+            remedy="take a smaller angle, a lower piece or another machine",
+            data={"found": float(values[k]), "limit": float(limit)},
+        )
+
+
+def check_neighbours(
+    timeline: Timeline, claim: Claim, contours: Sequence[LeaningContour]
+) -> Iterator[Finding]:
+    """Yield refusals of cuts of one contour that take metal from the wall of another.
+
+    Parameters
+    ----------
+    timeline : Timeline
+    claim : Claim
+    contours : sequence of LeaningContour
+        All contours of the drawing, upright ones too.
+    """
+    for cut in timeline.headers:
+        radius = claim.kerf_radius_mm.get(cut.pass_number)
+        moves = np.arange(cut.first_move, cut.end_move)
+        moves = moves[(timeline.is_rapid[moves] == 0) & (timeline.turn[moves] == 0)]
+        if radius is None or not len(moves):
+            continue
+        axis = axis_moves(timeline, moves)
+        for one in contours:
+            if one.part.id == cut.contour_id:
+                continue
+            for z in np.linspace(0.0, claim.height_mm, _LEVELS):
+                spots = one.wanted.spots(float(z)).points
+                near = distances(axis, spots, float(z), within_mm=radius)
+                depth = radius - float(near.min())
+                if depth > one.tolerance_mm:
+                    k = int(np.argmin(near))
+                    yield Finding(
+                        code="gouge",
+                        severity=Severity.REFUSAL,
+                        message=f"pass {cut.pass_number} of contour {cut.contour_id} cuts "
+                        f"{depth * UM_PER_MM:.1f} µm into contour {one.part.id}, {z:.3f} mm up",
+                        where=Place(
+                            contour_id=one.part.id,
+                            pass_number=cut.pass_number,
+                            x_mm=float(spots[k, 0]),
+                            y_mm=float(spots[k, 1]),
+                            line=cut.line,
+                        ),
+                        remedy="keep the cuts apart at every height",
+                        data={"depth_um": depth * UM_PER_MM, "height_mm": float(z)},
+                    )
+                    break
+
+
+def check_arcs(timeline: Timeline, contours: Sequence[LeaningContour]) -> Iterator[Finding]:
+    """Yield refusals of arcs under a leaning contour: its cuts are made of straight moves."""
+    for one in contours:
+        moves = moves_of(timeline, one.part.id)
+        arcs = moves[timeline.turn[moves] != 0]
+        if len(arcs):
+            yield Finding(
+                code="arc-in-leaning-cut",
+                severity=Severity.REFUSAL,
+                message=f"contour {one.part.id} leans; an arc cannot lead the wire along it",
+                where=Place(contour_id=one.part.id, line=int(timeline.line[arcs[0]])),
+                remedy="write straight moves in X Y U V",
+            )
+
+
+def check_way_out(claim: Claim, one: LeaningContour) -> Iterator[Finding]:
+    """Yield what a piece needs to come out: which way it goes, or that it is caught.
+
+    The piece (the slug of an opening, the part of an outline) goes up if, at every height, its
+    section fits into the opening at every greater height; down likewise.
+
+    Parameters
+    ----------
+    claim : Claim
+    one : LeaningContour
+    """
+    levels = np.linspace(0.0, claim.height_mm, _LEVELS)
+    sections = [one.wanted.polygon(float(z)).buffer(0) for z in levels]
+    # The kerf of a leaning wire is nowhere narrower in plan than that of an upright one.
+    kerf = 2 * min(claim.kerf_radius_mm.values())
+    if one.part.role is Role.OPENING:
+        pieces, openings = [s.buffer(-kerf) for s in sections], sections
+    else:
+        pieces, openings = sections, [s.buffer(kerf) for s in sections]
+    wide = [o.buffer(_SNUG_MM) for o in openings]
+    n = len(levels)
+    up = all(wide[b].covers(pieces[a]) for a in range(n) for b in range(a + 1, n))
+    down = all(wide[b].covers(pieces[a]) for a in range(n) for b in range(a))
+    what = "slug" if one.part.role is Role.OPENING else "part"
+    where = Place(contour_id=one.part.id)
+    if not up and not down:
+        yield Finding(
+            code="piece-caught",
+            severity=Severity.REFUSAL,
+            message=f"the {what} of contour {one.part.id} comes out neither upwards nor downwards: "
+            "its wall undercuts it both ways",
+            where=where,
+            remedy="cut it in pieces, or change the taper so that it opens one way",
+        )
+    elif up != down:
+        way = "upwards: it is held from below until it is lifted out"
+        if down:
+            way = "downwards: it drops as soon as it is free, so hold or catch it from below"
+        yield Finding(
+            code="piece-goes-one-way",
+            severity=Severity.NOTE,
+            message=f"the {what} of contour {one.part.id} comes out {way}",
+            where=where,
+        )

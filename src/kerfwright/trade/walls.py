@@ -1,0 +1,166 @@
+"""Walls that lean: what a person asks for, and what the wall then is.
+
+The second kind is written into the claim of a proof, so it holds what was decided and computes
+nothing.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+
+from kerfwright.foundation.errors import InputError
+from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.ruled import RuledWall
+from kerfwright.trade.part import Role
+
+
+class Reference(StrEnum):
+    """Where the drawn contour holds."""
+
+    TOP = "top"
+    BOTTOM = "bottom"
+    HEIGHT = "height"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taper:
+    """One taper asked for a contour.
+
+    Attributes
+    ----------
+    angle_deg : float
+        Of the wall to the vertical, above 0.
+    widens : bool
+        Whether the contour encloses more the further from its reference height (out), or less
+        (in).
+    reference : Reference
+    reference_mm : float
+        Height above the underside where the reference is a height.
+    upwards : bool
+        Whether `widens` is meant going up; from the bottom always, from the top never.
+    keeps_radius : bool
+        Whether corners between two lines keep their radius at every height.
+    other_corners : frozenset of int
+        Numbers of the corners that do the other thing.
+
+    Raises
+    ------
+    InputError
+        ``taper-value`` if the angle is not between 0 and 60° or the height is below 0.
+    """
+
+    angle_deg: float
+    widens: bool
+    reference: Reference
+    reference_mm: float = 0.0
+    upwards: bool = True
+    keeps_radius: bool = False
+    other_corners: frozenset[int] = frozenset()
+
+    def __post_init__(self) -> None:
+        if not 0 < self.angle_deg < MOST_DEG:
+            raise InputError(
+                f"a taper is above 0 and below {MOST_DEG:g}°, got {self.angle_deg:g}°",
+                code="taper-value",
+            )
+        if not (self.reference_mm >= 0 and math.isfinite(self.reference_mm)):
+            raise InputError(
+                f"a reference height counts up from the underside, got {self.reference_mm:g} mm",
+                code="taper-value",
+            )
+
+    def height_mm(self, work_mm: float) -> float:
+        """Return the height at which the drawn contour holds, mm above the underside."""
+        match self.reference:
+            case Reference.TOP:
+                return work_mm
+            case Reference.BOTTOM:
+                return 0.0
+            case Reference.HEIGHT:
+                return self.reference_mm
+
+    def rise(self, role: Role) -> float:
+        """Return how far the wall moves into the waste per mm upwards.
+
+        The waste is inside an opening and outside an outline: an opening that widens moves its
+        wall into the material.
+
+        Examples
+        --------
+        A die opening that widens by 1° below its top, seen going up, comes in:
+
+        >>> relief = Taper(angle_deg=1.0, widens=True, reference=Reference.TOP)
+        >>> round(relief.rise(Role.OPENING), 6)
+        0.017455
+        """
+        is_up = {Reference.TOP: False, Reference.BOTTOM: True}.get(self.reference, self.upwards)
+        into_waste = self.widens == (role is Role.OUTLINE)
+        sign = 1.0 if into_waste == is_up else -1.0
+        return sign * math.tan(math.radians(self.angle_deg))
+
+
+MOST_DEG = 60.0
+"""Angles that no machine reaches are slips of the pen."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pairing:
+    """Another contour at the top, asked for a contour.
+
+    Attributes
+    ----------
+    top_id : str
+        Id of the contour in the drawing of the top.
+    how : str or None
+        ``corners`` or ``length``; None leaves it to the plan.
+    pairs_mm : tuple of (float, float)
+        Arc lengths along both contours that belong together.
+    """
+
+    top_id: str
+    how: str | None = None
+    pairs_mm: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TaperedWall:
+    """A wall of constant slope through a contour.
+
+    Attributes
+    ----------
+    contour : Contour
+        As drawn, material on the left.
+    rise : float
+        How far the wall moves into the waste per mm upwards.
+    reference_mm : float
+        Height at which the wall is the contour.
+    constant_keys : frozenset of int
+        Corners that keep their radius: 2 k the vertex before segment k, 2 k + 1 the arc k.
+    """
+
+    contour: Contour
+    rise: float
+    reference_mm: float
+    constant_keys: frozenset[int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PairedWall:
+    """A wall between a contour at the underside and one at the top.
+
+    Attributes
+    ----------
+    lower, upper : Contour
+        As drawn, material on the left.
+    ruled : RuledWall
+        How they are joined.
+    """
+
+    lower: Contour
+    upper: Contour
+    ruled: RuledWall
+
+
+LeaningShape = TaperedWall | PairedWall

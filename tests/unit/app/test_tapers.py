@@ -1,0 +1,100 @@
+"""Words for walls that lean, and what they mean for the wall."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from kerfwright.app.tapers import read_tapers
+from kerfwright.foundation.errors import InputError
+from kerfwright.trade.part import Role
+from kerfwright.trade.walls import Pairing, Reference, Taper
+
+TAN = math.tan(math.radians(1))
+
+
+@pytest.mark.parametrize(
+    ("text", "role", "rise"),
+    [
+        # A die opening that widens below its top: seen upwards its wall comes into the waste.
+        ("1° out from top", Role.OPENING, TAN),
+        ("1° in from top", Role.OPENING, -TAN),
+        ("1° out from bottom", Role.OPENING, -TAN),
+        # A punch that narrows towards its top: seen upwards its wall goes into the material.
+        ("1° in from bottom", Role.OUTLINE, -TAN),
+        ("1 deg out from the bottom", Role.OUTLINE, TAN),
+        ("1° in from top", Role.OUTLINE, TAN),
+        ("1° in upwards from 8mm", Role.OUTLINE, -TAN),
+        ("1° in downwards from 8 mm", Role.OUTLINE, TAN),
+    ],
+)
+def test_in_and_out_are_the_size_of_the_contour_away_from_its_reference(text, role, rise):
+    wall = read_tapers({"h1": f"taper={text}"})["H1"]
+    assert isinstance(wall, Taper)
+    assert wall.rise(role) == pytest.approx(rise, abs=1e-12)
+
+
+def test_the_reference_is_a_height_above_the_underside():
+    walls = read_tapers(
+        {
+            "H1": "taper=1° out from top",
+            "H2": "taper=1° out from bottom",
+            "H3,H4": "taper=0.5° in upwards from 0.25in, corners=constant, except=2 5",
+        }
+    )
+    heights = {name: wall.height_mm(20.0) for name, wall in walls.items()}
+    assert heights == {"H1": 20.0, "H2": 0.0, "H3": 6.35, "H4": 6.35}
+    three = walls["H3"]
+    assert isinstance(three, Taper)
+    assert (three.keeps_radius, three.other_corners) == (True, frozenset({2, 5}))
+    assert three.reference is Reference.HEIGHT
+
+
+def test_another_contour_at_the_top_with_its_matching():
+    walls = read_tapers({"H1": "top=h3", "H2": "top=H1, match=0mm-3mm 10mm-14.5mm"})
+    assert walls["H1"] == Pairing(top_id="H3")
+    assert walls["H2"] == Pairing(top_id="H1", how="given", pairs_mm=((0.0, 3.0), (10.0, 14.5)))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "1° out from top",
+        "taper=out from top",
+        "taper=1 out from top",
+        "taper=1° out upwards from top",
+        "taper=1° out from 8mm",
+        "taper=1° out from top, corners=round",
+        "taper=1° out from top, except=a",
+        "taper=1° out from top, top=H1",
+        "top=H1, corners=constant",
+        "top=H1, match=0mm",
+        "match=corners",
+        "",
+    ],
+)
+def test_what_cannot_be_read_is_refused_with_the_form(text):
+    with pytest.raises(InputError) as caught:
+        read_tapers({"H1": text})
+    assert caught.value.code == "taper-text"
+    assert "taper=1° out from top" in caught.value.remedy
+
+
+def test_one_contour_has_one_wall():
+    with pytest.raises(InputError, match="given twice"):
+        read_tapers({"H1,H2": "taper=1° out from top", "H2": "taper=2° out from top"})
+
+
+def test_angles_and_heights_beyond_sense_are_refused():
+    for text in ("taper=60° out from top", "taper=0° out from top"):
+        with pytest.raises(InputError) as caught:
+            read_tapers({"H1": text})
+        assert caught.value.code == "taper-value"
+
+
+def test_a_land_is_two_jobs_and_the_refusal_names_them_in_order():
+    with pytest.raises(InputError) as caught:
+        read_tapers({"H1": "taper=1° out from top, land=5mm"})
+    assert caught.value.code == "land-in-two-jobs"
+    assert "first the relief" in caught.value.remedy

@@ -25,6 +25,19 @@ export type Names = Shapes["Names"];
 export type Work = Shapes["Work"];
 export type Stage = Card["stage"];
 export type What = Work["what"];
+export type PaperDesk = Shapes["PaperDesk"];
+export type PaperOrder = Shapes["PaperOrder"];
+export type MeasuredDesk = Shapes["MeasuredDesk"];
+export type CutSaid = Shapes["CutSaid"];
+export type Cut = Shapes["CutShape"];
+export type PlannedPass = Shapes["PlannedPass"];
+export type Recorded = Shapes["RecordedShape"];
+export type Moved = Shapes["Moved"];
+export type TableCard = Shapes["TableCard"];
+export type Table = Shapes["TableShape"];
+export type TableRow = Shapes["RowShape"];
+export type TableValue = Shapes["ValueShape"];
+export type PaperFile = Shapes["PaperFile"];
 
 export const AWAY: Fault = {
   code: "server-away",
@@ -82,6 +95,8 @@ async function send<T>(
 
 const at = (id: string): string => `/jobs/${encodeURIComponent(id)}`;
 
+const parts = (key: string): string => key.split("/").map(encodeURIComponent).join("/");
+
 export const api = {
   jobs: (search: string) => get<JobList>(`/jobs?search=${encodeURIComponent(search)}`),
   names: () => get<Names>("/names"),
@@ -110,6 +125,25 @@ export const api = {
   },
   geometry: async (id: string) => (await call(`${at(id)}/geometry`)).arrayBuffer(),
   wire: async (id: string) => (await call(`${at(id)}/wire`)).arrayBuffer(),
+  measured: (id: string) => get<MeasuredDesk>(`${at(id)}/measured`),
+  record: (id: string, cut: CutSaid) => send<Recorded>("POST", `${at(id)}/measured`, cut),
+  takeBack: (id: string, batch: string) => send<Recorded>("DELETE", `${at(id)}/measured/${batch}`),
+  tables: () => get<TableCard[]>("/tables"),
+  table: (name: string) => get<Table>(`/tables/${name}`),
+  putValue: (name: string, key: string, text: string, source: string) =>
+    send<TableRow>("PUT", `/tables/${name}/values/${parts(key)}`, { text, source }),
+  dropValue: (name: string, key: string) =>
+    send<TableRow>("DELETE", `/tables/${name}/values/${parts(key)}`),
+  copyRow: (name: string, like: string, id: string, title: string) =>
+    send<Table>("POST", `/tables/${name}/rows`, { like, id, title }),
+  dropRow: (name: string, row: string) =>
+    send<Table>("DELETE", `/tables/${name}/rows/${parts(row)}`),
+  moved: () => get<Moved>("/moved"),
+  papers: (id: string) => get<PaperDesk>(`${at(id)}/papers`),
+  makePapers: (id: string, order: PaperOrder) => send<PaperDesk>("POST", `${at(id)}/papers`, order),
+  paperAddress: (id: string, name: string) => `/api${at(id)}/papers/${name}`,
+  pageAddress: (id: string, name: string, page: number, made: number) =>
+    `/api${at(id)}/papers/${name}/pages/${page}?made=${made}`,
   cut: async (id: string, what: "path" | "pieces" | "deviations") =>
     (await call(`${at(id)}/cut/${what}`)).arrayBuffer(),
   program: async (id: string) => (await call(`${at(id)}/files/program.nc`)).text(),

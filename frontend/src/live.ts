@@ -3,6 +3,7 @@ import type { What } from "./api";
 
 export type Message =
   | { type: "jobs" }
+  | { type: "moved" }
   | { type: "job"; job: string; revision: number }
   | { type: "work"; job: string; what: What; step: string; share: number };
 

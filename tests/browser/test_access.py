@@ -54,6 +54,36 @@ def test_no_view_breaks_a_rule_of_access(address: str, visit: Open, theme: str, 
     assert violations(page) == []
 
 
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("size", SIZES)
+def test_no_view_beside_the_drawing_breaks_a_rule_of_access(
+    address: str, visit: Open, theme: str, size: str
+) -> None:
+    page = visit(address, viewport=SIZES[size], color_scheme=theme)
+    deeds.open_sample(page)
+    page.get_by_text("Proved against the drawing.").wait_for()
+    wide = "document.documentElement.scrollWidth - innerWidth"
+    page.get_by_role("link", name="Papers").click()
+    page.get_by_role("button", name="Make the papers").click()
+    page.get_by_alt_text("Quote, page 1 of").wait_for()
+    assert violations(page) == []
+    assert page.evaluate(wide) <= 0
+    page.get_by_role("link", name="At the machine").click()
+    page.get_by_role("button", name="1 rough").click()
+    assert violations(page) == []
+    page.keyboard.type("7")
+    page.get_by_role("button", name="Next").click()
+    assert violations(page) == []
+    assert page.evaluate(wide) <= 0
+    page.goto("/#/tables/rates")
+    page.get_by_role("button", name="Change bench of hour").click()
+    page.keyboard.type("-1")
+    page.keyboard.press("Enter")
+    page.get_by_role("alert").wait_for()
+    assert violations(page) == []
+    assert page.evaluate(wide) <= 0
+
+
 @pytest.mark.parametrize("size", SIZES)
 def test_nothing_runs_out_of_the_window(address: str, visit: Open, size: str) -> None:
     page = visit(address, viewport=SIZES[size])

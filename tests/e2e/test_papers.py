@@ -130,9 +130,15 @@ def test_both_sheets_and_both_units_come_out(
             assert (page.wide, page.high) == pytest.approx((wide, high), abs=0.1)
             assert all(b[0] > 0 and b[2] < page.wide and b[1] > 0 for b in page.boxes)
     words = text_of(tmp_path / "inspection.pdf")
-    # A hole of 20 mm, ± 5 µm.
-    nominal = ("20.0000", "19.9950", "20.0050") if unit == "mm" else ("0.78740", "0.78720")
+    # A hole of 20 mm between walls of ± 5 µm each: ± 10 µm.
+    nominal = ("20.0000", "19.9900", "20.0100") if unit == "mm" else ("0.78740", "0.78701")
     assert all(n in words for n in nominal)
+    # A paper speaks one unit, in findings and advice too.
+    for name in PAPERS:
+        said = re.findall(
+            r"\d (?:mm|µm)\b" if unit == "in" else r"\d in\b", text_of(tmp_path / name)
+        )
+        assert not said, name
 
 
 def test_the_same_day_gives_the_same_bytes(one: Path, tmp_path: Path) -> None:

@@ -1,7 +1,11 @@
 /** Which view is open: the address holds what must survive a reload. */
+export type View = "desk" | "job" | "papers" | "cuts" | "tables";
+
 class Place {
+  view = $state<View>("desk");
   job = $state("");
   contour = $state("");
+  table = $state("");
 
   constructor() {
     this.read();
@@ -16,12 +20,20 @@ class Place {
 
   private read(): void {
     const [, kind, job, contour] = location.hash.split("/");
-    this.job = kind === "job" && job ? decodeURIComponent(job) : "";
+    const ofJob = (["job", "papers", "cuts"] as const).find((one) => one === kind);
+    this.job = ofJob && job ? decodeURIComponent(job) : "";
+    this.view = this.job ? ofJob! : kind === "tables" ? "tables" : "desk";
+    // What stands behind the tables is the name of one.
+    this.table = kind === "tables" && job ? decodeURIComponent(job) : "";
     this.contour = contour ? decodeURIComponent(contour) : "";
   }
 }
 
 export const addressOf = (job: string, contour = ""): string =>
   `#/job/${encodeURIComponent(job)}${contour ? `/${encodeURIComponent(contour)}` : ""}`;
+
+export const papersOf = (job: string): string => `#/papers/${encodeURIComponent(job)}`;
+export const cutsOf = (job: string): string => `#/cuts/${encodeURIComponent(job)}`;
+export const tableAt = (table = ""): string => `#/tables${table ? `/${table}` : ""}`;
 
 export const place = new Place();

@@ -26,6 +26,9 @@ from kerfwright.foundation.errors import FileError, InputError, UnknownNameError
 ENQUIRY: Final = "enquiry.json"
 _FORMAT, _VERSION = "kerfwright-enquiry", 1
 _ID: Final = re.compile(r"[a-z0-9][a-z0-9-]{0,79}")
+OUR_TABLES: Final = "our-tables"
+OUR_CUTS: Final = "our-cuts"
+"""The shop's own figures beside its jobs, unless it keeps them elsewhere; no job is called so."""
 _REMOVED: Final = ".removed"
 _OWNER_ONLY = 0o600
 _OWNER_ONLY_FOLDER = 0o700
@@ -186,6 +189,12 @@ class EnquiryFolder:
     def _new(self, stem: str) -> Path:
         for number in range(1, 10_000):
             place = self.folder / (stem if number == 1 else f"{stem}-{number}")
+            # Cuts of a job that was taken off the list must not become those of another.
+            if (
+                place.name in {OUR_TABLES, OUR_CUTS}
+                or (self.folder / _REMOVED / place.name).exists()
+            ):
+                continue
             with contextlib.suppress(FileExistsError):
                 place.mkdir(mode=_OWNER_ONLY_FOLDER)
                 return place

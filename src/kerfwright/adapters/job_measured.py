@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from kerfwright.adapters.cut_files import CutReader, Known, measured_files
 from kerfwright.adapters.job_folder import ESTIMATE, TABLES, read_job_toml, read_plan
 from kerfwright.adapters.machines import DEFAULT_MACHINE
+from kerfwright.adapters.whole_files import read_whole, sha256_of, write_whole
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.ranges import Range
 from kerfwright.learning.outcome import PassForecast, PassOutcome, outcomes
 from kerfwright.trade.catalogue import Catalogue
+
+PREDICTED: Final = "predicted-passes.json"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,7 +83,70 @@ def outcomes_of(folder: Path, *, catalogue: Catalogue, known: Known) -> tuple[Pa
     kept = [cut for path in measured_files(folder) for cut in reader.read(path)[0]]
     gone, _ = known.new(kept)
     cuts = [cut for cut in kept if not any(cut is other for other in gone)]
-    return outcomes(_forecasts(folder, read_plan(folder)), cuts)
+    return outcomes(predicted(folder), cuts)
+
+
+def predicted(folder: Path) -> list[PassForecast]:
+    """Return what was predicted of a job's passes before the first of them was measured.
+
+    A plan made anew with what was learned from those very cuts would only repeat them.
+
+    Raises
+    ------
+    FileError, InputError
+        If the folder is no job, or what it keeps cannot be read.
+    """
+    place = folder / PREDICTED
+    if not place.is_file():
+        return _forecasts(folder, read_plan(folder))
+    try:
+        kept = json.loads(read_whole(place))
+        if kept["asked_sha256"] != _asked_sha256(folder):
+            return _forecasts(folder, read_plan(folder))
+        return [
+            PassForecast(**{**one, "minutes": Range(**one["minutes"])}) for one in kept["passes"]
+        ]
+    except (ValueError, KeyError, TypeError) as fault:
+        raise InputError(
+            f"what was predicted cannot be read: {fault}",
+            code="json-broken",
+            where=str(place),
+            remedy="Delete the file: the plan of today then stands beside the cuts.",
+        ) from fault
+
+
+def keep_forecast(folder: Path) -> None:
+    """Keep what is predicted of a job's passes, once for what is asked.
+
+    Raises
+    ------
+    FileError, InputError
+        If the folder is no job, or cannot be written to.
+    """
+    asked, place = _asked_sha256(folder), folder / PREDICTED
+    if place.is_file():
+        try:
+            if json.loads(read_whole(place))["asked_sha256"] == asked:
+                return
+        except (ValueError, KeyError, TypeError):
+            # Damaged: what is predicted today takes its place.
+            pass
+    document = {
+        "format": "kerfwright-predicted-passes",
+        "version": 1,
+        "asked_sha256": asked,
+        "passes": [asdict(one) for one in _forecasts(folder, read_plan(folder))],
+    }
+    write_whole(place, json.dumps(document, indent=1) + "\n")
+
+
+def _asked_sha256(folder: Path) -> str:
+    """Return a digest of what is asked of a job, without the figures it is computed with."""
+    wanted = read_job_toml(folder)
+    figures = replace(
+        wanted, tables="", tables_sha256="", shop="", experience="", kerfwright="", quantities=(1,)
+    )
+    return sha256_of(repr(replace(figures, customer="", reference="", revision="", due="")))
 
 
 def _forecasts(folder: Path, plan: dict[str, Any]) -> list[PassForecast]:

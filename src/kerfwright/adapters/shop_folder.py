@@ -19,7 +19,7 @@ from kerfwright.adapters.cut_files import CutReader, Known, cuts_text, refused_t
 from kerfwright.adapters.posterior_json import posterior_from, posterior_text
 from kerfwright.adapters.whole_files import one_writer, read_whole, sha256_of, write_whole
 from kerfwright.foundation.errors import FileError, InputError
-from kerfwright.learning.batch import Added, CutBatch, KeptBatch, KeptCuts, RefusedRow
+from kerfwright.learning.batch import Added, CutBatch, CutOfJob, KeptBatch, KeptCuts, RefusedRow
 from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import LearningRules, MeasuredCut
 from kerfwright.trade.catalogue import Catalogue
@@ -103,6 +103,23 @@ class ShopFolder:
     def batches(self) -> tuple[KeptBatch, ...]:
         """Return every batch, also those taken back, by its name."""
         return tuple(self._listed(path) for path in self._files())
+
+    def cuts_of(self, job: str) -> tuple[CutOfJob, ...]:
+        """Return the cuts of a job, also those taken back, in the order they were recorded.
+
+        Raises
+        ------
+        InputError
+            Code ``cuts-damaged``.
+        """
+        reader = CutReader(catalogue=self.catalogue)
+        found: list[CutOfJob] = []
+        for path in sorted(self._files(), key=lambda path: path.stat().st_mtime_ns):
+            batch = self._listed(path)
+            if job in batch.jobs:
+                cuts, _ = reader.read(path)
+                found += [CutOfJob(cut=cut, batch=batch) for cut in cuts if cut.job == job]
+        return tuple(found)
 
     def withdraw(self, name: str, reason: str) -> tuple[MeasuredCut, ...]:
         """Take a batch back by its hash or the beginning of it; return its cuts.

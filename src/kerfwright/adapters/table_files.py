@@ -66,6 +66,18 @@ def _read(name: str, folder: Path | None) -> tuple[dict[str, Any], frozenset[str
     return data, frozenset(replaced)
 
 
+def merged_table(name: str, folder: Path | None) -> dict[str, Any]:
+    """Return a table by the name of its file, shop's values over shipped ones."""
+    return _read(name, folder)[0]
+
+
+def own_table(name: str, folder: Path | None) -> dict[str, Any]:
+    """Return what the shop's own file of a table says; empty where there is none."""
+    if folder is None or not (folder / name).is_file():
+        return {}
+    return _parse(folder / name)
+
+
 def every_table(folder: Path | None) -> dict[str, dict[str, Any]]:
     """Return every table by the name of its file, shop's values over shipped ones, to be kept."""
     return {path.name: _read(path.name, folder)[0] for path in sorted(SHIPPED.glob("*.toml"))}

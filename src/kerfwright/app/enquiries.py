@@ -21,7 +21,7 @@ Asked = Mapping[str, str]
 NEEDED: Final = ("material", "height")
 """Without these nothing can be planned."""
 
-_DUTY_FREE: Final = ("customer", "due")
+_DUTY_FREE: Final = ("customer", "reference", "revision", "due")
 """Lines that change nothing in plan or price."""
 
 LINES: Final = (
@@ -156,6 +156,6 @@ class Enquiry:
 
 
 def changes_the_job(before: Asked, after: Asked) -> bool:
-    """Return whether two states differ in more than customer and date."""
+    """Return whether two states differ in more than what stands on papers only."""
     names = (set(before) | set(after)) - set(_DUTY_FREE)
     return any(before.get(name) != after.get(name) for name in names)

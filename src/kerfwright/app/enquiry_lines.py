@@ -51,6 +51,8 @@ def request_of(
         layer_uses=layer_uses_of(asked),
         contours=contours_of(asked),
         customer=asked.get("customer"),
+        reference=asked.get("reference"),
+        revision=asked.get("revision"),
         due=asked.get("due"),
         tables=tables,
         shop=shop,

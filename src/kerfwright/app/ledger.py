@@ -71,6 +71,8 @@ class LedgerLine:
 
 TITLES: Final = {
     "customer": ("Customer", "Name or number of the customer"),
+    "reference": ("Their number", "Order or enquiry number of the customer, for the papers"),
+    "revision": ("Drawing revision", "As on the drawing: A, 3, C2"),
     "due": ("Wanted by", "Year-month-day, such as 2027-03-31"),
     "material": ("Material", "A name the trade uses: D2, 1.2379, C270 brass"),
     "height": ("Height", f"Along the wire: {LENGTH_FORMS}"),

@@ -99,14 +99,20 @@ def read_contour_demands(
     """
     found: dict[str, Demand] = {}
     remarks: list[Finding] = []
-    for name, texts in _contour_texts(given).items():
+    for name, texts in contour_texts(given).items():
         found[name], said = _demand(texts, fits=fits, contour_id=name)
         remarks += said
     return found, remarks
 
 
-def _contour_texts(given: Mapping[str, str]) -> dict[str, dict[str, str]]:
-    """Return the texts of each contour by name: ``{"H7": {"tolerance": "±0.0025mm"}}``."""
+def contour_texts(given: Mapping[str, str]) -> dict[str, dict[str, str]]:
+    """Return the texts of each contour by name: ``{"H7": {"tolerance": "±0.0025mm"}}``.
+
+    Raises
+    ------
+    InputError
+        Code ``contour-demand``.
+    """
     found: dict[str, dict[str, str]] = {}
     for ids, text in given.items():
         names = [name.upper() for name in re.split(r"[,;\s]+", ids) if name]

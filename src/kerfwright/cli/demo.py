@@ -121,7 +121,7 @@ def _papers(folder: Path, unit: LengthUnit | None) -> tuple[str, ...]:
     """Make the papers, where what sets them is installed."""
     from kerfwright.adapters.papers.make import Order
     from kerfwright.adapters.papers.typeset import can_typeset
-    from kerfwright.wiring import papers_of_job
+    from kerfwright.wiring.papers import papers_of_job
 
     if not can_typeset():
         return ()

@@ -17,7 +17,7 @@ from kerfwright.cli import report
 from kerfwright.cli.options import FOLDER, Choice, Day
 from kerfwright.cli.output import Page, progress, put_json
 from kerfwright.trade.part import LengthUnit
-from kerfwright.wiring import paper_of_hole_job, papers_of_job
+from kerfwright.wiring.papers import paper_of_hole_job, papers_of_job
 
 
 class Kinds(Choice):

@@ -11,7 +11,7 @@ from kerfwright.foundation.errors import InputError
 
 # Not taken from the options of other commands, which load what plans: the page opens first.
 _FOLDER = click.Path(file_okay=False, path_type=Path)
-_NEEDED = ("fastapi", "uvicorn", "websockets", "python_multipart")
+_NEEDED = ("fastapi", "uvicorn", "websockets", "python_multipart", "tomlkit")
 _DEFAULT_PORT = 8733
 _HIGHEST_PORT = 65535
 
@@ -28,8 +28,16 @@ _HIGHEST_PORT = 65535
     help="0 for any free one.",
 )
 @click.option("--no-browser", is_flag=True, help="Do not open a browser.")
-@click.option("--tables", type=_FOLDER, help="Folder with the shop's own tables.")
-@click.option("--shop", type=_FOLDER, help="Folder with the shop's measured cuts; see record.")
+@click.option(
+    "--tables",
+    type=_FOLDER,
+    help="Folder with the shop's own tables; default: our-tables beside the jobs.",
+)
+@click.option(
+    "--shop",
+    type=_FOLDER,
+    help="Folder with the shop's measured cuts, see record; default: our-cuts beside the jobs.",
+)
 def command(
     jobs: Path | None,
     port: int,

@@ -105,3 +105,17 @@ class KeptBatch:
     jobs: tuple[str, ...]
     source: str
     withdrawn: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutOfJob:
+    """One measured cut of a job and the batch that it was recorded with.
+
+    Attributes
+    ----------
+    cut : MeasuredCut
+    batch : KeptBatch
+    """
+
+    cut: MeasuredCut
+    batch: KeptBatch

@@ -109,7 +109,7 @@ def corner_findings(
             code="inside-radius-too-small",
             severity=Severity.WARNING,
             message=f"{count} of {target.id}, {said}, {'comes' if len(deep) == 1 else 'come'} out "
-            f"with R {limit:.3f} mm (wire radius {choice.wire.radius_mm:.3f} + gap "
+            f"with R {limit:.3f} mm (wire radius {choice.wire.radius_mm:.3f} mm + gap "
             f"{last.gap_um / _UM:.3f} mm); up to {depths.max():.3f} mm of stock stays.",
             where=Place(contour_id=target.id, x_mm=(x0 + x1) / 2, y_mm=(y0 + y1) / 2),
             remedy=f"Allow R {limit:.3f} mm or more in inside corners, add a relief there, or "

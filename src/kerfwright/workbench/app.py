@@ -16,20 +16,26 @@ from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
 from kerfwright.adapters.enquiry_folder import EnquiryFolder
-from kerfwright.foundation.errors import (
-    FileError,
-    InputError,
-    KerfwrightError,
-    UnknownNameError,
-)
+from kerfwright.foundation.errors import FileError, InputError, KerfwrightError
 from kerfwright.foundation.version import __version__
-from kerfwright.workbench import cut, jobs
+from kerfwright.workbench import cut, jobs, measured, papers, shop_tables
 from kerfwright.workbench.desk import ChangedElsewhereError, Desk
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.guard import LOOPBACK, Guard
 
 STATIC: Final = Path(__file__).parent / "static"
 _WORTH_PACKING: Final = 2048
+_NOT_FOUND: Final = frozenset(
+    {
+        "job-unknown",
+        "file-unknown",
+        "reason-unknown",
+        "table-unknown",
+        "value-unknown",
+        "row-unknown",
+    }
+)
+"""Refusals of what an address names; a task's come without their class."""
 _MOST_HEAVY: Final = 4
 """More proofs at a time than this gain nothing on a shop's computer."""
 
@@ -87,6 +93,9 @@ def create_app(settings: Settings) -> FastAPI:
         openapi_url="/api/openapi.json",
     )
     app.include_router(jobs.router)
+    app.include_router(papers.router)
+    app.include_router(measured.router)
+    app.include_router(shop_tables.router)
     app.include_router(cut.router)
     app.add_exception_handler(KerfwrightError, _refused)
     app.add_exception_handler(RequestValidationError, _malformed)
@@ -135,7 +144,7 @@ def _refused(_request: Request, fault: Exception) -> Response:
     match fault:
         case ChangedElsewhereError():
             status = 409
-        case UnknownNameError() if fault.code in {"job-unknown", "file-unknown", "reason-unknown"}:
+        case _ if fault.code in _NOT_FOUND:
             status = 404
         case FileError():
             status = 500

@@ -10,20 +10,23 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Any, Final
 
-from kerfwright.adapters.enquiry_folder import EnquiryFolder
+from kerfwright.adapters.enquiry_folder import OUR_CUTS, OUR_TABLES, EnquiryFolder
 from kerfwright.app.enquiries import Enquiry, Stage, changes_the_job
 from kerfwright.foundation.errors import InputError, KerfwrightError
+from kerfwright.workbench.anew import Anew
 from kerfwright.workbench.computed import Drafted, Proved
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.outcome import outcome_of
+from kerfwright.workbench.shapes import What
 from kerfwright.workbench.workers import Workers
 
 if TYPE_CHECKING:
+    from kerfwright.adapters.papers.make import Papers
+    from kerfwright.adapters.papers.wanted import Wanted
     from kerfwright.app.records import JobRequest
 
-What = Literal["draft", "proof", "savings"]
 _PAUSE_S: Final = 0.7
 """A program is written when nobody has edited for so long: a proof is not begun at each key."""
 _MOST_DRAFTS: Final = 40
@@ -49,6 +52,8 @@ class Bench:
     fault: KerfwrightError | None = None
     proved: Proved | None = None
     savings: dict[str, Any] | None = None
+    papers: Papers | None = None
+    papers_fault: KerfwrightError | None = None
     savings_reasons: dict[str, dict[str, Any]] = field(default_factory=dict)
     work: dict[What, tuple[str, float]] = field(default_factory=dict)
     running: dict[What, asyncio.Task[None]] = field(default_factory=dict)
@@ -71,7 +76,8 @@ class Desk:
     folder : EnquiryFolder
     hub : Hub
     tables, shop : Path or None
-        As for :class:`kerfwright.app.records.JobRequest`.
+        As for :class:`kerfwright.app.records.JobRequest`; None for folders beside the jobs, made
+        when something is first kept there.
     heavy : int
         Proofs that may run at a time.
     """
@@ -87,13 +93,79 @@ class Desk:
     ) -> None:
         self.folder = folder
         self._hub = hub
-        self._tables, self._shop = tables, shop
+        self.tables_folder = tables or folder.folder / OUR_TABLES
+        self.shop_folder = shop or folder.folder / OUR_CUTS
+        self.anew = Anew()
         # Drafts have a worker of their own: an edit never waits for a proof.
         self._quick, self._heavy = Workers(1), Workers(heavy)
         self._benches: OrderedDict[str, Bench] = OrderedDict()
 
+    @property
+    def tables(self) -> Path | None:
+        """Folder of the shop's own tables; None where it has none yet."""
+        return self.tables_folder if self.tables_folder.is_dir() else None
+
+    @property
+    def shop(self) -> Path | None:
+        """Folder of the shop's measured cuts; None where it has none yet."""
+        return self.shop_folder if self.shop_folder.is_dir() else None
+
+    async def run(self, task: str, *arguments: Any) -> Any:
+        """Run a short task in the worker that drafts, and return its answer."""
+        return await self._quick.run(task, *arguments)
+
+    def price_anew(self, why: str) -> None:
+        """Price the jobs that are open or quoted anew: the shop's figures changed.
+
+        No program of before is given out for them until it is proved with the figures of now.
+
+        Parameters
+        ----------
+        why : str
+            What changed, in a few words.
+        """
+        stages = {Stage.OPEN, Stage.QUOTED}
+        found = [
+            e
+            for e in self.folder.all()
+            if isinstance(e, Enquiry) and e.stage in stages and not e.missing
+        ]
+        for one in found:
+            fresh = replace(one, proved_revision=0)
+            if one.proved_revision:
+                self.folder.save(fresh)
+            if one.id in self._benches:
+                self._restart(fresh)
+                self._tell(one.id, one.revision)
+        self.anew.begin(
+            why, found, price=self._price, tell=lambda: self._hub.publish({"type": "moved"})
+        )
+
+    async def _price(self, enquiry: Enquiry) -> Enquiry:
+        """Price one job, on the quiet where nobody has it open."""
+        bench = self._benches.get(enquiry.id)
+        with contextlib.suppress(KerfwrightError):
+            if bench is not None:
+                running = bench.running.get("draft")
+                if running is not None:
+                    await asyncio.wait({running})
+            else:
+                bench = Bench(revision=enquiry.revision)
+                drafted = await self._heavy.run(
+                    "draft",
+                    self.request(enquiry),
+                    dict(enquiry.asked),
+                    self.folder.drawing_of(enquiry),
+                    enquiry.drawing_sha256,
+                )
+                self._keep(enquiry.id, bench, outcome_of(enquiry, drafted.draft))
+        with contextlib.suppress(KerfwrightError):
+            return self.folder.read(enquiry.id)
+        return enquiry
+
     def close(self) -> None:
         """Stop everything."""
+        self.anew.stop()
         for bench in self._benches.values():
             for task in bench.running.values():
                 task.cancel()
@@ -132,7 +204,7 @@ class Desk:
 
         enquiry = self._expected(enquiry_id, revision)
         for name, text in lines.items():
-            check_asked(name, text, tables=self._tables)
+            check_asked(name, text, tables=self.tables)
         after = enquiry.with_lines(lines)
         return self._saved(enquiry, after.at_stage(stage) if stage else after)
 
@@ -166,6 +238,30 @@ class Desk:
             return
         self._begin(enquiry, bench, "savings", partial(self._savings, enquiry, bench, request))
 
+    def ask_papers(self, enquiry: Enquiry, wanted: Wanted) -> None:
+        """Begin to make the papers of a job as it is asked now.
+
+        Raises
+        ------
+        InputError
+            Code ``job-incomplete`` while a needed line is empty.
+        """
+        request = self.request(enquiry)
+        if request is None:
+            raise InputError(
+                f"the job needs {' and '.join(enquiry.missing)} first",
+                code="job-incomplete",
+                remedy="Fill in the lines of the ledger that are marked.",
+            )
+        bench = self.bench(enquiry)
+        running = bench.running.get("papers")
+        if running is not None:
+            running.cancel()
+        bench.papers = bench.papers_fault = None
+        self._begin(
+            enquiry, bench, "papers", partial(self._papers, enquiry, bench, request, wanted)
+        )
+
     def stop(self, enquiry_id: str, what: What) -> None:
         """Stop a computation."""
         bench = self._benches.get(enquiry_id)
@@ -186,10 +282,14 @@ class Desk:
     def request(self, enquiry: Enquiry) -> JobRequest | None:
         """Return the request of a job; None while it is incomplete."""
         from kerfwright.app.enquiry_lines import request_of
+        from kerfwright.wiring import machine_place
 
-        return request_of(
-            enquiry, self.folder.drawing_of(enquiry), tables=self._tables, shop=self._shop
+        found = request_of(
+            enquiry, self.folder.drawing_of(enquiry), tables=self.tables, shop=self.shop
         )
+        if found is None or found.machine is None:
+            return found
+        return replace(found, machine=machine_place(found.machine, self.tables))
 
     def _expected(self, enquiry_id: str, revision: int) -> Enquiry:
         enquiry = self.folder.read(enquiry_id)
@@ -212,6 +312,7 @@ class Desk:
             bench = self._benches.get(after.id)
             if bench is not None:
                 bench.revision = after.revision
+                self._forget_papers(bench)
                 self._again(after, bench)
         else:
             self.folder.save(after)
@@ -234,6 +335,14 @@ class Desk:
         self.bench(enquiry)
 
     @staticmethod
+    def _forget_papers(bench: Bench) -> None:
+        """Take back papers that name the customer or the date of before."""
+        running = bench.running.get("papers")
+        if running is not None:
+            running.cancel()
+        bench.papers = bench.papers_fault = None
+
+    @staticmethod
     def _stop_all(bench: Bench) -> None:
         for task in list(bench.running.values()):
             task.cancel()
@@ -254,11 +363,16 @@ class Desk:
             try:
                 await work()
             except KerfwrightError as fault:
-                bench.fault = fault
+                if what == "papers":
+                    bench.papers_fault = fault
+                else:
+                    bench.fault = fault
 
-        def ended(_task: asyncio.Task[None]) -> None:
-            bench.running.pop(what, None)
-            bench.work.pop(what, None)
+        def ended(task: asyncio.Task[None]) -> None:
+            # Another of its kind may have taken its place meanwhile.
+            if bench.running.get(what) is task:
+                bench.running.pop(what)
+                bench.work.pop(what, None)
             self._tell(enquiry.id, bench.revision)
 
         task = asyncio.ensure_future(watched())
@@ -324,6 +438,24 @@ class Desk:
         )
         if found is not None:
             bench.savings, bench.savings_reasons = found
+
+    async def _papers(
+        self, enquiry: Enquiry, bench: Bench, request: JobRequest, wanted: Wanted
+    ) -> None:
+        proof = bench.running.get("proof")
+        if proof is not None:
+            # Both write into the folder of the job: one after the other.
+            await asyncio.wait({proof})
+        bench.papers = await self._heavy.run(
+            "papers",
+            request,
+            self.folder.place_of(enquiry.id),
+            enquiry.drawing_sha256,
+            wanted,
+            datetime.now(UTC).astimezone().date(),
+            report=self._reporter(enquiry.id, bench, "papers"),
+        )
+        self._keep(enquiry.id, bench, {}, proved=True)
 
     def _keep(
         self, enquiry_id: str, bench: Bench, outcome: dict[str, str], *, proved: bool | None = None

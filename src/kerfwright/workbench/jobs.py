@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from datetime import UTC, datetime
 from importlib import resources
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Depends, Header, Request, Response, UploadFile
 from fastapi.responses import JSONResponse
@@ -22,7 +23,7 @@ SAMPLE: Final = "escape_wheel.dxf"
 _MOST_BYTES: Final = 64 * 1024 * 1024
 """A larger drawing is no drawing of one job."""
 _MOST_FILES: Final = 50
-_WAIT_S: Final = 1.5
+WAIT_S: Final = 1.5
 """An edit is answered with its price if that takes no longer; else the page is told later."""
 # Named here and not taken from the job folder's module, which loads all that computes.
 _MEDIA: Final = {
@@ -75,12 +76,24 @@ def about(desk: OurDesk) -> shapes.About:
     return shapes.About(version=__version__, jobs_folder=str(desk.folder.folder))
 
 
+@router.get("/moved")
+async def moved(desk: OurDesk) -> shapes.Moved:
+    """Say which prices moved when the shop's figures changed last."""
+    anew = desk.anew
+    return shapes.Moved(
+        why=anew.why,
+        count=anew.count,
+        left=anew.left,
+        jobs=[shapes.MovedPrice.model_validate(asdict(one)) for one in anew.moved],
+    )
+
+
 @router.get("/names")
-def names() -> shapes.Names:
+def names(desk: OurDesk) -> shapes.Names:
     """List the materials, wires and machines that a line may name."""
     from kerfwright.wiring import names_known
 
-    return shapes.Names.model_validate({k: list(v) for k, v in names_known().items()})
+    return shapes.Names.model_validate({k: list(v) for k, v in names_known(desk.tables).items()})
 
 
 @router.get("/jobs")
@@ -142,7 +155,7 @@ async def add_sample(desk: OurDesk) -> shapes.Card:
 @router.get("/jobs/{job}")
 async def job(enquiry: OneJob, desk: OurDesk, response: Response) -> shapes.Job:
     """Return one job with all that is computed so far."""
-    bench = await desk.settled(enquiry, within_s=_WAIT_S)
+    bench = await desk.settled(enquiry, within_s=WAIT_S)
     return _job(desk.folder.read(enquiry.id), bench, desk, response)
 
 
@@ -156,7 +169,7 @@ async def change(
     """Set lines of the ledger or the stage; a text that cannot be read is refused whole."""
     stage = Stage(wanted.stage) if wanted.stage else None
     after = desk.change(enquiry.id, revision=revision, lines=wanted.lines, stage=stage)
-    bench = await desk.settled(after, within_s=_WAIT_S)
+    bench = await desk.settled(after, within_s=WAIT_S)
     return _job(desk.folder.read(after.id), bench, desk, response)
 
 
@@ -197,7 +210,7 @@ async def prove(enquiry: OneJob, desk: OurDesk) -> shapes.About:
 
 
 @router.delete("/jobs/{job}/running/{what}", status_code=204)
-async def stop(enquiry: OneJob, what: Literal["draft", "proof", "savings"], desk: OurDesk) -> None:
+async def stop(enquiry: OneJob, what: shapes.What, desk: OurDesk) -> None:
     """Stop a computation."""
     desk.stop(enquiry.id, what)
 
@@ -205,7 +218,7 @@ async def stop(enquiry: OneJob, what: Literal["draft", "proof", "savings"], desk
 @router.get("/jobs/{job}/reasons")
 async def reasons(enquiry: OneJob, desk: OurDesk, key: str = "") -> dict[str, shapes.ReasonShape]:
     """Return why each number, or the one of this key, has its value."""
-    bench = await desk.settled(enquiry, within_s=_WAIT_S)
+    bench = await desk.settled(enquiry, within_s=WAIT_S)
     found = bench.reasons
     if key and key not in found:
         raise UnknownNameError(f"there is no number {key!r} in this job", code="reason-unknown")
@@ -215,14 +228,14 @@ async def reasons(enquiry: OneJob, desk: OurDesk, key: str = "") -> dict[str, sh
 @router.get("/jobs/{job}/geometry", response_class=Response)
 async def geometry(enquiry: OneJob, desk: OurDesk) -> Response:
     """Return the drawing as arrays, see :mod:`kerfwright.workbench.binary`."""
-    bench = await desk.settled(enquiry, within_s=10 * _WAIT_S)
+    bench = await desk.settled(enquiry, within_s=10 * WAIT_S)
     return bytes_answer(bench.drafted.geometry if bench.drafted else b"")
 
 
 @router.get("/jobs/{job}/wire", response_class=Response)
 async def wire(enquiry: OneJob, desk: OurDesk) -> Response:
     """Return where the wire is at each minute, as arrays."""
-    bench = await desk.settled(enquiry, within_s=10 * _WAIT_S)
+    bench = await desk.settled(enquiry, within_s=10 * WAIT_S)
     return bytes_answer(bench.drafted.wire if bench.drafted else b"")
 
 
@@ -264,7 +277,7 @@ async def _stepped(
     enquiry: Enquiry, revision: int, desk: Desk, response: Response, *, back: bool
 ) -> shapes.Job:
     after = desk.step(enquiry.id, revision=revision, back=back)
-    bench = await desk.settled(after, within_s=_WAIT_S)
+    bench = await desk.settled(after, within_s=WAIT_S)
     return _job(desk.folder.read(after.id), bench, desk, response)
 
 

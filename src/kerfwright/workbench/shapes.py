@@ -7,14 +7,17 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 Severity = Literal["note", "warning", "refusal"]
+What = Literal["draft", "proof", "savings", "papers"]
 Stage = Literal["open", "quoted", "ordered", "done", "declined"]
 
 
-class _Shape(BaseModel):
+class Shape(BaseModel):
+    """A shape: what it does not name is refused."""
+
     model_config = ConfigDict(extra="forbid")
 
 
-class Fault(_Shape):
+class Fault(Shape):
     """Why something was refused."""
 
     code: str
@@ -24,7 +27,7 @@ class Fault(_Shape):
     line: str = ""
 
 
-class Span(_Shape):
+class Span(Shape):
     """Low, likely and high."""
 
     low: float
@@ -32,14 +35,14 @@ class Span(_Shape):
     high: float
 
 
-class Said(_Shape):
+class Said(Shape):
     """A sentence for either system of units."""
 
     metric: str = ""
     inch: str = ""
 
 
-class Line(_Shape):
+class Line(Shape):
     """One line of the ledger."""
 
     name: str
@@ -53,7 +56,7 @@ class Line(_Shape):
     why: list[str]
 
 
-class FoundAt(_Shape):
+class FoundAt(Shape):
     """Where a finding applies."""
 
     contour_id: str | None = None
@@ -66,7 +69,7 @@ class FoundAt(_Shape):
     pass_number: int | None = None
 
 
-class FindingShape(_Shape):
+class FindingShape(Shape):
     """One thing noticed."""
 
     code: str
@@ -75,10 +78,10 @@ class FindingShape(_Shape):
     where: FoundAt
     remedy: str
     data: dict[str, float | int | str]
-    why: str = Field(description="key of its reason")
+    why: str = Field("", description="key of its reason; empty where none is kept")
 
 
-class ContourShape(_Shape):
+class ContourShape(Shape):
     """One contour of the drawing and how it is cut."""
 
     id: str
@@ -95,7 +98,7 @@ class ContourShape(_Shape):
     slug: str
 
 
-class PassShape(_Shape):
+class PassShape(Shape):
     """One pass of the wire."""
 
     number: int
@@ -109,7 +112,7 @@ class PassShape(_Shape):
     tolerance_um: float
 
 
-class PriceLineShape(_Shape):
+class PriceLineShape(Shape):
     """One line of a price; money as text, to the cent."""
 
     item: str
@@ -119,7 +122,7 @@ class PriceLineShape(_Shape):
     basis: str
 
 
-class PriceShape(_Shape):
+class PriceShape(Shape):
     """The price at one quantity."""
 
     quantity: int
@@ -131,7 +134,7 @@ class PriceShape(_Shape):
     lines: list[PriceLineShape]
 
 
-class StretchShape(_Shape):
+class StretchShape(Shape):
     """One stretch of the job's time."""
 
     kind: str
@@ -146,7 +149,7 @@ class StretchShape(_Shape):
     end_point: int
 
 
-class StripShape(_Shape):
+class StripShape(Shape):
     """The job's time from left to right."""
 
     total_min: float
@@ -154,7 +157,7 @@ class StripShape(_Shape):
     stretches: list[StretchShape]
 
 
-class ReasonShape(_Shape):
+class ReasonShape(Shape):
     """Why a number has its value."""
 
     title: str
@@ -167,14 +170,14 @@ class ReasonShape(_Shape):
     shares: list[tuple[str, float]]
 
 
-class ReadingShape(_Shape):
+class ReadingShape(Shape):
     """One way to understand what a drawing says."""
 
     words: str
     asks: dict[str, str] = Field(description="lines to take over; empty where there are none")
 
 
-class SayingShape(_Shape):
+class SayingShape(Shape):
     """Something that the drawing says about itself: offered, never applied unasked."""
 
     asks: str
@@ -184,7 +187,7 @@ class SayingShape(_Shape):
     where: FoundAt
 
 
-class Draft(_Shape):
+class Draft(Shape):
     """Everything computed for one revision of a job, short of the program."""
 
     drawing_unit: Literal["mm", "in"]
@@ -203,7 +206,7 @@ class Draft(_Shape):
     is_refused: bool
 
 
-class FreedShape(_Shape):
+class FreedShape(Shape):
     """A piece that comes free."""
 
     contour_id: str | None
@@ -220,7 +223,7 @@ class FreedShape(_Shape):
     end_chain: int
 
 
-class WorstShape(_Shape):
+class WorstShape(Shape):
     """One of the places farthest from the drawing."""
 
     contour_id: str
@@ -232,7 +235,7 @@ class WorstShape(_Shape):
     line: int
 
 
-class Verdict(_Shape):
+class Verdict(Shape):
     """What came of writing and proving the program."""
 
     is_proved: bool
@@ -249,7 +252,7 @@ class Verdict(_Shape):
     worst: list[WorstShape]
 
 
-class Offer(_Shape):
+class Offer(Shape):
     """What one way of cutting the job costs."""
 
     each: str
@@ -262,7 +265,7 @@ class Offer(_Shape):
     asks: dict[str, str]
 
 
-class Alternative(_Shape):
+class Alternative(Shape):
     """The job with one demand changed."""
 
     demand: str
@@ -274,7 +277,7 @@ class Alternative(_Shape):
     offer: Offer
 
 
-class Savings(_Shape):
+class Savings(Shape):
     """What each demand costs."""
 
     currency: str
@@ -284,15 +287,15 @@ class Savings(_Shape):
     front: list[Offer]
 
 
-class Work(_Shape):
+class Work(Shape):
     """A computation that runs for a job."""
 
-    what: Literal["draft", "proof", "savings"]
+    what: What
     step: str
     share: float
 
 
-class Card(_Shape):
+class Card(Shape):
     """A job as the list shows it."""
 
     id: str
@@ -311,14 +314,14 @@ class Card(_Shape):
     revision: int
 
 
-class Unreadable(_Shape):
+class Unreadable(Shape):
     """A job folder that cannot be read."""
 
     message: str
     where: str
 
 
-class JobList(_Shape):
+class JobList(Shape):
     """All jobs."""
 
     folder: str
@@ -326,7 +329,7 @@ class JobList(_Shape):
     unreadable: list[Unreadable]
 
 
-class Job(_Shape):
+class Job(Shape):
     """One job as its view shows it."""
 
     card: Card
@@ -341,14 +344,19 @@ class Job(_Shape):
     can_redo: bool
 
 
-class Change(_Shape):
+class Change(Shape):
     """Lines to set; an empty text takes a line away."""
+
+    model_config = ConfigDict(
+        extra="forbid",
+        json_schema_extra={"examples": [{"lines": {"tolerance": "±5 µm", "finish": "N6"}}]},
+    )
 
     lines: dict[str, str] = Field(default_factory=dict, max_length=20)
     stage: Stage | None = None
 
 
-class Added(_Shape):
+class Added(Shape):
     """What became of one file."""
 
     name: str
@@ -356,7 +364,7 @@ class Added(_Shape):
     fault: Fault | None
 
 
-class Names(_Shape):
+class Names(Shape):
     """What a line may name."""
 
     material: list[str]
@@ -364,7 +372,27 @@ class Names(_Shape):
     machine: list[str]
 
 
-class About(_Shape):
+class MovedPrice(Shape):
+    """A job whose price is another now; texts to the cent, empty where there is none."""
+
+    id: str
+    title: str
+    stage: Stage
+    currency: str
+    before: str
+    after: str
+
+
+class Moved(Shape):
+    """What a change of the shop's figures moved."""
+
+    why: str = Field(description="what changed; empty before anything did")
+    count: int = Field(description="jobs that are priced anew: those open or quoted")
+    left: int = Field(description="jobs of them that are not priced yet")
+    jobs: list[MovedPrice]
+
+
+class About(Shape):
     """Who answers."""
 
     version: str

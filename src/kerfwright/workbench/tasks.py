@@ -8,12 +8,15 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
+from datetime import date
 from pathlib import Path
 from typing import Any, Final
 
 from kerfwright.adapters.job_result import write_job
 from kerfwright.adapters.json_shapes import plain
 from kerfwright.adapters.owned_files import digest
+from kerfwright.adapters.papers.make import Order, Papers
+from kerfwright.adapters.papers.wanted import Wanted
 from kerfwright.app.asks import asks_for
 from kerfwright.app.drawing_says import Saying
 from kerfwright.app.enquiries import Asked
@@ -39,6 +42,7 @@ from kerfwright.wiring import (
     shown_cut,
     what_if,
 )
+from kerfwright.wiring.papers import papers_as_asked
 from kerfwright.workbench.binary import (
     deviation_bytes,
     geometry_bytes,
@@ -152,6 +156,27 @@ def prove(request: JobRequest, folder: Path, sha256: str, progress: Progress) ->
         pieces=piece_bytes([one.piece for one in shown.pieces]) if shown else b"",
         deviations=deviation_bytes(shown.deviations) if shown else b"",
     )
+
+
+def papers(
+    request: JobRequest,
+    folder: Path,
+    sha256: str,
+    wanted: Wanted,
+    made_on: date,
+    progress: Progress,
+) -> Papers:
+    """Make the papers of a job as it is asked now, its program proved anew."""
+    part = _read(request.drawing, sha256, request.units, request.layer_uses)
+    order = Order(
+        paper=wanted.paper,
+        unit=wanted.unit,
+        number=wanted.number,
+        made_on=made_on,
+        asks_what_if=wanted.asks_what_if,
+        shows_pages=True,
+    )
+    return papers_as_asked(request, folder, order, words=wanted.words, part=part, progress=progress)
 
 
 def savings(

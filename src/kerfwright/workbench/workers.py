@@ -13,6 +13,7 @@ import signal
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from importlib import import_module
 from multiprocessing.connection import Connection
 from typing import Any, Final
 
@@ -52,6 +53,11 @@ def _serve(pipe: Connection, stop: Any) -> None:
     # Loaded before the first task asks for it, and here only: the server starts without.
     from kerfwright.workbench import tasks
 
+    def found(name: str) -> Callable[..., Any]:
+        module, _, task = name.rpartition(".")
+        named: Callable[..., Any] = getattr(import_module(module) if module else tasks, task)
+        return named
+
     def report(step: str, share: float) -> None:
         if stop.is_set():
             raise _StoppedError
@@ -61,7 +67,7 @@ def _serve(pipe: Connection, stop: Any) -> None:
         while True:
             function, arguments = pipe.recv()
             try:
-                task = getattr(tasks, function) if isinstance(function, str) else function
+                task = found(function) if isinstance(function, str) else function
                 answer: Any = task(*arguments, progress=report)
             except _StoppedError:
                 answer = None
@@ -120,7 +126,8 @@ class Workers:
         Parameters
         ----------
         function : callable or str
-            A function of a module, or the name of one of :mod:`kerfwright.workbench.tasks`.
+            A function of a module, or its name: with its module, or of one of
+            :mod:`kerfwright.workbench.tasks`.
         *arguments
             What it takes besides ``progress``.
         report : callable, optional

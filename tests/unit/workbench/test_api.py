@@ -4,11 +4,8 @@ from __future__ import annotations
 
 import io
 import json
-import time
 from collections.abc import Iterator
-from importlib.resources import files
 from pathlib import Path
-from typing import Any
 
 import ezdxf
 import pytest
@@ -19,10 +16,7 @@ from kerfwright.app.records import JobRequest
 from kerfwright.wiring import plan_job
 from kerfwright.workbench import jobs
 from kerfwright.workbench.app import Settings, create_app
-
-WHEEL = Path(str(files("kerfwright") / "data" / "samples" / "escape_wheel.dxf"))
-PATIENCE_S = 60
-Job = dict[str, Any]
+from page_client import WHEEL, changed, dropped, waited
 
 
 @pytest.fixture(scope="module")
@@ -30,32 +24,6 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     app = create_app(Settings(jobs=tmp_path_factory.mktemp("jobs")))
     with TestClient(app, base_url="http://127.0.0.1") as found:
         yield found
-
-
-def dropped(client: TestClient, name: str = "wheel.dxf", content: bytes | None = None) -> Job:
-    data = WHEEL.read_bytes() if content is None else content
-    answer = client.post("/api/jobs", files=[("files", (name, data))])
-    assert answer.status_code == 201
-    (one,) = answer.json()
-    found: Job = one
-    return found
-
-
-def changed(client: TestClient, job: str, revision: int, **lines: str) -> Any:
-    return client.patch(
-        f"/api/jobs/{job}", json={"lines": lines}, headers={"If-Match": f'"{revision}"'}
-    )
-
-
-def waited(client: TestClient, job: str, what: str) -> Job:
-    """Return a job once it holds what is waited for."""
-    end = time.monotonic() + PATIENCE_S
-    while time.monotonic() < end:
-        found: Job = client.get(f"/api/jobs/{job}").json()
-        if found[what] is not None:
-            return found
-        time.sleep(0.05)
-    raise AssertionError(f"no {what} came")
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from kerfwright.adapters.papers.words import Units, runs
+from kerfwright.adapters.papers.words import Units, in_unit, runs
 from kerfwright.app.papers.quote import OTHER_REFUSAL, CustomerRemark
 
 
@@ -29,7 +29,8 @@ def said(remark: CustomerRemark, units: Units) -> Said:
         if remark.at_mm is not None:
             x, y = (units.place(v) for v in remark.at_mm)
             place = f" (near X {x} Y {y} {units.name})"
-        return Said(problem=remark.message.rstrip(".") + place + ".", remedy=remark.remedy)
+        problem = in_unit(remark.message, units).rstrip(".") + place + "."
+        return Said(problem=problem, remedy=in_unit(remark.remedy, units))
     where = runs(remark.contour_ids) or "The part"
     d = remark.data
     if remark.code.endswith("-beyond-process"):

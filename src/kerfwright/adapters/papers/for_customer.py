@@ -106,7 +106,7 @@ def asked_rows(asked: Asked, units: Units) -> list[tuple[str, str]]:
     """Return what is asked of the wall, line by line."""
     rows = []
     if asked.tolerance_um is not None:
-        rows.append(("Tolerance", f"±{units.small(asked.tolerance_um)}"))
+        rows.append(("Tolerance", f"±{units.small(asked.tolerance_um)} of each wall"))
     elif asked.usual_tolerance_um is not None:
         rows.append(("Tolerance", f"none asked; usually ±{units.small(asked.usual_tolerance_um)}"))
     if asked.ra_um is not None:
@@ -176,14 +176,7 @@ def inspection_shape(
         usual_ra_um=None,
         own=sheet.own,
     )
-    notes = []
-    if any(f.limits is not None for f in sheet.features):
-        notes.append(
-            "The tolerance is asked of the wall. Each size is checked within the same ±, the "
-            "stricter reading."
-        )
-    else:
-        notes.append("No tolerance was asked: sizes are recorded, not judged.")
+    notes = _size_notes(sheet)
     if sheet.corner_radius_mm is not None:
         notes.append(
             "Inside corners drawn sharper come out with "
@@ -202,15 +195,56 @@ def inspection_shape(
     }
 
 
+def _size_notes(sheet: InspectionSheet) -> list[str]:
+    """Return which limits are which."""
+    limited = [f.limits for f in sheet.features if f.limits is not None]
+    if not limited:
+        return ["No tolerance was asked: sizes are recorded, not judged."]
+    notes = []
+    if any(not one.words for one in limited):
+        notes.append(
+            "The tolerance is asked of each wall. A size lies between two walls, each of which may "
+            "be off by it: its limits, marked “walls”, are twice as far from the nominal."
+        )
+    if any(one.words for one in limited):
+        notes.append(
+            "Limits marked with a fit or “drawing” are those of the size itself; each of its two "
+            "walls gets half of their zone."
+        )
+    off = [
+        f
+        for f in sheet.features
+        if f.limits is not None
+        and abs(f.limits.low_mm + f.limits.high_mm - 2 * f.measured.nominal_mm) / 2 > _OFF_MM
+    ]
+    if off:
+        names = printable(runs(tuple(f.measured.contour.id for f in off)))
+        notes.append(
+            f"{names}: the middle of the limits is not the drawn size. A wall cut to the drawn "
+            "line lies off that middle, unless the drawing was moved to it."
+        )
+    if sheet.wider_than_asked_ids:
+        names = printable(runs(sheet.wider_than_asked_ids))
+        notes.append(
+            f"{names}: the limits need a closer wall than was asked of us. Measure every piece."
+        )
+    return notes
+
+
+_OFF_MM = 0.0005
+"""Half a micrometre: no zone is written closer."""
+
+
 def _feature(one: Feature, units: Units) -> list[str]:
     m, limits = one.measured, one.limits
-    asked = "" if limits is None else "" if limits.words == "±" else limits.words
+    asked = "" if limits is None else limits.words or "walls"
     return [
         m.contour.id,
         m.contour.role.value,
         _KINDS[m.kind],
         f"{units.place(m.x_mm)}  {units.place(m.y_mm)}",
-        units.fine(m.nominal_mm) + (f" {asked}" if asked else ""),
+        units.fine(m.nominal_mm),
         "" if limits is None else units.fine(limits.low_mm),
         "" if limits is None else units.fine(limits.high_mm),
+        printable(asked),
     ]

@@ -58,7 +58,9 @@ def hole_job_shape(
         "rows": [] if withheld else [_row(p, units) for p in plan.holes],
         "limits": _limits(plan, units),
         "left_out": _left_out(plan),
-        "findings": finding_rows(f for f in result.findings if f.severity is not Severity.NOTE),
+        "findings": finding_rows(
+            (f for f in result.findings if f.severity is not Severity.NOTE), units
+        ),
         "cautions": list(DRILL_CAUTIONS),
         "picture": None if withheld else picture_shape(_picture(plan, paper)),
         "program_digest": short_digest(digests.program),

@@ -7,7 +7,15 @@ from typing import Any, Final
 
 from kerfwright.adapters.papers.for_customer import heading_shape, picture_shape
 from kerfwright.adapters.papers.pictures import Picture
-from kerfwright.adapters.papers.words import FIRM_SPACE, Units, clock, printable, runs, short_digest
+from kerfwright.adapters.papers.words import (
+    FIRM_SPACE,
+    Units,
+    clock,
+    in_unit,
+    printable,
+    runs,
+    short_digest,
+)
 from kerfwright.app.papers.common import Heading
 from kerfwright.app.papers.elapsed import Stage
 from kerfwright.app.papers.holes import HoleRow, HoleSheet
@@ -54,8 +62,8 @@ def set_up_shape(sheet: SetUpSheet, *, units: Units, picture: Picture | None) ->
         "unit": units.name,
         "unit_name": units.long_name,
         "withheld": sheet.is_withheld,
-        "refusals": finding_rows(sheet.refusals),
-        "warnings": finding_rows(sheet.warnings),
+        "refusals": finding_rows(sheet.refusals, units),
+        "warnings": finding_rows(sheet.warnings, units),
         "left_out": printable(runs(sheet.left_out)),
         "program": printable(sheet.program),
         "machine": printable(sheet.machine),
@@ -78,22 +86,24 @@ def set_up_shape(sheet: SetUpSheet, *, units: Units, picture: Picture | None) ->
         "stages": [_stage(s, sheet) for s in sheet.stages],
         "running": _running(sheet.running, _each(sheet.heading)),
         "starts": [_start(s, units) for s in sheet.starts],
-        "flushing": [[_whom(names), printable(advice)] for advice, names in sheet.flushing],
+        "flushing": [
+            [_whom(names), printable(in_unit(advice, units))] for advice, names in sheet.flushing
+        ],
         "cautions": list(CAUTIONS),
         "picture": picture_shape(picture) if picture else None,
     }
 
 
-def finding_rows(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+def finding_rows(findings: Iterable[Finding], units: Units) -> list[dict[str, Any]]:
     """Return findings, those of one kind together and not all of many alike."""
     groups: dict[str, list[Finding]] = {}
     for one in findings:
         groups.setdefault(one.code, []).append(one)
     return [
         {
-            "messages": [printable(_with_place(f)) for f in group[:_ALIKE]],
+            "messages": [printable(in_unit(_with_place(f), units)) for f in group[:_ALIKE]],
             "more": max(len(group) - _ALIKE, 0),
-            "remedy": printable(group[0].remedy),
+            "remedy": printable(in_unit(group[0].remedy, units)),
         }
         for group in groups.values()
     ]
@@ -281,7 +291,7 @@ def holes_shape(sheet: HoleSheet, *, units: Units, picture: Picture | None) -> M
         if minutes is None
         else f"{minutes_text(minutes.likely)} of sparking a piece ({minutes_text(minutes.low)} to "
         f"{minutes_text(minutes.high)}), {units.coarse(sheet.tube_used_mm)} {units.name} of tube",
-        "findings": finding_rows(sheet.findings),
+        "findings": finding_rows(sheet.findings, units),
         "limits": _hole_limits(sheet.rows, units),
         "cautions": list(DRILL_CAUTIONS),
         "picture": picture_shape(picture) if picture else None,

@@ -15,9 +15,10 @@ from kerfwright.adapters.papers.typeset import SIZES_MM, Paper, typeset
 from kerfwright.adapters.papers.words import Units
 from kerfwright.app.papers.common import Digests, PaperKind
 from kerfwright.app.papers.holes import HoleSheet, holes_of
-from kerfwright.app.papers.inspection import inspection_of
+from kerfwright.app.papers.inspection import Limiter, inspection_of, wall_limits
 from kerfwright.app.papers.quote import Quote, quote_of
 from kerfwright.app.papers.set_up import SetUpSheet, set_up_of
+from kerfwright.app.plan_job import Progress
 from kerfwright.app.records import JobResult
 from kerfwright.app.what_if import WhatIf
 from kerfwright.costing.rates import RateTable
@@ -56,6 +57,8 @@ class Order:
     made_on : date
     asks_what_if : bool
         Whether the quote says what each demand costs.
+    shows_pages : bool
+        Whether the pages are wanted as pictures too.
     """
 
     kinds: tuple[PaperKind, ...] = tuple(PaperKind)
@@ -64,6 +67,7 @@ class Order:
     number: str = ""
     made_on: date
     asks_what_if: bool = False
+    shows_pages: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -79,6 +83,8 @@ class Desk:
         Name of the program's file.
     wire_tension_n : float or None
     found : WhatIf or None
+    limiter : Limiter
+        Gives each size of the inspection sheet its limits.
     """
 
     rules: PaperRules
@@ -87,10 +93,37 @@ class Desk:
     program: str
     wire_tension_n: float | None = None
     found: WhatIf | None = None
+    limiter: Limiter = wall_limits
 
 
-def papers_of(result: JobResult, order: Order, desk: Desk) -> dict[str, bytes]:
-    """Return the papers of a job by file name.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Papers:
+    """The papers of a job.
+
+    Attributes
+    ----------
+    files : mapping of str to bytes
+        By file name.
+    pages : mapping of str to tuple of bytes
+        Pages of each paper as SVG, where they were wanted.
+    """
+
+    files: dict[str, bytes]
+    pages: dict[str, tuple[bytes, ...]]
+
+
+def papers_of(
+    result: JobResult, order: Order, desk: Desk, *, progress: Progress = lambda _step, _share: None
+) -> Papers:
+    """Return the papers of a job.
+
+    Parameters
+    ----------
+    result : JobResult
+    order : Order
+    desk : Desk
+    progress : callable, optional
+        Told which paper is set, and the share done.
 
     Raises
     ------
@@ -99,7 +132,9 @@ def papers_of(result: JobResult, order: Order, desk: Desk) -> dict[str, bytes]:
     """
     units = Units(unit=order.unit or result.part.drawing_unit)
     made: dict[str, bytes] = {}
-    for kind in order.kinds:
+    pages: dict[str, tuple[bytes, ...]] = {}
+    for number, kind in enumerate(order.kinds):
+        progress(f"setting the papers: {kind.value}", number / len(order.kinds))
         if kind is PaperKind.PATH:
             if result.program is not None and result.path is not None:
                 made["path.dxf"] = path_dxf(result.plan, result.path, unit=units.unit)
@@ -107,8 +142,15 @@ def papers_of(result: JobResult, order: Order, desk: Desk) -> dict[str, bytes]:
             continue
         data = _data(kind, result, order, desk, units)
         (name,) = FILES[kind]
-        made[name] = typeset(kind.value, data, paper=order.paper, made_on=order.made_on)
-    return made
+        sheets = typeset(
+            kind.value,
+            data,
+            paper=order.paper,
+            made_on=order.made_on,
+            shows_pages=order.shows_pages,
+        )
+        made[name], pages[name] = sheets.pdf, sheets.pages
+    return Papers(files=made, pages=pages)
 
 
 def _data(
@@ -124,7 +166,10 @@ def _data(
         case PaperKind.INSPECTION:
             picture = _part(result, units, wide, _TALL_MM if _is_crowd(result) else 100.0)
             return for_customer.inspection_shape(
-                inspection_of(result), units=units, rules=desk.rules, picture=picture
+                inspection_of(result, limiter=desk.limiter),
+                units=units,
+                rules=desk.rules,
+                picture=picture,
             )
         case PaperKind.HOLES:
             holes = holes_of(result, law=desk.rates.drilling)

@@ -130,6 +130,60 @@ class Units:
         return text.replace(" ", FIRM_SPACE)
 
 
+_NUMBER: Final = r"\d[\d.,]*"
+_PAIR: Final = re.compile(
+    rf"(?P<metric>{_NUMBER}\s?(?:mm²/min|mm/min|mm|µm|N|kg|g)) "
+    rf"\((?P<inch>{_NUMBER}\s?(?:in²/min|in/min|in|µin|lbf|lb))\)"
+)
+"""A value in both units, as messages write it; see ``both`` in the units."""
+_BARE: Final = re.compile(
+    r"(?:(?P<first>\d+(?:\.\d+)?)(?P<between>\s?(?:to|–|-|…|×)\s?))?"
+    r"(?P<value>\d+(?:\.\d+)?)\s(?P<unit>mm/min|mm|µm)(?![\w²³/])"
+)
+
+
+def in_unit(text: str, units: Units) -> str:
+    """Return a message with its lengths in the unit of the paper alone.
+
+    Parameters
+    ----------
+    text : str
+        Lengths in it stand in both units, ``5 µm (0.0002 in)``, or in millimetres.
+    units : Units
+
+    Examples
+    --------
+    >>> in_unit("up to 0.123 mm, ±5 µm (0.0002 in)", Units(unit=LengthUnit.INCH))
+    'up to 0.0048 in, ±0.0002 in'
+    >>> in_unit("±5 µm (0.0002 in)", Units(unit=LengthUnit.MILLIMETRE))
+    '±5 µm'
+    """
+    if not units.is_inch:
+        return _PAIR.sub(lambda m: m["metric"], text)
+    held: list[str] = []
+
+    def hold(found: str) -> str:
+        # Put aside, so that it is not read again as a length in millimetres.
+        held.append(found)
+        return f"\x00{len(held) - 1}\x00"
+
+    text = _PAIR.sub(lambda m: hold(m["inch"]), text)
+    text = _BARE.sub(lambda m: hold(_inches(m)), text)
+    return re.sub("\x00(\\d+)\x00", lambda m: held[int(m[1])], text)
+
+
+def _inches(match: re.Match[str]) -> str:
+    scale = MM_PER_INCH * (1000 if match["unit"] == "µm" else 1)
+    unit = match["unit"].replace("mm", "in").replace("µm", "in")
+
+    def inch(value: str) -> str:
+        decimals = max(4, len(value.partition(".")[2]) + 1) + (match["unit"] == "µm")
+        return f"{float(value) / scale:.{decimals}f}"
+
+    first = inch(match["first"]) + match["between"] if match["first"] else ""
+    return f"{first}{inch(match['value'])} {unit}"
+
+
 _KG_PER_LB: Final = 0.45359237
 """The international pound, exactly (from memory of the agreement of 1959)."""
 

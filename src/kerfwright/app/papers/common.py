@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from kerfwright.app.records import JobResult
+from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.trade.part import LengthUnit
 from kerfwright.trade.requirement import Demand
@@ -123,6 +124,28 @@ def refusals(result: JobResult) -> tuple[Finding, ...]:
     """Return the refusals of a job, each once."""
     found = (f for f in result.findings if f.severity is Severity.REFUSAL)
     return tuple({(f.code, f.message, str(f.where)): f for f in found}.values())
+
+
+def no_program(result: JobResult) -> InputError:
+    """Return why a job has no papers: nothing of it passed its proof.
+
+    Parameters
+    ----------
+    result : JobResult
+        Without a program.
+    """
+    why = refusals(result)
+    said = " ".join(f.message for f in why[:_MOST_SAID])
+    more = f" And {len(why) - _MOST_SAID} more." if len(why) > _MOST_SAID else ""
+    return InputError(
+        f"There is no proved program for what is asked now, so there are no papers. {said}{more}",
+        code="not-proved",
+        remedy=why[0].remedy if why else "Mend what the findings name.",
+    )
+
+
+_MOST_SAID = 2
+"""So many refusals are said in full; the others stand among the findings."""
 
 
 def left_out_ids(result: JobResult) -> tuple[str, ...]:

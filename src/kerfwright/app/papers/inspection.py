@@ -21,9 +21,8 @@ _ROUND_MM: Final = 1e-4
 a shop tells them apart."""
 _FULL_CIRCLE_SHARE: Final = 1e-6
 """Part of a turn by which the sweeps of a full circle may miss it: rounding of the drawing."""
-
-
 _HALF_TURN: Final = 0.5
+WALLS_OF_A_SIZE: Final = 2
 
 
 class FeatureKind(StrEnum):
@@ -62,12 +61,16 @@ class Limits:
     ----------
     low_mm, high_mm : float
     words : str
-        How the limits were asked: ``"±"`` for a plain tolerance, ``"H7"`` for a fit.
+        How the limits were asked: empty for the tolerance of the walls, ``"H7"`` for a fit,
+        ``"drawing"`` for limits of the drawing's own.
+    wall_half_um : float
+        What the limits leave each of the two walls, ±.
     """
 
     low_mm: float
     high_mm: float
     words: str
+    wall_half_um: float
 
 
 Limiter = Callable[[Measured, Requirement], Limits | None]
@@ -113,22 +116,54 @@ class InspectionSheet:
     corner_radius_mm: float | None
     is_withheld: bool
 
+    @property
+    def wider_than_asked_ids(self) -> tuple[str, ...]:
+        """Contours whose walls were asked for less than the limits of a size on them need."""
+        found = [
+            f.measured.contour.id
+            for f in self.features
+            if f.limits is not None
+            and f.limits.wall_half_um < self._asked_um(f.measured.contour.id) - _HAIR_UM
+        ]
+        return tuple(dict.fromkeys(found))
 
-def plain_limits(measured: Measured, requirement: Requirement) -> Limits | None:
-    """Return the tolerance asked, taken for the size itself.
+    def _asked_um(self, contour_id: str) -> float:
+        own = [o.demand.tolerance_um for o in self.own if contour_id in o.contour_ids]
+        asked = own[0] if own else self.tolerance_um
+        # A wall of which nothing is asked is cut as coarsely as may be.
+        return float("inf") if asked is None else asked
 
-    The tolerance of a job is that of the wall; a size lies between two walls.  Where the drawing
-    says no more, the stricter reading is checked: the size within the same ±.
+
+_HAIR_UM: Final = 1e-6
+"""Rounding of sums: no difference that anybody measures."""
+
+
+def wall_limits(measured: Measured, requirement: Requirement) -> Limits | None:
+    """Return what the tolerance of the walls leaves a size between two of them.
+
+    ``size = nominal ± 2 t``: each wall may lie ``t`` to either side of its line, and the worst
+    pair lies ``t`` off both ways.
+
+    Parameters
+    ----------
+    measured : Measured
+    requirement : Requirement
+
+    References
+    ----------
+    Worst case of a chain of two links; see ``docs/process/sizes.md``.
     """
     half_um = requirement.demand_on(measured.contour.id).tolerance_um
     if half_um is None:
         return None
-    half_mm = half_um / _UM
+    away_mm = WALLS_OF_A_SIZE * half_um / _UM
     nominal_mm = measured.nominal_mm
-    return Limits(low_mm=nominal_mm - half_mm, high_mm=nominal_mm + half_mm, words="±")
+    return Limits(
+        low_mm=nominal_mm - away_mm, high_mm=nominal_mm + away_mm, words="", wall_half_um=half_um
+    )
 
 
-def inspection_of(result: JobResult, *, limiter: Limiter = plain_limits) -> InspectionSheet:
+def inspection_of(result: JobResult, *, limiter: Limiter = wall_limits) -> InspectionSheet:
     """Return the inspection sheet of a job.
 
     Parameters

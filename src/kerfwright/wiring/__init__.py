@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kerfwright.adapters.dxf import read_drawing
 from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.adapters.machines import load_machine, shipped_machines
+from kerfwright.adapters.table_rows import machine_files
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.enquiry_lines import check_line
-from kerfwright.app.papers.common import PaperKind
 from kerfwright.app.plan_job import Extent, Progress, plan_part
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
@@ -28,8 +27,6 @@ from kerfwright.trade.requirement import Requirement
 
 if TYPE_CHECKING:
     # Learning brings sparse solvers along, which a plan without a shop does not need.
-    from kerfwright.adapters.owned_files import Written
-    from kerfwright.adapters.papers.make import Order
     from kerfwright.adapters.shop_folder import ShopFolder
     from kerfwright.app.hole_records import HoleRequest, HoleResult
     from kerfwright.app.offers import Shop
@@ -177,7 +174,19 @@ def check_asked(name: str, text: str, *, tables: Path | None = None) -> None:
     KerfwrightError
     """
     catalogue = load_tables(tables).catalogue
-    check_line(name, text, catalogue=catalogue, machine_of=load_machine, fits=load_fits())
+    check_line(
+        name,
+        text,
+        catalogue=catalogue,
+        machine_of=lambda said: load_machine(machine_place(said, tables)),
+        fits=load_fits(),
+    )
+
+
+def machine_place(name: str, tables: Path | None) -> str:
+    """Return where a machine of that name is defined: the shop's own file, or the name itself."""
+    own = machine_files(tables).get(name)
+    return name if own is None else str(own)
 
 
 def names_known(tables: Path | None = None) -> dict[str, tuple[str, ...]]:
@@ -186,7 +195,7 @@ def names_known(tables: Path | None = None) -> dict[str, tuple[str, ...]]:
     return {
         "material": tuple(m.name for m in catalogue.materials),
         "wire": tuple(f"{w.diameter_mm:g} mm {w.name}" for w in catalogue.wires),
-        "machine": shipped_machines(),
+        "machine": (*machine_files(tables), *shipped_machines()),
     }
 
 
@@ -232,7 +241,7 @@ def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:
         return found + since.not_kept_findings(folder)
     found += since.figures_findings(request)
     if request.shop is not None and request.experience is not None:
-        current = _shop(request.shop, request.tables_used).current_sha256()
+        current = shop_of(request.shop, request.tables_used).current_sha256()
         found += since.learned_findings(request, current=current)
     return found
 
@@ -343,7 +352,8 @@ def prove_text(text: str, *, claim: Claim) -> Proof:
     return prove_program(text, claim)
 
 
-def _shop(folder: Path, tables: Path | None) -> ShopFolder:
+def shop_of(folder: Path, tables: Path | None) -> ShopFolder:
+    """Return the store of a shop's measured cuts."""
     from kerfwright.adapters.learning_rules import load_learning_rules
     from kerfwright.adapters.shop_folder import ShopFolder
 
@@ -351,7 +361,8 @@ def _shop(folder: Path, tables: Path | None) -> ShopFolder:
     return ShopFolder(folder=folder, catalogue=catalogue, rules=load_learning_rules(tables))
 
 
-def _learning_tables(store: ShopFolder, tables: Path | None) -> LearningTables:
+def learning_tables_of(store: ShopFolder, tables: Path | None) -> LearningTables:
+    """Return what the cuts of a shop are weighed against."""
     from kerfwright.app.record_cuts import LearningTables
 
     return LearningTables(
@@ -366,9 +377,9 @@ def _technology(request: JobRequest) -> Technology:
         return load_tables(tables).technology
     from kerfwright.app.record_cuts import with_experience
 
-    shop = _shop(request.shop, tables)
+    shop = shop_of(request.shop, tables)
     return with_experience(
-        store=shop, tables=_learning_tables(shop, tables), sha256=request.experience
+        store=shop, tables=learning_tables_of(shop, tables), sha256=request.experience
     )
 
 
@@ -406,12 +417,12 @@ def record_cuts(
         If the header of the table, a folder or a shop table cannot be used.
     """
     from kerfwright.adapters.cut_files import keep_with_job
-    from kerfwright.adapters.job_measured import read_job
+    from kerfwright.adapters.job_measured import keep_forecast, read_job
     from kerfwright.adapters.measured_cuts import read_cuts, read_typed
     from kerfwright.app.record_cuts import record_cuts as record
 
-    store = _shop(shop, tables)
-    against = _learning_tables(store, tables)
+    store = shop_of(shop, tables)
+    against = learning_tables_of(store, tables)
     of_job = read_job(job) if job is not None else None
     passes = len(against.technology.passes)
     if isinstance(said, str):
@@ -421,6 +432,7 @@ def record_cuts(
     else:
         batch = read_typed(said, catalogue=store.catalogue, passes=passes, usual=usual, job=of_job)
     if job is not None:
+        keep_forecast(job)
         keep_with_job(job, batch)
     return record(batch, store=store, tables=against)
 
@@ -437,13 +449,13 @@ def withdraw_cuts(
     """
     from kerfwright.app.record_cuts import withdraw_cuts as withdraw
 
-    store = _shop(shop, tables)
-    return withdraw(name, reason=reason, store=store, tables=_learning_tables(store, tables))
+    store = shop_of(shop, tables)
+    return withdraw(name, reason=reason, store=store, tables=learning_tables_of(store, tables))
 
 
 def cut_batches(shop: Path) -> tuple[KeptBatch, ...]:
     """Return the batches of a shop, also those taken back."""
-    return _shop(shop, None).batches()
+    return shop_of(shop, None).batches()
 
 
 def job_outcomes(job: Path, *, shop: Path, tables: Path | None = None) -> tuple[PassOutcome, ...]:
@@ -458,89 +470,5 @@ def job_outcomes(job: Path, *, shop: Path, tables: Path | None = None) -> tuple[
     """
     from kerfwright.adapters.job_measured import outcomes_of
 
-    store = _shop(shop, tables)
+    store = shop_of(shop, tables)
     return outcomes_of(job, catalogue=store.catalogue, known=store.known())
-
-
-def papers_of_job(
-    folder: Path, order: Order, *, out: Path | None = None, progress: Progress = _quiet
-) -> Written:
-    """Make the papers of a job folder and write them into it, or elsewhere.
-
-    The job is computed anew and must come out as the folder holds it: a paper goes with the
-    program beside it, or there is none.
-
-    Parameters
-    ----------
-    folder : Path
-        A job folder made by :func:`plan_job` and ``write_job``.
-    order : Order
-        Which papers, on which paper, in which unit.
-    out : Path or None
-        Another folder to write to.
-
-    Raises
-    ------
-    StaleError
-        Code ``job-changed``: drawing, tables or files differ from those of the plan.
-    MissingPackageError
-        Code ``papers-need-typst``.
-    KerfwrightError
-        If the job cannot be read or the files cannot be written.
-    """
-    from kerfwright.adapters import job_folder
-    from kerfwright.adapters.job_result import contents_of, read_request
-    from kerfwright.adapters.owned_files import add_files
-    from kerfwright.adapters.papers.make import EVERY_NAME, Desk, papers_of
-    from kerfwright.adapters.papers.rules import load_paper_rules
-    from kerfwright.process.wire import tension_n
-
-    request = read_request(folder)
-    result = plan_job(request, progress=progress)
-    digests = job_folder.unchanged_digests(folder, contents_of(result, folder))
-    desk = Desk(
-        rules=load_paper_rules(request.tables),
-        rates=load_tables(request.tables_used).rates,
-        digests=digests,
-        program=job_folder.PROGRAM,
-        wire_tension_n=tension_n(
-            result.plan.choice.wire, share=load_wire_physics(request.tables_used).tension.share
-        ),
-        found=what_if(result) if order.asks_what_if else None,
-    )
-    if not order.number:
-        order = replace(order, number=f"Q-{digests.plan[:8].upper()}")
-    progress("setting the papers", 0.9)
-    contents = papers_of(result, order, desk)
-    progress("done", 1.0)
-    every = set(order.kinds) >= set(PaperKind)
-    return add_files(out or folder, contents, instead_of=EVERY_NAME if every else frozenset())
-
-
-def paper_of_hole_job(
-    folder: Path, order: Order, *, out: Path | None = None, progress: Progress = _quiet
-) -> Written:
-    """Make the hole sheet of a folder of small holes, which must come out as the folder holds it.
-
-    Raises
-    ------
-    StaleError
-        Code ``job-changed``.
-    MissingPackageError
-        Code ``papers-need-typst``.
-    KerfwrightError
-        If the job cannot be read or the file cannot be written.
-    """
-    from kerfwright.adapters.hole_folder import read_hole_request, same_digests
-    from kerfwright.adapters.owned_files import add_files
-    from kerfwright.adapters.papers.for_driller import FILE, TEMPLATE, hole_job_shape
-    from kerfwright.adapters.papers.typeset import typeset
-    from kerfwright.adapters.papers.words import Units
-
-    result = drill_holes(read_hole_request(folder), progress=progress)
-    digests = same_digests(folder, result)
-    units = Units(unit=order.unit or result.plan.work.source.unit)
-    data = hole_job_shape(result, digests=digests, units=units, paper=order.paper)
-    made = typeset(TEMPLATE, data, paper=order.paper, made_on=order.made_on)
-    progress("done", 1.0)
-    return add_files(out or folder, {FILE: made})

@@ -1,0 +1,102 @@
+/** One cut being entered at the machine, and those of the job that were. */
+import { api, type Fault, type MeasuredDesk, type Recorded } from "../api";
+import { blank, QUESTIONS, saidOf, type Answers, type Question } from "../cut-answers";
+import type { Unit } from "../words";
+import { attempt } from "./attempt";
+import { link } from "./link.svelte";
+
+export class CutsState {
+  desk = $state.raw<MeasuredDesk | null>(null);
+  answers = $state<Answers>(blank("mm"));
+  at = $state<Question>("pass");
+  fault = $state.raw<Fault | null>(null);
+  done = $state.raw<Recorded | null>(null);
+  isBusy = $state(false);
+  private readonly key: string;
+  private readonly stop: () => void;
+
+  constructor(
+    readonly id: string,
+    unit: Unit,
+  ) {
+    this.key = `kerfwright.cut.${id}`;
+    const kept = sessionStorage.getItem(this.key);
+    if (kept) {
+      // What was entered when the page was left is still there.
+      const found = JSON.parse(kept) as { at: Question; answers: Answers };
+      this.at = found.at;
+      this.answers = found.answers;
+    } else this.answers = blank(unit);
+    this.stop = link.on(
+      (message) => {
+        if (message.type === "job" && message.job === id && !this.isBusy) void this.load();
+      },
+      () => void this.load(),
+    );
+    void this.load();
+  }
+
+  dispose(): void {
+    this.stop();
+  }
+
+  async load(): Promise<void> {
+    this.fault = await attempt(async () => {
+      this.desk = await api.measured(this.id);
+    });
+  }
+
+  go(question: Question): void {
+    this.fault = null;
+    this.at = question;
+    this.keep();
+  }
+
+  next(): void {
+    const i = QUESTIONS.indexOf(this.at);
+    this.go(QUESTIONS[Math.min(i + 1, QUESTIONS.length - 1)]!);
+  }
+
+  back(): void {
+    const i = QUESTIONS.indexOf(this.at);
+    this.go(QUESTIONS[Math.max(i - 1, 0)]!);
+  }
+
+  keep(): void {
+    sessionStorage.setItem(this.key, JSON.stringify({ at: this.at, answers: this.answers }));
+  }
+
+  /** Begin with another cut. */
+  begin(unit: Unit): void {
+    this.done = null;
+    this.answers = blank(unit);
+    this.go("pass");
+  }
+
+  async record(): Promise<void> {
+    this.isBusy = true;
+    this.fault = await attempt(async () => {
+      this.done = await api.record(this.id, saidOf(this.answers));
+      this.desk = this.done.desk;
+      sessionStorage.removeItem(this.key);
+    });
+    this.isBusy = false;
+  }
+
+  /** Record the same figures as another piece. */
+  async recordAsAnother(): Promise<void> {
+    const alike = this.desk?.cuts.filter((cut) => cut.pass_number === this.answers.pass) ?? [];
+    this.answers.note = `piece ${alike.length + 1}`;
+    await this.record();
+  }
+
+  async takeBack(batch: string): Promise<void> {
+    this.isBusy = true;
+    this.fault = await attempt(async () => {
+      const gone = await api.takeBack(this.id, batch);
+      this.desk = gone.desk;
+      this.done = { ...gone, questions: [], notes: [] };
+    });
+    this.isBusy = false;
+  }
+}

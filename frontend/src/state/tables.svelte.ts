@@ -1,0 +1,98 @@
+/** The shop's tables: the list of them, the one that is open, and what is being edited. */
+import { api, Refused, type Fault, type Table, type TableCard, type TableRow } from "../api";
+import { attempt } from "./attempt";
+import { link } from "./link.svelte";
+
+export class TablesState {
+  cards = $state.raw<TableCard[] | null>(null);
+  table = $state.raw<Table | null>(null);
+  fault = $state.raw<Fault | null>(null);
+  /** Refusals by the value or row they were typed at. */
+  refused = $state<Record<string, Fault>>({});
+  search = $state("");
+  isOnlyOwn = $state(false);
+  isBusy = $state(false);
+  private readonly stop: () => void;
+
+  /** Rows with the values that are looked for; a row that is called so is shown whole. */
+  readonly rows = $derived.by<TableRow[]>(() => {
+    const words = this.search.toLowerCase().split(/\s+/).filter(Boolean);
+    const has = (text: string): boolean => words.every((word) => text.toLowerCase().includes(word));
+    return (this.table?.rows ?? [])
+      .map((row) => {
+        const title = `${row.title} ${row.id}`;
+        const values = row.values.filter(
+          (value) =>
+            (!this.isOnlyOwn || value.is_own) &&
+            (has(title) || has(`${title} ${value.name} ${value.shown.metric} ${value.source}`)),
+        );
+        return { ...row, values };
+      })
+      .filter((row) => row.values.length > 0);
+  });
+
+  constructor() {
+    this.stop = link.on(
+      () => undefined,
+      () => void this.load(this.table?.name ?? ""),
+    );
+  }
+
+  dispose(): void {
+    this.stop();
+  }
+
+  async load(name: string): Promise<void> {
+    this.fault = await attempt(async () => {
+      this.refused = {};
+      if (!this.cards) this.cards = await api.tables();
+      this.table = name ? await api.table(name) : null;
+    });
+  }
+
+  async put(key: string, text: string, source: string): Promise<boolean> {
+    return this.change(key, async (name) =>
+      this.exchange(await api.putValue(name, key, text, source)),
+    );
+  }
+
+  async drop(key: string): Promise<boolean> {
+    return this.change(key, async (name) => this.exchange(await api.dropValue(name, key)));
+  }
+
+  async copy(like: string, id: string, title: string): Promise<boolean> {
+    return this.change(like, async (name) => {
+      this.table = await api.copyRow(name, like, id, title);
+    });
+  }
+
+  async dropRow(row: string): Promise<boolean> {
+    return this.change(row, async (name) => {
+      this.table = await api.dropRow(name, row);
+    });
+  }
+
+  private exchange(row: TableRow): void {
+    const table = this.table;
+    if (!table) return;
+    this.table = { ...table, rows: table.rows.map((one) => (one.id === row.id ? row : one)) };
+  }
+
+  private async change(at: string, action: (name: string) => Promise<void>): Promise<boolean> {
+    const name = this.table?.name;
+    if (!name) return false;
+    this.isBusy = true;
+    try {
+      await action(name);
+      delete this.refused[at];
+      this.cards = await api.tables();
+      return true;
+    } catch (e) {
+      if (!(e instanceof Refused)) throw e;
+      this.refused[at] = e.fault;
+      return false;
+    } finally {
+      this.isBusy = false;
+    }
+  }
+}

@@ -1,0 +1,290 @@
+"""Tables as rows of values with their sources, shipped and own, for people who look at them."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any, Final
+
+from kerfwright.adapters.machines import machine_tables, shipped_machines
+from kerfwright.adapters.table_files import SHIPPED, merged_table, own_table
+from kerfwright.app.ledger import NOTHING, Said
+from kerfwright.app.shop_tables import (
+    PLAIN,
+    TITLES,
+    ShopTable,
+    TableRow,
+    TableValue,
+    Unit,
+    ValueKind,
+    number_said,
+    unit_of,
+    words_of,
+)
+from kerfwright.foundation.errors import UnknownNameError
+from kerfwright.foundation.sources import Source, SourceTag
+
+MACHINES: Final = "machines"
+COLLECTIONS: Final = {"materials": "material", "wires": "wire", "passes": "pass"}
+"""Tables to which a row can be added, and the key under which their rows stand."""
+_HEADER: Final = re.compile(r"\s*\[([^\[\]]+)\]\s*(#.*)?")
+_KEY: Final = re.compile(r"\s*(\"[^\"]+\"|[\w-]+)\s*=")
+_PART: Final = re.compile(r"\"([^\"]+)\"|([\w-]+)")
+_OF_MACHINE: Final = "invented to start from; measure your own"
+Table = dict[str, Any]
+
+
+def file_of(name: str) -> str:
+    """Return the file of a table.
+
+    Raises
+    ------
+    UnknownNameError
+        Code ``table-unknown``.
+    """
+    if name not in TITLES:
+        raise UnknownNameError(
+            f"there is no table {name!r}; there are {', '.join(TITLES)}", code="table-unknown"
+        )
+    return MACHINES if name == MACHINES else f"{name}.toml"
+
+
+def is_figure(value: object) -> bool:
+    """Return whether a value stands with its source in one small table."""
+    return isinstance(value, dict) and "value" in value
+
+
+def shop_table(name: str, folder: Path | None) -> ShopTable:
+    """Return a table with the shop's values over the shipped ones.
+
+    Raises
+    ------
+    UnknownNameError
+        Code ``table-unknown``.
+    InputError, FileError
+        If the shop's file cannot be read.
+    """
+    file = file_of(name)
+    rows = _machines(folder) if name == MACHINES else _rows(name, folder)
+    title, what = TITLES[name]
+    place = str(folder / file) if folder is not None else file
+    return ShopTable(name=name, title=title, what=what, file=place, rows=tuple(rows))
+
+
+def machine_files(folder: Path | None) -> dict[str, Path]:
+    """Return the shop's own machine definitions by name."""
+    if folder is None:
+        return {}
+    found = sorted((folder / MACHINES).glob("*.toml"))
+    return {path.stem: path for path in found if path.stem not in shipped_machines()}
+
+
+def _rows(name: str, folder: Path | None) -> Iterator[TableRow]:
+    file = file_of(name)
+    shipped, own = merged_table(file, None), own_table(file, folder)
+    merged = merged_table(file, folder)
+    remarks = _remarks((SHIPPED / file).read_text(encoding="utf-8"))
+    citations = merged.pop("citations", {})
+    shipped.pop("citations", None)
+    currency = str(merged_table("rates.toml", folder).get("currency", ""))
+    collection = COLLECTIONS.get(name, "")
+    for path, values in _groups(merged, ()):
+        under, over = _at(shipped, path), _at(own, path)
+        is_row = len(path) == 2 and path[0] == collection
+        yield TableRow(
+            id="/".join(path),
+            title=_title(path, _at(merged, path)),
+            is_own=not under and bool(over),
+            can_copy=is_row,
+            can_edit=True,
+            values=tuple(
+                _value(
+                    (*path, key),
+                    value,
+                    own=(over or {}).get(key),
+                    shipped=(under or {}).get(key),
+                    citations=citations,
+                    remark=remarks.get((*path, key), ""),
+                    currency=currency,
+                )
+                for key, value in values.items()
+            ),
+        )
+
+
+def _groups(table: Table, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Table]]:
+    """Yield each table that holds values of its own, with its place."""
+    values = {k: v for k, v in table.items() if not isinstance(v, dict) or is_figure(v)}
+    if values:
+        yield path, values
+    for key, below in table.items():
+        if key not in values:
+            yield from _groups(below, (*path, key))
+
+
+def _unit(path: tuple[str, ...], currency: str) -> Unit:
+    """Return the unit of a value: its name says it, save for money and for a table of minutes."""
+    unit = unit_of(path[-1])
+    if path[0] == "minutes" and unit is PLAIN and not path[-1].startswith("inspection_most"):
+        return unit_of("_min")
+    is_price = "price" in path[-1] or path[-1].startswith("electricity")
+    if path[:2] == ("order", "minimum") or path[0] == "hour" or is_price:
+        return Unit(name=f"{currency} {unit.name}".strip())
+    return unit
+
+
+def _at(table: Table, path: tuple[str, ...]) -> Table:
+    for part in path:
+        below = table.get(part)
+        if not isinstance(below, dict):
+            return {}
+        table = below
+    return table
+
+
+def _title(path: tuple[str, ...], row: Table) -> str:
+    if isinstance(row.get("name"), str) and len(path) > 1:
+        return str(row["name"])
+    words = [part.replace("_", " ").replace("-", " ") for part in path]
+    return ", ".join(words[1:] if len(words) > 2 else words) or "general"
+
+
+def _value(
+    path: tuple[str, ...],
+    raw: Any,
+    *,
+    own: Any,
+    shipped: Any,
+    citations: Mapping[str, str],
+    remark: str,
+    currency: str,
+) -> TableValue:
+    kind, unit = _kind(raw), _unit(path, currency)
+    return TableValue(
+        key="/".join(path),
+        name=words_of(path[-1]),
+        kind=kind,
+        unit=unit if kind in {ValueKind.NUMBER, ValueKind.LIST} else PLAIN,
+        shown=_said(raw, kind, unit),
+        source=_source(raw, citations, is_own=own is not None),
+        is_own=own is not None,
+        takes_source=kind in {ValueKind.NUMBER, ValueKind.LIST}
+        and (is_figure(shipped) or is_figure(raw) or shipped is None),
+        shipped=_said(shipped, _kind(shipped), unit)
+        if own is not None and shipped is not None
+        else NOTHING,
+        shipped_source=_source(shipped, citations, is_own=False)
+        if own is not None and shipped is not None
+        else "",
+        remark=remark,
+    )
+
+
+def _bare(raw: Any) -> Any:
+    return raw["value"] if is_figure(raw) else raw
+
+
+def _kind(raw: Any) -> ValueKind:
+    match _bare(raw):
+        case bool():
+            return ValueKind.TRUTH
+        case int() | float():
+            return ValueKind.NUMBER
+        case list() as several if all(isinstance(v, str) for v in several):
+            return ValueKind.LINES
+        case list():
+            return ValueKind.LIST
+    return ValueKind.TEXT
+
+
+def _said(raw: Any, kind: ValueKind, unit: Unit) -> Said:
+    value = _bare(raw)
+    match kind:
+        case ValueKind.NUMBER:
+            return number_said(value, unit)
+        case ValueKind.TRUTH:
+            text = "yes" if value else "no"
+        case ValueKind.LINES:
+            text = "\n".join(value)
+        case ValueKind.LIST:
+            text = str(value)
+        case _:
+            text = str(value)
+    return Said(metric=text, inch=text)
+
+
+def _source(raw: Any, citations: Mapping[str, str], *, is_own: bool) -> str:
+    if not is_figure(raw):
+        return str(Source(tag=SourceTag.SHOP)) if is_own else ""
+    said = str(raw.get("source", ""))
+    name, mark, remark = said.partition(";")
+    if name in citations:
+        said = citations[name] + mark + remark
+    tag = str(raw.get("tag", SourceTag.SHOP))
+    known = SourceTag(tag) if tag in set(SourceTag) else SourceTag.SHOP
+    return str(Source(tag=known, citation=said.removeprefix("no source; ")))
+
+
+def _remarks(text: str) -> dict[tuple[str, ...], str]:
+    """Return the comments of a file by the key that they stand above."""
+    found: dict[tuple[str, ...], str] = {}
+    table: tuple[str, ...] = ()
+    lines: list[str] = []
+    for line in text.splitlines():
+        bare = line.strip()
+        header, key = _HEADER.fullmatch(line), _KEY.match(line)
+        if bare.startswith("#"):
+            lines.append(bare.lstrip("# "))
+            continue
+        if header:
+            table = tuple(a or b for a, b in _PART.findall(header[1]))
+        elif key and lines:
+            found[(*table, key[1].strip('"'))] = " ".join(lines)
+        lines = []
+    return found
+
+
+def _machines(folder: Path | None) -> Iterator[TableRow]:
+    owned = machine_files(folder)
+    for name in (*owned, *shipped_machines()):
+        path = owned.get(name)
+        for place, values in _groups(machine_tables(path or name), ()):
+            yield TableRow(
+                id="/".join((name, *place)),
+                title=", ".join((name, *place)),
+                is_own=path is not None,
+                can_copy=not place,
+                can_edit=path is not None,
+                values=tuple(
+                    _machine_value((name, *place, key), value, is_own=path is not None)
+                    for key, value in values.items()
+                ),
+            )
+
+
+def _machine_value(path: tuple[str, ...], raw: Any, *, is_own: bool) -> TableValue:
+    kind, unit = _kind(raw), unit_of(path[-1])
+    note = Source(tag=SourceTag.COMMON_PRACTICE, citation=_OF_MACHINE)
+    return TableValue(
+        key="/".join(path),
+        name=words_of(path[-1]),
+        kind=kind,
+        unit=unit if kind in {ValueKind.NUMBER, ValueKind.LIST} else PLAIN,
+        shown=_said(raw, kind, unit),
+        source=str(Source(tag=SourceTag.SHOP) if is_own else note),
+        is_own=is_own,
+        takes_source=False,
+        shipped=NOTHING,
+        shipped_source="",
+        remark="",
+    )
+
+
+def read_list(text: str) -> list[Any]:
+    """Read numbers in brackets as a table holds them; raises where they are none."""
+    found = tomllib.loads(f"value = {text.strip()}")["value"]
+    if not isinstance(found, list):
+        raise TypeError("it is no list")
+    return found

@@ -1,0 +1,77 @@
+"""What somebody at the machine is shown of a job's passes, and told of what was learned."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from kerfwright.app.ledger import Said
+from kerfwright.app.record_cuts import Recorded
+from kerfwright.foundation.units import MM_PER_INCH, UnitSystem, length_text, roughness_text
+from kerfwright.learning.batch import CutOfJob
+from kerfwright.learning.moved import Moved
+from kerfwright.learning.outcome import PassForecast, PassOutcome
+
+_NO_MOVE = 0.005
+"""Half a percent: below it the figures read the same."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AtMachine:
+    """A job as somebody at the machine sees it.
+
+    Attributes
+    ----------
+    passes : tuple of PassForecast
+        As predicted before any of them was measured.
+    wire_kg_per_min : float
+        Wire that runs off in a minute.
+    cuts : tuple of CutOfJob
+        In the order in which they were recorded.
+    outcomes : tuple of PassOutcome
+        Each measured pass beside its prediction.
+    """
+
+    passes: tuple[PassForecast, ...]
+    wire_kg_per_min: float
+    cuts: tuple[CutOfJob, ...]
+    outcomes: tuple[PassOutcome, ...]
+
+
+def learned_words(done: Recorded, *, is_withdrawn: bool) -> Said:
+    """Return in one sentence what the figures were before and are now; empty if nothing moved.
+
+    Parameters
+    ----------
+    done : Recorded
+    is_withdrawn : bool
+        Whether its cuts were taken back rather than added.
+    """
+    if not done.moved or not (done.new or is_withdrawn):
+        return Said()
+    row = done.moved[0]
+    return Said(metric=_sentence(row, UnitSystem.METRIC), inch=_sentence(row, UnitSystem.INCH))
+
+
+def _sentence(row: Moved, system: UnitSystem) -> str:
+    was, now = row.before, row.after
+    which = "The rough pass" if row.pass_number == 1 else f"Pass {row.pass_number}"
+    height = length_text(row.height_mm, system=system, decimals=2)
+    unit_mm, unit = (MM_PER_INCH, "in") if system is UnitSystem.INCH else (1.0, "mm")
+
+    def feed(value_mm_per_min: float) -> str:
+        return f"{value_mm_per_min / unit_mm:.3g}"
+
+    feeds = [f"{feed(s.feed_mm_per_min.likely)} {unit}/min" for s in (was, now)]
+    ends = f"{feed(now.feed_mm_per_min.low)} to {feed(now.feed_mm_per_min.high)}"
+    finishes = [roughness_text(s.ra_um.likely, system=system) for s in (was, now)]
+    moved = abs(now.ra_um.likely / was.ra_um.likely - 1) > _NO_MOVE
+    before, after = (f" and {text}" if moved else "" for text in finishes)
+    known = (
+        f"from {row.known_cuts} measured {'cut' if row.known_cuts == 1 else 'cuts'}"
+        if row.known_cuts
+        else "from the tables alone"
+    )
+    return (
+        f"{which} in {row.material}, {height} high, with {row.wire}: we expected {feeds[0]}"
+        f"{before}; {known} we now expect {feeds[1]} ({ends} in eight cases of ten){after}."
+    )

@@ -1,0 +1,137 @@
+"""The limits of each size: from a fit that was asked, from the drawing, else from the walls."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from kerfwright.app.drawing_says import Saying
+from kerfwright.app.papers.inspection import (
+    WALLS_OF_A_SIZE,
+    Limiter,
+    Limits,
+    Measured,
+    wall_limits,
+)
+from kerfwright.app.records import JobRequest
+from kerfwright.app.requirements import contour_texts
+from kerfwright.foundation.units import UM_PER_MM
+from kerfwright.trade.fits import FitTable, looks_like_fit, read_fit
+from kerfwright.trade.requirement import Requirement
+from kerfwright.trade.statements import Asks
+
+_SAME_SIZE_MM: Final = 0.01
+"""A written size this near a drawn one is that size: it is rounded to a hundredth at worst."""
+_SYMBOL: Final = re.compile(r"[A-Za-z]{1,2}\d{1,2}$")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskedSize:
+    """A size with its limits, as somebody wrote it.
+
+    Attributes
+    ----------
+    contour_ids : tuple of str
+        Empty for every contour.
+    nominal_mm : float
+    lower_um, upper_um : float
+        From the nominal.
+    words : str
+        As on the inspection sheet.
+    """
+
+    contour_ids: tuple[str, ...]
+    nominal_mm: float
+    lower_um: float
+    upper_um: float
+    words: str
+
+    def fits(self, measured: Measured) -> bool:
+        """Return whether a size of the sheet is this one."""
+        is_there = not self.contour_ids or measured.contour.id in self.contour_ids
+        return is_there and abs(measured.nominal_mm - self.nominal_mm) <= _SAME_SIZE_MM
+
+    @property
+    def limits(self) -> Limits:
+        """Its limits, and half of the zone of each wall."""
+        half_um = (self.upper_um - self.lower_um) / 2
+        return Limits(
+            low_mm=self.nominal_mm + self.lower_um / UM_PER_MM,
+            high_mm=self.nominal_mm + self.upper_um / UM_PER_MM,
+            words=self.words,
+            wall_half_um=half_um / WALLS_OF_A_SIZE,
+        )
+
+
+def limiter_of(request: JobRequest, sayings: Iterable[Saying], *, fits: FitTable) -> Limiter:
+    """Return what gives each size of a job its limits.
+
+    A fit that was asked holds for the size that it names; else the limits that the drawing writes
+    at a size; else what the tolerance of the walls leaves it.
+
+    Parameters
+    ----------
+    request : JobRequest
+    sayings : iterable of Saying
+        What the drawing says.
+    fits : FitTable
+    """
+    known = (*_asked_fits(request, fits), *_of_drawing(sayings))
+
+    def limits(measured: Measured, requirement: Requirement) -> Limits | None:
+        for one in known:
+            if one.fits(measured):
+                return one.limits
+        return wall_limits(measured, requirement)
+
+    return limits
+
+
+def _asked_fits(request: JobRequest, table: FitTable) -> list[AskedSize]:
+    """Return the fits asked of single contours, then that of the job."""
+    texts: Mapping[str, Mapping[str, str]] = contour_texts(request.contours)
+    said: list[tuple[tuple[str, ...], str]] = [
+        ((name,), own["tolerance"]) for name, own in texts.items() if "tolerance" in own
+    ]
+    if request.tolerance is not None:
+        said.append(((), request.tolerance))
+    found = []
+    for ids, text in said:
+        if looks_like_fit(text):
+            fit = read_fit(text, table=table)
+            found.append(
+                AskedSize(
+                    contour_ids=ids,
+                    nominal_mm=fit.nominal_mm,
+                    lower_um=fit.lower_um,
+                    upper_um=fit.upper_um,
+                    words=fit.symbol,
+                )
+            )
+    return found
+
+
+def _of_drawing(sayings: Iterable[Saying]) -> list[AskedSize]:
+    """Return the sizes whose limits the drawing writes, where they have but one meaning."""
+    found = []
+    for one in sayings:
+        said = one.statement
+        if said.asks not in {Asks.TOLERANCE, Asks.FIT} or len(said.readings) != 1:
+            continue
+        data = said.readings[0].data
+        if not one.contour_ids or "nominal_mm" not in data or "size_half_um" not in data:
+            continue
+        half_um, shift_um = float(data["size_half_um"]), float(data["size_shift_um"])
+        symbol = _SYMBOL.search(said.text.strip()) if said.asks is Asks.FIT else None
+        found.append(
+            AskedSize(
+                contour_ids=one.contour_ids,
+                nominal_mm=float(data["nominal_mm"]),
+                lower_um=shift_um - half_um,
+                upper_um=shift_um + half_um,
+                words=f"{symbol[0]} (drawing)" if symbol else "drawing",
+            )
+        )
+    return found

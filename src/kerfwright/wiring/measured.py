@@ -1,0 +1,105 @@
+"""Measured cuts of one job, entered by the machine: what is shown, kept, and taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from kerfwright.adapters.cut_files import keep_with_job
+from kerfwright.adapters.job_folder import read_plan
+from kerfwright.adapters.job_measured import keep_forecast, outcomes_of, predicted, read_job
+from kerfwright.adapters.measured_cuts import read_typed
+from kerfwright.app.at_machine import AtMachine
+from kerfwright.app.record_cuts import Recorded
+from kerfwright.app.record_cuts import record_cuts as record
+from kerfwright.foundation.errors import InputError
+from kerfwright.process.consumption import wire_kg
+from kerfwright.wiring import learning_tables_of, shop_of, withdraw_cuts
+
+
+def at_machine(job: Path, *, shop: Path, tables: Path | None = None) -> AtMachine:
+    """Return the passes of a job as predicted, and the cuts of it that were measured.
+
+    Parameters
+    ----------
+    job : Path
+        Folder of the job.
+    shop : Path
+        Folder of the shop's cuts; it may be missing yet.
+    tables : Path or None
+
+    Raises
+    ------
+    KerfwrightError
+        If the folder is no planned job, or a file of cuts is damaged.
+    """
+    store = shop_of(shop, tables)
+    named = read_plan(job)["wire"]
+    wire = store.catalogue.wire(f"{named['diameter_mm']:g} mm {named['name']}")
+    return AtMachine(
+        passes=tuple(predicted(job)),
+        wire_kg_per_min=wire_kg(1.0, wire=wire),
+        cuts=store.cuts_of(job.resolve().name),
+        outcomes=outcomes_of(job, catalogue=store.catalogue, known=store.known()),
+    )
+
+
+def record_cut(
+    said: Mapping[str, str], *, job: Path, shop: Path, tables: Path | None = None
+) -> Recorded:
+    """Keep one cut that a person typed, in the shop's folder and the job's, and learn from it.
+
+    Parameters
+    ----------
+    said : mapping of str to str
+        Texts with their units by the names of :func:`kerfwright.wiring.record_cuts`.
+    job, shop : Path
+    tables : Path or None
+
+    Raises
+    ------
+    InputError
+        If a text cannot be read: nothing is kept then.
+    KerfwrightError
+        If a folder or table cannot be used.
+    """
+    store = shop_of(shop, tables)
+    against = learning_tables_of(store, tables)
+    batch = read_typed(
+        [said],
+        catalogue=store.catalogue,
+        passes=len(against.technology.passes),
+        job=read_job(job),
+    )
+    if batch.refused:
+        finding = batch.refused[0].finding
+        raise InputError(
+            finding.message.partition(": ")[2].rstrip(".") or finding.message,
+            code=finding.code,
+            remedy=finding.remedy,
+        )
+    keep_forecast(job)
+    keep_with_job(job, batch)
+    return record(batch, store=store, tables=against)
+
+
+def take_back(name: str, *, job: Path, shop: Path, tables: Path | None = None) -> Recorded:
+    """Take a batch of a job's cuts back, and learn from those that are left.
+
+    Raises
+    ------
+    InputError
+        Code ``batch-unknown``, or ``batch-of-other-jobs`` if cuts of other jobs are in it.
+    """
+    own = job.resolve().name
+    found = [b for b in shop_of(shop, tables).batches() if name and b.name.startswith(name)]
+    others = sorted({j for b in found for j in b.jobs} - {own})
+    if others or not found:
+        raise InputError(
+            f"the batch {name} holds cuts of {', '.join(others)} too"
+            if others
+            else f"no batch of this job is called {name!r}",
+            code="batch-of-other-jobs" if others else "batch-unknown",
+            remedy="kerfwright record --withdraw takes a whole batch back.",
+        )
+    return withdraw_cuts(name, shop=shop, reason="taken back on the page", tables=tables)

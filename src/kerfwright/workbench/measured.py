@@ -1,0 +1,48 @@
+"""Addresses of a job's measured cuts: what was predicted, what came out, and taking it back."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from fastapi import APIRouter
+
+from kerfwright.workbench.jobs import OneJob, OurDesk
+from kerfwright.workbench.measured_shapes import CutSaid, MeasuredDesk, RecordedShape
+from kerfwright.workbench.shapes import Fault
+
+router = APIRouter(prefix="/api/jobs/{job}/measured", tags=["measured cuts"])
+
+# By name: what computes is loaded by the worker, not by the server.
+_TASKS: Final = "kerfwright.workbench.measured_tasks"
+_TEXTS: Final = ("time", "length", "size_error", "finish", "wire_used", "breaks", "note")
+
+
+@router.get("")
+async def measured(enquiry: OneJob, desk: OurDesk) -> MeasuredDesk:
+    """Return the passes of a job as predicted, and each cut of it that was measured."""
+    return MeasuredDesk.model_validate(await _run(desk, "look", desk.folder.place_of(enquiry.id)))
+
+
+@router.post("", status_code=201, responses={422: {"model": Fault}})
+async def record(enquiry: OneJob, said: CutSaid, desk: OurDesk) -> RecordedShape:
+    """Keep a measured cut in the shop's folder and the job's, learn from it, price open jobs anew.
+
+    A value far from what was expected is kept and asked about; the batch takes it back.
+    """
+    texts = {"pass": str(said.pass_number)}
+    texts |= {name: text for name in _TEXTS if (text := getattr(said, name).strip())}
+    found = await _run(desk, "keep", texts, desk.folder.place_of(enquiry.id))
+    desk.price_anew("a measured cut")
+    return RecordedShape.model_validate(found)
+
+
+@router.delete("/{batch}", responses={422: {"model": Fault}})
+async def take_back(enquiry: OneJob, batch: str, desk: OurDesk) -> RecordedShape:
+    """Take a cut back; it stays on file, and what was learned from it goes."""
+    found = await _run(desk, "give_back", batch, desk.folder.place_of(enquiry.id))
+    desk.price_anew("a cut taken back")
+    return RecordedShape.model_validate(found)
+
+
+async def _run(desk: Any, task: str, *arguments: Any) -> Any:
+    return await desk.run(f"{_TASKS}.{task}", *arguments, desk.shop_folder, desk.tables)

@@ -1,0 +1,95 @@
+"""What the page and its server say to each other about measured cuts."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from pydantic import ConfigDict, Field
+from pydantic.config import JsonDict
+
+from kerfwright.workbench.shapes import FindingShape, Said, Shape, Span
+
+EXAMPLE: Final[JsonDict] = {
+    "pass_number": 1,
+    "time": "2 h 50 min",
+    "size_error": "+4 µm",
+    "finish": "Ra 3.1 µm",
+    "wire_used": "0.72 kg",
+    "breaks": "0",
+}
+
+
+class CutSaid(Shape):
+    """One cut as it is typed at the machine; texts carry their units, an empty one says nothing."""
+
+    model_config = ConfigDict(extra="forbid", json_schema_extra={"examples": [EXAMPLE]})
+
+    pass_number: int = Field(ge=1, le=99)
+    time: str = Field(description="while the wire sparked: 2 h 50 min, 0:34:12, 95 s")
+    length: str = Field("", description="empty for the whole pass of one piece, as planned")
+    size_error: str = Field("", description="on one side; + is metal left: 4 µm, -0.0002 in")
+    finish: str = Field("", description="Ra 3.1 µm, 32 µin")
+    wire_used: str = Field("", description="0.72 kg, 2 lb")
+    breaks: str = Field("", description="how often the wire broke; empty where nobody counted")
+    note: str = Field("", max_length=80, description="tells apart cuts alike in all else")
+
+
+class PlannedPass(Shape):
+    """What was predicted of one pass of one piece."""
+
+    number: int
+    wall_mm: float
+    minutes: Span
+    ra_um: float
+    tolerance_um: float
+    wire_kg: float
+
+
+class CutShape(Shape):
+    """One measured cut of the job."""
+
+    batch: str
+    pass_number: int
+    minutes: float
+    length_mm: float
+    size_error_um: float | None
+    ra_um: float | None
+    wire_kg: float | None
+    breaks: int | None
+    note: str
+    taken_back: str = Field(description="why; empty for a cut that counts")
+
+
+class OutcomeShape(Shape):
+    """One pass, predicted and measured."""
+
+    number: int
+    cuts: int
+    length_mm: float
+    predicted_min: Span
+    measured_min: float
+    predicted_ra_um: float
+    measured_ra_um: float | None
+    tolerance_um: float
+    size_error_um: float | None
+    breaks: int | None
+    is_inside: bool
+
+
+class MeasuredDesk(Shape):
+    """The measured cuts of a job."""
+
+    shop_folder: str
+    passes: list[PlannedPass] = Field(description="empty until the job has a plan")
+    cuts: list[CutShape]
+    outcomes: list[OutcomeShape]
+
+
+class RecordedShape(Shape):
+    """What became of a cut that was recorded, or taken back."""
+
+    batch: str = Field(description="by which it is taken back; empty where it was known already")
+    sentence: Said = Field(description="what is expected now, and was before")
+    questions: list[FindingShape] = Field(description="values that are likely a slip of the pen")
+    notes: list[FindingShape]
+    desk: MeasuredDesk

@@ -1,0 +1,89 @@
+"""What runs in a worker process for the measured cuts of a job; answers are plain documents."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from kerfwright.adapters.job_folder import ESTIMATE, JOB
+from kerfwright.adapters.json_shapes import finding_shape, plain
+from kerfwright.app.at_machine import learned_words
+from kerfwright.app.record_cuts import Recorded
+from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.findings import Severity
+from kerfwright.learning.batch import CutOfJob
+from kerfwright.wiring.measured import at_machine, record_cut, take_back
+from kerfwright.workbench.workers import Report
+
+Document = dict[str, Any]
+_OF_CUT = (
+    "pass_number", "minutes", "length_mm", "size_error_um", "ra_um", "wire_kg", "breaks", "note",
+)  # fmt: skip
+
+
+def look(place: Path, shop: Path, tables: Path | None, progress: Report) -> Document:
+    """Return the passes of a job as predicted, and its measured cuts; none without a plan."""
+    progress("reading the measured cuts", 0.0)
+    if not _is_planned(place):
+        return {"shop_folder": str(shop), "passes": [], "cuts": [], "outcomes": []}
+    found = at_machine(place, shop=shop, tables=tables)
+    passes = []
+    for one in found.passes:
+        document = plain(one) | {"wire_kg": plain(one.minutes.likely * found.wire_kg_per_min)}
+        document.pop("feed_share")
+        passes.append(document)
+    return {
+        "shop_folder": str(shop),
+        "passes": passes,
+        "cuts": [_cut(one) for one in found.cuts],
+        "outcomes": [plain(o) | {"is_inside": o.is_inside} for o in found.outcomes],
+    }
+
+
+def keep(
+    texts: dict[str, str], place: Path, shop: Path, tables: Path | None, progress: Report
+) -> Document:
+    """Keep a cut and learn from it."""
+    progress("learning from the cut", 0.0)
+    if not _is_planned(place):
+        raise InputError(
+            "this job has no plan yet, so nothing of it was cut",
+            code="job-not-planned",
+            remedy="Fill in its lines and let its program be proved.",
+        )
+    done = record_cut(texts, job=place, shop=shop, tables=tables)
+    found = _recorded(done, is_withdrawn=False)
+    return found | {"desk": look(place, shop, tables, progress)}
+
+
+def give_back(
+    batch: str, place: Path, shop: Path, tables: Path | None, progress: Report
+) -> Document:
+    """Take a cut back and learn from those that are left."""
+    progress("learning from the cuts that are left", 0.0)
+    done = take_back(batch, job=place, shop=shop, tables=tables)
+    found = _recorded(done, is_withdrawn=True)
+    return found | {"desk": look(place, shop, tables, progress)}
+
+
+def _is_planned(place: Path) -> bool:
+    return (place / JOB).is_file() and (place / ESTIMATE).is_file()
+
+
+def _recorded(done: Recorded, *, is_withdrawn: bool) -> Document:
+    asked = [f for f in done.findings if f.severity is Severity.WARNING]
+    notes = [f for f in done.findings if f.severity is not Severity.WARNING]
+    return {
+        "batch": done.name,
+        "sentence": plain(learned_words(done, is_withdrawn=is_withdrawn)),
+        "questions": [finding_shape(f) for f in asked],
+        "notes": [finding_shape(f) for f in notes],
+    }
+
+
+def _cut(one: CutOfJob) -> Document:
+    return {
+        "batch": one.batch.name,
+        "taken_back": one.batch.withdrawn,
+        **{name: plain(getattr(one.cut, name)) for name in _OF_CUT},
+    }

@@ -1,0 +1,67 @@
+"""What the page and its server say to each other about papers."""
+
+from __future__ import annotations
+
+from typing import Final, Literal
+
+from pydantic import ConfigDict, Field
+from pydantic.config import JsonDict
+
+from kerfwright.workbench.shapes import Fault, Shape
+
+PaperSize = Literal["a4", "letter"]
+
+EXAMPLE: Final[JsonDict] = {
+    "paper": "letter",
+    "unit": "in",
+    "number": "",
+    "what_if": False,
+    "delivery": "three weeks after your order",
+    "terms": ["Prices are without taxes and carriage."],
+    "valid_days": 30,
+}
+
+
+class PaperOrder(Shape):
+    """How the papers of a job are wanted."""
+
+    model_config = ConfigDict(extra="forbid", json_schema_extra={"examples": [EXAMPLE]})
+
+    paper: PaperSize = "a4"
+    unit: Literal["mm", "in"] | None = Field(None, description="null for that of the drawing")
+    number: str = Field("", max_length=60, description="of the quote; empty for one of the job's")
+    what_if: bool = Field(
+        default=False, description="say on the quote what each demand costs; takes some seconds"
+    )
+    delivery: str = Field("", description="empty for the shop's own words")
+    terms: list[str] | None = Field(None, description="null for the shop's own")
+    valid_days: int | None = Field(None, description="null for the shop's own")
+
+
+class UsualWords(Shape):
+    """What the shop's table says where a job says nothing else."""
+
+    shop_name: str
+    shop_lines: list[str]
+    delivery: str
+    terms: list[str]
+    valid_days: int
+
+
+class PaperFile(Shape):
+    """One file that was made."""
+
+    name: str
+    title: str
+    reader: str
+    pages: int = Field(description="pages to look at; 0 for a file that is no paper")
+    size_kb: int
+
+
+class PaperDesk(Shape):
+    """The papers of a job as it is asked now."""
+
+    wanted: PaperOrder
+    usual: UsualWords
+    files: list[PaperFile] = Field(description="empty until they are made for what is asked now")
+    refused: Fault | None = Field(description="why there are none")

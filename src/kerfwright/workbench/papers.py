@@ -1,0 +1,141 @@
+"""Addresses of a job's papers: how they are wanted, made, looked at and taken."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from fastapi import APIRouter, Response
+
+from kerfwright.app.enquiries import Enquiry
+from kerfwright.foundation.errors import InputError, UnknownNameError
+from kerfwright.workbench.desk import Bench, Desk
+from kerfwright.workbench.jobs import WAIT_S, OneJob, OurDesk, fault_shape
+from kerfwright.workbench.paper_shapes import PaperDesk, PaperFile, PaperOrder, UsualWords
+from kerfwright.workbench.shapes import Fault
+
+if TYPE_CHECKING:
+    from kerfwright.adapters.papers.wanted import Wanted
+
+router = APIRouter(prefix="/api/jobs/{job}/papers", tags=["papers"])
+
+_TITLES: Final = {
+    "quote.pdf": ("Quote", "the customer"),
+    "set-up.pdf": ("Set-up sheet", "the operator"),
+    "inspection.pdf": ("Inspection sheet", "the inspector"),
+    "holes.pdf": ("Hole sheet", "the driller"),
+    "path.dxf": ("Path of the wire, DXF", "other programs"),
+    "path.svg": ("Path of the wire, SVG", "other programs"),
+}
+_MEDIA: Final = {"pdf": "application/pdf", "dxf": "image/vnd.dxf", "svg": "image/svg+xml"}
+
+
+@router.get("")
+async def papers(enquiry: OneJob, desk: OurDesk) -> PaperDesk:
+    """Return how a job's papers are wanted, and those made for what is asked now."""
+    return await _desk_of(enquiry, desk)
+
+
+@router.post("", status_code=202, responses={422: {"model": Fault}})
+async def make(enquiry: OneJob, order: PaperOrder, desk: OurDesk) -> PaperDesk:
+    """Keep how the papers are wanted and begin to make them; the job tells when they are there."""
+    from kerfwright.adapters.papers.wanted import save_wanted
+
+    wanted = _wanted(order)
+    save_wanted(desk.folder.place_of(enquiry.id), wanted)
+    desk.ask_papers(enquiry, wanted)
+    return await _desk_of(enquiry, desk)
+
+
+@router.get("/{name}", response_class=Response, responses={409: {"model": Fault}})
+async def paper(enquiry: OneJob, name: str, desk: OurDesk) -> Response:
+    """Download a paper, made for what is asked now."""
+    content = _made(enquiry, name, desk)[0]
+    headers = {"Content-Disposition": f'attachment; filename="{enquiry.id}-{name}"'}
+    return Response(content, media_type=_MEDIA[name.rpartition(".")[2]], headers=headers)
+
+
+@router.get("/{name}/pages/{number}", response_class=Response, responses={409: {"model": Fault}})
+async def page(enquiry: OneJob, name: str, number: int, desk: OurDesk) -> Response:
+    """Return a page of a paper as a picture (SVG), counted from 1."""
+    pages = _made(enquiry, name, desk)[1]
+    if not 1 <= number <= len(pages):
+        raise UnknownNameError(f"{name} has {len(pages)} pages", code="file-unknown")
+    return Response(pages[number - 1], media_type="image/svg+xml")
+
+
+def _made(enquiry: Enquiry, name: str, desk: Desk) -> tuple[bytes, tuple[bytes, ...]]:
+    if name not in _TITLES:
+        raise UnknownNameError(f"a job has no paper {name!r}", code="file-unknown")
+    found = desk.bench(enquiry).papers
+    if found is None or name not in found.files:
+        raise InputError(
+            "this paper is not made for what is asked now",
+            code="not-proved",
+            remedy="Make the papers first.",
+        )
+    return found.files[name], found.pages.get(name, ())
+
+
+def _wanted(order: PaperOrder) -> Wanted:
+    # On demand: the page opens before what makes papers is loaded.
+    from kerfwright.adapters.papers.typeset import Paper
+    from kerfwright.adapters.papers.wanted import PaperWords, Wanted
+    from kerfwright.trade.part import LengthUnit
+
+    terms = order.terms
+    return Wanted(
+        paper=Paper(order.paper),
+        unit=LengthUnit(order.unit) if order.unit else None,
+        number=order.number.strip(),
+        asks_what_if=order.what_if,
+        words=PaperWords(
+            delivery=order.delivery.strip(),
+            terms=None if terms is None else tuple(t for text in terms if (t := text.strip())),
+            valid_days=order.valid_days,
+        ),
+    )
+
+
+async def _desk_of(enquiry: Enquiry, desk: Desk) -> PaperDesk:
+    from kerfwright.adapters.papers.rules import load_paper_rules
+    from kerfwright.adapters.papers.wanted import read_wanted
+
+    bench = await desk.settled(enquiry, within_s=WAIT_S)
+    wanted = read_wanted(desk.folder.place_of(enquiry.id))
+    words, usual = wanted.words, load_paper_rules(desk.tables)
+    return PaperDesk(
+        wanted=PaperOrder(
+            paper=wanted.paper.value,
+            unit=wanted.unit.value if wanted.unit else None,
+            number=wanted.number,
+            what_if=wanted.asks_what_if,
+            delivery=words.delivery,
+            terms=None if words.terms is None else list(words.terms),
+            valid_days=words.valid_days,
+        ),
+        usual=UsualWords(
+            shop_name=usual.shop_name,
+            shop_lines=list(usual.shop_lines),
+            delivery=usual.delivery,
+            terms=list(usual.terms),
+            valid_days=usual.valid_days,
+        ),
+        files=_files(bench),
+        refused=fault_shape(bench.papers_fault) if bench.papers_fault else None,
+    )
+
+
+def _files(bench: Bench) -> list[PaperFile]:
+    if bench.papers is None:
+        return []
+    pages = bench.papers.pages
+    return [
+        PaperFile(
+            name=name,
+            title=_TITLES[name][0],
+            reader=_TITLES[name][1],
+            pages=len(pages.get(name, ())),
+            size_kb=-(-len(content) // 1000),
+        )
+        for name, content in bench.papers.files.items()
+    ]

@@ -1,0 +1,120 @@
+"""Measured cuts on the page: entered by touch and by keyboard, asked about, taken back."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import deeds
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+    from serving import Open
+
+LEAST_PX = 48
+"""A gloved finger; WCAG 2.2, 2.5.8 asks for 24."""
+
+
+def at_machine(page: Page) -> None:
+    deeds.open_sample(page)
+    page.get_by_text("Proved against the drawing.").wait_for()
+    page.get_by_role("link", name="At the machine").click()
+    page.get_by_role("heading", name="Which pass was cut?").wait_for()
+
+
+def small_targets(page: Page) -> list[str]:
+    """Return the buttons of the question that a glove may miss."""
+    found: list[str] = page.evaluate(
+        """least => [...document.querySelectorAll("main button, header button, header a")]
+            .map(b => [b.innerText, b.getBoundingClientRect()])
+            .filter(([, r]) => r.width > 0 && (r.width < least || r.height < least))
+            .map(([text, r]) => `${text}: ${r.width} x ${r.height}`)""",
+        LEAST_PX,
+    )
+    return found
+
+
+def test_a_cut_is_entered_with_gloves_and_stands_beside_its_prediction(
+    empty_desk: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(empty_desk, viewport={"width": 820, "height": 1180}, has_touch=True)
+    at_machine(page)
+    assert small_targets(page) == []
+    page.get_by_role("button", name="1 rough").tap()
+    expect(page.get_by_text("Pass 1: predicted")).to_be_visible()
+    page.get_by_role("button", name="hours: empty").tap()
+    page.get_by_role("button", name="1", exact=True).tap()
+    page.get_by_role("button", name="minutes: empty").tap()
+    for key in ("3", "9", "Delete", "5"):
+        page.get_by_role("button", name=key, exact=True).tap()
+    assert small_targets(page) == []
+    page.get_by_role("button", name="Next").tap()
+    # A number typed in one unit is not taken over into the other.
+    page.get_by_role("button", name="4", exact=True).tap()
+    page.get_by_role("group", name="Unit", exact=True).get_by_role("button", name="in").tap()
+    expect(page.get_by_role("button", name="Not measured")).to_be_visible()
+    for key in ("Point", "0", "0", "0", "2", "Minus"):
+        page.get_by_role("button", name=key, exact=True).tap()
+    page.get_by_role("button", name="Next").tap()
+    # Half a cut is still there after a reload.
+    page.reload()
+    expect(page.get_by_role("heading", name="Which finish was measured, Ra?")).to_be_visible()
+    page.get_by_role("button", name="3", exact=True).tap()
+    page.get_by_role("button", name="Next").tap()
+    page.get_by_role("button", name="Not measured").tap()
+    page.get_by_role("button", name="Once").tap()
+    expect(page.get_by_role("button", name="Change time")).to_contain_text("1 h 35 min")
+    expect(page.get_by_role("button", name="Change size off")).to_contain_text("−0.0002 in")
+    assert small_targets(page) == []
+    page.get_by_role("button", name="Record this cut").tap()
+    expect(page.get_by_text("from 1 measured cut we now expect")).to_be_visible()
+    expect(page.get_by_text("price moved")).to_be_visible()
+    measured = page.get_by_role("region", name="Predicted and measured")
+    expect(measured).to_contain_text("1 h 35 min")
+    expect(measured).to_contain_text("−5.08")
+    page.get_by_role("group", name="Unit shown").get_by_role("button", name="in").tap()
+    expect(measured).to_contain_text("−0.0002")
+
+
+def test_an_odd_value_typed_by_keyboard_is_asked_about_and_taken_back(
+    address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    at_machine(page)
+    page.get_by_role("button", name="2 skim").press("Enter")
+    page.keyboard.type("0,5")
+    page.keyboard.press("Enter")
+    for _ in range(3):
+        page.get_by_role("button", name="Not measured").click()
+    page.get_by_role("button", name="Nobody counted").click()
+    page.get_by_role("button", name="Record this cut").click()
+    expect(page.get_by_text("Is that right?")).to_be_visible()
+    page.get_by_role("button", name="Take it back", exact=True).click()
+    expect(page.get_by_role("heading", name="Taken back")).to_be_visible()
+    expect(page.get_by_role("region", name="Cuts of this job")).to_contain_text("taken back")
+    expect(page.get_by_text("Nothing of this job is measured yet.")).to_be_visible()
+
+
+def test_the_same_figures_are_one_cut_unless_it_was_another_piece(
+    address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    at_machine(page)
+    for _ in range(2):
+        page.get_by_role("button", name="1 rough").click()
+        page.keyboard.type("90")
+        page.keyboard.press("Enter")
+        for _ in range(3):
+            page.get_by_role("button", name="Not measured").click()
+        page.get_by_role("button", name="Not at all").click()
+        page.get_by_role("button", name="Record this cut").click()
+        page.get_by_role("button", name="ext cut").wait_for()
+        if page.get_by_role("button", name="It was another piece").count() == 0:
+            page.get_by_role("button", name="ext cut").click()
+    page.get_by_role("button", name="It was another piece").click()
+    expect(page.get_by_role("region", name="Cuts of this job")).to_contain_text("piece 2")

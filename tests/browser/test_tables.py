@@ -1,0 +1,77 @@
+"""The shop's tables on the page: searched, overridden by keyboard, copied, taken back."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import deeds
+
+if TYPE_CHECKING:
+    from serving import Open
+
+
+def test_a_rate_is_overridden_refused_and_taken_back_by_keyboard(
+    empty_desk: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(empty_desk)
+    deeds.open_sample(page)
+    page.get_by_role("link", name="‹ Jobs").click()
+    page.get_by_role("link", name="Shop tables").click()
+    page.get_by_role("link", name="Rates").click()
+    change = page.get_by_role("button", name="Change machine unattended of hour")
+    change.press("Enter")
+    page.keyboard.type("-3")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("alert")).to_contain_text("a number not below 0")
+    page.keyboard.press("Control+a")
+    page.keyboard.type("50")
+    page.get_by_label("Where it comes from").fill("our books")
+    page.keyboard.press("Enter")
+    expect(change).to_have_text("50 EUR an hour")
+    expect(page.get_by_text("shop's own: our books")).to_be_visible()
+    expect(page.get_by_text("1 price moved")).to_be_visible()
+    page.get_by_label("only ours").check()
+    expect(page.get_by_role("button", name="Change bench of hour")).to_have_count(0)
+    page.get_by_label("only ours").uncheck()
+    page.get_by_role("button", name="As shipped: machine unattended of hour").click()
+    expect(change).to_have_text("35 EUR an hour")
+    change.press("Enter")
+    page.keyboard.press("Escape")
+    expect(change).to_be_visible()
+
+
+def test_a_material_is_made_like_another_and_taken_away(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address, path="/#/tables/materials")
+    page.get_by_label("Search in Materials").fill("AISI D2")
+    page.get_by_role("button", name="Make one like AISI D2 tool steel").click()
+    page.get_by_label("Name", exact=True).fill("Yard D2")
+    page.get_by_label("Short name").fill("tool-steel-d2")
+    page.get_by_role("button", name="Add it").click()
+    expect(page.get_by_role("alert")).to_contain_text("already")
+    page.get_by_label("Short name").fill("yard-d2")
+    page.get_by_role("button", name="Add it").click()
+    page.get_by_label("Search in Materials").fill("Yard")
+    expect(page.get_by_role("button", name="Change density of Yard D2")).to_be_visible()
+    page.get_by_role("button", name="Take it away").click()
+    page.get_by_role("button", name="Yes, take Yard D2 away").click()
+    expect(page.get_by_text("Nothing found.")).to_be_visible()
+
+
+def test_lengths_are_written_in_the_unit_that_is_shown(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address, path="/#/tables/planning")
+    page.get_by_role("button", name="in", exact=True).click()
+    change = page.get_by_role("button", name="Change wall clearance of start hole")
+    expect(change).to_have_text("0.019685 in")
+    change.click()
+    page.keyboard.type("0.02 in")
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="mm", exact=True).click()
+    expect(change).to_have_text("0.508 mm")
+    page.get_by_role("button", name="As shipped: wall clearance of start hole").click()
+    expect(change).to_have_text("0.5 mm")

@@ -1,0 +1,142 @@
+"""The shop's tables, edited value by value in the TOML that a person writes by hand."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from kerfwright.adapters.machines import load_machine
+from kerfwright.adapters.table_edit import copy_row, drop_row, drop_value, set_value
+from kerfwright.adapters.table_rows import shop_table
+from kerfwright.adapters.tables import load_tables
+from kerfwright.app.shop_tables import TITLES, TableValue
+from kerfwright.foundation.errors import InputError, KerfwrightError, UnknownNameError
+
+HOUR = "hour/machine_unattended_per_h"
+DENSITY = "material/tool-steel-d2/density_kg_per_m3"
+BY_HAND = """# Our rates, agreed in spring.
+[hour]
+# What the owner said.
+machine_unattended_per_h = 30 # ask again next year
+"""
+
+
+def value(table: str, key: str, folder: Path | None) -> TableValue:
+    (found,) = [v for row in shop_table(table, folder).rows for v in row.values if v.key == key]
+    return found
+
+
+@pytest.mark.parametrize("name", TITLES)
+def test_every_value_of_a_table_is_shown_in_both_systems(name: str) -> None:
+    for row in shop_table(name, None).rows:
+        assert row.values
+        for one in row.values:
+            assert one.shown.inch or not one.shown.metric
+            assert not one.is_own
+            # Only words and the like stand without a source.
+            assert one.source or not one.takes_source, one.key
+
+
+def test_a_value_stands_over_the_shipped_one_with_the_shops_source(tmp_path: Path) -> None:
+    folder = tmp_path / "tables"
+    set_value("rates", HOUR, "42.50", source="our books", folder=folder)
+    found = value("rates", HOUR, folder)
+    assert (found.is_own, found.shown.metric) == (True, "42.5 EUR an hour")
+    assert found.source == "shop's own: our books"
+    assert found.shipped.metric == "35 EUR an hour"
+    assert str(load_tables(folder).rates.hour.machine_unattended_per_h) == "42.5"
+    drop_value("rates", HOUR, folder=folder)
+    assert not value("rates", HOUR, folder).is_own
+    assert tomllib.loads((folder / "rates.toml").read_text(encoding="utf-8")) == {}
+
+
+def test_what_a_person_wrote_by_hand_stays(tmp_path: Path) -> None:
+    place = tmp_path / "rates.toml"
+    place.write_text(BY_HAND, encoding="utf-8")
+    set_value("rates", HOUR, "44", source="", folder=tmp_path)
+    assert place.read_text(encoding="utf-8") == BY_HAND.replace("= 30", "= 44")
+    set_value("rates", "minutes/set_up", "50", source="timed", folder=tmp_path)
+    text = place.read_text(encoding="utf-8")
+    assert text.startswith(BY_HAND.replace("= 30", "= 44"))
+    assert 'set_up = {value = 50, source = "timed"}' in text
+    drop_value("rates", "minutes/set_up", folder=tmp_path)
+    assert "# What the owner said." in place.read_text(encoding="utf-8")
+
+
+def test_a_length_may_be_written_in_either_unit(tmp_path: Path) -> None:
+    key = "start_hole/wall_clearance_mm"
+    set_value("planning", key, "0.02 in", source="", folder=tmp_path)
+    assert value("planning", key, tmp_path).shown.metric == "0.508 mm"
+    assert value("planning", key, tmp_path).shown.inch == "0.02 in"
+
+
+@pytest.mark.parametrize(
+    ("table", "key", "text", "said"),
+    [
+        ("materials", DENSITY, "-5", "a number above 0"),
+        ("materials", DENSITY, "heavy", "unit"),
+        ("rates", "currency", "euro", "three capital letters"),
+        ("rates", "order/same_price_share", "2", "below 1"),
+        ("passes", "pass/2/gap_um", "500", "cut air"),
+        ("passes", "rough/fine_wire", "[[0.3, 1], [0.1, 0.5]]", "ascending"),
+        ("passes", "rough/fine_wire", "thin", "list of numbers"),
+        ("materials", "material/tool-steel-d2/is_brittle", "perhaps", "yes"),
+        ("papers", "quote/valid_days", "2.5", "whole days"),
+        ("materials", "material/unobtainium/density_kg_per_m3", "1", "no value"),
+    ],
+)
+def test_a_value_that_cannot_be_is_refused_and_nothing_is_written(
+    tmp_path: Path, table: str, key: str, text: str, said: str
+) -> None:
+    with pytest.raises(KerfwrightError) as refused:
+        set_value(table, key, text, source="", folder=tmp_path)
+    assert said in f"{refused.value.message} {refused.value.remedy}"
+    assert "kerfwright-" not in refused.value.where
+    assert not list(tmp_path.glob("*.toml"))
+
+
+def test_a_material_is_added_like_another_and_named(tmp_path: Path) -> None:
+    row = copy_row(
+        "materials", "material/tool-steel-d2", new_id="our-d2", title="D2 bar", folder=tmp_path
+    )
+    assert row == "material/our-d2"
+    set_value("materials", f"{row}/rate_factor", "0.93", source="cut in May", folder=tmp_path)
+    found = load_tables(tmp_path).catalogue.material("D2 bar")
+    assert found.rate_factor == 0.93
+    # Its other values keep where they came from.
+    shipped = load_tables().catalogue.material("D2").sources["density_kg_per_m3"]
+    assert found.sources["density_kg_per_m3"] == shipped
+    with pytest.raises(InputError, match="already"):
+        copy_row("materials", row, new_id="our-d2", title="", folder=tmp_path)
+    drop_row("materials", row, folder=tmp_path)
+    assert not [r for r in shop_table("materials", tmp_path).rows if r.is_own]
+    with pytest.raises(UnknownNameError):
+        drop_row("materials", "material/tool-steel-d2", folder=tmp_path)
+
+
+def test_a_machine_is_copied_first_and_then_changed(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="shipped whole"):
+        set_value("machines", "generic-mm/frame/travel_x_mm", "500", source="", folder=tmp_path)
+    copy_row("machines", "generic-mm", new_id="old-lady", title="Old lady", folder=tmp_path)
+    set_value("machines", "old-lady/frame/travel_x_mm", "20 in", source="", folder=tmp_path)
+    own = load_machine(tmp_path / "machines" / "old-lady.toml")
+    assert (own.name, own.travel_x_mm) == ("Old lady", 508.0)
+    with pytest.raises(KerfwrightError):
+        set_value("machines", "old-lady/frame/travel_x_mm", "-1", source="", folder=tmp_path)
+    for odd in ("../../etc", "a b", ""):
+        with pytest.raises(KerfwrightError):
+            copy_row("machines", "generic-mm", new_id=odd, title="", folder=tmp_path)
+    with pytest.raises(UnknownNameError):
+        copy_row("machines", "../generic-mm", new_id="x", title="", folder=tmp_path)
+    drop_row("machines", "old-lady", folder=tmp_path)
+    assert not list((tmp_path / "machines").iterdir())
+
+
+def test_a_file_that_is_no_toml_is_not_touched(tmp_path: Path) -> None:
+    place = tmp_path / "rates.toml"
+    place.write_text("hour = [", encoding="utf-8")
+    with pytest.raises(InputError, match="TOML"):
+        set_value("rates", HOUR, "1", source="", folder=tmp_path)
+    assert place.read_text(encoding="utf-8") == "hour = ["

@@ -1,0 +1,89 @@
+"""Sizes and walls: a size lies between two walls, and a factor of two is a scrapped die."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import ezdxf
+import pytest
+
+from kerfwright.adapters.fit_tables import load_fits
+from kerfwright.app.papers.inspection import InspectionSheet, Limits, inspection_of
+from kerfwright.app.papers.size_limits import limiter_of
+from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.wiring import drawing_says, plan_job
+
+
+def planned(tmp_path: Path, *, dimension: str = "", **asked: object) -> JobResult:
+    """A plate with bores of 12 and 20 mm; the second may have a dimension with limits."""
+    drawing = ezdxf.new("R2010", units=4)
+    space = drawing.modelspace()
+    space.add_circle((0, 0), 6.0)
+    space.add_circle((40, 0), 10.0)
+    space.add_lwpolyline([(-20, -20), (60, -20), (60, 20), (-20, 20)], close=True)
+    if dimension:
+        space.add_diameter_dim(center=(40, 0), radius=10.0, angle=45, text=dimension).render()
+    drawing.saveas(tmp_path / "plate.dxf")
+    return plan_job(
+        JobRequest(drawing=tmp_path / "plate.dxf", material="D2", height="20 mm", **asked)  # type: ignore[arg-type]
+    )
+
+
+def sheet(result: JobResult) -> InspectionSheet:
+    limiter = limiter_of(result.request, drawing_says(result.part), fits=load_fits())
+    return inspection_of(result, limiter=limiter)
+
+
+def limits(found: InspectionSheet, diameter_mm: float) -> Limits:
+    (one,) = [f for f in found.features if abs(f.measured.nominal_mm - diameter_mm) < 1e-6]
+    assert one.limits is not None
+    return one.limits
+
+
+def test_a_size_between_two_walls_has_twice_their_tolerance(tmp_path: Path) -> None:
+    found = limits(sheet(planned(tmp_path, tolerance="±0.005 mm")), 20.0)
+    # By hand: the radius 10 ± 0.005 makes diameters 2 × 9.995 to 2 × 10.005.
+    assert (found.low_mm, found.high_mm) == pytest.approx((19.990, 20.010), abs=1e-9)
+    assert (found.words, found.wall_half_um) == ("", 5.0)
+
+
+@pytest.mark.parametrize(
+    ("symbol", "lower_um", "upper_um"),
+    # ISO 286-2, over 10 to 18 mm (from memory; the same rows stand in the tables that
+    # tests/cross/test_fits_against_other_tables.py compares with).
+    [("H7", 0, 18), ("H6", 0, 11), ("JS7", -9, 9), ("G7", 6, 24), ("P7", -29, -11)],
+)
+def test_a_fit_is_checked_by_its_own_limits_and_leaves_each_wall_half(
+    tmp_path: Path, symbol: str, lower_um: float, upper_um: float
+) -> None:
+    result = planned(tmp_path, tolerance="±0.02 mm", contours={"H1": f"tolerance=12 {symbol}"})
+    found = sheet(result)
+    bore = limits(found, 12.0)
+    assert (bore.low_mm, bore.high_mm) == pytest.approx(
+        (12 + lower_um / 1000, 12 + upper_um / 1000), abs=1e-9
+    )
+    assert bore.words == symbol
+    # What the plan asked of that wall is the share of the fit, no more and no less.
+    share_um = (upper_um - lower_um) / 4
+    assert bore.wall_half_um == pytest.approx(share_um)
+    assert result.requirement.demand_on("H1").tolerance_um == pytest.approx(share_um)
+    assert found.wider_than_asked_ids == ()
+    # The other bore has what the walls leave it.
+    assert limits(found, 20.0).high_mm == pytest.approx(20.04)
+
+
+def test_limits_that_the_drawing_writes_are_those_of_the_size(tmp_path: Path) -> None:
+    result = planned(tmp_path, tolerance="±0.005 mm", dimension="%%c20 +0.02/-0")
+    found = sheet(result)
+    bore = limits(found, 20.0)
+    assert (bore.low_mm, bore.high_mm) == pytest.approx((20.0, 20.02), abs=1e-9)
+    assert bore.words == "drawing"
+    # Zone 20 µm of the size: ±10 µm of it, ±5 µm of each wall, which is what was asked.
+    assert bore.wall_half_um == pytest.approx(5.0)
+    assert found.wider_than_asked_ids == ()
+
+
+def test_walls_that_are_asked_for_less_than_the_drawing_needs_are_named(tmp_path: Path) -> None:
+    found = sheet(planned(tmp_path, tolerance="±0.01 mm", dimension="%%c20 %%p0.01"))
+    assert limits(found, 20.0).words == "drawing"
+    assert found.wider_than_asked_ids == ("H2",)

@@ -1,0 +1,106 @@
+"""Every address of the server is described, has an example where it takes one, and answers it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from kerfwright.adapters.papers.typeset import can_typeset
+from kerfwright.workbench.app import Settings, create_app
+from page_client import WHEEL, settled, waited
+
+HOUR = "hour/machine_unattended_per_h"
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> Iterator[TestClient]:
+    app = create_app(Settings(jobs=tmp_path))
+    with TestClient(app, base_url="http://127.0.0.1") as found:
+        yield found
+
+
+def operations(client: TestClient) -> dict[tuple[str, str], Any]:
+    paths = client.get("/api/openapi.json").json()["paths"]
+    return {
+        (method.upper(), path): one
+        for path, methods in paths.items()
+        for method, one in methods.items()
+    }
+
+
+def example(client: TestClient, operation: Any) -> Any:
+    """Return the example of what an operation takes; None where it takes nothing, or a file."""
+    content = operation.get("requestBody", {}).get("content", {})
+    if "application/json" not in content:
+        return None
+    name = content["application/json"]["schema"]["$ref"].rpartition("/")[2]
+    document = client.get("/api/openapi.json").json()
+    return document["components"]["schemas"][name]["examples"][0]
+
+
+def test_every_address_says_what_it_does(client: TestClient) -> None:
+    for at, one in operations(client).items():
+        assert one["description"], at
+
+
+@pytest.mark.skipif(not can_typeset(), reason="typst is not installed")
+def test_every_address_answers_its_example(client: TestClient) -> None:
+    left = operations(client)
+
+    def call(method: str, path: str, **more: Any) -> Any:
+        operation = left.pop((method, path))
+        body = example(client, operation)
+        if body is not None:
+            more["json"] = body
+        place = path
+        for name, value in ({"job": job} | names).items():
+            place = place.replace(f"{{{name}}}", value)
+        answer = client.request(method, place, **more)
+        assert answer.status_code < 300, (method, path, answer.text[:300])
+        return answer
+
+    job, names = "", {"name": "rates", "key": HOUR}
+    call("POST", "/api/jobs", files=[("files", ("a.dxf", WHEEL.read_bytes()))])
+    job = call("POST", "/api/jobs/sample").json()["id"]
+    for path in ("/api/about", "/api/names", "/api/jobs", "/api/moved", "/api/tables"):
+        call("GET", path)
+    waited(client, job, "verdict")
+    at = f"/api/jobs/{job}"
+
+    def match() -> dict[str, str]:
+        return {"If-Match": str(client.get(at).json()["revision"])}
+
+    call("GET", "/api/jobs/{job}")
+    call("PATCH", "/api/jobs/{job}", headers=match())
+    call("POST", "/api/jobs/{job}/undo", headers=match())
+    call("POST", "/api/jobs/{job}/redo", headers=match())
+    call("POST", "/api/jobs/{job}/savings")
+    names["what"] = "savings"
+    call("DELETE", "/api/jobs/{job}/running/{what}")
+    call("POST", "/api/jobs/{job}/proof")
+    waited(client, job, "verdict")
+    cut = ("cut/path", "cut/pieces", "cut/deviations")
+    for path in ("reasons", "geometry", "wire", *cut, "papers", "measured"):
+        call("GET", f"/api/jobs/{{job}}/{path}")
+    names["name"] = "program.nc"
+    call("GET", "/api/jobs/{job}/files/{name}")
+    call("POST", "/api/jobs/{job}/papers")
+    settled(client, f"{at}/papers", lambda desk: bool(desk["files"]))
+    names |= {"name": "quote.pdf", "number": "1"}
+    call("GET", "/api/jobs/{job}/papers/{name}")
+    call("GET", "/api/jobs/{job}/papers/{name}/pages/{number}")
+    names["batch"] = call("POST", "/api/jobs/{job}/measured").json()["batch"]
+    call("DELETE", "/api/jobs/{job}/measured/{batch}")
+    names["name"] = "rates"
+    call("GET", "/api/tables/{name}")
+    call("PUT", "/api/tables/{name}/values/{key}")
+    call("DELETE", "/api/tables/{name}/values/{key}")
+    names |= {"name": "materials", "row": "material/our-d2"}
+    call("POST", "/api/tables/{name}/rows")
+    call("DELETE", "/api/tables/{name}/rows/{row}")
+    call("DELETE", "/api/jobs/{job}")
+    assert not left

@@ -1,0 +1,143 @@
+"""Measured cuts over HTTP: predicted beside measured, kept, asked about, taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from kerfwright.workbench.app import Settings, create_app
+from page_client import changed, dropped, settled, waited
+
+ROUGH = {"pass_number": 1, "time": "2 h 50 min"}
+
+
+@pytest.fixture(scope="module")
+def jobs(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("jobs")
+
+
+@pytest.fixture(scope="module")
+def client(jobs: Path) -> Iterator[TestClient]:
+    app = create_app(Settings(jobs=jobs))
+    with TestClient(app, base_url="http://127.0.0.1") as found:
+        yield found
+
+
+@pytest.fixture
+def job(client: TestClient) -> Iterator[str]:
+    """A job of its own for each test, off the list after it."""
+    name: str = dropped(client)["job"]["id"]
+    changed(client, name, 1, material="C270 brass", height="6 mm", tolerance="±5 µm")
+    waited(client, name, "verdict")
+    yield name
+    for cut in measured(client, name)["cuts"]:
+        if not cut["taken_back"]:
+            client.delete(f"/api/jobs/{name}/measured/{cut['batch']}")
+    client.delete(f"/api/jobs/{name}")
+
+
+def measured(client: TestClient, job: str) -> Any:
+    return client.get(f"/api/jobs/{job}/measured").json()
+
+
+def test_a_cut_is_kept_in_shop_and_job_beside_what_was_predicted(
+    client: TestClient, job: str, jobs: Path
+) -> None:
+    before = measured(client, job)
+    rough = before["passes"][0]
+    likely = rough["minutes"]["likely"]
+    said = ROUGH | {
+        "time": f"{1.3 * likely:.2f} min",
+        "finish": "Ra 3.1 µm",
+        "size_error": "-0.0002 in",
+        "wire_used": "0.5 kg",
+        "breaks": "1",
+    }
+    answer = client.post(f"/api/jobs/{job}/measured", json=said)
+    assert answer.status_code == 201, answer.text
+    found = answer.json()
+    assert found["questions"] == []
+    assert "we expected" in found["sentence"]["metric"]
+    assert "in/min" in found["sentence"]["inch"]
+    (cut,) = found["desk"]["cuts"]
+    assert cut["size_error_um"] == pytest.approx(-5.08)
+    assert (cut["breaks"], cut["wire_kg"], cut["taken_back"]) == (1, 0.5, "")
+    (outcome,) = found["desk"]["outcomes"]
+    assert outcome["measured_min"] == pytest.approx(1.3 * likely, abs=0.01)
+    assert outcome["predicted_min"]["likely"] == pytest.approx(likely)
+    assert list((jobs / "our-cuts" / "cuts").glob("*.csv"))
+    assert list((jobs / job).glob("measured-cuts-*.csv"))
+
+
+def test_the_open_jobs_are_priced_with_what_was_learned_and_predicted_stays(
+    client: TestClient, job: str
+) -> None:
+    before = waited(client, job, "draft")["card"]["each"]
+    likely = measured(client, job)["passes"][0]["minutes"]["likely"]
+    said = ROUGH | {"time": f"{1.6 * likely:.2f} min"}
+    client.post(f"/api/jobs/{job}/measured", json=said)
+    moved = settled(client, "/api/moved", lambda m: m["count"] and not m["left"])
+    (one,) = moved["jobs"]
+    assert one["before"] == before
+    assert float(one["after"]) > float(before)
+    # The program of before is not given out; another is proved with the figures of now.
+    waited(client, job, "verdict")
+    assert client.get(f"/api/jobs/{job}").json()["card"]["is_proved"]
+    # The plan made anew knows the cut; what stands beside it is what was predicted without it.
+    (outcome,) = measured(client, job)["outcomes"]
+    assert outcome["predicted_min"]["likely"] == pytest.approx(likely)
+
+
+def test_an_odd_value_is_asked_about_and_taken_back(client: TestClient, job: str) -> None:
+    found = client.post(f"/api/jobs/{job}/measured", json=ROUGH | {"time": "20 s"}).json()
+    assert [q["code"] for q in found["questions"]] == ["cut-far-off"]
+    gone = client.delete(f"/api/jobs/{job}/measured/{found['batch']}").json()
+    assert gone["desk"]["outcomes"] == []
+    assert gone["desk"]["cuts"][0]["taken_back"]
+    assert "from the tables alone" in gone["sentence"]["metric"]
+    again = client.delete(f"/api/jobs/{job}/measured/{found['batch']}")
+    assert again.json()["code"] == "batch-unknown"
+
+
+def test_the_same_cut_again_counts_once_and_another_piece_by_its_note(
+    client: TestClient, job: str
+) -> None:
+    for note, code, count in (("", None, 1), ("", "cuts-recorded-before", 1), ("piece 2", "", 2)):
+        found = client.post(f"/api/jobs/{job}/measured", json=ROUGH | {"note": note}).json()
+        assert (code in [n["code"] for n in found["notes"]]) == bool(code)
+        assert len(found["desk"]["cuts"]) == count
+
+
+REFUSED: list[tuple[dict[str, Any], str]] = [
+    ({"time": "34:12"}, "time-unreadable"),
+    ({"time": ""}, "cell-missing"),
+    ({"finish": "3.1"}, "finish-unit-missing"),
+    ({"wire_used": "3 stone"}, "mass-unreadable"),
+    ({"pass_number": 40, "length": "10 mm"}, "pass-unknown"),
+    ({"breaks": "-1"}, "number-unreadable"),
+]
+
+
+def test_what_cannot_be_read_is_refused_and_nothing_is_kept(client: TestClient, job: str) -> None:
+    for said, code in REFUSED:
+        refused = client.post(f"/api/jobs/{job}/measured", json=ROUGH | said)
+        assert refused.status_code == 422
+        assert refused.json()["code"] == code
+    assert measured(client, job)["cuts"] == []
+
+
+def test_a_job_without_a_plan_has_nothing_to_measure(client: TestClient) -> None:
+    name = dropped(client, "bare.dxf")["job"]["id"]
+    assert measured(client, name)["passes"] == []
+    refused = client.post(f"/api/jobs/{name}/measured", json=ROUGH)
+    assert refused.json()["code"] == "job-not-planned"
+
+
+def test_a_drawing_called_like_the_shops_folder_does_not_take_its_place(
+    client: TestClient,
+) -> None:
+    assert dropped(client, "our-cuts.dxf")["job"]["id"] == "our-cuts-2"

@@ -1,0 +1,87 @@
+"""The shop's tables over HTTP: look, override, copy, take back; open jobs follow."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from kerfwright.workbench.app import Settings, create_app
+from page_client import changed, dropped, settled, waited
+
+HOUR = "/api/tables/rates/values/hour/machine_unattended_per_h"
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> Iterator[TestClient]:
+    app = create_app(Settings(jobs=tmp_path))
+    with TestClient(app, base_url="http://127.0.0.1") as found:
+        yield found
+
+
+def values(client: TestClient, table: str) -> dict[str, Any]:
+    rows = client.get(f"/api/tables/{table}").json()["rows"]
+    return {value["key"]: value for row in rows for value in row["values"]}
+
+
+def test_a_rate_of_the_shop_prices_open_jobs_anew_and_can_be_taken_back(
+    client: TestClient, tmp_path: Path
+) -> None:
+    job = dropped(client)["job"]["id"]
+    changed(client, job, 1, material="C270 brass", height="6 mm")
+    waited(client, job, "verdict")
+    before = client.get(f"/api/jobs/{job}").json()["card"]["each"]
+    done = dropped(client, "declined.dxf")["job"]["id"]
+    changed(client, done, 1, material="C270 brass", height="6 mm")
+    waited(client, done, "verdict")
+    client.patch(f"/api/jobs/{done}", json={"stage": "declined"}, headers={"If-Match": "2"})
+    row = client.put(HOUR, json={"text": "70", "source": "our books"}).json()
+    assert row["values"][0]["source"] == "shop's own: our books"
+    assert (tmp_path / "our-tables" / "rates.toml").is_file()
+    moved = settled(client, "/api/moved", lambda m: m["count"] and not m["left"])
+    assert [(one["id"], one["before"]) for one in moved["jobs"]] == [(job, before)]
+    assert float(moved["jobs"][0]["after"]) > float(before)
+    (rates,) = [c for c in client.get("/api/tables").json() if c["name"] == "rates"]
+    assert rates["own"] == 1
+    assert client.delete(HOUR).status_code == 200
+    moved = settled(client, "/api/moved", lambda m: m["count"] and not m["left"])
+    assert moved["jobs"][0]["after"] == before
+
+
+def test_a_bad_value_is_refused_with_its_limit_and_nothing_is_written(
+    client: TestClient, tmp_path: Path
+) -> None:
+    refused = client.put(HOUR, json={"text": "-3", "source": ""})
+    assert refused.status_code == 422
+    assert "a number not below 0" in refused.json()["message"]
+    assert not (tmp_path / "our-tables" / "rates.toml").exists()
+    for path in ("/api/tables/secrets", "/api/tables/rates/values/x"):
+        assert client.get("/api/tables/secrets").status_code == 404
+        assert client.put(path, json={"text": "1"}).status_code in {404, 405}
+
+
+def test_a_material_and_a_machine_of_the_shop_can_be_asked_for(client: TestClient) -> None:
+    for table, like, own, title in (
+        ("materials", "material/tool-steel-d2", "our-d2", "Yard D2"),
+        ("machines", "generic-mm", "old-lady", "Old lady"),
+    ):
+        body = {"like": like, "id": own, "title": title}
+        assert client.post(f"/api/tables/{table}/rows", json=body).status_code == 201
+        assert client.post(f"/api/tables/{table}/rows", json=body).json()["code"] == "row-there"
+    key = "material/our-d2/rate_factor"
+    assert (
+        client.put(f"/api/tables/materials/values/{key}", json={"text": "0.9"}).status_code == 200
+    )
+    assert values(client, "materials")[key]["is_own"]
+    names = client.get("/api/names").json()
+    assert "Yard D2" in names["material"]
+    assert "old-lady" in names["machine"]
+    job = dropped(client)["job"]["id"]
+    asked = changed(client, job, 1, material="Yard D2", height="6 mm", machine="old-lady")
+    assert asked.status_code == 200, asked.text
+    assert waited(client, job, "verdict")["verdict"]["is_proved"]
+    assert client.delete("/api/tables/materials/rows/material/our-d2").status_code == 200
+    assert client.delete("/api/tables/materials/rows/material/our-d2").status_code == 404

@@ -12,6 +12,8 @@ export type Line = Shapes["Line"];
 export type Said = Shapes["Said"];
 export type Finding = Shapes["FindingShape"];
 export type Contour = Shapes["ContourShape"];
+export type PlaceTried = Shapes["PlaceTried"];
+export type Placeable = Shapes["PlaceWanted"]["what"];
 export type PassShape = Shapes["PassShape"];
 export type Price = Shapes["PriceShape"];
 export type Stretch = Shapes["StretchShape"];
@@ -109,6 +111,14 @@ export const api = {
   job: (id: string) => get<Job>(at(id)),
   change: (id: string, lines: Record<string, string>, revision: number) =>
     send<Job>("PATCH", at(id), { lines }, revision),
+  own: (id: string, contours: string[], demands: Record<string, string>, revision: number) =>
+    send<Job>("PATCH", at(id), { own: { contours, demands } }, revision),
+  tryPlace: (
+    id: string,
+    contour: string,
+    what: Placeable,
+    place: { text: string } | { x_mm: number; y_mm: number },
+  ) => send<PlaceTried>("POST", `${at(id)}/places`, { contour, what, ...place }),
   stage: (id: string, stage: Stage, revision: number) =>
     send<Job>("PATCH", at(id), { stage }, revision),
   undo: (id: string, revision: number) => send<Job>("POST", `${at(id)}/undo`, undefined, revision),

@@ -3,6 +3,16 @@ import type { Said } from "./api";
 
 export type Unit = "mm" | "in";
 
+/** What a person may say that a contour is. */
+export const ROLES: [string, string][] = [
+  ["opening", "opening: the inside leaves"],
+  ["outline", "outline: the outside leaves"],
+  ["not-cut", "not cut, but a wall"],
+  ["reference", "reference line, no wall"],
+  ["start", "start hole"],
+  ["stock", "edge of the stock"],
+];
+
 export const MM_PER_INCH = 25.4;
 const UM_PER_UIN = 0.0254;
 const HOUR_MIN = 60;

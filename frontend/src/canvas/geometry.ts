@@ -6,6 +6,8 @@ export const enum Kind {
   Opening = 1,
   Stock = 2,
   Construction = 3,
+  /** A contour that a person said is no wall. */
+  Aside = 4,
 }
 
 const MAGIC = "KWG1";
@@ -48,6 +50,22 @@ export class Geometry {
     return this.kinds[chain]! <= Kind.Opening;
   }
 
+  /** Whether chain i can be pointed at. */
+  isPickable(chain: number): boolean {
+    return this.isContour(chain) || this.kinds[chain] === Kind.Aside;
+  }
+
+  /** The chains that can be pointed at and lie wholly between two corners. */
+  inside(x0: number, y0: number, x1: number, y1: number): number[] {
+    const found: number[] = [];
+    for (let c = 0; c < this.count; c++) {
+      const b = this.boxOf(c);
+      const isIn = b.x0 >= x0 && b.y0 >= y0 && b.x1 <= x1 && b.y1 <= y1;
+      if (isIn && this.isPickable(c)) found.push(c);
+    }
+    return found;
+  }
+
   /** Box of a chain relative to the origin. */
   boxOf(chain: number): Box {
     const b = this.boxes;
@@ -86,7 +104,7 @@ export class Geometry {
     let best = -1;
     let bestArea = Infinity;
     for (let c = 0; c < this.count; c++) {
-      if (!this.isContour(c)) continue;
+      if (!this.isPickable(c)) continue;
       const b = this.boxOf(c);
       if (x < b.x0 || x > b.x1 || y < b.y0 || y > b.y1) continue;
       const area = (b.x1 - b.x0) * (b.y1 - b.y0);
@@ -143,7 +161,7 @@ export class Geometry {
     if (this.count === 0) return { x0: -10, y0: -10, x1: 10, y1: 10 };
     const box = { x0: Infinity, y0: Infinity, x1: -Infinity, y1: -Infinity };
     // What is drawn beside the part (frames, notes) does not push it aside.
-    const hasContours = this.kinds.some((kind) => kind <= Kind.Opening);
+    const hasContours = this.kinds.some((_, chain) => this.isPickable(chain));
     for (let c = 0; c < this.count; c++) {
       if (hasContours && this.kinds[c] === Kind.Construction) continue;
       const b = this.boxOf(c);
@@ -158,7 +176,7 @@ export class Geometry {
   private index(): void {
     const q = this.points;
     for (let c = 0; c < this.count; c++) {
-      if (!this.isContour(c)) continue;
+      if (!this.isPickable(c)) continue;
       for (let p = this.starts[c]!; p < this.starts[c + 1]! - 1; p++) {
         const rows = [q[2 * p + 1]!, q[2 * p + 3]!];
         const columns = [q[2 * p]!, q[2 * p + 2]!];

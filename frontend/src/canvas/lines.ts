@@ -17,6 +17,7 @@ export class Lines {
     camera: Camera,
     palette: Palette,
     isCut: (chain: number) => boolean,
+    isLeft: (chain: number) => boolean,
     isMoving: boolean,
   ): void {
     const c = this.context;
@@ -36,7 +37,15 @@ export class Lines {
     this.stroke(g, camera, palette.rule, 1, [4, 4], (i) => g.kinds[i] === Kind.Construction);
     this.stroke(g, camera, palette.muted, 1.2, [14, 4, 3, 4], (i) => g.kinds[i] === Kind.Stock);
     this.stroke(g, camera, palette.ink, 1.3, [], (i) => g.isContour(i) && isCut(i));
-    this.stroke(g, camera, palette.refusal, 1.6, [3, 3], (i) => g.isContour(i) && !isCut(i));
+    this.stroke(g, camera, palette.muted, 1.3, [7, 3], (i) => g.isPickable(i) && isLeft(i));
+    this.stroke(
+      g,
+      camera,
+      palette.refusal,
+      1.6,
+      [3, 3],
+      (i) => g.isContour(i) && !isCut(i) && !isLeft(i),
+    );
   }
 
   private stroke(

@@ -12,6 +12,8 @@ export interface Scene {
   contours: Contour[];
   hovered: number;
   selected: number;
+  /** Several that are picked together. */
+  picked: number[];
   unit: Unit;
   marks: Finding[];
   mark: number;
@@ -37,6 +39,7 @@ export function drawOverlay(
   if (!scene.geometry) return;
   const { hovered, selected } = scene;
   if (selected >= 0) outline(c, camera, scene.geometry, selected, palette.accent, 3);
+  for (const one of scene.picked) outline(c, camera, scene.geometry, one, palette.accent, 3);
   if (hovered >= 0 && hovered !== selected)
     outline(c, camera, scene.geometry, hovered, palette.accent, 1.8);
   starts(c, camera, palette, scene);
@@ -91,12 +94,16 @@ function numbers(camera: Camera, palette: Palette, scene: Scene, labels: Labels)
   for (const i of order) {
     const b = g.boxOf(i);
     const shown = Math.max(b.x1 - b.x0, b.y1 - b.y0) * camera.scale;
-    const isMeant = i === scene.selected || i === scene.hovered;
+    const isMeant = i === scene.selected || i === scene.hovered || scene.picked.includes(i);
     if (shown < LEAST_LABEL_PX && !isMeant) continue;
     const [x, y] = labelPlace(camera, g, scene.contours[i]!, i);
     if (x < 0 || y < 0 || x > camera.width || y > camera.height) continue;
     const contour = scene.contours[i]!;
-    const colour = isMeant ? palette.accent : !contour.is_cut ? palette.refusal : palette.ink;
+    const colour = isMeant
+      ? palette.accent
+      : contour.is_cut || contour.use
+        ? palette.ink
+        : palette.refusal;
     labels.write(contour.id, x, y, colour, isMeant ? 14 : 12, isMeant);
   }
 }

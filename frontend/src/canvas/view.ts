@@ -1,14 +1,21 @@
 /** The zoomable drawing: a still layer of lines and, above it, a light one that is drawn anew at will. */
+import { PickBox } from "./box";
 import { Camera } from "./camera";
 import { Sheet, type Layer } from "./layer";
 import { Lines } from "./lines";
 import { drawOverlay, type Scene } from "./overlay";
 import type { Palette } from "./palette";
 import type { Geometry } from "./geometry";
-import { Kind } from "./geometry";
 
 export interface ViewEvents {
-  select(contour: number): void;
+  /** A contour was pointed at; `isMore` keeps what is picked already. */
+  select(contour: number, isMore: boolean): void;
+  /** A box was pulled over these contours. */
+  box(contours: number[], isMore: boolean): void;
+  /** All contours are wanted. */
+  all(): void;
+  /** The drawing was drawn anew, perhaps at another place. */
+  drawn(): void;
   hover(contour: number): void;
   cursor(x: number, y: number): void;
   step(by: number): void;
@@ -32,6 +39,7 @@ export class DrawingView {
     contours: [],
     hovered: -1,
     selected: -1,
+    picked: [],
     unit: "mm",
     marks: [],
     mark: -1,
@@ -45,6 +53,9 @@ export class DrawingView {
   private readonly overlay = document.createElement("canvas");
   private readonly pointers = new Map<number, Spot>();
   private readonly observer: ResizeObserver;
+  private readonly box: PickBox;
+  /** Pulling draws a box instead of moving the drawing: the way for fingers. */
+  isBoxing = false;
   private moved = 0;
   private frame = 0;
   private isStale = true;
@@ -63,6 +74,7 @@ export class DrawingView {
     o.setAttribute("role", "application");
     o.setAttribute("aria-label", label);
     for (const canvas of [this.lines.canvas, o]) host.append(canvas);
+    this.box = new PickBox(host);
     o.addEventListener("pointerdown", this.down);
     o.addEventListener("pointermove", this.move);
     o.addEventListener("pointerup", this.up);
@@ -139,6 +151,7 @@ export class DrawingView {
     clearTimeout(this.still);
     this.observer.disconnect();
     for (const sheet of this.sheets) sheet.dispose();
+    this.box.dispose();
     this.lines.canvas.remove();
     this.overlay.remove();
   }
@@ -155,6 +168,7 @@ export class DrawingView {
       }
       if (this.isStale) this.drawLines();
       drawOverlay(this.overlay.getContext("2d")!, this.camera, this.palette, this.scene);
+      this.events.drawn();
     });
   }
 
@@ -162,7 +176,10 @@ export class DrawingView {
     this.isStale = false;
     const { geometry, contours } = this.scene;
     const isCut = (chain: number): boolean => contours[chain]?.is_cut ?? true;
-    this.lines.draw(geometry, this.camera, this.palette, isCut, this.isMoving);
+    // What a person said is not to be cut is no fault.
+    const isLeft = (chain: number): boolean =>
+      !isCut(chain) && (contours[chain]?.use ?? null) !== null && !isWall(contours[chain]?.use);
+    this.lines.draw(geometry, this.camera, this.palette, isCut, isLeft, this.isMoving);
   }
 
   private changed(): void {
@@ -205,13 +222,15 @@ export class DrawingView {
     if (!g) return -1;
     const [x, y] = this.camera.toWorld(sx, sy);
     const found = g.pick(x - g.originX, y - g.originY, reach / this.camera.scale);
-    return found >= 0 && g.kinds[found]! <= Kind.Opening ? found : -1;
+    return found >= 0 && g.isPickable(found) ? found : -1;
   }
 
   private readonly down = (e: PointerEvent): void => {
     this.overlay.setPointerCapture(e.pointerId);
     if (this.pointers.size === 0) this.moved = 0;
     this.pointers.set(e.pointerId, this.at(e));
+    if (this.pointers.size === 1 && (e.shiftKey || this.isBoxing)) this.box.begin(this.at(e));
+    else if (this.box.isOpen) this.box.end();
   };
 
   private readonly move = (e: PointerEvent): void => {
@@ -227,6 +246,10 @@ export class DrawingView {
     this.pointers.set(id, now);
     this.moved += Math.hypot(now[0] - before[0], now[1] - before[1]);
     if (this.moved <= CLICK_PX) return;
+    if (this.box.isOpen) {
+      this.box.pull(now);
+      return;
+    }
     if (other) {
       const spread = (p: Spot): number => Math.hypot(p[0] - other[0], p[1] - other[1]);
       const factor = spread(now) / Math.max(1, spread(before));
@@ -246,15 +269,33 @@ export class DrawingView {
 
   private readonly up = (e: PointerEvent): void => {
     const isLast = this.pointers.delete(e.pointerId) && this.pointers.size === 0;
+    const isMore = e.shiftKey || e.ctrlKey || e.metaKey;
+    if (this.box.isOpen) {
+      const b = this.box.end();
+      if (this.moved > CLICK_PX) {
+        this.events.box(this.boxed(b.x0, b.y0, b.x1, b.y1), isMore);
+        return;
+      }
+    }
     if (!isLast || this.moved > CLICK_PX) return;
     const reach = e.pointerType === "touch" ? TOUCH_REACH_PX : REACH_PX;
     const at = this.at(e);
-    this.events.select(this.pick(at, reach));
-    this.events.place(...this.camera.toWorld(...at), reach / this.camera.scale);
+    this.events.select(this.pick(at, reach), isMore || this.isBoxing);
+    if (!isMore && !this.isBoxing)
+      this.events.place(...this.camera.toWorld(...at), reach / this.camera.scale);
   };
+
+  private boxed(sx0: number, sy0: number, sx1: number, sy1: number): number[] {
+    const g = this.scene.geometry;
+    if (!g) return [];
+    const [x0, y1] = this.camera.toWorld(sx0, sy0);
+    const [x1, y0] = this.camera.toWorld(sx1, sy1);
+    return g.inside(x0 - g.originX, y0 - g.originY, x1 - g.originX, y1 - g.originY);
+  }
 
   private readonly cancel = (e: PointerEvent): void => {
     this.pointers.delete(e.pointerId);
+    if (this.box.isOpen) this.box.end();
   };
 
   private readonly leave = (): void => {
@@ -269,6 +310,10 @@ export class DrawingView {
   };
 
   private readonly key = (e: KeyboardEvent): void => {
+    if ((e.ctrlKey || e.metaKey) && e.key.toLowerCase() === "a") {
+      e.preventDefault();
+      this.events.all();
+    }
     if (e.ctrlKey || e.metaKey || e.altKey) return;
     const actions: Record<string, () => void> = {
       ArrowLeft: () => this.camera.pan(PAN_PX, 0),
@@ -282,7 +327,7 @@ export class DrawingView {
       ".": () => this.events.step(1),
       ",": () => this.events.step(-1),
       l: () => this.events.place(this.camera.cx, this.camera.cy, REACH_PX / this.camera.scale),
-      Escape: () => this.events.select(-1),
+      Escape: () => this.events.select(-1, false),
     };
     const action = actions[e.key];
     if (!action) return;
@@ -291,3 +336,5 @@ export class DrawingView {
     this.changed();
   };
 }
+
+const isWall = (use: string | null | undefined): boolean => use === "opening" || use === "outline";

@@ -48,7 +48,10 @@ export class JobState {
     const all = [...(this.draft?.findings ?? []), ...(this.job?.verdict?.findings ?? [])];
     return all.sort((a, b) => order[a.severity] - order[b.severity]);
   });
-  readonly selected = $derived(place.contour);
+  /** Contours that are picked; the address keeps them over a reload. */
+  readonly selection = $derived(place.contour ? place.contour.split(",") : []);
+  /** The contour that is picked, where it is one. */
+  readonly selected = $derived(this.selection.length === 1 ? this.selection[0]! : "");
 
   private geometryKey = "";
   /** A change whose numbers are on their way, and what stood before it. */
@@ -84,11 +87,24 @@ export class JobState {
   }
 
   async apply(lines: Record<string, string>, line: string): Promise<boolean> {
+    return this.change((revision) => api.change(this.id, lines, revision), line);
+  }
+
+  /** Set demands of contours by themselves; an empty text leaves them to the job again. */
+  async setOwn(
+    contours: string[],
+    demands: Record<string, string>,
+    line: string,
+  ): Promise<boolean> {
+    return this.change((revision) => api.own(this.id, contours, demands, revision), line);
+  }
+
+  private async change(send: (revision: number) => Promise<Job>, line: string): Promise<boolean> {
     const before = this.job;
     if (!before) return false;
     this.isSaving = true;
     try {
-      await this.take(await api.change(this.id, lines, before.revision), line);
+      await this.take(await send(before.revision), line);
       delete this.refused[line];
       return true;
     } catch (e) {
@@ -142,6 +158,20 @@ export class JobState {
 
   select(contour: string): void {
     place.keep(contour === place.contour ? "" : contour);
+  }
+
+  /** Take a contour into the selection, or out of it. */
+  toggle(contour: string): void {
+    if (!contour) return;
+    const rest = this.selection.filter((id) => id !== contour);
+    this.pick(rest.length === this.selection.length ? [...rest, contour] : rest);
+  }
+
+  /** Select just these contours, in the order of the drawing. */
+  pick(ids: string[]): void {
+    const wanted = new Set(ids);
+    const known = (this.draft?.contours ?? []).map((one) => one.id);
+    place.keep(known.filter((id) => wanted.has(id)).join(","));
   }
 
   private async step(action: (job: Job) => Promise<Job>, line: string): Promise<void> {

@@ -66,6 +66,9 @@ class Wanted:
         Walls that lean, by contour.
     top, top_sha256 : str
         Drawing of the top and its digest; empty where there is none.
+    roles, starts, lead_ins, tabs : mapping of str to str
+        What single contours are, and where their start holes, lead-ins and tabs stand, where a
+        person said so.
     """
 
     drawing: str
@@ -103,6 +106,10 @@ class Wanted:
     tapers: Mapping[str, str] = field(default_factory=dict)
     top: str = ""
     top_sha256: str = ""
+    roles: Mapping[str, str] = field(default_factory=dict)
+    starts: Mapping[str, str] = field(default_factory=dict)
+    lead_ins: Mapping[str, str] = field(default_factory=dict)
+    tabs: Mapping[str, str] = field(default_factory=dict)
 
 
 def write_job(folder: Path, contents: Mapping[str, str], *, refused: bool = False) -> Written:
@@ -165,7 +172,7 @@ def job_contents(
     return contents
 
 
-_MAPPINGS = ("layers", "contours", "tapers")
+_MAPPINGS = ("layers", "contours", "tapers", "roles", "starts", "lead_ins", "tabs")
 """Entries of ``job.toml`` that are tables."""
 
 

@@ -20,7 +20,7 @@ from kerfwright.planning.rules import CornerStyle
 from kerfwright.process.flushing import Bath
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.machine import OffsetForm
-from kerfwright.trade.part import LayerUse, LengthUnit
+from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit
 from kerfwright.trade.stack import Holding
 
 _TEXTS = (
@@ -105,6 +105,10 @@ def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Want
         tapers=dict(request.tapers),
         top=seen_from(folder, request.top) if request.top else "",
         top_sha256=job_folder.digest_of(request.top) if request.top else "",
+        roles={name: ContourUse(use).value for name, use in request.roles.items()},
+        starts=dict(request.starts),
+        lead_ins=dict(request.lead_ins),
+        tabs=dict(request.tabs),
         **texts,
     )
 
@@ -148,6 +152,10 @@ def read_request(folder: Path) -> JobRequest:
         contours=wanted.contours,
         tapers=wanted.tapers,
         top=job_folder.top_of(folder, wanted),
+        roles={name: ContourUse(use) for name, use in wanted.roles.items()},
+        starts=wanted.starts,
+        lead_ins=wanted.lead_ins,
+        tabs=wanted.tabs,
         kept_tables=kept,
         kept_machine=kept,
         **options,

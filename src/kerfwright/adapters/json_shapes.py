@@ -141,6 +141,8 @@ def _contour_shape(target: PartContour) -> Document:
     return {
         "id": target.id,
         "kind": target.role.value,
+        "kind_from": target.role_from.value,
+        "is_cut": target.is_cut,
         "parent_id": target.parent_id,
         "layer": target.layer,
         "entities": list(target.entities),
@@ -207,6 +209,7 @@ def _start_shape(contour: ContourPlan) -> Document:
         "id": start.id,
         "contour_id": start.contour_id,
         "kind": start.kind.value,
+        "placed": [what.value for what in contour.placed],
         "x_mm": plain(start.x_mm),
         "y_mm": plain(start.y_mm),
         "diameter_mm": plain(start.diameter_mm),

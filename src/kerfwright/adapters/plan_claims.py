@@ -13,7 +13,7 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.proof.records import Claim, StartPlace
 from kerfwright.proof.slack import proof_tolerance_um
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm, Tilt
-from kerfwright.trade.part import LengthUnit, PartContour, Role
+from kerfwright.trade.part import LengthUnit, PartContour, Role, RoleFrom
 
 
 def contours_from(document: Mapping[str, Any]) -> tuple[PartContour, ...]:
@@ -34,6 +34,8 @@ def contours_from(document: Mapping[str, Any]) -> tuple[PartContour, ...]:
                 layer=str(c["layer"]),
                 entities=tuple(str(e) for e in c["entities"]),
                 parent_id=c["parent_id"],
+                role_from=RoleFrom(c.get("kind_from", RoleFrom.DRAWING)),
+                is_cut=bool(c.get("is_cut", True)),
             )
             for c in document["contours"]
         )

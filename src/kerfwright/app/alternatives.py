@@ -20,6 +20,7 @@ from kerfwright.process.technology import Pass, StockBy
 from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Demand, Requirement
+from kerfwright.trade.shapes import same_shapes
 
 _ROUNDING = 1e-9
 """Share by which a limit and what is reached may differ and be the same: conversion of inches."""
@@ -29,8 +30,6 @@ _RADIUS_STEP_MM = 0.01
 """Radii are proposed in whole hundredths: nobody draws thousandths."""
 _MOST_KEPT = 6
 """Shapes that are asked what it costs to keep the demand on them alone, the smallest first."""
-_SAME_SHAPE = 1e-4
-"""Share by which length and area of contours of one shape may differ: drawing's rounding."""
 _MOST_NAMES = 6
 _Reached = Mapping[str, Sequence[float]]
 """By the name of a demand: what one pass, two and so on hold or leave."""
@@ -307,19 +306,7 @@ def _kept_on_some(
 ) -> Iterator[Change]:
     """Yield the job's demands kept on contours of one shape and a step looser elsewhere."""
     shared = [c.target for c in base.plan.contours if c.target.id not in requirement.contours]
-    sized = sorted(shared, key=lambda c: (c.contour.length_mm, c.id))
-    shapes: list[list[str]] = []
-    before = None
-    for target in sized:
-        size = target.contour.length_mm, abs(target.contour.area_mm2)
-        alike = before is not None and all(
-            math.isclose(a, b, rel_tol=_SAME_SHAPE) for a, b in zip(size, before, strict=True)
-        )
-        if alike:
-            shapes[-1].append(target.id)
-        else:
-            shapes.append([target.id])
-        before = size
+    shapes = [[c.id for c in alike] for alike in same_shapes(shared)]
     if len(shapes) < 2:
         return
     looser: dict[str, float] = {}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from kerfwright.app.alternatives import Change
+from kerfwright.app.enquiries import CONTOUR
 from kerfwright.app.offers import Offer
 from kerfwright.trade.requirement import Requirement
 
@@ -18,17 +19,36 @@ Asks = tuple[tuple[str, str], ...]
 
 
 def asks_of(before: Requirement, change: Change, quantity: int) -> Asks:
-    """Return the lines that would ask for a change; empty where no line of the job can.
+    """Return the lines that would ask for a change; empty where no line can.
 
-    Another drawing, a stack and demands on single contours are no lines of the job.
+    Another drawing and a stack are no lines.
     """
-    after = change.requirement
-    is_job_only = change.part is None and change.pieces_each == 1
-    if not is_job_only or after.contours != before.contours:
+    if change.part is not None or change.pieces_each != 1:
         return ()
     if change.quantity != quantity:
         return (("quantity", str(change.quantity)),)
-    return differing(before, after)
+    after = change.requirement
+    return (*differing(before, after), *_own(before, after))
+
+
+def _own(before: Requirement, after: Requirement) -> Asks:
+    """Return the lines of the contours whose own demands differ, those alike in one."""
+    groups: dict[str, list[str]] = {}
+    for name, demand in after.contours.items():
+        if before.contours.get(name) == demand:
+            continue
+        limits = (
+            ("tolerance", "±{} µm", demand.tolerance_um),
+            ("finish", "Ra {} µm", demand.ra_um),
+            ("recast", "{} µm", demand.max_recast_um),
+        )
+        said = ", ".join(
+            f"{what}={form.format(_rounded_up(value))}"
+            for what, form, value in limits
+            if value is not None
+        )
+        groups.setdefault(said, []).append(name)
+    return tuple((CONTOUR + ",".join(names), said) for said, names in groups.items())
 
 
 def differing(before: Requirement, after: Requirement) -> Asks:

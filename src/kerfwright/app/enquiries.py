@@ -7,6 +7,7 @@ a list of enquiries is shown before anything that computes is loaded.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
@@ -21,11 +22,11 @@ Asked = Mapping[str, str]
 NEEDED: Final = ("material", "height")
 """Without these nothing can be planned."""
 
-_DUTY_FREE: Final = ("customer", "reference", "revision", "due")
+DUTY_FREE: Final = ("customer", "reference", "revision", "due")
 """Lines that change nothing in plan or price."""
 
 LINES: Final = (
-    *_DUTY_FREE,
+    *DUTY_FREE,
     *NEEDED,
     "quantity",
     "tolerance",
@@ -44,6 +45,15 @@ LAYER: Final = "layer "
 """Begins the name of a line that says what a layer of the drawing is for."""
 CONTOUR: Final = "contour "
 """Begins the name of a line that demands something of single contours."""
+ROLE: Final = "role "
+"""Begins the name of a line that says what a contour is."""
+START: Final = "start "
+LEAD_IN: Final = "lead-in "
+TAB: Final = "tab "
+"""Begin the names of lines that say where start hole, lead-in and tab of a contour are."""
+OF_CONTOURS: Final = (CONTOUR, ROLE, START, LEAD_IN, TAB)
+"""Beginnings of the lines about single contours: one line a contour is kept, though several may
+be written at once with commas between them."""
 
 _MOST_STEPS = 100
 """Steps that can be undone; more would make the file of an enquiry grow without end."""
@@ -106,8 +116,16 @@ class Enquiry:
 
     def with_lines(self, lines: Asked) -> Enquiry:
         """Return the enquiry with lines set; an empty text takes a line away."""
-        after = {name: text.strip() for name, text in (dict(self.asked) | dict(lines)).items()}
-        own = sorted(name for name in after if name.startswith((LAYER, CONTOUR)))
+        each = {one: text for name, text in lines.items() for one in single_lines(name)}
+        for name, text in lines.items():
+            # The tab stands behind the lead-in: placing one leaves the other to follow.
+            for one, other in ((LEAD_IN, TAB), (TAB, LEAD_IN)):
+                if name.startswith(one) and text.strip():
+                    each |= dict.fromkeys(single_lines(other + name.removeprefix(one)), "")
+        after = {name: text.strip() for name, text in (dict(self.asked) | each).items()}
+        own = sorted(
+            (name for name in after if name.startswith((LAYER, *OF_CONTOURS))), key=_counted
+        )
         after = {name: after[name] for name in (*LINES, *own) if after.get(name)}
         if after == dict(self.asked):
             return self
@@ -155,7 +173,25 @@ class Enquiry:
         )
 
 
+def single_lines(name: str) -> tuple[str, ...]:
+    """Return the line of each contour that a line names; any other line as it is.
+
+    >>> single_lines("contour h1, H2"), single_lines("tolerance")
+    (('contour H1', 'contour H2'), ('tolerance',))
+    """
+    begin = next((b for b in OF_CONTOURS if name.startswith(b)), None)
+    if begin is None:
+        return (name,)
+    ids = re.split(r"[,;\s]+", name.removeprefix(begin).strip().upper())
+    return tuple(begin + one for one in dict.fromkeys(ids) if one)
+
+
+def _counted(name: str) -> list[tuple[int, str]]:
+    """Return a key that puts H2 before H10."""
+    return [(int(p), "") if p.isdigit() else (-1, p) for p in re.split(r"(\d+)", name)]
+
+
 def changes_the_job(before: Asked, after: Asked) -> bool:
     """Return whether two states differ in more than what stands on papers only."""
-    names = (set(before) | set(after)) - set(_DUTY_FREE)
+    names = (set(before) | set(after)) - set(DUTY_FREE)
     return any(before.get(name) != after.get(name) for name in names)

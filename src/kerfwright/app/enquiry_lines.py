@@ -2,15 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from enum import StrEnum
 from pathlib import Path
 
-from kerfwright.app.enquiries import CONTOUR, LAYER, LINES, Asked, Enquiry
+from kerfwright.app.enquiries import (
+    CONTOUR,
+    LAYER,
+    LEAD_IN,
+    LINES,
+    OF_CONTOURS,
+    ROLE,
+    START,
+    TAB,
+    Asked,
+    Enquiry,
+    single_lines,
+)
 from kerfwright.app.records import JobRequest
-from kerfwright.app.requirements import read_contour_demands
+from kerfwright.app.requirements import DEMANDS, named_demands, read_contour_demands
 from kerfwright.foundation.errors import InputError, UnknownNameError
+from kerfwright.foundation.places import place_mm
 from kerfwright.foundation.units import length_mm
 from kerfwright.planning.rules import CornerStyle
 from kerfwright.process.technology import Flushing
@@ -18,7 +31,7 @@ from kerfwright.trade import roughness
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.fits import FitTable, tolerance_of_wall
 from kerfwright.trade.machine import Machine
-from kerfwright.trade.part import LayerUse, LengthUnit
+from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit
 
 _MOST_LETTERS = 200
 """No line of a note block is longer; what is, was pasted by mistake."""
@@ -49,7 +62,11 @@ def request_of(
         outside_corners=CornerStyle(asked.get("corners", CornerStyle.ROLL)),
         # A plain mapping: the request travels to another process.
         layer_uses=layer_uses_of(asked),
-        contours=contours_of(asked),
+        contours=texts_of(asked, CONTOUR),
+        roles=roles_of(asked),
+        starts=texts_of(asked, START),
+        lead_ins=texts_of(asked, LEAD_IN),
+        tabs=texts_of(asked, TAB),
         customer=asked.get("customer"),
         reference=asked.get("reference"),
         revision=asked.get("revision"),
@@ -73,11 +90,52 @@ def layer_uses_of(asked: Asked) -> dict[str, LayerUse]:
     }
 
 
-def contours_of(asked: Asked) -> dict[str, str]:
-    """Return the demands on single contours."""
+def texts_of(asked: Asked, begin: str) -> dict[str, str]:
+    """Return what the lines of one beginning say, by contour."""
     return {
-        name.removeprefix(CONTOUR): text for name, text in asked.items() if name.startswith(CONTOUR)
+        name.removeprefix(begin): text for name, text in asked.items() if name.startswith(begin)
     }
+
+
+def roles_of(asked: Asked) -> dict[str, ContourUse]:
+    """Return what somebody said that single contours are."""
+    return {name: ContourUse(text) for name, text in texts_of(asked, ROLE).items()}
+
+
+def own_lines(asked: Asked, contour_ids: Iterable[str], demands: Mapping[str, str]) -> Asked:
+    """Return the lines by which some contours ask something of their own.
+
+    What each of them asks beside it stays.
+
+    Parameters
+    ----------
+    asked : mapping of str to str
+    contour_ids : iterable of str
+    demands : mapping of str to str
+        By the name of the demand, ``"tolerance"``; an empty text leaves it to the job again.
+
+    Raises
+    ------
+    InputError
+        If a demand has another name.
+
+    Examples
+    --------
+    >>> own_lines({"contour H1": "finish=Ra 0.4 µm"}, ["H1", "H2"], {"tolerance": "±2 µm"})
+    {'contour H1': 'tolerance=±2 µm, finish=Ra 0.4 µm', 'contour H2': 'tolerance=±2 µm'}
+    """
+    odd = [name for name in demands if name not in DEMANDS]
+    if odd:
+        raise UnknownNameError(
+            f"a contour has no demand {odd[0]!r} of its own; it has {', '.join(DEMANDS)}",
+            code="demand-unknown",
+        )
+    lines = {}
+    for name in (f"{CONTOUR}{one.upper()}" for one in contour_ids):
+        before = named_demands(asked[name], name) if asked.get(name) else {}
+        after = before | {what: text.strip() for what, text in demands.items()}
+        lines[name] = ", ".join(f"{what}={after[what]}" for what in DEMANDS if after.get(what))
+    return lines
 
 
 def read_quantities(text: str) -> tuple[int, ...]:
@@ -129,14 +187,14 @@ def check_line(
     KerfwrightError
         The message names the accepted forms, or the nearest names.
     """
-    if name not in LINES and not name.startswith((LAYER, CONTOUR)):
+    if name not in LINES and not name.startswith((LAYER, *OF_CONTOURS)):
         raise UnknownNameError(
             f"there is no line {name!r}; there are {', '.join(LINES)}", code="line-unknown"
         )
-    if max(len(text), len(name)) > _MOST_LETTERS:
+    longest = max(len(text), *(len(one) for one in single_lines(name)))
+    if longest > _MOST_LETTERS:
         raise InputError(
-            f"{max(len(text), len(name))} letters are too many; a line has {_MOST_LETTERS}",
-            code="line-too-long",
+            f"{longest} letters are too many; a line has {_MOST_LETTERS}", code="line-too-long"
         )
     said = text.strip()
     if not said:
@@ -158,6 +216,10 @@ def check_line(
     }
     if name.startswith(LAYER):
         _choice(said, LayerUse)
+    elif name.startswith(ROLE):
+        _choice(said, ContourUse)
+    elif name.startswith((START, LEAD_IN, TAB)):
+        place_mm(said, what=name)
     elif name.startswith(CONTOUR):
         read_contour_demands({name.removeprefix(CONTOUR): said}, fits=fits)
     elif name in readers:

@@ -6,10 +6,22 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from kerfwright.app.enquiries import CONTOUR, LAYER, LINES, NEEDED, Asked
+from kerfwright.app.enquiries import (
+    CONTOUR,
+    LAYER,
+    LEAD_IN,
+    LINES,
+    NEEDED,
+    OF_CONTOURS,
+    ROLE,
+    START,
+    TAB,
+    Asked,
+)
 from kerfwright.app.records import JobResult
 from kerfwright.costing.records import Price
 from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.places import PLACE_FORMS
 from kerfwright.foundation.units import (
     LENGTH_FORMS,
     TOLERANCE_FORMS,
@@ -19,7 +31,7 @@ from kerfwright.foundation.units import (
     small_length_text,
 )
 from kerfwright.process.technology import Pass
-from kerfwright.trade.part import LengthUnit, Part
+from kerfwright.trade.part import ContourUse, LengthUnit, Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,15 +101,40 @@ TITLES: Final = {
 }
 
 
+_OF_CONTOURS: Final = {
+    CONTOUR: ("Contour", "Demands of its own: tolerance ±0.0025 mm, finish Ra 0.4 µm"),
+    ROLE: ("Role of", f"What a contour is: {', '.join(ContourUse)}"),
+    START: ("Start of", f"Where its start hole is: {PLACE_FORMS}"),
+    LEAD_IN: ("Lead-in of", f"Where it meets the wall: {PLACE_FORMS}"),
+    TAB: ("Tab of", f"Where its middle is on the wall: {PLACE_FORMS}"),
+}
+
+
 def _title(name: str) -> tuple[str, str]:
     """Return title and hint of a line about a layer or single contours."""
     if name.startswith(LAYER):
         return f"Layer {name.removeprefix(LAYER)}", (
             "What a layer is for: opening, outline, ignore, start or stock"
         )
-    return f"Contour {name.removeprefix(CONTOUR)}", (
-        "Demands of its own: tolerance ±0.0025 mm, finish Ra 0.4 µm"
-    )
+    begin = next(b for b in _OF_CONTOURS if name.startswith(b))
+    title, hint = _OF_CONTOURS[begin]
+    ids = name.removeprefix(begin).split(",")
+    if begin == CONTOUR and len(ids) > 1:
+        title = "Contours"
+    shown = ", ".join(ids[:_MOST_NAMED])
+    more = f" and {len(ids) - _MOST_NAMED} more" if len(ids) > _MOST_NAMED else ""
+    return f"{title} {shown}{more}", hint
+
+
+def _own_lines(asked: Asked) -> dict[str, str]:
+    """Return the lines about layers and contours; contours of which one thing is said, in one."""
+    found = {name: text for name, text in asked.items() if name.startswith(LAYER)}
+    groups: dict[tuple[str, str], list[str]] = {}
+    for begin in OF_CONTOURS:
+        for name, text in asked.items():
+            if name.startswith(begin):
+                groups.setdefault((begin, text), []).append(name.removeprefix(begin))
+    return found | {begin + ",".join(ids): text for (begin, text), ids in groups.items()}
 
 
 _SPEAKS_OF: Final = {
@@ -131,15 +168,15 @@ def ledger_of(asked: Asked, part: Part | None, result: JobResult | None) -> tupl
         answers["units"] = (_unit(part), NOTHING, ())
         findings = part.findings if result is None else result.findings
     lines = []
-    own = tuple(name for name in asked if name.startswith((LAYER, CONTOUR)))
-    for name in (*LINES, *own):
+    texts = {name: asked.get(name, "") for name in LINES} | _own_lines(asked)
+    for name, text in texts.items():
         title, hint = TITLES.get(name) or _title(name)
         answer, sure, why = answers.get(name, (NOTHING, NOTHING, ()))
         lines.append(
             LedgerLine(
                 name=name,
                 title=title,
-                asked=asked.get(name, ""),
+                asked=text,
                 is_needed=name in NEEDED,
                 hint=hint,
                 answer=answer,
@@ -151,6 +188,8 @@ def ledger_of(asked: Asked, part: Part | None, result: JobResult | None) -> tupl
     return tuple(lines)
 
 
+_MOST_NAMED: Final = 6
+"""Contours named in a title."""
 _Answer = tuple[Said, Said, tuple[str, ...]]
 
 

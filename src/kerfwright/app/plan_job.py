@@ -16,6 +16,7 @@ from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.motion.moves import WirePath
 from kerfwright.nc.writer import write_program
 from kerfwright.planning.leaning import LeaningWalls, leaning_walls
+from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.rules import PlanningRules
@@ -83,6 +84,7 @@ def plan_part(
     progress: Progress = lambda _step, _share: None,
     extent: Extent = Extent.PROVED,
     top: Part | None = None,
+    memory: Memory | None = None,
 ) -> JobResult:
     """Plan, write, prove and price one part.
 
@@ -106,6 +108,8 @@ def plan_part(
         Where to end.
     top : Part or None
         Drawing of the top, for contours that end in another one there.
+    memory : Memory, optional
+        What earlier plans of the same part by the same material, machine, tables and rules had.
     """
     progress("planning", 0.2)
     rules = rules_of(request, rules, law=technology.flushing)
@@ -117,6 +121,7 @@ def plan_part(
         catalogue=catalogue,
         rules=rules,
         physics=wire_physics,
+        memory=memory,
     )
     if lean is not None:
         plan = with_taper_effects(plan, lean, rules=rules)
@@ -139,7 +144,7 @@ def plan_part(
         return blank
     progress("drawing the wire path", 0.4)
     try:
-        path = _path(plan, lean, rules=rules, physics=wire_physics)
+        path = _path(plan, lean, rules=rules, physics=wire_physics, memory=memory)
     except InputError as error:
         return replace(blank, findings=(*findings, _no_way(error)))
     if requirement.machine.dialect.offset_form is OffsetForm.CONTROLLER:
@@ -183,10 +188,15 @@ def _proved(job: JobResult, *, rules: PlanningRules, progress: Progress) -> JobR
 
 
 def _path(
-    plan: Plan, lean: LeaningWalls | None, *, rules: PlanningRules, physics: WirePhysics | None
+    plan: Plan,
+    lean: LeaningWalls | None,
+    *,
+    rules: PlanningRules,
+    physics: WirePhysics | None,
+    memory: Memory | None,
 ) -> WirePath:
     if lean is None:
-        return build_path(plan, physics=physics)
+        return build_path(plan, physics=physics, memory=memory)
     cut = {c.target.id for c in plan.contours}
     drawn = leanings(lean, machine=plan.requirement.machine, height_mm=plan.height_mm, rules=rules)
     mine = {name: one for name, one in drawn.items() if name in cut}
@@ -276,7 +286,7 @@ def _coarse_findings(requirement: Requirement) -> tuple[Finding, ...]:
 def _head(plan: Plan) -> tuple[str, ...]:
     """Return the comment lines at the head of the program."""
     wire, requirement = plan.choice.wire, plan.requirement
-    missing = [c.id for c in plan.part.contours if c.id not in {p.target.id for p in plan.contours}]
+    missing = [c.id for c in plan.part.to_cut if c.id not in {p.target.id for p in plan.contours}]
     lines = [
         f"MATERIAL {requirement.material.name}, HEIGHT {requirement.height_mm:.4g} MM",
         *_stack_head(requirement),

@@ -8,12 +8,13 @@ from pathlib import Path
 from types import MappingProxyType
 
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.places import signed_mm
 from kerfwright.foundation.units import length_mm
 from kerfwright.proof.records import Claim, StartPlace
 from kerfwright.proof.slack import proof_tolerance_um
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.machine import Machine
-from kerfwright.trade.part import LayerUse, LengthUnit, Part
+from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit, Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,7 +34,7 @@ class ProofRequest:
         Contours the program cuts; empty for all.
     pass_counts : mapping of str to int
         How many of the passes with a gap a contour has, where not all.
-    machine, tables, units, layer_uses
+    machine, tables, units, layer_uses, roles
         As in :class:`kerfwright.app.records.JobRequest`.
     """
 
@@ -49,6 +50,7 @@ class ProofRequest:
     tables: Path | None = None
     units: LengthUnit | None = None
     layer_uses: Mapping[str, LayerUse] = field(default_factory=lambda: MappingProxyType({}))
+    roles: Mapping[str, ContourUse] = field(default_factory=lambda: MappingProxyType({}))
 
 
 def read_claim(
@@ -90,15 +92,15 @@ def read_claim(
     ]
     named = [
         StartPlace(
-            x_mm=_signed_mm(x, what="X of a start"),
-            y_mm=_signed_mm(y, what="Y of a start"),
+            x_mm=signed_mm(x, what="X of a start"),
+            y_mm=signed_mm(y, what="Y of a start"),
             diameter_mm=length_mm(diameter, what="diameter of a start"),
         )
         for x, y, diameter in request.starts
     ]
     return Claim(
         contours=part.contours,
-        cut_ids=frozenset(request.cut_ids or known),
+        cut_ids=frozenset(request.cut_ids or (c.id for c in part.to_cut)),
         kerf_radius_mm={
             number: wire.radius_mm + length_mm(gap, what=f"gap of pass {number}")
             for number, gap in request.gaps.items()
@@ -112,10 +114,3 @@ def read_claim(
         tolerance_um=proof_tolerance_um(machine),
         pass_numbers={name: tuple(numbers[:n]) for name, n in request.pass_counts.items()},
     )
-
-
-def _signed_mm(text: str, *, what: str) -> float:
-    """Read a coordinate: a length that may be negative."""
-    bare = text.strip()
-    sign = -1.0 if bare.startswith(("-", "−")) else 1.0
-    return sign * length_mm(bare.lstrip("-−+"), what=what)

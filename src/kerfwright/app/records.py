@@ -17,7 +17,7 @@ from kerfwright.process.flushing import Bath
 from kerfwright.process.technology import Flushing
 from kerfwright.proof.records import Claim, Proof
 from kerfwright.trade.machine import OffsetForm
-from kerfwright.trade.part import LayerUse, LengthUnit, Part
+from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit, Part
 from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.stack import Holding
 
@@ -66,6 +66,11 @@ class JobRequest:
         Walls that lean: ``{"H1": "taper=1° out from top"}``; several ids with commas.
     top : Path or None
         Drawing of the top, for contours that end in another one there.
+    roles : mapping of str to ContourUse
+        What single contours are, where a person says it: ``{"P2": ContourUse.NOT_CUT}``.
+    starts, lead_ins, tabs : mapping of str to str
+        Where a person puts start hole, lead-in or tab of a contour:
+        ``{"H7": "12.5 mm, 3 mm"}``; the planner chooses the others.
     kept_tables, kept_machine : Path or None
         Files of the figures that a job was planned with, in place of ``tables`` and ``machine``.
     customer, reference, revision, due : str or None
@@ -98,6 +103,10 @@ class JobRequest:
     # Requests travel between processes, which a mapping proxy cannot.
     tapers: Mapping[str, str] = field(default_factory=dict)
     top: Path | None = None
+    roles: Mapping[str, ContourUse] = field(default_factory=lambda: MappingProxyType({}))
+    starts: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    lead_ins: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    tabs: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     kept_tables: Path | None = None
     kept_machine: Path | None = None
     stack: str | None = None
@@ -117,6 +126,15 @@ class JobRequest:
     def machine_used(self) -> str | None:
         """Where the machine definition comes from."""
         return str(self.kept_machine) if self.kept_machine else self.machine
+
+
+VARYING = frozenset(
+    {
+        "tolerance", "finish", "recast", "wire", "height", "quantities", "contours", "starts",
+        "lead_ins", "tabs", "customer", "reference", "revision", "due",
+    }
+)  # fmt: skip
+"""Fields of a request that may differ between plans that share a memory."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -13,17 +13,20 @@ from kerfwright.app.records import JobRequest
 from kerfwright.app.tapers import read_tapers
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.places import place_mm
 from kerfwright.foundation.units import length_mm
 from kerfwright.trade import roughness
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.fits import FitTable, tolerance_of_wall
 from kerfwright.trade.machine import Machine
+from kerfwright.trade.placement import Placeable, Placement
 from kerfwright.trade.requirement import Demand, Requirement
 
 CONTOUR_FORM: Final = "H7: tolerance=±0.0025mm, finish=Ra0.4um, recast=5um"
 """How demands on contours are written; any of the three, and several ids with commas."""
-_NAMES: Final = ("tolerance", "finish", "recast")
-_NAME: Final = re.compile(rf"\b({'|'.join(_NAMES)})\b\s*[=:]?", re.IGNORECASE)
+DEMANDS: Final = ("tolerance", "finish", "recast")
+"""What a contour may ask of its own."""
+_NAME: Final = re.compile(rf"\b({'|'.join(DEMANDS)})\b\s*[=:]?", re.IGNORECASE)
 
 
 def read_requirement(
@@ -59,6 +62,7 @@ def read_requirement(
         quantities=request.quantities,
         contours=MappingProxyType(contours),
         walls=MappingProxyType(read_tapers(request.tapers)),
+        placements=MappingProxyType(read_placements(request)),
     )
     if margin is not None:
         requirement = replace(requirement, stock_margin_mm=margin)
@@ -105,6 +109,31 @@ def read_contour_demands(
     return found, remarks
 
 
+def read_placements(request: JobRequest) -> dict[str, Placement]:
+    """Return where a person put start, lead-in and tab of single contours.
+
+    Raises
+    ------
+    InputError
+        If a place cannot be read, or lead-in and tab of one contour are both placed.
+    """
+    found: dict[str, Placement] = {}
+    for what, places in (
+        (Placeable.START, request.starts),
+        (Placeable.LEAD_IN, request.lead_ins),
+        (Placeable.TAB, request.tabs),
+    ):
+        for ids, text in places.items():
+            spot = place_mm(text, what=f"{what.value} of {ids}")
+            name = ids.strip().upper()
+            before = found.get(name, Placement())
+            if what is Placeable.TAB and before.lead_in_mm is not None:
+                # Both at once: the record itself says why that cannot be.
+                Placement(lead_in_mm=before.lead_in_mm, tab_mm=spot)
+            found[name] = before.moved(what, spot)
+    return found
+
+
 def contour_texts(given: Mapping[str, str]) -> dict[str, dict[str, str]]:
     """Return the texts of each contour by name: ``{"H7": {"tolerance": "±0.0025mm"}}``.
 
@@ -120,19 +149,28 @@ def contour_texts(given: Mapping[str, str]) -> dict[str, dict[str, str]]:
             raise _unread(f"no contour is named before {text!r}")
         for name in names:
             own = found.setdefault(name, {})
-            for what, value in named_texts(
-                text, _NAME, ids=ids, what="demand", unread=_unread
-            ).items():
+            for what, value in named_demands(text, ids).items():
                 if own.setdefault(what, value) != value:
                     raise _unread(f"{what} of {name} is given twice: {own[what]} and {value}")
     return found
+
+
+def named_demands(text: str, ids: str) -> dict[str, str]:
+    """Return the text of each demand in ``"tolerance=±2 µm, finish=Ra 0.4 µm"`` by its name.
+
+    Raises
+    ------
+    InputError
+        Code ``contour-demand``.
+    """
+    return named_texts(text, _NAME, ids=ids, what="demand", unread=_unread)
 
 
 def _unread(message: str) -> InputError:
     return InputError(
         message,
         code="contour-demand",
-        remedy=f'Write it as "{CONTOUR_FORM}", with any of {", ".join(_NAMES)}; several contours '
+        remedy=f'Write it as "{CONTOUR_FORM}", with any of {", ".join(DEMANDS)}; several contours '
         'as "H1,H2: …".',
     )
 

@@ -318,7 +318,7 @@ def _counted(
     """
     own = choose_by_contour(
         replace(requirement, wire=wire),
-        [c.id for c in shop.part.contours],
+        [c.id for c in shop.part.to_cut],
         technology=shop.technology,
         catalogue=shop.catalogue,
     )
@@ -342,7 +342,7 @@ def _counted(
         )
 
     by_contour = {}
-    for target in shop.part.contours:
+    for target in shop.part.to_cut:
         mine = own.of(target.id)
         if target.id in own.beyond:
             # Left out of the job as asked, and so of every offer that stands beside it.

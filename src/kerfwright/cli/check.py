@@ -8,24 +8,34 @@ import click
 
 from kerfwright.adapters import json_shapes
 from kerfwright.cli import report
-from kerfwright.cli.options import DRAWING, FOLDER, drawing_options, layer_uses, show_options
+from kerfwright.cli.options import (
+    DRAWING,
+    FOLDER,
+    contour_options,
+    drawing_options,
+    layer_uses,
+    role_option,
+    show_options,
+)
 from kerfwright.cli.output import Page, put_json
 from kerfwright.cli.says import show_says
 from kerfwright.cli.words import Show
 from kerfwright.foundation.findings import Severity
-from kerfwright.trade.part import LayerUse, LengthUnit
+from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit
 from kerfwright.wiring import check_drawing, drawing_says
 
 
 @click.command("check")
 @click.argument("drawing", type=DRAWING)
 @drawing_options
+@role_option
 @click.option("--tables", type=FOLDER, help="Folder with the shop's own tables.")
 @show_options
 def command(
     drawing: Path,
     units: LengthUnit | None,
     layers: tuple[tuple[str, LayerUse], ...],
+    roles: tuple[tuple[str, ContourUse], ...],
     tables: Path | None,
     shown: LengthUnit | None,
     as_json: bool,  # noqa: FBT001 a flag of the command line
@@ -35,7 +45,12 @@ def command(
     What the drawing says about itself (tolerances, finish, material, quantity, notes) is listed
     with the option that would apply it; nothing of it is applied.
     """
-    part = check_drawing(drawing, unit=units, layer_uses=layer_uses(layers))
+    part = check_drawing(
+        drawing,
+        unit=units,
+        layer_uses=layer_uses(layers),
+        **contour_options({"roles": roles}),
+    )
     says = drawing_says(part, tables=tables)
     if as_json:
         put_json(json_shapes.drawing_shape(part, says=says))

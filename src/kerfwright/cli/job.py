@@ -16,7 +16,7 @@ from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.rough_feeds import rough_feeds
 from kerfwright.app.what_if import WhatIf
 from kerfwright.cli import report, report_stack, report_wire
-from kerfwright.cli.options import contour_demands, layer_uses
+from kerfwright.cli.options import contour_demands, contour_options, layer_uses
 from kerfwright.cli.output import Page, progress
 from kerfwright.cli.reasons import show_answers
 from kerfwright.cli.words import Show
@@ -35,7 +35,9 @@ def given_of(
     contours: tuple[tuple[str, str], ...],
 ) -> dict[str, Any]:
     """Return what was said on the command line, by the fields of a request."""
-    given = {name: value for name, value in options.items() if value is not None}
+    options = dict(options)
+    own = contour_options(options)
+    given = {name: value for name, value in options.items() if value is not None} | own
     if layers:
         given["layer_uses"] = layer_uses(layers)
     if contours:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from datetime import date
 from enum import StrEnum
@@ -12,11 +13,12 @@ import click
 
 from kerfwright.app.requirements import CONTOUR_FORM
 from kerfwright.app.tapers import TAPER_FORM
+from kerfwright.foundation.places import PLACE_FORMS
 from kerfwright.planning.rules import CornerStyle
 from kerfwright.process.flushing import Bath
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.machine import OffsetForm
-from kerfwright.trade.part import LayerUse, LengthUnit
+from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit
 from kerfwright.trade.stack import Holding
 
 if TYPE_CHECKING:
@@ -107,6 +109,41 @@ class ContourText(_Kind):
         return ids.strip(), demands.strip()
 
 
+class RoleText(_Kind):
+    """What contours are: ``P2,P3: not-cut``."""
+
+    name = "ID,…: ROLE"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, ContourUse]:
+        """Return ids and role."""
+        if isinstance(value, tuple):
+            return value[0], value[1]
+        ids, _, said = str(value).partition(":")
+        uses = [u.value for u in ContourUse]
+        if not ids.strip() or said.strip() not in uses:
+            self.fail(f"{value!r} is not ID: ROLE with a role of {', '.join(uses)}.", param, ctx)
+        return ids.strip(), ContourUse(said.strip())
+
+
+class PlaceText(_Kind):
+    """A place of a contour: ``H7: 12.5mm, 3mm``."""
+
+    name = "ID: X, Y"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, str]:
+        """Return id and place."""
+        if isinstance(value, tuple):
+            return value[0], value[1]
+        name, _, place = str(value).partition(":")
+        if not name.strip() or not place.strip():
+            self.fail(f"{value!r} is not written as 'H7: {PLACE_FORMS}'.", param, ctx)
+        return name.strip().upper(), place.strip()
+
+
 class PassCount(_Kind):
     """How many passes a contour has: ``H1=2``."""
 
@@ -195,6 +232,14 @@ drawing_options = together(
     ),
 )
 
+role_option = click.option(
+    "--role",
+    "roles",
+    type=RoleText(),
+    multiple=True,
+    help=f"What contours are, such as 'P2: not-cut': {', '.join(ContourUse)}. May be repeated.",
+)
+
 shop_options = together(
     click.option("--machine", help="Name of a shipped machine definition, or a .toml file."),
     click.option(
@@ -231,6 +276,27 @@ job_options = together(
         help=f'Walls that lean: "{TAPER_FORM}"; see docs/four-axes.md. May be repeated.',
     ),
     click.option("--top", type=DRAWING, help="Drawing of the top, for --taper 'H1: top=H1'."),
+    click.option(
+        "--start",
+        "starts",
+        type=PlaceText(),
+        multiple=True,
+        help="Where the start hole of a contour is, such as 'H7: 12.5mm, 3mm'. May be repeated.",
+    ),
+    click.option(
+        "--lead-in",
+        "lead_ins",
+        type=PlaceText(),
+        multiple=True,
+        help="Where its lead-in meets the wall; the tab stands behind it. May be repeated.",
+    ),
+    click.option(
+        "--tab",
+        "tabs",
+        type=PlaceText(),
+        multiple=True,
+        help="Where the middle of its tab stands; the lead-in follows. May be repeated.",
+    ),
     click.option("--wire", help="Wire to use, such as 0.25mm; without it the plan chooses."),
     click.option("--stock-margin", help="Stock around an outline, where no stock is drawn."),
     click.option(
@@ -314,6 +380,27 @@ def contour_demands(contours: tuple[tuple[str, str], ...]) -> Mapping[str, str]:
     found: dict[str, str] = {}
     for ids, demands in contours:
         found[ids] = f"{found[ids]}, {demands}" if ids in found else demands
+    return found
+
+
+def contour_options(options: dict[str, Any]) -> dict[str, Any]:
+    """Take roles and places out of options and return them by contour; those given only.
+
+    Raises
+    ------
+    click.UsageError
+        If one contour is given two of a kind.
+    """
+    found: dict[str, Any] = {}
+    for name in ("roles", "starts", "lead_ins", "tabs"):
+        one: dict[str, Any] = {}
+        for ids, said in options.pop(name, ()):
+            for contour_id in re.split(r"[,;\s]+", ids.upper()):
+                if one.setdefault(contour_id, said) != said:
+                    what = name.removesuffix("s").replace("_", "-")
+                    raise click.UsageError(f"{contour_id} is given two of --{what}.")
+        if one:
+            found[name] = one
     return found
 
 

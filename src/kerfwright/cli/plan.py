@@ -15,12 +15,14 @@ from kerfwright.cli.options import (
     FOLDER,
     Quantities,
     contour_demands,
+    contour_options,
     customer_options,
     drawing_options,
     experience_option,
     explain_option,
     job_options,
     layer_uses,
+    role_option,
     shop_options,
     show_options,
     stack_options,
@@ -46,6 +48,7 @@ from kerfwright.wiring import what_if
 @experience_option
 @customer_options
 @drawing_options
+@role_option
 @click.option("-o", "--out", type=FOLDER, help="Job folder; default: DRAWING's name with -job.")
 @click.option(
     "--what-if",
@@ -75,8 +78,12 @@ def command(
     10–90 %: one job in ten comes out below, one above.  Likely is every cause at its middle, so
     that lines add up; it lies a little below the median of the total.
     """
-    given = {"layer_uses": layer_uses(layers), "contours": contour_demands(contours)}
-    given |= {"tapers": tapers_of(tapers)}
+    given = {
+        "layer_uses": layer_uses(layers),
+        "contours": contour_demands(contours),
+        "tapers": tapers_of(tapers),
+        **contour_options(options),
+    }
     request = job.request_from(options | given | {"drawing": drawing})
     result = job.compute(request)
     written = write_job(result, out if out is not None else Path(f"{drawing.stem}-job"))

@@ -19,6 +19,7 @@ from kerfwright.cli.options import (
     experience_option,
     explain_option,
     job_options,
+    role_option,
     shop_options,
     show_options,
     stack_options,
@@ -40,6 +41,7 @@ from kerfwright.wiring import answers, since_planned
 @shop_options
 @experience_option
 @drawing_options
+@role_option
 @click.option(
     "--today",
     is_flag=True,

@@ -17,8 +17,10 @@ from kerfwright.cli.options import (
     Gap,
     PassCount,
     StartText,
+    contour_options,
     drawing_options,
     layer_uses,
+    role_option,
     shop_options,
     show_options,
 )
@@ -32,6 +34,7 @@ from kerfwright.wiring import claim_of, prove_text
 _NEEDED = ("material", "height", "wire")
 _ONLY_WITH_DRAWING = (
     *_NEEDED, "gaps", "starts", "cut_ids", "pass_counts", "machine", "tables", "units", "layers",
+    "roles",
 )  # fmt: skip
 
 
@@ -66,6 +69,7 @@ _ONLY_WITH_DRAWING = (
 )
 @shop_options
 @drawing_options
+@role_option
 @show_options
 def command(
     program: Path,
@@ -121,9 +125,10 @@ def _drawing_claim(drawing: Path | None, options: dict[str, Any]) -> Claim:
     if missing or drawing is None:
         raise click.UsageError(f"with --drawing also give {', '.join(missing)}.")
     layers: tuple[tuple[str, LayerUse], ...] = options.pop("layers")
+    own = {"roles": contour_options({"roles": options.pop("roles")}).get("roles", {})}
     given = {name: dict(options.pop(name)) for name in ("gaps", "pass_counts")}
     return claim_of(
-        ProofRequest(drawing=drawing, layer_uses=layer_uses(layers), **(options | given))
+        ProofRequest(drawing=drawing, layer_uses=layer_uses(layers), **(options | given | own))
     )
 
 

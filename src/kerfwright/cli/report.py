@@ -15,10 +15,10 @@ from kerfwright.costing.records import Estimate
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import minutes_text
-from kerfwright.planning.plan import Plan, StartKind
+from kerfwright.planning.plan import ContourPlan, Plan, StartKind
 from kerfwright.process.technology import PassChoice, StockBy
 from kerfwright.proof.records import EventKind, Proof
-from kerfwright.trade.part import LengthUnit, Part
+from kerfwright.trade.part import LengthUnit, Part, PartContour, RoleFrom
 
 _MOST_ROWS = 24
 _UNIT_NAMES = {LengthUnit.MILLIMETRE: "millimetres", LengthUnit.INCH: "inches"}
@@ -51,11 +51,11 @@ def show_drawing(page: Page, part: Part, show: Show) -> None:
         ("contour", "role", "inside", "layer", f"length {unit}", f"wide {unit}", f"high {unit}"),
         [
             (
-                c.id, c.role.value, c.parent_id or "", c.layer, show.length(c.contour.length_mm),
+                c.id, _role(c), c.parent_id or "", c.layer, show.length(c.contour.length_mm),
                 show.length(c.contour.bounds_mm[2] - c.contour.bounds_mm[0]),
                 show.length(c.contour.bounds_mm[3] - c.contour.bounds_mm[1]),
             )
-            for c in part.contours
+            for c in (*part.contours, *part.set_aside)
         ],
         left=(0, 1, 2, 3),
         most=_MOST_ROWS,
@@ -67,6 +67,14 @@ SET_BY_LAYER = (
     "stock, offsets and feeds of the skims are set so that each takes the layer hurt before it; "
     "they are not those of the pass table"
 )
+
+
+def _role(target: PartContour) -> str:
+    """Return what a contour is, and that a person said so where one did."""
+    if target.role_from is not RoleFrom.PERSON:
+        return target.role.value
+    what = target.use.value.replace("-", " ") if target.use else target.role.value
+    return f"{what}, as said"
 
 
 def show_passes(
@@ -145,6 +153,12 @@ def _span(span: Range) -> str:
     return f"{span.low:.1f}–{span.high:.1f}"
 
 
+def _start_kind(one: ContourPlan) -> str:
+    """Return what the start is, and what of it a person placed."""
+    placed = ", ".join(what.value for what in one.placed)
+    return f"{one.start.kind.value} ({placed} by hand)" if placed else one.start.kind.value
+
+
 def show_starts(page: Page, plan: Plan, show: Show) -> None:
     """Show starts, tabs and pieces, in order of cutting."""
     if not plan.contours:
@@ -155,7 +169,7 @@ def show_starts(page: Page, plan: Plan, show: Show) -> None:
         ("start", "cuts", "kind", f"X {unit}", f"Y {unit}", f"Ø {unit}", f"tab {unit}", "piece"),
         [
             (
-                c.start.id, c.target.id, c.start.kind.value, show.length(c.start.x_mm),
+                c.start.id, c.target.id, _start_kind(c), show.length(c.start.x_mm),
                 show.length(c.start.y_mm),
                 "" if c.start.kind is StartKind.EDGE else show.length(c.start.diameter_mm),
                 show.length(c.tab.width_mm), mass(c.slug.mass_kg),

@@ -18,6 +18,7 @@ from kerfwright.cli.options import (
     drawing_options,
     experience_option,
     job_options,
+    role_option,
     shop_options,
     show_options,
     stack_options,
@@ -41,6 +42,7 @@ _WIDE = 18
 @shop_options
 @experience_option
 @drawing_options
+@role_option
 @click.option(
     "--svg", type=click.Path(dir_okay=False, path_type=Path), help="Draw the curve into a file."
 )

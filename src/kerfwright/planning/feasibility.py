@@ -193,7 +193,7 @@ def neighbour_findings(
     Distances are taken on chords within 1 µm of the arcs.
     """
     found: list[Finding] = []
-    for c in contours:
+    for c in (c for c in contours if c.is_cut):
         found += memory.once(partial(_web_within, c, rules), "webs", c)
     needed = [_rough_reach_mm(choice.of(c.id)) for c in contours]
     rings = [shapely.LinearRing(chords(c.contour)) for c in contours]
@@ -215,7 +215,7 @@ def neighbour_findings(
             found += [
                 _too_close(contours[k], pair, width, needed[k], middle)
                 for k in (i, j)
-                if width < needed[k]
+                if width < needed[k] and contours[k].is_cut
             ]
     return found
 

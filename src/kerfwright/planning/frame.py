@@ -39,7 +39,7 @@ def stock_refusals(
         return []
     body = shapely.Polygon(chords(stock))
     found = []
-    for c in part.contours:
+    for c in part.to_cut:
         if c.role is not Role.OUTLINE or c.parent_id is not None:
             continue
         rough = choice.of(c.id).passes[0]

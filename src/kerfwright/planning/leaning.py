@@ -113,7 +113,7 @@ def leaning_walls(part: Part, requirement: Requirement, *, top: Part | None) -> 
     InputError
         ``contour-unknown`` if a wall is asked of a contour that the drawing does not have.
     """
-    requirement.require_known(c.id for c in part.contours)
+    requirement.require_known(part.ids)
     walls: dict[str, LeaningWall] = {}
     findings: list[Finding] = []
     contours: list[PartContour] = []

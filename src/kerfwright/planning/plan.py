@@ -18,6 +18,7 @@ from kerfwright.process.flushing import BreakRisk
 from kerfwright.process.technology import Flushing, Pass, PassChoice
 from kerfwright.process.wire_state import WireState
 from kerfwright.trade.part import Part, PartContour
+from kerfwright.trade.placement import Placeable
 from kerfwright.trade.requirement import Demand, Requirement
 
 
@@ -246,6 +247,8 @@ class ContourPlan:
     flushing : FlushingState
     taper_factor : float
         On the feed of every pass where the wire leans.
+    placed : tuple of Placeable
+        What stands where a person put it.
     """
 
     target: PartContour
@@ -260,6 +263,7 @@ class ContourPlan:
     choice: PassChoice
     flushing: FlushingState = CLOSED_NOZZLES
     taper_factor: float = 1.0
+    placed: tuple[Placeable, ...] = ()
 
     @property
     def passes(self) -> tuple[Pass, ...]:

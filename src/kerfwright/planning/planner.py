@@ -11,24 +11,25 @@ import shapely
 
 from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
-from kerfwright.geometry.segments import Floats
 from kerfwright.planning import feasibility, frame
 from kerfwright.planning.flushing import plan_flushing, water_findings
-from kerfwright.planning.holding import TabSize, size_tab
+from kerfwright.planning.ground import ground_of
+from kerfwright.planning.holding import TabSize
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.pieces import piece_of
-from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, Slug, StartKind, Tab
+from kerfwright.planning.placed import judge, placed_findings
+from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, StartKind
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.start_findings import no_start_finding, site_findings
-from kerfwright.planning.starts import Site, Walls, find_site, share_out_given
-from kerfwright.planning.stations import settled
+from kerfwright.planning.starts import Site, Walls, share_out_given
+from kerfwright.planning.tabs import place_tab, size_tab_at
 from kerfwright.planning.wire_states import with_running_wire
 from kerfwright.planning.wires import Paths, choose_wire, paths_of
 from kerfwright.planning.work_findings import Size, work_findings
 from kerfwright.process.choice import JobPasses
 from kerfwright.process.flushing import skim_advice
-from kerfwright.process.technology import PassChoice, Technology
+from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.part import GivenStart, Part, Role
@@ -76,7 +77,7 @@ def make_plan(
         With a refusal among its findings where something cannot be cut as asked; contours that
         are refused are left out of ``plan.contours``.
     """
-    requirement.require_known(c.id for c in part.contours)
+    requirement.require_known(part.ids)
     memory = Memory() if memory is None else memory
     passes, paths, wire_findings = _paths(
         part, requirement, technology, catalogue, rules, choice, memory
@@ -197,7 +198,7 @@ def _paths(
     """Return wire and passes, decided already or chosen here, and the path of each contour."""
     if choice is None:
         return choose_wire(part, requirement, technology, catalogue, rules, memory)
-    return choice, [paths_of(c, choice.of(c.id), memory) for c in part.contours], []
+    return choice, [paths_of(c, choice.of(c.id), memory) for c in part.to_cut], []
 
 
 def _plan_contours(
@@ -237,6 +238,7 @@ def _plan_contours(
             path,
             memory.once(object, "part", part.contours),
             requirement.height_mm,
+            requirement.placement_of(path.target.id),
             tuple(
                 passes.of(c.id).passes[0].offset_mm
                 for c in part.contours
@@ -266,25 +268,31 @@ def _plan_contour(
     rough = choice.passes[0]
     piece = piece_of(path, contours=walls.contours, requirement=requirement, choice=passes)
     kerf_radius = choice.wire.radius_mm + rough.gap_um / 1000
-    # The arm is not known before the lead-in is: the tab is sized for the longest arm first.
-    size = _size_tab(target.contour, piece, requirement, rules, at=None)
-    site = find_site(
-        target,
+    ground = ground_of(
+        path,
+        choice,
+        piece,
         walls=walls,
         given=given.get(target.id, ()),
-        tab_span_mm=size.width_mm + 2 * kerf_radius,
-        rough_offset_mm=rough.offset_mm,
-        height_mm=requirement.height_mm,
-        wire_diameter_mm=choice.wire.diameter_mm,
-        smallest_hole_mm=requirement.machine.min_start_hole_mm,
-        drilling=technology.small_hole,
+        requirement=requirement,
+        technology=technology,
         rules=rules,
     )
+    findings: list[Finding] = []
+    placement = requirement.placement_of(target.id)
+    if placement.placed:
+        judged = judge(placement, ground)
+        site = judged.site
+        findings += placed_findings(target, placement, judged)
+    else:
+        site = ground.planners_site()
     if site is None:
-        return None, [no_start_finding(target, choice, requirement, technology, rules)]
+        if not placement.placed:
+            findings.append(no_start_finding(target, choice, requirement, technology, rules))
+        return None, findings
     lead = site.lead_station_mm
-    size = _size_tab(target.contour, piece, requirement, rules, at=lead)
-    findings = site_findings(site, size, rules)
+    size = size_tab_at(target.contour, piece, requirement, rules, at=lead)
+    findings += site_findings(site, size, rules)
     flushing = plan_flushing(
         path.loops[0].contour,
         site,
@@ -302,7 +310,7 @@ def _plan_contour(
             target=target,
             start=site.start,
             lead_station_mm=lead,
-            tab=_place_tab(path, size, choice, lead_station_mm=lead),
+            tab=place_tab(path, size, choice, lead_station_mm=lead),
             slug=piece,
             skims_before_cut_off=target.role is Role.OUTLINE,
             rough_attendance=_rough_attendance(path, site, size, kerf_radius),
@@ -310,29 +318,9 @@ def _plan_contour(
             unreachable=path.unreachable,
             choice=choice,
             flushing=flushing,
+            placed=placement.placed,
         ),
         findings,
-    )
-
-
-def _place_tab(path: Paths, size: TabSize, choice: PassChoice, *, lead_station_mm: float) -> Tab:
-    """Set the tab before the lead-in, where the rough path has a place square to the wall."""
-    wall, rough = path.target.contour, choice.passes[0]
-    both_ends = 2 * (choice.wire.radius_mm + rough.gap_um / 1000)
-    start = settled(
-        wall,
-        path.loops[0].contour,
-        station_mm=(lead_station_mm - size.width_mm - both_ends) % wall.length_mm,
-        offset_mm=rough.offset_mm,
-        sense=-1,
-    )
-    return Tab(
-        start_station_mm=start,
-        end_station_mm=lead_station_mm,
-        width_mm=size.width_mm,
-        weight_n=size.weight_n,
-        flushing_n=size.flushing_n,
-        safety=size.safety,
     )
 
 
@@ -368,60 +356,16 @@ def _rough_frees_pieces(path: Paths, site: Site, kerf_radius_mm: float) -> bool:
     return len(pieces) > 1
 
 
-def _size_tab(
-    contour: Contour,
-    piece: Slug,
-    requirement: Requirement,
-    rules: PlanningRules,
-    *,
-    at: float | None,
-) -> TabSize:
-    """Size the tab at a station of the contour, or for the longest arm anywhere on it."""
-    centroid = _centroid(contour)
-    if at is None:
-        reach = contour.vertices[:, :2] - centroid
-        arm = side = float(np.hypot(reach[:, 0], reach[:, 1]).max()) / np.sqrt(2)
-    else:
-        index, fraction = contour.locate(np.array([at]))
-        tangent = contour.segments.tangents_at(index, fraction)[0]
-        reach = contour.segments.points_at(index, fraction)[0] - centroid
-        side = abs(float(reach @ tangent))
-        arm = abs(float(reach[0] * tangent[1] - reach[1] * tangent[0]))
-    return size_tab(
-        height_mm=requirement.height_mm,
-        mass_kg=piece.mass_kg,
-        area_mm2=piece.area_mm2,
-        perimeter_mm=contour.length_mm,
-        arm_mm=arm,
-        side_mm=side,
-        yield_mpa=requirement.material.yield_mpa,
-        rules=rules,
-    )
-
-
-def _centroid(contour: Contour) -> Floats:
-    """Return the centroid of the polygon on the segments' midpoints and ends, mm.
-
-    Arcs enter by their midpoint; a tab's arm needs no more than a percent.
-    """
-    s = contour.segments
-    middle = s.points_at(np.arange(len(s)), np.full(len(s), 0.5))
-    p = np.stack([s.start, middle], axis=1).reshape(-1, 2)
-    origin = p[0].copy()
-    p = p - origin
-    q = np.roll(p, -1, axis=0)
-    cross = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
-    centroid: Floats = origin + ((p + q) * cross[:, None]).sum(axis=0) / (3 * cross.sum())
-    return centroid
-
-
 def _stock(part: Part, requirement: Requirement) -> Contour | None:
-    """Return the given stock, or the outlines' box grown by the margin."""
+    """Return the given stock, or the outlines' box grown by the margin.
+
+    An outermost outline that is not cut, alone, is the edge of the stock as it lies there.
+    """
     if part.stock is not None:
         return part.stock
     outer = [c for c in part.contours if c.role is Role.OUTLINE and c.parent_id is None]
-    if not outer:
-        return None
+    if not any(c.is_cut for c in outer):
+        return outer[0].contour if len(outer) == 1 else None
     boxes = np.array([c.contour.bounds_mm for c in outer])
     m = requirement.stock_margin_mm
     x0, y0 = boxes[:, 0].min() - m, boxes[:, 1].min() - m

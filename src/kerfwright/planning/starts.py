@@ -89,7 +89,7 @@ class Walls:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Candidates:
+class Candidates:
     """Places on a wall for a lead-in: station, point, normal into the waste, rank."""
 
     station_mm: Floats
@@ -110,6 +110,7 @@ def find_site(
     smallest_hole_mm: float,
     drilling: SmallHoleLaw,
     rules: PlanningRules,
+    lead_station_mm: float | None = None,
 ) -> Site | None:
     """Return a start for one contour, or None if it fits nowhere.
 
@@ -130,11 +131,17 @@ def find_site(
     drilling : SmallHoleLaw
         How far a drilled hole widens and wanders.
     rules : PlanningRules
+    lead_station_mm : float or None
+        Where the lead-in has to meet the wall, as an arc length; None leaves it open.
     """
-    found = _candidates(target.contour, tab_span_mm, rough_offset_mm, rules, given)
-    smallest = max(smallest_hole_mm, wire_diameter_mm + rules.threading_clearance_mm)
-    preferred = rules.preferred_hole_mm(height_mm)
-    sizes = [d for d in rules.hole_diameters_mm if smallest - _ROUNDING_MM <= d <= preferred]
+    found = (
+        candidates(target.contour, tab_span_mm, rough_offset_mm, rules, given)
+        if lead_station_mm is None
+        else candidate_at(target.contour, lead_station_mm)
+    )
+    sizes = hole_sizes_mm(
+        height_mm, wire_diameter_mm=wire_diameter_mm, smallest_mm=smallest_hole_mm, rules=rules
+    )
     for hole in given:
         drawn = hole.diameter_mm > 0
         # A point on the layer asks for a hole there; the drawing leaves its size open.
@@ -160,13 +167,35 @@ def find_site(
     return None
 
 
-def _candidates(
+def hole_sizes_mm(
+    height_mm: float, *, wire_diameter_mm: float, smallest_mm: float, rules: PlanningRules
+) -> list[float]:
+    """Return the start holes that may be drilled, the usual one first."""
+    least = max(smallest_mm, wire_diameter_mm + rules.threading_clearance_mm)
+    usual = rules.preferred_hole_mm(height_mm)
+    return [d for d in rules.hole_diameters_mm if least - _ROUNDING_MM <= d <= usual]
+
+
+def candidate_at(contour: Contour, station_mm: float) -> Candidates:
+    """Return one place on a wall as the only one for a lead-in."""
+    station = np.array([station_mm % contour.length_mm])
+    index, fraction = contour.locate(station)
+    tangent = contour.segments.tangents_at(index, fraction)
+    return Candidates(
+        station_mm=station,
+        point_mm=contour.segments.points_at(index, fraction),
+        normal=np.stack([tangent[:, 1], -tangent[:, 0]], axis=1),
+        rank=np.zeros(1),
+    )
+
+
+def candidates(
     contour: Contour,
     tab_span_mm: float,
     rough_offset_mm: float,
     rules: PlanningRules,
     given: Sequence[GivenStart],
-) -> _Candidates:
+) -> Candidates:
     """List lead-in places with their rank.
 
     Best is the whole tab on a straight span, then on one arc, then on a smooth run of segments;
@@ -193,11 +222,11 @@ def _candidates(
     segment = np.concatenate([np.repeat(longest, 3), contour.locate(feet)[0]])
     behind = station - contour.stations_mm[segment]
     on_one = behind >= tab_span_mm + corner - _ROUNDING_MM
-    is_smooth = ~_has_corner(contour, station - tab_span_mm - corner / 2, station + corner / 2)
+    is_smooth = ~has_corner(contour, station - tab_span_mm - corner / 2, station + corner / 2)
     rank = np.where(on_one, 0, np.where(is_smooth, 2, 4)) + s.is_arc[segment]
     index, fraction = contour.locate(station)
     tangent = s.tangents_at(index, fraction)
-    return _Candidates(
+    return Candidates(
         station_mm=station,
         point_mm=s.points_at(index, fraction),
         normal=np.stack([tangent[:, 1], -tangent[:, 0]], axis=1),
@@ -205,16 +234,21 @@ def _candidates(
     )
 
 
-def _has_corner(contour: Contour, low_mm: Floats, high_mm: Floats) -> Flags:
+def has_corner(contour: Contour, low_mm: Floats, high_mm: Floats) -> Flags:
     """Return whether a corner lies between two arc lengths, each (m,), low below high."""
+    at = corner_stations_mm(contour)
+    around = np.concatenate([at - contour.length_mm, at, at + contour.length_mm])
+    inside: Flags = np.searchsorted(around, high_mm) > np.searchsorted(around, low_mm)
+    return inside
+
+
+def corner_stations_mm(contour: Contour) -> Floats:
+    """Return the arc lengths of the corners of a wall, ascending."""
     s = contour.segments
     before = np.roll(s.end_tangent, 1, axis=0)
     cross = before[:, 0] * s.start_tangent[:, 1] - before[:, 1] * s.start_tangent[:, 0]
     turn = np.arctan2(cross, (before * s.start_tangent).sum(axis=1))
-    at = np.sort(contour.stations_mm[np.abs(turn) > _CORNER_RAD])
-    around = np.concatenate([at - contour.length_mm, at, at + contour.length_mm])
-    inside: Flags = np.searchsorted(around, high_mm) > np.searchsorted(around, low_mm)
-    return inside
+    return np.sort(contour.stations_mm[np.abs(turn) > _CORNER_RAD])
 
 
 def _best(rank: Floats, usable: Flags, tie: Floats) -> int | None:
@@ -228,7 +262,7 @@ def _best(rank: Floats, usable: Flags, tie: Floats) -> int | None:
 def _drilled_site(
     target: PartContour,
     drills: Sequence[tuple[float, float, float]],
-    found: _Candidates,
+    found: Candidates,
     walls: Walls,
     rules: PlanningRules,
 ) -> Site | None:
@@ -264,7 +298,7 @@ def _drilled_site(
 def _given_site(
     target: PartContour,
     hole: GivenStart,
-    found: _Candidates,
+    found: Candidates,
     walls: Walls,
     rough_offset_mm: float,
     rules: PlanningRules,
@@ -275,6 +309,20 @@ def _given_site(
     # Beside the stock there is nothing to drill; what sticks out of it is refused elsewhere.
     if clearance <= 0 or walls.stock_room_mm(hole) < 0:
         return None
+    return led_from(target, hole, found, walls, rough_offset_mm, rules)
+
+
+def led_from(
+    target: PartContour,
+    hole: GivenStart,
+    found: Candidates,
+    walls: Walls,
+    rough_offset_mm: float,
+    rules: PlanningRules,
+) -> Site | None:
+    """Return the best of some places on a wall that a straight clear run reaches from a hole."""
+    centre = np.array([hole.x_mm, hole.y_mm])
+    clearance = float(walls.clearance_mm(centre[None, :])[0]) - hole.diameter_mm / 2
     run = lead_length_mm(rough_offset_mm)
     foot = found.point_mm + found.normal * (rough_offset_mm + run)
     fractions = np.linspace(0.0, 1.0, _LINE_SAMPLES)
@@ -299,7 +347,7 @@ def _given_site(
 
 def _edge_site(
     target: PartContour,
-    found: _Candidates,
+    found: Candidates,
     walls: Walls,
     rough_offset_mm: float,
     rules: PlanningRules,

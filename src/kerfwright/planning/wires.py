@@ -51,18 +51,18 @@ def choose_wire(
     def with_wire(wire: Wire | None) -> tuple[JobPasses, list[Paths]]:
         choice = choose_by_contour(
             replace(requirement, wire=wire),
-            [c.id for c in part.contours],
+            [c.id for c in part.to_cut],
             technology=technology,
             catalogue=catalogue,
         )
-        return choice, [paths_of(c, choice.of(c.id), memory) for c in part.contours]
+        return choice, [paths_of(c, choice.of(c.id), memory) for c in part.to_cut]
 
     choice, paths = with_wire(requirement.wire)
     # No wire helps an opening in which no start hole fits, or a wall of which more is asked than
     # the process holds: they do not decide.
     hopeless = choice.beyond | {
         c.id
-        for c in part.contours
+        for c in part.to_cut
         if not memory.once(
             partial(_has_start, c, requirement, technology, rules),
             "has start",
@@ -133,11 +133,11 @@ def _radii_fit(path: Paths, choice: PassChoice) -> bool:
 
 def _thinner_wire(part: Part, usual: JobPasses, chosen: JobPasses) -> Finding:
     smallest = min(
-        (float(r.min()) for c in part.contours if len(r := feasibility.inside_radii(c.contour))),
+        (float(r.min()) for c in part.to_cut if len(r := feasibility.inside_radii(c.contour))),
         default=float("nan"),
     )
     said = f"inside radius {smallest:.3f} mm" if np.isfinite(smallest) else "slot"
-    choices = [usual.of(c.id) for c in part.contours]
+    choices = [usual.of(c.id) for c in part.to_cut]
     finest_mm = max(c.passes[-1].offset_mm for c in choices)
     widest_mm = max(c.passes[0].offset_mm for c in choices)
     return Finding(

@@ -42,6 +42,32 @@ class LayerUse(StrEnum):
     """The outline of the stock."""
 
 
+class ContourUse(StrEnum):
+    """What one contour is, where a person says so."""
+
+    OPENING = "opening"
+    OUTLINE = "outline"
+    NOT_CUT = "not-cut"
+    """A wall that is there, or that another process makes: kept clear of, but not cut."""
+    REFERENCE = "reference"
+    """A line for the eye only: no wall."""
+    START = "start"
+    """A circle that is a start hole."""
+    STOCK = "stock"
+    """The edge of the stock."""
+
+
+class RoleFrom(StrEnum):
+    """Who gave a contour its role."""
+
+    DRAWING = "drawing"
+    """Read from how the contours lie in each other."""
+    LAYER = "layer"
+    """A person, for the whole layer."""
+    PERSON = "person"
+    """A person, for this contour."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PartContour:
     """One closed contour of the part.
@@ -49,7 +75,8 @@ class PartContour:
     Attributes
     ----------
     id : str
-        Outlines are ``P1``, ``P2`` …, openings ``H1``, ``H2`` …, in drawing order.
+        Outlines are ``P1``, ``P2`` …, openings ``H1``, ``H2`` …, in drawing order.  A name stays
+        as it was read where a person gives another role.
     role : Role
     contour : Contour
         Closed, in mm, travelled with the part's material on the left: outlines
@@ -60,6 +87,11 @@ class PartContour:
         Kinds and handles of the entities it was made from, ``"LINE 2A"``.
     parent_id : str or None
         The contour directly around this one.
+    role_from : RoleFrom
+    is_cut : bool
+        False where a person said that it is not to be cut.
+    use : ContourUse or None
+        The person's word on this contour.
     """
 
     id: str
@@ -68,6 +100,9 @@ class PartContour:
     layer: str
     entities: tuple[str, ...]
     parent_id: str | None = None
+    role_from: RoleFrom = RoleFrom.DRAWING
+    is_cut: bool = True
+    use: ContourUse | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,6 +146,8 @@ class Part:
         Repairs, refusals and remarks.
     annotations : tuple of Annotation
         What the drawing says, word for word; nothing of it is applied.
+    set_aside : tuple of PartContour
+        Contours that a person said are no walls: reference lines, start holes, the stock.
     """
 
     name: str
@@ -123,3 +160,14 @@ class Part:
     left_out: Mapping[str, int]
     findings: tuple[Finding, ...]
     annotations: tuple[Annotation, ...] = ()
+    set_aside: tuple[PartContour, ...] = ()
+
+    @property
+    def to_cut(self) -> tuple[PartContour, ...]:
+        """Contours that the wire is to cut; the others are kept clear of."""
+        return tuple(c for c in self.contours if c.is_cut)
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """Name of every closed contour that was read, whatever it is for."""
+        return tuple(c.id for c in (*self.contours, *self.set_aside))

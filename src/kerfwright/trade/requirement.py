@@ -11,6 +11,7 @@ from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
+from kerfwright.trade.placement import NOWHERE_PLACED, Placement
 from kerfwright.trade.stack import Stack
 from kerfwright.trade.walls import Pairing, Taper
 
@@ -82,6 +83,8 @@ class Requirement:
         value than the job's is a looser demand.
     walls : mapping of str to Taper or Pairing
         Contours whose wall leans, by id.
+    placements : mapping of str to Placement
+        Where a person put start, lead-in or tab of single contours, by id.
 
     Raises
     ------
@@ -101,6 +104,7 @@ class Requirement:
     stack: Stack | None = None
     contours: Mapping[str, Demand] = field(default_factory=lambda: MappingProxyType({}))
     walls: Mapping[str, Taper | Pairing] = field(default_factory=lambda: MappingProxyType({}))
+    placements: Mapping[str, Placement] = field(default_factory=lambda: MappingProxyType({}))
 
     def __post_init__(self) -> None:
         for name in ("height_mm", "tolerance_um", "ra_um", "max_recast_um", "stock_margin_mm"):
@@ -139,8 +143,12 @@ class Requirement:
             max_recast_um=_first(own.max_recast_um, self.max_recast_um),
         )
 
+    def placement_of(self, contour_id: str) -> Placement:
+        """Return where a person put start, lead-in and tab of one contour."""
+        return self.placements.get(contour_id, NOWHERE_PLACED)
+
     def require_known(self, contour_ids: Iterable[str]) -> None:
-        """Refuse demands on contours that the drawing does not have.
+        """Refuse demands and places on contours that the drawing does not have.
 
         Parameters
         ----------
@@ -153,11 +161,11 @@ class Requirement:
             Code ``contour-unknown``; the message names the ids that exist.
         """
         known = list(contour_ids)
-        odd = [name for name in (*self.contours, *self.walls) if name not in known]
+        odd = [n for n in (*self.contours, *self.walls, *self.placements) if n not in known]
         if odd:
             raise InputError(
-                f"demands are given for contour {', '.join(odd)}, which the drawing does not have; "
-                f"it has {', '.join(known) or 'none'}",
+                f"demands or places are given for contour {', '.join(odd)}, which the drawing does "
+                f"not have; it has {', '.join(known) or 'none'}",
                 code="contour-unknown",
                 remedy="Take the ids that `kerfwright check` lists.",
             )

@@ -19,11 +19,13 @@ from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.requirements import read_requirement
 from kerfwright.foundation.findings import Finding
+from kerfwright.planning.memory import Memory
 from kerfwright.process.technology import Technology
 from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim, Proof
-from kerfwright.trade.part import LayerUse, LengthUnit, Part
+from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit, Part
 from kerfwright.trade.requirement import Requirement
+from kerfwright.trade.roles import with_roles
 
 if TYPE_CHECKING:
     # Learning brings sparse solvers along, which a plan without a shop does not need.
@@ -50,6 +52,7 @@ def plan_job(
     progress: Progress = _quiet,
     part: Part | None = None,
     extent: Extent = Extent.PROVED,
+    memory: Memory | None = None,
 ) -> JobResult:
     """Read the drawing and tables of a request and do the main job.
 
@@ -59,9 +62,12 @@ def plan_job(
     progress : callable, optional
         Told each step and the share done.
     part : Part, optional
-        The drawing of the request, where it was read before.
+        The drawing of the request with its roles, where it was read before.
     extent : Extent
         Where to end.
+    memory : Memory, optional
+        What plans of the very same `part` had, where only
+        :data:`kerfwright.app.records.VARYING` changed since.
 
     Raises
     ------
@@ -69,14 +75,19 @@ def plan_job(
         If the request, a table, the machine definition or the drawing cannot be used.
     """
     tables = load_tables(request.tables_used)
-    technology = _technology(request)
+    technology = technology_of(request)
     machine = load_machine(request.machine_used)
     requirement, remarks = read_requirement(
         request, catalogue=tables.catalogue, machine=machine, fits=load_fits()
     )
     progress("reading the drawing", 0.0)
     if part is None:
-        part = check_drawing(request.drawing, unit=request.units, layer_uses=request.layer_uses)
+        part = check_drawing(
+            request.drawing,
+            unit=request.units,
+            layer_uses=request.layer_uses,
+            roles=request.roles,
+        )
     if request.stack is not None or request.covers is not None:
         request, requirement = _stacked(request, requirement, part, progress)
     top = None
@@ -95,6 +106,7 @@ def plan_job(
         progress=progress,
         extent=extent,
         top=top,
+        memory=memory,
     )
 
 
@@ -123,7 +135,7 @@ def _shop_tables(request: JobRequest, part: Part) -> Shop:
     from kerfwright.app.offers import Shop
     from kerfwright.app.set_up import rules_of
 
-    tables, technology = load_tables(request.tables_used), _technology(request)
+    tables, technology = load_tables(request.tables_used), technology_of(request)
     return Shop(
         part=part,
         catalogue=tables.catalogue,
@@ -156,7 +168,9 @@ def stack_curve(request: JobRequest, *, progress: Progress = _quiet) -> StackCur
         machine=load_machine(request.machine_used),
         fits=load_fits(),
     )
-    part = check_drawing(request.drawing, unit=request.units, layer_uses=request.layer_uses)
+    part = check_drawing(
+        request.drawing, unit=request.units, layer_uses=request.layer_uses, roles=request.roles
+    )
     return curve(
         _shop_tables(request, part),
         requirement,
@@ -235,7 +249,7 @@ def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:
     from kerfwright.adapters import since_planned as since
 
     request = result.request
-    experience = _technology(request).experience
+    experience = technology_of(request).experience
     found = since.quote_findings(folder, result, now=experience.sha256 if experience else "")
     if request.kept_tables is None:
         return found + since.not_kept_findings(folder)
@@ -260,7 +274,7 @@ def what_if(result: JobResult) -> WhatIf | None:
         result.part,
         result.requirement,
         catalogue=tables.catalogue,
-        technology=_technology(result.request),
+        technology=technology_of(result.request),
         rates=tables.rates,
         wire_physics=load_wire_physics(result.request.tables_used),
         rules=result.plan.rules,
@@ -278,7 +292,7 @@ def answers(result: JobResult) -> tuple[Answer, ...]:
     shares = load_learning_rules(tables).shares[Measure.FEED]
     return answers_of(
         result,
-        technology=_technology(request),
+        technology=technology_of(request),
         rates=load_tables(tables).rates,
         physics=load_wire_physics(tables),
         feed_shares=tuple((who.value, share) for who, share in shares.items()),
@@ -286,10 +300,14 @@ def answers(result: JobResult) -> tuple[Answer, ...]:
 
 
 def check_drawing(
-    drawing: Path, *, unit: LengthUnit | None = None, layer_uses: Mapping[str, LayerUse]
+    drawing: Path,
+    *,
+    unit: LengthUnit | None = None,
+    layer_uses: Mapping[str, LayerUse],
+    roles: Mapping[str, ContourUse] | None = None,
 ) -> Part:
-    """Read a drawing only."""
-    return read_drawing(drawing, unit=unit, layer_uses=layer_uses)
+    """Read a drawing only, its contours taken as a person says."""
+    return with_roles(read_drawing(drawing, unit=unit, layer_uses=layer_uses), roles or {})
 
 
 def drawing_says(part: Part, *, tables: Path | None = None) -> tuple[Saying, ...]:
@@ -306,7 +324,9 @@ def drawing_says(part: Part, *, tables: Path | None = None) -> tuple[Saying, ...
 
 def claim_of(request: ProofRequest) -> Claim:
     """Read a drawing and what else a program is to be checked against."""
-    part = check_drawing(request.drawing, unit=request.units, layer_uses=request.layer_uses)
+    part = check_drawing(
+        request.drawing, unit=request.units, layer_uses=request.layer_uses, roles=request.roles
+    )
     return read_claim(
         request,
         part,
@@ -370,7 +390,7 @@ def learning_tables_of(store: ShopFolder, tables: Path | None) -> LearningTables
     )
 
 
-def _technology(request: JobRequest) -> Technology:
+def technology_of(request: JobRequest) -> Technology:
     """Return the tables of a request, moved by what its shop knows, or knew."""
     tables = request.tables_used
     if request.shop is None:

@@ -2,7 +2,8 @@
 
 Geometry (``KWG1``): magic, number of chains n, origin x and y as two float64, then n kinds and
 n + 1 first points as uint32, then the points as float32 pairs relative to the origin.  Chains are
-the contours of the part in order, then the outline of the stock, then construction.
+the contours of the part in order, those that a person set aside, then the outline of the stock,
+then construction.
 
 The pieces that come free are sent the same way, edges and what was cut out of them before as
 chains of construction.
@@ -48,6 +49,8 @@ class ChainKind(IntEnum):
     OPENING = 1
     STOCK = 2
     CONSTRUCTION = 3
+    ASIDE = 4
+    """A contour that a person said is no wall: it can still be pointed at."""
 
 
 def geometry_bytes(part: Part) -> bytes:
@@ -56,9 +59,13 @@ def geometry_bytes(part: Part) -> bytes:
         (ChainKind.OUTLINE if c.role is Role.OUTLINE else ChainKind.OPENING, c.contour)
         for c in part.contours
     ]
+    chains += [(ChainKind.ASIDE, c.contour) for c in part.set_aside]
     if part.stock is not None:
         chains.append((ChainKind.STOCK, part.stock))
-    chains += [(ChainKind.CONSTRUCTION, c) for c in part.construction]
+    shown = [c.contour for c in part.set_aside]
+    chains += [
+        (ChainKind.CONSTRUCTION, c) for c in part.construction if not any(c is s for s in shown)
+    ]
     return _chain_bytes([kind for kind, _ in chains], [_points(contour) for _, contour in chains])
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from kerfwright.adapters.enquiry_folder import OUR_CUTS, OUR_TABLES, EnquiryFolder
-from kerfwright.app.enquiries import Enquiry, Stage, changes_the_job
+from kerfwright.app.enquiries import DUTY_FREE, Enquiry, Stage, changes_the_job
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.workbench.anew import Anew
 from kerfwright.workbench.computed import Drafted, Proved
@@ -188,9 +188,15 @@ class Desk:
         self._hub.publish({"type": "jobs"})
 
     def change(
-        self, enquiry_id: str, *, revision: int, lines: dict[str, str], stage: Stage | None
+        self,
+        enquiry_id: str,
+        *,
+        revision: int,
+        lines: dict[str, str],
+        stage: Stage | None,
+        own: tuple[list[str], dict[str, str]] | None = None,
     ) -> Enquiry:
-        """Set lines of a job.
+        """Set lines of a job, and what some of its contours ask of their own.
 
         Raises
         ------
@@ -205,6 +211,14 @@ class Desk:
         enquiry = self._expected(enquiry_id, revision)
         for name, text in lines.items():
             check_asked(name, text, tables=self.tables)
+        if own is not None:
+            from kerfwright.app.enquiry_lines import own_lines
+
+            mine = own_lines(enquiry.asked, *own)
+            # The line of one contour stands for all: each was good before.
+            for name, text in list(mine.items())[:1]:
+                check_asked(name, text, tables=self.tables)
+            lines = {**lines, **mine}
         after = enquiry.with_lines(lines)
         return self._saved(enquiry, after.at_stage(stage) if stage else after)
 
@@ -326,7 +340,8 @@ class Desk:
             self._restart(enquiry)
             return
         for line in bench.drafted.draft["ledger"]:
-            line["asked"] = enquiry.asked.get(line["name"], "")
+            if line["name"] in DUTY_FREE:
+                line["asked"] = enquiry.asked.get(line["name"], "")
 
     def _restart(self, enquiry: Enquiry) -> None:
         old = self._benches.pop(enquiry.id, None)

@@ -168,7 +168,8 @@ async def change(
 ) -> shapes.Job:
     """Set lines of the ledger or the stage; a text that cannot be read is refused whole."""
     stage = Stage(wanted.stage) if wanted.stage else None
-    after = desk.change(enquiry.id, revision=revision, lines=wanted.lines, stage=stage)
+    own = (wanted.own.contours, wanted.own.demands) if wanted.own else None
+    after = desk.change(enquiry.id, revision=revision, lines=wanted.lines, stage=stage, own=own)
     bench = await desk.settled(after, within_s=WAIT_S)
     return _job(desk.folder.read(after.id), bench, desk, response)
 

@@ -86,6 +86,12 @@ class ContourShape(Shape):
 
     id: str
     role: Literal["opening", "outline"]
+    role_from: Literal["drawing", "layer", "person"]
+    use: Literal["opening", "outline", "not-cut", "reference", "start", "stock"] | None = Field(
+        description="the person's word on this contour"
+    )
+    own: dict[str, str] = Field(description="demands of its own, by name")
+    shape: int = Field(description="contours of one length and area have the same number")
     layer: str
     parent_id: str | None
     length_mm: float
@@ -93,6 +99,11 @@ class ContourShape(Shape):
     is_cut: bool
     start: tuple[float, float, float] | None = Field(
         description="x, y and diameter of the start hole, mm; diameter 0 at an edge"
+    )
+    lead_in: tuple[float, float] | None = Field(description="where it meets the wall, mm")
+    tab: tuple[float, float] | None = Field(description="middle of the tab on the wall, mm")
+    placed: list[Literal["start", "lead-in", "tab"]] = Field(
+        description="what stands where a person put it"
     )
     tab_mm: float | None
     slug: str
@@ -344,6 +355,15 @@ class Job(Shape):
     can_redo: bool
 
 
+class OwnDemands(Shape):
+    """What some contours ask of their own."""
+
+    contours: list[str] = Field(min_length=1, max_length=10_000)
+    demands: dict[str, str] = Field(
+        description="tolerance, finish or recast; an empty text leaves it to the job", max_length=3
+    )
+
+
 class Change(Shape):
     """Lines to set; an empty text takes a line away."""
 
@@ -354,6 +374,7 @@ class Change(Shape):
 
     lines: dict[str, str] = Field(default_factory=dict, max_length=20)
     stage: Stage | None = None
+    own: OwnDemands | None = None
 
 
 class Added(Shape):

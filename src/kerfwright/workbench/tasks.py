@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
+from dataclasses import fields, replace
 from datetime import date
 from pathlib import Path
 from typing import Any, Final
@@ -19,20 +20,29 @@ from kerfwright.adapters.papers.make import Order, Papers
 from kerfwright.adapters.papers.wanted import Wanted
 from kerfwright.app.asks import asks_for
 from kerfwright.app.drawing_says import Saying
-from kerfwright.app.enquiries import Asked
-from kerfwright.app.enquiry_lines import layer_uses_of, units_of
+from kerfwright.app.enquiries import CONTOUR, Asked
+from kerfwright.app.enquiry_lines import layer_uses_of, roles_of, units_of
 from kerfwright.app.ledger import ledger_of
 from kerfwright.app.offered_lines import lines_of
 from kerfwright.app.offers import Offer
+from kerfwright.app.places import places_of, try_place
 from kerfwright.app.plan_job import Extent
-from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.app.records import VARYING, JobRequest, JobResult
+from kerfwright.app.requirements import named_demands, read_placements
 from kerfwright.app.shown_answers import cut_answers, finding_answers, savings_answers
 from kerfwright.app.strip import Strip
 from kerfwright.app.what_if import WhatIf
+from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Severity
+from kerfwright.foundation.places import place_mm
 from kerfwright.foundation.units import mass_text
+from kerfwright.planning.memory import Memory
+from kerfwright.planning.placed import Ground
 from kerfwright.planning.plan import ContourPlan
-from kerfwright.trade.part import LayerUse, LengthUnit, Part, PartContour
+from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit, Part, PartContour
+from kerfwright.trade.placement import Placeable, Placement
+from kerfwright.trade.roles import with_roles
+from kerfwright.trade.shapes import same_shapes
 from kerfwright.wiring import (
     answers,
     check_drawing,
@@ -43,6 +53,7 @@ from kerfwright.wiring import (
     what_if,
 )
 from kerfwright.wiring.papers import papers_as_asked
+from kerfwright.wiring.placing import ground_of
 from kerfwright.workbench.binary import (
     deviation_bytes,
     geometry_bytes,
@@ -57,10 +68,21 @@ Progress = Callable[[str, float], None]
 Document = dict[str, Any]
 _MOST_PARTS: Final = 8
 """Drawings kept by a worker; the largest take some tens of megabytes."""
-Key = tuple[str, LengthUnit | None, tuple[tuple[str, LayerUse], ...]]
+Key = tuple[
+    str,
+    LengthUnit | None,
+    tuple[tuple[str, LayerUse], ...],
+    tuple[tuple[str, ContourUse], ...],
+]
 _MOST_DRAFTS: Final = 24
 """Drafts kept by a worker, so that undo and redo show their price at once."""
 _parts: OrderedDict[Key, Part] = OrderedDict()
+_Roles = Mapping[str, ContourUse]
+_memories: OrderedDict[tuple[str, Part], tuple[Memory, int]] = OrderedDict()
+_MOST_MEMORIES: Final = 3
+_MOST_USES: Final = 40
+_grounds: OrderedDict[tuple[str, str], Ground] = OrderedDict()
+"""Where things may stand, by draft and contour: a hand that drags asks many times a second."""
 
 
 _drafts: OrderedDict[str, Drafted] = OrderedDict()
@@ -79,17 +101,24 @@ def draft(
         _drafts.move_to_end(key)
         return _drafts[key]
     progress("reading the drawing", 0.0)
-    unit, uses = units_of(asked), layer_uses_of(asked)
-    part = _read(drawing, sha256, unit, uses)
+    unit, uses, roles = units_of(asked), layer_uses_of(asked), roles_of(asked)
+    part = _read(drawing, sha256, unit, uses, roles)
     result = None
     if request is not None:
-        result = plan_job(request, part=part, extent=Extent.PRICED, progress=progress)
+        result = plan_job(
+            request,
+            part=part,
+            extent=Extent.PRICED,
+            progress=progress,
+            memory=_memory(request, part),
+        )
     strip = job_strip(result) if result is not None else None
     found_answers = answers(result) if result is not None else ()
     findings = part.findings if result is None else result.findings
     reasons = (*found_answers, *finding_answers(findings, by="finding"))
     found = Drafted(
-        draft=_draft(asked, part, result, strip) | {"geometry_key": _key_text(sha256, unit, uses)},
+        draft=_draft(asked, part, result, strip)
+        | {"geometry_key": _key_text(sha256, unit, uses, roles)},
         reasons=reasons_shape(reasons),
         geometry=geometry_bytes(part),
         wire=wire_bytes(strip.wire) if strip is not None else b"",
@@ -98,6 +127,56 @@ def draft(
     while len(_drafts) > _MOST_DRAFTS:
         _drafts.popitem(last=False)
     return found
+
+
+def try_at(
+    request: JobRequest,
+    sha256: str,
+    contour_id: str,
+    what: str,
+    place: str | tuple[float, float],
+    progress: Progress,
+) -> Document:
+    """Hold a place of a contour to the planner's limits."""
+    spot = place_mm(place, what=what) if isinstance(place, str) else place
+    kind = Placeable(what)
+    found = try_place(
+        _ground(request, sha256, contour_id, progress),
+        read_placements(request).get(contour_id, Placement()),
+        kind,
+        spot,
+    )
+    document: Document = plain(found)
+    document["checks"] = [
+        {"limit": limit.value, "said": plain(said), "state": state}
+        for limit, said, state in found.checks
+    ]
+    return document
+
+
+def _ground(request: JobRequest, sha256: str, contour_id: str, progress: Progress) -> Ground:
+    """Return the ground of a contour, that of the draft before where nothing else changed."""
+    # Where things stand already does not change where they may stand.
+    bare = replace(request, starts={}, lead_ins={}, tabs={})
+    key = repr((bare, sha256, _stamp(request)))
+    if (key, contour_id) not in _grounds:
+        part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
+        result = plan_job(
+            bare,
+            part=part,
+            extent=Extent.PRICED,
+            progress=progress,
+            memory=_memory(bare, part),
+        )
+        ground = ground_of(result, contour_id)
+        if ground is None:
+            raise InputError(
+                f"{contour_id} is not cut, so nothing can be placed on it", code="not-cut"
+            )
+        _grounds[key, contour_id] = ground
+        while len(_grounds) > _MOST_DRAFTS:
+            _grounds.popitem(last=False)
+    return _grounds[key, contour_id]
 
 
 def _stamp(request: JobRequest | None) -> tuple[tuple[str, int], ...]:
@@ -137,7 +216,7 @@ def blank(asked: Asked) -> Drafted:
 
 def prove(request: JobRequest, folder: Path, sha256: str, progress: Progress) -> Proved:
     """Do the whole job and write its folder; returns the verdict and what can be looked at."""
-    part = _read(request.drawing, sha256, request.units, request.layer_uses)
+    part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
     result = plan_job(request, part=part, progress=progress)
     written = write_job(result, folder)
     progress("measuring the wall", 1.0)
@@ -167,7 +246,7 @@ def papers(
     progress: Progress,
 ) -> Papers:
     """Make the papers of a job as it is asked now, its program proved anew."""
-    part = _read(request.drawing, sha256, request.units, request.layer_uses)
+    part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
     order = Order(
         paper=wanted.paper,
         unit=wanted.unit,
@@ -184,7 +263,7 @@ def savings(
 ) -> tuple[Document, dict[str, Document]] | None:
     """Price the job with each demand changed, with reasons; None where nothing can be cut."""
     progress("pricing what each demand costs", 0.1)
-    part = _read(request.drawing, sha256, request.units, request.layer_uses)
+    part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
     result = plan_job(request, part=part, extent=Extent.PRICED)
     found = what_if(result)
     if found is None:
@@ -192,20 +271,45 @@ def savings(
     return _savings(found, request), reasons_shape(savings_answers(found))
 
 
-def _key_text(sha256: str, unit: LengthUnit | None, uses: Mapping[str, LayerUse]) -> str:
-    return digest(repr((sha256, unit, sorted(uses.items()))).encode())
+def _key_text(
+    sha256: str, unit: LengthUnit | None, uses: Mapping[str, LayerUse], roles: _Roles
+) -> str:
+    return digest(repr((sha256, unit, sorted(uses.items()), sorted(roles.items()))).encode())
 
 
 def _read(
-    drawing: Path, sha256: str, unit: LengthUnit | None, uses: Mapping[str, LayerUse]
+    drawing: Path,
+    sha256: str,
+    unit: LengthUnit | None,
+    uses: Mapping[str, LayerUse],
+    roles: _Roles,
 ) -> Part:
-    key = (sha256, unit, tuple(sorted(uses.items())))
+    """Return the drawing with its roles; the file itself is read once."""
+    bare: Key = (sha256, unit, tuple(sorted(uses.items())), ())
+    key: Key = (*bare[:3], tuple(sorted(roles.items())))
+    if bare not in _parts:
+        _parts[bare] = check_drawing(drawing, unit=unit, layer_uses=uses)
     if key not in _parts:
-        _parts[key] = check_drawing(drawing, unit=unit, layer_uses=uses)
+        _parts[key] = with_roles(_parts[bare], roles)
     _parts.move_to_end(key)
     while len(_parts) > _MOST_PARTS:
         _parts.popitem(last=False)
     return _parts[key]
+
+
+def _memory(request: JobRequest, part: Part) -> Memory:
+    """Return what earlier drafts worked out that this one may need too."""
+    if request.tapers:
+        # What a leaning wire does is no part of what plans have in common.
+        return Memory()
+    fixed = {f.name: getattr(request, f.name) for f in fields(request) if f.name not in VARYING}
+    key = repr((sorted(fixed.items()), _stamp(request))), part
+    memory, uses = _memories.pop(key, (Memory(), 0))
+    # A memory only grows: after some edits it is begun anew.
+    _memories[key] = (memory, uses + 1) if uses < _MOST_USES else (Memory(), 0)
+    while len(_memories) > _MOST_MEMORIES:
+        _memories.popitem(last=False)
+    return _memories[key][0]
 
 
 def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | None) -> Document:
@@ -213,10 +317,13 @@ def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | No
     findings = part.findings if result is None else result.findings
     choice = None if result is None or not result.plan.passes else result.plan.choice
     estimate = None if result is None else result.estimate
+    every = (*part.contours, *part.set_aside)
+    shapes = {c.id: n for n, alike in enumerate(same_shapes(every)) for c in alike}
     return {
         "drawing_unit": part.drawing_unit.value,
         "contours": [
-            _contour(c, plans.get(c.id), is_planned=result is not None) for c in part.contours
+            _contour(c, plans.get(c.id), asked, shapes[c.id], is_planned=result is not None)
+            for c in (*part.contours, *part.set_aside)
         ],
         "stock_is_drawn": part.stock is not None,
         "ledger": [plain(line) for line in ledger_of(asked, part, result)],
@@ -232,17 +339,33 @@ def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | No
     }
 
 
-def _contour(target: PartContour, planned: ContourPlan | None, *, is_planned: bool) -> Document:
+def _contour(
+    target: PartContour,
+    planned: ContourPlan | None,
+    asked: Asked,
+    shape: int,
+    *,
+    is_planned: bool,
+) -> Document:
     start = None if planned is None else planned.start
+    lead_in, tab = (None, None) if planned is None else places_of(planned)
+    own = asked.get(CONTOUR + target.id, "")
     return {
         "id": target.id,
         "role": target.role.value,
+        "role_from": target.role_from.value,
+        "use": target.use.value if target.use else None,
+        "own": named_demands(own, target.id) if own else {},
+        "shape": shape,
+        "lead_in": lead_in,
+        "tab": tab,
+        "placed": [what.value for what in planned.placed] if planned else [],
         "layer": target.layer,
         "parent_id": target.parent_id,
         "length_mm": plain(target.contour.length_mm),
         "bounds_mm": target.contour.bounds_mm,
         # Before anything is planned, nothing is refused.
-        "is_cut": planned is not None or not is_planned,
+        "is_cut": target.is_cut and (planned is not None or not is_planned),
         "start": (start.x_mm, start.y_mm, start.diameter_mm) if start else None,
         "tab_mm": plain(planned.tab.width_mm) if planned else None,
         "slug": mass_text(planned.slug.mass_kg) if planned else "",

@@ -5,9 +5,10 @@ from pathlib import Path
 import pytest
 
 from kerfwright.app.enquiries import Enquiry, Stage, changes_the_job
-from kerfwright.app.enquiry_lines import read_quantities, request_of
+from kerfwright.app.enquiry_lines import own_lines, read_quantities, request_of
+from kerfwright.app.requirements import read_placements
 from kerfwright.foundation.errors import InputError, KerfwrightError
-from kerfwright.trade.part import LayerUse, LengthUnit
+from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit
 from kerfwright.wiring import check_asked
 
 
@@ -116,3 +117,62 @@ def test_what_a_line_cannot_mean_is_refused_with_its_reason(
 
 def test_quantities_are_sorted_and_each_is_there_once() -> None:
     assert read_quantities("25, 1,5 ,5") == (1, 5, 25)
+
+
+def test_one_line_may_name_several_contours_and_each_keeps_its_own() -> None:
+    after = enquiry().with_lines({"contour h1, H10,H2": "finish=Ra 0.4 µm"})
+    assert list(after.asked) == ["contour H1", "contour H2", "contour H10"]
+    less = after.with_lines({"contour H2": ""})
+    assert list(less.asked) == ["contour H1", "contour H10"]
+    assert after.undone().asked == {}
+
+
+def test_a_demand_of_a_selection_leaves_the_other_demands_of_each() -> None:
+    asked = {"contour H1": "tolerance=±2 µm, finish=Ra 0.4 µm", "contour H2": "recast=5 µm"}
+    lines = own_lines(asked, ["h1", "H2", "H3"], {"tolerance": "±4 µm"})
+    assert lines == {
+        "contour H1": "tolerance=±4 µm, finish=Ra 0.4 µm",
+        "contour H2": "tolerance=±4 µm, recast=5 µm",
+        "contour H3": "tolerance=±4 µm",
+    }
+    assert own_lines(lines, ["H3"], {"tolerance": ""}) == {"contour H3": ""}
+    with pytest.raises(KerfwrightError, match="no demand"):
+        own_lines({}, ["H1"], {"colour": "red"})
+
+
+def test_a_lead_in_placed_takes_the_place_of_a_tab_placed() -> None:
+    one = enquiry().with_lines({"tab H1": "1 mm, 2 mm"})
+    two = one.with_lines({"lead-in H1": "3 mm, 4 mm"})
+    assert two.asked == {"lead-in H1": "3 mm, 4 mm"}
+    assert two.undone().asked == {"tab H1": "1 mm, 2 mm"}
+
+
+def test_roles_and_places_reach_the_request() -> None:
+    one = enquiry(
+        material="D2",
+        height="1 in",
+        **{"role P2": "not-cut", "start H1": "0.5in 0.125in", "tab H2": "12,5 mm; -3 mm"},
+    )
+    request = request_of(one, Path("wheel.dxf"))
+    assert request is not None
+    assert request.roles == {"P2": ContourUse.NOT_CUT}
+    places = read_placements(request)
+    assert places["H1"].start_mm == pytest.approx((12.7, 3.175))
+    assert places["H2"].tab_mm == pytest.approx((12.5, -3.0))
+
+
+@pytest.mark.parametrize(
+    ("line", "text", "code"),
+    [
+        ("role H1", "slot", "choice-unknown"),
+        ("start H1", "12.5 mm", "place-unreadable"),
+        ("start H1", "12.5, 3", "unit-missing"),
+        ("lead-in H1", "12,5 mm", "unit-missing"),
+        ("tab H1", "1 mm, 2 ells", "unit-unknown"),
+        ("tab H1", "here", "place-unreadable"),
+    ],
+)
+def test_roles_and_places_that_cannot_be_meant_are_refused(line: str, text: str, code: str) -> None:
+    with pytest.raises(KerfwrightError) as refused:
+        check_asked(line, text)
+    assert refused.value.code == code

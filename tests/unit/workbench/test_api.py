@@ -222,3 +222,71 @@ def test_the_cut_is_there_once_it_is_proved(client: TestClient) -> None:
     reasons = client.get(f"/api/jobs/{name}/reasons").json()
     assert {"piece 1 mass", "worst place 1 deviation", "proof/max_gouge_um"} <= set(reasons)
     assert {f["why"] for f in verdict["findings"]} <= set(reasons)
+
+
+def test_several_contours_are_asked_at_once_and_stand_in_one_line(client: TestClient) -> None:
+    name: str = dropped(client, "own.dxf")["job"]["id"]
+    changed(client, name, 1, material="C270 brass", height="6 mm", tolerance="±10 µm")
+    answer = client.patch(
+        f"/api/jobs/{name}",
+        json={"own": {"contours": ["H1", "H2"], "demands": {"finish": "Ra 0.4 µm"}}},
+        headers={"If-Match": '"2"'},
+    )
+    assert answer.status_code == 200, answer.text
+    draft = waited(client, name, "draft")["draft"]
+    (line,) = (one for one in draft["ledger"] if one["name"].startswith("contour"))
+    assert (line["title"], line["asked"]) == ("Contours H1, H2", "finish=Ra 0.4 µm")
+    own = {c["id"]: c["own"] for c in draft["contours"]}
+    assert own["H1"] == own["H2"] == {"finish": "Ra 0.4 µm"}
+    assert own["H3"] == {}
+    bad = client.patch(
+        f"/api/jobs/{name}",
+        json={"own": {"contours": ["H1"], "demands": {"finish": "7"}}},
+        headers={"If-Match": '"3"'},
+    )
+    assert bad.status_code == 422
+
+
+def test_a_place_is_tried_without_being_kept_and_kept_by_its_line(client: TestClient) -> None:
+    name: str = dropped(client, "places.dxf")["job"]["id"]
+    changed(client, name, 1, material="C270 brass", height="6 mm")
+    waited(client, name, "draft")
+    tried = client.post(
+        f"/api/jobs/{name}/places", json={"contour": "H7", "what": "start", "text": "1mm, 0mm"}
+    ).json()
+    assert not tried["is_refused"]
+    assert tried["text"] == "1 mm, 0 mm"
+    far = client.post(
+        f"/api/jobs/{name}/places",
+        json={"contour": "H7", "what": "start", "x_mm": 100, "y_mm": 0},
+    ).json()
+    assert far["is_refused"]
+    assert far["checks"][0] == {
+        "limit": "in the waste",
+        "said": {"metric": "not in the waste", "inch": "not in the waste"},
+        "state": "refused",
+    }
+    unread = client.post(
+        f"/api/jobs/{name}/places", json={"contour": "H7", "what": "start", "text": "12.5"}
+    )
+    assert unread.status_code == 422
+    answer = changed(client, name, 2, **{"start H7": tried["text"]})
+    assert answer.status_code == 200
+    draft = waited(client, name, "verdict")["draft"]
+    (bore,) = (c for c in draft["contours"] if c["id"] == "H7")
+    assert bore["placed"] == ["start"]
+    assert bore["start"][:2] == [1.0, 0.0]
+    assert "[starts]" in (client.get(f"/api/jobs/{name}/files/job.toml").text)
+
+
+def test_a_role_is_shown_as_a_persons_word_and_a_reference_line_stays_in_reach(
+    client: TestClient,
+) -> None:
+    name: str = dropped(client, "roles.dxf")["job"]["id"]
+    changed(client, name, 1, material="C270 brass", height="6 mm")
+    answer = changed(client, name, 2, **{"role H1,H7": "reference"})
+    assert answer.status_code == 200
+    draft = waited(client, name, "draft")["draft"]
+    assert [c["id"] for c in draft["contours"]][-2:] == ["H1", "H7"]
+    last = draft["contours"][-1]
+    assert (last["use"], last["role_from"], last["is_cut"]) == ("reference", "person", False)

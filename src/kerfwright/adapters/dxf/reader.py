@@ -25,6 +25,7 @@ from kerfwright.trade.part import (
     Part,
     PartContour,
     Role,
+    RoleFrom,
 )
 
 if TYPE_CHECKING:
@@ -336,6 +337,7 @@ def _with_roles(loops: Sequence[Chain], strands: Strands) -> list[PartContour]:
     numbers = Counter[Role]()
     ids: list[str] = []
     roles: list[Role] = []
+    origins: list[RoleFrom] = []
     for loop, depth in zip(loops, nesting.depth, strict=True):
         use = strands.drawn[loop.strands[0]].use
         role = Role.OPENING if depth % 2 else Role.OUTLINE
@@ -343,9 +345,12 @@ def _with_roles(loops: Sequence[Chain], strands: Strands) -> list[PartContour]:
             role = _ROLE.get(use, role)
         numbers[role] += 1
         roles.append(role)
+        origins.append(RoleFrom.LAYER if use in _ROLE else RoleFrom.DRAWING)
         ids.append(f"{'P' if role is Role.OUTLINE else 'H'}{numbers[role]}")
     contours = []
-    for loop, role, name, parent in zip(loops, roles, ids, nesting.parent, strict=True):
+    for loop, role, origin, name, parent in zip(
+        loops, roles, origins, ids, nesting.parent, strict=True
+    ):
         ccw = loop.contour.area_mm2 > 0
         contour = loop.contour if ccw is (role is Role.OUTLINE) else loop.contour.reversed()
         contours.append(
@@ -356,6 +361,7 @@ def _with_roles(loops: Sequence[Chain], strands: Strands) -> list[PartContour]:
                 layer=strands.drawn[loop.strands[0]].layer,
                 entities=tuple(strands.drawn[s].name for s in loop.strands),
                 parent_id=None if parent is None else ids[parent],
+                role_from=origin,
             )
         )
     return contours

@@ -151,4 +151,4 @@ _MOST_SAID = 2
 def left_out_ids(result: JobResult) -> tuple[str, ...]:
     """Return the contours of the drawing that the plan does not cut."""
     planned = {c.target.id for c in result.plan.contours}
-    return tuple(c.id for c in result.part.contours if c.id not in planned)
+    return tuple(c.id for c in result.part.to_cut if c.id not in planned)

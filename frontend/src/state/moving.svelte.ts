@@ -1,0 +1,111 @@
+/** A start hole, a lead-in or a tab that is being moved: tried at the server, kept if it may stand. */
+import { api, Refused, type Contour, type Placeable, type PlaceTried } from "../api";
+import type { JobState } from "./job.svelte";
+
+export type Spot = [number, number];
+
+export const NAMES: Record<Placeable, string> = {
+  start: "Start hole",
+  "lead-in": "Lead-in",
+  tab: "Tab",
+};
+
+export class Moving {
+  what = $state<Placeable | null>(null);
+  /** Where the hand is. */
+  spot = $state.raw<Spot>([0, 0]);
+  tried = $state.raw<PlaceTried | null>(null);
+  /** Why the last place was not taken. */
+  refusal = $state("");
+  private isAsking = false;
+  private isStale = false;
+  private count = 0;
+
+  constructor(
+    private readonly job: JobState,
+    private readonly contour: string,
+  ) {}
+
+  begin(what: Placeable, spot: Spot): void {
+    this.what = what;
+    this.spot = spot;
+    this.tried = null;
+    this.refusal = "";
+  }
+
+  /** Move on; one question is under way at a time, and the last place is always asked. */
+  to(spot: Spot): void {
+    this.spot = spot;
+    this.isStale = true;
+    if (!this.isAsking) void this.ask();
+  }
+
+  cancel(): void {
+    this.what = null;
+    this.tried = null;
+    this.isStale = false;
+    this.count++;
+  }
+
+  /** Let go: the place is kept if it may stand; else the old one stays and the reason is said. */
+  async drop(): Promise<boolean> {
+    const { what, spot } = this;
+    if (!what) return false;
+    this.isStale = false;
+    const isKept = await this.keep(what, { x_mm: spot[0], y_mm: spot[1] });
+    this.cancel();
+    return isKept;
+  }
+
+  async keep(
+    what: Placeable,
+    place: { text: string } | { x_mm: number; y_mm: number },
+  ): Promise<boolean> {
+    this.refusal = "";
+    try {
+      const tried = await api.tryPlace(this.job.id, this.contour, what, place);
+      if (tried.is_refused) {
+        this.refusal = `${NAMES[what]} stays where it was: ${why(tried, this.job)}. ${tried.remedy}`;
+        return false;
+      }
+      const isKept = await this.job.set(`${what} ${this.contour}`, tried.text);
+      const fault = this.job.refused[`${what} ${this.contour}`];
+      if (fault) this.refusal = `${fault.message}. ${fault.remedy}`;
+      return isKept;
+    } catch (e) {
+      if (!(e instanceof Refused)) throw e;
+      this.refusal = `${e.fault.message}. ${e.fault.remedy}`;
+      return false;
+    }
+  }
+
+  private async ask(): Promise<void> {
+    const mine = this.count;
+    this.isAsking = true;
+    try {
+      while (this.isStale && this.what) {
+        this.isStale = false;
+        const [x_mm, y_mm] = this.spot;
+        const found = await api.tryPlace(this.job.id, this.contour, this.what, { x_mm, y_mm });
+        if (mine === this.count) this.tried = found;
+      }
+    } catch (e) {
+      if (!(e instanceof Refused)) throw e;
+      this.refusal = e.fault.message;
+    } finally {
+      this.isAsking = false;
+    }
+  }
+}
+
+/** The limits that a place breaks, in words. */
+export function why(tried: PlaceTried, job: JobState): string {
+  const broken = tried.checks.filter((one) => one.state === "refused");
+  const words = broken.map((one) => (job.unit === "in" ? one.said.inch : one.said.metric));
+  return words.join("; ") || "no start hole fits there";
+}
+
+export function placeOf(contour: Contour, what: Placeable): Spot | null {
+  if (what === "start") return contour.start ? [contour.start[0], contour.start[1]] : null;
+  return what === "tab" ? contour.tab : contour.lead_in;
+}

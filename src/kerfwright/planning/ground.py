@@ -1,0 +1,82 @@
+"""What decides whether a start, a lead-in or a tab may stand at a place of one contour."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from kerfwright.planning.memory import Memory
+from kerfwright.planning.pieces import piece_of
+from kerfwright.planning.placed import Ground
+from kerfwright.planning.plan import Plan, Slug
+from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.starts import Walls, share_out_given
+from kerfwright.planning.tabs import size_tab_at
+from kerfwright.planning.wires import Paths, paths_of
+from kerfwright.process.choice import JobPasses
+from kerfwright.process.technology import PassChoice, Technology
+from kerfwright.trade.part import GivenStart
+from kerfwright.trade.requirement import Requirement
+
+
+def ground_of(
+    path: Paths,
+    choice: PassChoice,
+    piece: Slug,
+    *,
+    walls: Walls,
+    given: Sequence[GivenStart],
+    requirement: Requirement,
+    technology: Technology,
+    rules: PlanningRules,
+) -> Ground:
+    """Return the ground of one contour, its passes chosen."""
+    wall, rough = path.target.contour, choice.passes[0]
+    kerf_radius = choice.wire.radius_mm + rough.gap_um / 1000
+    # The arm is not known before the lead-in is: the tab is sized for the longest arm first.
+    widest = size_tab_at(wall, piece, requirement, rules, at=None)
+    return Ground(
+        target=path.target,
+        walls=walls,
+        given=given,
+        rough_loop=path.loops[0].contour,
+        rough_offset_mm=rough.offset_mm,
+        kerf_radius_mm=kerf_radius,
+        tab_span_mm=widest.width_mm + 2 * kerf_radius,
+        tab_at=lambda station: size_tab_at(wall, piece, requirement, rules, at=station),
+        height_mm=requirement.height_mm,
+        wire_diameter_mm=choice.wire.diameter_mm,
+        smallest_hole_mm=requirement.machine.min_start_hole_mm,
+        drilling=technology.small_hole,
+        rules=rules,
+    )
+
+
+def ground_in(plan: Plan, contour_id: str, *, technology: Technology) -> Ground | None:
+    """Return the ground of a contour of a plan; None where the wire cannot get round it.
+
+    A contour that the plan leaves out because of where somebody put its start has one all the
+    same, so that it can be moved.
+
+    Parameters
+    ----------
+    plan : Plan
+    contour_id : str
+    technology : Technology
+    """
+    target = next((c for c in plan.part.to_cut if c.id == contour_id), None)
+    if target is None:
+        return None
+    passes = JobPasses(most=plan.choice, by_contour={c.target.id: c.choice for c in plan.contours})
+    path = paths_of(target, passes.of(contour_id), Memory())
+    if path.refusal is not None:
+        return None
+    return ground_of(
+        path,
+        passes.of(contour_id),
+        piece_of(path, contours=plan.part.contours, requirement=plan.requirement, choice=passes),
+        walls=Walls(plan.part.contours, plan.stock),
+        given=share_out_given(plan.part.contours, plan.part.given_starts).get(contour_id, ()),
+        requirement=plan.requirement,
+        technology=technology,
+        rules=plan.rules,
+    )

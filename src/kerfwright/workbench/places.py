@@ -1,0 +1,64 @@
+"""Where the start hole, the lead-in or the tab of a contour may stand."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from fastapi import APIRouter
+from pydantic import Field
+
+from kerfwright.foundation.errors import InputError
+from kerfwright.workbench.jobs import OneJob, OurDesk
+from kerfwright.workbench.shapes import Fault, Said, Shape
+
+router = APIRouter(prefix="/api/jobs/{job}/places", tags=["places"])
+
+
+class PlaceWanted(Shape):
+    """A start hole, a lead-in or a tab at a place: typed, or as coordinates in mm."""
+
+    contour: str
+    what: Literal["start", "lead-in", "tab"]
+    text: str = Field(default="", max_length=200)
+    x_mm: float = 0.0
+    y_mm: float = 0.0
+
+
+class PlaceCheck(Shape):
+    """One limit that a place is held to."""
+
+    limit: str
+    said: Said
+    state: Literal["met", "warning", "refused"]
+
+
+class PlaceTried(Shape):
+    """What comes of a place; nothing is changed by trying it."""
+
+    is_refused: bool
+    spot: tuple[float, float]
+    text: str = Field(description="the place as a line keeps it")
+    checks: list[PlaceCheck]
+    remedy: str
+    start: tuple[float, float, float] | None
+    lead_in: tuple[float, float] | None
+    tab: tuple[float, float] | None
+
+
+@router.post("", responses={422: {"model": Fault}})
+async def try_place(enquiry: OneJob, wanted: PlaceWanted, desk: OurDesk) -> PlaceTried:
+    """Try a start hole, a lead-in or a tab at a place; to keep it, set its line."""
+    request = desk.request(enquiry)
+    if request is None:
+        raise InputError(
+            "nothing is planned before material and height are given", code="job-incomplete"
+        )
+    found = await desk.run(
+        "try_at",
+        request,
+        enquiry.drawing_sha256,
+        wanted.contour,
+        wanted.what,
+        wanted.text or (wanted.x_mm, wanted.y_mm),
+    )
+    return PlaceTried.model_validate(found)

@@ -1,0 +1,280 @@
+"""Several contours at once, roles, and start holes, lead-ins and tabs moved on the drawing."""
+
+from __future__ import annotations
+
+import re
+import time
+from typing import TYPE_CHECKING
+
+import deeds
+import pytest
+from serving import ARTEFACTS
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Locator, Page
+    from serving import Open
+
+
+def picture(page: Page, name: str) -> None:
+    ARTEFACTS.mkdir(parents=True, exist_ok=True)
+    page.screenshot(path=ARTEFACTS / f"{name}.png")
+
+
+def expect_picked(page: Page, *ids: str) -> None:
+    """Wait until the address says that just these contours are picked."""
+    from playwright.sync_api import expect
+
+    expect(page).to_have_url(re.compile("/" + "(%2C|,)".join(ids) + "$"))
+
+
+def centre(grip: Locator) -> tuple[float, float]:
+    box = grip.bounding_box()
+    assert box is not None
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def pull(page: Page, grip: Locator, dx: float, dy: float, *, drop: bool = True) -> None:
+    # The grips follow the drawing, which is drawn at the next frame.
+    page.evaluate("new Promise(r => requestAnimationFrame(() => requestAnimationFrame(r)))")
+    x, y = centre(grip)
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + dx / 2, y + dy / 2)
+    page.mouse.move(x + dx, y + dy)
+    page.locator(".tip").wait_for()
+    if drop:
+        page.mouse.up()
+
+
+@pytest.fixture
+def sample(address: str, visit: Open) -> Page:
+    page = visit(address)
+    deeds.open_sample(page)
+    return page
+
+
+def open_bore(page: Page) -> None:
+    """Pick the bore in the middle of the wheel and bring it near."""
+    page.get_by_role("button", name=re.compile("^H7 opening")).click()
+    page.get_by_role("region", name="Contour H7").wait_for()
+    zoom = page.get_by_role("button", name="Zoom in")
+    for _ in range(6):
+        zoom.click()
+
+
+def test_several_contours_are_asked_something_at_once(sample: Page) -> None:
+    from playwright.sync_api import expect
+
+    page = sample
+    page.get_by_role("button", name=re.compile("^H3 opening")).click()
+    page.get_by_role("button", name="same size as H3").click()
+    card = page.get_by_role("region", name="Selection")
+    expect(card).to_contain_text("6 contours")
+    expect_picked(page, "H1", "H2", "H3", "H4", "H5", "H6")
+    before = deeds.price(page)
+    card.get_by_label("Finish").fill("Ra 3.2 µm")
+    card.get_by_label("Finish").press("Enter")
+    expect(deeds.line(page, "Contours H1, H2, H3, H4, H5, H6")).to_contain_text("Ra 3.2 µm")
+    # Only one of them asks more: the others keep what they ask, and the card says that they differ.
+    card.get_by_label("Tolerance").fill("±.001")
+    card.get_by_label("Tolerance").press("Enter")
+    expect(card.get_by_role("alert")).to_contain_text("has no unit")
+    card.get_by_label("Tolerance").fill("±20 µm")
+    card.get_by_label("Tolerance").press("Enter")
+    expect(page.locator(".moved")).to_contain_text("less a piece")
+    assert deeds.price(page) < before
+    picture(page, "selection")
+    page.get_by_role("button", name=re.compile("^H2 opening")).click()
+    alone = page.get_by_role("region", name="Contour H2")
+    expect(alone.get_by_label("Tolerance")).to_have_value("±20 µm")
+    alone.get_by_label("Finish").fill("N4")
+    alone.get_by_label("Finish").press("Enter")
+    expect(deeds.line(page, "Contour H2")).to_contain_text("tolerance=±20 µm, finish=N4")
+    page.reload()
+    expect(page.get_by_role("region", name="Contour H2").get_by_label("Finish")).to_have_value("N4")
+
+
+def test_contours_are_picked_by_click_box_checkbox_and_key(sample: Page) -> None:
+    from playwright.sync_api import expect
+
+    page = sample
+    page.get_by_role("checkbox", name="Pick H1").check()
+    page.get_by_role("checkbox", name="Pick H4").check()
+    expect_picked(page, "H1", "H4")
+    page.get_by_role("button", name=re.compile("^H6 opening")).click(modifiers=["Control"])
+    expect_picked(page, "H1", "H4", "H6")
+    drawing = page.get_by_role("application")
+    box = drawing.bounding_box()
+    assert box is not None
+    middle = {"x": box["width"] / 2 + 1, "y": box["height"] / 2 + 1}
+    drawing.click(position=middle, modifiers=["Shift"])
+    expect_picked(page, "H1", "H4", "H6", "H7")
+    # A box around the bore alone, pulled with Shift.
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.keyboard.press("Escape")
+    drawing.focus()
+    drawing.press("Escape")
+    page.keyboard.down("Shift")
+    page.mouse.move(x - 70, y - 70)
+    page.mouse.down()
+    page.mouse.move(x + 70, y + 70, steps=4)
+    page.mouse.up()
+    page.keyboard.up("Shift")
+    expect_picked(page, "H7")
+    # The same with the button, for hands without a Shift key: the whole drawing.
+    page.get_by_role("button", name="Box", exact=True).click()
+    page.mouse.move(box["x"] + 4, box["y"] + box["height"] - 4)
+    page.mouse.down()
+    page.mouse.move(box["x"] + box["width"] - 60, box["y"] + 4, steps=4)
+    page.mouse.up()
+    expect_picked(page, "P1", *(f"H{n}" for n in range(1, 8)))
+    drawing.press("Escape")
+    drawing.press("Control+a")
+    expect(page.get_by_role("region", name="Selection")).to_contain_text("8 contours")
+
+
+def test_a_role_is_a_persons_word_and_what_follows_is_said(sample: Page) -> None:
+    from playwright.sync_api import expect
+
+    page = sample
+    page.get_by_role("button", name=re.compile("^H7 opening")).click()
+    card = page.get_by_role("region", name="Contour H7")
+    expect(card.get_by_label("Role")).to_have_value("")
+    card.get_by_label("Role").select_option("not-cut")
+    expect(card).to_contain_text("your word")
+    expect(page.get_by_role("row").filter(has_text="H7")).to_contain_text("not to be cut")
+    expect(deeds.line(page, "Role of H7")).to_contain_text("not cut, but a wall")
+    page.get_by_role("button", name="Undo").click()
+    expect(card.get_by_label("Role")).to_have_value("")
+    # What lies in a reference line follows; the line itself stays in reach.
+    page.get_by_role("button", name=re.compile("^P1 outline")).click()
+    page.get_by_role("region", name="Contour P1").get_by_label("Role").select_option("reference")
+    expect(page.get_by_role("button", name=re.compile("^H3 outline"))).to_be_visible()
+    picture(page, "roles")
+    page.get_by_role("region", name="Contour P1").get_by_label("Role").select_option("")
+    expect(page.get_by_role("button", name=re.compile("^H3 opening"))).to_be_visible()
+
+
+def test_a_start_hole_is_pulled_kept_and_put_back(sample: Page) -> None:
+    from playwright.sync_api import expect
+
+    page = sample
+    open_bore(page)
+    card = page.get_by_role("region", name="Contour H7")
+    first = card.get_by_label("Start hole").input_value()
+    grip = page.get_by_role("button", name=re.compile("^Start hole of H7"))
+    pull(page, grip, -12, -10, drop=False)
+    expect(page.locator(".tip")).to_contain_text("may stand here")
+    picture(page, "pulling-a-start")
+    page.mouse.up()
+    expect(card).to_contain_text("your choice")
+    kept = card.get_by_label("Start hole").input_value()
+    assert kept != first
+    expect(deeds.line(page, "Start of H7")).to_be_visible()
+    page.get_by_text("Proved against the drawing.").wait_for()
+    page.reload()
+    expect(card.get_by_label("Start hole")).to_have_value(kept)
+    card.get_by_role("button", name="Back to the planner’s").click()
+    expect(card.get_by_label("Start hole")).to_have_value(first)
+    expect(card).not_to_contain_text("your choice")
+
+
+def test_a_refused_place_is_named_at_the_pointer_and_the_old_one_stays(sample: Page) -> None:
+    from playwright.sync_api import expect
+
+    page = sample
+    open_bore(page)
+    card = page.get_by_role("region", name="Contour H7")
+    first = card.get_by_label("Start hole").input_value()
+    grip = page.get_by_role("button", name=re.compile("^Start hole of H7"))
+    pull(page, grip, 0, -320, drop=False)
+    expect(page.locator(".tip.refusal")).to_contain_text("not in the waste")
+    picture(page, "refused-place")
+    page.mouse.up()
+    expect(page.locator(".kept")).to_contain_text("Start hole stays where it was: not in the waste")
+    expect(card.get_by_label("Start hole")).to_have_value(first)
+    expect(card).not_to_contain_text("your choice")
+
+
+def test_lead_in_and_tab_move_along_the_wall_and_follow_each_other(sample: Page) -> None:
+    from playwright.sync_api import expect
+
+    page = sample
+    open_bore(page)
+    card = page.get_by_role("region", name="Contour H7")
+    lead, tab = (card.get_by_label(name).input_value() for name in ("Lead-in", "Tab"))
+    pull(page, page.get_by_role("button", name=re.compile("^Lead-in of H7")), -60, 20)
+    expect(deeds.line(page, "Lead-in of H7")).to_be_visible()
+    expect(card.get_by_label("Lead-in")).not_to_have_value(lead)
+    expect(card.get_by_label("Tab")).not_to_have_value(tab)
+    pull(page, page.get_by_role("button", name=re.compile("^Tab of H7")), 50, -20)
+    # Placing the tab lets the lead-in follow: one line stands for the other.
+    expect(deeds.line(page, "Tab of H7")).to_be_visible()
+    expect(page.get_by_text("Lead-in of H7", exact=True)).to_have_count(0)
+
+
+def test_places_move_by_arrow_keys_and_are_typed_in_either_unit(sample: Page) -> None:
+    from playwright.sync_api import expect
+
+    page = sample
+    open_bore(page)
+    card = page.get_by_role("region", name="Contour H7")
+    field = card.get_by_label("Start hole")
+    x, y = (float(v) for v in re.findall(r"-?\d+\.\d+", field.input_value()))
+    grip = page.get_by_role("button", name=re.compile("^Start hole of H7"))
+    grip.focus()
+    grip.press("ArrowLeft")
+    grip.press("ArrowLeft")
+    grip.press("ArrowUp")
+    expect(field).to_have_value(f"{x - 0.2:.3f} mm, {y + 0.1:.3f} mm")
+    grip.press("Shift+ArrowLeft")
+    expect(field).to_have_value(f"{x - 1.2:.3f} mm, {y + 0.1:.3f} mm")
+    field.fill("0.02in -0.03in")
+    field.press("Enter")
+    expect(field).to_have_value("0.508 mm, -0.762 mm")
+    field.fill("1, 2")
+    field.press("Enter")
+    expect(card.get_by_role("alert")).to_contain_text("no unit")
+    field.fill("50 mm, 2 mm")
+    field.press("Enter")
+    expect(card.get_by_role("alert")).to_contain_text("not in the waste")
+    expect(deeds.line(page, "Start of H7")).to_contain_text("0.508 mm, -0.762 mm")
+
+
+def test_the_limits_follow_the_hand(sample: Page) -> None:
+    page = sample
+    open_bore(page)
+    job = re.search(r"#/job/([^/]+)", page.url)
+    assert job is not None
+    took = page.evaluate(
+        """async id => {
+          const times = [];
+          for (let k = 0; k < 20; k++) {
+            const begin = performance.now();
+            await fetch(`/api/jobs/${id}/places`, {method: 'POST',
+              headers: {'Content-Type': 'application/json'},
+              body: JSON.stringify({contour: 'H7', what: 'start', x_mm: k / 20, y_mm: 0})});
+            times.push(performance.now() - begin);
+          }
+          return times.slice(2).sort((a, b) => a - b);
+        }""",
+        job.group(1),
+    )
+    # The bound only catches a place for which everything is planned anew.
+    assert took[9] < 300
+
+
+def test_a_change_shows_its_price(sample: Page) -> None:
+    page = sample
+    page.get_by_text("Proved against the drawing.").wait_for()
+    times = []
+    for text in ("±6 µm", "±9 µm", "±4 µm", "±15 µm", "±8 µm"):
+        deeds.line(page, "Tolerance").get_by_role("button", name="Tolerance").first.click()
+        page.get_by_label("Tolerance", exact=True).fill(text)
+        begin = time.perf_counter()
+        page.get_by_label("Tolerance", exact=True).press("Enter")
+        page.locator(".text", has_text=text).wait_for()
+        times.append(time.perf_counter() - begin)
+    times.sort()
+    # The goal is 0.3 s on a machine of one's own (benchmarks); others use this one too.
+    assert times[2] < 1.5

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from enum import StrEnum
@@ -24,7 +25,7 @@ from kerfwright.app.records import JobRequest
 from kerfwright.app.requirements import DEMANDS, named_demands, read_contour_demands
 from kerfwright.foundation.errors import InputError, UnknownNameError
 from kerfwright.foundation.places import place_mm
-from kerfwright.foundation.units import length_mm
+from kerfwright.foundation.units import length_mm, most_mm
 from kerfwright.planning.rules import CornerStyle
 from kerfwright.process.technology import Flushing
 from kerfwright.trade import roughness
@@ -35,6 +36,9 @@ from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit
 
 _MOST_LETTERS = 200
 """No line of a note block is longer; what is, was pasted by mistake."""
+_PIECES = re.compile(
+    r"(?:qty\.?:?|quantity:?)?\s*(\d{1,6})\s*(?:x|off|pcs?\.?|pieces?|req'?d\.?|required|ea\.?)?"
+)
 _MOST_PIECES = 100_000
 """More pieces than any wire machine cuts of one drawing."""
 
@@ -139,17 +143,17 @@ def own_lines(asked: Asked, contour_ids: Iterable[str], demands: Mapping[str, st
 
 
 def read_quantities(text: str) -> tuple[int, ...]:
-    """Read ``"1, 5, 25"``: ascending, each once.
+    """Read ``"1, 5, 25"``, ``"4 off"``, ``"qty 4"``, ``"4 REQ'D"``: ascending, each once.
 
     Raises
     ------
     InputError
         Code ``quantity-unreadable``.
     """
-    words = text.replace(";", ",").split(",")
-    try:
-        numbers = sorted({int(word) for word in words})
-    except ValueError:
+    words = re.split(r"\s*(?:[,;/]|\band\b)\s*", text.strip().lower())
+    found = [_PIECES.fullmatch(word) for word in words]
+    numbers = sorted({int(match[1]) for match in found if match is not None})
+    if len(found) != sum(match is not None for match in found):
         numbers = []
     if not numbers or numbers[0] < 1 or numbers[-1] > _MOST_PIECES:
         raise InputError(
@@ -205,7 +209,7 @@ def check_line(
         "quantity": read_quantities,
         "tolerance": lambda t: tolerance_of_wall(t, table=fits),
         "finish": roughness.finish,
-        "recast": lambda t: _above_nothing(length_mm(t, what="recast layer"), t),
+        "recast": lambda t: _above_nothing(most_mm(t, what="recast layer"), t),
         "wire": catalogue.wire,
         "machine": machine_of,
         "stock-margin": lambda t: _above_nothing(length_mm(t, what="stock margin"), t),

@@ -14,7 +14,7 @@ from kerfwright.app.tapers import read_tapers
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.places import place_mm
-from kerfwright.foundation.units import length_mm
+from kerfwright.foundation.units import length_mm, most_mm
 from kerfwright.trade import roughness
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.fits import FitTable, tolerance_of_wall
@@ -87,7 +87,7 @@ def _demand(
         if finish.note:
             remarks.append(_remark("finish-read", finish.note, contour_id))
     if "recast" in texts:
-        recast_um = length_mm(texts["recast"], what=f"recast layer{of}") * 1000
+        recast_um = most_mm(texts["recast"], what=f"recast layer{of}") * 1000
     return Demand(tolerance_um=half_um, ra_um=ra_um, max_recast_um=recast_um), remarks
 
 

@@ -2,7 +2,8 @@
 
 A bare number is refused unless the caller says which unit the person has already chosen
 (the unit of the drawing, say).  Words that mean two things in two shops are refused too:
-a *tenth* is 0.0001 in to one machinist and 0.1 mm to another, a *mil* 0.001 in or 1 mm.
+a *tenth* is 0.0001 in to one machinist and 0.1 mm to another, a *mil* 0.001 in or 1 mm.  Only as a
+tolerance a tenth is read, as 0.0001 in and with a note: nobody asks a wire for 0.1 mm.
 """
 
 from __future__ import annotations
@@ -53,6 +54,8 @@ _MM_PER_UNIT: Final[dict[str, float]] = {
     "''": MM_PER_INCH,
     "thou": MM_PER_INCH / 1000,
     "uin": MM_PER_INCH / 1e6,
+    'u"': MM_PER_INCH / 1e6,
+    "uinch": MM_PER_INCH / 1e6,
     "microinch": MM_PER_INCH / 1e6,
     "microinches": MM_PER_INCH / 1e6,
 }
@@ -64,12 +67,20 @@ _TWO_MEANINGS: Final[dict[str, str]] = {
 _GAUGES: Final = range(57)
 _NUMBER: Final = r"\d+(?:[.,]\d+)*|[.,]\d+"
 _FRACTION: Final = r"(?:\d+[ -])?\d+/\d+"
-_LENGTH: Final = re.compile(rf"({_FRACTION}|{_NUMBER})\s*([a-z\"']*)")
+_UNIT: Final = r"([a-z\"']*)\.?"
+"""A unit is often written with a full stop: "in."."""
+_LENGTH: Final = re.compile(rf"({_FRACTION}|{_NUMBER})\s*{_UNIT}")
+_TENTHS: Final = re.compile(rf"({_FRACTION}|{_NUMBER})\s*tenths?")
+_TENTH_MM: Final = MM_PER_INCH / 10_000
+_MOST: Final = re.compile(r"(?:(?:max\.?|up to|at most|<=?|≤)\s*)?(.+?)(?:\s*max\.?)?")
+_FRACTIONS: Final = {
+    "½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8",
+}  # fmt: skip
 _GROUPED: Final = re.compile(r"[1-9]\d{0,2}(?:,\d{3})+")
 
 
 def tidy(text: str) -> str:
-    """Return the text in lower case with one spelling of micro, minus, quotes and blanks.
+    """Return the text in lower case with one spelling of micro, minus, fractions and blanks.
 
     >>> tidy(" 5 \N{GREEK SMALL LETTER MU}M ")
     '5 um'
@@ -86,6 +97,8 @@ def tidy(text: str) -> str:
         ("\N{NARROW NO-BREAK SPACE}", " "),
     ):
         text = text.replace(odd, plain)
+    for sign, written in _FRACTIONS.items():
+        text = text.replace(sign, f" {written}")
     return " ".join(text.lower().split())
 
 
@@ -170,6 +183,16 @@ def length_mm(text: str, *, what: str = "length", bare_unit: str | None = None) 
     return round(value_mm, 12)
 
 
+def most_mm(text: str, *, what: str = "length") -> float:
+    """Read a largest length: ``"5 µm"``, ``"max 5 µm"``, ``"≤ 0.0002 in"``, ``"5 µm max"``.
+
+    >>> most_mm("max. 5 µm")
+    0.005
+    """
+    inner = _MOST.fullmatch(tidy(text))
+    return length_mm(text if inner is None else inner[1], what=what)
+
+
 def awg_mm(gauge: float) -> float:
     """Return the diameter of an American wire gauge: ``0.127 mm * 92^((36 - n)/39)``.
 
@@ -247,7 +270,7 @@ def tolerance(text: str, *, what: str = "tolerance", bare_unit: str | None = Non
     """
     plain = tidy(text)
     two_sided = re.fullmatch(
-        rf"([+-]?)\s*({_NUMBER})\s*([a-z\"']*)\s*[/ ;]\s*([+-]?)\s*({_NUMBER})\s*([a-z\"']*)", plain
+        rf"([+-]?)\s*({_NUMBER})\s*{_UNIT}\s*[/ ;]\s*([+-]?)\s*({_NUMBER})\s*{_UNIT}", plain
     )
     # "1/2 in" is a fraction; without any sign only "0/0.01" could be meant as limits.
     if two_sided is not None and (two_sided[1] or two_sided[4]):
@@ -262,6 +285,11 @@ def tolerance(text: str, *, what: str = "tolerance", bare_unit: str | None = Non
             code="tolerance-one-limit",
             remedy="Write both, as in +0.01/-0 mm.",
         )
+    if (tenths := _TENTHS.fullmatch(body)) is not None:
+        half_um = _clean(number(tenths[1], what=what) * _TENTH_MM * UM_PER_MM)
+        if half_um > 0:
+            note = f"{text} is read as ±{both(half_um)}: a tenth of a thou each."
+            return ToleranceText(half_um=half_um, shift_um=0.0, said=text, note=note)
     try:
         half_mm = length_mm(body, what=what, bare_unit=bare_unit)
     except InputError as error:

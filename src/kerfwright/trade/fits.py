@@ -28,7 +28,8 @@ FIT_FORMS: Final = "12 H7, Ø12 H7, 25 g6, 30 JS9 or 12 H7/g6"
 
 _FIT: Final = re.compile(
     r"(?P<before>(?:ø|Ø|⌀|∅|[Dd][Ii][Aa]\.?)\s*)?"
-    r"(?P<size>\d{1,6}(?:[.,]\d{1,6})?|[.,]\d{1,6})\s*(?P<unit>mm|MM|in|IN|\"|”|″)?\s*"
+    r"(?P<size>(?:\d{1,3}[ -])?\d{1,3}/\d{1,3}|\d{1,6}(?:[.,]\d{1,6})?|[.,]\d{1,6})\s*"
+    r"(?P<unit>mm|MM|in|IN|\"|”|″)?\s*"
     r"(?P<letter>[A-Za-z]{1,2})\s*(?P<grade>\d{1,2})"
     r"(?:\s*/\s*(?P<letter2>[A-Za-z]{1,2})\s*(?P<grade2>\d{1,2}))?"
 )

@@ -57,9 +57,13 @@ _KINDS: Final = {
     "rms": "rms",
     "rz": "rz",
 }
-_VALUE: Final = r"(\d+(?:[.,]\d+)?|[.,]\d+)\s*(um|uin|microns?|micro ?inch(?:es)?)?\.?"
+_VALUE: Final = (
+    r"(\d+(?:[.,]\d+)?|[.,]\d+)\s*(um|uin(?:ch)?|u\"|microns?|micro[ -]?inch(?:es)?)?\.?"
+)
 _KIND: Final = "|".join(_KINDS)
-_BEFORE: Final = re.compile(rf"({_KIND})\s*[:=]?\s*(?:max\.?|<=?|≤)?\s*{_VALUE}(?:\s*max\.?)?")
+_BEFORE: Final = re.compile(
+    rf"(?:max\.?\s*)?({_KIND})\s*[:=]?\s*(?:max\.?|<=?|≤)?\s*{_VALUE}(?:\s*max\.?)?"
+)
 _AFTER: Final = re.compile(rf"{_VALUE}\s*({_KIND})?(?:\s*max\.?)?")
 _SYMBOL: Final = re.compile(rf"√\s*{_VALUE}|{_VALUE}\s*√")
 """The surface symbol with its value, which is Ra (ISO 1302, ASME Y14.36M; from memory)."""

@@ -45,7 +45,7 @@ def _loop(contour: Contour, rise: float, reference: float = 0.0):
         )
         return wall, wire_loop(wall, distance_mm=WIRE, chord_mm=CHORD)
     except InputError as error:
-        if error.code not in {"taper-radius-vanishes", "wire-blocked"}:
+        if error.code not in {"taper-radius-vanishes", "taper-edge-curved", "wire-blocked"}:
             raise
         reject()
 

@@ -41,6 +41,8 @@ PLAIN: Final = {
     "breaks_by_taper": "breaks over those of an upright wire",
     "edge_share": "share of a length",
     "rate_factor": "factor on the feed",
+    "passes": "number of passes",
+    "lines": "lines of the program",
     "along_factor": "factor on the feed",
     "beside_factor": "factor on the feed",
     "margin_factor": "factor on the feed",

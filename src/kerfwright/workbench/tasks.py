@@ -63,6 +63,7 @@ from kerfwright.workbench.binary import (
 )
 from kerfwright.workbench.computed import Drafted, Proved
 from kerfwright.workbench.cut_shapes import findings_shape, reasons_shape, verdict_shape
+from kerfwright.workbench.pdf_pages import page_count, page_picture  # noqa: F401 by name
 
 Progress = Callable[[str, float], None]
 Document = dict[str, Any]

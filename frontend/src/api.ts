@@ -12,6 +12,7 @@ export type Line = Shapes["Line"];
 export type Said = Shapes["Said"];
 export type Finding = Shapes["FindingShape"];
 export type Contour = Shapes["ContourShape"];
+export type Pinned = Shapes["PinnedShape"];
 export type PlaceTried = Shapes["PlaceTried"];
 export type Placeable = Shapes["PlaceWanted"]["what"];
 export type PassShape = Shapes["PassShape"];
@@ -119,6 +120,16 @@ export const api = {
     what: Placeable,
     place: { text: string } | { x_mm: number; y_mm: number },
   ) => send<PlaceTried>("POST", `${at(id)}/places`, { contour, what, ...place }),
+  pinned: (id: string) => get<Shapes["PinBoard"]>(`${at(id)}/pinned`),
+  pin: async (id: string, file: File): Promise<Shapes["PinBoard"]> => {
+    const form = new FormData();
+    form.append("file", file);
+    const answer = await call(`${at(id)}/pinned`, { method: "PUT", body: form });
+    return (await answer.json()) as Shapes["PinBoard"];
+  },
+  unpin: (id: string) => send<void>("DELETE", `${at(id)}/pinned`),
+  pinnedPage: (id: string, page: number, key: string) =>
+    `/api${at(id)}/pinned/pages/${page}?key=${key}`,
   stage: (id: string, stage: Stage, revision: number) =>
     send<Job>("PATCH", at(id), { stage }, revision),
   undo: (id: string, revision: number) => send<Job>("POST", `${at(id)}/undo`, undefined, revision),

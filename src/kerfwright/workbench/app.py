@@ -18,7 +18,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from kerfwright.adapters.enquiry_folder import EnquiryFolder
 from kerfwright.foundation.errors import FileError, InputError, KerfwrightError
 from kerfwright.foundation.version import __version__
-from kerfwright.workbench import cut, jobs, measured, papers, places, shop_tables
+from kerfwright.workbench import cut, jobs, measured, papers, pinned, places, shop_tables
 from kerfwright.workbench.desk import ChangedElsewhereError, Desk
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.guard import LOOPBACK, Guard
@@ -98,6 +98,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(shop_tables.router)
     app.include_router(cut.router)
     app.include_router(places.router)
+    app.include_router(pinned.router)
     app.add_exception_handler(KerfwrightError, _refused)
     app.add_exception_handler(RequestValidationError, _malformed)
 

@@ -15,7 +15,7 @@ from kerfwright.foundation.errors import FileError, InputError, KerfwrightError,
 from kerfwright.foundation.version import __version__
 from kerfwright.workbench import shapes
 from kerfwright.workbench.desk import Bench, Desk
-from kerfwright.workbench.outcome import attention_of
+from kerfwright.workbench.outcome import attention_of, is_late
 
 router = APIRouter(prefix="/api", tags=["jobs"])
 
@@ -326,6 +326,15 @@ def _card(enquiry: Enquiry, all_: list[Enquiry], desk: Desk) -> shapes.Card:
         same_drawing=[
             e.id for e in all_ if e.id != enquiry.id and e.drawing_sha256 == enquiry.drawing_sha256
         ],
+        same_shape=[
+            e.id
+            for e in all_
+            if e.id != enquiry.id
+            and e.drawing_sha256 != enquiry.drawing_sha256
+            and outcome.get("shape")
+            and e.outcome.get("shape") == outcome["shape"]
+        ],
+        is_late=is_late(enquiry, today=today),
         revision=enquiry.revision,
     )
 

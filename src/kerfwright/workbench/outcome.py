@@ -18,6 +18,8 @@ def outcome_of(enquiry: Enquiry, draft: Mapping[str, Any]) -> dict[str, str]:
     """Return the price of the first quantity and counts of findings, as texts."""
     counts = Counter(f["severity"] for f in draft["findings"])
     found = {f"{kind}s": str(counts[kind]) for kind in ("refusal", "warning") if counts[kind]}
+    if draft["shape_key"]:
+        found["shape"] = draft["shape_key"]
     if not draft["contours"]:
         found["empty"] = "nothing closed to cut"
     if not enquiry.missing and draft["prices"]:
@@ -28,6 +30,14 @@ def outcome_of(enquiry: Enquiry, draft: Mapping[str, Any]) -> dict[str, str]:
             "quantity": str(first["quantity"]),
         }
     return found
+
+
+def is_late(enquiry: Enquiry, *, today: date) -> bool:
+    """Return whether a job that is not done is past the day that it is wanted by."""
+    due = enquiry.asked.get("due")
+    if not due or enquiry.stage in {Stage.DONE, Stage.DECLINED}:
+        return False
+    return date.fromisoformat(due) < today
 
 
 def attention_of(enquiry: Enquiry, *, today: date, fault: KerfwrightError | None) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from fastapi import APIRouter
-from pydantic import Field
+from pydantic import ConfigDict, Field
 
 from kerfwright.foundation.errors import InputError
 from kerfwright.workbench.jobs import OneJob, OurDesk
@@ -16,6 +16,13 @@ router = APIRouter(prefix="/api/jobs/{job}/places", tags=["places"])
 
 class PlaceWanted(Shape):
     """A start hole, a lead-in or a tab at a place: typed, or as coordinates in mm."""
+
+    model_config = ConfigDict(
+        extra="forbid",
+        json_schema_extra={
+            "examples": [{"contour": "H7", "what": "start", "text": "1 mm, 0.02 in"}]
+        },
+    )
 
     contour: str
     what: Literal["start", "lead-in", "tab"]

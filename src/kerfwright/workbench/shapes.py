@@ -204,6 +204,9 @@ class Draft(Shape):
     drawing_unit: Literal["mm", "in"]
     geometry_key: str = Field(description="changes when the drawing is read in another way")
     contours: list[ContourShape]
+    shape_key: str = Field(
+        description="the same for a part that is moved, turned or mirrored; empty for none"
+    )
     stock_is_drawn: bool
     ledger: list[Line]
     passes: list[PassShape]
@@ -322,6 +325,11 @@ class Card(Shape):
     attention: list[str]
     is_proved: bool
     same_drawing: list[str] = Field(description="other jobs with the very same drawing")
+    same_shape: list[str] = Field(
+        description="other jobs whose part has the same shapes: the drawing under another name, "
+        "turned or mirrored, most likely"
+    )
+    is_late: bool
     revision: int
 
 

@@ -42,7 +42,7 @@ from kerfwright.planning.plan import ContourPlan
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit, Part, PartContour
 from kerfwright.trade.placement import Placeable, Placement
 from kerfwright.trade.roles import with_roles
-from kerfwright.trade.shapes import same_shapes
+from kerfwright.trade.shapes import same_shapes, shape_key
 from kerfwright.wiring import (
     answers,
     check_drawing,
@@ -63,6 +63,7 @@ from kerfwright.workbench.binary import (
 )
 from kerfwright.workbench.computed import Drafted, Proved
 from kerfwright.workbench.cut_shapes import findings_shape, reasons_shape, verdict_shape
+from kerfwright.workbench.pdf_pages import page_count, page_picture  # noqa: F401 by name
 
 Progress = Callable[[str, float], None]
 Document = dict[str, Any]
@@ -199,6 +200,7 @@ def blank(asked: Asked) -> Drafted:
         "drawing_unit": "mm",
         "geometry_key": "",
         "contours": [],
+        "shape_key": "",
         "stock_is_drawn": False,
         "ledger": [plain(line) for line in ledger_of(asked, None, None)],
         "passes": [],
@@ -325,6 +327,7 @@ def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | No
             _contour(c, plans.get(c.id), asked, shapes[c.id], is_planned=result is not None)
             for c in (*part.contours, *part.set_aside)
         ],
+        "shape_key": shape_key(sorted(every, key=lambda c: c.id)),
         "stock_is_drawn": part.stock is not None,
         "ledger": [plain(line) for line in ledger_of(asked, part, result)],
         "passes": [] if result is None else [_pass(p) for p in result.plan.passes],

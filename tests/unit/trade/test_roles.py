@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 from tests.conftest import PartMaker, box
 
@@ -9,7 +12,7 @@ from kerfwright.foundation.errors import InputError
 from kerfwright.geometry.contour import Contour
 from kerfwright.trade.part import ContourUse, Part, PartContour, Role, RoleFrom
 from kerfwright.trade.roles import with_roles
-from kerfwright.trade.shapes import same_shapes
+from kerfwright.trade.shapes import same_shapes, shape_key
 
 
 @pytest.fixture
@@ -117,3 +120,30 @@ def test_contours_of_one_length_and_area_are_one_shape(make_part: PartMaker) -> 
         ["H1", "H2"],
         ["H3"],
     ]
+
+
+def turned(part: Part, angle_rad: float, shift: tuple[float, float]) -> list[PartContour]:
+    """Return the contours of a part, turned and moved."""
+    c, s = np.cos(angle_rad), np.sin(angle_rad)
+    found = []
+    for one in part.contours:
+        rows = one.contour.vertices.copy()
+        rows[:, :2] = rows[:, :2] @ np.array([[c, s], [-s, c]]) + shift
+        found.append(replace(one, contour=Contour(vertices=rows)))
+    return found
+
+
+def test_a_part_that_is_moved_and_turned_has_the_same_key(plate: Part) -> None:
+    key = shape_key(plate.contours)
+    assert shape_key(turned(plate, 0.7, (123.4, -56.7))) == key
+    assert shape_key(plate.contours[:3]) != key
+    assert shape_key([]) == ""
+
+
+def test_the_same_holes_at_other_places_have_another_key(make_part: PartMaker) -> None:
+    def key(x: float) -> str:
+        hole = Contour.circle((x, 20), radius_mm=5)
+        made = make_part([(Role.OUTLINE, box(0, 0, 60, 40), None), (Role.OPENING, hole, "P1")])
+        return shape_key(made.contours)
+
+    assert key(30.0) != key(31.0)

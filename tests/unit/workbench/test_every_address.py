@@ -6,11 +6,13 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
 from kerfwright.adapters.papers.typeset import can_typeset
 from kerfwright.workbench.app import Settings, create_app
+from kerfwright.workbench.pdf_pages import png
 from page_client import WHEEL, settled, waited
 
 HOUR = "hour/machine_unattended_per_h"
@@ -102,5 +104,11 @@ def test_every_address_answers_its_example(client: TestClient) -> None:
     names |= {"name": "materials", "row": "material/our-d2"}
     call("POST", "/api/tables/{name}/rows")
     call("DELETE", "/api/tables/{name}/rows/{row}")
+    call("POST", "/api/jobs/{job}/places")
+    dot = png(np.zeros((1, 1, 3), dtype=np.uint8))
+    call("PUT", "/api/jobs/{job}/pinned", files={"file": ("sheet.png", dot)})
+    call("GET", "/api/jobs/{job}/pinned")
+    call("GET", "/api/jobs/{job}/pinned/pages/{number}")
+    call("DELETE", "/api/jobs/{job}/pinned")
     call("DELETE", "/api/jobs/{job}")
     assert not left

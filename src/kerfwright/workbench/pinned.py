@@ -1,0 +1,94 @@
+"""Addresses of the PDF or picture that is pinned beside a drawing."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import Annotated, Any, Final, Literal
+
+from fastapi import APIRouter, File, Response, UploadFile
+
+from kerfwright.adapters.pinned import MOST_BYTES, Pinned, PinnedKind, pin, pinned_to, take_down
+from kerfwright.foundation.errors import InputError, KerfwrightError, UnknownNameError
+from kerfwright.workbench.desk import Desk
+from kerfwright.workbench.jobs import OneJob, OurDesk
+from kerfwright.workbench.shapes import Fault, Shape
+
+router = APIRouter(prefix="/api/jobs/{job}/pinned", tags=["pinned drawing"])
+
+_PATIENCE_S: Final = 20.0
+_MEDIA: Final = {PinnedKind.PNG: "image/png", PinnedKind.JPEG: "image/jpeg"}
+
+
+class PinnedShape(Shape):
+    """A PDF or picture that is pinned beside a drawing."""
+
+    title: str
+    kind: Literal["pdf", "png", "jpg"]
+    pages: int
+    key: str
+
+
+class PinBoard(Shape):
+    """What is pinned to a job, if anything."""
+
+    pinned: PinnedShape | None
+
+
+@router.get("")
+async def pinned(enquiry: OneJob, desk: OurDesk) -> PinBoard:
+    """Say what is pinned beside the drawing of a job."""
+    found = pinned_to(desk.folder.place_of(enquiry.id))
+    return PinBoard(pinned=None if found is None else await _shape(found, desk))
+
+
+@router.put("", responses={422: {"model": Fault}})
+async def put(enquiry: OneJob, file: Annotated[UploadFile, File()], desk: OurDesk) -> PinBoard:
+    """Pin a PDF, PNG or JPEG; it takes the place of what was pinned before."""
+    content = await file.read(MOST_BYTES + 1)
+    folder = desk.folder.place_of(enquiry.id)
+    found = pin(folder, file.filename or "drawing", content)
+    try:
+        return PinBoard(pinned=await _shape(found, desk))
+    except KerfwrightError:
+        # A PDF that nothing can open is not kept.
+        take_down(folder)
+        raise
+
+
+@router.delete("", status_code=204)
+async def take_away(enquiry: OneJob, desk: OurDesk) -> None:
+    """Take the pinned file away."""
+    take_down(desk.folder.place_of(enquiry.id))
+
+
+@router.get("/pages/{number}", response_class=Response, responses={422: {"model": Fault}})
+async def page(enquiry: OneJob, number: int, desk: OurDesk) -> Response:
+    """Return a page as a picture, counted from 1; a picture has one."""
+    found = pinned_to(desk.folder.place_of(enquiry.id))
+    if found is None:
+        raise UnknownNameError("nothing is pinned to this job", code="pinned-none")
+    if found.kind is PinnedKind.PDF:
+        drawn: bytes = await _in_time(desk, "page_picture", found, number)
+        return Response(drawn, media_type="image/png")
+    if number != 1:
+        raise UnknownNameError(f"the picture has no page {number}", code="page-unknown")
+    return Response(found.path.read_bytes(), media_type=_MEDIA[found.kind])
+
+
+async def _shape(found: Pinned, desk: Desk) -> PinnedShape:
+    pages = 1
+    if found.kind is PinnedKind.PDF:
+        pages = await _in_time(desk, "page_count", found)
+    key = f"{found.path.stat().st_mtime_ns:x}"
+    return PinnedShape(title=found.title, kind=found.kind.value, pages=pages, key=key)
+
+
+async def _in_time(desk: Desk, task: str, found: Pinned, *arguments: int) -> Any:
+    try:
+        return await asyncio.wait_for(desk.run(task, found.path, *arguments), _PATIENCE_S)
+    except TimeoutError as fault:
+        raise InputError(
+            f"the PDF is not drawn within {_PATIENCE_S:.0f} s",
+            code="pinned-broken",
+            remedy="Save it smaller, or as a picture.",
+        ) from fault

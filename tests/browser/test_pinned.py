@@ -1,0 +1,91 @@
+"""A PDF or picture of the drawing beside it: pinned, moved, hidden and taken away."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import deeds
+import pytest
+from serving import ARTEFACTS
+
+if TYPE_CHECKING:
+    from serving import Open
+
+plt = pytest.importorskip("matplotlib.pyplot")
+
+
+@pytest.fixture
+def sheet(tmp_path: Path) -> Path:
+    """Return a PDF of two pages, made by a public plotting library."""
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    path = tmp_path / "customer sheet.pdf"
+    with PdfPages(path) as book:
+        for number in (1, 2):
+            figure, axes = plt.subplots(figsize=(8.3, 5.8))
+            axes.add_patch(plt.Circle((0.5, 0.5), 0.3, fill=False))
+            axes.set_aspect("equal")
+            axes.text(0.05, 0.92, f"ESCAPE WHEEL, SHEET {number} OF 2")
+            axes.text(0.05, 0.04, "C270 BRASS   ALL WALLS ±0.005   Ra 0.8")
+            book.savefig(figure)
+            plt.close(figure)
+    return path
+
+
+def test_a_pdf_is_pinned_beside_the_drawing(address: str, visit: Open, sheet: Path) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    page.get_by_label("PDF or picture to pin").set_input_files(sheet)
+    beside = page.get_by_role("region", name="Pinned drawing")
+    picture = beside.get_by_role("img")
+    expect(picture).to_have_attribute("alt", "customer sheet.pdf, page 1")
+    expect(beside.get_by_role("status")).to_have_count(0)
+    assert picture.evaluate("one => one.naturalWidth") > 2000
+    beside.get_by_role("button", name="page ›").click()
+    expect(picture).to_have_attribute("alt", "customer sheet.pdf, page 2")
+    frame = page.get_by_role("application", name=re.compile("^Pinned drawing"))
+    frame.press("+")
+    expect(picture).to_have_attribute("style", re.compile(r"scale\(1\.25\)"))
+    frame.press("0")
+    expect(picture).to_have_attribute("style", re.compile(r"scale\(1\)"))
+    box = frame.bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + 100, box["y"] + 100)
+    page.mouse.wheel(0, -300)
+    expect(picture).to_have_attribute("style", re.compile(r"scale\(1\.6"))
+    page.mouse.down()
+    page.mouse.move(box["x"] + 140, box["y"] + 130)
+    page.mouse.up()
+    beside.get_by_role("button", name="Whole").click()
+    ARTEFACTS.mkdir(parents=True, exist_ok=True)
+    page.screenshot(path=ARTEFACTS / "pinned.png")
+    # It stays over a reload, is hidden and shown again, and is taken away.
+    page.reload()
+    expect(beside).to_be_visible()
+    beside.get_by_role("button", name="Hide").click()
+    expect(beside).to_have_count(0)
+    page.get_by_role("button", name="PDF or picture beside").click()
+    beside.get_by_role("button", name="Take away").click()
+    expect(beside).to_have_count(0)
+    page.reload()
+    page.locator(".each .number").wait_for()
+    expect(beside).to_have_count(0)
+
+
+def test_what_is_no_drawing_is_refused_with_the_reason(
+    address: str, visit: Open, tmp_path: Path
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    odd = tmp_path / "notes.pdf"
+    odd.write_text("<script>alert(1)</script>", encoding="utf-8")
+    page.get_by_label("PDF or picture to pin").set_input_files(odd)
+    expect(page.get_by_role("alert")).to_contain_text("no PDF, PNG or JPEG")
+    page.get_by_role("alert").get_by_role("button", name="Good").click()
+    expect(page.get_by_role("alert")).to_have_count(0)

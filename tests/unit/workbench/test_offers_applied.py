@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from page_client import changed, dropped, settled, waited
 from starlette.testclient import TestClient
 
 from kerfwright.workbench.app import Settings, create_app
+from page_client import changed, dropped, settled, waited
 
 JOBS: dict[str, dict[str, str]] = {
     "the job alone": {"tolerance": "±5 µm", "finish": "Ra 0.8 µm", "quantity": "5"},

@@ -22,6 +22,7 @@ from kerfwright.cli.options import (
     shop_options,
     show_options,
     stack_options,
+    tapers_of,
 )
 from kerfwright.cli.output import Page, progress, put_json
 from kerfwright.cli.words import Show
@@ -51,6 +52,7 @@ def command(
     source: Path,
     layers: tuple[tuple[str, LayerUse], ...],
     contours: tuple[tuple[str, str], ...],
+    tapers: tuple[tuple[str, str], ...],
     svg: Path | None,
     shown: LengthUnit | None,
     as_json: bool,  # noqa: FBT001 a flag of the command line
@@ -62,6 +64,8 @@ def command(
     sheet of it comes out.  Exit code 1 means that no number can be cut as asked.
     """
     given = job.given_of(options, layers, contours)
+    if tapers:
+        given["tapers"] = tapers_of(tapers)
     if source.is_dir():
         request = replace(read_request(source), **given)
     else:

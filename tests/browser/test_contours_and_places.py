@@ -278,3 +278,63 @@ def test_a_change_shows_its_price(sample: Page) -> None:
     times.sort()
     # The goal is 0.3 s on a machine of one's own (benchmarks); others use this one too.
     assert times[2] < 1.5
+
+
+def test_a_tablet_picks_zooms_and_pulls_by_touch(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address, viewport={"width": 820, "height": 1180}, has_touch=True, is_mobile=True)
+    deeds.open_sample(page)
+    drawing = page.get_by_role("application")
+    box = drawing.bounding_box()
+    assert box is not None
+    page.touchscreen.tap(box["x"] + box["width"] / 2 + 1, box["y"] + box["height"] / 2 + 1)
+    card = page.get_by_role("region", name="Contour H7")
+    expect(card).to_be_visible()
+    for _ in range(5):
+        page.get_by_role("button", name="Zoom in").tap()
+    first = card.get_by_label("Start hole").input_value()
+    grip = page.get_by_role("button", name=re.compile("^Start hole of H7"))
+    page.evaluate("new Promise(r => requestAnimationFrame(() => requestAnimationFrame(r)))")
+    x, y = centre(grip)
+    size = grip.bounding_box()
+    assert size is not None
+    assert min(size["width"], size["height"]) >= 44
+    session = page.context.new_cdp_session(page)
+
+    def touch(kind: str, *at: tuple[float, float]) -> None:
+        points = [{"x": a, "y": b} for a, b in at]
+        session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+    touch("touchStart", (x, y))
+    for k in range(1, 5):
+        touch("touchMove", (x - 3 * k, y - 2 * k))
+    page.locator(".tip.good").wait_for()
+    touch("touchEnd")
+    expect(card).to_contain_text("your choice")
+    expect(card.get_by_label("Start hole")).not_to_have_value(first)
+    picture(page, "tablet")
+    # Two fingers zoom the drawing.
+    scale = "kerfwrightView.camera.scale"
+    before = page.evaluate(scale)
+    cx, cy = box["x"] + box["width"] * 0.75, box["y"] + box["height"] * 0.75
+    touch("touchStart", (cx - 20, cy), (cx + 20, cy))
+    touch("touchMove", (cx - 50, cy), (cx + 50, cy))
+    touch("touchEnd")
+    assert page.evaluate(scale) > 1.5 * before
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_cards_and_grips_break_no_rule_of_access(address: str, visit: Open, theme: str) -> None:
+    from test_access import violations
+
+    page = visit(address, color_scheme=theme)
+    deeds.open_sample(page)
+    open_bore(page)
+    grip = page.get_by_role("button", name=re.compile("^Start hole of H7"))
+    pull(page, grip, 0, -320)
+    page.locator(".kept").wait_for()
+    assert violations(page) == []
+    page.get_by_role("button", name="all openings").click()
+    page.get_by_role("region", name="Selection").wait_for()
+    assert violations(page) == []

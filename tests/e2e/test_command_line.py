@@ -83,7 +83,7 @@ def test_the_die_plate_in_inches_is_planned_whole(tmp_path: Path, capsys: Captur
 
 def test_json_is_one_document_and_the_plan_can_be_used_without_us(planned: Path) -> None:
     plan = json.loads((planned / "plan.json").read_text())
-    assert (plan["format"], plan["version"], plan["units"]) == ("kerfwright-plan", 2, "mm")
+    assert (plan["format"], plan["version"], plan["units"]) == ("kerfwright-plan", 3, "mm")
     # A ring of radii 20 and 10 mm: lengths from the circle itself.
     lengths = sorted(c["length_mm"] for c in plan["contours"])
     assert lengths == pytest.approx([62.831853, 125.663706], abs=1e-5)

@@ -58,6 +58,7 @@ export class JobState {
   private compared: { line: string; before: Job | null } | null = null;
   private wireKey = "";
   private readonly stop: () => void;
+  private saved: Promise<unknown> = Promise.resolve();
 
   constructor(readonly id: string) {
     this.cut = new CutState(id);
@@ -99,7 +100,21 @@ export class JobState {
     return this.change((revision) => api.own(this.id, contours, demands, revision), line);
   }
 
-  private async change(send: (revision: number) => Promise<Job>, line: string): Promise<boolean> {
+  private change(send: (revision: number) => Promise<Job>, line: string): Promise<boolean> {
+    return this.inTurn(() => this.changeNow(send, line));
+  }
+
+  /** Save one change after the other: each builds on what the one before left. */
+  private inTurn<T>(action: () => Promise<T>): Promise<T> {
+    const done = this.saved.then(action);
+    this.saved = done.catch(() => undefined);
+    return done;
+  }
+
+  private async changeNow(
+    send: (revision: number) => Promise<Job>,
+    line: string,
+  ): Promise<boolean> {
     const before = this.job;
     if (!before) return false;
     this.isSaving = true;
@@ -174,7 +189,11 @@ export class JobState {
     place.keep(known.filter((id) => wanted.has(id)).join(","));
   }
 
-  private async step(action: (job: Job) => Promise<Job>, line: string): Promise<void> {
+  private step(action: (job: Job) => Promise<Job>, line: string): Promise<void> {
+    return this.inTurn(() => this.stepNow(action, line));
+  }
+
+  private async stepNow(action: (job: Job) => Promise<Job>, line: string): Promise<void> {
     const before = this.job;
     if (!before) return;
     this.isSaving = true;

@@ -6,7 +6,6 @@ import math
 
 from kerfwright.app.alternatives import Change
 from kerfwright.app.enquiries import CONTOUR
-from kerfwright.app.offers import Offer
 from kerfwright.trade.requirement import Requirement
 
 _DIGITS = 1000
@@ -27,7 +26,11 @@ def asks_of(before: Requirement, change: Change, quantity: int) -> Asks:
         return ()
     if change.quantity != quantity:
         return (("quantity", str(change.quantity)),)
-    after = change.requirement
+    return asks_between(before, change.requirement)
+
+
+def asks_between(before: Requirement, after: Requirement) -> Asks:
+    """Return the lines of the job and of single contours in which two requirements differ."""
     return (*differing(before, after), *_own(before, after))
 
 
@@ -71,24 +74,6 @@ def differing(before: Requirement, after: Requirement) -> Asks:
     if after.wire is not None and after.wire != before.wire:
         asks.append(("wire", f"{after.wire.diameter_mm:g} mm {after.wire.name}"))
     return tuple(asks)
-
-
-def asks_for(offer: Offer, demands: tuple[str, ...]) -> dict[str, str]:
-    """Return the lines of a job that ask for just an offer; others stay as they are.
-
-    Parameters
-    ----------
-    offer : Offer
-    demands : tuple of str
-        Which of ``"finish"`` and ``"recast"`` are asked at all.
-    """
-    lines = {
-        "tolerance": f"±{_rounded_up(offer.tolerance_um)} µm",
-        "wire": f"{offer.wire_diameter_mm:g} mm",
-        "finish": f"Ra {_rounded_up(offer.ra_um)} µm",
-        "recast": f"{_rounded_up(offer.recast_um)} µm",
-    }
-    return {k: v for k, v in lines.items() if k in {"tolerance", "wire", *demands}}
 
 
 def _rounded_up(value_um: float) -> str:

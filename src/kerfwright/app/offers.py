@@ -42,6 +42,9 @@ class Offer:
         Refusal findings that stand against it.
     each_at : tuple of (int, Decimal)
         Likely price of one piece at every quantity asked, ``each`` first.
+    asks : tuple of (str, str)
+        Lines of a job that ask for just this; empty for the job as asked, and where the offer
+        says by itself what it changes.
     """
 
     each: Decimal
@@ -53,6 +56,7 @@ class Offer:
     recast_um: float
     refusals: int
     each_at: tuple[tuple[int, Decimal], ...] = ()
+    asks: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -6,20 +6,22 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from itertools import product
 
 from kerfwright.app.alternatives import Change, changes, names
-from kerfwright.app.asks import Asks, asks_of
+from kerfwright.app.asks import Asks, asks_between, asks_of
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.costing.rates import RateTable
 from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.rules import PlanningRules
-from kerfwright.process.choice import JobPasses, choose_by_contour, passes_of
-from kerfwright.process.technology import PassChoice, StockBy, Technology
+from kerfwright.process.choice import choose_by_contour, passes_of
+from kerfwright.process.hurt_layer import recast_left_um
+from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
-from kerfwright.trade.requirement import Requirement
+from kerfwright.trade.requirement import Demand, Requirement
 
 __all__ = ["Alternative", "Offer", "WhatIf", "what_if"]
 
@@ -314,49 +316,77 @@ def _counted(
 ) -> Offer | None:
     """Return the offer with a wire and a number of passes on the contours that need most.
 
-    Contours that need fewer have no more than they need.
+    It is priced as asked for: with the demands that just these passes meet, so that whoever asks
+    for it gets the price that it names.  The other contours keep what they ask, or are as coarse
+    where they would need more passes.
     """
+    if wire == base.plan.choice.wire and count == len(base.plan.passes):
+        return base.offer
     own = choose_by_contour(
         replace(requirement, wire=wire),
         [c.id for c in shop.part.to_cut],
         technology=shop.technology,
         catalogue=shop.catalogue,
     )
-    most = len(own.most.passes)
+    passes = passes_of(
+        count,
+        requirement=requirement,
+        wire=wire,
+        technology=shop.technology,
+        stock_by=own.most.stock_by,
+    )
+    held = Demand(
+        tolerance_um=passes[-1].tolerance_um,
+        ra_um=passes[-1].ra_um,
+        max_recast_um=recast_left_um(passes, law=shop.technology.spark.surface),
+    )
+    changed = [
+        c.id
+        for c in shop.part.to_cut
+        if c.id not in own.beyond
+        and len(own.of(c.id).passes) >= min(count + 1, len(own.most.passes))
+    ]
+    # The wire that the plan takes unasked is not asked for; and a finish that nobody asked is asked
+    # only where the tolerance alone needs fewer passes.
+    free = [requirement.wire] if wire == base.plan.choice.wire else []
+    for asks_finish, asked_wire in product((False, True), (*free, wire)):
+        wanted = _asking(requirement, changed, held, wire=asked_wire, asks_finish=asks_finish)
+        priced = shop.price(wanted, quantity=quantity)
+        if priced is None or priced.offer.refusals > base.offer.refusals:
+            return None
+        if len(priced.plan.passes) == count and priced.plan.choice.wire == wire:
+            return replace(priced.offer, asks=asks_between(requirement, wanted))
+    return None
 
-    def alike(number: int, stock_by: StockBy) -> PassChoice:
-        passes = passes_of(
-            number,
-            requirement=requirement,
-            wire=wire,
-            technology=shop.technology,
-            stock_by=stock_by,
-        )
-        return PassChoice(
-            wire=wire,
-            passes=passes,
-            limiting="none",
-            further=(),
-            findings=(),
-            stock_by=stock_by,
-        )
 
-    by_contour = {}
-    for target in shop.part.to_cut:
-        mine = own.of(target.id)
-        if target.id in own.beyond:
-            # Left out of the job as asked, and so of every offer that stands beside it.
-            by_contour[target.id] = mine
-            continue
-        needed = len(mine.passes)
-        by_contour[target.id] = alike(
-            count if needed == most else min(needed, count), mine.stock_by
-        )
-    choice = JobPasses(most=alike(count, own.most.stock_by), by_contour=by_contour)
-    priced = shop.price(requirement, quantity=quantity, choice=choice)
-    if priced is None or priced.offer.refusals > base.offer.refusals:
-        return None
-    return priced.offer
+def _asking(
+    requirement: Requirement,
+    contour_ids: Sequence[str],
+    held: Demand,
+    *,
+    wire: Wire | None,
+    asks_finish: bool,
+) -> Requirement:
+    """Return the job asking of some contours what is held, where it asks anything."""
+
+    def fields(asked: Demand) -> dict[str, float | None]:
+        return {
+            name: getattr(held, name)
+            for name in ("tolerance_um", "ra_um", "max_recast_um")
+            if getattr(asked, name) is not None
+            or name == "tolerance_um"
+            or (name == "ra_um" and asks_finish)
+        }
+
+    own = {
+        name: Demand(**fields(requirement.demand_on(name)))
+        for name in contour_ids
+        if name in requirement.contours
+    }
+    after = replace(requirement, wire=wire, contours={**requirement.contours, **own})
+    if len(own) == len(contour_ids):
+        return after
+    return replace(after, **fields(requirement.demand))  # type: ignore[arg-type]
 
 
 def _beats(one: Offer, other: Offer) -> bool:

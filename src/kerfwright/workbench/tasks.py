@@ -18,7 +18,6 @@ from kerfwright.adapters.json_shapes import plain
 from kerfwright.adapters.owned_files import digest
 from kerfwright.adapters.papers.make import Order, Papers
 from kerfwright.adapters.papers.wanted import Wanted
-from kerfwright.app.asks import asks_for
 from kerfwright.app.drawing_says import Saying
 from kerfwright.app.enquiries import CONTOUR, Asked
 from kerfwright.app.enquiry_lines import layer_uses_of, roles_of, units_of
@@ -270,7 +269,7 @@ def savings(
     found = what_if(result)
     if found is None:
         return None
-    return _savings(found, request), reasons_shape(savings_answers(found))
+    return _savings(found), reasons_shape(savings_answers(found))
 
 
 def _key_text(
@@ -410,11 +409,11 @@ def _strip(strip: Strip) -> Document:
     }
 
 
-def _savings(found: WhatIf, request: JobRequest) -> Document:
+def _savings(found: WhatIf) -> Document:
     return {
         "currency": found.currency,
         "quantity": found.quantity,
-        "as_asked": _offer(found.as_asked, request),
+        "as_asked": _offer(found.as_asked),
         "alternatives": [
             {
                 "demand": one.demand,
@@ -423,15 +422,15 @@ def _savings(found: WhatIf, request: JobRequest) -> Document:
                 "saved_each": str(one.saved_each),
                 "sentence": one.sentence,
                 "asks": dict(one.asks),
-                "offer": _offer(one.offer, request),
+                "offer": _offer(one.offer),
             }
             for one in found.alternatives
         ],
-        "front": [_offer(one, request) for one in found.front],
+        "front": [_offer(one) for one in found.front],
     }
 
 
-def _offer(offer: Offer, request: JobRequest) -> Document:
+def _offer(offer: Offer) -> Document:
     return {
         "each": str(offer.each),
         "machine_minutes_each": plain(offer.machine_minutes_each),
@@ -440,7 +439,5 @@ def _offer(offer: Offer, request: JobRequest) -> Document:
         "tolerance_um": plain(offer.tolerance_um),
         "ra_um": plain(offer.ra_um),
         "recast_um": plain(offer.recast_um),
-        "asks": asks_for(
-            offer, tuple(n for n in ("finish", "recast") if getattr(request, n) is not None)
-        ),
+        "asks": dict(offer.asks),
     }

@@ -95,7 +95,7 @@ def test_the_ways_in_which_the_trade_writes_are_accepted(name: str, text: str) -
     ("name", "text", "code"),
     [
         ("tolerance", "5", "unit-missing"),
-        ("tolerance", "2 tenths", "unit-ambiguous"),
+        ("height", "2 tenths", "unit-ambiguous"),
         ("height", "0 mm", "requirement-value"),
         ("quantity", "a few", "quantity-unreadable"),
         ("quantity", "0", "quantity-unreadable"),

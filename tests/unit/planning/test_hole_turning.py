@@ -44,7 +44,8 @@ def test_every_direction_comes_upright_by_scipys_and_the_proofs_reckoning(
     by = Rotation.from_euler(
         "".join({"A": "X", "B": "Y", "C": "Z"}[x] for x in letters), angles * signs, degrees=True
     )
-    np.testing.assert_allclose(by.apply(into[0]), [0, 0, -1], atol=1e-9)
+    # What leans by less than a millionth of a degree, 1.75e-8 rad, is left as it is.
+    np.testing.assert_allclose(by.apply(into[0]), [0, 0, -1], atol=2e-8)
     np.testing.assert_allclose(turns_of(found.angles_deg, axes)[0], by.as_matrix(), atol=1e-12)
     point = (3.0, -4.0, 5.0)
     np.testing.assert_allclose(

@@ -46,5 +46,6 @@ def test_no_fine_sample_within_the_limit_is_left_out(x, y, radius, limit) -> Non
         away, _ = walls.query(coarse.points)
         kept = _between(run, coarse, away, limit)
         every = samples(run, step_mm=0.01).points
-        all_near = every[walls.query(every)[0] < limit]
+        # A sample just at the limit may fall on either side of it by rounding.
+        all_near = every[walls.query(every)[0] < limit - 1e-9]
         assert {tuple(p) for p in all_near} <= {tuple(p) for p in kept}

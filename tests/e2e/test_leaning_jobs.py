@@ -151,6 +151,27 @@ def test_feeds_are_those_of_the_pass_times_the_factor_of_the_angle(
     assert tables.rules.sources["taper_rate_above_deg"]
 
 
+def test_a_leaning_wall_beside_the_edge_of_the_stock_is_slowed_all_the_way(
+    punch_part: Part, wanted: Requirement, tables: Tables
+) -> None:
+    usual = leaning_job(punch_part, wanted, tables, {"P1": PUNCH})
+    near = leaning_job(punch_part, replace(wanted, stock_margin_mm=2.2), tables, {"P1": PUNCH})
+    fast, slow = (
+        max(float(f) for f in re.findall(r"F(\d+\.?\d*)", good(result)[0].split("(CUT P1 PASS 2")[0]))
+        for result in (usual, near)
+    )
+    assert near.plan is not None
+    (contour,) = near.plan.contours
+    # Upright, the stretches beside the edge have this feed; F runs ahead of it at mid-height.
+    upright = leaning_job(punch_part, replace(wanted, stock_margin_mm=2.2), tables, {})
+    assert upright.plan is not None
+    edge = upright.plan.contours[0].edge_feed_mm_per_min * contour.taper_factor
+    assert contour.feed_mm_per_min(contour.passes[0]) == pytest.approx(edge)
+    assert slow < 0.6 * fast
+    assert "leaning-slow-throughout" in {f.code for f in near.findings}
+    assert "leaning-slow-throughout" not in {f.code for f in usual.findings}
+
+
 # -- planted faults --------------------------------------------------------------------------
 
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import COMMON_PRACTICE, Reason
 from kerfwright.geometry.leaning import warp_depth_mm
 from kerfwright.planning.leaning import LeaningWalls, spatial_findings
-from kerfwright.planning.plan import Plan
+from kerfwright.planning.plan import ContourPlan, FlushingState, Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.taper_effects import taper_effect, taper_findings
 from kerfwright.proof.records import Claim
@@ -43,12 +43,14 @@ def with_taper_effects(plan: Plan, lean: LeaningWalls, *, rules: PlanningRules) 
                 c,
                 taper_factor=effect.rate_factor,
                 flushing=replace(
-                    c.flushing,
+                    _one_feed(c.flushing),
                     breaks_by_taper=effect.breaks_factor,
                     reasons=(*c.flushing.reasons, _reason(effect.breaks_factor, wall.lean_deg)),
                 ),
             )
         )
+        if c.flushing.beside:
+            findings.append(_slow_throughout(contours[-1]))
         findings += taper_findings(c.target.id, wall.lean_deg, effect, plan, rules=rules)
     offsets = {
         c.target.id: c.passes[-1].offset_mm for c in plan.contours if c.target.id in lean.walls
@@ -56,6 +58,36 @@ def with_taper_effects(plan: Plan, lean: LeaningWalls, *, rules: PlanningRules) 
     findings += spatial_findings(lean.walls, offsets, plan.requirement)
     findings += _controller_form(plan.requirement.machine, offsets)
     return replace(plan, contours=tuple(contours), findings=tuple(findings))
+
+
+def _one_feed(state: FlushingState) -> FlushingState:
+    """Return the state with the feed beside the edge everywhere, where any of the path lies there.
+
+    A leaning cut has one feed: that of its worst place holds for all of it.
+    """
+    if not state.beside:
+        return state
+    return replace(
+        state,
+        edge_share=0.0,
+        beside=(),
+        along_factor=min(state.along_factor, state.beside_factor),
+        margin_factor=min(state.margin_factor, state.beside_margin_factor),
+    )
+
+
+def _slow_throughout(contour: ContourPlan) -> Finding:
+    feed = contour.feed_mm_per_min(contour.passes[0])
+    name = contour.target.id
+    return Finding(
+        code="leaning-slow-throughout",
+        severity=Severity.WARNING,
+        message=f"Part of {name} runs beside the edge of the stock, where no nozzle closes. A "
+        f"leaning wire has one feed: the whole rough pass runs at {feed:.2f} mm/min.",
+        where=Place(contour_id=name),
+        remedy="Take stock with more metal around the contour, and it runs at the usual feed.",
+        data={"feed_mm_per_min": feed},
+    )
 
 
 def _reason(breaks_factor: float, lean_deg: float) -> Reason:

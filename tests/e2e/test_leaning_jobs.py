@@ -157,7 +157,10 @@ def test_a_leaning_wall_beside_the_edge_of_the_stock_is_slowed_all_the_way(
     usual = leaning_job(punch_part, wanted, tables, {"P1": PUNCH})
     near = leaning_job(punch_part, replace(wanted, stock_margin_mm=2.2), tables, {"P1": PUNCH})
     fast, slow = (
-        max(float(f) for f in re.findall(r"F(\d+\.?\d*)", good(result)[0].split("(CUT P1 PASS 2")[0]))
+        max(
+            float(f)
+            for f in re.findall(r"F(\d+\.?\d*)", good(result)[0].split("(CUT P1 PASS 2")[0])
+        )
         for result in (usual, near)
     )
     assert near.plan is not None

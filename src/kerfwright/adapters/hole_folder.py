@@ -160,17 +160,10 @@ def read_hole_request(folder: Path) -> HoleRequest:
 
 
 def _document(place: Path) -> dict[str, Any]:
-    try:
-        document = tomllib.loads(job_folder.read_text(place))
-    except tomllib.TOMLDecodeError as fault:
-        raise InputError(f"not valid TOML: {fault}", code="job-broken", where=str(place)) from fault
-    if (document.pop("format", None), document.pop("version", None)) != (_FORMAT, _VERSION):
-        raise InputError(
-            f"not a job of small holes of version {_VERSION}",
-            code="job-format",
-            where=str(place),
-            remedy="Plan the holes again with this version of kerfwright.",
-        )
+    document = job_folder.toml_document(place)
+    job_folder.refuse_format(
+        document, (_FORMAT, _VERSION), what="a job of small holes", place=place
+    )
     lists = {"layers": str, "quantities": int}
     known = {*_TEXTS, *_PLACES, *_OURS, *lists}
     needed = {"source", "source_sha256", "tables_sha256", "quantities"}

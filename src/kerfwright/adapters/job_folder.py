@@ -214,10 +214,7 @@ def read_job_toml(folder: Path) -> Wanted:
         If it is not a job of this version or holds a value of another kind.
     """
     place = folder / JOB
-    try:
-        document = tomllib.loads(read_text(place))
-    except tomllib.TOMLDecodeError as fault:
-        raise InputError(f"not valid TOML: {fault}", code="job-broken", where=str(place)) from fault
+    document = toml_document(place)
     if document.get("format") == HOLE_JOB_FORMAT:
         raise InputError(
             "this is a job of small holes, not of a wire",
@@ -225,14 +222,43 @@ def read_job_toml(folder: Path) -> Wanted:
             where=str(place),
             remedy="prove, price, why and papers take it; the rest is for wire jobs.",
         )
-    if (document.pop("format", None), document.pop("version", None)) != (_JOB_FORMAT, _JOB_VERSION):
+    refuse_format(document, (_JOB_FORMAT, _JOB_VERSION), what="a job file", place=place)
+    return _wanted(document, place)
+
+
+def toml_document(place: Path) -> dict[str, Any]:
+    """Return what a TOML file of a job folder says.
+
+    Raises
+    ------
+    FileError
+        If the file is absent or unreadable.
+    InputError
+        Code ``job-broken``.
+    """
+    try:
+        return tomllib.loads(read_text(place))
+    except tomllib.TOMLDecodeError as fault:
+        raise InputError(f"not valid TOML: {fault}", code="job-broken", where=str(place)) from fault
+
+
+def refuse_format(
+    document: dict[str, Any], known: tuple[str, int], *, what: str, place: Path
+) -> None:
+    """Take format and version out of a document; raise unless they are the known ones.
+
+    Raises
+    ------
+    InputError
+        Code ``job-format``.
+    """
+    if (document.pop("format", None), document.pop("version", None)) != known:
         raise InputError(
-            f"not a job file of version {_JOB_VERSION}",
+            f"not {what} of version {known[1]}",
             code="job-format",
             where=str(place),
-            remedy="Plan the drawing again with this version of kerfwright.",
+            remedy="Plan it again with this version of kerfwright.",
         )
-    return _wanted(document, place)
 
 
 def _wanted(document: dict[str, Any], place: Path) -> Wanted:

@@ -152,16 +152,16 @@ def _machine(tables: Mapping[str, Any], *, name: str) -> Machine:
     machine = Machine(
         id=keys.text("id"),
         name=keys.text("name"),
-        travel_x_mm=keys.measure("frame.travel_x", _LENGTH),
-        travel_y_mm=keys.measure("frame.travel_y", _LENGTH),
-        max_height_mm=keys.measure("frame.max_height", _LENGTH),
-        max_weight_kg=keys.measure("frame.max_weight", _WEIGHT),
-        wire_diameters_mm=keys.ascending("wire.diameters", _LENGTH),
-        min_start_hole_mm=keys.measure("wire.min_start_hole", _LENGTH),
+        travel_x_mm=keys.length("frame.travel_x"),
+        travel_y_mm=keys.length("frame.travel_y"),
+        max_height_mm=keys.length("frame.max_height"),
+        max_weight_kg=keys.weight("frame.max_weight"),
+        wire_diameters_mm=keys.lengths("wire.diameters"),
+        min_start_hole_mm=keys.length("wire.min_start_hole"),
         threads_itself=keys.truth("wire.threads_itself"),
-        rate_factor=keys.measure("performance.rate_factor", _PLAIN),
-        best_tolerance_um=keys.measure("performance.best_tolerance", _SMALL_LENGTH),
-        idle_speed_mm_per_min=keys.measure("performance.idle_speed", _SPEED),
+        rate_factor=keys.plain("performance.rate_factor"),
+        best_tolerance_um=keys.small_length("performance.best_tolerance"),
+        idle_speed_mm_per_min=keys.speed("performance.idle_speed"),
         power_kw=keys.measure("performance.power", _POWER),
         dialect=_dialect(keys),
         has_free_energies=keys.truth("performance.free_energies", missing=False),
@@ -175,16 +175,16 @@ def _tilt(keys: Keys) -> Tilt | None:
     """Return how the machine leans the wire; None without a table of that name."""
     if "taper" not in keys.tables:
         return None
-    angle = keys.measure("taper.max_angle_deg", _PLAIN)
+    angle = keys.plain("taper.max_angle_deg")
     if not angle < _MOST_DEG:
         keys.refuse("taper.max_angle_deg", angle, f"an angle below {_MOST_DEG:g}")
     return Tilt(
         max_angle_deg=angle,
-        travel_u_mm=keys.measure("taper.travel_u", _LENGTH),
-        travel_v_mm=keys.measure("taper.travel_v", _LENGTH),
-        lower_guide_mm=keys.measure("taper.lower_guide", _LENGTH),
-        upper_guide_mm=keys.measure("taper.upper_guide", _LENGTH),
-        guide_radius_mm=keys.measure("taper.guide_radius", _LENGTH),
+        travel_u_mm=keys.length("taper.travel_u"),
+        travel_v_mm=keys.length("taper.travel_v"),
+        lower_guide_mm=keys.length("taper.lower_guide"),
+        upper_guide_mm=keys.length("taper.upper_guide"),
+        guide_radius_mm=keys.length("taper.guide_radius"),
     )
 
 

@@ -41,6 +41,8 @@ class ContourFrame:
     target : ContourPlan
     walls : NearestIndex
         All finished walls of the part that any way of the wire to this contour may come near.
+    programs_wall : bool
+        Whether the program may be that of the wall, for a control that applies the offset.
 
     Attributes
     ----------
@@ -53,7 +55,10 @@ class ContourFrame:
         Arc length of the wall at which the tab begins.
     """
 
-    def __init__(self, plan: Plan, target: ContourPlan, walls: NearestIndex) -> None:
+    def __init__(
+        self, plan: Plan, target: ContourPlan, walls: NearestIndex, *, programs_wall: bool = True
+    ) -> None:
+        self._programs_wall = programs_wall
         self.plan = plan
         self.target = target
         self.walls = walls
@@ -71,11 +76,13 @@ class ContourFrame:
         return self.target.passes[number - 1].offset_mm
 
     def has_wall_form(self, number: int) -> bool:
-        """Return whether a control could make a pass's loop from the wall by itself.
+        """Return whether a control is to make a pass's loop from the wall by itself, and could.
 
         It cannot where a bend or edge of the wall is smaller than the offset: no part of the loop
         then belongs to that segment, and the control has nothing to offset.
         """
+        if not self._programs_wall:
+            return False
         source = self.loop(number).source
         return len(np.unique(source[source >= 0])) == len(self.wall)
 

@@ -84,7 +84,8 @@ def nearness(a: Segments, b: Segments, *, limit_mm: float) -> tuple[float, float
         Least distance of the ends of ``a``; infinite, or any value not below the limit, where
         they keep it.
     least_mm : float
-        Least distance of all, likewise; where the ends are below the limit, that of the ends.
+        Least distance of all, likewise.  Where the ends are below the limit it is that of the
+        ends, and of segments that cross it may be any value below the limit.
 
     Examples
     --------

@@ -144,7 +144,7 @@ def corner_depths_mm(regions: Sequence[Contour], *, radius_mm: float) -> Floats:
         np.minimum.at(nearest, index, np.hypot(*(points[index] - centre).T))
         np.maximum.at(depths, region, nearest)
     depths = np.maximum(depths - radius_mm, 0.0)
-    for k in np.flatnonzero(count == 0):
+    for k in np.flatnonzero(count == 0).tolist():
         x0, y0, x1, y1 = regions[k].bounds_mm
         depths[k] = min(x1 - x0, y1 - y0)
     return depths

@@ -18,9 +18,11 @@ from pathlib import Path
 import ezdxf
 
 from kerfwright.adapters.job_result import write_job
+from kerfwright.adapters.owned_files import digest
 from kerfwright.app.records import JobRequest
 from kerfwright.trade.part import LayerUse
 from kerfwright.wiring import plan_job
+from kerfwright.workbench import tasks
 
 WHEEL = Path(str(files("kerfwright") / "data" / "samples" / "escape_wheel.dxf"))
 
@@ -104,6 +106,29 @@ def _row(name: str, ours_s: float, goal_s: float, note: str) -> dict[str, float 
     }
 
 
+def _edited_s(**asked: str) -> float:
+    """CPU seconds of the worker from a changed line of the ledger to the new price.
+
+    Other benchmarks of the page measure it with keys and drawing, on the wall clock.
+    """
+    given = {"material": "C270 brass", "height": "6 mm"} | asked
+    request = JobRequest(drawing=WHEEL, **given)  # type: ignore[arg-type]
+    begin = time.process_time()
+    tasks.draft(request, given, WHEEL, digest(WHEEL.read_bytes()), lambda _step, _share: None)
+    return time.process_time() - begin
+
+
+def _edits() -> list[dict[str, float | str]]:
+    """Return the edits of a job of 8 contours: some more, and the first that adds passes."""
+    _edited_s()
+    heights = [_edited_s(height=f"{k} mm") for k in range(7, 12)]
+    more_passes_s = _edited_s(tolerance="±0.004 mm")
+    return [
+        _row("page: a changed height to its price, worker", min(heights), 0.3, "8 contours"),
+        _row("page: the first edit that adds passes, worker", more_passes_s, 0.3, "measured once"),
+    ]
+
+
 def rows() -> list[dict[str, float | str]]:
     """Return one row for each step a person waits for: CPU seconds, or wall seconds if cold."""
     with tempfile.TemporaryDirectory() as scratch:
@@ -132,6 +157,7 @@ def rows() -> list[dict[str, float | str]]:
                 1.0,
                 "picture, plan and program",
             ),
+            *_edits(),
             _row("kerfwright --version", _command_s(["--version"], 5), 0.25, "cold"),
         ]
 

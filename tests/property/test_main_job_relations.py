@@ -20,6 +20,7 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import LengthUnit, Part, PartContour, Role
 from kerfwright.trade.requirement import Requirement
+from kerfwright.wirepath.builder import build_path
 
 TABLES = load_tables()
 MANY = bool(os.environ.get("KERFWRIGHT_SOAK"))
@@ -114,8 +115,7 @@ def test_a_control_that_offsets_by_itself_gets_a_proved_program_or_is_refused_on
 ) -> None:
     part = part_of(outline, hole_mm=hole)
     centre = result_of(part)
-    assert centre.path is not None
-    if all(cut.nominal is not None for cut in centre.path.cuts):
+    if all(cut.nominal is not None for cut in build_path(centre.plan).cuts):
         result = result_of(part, form=OffsetForm.CONTROLLER)
         assert result.proof is not None
         assert result.proof.passed, result.proof.findings

@@ -141,7 +141,7 @@ class Shop:
         )
         if not plan.contours:
             return None
-        path = build_path(plan, physics=self.physics, memory=self.memory)
+        path = build_path(plan, physics=self.physics, memory=self.memory, programs_wall=False)
         others = self.quantities[1:] if self.quantities[:1] == (quantity,) else ()
         wanted = replace(plan.requirement, quantities=(quantity, *others))
         prices = estimate_pieces(replace(plan, requirement=wanted), path, rates=self.rates).prices

@@ -196,7 +196,8 @@ def _path(
     memory: Memory | None,
 ) -> WirePath:
     if lean is None:
-        return build_path(plan, physics=physics, memory=memory)
+        programs_wall = plan.requirement.machine.dialect.offset_form is OffsetForm.CONTROLLER
+        return build_path(plan, physics=physics, memory=memory, programs_wall=programs_wall)
     cut = {c.target.id for c in plan.contours}
     drawn = leanings(lean, machine=plan.requirement.machine, height_mm=plan.height_mm, rules=rules)
     mine = {name: one for name, one in drawn.items() if name in cut}

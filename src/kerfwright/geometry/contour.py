@@ -166,3 +166,26 @@ class Contour:
         """Return the points at arc lengths along the contour, (m, 2) mm."""
         index, fraction = self.locate(station_mm)
         return self.segments.points_at(index, fraction)
+
+
+def joined_segments(contours: Sequence[Contour]) -> Segments:
+    """Return the segments of closed contours as one record, each contour's own kept with it.
+
+    Thousands of small contours, as corners are, are worked out at one go so.
+
+    Parameters
+    ----------
+    contours : sequence of Contour
+        At least one; closed.
+    """
+    rows = np.vstack([c.vertices for c in contours])
+    counts = np.array([len(c) for c in contours])
+    # The next vertex of each, but after the last of a contour its first again.
+    after = np.arange(1, len(rows) + 1)
+    last = np.cumsum(counts)
+    after[last - 1] = last - counts
+    every = Segments.from_ends(rows[:, :2], rows[after, :2], rows[:, 2])
+    for contour, own in zip(contours, every.split(counts), strict=True):
+        # Where a cached property keeps its value.
+        vars(contour).setdefault("segments", own)
+    return every

@@ -9,18 +9,17 @@ between them.  The stretches of wall that are no foot and those arcs bound what 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
 from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES, Tolerances
-from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.contour import Contour, joined_segments
 from kerfwright.geometry.intersect import cross, fractions_of, meet_pairs
 from kerfwright.geometry.offset_loops import Offset, OffsetLoop
 from kerfwright.geometry.pieces import Pieces, split_elements
-from kerfwright.geometry.segments import Flags, Floats, Segments
+from kerfwright.geometry.segments import Flags, Floats, Indices
 from kerfwright.geometry.stitch import stitched
 
 _HALF_TURN_RAD = math.pi - 1e-9
@@ -69,37 +68,41 @@ def _rests(contour: Contour, offset: Offset, limit_mm: float) -> _Rests:
     )
 
 
-def _wall(contour: Contour, begin_mm: float, end_mm: float, limit_mm: float) -> Floats:
-    """Return vertices of the wall from one station forward to another, the last bulge unset."""
-    total = contour.length_mm
+def _walls(
+    contour: Contour, begin_mm: Floats, end_mm: Floats, limit_mm: float
+) -> tuple[Floats, Indices]:
+    """Return vertices of the wall from stations forward to others, the last bulge of each unset.
+
+    The second array holds where each wall's vertices begin, with the count of all at the end.
+    """
+    total, stations = contour.length_mm, contour.stations_mm
     length = (end_mm - begin_mm) % total
-    if length <= limit_mm or total - length <= limit_mm:
-        return np.array([[*contour.points_at(np.array([begin_mm]))[0], 0.0]])
-    begin_mm %= total
-    stations = contour.stations_mm
-    first = int(np.searchsorted(stations, begin_mm + limit_mm, side="right"))
+    is_point = (length <= limit_mm) | (total - length <= limit_mm)
+    begin_mm = np.where(is_point, begin_mm, begin_mm % total)
+    first = np.searchsorted(stations, begin_mm + limit_mm, side="right")
     # Past the last vertex the count goes on from the first one.
     stop_mm = begin_mm + length - limit_mm
     past = stop_mm >= total
-    last = int(np.searchsorted(stations, stop_mm - total if past else stop_mm))
-    corners = np.arange(first, last + (len(stations) if past else 0)) % len(stations)
-    inside = (stations[corners] - begin_mm) % total
-    cuts = np.concatenate([[0.0], inside, [length]])
+    last = np.searchsorted(stations, np.where(past, stop_mm - total, stop_mm))
+    between = np.where(is_point, 0, last + np.where(past, len(stations), 0) - first)
+    # Each wall: its begin, the corners between, and its end but where it is a point.
+    count = between + np.where(is_point, 1, 2)
+    rows = np.concatenate([[0], np.cumsum(count)])
+    wall = np.repeat(np.arange(len(count)), count)
+    number = np.arange(len(wall)) - rows[wall]
+    cuts = np.where(number == 0, 0.0, length[wall])
+    inner = np.flatnonzero((number > 0) & (number <= between[wall]))
+    corner = (first[wall[inner]] + number[inner] - 1) % len(stations)
+    cuts[inner] = (stations[corner] - begin_mm[wall[inner]]) % total
     # A piece lies on the segment that holds its middle; both its ends are cut from that one.
-    index, _ = contour.locate(begin_mm + (cuts[:-1] + cuts[1:]) / 2)
-    share = np.diff(cuts) / contour.segments.length[index]
-    bulge = np.tan(contour.segments.sweep[index] * share / 4)
-    points = contour.points_at(begin_mm + cuts)
-    return np.column_stack([points, np.append(bulge, 0.0)])
-
-
-def _region(walls: list[tuple[Floats, float]]) -> Contour:
-    """Join walls, each followed by the disc's arc back to the next."""
-    rows = []
-    for wall, turn in walls:
-        wall[-1, 2] = math.tan(-turn / 4)
-        rows.append(wall)
-    return Contour(np.vstack(rows))
+    piece = np.flatnonzero(number < between[wall] + 1 - is_point[wall])
+    low, high = cuts[piece], cuts[piece + 1]
+    index, _ = contour.locate(begin_mm[wall[piece]] + (low + high) / 2)
+    share = (high - low) / contour.segments.length[index]
+    vertices = np.zeros((len(wall), 3))
+    vertices[:, :2] = contour.points_at(begin_mm[wall] + cuts)
+    vertices[piece, 2] = np.tan(contour.segments.sweep[index] * share / 4)
+    return vertices, rows
 
 
 def _traced(contour: Contour, rests: _Rests, limit_mm: float) -> list[Contour]:
@@ -112,6 +115,11 @@ def _traced(contour: Contour, rests: _Rests, limit_mm: float) -> list[Contour]:
     # stretch that is reached begins; a rest that leaves where it arrives spans no wall.
     place = np.searchsorted(arrivals, rests.leaves_mm % total - limit_mm)
     follower = order[place % count]
+    vertices, rows = _walls(contour, rests.leaves_mm, rests.arrives_mm[follower], limit_mm)
+    # After each wall the arc back along the rest that it leads to.
+    # math.tan, for NumPy's differs in the last bit here and there.
+    vertices[rows[1:] - 1, 2] = [math.tan(-t / 4) for t in rests.turn_rad[follower].tolist()]
+    after, begins = follower.tolist(), rows.tolist()
     unseen = set(range(count))
     regions = []
     while unseen:
@@ -119,30 +127,21 @@ def _traced(contour: Contour, rests: _Rests, limit_mm: float) -> list[Contour]:
         walls = []
         while True:
             # Forward along the wall to an arrival, then back along that rest's arc.
-            onward = int(follower[here])
-            begin, end = float(rests.leaves_mm[here]), float(rests.arrives_mm[onward])
-            wall = _wall(contour, begin, end, limit_mm)
-            walls.append((wall, float(rests.turn_rad[onward])))
+            onward = after[here]
+            walls.append(vertices[begins[here] : begins[here + 1]])
             if onward == first or onward not in unseen:
                 break
             unseen.discard(onward)
             here = onward
         # One vertex: a joint whose feet are one within the tolerance.
-        if sum(len(wall) for wall, _ in walls) > 1:
-            regions.append(_region(walls))
+        if sum(len(wall) for wall in walls) > 1:
+            regions.append(Contour(np.vstack(walls)))
     return regions
-
-
-def _joined(contours: Sequence[Contour]) -> Segments:
-    """Return the segments of closed contours as one record, worked out at one go."""
-    rows = np.vstack([c.vertices for c in contours])
-    ends = np.vstack([np.roll(c.vertices[:, :2], -1, axis=0) for c in contours])
-    return Segments.from_ends(rows[:, :2], ends, rows[:, 2])
 
 
 def _is_reached(offset: Offset, points: Floats, slack_mm: float) -> Flags:
     """Tell which points are nearer than the radius to a loop of the offset."""
-    path = _joined([loop.contour for loop in offset.loops])
+    path = joined_segments([loop.contour for loop in offset.loops])
     limit = abs(offset.distance_mm) - slack_mm
     tree = shapely.STRtree(shapely.box(*path.boxes(limit)))
     row, segment = tree.query(shapely.points(points))
@@ -153,7 +152,7 @@ def _is_reached(offset: Offset, points: Floats, slack_mm: float) -> Flags:
 
 def _untangled(regions: list[Contour], offset: Offset, tolerances: Tolerances) -> list[Contour]:
     """Split regions where discs overlap and keep what none of them covers."""
-    elements = _joined(regions)
+    elements = joined_segments(regions)
     boxes = shapely.box(*elements.boxes(tolerances.node_mm))
     first, second = shapely.STRtree(boxes).query(boxes)
     rows = first < second
@@ -230,5 +229,7 @@ def unreachable(
     traced = _traced(contour, rests, limit)
     regions = _untangled(traced, offset, tolerances) if traced else []
     turned = [r if r.area_mm2 > 0 else r.reversed() for r in regions]
+    if turned:
+        joined_segments(turned)
     real = [r for r in turned if r.area_mm2 > tolerances.validity_mm * r.length_mm]
     return tuple(sorted(real, key=lambda r: -r.area_mm2))

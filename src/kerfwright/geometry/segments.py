@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, Self
 
 import numpy as np
@@ -138,6 +139,16 @@ class Segments:
         for part in parts.values():
             part.setflags(write=False)
         return type(self)(**parts)
+
+    def split(self, counts: Indices) -> list[Segments]:
+        """Return the segments as several records, the reverse of :meth:`joined`."""
+        cut = np.concatenate([[0], np.cumsum(counts)]).tolist()
+        every = [getattr(self, name) for name in type(self).__dataclass_fields__]
+        names = tuple(type(self).__dataclass_fields__)
+        return [
+            type(self)(**dict(zip(names, [one[begin:end] for one in every], strict=True)))
+            for begin, end in pairwise(cut)
+        ]
 
     def points_at(self, index: Indices, fraction: Floats) -> Floats:
         """Return points at fractions 0..1 of the length of the segments `index`, (m, 2) mm."""

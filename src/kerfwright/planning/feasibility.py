@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.contour import Contour, joined_segments
 from kerfwright.geometry.offset import Offset, offset_contour, unreachable
 from kerfwright.geometry.segments import Floats
 from kerfwright.planning.memory import Memory
@@ -94,7 +94,7 @@ def corner_findings(
     last = choice.passes[-1]
     limit = last.offset_mm
     allowed = (last.tolerance_um if allowed_um is None else allowed_um) / _UM
-    depths = np.array([corner_depth_mm(r, radius_mm=limit) for r in unreachable])
+    depths = corner_depths_mm(unreachable, radius_mm=limit)
     deep = [r for r, depth in zip(unreachable, depths, strict=True) if depth > allowed]
     if not deep:
         return []
@@ -119,21 +119,35 @@ def corner_findings(
     ]
 
 
-def corner_depth_mm(region: Contour, *, radius_mm: float) -> float:
-    """Return how much stock a region keeps at its deepest point, measured from the wire's disc.
+def corner_depths_mm(regions: Sequence[Contour], *, radius_mm: float) -> Floats:
+    """Return how much stock each region keeps at its deepest point, from the wire's disc on.
 
-    The region is bounded by the wall and by arcs of the disc of `radius_mm`; a region without
-    such an arc, as a whole slot, is as deep as it is wide.
+    A region is bounded by the wall and by arcs of the disc of `radius_mm`; one without such an
+    arc, as a whole slot, is as deep as it is wide.
     """
-    s = region.segments
-    discs = s.centre[s.is_arc & (np.abs(s.radius - radius_mm) <= 1e-6 * radius_mm)]
-    if not len(discs):
-        x0, y0, x1, y1 = region.bounds_mm
-        return min(x1 - x0, y1 - y0)
-    index = np.arange(len(s))
-    points = np.vstack([s.start, s.points_at(index, np.full(len(s), 0.5))])
-    away = np.hypot(*(points[:, None, :] - discs[None, :, :]).transpose(2, 0, 1)).min(axis=1)
-    return max(float(away.max()) - radius_mm, 0.0)
+    if not regions:
+        return np.zeros(0)
+    s = joined_segments(regions)
+    region = np.repeat(np.arange(len(regions)), [len(r) for r in regions])
+    is_disc = s.is_arc & (np.abs(s.radius - radius_mm) <= 1e-6 * radius_mm)
+    discs = np.flatnonzero(is_disc)
+    first = np.searchsorted(region[discs], np.arange(len(regions)))
+    count = np.bincount(region[discs], minlength=len(regions))
+    # Each segment beside each disc of its region: its start and middle from the disc's centre.
+    each = count[region]
+    index = np.repeat(np.arange(len(s)), each)
+    number = np.arange(len(index)) - np.repeat(np.cumsum(each) - each, each)
+    centre = s.centre[discs[first[region[index]] + number]]
+    depths = np.full(len(regions), -np.inf)
+    for points in (s.start, s.points_at(np.arange(len(s)), np.full(len(s), 0.5))):
+        nearest = np.full(len(s), np.inf)
+        np.minimum.at(nearest, index, np.hypot(*(points[index] - centre).T))
+        np.maximum.at(depths, region, nearest)
+    depths = np.maximum(depths - radius_mm, 0.0)
+    for k in np.flatnonzero(count == 0).tolist():
+        x0, y0, x1, y1 = regions[k].bounds_mm
+        depths[k] = min(x1 - x0, y1 - y0)
+    return depths
 
 
 def slot_finding(

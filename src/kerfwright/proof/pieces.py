@@ -86,8 +86,10 @@ def _of_contour(timeline: Timeline, track: Track, claim: Claim, part: PartContou
     found: list[Freed] = []
     free: list[shapely.Polygon] = []
     for number, header in enumerate(timeline.headers):
-        rows = np.flatnonzero(track.header == number)
-        if header.contour_id != part.id or not len(rows):
+        if header.contour_id != part.id:
+            continue
+        rows = track.rows_of(number)
+        if not len(rows):
             continue
         before = kerf
         kerf = grown(before, track, rows)
@@ -250,8 +252,14 @@ def _missing_area(
             total += abs(child.contour.area_mm2)
     for start in claim.starts:
         if part.role is Role.OPENING and start.diameter_mm > 0:
-            place = shapely.Point(start.x_mm, start.y_mm)
-            total += piece.intersection(place.buffer(start.diameter_mm / 2)).area
+            radius = start.diameter_mm / 2
+            x0, y0, x1, y1 = piece.bounds
+            # Of a hundred openings one holds the hole: no disc is drawn for the others.
+            beyond_x = max(x0 - start.x_mm, start.x_mm - x1)
+            beyond_y = max(y0 - start.y_mm, start.y_mm - y1)
+            if max(beyond_x, beyond_y) <= radius:
+                disc = shapely.Point(start.x_mm, start.y_mm).buffer(radius)
+                total += piece.intersection(disc).area
     return total
 
 

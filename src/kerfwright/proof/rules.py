@@ -66,7 +66,7 @@ def check_cuts(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Findi
                 cut,
                 remedy="leave this pass out, or plan the contour with it",
             )
-        if not np.any(track.header == timeline.headers.index(cut)):
+        if not len(track.rows_of(timeline.headers.index(cut))):
             yield _refusal("empty-cut", "no cutting move follows this header", cut)
         yield from _table_agrees(timeline, claim, cut)
     yield from _passes_present(timeline, track, claim)
@@ -350,7 +350,7 @@ def check_pieces(timeline: Timeline, track: Track, freed: tuple[Freed, ...]) -> 
         after = _next_cut(timeline, one)
         if after is None:
             continue
-        begin = track.move[track.header == timeline.headers.index(after)]
+        begin = track.move[track.rows_of(timeline.headers.index(after))]
         if len(begin) and not any(one.move < s <= begin[0] for s in stops):
             yield Finding(
                 code="piece-not-taken-out",

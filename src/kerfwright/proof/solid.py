@@ -53,7 +53,7 @@ def joint_pieces(
     freed : tuple of Freed
         What is free contour by contour; not told again.
     """
-    rows = [np.flatnonzero(track.header == k) for k in range(len(timeline.headers))]
+    rows = [track.rows_of(k) for k in range(len(timeline.headers))]
     lone = _lone(timeline, track, claim, rows)
     kerfs: dict[str, shapely.Geometry] = {}
     for number, header in enumerate(timeline.headers):
@@ -128,7 +128,7 @@ def _of_group(
     known: list[shapely.Polygon] = []
     found: list[Freed] = []
     for number in mine:
-        rows = np.flatnonzero(track.header == number)
+        rows = track.rows_of(number)
         before = kerf
         kerf = grown(before, track, rows)
         told = [f.piece for f in freed if f.header <= number]
@@ -212,11 +212,13 @@ def check_free_pieces(
     """
     outlines = {p.id for p in claim.contours if p.role is Role.OUTLINE}
     walls = {p.id: shapely.Point(p.contour.vertices[0, :2]) for p in claim.contours}
+    pieces = np.array([one.piece for one in freed], dtype=object)
+    covered = {name: shapely.covers(pieces, wall).tolist() for name, wall in walls.items()}
     for number, cut in enumerate(timeline.headers):
         wall = walls.get(cut.contour_id)
-        if wall is None or not np.any(track.header == number):
+        if wall is None or not len(track.rows_of(number)):
             continue
-        for one in freed:
+        for one, is_within in zip(freed, covered[cut.contour_id], strict=True):
             if one.header >= number:
                 continue
             if one.contour.id == cut.contour_id:
@@ -224,7 +226,7 @@ def check_free_pieces(
                     yield _cut_alone(cut, one)
                     break
                 continue
-            if one.piece.covers(wall):
+            if is_within:
                 yield Finding(
                     code="cut-in-free-piece",
                     severity=Severity.REFUSAL,
@@ -244,7 +246,7 @@ def check_free_pieces(
 
 def _is_alone(timeline: Timeline, track: Track, number: int) -> bool:
     """Return whether a cut ends later after the last programmed stop than anybody would stay."""
-    last = int(track.move[track.header == number].max())
+    last = int(track.move[track.rows_of(number)].max())
     stops = [
         h.before_move
         for h in timeline.happenings

@@ -34,7 +34,7 @@ def check_tabs(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Findi
     seen: set[str] = set()
     for number, cut in enumerate(timeline.headers):
         asked = claim.min_tab_mm.get(cut.contour_id)
-        rows = np.flatnonzero(track.header == number)
+        rows = track.rows_of(number)
         if asked is None or cut.contour_id in seen or not len(rows):
             continue
         seen.add(cut.contour_id)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -16,7 +17,7 @@ _SAME_MM = 1e-9
 """Ends nearer than this are equal: a millionth of the finest programmable step."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Track:
     """The wire centre while it cuts; arcs above half a turn are two segments.
 
@@ -59,6 +60,22 @@ class Track:
 
     def __len__(self) -> int:
         return len(self.move)
+
+    def rows_of(self, header: int) -> Indices:
+        """Return the rows that stand under a header, ascending."""
+        order, begin = self._by_header
+        # The rows of NO_CUT come first.
+        if header + 2 >= len(begin):
+            return order[:0]
+        return order[begin[header + 1] : begin[header + 2]]
+
+    @cached_property
+    def _by_header(self) -> tuple[Indices, Indices]:
+        """Rows sorted by header and where each header's begin: many cuts, one pass over them."""
+        order = np.argsort(self.header, kind="stable")
+        most = int(self.header.max(initial=NO_CUT))
+        begin = np.searchsorted(self.header[order], np.arange(NO_CUT, most + 2))
+        return order, begin
 
 
 def move_sweeps(timeline: Timeline) -> Floats:

@@ -86,7 +86,7 @@ def check_ways(
         is_rough = not len(rows)
         allowed = _SOLID_MM
         if is_rough:
-            begin = track.segments.start[np.flatnonzero(track.header == number)[:1]]
+            begin = track.segments.start[track.rows_of(number)[:1]]
             away, _ = wall.index.query(begin)
             allowed = float(away[0]) * _WAY_SHARE + _WAY_SPARE_MM
         if length > allowed:
@@ -131,7 +131,7 @@ def _earlier(timeline: Timeline, track: Track, number: int) -> Indices:
     """Return the rows of the track that cut the same contour before."""
     name = timeline.headers[number].contour_id
     same = [k for k in range(number) if timeline.headers[k].contour_id == name]
-    return np.flatnonzero(np.isin(track.header, same))
+    return np.sort(np.concatenate([np.zeros(0, dtype=np.intp), *map(track.rows_of, same)]))
 
 
 def _in_the_open(claim: Claim, points: Floats) -> Flags:

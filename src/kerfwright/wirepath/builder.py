@@ -38,6 +38,7 @@ def build_path(
     physics: WirePhysics | None = None,
     memory: Memory | None = None,
     leaning: Mapping[str, Leaning] = MappingProxyType({}),
+    programs_wall: bool = True,
 ) -> WirePath:
     """Return the wire path of a plan.
 
@@ -54,6 +55,9 @@ def build_path(
         Where to keep, and find, cuts that other plans of the same part have too.
     leaning : mapping of str to Leaning
         Contours whose wall leans.
+    programs_wall : bool
+        Whether to draw the programmed wall of each cut too; a control that follows the wire
+        centre needs none.
 
     Raises
     ------
@@ -66,9 +70,15 @@ def build_path(
     walls = Segments.joined([c.contour.segments for c in plan.part.contours])
     boxes = walls.boxes()
     part = memory.once(object, "part", plan.part.contours)
-    keys = {c.target.id: (part, leaning.get(c.target.id), *_key(plan, c)) for c in plan.contours}
+    keys = {
+        c.target.id: (part, programs_wall, leaning.get(c.target.id), *_key(plan, c))
+        for c in plan.contours
+    }
     makers = {
-        c.target.id: _maker(plan, c, walls, boxes, leaning.get(c.target.id)) for c in plan.contours
+        c.target.id: _maker(
+            plan, c, walls, boxes, leaning.get(c.target.id), programs_wall=programs_wall
+        )
+        for c in plan.contours
     }
     drawn: list[Drawn] = []
     for operation in plan.operations:
@@ -115,9 +125,12 @@ def _maker(
     walls: Segments,
     boxes: tuple[Floats, Floats, Floats, Floats],
     leaning: Leaning | None,
+    *,
+    programs_wall: bool,
 ) -> ContourCuts:
     if leaning is None:
-        return ContourCuts(plan, c, _walls_about(plan, c, walls, boxes))
+        near = _walls_about(plan, c, walls, boxes)
+        return ContourCuts(plan, c, near, programs_wall=programs_wall)
     return LeaningCuts(plan, c, NearestIndex(walls), leaning)
 
 

@@ -65,10 +65,14 @@ class ContourCuts:
     target : ContourPlan
     walls : NearestIndex
         All finished walls of the part.
+    programs_wall : bool
+        Whether to draw the programmed wall too.
     """
 
-    def __init__(self, plan: Plan, target: ContourPlan, walls: NearestIndex) -> None:
-        self._frame = ContourFrame(plan, target, walls)
+    def __init__(
+        self, plan: Plan, target: ContourPlan, walls: NearestIndex, *, programs_wall: bool = True
+    ) -> None:
+        self._frame = ContourFrame(plan, target, walls, programs_wall=programs_wall)
 
     def offset_mm(self, number: int) -> float:
         """Return the offset of a pass of this contour."""
@@ -111,7 +115,7 @@ class ContourCuts:
         )
         return Drawn(
             moves=joined([lead, body], feeds=feeds),
-            nominal=self._programmed(1, None if nominal is None else let_go(nominal, body), feeds),
+            nominal=self._programmed(None if nominal is None else let_go(nominal, body), feeds),
             offset_on_left=False,
             stop_after=self._removal() if self._frees_pieces else None,
             beside=zones_beside(body, loop.contour, stretches, begin_mm=begin, before=lead),
@@ -143,7 +147,7 @@ class ContourCuts:
         )
         return Drawn(
             moves=joined([lead, tab], feeds=feeds),
-            nominal=self._programmed(1, None if nominal is None else let_go(nominal, tab), feeds),
+            nominal=self._programmed(None if nominal is None else let_go(nominal, tab), feeds),
             offset_on_left=True,
             stop_after=self._removal() if self._is_last_cut(self._frame.target) else None,
             beside=zones_beside(
@@ -175,10 +179,12 @@ class ContourCuts:
         ways = self._arcs_that_clear(number, begin, begin + over, run)
         if ways is not None:
             radius, on, off = ways
-            nominal = self._nominal_loop(lead, overlap, radius + offset, run)
+            nominal = None
+            if self._frame.has_wall_form(number):
+                nominal = self._nominal_loop(lead, overlap, radius + offset, run)
             return Drawn(
                 moves=joined([*on, body, rest, *off], feeds=feeds),
-                nominal=self._programmed(number, nominal, feeds),
+                nominal=self._programmed(nominal, feeds),
                 offset_on_left=False,
             )
         run = self._frame.run_mm(offset)
@@ -245,7 +251,7 @@ class ContourCuts:
             nominal = [*tab.nominal, wall.reversed(), *lead.nominal]
         return Drawn(
             moves=joined(centre, feeds=feeds),
-            nominal=self._programmed(number, nominal, feeds),
+            nominal=self._programmed(nominal if self._frame.has_wall_form(number) else None, feeds),
             offset_on_left=not forwards,
         )
 
@@ -295,18 +301,18 @@ class ContourCuts:
         is_last = number == len(self._frame.target.passes)
         return Drawn(
             moves=joined([way, on, body, out], feeds=feeds),
-            nominal=self._programmed(number, [way, nominal_on, wall, nominal_out], feeds),
+            nominal=self._programmed(
+                [way, nominal_on, wall, nominal_out] if self._frame.has_wall_form(number) else None,
+                feeds,
+            ),
             offset_on_left=not forwards,
             stop_after=self._removal() if is_last else None,
         )
 
-    def _programmed(
-        self, number: int, runs: list[Run] | None, feeds: dict[Purpose, float]
-    ) -> Moves | None:
+    @staticmethod
+    def _programmed(runs: list[Run] | None, feeds: dict[Purpose, float]) -> Moves | None:
         """Return the moves of the programmed wall, or None where a control could not follow it."""
-        if runs is None or not self._frame.has_wall_form(number):
-            return None
-        return joined(runs, feeds=feeds)
+        return None if runs is None else joined(runs, feeds=feeds)
 
     # -- programmed walls ------------------------------------------------------------------
 
@@ -317,6 +323,8 @@ class ContourCuts:
 
         A negative `shift_mm` leads onto the wall forwards, a positive one backwards.
         """
+        if not self._frame.has_wall_form(1):
+            return None
         foot = wall_foot(self._frame.wall, self._frame.target.lead_station_mm, shift_mm=shift_mm)
         if foot is None:
             return None

@@ -12,6 +12,7 @@ from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.offset import OffsetLoop
 from kerfwright.geometry.regions import nearest_station
 from kerfwright.geometry.segments import Floats
+from kerfwright.geometry.separation import nearness
 from kerfwright.motion.moves import Purpose
 from kerfwright.planning.plan import ContourPlan, Plan, StartKind
 from kerfwright.planning.rules import CornerStyle
@@ -19,10 +20,11 @@ from kerfwright.planning.starts import lead_length_mm
 from kerfwright.planning.stations import opposite, settled
 from kerfwright.wirepath.corners import extend_corners
 from kerfwright.wirepath.entries import frame_at
-from kerfwright.wirepath.runs import Run, Samples, along, samples, straight
+from kerfwright.wirepath.runs import Run, Samples, along, samples, segments_of, straight
 
 _CLEAR_MM = 1e-6
 """Slack when an entry is tested for clearance: it meets the offset exactly where it ends."""
+_ROUNDING_MM = 1e-9
 _SAMPLE_MM = 0.1
 _FINE_MM = 0.01
 """Where a run comes close it is looked at again: arcs of 0.2 mm then hide 0.06 µm at most."""
@@ -39,6 +41,8 @@ class ContourFrame:
     target : ContourPlan
     walls : NearestIndex
         All finished walls of the part that any way of the wire to this contour may come near.
+    programs_wall : bool
+        Whether the program may be that of the wall, for a control that applies the offset.
 
     Attributes
     ----------
@@ -51,7 +55,10 @@ class ContourFrame:
         Arc length of the wall at which the tab begins.
     """
 
-    def __init__(self, plan: Plan, target: ContourPlan, walls: NearestIndex) -> None:
+    def __init__(
+        self, plan: Plan, target: ContourPlan, walls: NearestIndex, *, programs_wall: bool = True
+    ) -> None:
+        self._programs_wall = programs_wall
         self.plan = plan
         self.target = target
         self.walls = walls
@@ -69,11 +76,13 @@ class ContourFrame:
         return self.target.passes[number - 1].offset_mm
 
     def has_wall_form(self, number: int) -> bool:
-        """Return whether a control could make a pass's loop from the wall by itself.
+        """Return whether a control is to make a pass's loop from the wall by itself, and could.
 
         It cannot where a bend or edge of the wall is smaller than the offset: no part of the loop
         then belongs to that segment, and the control has nothing to offset.
         """
+        if not self._programs_wall:
+            return False
         source = self.loop(number).source
         return len(np.unique(source[source >= 0])) == len(self.wall)
 
@@ -164,22 +173,45 @@ class ContourFrame:
     def first_clear(self, ways: Sequence[Sequence[Run]], *, offset_mm: float) -> int | None:
         """Return the first of several ways that keeps an offset from every wall, or None.
 
-        The first is asked by itself, for it is mostly clear; the others in one query, for each
-        query costs more to begin than to answer.
+        Samples decide, but mostly exact distances tell sooner what they would say; only what is in
+        doubt is sampled, in one query, for each costs more to begin than to answer.
         """
-        if len(ways) > 1:
-            if self._first_clear(ways[:1], offset_mm=offset_mm) is not None:
-                return 0
-            found = self._first_clear(ways[1:], offset_mm=offset_mm)
-            return None if found is None else found + 1
-        return self._first_clear(ways, offset_mm=offset_mm)
+        doubtful = []
+        for number, way in enumerate(ways):
+            is_clear = self._is_surely_clear(way, offset_mm - _CLEAR_MM)
+            if is_clear is None:
+                doubtful.append(number)
+            elif is_clear:
+                return self._first_sampled(ways, doubtful, number, offset_mm=offset_mm)
+        return self._first_sampled(ways, doubtful, None, offset_mm=offset_mm)
 
-    def _first_clear(self, ways: Sequence[Sequence[Run]], *, offset_mm: float) -> int | None:
+    def _is_surely_clear(self, way: Sequence[Run], limit_mm: float) -> bool | None:
+        """Return whether samples of a way would all keep a limit, None where it is close.
+
+        The ends of its pieces are among the samples, and no sample is nearer than the way.
+        """
+        limit = limit_mm + _ROUNDING_MM
+        ends, least = nearness(segments_of(way), self.walls.segments, limit_mm=limit)
+        if ends < limit_mm - _ROUNDING_MM:
+            return False
+        return True if least >= limit else None
+
+    def _first_sampled(
+        self,
+        ways: Sequence[Sequence[Run]],
+        doubtful: Sequence[int],
+        sure: int | None,
+        *,
+        offset_mm: float,
+    ) -> int | None:
+        """Return the first of some ways whose samples all keep clear, or else the sure one."""
+        if not doubtful:
+            return sure
         limit = offset_mm - _CLEAR_MM
-        pieces = [samples(run, step_mm=_SAMPLE_MM) for way in ways for run in way]
+        pieces = [samples(run, step_mm=_SAMPLE_MM) for k in doubtful for run in ways[k]]
         found, _ = self.walls.query(np.vstack([piece.points for piece in pieces]))
         away = np.split(found, np.cumsum([len(piece) for piece in pieces])[:-1])
-        for number, way in enumerate(ways):
+        for number, way in ((k, ways[k]) for k in doubtful):
             own, away = away[: len(way)], away[len(way) :]
             coarse, pieces = pieces[: len(way)], pieces[len(way) :]
             if min(float(d.min()) for d in own) < limit:
@@ -192,7 +224,7 @@ class ContourFrame:
             points = np.vstack([np.zeros((0, 2)), *close])
             if not len(points) or self.walls.query(points)[0].min() >= limit:
                 return number
-        return None
+        return sure
 
     def slant(
         self, number: int, here: Floats, station_mm: float, *, sense: int

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kerfwright.geometry.contour import Contour
-from kerfwright.geometry.segments import TWO_PI, Floats
+from kerfwright.geometry.segments import TWO_PI, Floats, Segments
 from kerfwright.motion.moves import Moves, Purpose, Turn
 
 _NEAR_ENDS_MM = np.array([0.0005, 0.001, 0.002, 0.004, 0.008, 0.016, 0.03])
@@ -155,6 +155,28 @@ def joined(runs: Sequence[Run], *, feeds: dict[Purpose, float]) -> Moves:
     )
 
 
+def _begins(run: Run) -> Floats:
+    """Return where each piece begins, (n, 2) mm."""
+    return np.vstack([run.start[None, :], run.end[:-1]]) if len(run.turn) else run.end
+
+
+def _sweeps(run: Run) -> Floats:
+    """Return the signed sweep of each piece, (n,) rad; 0 for lines."""
+    a, b = _begins(run) - run.centre, run.end - run.centre
+    angle = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
+    swept: Floats = np.where(run.turn == 0, 0.0, np.mod(angle * run.turn, TWO_PI) * run.turn)
+    return swept
+
+
+def segments_of(runs: Sequence[Run]) -> Segments:
+    """Return the pieces of several runs as segments."""
+    return Segments.from_ends(
+        np.vstack([_begins(run) for run in runs]),
+        np.vstack([run.end for run in runs]),
+        np.tan(np.concatenate([_sweeps(run) for run in runs]) / 4),
+    )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Samples:
     """Points along a run.
@@ -181,11 +203,8 @@ def samples(run: Run, *, step_mm: float) -> Samples:
     it leaves.  The ends of the run are among them.
     """
     n = len(run.turn)
-    begin = np.vstack([run.start[None, :], run.end[:-1]]) if n else run.end
-    a, b = begin - run.centre, run.end - run.centre
-    angle = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
-    is_line = run.turn == 0
-    sweep = np.where(is_line, 0.0, np.mod(angle * run.turn, TWO_PI) * run.turn)
+    begin, sweep = _begins(run), _sweeps(run)
+    a, is_line = begin - run.centre, run.turn == 0
     chord = np.hypot(*(run.end - begin).T)
     length = np.where(is_line, chord, np.hypot(a[:, 0], a[:, 1]) * np.abs(sweep))
     steps = np.maximum(2, np.ceil(length / step_mm).astype(np.intp) + 1) - 1

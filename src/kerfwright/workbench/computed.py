@@ -10,10 +10,9 @@ Document = dict[str, Any]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drafted:
-    """A draft, the reasons of its numbers, and what is sent as bytes."""
+    """A draft, and what is sent as bytes."""
 
     draft: Document
-    reasons: dict[str, Document]
     geometry: bytes
     wire: bytes
 

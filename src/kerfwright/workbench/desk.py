@@ -55,17 +55,15 @@ class Bench:
     papers: Papers | None = None
     papers_fault: KerfwrightError | None = None
     savings_reasons: dict[str, dict[str, Any]] = field(default_factory=dict)
+    draft_reasons: dict[str, dict[str, Any]] | None = None
     work: dict[What, tuple[str, float]] = field(default_factory=dict)
     running: dict[What, asyncio.Task[None]] = field(default_factory=dict)
 
     @property
     def reasons(self) -> dict[str, dict[str, Any]]:
         """Why every number that is known has its value."""
-        known = (self.drafted, self.proved)
-        return {
-            **{k: v for one in known if one is not None for k, v in one.reasons.items()},
-            **self.savings_reasons,
-        }
+        proved = {} if self.proved is None else self.proved.reasons
+        return {**(self.draft_reasons or {}), **proved, **self.savings_reasons}
 
 
 class Desk:
@@ -151,13 +149,7 @@ class Desk:
                     await asyncio.wait({running})
             else:
                 bench = Bench(revision=enquiry.revision)
-                drafted = await self._heavy.run(
-                    "draft",
-                    self.request(enquiry),
-                    dict(enquiry.asked),
-                    self.folder.drawing_of(enquiry),
-                    enquiry.drawing_sha256,
-                )
+                drafted = await self._heavy.run("draft", *self._drawn(enquiry))
                 self._keep(enquiry.id, bench, outcome_of(enquiry, drafted.draft))
         with contextlib.suppress(KerfwrightError):
             return self.folder.read(enquiry.id)
@@ -245,6 +237,13 @@ class Desk:
             await asyncio.wait({running}, timeout=within_s)
         return bench
 
+    async def reasons(self, enquiry: Enquiry, *, within_s: float) -> dict[str, dict[str, Any]]:
+        """Return why every number that is known has its value; worked out when first asked for."""
+        bench = await self.settled(enquiry, within_s=within_s)
+        if bench.drafted is not None and bench.fault is None and bench.draft_reasons is None:
+            bench.draft_reasons = await self._quick.run("reasons", *self._drawn(enquiry))
+        return bench.reasons
+
     def ask_savings(self, enquiry: Enquiry) -> None:
         """Begin to price what each demand costs."""
         bench, request = self.bench(enquiry), self.request(enquiry)
@@ -304,6 +303,11 @@ class Desk:
         if found is None or found.machine is None:
             return found
         return replace(found, machine=machine_place(found.machine, self.tables))
+
+    def _drawn(self, enquiry: Enquiry) -> tuple[JobRequest | None, dict[str, str], Path, str]:
+        """Return what a draft is made from."""
+        drawing = self.folder.drawing_of(enquiry)
+        return self.request(enquiry), dict(enquiry.asked), drawing, enquiry.drawing_sha256
 
     def _expected(self, enquiry_id: str, revision: int) -> Enquiry:
         enquiry = self.folder.read(enquiry_id)
@@ -412,10 +416,7 @@ class Desk:
         try:
             bench.drafted = await self._quick.run(
                 "draft",
-                request,
-                dict(enquiry.asked),
-                self.folder.drawing_of(enquiry),
-                enquiry.drawing_sha256,
+                *self._drawn(enquiry),
                 report=self._reporter(enquiry.id, bench, "draft"),
             )
         except KerfwrightError:

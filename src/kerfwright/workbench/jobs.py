@@ -219,8 +219,7 @@ async def stop(enquiry: OneJob, what: shapes.What, desk: OurDesk) -> None:
 @router.get("/jobs/{job}/reasons")
 async def reasons(enquiry: OneJob, desk: OurDesk, key: str = "") -> dict[str, shapes.ReasonShape]:
     """Return why each number, or the one of this key, has its value."""
-    bench = await desk.settled(enquiry, within_s=WAIT_S)
-    found = bench.reasons
+    found = await desk.reasons(enquiry, within_s=WAIT_S)
     if key and key not in found:
         raise UnknownNameError(f"there is no number {key!r} in this job", code="reason-unknown")
     return {k: shapes.ReasonShape.model_validate(v) for k, v in found.items() if key in {"", k}}

@@ -86,6 +86,9 @@ _grounds: OrderedDict[tuple[str, str], Ground] = OrderedDict()
 
 
 _drafts: OrderedDict[str, Drafted] = OrderedDict()
+_results: OrderedDict[str, tuple[Part, JobResult | None]] = OrderedDict()
+_MOST_RESULTS: Final = 2
+"""Plans kept until somebody asks for their reasons; they are larger than drafts."""
 
 
 def draft(
@@ -96,30 +99,15 @@ def draft(
     progress: Progress,
 ) -> Drafted:
     """Plan and price a job, or only read its drawing where the request is not complete."""
-    key = repr((request, sorted(asked.items()), sha256, _stamp(request)))
+    key = _draft_key(request, asked, sha256)
     if key in _drafts:
         _drafts.move_to_end(key)
         return _drafts[key]
-    progress("reading the drawing", 0.0)
-    unit, uses, roles = units_of(asked), layer_uses_of(asked), roles_of(asked)
-    part = _read(drawing, sha256, unit, uses, roles)
-    result = None
-    if request is not None:
-        result = plan_job(
-            request,
-            part=part,
-            extent=Extent.PRICED,
-            progress=progress,
-            memory=_memory(request, part),
-        )
+    part, result = _planned(key, request, asked, drawing, sha256, progress)
     strip = job_strip(result) if result is not None else None
-    found_answers = answers(result) if result is not None else ()
-    findings = part.findings if result is None else result.findings
-    reasons = (*found_answers, *finding_answers(findings, by="finding"))
+    geometry_key = _key_text(sha256, units_of(asked), layer_uses_of(asked), roles_of(asked))
     found = Drafted(
-        draft=_draft(asked, part, result, strip)
-        | {"geometry_key": _key_text(sha256, unit, uses, roles)},
-        reasons=reasons_shape(reasons),
+        draft=_draft(asked, part, result, strip) | {"geometry_key": geometry_key},
         geometry=geometry_bytes(part),
         wire=wire_bytes(strip.wire) if strip is not None else b"",
     )
@@ -127,6 +115,55 @@ def draft(
     while len(_drafts) > _MOST_DRAFTS:
         _drafts.popitem(last=False)
     return found
+
+
+def reasons(
+    request: JobRequest | None,
+    asked: Asked,
+    drawing: Path,
+    sha256: str,
+    progress: Progress,
+) -> dict[str, Document]:
+    """Return why every number of a draft has its value, and every finding of it.
+
+    A task of its own: the price is shown before anybody can ask for its reasons.
+    """
+    key = _draft_key(request, asked, sha256)
+    part, result = _planned(key, request, asked, drawing, sha256, progress)
+    found = answers(result) if result is not None else ()
+    findings = part.findings if result is None else result.findings
+    return reasons_shape((*found, *finding_answers(findings, by="finding")))
+
+
+def _draft_key(request: JobRequest | None, asked: Asked, sha256: str) -> str:
+    return repr((request, sorted(asked.items()), sha256, _stamp(request)))
+
+
+def _planned(
+    key: str,
+    request: JobRequest | None,
+    asked: Asked,
+    drawing: Path,
+    sha256: str,
+    progress: Progress,
+) -> tuple[Part, JobResult | None]:
+    """Return the drawing of a draft and its plan, those of a moment ago where they are the same."""
+    if key not in _results:
+        progress("reading the drawing", 0.0)
+        part = _read(drawing, sha256, units_of(asked), layer_uses_of(asked), roles_of(asked))
+        result = None
+        if request is not None:
+            result = plan_job(
+                request,
+                part=part,
+                extent=Extent.PRICED,
+                progress=progress,
+                memory=_memory(request, part),
+            )
+        _results[key] = part, result
+        while len(_results) > _MOST_RESULTS:
+            _results.popitem(last=False)
+    return _results[key]
 
 
 def try_at(
@@ -212,7 +249,7 @@ def blank(asked: Asked) -> Drafted:
         "says": [],
         "is_refused": True,
     }
-    return Drafted(draft=document, reasons={}, geometry=b"", wire=b"")
+    return Drafted(draft=document, geometry=b"", wire=b"")
 
 
 def prove(request: JobRequest, folder: Path, sha256: str, progress: Progress) -> Proved:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.regions import flattened
-from kerfwright.geometry.separation import separation
+from kerfwright.geometry.separation import nearness, separation
 
 SQUARE = Contour.from_rows([(0, 0), (10, 0), (10, 10), (0, 10)])
 BEAN = Contour.from_rows([(0, 0, 1.0), (6, 0, 0.4), (6, 4, -0.5), (0, 4, 0.7)])
@@ -82,3 +82,37 @@ def test_turning_mirroring_or_reversing_both_changes_no_distance(
     pair = [c.transformed(turn_rad=turn, mirror_x=True).reversed() for c in (BEAN, other)]
     assert separation(*pair)[0] == pytest.approx(before, abs=1e-9)
     assert np.isfinite(before)
+
+
+@pytest.mark.parametrize("crossing", [False, True], ids=["apart", "crossing"])
+@settings(max_examples=40, deadline=None)
+@given(turn=st.floats(0, 6.28), gap=st.floats(0.05, 3.0))
+def test_how_near_a_few_segments_come_is_the_distance_of_the_contours(
+    crossing: bool, turn: float, gap: float
+) -> None:
+    away = 5.0 if crossing else 20.0 + gap
+    other = BEAN.transformed(turn_rad=turn, shift_mm=(away * math.cos(turn), away * math.sin(turn)))
+    expected = separation(other, SQUARE)[0]
+    ends, least = nearness(other.segments, SQUARE.segments, limit_mm=50.0)
+    own = min(separation_of_point(SQUARE, p) for p in other.vertices[:, :2])
+    assert ends == pytest.approx(own, abs=1e-12)
+    # Asked below a limit, the ends alone may settle it.
+    assert expected - 1e-12 <= least <= ends
+    close = expected + 0.5 * (own - expected)
+    ends, least = nearness(other.segments, SQUARE.segments, limit_mm=max(close, 1e-3))
+    assert ends >= close
+    if own - expected > 1e-3:
+        # What crosses comes near enough, whatever the number.
+        assert least == pytest.approx(expected, abs=1e-9) or (expected == 0.0 and least < close)
+
+
+def separation_of_point(contour: Contour, point: np.ndarray) -> float:
+    index = np.arange(len(contour))
+    return float(contour.segments.distances(index, np.broadcast_to(point, (len(contour), 2))).min())
+
+
+def test_what_crosses_with_its_ends_far_away_is_at_no_distance() -> None:
+    bar = Contour.from_rows([(-30, 5), (30, 5)], is_closed=False)
+    ends, least = nearness(bar.segments, SQUARE.segments, limit_mm=1.0)
+    assert ends >= 1.0
+    assert least == 0.0

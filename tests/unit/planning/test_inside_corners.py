@@ -9,7 +9,8 @@ import pytest
 from tests.conftest import PartMaker, box
 
 from kerfwright.geometry.contour import Contour
-from kerfwright.planning.feasibility import inside_radii
+from kerfwright.geometry.offset import offset_contour, unreachable
+from kerfwright.planning.feasibility import corner_depths_mm, inside_radii
 from kerfwright.planning.inside_corners import with_rounded_corners
 from kerfwright.trade.part import PartContour, Role
 
@@ -44,3 +45,14 @@ def test_outside_corners_and_larger_radii_stay(make_part: PartMaker) -> None:
 
 def test_a_slot_narrower_than_the_disc_cannot_be_rounded(make_part: PartMaker) -> None:
     assert with_rounded_corners(opening(make_part, box(0, 0, 20, 0.8)), radius_mm=0.5) is None
+
+
+def test_a_sharp_corner_keeps_stock_from_the_disc_to_its_tip() -> None:
+    square = box(0, 0, 30, 20)
+    corners = unreachable(square, offset_contour(square, distance_mm=0.5))
+    slot = box(100, 0, 103, 0.2)
+    depths = corner_depths_mm([*corners, slot], radius_mm=0.5)
+    # From the centre of the disc to the tip is the diagonal of its square; a slot that no disc
+    # bounds is as deep as it is wide: plane geometry.
+    assert depths == pytest.approx([*[0.5 * (math.sqrt(2) - 1)] * 4, 0.2], abs=1e-12)
+    assert not len(corner_depths_mm([], radius_mm=0.5))

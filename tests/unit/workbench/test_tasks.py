@@ -24,15 +24,27 @@ STEPS: list[dict[str, object]] = [
 ]
 
 
-def drafted(**asked: object) -> tasks.Drafted:
+def made_from(asked: dict[str, object]) -> tuple[JobRequest, dict[str, str], Path, str]:
     given = {"material": "C270 brass", "height": "6 mm"} | asked
     request = JobRequest(drawing=WHEEL, **given)  # type: ignore[arg-type]
     lines = {f"role {name}": str(use) for name, use in request.roles.items()}
-    return tasks.draft(request, lines, WHEEL, "same", lambda _step, _share: None)
+    return request, lines, WHEEL, "same"
+
+
+def unheard(_step: str, _share: float) -> None:
+    pass
+
+
+def drafted(**asked: object) -> tasks.Drafted:
+    return tasks.draft(*made_from(asked), unheard)
+
+
+def reasons(**asked: object) -> dict[str, dict[str, object]]:
+    return tasks.reasons(*made_from(asked), unheard)
 
 
 def forget() -> None:
-    for kept in (tasks._drafts, tasks._parts, tasks._memories, tasks._grounds):
+    for kept in (tasks._drafts, tasks._parts, tasks._memories, tasks._results, tasks._grounds):
         kept.clear()
 
 
@@ -41,9 +53,19 @@ def test_a_draft_after_others_is_the_draft_of_a_fresh_worker(step: int) -> None:
     forget()
     for earlier in STEPS[:step]:
         drafted(**earlier)
-    after_others = drafted(**STEPS[step])
+    after_others, reasons_after = drafted(**STEPS[step]), reasons(**STEPS[step])
     forget()
-    fresh = drafted(**STEPS[step])
+    fresh, fresh_reasons = drafted(**STEPS[step]), reasons(**STEPS[step])
     assert after_others.draft == fresh.draft
     assert after_others.wire == fresh.wire
-    assert after_others.reasons == fresh.reasons
+    assert reasons_after == fresh_reasons
+    assert fresh_reasons
+
+
+def test_reasons_asked_for_late_are_those_asked_for_at_once() -> None:
+    forget()
+    drafted(**STEPS[1])
+    at_once = reasons(**STEPS[1])
+    for later in STEPS[2:]:
+        drafted(**later)
+    assert reasons(**STEPS[1]) == at_once

@@ -13,7 +13,7 @@ from kerfwright.adapters.svg.labels import Label, LabelGrid
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.segments import Floats, Segments
 from kerfwright.motion.moves import CutKind, Purpose, WirePath
-from kerfwright.planning.feasibility import corner_depth_mm
+from kerfwright.planning.feasibility import corner_depths_mm
 from kerfwright.planning.plan import ContourPlan, Plan, Start, StartKind
 from kerfwright.trade.part import Role
 
@@ -103,8 +103,12 @@ def details(plan: Plan, *, most: int = 3) -> list[Detail]:
     tight = [
         (_size(u), c, u)
         for c in plan.contours
-        for u in c.unreachable
-        if corner_depth_mm(u, radius_mm=c.passes[-1].offset_mm) > _allowed_mm(plan, c)
+        for u, depth_mm in zip(
+            c.unreachable,
+            corner_depths_mm(c.unreachable, radius_mm=c.passes[-1].offset_mm),
+            strict=True,
+        )
+        if depth_mm > _allowed_mm(plan, c)
     ]
     for _, contour, corner in sorted(tight, key=lambda t: -t[0])[: most - len(chosen)]:
         x0, y0, x1, y1 = corner.bounds_mm

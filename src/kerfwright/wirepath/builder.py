@@ -67,8 +67,10 @@ def build_path(
     boxes = walls.boxes()
     part = memory.once(object, "part", plan.part.contours)
     keys = {c.target.id: (part, leaning.get(c.target.id), *_key(plan, c)) for c in plan.contours}
+    every = NearestIndex(walls) if leaning else None
     makers = {
-        c.target.id: _maker(plan, c, walls, boxes, leaning.get(c.target.id)) for c in plan.contours
+        c.target.id: _maker(plan, c, walls, boxes, leaning.get(c.target.id), every)
+        for c in plan.contours
     }
     drawn: list[Drawn] = []
     for operation in plan.operations:
@@ -115,10 +117,11 @@ def _maker(
     walls: Segments,
     boxes: tuple[Floats, Floats, Floats, Floats],
     leaning: Leaning | None,
+    every: NearestIndex | None,
 ) -> ContourCuts:
-    if leaning is None:
+    if leaning is None or every is None:
         return ContourCuts(plan, c, _walls_about(plan, c, walls, boxes))
-    return LeaningCuts(plan, c, NearestIndex(walls), leaning)
+    return LeaningCuts(plan, c, every, leaning)
 
 
 def _walls_about(
@@ -212,14 +215,13 @@ def _slowed(
     beside: BesideEdge | None,
 ) -> tuple[Moves, Moves | None]:
     """Return the moves of a cut, and of its programmed wall, with the feed taken back."""
-    if one.moves.leans:
-        return one.moves, one.nominal
     return slowed(
         one.moves,
         nominal=one.nominal,
         offset_mm=offset_mm,
         offset_on_left=one.offset_on_left,
-        limit=limit,
+        # The trailing of a wire that leans is not known: one feed along its wall.
+        limit=None if one.moves.leans else limit,
         entry=entry,
         beside=beside,
     )

@@ -224,7 +224,8 @@ def test_the_page_on_rate_prints_the_figures_of_the_table():
     for row in (
         f"| {law.thin_plate_feed_mm_per_min:g} mm/min | c |",
         f"| {law.plateau_area_rate_mm2_per_min:g} mm²/min | c |",
-        f"| {law.plateau_diameter_mm:g} mm; 0.33 for the latest pulse sources | a",
+        f"| {law.plateau_diameter_mm:g} mm, 10–90 % 0.25–0.33 | d",
+        f"| {law.usual_diameter_mm:g} mm | c |",
         f"| {law.height_scale_mm:g} mm | c |",
         f"| {law.shop_derate:g} (0.6–0.85) | c |",
         f"a factor {math.exp(1.2816 * law.feed_sigma_log):.2f} either way",

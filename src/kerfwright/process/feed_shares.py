@@ -66,9 +66,7 @@ def rough_feed_shares(
     inputs = (
         _figure("v0, thin plate", law.thin_plate_feed_mm_per_min, spread.thin_plate_feed_log),
         _figure("A_inf, plateau", law.plateau_area_rate_mm2_per_min, spread.plateau_log),
-        _figure(
-            "d_p, plateau over the wire", law.plateau_diameter_mm, spread.plateau_diameter_log
-        ),
+        _figure("d_p, plateau over the wire", law.plateau_diameter_mm, spread.plateau_diameter_log),
         _figure("H_f, tall work", law.height_scale_mm, spread.height_scale_log),
         _figure("K_s, shop derate", law.shop_derate, spread.shop_derate_log),
         _figure(_MATERIAL, material.rate_factor, spread.material_log),

@@ -46,9 +46,9 @@ def area_rate_mm2_per_min(height_mm: float, *, diameter_mm: float, law: RoughLaw
     Notes
     -----
     Validity: not stated by the source.  Plateau and square root over the diameter were shown
-    for 0.05 to 0.35 mm at a height of 32.7 mm, flat from 0.25 mm with an older pulse source and from
-    0.33 mm with a newer one: ``d_p`` is the middle of the two.  The peak over the height is common
-    practice.
+    for 0.05 to 0.35 mm at a height of 32.7 mm, flat from 0.25 mm with an older pulse source and
+    from 0.33 mm with a newer one: ``d_p`` is the middle of the two.  The peak over the height is
+    common practice.
 
     References
     ----------

@@ -58,7 +58,11 @@ def test_area_rate_and_rough_feed():
     law = TABLES.technology.rough
     v0 = law.thin_plate_feed_mm_per_min * U.mm / U.min
     plateau = law.plateau_area_rate_mm2_per_min * U.mm**2 / U.min
-    share = min(1.0, ((DIAMETER / (law.plateau_diameter_mm * U.mm)) ** 0.5).m_as(""))
+    of_plateau, usual = (
+        min(1.0, ((d / (law.plateau_diameter_mm * U.mm)) ** 0.5).m_as(""))
+        for d in (DIAMETER, law.usual_diameter_mm * U.mm)
+    )
+    share = of_plateau / usual
     rate = 1 / (1 / (v0 * HEIGHT) + 1 / (plateau * share))
     rate /= 1 + (HEIGHT / (law.height_scale_mm * U.mm)) ** 2
     ours = rough_feed(

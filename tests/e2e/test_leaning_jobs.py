@@ -16,15 +16,19 @@ from kerfwright.adapters.plan_claims import claim_from
 from kerfwright.adapters.tables import Tables
 from kerfwright.app.records import JobResult
 from kerfwright.foundation.findings import Severity
+from kerfwright.foundation.units import UnitSystem, feed_text
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.matching import match_contours
+from kerfwright.geometry.nearest import NearestIndex
+from kerfwright.geometry.segments import Segments
+from kerfwright.motion.moves import Purpose
 from kerfwright.nc.reader import read_program
 from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim, Proof
 from kerfwright.trade.part import Part, Role
 from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.walls import PairedWall
-from kerfwright.wirepath import leaning_cuts
+from kerfwright.wirepath import builder, leaning_cuts
 
 DIE = "taper=1° out from top"
 PUNCH = "taper=3° in from bottom"
@@ -173,6 +177,80 @@ def test_a_leaning_wall_beside_the_edge_of_the_stock_is_slowed_all_the_way(
     assert slow < 0.6 * fast
     assert "leaning-slow-throughout" in {f.code for f in near.findings}
     assert "leaning-slow-throughout" not in {f.code for f in usual.findings}
+
+
+def test_findings_beside_the_edge_name_the_feed_of_the_program(
+    punch_part: Part, wanted: Requirement, tables: Tables
+) -> None:
+    near = leaning_job(punch_part, replace(wanted, stock_margin_mm=2.2), tables, {"P1": PUNCH})
+    (contour,) = near.plan.contours
+    feed = contour.feed_mm_per_min(contour.passes[0])
+    nominal = contour.passes[0].feed_mm_per_min
+    # 3 degrees, more at the corners: below 0.88 by the angle; 0.4 where no nozzle closes.
+    assert contour.taper_factor < 1 - 0.2 * 3 / 5
+    assert feed == pytest.approx(nominal * 0.4 * contour.taper_factor)
+    for code in ("cut-beside-stock-edge", "leaning-slow-throughout"):
+        (found,) = [f for f in near.findings if f.code == code]
+        assert found.data["feed_mm_per_min"] == pytest.approx(feed)
+        assert feed_text(feed, system=UnitSystem.METRIC) in found.message
+        assert "in/min" in found.message
+    reasons = {r.quantity: r.value for r in contour.flushing.reasons}
+    assert reasons["along_factor"] == contour.flushing.along_factor
+    assert reasons["rate_factor"] == pytest.approx(contour.flushing.rate_factor)
+
+
+@pytest.fixture
+def from_edge(make_part: PartMaker, wanted: Requirement, tables: Tables):
+    part = make_part(
+        [(Role.OUTLINE, Contour.from_rows([(0, 0), (40, 0), (40, 20), (0, 20)]), None)],
+        stock=Contour.from_rows([(-1.2, -1.2), (41.2, -1.2), (41.2, 21.2), (-1.2, 21.2)]),
+    )
+
+    def make(entry_mm: float) -> JobResult:
+        rules = replace(tables.rules, slow_entry_mm=entry_mm)
+        return leaning_job(part, wanted, replace(tables, rules=rules), {"P1": PUNCH})
+
+    return make
+
+
+def test_a_leaning_cut_from_the_edge_begins_slowly(from_edge) -> None:
+    minutes = []
+    for entry_mm in (3.0, 5.0):
+        made = from_edge(entry_mm)
+        good(made)
+        (contour,) = made.plan.contours
+        zone = contour.flushing.slow_entry_mm
+        assert zone > entry_mm
+        assert made.path is not None
+        moves = made.path.cuts[0].moves
+        ends = np.cumsum(moves.lengths_mm())
+        feed = contour.feed_mm_per_min(contour.passes[0])
+        within = ends <= zone + 0.05
+        assert moves.purpose[within].max() == Purpose.WALL
+        assert moves.feed_mm_per_min[within] == pytest.approx(feed * 0.5)
+        assert moves.feed_mm_per_min[~within] == pytest.approx(feed)
+        # A move ends where the zone does, in both planes on the straight way of the one it was.
+        assert np.abs(ends - zone).min() < 0.06
+        minutes.append(float((moves.lengths_mm() / moves.feed_mm_per_min).sum()))
+    assert minutes[1] - minutes[0] == pytest.approx(2.0 / feed, rel=0.05)
+
+
+def test_leaning_contours_share_one_index_of_the_walls(
+    make_part: PartMaker, wanted: Requirement, tables: Tables, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    part = make_part(
+        [(Role.OPENING, rounded(x, 0, x + 12, 8, 2), None) for x in (0, 30, 60)],
+    )
+    made = []
+
+    def counted(walls: Segments) -> NearestIndex:
+        made.append(len(walls))
+        return NearestIndex(walls)
+
+    monkeypatch.setattr(builder, "NearestIndex", counted)
+    result = leaning_job(part, wanted, tables, dict.fromkeys(("H1", "H2", "H3"), DIE))
+    good(result)
+    assert made == [sum(len(c.contour) for c in result.plan.part.contours)]
 
 
 # -- planted faults --------------------------------------------------------------------------
@@ -408,3 +486,44 @@ def test_taper_and_top_on_the_command_line(tmp_path, capsys) -> None:
     assert "taper=1° out from top" in capsys.readouterr().err
     assert run(["plan", str(bottom), *common, "--taper", "P7: taper=1° in from top"]) == 2
     assert "P7" in capsys.readouterr().err
+
+
+def test_a_feed_too_fast_beside_the_edge_is_caught_in_a_leaning_job(
+    make_part: PartMaker, punch_part: Part, wanted: Requirement, tables: Tables
+) -> None:
+    # The leaning cut itself: the program of roomy stock, with the feeds claimed that it has.
+    fast, roomy = good(leaning_job(punch_part, wanted, tables, {"P1": PUNCH}))
+    _, claim = good(
+        leaning_job(punch_part, replace(wanted, stock_margin_mm=2.2), tables, {"P1": PUNCH})
+    )
+    assert claim.edge_feed_mm_per_min["P1", 1] == pytest.approx(claim.feed_mm_per_min["P1", 1])
+    claimed = replace(claim, feed_mm_per_min=roomy.feed_mm_per_min)
+    assert "feed-above-edge" in codes(prove_program(fast, claimed))
+    assert "feed-above-edge" not in codes(prove_program(fast, roomy))
+    # An upright outline around a leaning opening, its slow stretches at full feed.
+    outline = Contour.from_rows([(0, 0), (40, 0), (40, 30), (0, 30)])
+    part = make_part(
+        [(Role.OUTLINE, outline, None), (Role.OPENING, rounded(8, 8, 32, 22, 2), None)],
+        stock=Contour.from_rows([(-2.2, -15), (55, -15), (55, 45), (-2.2, 45)]),
+    )
+    mixed = leaning_job(part, wanted, tables, {"H1": DIE})
+    program, own = good(mixed)
+    assert [c.target.id for c in mixed.plan.contours if c.flushing.beside] == ["P1"]
+    slow = own.edge_feed_mm_per_min["P1", 1]
+    at_edge = min(set(re.findall(r"F([0-9.]+)", program)), key=lambda f: abs(float(f) - slow))
+    wrong = program.replace(f"F{at_edge}", f"F{own.feed_mm_per_min['P1', 1]:.1f}")
+    assert wrong != program
+    assert codes(prove_program(wrong, own)) == {"feed-above-edge"}
+
+
+def test_the_plan_document_of_a_leaning_job_gives_back_the_feeds_beside_the_edge(
+    punch_part: Part, wanted: Requirement, tables: Tables
+) -> None:
+    for margin_mm in (2.2, 12.0):
+        asked = replace(wanted, stock_margin_mm=margin_mm)
+        made = leaning_job(punch_part, asked, tables, {"P1": PUNCH})
+        _, claim = good(made)
+        again = claim_from(plan_shape(made.plan, claim=claim))
+        assert again.edge_feed_mm_per_min == pytest.approx(claim.edge_feed_mm_per_min)
+        assert again.feed_mm_per_min == pytest.approx(claim.feed_mm_per_min)
+        assert again.edge_reach_mm == claim.edge_reach_mm

@@ -183,6 +183,30 @@ def test_the_page_on_the_wire_prints_the_break_currents_that_the_code_computes(s
     assert f"| {name} | " + " | ".join(f"{a:.1f}" for a in amps) + " |" in page("wire.md")
 
 
+def test_the_page_on_the_wire_prints_what_nozzles_off_their_faces_leave_of_the_threshold():
+    wire = replace(TABLES.catalogue.wire("0.30"), run_speed_m_per_min=13.0)
+
+    def share(height_mm: float, state: Flushing, gaps_mm: tuple[float, float]) -> float:
+        off, closed = (
+            break_current_a(
+                wire,
+                height_mm=height_mm,
+                tension_n=22,
+                peak_a=700,
+                physics=PHYSICS.with_nozzles_off(gaps),
+                flushing=named,
+            )
+            for gaps, named in ((gaps_mm, state), ((0.0, 0.0), Flushing.SEALED))
+        )
+        return off / closed
+
+    thin, middle, thick = (share(h, Flushing.BOTH_OPEN, (2, 2)) for h in (20, 60, 100))
+    one = share(100, Flushing.ONE_OPEN, (10, 0))
+    text = " ".join(page("wire.md").split())
+    assert f"{thin:.2f} of closed nozzles at 20 mm, {middle:.2f} at 60, {thick:.2f} at 100" in text
+    assert f"the upper nozzle alone 10 mm above 100 mm of work, {one:.2f}" in text
+
+
 @pytest.mark.parametrize("height_mm", [20, 40, 80, 150])
 def test_the_page_on_the_wire_prints_the_lags_that_the_code_computes(height_mm):
     shapes = pass_shapes(
@@ -200,7 +224,8 @@ def test_the_page_on_rate_prints_the_figures_of_the_table():
     for row in (
         f"| {law.thin_plate_feed_mm_per_min:g} mm/min | c |",
         f"| {law.plateau_area_rate_mm2_per_min:g} mm²/min | c |",
-        f"| {law.plateau_diameter_mm:g} mm; 0.33 for the latest pulse sources | a",
+        f"| {law.plateau_diameter_mm:g} mm, 10–90 % 0.25–0.33 | d",
+        f"| {law.usual_diameter_mm:g} mm | c |",
         f"| {law.height_scale_mm:g} mm | c |",
         f"| {law.shop_derate:g} (0.6–0.85) | c |",
         f"a factor {math.exp(1.2816 * law.feed_sigma_log):.2f} either way",

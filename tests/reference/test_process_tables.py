@@ -77,7 +77,44 @@ def test_thin_wires_follow_the_square_root_and_thick_ones_a_plateau():
         return area_rate_mm2_per_min(100_000, diameter_mm=d, law=LAW)
 
     assert rate(0.10) / rate(0.20) == pytest.approx(0.707, abs=5e-4)
-    assert rate(0.25) == rate(0.30) == rate(0.33)
+    assert rate(0.33) == rate(0.30) > rate(0.25)
+
+
+# Schacht (text read): tool steel X210CrW12, 32.7 mm high, brass of 0.05 to 0.35 mm: flat from
+# 0.25 mm with the older pulse source, from 0.33 mm with the newer, nothing gained above 0.35 mm.
+OLDER_MM, NEWER_MM, HIGH_MM = 0.25, 0.33, 32.7
+
+
+def plateau_rate(d: float, d_p: float, *, height_mm: float = HIGH_MM) -> float:
+    law = replace(LAW, plateau_diameter_mm=d_p)
+    return area_rate_mm2_per_min(height_mm, diameter_mm=d, law=law)
+
+
+def test_each_published_plateau_is_flat_where_its_source_says():
+    for d_p in (OLDER_MM, NEWER_MM):
+        flat = [plateau_rate(d, d_p) for d in (d_p, 0.35)]
+        assert flat[0] == flat[1] > plateau_rate(d_p - 0.01, d_p)
+        assert plateau_rate(0.20, d_p) > plateau_rate(0.15, d_p) > plateau_rate(0.05, d_p)
+        # A wire of 0.20 mm against the usual one is the same by both.
+        assert plateau_rate(0.20, d_p) == pytest.approx(plateau_rate(0.20, OLDER_MM))
+
+
+@pytest.mark.parametrize("height_mm", [5, HIGH_MM, 100, 300])
+@pytest.mark.parametrize("d", [0.30, 0.33])
+def test_the_shipped_plateau_lies_between_both_published_ones_and_its_range_holds_both(
+    d, height_mm
+):
+    old, new = (plateau_rate(d, d_p, height_mm=height_mm) for d_p in (OLDER_MM, NEWER_MM))
+    shipped = area_rate_mm2_per_min(height_mm, diameter_mm=d, law=LAW)
+    assert old < shipped < new
+    # 10 to 90 % of d_p; to the rounding of its printed spread.
+    spread = math.exp(1.2816 * TABLES.technology.feed_spread.plateau_diameter_log)
+    low, high = LAW.plateau_diameter_mm / spread, LAW.plateau_diameter_mm * spread
+    assert low == pytest.approx(OLDER_MM, rel=5e-3)
+    assert high == pytest.approx(NEWER_MM, rel=5e-3)
+    # The usual wire, for which shops know their rates, stays.
+    usual = [plateau_rate(LAW.usual_diameter_mm, p, height_mm=height_mm) for p in (low, high)]
+    assert usual == pytest.approx([plateau_rate(0.25, OLDER_MM, height_mm=height_mm)] * 2)
 
 
 def test_the_plateau_stays_below_the_published_axis():

@@ -40,7 +40,7 @@ from kerfwright.process.passes import passes_for
 from kerfwright.process.rough import area_rate_mm2_per_min
 from kerfwright.process.small_hole import predict_hole
 from kerfwright.process.spark_surface import fitted_ra_um
-from kerfwright.process.technology import Flushing
+from kerfwright.process.technology import Flushing, RoughLaw
 from kerfwright.process.wire import natural_frequency_hz, static_bow_um
 from kerfwright.process.wire_break import break_current_a, break_risk, stress_n_per_mm2
 from kerfwright.process.wire_physics import mean_current_a
@@ -150,6 +150,11 @@ def width_um(fit):
     return (high_mm - low_mm) * 1000
 
 
+def thick_over_usual(law: RoughLaw) -> float:
+    thick, usual = (area_rate_mm2_per_min(1e5, diameter_mm=d, law=law) for d in (0.33, 0.25))
+    return thick / usual
+
+
 def threshold(height_mm, state=Flushing.SEALED):
     return break_current_a(
         SATO_WIRE, height_mm=height_mm, tension_n=22, peak_a=700, physics=PHYSICS, flushing=state
@@ -220,10 +225,10 @@ COMPUTED: dict[str, Callable[[], float]] = {
         area_rate_mm2_per_min(1e5, diameter_mm=0.10, law=ROUGH)
         / area_rate_mm2_per_min(1e5, diameter_mm=0.20, law=ROUGH)
     ),
-    "area rate of 0.33 over 0.25 mm wire": lambda: (
-        area_rate_mm2_per_min(40, diameter_mm=0.33, law=ROUGH)
-        / area_rate_mm2_per_min(40, diameter_mm=0.25, law=ROUGH)
+    "area rate of 0.33 over 0.25 mm wire, older pulse source": lambda: thick_over_usual(
+        replace(ROUGH, plateau_diameter_mm=0.25)
     ),
+    "area rate of 0.33 over 0.25 mm wire, as shipped": lambda: thick_over_usual(ROUGH),
     "break threshold 100 over 20 mm": lambda: threshold(100) / threshold(20),
     "breaks rise with shorter off time": lambda: rises("off_us", [10, 9, 8, 7, 6]),
     "breaks rise with lower servo voltage": lambda: rises("servo_v", [50, 45, 43, 42, 40]),

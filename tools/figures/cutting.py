@@ -67,7 +67,7 @@ def area_rate() -> Figure:
 
     wires = tuple(
         line(f"{d} mm hard brass", heights, rates(D2, CATALOGUE.wire(f"{d} mm hard brass")))
-        for d in ("0.30", "0.20", "0.15", "0.10")
+        for d in ("0.30", "0.25", "0.20", "0.15", "0.10")
     )
     coated = CATALOGUE.wire("0.25 mm diffusion annealed")
     materials = tuple(
@@ -81,7 +81,7 @@ def area_rate() -> Figure:
         title="Rough pass: area rate over height",
         panels=(
             Panel(
-                title="tool steel, by wire (0.25 mm as 0.30)",
+                title="tool steel, by wire",
                 x=x,
                 y=replace(y, high=190),
                 series=(line("0.25 mm diffusion annealed", heights, rates(D2, coated)), *wires),

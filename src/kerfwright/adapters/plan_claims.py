@@ -102,7 +102,10 @@ def _planned_cuts(document: Mapping[str, Any]) -> dict[str, Any]:
     rough_factor = {
         name: float(f.get("along_factor", f["rate_factor"])) for name, f in rough.items()
     }
-    beside = {name: f for name, f in rough.items() if f.get("beside")}
+    tapers: Mapping[str, float] = document.get("taper_factors", {})
+    leaning = {str(w["contour_id"]) for w in document.get("walls", ())}
+    # A leaning wire has one feed, which is that beside the edge where any of its path runs there.
+    beside = {name: f for name, f in rough.items() if f.get("beside") or name in leaning}
     numbers: dict[str, tuple[int, ...]] = {}
     offset_mm, feed_mm_per_min, condition = {}, {}, {}
     edge_feed_mm_per_min = {}
@@ -114,20 +117,22 @@ def _planned_cuts(document: Mapping[str, Any]) -> dict[str, Any]:
         for p, offset, feed in zip(mine, offsets, feeds, strict=True):
             key = name, int(p["number"])
             factor = rough_factor[name] if p["kind"] == "rough" else 1.0
-            factor *= float(document.get("taper_factors", {}).get(name, 1.0))
+            taper = float(tapers.get(name, 1.0))
+            factor *= taper
             offset_mm[key] = float(offset)
             feed_mm_per_min[key] = float(feed) * factor
             condition[key] = int(p["number"])
             if p["kind"] == "rough" and name in beside:
-                factor = float(beside[name]["beside_factor"])
-                edge_feed_mm_per_min[key] = float(p["feed_mm_per_min"]) * factor
+                factor = float(beside[name].get("beside_factor", rough_factor[name])) * taper
+                edge_feed_mm_per_min[key] = float(feed) * factor
+    reaches = [float(f.get("edge_reach_mm", 0.0)) for f in beside.values()]
     return {
         "pass_numbers": numbers,
         "offset_mm": offset_mm,
         "feed_mm_per_min": feed_mm_per_min,
         "condition": condition,
         "edge_feed_mm_per_min": edge_feed_mm_per_min,
-        "edge_reach_mm": max((float(f["edge_reach_mm"]) for f in beside.values()), default=0.0),
+        "edge_reach_mm": max(reaches, default=0.0),
     }
 
 

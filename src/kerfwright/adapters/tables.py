@@ -281,6 +281,7 @@ def _rough(node: Node) -> RoughLaw:
         "thin_plate_feed_mm_per_min",
         "plateau_area_rate_mm2_per_min",
         "plateau_diameter_mm",
+        "usual_diameter_mm",
         "height_scale_mm",
         "shop_derate",
         "feed_sigma_log",

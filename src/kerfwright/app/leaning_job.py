@@ -7,11 +7,19 @@ from dataclasses import replace
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import COMMON_PRACTICE, Reason
+from kerfwright.foundation.units import UnitSystem, feed_text
 from kerfwright.geometry.leaning import warp_depth_mm
+from kerfwright.planning.flushing import (
+    BESIDE_EDGE_CODE,
+    dirt,
+    edge_finding,
+    mean_factor_reason,
+)
 from kerfwright.planning.leaning import LeaningWalls, spatial_findings
 from kerfwright.planning.plan import ContourPlan, FlushingState, Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.taper_effects import taper_effect, taper_findings
+from kerfwright.process.technology import Technology
 from kerfwright.proof.records import Claim
 from kerfwright.trade.machine import Machine, OffsetForm
 from kerfwright.wirepath.leaning_cuts import Leaning
@@ -19,7 +27,9 @@ from kerfwright.wirepath.leaning_cuts import Leaning
 _UM = 1000.0
 
 
-def with_taper_effects(plan: Plan, lean: LeaningWalls, *, rules: PlanningRules) -> Plan:
+def with_taper_effects(
+    plan: Plan, lean: LeaningWalls, *, rules: PlanningRules, technology: Technology
+) -> Plan:
     """Return a plan with the slower feeds and more frequent breaks of its leaning contours.
 
     Parameters
@@ -28,9 +38,11 @@ def with_taper_effects(plan: Plan, lean: LeaningWalls, *, rules: PlanningRules) 
         Made on the sections of least room.
     lean : LeaningWalls
     rules : PlanningRules
+    technology : Technology
     """
     contours = []
-    findings = [*lean.findings, *plan.findings]
+    # What is said of feeds beside the edge of the stock is said again, at the feeds of the angle.
+    findings = [*lean.findings, *(f for f in plan.findings if not _is_of_edge(f, lean))]
     plan = _without(plan, lean.refused)
     for c in plan.contours:
         wall = lean.walls.get(c.target.id)
@@ -38,19 +50,21 @@ def with_taper_effects(plan: Plan, lean: LeaningWalls, *, rules: PlanningRules) 
             contours.append(c)
             continue
         effect = taper_effect(wall.lean_deg, height_mm=plan.height_mm, rules=rules)
+        slowed = replace(c, taper_factor=effect.rate_factor)
+        one_feed = _one_feed(c.flushing)
         contours.append(
             replace(
-                c,
-                taper_factor=effect.rate_factor,
+                slowed,
                 flushing=replace(
-                    _one_feed(c.flushing),
+                    one_feed,
                     breaks_by_taper=effect.breaks_factor,
-                    reasons=(*c.flushing.reasons, _reason(effect.breaks_factor, wall.lean_deg)),
+                    reasons=(*one_feed.reasons, _reason(effect.breaks_factor, wall.lean_deg)),
                 ),
             )
         )
         if c.flushing.beside:
-            findings.append(_slow_throughout(contours[-1]))
+            open_ = dirt(None, plan.requirement, plan.choice, technology, rules)
+            findings += [edge_finding(slowed, open_), _slow_throughout(contours[-1])]
         findings += taper_findings(c.target.id, wall.lean_deg, effect, plan, rules=rules)
     offsets = {
         c.target.id: c.passes[-1].offset_mm for c in plan.contours if c.target.id in lean.walls
@@ -67,13 +81,38 @@ def _one_feed(state: FlushingState) -> FlushingState:
     """
     if not state.beside:
         return state
-    return replace(
+    one = replace(
         state,
         edge_share=0.0,
         beside=(),
         along_factor=min(state.along_factor, state.beside_factor),
         margin_factor=min(state.margin_factor, state.beside_margin_factor),
     )
+    return replace(one, reasons=tuple(_all_the_way(r, one) for r in state.reasons))
+
+
+def _all_the_way(reason: Reason, one: FlushingState) -> Reason:
+    """Return the reason of a factor as it is where the worst place sets the feed of all."""
+    factors = {
+        "along_factor": (one.along_factor, one.beside_factor),
+        "margin_factor": (one.margin_factor, one.beside_margin_factor),
+    }
+    if reason.quantity == "rate_factor":
+        return mean_factor_reason(one, source=reason.source)
+    if reason.quantity not in factors:
+        return reason
+    value, beside = factors[reason.quantity]
+    return replace(
+        reason,
+        value=value,
+        formula="the lesser of that away from the edge of the stock and that beside it: a leaning "
+        "wire has one feed",
+        inputs=(("away", reason.value), ("beside", beside)),
+    )
+
+
+def _is_of_edge(finding: Finding, lean: LeaningWalls) -> bool:
+    return finding.code == BESIDE_EDGE_CODE and finding.where.contour_id in lean.walls
 
 
 def _slow_throughout(contour: ContourPlan) -> Finding:
@@ -83,7 +122,9 @@ def _slow_throughout(contour: ContourPlan) -> Finding:
         code="leaning-slow-throughout",
         severity=Severity.WARNING,
         message=f"Part of {name} runs beside the edge of the stock, where no nozzle closes. A "
-        f"leaning wire has one feed: the whole rough pass runs at {feed:.2f} mm/min.",
+        f"leaning wire has one feed: the whole rough pass runs at "
+        f"{feed_text(feed, system=UnitSystem.METRIC)} "
+        f"({feed_text(feed, system=UnitSystem.INCH)}).",
         where=Place(contour_id=name),
         remedy="Take stock with more metal around the contour, and it runs at the usual feed.",
         data={"feed_mm_per_min": feed},
@@ -171,6 +212,11 @@ def with_walls(claim: Claim, lean: LeaningWalls, plan: Plan, *, rules: PlanningR
         if wall is not None:
             warp = warp_depth_mm(wall.warp_rad, distance_mm=c.passes[0].offset_mm)
             allowance[c.target.id] = rules.taper_chord_um + warp * _UM
+    # One feed all the way is that beside the edge of the stock, where any of the path runs there.
+    edge = dict(claim.edge_feed_mm_per_min)
+    for c in plan.contours:
+        if c.target.id in lean.walls:
+            edge[c.target.id, c.passes[0].number] = c.edge_feed_mm_per_min
     cut = claim.cut_ids
     shapes = {name: wall.shape for name, wall in lean.walls.items() if name in cut}
-    return replace(claim, walls=shapes, lean_allowance_um=allowance)
+    return replace(claim, walls=shapes, lean_allowance_um=allowance, edge_feed_mm_per_min=edge)

@@ -124,7 +124,7 @@ def plan_part(
         memory=memory,
     )
     if lean is not None:
-        plan = with_taper_effects(plan, lean, rules=rules)
+        plan = with_taper_effects(plan, lean, rules=rules, technology=technology)
     findings = (*remarks, *plan.findings, *_coarse_findings(requirement))
     blank = JobResult(
         request=request,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Final
 
 import numpy as np
 
@@ -27,6 +28,8 @@ from kerfwright.process.flushing import (
 )
 from kerfwright.process.technology import Flushing, PassChoice, Technology
 from kerfwright.trade.requirement import Requirement
+
+BESIDE_EDGE_CODE: Final = "cut-beside-stock-edge"
 
 
 def plan_flushing(
@@ -342,7 +345,7 @@ def water_findings(
     beside_edge = [c for c in contours if c.flushing.beside]
     if beside_edge:
         beside = dirt(None, requirement, choice, technology, rules)
-        found += [_edge_finding(c, beside) for c in beside_edge]
+        found += [edge_finding(c, beside) for c in beside_edge]
     return found
 
 
@@ -391,7 +394,15 @@ def _beyond_machine(requirement: Requirement, rules: PlanningRules) -> list[Find
     ]
 
 
-def _edge_finding(contour: ContourPlan, beside: Derating) -> Finding:
+def edge_finding(contour: ContourPlan, beside: Derating) -> Finding:
+    """Return the warning of a contour of which a part runs beside the edge of the stock.
+
+    Parameters
+    ----------
+    contour : ContourPlan
+    beside : Derating
+        There, by :func:`dirt`.
+    """
     state, contour_id = contour.flushing, contour.target.id
     count = len(state.beside)
     feed = contour.edge_feed_mm_per_min
@@ -399,7 +410,7 @@ def _edge_finding(contour: ContourPlan, beside: Derating) -> Finding:
     middle = (longest.begin_mm + longest.end_mm) / 2
     ((x, y),) = contour.loops[0].contour.points_at(np.array([middle])).tolist()
     return Finding(
-        code="cut-beside-stock-edge",
+        code=BESIDE_EDGE_CODE,
         severity=Severity.WARNING,
         message=f"{state.edge_share:.0%} of the rough cut of {contour_id}, in "
         f"{'one stretch' if count == 1 else f'{count} stretches'}, runs within "

@@ -45,7 +45,9 @@ def rough_feed_shares(
     the range stays as shipped.
     """
 
-    def rate(v0: float, plateau: float, h_f: float, k_s: float, rest: Sequence[float]) -> float:
+    def rate(
+        v0: float, plateau: float, d_p: float, h_f: float, k_s: float, rest: Sequence[float]
+    ) -> float:
         found = area_rate_mm2_per_min(
             height_mm,
             diameter_mm=wire.diameter_mm,
@@ -53,6 +55,7 @@ def rough_feed_shares(
                 law,
                 thin_plate_feed_mm_per_min=v0,
                 plateau_area_rate_mm2_per_min=plateau,
+                plateau_diameter_mm=d_p,
                 height_scale_mm=h_f,
             ),
         )
@@ -63,6 +66,7 @@ def rough_feed_shares(
     inputs = (
         _figure("v0, thin plate", law.thin_plate_feed_mm_per_min, spread.thin_plate_feed_log),
         _figure("A_inf, plateau", law.plateau_area_rate_mm2_per_min, spread.plateau_log),
+        _figure("d_p, plateau over the wire", law.plateau_diameter_mm, spread.plateau_diameter_log),
         _figure("H_f, tall work", law.height_scale_mm, spread.height_scale_log),
         _figure("K_s, shop derate", law.shop_derate, spread.shop_derate_log),
         _figure(_MATERIAL, material.rate_factor, spread.material_log),
@@ -70,7 +74,7 @@ def rough_feed_shares(
         _figure("K_flushing, nozzles", 1.0, spread.flushing_log),
     )
     return _shares(
-        lambda v0, plateau, h_f, k_s, *rest: rate(v0, plateau, h_f, k_s, rest),
+        lambda v0, plateau, d_p, h_f, k_s, *rest: rate(v0, plateau, d_p, h_f, k_s, rest),
         inputs,
         law.feed_sigma_log,
     )

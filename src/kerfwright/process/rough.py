@@ -13,16 +13,17 @@ from kerfwright.trade.material import Material, Wire
 
 _FORMULA = (
     "A/H, A = K_m K_s K_w K_f K_machine K_flushing K_lean / (1/(v0 H) + 1/(A_inf f_d)) "
-    "/ (1 + (H/H_f)^2), f_d = min(1, sqrt(d/d_p))"
+    "/ (1 + (H/H_f)^2), f_d = min(1, sqrt(d/d_p)) / min(1, sqrt(d_0/d_p))"
 )
 
 
 def area_rate_mm2_per_min(height_mm: float, *, diameter_mm: float, law: RoughLaw) -> float:
     """Compute the area rate of the rough pass in steel with plain brass, at full rate.
 
-    ``A = 1 / (1/(v0 H) + 1/(A_inf f_d)) / (1 + (H/H_f)^2)`` with ``f_d = min(1, sqrt(d/d_p))``:
-    thin plate is limited by the feed, then the wire by what it carries, tall work by its
-    flushing.
+    ``A = 1 / (1/(v0 H) + 1/(A_inf f_d)) / (1 + (H/H_f)^2)`` with
+    ``f_d = min(1, sqrt(d/d_p)) / min(1, sqrt(d_0/d_p))``: thin plate is limited by the feed, then
+    the wire by what it carries, tall work by its flushing.  ``A_inf`` is what the usual wire of
+    diameter ``d_0`` carries, for which shops know their rates.
 
     Parameters
     ----------
@@ -45,7 +46,9 @@ def area_rate_mm2_per_min(height_mm: float, *, diameter_mm: float, law: RoughLaw
     Notes
     -----
     Validity: not stated by the source.  Plateau and square root over the diameter were shown
-    for 0.05 to 0.35 mm at a height of 32.7 mm; the peak over the height is common practice.
+    for 0.05 to 0.35 mm at a height of 32.7 mm, flat from 0.25 mm with an older pulse source and
+    from 0.33 mm with a newer one: ``d_p`` is the middle of the two.  The peak over the height is
+    common practice.
 
     References
     ----------
@@ -57,9 +60,11 @@ def area_rate_mm2_per_min(height_mm: float, *, diameter_mm: float, law: RoughLaw
             f"height {height_mm:g} mm and wire {diameter_mm:g} mm must be above 0",
             code="rate-out-of-range",
         )
-    wire_limit = law.plateau_area_rate_mm2_per_min * min(
-        1.0, math.sqrt(diameter_mm / law.plateau_diameter_mm)
+    of_plateau, usual = (
+        min(1.0, math.sqrt(d / law.plateau_diameter_mm))
+        for d in (diameter_mm, law.usual_diameter_mm)
     )
+    wire_limit = law.plateau_area_rate_mm2_per_min * of_plateau / usual
     thin_limit = law.thin_plate_feed_mm_per_min * height_mm
     return 1 / (1 / thin_limit + 1 / wire_limit) / (1 + (height_mm / law.height_scale_mm) ** 2)
 
@@ -158,6 +163,7 @@ def _reason(
             ("v0_mm_per_min", law.thin_plate_feed_mm_per_min),
             ("A_inf_mm2_per_min", law.plateau_area_rate_mm2_per_min),
             ("d_p_mm", law.plateau_diameter_mm),
+            ("d_0_mm", law.usual_diameter_mm),
             ("H_f_mm", law.height_scale_mm),
             ("A_mm2_per_min", feed_mm_per_min * height_mm),
         ),

@@ -195,7 +195,10 @@ class RoughLaw:
     ----------
     thin_plate_feed_mm_per_min : float
     plateau_area_rate_mm2_per_min : float
+        What the usual wire carries.
     plateau_diameter_mm : float
+        From which on a thicker wire brings nothing.
+    usual_diameter_mm : float
     height_scale_mm : float
     shop_derate : float
     feed_sigma_log : float
@@ -211,6 +214,7 @@ class RoughLaw:
     thin_plate_feed_mm_per_min: float
     plateau_area_rate_mm2_per_min: float
     plateau_diameter_mm: float
+    usual_diameter_mm: float
     height_scale_mm: float
     shop_derate: float
     feed_sigma_log: float
@@ -252,6 +256,8 @@ class FeedSpread:
     ----------
     thin_plate_feed_log, plateau_log, height_scale_log, shop_derate_log : float
         v0, A_inf, H_f and K_s of the rough pass.
+    plateau_diameter_log : float
+        d_p of the rough pass.
     material_log, fine_wire_log, flushing_log : float
         K_m, K_f, and how well closed nozzles close.
     skim_feed_log, skim_height_log : float
@@ -261,6 +267,7 @@ class FeedSpread:
 
     thin_plate_feed_log: float
     plateau_log: float
+    plateau_diameter_log: float
     height_scale_log: float
     shop_derate_log: float
     material_log: float

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -17,8 +18,12 @@ from kerfwright.trade.material import Wire
 Floats = NDArray[np.float64]
 
 _MM: Final = 1e-3
-_CELLS: Final = 800
-"""Cells along the wire: halving them moves the hottest point by less than 0.1 K (tested)."""
+_LEAST_CELLS: Final = 800
+"""Cells along a short wire: halving them moves the hottest point by less than 0.1 K (tested)."""
+_LONGEST_CELL_MM: Final = 0.1
+"""The same for a long one: coarser cells move the faces of the work against those of the gaps."""
+_ROUNDING: Final = 1e-3
+"""Of a cell: so much more asks for no cell more."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -78,7 +83,7 @@ class WireTemperature:
 def film_w_per_m2k(
     physics: WirePhysics, *, height_mm: float, flushing: Flushing, flow_ratio: float = 1.0
 ) -> float:
-    """Return the film coefficient: ``h = h_0 (V/V_0)^n s^(H/H_0)``.
+    """Return the film coefficient within the work: ``h = h_0 (V/V_0)^n s^(H/H_0)``.
 
     Parameters
     ----------
@@ -113,7 +118,7 @@ def wire_profile(  # one argument per quantity of the balance
     physics: WirePhysics,
     flushing: Flushing = Flushing.SEALED,
     flow_ratio: float = 1.0,
-    cells: int = _CELLS,
+    cells: int | None = None,
 ) -> WireProfile:
     """Return the heat balance of a wire in a cut.
 
@@ -121,7 +126,9 @@ def wire_profile(  # one argument per quantity of the balance
     through both contacts, half of it each, and leaves evenly over the height: in the free wire
     ``I/2`` flows, within the work it falls in a straight line to 0 at mid-height.  A nozzle that
     is kept off its face lengthens the free wire by the gap, and there the film is only
-    ``free_film_share`` of that under closed nozzles: the stream of the nozzle spreads.
+    ``free_film_share`` of that under closed nozzles: the stream of the nozzle spreads.  Within a
+    nozzle the water runs past the wire whether it then goes through the kerf or escapes, so there
+    the film is that of closed nozzles in every state; the share of an open one is lost in the kerf.
 
     Parameters
     ----------
@@ -133,7 +140,8 @@ def wire_profile(  # one argument per quantity of the balance
     physics : WirePhysics
     flushing : Flushing
     flow_ratio : float
-    cells : int
+    cells : int or None
+        None for cells short enough.
 
     Raises
     ------
@@ -149,6 +157,8 @@ def wire_profile(  # one argument per quantity of the balance
     metal, heat, area = physics.metal(wire), physics.heat, section_m2(wire)
     top, height = heat.top_mm * _MM, height_mm * _MM
     length = height + top + (heat.contact_gap_mm + heat.lower_off_mm) * _MM
+    if cells is None:
+        cells = max(_LEAST_CELLS, math.ceil(length / (_LONGEST_CELL_MM * _MM) - _ROUNDING))
     edges = np.linspace(0.0, length, cells + 1)
     # Exact means over each cell, so that the total heat does not depend on the grid.
     depth = np.clip((edges - top) / height, 0.0, 1.0)
@@ -159,27 +169,50 @@ def wire_profile(  # one argument per quantity of the balance
     cubed = (1 - (1 - 2 * depth) ** 3) / 6 * height
     squared = np.diff(cubed) + (np.diff(edges) - inside)
     joule = physics.resistivity_ohm_m(wire) / area * (effective / 2) ** 2 * squared
-    film = film_w_per_m2k(physics, height_mm=height_mm, flushing=flushing, flow_ratio=flow_ratio)
-    off, closed = _free_shares(heat, edges, height_mm), Flushing.SEALED
-    # How deep the kerf is does not matter to the wire outside it.
-    free = heat.free_film_share * film_w_per_m2k(
-        physics, height_mm=height_mm, flushing=closed, flow_ratio=flow_ratio
+    film = _films(
+        physics,
+        edges_m=edges,
+        within=inside / np.diff(edges),
+        height_mm=height_mm,
+        flushing=flushing,
+        flow_ratio=flow_ratio,
     )
     speed = wire.run_speed_m_per_min / 60
     return WireProfile(
         length_m=length,
         conduction_w_m=metal.conductivity_w_per_mk * area,
         transport_w_per_k=wire.density_kg_per_m3 * metal.heat_capacity_j_per_kgk * area * speed,
-        film_w_per_mk=np.pi * wire.diameter_mm * _MM * (film + (free - film) * off),
+        film_w_per_mk=np.pi * wire.diameter_mm * _MM * film,
         water_c=heat.water_c,
         source_w_per_m=(sparks + joule) / (length / cells),
     )
 
 
-def _free_shares(heat: HeatLaw, edges_m: Floats, height_mm: float) -> float | Floats:
+def _films(
+    physics: WirePhysics,
+    *,
+    edges_m: Floats,
+    within: Floats,
+    height_mm: float,
+    flushing: Flushing,
+    flow_ratio: float,
+) -> float | Floats:
+    """Return the film coefficient in a nozzle, in the gap before it and in the kerf, by cell."""
+    closed, kerf = (
+        film_w_per_m2k(physics, height_mm=height_mm, flushing=state, flow_ratio=flow_ratio)
+        for state in (Flushing.SEALED, flushing)
+    )
+    heat = physics.heat
+    if kerf == closed and not (heat.upper_off_mm or heat.lower_off_mm):
+        return closed
+    free = heat.free_film_share * closed
+    gaps = _gap_shares(heat, edges_m, height_mm)
+    films: Floats = closed + (kerf - closed) * within + (free - closed) * gaps
+    return films
+
+
+def _gap_shares(heat: HeatLaw, edges_m: Floats, height_mm: float) -> Floats:
     """Return how much of each cell is wire that runs free between a face and its nozzle."""
-    if not (heat.upper_off_mm or heat.lower_off_mm):
-        return 0.0
     free = np.zeros(len(edges_m) - 1)
     for begin_mm, off_mm in (
         (heat.contact_gap_mm, heat.upper_off_mm),

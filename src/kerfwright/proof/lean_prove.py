@@ -16,6 +16,7 @@ from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.nc.timeline import Timeline
 from kerfwright.proof.claimed import check_feeds, check_starts, check_stated_offsets
 from kerfwright.proof.compare import Comparison, compare
+from kerfwright.proof.edge_feeds import check_edge_feeds
 from kerfwright.proof.lean_axis import lean_of
 from kerfwright.proof.lean_rules import (
     check_arcs,
@@ -209,6 +210,7 @@ def _in_sections(
         ]
         if height == middle:
             findings += check_feeds(line, track, here, runs)
+            findings += check_edge_feeds(line, track, here, runs)
             findings += check_moves(line, track, here)
             events = [*wire_events, *(f.event for f in (*freed, *joint))]
             cutting = track.move[np.flatnonzero(np.diff(track.move, prepend=-1))]

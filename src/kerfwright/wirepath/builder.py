@@ -74,9 +74,10 @@ def build_path(
         c.target.id: (part, programs_wall, leaning.get(c.target.id), *_key(plan, c))
         for c in plan.contours
     }
+    every = NearestIndex(walls) if leaning else None
     makers = {
         c.target.id: _maker(
-            plan, c, walls, boxes, leaning.get(c.target.id), programs_wall=programs_wall
+            plan, c, walls, boxes, leaning.get(c.target.id), every, programs_wall=programs_wall
         )
         for c in plan.contours
     }
@@ -125,13 +126,14 @@ def _maker(
     walls: Segments,
     boxes: tuple[Floats, Floats, Floats, Floats],
     leaning: Leaning | None,
+    every: NearestIndex | None,
     *,
     programs_wall: bool,
 ) -> ContourCuts:
-    if leaning is None:
+    if leaning is None or every is None:
         near = _walls_about(plan, c, walls, boxes)
         return ContourCuts(plan, c, near, programs_wall=programs_wall)
-    return LeaningCuts(plan, c, NearestIndex(walls), leaning)
+    return LeaningCuts(plan, c, every, leaning)
 
 
 def _walls_about(
@@ -225,14 +227,13 @@ def _slowed(
     beside: BesideEdge | None,
 ) -> tuple[Moves, Moves | None]:
     """Return the moves of a cut, and of its programmed wall, with the feed taken back."""
-    if one.moves.leans:
-        return one.moves, one.nominal
     return slowed(
         one.moves,
         nominal=one.nominal,
         offset_mm=offset_mm,
         offset_on_left=one.offset_on_left,
-        limit=limit,
+        # The trailing of a wire that leans is not known: one feed along its wall.
+        limit=None if one.moves.leans else limit,
         entry=entry,
         beside=beside,
     )

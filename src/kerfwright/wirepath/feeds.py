@@ -99,7 +99,7 @@ def slowed(
     Parameters
     ----------
     moves : Moves
-        Path of the wire centre.
+        Path of the wire centre, of an upright or a leaning wire.
     nominal : Moves or None
     offset_mm : float
     offset_on_left : bool
@@ -283,10 +283,18 @@ def _merged(
 def _split(moves: Moves, frame: _Frame, pieces: _Pieces) -> Moves:
     """Return the moves cut in pieces; whole moves keep their end points to the last digit."""
     at = pieces.move
+    is_whole = (pieces.end >= 1)[:, None]
     end = _points(moves, frame, at, pieces.end)
+    second_end = None
+    if moves.second_start_mm is not None and moves.second_end_mm is not None:
+        # A leaning wire has straight moves, and gets through both planes in the same time.
+        begin = np.vstack([moves.second_start_mm[None, :], moves.second_end_mm[:-1]])[at]
+        whole = moves.second_end_mm[at]
+        second_end = np.where(is_whole, whole, begin + (whole - begin) * pieces.end[:, None])
     return replace(
         moves,
-        end_mm=np.where((pieces.end >= 1)[:, None], moves.end_mm[at], end),
+        end_mm=np.where(is_whole, moves.end_mm[at], end),
+        second_end_mm=second_end,
         centre_mm=moves.centre_mm[at],
         turn=moves.turn[at],
         purpose=moves.purpose[at],

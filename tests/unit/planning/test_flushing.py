@@ -206,3 +206,17 @@ def test_start_holes_keep_clear_by_the_law_of_small_holes(
     # The hole is set square off a long side, further from it by the wider mouth.
     walls = [min(abs(s.y_mm), abs(10 - s.y_mm), abs(s.x_mm), abs(20 - s.x_mm)) for s in starts]
     assert walls[1] - walls[0] == pytest.approx(0.2)
+
+
+def test_beside_the_edge_the_feed_is_never_above_that_away_from_it(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    # Nozzles so far off that the model gives less than the table's 0.4 for open ones.
+    part = make_part([(Role.OUTLINE, box(0, 0, 40, 20), None)], stock=box(-2.2, -12.2, 52.2, 32.2))
+    rules = replace(tables.rules, nozzles=Flushing.BOTH_OPEN, upper_gap_mm=3.0, lower_gap_mm=3.0)
+    tall = replace(requirement, height_mm=80.0)
+    (contour,) = planned(part, tall, tables, rules).contours
+    state = contour.flushing
+    assert state.beside
+    assert state.along_factor < 0.4
+    assert state.beside_factor == state.along_factor

@@ -57,6 +57,19 @@ def test_shares_are_the_squares_of_slope_times_spread(height_mm, wire):
     assert math.fsum(found.values()) == pytest.approx(1)
 
 
+def test_the_plateau_over_the_diameter_is_a_cause_for_thick_wires_only():
+    name = "d_p, plateau over the wire"
+    assert name not in rough(100.0)
+    thick = rough(100.0, wire="0.30")[name]
+    # By hand: one deviation up d_p is 0.3197 mm and 0.30 mm wire carries sqrt(0.30/0.25), one
+    # down 0.2576 mm and sqrt(0.2576/0.25) of A_inf; of that 1 - t at 100 mm reaches the rate.
+    slope = (math.log(0.30 / 0.25) - math.log(0.2576 / 0.25)) / 2 / 2
+    carried = 220 * math.sqrt(0.287 / 0.25)
+    t = (1 / 1200) / (1 / 1200 + 1 / carried)
+    assert thick == pytest.approx((slope * (1 - t)) ** 2 / 0.35**2, rel=0.03)
+    assert rough(100.0, wire="0.33")[name] > thick > 0.005
+
+
 def test_v0_leads_in_thin_plate_and_the_plateau_in_usual_work():
     assert rough(1.0)["v0, thin plate"] > rough(1.0)["A_inf, plateau"]
     assert rough(80.0)["v0, thin plate"] < rough(80.0)["A_inf, plateau"]

@@ -58,7 +58,8 @@ def test_the_reason_gives_back_the_feed():
     more = {"flushing": Flushing.BOTH_OPEN, "lean_deg": 10}
     got = feed(material="Inconel 718", wire="0.1", height_mm=30, **more)
     i = dict(got.reason.inputs)
-    f_d = min(1, math.sqrt(i["d_mm"] / i["d_p_mm"]))
+    f_d, usual = (min(1, math.sqrt(i[d] / i["d_p_mm"])) for d in ("d_mm", "d_0_mm"))
+    f_d /= usual
     rate = math.prod(i[k] for k in FACTORS)
     rate /= 1 / (i["v0_mm_per_min"] * i["H_mm"]) + 1 / (i["A_inf_mm2_per_min"] * f_d)
     rate /= 1 + (i["H_mm"] / i["H_f_mm"]) ** 2

@@ -84,7 +84,7 @@ def test_heat_that_goes_in_comes_out_by_water_and_wire():
     made = wire_profile(BRASS, height_mm=40, mean_a=16, peak_a=600, physics=PHYSICS)
     above = solve_profile(made) - made.water_c
     cell = made.length_m / len(above)
-    into_water = made.film_w_per_mk * above.sum() * cell
+    into_water = (made.film_w_per_mk * above).sum() * cell
     with_wire = made.transport_w_per_k * above[-1]
     back = made.conduction_w_m * above[0] / (cell / 2)
     total = made.source_w_per_m.sum() * cell
@@ -179,3 +179,17 @@ def test_closed_nozzles_are_the_limit_of_small_gaps():
         for p in (PHYSICS, near)
     ]
     assert hot[1] == pytest.approx(hot[0], rel=1e-6)
+
+
+@pytest.mark.parametrize("state", list(Flushing))
+def test_what_an_open_nozzle_costs_is_lost_in_the_kerf_and_the_free_wire_is_cooled_least(state):
+    # 300 mm: the kerf keeps 0.6 cubed of its film, a contact in the stream of its nozzle all of it.
+    off = PHYSICS.with_nozzles_off((10.0, 10.0))
+    made = wire_profile(
+        BRASS, height_mm=300, mean_a=16, peak_a=600, physics=off, flushing=state, cells=3600
+    )
+    film = made.film_w_per_mk / (np.pi * 0.25e-3 * PHYSICS.heat.film_w_per_m2k)
+    at = {mm: film[np.searchsorted(made.middles_m, mm / 1000)] for mm in (10, 25, 180, 335, 350)}
+    assert (at[10], at[350]) == pytest.approx((1, 1))
+    assert (at[25], at[335]) == pytest.approx((PHYSICS.heat.free_film_share,) * 2)
+    assert at[180] == pytest.approx(PHYSICS.heat.film[state] ** 3)

@@ -14,8 +14,12 @@ from kerfwright.adapters.plan_claims import claim_from
 from kerfwright.adapters.tables import Tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.plan_job import claim_of
+from kerfwright.geometry.nearest import NearestIndex
+from kerfwright.geometry.regions import nearest_station
+from kerfwright.geometry.segments import Segments
 from kerfwright.motion.moves import CutKind, Moves, Purpose
 from kerfwright.nc.writer import write_program
+from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.rules import CornerStyle
@@ -24,6 +28,7 @@ from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import Role
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
+from kerfwright.wirepath.contour_frame import ContourFrame
 
 PHYSICS = load_wire_physics()
 REACH_MM = 3.0
@@ -129,3 +134,36 @@ def test_the_claim_read_back_from_the_plan_document_has_the_feed_beside_the_edge
     assert read.edge_feed_mm_per_min == pytest.approx(direct.edge_feed_mm_per_min)
     assert read.edge_reach_mm == direct.edge_reach_mm == REACH_MM
     assert read.feed_mm_per_min == pytest.approx(direct.feed_mm_per_min)
+
+
+NO_WALLS = NearestIndex(Segments.joined([box(900, 900, 910, 910).segments]))
+
+
+def test_a_lead_in_that_meets_the_wall_beside_the_edge_takes_the_feed_there(plan) -> None:
+    made = plan()
+    (contour,) = made.contours
+    full = made.passes[0].feed_mm_per_min * made.rules.lead_feed_factor
+    # By hand: the middle of the left side, 2.2 mm from the edge, and that of the right one.
+    for x_mm, factor in ((0.0, 0.4), (40.0, 1.0)):
+        station, _ = nearest_station(contour.target.contour, (x_mm, 10.0))
+        here = replace(contour, lead_station_mm=station)
+        assert ContourFrame(made, here, NO_WALLS).feeds(1)[Purpose.LEAD_IN] == pytest.approx(
+            factor * full
+        )
+
+
+def test_a_memory_keeps_cuts_by_what_of_them_runs_beside_the_edge(plan) -> None:
+    made = plan()
+    (contour,) = made.contours
+    state = contour.flushing
+    assert len(state.beside) == 1
+    memory = Memory()
+    build_path(made, memory=memory)
+    none = replace(state, beside=())
+    (stretch,) = state.beside
+    short = replace(state, beside=(replace(stretch, end_mm=stretch.end_mm - 4.0),))
+    for other in (none, short):
+        changed = replace(made, contours=(replace(contour, flushing=other),))
+        kept, fresh = build_path(changed, memory=memory), build_path(changed)
+        for one, two in zip(kept.cuts, fresh.cuts, strict=True):
+            assert one.moves.feed_mm_per_min.tolist() == two.moves.feed_mm_per_min.tolist()

@@ -25,7 +25,7 @@ from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import Role
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
-from kerfwright.wirepath.feeds import _least, slowed
+from kerfwright.wirepath.feeds import BesideEdge, _least, slowed
 
 PHYSICS = load_wire_physics()
 TALL_MM = 60.0
@@ -70,6 +70,22 @@ def test_a_square_corner_gets_one_slow_zone_about_it() -> None:
     # 2 lags are 0.08 mm, so the shortest zone counts on both sides.
     assert runs[1][0] == pytest.approx(0.2)
     assert runs[0][0] == pytest.approx(6 - 0.1)
+
+
+def test_a_corner_beside_the_edge_is_slower_than_either() -> None:
+    moves = wire_samples.moves(SQUARE_CORNER, feed_mm_per_min=4.0)
+    made, _ = slowed(
+        moves,
+        nominal=None,
+        offset_mm=0.2,
+        offset_on_left=True,
+        limit=limit(),
+        beside=BesideEdge(zones=((3.0, 8.0),), factor=0.4),
+    )
+    runs = feed_runs(made)
+    # By hand: 0.4 beside the edge, 0.3 at the corner, both at the corner beside the edge.
+    assert [feed for _, feed in runs] == pytest.approx([4.0, 1.6, 0.48, 1.6, 4.0])
+    assert runs[2][0] == pytest.approx(0.2)
 
 
 def test_without_a_corner_that_matters_nothing_is_cut_or_copied() -> None:

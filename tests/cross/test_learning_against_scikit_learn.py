@@ -95,7 +95,9 @@ def test_predictions_for_known_and_new_levels_are_those_of_a_gaussian_process():
     import dataclasses
 
     names, response = shop_rows()
-    rules = dataclasses.replace(RULES, scatter_df=math.inf, variance_scale_sigma_log=0.0)
+    rules = dataclasses.replace(
+        RULES, scatter_df=math.inf, variance_scale_sigma_log=0.0, slip_share=0.0
+    )
     fitted = fit_measure(response, names, measure=Measure.FEED, rules=rules)
     strange = tuple(f"{name.split(' ')[0]} of another shop" for name in names[0][:-1])
     wanted = [

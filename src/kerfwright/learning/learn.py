@@ -23,6 +23,7 @@ from kerfwright.learning.records import (
     MeasuredCut,
     levels,
 )
+from kerfwright.learning.slips import NO_SLIPS, Slips
 from kerfwright.learning.solve import Design, Floats, fit_counts, fit_robust
 from kerfwright.process.consumption import wire_kg
 from kerfwright.process.passes import passes_for
@@ -322,6 +323,7 @@ def fit_measure(
             scatter_variance=shares[Input.CUT],
             df=rules.scatter_df,
             scale_sigma_log=rules.variance_scale_sigma_log,
+            slips=_slips(measure, rules),
         )
     inputs, jobs, scatter = found.scales
     variance = {kind: shares[kind] * inputs for kind in CROSSED}
@@ -345,6 +347,13 @@ def fit_measure(
         variance=MappingProxyType(variance),
         records=len(response),
     )
+
+
+def _slips(measure: Measure, rules: LearningRules) -> Slips:
+    """Return how often a value is no measurement; a size always is one: no promise on a hope."""
+    if measure is Measure.SIZE:
+        return NO_SLIPS
+    return Slips(share=rules.slip_share, sigma=rules.slip_sigmas)
 
 
 def _design(

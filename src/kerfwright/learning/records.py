@@ -145,6 +145,9 @@ class LearningRules:
     ----------
     scatter_df : float
         Degrees of freedom of Student's t from cut to cut.
+    slip_share, slip_sigmas : float
+        How many rows are slips of the pen, and their standard deviation about the tables in that
+        of the tables.
     variance_scale_sigma_log : float
         How far the variances themselves may lie from their shares.
     fewest_sizes : float
@@ -171,6 +174,8 @@ class LearningRules:
     """
 
     scatter_df: float
+    slip_share: float
+    slip_sigmas: float
     variance_scale_sigma_log: float
     fewest_sizes: float
     far_deviations: float

@@ -7,7 +7,7 @@ Everything is sparse: five thousand rows with a thousand effects are one sparse 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 import numpy as np
@@ -17,6 +17,7 @@ from scipy.sparse.linalg import SuperLU, splu
 from scipy.special import stdtrit, wrightomega
 
 from kerfwright.foundation.ranges import Z_10_90
+from kerfwright.learning.slips import NO_SLIPS, RowLaw, Slips, Weighed, weigh
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -130,8 +131,11 @@ class _Normal:
     gram: Any
     right: Floats
     square: float
-    rows: int
+    rows: float
     diagonal: Ints
+    sites: Any = None
+    """Rows that have a precision of their own, not divided by the scatter; and what they pull."""
+    sites_right: Floats | float = 0.0
 
     @classmethod
     def of(cls, matrix: Any, response: Floats, weights: Floats) -> _Normal:
@@ -149,11 +153,15 @@ class _Normal:
 
     def precision(self, variance: Floats, scatter: float) -> Any:
         full = self.gram / scatter
-        full.data[self.diagonal] += 1 / variance
-        return full
+        if len(self.diagonal) == len(variance):
+            full.data[self.diagonal] += 1 / variance
+        else:
+            # Effects of rows without weight have no place in it yet.
+            full = sparse.csc_matrix(full + sparse.diags(1 / variance))
+        return full if self.sites is None else sparse.csc_matrix(full + self.sites)
 
     def mean(self, variance: Floats, scatter: float) -> Floats:
-        return np.asarray(self.factor(variance, scatter).solve(self.right / scatter))
+        return np.asarray(self.factor(variance, scatter).solve(self.right / scatter + self.sites_right))
 
     def factor(self, variance: Floats, scatter: float) -> SuperLU:
         """Factorise the precision of effects that are in sparse order."""
@@ -169,7 +177,13 @@ class _Normal:
 
 
 def fit_robust(
-    response: Floats, design: Design, *, scatter_variance: float, df: float, scale_sigma_log: float
+    response: Floats,
+    design: Design,
+    *,
+    scatter_variance: float,
+    df: float,
+    scale_sigma_log: float,
+    slips: Slips = NO_SLIPS,
 ) -> Effects:
     """Fit crossed effects with Student's t scatter and variances learned about their priors.
 
@@ -189,6 +203,14 @@ def fit_robust(
         Degrees of freedom; infinity for normal scatter.
     scale_sigma_log : float
         Prior standard deviation of the logarithm of each variance scale; 0 keeps the priors.
+    slips : Slips
+        How often a row is no cut at all.
+
+    Notes
+    -----
+    Weights find the end that is nearest to believing every row.  A row that is far off and has
+    little company may as well be a slip: such rows are judged by
+    :func:`kerfwright.learning.slips.weigh` and leave a range that holds both.
 
     References
     ----------
@@ -199,42 +221,143 @@ def fit_robust(
     Statist. Assoc. 72 (1977) 320-338 (from memory): mixed model equations.
     """
     design, place = design.in_sparse_order()
-    matrix = design.matrix()
-    normal_scatter = np.isinf(df)
-    squared_scale = scatter_variance / (1.0 if normal_scatter else effective_scatter(df) ** 2)
+    law = RowLaw(
+        squared_scale=scatter_variance / (1.0 if np.isinf(df) else effective_scatter(df) ** 2),
+        df=df,
+        slips=slips,
+    )
+    rows = _Rows.of(response, design, law)
     # With nothing learned the ranges must be those of the tables, so that is where it starts.
     centre = -_MIXED * scale_sigma_log**2
-    log_scales = np.full(3, centre)
-    weights, widening = np.ones(len(response)), np.zeros(3)
+    log_scales, widening = np.full(3, centre), np.zeros(3)
 
     def unpack(logs: Floats) -> tuple[Floats, float]:
         inputs, jobs, scatter = np.exp(logs)
-        return design.variance * np.where(design.is_job, jobs, inputs), squared_scale * scatter
+        return design.variance * np.where(design.is_job, jobs, inputs), law.squared_scale * scatter
 
     for trials in _TRIALS:
-        variance, scatter = unpack(log_scales)
-        if not normal_scatter:
-            for _ in range(_REWEIGHTS):
-                mean = _Normal.of(matrix, response, weights).mean(variance, scatter)
-                weights = (df + 1) / (df + (response - matrix @ mean) ** 2 / scatter)
+        # A row in doubt counts for the variances as the tables' own judge it: one that is likely
+        # only if they are wider shall not widen them.
+        rows.judge(*unpack(np.full(3, centre)))
+        rows.reweigh(*unpack(log_scales))
         if scale_sigma_log > 0:
-            equations = _Normal.of(matrix, response, weights)
             prior = _ScalePrior(centre=centre, sigma_log=scale_sigma_log)
-            log_scales, widening = prior.best(equations, unpack, log_scales, trials=trials)
-    equations = _Normal.of(matrix, response, weights)
+            log_scales, widening = prior.best(rows.plain(), unpack, log_scales, trials=trials)
     log_scales = log_scales + widening
     variance, scatter = unpack(log_scales)
-    information = 1.0 if normal_scatter else (df + 1) / (df + 3)
+    rows.judge(variance, scatter)
+    equations = rows.equations()
     mean, precision = _without_jobs(
         equations.mean(variance, scatter),
-        equations.precision(variance, scatter / information),
+        equations.precision(variance, scatter / rows.information),
         design.is_job,
         place,
     )
     inputs, jobs, scattered = (float(v) for v in np.exp(log_scales))
     return Effects(
-        mean=mean, precision=precision, scales=(inputs, jobs, scattered), weights=weights
+        mean=mean, precision=precision, scales=(inputs, jobs, scattered), weights=rows.weights
     )
+
+
+_FAR: Final = 2.0
+"""Deviations from the tables, or from the middle of all rows, from which a row may be a slip."""
+_COMPANY: Final = 12
+"""Rows that share an input's level: among more, weights alone tell a wild one."""
+_MOST_DOUBTED: Final = 40
+"""Rows that are weighed one by one; a shop with more of them does not live by slips of the pen."""
+
+
+def _doubted(response: Floats, design: Design) -> Ints:
+    """Return rows that stand alone and far off, in an order that is theirs."""
+    company = np.bincount(design.columns.ravel(), minlength=len(design.variance))
+    # A job is always small.
+    company = np.where(design.is_job, len(response), company)
+    alone = company[design.columns].min(axis=1) <= _COMPANY
+    off = np.maximum(np.abs(response), np.abs(response - np.median(response)))
+    found = np.flatnonzero(alone & (off > _FAR))
+    order = np.lexsort((*design.columns[found].T, response[found], -off[found]))
+    return np.asarray(found[order[:_MOST_DOUBTED]])
+
+
+@dataclass(slots=True, kw_only=True)
+class _Rows:
+    """Rows and how much each counts: by weights, those in doubt one by one."""
+
+    matrix: Any
+    response: Floats
+    law: RowLaw
+    doubted: Ints
+    weights: Floats
+    weighed: Weighed | None = None
+
+    @classmethod
+    def of(cls, response: Floats, design: Design, law: RowLaw) -> _Rows:
+        doubted = np.zeros(0, dtype=np.int64)
+        if law.slips.share > 0 and len(response):
+            doubted = _doubted(response, design)
+        return cls(
+            matrix=design.matrix(),
+            response=response,
+            law=law,
+            doubted=doubted,
+            weights=np.ones(len(response)),
+        )
+
+    @property
+    def information(self) -> float:
+        """Expected information of a row over what its weight alone would claim."""
+        return 1.0 if np.isinf(self.law.df) else (self.law.df + 1) / (self.law.df + 3)
+
+    def plain(self) -> _Normal:
+        """Return the equations with the weights alone, as the search of the variances takes them."""
+        lost = 0.0 if self.weighed is None else float((1 - self.weighed.honest).sum())
+        return replace(
+            _Normal.of(self.matrix, self.response, self.weights), rows=len(self.response) - lost
+        )
+
+    def equations(self) -> _Normal:
+        """Return the equations, rows in doubt as they were judged."""
+        if self.weighed is None:
+            return _Normal.of(self.matrix, self.response, self.weights)
+        picked = self.matrix[self.doubted]
+        return replace(
+            self._without_doubted(),
+            sites=sparse.csc_matrix(picked.T @ sparse.csr_array(self.weighed.precision) @ picked),
+            sites_right=np.asarray(picked.T @ self.weighed.pull),
+        )
+
+    def _without_doubted(self) -> _Normal:
+        weights = self.weights.copy()
+        weights[self.doubted] = 0.0
+        return _Normal.of(self.matrix, self.response, weights)
+
+    def judge(self, variance: Floats, scatter: float) -> None:
+        """Judge the rows in doubt against all the others."""
+        if not len(self.doubted):
+            return
+        others = self._without_doubted()
+        picked = self.matrix[self.doubted]
+        spread = others.factor(variance, scatter / self.information).solve(picked.T.toarray())
+        covariance = np.asarray(picked @ spread)
+        self.weighed = weigh(
+            self.response[self.doubted],
+            mean=np.asarray(picked @ others.mean(variance, scatter)),
+            covariance=(covariance + covariance.T) / 2,
+            law=replace(self.law, squared_scale=scatter),
+        )
+        self.weights[self.doubted] = self.weighed.weight
+
+    def reweigh(self, variance: Floats, scatter: float) -> None:
+        """Weigh every row by its distance from what the others say."""
+        df = self.law.df
+        if np.isinf(df):
+            return
+        usual = np.ones(len(self.response), dtype=bool)
+        usual[self.doubted] = False
+        for _ in range(_REWEIGHTS):
+            mean = self.equations().mean(variance, scatter)
+            weights = (df + 1) / (df + (self.response - self.matrix @ mean) ** 2 / scatter)
+            self.weights[usual] = weights[usual]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -404,11 +527,16 @@ _SETTLED: Final = 2.0**-20
 def _without_jobs(
     mean: Floats, precision: Any, is_job: NDArray[np.bool_], place: Ints
 ) -> tuple[Floats, Any]:
-    """Put effects back in order and sum the jobs' out: ``A - B D^-1 B'``, D being diagonal."""
+    """Put effects back in order and sum the jobs' out: ``A - B D^-1 B'``."""
     full = sparse.csr_matrix(precision)
     kept, dropped = place[~is_job[place]], place[is_job[place]]
     block = full[kept][:, kept]
     across = full[kept][:, dropped]
-    inner = full[dropped][:, dropped].diagonal()
-    rest = block - across @ sparse.diags(1 / inner) @ across.T
+    inner = sparse.csc_matrix(full[dropped][:, dropped])
+    if inner.nnz > inner.shape[0]:
+        # Rows judged together tie their jobs.
+        gone = sparse.csc_matrix(across @ factorised(inner).solve(across.T.toarray()))
+        rest = block - (gone + gone.T) / 2
+    else:
+        rest = block - across @ sparse.diags(1 / inner.diagonal()) @ across.T
     return mean[kept], sparse.csc_matrix(rest)

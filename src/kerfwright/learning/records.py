@@ -82,8 +82,9 @@ class MeasuredCut:
     breaks : int or None
         Wire breaks; None where nobody counted.
     feed_share : float
-        Mean feed that the program asks for along the length over the full feed of the pass: below
-        1 where corners and small arcs are slowed, 1 where nobody knows.
+        Mean feed that the program asks for along the length over the full feed of the pass with
+        the pass table's stock: below 1 where corners and small arcs are slowed or a skim takes
+        more stock, 1 where nobody knows.
     note : str
         Tells apart two cuts that are alike in everything else; nothing is learned from it.
     place : str

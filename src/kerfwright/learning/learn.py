@@ -14,6 +14,7 @@ from scipy import sparse
 
 from kerfwright.foundation.errors import RangeError
 from kerfwright.learning.bursts import burst_of, rate_of_rows
+from kerfwright.learning.counts import fit_counts
 from kerfwright.learning.posterior import Fitted, Posterior
 from kerfwright.learning.records import (
     CROSSED,
@@ -24,7 +25,7 @@ from kerfwright.learning.records import (
     levels,
 )
 from kerfwright.learning.slips import NO_SLIPS, Slips
-from kerfwright.learning.solve import Design, Floats, fit_counts, fit_robust
+from kerfwright.learning.solve import Design, Floats, fit_robust
 from kerfwright.process.consumption import wire_kg
 from kerfwright.process.passes import passes_for
 from kerfwright.process.technology import Pass, Technology

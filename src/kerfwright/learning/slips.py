@@ -256,7 +256,7 @@ class _Sites:
         self.covariance -= np.outer(column, column) * (more * gained)
         self.tau[i] += more
         self.nu[i] += pull
-        return abs(more) * here + abs(pull) * math.sqrt(here)
+        return float(abs(more) * here + abs(pull) * math.sqrt(here))
 
     def _weight(self, part: Floats, means: Floats, spreads: Floats, i: int) -> float:
         squares = (self.values[i] - means) ** 2 + spreads

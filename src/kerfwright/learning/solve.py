@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.linalg import SuperLU, splu
-from scipy.special import stdtrit, wrightomega
+from scipy.special import stdtrit
 
 from kerfwright.foundation.ranges import Z_10_90
 from kerfwright.learning.slips import NO_SLIPS, RowLaw, Slips, Weighed, weigh
@@ -31,9 +31,6 @@ _MIXED: Final = (Z_10_90**2 - 1) / 4
 """How the 10–90 % range of a normal widens when the logarithm of its variance is itself uncertain
 by s: as if the variance were exp(_MIXED s^2) times as large.  To second order,
 ``E[F(z exp(-u))]`` with ``u ~ N(0, s^2/4)`` is kept at F(z) by a shift ``(z^2 - 1) s^2/8`` of u."""
-_NEWTON_STEPS: Final = 50
-_COUNT_REWEIGHTS: Final = 200
-"""Turns at most until the weights of counts settle: one wild count takes some twenty."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -59,7 +56,7 @@ class Design:
 
         Ordering once leaves a third of the time of a factorisation.
         """
-        equations = _Normal.of(
+        equations = Normal.of(
             self.matrix(), np.zeros(len(self.columns)), np.ones(len(self.columns))
         )
         factor = _factorised(equations.precision(self.variance, 1.0), "MMD_AT_PLUS_A")
@@ -125,7 +122,7 @@ def _factorised(matrix: Any, ordering: Literal["NATURAL", "MMD_AT_PLUS_A"]) -> S
 
 
 @dataclass(slots=True, kw_only=True)
-class _Normal:
+class Normal:
     """Weighted normal equations of one set of weights."""
 
     gram: Any
@@ -138,7 +135,7 @@ class _Normal:
     sites_right: Floats | float = 0.0
 
     @classmethod
-    def of(cls, matrix: Any, response: Floats, weights: Floats) -> _Normal:
+    def of(cls, matrix: Any, response: Floats, weights: Floats) -> Normal:
         weighted = matrix.T.multiply(weights[None, :]).tocsr()
         gram = sparse.csc_matrix(weighted @ matrix)
         gram.sort_indices()
@@ -161,7 +158,9 @@ class _Normal:
         return full if self.sites is None else sparse.csc_matrix(full + self.sites)
 
     def mean(self, variance: Floats, scatter: float) -> Floats:
-        return np.asarray(self.factor(variance, scatter).solve(self.right / scatter + self.sites_right))
+        return np.asarray(
+            self.factor(variance, scatter).solve(self.right / scatter + self.sites_right)
+        )
 
     def factor(self, variance: Floats, scatter: float) -> SuperLU:
         """Factorise the precision of effects that are in sparse order."""
@@ -247,7 +246,7 @@ def fit_robust(
     variance, scatter = unpack(log_scales)
     rows.judge(variance, scatter)
     equations = rows.equations()
-    mean, precision = _without_jobs(
+    mean, precision = without_jobs(
         equations.mean(variance, scatter),
         equations.precision(variance, scatter / rows.information),
         design.is_job,
@@ -259,7 +258,7 @@ def fit_robust(
     )
 
 
-_FAR: Final = 2.0
+_FAR: Final = 2.5
 """Deviations from the tables, or from the middle of all rows, from which a row may be a slip."""
 _COMPANY: Final = 12
 """Rows that share an input's level: among more, weights alone tell a wild one."""
@@ -308,17 +307,17 @@ class _Rows:
         """Expected information of a row over what its weight alone would claim."""
         return 1.0 if np.isinf(self.law.df) else (self.law.df + 1) / (self.law.df + 3)
 
-    def plain(self) -> _Normal:
-        """Return the equations with the weights alone, as the search of the variances takes them."""
+    def plain(self) -> Normal:
+        """Return the equations with weights alone, as the search of the variances takes them."""
         lost = 0.0 if self.weighed is None else float((1 - self.weighed.honest).sum())
         return replace(
-            _Normal.of(self.matrix, self.response, self.weights), rows=len(self.response) - lost
+            Normal.of(self.matrix, self.response, self.weights), rows=len(self.response) - lost
         )
 
-    def equations(self) -> _Normal:
+    def equations(self) -> Normal:
         """Return the equations, rows in doubt as they were judged."""
         if self.weighed is None:
-            return _Normal.of(self.matrix, self.response, self.weights)
+            return Normal.of(self.matrix, self.response, self.weights)
         picked = self.matrix[self.doubted]
         return replace(
             self._without_doubted(),
@@ -326,10 +325,10 @@ class _Rows:
             sites_right=np.asarray(picked.T @ self.weighed.pull),
         )
 
-    def _without_doubted(self) -> _Normal:
+    def _without_doubted(self) -> Normal:
         weights = self.weights.copy()
         weights[self.doubted] = 0.0
-        return _Normal.of(self.matrix, self.response, weights)
+        return Normal.of(self.matrix, self.response, weights)
 
     def judge(self, variance: Floats, scatter: float) -> None:
         """Judge the rows in doubt against all the others."""
@@ -368,7 +367,7 @@ class _ScalePrior:
     sigma_log: float
 
     def best(
-        self, equations: _Normal, unpack: Any, start: Floats, *, trials: int
+        self, equations: Normal, unpack: Any, start: Floats, *, trials: int
     ) -> tuple[Floats, Floats]:
         """Return the likeliest logarithms and by how much their uncertainty widens the ranges."""
         # A plan asks what was learned, it does not learn: it need not wait for this import.
@@ -404,127 +403,7 @@ class _ScalePrior:
         return best, _MIXED * squares
 
 
-def fit_counts(
-    counts: Floats,
-    exposure: Floats,
-    design: Design,
-    *,
-    scatter_variance: float,
-    df: float,
-) -> Effects:
-    """Fit crossed effects on the logarithm of a rate to counts with Student's t scatter.
-
-    A count is Poisson about ``exposure exp(X u + e)``, the row's own e Student's t: as with the
-    other measures, e is normal with variance ``s^2/w`` given the row's weight, and the weights are
-    ``(n + 1)/(n + e^2/s^2)`` (expectation-maximisation).  The pull of a row on the effects is
-    ``w e/s^2``, never more than ``(n + 1)/(2 s sqrt(n))`` breaks and less the wilder the count.
-
-    Parameters
-    ----------
-    counts : Floats
-        Events of each row.
-    exposure : Floats
-        Events expected with all effects at 0.
-    design : Design
-        Variances in squared logarithms.
-    scatter_variance : float
-        Variance of a row's own logarithm, as that of the normal with the same 10–90 % range; 0
-        for counts that scatter as Poisson alone, where one wild count moves everything.
-    df : float
-        Degrees of freedom; infinity for normal scatter of the logarithm.
-
-    References
-    ----------
-    P. McCullagh, J. A. Nelder, "Generalized Linear Models", 2nd ed. (1989) (from memory):
-    iterated weighted least squares.
-    Weights as in :func:`fit_robust`.
-    """
-    design, place = design.in_sparse_order()
-    matrix = design.matrix()
-    mean, weights = np.zeros(len(design.variance)), np.ones(len(counts))
-    has_weights = scatter_variance > 0 and not np.isinf(df)
-    squared_scale = scatter_variance / (effective_scatter(df) ** 2 if has_weights else 1.0)
-    for _ in range(_COUNT_REWEIGHTS if has_weights else 1):
-        rows = _Counts(counts=counts, exposure=exposure, own_variance=squared_scale / weights)
-        mean = _settled(mean, matrix, rows, design.variance)
-        if has_weights:
-            own = rows.own(matrix @ mean)
-            before, weights = weights, (df + 1) / (df + own**2 / squared_scale)
-            if float(np.max(np.abs(weights - before))) < _SETTLED:
-                break
-    information = (df + 1) / (df + 3) if has_weights else 1.0
-    line = matrix @ mean
-    own = _Counts(counts=counts, exposure=exposure, own_variance=squared_scale / weights).own(line)
-    claimed = _Counts(
-        counts=counts, exposure=exposure, own_variance=squared_scale / weights / information
-    )
-    curvature = claimed.curvature(line, own)
-    precision = _Normal.of(matrix, counts, curvature).precision(design.variance, 1.0)
-    mean, precision = _without_jobs(mean, precision, design.is_job, place)
-    return Effects(mean=mean, precision=precision, scales=(1.0, 1.0, 1.0), weights=weights)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Counts:
-    """Counts whose rows have a normal logarithm of their own, taken at its likeliest."""
-
-    counts: Floats
-    exposure: Floats
-    own_variance: Floats
-
-    def own(self, line: Floats) -> Floats:
-        """Return the likeliest e of each row: ``e = v (count - exposure exp(line + e))``."""
-        # With w = v m exp(v k) and m the expected count it is v k - W(w); the Wright omega
-        # function takes ln w, which does not overflow for a wild count.
-        pulled = self.own_variance * self.counts
-        positive = self.own_variance > 0
-        logs = np.log(np.where(positive, self.own_variance, 1.0) * self.exposure) + line + pulled
-        return np.where(positive, pulled - wrightomega(logs), 0.0)
-
-    def cost(self, line: Floats) -> float:
-        own = self.own(line)
-        whole = line + own
-        poisson = self.exposure * np.exp(whole) - self.counts * whole
-        spread = np.where(self.own_variance > 0, self.own_variance, 1.0)
-        return float(np.sum(poisson + own**2 / spread / 2))
-
-    def pull(self, line: Floats, own: Floats) -> Floats:
-        """Return the slope of the log likelihood in the line of each row."""
-        return self.counts - self.exposure * np.exp(line + own)
-
-    def curvature(self, line: Floats, own: Floats) -> Floats:
-        """Return the information of each row on its line, its own logarithm summed out."""
-        expected = self.exposure * np.exp(line + own)
-        return expected / (1 + self.own_variance * expected)
-
-
-def _settled(mean: Floats, matrix: Any, rows: _Counts, variance: Floats) -> Floats:
-    """Return the likeliest effects for given weights by Newton's method."""
-
-    def cost(effects: Floats) -> float:
-        return rows.cost(matrix @ effects) + float(np.sum(effects**2 / variance) / 2)
-
-    for _ in range(_NEWTON_STEPS):
-        line = matrix @ mean
-        own = rows.own(line)
-        gradient = matrix.T @ rows.pull(line, own) - mean / variance
-        equations = _Normal.of(matrix, rows.counts, rows.curvature(line, own))
-        step = equations.factor(variance, 1.0).solve(gradient)
-        # The cost is convex, so halving ends; it guards the first steps from far away.
-        length, here = 1.0, cost(mean)
-        while cost(mean + length * step) > here and length > 2**-20:
-            length /= 2
-        mean = mean + length * step
-        if float(np.max(np.abs(step))) < _SETTLED:
-            break
-    return mean
-
-
-_SETTLED: Final = 2.0**-20
-"""Newton steps below a millionth of a logarithm change nothing that is shown."""
-
-
-def _without_jobs(
+def without_jobs(
     mean: Floats, precision: Any, is_job: NDArray[np.bool_], place: Ints
 ) -> tuple[Floats, Any]:
     """Put effects back in order and sum the jobs' out: ``A - B D^-1 B'``."""

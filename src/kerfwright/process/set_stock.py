@@ -22,8 +22,8 @@ def most_stock_um(one: Pass, *, law: SurfaceLaw) -> float:
     """Return up to where the stock of a skim is raised, µm: ``w = N D Ra``.
 
     N depths of its own craters, a crater of depth D Ra; the first skim takes the straightening of
-    the rough wall beside.  What the pass table gives may be more and stays.  It is the bound by which
-    :func:`kerfwright.process.spark_surface.choose_energies` sets the step between energies.
+    the rough wall beside.  What the pass table gives may be more and stays.  It is the bound by
+    which :func:`kerfwright.process.spark_surface.choose_energies` steps from energy to energy.
 
     Parameters
     ----------

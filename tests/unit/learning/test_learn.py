@@ -334,7 +334,7 @@ FACTORS = (1 / 6, 1 / 5, 1 / 4, 1 / 3, 3, 4, 5, 6)
 
 
 def after(factor, jobs):
-    """What is expected of the rough pass after as many jobs that agree on so many times the feed."""
+    """What is expected of the rough pass after some jobs that agree on so many times the feed."""
     cuts = [slow(scene(f"J{n}"), factor=factor) for n in range(jobs)]
     return passes(scene("later"), learned(cuts), 1)[0]
 

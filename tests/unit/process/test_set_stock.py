@@ -98,11 +98,12 @@ def test_what_decides_the_stock_is_what_its_reason_cites():
     weak = replace(LAW, crater_layers_per_skim=2.5)
     made = set_stock(law=weak)[4]
     assert 2 < made.stock_um < 2.85
+    assert dict(reasons(made)["stock_um"].inputs)["layer_um"] == pytest.approx(2.85)
     assert reasons(made)["stock_um"].source == LAW.sources["crater_layers_per_skim"]
 
 
 def test_the_feed_at_another_stock_is_an_assumption_and_less_sure_than_the_tables():
-    old, new = passes(6)[4], set_stock()[4]
+    new = set_stock()[4]
     why = reasons(new)["feed_mm_per_min"]
     assert why.source.tag is SourceTag.COMMON_PRACTICE
     # A power of -1, sure to 0.4: ln(2.85/2) = 0.354 of it on top of the table's 0.25.
@@ -111,7 +112,9 @@ def test_the_feed_at_another_stock_is_an_assumption_and_less_sure_than_the_table
         new.feed_range_mm_per_min.low,
         new.feed_range_mm_per_min.high,
     )
-    assert why.range.high == pytest.approx(why.value * math.exp(1.2816 * new.feed_sigma_log), rel=1e-4)
+    assert why.range.high == pytest.approx(
+        why.value * math.exp(1.2816 * new.feed_sigma_log), rel=1e-4
+    )
     assert math.fsum(share for _, share in why.shares) == pytest.approx(1)
     assert dict(why.shares)["feed over stock, assumed"] == pytest.approx(
         (0.4 * 0.3542 / new.feed_sigma_log) ** 2, rel=1e-3

@@ -136,6 +136,7 @@ class Normal:
 
     @classmethod
     def of(cls, matrix: Any, response: Floats, weights: Floats) -> Normal:
+        """Return the equations of rows that count by their weights."""
         weighted = matrix.T.multiply(weights[None, :]).tocsr()
         gram = sparse.csc_matrix(weighted @ matrix)
         gram.sort_indices()
@@ -149,6 +150,7 @@ class Normal:
         )
 
     def precision(self, variance: Floats, scatter: float) -> Any:
+        """Return the inverse covariance of the effects."""
         full = self.gram / scatter
         if len(self.diagonal) == len(variance):
             full.data[self.diagonal] += 1 / variance
@@ -158,6 +160,7 @@ class Normal:
         return full if self.sites is None else sparse.csc_matrix(full + self.sites)
 
     def mean(self, variance: Floats, scatter: float) -> Floats:
+        """Return the likeliest effects."""
         return np.asarray(
             self.factor(variance, scatter).solve(self.right / scatter + self.sites_right)
         )
@@ -258,7 +261,7 @@ def fit_robust(
     )
 
 
-_FAR: Final = 2.5
+_FAR: Final = 3.0
 """Deviations from the tables, or from the middle of all rows, from which a row may be a slip."""
 _COMPANY: Final = 12
 """Rows that share an input's level: among more, weights alone tell a wild one."""

@@ -65,8 +65,8 @@ def test_one_row_leaves_the_mean_and_the_spread_of_the_exact_sum(value: float) -
     assert found.honest == pytest.approx(honest, abs=1e-6)
 
 
-# Where slips and cuts are about as likely the normal between them is coarse: the last column.  Of two
-# rows at four deviations the spread is too small (0.3 for 1.2): the page on learning says so.
+# Where slips and cuts are about as likely the normal between them is coarse: the last column.  Of
+# two rows at four deviations the spread is too small (0.3 for 1.2): the page on learning says so.
 @pytest.mark.parametrize(
     ("values", "within"),
     [

@@ -31,6 +31,10 @@ _MIXED: Final = (Z_10_90**2 - 1) / 4
 """How the 10–90 % range of a normal widens when the logarithm of its variance is itself uncertain
 by s: as if the variance were exp(_MIXED s^2) times as large.  To second order,
 ``E[F(z exp(-u))]`` with ``u ~ N(0, s^2/4)`` is kept at F(z) by a shift ``(z^2 - 1) s^2/8`` of u."""
+_AT: Final = np.array([-2.5, -1.25, 0.0, 1.25, 2.5])
+"""Deviations about the likeliest variance at which its mean and spread are summed."""
+_AT_SQUARE: Final = float(np.exp(-(_AT**2) / 2) @ _AT**2 / np.exp(-(_AT**2) / 2).sum())
+"""What that sum makes of the variance of a normal, 1."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -372,7 +376,7 @@ class _ScalePrior:
     def best(
         self, equations: Normal, unpack: Any, start: Floats, *, trials: int
     ) -> tuple[Floats, Floats]:
-        """Return the likeliest logarithms and by how much their uncertainty widens the ranges."""
+        """Return the likeliest logarithms, and what their uncertainty adds to them."""
         # A plan asks what was learned, it does not learn: it need not wait for this import.
         from scipy.optimize import minimize
 
@@ -402,8 +406,15 @@ class _ScalePrior:
             [[penalised(best + sign * step * axis) for axis in np.eye(3)] for sign in (-1, 1)]
         )
         curvature = (ends.sum(axis=0) - 2 * float(found.fun)) / step**2
-        squares = 2 / np.maximum(curvature, 2 / self.sigma_log**2)
-        return best, _MIXED * squares
+        sigmas = np.sqrt(2 / np.maximum(curvature, 2 / self.sigma_log**2))
+        # With few rows a variance may be far above its likeliest value but not far below it.
+        along = sigmas[:, None, None] * np.eye(3)[:, None, :] * _AT[:, None]
+        heights = np.array([[penalised(best + step) for step in steps] for steps in along])
+        parts = np.exp((heights.min() - heights) / 2)
+        parts /= parts.sum(axis=1, keepdims=True)
+        shift = parts @ _AT * sigmas
+        squares = (parts @ _AT**2) * sigmas**2 - shift**2
+        return best, shift + _MIXED * squares / _AT_SQUARE
 
 
 def without_jobs(

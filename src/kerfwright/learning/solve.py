@@ -411,6 +411,7 @@ class _ScalePrior:
         along = sigmas[:, None, None] * np.eye(3)[:, None, :] * _AT[:, None]
         heights = np.array([[penalised(best + step) for step in steps] for steps in along])
         parts = np.exp((heights.min() - heights) / 2)
+        parts[np.abs(best[:, None] + sigmas[:, None] * _AT) > edge + 1e-9] = 0.0
         parts /= parts.sum(axis=1, keepdims=True)
         shift = parts @ _AT * sigmas
         squares = (parts @ _AT**2) * sigmas**2 - shift**2

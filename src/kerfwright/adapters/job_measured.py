@@ -9,12 +9,13 @@ from pathlib import Path
 from typing import Any, Final
 
 from kerfwright.adapters.cut_files import CutReader, Known, measured_files
-from kerfwright.adapters.job_folder import ESTIMATE, TABLES, read_job_toml, read_plan
+from kerfwright.adapters.job_folder import ESTIMATE, PLAN, TABLES, read_job_toml, read_plan
 from kerfwright.adapters.machines import DEFAULT_MACHINE
 from kerfwright.adapters.whole_files import read_whole, sha256_of, write_whole
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.ranges import Range
 from kerfwright.learning.outcome import PassForecast, PassOutcome, outcomes
+from kerfwright.process.technology import StockBy
 from kerfwright.trade.catalogue import Catalogue
 
 PREDICTED: Final = "predicted-passes.json"
@@ -33,6 +34,16 @@ class OfJob:
 
     usual: dict[str, str] = field(default_factory=dict)
     passes: dict[int, PassForecast] = field(default_factory=dict)
+
+    def feed_share(self, number: int, *, says_nozzles: bool) -> float:
+        """Return how far the plan itself slows a pass.
+
+        Nozzles that a row speaks of are weighed by that, for the plan's rough feeds know their
+        own; a skim knows none.
+        """
+        if number not in self.passes or (number == 1 and says_nozzles):
+            return 1.0
+        return self.passes[number].feed_share
 
 
 def read_job(folder: Path) -> OfJob:
@@ -56,7 +67,8 @@ def read_job(folder: Path) -> OfJob:
             "job": folder.resolve().name,
             "machine": machine or DEFAULT_MACHINE,
             "material": wanted.material,
-            "height": wanted.height,
+            # Of all sheets where the job is cut as a stack.
+            "height": f"{plan['height_mm']:.6f} mm",
             "wire": f"{wire['diameter_mm']:g} mm {wire['name']}",
         },
         passes={one.number: one for one in _forecasts(folder, plan)},
@@ -156,7 +168,9 @@ def _forecasts(folder: Path, plan: dict[str, Any]) -> list[PassForecast]:
         return []
     try:
         times = json.loads(place.read_text(encoding="utf-8"))["times"]
-        return [_forecast(one, times) for one in plan["passes"]]
+        return [_forecast(one, times, _table_feed(one, plan)) for one in plan["passes"]]
+    except InputError:
+        raise
     except (OSError, ValueError, KeyError, TypeError) as fault:
         raise InputError(
             f"the estimate cannot be read: {type(fault).__name__} {fault}",
@@ -166,7 +180,28 @@ def _forecasts(folder: Path, plan: dict[str, Any]) -> list[PassForecast]:
         ) from fault
 
 
-def _forecast(one: dict[str, Any], times: list[dict[str, Any]]) -> PassForecast:
+def _table_feed(one: dict[str, Any], plan: dict[str, Any]) -> float:
+    """Return the feed of a pass with the stock of the pass table, with which cuts are compared.
+
+    Contours that take more are slower by the plan itself; that is no slow machine.
+    """
+    slow = one.get("stock_feed_factor")
+    if slow is None:
+        ways = {contour.get("stock_by") for contour in plan.get("contour_passes", ())}
+        if StockBy.HURT_LAYER.value in ways:
+            raise InputError(
+                "the plan does not say by how much stock beyond the pass table slows its skims",
+                code="plan-other-version",
+                where=PLAN,
+                remedy="Plan the job again with this version of kerfwright, then record its cuts.",
+            )
+        slow = 1.0
+    return float(one["feed_mm_per_min"]) / float(slow)
+
+
+def _forecast(
+    one: dict[str, Any], times: list[dict[str, Any]], table_mm_per_min: float
+) -> PassForecast:
     lines = [line for line in times if line.get("pass_number") == one["number"]]
 
     def whole(*keys: str) -> float:
@@ -185,7 +220,7 @@ def _forecast(one: dict[str, Any], times: list[dict[str, Any]]) -> PassForecast:
         high=whole("minutes", "high"),
     )
     wall_mm, wall_min = whole("wall_mm"), whole("wall_min")
-    share = wall_mm / wall_min / float(one["feed_mm_per_min"]) if wall_min else 1.0
+    share = wall_mm / wall_min / table_mm_per_min if wall_min else 1.0
     return PassForecast(
         number=int(one["number"]),
         wall_mm=wall_mm,

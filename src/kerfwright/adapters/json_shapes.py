@@ -154,8 +154,8 @@ def _contour_shape(target: PartContour) -> Document:
 
 def _pass_shape(one: Pass) -> Document:
     names = (
-        "offset_mm", "feed_mm_per_min", "feed_sigma_log", "gap_um", "stock_um", "ra_um",
-        "recast_um", "tolerance_um",
+        "offset_mm", "feed_mm_per_min", "feed_sigma_log", "stock_feed_factor", "gap_um",
+        "stock_um", "ra_um", "recast_um", "tolerance_um",
     )  # fmt: skip
     return {
         "number": one.number,

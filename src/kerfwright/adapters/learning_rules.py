@@ -44,6 +44,8 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
     model = figures(
         "model",
         "scatter_df",
+        "slip_share",
+        "slip_sigmas",
         "variance_scale_sigma_log",
         "fewest_sizes",
         "far_deviations",
@@ -55,6 +57,8 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
     shares.only(*Measure)
     return LearningRules(
         scatter_df=model["scatter_df"],
+        slip_share=model["slip_share"],
+        slip_sigmas=model["slip_sigmas"],
         variance_scale_sigma_log=model["variance_scale_sigma_log"],
         fewest_sizes=model["fewest_sizes"],
         far_deviations=model["far_deviations"],
@@ -105,6 +109,8 @@ def learning_values(folder: Path | None = None) -> dict[str, tuple[float, Source
     rules = load_learning_rules(folder)
     plain = {
         "model.scatter_df": rules.scatter_df,
+        "model.slip_share": rules.slip_share,
+        "model.slip_sigmas": rules.slip_sigmas,
         "model.variance_scale_sigma_log": rules.variance_scale_sigma_log,
         "model.fewest_sizes": rules.fewest_sizes,
         "model.far_deviations": rules.far_deviations,

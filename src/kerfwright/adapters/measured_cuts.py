@@ -417,8 +417,7 @@ class _Reader:
             size_error_um=_value(row, "size_error", _size_um),
             wire_kg=_value(row, "wire_used", read_kg),
             breaks=_whole(row["breaks"], "breaks") if "breaks" in row else None,
-            # Nozzles that the row speaks of are weighed by that; the plan's feeds know their own.
-            feed_share=said.feed_share if said is not None and "flushing" not in row else 1.0,
+            feed_share=self.job.feed_share(number_of_pass, says_nozzles="flushing" in row),
             note=row.get("note", ""),
             place=f"{self.name} {line}".strip(),
         )

@@ -49,6 +49,8 @@ def posterior_text(posterior: Posterior) -> str:
 
 _RULES: Final = (
     "scatter_df",
+    "slip_share",
+    "slip_sigmas",
     "variance_scale_sigma_log",
     "fewest_sizes",
     "height_bands_mm",

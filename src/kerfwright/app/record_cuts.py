@@ -142,13 +142,13 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
         added = store.add(batch)
         findings = [*(row.finding for row in batch.refused), *batch.notes]
         findings += _noted(batch, added)
-        findings += _far(added, tables, before=before)
         kept = _usable(store.cuts(), tables.technology)
         findings += _aside(kept)
         after = before
         # Also where an earlier process kept cuts and was stopped before it had learned from them.
         if kept.cuts and (before is None or before.basis_sha256 != store.basis()):
             after = _learn(store, kept, tables, before=before)
+    findings += _far(added, tables, before=before, after=after)
     moved = _moved(batch.cuts, batch.cuts, kept, tables, before=before, after=after)
     return Recorded(
         batch=batch,
@@ -292,13 +292,16 @@ _SHORT_NAME = 12
 """Digits of a batch's hash by which it is taken back."""
 
 
-def _far(added: Added, tables: LearningTables, *, before: Posterior | None) -> list[Finding]:
+def _far(
+    added: Added, tables: LearningTables, *, before: Posterior | None, after: Posterior | None
+) -> list[Finding]:
     """Return a finding for each new value that is more likely a slip of the pen."""
     far = far_values(
         added.cuts,
         technology=tables.technology,
         catalogue=tables.catalogue,
         before=before,
+        after=after,
         rules=tables.rules,
     )
     return [_far_finding(one, batch=added.name[:_SHORT_NAME]) for one in far]
@@ -328,14 +331,17 @@ def _far_finding(one: FarValue, *, batch: str) -> Finding:
         "value": one.value,
         "expected": one.expected,
         "deviations": one.deviations,
+        "expected_now": one.now,
     }
     if times is not None:
         data["times_expected"] = times
+    if one.counted is not None:
+        data["counted"] = one.counted
     return Finding(
         code="cut-far-off",
         severity=Severity.WARNING,
         message=f"{place}, pass {one.cut.pass_number}: {name} {_figure(one.value)} {unit} is "
-        f"{compared}. It is kept; alone so far off, it counts for little.",
+        f"{compared}. It is kept; {_counted(one)}.",
         where=Place(line=int(line), pass_number=one.cut.pass_number)
         if line.isdecimal()
         else NOWHERE,
@@ -344,6 +350,13 @@ def _far_finding(one: FarValue, *, batch: str) -> Finding:
         "the batch again.",
         data=data,
     )
+
+
+def _counted(one: FarValue) -> str:
+    """Say how much of a value was believed, alone or with the other cuts recorded."""
+    unit = _WRITTEN[one.measure][1]
+    way = "" if one.counted is None else f", {max(one.counted, 0.0):.0%} of the way to it"
+    return f"expected now is {one.now:.3g} {unit}{way}"
 
 
 def _usable(kept: KeptCuts, technology: Technology) -> KeptCuts:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from kerfwright.learning.learn import learn, standings
+from kerfwright.learning.learn import Standing, learn, standings
 from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import LearningRules, Measure, MeasuredCut
 from kerfwright.process.technology import Technology
@@ -23,6 +23,8 @@ class FarValue:
     measure : Measure
     value, expected : float
         Feed in mm/min, Ra and size error in µm, wire in kg, breaks as a count of the row.
+    now : float
+        What is expected with everything recorded since.
     deviations : float
         How many standard deviations of a single cut; for breaks, how many of its Poisson scatter
         beyond a rate that is itself the limit's number of deviations up.
@@ -32,7 +34,21 @@ class FarValue:
     measure: Measure
     value: float
     expected: float
+    now: float
     deviations: float
+
+    @property
+    def counted(self) -> float | None:
+        """How much of the way from the expected to the measured was gone; None for no measure.
+
+        Of the logarithm, where the value is a ratio.  Beside other cuts it is the way that all of
+        them went together.
+        """
+        if self.measure is Measure.SIZE:
+            return (self.now - self.expected) / (self.value - self.expected)
+        if not self.value > 0:
+            return None
+        return math.log(self.now / self.expected) / math.log(self.value / self.expected)
 
 
 def far_values(
@@ -41,6 +57,7 @@ def far_values(
     technology: Technology,
     catalogue: Catalogue,
     before: Posterior | None,
+    after: Posterior | None,
     rules: LearningRules,
 ) -> tuple[FarValue, ...]:
     """Return the values that lie further off than the rules let pass without a word.
@@ -53,30 +70,46 @@ def far_values(
     catalogue : Catalogue
     before : Posterior or None
         What was known before them; None for the tables alone.
+    after : Posterior or None
+        What is known with them; None where nothing was learned.
     rules : LearningRules
     """
     known = before or learn([], technology=technology, catalogue=catalogue, rules=rules)
     found = []
     # What was known is in the units of the rules of its time.
-    for cut, standing in zip(
-        cuts, standings(cuts, technology=technology, rules=known.rules), strict=True
-    ):
+    stands, learned = (
+        standings(cuts, technology=technology, rules=one.rules) for one in (known, after or known)
+    )
+    for cut, standing, later in zip(cuts, stands, learned, strict=True):
         for measure, value in standing.values.items():
             look = known.measures[measure].outlook([standing.names])
             mean, deviation = float(look.mean[0]), math.sqrt(look.variance(0))
-            unit = standing.units[measure]
+            expected = _expected(cut, standing, measure, known)
             if measure is Measure.BREAKS:
-                expected = known.rules.breaks_per_h * cut.minutes / 60 * math.exp(unit * mean)
+                unit = standing.units[measure]
                 most = expected * math.exp(unit * rules.far_deviations * deviation)
-                off = (value - most) / math.sqrt(most)
-                shown = value
+                off, shown = (value - most) / math.sqrt(most), value
             else:
                 off = abs(value - mean) / deviation
-                shown, expected = standing.shown(measure, cut, mean)
+                shown, _ = standing.shown(measure, cut, mean)
             if off > rules.far_deviations:
                 found.append(
                     FarValue(
-                        cut=cut, measure=measure, value=shown, expected=expected, deviations=off
+                        cut=cut,
+                        measure=measure,
+                        value=shown,
+                        expected=expected,
+                        now=_expected(cut, later, measure, after or known),
+                        deviations=off,
                     )
                 )
     return tuple(found)
+
+
+def _expected(cut: MeasuredCut, standing: Standing, measure: Measure, known: Posterior) -> float:
+    """Return what is expected of a cut, as a person writes it."""
+    mean = float(known.measures[measure].outlook([standing.names]).mean[0])
+    if measure is Measure.BREAKS:
+        per_h = known.rules.breaks_per_h * math.exp(standing.units[measure] * mean)
+        return per_h * cut.minutes / 60
+    return standing.shown(measure, cut, mean)[1]

@@ -14,6 +14,7 @@ from scipy import sparse
 
 from kerfwright.foundation.errors import RangeError
 from kerfwright.learning.bursts import burst_of, rate_of_rows
+from kerfwright.learning.counts import fit_counts
 from kerfwright.learning.posterior import Fitted, Posterior
 from kerfwright.learning.records import (
     CROSSED,
@@ -23,7 +24,8 @@ from kerfwright.learning.records import (
     MeasuredCut,
     levels,
 )
-from kerfwright.learning.solve import Design, Floats, fit_counts, fit_robust
+from kerfwright.learning.slips import NO_SLIPS, Slips
+from kerfwright.learning.solve import Design, Floats, fit_robust
 from kerfwright.process.consumption import wire_kg
 from kerfwright.process.passes import passes_for
 from kerfwright.process.technology import Pass, Technology
@@ -322,6 +324,7 @@ def fit_measure(
             scatter_variance=shares[Input.CUT],
             df=rules.scatter_df,
             scale_sigma_log=rules.variance_scale_sigma_log,
+            slips=_slips(measure, rules),
         )
     inputs, jobs, scatter = found.scales
     variance = {kind: shares[kind] * inputs for kind in CROSSED}
@@ -345,6 +348,13 @@ def fit_measure(
         variance=MappingProxyType(variance),
         records=len(response),
     )
+
+
+def _slips(measure: Measure, rules: LearningRules) -> Slips:
+    """Return how often a value is no measurement; a size always is one: no promise on a hope."""
+    if measure is Measure.SIZE:
+        return NO_SLIPS
+    return Slips(share=rules.slip_share, sigma=rules.slip_sigmas)
 
 
 def _design(

@@ -23,7 +23,7 @@ class PassForecast:
     minutes : Range
         For that length.
     feed_share : float
-        Mean feed along it over the full feed of the pass.
+        Mean feed along it over the full feed of the pass with the pass table's stock.
     ra_um : float
     tolerance_um : float
     """

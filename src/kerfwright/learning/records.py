@@ -82,8 +82,9 @@ class MeasuredCut:
     breaks : int or None
         Wire breaks; None where nobody counted.
     feed_share : float
-        Mean feed that the program asks for along the length over the full feed of the pass: below
-        1 where corners and small arcs are slowed, 1 where nobody knows.
+        Mean feed that the program asks for along the length over the full feed of the pass with
+        the pass table's stock: below 1 where corners and small arcs are slowed or a skim takes
+        more stock, 1 where nobody knows.
     note : str
         Tells apart two cuts that are alike in everything else; nothing is learned from it.
     place : str
@@ -145,6 +146,9 @@ class LearningRules:
     ----------
     scatter_df : float
         Degrees of freedom of Student's t from cut to cut.
+    slip_share, slip_sigmas : float
+        How many rows are slips of the pen, and their standard deviation about the tables in that
+        of the tables.
     variance_scale_sigma_log : float
         How far the variances themselves may lie from their shares.
     fewest_sizes : float
@@ -171,6 +175,8 @@ class LearningRules:
     """
 
     scatter_df: float
+    slip_share: float
+    slip_sigmas: float
     variance_scale_sigma_log: float
     fewest_sizes: float
     far_deviations: float

@@ -7,16 +7,17 @@ Everything is sparse: five thousand rows with a thousand effects are one sparse 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.linalg import SuperLU, splu
-from scipy.special import stdtrit, wrightomega
+from scipy.special import stdtrit
 
 from kerfwright.foundation.ranges import Z_10_90
+from kerfwright.learning.slips import NO_SLIPS, RowLaw, Slips, Weighed, weigh
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -30,9 +31,10 @@ _MIXED: Final = (Z_10_90**2 - 1) / 4
 """How the 10–90 % range of a normal widens when the logarithm of its variance is itself uncertain
 by s: as if the variance were exp(_MIXED s^2) times as large.  To second order,
 ``E[F(z exp(-u))]`` with ``u ~ N(0, s^2/4)`` is kept at F(z) by a shift ``(z^2 - 1) s^2/8`` of u."""
-_NEWTON_STEPS: Final = 50
-_COUNT_REWEIGHTS: Final = 200
-"""Turns at most until the weights of counts settle: one wild count takes some twenty."""
+_AT: Final = np.array([-2.5, -1.25, 0.0, 1.25, 2.5])
+"""Deviations about the likeliest variance at which its mean and spread are summed."""
+_AT_SQUARE: Final = float(np.exp(-(_AT**2) / 2) @ _AT**2 / np.exp(-(_AT**2) / 2).sum())
+"""What that sum makes of the variance of a normal, 1."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -58,7 +60,7 @@ class Design:
 
         Ordering once leaves a third of the time of a factorisation.
         """
-        equations = _Normal.of(
+        equations = Normal.of(
             self.matrix(), np.zeros(len(self.columns)), np.ones(len(self.columns))
         )
         factor = _factorised(equations.precision(self.variance, 1.0), "MMD_AT_PLUS_A")
@@ -124,17 +126,21 @@ def _factorised(matrix: Any, ordering: Literal["NATURAL", "MMD_AT_PLUS_A"]) -> S
 
 
 @dataclass(slots=True, kw_only=True)
-class _Normal:
+class Normal:
     """Weighted normal equations of one set of weights."""
 
     gram: Any
     right: Floats
     square: float
-    rows: int
+    rows: float
     diagonal: Ints
+    sites: Any = None
+    """Rows that have a precision of their own, not divided by the scatter; and what they pull."""
+    sites_right: Floats | float = 0.0
 
     @classmethod
-    def of(cls, matrix: Any, response: Floats, weights: Floats) -> _Normal:
+    def of(cls, matrix: Any, response: Floats, weights: Floats) -> Normal:
+        """Return the equations of rows that count by their weights."""
         weighted = matrix.T.multiply(weights[None, :]).tocsr()
         gram = sparse.csc_matrix(weighted @ matrix)
         gram.sort_indices()
@@ -148,12 +154,20 @@ class _Normal:
         )
 
     def precision(self, variance: Floats, scatter: float) -> Any:
+        """Return the inverse covariance of the effects."""
         full = self.gram / scatter
-        full.data[self.diagonal] += 1 / variance
-        return full
+        if len(self.diagonal) == len(variance):
+            full.data[self.diagonal] += 1 / variance
+        else:
+            # Effects of rows without weight have no place in it yet.
+            full = sparse.csc_matrix(full + sparse.diags(1 / variance))
+        return full if self.sites is None else sparse.csc_matrix(full + self.sites)
 
     def mean(self, variance: Floats, scatter: float) -> Floats:
-        return np.asarray(self.factor(variance, scatter).solve(self.right / scatter))
+        """Return the likeliest effects."""
+        return np.asarray(
+            self.factor(variance, scatter).solve(self.right / scatter + self.sites_right)
+        )
 
     def factor(self, variance: Floats, scatter: float) -> SuperLU:
         """Factorise the precision of effects that are in sparse order."""
@@ -169,7 +183,13 @@ class _Normal:
 
 
 def fit_robust(
-    response: Floats, design: Design, *, scatter_variance: float, df: float, scale_sigma_log: float
+    response: Floats,
+    design: Design,
+    *,
+    scatter_variance: float,
+    df: float,
+    scale_sigma_log: float,
+    slips: Slips = NO_SLIPS,
 ) -> Effects:
     """Fit crossed effects with Student's t scatter and variances learned about their priors.
 
@@ -189,6 +209,14 @@ def fit_robust(
         Degrees of freedom; infinity for normal scatter.
     scale_sigma_log : float
         Prior standard deviation of the logarithm of each variance scale; 0 keeps the priors.
+    slips : Slips
+        How often a row is no cut at all.
+
+    Notes
+    -----
+    Weights find the end that is nearest to believing every row.  A row that is far off and has
+    little company may as well be a slip: such rows are judged by
+    :func:`kerfwright.learning.slips.weigh` and leave a range that holds both.
 
     References
     ----------
@@ -199,42 +227,143 @@ def fit_robust(
     Statist. Assoc. 72 (1977) 320-338 (from memory): mixed model equations.
     """
     design, place = design.in_sparse_order()
-    matrix = design.matrix()
-    normal_scatter = np.isinf(df)
-    squared_scale = scatter_variance / (1.0 if normal_scatter else effective_scatter(df) ** 2)
+    law = RowLaw(
+        squared_scale=scatter_variance / (1.0 if np.isinf(df) else effective_scatter(df) ** 2),
+        df=df,
+        slips=slips,
+    )
+    rows = _Rows.of(response, design, law)
     # With nothing learned the ranges must be those of the tables, so that is where it starts.
     centre = -_MIXED * scale_sigma_log**2
-    log_scales = np.full(3, centre)
-    weights, widening = np.ones(len(response)), np.zeros(3)
+    log_scales, widening = np.full(3, centre), np.zeros(3)
 
     def unpack(logs: Floats) -> tuple[Floats, float]:
         inputs, jobs, scatter = np.exp(logs)
-        return design.variance * np.where(design.is_job, jobs, inputs), squared_scale * scatter
+        return design.variance * np.where(design.is_job, jobs, inputs), law.squared_scale * scatter
 
     for trials in _TRIALS:
-        variance, scatter = unpack(log_scales)
-        if not normal_scatter:
-            for _ in range(_REWEIGHTS):
-                mean = _Normal.of(matrix, response, weights).mean(variance, scatter)
-                weights = (df + 1) / (df + (response - matrix @ mean) ** 2 / scatter)
+        # A row in doubt counts for the variances as the tables' own judge it: one that is likely
+        # only if they are wider shall not widen them.
+        rows.judge(*unpack(np.full(3, centre)))
+        rows.reweigh(*unpack(log_scales))
         if scale_sigma_log > 0:
-            equations = _Normal.of(matrix, response, weights)
             prior = _ScalePrior(centre=centre, sigma_log=scale_sigma_log)
-            log_scales, widening = prior.best(equations, unpack, log_scales, trials=trials)
-    equations = _Normal.of(matrix, response, weights)
+            log_scales, widening = prior.best(rows.plain(), unpack, log_scales, trials=trials)
     log_scales = log_scales + widening
     variance, scatter = unpack(log_scales)
-    information = 1.0 if normal_scatter else (df + 1) / (df + 3)
-    mean, precision = _without_jobs(
+    rows.judge(variance, scatter)
+    equations = rows.equations()
+    mean, precision = without_jobs(
         equations.mean(variance, scatter),
-        equations.precision(variance, scatter / information),
+        equations.precision(variance, scatter / rows.information),
         design.is_job,
         place,
     )
     inputs, jobs, scattered = (float(v) for v in np.exp(log_scales))
     return Effects(
-        mean=mean, precision=precision, scales=(inputs, jobs, scattered), weights=weights
+        mean=mean, precision=precision, scales=(inputs, jobs, scattered), weights=rows.weights
     )
+
+
+_FAR: Final = 3.0
+"""Deviations from the tables, or from the middle of all rows, from which a row may be a slip."""
+_COMPANY: Final = 12
+"""Rows that share an input's level: among more, weights alone tell a wild one."""
+_MOST_DOUBTED: Final = 40
+"""Rows that are weighed one by one; a shop with more of them does not live by slips of the pen."""
+
+
+def _doubted(response: Floats, design: Design) -> Ints:
+    """Return rows that stand alone and far off, in an order that is theirs."""
+    company = np.bincount(design.columns.ravel(), minlength=len(design.variance))
+    # A job is always small.
+    company = np.where(design.is_job, len(response), company)
+    alone = company[design.columns].min(axis=1) <= _COMPANY
+    off = np.maximum(np.abs(response), np.abs(response - np.median(response)))
+    found = np.flatnonzero(alone & (off > _FAR))
+    order = np.lexsort((*design.columns[found].T, response[found], -off[found]))
+    return np.asarray(found[order[:_MOST_DOUBTED]])
+
+
+@dataclass(slots=True, kw_only=True)
+class _Rows:
+    """Rows and how much each counts: by weights, those in doubt one by one."""
+
+    matrix: Any
+    response: Floats
+    law: RowLaw
+    doubted: Ints
+    weights: Floats
+    weighed: Weighed | None = None
+
+    @classmethod
+    def of(cls, response: Floats, design: Design, law: RowLaw) -> _Rows:
+        doubted = np.zeros(0, dtype=np.int64)
+        if law.slips.share > 0 and len(response):
+            doubted = _doubted(response, design)
+        return cls(
+            matrix=design.matrix(),
+            response=response,
+            law=law,
+            doubted=doubted,
+            weights=np.ones(len(response)),
+        )
+
+    @property
+    def information(self) -> float:
+        """Expected information of a row over what its weight alone would claim."""
+        return 1.0 if np.isinf(self.law.df) else (self.law.df + 1) / (self.law.df + 3)
+
+    def plain(self) -> Normal:
+        """Return the equations with weights alone, as the search of the variances takes them."""
+        lost = 0.0 if self.weighed is None else float((1 - self.weighed.honest).sum())
+        return replace(
+            Normal.of(self.matrix, self.response, self.weights), rows=len(self.response) - lost
+        )
+
+    def equations(self) -> Normal:
+        """Return the equations, rows in doubt as they were judged."""
+        if self.weighed is None:
+            return Normal.of(self.matrix, self.response, self.weights)
+        picked = self.matrix[self.doubted]
+        return replace(
+            self._without_doubted(),
+            sites=sparse.csc_matrix(picked.T @ sparse.csr_array(self.weighed.precision) @ picked),
+            sites_right=np.asarray(picked.T @ self.weighed.pull),
+        )
+
+    def _without_doubted(self) -> Normal:
+        weights = self.weights.copy()
+        weights[self.doubted] = 0.0
+        return Normal.of(self.matrix, self.response, weights)
+
+    def judge(self, variance: Floats, scatter: float) -> None:
+        """Judge the rows in doubt against all the others."""
+        if not len(self.doubted):
+            return
+        others = self._without_doubted()
+        picked = self.matrix[self.doubted]
+        spread = others.factor(variance, scatter / self.information).solve(picked.T.toarray())
+        covariance = np.asarray(picked @ spread)
+        self.weighed = weigh(
+            self.response[self.doubted],
+            mean=np.asarray(picked @ others.mean(variance, scatter)),
+            covariance=(covariance + covariance.T) / 2,
+            law=replace(self.law, squared_scale=scatter),
+        )
+        self.weights[self.doubted] = self.weighed.weight
+
+    def reweigh(self, variance: Floats, scatter: float) -> None:
+        """Weigh every row by its distance from what the others say."""
+        df = self.law.df
+        if np.isinf(df):
+            return
+        usual = np.ones(len(self.response), dtype=bool)
+        usual[self.doubted] = False
+        for _ in range(_REWEIGHTS):
+            mean = self.equations().mean(variance, scatter)
+            weights = (df + 1) / (df + (self.response - self.matrix @ mean) ** 2 / scatter)
+            self.weights[usual] = weights[usual]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -245,9 +374,9 @@ class _ScalePrior:
     sigma_log: float
 
     def best(
-        self, equations: _Normal, unpack: Any, start: Floats, *, trials: int
+        self, equations: Normal, unpack: Any, start: Floats, *, trials: int
     ) -> tuple[Floats, Floats]:
-        """Return the likeliest logarithms and by how much their uncertainty widens the ranges."""
+        """Return the likeliest logarithms, and what their uncertainty adds to them."""
         # A plan asks what was learned, it does not learn: it need not wait for this import.
         from scipy.optimize import minimize
 
@@ -277,138 +406,31 @@ class _ScalePrior:
             [[penalised(best + sign * step * axis) for axis in np.eye(3)] for sign in (-1, 1)]
         )
         curvature = (ends.sum(axis=0) - 2 * float(found.fun)) / step**2
-        squares = 2 / np.maximum(curvature, 2 / self.sigma_log**2)
-        return best, _MIXED * squares
+        sigmas = np.sqrt(2 / np.maximum(curvature, 2 / self.sigma_log**2))
+        # With few rows a variance may be far above its likeliest value but not far below it.
+        along = sigmas[:, None, None] * np.eye(3)[:, None, :] * _AT[:, None]
+        heights = np.array([[penalised(best + step) for step in steps] for steps in along])
+        parts = np.exp((heights.min() - heights) / 2)
+        parts[np.abs(best[:, None] + sigmas[:, None] * _AT) > edge + 1e-9] = 0.0
+        parts /= parts.sum(axis=1, keepdims=True)
+        shift = parts @ _AT * sigmas
+        squares = (parts @ _AT**2) * sigmas**2 - shift**2
+        return best, shift + _MIXED * squares / _AT_SQUARE
 
 
-def fit_counts(
-    counts: Floats,
-    exposure: Floats,
-    design: Design,
-    *,
-    scatter_variance: float,
-    df: float,
-) -> Effects:
-    """Fit crossed effects on the logarithm of a rate to counts with Student's t scatter.
-
-    A count is Poisson about ``exposure exp(X u + e)``, the row's own e Student's t: as with the
-    other measures, e is normal with variance ``s^2/w`` given the row's weight, and the weights are
-    ``(n + 1)/(n + e^2/s^2)`` (expectation-maximisation).  The pull of a row on the effects is
-    ``w e/s^2``, never more than ``(n + 1)/(2 s sqrt(n))`` breaks and less the wilder the count.
-
-    Parameters
-    ----------
-    counts : Floats
-        Events of each row.
-    exposure : Floats
-        Events expected with all effects at 0.
-    design : Design
-        Variances in squared logarithms.
-    scatter_variance : float
-        Variance of a row's own logarithm, as that of the normal with the same 10–90 % range; 0
-        for counts that scatter as Poisson alone, where one wild count moves everything.
-    df : float
-        Degrees of freedom; infinity for normal scatter of the logarithm.
-
-    References
-    ----------
-    P. McCullagh, J. A. Nelder, "Generalized Linear Models", 2nd ed. (1989) (from memory):
-    iterated weighted least squares.
-    Weights as in :func:`fit_robust`.
-    """
-    design, place = design.in_sparse_order()
-    matrix = design.matrix()
-    mean, weights = np.zeros(len(design.variance)), np.ones(len(counts))
-    has_weights = scatter_variance > 0 and not np.isinf(df)
-    squared_scale = scatter_variance / (effective_scatter(df) ** 2 if has_weights else 1.0)
-    for _ in range(_COUNT_REWEIGHTS if has_weights else 1):
-        rows = _Counts(counts=counts, exposure=exposure, own_variance=squared_scale / weights)
-        mean = _settled(mean, matrix, rows, design.variance)
-        if has_weights:
-            own = rows.own(matrix @ mean)
-            before, weights = weights, (df + 1) / (df + own**2 / squared_scale)
-            if float(np.max(np.abs(weights - before))) < _SETTLED:
-                break
-    information = (df + 1) / (df + 3) if has_weights else 1.0
-    line = matrix @ mean
-    own = _Counts(counts=counts, exposure=exposure, own_variance=squared_scale / weights).own(line)
-    claimed = _Counts(
-        counts=counts, exposure=exposure, own_variance=squared_scale / weights / information
-    )
-    curvature = claimed.curvature(line, own)
-    precision = _Normal.of(matrix, counts, curvature).precision(design.variance, 1.0)
-    mean, precision = _without_jobs(mean, precision, design.is_job, place)
-    return Effects(mean=mean, precision=precision, scales=(1.0, 1.0, 1.0), weights=weights)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Counts:
-    """Counts whose rows have a normal logarithm of their own, taken at its likeliest."""
-
-    counts: Floats
-    exposure: Floats
-    own_variance: Floats
-
-    def own(self, line: Floats) -> Floats:
-        """Return the likeliest e of each row: ``e = v (count - exposure exp(line + e))``."""
-        # With w = v m exp(v k) and m the expected count it is v k - W(w); the Wright omega
-        # function takes ln w, which does not overflow for a wild count.
-        pulled = self.own_variance * self.counts
-        positive = self.own_variance > 0
-        logs = np.log(np.where(positive, self.own_variance, 1.0) * self.exposure) + line + pulled
-        return np.where(positive, pulled - wrightomega(logs), 0.0)
-
-    def cost(self, line: Floats) -> float:
-        own = self.own(line)
-        whole = line + own
-        poisson = self.exposure * np.exp(whole) - self.counts * whole
-        spread = np.where(self.own_variance > 0, self.own_variance, 1.0)
-        return float(np.sum(poisson + own**2 / spread / 2))
-
-    def pull(self, line: Floats, own: Floats) -> Floats:
-        """Return the slope of the log likelihood in the line of each row."""
-        return self.counts - self.exposure * np.exp(line + own)
-
-    def curvature(self, line: Floats, own: Floats) -> Floats:
-        """Return the information of each row on its line, its own logarithm summed out."""
-        expected = self.exposure * np.exp(line + own)
-        return expected / (1 + self.own_variance * expected)
-
-
-def _settled(mean: Floats, matrix: Any, rows: _Counts, variance: Floats) -> Floats:
-    """Return the likeliest effects for given weights by Newton's method."""
-
-    def cost(effects: Floats) -> float:
-        return rows.cost(matrix @ effects) + float(np.sum(effects**2 / variance) / 2)
-
-    for _ in range(_NEWTON_STEPS):
-        line = matrix @ mean
-        own = rows.own(line)
-        gradient = matrix.T @ rows.pull(line, own) - mean / variance
-        equations = _Normal.of(matrix, rows.counts, rows.curvature(line, own))
-        step = equations.factor(variance, 1.0).solve(gradient)
-        # The cost is convex, so halving ends; it guards the first steps from far away.
-        length, here = 1.0, cost(mean)
-        while cost(mean + length * step) > here and length > 2**-20:
-            length /= 2
-        mean = mean + length * step
-        if float(np.max(np.abs(step))) < _SETTLED:
-            break
-    return mean
-
-
-_SETTLED: Final = 2.0**-20
-"""Newton steps below a millionth of a logarithm change nothing that is shown."""
-
-
-def _without_jobs(
+def without_jobs(
     mean: Floats, precision: Any, is_job: NDArray[np.bool_], place: Ints
 ) -> tuple[Floats, Any]:
-    """Put effects back in order and sum the jobs' out: ``A - B D^-1 B'``, D being diagonal."""
+    """Put effects back in order and sum the jobs' out: ``A - B D^-1 B'``."""
     full = sparse.csr_matrix(precision)
     kept, dropped = place[~is_job[place]], place[is_job[place]]
     block = full[kept][:, kept]
     across = full[kept][:, dropped]
-    inner = full[dropped][:, dropped].diagonal()
-    rest = block - across @ sparse.diags(1 / inner) @ across.T
+    inner = sparse.csc_matrix(full[dropped][:, dropped])
+    if inner.nnz > inner.shape[0]:
+        # Rows judged together tie their jobs.
+        gone = sparse.csc_matrix(across @ factorised(inner).solve(across.T.toarray()))
+        rest = block - (gone + gone.T) / 2
+    else:
+        rest = block - across @ sparse.diags(1 / inner.diagonal()) @ across.T
     return mean[kept], sparse.csc_matrix(rest)

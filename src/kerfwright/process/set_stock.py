@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Final
 
-from kerfwright.foundation.ranges import Range
-from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.foundation.sources import Reason
 from kerfwright.process.crater import PARABOLA_DEPTH_PER_RA
 from kerfwright.process.hurt_layer import hurt_um
 from kerfwright.process.spark_law import SurfaceLaw
@@ -18,11 +19,11 @@ _FIRST_SKIM = 2
 
 
 def most_stock_um(one: Pass, *, law: SurfaceLaw) -> float:
-    """Return the most that a skim takes and still runs steadily, µm: ``w = N D Ra``.
+    """Return up to where the stock of a skim is raised, µm: ``w = N D Ra``.
 
     N depths of its own craters, a crater of depth D Ra; the first skim takes the straightening of
-    the rough wall beside.  It is the bound by which
-    :func:`kerfwright.process.spark_surface.choose_energies` sets the step between energies.
+    the rough wall beside.  What the pass table gives may be more and stays.  It is the bound by
+    which :func:`kerfwright.process.spark_surface.choose_energies` steps from energy to energy.
 
     Parameters
     ----------
@@ -40,10 +41,11 @@ def most_stock_um(one: Pass, *, law: SurfaceLaw) -> float:
 def with_set_stock(passes: Sequence[Pass], *, wire: Wire, law: SurfaceLaw) -> tuple[Pass, ...]:
     """Return the passes with the stock of each skim raised to what the earlier ones hurt.
 
-    A skim takes at least what of ``h_k = recast + p Ra`` of the passes before it still stands,
-    never less than the pass table gives and no more than :func:`most_stock_um` beyond that.  What
-    it takes away in a minute is its power condition's, so the feed falls as the stock grows; the
-    offsets of all passes before it grow by what it takes more.
+    A skim takes what of ``h_k = recast + p Ra`` of the passes before it still stands, as far as
+    :func:`most_stock_um`, and never less than the pass table gives.  That its condition takes away
+    as much in a minute whatever the stock, so that the feed falls as the stock grows, is assumed:
+    the feed is the less sure the further it is taken.  The offsets of all passes before it grow by
+    what it takes more.
 
     Parameters
     ----------
@@ -73,8 +75,9 @@ def _raised(one: Pass, standing_um: float, law: SurfaceLaw) -> Pass:
     if stock_um <= one.stock_um:
         return one
     slow = one.stock_um / stock_um
-    feed = one.feed_mm_per_min * slow
-    new = replace(one, stock_um=stock_um, feed_mm_per_min=feed)
+    new = _slowed(replace(one, stock_um=stock_um), slow, law)
+    # The condition of the skim decides only where it stops short of the layer.
+    decides = "peak_per_ra" if standing_um <= most_um else "crater_layers_per_skim"
     stock = Reason(
         quantity="stock_um",
         value=stock_um,
@@ -84,26 +87,49 @@ def _raised(one: Pass, standing_um: float, law: SurfaceLaw) -> Pass:
             ("layer_um", standing_um),
             ("N D Ra_um", most_um),
         ),
-        source=law.sources["crater_layers_per_skim"],
+        source=law.sources[decides],
         range=new.stock_range_um,
         shares=next((r.shares for r in one.reasons if r.quantity == "stock_um"), ()),
     )
-    before = next((r for r in reversed(one.reasons) if "feed_mm_per_min" in r.quantity), None)
-    rate = Reason(
-        quantity="feed_mm_per_min",
-        value=feed,
-        formula="feed of the table x stock of the table / stock: the condition removes as much "
-        "in a minute",
-        inputs=(
-            ("table_mm_per_min", one.feed_mm_per_min),
-            ("stock_of_the_table_um", one.stock_um),
-            ("stock_um", stock_um),
-        ),
-        source=Source(tag=SourceTag.COMPUTED),
-        range=Range.lognormal(feed, sigma_log=one.feed_sigma_log),
-        shares=before.shares if before else (),
+    return replace(new, reasons=(*one.reasons, stock, _feed_reason(one, new, law)))
+
+
+def _slowed(one: Pass, slow: float, law: SurfaceLaw) -> Pass:
+    """Return a pass whose feed is taken to another stock, less sure by how far that is."""
+    more = law.feed_over_stock_sigma * abs(math.log(slow))
+    known = one.learned
+    if known is not None:
+        known = replace(known, feed_loadings=(*known.feed_loadings, (_OVER_STOCK, more)))
+    return replace(
+        one,
+        feed_mm_per_min=one.feed_mm_per_min * slow,
+        feed_sigma_log=math.hypot(one.feed_sigma_log, more),
+        stock_feed_factor=slow,
+        learned=known,
     )
-    return replace(new, reasons=(*one.reasons, stock, rate))
+
+
+def _feed_reason(old: Pass, new: Pass, law: SurfaceLaw) -> Reason:
+    before = next((r for r in reversed(old.reasons) if "feed_mm_per_min" in r.quantity), None)
+    left = (old.feed_sigma_log / new.feed_sigma_log) ** 2
+    shares = tuple((who, share * left) for who, share in before.shares) if before else ()
+    return Reason(
+        quantity="feed_mm_per_min",
+        value=new.feed_mm_per_min,
+        formula="feed of the table x stock of the table / stock: the condition is taken to remove "
+        "as much in a minute",
+        inputs=(
+            ("table_mm_per_min", old.feed_mm_per_min),
+            ("stock_of_the_table_um", old.stock_um),
+            ("stock_um", new.stock_um),
+        ),
+        source=law.sources["feed_over_stock_sigma"],
+        range=new.feed_range_mm_per_min,
+        shares=(*shares, (_OVER_STOCK, 1 - left)) if shares else (),
+    )
+
+
+_OVER_STOCK: Final = "feed over stock, assumed"
 
 
 def _placed(one: Pass, left_um: float, wire: Wire) -> Pass:

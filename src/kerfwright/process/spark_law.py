@@ -66,6 +66,8 @@ class SurfaceLaw:
         Highest peaks above the mean line.
     crater_layers_per_skim : float
         Depths of its own craters that one skim takes.
+    feed_over_stock_sigma : float
+        Standard deviation of the power, -1, by which the feed of a skim follows its stock.
     straightening_um : float
         Taken by the first skim beyond the hurt layer.
     sources : mapping of str to Source
@@ -80,6 +82,7 @@ class SurfaceLaw:
     recast_per_ra_high: float
     peak_per_ra: float
     crater_layers_per_skim: float
+    feed_over_stock_sigma: float
     straightening_um: float
     sources: Mapping[str, Source]
 

@@ -36,6 +36,8 @@ class Pass:
         Median feed along the wall.
     feed_sigma_log : float
         Standard deviation of the logarithm of the feed.
+    stock_feed_factor : float
+        Factor in the feed for stock beyond the pass table's; 1 where it is the table's.
     ra_um, recast_um : float
         Median roughness and recast layer this pass leaves.
     tolerance_um : float
@@ -63,6 +65,7 @@ class Pass:
     ra_um: float
     recast_um: float
     tolerance_um: float
+    stock_feed_factor: float = 1.0
     gap_sigma_log: float = 0.0
     stock_sigma_um: float = 0.0
     ra_sigma_log: float = 0.0

@@ -13,10 +13,10 @@ from tests.unit.costing.test_estimate_with_experience import ROUGH, learned
 
 from kerfwright.adapters.tables import Tables, load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
-from kerfwright.costing.breaks import BREAKS, HELP, RETHREADING, expected_breaks
+from kerfwright.costing.breaks import BREAKS, HELP, RETHREADING, expected_breaks, with_breaks
 from kerfwright.costing.estimate import estimate
 from kerfwright.costing.records import TimeKind
-from kerfwright.costing.times import CUTTING
+from kerfwright.costing.times import CUTTING, job_times
 from kerfwright.costing.uncertainty import (
     Amount,
     chance_of_any,
@@ -169,6 +169,28 @@ def test_breaks_cost_machine_time_and_a_hand_and_the_price_adds_up(job, tables: 
     assert sum(line.likely for line in price.lines) == price.likely
     assert BREAKS in {s.cause for s in price.spread}
     assert any(r.quantity == "wire_breaks" and r.range is not None for r in priced.reasons)
+
+
+def test_of_a_burst_only_the_share_that_wants_a_hand_counts(job, tables: Tables):
+    # Breaks in bursts of a geometric number (mean 2: 2 beyond Poisson), each wanting a hand by
+    # chance: the variance of the hands beyond Poisson over their mean, drawn 400 000 times.
+    random = np.random.default_rng(8)
+    bursts = random.poisson(1.5, 400_000)
+    more = random.negative_binomial(np.maximum(bursts, 1), 0.5)
+    counts = np.where(bursts > 0, bursts + more, 0)
+    hands = random.binomial(counts, 0.3)
+    drawn = [c.var() / c.mean() - 1 for c in (hands, counts)]
+    assert drawn[0] / drawn[1] == pytest.approx(0.3, rel=0.03)
+    plan, path = job()
+    rates = replace(tables.rates, breaks=replace(tables.rates.breaks, burst=2.0))
+    lines = {t.line.operation: t for t in with_breaks(
+        job_times(plan, path, rates=rates), plan, path, rates=rates
+    ).lines}  # fmt: skip
+    every, helped = lines[RETHREADING], lines[HELP]
+    assert every.burst == pytest.approx(2.0)
+    assert helped.burst / every.burst == pytest.approx(rates.breaks.help_share)
+    wide = count_range(helped.count, sigma_log=helped.sigma_log, burst=helped.burst)
+    assert helped.line.minutes.high == pytest.approx(wide.high * rates.breaks.help_min)
 
 
 def test_a_machine_threaded_by_hand_wants_somebody_for_every_break(

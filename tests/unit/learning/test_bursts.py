@@ -61,3 +61,15 @@ def test_one_wild_count_does_not_make_a_shop_wild() -> None:
 
 def test_few_counts_move_it_little() -> None:
     assert abs(found([0, 1], [0.3, 0.4]) - RULES.breaks_burst) < 0.15
+
+
+@pytest.mark.parametrize(("scatter_variance", "by_hand"), [(0.0, 1.3763), (0.25, 0.89544)])
+def test_what_a_row_brings_to_its_own_rate_is_left_out_of_it(
+    scatter_variance: float, by_hand: float
+) -> None:
+    # Three breaks and none where one was expected, each row's rate known to a variance of 0.3.
+    # Without scatter, by hand: the pull is 0.3, so that the rows lie 2/0.7 and 1/0.7 off a rate
+    # known to 0.3/0.7: (2.5 + 8.163 + 2.041 - 2 - 2 x 0.5351)/(5 + 2).
+    assert found([3, 0], [1, 1], known=0.3, scatter_variance=scatter_variance) == pytest.approx(
+        by_hand, abs=2e-4
+    )

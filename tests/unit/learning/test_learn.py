@@ -328,3 +328,50 @@ def test_heights_fall_into_bands():
         "100-200 mm",
         "over 200 mm",
     ]
+
+
+FACTORS = (1 / 6, 1 / 5, 1 / 4, 1 / 3, 3, 4, 5, 6)
+
+
+def after(factor, jobs):
+    """What is expected of the rough pass after some jobs that agree on so many times the feed."""
+    cuts = [slow(scene(f"J{n}"), factor=factor) for n in range(jobs)]
+    return passes(scene("later"), learned(cuts), 1)[0]
+
+
+@pytest.mark.parametrize("factor", FACTORS)
+def test_a_first_cut_three_to_six_times_off_shrinks_and_leaves_a_wider_range(factor):
+    tables = scene().passes(1)[0]
+    one = after(factor, 1)
+    way = math.log(one.learned.feed_factor) / math.log(factor)
+    # From a sixth of the way at four times off less and less; three times off may still be true.
+    assert -0.01 < way < (0.85 if factor in (1 / 3, 3) else 0.3)
+    assert one.feed_sigma_log > 0.99 * tables.feed_sigma_log
+    if factor in (1 / 4, 4):
+        assert one.feed_sigma_log > 1.3 * tables.feed_sigma_log
+
+
+@pytest.mark.parametrize("factor", FACTORS)
+def test_several_jobs_that_agree_are_believed_however_far_off(factor):
+    way = [math.log(after(factor, n).learned.feed_factor) / math.log(factor) for n in (3, 6)]
+    assert way[0] > 0.9
+    assert way[1] > 0.95
+
+
+def test_one_wild_cut_in_a_material_that_a_known_shop_never_cut_is_doubted_too():
+    known = [slow(scene(f"J{n}"), factor=0.9) for n in range(15)]
+    new = [slow(scene("titanium", material=4), factor=0.15)]
+    before, now = (
+        passes(scene("later", material=4), learned(cuts), 1)[0] for cuts in (known, known + new)
+    )
+    moved = math.log(now.learned.feed_factor / before.learned.feed_factor)
+    assert abs(moved / math.log(0.15 / before.learned.feed_factor)) < 0.1
+    assert now.feed_sigma_log > 0.97 * before.feed_sigma_log
+
+
+def test_the_order_of_wild_records_plays_no_part():
+    cuts = [slow(scene(f"J{n}"), factor=f) for n, f in enumerate((4, 4.2, 0.2, 1, 0.9, 5))]
+    one, other = learned(cuts), learned(cuts[::-1])
+    found, again = (p.measures[Measure.FEED] for p in (one, other))
+    assert found.mean == pytest.approx(again.mean, abs=1e-9)
+    assert found.variance == pytest.approx(again.variance)

@@ -9,7 +9,8 @@ import pytest
 from scipy.optimize import minimize
 from scipy.special import ndtr
 
-from kerfwright.learning.solve import _MIXED, Design, effective_scatter, fit_counts, fit_robust
+from kerfwright.learning.counts import fit_counts
+from kerfwright.learning.solve import _MIXED, Design, effective_scatter, fit_robust
 
 
 def crossed(*, rows=60, seed=1, groups=(3, 4, 12)):

@@ -8,6 +8,8 @@ from dataclasses import replace
 import pytest
 from tests.unit.process.test_passes import TABLES, some
 
+from kerfwright.adapters.learning_rules import load_learning_rules
+from kerfwright.learning.records import Input, Measure
 from kerfwright.process.feed_shares import OUTSIDE, rough_feed_shares, skim_feed_shares
 
 LAW, SPREAD = TABLES.technology.rough, TABLES.technology.feed_spread
@@ -52,7 +54,7 @@ def test_shares_are_the_squares_of_slope_times_spread(height_mm, wire):
     assert found["v0, thin plate"] == pytest.approx((t * 0.15) ** 2 / whole, rel=0.02)
     assert found["A_inf, plateau"] == pytest.approx(((1 - t) * 0.12) ** 2 / whole, rel=0.02)
     assert found["H_f, tall work"] == pytest.approx((2 * u / (1 + u) * 0.2) ** 2 / whole, rel=0.08)
-    assert found["K_s, shop derate"] == pytest.approx(0.136**2 / whole)
+    assert found["K_s, shop derate"] == pytest.approx(0.157**2 / whole)
     assert ("K_f, fine wire" in found) is (wire == "0.1")
     assert math.fsum(found.values()) == pytest.approx(1)
 
@@ -90,7 +92,7 @@ def test_the_power_of_the_height_counts_only_in_tall_work():
         (math.log(2) * 0.5 * 0.2) ** 2 / 0.25**2, rel=0.03
     )
     # The material enters by the square root.
-    assert tall["K_m, material factor"] == pytest.approx((0.5 * 0.15) ** 2 / 0.25**2)
+    assert tall["K_m, material factor"] == pytest.approx((0.5 * 0.171) ** 2 / 0.25**2)
     assert math.fsum(tall.values()) == pytest.approx(1)
 
 
@@ -101,3 +103,16 @@ def test_every_feed_tells_its_figures_and_keeps_its_range():
         assert "K_m, material factor" in dict(feed.shares)
         assert feed.range == one.feed_range_mm_per_min
         assert "feed_spread of passes.toml" in feed.source.citation
+
+
+@pytest.mark.parametrize("height_mm", [5.0, 20.0, 50.0, 100.0])
+def test_the_split_is_the_one_that_measured_cuts_move(height_mm):
+    learned = load_learning_rules().shares[Measure.FEED]
+    found = rough(height_mm, wire="0.1")
+    assert found["K_s, shop derate"] == pytest.approx(learned[Input.MACHINE], abs=0.005)
+    material = learned[Input.FAMILY] + learned[Input.MATERIAL]
+    assert found["K_m, material factor"] == pytest.approx(material, abs=0.005)
+    assert found["K_f, fine wire"] == pytest.approx(learned[Input.WIRE], abs=0.005)
+    assert found["K_flushing, nozzles"] < learned[Input.JOB]
+    of_law = found["v0, thin plate"] + found["A_inf, plateau"] + found["H_f, tall work"]
+    assert of_law < learned[Input.HEIGHT] + learned[Input.PASS]

@@ -83,6 +83,17 @@ def test_of_peaks_that_the_skims_take_in_part_the_rest_of_the_roughness_stands()
     assert layer_findings(shallow, law=LAW, max_recast_um=None, ra_um=None) == []
 
 
+def test_two_skims_together_take_the_peaks_of_the_rough_pass():
+    # By hand: peaks of 8.4 µm less 3 and 3.6 leave 1.8, a Ra of 0.6; less 3 alone it were 1.8.
+    rough, first, second = passes(3)
+    made = (
+        rough,
+        replace(first, stock_um=3.0, ra_um=0.2),
+        replace(second, stock_um=3.6, ra_um=0.2),
+    )
+    assert ra_left_um(made, law=LAW) == pytest.approx(0.6)
+
+
 @pytest.mark.parametrize("count", range(1, 7))
 def test_the_shipped_skims_take_all_peaks_before_them(count):
     made = passes(count)

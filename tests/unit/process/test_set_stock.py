@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
 from tests.unit.process.samples import requirement
 from tests.unit.process.test_wire_state import TABLES, passes
 
+from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.sources import SourceTag
 from kerfwright.process.choice import choose_by_contour, choose_passes
+from kerfwright.process.experience import Learned
 from kerfwright.process.hurt_layer import hurt_layers
 from kerfwright.process.set_stock import most_stock_um, with_set_stock
 from kerfwright.process.technology import StockBy
@@ -56,6 +60,93 @@ def test_a_skim_that_takes_more_runs_slower_so_that_it_removes_as_much_in_a_minu
         )
 
 
+def reasons(one):
+    """The last reason of each quantity: what set stock left of the pass."""
+    return {r.quantity: r for r in one.reasons}
+
+
+def set_stock(rows=None, *, law=LAW):
+    return with_set_stock(rows or passes(6), wire=WIRE, law=law)
+
+
+def test_the_rest_of_an_older_layer_is_taken_where_the_pass_between_left_it():
+    # By hand: pass 3 hurts 5.9 µm, a fine pass 4 (Ra 0.1, recast 0.1: 0.4 of its own) takes 1.5 at
+    # most (3.6 x 3.9 x 0.1 = 1.40), so that 4.5 stand before pass 5, whose craters allow 3.51.
+    rows = passes(5)
+    fine = replace(rows[3], ra_um=0.1, recast_um=0.1, stock_um=1.4)
+    made = set_stock((*rows[:3], fine, rows[4]))
+    assert made[3].stock_um == pytest.approx(1.404, abs=2e-3)
+    assert made[4].stock_um == pytest.approx(3.6 * 3.90 * 0.25, rel=2e-3)
+
+
+def test_the_reason_of_the_stock_has_the_layer_the_bound_and_its_range():
+    old, new = passes(6)[4], set_stock()[4]
+    why = reasons(new)["stock_um"]
+    assert why.value == new.stock_um
+    inputs = dict(why.inputs)
+    assert inputs["stock_of_the_table_um"] == old.stock_um == 2
+    # Recast 1.5 and three Ra of 0.45 of pass 4.
+    assert inputs["layer_um"] == pytest.approx(2.85)
+    assert inputs["N D Ra_um"] == pytest.approx(3.6 * 3.90 * 0.25, rel=2e-3)
+    assert why.range.likely == new.stock_um
+    assert why.range.high == pytest.approx(new.stock_um + 1.2816 * old.stock_sigma_um, rel=1e-4)
+
+
+def test_what_decides_the_stock_is_what_its_reason_cites():
+    # In steel the layer that was hurt; where the craters stop short of it, their depths.
+    assert reasons(set_stock()[4])["stock_um"].source == LAW.sources["peak_per_ra"]
+    weak = replace(LAW, crater_layers_per_skim=2.5)
+    made = set_stock(law=weak)[4]
+    assert 2 < made.stock_um < 2.85
+    assert dict(reasons(made)["stock_um"].inputs)["layer_um"] == pytest.approx(2.85)
+    assert reasons(made)["stock_um"].source == LAW.sources["crater_layers_per_skim"]
+
+
+def test_the_feed_at_another_stock_is_an_assumption_and_less_sure_than_the_tables():
+    new = set_stock()[4]
+    why = reasons(new)["feed_mm_per_min"]
+    assert why.source.tag is SourceTag.COMMON_PRACTICE
+    # A power of -1, sure to 0.4: ln(2.85/2) = 0.354 of it on top of the table's 0.25.
+    assert new.feed_sigma_log == pytest.approx(math.hypot(0.25, 0.4 * 0.3542), rel=1e-3)
+    assert (why.range.low, why.range.high) == (
+        new.feed_range_mm_per_min.low,
+        new.feed_range_mm_per_min.high,
+    )
+    assert why.range.high == pytest.approx(
+        why.value * math.exp(1.2816 * new.feed_sigma_log), rel=1e-4
+    )
+    assert math.fsum(share for _, share in why.shares) == pytest.approx(1)
+    assert dict(why.shares)["feed over stock, assumed"] == pytest.approx(
+        (0.4 * 0.3542 / new.feed_sigma_log) ** 2, rel=1e-3
+    )
+    # A pass that keeps its stock keeps its feed and its range.
+    assert set_stock()[2].feed_sigma_log == passes(6)[2].feed_sigma_log
+
+
+def test_what_a_shop_learned_of_a_feed_is_less_sure_at_another_stock_too():
+    learned = Learned(
+        experience="", records=3, feed_factor=1.0, feed_loadings=(("cutting rate 1", 0.1),),
+        feed_job_log=0.05, feed_scatter_log=0.05, feed_shares=(), ra_factor=1.0, ra_sigma_log=0.1,
+        size_bias_um=0.0, size_sigma_um=1.0, is_size_proven=False, wire_factor=1.0,
+        wire_sigma_log=0.1, breaks_per_h=Range.exact(0.03),
+    )  # fmt: skip
+    rows = tuple(
+        replace(p, learned=learned, feed_sigma_log=learned.feed_sigma_log) for p in passes(6)
+    )
+    new = set_stock(rows)[4]
+    assert new.learned.feed_sigma_log == pytest.approx(new.feed_sigma_log)
+    assert new.feed_sigma_log > 1.1 * learned.feed_sigma_log
+
+
+def test_the_reason_of_an_offset_has_the_stock_that_later_passes_really_take():
+    made = set_stock()
+    for k, one in enumerate(made):
+        inputs = dict(reasons(one)["offset_mm"].inputs)
+        later_um = sum(p.stock_um for p in made[k + 1 :])
+        assert inputs["stock_of_later_passes_um"] == pytest.approx(later_um)
+        assert inputs["gap_um"] == one.gap_um
+
+
 def test_no_skim_takes_more_than_its_craters_allow():
     # By hand: 3.6 depths of craters of 3.9 Ra, Ra 0.45 in pass 4.
     rows = passes(6)
@@ -70,7 +161,7 @@ def test_passes_that_take_enough_as_tabled_stay_as_they_are():
     assert with_set_stock(passes(3), wire=WIRE, law=LAW) == passes(3)
 
 
-def test_a_limit_on_recast_sets_the_stock_and_nothing_else_does():
+def test_a_limit_on_recast_sets_the_stock_and_a_finish_that_the_table_meets_does_not():
     assert choose(max_recast_um=1.0).stock_by is StockBy.HURT_LAYER
     assert choose(ra_um=0.25, tolerance_um=2.5).stock_by is StockBy.TABLE
     assert choose(ra_um=0.25).passes == passes(5)
@@ -78,7 +169,7 @@ def test_a_limit_on_recast_sets_the_stock_and_nothing_else_does():
 
 def test_a_pass_less_that_takes_its_layer_is_cheaper_than_a_pass_more():
     chosen = choose(max_recast_um=0.82)
-    # 6.5 x 5/5.9 and 4.5 x 2/2.85 mm/min: 0.40 min for a mm of wall in passes 4 and 5; as tabled
+    # 6.5 x 5/5.9 and 4.5 x 2/2.85 mm/min: 0.498 min for a mm of wall in passes 4 and 5; as tabled
     # with a sixth pass at 3.5 mm/min, 0.66.
     feeds = [p.feed_mm_per_min for p in chosen.passes]
     assert feeds[3:] == pytest.approx([6.5 * 5 / 5.9, 4.5 * 2 / 2.85])

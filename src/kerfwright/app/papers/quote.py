@@ -43,7 +43,6 @@ _NEGOTIABLE: Final = frozenset({"tolerance", "finish", "recast", "quantity", "in
 """What the customer asks and could ask otherwise; how the shop cuts is its own affair."""
 _AND: Final = " and "
 OTHER_REFUSAL: Final = "other-refusal"
-_CENT: Final = Decimal("0.01")
 Key = tuple[str, str, str]
 """Code, message and place: what makes two findings one."""
 
@@ -197,9 +196,9 @@ def quote_of(
 def _lines(result: JobResult) -> tuple[QuoteLine, ...]:
     if result.program is None or result.estimate is None:
         return ()
-    each = [(p.quantity, p.each.quantize(_CENT)) for p in result.estimate.prices]
-    # Priced piece by piece: who multiplies gets the total that is printed.
-    return tuple(QuoteLine(quantity=q, each=e, total=q * e) for q, e in each)
+    return tuple(
+        QuoteLine(quantity=p.quantity, each=p.each, total=p.likely) for p in result.estimate.prices
+    )
 
 
 def _asked(result: JobResult) -> Asked:

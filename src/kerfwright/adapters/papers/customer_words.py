@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from kerfwright.adapters.papers.words import Units, in_unit, runs
 from kerfwright.app.papers.quote import OTHER_REFUSAL, CustomerRemark
+from kerfwright.process.held import two_digits_up
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +39,8 @@ def said(remark: CustomerRemark, units: Units) -> Said:
         if not remark.contour_ids:
             return beyond
         return replace(beyond, problem=f"{where}: {beyond.problem[0].lower()}{beyond.problem[1:]}")
+    if remark.code.endswith("-may-be-missed"):
+        return _at_the_edge(remark.code.removesuffix("-may-be-missed"), where, d, units)
     if remark.code.endswith("-beyond-machine"):
         return _too_large(remark.code.removesuffix("-beyond-machine"), d, units)
     return _of_the_part(remark.code, where, d, units)
@@ -113,6 +116,26 @@ def _beyond(what: str, d: Mapping[str, float], units: Units) -> Said:
     shown = [("±" if what == "tolerance" else "") + units.small(v) for v in (asked, best)]
     name = "tolerance" if what == "tolerance" else "recast layer"
     return Said(problem=f"A {name} of {shown[0]} is beyond us.", remedy=f"{shown[1]} is our best.")
+
+
+def _at_the_edge(what: str, where: str, d: Mapping[str, float], units: Units) -> Said:
+    """Say that a limit is not promised; what is, where that is known."""
+    of_part = "" if where == "The part" else f"{where}: "
+    asked, held = d.get("asked_um", 0.0), two_digits_up(d["high_um"]) if "high_um" in d else None
+    if what == "finish":
+        shown = [f"Ra {units.roughness(v)} {units.ra_name}" for v in (asked, held or asked)]
+    else:
+        sign = "±" if what == "tolerance" else ""
+        shown = [sign + units.small(v) for v in (asked, held or asked)]
+    name = "recast layer" if what == "recast" else what
+    problem = (
+        f"{of_part}a {name} of {shown[0]} is at the edge of what we hold; we do not promise it."
+    )
+    remedy = "A first piece, measured and agreed, decides"
+    return Said(
+        problem=problem[0].upper() + problem[1:],
+        remedy=f"{remedy}; {shown[1]} we promise." if held else f"{remedy}.",
+    )
 
 
 def _too_large(what: str, d: Mapping[str, float], units: Units) -> Said:

@@ -116,6 +116,12 @@ def asked_rows(asked: Asked, units: Units) -> list[tuple[str, str]]:
         rows.append(("Finish", f"none asked; usually {shown}"))
     if asked.recast_um is not None:
         rows.append(("Recast layer", f"at most {units.small(asked.recast_um)}"))
+    rows = [
+        (name, f"{text}; not promised, see the remarks")
+        if name.lower() in asked.not_promised
+        else (name, text)
+        for name, text in rows
+    ]
     rows += [(runs(own.contour_ids), _demand(own.demand, units)) for own in asked.own]
     return rows
 

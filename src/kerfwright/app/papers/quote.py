@@ -17,6 +17,7 @@ from kerfwright.app.records import JobResult
 from kerfwright.app.what_if import Alternative, WhatIf
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.planning.plan import StartKind
+from kerfwright.process.misses import MISSED
 from kerfwright.trade.part import Role
 
 _SHOWN: Final[Mapping[str, tuple[str, ...]]] = {
@@ -26,6 +27,9 @@ _SHOWN: Final[Mapping[str, tuple[str, ...]]] = {
     "tolerance-beyond-process": ("asked_um", "best_um"),
     "finish-beyond-process": ("asked_um", "best_um"),
     "recast-beyond-process": ("asked_um", "best_um"),
+    "tolerance-may-be-missed": ("asked_um",),
+    "finish-may-be-missed": ("asked_um", "high_um"),
+    "recast-may-be-missed": ("asked_um", "high_um"),
     "height-beyond-machine": ("value_mm", "limit_mm"),
     "travel-beyond-machine": ("value_mm", "limit_mm"),
     "weight-beyond-machine": ("value_kg", "limit_kg"),
@@ -101,6 +105,8 @@ class Asked:
     ----------
     tolerance_um, ra_um, recast_um : float or None
     usual_tolerance_um, usual_ra_um : float or None
+    not_promised : frozenset of str
+        ``"tolerance"``, ``"finish"``, ``"recast layer"``: what is asked and may well be missed.
     own : tuple of OwnDemand
         What is asked of some contours otherwise.
     """
@@ -110,6 +116,7 @@ class Asked:
     recast_um: float | None
     usual_tolerance_um: float | None
     usual_ra_um: float | None
+    not_promised: frozenset[str] = frozenset()
     own: tuple[OwnDemand, ...] = ()
 
 
@@ -212,6 +219,7 @@ def _asked(result: JobResult) -> Asked:
         recast_um=wanted.max_recast_um,
         usual_tolerance_um=max((p.tolerance_um for p in usual), default=None),
         usual_ra_um=max((p.ra_um for p in usual), default=None),
+        not_promised=frozenset(MISSED[f.code] for f in result.findings if f.code in MISSED),
         own=own_demands(result),
     )
 

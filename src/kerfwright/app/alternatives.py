@@ -48,7 +48,6 @@ class Change:
         The sentence up to its effect, with ``{asked}`` and ``{instead}``.
     requirement : Requirement
     quantity : int
-    pieces_each : int
     part : Part or None
         With contours changed.
     is_looser : bool
@@ -69,7 +68,6 @@ class Change:
     wording: str
     requirement: Requirement
     quantity: int
-    pieces_each: int = 1
     part: Part | None = None
     is_looser: bool = False
     also_decides: tuple[str, ...] = ()
@@ -457,6 +455,5 @@ def _stacked(requirement: Requirement, quantity: int, rules: PlanningRules) -> I
             wording="Cutting {instead}, instead of {asked},",
             requirement=stacked(requirement, stack),
             quantity=quantity,
-            pieces_each=pieces,
             not_counted=COVER_METAL if stack.covers else "",
         )

@@ -225,7 +225,9 @@ def _asked(result: JobResult) -> Asked:
 
 
 def _remarks(result: JobResult) -> tuple[CustomerRemark, ...]:
-    drawn = {_key(f) for f in result.part.findings}
+    # Notes on the drawing say how the file was read, kind of entity by kind: the shop's business.
+    notes = {_key(f) for f in result.part.findings if f.severity is Severity.NOTE}
+    drawn = {_key(f) for f in result.part.findings} - notes
     groups: dict[tuple[str, bool], list[Finding]] = {}
     for one in result.findings:
         is_refusal = one.severity is Severity.REFUSAL

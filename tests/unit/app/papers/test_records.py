@@ -178,6 +178,14 @@ def test_a_limit_that_may_well_be_missed_is_not_promised_on_the_quote() -> None:
     assert any("would miss" in w.message for w in sheet_of(result).warnings)
 
 
+def test_how_the_file_was_read_is_not_told_to_the_customer(wheel: JobResult) -> None:
+    # The wheel has texts and dimensions, which a note of the drawing lists by kind of entity.
+    assert "annotation-left-out" in {f.code for f in wheel.part.findings}
+    for remark in quoted(wheel).remarks:
+        assert "check lists" not in remark.message
+        assert "DIMENSION" not in remark.message
+
+
 def test_remarks_of_one_kind_are_one_with_all_their_contours(wheel: JobResult) -> None:
     corner = Finding(
         code="inside-radius-too-small",

@@ -60,6 +60,8 @@ _MM_PER_UNIT: Final[dict[str, float]] = {
     "microinch": MM_PER_INCH / 1e6,
     "microinches": MM_PER_INCH / 1e6,
 }
+_FEW_DIGITS_IN: Final = 5e-5
+"""Below it five decimals of an inch are one digit or none: then two that count are written."""
 _TWO_MEANINGS: Final[dict[str, str]] = {
     "tenth": "0.0001 in or 0.1 mm",
     "mil": "0.001 in or 1 mm",
@@ -407,8 +409,9 @@ def small_length_text(value_um: float, *, system: UnitSystem) -> str:
     """
     if system is UnitSystem.INCH:
         inches = value_um / UM_PER_MM / MM_PER_INCH
-        # Below 0.00005 in five decimals are one digit or none: then two that count.
-        decimals = 5 if not 0 < abs(inches) < 5e-5 else 1 - math.floor(math.log10(abs(inches)))
+        decimals = (
+            5 if not 0 < abs(inches) < _FEW_DIGITS_IN else 1 - math.floor(math.log10(abs(inches)))
+        )
         return f"{inches:.{decimals}f}".removesuffix("0") + " in"
     return f"{value_um:.3g} µm" if value_um < 100 else f"{value_um:.0f} µm"
 

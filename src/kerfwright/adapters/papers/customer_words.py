@@ -4,10 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Final
 
 from kerfwright.adapters.papers.words import Units, in_unit, runs
 from kerfwright.app.papers.quote import OTHER_REFUSAL, CustomerRemark
 from kerfwright.process.held import two_digits_up
+
+_LEFT_OUT: Final = {
+    "line-type-left-out": "What is drawn as an axis or a hidden edge",
+    "hidden-layer-left-out": "What is on layers that are switched off or not plotted",
+    "invisible-left-out": "What is marked invisible",
+    "kind-not-read": "Something of a kind that we do not read",
+}
+"""What the reader left out, without the kinds of entities that it counts for the shop."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +39,9 @@ def said(remark: CustomerRemark, units: Units) -> Said:
         if remark.at_mm is not None:
             x, y = (units.place(v) for v in remark.at_mm)
             place = f" (near X {x} Y {y} {units.name})"
+        if remark.code in _LEFT_OUT:
+            remedy = "Please tell us if it bounds your part."
+            return Said(problem=f"{_LEFT_OUT[remark.code]}{place} is not cut.", remedy=remedy)
         problem = in_unit(remark.message, units).rstrip(".") + place + "."
         return Said(problem=problem, remedy=in_unit(remark.remedy, units))
     where = runs(remark.contour_ids) or "The part"

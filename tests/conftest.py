@@ -83,7 +83,7 @@ def requirement(tables: Tables, machine: Machine) -> Requirement:
         height_mm=20.0,
         machine=machine,
         tolerance_um=5.0,
-        ra_um=0.8,
+        ra_um=1.1,
     )
 
 

@@ -126,7 +126,7 @@ WHEELS: Final = Job(
         ),
         Hand(
             what="wire", why="metres at 10 m/min in the cutting time, 0.249 kg an hour",
-            arithmetic="8450 * pi/4 * 0.25^2 / 10^6 * 10 * 445", unit="kg",
+            arithmetic="8450 * pi/4 * 0.25^2 / 10^6 * 10 * 565", unit="kg",
             look=used("wire"), within=0.05,
         ),
         Hand(
@@ -150,7 +150,7 @@ WHEELS: Final = Job(
             printed="academic tests lie 5 to 10 times lower", source=_TITANIUM,
         ),
         Elsewhere(
-            what="Ra, last pass", look=of_pass(3, "ra_um"), low=0.75, high=0.85, unit="µm",
+            what="Ra, third pass", look=of_pass(3, "ra_um"), low=0.75, high=0.85, unit="µm",
             printed="0.8 is VDI 18, N6", source="VDI 3400; ISO 1302 (a)",
         ),
         Elsewhere(

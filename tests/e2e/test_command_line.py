@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import shlex
 import shutil
 import subprocess
@@ -395,8 +396,30 @@ def test_why_answers_one_question_lists_what_can_be_asked_and_refuses_the_rest(
     assert "price for 1" in capsys.readouterr().out
     assert run(["why", str(planned), "colour"]) == 2
     shown = capsys.readouterr().err
-    assert "colour" in shown
-    assert "tab width" in shown
+    assert "'colour' matches nothing" in shown
+    assert "without words lists all" in shown
+
+
+def test_words_that_match_nothing_are_named_and_the_index_is_not_poured_out(
+    planned: Path, capsys: Capture
+) -> None:
+    assert run(["why", str(planned), "fede", "elephants"]) != 0
+    said = capsys.readouterr().err
+    assert "'fede', 'elephants' match nothing" in said
+    assert "feed" in said.partition("Nearest: ")[2]
+    assert len(said.splitlines()) < 5
+
+
+def test_a_job_shown_in_inches_reads_in_inches_first(tmp_path: Path, capsys: Capture) -> None:
+    job = ["--material", "D2", "--height", "0.25in", "--tolerance", "0.0002in", "--finish", "16uin"]
+    run(["plan", str(WHEEL), *job, "--recast", "2um", "--show", "in", "-o", str(tmp_path / "j")])
+    said = capsys.readouterr().out
+    metric = re.compile(r"\d ?(?:mm|µm)(?:/min)?\b")
+    words = " ".join(said.partition("Written to")[0].replace("N/mm²", "").split())
+    # What is metric stands in brackets behind the inches.
+    assert metric.findall(re.sub(r"\([^()]*\)", "", words)) == []
+    assert "gap in" in said
+    assert "µm  " not in said
 
 
 def test_why_and_explain_give_the_same_reasons_as_json(planned: Path, capsys: Capture) -> None:

@@ -28,6 +28,7 @@ from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.flushing_law import FlushingLaw
 from kerfwright.process.spark_law import SparkLaw
 from kerfwright.process.technology import (
+    BY_LIKELY_VALUE,
     FeedSpread,
     Flushing,
     Limits,
@@ -259,14 +260,27 @@ def _technology(node: Node, *, spark: SparkLaw, flushing: FlushingLaw) -> Techno
             "recast_factor_sigma_log",
             "ra_factor_sigma_log",
         ),
-        limits=_simple(
-            node.table("limits"), Limits, "poor_resistivity_ohm_cm", "highest_resistivity_ohm_cm"
-        ),
+        limits=_limits(node.table("limits")),
         passes=_passes(node.table("pass")),
         small_hole=_small_hole(node.table("small_hole")),
         spark=spark,
         flushing=flushing,
     )
+
+
+def _limits(node: Node) -> Limits:
+    if "allowed_miss" in node.data:
+        names = ("poor_resistivity_ohm_cm", "highest_resistivity_ohm_cm", "allowed_miss")
+        found = _simple(node, Limits, *names)
+        if found.allowed_miss > BY_LIKELY_VALUE:
+            expected = f"a share up to {BY_LIKELY_VALUE:g}, the likely value"
+            node.fail("allowed_miss", found.allowed_miss, expected)
+        return found
+    # Kept with a job before there was such a share: its passes were chosen by the likely value.
+    kept = ("poor_resistivity_ohm_cm", "highest_resistivity_ohm_cm")
+    node.only(*kept)
+    values, sources = node.record(*kept)
+    return Limits(allowed_miss=BY_LIKELY_VALUE, sources=MappingProxyType(sources), **values)
 
 
 def _feed_spread(node: Node) -> FeedSpread:

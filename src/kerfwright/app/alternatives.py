@@ -14,9 +14,8 @@ from kerfwright.planning.inside_corners import with_rounded_corners
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.stacking import most_pieces, stack_of, stacked
 from kerfwright.process.choice import passes_of
-from kerfwright.process.hurt_layer import ra_left_um, recast_left_um
-from kerfwright.process.spark_law import SurfaceLaw
-from kerfwright.process.technology import Pass, StockBy
+from kerfwright.process.held import ra_held_um, recast_held_um, two_digits_up
+from kerfwright.process.technology import Pass, StockBy, Technology
 from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Demand, Requirement
@@ -32,7 +31,7 @@ _MOST_KEPT = 6
 """Shapes that are asked what it costs to keep the demand on them alone, the smallest first."""
 _MOST_NAMES = 6
 _Reached = Mapping[str, Sequence[float]]
-"""By the name of a demand: what one pass, two and so on hold or leave."""
+"""By the name of a demand: what can be promised of one pass, two and so on."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -49,7 +48,6 @@ class Change:
         The sentence up to its effect, with ``{asked}`` and ``{instead}``.
     requirement : Requirement
     quantity : int
-    pieces_each : int
     part : Part or None
         With contours changed.
     is_looser : bool
@@ -70,7 +68,6 @@ class Change:
     wording: str
     requirement: Requirement
     quantity: int
-    pieces_each: int = 1
     part: Part | None = None
     is_looser: bool = False
     also_decides: tuple[str, ...] = ()
@@ -85,8 +82,8 @@ class _Kind:
 
     name: str
     field: str
-    reached: Callable[[Sequence[Pass], SurfaceLaw], float]
-    """What is held or left after these passes, the last of them."""
+    reached: Callable[[Sequence[Pass], Technology], float]
+    """What can be promised after these passes, the last of them."""
     said: Callable[[float], str]
     wording: str
     named: str = ""
@@ -103,21 +100,23 @@ _KINDS = (
     _Kind(
         name="tolerance",
         field="tolerance_um",
-        reached=lambda passes, _law: passes[-1].tolerance_um,
+        reached=lambda passes, _: passes[-1].tolerance_um,
         said=lambda v: "±" + both(v),
         wording="A tolerance of {instead} instead of {asked}",
     ),
     _Kind(
         name="finish",
         field="ra_um",
-        reached=lambda passes, law: ra_left_um(passes, law=law),
+        reached=lambda passes, technology: two_digits_up(ra_held_um(passes, technology=technology)),
         said=both_roughness,
         wording="A finish of {instead} instead of {asked}",
     ),
     _Kind(
         name="recast",
         field="max_recast_um",
-        reached=lambda passes, law: recast_left_um(passes, law=law),
+        reached=lambda passes, technology: two_digits_up(
+            recast_held_um(passes, technology=technology)
+        ),
         said=both,
         wording="A recast layer up to {instead} instead of {asked}",
         named="recast ",
@@ -138,7 +137,7 @@ def changes(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -
     quantity : int
     """
     used = base.plan.choice.wire
-    law, most = shop.technology.spark.surface, len(shop.technology.passes)
+    most = len(shop.technology.passes)
     reached = {}
     for kind in _KINDS:
         every = passes_of(
@@ -148,7 +147,7 @@ def changes(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -
             technology=shop.technology,
             stock_by=kind.stock_by,
         )
-        reached[kind.name] = [kind.reached(every[:n], law) for n in range(1, most + 1)]
+        reached[kind.name] = [kind.reached(every[:n], shop.technology) for n in range(1, most + 1)]
     for scope in _scopes(requirement, base):
         yield from _steps(scope, requirement, reached, quantity)
     yield from _kept_on_some(requirement, base, reached, quantity)
@@ -281,7 +280,7 @@ def next_step(reached: Sequence[float], asked: float, step: int) -> float | None
     Parameters
     ----------
     reached : sequence of float
-        What each pass holds or leaves, the rough pass first.
+        What can be promised of each pass, the rough pass first.
     asked : float
     step : int
 
@@ -291,12 +290,13 @@ def next_step(reached: Sequence[float], asked: float, step: int) -> float | None
     (10.0, 3.0)
     """
     meets = [v for v in reached if v <= asked * (1 + _ROUNDING)]
+    if step < 0:
+        # Where none holds it surely, the surest passes are what is planned: looser is beyond them.
+        looser = [v for v in reached if v > max(asked, min(reached)) * (1 + _ROUNDING)]
+        return min(looser) if looser else None
     if not meets:
         return None
     now = meets[0]
-    if step < 0:
-        looser = [v for v in reached if v > asked * (1 + _ROUNDING)]
-        return min(looser) if looser else None
     tighter = [v for v in reached if v < now * (1 - _ROUNDING)]
     return max(tighter) if tighter else None
 
@@ -455,6 +455,5 @@ def _stacked(requirement: Requirement, quantity: int, rules: PlanningRules) -> I
             wording="Cutting {instead}, instead of {asked},",
             requirement=stacked(requirement, stack),
             quantity=quantity,
-            pieces_each=pieces,
             not_counted=COVER_METAL if stack.covers else "",
         )

@@ -22,7 +22,7 @@ def asks_of(before: Requirement, change: Change, quantity: int) -> Asks:
 
     Another drawing and a stack are no lines.
     """
-    if change.part is not None or change.pieces_each != 1:
+    if change.part is not None or change.requirement.stack != before.stack:
         return ()
     if change.quantity != quantity:
         return (("quantity", str(change.quantity)),)

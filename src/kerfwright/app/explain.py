@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
+from difflib import get_close_matches
 from typing import Final
 
 from kerfwright.app.records import JobResult
@@ -20,6 +22,7 @@ from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.proof.slack import last_digit_mm, proof_tolerance_um
 from kerfwright.wirepath.feed_answers import feed_answers
 
+_MOST_NEAR: Final = 3
 _LINE: Final = 96
 """Letters in a line of the index; a terminal has 80 to 120."""
 
@@ -76,14 +79,27 @@ def asked_for(answers: tuple[Answer, ...], asked: str) -> tuple[Answer, ...]:
         strange = unmatched(answers, asked)
         rest = " ".join(word for word in words_of(asked) if word not in strange)
         # What the other words lead to is near to what was meant; the whole index is long.
-        near = matching(answers, rest) or answers
-        without = f"; {', '.join(map(repr, strange))} matches nothing" if strange else ""
+        near = matching(answers, rest) if rest else ()
+        verb = "match" if len(strange) > 1 else "matches"
+        without = f"; {', '.join(map(repr, strange))} {verb} nothing" if strange else ""
         raise UnknownNameError(
             f"no number here is called {asked!r}{without}",
             code="nothing-to-explain",
-            remedy="Ask for one or more of these words:\n" + listing(near),
+            remedy="Ask for one or more of these words:\n" + listing(near)
+            if near
+            else _nearest_words(answers, strange),
         )
     return found
+
+
+def _nearest_words(answers: tuple[Answer, ...], strange: Sequence[str]) -> str:
+    """Return the words of the index that are spelled nearest, and where the whole of it is."""
+    every = sorted({word for a in answers for word in words_of(a.title)})
+    close = dict.fromkeys(
+        near for word in strange for near in get_close_matches(word, every, n=_MOST_NEAR)
+    )
+    whole = "`kerfwright why JOB` without words lists all that can be asked."
+    return f"Nearest: {', '.join(close)}. {whole}" if close else whole
 
 
 def listing(answers: tuple[Answer, ...]) -> str:

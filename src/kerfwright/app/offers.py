@@ -14,7 +14,7 @@ from kerfwright.planning.plan import Plan
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.choice import JobPasses
-from kerfwright.process.hurt_layer import recast_left_um
+from kerfwright.process.held import ra_held_um, recast_held_um
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.catalogue import Catalogue
@@ -37,7 +37,7 @@ class Offer:
         Of the contours that need most.
     wire_diameter_mm : float
     tolerance_um, ra_um, recast_um : float
-        What the last pass holds and leaves, on the contours that need most.
+        What can be promised after the last pass, on the contours that need most.
     refusals : int
         Refusal findings that stand against it.
     each_at : tuple of (int, Decimal)
@@ -145,15 +145,14 @@ class Shop:
         others = self.quantities[1:] if self.quantities[:1] == (quantity,) else ()
         wanted = replace(plan.requirement, quantities=(quantity, *others))
         prices = estimate_pieces(replace(plan, requirement=wanted), path, rates=self.rates).prices
-        last = plan.passes[-1]
         offer = Offer(
             each=prices[0].each,
             machine_minutes_each=60 * prices[0].hours.likely / quantity,
             passes=len(plan.passes),
             wire_diameter_mm=plan.choice.wire.diameter_mm,
-            tolerance_um=last.tolerance_um,
-            ra_um=last.ra_um,
-            recast_um=recast_left_um(plan.passes, law=self.technology.spark.surface),
+            tolerance_um=plan.passes[-1].tolerance_um,
+            ra_um=ra_held_um(plan.passes, technology=self.technology),
+            recast_um=recast_held_um(plan.passes, technology=self.technology),
             refusals=sum(f.severity is Severity.REFUSAL for f in plan.findings),
             each_at=tuple((price.quantity, price.each) for price in prices),
         )

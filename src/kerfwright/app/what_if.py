@@ -15,7 +15,8 @@ from kerfwright.costing.rates import RateTable
 from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.choice import choose_by_contour, passes_of
-from kerfwright.process.hurt_layer import recast_left_um
+from kerfwright.process.held import held_by
+from kerfwright.process.misses import MISSED, odds
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.catalogue import Catalogue
@@ -113,8 +114,8 @@ def what_if(
 ) -> WhatIf | None:
     """Price the job with each demand a step looser and tighter, and over passes and wires.
 
-    A step of tolerance, finish or recast is what one pass fewer or one more holds: anything in
-    between costs the same.  Sentences and order are of the first of the quantities asked; every
+    A step of tolerance, finish or recast is what can be promised of one pass fewer or one more:
+    anything in between costs the same.  Sentences and order are of the first quantity; every
     offer has its price at the others too.
 
     Returns
@@ -144,7 +145,7 @@ def what_if(
         )
         if priced is None or priced.offer.refusals > base.offer.refusals:
             continue
-        one = _alternative(change, base.offer, priced.offer, rates)
+        one = _alternative(change, base.offer, priced, rates)
         if not change.must_save or one.saved_each > 0 or _is_same(change, one.saved_share, rates):
             found.append((change, replace(one, asks=asks_of(requirement, change, quantity))))
     worth = _worth_a_word(found, [c.target.id for c in base.plan.contours])
@@ -207,8 +208,8 @@ def _is_looser(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
     )
 
 
-def _alternative(change: Change, base: Offer, offer: Offer, rates: RateTable) -> Alternative:
-    currency = rates.currency
+def _alternative(change: Change, base: Offer, priced: Priced, rates: RateTable) -> Alternative:
+    currency, offer = rates.currency, priced.offer
     saved = base.each - offer.each
     share = saved / base.each if base.each else Decimal(0)
     minutes = base.machine_minutes_each - offer.machine_minutes_each
@@ -242,8 +243,18 @@ def _alternative(change: Change, base: Offer, offer: Offer, rates: RateTable) ->
         saved_share=share,
         machine_minutes_saved_each=minutes,
         sentence=f"{subject} {effect}{time}."
+        + _missed(priced)
         + (f" {change.not_counted}" if change.not_counted else ""),
         not_counted=change.not_counted,
+    )
+
+
+def _missed(priced: Priced) -> str:
+    """Say which demands would often be missed all the same, a sentence each."""
+    found = {f.code: f for f in priced.plan.findings if f.code in MISSED}
+    return "".join(
+        f" The {MISSED[code]} asked is not sure: {odds(float(one.data['chance']))} would miss."
+        for code, one in found.items()
     )
 
 
@@ -335,11 +346,7 @@ def _counted(
         technology=shop.technology,
         stock_by=own.most.stock_by,
     )
-    held = Demand(
-        tolerance_um=passes[-1].tolerance_um,
-        ra_um=passes[-1].ra_um,
-        max_recast_um=recast_left_um(passes, law=shop.technology.spark.surface),
-    )
+    held = held_by(passes, technology=shop.technology)
     changed = [
         c.id
         for c in shop.part.to_cut

@@ -14,6 +14,7 @@ from kerfwright.adapters import hole_folder, hole_shapes, json_shapes
 from kerfwright.adapters.owned_files import Written
 from kerfwright.app.hole_records import HoleResult
 from kerfwright.cli import report
+from kerfwright.cli.job import written_shape
 from kerfwright.cli.output import Page, progress, put_json
 from kerfwright.cli.reasons import show_answers, tell
 from kerfwright.cli.words import Show, counted
@@ -54,13 +55,7 @@ def document(
         "proof": hole_shapes.proof_shape(result.proof) if result.proof else None,
         "estimate": json_shapes.estimate_shape(result.estimate) if result.estimate else None,
         "findings": [json_shapes.finding_shape(f) for f in result.findings],
-        "written": None
-        if written is None
-        else {
-            "folder": str(written.folder),
-            "files": list(written.files),
-            "kept_earlier": written.kept_earlier,
-        },
+        "written": written_shape(written),
     }
 
 
@@ -72,7 +67,7 @@ def show(result: HoleResult, written: Written, *, unit: LengthUnit | None, expla
     _show_plan(page, plan, words)
     if result.estimate:
         report.show_estimate(
-            page, result.estimate, explain=explain, left_out=_out(plan),
+            page, result.estimate, explain=explain, show=words, left_out=_out(plan),
             is_refused_whole=result.program is None,
         )  # fmt: skip
     if explain:

@@ -16,7 +16,7 @@ from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.rough_feeds import rough_feeds
 from kerfwright.app.what_if import WhatIf
 from kerfwright.cli import report, report_stack, report_wire
-from kerfwright.cli.options import contour_demands, contour_options, layer_uses
+from kerfwright.cli.options import contour_demands, contour_options, layer_uses, tapers_of
 from kerfwright.cli.output import Page, progress
 from kerfwright.cli.reasons import show_answers
 from kerfwright.cli.words import Show
@@ -33,6 +33,7 @@ def given_of(
     options: Mapping[str, Any],
     layers: tuple[tuple[str, LayerUse], ...],
     contours: tuple[tuple[str, str], ...],
+    tapers: tuple[tuple[str, str], ...] = (),
 ) -> dict[str, Any]:
     """Return what was said on the command line, by the fields of a request."""
     options = dict(options)
@@ -42,6 +43,8 @@ def given_of(
         given["layer_uses"] = layer_uses(layers)
     if contours:
         given["contours"] = contour_demands(contours)
+    if tapers:
+        given["tapers"] = tapers_of(tapers)
     return given
 
 
@@ -82,13 +85,18 @@ def document(
         "proof": json_shapes.proof_shape(result.proof) if result.proof else None,
         "estimate": json_shapes.estimate_shape(result.estimate) if result.estimate else None,
         "findings": [json_shapes.finding_shape(f) for f in result.findings],
-        "written": None
-        if written is None
-        else {
-            "folder": str(written.folder),
-            "files": list(written.files),
-            "kept_earlier": written.kept_earlier,
-        },
+        "written": written_shape(written),
+    }
+
+
+def written_shape(written: Written | None) -> dict[str, Any] | None:
+    """Return what was written, for JSON."""
+    if written is None:
+        return None
+    return {
+        "folder": str(written.folder),
+        "files": list(written.files),
+        "kept_earlier": written.kept_earlier,
     }
 
 
@@ -120,13 +128,15 @@ def show(
     report_wire.show_wire(page, result.plan, explain=explain)
     report.show_starts(page, result.plan, words)
     if result.estimate:
-        report.show_estimate(page, result.estimate, explain=explain, **not_offered(result))
+        report.show_estimate(
+            page, result.estimate, explain=explain, show=words, **not_offered(result)
+        )
     if alternatives:
         report.show_what_if(page, alternatives, words)
     if explain:
         page.heading("Why")
         show_answers(page, answers(result))
-    report.show_findings(page, result.findings)
+    report.show_findings(page, result.findings, show=words)
     report.show_proof(page, result.proof, words)
     report.show_cautions(page)
     if report.show_outcome(page, written):

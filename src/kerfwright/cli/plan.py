@@ -14,19 +14,15 @@ from kerfwright.cli.options import (
     DRAWING,
     FOLDER,
     Quantities,
-    contour_demands,
-    contour_options,
     customer_options,
     drawing_options,
     experience_option,
     explain_option,
     job_options,
-    layer_uses,
     role_option,
     shop_options,
     show_options,
     stack_options,
-    tapers_of,
 )
 from kerfwright.cli.output import put_json
 from kerfwright.trade.part import LayerUse, LengthUnit
@@ -78,13 +74,8 @@ def command(
     10–90 %: one job in ten comes out below, one above.  Likely is every cause at its middle, so
     that lines add up; it lies a little below the median of the total.
     """
-    given = {
-        "layer_uses": layer_uses(layers),
-        "contours": contour_demands(contours),
-        "tapers": tapers_of(tapers),
-        **contour_options(options),
-    }
-    request = job.request_from(options | given | {"drawing": drawing})
+    given = job.given_of(options, layers, contours, tapers)
+    request = job.request_of_drawing(drawing, given)
     result = job.compute(request)
     written = write_job(result, out if out is not None else Path(f"{drawing.stem}-job"))
     alternatives = what_if(result) if asks_what_if else None

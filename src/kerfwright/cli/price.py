@@ -23,10 +23,10 @@ from kerfwright.cli.options import (
     shop_options,
     show_options,
     stack_options,
-    tapers_of,
 )
 from kerfwright.cli.output import Page, put_json
 from kerfwright.cli.reasons import show_answers
+from kerfwright.cli.words import Show
 from kerfwright.trade.part import LayerUse, LengthUnit
 from kerfwright.wiring import answers, since_planned
 
@@ -69,10 +69,7 @@ def command(
     10–90 %: one job in ten comes out below, one above.  Likely is every cause at its middle, so
     that lines add up; it lies a little below the median of the total.
     """
-    del shown  # Prices have no lengths to show.
-    given = job.given_of(options, layers, contours)
-    if tapers:
-        given["tapers"] = tapers_of(tapers)
+    given = job.given_of(options, layers, contours, tapers)
     if source.is_dir() and is_hole_job(source):
         from kerfwright.cli import hole_report
 
@@ -100,12 +97,15 @@ def command(
         )
     else:
         page = Page()
+        words = Show(unit=shown or result.part.drawing_unit)
         if result.estimate:
-            report.show_estimate(page, result.estimate, explain=explain, **job.not_offered(result))
+            report.show_estimate(
+                page, result.estimate, explain=explain, show=words, **job.not_offered(result)
+            )
         if explain:
             page.heading("Why")
             show_answers(page, answers(result))
-        report.show_findings(page, result.findings)
+        report.show_findings(page, result.findings, show=words)
     return int(result.is_refused)
 
 

@@ -7,8 +7,9 @@ from collections.abc import Iterable, Sequence
 
 from kerfwright.adapters.owned_files import Written
 from kerfwright.app.alternatives import names
+from kerfwright.app.enquiries import CONTOUR
 from kerfwright.app.rough_feeds import RoughFeed
-from kerfwright.app.what_if import Offer, WhatIf
+from kerfwright.app.what_if import Alternative, Offer, WhatIf
 from kerfwright.cli.output import Page
 from kerfwright.cli.words import Show, counted, mass, minutes
 from kerfwright.costing.records import Estimate
@@ -81,20 +82,20 @@ def show_passes(
     page: Page, choice: PassChoice, show: Show, *, feeds: Sequence[RoughFeed] = ()
 ) -> None:
     """Show wire and passes, and the rough feeds of the program that are not the table's."""
-    unit, ra = show.unit.value, show.roughness_unit
+    unit, ra, tiny = show.unit.value, show.roughness_unit, show.tiny_unit
     page.heading(f"Wire {choice.wire.name}, {show.size(choice.wire.diameter_mm)}")
     page.table(
         (
-            "pass", "kind", f"offset {unit}", f"feed {unit}/min", "10–90 %", "gap µm",
-            "stock µm", f"Ra {ra}", "recast µm", "holds ± µm",
+            "pass", "kind", f"offset {unit}", f"feed {unit}/min", "10–90 %", f"gap {tiny}",
+            f"stock {tiny}", f"Ra {ra}", f"recast {tiny}", f"holds ± {tiny}",
         ),
         [
             (
                 str(p.number), "rough" if p.is_rough else "skim", show.fine(p.offset_mm),
                 show.feed(p.feed_mm_per_min),
                 f"{show.feed(p.feed_range_mm_per_min.low)}–{show.feed(p.feed_range_mm_per_min.high)}",
-                f"{p.gap_um:.1f}", f"{p.stock_um:.1f}", show.roughness(p.ra_um),
-                f"{p.recast_um:.1f}", f"{p.tolerance_um:.1f}",
+                show.tiny(p.gap_um), show.tiny(p.stock_um), show.roughness(p.ra_um),
+                show.tiny(p.recast_um), show.tiny(p.tolerance_um),
             )
             for p in choice.passes
         ],
@@ -103,20 +104,21 @@ def show_passes(
     for one in feeds:
         page.line(
             f"rough feed in this program: {show.feed(one.feed_mm_per_min)} {unit}/min "
-            f"({names(one.contour_ids)}), {one.why}",
+            f"({names(one.contour_ids)}), {show.told(one.why)}",
             indent=2,
         )
     page.table(
         (
-            "10–90 %", "gap µm", "stock µm", f"Ra {ra}", "recast µm", "wall off by µm",
+            "10–90 %", f"gap {tiny}", f"stock {tiny}", f"Ra {ra}", f"recast {tiny}",
+            f"wall off by {tiny}",
         ),
         [
             (
-                f"pass {p.number}", _span(p.gap_range_um),
-                "" if p.is_rough else _span(p.stock_range_um),
+                f"pass {p.number}", _span(p.gap_range_um, show),
+                "" if p.is_rough else _span(p.stock_range_um, show),
                 f"{show.roughness(p.ra_range_um.low)}–{show.roughness(p.ra_range_um.high)}",
-                _span(p.recast_range_um),
-                f"{p.size_error_um.low:+.1f} to {p.size_error_um.high:+.1f}",
+                _span(p.recast_range_um, show),
+                _span(p.size_error_um, show, sign="+"),
             )
             for p in choice.passes
         ],
@@ -127,7 +129,7 @@ def show_passes(
     if choice.stock_by is StockBy.HURT_LAYER:
         page.line(SET_BY_LAYER, indent=2)
     for sentence in choice.further:
-        page.line(sentence, indent=2)
+        page.line(show.told(sentence), indent=2)
 
 
 def show_contour_passes(page: Page, plan: Plan, show: Show) -> None:
@@ -140,8 +142,9 @@ def show_contour_passes(page: Page, plan: Plan, show: Show) -> None:
         ("contours", "asked", "passes", f"offsets {show.unit.value}", "decided by"),
         [
             (
-                ", ".join(c.target.id for c in own), demand.said, str(len(own[0].passes)),
-                ", ".join(show.fine(p.offset_mm) for p in own[0].passes), own[0].choice.limiting,
+                ", ".join(c.target.id for c in own), show.told(demand.said),
+                str(len(own[0].passes)), ", ".join(show.fine(p.offset_mm) for p in own[0].passes),
+                own[0].choice.limiting,
             )
             for demand, own in groups
         ],
@@ -149,8 +152,9 @@ def show_contour_passes(page: Page, plan: Plan, show: Show) -> None:
     )  # fmt: skip
 
 
-def _span(span: Range) -> str:
-    return f"{span.low:.1f}–{span.high:.1f}"
+def _span(span: Range, show: Show, *, sign: str = "") -> str:
+    # A dash between signed numbers reads as a minus.
+    return (" to " if sign else "–").join(show.tiny(v, sign=sign) for v in (span.low, span.high))
 
 
 def _start_kind(one: ContourPlan) -> str:
@@ -189,7 +193,7 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
     pieces = counted(found.quantity, "piece")
     page.heading(f"What each demand costs, for {pieces} at {found.currency} {found.as_asked.each}")
     for one in found.alternatives:
-        page.line(one.sentence, indent=2)
+        page.line(show.told(one.sentence), indent=2)
     others = found.quantities[1:]
     if others:
         page.heading("Each piece by quantity")
@@ -198,7 +202,7 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
             [
                 ("as asked", *_each_at(found.as_asked)),
                 *(
-                    (f"{one.demand}: {one.instead}", *_each_at(one.offer))
+                    (show.told(f"{_label(one)}: {one.instead}"), *_each_at(one.offer))
                     for one in found.alternatives
                     if one.demand != "quantity"
                 ),
@@ -208,19 +212,26 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
     page.heading("The cheapest for each quality")
     page.table(
         (
-            "passes", "wire mm", "each", *(f"at {q}" for q in others), "holds ± µm",
-            f"Ra {show.roughness_unit}", "machine time",
+            "passes", f"wire {show.unit.value}", "each", *(f"at {q}" for q in others),
+            f"holds ± {show.tiny_unit}", f"Ra {show.roughness_unit}", "machine time",
         ),
         [
             (
-                str(o.passes), f"{o.wire_diameter_mm:g}", *_each_at(o), f"{o.tolerance_um:.1f}",
-                show.roughness(o.ra_um), minutes_text(o.machine_minutes_each),
+                str(o.passes), show.wire(o.wire_diameter_mm), *_each_at(o),
+                show.tiny(o.tolerance_um), show.roughness(o.ra_um),
+                minutes_text(o.machine_minutes_each),
             )
             for o in found.front
         ],
     )  # fmt: skip
     if found.front_is_of:
         page.line(found.front_is_of, indent=2)
+
+
+def _label(one: Alternative) -> str:
+    """Return what is changed, and where the demands are kept where that is what differs."""
+    kept = [name.removeprefix(CONTOUR) for name, _ in one.asks if name.startswith(CONTOUR)]
+    return f"{one.demand}, {'; '.join(kept)}" if kept else one.demand
 
 
 def _each_at(offer: Offer) -> tuple[str, ...]:
@@ -232,6 +243,7 @@ def show_estimate(
     estimate: Estimate,
     *,
     explain: bool,
+    show: Show | None = None,
     left_out: Sequence[str] = (),
     is_refused_whole: bool = False,
 ) -> None:
@@ -242,18 +254,21 @@ def show_estimate(
     page : Page
     estimate : Estimate
     explain : bool
+    show : Show, optional
+        Words for the lengths in a basis; without it, in millimetres.
     left_out : sequence of str
         Contours that the price does not cover.
     is_refused_whole : bool
         Whether nothing of the job may be cut, so that the price is none to offer.
     """
+    told = show.alone if show else str
     page.heading("Time, likely (10–90 %)")
     page.table(
         ("operation", "whose hour", "paid", "time", "basis"),
         [
             (
                 t.operation, t.kind.value, _paid(estimate, per_piece=t.per_piece),
-                minutes(t.minutes), t.basis,
+                minutes(t.minutes), told(t.basis),
             )
             for t in estimate.times
         ],
@@ -267,7 +282,7 @@ def show_estimate(
                 (
                     c.item, _paid(estimate, per_piece=c.per_piece),
                     f"{c.amount.likely:.3g} ({c.amount.low:.3g}–{c.amount.high:.3g}) {c.unit}",
-                    f"{c.unit_price} {estimate.currency}", c.basis,
+                    f"{c.unit_price} {estimate.currency}", told(c.basis),
                 )
                 for c in estimate.consumption
             ],
@@ -277,7 +292,10 @@ def show_estimate(
             page.heading(f"Price lines for {price.quantity}")
             page.table(
                 ("item", "low", "likely", "high", "basis"),
-                [(i.item, str(i.low), str(i.likely), str(i.high), i.basis) for i in price.lines],
+                [
+                    (i.item, str(i.low), str(i.likely), str(i.high), told(i.basis))
+                    for i in price.lines
+                ],
                 left=(0, 4),
             )
             page.line(
@@ -364,22 +382,26 @@ def show_proof(page: Page, proof: Proof | None, show: Show) -> None:
         )
 
 
-def show_findings(page: Page, findings: Sequence[Finding], *, most: int = 4) -> None:
+def show_findings(
+    page: Page, findings: Sequence[Finding], *, show: Show | None = None, most: int = 4
+) -> None:
     """Show findings with place and remedy, the weightiest first, and not all of many alike."""
     if not findings:
         return
-    order = list(_STYLES)
+    order, told = list(_STYLES), show.told if show else str
     page.heading("Findings")
     shown: Counter[str] = Counter()
     for one in sorted(findings, key=lambda f: order.index(f.severity)):
         shown[one.code] += 1
         if shown[one.code] > most:
             continue
-        page.line(f"{one.severity.value}: {one.message}", indent=2, style=_STYLES[one.severity])
+        page.line(
+            f"{one.severity.value}: {told(one.message)}", indent=2, style=_STYLES[one.severity]
+        )
         if str(one.where):
-            page.line(f"where: {one.where}", indent=6)
+            page.line(f"where: {told(str(one.where))}", indent=6)
         if one.remedy:
-            page.line(f"remedy: {one.remedy}", indent=6)
+            page.line(f"remedy: {told(one.remedy)}", indent=6)
     for code, count in shown.items():
         if count > most:
             page.line(f"… and {count - most} more of {code}: see --json or plan.json", indent=2)

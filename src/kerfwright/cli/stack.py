@@ -22,7 +22,6 @@ from kerfwright.cli.options import (
     shop_options,
     show_options,
     stack_options,
-    tapers_of,
 )
 from kerfwright.cli.output import Page, progress, put_json
 from kerfwright.cli.words import Show
@@ -63,9 +62,7 @@ def command(
     Shown are the price of a piece, what limits a stack, which is cheapest and why, and how each
     sheet of it comes out.  Exit code 1 means that no number can be cut as asked.
     """
-    given = job.given_of(options, layers, contours)
-    if tapers:
-        given["tapers"] = tapers_of(tapers)
+    given = job.given_of(options, layers, contours, tapers)
     if source.is_dir():
         request = replace(read_request(source), **given)
     else:

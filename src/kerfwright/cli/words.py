@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from kerfwright.adapters.papers.words import Units, in_unit, inch_first
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.trade.part import LengthUnit
@@ -43,10 +44,34 @@ class Show:
         return f"{inch} ({metric})" if self._is_inch else f"{metric} ({inch})"
 
     def feed(self, value_mm_per_min: float) -> str:
-        """Return a feed without its unit."""
+        """Return a feed without its unit; a slow one with three digits, never as 0."""
+        value = value_mm_per_min / MM_PER_INCH if self._is_inch else value_mm_per_min
+        decimals = 4 if self._is_inch else 2
+        least = 10.0 ** (1 - decimals)
+        return f"{value:.3g}" if 0 < value < least else f"{value:.{decimals}f}"
+
+    def wire(self, diameter_mm: float) -> str:
+        """Return the diameter of a wire without its unit."""
+        return f"{diameter_mm / MM_PER_INCH:.4f}" if self._is_inch else f"{diameter_mm:g}"
+
+    def tiny(self, value_um: float, *, sign: str = "") -> str:
+        """Return a gap, stock, layer or zone without its unit."""
         if self._is_inch:
-            return f"{value_mm_per_min / MM_PER_INCH:.4f}"
-        return f"{value_mm_per_min:.2f}"
+            return f"{value_um / 1000 / MM_PER_INCH:{sign}.5f}"
+        return f"{value_um:{sign}.1f}"
+
+    @property
+    def tiny_unit(self) -> str:
+        """Unit of :meth:`tiny`."""
+        return "in" if self._is_inch else "µm"
+
+    def alone(self, text: str) -> str:
+        """Return a message for a narrow column: in inches alone where those are read."""
+        return in_unit(text, Units(unit=self.unit)) if self._is_inch else text
+
+    def told(self, text: str) -> str:
+        """Return a message with the reader's unit first."""
+        return inch_first(text) if self._is_inch else text
 
     def roughness(self, value_um: float) -> str:
         """Return a roughness without its unit."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from decimal import ROUND_HALF_EVEN, Decimal
+from decimal import ROUND_CEILING, ROUND_HALF_EVEN, Decimal
 from typing import Final
 
 from kerfwright.costing.breaks import BREAKS, with_breaks
@@ -42,6 +42,8 @@ from kerfwright.process.hole_ranges import TUBE_WEAR
 _CENT: Final = Decimal("0.01")
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
 WIRE_USE: Final = "wire use"
+ROUNDING: Final = "rounding"
+"""The line of a price that takes the sum of the others to whole cents a piece."""
 
 
 def estimate(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float = 1.0) -> Estimate:
@@ -56,7 +58,10 @@ def estimate(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float = 
     independent.  All are lognormal; the range of a sum has its exact mean and variance and is
     taken as lognormal itself, see :mod:`kerfwright.costing.uncertainty`.
 
-    The likely lines of a price add up to its likely total to the cent.  Low and high are the
+    The likely lines of a price add up to its likely total to the cent, and that is the price each,
+    in whole cents, times the pieces: the total that a customer gets who multiplies.  What is paid
+    once a job is shared out among the pieces with the rest; a line tells the cents that this
+    adds or takes.  Low and high are the
     10th and 90th percentile and do not add up, because not everything goes wrong at once.
 
     Parameters
@@ -88,7 +93,8 @@ def estimate(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float = 
         times=tuple(line.line for line in times.lines),
         consumption=tuple(u.line for u in used),
         prices=tuple(
-            price_at(quantity, times.lines, used, rates) for quantity in plan.requirement.quantities
+            price_at(quantity, times.lines, used, rates, pieces=round(quantity * per_load))
+            for quantity in plan.requirement.quantities
         ),
         reasons=(*_reasons(plan, times, used), *times.reasons),
         experience=next((p.learned.experience for p in plan.passes if p.learned), ""),
@@ -228,9 +234,25 @@ def _hour_rate(kind: TimeKind, rates: RateTable) -> Decimal:
 
 
 def price_at(
-    quantity: int, times: Sequence[TimedLine], used: Sequence[Used], rates: RateTable
+    quantity: int,
+    times: Sequence[TimedLine],
+    used: Sequence[Used],
+    rates: RateTable,
+    *,
+    pieces: int | None = None,
 ) -> Price:
-    """Return the price at a quantity: its lines, range, hours and what makes the range."""
+    """Return the price at a quantity: its lines, range, hours and what makes the range.
+
+    Parameters
+    ----------
+    quantity : int
+        Cuts that are paid: pieces, or stacks of them.
+    times : sequence of TimedLine
+    used : sequence of Used
+    rates : RateTable
+    pieces : int, optional
+        Pieces that come of them; without it, one a cut.
+    """
     lines: list[PriceLine] = []
     amounts: list[Amount] = []
     for timed in times:
@@ -253,38 +275,49 @@ def price_at(
         lines.append(_line(u.line.item, Decimal(amount) * u.line.unit_price, relative, basis))
         value = float(lines[-1].likely)
         amounts.append(Amount(likely=value, sigma_log=sigma, cause=u.cause, loadings=loadings))
-    return _summed(quantity, times, lines, amounts, rates)
+    return _summed((quantity, pieces or quantity), times, lines, amounts, rates)
 
 
 def _summed(
-    quantity: int,
+    counts: tuple[int, int],
     times: Sequence[TimedLine],
     lines: list[PriceLine],
     amounts: Sequence[Amount],
     rates: RateTable,
 ) -> Price:
+    quantity, pieces = counts
     likely = sum((line.likely for line in lines), start=Decimal(0))
-    if likely < rates.minimum_order:
+    least = rates.minimum_order
+    if is_least := likely < least:
         lines.append(
             _line(
                 "minimum order",
-                rates.minimum_order - likely,
+                least - likely,
                 Range.exact(1.0),
                 "to the least we bill",
             )
         )
-        likely = rates.minimum_order.quantize(_CENT)
+        likely = least.quantize(_CENT)
+    # Rounded down, a minimum order would be billed below the least we bill.
+    each = (likely / pieces).quantize(
+        _CENT, rounding=ROUND_CEILING if is_least else ROUND_HALF_EVEN
+    )
+    if each * pieces != likely:
+        basis = f"{pieces} pieces at {each} each"
+        lines.append(_line(ROUNDING, each * pieces - likely, Range.exact(1.0), basis))
+        likely = each * pieces
     spread = total(amounts)
     factor = (spread.low / spread.likely, spread.high / spread.likely) if spread.likely else (1, 1)
-    summed = likely if likely > rates.minimum_order else Decimal(spread.likely)
-    low, high = (max(_cents(summed * Decimal(f)), rates.minimum_order) for f in factor)
+    summed = Decimal(spread.likely) if is_least else likely
+    floor = likely if is_least else least
+    low, high = (max(_cents(summed * Decimal(f)), floor) for f in factor)
     return Price(
-        quantity=quantity,
+        quantity=pieces,
         lines=tuple(lines),
         low=min(low, likely),
         likely=likely,
         high=max(high, likely),
-        each=_cents(likely / quantity),
+        each=each,
         hours=_machine_hours(times, quantity),
         spread=_spread(amounts),
     )

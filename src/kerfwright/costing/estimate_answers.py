@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from kerfwright.costing.breaks import WIRE_BREAKS, made_of, with_breaks
-from kerfwright.costing.estimate import WIRE_USE, kind_of
+from kerfwright.costing.estimate import ROUNDING, WIRE_USE, kind_of
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.records import Consumption, Estimate, Price, PriceLine, TimeKind
 from kerfwright.costing.stacked import full_load, loads_of
@@ -360,8 +360,11 @@ def _price_answers(
         "each",
         f"{place}/each",
         span * (1 / price.quantity),
-        "price in all / quantity, to the cent",
-        (("in_all", float(price.likely)), ("quantity", float(price.quantity))),
+        "sum of the lines but for rounding / quantity, to the cent",
+        (
+            ("sum", float(sum(i.likely for i in price.lines if i.item != ROUNDING))),
+            ("quantity", float(price.quantity)),
+        ),
         shares,
         value=float(price.each),
         currency=scene.estimate.currency,

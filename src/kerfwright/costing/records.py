@@ -117,10 +117,11 @@ class Price:
     lines : tuple of PriceLine
         Their likely amounts add up to ``likely``.
     low, likely, high : Decimal
-        For all pieces together.  Likely is the price with every cause at its middle, a little
+        For all pieces together.  ``likely`` is ``each`` times ``quantity`` to the cent: every face
+        shows this total.  It is the price with every cause at its middle, a little
         below the median; low and high are the 10th and 90th percentile.
     each : Decimal
-        Likely price of one piece.
+        Likely price of one piece in whole cents.
     hours : Range
         Machine hours for all pieces.
     spread : tuple of Spread

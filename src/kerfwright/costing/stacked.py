@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from decimal import ROUND_HALF_EVEN, Decimal
-from typing import Final
 
 from kerfwright.costing.estimate import estimate
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.records import Estimate
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import Plan
-
-_CENT: Final = Decimal("0.01")
 
 
 def estimate_pieces(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate:
@@ -44,9 +40,7 @@ def estimate_pieces(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate
     for quantity in plan.requirement.quantities:
         loads = loads_of(plan, quantity)
         one = estimate(_of_loads(plan, loads), path, rates=rates, per_load=quantity / loads)
-        price = one.prices[0]
-        each = (price.likely / quantity).quantize(_CENT, rounding=ROUND_HALF_EVEN)
-        prices.append(replace(price, quantity=quantity, each=each))
+        prices.append(one.prices[0])
     whole = estimate(_of_loads(plan, 1), path, rates=rates, per_load=full_load(plan))
     return replace(whole, prices=tuple(prices), pieces_each=stack.pieces)
 

@@ -26,6 +26,8 @@ from kerfwright.process.hole_ranges import TUBE_WEAR
 from kerfwright.process.small_hole import DrilledHole, drill
 from kerfwright.process.technology import Pass, SmallHoleLaw
 
+_LEAST_FEED: Final = 0.1
+"""mm/min below which two decimals say too little."""
 CUTTING: Final = "cutting rate"
 DRILLING: Final = "drilling rate"
 PEOPLE: Final = "people"
@@ -335,7 +337,10 @@ class _Sum:
         if not self.wall_min:
             return f"{self.return_mm:.1f} mm through open kerf"
         about = "at" if len(self.feeds) == 1 else "at a mean of"
-        text = f"{self.wall_mm:.1f} mm {about} {self.wall_mm / self.wall_min:.2f} mm/min"
+        feed = self.wall_mm / self.wall_min
+        # A slow feed with three digits, never as 0.00.
+        said = f"{feed:.2f}" if feed >= _LEAST_FEED else f"{feed:.3g}"
+        text = f"{self.wall_mm:.1f} mm {about} {said} mm/min"
         return text + (f", {self.return_mm:.1f} mm through open kerf" if self.return_mm else "")
 
 

@@ -8,6 +8,7 @@ tolerance a tenth is read, as 0.0001 in and with a note: nobody asks a wire for 
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from enum import StrEnum
@@ -59,6 +60,8 @@ _MM_PER_UNIT: Final[dict[str, float]] = {
     "microinch": MM_PER_INCH / 1e6,
     "microinches": MM_PER_INCH / 1e6,
 }
+_FEW_DIGITS_IN: Final = 5e-5
+"""Below it five decimals of an inch are one digit or none: then two that count are written."""
 _TWO_MEANINGS: Final[dict[str, str]] = {
     "tenth": "0.0001 in or 0.1 mm",
     "mil": "0.001 in or 1 mm",
@@ -399,12 +402,17 @@ def small_length_text(value_um: float, *, system: UnitSystem) -> str:
 
     >>> small_length_text(5.08, system=UnitSystem.INCH)
     '0.0002 in'
+    >>> small_length_text(0.1, system=UnitSystem.INCH)
+    '0.0000039 in'
     >>> small_length_text(5.08, system=UnitSystem.METRIC)
     '5.08 µm'
     """
     if system is UnitSystem.INCH:
         inches = value_um / UM_PER_MM / MM_PER_INCH
-        return f"{inches:.5f}".removesuffix("0") + " in"
+        decimals = (
+            5 if not 0 < abs(inches) < _FEW_DIGITS_IN else 1 - math.floor(math.log10(abs(inches)))
+        )
+        return f"{inches:.{decimals}f}".removesuffix("0") + " in"
     return f"{value_um:.3g} µm" if value_um < 100 else f"{value_um:.0f} µm"
 
 

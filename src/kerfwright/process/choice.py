@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
@@ -11,11 +10,13 @@ from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import SourceTag
 from kerfwright.foundation.units import both, both_roughness
+from kerfwright.process.demanded import Demanded, demanded_of, fewest, within
 from kerfwright.process.erodibility import REFERENCE_ID, erodibility
-from kerfwright.process.hurt_layer import layer_findings, ra_left_um, recast_left_um
-from kerfwright.process.misses import miss_findings
+from kerfwright.process.hurt_layer import layer_findings
+from kerfwright.process.misses import MISSED, miss_findings, odds
 from kerfwright.process.passes import passes_for
 from kerfwright.process.set_stock import with_set_stock
+from kerfwright.process.spark_law import SurfaceLaw
 from kerfwright.process.spark_surface import choose_energies
 from kerfwright.process.technology import Pass, PassChoice, StockBy, Technology
 from kerfwright.trade.catalogue import Catalogue
@@ -68,31 +69,6 @@ class JobPasses:
 def _most_first(choice: PassChoice) -> tuple[int, float]:
     """Return what orders choices: the count of passes, then the stock that they leave."""
     return len(choice.passes), sum(p.stock_um for p in choice.passes)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Demand:
-    """One thing asked of the last pass."""
-
-    name: str
-    limit_um: float
-    reached_um: tuple[float, ...]
-    """What each pass leaves if it is the last."""
-
-    @property
-    def is_met_by_any(self) -> bool:
-        return _within(min(self.reached_um), self.limit_um)
-
-    @property
-    def count(self) -> int:
-        """Fewest passes that meet it, or that come as near as any."""
-        goal_um = max(self.limit_um, min(self.reached_um))
-        return next(n for n, um in enumerate(self.reached_um, start=1) if _within(um, goal_um))
-
-
-def _within(value_um: float, limit_um: float) -> bool:
-    """Compare with a limit; 0.0001 in must not fail on the rounding of its conversion."""
-    return value_um <= limit_um or math.isclose(value_um, limit_um)
 
 
 def choose_by_contour(
@@ -153,8 +129,10 @@ def choose_passes(
 ) -> PassChoice:
     """Choose the fewest passes that meet tolerance, finish and recast together.
 
-    Where a demand is beyond the process, the passes that come nearest are chosen and a
-    refusal says by how much they miss, one for each contour named.
+    Finish and recast count as met where all but the allowed share of walls meet them, see
+    :mod:`kerfwright.process.held`; where no passes are so sure, the surest are chosen and a
+    warning says how often they miss.  Where a demand is beyond the process, the passes that come
+    nearest are chosen and a refusal says by how much they miss, one for each contour named.
 
     Parameters
     ----------
@@ -172,7 +150,8 @@ def choose_passes(
     PassChoice
         With findings ``tolerance-beyond-process``, ``finish-beyond-process``,
         ``recast-beyond-process``, ``poorly-conducting-material``,
-        ``rate-factor-unlike-its-indices``, ``wire-not-on-machine``, ``demand-may-be-missed``,
+        ``rate-factor-unlike-its-indices``, ``wire-not-on-machine``, ``finish-may-be-missed``,
+        ``recast-may-be-missed``, ``tolerance-may-be-missed``, ``pass-more-to-be-sure``,
         ``skim-leaves-hurt-layer``, ``skim-leaves-old-peaks`` and ``nothing-asked-rough-only``.
     """
     wire, findings = _wire_of(requirement, catalogue)
@@ -194,13 +173,14 @@ def choose_passes(
         count, requirement=requirement, wire=wire, technology=technology, stock_by=chain.stock_by
     )
     findings += miss_findings(asked, passes, law=law, contour_ids=contour_ids)
+    findings += _to_be_sure(asked, chain, contour_ids=contour_ids, law=law)
     layers = layer_findings(passes, law=law, max_recast_um=asked.max_recast_um, ra_um=asked.ra_um)
     place = _place(contour_ids).contour_id
     findings += [replace(f, where=replace(f.where, contour_id=place)) for f in layers]
     return PassChoice(
         wire=wire,
         passes=passes,
-        limiting=_fewest(chain.demands)[1],
+        limiting=fewest(chain.demands)[1],
         further=_further(every, count),
         findings=tuple(findings),
         stock_by=chain.stock_by,
@@ -246,17 +226,18 @@ class _Chain:
 
     stock_by: StockBy
     every: tuple[Pass, ...]
-    demands: list[_Demand]
+    demands: list[Demanded]
 
     @property
     def count(self) -> int:
-        return _fewest(self.demands)[0]
+        return fewest(self.demands)[0]
 
     @property
-    def rank(self) -> tuple[int, float]:
-        """Demands that no count meets, then minutes of skimming for a millimetre of wall."""
+    def rank(self) -> tuple[int, int, float]:
+        """Demands that no count meets, or meets surely, then minutes of skims for 1 mm of wall."""
         missed = sum(not d.is_met_by_any for d in self.demands)
-        return missed, sum(1 / p.feed_mm_per_min for p in self.every[1 : self.count])
+        unsure = sum(not d.is_met_surely for d in self.demands)
+        return missed, unsure, sum(1 / p.feed_mm_per_min for p in self.every[1 : self.count])
 
 
 def _cheapest(
@@ -281,7 +262,11 @@ def _cheapest(
             stock_by=stock_by,
         )
         chains.append(
-            _Chain(stock_by=stock_by, every=every, demands=_demands(asked, every, technology))
+            _Chain(
+                stock_by=stock_by,
+                every=every,
+                demands=demanded_of(asked, every, technology=technology),
+            )
         )
     best = min(chains, key=lambda c: c.rank)
     if all(p.stock_um == q.stock_um for p, q in zip(best.every, chains[0].every, strict=True)):
@@ -383,33 +368,36 @@ def _unlike(material: Material, technology: Technology, catalogue: Catalogue) ->
     return list(erodibility(material, reference=reference, law=law).findings)
 
 
-def _demands(demand: Demand, every: Sequence[Pass], technology: Technology) -> list[_Demand]:
-    surface = technology.spark.surface
-    # What older passes hurt and the later ones did not reach counts as well.
-    recast = tuple(recast_left_um(every[: n + 1], law=surface) for n in range(len(every)))
-    finish = tuple(ra_left_um(every[: n + 1], law=surface) for n in range(len(every)))
-    asked = (
-        ("tolerance", demand.tolerance_um, tuple(p.tolerance_um for p in every)),
-        ("finish", demand.ra_um, finish),
-        ("recast", demand.max_recast_um, recast),
-    )
+def _to_be_sure(
+    asked: Demand, chain: _Chain, *, law: SurfaceLaw, contour_ids: Sequence[str]
+) -> list[Finding]:
+    """Say which passes there are only because fewer would miss too often."""
+    fewer = max((d.likely_count for d in chain.demands), default=1)
+    if fewer == chain.count or not all(d.is_met_by_any for d in chain.demands):
+        return []
+    missed = miss_findings(asked, chain.every[:fewer], law=law)
+    if not missed:
+        return []
+    worst = max(missed, key=lambda f: float(f.data["chance"]))
+    what, chance = MISSED[worst.code], float(worst.data["chance"])
     return [
-        _Demand(name=name, limit_um=limit, reached_um=reached)
-        for name, limit, reached in asked
-        if limit is not None
+        Finding(
+            code="pass-more-to-be-sure",
+            severity=Severity.NOTE,
+            message=(
+                f"{chain.count} passes for the {what} asked{_of(contour_ids)}: {fewer} would meet "
+                f"it by the likely value, but {odds(chance)} would miss."
+            ),
+            where=_place(contour_ids),
+            remedy="Measured cuts of one's own narrow this; allowed_miss in passes.toml sets how "
+            "sure the choice is.",
+            data={"passes": chain.count, "fewer": fewer, "chance": chance},
+        )
     ]
 
 
-def _fewest(demands: Sequence[_Demand]) -> tuple[int, str]:
-    """Return the count that serves every demand and the demand that needs it."""
-    if not demands:
-        return 1, "none"
-    hardest = max(demands, key=lambda d: d.count)
-    return hardest.count, hardest.name if hardest.count > 1 else "none"
-
-
 def _beyond(
-    demand: _Demand,
+    demand: Demanded,
     requirement: Requirement,
     every: Sequence[Pass],
     contour_ids: Sequence[str],
@@ -428,7 +416,7 @@ def _beyond(
     )
     remedy = f"Accept {sign}{said(best_um)}, or finish by another process."
     machine_um = requirement.machine.best_tolerance_um
-    if demand.name == "tolerance" and _within(best_um, machine_um):
+    if demand.name == "tolerance" and within(best_um, machine_um):
         remedy = (
             f"Accept {sign}{said(best_um)}, or take a machine that holds better than "
             f"±{both(machine_um)}."
@@ -444,7 +432,7 @@ def _beyond(
     )
 
 
-def _by_energy(demand: _Demand, requirement: Requirement, technology: Technology) -> str:
+def _by_energy(demand: Demanded, requirement: Requirement, technology: Technology) -> str:
     """Say what sparks would leave the surface asked, where any do; nothing for a tolerance."""
     if demand.name == "tolerance":
         return ""

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
+from scipy.special import ndtri
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import Reason
@@ -187,21 +189,73 @@ def recast_left_draws_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> Floats:
     -------
     (n,) float
     """
-    random = np.random.default_rng(_SEED)
+    return _draws(_figures(passes), law.peak_per_ra)[0]
 
-    def lognormal(median: float, sigma_log: float) -> Floats:
-        return median * np.exp(sigma_log * random.standard_normal(_DRAWS))
 
-    recast = [lognormal(p.recast_um, p.recast_sigma_log) for p in passes]
-    peaks = [law.peak_per_ra * lognormal(p.ra_um, p.ra_sigma_log) for p in passes]
-    stock = [p.stock_um + p.stock_sigma_um * random.standard_normal(_DRAWS) for p in passes]
-    left = recast[-1]
+def ra_left_draws_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> Floats:
+    """Return draws of the roughness of the finished wall, µm, ascending, as of the recast.
+
+    Where a skim may take less than the peaks before it, part of them stands in some pieces:
+    see :func:`ra_left_um` and :func:`recast_left_draws_um`.
+
+    Parameters
+    ----------
+    passes : sequence of Pass
+    law : SurfaceLaw
+
+    Returns
+    -------
+    (n,) float
+    """
+    return _draws(_figures(passes), law.peak_per_ra)[1]
+
+
+_Figures = tuple[tuple[float, ...], ...]
+"""Of each pass recast, finish and stock, each with its spread."""
+
+
+def _figures(passes: Sequence[Pass]) -> _Figures:
+    return tuple(
+        (p.recast_um, p.recast_sigma_log, p.ra_um, p.ra_sigma_log, p.stock_um, p.stock_sigma_um)
+        for p in passes
+    )
+
+
+@lru_cache(maxsize=64)
+def _draws(figures: _Figures, peak_per_ra: float) -> tuple[Floats, Floats]:
+    """Return draws of recast and roughness of the finished wall, ascending."""
+    deviates = _deviates(len(figures))
+    made = [
+        (
+            one[0] * np.exp(one[1] * deviates[0, k]),
+            one[2] * np.exp(one[3] * deviates[1, k]),
+            one[4] + one[5] * deviates[2, k],
+        )
+        for k, one in enumerate(figures)
+    ]
+    layer, finish, _ = made[-1]
     taken = np.zeros(_DRAWS)
-    for k in range(len(passes) - 2, -1, -1):
-        taken = taken + np.maximum(stock[k + 1], 0.0)
-        left = np.maximum(left, np.minimum(recast[k], recast[k] + peaks[k] - taken))
-    result: Floats = np.sort(left)
-    return result
+    for k in range(len(made) - 2, -1, -1):
+        taken = taken + np.maximum(made[k + 1][2], 0.0)
+        recast, ra, _ = made[k]
+        layer = np.maximum(layer, np.minimum(recast, recast + peak_per_ra * ra - taken))
+        finish = np.maximum(finish, ra - taken / peak_per_ra)
+    layer, finish = np.sort(layer), np.sort(finish)
+    for values in (layer, finish):
+        values.setflags(write=False)
+    return layer, finish
+
+
+@lru_cache(maxsize=16)
+def _deviates(count: int) -> Floats:
+    """Return standard normal deviates (3, count, n), each row the quantiles in an order of its own.
+
+    So what one figure alone decides has its chance exactly.
+    """
+    random = np.random.default_rng(_SEED)
+    row = ndtri((np.arange(_DRAWS) + 0.5) / _DRAWS)
+    made: Floats = random.permuted(np.broadcast_to(row, (3, count, _DRAWS)), axis=2)
+    return made
 
 
 _DRAWS: Final = 20_000

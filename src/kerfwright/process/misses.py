@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 from statistics import NormalDist
@@ -11,38 +10,33 @@ from typing import Final
 import numpy as np
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.ranges import Z_10_90, Range
+from kerfwright.foundation.ranges import Z_10_90
 from kerfwright.foundation.units import both, both_roughness
-from kerfwright.process.hurt_layer import recast_left_draws_um, recast_left_um
+from kerfwright.process.held import two_digits_up
+from kerfwright.process.hurt_layer import (
+    ra_left_draws_um,
+    ra_left_um,
+    recast_left_draws_um,
+    recast_left_um,
+)
 from kerfwright.process.spark_law import SurfaceLaw
 from kerfwright.process.technology import Pass
 from kerfwright.trade.requirement import Demand
 
 _NORMAL: Final = NormalDist()
-_SAID_FROM: Final = _NORMAL.cdf(-Z_10_90)
-"""Chance from which it is said: that the limit lies below the high end of the range."""
+_SAID_FROM: Final = _NORMAL.cdf(-Z_10_90) * 1.01
+"""Chance from which it is said: that the limit lies below the high end of the range.
+
+A limit that is that end itself, as the what-if proposes, is met: a percent covers the draws.
+"""
+MISSED: Final = {
+    "tolerance-may-be-missed": "tolerance",
+    "finish-may-be-missed": "finish",
+    "recast-may-be-missed": "recast layer",
+}
+"""Codes of this module with what they are about."""
 _AT_LIMIT: Final = 1e-9
 """Relative slack of a limit that is met exactly: 0.0001 in must not fail on its conversion."""
-
-
-def chance_above(limit: float, *, median: float, sigma_log: float) -> float:
-    """Return the chance that a lognormal quantity exceeds a limit.
-
-    Parameters
-    ----------
-    limit, median : float
-        In one unit, above 0.
-    sigma_log : float
-        0 for a quantity that is known.
-
-    Examples
-    --------
-    >>> round(chance_above(1.0, median=0.8, sigma_log=0.2), 3)
-    0.132
-    """
-    if sigma_log == 0:
-        return float(median > limit * (1 + _AT_LIMIT))
-    return _NORMAL.cdf(math.log(median / limit) / sigma_log)
 
 
 def chance_outside(half_zone: float, *, bias: float, sigma: float) -> float:
@@ -67,11 +61,11 @@ def chance_outside(half_zone: float, *, bias: float, sigma: float) -> float:
 def miss_findings(
     demand: Demand, passes: Sequence[Pass], *, law: SurfaceLaw, contour_ids: Sequence[str] = ()
 ) -> list[Finding]:
-    """Return a note for each demand that the last pass meets, but not at the end of its range.
+    """Return a warning for each demand that the last pass meets, but not at the end of its range.
 
-    Passes are chosen by the likely value, as shops do; this says how often that will not do.  A
-    tolerance is held by two standard deviations and needs no note, unless the shop's own cuts say
-    otherwise.
+    Passes are chosen so that a demand is met there; this says where no passes are so sure, or a
+    shop chose to count the likely value.  A tolerance is held by two standard deviations and needs
+    no word, unless the shop's own cuts say otherwise.
 
     Parameters
     ----------
@@ -85,11 +79,12 @@ def miss_findings(
     Returns
     -------
     list of Finding
-        Code ``demand-may-be-missed`` with the chance, the range and what to ask for instead.
+        Codes ``finish-may-be-missed``, ``recast-may-be-missed``, ``tolerance-may-be-missed`` with
+        the chance, the range and what could be promised instead.
     """
     found, last = [], passes[-1]
     if demand.ra_um is not None:
-        found += _finish(demand.ra_um, last)
+        found += _finish(demand.ra_um, passes, law)
     if demand.max_recast_um is not None:
         found += _recast(demand.max_recast_um, passes, law)
     if demand.tolerance_um is not None:
@@ -112,14 +107,15 @@ def _recast(limit_um: float, passes: Sequence[Pass], law: SurfaceLaw) -> list[Fi
     low_um, high_um = (float(v) for v in np.quantile(draws, (0.1, 0.9)))
     return [
         Finding(
-            code="demand-may-be-missed",
-            severity=Severity.NOTE,
+            code="recast-may-be-missed",
+            severity=Severity.WARNING,
             message=(
                 f"The recast layer asked, {both(limit_um)}, is met by the likely value of pass "
                 f"{passes[-1].number}, {likely_um:.2g} µm; with what older layers may leave the "
                 f"range is {low_um:.2g}–{high_um:.2g} µm (10–90 %), and {odds(chance)} would miss."
             ),
-            remedy="Have the first piece sectioned; ask for a limit of a pass more to be surer.",
+            remedy="Do not promise it before a first piece is sectioned; "
+            f"{both(two_digits_up(high_um))} is met by nine in ten.",
             data={
                 "asked_um": limit_um,
                 "likely_um": likely_um,
@@ -131,45 +127,34 @@ def _recast(limit_um: float, passes: Sequence[Pass], law: SurfaceLaw) -> list[Fi
     ]
 
 
-def _finish(limit_um: float, last: Pass) -> list[Finding]:
-    likely_um, sigma_log = last.ra_um, last.ra_sigma_log
-    chance = chance_above(limit_um, median=likely_um, sigma_log=sigma_log)
+def _finish(limit_um: float, passes: Sequence[Pass], law: SurfaceLaw) -> list[Finding]:
+    """Judge the finish that all passes together leave: peaks that still stand count."""
+    likely_um = ra_left_um(passes, law=law)
+    draws = ra_left_draws_um(passes, law=law)
+    chance = float((draws > limit_um).mean())
     if chance <= _SAID_FROM or likely_um > limit_um * (1 + _AT_LIMIT):
         return []
-    span = Range.lognormal(likely_um, sigma_log=sigma_log)
-    # Rounded down to two digits: nobody orders a finish of 0.618.
-    safe_um = _rounded_down(limit_um * likely_um / span.high)
+    low_um, high_um = (float(v) for v in np.quantile(draws, (0.1, 0.9)))
     return [
         Finding(
-            code="demand-may-be-missed",
-            severity=Severity.NOTE,
+            code="finish-may-be-missed",
+            severity=Severity.WARNING,
             message=(
                 f"The finish asked, {both_roughness(limit_um)}, is met by the likely value of pass "
-                f"{last.number}, {likely_um:.2g} µm; the range is {span.low:.2g}–{span.high:.2g} "
+                f"{passes[-1].number}, {likely_um:.2g} µm; the range is {low_um:.2g}–{high_um:.2g} "
                 f"µm (10–90 %), and {odds(chance)} would miss."
             ),
-            remedy=f"Measure a first piece, or ask for {both_roughness(safe_um)}, which plans "
-            "passes that miss one time in ten at most.",
+            remedy="Do not promise it before a first piece is measured; "
+            f"{both_roughness(two_digits_up(high_um))} is met by nine in ten.",
             data={
                 "asked_um": limit_um,
                 "likely_um": likely_um,
-                "low_um": span.low,
-                "high_um": span.high,
+                "low_um": low_um,
+                "high_um": high_um,
                 "chance": chance,
             },
         )
     ]
-
-
-def _rounded_down(value_um: float) -> float:
-    """Round down to two significant digits.
-
-    >>> _rounded_down(0.618)
-    0.61
-    """
-    digits = 1 - math.floor(math.log10(value_um))
-    step = 10.0**digits
-    return math.floor(value_um * step) / step
 
 
 def _outside(half_zone_um: float, last: Pass) -> list[Finding]:
@@ -181,15 +166,20 @@ def _outside(half_zone_um: float, last: Pass) -> list[Finding]:
     span = last.size_error_um
     return [
         Finding(
-            code="demand-may-be-missed",
-            severity=Severity.NOTE,
+            code="tolerance-may-be-missed",
+            severity=Severity.WARNING,
             message=(
                 f"The tolerance asked, ±{both(half_zone_um)}, is held by pass {last.number}; the "
                 f"wall is expected {span.low:+.2g} to {span.high:+.2g} µm off (10–90 %), and "
                 f"{odds(chance)} would miss."
             ),
-            remedy="Measure a first piece and set the offset by it.",
-            data={"asked_um": half_zone_um, "chance": chance, "low_um": span.low},
+            remedy="Do not promise it before a first piece is measured and the offset set by it.",
+            data={
+                "asked_um": half_zone_um,
+                "low_um": span.low,
+                "high_um": span.high,
+                "chance": chance,
+            },
         )
     ]
 

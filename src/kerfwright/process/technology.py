@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
+from typing import Final
 
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.ranges import Range
@@ -306,18 +307,26 @@ class Scaling:
     sources: Mapping[str, Source]
 
 
+BY_LIKELY_VALUE: Final = 0.5
+"""The chance that a likely value is exceeded."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
-    """Resistivities at which sparks get unsteady and at which there are none.
+    """Resistivities at which sparks get unsteady and are none, and how often a demand may miss.
 
     Attributes
     ----------
     poor_resistivity_ohm_cm, highest_resistivity_ohm_cm : float
+    allowed_miss : float
+        Largest chance that a finish or a recast layer asked is missed by the passes chosen, where
+        there are passes that meet it so surely; ``BY_LIKELY_VALUE`` counts the likely value.
     sources : mapping of str to Source
     """
 
     poor_resistivity_ohm_cm: float
     highest_resistivity_ohm_cm: float
+    allowed_miss: float
     sources: Mapping[str, Source]
 
 

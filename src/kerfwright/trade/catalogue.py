@@ -91,11 +91,15 @@ class Catalogue:
             return named[0]
         found = self.materials_called(name)
         if found:
-            raise InputError(
-                f"material {name!r} may mean {_listed(m.name for m in found)}.",
-                code="material-ambiguous",
-                remedy="Name the grade.",
-            )
+            if len(found) == 1:
+                only = found[0]
+                short = min((only.name, *only.aliases), key=len)
+                message = f"{name!r} names no grade; the only one in the table is {only.name}."
+                remedy = f"Write {short!r} if it is that; else add the grade to materials.toml."
+            else:
+                message = f"material {name!r} may mean {_listed(m.name for m in found)}."
+                remedy = "Name the grade."
+            raise InputError(message, code="material-ambiguous", remedy=remedy)
         labels = {label: m.name for m in self.materials for label in (m.name, *m.aliases)}
         raise UnknownNameError(
             f"material {name!r} is not in the table; nearest: {_listed(_nearest(name, labels))}.",

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
+from typing import Final
 
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.units import both, both_roughness
@@ -175,7 +176,24 @@ def _first(own: float | None, usual: float | None) -> float | None:
     return usual if own is None else own
 
 
+_DEMANDS: Final = {
+    "height_mm": ("height of the work", "mm", "--height"),
+    "tolerance_um": ("tolerance of the wall", "µm", "--tolerance"),
+    "ra_um": ("finish", "µm Ra", "--finish"),
+    "max_recast_um": ("recast layer allowed", "µm", "--recast"),
+    "stock_margin_mm": ("stock around an outline", "mm", "--stock-margin"),
+}
+"""By field: the demand in the words of the trade, its unit, and the option that gives it."""
+
+
 def _require_above_zero(name: str, value: float | None) -> None:
     # "not >" refuses nan as well.
     if value is not None and (not value > 0 or math.isinf(value)):
-        raise InputError(f"{name} must be above 0, got {value}", code="requirement-value")
+        words, unit, option = _DEMANDS[name]
+        raise InputError(
+            f"the {words} is given as {value:g} {unit}; it must be above 0",
+            code="requirement-value",
+            remedy=f"Give a value above 0, or leave {option} out where nothing is asked."
+            if name not in ("height_mm", "stock_margin_mm")
+            else "Give a value above 0.",
+        )

@@ -41,7 +41,7 @@ def planned(part: Part, wanted: Requirement, tables: Tables) -> Plan:
 @pytest.fixture
 def plan(part: Part, requirement: Requirement, tables: Tables) -> Plan:
     """±5 µm asks three passes, ±2.5 µm five, ±25 µm the rough pass."""
-    own = {"H1": Demand(tolerance_um=2.5), "P1": Demand(tolerance_um=25.0, ra_um=3.0)}
+    own = {"H1": Demand(tolerance_um=2.5), "P1": Demand(tolerance_um=25.0, ra_um=3.7)}
     return planned(part, replace(requirement, contours=own), tables)
 
 
@@ -136,7 +136,7 @@ def test_only_the_contour_whose_kerf_reaches_over_is_refused(
     pair = make_part(
         [(Role.OUTLINE, box(0, 0, 20, 20), None), (Role.OUTLINE, box(20.35, 0, 40, 20), None)]
     )
-    own = {"P1": Demand(tolerance_um=2.5), "P2": Demand(tolerance_um=25.0, ra_um=3.0)}
+    own = {"P1": Demand(tolerance_um=2.5), "P2": Demand(tolerance_um=25.0, ra_um=3.7)}
     found = planned(pair, replace(requirement, contours=own), tables).findings
     assert [f.where.contour_id for f in found if f.code == "walls-closer-than-kerf"] == ["P1"]
 

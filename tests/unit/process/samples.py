@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from kerfwright.process.technology import BY_LIKELY_VALUE
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm
 from kerfwright.trade.part import LengthUnit
 from kerfwright.trade.requirement import Requirement
@@ -45,6 +48,12 @@ def machine(**changes) -> Machine:
         "dialect": DIALECT,
     }
     return Machine(**(values | changes))
+
+
+def by_likely(tables):
+    """Return tables by which passes are chosen by the likely value, for checks worked by hand."""
+    limits = replace(tables.technology.limits, allowed_miss=BY_LIKELY_VALUE)
+    return replace(tables, technology=replace(tables.technology, limits=limits))
 
 
 def requirement(tables, *, material="D2", height_mm=40.0, **changes) -> Requirement:

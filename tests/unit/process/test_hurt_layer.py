@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.unit.process.samples import requirement
+from tests.unit.process.samples import by_likely, requirement
 from tests.unit.process.test_wire_state import TABLES, passes
 
 from kerfwright.foundation.findings import Severity
@@ -55,18 +55,20 @@ def test_what_stands_is_a_warning_where_the_drawing_limits_recast_and_else_nothi
 
 
 def test_a_recast_limit_counts_what_older_passes_left():
+    tables = by_likely(TABLES)
+
     def count(limit_um: float, table: Technology) -> int:
         wanted = requirement(TABLES, max_recast_um=limit_um)
         choice = choose_passes(wanted, technology=table, catalogue=TABLES.catalogue)
         return len(choice.passes)
 
     # Pass 5 alone leaves 0.8 µm, and takes all of pass 4 that stands before it.
-    assert count(0.82, TABLES.technology) == 5
+    assert count(0.82, tables.technology) == 5
     # Skims whose sparks take one depth of their craters only: 2 µm of the 2.85 of pass 4 are taken
     # as the table has it, so that 0.85 stand beneath.
     surface = replace(LAW, crater_layers_per_skim=1.0)
-    spark = replace(TABLES.technology.spark, surface=surface)
-    weak = replace(TABLES.technology, spark=spark)
+    spark = replace(tables.technology.spark, surface=surface)
+    weak = replace(tables.technology, spark=spark)
     assert count(0.86, weak) == 5
     assert count(0.82, weak) == 6
 

@@ -144,3 +144,12 @@ def test_a_wire_that_does_not_exist_is_refused(said, code):
 
 def test_the_default_wire_is_the_standard_of_the_trade():
     assert CATALOGUE.default_wire is CATALOGUE.wire("0.25 mm hard brass")
+
+
+def test_the_only_material_that_a_family_has_is_named_with_what_to_write() -> None:
+    with pytest.raises(InputError) as caught:
+        CATALOGUE.material("titanium")
+    assert caught.value.code == "material-ambiguous"
+    assert "names no grade; the only one in the table is Ti-6Al-4V" in str(caught.value)
+    written = caught.value.remedy.split("'")[1]
+    assert CATALOGUE.material(written).name == "Ti-6Al-4V"

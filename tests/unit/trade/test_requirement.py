@@ -29,3 +29,19 @@ def test_a_demand_that_means_nothing_is_refused(wrong):
     with pytest.raises(InputError) as caught:
         requirement(TABLES, **wrong)
     assert caught.value.code == "requirement-value"
+
+
+@pytest.mark.parametrize(
+    ("field", "words"),
+    [
+        ("height_mm", "the height of the work is given as 0 mm"),
+        ("tolerance_um", "the tolerance of the wall is given as 0 µm"),
+        ("ra_um", "the finish is given as 0 µm Ra"),
+        ("max_recast_um", "the recast layer allowed is given as 0 µm"),
+    ],
+)
+def test_a_demand_of_nothing_is_refused_in_the_words_of_the_trade(field, words):
+    with pytest.raises(InputError) as caught:
+        requirement(TABLES, **{field: 0.0})
+    assert words in str(caught.value)
+    assert "_" not in str(caught.value)

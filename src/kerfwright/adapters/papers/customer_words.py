@@ -4,9 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Final
 
 from kerfwright.adapters.papers.words import Units, in_unit, runs
 from kerfwright.app.papers.quote import OTHER_REFUSAL, CustomerRemark
+from kerfwright.process.held import two_digits_up
+
+_LEFT_OUT: Final = {
+    "line-type-left-out": "What is drawn as an axis or a hidden edge",
+    "hidden-layer-left-out": "What is on layers that are switched off or not plotted",
+    "invisible-left-out": "What is marked invisible",
+    "kind-not-read": "Something of a kind that we do not read",
+}
+"""What the reader left out, without the kinds of entities that it counts for the shop."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,6 +39,9 @@ def said(remark: CustomerRemark, units: Units) -> Said:
         if remark.at_mm is not None:
             x, y = (units.place(v) for v in remark.at_mm)
             place = f" (near X {x} Y {y} {units.name})"
+        if remark.code in _LEFT_OUT:
+            remedy = "Please tell us if it bounds your part."
+            return Said(problem=f"{_LEFT_OUT[remark.code]}{place} is not cut.", remedy=remedy)
         problem = in_unit(remark.message, units).rstrip(".") + place + "."
         return Said(problem=problem, remedy=in_unit(remark.remedy, units))
     where = runs(remark.contour_ids) or "The part"
@@ -38,6 +51,8 @@ def said(remark: CustomerRemark, units: Units) -> Said:
         if not remark.contour_ids:
             return beyond
         return replace(beyond, problem=f"{where}: {beyond.problem[0].lower()}{beyond.problem[1:]}")
+    if remark.code.endswith("-may-be-missed"):
+        return _at_the_edge(remark.code.removesuffix("-may-be-missed"), where, d, units)
     if remark.code.endswith("-beyond-machine"):
         return _too_large(remark.code.removesuffix("-beyond-machine"), d, units)
     return _of_the_part(remark.code, where, d, units)
@@ -113,6 +128,26 @@ def _beyond(what: str, d: Mapping[str, float], units: Units) -> Said:
     shown = [("±" if what == "tolerance" else "") + units.small(v) for v in (asked, best)]
     name = "tolerance" if what == "tolerance" else "recast layer"
     return Said(problem=f"A {name} of {shown[0]} is beyond us.", remedy=f"{shown[1]} is our best.")
+
+
+def _at_the_edge(what: str, where: str, d: Mapping[str, float], units: Units) -> Said:
+    """Say that a limit is not promised; what is, where that is known."""
+    of_part = "" if where == "The part" else f"{where}: "
+    asked, held = d.get("asked_um", 0.0), two_digits_up(d["high_um"]) if "high_um" in d else None
+    if what == "finish":
+        shown = [f"Ra {units.roughness(v)} {units.ra_name}" for v in (asked, held or asked)]
+    else:
+        sign = "±" if what == "tolerance" else ""
+        shown = [sign + units.small(v) for v in (asked, held or asked)]
+    name = "recast layer" if what == "recast" else what
+    problem = (
+        f"{of_part}a {name} of {shown[0]} is at the edge of what we hold; we do not promise it."
+    )
+    remedy = "A first piece, measured and agreed, decides"
+    return Said(
+        problem=problem[0].upper() + problem[1:],
+        remedy=f"{remedy}; {shown[1]} we promise." if held else f"{remedy}.",
+    )
 
 
 def _too_large(what: str, d: Mapping[str, float], units: Units) -> Said:

@@ -8,7 +8,14 @@ from typing import Any
 from kerfwright.adapters.papers.customer_words import demand_words, said
 from kerfwright.adapters.papers.pictures import Picture
 from kerfwright.adapters.papers.rules import PaperRules
-from kerfwright.adapters.papers.words import Units, money, printable, runs, short_digest
+from kerfwright.adapters.papers.words import (
+    Units,
+    in_unit,
+    money,
+    printable,
+    runs,
+    short_digest,
+)
 from kerfwright.app.papers.common import Heading
 from kerfwright.app.papers.inspection import Feature, FeatureKind, InspectionSheet
 from kerfwright.app.papers.quote import Asked, Quote
@@ -89,7 +96,7 @@ def quote_shape(
         ],
         "savings": [
             {
-                "words": printable(demand_words(x.demand, x.asked, x.instead)),
+                "words": printable(in_unit(demand_words(x.demand, x.asked, x.instead), units)),
                 "saved": money(x.saved_each),
                 "each": money(x.each),
             }
@@ -116,6 +123,12 @@ def asked_rows(asked: Asked, units: Units) -> list[tuple[str, str]]:
         rows.append(("Finish", f"none asked; usually {shown}"))
     if asked.recast_um is not None:
         rows.append(("Recast layer", f"at most {units.small(asked.recast_um)}"))
+    rows = [
+        (name, f"{text}; not promised, see the remarks")
+        if name.lower() in asked.not_promised
+        else (name, text)
+        for name, text in rows
+    ]
     rows += [(runs(own.contour_ids), _demand(own.demand, units)) for own in asked.own]
     return rows
 

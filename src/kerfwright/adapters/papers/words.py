@@ -172,6 +172,30 @@ def in_unit(text: str, units: Units) -> str:
     return re.sub("\x00(\\d+)\x00", lambda m: held[int(m[1])], text)
 
 
+def inch_first(text: str) -> str:
+    """Return a message with its lengths in inches, the metric ones in brackets behind.
+
+    Parameters
+    ----------
+    text : str
+        As for :func:`in_unit`.
+
+    Examples
+    --------
+    >>> inch_first("up to 0.123 mm, ±5 µm (0.0002 in), Ra 0.8 µm (31 µin)")
+    'up to 0.0048 in (0.123 mm), ±0.0002 in (5 µm), Ra 31 µin (0.8 µm)'
+    """
+    held: list[str] = []
+
+    def hold(inch: str, metric: str) -> str:
+        held.append(f"{inch} ({metric})")
+        return f"\x00{len(held) - 1}\x00"
+
+    text = _PAIR.sub(lambda m: hold(m["inch"], m["metric"]), text)
+    text = _BARE.sub(lambda m: hold(_inches(m), m[0]), text)
+    return re.sub("\x00(\\d+)\x00", lambda m: held[int(m[1])], text)
+
+
 def _inches(match: re.Match[str]) -> str:
     scale = MM_PER_INCH * (1000 if match["unit"] == "µm" else 1)
     unit = match["unit"].replace("mm", "in").replace("µm", "in")

@@ -17,6 +17,7 @@ from kerfwright.app.records import JobResult
 from kerfwright.app.what_if import Alternative, WhatIf
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.planning.plan import StartKind
+from kerfwright.process.misses import MISSED
 from kerfwright.trade.part import Role
 
 _SHOWN: Final[Mapping[str, tuple[str, ...]]] = {
@@ -26,6 +27,9 @@ _SHOWN: Final[Mapping[str, tuple[str, ...]]] = {
     "tolerance-beyond-process": ("asked_um", "best_um"),
     "finish-beyond-process": ("asked_um", "best_um"),
     "recast-beyond-process": ("asked_um", "best_um"),
+    "tolerance-may-be-missed": ("asked_um",),
+    "finish-may-be-missed": ("asked_um", "high_um"),
+    "recast-may-be-missed": ("asked_um", "high_um"),
     "height-beyond-machine": ("value_mm", "limit_mm"),
     "travel-beyond-machine": ("value_mm", "limit_mm"),
     "weight-beyond-machine": ("value_kg", "limit_kg"),
@@ -43,7 +47,6 @@ _NEGOTIABLE: Final = frozenset({"tolerance", "finish", "recast", "quantity", "in
 """What the customer asks and could ask otherwise; how the shop cuts is its own affair."""
 _AND: Final = " and "
 OTHER_REFUSAL: Final = "other-refusal"
-_CENT: Final = Decimal("0.01")
 Key = tuple[str, str, str]
 """Code, message and place: what makes two findings one."""
 
@@ -102,6 +105,8 @@ class Asked:
     ----------
     tolerance_um, ra_um, recast_um : float or None
     usual_tolerance_um, usual_ra_um : float or None
+    not_promised : frozenset of str
+        ``"tolerance"``, ``"finish"``, ``"recast layer"``: what is asked and may well be missed.
     own : tuple of OwnDemand
         What is asked of some contours otherwise.
     """
@@ -111,6 +116,7 @@ class Asked:
     recast_um: float | None
     usual_tolerance_um: float | None
     usual_ra_um: float | None
+    not_promised: frozenset[str] = frozenset()
     own: tuple[OwnDemand, ...] = ()
 
 
@@ -197,9 +203,9 @@ def quote_of(
 def _lines(result: JobResult) -> tuple[QuoteLine, ...]:
     if result.program is None or result.estimate is None:
         return ()
-    each = [(p.quantity, p.each.quantize(_CENT)) for p in result.estimate.prices]
-    # Priced piece by piece: who multiplies gets the total that is printed.
-    return tuple(QuoteLine(quantity=q, each=e, total=q * e) for q, e in each)
+    return tuple(
+        QuoteLine(quantity=p.quantity, each=p.each, total=p.likely) for p in result.estimate.prices
+    )
 
 
 def _asked(result: JobResult) -> Asked:
@@ -213,12 +219,15 @@ def _asked(result: JobResult) -> Asked:
         recast_um=wanted.max_recast_um,
         usual_tolerance_um=max((p.tolerance_um for p in usual), default=None),
         usual_ra_um=max((p.ra_um for p in usual), default=None),
+        not_promised=frozenset(MISSED[f.code] for f in result.findings if f.code in MISSED),
         own=own_demands(result),
     )
 
 
 def _remarks(result: JobResult) -> tuple[CustomerRemark, ...]:
-    drawn = {_key(f) for f in result.part.findings}
+    # Notes on the drawing say how the file was read, kind of entity by kind: the shop's business.
+    notes = {_key(f) for f in result.part.findings if f.severity is Severity.NOTE}
+    drawn = {_key(f) for f in result.part.findings} - notes
     groups: dict[tuple[str, bool], list[Finding]] = {}
     for one in result.findings:
         is_refusal = one.severity is Severity.REFUSAL

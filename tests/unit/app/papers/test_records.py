@@ -13,6 +13,7 @@ import ezdxf
 import pytest
 
 from kerfwright.adapters.papers.customer_words import said
+from kerfwright.adapters.papers.for_customer import asked_rows
 from kerfwright.adapters.papers.words import Units
 from kerfwright.adapters.tables import load_tables
 from kerfwright.app.papers import quote
@@ -156,6 +157,34 @@ def test_every_finding_that_customers_see_has_words_for_them() -> None:
             assert words.problem.endswith(".")
             assert words.remedy.endswith(".")
             assert ("mm" in words.problem) <= (unit is LengthUnit.MILLIMETRE)
+
+
+def test_a_limit_that_may_well_be_missed_is_not_promised_on_the_quote() -> None:
+    # The sixth pass leaves Ra 0.15 µm by its likely value, in one piece of three more than 0.17.
+    drawing = files("kerfwright") / "data" / "samples" / SAMPLE
+    wanted = {**WANTED, "material": "D2", "finish": "Ra0.17um", "drawing": drawing}
+    result = plan_job(request_from(wanted))
+    offered = quoted(result)
+    assert offered.asked.not_promised == {"finish"}
+    (remark,) = [r for r in offered.remarks if r.code == "finish-may-be-missed"]
+    words = said(remark, Units(unit=LengthUnit.MILLIMETRE))
+    assert words.problem == (
+        "A finish of Ra 0.17 µm is at the edge of what we hold; we do not promise it."
+    )
+    assert words.remedy == "A first piece, measured and agreed, decides; Ra 0.22 µm we promise."
+    rows = dict(asked_rows(offered.asked, Units(unit=LengthUnit.MILLIMETRE)))
+    assert rows["Finish"] == "Ra 0.17 µm; not promised, see the remarks"
+    # The operator reads the same, with the chance and what to do.
+    assert any("would miss" in w.message for w in sheet_of(result).warnings)
+
+
+def test_how_the_file_was_read_is_not_told_to_the_customer(wheel: JobResult) -> None:
+    # The wheel has texts and dimensions, which a note of the drawing lists by kind of entity.
+    assert "annotation-left-out" in {f.code for f in wheel.part.findings}
+    for remark in quoted(wheel).remarks:
+        assert "check lists" not in remark.message
+        words = said(remark, Units(unit=LengthUnit.INCH))
+        assert not {"DIMENSION", "CIRCLE", "LINE"} & set(words.problem.replace(",", "").split())
 
 
 def test_remarks_of_one_kind_are_one_with_all_their_contours(wheel: JobResult) -> None:

@@ -196,21 +196,63 @@ def test_a_refused_place_is_named_at_the_pointer_and_the_old_one_stays(sample: P
     expect(card).not_to_contain_text("your choice")
 
 
-def test_lead_in_and_tab_move_along_the_wall_and_follow_each_other(sample: Page) -> None:
+def test_lead_in_and_tab_follow_each_other_until_both_are_placed(sample: Page) -> None:
     from playwright.sync_api import expect
 
     page = sample
     open_bore(page)
     card = page.get_by_role("region", name="Contour H7")
-    lead, tab = (card.get_by_label(name).input_value() for name in ("Lead-in", "Tab"))
+    lead, tab = (card.get_by_label(name, exact=True) for name in ("Lead-in", "Tab"))
+    before = lead.input_value(), tab.input_value()
     pull(page, page.get_by_role("button", name=re.compile("^Lead-in of H7")), -60, 20)
     expect(deeds.line(page, "Lead-in of H7")).to_be_visible()
-    expect(card.get_by_label("Lead-in")).not_to_have_value(lead)
-    expect(card.get_by_label("Tab")).not_to_have_value(tab)
-    pull(page, page.get_by_role("button", name=re.compile("^Tab of H7")), 50, -20)
-    # Placing the tab lets the lead-in follow: one line stands for the other.
+    expect(lead).not_to_have_value(before[0])
+    expect(tab).not_to_have_value(before[1])
+    kept = lead.input_value()
+    # The lead-in is placed: the tab goes alone, and each keeps its line.
+    x, y = (float(v) for v in re.findall(r"-?\d+\.\d+", kept))
+    tab.fill(f"{-x} mm, {-y} mm")
+    tab.press("Enter")
     expect(deeds.line(page, "Tab of H7")).to_be_visible()
-    expect(page.get_by_text("Lead-in of H7", exact=True)).to_have_count(0)
+    expect(deeds.line(page, "Lead-in of H7")).to_be_visible()
+    expect(lead).to_have_value(kept)
+    pull(page, page.get_by_role("button", name=re.compile("^Tab of H7")), 12, 12, drop=False)
+    expect(page.locator(".tip.good, .tip.warning")).to_be_visible()
+    picture(page, "tab-apart")
+    page.mouse.up()
+    expect(lead).to_have_value(kept)
+    page.get_by_text("Proved against the drawing.").wait_for()
+    # Onto the lead-in it cannot go, and that is said at the place.
+    tab.fill(kept)
+    tab.press("Enter")
+    expect(card.get_by_role("alert")).to_contain_text("lead-in to the end of the tab")
+    expect(lead).to_have_value(kept)
+
+
+def test_a_tab_is_made_wider_by_its_end_and_by_its_field(sample: Page) -> None:
+    from playwright.sync_api import expect
+
+    page = sample
+    open_bore(page)
+    card = page.get_by_role("region", name="Contour H7")
+    width = card.get_by_label("Tab width")
+    first = float(width.input_value().split()[0])
+    grip = page.get_by_role("button", name=re.compile("^Tab width of H7"))
+    pull(page, grip, 8, 8, drop=False)
+    expect(page.locator(".tip")).to_contain_text(re.compile("wide|usual"))
+    picture(page, "tab-width")
+    page.mouse.up()
+    expect(deeds.line(page, "Tab width of H7")).to_be_visible()
+    assert float(width.input_value().split()[0]) != first
+    width.fill("0.001 mm")
+    width.press("Enter")
+    expect(card.get_by_role("alert")).to_contain_text("tab strength")
+    width.fill("0.06 in")
+    width.press("Enter")
+    expect(width).to_have_value("1.524 mm")
+    page.get_by_text("Proved against the drawing.").wait_for()
+    page.reload()
+    expect(width).to_have_value("1.524 mm")
 
 
 def test_places_move_by_arrow_keys_and_are_typed_in_either_unit(sample: Page) -> None:

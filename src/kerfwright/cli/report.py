@@ -155,7 +155,7 @@ def _span(span: Range) -> str:
 
 def _start_kind(one: ContourPlan) -> str:
     """Return what the start is, and what of it a person placed."""
-    placed = ", ".join(what.value for what in one.placed)
+    placed = ", ".join(one.placed)
     return f"{one.start.kind.value} ({placed} by hand)" if placed else one.start.kind.value
 
 

@@ -14,16 +14,15 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.planning import feasibility, frame
 from kerfwright.planning.flushing import plan_flushing, water_findings
 from kerfwright.planning.ground import ground_of
-from kerfwright.planning.holding import TabSize
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.pieces import piece_of
 from kerfwright.planning.placed import judge, placed_findings
-from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, StartKind
+from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, StartKind, Tab
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.start_findings import no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, share_out_given
-from kerfwright.planning.tabs import place_tab, size_tab_at
+from kerfwright.planning.tabs import place_tab
 from kerfwright.planning.wire_states import with_running_wire
 from kerfwright.planning.wires import Paths, choose_wire, paths_of
 from kerfwright.planning.work_findings import Size, work_findings
@@ -279,10 +278,11 @@ def _plan_contour(
         rules=rules,
     )
     findings: list[Finding] = []
+    tab = None
     placement = requirement.placement_of(target.id)
     if placement.placed:
         judged = judge(placement, ground)
-        site = judged.site
+        site, tab = judged.site, judged.tab
         findings += placed_findings(target, placement, judged)
     else:
         site = ground.planners_site()
@@ -291,8 +291,16 @@ def _plan_contour(
             findings.append(no_start_finding(target, choice, requirement, technology, rules))
         return None, findings
     lead = site.lead_station_mm
-    size = size_tab_at(target.contour, piece, requirement, rules, at=lead)
-    findings += site_findings(site, size, rules)
+    if tab is None:
+        tab = place_tab(
+            target.contour,
+            path.loops[0].contour,
+            ground.tab_at(lead, None),
+            offset_mm=rough.offset_mm,
+            kerf_radius_mm=kerf_radius,
+            lead_station_mm=lead,
+        )
+    findings += site_findings(site, tab, rules)
     flushing = plan_flushing(
         path.loops[0].contour,
         site,
@@ -310,10 +318,10 @@ def _plan_contour(
             target=target,
             start=site.start,
             lead_station_mm=lead,
-            tab=place_tab(path, size, choice, lead_station_mm=lead),
+            tab=tab,
             slug=piece,
             skims_before_cut_off=target.role is Role.OUTLINE,
-            rough_attendance=_rough_attendance(path, site, size, kerf_radius),
+            rough_attendance=_rough_attendance(path, site, tab, kerf_radius),
             loops=path.loops,
             unreachable=path.unreachable,
             choice=choice,
@@ -328,11 +336,9 @@ _SMALLEST_PIECE_MM2 = 1e-3
 """Crumbs below this are debris, not pieces."""
 
 
-def _rough_attendance(
-    path: Paths, site: Site, size: TabSize, kerf_radius_mm: float
-) -> RoughAttendance:
+def _rough_attendance(path: Paths, site: Site, tab: Tab, kerf_radius_mm: float) -> RoughAttendance:
     """Return why someone must stand by while a contour is roughed, if so."""
-    if size.safety < 1:
+    if tab.safety < 1:
         return RoughAttendance.WEAK_TAB
     if _rough_frees_pieces(path, site, kerf_radius_mm):
         return RoughAttendance.PIECES_COME_FREE

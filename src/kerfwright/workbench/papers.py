@@ -8,7 +8,8 @@ from fastapi import APIRouter, Response
 
 from kerfwright.app.enquiries import Enquiry
 from kerfwright.foundation.errors import InputError, UnknownNameError
-from kerfwright.workbench.desk import Bench, Desk
+from kerfwright.workbench.bench import Bench
+from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.jobs import WAIT_S, OneJob, OurDesk, fault_shape
 from kerfwright.workbench.paper_shapes import PaperDesk, PaperFile, PaperOrder, UsualWords
 from kerfwright.workbench.shapes import Fault

@@ -216,7 +216,7 @@ def test_lead_in_and_tab_follow_each_other_until_both_are_placed(sample: Page) -
     expect(deeds.line(page, "Tab of H7")).to_be_visible()
     expect(deeds.line(page, "Lead-in of H7")).to_be_visible()
     expect(lead).to_have_value(kept)
-    pull(page, page.get_by_role("button", name=re.compile("^Tab of H7")), 12, 12, drop=False)
+    pull(page, page.get_by_role("button", name=re.compile("^Tab of H7,")), 12, 12, drop=False)
     expect(page.locator(".tip.good, .tip.warning")).to_be_visible()
     picture(page, "tab-apart")
     page.mouse.up()

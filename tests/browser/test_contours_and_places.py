@@ -106,14 +106,21 @@ def test_contours_are_picked_by_click_box_checkbox_and_key(sample: Page) -> None
     drawing = page.get_by_role("application")
     box = drawing.bounding_box()
     assert box is not None
-    middle = {"x": box["width"] / 2 + 1, "y": box["height"] / 2 + 1}
-    drawing.click(position=middle, modifiers=["Shift"])
+
+    def bore() -> tuple[float, float]:
+        """Return where the middle of the wheel is on the drawing: a card pushes it aside."""
+        x, y = page.evaluate("kerfwrightView.camera.toScreen(0, 0)")
+        return x, y
+
+    x, y = bore()
+    drawing.click(position={"x": x + 1, "y": y + 1}, modifiers=["Shift"])
     expect_picked(page, "H1", "H4", "H6", "H7")
     # A box around the bore alone, pulled with Shift.
-    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     page.keyboard.press("Escape")
     drawing.focus()
     drawing.press("Escape")
+    page.get_by_role("region", name="Selection").wait_for(state="detached")
+    x, y = box["x"] + bore()[0], box["y"] + bore()[1]
     page.keyboard.down("Shift")
     page.mouse.move(x - 70, y - 70)
     page.mouse.down()
@@ -216,6 +223,7 @@ def test_lead_in_and_tab_follow_each_other_until_both_are_placed(sample: Page) -
     expect(deeds.line(page, "Tab of H7")).to_be_visible()
     expect(deeds.line(page, "Lead-in of H7")).to_be_visible()
     expect(lead).to_have_value(kept)
+    page.get_by_text("Proved against the drawing.").wait_for()
     pull(page, page.get_by_role("button", name=re.compile("^Tab of H7,")), 12, 12, drop=False)
     expect(page.locator(".tip.good, .tip.warning")).to_be_visible()
     picture(page, "tab-apart")
@@ -253,6 +261,21 @@ def test_a_tab_is_made_wider_by_its_end_and_by_its_field(sample: Page) -> None:
     page.get_by_text("Proved against the drawing.").wait_for()
     page.reload()
     expect(width).to_have_value("1.524 mm")
+
+
+def test_a_card_leaves_the_whole_drawing_in_sight(sample: Page) -> None:
+    page = sample
+    page.get_by_role("button", name=re.compile("^H7 opening")).click()
+    card = page.get_by_role("region", name="Contour H7").bounding_box()
+    box = page.get_by_role("application").bounding_box()
+    assert card is not None
+    assert box is not None
+    # The wheel's left and right teeth, 32 mm from its middle.
+    left, right = (
+        box["x"] + page.evaluate(f"kerfwrightView.camera.toScreen({x}, 0)[0]") for x in (-32, 32)
+    )
+    assert left > card["x"] + card["width"]
+    assert right < box["x"] + box["width"]
 
 
 def test_places_move_by_arrow_keys_and_are_typed_in_either_unit(sample: Page) -> None:

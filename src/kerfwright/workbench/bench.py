@@ -26,6 +26,10 @@ class Bench:
     ----------
     revision : int
         Revision of what was asked that everything here belongs to.
+    papers_asked : bool
+        Whether papers were asked for since this is known, by a person or because they were lost.
+    papers_again : bool
+        Whether they were made anew by themselves.
     """
 
     revision: int
@@ -35,6 +39,8 @@ class Bench:
     savings: dict[str, Any] | None = None
     papers: Papers | None = None
     papers_fault: KerfwrightError | None = None
+    papers_asked: bool = False
+    papers_again: bool = False
     savings_reasons: dict[str, dict[str, Any]] = field(default_factory=dict)
     draft_reasons: dict[str, dict[str, Any]] | None = None
     work: dict[What, tuple[str, float]] = field(default_factory=dict)

@@ -241,6 +241,18 @@ class Desk:
             return
         self._begin(enquiry, bench, "savings", partial(self._savings, enquiry, bench, request))
 
+    def ask_papers_again(self, enquiry: Enquiry, wanted: Wanted) -> None:
+        """Begin to make papers anew that were made for what is asked now, and are lost.
+
+        Papers are kept in memory; a server that was started anew has none.  Once only: a person
+        who stops them meant it.
+        """
+        bench = self.bench(enquiry)
+        is_made = wanted.made_for == enquiry.revision == enquiry.proved_revision
+        if is_made and bench.papers is None and not bench.papers_asked:
+            self.ask_papers(enquiry, wanted)
+            bench.papers_again = True
+
     def ask_papers(self, enquiry: Enquiry, wanted: Wanted) -> None:
         """Begin to make the papers of a job as it is asked now.
 
@@ -258,6 +270,7 @@ class Desk:
             )
         bench = self.bench(enquiry)
         self._forget_papers(bench)
+        bench.papers_asked, bench.papers_again = True, False
         self._begin(
             enquiry, bench, "papers", partial(self._papers, enquiry, bench, request, wanted)
         )
@@ -459,6 +472,10 @@ class Desk:
             report=self._reporter(enquiry.id, bench, "papers"),
         )
         self._keep(enquiry.id, bench, {}, proved=True)
+        from kerfwright.adapters.papers.wanted import save_wanted
+
+        made = replace(wanted, made_for=bench.revision)
+        save_wanted(self.folder.place_of(enquiry.id), made)
 
     def _keep(
         self, enquiry_id: str, bench: Bench, outcome: dict[str, str], *, proved: bool | None = None

@@ -103,6 +103,7 @@ async def _desk_of(enquiry: Enquiry, desk: Desk) -> PaperDesk:
 
     bench = await desk.settled(enquiry, within_s=WAIT_S)
     wanted = read_wanted(desk.folder.place_of(enquiry.id))
+    desk.ask_papers_again(enquiry, wanted)
     words, usual = wanted.words, load_paper_rules(desk.tables)
     return PaperDesk(
         wanted=PaperOrder(
@@ -123,6 +124,7 @@ async def _desk_of(enquiry: Enquiry, desk: Desk) -> PaperDesk:
         ),
         files=_files(bench),
         refused=fault_shape(bench.papers_fault) if bench.papers_fault else None,
+        again=bench.papers_again,
     )
 
 

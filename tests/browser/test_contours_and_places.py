@@ -294,6 +294,18 @@ def test_places_move_by_arrow_keys_and_are_typed_in_either_unit(sample: Page) ->
     expect(field).to_have_value(f"{x - 0.2:.3f} mm, {y + 0.1:.3f} mm")
     grip.press("Shift+ArrowLeft")
     expect(field).to_have_value(f"{x - 1.2:.3f} mm, {y + 0.1:.3f} mm")
+    # On the wall, steps aside from it do not add up: each is brought back onto it.
+    lead = page.get_by_role("button", name=re.compile("^Lead-in of H7,"))
+    before = card.get_by_label("Lead-in").input_value()
+    lead.focus()
+    for _ in range(2):
+        lead.press("Shift+ArrowLeft")
+        page.locator(".tip.good, .tip.warning").wait_for()
+    expect(card.get_by_label("Lead-in")).not_to_have_value(before)
+    expect(page.locator(".kept")).to_have_count(0)
+    deeds.line(page, "Lead-in of H7").wait_for()
+    page.get_by_role("button", name="Undo").click()
+    expect(card.get_by_label("Lead-in")).to_have_value(before)
     field.fill("0.02in -0.03in")
     field.press("Enter")
     expect(field).to_have_value("0.508 mm, -0.762 mm")

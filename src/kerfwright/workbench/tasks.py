@@ -23,14 +23,12 @@ from kerfwright.app.enquiries import CONTOUR, Asked
 from kerfwright.app.enquiry_lines import layer_uses_of, roles_of, units_of
 from kerfwright.app.ledger import ledger_of
 from kerfwright.app.offered_lines import lines_of
-from kerfwright.app.offers import Offer
 from kerfwright.app.places import places_of, refusal_of, tab_end_of, try_place, try_width
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import VARYING, JobRequest, JobResult
 from kerfwright.app.requirements import named_demands, read_placements
 from kerfwright.app.shown_answers import cut_answers, finding_answers, savings_answers
 from kerfwright.app.strip import Strip
-from kerfwright.app.what_if import WhatIf
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.places import place_mm
@@ -63,6 +61,7 @@ from kerfwright.workbench.binary import (
 from kerfwright.workbench.computed import Drafted, Proved
 from kerfwright.workbench.cut_shapes import findings_shape, reasons_shape, verdict_shape
 from kerfwright.workbench.pdf_pages import page_count, page_picture  # noqa: F401 by name
+from kerfwright.workbench.savings_shapes import savings_shape
 
 Progress = Callable[[str, float], None]
 Document = dict[str, Any]
@@ -332,7 +331,7 @@ def savings(
     found = what_if(result)
     if found is None:
         return None
-    return _savings(found), reasons_shape(savings_answers(found))
+    return savings_shape(found), reasons_shape(savings_answers(found))
 
 
 def _key_text(
@@ -470,38 +469,4 @@ def _strip(strip: Strip) -> Document:
         "total_min": strip.total_min,
         "attended_min": sum(s.minutes for s in strip.stretches if s.is_attended),
         "stretches": [plain(s) for s in strip.stretches],
-    }
-
-
-def _savings(found: WhatIf) -> Document:
-    return {
-        "currency": found.currency,
-        "quantity": found.quantity,
-        "as_asked": _offer(found.as_asked),
-        "alternatives": [
-            {
-                "demand": one.demand,
-                "asked": one.asked,
-                "instead": one.instead,
-                "saved_each": str(one.saved_each),
-                "sentence": one.sentence,
-                "asks": dict(one.asks),
-                "offer": _offer(one.offer),
-            }
-            for one in found.alternatives
-        ],
-        "front": [_offer(one) for one in found.front],
-    }
-
-
-def _offer(offer: Offer) -> Document:
-    return {
-        "each": str(offer.each),
-        "machine_minutes_each": plain(offer.machine_minutes_each),
-        "passes": offer.passes,
-        "wire_mm": offer.wire_diameter_mm,
-        "tolerance_um": plain(offer.tolerance_um),
-        "ra_um": plain(offer.ra_um),
-        "recast_um": plain(offer.recast_um),
-        "asks": dict(offer.asks),
     }

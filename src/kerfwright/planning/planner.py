@@ -14,15 +14,16 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.planning import feasibility, frame
 from kerfwright.planning.flushing import plan_flushing, water_findings
 from kerfwright.planning.ground import ground_of
+from kerfwright.planning.limits import Ground
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.pieces import piece_of
-from kerfwright.planning.placed import judge, placed_findings
+from kerfwright.planning.placed import Judged, judge, placed_findings
+from kerfwright.planning.placed_tab import stand_tab
 from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, StartKind, Tab
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.start_findings import no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, share_out_given
-from kerfwright.planning.tabs import place_tab
 from kerfwright.planning.wire_states import with_running_wire
 from kerfwright.planning.wires import Paths, choose_wire, paths_of
 from kerfwright.planning.work_findings import Size, work_findings
@@ -32,6 +33,7 @@ from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.part import GivenStart, Part, Role
+from kerfwright.trade.placement import Placement
 from kerfwright.trade.requirement import Requirement
 
 _MM3_PER_M3 = 1e9
@@ -277,29 +279,15 @@ def _plan_contour(
         technology=technology,
         rules=rules,
     )
-    findings: list[Finding] = []
-    tab = None
     placement = requirement.placement_of(target.id)
-    if placement.placed:
-        judged = judge(placement, ground)
-        site, tab = judged.site, judged.tab
-        findings += placed_findings(target, placement, judged)
-    else:
-        site = ground.planners_site()
-    if site is None:
+    judged = _stood(placement, ground)
+    site, tab = judged.site, judged.tab
+    findings = placed_findings(target, placement, judged) if placement.placed else []
+    if site is None or tab is None:
         if not placement.placed:
             findings.append(no_start_finding(target, choice, requirement, technology, rules))
         return None, findings
     lead = site.lead_station_mm
-    if tab is None:
-        tab = place_tab(
-            target.contour,
-            path.loops[0].contour,
-            ground.tab_at(lead, None),
-            offset_mm=rough.offset_mm,
-            kerf_radius_mm=kerf_radius,
-            lead_station_mm=lead,
-        )
     findings += site_findings(site, tab, rules)
     flushing = plan_flushing(
         path.loops[0].contour,
@@ -330,6 +318,15 @@ def _plan_contour(
         ),
         findings,
     )
+
+
+def _stood(placement: Placement, ground: Ground) -> Judged:
+    """Return where start, lead-in and tab stand: as a person placed them, or as is best."""
+    if placement.placed:
+        return judge(placement, ground)
+    site = ground.planners_site()
+    tab = None if site is None else stand_tab(placement, site.lead_station_mm, ground)[0]
+    return Judged(site=site, tab=tab, checks=())
 
 
 _SMALLEST_PIECE_MM2 = 1e-3

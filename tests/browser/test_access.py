@@ -109,3 +109,26 @@ def test_the_ledger_is_written_by_keyboard_alone(address: str, visit: Open) -> N
     page.keyboard.type("1/4 in")
     page.keyboard.press("Enter")
     expect(deeds.line(page, "Height")).to_contain_text("6.35 mm")
+
+
+def test_a_finger_finds_what_it_presses(address: str, visit: Open) -> None:
+    page = visit(address, viewport={"width": 820, "height": 1180}, has_touch=True, is_mobile=True)
+    deeds.open_sample(page)
+    page.get_by_text("Proved against the drawing.").wait_for()
+    page.goto(f"{page.url}/H7")
+    page.get_by_role("region", name="Contour H7").wait_for()
+    small = """least => [...document.querySelectorAll('button, select, input, a.button')]
+      .filter(e => e.offsetParent && !e.matches('.inline, [type=checkbox], [type=radio]'))
+      .filter(e => e.getBoundingClientRect().height < least)
+      .map(e => e.outerHTML.slice(0, 120))"""
+    assert page.evaluate(small, 44) == []
+    # What is pressed with gloves is larger still.
+    page.get_by_role("link", name="At the machine").click()
+    page.get_by_role("heading", name="Which pass was cut?").wait_for()
+    assert page.locator(".passes button").first.bounding_box()["height"] >= 84  # type: ignore[index]
+    page.locator(".passes button").first.click()
+    page.get_by_role("group", name="Number pad").wait_for()
+    assert (
+        page.evaluate(small.replace("button, select", ".pad button, .ways button, select"), 60)
+        == []
+    )

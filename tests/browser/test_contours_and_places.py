@@ -106,14 +106,21 @@ def test_contours_are_picked_by_click_box_checkbox_and_key(sample: Page) -> None
     drawing = page.get_by_role("application")
     box = drawing.bounding_box()
     assert box is not None
-    middle = {"x": box["width"] / 2 + 1, "y": box["height"] / 2 + 1}
-    drawing.click(position=middle, modifiers=["Shift"])
+
+    def bore() -> tuple[float, float]:
+        """Return where the middle of the wheel is on the drawing: a card pushes it aside."""
+        x, y = page.evaluate("kerfwrightView.camera.toScreen(0, 0)")
+        return x, y
+
+    x, y = bore()
+    drawing.click(position={"x": x + 1, "y": y + 1}, modifiers=["Shift"])
     expect_picked(page, "H1", "H4", "H6", "H7")
     # A box around the bore alone, pulled with Shift.
-    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     page.keyboard.press("Escape")
     drawing.focus()
     drawing.press("Escape")
+    page.get_by_role("region", name="Selection").wait_for(state="detached")
+    x, y = box["x"] + bore()[0], box["y"] + bore()[1]
     page.keyboard.down("Shift")
     page.mouse.move(x - 70, y - 70)
     page.mouse.down()
@@ -196,21 +203,79 @@ def test_a_refused_place_is_named_at_the_pointer_and_the_old_one_stays(sample: P
     expect(card).not_to_contain_text("your choice")
 
 
-def test_lead_in_and_tab_move_along_the_wall_and_follow_each_other(sample: Page) -> None:
+def test_lead_in_and_tab_follow_each_other_until_both_are_placed(sample: Page) -> None:
     from playwright.sync_api import expect
 
     page = sample
     open_bore(page)
     card = page.get_by_role("region", name="Contour H7")
-    lead, tab = (card.get_by_label(name).input_value() for name in ("Lead-in", "Tab"))
+    lead, tab = (card.get_by_label(name, exact=True) for name in ("Lead-in", "Tab"))
+    before = lead.input_value(), tab.input_value()
     pull(page, page.get_by_role("button", name=re.compile("^Lead-in of H7")), -60, 20)
     expect(deeds.line(page, "Lead-in of H7")).to_be_visible()
-    expect(card.get_by_label("Lead-in")).not_to_have_value(lead)
-    expect(card.get_by_label("Tab")).not_to_have_value(tab)
-    pull(page, page.get_by_role("button", name=re.compile("^Tab of H7")), 50, -20)
-    # Placing the tab lets the lead-in follow: one line stands for the other.
+    expect(lead).not_to_have_value(before[0])
+    expect(tab).not_to_have_value(before[1])
+    kept = lead.input_value()
+    # The lead-in is placed: the tab goes alone, and each keeps its line.
+    x, y = (float(v) for v in re.findall(r"-?\d+\.\d+", kept))
+    tab.fill(f"{-x} mm, {-y} mm")
+    tab.press("Enter")
     expect(deeds.line(page, "Tab of H7")).to_be_visible()
-    expect(page.get_by_text("Lead-in of H7", exact=True)).to_have_count(0)
+    expect(deeds.line(page, "Lead-in of H7")).to_be_visible()
+    expect(lead).to_have_value(kept)
+    page.get_by_text("Proved against the drawing.").wait_for()
+    pull(page, page.get_by_role("button", name=re.compile("^Tab of H7,")), 12, 12, drop=False)
+    expect(page.locator(".tip.good, .tip.warning")).to_be_visible()
+    picture(page, "tab-apart")
+    page.mouse.up()
+    expect(lead).to_have_value(kept)
+    page.get_by_text("Proved against the drawing.").wait_for()
+    # Onto the lead-in it cannot go, and that is said at the place.
+    tab.fill(kept)
+    tab.press("Enter")
+    expect(card.get_by_role("alert")).to_contain_text("lead-in to the end of the tab")
+    expect(lead).to_have_value(kept)
+
+
+def test_a_tab_is_made_wider_by_its_end_and_by_its_field(sample: Page) -> None:
+    from playwright.sync_api import expect
+
+    page = sample
+    open_bore(page)
+    card = page.get_by_role("region", name="Contour H7")
+    width = card.get_by_label("Tab width")
+    first = float(width.input_value().split()[0])
+    grip = page.get_by_role("button", name=re.compile("^Tab width of H7"))
+    pull(page, grip, 8, 8, drop=False)
+    expect(page.locator(".tip")).to_contain_text(re.compile("wide|usual"))
+    picture(page, "tab-width")
+    page.mouse.up()
+    expect(deeds.line(page, "Tab width of H7")).to_be_visible()
+    assert float(width.input_value().split()[0]) != first
+    width.fill("0.001 mm")
+    width.press("Enter")
+    expect(card.get_by_role("alert")).to_contain_text("tab strength")
+    width.fill("0.06 in")
+    width.press("Enter")
+    expect(width).to_have_value("1.524 mm")
+    page.get_by_text("Proved against the drawing.").wait_for()
+    page.reload()
+    expect(width).to_have_value("1.524 mm")
+
+
+def test_a_card_leaves_the_whole_drawing_in_sight(sample: Page) -> None:
+    page = sample
+    page.get_by_role("button", name=re.compile("^H7 opening")).click()
+    card = page.get_by_role("region", name="Contour H7").bounding_box()
+    box = page.get_by_role("application").bounding_box()
+    assert card is not None
+    assert box is not None
+    # The wheel's left and right teeth, 32 mm from its middle.
+    left, right = (
+        box["x"] + page.evaluate(f"kerfwrightView.camera.toScreen({x}, 0)[0]") for x in (-32, 32)
+    )
+    assert left > card["x"] + card["width"]
+    assert right < box["x"] + box["width"]
 
 
 def test_places_move_by_arrow_keys_and_are_typed_in_either_unit(sample: Page) -> None:
@@ -229,6 +294,18 @@ def test_places_move_by_arrow_keys_and_are_typed_in_either_unit(sample: Page) ->
     expect(field).to_have_value(f"{x - 0.2:.3f} mm, {y + 0.1:.3f} mm")
     grip.press("Shift+ArrowLeft")
     expect(field).to_have_value(f"{x - 1.2:.3f} mm, {y + 0.1:.3f} mm")
+    # On the wall, steps aside from it do not add up: each is brought back onto it.
+    lead = page.get_by_role("button", name=re.compile("^Lead-in of H7,"))
+    before = card.get_by_label("Lead-in").input_value()
+    lead.focus()
+    for _ in range(2):
+        lead.press("Shift+ArrowLeft")
+        page.locator(".tip.good, .tip.warning").wait_for()
+    expect(card.get_by_label("Lead-in")).not_to_have_value(before)
+    expect(page.locator(".kept")).to_have_count(0)
+    deeds.line(page, "Lead-in of H7").wait_for()
+    page.get_by_role("button", name="Undo").click()
+    expect(card.get_by_label("Lead-in")).to_have_value(before)
     field.fill("0.02in -0.03in")
     field.press("Enter")
     expect(field).to_have_value("0.508 mm, -0.762 mm")

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import deeds
 import pytest
+from serving import ended, started
 
 from kerfwright.adapters.papers.typeset import can_typeset
 
@@ -64,3 +66,29 @@ def test_a_job_that_cannot_be_proved_says_why_it_has_no_papers(address: str, vis
     page.get_by_role("link", name="Papers").click()
     page.get_by_role("button", name="Make the papers").click()
     expect(page.get_by_role("alert")).to_contain_text("There is no proved program")
+
+
+def test_a_server_started_anew_gives_the_papers_again_and_says_so(
+    tmp_path: Path, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    server, at = started(tmp_path / "jobs")
+    try:
+        page = visit(at)
+        deeds.open_sample(page)
+        page.get_by_text("Proved against the drawing.").wait_for()
+        page.get_by_role("link", name="Papers").click()
+        page.get_by_role("button", name="Make the papers").click()
+        expect(page.get_by_alt_text("Quote, page 1 of")).to_be_visible()
+        where = page.url.removeprefix(at)
+    finally:
+        ended(server)
+    page.close()
+    server, at = started(tmp_path / "jobs")
+    try:
+        page = visit(at, where)
+        expect(page.get_by_alt_text("Quote, page 1 of")).to_be_visible()
+        expect(page.get_by_role("status").filter(has_text="dated today")).to_be_visible()
+    finally:
+        ended(server)

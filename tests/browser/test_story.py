@@ -11,7 +11,7 @@ import deeds
 from serving import ARTEFACTS, ended, started
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Page
+    from playwright.sync_api import Page, Route
     from serving import Open
 
 WHEEL = Path(str(files("kerfwright") / "data" / "samples" / "escape_wheel.dxf"))
@@ -214,3 +214,64 @@ def test_the_same_drawing_twice_is_noticed(address: str, visit: Open) -> None:
         page.wait_for_timeout(400)
     expect(page.get_by_text("is the very same drawing as").first).to_be_visible()
     picture(page, "list")
+
+
+def test_a_job_whose_program_is_withheld_says_so_first_and_gives_nothing_out(
+    address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    page.get_by_text("Proved against the drawing.").wait_for()
+    job = re.search(r"#/job/([^/]+)", page.url)
+    assert job is not None
+    assert page.get_by_text("Program withheld").count() == 0
+    # Higher than the machine takes: refused before there is a program.
+    deeds.write(page, "Height", "900 mm")
+    banner = page.get_by_role("alert").filter(has_text="Program withheld")
+    expect(banner).to_contain_text("cannot be cut as asked")
+    expect(banner).to_contain_text("Nothing is given out to cut by")
+    expect(page.get_by_role("button", name="Program withheld")).to_be_disabled()
+    expect(page.get_by_role("link", name="Download program")).to_have_count(0)
+    banner.get_by_role("button").click()
+    expect(page.get_by_role("region", name="Findings")).to_contain_text("Refused")
+    picture(page, "withheld-refused")
+    answer = page.request.get(f"{address}/api/jobs/{job.group(1)}/files/program.nc")
+    assert not answer.ok
+    deeds.write(page, "Height", "6 mm")
+    expect(page.get_by_role("link", name="Download program")).to_be_visible()
+    expect(banner).to_have_count(0)
+
+
+def test_a_program_that_failed_its_proof_shows_its_deviations_and_no_path(
+    address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    fault = {
+        "code": "gouge", "severity": "refusal", "message": "pass 3 cuts 41 µm into the part",
+        "where": {"contour_id": "H7", "x_mm": 4.0, "y_mm": 0.0}, "remedy": "plan it again",
+        "data": {}, "why": "",
+    }  # fmt: skip
+
+    def fail(route: Route) -> None:
+        """Answer as a server does whose proof found a fault: ours finds none to show."""
+        answer = route.fetch()
+        job = answer.json()
+        if job.get("verdict"):
+            job["card"]["is_proved"] = job["verdict"]["is_proved"] = False
+            job["verdict"]["findings"] = [fault]
+        route.fulfill(response=answer, json=job)
+
+    page.route(re.compile(r"/api/jobs/[^/]+$"), fail)
+    deeds.open_sample(page)
+    banner = page.get_by_role("alert").filter(has_text="Program withheld")
+    expect(banner).to_contain_text("did not pass its proof: pass 3 cuts 41 µm into the part")
+    expect(page.get_by_role("link", name="Download program")).to_have_count(0)
+    expect(page.get_by_role("button", name="show the program")).to_be_disabled()
+    page.get_by_role("button", name="Deviations").click()
+    card = page.get_by_role("region", name="Deviations from the drawing")
+    expect(card).to_contain_text("Of the withheld program")
+    picture(page, "withheld-failed")

@@ -56,7 +56,8 @@ def test_a_job_with_places_is_proved_and_priced_again(
         ["--role", "H1: slot"],
         ["--start", "H7 1mm, 0mm"],
         ["--start", "H7: 1, 0"],
-        ["--lead-in", "H7: 1mm, 2mm", "--tab", "H7: 1mm, 2mm"],
+        ["--tab-width", "H7: 1"],
+        ["--tab-width", "1mm"],
         ["--role", "H99: outline"],
         ["--start", "H7: 1mm, 0mm", "--start", "H7: 2mm, 0mm"],
     ],
@@ -64,3 +65,22 @@ def test_a_job_with_places_is_proved_and_priced_again(
 def test_what_cannot_be_meant_is_a_wrong_call(said: list[str], tmp_path: Path) -> None:
     assert run(["plan", WHEEL, *ASKED, *said, "-o", str(tmp_path / "j")]) == 2
     assert not (tmp_path / "j").exists()
+
+
+def test_set_up_sheet_picture_and_report_say_what_a_person_placed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    pytest.importorskip("typst", reason="papers need the extra 'papers'")
+    from tests.pdf_pages import text_of
+
+    job, made = tmp_path / "job", tmp_path / "papers"
+    said = ["--start", "H7: 1mm, 0mm", "--tab-width", "H7: 0.8mm", "--tab-width", "P1: 8mm"]
+    assert run(["plan", WHEEL, *ASKED, *said, "-o", str(job)]) == 0
+    report = " ".join(capsys.readouterr().out.split())
+    assert "drilled (start, tab width by hand)" in report
+    assert "drilled (tab width by hand)" in report
+    picture = (job / "plan.svg").read_text(encoding="utf-8")
+    assert "placed by hand: H7 start, tab width; P1 tab width" in picture
+    assert run(["papers", str(job), "-o", str(made)]) == 0
+    sheet = " ".join(text_of(made / "set-up.pdf").split())
+    assert "Placed by hand, not by the planner: H7 start, tab width; P1 tab width." in sheet

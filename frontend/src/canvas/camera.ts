@@ -15,6 +15,8 @@ export class Camera {
   cy = 0;
   width = 1;
   height = 1;
+  /** What lies over the left of the drawing, px: fitting and zooming keep clear of it. */
+  left = 0;
 
   toScreen(x: number, y: number): [number, number] {
     return [
@@ -33,13 +35,18 @@ export class Camera {
   fit(box: Box, margin = 44): void {
     const wide = Math.max(box.x1 - box.x0, 1e-6);
     const high = Math.max(box.y1 - box.y0, 1e-6);
-    this.cx = (box.x0 + box.x1) / 2;
-    this.cy = (box.y0 + box.y1) / 2;
     this.scale = Math.min(
-      Math.max(this.width - 2 * margin, 40) / wide,
+      Math.max(this.width - this.left - 2 * margin, 40) / wide,
       Math.max(this.height - 2 * margin, 40) / high,
       MOST_PX_PER_MM,
     );
+    this.centre((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2);
+  }
+
+  /** Bring a place into the middle of what is free. */
+  centre(x: number, y: number): void {
+    this.cx = x - this.left / 2 / this.scale;
+    this.cy = y;
   }
 
   pan(dx: number, dy: number): void {
@@ -47,7 +54,7 @@ export class Camera {
     this.cy += dy / this.scale;
   }
 
-  zoom(factor: number, sx = this.width / 2, sy = this.height / 2): void {
+  zoom(factor: number, sx = (this.width + this.left) / 2, sy = this.height / 2): void {
     const [x, y] = this.toWorld(sx, sy);
     this.scale = Math.min(MOST_PX_PER_MM, Math.max(LEAST_PX_PER_MM, this.scale * factor));
     const [x2, y2] = this.toWorld(sx, sy);

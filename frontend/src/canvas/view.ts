@@ -28,6 +28,9 @@ const TOUCH_REACH_PX = 18;
 const CLICK_PX = 5;
 const STILL_MS = 120;
 const PAN_PX = 48;
+const STEP_ASIDE_PX = 30;
+/** Keys that move the drawing. */
+const MOVING = new Set(["ArrowLeft", "ArrowRight", "ArrowUp", "ArrowDown", "+", "=", "-"]);
 const WHEEL_RATE = 0.0016;
 
 type Spot = [number, number];
@@ -61,6 +64,8 @@ export class DrawingView {
   private isStale = true;
   private isMoving = false;
   private hasFitted = false;
+  /** Nobody has moved the drawing since it was fitted. */
+  private isFitted = false;
   private still = 0;
 
   constructor(
@@ -124,12 +129,30 @@ export class DrawingView {
     if (g && this.camera.width > 1) {
       const { box, originX: x, originY: y } = g;
       this.camera.fit({ x0: box.x0 + x, y0: box.y0 + y, x1: box.x1 + x, y1: box.y1 + y });
-      this.hasFitted = true;
+      this.hasFitted = this.isFitted = true;
     }
     this.refresh(true);
   }
 
+  /** Keep clear of a card over the left of the drawing; `chain` is the contour it speaks of. */
+  makeRoom(left: number, chain: number): void {
+    const room = left < this.camera.width / 2 ? left : 0;
+    if (room !== this.camera.left) {
+      this.camera.left = room;
+      if (this.isFitted) this.fit();
+    }
+    const g = this.scene.geometry;
+    if (!room || !g || chain < 0 || this.isFitted) return;
+    const box = g.boxOf(chain);
+    const [x0] = this.camera.toScreen(box.x0 + g.originX, 0);
+    const [x1] = this.camera.toScreen(box.x1 + g.originX, 0);
+    if (x1 > room + REACH_PX || x1 < 0) return;
+    this.camera.pan(room + STEP_ASIDE_PX - x0, 0);
+    this.refresh(true);
+  }
+
   zoom(factor: number): void {
+    this.isFitted = false;
     this.camera.zoom(factor);
     this.refresh(true);
   }
@@ -139,10 +162,10 @@ export class DrawingView {
     const g = this.scene.geometry;
     if (!g) return;
     const size = Math.max(g.box.x1 - g.box.x0, g.box.y1 - g.box.y0, 1e-3);
-    this.camera.cx = x;
-    this.camera.cy = y;
+    this.isFitted = false;
     const near = (Math.min(this.camera.width, this.camera.height) * 3) / size;
     this.camera.scale = Math.max(this.camera.scale, near);
+    this.camera.centre(x, y);
     this.refresh(true);
   }
 
@@ -184,6 +207,7 @@ export class DrawingView {
 
   private changed(): void {
     this.isMoving = true;
+    this.isFitted = false;
     clearTimeout(this.still);
     this.still = window.setTimeout(() => {
       this.isMoving = false;
@@ -208,7 +232,7 @@ export class DrawingView {
         touchAction: "none",
       });
     }
-    if (!this.hasFitted) this.fit();
+    if (!this.hasFitted || this.isFitted) this.fit();
     else this.refresh(true);
   }
 
@@ -333,7 +357,7 @@ export class DrawingView {
     if (!action) return;
     e.preventDefault();
     action();
-    this.changed();
+    if (MOVING.has(e.key)) this.changed();
   };
 }
 

@@ -8,7 +8,12 @@ export const NAMES: Record<Placeable, string> = {
   start: "Start hole",
   "lead-in": "Lead-in",
   tab: "Tab",
+  "tab width": "Tab width",
 };
+
+/** The line of the ledger that keeps it. */
+export const lineOf = (what: Placeable, contour: string): string =>
+  `${what.replace(" ", "-")} ${contour}`;
 
 export class Moving {
   what = $state<Placeable | null>(null);
@@ -68,8 +73,9 @@ export class Moving {
         this.refusal = `${NAMES[what]} stays where it was: ${why(tried, this.job)}. ${tried.remedy}`;
         return false;
       }
-      const isKept = await this.job.set(`${what} ${this.contour}`, tried.text);
-      const fault = this.job.refused[`${what} ${this.contour}`];
+      const line = lineOf(what, this.contour);
+      const isKept = await this.job.set(line, tried.text);
+      const fault = this.job.refused[line];
       if (fault) this.refusal = `${fault.message}. ${fault.remedy}`;
       return isKept;
     } catch (e) {
@@ -107,5 +113,6 @@ export function why(tried: PlaceTried, job: JobState): string {
 
 export function placeOf(contour: Contour, what: Placeable): Spot | null {
   if (what === "start") return contour.start ? [contour.start[0], contour.start[1]] : null;
+  if (what === "tab width") return contour.tab_end ?? null;
   return what === "tab" ? contour.tab : contour.lead_in;
 }

@@ -66,7 +66,7 @@ class Wanted:
         Walls that lean, by contour.
     top, top_sha256 : str
         Drawing of the top and its digest; empty where there is none.
-    roles, starts, lead_ins, tabs : mapping of str to str
+    roles, starts, lead_ins, tabs, tab_widths : mapping of str to str
         What single contours are, and where their start holes, lead-ins and tabs stand, where a
         person said so.
     """
@@ -110,6 +110,7 @@ class Wanted:
     starts: Mapping[str, str] = field(default_factory=dict)
     lead_ins: Mapping[str, str] = field(default_factory=dict)
     tabs: Mapping[str, str] = field(default_factory=dict)
+    tab_widths: Mapping[str, str] = field(default_factory=dict)
 
 
 def write_job(folder: Path, contents: Mapping[str, str], *, refused: bool = False) -> Written:
@@ -172,7 +173,7 @@ def job_contents(
     return contents
 
 
-_MAPPINGS = ("layers", "contours", "tapers", "roles", "starts", "lead_ins", "tabs")
+_MAPPINGS = ("layers", "contours", "tapers", "roles", "starts", "lead_ins", "tabs", "tab_widths")
 """Entries of ``job.toml`` that are tables."""
 
 

@@ -109,6 +109,7 @@ def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Want
         starts=dict(request.starts),
         lead_ins=dict(request.lead_ins),
         tabs=dict(request.tabs),
+        tab_widths=dict(request.tab_widths),
         **texts,
     )
 
@@ -156,6 +157,7 @@ def read_request(folder: Path) -> JobRequest:
         starts=wanted.starts,
         lead_ins=wanted.lead_ins,
         tabs=wanted.tabs,
+        tab_widths=wanted.tab_widths,
         kept_tables=kept,
         kept_machine=kept,
         **options,

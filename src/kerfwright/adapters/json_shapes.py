@@ -209,7 +209,7 @@ def _start_shape(contour: ContourPlan) -> Document:
         "id": start.id,
         "contour_id": start.contour_id,
         "kind": start.kind.value,
-        "placed": [what.value for what in contour.placed],
+        "placed": list(contour.placed),
         "x_mm": plain(start.x_mm),
         "y_mm": plain(start.y_mm),
         "diameter_mm": plain(start.diameter_mm),

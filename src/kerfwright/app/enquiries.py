@@ -51,7 +51,10 @@ START: Final = "start "
 LEAD_IN: Final = "lead-in "
 TAB: Final = "tab "
 """Begin the names of lines that say where start hole, lead-in and tab of a contour are."""
-OF_CONTOURS: Final = (CONTOUR, ROLE, START, LEAD_IN, TAB)
+TAB_WIDTH: Final = "tab-width "
+"""Begins the name of a line that says how wide the tab of a contour is."""
+PLACES: Final = (START, LEAD_IN, TAB)
+OF_CONTOURS: Final = (CONTOUR, ROLE, *PLACES, TAB_WIDTH)
 """Beginnings of the lines about single contours: one line a contour is kept, though several may
 be written at once with commas between them."""
 
@@ -117,11 +120,6 @@ class Enquiry:
     def with_lines(self, lines: Asked) -> Enquiry:
         """Return the enquiry with lines set; an empty text takes a line away."""
         each = {one: text for name, text in lines.items() for one in single_lines(name)}
-        for name, text in lines.items():
-            # The tab stands behind the lead-in: placing one leaves the other to follow.
-            for one, other in ((LEAD_IN, TAB), (TAB, LEAD_IN)):
-                if name.startswith(one) and text.strip():
-                    each |= dict.fromkeys(single_lines(other + name.removeprefix(one)), "")
         after = {name: text.strip() for name, text in (dict(self.asked) | each).items()}
         own = sorted(
             (name for name in after if name.startswith((LAYER, *OF_CONTOURS))), key=_counted

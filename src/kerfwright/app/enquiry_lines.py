@@ -14,9 +14,11 @@ from kerfwright.app.enquiries import (
     LEAD_IN,
     LINES,
     OF_CONTOURS,
+    PLACES,
     ROLE,
     START,
     TAB,
+    TAB_WIDTH,
     Asked,
     Enquiry,
     single_lines,
@@ -71,6 +73,7 @@ def request_of(
         starts=texts_of(asked, START),
         lead_ins=texts_of(asked, LEAD_IN),
         tabs=texts_of(asked, TAB),
+        tab_widths=texts_of(asked, TAB_WIDTH),
         customer=asked.get("customer"),
         reference=asked.get("reference"),
         revision=asked.get("revision"),
@@ -222,8 +225,10 @@ def check_line(
         _choice(said, LayerUse)
     elif name.startswith(ROLE):
         _choice(said, ContourUse)
-    elif name.startswith((START, LEAD_IN, TAB)):
+    elif name.startswith(PLACES):
         place_mm(said, what=name)
+    elif name.startswith(TAB_WIDTH):
+        _above_nothing(length_mm(said, what=name), said)
     elif name.startswith(CONTOUR):
         read_contour_demands({name.removeprefix(CONTOUR): said}, fits=fits)
     elif name in readers:

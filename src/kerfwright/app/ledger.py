@@ -16,6 +16,7 @@ from kerfwright.app.enquiries import (
     ROLE,
     START,
     TAB,
+    TAB_WIDTH,
     Asked,
 )
 from kerfwright.app.records import JobResult
@@ -107,6 +108,7 @@ _OF_CONTOURS: Final = {
     START: ("Start of", f"Where its start hole is: {PLACE_FORMS}"),
     LEAD_IN: ("Lead-in of", f"Where it meets the wall: {PLACE_FORMS}"),
     TAB: ("Tab of", f"Where its middle is on the wall: {PLACE_FORMS}"),
+    TAB_WIDTH: ("Tab width of", "How wide it is, such as 2 mm or 0.08 in"),
 }
 
 

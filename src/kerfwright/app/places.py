@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -12,10 +12,15 @@ from kerfwright.foundation.places import place_text
 from kerfwright.foundation.units import UnitSystem, length_text
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.regions import nearest_station
-from kerfwright.planning.placed import Check, Ground, Judged, Limit, judge, remedy_of
-from kerfwright.planning.plan import ContourPlan
+from kerfwright.planning.limits import AT_MOST, Check, Ground, Limit, remedy_of
+from kerfwright.planning.placed import Judged, judge
+from kerfwright.planning.placed_tab import middle_of, solid_ends_mm
+from kerfwright.planning.plan import ContourPlan, Tab
 from kerfwright.trade.placement import Placeable, Placement, Spot
 
+_OFF_WALL: Final = {Limit.ON_WALL, Limit.TAB_ON_WALL}
+_LEAST_WIDTH_MM: Final = 0.01
+"""A width that a hand pulls to nothing is refused as this."""
 _DECIMALS: Final = {UnitSystem.METRIC: 3, UnitSystem.INCH: 4}
 
 
@@ -37,7 +42,8 @@ class Tried:
         What helps against the first that refuses.
     start : (float, float, float) or None
         X, Y and diameter of the start hole that would come of it; None where none does.
-    lead_in, tab : (float, float) or None
+    lead_in, tab, tab_end : (float, float) or None
+        Where the lead-in meets the wall, the middle of the tab, and the end of its metal.
     """
 
     is_refused: bool
@@ -48,6 +54,7 @@ class Tried:
     start: tuple[float, float, float] | None
     lead_in: Spot | None
     tab: Spot | None
+    tab_end: Spot | None
 
 
 def try_place(ground: Ground, before: Placement, what: Placeable, spot: Spot) -> Tried:
@@ -64,39 +71,91 @@ def try_place(ground: Ground, before: Placement, what: Placeable, spot: Spot) ->
     """
     wall = ground.target.contour
     judged = judge(before.moved(what, spot), ground)
-    on_wall = spot
+    on_wall: Spot = spot
     if what is not Placeable.START and not _is_off(judged):
         on_wall = _point(wall, nearest_station(wall, spot)[0])
-    broken = judged.refusals
-    site = judged.site
-    lead = site.lead_station_mm if site else None
-    middle = (
-        None if lead is None else lead - ground.kerf_radius_mm - ground.tab_at(lead).width_mm / 2
+    return _tried(judged, ground, spot=on_wall, text=place_text(*on_wall))
+
+
+def try_width(ground: Ground, before: Placement, width: float | Spot) -> Tried:
+    """Hold the width of a tab to the planner's limits; nothing is changed by it.
+
+    Parameters
+    ----------
+    ground : Ground
+    before : Placement
+        What a person placed already on this contour.
+    width : float or (float, float)
+        In mm, or the place of the end of its metal: the other end stays, or the middle where that
+        was placed.
+    """
+    spot: Spot = width if isinstance(width, tuple) else (0.0, 0.0)
+    width_mm = (
+        _width_to(width, judge(before, ground).tab, before, ground)
+        if isinstance(width, tuple)
+        else width
     )
+    judged = judge(replace(before, tab_width_mm=width_mm), ground)
+    return _tried(judged, ground, spot=spot, text=f"{width_mm:.4g} mm")
+
+
+def _width_to(spot: Spot, tab: Tab | None, before: Placement, ground: Ground) -> float:
+    """Return how wide a tab is whose metal begins at a place of the wall."""
+    wall = ground.target.contour
+    if tab is None:
+        return ground.rules.tab_min_mm
+    begin, _ = nearest_station(wall, spot)
+    _, end = solid_ends_mm(tab, ground.kerf_radius_mm)
+    fixed = end if before.tab_mm is None else middle_of(tab, wall.length_mm)
+    away = (fixed - begin) % wall.length_mm
+    # Pulled past what stays, a tab has no width.
+    away = 0.0 if away > wall.length_mm / 2 else away
+    return max(away if before.tab_mm is None else 2 * away, _LEAST_WIDTH_MM)
+
+
+def refusal_of(ground: Ground, placement: Placement) -> tuple[str, str] | None:
+    """Return why a contour cannot be as a person placed it, and what helps; None where it can."""
+    judged = judge(placement, ground)
+    if judged.site is not None:
+        return None
+    broken = judged.refusals
+    words = "; ".join(_words(c).metric for c in broken) or "no start hole fits there"
+    return words, remedy_of(broken[0].limit) if broken else ""
+
+
+def _tried(judged: Judged, ground: Ground, *, spot: Spot, text: str) -> Tried:
+    wall, broken, site, tab = ground.target.contour, judged.refusals, judged.site, judged.tab
+    is_shown = site is not None and tab is not None
     return Tried(
         is_refused=site is None,
-        spot=on_wall,
-        text=place_text(*on_wall),
+        spot=spot,
+        text=text,
         checks=tuple((c.limit, _words(c), _state(c)) for c in judged.checks),
         remedy=remedy_of(broken[0].limit) if broken else "",
         start=(site.start.x_mm, site.start.y_mm, site.start.diameter_mm) if site else None,
-        lead_in=None if lead is None else _point(wall, lead),
-        tab=None if middle is None else _point(wall, middle),
+        lead_in=_point(wall, site.lead_station_mm) if site else None,
+        tab=_point(wall, middle_of(tab, wall.length_mm)) if is_shown and tab else None,
+        tab_end=_point(wall, solid_ends_mm(tab, ground.kerf_radius_mm)[0])
+        if is_shown and tab
+        else None,
     )
 
 
 def places_of(plan: ContourPlan) -> tuple[Spot, Spot]:
     """Return where the lead-in of a planned contour meets the wall, and the middle of its tab."""
+    wall = plan.target.contour
+    return _point(wall, plan.lead_station_mm), _point(wall, middle_of(plan.tab, wall.length_mm))
+
+
+def tab_end_of(plan: ContourPlan) -> Spot:
+    """Return where the metal of the tab begins."""
     wall, tab = plan.target.contour, plan.tab
-    width = (tab.end_station_mm - tab.start_station_mm) % wall.length_mm
-    return (
-        _point(wall, plan.lead_station_mm),
-        _point(wall, tab.start_station_mm + width / 2),
-    )
+    kerf_mm = (tab.end_station_mm - tab.start_station_mm) % wall.length_mm - tab.width_mm
+    return _point(wall, solid_ends_mm(tab, kerf_mm / 2)[0])
 
 
 def _is_off(judged: Judged) -> bool:
-    return any(c.limit is Limit.ON_WALL and c.refuses for c in judged.checks)
+    return any(c.limit in _OFF_WALL and c.refuses for c in judged.checks)
 
 
 def _point(wall: Contour, station_mm: float) -> Spot:
@@ -118,7 +177,7 @@ def _words(check: Check) -> Said:
     if check.limit is Limit.TAB_STRENGTH:
         text = f"{check.limit.value} {value:.3g} times yield, the rule is {least:.3g}"
         return Said(metric=text, inch=text)
-    side = "at most" if check.limit is Limit.ON_WALL else "at least"
+    side = "at most" if check.limit in AT_MOST else "at least"
 
     def write(system: UnitSystem) -> str:
         has, needs = (

@@ -71,6 +71,8 @@ class JobRequest:
     starts, lead_ins, tabs : mapping of str to str
         Where a person puts start hole, lead-in or tab of a contour:
         ``{"H7": "12.5 mm, 3 mm"}``; the planner chooses the others.
+    tab_widths : mapping of str to str
+        How wide a person wants the tab of a contour: ``{"H7": "2 mm"}``.
     kept_tables, kept_machine : Path or None
         Files of the figures that a job was planned with, in place of ``tables`` and ``machine``.
     customer, reference, revision, due : str or None
@@ -107,6 +109,7 @@ class JobRequest:
     starts: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     lead_ins: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     tabs: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    tab_widths: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     kept_tables: Path | None = None
     kept_machine: Path | None = None
     stack: str | None = None
@@ -131,7 +134,7 @@ class JobRequest:
 VARYING = frozenset(
     {
         "tolerance", "finish", "recast", "wire", "height", "quantities", "contours", "starts",
-        "lead_ins", "tabs", "customer", "reference", "revision", "due",
+        "lead_ins", "tabs", "tab_widths", "customer", "reference", "revision", "due",
     }
 )  # fmt: skip
 """Fields of a request that may differ between plans that share a memory."""

@@ -115,7 +115,7 @@ def read_placements(request: JobRequest) -> dict[str, Placement]:
     Raises
     ------
     InputError
-        If a place cannot be read, or lead-in and tab of one contour are both placed.
+        If a place or a width cannot be read.
     """
     found: dict[str, Placement] = {}
     for what, places in (
@@ -126,11 +126,11 @@ def read_placements(request: JobRequest) -> dict[str, Placement]:
         for ids, text in places.items():
             spot = place_mm(text, what=f"{what.value} of {ids}")
             name = ids.strip().upper()
-            before = found.get(name, Placement())
-            if what is Placeable.TAB and before.lead_in_mm is not None:
-                # Both at once: the record itself says why that cannot be.
-                Placement(lead_in_mm=before.lead_in_mm, tab_mm=spot)
-            found[name] = before.moved(what, spot)
+            found[name] = found.get(name, Placement()).moved(what, spot)
+    for ids, text in request.tab_widths.items():
+        name = ids.strip().upper()
+        width_mm = length_mm(text, what=f"tab width of {ids}")
+        found[name] = replace(found.get(name, Placement()), tab_width_mm=width_mm)
     return found
 
 

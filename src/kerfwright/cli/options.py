@@ -288,14 +288,21 @@ job_options = together(
         "lead_ins",
         type=PlaceText(),
         multiple=True,
-        help="Where its lead-in meets the wall; the tab stands behind it. May be repeated.",
+        help="Where its lead-in meets the wall; without --tab the tab stands beside it.",
     ),
     click.option(
         "--tab",
         "tabs",
         type=PlaceText(),
         multiple=True,
-        help="Where the middle of its tab stands; the lead-in follows. May be repeated.",
+        help="Where the middle of its tab stands; without --lead-in that follows.",
+    ),
+    click.option(
+        "--tab-width",
+        "tab_widths",
+        type=ContourText("H7: 2mm"),
+        multiple=True,
+        help="How wide its tab is, such as 'H7: 2mm'. May be repeated.",
     ),
     click.option("--wire", help="Wire to use, such as 0.25mm; without it the plan chooses."),
     click.option("--stock-margin", help="Stock around an outline, where no stock is drawn."),
@@ -392,7 +399,7 @@ def contour_options(options: dict[str, Any]) -> dict[str, Any]:
         If one contour is given two of a kind.
     """
     found: dict[str, Any] = {}
-    for name in ("roles", "starts", "lead_ins", "tabs"):
+    for name in ("roles", "starts", "lead_ins", "tabs", "tab_widths"):
         one: dict[str, Any] = {}
         for ids, said in options.pop(name, ()):
             for contour_id in re.split(r"[,;\s]+", ids.upper()):

@@ -159,7 +159,7 @@ def _span(span: Range, show: Show, *, sign: str = "") -> str:
 
 def _start_kind(one: ContourPlan) -> str:
     """Return what the start is, and what of it a person placed."""
-    placed = ", ".join(what.value for what in one.placed)
+    placed = ", ".join(one.placed)
     return f"{one.start.kind.value} ({placed} by hand)" if placed else one.start.kind.value
 
 

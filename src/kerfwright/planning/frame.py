@@ -178,14 +178,16 @@ def _loose(body: shapely.Polygon, kerfs: Sequence[shapely.Polygon]) -> shapely.P
 def _rough_kerf(c: ContourPlan, radius_mm: float) -> shapely.Polygon:
     """Return what the rough pass of a contour takes, from its start to its tab."""
     wall, loop, offset = c.target.contour, c.loops[0].contour, c.passes[0].offset_mm
-    begin, _ = opposite(wall, loop, station_mm=c.lead_station_mm, offset_mm=offset)
+    lead, _ = opposite(wall, loop, station_mm=c.lead_station_mm, offset_mm=offset)
+    begin, _ = opposite(wall, loop, station_mm=c.tab.end_station_mm, offset_mm=offset)
     end, _ = opposite(wall, loop, station_mm=c.tab.start_station_mm, offset_mm=offset)
     length = (end - begin) % loop.length_mm
     corners = (loop.stations_mm - begin) % loop.length_mm
     steps = np.linspace(0.0, length, int(length / _STEP_MM) + 2)
     stations = np.sort(np.concatenate([steps, corners[corners < length]]))
-    path = np.vstack([[c.start.x_mm, c.start.y_mm], loop.points_at(begin + stations)])
-    return shapely.LineString(path).buffer(radius_mm)
+    slot = np.vstack([[c.start.x_mm, c.start.y_mm], loop.points_at(np.array([lead]))])
+    path = loop.points_at(begin + stations)
+    return shapely.MultiLineString([slot, path]).buffer(radius_mm)
 
 
 def _loose_finding(

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from kerfwright.planning.holding import TabSize
+from kerfwright.planning.limits import Ground
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.pieces import piece_of
-from kerfwright.planning.placed import Ground
 from kerfwright.planning.plan import Plan, Slug
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.starts import Walls, share_out_given
@@ -14,6 +15,7 @@ from kerfwright.planning.tabs import size_tab_at
 from kerfwright.planning.wires import Paths, paths_of
 from kerfwright.process.choice import JobPasses
 from kerfwright.process.technology import PassChoice, Technology
+from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import GivenStart
 from kerfwright.trade.requirement import Requirement
 
@@ -34,6 +36,10 @@ def ground_of(
     kerf_radius = choice.wire.radius_mm + rough.gap_um / 1000
     # The arm is not known before the lead-in is: the tab is sized for the longest arm first.
     widest = size_tab_at(wall, piece, requirement, rules, at=None)
+
+    def tab_at(station_mm: float, asked_mm: float | None) -> TabSize:
+        return size_tab_at(wall, piece, requirement, rules, at=station_mm, asked_mm=asked_mm)
+
     return Ground(
         target=path.target,
         walls=walls,
@@ -42,12 +48,14 @@ def ground_of(
         rough_offset_mm=rough.offset_mm,
         kerf_radius_mm=kerf_radius,
         tab_span_mm=widest.width_mm + 2 * kerf_radius,
-        tab_at=lambda station: size_tab_at(wall, piece, requirement, rules, at=station),
+        tab_at=tab_at,
         height_mm=requirement.height_mm,
         wire_diameter_mm=choice.wire.diameter_mm,
         smallest_hole_mm=requirement.machine.min_start_hole_mm,
         drilling=technology.small_hole,
         rules=rules,
+        leans=path.target.id in requirement.walls,
+        has_wall_form=requirement.machine.dialect.offset_form is OffsetForm.CONTROLLER,
     )
 
 

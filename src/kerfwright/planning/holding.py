@@ -106,8 +106,9 @@ def size_tab(
     side_mm: float,
     yield_mpa: float,
     rules: PlanningRules,
+    asked_mm: float | None = None,
 ) -> TabSize:
-    """Return the narrowest tab that keeps the rule's safety.
+    """Return the narrowest tab that keeps the rule's safety, or one as wide as asked.
 
     Weight and flushing are added, the worst case of a downward jet.  The width is never below
     the trade's smallest (or a tenth of the perimeter of a small opening) and never above the
@@ -123,6 +124,8 @@ def size_tab(
     yield_mpa : float
         Yield strength; for brittle materials the bending strength.
     rules : PlanningRules
+    asked_mm : float or None
+        Width that a person chose.
     """
     weight = mass_kg * GRAVITY_M_PER_S2
     flushing = flushing_force_n(area_mm2, rules=rules)
@@ -139,8 +142,8 @@ def size_tab(
             yield_mpa=yield_mpa,
         )
 
-    width = smallest
-    if safety(width) < rules.tab_safety:
+    width = smallest if asked_mm is None else asked_mm
+    if asked_mm is None and safety(width) < rules.tab_safety:
         low, high = smallest, largest
         # Safety grows with width; twenty halvings of a tenth of a perimeter are below 1 µm.
         for _ in range(20):

@@ -11,6 +11,7 @@ from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.foundation.spread import Outcome, Uncertain, of_ratio
 from kerfwright.planning.holding import GRAVITY_M_PER_S2
 from kerfwright.planning.plan import ContourPlan, Plan
+from kerfwright.trade.placement import TAB_WIDTH
 
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
 _BEAM: Final = Source(tag=SourceTag.COMPUTED, citation="elementary beam theory, Roark for torsion")
@@ -117,8 +118,10 @@ def _tab(plan: Plan, contour: ContourPlan, mass: Outcome) -> Iterator[Answer]:
         "tab width",
         f"{place}/width_mm",
         tab.width_mm,
-        "the narrowest that keeps the safety asked, at least the smallest tab, at most the share "
-        "of the perimeter",
+        "the width that a person chose"
+        if TAB_WIDTH in contour.placed
+        else "the narrowest that keeps the safety asked, at least the smallest tab, at most the "
+        "share of the perimeter",
         (
             ("smallest_mm", rules.tab_min_mm),
             ("largest_share", rules.tab_max_share),
@@ -134,7 +137,11 @@ def _tab(plan: Plan, contour: ContourPlan, mass: Outcome) -> Iterator[Answer]:
             f"tab {name} station",
             f"{place}/{name}_station_mm",
             station,
-            "where the lead-in meets the wall"
+            (
+                "where a person put it"
+                if contour.has_tab_apart
+                else "where the lead-in meets the wall"
+            )
             if name == "end"
             else "the end of the tab less its width and a kerf's half width on either side, where "
             "the path is square to the wall",

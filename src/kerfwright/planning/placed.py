@@ -2,151 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
 
 import numpy as np
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.geometry.contour import Contour
-from kerfwright.geometry.regions import contains_points, nearest_station
-from kerfwright.planning.holding import TabSize
-from kerfwright.planning.plan import StartKind
-from kerfwright.planning.rules import PlanningRules
+from kerfwright.geometry.regions import contains_points
+from kerfwright.planning.limits import Check, Ground, Limit, remedy_of, words_of
+from kerfwright.planning.placed_tab import lead_of_tab, stand_tab, station_on_wall
+from kerfwright.planning.plan import StartKind, Tab
 from kerfwright.planning.starts import (
     Candidates,
     Site,
-    Walls,
     candidate_at,
     candidates,
     corner_stations_mm,
-    find_site,
-    hole_sizes_mm,
     lead_length_mm,
     led_from,
 )
 from kerfwright.planning.stations import opposite
 from kerfwright.process.small_hole import reach_mm
-from kerfwright.process.technology import SmallHoleLaw
 from kerfwright.trade.part import GivenStart, PartContour, Role
 from kerfwright.trade.placement import Placeable, Placement, Spot
 
-_ON_WALL_MM = 1.0
-"""A place for a lead-in or a tab is meant for the wall within this; further off is a slip."""
 _ON_HOLE_MM = 0.05
 """A start put so near to the middle of a drawn hole is put into it."""
 _SAME_MM = 1e-6
+_UNUSUAL = frozenset({Limit.TAB_WIDTH, Limit.TAB_SHARE})
 _SAMPLES = 48
 """Points at which the way from a start to the wall is measured."""
 _LEAST_BEND = 3.0
 """A lead-in turns onto the wall inside bends of more than this many offsets only."""
-
-
-class Limit(StrEnum):
-    """What a place is held to."""
-
-    WASTE = "in the waste"
-    WALL = "hole and its wander to the wall"
-    STOCK_EDGE = "hole to the edge of the stock"
-    STRAIGHT_WAY = "straight way to the lead-in"
-    ON_WALL = "on the wall"
-    CORNER = "lead-in to the nearest corner"
-    BEND = "bend at the lead-in"
-    SQUARE = "wire square to the wall"
-    TAB_SPAN = "tab on a smooth span"
-    TAB_STRENGTH = "tab strength"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Check:
-    """One limit and how a place stands to it.
-
-    Attributes
-    ----------
-    limit : Limit
-    is_met : bool
-    is_needed : bool
-        Whether nothing can be cut where it is broken; else it is worth a warning.
-    value, least : float or None
-        What is there and what has to be, in mm, or as a factor for the strength of a tab.
-    """
-
-    limit: Limit
-    is_met: bool
-    is_needed: bool = True
-    value: float | None = None
-    least: float | None = None
-
-    @property
-    def refuses(self) -> bool:
-        """Whether the place cannot be used."""
-        return self.is_needed and not self.is_met
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Ground:
-    """All that decides whether something may stand at a place of one contour.
-
-    Attributes
-    ----------
-    target : PartContour
-    walls : Walls
-    given : sequence of GivenStart
-        Start holes of the drawing that belong to the contour.
-    rough_loop : Contour
-        Path of the wire centre in the rough pass.
-    rough_offset_mm, kerf_radius_mm, tab_span_mm : float
-    tab_at : callable
-        Sizes the tab for a lead-in at an arc length of the wall.
-    height_mm, wire_diameter_mm, smallest_hole_mm : float
-    drilling : SmallHoleLaw
-    rules : PlanningRules
-    """
-
-    target: PartContour
-    walls: Walls
-    given: Sequence[GivenStart]
-    rough_loop: Contour
-    rough_offset_mm: float
-    kerf_radius_mm: float
-    tab_span_mm: float
-    tab_at: Callable[[float], TabSize]
-    height_mm: float
-    wire_diameter_mm: float
-    smallest_hole_mm: float
-    drilling: SmallHoleLaw
-    rules: PlanningRules
-
-    @property
-    def is_outermost(self) -> bool:
-        """Whether the stock's edge is next to the waste of the contour."""
-        return self.target.role is Role.OUTLINE and self.target.parent_id is None
-
-    def planners_site(self, lead_station_mm: float | None = None) -> Site | None:
-        """Return what the planner chooses, with the lead-in given or open."""
-        return find_site(
-            self.target,
-            walls=self.walls,
-            given=self.given,
-            tab_span_mm=self.tab_span_mm,
-            rough_offset_mm=self.rough_offset_mm,
-            height_mm=self.height_mm,
-            wire_diameter_mm=self.wire_diameter_mm,
-            smallest_hole_mm=self.smallest_hole_mm,
-            drilling=self.drilling,
-            rules=self.rules,
-            lead_station_mm=lead_station_mm,
-        )
-
-    def sizes_mm(self) -> list[float]:
-        """Return the start holes that may be drilled here, the usual one first."""
-        return hole_sizes_mm(
-            self.height_mm,
-            wire_diameter_mm=self.wire_diameter_mm,
-            smallest_mm=self.smallest_hole_mm,
-            rules=self.rules,
-        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,10 +43,13 @@ class Judged:
     ----------
     site : Site or None
         None where no start and lead-in come of it.
+    tab : Tab or None
+        None where no lead-in is known.
     checks : tuple of Check
     """
 
     site: Site | None
+    tab: Tab | None
     checks: tuple[Check, ...]
 
     @property
@@ -173,8 +62,11 @@ def judge(placement: Placement, ground: Ground) -> Judged:
     """Hold the places that a person chose to the limits that the planner keeps.
 
     What is left open follows: the lead-in goes where the wall is best reached from the start, the
-    start stands square off the lead-in, and the tab behind it.
+    start stands square off the lead-in, and of lead-in and tab one beside the other.
     """
+    if placement.tab_width_mm is not None:
+        span = placement.tab_width_mm + 2 * ground.kerf_radius_mm
+        ground = replace(ground, tab_span_mm=max(span, ground.tab_span_mm))
     station, checks = _lead_station(placement, ground)
     if placement.start_mm is not None:
         site, more = _from_start(placement.start_mm, station, ground)
@@ -183,38 +75,25 @@ def judge(placement: Placement, ground: Ground) -> Judged:
         more = () if site is not None or station is None else _no_room(station, ground)
     checks += more
     lead = station if station is not None else (site.lead_station_mm if site else None)
+    tab = None
     if lead is not None:
-        checks += lead_checks(lead, ground)
+        tab, of_tab = stand_tab(placement, lead, ground)
+        checks += (*lead_checks(lead, ground), *of_tab)
     if any(c.refuses for c in checks):
         site = None
-    return Judged(site=site, checks=checks)
+    return Judged(site=site, tab=tab, checks=checks)
 
 
 def _lead_station(placement: Placement, ground: Ground) -> tuple[float | None, tuple[Check, ...]]:
     """Return the arc length at which the lead-in has to meet the wall, if a person said so."""
-    spot = placement.lead_in_mm if placement.lead_in_mm is not None else placement.tab_mm
-    if spot is None:
-        return None, ()
-    wall = ground.target.contour
-    station, off = nearest_station(wall, spot)
-    check = Check(limit=Limit.ON_WALL, is_met=off <= _ON_WALL_MM, value=off, least=_ON_WALL_MM)
+    length = ground.target.contour.length_mm
+    if placement.lead_in_mm is not None:
+        station, check = station_on_wall(placement.lead_in_mm, Limit.ON_WALL, ground)
+        return station % length, (check,)
     if placement.tab_mm is not None:
-        station = lead_of_tab(station, ground)
-    return station % wall.length_mm, (check,)
-
-
-def lead_of_tab(middle_mm: float, ground: Ground) -> float:
-    """Return the lead-in's arc length for a tab whose middle stands at another."""
-    lead = middle_mm
-    # The width follows from where the tab stands, and where it stands from its width.
-    for _ in range(3):
-        lead = middle_mm + ground.tab_at(lead).width_mm / 2 + ground.kerf_radius_mm
-    return lead
-
-
-def tab_middle_mm(lead_mm: float, start_mm: float, wall_length_mm: float) -> float:
-    """Return the arc length of the middle of a tab between its ends."""
-    return (start_mm + ((lead_mm - start_mm) % wall_length_mm) / 2) % wall_length_mm
+        station, check = station_on_wall(placement.tab_mm, Limit.TAB_ON_WALL, ground)
+        return lead_of_tab(station, placement.tab_width_mm, ground) % length, (check,)
+    return None, ()
 
 
 def _from_start(
@@ -355,7 +234,7 @@ def _no_room(station: float, ground: Ground) -> tuple[Check, ...]:
 
 
 def lead_checks(station_mm: float, ground: Ground) -> tuple[Check, ...]:
-    """Hold a lead-in and the tab behind it to corner, bend, path and strength."""
+    """Hold a lead-in to corner, bend and path."""
     wall, rules = ground.target.contour, ground.rules
     s = wall.segments
     segment = int(wall.locate(np.array([station_mm]))[0][0])
@@ -382,47 +261,17 @@ def lead_checks(station_mm: float, ground: Ground) -> tuple[Check, ...]:
     _, is_opposite = opposite(
         wall, ground.rough_loop, station_mm=station_mm, offset_mm=ground.rough_offset_mm
     )
-    size = ground.tab_at(station_mm)
-    back = (station_mm - at) % length
-    span = size.width_mm + 2 * ground.kerf_radius_mm
-    checks += [
-        Check(limit=Limit.SQUARE, is_met=is_opposite),
-        Check(limit=Limit.TAB_SPAN, is_met=not bool((back <= span).any()), is_needed=False),
-        Check(
-            limit=Limit.TAB_STRENGTH,
-            is_met=size.safety >= rules.tab_safety,
-            is_needed=False,
-            value=size.safety,
-            least=rules.tab_safety,
-        ),
-    ]
+    checks.append(Check(limit=Limit.SQUARE, is_met=is_opposite))
     return tuple(checks)
-
-
-_REMEDY = {
-    Limit.WASTE: "Put it where material leaves beside this contour.",
-    Limit.WALL: "Move it further from the wall.",
-    Limit.STOCK_EDGE: "Move it further from the edge of the stock.",
-    Limit.STRAIGHT_WAY: "Move it to where the lead-in is reached in a straight line.",
-    Limit.ON_WALL: "Give a place on the wall of this contour.",
-    Limit.CORNER: "Move it along the wall, away from the corner.",
-    Limit.BEND: "Move it out of the bend.",
-    Limit.SQUARE: "Move it along the wall: the wire cannot stand square to the wall here.",
-    Limit.TAB_SPAN: "Move it along the wall, off the corner.",
-    Limit.TAB_STRENGTH: "Support the piece, or move the tab nearer to its middle.",
-}
-
-
-def remedy_of(limit: Limit) -> str:
-    """Return what helps where a limit is broken."""
-    return _REMEDY[limit]
 
 
 def placed_findings(target: PartContour, placement: Placement, judged: Judged) -> list[Finding]:
     """Return the refusal of a placement that cannot be kept, or that it is a person's choice."""
-    names = " and ".join(what.value for what in placement.placed)
-    spot = next(s for s in map(placement.at, Placeable) if s is not None)
-    place = Place(contour_id=target.id, x_mm=spot[0], y_mm=spot[1])
+    names = " and ".join(placement.placed)
+    spot = next((s for s in map(placement.at, Placeable) if s is not None), None)
+    place = Place(contour_id=target.id)
+    if spot is not None:
+        place = Place(contour_id=target.id, x_mm=spot[0], y_mm=spot[1])
     if judged.site is None:
         broken = judged.refusals
         first = broken[0].limit if broken else Limit.STRAIGHT_WAY
@@ -430,7 +279,7 @@ def placed_findings(target: PartContour, placement: Placement, judged: Judged) -
             Finding(
                 code="place-refused",
                 severity=Severity.REFUSAL,
-                message=f"The {names} of {target.id} cannot be where a person put it: "
+                message=f"The {names} of {target.id} cannot be as a person put it: "
                 + ("; ".join(map(words_of, broken)) or "no start hole fits there")
                 + ".",
                 where=place,
@@ -447,8 +296,7 @@ def placed_findings(target: PartContour, placement: Placement, judged: Judged) -
         Finding(
             code="place-by-person",
             severity=Severity.NOTE,
-            message=f"The {names} of {target.id} is where a person put it, not where the planner "
-            "would.",
+            message=f"The {names} of {target.id} is as a person chose, not as the planner would.",
             where=place,
         )
     ]
@@ -464,17 +312,16 @@ def placed_findings(target: PartContour, placement: Placement, judged: Judged) -
                 remedy=remedy_of(Limit.TAB_SPAN),
             )
         )
+    odd = [c for c in judged.checks if c.limit in _UNUSUAL and not c.is_met]
+    if odd:
+        found.append(
+            Finding(
+                code="tab-width-unusual",
+                severity=Severity.WARNING,
+                message=f"The tab of {target.id} is not as wide as usual: {words_of(odd[0])}.",
+                where=place,
+                remedy=remedy_of(odd[0].limit),
+                data={"width_mm": odd[0].value or 0.0, "usual_mm": odd[0].least or 0.0},
+            )
+        )
     return found
-
-
-def words_of(check: Check) -> str:
-    """Return a limit with what is there and what has to be, in millimetres.
-
-    >>> words_of(Check(limit=Limit.CORNER, is_met=False, value=0.2, least=0.5))
-    'lead-in to the nearest corner 0.200 mm, at least 0.500 mm'
-    """
-    if check.value is None or check.least is None:
-        return f"not {check.limit.value}" if not check.is_met else check.limit.value
-    unit = "" if check.limit is Limit.TAB_STRENGTH else " mm"
-    side = "at most" if check.limit is Limit.ON_WALL else "at least"
-    return f"{check.limit.value} {check.value:.3f}{unit}, {side} {check.least:.3f}{unit}"

@@ -18,7 +18,6 @@ from kerfwright.process.flushing import BreakRisk
 from kerfwright.process.technology import Flushing, Pass, PassChoice
 from kerfwright.process.wire_state import WireState
 from kerfwright.trade.part import Part, PartContour
-from kerfwright.trade.placement import Placeable
 from kerfwright.trade.requirement import Demand, Requirement
 
 
@@ -114,7 +113,8 @@ class Tab:
     ----------
     start_station_mm, end_station_mm : float
         Arc length along the contour where the bridge begins and ends, in the direction of
-        travel; the rough pass stops at the first, the contour's lead point is the second.
+        travel: the axis of the wire stops there.  The second is the contour's lead point, but
+        where a person put the tab apart from it.
     width_mm : float
         Bridge of solid metal between the two kerf ends.
     weight_n, flushing_n : float
@@ -221,6 +221,9 @@ CLOSED_NOZZLES = FlushingState(
 )
 
 
+_SAME_MM = 1e-6
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ContourPlan:
     """How one contour is cut.
@@ -247,8 +250,8 @@ class ContourPlan:
     flushing : FlushingState
     taper_factor : float
         On the feed of every pass where the wire leans.
-    placed : tuple of Placeable
-        What stands where a person put it.
+    placed : tuple of str
+        What stands where a person put it, in words.
     """
 
     target: PartContour
@@ -263,7 +266,13 @@ class ContourPlan:
     choice: PassChoice
     flushing: FlushingState = CLOSED_NOZZLES
     taper_factor: float = 1.0
-    placed: tuple[Placeable, ...] = ()
+    placed: tuple[str, ...] = ()
+
+    @property
+    def has_tab_apart(self) -> bool:
+        """Whether the tab stands elsewhere than right behind the lead-in."""
+        away = (self.lead_station_mm - self.tab.end_station_mm) % self.target.contour.length_mm
+        return bool(_SAME_MM < away < self.target.contour.length_mm - _SAME_MM)
 
     @property
     def passes(self) -> tuple[Pass, ...]:

@@ -14,16 +14,16 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.planning import feasibility, frame
 from kerfwright.planning.flushing import plan_flushing, water_findings
 from kerfwright.planning.ground import ground_of
-from kerfwright.planning.holding import TabSize
+from kerfwright.planning.limits import Ground
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.pieces import piece_of
-from kerfwright.planning.placed import judge, placed_findings
-from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, StartKind
+from kerfwright.planning.placed import Judged, judge, placed_findings
+from kerfwright.planning.placed_tab import stand_tab
+from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, StartKind, Tab
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.start_findings import no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, share_out_given
-from kerfwright.planning.tabs import place_tab, size_tab_at
 from kerfwright.planning.wire_states import with_running_wire
 from kerfwright.planning.wires import Paths, choose_wire, paths_of
 from kerfwright.planning.work_findings import Size, work_findings
@@ -33,6 +33,7 @@ from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.part import GivenStart, Part, Role
+from kerfwright.trade.placement import Placement
 from kerfwright.trade.requirement import Requirement
 
 _MM3_PER_M3 = 1e9
@@ -278,21 +279,16 @@ def _plan_contour(
         technology=technology,
         rules=rules,
     )
-    findings: list[Finding] = []
     placement = requirement.placement_of(target.id)
-    if placement.placed:
-        judged = judge(placement, ground)
-        site = judged.site
-        findings += placed_findings(target, placement, judged)
-    else:
-        site = ground.planners_site()
-    if site is None:
+    judged = _stood(placement, ground)
+    site, tab = judged.site, judged.tab
+    findings = placed_findings(target, placement, judged) if placement.placed else []
+    if site is None or tab is None:
         if not placement.placed:
             findings.append(no_start_finding(target, choice, requirement, technology, rules))
         return None, findings
     lead = site.lead_station_mm
-    size = size_tab_at(target.contour, piece, requirement, rules, at=lead)
-    findings += site_findings(site, size, rules)
+    findings += site_findings(site, tab, rules)
     flushing = plan_flushing(
         path.loops[0].contour,
         site,
@@ -310,10 +306,10 @@ def _plan_contour(
             target=target,
             start=site.start,
             lead_station_mm=lead,
-            tab=place_tab(path, size, choice, lead_station_mm=lead),
+            tab=tab,
             slug=piece,
             skims_before_cut_off=target.role is Role.OUTLINE,
-            rough_attendance=_rough_attendance(path, site, size, kerf_radius),
+            rough_attendance=_rough_attendance(path, site, tab, kerf_radius),
             loops=path.loops,
             unreachable=path.unreachable,
             choice=choice,
@@ -324,15 +320,22 @@ def _plan_contour(
     )
 
 
+def _stood(placement: Placement, ground: Ground) -> Judged:
+    """Return where start, lead-in and tab stand: as a person placed them, or as is best."""
+    if placement.placed:
+        return judge(placement, ground)
+    site = ground.planners_site()
+    tab = None if site is None else stand_tab(placement, site.lead_station_mm, ground)[0]
+    return Judged(site=site, tab=tab, checks=())
+
+
 _SMALLEST_PIECE_MM2 = 1e-3
 """Crumbs below this are debris, not pieces."""
 
 
-def _rough_attendance(
-    path: Paths, site: Site, size: TabSize, kerf_radius_mm: float
-) -> RoughAttendance:
+def _rough_attendance(path: Paths, site: Site, tab: Tab, kerf_radius_mm: float) -> RoughAttendance:
     """Return why someone must stand by while a contour is roughed, if so."""
-    if size.safety < 1:
+    if tab.safety < 1:
         return RoughAttendance.WEAK_TAB
     if _rough_frees_pieces(path, site, kerf_radius_mm):
         return RoughAttendance.PIECES_COME_FREE

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.planning.holding import TabSize
-from kerfwright.planning.plan import StartKind
+from kerfwright.planning.plan import StartKind, Tab
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.starts import Site
 from kerfwright.process.small_hole import reach_mm
@@ -46,7 +45,7 @@ def no_start_finding(
     )
 
 
-def site_findings(site: Site, size: TabSize, rules: PlanningRules) -> list[Finding]:
+def site_findings(site: Site, tab: Tab, rules: PlanningRules) -> list[Finding]:
     """Return warnings of a tight hole, a start at the edge, and a tab that holds too little."""
     start = site.start
     place = Place(contour_id=start.contour_id, x_mm=start.x_mm, y_mm=start.y_mm)
@@ -76,19 +75,19 @@ def site_findings(site: Site, size: TabSize, rules: PlanningRules) -> list[Findi
                 "the water stays in the cut.",
             )
         )
-    if size.is_limited:
+    if tab.safety < rules.tab_safety:
         found.append(
             Finding(
                 code="tab-too-weak",
                 severity=Severity.WARNING,
-                message=f"A tab of {size.width_mm:.2f} mm, a tenth of the perimeter, holds "
-                f"{start.contour_id} with safety {size.safety:.2g} only; "
+                message=f"A tab of {tab.width_mm:.2f} mm, a tenth of the perimeter, holds "
+                f"{start.contour_id} with safety {tab.safety:.2g} only; "
                 f"{rules.tab_safety:.0f} is the rule"
-                + ("." if size.safety >= 1 else ", and below 1 it yields: someone stands by."),
+                + ("." if tab.safety >= 1 else ", and below 1 it yields: someone stands by."),
                 where=place,
                 remedy="Support the piece from below, flush with low pressure, or cut several "
                 "sheets as a stack.",
-                data={"width_mm": size.width_mm, "safety": size.safety},
+                data={"width_mm": tab.width_mm, "safety": tab.safety},
             )
         )
     return found

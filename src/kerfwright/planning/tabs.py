@@ -10,25 +10,53 @@ from kerfwright.planning.holding import TabSize, size_tab
 from kerfwright.planning.plan import Slug, Tab
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.stations import settled
-from kerfwright.planning.wires import Paths
-from kerfwright.process.technology import PassChoice
 from kerfwright.trade.requirement import Requirement
 
 
-def place_tab(path: Paths, size: TabSize, choice: PassChoice, *, lead_station_mm: float) -> Tab:
-    """Set the tab before the lead-in, where the rough path has a place square to the wall."""
-    wall, rough = path.target.contour, choice.passes[0]
-    both_ends = 2 * (choice.wire.radius_mm + rough.gap_um / 1000)
+def place_tab(
+    wall: Contour,
+    rough_loop: Contour,
+    size: TabSize,
+    *,
+    offset_mm: float,
+    kerf_radius_mm: float,
+    lead_station_mm: float,
+    middle_mm: float | None = None,
+) -> Tab:
+    """Set the ends of a tab where the rough path has a place square to the wall.
+
+    Parameters
+    ----------
+    wall, rough_loop : Contour
+    size : TabSize
+    offset_mm, kerf_radius_mm : float
+        Of the rough pass.
+    lead_station_mm : float
+        Arc length of the wall at which the lead-in meets it.
+    middle_mm : float or None
+        Arc length of the middle of a tab apart from the lead-in; else it ends there.
+    """
+    span = size.width_mm + 2 * kerf_radius_mm
+    length = wall.length_mm
+    end = lead_station_mm
+    if middle_mm is not None:
+        end = settled(
+            wall,
+            rough_loop,
+            station_mm=(middle_mm + span / 2) % length,
+            offset_mm=offset_mm,
+            sense=1,
+        )
     start = settled(
         wall,
-        path.loops[0].contour,
-        station_mm=(lead_station_mm - size.width_mm - both_ends) % wall.length_mm,
-        offset_mm=rough.offset_mm,
+        rough_loop,
+        station_mm=(end if middle_mm is None else middle_mm + span / 2) % length - span,
+        offset_mm=offset_mm,
         sense=-1,
     )
     return Tab(
-        start_station_mm=start,
-        end_station_mm=lead_station_mm,
+        start_station_mm=start % length,
+        end_station_mm=end,
         width_mm=size.width_mm,
         weight_n=size.weight_n,
         flushing_n=size.flushing_n,
@@ -43,8 +71,12 @@ def size_tab_at(
     rules: PlanningRules,
     *,
     at: float | None,
+    asked_mm: float | None = None,
 ) -> TabSize:
-    """Size the tab at a station of the contour, or for the longest arm anywhere on it."""
+    """Size the tab at a station of the contour, or for the longest arm anywhere on it.
+
+    With the width that a person chose, how strong it is.
+    """
     centroid = _centroid(contour)
     if at is None:
         reach = contour.vertices[:, :2] - centroid
@@ -64,6 +96,7 @@ def size_tab_at(
         side_mm=side,
         yield_mpa=requirement.material.yield_mpa,
         rules=rules,
+        asked_mm=asked_mm,
     )
 
 

@@ -159,7 +159,8 @@ def _key(plan: Plan, c: ContourPlan) -> tuple[Hashable, ...]:
     passes = tuple((p.number, p.offset_mm, c.feed_mm_per_min(p)) for p in c.passes)
     start = c.start.kind, c.start.x_mm, c.start.y_mm, c.start.diameter_mm
     wire = plan.choice.wire.name, plan.choice.wire.diameter_mm
-    shape = c.lead_station_mm, c.tab.start_station_mm, c.slug, c.rough_attendance
+    tab = c.tab.start_station_mm, c.tab.end_station_mm
+    shape = c.lead_station_mm, tab, c.slug, c.rough_attendance
     edge = c.flushing.beside, c.flushing.beside_factor
     return (c.target, wire, plan.height_mm, passes, start, edge, *shape)
 

@@ -24,6 +24,7 @@ from kerfwright.wirepath.entries import (
 )
 from kerfwright.wirepath.kerf_ends import lead_end, let_go, tab_end
 from kerfwright.wirepath.runs import Run, along, joined, straight
+from kerfwright.wirepath.tab_apart import Way, cut_off_way, leaving, rough_way, ways_to_skim
 
 _SAME_PLACE_MM = 1e-6
 _SKIM_RUN = 2.5
@@ -92,6 +93,8 @@ class ContourCuts:
 
     def rough(self) -> Drawn:
         """Cut from the start to the wall and round to the tab."""
+        if self._frame.target.has_tab_apart:
+            return self._apart(rough_way(self._frame), stop=self._frees_pieces, on_left=False)
         loop, offset = self._frame.loop(1), self._frame.offset(1)
         begin = self._frame.station_on(1, self._frame.target.lead_station_mm)
         end = self._frame.station_on(1, self._frame.tab_start)
@@ -123,6 +126,9 @@ class ContourCuts:
 
     def cut_off(self) -> Drawn:
         """Come in through the open lead-in and cut the tab backwards, from the lead-in."""
+        if self._frame.target.has_tab_apart:
+            is_last = self._is_last_cut(self._frame.target)
+            return self._apart(cut_off_way(self._frame), stop=is_last, on_left=True)
         loop, offset = self._frame.loop(1), self._frame.offset(1)
         begin = self._frame.station_on(1, self._frame.tab_start)
         end = self._frame.station_on(1, self._frame.target.lead_station_mm)
@@ -223,6 +229,8 @@ class ContourCuts:
         The first skim runs forwards from the lead-in; each next one runs back from where the
         last ended, so that the wire is not threaded anew.
         """
+        if self._frame.target.has_tab_apart:
+            return self._skim_body_apart(number, before)
         loop = self._frame.loop(number)
         feeds = self._frame.feeds(number)
         forwards = before is None or self._ends_at_start(before)
@@ -263,7 +271,7 @@ class ContourCuts:
         assert before is not None
         loop, rough = self._frame.loop(number), self._frame.loop(1)
         length = self._frame.wall.length_mm
-        span_mm = (self._frame.target.lead_station_mm - self._frame.tab_start) % length
+        span_mm = (self._frame.target.tab.end_station_mm - self._frame.tab_start) % length
         # A very small part has no wall left beside the tab for the usual overlap.
         over = min(
             self._frame.plan.rules.overlap_mm + self._frame.offset(1), 0.4 * (length - span_mm)
@@ -307,6 +315,41 @@ class ContourCuts:
             ),
             offset_on_left=not forwards,
             stop_after=self._removal() if is_last else None,
+        )
+
+    def _apart(self, way: Way, *, stop: bool, on_left: bool) -> Drawn:
+        """Return a rough pass or cut-off beside a tab apart from the lead-in."""
+        feeds = self._frame.feeds(1)
+        if on_left:
+            feeds[Purpose.LEAD_IN] = self._frame.plan.rules.return_feed_mm_per_min
+        return Drawn(
+            moves=joined(way.runs, feeds=feeds),
+            nominal=None,
+            offset_on_left=on_left,
+            stop_after=self._removal() if stop else None,
+            beside=way.beside,
+        )
+
+    def _skim_body_apart(self, number: int, before: Drawn | None) -> Drawn:
+        """Skim an outline from one side of a tab apart from the lead-in round to the other."""
+        is_fresh = before is None or self._ends_at_start(before)
+        here = None if before is None or is_fresh else before.moves.end_mm[-1]
+        way, low, high, forwards = ways_to_skim(self._frame, number, here)
+        feeds, loop = self._frame.feeds(number), self._frame.loop(number)
+        begin = self._frame.station_on(number, low.wall_station_mm)
+        end = self._frame.station_on(number, high.wall_station_mm)
+        body = self._frame.along_loop(
+            loop,
+            begin_mm=begin,
+            length_mm=(end - begin) % loop.contour.length_mm,
+            purpose=Purpose.WALL,
+        )
+        on, off = (low, leaving(high)) if forwards else (high, leaving(low))
+        body = body if forwards else body.reversed()
+        return Drawn(
+            moves=joined([*way, *on.centre, body, *off.centre], feeds=feeds),
+            nominal=None,
+            offset_on_left=not forwards,
         )
 
     @staticmethod

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from kerfwright.app.records import JobResult
 from kerfwright.planning.ground import ground_in
-from kerfwright.planning.placed import Ground
+from kerfwright.planning.limits import Ground
 from kerfwright.wiring import technology_of
 
 

@@ -19,7 +19,8 @@ from kerfwright.adapters.enquiry_folder import EnquiryFolder
 from kerfwright.foundation.errors import FileError, InputError, KerfwrightError
 from kerfwright.foundation.version import __version__
 from kerfwright.workbench import cut, jobs, measured, papers, pinned, places, shop_tables
-from kerfwright.workbench.desk import ChangedElsewhereError, Desk
+from kerfwright.workbench.bench import ChangedElsewhereError
+from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.guard import LOOPBACK, Guard
 

@@ -6,24 +6,31 @@ import asyncio
 import contextlib
 from collections import OrderedDict
 from collections.abc import Awaitable, Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from kerfwright.adapters.enquiry_folder import OUR_CUTS, OUR_TABLES, EnquiryFolder
-from kerfwright.app.enquiries import DUTY_FREE, Enquiry, Stage, changes_the_job
+from kerfwright.app.enquiries import (
+    DUTY_FREE,
+    PLACES,
+    TAB_WIDTH,
+    Enquiry,
+    Stage,
+    changes_the_job,
+    single_lines,
+)
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.workbench.anew import Anew
-from kerfwright.workbench.computed import Drafted, Proved
+from kerfwright.workbench.bench import Bench, ChangedElsewhereError
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.outcome import outcome_of
 from kerfwright.workbench.shapes import What
 from kerfwright.workbench.workers import Workers
 
 if TYPE_CHECKING:
-    from kerfwright.adapters.papers.make import Papers
     from kerfwright.adapters.papers.wanted import Wanted
     from kerfwright.app.records import JobRequest
 
@@ -31,39 +38,6 @@ _PAUSE_S: Final = 0.7
 """A program is written when nobody has edited for so long: a proof is not begun at each key."""
 _MOST_DRAFTS: Final = 40
 """Jobs whose drafts stay in memory; others are computed again when they are opened."""
-
-
-class ChangedElsewhereError(InputError):
-    """Somebody else changed the job since it was read."""
-
-
-@dataclass(slots=True, kw_only=True)
-class Bench:
-    """What is known of one job besides its enquiry, by revision.
-
-    Attributes
-    ----------
-    revision : int
-        Revision of what was asked that everything here belongs to.
-    """
-
-    revision: int
-    drafted: Drafted | None = None
-    fault: KerfwrightError | None = None
-    proved: Proved | None = None
-    savings: dict[str, Any] | None = None
-    papers: Papers | None = None
-    papers_fault: KerfwrightError | None = None
-    savings_reasons: dict[str, dict[str, Any]] = field(default_factory=dict)
-    draft_reasons: dict[str, dict[str, Any]] | None = None
-    work: dict[What, tuple[str, float]] = field(default_factory=dict)
-    running: dict[What, asyncio.Task[None]] = field(default_factory=dict)
-
-    @property
-    def reasons(self) -> dict[str, dict[str, Any]]:
-        """Why every number that is known has its value."""
-        proved = {} if self.proved is None else self.proved.reasons
-        return {**(self.draft_reasons or {}), **proved, **self.savings_reasons}
 
 
 class Desk:
@@ -179,7 +153,7 @@ class Desk:
             self._stop_all(bench)
         self._hub.publish({"type": "jobs"})
 
-    def change(
+    async def change(
         self,
         enquiry_id: str,
         *,
@@ -212,7 +186,23 @@ class Desk:
                 check_asked(name, text, tables=self.tables)
             lines = {**lines, **mine}
         after = enquiry.with_lines(lines)
+        await self._check_placed(after, lines)
+        # Another window may have been quicker while the places were looked at.
+        self._expected(enquiry_id, revision)
         return self._saved(enquiry, after.at_stage(stage) if stage else after)
+
+    async def _check_placed(self, after: Enquiry, lines: dict[str, str]) -> None:
+        """Refuse a start, a lead-in or a tab where it cannot be, before the job takes it."""
+        ids = {
+            one.removeprefix(begin)
+            for name, text in lines.items()
+            for begin in (*PLACES, TAB_WIDTH)
+            if name.startswith(begin) and text.strip()
+            for one in single_lines(name)
+        }
+        request = self.request(after) if ids else None
+        if request is not None:
+            await self.run("check_placed", request, after.drawing_sha256, tuple(sorted(ids)))
 
     def step(self, enquiry_id: str, *, revision: int, back: bool) -> Enquiry:
         """Undo, or do again."""
@@ -251,6 +241,18 @@ class Desk:
             return
         self._begin(enquiry, bench, "savings", partial(self._savings, enquiry, bench, request))
 
+    def ask_papers_again(self, enquiry: Enquiry, wanted: Wanted) -> None:
+        """Begin to make papers anew that were made for what is asked now, and are lost.
+
+        Papers are kept in memory; a server that was started anew has none.  Once only: a person
+        who stops them meant it.
+        """
+        bench = self.bench(enquiry)
+        is_made = wanted.made_for == enquiry.revision == enquiry.proved_revision
+        if is_made and bench.papers is None and not bench.papers_asked:
+            self.ask_papers(enquiry, wanted)
+            bench.papers_again = True
+
     def ask_papers(self, enquiry: Enquiry, wanted: Wanted) -> None:
         """Begin to make the papers of a job as it is asked now.
 
@@ -267,10 +269,8 @@ class Desk:
                 remedy="Fill in the lines of the ledger that are marked.",
             )
         bench = self.bench(enquiry)
-        running = bench.running.get("papers")
-        if running is not None:
-            running.cancel()
-        bench.papers = bench.papers_fault = None
+        self._forget_papers(bench)
+        bench.papers_asked, bench.papers_again = True, False
         self._begin(
             enquiry, bench, "papers", partial(self._papers, enquiry, bench, request, wanted)
         )
@@ -472,6 +472,10 @@ class Desk:
             report=self._reporter(enquiry.id, bench, "papers"),
         )
         self._keep(enquiry.id, bench, {}, proved=True)
+        from kerfwright.adapters.papers.wanted import save_wanted
+
+        made = replace(wanted, made_for=bench.revision)
+        save_wanted(self.folder.place_of(enquiry.id), made)
 
     def _keep(
         self, enquiry_id: str, bench: Bench, outcome: dict[str, str], *, proved: bool | None = None

@@ -14,7 +14,8 @@ from kerfwright.app.enquiries import Enquiry, Stage
 from kerfwright.foundation.errors import FileError, InputError, KerfwrightError, UnknownNameError
 from kerfwright.foundation.version import __version__
 from kerfwright.workbench import shapes
-from kerfwright.workbench.desk import Bench, Desk
+from kerfwright.workbench.bench import Bench
+from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.outcome import attention_of, is_late
 
 router = APIRouter(prefix="/api", tags=["jobs"])
@@ -148,7 +149,7 @@ async def add_sample(desk: OurDesk) -> shapes.Card:
         "tolerance": "±0.005 mm",
         "finish": "Ra 0.8 µm",
     }
-    after = desk.change(enquiry.id, revision=enquiry.revision, lines=lines, stage=None)
+    after = await desk.change(enquiry.id, revision=enquiry.revision, lines=lines, stage=None)
     return _card(after, [after], desk)
 
 
@@ -169,7 +170,9 @@ async def change(
     """Set lines of the ledger or the stage; a text that cannot be read is refused whole."""
     stage = Stage(wanted.stage) if wanted.stage else None
     own = (wanted.own.contours, wanted.own.demands) if wanted.own else None
-    after = desk.change(enquiry.id, revision=revision, lines=wanted.lines, stage=stage, own=own)
+    after = await desk.change(
+        enquiry.id, revision=revision, lines=wanted.lines, stage=stage, own=own
+    )
     bench = await desk.settled(after, within_s=WAIT_S)
     return _job(desk.folder.read(after.id), bench, desk, response)
 

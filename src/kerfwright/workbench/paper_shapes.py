@@ -65,3 +65,6 @@ class PaperDesk(Shape):
     usual: UsualWords
     files: list[PaperFile] = Field(description="empty until they are made for what is asked now")
     refused: Fault | None = Field(description="why there are none")
+    again: bool = Field(
+        default=False, description="made anew by themselves, dated today: those of before were lost"
+    )

@@ -8,7 +8,8 @@ from fastapi import APIRouter, Response
 
 from kerfwright.app.enquiries import Enquiry
 from kerfwright.foundation.errors import InputError, UnknownNameError
-from kerfwright.workbench.desk import Bench, Desk
+from kerfwright.workbench.bench import Bench
+from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.jobs import WAIT_S, OneJob, OurDesk, fault_shape
 from kerfwright.workbench.paper_shapes import PaperDesk, PaperFile, PaperOrder, UsualWords
 from kerfwright.workbench.shapes import Fault
@@ -102,6 +103,7 @@ async def _desk_of(enquiry: Enquiry, desk: Desk) -> PaperDesk:
 
     bench = await desk.settled(enquiry, within_s=WAIT_S)
     wanted = read_wanted(desk.folder.place_of(enquiry.id))
+    desk.ask_papers_again(enquiry, wanted)
     words, usual = wanted.words, load_paper_rules(desk.tables)
     return PaperDesk(
         wanted=PaperOrder(
@@ -122,6 +124,7 @@ async def _desk_of(enquiry: Enquiry, desk: Desk) -> PaperDesk:
         ),
         files=_files(bench),
         refused=fault_shape(bench.papers_fault) if bench.papers_fault else None,
+        again=bench.papers_again,
     )
 
 

@@ -15,7 +15,10 @@ router = APIRouter(prefix="/api/jobs/{job}/places", tags=["places"])
 
 
 class PlaceWanted(Shape):
-    """A start hole, a lead-in or a tab at a place: typed, or as coordinates in mm."""
+    """A start hole, a lead-in or a tab at a place: typed, or as coordinates in mm.
+
+    The width of a tab is typed, or given by the place of the end of its metal.
+    """
 
     model_config = ConfigDict(
         extra="forbid",
@@ -25,7 +28,7 @@ class PlaceWanted(Shape):
     )
 
     contour: str
-    what: Literal["start", "lead-in", "tab"]
+    what: Literal["start", "lead-in", "tab", "tab width"]
     text: str = Field(default="", max_length=200)
     x_mm: float = 0.0
     y_mm: float = 0.0
@@ -50,6 +53,7 @@ class PlaceTried(Shape):
     start: tuple[float, float, float] | None
     lead_in: tuple[float, float] | None
     tab: tuple[float, float] | None
+    tab_end: tuple[float, float] | None = Field(description="where the metal of the tab begins")
 
 
 @router.post("", responses={422: {"model": Fault}})

@@ -102,7 +102,10 @@ class ContourShape(Shape):
     )
     lead_in: tuple[float, float] | None = Field(description="where it meets the wall, mm")
     tab: tuple[float, float] | None = Field(description="middle of the tab on the wall, mm")
-    placed: list[Literal["start", "lead-in", "tab"]] = Field(
+    tab_end: tuple[float, float] | None = Field(
+        default=None, description="where the metal of the tab begins, mm"
+    )
+    placed: list[Literal["start", "lead-in", "tab", "tab width"]] = Field(
         description="what stands where a person put it"
     )
     tab_mm: float | None

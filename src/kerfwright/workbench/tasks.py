@@ -23,23 +23,21 @@ from kerfwright.app.enquiries import CONTOUR, Asked
 from kerfwright.app.enquiry_lines import layer_uses_of, roles_of, units_of
 from kerfwright.app.ledger import ledger_of
 from kerfwright.app.offered_lines import lines_of
-from kerfwright.app.offers import Offer
-from kerfwright.app.places import places_of, try_place
+from kerfwright.app.places import places_of, refusal_of, tab_end_of, try_place, try_width
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import VARYING, JobRequest, JobResult
 from kerfwright.app.requirements import named_demands, read_placements
 from kerfwright.app.shown_answers import cut_answers, finding_answers, savings_answers
 from kerfwright.app.strip import Strip
-from kerfwright.app.what_if import WhatIf
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.places import place_mm
-from kerfwright.foundation.units import mass_text
+from kerfwright.foundation.units import length_mm, mass_text
+from kerfwright.planning.limits import Ground
 from kerfwright.planning.memory import Memory
-from kerfwright.planning.placed import Ground
 from kerfwright.planning.plan import ContourPlan
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit, Part, PartContour
-from kerfwright.trade.placement import Placeable, Placement
+from kerfwright.trade.placement import TAB_WIDTH, Placeable, Placement
 from kerfwright.trade.roles import with_roles
 from kerfwright.trade.shapes import same_shapes, shape_key
 from kerfwright.wiring import (
@@ -63,6 +61,7 @@ from kerfwright.workbench.binary import (
 from kerfwright.workbench.computed import Drafted, Proved
 from kerfwright.workbench.cut_shapes import findings_shape, reasons_shape, verdict_shape
 from kerfwright.workbench.pdf_pages import page_count, page_picture  # noqa: F401 by name
+from kerfwright.workbench.savings_shapes import savings_shape
 
 Progress = Callable[[str, float], None]
 Document = dict[str, Any]
@@ -175,14 +174,14 @@ def try_at(
     progress: Progress,
 ) -> Document:
     """Hold a place of a contour to the planner's limits."""
-    spot = place_mm(place, what=what) if isinstance(place, str) else place
-    kind = Placeable(what)
-    found = try_place(
-        _ground(request, sha256, contour_id, progress),
-        read_placements(request).get(contour_id, Placement()),
-        kind,
-        spot,
-    )
+    ground = _ground(request, sha256, contour_id, progress)
+    before = read_placements(request).get(contour_id, Placement())
+    if what == TAB_WIDTH:
+        width = length_mm(place, what=what) if isinstance(place, str) else place
+        found = try_width(ground, before, width)
+    else:
+        spot = place_mm(place, what=what) if isinstance(place, str) else place
+        found = try_place(ground, before, Placeable(what), spot)
     document: Document = plain(found)
     document["checks"] = [
         {"limit": limit.value, "said": plain(said), "state": state}
@@ -191,10 +190,36 @@ def try_at(
     return document
 
 
+def check_placed(
+    request: JobRequest, sha256: str, contour_ids: tuple[str, ...], progress: Progress
+) -> None:
+    """Refuse places at which nothing may stand, before a job takes them.
+
+    Raises
+    ------
+    InputError
+        ``place-refused``, with the limit that is broken; ``not-cut`` for a contour that is not cut.
+    """
+    placed = read_placements(request)
+    for contour_id in contour_ids:
+        placement = placed.get(contour_id, Placement())
+        if not placement.placed:
+            continue
+        refusal = refusal_of(_ground(request, sha256, contour_id, progress), placement)
+        if refusal is not None:
+            words, remedy = refusal
+            raise InputError(
+                f"the {' and '.join(placement.placed)} of {contour_id} cannot be so: {words}",
+                code="place-refused",
+                where=contour_id,
+                remedy=f"{remedy} The line stays as it was.".strip(),
+            )
+
+
 def _ground(request: JobRequest, sha256: str, contour_id: str, progress: Progress) -> Ground:
     """Return the ground of a contour, that of the draft before where nothing else changed."""
     # Where things stand already does not change where they may stand.
-    bare = replace(request, starts={}, lead_ins={}, tabs={})
+    bare = replace(request, starts={}, lead_ins={}, tabs={}, tab_widths={})
     key = repr((bare, sha256, _stamp(request)))
     if (key, contour_id) not in _grounds:
         part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
@@ -306,7 +331,7 @@ def savings(
     found = what_if(result)
     if found is None:
         return None
-    return _savings(found), reasons_shape(savings_answers(found))
+    return savings_shape(found), reasons_shape(savings_answers(found))
 
 
 def _key_text(
@@ -361,7 +386,7 @@ def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | No
         "drawing_unit": part.drawing_unit.value,
         "contours": [
             _contour(c, plans.get(c.id), asked, shapes[c.id], is_planned=result is not None)
-            for c in (*part.contours, *part.set_aside)
+            for c in every
         ],
         "shape_key": shape_key(sorted(every, key=lambda c: c.id)),
         "stock_is_drawn": part.stock is not None,
@@ -398,7 +423,8 @@ def _contour(
         "shape": shape,
         "lead_in": lead_in,
         "tab": tab,
-        "placed": [what.value for what in planned.placed] if planned else [],
+        "tab_end": tab_end_of(planned) if planned else None,
+        "placed": list(planned.placed) if planned else [],
         "layer": target.layer,
         "parent_id": target.parent_id,
         "length_mm": plain(target.contour.length_mm),
@@ -443,38 +469,4 @@ def _strip(strip: Strip) -> Document:
         "total_min": strip.total_min,
         "attended_min": sum(s.minutes for s in strip.stretches if s.is_attended),
         "stretches": [plain(s) for s in strip.stretches],
-    }
-
-
-def _savings(found: WhatIf) -> Document:
-    return {
-        "currency": found.currency,
-        "quantity": found.quantity,
-        "as_asked": _offer(found.as_asked),
-        "alternatives": [
-            {
-                "demand": one.demand,
-                "asked": one.asked,
-                "instead": one.instead,
-                "saved_each": str(one.saved_each),
-                "sentence": one.sentence,
-                "asks": dict(one.asks),
-                "offer": _offer(one.offer),
-            }
-            for one in found.alternatives
-        ],
-        "front": [_offer(one) for one in found.front],
-    }
-
-
-def _offer(offer: Offer) -> Document:
-    return {
-        "each": str(offer.each),
-        "machine_minutes_each": plain(offer.machine_minutes_each),
-        "passes": offer.passes,
-        "wire_mm": offer.wire_diameter_mm,
-        "tolerance_um": plain(offer.tolerance_um),
-        "ra_um": plain(offer.ra_um),
-        "recast_um": plain(offer.recast_um),
-        "asks": dict(offer.asks),
     }

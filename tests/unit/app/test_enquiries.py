@@ -140,11 +140,18 @@ def test_a_demand_of_a_selection_leaves_the_other_demands_of_each() -> None:
         own_lines({}, ["H1"], {"colour": "red"})
 
 
-def test_a_lead_in_placed_takes_the_place_of_a_tab_placed() -> None:
-    one = enquiry().with_lines({"tab H1": "1 mm, 2 mm"})
+def test_a_lead_in_placed_leaves_a_tab_where_it_was_put() -> None:
+    one = enquiry().with_lines({"tab H1": "1 mm, 2 mm", "tab-width h1": "0.08 in"})
     two = one.with_lines({"lead-in H1": "3 mm, 4 mm"})
-    assert two.asked == {"lead-in H1": "3 mm, 4 mm"}
-    assert two.undone().asked == {"tab H1": "1 mm, 2 mm"}
+    assert two.asked == {
+        "lead-in H1": "3 mm, 4 mm", "tab H1": "1 mm, 2 mm", "tab-width H1": "0.08 in",
+    }  # fmt: skip
+    request = request_of(two.with_lines({"material": "D2", "height": "1 in"}), Path("wheel.dxf"))
+    assert request is not None
+    place = read_placements(request)["H1"]
+    assert (place.lead_in_mm, place.tab_mm) == ((3.0, 4.0), (1.0, 2.0))
+    assert place.tab_width_mm == pytest.approx(2.032)
+    assert two.undone().asked == one.asked
 
 
 def test_roles_and_places_reach_the_request() -> None:
@@ -170,6 +177,8 @@ def test_roles_and_places_reach_the_request() -> None:
         ("lead-in H1", "12,5 mm", "unit-missing"),
         ("tab H1", "1 mm, 2 ells", "unit-unknown"),
         ("tab H1", "here", "place-unreadable"),
+        ("tab-width H1", "2", "unit-missing"),
+        ("tab-width H1", "0 mm", "requirement-value"),
     ],
 )
 def test_roles_and_places_that_cannot_be_meant_are_refused(line: str, text: str, code: str) -> None:

@@ -10,16 +10,19 @@ import pytest
 from tests.conftest import PartMaker, box
 
 from kerfwright.adapters.tables import Tables
-from kerfwright.app.places import places_of, try_place
+from kerfwright.app.places import places_of, try_place, try_width
 from kerfwright.app.plan_job import claim_of
 from kerfwright.geometry.contour import Contour
 from kerfwright.nc.writer import write_program
 from kerfwright.planning.ground import ground_in
-from kerfwright.planning.placed import Ground, Limit
+from kerfwright.planning.limits import Ground, Limit
+from kerfwright.planning.placed import judge
+from kerfwright.planning.placed_tab import solid_ends_mm
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.planning.planner import make_plan
 from kerfwright.process.small_hole import reach_mm
 from kerfwright.proof.prove import prove_program
+from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import ContourUse, GivenStart, Part, Role
 from kerfwright.trade.placement import NOWHERE_PLACED, Placeable, Placement
 from kerfwright.trade.requirement import Requirement
@@ -43,10 +46,12 @@ def part(make_part: PartMaker) -> Part:
 
 @pytest.fixture
 def plan_with(part: Part, requirement: Requirement, tables: Tables) -> Planner:
-    def go(of: Part | None = None, **placements: Placement) -> Plan:
+    def go(
+        of: Part | None = None, asked: Requirement | None = None, **placements: Placement
+    ) -> Plan:
         return make_plan(
             of or part,
-            replace(requirement, placements=placements),
+            replace(asked or requirement, placements=placements),
             technology=tables.technology,
             catalogue=tables.catalogue,
             rules=tables.rules,
@@ -73,7 +78,8 @@ def broken(ground: Ground, what: Placeable, spot: tuple[float, float]) -> set[Li
 def proved(plan: Plan) -> bool:
     machine = plan.requirement.machine
     program = write_program(build_path(plan), machine=machine, title="PLACED")
-    return prove_program(program, claim_of(plan)).passed
+    proof = prove_program(program, claim_of(plan))
+    return proof.passed
 
 
 @pytest.mark.parametrize(
@@ -85,6 +91,10 @@ def proved(plan: Plan) -> bool:
         Placement(tab_mm=(5.0, 20.0)),
         Placement(start_mm=(12.0, 14.0), lead_in_mm=(18.0, 10.0)),
         Placement(start_mm=(12.0, 14.0), tab_mm=(20.0, 10.0)),
+        Placement(lead_in_mm=(28.0, 30.0), tab_mm=(20.0, 10.0)),
+        Placement(start_mm=(12.0, 14.0), lead_in_mm=(18.0, 10.0), tab_mm=(28.0, 10.0)),
+        Placement(tab_width_mm=3.0),
+        Placement(lead_in_mm=(28.0, 30.0), tab_mm=(5.0, 20.0), tab_width_mm=4.0),
     ],
 )
 def test_what_a_person_places_is_kept_and_its_program_proved(
@@ -98,10 +108,128 @@ def test_what_a_person_places_is_kept_and_its_program_proved(
         assert (one.start.x_mm, one.start.y_mm) == placement.start_mm
     if placement.lead_in_mm:
         assert lead == pytest.approx(placement.lead_in_mm)
+    if placement.tab_width_mm:
+        assert one.tab.width_mm == placement.tab_width_mm
     if placement.tab_mm:
         assert tab == pytest.approx(placement.tab_mm, abs=0.02)
     assert [f.code for f in plan.findings].count("place-by-person") == 1
     assert proved(plan)
+
+
+@pytest.mark.parametrize(
+    "placement",
+    [
+        Placement(lead_in_mm=(20.0, 0.0), tab_mm=(40.0, 40.0)),
+        Placement(lead_in_mm=(20.0, 0.0), tab_mm=(28.0, 0.0)),
+        Placement(lead_in_mm=(20.0, 0.0), tab_mm=(12.0, 0.0), tab_width_mm=3.5),
+        Placement(start_mm=(72.0, 20.0), lead_in_mm=(60.0, 20.0), tab_mm=(0.0, 20.0)),
+    ],
+)
+@pytest.mark.parametrize("asked_um", [None, 5.0, 2.0])
+def test_an_outline_is_skimmed_all_round_a_tab_apart_and_then_over_it(
+    plan_with: Planner, placement: Placement, asked_um: float | None, requirement: Requirement
+) -> None:
+    plan = plan_with(asked=replace(requirement, tolerance_um=asked_um), P1=placement)
+    (one,) = (c for c in plan.contours if c.target.id == "P1")
+    assert one.has_tab_apart
+    assert proved(plan)
+
+
+def test_a_control_that_applies_the_offset_has_its_tabs_beside_the_lead_in(
+    plan_with: Planner, requirement: Requirement
+) -> None:
+    dialect = replace(requirement.machine.dialect, offset_form=OffsetForm.CONTROLLER)
+    asked = replace(requirement, machine=replace(requirement.machine, dialect=dialect))
+    plan = plan_with(asked=asked, H1=Placement(lead_in_mm=(28.0, 30.0), tab_mm=(20.0, 10.0)))
+    (refusal,) = (f for f in plan.findings if f.code == "place-refused")
+    assert Limit.TAB_FORM in refusal.message
+    assert proved(plan)
+
+
+def test_a_tab_apart_is_left_where_it_was_put_by_the_program_itself(
+    plan_with: Planner, requirement: Requirement
+) -> None:
+    plan = plan_with(H1=Placement(lead_in_mm=(28.0, 30.0), tab_mm=(20.0, 10.0)))
+    program = write_program(build_path(plan), machine=requirement.machine, title="APART")
+    claim = claim_of(plan)
+    assert prove_program(program, claim).passed
+    # A tab that is asked to be wider than it was left is found too narrow at that very place.
+    wider = replace(claim, min_tab_mm=dict(claim.min_tab_mm) | {"H1": 20.0})
+    found = [f for f in prove_program(program, wider).findings if f.code == "tab-too-narrow"]
+    assert [(f.where.x_mm, f.where.y_mm) for f in found] == [
+        (pytest.approx(20.0, abs=0.1), pytest.approx(10.0, abs=0.01))
+    ]
+
+
+def test_a_tab_put_close_behind_the_lead_in_stands_beside_it(plan_with: Planner) -> None:
+    usual = next(c for c in plan_with(H1=Placement(lead_in_mm=(28.0, 30.0))).contours
+                 if c.target.id == "H1")  # fmt: skip
+    _, tab = places_of(usual)
+    near = plan_with(H1=Placement(lead_in_mm=(28.0, 30.0), tab_mm=(tab[0] + 0.2, tab[1])))
+    (one,) = (c for c in near.contours if c.target.id == "H1")
+    assert not one.has_tab_apart
+    assert one.tab == usual.tab
+
+
+@pytest.mark.parametrize(
+    ("placement", "limit"),
+    [
+        (
+            Placement(lead_in_mm=(20.0, 10.0), tab_mm=(19.6, 10.0), tab_width_mm=3.0),
+            Limit.TAB_CLEAR,
+        ),
+        (Placement(lead_in_mm=(20.0, 10.0), tab_mm=(20.0, 20.0)), Limit.TAB_ON_WALL),
+        (Placement(tab_width_mm=0.01), Limit.TAB_STRENGTH),
+        (Placement(tab_width_mm=60.0), Limit.TAB_HALF),
+    ],
+)
+def test_a_tab_is_refused_for_the_limit_that_it_breaks(
+    ground: Callable[[str], Ground], placement: Placement, limit: Limit
+) -> None:
+    assert limit in {c.limit for c in judge(placement, ground("H1")).refusals}
+
+
+def test_a_tab_narrower_than_what_holds_the_piece_is_refused_and_a_wide_one_warned_of(
+    plan_with: Planner, ground: Callable[[str], Ground], tables: Tables
+) -> None:
+    here = ground("H1")
+
+    def broken_by(width_mm: float) -> set[Limit]:
+        return {c.limit for c in judge(Placement(tab_width_mm=width_mm), here).refusals}
+
+    # The planner's own sizing says where the strength of the rule ends: halve towards it.
+    low, high = 0.001, tables.rules.tab_min_mm
+    assert not broken_by(high)
+    for _ in range(30):
+        middle = (low + high) / 2
+        low, high = (middle, high) if broken_by(middle) else (low, middle)
+    assert broken_by(low) == {Limit.TAB_STRENGTH}
+    site = judge(Placement(tab_width_mm=high), here)
+    assert site.tab is not None
+    assert site.tab.safety == pytest.approx(tables.rules.tab_safety, rel=1e-6)
+    for width_mm in (0.9 * tables.rules.tab_min_mm, 1.1 * tables.rules.tab_max_share * 100):
+        plan = plan_with(H1=Placement(tab_width_mm=width_mm))
+        (said,) = (f for f in plan.findings if f.code == "tab-width-unusual")
+        assert said.data["width_mm"] == width_mm
+        assert proved(plan)
+
+
+def test_a_width_is_pulled_by_the_end_of_the_metal(ground: Callable[[str], Ground]) -> None:
+    here = ground("H1")
+    placed = Placement(lead_in_mm=(20.0, 10.0))
+    before = judge(placed, here)
+    assert before.tab is not None
+    begin, end = solid_ends_mm(before.tab, here.kerf_radius_mm)
+    wider = here.target.contour.points_at(np.array([begin - 0.5]))[0]
+    tried = try_width(here, placed, (float(wider[0]), float(wider[1])))
+    assert tried.text == f"{end - begin + 0.5:.4g} mm"
+    apart = replace(placed, tab_mm=(28.0, 10.0))
+    stood = judge(apart, here).tab
+    assert stood is not None
+    begin, end = solid_ends_mm(stood, here.kerf_radius_mm)
+    wider = here.target.contour.points_at(np.array([begin - 0.5]))[0]
+    tried = try_width(here, apart, (float(wider[0]), float(wider[1])))
+    assert float(tried.text.split()[0]) == pytest.approx(end - begin + 1.0, abs=0.01)
 
 
 def test_a_place_that_breaks_a_limit_leaves_the_contour_out_and_says_which(
@@ -123,7 +251,7 @@ def test_a_place_that_breaks_a_limit_leaves_the_contour_out_and_says_which(
         (Placeable.START, (5.2, 20.0), Limit.WALL),
         (Placeable.LEAD_IN, (5.2, 10.0), Limit.CORNER),
         (Placeable.LEAD_IN, (20.0, 14.0), Limit.ON_WALL),
-        (Placeable.TAB, (20.0, 20.0), Limit.ON_WALL),
+        (Placeable.TAB, (20.0, 20.0), Limit.TAB_ON_WALL),
     ],
 )
 def test_the_limit_that_a_place_breaks_is_named(

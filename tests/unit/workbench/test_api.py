@@ -279,6 +279,36 @@ def test_a_place_is_tried_without_being_kept_and_kept_by_its_line(client: TestCl
     assert "[starts]" in (client.get(f"/api/jobs/{name}/files/job.toml").text)
 
 
+def test_a_place_that_nothing_may_stand_at_is_refused_by_its_line_at_once(
+    client: TestClient,
+) -> None:
+    name: str = dropped(client, "refused-places.dxf")["job"]["id"]
+    changed(client, name, 1, material="C270 brass", height="6 mm")
+    for line, text, words in (
+        ("start H7", "100 mm, 0 mm", "not in the waste"),
+        ("lead-in H7", "0 mm, 0 mm", "on the wall"),
+        ("tab-width H7", "0.001 mm", "tab strength"),
+        ("tab-width H7", "200 mm", "half the wall"),
+    ):
+        answer = changed(client, name, 2, **{line: text})
+        assert answer.status_code == 422, line
+        fault = answer.json()
+        assert (fault["code"], fault["where"]) == ("place-refused", "H7")
+        assert words in fault["message"]
+    job = client.get(f"/api/jobs/{name}").json()
+    assert job["card"]["revision"] == 2
+    answer = changed(client, name, 2, **{"tab-width H7": "0.7 mm"})
+    assert answer.status_code == 200
+    (bore,) = (c for c in waited(client, name, "draft")["draft"]["contours"] if c["id"] == "H7")
+    assert (bore["placed"], bore["tab_mm"]) == (["tab width"], 0.7)
+    tried = client.post(
+        f"/api/jobs/{name}/places",
+        json={"contour": "H7", "what": "tab width", "text": "0.03 in"},
+    ).json()
+    assert not tried["is_refused"]
+    assert tried["text"] == "0.762 mm"
+
+
 def test_a_role_is_shown_as_a_persons_word_and_a_reference_line_stays_in_reach(
     client: TestClient,
 ) -> None:

@@ -64,6 +64,27 @@ def test_papers_are_made_looked_at_and_taken(client: TestClient, job: str) -> No
 
 
 @needs_typst
+def test_a_server_started_anew_makes_the_papers_again_once_and_says_so(tmp_path: Path) -> None:
+    settings = Settings(jobs=tmp_path / "jobs")
+    with TestClient(create_app(settings), base_url="http://127.0.0.1") as client:
+        name: str = dropped(client, "again.dxf")["job"]["id"]
+        changed(client, name, 1, material="C270 brass", height="6 mm")
+        waited(client, name, "verdict")
+        assert not made(client, name, number="Q-7")["again"]
+    address = f"/api/jobs/{name}/papers"
+    with TestClient(create_app(settings), base_url="http://127.0.0.1") as client:
+        desk = settled(client, address, lambda one: bool(one["files"]))
+        assert desk["again"]
+        assert desk["wanted"]["number"] == "Q-7"
+        assert client.get(f"{address}/quote.pdf").content.startswith(b"%PDF")
+        revision = client.get(f"/api/jobs/{name}").json()["revision"]
+        changed(client, name, revision, height="7 mm")
+        waited(client, name, "verdict")
+        after = client.get(address).json()
+        assert (after["files"], after["again"]) == ([], False)
+
+
+@needs_typst
 def test_a_change_of_the_job_takes_its_papers_away(client: TestClient, job: str) -> None:
     for line, text in (("reference", "PO-77"), ("height", "7 mm")):
         made(client, job)

@@ -86,6 +86,7 @@ def set_up_shape(sheet: SetUpSheet, *, units: Units, picture: Picture | None) ->
         "stages": [_stage(s, sheet) for s in sheet.stages],
         "running": _running(sheet.running, _each(sheet.heading)),
         "starts": [_start(s, units) for s in sheet.starts],
+        "by_hand": _by_hand(sheet.starts),
         "flushing": [
             [_whom(names), printable(in_unit(advice, units))] for advice, names in sheet.flushing
         ],
@@ -261,6 +262,15 @@ def _start(one: StartRow, units: Units) -> dict[str, Any]:
         "free": "" if one.free_s is None else clock(one.free_s),
         "line": "" if one.frees_line is None else str(one.frees_line),
     }
+
+
+def _by_hand(rows: tuple[StartRow, ...]) -> str:
+    """Return what of starts, lead-ins and tabs a person placed, contours alike in one."""
+    alike: dict[tuple[str, ...], list[str]] = {}
+    for row in rows:
+        if row.by_hand:
+            alike.setdefault(row.by_hand, []).append(row.contour_id)
+    return printable("; ".join(f"{runs(tuple(ids))} {', '.join(w)}" for w, ids in alike.items()))
 
 
 def _whom(names: tuple[str, ...]) -> str:

@@ -84,6 +84,8 @@ class Wanted:
         Of the quote; empty for one that follows from the job.
     asks_what_if : bool
     words : PaperWords
+    made_for : int
+        Revision of the job for which they were made last; 0 for never.
     """
 
     paper: Paper = Paper.A4
@@ -91,6 +93,7 @@ class Wanted:
     number: str = ""
     asks_what_if: bool = False
     words: PaperWords = PaperWords()
+    made_for: int = 0
 
 
 def save_wanted(folder: Path, wanted: Wanted) -> None:

@@ -28,6 +28,7 @@ _TEXT_MM = 2.1
 _ROW_MM = 2.9
 _TEXT_WIDE = 54
 """Characters of plain text on one line of the column."""
+_MOST_BY_HAND = 6
 _REMARK_CHARACTERS = int((_COLUMN_WIDTH_MM - 6) / (_TEXT_MM * ink.CHARACTER_EM))
 
 _CAUTION = """\
@@ -322,6 +323,12 @@ def _start_table(column: _Column, plan: Plan, *, rows: int) -> None:
         column.row([*zip(rights, cells, strict=True)])
     if len(shown) < len(plan.contours):
         column.text(f"… {len(plan.contours) - len(shown)} more: start_holes in plan.json")
+    by_hand = [f"{c.target.id} {', '.join(c.placed)}" for c in plan.contours if c.placed]
+    if by_hand:
+        more = f" and {len(by_hand) - _MOST_BY_HAND} more" if len(by_hand) > _MOST_BY_HAND else ""
+        said = f"placed by hand: {'; '.join(by_hand[:_MOST_BY_HAND])}{more}"
+        for line in textwrap.wrap(said, _REMARK_CHARACTERS):
+            column.text(line)
 
 
 def _findings(column: _Column, plan: Plan, listed: list[Remark], *, floor: float) -> None:

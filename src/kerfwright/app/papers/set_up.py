@@ -83,6 +83,8 @@ class StartRow:
         When somebody must be there: the stop before the cut that frees the piece.
     frees_line : int or None
         Line of the program, as the proof saw it.
+    by_hand : tuple of str
+        What a person chose: start, lead-in, tab, tab width.
     """
 
     start_id: str
@@ -98,6 +100,7 @@ class StartRow:
     is_rough_attended: bool
     free_s: float | None
     frees_line: int | None
+    by_hand: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -365,6 +368,7 @@ def _start(
         is_rough_attended=rough is not None and rough.is_attended,
         free_s=free.begin_s if free else None,
         frees_line=lines.get(c.target.id),
+        by_hand=c.placed,
     )
 
 

@@ -1,0 +1,53 @@
+"""What is known of one job besides its enquiry, and what is being computed for it."""
+
+from __future__ import annotations
+
+import asyncio
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from kerfwright.foundation.errors import InputError, KerfwrightError
+from kerfwright.workbench.computed import Drafted, Proved
+from kerfwright.workbench.shapes import What
+
+if TYPE_CHECKING:
+    from kerfwright.adapters.papers.make import Papers
+
+
+class ChangedElsewhereError(InputError):
+    """Somebody else changed the job since it was read."""
+
+
+@dataclass(slots=True, kw_only=True)
+class Bench:
+    """What is known of one job besides its enquiry, by revision.
+
+    Attributes
+    ----------
+    revision : int
+        Revision of what was asked that everything here belongs to.
+    papers_asked : bool
+        Whether papers were asked for since this is known, by a person or because they were lost.
+    papers_again : bool
+        Whether they were made anew by themselves.
+    """
+
+    revision: int
+    drafted: Drafted | None = None
+    fault: KerfwrightError | None = None
+    proved: Proved | None = None
+    savings: dict[str, Any] | None = None
+    papers: Papers | None = None
+    papers_fault: KerfwrightError | None = None
+    papers_asked: bool = False
+    papers_again: bool = False
+    savings_reasons: dict[str, dict[str, Any]] = field(default_factory=dict)
+    draft_reasons: dict[str, dict[str, Any]] | None = None
+    work: dict[What, tuple[str, float]] = field(default_factory=dict)
+    running: dict[What, asyncio.Task[None]] = field(default_factory=dict)
+
+    @property
+    def reasons(self) -> dict[str, dict[str, Any]]:
+        """Why every number that is known has its value."""
+        proved = {} if self.proved is None else self.proved.reasons
+        return {**(self.draft_reasons or {}), **proved, **self.savings_reasons}

@@ -1,0 +1,46 @@
+"""Documents of what each demand costs, made in the worker that priced it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from kerfwright.adapters.json_shapes import plain
+from kerfwright.app.offers import Offer
+from kerfwright.app.what_if import WhatIf
+
+Document = dict[str, Any]
+
+
+def savings_shape(found: WhatIf) -> Document:
+    """Return the savings, ranked, and the front of price against quality."""
+    return {
+        "currency": found.currency,
+        "quantity": found.quantity,
+        "as_asked": _offer(found.as_asked),
+        "alternatives": [
+            {
+                "demand": one.demand,
+                "asked": one.asked,
+                "instead": one.instead,
+                "saved_each": str(one.saved_each),
+                "sentence": one.sentence,
+                "asks": dict(one.asks),
+                "offer": _offer(one.offer),
+            }
+            for one in found.alternatives
+        ],
+        "front": [_offer(one) for one in found.front],
+    }
+
+
+def _offer(offer: Offer) -> Document:
+    return {
+        "each": str(offer.each),
+        "machine_minutes_each": plain(offer.machine_minutes_each),
+        "passes": offer.passes,
+        "wire_mm": offer.wire_diameter_mm,
+        "tolerance_um": plain(offer.tolerance_um),
+        "ra_um": plain(offer.ra_um),
+        "recast_um": plain(offer.recast_um),
+        "asks": dict(offer.asks),
+    }

@@ -7,7 +7,7 @@ point the segment to its nearest point of the wall crosses ``P``, so the distanc
 apart leave nothing where the inside is smooth and wide, but may leave something in a corner: that
 between two loops a pitch ``p`` apart is covered where sin(half the angle) >= (p - R) / R.  So each
 loop has the next one at the wide pitch where that is shown to be enough, and at the close one
-where it is not: each island by itself.
+where it is not: each island by itself.  What comes out is looked at as a whole, by polygons.
 """
 
 from __future__ import annotations
@@ -17,16 +17,23 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from kerfwright.foundation.errors import InputError
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.intersect import cross
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.offset import OffsetLoop, offset_contour
+from kerfwright.geometry.regions import flattened
 from kerfwright.geometry.segments import Segments
 
 _LOOK_SHARE = 0.25
 """Of the radius: spacing of the places at which two loops are compared."""
+_SMOOTH_RAD = 1e-6
+"""A joint that turns by less is smooth."""
+_CHORD_MM = 1e-4
+_QUARTER_CHORDS = 32
+"""A disc of chords drawn in it is 0.06 % too narrow."""
 _MOST_DEEP = 10_000
 """Loops one inside the other; a shape of a metre at a pitch of 0.05 mm."""
 
@@ -169,13 +176,76 @@ def nested_loops(outermost: Contour, *, pitch: Pitch) -> NestedLoop:
             "the loop has its inside on its left; an opening's path has it on its right",
             code="loop-sense",
         )
-    return _nested(outermost, 0.0, pitch, _MOST_DEEP)
+    found = _nested(outermost, 0.0, pitch, _MOST_DEEP)
+    if not _leaves_nothing(found, pitch):
+        # Three chambers about a hub may pass the look at edges alone; close loops always do.
+        found = _all_close(outermost, 0.0, pitch)
+    return found
 
 
 def _nested(loop: Contour, step_mm: float, pitch: Pitch, deep: int) -> NestedLoop:
     assert deep > 0, "loops do not come to an end"
+    steady = _steady(loop, pitch)
+    if steady:
+        # From the innermost of them on it is looked at anew; then outwards again.
+        found = _nested(steady[-1], pitch.wide_mm, pitch, deep - 1)
+        for one in steady[-2::-1]:
+            found = NestedLoop(contour=one, step_mm=pitch.wide_mm, inner=(found,))
+        return NestedLoop(contour=loop, step_mm=step_mm, inner=(found,))
     inner = [_nested(one, step, pitch, deep - 1) for one, step in _next(loop, pitch)]
     return NestedLoop(contour=loop, step_mm=step_mm, inner=tuple(inner))
+
+
+def _steady(loop: Contour, pitch: Pitch) -> list[Contour]:
+    """Return as many loops a wide pitch apart as keep all segments of a loop, outermost first.
+
+    Corners of such loops run along straight lines, and so do smooth joints: of all that lie
+    between a loop and one inside it that keeps its shape, no vertex need be sought.
+    """
+    if not _is_open(loop, pitch):
+        return []
+    low, best = 0, loop
+    trial = math.ceil(_deepest(loop) / pitch.wide_mm) - 1
+    high = trial + 1
+    while low < trial < high:
+        found = _inset(loop, trial * pitch.wide_mm)
+        if len(found) == 1 and _keeps_shape(loop, found[0]):
+            low, best = trial, _in_order(found[0])
+        else:
+            high = trial
+        trial = (low + high) // 2
+    shares = np.arange(1, low + 1) / max(low, 1)
+    change = best.vertices - loop.vertices
+    # An arc that keeps its ends smooth keeps its sweep.
+    change[:, 2] = 0.0
+    return [Contour(loop.vertices + share * change) for share in shares]
+
+
+def _in_order(inset: OffsetLoop) -> Contour:
+    """Return an inset that begins with the segment beside its loop's first."""
+    first = int(np.argmin(inset.source))
+    return Contour(np.roll(inset.contour.vertices, -first, axis=0))
+
+
+def _all_close(loop: Contour, step_mm: float, pitch: Pitch) -> NestedLoop:
+    """Return loops at the close pitch throughout."""
+    inner = _inset(loop, pitch.close_mm) if _deepest(loop) > pitch.close_mm else []
+    return NestedLoop(
+        contour=loop,
+        step_mm=step_mm,
+        inner=tuple(_all_close(one.contour, pitch.close_mm, pitch) for one in inner),
+    )
+
+
+def _leaves_nothing(loops: NestedLoop, pitch: Pitch) -> bool:
+    """Return whether discs along all loops cover what is inside the outermost, by polygons."""
+    radius = (pitch.radius_mm + pitch.close_mm) / 2
+    rings = [flattened(one.contour, chord_error_mm=_CHORD_MM) for one in loops.every()]
+    kerfs = shapely.buffer(
+        [shapely.linearrings(ring) for ring in rings], radius, quad_segs=_QUARTER_CHORDS
+    )
+    left = shapely.difference(shapely.Polygon(rings[0]), shapely.union_all(kerfs))
+    return bool(left.area <= _CHORD_MM * _CHORD_MM)
 
 
 def _next(loop: Contour, pitch: Pitch) -> list[tuple[Contour, float]]:
@@ -183,10 +253,6 @@ def _next(loop: Contour, pitch: Pitch) -> list[tuple[Contour, float]]:
     deepest = _deepest(loop)
     if deepest <= pitch.close_mm:
         return []
-    if deepest > pitch.wide_mm:
-        wide = _inset(loop, pitch.wide_mm)
-        if len(wide) == 1 and _keeps_shape(loop, wide[0], pitch):
-            return [(wide[0].contour, pitch.wide_mm)]
     # What the disc leaves along this loop, island by island.
     spacing = pitch.radius_mm * _LOOK_SHARE
     found: list[tuple[Contour, float]] = []
@@ -226,21 +292,27 @@ def _deepest(loop: Contour) -> float:
     return min(x1 - x0, y1 - y0, 2 * math.sqrt(abs(loop.area_mm2) / math.pi)) / 2
 
 
-def _keeps_shape(loop: Contour, inset: OffsetLoop, pitch: Pitch) -> bool:
-    """Return whether an inset has all segments of its loop in order, with no corner too sharp.
-
-    Then it runs beside all of the loop, and what may be left is left in corners only.
-    """
+def _keeps_shape(loop: Contour, inset: OffsetLoop) -> bool:
+    """Return whether an inset has all segments of its loop, in order: it runs beside all of it."""
     # A rolled corner has a negative source: its surroundings are looked at in the other way.
     first = np.roll(inset.source, -int(np.argmin(inset.source)))
-    if not np.array_equal(first, np.arange(len(loop))):
-        return False
+    return bool(np.array_equal(first, np.arange(len(loop))))
+
+
+def _is_open(loop: Contour, pitch: Pitch) -> bool:
+    """Return whether wide loops leave nothing in any corner of the inside.
+
+    Beside an arc the angle of a corner changes from loop to loop: there only smooth joints count.
+    """
     s = loop.segments
     heading, onward = s.end_tangent, np.roll(s.start_tangent, -1, axis=0)
     turn = np.arctan2(cross(heading, onward), (heading * onward).sum(axis=1))
     # The inside lies on the right: a corner of the inside turns right.
     half_angle = (math.pi - np.maximum(-turn, 0.0)) / 2
-    return bool((half_angle >= pitch.least_half_angle_rad).all())
+    is_curved = s.is_arc | np.roll(s.is_arc, -1)
+    is_smooth = np.abs(turn) < _SMOOTH_RAD
+    is_open = np.where(is_curved, is_smooth, half_angle >= pitch.least_half_angle_rad)
+    return bool(is_open.all())
 
 
 def _farthest_mm(island: Contour, loops: list[Contour], spacing_mm: float) -> float:

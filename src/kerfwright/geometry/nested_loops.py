@@ -177,7 +177,7 @@ def nested_loops(outermost: Contour, *, pitch: Pitch) -> NestedLoop:
             code="loop-sense",
         )
     found = _nested(outermost, 0.0, pitch, _MOST_DEEP)
-    if not _leaves_nothing(found, pitch):
+    if _has_changed(found, pitch) and not _leaves_nothing(found, pitch):
         # Three chambers about a hub may pass the look at edges alone; close loops always do.
         found = _all_close(outermost, 0.0, pitch)
     return found
@@ -205,7 +205,9 @@ def _steady(loop: Contour, pitch: Pitch) -> list[Contour]:
     if not _is_open(loop, pitch):
         return []
     low, best = 0, loop
-    trial = math.ceil(_deepest(loop) / pitch.wide_mm) - 1
+    # Of a circle and a regular polygon twice the area over the length is the depth itself.
+    likely = min(_deepest(loop), 2 * abs(loop.area_mm2) / loop.length_mm)
+    trial = math.ceil(likely / pitch.wide_mm) - 1
     high = trial + 1
     while low < trial < high:
         found = _inset(loop, trial * pitch.wide_mm)
@@ -234,6 +236,19 @@ def _all_close(loop: Contour, step_mm: float, pitch: Pitch) -> NestedLoop:
         contour=loop,
         step_mm=step_mm,
         inner=tuple(_all_close(one.contour, pitch.close_mm, pitch) for one in inner),
+    )
+
+
+def _has_changed(loops: NestedLoop, pitch: Pitch) -> bool:
+    """Return whether a loop lies a wide pitch inside one of another shape.
+
+    Where loops keep their shape, and where they are close, nothing is left whatever the shape.
+    """
+    return any(
+        inner.step_mm == pitch.wide_mm
+        and (len(one.inner) > 1 or len(inner.contour) != len(one.contour))
+        for one in loops.every()
+        for inner in one.inner
     )
 
 

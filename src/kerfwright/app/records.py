@@ -114,7 +114,7 @@ class JobRequest:
     lead_ins: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     tabs: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     tab_widths: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
-    coreless: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    coreless: Mapping[str, str] = field(default_factory=dict)
     kept_tables: Path | None = None
     kept_machine: Path | None = None
     stack: str | None = None

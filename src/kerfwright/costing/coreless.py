@@ -12,8 +12,9 @@ import numpy as np
 from kerfwright.costing.rates import HumanMinutes, RateTable
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.sizes import both_sizes
 from kerfwright.foundation.sources import Reason, Source, SourceTag
-from kerfwright.foundation.units import both_sizes, minutes_text
+from kerfwright.foundation.units import minutes_text
 from kerfwright.motion.moves import CutKind, WirePath
 from kerfwright.motion.tally import tally
 from kerfwright.planning.plan import ContourPlan, Coreless, CorelessWhy, Plan

@@ -438,16 +438,6 @@ def both(value_um: float) -> str:
     return f"{metric} ({small_length_text(value_um, system=UnitSystem.INCH)})"
 
 
-def both_sizes(value_mm: float) -> str:
-    """Write a size in both unit systems, for messages that every shop reads.
-
-    >>> both_sizes(1.5)
-    '1.50 mm (0.059 in)'
-    """
-    metric = length_text(value_mm, system=UnitSystem.METRIC, decimals=2)
-    return f"{metric} ({length_text(value_mm, system=UnitSystem.INCH, decimals=3)})"
-
-
 def both_roughness(ra_um: float) -> str:
     """Write a roughness in both unit systems.
 

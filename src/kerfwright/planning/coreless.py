@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.units import both_sizes
+from kerfwright.foundation.sizes import both_sizes
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.nested_loops import NestedLoop, Pitch, nested_loops
 from kerfwright.geometry.regions import contains_points

@@ -24,6 +24,7 @@ from kerfwright.planning.planner import make_plan
 from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import Part, Role
+from kerfwright.trade.placement import Placement
 from kerfwright.trade.requirement import Requirement
 
 
@@ -165,3 +166,14 @@ def test_openings_that_are_alike_have_the_same_loops_at_their_places(
         assert contour.coreless is not None
         gap = contour.coreless.loops.contour.vertices - contour.loops[0].contour.vertices
         assert abs(gap).max() < 1e-9
+
+
+def test_who_places_a_tab_keeps_the_slug_unless_loops_are_asked_for_too(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = bore(make_part, 0.8)
+    placed = replace(requirement, placements={"H1": Placement(tab_width_mm=0.3)})
+    assert why(planned(part, requirement, tables)) is CorelessWhy.TOO_SMALL
+    assert why(planned(part, placed, tables)) is None
+    asked = replace(placed, coreless_of={"H1": CorelessWish.ALWAYS})
+    assert why(planned(part, asked, tables)) is CorelessWhy.ASKED

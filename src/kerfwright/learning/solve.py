@@ -33,6 +33,7 @@ by s: as if the variance were exp(_MIXED s^2) times as large.  To second order,
 ``E[F(z exp(-u))]`` with ``u ~ N(0, s^2/4)`` is kept at F(z) by a shift ``(z^2 - 1) s^2/8`` of u."""
 _AT: Final = np.array([-2.5, -1.25, 0.0, 1.25, 2.5])
 """Deviations about the likeliest variance at which its mean and spread are summed."""
+_ROUNDING: Final = 1 + 1e-9
 _AT_SQUARE: Final = float(np.exp(-(_AT**2) / 2) @ _AT**2 / np.exp(-(_AT**2) / 2).sum())
 """What that sum makes of the variance of a normal, 1."""
 
@@ -271,16 +272,26 @@ _COMPANY: Final = 12
 """Rows that share an input's level: among more, weights alone tell a wild one."""
 _MOST_DOUBTED: Final = 40
 """Rows that are weighed one by one; a shop with more of them does not live by slips of the pen."""
+_LIKE: Final = 2.0
+"""Deviations within which two jobs say the like: a factor of two for the rough feed."""
 
 
 def _doubted(response: Floats, design: Design) -> Ints:
-    """Return rows that stand alone and far off, in an order that is theirs."""
+    """Return rows that stand alone and far off, in an order that is theirs.
+
+    Rows of two jobs that are far off alike stand not alone: two slips are hardly of one size.
+    """
     company = np.bincount(design.columns.ravel(), minlength=len(design.variance))
     # A job is always small.
     company = np.where(design.is_job, len(response), company)
     alone = company[design.columns].min(axis=1) <= _COMPANY
     off = np.maximum(np.abs(response), np.abs(response - np.median(response)))
     found = np.flatnonzero(alone & (off > _FAR))
+    values, levels = response[found], design.columns[found]
+    jobs = np.where(design.is_job[levels], levels, -1).max(axis=1, initial=-1)
+    alike = np.abs(values[:, None] - values) < _LIKE
+    backed = (alike & (jobs[:, None] != jobs)).any(axis=1)
+    found = found[~backed]
     order = np.lexsort((*design.columns[found].T, response[found], -off[found]))
     return np.asarray(found[order[:_MOST_DOUBTED]])
 
@@ -411,7 +422,7 @@ class _ScalePrior:
         along = sigmas[:, None, None] * np.eye(3)[:, None, :] * _AT[:, None]
         heights = np.array([[penalised(best + step) for step in steps] for steps in along])
         parts = np.exp((heights.min() - heights) / 2)
-        parts[np.abs(best[:, None] + sigmas[:, None] * _AT) > edge + 1e-9] = 0.0
+        parts[np.abs(best[:, None] + sigmas[:, None] * _AT) > edge * _ROUNDING] = 0.0
         parts /= parts.sum(axis=1, keepdims=True)
         shift = parts @ _AT * sigmas
         squares = (parts @ _AT**2) * sigmas**2 - shift**2

@@ -10,7 +10,17 @@ import sys
 from importlib import import_module
 from importlib.util import find_spec
 
-BENCHMARKS = ("offset", "proof", "pipeline", "learning", "ranges", "holes", "nests", "page")
+BENCHMARKS = (
+    "offset",
+    "proof",
+    "pipeline",
+    "learning",
+    "ranges",
+    "holes",
+    "nests",
+    "coreless",
+    "page",
+)
 
 
 def main(names: list[str]) -> int:

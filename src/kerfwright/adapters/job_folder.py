@@ -66,9 +66,9 @@ class Wanted:
         Walls that lean, by contour.
     top, top_sha256 : str
         Drawing of the top and its digest; empty where there is none.
-    roles, starts, lead_ins, tabs, tab_widths : mapping of str to str
-        What single contours are, and where their start holes, lead-ins and tabs stand, where a
-        person said so.
+    roles, starts, lead_ins, tabs, tab_widths, coreless : mapping of str to str
+        What single contours are, where their start holes, lead-ins and tabs stand, and what
+        becomes of their inside, where a person said so.
     """
 
     drawing: str
@@ -111,6 +111,7 @@ class Wanted:
     lead_ins: Mapping[str, str] = field(default_factory=dict)
     tabs: Mapping[str, str] = field(default_factory=dict)
     tab_widths: Mapping[str, str] = field(default_factory=dict)
+    coreless: Mapping[str, str] = field(default_factory=dict)
 
 
 def write_job(folder: Path, contents: Mapping[str, str], *, refused: bool = False) -> Written:
@@ -173,7 +174,9 @@ def job_contents(
     return contents
 
 
-_MAPPINGS = ("layers", "contours", "tapers", "roles", "starts", "lead_ins", "tabs", "tab_widths")
+_MAPPINGS = (
+    "layers", "contours", "tapers", "roles", "starts", "lead_ins", "tabs", "tab_widths", "coreless",
+)  # fmt: skip
 """Entries of ``job.toml`` that are tables."""
 
 

@@ -110,6 +110,7 @@ def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Want
         lead_ins=dict(request.lead_ins),
         tabs=dict(request.tabs),
         tab_widths=dict(request.tab_widths),
+        coreless=dict(request.coreless),
         **texts,
     )
 
@@ -158,6 +159,7 @@ def read_request(folder: Path) -> JobRequest:
         lead_ins=wanted.lead_ins,
         tabs=wanted.tabs,
         tab_widths=wanted.tab_widths,
+        coreless=wanted.coreless,
         kept_tables=kept,
         kept_machine=kept,
         **options,

@@ -323,8 +323,9 @@ def plan_shape(
         "contour_passes": [_contour_passes(c) for c in plan.contours],
         "contours": [_contour_shape(c) for c in part.contours],
         "start_holes": [_start_shape(c) for c in plan.contours],
-        "tabs": [{"contour_id": c.target.id, **plain(c.tab)} for c in plan.contours],
-        "slugs": [{"contour_id": c.target.id, **plain(c.slug)} for c in plan.contours],
+        "tabs": [{"contour_id": c.target.id, **plain(c.tab)} for c in plan.contours if c.tab],
+        "slugs": [{"contour_id": c.target.id, **plain(c.slug)} for c in plan.contours if c.tab],
+        **_coreless_shape(plan),
         "wire_states": [_wire_state_shape(s) for s in plan.wire_states],
         "flushing": [_flushing_shape(c) for c in plan.contours],
         "unreachable": [
@@ -344,6 +345,32 @@ def plan_shape(
         "stock": plain(plan.stock),
         "left_out": dict(sorted(part.left_out.items())),
         "findings": _findings(plan.findings),
+    }
+
+
+def _coreless_shape(plan: Plan) -> Document:
+    """Return the openings whose inside is cut away whole, in plans that have any."""
+    found = [(c.target.id, c.coreless) for c in plan.contours if c.coreless is not None]
+    if not found:
+        return {}
+    return {
+        "scrap_mm": plain(plan.rules.coreless_scrap_mm),
+        "coreless": [
+            {
+                "contour_id": name,
+                "why": one.why.value,
+                "slug_width_mm": plain(one.slug_width_mm),
+                "limit_mm": plain(one.limit_mm),
+                "loops": one.loops.count,
+                "loops_mm": plain(one.loops.length_mm),
+                "kerf_mm": plain(one.kerf_mm),
+                "pitch_mm": plain(one.pitch_mm),
+                "overlap_share": plain(one.overlap_share),
+                "least_overlap_share": plain(plan.rules.coreless_least_overlap_share),
+                "most_feed_factor": plain(one.most_feed_factor),
+            }
+            for name, one in found
+        ],
     }
 
 

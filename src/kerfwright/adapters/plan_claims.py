@@ -87,6 +87,8 @@ def claim_from(document: Mapping[str, Any]) -> Claim:
             min_tab_mm={
                 str(t["contour_id"]): TAB_SHARE * float(t["width_mm"]) for t in document["tabs"]
             },
+            coreless_ids=frozenset(str(c["contour_id"]) for c in document.get("coreless", ())),
+            scrap_mm=float(document.get("scrap_mm", 0.0)),
             **_planned_cuts(document),
             **walls_from(document),
         )

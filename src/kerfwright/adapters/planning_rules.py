@@ -52,14 +52,25 @@ _SECTIONS: Final = {
         "stack_weld_mm",
     ),
     "nest": ("nest_web_mm", "nest_frame_mm", "remnant_width_mm", "remnant_area_mm2"),
+    "coreless": (
+        "coreless_wires",
+        "coreless_unattended_mm",
+        "coreless_overlap_share",
+        "coreless_least_overlap_share",
+        "coreless_feed_most",
+        "coreless_feed_sigma_log",
+        "coreless_scrap_mm",
+    ),
     "taper": ("taper_chord_um", "taper_soft_wire_deg"),
 }
 """Figures that are one number, by their place in the table."""
 _HOLES: Final = ("hole_diameters_mm", "preferred_hole_above_mm")
 _CURVES: Final = ("taper_rate_above_deg", "taper_breaks_above_deg", "taper_error_above_deg")
+_HALF: Final = 0.5
 _SHARES: Final = ("lead_feed_factor", "tab_max_share")
 """Figures that are parts of a whole."""
-_MORE: Final = {"start_hole": _HOLES, "taper": _CURVES}
+_SLUGS: Final = ("coreless_width_above_mm",)
+_MORE: Final = {"start_hole": _HOLES, "taper": _CURVES, "coreless": _SLUGS}
 """Figures that are lists, by section."""
 
 
@@ -84,8 +95,9 @@ def planning_rules(node: Node) -> PlanningRules:
     start = node.table("start_hole")
     holes, sources["hole_diameters_mm"] = start.sizes("hole_diameters_mm")
     preferred, sources["preferred_hole_above_mm"] = start.curve("preferred_hole_above_mm")
-    for name in _CURVES:
-        values[name], sources[name] = node.table("taper").curve(name)
+    for section, names in (("taper", _CURVES), ("coreless", _SLUGS)):
+        for name in names:
+            values[name], sources[name] = node.table(section).curve(name)
     return PlanningRules(
         hole_diameters_mm=holes[::-1],
         preferred_hole_above_mm=preferred,
@@ -101,6 +113,15 @@ def _check(table: Node, figures: Mapping[str, float]) -> None:
             table.fail(name, figures[name], "a share, above 0 and at most 1")
     if "tab_safety" in figures and figures["tab_safety"] < 1:
         table.fail("tab_safety", figures["tab_safety"], "1 or more: a tab must at least hold")
+    overlap = figures.get("coreless_overlap_share")
+    if overlap is not None:
+        least = figures["coreless_least_overlap_share"]
+        if not least < overlap / 2:
+            table.fail("coreless_least_overlap_share", least, "below half of the usual overlap")
+        if not overlap < _HALF:
+            table.fail("coreless_overlap_share", overlap, "below a half: loops then always meet")
+        if figures["coreless_feed_most"] < 1:
+            table.fail("coreless_feed_most", figures["coreless_feed_most"], "1 or more")
     usual = figures.get("wall_clearance_mm")
     if usual is not None and figures["tight_wall_clearance_mm"] > usual:
         table.fail(

@@ -11,6 +11,7 @@ from kerfwright.app.records import JobResult
 from kerfwright.app.shown_answers import job_answers, proof_answers
 from kerfwright.app.strip import strip_of
 from kerfwright.app.table_shares import split_feeds
+from kerfwright.costing.coreless import coreless_answers
 from kerfwright.costing.estimate_answers import estimate_answers
 from kerfwright.costing.rates import RateTable
 from kerfwright.foundation.answers import Answer, index_of, matching, unmatched, words_of
@@ -61,6 +62,7 @@ def answers_of(
         found += feed_answers(plan, path, physics=physics)
         if result.estimate is not None:
             found += estimate_answers(result.estimate, plan, path, rates=rates)
+            found += tuple(coreless_answers(plan, path, rates=rates))
     if any(one.learned is not None for one in plan.passes):
         return found
     return tuple(split_feeds(found, feed_shares))

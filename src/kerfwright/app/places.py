@@ -141,15 +141,18 @@ def _tried(judged: Judged, ground: Ground, *, spot: Spot, text: str) -> Tried:
     )
 
 
-def places_of(plan: ContourPlan) -> tuple[Spot, Spot]:
+def places_of(plan: ContourPlan) -> tuple[Spot, Spot | None]:
     """Return where the lead-in of a planned contour meets the wall, and the middle of its tab."""
-    wall = plan.target.contour
-    return _point(wall, plan.lead_station_mm), _point(wall, middle_of(plan.tab, wall.length_mm))
+    wall, tab = plan.target.contour, plan.tab
+    middle = None if tab is None else _point(wall, middle_of(tab, wall.length_mm))
+    return _point(wall, plan.lead_station_mm), middle
 
 
-def tab_end_of(plan: ContourPlan) -> Spot:
+def tab_end_of(plan: ContourPlan) -> Spot | None:
     """Return where the metal of the tab begins."""
     wall, tab = plan.target.contour, plan.tab
+    if tab is None:
+        return None
     kerf_mm = (tab.end_station_mm - tab.start_station_mm) % wall.length_mm - tab.width_mm
     return _point(wall, solid_ends_mm(tab, kerf_mm / 2)[0])
 

@@ -9,6 +9,7 @@ from enum import StrEnum
 from kerfwright.app.leaning_job import leanings, with_taper_effects, with_walls
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.set_up import rules_of
+from kerfwright.costing.coreless import coreless_findings
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.stacked import estimate_pieces
 from kerfwright.foundation.errors import InputError
@@ -153,7 +154,7 @@ def plan_part(
     if wire_physics is not None:
         findings = (*findings, *trailing_findings(plan, path, physics=wire_physics))
         blank = replace(blank, findings=findings)
-    findings = (*findings, *stack_findings(plan))
+    findings = (*findings, *stack_findings(plan), *coreless_findings(plan, path, rates=rates))
     blank = replace(blank, findings=findings)
     priced = estimate_pieces(plan, path, rates=rates)
     if is_refused_whole(blank):
@@ -258,7 +259,9 @@ def claim_of(plan: Plan) -> Claim:
         edge_reach_mm=max((c.flushing.edge_reach_mm for c in plan.contours), default=0.0),
         # A pass is cut with the power condition of its own number.
         condition={key: p.number for key, _, p in cuts},
-        min_tab_mm={c.target.id: TAB_SHARE * c.tab.width_mm for c in plan.contours},
+        min_tab_mm={c.target.id: TAB_SHARE * c.tab.width_mm for c in plan.contours if c.tab},
+        coreless_ids=frozenset(c.target.id for c in plan.contours if c.coreless),
+        scrap_mm=plan.rules.coreless_scrap_mm,
     )
 
 
@@ -301,6 +304,9 @@ def _head(plan: Plan) -> tuple[str, ...]:
         lines += [
             f"PASSES OF {', '.join(names)}: {count}" for count, names in plan.contours_by_count()
         ]
+    eroded = [c.target.id for c in plan.contours if c.coreless is not None]
+    if eroded:
+        lines.append("INSIDE CUT AWAY, NO SLUG AND NO STOP: " + ", ".join(eroded))
     if missing:
         lines.append("NOT IN THIS PROGRAM: " + ", ".join(missing))
     refused = sum(f.severity is Severity.REFUSAL for f in plan.findings)

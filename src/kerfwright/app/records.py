@@ -73,6 +73,10 @@ class JobRequest:
         ``{"H7": "12.5 mm, 3 mm"}``; the planner chooses the others.
     tab_widths : mapping of str to str
         How wide a person wants the tab of a contour: ``{"H7": "2 mm"}``.
+    coreless : mapping of str to str
+        What becomes of the inside of openings, a wish of
+        :class:`kerfwright.trade.coreless.CorelessWish` by contour or for ``ALL``:
+        ``{"ALL": "unattended", "H7": "never"}``.
     kept_tables, kept_machine : Path or None
         Files of the figures that a job was planned with, in place of ``tables`` and ``machine``.
     customer, reference, revision, due : str or None
@@ -110,6 +114,7 @@ class JobRequest:
     lead_ins: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     tabs: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     tab_widths: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    coreless: Mapping[str, str] = field(default_factory=dict)
     kept_tables: Path | None = None
     kept_machine: Path | None = None
     stack: str | None = None
@@ -134,7 +139,7 @@ class JobRequest:
 VARYING = frozenset(
     {
         "tolerance", "finish", "recast", "wire", "height", "quantities", "contours", "starts",
-        "lead_ins", "tabs", "tab_widths", "customer", "reference", "revision", "due",
+        "lead_ins", "tabs", "tab_widths", "coreless", "customer", "reference", "revision", "due",
     }
 )  # fmt: skip
 """Fields of a request that may differ between plans that share a memory."""

@@ -17,6 +17,7 @@ from kerfwright.foundation.places import place_mm
 from kerfwright.foundation.units import length_mm, most_mm
 from kerfwright.trade import roughness
 from kerfwright.trade.catalogue import Catalogue
+from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.fits import FitTable, tolerance_of_wall
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.placement import Placeable, Placement
@@ -24,6 +25,9 @@ from kerfwright.trade.requirement import Demand, Requirement
 
 CONTOUR_FORM: Final = "H7: tolerance=±0.0025mm, finish=Ra0.4um, recast=5um"
 """How demands on contours are written; any of the three, and several ids with commas."""
+ALL_CONTOURS: Final = "ALL"
+"""In place of ids: a wish for all contours."""
+CORELESS_FORM: Final = "unattended, or H1,H2: always"
 DEMANDS: Final = ("tolerance", "finish", "recast")
 """What a contour may ask of its own."""
 _NAME: Final = re.compile(rf"\b({'|'.join(DEMANDS)})\b\s*[=:]?", re.IGNORECASE)
@@ -63,6 +67,12 @@ def read_requirement(
         contours=MappingProxyType(contours),
         walls=MappingProxyType(read_tapers(request.tapers)),
         placements=MappingProxyType(read_placements(request)),
+    )
+    wishes = read_coreless(request.coreless)
+    requirement = replace(
+        requirement,
+        coreless=wishes.pop(ALL_CONTOURS, CorelessWish.SMALL),
+        coreless_of=MappingProxyType(wishes),
     )
     if margin is not None:
         requirement = replace(requirement, stock_margin_mm=margin)
@@ -131,6 +141,29 @@ def read_placements(request: JobRequest) -> dict[str, Placement]:
         name = ids.strip().upper()
         width_mm = length_mm(text, what=f"tab width of {ids}")
         found[name] = replace(found.get(name, Placement()), tab_width_mm=width_mm)
+    return found
+
+
+def read_coreless(given: Mapping[str, str]) -> dict[str, CorelessWish]:
+    """Return what becomes of the inside of openings, by id, or for :data:`ALL_CONTOURS`.
+
+    Raises
+    ------
+    InputError
+        Code ``coreless-wish``.
+    """
+    found: dict[str, CorelessWish] = {}
+    for ids, text in given.items():
+        names = [name for name in re.split(r"[,;\s]+", ids) if name]
+        known = [wish.value for wish in CorelessWish]
+        if not names or text.strip().casefold() not in known:
+            raise InputError(
+                f"{ids or 'nothing'}: {text!r} says nothing of the inside of openings",
+                code="coreless-wish",
+                remedy=f'Write it as "{CORELESS_FORM}", with one of {", ".join(known)}.',
+            )
+        for name in names:
+            found[name.upper()] = CorelessWish(text.strip().casefold())
     return found
 
 

@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from kerfwright.app.requirements import CONTOUR_FORM
+from kerfwright.app.requirements import ALL_CONTOURS, CONTOUR_FORM, CORELESS_FORM
 from kerfwright.app.tapers import TAPER_FORM
 from kerfwright.foundation.places import PLACE_FORMS
 from kerfwright.planning.rules import CornerStyle
 from kerfwright.process.flushing import Bath
 from kerfwright.process.technology import Flushing
+from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit
 from kerfwright.trade.stack import Holding
@@ -142,6 +143,29 @@ class PlaceText(_Kind):
         if not name.strip() or not place.strip():
             self.fail(f"{value!r} is not written as 'H7: {PLACE_FORMS}'.", param, ctx)
         return name.strip().upper(), place.strip()
+
+
+class CorelessText(_Kind):
+    """What becomes of the inside of openings: ``unattended``, or ``H1,H2: always``."""
+
+    name = "[ID,…:] WISH"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, str]:
+        """Return ids, or the word for all, and wish."""
+        if isinstance(value, tuple):
+            return value[0], value[1]
+        ids, sign, said = str(value).rpartition(":")
+        wish = said.strip().casefold()
+        if wish not in list(CorelessWish) or (sign and not ids.strip()):
+            self.fail(
+                f"{value!r} is not written as {CORELESS_FORM!r}, with one of "
+                f"{', '.join(CorelessWish)}.",
+                param,
+                ctx,
+            )
+        return ids.strip() or ALL_CONTOURS, wish
 
 
 class PassCount(_Kind):
@@ -304,6 +328,15 @@ job_options = together(
         multiple=True,
         help="How wide its tab is, such as 'H7: 2mm'. May be repeated.",
     ),
+    click.option(
+        "--coreless",
+        "coreless",
+        type=CorelessText(),
+        multiple=True,
+        help="Where the inside of openings is cut away whole, so that no slug is left: small (only "
+        "where it could not be caught; default), unattended, always, never; or for single "
+        f"contours, such as {CORELESS_FORM.rpartition('or ')[2]!r}. May be repeated.",
+    ),
     click.option("--wire", help="Wire to use, such as 0.25mm; without it the plan chooses."),
     click.option("--stock-margin", help="Stock around an outline, where no stock is drawn."),
     click.option(
@@ -399,12 +432,12 @@ def contour_options(options: dict[str, Any]) -> dict[str, Any]:
         If one contour is given two of a kind.
     """
     found: dict[str, Any] = {}
-    for name in ("roles", "starts", "lead_ins", "tabs", "tab_widths"):
+    for name in ("roles", "starts", "lead_ins", "tabs", "tab_widths", "coreless"):
         one: dict[str, Any] = {}
         for ids, said in options.pop(name, ()):
             for contour_id in re.split(r"[,;\s]+", ids.upper()):
                 if one.setdefault(contour_id, said) != said:
-                    what = name.removesuffix("s").replace("_", "-")
+                    what = name if name == "coreless" else name.removesuffix("s").replace("_", "-")
                     raise click.UsageError(f"{contour_id} is given two of --{what}.")
         if one:
             found[name] = one

@@ -176,7 +176,8 @@ def show_starts(page: Page, plan: Plan, show: Show) -> None:
                 c.start.id, c.target.id, _start_kind(c), show.length(c.start.x_mm),
                 show.length(c.start.y_mm),
                 "" if c.start.kind is StartKind.EDGE else show.length(c.start.diameter_mm),
-                show.length(c.tab.width_mm), mass(c.slug.mass_kg),
+                show.length(c.tab.width_mm) if c.tab else "none",
+                mass(c.slug.mass_kg) if c.tab else "cut away",
             )
             for c in plan.contours
         ],

@@ -9,6 +9,7 @@ from typing import Final
 
 from kerfwright.costing.breaks import WIRE_BREAKS, made_of, with_breaks
 from kerfwright.costing.estimate import ROUNDING, WIRE_USE, kind_of
+from kerfwright.costing.measuring import measuring_factors
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.records import Consumption, Estimate, Price, PriceLine, TimeKind
 from kerfwright.costing.stacked import full_load, loads_of
@@ -19,7 +20,6 @@ from kerfwright.costing.times import (
     Times,
     for_quantity,
     job_times,
-    measuring_factors,
 )
 from kerfwright.costing.uncertainty import total, variance_by_cause
 from kerfwright.foundation.answers import Answer
@@ -138,6 +138,7 @@ class _Scene:
         stops = sum(
             (c.stop_before is not None) + (c.stop_after is not None) for c in self.path.cuts
         )
+        freed = sum(c.coreless is None for c in self.plan.contours)
         made: Mapping[str, tuple[str, str, float]] = {
             "programming": ("programming_base", "programming_per_contour", contours),
             "set-up": ("", "set_up", 1.0),
@@ -145,7 +146,7 @@ class _Scene:
             "start-hole handling": ("", "start_hole_handling", float(len(drilled))),
             "threading": ("", thread, float(sum(c.threads for c in self.path.cuts))),
             "attended stops": ("", "attended_stop", float(stops)),
-            "removal": ("", "removal_per_piece_freed", contours),
+            "removal": ("", "removal_per_piece_freed", float(freed)),
             "inspection": ("inspection_base", "inspection_per_contour", self._measured()),
         }
         if operation in made:

@@ -29,6 +29,7 @@ class TimeLine:
     operation : str
         ``"programming"``, ``"set-up"``, ``"loading"``, ``"start-hole drilling"``,
         ``"start-hole handling"``, ``"threading"``, ``"positioning"``, ``"rough pass"``,
+        ``"coreless rough pass"``,
         ``"skim pass 2"`` …, ``"cut-off"``, ``"attended stops"``, ``"removal"``,
         ``"inspection"``, ``"re-threading after breaks"``, ``"help after breaks"``.
     kind : TimeKind

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict, deque
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 
+from kerfwright.costing.coreless import CORELESS, PARTIAL_KERF
+from kerfwright.costing.measuring import measuring_factors
 from kerfwright.costing.rates import HumanMinutes, RateTable
 from kerfwright.costing.records import TimeKind, TimeLine
 from kerfwright.costing.stack_times import stack_minutes
@@ -348,6 +350,7 @@ def _cutting(plan: Plan, path: WirePath, added: Tally) -> list[TimedLine]:
     """Gather the cuts by pass and by whether somebody stands by."""
     passes = {p.number: p for p in plan.passes}
     attended = watched_cuts(plan, path)
+    eroded = {c.target.id for c in plan.contours if c.coreless is not None}
     sums: dict[tuple[str, bool], _Sum] = {}
     number: dict[tuple[str, bool], int] = {}
     for k, (cut, watched) in enumerate(zip(path.cuts, attended, strict=True)):
@@ -357,7 +360,7 @@ def _cutting(plan: Plan, path: WirePath, added: Tally) -> list[TimedLine]:
                 code="pass-unknown",
                 where=f"contour {cut.contour_id}",
             )
-        key = (_operation(cut), watched)
+        key = (_operation(cut, eroded), watched)
         line, number[key] = sums.setdefault(key, _Sum()), cut.pass_number
         if len(cut.moves):
             _gather(added, k, line)
@@ -370,20 +373,25 @@ def _cutting(plan: Plan, path: WirePath, added: Tally) -> list[TimedLine]:
             passes[number[operation, watched]],
             line,
             watched=watched,
+            more_log=plan.rules.coreless_feed_sigma_log if operation == CORELESS else 0.0,
         )
         for (operation, watched), line in sorted(sums.items(), key=_order)
     ]
 
 
-def _cutting_line(operation: str, one: Pass, line: _Sum, *, watched: bool) -> TimedLine:
+def _cutting_line(
+    operation: str, one: Pass, line: _Sum, *, watched: bool, more_log: float
+) -> TimedLine:
+    """Return the line of some cuts; `more_log` is what more than the pass's feed is unsure."""
     loadings: Loadings = ()
     if one.learned is not None and line.minutes > 0:
         loadings = (
             *one.learned.feed_loadings,
             (JOB_TO_JOB, one.learned.feed_job_log),
             (f"{CUT_TO_CUT}, {operation}", one.learned.feed_scatter_log * line.evenness),
+            *(((PARTIAL_KERF, more_log),) if more_log else ()),
         )
-    sigma = spread_of(loadings) if loadings else one.feed_sigma_log
+    sigma = spread_of(loadings) if loadings else math.hypot(one.feed_sigma_log, more_log)
     return TimedLine(
         line=TimeLine(
             operation=operation,
@@ -422,16 +430,18 @@ def _attendance(plan: Plan) -> dict[tuple[str, str, int], deque[bool]]:
     return dict(attended)
 
 
-def _operation(cut: Cut) -> str:
+def _operation(cut: Cut, eroded: Collection[str]) -> str:
     if cut.kind is CutKind.CUT_OFF:
         return "cut-off"
+    if cut.kind is CutKind.ROUGH and cut.contour_id in eroded:
+        return CORELESS
     return "rough pass" if cut.kind is CutKind.ROUGH else f"skim pass {cut.pass_number}"
 
 
 def _order(item: tuple[tuple[str, bool], _Sum]) -> tuple[int, int, bool]:
     operation, watched = item[0]
     number = int(operation.rpartition(" ")[2]) if operation.startswith("skim") else 0
-    rank = {"rough pass": 0, "cut-off": 1}.get(operation, 2)
+    rank = {"rough pass": 0, CORELESS: 0, "cut-off": 1}.get(operation, 2)
     return rank, number, watched
 
 
@@ -451,7 +461,8 @@ def _gather(of: Tally, k: int, line: _Sum) -> None:
 
 def _after(plan: Plan, path: WirePath, people: HumanMinutes, per_load: float) -> list[TimedLine]:
     stops = sum((c.stop_before is not None) + (c.stop_after is not None) for c in path.cuts)
-    freed = len(plan.contours)
+    freed = sum(c.coreless is None for c in plan.contours)
+    count = len(plan.contours)
     measuring = people.inspection_per_contour * math.fsum(measuring_factors(plan, people))
     return [
         human_line(
@@ -474,8 +485,8 @@ def _after(plan: Plan, path: WirePath, people: HumanMinutes, per_load: float) ->
             "inspection",
             TimeKind.BENCH,
             (people.inspection_base + measuring) * per_load,
-            f"{people.inspection_base:g} min and {measuring:.3g} min for {freed} contour"
-            + ("s" if freed != 1 else "")
+            f"{people.inspection_base:g} min and {measuring:.3g} min for {count} contour"
+            + ("s" if count != 1 else "")
             + _of_stack(per_load),
             sigma_log=people.human_sigma_log,
             once=False,
@@ -485,13 +496,3 @@ def _after(plan: Plan, path: WirePath, people: HumanMinutes, per_load: float) ->
 
 def _of_stack(per_load: float) -> str:
     return f", {per_load:.3g} pieces to a stack" if per_load != 1 else ""
-
-
-def measuring_factors(plan: Plan, people: HumanMinutes) -> tuple[float, ...]:
-    """Return for each contour how much longer it takes to measure than a usual one.
-
-    By the ratio of the usual tolerance to the one asked, from 1 to the most of the rates.
-    """
-    asked = [plan.requirement.demand_on(c.target.id).tolerance_um for c in plan.contours]
-    usual, most = people.inspection_usual_um, people.inspection_most
-    return tuple(1.0 if um is None else min(max(usual / um, 1.0), most) for um in asked)

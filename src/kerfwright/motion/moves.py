@@ -50,6 +50,8 @@ class Purpose(IntEnum):
     """Through a tab."""
     RETURN = 7
     """Through kerf that is already open."""
+    INSIDE = 8
+    """Along loops, and between them, that take the whole inside of an opening away."""
 
 
 class CutKind(StrEnum):

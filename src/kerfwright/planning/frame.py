@@ -178,6 +178,8 @@ def _loose(body: shapely.Polygon, kerfs: Sequence[shapely.Polygon]) -> shapely.P
 def _rough_kerf(c: ContourPlan, radius_mm: float) -> shapely.Polygon:
     """Return what the rough pass of a contour takes, from its start to its tab."""
     wall, loop, offset = c.target.contour, c.loops[0].contour, c.passes[0].offset_mm
+    if c.tab is None:
+        return shapely.Polygon(chords(loop)).buffer(radius_mm)
     lead, _ = opposite(wall, loop, station_mm=c.lead_station_mm, offset_mm=offset)
     begin, _ = opposite(wall, loop, station_mm=c.tab.end_station_mm, offset_mm=offset)
     end, _ = opposite(wall, loop, station_mm=c.tab.start_station_mm, offset_mm=offset)

@@ -84,7 +84,8 @@ def order_operations(
     contours outwards: the slugs of openings are cut off with someone there and the openings
     skimmed alone; outlines are skimmed while the frame still holds them, then cut off attended
     and their tab span skimmed.  A piece is thus never loose while something inside it still has
-    to be cut.  Each contour has the skims of its own passes, one after the other while the wire
+    to be cut.  Where the inside of an opening is cut away whole there is nothing to cut off.
+    Each contour has the skims of its own passes, one after the other while the wire
     stays threaded.
 
     Parameters
@@ -95,7 +96,7 @@ def order_operations(
         How to set the water for skims.
     """
     steps: list[tuple[OperationKind, ContourPlan, int, Span, str]] = [
-        (OperationKind.ROUGH, c, 1, Span.BODY, "")
+        (OperationKind.ROUGH, c, 1, Span.BODY if c.coreless is None else Span.INSIDE, "")
         for c in contours
         if c.rough_attendance is RoughAttendance.NONE
     ]
@@ -105,6 +106,8 @@ def order_operations(
         openings = [c for c in here if c.target.role is Role.OPENING]
         outlines = [c for c in here if c.target.role is Role.OUTLINE]
         for c in openings:
+            if c.coreless is not None:
+                continue
             if c.rough_attendance is not RoughAttendance.NONE:
                 steps.append((OperationKind.ROUGH, c, 1, Span.BODY, _catch(c)))
             steps.append((OperationKind.CUT_OFF, c, 1, Span.TAB, _instruction(c)))

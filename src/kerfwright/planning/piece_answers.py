@@ -10,7 +10,7 @@ from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.foundation.spread import Outcome, Uncertain, of_ratio
 from kerfwright.planning.holding import GRAVITY_M_PER_S2
-from kerfwright.planning.plan import ContourPlan, Plan
+from kerfwright.planning.plan import ContourPlan, Plan, Tab
 from kerfwright.trade.placement import TAB_WIDTH
 
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
@@ -33,9 +33,11 @@ def piece_answers(plan: Plan, contour: ContourPlan) -> Iterator[Answer]:
     plan : Plan
     contour : ContourPlan
     """
+    if contour.tab is None:
+        return
     mass = _mass(plan, contour)
     yield from _slug(plan, contour, mass)
-    yield from _tab(plan, contour, mass)
+    yield from _tab(plan, contour, contour.tab, mass)
 
 
 def _mass(plan: Plan, contour: ContourPlan) -> Outcome:
@@ -110,8 +112,8 @@ def _slug(plan: Plan, contour: ContourPlan, mass: Outcome) -> Iterator[Answer]:
     )
 
 
-def _tab(plan: Plan, contour: ContourPlan, mass: Outcome) -> Iterator[Answer]:
-    tab, rules = contour.tab, plan.rules
+def _tab(plan: Plan, contour: ContourPlan, tab: Tab, mass: Outcome) -> Iterator[Answer]:
+    rules = plan.rules
     place = f"plan/tabs/{contour.target.id}"
     yield _answer(
         contour,
@@ -148,11 +150,11 @@ def _tab(plan: Plan, contour: ContourPlan, mass: Outcome) -> Iterator[Answer]:
             (("width_mm", tab.width_mm), ("gap_um", plan.passes[0].gap_um)),
             source=_COMPUTED,
         )
-    yield from _tab_forces(plan, contour, mass)
+    yield from _tab_forces(plan, contour, tab, mass)
 
 
-def _tab_forces(plan: Plan, contour: ContourPlan, mass: Outcome) -> Iterator[Answer]:
-    tab, rules, material = contour.tab, plan.rules, plan.requirement.material
+def _tab_forces(plan: Plan, contour: ContourPlan, tab: Tab, mass: Outcome) -> Iterator[Answer]:
+    rules, material = plan.rules, plan.requirement.material
     place = f"plan/tabs/{contour.target.id}"
     yield _answer(
         contour,
@@ -199,22 +201,22 @@ def _tab_forces(plan: Plan, contour: ContourPlan, mass: Outcome) -> Iterator[Ans
             ("height_mm", plan.height_mm),
         ),
         source=_BEAM,
-        outcome=_safety(plan, contour, mass, pressure, face_mm2),
+        outcome=_safety(plan, tab, mass, pressure, face_mm2),
     )
 
 
 def _safety(
-    plan: Plan, contour: ContourPlan, mass: Outcome, pressure: Uncertain, face_mm2: float
+    plan: Plan, tab: Tab, mass: Outcome, pressure: Uncertain, face_mm2: float
 ) -> Outcome | None:
     """Return the safety with its range: at one width it goes as yield over load."""
-    load_n = contour.tab.weight_n + contour.tab.flushing_n
+    load_n = tab.weight_n + tab.flushing_n
     if load_n <= 0:
         return None
     strength_mpa = plan.requirement.material.yield_mpa
-    kept = contour.tab.safety * load_n / strength_mpa
+    kept = tab.safety * load_n / strength_mpa
 
     def safety(yield_mpa: float, pressure_mpa: float, relative_mass: float) -> float:
-        load = contour.tab.weight_n * relative_mass + pressure_mpa * face_mm2
+        load = tab.weight_n * relative_mass + pressure_mpa * face_mm2
         return kept * yield_mpa / load
 
     return of_ratio(

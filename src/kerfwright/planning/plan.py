@@ -10,11 +10,13 @@ import numpy as np
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.sources import Reason
 from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.nested_loops import NestedLoop
 from kerfwright.geometry.offset import OffsetLoop
 from kerfwright.geometry.segments import Floats
 from kerfwright.planning.beside_edge import Stretch
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.flushing import BreakRisk
+from kerfwright.process.partial_kerf import partial_kerf_factor
 from kerfwright.process.technology import Flushing, Pass, PassChoice
 from kerfwright.process.wire_state import WireState
 from kerfwright.trade.part import Part, PartContour
@@ -39,6 +41,8 @@ class Span(StrEnum):
     BODY = "body"
     """All but the tab."""
     TAB = "tab"
+    INSIDE = "inside"
+    """All that lies inside an opening, loop by loop, and the contour last."""
 
 
 class OperationKind(StrEnum):
@@ -129,6 +133,57 @@ class Tab:
     weight_n: float
     flushing_n: float
     safety: float
+
+
+class CorelessWhy(StrEnum):
+    """Why the inside of an opening is cut away whole."""
+
+    TOO_SMALL = "slug too small to catch"
+    PARTED = "start hole parts the slug"
+    UNATTENDED = "nobody has to be there"
+    ASKED = "asked for"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Coreless:
+    """How the inside of an opening is cut away, so that no slug is left.
+
+    Attributes
+    ----------
+    why : CorelessWhy
+    slug_width_mm : float
+        Of the slug that there would be.
+    limit_mm : float
+        Below which a slug is cut away.
+    loops : NestedLoop
+        Path of the wire centre; the outermost is that of the rough pass.
+    kerf_mm : float
+        Width of the rough kerf.
+    pitch_mm : float
+        Between loops where nothing is left at it; closer elsewhere.
+    most_feed_factor : float
+        Largest factor on the rough feed of a loop that has metal on a part of its kerf only.
+    sure_hole_mm : float
+        Radius about the start within which its hole surely is, wander taken off.
+    """
+
+    why: CorelessWhy
+    slug_width_mm: float
+    limit_mm: float
+    loops: NestedLoop
+    kerf_mm: float
+    pitch_mm: float
+    most_feed_factor: float
+    sure_hole_mm: float
+
+    @property
+    def overlap_share(self) -> float:
+        """Share of the kerf by which neighbouring loops overlap."""
+        return 1.0 - self.pitch_mm / self.kerf_mm
+
+    def feed_factor(self, engaged_mm: float) -> float:
+        """Return the factor on the rough feed where so much of the kerf is in metal."""
+        return partial_kerf_factor(engaged_mm, kerf_mm=self.kerf_mm, most=self.most_feed_factor)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -234,8 +289,10 @@ class ContourPlan:
     start : Start
     lead_station_mm : float
         Arc length on the contour at which the lead-in meets the wall.
-    tab : Tab
+    tab : Tab or None
+        None where the inside is cut away whole.
     slug : Slug
+        The piece that comes free, or would.
     skims_before_cut_off : bool
         True for outlines: the part is skimmed while the frame still holds it.
     rough_attendance : RoughAttendance
@@ -252,12 +309,14 @@ class ContourPlan:
         On the feed of every pass where the wire leans.
     placed : tuple of str
         What stands where a person put it, in words.
+    coreless : Coreless or None
+        How the inside is cut away; None where a piece comes free.
     """
 
     target: PartContour
     start: Start
     lead_station_mm: float
-    tab: Tab
+    tab: Tab | None
     slug: Slug
     skims_before_cut_off: bool
     rough_attendance: RoughAttendance
@@ -267,10 +326,13 @@ class ContourPlan:
     flushing: FlushingState = CLOSED_NOZZLES
     taper_factor: float = 1.0
     placed: tuple[str, ...] = ()
+    coreless: Coreless | None = None
 
     @property
     def has_tab_apart(self) -> bool:
         """Whether the tab stands elsewhere than right behind the lead-in."""
+        if self.tab is None:
+            return False
         away = (self.lead_station_mm - self.tab.end_station_mm) % self.target.contour.length_mm
         return bool(_SAME_MM < away < self.target.contour.length_mm - _SAME_MM)
 

@@ -7,6 +7,7 @@ from typing import Final
 
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.planning.coreless_answers import coreless_answers
 from kerfwright.planning.piece_answers import piece_answers
 from kerfwright.planning.plan import ContourPlan, Plan, StartKind
 from kerfwright.planning.wire_answers import flushing_answers, wire_answers
@@ -140,6 +141,7 @@ def _contour_answers(plan: Plan, contour: ContourPlan, technology: Technology) -
             name = _HOLE_NAMES[reason.quantity]
             yield Answer(about=contour.target.id, name=name, path="", reason=reason)
     yield from piece_answers(plan, contour)
+    yield from coreless_answers(plan, contour)
     yield from _flushing(plan, contour, technology)
 
 

@@ -12,6 +12,7 @@ import shapely
 from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning import feasibility, frame
+from kerfwright.planning.coreless import decide_coreless
 from kerfwright.planning.flushing import plan_flushing, water_findings
 from kerfwright.planning.ground import ground_of
 from kerfwright.planning.limits import Ground
@@ -20,7 +21,7 @@ from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.pieces import piece_of
 from kerfwright.planning.placed import Judged, judge, placed_findings
 from kerfwright.planning.placed_tab import stand_tab
-from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, StartKind, Tab
+from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, Slug, StartKind, Tab
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.start_findings import no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, share_out_given
@@ -29,7 +30,7 @@ from kerfwright.planning.wires import Paths, choose_wire, paths_of
 from kerfwright.planning.work_findings import Size, work_findings
 from kerfwright.process.choice import JobPasses
 from kerfwright.process.flushing import skim_advice
-from kerfwright.process.technology import Technology
+from kerfwright.process.technology import PassChoice, Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.part import GivenStart, Part, Role
@@ -234,12 +235,15 @@ def _plan_contours(
                 given=given,
                 technology=technology,
                 rules=rules,
+                memory=memory,
             ),
             "contour",
             path,
             memory.once(object, "part", part.contours),
             requirement.height_mm,
             requirement.placement_of(path.target.id),
+            requirement.coreless_on(path.target.id),
+            path.target.id in requirement.walls,
             tuple(
                 passes.of(c.id).passes[0].offset_mm
                 for c in part.contours
@@ -262,13 +266,12 @@ def _plan_contour(
     given: dict[str, tuple[GivenStart, ...]],
     technology: Technology,
     rules: PlanningRules,
+    memory: Memory,
 ) -> tuple[ContourPlan | None, list[Finding]]:
-    """Place the start, the lead-in and the tab of one contour."""
+    """Place the start and the lead-in of one contour, and plan what follows from them."""
     target = path.target
     choice = passes.of(target.id)
-    rough = choice.passes[0]
     piece = piece_of(path, contours=walls.contours, requirement=requirement, choice=passes)
-    kerf_radius = choice.wire.radius_mm + rough.gap_um / 1000
     ground = ground_of(
         path,
         choice,
@@ -287,8 +290,37 @@ def _plan_contour(
         if not placement.placed:
             findings.append(no_start_finding(target, choice, requirement, technology, rules))
         return None, findings
-    lead = site.lead_station_mm
-    findings += site_findings(site, tab, rules)
+    one, said = _led_from(
+        path,
+        site,
+        tab,
+        piece,
+        requirement,
+        choice,
+        walls=walls,
+        technology=technology,
+        rules=rules,
+        memory=memory,
+    )
+    return replace(one, placed=placement.placed), [*findings, *said]
+
+
+def _led_from(
+    path: Paths,
+    site: Site,
+    tab: Tab,
+    piece: Slug,
+    requirement: Requirement,
+    choice: PassChoice,
+    *,
+    walls: Walls,
+    technology: Technology,
+    rules: PlanningRules,
+    memory: Memory,
+) -> tuple[ContourPlan, list[Finding]]:
+    """Plan one contour from its start: water, and a tab or loops that leave no slug."""
+    target = path.target
+    kerf_radius = choice.wire.radius_mm + choice.passes[0].gap_um / 1000
     flushing = plan_flushing(
         path.loops[0].contour,
         site,
@@ -298,26 +330,40 @@ def _plan_contour(
         technology=technology,
         rules=rules,
     )
-    findings += feasibility.piece_findings(
-        target, piece=piece, material=requirement.material, rules=rules
+    attendance = _rough_attendance(path, site, tab, kerf_radius)
+    coreless, said = decide_coreless(
+        path,
+        choice,
+        piece,
+        start=site.start,
+        attendance=attendance,
+        flushing=flushing,
+        contours=walls.contours,
+        requirement=requirement,
+        drilling=technology.small_hole,
+        rules=rules,
+        memory=memory,
     )
-    return (
-        ContourPlan(
-            target=target,
-            start=site.start,
-            lead_station_mm=lead,
-            tab=tab,
-            slug=piece,
-            skims_before_cut_off=target.role is Role.OUTLINE,
-            rough_attendance=_rough_attendance(path, site, tab, kerf_radius),
-            loops=path.loops,
-            unreachable=path.unreachable,
-            choice=choice,
-            flushing=flushing,
-            placed=placement.placed,
-        ),
-        findings,
+    findings = [*site_findings(site, None if coreless else tab, rules), *said]
+    if coreless is None:
+        findings += feasibility.piece_findings(
+            target, piece=piece, material=requirement.material, rules=rules
+        )
+    one = ContourPlan(
+        target=target,
+        start=site.start,
+        lead_station_mm=site.lead_station_mm,
+        tab=None if coreless else tab,
+        slug=piece,
+        skims_before_cut_off=target.role is Role.OUTLINE,
+        rough_attendance=RoughAttendance.NONE if coreless else attendance,
+        loops=path.loops,
+        unreachable=path.unreachable,
+        choice=choice,
+        flushing=flushing,
+        coreless=coreless,
     )
+    return one, findings
 
 
 def _stood(placement: Placement, ground: Ground) -> Judged:

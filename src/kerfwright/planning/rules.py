@@ -99,6 +99,20 @@ class PlanningRules:
         Metal between the rough kerfs of two parts in a sheet, and to the edge of the sheet.
     remnant_width_mm, remnant_area_mm2 : float
         What is left of a sheet is kept from this size on.
+    coreless_width_above_mm : Curve
+        Heights in mm, ascending, and the slug that is too small to catch above each.
+    coreless_wires : float
+        A slug narrower than this many wire diameters is too small at any height.
+    coreless_unattended_mm : float
+        Up to this width of the slug the inside is cut away where nobody is to be there.
+    coreless_overlap_share, coreless_least_overlap_share : float
+        Of the kerf's width, by which loops overlap where the inside is smooth, and everywhere.
+    coreless_feed_most : float
+        Factor on the rough feed where only a part of the kerf is metal, at most.
+    coreless_feed_sigma_log : float
+        How unsure the feed of such loops is, beyond that of the rough pass.
+    coreless_scrap_mm : float
+        No wider piece may come free while an inside is cut away.
     taper_chord_um : float
         Straight moves of a leaning wire leave the true path by no more than this.
     taper_soft_wire_deg : float
@@ -159,6 +173,14 @@ class PlanningRules:
     nest_frame_mm: float
     remnant_width_mm: float
     remnant_area_mm2: float
+    coreless_width_above_mm: Curve
+    coreless_wires: float
+    coreless_unattended_mm: float
+    coreless_overlap_share: float
+    coreless_least_overlap_share: float
+    coreless_feed_most: float
+    coreless_feed_sigma_log: float
+    coreless_scrap_mm: float
     taper_chord_um: float
     taper_soft_wire_deg: float
     taper_rate_above_deg: Curve
@@ -175,6 +197,11 @@ class PlanningRules:
     def nozzles_off_mm(self) -> tuple[float, float]:
         """How far the set-up keeps the upper and the lower nozzle off its face."""
         return self.upper_gap_mm or 0.0, self.lower_gap_mm or 0.0
+
+    def coreless_width_mm(self, height_mm: float, *, wire_mm: float) -> float:
+        """Return the width below which a slug is too small to catch, mm."""
+        by_height = [mm for above, mm in self.coreless_width_above_mm if height_mm > above]
+        return max(self.coreless_wires * wire_mm, *by_height, 0.0)
 
     def preferred_hole_mm(self, height_mm: float) -> float:
         """Return the usual start hole for a height."""

@@ -45,8 +45,8 @@ def no_start_finding(
     )
 
 
-def site_findings(site: Site, tab: Tab, rules: PlanningRules) -> list[Finding]:
-    """Return warnings of a tight hole, a start at the edge, and a tab that holds too little."""
+def site_findings(site: Site, tab: Tab | None, rules: PlanningRules) -> list[Finding]:
+    """Return warnings of a tight hole, a start at the edge, and a tab, if any, that is too weak."""
     start = site.start
     place = Place(contour_id=start.contour_id, x_mm=start.x_mm, y_mm=start.y_mm)
     found: list[Finding] = []
@@ -75,7 +75,7 @@ def site_findings(site: Site, tab: Tab, rules: PlanningRules) -> list[Finding]:
                 "the water stays in the cut.",
             )
         )
-    if tab.safety < rules.tab_safety:
+    if tab is not None and tab.safety < rules.tab_safety:
         found.append(
             Finding(
                 code="tab-too-weak",

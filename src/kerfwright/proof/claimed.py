@@ -11,6 +11,7 @@ from scipy.spatial import cKDTree
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.segments import Flags, Floats, Indices
 from kerfwright.nc.timeline import Timeline
+from kerfwright.proof.eroded import runs_in_eroded
 from kerfwright.proof.passes import UM_PER_MM, PassRun
 from kerfwright.proof.pieces import contour_polygon
 from kerfwright.proof.records import Claim
@@ -138,6 +139,8 @@ def check_feeds(
         is_fast = (feed > FASTEST_SHARE * claimed) & (feed <= claim.machine.idle_speed_mm_per_min)
         fast = np.flatnonzero(along & is_fast)
         closed = fast[~_is_open(track, claim, run.elements[fast])]
+        if len(closed) and claim.coreless_ids:
+            closed = closed[~runs_in_eroded(timeline, track, claim, run.elements[closed])]
         slow = np.flatnonzero((feed > 0) & (feed < SLOWEST_SHARE * least))
         for rows, of, code in (
             (closed, claimed, "feed-above-pass"),

@@ -17,6 +17,7 @@ from kerfwright.nc.timeline import Lean, Timeline
 from kerfwright.proof.claimed import check_feeds, check_starts, check_stated_offsets
 from kerfwright.proof.compare import compare
 from kerfwright.proof.edge_feeds import check_edge_feeds
+from kerfwright.proof.eroded import check_eroded
 from kerfwright.proof.lean_prove import prove_leaning
 from kerfwright.proof.passes import pass_runs
 from kerfwright.proof.pieces import pieces_freed
@@ -110,6 +111,7 @@ def prove_timeline(timeline: Timeline, claim: Claim, *, program_sha256: str) -> 
         *check_ways(timeline, track, wall, claim, runs=runs, freed=freed),
         *check_moves(timeline, track, claim),
         *check_tabs(timeline, track, claim),
+        *check_eroded(timeline, track, claim),
         *wire_findings,
         *check_pieces(timeline, track, (*freed, *joint)),
         *check_free_pieces(timeline, track, claim, freed=(*freed, *joint)),

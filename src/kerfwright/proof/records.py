@@ -79,6 +79,10 @@ class Claim:
     min_tab_mm : mapping of str to float
         For each contour, least bridge that the rough pass must leave.  Empty where nobody states
         it.
+    coreless_ids : frozenset of str
+        Openings whose rough pass is to leave nothing inside.
+    scrap_mm : float
+        No wider piece may come free in it.
     walls : mapping of str to TaperedWall or PairedWall
         For each contour that leans, its wall; `contours` then holds what is drawn.
     lean_allowance_um : mapping of str to float
@@ -109,6 +113,8 @@ class Claim:
     edge_reach_mm: float = 0.0
     condition: Mapping[ContourPass, int] = field(default_factory=lambda: MappingProxyType({}))
     min_tab_mm: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    coreless_ids: frozenset[str] = frozenset()
+    scrap_mm: float = 0.0
     walls: Mapping[str, LeaningShape] = field(default_factory=lambda: MappingProxyType({}))
     lean_allowance_um: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 

@@ -84,6 +84,9 @@ def check_ways(
         length = float(samples.weight_mm[mine[solid]].sum())
         first = mine[np.argmax(solid)]
         is_rough = not len(rows)
+        if is_rough and cut.contour_id in claim.coreless_ids:
+            # Its loops lie away from the wall; what they leave has findings of its own.
+            continue
         allowed = _SOLID_MM
         if is_rough:
             begin = track.segments.start[track.rows_of(number)[:1]]

@@ -10,6 +10,7 @@ from typing import Final
 
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.units import both, both_roughness
+from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 from kerfwright.trade.placement import NOWHERE_PLACED, Placement
@@ -86,6 +87,10 @@ class Requirement:
         Contours whose wall leans, by id.
     placements : mapping of str to Placement
         Where a person put start, lead-in or tab of single contours, by id.
+    coreless : CorelessWish
+        What becomes of the inside of openings.
+    coreless_of : mapping of str to CorelessWish
+        The same of single contours, by id.
 
     Raises
     ------
@@ -106,6 +111,8 @@ class Requirement:
     contours: Mapping[str, Demand] = field(default_factory=lambda: MappingProxyType({}))
     walls: Mapping[str, Taper | Pairing] = field(default_factory=lambda: MappingProxyType({}))
     placements: Mapping[str, Placement] = field(default_factory=lambda: MappingProxyType({}))
+    coreless: CorelessWish = CorelessWish.SMALL
+    coreless_of: Mapping[str, CorelessWish] = field(default_factory=lambda: MappingProxyType({}))
 
     def __post_init__(self) -> None:
         for name in ("height_mm", "tolerance_um", "ra_um", "max_recast_um", "stock_margin_mm"):
@@ -148,6 +155,10 @@ class Requirement:
         """Return where a person put start, lead-in and tab of one contour."""
         return self.placements.get(contour_id, NOWHERE_PLACED)
 
+    def coreless_on(self, contour_id: str) -> CorelessWish:
+        """Return what becomes of the inside of one opening."""
+        return self.coreless_of.get(contour_id, self.coreless)
+
     def require_known(self, contour_ids: Iterable[str]) -> None:
         """Refuse demands and places on contours that the drawing does not have.
 
@@ -162,7 +173,8 @@ class Requirement:
             Code ``contour-unknown``; the message names the ids that exist.
         """
         known = list(contour_ids)
-        odd = [n for n in (*self.contours, *self.walls, *self.placements) if n not in known]
+        named = *self.contours, *self.walls, *self.placements, *self.coreless_of
+        odd = [n for n in named if n not in known]
         if odd:
             raise InputError(
                 f"demands or places are given for contour {', '.join(odd)}, which the drawing does "

@@ -159,8 +159,8 @@ def _key(plan: Plan, c: ContourPlan) -> tuple[Hashable, ...]:
     passes = tuple((p.number, p.offset_mm, c.feed_mm_per_min(p)) for p in c.passes)
     start = c.start.kind, c.start.x_mm, c.start.y_mm, c.start.diameter_mm
     wire = plan.choice.wire.name, plan.choice.wire.diameter_mm
-    tab = c.tab.start_station_mm, c.tab.end_station_mm
-    shape = c.lead_station_mm, tab, c.slug, c.rough_attendance
+    tab = None if c.tab is None else (c.tab.start_station_mm, c.tab.end_station_mm)
+    shape = c.lead_station_mm, tab, c.slug, c.rough_attendance, c.coreless
     edge = c.flushing.beside, c.flushing.beside_factor
     return (c.target, wire, plan.height_mm, passes, start, edge, *shape)
 
@@ -168,7 +168,7 @@ def _key(plan: Plan, c: ContourPlan) -> tuple[Hashable, ...]:
 def _draw(maker: ContourCuts, operation: Operation, before: Drawn | None) -> Drawn:
     match operation.kind:
         case OperationKind.ROUGH:
-            return maker.rough()
+            return maker.inside() if operation.span is Span.INSIDE else maker.rough()
         case OperationKind.CUT_OFF:
             return maker.cut_off()
         case OperationKind.SKIM:

@@ -22,6 +22,7 @@ from kerfwright.wirepath.entries import (
     quarter_on,
     wall_foot,
 )
+from kerfwright.wirepath.inside_cuts import InsideCut
 from kerfwright.wirepath.kerf_ends import lead_end, let_go, tab_end
 from kerfwright.wirepath.runs import Run, along, joined, straight
 from kerfwright.wirepath.tab_apart import Way, cut_off_way, leaving, rough_way, ways_to_skim
@@ -122,6 +123,14 @@ class ContourCuts:
             offset_on_left=False,
             stop_after=self._removal() if self._frees_pieces else None,
             beside=zones_beside(body, loop.contour, stretches, begin_mm=begin, before=lead),
+        )
+
+    def inside(self) -> Drawn:
+        """Cut the whole inside of an opening away, so that no slug is left."""
+        coreless = self._frame.target.coreless
+        assert coreless is not None
+        return Drawn(
+            moves=InsideCut(self._frame, coreless).moves(), nominal=None, offset_on_left=False
         )
 
     def cut_off(self) -> Drawn:
@@ -271,7 +280,7 @@ class ContourCuts:
         assert before is not None
         loop, rough = self._frame.loop(number), self._frame.loop(1)
         length = self._frame.wall.length_mm
-        span_mm = (self._frame.target.tab.end_station_mm - self._frame.tab_start) % length
+        span_mm = (self._frame.tab_end - self._frame.tab_start) % length
         # A very small part has no wall left beside the tab for the usual overlap.
         over = min(
             self._frame.plan.rules.overlap_mm + self._frame.offset(1), 0.4 * (length - span_mm)

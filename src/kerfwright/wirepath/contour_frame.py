@@ -51,8 +51,6 @@ class ContourFrame:
         Where the wire is threaded, mm.
     lead : Frame
         The wall's frame at the lead-in.
-    tab_start : float
-        Arc length of the wall at which the tab begins.
     """
 
     def __init__(
@@ -65,7 +63,18 @@ class ContourFrame:
         self.wall = target.target.contour
         self.start = np.array([target.start.x_mm, target.start.y_mm])
         self.lead = frame_at(self.wall, target.lead_station_mm, forwards=True)
-        self.tab_start = target.tab.start_station_mm
+
+    @property
+    def tab_end(self) -> float:
+        """Arc length of the wall at which the tab ends."""
+        assert self.target.tab is not None, "an opening without a slug has no tab"
+        return self.target.tab.end_station_mm
+
+    @property
+    def tab_start(self) -> float:
+        """Arc length of the wall at which the tab begins."""
+        assert self.target.tab is not None, "an opening without a slug has no tab"
+        return self.target.tab.start_station_mm
 
     def loop(self, number: int) -> OffsetLoop:
         """Return the wire-centre loop of a pass."""

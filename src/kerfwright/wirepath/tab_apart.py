@@ -111,7 +111,7 @@ def ways_to_skim(
         runs = [_slot(frame, way.start, Purpose.RETURN), way]
     else:
         runs = [replace(way, start=here)] if len(way.turn) else []
-    low = _open_end(frame, number, frame.target.tab.end_station_mm, sense=1)
+    low = _open_end(frame, number, frame.tab_end, sense=1)
     high = _open_end(frame, number, frame.tab_start, sense=-1)
     return runs, low, high, forwards
 
@@ -141,11 +141,10 @@ def _gone(frame: ContourFrame, at_mm: float) -> float:
 
 def _stations(frame: ContourFrame) -> tuple[float, float, float]:
     """Return lead-in, and the kerf's ends behind and ahead of it, as lengths on the rough path."""
-    tab = frame.target.tab
     return (
         frame.station_on(1, frame.target.lead_station_mm),
-        frame.station_on(1, tab.end_station_mm),
-        frame.station_on(1, tab.start_station_mm),
+        frame.station_on(1, frame.tab_end),
+        frame.station_on(1, frame.tab_start),
     )
 
 

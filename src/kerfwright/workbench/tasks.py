@@ -432,8 +432,8 @@ def _contour(
         # Before anything is planned, nothing is refused.
         "is_cut": target.is_cut and (planned is not None or not is_planned),
         "start": (start.x_mm, start.y_mm, start.diameter_mm) if start else None,
-        "tab_mm": plain(planned.tab.width_mm) if planned else None,
-        "slug": mass_text(planned.slug.mass_kg) if planned else "",
+        "tab_mm": plain(planned.tab.width_mm) if planned and planned.tab else None,
+        "slug": mass_text(planned.slug.mass_kg) if planned and planned.tab else "",
     }
 
 

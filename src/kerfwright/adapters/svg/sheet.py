@@ -318,7 +318,12 @@ def _start_table(column: _Column, plan: Plan, *, rows: int) -> None:
         hole = "edge" if c.start.kind is StartKind.EDGE else _in_unit(c.start.diameter_mm, unit)
         cells = (
             c.start.id, c.target.id, _in_unit(c.start.x_mm, unit), _in_unit(c.start.y_mm, unit),
-            hole, _in_unit(c.tab.width_mm, unit), _grams(c.slug.mass_kg),
+            hole,
+            *(
+                (_in_unit(c.tab.width_mm, unit), _grams(c.slug.mass_kg))
+                if c.tab is not None
+                else ("none", "cut away")
+            ),
         )  # fmt: skip
         column.row([*zip(rights, cells, strict=True)])
     if len(shown) < len(plan.contours):

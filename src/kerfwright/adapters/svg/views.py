@@ -14,7 +14,7 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.segments import Floats, Segments
 from kerfwright.motion.moves import CutKind, Purpose, WirePath
 from kerfwright.planning.feasibility import corner_depths_mm
-from kerfwright.planning.plan import ContourPlan, Plan, Start, StartKind
+from kerfwright.planning.plan import ContourPlan, Plan, Start, StartKind, Tab
 from kerfwright.trade.part import Role
 
 _APART_MM = 0.25
@@ -91,15 +91,18 @@ def bounds_mm(plan: Plan) -> tuple[float, float, float, float]:
 
 
 def details(plan: Plan, *, most: int = 3) -> list[Detail]:
-    """Choose the magnified views: a tab with its lead, the passes at a wall, tight corners."""
+    """Choose the magnified views: a tab with its lead, passes at a wall, loops, tight corners."""
     if not plan.contours:
         return []
-    first = plan.contours[0]
+    first = next((c for c in plan.contours if c.tab is not None), plan.contours[0])
     finest = max(plan.contours, key=lambda c: len(c.passes))
     chosen = [
-        ("tab and lead-in of", *_tab_window(first), first, False),
+        _lead_view(first),
         ("passes at a straight of", *_wall_window(finest), finest, True),
     ]
+    eroded = [c for c in plan.contours if c.coreless is not None and c is not first]
+    if eroded:
+        chosen.append(_lead_view(max(eroded, key=lambda c: _size(c.target.contour))))
     tight = [
         (_size(u), c, u)
         for c in plan.contours
@@ -117,7 +120,7 @@ def details(plan: Plan, *, most: int = 3) -> list[Detail]:
         chosen.append(("corner out of the wire's reach,", *window, contour, False))
     outlines = [c for c in plan.contours if c.slug.is_part and c is not first]
     if outlines and len(chosen) < most:
-        chosen.append(("tab and lead-in of", *_tab_window(outlines[-1]), outlines[-1], False))
+        chosen.append(_lead_view(outlines[-1]))
     return [
         Detail(
             letter=chr(ord("A") + i),
@@ -141,8 +144,19 @@ def _size(shape: Contour) -> float:
     return max(x1 - x0, y1 - y0)
 
 
-def _tab_window(contour: ContourPlan) -> tuple[tuple[float, float], float]:
-    tab, wall = contour.tab, contour.target.contour
+def _lead_view(
+    contour: ContourPlan,
+) -> tuple[str, tuple[float, float], float, ContourPlan, bool]:
+    """Return the view of a tab with its lead-in, or of the loops of an opening without a tab."""
+    if contour.tab is not None:
+        return "tab and lead-in of", *_tab_window(contour, contour.tab), contour, False
+    x0, y0, x1, y1 = contour.target.contour.bounds_mm
+    middle = (x0 + x1) / 2, (y0 + y1) / 2
+    return "loops inside", middle, 0.6 * _size(contour.target.contour), contour, False
+
+
+def _tab_window(contour: ContourPlan, tab: Tab) -> tuple[tuple[float, float], float]:
+    wall = contour.target.contour
     ends = wall.points_at(np.array([tab.start_station_mm, tab.end_station_mm]))
     start = np.array([contour.start.x_mm, contour.start.y_mm])
     width = max(tab.width_mm, _size(wall) / 200)
@@ -254,6 +268,8 @@ def samples(contour: Contour, view: ink.View) -> Floats:
 def tab_mark(contour: ContourPlan, view: ink.View, *, with_bars: bool) -> Iterator[str]:
     """Draw the tab on the wall, with a bar at either end."""
     tab, wall = contour.tab, contour.target.contour
+    if tab is None:
+        return
     span = (tab.end_station_mm - tab.start_station_mm) % wall.length_mm
     if span <= 0:
         return
@@ -442,6 +458,8 @@ def _pass_numbers(detail: Detail, plan: Plan, view: ink.View) -> Iterator[str]:
 def _tab_name(contour: ContourPlan, view: ink.View) -> str:
     """Write the word beside the tab, on the material."""
     tab, wall = contour.tab, contour.target.contour
+    if tab is None:
+        return ""
     span = (tab.end_station_mm - tab.start_station_mm) % wall.length_mm
     spot = _beside(wall, tab.start_station_mm + span / 2, -3.2 / view.scale).tolist()
     if not view.shows(*spot):

@@ -72,8 +72,10 @@ class StartRow:
     ----------
     start_id, contour_id : str
     kind : StartKind
-    x_mm, y_mm, diameter_mm, tab_mm, piece_kg : float
+    x_mm, y_mm, diameter_mm : float
         Diameter 0 for a start at an edge.
+    tab_mm, piece_kg : float or None
+        None where the inside is cut away whole.
     is_part : bool
         Whether the piece that comes free is the product.
     rough_s : float or None
@@ -93,8 +95,8 @@ class StartRow:
     x_mm: float
     y_mm: float
     diameter_mm: float
-    tab_mm: float
-    piece_kg: float
+    tab_mm: float | None
+    piece_kg: float | None
     is_part: bool
     rough_s: float | None
     is_rough_attended: bool
@@ -361,8 +363,8 @@ def _start(
         x_mm=c.start.x_mm,
         y_mm=c.start.y_mm,
         diameter_mm=c.start.diameter_mm,
-        tab_mm=c.tab.width_mm,
-        piece_kg=c.slug.mass_kg,
+        tab_mm=c.tab.width_mm if c.tab else None,
+        piece_kg=c.slug.mass_kg if c.tab else None,
         is_part=c.slug.is_part,
         rough_s=rough.begin_s if rough else None,
         is_rough_attended=rough is not None and rough.is_attended,

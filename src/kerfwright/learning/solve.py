@@ -7,6 +7,7 @@ Everything is sparse: five thousand rows with a thousand effects are one sparse 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
@@ -272,28 +273,46 @@ _COMPANY: Final = 12
 """Rows that share an input's level: among more, weights alone tell a wild one."""
 _MOST_DOUBTED: Final = 40
 """Rows that are weighed one by one; a shop with more of them does not live by slips of the pen."""
-_LIKE: Final = 2.0
-"""Deviations within which two jobs say the like: a factor of two for the rough feed."""
+_MANY_JOBS: Final = 8
+"""Jobs from which their middle is a place to be far off from."""
+_BACKING: Final = ((6.0, 2), (math.inf, 3))
+"""How far off, and how many jobs with a level in common, most of them as far off, are believed."""
 
 
 def _doubted(response: Floats, design: Design) -> Ints:
     """Return rows that stand alone and far off, in an order that is theirs.
 
-    Rows of two jobs that are far off alike stand not alone: two slips are hardly of one size.
+    A level of an input of which most jobs are far off the same way is far off itself: its rows
+    are not alone.  One of twelve good jobs backs nobody, nor does a far row of another machine,
+    material, wire, height and pass.
     """
     company = np.bincount(design.columns.ravel(), minlength=len(design.variance))
     # A job is always small.
     company = np.where(design.is_job, len(response), company)
     alone = company[design.columns].min(axis=1) <= _COMPANY
-    off = np.maximum(np.abs(response), np.abs(response - np.median(response)))
+    jobs = np.where(design.is_job[design.columns], design.columns, -1).max(axis=1, initial=-1)
+    off = np.abs(response)
+    if len(np.unique(jobs)) >= _MANY_JOBS:
+        off = np.maximum(off, np.abs(response - np.median(response)))
     found = np.flatnonzero(alone & (off > _FAR))
-    values, levels = response[found], design.columns[found]
-    jobs = np.where(design.is_job[levels], levels, -1).max(axis=1, initial=-1)
-    alike = np.abs(values[:, None] - values) < _LIKE
-    backed = (alike & (jobs[:, None] != jobs)).any(axis=1)
-    found = found[~backed]
+    found = np.array([i for i in found if not _backed(i, response, design, jobs)], dtype=np.int64)
     order = np.lexsort((*design.columns[found].T, response[found], -off[found]))
     return np.asarray(found[order[:_MOST_DOUBTED]])
+
+
+def _backed(row: int, response: Floats, design: Design, jobs: Ints) -> bool:
+    """Return whether most jobs of one of a row's levels are as far off the same way."""
+    sign = math.copysign(1.0, response[row])
+    need = next(n for end, n in _BACKING if abs(response[row]) <= end)
+    for level in design.columns[row]:
+        if design.is_job[level]:
+            continue
+        there = np.any(design.columns == level, axis=1)
+        every = np.unique(jobs[there])
+        far = np.unique(jobs[there & (response * sign > _FAR)])
+        if len(far) >= need and 2 * len(far) > len(every):
+            return True
+    return False
 
 
 @dataclass(slots=True, kw_only=True)

@@ -359,6 +359,21 @@ def test_several_jobs_that_agree_are_believed_however_far_off(factor):
     assert way[2] > 0.95
 
 
+def test_two_slips_that_have_no_input_in_common_but_the_shop_do_not_vouch_for_each_other():
+    good = [slow(scene(f"G{n}"), factor=1.0) for n in range(10)]
+    slips = [
+        slow(scene("S1", material=3), factor=6),
+        slow(scene("S2", machine=1, material=1, wire=0, height_mm=150), factor=6.5),
+    ]
+    one = passes(scene("later", material=3), learned(good + slips), 1)[0]
+    assert one.learned.feed_factor == pytest.approx(1.0, abs=0.05)
+
+
+def test_hours_for_minutes_twice_are_not_believed_and_thrice_are_how_the_shop_works():
+    assert after(60, 2).learned.feed_factor == pytest.approx(1.0, abs=0.05)
+    assert after(60, 3).learned.feed_factor > 50
+
+
 def test_two_jobs_that_are_far_off_by_other_sizes_do_not_back_each_other():
     cuts = [slow(scene("J0"), factor=3.5), slow(scene("J1"), factor=12)]
     apart = passes(scene("later"), learned(cuts), 1)[0]

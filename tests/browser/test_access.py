@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING, Any
 
 import deeds
@@ -19,6 +20,14 @@ SIZES = {
     "tablet": {"width": 820, "height": 1180},
     "wide": {"width": 1920, "height": 1080},
 }
+SOAK = bool(os.environ.get("KERFWRIGHT_SOAK"))
+LOOKS = [
+    (theme, size)
+    for theme in ("light", "dark")
+    for size in SIZES
+    if SOAK or (theme, size) in (("light", "laptop"), ("dark", "tablet"), ("light", "wide"))
+]
+"""Themes and sizes: each of them at least once, every pair in the soak."""
 
 pytestmark = pytest.mark.skipif(not AXE.exists(), reason="axe-core is not installed (npm ci)")
 
@@ -33,8 +42,7 @@ def violations(page: Page) -> list[str]:
     return [f"{v['id']}: {v['help']}: {n['html'][:160]}" for v in found for n in v["nodes"]]
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize(("theme", "size"), LOOKS)
 def test_no_view_breaks_a_rule_of_access(address: str, visit: Open, theme: str, size: str) -> None:
     page = visit(address, viewport=SIZES[size], color_scheme=theme)
     deeds.open_sample(page)
@@ -54,8 +62,7 @@ def test_no_view_breaks_a_rule_of_access(address: str, visit: Open, theme: str, 
     assert violations(page) == []
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize(("theme", "size"), LOOKS)
 def test_no_view_beside_the_drawing_breaks_a_rule_of_access(
     address: str, visit: Open, theme: str, size: str
 ) -> None:

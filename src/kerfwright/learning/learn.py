@@ -86,11 +86,19 @@ def learn(
         measures=MappingProxyType(fitted),
         counts=_counted(row[-2] for row in names),
         sizes=_counted(
-            row[-2] for cut, row in zip(cuts, names, strict=True) if cut.size_error_um is not None
+            row[-2]
+            for cut, said, row in zip(cuts, expected, names, strict=True)
+            if _is_proof(cut, said, rules)
         ),
         previous=previous,
         basis_sha256=basis_sha256,
     )
+
+
+def _is_proof(cut: MeasuredCut, said: _Expected, rules: LearningRules) -> bool:
+    """Return whether a cut's size counts towards a narrower promise: a wild one proves nothing."""
+    off = _size(cut, said, rules)
+    return off is not None and abs(off) < rules.far_deviations
 
 
 def _counted(names: Iterable[str]) -> Mapping[str, int]:

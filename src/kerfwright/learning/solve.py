@@ -295,7 +295,9 @@ def _doubted(response: Floats, design: Design) -> Ints:
     if len(np.unique(jobs)) >= _MANY_JOBS:
         off = np.maximum(off, np.abs(response - np.median(response)))
     found = np.flatnonzero(alone & (off > _FAR))
-    found = np.array([i for i in found if not _backed(i, response, design, jobs)], dtype=np.int64)
+    found = np.array(
+        [i for i in found if not _backed(int(i), response, design, jobs)], dtype=np.int64
+    )
     order = np.lexsort((*design.columns[found].T, response[found], -off[found]))
     return np.asarray(found[order[:_MOST_DOUBTED]])
 

@@ -187,6 +187,19 @@ def test_a_narrower_tolerance_is_promised_only_on_several_sizes_and_a_wider_one_
     assert held(1, bias_um=30.0) > 1.5 * tables_um
 
 
+@pytest.mark.parametrize("wild_um", [60.0, 4000.0])
+def test_a_wild_size_is_not_the_one_that_proves_a_narrower_tolerance(wild_um):
+    def held(*more_um):
+        sizes_um = (0.5, -0.5, 0.5, -0.5, *more_um)
+        cuts = [
+            slow(scene(f"J{n}"), 2, factor=1.0, size_error_um=um) for n, um in enumerate(sizes_um)
+        ]
+        return passes(scene("later"), learned(cuts), 2)[1].tolerance_um
+
+    assert held(0.5) < held()
+    assert held(wild_um) >= held()
+
+
 def test_breaks_raise_the_rate_and_their_absence_over_long_hours_lowers_it():
     many = [slow(scene(f"J{n}"), factor=1, length_mm=600.0, breaks=1) for n in range(10)]
     none = [slow(scene(f"J{n}"), factor=1, length_mm=6000.0, breaks=0) for n in range(10)]

@@ -90,6 +90,8 @@ class _Kind:
     """What goes before a value that stands among values of other kinds."""
     stock_by: StockBy = StockBy.TABLE
     """What sets the stock where such a demand is asked."""
+    least_step: float = 1.0
+    """By how much a looser value differs at least: less reads the same in microinches."""
 
     def listed(self, value: float) -> str:
         """Return a value as it stands in a list with others."""
@@ -110,6 +112,7 @@ _KINDS = (
         reached=lambda passes, technology: two_digits_up(ra_held_um(passes, technology=technology)),
         said=both_roughness,
         wording="A finish of {instead} instead of {asked}",
+        least_step=1.05,
     ),
     _Kind(
         name="recast",
@@ -243,6 +246,8 @@ def _steps(
             value = next_step(reached[kind.name], asked, step)
             if value is None:
                 continue
+            if step < 0 and value < asked * kind.least_step:
+                value = two_digits_up(asked * kind.least_step)
             if step < 0:
                 looser.append((kind, asked, value))
             yield Change(

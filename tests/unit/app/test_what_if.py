@@ -407,3 +407,17 @@ def test_a_limit_that_no_pass_meets_surely_is_told_in_every_sentence_that_keeps_
         assert "The finish asked is not sure: about one piece in 3 would miss." in one.sentence
     looser = next(a for a in demands(found, "finish") if a.saved_each > 0)
     assert "not sure" not in looser.sentence
+
+
+def test_a_looser_finish_reads_otherwise_in_microinches_too(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    wide = replace(requirement, tolerance_um=25.0, ra_um=2.0)
+    reached = asked(part, wide, tables)
+    class_um = next(
+        a.offer.ra_um for a in demands(reached, "finish") if a.offer.ra_um and a.offer.ra_um > 2
+    )
+    close = replace(wide, ra_um=class_um * 0.99)
+    looser = next(a for a in demands(asked(part, close, tables), "finish") if a.saved_each > 0)
+    first, other = (text.split("(")[1].split("µin")[0] for text in (looser.asked, looser.instead))
+    assert float(other) > 1.03 * float(first)

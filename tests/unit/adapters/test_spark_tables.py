@@ -30,3 +30,13 @@ def test_every_shipped_figure_says_where_it_comes_from():
                 assert source.tag is not SourceTag.SHOP, name
                 # Only common practice may do without a citation.
                 assert source.citation or source.tag is SourceTag.COMMON_PRACTICE, name
+
+
+def test_a_law_kept_from_before_thin_work_had_a_rule_counts_the_model_at_every_height():
+    shipped = tomllib.loads(files("kerfwright.data").joinpath("flushing.toml").read_text("utf-8"))
+    debris = shipped["debris"]
+    del debris["model_from_mm"], debris["state_binds_below_mm"]
+    shipped.pop("citations", None)
+    kept = flushing_law(Node(shipped, file="flushing.toml"))
+    assert state_share(1.0, law=kept) == 0
+    assert state_share(1.0, law=load_tables().technology.flushing) == 1

@@ -77,7 +77,7 @@ def chance_off_place(limit_um: float, *, setting_um: float, wander_um: Range) ->
     shares = (np.arange(_STRATA) + 0.5) / _STRATA
     deviates = np.array([_NORMAL.inv_cdf(float(s)) for s in shares])
     wander = wander_um.likely * np.exp(sigma_log * deviates)
-    return float(ncx2.sf((limit_um / sigma) ** 2, 2, (wander / sigma) ** 2).mean())
+    return float(np.mean(ncx2.sf((limit_um / sigma) ** 2, 2, (wander / sigma) ** 2)))
 
 
 def place_held_um(missed: float, *, setting_um: float, wander_um: Range) -> float:

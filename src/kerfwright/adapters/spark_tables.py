@@ -54,7 +54,23 @@ def flushing_law(node: Node) -> FlushingLaw:
     return FlushingLaw(
         water=_flat(node.table("water"), WaterLaw),
         nozzle=_flat(node.table("nozzle"), NozzleLaw),
-        debris=_flat(node.table("debris"), DebrisLaw),
+        debris=_debris(node.table("debris")),
+    )
+
+
+def _debris(node: Node) -> DebrisLaw:
+    if "model_from_mm" in node.data or "state_binds_below_mm" in node.data:
+        found = _flat(node, DebrisLaw)
+        if found.state_binds_below_mm >= found.model_from_mm:
+            expected = f"less than model_from_mm, {found.model_from_mm:g}"
+            node.fail("state_binds_below_mm", found.state_binds_below_mm, expected)
+        return found
+    # Kept with a job before there were such heights: its model counted at every height.
+    kept = ("mixing_mm", "rate_exponent", "dry_factor", "raised_risk", "high_risk")
+    node.only(*kept)
+    values, sources = node.record(*kept)
+    return DebrisLaw(
+        model_from_mm=0.0, state_binds_below_mm=0.0, sources=MappingProxyType(sources), **values
     )
 
 

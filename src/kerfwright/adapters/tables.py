@@ -238,6 +238,7 @@ def _wire_kind(key: str, node: Node) -> WireKind:
 
 def _technology(node: Node, *, spark: SparkLaw, flushing: FlushingLaw) -> Technology:
     node.only("rough", "skim", "feed_spread", "scaling", "limits", "pass", "small_hole")
+    limits = _limits(node.table("limits"))
     return Technology(
         rough=_rough(node.table("rough")),
         skim=_simple(
@@ -260,9 +261,9 @@ def _technology(node: Node, *, spark: SparkLaw, flushing: FlushingLaw) -> Techno
             "recast_factor_sigma_log",
             "ra_factor_sigma_log",
         ),
-        limits=_limits(node.table("limits")),
+        limits=limits,
         passes=_passes(node.table("pass")),
-        small_hole=_small_hole(node.table("small_hole")),
+        small_hole=_small_hole(node.table("small_hole"), limits),
         spark=spark,
         flushing=flushing,
     )
@@ -361,7 +362,7 @@ def _passes(node: Node) -> tuple[PassSeed, ...]:
     return tuple(seeds)
 
 
-def _small_hole(node: Node) -> SmallHoleLaw:
+def _small_hole(node: Node, limits: Limits) -> SmallHoleLaw:
     names = (
         "published_depth_to_diameter",
         "depth_scale",
@@ -395,7 +396,11 @@ def _small_hole(node: Node) -> SmallHoleLaw:
         factors, factor_sources = table.record(*_FAMILIES)
         by_family[key] = MappingProxyType(factors)
         sources |= {f"{key}.{family}": s for family, s in factor_sources.items()}
+    # Kept with a job before there was such a share: no source, and by the likely value.
+    if "allowed_miss" in limits.sources:
+        sources["allowed_miss"] = limits.sources["allowed_miss"]
     return SmallHoleLaw(
+        allowed_miss=limits.allowed_miss,
         feed_mm_per_min=feed,
         depth_to_diameter=depth,
         wander_mm_per_mm=wander,

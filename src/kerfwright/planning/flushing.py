@@ -25,6 +25,7 @@ from kerfwright.process.flushing import (
     derate,
     rough_advice,
     setting_of,
+    state_share,
 )
 from kerfwright.process.technology import Flushing, PassChoice, Technology
 from kerfwright.trade.requirement import Requirement
@@ -57,10 +58,10 @@ def plan_flushing(
     """
     reach_mm = technology.flushing.nozzle.mouth_radius_mm
     beside = _beside(path, walls, reach_mm=reach_mm, rules=rules)
-    along_factor = _factor(rules.nozzles, requirement, choice, technology, rules)
+    along_factor = nozzle_factor(rules.nozzles, requirement, choice, technology, rules)
     beside_factor = along_factor
     if beside:
-        open_factor = _factor(None, requirement, choice, technology, rules)
+        open_factor = nozzle_factor(None, requirement, choice, technology, rules)
         beside_factor = min(along_factor, open_factor)
     worst = None if beside else rules.nozzles
     risk = BreakRisk.USUAL
@@ -88,22 +89,29 @@ def plan_flushing(
             family=requirement.material.family,
         ),
     )
-    return replace(state, reasons=_reasons(state, rules, technology))
+    return replace(
+        state, reasons=_reasons(state, rules, technology, height_mm=requirement.height_mm)
+    )
 
 
 def _reasons(
-    state: FlushingState, rules: PlanningRules, technology: Technology
+    state: FlushingState, rules: PlanningRules, technology: Technology, *, height_mm: float
 ) -> tuple[Reason, ...]:
     law, debris = technology.rough, technology.flushing.debris
     by_model = rules.upper_gap_mm is not None or rules.lower_gap_mm is not None
     named = law.sources[f"flushing.{rules.nozzles.value}"]
+    decided = _decided(height_mm, by_model=by_model, technology=technology)
     return (
         mean_factor_reason(state, source=debris.sources["rate_exponent"] if by_model else named),
         Reason(
             quantity="along_factor",
             value=state.along_factor,
-            formula="rate with the nozzles as they stand over that with both closed",
-            inputs=(("nozzles", rules.nozzles.value), ("bath", rules.bath.value)),
+            formula=f"rate with the nozzles as they stand over that with both closed; {decided}",
+            inputs=(
+                ("nozzles", rules.nozzles.value),
+                ("bath", rules.bath.value),
+                ("H_mm", height_mm),
+            ),
             source=debris.sources["rate_exponent"] if by_model else named,
         ),
         Reason(
@@ -134,6 +142,20 @@ def _reasons(
             source=rules.sources["slow_entry_mm"],
         ),
     )
+
+
+def _decided(height_mm: float, *, by_model: bool, technology: Technology) -> str:
+    """Say which rule decided the factor of the nozzles."""
+    if not by_model:
+        return "by the shop's table"
+    law = technology.flushing
+    share, holds_mm = state_share(height_mm, law=law), law.debris.model_from_mm
+    if not share:
+        return "by the flow model for the gaps given"
+    bound = "no more than the shop's table has for nozzles that stand so"
+    if share < 1:
+        bound += f", which counts {share:.0%} at this height"
+    return f"work below {holds_mm:g} mm: by the flow model of {holds_mm:g} mm, {bound}"
 
 
 def mean_factor_reason(state: FlushingState, *, source: Source) -> Reason:
@@ -231,7 +253,7 @@ def _derated(
     )
 
 
-def _factor(
+def nozzle_factor(
     state: Flushing | None,
     requirement: Requirement,
     choice: PassChoice,
@@ -240,12 +262,28 @@ def _factor(
 ) -> float:
     """Return the factor on the rough feed: of the flow model for gaps given, else of the table.
 
-    Work above the bath takes off what the flow model says of that.
+    Below the heights at which that model holds the table bounds it, see
+    :func:`kerfwright.process.flushing.state_share`.  Work above the bath takes off what the flow
+    model says of that.
+
+    Parameters
+    ----------
+    state : Flushing or None
+        As in :func:`setting_at`; with gaps given, what they amount to.
+    requirement, choice, technology, rules
     """
     law = technology.flushing
     by_numbers = rules.upper_gap_mm is not None or rules.lower_gap_mm is not None
     if state is not None and by_numbers:
-        return dirt(state, requirement, choice, technology, rules).rate_factor
+        model = dirt(state, requirement, choice, technology, rules).rate_factor
+        share = state_share(requirement.height_mm, law=law)
+        if not share:
+            return model
+        # Where the model does not hold, no faster than the table has it for such nozzles.
+        named_alone = replace(rules, upper_gap_mm=None, lower_gap_mm=None)
+        as_open = (state, Flushing.ONE_OPEN) if state is Flushing.BOTH_OPEN else (state,)
+        bound = min(nozzle_factor(s, requirement, choice, technology, named_alone) for s in as_open)
+        return model - share * max(0.0, model - bound)
     named = state or Flushing.BOTH_OPEN
     by_state = technology.rough.flushing
     factor = by_state[named] / by_state[Flushing.SEALED]
@@ -356,7 +394,7 @@ def _nozzle_finding(
     technology: Technology,
     rules: PlanningRules,
 ) -> Finding:
-    factor = _factor(rules.nozzles, requirement, choice, technology, rules)
+    factor = nozzle_factor(rules.nozzles, requirement, choice, technology, rules)
     along = dirt(rules.nozzles, requirement, choice, technology, rules)
     which = (
         "One nozzle does not close"

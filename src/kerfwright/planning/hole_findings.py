@@ -182,6 +182,8 @@ def predicted(hole: Hole, found: Sequence[Finding], remarks: HoleRemarks) -> Non
     """Take over what the process says of a hole."""
     for one in found:
         numbers = [v for v in one.data.values() if isinstance(v, float)]
+        # Of demands alike the one that is missed most is the worst.
+        numbers = [float(one.data["chance"])] if "chance" in one.data else numbers
         remarks.add(
             hole, one.code, one.severity, one.message.rstrip(".").replace("A ", "a ", 1),
             remedy=one.remedy, badness=max(numbers, default=0.0), data=one.data,

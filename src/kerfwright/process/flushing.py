@@ -179,14 +179,18 @@ def derate(
     Notes
     -----
     Validity: 20 to 250 mm of height.  In thinner work the nozzle reaches through and the model
-    says little.  The exponent is set on the trade's bands (one open 60-80 %, both open
-    30-50 %); what the model adds is how a partial gap, height and lean lie between them.
+    would have an opened nozzle speed up the cut, so it is taken as work of ``model_from_mm``:
+    from there on the factor falls with either gap.  The exponent is set on the trade's bands (one
+    open 60-80 %, both open 30-50 %); what the model adds is how a partial gap, height and lean lie
+    between them.
 
     References
     ----------
     Bands: common practice, no source; direction of gap and bath: Sato et al., wire-break tests.
     """
-    cut = _Cut(height_mm=height_mm, wire_mm=wire_mm, gap_um=gap_um, law=law)
+    counted_mm = max(height_mm, law.debris.model_from_mm)
+    _above_zero(height_mm)
+    cut = _Cut(height_mm=counted_mm, wire_mm=wire_mm, gap_um=gap_um, law=law)
     usual = law.nozzle.usual_gap_mm
     closed = cut.debris(NozzleSetting(top_gap_mm=usual, bottom_gap_mm=usual))
     found = cut.debris(setting)
@@ -202,7 +206,7 @@ def derate(
         break_term=worst_ratio * factor,
         risk=_risk(worst_ratio * factor, law=law),
         risk_at_usual_feed=_risk(worst_ratio, law=law),
-        worst_up_mm=found.worst_up_mm,
+        worst_up_mm=found.worst_up_mm * height_mm / counted_mm,
         reason=Reason(
             quantity="flushing_rate_factor",
             value=factor,
@@ -212,13 +216,42 @@ def derate(
                 ("bottom_gap_mm", setting.bottom_gap_mm),
                 ("lean_deg", setting.lean_deg),
                 ("bath", setting.bath.value),
-                ("H_mm", height_mm),
+                ("H_mm", counted_mm),
                 ("mean_dirt_ratio", mean_ratio),
                 ("n", law.debris.rate_exponent),
             ),
             source=law.debris.sources["rate_exponent"],
         ),
     )
+
+
+def state_share(height_mm: float, *, law: FlushingLaw) -> float:
+    """Return how far the table's factor of the named state binds at a height, 0 to 1.
+
+    0 from ``model_from_mm`` on, where the flow model holds; 1 up to ``state_binds_below_mm``; in
+    proportion between, so that no rate jumps at the edge of the model.
+
+    Parameters
+    ----------
+    height_mm : float
+    law : FlushingLaw
+
+    References
+    ----------
+    Common practice, no source.
+    """
+    holds_mm, binds_mm = law.debris.model_from_mm, law.debris.state_binds_below_mm
+    if height_mm >= holds_mm:
+        return 0.0
+    return min(1.0, (holds_mm - height_mm) / (holds_mm - binds_mm))
+
+
+def _above_zero(height_mm: float) -> None:
+    # Thin work is counted as thicker, so the flow model would not notice.
+    if not 0 < height_mm < math.inf:
+        raise RangeError(
+            f"height_mm is {height_mm:g}; it must be above 0", code="flow-out-of-range"
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -62,6 +62,9 @@ class DebrisLaw:
     Attributes
     ----------
     mixing_mm : float
+    model_from_mm, state_binds_below_mm : float
+        Height from which the flow model holds, and below which the table's factor of the named
+        state is the most that a rate has; 0 for laws of before there were such heights.
     rate_exponent : float
         The rate falls as this power of the mean dirt.
     dry_factor : float
@@ -72,6 +75,8 @@ class DebrisLaw:
     """
 
     mixing_mm: float
+    model_from_mm: float
+    state_binds_below_mm: float
     rate_exponent: float
     dry_factor: float
     raised_risk: float

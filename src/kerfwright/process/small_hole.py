@@ -4,13 +4,23 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import Final
 
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason
 from kerfwright.foundation.units import both
-from kerfwright.process.hole_ranges import hole_reasons
+from kerfwright.process.held import two_digits_up
+from kerfwright.process.hole_misses import (
+    above_by,
+    chance_above,
+    chance_off_place,
+    of_holes,
+    place_held_um,
+)
+from kerfwright.process.hole_ranges import hole_reasons, size_sigma_mm
+from kerfwright.process.misses import chance_outside
 from kerfwright.process.technology import SmallHoleLaw, read_curve
 from kerfwright.trade.material import Material
 
@@ -236,8 +246,9 @@ def predict_hole(
     -------
     SmallHole
         With findings ``hole-too-deep``, ``hole-depth-unproved``, ``hole-diameter-untabled``,
-        ``hole-tolerance-beyond-process``, ``hole-position-beyond-process`` and
-        ``hole-recast-beyond-process``.
+        ``hole-tolerance-beyond-process``, ``hole-position-beyond-process``,
+        ``hole-recast-beyond-process``, ``hole-position-may-be-missed`` and
+        ``hole-recast-may-be-missed``.
 
     Raises
     ------
@@ -351,28 +362,112 @@ def _size_findings(
     return found
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Asked:
+    """One demand beside what the process does: best, usual, and what all but some hold."""
+
+    name: str
+    what: str
+    asked_um: float
+    best_um: float
+    usual_um: float
+    held_um: float
+    chance: float
+
+
 def _demand_findings(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[Finding]:
-    # The exit may be off by the setting and the wander, which do not know each other.
-    exit_um = math.hypot(law.position_um, hole.wander_mm * 1000)
-    checks = (
-        ("tolerance", "diameter within ±", demand.tolerance_um, law.tolerance_um),
-        ("position", "exit in place within ±", demand.exit_position_um, exit_um),
-        ("recast", "recast layer of at most ", demand.max_recast_um, hole.recast_um.likely),
-    )
     found: list[Finding] = []
-    for name, what, asked, usual in checks:
-        if asked is None or asked >= usual:
-            continue
-        best = {"tolerance": law.best_tolerance_um, "recast": hole.recast_um.low}.get(name, usual)
-        beyond = asked < best
-        found.append(
-            Finding(
-                code=f"hole-{name}-beyond-process",
-                severity=Severity.REFUSAL if beyond else Severity.WARNING,
-                message=f"A {what}{both(asked)} is asked of a hole by tube; about {both(usual)} is "
-                f"usual, {both(best)} with care, and there is no finishing pass.",
-                remedy="Use it as a start hole and cut to size with the wire, or ream or hone it.",
-                data={"asked_um": asked, "usual_um": usual, "best_um": best},
+    for one in _asked(demand, hole=hole, law=law):
+        if one.asked_um < one.usual_um:
+            found.append(_beyond(one))
+        elif one.chance > law.allowed_miss * _ROUNDING and one.name != "tolerance":
+            # A tolerance is held by two deviations, as a wall's is, and needs no word then.
+            found.append(_may_miss(one, law=law))
+    return found
+
+
+_ROUNDING: Final = 1 + 1e-6
+"""A limit that is the end of the range itself must not fail on its rounding."""
+
+
+def _asked(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[_Asked]:
+    every: list[_Asked] = []
+    if (asked := demand.tolerance_um) is not None:
+        sigma = size_sigma_mm(law) * 1000
+        every.append(
+            _Asked(
+                name="tolerance",
+                what="diameter within ±",
+                asked_um=asked,
+                best_um=law.best_tolerance_um,
+                usual_um=law.tolerance_um,
+                held_um=law.tolerance_um,
+                chance=chance_outside(max(asked, 0.0), bias=0.0, sigma=sigma),
             )
         )
-    return found
+    if (asked := demand.exit_position_um) is not None:
+        # The exit may be off by the setting and the wander, which do not know each other.
+        wander, setting = hole.wander_range_mm * 1000, law.position_um
+        every.append(
+            _Asked(
+                name="position",
+                what="exit in place within ±",
+                asked_um=asked,
+                best_um=math.hypot(setting, wander.low),
+                usual_um=math.hypot(setting, wander.likely),
+                held_um=place_held_um(law.allowed_miss, setting_um=setting, wander_um=wander),
+                chance=chance_off_place(asked, setting_um=setting, wander_um=wander),
+            )
+        )
+    if (asked := demand.max_recast_um) is not None:
+        layer = hole.recast_um
+        every.append(
+            _Asked(
+                name="recast",
+                what="recast layer of at most ",
+                asked_um=asked,
+                best_um=layer.low,
+                usual_um=layer.likely,
+                held_um=above_by(law.allowed_miss, layer),
+                chance=chance_above(asked, layer),
+            )
+        )
+    return every
+
+
+def _beyond(one: _Asked) -> Finding:
+    refused = one.asked_um < one.best_um
+    would = "" if refused else f" At what is usual {of_holes(one.chance)} would miss."
+    return Finding(
+        code=f"hole-{one.name}-beyond-process",
+        severity=Severity.REFUSAL if refused else Severity.WARNING,
+        message=f"A {one.what}{both(one.asked_um)} is asked of a hole by tube; about "
+        f"{both(one.usual_um)} is usual, {both(one.best_um)} "
+        f"{'with care' if one.name == 'tolerance' else 'where it goes well'}, and there is no "
+        f"finishing pass.{would}",
+        remedy="Use it as a start hole and cut to size with the wire, or ream or hone it.",
+        data={
+            "asked_um": one.asked_um,
+            "usual_um": one.usual_um,
+            "best_um": one.best_um,
+            "chance": one.chance,
+        },
+    )
+
+
+def _may_miss(one: _Asked, *, law: SmallHoleLaw) -> Finding:
+    held_um = two_digits_up(one.held_um)
+    return Finding(
+        code=f"hole-{one.name}-may-be-missed",
+        severity=Severity.WARNING,
+        message=f"A {one.what}{both(one.asked_um)} is asked of a hole by tube; about "
+        f"{both(one.usual_um)} is usual, but it scatters, and {of_holes(one.chance)} would miss.",
+        remedy="Do not promise it before a first hole is measured; "
+        f"{both(held_um)} is missed by {of_holes(law.allowed_miss)}.",
+        data={
+            "asked_um": one.asked_um,
+            "usual_um": one.usual_um,
+            "held_um": held_um,
+            "chance": one.chance,
+        },
+    )

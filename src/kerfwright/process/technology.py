@@ -362,6 +362,8 @@ class SmallHoleLaw:
     position_um : float
         Half zone of the place at the entry.
     recast_low_um, recast_um, recast_high_um : float
+    allowed_miss : float
+        That of :class:`Limits`: holes are judged as walls are.
     sources : mapping of str to Source
     """
 
@@ -388,6 +390,7 @@ class SmallHoleLaw:
     recast_low_um: float
     recast_um: float
     recast_high_um: float
+    allowed_miss: float
     sources: Mapping[str, Source]
 
 

@@ -50,6 +50,15 @@ def test_a_finish_met_only_by_the_likely_value_is_warned_of_with_range_chance_an
     assert "Ra 1.1 µm" in warning.remedy
 
 
+def test_a_chance_a_little_above_one_in_ten_is_said():
+    # Pass 3: 0.8 exp(1.2265 x 0.2) = 1.022 is missed by 11 %, 1.04 by just under 10 %.
+    (warning,), choice = warnings(LIKELY, ra_um=1.022)
+    assert len(choice.passes) == 3
+    assert 0.105 < warning.data["chance"] < 0.118
+    assert "about one piece in 9 would miss" in warning.message
+    assert warnings(LIKELY, ra_um=1.04)[0] == []
+
+
 def test_a_finish_that_nine_in_ten_meet_is_chosen_and_not_spoken_of():
     # Pass 3 leaves 0.8 µm, nine in ten up to 0.8 exp(1.2816 x 0.2) = 1.04.
     for limit_um, count in ((1.04, 3), (1.03, 4), (0.8, 4)):

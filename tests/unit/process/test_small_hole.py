@@ -1,10 +1,16 @@
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
 from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Severity
+from kerfwright.foundation.ranges import Range
+from kerfwright.process.hole_misses import chance_off_place
 from kerfwright.process.small_hole import (
     HoleDemand,
     deepest_mm,
@@ -144,18 +150,83 @@ def test_one_pass_holds_one_to_two_thousandths_of_an_inch():
 
 
 def test_the_exit_is_placed_no_better_than_setting_and_wander_together():
-    # By hand: sqrt(50² + 100²) = 111.8 µm after 100 mm.
-    assert codes(predicted(100, exit_position_um=112)) == []
-    (finding,) = predicted(100, exit_position_um=110).findings
-    assert finding.code == "hole-position-beyond-process"
-    assert finding.severity is Severity.REFUSAL
+    # By hand: usual sqrt(50² + 100²) = 111.8 µm after 100 mm; where the hole drifts no more than
+    # one in ten, 100/exp(1.2816 x 0.54) = 50.1 µm, sqrt(50² + 50.1²) = 70.8.
+    (refused,) = predicted(100, exit_position_um=70).findings
+    assert (refused.code, refused.severity) == ("hole-position-beyond-process", Severity.REFUSAL)
+    (warned,) = predicted(100, exit_position_um=110).findings
+    assert (warned.code, warned.severity) == ("hole-position-beyond-process", Severity.WARNING)
+    assert "would miss" in warned.message
+    (edge,) = predicted(100, exit_position_um=112).findings
+    assert (edge.code, edge.severity) == ("hole-position-may-be-missed", Severity.WARNING)
+    assert "Do not promise it" in edge.remedy
+
+
+def test_the_place_that_is_promised_is_missed_by_no_more_than_allowed():
+    (edge,) = predicted(100, exit_position_um=112).findings
+    held = edge.data["held_um"]
+    assert codes(predicted(100, exit_position_um=held)) == []
+    assert codes(predicted(100, exit_position_um=0.9 * held)) == ["hole-position-may-be-missed"]
+
+
+def test_the_chance_of_an_exit_out_of_place_agrees_with_exits_drawn_one_by_one():
+    random = np.random.default_rng(11)
+    count = 200_000
+    # Setting: 50 µm hold 95.45 % of the mouths; wander: 100 µm, standard deviation 0.54 of the log.
+    sigma = 50 / math.sqrt(-2 * math.log(1 - 0.9545))
+    drift = 100 * np.exp(0.54 * random.normal(size=count))
+    to = random.uniform(0, 2 * math.pi, count)
+    x = sigma * random.normal(size=count) + drift * np.cos(to)
+    y = sigma * random.normal(size=count) + drift * np.sin(to)
+    for limit in (112, 150, 220):
+        wander = Range.lognormal(100.0, sigma_log=0.54)
+        chance = chance_off_place(limit, setting_um=50.0, wander_um=wander)
+        assert chance == pytest.approx((np.hypot(x, y) > limit).mean(), abs=0.006)
 
 
 def test_a_recast_limit_knows_the_material():
     assert codes(predicted(max_recast_um=15)) == ["hole-recast-beyond-process"]
-    assert codes(predicted(material="carbide", max_recast_um=15)) == []
+    assert codes(predicted(material="carbide", max_recast_um=30)) == []
     (finding,) = predicted(max_recast_um=5).findings
     assert finding.severity is Severity.REFUSAL
+
+
+def test_a_recast_limit_that_the_likely_layer_meets_is_not_sure():
+    # In steel 20 µm is the middle of 10 to 40: half of the holes have more.
+    (half,) = predicted(max_recast_um=20).findings
+    assert (half.code, half.severity) == ("hole-recast-may-be-missed", Severity.WARNING)
+    assert half.data["chance"] == pytest.approx(0.5)
+    assert "about one hole in 2 would miss" in half.message
+    assert "40 µm" in half.remedy
+    assert codes(predicted(max_recast_um=39)) == ["hole-recast-may-be-missed"]
+    assert codes(predicted(max_recast_um=40)) == []
+
+
+def test_recast_is_refused_below_the_thin_end_of_its_range_and_not_before():
+    # 10 to 40 µm in steel: one hole in ten has 10 or less.
+    severities = [predicted(max_recast_um=v).findings[0].severity for v in (7, 9.9, 10.1, 15)]
+    assert severities == [Severity.REFUSAL, Severity.REFUSAL, Severity.WARNING, Severity.WARNING]
+    (finding,) = predicted(max_recast_um=10.1).findings
+    assert "about 9 holes in 10 would miss" in finding.message
+
+
+def test_a_tolerance_closer_than_usual_says_how_many_holes_miss_it():
+    # By hand: 25 µm is one standard deviation, 31.7 % lie outside.
+    (finding,) = predicted(tolerance_um=25).findings
+    assert finding.data["chance"] == pytest.approx(0.3173, abs=1e-4)
+    assert "about one hole in 3 would miss" in finding.message
+
+
+def test_a_shop_that_counts_the_likely_value_is_not_warned_where_it_is_met():
+    law = replace(LAW, allowed_miss=0.5)
+    hole = predict_hole(
+        30.0,
+        diameter_mm=1.0,
+        material=TABLES.catalogue.material("D2"),
+        law=law,
+        demand=HoleDemand(max_recast_um=20),
+    )
+    assert hole.findings == ()
 
 
 def test_a_hole_that_narrows_to_nothing_is_refused():

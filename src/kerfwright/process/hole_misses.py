@@ -1,0 +1,110 @@
+"""The chance that a hole by tube electrode misses what is asked of it."""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+from statistics import NormalDist
+from typing import Final
+
+import numpy as np
+from scipy.optimize import brentq
+from scipy.stats import ncx2
+
+from kerfwright.foundation.ranges import Z_10_90, Range
+
+_NORMAL: Final = NormalDist()
+_STRATA: Final = 400
+"""Equally likely values of the wander that are averaged over."""
+_OUTSIDE_A_ZONE: Final = 2 * _NORMAL.cdf(-2.0)
+"""What leaves a half zone, which is two standard deviations here as it is for walls."""
+_AXIS_SIGMAS: Final = math.sqrt(-2 * math.log(_OUTSIDE_A_ZONE))
+"""Half zone of a place over the standard deviation along one axis: as much leaves its circle."""
+_MOST_ODDS: Final = 0.55
+_NEARLY_ALL: Final = 0.95
+
+
+def chance_above(limit: float, value: Range) -> float:
+    """Return the chance that a lognormal quantity lies above a limit.
+
+    Parameters
+    ----------
+    limit : float
+        In the unit of the range, above 0.
+    value : Range
+        Of 10 to 90 %.
+
+    Examples
+    --------
+    >>> round(chance_above(40.0, Range(low=10.0, likely=20.0, high=40.0)), 3)
+    0.1
+    """
+    sigma = math.log(value.high / value.low) / 2 / Z_10_90
+    if sigma == 0:
+        return float(value.likely > limit)
+    return _NORMAL.cdf(math.log(value.likely / limit) / sigma)
+
+
+def above_by(missed: float, value: Range) -> float:
+    """Return the limit that a lognormal quantity exceeds by a chance, below 1.
+
+    >>> round(above_by(0.1, Range(low=10.0, likely=20.0, high=40.0)), 6)
+    40.0
+    """
+    sigma = math.log(value.high / value.low) / 2 / Z_10_90
+    return value.likely * math.exp(-_NORMAL.inv_cdf(missed) * sigma)
+
+
+@lru_cache(maxsize=256)
+def chance_off_place(limit_um: float, *, setting_um: float, wander_um: Range) -> float:
+    """Return the chance that an exit lies further than a limit from where it is meant to be.
+
+    The setting is normal along both axes and leaves its half zone as seldom as a wall its own; the
+    wander is lognormal, to any side.  Given the wander w the distance follows Rice's distribution,
+    and the squares over the variance a noncentral chi square of two degrees of freedom.
+
+    Parameters
+    ----------
+    limit_um : float
+        Radius.
+    setting_um : float
+        Half zone of the place at the entry.
+    wander_um : Range
+        Of 10 to 90 %.
+    """
+    sigma = setting_um / _AXIS_SIGMAS
+    sigma_log = math.log(wander_um.high / wander_um.low) / 2 / Z_10_90
+    shares = (np.arange(_STRATA) + 0.5) / _STRATA
+    deviates = np.array([_NORMAL.inv_cdf(float(s)) for s in shares])
+    wander = wander_um.likely * np.exp(sigma_log * deviates)
+    return float(np.mean(ncx2.sf((limit_um / sigma) ** 2, 2, (wander / sigma) ** 2)))
+
+
+def place_held_um(missed: float, *, setting_um: float, wander_um: Range) -> float:
+    """Return the distance that no more than a share of the exits lies beyond.
+
+    Parameters
+    ----------
+    missed : float
+    setting_um, wander_um
+        As in :func:`chance_off_place`.
+    """
+
+    def beyond(limit_um: float) -> float:
+        return chance_off_place(limit_um, setting_um=setting_um, wander_um=wander_um) - missed
+
+    most = 10 * (setting_um + wander_um.high)
+    return float(brentq(beyond, setting_um * 1e-3, most, xtol=1e-3))
+
+
+def of_holes(chance: float) -> str:
+    """Return a chance in words.
+
+    >>> of_holes(0.26), of_holes(0.5), of_holes(0.7), of_holes(0.99)
+    ('about one hole in 4', 'about one hole in 2', 'about 7 holes in 10', 'nearly every hole')
+    """
+    if chance >= _NEARLY_ALL:
+        return "nearly every hole"
+    if chance > _MOST_ODDS:
+        return f"about {round(chance * 10)} holes in 10"
+    return f"about one hole in {round(1 / max(chance, 1e-9))}"

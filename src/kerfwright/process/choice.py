@@ -10,7 +10,7 @@ from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import SourceTag
 from kerfwright.foundation.units import both, both_roughness
-from kerfwright.process.demanded import Demanded, demanded_of, fewest, within
+from kerfwright.process.demanded import Demanded, chance_of_miss, demanded_of, fewest, within
 from kerfwright.process.erodibility import REFERENCE_ID, erodibility
 from kerfwright.process.hurt_layer import layer_findings
 from kerfwright.process.misses import MISSED, miss_findings, odds
@@ -130,9 +130,10 @@ def choose_passes(
     """Choose the fewest passes that meet tolerance, finish and recast together.
 
     Finish and recast count as met where all but the allowed share of walls meet them, see
-    :mod:`kerfwright.process.held`; where no passes are so sure, the surest are chosen and a
-    warning says how often they miss.  Where a demand is beyond the process, the passes that come
-    nearest are chosen and a refusal says by how much they miss, one for each contour named.
+    :mod:`kerfwright.process.held`; where no passes are so sure, those that miss least often are
+    chosen, of equals the quicker, and a warning says how often they miss.  Where a demand is beyond
+    the process, the passes that come nearest are chosen and a refusal says by how much they miss,
+    one for each contour named.
 
     Parameters
     ----------
@@ -227,17 +228,24 @@ class _Chain:
     stock_by: StockBy
     every: tuple[Pass, ...]
     demands: list[Demanded]
+    law: SurfaceLaw
 
     @property
     def count(self) -> int:
         return fewest(self.demands)[0]
 
     @property
-    def rank(self) -> tuple[int, int, float]:
-        """Demands that no count meets, or meets surely, then minutes of skims for 1 mm of wall."""
+    def rank(self) -> tuple[int, tuple[float, ...], float]:
+        """Demands that no count meets, chances of those not met surely, minutes of skims.
+
+        The minutes are for 1 mm of wall.  What is sure comes before what is not, and of what is
+        not the surest, before any minutes.
+        """
         missed = sum(not d.is_met_by_any for d in self.demands)
-        unsure = sum(not d.is_met_surely for d in self.demands)
-        return missed, unsure, sum(1 / p.feed_mm_per_min for p in self.every[1 : self.count])
+        unsure = [d for d in self.demands if not d.is_met_surely]
+        passes = self.every[: self.count]
+        chances = sorted((chance_of_miss(d, passes, law=self.law) for d in unsure), reverse=True)
+        return missed, tuple(chances), sum(1 / p.feed_mm_per_min for p in passes[1:])
 
 
 def _cheapest(
@@ -266,6 +274,7 @@ def _cheapest(
                 stock_by=stock_by,
                 every=every,
                 demands=demanded_of(asked, every, technology=technology),
+                law=technology.spark.surface,
             )
         )
     best = min(chains, key=lambda c: c.rank)

@@ -7,7 +7,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from kerfwright.process.held import ra_held_um, recast_held_um
-from kerfwright.process.hurt_layer import ra_left_um, recast_left_um
+from kerfwright.process.hurt_layer import (
+    ra_left_draws_um,
+    ra_left_um,
+    recast_left_draws_um,
+    recast_left_um,
+)
+from kerfwright.process.spark_law import SurfaceLaw
 from kerfwright.process.technology import Pass, Technology
 from kerfwright.trade.requirement import Demand
 
@@ -107,6 +113,22 @@ def demanded_of(demand: Demand, every: Sequence[Pass], *, technology: Technology
             )
         )
     return found
+
+
+def chance_of_miss(demand: Demanded, passes: Sequence[Pass], *, law: SurfaceLaw) -> float:
+    """Return the chance that passes miss a finish or a recast layer; of a tolerance 1 or 0.
+
+    Parameters
+    ----------
+    demand : Demanded
+    passes : sequence of Pass
+        Those that will be cut.
+    law : SurfaceLaw
+    """
+    if demand.name == "tolerance":
+        return float(not within(passes[-1].tolerance_um, demand.limit_um))
+    draws = ra_left_draws_um if demand.name == "finish" else recast_left_draws_um
+    return float((draws(passes, law=law) > demand.limit_um).mean())
 
 
 def fewest(demands: Sequence[Demanded]) -> tuple[int, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -14,6 +15,12 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import Reason
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.geometry.segments import Floats
+from kerfwright.process.pass_spread import (
+    MATERIAL_GAP,
+    MATERIAL_RA,
+    MATERIAL_RECAST,
+    common_part,
+)
 from kerfwright.process.spark_law import SurfaceLaw
 from kerfwright.process.technology import Pass
 
@@ -177,8 +184,10 @@ def recast_left_draws_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> Floats:
     """Return draws of the recast on the finished wall, µm, ascending; the same for the same passes.
 
     The largest of differences bends too much for a first order: an old layer that is gone by the
-    likely values stands in a good part of the pieces.  Recast and finish of a pass are lognormal,
-    the stock of a skim normal, all independent of each other, by the spreads of the passes.
+    likely values stands in a good part of the pieces.  Recast, finish and gap of a pass are
+    lognormal; the factors of the material are drawn once for all passes.  The stock follows from
+    the gaps: what passes j to n take after pass k is what their gaps are wider than thought less
+    what that of pass k is, the gaps between cancel.
 
     Parameters
     ----------
@@ -210,51 +219,105 @@ def ra_left_draws_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> Floats:
     return _draws(_figures(passes), law.peak_per_ra)[1]
 
 
-_Figures = tuple[tuple[float, ...], ...]
-"""Of each pass recast, finish and stock, each with its spread."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Figure:
+    """A lognormal figure of a pass and the part of its deviate that all passes have in common."""
+
+    value_um: float
+    sigma_log: float
+    common: float
 
 
-def _figures(passes: Sequence[Pass]) -> _Figures:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Drawn:
+    """What is drawn of a pass; its stock moves with its gap and that of the pass before."""
+
+    recast: _Figure
+    ra: _Figure
+    gap: _Figure
+    stock_um: float
+
+
+def _figures(passes: Sequence[Pass]) -> tuple[_Drawn, ...]:
     return tuple(
-        (p.recast_um, p.recast_sigma_log, p.ra_um, p.ra_sigma_log, p.stock_um, p.stock_sigma_um)
+        _Drawn(
+            recast=_Figure(
+                value_um=p.recast_um,
+                sigma_log=p.recast_sigma_log,
+                common=common_part(p, "recast_um", MATERIAL_RECAST),
+            ),
+            ra=_Figure(
+                value_um=p.ra_um,
+                sigma_log=p.ra_sigma_log,
+                common=common_part(p, "ra_um", MATERIAL_RA),
+            ),
+            gap=_Figure(
+                value_um=p.gap_um,
+                sigma_log=p.gap_sigma_log,
+                common=common_part(p, "gap_um", MATERIAL_GAP),
+            ),
+            stock_um=p.stock_um,
+        )
         for p in passes
     )
 
 
 @lru_cache(maxsize=64)
-def _draws(figures: _Figures, peak_per_ra: float) -> tuple[Floats, Floats]:
+def _draws(figures: tuple[_Drawn, ...], peak_per_ra: float) -> tuple[Floats, Floats]:
     """Return draws of recast and roughness of the finished wall, ascending."""
-    deviates = _deviates(len(figures))
-    made = [
-        (
-            one[0] * np.exp(one[1] * deviates[0, k]),
-            one[2] * np.exp(one[3] * deviates[1, k]),
-            one[4] + one[5] * deviates[2, k],
+    recasts, finishes, gaps = (
+        _together(row, [getattr(one, name) for one in figures])
+        for row, name in enumerate(("recast", "ra", "gap"))
+    )
+    layer, finish = recasts[-1], finishes[-1]
+    # How deep a pass goes, from where the last one is meant to end; a wall is where the deepest
+    # of the passes went, so that a skim which meets no metal takes none.
+    deepest, left_um = gaps[-1] - figures[-1].gap.value_um, 0.0
+    for k in range(len(figures) - 2, -1, -1):
+        left_um += figures[k + 1].stock_um
+        depth = gaps[k] - figures[k].gap.value_um - left_um
+        taken = np.maximum(deepest - depth, 0.0)
+        deepest = np.maximum(deepest, depth)
+        layer = np.maximum(
+            layer, np.minimum(recasts[k], recasts[k] + peak_per_ra * finishes[k] - taken)
         )
-        for k, one in enumerate(figures)
-    ]
-    layer, finish, _ = made[-1]
-    taken = np.zeros(_DRAWS)
-    for k in range(len(made) - 2, -1, -1):
-        taken = taken + np.maximum(made[k + 1][2], 0.0)
-        recast, ra, _ = made[k]
-        layer = np.maximum(layer, np.minimum(recast, recast + peak_per_ra * ra - taken))
-        finish = np.maximum(finish, ra - taken / peak_per_ra)
+        finish = np.maximum(finish, finishes[k] - taken / peak_per_ra)
     layer, finish = np.sort(layer), np.sort(finish)
     for values in (layer, finish):
         values.setflags(write=False)
     return layer, finish
 
 
+def _together(row: int, figures: Sequence[_Figure]) -> list[Floats]:
+    """Return draws of one figure of all passes, their common cause drawn once.
+
+    The common cause is drawn by what the last pass says of it, so that what the last pass alone
+    decides has its chance exactly.
+    """
+    deviates, last = _deviates(len(figures))[row], figures[-1]
+    common = _mixed(last.common, deviates[-2], deviates[-1])
+    own = [_mixed(one.common, common, deviates[k]) for k, one in enumerate(figures[:-1])]
+    return [
+        one.value_um * np.exp(one.sigma_log * deviate)
+        for one, deviate in zip(figures, (*own, deviates[-2]), strict=True)
+    ]
+
+
+def _mixed(part: float, common: Floats, own: Floats) -> Floats:
+    """Return standard normal deviates that have ``part`` of the common one in them."""
+    mixed: Floats = part * common + math.sqrt(max(1 - part**2, 0.0)) * own
+    return mixed
+
+
 @lru_cache(maxsize=16)
 def _deviates(count: int) -> Floats:
-    """Return standard normal deviates (3, count, n), each row the quantiles in an order of its own.
+    """Return standard normal deviates (3, count + 1, n), each row quantiles in an order of its own.
 
     So what one figure alone decides has its chance exactly.
     """
     random = np.random.default_rng(_SEED)
     row = ndtri((np.arange(_DRAWS) + 0.5) / _DRAWS)
-    made: Floats = random.permuted(np.broadcast_to(row, (3, count, _DRAWS)), axis=2)
+    made: Floats = random.permuted(np.broadcast_to(row, (3, count + 1, _DRAWS)), axis=2)
     return made
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.foundation.spread import Outcome, Uncertain, normal, of_ratio, of_sum
-from kerfwright.process.technology import PassSeed, Scaling
+from kerfwright.process.technology import Pass, PassSeed, Scaling
 from kerfwright.trade.material import Material
 
 _TABLED_FAMILY: Final = "steel"
@@ -111,6 +112,24 @@ def recast_of(seed: PassSeed, *, material: Material, scaling: Scaling) -> Outcom
             Uncertain(name=MATERIAL_RECAST, value=material.recast_factor, sigma=sigma),
         ),
     )
+
+
+def common_part(one: Pass, quantity: str, cause: str) -> float:
+    """Return the correlation of a figure of a pass with a cause that all passes share.
+
+    The root of the share that the cause has in the figure's variance; 0 where the figure's
+    reason does not name it.  Figures grow with their factors, so that the root is positive.
+
+    Parameters
+    ----------
+    one : Pass
+    quantity : str
+        As in the reasons of the pass; the latest of them counts.
+    cause : str
+        ``MATERIAL_GAP``, ``MATERIAL_RA`` or ``MATERIAL_RECAST``.
+    """
+    shares = next((r.shares for r in reversed(one.reasons) if r.quantity == quantity), ())
+    return math.sqrt(dict(shares).get(cause, 0.0))
 
 
 def size_sigma_um(tolerance_um: float) -> float:

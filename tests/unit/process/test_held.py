@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -24,49 +24,68 @@ def choose(tables=TABLES, **asked):
     )
 
 
-def walls(passes, *, draws=20_000):
-    """Draw finish and recast of finished walls piece by piece, old peaks and layers with them."""
+def walls(choice, material="D2", *, draws=40_000):
+    """Draw finish and recast of finished walls from the causes that the tables state.
+
+    Nothing but the offsets is taken from the passes: what a pass sparks is the row of the table
+    times the material's factor, which is one for all passes; where its wall comes to lie is its
+    offset less half of the wire less its gap, and no pass puts metal back.
+    """
     random = np.random.RandomState(11)
-    finishes, layers = [], []
-    for _ in range(draws):
-        made = [
-            (
-                p.recast_um * math.exp(p.recast_sigma_log * random.normal()),
-                p.ra_um * math.exp(p.ra_sigma_log * random.normal()),
-                max(0.0, p.stock_um + p.stock_sigma_um * random.normal()),
-            )
-            for p in passes
-        ]
-        layer, finish, _ = made[-1]
-        for k, (recast, ra, _) in enumerate(made[:-1]):
-            taken = sum(stock for *_, stock in made[k + 1 :])
-            layer = max(layer, min(recast, recast + LAW.peak_per_ra * ra - taken))
-            finish = max(finish, ra - taken / LAW.peak_per_ra)
-        finishes.append(finish)
-        layers.append(layer)
-    return np.array(finishes), np.array(layers)
+    scaling, stuff = TABLES.technology.scaling, TABLES.catalogue.material(material)
+    other = 0.0 if stuff.family == "steel" else 1.0
+    wider = np.exp(other * scaling.gap_material_sigma_log * random.normal(size=draws))
+    rougher = np.exp(scaling.ra_factor_sigma_log * random.normal(size=draws))
+    thicker = np.exp(other * scaling.recast_factor_sigma_log * random.normal(size=draws))
+    rows = TABLES.technology.passes[: len(choice.passes)]
+
+    def drawn(value_um, sigma):
+        return value_um * random.lognormal(0.0, sigma, size=draws)
+
+    gaps = [drawn(r.gap_um, r.gap_sigma_log) * wider for r in rows]
+    finishes = [drawn(r.ra_um * stuff.ra_factor, r.ra_sigma_log) * rougher for r in rows]
+    layers = [drawn(r.recast_um * stuff.recast_factor, r.recast_sigma_log) * thicker for r in rows]
+    # Metal left on the nominal wall by each pass, were it the only one.
+    left = [
+        1000 * (p.offset_mm - choice.wire.diameter_mm / 2) - gap
+        for p, gap in zip(choice.passes, gaps, strict=True)
+    ]
+    finish, layer = finishes[-1], layers[-1]
+    for k in range(len(rows) - 1):
+        taken = left[k] - np.min(left[k:], axis=0)
+        standing = LAW.peak_per_ra * finishes[k] - taken
+        layer = np.maximum(layer, layers[k] + np.minimum(standing, 0.0))
+        finish = np.maximum(finish, standing / LAW.peak_per_ra)
+    return finish, layer
 
 
-@pytest.mark.parametrize("material", ["D2", "carbide", "IN718"])
-@pytest.mark.parametrize("count", [1, 3, 5])
-def test_the_share_of_simulated_walls_beyond_what_is_held_is_the_allowed_one(material, count):
-    limit_um = {1: 20.0, 3: 5.2, 5: 1.4}[count]
-    passes = choose(material=material, max_recast_um=limit_um).passes
-    finishes, layers = walls(passes)
-    # Three standard deviations of a share of 0.1 in 20 000 draws are 0.006.
-    held = recast_held_um(passes, technology=TABLES.technology)
-    assert (layers > held).mean() == pytest.approx(ALLOWED, abs=0.01)
-    ra_held = ra_held_um(passes, technology=TABLES.technology)
-    assert (finishes > ra_held).mean() == pytest.approx(ALLOWED, abs=0.01)
+@pytest.mark.parametrize("material", ["D2", "IN718", "Ti-6Al-4V", "304", "carbide"])
+@pytest.mark.parametrize("limit_um", [20.0, 5.2, 1.4, 1.0])
+def test_the_share_of_simulated_walls_beyond_what_is_held_is_the_allowed_one(material, limit_um):
+    choice = choose(material=material, max_recast_um=limit_um)
+    finishes, layers = walls(choice, material)
+    # Three standard deviations of a share of 0.1 in 40 000 and 20 000 draws are 0.008.
+    held = recast_held_um(choice.passes, technology=TABLES.technology)
+    assert (layers > held).mean() == pytest.approx(ALLOWED, abs=0.015)
+    ra_held = ra_held_um(choice.passes, technology=TABLES.technology)
+    assert (finishes > ra_held).mean() == pytest.approx(ALLOWED, abs=0.015)
+
+
+@pytest.mark.parametrize("material", ["IN718", "Ti-6Al-4V"])
+def test_passes_that_shared_no_factor_of_the_material_would_be_judged_wrongly(material):
+    choice = choose(material=material, max_recast_um=1.0)
+    alone = tuple(replace(p, reasons=()) for p in choice.passes)
+    promised_um = recast_held_um(alone, technology=TABLES.technology)
+    assert abs((walls(choice, material)[1] > promised_um).mean() - ALLOWED) > 0.03
 
 
 @pytest.mark.parametrize("asked", [{"ra_um": 0.8}, {"ra_um": 1.6}, {"max_recast_um": 4.0}])
 def test_a_limit_is_met_by_nine_walls_in_ten_and_one_pass_less_would_not_do(asked):
-    chosen, fewer = choose(**asked).passes, choose(by_likely(TABLES), **asked).passes
+    chosen, fewer = choose(**asked), choose(by_likely(TABLES), **asked)
     ((name, limit_um),) = asked.items()
     which = 0 if name == "ra_um" else 1
     assert (walls(chosen)[which] > limit_um).mean() <= ALLOWED + 0.006
-    assert len(fewer) < len(chosen)
+    assert len(fewer.passes) < len(chosen.passes)
     assert (walls(fewer)[which] > limit_um).mean() > ALLOWED
 
 

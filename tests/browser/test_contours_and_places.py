@@ -362,6 +362,7 @@ def test_a_tablet_picks_zooms_and_pulls_by_touch(address: str, visit: Open) -> N
 
     page = visit(address, viewport={"width": 820, "height": 1180}, has_touch=True, is_mobile=True)
     deeds.open_sample(page)
+    page.get_by_text("Proved against the drawing.").wait_for()
     drawing = page.get_by_role("application")
     box = drawing.bounding_box()
     assert box is not None

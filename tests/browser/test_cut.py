@@ -106,7 +106,7 @@ def test_a_place_on_the_drawing_finds_its_lines_and_a_line_its_place(
     drawing.click(position={"x": box["width"] / 2 + 2, "y": box["height"] / 2})
     card = page.get_by_role("region", name="Lines that cut this place")
     expect(card.get_by_role("button", name=re.compile("^H7 rough, line"))).to_be_visible()
-    expect(card.get_by_role("button", name=re.compile("^H7 skim"))).to_have_count(2)
+    expect(card.get_by_role("button", name=re.compile("^H7 skim"))).to_have_count(3)
     skim = card.get_by_role("button", name=re.compile("^H7 skim 3"))
     said = re.search(r"line (\d+), at", skim.inner_text())
     assert said

@@ -25,6 +25,7 @@ ADDRESSES = [
     (".address, .lines", "line of the program, minute or pass to go to"),
     (".now", "the minute and pass the strip stands at"),
     (".bar > span, .tally", "which of how many is looked at"),
+    (".withheld", "what was asked and its limit, as the finding says them"),
     ("svg", "scale of a picture, and dots whose words carry the reason"),
     ("li .bare:first-child, p.weight", "name of the contour it is at"),
     ("section[aria-labelledby=program] li", "names of files"),

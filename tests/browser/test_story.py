@@ -57,6 +57,7 @@ def test_from_a_dropped_drawing_to_the_downloaded_program(empty_desk: str, visit
     expect(slider).to_have_attribute("aria-valuetext", re.compile("skim|stop|cut off"))
     slider.press("PageUp")
     expect(slider).to_have_attribute("aria-valuetext", re.compile("somebody there"))
+    slider.press("Home")
     page.get_by_role("button", name="Play the cut").click()
     page.get_by_role("button", name="Stop playing").click()
     with page.expect_download() as download:

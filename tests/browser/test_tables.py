@@ -66,6 +66,7 @@ def test_lengths_are_written_in_the_unit_that_is_shown(address: str, visit: Open
 
     page = visit(address, path="/#/tables/planning")
     page.get_by_role("button", name="in", exact=True).click()
+    page.get_by_label("Search in Planning rules").fill("wall clearance")
     change = page.get_by_role("button", name="Change wall clearance of start hole")
     expect(change).to_have_text("0.019685 in")
     change.click()

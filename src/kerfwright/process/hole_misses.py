@@ -20,6 +20,9 @@ _OUTSIDE_A_ZONE: Final = 2 * _NORMAL.cdf(-2.0)
 """What leaves a half zone, which is two standard deviations here as it is for walls."""
 _AXIS_SIGMAS: Final = math.sqrt(-2 * math.log(_OUTSIDE_A_ZONE))
 """Half zone of a place over the standard deviation along one axis: as much leaves its circle."""
+_SURE_TO_HOLD: Final = 1e-3
+"""Of the setting's own spread: no drill comes so near; also how near a limit is sought, µm."""
+_LEAST_CHANCE: Final = 1e-9
 _MOST_ODDS: Final = 0.55
 _NEARLY_ALL: Final = 0.95
 
@@ -94,7 +97,7 @@ def place_held_um(missed: float, *, setting_um: float, wander_um: Range) -> floa
         return chance_off_place(limit_um, setting_um=setting_um, wander_um=wander_um) - missed
 
     most = 10 * (setting_um + wander_um.high)
-    return float(brentq(beyond, setting_um * 1e-3, most, xtol=1e-3))
+    return float(brentq(beyond, setting_um * _SURE_TO_HOLD, most, xtol=_SURE_TO_HOLD))
 
 
 def of_holes(chance: float) -> str:
@@ -107,4 +110,4 @@ def of_holes(chance: float) -> str:
         return "nearly every hole"
     if chance > _MOST_ODDS:
         return f"about {round(chance * 10)} holes in 10"
-    return f"about one hole in {round(1 / max(chance, 1e-9))}"
+    return f"about one hole in {round(1 / max(chance, _LEAST_CHANCE))}"

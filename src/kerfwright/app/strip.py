@@ -100,9 +100,7 @@ def strip_of(plan: Plan, path: WirePath, *, minutes: HumanMinutes) -> Strip:
     line.add(StretchKind.SET_UP, minutes.set_up, attended=True, says="clamp, square, pick up")
     line.add(StretchKind.LOADING, minutes.loading_per_piece, attended=True, says="load the piece")
     machine = plan.requirement.machine
-    thread_min = (
-        minutes.threading_automatic if machine.threads_itself else minutes.threading_by_hand
-    )
+    thread_min = minutes.threading(by_itself=machine.threads_itself)
     last: Floats | None = None
     for cut, watched in zip(path.cuts, watched_cuts(plan, path), strict=True):
         line.begin(cut)

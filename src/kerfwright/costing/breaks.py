@@ -10,7 +10,7 @@ from kerfwright.costing.rates import BreakRates, RateTable
 from kerfwright.costing.records import TimeKind, TimeLine
 from kerfwright.costing.times import TimedLine, Times
 from kerfwright.costing.uncertainty import chance_of_any, count_range, whole_counts
-from kerfwright.foundation.ranges import Z_10_90, Range
+from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Source
 from kerfwright.motion.moves import CutKind, WirePath
 from kerfwright.motion.tally import Tally, tally
@@ -116,7 +116,7 @@ def _rate(one: Pass, rates: BreakRates) -> tuple[float, float, float]:
     if one.learned is None:
         return rates.per_h, rates.sigma_log, 1.0
     learned = one.learned.breaks_per_h
-    sigma = math.log(learned.high / learned.low) / (2 * Z_10_90)
+    sigma = learned.sigma_log
     return learned.likely, sigma, min(1.0, (sigma / rates.sigma_log) ** 2)
 
 

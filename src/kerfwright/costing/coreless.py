@@ -93,13 +93,11 @@ def _slug_machine_min(plan: Plan, c: ContourPlan, people: HumanMinutes) -> float
     feed = c.feed_mm_per_min(c.passes[0])
     lead = c.target.contour.points_at(np.array([c.lead_station_mm]))[0]
     lead_mm = math.dist((c.start.x_mm, c.start.y_mm), lead) - offset_mm
-    itself = plan.requirement.machine.threads_itself
-    threading = people.threading_automatic if itself else people.threading_by_hand
     return (
         c.loops[0].contour.length_mm / feed
         + lead_mm / (feed * rules.lead_feed_factor)
         + lead_mm / rules.return_feed_mm_per_min
-        + threading
+        + people.threading(by_itself=plan.requirement.machine.threads_itself)
     )
 
 
@@ -155,6 +153,8 @@ def _note(ways: list[TwoWays]) -> Finding:
 
 def coreless_answers(plan: Plan, path: WirePath, *, rates: RateTable) -> Iterator[Answer]:
     """Yield why each opening takes its minutes, and what it would take with a slug."""
+    itself = plan.requirement.machine.threads_itself
+    threading_min = rates.minutes.threading(by_itself=itself)
     for one in two_ways(plan, path, rates=rates):
         loops = one.coreless.loops
         yield _answer(
@@ -178,7 +178,7 @@ def coreless_answers(plan: Plan, path: WirePath, *, rates: RateTable) -> Iterato
             "rough path / feed + lead-in at its feed and back + threading anew for the cut-off",
             (
                 ("path_mm", loops.contour.length_mm),
-                ("threading_min", rates.minutes.threading_automatic),
+                ("threading_min", threading_min),
             ),
         )
         yield _answer(

@@ -85,6 +85,10 @@ class HumanMinutes:
     stack_per_bolt: float = 0.0
     stack_weld: float = 0.0
 
+    def threading(self, *, by_itself: bool) -> float:
+        """Return the minutes of one threading, by the machine itself or by hand."""
+        return self.threading_automatic if by_itself else self.threading_by_hand
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConsumableRates:

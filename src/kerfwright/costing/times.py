@@ -279,7 +279,7 @@ def _tube(holes: Sequence[DrilledHole], plan: Plan, law: SmallHoleLaw) -> Outcom
 def _threading(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLine]:
     machine = plan.requirement.machine
     count = sum(cut.threads for cut in path.cuts)
-    each = people.threading_automatic if machine.threads_itself else people.threading_by_hand
+    each = people.threading(by_itself=machine.threads_itself)
     lines = [
         human_line(
             "threading",

@@ -59,6 +59,11 @@ class Range:
         factor = math.exp(Z_10_90 * sigma_log)
         return cls(low=median / factor, likely=median, high=median * factor)
 
+    @property
+    def sigma_log(self) -> float:
+        """Standard deviation of the logarithm, where the quantity is lognormal."""
+        return math.log(self.high / self.low) / (2 * Z_10_90)
+
     def __mul__(self, factor: float) -> Range:
         if factor < 0:
             raise ValueError(f"a range is scaled by a factor >= 0, got {factor}")

@@ -8,6 +8,7 @@ from typing import Any, Final
 import numpy as np
 from scipy.special import wrightomega
 
+from kerfwright.learning.slips import t_information, t_weights
 from kerfwright.learning.solve import (
     Design,
     Effects,
@@ -67,10 +68,10 @@ def fit_counts(
         mean = _settled(mean, matrix, rows, design.variance)
         if has_weights:
             own = rows.own(matrix @ mean)
-            before, weights = weights, (df + 1) / (df + own**2 / squared_scale)
+            before, weights = weights, t_weights(own**2 / squared_scale, df)
             if float(np.max(np.abs(weights - before))) < _SETTLED:
                 break
-    information = (df + 1) / (df + 3) if has_weights else 1.0
+    information = t_information(df) if has_weights else 1.0
     line = matrix @ mean
     own = _Counts(counts=counts, exposure=exposure, own_variance=squared_scale / weights).own(line)
     claimed = _Counts(

@@ -27,6 +27,22 @@ _LEAST_LEFT: Final = 0.05
 """An update that leaves less of a precision would leave none after the next."""
 
 
+def t_weights(squares: Floats, df: float) -> Floats:
+    """Return the weights of rows by their squared distances over the squared scale of Student's t.
+
+    ``(n + 1)/(n + r^2/s^2)``, the mean weight of the normals that make it up; 1 for normal scatter.
+    """
+    if math.isinf(df):
+        return np.ones_like(squares)
+    weights: Floats = (df + 1) / (df + squares)
+    return weights
+
+
+def t_information(df: float) -> float:
+    """Return the expected information of a row over what its weight alone would claim."""
+    return 1.0 if math.isinf(df) else (df + 1) / (df + 3)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Slips:
     """How often a row is a slip of the pen, and how far off.
@@ -260,10 +276,7 @@ class _Sites:
 
     def _weight(self, part: Floats, means: Floats, spreads: Floats, i: int) -> float:
         squares = (self.values[i] - means) ** 2 + spreads
-        if math.isinf(self.law.df):
-            return float(part[:-1].sum())
-        df = self.law.df
-        return float(part[:-1] @ ((df + 1) / (df + squares / self.law.squared_scale)))
+        return float(part[:-1] @ t_weights(squares / self.law.squared_scale, self.law.df))
 
     def evidence(self) -> float:
         """Return the logarithm of the likelihood of the rows, up to what both ends share."""

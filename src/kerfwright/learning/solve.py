@@ -18,7 +18,15 @@ from scipy.sparse.linalg import SuperLU, splu
 from scipy.special import stdtrit
 
 from kerfwright.foundation.ranges import Z_10_90
-from kerfwright.learning.slips import NO_SLIPS, RowLaw, Slips, Weighed, weigh
+from kerfwright.learning.slips import (
+    NO_SLIPS,
+    RowLaw,
+    Slips,
+    Weighed,
+    t_information,
+    t_weights,
+    weigh,
+)
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -34,9 +42,11 @@ by s: as if the variance were exp(_MIXED s^2) times as large.  To second order,
 ``E[F(z exp(-u))]`` with ``u ~ N(0, s^2/4)`` is kept at F(z) by a shift ``(z^2 - 1) s^2/8`` of u."""
 _AT: Final = np.array([-2.5, -1.25, 0.0, 1.25, 2.5])
 """Deviations about the likeliest variance at which its mean and spread are summed."""
-_ROUNDING: Final = 1 + 1e-9
 _AT_SQUARE: Final = float(np.exp(-(_AT**2) / 2) @ _AT**2 / np.exp(-(_AT**2) / 2).sum())
 """What that sum makes of the variance of a normal, 1."""
+_STEP: Final = 0.4
+"""Prior deviations that the search for the variances begins with."""
+_ROUNDING: Final = 1 + 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -237,7 +247,8 @@ def fit_robust(
     rows = _Rows.of(response, design, law)
     # With nothing learned the ranges must be those of the tables, so that is where it starts.
     centre = -_MIXED * scale_sigma_log**2
-    log_scales, widening = np.full(3, centre), np.zeros(3)
+    log_scales = np.full(3, centre)
+    prior = _ScalePrior(centre=centre, sigma_log=scale_sigma_log)
 
     def unpack(logs: Floats) -> tuple[Floats, float]:
         inputs, jobs, scatter = np.exp(logs)
@@ -249,9 +260,9 @@ def fit_robust(
         rows.judge(*unpack(np.full(3, centre)))
         rows.reweigh(*unpack(log_scales))
         if scale_sigma_log > 0:
-            prior = _ScalePrior(centre=centre, sigma_log=scale_sigma_log)
-            log_scales, widening = prior.best(rows.plain(), unpack, log_scales, trials=trials)
-    log_scales = log_scales + widening
+            log_scales = prior.best(rows.plain(), unpack, log_scales, trials=trials)
+    if scale_sigma_log > 0:
+        log_scales = log_scales + prior.widening(rows.plain(), unpack, log_scales)
     variance, scatter = unpack(log_scales)
     rows.judge(variance, scatter)
     equations = rows.equations()
@@ -344,7 +355,7 @@ class _Rows:
     @property
     def information(self) -> float:
         """Expected information of a row over what its weight alone would claim."""
-        return 1.0 if np.isinf(self.law.df) else (self.law.df + 1) / (self.law.df + 3)
+        return t_information(self.law.df)
 
     def plain(self) -> Normal:
         """Return the equations with weights alone, as the search of the variances takes them."""
@@ -394,7 +405,7 @@ class _Rows:
         usual[self.doubted] = False
         for _ in range(_REWEIGHTS):
             mean = self.equations().mean(variance, scatter)
-            weights = (df + 1) / (df + (self.response - self.matrix @ mean) ** 2 / scatter)
+            weights = t_weights((self.response - self.matrix @ mean) ** 2 / scatter, df)
             self.weights[usual] = weights[usual]
 
 
@@ -405,20 +416,15 @@ class _ScalePrior:
     centre: float
     sigma_log: float
 
-    def best(
-        self, equations: Normal, unpack: Any, start: Floats, *, trials: int
-    ) -> tuple[Floats, Floats]:
-        """Return the likeliest logarithms, and what their uncertainty adds to them."""
+    def best(self, equations: Normal, unpack: Any, start: Floats, *, trials: int) -> Floats:
+        """Return the likeliest logarithms."""
         # A plan asks what was learned, it does not learn: it need not wait for this import.
         from scipy.optimize import minimize
 
         def penalised(logs: Floats) -> float:
-            penalty = float(np.sum(((logs - self.centre) / self.sigma_log) ** 2))
-            return equations.misfit(*unpack(logs)) + penalty
+            return self._penalised(equations, unpack, logs)
 
-        # Values that somebody copied from row to row would drive the scatter to nothing.
-        edge = _FURTHEST * self.sigma_log
-        step = 0.4 * self.sigma_log
+        edge, step = self._edge, self._step
         start = np.clip(start, -edge, edge - step)
         found = minimize(
             penalised,
@@ -432,12 +438,20 @@ class _ScalePrior:
                 "fatol": 0.01,
             },
         )
-        best = np.asarray(found.x)
+        return np.asarray(found.x)
+
+    def widening(self, equations: Normal, unpack: Any, best: Floats) -> Floats:
+        """Return what the uncertainty of the likeliest logarithms adds to them."""
+
+        def penalised(logs: Floats) -> float:
+            return self._penalised(equations, unpack, logs)
+
+        edge, step = self._edge, self._step
         # Curvature of -2 log p is 2/s^2, and the prior's alone is the least it can be.
         ends = np.array(
             [[penalised(best + sign * step * axis) for axis in np.eye(3)] for sign in (-1, 1)]
         )
-        curvature = (ends.sum(axis=0) - 2 * float(found.fun)) / step**2
+        curvature = (ends.sum(axis=0) - 2 * penalised(best)) / step**2
         sigmas = np.sqrt(2 / np.maximum(curvature, 2 / self.sigma_log**2))
         # With few rows a variance may be far above its likeliest value but not far below it.
         along = sigmas[:, None, None] * np.eye(3)[:, None, :] * _AT[:, None]
@@ -447,7 +461,21 @@ class _ScalePrior:
         parts /= parts.sum(axis=1, keepdims=True)
         shift = parts @ _AT * sigmas
         squares = (parts @ _AT**2) * sigmas**2 - shift**2
-        return best, shift + _MIXED * squares / _AT_SQUARE
+        widened: Floats = shift + _MIXED * squares / _AT_SQUARE
+        return widened
+
+    def _penalised(self, equations: Normal, unpack: Any, logs: Floats) -> float:
+        penalty = float(np.sum(((logs - self.centre) / self.sigma_log) ** 2))
+        return equations.misfit(*unpack(logs)) + penalty
+
+    @property
+    def _edge(self) -> float:
+        # Values that somebody copied from row to row would drive the scatter to nothing.
+        return _FURTHEST * self.sigma_log
+
+    @property
+    def _step(self) -> float:
+        return _STEP * self.sigma_log
 
 
 def without_jobs(

@@ -9,7 +9,7 @@ from kerfwright.planning.starts import corner_stations_mm
 from kerfwright.planning.tabs import place_tab
 from kerfwright.trade.placement import Placement, Spot
 
-ON_WALL_MM = 1.0
+_ON_WALL_MM = 1.0
 """A place for a lead-in or a tab is meant for the wall within this; further off is a slip."""
 _SAME_MM = 1e-6
 
@@ -17,8 +17,8 @@ _SAME_MM = 1e-6
 def station_on_wall(spot: Spot, limit: Limit, ground: Ground) -> tuple[float, Check]:
     """Return the arc length of the wall nearest to a place, and whether it is meant for it."""
     station, off = nearest_station(ground.target.contour, spot)
-    is_met = off <= ON_WALL_MM
-    return station, Check(limit=limit, is_met=is_met, value=off, least=ON_WALL_MM)
+    is_met = off <= _ON_WALL_MM
+    return station, Check(limit=limit, is_met=is_met, value=off, least=_ON_WALL_MM)
 
 
 def lead_of_tab(middle_mm: float, asked_mm: float | None, ground: Ground) -> float:

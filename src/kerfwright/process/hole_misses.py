@@ -11,7 +11,7 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.stats import ncx2
 
-from kerfwright.foundation.ranges import Z_10_90, Range
+from kerfwright.foundation.ranges import Range
 
 _NORMAL: Final = NormalDist()
 _STRATA: Final = 400
@@ -42,7 +42,7 @@ def chance_above(limit: float, value: Range) -> float:
     >>> round(chance_above(40.0, Range(low=10.0, likely=20.0, high=40.0)), 3)
     0.1
     """
-    sigma = math.log(value.high / value.low) / 2 / Z_10_90
+    sigma = value.sigma_log
     if sigma == 0:
         return float(value.likely > limit)
     return _NORMAL.cdf(math.log(value.likely / limit) / sigma)
@@ -54,8 +54,7 @@ def above_by(missed: float, value: Range) -> float:
     >>> round(above_by(0.1, Range(low=10.0, likely=20.0, high=40.0)), 6)
     40.0
     """
-    sigma = math.log(value.high / value.low) / 2 / Z_10_90
-    return value.likely * math.exp(-_NORMAL.inv_cdf(missed) * sigma)
+    return value.likely * math.exp(-_NORMAL.inv_cdf(missed) * value.sigma_log)
 
 
 @lru_cache(maxsize=256)
@@ -76,10 +75,9 @@ def chance_off_place(limit_um: float, *, setting_um: float, wander_um: Range) ->
         Of 10 to 90 %.
     """
     sigma = setting_um / _AXIS_SIGMAS
-    sigma_log = math.log(wander_um.high / wander_um.low) / 2 / Z_10_90
     shares = (np.arange(_STRATA) + 0.5) / _STRATA
     deviates = np.array([_NORMAL.inv_cdf(float(s)) for s in shares])
-    wander = wander_um.likely * np.exp(sigma_log * deviates)
+    wander = wander_um.likely * np.exp(wander_um.sigma_log * deviates)
     return float(np.mean(ncx2.sf((limit_um / sigma) ** 2, 2, (wander / sigma) ** 2)))
 
 

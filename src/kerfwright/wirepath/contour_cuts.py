@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,7 +17,6 @@ from kerfwright.wirepath.entries import (
     arc_off,
     arc_on,
     frame_at,
-    lead_line,
     quarter_off,
     quarter_on,
     wall_foot,
@@ -106,12 +105,7 @@ class ContourCuts:
             purpose=Purpose.WALL,
         )
         run = self._frame.run_mm(offset)
-        lead = lead_line(
-            replace(self._frame.lead, point=body.start),
-            run_mm=run,
-            start=self._frame.start,
-            purpose=Purpose.LEAD_IN,
-        )
+        lead = self._frame.lead_onto(body.start, purpose=Purpose.LEAD_IN)
         feeds = self._frame.feeds(1)
         stretches = self._frame.target.flushing.beside
         nominal = self._nominal_from_start(
@@ -148,12 +142,7 @@ class ContourCuts:
             purpose=Purpose.CUT_OFF,
         ).reversed()
         run = self._frame.run_mm(offset)
-        lead = lead_line(
-            replace(self._frame.lead, point=tab.start),
-            run_mm=run,
-            start=self._frame.start,
-            purpose=Purpose.RETURN,
-        )
+        lead = self._frame.lead_onto(tab.start, purpose=Purpose.RETURN)
         feeds = self._frame.feeds(1) | {
             Purpose.LEAD_IN: self._frame.plan.rules.return_feed_mm_per_min
         }
@@ -202,13 +191,7 @@ class ContourCuts:
                 nominal=self._programmed(nominal, feeds),
                 offset_on_left=False,
             )
-        run = self._frame.run_mm(offset)
-        first = lead_line(
-            replace(self._frame.lead, point=body.start),
-            run_mm=run,
-            start=self._frame.start,
-            purpose=Purpose.LEAD_IN,
-        )
+        first = self._frame.lead_onto(body.start, purpose=Purpose.LEAD_IN, number=number)
         home = straight([body.start, *first.end[-2::-1], self._frame.start], purpose=Purpose.RETURN)
         return Drawn(
             moves=joined([first, body, home], feeds=feeds), nominal=None, offset_on_left=False

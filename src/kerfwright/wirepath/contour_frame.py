@@ -19,7 +19,7 @@ from kerfwright.planning.rules import CornerStyle
 from kerfwright.planning.starts import lead_length_mm
 from kerfwright.planning.stations import opposite, settled
 from kerfwright.wirepath.corners import extend_corners
-from kerfwright.wirepath.entries import frame_at
+from kerfwright.wirepath.entries import frame_at, lead_line
 from kerfwright.wirepath.runs import Run, Samples, along, samples, segments_of, straight
 
 _CLEAR_MM = 1e-6
@@ -154,6 +154,15 @@ class ContourFrame:
             return run
         height = float((self.start - self.lead.point) @ self.lead.normal)
         return min(run, (height - offset_mm) / 2)
+
+    def lead_onto(self, onto: Floats, *, purpose: Purpose, number: int = 1) -> Run:
+        """Return the way from the start onto a point of a pass's loop opposite the lead-in."""
+        return lead_line(
+            replace(self.lead, point=onto),
+            run_mm=self.run_mm(self.offset(number)),
+            start=self.start,
+            purpose=purpose,
+        )
 
     def slot_top(self, run_mm: float) -> Floats:
         """Return the corner of the lead-in slot, where it turns square to the wall."""

@@ -24,7 +24,6 @@ from kerfwright.geometry.segments import Flags, Floats
 from kerfwright.motion.moves import Moves, Purpose
 from kerfwright.planning.plan import Coreless
 from kerfwright.wirepath.contour_frame import ContourFrame
-from kerfwright.wirepath.entries import lead_line
 from kerfwright.wirepath.runs import Run, along, joined, straight
 
 _SAME_MM = 1e-6
@@ -208,18 +207,11 @@ class InsideCut:
             self._straight_to(frame.start, Purpose.RETURN)
             return
         for run in (rest, self._lead_line()):
-            back = run.reversed()
-            self._add(replace(back, purpose=np.full_like(back.purpose, Purpose.RETURN)))
+            self._add(run.reversed().returning())
 
     def _lead_line(self) -> Run:
-        frame = self._frame
-        onto = frame.loop(1).contour.points_at(np.array([self._lead_mm]))[0]
-        return lead_line(
-            replace(frame.lead, point=onto),
-            run_mm=frame.run_mm(frame.offset(1)),
-            start=frame.start,
-            purpose=Purpose.LEAD_IN,
-        )
+        onto = self._frame.loop(1).contour.points_at(np.array([self._lead_mm]))[0]
+        return self._frame.lead_onto(onto, purpose=Purpose.LEAD_IN)
 
     # -- pieces ----------------------------------------------------------------------------
 
@@ -286,7 +278,7 @@ def _paced(run: Run, step_mm: float, radius_mm: float) -> tuple[Run, Flags]:
     Towards a corner of the inside, and away from it, more of the front is in metal: from where the
     loop inside turns, and a kerf radius before.
     """
-    begin = np.vstack([run.start[None, :], run.end[:-1]])
+    begin = run.begins()
     first, last = _tangents(run, begin)
     heading, onward = last, np.roll(first, -1, axis=0)
     turn = np.arctan2(cross(heading, onward), (heading * onward).sum(axis=1))

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
-import numpy as np
+from dataclasses import dataclass
 
 from kerfwright.geometry.segments import Floats
 from kerfwright.motion.moves import Purpose
@@ -81,7 +79,7 @@ def _lead_slant(frame: ContourFrame, number: int, *, entering: bool) -> End:
     if entering:
         onto = straight([contact, foot], purpose=Purpose.APPROACH)
         return End(centre=[way, on], nominal=[way, onto], wall_station_mm=station)
-    off = replace(on.reversed(), purpose=np.full(len(on.turn), Purpose.RETURN, dtype=np.int8))
+    off = on.reversed().returning()
     away = straight([foot, contact], purpose=Purpose.RETURN)
     back = way.reversed()
     return End(centre=[off, back], nominal=[away, back], wall_station_mm=station)
@@ -122,7 +120,7 @@ def tab_end(frame: ContourFrame, number: int, here: Floats | None) -> End:
     there = frame.point_on(1, frame.tab_start)
     slant, on = frame.slant(number, there, frame.tab_start, sense=-1)
     station = frame.tab_start - slant
-    off = replace(on.reversed(), purpose=np.full(len(on.turn), Purpose.RETURN, dtype=np.int8))
+    off = on.reversed().returning()
     foot = frame_at(frame.wall, station, forwards=True).point
     away = straight([foot, there], purpose=Purpose.RETURN)
     return End(centre=[off], nominal=[away], wall_station_mm=station)

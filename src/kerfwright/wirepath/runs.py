@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,6 +57,14 @@ class Run:
             purpose=self.purpose[::-1],
             source=self.source[::-1],
         )
+
+    def returning(self) -> Run:
+        """Return the run as a way through open kerf."""
+        return replace(self, purpose=np.full(len(self.turn), Purpose.RETURN, dtype=np.int8))
+
+    def begins(self) -> Floats:
+        """Return where each piece begins, (n, 2) mm."""
+        return np.vstack([self.start[None, :], self.end[:-1]]) if len(self.turn) else self.end
 
 
 def along(contour: Contour, *, begin_mm: float, length_mm: float, purpose: Purpose) -> Run:
@@ -155,14 +163,9 @@ def joined(runs: Sequence[Run], *, feeds: dict[Purpose, float]) -> Moves:
     )
 
 
-def _begins(run: Run) -> Floats:
-    """Return where each piece begins, (n, 2) mm."""
-    return np.vstack([run.start[None, :], run.end[:-1]]) if len(run.turn) else run.end
-
-
 def _sweeps(run: Run) -> Floats:
     """Return the signed sweep of each piece, (n,) rad; 0 for lines."""
-    a, b = _begins(run) - run.centre, run.end - run.centre
+    a, b = run.begins() - run.centre, run.end - run.centre
     angle = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
     swept: Floats = np.where(run.turn == 0, 0.0, np.mod(angle * run.turn, TWO_PI) * run.turn)
     return swept
@@ -171,7 +174,7 @@ def _sweeps(run: Run) -> Floats:
 def segments_of(runs: Sequence[Run]) -> Segments:
     """Return the pieces of several runs as segments."""
     return Segments.from_ends(
-        np.vstack([_begins(run) for run in runs]),
+        np.vstack([run.begins() for run in runs]),
         np.vstack([run.end for run in runs]),
         np.tan(np.concatenate([_sweeps(run) for run in runs]) / 4),
     )
@@ -203,7 +206,7 @@ def samples(run: Run, *, step_mm: float) -> Samples:
     it leaves.  The ends of the run are among them.
     """
     n = len(run.turn)
-    begin, sweep = _begins(run), _sweeps(run)
+    begin, sweep = run.begins(), _sweeps(run)
     a, is_line = begin - run.centre, run.turn == 0
     chord = np.hypot(*(run.end - begin).T)
     length = np.where(is_line, chord, np.hypot(a[:, 0], a[:, 1]) * np.abs(sweep))

@@ -10,13 +10,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from kerfwright.geometry.segments import Floats
 from kerfwright.motion.moves import Purpose
 from kerfwright.wirepath.beside_edge import zones_beside
 from kerfwright.wirepath.contour_frame import ContourFrame
-from kerfwright.wirepath.entries import lead_line
 from kerfwright.wirepath.kerf_ends import End
 from kerfwright.wirepath.runs import Run, along, joined
 
@@ -49,8 +46,8 @@ def rough_way(frame: ContourFrame) -> Way:
         loop, begin_mm=behind, length_mm=(lead - behind) % length, purpose=Purpose.WALL
     ).reversed()
     first, second = (on, back) if _length(on) < _length(back) else (back, on)
-    slot = _slot(frame, first.start, Purpose.LEAD_IN)
-    home = _returning(first.reversed())
+    slot = frame.lead_onto(first.start, purpose=Purpose.LEAD_IN)
+    home = first.reversed().returning()
     stretches, contour = frame.target.flushing.beside, loop.contour
     zones = [
         *zones_beside(first, contour, stretches, begin_mm=lead, before=slot, forwards=first is on),
@@ -75,7 +72,7 @@ def cut_off_way(frame: ContourFrame) -> Way:
     is_behind = (lead - behind) % length <= (ahead - lead) % length
     way = kerf_way(frame, lead, behind if is_behind else ahead)
     tab = tab.reversed() if is_behind else tab
-    slot = _slot(frame, way.start, Purpose.RETURN)
+    slot = frame.lead_onto(way.start, purpose=Purpose.RETURN)
     zones = zones_beside(
         tab,
         contour,
@@ -108,7 +105,7 @@ def ways_to_skim(
     forwards = _gone(frame, at) <= _gone(frame, ahead) / 2
     way = kerf_way(frame, at, behind if forwards else ahead)
     if here is None:
-        runs = [_slot(frame, way.start, Purpose.RETURN), way]
+        runs = [frame.lead_onto(way.start, purpose=Purpose.RETURN), way]
     else:
         runs = [replace(way, start=here)] if len(way.turn) else []
     low = _open_end(frame, number, frame.tab_end, sense=1)
@@ -148,15 +145,6 @@ def _stations(frame: ContourFrame) -> tuple[float, float, float]:
     )
 
 
-def _slot(frame: ContourFrame, onto: Floats, purpose: Purpose) -> Run:
-    return lead_line(
-        replace(frame.lead, point=onto),
-        run_mm=frame.run_mm(frame.offset(1)),
-        start=frame.start,
-        purpose=purpose,
-    )
-
-
 def _open_end(frame: ContourFrame, number: int, station_mm: float, *, sense: int) -> End:
     """Return the slant from an open end of the rough kerf onto a pass, `sense` along the wall."""
     there = frame.point_on(1, station_mm)
@@ -168,14 +156,10 @@ def _open_end(frame: ContourFrame, number: int, station_mm: float, *, sense: int
 def leaving(end: End) -> End:
     """Return the way off the wall where an end is the way onto it."""
     return End(
-        centre=[_returning(run.reversed()) for run in end.centre[::-1]],
+        centre=[run.reversed().returning() for run in end.centre[::-1]],
         nominal=[],
         wall_station_mm=end.wall_station_mm,
     )
-
-
-def _returning(run: Run) -> Run:
-    return replace(run, purpose=np.full(len(run.turn), Purpose.RETURN, dtype=np.int8))
 
 
 def _length(run: Run) -> float:

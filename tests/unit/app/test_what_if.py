@@ -404,7 +404,7 @@ def test_a_limit_that_no_pass_meets_surely_is_told_in_every_sentence_that_keeps_
     kept = [a for a in found.alternatives if "finish" not in a.demand]
     assert kept
     for one in kept:
-        assert "The finish asked is not sure: about one piece in 3 would miss." in one.sentence
+        assert "The finish asked is not sure: about one piece in 4 would miss." in one.sentence
     looser = next(a for a in demands(found, "finish") if a.saved_each > 0)
     assert "not sure" not in looser.sentence
 

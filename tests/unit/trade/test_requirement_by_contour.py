@@ -28,9 +28,16 @@ def test_a_contour_may_ask_less_than_the_job(requirement: Requirement) -> None:
 
 
 @pytest.mark.parametrize("value", [0.0, -1.0, float("nan"), float("inf")])
-@pytest.mark.parametrize("name", ["tolerance_um", "ra_um", "max_recast_um"])
-def test_a_demand_is_above_zero(name: str, value: float) -> None:
-    with pytest.raises(InputError, match=name):
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("tolerance_um", "the tolerance of the wall is given as .* µm; it must be above 0"),
+        ("ra_um", "the finish is given as .* µm Ra; it must be above 0"),
+        ("max_recast_um", "the recast layer allowed is given as .* µm; it must be above 0"),
+    ],
+)
+def test_a_demand_is_above_zero(name: str, said: str, value: float) -> None:
+    with pytest.raises(InputError, match=said):
         Demand(**{name: value})
 
 

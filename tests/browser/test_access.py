@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from typing import TYPE_CHECKING, Any
 
 import deeds
 import pytest
 from serving import ROOT
+from tests.soak import SOAK
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -20,7 +20,6 @@ SIZES = {
     "tablet": {"width": 820, "height": 1180},
     "wide": {"width": 1920, "height": 1080},
 }
-SOAK = bool(os.environ.get("KERFWRIGHT_SOAK"))
 LOOKS = [
     (theme, size)
     for theme in ("light", "dark")

@@ -14,6 +14,7 @@ import math
 import numpy as np
 import pytest
 from scipy.stats import nbinom
+from tests.soak import SOAK
 
 from kerfwright.costing.uncertainty import whole_counts
 from kerfwright.foundation.ranges import Z_10_90
@@ -21,7 +22,7 @@ from kerfwright.learning.learn import learn
 from kerfwright.learning.records import Input, Measure
 from simulated_shops import RULES, TABLES, Shop, measured
 
-SHOPS = 50
+SHOPS = 50 if SOAK else 16
 JOBS = 40
 LATER = 24
 SHARES = RULES.shares[Measure.BREAKS]

@@ -7,10 +7,10 @@ sees only the measured times.
 from __future__ import annotations
 
 import dataclasses
-import os
 
 import numpy as np
 import pytest
+from tests.soak import SOAK
 from tests.unit.costing.test_estimate import RATES, cut, moves, plan
 
 from kerfwright.costing.times import job_times
@@ -20,8 +20,7 @@ from kerfwright.motion.moves import CutKind, Purpose, WirePath
 from kerfwright.process.technology import PassChoice
 from simulated_shops import RULES, TABLES, Shop
 
-SOAK = bool(os.environ.get("KERFWRIGHT_SOAK"))
-SHOPS = 1500 if SOAK else 300
+SHOPS = 1500 if SOAK else 100
 JOBS_MEASURED = (2, 8, 25)
 LATER = 6
 
@@ -114,7 +113,7 @@ def test_true_factors_are_recovered_within_their_ranges():
 def test_more_records_bring_the_factors_nearer_to_the_truth():
     def error(jobs):
         squares = []
-        for seed in range(20):
+        for seed in range(20 if SOAK else 5):
             shop = Shop(seed=20_000 + seed)
             posterior = learn(
                 shop.records(jobs),

@@ -7,13 +7,13 @@ about a hundredth of the distance, Clipper rounds to its integers: the bounds al
 from __future__ import annotations
 
 import math
-import os
 from typing import Any
 
 import numpy as np
 import pytest
 import shapely
 from nasty_profiles import flattened, named_profiles, random_profile
+from tests.soak import SOAK
 
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.offset import Offset, offset_contour
@@ -27,7 +27,6 @@ MEAN_SHIFT_MM = 1.5e-4
 """Area difference over perimeter that still counts as the same path."""
 THINNEST_MM = 3e-4
 """Width of an island below which the libraries need not agree that it is there."""
-SOAK = bool(os.environ.get("KERFWRIGHT_SOAK"))
 RANDOM_CASES = 2000 if SOAK else 140
 BATCH = 20
 

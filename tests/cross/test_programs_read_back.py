@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import dataclasses
-import os
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.soak import SOAK, tries
 
 from kerfwright.geometry.segments import Segments
 from kerfwright.nc.reader import read_program
@@ -69,7 +69,7 @@ def _farthest_mm(points: np.ndarray, segments: Segments) -> float:
     return worst
 
 
-@settings(max_examples=2000 if os.environ.get("KERFWRIGHT_SOAK") else 60, deadline=None)
+@settings(max_examples=2000 if SOAK else 20, deadline=None)
 @given(
     seed=st.integers(0, 10**6),
     step_mm=st.sampled_from([0.0003, 0.004, 0.05, 1.0, 20.0]),
@@ -103,7 +103,7 @@ def test_the_path_read_stays_within_a_tenth_micrometre_and_half_a_digit(
     assert np.abs(first - last).max(initial=0.0) < _MISMATCH_MM[name]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(60), deadline=None)
 @given(
     seed=st.integers(0, 10**6),
     name=st.sampled_from(["generic-mm", "generic-inch"]),

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import dataclasses
 import itertools
-import os
 from pathlib import Path
 
 import numpy as np
 import pytest
 from tests.cross.test_learning_calibration import path_of, planned
+from tests.soak import SOAK
 from tests.unit.costing.test_estimate import RATES
 
 import kerfwright
@@ -31,9 +31,8 @@ from kerfwright.process.wire import static_bow_um, tension_n
 from kerfwright.wiring import plan_job
 from simulated_shops import MATERIALS, RULES, TABLES, WIRES, Scene, Shop
 
-SOAK = bool(os.environ.get("KERFWRIGHT_SOAK"))
 DRAWS = 20_000
-SHOPS = 1200 if SOAK else 150
+SHOPS = 1200 if SOAK else 75
 WHEEL = Path(kerfwright.__file__).parent / "data/samples/escape_wheel.dxf"
 PHYSICS = load_wire_physics()
 SCALING = TABLES.technology.scaling

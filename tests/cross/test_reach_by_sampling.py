@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import os
-
 import numpy as np
 import pytest
 import shapely
 from nasty_profiles import flattened, named_profiles, random_profile
+from tests.soak import SOAK
 
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.offset import offset_contour, unreachable
 
-SOAK = bool(os.environ.get("KERFWRIGHT_SOAK"))
 CASES = 1000 if SOAK else 60
 SAMPLES = 600
 UNDECIDED_MM = 2e-6

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from tests.soak import SOAK
 
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.foundation.errors import KerfwrightError
@@ -27,7 +27,7 @@ FEW = {
 
 def drawings() -> Iterator[Path]:
     for path in sorted(CORPUS.glob("*.dxf")):
-        if path.stem in FEW or os.environ.get("KERFWRIGHT_SOAK"):
+        if path.stem in FEW or SOAK:
             yield path
 
 

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import os
 from collections import Counter
 
 import pytest
 from tests.planted_faults import MUTATORS, Fault, Mutator
 from tests.small_programs import Program, good_programs
+from tests.soak import SOAK
 
 from kerfwright.foundation.errors import ProgramError
 from kerfwright.proof.prove import prove_program
 
 PROGRAMS = good_programs()
-EVERY = 1 if os.environ.get("KERFWRIGHT_SOAK") else 4
+EVERY = 1 if SOAK else 8
 """All 2 600 faults take 20 s; one in four of each kind and program is planted by default."""
 
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import replace
 
 import pytest
 from tests.conftest import PartMaker, box
 from tests.planted_faults import MUTATORS
 from tests.small_programs import KEY, Program, contour_of
+from tests.soak import SOAK
 
 from kerfwright.adapters.tables import Tables
 from kerfwright.app.plan_job import claim_of
@@ -28,7 +28,7 @@ from kerfwright.trade.part import Role
 from kerfwright.trade.requirement import Demand, Requirement
 from kerfwright.wirepath.builder import build_path
 
-EVERY = 3 if os.environ.get("KERFWRIGHT_SOAK") else 29
+EVERY = 3 if SOAK else 29
 
 
 ALIKE: dict[str, Demand] = {}

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.soak import tries
 
 from kerfwright.geometry.assembly import assemble
 from kerfwright.geometry.contour import Contour
@@ -45,7 +46,7 @@ shapes = st.builds(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(60), deadline=None)
 @given(shape=shapes, data=st.data())
 def test_any_order_and_sense_of_the_pieces_gives_the_same_loop(
     shape: Contour, data: st.DataObject
@@ -60,7 +61,7 @@ def test_any_order_and_sense_of_the_pieces_gives_the_same_loop(
     assert loop.contour.length_mm == pytest.approx(shape.length_mm, rel=1e-9)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(60), deadline=None)
 @given(shape=shapes, data=st.data())
 def test_pieces_drawn_again_change_nothing(shape: Contour, data: st.DataObject) -> None:
     order = list(range(len(shape)))
@@ -72,7 +73,7 @@ def test_pieces_drawn_again_change_nothing(shape: Contour, data: st.DataObject) 
     assert len(result.repairs) == len(again)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(60), deadline=None)
 @given(shape=shapes, data=st.data())
 def test_small_gaps_close_within_half_their_size_of_the_drawing(
     shape: Contour, data: st.DataObject
@@ -90,7 +91,7 @@ def test_small_gaps_close_within_half_their_size_of_the_drawing(
     assert all(repair.shift_um <= repair.size_mm * 1000 + 1e-6 for repair in result.repairs)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=tries(40), deadline=None)
 @given(
     points=st.lists(
         st.tuples(st.floats(-50, 50), st.floats(-50, 50)), min_size=4, max_size=9, unique=True

@@ -8,12 +8,13 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.property.test_offset_properties import contours
+from tests.soak import tries
 
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.nested_loops import Pitch, nested_loops
 from kerfwright.geometry.regions import flattened
 
-SETTINGS = settings(max_examples=25, deadline=None, derandomize=True)
+SETTINGS = settings(max_examples=tries(25), deadline=None, derandomize=True)
 CHORD_MM = 1e-5
 
 shares = st.tuples(st.floats(0.1, 0.4), st.floats(0.01, 0.2)).filter(lambda s: s[1] < 0.45 * s[0])

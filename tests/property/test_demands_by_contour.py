@@ -8,6 +8,7 @@ from decimal import Decimal
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.conftest import box
+from tests.soak import tries
 
 from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.tables import load_tables
@@ -53,7 +54,7 @@ WANTED = Requirement(
 TOLERANCES = st.sampled_from([2.5, 3.0, 4.0, 5.0, 8.0, 10.0, 25.0, 60.0])
 FINISHES = st.sampled_from([None, 0.2, 0.3, 0.5, 0.8, 1.5, 3.0])
 DEMANDS = st.builds(Demand, tolerance_um=TOLERANCES, ra_um=FINISHES)
-few = settings(max_examples=20, deadline=None)
+few = settings(max_examples=tries(20), deadline=None)
 
 
 def planned(wanted: Requirement, memory: Memory | None = None) -> Plan:

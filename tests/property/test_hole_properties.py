@@ -9,6 +9,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.soak import tries
 
 from hole_samples import hole, law, planned, program_of
 from kerfwright.adapters.drills import load_drill
@@ -47,7 +48,7 @@ def machines() -> list[DrillMachine]:
     return [wide, inch, itself, left]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=tries(40), deadline=None)
 @given(HOLES, st.sampled_from(range(4)), st.tuples(*[st.floats(-50, 50)] * 3))
 def test_whatever_is_planned_passes_its_proof(
     rows: list[tuple],  # type: ignore[type-arg]
@@ -77,7 +78,7 @@ def strokes(plan: HolePlan) -> dict[str, tuple[float, ...]]:
     }
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=tries(20), deadline=None)
 @given(HOLES, st.integers(-40, 40), st.integers(-40, 40))
 def test_moving_the_work_moves_the_holes_and_nothing_else(
     rows: list[tuple],  # type: ignore[type-arg]
@@ -96,7 +97,7 @@ def test_moving_the_work_moves_the_holes_and_nothing_else(
         assert b.at_mm == pytest.approx((a.at_mm[0] + x, a.at_mm[1] + y, a.at_mm[2]))
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=tries(20), deadline=None)
 @given(st.floats(1.0, 60.0), st.floats(1.0, 10.0))
 def test_a_deeper_hole_takes_longer_and_more_tube(depth: float, more: float) -> None:
     (less,) = planned(hole("A", 0, 0, depth_mm=depth, diameter_mm=1.0)).holes

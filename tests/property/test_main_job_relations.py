@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-import os
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.soak import SOAK
 
 from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.tables import load_tables
@@ -23,8 +23,7 @@ from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
 
 TABLES = load_tables()
-MANY = bool(os.environ.get("KERFWRIGHT_SOAK"))
-few = settings(max_examples=300 if MANY else 12, deadline=None)
+few = settings(max_examples=300 if SOAK else 12, deadline=None)
 
 
 @st.composite

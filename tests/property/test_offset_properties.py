@@ -8,13 +8,14 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.soak import tries
 
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.crossing import self_crossings
 from kerfwright.geometry.offset import Offset, offset_contour, unreachable
 from kerfwright.geometry.regions import contains_points, nearest_station
 
-SETTINGS = settings(max_examples=60, deadline=None, derandomize=True)
+SETTINGS = settings(max_examples=tries(60), deadline=None, derandomize=True)
 SAME_MM = 1e-6
 
 

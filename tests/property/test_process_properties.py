@@ -6,6 +6,7 @@ import math
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.soak import tries
 from tests.unit.process.samples import machine, requirement
 
 from kerfwright.adapters.tables import load_tables
@@ -55,7 +56,7 @@ def test_taller_work_is_never_fed_faster(one, other, diameter_mm):
     assert feeds[0] >= feeds[1] * (1 - 1e-12)
 
 
-@settings(max_examples=60)
+@settings(max_examples=tries(60))
 @given(materials, heights, wires)
 def test_later_passes_never_leave_a_worse_wall(material, height_mm, wire):
     passes = passes_for(
@@ -76,7 +77,7 @@ def test_later_passes_never_leave_a_worse_wall(material, height_mm, wire):
         assert moved_um == pytest.approx(worse.gap_um + better.stock_um - better.gap_um)
 
 
-@settings(max_examples=60)
+@settings(max_examples=tries(60))
 @given(
     materials,
     heights,

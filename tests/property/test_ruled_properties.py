@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, reject, settings
 from hypothesis import strategies as st
+from tests.soak import tries
 
 from kerfwright.foundation.errors import InputError
 from kerfwright.geometry.contour import Contour
@@ -18,7 +19,7 @@ from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.ruled import RuledWall
 from kerfwright.geometry.tapered import tapered_wall
 
-SETTINGS = settings(max_examples=15, deadline=None, derandomize=True)
+SETTINGS = settings(max_examples=tries(15), deadline=None, derandomize=True)
 HEIGHT = 12.0
 WIRE = 0.1
 CHORD = 5e-4

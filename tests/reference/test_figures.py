@@ -8,12 +8,14 @@ from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
+from tests.soak import SOAK
 from tools.figures.every import FIGURES, FOLDER
 from tools.figures.records import differences, text_of
 
 PAGES = Path(__file__).parents[2] / "docs" / "process"
 DESCRIPTION = "{http://purl.org/dc/elements/1.1/}description"
 MOST_BYTES = 60_000
+LONG = ("coverage",)
 
 
 def kept(name: str) -> object:
@@ -26,6 +28,8 @@ def kept(name: str) -> object:
 
 @pytest.mark.parametrize("name", FIGURES)
 def test_a_figure_was_drawn_from_the_numbers_of_the_present_code(name):
+    if name in LONG and not SOAK:
+        pytest.skip("simulated shops take a minute: make soak")
     now = json.loads(text_of(FIGURES[name]()))
     found = differences(kept(name), now, where=name)
     assert not found, "make plots; " + "; ".join(found[:3])

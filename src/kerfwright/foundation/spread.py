@@ -16,7 +16,7 @@ monotone formula that one input moves.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -167,17 +167,25 @@ def normal(value: float, *, sigma: float) -> Range:
 
 def _slopes(function: Callable[..., float], inputs: Sequence[Uncertain]) -> Shares:
     """Return the slope along the deviate of each cause."""
+    middles = [one.value for one in inputs]
     slopes: dict[str, float] = {}
     for one in inputs:
         if one.sigma and one.name not in slopes:
-            low, high = (function(*_moved(inputs, {one.name: d})) for d in (-1.0, 1.0))
+            low, high = (
+                function(*_moved(inputs, middles, cause=one.name, deviates=d)) for d in (-1.0, 1.0)
+            )
             slopes[one.name] = (high - low) / 2
     return tuple(slopes.items())
 
 
-def _moved(inputs: Sequence[Uncertain], deviates: Mapping[str, float]) -> list[float]:
-    """Return the values with each cause so many deviations off; one cause moves all its inputs."""
-    return [one.at(deviates.get(one.name, 0.0)) for one in inputs]
+def _moved(
+    inputs: Sequence[Uncertain], middles: Sequence[float], *, cause: str, deviates: float
+) -> list[float]:
+    """Return the values with one cause so many deviations off; it moves all its inputs."""
+    return [
+        one.at(deviates) if one.name == cause else middle
+        for one, middle in zip(inputs, middles, strict=True)
+    ]
 
 
 def _outcome(
@@ -187,8 +195,9 @@ def _outcome(
     value = formula(*(one.value for one in inputs))
     if sigma == 0:
         return Outcome(value=value, sigma=0.0, range=Range.exact(value), loadings=loadings)
+    slopes = dict(loadings)
     low, high = (
-        formula(*_moved(inputs, {name: end * slope / sigma for name, slope in loadings}))
+        formula(*(one.at(end * slopes.get(one.name, 0.0) / sigma) for one in inputs))
         for end in (-Z_10_90, Z_10_90)
     )
     span = Range(low=min(low, value), likely=value, high=max(high, value))

@@ -27,7 +27,7 @@ from kerfwright.learning.records import (
 from kerfwright.learning.slips import NO_SLIPS, Slips
 from kerfwright.learning.solve import Design, Floats, fit_robust
 from kerfwright.process.consumption import wire_kg
-from kerfwright.process.passes import passes_for
+from kerfwright.process.passes import tabled_pass
 from kerfwright.process.technology import Pass, Technology
 from kerfwright.trade.catalogue import Catalogue
 
@@ -115,11 +115,11 @@ class _Expected:
 
 
 class _Tables:
-    """What the tables say, computed once for each machine, material, wire and height."""
+    """What the tables say, computed once for each machine, material, wire, height and pass."""
 
     def __init__(self, technology: Technology) -> None:
         self._technology = technology
-        self._made: dict[tuple[int, int, int, float], tuple[Pass, ...]] = {}
+        self._made: dict[tuple[int, int, int, float, int], Pass] = {}
 
     def expected(self, cut: MeasuredCut) -> _Expected:
         """Return the tables' figures for a cut."""
@@ -132,17 +132,18 @@ class _Tables:
                 where=cut.place,
             )
         # The records are held by the caller meanwhile, so that an id means one of them.
-        key = (id(cut.machine), id(cut.material), id(cut.wire), cut.height_mm)
+        scene = (id(cut.machine), id(cut.material), id(cut.wire), cut.height_mm)
+        key = (*scene, cut.pass_number)
         if key not in self._made:
-            self._made[key] = passes_for(
-                len(technology.passes),
+            self._made[key] = tabled_pass(
+                cut.pass_number,
                 material=cut.material,
                 height_mm=cut.height_mm,
                 wire=cut.wire,
                 machine=cut.machine,
                 technology=technology,
             )
-        passed = self._made[key][cut.pass_number - 1]
+        passed = self._made[key]
         # The tables' skims know no flushing; the rough pass is as slow as its nozzles let it be.
         washed = technology.rough.flushing[cut.flushing] if passed.is_rough else 1.0
         # A program that slows at corners is slow there on any machine: that is no rate to learn.

@@ -8,6 +8,7 @@ Everything is sparse: five thousand rows with a thousand effects are one sparse 
 from __future__ import annotations
 
 import math
+from copy import copy
 from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
@@ -167,7 +168,9 @@ class Normal:
 
     def precision(self, variance: Floats, scatter: float) -> Any:
         """Return the inverse covariance of the effects."""
-        full = self.gram / scatter
+        # The matrix with other figures, without the checks of a new one: variances are tried often.
+        full = copy(self.gram)
+        full.data = self.gram.data / scatter
         if len(self.diagonal) == len(variance):
             full.data[self.diagonal] += 1 / variance
         else:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
 from kerfwright.foundation.sources import Shares, Source
 from kerfwright.foundation.spread import Uncertain, of_ratio
-from kerfwright.process.rough import area_rate_mm2_per_min
+from kerfwright.process.rough import rate_by_figures
 from kerfwright.process.technology import FeedSpread, RoughLaw, SkimLaw, read_curve
 from kerfwright.trade.material import Material, Wire
 
@@ -45,23 +46,17 @@ def rough_feed_shares(
     the range stays as shipped.
     """
 
-    def rate(
-        v0: float, plateau: float, d_p: float, h_f: float, k_s: float, rest: Sequence[float]
-    ) -> float:
-        found = area_rate_mm2_per_min(
+    def rate(v0: float, a_inf: float, d_p: float, h_f: float, *factors: float) -> float:
+        found = rate_by_figures(
             height_mm,
+            v0,
+            a_inf,
+            d_p,
+            h_f,
             diameter_mm=wire.diameter_mm,
-            law=replace(
-                law,
-                thin_plate_feed_mm_per_min=v0,
-                plateau_area_rate_mm2_per_min=plateau,
-                plateau_diameter_mm=d_p,
-                height_scale_mm=h_f,
-            ),
+            usual_mm=law.usual_diameter_mm,
         )
-        for factor in (k_s, *rest):
-            found *= factor
-        return found
+        return found * math.prod(factors)
 
     inputs = (
         _figure("v0, thin plate", law.thin_plate_feed_mm_per_min, spread.thin_plate_feed_log),
@@ -73,11 +68,7 @@ def rough_feed_shares(
         _fine(wire, law, spread),
         _figure("K_flushing, nozzles", 1.0, spread.flushing_log),
     )
-    return _shares(
-        lambda v0, plateau, d_p, h_f, k_s, *rest: rate(v0, plateau, d_p, h_f, k_s, rest),
-        inputs,
-        law.feed_sigma_log,
-    )
+    return _shares(rate, inputs, law.feed_sigma_log)
 
 
 def skim_feed_shares(

@@ -70,15 +70,10 @@ def passes_for(
     Offset identity: cf. Huang, Liao and Hsue, J. Mater. Process. Technol. 87 (1999) 69-81
     (from memory).  Figures of each pass: common practice, no source.
     """
-    if not 1 <= count <= len(technology.passes):
-        raise RangeError(
-            f"{count} passes asked, the technology has 1 to {len(technology.passes)}",
-            code="pass-count-out-of-range",
-        )
+    seeds = _seeds(count, technology)
     scene = _Scene(
         material=material, height_mm=height_mm, wire=wire, machine=machine, technology=technology
     )
-    seeds = technology.passes[:count]
     made = tuple(
         scene.one_pass(seed, before=seeds[i - 1] if i else None, later=seeds[i + 1 :])
         for i, seed in enumerate(seeds)
@@ -94,6 +89,48 @@ def passes_for(
     )
     best_um = machine.best_tolerance_um
     return tuple(_moved(p, k, best_um=best_um) for p, k in zip(made, known, strict=True))
+
+
+def tabled_pass(
+    number: int,
+    *,
+    material: Material,
+    height_mm: float,
+    wire: Wire,
+    machine: Machine,
+    technology: Technology,
+) -> Pass:
+    """Compute one pass as the tables have it where no other follows; nothing measured moves it.
+
+    Parameters
+    ----------
+    number : int
+        Of the pass, the rough one being 1.
+    material : Material
+    height_mm : float
+    wire : Wire
+    machine : Machine
+    technology : Technology
+
+    Raises
+    ------
+    RangeError
+        If the technology has no such pass, or the height is not above 0.
+    """
+    seeds = _seeds(number, technology)
+    scene = _Scene(
+        material=material, height_mm=height_mm, wire=wire, machine=machine, technology=technology
+    )
+    return scene.one_pass(seeds[-1], before=seeds[-2] if number > 1 else None, later=())
+
+
+def _seeds(count: int, technology: Technology) -> Sequence[PassSeed]:
+    if not 1 <= count <= len(technology.passes):
+        raise RangeError(
+            f"{count} passes asked, the technology has 1 to {len(technology.passes)}",
+            code="pass-count-out-of-range",
+        )
+    return technology.passes[:count]
 
 
 def _moved(one: Pass, known: Learned, *, best_um: float) -> Pass:

@@ -60,13 +60,31 @@ def area_rate_mm2_per_min(height_mm: float, *, diameter_mm: float, law: RoughLaw
             f"height {height_mm:g} mm and wire {diameter_mm:g} mm must be above 0",
             code="rate-out-of-range",
         )
-    of_plateau, usual = (
-        min(1.0, math.sqrt(d / law.plateau_diameter_mm))
-        for d in (diameter_mm, law.usual_diameter_mm)
+    return rate_by_figures(
+        height_mm,
+        law.thin_plate_feed_mm_per_min,
+        law.plateau_area_rate_mm2_per_min,
+        law.plateau_diameter_mm,
+        law.height_scale_mm,
+        diameter_mm=diameter_mm,
+        usual_mm=law.usual_diameter_mm,
     )
-    wire_limit = law.plateau_area_rate_mm2_per_min * of_plateau / usual
-    thin_limit = law.thin_plate_feed_mm_per_min * height_mm
-    return 1 / (1 / thin_limit + 1 / wire_limit) / (1 + (height_mm / law.height_scale_mm) ** 2)
+
+
+def rate_by_figures(
+    height_mm: float,
+    v0: float,
+    a_inf: float,
+    d_p: float,
+    h_f: float,
+    *,
+    diameter_mm: float,
+    usual_mm: float,
+) -> float:
+    """Compute :func:`area_rate_mm2_per_min` from bare figures, for spreads that move each."""
+    of_plateau, usual = (min(1.0, math.sqrt(d / d_p)) for d in (diameter_mm, usual_mm))
+    wire_limit = a_inf * of_plateau / usual
+    return 1 / (1 / (v0 * height_mm) + 1 / wire_limit) / (1 + (height_mm / h_f) ** 2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.soak import tries
 
 from kerfwright.adapters.tables import load_tables
 from kerfwright.app.records import JobRequest, JobResult
@@ -45,7 +46,7 @@ def test_the_height_of_a_stack_counts_sheets_covers_and_joints() -> None:
     assert stack.middle_mm(8) == pytest.approx(0.52 + 0.25)
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=tries(80), deadline=None)
 @given(limit=st.floats(1, 300), sheet=st.floats(0.05, 20), covers=st.sampled_from([None, 0, 1, 4]))
 def test_the_most_pieces_fit_and_one_more_does_not(
     limit: float, sheet: float, covers: int | None

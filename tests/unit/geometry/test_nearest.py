@@ -9,6 +9,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.soak import tries
 
 from kerfwright.foundation.errors import InputError
 from kerfwright.geometry.box_tree import BoxTree
@@ -73,7 +74,7 @@ def test_the_nearest_is_that_of_a_search_through_all_segments(segments: Segments
     assert distance == pytest.approx(segments.distances(index, points), abs=0.0)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=tries(25), deadline=None)
 @given(
     seed=st.integers(0, 10_000),
     count=st.integers(1, 300),

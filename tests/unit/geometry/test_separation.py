@@ -9,6 +9,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.soak import tries
 
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.regions import flattened
@@ -51,7 +52,7 @@ def test_a_disc_in_a_hollow_is_nearest_opposite_to_the_hollow_s_centre() -> None
     assert separation(ring, Contour.circle((3, 4), radius_mm=5.0))[0] == pytest.approx(10.0)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(60), deadline=None)
 @given(
     turn=st.floats(0, 2 * math.pi),
     way=st.floats(0, 2 * math.pi),
@@ -72,7 +73,7 @@ def test_the_distance_agrees_with_that_of_fine_chords(
         assert rings[1].distance(shapely.Point(point)) < 2e-4
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=tries(25), deadline=None)
 @given(turn=st.floats(0, 6), x=st.floats(15, 40), y=st.floats(-30, 30))
 def test_turning_mirroring_or_reversing_both_changes_no_distance(
     turn: float, x: float, y: float
@@ -85,7 +86,7 @@ def test_turning_mirroring_or_reversing_both_changes_no_distance(
 
 
 @pytest.mark.parametrize("crossing", [False, True], ids=["apart", "crossing"])
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=tries(40), deadline=None)
 @given(turn=st.floats(0, 6.28), gap=st.floats(0.05, 3.0))
 def test_how_near_a_few_segments_come_is_the_distance_of_the_contours(
     crossing: bool, turn: float, gap: float

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.sparse.csgraph import minimum_spanning_tree
 from scipy.spatial.distance import cdist
+from tests.soak import tries
 
 from kerfwright.geometry.shortest_order import Ends, shortest_order, way_length
 
@@ -51,7 +52,7 @@ def exact(points: np.ndarray, *, ends: Ends) -> float:
     )
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=tries(25), deadline=None)
 @given(
     st.lists(
         st.tuples(st.integers(0, 60), st.integers(0, 60)), min_size=3, max_size=7, unique=True

@@ -7,6 +7,7 @@ import math
 
 import numpy as np
 import pytest
+from tests.soak import tries
 
 from kerfwright.foundation.errors import InputError, RangeError
 from kerfwright.learning.learn import fit_measure, learn, tables_sha256
@@ -252,7 +253,7 @@ def test_true_break_rates_of_simulated_shops_lie_in_their_ranges():
     names = tuple(f"{kind} a" for kind in CROSSED)
     for own, asked, high in ((0.0, 0.80, 0.04), (math.sqrt(shares[Input.CUT]), 0.71, 0.15)):
         inside, off = [], []
-        for _ in range(200):
+        for _ in range(tries(200)):
             true = shared * generator.standard_normal()
             exposure = np.full(60, 0.3)
             jobs = np.repeat(generator.normal(0, math.sqrt(shares[Input.JOB]), 20), 3)

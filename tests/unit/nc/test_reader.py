@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.soak import tries
 
 from kerfwright.adapters.machines import load_machine
 from kerfwright.foundation.errors import ProgramError
@@ -126,7 +127,7 @@ _WORDS = st.sampled_from(
 )  # fmt: skip
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=tries(150), deadline=None)
 @given(rows=st.lists(_WORDS, min_size=1, max_size=8), seed=st.integers(0, 99))
 def test_the_quick_way_and_the_exact_way_of_reading_a_line_agree(
     rows: list[str], seed: int
@@ -150,7 +151,7 @@ def test_the_quick_way_and_the_exact_way_of_reading_a_line_agree(
     assert results[0] == results[1]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=tries(150), deadline=None)
 @given(st.text(alphabet="GXYIJRFDMN0123456789.-+ ()%;\n#/[", max_size=120))
 def test_any_text_is_read_or_refused_with_a_code(text: str) -> None:
     try:

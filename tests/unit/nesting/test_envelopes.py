@@ -11,6 +11,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.nest_samples import ANGLE, DISC, LINK, RING
+from tests.soak import tries
 
 from kerfwright.adapters.dxf import read_drawing
 from kerfwright.geometry.contour import Contour
@@ -39,7 +40,7 @@ def test_a_cover_covers_and_an_inscribed_polygon_lies_within(contour: Contour) -
     assert len(cover) <= MOST_POINTS
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(60), deadline=None)
 @given(
     radii=st.lists(st.floats(5, 30), min_size=5, max_size=40),
     bulge=st.floats(-0.2, 0.35),

@@ -8,6 +8,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.nest_samples import ANGLE, LINK
+from tests.soak import tries
 
 from kerfwright.nesting.envelopes import envelope
 from kerfwright.nesting.raster import Field, filled, stamp_of
@@ -27,7 +28,7 @@ def test_cells_are_filled_as_geos_says_where_their_middle_lies() -> None:
     assert (cells == middles).all()
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=tries(40), deadline=None)
 @given(
     angle=st.floats(0, 360),
     corners=st.lists(

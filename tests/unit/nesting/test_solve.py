@@ -9,6 +9,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.nest_samples import ANGLE, DISC, ROOM, box, in_a_row, mixed, polygon, ring, sheet
+from tests.soak import tries
 
 from kerfwright.geometry.contour import Contour
 from kerfwright.nesting.bands import clear_band
@@ -45,7 +46,7 @@ def held(instance: Instance, **how: object) -> list[Placement]:
     return list(found.placements)
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=tries(12), deadline=None)
 @given(
     counts=st.tuples(*[st.integers(0, 4)] * 4).filter(any),
     width=st.floats(60, 160),

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
+from tests.soak import tries
 
 from kerfwright.planning.hole_turning import angles_for, turns_of
 from kerfwright.proof.hole_frame import attitude, turned
@@ -26,7 +27,7 @@ def axis(letter: str, low: float = -360.0, high: float = 360.0, *, right: bool =
 PAIRS = [("A", "C"), ("A", "B"), ("B", "A"), ("B", "C")]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(60), deadline=None)
 @given(
     st.sampled_from(PAIRS), st.floats(0.0, 179.0), st.floats(-180.0, 180.0), st.booleans(),
     st.booleans(),

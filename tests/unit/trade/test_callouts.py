@@ -12,6 +12,7 @@ from contextlib import suppress
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.soak import tries
 
 from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.adapters.tables import load_tables
@@ -291,7 +292,7 @@ WORDS = st.sampled_from(
 )  # fmt: skip
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=tries(300), deadline=None)
 @given(
     st.one_of(st.text(max_size=200), st.lists(WORDS, max_size=20).map(" ".join)),
     st.sampled_from([MM, IN]),

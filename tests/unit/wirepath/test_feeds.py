@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.conftest import PartMaker, box
+from tests.soak import tries
 from tests.unit.wirepath.test_builder import NAMES, parts
 
 import wire_samples
@@ -142,7 +143,7 @@ def samples(moves: Moves, at_mm: np.ndarray) -> np.ndarray:
     return np.where((moves.turn[index] == 0)[:, None], line, moves.centre_mm[index] + turned)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(60), deadline=None)
 @given(
     seed=st.integers(0, 10_000),
     step_mm=st.sampled_from([0.01, 0.1, 1.0, 20.0]),

@@ -127,7 +127,7 @@ def _show_plan(page: Page, plan: HolePlan, show: Show) -> None:
     page.table(
         ("no.", "hole", f"X {unit}", f"Y {unit}", f"Z {unit}", *letters, f"Ø {unit}",
          f"depth {unit}", "kind", f"feed way {unit}", "time",
-         *(("not promised",) if doubtful else ())),
+         *(("unsure",) if doubtful else ())),
         [
             (
                 str(p.number), p.hole.id, *(show.length(v) for v in p.at_mm),

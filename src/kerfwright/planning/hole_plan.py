@@ -154,7 +154,7 @@ class PlannedHole:
         )
 
 
-_LIMITS: Final = (("tolerance", "size"), ("position", "place of the exit"), ("recast", "recast"))
+_LIMITS: Final = (("tolerance", "size"), ("position", "exit"), ("recast", "recast"))
 """What may be asked of a hole, by the code of its findings, as a sheet says it."""
 
 

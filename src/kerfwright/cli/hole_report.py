@@ -122,19 +122,16 @@ def _show_plan(page: Page, plan: HolePlan, show: Show) -> None:
         ],
     )  # fmt: skip
     letters = [axis.letter.value for axis in work.machine.axes]
-    doubtful = any(p.not_promised for p in plan.holes)
     page.heading("Holes in order of drilling")
     page.table(
         ("no.", "hole", f"X {unit}", f"Y {unit}", f"Z {unit}", *letters, f"Ø {unit}",
-         f"depth {unit}", "kind", f"feed way {unit}", "time",
-         *(("unsure",) if doubtful else ())),
+         f"depth {unit}", "kind", f"feed way {unit}", "time"),
         [
             (
                 str(p.number), p.hole.id, *(show.length(v) for v in p.at_mm),
                 *(f"{a:.3f}" for a in p.angles_deg), show.length(p.hole.diameter_mm),
                 show.length(p.hole.depth_mm), "through" if p.hole.is_through else "blind",
                 show.length(p.stroke.feed_way_mm), minutes_text(p.stroke.minutes),
-                *((", ".join(p.not_promised),) if doubtful else ()),
             )
             for p in plan.holes
         ],
@@ -142,6 +139,10 @@ def _show_plan(page: Page, plan: HolePlan, show: Show) -> None:
         most=_MOST_ROWS,
         rest="holes in plan.json",
     )  # fmt: skip
+    doubtful = Counter(what for p in plan.holes for what in p.not_promised)
+    if doubtful:
+        said = ", ".join(f"{what} of {counted(n, 'hole')}" for what, n in doubtful.items())
+        page.line(f"not promised, see the findings: {said}", indent=2)
     _show_order(page, plan, show)
 
 

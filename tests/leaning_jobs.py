@@ -13,6 +13,7 @@ from kerfwright.app.plan_job import plan_part
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.tapers import read_tapers
 from kerfwright.geometry.contour import Contour
+from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
 
@@ -40,6 +41,7 @@ def leaning_job(
     tapers: dict[str, str],
     *,
     top: Part | None = None,
+    physics: WirePhysics | None = None,
 ) -> JobResult:
     """Do the main job for a part some of whose walls lean."""
     wanted = replace(requirement, walls=MappingProxyType(read_tapers(tapers)))
@@ -51,6 +53,6 @@ def leaning_job(
         technology=tables.technology,
         rates=tables.rates,
         rules=tables.rules,
-        wire_physics=load_wire_physics(),
+        wire_physics=physics or load_wire_physics(),
         top=top,
     )

@@ -208,9 +208,6 @@ _FOR_CHECKS = {
     "fitted_ra_um": "a published fit beside the law: for its exponents only",
     "plasma_radius_um": "the other published size of the source, on the page beside the one used",
     "pulse_of_energy": "draws the table and the picture of the page",
-    "reynolds_number": "shows that the flow of the page is laminar",
-    "front_flow_mm3_per_s": "closed form that the flow along the cut is held against",
-    "kerf_pressure": "closed form that the flow along the cut is held against",
 }
 """Physics that no plan needs, and why it is there."""
 

@@ -13,10 +13,11 @@ import pytest
 from scipy import sparse
 from scipy.integrate import solve_bvp
 from scipy.sparse.linalg import splu, spsolve
+from tests.closed_forms_of_flow import front_flow_mm3_per_s, kerf_pressure
 
 from kerfwright.adapters.tables import load_tables
 from kerfwright.process.crater import axis_rise_k
-from kerfwright.process.kerf_flow import debris_along, front_flow_mm3_per_s, kerf_pressure
+from kerfwright.process.kerf_flow import debris_along
 
 LAW = load_tables().technology.flushing
 

@@ -14,6 +14,7 @@ from tests.leaning_jobs import leaning_job, rounded, square
 from kerfwright.adapters.json_shapes import plan_shape, to_text
 from kerfwright.adapters.plan_claims import claim_from
 from kerfwright.adapters.tables import Tables
+from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.records import JobResult
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import UnitSystem, feed_text
@@ -197,6 +198,45 @@ def test_findings_beside_the_edge_name_the_feed_of_the_program(
     reasons = {r.quantity: r.value for r in contour.flushing.reasons}
     assert reasons["along_factor"] == contour.flushing.along_factor
     assert reasons["rate_factor"] == pytest.approx(contour.flushing.rate_factor)
+
+
+@pytest.mark.parametrize("angle", ["0.5°", "1°"])
+def test_a_relief_wide_enough_for_the_wire_is_gone_round_below_a_sharp_corner(
+    make_part: PartMaker, wanted: Requirement, tables: Tables, angle: str
+) -> None:
+    # A corner of 120 degrees at the top opens to an arc of 20 tan(a) below, 0.17 and 0.35 mm: more
+    # than the offset of the skims, so the wire stands in the corner above and goes round below.
+    corners = [(12 * math.cos(t), 12 * math.sin(t)) for t in np.radians(np.arange(0, 360, 60))]
+    part = make_part([(Role.OPENING, Contour.from_rows(corners), None)])
+    result = leaning_job(part, wanted, tables, {"H1": f"taper={angle} out from top"})
+    assert result.proof is not None
+    assert [f.message for f in result.proof.findings if f.severity is Severity.REFUSAL] == []
+    assert result.proof.passed
+    # Inside corners are taken slower, as in an upright wall.
+    assert result.path is not None
+    rough = next(c for c in result.path.cuts if c.pass_number == 1)
+    wall = rough.moves.feed_mm_per_min[rough.moves.purpose == Purpose.WALL]
+    assert wall.min() < 0.9 * wall.max()
+
+
+def test_wire_state_and_held_feed_name_the_feed_that_the_lean_leaves(
+    punch_part: Part, wanted: Requirement, tables: Tables
+) -> None:
+    # A thirsty metal: more charge for a volume, so that the wire holds the feed.
+    physics = load_wire_physics()
+    law = physics.breaking
+    thirsty = replace(physics, breaking=replace(law, charge_c_per_mm3=2 * law.charge_c_per_mm3))
+    result = leaning_job(punch_part, wanted, tables, {"P1": PUNCH}, physics=thirsty)
+    (contour,) = result.plan.contours
+    assert contour.taper_factor < 1
+    feed = contour.feed_mm_per_min(contour.passes[0])
+    rough, skim = result.plan.wire_states[:2]
+    assert rough.feed_mm_per_min == pytest.approx(feed)
+    assert skim.feed_mm_per_min == pytest.approx(contour.feed_mm_per_min(contour.passes[1]))
+    # By hand: held to 0.95 of the break current, then slowed by the angle.
+    assert rough.utilisation == pytest.approx(0.95 * contour.taper_factor)
+    (held,) = [f for f in result.findings if f.code == "feed-held-by-wire"]
+    assert feed_text(feed, system=UnitSystem.METRIC) in held.message
 
 
 @pytest.fixture

@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from tests.closed_forms_of_flow import kerf_pressure
 from tests.soak import tries
 
 from kerfwright.adapters.tables import load_tables
 from kerfwright.process.flushing import Bath, NozzleSetting, derate
-from kerfwright.process.kerf_flow import kerf_pressure
 from kerfwright.process.small_hole import deepest_mm, predict_hole, reach_mm
 from kerfwright.process.spark_surface import choose_energies
 

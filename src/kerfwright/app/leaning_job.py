@@ -19,8 +19,11 @@ from kerfwright.planning.leaning import LeaningWalls, spatial_findings
 from kerfwright.planning.plan import ContourPlan, FlushingState, Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.taper_effects import taper_effect, taper_findings
+from kerfwright.planning.wire_states import with_leaning_wire
 from kerfwright.process.technology import Technology
+from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.proof.records import Claim
+from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.machine import Machine, OffsetForm
 from kerfwright.wirepath.leaning_cuts import Leaning
 
@@ -28,7 +31,13 @@ _UM = 1000.0
 
 
 def with_taper_effects(
-    plan: Plan, lean: LeaningWalls, *, rules: PlanningRules, technology: Technology
+    plan: Plan,
+    lean: LeaningWalls,
+    *,
+    rules: PlanningRules,
+    technology: Technology,
+    catalogue: Catalogue,
+    physics: WirePhysics | None = None,
 ) -> Plan:
     """Return a plan with the slower feeds and more frequent breaks of its leaning contours.
 
@@ -39,8 +48,11 @@ def with_taper_effects(
     lean : LeaningWalls
     rules : PlanningRules
     technology : Technology
+    catalogue : Catalogue
+    physics : WirePhysics or None
+        Of the running wire; None as in the plan.
     """
-    contours = []
+    contours, slow = [], []
     # What is said of feeds beside the edge of the stock is said again, at the feeds of the angle.
     findings = [*lean.findings, *(f for f in plan.findings if not _is_of_edge(f, lean))]
     plan = _without(plan, lean.refused)
@@ -48,10 +60,19 @@ def with_taper_effects(
         wall = lean.walls.get(c.target.id)
         if wall is None:
             contours.append(c)
+            slow.append(c)
             continue
         effect = taper_effect(wall.lean_deg, height_mm=plan.height_mm, rules=rules)
         slowed = replace(c, taper_factor=effect.rate_factor)
         one_feed = _one_feed(c.flushing)
+        # The wire still runs beside the edge there, at that one feed.
+        there = replace(
+            one_feed,
+            beside=c.flushing.beside,
+            edge_share=c.flushing.edge_share,
+            beside_factor=one_feed.along_factor,
+        )
+        slow.append(replace(slowed, flushing=there))
         contours.append(
             replace(
                 slowed,
@@ -71,7 +92,10 @@ def with_taper_effects(
     }
     findings += spatial_findings(lean.walls, offsets, plan.requirement)
     findings += _controller_form(plan.requirement.machine, offsets)
-    return replace(plan, contours=tuple(contours), findings=tuple(findings))
+    plan = replace(plan, contours=tuple(contours), findings=tuple(findings))
+    return with_leaning_wire(
+        plan, slow, technology=technology, catalogue=catalogue, physics=physics
+    )
 
 
 def _one_feed(state: FlushingState) -> FlushingState:

@@ -125,7 +125,14 @@ def plan_part(
         memory=memory,
     )
     if lean is not None:
-        plan = with_taper_effects(plan, lean, rules=rules, technology=technology)
+        plan = with_taper_effects(
+            plan,
+            lean,
+            rules=rules,
+            technology=technology,
+            catalogue=catalogue,
+            physics=wire_physics,
+        )
     findings = (*remarks, *plan.findings, *_coarse_findings(requirement))
     blank = JobResult(
         request=request,

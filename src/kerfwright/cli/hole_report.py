@@ -139,6 +139,10 @@ def _show_plan(page: Page, plan: HolePlan, show: Show) -> None:
         most=_MOST_ROWS,
         rest="holes in plan.json",
     )  # fmt: skip
+    doubtful = Counter(what for p in plan.holes for what in p.not_promised)
+    if doubtful:
+        said = ", ".join(f"{what} of {counted(n, 'hole')}" for what, n in doubtful.items())
+        page.line(f"not promised, see the findings: {said}", indent=2)
     _show_order(page, plan, show)
 
 

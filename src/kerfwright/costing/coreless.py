@@ -113,7 +113,8 @@ def coreless_findings(plan: Plan, path: WirePath, *, rates: RateTable) -> list[F
 
 _BECAUSE = {
     CorelessWhy.TOO_SMALL: "its slug of {width} would be too small to catch, the limit is {limit}",
-    CorelessWhy.PARTED: "start hole and kerf would part its slug of {width} in small pieces",
+    CorelessWhy.PARTED: "start hole and kerf would part its slug of {width} in small pieces, "
+    "the limit is {limit}",
     CorelessWhy.UNATTENDED: "nobody has to be there for its slug of {width}, the limit is {limit}",
     CorelessWhy.ASKED: "that was asked for; its slug would be {width} wide",
 }

@@ -309,14 +309,18 @@ def _kept(
     every = np.concatenate([element[stay], element[changes]])[order]
     at = np.concatenate([fraction[stay], good])[order]
     blocked = np.cumsum(~free)
-    before = blocked[np.floor(rank[order]).astype(np.intp)]
+    ranks = rank[order]
+    before = blocked[np.floor(ranks).astype(np.intp)]
     jumps = np.append(before[0] + blocked[-1] > before[-1], before[1:] != before[:-1])
     place = np.stack(ways.positions(every, at), axis=1)
     behind = np.stack(ways.positions(every, at - _SHORT), axis=1)
     ahead = np.stack(ways.positions(every, at + _SHORT), axis=1)
+    rows = np.flatnonzero(~free & grid.is_wanted)
     return Kept(
         element=every,
         place=place,
+        blocked=np.stack(ways.positions(element[rows], fraction[rows]), axis=1),
+        blocked_before=np.searchsorted(rows, ranks),
         way=ahead - behind,
         limit=ways.limits(every, at),
         jumps=jumps,

@@ -36,6 +36,10 @@ class Kept:
     ----------
     element : (n,) int
     place : (n, 2, 2) float
+    blocked : (m, 2, 2) float
+        Positions that are not free, in order.
+    blocked_before : (n,) int
+        How many of those lie before each free position.
     way : (n, 2, 2) float
         Direction of travel there in both planes.
     limit : (n,) float
@@ -48,10 +52,19 @@ class Kept:
 
     element: Indices
     place: Floats
+    blocked: Floats
+    blocked_before: Indices
     way: Floats
     limit: Floats
     jumps: Flags
     is_spare: Flags
+
+    def blocked_at(self, j: int) -> Floats:
+        """Return the blocked positions between a free one and that before it, (k, 2, 2) mm."""
+        first, last = self.blocked_before[j - 1], self.blocked_before[j]
+        if j:
+            return self.blocked[first:last]
+        return np.concatenate([self.blocked[first:], self.blocked[:last]])
 
 
 def joined(
@@ -73,12 +86,12 @@ def joined(
         if kept.jumps[j]:
             bridge = _bridge(sections, kept, j, distance_mm=distance_mm, chord_mm=chord_mm)
         if bridge:
-            if _is_needless(kept, j - 1, bridge[0]):
+            if _is_needless(kept, j - 1, bridge):
                 is_last_needless |= not places
                 del places[-1:], sources[-1:]
             places += bridge
             sources += [-1 - int(kept.element[j]) // 2] * len(bridge)
-        if not (bridge and _is_needless(kept, j, bridge[-1])):
+        if not (bridge and _is_needless(kept, j, bridge[::-1])):
             places.append(kept.place[j])
             sources.append(int(source[j]))
     if is_last_needless:
@@ -95,13 +108,13 @@ def joined(
     )
 
 
-def _is_needless(kept: Kept, j: int, corner: Floats) -> bool:
-    """Return whether a corner beside a position makes it needless.
+def _is_needless(kept: Kept, j: int, bridge: list[Floats]) -> bool:
+    """Return whether the bridge that begins beside a position makes it needless.
 
-    It is that corner but for what the clearance is let off, or lies on the same plane.
+    The bridge begins there but for what the clearance is let off, or is a corner on the same plane.
     """
-    apart = np.hypot(*(kept.place[j] - corner).T).max()
-    return bool(kept.is_spare[j] or apart <= _AT_CORNER_MM)
+    apart = np.hypot(*(kept.place[j] - bridge[0]).T).max()
+    return bool((kept.is_spare[j] and len(bridge) == 1) or apart <= _AT_CORNER_MM)
 
 
 def _bridge(
@@ -110,7 +123,9 @@ def _bridge(
     """Return the positions between two free ones with blocked ones between them.
 
     Where both walls are planes, or are taken by their tangent planes, the two ways cross in one
-    line that clears both walls: the corner.  Otherwise the wire goes straight across.
+    line that clears both walls: the corner.  Where only one plane has that corner, for the other is
+    rounded wider than the wire, the wire stands in it there and goes round in the other.  Otherwise
+    it goes straight across.
     """
     before, after = kept.place[j - 1], kept.place[j]
     corner = [
@@ -118,6 +133,12 @@ def _bridge(
         for k in range(2)
     ]
     tried: list[list[Floats]] = [[]]
+    blocked = kept.blocked_at(j)
+    for standing in (1, 0):
+        if (stand := corner[standing]) is not None:
+            round_it = blocked.copy()
+            round_it[:, standing] = stand
+            tried.insert(0, list(round_it))
     if corner[0] is not None and corner[1] is not None:
         tried.insert(0, [np.stack([corner[0], corner[1]])])
     best, limit = 0.0, min(kept.limit[j - 1], kept.limit[j]) - SLACK_MM

@@ -95,7 +95,7 @@ def decide_coreless(
         Coreless(
             why=why,
             slug_width_mm=piece.smallest_width_mm,
-            limit_mm=rules.coreless_unattended_mm if why is CorelessWhy.UNATTENDED else limit,
+            limit_mm=_limit_of(why, limit, rules),
             loops=loops_of(path.loops[0].contour, pitch, memory),
             kerf_mm=2 * kerf_radius,
             pitch_mm=pitch.wide_mm,
@@ -104,6 +104,13 @@ def decide_coreless(
         ),
         [],
     )
+
+
+def _limit_of(why: CorelessWhy, for_height_mm: float, rules: PlanningRules) -> float:
+    """Return the width of slug that was compared with."""
+    if why is CorelessWhy.UNATTENDED:
+        return rules.coreless_unattended_mm
+    return rules.small_slug_mm if why is CorelessWhy.PARTED else for_height_mm
 
 
 def _sure_hole_mm(start: Start, requirement: Requirement, drilling: SmallHoleLaw) -> float:

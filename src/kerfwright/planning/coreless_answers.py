@@ -47,6 +47,20 @@ _FEED: Final = (
     "feed of a loop = rough feed x min(most, kerf / width in metal); not known is what the water "
     "that escapes into the open side costs"
 )
+_BY_HEIGHT: Final = (
+    "coreless_width_above_mm",
+    "the larger of the limit for the height and so many wire diameters",
+)
+_LIMITS: Final = {
+    CorelessWhy.UNATTENDED: (
+        "coreless_unattended_mm",
+        "up to this width where nobody is to be there",
+    ),
+    CorelessWhy.PARTED: (
+        "small_slug_mm",
+        "below this width where start hole and kerf part the slug: its pieces are small",
+    ),
+}
 _Row = tuple[str, str, float, str, _Inputs, Source]
 
 
@@ -60,23 +74,19 @@ def _choice(plan: Plan, contour: ContourPlan, one: Coreless) -> Iterator[_Row]:
         (("kerf_mm", one.kerf_mm), ("slug_mm2", contour.slug.area_mm2)),
         _COMPUTED,
     )
-    alone = one.why is CorelessWhy.UNATTENDED
+    rule, formula = _LIMITS.get(one.why, _BY_HEIGHT)
+    by_height: _Inputs = (
+        ("height_mm", plan.height_mm),
+        ("wires", rules.coreless_wires),
+        ("d_mm", wire.diameter_mm),
+    )
     yield (
         "coreless limit",
         "limit_mm",
         one.limit_mm,
-        "up to this width where nobody is to be there"
-        if alone
-        else "the larger of the limit for the height and so many wire diameters",
-        (("why", one.why.value),)
-        if alone
-        else (
-            ("why", one.why.value),
-            ("height_mm", plan.height_mm),
-            ("wires", rules.coreless_wires),
-            ("d_mm", wire.diameter_mm),
-        ),
-        rules.sources["coreless_unattended_mm" if alone else "coreless_width_above_mm"],
+        formula,
+        (("why", one.why.value), *(() if one.why in _LIMITS else by_height)),
+        rules.sources[rule],
     )
 
 

@@ -179,12 +179,17 @@ def _thin(
 
 
 def predicted(hole: Hole, found: Sequence[Finding], remarks: HoleRemarks) -> None:
-    """Take over what the process says of a hole."""
+    """Take over what the process says of a hole.
+
+    Nothing is refused for the place of the exit: the zone that is asked is that of the mouth.
+    """
     for one in found:
+        of_exit = one.code == "hole-position-beyond-process"
+        severity = Severity.WARNING if of_exit else one.severity
         numbers = [v for v in one.data.values() if isinstance(v, float)]
         # Of demands alike the one that is missed most is the worst.
         numbers = [float(one.data["chance"])] if "chance" in one.data else numbers
         remarks.add(
-            hole, one.code, one.severity, one.message.rstrip(".").replace("A ", "a ", 1),
+            hole, one.code, severity, one.message.rstrip(".").replace("A ", "a ", 1),
             remedy=one.remedy, badness=max(numbers, default=0.0), data=one.data,
         )  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Final
 
 from kerfwright.foundation.findings import Finding
 from kerfwright.planning.hole_rules import HoleRules
@@ -141,6 +142,20 @@ class PlannedHole:
     at_mm: Vector
     clear_z_mm: float
     guide_gap_mm: float
+
+    @property
+    def not_promised(self) -> tuple[str, ...]:
+        """What is asked of it that more than the allowed share of such holes would miss."""
+        codes = {f.code for f in self.predicted.findings}
+        return tuple(
+            words
+            for name, words in _LIMITS
+            if codes & {f"hole-{name}-beyond-process", f"hole-{name}-may-be-missed"}
+        )
+
+
+_LIMITS: Final = (("tolerance", "size"), ("position", "exit"), ("recast", "recast"))
+"""What may be asked of a hole, by the code of its findings, as a sheet says it."""
 
 
 class OrderReason(StrEnum):

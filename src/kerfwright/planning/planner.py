@@ -344,7 +344,11 @@ def _led_from(
         rules=rules,
         memory=memory,
     )
-    findings = [*site_findings(site, None if coreless else tab, rules), *said]
+    asked_mm = requirement.placement_of(target.id).tab_width_mm
+    findings = [
+        *site_findings(site, None if coreless else tab, rules, asked_width_mm=asked_mm),
+        *said,
+    ]
     if coreless is None:
         findings += feasibility.piece_findings(
             target, piece=piece, material=requirement.material, rules=rules

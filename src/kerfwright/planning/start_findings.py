@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.sizes import both_sizes
 from kerfwright.planning.plan import StartKind, Tab
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.starts import Site
@@ -45,8 +46,19 @@ def no_start_finding(
     )
 
 
-def site_findings(site: Site, tab: Tab | None, rules: PlanningRules) -> list[Finding]:
-    """Return warnings of a tight hole, a start at the edge, and a tab, if any, that is too weak."""
+def site_findings(
+    site: Site, tab: Tab | None, rules: PlanningRules, *, asked_width_mm: float | None = None
+) -> list[Finding]:
+    """Return warnings of a tight hole, a start at the edge, and a tab, if any, that is too weak.
+
+    Parameters
+    ----------
+    site : Site
+    tab : Tab or None
+    rules : PlanningRules
+    asked_width_mm : float or None
+        Of the tab, where a person chose it.
+    """
     start = site.start
     place = Place(contour_id=start.contour_id, x_mm=start.x_mm, y_mm=start.y_mm)
     found: list[Finding] = []
@@ -76,18 +88,26 @@ def site_findings(site: Site, tab: Tab | None, rules: PlanningRules) -> list[Fin
             )
         )
     if tab is not None and tab.safety < rules.tab_safety:
-        found.append(
-            Finding(
-                code="tab-too-weak",
-                severity=Severity.WARNING,
-                message=f"A tab of {tab.width_mm:.2f} mm, a tenth of the perimeter, holds "
-                f"{start.contour_id} with safety {tab.safety:.2g} only; "
-                f"{rules.tab_safety:.0f} is the rule"
-                + ("." if tab.safety >= 1 else ", and below 1 it yields: someone stands by."),
-                where=place,
-                remedy="Support the piece from below, flush with low pressure, or cut several "
-                "sheets as a stack.",
-                data={"width_mm": tab.width_mm, "safety": tab.safety},
-            )
-        )
+        found.append(_too_weak(tab, start.contour_id, place, rules, asked_width_mm))
     return found
+
+
+def _too_weak(
+    tab: Tab, contour_id: str, place: Place, rules: PlanningRules, asked_width_mm: float | None
+) -> Finding:
+    if asked_width_mm is None:
+        share = f"{rules.tab_max_share:.0%}".replace("%", " %")
+        whose, first = f"{share} of the perimeter and no more", "Support"
+    else:
+        whose, first = "as wide as asked", "Ask for a wider tab or leave its width open, support"
+    return Finding(
+        code="tab-too-weak",
+        severity=Severity.WARNING,
+        message=f"A tab of {both_sizes(tab.width_mm)}, {whose}, holds {contour_id} with safety "
+        f"{tab.safety:.2g} only; {rules.tab_safety:.0f} is the rule"
+        + ("." if tab.safety >= 1 else ", and below 1 it yields: someone stands by."),
+        where=place,
+        remedy=f"{first} the piece from below, flush with low pressure, or cut several sheets as "
+        "a stack.",
+        data={"width_mm": tab.width_mm, "safety": tab.safety},
+    )

@@ -9,7 +9,7 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import Reason
 from kerfwright.foundation.units import UnitSystem, feed_text
 from kerfwright.planning.flushing import dirt, mean_factor_reason
-from kerfwright.planning.plan import ContourPlan, FlushingState
+from kerfwright.planning.plan import ContourPlan, FlushingState, Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.flushing import BreakRisk
 from kerfwright.process.technology import Flushing, PassChoice, Technology, read_curve
@@ -63,17 +63,72 @@ def with_running_wire(
     """
     if physics is None:
         return Running(contours=tuple(planned), states=(), findings=())
+    bearing = _bearing(planned, requirement, choice, technology, rules, physics)
+    contours = tuple(
+        replace(c, flushing=bearing.held(c.flushing, choice.passes[0].feed_mm_per_min))
+        for c in planned
+    )
+    return _running(bearing, contours, requirement, technology, catalogue)
+
+
+def with_leaning_wire(
+    plan: Plan,
+    slowed: Sequence[ContourPlan],
+    *,
+    technology: Technology,
+    catalogue: Catalogue,
+    physics: WirePhysics | None,
+) -> Plan:
+    """Return a plan whose states of the wire, and what is said of them, are at the leaning feeds.
+
+    Feeds held to the margin stay as they are: what the lean takes off them is beside it.
+
+    Parameters
+    ----------
+    plan : Plan
+        With its wire at the feeds of upright walls.
+    slowed : sequence of ContourPlan
+        Its contours with the factors of their lean; where they run beside the edge still told.
+    technology, catalogue
+    physics : WirePhysics or None
+        None leaves the plan as it is, and so does a plan of no contour.
+    """
+    if physics is None or not slowed:
+        return plan
+    bearing = _bearing(slowed, plan.requirement, plan.choice, technology, plan.rules, physics)
+    running = _running(bearing, tuple(slowed), plan.requirement, technology, catalogue)
+    others = [f for f in plan.findings if f.code not in _CODES]
+    return replace(plan, wire_states=running.states, findings=(*others, *running.findings))
+
+
+_CODES = frozenset({"feed-held-by-wire", "wire-break-margin-thin"})
+
+
+def _bearing(
+    planned: Sequence[ContourPlan],
+    requirement: Requirement,
+    choice: PassChoice,
+    technology: Technology,
+    rules: PlanningRules,
+    physics: WirePhysics,
+) -> _Bearing:
     scene = WireScene(
         wire=choice.wire,
         material=requirement.material,
         height_mm=requirement.height_mm,
         physics=physics.with_nozzles_off(rules.nozzles_off_mm),
     )
-    bearing = _Bearing.of(scene, planned, requirement, choice, technology, rules)
-    contours = tuple(
-        replace(c, flushing=bearing.held(c.flushing, choice.passes[0].feed_mm_per_min))
-        for c in planned
-    )
+    return _Bearing.of(scene, planned, requirement, choice, technology, rules)
+
+
+def _running(
+    bearing: _Bearing,
+    contours: tuple[ContourPlan, ...],
+    requirement: Requirement,
+    technology: Technology,
+    catalogue: Catalogue,
+) -> Running:
+    scene, choice = bearing.scene, bearing.choice
     worst, feed = bearing.worst(contours)
     states = wire_states(
         choice.passes,
@@ -81,9 +136,10 @@ def with_running_wire(
         spark=technology.spark,
         flushing=worst,
         rough_feed_mm_per_min=feed,
+        lean_factor=max((c.taper_factor for c in contours), default=1.0),
         thresholds_a=bearing.thresholds_a,
     )
-    findings = [*_held_findings(contours, states[0], physics)]
+    findings = [*_held_findings(contours, scene.physics)]
     findings += _thin_findings(states[0], scene, catalogue, requirement)
     return Running(contours=contours, states=states, findings=tuple(findings))
 
@@ -230,11 +286,11 @@ class _Bearing:
         """Return nozzles and feed where the wire of the rough pass is nearest to a break."""
         nominal = self.choice.passes[0].feed_mm_per_min
         places = [
-            (self.nozzles, nominal * c.flushing.along_factor)
+            (self.nozzles, nominal * c.flushing.along_factor * c.taper_factor)
             for c in contours
             if c.flushing.edge_share < 1
         ] + [
-            (Flushing.BOTH_OPEN, nominal * c.flushing.beside_factor)
+            (Flushing.BOTH_OPEN, nominal * c.flushing.beside_factor * c.taper_factor)
             for c in contours
             if c.flushing.beside
         ]
@@ -274,9 +330,7 @@ def _times(reason: Reason, factor: float) -> Reason:
     )
 
 
-def _held_findings(
-    contours: Sequence[ContourPlan], rough: WireState, physics: WirePhysics
-) -> list[Finding]:
+def _held_findings(contours: Sequence[ContourPlan], physics: WirePhysics) -> list[Finding]:
     held = [c for c in contours if c.flushing.least_margin_factor < 1]
     if not held:
         return []
@@ -289,13 +343,21 @@ def _held_findings(
             severity=Severity.NOTE,
             message=f"The rate asked would take more than {physics.breaking.most_share:.0%} of the "
             f"current at which the wire parts: the rough feed of {names} is taken back, at most to "
-            f"{least.flushing.least_margin_factor:.0%}, {_feed(rough.feed_mm_per_min)}.",
+            f"{least.flushing.least_margin_factor:.0%}, {_feed(_held_feed(least))}.",
             where=Place(contour_id=least.target.id, pass_number=1),
             remedy="A thicker or stronger wire, closer nozzles or less height would let it run "
             "faster.",
             data={"margin_factor": least.flushing.least_margin_factor},
         )
     ]
+
+
+def _held_feed(contour: ContourPlan) -> float:
+    """Return the rough feed that the program has where it is taken back most, mm/min."""
+    state = contour.flushing
+    if state.beside and state.beside_margin_factor < state.margin_factor:
+        return contour.edge_feed_mm_per_min
+    return contour.feed_mm_per_min(contour.passes[0])
 
 
 def _feed(value_mm_per_min: float) -> str:

@@ -175,7 +175,13 @@ def choose_passes(
     )
     findings += miss_findings(asked, passes, law=law, contour_ids=contour_ids)
     findings += _to_be_sure(asked, chain, contour_ids=contour_ids, law=law)
-    layers = layer_findings(passes, law=law, max_recast_um=asked.max_recast_um, ra_um=asked.ra_um)
+    layers = layer_findings(
+        passes,
+        law=law,
+        max_recast_um=asked.max_recast_um,
+        ra_um=asked.ra_um,
+        stock_by=chain.stock_by,
+    )
     place = _place(contour_ids).contour_id
     findings += [replace(f, where=replace(f.where, contour_id=place)) for f in layers]
     return PassChoice(
@@ -247,40 +253,52 @@ class _Chain:
         chances = sorted((chance_of_miss(d, passes, law=self.law) for d in unsure), reverse=True)
         return missed, tuple(chances), sum(1 / p.feed_mm_per_min for p in passes[1:])
 
+    def holds_recast(self, allowed: float) -> bool:
+        """Whether its passes miss a limit on recast no more often than allowed."""
+        passes = self.every[: self.count]
+        return all(
+            d.is_met_surely and chance_of_miss(d, passes, law=self.law) <= allowed
+            for d in self.demands
+            if d.name == "recast"
+        )
+
 
 def _cheapest(
     asked: Demand, requirement: Requirement, wire: Wire, technology: Technology
 ) -> _Chain:
     """Return the passes that meet most of what is asked in the least time.
 
-    Where recast is limited every skim has to take the layer that was hurt before it, wanted or
-    not by the likely values: nobody sees an old layer that stands.  Elsewhere the table's own
-    stock, unless it leaves peaks that a finish does not allow.
+    Where recast is limited every skim has to take the layer that was hurt before it, unless the
+    limit does not bind: with the table's stock all but the allowed share of walls meet it too,
+    what stands of older layers counted.  Elsewhere the table's own stock, unless it leaves peaks
+    that a finish does not allow.
     """
-    ways = [StockBy.HURT_LAYER]
-    if asked.max_recast_um is None:
-        ways.insert(0, StockBy.TABLE)
-    chains = []
-    for stock_by in ways:
-        every = passes_of(
-            len(technology.passes),
-            requirement=requirement,
-            wire=wire,
-            technology=technology,
+    table, layer = (
+        _Chain(
             stock_by=stock_by,
+            every=every,
+            demands=demanded_of(asked, every, technology=technology),
+            law=technology.spark.surface,
         )
-        chains.append(
-            _Chain(
-                stock_by=stock_by,
-                every=every,
-                demands=demanded_of(asked, every, technology=technology),
-                law=technology.spark.surface,
+        for stock_by, every in (
+            (
+                stock_by,
+                passes_of(
+                    len(technology.passes),
+                    requirement=requirement,
+                    wire=wire,
+                    technology=technology,
+                    stock_by=stock_by,
+                ),
             )
+            for stock_by in (StockBy.TABLE, StockBy.HURT_LAYER)
         )
-    best = min(chains, key=lambda c: c.rank)
-    if all(p.stock_um == q.stock_um for p, q in zip(best.every, chains[0].every, strict=True)):
-        return chains[0]
-    return best
+    )
+    is_same = all(p.stock_um == q.stock_um for p, q in zip(table.every, layer.every, strict=True))
+    is_limited = asked.max_recast_um is not None
+    if is_limited and (is_same or not table.holds_recast(technology.limits.allowed_miss)):
+        return layer
+    return table if is_same else min((table, layer), key=lambda c: c.rank)
 
 
 def _nothing_asked(rough: Pass, contour_ids: Sequence[str]) -> Finding:

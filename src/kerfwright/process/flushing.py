@@ -9,7 +9,7 @@ from enum import StrEnum
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.sources import Reason
 from kerfwright.process.flushing_law import FlushingLaw
-from kerfwright.process.kerf_flow import Debris, debris_along
+from kerfwright.process.kerf_flow import Debris, debris_along, kerf_reynolds
 from kerfwright.process.technology import Flushing
 
 _BAR_PER_MPA = 10.0
@@ -219,6 +219,7 @@ def derate(
                 ("H_mm", counted_mm),
                 ("mean_dirt_ratio", mean_ratio),
                 ("n", law.debris.rate_exponent),
+                ("reynolds", kerf_reynolds(counted_mm, wire_mm=wire_mm, gap_um=gap_um, law=law)),
             ),
             source=law.debris.sources["rate_exponent"],
         ),

@@ -22,7 +22,7 @@ from kerfwright.process.pass_spread import (
     common_part,
 )
 from kerfwright.process.spark_law import SurfaceLaw
-from kerfwright.process.technology import Pass
+from kerfwright.process.technology import Pass, StockBy
 
 _NOTHING_UM: Final = 0.05
 """Less than this of a layer is not spoken of: a tenth of the thinnest recast in the tables."""
@@ -333,8 +333,12 @@ def layer_findings(
     law: SurfaceLaw,
     max_recast_um: float | None,
     ra_um: float | None = None,
+    stock_by: StockBy = StockBy.HURT_LAYER,
 ) -> list[Finding]:
     """Return a warning where something is limited and what an earlier pass hurt stands at the end.
+
+    With the table's stock it is a note: that is planned under a limit on recast only where what
+    stands keeps it, as surely as asked.
 
     Without a limit nobody asked: the layers stand among the states of the wire.
 
@@ -346,39 +350,47 @@ def layer_findings(
         The limit on recast that the drawing gives.
     ra_um : float or None
         The finish that it gives: old peaks count against it.
+    stock_by : StockBy
+        What set the stock of the skims.
     """
     found = []
     if max_recast_um is not None:
-        found += _old_layers(passes, law)
+        found += _old_layers(passes, law, max_recast_um, stock_by)
     stands_um = ra_left_um(passes, law=law)
     if ra_um is not None and stands_um > passes[-1].ra_um + _NOTHING_UM:
         found.append(_old_peaks(passes, stands_um, law))
     return found
 
 
-def _old_layers(passes: Sequence[Pass], law: SurfaceLaw) -> list[Finding]:
+def _old_layers(
+    passes: Sequence[Pass], law: SurfaceLaw, max_recast_um: float, stock_by: StockBy
+) -> list[Finding]:
     layers = hurt_layers(passes, law=law)
     stands = [one for one in layers[:-1] if one.left_at_end_um > _NOTHING_UM]
     left = recast_left_um(passes, law=law)
     if not stands:
         return []
-    said = "; ".join(_stands(one) for one in stands)
+    by_table = stock_by is StockBy.TABLE
+    said = "; ".join(_stands(one, at_most="" if by_table else " at most") for one in stands)
     worst = max(one.left_at_end_um for one in stands)
     return [
         Finding(
             code="skim-leaves-hurt-layer",
-            severity=Severity.WARNING,
-            message=f"By pass table and energy {said}. "
-            f"About {both(left)} of recast is left in all.",
+            severity=Severity.NOTE if by_table else Severity.WARNING,
+            message=f"{'By the pass table' if by_table else 'By pass table and energy'} {said}. "
+            f"About {both(left)} of recast is left in all"
+            + (f", within the {both(max_recast_um)} allowed." if by_table else "."),
             where=Place(pass_number=stands[-1].pass_number + 1),
-            remedy="Have the first piece sectioned; if old recast shows, put a pass of an energy "
+            remedy="If no old layer at all may stand, ask for less recast."
+            if by_table
+            else "Have the first piece sectioned; if old recast shows, put a pass of an energy "
             "between the two in passes.toml.",
             data={"left_um": worst, "recast_left_um": left},
         )
     ]
 
 
-def _stands(one: HurtLayer) -> str:
+def _stands(one: HurtLayer, *, at_most: str) -> str:
     rest = (
         ""
         if one.left_by_next_um == one.left_at_end_um
@@ -386,7 +398,7 @@ def _stands(one: HurtLayer) -> str:
     )
     return (
         f"pass {one.pass_number} hurts {both(one.hurt_um)} (recast and peaks), skim "
-        f"{one.pass_number + 1} takes {both(one.next_stock_um or 0.0)} at most and leaves "
+        f"{one.pass_number + 1} takes {both(one.next_stock_um or 0.0)}{at_most} and leaves "
         f"{both(one.left_by_next_um)}{rest}"
     )
 

@@ -60,110 +60,31 @@ def reynolds_number(
     return 2 * gap * speed_m_per_s * density_kg_per_m3 / (viscosity_mpa_s * 1e-3)
 
 
-def front_flow_mm3_per_s(
-    *,
-    wire_mm: float,
-    gap_um: float,
-    pressure_mpa: float,
-    length_mm: float,
-    viscosity_mpa_s: float,
-) -> float:
-    """Return the flow along the wire through the half ring of the gap before it.
+def kerf_reynolds(height_mm: float, *, wire_mm: float, gap_um: float, law: FlushingLaw) -> float:
+    """Return the Reynolds number of the water behind the wire, from face to half the height.
 
-    Half the flow of a concentric ring with radii a = d/2 and b = a + g,
-    ``Q = pi p/(16 mu L) (b⁴ - a⁴ - (b² - a²)²/ln(b/a))``; for a thin gap it becomes the
-    plates' ``(pi (a + b)/2) g³ p/(12 mu L)``.
+    Speed between plates as far apart as the kerf is wide, no faster than a free jet at the face.
+    Above some thousands the flow is turbulent and only ratios of set-ups mean anything.
 
     Parameters
     ----------
-    wire_mm, gap_um : float
-    pressure_mpa : float
-        Difference over the length, MPa.
-    length_mm, viscosity_mpa_s : float
+    height_mm, wire_mm, gap_um : float
+    law : FlushingLaw
 
     Raises
     ------
     RangeError
-        If a length or the viscosity is not above 0.
-
-    Notes
-    -----
-    Laminar; a wire that touches nothing and does not move.
-
-    References
-    ----------
-    Axial flow in a concentric annulus, exact solution: Bird, Stewart and Lightfoot, Transport
-    Phenomena (from memory).
+        If a length is not above 0.
     """
-    _above_zero(
-        wire_mm=wire_mm, gap_um=gap_um, length_mm=length_mm, viscosity_mpa_s=viscosity_mpa_s
+    _above_zero(height_mm=height_mm, wire_mm=wire_mm, gap_um=gap_um)
+    kerf_um = 1000 * wire_mm + 2 * gap_um
+    mobility = _mobility_mm2_per_s(height_mm, kerf_um=kerf_um, law=law)
+    return reynolds_number(
+        kerf_um,
+        speed_m_per_s=mobility / (height_mm / 2) / 1000,
+        density_kg_per_m3=law.water.density_kg_per_m3,
+        viscosity_mpa_s=law.water.viscosity_mpa_s,
     )
-    a = wire_mm / 2 * 1e-3
-    b = a + gap_um * 1e-6
-    # log1p keeps its digits where the gap is thin; the powers still cancel to g³/a³.
-    bracket = b**4 - a**4 - (b**2 - a**2) ** 2 / math.log1p((b - a) / a)
-    flow = math.pi * pressure_mpa * 1e6 / (16 * viscosity_mpa_s * 1e-3 * length_mm * 1e-3) * bracket
-    return flow * 1e9
-
-
-def kerf_pressure(
-    behind_mm: Floats | float,
-    up_mm: Floats | float,
-    *,
-    height_mm: float,
-    mouth_mm: float,
-    top_mpa: float,
-    bottom_mpa: float,
-) -> Floats:
-    """Return the pressure in the open kerf behind the wire.
-
-    The kerf is a flat slot ``0 < z < H`` that begins at the wire, x = 0, and goes on behind it.
-    Under a nozzle, x < a, the face has its pressure, beyond it none; through the front nothing
-    flows.  Slow flow in a slot obeys Laplace's equation, whose solution in the strip is, for
-    each nozzle with the depth s below its face,
-    ``p = (P/pi) (atan(tanh(pi (a+x)/(2H)) cot(pi s/(2H)))
-    + atan(tanh(pi (a-x)/(2H)) cot(pi s/(2H))))``.
-
-    Parameters
-    ----------
-    behind_mm, up_mm : float or array
-        Distance x behind the wire and height z above the lower face, inside the kerf.
-    height_mm : float
-    mouth_mm : float
-        Radius a of the nozzles' mouths.
-    top_mpa, bottom_mpa : float
-        Pressure at the faces under the nozzles.
-
-    Returns
-    -------
-    array
-        MPa.
-
-    Raises
-    ------
-    RangeError
-        If height or mouth is not above 0.
-
-    Notes
-    -----
-    Laminar, straight kerf, long against the height, of even width.  At roughing pressure the
-    flow near the faces is turbulent and the shape then only an approximation.
-
-    References
-    ----------
-    Hele-Shaw flow; Poisson kernel of a strip integrated over the mouth (computed here).
-    """
-    _above_zero(height_mm=height_mm, mouth_mm=mouth_mm)
-    x, z = np.asarray(behind_mm, dtype=np.float64), np.asarray(up_mm, dtype=np.float64)
-    scale = math.pi / (2 * height_mm)
-    ahead, back = np.tanh(scale * (mouth_mm + x)), np.tanh(scale * (mouth_mm - x))
-
-    def one(pressure: float, depth: Floats) -> Floats:
-        sine, cosine = np.sin(scale * depth), np.cos(scale * depth)
-        share: Floats = np.arctan2(ahead * cosine, sine) + np.arctan2(back * cosine, sine)
-        return pressure / math.pi * share
-
-    return one(bottom_mpa, z) + one(top_mpa, height_mm - z)
 
 
 def inflow_shape(depth_mm: Floats | float, *, height_mm: float, mouth_mm: float) -> Floats:

@@ -378,9 +378,10 @@ class _Asked:
 def _demand_findings(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[Finding]:
     found: list[Finding] = []
     for one in _asked(demand, hole=hole, law=law):
-        if one.asked_um < one.usual_um:
+        often = one.chance > law.allowed_miss * _ROUNDING
+        if one.asked_um < one.usual_um and (often or one.name == "tolerance"):
             found.append(_beyond(one))
-        elif one.chance > law.allowed_miss * _ROUNDING and one.name != "tolerance":
+        elif often and one.name != "tolerance":
             # A tolerance is held by two deviations, as a wall's is, and needs no word then.
             found.append(_may_miss(one, law=law))
     return found
@@ -411,7 +412,7 @@ def _asked(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[_A
         every.append(
             _Asked(
                 name="position",
-                what="exit in place within ±",
+                what="place of the exit within ±",
                 asked_um=asked,
                 best_um=math.hypot(setting, wander.low),
                 usual_um=math.hypot(setting, wander.likely),
@@ -445,7 +446,9 @@ def _beyond(one: _Asked) -> Finding:
         f"{both(one.usual_um)} is usual, {both(one.best_um)} "
         f"{'with care' if one.name == 'tolerance' else 'where it goes well'}, and there is no "
         f"finishing pass.{would}",
-        remedy="Use it as a start hole and cut to size with the wire, or ream or hone it.",
+        remedy="Drill it from both sides, make it shorter, or allow more at the exit."
+        if one.name == "position"
+        else "Use it as a start hole and cut to size with the wire, or ream or hone it.",
         data={
             "asked_um": one.asked_um,
             "usual_um": one.usual_um,

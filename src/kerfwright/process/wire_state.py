@@ -160,6 +160,7 @@ def wire_states(
     spark: SparkLaw,
     flushing: Flushing = Flushing.SEALED,
     rough_feed_mm_per_min: float | None = None,
+    lean_factor: float = 1.0,
     thresholds_a: Mapping[Flushing, float] | None = None,
 ) -> tuple[WireState, ...]:
     """Return the state of the wire in each pass.
@@ -175,6 +176,8 @@ def wire_states(
         water is no more than a rinse whatever the nozzles do.
     rough_feed_mm_per_min : float or None
         Feed of the rough pass there; None for its own.
+    lean_factor : float
+        On the feed of skims, where every wall leans.
     thresholds_a : mapping of Flushing to float, optional
         Break currents that are known already.
 
@@ -193,7 +196,7 @@ def wire_states(
     found = []
     for this, shape, layer in zip(passes, shapes, layers, strict=True):
         where = flushing if this.is_rough else Flushing.SEALED
-        feed = this.feed_mm_per_min
+        feed = this.feed_mm_per_min * lean_factor
         if this.is_rough and rough_feed_mm_per_min is not None:
             feed = rough_feed_mm_per_min
         most = scene.most_current_a(this, rough=passes[0])
@@ -365,9 +368,9 @@ def _heat_reasons(
         Reason(
             quantity="feed_mm_per_min",
             value=feed,
-            formula="feed of the pass x flushing rate factor at the worst place"
+            formula="feed of the pass x factors of water, wire and lean at the worst place"
             if this.is_rough
-            else "feed of the pass",
+            else "feed of the pass x factor of the lean",
             inputs=(
                 ("pass_mm_per_min", this.feed_mm_per_min),
                 ("rate_factor", feed / this.feed_mm_per_min),

@@ -233,8 +233,7 @@ def _slowed(
         nominal=one.nominal,
         offset_mm=offset_mm,
         offset_on_left=one.offset_on_left,
-        # The trailing of a wire that leans is not known: one feed along its wall.
-        limit=None if one.moves.leans else limit,
+        limit=limit,
         entry=entry,
         beside=beside,
     )

@@ -22,6 +22,8 @@ _PIECE_SHARE: Final = 0.5
 """A piece is at least this share of the shortest zone: shorter ones are no use to a control."""
 _SHORTEST_MM: Final = 0.05
 """The same where nothing limits the feed at corners."""
+_STANDS_MM: Final = 1e-3
+"""Less than this is no way along a face of the work, far below any lag: a leaning wire swings."""
 _ON_WALL_MM: Final = 1e-4
 """A place of the wire's path belongs to a place of the wall that lies this near to its foot."""
 
@@ -105,7 +107,8 @@ def slowed(
     offset_on_left : bool
         Whether the wire runs left of the programmed wall.
     limit : FeedLimit or None
-        Of the pass; None takes nothing back at corners and arcs.
+        Of the pass; None takes nothing back at corners and arcs.  A leaning wire is held by it as
+        it passes the underside and as it passes the top of the work.
     entry : SlowEntry, optional
         Slow beginning; moves before the wall have their own feed already.
     beside : BesideEdge, optional
@@ -141,6 +144,22 @@ def _frame(moves: Moves) -> _Frame:
     )
 
 
+def _frames(moves: Moves) -> list[_Frame]:
+    """Return the moves as the wire passes each face of the work; one frame where it is upright."""
+    if moves.second_start_mm is None or moves.second_end_mm is None:
+        return [_frame(moves)]
+    first = replace(moves, second_start_mm=None, second_end_mm=None)
+    second = replace(first, start_mm=moves.second_start_mm, end_mm=moves.second_end_mm)
+    return [_going_on(_frame(face)) for face in (first, second)]
+
+
+def _going_on(frame: _Frame) -> _Frame:
+    """Return straight moves that keep their direction where the wire but swings about a point."""
+    moved = np.where(frame.length > _STANDS_MM, np.arange(len(frame.length)), 0)
+    going = frame.first[np.maximum.accumulate(moved)]
+    return replace(frame, first=going, last=going)
+
+
 def _across(spoke: Floats, moves: Moves, radius: Floats) -> Floats:
     """Return the direction of travel on arcs at the ends of their spokes."""
     turned = np.stack([-spoke[:, 1], spoke[:, 0]], axis=1) * moves.turn[:, None]
@@ -148,8 +167,10 @@ def _across(spoke: Floats, moves: Moves, radius: Floats) -> Floats:
     return direction
 
 
-def advice_for(moves: Moves, *, limit: FeedLimit) -> FeedAdvice:
-    """Return what is advised and predicted for the moves of a cut.
+def trailing_um(moves: Moves, *, limit: FeedLimit) -> Floats:
+    """Return the error predicted at corner and arc of each move with the feed taken back, µm.
+
+    Of a leaning wire that of the face of the work where it is greater.
 
     Parameters
     ----------
@@ -158,7 +179,10 @@ def advice_for(moves: Moves, *, limit: FeedLimit) -> FeedAdvice:
     limit : FeedLimit
         Of the pass.
     """
-    return _advice(moves, _frame(moves), limit)
+    every = [_advice(moves, frame, limit) for frame in _frames(moves)]
+    errors = [error for one in every for error in (one.corner_error_um, one.arc_error_um)]
+    worst: Floats = np.maximum.reduce(errors)
+    return worst
 
 
 def _advice(moves: Moves, frame: _Frame, limit: FeedLimit) -> FeedAdvice:
@@ -187,19 +211,11 @@ def _pieces(
 ) -> _Pieces | None:
     """Return the moves cut where slow zones begin and end, or None where there is no zone."""
     cutting = np.isin(moves.purpose, _CUTTING)
-    begin = end = factor = np.zeros(0)
-    shortest = _SHORTEST_MM
-    if limit is not None:
-        begin, end, factor = _advice(moves, frame, limit).zones(frame.length)
-        shortest = limit.rules.shortest_zone_mm * _PIECE_SHARE
-    if entry is not None:
-        begin, end = np.append(begin, 0.0), np.append(end, entry.length_mm)
-        factor = np.append(factor, entry.factor)
+    shortest = _SHORTEST_MM if limit is None else limit.rules.shortest_zone_mm * _PIECE_SHARE
+    low, high, factor = _slow_zones(moves, frame, limit, entry, shortest)
     zones = np.array(() if beside is None else beside.zones).reshape(-1, 2)
     if not len(factor) and not len(zones):
         return None
-    low = _station(begin, frame.length, shortest, side="right")
-    high = _station(end, frame.length, shortest, side="left")
     edge_low = _station(zones[:, 0], frame.length, shortest, side="right")
     edge_high = _station(zones[:, 1], frame.length, shortest, side="left")
     n = len(moves)
@@ -219,6 +235,34 @@ def _pieces(
     share = joints[1:] - move
     size = np.diff(joints) * frame.length[move]
     return _merged(move, share, least, size, shortest=shortest)
+
+
+def _slow_zones(
+    moves: Moves,
+    frame: _Frame,
+    limit: FeedLimit | None,
+    entry: SlowEntry | None,
+    shortest: float,
+) -> tuple[Floats, Floats, Floats]:
+    """Return begin and end of slow zones as places along the moves, and their factors.
+
+    A leaning wire is held at both faces of the work by what an upright one would need there.
+    """
+    found = []
+    for one in [] if limit is None else _frames(moves):
+        assert limit is not None
+        found.append((one.length, *_advice(moves, one, limit).zones(one.length)))
+    if entry is not None:
+        till = (np.zeros(1), np.array([entry.length_mm]), np.array([entry.factor]))
+        found.append((frame.length, *till))
+    nothing = np.zeros(0)
+    return (
+        np.concatenate(
+            [nothing, *(_station(b, s, shortest, side="right") for s, b, _, _ in found)]
+        ),
+        np.concatenate([nothing, *(_station(e, s, shortest, side="left") for s, _, e, _ in found)]),
+        np.concatenate([nothing, *(factor for *_, factor in found)]),
+    )
 
 
 def _station(at_mm: Floats, length: Floats, shortest: float, *, side: str) -> Floats:

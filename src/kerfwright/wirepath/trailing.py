@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import both
 from kerfwright.motion.moves import Cut, WirePath
 from kerfwright.planning.plan import Plan
 from kerfwright.process.feed_advice import FeedLimit, feed_limits
 from kerfwright.process.wire_physics import WirePhysics
-from kerfwright.wirepath.feeds import advice_for
+from kerfwright.wirepath.feeds import trailing_um
 
 
 def limits_of(plan: Plan, *, physics: WirePhysics) -> dict[int, FeedLimit]:
@@ -48,8 +46,7 @@ def trailing_findings(plan: Plan, path: WirePath, *, physics: WirePhysics) -> tu
 
 
 def _finding(plan: Plan, cut: Cut, limit: FeedLimit) -> Finding | None:
-    advice = advice_for(cut.moves, limit=limit)
-    error = np.maximum(advice.corner_error_um, advice.arc_error_um)
+    error = trailing_um(cut.moves, limit=limit)
     worst = int(error.argmax())
     if error[worst] <= limit.allowed_um:
         return None

@@ -20,6 +20,7 @@ from kerfwright.planning.plan import (
     RoughAttendance,
     Span,
 )
+from kerfwright.planning.plan_answers import plan_answers
 from kerfwright.planning.planner import make_plan
 from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.machine import OffsetForm
@@ -177,3 +178,20 @@ def test_who_places_a_tab_keeps_the_slug_unless_loops_are_asked_for_too(
     assert why(planned(part, placed, tables)) is None
     asked = replace(placed, coreless_of={"H1": CorelessWish.ALWAYS})
     assert why(planned(part, asked, tables)) is CorelessWhy.ASKED
+
+
+def test_a_slug_that_its_start_hole_parts_names_the_limit_it_was_held_against(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    # A slot whose slug of 1.45 mm the hole cuts in two: too small below 3 mm, not below 1 mm.
+    part = make_part([(Role.OPENING, box(0, 0, 14, 2.2), None)], starts=[(7.0, 1.1, 0.0)])
+    plan = planned(part, requirement, tables)
+    assert why(plan) is CorelessWhy.PARTED
+    (contour,) = plan.contours
+    assert contour.coreless is not None
+    assert contour.coreless.limit_mm == tables.rules.small_slug_mm
+    (limit,) = [
+        a for a in plan_answers(plan, technology=tables.technology) if a.name == "coreless limit"
+    ]
+    assert limit.reason.value == tables.rules.small_slug_mm
+    assert "part the slug" in limit.reason.formula

@@ -15,6 +15,7 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.planning.planner import make_plan
 from kerfwright.trade.part import Part, Role
+from kerfwright.trade.placement import Placement
 from kerfwright.trade.requirement import Requirement
 
 RULES = load_tables().rules
@@ -459,3 +460,18 @@ def test_from_a_given_hole_the_wire_takes_the_short_square_way(
     (c,) = planned(part, requirement, tables).contours
     point = c.target.contour.points_at(np.array([c.lead_station_mm]))[0]
     assert point == pytest.approx([3.0, 0.0], abs=1e-6)
+
+
+def test_a_weak_tab_says_whether_its_width_was_asked(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    sheet = replace(requirement, height_mm=0.1)
+    part = make_part([(Role.OUTLINE, box(0, 0, 60, 40), None)])
+    (own,) = found(planned(part, sheet, tables), "tab-too-weak")
+    assert "10 % of the perimeter" in own.message
+    asked = replace(sheet, placements={"P1": Placement(tab_width_mm=0.5)})
+    (chosen,) = found(planned(part, asked, tables), "tab-too-weak")
+    assert "0.50 mm" in chosen.message
+    assert "as wide as asked" in chosen.message
+    assert "perimeter" not in chosen.message
+    assert "wider tab" in chosen.remedy

@@ -128,3 +128,14 @@ def test_the_advice_names_gap_pressure_edge_and_bath():
 def test_a_setting_that_cannot_be_is_refused(changes):
     with pytest.raises(RangeError, match="nozzle"):
         replace(NozzleSetting(top_gap_mm=0.1, bottom_gap_mm=0.1), **changes)
+
+
+def test_the_reason_says_how_turbulent_the_water_is_and_the_flow_stays_below_that_of_plates():
+    reason = derate(
+        NozzleSetting(top_gap_mm=2.0, bottom_gap_mm=0.1),
+        height_mm=20.0, wire_mm=0.25, gap_um=40.0, law=LAW,
+    ).reason  # fmt: skip
+    found = dict(reason.inputs)["reynolds"]
+    # By hand: 2 x 0.33 mm x 49 m/s (free jet of 1.2 MPa) x 998.2 / 1.0016e-3 is 32 000 at the face,
+    # less over half the height; plates alone, without the jet, would give 3.6e5 over 20 mm.
+    assert 2000 < found < 2 * 0.33e-3 * 49 * 998.2 / 1.0016e-3

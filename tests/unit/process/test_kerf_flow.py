@@ -8,14 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy.integrate import quad
+from tests.closed_forms_of_flow import front_flow_mm3_per_s, kerf_pressure
 
 from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.errors import RangeError
 from kerfwright.process.kerf_flow import (
     debris_along,
-    front_flow_mm3_per_s,
     inflow_shape,
-    kerf_pressure,
     plate_speed_m_per_s,
     reynolds_number,
 )

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 
 import pytest
 from tests.unit.process.samples import requirement
 
 from kerfwright.adapters.tables import load_tables
+from kerfwright.foundation.findings import Severity
 from kerfwright.process.choice import choose_passes, passes_of
-from kerfwright.process.hurt_layer import ra_left_draws_um
+from kerfwright.process.hurt_layer import (
+    ra_left_draws_um,
+    recast_left_draws_um,
+    recast_left_um,
+)
 from kerfwright.process.technology import StockBy
 
 TABLES = load_tables()
@@ -76,3 +82,57 @@ def test_of_passes_that_are_sure_the_minutes_decide_and_not_the_count():
     assert (len(six.passes), six.stock_by) == (6, StockBy.TABLE)
     assert minutes(six) < minutes(choose(**asked))
     assert "finish-may-be-missed" not in codes(six)
+
+
+def test_a_limit_on_recast_that_does_not_bind_costs_no_time():
+    asked = {"material": "304", "height_mm": 120.0, "tolerance_um": 3.0}
+    bare, limited = choose(**asked), choose(**asked, max_recast_um=30.0)
+    assert limited.passes == bare.passes
+    (told,) = [f for f in limited.findings if f.code == "skim-leaves-hurt-layer"]
+    assert told.severity is Severity.NOTE
+    assert "within the 30 µm" in told.message
+    assert recast_left_um(limited.passes, law=TABLES.technology.spark.surface) == pytest.approx(
+        told.data["recast_left_um"]
+    )
+    assert told.data["recast_left_um"] <= 30
+    # One that binds does: old layers of the table's way count.
+    binding = choose(**asked, max_recast_um=1.5)
+    assert binding.stock_by is StockBy.HURT_LAYER
+    assert minutes(binding) > minutes(bare)
+
+
+@pytest.mark.parametrize("material", MATERIALS)
+def test_the_stock_of_the_table_stays_only_where_it_meets_the_recast_limit_surely(material):
+    ways = set()
+    for limit_um in RECASTS_UM:
+        chosen = choose(material=material, max_recast_um=limit_um)
+        ways.add(chosen.stock_by)
+        if chosen.stock_by is StockBy.TABLE:
+            draws = recast_left_draws_um(chosen.passes, law=TABLES.technology.spark.surface)
+            assert (draws > limit_um).mean() <= TABLES.technology.limits.allowed_miss
+    assert ways == set(StockBy)
+
+
+LOOSER_TO_TIGHTER = {
+    "tolerance_um": (None, 25.0, 8.0, 5.0, 3.0, 2.0),
+    "ra_um": (None, 3.6, 1.0, 0.5, 0.3, 0.2),
+    "max_recast_um": (None, 30.0, 8.0, 3.5, 1.9, 1.2),
+}
+
+
+@pytest.mark.parametrize("name", LOOSER_TO_TIGHTER)
+@pytest.mark.parametrize(("material", "height_mm"), [("D2", 12.0), ("304", 120.0)])
+def test_a_looser_demand_never_costs_more_time_whatever_else_is_asked(material, height_mm, name):
+    others = [other for other in LOOSER_TO_TIGHTER if other != name]
+    compared = 0
+    for beside in product(*((None, *LOOSER_TO_TIGHTER[other][2:5:2]) for other in others)):
+        spent = []
+        for um in LOOSER_TO_TIGHTER[name]:
+            asked = dict(zip((name, *others), (um, *beside), strict=True))
+            chosen = choose(material=material, height_mm=height_mm, **asked)
+            if chosen.is_beyond:
+                break
+            spent.append(minutes(chosen))
+        assert spent == sorted(spent), (beside, spent)
+        compared += len(spent)
+    assert compared > 20

@@ -43,6 +43,7 @@ def hole_job_shape(
     """
     plan = result.plan
     withheld = result.program is None
+    doubtful = any(p.not_promised for p in plan.holes)
     letters = [axis.letter.value for axis in plan.work.machine.axes]
     return {
         "heading": heading_shape(_heading(result), units),
@@ -53,9 +54,9 @@ def hole_job_shape(
         "changes": _changes(plan),
         "columns": [
             "No.", "Hole", "X", "Y", "Z", *letters, "Ø", "Depth", "Kind", "Feed way", "Guide",
-            "Time",
+            "Time", *(["Not promised"] if doubtful else []),
         ],
-        "rows": [] if withheld else [_row(p, units) for p in plan.holes],
+        "rows": [] if withheld else [_row(p, units, doubtful=doubtful) for p in plan.holes],
         "limits": _limits(plan, units),
         "left_out": _left_out(plan),
         "findings": finding_rows(
@@ -133,7 +134,7 @@ def _changes(plan: HolePlan) -> list[list[str]]:
     return rows if more <= 0 else [*rows[:_CHANGES], ["", "", f"and {more} more: see plan.json"]]
 
 
-def _row(one: PlannedHole, units: Units) -> list[str]:
+def _row(one: PlannedHole, units: Units, *, doubtful: bool) -> list[str]:
     hole = one.hole
     return [
         str(one.number),
@@ -146,20 +147,29 @@ def _row(one: PlannedHole, units: Units) -> list[str]:
         units.coarse_hole(one.stroke.feed_way_mm),
         units.coarse_hole(one.guide_gap_mm),
         minutes_text(one.stroke.minutes),
+        *([", ".join(one.not_promised)] if doubtful else []),
     ]
 
 
 def _limits(plan: HolePlan, units: Units) -> list[str]:
     if not plan.holes:
         return []
+    narrows = max(p.electrode.makes_mm - p.predicted.exit_diameter_mm for p in plan.holes)
+    widens = max(p.predicted.entry_diameter_mm - p.electrode.makes_mm for p in plan.holes)
     wander = max(p.predicted.wander_mm for p in plan.holes)
     told = (
         "X, Y and Z are those of the program, the work turned as listed; Z is the mouth. Feed way "
         "is that of the holder from the touch, wear included."
     )
+    taper = (
+        f"Ø is that of the hole as set up: the exit is narrower by {units.small(1000 * narrows)}, "
+        f"the mouth wider by {units.small(1000 * widens)} at most; a tolerance on the diameter "
+        "does not count them."
+    )
     found = [
         told,
         f"A hole may wander by {units.small(1000 * wander)} on its way.",
+        taper,
     ]
     if leans(plan):
         found.append("On a slope the guide stands higher, as listed: see that it clears the work.")

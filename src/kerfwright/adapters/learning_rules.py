@@ -8,12 +8,21 @@ from types import MappingProxyType
 from typing import Final
 
 from kerfwright.adapters.figures import Node
+from kerfwright.adapters.kept_tables import is_kept
 from kerfwright.adapters.table_files import open_table
-from kerfwright.foundation.sources import Source
+from kerfwright.foundation.sources import Source, SourceTag
 from kerfwright.learning.possible import CutLimits
 from kerfwright.learning.records import Input, LearningRules, Measure
 
 FILE: Final = "learning.toml"
+_LATER: Final = {
+    "slip_share": 0.0,
+    "slip_sigmas": 1.0,
+    "job_slip_share": 0.0,
+    "settled_jobs": 0.0,
+}
+"""Figures that only weigh measured cuts, came after tables were first kept with jobs, and what
+weighs as before them.  One that moves a price itself is asked for, never filled in."""
 _WHOLE: Final = 2.0**-20
 """How far shares may miss 1 by the rounding of their sum."""
 
@@ -38,7 +47,12 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
     def figures(name: str, *keys: str, also: tuple[str, ...] = ()) -> dict[str, float]:
         table = node.table(name)
         table.only(*keys, *also)
-        values, found = table.record(*keys)
+        # Kept figures of before these came: cuts are weighed as they were then.
+        later = _LATER if is_kept(folder) else {}
+        absent = [key for key in keys if key not in table.data and key in later]
+        values, found = table.record(*(key for key in keys if key not in absent))
+        values |= {key: _LATER[key] for key in absent}
+        found |= {key: Source(tag=SourceTag.COMMON_PRACTICE) for key in absent}
         sources.update({f"{name}.{key}": source for key, source in found.items()})
         return values
 

@@ -344,7 +344,8 @@ def _led_from(
         rules=rules,
         memory=memory,
     )
-    findings = [*site_findings(site, None if coreless else tab, rules), *said]
+    is_part, held = target.role is Role.OUTLINE, None if coreless else tab
+    findings = [*site_findings(site, held, rules, is_part=is_part), *said]
     if coreless is None:
         findings += feasibility.piece_findings(
             target, piece=piece, material=requirement.material, rules=rules

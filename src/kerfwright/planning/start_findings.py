@@ -45,7 +45,9 @@ def no_start_finding(
     )
 
 
-def site_findings(site: Site, tab: Tab | None, rules: PlanningRules) -> list[Finding]:
+def site_findings(
+    site: Site, tab: Tab | None, rules: PlanningRules, *, is_part: bool
+) -> list[Finding]:
     """Return warnings of a tight hole, a start at the edge, and a tab, if any, that is too weak."""
     start = site.start
     place = Place(contour_id=start.contour_id, x_mm=start.x_mm, y_mm=start.y_mm)
@@ -82,12 +84,25 @@ def site_findings(site: Site, tab: Tab | None, rules: PlanningRules) -> list[Fin
                 severity=Severity.WARNING,
                 message=f"A tab of {tab.width_mm:.2f} mm, a tenth of the perimeter, holds "
                 f"{start.contour_id} with safety {tab.safety:.2g} only; "
-                f"{rules.tab_safety:.0f} is the rule"
-                + ("." if tab.safety >= 1 else ", and below 1 it yields: someone stands by."),
+                f"{rules.tab_safety:.0f} is the rule{_yields(tab.safety, is_part=is_part)}.",
                 where=place,
                 remedy="Support the piece from below, flush with low pressure, or cut several "
-                "sheets as a stack.",
+                "sheets as a stack."
+                if tab.safety >= 1
+                else "Clamp the sheet between two plates, or cut several as a stack, and ask for "
+                "the height of all together: the tab then has that height, and nobody stands by.",
                 data={"width_mm": tab.width_mm, "safety": tab.safety},
             )
         )
     return found
+
+
+def _yields(safety: float, *, is_part: bool) -> str:
+    """Say what a tab that yields means for the work, and for its price."""
+    if safety >= 1:
+        return ""
+    until = "in every pass until it is cut off" if is_part else "while it is roughed"
+    return (
+        f", and below 1 it yields: the piece has to be held otherwise, and someone stands by "
+        f"{until}. Those attended hours make thin sheet dearer than a plate whose tabs hold"
+    )

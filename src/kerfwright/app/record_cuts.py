@@ -16,7 +16,7 @@ from kerfwright.learning.learn import learn, tables_sha256
 from kerfwright.learning.moved import Moved, what_moved
 from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import LearningRules, Measure, MeasuredCut
-from kerfwright.process.experience import jobs_words, more_words, times_words
+from kerfwright.process.experience import jobs_words, more_words, moved_words
 from kerfwright.process.technology import Technology
 from kerfwright.trade.catalogue import Catalogue
 
@@ -315,15 +315,13 @@ def _rests(moved: Sequence[Moved]) -> list[Finding]:
     for row in moved:
         if row.few is None:
             continue
-        was, now = (sight.feed_mm_per_min.likely for sight in (row.before, row.after))
         found.append(
             Finding(
                 code="few-jobs-moved",
                 severity=Severity.WARNING,
                 message=f"{jobs_words(row.few).capitalize()} moved the expected feed of "
                 f"{row.material}, {row.wire}, pass {row.pass_number}, to "
-                f"{times_words(row.few.factor)} the figure without them: further than four cuts "
-                f"in five are off (before this record {was:.3g}, now {now:.3g} mm/min).",
+                f"{moved_words(row.few)}: further than four cuts in five are off.",
                 where=Place(pass_number=row.pass_number),
                 remedy="Check the clock and the rows: minutes or hours, pieces, wire, pass. "
                 f"{more_words(row.few)} settle it.",

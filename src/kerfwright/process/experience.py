@@ -154,18 +154,20 @@ def jobs_words(few: FewJobs) -> str:
 
 def more_words(few: FewJobs) -> str:
     """Say how many more jobs are wanted; the verb is that of several."""
-    return "One more job alike will" if few.more == 1 else f"{few.more} more jobs alike will"
+    return "One more job like it will" if few.more == 1 else f"{few.more} more jobs like it will"
 
 
-def times_words(factor: float) -> str:
-    """Say a factor as one says it.
+def moved_words(few: FewJobs) -> str:
+    """Say what they made of a feed, as one says a factor.
 
     Examples
     --------
-    >>> times_words(1.84), times_words(0.4)
-    ('1.84 times', '1/2.5 of')
+    >>> moved_words(FewJobs(jobs=1, more=2, factor=0.4))
+    '1/2.5 of what it was without it'
     """
-    return f"{factor:.3g} times" if factor >= 1 else f"1/{1 / factor:.3g} of"
+    factor = few.factor
+    times = f"{factor:.3g} times" if factor >= 1 else f"1/{1 / factor:.3g} of"
+    return f"{times} what it was without {'it' if few.jobs == 1 else 'them'}"
 
 
 def few_jobs_finding(feeds: Sequence[tuple[int, FewJobs]]) -> Finding:
@@ -176,7 +178,7 @@ def few_jobs_finding(feeds: Sequence[tuple[int, FewJobs]]) -> Finding:
     feeds : sequence of (int, FewJobs)
         Number of the pass and what moved it; at least one.
     """
-    parts = [f"{times_words(few.factor)} the figure without them (pass {n})" for n, few in feeds]
+    parts = [f"{moved_words(few)} (pass {n})" for n, few in feeds]
     _, least = min(feeds, key=lambda pair: pair[1].jobs)
     return Finding(
         code="rests-on-few-jobs",

@@ -220,19 +220,36 @@ def test_slow_corners_of_the_program_are_no_slow_machine(planned, capsys):
 
 
 HEADER = "job,pass,length,time,finish,breaks"
-ABSURD = """\
+FAR = """\
 clock-1,1,412 mm,3 h 30 min,Ra 3.1 µm,0
-clock-2,1,4000000 mm,1 min,,
-clock-3,1,412 mm,3 h,Ra 3000 µm,
-clock-4,1,154 mm,1 h,,400
+clock-2,1,4000 mm,100 min,,
+clock-3,1,412 mm,3 h,Ra 30 µm,
+clock-4,1,154 mm,1 h,,40
 clock-5,1,154 mm,1 h,,1
 """
 SCENE = ["--machine", "generic-mm", "--material", "D2", "--wire", "0.25mm", "--height", "40mm"]
 
 
-def test_absurd_rows_are_kept_and_asked_about_by_their_line(tmp_path, capsys):
+def test_rows_that_no_machine_can_have_cut_are_refused_by_their_line(tmp_path, capsys):
+    rows = [
+        "clock-1,1,412 mm,3 h 30 min,Ra 3.1 µm,0",
+        "clock-2,1,4000000 mm,1 min,,",
+        "clock-3,1,412 mm,3 h,Ra 3000 µm,",
+        "clock-4,1,154 mm,1 h,,400",
+    ]
     table = tmp_path / "cuts.csv"
-    table.write_text(f"{HEADER}\n{ABSURD}", encoding="utf-8")
+    table.write_text("\n".join((HEADER, *rows, "")), encoding="utf-8")
+    code, done = call(capsys, "record", table, "--shop", tmp_path / "shop", *SCENE, "--json")
+    assert (code, done["taken"], done["refused"]) == (1, 1, 3)
+    beyond = [f for f in done["findings"] if f["code"] == "beyond-any-machine"]
+    assert [f["where"]["line"] for f in beyond] == [3, 4, 5]
+    (kept,) = (tmp_path / "shop" / "cuts" / "refused").iterdir()
+    assert all(row in kept.read_text(encoding="utf-8") for row in rows[1:])
+
+
+def test_rows_far_off_are_kept_and_asked_about_by_their_line(tmp_path, capsys):
+    table = tmp_path / "cuts.csv"
+    table.write_text(f"{HEADER}\n{FAR}", encoding="utf-8")
     words = ["record", table, "--shop", tmp_path / "shop", *SCENE]
     code, done = call(capsys, *words, "--json")
     assert (code, done["taken"], done["refused"]) == (0, 5, 0)
@@ -242,7 +259,7 @@ def test_absurd_rows_are_kept_and_asked_about_by_their_line(tmp_path, capsys):
         (4, "ra"),
         (5, "breaks"),
     ]
-    assert far[0]["data"]["times_expected"] == pytest.approx(4e6 / 2.57, rel=0.01)
+    assert far[0]["data"]["times_expected"] == pytest.approx(40 / 2.57, rel=0.01)
     assert all(f"--withdraw {done['batch'][:12]}" in f["remedy"] for f in far)
     (row,) = done["moved"]
     was, now = row["before"]["breaks_per_h"], row["after"]["breaks_per_h"]
@@ -251,10 +268,10 @@ def test_absurd_rows_are_kept_and_asked_about_by_their_line(tmp_path, capsys):
 
 def test_a_person_reads_which_row_is_far_off_and_how_to_take_it_back(tmp_path, capsys):
     table = tmp_path / "cuts.csv"
-    table.write_text(f"{HEADER}\n{ABSURD}", encoding="utf-8")
+    table.write_text(f"{HEADER}\n{FAR}", encoding="utf-8")
     _, text = call(capsys, "record", table, "--shop", tmp_path / "shop", *SCENE)
     flat = " ".join(text.split())
-    assert "cuts.csv line 5, pass 1: breaks 400 in this row is" in flat
+    assert "cuts.csv line 5, pass 1: breaks 40 in this row is" in flat
     assert "--withdraw" in flat
 
 

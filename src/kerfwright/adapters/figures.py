@@ -66,7 +66,12 @@ class Node:
     def raw(self, key: str, expected: str) -> Any:
         """Return a value as parsed, which must be there."""
         if key not in self.data:
-            self.fail(key, None, expected)
+            raise InputError(
+                f"{self.path}{key} is missing; expected {expected}.",
+                code="table-value",
+                where=str(self.file.holds(f"{self.path}{key}")),
+                remedy=self.file.remedy,
+            )
         return self.data[key]
 
     def table(self, key: str) -> Node:

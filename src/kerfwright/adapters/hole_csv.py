@@ -15,7 +15,7 @@ from typing import Final
 
 from kerfwright.adapters.measured_cuts import Row, decoded, split_table
 from kerfwright.adapters.owned_files import digest
-from kerfwright.foundation.errors import FileError, InputError, KerfwrightError
+from kerfwright.foundation.errors import FileError, InputError, KerfwrightError, sentence
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MM, number
 from kerfwright.trade.hole_work import (
@@ -136,7 +136,7 @@ def _refused(line: int, fault: KerfwrightError) -> Finding:
     return Finding(
         code=fault.code,
         severity=Severity.REFUSAL,
-        message=f"Line {line} is no hole: {fault.message}.",
+        message=sentence(f"Line {line} is no hole: {fault.message}"),
         where=Place(line=line),
         remedy=fault.remedy or "Correct the row and plan again; nothing of it is drilled.",
     )

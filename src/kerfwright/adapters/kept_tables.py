@@ -116,10 +116,14 @@ def unchanged(path: Path, *, sha256: str) -> Path:
 def remedy_of(path: Path) -> str:
     """Say what helps where the figures of a job do not fit this version of kerfwright."""
     made = document_of(path)["kerfwright"]
+    which = (
+        f"an earlier build of kerfwright {made}: compute the job with that build"
+        if made == __version__
+        else f"kerfwright {made}, this is {__version__}: compute the job with that version"
+    )
     return (
-        f"These figures were kept by kerfwright {made}, this is {__version__}: compute the job "
-        "with that version, or with today's figures (price --today); estimate.json of the job "
-        "holds what was quoted."
+        f"These figures were kept by {which}, or with today's figures (price --today); "
+        "estimate.json of the job holds what was quoted."
     )
 
 

@@ -8,11 +8,21 @@ from types import MappingProxyType
 from typing import Final
 
 from kerfwright.adapters.figures import Node
+from kerfwright.adapters.kept_tables import is_kept
 from kerfwright.adapters.table_files import open_table
-from kerfwright.foundation.sources import Source
+from kerfwright.foundation.sources import Source, SourceTag
+from kerfwright.learning.possible import CutLimits
 from kerfwright.learning.records import Input, LearningRules, Measure
 
 FILE: Final = "learning.toml"
+_LATER: Final = {
+    "slip_share": 0.0,
+    "slip_sigmas": 1.0,
+    "job_slip_share": 0.0,
+    "settled_jobs": 0.0,
+}
+"""Figures that only weigh measured cuts, came after tables were first kept with jobs, and what
+weighs as before them.  One that moves a price itself is asked for, never filled in."""
 _WHOLE: Final = 2.0**-20
 """How far shares may miss 1 by the rounding of their sum."""
 
@@ -31,13 +41,18 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         Code ``table-syntax``, ``table-value`` or ``table-key``.
     """
     node = open_table(FILE, folder)
-    node.only("model", "sigma", "breaks", "share", "renamed_machine")
+    node.only("model", "sigma", "breaks", "limits", "share", "renamed_machine")
     sources: dict[str, Source] = {}
 
     def figures(name: str, *keys: str, also: tuple[str, ...] = ()) -> dict[str, float]:
         table = node.table(name)
         table.only(*keys, *also)
-        values, found = table.record(*keys)
+        # Kept figures of before these came: cuts are weighed as they were then.
+        later = _LATER if is_kept(folder) else {}
+        absent = [key for key in keys if key not in table.data and key in later]
+        values, found = table.record(*(key for key in keys if key not in absent))
+        values |= {key: _LATER[key] for key in absent}
+        found |= {key: Source(tag=SourceTag.COMMON_PRACTICE) for key in absent}
         sources.update({f"{name}.{key}": source for key, source in found.items()})
         return values
 
@@ -46,6 +61,8 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         "scatter_df",
         "slip_share",
         "slip_sigmas",
+        "job_slip_share",
+        "settled_jobs",
         "variance_scale_sigma_log",
         "fewest_sizes",
         "far_deviations",
@@ -59,6 +76,8 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         scatter_df=model["scatter_df"],
         slip_share=model["slip_share"],
         slip_sigmas=model["slip_sigmas"],
+        job_slip_share=model["job_slip_share"],
+        settled_jobs=model["settled_jobs"],
         variance_scale_sigma_log=model["variance_scale_sigma_log"],
         fewest_sizes=model["fewest_sizes"],
         far_deviations=model["far_deviations"],
@@ -74,6 +93,46 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         shares=MappingProxyType({m: _shares(shares.table(m), m, sources) for m in Measure}),
         sources=MappingProxyType(sources),
         renamed_machines=_renamed(node),
+    )
+
+
+_PAIRS: Final = ("height_mm", "length_mm", "minutes", "feed_mm_per_min", "ra_um", "wire_kg")
+
+
+def load_cut_limits(folder: Path | None = None) -> CutLimits:
+    """Load what no row can be beyond, a shop's own values over the shipped ones.
+
+    Figures kept by a version that had no limits take the shipped ones: they move no price.
+
+    Raises
+    ------
+    InputError
+        Code ``table-syntax``, ``table-value`` or ``table-key``.
+    """
+    node = open_table(FILE, folder)
+    if "limits" not in node.data:
+        node = open_table(FILE, None)
+    limits = node.table("limits")
+    limits.only(*_PAIRS, "size_error_um", "breaks", "breaks_per_h")
+    pairs: dict[str, tuple[float, float]] = {}
+    sources: dict[str, Source] = {}
+    for key in _PAIRS:
+        ends, sources[key] = limits.sizes(key)
+        if len(ends) != 2:
+            limits.fail(key, list(ends), "the least and the most")
+        pairs[key] = (ends[0], ends[1])
+    single, found = limits.record("size_error_um", "breaks", "breaks_per_h")
+    return CutLimits(
+        height_mm=pairs["height_mm"],
+        length_mm=pairs["length_mm"],
+        minutes=pairs["minutes"],
+        feed_mm_per_min=pairs["feed_mm_per_min"],
+        ra_um=pairs["ra_um"],
+        wire_kg=pairs["wire_kg"],
+        size_error_um=single["size_error_um"],
+        breaks=single["breaks"],
+        breaks_per_h=single["breaks_per_h"],
+        sources=MappingProxyType(sources | found),
     )
 
 
@@ -111,6 +170,8 @@ def learning_values(folder: Path | None = None) -> dict[str, tuple[float, Source
         "model.scatter_df": rules.scatter_df,
         "model.slip_share": rules.slip_share,
         "model.slip_sigmas": rules.slip_sigmas,
+        "model.job_slip_share": rules.job_slip_share,
+        "model.settled_jobs": rules.settled_jobs,
         "model.variance_scale_sigma_log": rules.variance_scale_sigma_log,
         "model.fewest_sizes": rules.fewest_sizes,
         "model.far_deviations": rules.far_deviations,

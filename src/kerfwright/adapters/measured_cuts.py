@@ -9,15 +9,16 @@ from __future__ import annotations
 
 import csv
 import io
-import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Final, TypeVar
 
 from kerfwright.adapters.job_measured import OfJob
+from kerfwright.adapters.learning_rules import load_cut_limits
 from kerfwright.adapters.machines import load_machine
-from kerfwright.foundation.errors import InputError, KerfwrightError
+from kerfwright.adapters.measured_units import KG, read_kg, read_minutes
+from kerfwright.foundation.errors import InputError, KerfwrightError, sentence
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import (
     MM_PER_INCH,
@@ -28,6 +29,7 @@ from kerfwright.foundation.units import (
     tidy,
 )
 from kerfwright.learning.batch import CutBatch, RefusedRow
+from kerfwright.learning.possible import CutLimits, require_possible
 from kerfwright.learning.records import MeasuredCut
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.catalogue import Catalogue
@@ -38,15 +40,6 @@ from kerfwright.trade.roughness import finish
 Row = Mapping[str, str]
 _T = TypeVar("_T")
 
-TIME_FORMS: Final = "34 min, 1 h 12 min, 0:34:12 or 95 s"
-MASS_FORMS: Final = "0.25 kg, 250 g or 0.5 lb"
-_TIME: Final = re.compile(
-    r"(?:(?P<h>[\d.,]+)\s*h)?\s*(?:(?P<m>[\d.,]+)\s*min)?\s*(?:(?P<s>[\d.,]+)\s*s)?"
-)
-_CLOCK: Final = re.compile(r"(\d+):(\d\d):(\d\d)")
-_MASS: Final = re.compile(r"([\d.,]+)\s*(kg|g|lb|oz)")
-# The international pound, exact since 1959; sixteen ounces.
-_KG: Final = {"kg": 1.0, "g": 0.001, "lb": 0.45359237, "oz": 0.45359237 / 16}
 _WORDS: Final = ("job", "machine", "material", "wire", "pass", "flushing", "breaks", "note")
 _UNITS: Final[Mapping[str, Mapping[str, float]]] = {
     "height": {"height_mm": 1.0, "height_in": MM_PER_INCH},
@@ -58,59 +51,12 @@ _UNITS: Final[Mapping[str, Mapping[str, float]]] = {
         "size_error_mm": UM_PER_MM,
         "size_error_in": MM_PER_INCH * UM_PER_MM,
     },
-    "wire_used": {f"wire_used_{unit}": factor for unit, factor in _KG.items()},
+    "wire_used": {f"wire_used_{unit}": factor for unit, factor in KG.items()},
 }
 """Columns of plain numbers of each quantity, and what makes them mm, min, µm or kg."""
 _NEEDED: Final = ("job", "machine", "material", "wire", "height", "pass", "length", "time")
 TYPED: Final = "typed"
 COLUMNS: Final = (*_WORDS, *_UNITS, *(column for plain in _UNITS.values() for column in plain))
-
-
-def read_minutes(text: str) -> float:
-    """Read a time in minutes: ``"34 min"``, ``"1 h 12 min"``, ``"0:34:12"``, ``"95 s"``.
-
-    Raises
-    ------
-    InputError
-        Code ``time-unreadable``; ``34:12`` is refused, as it may be hours or minutes.
-
-    Examples
-    --------
-    >>> read_minutes("1 h 12 min"), read_minutes("0:30:30"), read_minutes("90 s")
-    (72.0, 30.5, 1.5)
-    """
-    plain = tidy(text)
-    clock = _CLOCK.fullmatch(plain)
-    if clock:
-        hours, minutes, seconds = (int(part) for part in clock.groups())
-        return hours * 60 + minutes + seconds / 60
-    match = _TIME.fullmatch(plain)
-    if match is None or not any(match.groups()):
-        raise InputError(
-            f"time {text!r} cannot be read",
-            code="time-unreadable",
-            remedy=f"Write it as {TIME_FORMS}.",
-        )
-    parts = {unit: number(value, what="time") for unit, value in match.groupdict().items() if value}
-    return parts.get("h", 0.0) * 60 + parts.get("m", 0.0) + parts.get("s", 0.0) / 60
-
-
-def read_kg(text: str) -> float:
-    """Read a mass in kg.
-
-    Raises
-    ------
-    InputError
-        Code ``mass-unreadable``.
-    """
-    match = _MASS.fullmatch(tidy(text))
-    if match is None:
-        raise InputError(
-            f"mass {text!r} cannot be read",
-            code="mass-unreadable",
-            remedy=f"Write it as {MASS_FORMS}.",
-        )
-    return number(match.group(1), what="mass") * _KG[match.group(2)]
 
 
 def decoded(content: bytes, *, name: str) -> str:
@@ -141,6 +87,7 @@ def read_cuts(
     name: str = "",
     usual: Row | None = None,
     job: OfJob | None = None,
+    limits: CutLimits | None = None,
 ) -> CutBatch:
     """Read a CSV table of measured cuts; commas, semicolons or tabs between the cells.
 
@@ -158,6 +105,8 @@ def read_cuts(
         Values for columns that the table lacks or leaves empty.
     job : OfJob, optional
         The job that was cut, for what is still missing: its material, the length of a pass.
+    limits : CutLimits, optional
+        What no row can be beyond; the shipped ones if not given.
 
     Returns
     -------
@@ -172,7 +121,9 @@ def read_cuts(
     """
     columns, rows = split_table(text, name=name)
     _check(columns, {**(job.usual if job else {}), **(usual or {})}, job, name)
-    return read_rows(rows, catalogue=catalogue, passes=passes, name=name, usual=usual, job=job)
+    return read_rows(
+        rows, catalogue=catalogue, passes=passes, name=name, usual=usual, job=job, limits=limits
+    )
 
 
 def split_table(text: str, *, name: str) -> tuple[list[str], Iterator[tuple[int, str, Row | None]]]:
@@ -200,6 +151,7 @@ def read_typed(
     passes: int,
     job: OfJob | None = None,
     usual: Row | None = None,
+    limits: CutLimits | None = None,
 ) -> CutBatch:
     """Read cuts that a person typed, each as texts by the names of columns.
 
@@ -213,7 +165,14 @@ def read_typed(
         _known_columns([*cells], TYPED)
         rows.append((count, "; ".join(f"{name}={text}" for name, text in cells.items()), cells))
     return read_rows(
-        rows, catalogue=catalogue, passes=passes, name=TYPED, usual=usual, job=job, noun="cut"
+        rows,
+        catalogue=catalogue,
+        passes=passes,
+        name=TYPED,
+        usual=usual,
+        job=job,
+        noun="cut",
+        limits=limits,
     )
 
 
@@ -305,6 +264,7 @@ def read_rows(
     usual: Row | None = None,
     job: OfJob | None = None,
     noun: str = "line",
+    limits: CutLimits | None = None,
 ) -> CutBatch:
     """Read rows of texts by column name; as :func:`read_cuts` for what is typed.
 
@@ -320,6 +280,7 @@ def read_rows(
     job : OfJob, optional
     noun : str
         What a row is called in messages.
+    limits : CutLimits, optional
     """
     job = job or OfJob()
     reader = _Reader(
@@ -328,6 +289,7 @@ def read_rows(
         usual={**job.usual, **(usual or {})},
         job=job,
         name=f"{name} {noun}".strip(),
+        limits=limits or load_cut_limits(),
     )
     cuts: list[MeasuredCut] = []
     refused: list[RefusedRow] = []
@@ -342,7 +304,7 @@ def read_rows(
             finding = Finding(
                 code=fault.code,
                 severity=Severity.REFUSAL,
-                message=f"{noun.capitalize()} {line} is not taken: {fault.message}.",
+                message=sentence(f"{noun.capitalize()} {line} is not taken: {fault.message}"),
                 where=Place(line=line),
                 remedy=fault.remedy or "Correct the row and record it again.",
             )
@@ -366,6 +328,7 @@ class _Reader:
     usual: dict[str, str]
     job: OfJob
     name: str
+    limits: CutLimits
     planned: set[int] = field(default_factory=set)
     """Passes whose length was taken from the job."""
     long: list[tuple[int, int, float]] = field(default_factory=list)
@@ -384,6 +347,14 @@ class _Reader:
         missing = [need for need in _NEEDED if not _given(row, need)]
         if is_planned:
             missing.remove("length")
+        if missing == ["length"] and self.job.passes and row["job"] == self.job.usual.get("job"):
+            has = ", ".join(f"{n}" for n in sorted(self.job.passes))
+            raise InputError(
+                f"the job {row['job']} has no pass {row['pass']}; it has {has}",
+                code="pass-not-of-job",
+                remedy="Correct the pass; or give the length, if the job had a pass more than "
+                "its plan.",
+            )
         if missing:
             raise InputError(f"there is no {' and no '.join(missing)}", code="cell-missing")
         minutes = _value(row, "time", read_minutes)
@@ -403,7 +374,7 @@ class _Reader:
         assert minutes is not None
         assert height is not None
         assert length is not None
-        return MeasuredCut(
+        cut = MeasuredCut(
             job=row["job"],
             machine=_once(self.machines, row["machine"], load_machine),
             material=_once(self.materials, row["material"], self.catalogue.material),
@@ -421,6 +392,8 @@ class _Reader:
             note=row.get("note", ""),
             place=f"{self.name} {line}".strip(),
         )
+        require_possible(cut, self.limits)
+        return cut
 
     def notes(self) -> Iterator[Finding]:
         """Say which lengths were taken from the job, and which go far beyond it."""

@@ -42,6 +42,7 @@ def posterior_text(posterior: Posterior) -> str:
         "rules": {name: _plain(getattr(rules, name)) for name in _RULES},
         "counts": dict(posterior.counts),
         "sizes": dict(posterior.sizes),
+        "few_jobs": dict(posterior.few_jobs),
         "measures": measures,
     }
     return json.dumps(document, ensure_ascii=False, separators=(",", ":")) + "\n"
@@ -51,6 +52,8 @@ _RULES: Final = (
     "scatter_df",
     "slip_share",
     "slip_sigmas",
+    "job_slip_share",
+    "settled_jobs",
     "variance_scale_sigma_log",
     "fewest_sizes",
     "height_bands_mm",
@@ -96,6 +99,8 @@ def posterior_from(document: Mapping[str, Any], *, sha256: str, rules: LearningR
         sizes=MappingProxyType(dict(document["sizes"])),
         previous=document["previous"],
         basis_sha256=document.get("basis_sha256", ""),
+        # Experience from before jobs were counted says nothing of them.
+        few_jobs=MappingProxyType(dict(document.get("few_jobs", {}))),
     )
 
 

@@ -18,7 +18,7 @@ from tomlkit.items import InlineTable, Table
 from tomlkit.toml_document import TOMLDocument
 
 from kerfwright.adapters.hole_tables import load_hole_tables
-from kerfwright.adapters.learning_rules import load_learning_rules
+from kerfwright.adapters.learning_rules import load_cut_limits, load_learning_rules
 from kerfwright.adapters.machines import read_machine, shipped_machines
 from kerfwright.adapters.papers.rules import load_paper_rules
 from kerfwright.adapters.table_files import SHIPPED, merged_table
@@ -297,6 +297,7 @@ def _try(place: Path, text: str, folder: Path) -> None:
             load_tables(copy)
             load_hole_tables(copy)
             load_learning_rules(copy)
+            load_cut_limits(copy)
             load_wire_physics(copy)
             load_paper_rules(copy)
         except KerfwrightError as fault:

@@ -8,7 +8,7 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from typing import Protocol
 
-from kerfwright.foundation.errors import InputError, RangeError
+from kerfwright.foundation.errors import InputError, RangeError, sentence
 from kerfwright.foundation.findings import NOWHERE, Finding, Place, Severity
 from kerfwright.learning.batch import Added, CutBatch, KeptBatch, KeptCuts
 from kerfwright.learning.far import FarValue, far_values
@@ -16,6 +16,7 @@ from kerfwright.learning.learn import learn, tables_sha256
 from kerfwright.learning.moved import Moved, what_moved
 from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import LearningRules, Measure, MeasuredCut
+from kerfwright.process.experience import jobs_words, more_words, moved_words
 from kerfwright.process.technology import Technology
 from kerfwright.trade.catalogue import Catalogue
 
@@ -129,7 +130,7 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
     -------
     Recorded
         With findings ``cuts-recorded-before``, ``cuts-resemble``, ``cuts-none-taken``,
-        ``cuts-set-aside``, ``cut-far-off`` and one for each refused row.
+        ``cuts-set-aside``, ``cut-far-off``, ``few-jobs-moved`` and one for each refused row.
 
     Raises
     ------
@@ -150,6 +151,7 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
             after = _learn(store, kept, tables, before=before)
     findings += _far(added, tables, before=before, after=after)
     moved = _moved(batch.cuts, batch.cuts, kept, tables, before=before, after=after)
+    findings += _rests(moved) if added.cuts else []
     return Recorded(
         batch=batch,
         name=added.name,
@@ -307,6 +309,28 @@ def _far(
     return [_far_finding(one, batch=added.name[:_SHORT_NAME]) for one in far]
 
 
+def _rests(moved: Sequence[Moved]) -> list[Finding]:
+    """Return a finding for each feed that few jobs alone moved far."""
+    found = []
+    for row in moved:
+        if row.few is None:
+            continue
+        found.append(
+            Finding(
+                code="few-jobs-moved",
+                severity=Severity.WARNING,
+                message=f"{jobs_words(row.few).capitalize()} moved the expected feed of "
+                f"{row.material}, {row.wire}, pass {row.pass_number}, to "
+                f"{moved_words(row.few)}: further than four cuts in five are off.",
+                where=Place(pass_number=row.pass_number),
+                remedy="Check the clock and the rows: minutes or hours, pieces, wire, pass. "
+                f"{more_words(row.few)} settle it.",
+                data={"jobs": row.few.jobs, "factor": row.few.factor, "more": row.few.more},
+            )
+        )
+    return found
+
+
 def _figure(value: float) -> str:
     """Write a number that may be absurdly large without powers of ten."""
     return f"{value:,.0f}" if abs(value) >= _WHOLE_FROM else f"{value:.3g}"
@@ -378,7 +402,7 @@ def _aside(kept: KeptCuts) -> list[Finding]:
         Finding(
             code="cuts-set-aside",
             severity=Severity.WARNING,
-            message=f"{count} kept cuts do not count: {reason}.",
+            message=sentence(f"{count} kept cuts do not count: {reason}"),
             remedy="They stay on file and count again when it comes back to the tables.",
             data={"count": count},
         )

@@ -19,6 +19,7 @@ from kerfwright.foundation.ranges import Range
 from kerfwright.learning.batch import KeptBatch
 from kerfwright.learning.moved import Moved
 from kerfwright.learning.outcome import PassOutcome
+from kerfwright.process.experience import jobs_words
 from kerfwright.trade.part import LengthUnit
 from kerfwright.wiring import cut_batches, job_outcomes, record_cuts, withdraw_cuts
 
@@ -224,6 +225,7 @@ def _sentences(row: Moved, words: Show) -> tuple[str, ...]:
         f"{words.feed(was.feed_mm_per_min.likely)} → {words.feed(now.feed_mm_per_min.likely)} "
         f"{unit}, range {ranges[0]} → {ranges[1]}, "
         f"from {counted(row.known_cuts, 'cut')} of {counted(row.known_jobs, 'job')}"
+        f"{f': {jobs_words(row.few)} moved it so far' if row.few else ''}"
     )
     measured = row.measured_feed_mm_per_min
     second = (

@@ -8,6 +8,17 @@ be answered at all.
 from __future__ import annotations
 
 
+def sentence(text: str) -> str:
+    """Return a message as a sentence: with one full stop, whoever wrote it with or without.
+
+    Examples
+    --------
+    >>> sentence("nearest: Al 7075-T6."), sentence("there is no time")
+    ('nearest: Al 7075-T6.', 'there is no time.')
+    """
+    return text if text.endswith((".", "?", "!", "…")) else f"{text}."
+
+
 class KerfwrightError(Exception):
     """Base of every error raised on purpose.
 

@@ -92,7 +92,18 @@ def learn(
         ),
         previous=previous,
         basis_sha256=basis_sha256,
+        few_jobs=_few_jobs(names, rules),
     )
+
+
+def _few_jobs(names: Sequence[tuple[str, ...]], rules: LearningRules) -> Mapping[str, int]:
+    """Return how many jobs had each level, where they are too few for one not to decide."""
+    jobs: dict[str, set[str]] = {}
+    for *crossed, job in names:
+        for level in crossed:
+            jobs.setdefault(level, set()).add(job)
+    few = {level: len(of) for level, of in jobs.items() if len(of) < rules.settled_jobs}
+    return MappingProxyType(dict(sorted(few.items())))
 
 
 def _is_proof(cut: MeasuredCut, said: _Expected, rules: LearningRules) -> bool:
@@ -363,7 +374,7 @@ def _slips(measure: Measure, rules: LearningRules) -> Slips:
     """Return how often a value is no measurement; a size always is one: no promise on a hope."""
     if measure is Measure.SIZE:
         return NO_SLIPS
-    return Slips(share=rules.slip_share, sigma=rules.slip_sigmas)
+    return Slips(share=rules.slip_share, sigma=rules.slip_sigmas, job_share=rules.job_slip_share)
 
 
 def _design(

@@ -8,7 +8,7 @@ from statistics import median
 
 from kerfwright.foundation.ranges import Range
 from kerfwright.learning.records import LearningRules, MeasuredCut
-from kerfwright.process.experience import Experience
+from kerfwright.process.experience import Experience, FewJobs
 from kerfwright.process.passes import passes_for
 from kerfwright.process.technology import Pass, Technology
 
@@ -56,6 +56,8 @@ class Moved:
         Middle feed of the new cuts; of those that are left, where some were taken back, and None
         where none is.
     before, after : Sight
+    few : FewJobs or None
+        What few jobs alone did to the feed, where that is much.
     """
 
     machine: str
@@ -69,6 +71,7 @@ class Moved:
     measured_feed_mm_per_min: float | None
     before: Sight
     after: Sight
+    few: FewJobs | None = None
 
     @property
     def narrowing(self) -> float:
@@ -124,10 +127,12 @@ def what_moved(
     for key, group in groups.items():
         one = group[0]
         height_mm = median(cut.height_mm for cut in group)
-        sights = [
-            _sight(_passed(one, height_mm, replace(technology, experience=experience)), rules=rules)
+        passes = [
+            _passed(one, height_mm, replace(technology, experience=experience))
             for experience in (before, after)
         ]
+        sights = [_sight(passed, rules=rules) for passed in passes]
+        learned = passes[1].learned
         jobs = known.get(key, [])
         rows.append(
             Moved(
@@ -142,6 +147,7 @@ def what_moved(
                 measured_feed_mm_per_min=median(feeds[key]) if key in feeds else None,
                 before=sights[0],
                 after=sights[1],
+                few=learned.few if learned else None,
             )
         )
     return tuple(rows)

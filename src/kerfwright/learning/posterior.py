@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
+from types import MappingProxyType
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse.linalg import SuperLU
 
-from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.ranges import Z_10_90, Range
 from kerfwright.foundation.sources import Shares
 from kerfwright.learning.records import CROSSED, Input, LearningRules, Measure, levels
 from kerfwright.learning.solve import factorised
-from kerfwright.process.experience import Learned, Loadings, Shipped
+from kerfwright.process.experience import FewJobs, Learned, Loadings, Shipped
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 
@@ -88,6 +89,10 @@ class Fitted:
     @cached_property
     def _asked(self) -> dict[tuple[tuple[str, ...], ...], Outlook]:
         return {}
+
+    def effect(self, name: str) -> float:
+        """Return the likeliest effect of a level; 0 for one not seen yet."""
+        return float(self.mean[self._index[name]]) if name in self._index else 0.0
 
     def outlook(self, wanted: Sequence[tuple[str, ...]]) -> Outlook:
         """Return the distribution for passes given by their levels, in the order of CROSSED.
@@ -162,6 +167,8 @@ class Posterior:
         Hash of the posterior before this one; empty for the first.
     basis_sha256 : str
         Hash of the batches and rules it rests on, as the store names them.
+    few_jobs : mapping of str to int
+        Jobs by level, of levels that too few had for one of them not to decide.
     """
 
     sha256: str
@@ -172,6 +179,7 @@ class Posterior:
     sizes: Mapping[str, int]
     previous: str = ""
     basis_sha256: str = ""
+    few_jobs: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
 
     def learned(
         self,
@@ -206,7 +214,7 @@ class Posterior:
         looks = {measure: fitted.outlook(names) for measure, fitted in self.measures.items()}
         loadings = _loadings(looks[Measure.FEED].shared, passes)
         return tuple(
-            self._of_pass(index, one, looks, loadings[index], together=row[-1])
+            self._of_pass(index, one, looks, loadings[index], names=row)
             for index, (one, row) in enumerate(zip(passes, names, strict=True))
         )
 
@@ -217,9 +225,9 @@ class Posterior:
         looks: Mapping[Measure, Outlook],
         loadings: Loadings,
         *,
-        together: str,
+        names: tuple[str, ...],
     ) -> Learned:
-        rules = self.rules
+        rules, together = self.rules, names[-1]
         feed, ra, size, wire, breaks = (looks[m] for m in Measure)
         size_unit_um = rules.size_share_of_tolerance * one.tolerance_um
 
@@ -248,6 +256,27 @@ class Posterior:
             wire_sigma_log=wire_sigma,
             breaks_per_h=Range.lognormal(rules.breaks_per_h * break_factor, sigma_log=break_sigma),
             breaks_burst=self.measures[Measure.BREAKS].burst,
+            few=self._few(names, sigma_log=one.feed_sigma_log),
+        )
+
+    def _few(self, names: tuple[str, ...], *, sigma_log: float) -> FewJobs | None:
+        """Return what few jobs did to a feed, where it is more than one cut in five is off.
+
+        What rests on them is the sum of the effects of levels that only they had; it is held
+        against the spread that those levels, the job and the cut had before.
+        """
+        fitted, shares = self.measures[Measure.FEED], self.rules.shares[Measure.FEED]
+        few = [(k, n) for k, n in zip(CROSSED, names, strict=True) if n in self.few_jobs]
+        moved = math.fsum(fitted.effect(name) for _, name in few)
+        before = math.fsum(shares[kind] for kind, _ in few) + shares[Input.JOB] + shares[Input.CUT]
+        if abs(moved) <= Z_10_90 * math.sqrt(before):
+            return None
+        _, most = max(few, key=lambda pair: abs(fitted.effect(pair[1])))
+        jobs = self.few_jobs[most]
+        return FewJobs(
+            jobs=jobs,
+            more=math.ceil(self.rules.settled_jobs) - jobs,
+            factor=math.exp(sigma_log * moved),
         )
 
 

@@ -149,6 +149,10 @@ class LearningRules:
     slip_share, slip_sigmas : float
         How many rows are slips of the pen, and their standard deviation about the tables in that
         of the tables.
+    job_slip_share : float
+        How many jobs have all their rows wrong by one and the same slip.
+    settled_jobs : float
+        Jobs of a level from which no single one of them decides what is expected.
     variance_scale_sigma_log : float
         How far the variances themselves may lie from their shares.
     fewest_sizes : float
@@ -177,6 +181,8 @@ class LearningRules:
     scatter_df: float
     slip_share: float
     slip_sigmas: float
+    job_slip_share: float
+    settled_jobs: float
     variance_scale_sigma_log: float
     fewest_sizes: float
     far_deviations: float

@@ -1,12 +1,14 @@
 """Rows that contradict what else is known: each weighed as a cut or as a slip, both kept open.
 
 A row is a cut, with Student's t scatter, or a slip of the pen (hours for minutes, another pass, a
-digit too many), which says nothing.  Far off the tables and alone, either may be true: weights
-alone would settle on one of the two, and claim to be sure.
+digit too many), which says nothing; and all rows of one job may share one slip.  Far off the
+tables and alone, either may be true: weights alone would settle on one of the two, and claim to
+be sure.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 from typing import Final
@@ -53,10 +55,13 @@ class Slips:
         How many of all rows; 0 for none.
     sigma : float
         Standard deviation of a slip about the tables, in theirs.
+    job_share : float
+        How many jobs have all their rows written down wrong by one and the same slip.
     """
 
     share: float
     sigma: float
+    job_share: float = 0.0
 
 
 NO_SLIPS: Final = Slips(share=0.0, sigma=1.0)
@@ -111,13 +116,22 @@ class Weighed:
     weight: Floats
 
 
-def weigh(values: Floats, *, mean: Floats, covariance: Floats, law: RowLaw) -> Weighed:
+def weigh(
+    values: Floats,
+    *,
+    mean: Floats,
+    covariance: Floats,
+    law: RowLaw,
+    jobs: NDArray[np.int64] | None = None,
+) -> Weighed:
     """Weigh rows against what else is known of them, and against each other.
 
     Each row's factor ``(1 - e) t((y - f)/s) + e N(y; 0, S^2)`` is replaced by the normal that
     leaves the same mean and variance of f, given all the others (expectation propagation).  That
-    is done from two beginnings, that nobody is believed yet and that all are; the two ends are
-    mixed as likely as each is, to a normal of the same mean and covariance.
+    is done from two beginnings, that nobody is believed yet and that all are.  Rows of one job may
+    also be one slip together (minutes for hours in every line): for each such way the job's rows
+    say nothing and are as likely as ``N(y; m, V + s^2 + S^2 11')``.  The ends are mixed as likely
+    as each is, to a normal of the same mean and covariance.
 
     Parameters
     ----------
@@ -125,6 +139,8 @@ def weigh(values: Floats, *, mean: Floats, covariance: Floats, law: RowLaw) -> W
     mean, covariance : Floats
         Of the middles f, from all other rows.
     law : RowLaw
+    jobs : (n,) integers, optional
+        The job of each row; without them no two rows share a slip.
 
     References
     ----------
@@ -134,26 +150,91 @@ def weigh(values: Floats, *, mean: Floats, covariance: Floats, law: RowLaw) -> W
     likelihood", J. Mach. Learn. Res. 12 (2011) 3227-3257 (from memory): factors with a precision
     below 0, and two ends.
     """
+    together = _jobs_together(jobs, law)
+    ends: list[_End] = []
+    for count in range(len(together) + 1):
+        for slipped in itertools.combinations(together, count):
+            log = count * math.log(law.slips.job_share) if count else 0.0
+            log += (len(together) - count) * math.log1p(-law.slips.job_share)
+            for rows in slipped:
+                log += _one_slip(values[rows], mean[rows], covariance[np.ix_(rows, rows)], law)
+            out = np.concatenate(slipped) if slipped else np.zeros(0, dtype=np.int64)
+            rest = np.setdiff1d(np.arange(len(values)), out)
+            ends += [
+                end.among(rest, len(values), more=log)
+                for end in _row_ends(values[rest], mean[rest], covariance[np.ix_(rest, rest)], law)
+            ]
+    return _mixed(ends, mean, covariance)
+
+
+_MOST_JOBS: Final = 5
+"""Jobs that are tried as one slip each: every way to tell them apart is one more."""
+
+
+def _jobs_together(jobs: NDArray[np.int64] | None, law: RowLaw) -> list[NDArray[np.int64]]:
+    """Return the rows of each job that has several, the jobs with most rows first."""
+    if jobs is None or not law.slips.job_share > 0:
+        return []
+    found = [np.flatnonzero(jobs == job) for job in np.unique(jobs)]
+    found.sort(key=lambda rows: -len(rows))
+    return [rows for rows in found if len(rows) > 1][:_MOST_JOBS]
+
+
+def _one_slip(values: Floats, mean: Floats, covariance: Floats, law: RowLaw) -> float:
+    """Return the logarithm of the likelihood of the rows of a job, all off by one slip."""
+    wide = covariance + law.squared_scale * np.eye(len(values)) + law.slips.sigma**2
+    off = values - mean
+    return -0.5 * float(off @ np.linalg.solve(wide, off) + np.linalg.slogdet(wide)[1])
+
+
+def _row_ends(values: Floats, mean: Floats, covariance: Floats, law: RowLaw) -> list[_End]:
+    """Return where the rows may end, each a cut or a slip by itself."""
+    if not len(values):
+        none = np.zeros(0)
+        return [_End(log=0.0, tau=none, nu=none, honest=none, weight=none)]
     doubting = _Sites.of(values, mean, covariance, law)
     doubting.settle()
     if doubting.is_settled and float(doubting.honest.min()) > _BELIEVED:
         # All rows are cuts already: there is no other end.
-        return _mixed([(1.0, doubting)], mean, covariance)
+        return [doubting.end()]
     trusting = _Sites.of(values, mean, covariance, law)
     trusting.trust()
     trusting.settle()
     if not trusting.is_settled or not doubting.is_settled:
-        best = trusting if trusting.is_settled else doubting
-        return _mixed([(1.0, best)], mean, covariance)
-    logs = np.array([doubting.evidence(), trusting.evidence()])
+        return [(trusting if trusting.is_settled else doubting).end()]
     if np.allclose(doubting.tau, trusting.tau, rtol=_SAME_END, atol=_SAME_END):
-        return _mixed([(1.0, doubting)], mean, covariance)
-    part = np.exp(logs - logs.max())
-    part /= part.sum()
-    return _mixed(list(zip(part, (doubting, trusting), strict=True)), mean, covariance)
+        return [doubting.end()]
+    return [doubting.end(), trusting.end()]
 
 
-def _mixed(ends: list[tuple[float, _Sites]], mean: Floats, covariance: Floats) -> Weighed:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _End:
+    """One way in which the rows may be told apart: the normal factor of each, how likely it is."""
+
+    log: float
+    tau: Floats
+    nu: Floats
+    honest: Floats
+    weight: Floats
+
+    def among(self, rows: NDArray[np.int64], count: int, *, more: float) -> _End:
+        """Return the end with these rows among others that say nothing."""
+
+        def spread(part: Floats) -> Floats:
+            whole = np.zeros(count)
+            whole[rows] = part
+            return whole
+
+        return _End(
+            log=self.log + more,
+            tau=spread(self.tau),
+            nu=spread(self.nu),
+            honest=spread(self.honest),
+            weight=spread(self.weight),
+        )
+
+
+def _mixed(ends: list[_End], mean: Floats, covariance: Floats) -> Weighed:
     """Return the normal factor that leaves mean and covariance of a mixture of normals.
 
     An end leaves the mean ``m + V a`` and the covariance ``V - V A V``; so does the mixture, with
@@ -161,11 +242,13 @@ def _mixed(ends: list[tuple[float, _Sites]], mean: Floats, covariance: Floats) -
     """
     one = np.eye(len(mean))
     pulls, holds = [], []
-    for _, end in ends:
+    for end in ends:
         inner = np.linalg.inv(one + end.tau[:, None] * covariance)
         pulls.append(inner @ (end.nu - end.tau * mean))
         holds.append(inner * end.tau)
-    part = np.array([share for share, _ in ends])
+    logs = np.array([end.log for end in ends])
+    part = np.exp(logs - logs.max()) if len(ends) > 1 else np.ones(1)
+    part /= part.sum()
     pull = part @ np.array(pulls)
     hold = np.einsum("k,kij->ij", part, np.array(holds))
     for share, here in zip(part, pulls, strict=True):
@@ -175,8 +258,8 @@ def _mixed(ends: list[tuple[float, _Sites]], mean: Floats, covariance: Floats) -
     return Weighed(
         precision=precision,
         pull=pull + precision @ (covariance @ pull + mean),
-        honest=part @ np.array([end.honest for _, end in ends]),
-        weight=part @ np.array([end.weight for _, end in ends]),
+        honest=part @ np.array([end.honest for end in ends]),
+        weight=part @ np.array([end.weight for end in ends]),
     )
 
 
@@ -277,6 +360,11 @@ class _Sites:
     def _weight(self, part: Floats, means: Floats, spreads: Floats, i: int) -> float:
         squares = (self.values[i] - means) ** 2 + spreads
         return float(part[:-1] @ t_weights(squares / self.law.squared_scale, self.law.df))
+
+    def end(self) -> _End:
+        return _End(
+            log=self.evidence(), tau=self.tau, nu=self.nu, honest=self.honest, weight=self.weight
+        )
 
     def evidence(self) -> float:
         """Return the logarithm of the likelihood of the rows, up to what both ends share."""

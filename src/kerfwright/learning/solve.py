@@ -7,7 +7,6 @@ Everything is sparse: five thousand rows with a thousand effects are one sparse 
 
 from __future__ import annotations
 
-import math
 from copy import copy
 from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
@@ -19,6 +18,7 @@ from scipy.sparse.linalg import SuperLU, splu
 from scipy.special import stdtrit
 
 from kerfwright.foundation.ranges import Z_10_90
+from kerfwright.learning.doubts import doubted_rows, jobs_of
 from kerfwright.learning.slips import (
     NO_SLIPS,
     RowLaw,
@@ -281,56 +281,6 @@ def fit_robust(
     )
 
 
-_FAR: Final = 3.0
-"""Deviations from the tables, or from the middle of all rows, from which a row may be a slip."""
-_COMPANY: Final = 12
-"""Rows that share an input's level: among more, weights alone tell a wild one."""
-_MOST_DOUBTED: Final = 40
-"""Rows that are weighed one by one; a shop with more of them does not live by slips of the pen."""
-_MANY_JOBS: Final = 8
-"""Jobs from which their middle is a place to be far off from."""
-_BACKING: Final = ((6.0, 2), (math.inf, 3))
-"""How far off, and how many jobs with a level in common, most of them as far off, are believed."""
-
-
-def _doubted(response: Floats, design: Design) -> Ints:
-    """Return rows that stand alone and far off, in an order that is theirs.
-
-    A level of an input of which most jobs are far off the same way is far off itself: its rows
-    are not alone.  One of twelve good jobs backs nobody, nor does a far row of another machine,
-    material, wire, height and pass.
-    """
-    company = np.bincount(design.columns.ravel(), minlength=len(design.variance))
-    # A job is always small.
-    company = np.where(design.is_job, len(response), company)
-    alone = company[design.columns].min(axis=1) <= _COMPANY
-    jobs = np.where(design.is_job[design.columns], design.columns, -1).max(axis=1, initial=-1)
-    off = np.abs(response)
-    if len(np.unique(jobs)) >= _MANY_JOBS:
-        off = np.maximum(off, np.abs(response - np.median(response)))
-    found = np.flatnonzero(alone & (off > _FAR))
-    found = np.array(
-        [i for i in found if not _backed(int(i), response, design, jobs)], dtype=np.int64
-    )
-    order = np.lexsort((*design.columns[found].T, response[found], -off[found]))
-    return np.asarray(found[order[:_MOST_DOUBTED]])
-
-
-def _backed(row: int, response: Floats, design: Design, jobs: Ints) -> bool:
-    """Return whether most jobs of one of a row's levels are as far off the same way."""
-    sign = math.copysign(1.0, response[row])
-    need = next(n for end, n in _BACKING if abs(response[row]) <= end)
-    for level in design.columns[row]:
-        if design.is_job[level]:
-            continue
-        there = np.any(design.columns == level, axis=1)
-        every = np.unique(jobs[there])
-        far = np.unique(jobs[there & (response * sign > _FAR)])
-        if len(far) >= need and 2 * len(far) > len(every):
-            return True
-    return False
-
-
 @dataclass(slots=True, kw_only=True)
 class _Rows:
     """Rows and how much each counts: by weights, those in doubt one by one."""
@@ -339,6 +289,7 @@ class _Rows:
     response: Floats
     law: RowLaw
     doubted: Ints
+    jobs: Ints
     weights: Floats
     weighed: Weighed | None = None
 
@@ -346,12 +297,13 @@ class _Rows:
     def of(cls, response: Floats, design: Design, law: RowLaw) -> _Rows:
         doubted = np.zeros(0, dtype=np.int64)
         if law.slips.share > 0 and len(response):
-            doubted = _doubted(response, design)
+            doubted = doubted_rows(response, design)
         return cls(
             matrix=design.matrix(),
             response=response,
             law=law,
             doubted=doubted,
+            jobs=jobs_of(design)[doubted],
             weights=np.ones(len(response)),
         )
 
@@ -396,6 +348,7 @@ class _Rows:
             mean=np.asarray(picked @ others.mean(variance, scatter)),
             covariance=(covariance + covariance.T) / 2,
             law=replace(self.law, squared_scale=scatter),
+            jobs=self.jobs,
         )
         self.weights[self.doubted] = self.weighed.weight
 

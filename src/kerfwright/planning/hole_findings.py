@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from scipy.spatial import cKDTree
 
+from kerfwright.foundation.errors import sentence
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import both
 from kerfwright.planning.hole_rules import HoleRules
@@ -79,7 +80,7 @@ class HoleRemarks:
         worst = group.hole
         assert worst is not None
         others = list(dict.fromkeys(h.id for h in group.holes if h.id != worst.id))
-        message = f"Hole {worst.id}: {group.message}."
+        message = sentence(f"Hole {worst.id}: {group.message}")
         if others:
             named = ", ".join(others[:_NAMED])
             more = f" and {len(others) - _NAMED} more" if len(others) > _NAMED else ""

@@ -80,7 +80,8 @@ def order_operations(
 ) -> tuple[Operation, ...]:
     """Return the operations of a job in order.
 
-    All roughs run alone, but for those in which a piece comes free.  Then, from the innermost
+    All roughs run alone, but for those in which a piece comes free or its tab yields; a part on a
+    tab that yields is attended until it is cut off.  Then, from the innermost
     contours outwards: the slugs of openings are cut off with someone there and the openings
     skimmed alone; outlines are skimmed while the frame still holds them, then cut off attended
     and their tab span skimmed.  A piece is thus never loose while something inside it still has
@@ -128,7 +129,7 @@ def order_operations(
             contour_id=c.target.id,
             pass_number=number,
             span=span,
-            attended=span is Span.TAB or bool(said),
+            attended=span is Span.TAB or bool(said) or _is_on_weak_tab(c),
             instruction=said,
             flushing=skim_flushing if kind is OperationKind.SKIM else c.flushing.advice,
         )
@@ -143,6 +144,15 @@ def _skims(
     for c in contours:
         for one in c.passes[1:]:
             yield OperationKind.SKIM, c, one.number, span, ""
+
+
+def _is_on_weak_tab(c: ContourPlan) -> bool:
+    """Return whether a tab that yields is all that the program leaves to hold a part.
+
+    An opening loses its slug before it is skimmed; a part is skimmed on its tab.
+    """
+    is_weak = c.rough_attendance is RoughAttendance.WEAK_TAB
+    return is_weak and c.target.role is Role.OUTLINE
 
 
 def _instruction(c: ContourPlan) -> str:
@@ -163,8 +173,9 @@ def _catch(c: ContourPlan) -> str:
     """Return what the attendant does where pieces come free in the rough pass."""
     if c.rough_attendance is RoughAttendance.WEAK_TAB:
         return (
-            f"THE TAB OF {c.target.id} MAY YIELD: SUPPORT THE PIECE, LOW FLUSHING PRESSURE, "
-            "STAND BY UNTIL THIS CUT ENDS"
+            f"THE TAB OF {c.target.id} YIELDS: CLAMP THE SHEET BETWEEN PLATES OR SUPPORT THE "
+            "PIECE, LOW FLUSHING PRESSURE, STAND BY UNTIL "
+            f"{'IT IS CUT OFF' if _is_on_weak_tab(c) else 'THIS CUT ENDS'}"
         )
     return (
         f"SMALL PIECES OF {c.target.id} COME FREE IN THIS CUT: STAND BY, CATCH THEM WITH A MAGNET"

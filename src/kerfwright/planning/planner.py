@@ -344,9 +344,10 @@ def _led_from(
         rules=rules,
         memory=memory,
     )
+    is_part, held = target.role is Role.OUTLINE, None if coreless else tab
     asked_mm = requirement.placement_of(target.id).tab_width_mm
     findings = [
-        *site_findings(site, None if coreless else tab, rules, asked_width_mm=asked_mm),
+        *site_findings(site, held, rules, is_part=is_part, asked_width_mm=asked_mm),
         *said,
     ]
     if coreless is None:

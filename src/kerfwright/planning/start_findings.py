@@ -47,7 +47,12 @@ def no_start_finding(
 
 
 def site_findings(
-    site: Site, tab: Tab | None, rules: PlanningRules, *, asked_width_mm: float | None = None
+    site: Site,
+    tab: Tab | None,
+    rules: PlanningRules,
+    *,
+    is_part: bool,
+    asked_width_mm: float | None = None,
 ) -> list[Finding]:
     """Return warnings of a tight hole, a start at the edge, and a tab, if any, that is too weak.
 
@@ -56,6 +61,8 @@ def site_findings(
     site : Site
     tab : Tab or None
     rules : PlanningRules
+    is_part : bool
+        The piece is wanted: a part, not a slug.
     asked_width_mm : float or None
         Of the tab, where a person chose it.
     """
@@ -88,12 +95,17 @@ def site_findings(
             )
         )
     if tab is not None and tab.safety < rules.tab_safety:
-        found.append(_too_weak(tab, start.contour_id, place, rules, asked_width_mm))
+        found.append(_too_weak(tab, place, rules, asked_width_mm=asked_width_mm, is_part=is_part))
     return found
 
 
 def _too_weak(
-    tab: Tab, contour_id: str, place: Place, rules: PlanningRules, asked_width_mm: float | None
+    tab: Tab,
+    place: Place,
+    rules: PlanningRules,
+    *,
+    asked_width_mm: float | None,
+    is_part: bool,
 ) -> Finding:
     if asked_width_mm is None:
         share = f"{rules.tab_max_share:.0%}".replace("%", " %")
@@ -103,11 +115,25 @@ def _too_weak(
     return Finding(
         code="tab-too-weak",
         severity=Severity.WARNING,
-        message=f"A tab of {both_sizes(tab.width_mm)}, {whose}, holds {contour_id} with safety "
-        f"{tab.safety:.2g} only; {rules.tab_safety:.0f} is the rule"
-        + ("." if tab.safety >= 1 else ", and below 1 it yields: someone stands by."),
+        message=f"A tab of {both_sizes(tab.width_mm)}, {whose}, holds {place.contour_id} with "
+        f"safety {tab.safety:.2g} only; {rules.tab_safety:.0f} is the rule"
+        f"{_yields(tab.safety, is_part=is_part)}.",
         where=place,
         remedy=f"{first} the piece from below, flush with low pressure, or cut several sheets as "
-        "a stack.",
+        "a stack."
+        if tab.safety >= 1
+        else "Clamp the sheet between two plates, or cut several as a stack, and ask for the "
+        "height of all together: the tab then has that height, and nobody stands by.",
         data={"width_mm": tab.width_mm, "safety": tab.safety},
+    )
+
+
+def _yields(safety: float, *, is_part: bool) -> str:
+    """Say what a tab that yields means for the work, and for its price."""
+    if safety >= 1:
+        return ""
+    until = "in every pass until it is cut off" if is_part else "while it is roughed"
+    return (
+        f", and below 1 it yields: the piece has to be held otherwise, and someone stands by "
+        f"{until}. Those attended hours make thin sheet dearer than a plate whose tabs hold"
     )

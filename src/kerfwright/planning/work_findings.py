@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import both
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.process.experience import few_jobs_finding
 from kerfwright.process.small_hole import drill
 from kerfwright.process.technology import PassChoice, SmallHoleLaw
 from kerfwright.trade.requirement import Requirement
@@ -62,8 +63,8 @@ def work_findings(
     Returns
     -------
     list of Finding
-        ``material-note``, ``start-holes-in-carbide``, ``temperature-uses-tolerance`` and
-        ``work-may-move``.
+        ``material-note``, ``start-holes-in-carbide``, ``temperature-uses-tolerance``,
+        ``work-may-move`` and ``rests-on-few-jobs``.
     """
     tightest_um = min((size.half_zone_um for size in sizes), default=None)
     return [
@@ -71,7 +72,15 @@ def work_findings(
         *_start_holes(requirement, drilled_mm=drilled_mm, drilling=drilling),
         *_temperature(requirement, sizes, rules=rules),
         *_stress(requirement, tightest_um, choice=choice, rules=rules),
+        *_experience(choice),
     ]
+
+
+def _experience(choice: PassChoice) -> list[Finding]:
+    """Say where the shop's own figures rest on a job or two."""
+    feeds = [(p.number, p.learned.few) for p in choice.passes if p.learned is not None]
+    few = [(number, known) for number, known in feeds if known is not None]
+    return [few_jobs_finding(few)] if few else []
 
 
 def _notes(requirement: Requirement) -> list[Finding]:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Shares
 from kerfwright.trade.machine import Machine
@@ -36,6 +37,25 @@ class Shipped:
     number: int
     feed_sigma_log: float
     tolerance_um: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FewJobs:
+    """A feed that few jobs moved beyond the 10–90 % range it had before them.
+
+    Attributes
+    ----------
+    jobs : int
+        How many.
+    more : int
+        Jobs alike from which no single one decides.
+    factor : float
+        What they did to the feed.
+    """
+
+    jobs: int
+    more: int
+    factor: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +91,8 @@ class Learned:
         Wire breaks in an hour of cutting.
     breaks_burst : float
         Variance of a count of them beyond Poisson and beyond that of the rate, over its mean.
+    few : FewJobs or None
+        What few jobs alone did to the feed, where that is much.
     """
 
     experience: str
@@ -89,6 +111,7 @@ class Learned:
     wire_sigma_log: float
     breaks_per_h: Range
     breaks_burst: float = 0.0
+    few: FewJobs | None = None
 
     @property
     def feed_sigma_log(self) -> float:
@@ -116,3 +139,53 @@ class Experience(Protocol):
     ) -> tuple[Learned, ...]:
         """Return what is known of each pass."""
         ...
+
+
+def jobs_words(few: FewJobs) -> str:
+    """Say how many jobs, for the middle of a sentence.
+
+    Examples
+    --------
+    >>> jobs_words(FewJobs(jobs=1, more=2, factor=0.4))
+    'one job alone'
+    """
+    return "one job alone" if few.jobs == 1 else f"{few.jobs} jobs alone"
+
+
+def more_words(few: FewJobs) -> str:
+    """Say how many more jobs are wanted; the verb is that of several."""
+    return "One more job like it will" if few.more == 1 else f"{few.more} more jobs like it will"
+
+
+def moved_words(few: FewJobs) -> str:
+    """Say what they made of a feed, as one says a factor.
+
+    Examples
+    --------
+    >>> moved_words(FewJobs(jobs=1, more=2, factor=0.4))
+    '1/2.5 of what it was without it'
+    """
+    factor = few.factor
+    times = f"{factor:.3g} times" if factor >= 1 else f"1/{1 / factor:.3g} of"
+    return f"{times} what it was without {'it' if few.jobs == 1 else 'them'}"
+
+
+def few_jobs_finding(feeds: Sequence[tuple[int, FewJobs]]) -> Finding:
+    """Return what a plan or quote says of passes whose feed rests on few jobs.
+
+    Parameters
+    ----------
+    feeds : sequence of (int, FewJobs)
+        Number of the pass and what moved it; at least one.
+    """
+    parts = [f"{moved_words(few)} (pass {n})" for n, few in feeds]
+    _, least = min(feeds, key=lambda pair: pair[1].jobs)
+    return Finding(
+        code="rests-on-few-jobs",
+        severity=Severity.WARNING,
+        message=f"{jobs_words(least).capitalize()} moved the feed here to {', '.join(parts)}: "
+        "further than four cuts in five are off. Time and price rest on it.",
+        remedy="Check the clock and the rows of the job that was recorded, or price without "
+        f"--shop. {more_words(least)} settle it.",
+        data={"passes": ", ".join(f"{n}" for n, _ in feeds), "jobs": least.jobs},
+    )

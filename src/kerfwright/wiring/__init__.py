@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from kerfwright.adapters.dxf import read_drawing
 from kerfwright.adapters.fit_tables import load_fits
@@ -438,19 +438,21 @@ def record_cuts(
     """
     from kerfwright.adapters.cut_files import keep_with_job
     from kerfwright.adapters.job_measured import keep_forecast, read_job
+    from kerfwright.adapters.learning_rules import load_cut_limits
     from kerfwright.adapters.measured_cuts import read_cuts, read_typed
     from kerfwright.app.record_cuts import record_cuts as record
 
     store = shop_of(shop, tables)
     against = learning_tables_of(store, tables)
     of_job = read_job(job) if job is not None else None
-    passes = len(against.technology.passes)
-    if isinstance(said, str):
-        batch = read_cuts(
-            said, catalogue=store.catalogue, passes=passes, name=name, usual=usual, job=of_job
-        )
-    else:
-        batch = read_typed(said, catalogue=store.catalogue, passes=passes, usual=usual, job=of_job)
+    how: dict[str, Any] = {
+        "catalogue": store.catalogue,
+        "passes": len(against.technology.passes),
+        "usual": usual,
+        "job": of_job,
+        "limits": load_cut_limits(tables),
+    }
+    batch = read_cuts(said, name=name, **how) if isinstance(said, str) else read_typed(said, **how)
     if job is not None:
         keep_forecast(job)
         keep_with_job(job, batch)

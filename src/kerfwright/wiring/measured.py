@@ -8,6 +8,7 @@ from pathlib import Path
 from kerfwright.adapters.cut_files import keep_with_job
 from kerfwright.adapters.job_folder import read_plan
 from kerfwright.adapters.job_measured import keep_forecast, outcomes_of, predicted, read_job
+from kerfwright.adapters.learning_rules import load_cut_limits
 from kerfwright.adapters.measured_cuts import read_typed
 from kerfwright.app.at_machine import AtMachine
 from kerfwright.app.record_cuts import Recorded
@@ -70,6 +71,7 @@ def record_cut(
         catalogue=store.catalogue,
         passes=len(against.technology.passes),
         job=read_job(job),
+        limits=load_cut_limits(tables),
     )
     if batch.refused:
         finding = batch.refused[0].finding

@@ -7,12 +7,14 @@ import json
 import pytest
 
 from kerfwright.adapters.kept_tables import differences, kept_text, unchanged
-from kerfwright.adapters.learning_rules import load_learning_rules
+from kerfwright.adapters.learning_rules import load_cut_limits, load_learning_rules
 from kerfwright.adapters.machines import load_machine, machine_tables
 from kerfwright.adapters.table_files import SHIPPED, every_table
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.foundation.errors import FileError, InputError
+from kerfwright.learning.learn import learn
+from simulated_shops import Shop
 
 
 @pytest.fixture
@@ -65,6 +67,40 @@ def test_figures_that_a_later_version_needs_are_asked_for_not_filled_in(kept, ke
         load_tables(kept)
     assert "kept by kerfwright 0.0.9" in caught.value.remedy
     assert "--today" in caught.value.remedy
+
+
+LATER = (
+    ("model", "slip_share"),
+    ("model", "slip_sigmas"),
+    ("model", "job_slip_share"),
+    ("model", "settled_jobs"),
+    ("limits",),
+)
+
+
+def test_figures_kept_before_slips_were_judged_open_and_weigh_cuts_as_then(kept):
+    for keys in LATER:
+        without(kept, "learning.toml", *keys)
+    rules = load_learning_rules(kept)
+    assert (rules.slip_share, rules.job_slip_share) == (0, 0)
+    assert rules.breaks_per_h == 0.05
+    assert load_cut_limits(kept) == load_cut_limits()
+    posterior = learn(
+        Shop(seed=3).records(4),
+        technology=load_tables(kept).technology,
+        catalogue=load_tables(kept).catalogue,
+        rules=rules,
+    )
+    assert posterior.few_jobs == {}
+
+
+def test_a_missing_figure_is_called_missing_also_where_the_version_is_the_same(kept):
+    document = json.loads(kept.read_text(encoding="utf-8"))
+    del document["tables"]["passes.toml"]["rough"]["shop_derate"]
+    kept.write_text(json.dumps(document), encoding="utf-8")
+    with pytest.raises(InputError, match=r"rough\.shop_derate is missing") as caught:
+        load_tables(kept)
+    assert "an earlier build" in caught.value.remedy
 
 
 @pytest.mark.parametrize("text", ["{}", "[]", "nothing", '{"format": "kerfwright-tables"}'])

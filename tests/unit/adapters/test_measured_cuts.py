@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import pytest
 
+from kerfwright.adapters.job_measured import OfJob
+from kerfwright.adapters.learning_rules import load_cut_limits
 from kerfwright.adapters.measured_cuts import COLUMNS, read_cuts, read_kg, read_minutes
 from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.ranges import Range
+from kerfwright.learning.outcome import PassForecast
 from kerfwright.process.technology import Flushing
 
 CATALOGUE = load_tables().catalogue
@@ -167,3 +171,81 @@ def test_times_and_masses_by_hand():
 
 def test_the_columns_named_are_the_columns_read():
     assert len(set(COLUMNS)) == len(COLUMNS)
+
+
+@pytest.mark.parametrize(
+    ("columns", "cells", "said"),
+    [
+        (
+            "",
+            "A1,generic-mm,D2,0.25 mm,4000 mm,1,412 mm,170 min",
+            "the height is 4,000 mm (157 in)",
+        ),
+        ("", "A1,generic-mm,D2,0.25 mm,40 mm,1,0.001 mm,170 min", "the length is 0.001 mm"),
+        ("", "A1,generic-mm,D2,0.25 mm,40 mm,1,412 mm,0.5 s", "the time is"),
+        ("", "A1,generic-mm,D2,0.25 mm,40 mm,1,412 mm,2 s", "the feed is"),
+        (",breaks", "A1,generic-mm,D2,0.25 mm,40 mm,1,412 mm,170 min,1000", "breaks is 1,000"),
+        (
+            ",size_error",
+            "A1,generic-mm,D2,0.25 mm,40 mm,1,412 mm,170 min,4 mm",
+            "4,000 µm (0.157 in)",
+        ),
+        (",size_error", "A1,generic-mm,D2,0.25 mm,40 mm,1,412 mm,170 min,-4 mm", "-4,000 µm"),
+        (",finish", "A1,generic-mm,D2,0.25 mm,40 mm,1,412 mm,170 min,Ra 80 µm", "the finish is"),
+        (",wire_used_kg", "A1,generic-mm,D2,0.25 mm,40 mm,1,412 mm,170 min,900", "wire used is"),
+    ],
+)
+def test_what_no_machine_can_do_is_refused_by_line_with_limit_and_remedy(columns, cells, said):
+    batch = read(f"{HEAD}{columns}\n{GOOD}{columns and ','}\n{cells}\n")
+    assert len(batch.cuts) == 1
+    (refused,) = batch.refused
+    assert (refused.line, refused.text, refused.finding.code) == (3, cells, "beyond-any-machine")
+    assert said in refused.finding.message
+    assert "no machine does" in refused.finding.message
+    assert refused.finding.remedy.startswith("Check ")
+
+
+def test_a_shop_says_its_own_limits(tmp_path):
+    (tmp_path / "learning.toml").write_text("[limits]\nheight_mm = [0.01, 5000]\n")
+    limits = load_cut_limits(tmp_path)
+    row = "A1,generic-mm,D2,0.25 mm,4000 mm,1,412 mm,170 min"
+    assert read(f"{HEAD}\n{row}\n", limits=limits).cuts
+
+
+def test_a_pass_that_the_job_lacks_is_refused_with_those_it_has():
+    plan = {
+        n: PassForecast(
+            number=n,
+            wall_mm=200.0,
+            minutes=Range.exact(60.0),
+            feed_share=1.0,
+            ra_um=2.0,
+            tolerance_um=5.0,
+        )
+        for n in (1, 2, 3, 4)
+    }
+    job = OfJob(usual={"job": "plate-7"}, passes=plan)
+    head = HEAD.replace(",length", "")
+    row = "plate-7,generic-mm,D2,0.25 mm,40 mm,5,170 min"
+    (refused,) = read(f"{head}\n{row}\n", job=job).refused
+    assert refused.finding.code == "pass-not-of-job"
+    assert "has no pass 5; it has 1, 2, 3, 4." in refused.finding.message
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        "A1,generic-mm,Al,0.25 mm,40 mm,1,412 mm,170 min,",
+        "A1,generic-mm,XX99,0.25 mm,40 mm,1,412 mm,170 min,",
+        "A1,generic-mm,D2,0.9 mm,40 mm,1,412 mm,170 min,",
+        "A1,generic-mm,D2,brass,40 mm,1,412 mm,170 min,",
+        "A1,generic-mm,D2,0.25 mm,40 mm,1,412 mm,170 min,0.8",
+        "A1,generic-mm,D2,0.25 mm,40 mm,1,412 mm,170 min,Ra 16",
+        "A1,generic-mm,D2,0.25 mm,40,1,412 mm,170 min,",
+    ],
+)
+def test_a_refusal_is_a_sentence_with_one_full_stop(row):
+    (refused,) = read(f"{HEAD},finish\n{row}\n").refused
+    for text in (refused.finding.message, refused.finding.remedy):
+        assert text.endswith(".")
+        assert not text.endswith("..")

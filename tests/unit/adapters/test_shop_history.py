@@ -42,7 +42,8 @@ def feed(posterior):
 
 
 def codes(done):
-    return [finding.code for finding in done.findings]
+    # That few jobs moved a feed far has tests of its own.
+    return [f.code for f in done.findings if f.code != "few-jobs-moved"]
 
 
 def test_a_table_that_grows_counts_each_cut_once_wherever_it_was_read(shop):

@@ -412,3 +412,56 @@ def test_the_order_of_wild_records_plays_no_part():
     found, again = (p.measures[Measure.FEED] for p in (one, other))
     assert found.mean == pytest.approx(again.mean, abs=1e-9)
     assert found.variance == pytest.approx(again.variance)
+
+
+def slow_job(factor, name="J0"):
+    """A job of four passes, each so many times as fast as the tables say, two walls each."""
+    at = scene(name)
+    return [
+        measured(at, one.number, feed=factor * one.feed_mm_per_min * (1 + 0.02 * wall))
+        for one in at.passes(4)
+        for wall in range(2)
+    ]
+
+
+@pytest.mark.parametrize("factor", [1 / 60, 1 / 10, 1 / 6, 1 / 4, 4, 6, 10, 60])
+def test_rows_of_one_job_mistyped_alike_do_not_vouch_for_each_other(factor):
+    rough = [slow(scene("J0"), factor=factor * (1 + 0.02 * n)) for n in range(6)]
+    for cuts in (slow_job(factor), rough):
+        one = passes(scene("later"), learned(cuts), 1)[0]
+        way = math.log(one.learned.feed_factor) / math.log(factor)
+        # Six rows of one pass at four times off are about as likely true as not: a wider range.
+        assert way < 0.1 or (way < 0.85 and one.feed_sigma_log > 0.4)
+
+
+def test_a_second_job_as_far_off_backs_the_first_whatever_its_rows():
+    both = slow_job(1 / 4) + slow_job(1 / 4, "J1")
+    assert passes(scene("later"), learned(both), 1)[0].learned.feed_factor < 0.3
+
+
+def test_a_feed_that_one_job_moved_far_says_so_until_three_jobs_carry_it():
+    def few(*factors):
+        cuts = [slow(scene(f"J{n}"), factor=factor) for n, factor in enumerate(factors)]
+        return passes(scene("later"), learned(cuts), 1)[0].learned.few
+
+    alone = few(0.4)
+    assert (alone.jobs, alone.more) == (1, 2)
+    assert alone.factor == pytest.approx(0.4, rel=0.15)
+    assert few(0.9) is None
+    assert few(0.4, 0.4).jobs == 2
+    assert few(0.4, 0.4, 0.4) is None
+
+
+def test_one_job_of_a_new_material_says_so_in_a_known_shop():
+    known = [slow(scene(f"J{n}"), factor=1.0) for n in range(15)]
+    new = [slow(scene("titanium", material=4), factor=0.45)]
+    posterior = learned(known + new)
+    assert passes(scene("later", material=4), posterior, 1)[0].learned.few.jobs == 1
+    assert passes(scene("later"), posterior, 1)[0].learned.few is None
+
+
+def test_three_jobs_are_enough_for_one_wrong_one_to_decide_little():
+    # What settled_jobs of the table says: 2.9 deviations off among two good ones.
+    cuts = [slow(scene("bad"), factor=1 / 2.8)]
+    cuts += [slow(scene(f"good {n}"), factor=1.0) for n in range(2)]
+    assert passes(scene("later"), learned(cuts), 1)[0].learned.feed_factor > 0.9

@@ -108,3 +108,64 @@ def test_rows_alike_in_every_input_have_no_inverse_and_are_judged_nonetheless() 
     found = weigh(np.full(4, 4.0), mean=np.zeros(4), covariance=alike, law=HARD)
     assert np.isfinite(found.precision).all()
     assert found.honest.min() > 0.9
+
+
+def jobs_by_every_way(values, jobs):
+    """Mean and chance to be a cut, summed over slips of rows and of whole jobs; normal scatter."""
+    values, law = np.asarray(values, dtype=float), WITH_JOBS
+    rows, prior = len(values), together(len(values))
+    groups = [np.flatnonzero(np.asarray(jobs) == job) for job in sorted(set(jobs))]
+    weights, means, cuts = [], [], []
+    for slipped in itertools.product((False, True), repeat=len(groups)):
+        gone = [rows for rows, is_slip in zip(groups, slipped, strict=True) if is_slip]
+        out = np.concatenate(gone) if gone else np.zeros(0, dtype=int)
+        first = math.prod(0.02 if is_slip else 0.98 for is_slip in slipped)
+        for group in gone:
+            wide = prior[np.ix_(group, group)] + 0.1 * np.eye(len(group)) + 36.0
+            first *= multivariate_normal.pdf(values[group], cov=wide)
+        rest = [i for i in range(rows) if i not in out]
+        for way in itertools.product((False, True), repeat=len(rest)):
+            cut = [i for i, is_cut in zip(rest, way, strict=True) if is_cut]
+            far = [i for i in rest if i not in cut]
+            weight = first * 0.97 ** len(cut)
+            weight *= np.prod([0.03 * norm.pdf(values[i], scale=6.0) for i in far])
+            mean = np.zeros(rows)
+            if cut:
+                inner = prior[np.ix_(cut, cut)] + law.squared_scale * np.eye(len(cut))
+                weight *= multivariate_normal.pdf(values[cut], cov=inner)
+                mean = prior[:, cut] @ np.linalg.solve(inner, values[cut])
+            weights.append(weight)
+            means.append(mean)
+            cuts.append([i in cut for i in range(rows)])
+    part = np.array(weights) / sum(weights)
+    return part @ np.array(means), part @ np.array(cuts, dtype=float)
+
+
+WITH_JOBS = RowLaw(
+    squared_scale=0.1, df=math.inf, slips=Slips(share=0.03, sigma=6.0, job_share=0.02)
+)
+
+
+@pytest.mark.parametrize(
+    ("values", "jobs"),
+    [
+        ((6.0, 6.1, 5.9, 6.0), (1, 1, 1, 1)),
+        ((5.0, 5.1, 4.9), (1, 1, 1)),
+        ((0.3, 6.0, 6.2), (0, 1, 1)),
+        ((6.0, 6.1, 12.0, 12.2), (1, 1, 2, 2)),
+    ],
+)
+def test_rows_that_share_a_slip_are_judged_about_as_by_the_exact_sum(values, jobs) -> None:
+    values = np.asarray(values)
+    prior = together(len(values))
+    found = weigh(
+        values,
+        mean=np.zeros(len(values)),
+        covariance=prior,
+        law=WITH_JOBS,
+        jobs=np.asarray(jobs),
+    )
+    mean = np.linalg.inv(np.linalg.inv(prior) + found.precision) @ found.pull
+    exact, honest = jobs_by_every_way(values, jobs)
+    assert mean == pytest.approx(exact, abs=0.15)
+    assert found.honest == pytest.approx(honest, abs=0.1)

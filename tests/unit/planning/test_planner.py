@@ -12,7 +12,7 @@ from tests.conftest import PartMaker, box
 from kerfwright.adapters.tables import Tables, load_tables
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.geometry.contour import Contour
-from kerfwright.planning.plan import Plan, StartKind
+from kerfwright.planning.plan import OperationKind, Plan, StartKind
 from kerfwright.planning.planner import make_plan
 from kerfwright.trade.part import Part, Role
 from kerfwright.trade.placement import Placement
@@ -411,7 +411,27 @@ def test_someone_stands_by_while_a_tab_that_would_yield_is_all_that_holds(
     assert weak.data["safety"] < 1
     rough = plan.operations[0]
     assert rough.attended
-    assert "SUPPORT" in rough.instruction
+    assert "BETWEEN PLATES" in rough.instruction
+    assert "between two plates" in weak.remedy
+    assert "dearer" in weak.message
+
+
+@pytest.mark.parametrize("height_mm", [0.05, 0.1, 0.2, 0.5, 1.0, 2.0])
+def test_no_part_is_skimmed_alone_on_a_tab_that_yields(
+    make_part: PartMaker, requirement: Requirement, tables: Tables, height_mm: float
+) -> None:
+    part = make_part(
+        [(Role.OUTLINE, box(0, 0, 60, 40), None), (Role.OPENING, box(20, 10, 40, 30), "P1")]
+    )
+    plan = planned(part, replace(requirement, height_mm=height_mm), tables)
+    assert any(o.kind is OperationKind.SKIM for o in plan.operations)
+    for one in plan.contours:
+        if one.tab.safety >= 1 or one.target.role is not Role.OUTLINE:
+            continue
+        until_free = [o for o in plan.operations if o.contour_id == one.target.id]
+        assert all(o.attended for o in until_free)
+    yields = any(c.tab.safety < 1 for c in plan.contours)
+    assert yields == any("yields" in f.message for f in found(plan, "tab-too-weak"))
 
 
 def test_a_part_weighs_what_its_openings_leave(

@@ -93,7 +93,7 @@ def test_the_open_jobs_are_priced_with_what_was_learned_and_predicted_stays(
 
 
 def test_an_odd_value_is_asked_about_and_taken_back(client: TestClient, job: str) -> None:
-    found = client.post(f"/api/jobs/{job}/measured", json=ROUGH | {"time": "20 s"}).json()
+    found = client.post(f"/api/jobs/{job}/measured", json=ROUGH | {"time": "4 min"}).json()
     assert [q["code"] for q in found["questions"]] == ["cut-far-off"]
     gone = client.delete(f"/api/jobs/{job}/measured/{found['batch']}").json()
     assert gone["desk"]["outcomes"] == []

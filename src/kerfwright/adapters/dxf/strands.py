@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kerfwright.adapters.dxf.shapes import Conic, Drawn, Rows, Spline, arc_rows, curve_of, extent_of
-from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.errors import InputError, sentence
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.tolerances import Tolerances
 from kerfwright.geometry.contour import Contour
@@ -74,7 +74,9 @@ def strands_of(drawn: Sequence[Drawn], *, scale: float, tolerances: Tolerances) 
                 Finding(
                     code="curve-unreadable",
                     severity=Severity.WARNING,
-                    message=f"{entity.name} is no curve and was left out: {error.message}.",
+                    message=sentence(
+                        f"{entity.name} is no curve and was left out: {error.message}"
+                    ),
                     where=Place(layer=entity.layer, entity=entity.name),
                     remedy="Draw it again; the contour it belongs to stays open without it.",
                 )

@@ -1,0 +1,78 @@
+"""Which rows may be slips of the pen: far off, and with little company that says the same."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from kerfwright.learning.solve import Design
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_FAR: Final = 3.0
+"""Deviations from the tables, or from the middle of all rows, from which a row may be a slip."""
+_NEARER: Final = 1.5
+"""Deviations from which a row goes along with one of its job that may be a slip."""
+_COMPANY: Final = 12
+"""Rows that share an input's level: among more, weights alone tell a wild one."""
+_MOST_DOUBTED: Final = 40
+"""Rows that are weighed one by one; a shop with more of them does not live by slips of the pen."""
+_MANY_JOBS: Final = 8
+"""Jobs from which their middle is a place to be far off from."""
+_BACKING: Final = ((6.0, 2), (math.inf, 3))
+"""How far off, and how many jobs with a level in common, most of them as far off, are believed."""
+
+
+def doubted_rows(response: Floats, design: Design) -> Ints:
+    """Return rows that stand alone and far off, in an order that is theirs.
+
+    A level of an input of which most jobs are far off the same way is far off itself: its rows
+    are not alone.  One of twelve good jobs backs nobody, nor does a far row of another machine,
+    material, wire, height and pass.
+    """
+    company = np.bincount(design.columns.ravel(), minlength=len(design.variance))
+    # A job is always small.
+    company = np.where(design.is_job, len(response), company)
+    alone = company[design.columns].min(axis=1) <= _COMPANY
+    jobs = jobs_of(design)
+    off = np.abs(response)
+    if len(np.unique(jobs)) >= _MANY_JOBS:
+        off = np.maximum(off, np.abs(response - np.median(response)))
+    found = np.flatnonzero(alone & (off > _FAR))
+    found = np.array(
+        [i for i in found if not _backed(int(i), response, design, jobs)], dtype=np.int64
+    )
+    if len(found):
+        # A slip shared by all rows of a job takes the nearer ones along: left out, they would
+        # vouch for the far ones.
+        for job, sign in {(int(jobs[i]), math.copysign(1.0, response[i])) for i in found}:
+            nearer = (jobs == job) & alone & (response * sign > _NEARER) & (job >= 0)
+            found = np.union1d(found, np.flatnonzero(nearer))
+    order = np.lexsort((*design.columns[found].T, response[found], -off[found]))
+    return np.asarray(found[order[:_MOST_DOUBTED]])
+
+
+def jobs_of(design: Design) -> Ints:
+    """Return the effect of the job of each row; -1 for none."""
+    own = np.where(design.is_job[design.columns], design.columns, -1)
+    return np.asarray(own.max(axis=1, initial=-1))
+
+
+def _backed(row: int, response: Floats, design: Design, jobs: Ints) -> bool:
+    """Return whether most jobs of one of a row's levels are as far off the same way."""
+    sign = math.copysign(1.0, response[row])
+    need = next(n for end, n in _BACKING if abs(response[row]) <= end)
+    for level in design.columns[row]:
+        if design.is_job[level]:
+            continue
+        there = np.any(design.columns == level, axis=1)
+        every = np.unique(jobs[there])
+        far = np.unique(jobs[there & (response * sign > _FAR)])
+        if len(far) >= need and 2 * len(far) > len(every):
+            return True
+    return False

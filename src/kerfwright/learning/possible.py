@@ -1,0 +1,110 @@
+"""What no machine can have done: rows beyond it are refused, not weighed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from kerfwright.foundation.errors import RangeError
+from kerfwright.foundation.sources import Source
+from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MICROINCH, UM_PER_MM
+from kerfwright.learning.records import MeasuredCut
+
+_MIN_PER_H = 60.0
+_LB_PER_KG = 1 / 0.45359237
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutLimits:
+    """Least and most that a row can say.
+
+    Attributes
+    ----------
+    height_mm, length_mm, minutes, feed_mm_per_min, ra_um, wire_kg : (float, float)
+        Least and most.
+    size_error_um : float
+        Most, either way.
+    breaks, breaks_per_h : float
+        A count of no more than the first is always possible; above it the rate decides.
+    sources : mapping of str to Source
+    """
+
+    height_mm: tuple[float, float]
+    length_mm: tuple[float, float]
+    minutes: tuple[float, float]
+    feed_mm_per_min: tuple[float, float]
+    ra_um: tuple[float, float]
+    wire_kg: tuple[float, float]
+    size_error_um: float
+    breaks: float
+    breaks_per_h: float
+    sources: Mapping[str, Source]
+
+
+def require_possible(cut: MeasuredCut, limits: CutLimits) -> None:
+    """Refuse a cut that no machine can have made.
+
+    Raises
+    ------
+    RangeError
+        Code ``beyond-any-machine``, with the value, the limit and what to look at.
+    """
+    for what, value, (least, most), unit, look in _looked_at(cut, limits):
+        if least <= value <= most:
+            continue
+        side, limit = ("less", least) if value < least else ("more", most)
+        raise RangeError(
+            f"the {what} is {_said(value, unit)}; no machine does {side} than {_said(limit, unit)}",
+            code="beyond-any-machine",
+            where=cut.place,
+            remedy=f"Check {look}, correct the row and record it again. The limits stand in "
+            "learning.toml.",
+        )
+
+
+_Look = tuple[str, float, tuple[float, float], str, str]
+
+
+def _looked_at(cut: MeasuredCut, limits: CutLimits) -> Iterator[_Look]:
+    yield "height", cut.height_mm, limits.height_mm, "mm", "the height and its unit"
+    yield "length", cut.length_mm, limits.length_mm, "mm", "the length and its unit"
+    yield "time", cut.minutes, limits.minutes, "min", "the time and its unit"
+    yield (
+        "feed", cut.feed_mm_per_min, limits.feed_mm_per_min, "mm/min",
+        "length and time: minutes or hours, millimetres or inches",
+    )  # fmt: skip
+    if cut.ra_um is not None:
+        yield "finish", cut.ra_um, limits.ra_um, "µm", "the finish and its unit"
+    if cut.size_error_um is not None:
+        most = limits.size_error_um
+        yield (
+            "size error", cut.size_error_um, (-most, most), "µm",
+            "the size error: it is the wall against nominal on one side, in µm or mm",
+        )  # fmt: skip
+    if cut.wire_kg is not None:
+        yield "wire used", cut.wire_kg, limits.wire_kg, "kg", "the wire used and its unit"
+    if cut.breaks is not None:
+        most = max(limits.breaks, limits.breaks_per_h * cut.minutes / _MIN_PER_H)
+        yield "count of wire breaks", cut.breaks, (0.0, most), "", "the count and the time"
+
+
+_SECOND = {
+    "mm": (1 / MM_PER_INCH, "in"),
+    "mm/min": (1 / MM_PER_INCH, "in/min"),
+    "kg": (_LB_PER_KG, "lb"),
+}
+
+
+def _said(value: float, unit: str) -> str:
+    """Say a value in both units."""
+    if not unit:
+        return f"{math.floor(value):,}"
+    factor, other = _SECOND.get(unit, (0.0, ""))
+    if unit == "µm":
+        # Roughness in microinches, a size error in inches would be read with its unit anyway.
+        factor, other = 1 / UM_PER_MICROINCH, "µin"
+        if abs(value) >= UM_PER_MM / 10:
+            factor, other = 1 / (UM_PER_MM * MM_PER_INCH), "in"
+    first = f"{value:,.4g} {unit}"
+    return f"{first} ({value * factor:,.3g} {other})" if other else first

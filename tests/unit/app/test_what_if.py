@@ -10,7 +10,8 @@ from tests.conftest import PartMaker, box
 
 from kerfwright.adapters.tables import Tables
 from kerfwright.adapters.what_if_shape import what_if_shape
-from kerfwright.app.what_if import Alternative, WhatIf, unbeaten, what_if
+from kerfwright.app.front import unbeaten
+from kerfwright.app.what_if import Alternative, WhatIf, what_if
 from kerfwright.costing.estimate import estimate
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.inside_corners import with_rounded_corners

@@ -203,7 +203,7 @@ def path_of(
     make = partial(
         leanings, lean, machine=plan.requirement.machine, height_mm=plan.height_mm, rules=rules
     )
-    drawn = make() if memory is None else memory.once(make, "leaning", lean, plan.height_mm)
+    drawn = make() if memory is None else memory.once(make, "leaning", *lean.walls.values())
     mine = {name: one for name, one in drawn.items() if name in cut}
     return build_path(plan, physics=physics, memory=memory, leaning=mine)
 

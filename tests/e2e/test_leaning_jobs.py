@@ -552,8 +552,8 @@ def test_a_job_of_which_nothing_can_be_cut_says_why_no_demand_is_priced(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     tiny = tmp_path / "tiny.dxf"
-    _draw(tiny, [(0, 0), (0.1, 0), (0.1, 0.1), (0, 0.1)])
-    call = ["plan", str(tiny), "--material", "D2", "--height", "20mm", "--layer", "0=opening"]
+    _draw(tiny, [(0, 0), (6, 0), (6, 0.1), (0, 0.1)])
+    call = ["plan", str(tiny), "--material", "D2", "--height", "20mm", "--role", "P1: opening"]
     call += ["--what-if", "-o", str(tmp_path / "job")]
     assert run([*call, "--json"]) == 1
     found = json.loads(capsys.readouterr().out)

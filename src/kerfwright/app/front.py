@@ -121,7 +121,8 @@ def _as_asked(base: Priced, offers: Sequence[Offer]) -> tuple[str, ...]:
     held = (
         (promised.tolerance_um, offer.tolerance_um, lambda v: f"±{both(v)}"),
         (promised.ra_um, offer.ra_um, both_roughness),
-        (promised.max_recast_um, offer.recast_um, lambda v: f"recast {both(v)}"),
+        # Recast is told where it is limited, as in every row.
+        (promised.max_recast_um or 0.0, offer.recast_um, lambda v: f"recast {both(v)}"),
     )
     better = [
         said(two_digits_up(um))
@@ -132,8 +133,7 @@ def _as_asked(base: Priced, offers: Sequence[Offer]) -> tuple[str, ...]:
         return tuple(filter(None, [doubts(base).strip()]))
     return (
         "The job as asked promises what is asked and no more. Its walls are expected to hold "
-        f"{', '.join(better)}; a promise of it, with the measuring that takes, is a row by itself."
-        + doubts(base),
+        f"{', '.join(better)}; that is not promised at this price." + doubts(base),
     )
 
 

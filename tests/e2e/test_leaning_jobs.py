@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,6 +18,7 @@ from kerfwright.adapters.plan_claims import claim_from
 from kerfwright.adapters.tables import Tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.records import JobResult
+from kerfwright.cli.run import run
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import UnitSystem, feed_text
 from kerfwright.geometry.contour import Contour
@@ -499,10 +502,6 @@ def _draw(path, rows) -> None:
 
 
 def test_taper_and_top_on_the_command_line(tmp_path, capsys) -> None:
-    import json
-
-    from kerfwright.cli.run import run
-
     bottom, top, job = tmp_path / "bottom.dxf", tmp_path / "top.dxf", tmp_path / "job"
     _draw(bottom, [(0, 0), (16, 0), (16, 10), (0, 10)])
     _draw(top, [(1, 1), (15, 1), (15, 9), (1, 9)])
@@ -567,3 +566,38 @@ def test_the_plan_document_of_a_leaning_job_gives_back_the_feeds_beside_the_edge
         assert again.edge_feed_mm_per_min == pytest.approx(claim.edge_feed_mm_per_min)
         assert again.feed_mm_per_min == pytest.approx(claim.feed_mm_per_min)
         assert again.edge_reach_mm == claim.edge_reach_mm
+
+
+def test_what_each_demand_costs_is_told_of_a_leaning_job_too(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bottom, job = tmp_path / "bottom.dxf", tmp_path / "job"
+    _draw(bottom, [(0, 0), (16, 0), (16, 10), (0, 10)])
+    call = ["plan", str(bottom), "--material", "D2", "--height", "20mm", "--quantity", "4"]
+    call += ["--taper", "P1: taper=3° in from bottom"]
+    assert run([*call, "--tolerance", "±5um", "--what-if", "-o", str(job), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    asked = found["what_if"]["as_asked"]["each"]
+    assert asked == found["estimate"]["prices"][0]["each"]
+    (wider,) = [a for a in found["what_if"]["alternatives"] if a["instead"].startswith("±10 µm")]
+    assert float(wider["saved_each"]) > 0
+    # No stack of leaning walls.
+    assert all(a["demand"] != "height" for a in found["what_if"]["alternatives"])
+    assert run([*call, "--tolerance", "±10um", "-o", str(tmp_path / "wider"), "--json"]) == 0
+    planned = json.loads(capsys.readouterr().out)
+    assert wider["offer"]["each"] == planned["estimate"]["prices"][0]["each"]
+
+
+def test_a_job_of_which_nothing_can_be_cut_says_why_no_demand_is_priced(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    tiny = tmp_path / "tiny.dxf"
+    _draw(tiny, [(0, 0), (6, 0), (6, 0.1), (0, 0.1)])
+    call = ["plan", str(tiny), "--material", "D2", "--height", "20mm", "--role", "P1: opening"]
+    call += ["--what-if", "-o", str(tmp_path / "job")]
+    assert run([*call, "--json"]) == 1
+    found = json.loads(capsys.readouterr().out)
+    assert found["what_if"] is None
+    assert "no contour of the job can be cut as asked" in found["what_if_not_given"]
+    assert run(call) == 1
+    assert "What each demand costs is not given" in capsys.readouterr().out

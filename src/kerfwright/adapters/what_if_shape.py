@@ -24,12 +24,14 @@ def what_if_shape(found: WhatIf) -> dict[str, Any]:
                 "machine_minutes_saved_each": round(one.machine_minutes_saved_each, 3),
                 "sentence": one.sentence,
                 "not_counted": one.not_counted,
+                "not_measured": one.not_measured,
                 "offer": _offer_shape(one.offer),
             }
             for one in found.alternatives
         ],
         "front": [_offer_shape(one) for one in found.front],
         "front_is_of": found.front_is_of,
+        "front_remarks": list(found.front_remarks),
     }
 
 
@@ -43,5 +45,10 @@ def _offer_shape(offer: Offer) -> dict[str, Any]:
         "tolerance_um": offer.tolerance_um,
         "ra_um": offer.ra_um,
         "recast_um": offer.recast_um,
+        "asked": {
+            "tolerance_um": offer.asked.tolerance_um,
+            "ra_um": offer.asked.ra_um,
+            "max_recast_um": offer.asked.max_recast_um,
+        },
         "refusals": offer.refusals,
     }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from kerfwright.app.alternatives import Change
+from kerfwright.app.changes import Change
 from kerfwright.app.enquiries import CONTOUR
 from kerfwright.trade.requirement import Requirement
 

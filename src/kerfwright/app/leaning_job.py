@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import partial
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import COMMON_PRACTICE, Reason
 from kerfwright.foundation.units import UnitSystem, feed_text
 from kerfwright.geometry.leaning import warp_depth_mm
+from kerfwright.motion.moves import WirePath
 from kerfwright.planning.flushing import (
     BESIDE_EDGE_CODE,
     dirt,
@@ -16,6 +18,7 @@ from kerfwright.planning.flushing import (
     mean_factor_reason,
 )
 from kerfwright.planning.leaning import LeaningWalls, spatial_findings
+from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import ContourPlan, FlushingState, Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.taper_effects import taper_effect, taper_findings
@@ -25,6 +28,7 @@ from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.proof.records import Claim
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.machine import Machine, OffsetForm
+from kerfwright.wirepath.builder import build_path
 from kerfwright.wirepath.leaning_cuts import Leaning
 
 _UM = 1000.0
@@ -187,6 +191,44 @@ def _controller_form(machine: Machine, leaning: Mapping[str, float]) -> tuple[Fi
             remedy="let the program hold the path of the wire: --offset-form wire-centre",
         ),
     )
+
+
+def path_of(
+    plan: Plan,
+    lean: LeaningWalls | None,
+    *,
+    rules: PlanningRules,
+    physics: WirePhysics | None,
+    memory: Memory | None,
+    programs_wall: bool,
+) -> WirePath:
+    """Return the wire path of a plan, upright or leaning.
+
+    Parameters
+    ----------
+    plan : Plan
+    lean : LeaningWalls or None
+    rules : PlanningRules
+    physics : WirePhysics or None
+    memory : Memory or None
+        Of plans with the very same leaning walls, where any lean.
+    programs_wall : bool
+        Whether a path in upright walls is the wall's and the control sets it off.
+
+    Raises
+    ------
+    InputError
+        If a leaning wire finds no way.
+    """
+    if lean is None:
+        return build_path(plan, physics=physics, memory=memory, programs_wall=programs_wall)
+    cut = {c.target.id for c in plan.contours}
+    make = partial(
+        leanings, lean, machine=plan.requirement.machine, height_mm=plan.height_mm, rules=rules
+    )
+    drawn = make() if memory is None else memory.once(make, "leaning", *lean.walls.values())
+    mine = {name: one for name, one in drawn.items() if name in cut}
+    return build_path(plan, physics=physics, memory=memory, leaning=mine)
 
 
 def leanings(

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
+from kerfwright.app.leaning_job import path_of, with_taper_effects
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.stacked import estimate_pieces
+from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Severity
+from kerfwright.planning.leaning import LeaningWalls
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.planner import make_plan
@@ -20,8 +23,7 @@ from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
-from kerfwright.trade.requirement import Requirement
-from kerfwright.wirepath.builder import build_path
+from kerfwright.trade.requirement import Demand, Requirement
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +47,9 @@ class Offer:
     asks : tuple of (str, str)
         Lines of a job that ask for just this; empty for the job as asked, and where the offer
         says by itself what it changes.
+    asked : Demand
+        What this price promises on the contours that need most: the limits that it is the price
+        of asking for.  What the last pass holds beyond them is expected, and not promised.
     """
 
     each: Decimal
@@ -57,6 +62,7 @@ class Offer:
     refusals: int
     each_at: tuple[tuple[int, Decimal], ...] = ()
     asks: tuple[tuple[str, str], ...] = ()
+    asked: Demand = field(default_factory=Demand)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -65,6 +71,11 @@ class Priced:
 
     offer: Offer
     plan: Plan
+
+    @property
+    def with_most_passes(self) -> tuple[str, ...]:
+        """Contours that need most passes."""
+        return self.plan.contours_by_count()[0][1]
 
     @property
     def short_radii_mm(self) -> Mapping[str, float]:
@@ -97,6 +108,8 @@ class Shop:
         All that are asked; what is priced at the first is priced at the others too.
     memory : Memory
         What the ways have in common is worked out once.
+    lean : LeaningWalls or None
+        Walls that lean; ``part`` is then theirs, with the sections of least room.
     """
 
     part: Part
@@ -107,6 +120,7 @@ class Shop:
     rules: PlanningRules
     quantities: tuple[int, ...] = ()
     memory: Memory = field(default_factory=Memory)
+    lean: LeaningWalls | None = None
 
     def price(
         self,
@@ -139,9 +153,22 @@ class Shop:
             physics=self.physics,
             memory=self.memory,
         )
+        if self.lean is not None:
+            plan = with_taper_effects(plan, self.lean, rules=self.rules, technology=self.technology)
         if not plan.contours:
             return None
-        path = build_path(plan, physics=self.physics, memory=self.memory, programs_wall=False)
+        try:
+            path = path_of(
+                plan,
+                self.lean,
+                rules=self.rules,
+                physics=self.physics,
+                memory=self.memory,
+                programs_wall=False,
+            )
+        except InputError:
+            # With other offsets a leaning wire may find no way: no such offer then.
+            return None
         others = self.quantities[1:] if self.quantities[:1] == (quantity,) else ()
         wanted = replace(plan.requirement, quantities=(quantity, *others))
         prices = estimate_pieces(replace(plan, requirement=wanted), path, rates=self.rates).prices
@@ -156,7 +183,9 @@ class Shop:
             refusals=sum(f.severity is Severity.REFUSAL for f in plan.findings),
             each_at=tuple((price.quantity, price.each) for price in prices),
         )
-        return Priced(offer=offer, plan=plan)
+        priced = Priced(offer=offer, plan=plan)
+        promised = _promised(requirement, priced.with_most_passes)
+        return replace(priced, offer=replace(offer, asked=promised))
 
     def wires(self, used: Wire, requirement: Requirement) -> tuple[Wire, ...]:
         """Return the wire in use and its neighbours in diameter that the machine guides."""
@@ -172,3 +201,18 @@ class Shop:
         if here is None:
             return (used,)
         return tuple(same[max(here - 1, 0) : here + 2])
+
+
+def _promised(requirement: Requirement, contour_ids: Sequence[str]) -> Demand:
+    """Return the limits that are asked of all of some contours; of each the loosest."""
+    asked = [requirement.demand_on(name) for name in contour_ids]
+
+    def loosest(limits: list[float | None]) -> float | None:
+        given = [limit for limit in limits if limit is not None]
+        return max(given) if given and len(given) == len(limits) else None
+
+    return Demand(
+        tolerance_um=loosest([d.tolerance_um for d in asked]),
+        ra_um=loosest([d.ra_um for d in asked]),
+        max_recast_um=loosest([d.max_recast_um for d in asked]),
+    )

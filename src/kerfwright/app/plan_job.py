@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from enum import StrEnum
 
-from kerfwright.app.leaning_job import leanings, with_taper_effects, with_walls
+from kerfwright.app.leaning_job import path_of, with_taper_effects, with_walls
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.set_up import rules_of
 from kerfwright.costing.coreless import coreless_findings
@@ -14,9 +14,8 @@ from kerfwright.costing.rates import RateTable
 from kerfwright.costing.stacked import estimate_pieces
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Severity
-from kerfwright.motion.moves import WirePath
 from kerfwright.nc.writer import write_program
-from kerfwright.planning.leaning import LeaningWalls, leaning_walls
+from kerfwright.planning.leaning import leaning_walls
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.planning.planner import make_plan
@@ -31,7 +30,6 @@ from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
-from kerfwright.wirepath.builder import build_path
 from kerfwright.wirepath.controller_form import controller_form_refusals
 from kerfwright.wirepath.trailing import trailing_findings
 
@@ -152,7 +150,14 @@ def plan_part(
         return blank
     progress("drawing the wire path", 0.4)
     try:
-        path = _path(plan, lean, rules=rules, physics=wire_physics, memory=memory)
+        path = path_of(
+            plan,
+            lean,
+            rules=rules,
+            physics=wire_physics,
+            memory=memory if lean is None else None,
+            programs_wall=requirement.machine.dialect.offset_form is OffsetForm.CONTROLLER,
+        )
     except InputError as error:
         return replace(blank, findings=(*findings, _no_way(error)))
     if requirement.machine.dialect.offset_form is OffsetForm.CONTROLLER:
@@ -193,23 +198,6 @@ def _proved(job: JobResult, *, rules: PlanningRules, progress: Progress) -> JobR
         proof=proof,
         findings=(*job.findings, *proof.findings),
     )
-
-
-def _path(
-    plan: Plan,
-    lean: LeaningWalls | None,
-    *,
-    rules: PlanningRules,
-    physics: WirePhysics | None,
-    memory: Memory | None,
-) -> WirePath:
-    if lean is None:
-        programs_wall = plan.requirement.machine.dialect.offset_form is OffsetForm.CONTROLLER
-        return build_path(plan, physics=physics, memory=memory, programs_wall=programs_wall)
-    cut = {c.target.id for c in plan.contours}
-    drawn = leanings(lean, machine=plan.requirement.machine, height_mm=plan.height_mm, rules=rules)
-    mine = {name: one for name, one in drawn.items() if name in cut}
-    return build_path(plan, physics=physics, leaning=mine)
 
 
 def _no_way(error: InputError) -> Finding:

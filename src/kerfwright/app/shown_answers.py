@@ -227,14 +227,23 @@ def _offer(offer: Offer, number: int, found: WhatIf) -> Answer:
         "price each",
         quantity=f"amount_{found.currency}",
         value=float(offer.each),
-        formula="price of one piece, computed whole with these passes and this wire; a way that "
-        "another beats in price, tolerance and finish is left out",
+        formula="price of one piece, computed whole with these passes and this wire and with all "
+        "that it asks; a way that another beats in price and in what it asks is left out",
         inputs=(
             ("passes", float(offer.passes)),
             ("wire_mm", offer.wire_diameter_mm),
-            ("holds_um", offer.tolerance_um),
-            ("ra_um", offer.ra_um),
-            ("recast_um", offer.recast_um),
+            *(
+                (name, um)
+                for name, um in (
+                    ("asks_um", offer.asked.tolerance_um),
+                    ("asks_ra_um", offer.asked.ra_um),
+                    ("asks_recast_um", offer.asked.max_recast_um),
+                )
+                if um is not None
+            ),
+            ("expected to hold_um", offer.tolerance_um),
+            ("expected ra_um", offer.ra_um),
+            ("expected recast_um", offer.recast_um),
             ("machine minutes_min", offer.machine_minutes_each),
         ),
     )

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Final
 
-from kerfwright.app.alternatives import size_text
+from kerfwright.app.demand_kinds import size_text
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.records import JobRequest
 from kerfwright.foundation.errors import InputError

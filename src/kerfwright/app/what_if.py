@@ -4,32 +4,27 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
-from itertools import product
 
-from kerfwright.app.alternatives import Change, changes, names
-from kerfwright.app.asks import Asks, asks_between, asks_of
+from kerfwright.app.alternatives import changes
+from kerfwright.app.asks import Asks, asks_of
+from kerfwright.app.changes import Change
+from kerfwright.app.concessions import least_conceded
+from kerfwright.app.effects import is_same_price, sentence
+from kerfwright.app.front import front, whose
+from kerfwright.app.measured_here import not_measured
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.costing.rates import RateTable
-from kerfwright.foundation.units import minutes_text
+from kerfwright.planning.leaning import LeaningWalls
 from kerfwright.planning.rules import PlanningRules
-from kerfwright.process.choice import choose_by_contour, passes_of
-from kerfwright.process.held import held_by
-from kerfwright.process.misses import MISSED, odds
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.catalogue import Catalogue
-from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
-from kerfwright.trade.requirement import Demand, Requirement
+from kerfwright.trade.requirement import Requirement
 
 __all__ = ["Alternative", "Offer", "WhatIf", "what_if"]
-
-_WHOLE_PERCENT = Decimal("0.01")
-"""Below it a whole percent would say 0 %."""
-_LEAST_MINUTES = 1.0
-"""Differences in time below a minute are not worth a word."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +51,8 @@ class Alternative:
         Lines of the job that would ask for it; empty where no line can.
     not_counted : str
         What the price leaves out, the last sentence of ``sentence``; empty for nothing.
+    not_measured : str
+        The sentence in it that says that its wire was not measured here, where the one in use was.
     """
 
     demand: str
@@ -68,6 +65,7 @@ class Alternative:
     sentence: str
     asks: Asks = ()
     not_counted: str = ""
+    not_measured: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,10 +81,12 @@ class WhatIf:
         The most money saved first.
     front : tuple of Offer
         Over pass count and wire diameter, cheapest first; an offer that another beats or equals
-        in price, tolerance and finish is left out, and of two wires that cost the same the one
-        in use stays.
+        in price and in what is promised is left out, and of two wires that cost the same the one
+        in use stays.  Asking for what an offer promises (``asked``) costs what it names.
     front_is_of : str
-        Whose tolerance and finish the front tells, a sentence; empty where contours are alike.
+        Whose walls the front tells of, a sentence; empty where contours are alike.
+    front_remarks : tuple of str
+        See :class:`kerfwright.app.front.Front`.
     """
 
     currency: str
@@ -95,6 +95,7 @@ class WhatIf:
     alternatives: tuple[Alternative, ...]
     front: tuple[Offer, ...]
     front_is_of: str = ""
+    front_remarks: tuple[str, ...] = ()
 
     @property
     def quantities(self) -> tuple[int, ...]:
@@ -111,12 +112,14 @@ def what_if(
     rates: RateTable,
     rules: PlanningRules,
     wire_physics: WirePhysics | None = None,
+    lean: LeaningWalls | None = None,
 ) -> WhatIf | None:
     """Price the job with each demand a step looser and tighter, and over passes and wires.
 
     A step of tolerance, finish or recast is what can be promised of one pass fewer or one more:
     anything in between costs the same.  Sentences and order are of the first quantity; every
-    offer has its price at the others too.
+    offer has its price at the others too.  Of leaning walls no corners are rounded and no stack is
+    made.
 
     Returns
     -------
@@ -124,7 +127,8 @@ def what_if(
         None where no contour can be cut as asked.
     """
     shop = Shop(
-        part=part,
+        part=part if lean is None else lean.part,
+        lean=lean,
         catalogue=catalogue,
         technology=technology,
         rates=rates,
@@ -137,38 +141,30 @@ def what_if(
     if base is None:
         return None
     found: list[tuple[Change, Alternative]] = []
-    for change in changes(shop, requirement, base, quantity):
-        priced = shop.price(
-            change.requirement,
-            quantity=change.quantity,
-            part=change.part,
-        )
+    for wanted in changes(shop, requirement, base, quantity):
+        change = wanted
+        priced = shop.price(change.requirement, quantity=change.quantity, part=change.part)
         if priced is None or priced.offer.refusals > base.offer.refusals:
             continue
-        one = _alternative(change, base.offer, priced, rates)
-        if not change.must_save or one.saved_each > 0 or _is_same(change, one.saved_share, rates):
-            found.append((change, replace(one, asks=asks_of(requirement, change, quantity))))
+        least = least_conceded(shop, change, priced)
+        if least is None:
+            continue
+        change, priced = least
+        one = _alternative(change, base, priced, asked=requirement, shop=shop, quantity=quantity)
+        same = is_same_price(change, one.saved_share, shop)
+        if not change.must_save or one.saved_each > 0 or same:
+            found.append((change, one))
     worth = _worth_a_word(found, [c.target.id for c in base.plan.contours])
     worth.sort(key=lambda a: -a.saved_each)
+    of_quality = front(shop, requirement, base, quantity)
     return WhatIf(
         currency=rates.currency,
         quantity=quantity,
         as_asked=base.offer,
         alternatives=tuple(worth),
-        front=_front(shop, requirement, base, quantity),
-        front_is_of=_front_is_of(base),
-    )
-
-
-def _front_is_of(base: Priced) -> str:
-    """Say whose wall the front tells of where contours differ."""
-    by_count = base.plan.contours_by_count()
-    most = [name for count, ids in by_count if count == by_count[0][0] for name in ids]
-    if len({count for count, _ in by_count}) < 2:
-        return ""
-    return (
-        f"Tolerance and finish here are those of {names(most)}, of which most is asked; the others "
-        "keep what is asked of them, or are as coarse as these where these are coarser."
+        front=of_quality.offers,
+        front_is_of=whose(base),
+        front_remarks=of_quality.remarks,
     )
 
 
@@ -208,200 +204,23 @@ def _is_looser(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
     )
 
 
-def _alternative(change: Change, base: Offer, priced: Priced, rates: RateTable) -> Alternative:
-    currency, offer = rates.currency, priced.offer
-    saved = base.each - offer.each
-    share = saved / base.each if base.each else Decimal(0)
-    minutes = base.machine_minutes_each - offer.machine_minutes_each
-    time = ""
-    if abs(minutes) >= _LEAST_MINUTES and saved:
-        time = f", {minutes_text(abs(minutes))} of machine time {'less' if minutes > 0 else 'more'}"
-    if _is_same(change, share, rates):
-        effect, time = f"costs the same within {rates.same_price_share:.0%}", ""
-    elif saved > 0 and change.is_looser and change.also_decides and not time:
-        effect = (
-            f"saves {currency} {saved} a piece ({_percent(share)}), off the machine only: "
-            f"{_also(change)} the same work there"
-        )
-    elif saved > 0:
-        effect = f"saves {currency} {saved} a piece ({_percent(share)})"
-    elif saved < 0:
-        effect = f"costs {currency} {-saved} a piece more ({_percent(share)})"
-    elif not change.is_looser and change.also_decides:
-        effect = "costs nothing more"
-    elif change.also_decides:
-        effect = f"saves nothing by itself: {_also(change)} the same work"
-    else:
-        effect = "changes nothing in the price"
-    subject = change.wording.format(asked=change.asked, instead=change.instead)
+def _alternative(
+    change: Change, base: Priced, priced: Priced, *, asked: Requirement, shop: Shop, quantity: int
+) -> Alternative:
+    saved = base.offer.each - priced.offer.each
+    unmeasured = not_measured(base, priced)
+    told = sentence(change, base, priced, asked=asked, shop=shop, quantity=quantity)
     return Alternative(
         demand=change.demand,
         asked=change.asked,
         instead=change.instead,
-        offer=offer,
+        offer=priced.offer,
         saved_each=saved,
-        saved_share=share,
-        machine_minutes_saved_each=minutes,
-        sentence=f"{subject} {effect}{time}."
-        + _missed(priced)
-        + (f" {change.not_counted}" if change.not_counted else ""),
+        saved_share=saved / base.offer.each if base.offer.each else Decimal(0),
+        machine_minutes_saved_each=base.offer.machine_minutes_each
+        - priced.offer.machine_minutes_each,
+        sentence=" ".join(filter(None, (told, unmeasured, change.not_counted))),
         not_counted=change.not_counted,
+        not_measured=unmeasured,
+        asks=asks_of(asked, change, quantity),
     )
-
-
-def _missed(priced: Priced) -> str:
-    """Say which demands would often be missed all the same, a sentence each."""
-    found = {f.code: f for f in priced.plan.findings if f.code in MISSED}
-    return "".join(
-        f" The {MISSED[code]} asked is not sure: {odds(float(one.data['chance']))} would miss."
-        for code, one in found.items()
-    )
-
-
-def _also(change: Change) -> str:
-    """Say what else decides, with its verb."""
-    others = change.also_decides
-    return f"{' and '.join(others)} {'need' if len(others) > 1 else 'needs'}"
-
-
-def _is_same(change: Change, share: Decimal, rates: RateTable) -> bool:
-    """Return whether another wire makes a difference that prices are too coarse to tell."""
-    return change.is_by_wire and abs(share) < rates.same_price_share
-
-
-def _percent(share: Decimal) -> str:
-    """Return a share in whole percent, a small one with a digit more."""
-    return f"{abs(share):.0%}" if abs(share) >= _WHOLE_PERCENT else f"{abs(share):.1%}"
-
-
-def _front(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -> tuple[Offer, ...]:
-    """Return the offers over pass count and wire that no other beats.
-
-    The passes are the same with any wire, and so is what they hold: of each count the cheapest
-    wire counts, and the wire in use unless another saves more than the share below which prices
-    are equal.  With the number of passes the difference between two wires grows or shrinks
-    steadily, for every skim adds to it on the same side: a wire that saves nothing with the rough
-    pass alone and nothing with all passes saves nothing between them.
-    """
-    used = base.plan.choice.wire
-    most = len(shop.technology.passes)
-    ours = {n: _counted(shop, requirement, base, used, n, quantity) for n in range(1, most + 1)}
-    least_share = Decimal(repr(1 - shop.rates.same_price_share))
-    best = dict(ours)
-    for wire in shop.wires(used, requirement):
-        if wire.diameter_mm == used.diameter_mm:
-            continue
-        ends = {n: _counted(shop, requirement, base, wire, n, quantity) for n in (1, most)}
-        if not any(_saves(ends[n], ours[n], least_share) for n in ends):
-            continue
-        between = {n: _counted(shop, requirement, base, wire, n, quantity) for n in range(2, most)}
-        for n, offer in (ends | between).items():
-            if _saves(offer, best[n], least_share if best[n] is ours[n] else Decimal(1)):
-                best[n] = offer
-    return unbeaten([o for o in best.values() if o is not None])
-
-
-def unbeaten(offers: Sequence[Offer]) -> tuple[Offer, ...]:
-    """Return the offers that no other beats, cheapest first; of equal ones the first.
-
-    Parameters
-    ----------
-    offers : sequence of Offer
-    """
-    kept = [
-        one
-        for n, one in enumerate(offers)
-        if not any(_beats(other, one) for other in offers)
-        and not any(_worth(other) == _worth(one) for other in offers[:n])
-    ]
-    return tuple(sorted(kept, key=lambda o: o.each))
-
-
-def _saves(one: Offer | None, other: Offer | None, share: Decimal) -> bool:
-    """Return whether an offer costs less than a share of another."""
-    return one is not None and (other is None or one.each < share * other.each)
-
-
-def _counted(
-    shop: Shop, requirement: Requirement, base: Priced, wire: Wire, count: int, quantity: int
-) -> Offer | None:
-    """Return the offer with a wire and a number of passes on the contours that need most.
-
-    It is priced as asked for: with the demands that just these passes meet, so that whoever asks
-    for it gets the price that it names.  The other contours keep what they ask, or are as coarse
-    where they would need more passes.
-    """
-    if wire == base.plan.choice.wire and count == len(base.plan.passes):
-        return base.offer
-    own = choose_by_contour(
-        replace(requirement, wire=wire),
-        [c.id for c in shop.part.to_cut],
-        technology=shop.technology,
-        catalogue=shop.catalogue,
-    )
-    passes = passes_of(
-        count,
-        requirement=requirement,
-        wire=wire,
-        technology=shop.technology,
-        stock_by=own.most.stock_by,
-    )
-    held = held_by(passes, technology=shop.technology)
-    changed = [
-        c.id
-        for c in shop.part.to_cut
-        if c.id not in own.beyond
-        and len(own.of(c.id).passes) >= min(count + 1, len(own.most.passes))
-    ]
-    # The wire that the plan takes unasked is not asked for; and a finish that nobody asked is asked
-    # only where the tolerance alone needs fewer passes.
-    free = [requirement.wire] if wire == base.plan.choice.wire else []
-    for asks_finish, asked_wire in product((False, True), (*free, wire)):
-        wanted = _asking(requirement, changed, held, wire=asked_wire, asks_finish=asks_finish)
-        priced = shop.price(wanted, quantity=quantity)
-        if priced is None or priced.offer.refusals > base.offer.refusals:
-            return None
-        if len(priced.plan.passes) == count and priced.plan.choice.wire == wire:
-            return replace(priced.offer, asks=asks_between(requirement, wanted))
-    return None
-
-
-def _asking(
-    requirement: Requirement,
-    contour_ids: Sequence[str],
-    held: Demand,
-    *,
-    wire: Wire | None,
-    asks_finish: bool,
-) -> Requirement:
-    """Return the job asking of some contours what is held, where it asks anything."""
-
-    def fields(asked: Demand) -> dict[str, float | None]:
-        return {
-            name: getattr(held, name)
-            for name in ("tolerance_um", "ra_um", "max_recast_um")
-            if getattr(asked, name) is not None
-            or name == "tolerance_um"
-            or (name == "ra_um" and asks_finish)
-        }
-
-    own = {
-        name: Demand(**fields(requirement.demand_on(name)))
-        for name in contour_ids
-        if name in requirement.contours
-    }
-    after = replace(requirement, wire=wire, contours={**requirement.contours, **own})
-    if len(own) == len(contour_ids):
-        return after
-    return replace(after, **fields(requirement.demand))  # type: ignore[arg-type]
-
-
-def _beats(one: Offer, other: Offer) -> bool:
-    """Return whether one offer is as good in everything and better in something."""
-    mine, theirs = _worth(one), _worth(other)
-    return mine != theirs and all(a <= b for a, b in zip(mine, theirs, strict=True))
-
-
-def _worth(one: Offer) -> tuple[float, float, float]:
-    """Return price and quality, all the better the smaller."""
-    return float(one.each), one.tolerance_um, one.ra_um

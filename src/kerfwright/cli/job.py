@@ -23,6 +23,11 @@ from kerfwright.cli.words import Show
 from kerfwright.trade.part import LayerUse, LengthUnit
 from kerfwright.wiring import answers, plan_job
 
+NO_WHAT_IF = (
+    "What each demand costs is not given: no contour of the job can be cut as asked, see the "
+    "findings."
+)
+
 
 def request_from(options: Mapping[str, Any]) -> JobRequest:
     """Return a request from options named as its fields."""

@@ -24,7 +24,7 @@ from kerfwright.cli.options import (
     show_options,
     stack_options,
 )
-from kerfwright.cli.output import put_json
+from kerfwright.cli.output import Page, put_json
 from kerfwright.trade.part import LayerUse, LengthUnit
 from kerfwright.wiring import what_if
 
@@ -83,7 +83,10 @@ def command(
         document = job.document(result, written, explain=explain)
         if asks_what_if:
             document["what_if"] = what_if_shape(alternatives) if alternatives else None
+            document["what_if_not_given"] = "" if alternatives else job.NO_WHAT_IF
         put_json(document)
     else:
         job.show(result, written, unit=shown, explain=explain, alternatives=alternatives)
+        if asks_what_if and alternatives is None:
+            Page().line(job.NO_WHAT_IF)
     return int(result.is_refused)

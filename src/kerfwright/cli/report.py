@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from kerfwright.adapters.owned_files import Written
-from kerfwright.app.alternatives import names
+from kerfwright.app.demand_kinds import names
 from kerfwright.app.enquiries import CONTOUR
 from kerfwright.app.rough_feeds import RoughFeed
 from kerfwright.app.what_if import Alternative, Offer, WhatIf
@@ -210,23 +210,34 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
             ],
             left=(0,),
         )
-    page.heading("The cheapest for each quality")
+    page.heading("The cheapest for each quality, at the price of asking for it")
+    with_recast = any(o.asked.max_recast_um is not None for o in found.front)
     page.table(
         (
             "passes", f"wire {show.unit.value}", "each", *(f"at {q}" for q in others),
-            f"holds ± {show.tiny_unit}", f"Ra {show.roughness_unit}", "machine time",
+            f"asks ± {show.tiny_unit}", f"asks Ra {show.roughness_unit}",
+            *((f"asks recast {show.tiny_unit}",) if with_recast else ()), "machine time", "",
         ),
         [
             (
                 str(o.passes), show.wire(o.wire_diameter_mm), *_each_at(o),
-                show.tiny(o.tolerance_um), show.roughness(o.ra_um),
+                show.limit(o.asked.tolerance_um), show.limit(o.asked.ra_um, is_roughness=True),
+                *((show.limit(o.asked.max_recast_um),) if with_recast else ()),
                 minutes_text(o.machine_minutes_each),
+                "price as asked" if _costs_as(o, found.as_asked) else "",
             )
             for o in found.front
         ],
     )  # fmt: skip
-    if found.front_is_of:
-        page.line(found.front_is_of, indent=2)
+    for text in filter(None, (found.front_is_of, *found.front_remarks)):
+        page.line(show.told(text), indent=2)
+
+
+def _costs_as(one: Offer, other: Offer) -> bool:
+    """Return whether two offers are one price for the same work."""
+    return (one.each_at, one.passes, one.wire_diameter_mm) == (
+        other.each_at, other.passes, other.wire_diameter_mm,
+    )  # fmt: skip
 
 
 def _label(one: Alternative) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from kerfwright.adapters.papers.words import Units, in_unit, inch_first
@@ -10,6 +11,10 @@ from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.trade.part import LengthUnit
 
 _UM_PER_UIN = 0.0254
+_LIMIT_DIGITS = 4
+"""Digits of a limit: with fewer, one in inches would ask for another price than it stands at."""
+_LIMIT_ROUNDING = 1e-6
+"""Part of a last digit that a conversion of units may leave."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,6 +87,22 @@ class Show:
         if self._is_inch:
             return f"{value_um / 1000 / MM_PER_INCH:.6f} in ({value_um:.1f} µm)"
         return f"{value_um:.1f} µm"
+
+    def limit(self, value_um: float | None, *, is_roughness: bool = False) -> str:
+        """Return a limit without its unit, never tighter than it is; a dash for none.
+
+        Whoever asks for what stands here asks for no pass more.
+        """
+        if value_um is None:
+            return "–"
+        unit_um = 1.0
+        if self._is_inch:
+            unit_um = _UM_PER_UIN if is_roughness else 1000 * MM_PER_INCH
+        value = value_um / unit_um
+        decimals = max(_LIMIT_DIGITS - 1 - math.floor(math.log10(value)), 0)
+        step = 10.0**-decimals
+        up = math.ceil(value / step - _LIMIT_ROUNDING) * step
+        return f"{up:.{decimals}f}".rstrip("0").rstrip(".") if decimals else f"{up:.0f}"
 
     @property
     def roughness_unit(self) -> str:

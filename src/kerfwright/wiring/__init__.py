@@ -261,12 +261,7 @@ def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:
 
 
 def what_if(result: JobResult) -> WhatIf | None:
-    """Return what each requirement of a job costs; None where nothing can be cut as asked.
-
-    Alternatives of a job whose walls lean are not worked out.
-    """
-    if result.lean is not None:
-        return None
+    """Return what each requirement of a job costs; None where nothing can be cut as asked."""
     from kerfwright.app.what_if import what_if as ask
 
     tables = load_tables(result.request.tables_used)
@@ -278,6 +273,7 @@ def what_if(result: JobResult) -> WhatIf | None:
         rates=tables.rates,
         wire_physics=load_wire_physics(result.request.tables_used),
         rules=result.plan.rules,
+        lean=result.lean,
     )
 
 

@@ -30,6 +30,7 @@ def savings_shape(found: WhatIf) -> Document:
             for one in found.alternatives
         ],
         "front": [_offer(one) for one in found.front],
+        "front_remarks": [text for text in (found.front_is_of, *found.front_remarks) if text],
     }
 
 
@@ -42,5 +43,10 @@ def _offer(offer: Offer) -> Document:
         "tolerance_um": plain(offer.tolerance_um),
         "ra_um": plain(offer.ra_um),
         "recast_um": plain(offer.recast_um),
+        "asked": {
+            "tolerance_um": plain(offer.asked.tolerance_um),
+            "ra_um": plain(offer.asked.ra_um),
+            "max_recast_um": plain(offer.asked.max_recast_um),
+        },
         "asks": dict(offer.asks),
     }

@@ -269,6 +269,14 @@ class Verdict(Shape):
     worst: list[WorstShape]
 
 
+class Asked(Shape):
+    """What a price promises of the walls; null where nothing is asked."""
+
+    tolerance_um: float | None
+    ra_um: float | None
+    max_recast_um: float | None
+
+
 class Offer(Shape):
     """What one way of cutting the job costs."""
 
@@ -279,6 +287,7 @@ class Offer(Shape):
     tolerance_um: float
     ra_um: float
     recast_um: float
+    asked: Asked
     asks: dict[str, str]
 
 
@@ -302,6 +311,7 @@ class Savings(Shape):
     as_asked: Offer
     alternatives: list[Alternative]
     front: list[Offer]
+    front_remarks: list[str]
 
 
 class Work(Shape):

@@ -7,8 +7,8 @@ from dataclasses import replace
 from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.tables import load_tables
-from kerfwright.app.alternatives import Change
 from kerfwright.app.asks import asks_of, differing
+from kerfwright.app.changes import Change
 from kerfwright.app.enquiries import CONTOUR, Enquiry
 from kerfwright.app.enquiry_lines import texts_of
 from kerfwright.app.requirements import read_contour_demands

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from decimal import Decimal
 
@@ -10,7 +11,8 @@ from tests.conftest import PartMaker, box
 
 from kerfwright.adapters.tables import Tables
 from kerfwright.adapters.what_if_shape import what_if_shape
-from kerfwright.app.what_if import Alternative, WhatIf, unbeaten, what_if
+from kerfwright.app.front import unbeaten
+from kerfwright.app.what_if import Alternative, Offer, WhatIf, what_if
 from kerfwright.costing.estimate import estimate
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.inside_corners import with_rounded_corners
@@ -42,6 +44,12 @@ def asked(part: Part, requirement: Requirement, tables: Tables) -> WhatIf:
     )
     assert found is not None
     return found
+
+
+def limits(offer: Offer) -> tuple[float, ...]:
+    """Return what an offer promises; nothing promised is no limit."""
+    promised = offer.asked.tolerance_um, offer.asked.ra_um, offer.asked.max_recast_um
+    return tuple(math.inf if um is None else um for um in promised)
 
 
 def price_of(part: Part, requirement: Requirement, tables: Tables) -> Decimal:
@@ -100,7 +108,8 @@ def test_no_offer_of_the_front_is_beaten_by_another(
     for a in front:
         for b in front:
             if a is not b:
-                assert b.each > a.each or b.tolerance_um > a.tolerance_um or b.ra_um > a.ra_um
+                mine, theirs = limits(a), limits(b)
+                assert b.each > a.each or any(y > x for x, y in zip(mine, theirs, strict=True))
 
 
 def test_a_stack_shares_one_cut_among_its_pieces(
@@ -204,7 +213,7 @@ def test_of_equal_offers_one_stays_and_of_others_what_none_beats(
     one = asked(part, requirement, tables).as_asked
     twin = replace(one, passes=one.passes + 1)
     dearer = replace(one, each=one.each + 1)
-    finer = replace(dearer, ra_um=one.ra_um / 2)
+    finer = replace(dearer, asked=replace(one.asked, ra_um=0.5))
     assert unbeaten([one, twin, dearer, finer]) == (one, finer)
     assert unbeaten([twin, one]) == (twin,)
 
@@ -393,7 +402,7 @@ def test_the_front_says_whose_quality_it_tells_where_contours_differ(
     assert asked(part, requirement, tables).front_is_of == ""
     own = {"P1": Demand(tolerance_um=25.0, ra_um=3.0)}
     told = asked(part, replace(requirement, contours=own), tables).front_is_of
-    assert told.startswith("Tolerance and finish here are those of H1, of which most is asked")
+    assert told.startswith("What a row promises is for H1, of which most is asked")
     assert "pass" not in told
 
 

@@ -1,0 +1,115 @@
+"""The kinds of demand on a wall: what passes hold of each, and how each is said."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
+from kerfwright.process.held import ra_held_um, recast_held_um
+from kerfwright.process.technology import Pass, StockBy, Technology
+
+ROUNDING = 1e-9
+"""Share by which a limit and what is reached may differ and be the same: conversion of inches."""
+_MOST_NAMES = 6
+Reached = Mapping[str, Sequence[float]]
+"""By the name of a demand: what can be promised of one pass, two and so on."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kind:
+    """One kind of demand: its name, its field and what a pass reaches of it."""
+
+    name: str
+    field: str
+    reached: Callable[[Sequence[Pass], Technology], float]
+    """What can be promised after these passes, the last of them."""
+    said: Callable[[float], str]
+    wording: str
+    named: str = ""
+    """What goes before a value that stands among values of other kinds."""
+    stock_by: StockBy = StockBy.TABLE
+    """What sets the stock where such a demand is asked."""
+    least_step: float = 1.0
+    """By how much a looser value differs at least: less reads the same in microinches."""
+
+    def listed(self, value: float) -> str:
+        """Return a value as it stands in a list with others."""
+        return self.named + self.said(value)
+
+
+KINDS = (
+    Kind(
+        name="tolerance",
+        field="tolerance_um",
+        reached=lambda passes, _: passes[-1].tolerance_um,
+        said=lambda v: "±" + both(v),
+        wording="A tolerance of {instead} instead of {asked}",
+    ),
+    Kind(
+        name="finish",
+        field="ra_um",
+        reached=lambda passes, technology: ra_held_um(passes, technology=technology),
+        said=both_roughness,
+        wording="A finish of {instead} instead of {asked}",
+        least_step=1.05,
+    ),
+    Kind(
+        name="recast",
+        field="max_recast_um",
+        reached=lambda passes, technology: recast_held_um(passes, technology=technology),
+        said=both,
+        wording="A recast layer up to {instead} instead of {asked}",
+        named="recast ",
+        stock_by=StockBy.HURT_LAYER,
+    ),
+)
+
+
+def next_step(reached: Sequence[float], asked: float, step: int) -> float | None:
+    """Return the limit of the next looser (−1) or tighter (+1) class of passes.
+
+    Parameters
+    ----------
+    reached : sequence of float
+        What can be promised of each pass, the rough pass first.
+    asked : float
+    step : int
+
+    Examples
+    --------
+    >>> next_step([25.0, 10.0, 5.0, 3.0], 6.0, -1), next_step([25.0, 10.0, 5.0, 3.0], 6.0, 1)
+    (10.0, 3.0)
+    """
+    meets = [v for v in reached if v <= asked * (1 + ROUNDING)]
+    if step < 0:
+        # Where none holds it surely, the surest passes are what is planned: looser is beyond them.
+        looser = [v for v in reached if v > max(asked, min(reached)) * (1 + ROUNDING)]
+        return min(looser) if looser else None
+    if not meets:
+        return None
+    now = meets[0]
+    tighter = [v for v in reached if v < now * (1 - ROUNDING)]
+    return max(tighter) if tighter else None
+
+
+def names(contour_ids: Sequence[str]) -> str:
+    """Return ids as a list in words, a long one shortened.
+
+    >>> names(["H1"]), names(["H1", "H2", "H7"])
+    ('H1', 'H1, H2 and H7')
+    """
+    if len(contour_ids) > _MOST_NAMES:
+        return f"{len(contour_ids)} contours ({', '.join(contour_ids[:_MOST_NAMES])}, …)"
+    *most, last = contour_ids
+    return f"{', '.join(most)} and {last}" if most else last
+
+
+def and_text(words: Iterable[str]) -> str:
+    """Return parts of one demand or sentence, joined."""
+    return " and ".join(words)
+
+
+def size_text(value_mm: float) -> str:
+    """Return a size in both unit systems."""
+    return f"{value_mm:g} mm ({value_mm / MM_PER_INCH:.4f} in)"

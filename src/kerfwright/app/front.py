@@ -1,0 +1,220 @@
+"""The front of price against quality: each way at the price of asking for what it promises."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from kerfwright.app.asks import asks_between
+from kerfwright.app.demand_kinds import names
+from kerfwright.app.effects import doubts
+from kerfwright.app.measured_here import not_measured
+from kerfwright.app.offers import Offer, Priced, Shop
+from kerfwright.foundation.units import both, both_roughness
+from kerfwright.process.choice import choose_by_contour, passes_of
+from kerfwright.process.held import held_by, two_digits_up
+from kerfwright.trade.material import Wire
+from kerfwright.trade.requirement import Demand, Requirement
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Front:
+    """The offers that no other beats.
+
+    Attributes
+    ----------
+    offers : tuple of Offer
+        Cheapest first.
+    remarks : tuple of str
+        What to know of them, a sentence or two each: what the job as asked is expected to hold
+        beyond what is asked, and wires of which nothing was measured here.
+    """
+
+    offers: tuple[Offer, ...]
+    remarks: tuple[str, ...]
+
+
+def front(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -> Front:
+    """Return the offers over pass count and wire that no other beats.
+
+    Every offer is priced with all that it promises asked for.  The job as asked is one of them,
+    with what is asked and no more; where all that its passes hold costs the same, that stands in
+    its place.
+
+    The passes are the same with any wire, and so is what they hold: of each count the cheapest
+    wire counts, and the wire in use unless another saves more than the share below which prices
+    are equal.  With the number of passes the difference between two wires grows or shrinks
+    steadily, for every skim adds to it on the same side: a wire that saves nothing with the rough
+    pass alone and nothing with all passes saves nothing between them.
+
+    Parameters
+    ----------
+    shop : Shop
+    requirement : Requirement
+    base : Priced
+        The job as asked.
+    quantity : int
+    """
+    used = base.plan.choice.wire
+    most = len(shop.technology.passes)
+
+    def counted(wire: Wire, count: int) -> Priced | None:
+        return _counted(shop, requirement, base, wire, count, quantity)
+
+    ours = {n: counted(used, n) for n in range(1, most + 1)}
+    least_share = Decimal(repr(1 - shop.rates.same_price_share))
+    best = dict(ours)
+    for wire in shop.wires(used, requirement):
+        if wire.diameter_mm == used.diameter_mm:
+            continue
+        ends = {n: counted(wire, n) for n in (1, most)}
+        if not any(_saves(ends[n], ours[n], least_share) for n in ends):
+            continue
+        between = {n: counted(wire, n) for n in range(2, most)}
+        for n, priced in (ends | between).items():
+            if _saves(priced, best[n], least_share if best[n] is ours[n] else Decimal(1)):
+                best[n] = priced
+    found = [one for one in best.values() if one is not None]
+    offers = unbeaten([*(one.offer for one in found), base.offer])
+    wires = dict.fromkeys(not_measured(base, one) for one in found if one.offer in offers)
+    return Front(offers=offers, remarks=(*_as_asked(base, offers), *filter(None, wires)))
+
+
+def whose(base: Priced) -> str:
+    """Say whose wall the front tells of where contours differ; empty where they are alike.
+
+    Parameters
+    ----------
+    base : Priced
+    """
+    if len({count for count, _ in base.plan.contours_by_count()}) < 2:
+        return ""
+    return (
+        f"What a row promises is for {names(base.with_most_passes)}, of which most is asked; the "
+        "others keep what is asked of them, or are as coarse as these where these are coarser."
+    )
+
+
+def unbeaten(offers: Sequence[Offer]) -> tuple[Offer, ...]:
+    """Return the offers that no other beats, cheapest first; of equal ones the first.
+
+    Parameters
+    ----------
+    offers : sequence of Offer
+    """
+    kept = [
+        one
+        for n, one in enumerate(offers)
+        if not any(_beats(other, one) for other in offers)
+        and not any(_worth(other) == _worth(one) for other in offers[:n])
+    ]
+    return tuple(sorted(kept, key=lambda o: o.each))
+
+
+def _as_asked(base: Priced, offers: Sequence[Offer]) -> tuple[str, ...]:
+    """Say what the job as asked is expected to hold beyond what is asked, where it is a row."""
+    if base.offer not in offers:
+        return ()
+    promised, offer = base.offer.asked, base.offer
+    held = (
+        (promised.tolerance_um, offer.tolerance_um, lambda v: f"±{both(v)}"),
+        (promised.ra_um, offer.ra_um, both_roughness),
+        # Recast is told where it is limited, as in every row.
+        (promised.max_recast_um or 0.0, offer.recast_um, lambda v: f"recast {both(v)}"),
+    )
+    better = [
+        said(two_digits_up(um))
+        for limit, um, said in held
+        if two_digits_up(um) < (math.inf if limit is None else limit)
+    ]
+    if not better:
+        return tuple(filter(None, [doubts(base).strip()]))
+    return (
+        "The job as asked promises what is asked and no more. Its walls are expected to hold "
+        f"{', '.join(better)}; that is not promised at this price." + doubts(base),
+    )
+
+
+def _saves(one: Priced | None, other: Priced | None, share: Decimal) -> bool:
+    """Return whether an offer costs less than a share of another."""
+    return one is not None and (other is None or one.offer.each < share * other.offer.each)
+
+
+def _counted(
+    shop: Shop, requirement: Requirement, base: Priced, wire: Wire, count: int, quantity: int
+) -> Priced | None:
+    """Return the offer with a wire and a number of passes on the contours that need most.
+
+    It is priced as asked for: with all that these passes hold, to two digits, as demands, so that
+    whoever asks for what the row says gets the price that it names.  The other contours keep what
+    they ask, or are as coarse where they would need more passes.
+    """
+    own = choose_by_contour(
+        replace(requirement, wire=wire),
+        [c.id for c in shop.part.to_cut],
+        technology=shop.technology,
+        catalogue=shop.catalogue,
+    )
+    passes = passes_of(
+        count,
+        requirement=requirement,
+        wire=wire,
+        technology=shop.technology,
+        stock_by=own.most.stock_by,
+    )
+    held = held_by(passes, technology=shop.technology)
+    changed = [
+        c.id
+        for c in shop.part.to_cut
+        if c.id not in own.beyond
+        and len(own.of(c.id).passes) >= min(count + 1, len(own.most.passes))
+    ]
+    # The wire that the plan takes unasked is not asked for.
+    free = [requirement.wire] if wire == base.plan.choice.wire else []
+    for asked_wire in (*free, wire):
+        wanted = _asking(requirement, changed, held, wire=asked_wire)
+        priced = shop.price(wanted, quantity=quantity)
+        if priced is None or priced.offer.refusals > base.offer.refusals:
+            return None
+        if len(priced.plan.passes) == count and priced.plan.choice.wire == wire:
+            lines = asks_between(requirement, wanted)
+            return replace(priced, offer=replace(priced.offer, asks=lines))
+    return None
+
+
+def _asking(
+    requirement: Requirement, contour_ids: Sequence[str], held: Demand, *, wire: Wire | None
+) -> Requirement:
+    """Return the job asking of some contours what is held: recast only where it is limited."""
+
+    def fields(asked: Demand) -> dict[str, float]:
+        limits = (
+            ("tolerance_um", held.tolerance_um, True),
+            ("ra_um", held.ra_um, True),
+            ("max_recast_um", held.max_recast_um, asked.max_recast_um is not None),
+        )
+        return {name: two_digits_up(um) for name, um, is_told in limits if um and is_told}
+
+    own = {
+        name: Demand(**fields(requirement.demand_on(name)))
+        for name in contour_ids
+        if name in requirement.contours
+    }
+    after = replace(requirement, wire=wire, contours={**requirement.contours, **own})
+    if len(own) == len(contour_ids):
+        return after
+    return replace(after, **fields(requirement.demand))  # type: ignore[arg-type]
+
+
+def _beats(one: Offer, other: Offer) -> bool:
+    """Return whether one offer is as good in everything and better in something."""
+    mine, theirs = _worth(one), _worth(other)
+    return mine != theirs and all(a <= b for a, b in zip(mine, theirs, strict=True))
+
+
+def _worth(one: Offer) -> tuple[float, ...]:
+    """Return price and what is promised, all the better the smaller."""
+    promised = one.asked.tolerance_um, one.asked.ra_um, one.asked.max_recast_um
+    return float(one.each), *(math.inf if um is None else um for um in promised)

@@ -1,0 +1,262 @@
+"""Rows of the front cost what they say, and sentences on demands are true in every case."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import pytest
+from tests.conftest import PartMaker, box
+from tests.unit.app.test_what_if import asked, demands, price_of
+
+from kerfwright.adapters.tables import Tables
+from kerfwright.adapters.what_if_shape import what_if_shape
+from kerfwright.app.what_if import WhatIf
+from kerfwright.cli.words import Show
+from kerfwright.foundation.ranges import Range
+from kerfwright.geometry.contour import Contour
+from kerfwright.process.experience import Learned, Shipped
+from kerfwright.trade.material import Wire
+from kerfwright.trade.part import LengthUnit, Part, Role
+from kerfwright.trade.requirement import Demand, Requirement
+
+
+@pytest.fixture
+def part(make_part: PartMaker) -> Part:
+    return make_part([(Role.OPENING, box(0, 0, 12, 8), None)])
+
+
+@pytest.fixture
+def plate(make_part: PartMaker) -> Part:
+    return make_part(
+        [
+            (Role.OUTLINE, box(0, 0, 60, 40), None),
+            (Role.OPENING, Contour.circle((15, 20), radius_mm=4), "P1"),
+            (Role.OPENING, Contour.circle((40, 20), radius_mm=8), "P1"),
+        ]
+    )
+
+
+def ask(requirement: Requirement, **limits_um: float | None) -> Requirement:
+    nothing = {"tolerance_um": None, "ra_um": None, "max_recast_um": None}
+    return replace(requirement, **{**nothing, **limits_um})  # type: ignore[arg-type]
+
+
+def said(found: WhatIf, start: str) -> str:
+    (one,) = [a.sentence for a in found.alternatives if a.sentence.startswith(start)]
+    return one
+
+
+ASKS = (
+    {"tolerance_um": 30.0, "ra_um": 1.1},
+    {"tolerance_um": 10.0},
+    {"ra_um": 0.8},
+    {"tolerance_um": 5.0, "max_recast_um": 1.5},
+    {},
+)
+
+
+@pytest.mark.parametrize("limits_um", ASKS)
+def test_asking_for_what_a_row_of_the_front_says_costs_what_the_row_says(
+    limits_um: Mapping[str, float], part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    wanted = ask(requirement, **limits_um)
+    found = asked(part, wanted, tables)
+    assert len(found.front) > 3
+    assert found.as_asked.each in {o.each for o in found.front}
+    wires = {w.diameter_mm: w for w in tables.catalogue.wires if w.kind == "hard-brass"}
+    for row in found.front:
+        row_asks = replace(
+            wanted,
+            tolerance_um=row.asked.tolerance_um,
+            ra_um=row.asked.ra_um,
+            max_recast_um=row.asked.max_recast_um,
+            wire=wires[row.wire_diameter_mm],
+        )
+        assert price_of(part, row_asks, tables) == row.each
+
+
+def test_a_row_promises_no_more_than_it_is_paid_for(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    # Three passes by the finish hold +-5 um; asking for that takes more measuring.
+    found = asked(part, ask(requirement, tolerance_um=30.0, ra_um=1.1), tables)
+    three = [o for o in found.front if o.passes == 3]
+    assert [o.asked.tolerance_um for o in three] == [30.0, 5.0]
+    assert three[0].each == found.as_asked.each < three[1].each
+    (remark,) = found.front_remarks
+    assert remark.startswith("The job as asked promises what is asked and no more.")
+    assert "expected to hold ±5 µm (0.0002 in)" in remark
+    assert what_if_shape(found)["front"][2]["asked"]["tolerance_um"] == 30.0
+
+
+@pytest.mark.parametrize("unit", [LengthUnit.MILLIMETRE, LengthUnit.INCH])
+def test_a_limit_as_the_table_shows_it_is_never_tighter_and_hardly_looser(unit: LengthUnit) -> None:
+    show = Show(unit=unit)
+    for um in (25.0, 10.0, 5.08, 3.2, 2.54, 1.1, 0.59, 0.086):
+        shown = float(show.limit(um)) * (25400.0 if unit is LengthUnit.INCH else 1.0)
+        assert um * (1 - 1e-9) <= shown <= um * 1.001
+        rough = float(show.limit(um, is_roughness=True))
+        shown = rough * (0.0254 if unit is LengthUnit.INCH else 1.0)
+        assert um * (1 - 1e-9) <= shown <= um * 1.001
+    assert show.limit(None) == "–"
+
+
+def test_recast_stands_in_the_front_where_it_is_limited(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    limited = asked(part, ask(requirement, tolerance_um=10.0, max_recast_um=4.5), tables)
+    recast = [o.asked.max_recast_um for o in limited.front]
+    assert None not in recast
+    assert recast == sorted(recast, reverse=True)  # type: ignore[type-var]
+    free = asked(part, ask(requirement, tolerance_um=10.0), tables)
+    assert {o.asked.max_recast_um for o in free.front} == {None}
+
+
+def test_several_demands_at_once_give_up_no_more_than_the_saving_takes(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    wanted = ask(requirement, tolerance_um=10.0, ra_um=1.1, max_recast_um=4.5)
+    found = asked(part, wanted, tables)
+    (together,) = [a for a in found.alternatives if " and " in a.demand]
+    # Two passes hold the 10 um asked: conceding it would save nothing.
+    assert together.demand == "finish and recast"
+    wider = ask(requirement, tolerance_um=25.0, ra_um=1.9, max_recast_um=8.3)
+    assert together.offer.each == price_of(part, wider, tables)
+
+
+def test_a_wider_tolerance_goes_no_further_than_measuring_gets_cheaper(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    # At 80 mm two passes hold 12.6 um; from 10 um on a tolerance costs no measuring.
+    tall = ask(replace(requirement, height_mm=80.0), tolerance_um=8.0, ra_um=1.1)
+    (wider,) = [a for a in demands(asked(part, tall, tables), "tolerance") if a.saved_each > 0]
+    assert wider.instead.startswith("±10 µm")
+    further = replace(tall, tolerance_um=13.0)
+    assert wider.offer.each == price_of(part, further, tables)
+
+
+def test_only_a_demand_that_needs_the_work_by_itself_is_said_to_need_it(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    # 4.5 um of recast and Ra 1.1 um take three passes, 10 um of tolerance two.
+    wanted = ask(requirement, tolerance_um=10.0, ra_um=1.1, max_recast_um=4.5)
+    found = asked(part, wanted, tables)
+    assert said(found, "A finish of Ra 1.9").endswith(": the recast asked needs the same work.")
+    assert said(found, "A recast layer up to 8.3").endswith(
+        ": the finish asked needs the same work."
+    )
+    wider = said(found, "A tolerance of ±25")
+    assert wider.endswith(": the finish asked and the recast asked need the same work.")
+
+
+def test_a_tolerance_that_saves_measuring_only_is_said_to_be_off_the_machine(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    found = asked(part, ask(requirement, tolerance_um=5.0, max_recast_um=1.5), tables)
+    wider = said(found, "A tolerance of ±10")
+    assert wider.endswith("off the machine only: the recast asked needs the same work there.")
+
+
+def test_time_too_short_to_tell_for_a_piece_is_told_for_the_order(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    slot = make_part([(Role.OPENING, box(0, 0, 2, 1.5), None)])
+    many = replace(ask(requirement, tolerance_um=5.0), height_mm=2.0, quantities=(40,))
+    found = asked(slot, many, tables)
+    wider = next(a for a in demands(found, "tolerance") if a.offer.passes == 2)
+    assert 1 / 40 < wider.machine_minutes_saved_each < 1
+    assert "off the machine" not in wider.sentence
+    assert wider.sentence.endswith(" of machine time less for all 40 pieces.")
+
+
+def test_contours_that_share_a_demand_are_priced_each_by_itself(
+    plate: Part, requirement: Requirement, tables: Tables
+) -> None:
+    found = asked(plate, ask(requirement, tolerance_um=5.0), tables)
+    alone = [a for a in demands(found, "one shape only") if " alone " in a.sentence]
+    assert {a.sentence.partition(" alone")[0].rpartition(" on ")[2] for a in alone} == {
+        "P1", "H1", "H2"
+    }  # fmt: skip
+    bore = next(a for a in alone if " on H1 alone " in a.sentence)
+    own = {"H1": Demand(tolerance_um=10.0)}
+    base = ask(requirement, tolerance_um=5.0)
+    assert bore.offer.each == price_of(plate, replace(base, contours=own), tables)
+    assert bore.saved_each > 0
+
+
+def test_contours_with_one_demand_of_their_own_are_priced_apart_looser_and_tighter(
+    plate: Part, requirement: Requirement, tables: Tables
+) -> None:
+    own = {name: Demand(tolerance_um=5.0) for name in ("H1", "H2")}
+    wanted = replace(ask(requirement, tolerance_um=25.0), contours=own)
+    found = asked(plate, wanted, tables)
+    assert said(
+        found, "A tolerance of ±10 µm (0.00039 in) instead of ±5 µm (0.0002 in) on H1 and H2"
+    )
+    for name in ("H1", "H2"):
+        for um in (10.0, 3.0):
+            (one,) = [
+                a
+                for a in found.alternatives
+                if a.instead.startswith(f"±{um:g} µm") and f" on {name} alone " in a.sentence
+            ]
+            changed = {**own, name: Demand(tolerance_um=um)}
+            assert one.offer.each == price_of(plate, replace(wanted, contours=changed), tables)
+
+
+class _Slower:
+    """A shop that measured one wire, and cut slower with it than the tables say."""
+
+    sha256 = "0" * 64
+
+    def learned(
+        self,
+        passes: Sequence[Shipped],
+        *,
+        wire: Wire,
+        **_others: object,
+    ) -> tuple[Learned, ...]:
+        is_measured = wire.diameter_mm == 0.25
+        return tuple(
+            Learned(
+                experience=self.sha256,
+                records=12 if is_measured else 0,
+                feed_factor=0.7 if is_measured else 1.0,
+                feed_loadings=(("machine", 0.1),),
+                feed_job_log=0.1,
+                feed_scatter_log=0.1,
+                feed_shares=(("machine", 1.0),),
+                ra_factor=1.0,
+                ra_sigma_log=0.1,
+                size_bias_um=0.0,
+                size_sigma_um=one.tolerance_um / 2,
+                is_size_proven=False,
+                wire_factor=1.0,
+                wire_sigma_log=0.1,
+                breaks_per_h=Range(low=0.0, likely=0.1, high=0.3),
+            )
+            for one in passes
+        )
+
+
+def test_a_wire_that_nobody_measured_here_is_said_to_be_so(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    wanted = ask(requirement, tolerance_um=10.0)
+    shipped = asked(part, wanted, tables)
+    assert not any(a.not_measured for a in shipped.alternatives)
+    slower = replace(tables, technology=replace(tables.technology, experience=_Slower()))
+    found = asked(part, wanted, slower)
+    other = [a for a in found.alternatives if a.offer.wire_diameter_mm != 0.25]
+    assert other
+    for one in other:
+        assert one.not_measured.endswith("mm (0.0098 in) ran 30% slower than shipped.")
+        assert "are shipped, not measured here; yours with 0.25" in one.not_measured
+        assert one.not_measured in one.sentence
+    same = [a for a in found.alternatives if a.offer.wire_diameter_mm == 0.25]
+    assert not any(a.not_measured for a in same)
+    rows = {o.wire_diameter_mm for o in found.front}
+    assert rows - {0.25}
+    told = sum("not measured here" in text for text in found.front_remarks)
+    assert told == len(rows - {0.25})

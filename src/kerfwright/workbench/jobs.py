@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from datetime import UTC, datetime
 from importlib import resources
-from typing import Annotated, Any, Final
+from typing import Annotated, Final
 
 from fastapi import APIRouter, Depends, Header, Request, Response, UploadFile
 from fastapi.responses import JSONResponse
@@ -16,7 +16,7 @@ from kerfwright.foundation.version import __version__
 from kerfwright.workbench import shapes
 from kerfwright.workbench.bench import Bench
 from kerfwright.workbench.desk import Desk
-from kerfwright.workbench.outcome import attention_of, is_late
+from kerfwright.workbench.outcome import attention_of, draft_offered, is_late
 
 router = APIRouter(prefix="/api", tags=["jobs"])
 
@@ -323,6 +323,7 @@ def _card(enquiry: Enquiry, all_: list[Enquiry], desk: Desk) -> shapes.Card:
         quantity=outcome.get("quantity", asked.get("quantity", "")),
         each=outcome.get("each", ""),
         currency=outcome.get("currency", ""),
+        not_offered=outcome.get("not_offered", ""),
         attention=attention_of(enquiry, today=today, fault=desk.fault_of(enquiry.id)),
         is_proved=enquiry.proved_revision == enquiry.revision,
         same_drawing=[
@@ -344,7 +345,8 @@ def _card(enquiry: Enquiry, all_: list[Enquiry], desk: Desk) -> shapes.Card:
 def _job(enquiry: Enquiry, bench: Bench, desk: Desk, response: Response) -> shapes.Job:
     response.headers["ETag"] = f'"{enquiry.revision}"'
     others = [e for e in desk.folder.all() if isinstance(e, Enquiry)]
-    draft: dict[str, Any] | None = bench.drafted.draft if bench.drafted else None
+    verdict = bench.proved.verdict if bench.proved else None
+    draft = draft_offered(bench.drafted.draft, verdict) if bench.drafted else None
     return shapes.Job.model_validate(
         {
             "card": _card(enquiry, others, desk),
@@ -352,8 +354,8 @@ def _job(enquiry: Enquiry, bench: Bench, desk: Desk, response: Response) -> shap
             "drawing_sha256": enquiry.drawing_sha256,
             "draft": draft,
             "fault": fault_shape(bench.fault) if bench.fault else None,
-            "verdict": bench.proved.verdict if bench.proved else None,
-            "savings": bench.savings,
+            "verdict": verdict,
+            "savings": None if draft and draft["not_offered"] else bench.savings,
             "work": [
                 {"what": what, "step": step, "share": share}
                 for what, (step, share) in bench.work.items()

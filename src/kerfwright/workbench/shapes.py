@@ -216,7 +216,11 @@ class Draft(Shape):
     decided_by: str
     wire_mm: float | None
     currency: str
-    prices: list[PriceShape]
+    prices: list[PriceShape] = Field(description="empty where nothing is offered")
+    not_offered: str = Field(
+        description="why the job is not offered as it is asked, so that it has no price"
+    )
+    left_out: list[str] = Field(description="contours to be cut that cannot be, not in the price")
     strip: StripShape | None
     findings: list[FindingShape]
     says: list[SayingShape]
@@ -323,8 +327,9 @@ class Card(Shape):
     due: str
     material: str
     quantity: str
-    each: str
+    each: str = Field(description="empty where there is no price, or none that is offered")
     currency: str
+    not_offered: str = Field(description="why there is no price to offer")
     attention: list[str]
     is_proved: bool
     same_drawing: list[str] = Field(description="other jobs with the very same drawing")

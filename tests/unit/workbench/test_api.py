@@ -90,7 +90,14 @@ def test_an_old_program_is_not_given_out_for_what_is_asked_now(client: TestClien
     # Thicker than the machine takes: the folder keeps the earlier program, the page must not.
     changed(client, name, revision, height="900 mm")
     assert client.get(f"/api/jobs/{name}/files/program.nc").status_code == 409
-    assert not waited(client, name, "verdict")["verdict"]["is_proved"]
+    refused = waited(client, name, "verdict")
+    assert not refused["verdict"]["is_proved"]
+    assert refused["draft"]["prices"] == []
+    assert "250 mm" in refused["draft"]["not_offered"]
+    (pieces,) = (x for x in refused["draft"]["ledger"] if x["name"] == "quantity")
+    assert pieces["answer"]["metric"] == "not offered as asked"
+    (card,) = (c for c in client.get("/api/jobs").json()["jobs"] if c["id"] == name)
+    assert (card["each"], card["not_offered"]) == ("", refused["draft"]["not_offered"])
     assert client.get(f"/api/jobs/{name}/files/program.nc").status_code == 409
 
 

@@ -90,6 +90,8 @@ class ContourShape(Shape):
     use: Literal["opening", "outline", "not-cut", "reference", "start", "stock"] | None = Field(
         description="the person's word on this contour"
     )
+    coreless: str = Field(description="the person's word on its inside: empty, or as the line says")
+    is_coreless: bool = Field(description="whether its inside is cut away whole, without a slug")
     own: dict[str, str] = Field(description="demands of its own, by name")
     shape: int = Field(description="contours of one length and area have the same number")
     layer: str

@@ -19,7 +19,7 @@ from kerfwright.adapters.owned_files import digest
 from kerfwright.adapters.papers.make import Order, Papers
 from kerfwright.adapters.papers.wanted import Wanted
 from kerfwright.app.drawing_says import Saying
-from kerfwright.app.enquiries import CONTOUR, Asked
+from kerfwright.app.enquiries import CONTOUR, CORELESS, Asked
 from kerfwright.app.enquiry_lines import layer_uses_of, roles_of, units_of
 from kerfwright.app.ledger import ledger_of
 from kerfwright.app.offered_lines import lines_of
@@ -428,6 +428,8 @@ def _contour(
         "role": target.role.value,
         "role_from": target.role_from.value,
         "use": target.use.value if target.use else None,
+        "coreless": asked.get(CORELESS + target.id, ""),
+        "is_coreless": planned is not None and planned.coreless is not None,
         "own": named_demands(own, target.id) if own else {},
         "shape": shape,
         "lead_in": lead_in,

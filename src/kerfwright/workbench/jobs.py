@@ -17,6 +17,7 @@ from kerfwright.workbench import shapes
 from kerfwright.workbench.bench import Bench
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.outcome import attention_of, draft_offered, is_late
+from kerfwright.workbench.page_words import on_page
 
 router = APIRouter(prefix="/api", tags=["jobs"])
 
@@ -129,7 +130,11 @@ async def add(files: list[UploadFile], desk: OurDesk) -> list[shapes.Added]:
             others = [e for e in desk.folder.all() if isinstance(e, Enquiry)]
             card = _card(enquiry, others, desk)
             added.append(shapes.Added(name=name, job=card, fault=None))
-    too_many = InputError(f"only {_MOST_FILES} files at a time", code="too-many-files")
+    too_many = InputError(
+        f"only {_MOST_FILES} files are taken at a time",
+        code="too-many-files",
+        remedy="Drop this one again by itself.",
+    )
     for file in files[_MOST_FILES:]:
         name = file.filename or "drawing.dxf"
         added.append(shapes.Added(name=name, job=None, fault=fault_shape(too_many)))
@@ -267,7 +272,11 @@ async def file(enquiry: OneJob, name: str, desk: OurDesk) -> Response:
 def fault_shape(fault: KerfwrightError, *, line: str = "") -> shapes.Fault:
     """Return a fault as the page shows it."""
     return shapes.Fault(
-        code=fault.code, message=fault.message, where=fault.where, remedy=fault.remedy, line=line
+        code=fault.code,
+        message=fault.message,
+        where=fault.where,
+        remedy=on_page(fault.remedy),
+        line=line,
     )
 
 
@@ -292,15 +301,24 @@ def bytes_answer(content: bytes) -> Response:
 def _expect_drawing(name: str, content: bytes) -> None:
     if not name.casefold().endswith(".dxf"):
         raise InputError(
-            f"{name} is no DXF",
+            "the name does not end in .dxf",
             code="not-a-drawing",
+            where=name,
             remedy="Ask for the drawing as DXF; a PDF holds no exact geometry.",
         )
     if not content:
-        raise InputError(f"{name} is empty", code="drawing-empty")
+        raise InputError(
+            "the file is empty",
+            code="drawing-empty",
+            where=name,
+            remedy="Fetch it again, or save the drawing as DXF (R12 to 2018) once more.",
+        )
     if len(content) > _MOST_BYTES:
         raise InputError(
-            f"{name} has more than {_MOST_BYTES // 2**20} MB", code="drawing-too-large"
+            f"the file has more than {_MOST_BYTES // 2**20} MB",
+            code="drawing-too-large",
+            where=name,
+            remedy="Leave out of the drawing what is not cut: hatches, pictures, other sheets.",
         )
 
 

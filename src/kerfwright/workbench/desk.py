@@ -419,11 +419,11 @@ class Desk:
                 *self._drawn(enquiry),
                 report=self._reporter(enquiry.id, bench, "draft"),
             )
-        except KerfwrightError:
+        except KerfwrightError as fault:
             from kerfwright.workbench.tasks import blank
 
             bench.drafted = blank(enquiry.asked)
-            self._keep(enquiry.id, bench, {"empty": "cannot be used as it is"})
+            self._keep(enquiry.id, bench, {"unusable": fault.message})
             raise
         self._keep(enquiry.id, bench, outcome_of(enquiry, bench.drafted.draft))
         if request is not None and bench.drafted.draft["contours"]:

@@ -82,6 +82,8 @@ def attention_of(enquiry: Enquiry, *, today: date, fault: KerfwrightError | None
     words = []
     if fault is not None:
         return [fault.message]
+    if enquiry.outcome.get("unusable"):
+        return [enquiry.outcome["unusable"]]
     if enquiry.missing:
         words.append(f"needs {' and '.join(enquiry.missing)}")
     for name, one in (("refusals", "refused"), ("warnings", "to look at")):

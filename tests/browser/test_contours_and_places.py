@@ -370,9 +370,8 @@ def test_a_tablet_picks_zooms_and_pulls_by_touch(address: str, visit: Open) -> N
     card = page.get_by_role("region", name="Contour H7")
     expect(card).to_be_visible()
     # The lines that cut there wait folded: nothing lies over what was touched.
-    expect(page.get_by_role("button", name="lines", exact=False)).to_have_attribute(
-        "aria-expanded", "false"
-    )
+    lines = page.get_by_role("region", name="Lines that cut this place").locator(".fold")
+    expect(lines).to_have_attribute("aria-expanded", "false")
     for _ in range(5):
         page.get_by_role("button", name="Zoom in").tap()
     first = card.get_by_label("Start hole").input_value()

@@ -13,6 +13,14 @@ export const ROLES: [string, string][] = [
   ["stock", "edge of the stock"],
 ];
 
+/** What becomes of the inside of an opening. */
+export const INSIDES: [string, string][] = [
+  ["small", "cut away where a slug is too small to catch"],
+  ["unattended", "cut away up to a size, so that nobody has to be there"],
+  ["always", "cut away wherever it can be done"],
+  ["never", "always a slug"],
+];
+
 export const MM_PER_INCH = 25.4;
 const UM_PER_UIN = 0.0254;
 const HOUR_MIN = 60;

@@ -1,4 +1,4 @@
-"""Papers on the page: worded, made, stopped, looked at, taken, and refused with a reason."""
+"""Papers on the page: worded, made, stopped, looked at, and taken."""
 
 from __future__ import annotations
 
@@ -55,17 +55,6 @@ def test_from_a_job_to_its_downloaded_quote(address: str, visit: Open) -> None:
     page.reload()
     expect(page.get_by_label("Terms, one a line")).to_have_value("Half with the order.")
     expect(page.get_by_label("Their number")).to_have_value("PO-77")
-
-
-def test_a_job_that_cannot_be_proved_says_why_it_has_no_papers(address: str, visit: Open) -> None:
-    from playwright.sync_api import expect
-
-    page = visit(address)
-    deeds.open_sample(page)
-    deeds.write(page, "Height", "900 mm")
-    page.get_by_role("link", name="Papers").click()
-    page.get_by_role("button", name="Make the papers").click()
-    expect(page.get_by_role("alert")).to_contain_text("There is no proved program")
 
 
 def test_a_server_started_anew_gives_the_papers_again_and_says_so(

@@ -237,7 +237,15 @@ def test_a_job_whose_program_is_withheld_says_so_first_and_gives_nothing_out(
     expect(page.get_by_role("link", name="Download program")).to_have_count(0)
     banner.get_by_role("button").click()
     expect(page.get_by_role("region", name="Findings")).to_contain_text("Refused")
+    # Beside a withheld program no price may look like an offer.
+    expect(page.get_by_label("Price", exact=True)).to_contain_text("No price offered")
+    expect(page.locator(".each .number")).to_have_count(0)
+    expect(page.get_by_role("button", name="Price each demand")).to_have_count(0)
     picture(page, "withheld-refused")
+    page.get_by_role("link", name="Papers").click()
+    expect(page.get_by_text("there is no quote and no other paper")).to_be_visible()
+    expect(page.get_by_role("button", name="Make the papers")).to_be_disabled()
+    page.go_back()
     answer = page.request.get(f"{address}/api/jobs/{job.group(1)}/files/program.nc")
     assert not answer.ok
     deeds.write(page, "Height", "6 mm")

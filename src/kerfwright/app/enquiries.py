@@ -37,6 +37,7 @@ LINES: Final = (
     "units",
     "nozzles",
     "corners",
+    "coreless",
     "stock-margin",
 )
 """Every line, in the order in which a note block is read."""
@@ -53,8 +54,10 @@ TAB: Final = "tab "
 """Begin the names of lines that say where start hole, lead-in and tab of a contour are."""
 TAB_WIDTH: Final = "tab-width "
 """Begins the name of a line that says how wide the tab of a contour is."""
+CORELESS: Final = "coreless "
+"""Begins the name of a line that says what becomes of the inside of an opening."""
 PLACES: Final = (START, LEAD_IN, TAB)
-OF_CONTOURS: Final = (CONTOUR, ROLE, *PLACES, TAB_WIDTH)
+OF_CONTOURS: Final = (CONTOUR, ROLE, *PLACES, TAB_WIDTH, CORELESS)
 """Beginnings of the lines about single contours: one line a contour is kept, though several may
 be written at once with commas between them."""
 

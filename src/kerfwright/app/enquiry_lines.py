@@ -10,6 +10,7 @@ from pathlib import Path
 
 from kerfwright.app.enquiries import (
     CONTOUR,
+    CORELESS,
     LAYER,
     LEAD_IN,
     LINES,
@@ -24,7 +25,7 @@ from kerfwright.app.enquiries import (
     single_lines,
 )
 from kerfwright.app.records import JobRequest
-from kerfwright.app.requirements import DEMANDS, named_demands, read_contour_demands
+from kerfwright.app.requirements import ALL_CONTOURS, DEMANDS, named_demands, read_contour_demands
 from kerfwright.foundation.errors import InputError, UnknownNameError
 from kerfwright.foundation.places import place_mm
 from kerfwright.foundation.units import length_mm, most_mm
@@ -32,6 +33,7 @@ from kerfwright.planning.rules import CornerStyle
 from kerfwright.process.technology import Flushing
 from kerfwright.trade import roughness
 from kerfwright.trade.catalogue import Catalogue
+from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.fits import FitTable, tolerance_of_wall
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit
@@ -74,6 +76,7 @@ def request_of(
         lead_ins=texts_of(asked, LEAD_IN),
         tabs=texts_of(asked, TAB),
         tab_widths=texts_of(asked, TAB_WIDTH),
+        coreless=coreless_of(asked),
         customer=asked.get("customer"),
         reference=asked.get("reference"),
         revision=asked.get("revision"),
@@ -107,6 +110,12 @@ def texts_of(asked: Asked, begin: str) -> dict[str, str]:
 def roles_of(asked: Asked) -> dict[str, ContourUse]:
     """Return what somebody said that single contours are."""
     return {name: ContourUse(text) for name, text in texts_of(asked, ROLE).items()}
+
+
+def coreless_of(asked: Asked) -> dict[str, str]:
+    """Return what somebody said of the inside of openings, by contour and for all of them."""
+    found = texts_of(asked, CORELESS)
+    return found | {ALL_CONTOURS: asked["coreless"]} if asked.get("coreless") else found
 
 
 def own_lines(asked: Asked, contour_ids: Iterable[str], demands: Mapping[str, str]) -> Asked:
@@ -219,12 +228,15 @@ def check_line(
         "units": lambda t: _choice(t, LengthUnit),
         "nozzles": lambda t: _choice(t, Flushing),
         "corners": lambda t: _choice(t, CornerStyle),
+        "coreless": lambda t: _choice(t, CorelessWish),
         "due": _day,
     }
     if name.startswith(LAYER):
         _choice(said, LayerUse)
     elif name.startswith(ROLE):
         _choice(said, ContourUse)
+    elif name.startswith(CORELESS):
+        _choice(said, CorelessWish)
     elif name.startswith(PLACES):
         place_mm(said, what=name)
     elif name.startswith(TAB_WIDTH):

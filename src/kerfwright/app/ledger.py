@@ -8,6 +8,7 @@ from typing import Final
 
 from kerfwright.app.enquiries import (
     CONTOUR,
+    CORELESS,
     LAYER,
     LEAD_IN,
     LINES,
@@ -32,6 +33,7 @@ from kerfwright.foundation.units import (
     small_length_text,
 )
 from kerfwright.process.technology import Pass
+from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.part import ContourUse, LengthUnit, Part
 
 
@@ -98,6 +100,7 @@ TITLES: Final = {
     "units": ("Drawing is in", "mm or in, where the drawing does not say"),
     "nozzles": ("Nozzles", "How far they close on the faces: sealed, one-open, both-open"),
     "corners": ("Outside corners", "roll round them, or extend past them"),
+    "coreless": ("Insides", f"Cut away whole instead of a slug: {', '.join(CorelessWish)}"),
     "stock-margin": ("Stock around", "Where no stock is drawn, such as 8 mm"),
 }
 
@@ -109,6 +112,7 @@ _OF_CONTOURS: Final = {
     LEAD_IN: ("Lead-in of", f"Where it meets the wall: {PLACE_FORMS}"),
     TAB: ("Tab of", f"Where its middle is on the wall: {PLACE_FORMS}"),
     TAB_WIDTH: ("Tab width of", "How wide it is, such as 2 mm or 0.08 in"),
+    CORELESS: ("Inside of", f"Cut away whole instead of a slug: {', '.join(CorelessWish)}"),
 }
 
 
@@ -123,9 +127,13 @@ def _title(name: str) -> tuple[str, str]:
     ids = name.removeprefix(begin).split(",")
     if begin == CONTOUR and len(ids) > 1:
         title = "Contours"
+    return f"{title} {_listed(ids)}", hint
+
+
+def _listed(ids: list[str]) -> str:
+    """Return names of contours, the first of many."""
     shown = ", ".join(ids[:_MOST_NAMED])
-    more = f" and {len(ids) - _MOST_NAMED} more" if len(ids) > _MOST_NAMED else ""
-    return f"{title} {shown}{more}", hint
+    return f"{shown} and {len(ids) - _MOST_NAMED} more" if len(ids) > _MOST_NAMED else shown
 
 
 def _own_lines(asked: Asked) -> dict[str, str]:
@@ -211,6 +219,9 @@ def _answers(result: JobResult) -> dict[str, _Answer]:
         ),
         "machine": (_same(machine.name), NOTHING, ()),
     }
+    away = [c.target.id for c in result.plan.contours if c.coreless is not None]
+    if away:
+        answers["coreless"] = (_same(f"{_listed(away)} cut away whole"), NOTHING, ())
     if result.estimate is not None:
         answers["quantity"] = _pieces(result.estimate.prices, result.estimate.currency)
     if not result.plan.passes:

@@ -10,6 +10,7 @@ from kerfwright.app.records import JobResult
 from kerfwright.app.shown_cut import ShownCut
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.findings import Finding
+from kerfwright.workbench.page_words import on_page
 
 Document = dict[str, Any]
 _MOST_WORST: Final = 40
@@ -37,7 +38,9 @@ def verdict_shape(result: JobResult, shown: ShownCut | None, *, files: Iterable[
 def findings_shape(findings: Iterable[Finding], *, by: str) -> list[Document]:
     """Return findings, each with the key of its reason."""
     return [
-        finding_shape(one) | {"why": f"{by} {number} {one.code.replace('-', ' ')}"}
+        finding_shape(one)
+        | {"remedy": on_page(one.remedy)}
+        | {"why": f"{by} {number} {one.code.replace('-', ' ')}"}
         for number, one in enumerate(findings, start=1)
     ]
 

@@ -26,7 +26,7 @@ from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.workbench.anew import Anew
 from kerfwright.workbench.bench import Bench, ChangedElsewhereError
 from kerfwright.workbench.events import Hub
-from kerfwright.workbench.outcome import outcome_of
+from kerfwright.workbench.outcome import draft_offered, outcome_of
 from kerfwright.workbench.shapes import What
 from kerfwright.workbench.workers import Workers
 
@@ -419,11 +419,11 @@ class Desk:
                 *self._drawn(enquiry),
                 report=self._reporter(enquiry.id, bench, "draft"),
             )
-        except KerfwrightError:
+        except KerfwrightError as fault:
             from kerfwright.workbench.tasks import blank
 
             bench.drafted = blank(enquiry.asked)
-            self._keep(enquiry.id, bench, {"empty": "cannot be used as it is"})
+            self._keep(enquiry.id, bench, {"unusable": fault.message})
             raise
         self._keep(enquiry.id, bench, outcome_of(enquiry, bench.drafted.draft))
         if request is not None and bench.drafted.draft["contours"]:
@@ -443,7 +443,14 @@ class Desk:
             enquiry.drawing_sha256,
             report=self._reporter(enquiry.id, bench, "proof"),
         )
-        self._keep(enquiry.id, bench, {}, proved=bench.proved.verdict["is_proved"])
+        verdict = bench.proved.verdict
+        # A price that was shown while the program was on its way is taken back where that failed.
+        outcome = (
+            {}
+            if verdict["is_proved"] or bench.drafted is None
+            else outcome_of(enquiry, draft_offered(bench.drafted.draft, verdict))
+        )
+        self._keep(enquiry.id, bench, outcome, proved=verdict["is_proved"])
 
     async def _savings(self, enquiry: Enquiry, bench: Bench, request: JobRequest) -> None:
         found = await self._heavy.run(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from datetime import UTC, datetime
 from importlib import resources
-from typing import Annotated, Any, Final
+from typing import Annotated, Final
 
 from fastapi import APIRouter, Depends, Header, Request, Response, UploadFile
 from fastapi.responses import JSONResponse
@@ -16,7 +16,8 @@ from kerfwright.foundation.version import __version__
 from kerfwright.workbench import shapes
 from kerfwright.workbench.bench import Bench
 from kerfwright.workbench.desk import Desk
-from kerfwright.workbench.outcome import attention_of, is_late
+from kerfwright.workbench.outcome import attention_of, draft_offered, is_late
+from kerfwright.workbench.page_words import on_page
 
 router = APIRouter(prefix="/api", tags=["jobs"])
 
@@ -129,7 +130,11 @@ async def add(files: list[UploadFile], desk: OurDesk) -> list[shapes.Added]:
             others = [e for e in desk.folder.all() if isinstance(e, Enquiry)]
             card = _card(enquiry, others, desk)
             added.append(shapes.Added(name=name, job=card, fault=None))
-    too_many = InputError(f"only {_MOST_FILES} files at a time", code="too-many-files")
+    too_many = InputError(
+        f"only {_MOST_FILES} files are taken at a time",
+        code="too-many-files",
+        remedy="Drop this one again by itself.",
+    )
     for file in files[_MOST_FILES:]:
         name = file.filename or "drawing.dxf"
         added.append(shapes.Added(name=name, job=None, fault=fault_shape(too_many)))
@@ -267,7 +272,11 @@ async def file(enquiry: OneJob, name: str, desk: OurDesk) -> Response:
 def fault_shape(fault: KerfwrightError, *, line: str = "") -> shapes.Fault:
     """Return a fault as the page shows it."""
     return shapes.Fault(
-        code=fault.code, message=fault.message, where=fault.where, remedy=fault.remedy, line=line
+        code=fault.code,
+        message=fault.message,
+        where=fault.where,
+        remedy=on_page(fault.remedy),
+        line=line,
     )
 
 
@@ -292,15 +301,24 @@ def bytes_answer(content: bytes) -> Response:
 def _expect_drawing(name: str, content: bytes) -> None:
     if not name.casefold().endswith(".dxf"):
         raise InputError(
-            f"{name} is no DXF",
+            "the name does not end in .dxf",
             code="not-a-drawing",
+            where=name,
             remedy="Ask for the drawing as DXF; a PDF holds no exact geometry.",
         )
     if not content:
-        raise InputError(f"{name} is empty", code="drawing-empty")
+        raise InputError(
+            "the file is empty",
+            code="drawing-empty",
+            where=name,
+            remedy="Fetch it again, or save the drawing as DXF (R12 to 2018) once more.",
+        )
     if len(content) > _MOST_BYTES:
         raise InputError(
-            f"{name} has more than {_MOST_BYTES // 2**20} MB", code="drawing-too-large"
+            f"the file has more than {_MOST_BYTES // 2**20} MB",
+            code="drawing-too-large",
+            where=name,
+            remedy="Leave out of the drawing what is not cut: hatches, pictures, other sheets.",
         )
 
 
@@ -323,6 +341,7 @@ def _card(enquiry: Enquiry, all_: list[Enquiry], desk: Desk) -> shapes.Card:
         quantity=outcome.get("quantity", asked.get("quantity", "")),
         each=outcome.get("each", ""),
         currency=outcome.get("currency", ""),
+        not_offered=outcome.get("not_offered", ""),
         attention=attention_of(enquiry, today=today, fault=desk.fault_of(enquiry.id)),
         is_proved=enquiry.proved_revision == enquiry.revision,
         same_drawing=[
@@ -344,7 +363,8 @@ def _card(enquiry: Enquiry, all_: list[Enquiry], desk: Desk) -> shapes.Card:
 def _job(enquiry: Enquiry, bench: Bench, desk: Desk, response: Response) -> shapes.Job:
     response.headers["ETag"] = f'"{enquiry.revision}"'
     others = [e for e in desk.folder.all() if isinstance(e, Enquiry)]
-    draft: dict[str, Any] | None = bench.drafted.draft if bench.drafted else None
+    verdict = bench.proved.verdict if bench.proved else None
+    draft = draft_offered(bench.drafted.draft, verdict) if bench.drafted else None
     return shapes.Job.model_validate(
         {
             "card": _card(enquiry, others, desk),
@@ -352,8 +372,8 @@ def _job(enquiry: Enquiry, bench: Bench, desk: Desk, response: Response) -> shap
             "drawing_sha256": enquiry.drawing_sha256,
             "draft": draft,
             "fault": fault_shape(bench.fault) if bench.fault else None,
-            "verdict": bench.proved.verdict if bench.proved else None,
-            "savings": bench.savings,
+            "verdict": verdict,
+            "savings": None if draft and draft["not_offered"] else bench.savings,
             "work": [
                 {"what": what, "step": step, "share": share}
                 for what, (step, share) in bench.work.items()

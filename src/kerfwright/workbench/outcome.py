@@ -3,15 +3,48 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any, Final
 
 from kerfwright.app.enquiries import Enquiry, Stage
 from kerfwright.foundation.errors import KerfwrightError
+from kerfwright.foundation.findings import Severity
 
 _SOON_DAYS: Final = 3
 """A date this near is worth a word on the list."""
+
+
+def not_offered(draft: Mapping[str, Any], *, by: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    """Return a draft without its prices: a job that may not be cut as asked has none to offer.
+
+    Parameters
+    ----------
+    draft : mapping
+    by : sequence of mapping
+        Findings among which the refusals are.
+    """
+    words = "not offered as asked"
+    ledger = [
+        {**line, "answer": {"metric": words, "inch": words}, "why": [], "severity": "refusal"}
+        if line["name"] == "quantity" and draft["prices"]
+        else line
+        for line in draft["ledger"]
+    ]
+    why = [f["message"] for f in by if f["severity"] == Severity.REFUSAL.value]
+    return {
+        **draft,
+        "ledger": ledger,
+        "prices": [],
+        "not_offered": why[0] if why else "The program did not pass its proof.",
+    }
+
+
+def draft_offered(draft: Mapping[str, Any], verdict: Mapping[str, Any] | None) -> Mapping[str, Any]:
+    """Return a draft as the verdict on its program leaves it."""
+    if verdict is None or verdict["is_proved"] or draft["not_offered"]:
+        return draft
+    return not_offered(draft, by=verdict["findings"])
 
 
 def outcome_of(enquiry: Enquiry, draft: Mapping[str, Any]) -> dict[str, str]:
@@ -22,6 +55,8 @@ def outcome_of(enquiry: Enquiry, draft: Mapping[str, Any]) -> dict[str, str]:
         found["shape"] = draft["shape_key"]
     if not draft["contours"]:
         found["empty"] = "nothing closed to cut"
+    if draft["not_offered"]:
+        found["not_offered"] = draft["not_offered"]
     if not enquiry.missing and draft["prices"]:
         first = draft["prices"][0]
         found |= {
@@ -47,6 +82,8 @@ def attention_of(enquiry: Enquiry, *, today: date, fault: KerfwrightError | None
     words = []
     if fault is not None:
         return [fault.message]
+    if enquiry.outcome.get("unusable"):
+        return [enquiry.outcome["unusable"]]
     if enquiry.missing:
         words.append(f"needs {' and '.join(enquiry.missing)}")
     for name, one in (("refusals", "refused"), ("warnings", "to look at")):

@@ -90,6 +90,8 @@ class ContourShape(Shape):
     use: Literal["opening", "outline", "not-cut", "reference", "start", "stock"] | None = Field(
         description="the person's word on this contour"
     )
+    coreless: str = Field(description="the person's word on its inside: empty, or as the line says")
+    is_coreless: bool = Field(description="whether its inside is cut away whole, without a slug")
     own: dict[str, str] = Field(description="demands of its own, by name")
     shape: int = Field(description="contours of one length and area have the same number")
     layer: str
@@ -216,7 +218,11 @@ class Draft(Shape):
     decided_by: str
     wire_mm: float | None
     currency: str
-    prices: list[PriceShape]
+    prices: list[PriceShape] = Field(description="empty where nothing is offered")
+    not_offered: str = Field(
+        description="why the job is not offered as it is asked, so that it has no price"
+    )
+    left_out: list[str] = Field(description="contours to be cut that cannot be, not in the price")
     strip: StripShape | None
     findings: list[FindingShape]
     says: list[SayingShape]
@@ -333,8 +339,9 @@ class Card(Shape):
     due: str
     material: str
     quantity: str
-    each: str
+    each: str = Field(description="empty where there is no price, or none that is offered")
     currency: str
+    not_offered: str = Field(description="why there is no price to offer")
     attention: list[str]
     is_proved: bool
     same_drawing: list[str] = Field(description="other jobs with the very same drawing")

@@ -19,12 +19,13 @@ from kerfwright.adapters.owned_files import digest
 from kerfwright.adapters.papers.make import Order, Papers
 from kerfwright.adapters.papers.wanted import Wanted
 from kerfwright.app.drawing_says import Saying
-from kerfwright.app.enquiries import CONTOUR, Asked
+from kerfwright.app.enquiries import CONTOUR, CORELESS, Asked
 from kerfwright.app.enquiry_lines import layer_uses_of, roles_of, units_of
 from kerfwright.app.ledger import ledger_of
 from kerfwright.app.offered_lines import lines_of
+from kerfwright.app.papers.common import left_out_ids
 from kerfwright.app.places import places_of, refusal_of, tab_end_of, try_place, try_width
-from kerfwright.app.plan_job import Extent
+from kerfwright.app.plan_job import Extent, is_refused_whole
 from kerfwright.app.records import VARYING, JobRequest, JobResult
 from kerfwright.app.requirements import named_demands, read_placements
 from kerfwright.app.shown_answers import cut_answers, finding_answers, savings_answers
@@ -60,6 +61,7 @@ from kerfwright.workbench.binary import (
 )
 from kerfwright.workbench.computed import Drafted, Proved
 from kerfwright.workbench.cut_shapes import findings_shape, reasons_shape, verdict_shape
+from kerfwright.workbench.outcome import not_offered
 from kerfwright.workbench.pdf_pages import page_count, page_picture  # noqa: F401 by name
 from kerfwright.workbench.savings_shapes import savings_shape
 
@@ -269,6 +271,8 @@ def blank(asked: Asked) -> Drafted:
         "wire_mm": None,
         "currency": "",
         "prices": [],
+        "not_offered": "",
+        "left_out": [],
         "strip": None,
         "findings": [],
         "says": [],
@@ -328,7 +332,8 @@ def savings(
     progress("pricing what each demand costs", 0.1)
     part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
     result = plan_job(request, part=part, extent=Extent.PRICED)
-    found = what_if(result)
+    # Steps from a job that nobody may offer are no savings.
+    found = None if is_refused_whole(result) else what_if(result)
     if found is None:
         return None
     return savings_shape(found), reasons_shape(savings_answers(found))
@@ -382,7 +387,7 @@ def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | No
     estimate = None if result is None else result.estimate
     every = (*part.contours, *part.set_aside)
     shapes = {c.id: n for n, alike in enumerate(same_shapes(every)) for c in alike}
-    return {
+    document: Document = {
         "drawing_unit": part.drawing_unit.value,
         "contours": [
             _contour(c, plans.get(c.id), asked, shapes[c.id], is_planned=result is not None)
@@ -396,11 +401,15 @@ def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | No
         "wire_mm": choice.wire.diameter_mm if choice else None,
         "currency": estimate.currency if estimate else "",
         "prices": [_price(p) for p in estimate.prices] if estimate else [],
+        "not_offered": "",
+        "left_out": [] if result is None else list(left_out_ids(result)),
         "strip": _strip(strip) if strip is not None else None,
         "findings": findings_shape(findings, by="finding"),
         "says": [_saying(one) for one in drawing_says(part)],
         "is_refused": any(f.severity is Severity.REFUSAL for f in findings),
     }
+    refused = result is not None and is_refused_whole(result)
+    return not_offered(document, by=document["findings"]) if refused else document
 
 
 def _contour(
@@ -419,6 +428,8 @@ def _contour(
         "role": target.role.value,
         "role_from": target.role_from.value,
         "use": target.use.value if target.use else None,
+        "coreless": asked.get(CORELESS + target.id, ""),
+        "is_coreless": planned is not None and planned.coreless is not None,
         "own": named_demands(own, target.id) if own else {},
         "shape": shape,
         "lead_in": lead_in,

@@ -90,7 +90,14 @@ def test_an_old_program_is_not_given_out_for_what_is_asked_now(client: TestClien
     # Thicker than the machine takes: the folder keeps the earlier program, the page must not.
     changed(client, name, revision, height="900 mm")
     assert client.get(f"/api/jobs/{name}/files/program.nc").status_code == 409
-    assert not waited(client, name, "verdict")["verdict"]["is_proved"]
+    refused = waited(client, name, "verdict")
+    assert not refused["verdict"]["is_proved"]
+    assert refused["draft"]["prices"] == []
+    assert "250 mm" in refused["draft"]["not_offered"]
+    (pieces,) = (x for x in refused["draft"]["ledger"] if x["name"] == "quantity")
+    assert pieces["answer"]["metric"] == "not offered as asked"
+    (card,) = (c for c in client.get("/api/jobs").json()["jobs"] if c["id"] == name)
+    assert (card["each"], card["not_offered"]) == ("", refused["draft"]["not_offered"])
     assert client.get(f"/api/jobs/{name}/files/program.nc").status_code == 409
 
 
@@ -307,6 +314,21 @@ def test_a_place_that_nothing_may_stand_at_is_refused_by_its_line_at_once(
     ).json()
     assert not tried["is_refused"]
     assert tried["text"] == "0.762 mm"
+
+
+def test_the_inside_of_an_opening_is_cut_away_where_its_line_says_so(client: TestClient) -> None:
+    name = dropped(client, "inside.dxf")["job"]["id"]
+    changed(client, name, 1, material="C270 brass", height="6 mm")
+    refused = changed(client, name, 2, coreless="perhaps")
+    assert (refused.status_code, refused.json()["code"]) == (422, "choice-unknown")
+    after = changed(client, name, 2, **{"coreless": "never", "coreless H7": "always"})
+    assert after.status_code == 200
+    draft = waited(client, name, "draft")["draft"]
+    away = {c["id"]: c["coreless"] for c in draft["contours"] if c["is_coreless"]}
+    assert away == {"H7": "always"}
+    said = {x["name"]: (x["title"], x["answer"]["metric"]) for x in draft["ledger"]}
+    assert said["coreless"] == ("Insides", "H7 cut away whole")
+    assert said["coreless H7"][0] == "Inside of H7"
 
 
 def test_a_role_is_shown_as_a_persons_word_and_a_reference_line_stays_in_reach(

@@ -47,7 +47,7 @@ class Reason(StrEnum):
     INVISIBLE = "marked invisible"
     IGNORED = "layer to be ignored"
     NOT_PLANE = "not in a plane parallel to XY"
-    INVALID = "data that make no curve"
+    INVALID = "data that make no curve within 100 000 000 units of the origin"
     NOT_A_HOLE = "not a circle or point, on the layer of start holes"
 
 

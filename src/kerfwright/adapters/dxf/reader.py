@@ -406,11 +406,15 @@ def _stock(
 
 def _no_geometry(path: Path, found: Harvest) -> DrawingError:
     kinds = Counter(entry.kind for entry in found.left_out)
-    listed = ", ".join(f"{n} {kind}" for kind, n in sorted(kinds.items())) or "nothing"
+    listed = ", ".join(f"{n} {kind}" for kind, n in sorted(kinds.items()))
     reasons = ", ".join(sorted({entry.reason.value for entry in found.left_out}))
     paper = f"; paper space holds {found.on_paper} entities" if found.on_paper else ""
     return DrawingError(
-        f"the model space holds no contour lines, but {listed}"
+        (
+            f"the model space holds no contour lines, but {listed}"
+            if listed
+            else "the model space is empty"
+        )
         + (f" ({reasons})" if reasons else "")
         + f"{paper}.",
         code="no-geometry",

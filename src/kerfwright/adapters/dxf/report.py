@@ -37,7 +37,7 @@ _REMEDY = {
     Reason.LAYER: "Name its layer as opening or outline if it bounds material.",
     Reason.LINE_TYPE: "Draw it with a continuous line if it bounds material.",
     Reason.NOT_PLANE: "Project it onto the XY plane if it bounds material.",
-    Reason.INVALID: "Draw it again if it bounds material.",
+    Reason.INVALID: "Draw it again, near the origin, if it bounds material.",
     Reason.NOT_A_HOLE: "Draw start holes as circles or points.",
 }
 _CODE = {

@@ -1,0 +1,28 @@
+"""Remedies that speak of options of the command line, in the words of the page."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+_OPTIONS: Final = (
+    (re.compile(r"Say which: --units in or --units mm"), "Say in or mm in the line Drawing is in"),
+    (re.compile(r"say --units\b"), "say the unit in the line Drawing is in"),
+    (re.compile(r"say --layer (\S+)=(\w+)"), r"say in the line of layer \1: \2"),
+    (re.compile(r'--coreless "([^":]+): (\w+)"'), r"“\2” in the line Inside of \1"),
+    (re.compile(r"--coreless (\w+)"), r"“\1” in the line Insides"),
+    (re.compile(r"\(--stock-margin\)"), "(the line Stock around)"),
+)
+
+
+def on_page(text: str) -> str:
+    """Return a remedy with the lines of the ledger in place of options.
+
+    Examples
+    --------
+    >>> on_page("If the inside leaves, say --layer WINDOWS=opening.")
+    'If the inside leaves, say in the line of layer WINDOWS: opening.'
+    """
+    for option, words in _OPTIONS:
+        text = option.sub(words, text)
+    return text

@@ -36,7 +36,7 @@ _UM = 1000.0
 
 def with_taper_effects(
     plan: Plan,
-    lean: LeaningWalls,
+    lean: LeaningWalls | None,
     *,
     rules: PlanningRules,
     technology: Technology,
@@ -49,13 +49,16 @@ def with_taper_effects(
     ----------
     plan : Plan
         Made on the sections of least room.
-    lean : LeaningWalls
+    lean : LeaningWalls or None
+        None where all walls are upright: the plan as it is.
     rules : PlanningRules
     technology : Technology
     catalogue : Catalogue
     physics : WirePhysics or None
         Of the running wire; None as in the plan.
     """
+    if lean is None:
+        return plan
     contours, slow = [], []
     # What is said of feeds beside the edge of the stock is said again, at the feeds of the angle.
     findings = [*lean.findings, *(f for f in plan.findings if not _is_of_edge(f, lean))]

@@ -153,15 +153,14 @@ class Shop:
             physics=self.physics,
             memory=self.memory,
         )
-        if self.lean is not None:
-            plan = with_taper_effects(
-                plan,
-                self.lean,
-                rules=self.rules,
-                technology=self.technology,
-                catalogue=self.catalogue,
-                physics=self.physics,
-            )
+        plan = with_taper_effects(
+            plan,
+            self.lean,
+            rules=self.rules,
+            technology=self.technology,
+            catalogue=self.catalogue,
+            physics=self.physics,
+        )
         if not plan.contours:
             return None
         try:

@@ -122,15 +122,9 @@ def plan_part(
         physics=wire_physics,
         memory=memory,
     )
-    if lean is not None:
-        plan = with_taper_effects(
-            plan,
-            lean,
-            rules=rules,
-            technology=technology,
-            catalogue=catalogue,
-            physics=wire_physics,
-        )
+    plan = with_taper_effects(
+        plan, lean, rules=rules, technology=technology, catalogue=catalogue, physics=wire_physics
+    )
     findings = (*remarks, *plan.findings, *_coarse_findings(requirement))
     blank = JobResult(
         request=request,

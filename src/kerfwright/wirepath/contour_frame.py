@@ -63,6 +63,8 @@ class ContourFrame:
         self.wall = target.target.contour
         self.start = np.array([target.start.x_mm, target.start.y_mm])
         self.lead = frame_at(self.wall, target.lead_station_mm, forwards=True)
+        # Every cut of the contour asks for the same few: of the lead-in, and of the tab's ends.
+        self._opposites: dict[tuple[int, float], tuple[float, bool]] = {}
 
     @property
     def tab_end(self) -> float:
@@ -124,12 +126,15 @@ class ContourFrame:
         return self._opposite(number, station_mm)[1]
 
     def _opposite(self, number: int, station_mm: float) -> tuple[float, bool]:
-        return opposite(
-            self.wall,
-            self.loop(number).contour,
-            station_mm=station_mm,
-            offset_mm=self.offset(number),
-        )
+        known = self._opposites.get((number, station_mm))
+        if known is None:
+            known = self._opposites[number, station_mm] = opposite(
+                self.wall,
+                self.loop(number).contour,
+                station_mm=station_mm,
+                offset_mm=self.offset(number),
+            )
+        return known
 
     def settled(self, number: int, station_mm: float, *, sense: int) -> float:
         """Return the nearest arc length, from one on, that has an opposite on a pass's loop."""

@@ -14,7 +14,7 @@ from kerfwright.app.tapers import read_tapers
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.places import place_mm
-from kerfwright.foundation.units import length_mm, most_mm
+from kerfwright.foundation.units import ToleranceText, both, length_mm, most_mm
 from kerfwright.trade import roughness
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.coreless import CorelessWish
@@ -30,6 +30,9 @@ ALL_CONTOURS: Final = "ALL"
 CORELESS_FORM: Final = "unattended, or H1,H2: always"
 DEMANDS: Final = ("tolerance", "finish", "recast")
 """What a contour may ask of its own."""
+ZONE_OFF_THE_LINE: Final = "zone-off-the-line"
+"""Code of the warning that the middle of a zone is not the drawn line; ``data`` has ``said``,
+``half_um`` and ``shift_um`` of each wall."""
 _NAME: Final = re.compile(rf"\b({'|'.join(DEMANDS)})\b\s*[=:]?", re.IGNORECASE)
 
 
@@ -89,7 +92,9 @@ def _demand(
     if "tolerance" in texts:
         said = tolerance_of_wall(texts["tolerance"], what=f"tolerance{of}", table=fits)
         half_um = said.half_um
-        if said.note:
+        if said.shift_um:
+            remarks.append(_off_the_line(said, contour_id))
+        elif said.note:
             remarks.append(_remark("tolerance-read", said.note, contour_id))
     if "finish" in texts:
         finish = roughness.finish(texts["finish"])
@@ -205,6 +210,23 @@ def _unread(message: str) -> InputError:
         code="contour-demand",
         remedy=f'Write it as "{CONTOUR_FORM}", with any of {", ".join(DEMANDS)}; several contours '
         'as "H1,H2: …".',
+    )
+
+
+def _off_the_line(said: ToleranceText, contour_id: str | None) -> Finding:
+    """Warn that a zone does not lie about the drawn line, to which the wall is cut."""
+    at_end = abs(said.shift_um) >= said.half_um
+    whose = f"{contour_id}: " if contour_id else ""
+    return Finding(
+        code=ZONE_OFF_THE_LINE,
+        severity=Severity.WARNING,
+        message=f"{whose}{said.note} Where it shows the nominal size, the wall comes out at "
+        f"{'the end' if at_end else 'one side'} of the zone, and "
+        f"{'one in two or more' if at_end else 'more than usual'} would miss it.",
+        where=Place(contour_id=contour_id) if contour_id else Place(),
+        remedy=f"Draw the walls at the middle of the zone and ask ±{both(said.half_um)}; ask that "
+        "too where the drawing already shows the middle.",
+        data={"said": said.said, "half_um": said.half_um, "shift_um": said.shift_um},
     )
 
 

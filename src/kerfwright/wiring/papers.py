@@ -16,7 +16,7 @@ from kerfwright.adapters.papers.wanted import PaperWords
 from kerfwright.adapters.papers.words import Units
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
-from kerfwright.app.papers.common import Digests, PaperKind, no_program
+from kerfwright.app.papers.common import Digests, PaperKind, no_program, zones_off_the_line
 from kerfwright.app.papers.size_limits import limiter_of
 from kerfwright.app.plan_job import Progress
 from kerfwright.app.records import JobRequest, JobResult
@@ -154,7 +154,10 @@ def _set(
         ),
         found=what_if(result) if order.asks_what_if else None,
         limiter=limiter_of(
-            request, drawing_says(result.part, tables=request.tables_used), fits=load_fits()
+            request,
+            drawing_says(result.part, tables=request.tables_used),
+            fits=load_fits(),
+            zones=zones_off_the_line(result),
         ),
     )
     if not order.number:

@@ -16,10 +16,9 @@ from kerfwright.adapters.papers.words import (
     runs,
     short_digest,
 )
-from kerfwright.app.papers.common import Heading
+from kerfwright.app.papers.common import Heading, OwnDemand
 from kerfwright.app.papers.inspection import Feature, FeatureKind, InspectionSheet
 from kerfwright.app.papers.quote import Asked, Quote
-from kerfwright.trade.requirement import Demand
 
 _KINDS = {FeatureKind.DIAMETER: "Ø", FeatureKind.ALONG_X: "X", FeatureKind.ALONG_Y: "Y"}
 
@@ -113,7 +112,8 @@ def asked_rows(asked: Asked, units: Units) -> list[tuple[str, str]]:
     """Return what is asked of the wall, line by line."""
     rows = []
     if asked.tolerance_um is not None:
-        rows.append(("Tolerance", f"±{units.small(asked.tolerance_um)} of each wall"))
+        zone = printable(asked.tolerance_said) or f"±{units.small(asked.tolerance_um)}"
+        rows.append(("Tolerance", f"{zone} of each wall"))
     elif asked.usual_tolerance_um is not None:
         rows.append(("Tolerance", f"none asked; usually ±{units.small(asked.usual_tolerance_um)}"))
     if asked.ra_um is not None:
@@ -129,13 +129,15 @@ def asked_rows(asked: Asked, units: Units) -> list[tuple[str, str]]:
         else (name, text)
         for name, text in rows
     ]
-    rows += [(runs(own.contour_ids), _demand(own.demand, units)) for own in asked.own]
+    rows += [(runs(own.contour_ids), _demand(own, units)) for own in asked.own]
     return rows
 
 
-def _demand(demand: Demand, units: Units) -> str:
-    words = []
-    if demand.tolerance_um is not None:
+def _demand(own: OwnDemand, units: Units) -> str:
+    demand, words = own.demand, []
+    if own.tolerance_said:
+        words.append(printable(own.tolerance_said))
+    elif demand.tolerance_um is not None:
         words.append(f"±{units.small(demand.tolerance_um)}")
     if demand.ra_um is not None:
         words.append(f"Ra {units.roughness(demand.ra_um)} {units.ra_name}")
@@ -188,6 +190,7 @@ def inspection_shape(
         usual_tolerance_um=None,
         usual_ra_um=None,
         own=sheet.own,
+        tolerance_said=sheet.tolerance_said,
     )
     notes = _size_notes(sheet)
     if sheet.corner_radius_mm is not None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from kerfwright.app.records import JobResult
+from kerfwright.app.requirements import ZONE_OFF_THE_LINE
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.trade.part import LengthUnit
@@ -87,20 +88,63 @@ class OwnDemand:
     ----------
     contour_ids : tuple of str
     demand : Demand
+    tolerance_said : str
+        The tolerance as it was written, where its zone does not lie about the drawn line; or
+        empty.
     """
 
     contour_ids: tuple[str, ...]
     demand: Demand
+    tolerance_said: str = ""
 
 
 def own_demands(result: JobResult) -> tuple[OwnDemand, ...]:
     """Return the demands on contours that are not those of the job."""
     usual = result.requirement.demand
-    return tuple(
-        OwnDemand(contour_ids=tuple(c.target.id for c in group), demand=demand)
-        for demand, group in result.plan.contours_by_demand()
-        if demand != usual
-    )
+    zones = zones_off_the_line(result)
+    found = []
+    for demand, group in result.plan.contours_by_demand():
+        by_words: dict[str, list[str]] = {}
+        for c in group:
+            zone = zones.get(c.target.id)
+            by_words.setdefault(zone.said if zone else "", []).append(c.target.id)
+        found += [
+            OwnDemand(contour_ids=tuple(ids), demand=demand, tolerance_said=said)
+            for said, ids in by_words.items()
+            if demand != usual or said
+        ]
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ZoneOffTheLine:
+    """A zone of each wall whose middle is not the drawn line.
+
+    Attributes
+    ----------
+    said : str
+        As it was written.
+    half_um : float
+    shift_um : float
+        Middle of the zone, above 0 for a larger size, whose two walls each have it.
+    """
+
+    said: str
+    half_um: float
+    shift_um: float
+
+
+def zones_off_the_line(result: JobResult) -> dict[str | None, ZoneOffTheLine]:
+    """Return such zones by contour; under None that of the job."""
+    return {
+        f.where.contour_id: ZoneOffTheLine(
+            said=str(f.data["said"]),
+            half_um=float(f.data["half_um"]),
+            shift_um=float(f.data["shift_um"]),
+        )
+        for f in result.findings
+        if f.code == ZONE_OFF_THE_LINE
+    }
 
 
 def heading_of(result: JobResult) -> Heading:

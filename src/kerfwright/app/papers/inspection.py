@@ -9,7 +9,14 @@ from typing import Final
 
 import numpy as np
 
-from kerfwright.app.papers.common import Heading, OwnDemand, heading_of, left_out_ids, own_demands
+from kerfwright.app.papers.common import (
+    Heading,
+    OwnDemand,
+    heading_of,
+    left_out_ids,
+    own_demands,
+    zones_off_the_line,
+)
 from kerfwright.app.records import JobResult
 from kerfwright.geometry.contour import Contour
 from kerfwright.trade.part import PartContour
@@ -98,6 +105,8 @@ class InspectionSheet:
         In the order of the drawing; empty where no program was proved.
     tolerance_um, ra_um, recast_um : float or None
         As asked of every wall that has no demand of its own.
+    tolerance_said : str
+        That tolerance as written, where its zone does not lie about the drawn line; or empty.
     own : tuple of OwnDemand
     left_out : tuple of str
         Contours that were not cut.
@@ -115,6 +124,7 @@ class InspectionSheet:
     left_out: tuple[str, ...]
     corner_radius_mm: float | None
     is_withheld: bool
+    tolerance_said: str = ""
 
     @property
     def wider_than_asked_ids(self) -> tuple[str, ...]:
@@ -185,6 +195,7 @@ def inspection_of(result: JobResult, *, limiter: Limiter = wall_limits) -> Inspe
         for f in result.findings
         if f.code == "inside-radius-too-small" and "limit_mm" in f.data
     ]
+    off = zones_off_the_line(result).get(None)
     return InspectionSheet(
         heading=heading_of(result),
         features=tuple(Feature(measured=m, limits=limiter(m, wanted)) for m in sizes),
@@ -195,6 +206,7 @@ def inspection_of(result: JobResult, *, limiter: Limiter = wall_limits) -> Inspe
         left_out=left_out_ids(result),
         corner_radius_mm=max(corners, default=None),
         is_withheld=is_withheld,
+        tolerance_said=off.said if off else "",
     )
 
 

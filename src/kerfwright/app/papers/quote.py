@@ -12,8 +12,16 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Final
 
-from kerfwright.app.papers.common import Heading, OwnDemand, heading_of, left_out_ids, own_demands
+from kerfwright.app.papers.common import (
+    Heading,
+    OwnDemand,
+    heading_of,
+    left_out_ids,
+    own_demands,
+    zones_off_the_line,
+)
 from kerfwright.app.records import JobResult
+from kerfwright.app.requirements import ZONE_OFF_THE_LINE
 from kerfwright.app.what_if import Alternative, WhatIf
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.planning.plan import StartKind
@@ -41,7 +49,7 @@ _SHOWN: Final[Mapping[str, tuple[str, ...]]] = {
     "poorly-conducting-material": (),
 }
 """Findings of planning that concern the customer, and their figures that he may read."""
-_OWN_WORDS: Final = frozenset({"tolerance-read", "finish-read"})
+_OWN_WORDS: Final = frozenset({"tolerance-read", "finish-read", ZONE_OFF_THE_LINE})
 """Remarks on the customer's own words."""
 _NEGOTIABLE: Final = frozenset({"tolerance", "finish", "recast", "quantity", "inside radius"})
 """What the customer asks and could ask otherwise; how the shop cuts is its own affair."""
@@ -109,6 +117,9 @@ class Asked:
         ``"tolerance"``, ``"finish"``, ``"recast layer"``: what is asked and may well be missed.
     own : tuple of OwnDemand
         What is asked of some contours otherwise.
+    tolerance_said : str
+        The tolerance as it was written, where its zone does not lie about the drawn line; or
+        empty.
     """
 
     tolerance_um: float | None
@@ -118,6 +129,7 @@ class Asked:
     usual_ra_um: float | None
     not_promised: frozenset[str] = frozenset()
     own: tuple[OwnDemand, ...] = ()
+    tolerance_said: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -213,14 +225,17 @@ def _asked(result: JobResult) -> Asked:
     usual = [
         c.passes[-1] for c in result.plan.contours if wanted.demand_on(c.target.id) == wanted.demand
     ]
+    missed = {MISSED[f.code] for f in result.findings if f.code in MISSED}
+    off = zones_off_the_line(result).get(None)
     return Asked(
         tolerance_um=wanted.tolerance_um,
         ra_um=wanted.ra_um,
         recast_um=wanted.max_recast_um,
         usual_tolerance_um=max((p.tolerance_um for p in usual), default=None),
         usual_ra_um=max((p.ra_um for p in usual), default=None),
-        not_promised=frozenset(MISSED[f.code] for f in result.findings if f.code in MISSED),
+        not_promised=frozenset(missed | ({"tolerance"} if off else set())),
         own=own_demands(result),
+        tolerance_said=off.said if off else "",
     )
 
 

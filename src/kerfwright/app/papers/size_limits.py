@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Final
 
 from kerfwright.app.drawing_says import Saying
+from kerfwright.app.papers.common import ZoneOffTheLine
 from kerfwright.app.papers.inspection import (
     WALLS_OF_A_SIZE,
     Limiter,
@@ -65,7 +67,13 @@ class AskedSize:
         )
 
 
-def limiter_of(request: JobRequest, sayings: Iterable[Saying], *, fits: FitTable) -> Limiter:
+def limiter_of(
+    request: JobRequest,
+    sayings: Iterable[Saying],
+    *,
+    fits: FitTable,
+    zones: Mapping[str | None, ZoneOffTheLine] = MappingProxyType({}),
+) -> Limiter:
     """Return what gives each size of a job its limits.
 
     A fit that was asked holds for the size that it names; else the limits that the drawing writes
@@ -77,14 +85,25 @@ def limiter_of(request: JobRequest, sayings: Iterable[Saying], *, fits: FitTable
     sayings : iterable of Saying
         What the drawing says.
     fits : FitTable
+    zones : mapping
+        Zones of walls that do not lie about the drawn line, by contour; under None the job's.
     """
+    own = {name for name, texts in contour_texts(request.contours).items() if "tolerance" in texts}
     known = (*_asked_fits(request, fits), *_of_drawing(sayings))
 
     def limits(measured: Measured, requirement: Requirement) -> Limits | None:
         for one in known:
             if one.fits(measured):
                 return one.limits
-        return wall_limits(measured, requirement)
+        of_walls, name = wall_limits(measured, requirement), measured.contour.id
+        zone = zones.get(name if name in own else None)
+        if of_walls is None or zone is None or looks_like_fit(zone.said):
+            # A fit is of the size it names; other sizes have two walls with half of its zone.
+            return of_walls
+        shift_mm = WALLS_OF_A_SIZE * zone.shift_um / UM_PER_MM
+        return replace(
+            of_walls, low_mm=of_walls.low_mm + shift_mm, high_mm=of_walls.high_mm + shift_mm
+        )
 
     return limits
 

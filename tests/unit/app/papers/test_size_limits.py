@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import ezdxf
 import pytest
 
 from kerfwright.adapters.fit_tables import load_fits
+from kerfwright.app.papers.common import zones_off_the_line
 from kerfwright.app.papers.inspection import InspectionSheet, Limits, inspection_of
+from kerfwright.app.papers.quote import quote_of
 from kerfwright.app.papers.size_limits import limiter_of
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.wiring import drawing_says, plan_job
@@ -30,7 +33,12 @@ def planned(tmp_path: Path, *, dimension: str = "", **asked: object) -> JobResul
 
 
 def sheet(result: JobResult) -> InspectionSheet:
-    limiter = limiter_of(result.request, drawing_says(result.part), fits=load_fits())
+    limiter = limiter_of(
+        result.request,
+        drawing_says(result.part),
+        fits=load_fits(),
+        zones=zones_off_the_line(result),
+    )
     return inspection_of(result, limiter=limiter)
 
 
@@ -87,3 +95,32 @@ def test_walls_that_are_asked_for_less_than_the_drawing_needs_are_named(tmp_path
     found = sheet(planned(tmp_path, tolerance="±0.01 mm", dimension="%%c20 %%p0.01"))
     assert limits(found, 20.0).words == "drawing"
     assert found.wider_than_asked_ids == ("H2",)
+
+
+def test_a_zone_beside_the_drawn_line_is_judged_by_its_own_limits_and_not_promised(
+    tmp_path: Path,
+) -> None:
+    # By hand: each wall may leave metal off by 0 to 0.01 mm, so 20 mm comes out 20.00 to 20.02.
+    result = planned(tmp_path, tolerance="+0.01/-0.00 mm", contours={"H1": "tolerance=0/-0.02 mm"})
+    found = sheet(result)
+    bore, own = limits(found, 20.0), limits(found, 12.0)
+    assert (bore.low_mm, bore.high_mm) == pytest.approx((20.0, 20.02), abs=1e-9)
+    assert (own.low_mm, own.high_mm) == pytest.approx((11.96, 12.0), abs=1e-9)
+    assert (found.tolerance_said, found.own[0].tolerance_said) == ("+0.01/-0.00 mm", "0/-0.02 mm")
+    said = {f.where.contour_id: f for f in result.findings if f.code == "zone-off-the-line"}
+    assert set(said) == {None, "H1"}
+    assert "one in two or more would miss it" in said[None].message
+    asked = quote_of(result, number="Q-1", made_on=date(2026, 1, 2), valid_days=30).asked
+    assert asked.tolerance_said == "+0.01/-0.00 mm"
+    assert "tolerance" in asked.not_promised
+
+
+def test_a_zone_about_the_drawn_line_is_promised_and_moves_nothing(tmp_path: Path) -> None:
+    result = planned(tmp_path, tolerance="+0.01/-0.01 mm")
+    assert not [f for f in result.findings if f.code == "zone-off-the-line"]
+    bore = limits(sheet(result), 20.0)
+    assert (bore.low_mm, bore.high_mm) == pytest.approx((19.98, 20.02), abs=1e-9)
+    assert (
+        quote_of(result, number="Q-1", made_on=date(2026, 1, 2), valid_days=30).asked.not_promised
+        == frozenset()
+    )

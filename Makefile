@@ -60,7 +60,7 @@ worked-jobs: $(VENV)/dev.stamp
 	@$(BIN)/python -m tools.make_worked_jobs
 
 test: $(VENV)/dev.stamp $(PAGE) lint types layers page-check
-	$(BIN)/python -m pytest -n auto
+	$(BIN)/python -m pytest -n auto --dist loadfile --no-loadscope-reorder
 
 lint: $(VENV)/dev.stamp
 	@$(BIN)/ruff check .
@@ -79,7 +79,7 @@ bench: $(VENV)/dev.stamp $(PAGE)
 	@$(BIN)/python -m benchmarks
 
 soak: $(VENV)/dev.stamp
-	KERFWRIGHT_SOAK=1 $(BIN)/python -m pytest -n auto
+	KERFWRIGHT_SOAK=1 $(BIN)/python -m pytest -n auto --dist loadfile --no-loadscope-reorder
 
 # Locks carry hashes and no addresses.
 lock:

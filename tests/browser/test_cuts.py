@@ -85,7 +85,7 @@ def test_an_odd_value_typed_by_keyboard_is_asked_about_and_taken_back(
     page = visit(address)
     at_machine(page)
     page.get_by_role("button", name="2 skim").press("Enter")
-    page.keyboard.type("0,5")
+    page.keyboard.type("4,5")
     page.keyboard.press("Enter")
     for _ in range(3):
         page.get_by_role("button", name="Not measured").click()

@@ -92,7 +92,7 @@ def everything_open(page: Page) -> None:
     page.get_by_role("button", name="Next worst place").click()
     page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
     page.get_by_role("button", name="Price each demand").click()
-    page.get_by_role("group", name="Price against the tolerance held").wait_for()
+    page.get_by_role("group", name="Price against the tolerance asked").wait_for()
     page.get_by_role("button", name=re.compile("^1 pass with")).first.click()
     page.get_by_role("button", name=re.compile("^H3 opening")).click()
     page.get_by_role("slider", name="Minute of the job").press("End")

@@ -42,6 +42,7 @@ def _offer_shape(offer: Offer) -> dict[str, Any]:
         "machine_minutes_each": round(offer.machine_minutes_each, 3),
         "passes": offer.passes,
         "wire_diameter_mm": offer.wire_diameter_mm,
+        "wire_name": offer.wire_name,
         "tolerance_um": offer.tolerance_um,
         "ra_um": offer.ra_um,
         "recast_um": offer.recast_um,

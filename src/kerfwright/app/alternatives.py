@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 
 from kerfwright.app.changes import Change
-from kerfwright.app.demand_kinds import names, size_text
+from kerfwright.app.demand_kinds import names, size_text, wire_text
 from kerfwright.app.limit_changes import limit_changes
 from kerfwright.app.offers import Priced, Shop
 from kerfwright.foundation.units import MM_PER_INCH
@@ -26,7 +26,14 @@ _RADIUS_STEP_MM = 0.01
 """Radii are proposed in whole hundredths: nobody draws thousandths."""
 
 
-def changes(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -> Iterator[Change]:
+def changes(
+    shop: Shop,
+    requirement: Requirement,
+    base: Priced,
+    quantity: int,
+    *,
+    wires: Sequence[Wire] = (),
+) -> Iterator[Change]:
     """Yield every change worth a price.
 
     Parameters
@@ -36,33 +43,50 @@ def changes(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -
     base : Priced
         The job as asked.
     quantity : int
+    wires : sequence of Wire
+        Others that pay on the job's own demands.
     """
     used = base.plan.choice.wire
     yield from limit_changes(shop, requirement, base, quantity)
     for wire in shop.wires(used, requirement):
         if wire.diameter_mm != used.diameter_mm:
-            yield from _with_wire(shop, requirement, base, wire, quantity)
-    for other in (
+            yield from _with_radius_of(shop, requirement, base, wire, quantity)
+    for wire in wires:
+        yield _with_wire(requirement, base, wire, quantity)
+    for count in (
         next((q for q in _QUANTITIES if q > quantity), None),
         next((q for q in reversed(_QUANTITIES) if q < quantity), None),
     ):
-        if other is not None:
+        if count is not None:
             yield Change(
                 demand="quantity",
                 asked=str(quantity),
-                instead=str(other),
+                instead=str(count),
                 wording="An order of {instead} instead of {asked}",
                 requirement=requirement,
-                quantity=other,
+                quantity=count,
             )
     if shop.lean is None:
         yield from _stacked(requirement, quantity, shop.rules)
 
 
-def _with_wire(
+def _with_wire(requirement: Requirement, base: Priced, wire: Wire, quantity: int) -> Change:
+    """Return the job on its own demands with another wire."""
+    return Change(
+        demand="wire",
+        asked=wire_text(base.plan.choice.wire),
+        instead=wire_text(wire),
+        wording="Wire of {instead} instead of {asked}",
+        is_by_wire=True,
+        requirement=replace(requirement, wire=wire),
+        quantity=quantity,
+    )
+
+
+def _with_radius_of(
     shop: Shop, requirement: Requirement, base: Priced, wire: Wire, quantity: int
 ) -> Iterator[Change]:
-    """Yield the job with another wire, told by the inside radius where that is what it changes."""
+    """Yield the job with the inside radius that a thinner or a thicker wire leaves."""
     used = base.plan.choice.wire
     wanted = replace(requirement, wire=wire)
     drawn = shop.price(wanted, quantity=quantity)
@@ -85,15 +109,7 @@ def _with_wire(
         return
     short = drawn.short_radii_mm
     if not short:
-        yield Change(
-            demand="wire",
-            asked=size_text(used.diameter_mm),
-            instead=size_text(wire.diameter_mm),
-            wording="Wire of {instead} instead of {asked}",
-            is_by_wire=True,
-            requirement=wanted,
-            quantity=quantity,
-        )
+        # It changes no radius: a wire like any other.
         return
     radius_mm = _up(max(short.values()))
     if short.keys() & (shop.lean.walls.keys() if shop.lean else set()):

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
 from kerfwright.process.held import ra_held_um, recast_held_um
 from kerfwright.process.technology import Pass, StockBy, Technology
+from kerfwright.trade.material import Wire
 
 ROUNDING = 1e-9
 """Share by which a limit and what is reached may differ and be the same: conversion of inches."""
@@ -113,3 +114,8 @@ def and_text(words: Iterable[str]) -> str:
 def size_text(value_mm: float) -> str:
     """Return a size in both unit systems."""
     return f"{value_mm:g} mm ({value_mm / MM_PER_INCH:.4f} in)"
+
+
+def wire_text(wire: Wire) -> str:
+    """Return diameter and kind of a wire: ``"0.25 mm (0.0098 in) hard brass"``."""
+    return f"{size_text(wire.diameter_mm)} {wire.name}"

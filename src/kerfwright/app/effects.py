@@ -75,7 +75,8 @@ class _Effect:
         saved = self.base.offer.each - self.priced.offer.each
         share = saved / self.base.offer.each if self.base.offer.each else Decimal(0)
         if is_same_price(self.change, share, self.shop):
-            return f"costs the same within {self.shop.rates.same_price_share:.0%}"
+            same = f"costs the same within {self.shop.rates.same_price_share:.0%}"
+            return same + self._time()
         money = f"{self.shop.rates.currency} {abs(saved)} a piece"
         if saved > 0:
             return f"saves {money} ({_percent(share)}){self._off_machine() or self._time()}"

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from decimal import Decimal
 
 from kerfwright.app.asks import asks_between
 from kerfwright.app.demand_kinds import names
 from kerfwright.app.effects import doubts
 from kerfwright.app.measured_here import not_measured
 from kerfwright.app.offers import Offer, Priced, Shop
+from kerfwright.app.other_wires import bounds, is_as_good
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.process.choice import choose_by_contour, passes_of
 from kerfwright.process.held import held_by, two_digits_up
@@ -36,7 +36,14 @@ class Front:
     remarks: tuple[str, ...]
 
 
-def front(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -> Front:
+def front(
+    shop: Shop,
+    requirement: Requirement,
+    base: Priced,
+    quantity: int,
+    *,
+    others: Sequence[Priced] = (),
+) -> Front:
     """Return the offers over pass count and wire that no other beats.
 
     Every offer is priced with all that it promises asked for.  The job as asked is one of them,
@@ -45,9 +52,8 @@ def front(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -> 
 
     The passes are the same with any wire, and so is what they hold: of each count the cheapest
     wire counts, and the wire in use unless another saves more than the share below which prices
-    are equal.  With the number of passes the difference between two wires grows or shrinks
-    steadily, for every skim adds to it on the same side: a wire that saves nothing with the rough
-    pass alone and nothing with all passes saves nothing between them.
+    are equal; a wire of another diameter has to save as much over those of the one in use.  Wires
+    that could not save so much at best are not planned.
 
     Parameters
     ----------
@@ -56,6 +62,8 @@ def front(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -> 
     base : Priced
         The job as asked.
     quantity : int
+    others : sequence of Priced
+        The job as asked with other wires; what saves enough is a row like any.
     """
     used = base.plan.choice.wire
     most = len(shop.technology.passes)
@@ -63,23 +71,21 @@ def front(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -> 
     def counted(wire: Wire, count: int) -> Priced | None:
         return _counted(shop, requirement, base, wire, count, quantity)
 
-    ours = {n: counted(used, n) for n in range(1, most + 1)}
-    least_share = Decimal(repr(1 - shop.rates.same_price_share))
-    best = dict(ours)
-    for wire in shop.wires(used, requirement):
-        if wire.diameter_mm == used.diameter_mm:
-            continue
-        ends = {n: counted(wire, n) for n in (1, most)}
-        if not any(_saves(ends[n], ours[n], least_share) for n in ends):
-            continue
-        between = {n: counted(wire, n) for n in range(2, most)}
-        for n, priced in (ends | between).items():
-            if _saves(priced, best[n], least_share if best[n] is ours[n] else Decimal(1)):
-                best[n] = priced
-    found = [one for one in best.values() if one is not None]
-    offers = unbeaten([*(one.offer for one in found), base.offer])
-    wires = dict.fromkeys(not_measured(base, one) for one in found if one.offer in offers)
+    least = (1 - shop.rates.same_price_share) * float(base.offer.each)
+    best = [_with_asks(one, requirement) for one in others if float(one.offer.each) < least]
+    for count in range(1, most + 1):
+        ours = counted(used, count)
+        if ours is not None:
+            best.append(_cheapest(shop, requirement, ours, counted, quantity))
+    offers = unbeaten([*(one.offer for one in best), base.offer])
+    wires = dict.fromkeys(not_measured(base, one) for one in best if one.offer in offers)
     return Front(offers=offers, remarks=(*_as_asked(base, offers), *filter(None, wires)))
+
+
+def _with_asks(one: Priced, requirement: Requirement) -> Priced:
+    """Return the job as asked with another wire, with the line that asks for that wire."""
+    wanted = replace(requirement, wire=one.plan.choice.wire)
+    return replace(one, offer=replace(one.offer, asks=asks_between(requirement, wanted)))
 
 
 def whose(base: Priced) -> str:
@@ -137,9 +143,31 @@ def _as_asked(base: Priced, offers: Sequence[Offer]) -> tuple[str, ...]:
     )
 
 
-def _saves(one: Priced | None, other: Priced | None, share: Decimal) -> bool:
-    """Return whether an offer costs less than a share of another."""
-    return one is not None and (other is None or one.offer.each < share * other.offer.each)
+def _cheapest(
+    shop: Shop,
+    requirement: Requirement,
+    ours: Priced,
+    counted: Callable[[Wire, int], Priced | None],
+    quantity: int,
+) -> Priced:
+    """Return the passes of an offer with the wire that makes them cheapest."""
+    used, best = ours.plan.choice.wire, ours
+    every = bounds(shop, requirement, ours, quantity)
+    # Wires of the diameter in use first: they run on the offsets that are made.
+    for is_other in (False, True):
+        limit = (1 - shop.rates.same_price_share) * float(best.offer.each)
+        for bound in every:
+            if (bound.wire.diameter_mm != used.diameter_mm) is not is_other:
+                continue
+            # The cheapest bounds come first: what follows could save no more either.
+            if bound.each >= limit:
+                break
+            priced = counted(bound.wire, len(ours.plan.passes))
+            if priced is None or not is_as_good(priced, ours):
+                continue
+            if float(priced.offer.each) < limit:
+                best, limit = priced, float(priced.offer.each)
+    return best
 
 
 def _counted(

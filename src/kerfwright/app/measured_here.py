@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from kerfwright.app.demand_kinds import size_text
+from kerfwright.app.demand_kinds import wire_text
 from kerfwright.app.offers import Priced
 from kerfwright.process.technology import Pass
 
@@ -34,7 +34,7 @@ def not_measured(base: Priced, other: Priced) -> str:
     known = _measured(base.plan.passes)
     if wire == used or known is None or _measured(other.plan.passes) is not None:
         return ""
-    ours, theirs = size_text(used.diameter_mm), size_text(wire.diameter_mm)
+    ours, theirs = wire_text(used), wire_text(wire)
     learned = other.plan.passes[0].learned
     moved = learned is not None and abs(learned.feed_factor - 1) >= _LEAST_SHARE
     shipped = "shipped, moved by what other cuts teach" if moved else "shipped"

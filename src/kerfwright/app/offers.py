@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from kerfwright.app.leaning_job import path_of, with_taper_effects
 from kerfwright.costing.rates import RateTable
+from kerfwright.costing.records import Estimate
 from kerfwright.costing.stacked import estimate_pieces
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Severity
@@ -16,7 +17,7 @@ from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.rules import PlanningRules
-from kerfwright.process.choice import JobPasses
+from kerfwright.process.choice import JobPasses, is_guided
 from kerfwright.process.held import ra_held_um, recast_held_um
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
@@ -38,6 +39,8 @@ class Offer:
     passes : int
         Of the contours that need most.
     wire_diameter_mm : float
+    wire_name : str
+        Of its kind, as printed.
     tolerance_um, ra_um, recast_um : float
         What can be promised after the last pass, on the contours that need most.
     refusals : int
@@ -56,6 +59,7 @@ class Offer:
     machine_minutes_each: float
     passes: int
     wire_diameter_mm: float
+    wire_name: str
     tolerance_um: float
     ra_um: float
     recast_um: float
@@ -67,10 +71,11 @@ class Offer:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Priced:
-    """An offer with the plan it comes from."""
+    """An offer with the plan and the estimate it comes from."""
 
     offer: Offer
     plan: Plan
+    estimate: Estimate
 
     @property
     def with_most_passes(self) -> tuple[str, ...]:
@@ -177,29 +182,31 @@ class Shop:
             return None
         others = self.quantities[1:] if self.quantities[:1] == (quantity,) else ()
         wanted = replace(plan.requirement, quantities=(quantity, *others))
-        prices = estimate_pieces(replace(plan, requirement=wanted), path, rates=self.rates).prices
+        estimate = estimate_pieces(replace(plan, requirement=wanted), path, rates=self.rates)
+        prices = estimate.prices
         offer = Offer(
             each=prices[0].each,
             machine_minutes_each=60 * prices[0].hours.likely / quantity,
             passes=len(plan.passes),
             wire_diameter_mm=plan.choice.wire.diameter_mm,
+            wire_name=plan.choice.wire.name,
             tolerance_um=plan.passes[-1].tolerance_um,
             ra_um=ra_held_um(plan.passes, technology=self.technology),
             recast_um=recast_held_um(plan.passes, technology=self.technology),
             refusals=sum(f.severity is Severity.REFUSAL for f in plan.findings),
             each_at=tuple((price.quantity, price.each) for price in prices),
         )
-        priced = Priced(offer=offer, plan=plan)
+        priced = Priced(offer=offer, plan=plan, estimate=estimate)
         promised = _promised(requirement, priced.with_most_passes)
         return replace(priced, offer=replace(offer, asked=promised))
 
     def wires(self, used: Wire, requirement: Requirement) -> tuple[Wire, ...]:
-        """Return the wire in use and its neighbours in diameter that the machine guides."""
+        """Return the wire in use and its neighbours of its kind in diameter that are guided."""
         same = sorted(
             (
                 w
                 for w in self.catalogue.wires
-                if w.kind == used.kind and w.diameter_mm in requirement.machine.wire_diameters_mm
+                if w.kind == used.kind and is_guided(w, requirement.machine)
             ),
             key=lambda w: w.diameter_mm,
         )

@@ -232,6 +232,7 @@ def _offer(offer: Offer, number: int, found: WhatIf) -> Answer:
         inputs=(
             ("passes", float(offer.passes)),
             ("wire_mm", offer.wire_diameter_mm),
+            ("wire", offer.wire_name),
             *(
                 (name, um)
                 for name, um in (

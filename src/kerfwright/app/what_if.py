@@ -15,6 +15,7 @@ from kerfwright.app.effects import is_same_price, sentence
 from kerfwright.app.front import front, whose
 from kerfwright.app.measured_here import not_measured
 from kerfwright.app.offers import Offer, Priced, Shop
+from kerfwright.app.other_wires import paying
 from kerfwright.costing.rates import RateTable
 from kerfwright.planning.leaning import LeaningWalls
 from kerfwright.planning.rules import PlanningRules
@@ -141,7 +142,9 @@ def what_if(
     if base is None:
         return None
     found: list[tuple[Change, Alternative]] = []
-    for wanted in changes(shop, requirement, base, quantity):
+    others = tuple(paying(shop, requirement, base, quantity))
+    wires = [one.plan.choice.wire for one in others]
+    for wanted in changes(shop, requirement, base, quantity, wires=wires):
         change = wanted
         priced = shop.price(change.requirement, quantity=change.quantity, part=change.part)
         if priced is None or priced.offer.refusals > base.offer.refusals:
@@ -156,7 +159,7 @@ def what_if(
             found.append((change, one))
     worth = _worth_a_word(found, [c.target.id for c in base.plan.contours])
     worth.sort(key=lambda a: -a.saved_each)
-    of_quality = front(shop, requirement, base, quantity)
+    of_quality = front(shop, requirement, base, quantity, others=others)
     return WhatIf(
         currency=rates.currency,
         quantity=quantity,

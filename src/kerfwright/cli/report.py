@@ -214,13 +214,13 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
     with_recast = any(o.asked.max_recast_um is not None for o in found.front)
     page.table(
         (
-            "passes", f"wire {show.unit.value}", "each", *(f"at {q}" for q in others),
+            "passes", f"wire {show.unit.value}", "of", "each", *(f"at {q}" for q in others),
             f"asks ± {show.tiny_unit}", f"asks Ra {show.roughness_unit}",
             *((f"asks recast {show.tiny_unit}",) if with_recast else ()), "machine time", "",
         ),
         [
             (
-                str(o.passes), show.wire(o.wire_diameter_mm), *_each_at(o),
+                str(o.passes), show.wire(o.wire_diameter_mm), o.wire_name, *_each_at(o),
                 show.limit(o.asked.tolerance_um), show.limit(o.asked.ra_um, is_roughness=True),
                 *((show.limit(o.asked.max_recast_um),) if with_recast else ()),
                 minutes_text(o.machine_minutes_each),
@@ -235,8 +235,8 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
 
 def _costs_as(one: Offer, other: Offer) -> bool:
     """Return whether two offers are one price for the same work."""
-    return (one.each_at, one.passes, one.wire_diameter_mm) == (
-        other.each_at, other.passes, other.wire_diameter_mm,
+    return (one.each_at, one.passes, one.wire_diameter_mm, one.wire_name) == (
+        other.each_at, other.passes, other.wire_diameter_mm, other.wire_name,
     )  # fmt: skip
 
 

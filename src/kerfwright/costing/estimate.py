@@ -43,6 +43,7 @@ _CENT: Final = Decimal("0.01")
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
 WIRE_USE: Final = "wire use"
 ROUNDING: Final = "rounding"
+MINIMUM: Final = "minimum order"
 """The line of a price that takes the sum of the others to whole cents a piece."""
 
 
@@ -291,7 +292,7 @@ def _summed(
     if is_least := likely < least:
         lines.append(
             _line(
-                "minimum order",
+                MINIMUM,
                 least - likely,
                 Range.exact(1.0),
                 "to the least we bill",

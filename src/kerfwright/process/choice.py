@@ -325,9 +325,9 @@ def _place(contour_ids: Sequence[str]) -> Place:
 def _wire_of(requirement: Requirement, catalogue: Catalogue) -> tuple[Wire, list[Finding]]:
     machine = requirement.machine
     wire = requirement.wire or catalogue.default_wire
-    if _guided(wire, machine):
+    if is_guided(wire, machine):
         return wire, []
-    fits = [w for w in catalogue.wires if _guided(w, machine)]
+    fits = [w for w in catalogue.wires if is_guided(w, machine)]
     if requirement.wire is None and fits:
         # Nearest to the usual diameter, of the usual kind where it is made.
         return min(
@@ -347,8 +347,11 @@ def _wire_of(requirement: Requirement, catalogue: Catalogue) -> tuple[Wire, list
     ]
 
 
-def _guided(wire: Wire, machine: Machine) -> bool:
-    # A guide takes its wire within a few hundredths of the diameter: 0.254 mm is 0.25 mm.
+def is_guided(wire: Wire, machine: Machine) -> bool:
+    """Return whether a machine has guides for a wire.
+
+    A guide takes its wire within a few hundredths of the diameter: 0.254 mm is 0.25 mm.
+    """
     return any(abs(wire.diameter_mm - d) <= 0.02 * d for d in machine.wire_diameters_mm)
 
 

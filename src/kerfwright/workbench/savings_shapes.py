@@ -40,6 +40,7 @@ def _offer(offer: Offer) -> Document:
         "machine_minutes_each": plain(offer.machine_minutes_each),
         "passes": offer.passes,
         "wire_mm": offer.wire_diameter_mm,
+        "wire_name": offer.wire_name,
         "tolerance_um": plain(offer.tolerance_um),
         "ra_um": plain(offer.ra_um),
         "recast_um": plain(offer.recast_um),

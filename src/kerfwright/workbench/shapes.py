@@ -290,6 +290,7 @@ class Offer(Shape):
     machine_minutes_each: float
     passes: int
     wire_mm: float
+    wire_name: str
     tolerance_um: float
     ra_um: float
     recast_um: float

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from decimal import Decimal
+from importlib.resources import files
+from pathlib import Path
 
 import pytest
 from tests.conftest import PartMaker, box
@@ -12,15 +14,23 @@ from tests.conftest import PartMaker, box
 from kerfwright.adapters.tables import Tables
 from kerfwright.adapters.what_if_shape import what_if_shape
 from kerfwright.app.front import unbeaten
+from kerfwright.app.offers import Shop
+from kerfwright.app.other_wires import bounds, is_as_good, paying
+from kerfwright.app.plan_job import Extent
+from kerfwright.app.records import JobRequest
 from kerfwright.app.what_if import Alternative, Offer, WhatIf, what_if
 from kerfwright.costing.estimate import estimate
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.inside_corners import with_rounded_corners
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.stacking import stack_of, stacked
-from kerfwright.trade.part import Part, Role
+from kerfwright.trade.part import LayerUse, Part, Role
 from kerfwright.trade.requirement import Demand, Requirement
 from kerfwright.wirepath.builder import build_path
+from kerfwright.wiring import plan_job
+from kerfwright.wiring import what_if as wired_what_if
+
+SAMPLES = Path(str(files("kerfwright") / "data/samples"))
 
 
 @pytest.fixture
@@ -337,12 +347,17 @@ def test_a_wire_that_saves_less_than_prices_can_tell_does_not_enter_the_front(
     assert all(a.each <= b.each for a, b in zip(cheapest, front, strict=True))
 
 
-def test_the_front_of_a_job_with_own_demands_holds_the_job_as_asked(
+def test_the_front_of_a_job_with_own_demands_holds_the_job_as_asked_or_what_beats_it(
     part: Part, requirement: Requirement, tables: Tables
 ) -> None:
     own = {"P1": Demand(tolerance_um=25.0, ra_um=3.0)}
     found = asked(part, replace(requirement, contours=own), tables)
-    assert found.as_asked.each in {o.each for o in found.front}
+    asks = limits(found.as_asked)
+    assert any(
+        row.each <= found.as_asked.each
+        and all(a <= b for a, b in zip(limits(row), asks, strict=True))
+        for row in found.front
+    )
 
 
 def test_sentences_hold_no_secrets_of_the_shop(
@@ -430,3 +445,61 @@ def test_a_looser_finish_reads_otherwise_in_microinches_too(
     )
     # The next class is 1.9 µm, 75 µin beside 71: less than a step of a twentieth.
     assert other > 1.06 * first
+
+
+def test_wires_of_every_kind_are_offered_at_the_price_that_a_plan_with_them_gives() -> None:
+    job = JobRequest(
+        drawing=SAMPLES / "hand_die.dxf",
+        material="D2",
+        height="70 mm",
+        tolerance="±0.005 mm",
+        finish="Ra 0.8 µm",
+        layer_uses={
+            "STOCK": LayerUse.STOCK, "START": LayerUse.START, "DIE": LayerUse.OPENING,
+        },
+    )  # fmt: skip
+    result = plan_job(job, extent=Extent.PRICED)
+    found = wired_what_if(result)
+    assert found is not None
+    cheapest, quickest = demands(found, "wire")
+    assert cheapest.asked == "0.25 mm (0.0098 in) hard brass"
+    assert cheapest.instead == "0.25 mm (0.0098 in) diffusion-annealed coated"
+    assert cheapest.sentence.startswith(f"Wire of {cheapest.instead} instead of {cheapest.asked}")
+    assert cheapest.saved_each > 0
+    assert quickest.offer.machine_minutes_each < cheapest.offer.machine_minutes_each
+    assert quickest.offer.each > cheapest.offer.each
+    for one in (cheapest, quickest):
+        asks = dict(one.asks)
+        assert one.offer.wire_name in asks["wire"]
+        whole = plan_job(replace(job, wire=asks["wire"]), extent=Extent.PRICED)
+        assert whole.estimate is not None
+        assert whole.estimate.prices[0].each == one.offer.each
+    assert any(row.each == cheapest.offer.each for row in found.front)
+
+
+def test_no_wire_of_the_tables_falls_below_its_bound_nor_beats_those_offered(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    shop = Shop(
+        part=part,
+        catalogue=tables.catalogue,
+        technology=tables.technology,
+        rates=tables.rates,
+        physics=None,
+        rules=tables.rules,
+        quantities=requirement.quantities,
+    )
+    base = shop.price(requirement, quantity=1)
+    assert base is not None
+    found = tuple(paying(shop, requirement, base, 1))
+    least = min([base, *found], key=lambda p: p.offer.each).offer.each
+    bounded = bounds(shop, requirement, base, 1)
+    assert {b.wire.kind for b in bounded} >= {w.kind for w in tables.catalogue.wires} - {"tungsten"}
+    for bound in bounded:
+        priced = shop.price(replace(requirement, wire=bound.wire), quantity=1)
+        if priced is None or not is_as_good(priced, base):
+            continue
+        # The path round a thicker wire is a little longer outside and shorter inside.
+        assert float(priced.offer.each) > 0.99 * bound.each
+        assert priced.offer.machine_minutes_each > 0.99 * bound.minutes_each
+        assert float(priced.offer.each) > (1 - 2 * shop.rates.same_price_share) * float(least)

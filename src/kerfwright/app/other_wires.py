@@ -1,0 +1,196 @@
+"""Other wires for a job: whole prices only of those that could pay, by a bound on each.
+
+A wire of another kind or diameter cuts the same walls in passes of other feeds.  The lines of a
+price that was worked out say what it could come to at best: the time of each pass goes with the
+feeds, the wire used goes with the time, and neither a break nor a feed held for the wire is
+counted.  Only a wire that could still pay so is planned and priced whole.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from kerfwright.app.offers import Priced, Shop
+from kerfwright.costing.breaks import HELP, RETHREADING
+from kerfwright.costing.estimate import MINIMUM, ROUNDING
+from kerfwright.costing.records import TimeKind
+from kerfwright.costing.stacked import loads_of
+from kerfwright.foundation.findings import Severity
+from kerfwright.process.choice import is_guided, passes_of
+from kerfwright.process.consumption import wire_kg
+from kerfwright.process.technology import Pass
+from kerfwright.trade.material import Wire
+from kerfwright.trade.requirement import Requirement
+
+_LEAST_MINUTES = 1.0
+"""A wire that saves less of the machine's time a piece is not quicker."""
+_SAME_RADIUS_MM = 0.0005
+"""Inside radii that come out within it are the same."""
+_BREAKS = frozenset({RETHREADING, HELP})
+_MACHINE = frozenset({TimeKind.MACHINE_ATTENDED, TimeKind.MACHINE_UNATTENDED})
+_RUNNING = frozenset({"electricity", "filters", "resin"})
+"""Items that go with the time of cutting."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bound:
+    """The best that a wire could do.
+
+    Attributes
+    ----------
+    wire : Wire
+    each : float
+        Price of one piece that it does not fall below, to what the length of its path differs.
+    minutes_each : float
+        The same of the machine's time.
+    """
+
+    wire: Wire
+    each: float
+    minutes_each: float
+
+
+def bounds(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -> tuple[Bound, ...]:
+    """Return the bound of every other wire that the machine guides, the cheapest first.
+
+    Parameters
+    ----------
+    shop : Shop
+    requirement : Requirement
+    base : Priced
+        The same passes with the wire in use.
+    quantity : int
+        At which it was priced.
+    """
+    used = base.plan.choice.wire
+    found = (
+        _bound(shop, requirement, base, wire, quantity)
+        for wire in shop.catalogue.wires
+        if wire != used
+        and is_guided(wire, requirement.machine)
+        and wire.diameter_mm >= shop.rules.thinnest_wire_mm
+    )
+    return tuple(sorted(found, key=lambda b: (b.each, b.minutes_each)))
+
+
+def paying(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -> Iterator[Priced]:
+    """Yield the cheapest and the quickest other wire on the job's own demands, where they pay.
+
+    The cheapest saves at least the share below which prices are equal; the quickest saves that
+    share of the machine's time, and a minute, over the wire in use and over the cheapest.  Either
+    reaches every corner that the wire in use reaches, and brings no warning that the job has not.
+
+    Parameters
+    ----------
+    shop : Shop
+    requirement : Requirement
+    base : Priced
+        The job as asked.
+    quantity : int
+    """
+    found = [base]
+    for bound in bounds(shop, requirement, base, quantity):
+        if bound.each >= min(float(p.offer.each) for p in found) and bound.minutes_each >= min(
+            p.offer.machine_minutes_each for p in found
+        ):
+            continue
+        priced = shop.price(replace(requirement, wire=bound.wire), quantity=quantity)
+        if priced is not None and is_as_good(priced, base):
+            found.append(priced)
+    share = shop.rates.same_price_share
+    best = min(found, key=lambda p: p.offer.each)
+    if float(best.offer.each) > (1 - share) * float(base.offer.each):
+        best = base
+    least = min(p.offer.machine_minutes_each for p in found)
+    # Of those that are as quick within the share, the cheapest.
+    quick = min(
+        (p for p in found if p.offer.machine_minutes_each <= least * (1 + share)),
+        key=lambda p: p.offer.each,
+    )
+    if best is not base:
+        yield best
+    if all(_is_quicker(quick, other, share) for other in (base, best)):
+        yield quick
+
+
+def _is_quicker(one: Priced, other: Priced, share: float) -> bool:
+    mine, theirs = one.offer.machine_minutes_each, other.offer.machine_minutes_each
+    return theirs - mine >= max(share * theirs, _LEAST_MINUTES)
+
+
+def is_as_good(one: Priced, base: Priced) -> bool:
+    """Return whether nothing is refused, warned of or cut short that is not so with the base.
+
+    Parameters
+    ----------
+    one : Priced
+        With another wire.
+    base : Priced
+        With the wire in use.
+    """
+    if one.offer.refusals > base.offer.refusals:
+        return False
+    known = {f.code for f in base.plan.findings if f.severity is Severity.WARNING}
+    if any(f.severity is Severity.WARNING and f.code not in known for f in one.plan.findings):
+        return False
+    before = base.short_radii_mm
+    return all(
+        radius_mm <= before.get(name, -math.inf) + _SAME_RADIUS_MM
+        for name, radius_mm in one.short_radii_mm.items()
+    )
+
+
+def _bound(shop: Shop, requirement: Requirement, base: Priced, wire: Wire, quantity: int) -> Bound:
+    plan, price = base.plan, base.estimate.prices[0]
+    passes = passes_of(
+        len(plan.passes),
+        requirement=requirement,
+        wire=wire,
+        technology=shop.technology,
+        stock_by=plan.choice.stock_by,
+    )
+    by_pass = {
+        one.number: one.feed_mm_per_min / other.feed_mm_per_min
+        for one, other in zip(plan.passes, passes, strict=True)
+    }
+    # The wire in use may be held to its margin in the rough pass; this one perhaps is not.
+    by_pass[1] *= min(c.flushing.least_margin_factor for c in plan.contours)
+    factors = dict.fromkeys(_BREAKS, 0.0)
+    saved_min = before_min = after_min = 0.0
+    for line in base.estimate.times:
+        minutes, factor = line.minutes.likely, factors.get(line.operation, 1.0)
+        if line.pass_number is not None:
+            factor = factors[line.operation] = by_pass[line.pass_number]
+            before_min += minutes
+            after_min += minutes * factor
+        if line.kind in _MACHINE:
+            saved_min += minutes * (1 - factor)
+    running = after_min / before_min if before_min else 1.0
+    factors |= dict.fromkeys(_RUNNING, running)
+    theirs = _worth_a_minute(wire) * min(_use(p) for p in passes)
+    ours = _worth_a_minute(plan.choice.wire) * max(_use(p) for p in plan.passes)
+    # Wire that costs nothing tells nothing of what another costs: nothing is ruled out by it.
+    factors["wire"] = running * theirs / ours if ours else 0.0
+    total = math.fsum(
+        float(line.likely) * factors.get(line.item, 1.0)
+        for line in price.lines
+        if line.item not in {MINIMUM, ROUNDING}
+    )
+    loads_each = loads_of(plan, quantity) / quantity
+    return Bound(
+        wire=wire,
+        each=max(total, float(shop.rates.minimum_order)) / quantity,
+        minutes_each=base.offer.machine_minutes_each - saved_min * loads_each,
+    )
+
+
+def _worth_a_minute(wire: Wire) -> float:
+    """Return what the wire of a minute costs, as the tables have it."""
+    return wire_kg(1.0, wire=wire) * wire.price_per_kg
+
+
+def _use(one: Pass) -> float:
+    """Return the factor on the wire used in a minute that was measured for a pass."""
+    return one.learned.wire_factor if one.learned else 1.0

@@ -11,31 +11,21 @@ two rates of one machine, so that no ratio can be tested on them.
 
 from __future__ import annotations
 
-import csv
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
+from tests.reference.facts_beside import rows
 from tests.soak import SOAK
 
 from kerfwright.adapters.learning_rules import load_learning_rules
 from kerfwright.learning.learn import fit_measure, learn
 from kerfwright.learning.records import CROSSED, Input, Measure
 
-FOLDER = Path(__file__).resolve().parents[2].parent / "shared" / "reference"
 RULES = load_learning_rules()
 
 
 _PLACES = (Input.WIRE, Input.HEIGHT, Input.PASS, Input.MATERIAL)
-
-
-def rows(name):
-    path = FOLDER / name
-    if not path.is_file():
-        pytest.skip(f"{name} is not beside this checkout")
-    lines = path.read_text(encoding="utf-8").splitlines()
-    return list(csv.DictReader(line for line in lines if not line.startswith("#")))
 
 
 def names_of(settings):
@@ -73,14 +63,14 @@ def rms(errors):
 
 
 def inconel():
-    found = rows("wedm_inconel825_bbd15.csv")
-    settings = [(r["Ton_us"], r["Toff_us"], r["I_A"]) for r in found]
+    found = rows("inconel_825.csv")
+    settings = [(r["on_us"], r["off_us"], r["current_a"]) for r in found]
     return found, settings
 
 
 @pytest.mark.parametrize(
     ("column", "measure", "sigma_log"),
-    [("Ra_um", Measure.RA, RULES.ra_sigma_log), ("MRR_mm3_min", Measure.FEED, 0.35)],
+    [("ra_um", Measure.RA, RULES.ra_sigma_log), ("removal_mm3_per_min", Measure.FEED, 0.35)],
 )
 def test_each_row_in_inconel_is_nearer_than_the_tables_say(column, measure, sigma_log):
     found, settings = inconel()
@@ -92,8 +82,8 @@ def test_each_row_in_inconel_is_nearer_than_the_tables_say(column, measure, sigm
 def test_roughness_in_inconel_beats_the_cube_root_of_the_energy_too():
     # Ra ~ E^(1/3) with E ~ current x on-time (PROCESS.md section 3.2) as the figure to be moved.
     found, settings = inconel()
-    energy = np.array([float(r["I_A"]) * float(r["Ton_us"]) for r in found])
-    logs = np.log([float(r["Ra_um"]) for r in found]) - np.log(energy) / 3
+    energy = np.array([float(r["current_a"]) * float(r["on_us"]) for r in found])
+    logs = np.log([float(r["ra_um"]) for r in found]) - np.log(energy) / 3
     ours, law = left_out(settings, logs, measure=Measure.RA, sigma_log=RULES.ra_sigma_log)
     assert rms(ours) < 0.7 * rms(law)
 
@@ -101,7 +91,7 @@ def test_roughness_in_inconel_beats_the_cube_root_of_the_energy_too():
 def test_a_shuffled_table_teaches_nothing():
     # The same learner on rows whose settings were mixed up must not find an order in them.
     found, settings = inconel()
-    logs = np.log([float(r["Ra_um"]) for r in found])
+    logs = np.log([float(r["ra_um"]) for r in found])
     ratios = []
     for seed in range(10 if SOAK else 4):
         mixed = [settings[k] for k in np.random.default_rng(seed).permutation(len(settings))]
@@ -113,8 +103,8 @@ def test_a_shuffled_table_teaches_nothing():
 def test_four_rows_whose_settings_interact_neither_help_nor_hurt():
     # Speed-ups 1.24 submerged and 2.90 in the open (PROCESS.md vector 10): the effect of the
     # control depends on the flushing, which three rows cannot tell.  Nothing is gained here.
-    found = rows("wire_break_control_sato.csv")
-    settings = [(r["condition"], r["method"]) for r in found]
+    found = rows("control.csv")
+    settings = [(r["bath"], r["off_time"]) for r in found]
     logs = -np.log([float(r["time_s"]) for r in found])
     ours, tables = left_out(settings, logs, measure=Measure.FEED, sigma_log=0.35)
     assert rms(ours) == pytest.approx(rms(tables), rel=0.05)
@@ -127,16 +117,16 @@ def test_four_rows_whose_settings_interact_neither_help_nor_hurt():
 
 
 def titanium():
-    found = rows("wedm_titanium_rsm_computed81.csv")
-    settings = [(r["Ton_code"], r["Toff_code"], r["IP_A_code"], r["SV_V"]) for r in found]
+    found = rows("titanium_surface.csv")
+    settings = [(r["on_dial"], r["off_dial"], r["current_dial"], r["servo_v"]) for r in found]
     return found, settings
 
 
 @pytest.mark.parametrize(
     ("column", "measure", "sigma_log"),
     [
-        ("MR_mm_min", Measure.FEED, 0.35),
-        ("Ra_um", Measure.RA, RULES.ra_sigma_log),
+        ("feed_mm_per_min", Measure.FEED, 0.35),
+        ("ra_um", Measure.RA, RULES.ra_sigma_log),
     ],
 )
 def test_a_few_points_of_the_titanium_surface_tell_the_others(column, measure, sigma_log):

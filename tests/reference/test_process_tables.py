@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import csv
 import itertools
 import math
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
+from tests.reference.facts_beside import rows
 from tests.unit.process.samples import by_likely, machine, requirement
 
 from kerfwright.adapters.tables import load_tables
@@ -20,17 +19,8 @@ from kerfwright.process.rough import area_rate_mm2_per_min, rough_feed
 from kerfwright.process.wire import static_bow_um, tension_n
 from kerfwright.trade.roughness import finish, vdi_ra_um
 
-SHARED = Path(__file__).parents[3] / "shared" / "reference"
 TABLES = load_tables()
 LAW = TABLES.technology.rough
-
-
-def rows(name):
-    path = SHARED / name
-    if not path.is_file():
-        pytest.skip(f"{path} is absent")
-    lines = [line for line in path.read_text("utf-8").splitlines() if not line.startswith("#")]
-    return list(csv.DictReader(lines))
 
 
 def pass_list(count=6, *, material="D2", height_mm=40.0, wire="0.25"):
@@ -133,14 +123,14 @@ def test_the_offsets_of_four_passes_by_the_identity():
 def test_the_rough_gap_lies_in_the_span_of_a_published_response_surface():
     # Kumar, Kumar, Kumar, IJAMT 68 (2013) 2645-2668 (equations read, attribution from memory):
     # 17-42 µm for titanium with a 0.25 mm wire.
-    grid = [float(r["gap_um_if_d0.25"]) for r in rows("wedm_titanium_rsm_computed81.csv")]
+    grid = [float(r["gap_um"]) for r in rows("titanium_surface.csv")]
     gap_um = pass_list(1, material="Ti64")[0].gap_um
     assert min(grid) <= gap_um <= max(grid)
 
 
 def test_rough_titanium_is_as_rough_as_a_published_response_surface():
     # Same source: Ra 2.16-3.44 µm over the grid.
-    grid = [float(r["Ra_um"]) for r in rows("wedm_titanium_rsm_computed81.csv")]
+    grid = [float(r["ra_um"]) for r in rows("titanium_surface.csv")]
     assert min(grid) <= pass_list(1, material="Ti64")[0].ra_um <= max(grid)
 
 
@@ -187,25 +177,25 @@ def test_vdi_classes_give_the_rounded_table(vdi_class, ra_um):
 
 
 def test_vdi_classes_give_the_exact_table():
-    # vdi3400.csv: formula read, values computed there, 3 decimals.
-    for row in rows("vdi3400.csv"):
+    # Formula read, values computed there, 3 decimals.
+    for row in rows("vdi_classes.csv"):
         read = finish(f"VDI {row['class']}").ra_um
-        assert read == pytest.approx(float(row["Ra_exact_um"]), abs=5e-4)
-        assert read / 0.0254 == pytest.approx(float(row["Ra_uin"]), abs=0.05)
+        assert read == pytest.approx(float(row["ra_um"]), abs=5e-4)
+        assert read / 0.0254 == pytest.approx(float(row["ra_uin"]), abs=0.05)
 
 
 def test_wire_gauges_give_the_table():
-    # awg_b258.csv: ASTM B258, formula read on several pages; 4 decimals.
-    for row in rows("awg_b258.csv"):
-        mm = length_mm(f"{row['awg']} AWG")
-        assert mm == pytest.approx(float(row["d_mm"]), abs=6e-5)
-        assert mm / 25.4 == pytest.approx(float(row["d_in"]), abs=6e-6)
+    # ASTM B258, formula read on several pages; 4 decimals.
+    for row in rows("wire_gauges.csv"):
+        mm = length_mm(f"{row['gauge']} AWG")
+        assert mm == pytest.approx(float(row["mm"]), abs=6e-5)
+        assert mm / 25.4 == pytest.approx(float(row["inch"]), abs=6e-6)
 
 
 def test_n_grades_give_the_table():
-    # iso_n_grades.csv: ISO 1302 as read on a tooling page.
-    for row in rows("iso_n_grades.csv"):
-        assert finish(row["N"]).ra_um == float(row["Ra_um"])
+    # ISO 1302 as read on a tooling page.
+    for row in rows("n_grades.csv"):
+        assert finish(row["grade"]).ra_um == float(row["ra_um"])
 
 
 OTHER_CONDUCTIVITY = {"AISI D2 tool steel", "AISI A2 tool steel"}
@@ -214,26 +204,26 @@ OTHER_DENSITY = {"Beryllium copper (C17300, as C172)"}
 
 
 def test_the_shipped_materials_carry_the_collected_figures():
-    collected = rows("materials_thermophysical.csv")
+    collected = rows("work_materials.csv")
     assert len(collected) == len(TABLES.catalogue.materials) == 24
     for row in collected:
         material = TABLES.catalogue.material(row["material"])
         if row["material"] not in OTHER_DENSITY:
-            assert material.density_kg_per_m3 == float(row["density_kg_m3"])
+            assert material.density_kg_per_m3 == float(row["density_kg_per_m3"])
         if row["material"] not in OTHER_CONDUCTIVITY:
-            assert material.conductivity_w_per_mk == float(row["k_W_mK"])
-        assert material.heat_capacity_j_per_kgk == float(row["cp_J_kgK"])
+            assert material.conductivity_w_per_mk == float(row["conductivity_w_per_mk"])
+        assert material.heat_capacity_j_per_kgk == float(row["heat_capacity_j_per_kgk"])
         # The density's tag is a letter, where the source prints one.
         if row["material"] not in OTHER_DENSITY:
-            assert material.sources["density_kg_per_m3"].tag == row["density_tag"][0]
+            assert material.sources["density_kg_per_m3"].tag == row["read"][0]
 
 
 def test_the_rate_factors_are_those_of_the_trade_table():
-    # erodibility_index.csv, column trade_rel_rate_c (common practice, no source).
-    for row in rows("erodibility_index.csv"):
+    # rate_indices.csv, column shop_rate (common practice, no source).
+    for row in rows("rate_indices.csv"):
         material = TABLES.catalogue.material(row["material"])
-        assert material.rate_factor == float(row["trade_rel_rate_c"])
-        assert material.melting_c == float(row["T_melt_C"])
+        assert material.rate_factor == float(row["shop_rate"])
+        assert material.melting_c == float(row["melting_c"])
 
 
 @pytest.mark.parametrize(

@@ -1,13 +1,8 @@
 """The trade's facts and the published checks, row by row of ``published.csv``.
 
-Not among the rows, because nothing in the code computes them yet:
-
-* walls that lean by up to 30 degrees: wire angle and second plane come with the work on four axes;
-  today a lean enters as a factor on the rate above 5 degrees and as the lift of a nozzle;
-* stacks of up to 100 sheets: a stack is planned as one height; sheets, gaps between them and cover
-  plates come with the work on stacking;
-* the gains of adaptive off-time control in Sato et al. (vector 10): a control that follows the gap
-  has no counterpart in the models; learning reads their rows in ``test_learning_measured_rows``.
+Not among the rows are the gains of adaptive off-time control in Sato et al. (vector 10): a control
+that follows the gap has no counterpart in the models; learning reads their rows in
+``test_learning_measured_rows``.
 
 The three rows of the titanium response surface and the fit of the rate in Inconel hold the retyped
 equations to what was printed; the rows after them hold our own figures to their span.
@@ -22,17 +17,22 @@ import csv
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from importlib.resources import files
 from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pytest
 from scipy.stats import spearmanr
+from tests.reference.facts_beside import rows
 from tests.unit.process.samples import machine, requirement
 
 from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
+from kerfwright.app.plan_job import Extent
+from kerfwright.app.records import JobRequest
+from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import length_mm
 from kerfwright.process.choice import choose_passes
 from kerfwright.process.crater import full_pulse, heat_radius_um, plasma_radius_um
@@ -46,6 +46,7 @@ from kerfwright.process.wire_break import break_current_a, break_risk, stress_n_
 from kerfwright.process.wire_physics import mean_current_a
 from kerfwright.trade.fits import limits_mm
 from kerfwright.trade.roughness import RMS_PER_RA, finish, vdi_ra_um
+from kerfwright.wiring import plan_job
 
 TABLES = load_tables()
 TECHNOLOGY, CATALOGUE = TABLES.technology, TABLES.catalogue
@@ -53,7 +54,7 @@ SPARK, ROUGH = TECHNOLOGY.spark, TECHNOLOGY.rough
 PHYSICS = load_wire_physics()
 SATO_WIRE = replace(CATALOGUE.wire("0.30"), run_speed_m_per_min=13.0)
 UM_PER_IN, UM_PER_UIN = 25_400.0, 0.0254
-SHARED = Path(__file__).parents[3] / "shared" / "reference"
+SPACER = Path(str(files("kerfwright") / "data/samples/spacer.dxf"))
 METALS = [m for m in CATALOGUE.materials if m.family not in {"diamond", "graphite"}]
 
 
@@ -77,11 +78,47 @@ def skims_for(text):
 
 
 def rate_at_another_hardness():
-    # Nothing like hardness is an input; what comes nearest, the strength, moves no pass.
-    steel = CATALOGUE.material("D2")
-    soft, hard = (passes(4, material=replace(steel, yield_mpa=mpa)) for mpa in (350.0, 2200.0))
-    assert hard == soft
-    return hard[0].feed_mm_per_min / soft[0].feed_mm_per_min
+    """Rate of a stainless steel three times as strong as another that melts and weighs alike."""
+    soft, hard = CATALOGUE.material("304"), CATALOGUE.material("17-4PH")
+    assert hard.yield_mpa > 3 * soft.yield_mpa
+    assert hard.melting_c == pytest.approx(soft.melting_c, rel=0.02)
+    assert hard.density_kg_per_m3 == pytest.approx(soft.density_kg_per_m3, rel=0.03)
+    return passes(1, material=hard)[0].feed_mm_per_min / passes(1, material=soft)[0].feed_mm_per_min
+
+
+def steepest_lean_deg():
+    """The steepest of some angles at which a whole job is planned, written and proved."""
+    found = [angle for angle in (10, 20, 30, 31) if is_cut_at(angle)]
+    assert found == sorted(found)
+    return max(found)
+
+
+def is_cut_at(angle_deg):
+    taper = {"P1": f"taper={angle_deg}° in from bottom"}
+    result = plan_job(
+        JobRequest(
+            drawing=SPACER, material="D2", height="5 mm", tapers=taper, wire="0.25 mm soft brass"
+        )
+    )
+    if any(f.severity is Severity.REFUSAL for f in result.findings):
+        return False
+    assert result.proof.passed
+    assert result.proof.leaning.max_angle_deg == pytest.approx(angle_deg, abs=0.01)
+    return True
+
+
+def sheets_cut_at_once():
+    """Pieces of one load where a hundred thin sheets are asked as a stack, priced whole."""
+    result = plan_job(
+        JobRequest(
+            drawing=SPACER, material="C270", height="0.25 mm", quantities=(100,), stack="100"
+        ),
+        extent=Extent.PRICED,
+    )
+    assert not any(f.severity is Severity.REFUSAL for f in result.findings)
+    # Sheets, the joints between them and a cover on each face, in the height that is cut.
+    assert result.plan.height_mm > 100 * 0.25
+    return result.estimate.pieces_each
 
 
 def easy_over_hard():
@@ -101,26 +138,18 @@ def easy_over_hard():
     return np.mean(rates[:5]) / np.mean(rates[-5:])
 
 
-def rows_of(name):
-    path = SHARED / name
-    if not path.is_file():
-        pytest.skip(f"{name} is not beside this checkout")
-    lines = path.read_text("utf-8").splitlines()
-    return list(csv.DictReader(line for line in lines if not line.startswith("#")))
-
-
 def titanium(which):
     """The printed equations at (on, off, current, servo, feed, tension) = 116, 50, 160, 50, 7, 950,
-    checked against the grid in the reference folder, where that lies beside."""
+    checked against the grid of facts/titanium_surface.csv."""
     t, f, i, s, w, g = 116, 50, 160, 50, 7, 950
     found = {
-        "MR_mm_min": 11.06243 + 0.021958 * t - 0.4023 * f - 0.039917 * i - 0.045079 * s
+        "feed_mm_per_min": 11.06243 + 0.021958 * t - 0.4023 * f - 0.039917 * i - 0.045079 * s
         + 3.06872e-3 * f**2 + 1.79134e-5 * i**2 + 2.30469e-4 * t * i + 1.96875e-4 * f * i
         + 7.39583e-4 * f * s,
-        "Ra_um": 10.8764 - 0.038333 * t - 0.1284 * f - 0.072771 * i - 0.008667 * s + 0.1247 * w
+        "ra_um": 10.8764 - 0.038333 * t - 0.1284 * f - 0.072771 * i - 0.008667 * s + 0.1247 * w
         - 3.65432e-4 * g + 9.72222e-4 * f**2 - 8.75e-3 * w**2 + 1.91358e-7 * g**2
         + 6.48438e-4 * t * i,
-        "DD_um": 150.52609 + 1.4375 * t - 4.0869 * f - 0.23551 * i - 0.46806 * s - 1.867 * w
+        "half_kerf_um": 150.52609 + 1.4375 * t - 4.0869 * f - 0.23551 * i - 0.46806 * s - 1.867 * w
         - 0.015278 * g + 0.034827 * f**2 + 8.23864e-4 * i**2 + 0.12542 * w**2
         + 2.77778e-4 * s * g,
     }  # fmt: skip
@@ -128,11 +157,11 @@ def titanium(which):
 
 
 def inconel_error_pct(column):
-    table = rows_of("wedm_inconel825_bbd15.csv")
+    table = rows("inconel_825.csv")
     on, off, amps, measured = (
-        np.array([float(r[c]) for r in table]) for c in ("Ton_us", "Toff_us", "I_A", column)
+        np.array([float(r[c]) for r in table]) for c in ("on_us", "off_us", "current_a", column)
     )
-    if column == "Ra_um":
+    if column == "ra_um":
         fitted = np.array(
             [
                 fitted_ra_um(on_time_us=t, off_time_us=p, current_a=i, fit=SPARK.fit)
@@ -189,14 +218,20 @@ def wires_in():
     return [w.diameter_mm / 25.4 for w in CATALOGUE.wires]
 
 
+def nearest_wire_in(diameter_in):
+    return min(wires_in(), key=lambda d: abs(d - diameter_in))
+
+
 COMPUTED: dict[str, Callable[[], float]] = {
     "rough finish": lambda: passes(1)[0].ra_um * RMS_PER_RA / UM_PER_UIN,
     "rough accuracy": lambda: passes(1)[0].tolerance_um / UM_PER_IN,
     "skims for 5 to 10 µin RMS": lambda: skims_for("10 µin RMS"),
     "finish after five skims": lambda: passes(6)[-1].ra_um * RMS_PER_RA / UM_PER_UIN,
     "finest zone by skims": lambda: min(p.tolerance_um for p in passes(6)) / UM_PER_IN,
-    "finest wire by trade": lambda: min(wires_in()),
+    "a wire as fine as the trade's": lambda: nearest_wire_in(0.003),
     "thickest wire by trade": lambda: max(wires_in()),
+    "steepest lean by trade": steepest_lean_deg,
+    "sheets in a stack by trade": sheets_cut_at_once,
     "small hole with care": lambda: TECHNOLOGY.small_hole.best_tolerance_um / UM_PER_IN,
     "small hole as usual": lambda: hole().tolerance_um / UM_PER_IN,
     "rate at any hardness": rate_at_another_hardness,
@@ -213,13 +248,13 @@ COMPUTED: dict[str, Callable[[], float]] = {
     "bow of a taut wire": lambda: static_bow_um(1, height_mm=80, span_mm=100, tension_n=22),
     "frequency of a taut wire": lambda: natural_frequency_hz(SATO_WIRE, span_mm=100, tension_n=22),
     "stress at 22 N": lambda: stress_n_per_mm2(SATO_WIRE, tension_n=22),
-    "titanium response surface: feed": lambda: titanium("MR_mm_min"),
-    "titanium response surface: Ra": lambda: titanium("Ra_um"),
-    "titanium response surface: half kerf": lambda: titanium("DD_um"),
+    "titanium response surface: feed": lambda: titanium("feed_mm_per_min"),
+    "titanium response surface: Ra": lambda: titanium("ra_um"),
+    "titanium response surface: half kerf": lambda: titanium("half_kerf_um"),
     "our rough Ra in titanium": lambda: passes(1, material="Ti64")[0].ra_um,
     "our rough gap in titanium": lambda: passes(1, material="Ti64")[0].gap_um,
-    "error of the fit of Ra in Inconel 825": lambda: inconel_error_pct("Ra_um"),
-    "error of the fit of the rate in Inconel 825": lambda: inconel_error_pct("MRR_mm3_min"),
+    "error of the fit of Ra in Inconel 825": lambda: inconel_error_pct("ra_um"),
+    "error of the fit of the rate in Inconel 825": lambda: inconel_error_pct("removal_mm3_per_min"),
     # Without the limit of thin plate: at a height beyond any work.
     "area rate of 0.10 over 0.20 mm wire": lambda: (
         area_rate_mm2_per_min(1e5, diameter_mm=0.10, law=ROUGH)
@@ -270,8 +305,8 @@ def test_all_vectors_but_the_fits_are_among_the_rows():
 def test_the_printed_titanium_equations_are_those_of_the_reference_grid():
     middle = [
         row
-        for row in rows_of("wedm_titanium_rsm_computed81.csv")
-        if math.isclose(float(row["Ra_um"]), titanium("Ra_um"), abs_tol=0.006)
-        and math.isclose(float(row["MR_mm_min"]), titanium("MR_mm_min"), abs_tol=6e-4)
+        for row in rows("titanium_surface.csv")
+        if math.isclose(float(row["ra_um"]), titanium("ra_um"), abs_tol=0.006)
+        and math.isclose(float(row["feed_mm_per_min"]), titanium("feed_mm_per_min"), abs_tol=6e-4)
     ]
     assert middle

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-from pathlib import Path
-
 import numpy as np
 import pytest
 from scipy.stats import spearmanr
+from tests.reference.facts_beside import rows
 
 from kerfwright.adapters.tables import load_tables
 from kerfwright.process.crater import (
@@ -20,18 +18,9 @@ from kerfwright.process.erodibility import RANK_CAUTION, erodibility
 from kerfwright.process.spark_surface import fitted_ra_um, surface_of
 from kerfwright.trade.roughness import vdi_ra_um
 
-SHARED = Path(__file__).parents[3] / "shared" / "reference"
 TABLES = load_tables()
 SPARK = TABLES.technology.spark
 D2 = TABLES.catalogue.material("D2")
-
-
-def rows(name):
-    path = SHARED / name
-    if not path.is_file():
-        pytest.skip(f"{path} is absent")
-    lines = [line for line in path.read_text("utf-8").splitlines() if not line.startswith("#")]
-    return list(csv.DictReader(lines))
 
 
 @pytest.mark.parametrize(("on_time_us", "printed_um"), [(10, 4.43), (100, 24.9)])
@@ -78,10 +67,10 @@ def test_the_published_titanium_gap_is_near_that_of_a_roughing_spark():
 
 
 def test_the_fit_to_the_inconel_table_is_the_least_squares_fit_and_as_close_as_printed():
-    table = rows("wedm_inconel825_bbd15.csv")
+    table = rows("inconel_825.csv")
     on, off, current, ra = (
         np.array([float(row[key]) for row in table])
-        for key in ("Ton_us", "Toff_us", "I_A", "Ra_um")
+        for key in ("on_us", "off_us", "current_a", "ra_um")
     )
     design = np.stack([np.ones(len(on)), np.log(on), np.log(off), np.log(current)], axis=1)
     scale, *powers = np.linalg.lstsq(design, np.log(ra), rcond=None)[0]
@@ -100,9 +89,9 @@ def test_the_fit_to_the_inconel_table_is_the_least_squares_fit_and_as_close_as_p
 
 
 def test_the_lower_exponent_is_that_of_the_inconel_table_on_current_times_time():
-    table = rows("wedm_inconel825_bbd15.csv")
-    charge = np.log([float(row["Ton_us"]) * float(row["I_A"]) for row in table])
-    ra = np.log([float(row["Ra_um"]) for row in table])
+    table = rows("inconel_825.csv")
+    charge = np.log([float(row["on_us"]) * float(row["current_a"]) for row in table])
+    ra = np.log([float(row["ra_um"]) for row in table])
     slope = np.polyfit(charge, ra, 1)[0]
     assert round(float(slope), 2) == SPARK.surface.ra_exponent_low
     assert SPARK.surface.ra_exponent_low < SPARK.surface.ra_exponent
@@ -117,18 +106,18 @@ def test_the_family_of_pulses_keeps_the_voltage_and_shrinks_current_and_time_ali
 
 
 INDICES = {
-    "e_melt_J_mm3": "melt_energy_j_per_mm3",
-    "e_melt_rate_rel": "melt_energy_rate",
-    "palatnik_rate_rel": "palatnik_rate",
-    "kalpakjian_rate_rel": "kalpakjian_rate",
-    "palatnik_quarter_power_rel": "quarter_palatnik_rate",
-    "trade_rel_rate_c": "rate_factor",
+    "melt_j_per_mm3": "melt_energy_j_per_mm3",
+    "melt_rate": "melt_energy_rate",
+    "palatnik_rate": "palatnik_rate",
+    "kalpakjian_rate": "kalpakjian_rate",
+    "quarter_palatnik_rate": "quarter_palatnik_rate",
+    "shop_rate": "rate_factor",
 }
 
 
 def test_the_indices_are_those_of_the_reference_table_to_its_digits():
     materials = {m.name: m for m in TABLES.catalogue.materials}
-    table = rows("erodibility_index.csv")
+    table = rows("rate_indices.csv")
     assert len(table) == 24
     for row in table:
         found = erodibility(materials[row["material"]], reference=D2, law=SPARK.erodibility)

@@ -2,28 +2,18 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
+from tests.reference.facts_beside import rows
 
 from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.errors import RangeError
 from kerfwright.process.wire import natural_frequency_hz
 from kerfwright.trade.roughness import vdi_ra_um
 
-SHARED = Path(__file__).parents[3] / "shared" / "reference"
 TABLES = load_tables()
-
-
-def rows(name: str) -> list[dict[str, str]]:
-    path = SHARED / name
-    if not path.is_file():
-        pytest.skip(f"{path} is absent")
-    lines = [line for line in path.read_text("utf-8").splitlines() if not line.startswith("#")]
-    return list(csv.DictReader(lines))
 
 
 def test_the_natural_frequency_of_thirty_hundredths_of_brass_is_960_hertz():
@@ -66,9 +56,9 @@ def test_the_centre_of_the_titanium_surfaces_is_printed_and_our_rough_pass_lies_
     assert ra == pytest.approx(2.67, abs=5e-3)
     assert half_kerf == pytest.approx(151.8, abs=0.05)
     # What it says of us: gap 17-42 um, Ra 2.16-3.44 um over the grid.
-    table = rows("wedm_titanium_rsm_computed81.csv")
-    gaps = [float(row["gap_um_if_d0.25"]) for row in table]
-    finishes = [float(row["Ra_um"]) for row in table]
+    table = rows("titanium_surface.csv")
+    gaps = [float(row["gap_um"]) for row in table]
+    finishes = [float(row["ra_um"]) for row in table]
     rough = TABLES.technology.passes[0]
     assert min(gaps) < rough.gap_um < max(gaps)
     assert min(finishes) < rough.ra_um < max(finishes)
@@ -76,10 +66,10 @@ def test_the_centre_of_the_titanium_surfaces_is_printed_and_our_rough_pass_lies_
 
 def test_the_rate_in_inconel_goes_with_the_current_as_charge_per_volume_says():
     # Vector 7: MRR = 2.45 Ton^0.146 Toff^-0.525 I^1.062, mean error at most 15 %.
-    table = rows("wedm_inconel825_bbd15.csv")
+    table = rows("inconel_825.csv")
     on, off, current, rate = (
         np.array([float(row[key]) for row in table])
-        for key in ("Ton_us", "Toff_us", "I_A", "MRR_mm3_min")
+        for key in ("on_us", "off_us", "current_a", "removal_mm3_per_min")
     )
     design = np.stack([np.ones(len(on)), np.log(on), np.log(off), np.log(current)], axis=1)
     scale, *powers = np.linalg.lstsq(design, np.log(rate), rcond=None)[0]

@@ -7,12 +7,11 @@ nozzles close, 700 A, off time 8 µs, servo 45 V, 13 m/min, 22 N, about 60 kHz, 
 
 from __future__ import annotations
 
-import csv
 from dataclasses import replace
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
+from tests.reference.facts_beside import rows
 
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
@@ -26,7 +25,6 @@ from kerfwright.process.wire_physics import (
 
 PHYSICS = load_wire_physics()
 WIRE = replace(load_tables().catalogue.wire("0.30"), run_speed_m_per_min=13.0)
-REFERENCE = Path(__file__).resolve().parents[3] / "shared" / "reference"
 
 BREAKS = [
     ("servo", 40.0), ("servo", 43.0), ("servo", 42.0), ("flow", 11.0), ("flow", 11.5),
@@ -154,29 +152,11 @@ def test_the_less_the_nozzles_close_the_lower_the_threshold_at_every_gap(height_
         assert one < closed * 1.0005
 
 
-def test_what_control_gained_brackets_what_closed_nozzles_gain():
-    # Adaptive off time took 54'34" to 43'55" under water and 107'20" to 37'00" not under water.
-    under, above = (54 * 60 + 34) / (43 * 60 + 55), (107 * 60 + 20) / (37 * 60)
-    assert under == pytest.approx(1.24, abs=0.005)
-    assert above == pytest.approx(2.90, abs=0.005)
-    # Settings that must be safe everywhere are set by the worst place: what control can gain is
-    # the ratio of thresholds.  The parts' heights are not known: a bracket, no fit.
-    gain = threshold(80) / threshold(80, Flushing.BOTH_OPEN)
-    assert under < gain < above
-
-
-@pytest.mark.skipif(
-    not REFERENCE.is_dir(), reason="the reference tables are not beside this checkout"
-)
 def test_the_settings_above_are_those_of_the_table():
-    def rows(name: str) -> list[dict[str, str]]:
-        text = (REFERENCE / name).read_text(encoding="utf-8")
-        return list(csv.DictReader(line for line in text.splitlines() if line[:1] != "#"))
-
     found = set()
-    for row in rows("wire_break_sato.csv"):
-        value = float(row["value_at_break"])
-        name = row["parameter_changed"]
+    for row in rows("breaks.csv"):
+        value = float(row["broke_at"])
+        name = row["changed"]
         if name.startswith("servo"):
             found.add(("servo", value))
         elif name.startswith("off"):
@@ -184,9 +164,7 @@ def test_the_settings_above_are_those_of_the_table():
         else:
             found.add(("flow", value if "total" in row["unit"] else value + 6))
     assert found == set(BREAKS)
-    for row in rows("wire_break_control_sato.csv"):
-        same = [
-            r for r in rows("wire_break_control_sato.csv") if r["condition"] == row["condition"]
-        ]
-        fixed = next(float(r["time_s"]) for r in same if r["method"] == "fixed")
-        assert fixed / float(row["time_s"]) == pytest.approx(float(row["speed_ratio"]), abs=0.005)
+    for row in rows("control.csv"):
+        same = [r for r in rows("control.csv") if r["bath"] == row["bath"]]
+        fixed = next(float(r["time_s"]) for r in same if r["off_time"] == "fixed")
+        assert fixed / float(row["time_s"]) == pytest.approx(float(row["speed_up"]), abs=0.005)

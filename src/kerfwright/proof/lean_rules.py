@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -13,6 +14,7 @@ from kerfwright.nc.timeline import Timeline
 from kerfwright.proof.lean_axis import axis_moves, distances, lean_of
 from kerfwright.proof.lean_wall import UM_PER_MM, LeaningContour, moves_of
 from kerfwright.proof.records import Claim
+from kerfwright.proof.slack import last_digit_mm
 from kerfwright.trade.part import Role
 
 _LEVELS = 9
@@ -70,12 +72,16 @@ def check_tilt(timeline: Timeline, claim: Claim) -> Iterator[Finding]:
             )
         return
     course = lean_course(timeline, claim)
-    for code, values, limit, name, unit in (
-        ("angle-beyond-machine", course.angle_deg, tilt.max_angle_deg, "the wire leans by", "°"),
-        ("uv-beyond-machine", np.abs(course.u_mm), tilt.travel_u_mm, "U travels", " mm"),
-        ("uv-beyond-machine", np.abs(course.v_mm), tilt.travel_v_mm, "V travels", " mm"),
-    ):
-        if not len(values) or values.max() <= limit:
+    slack_deg = _digit_deg(timeline, claim)
+    for code, values, limit, slack, name, unit in (
+        (
+            "angle-beyond-machine", course.angle_deg, tilt.max_angle_deg, slack_deg,
+            "the wire leans by", "°",
+        ),
+        ("uv-beyond-machine", np.abs(course.u_mm), tilt.travel_u_mm, 0.0, "U travels", " mm"),
+        ("uv-beyond-machine", np.abs(course.v_mm), tilt.travel_v_mm, 0.0, "V travels", " mm"),
+    ):  # fmt: skip
+        if not len(values) or values.max() <= limit + slack:
             continue
         k = int(np.argmax(values))
         yield Finding(
@@ -91,6 +97,16 @@ def check_tilt(timeline: Timeline, claim: Claim) -> Iterator[Finding]:
             remedy="take a smaller angle, a lower piece or another machine",
             data={"found": float(values[k]), "limit": float(limit)},
         )
+
+
+def _digit_deg(timeline: Timeline, claim: Claim) -> float:
+    """Return by how much the digits of a program can turn a wire that leans just as asked.
+
+    U and V are sums of rounded steps of X and Y: one digit in each, over the way from plane to
+    plane.  Without it a wall at the limit of the machine would be refused for its own rounding.
+    """
+    lean, digit_mm = lean_of(timeline), last_digit_mm(claim.machine)
+    return math.degrees(math.hypot(digit_mm, digit_mm) / (lean.second_mm - lean.program_mm))
 
 
 def check_neighbours(

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import dataclasses
 
+import numpy as np
 import pytest
 from tests.unit.process.samples import machine, requirement
 
@@ -9,6 +10,7 @@ from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Severity
 from kerfwright.process.choice import choose_passes
+from kerfwright.process.pass_spread import stock_of
 from kerfwright.process.passes import passes_for
 
 TABLES = load_tables()
@@ -201,3 +203,39 @@ def test_further_passes_say_what_they_buy_in_both_units():
 def test_a_count_that_the_technology_lacks_is_an_error():
     with pytest.raises(RangeError, match="7 passes"):
         some(7)
+
+
+def test_a_skim_in_hard_going_work_slows_by_the_root_of_its_rate():
+    # Common practice, no source: carbide roughs at 0.4 of steel and skims at the root of that.
+    carbide = TABLES.catalogue.material("carbide")
+    assert carbide.rate_factor == 0.4
+    steel, hard = some(5), some(5, material="carbide")
+    assert hard[0].feed_mm_per_min / steel[0].feed_mm_per_min == pytest.approx(0.4)
+    for one, other in zip(steel[1:], hard[1:], strict=True):
+        assert other.feed_mm_per_min / one.feed_mm_per_min == pytest.approx(0.632, abs=5e-4)
+
+
+def test_a_skim_takes_less_where_the_pass_before_sparked_further_and_more_where_it_does_itself():
+    # Offsets stay: by hand, w = w_table - (g_before - g_this) of their deviations.
+    before, this = TABLES.technology.passes[:2]
+    found = stock_of(
+        this,
+        before=before,
+        energy_scale=1.0,
+        material=TABLES.catalogue.material("D2"),
+        scaling=TABLES.technology.scaling,
+    )
+    assert found.value == pytest.approx(this.stock_um)
+    by_cause = dict(found.loadings)
+    assert by_cause["gap of pass 1"] == pytest.approx(
+        -before.gap_um * before.gap_sigma_log, rel=0.05
+    )
+    assert by_cause["gap of pass 2"] == pytest.approx(this.gap_um * this.gap_sigma_log, rel=0.05)
+    # The first gap can be much wider than the table's, never much narrower than nothing.
+    low, likely, high = found.range.low, found.range.likely, found.range.high
+    rng = np.random.default_rng(1)
+    wide = before.gap_um * np.exp(before.gap_sigma_log * rng.standard_normal(200_000))
+    narrow = this.gap_um * np.exp(this.gap_sigma_log * rng.standard_normal(200_000))
+    taken = this.stock_um + before.gap_um - this.gap_um - (wide - narrow)
+    drawn = np.quantile(taken, [0.1, 0.5, 0.9])
+    assert [low, likely, high] == pytest.approx(drawn, abs=0.03 * (high - low))

@@ -20,7 +20,7 @@ from tools.worked import (
 _SCHACHT: Final = "Schacht, PhD KU Leuven, ch. III, X210CrW12, 32.7 mm (a)"
 _TITANIUM: Final = "Kumar et al. 2013, response surface for titanium, 0.25 mm wire assumed (a, d)"
 _TRADE: Final = "common practice, no source (c)"
-_LI: Final = "last trim in IN718, Li, Guo, Wei and Sealy, Procedia CIRP 6, 2013 (b)"
+_LI: Final = "main cut to last trim in IN718, Li, Guo, Wei and Sealy, Procedia CIRP 6, 2013 (b)"
 
 HAND_DIE: Final = Job(
     name="hand-die",

@@ -348,10 +348,7 @@ def _wire_of(requirement: Requirement, catalogue: Catalogue) -> tuple[Wire, list
 
 
 def is_guided(wire: Wire, machine: Machine) -> bool:
-    """Return whether a machine has guides for a wire.
-
-    A guide takes its wire within a few hundredths of the diameter: 0.254 mm is 0.25 mm.
-    """
+    """Return whether a machine has guides for a wire, to a few hundredths: 0.254 mm is 0.25 mm."""
     return any(abs(wire.diameter_mm - d) <= 0.02 * d for d in machine.wire_diameters_mm)
 
 

@@ -15,6 +15,7 @@ from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.process.choice import choose_by_contour, passes_of
 from kerfwright.process.held import held_by, two_digits_up
+from kerfwright.process.technology import StockBy
 from kerfwright.trade.material import Wire
 from kerfwright.trade.requirement import Demand, Requirement
 
@@ -76,7 +77,14 @@ def front(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -> 
         for n, priced in (ends | between).items():
             if _saves(priced, best[n], least_share if best[n] is ours[n] else Decimal(1)):
                 best[n] = priced
-    found = [one for one in best.values() if one is not None]
+    # Where recast is limited, skims that take more hold less of it with as many passes.
+    is_limited = any(requirement.demand_on(c.id).max_recast_um for c in shop.part.to_cut)
+    raised = [
+        _counted(shop, requirement, base, used, n, quantity, stock_by=StockBy.HURT_LAYER)
+        for n in range(2, most + 1)
+        if is_limited
+    ]
+    found = [one for one in (*best.values(), *raised) if one is not None]
     offers = unbeaten([*(one.offer for one in found), base.offer])
     wires = dict.fromkeys(not_measured(base, one) for one in found if one.offer in offers)
     return Front(offers=offers, remarks=(*_as_asked(base, offers), *filter(None, wires)))
@@ -143,13 +151,21 @@ def _saves(one: Priced | None, other: Priced | None, share: Decimal) -> bool:
 
 
 def _counted(
-    shop: Shop, requirement: Requirement, base: Priced, wire: Wire, count: int, quantity: int
+    shop: Shop,
+    requirement: Requirement,
+    base: Priced,
+    wire: Wire,
+    count: int,
+    quantity: int,
+    *,
+    stock_by: StockBy | None = None,
 ) -> Priced | None:
     """Return the offer with a wire and a number of passes on the contours that need most.
 
     It is priced as asked for: with all that these passes hold, to two digits, as demands, so that
     whoever asks for what the row says gets the price that it names.  The other contours keep what
-    they ask, or are as coarse where they would need more passes.
+    they ask, or are as coarse where they would need more passes.  Without `stock_by` their stock
+    is set as that of the job.
     """
     own = choose_by_contour(
         replace(requirement, wire=wire),
@@ -162,7 +178,7 @@ def _counted(
         requirement=requirement,
         wire=wire,
         technology=shop.technology,
-        stock_by=own.most.stock_by,
+        stock_by=stock_by or own.most.stock_by,
     )
     held = held_by(passes, technology=shop.technology)
     changed = [

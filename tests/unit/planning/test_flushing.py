@@ -146,7 +146,10 @@ def test_a_nozzle_further_off_is_not_said_to_be_safer(
             physics=PHYSICS,
         )
         (finding,) = [f for f in plan.findings if f.code == "nozzle-not-closed"]
-        assert "Only the slower feed keeps it at that: an open nozzle makes no cut safer" in finding.message
+        assert (
+            "Only the slower feed keeps it at that: an open nozzle makes no cut safer"
+            in finding.message
+        )
         dirt_said.append(float(finding.message.split("in up to ")[1].split(" times the dirt")[0]))
     assert dirt_said == sorted(dirt_said)
     assert dirt_said[0] < dirt_said[-1]

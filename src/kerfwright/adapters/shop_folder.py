@@ -199,9 +199,17 @@ class ShopFolder:
         Raises
         ------
         FileError
-            Code ``experience-unknown`` if there is none or more than one of that name, or
+            Code ``shop-folder-missing`` if there is no such folder, as where it was moved after
+            a quote, ``experience-unknown`` if there is none or more than one of that name, or
             ``experience-damaged`` if it is not what its name says.
         """
+        if not self.folder.is_dir():
+            raise FileError(
+                "shop folder not found: the job was quoted with the measured cuts that it holds",
+                code="shop-folder-missing",
+                where=str(self.folder),
+                remedy="Give its place now with --shop, or put it back where it was.",
+            )
         found = (
             sorted((self.folder / "learned").glob(f"{sha256}*.json")) if sha256.isalnum() else []
         )

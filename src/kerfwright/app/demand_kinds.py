@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
 from kerfwright.process.held import ra_held_um, recast_held_um
-from kerfwright.process.technology import Pass, StockBy, Technology
+from kerfwright.process.technology import Pass, Technology
 from kerfwright.trade.material import Wire
 
 ROUNDING = 1e-9
 """Share by which a limit and what is reached may differ and be the same: conversion of inches."""
 _MOST_NAMES = 6
-Reached = Mapping[str, Sequence[float]]
-"""By the name of a demand: what can be promised of one pass, two and so on."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,8 +27,8 @@ class Kind:
     wording: str
     named: str = ""
     """What goes before a value that stands among values of other kinds."""
-    stock_by: StockBy = StockBy.TABLE
-    """What sets the stock where such a demand is asked."""
+    by_stock: bool = False
+    """Whether such a demand may raise the stock of the skims."""
     least_step: float = 1.0
     """By how much a looser value differs at least: less reads the same in microinches."""
 
@@ -62,7 +60,7 @@ KINDS = (
         said=both,
         wording="A recast layer up to {instead} instead of {asked}",
         named="recast ",
-        stock_by=StockBy.HURT_LAYER,
+        by_stock=True,
     ),
 )
 

@@ -15,6 +15,7 @@ from kerfwright.app.other_wires import bounds, is_as_good
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.process.choice import choose_by_contour, passes_of
 from kerfwright.process.held import held_by, two_digits_up
+from kerfwright.process.technology import StockBy
 from kerfwright.trade.material import Wire
 from kerfwright.trade.requirement import Demand, Requirement
 
@@ -73,10 +74,17 @@ def front(
 
     least = (1 - shop.rates.same_price_share) * float(base.offer.each)
     best = [_with_asks(one, requirement) for one in others if float(one.offer.each) < least]
+    # Where recast is limited, skims that take more hold less of it with as many passes.
+    is_limited = any(requirement.demand_on(c.id).max_recast_um for c in shop.part.to_cut)
     for count in range(1, most + 1):
         ours = counted(used, count)
         if ours is not None:
             best.append(_cheapest(shop, requirement, ours, counted, quantity))
+        if is_limited and count > 1:
+            raised = _counted(
+                shop, requirement, base, used, count, quantity, stock_by=StockBy.HURT_LAYER
+            )
+            best += [raised] if raised is not None else []
     offers = unbeaten([*(one.offer for one in best), base.offer])
     wires = dict.fromkeys(not_measured(base, one) for one in best if one.offer in offers)
     return Front(offers=offers, remarks=(*_as_asked(base, offers), *filter(None, wires)))
@@ -171,13 +179,21 @@ def _cheapest(
 
 
 def _counted(
-    shop: Shop, requirement: Requirement, base: Priced, wire: Wire, count: int, quantity: int
+    shop: Shop,
+    requirement: Requirement,
+    base: Priced,
+    wire: Wire,
+    count: int,
+    quantity: int,
+    *,
+    stock_by: StockBy | None = None,
 ) -> Priced | None:
     """Return the offer with a wire and a number of passes on the contours that need most.
 
     It is priced as asked for: with all that these passes hold, to two digits, as demands, so that
     whoever asks for what the row says gets the price that it names.  The other contours keep what
-    they ask, or are as coarse where they would need more passes.
+    they ask, or are as coarse where they would need more passes.  Without `stock_by` their stock
+    is set as that of the job.
     """
     own = choose_by_contour(
         replace(requirement, wire=wire),
@@ -190,7 +206,7 @@ def _counted(
         requirement=requirement,
         wire=wire,
         technology=shop.technology,
-        stock_by=own.most.stock_by,
+        stock_by=stock_by or own.most.stock_by,
     )
     held = held_by(passes, technology=shop.technology)
     changed = [

@@ -6,10 +6,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from kerfwright.app.changes import ONE_SHAPE, Change
-from kerfwright.app.demand_kinds import KINDS, Kind, Reached, and_text, names, next_step
+from kerfwright.app.demand_kinds import KINDS, Kind, and_text, names, next_step
 from kerfwright.app.offers import Priced, Shop
-from kerfwright.process.choice import passes_of
+from kerfwright.process.choice import choose_passes, passes_of
 from kerfwright.process.held import two_digits_up
+from kerfwright.process.technology import StockBy
 from kerfwright.trade.requirement import Demand, Requirement
 from kerfwright.trade.shapes import same_shapes
 
@@ -33,7 +34,11 @@ def limit_changes(
     asking = _Asking(
         requirement=requirement,
         base=base,
-        reached=_reached(shop, requirement, base),
+        reach=_Reach(
+            shop=shop,
+            requirement=replace(requirement, wire=base.plan.choice.wire),
+            found={},
+        ),
         quantity=quantity,
     )
     for scope in _scopes(requirement, base):
@@ -42,20 +47,55 @@ def limit_changes(
     yield from asking.on_one_shape()
 
 
-def _reached(shop: Shop, requirement: Requirement, base: Priced) -> Reached:
-    """Return what can be promised of every number of passes."""
-    most = len(shop.technology.passes)
-    reached = {}
-    for kind in KINDS:
-        every = passes_of(
-            most,
-            requirement=requirement,
-            wire=base.plan.choice.wire,
-            technology=shop.technology,
-            stock_by=kind.stock_by,
-        )
-        reached[kind.name] = [kind.reached(every[:n], shop.technology) for n in range(1, most + 1)]
-    return reached
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Reach:
+    """What can be promised of the passes that each limit makes the choice take."""
+
+    shop: Shop
+    requirement: Requirement
+    found: dict[tuple[str, Demand, int], Sequence[float]]
+
+    def of(self, kind: Kind, demand: Demand, step: int) -> Sequence[float]:
+        """Return what is held with one limit of a demand moved over all that passes reach.
+
+        With the stock of the table and with that raised for the layer: of the same number of
+        passes the one holds more than the other, and the choice takes what is quicker.  A looser
+        step (−1) is of fewer passes: other demands may loosen with it and must not hold it back.
+        """
+        key = kind.name, Demand() if step < 0 else replace(demand, **{kind.field: None}), step
+        if key not in self.found:
+            self.found[key] = self._held(kind, demand, step)
+        return self.found[key]
+
+    def _held(self, kind: Kind, demand: Demand, step: int) -> Sequence[float]:
+        shop, wire = self.shop, self.requirement.wire
+        assert wire is not None
+        most = len(shop.technology.passes)
+        raised = (StockBy.HURT_LAYER,) if step < 0 else tuple(StockBy)
+        kinds = raised if kind.by_stock else (StockBy.TABLE,)
+        chains = [
+            passes_of(
+                most,
+                requirement=self.requirement,
+                wire=wire,
+                technology=shop.technology,
+                stock_by=stock_by,
+            )
+            for stock_by in kinds
+        ]
+        limits = {kind.reached(c[:n], shop.technology) for c in chains for n in range(1, most + 1)}
+        if len(kinds) == 1:
+            return sorted(limits, reverse=True)
+        held = set()
+        for um in limits:
+            passes = choose_passes(
+                self.requirement,
+                technology=shop.technology,
+                catalogue=shop.catalogue,
+                demand=replace(demand, **{kind.field: um}),
+            ).passes
+            held.add(kind.reached(passes, shop.technology))
+        return sorted(held, reverse=True)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,7 +148,7 @@ class _Asking:
 
     requirement: Requirement
     base: Priced
-    reached: Reached
+    reach: _Reach
     quantity: int
 
     def steps(self, scope: _Scope) -> Iterator[Change]:
@@ -116,7 +156,7 @@ class _Asking:
         for kind in KINDS:
             asked = getattr(scope.demand, kind.field)
             for step in (-1, 1) if asked is not None else ():
-                value = self._step(kind, asked, step)
+                value = self._step(kind, scope.demand, step)
                 if value is not None:
                     yield self._one(scope, kind, value, is_looser=step < 0)
         looser = self._looser(scope.demand)
@@ -161,7 +201,7 @@ class _Asking:
         planned = next(c for c in self.base.plan.contours if c.target.id == scope.contour_ids[0])
         for kind in KINDS:
             if kind.name == planned.choice.limiting:
-                value = self._step(kind, getattr(scope.demand, kind.field), 1)
+                value = self._step(kind, scope.demand, 1)
                 if value is not None:
                     yield self._one(scope, kind, value, is_looser=False)
 
@@ -174,9 +214,12 @@ class _Asking:
         targets = [c.target for c in self.base.plan.contours if c.target.id in contour_ids]
         return [[c.id for c in alike] for alike in same_shapes(targets)]
 
-    def _step(self, kind: Kind, asked: float, step: int) -> float | None:
+    def _step(self, kind: Kind, demand: Demand, step: int) -> float | None:
         """Return a limit a step looser (−1) or tighter (+1), to two digits; None where none is."""
-        value = next_step(self.reached[kind.name], asked, step)
+        asked = getattr(demand, kind.field)
+        if asked is None:
+            return None
+        value = next_step(self.reach.of(kind, demand, step), asked, step)
         if value is None:
             return None
         value = two_digits_up(value)
@@ -188,8 +231,7 @@ class _Asking:
         """Return the next looser value of everything that is asked and has one."""
         found = {}
         for kind in KINDS:
-            asked = getattr(demand, kind.field)
-            value = None if asked is None else self._step(kind, asked, -1)
+            value = self._step(kind, demand, -1)
             if value is not None:
                 found[kind.field] = value
         return found

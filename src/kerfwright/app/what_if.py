@@ -117,8 +117,8 @@ def what_if(
 ) -> WhatIf | None:
     """Price the job with each demand a step looser and tighter, and over passes and wires.
 
-    A step of tolerance, finish or recast is what can be promised of one pass fewer or one more:
-    anything in between costs the same.  Sentences and order are of the first quantity; every
+    A step of tolerance, finish or recast is what can be promised of the passes that the next limit
+    takes: anything in between costs the same.  Sentences and order are of the first quantity; every
     offer has its price at the others too.  Of leaning walls no corners are rounded and no stack is
     made.
 

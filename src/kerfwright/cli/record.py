@@ -228,8 +228,12 @@ def _sentences(row: Moved, words: Show) -> tuple[str, ...]:
         f"{f': {jobs_words(row.few)} moved it so far' if row.few else ''}"
     )
     measured = row.measured_feed_mm_per_min
+    least, most = row.measured_least_mm_per_min, row.measured_most_mm_per_min
+    told = "" if measured is None else f"measured {words.feed(measured)} {unit}"
+    if least is not None and most is not None and words.feed(least) != words.feed(most):
+        told += f", length over time, single cuts {words.feed(least)}–{words.feed(most)}"
     second = (
-        f"{f'measured {words.feed(measured)} {unit}; ' if measured is not None else ''}"
+        f"{told and f'{told}; '}"
         f"Ra {finishes[0]} → {finishes[1]} {words.roughness_unit}; holds ±{sizes[0]} → "
         f"±{sizes[1]}; breaks in {_HOURS} h {breaks[0]} → {breaks[1]} ({ends})"
     )

@@ -22,7 +22,7 @@ def _with_dirt(plan: Plan) -> str:
         return ""
     return (
         f"; with the dirt of open nozzles {times_usual(dirty)} the breaks an hour of a usual "
-        "rough cut, at the feed of this program"
+        "rough cut, at the feed of this program, which is slowed for them"
     )
 
 

@@ -53,8 +53,10 @@ class Moved:
     known_cuts, known_jobs : int
         All that the shop now has of it, and of how many jobs.
     measured_feed_mm_per_min : float or None
-        Middle feed of the new cuts; of those that are left, where some were taken back, and None
-        where none is.
+        Length over time of the new cuts; of those that are left, where some were taken back, and
+        None where none is.  One short cut with a slip in it moves that little.
+    measured_least_mm_per_min, measured_most_mm_per_min : float or None
+        Slowest and fastest of them.
     before, after : Sight
     few : FewJobs or None
         What few jobs alone did to the feed, where that is much.
@@ -69,6 +71,8 @@ class Moved:
     known_cuts: int
     known_jobs: int
     measured_feed_mm_per_min: float | None
+    measured_least_mm_per_min: float | None
+    measured_most_mm_per_min: float | None
     before: Sight
     after: Sight
     few: FewJobs | None = None
@@ -120,9 +124,9 @@ def what_moved(
     known: dict[_Key, list[str]] = {}
     for cut in every:
         known.setdefault(_key(cut, rules), []).append(cut.job)
-    feeds: dict[_Key, list[float]] = {}
+    timed: dict[_Key, list[MeasuredCut]] = {}
     for cut in measured:
-        feeds.setdefault(_key(cut, rules), []).append(cut.feed_mm_per_min)
+        timed.setdefault(_key(cut, rules), []).append(cut)
     rows = []
     for key, group in groups.items():
         one = group[0]
@@ -134,6 +138,8 @@ def what_moved(
         sights = [_sight(passed, rules=rules) for passed in passes]
         learned = passes[1].learned
         jobs = known.get(key, [])
+        theirs = timed.get(key, [])
+        feeds = [cut.feed_mm_per_min for cut in theirs]
         rows.append(
             Moved(
                 machine=one.machine.name,
@@ -144,13 +150,21 @@ def what_moved(
                 cuts=len(group),
                 known_cuts=len(jobs),
                 known_jobs=len(set(jobs)),
-                measured_feed_mm_per_min=median(feeds[key]) if key in feeds else None,
+                measured_feed_mm_per_min=_over_time(theirs) if theirs else None,
+                measured_least_mm_per_min=min(feeds, default=None),
+                measured_most_mm_per_min=max(feeds, default=None),
                 before=sights[0],
                 after=sights[1],
                 few=learned.few if learned else None,
             )
         )
     return tuple(rows)
+
+
+def _over_time(cuts: Sequence[MeasuredCut]) -> float:
+    """Return the feed of cuts together, mm/min: their length over the time it took."""
+    length_mm = sum(cut.length_mm for cut in cuts)
+    return length_mm / sum(cut.length_mm / cut.feed_mm_per_min for cut in cuts)
 
 
 _Key = tuple[str, str, str, float, int]

@@ -174,10 +174,10 @@ def slot_finding(
     kerf = 2 * offset
     x0, y0, x1, y1 = (missed[0] if missed else target.contour).bounds_mm
     if loops == 0:
-        what = f"is narrower everywhere than the {kerf:.3f} mm that pass {pass_number} needs"
+        what = f"is nowhere wider than the {kerf:.3f} mm that pass {pass_number} needs"
     else:
         what = (
-            f"has a neck narrower than the {kerf:.3f} mm that pass {pass_number} needs: "
+            f"has a neck no wider than the {kerf:.3f} mm that pass {pass_number} needs: "
             f"the path falls into {loops} pieces"
         )
     return Finding(
@@ -191,8 +191,7 @@ def slot_finding(
             y_mm=(y0 + y1) / 2,
             pass_number=pass_number,
         ),
-        remedy=f"Widen it to more than {kerf:.3f} mm, ask for a thinner wire, or for fewer skim "
-        "passes; a hole this small can be drilled with a tube electrode.",
+        remedy=f"Widen it to more than {kerf:.3f} mm.",
         data={"needed_mm": kerf, "pieces": loops, "wire_mm": choice.wire.diameter_mm},
     )
 

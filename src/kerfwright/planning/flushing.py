@@ -324,14 +324,32 @@ _AT_REDUCED_FEED = {
 def _breaks(found: Derating, states: Sequence[FlushingState]) -> str:
     """Say what the wire risks at the usual feed and at that of the program.
 
-    Where the wire was worked out, the factors are those that the estimate counts with.
+    Where the wire was worked out, the factors are those that the estimate counts with.  They fall
+    as the feed is taken back, so that a wider gap can have fewer breaks an hour: the dirt at the
+    usual feed, which only grows with the gap, stands before them, and whose doing they are after.
     """
-    usual = f"At the usual feed the wire would {_AT_USUAL_FEED[found.risk_at_usual_feed]}; "
     if not any(state.has_wire for state in states):
-        return f"{usual}at the feed of this program {_AT_REDUCED_FEED[found.risk]}."
+        return (
+            f"At the usual feed the wire would {_AT_USUAL_FEED[found.risk_at_usual_feed]}; "
+            f"at the feed of this program {_AT_REDUCED_FEED[found.risk]}."
+        )
     return (
-        f"{usual}at the feed of this program it breaks {times_usual(states)} as often an hour as "
-        "in a usual rough cut, which the breaks in the estimate have in them."
+        f"{_at_usual_feed(found)}; at the feed of this program it breaks {times_usual(states)} as "
+        f"often an hour as in a usual rough cut, {_COUNTED}."
+    )
+
+
+_COUNTED = (
+    "which the breaks in the estimate have in them. Only the slower feed keeps it at that: an "
+    "open nozzle makes no cut safer"
+)
+
+
+def _at_usual_feed(found: Derating) -> str:
+    """Say what would come of nozzles and gaps at one and the same feed."""
+    return (
+        f"At the usual feed the wire would {_AT_USUAL_FEED[found.risk_at_usual_feed]}, in up to "
+        f"{found.worst_ratio:.2g} times the dirt of closed nozzles"
     )
 
 
@@ -470,10 +488,12 @@ def edge_finding(contour: ContourPlan, beside: Derating) -> Finding:
 
 def _breaks_beside(found: Derating, state: FlushingState) -> str:
     """Say what the wire risks beside the edge at the usual feed and at that of the program."""
-    usual = f"At the usual feed the wire would {_AT_USUAL_FEED[found.risk_at_usual_feed]}; "
     if not state.has_wire:
-        return f"{usual}at the feed of this program {_AT_REDUCED_FEED[found.risk]}."
+        return (
+            f"At the usual feed the wire would {_AT_USUAL_FEED[found.risk_at_usual_feed]}; "
+            f"at the feed of this program {_AT_REDUCED_FEED[found.risk]}."
+        )
     return (
-        f"{usual}at the feed of this program it breaks there about {state.breaks_beside:.2g} times "
-        "as often an hour as in a usual rough cut, which the breaks in the estimate have in them."
+        f"{_at_usual_feed(found)}; at the feed of this program it breaks there about "
+        f"{state.breaks_beside:.2g} times as often an hour as in a usual rough cut, {_COUNTED}."
     )

@@ -193,10 +193,21 @@ class _Desk:
         self.remarks.add(
             hole, "hole-no-tube" if refused else "hole-size-off",
             Severity.REFUSAL if refused else Severity.WARNING, says,
-            remedy="Put a tube between in the machine definition, or allow the size it makes.",
+            remedy=self._tube_wanted(choice),
             badness=abs(choice.off_um),
             data={"tube_mm": choice.diameter_mm, "makes_mm": size, "off_um": choice.off_um},
         )  # fmt: skip
+
+    def _tube_wanted(self, choice: TubeChoice) -> str:
+        """Say which tube would make the hole: between two, or beyond the last of the machine."""
+        tubes = self.work.machine.tubes.diameters_mm
+        wanted, allow = "between", "or allow the size it makes"
+        if choice.off_um < 0 and choice.diameter_mm == max(tubes):
+            wanted = f"thicker than {_size(max(tubes))}, the thickest now, if the holder takes one,"
+            allow = "cut the hole by wire from a start hole, or allow the size it makes"
+        elif choice.off_um > 0 and choice.diameter_mm == min(tubes):
+            wanted = f"thinner than {_size(min(tubes))}, the thinnest now, if it can guide one,"
+        return f"Put a tube {wanted} in the machine definition, {allow}."
 
     def _say_limits(self, hole: Hole, stroke: Stroke, gap_mm: float) -> None:
         holder, remarks = self.work.machine.tubes, self.remarks

@@ -5,9 +5,9 @@ from __future__ import annotations
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sizes import both_sizes
 from kerfwright.planning.plan import StartKind, Tab
+from kerfwright.planning.room import has_room, smallest_start_mm, start_room_mm
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.starts import Site
-from kerfwright.process.small_hole import reach_mm
 from kerfwright.process.technology import PassChoice, Technology
 from kerfwright.trade.part import PartContour, Role
 from kerfwright.trade.requirement import Requirement
@@ -21,12 +21,13 @@ def no_start_finding(
     rules: PlanningRules,
 ) -> Finding:
     """Return the refusal of a contour in whose waste no start hole fits."""
-    smallest = max(
-        requirement.machine.min_start_hole_mm,
-        choice.wire.diameter_mm + rules.threading_clearance_mm,
-    )
-    reach = reach_mm(requirement.height_mm, diameter_mm=smallest, law=technology.small_hole)
-    grown = 2 * (reach + rules.tight_wall_clearance_mm)
+    wire_mm = choice.wire.diameter_mm
+    smallest = smallest_start_mm(requirement, rules=rules, wire_mm=wire_mm)
+    grown = 2 * start_room_mm(requirement, technology=technology, rules=rules, wire_mm=wire_mm)
+    # A thinner wire is no remedy where the machine has none, or its hole fits no better.
+    least = start_room_mm(requirement, technology=technology, rules=rules)
+    is_helped = smallest_start_mm(requirement, rules=rules) < smallest and has_room(target, least)
+    thinner = "ask for a thinner wire, " if is_helped else ""
     x0, y0, x1, y1 = target.contour.bounds_mm
     return Finding(
         code="start-hole-fits-nowhere",
@@ -35,12 +36,12 @@ def no_start_finding(
         f"{smallest:.2f} mm, with its wide mouth, wander over {requirement.height_mm:.4g} mm and "
         f"clearance needs a free circle of {grown:.2f} mm beside the wall.",
         where=Place(contour_id=target.id, x_mm=(x0 + x1) / 2, y_mm=(y0 + y1) / 2),
-        remedy=(
-            "Give a start hole on a layer of its own, ask for a thinner wire, or drill the "
-            "opening with a tube electrode."
+        remedy=f"Give a start hole on a layer of its own, {thinner}or "
+        + (
+            f"widen the opening to a free circle of {grown:.2f} mm; a round opening can be "
+            "drilled with a tube electrode."
             if target.role is Role.OPENING
-            else "Give a start hole on a layer of its own, leave more stock around the part, or "
-            "ask for a thinner wire."
+            else "leave more stock around the part."
         ),
         data={"smallest_hole_mm": smallest, "needed_mm": grown},
     )

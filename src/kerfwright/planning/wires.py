@@ -12,16 +12,16 @@ import numpy as np
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.offset import OffsetLoop, offset_passes, unreachable
-from kerfwright.geometry.regions import largest_inscribed_circle
 from kerfwright.planning import feasibility
 from kerfwright.planning.memory import Memory
+from kerfwright.planning.room import has_room, start_room_mm, with_true_remedy
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.starts import share_out_given
 from kerfwright.process.choice import JobPasses, choose_by_contour
-from kerfwright.process.small_hole import reach_mm
 from kerfwright.process.technology import PassChoice, Technology
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.material import Wire
-from kerfwright.trade.part import Part, PartContour, Role
+from kerfwright.trade.part import Part, PartContour
 from kerfwright.trade.requirement import Requirement
 
 
@@ -57,6 +57,46 @@ def choose_wire(
         )
         return choice, [paths_of(c, choice.of(c.id), memory) for c in part.to_cut]
 
+    room = partial(start_room_mm, requirement, technology=technology, rules=rules)
+
+    def with_remedies(paths: list[Paths], choice: JobPasses) -> list[Paths]:
+        if not any(p.refusal for p in paths):
+            return paths
+        thinner = [
+            w
+            for w in _of_kind(catalogue, choice.wire)
+            if w.diameter_mm < choice.wire.diameter_mm
+            and w.diameter_mm in requirement.machine.wire_diameters_mm
+        ]
+        thinner.sort(key=lambda w: -w.diameter_mm)
+
+        given = share_out_given(part.contours, part.given_starts)
+
+        def has_start(target: PartContour, wire: Wire | None) -> bool:
+            needed_mm = room(wire_mm=None if wire is None else wire.diameter_mm)
+            return bool(given.get(target.id)) or has_room(target, needed_mm)
+
+        def gets_round(target: PartContour, wire: Wire) -> bool:
+            others = with_wire(wire)[1]
+            return next(p for p in others if p.target is target).refusal is None
+
+        return [
+            p
+            if p.refusal is None
+            else replace(
+                p,
+                refusal=with_true_remedy(
+                    p.refusal,
+                    p.target,
+                    choice.of(p.target.id),
+                    has_start=partial(has_start, p.target),
+                    thinner=thinner,
+                    gets_round=partial(gets_round, p.target),
+                ),
+            )
+            for p in paths
+        ]
+
     choice, paths = with_wire(requirement.wire)
     # No wire helps an opening in which no start hole fits, or a wall of which more is asked than
     # the process holds: they do not decide.
@@ -64,7 +104,7 @@ def choose_wire(
         c.id
         for c in part.to_cut
         if not memory.once(
-            partial(_has_start, c, requirement, technology, rules),
+            partial(has_room, c, room()),
             "has start",
             c,
             requirement.height_mm,
@@ -72,7 +112,7 @@ def choose_wire(
     }
     counted = [p for p in paths if p.target.id not in hopeless]
     if requirement.wire is not None or _all_fit(counted, choice):
-        return choice, paths, []
+        return choice, with_remedies(paths, choice), []
     thinner = [
         w
         for w in _of_kind(catalogue, choice.wire)
@@ -89,27 +129,8 @@ def choose_wire(
             best = other, other_paths
             break
     if best[0] is choice:
-        return choice, paths, []
-    return best[0], best[1], [_thinner_wire(part, choice, best[0])]
-
-
-def _has_start(
-    target: PartContour, requirement: Requirement, technology: Technology, rules: PlanningRules
-) -> bool:
-    """Return whether the smallest start hole, drilled true to its reach, fits inside an opening."""
-    if target.role is Role.OUTLINE:
-        return True
-    smallest = max(
-        requirement.machine.min_start_hole_mm,
-        min(requirement.machine.wire_diameters_mm) + rules.threading_clearance_mm,
-    )
-    reach = reach_mm(requirement.height_mm, diameter_mm=smallest, law=technology.small_hole)
-    needed = reach + rules.tight_wall_clearance_mm
-    x0, y0, x1, y1 = target.contour.bounds_mm
-    if min(x1 - x0, y1 - y0) < 2 * needed:
-        return False
-    _, _, radius = largest_inscribed_circle(target.contour, within_mm=needed / 10)
-    return radius >= 0.9 * needed
+        return choice, with_remedies(paths, choice), []
+    return best[0], with_remedies(best[1], best[0]), [_thinner_wire(part, choice, best[0])]
 
 
 def _refusals(paths: Sequence[Paths], hopeless: AbstractSet[str]) -> int:

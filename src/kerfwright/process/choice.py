@@ -6,18 +6,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from kerfwright.foundation.errors import RangeError
-from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.sources import SourceTag
 from kerfwright.foundation.units import both, both_roughness
-from kerfwright.process.demanded import Demanded, chance_of_miss, demanded_of, fewest, within
+from kerfwright.process.beyond import beyond_finding, of_contours, place_of
+from kerfwright.process.demanded import Demanded, chance_of_miss, demanded_of, fewest
 from kerfwright.process.erodibility import REFERENCE_ID, erodibility
 from kerfwright.process.hurt_layer import layer_findings
 from kerfwright.process.misses import MISSED, miss_findings, odds
 from kerfwright.process.passes import passes_for
 from kerfwright.process.set_stock import with_set_stock
 from kerfwright.process.spark_law import SurfaceLaw
-from kerfwright.process.spark_surface import choose_energies
 from kerfwright.process.technology import Pass, PassChoice, StockBy, Technology
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.machine import Machine
@@ -165,7 +164,9 @@ def choose_passes(
     # Each contour is refused by itself, as with any other refusal: one may be eased alone.
     each: list[tuple[str, ...]] = [(name,) for name in contour_ids] or [()]
     findings += [
-        _beyond(d, requirement, every, ids, technology=technology) for d in missed for ids in each
+        beyond_finding(d, requirement, every, ids, technology=technology)
+        for d in missed
+        for ids in each
     ]
     if not chain.demands:
         findings.append(_nothing_asked(every[0], contour_ids))
@@ -182,7 +183,7 @@ def choose_passes(
         ra_um=asked.ra_um,
         stock_by=chain.stock_by,
     )
-    place = _place(contour_ids).contour_id
+    place = place_of(contour_ids).contour_id
     findings += [replace(f, where=replace(f.where, contour_id=place)) for f in layers]
     return PassChoice(
         wire=wire,
@@ -306,20 +307,11 @@ def _nothing_asked(rough: Pass, contour_ids: Sequence[str]) -> Finding:
         code="nothing-asked-rough-only",
         severity=Severity.NOTE,
         message=(
-            f"No tolerance and no finish is asked{_of(contour_ids)}: one rough pass, which holds "
-            f"about ±{both(rough.tolerance_um)} and {both_roughness(rough.ra_um)}."
+            f"No tolerance and no finish is asked{of_contours(contour_ids)}: one rough pass, which "
+            f"holds about ±{both(rough.tolerance_um)} and {both_roughness(rough.ra_um)}."
         ),
-        where=_place(contour_ids),
+        where=place_of(contour_ids),
     )
-
-
-def _of(contour_ids: Sequence[str]) -> str:
-    """Say whose demand it is; nothing where it is that of all contours."""
-    return f" of {', '.join(contour_ids)}" if contour_ids else ""
-
-
-def _place(contour_ids: Sequence[str]) -> Place:
-    return Place(contour_id=contour_ids[0]) if contour_ids else Place()
 
 
 def _wire_of(requirement: Requirement, catalogue: Catalogue) -> tuple[Wire, list[Finding]]:
@@ -412,77 +404,15 @@ def _to_be_sure(
             code="pass-more-to-be-sure",
             severity=Severity.NOTE,
             message=(
-                f"{chain.count} passes for the {what} asked{_of(contour_ids)}: {fewer} would meet "
-                f"it by the likely value, but {odds(chance)} would miss."
+                f"{chain.count} passes for the {what} asked{of_contours(contour_ids)}: {fewer} "
+                f"would meet it by the likely value, but {odds(chance)} would miss."
             ),
-            where=_place(contour_ids),
+            where=place_of(contour_ids),
             remedy="Measured cuts of one's own narrow this; allowed_miss in passes.toml sets how "
             "sure the choice is.",
             data={"passes": chain.count, "fewer": fewer, "chance": chance},
         )
     ]
-
-
-def _beyond(
-    demand: Demanded,
-    requirement: Requirement,
-    every: Sequence[Pass],
-    contour_ids: Sequence[str],
-    *,
-    technology: Technology,
-) -> Finding:
-    best_um = min(demand.reached_um)
-    said = both_roughness if demand.name == "finish" else both
-    sign = "±" if demand.name == "tolerance" else ""
-    what = {"tolerance": "tolerance", "finish": "finish", "recast": "recast layer"}[demand.name]
-    message = (
-        f"The {what} asked{_of(contour_ids)}, {sign}{said(demand.limit_um)}, is beyond the "
-        "process: the best in "
-        f"{requirement.material.name} at {requirement.height_mm:g} mm is {sign}{said(best_um)} "
-        f"after {demand.count} passes."
-    )
-    remedy = f"Accept {sign}{said(best_um)}, or finish by another process."
-    machine_um = requirement.machine.best_tolerance_um
-    if demand.name == "tolerance" and within(best_um, machine_um):
-        remedy = (
-            f"Accept {sign}{said(best_um)}, or take a machine that holds better than "
-            f"±{both(machine_um)}."
-        )
-    remedy += _by_energy(demand, requirement, technology)
-    return Finding(
-        code=f"{demand.name}-beyond-process",
-        severity=Severity.REFUSAL,
-        message=message,
-        where=_place(contour_ids),
-        remedy=remedy,
-        data={"asked_um": demand.limit_um, "best_um": best_um, "passes": len(every)},
-    )
-
-
-def _by_energy(demand: Demanded, requirement: Requirement, technology: Technology) -> str:
-    """Say what sparks would leave the surface asked, where any do; nothing for a tolerance."""
-    if demand.name == "tolerance":
-        return ""
-    of_finish = demand.name == "finish"
-    try:
-        chosen = choose_energies(
-            material=requirement.material,
-            law=technology.spark,
-            ra_um=demand.limit_um if of_finish else None,
-            max_recast_um=None if of_finish else demand.limit_um,
-        )
-    except RangeError:
-        # A table of the shop's in which no energy follows from another: there is nothing to say.
-        return ""
-    least_uj = chosen.passes[-1].surface.energy_mj * 1000
-    if chosen.findings:
-        return f" No wire spark leaves it: it needs less than {least_uj:.2g} µJ."
-    free = requirement.machine.has_free_energies
-    return (
-        f" By the energy of a spark {len(chosen.passes)} passes down to {least_uj:.2g} µJ would "
-        f"leave it: {'set that energy' if free else 'if the machine has such a step'}, cut a "
-        "sample and put its row in passes.toml."
-    )
 
 
 def _further(every: Sequence[Pass], count: int) -> tuple[str, ...]:

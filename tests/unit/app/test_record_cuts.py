@@ -8,7 +8,7 @@ import pytest
 
 from kerfwright.adapters.shop_folder import ShopFolder
 from kerfwright.app.record_cuts import LearningTables, record_cuts, with_experience
-from kerfwright.foundation.errors import InputError, RangeError
+from kerfwright.foundation.errors import FileError, InputError, RangeError
 from kerfwright.learning.batch import CutBatch
 from simulated_shops import RULES, TABLES, Shop
 
@@ -42,6 +42,27 @@ def test_before_and_after_show_what_moved_and_by_how_much_it_narrowed(shop):
         was, now = (s.feed_mm_per_min.likely for s in (row.before, row.after))
         if abs(row.measured_feed_mm_per_min / was - 1) > 0.3:
             assert (now - was) * (row.measured_feed_mm_per_min - was) > 0
+
+
+def test_a_short_cut_with_a_slip_in_its_time_hardly_moves_what_is_said_as_measured(shop):
+    drawn = Shop(seed=21)
+    (one, *_) = drawn.cuts(drawn.scene("a1"), passes=1, contours=1)
+    right = dataclasses.replace(one, length_mm=493.0, minutes=170.0, feed_share=1.0)
+    slip = dataclasses.replace(right, job="a6", length_mm=200.0, minutes=6.8)
+    (row,) = record(shop, [right, slip]).moved
+    # 2.9 and 29.4 mm/min: 693 mm in 176.8 min, not their mean of 16.2.
+    assert row.measured_feed_mm_per_min == pytest.approx(693 / 176.8)
+    assert row.measured_least_mm_per_min == pytest.approx(493 / 170)
+    assert row.measured_most_mm_per_min == pytest.approx(200 / 6.8)
+
+
+def test_a_shop_folder_that_was_moved_is_said_to_be_missing(shop, tmp_path):
+    first = record(shop, Shop(seed=25).records(4))
+    shop.folder.rename(tmp_path / "elsewhere")
+    with pytest.raises(FileError) as caught:
+        moved(shop, sha256=first.after.sha256)
+    assert caught.value.code == "shop-folder-missing"
+    assert "--shop" in caught.value.remedy
 
 
 def test_a_second_batch_starts_from_the_first(shop):

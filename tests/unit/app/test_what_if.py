@@ -200,6 +200,23 @@ def test_a_recast_layer_among_other_demands_is_named_and_two_demands_need(
     assert not any("asked needs" in s and " asked and " in s for s in sentences)
 
 
+def test_the_next_tighter_recast_is_the_first_that_costs_more_and_the_front_has_it(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    wanted = replace(requirement, ra_um=None, max_recast_um=3.0, height_mm=60.0)
+    found = asked(part, wanted, tables)
+    (step,) = [a for a in found.alternatives if a.demand == "recast" and a.saved_each < 0]
+    limit_um = float(step.instead.split(" µm")[0])
+    # Between what is held now and the step every limit costs what the step does, or the job.
+    for share in (0.25, 0.5, 0.75):
+        um = limit_um + share * (3.0 - limit_um)
+        price = price_of(part, replace(wanted, max_recast_um=um), tables)
+        assert price in {found.as_asked.each, step.offer.each}
+    # No row of the front is beaten, and one promises no more recast for what the step's passes do.
+    rows = [o for o in found.front if (o.asked.max_recast_um or math.inf) <= limit_um]
+    assert min(o.passes for o in rows) <= step.offer.passes
+
+
 def test_nothing_to_cut_gives_nothing_to_ask(
     make_part: PartMaker, requirement: Requirement, tables: Tables
 ) -> None:

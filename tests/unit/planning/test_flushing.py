@@ -131,6 +131,30 @@ def test_the_risk_of_a_break_is_said_at_both_feeds_and_is_that_of_the_estimate(
     assert f"breaks about {counted:.2g} times as often an hour" in finding.message
 
 
+def test_a_nozzle_further_off_is_not_said_to_be_safer(
+    opening: Part, requirement: Requirement, tables: Tables
+) -> None:
+    dirt_said = []
+    for gap_mm in (0.3, 1.0, 2.0):
+        rules = replace(RULES, nozzles=Flushing.ONE_OPEN, upper_gap_mm=gap_mm)
+        plan = make_plan(
+            opening,
+            replace(requirement, height_mm=60.0),
+            technology=tables.technology,
+            catalogue=tables.catalogue,
+            rules=rules,
+            physics=PHYSICS,
+        )
+        (finding,) = [f for f in plan.findings if f.code == "nozzle-not-closed"]
+        assert (
+            "Only the slower feed keeps it at that: an open nozzle makes no cut safer"
+            in finding.message
+        )
+        dirt_said.append(float(finding.message.split("in up to ")[1].split(" times the dirt")[0]))
+    assert dirt_said == sorted(dirt_said)
+    assert dirt_said[0] < dirt_said[-1]
+
+
 def test_without_the_physics_of_the_wire_no_count_of_breaks_is_claimed(
     opening: Part, requirement: Requirement, tables: Tables
 ) -> None:

@@ -95,6 +95,23 @@ def test_a_hole_that_cannot_be_drilled_as_asked_is_left_out_by_name(wrong: Hole,
 
 
 @pytest.mark.parametrize(
+    ("diameter_mm", "wanted"),
+    [
+        (1.75, "Put a tube between in"),
+        (3.5, "Put a tube thicker than 3 mm (0.1181 in)"),
+        (0.1, "Put a tube thinner than 0.2 mm (0.007874 in)"),
+    ],
+)
+def test_the_tube_that_is_wanted_is_one_that_would_make_the_hole(
+    diameter_mm: float, wanted: str
+) -> None:
+    plan = planned(hole("W", 0, 0, diameter_mm=diameter_mm, tolerance_um=20.0))
+    (refusal,) = (f for f in plan.findings if f.code == "hole-no-tube")
+    assert refusal.remedy.startswith(wanted)
+    assert refusal.remedy.endswith("or allow the size it makes.")
+
+
+@pytest.mark.parametrize(
     ("odd", "code"),
     [
         (hole("W", 0, 0, into=leaning(45, heading_deg=0)), "hole-slope-steep"),

@@ -127,6 +127,40 @@ def test_a_slot_below_every_kerf_is_refused_with_its_width_and_the_other_contour
     assert [c.target.id for c in plan.contours] == ["H2"]
 
 
+def test_a_slot_just_as_wide_as_the_kerf_is_not_said_to_be_narrower(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    usual = planned(make_part([(Role.OPENING, box(0, 0, 20, 10), None)]), requirement, tables)
+    kerf = 2 * usual.passes[0].offset_mm
+    wanted = replace(requirement, wire=usual.choice.wire)
+    slot = make_part([(Role.OPENING, box(0, 0, 20, kerf), None)])
+    (refusal,) = found(planned(slot, wanted, tables), "slot-below-kerf")
+    assert f"H1 is nowhere wider than the {kerf:.3f} mm" in refusal.message
+    assert "none fits now, so that a thinner wire does not help" in refusal.remedy
+    # With a thinner wire it is the start hole that is refused, and no wire is named again.
+    thin = replace(requirement, wire=tables.catalogue.wire("0.15"))
+    (other,) = found(planned(slot, thin, tables), "start-hole-fits-nowhere")
+    assert "thinner wire" not in other.remedy
+
+
+def test_a_wire_named_as_the_remedy_of_a_narrow_slot_cuts_it(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    keyhole = Contour.from_rows(
+        [
+            *[(0, 0), (6, 0), (6, 2.85), (10, 2.85), (10, 0), (16, 0)],
+            *[(16, 6), (10, 6), (10, 3.15), (6, 3.15), (6, 6), (0, 6)],
+        ]
+    )
+    part = make_part([(Role.OPENING, keyhole, None)])
+    usual = replace(requirement, wire=tables.catalogue.wire("0.25"))
+    (refusal,) = found(planned(part, usual, tables), "slot-below-kerf")
+    assert "a neck no wider than" in refusal.message
+    named = refusal.remedy.split("ask for a wire of ")[1].split(" mm")[0]
+    thinner = replace(requirement, wire=tables.catalogue.wire(named))
+    assert [c.target.id for c in planned(part, thinner, tables).contours] == ["H1"]
+
+
 def test_a_hole_too_small_for_any_start_is_refused_with_the_circle_it_needs(
     make_part: PartMaker, requirement: Requirement, tables: Tables
 ) -> None:

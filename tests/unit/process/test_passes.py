@@ -101,6 +101,27 @@ def test_a_recast_layer_beyond_the_process_is_refused():
     assert choice.findings[0].data["best_um"] == pytest.approx(0.5)
 
 
+@pytest.mark.parametrize("asked", [{"ra_um": 0.05}, {"max_recast_um": 0.2}, {"tolerance_um": 1.0}])
+def test_what_a_refusal_offers_is_neither_refused_nor_warned_of_when_asked(asked):
+    (name,) = asked
+    (refusal,) = choose(**asked).findings
+    offered = choose(**{name: refusal.data["sure_um"]})
+    # A note may say that fewer passes would meet it by the likely value.
+    assert set(codes(offered)) <= {"pass-more-to-be-sure"}
+    # A fifth less is refused, or may be missed more often than is allowed.
+    tighter = choose(**{name: refusal.data["sure_um"] * 0.8})
+    assert {f.severity for f in tighter.findings} & {Severity.REFUSAL, Severity.WARNING}
+
+
+def test_a_refusal_says_how_often_its_offer_and_the_likely_best_are_missed():
+    (refusal,) = choose(ra_um=0.05).findings
+    # Pass 6 alone leaves 0.15 exp(1.2816 x 0.2) = 0.194 or less in nine of ten; peaks of pass 5
+    # that stand come on top.
+    assert 0.194 < refusal.data["sure_um"] < 0.25
+    assert "Ra 0.22 µm (8.7 µin), which about one piece in 10 misses" in refusal.remedy
+    assert "about half would miss Ra 0.15 µm (5.9 µin); or finish by another" in refusal.remedy
+
+
 def test_a_refusal_on_finish_says_what_sparks_would_leave_it():
     # (0.12 / 1.40)^3 mJ is 0.63 µJ, below the smallest steady spark of 1 µJ.
     (none,) = choose(ra_um=0.12).findings

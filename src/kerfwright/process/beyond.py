@@ -1,0 +1,112 @@
+"""The refusal of a demand that no passes meet, and what can be had instead."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from kerfwright.foundation.errors import RangeError
+from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.units import both, both_roughness
+from kerfwright.process.demanded import Demanded, within
+from kerfwright.process.held import two_digits_up
+from kerfwright.process.spark_surface import choose_energies
+from kerfwright.process.technology import Pass, Technology
+from kerfwright.trade.requirement import Requirement
+
+
+def of_contours(contour_ids: Sequence[str]) -> str:
+    """Say whose demand it is; nothing where it is that of all contours."""
+    return f" of {', '.join(contour_ids)}" if contour_ids else ""
+
+
+def place_of(contour_ids: Sequence[str]) -> Place:
+    """Return the place of a finding on contours: the first of them, if any is named."""
+    return Place(contour_id=contour_ids[0]) if contour_ids else Place()
+
+
+def beyond_finding(
+    demand: Demanded,
+    requirement: Requirement,
+    every: Sequence[Pass],
+    contour_ids: Sequence[str],
+    *,
+    technology: Technology,
+) -> Finding:
+    """Return the refusal of what no number of passes leaves, with what can be had instead.
+
+    What it offers is missed no more often than is allowed (:mod:`kerfwright.process.held`): the
+    best by the likely value alone would be taken, and then warned of.
+
+    Parameters
+    ----------
+    demand : Demanded
+    requirement : Requirement
+    every : sequence of Pass
+        All passes of the table.
+    contour_ids : sequence of str
+        Contours that it names; none where the demand is that of all.
+    technology : Technology
+    """
+    best_um = min(demand.reached_um)
+    said = both_roughness if demand.name == "finish" else both
+    sign = "±" if demand.name == "tolerance" else ""
+    what = {"tolerance": "tolerance", "finish": "finish", "recast": "recast layer"}[demand.name]
+    message = (
+        f"The {what} asked{of_contours(contour_ids)}, {sign}{said(demand.limit_um)}, is beyond the "
+        "process: the best in "
+        f"{requirement.material.name} at {requirement.height_mm:g} mm is {sign}{said(best_um)} "
+        f"after {demand.count} passes."
+    )
+    sure_um, surely = best_um, ","
+    if not within(min(demand.held_um), best_um):
+        # What is offered is held as surely as anything else that is promised.
+        sure_um = two_digits_up(min(demand.held_um))
+        often = f"about one piece in {1 / technology.limits.allowed_miss:.2g}"
+        surely = f", which {often} misses; about half would miss {said(best_um)};"
+    remedy = f"Accept {sign}{said(sure_um)}{surely} or finish by another process."
+    machine_um = requirement.machine.best_tolerance_um
+    if demand.name == "tolerance" and within(best_um, machine_um):
+        remedy = (
+            f"Accept {sign}{said(sure_um)}, or take a machine that holds better than "
+            f"±{both(machine_um)}."
+        )
+    remedy += _by_energy(demand, requirement, technology)
+    return Finding(
+        code=f"{demand.name}-beyond-process",
+        severity=Severity.REFUSAL,
+        message=message,
+        where=place_of(contour_ids),
+        remedy=remedy,
+        data={
+            "asked_um": demand.limit_um,
+            "best_um": best_um,
+            "sure_um": sure_um,
+            "passes": len(every),
+        },
+    )
+
+
+def _by_energy(demand: Demanded, requirement: Requirement, technology: Technology) -> str:
+    """Say what sparks would leave the surface asked, where any do; nothing for a tolerance."""
+    if demand.name == "tolerance":
+        return ""
+    of_finish = demand.name == "finish"
+    try:
+        chosen = choose_energies(
+            material=requirement.material,
+            law=technology.spark,
+            ra_um=demand.limit_um if of_finish else None,
+            max_recast_um=None if of_finish else demand.limit_um,
+        )
+    except RangeError:
+        # A table of the shop's in which no energy follows from another: there is nothing to say.
+        return ""
+    least_uj = chosen.passes[-1].surface.energy_mj * 1000
+    if chosen.findings:
+        return f" No wire spark leaves it: it needs less than {least_uj:.2g} µJ."
+    free = requirement.machine.has_free_energies
+    return (
+        f" By the energy of a spark {len(chosen.passes)} passes down to {least_uj:.2g} µJ would "
+        f"leave it: {'set that energy' if free else 'if the machine has such a step'}, cut a "
+        "sample and put its row in passes.toml."
+    )

@@ -282,7 +282,7 @@ def test_the_page_on_the_wire_prints_its_frequency_and_the_span_of_its_use():
     scene = WireScene(wire=wire, material=D2, height_mm=40, physics=physics)
     frequency = natural_frequency_hz(wire, span_mm=60, tension_n=scene.tension_n)
     assert f"({frequency:.0f} Hz for 0.25 mm brass at 40 mm)" in page("wire.md")
-    assert f"than {physics.breaking.most_share:g} (d: the stable cut" in page("wire.md")
+    assert f"than {physics.breaking.most_share:g} (c: chosen with the film" in page("wire.md")
     used = []
     for one in TABLES.catalogue.wires:
         for height_mm in (5, 20, 80, 250):

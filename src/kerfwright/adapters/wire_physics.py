@@ -141,11 +141,10 @@ def _push(node: Node) -> PushLaw:
         "energy_exponent",
         "feed_exponent",
         "side_share_rough",
-        "side_share_skim",
     )
     node.only(*names)
     values, sources = node.record(*names)
-    _at_most_one(node, values, "side_share_rough", "side_share_skim")
+    _at_most_one(node, values, "side_share_rough")
     return PushLaw(**values, sources=sources)
 
 

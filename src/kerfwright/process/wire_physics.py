@@ -183,8 +183,8 @@ class PushLaw:
     energy_exponent, feed_exponent : float
         Powers of the pulse energy relative to the rough pass, and of the feed relative to the
         pass's own.
-    side_share_rough, side_share_skim : float
-        Part of the push that acts off the wall.
+    side_share_rough : float
+        Part of a rough pass's push that acts off the wall; a skim's follows from its arc.
     sources : mapping of str to Source
     """
 
@@ -195,7 +195,6 @@ class PushLaw:
     energy_exponent: float
     feed_exponent: float
     side_share_rough: float
-    side_share_skim: float
     sources: Mapping[str, Source]
 
 

@@ -24,8 +24,8 @@ from kerfwright.process.spark_surface import choose_energies, surface_of
 from kerfwright.process.technology import Flushing
 from kerfwright.process.wire import natural_frequency_hz
 from kerfwright.process.wire_break import break_current_a
+from kerfwright.process.wire_scene import WireScene
 from kerfwright.process.wire_shape import pass_shapes
-from kerfwright.process.wire_state import WireScene
 
 PAGES = Path(__file__).parents[2] / "docs" / "process"
 TABLES = load_tables()

@@ -119,6 +119,7 @@ def _pulse(node: Node) -> Pulse:
 def _breaking(node: Node) -> BreakLaw:
     names = (
         "charge_c_per_mm3",
+        "charge_sigma_log",
         "skim_current_exponent",
         "sigma_log",
         "raised_share",

@@ -14,7 +14,8 @@ from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.flushing import BreakRisk
 from kerfwright.process.technology import Flushing, PassChoice, Technology, read_curve
 from kerfwright.process.wire_physics import WirePhysics
-from kerfwright.process.wire_state import WireScene, WireState, wire_states
+from kerfwright.process.wire_scene import WireScene
+from kerfwright.process.wire_state import WireState, wire_states
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.material import Wire
 from kerfwright.trade.requirement import Requirement

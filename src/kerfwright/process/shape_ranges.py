@@ -114,8 +114,8 @@ def _with_ranges(
     else:
         inputs = (
             pressure,
-            _roughness(this),
-            _roughness(rough),
+            tables_roughness(this),
+            tables_roughness(rough),
             Uncertain(
                 name=f"stock of pass {this.number}",
                 value=this.stock_um,
@@ -146,8 +146,13 @@ def _with_ranges(
     )
 
 
-def _roughness(one: Pass) -> Uncertain:
-    """Return the roughness of the tables, which stands for the energy of the sparks."""
+def tables_roughness(one: Pass) -> Uncertain:
+    """Return the roughness of the tables, which stands for the energy of the sparks.
+
+    Parameters
+    ----------
+    one : Pass
+    """
     of_tables = next((r.range for r in one.reasons if r.quantity == "ra_um"), None)
     sigma = one.ra_sigma_log
     if one.learned is not None and of_tables is not None:

@@ -146,6 +146,8 @@ class BreakLaw:
     ----------
     charge_c_per_mm3 : float
         Charge that takes away a volume of steel, by the sparks of a rough pass.
+    charge_sigma_log : float
+        Standard deviation of its logarithm; the same in every pass.
     skim_current_exponent : float
         A skim draws at most the current of the rough pass times this power of its pulse energy
         relative to it.
@@ -160,6 +162,7 @@ class BreakLaw:
     """
 
     charge_c_per_mm3: float
+    charge_sigma_log: float
     skim_current_exponent: float
     sigma_log: float
     raised_share: float

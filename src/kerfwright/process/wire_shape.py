@@ -60,6 +60,10 @@ class PassShape:
     reasons: tuple[Reason, ...]
 
 
+ENERGY_PER_RA: Final = 3.0
+"""Power of the roughness by which the pulse energy goes, see :func:`relative_energy`."""
+
+
 def relative_energy(this: Pass, *, rough: Pass) -> float:
     """Return the pulse energy of a pass over that of the rough pass: ``(Ra / Ra_1)^3``.
 
@@ -71,7 +75,7 @@ def relative_energy(this: Pass, *, rough: Pass) -> float:
     Crater depth as the cube root of energy; fits to published tables give Ra as a power 0.28 to
     0.33 of it (computed from an Inconel 825 table, PROCESS section 3.2).
     """
-    return (this.tables_ra_um / rough.tables_ra_um) ** 3
+    return float((this.tables_ra_um / rough.tables_ra_um) ** ENERGY_PER_RA)
 
 
 def push_on_wire(

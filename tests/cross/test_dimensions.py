@@ -32,7 +32,7 @@ from kerfwright.process.wire_physics import (
     mean_current_a,
     spark_frequency_khz,
 )
-from kerfwright.process.wire_shape import push_n_per_m
+from kerfwright.process.wire_shape import push_on_wire
 
 U = pint.UnitRegistry(cache_folder=None)
 TABLES, PHYSICS = load_tables(), load_wire_physics()
@@ -111,7 +111,7 @@ def test_bow_barrel_and_push():
     )  # fmt: skip
     fall = (law.height_mm / 60) ** law.height_exponent
     agree(
-        push_n_per_m(rough, rough=rough, wire=WIRE, height_mm=60, physics=PHYSICS),
+        push_on_wire(rough, rough=rough, wire=WIRE, height_mm=60, physics=PHYSICS).whole_n_per_m,
         "N/m",
         law.pressure_kpa * U.kPa * DIAMETER * fall,
     )

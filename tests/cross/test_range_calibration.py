@@ -164,7 +164,8 @@ def lags(scene, seed):
         else:
             push = push * (ra[k] / ra[0]) ** (3 * law.energy_exponent)
             stock = p.stock_um * np.exp(p.stock_sigma_um / p.stock_um * z[6 + k])
-            push = push / (1 + law.side_share_skim * bow * push / stock)
+            theta = np.arccos(1 - stock / (scene.wire.diameter_mm * 500 + p.gap_um))
+            push = push / (1 + np.cos(theta / 2) * bow * push / stock) * np.sin(theta / 2)
         yield one.lag_um, bow * push
 
 

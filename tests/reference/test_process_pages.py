@@ -24,8 +24,8 @@ from kerfwright.process.spark_surface import choose_energies, surface_of
 from kerfwright.process.technology import Flushing
 from kerfwright.process.wire import natural_frequency_hz
 from kerfwright.process.wire_break import break_current_a
+from kerfwright.process.wire_scene import WireScene
 from kerfwright.process.wire_shape import pass_shapes
-from kerfwright.process.wire_state import WireScene
 
 PAGES = Path(__file__).parents[2] / "docs" / "process"
 TABLES = load_tables()
@@ -282,7 +282,7 @@ def test_the_page_on_the_wire_prints_its_frequency_and_the_span_of_its_use():
     scene = WireScene(wire=wire, material=D2, height_mm=40, physics=physics)
     frequency = natural_frequency_hz(wire, span_mm=60, tension_n=scene.tension_n)
     assert f"({frequency:.0f} Hz for 0.25 mm brass at 40 mm)" in page("wire.md")
-    assert f"than {physics.breaking.most_share:g} (d: the stable cut" in page("wire.md")
+    assert f"than {physics.breaking.most_share:g} (c: chosen with the film" in page("wire.md")
     used = []
     for one in TABLES.catalogue.wires:
         for height_mm in (5, 20, 80, 250):

@@ -14,6 +14,7 @@ from scipy import sparse
 from kerfwright.foundation.errors import InputError
 from kerfwright.learning.posterior import Fitted, Posterior
 from kerfwright.learning.records import Input, LearningRules, Measure
+from kerfwright.process.borne_feeds import Borne
 
 _FORMAT, _VERSION = "kerfwright-learned", 1
 
@@ -43,6 +44,10 @@ def posterior_text(posterior: Posterior) -> str:
         "counts": dict(posterior.counts),
         "sizes": dict(posterior.sizes),
         "few_jobs": dict(posterior.few_jobs),
+        "borne": {
+            key: [[s.factor, s.jobs, s.hours, s.breaks] for s in steps]
+            for key, steps in posterior.borne.items()
+        },
         "measures": measures,
     }
     return json.dumps(document, ensure_ascii=False, separators=(",", ":")) + "\n"
@@ -101,6 +106,12 @@ def posterior_from(document: Mapping[str, Any], *, sha256: str, rules: LearningR
         basis_sha256=document.get("basis_sha256", ""),
         # Experience from before jobs were counted says nothing of them.
         few_jobs=MappingProxyType(dict(document.get("few_jobs", {}))),
+        borne=MappingProxyType(
+            {
+                key: tuple(Borne(factor=f, jobs=j, hours=h, breaks=n) for f, j, h, n in steps)
+                for key, steps in document.get("borne", {}).items()
+            }
+        ),
     )
 
 

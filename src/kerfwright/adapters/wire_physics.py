@@ -119,6 +119,7 @@ def _pulse(node: Node) -> Pulse:
 def _breaking(node: Node) -> BreakLaw:
     names = (
         "charge_c_per_mm3",
+        "charge_sigma_log",
         "skim_current_exponent",
         "sigma_log",
         "raised_share",
@@ -141,11 +142,10 @@ def _push(node: Node) -> PushLaw:
         "energy_exponent",
         "feed_exponent",
         "side_share_rough",
-        "side_share_skim",
     )
     node.only(*names)
     values, sources = node.record(*names)
-    _at_most_one(node, values, "side_share_rough", "side_share_skim")
+    _at_most_one(node, values, "side_share_rough")
     return PushLaw(**values, sources=sources)
 
 

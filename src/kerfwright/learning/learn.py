@@ -15,7 +15,7 @@ from scipy import sparse
 from kerfwright.foundation.errors import RangeError
 from kerfwright.learning.bursts import burst_of, rate_of_rows
 from kerfwright.learning.counts import fit_counts
-from kerfwright.learning.posterior import Fitted, Posterior
+from kerfwright.learning.posterior import Fitted, Posterior, borne_key
 from kerfwright.learning.records import (
     CROSSED,
     Input,
@@ -26,9 +26,10 @@ from kerfwright.learning.records import (
 )
 from kerfwright.learning.slips import NO_SLIPS, Slips
 from kerfwright.learning.solve import Design, Floats, fit_robust
+from kerfwright.process.borne_feeds import Borne, borne_steps
 from kerfwright.process.consumption import wire_kg
 from kerfwright.process.passes import tabled_pass
-from kerfwright.process.technology import Pass, Technology
+from kerfwright.process.technology import Flushing, Pass, Technology
 from kerfwright.trade.catalogue import Catalogue
 
 _EMPTY = np.zeros(0)
@@ -93,7 +94,25 @@ def learn(
         previous=previous,
         basis_sha256=basis_sha256,
         few_jobs=_few_jobs(names, rules),
+        borne=_borne(cuts, expected, names),
     )
+
+
+def _borne(
+    cuts: Sequence[MeasuredCut],
+    expected: Sequence[_Expected],
+    names: Sequence[tuple[str, ...]],
+) -> Mapping[str, tuple[Borne, ...]]:
+    """Return the feeds of rough cuts with closed nozzles whose breaks somebody counted."""
+    found: dict[str, list[tuple[float, str, float, int]]] = {}
+    for cut, said, row in zip(cuts, expected, names, strict=True):
+        if cut.breaks is None or not said.passed.is_rough or cut.flushing is not Flushing.SEALED:
+            continue
+        factor = cut.feed_mm_per_min / said.feed_mm_per_min
+        found.setdefault(borne_key(row[:-1]), []).append(
+            (factor, cut.job, cut.minutes / 60, cut.breaks)
+        )
+    return MappingProxyType({key: borne_steps(of) for key, of in sorted(found.items())})
 
 
 def _few_jobs(names: Sequence[tuple[str, ...]], rules: LearningRules) -> Mapping[str, int]:

@@ -17,6 +17,7 @@ from kerfwright.foundation.ranges import Z_10_90, Range
 from kerfwright.foundation.sources import Shares
 from kerfwright.learning.records import CROSSED, Input, LearningRules, Measure, levels
 from kerfwright.learning.solve import factorised
+from kerfwright.process.borne_feeds import Borne, BorneFeeds
 from kerfwright.process.experience import FewJobs, Learned, Loadings, Shipped
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
@@ -169,6 +170,8 @@ class Posterior:
         Hash of the batches and rules it rests on, as the store names them.
     few_jobs : mapping of str to int
         Jobs by level, of levels that too few had for one of them not to decide.
+    borne : mapping of str to tuple of Borne
+        Feeds of rough cuts with counted breaks, by :func:`borne_key`.
     """
 
     sha256: str
@@ -180,6 +183,7 @@ class Posterior:
     previous: str = ""
     basis_sha256: str = ""
     few_jobs: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
+    borne: Mapping[str, tuple[Borne, ...]] = field(default_factory=lambda: MappingProxyType({}))
 
     def learned(
         self,
@@ -257,6 +261,13 @@ class Posterior:
             breaks_per_h=Range.lognormal(rules.breaks_per_h * break_factor, sigma_log=break_sigma),
             breaks_burst=self.measures[Measure.BREAKS].burst,
             few=self._few(names, sigma_log=one.feed_sigma_log),
+            borne=BorneFeeds(
+                steps=self.borne.get(borne_key(names), ()),
+                settled_jobs=math.ceil(rules.settled_jobs),
+                usual_breaks_per_h=rules.breaks_per_h,
+            )
+            if one.number == 1
+            else None,
         )
 
     def _few(self, names: tuple[str, ...], *, sigma_log: float) -> FewJobs | None:
@@ -278,6 +289,12 @@ class Posterior:
             more=math.ceil(self.rules.settled_jobs) - jobs,
             factor=math.exp(sigma_log * moved),
         )
+
+
+def borne_key(names: Sequence[str]) -> str:
+    """Name a combination and its band of heights, from the levels of a cut."""
+    level = dict(zip(CROSSED, names, strict=True))
+    return f"{level[Input.COMBINATION]} / {level[Input.HEIGHT]}"
 
 
 def _loadings(shared: Floats, passes: Sequence[Shipped]) -> tuple[Loadings, ...]:

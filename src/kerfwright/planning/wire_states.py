@@ -7,14 +7,15 @@ from dataclasses import dataclass, replace
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import Reason
-from kerfwright.foundation.units import UnitSystem, feed_text
 from kerfwright.planning.flushing import dirt, mean_factor_reason
+from kerfwright.planning.own_cuts import OwnCuts, feed_words, own_findings
 from kerfwright.planning.plan import ContourPlan, FlushingState, Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.flushing import BreakRisk
 from kerfwright.process.technology import Flushing, PassChoice, Technology, read_curve
 from kerfwright.process.wire_physics import WirePhysics
-from kerfwright.process.wire_state import WireScene, WireState, wire_states
+from kerfwright.process.wire_scene import WireScene
+from kerfwright.process.wire_state import WireState, wire_states
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.material import Wire
 from kerfwright.trade.requirement import Requirement
@@ -101,7 +102,7 @@ def with_leaning_wire(
     return replace(plan, wire_states=running.states, findings=(*others, *running.findings))
 
 
-_CODES = frozenset({"feed-held-by-wire", "wire-break-margin-thin"})
+_CODES = frozenset({"feed-held-by-wire", "wire-break-margin-thin", "feed-above-wire-model"})
 
 
 def _bearing(
@@ -139,8 +140,9 @@ def _running(
         lean_factor=max((c.taper_factor for c in contours), default=1.0),
         thresholds_a=bearing.thresholds_a,
     )
-    findings = [*_held_findings(contours, scene.physics)]
-    findings += _thin_findings(states[0], scene, catalogue, requirement)
+    findings = [*_held_findings(contours, bearing)]
+    borne = own_findings(states[0], bearing.own, scene.physics)
+    findings += borne or _thin_findings(states[0], scene, catalogue, requirement)
     return Running(contours=contours, states=states, findings=tuple(findings))
 
 
@@ -154,6 +156,7 @@ class _Bearing:
     thresholds_a: Mapping[Flushing, float]
     dirt_along: float
     dirt_beside: float
+    own: OwnCuts | None
 
     @classmethod
     def of(
@@ -179,6 +182,7 @@ class _Bearing:
             thresholds_a={state: scene.break_current_a(state) for state in sorted(met)},
             dirt_along=along,
             dirt_beside=beside,
+            own=OwnCuts.of(choice.passes[0], rules, scene.physics),
         )
 
     def used(self, state: Flushing, feed_mm_per_min: float) -> float:
@@ -193,9 +197,16 @@ class _Bearing:
         used = self.used(state, feed_mm_per_min)
         # A wire that parts cold is no matter of the feed; the finding on the margin says so.
         factor = min(1.0, law.most_share / used) if used < float("inf") else 1.0
-        held = self.used(state, feed_mm_per_min * factor)
+        own = self.own.factor(feed_mm_per_min) if self.own and state is Flushing.SEALED else 0.0
+        is_own = own > factor
+        # What the shop's cuts bore is no likelier to break than what the model is held to.
+        held = law.most_share if is_own else self.used(state, feed_mm_per_min * factor)
         return _At(
-            state=state, used=used, factor=factor, breaks=read_curve(law.relative_rate, held)
+            state=state,
+            used=used,
+            factor=max(own, factor),
+            breaks=read_curve(law.relative_rate, held),
+            is_own=is_own,
         )
 
     def held(self, flushing: FlushingState, nominal_mm_per_min: float) -> FlushingState:
@@ -237,7 +248,9 @@ class _Bearing:
                 for r in state.reasons
             ),
             *(
-                Reason(
+                self.own.reason(name, at.factor)
+                if self.own and at.is_own
+                else Reason(
                     quantity=name,
                     value=at.factor,
                     formula="min(1, most share / (I / I_break)) at the feed of the rate law",
@@ -310,12 +323,15 @@ class _At:
         On that feed, to keep the margin.
     breaks : float
         An hour against a usual rough pass, by heat, at the feed held.
+    is_own : bool
+        Whether the shop's own cuts bore more than the model allows.
     """
 
     state: Flushing
     used: float
     factor: float
     breaks: float
+    is_own: bool
 
 
 def _times(reason: Reason, factor: float) -> Reason:
@@ -330,20 +346,24 @@ def _times(reason: Reason, factor: float) -> Reason:
     )
 
 
-def _held_findings(contours: Sequence[ContourPlan], physics: WirePhysics) -> list[Finding]:
+def _held_findings(contours: Sequence[ContourPlan], bearing: _Bearing) -> list[Finding]:
     held = [c for c in contours if c.flushing.least_margin_factor < 1]
     if not held:
         return []
     least = min(held, key=lambda c: c.flushing.least_margin_factor)
     names = ", ".join(c.target.id for c in held[:_NAMED])
     names += f" and {len(held) - _NAMED} more" if len(held) > _NAMED else ""
+    feed, physics = _held_feed(least), bearing.scene.physics
+    more = ""
+    if bearing.own and not _is_beside(least):
+        more = bearing.own.wanting_words(feed)
     return [
         Finding(
             code="feed-held-by-wire",
             severity=Severity.NOTE,
             message=f"The rate asked would take more than {physics.breaking.most_share:.0%} of the "
             f"current at which the wire parts: the rough feed of {names} is taken back, at most to "
-            f"{least.flushing.least_margin_factor:.0%}, {_feed(_held_feed(least))}.",
+            f"{least.flushing.least_margin_factor:.0%}, {feed_words(feed)}.{more}",
             where=Place(contour_id=least.target.id, pass_number=1),
             remedy="A thicker or stronger wire, closer nozzles or less height would let it run "
             "faster.",
@@ -354,15 +374,15 @@ def _held_findings(contours: Sequence[ContourPlan], physics: WirePhysics) -> lis
 
 def _held_feed(contour: ContourPlan) -> float:
     """Return the rough feed that the program has where it is taken back most, mm/min."""
-    state = contour.flushing
-    if state.beside and state.beside_margin_factor < state.margin_factor:
+    if _is_beside(contour):
         return contour.edge_feed_mm_per_min
     return contour.feed_mm_per_min(contour.passes[0])
 
 
-def _feed(value_mm_per_min: float) -> str:
-    metric = feed_text(value_mm_per_min, system=UnitSystem.METRIC)
-    return f"{metric} ({feed_text(value_mm_per_min, system=UnitSystem.INCH)})"
+def _is_beside(contour: ContourPlan) -> bool:
+    """Return whether a feed is taken back most beside the edge of the stock."""
+    state = contour.flushing
+    return bool(state.beside) and state.beside_margin_factor < state.margin_factor
 
 
 _NAMED = 4

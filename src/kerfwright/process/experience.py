@@ -13,6 +13,7 @@ from typing import Protocol
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Shares
+from kerfwright.process.borne_feeds import BorneFeeds
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 
@@ -93,6 +94,8 @@ class Learned:
         Variance of a count of them beyond Poisson and beyond that of the rate, over its mean.
     few : FewJobs or None
         What few jobs alone did to the feed, where that is much.
+    borne : BorneFeeds or None
+        Of a rough pass: the feeds that cuts with counted breaks have had.
     """
 
     experience: str
@@ -112,6 +115,7 @@ class Learned:
     breaks_per_h: Range
     breaks_burst: float = 0.0
     few: FewJobs | None = None
+    borne: BorneFeeds | None = None
 
     @property
     def feed_sigma_log(self) -> float:

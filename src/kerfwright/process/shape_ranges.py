@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from kerfwright.foundation.ranges import Range
-from kerfwright.foundation.sources import Reason, Shares
+from kerfwright.foundation.ranges import Z_10_90, Range
+from kerfwright.foundation.sources import Reason
 from kerfwright.foundation.spread import Outcome, Uncertain, of_ratio
 from kerfwright.process.technology import Pass
 from kerfwright.process.wire_physics import WirePhysics
-from kerfwright.process.wire_shape import PassShape, pass_shapes, push_n_per_m
+from kerfwright.process.wire_shape import PassShape, Push, pass_shapes, push_on_wire
 from kerfwright.trade.material import Wire
 
 PUSH: Final = "push of sparks and water"
@@ -24,35 +25,47 @@ class ShapeRanges:
     Attributes
     ----------
     shape : PassShape
-    push_n_per_m, lag_um, face_lag_um, barrel_um : Range
-        All but the push follow from it alone, so they share its causes.
-    shares : Shares
-        Of the variance of the logarithm, by input.
+    push, along, side : Outcome
+        The push, its part against the travel, and that off the wall, N/m.
     """
 
     shape: PassShape
-    push_n_per_m: Range
-    lag_um: Range
-    face_lag_um: Range
-    barrel_um: Range
-    shares: Shares
+    push: Outcome
+    along: Outcome
+    side: Outcome
+
+    @property
+    def push_n_per_m(self) -> Range:
+        """Range of the push."""
+        return self.push.range
+
+    @property
+    def lag_um(self) -> Range:
+        """Range of the lag, in proportion to the push against the travel."""
+        return self.along.range * (self.shape.lag_um / self.along.value)
+
+    @property
+    def face_lag_um(self) -> Range:
+        """Range of the lag at the faces, likewise."""
+        return self.along.range * (self.shape.face_lag_um / self.along.value)
+
+    @property
+    def barrel_um(self) -> Range:
+        """Range of the barrel, in proportion to the push off the wall."""
+        return self.side.range * (self.shape.barrel_um / self.side.value)
 
     @property
     def reasons(self) -> tuple[Reason, ...]:
         """Reasons of push, lag and barrel with their ranges."""
-        spans = {"push_n_per_m": self.push_n_per_m, "lag_um": self.lag_um}
-        push, lag = self.shape.reasons
-        barrel = Reason(
-            quantity="barrel_um",
-            value=self.shape.barrel_um,
-            formula="s q h^2 / (8 T), s the part of the push off the wall",
-            inputs=lag.inputs,
-            source=lag.source,
-            range=self.barrel_um,
-            shares=self.shares,
+        found = {
+            "push_n_per_m": (self.push_n_per_m, self.push),
+            "lag_um": (self.lag_um, self.along),
+            "barrel_um": (self.barrel_um, self.side),
+        }
+        return tuple(
+            replace(r, range=found[r.quantity][0], shares=found[r.quantity][1].shares)
+            for r in self.shape.reasons
         )
-        told = (replace(r, range=spans[r.quantity], shares=self.shares) for r in (push, lag))
-        return (*told, barrel)
 
 
 def shape_ranges(
@@ -62,7 +75,8 @@ def shape_ranges(
 
     The pressure on the front of the wire is the weakest constant: a factor of 2 either way at
     10–90 % (common practice, no source), one and the same in every pass.  A skim's push follows
-    the roughness of its pass and of the rough one too, and the stock it meets.
+    the roughness of its pass and of the rough one too, as the tables have them, and the stock it
+    meets; the stock also turns the push, so that the lag hangs on it more than the barrel.
 
     Parameters
     ----------
@@ -79,17 +93,20 @@ def shape_ranges(
     """
     shapes = pass_shapes(passes, wire=wire, height_mm=height_mm, physics=physics)
     return tuple(
-        _with_ranges(
-            shape,
-            _push(p, rough=passes[0], wire=wire, height_mm=height_mm, physics=physics),
-        )
+        _with_ranges(p, shape, rough=passes[0], wire=wire, height_mm=height_mm, physics=physics)
         for p, shape in zip(passes, shapes, strict=True)
     )
 
 
-def _push(
-    this: Pass, *, rough: Pass, wire: Wire, height_mm: float, physics: WirePhysics
-) -> Outcome:
+def _with_ranges(
+    this: Pass,
+    shape: PassShape,
+    *,
+    rough: Pass,
+    wire: Wire,
+    height_mm: float,
+    physics: WirePhysics,
+) -> ShapeRanges:
     law = physics.push
     pressure = Uncertain(name=PUSH, value=law.pressure_kpa, sigma=law.pressure_sigma_log)
     if this.is_rough:
@@ -97,8 +114,8 @@ def _push(
     else:
         inputs = (
             pressure,
-            _roughness(this),
-            _roughness(rough),
+            tables_roughness(this),
+            tables_roughness(rough),
             Uncertain(
                 name=f"stock of pass {this.number}",
                 value=this.stock_um,
@@ -109,38 +126,35 @@ def _push(
 
     def push(
         pressure_kpa: float,
-        ra_um: float = this.ra_um,
-        rough_ra_um: float = rough.ra_um,
+        ra_um: float = this.tables_ra_um,
+        rough_ra_um: float = rough.tables_ra_um,
         stock_um: float = this.stock_um,
-    ) -> float:
-        return push_n_per_m(
-            replace(this, ra_um=ra_um, stock_um=stock_um),
-            rough=replace(rough, ra_um=rough_ra_um),
+    ) -> Push:
+        return push_on_wire(
+            replace(this, ra_um=ra_um, stock_um=stock_um, learned=None),
+            rough=replace(rough, ra_um=rough_ra_um, learned=None),
             wire=wire,
             height_mm=height_mm,
             physics=replace(physics, push=replace(law, pressure_kpa=pressure_kpa)),
         )
 
-    return of_ratio(push, inputs)
-
-
-def _roughness(one: Pass) -> Uncertain:
-    return Uncertain(
-        name=f"roughness of pass {one.number}", value=one.ra_um, sigma=one.ra_sigma_log
-    )
-
-
-def _with_ranges(shape: PassShape, push: Outcome) -> ShapeRanges:
-    """Bow and barrel are in proportion to the push at one height and tension."""
-
-    def span(value: float) -> Range:
-        return push.range * (value / push.value)
-
     return ShapeRanges(
         shape=shape,
-        push_n_per_m=push.range,
-        lag_um=span(shape.lag_um),
-        face_lag_um=span(shape.face_lag_um),
-        barrel_um=span(shape.barrel_um),
-        shares=push.shares,
+        push=of_ratio(lambda *values: push(*values).whole_n_per_m, inputs),
+        along=of_ratio(lambda *values: push(*values).along_n_per_m, inputs),
+        side=of_ratio(lambda *values: push(*values).side_n_per_m, inputs),
     )
+
+
+def tables_roughness(one: Pass) -> Uncertain:
+    """Return the roughness of the tables, which stands for the energy of the sparks.
+
+    Parameters
+    ----------
+    one : Pass
+    """
+    of_tables = next((r.range for r in one.reasons if r.quantity == "ra_um"), None)
+    sigma = one.ra_sigma_log
+    if one.learned is not None and of_tables is not None:
+        sigma = math.log(of_tables.high / of_tables.likely) / Z_10_90
+    return Uncertain(name=f"roughness of pass {one.number}", value=one.tables_ra_um, sigma=sigma)

@@ -77,6 +77,11 @@ class Pass:
     learned: Learned | None = None
 
     @property
+    def tables_ra_um(self) -> float:
+        """Roughness of the tables, which pulse energies go by whatever the shop has measured."""
+        return self.ra_um if self.learned is None else self.ra_um / self.learned.ra_factor
+
+    @property
     def feed_range_mm_per_min(self) -> Range:
         """10–50–90 % range of the feed."""
         return Range.lognormal(self.feed_mm_per_min, sigma_log=self.feed_sigma_log)

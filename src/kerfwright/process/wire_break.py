@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -69,6 +70,8 @@ class BreakState:
         hour, for no published counts over time were found.
     hottest_c, margin : float
         At the current asked for.
+    warm : WireTemperature
+        Along the wire, at that current.
     """
 
     threshold_a: float
@@ -76,6 +79,7 @@ class BreakState:
     probability: float
     hottest_c: float
     margin: float
+    warm: WireTemperature = field(repr=False, compare=False)
 
 
 def break_current_a(
@@ -119,10 +123,9 @@ def break_current_a(
         flushing=flushing,
         flow_ratio=flow_ratio,
     )
-    water_c = physics.heat.water_c
 
     def spare(mean_a: float) -> float:
-        warm = replace(unit, temperature_c=water_c + mean_a * (unit.temperature_c - water_c))
+        warm = _times(unit, mean_a, water_c=physics.heat.water_c)
         return break_margin(warm, wire=wire, tension_n=tension_n, physics=physics) - 1
 
     if spare(_LOWEST_A) <= 0:
@@ -131,6 +134,43 @@ def break_current_a(
         # The strength curve ends above the load: the wire melts before it parts.
         return _HIGHEST_A
     return float(brentq(spare, _LOWEST_A, _HIGHEST_A, rtol=_CLOSE))
+
+
+def _times(warm: WireTemperature, factor: float, *, water_c: float) -> WireTemperature:
+    """Return a temperature along the wire with its rise above the water times a factor."""
+    return replace(warm, temperature_c=water_c + factor * (warm.temperature_c - water_c))
+
+
+def margins_at(
+    near: BreakState,
+    *,
+    factors: Sequence[float],
+    wire: Wire,
+    tension_n: float,
+    physics: WirePhysics,
+) -> tuple[float, ...]:
+    """Return the break margins at multiples of the mean current of a state.
+
+    Parameters
+    ----------
+    near : BreakState
+        With its temperatures, which rise in proportion to the current.
+    factors : sequence of float
+        On the mean current.
+    wire : Wire
+    tension_n : float
+    physics : WirePhysics
+    """
+    water_c = physics.heat.water_c
+    return tuple(
+        break_margin(
+            _times(near.warm, factor, water_c=water_c),
+            wire=wire,
+            tension_n=tension_n,
+            physics=physics,
+        )
+        for factor in factors
+    )
 
 
 def break_risk(
@@ -222,4 +262,5 @@ def break_state_at(
         probability=float(ndtr(math.log(used) / physics.breaking.sigma_log)),
         hottest_c=warm.hottest_c,
         margin=break_margin(warm, wire=wire, tension_n=tension_n, physics=physics),
+        warm=warm,
     )

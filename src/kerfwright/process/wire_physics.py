@@ -146,6 +146,8 @@ class BreakLaw:
     ----------
     charge_c_per_mm3 : float
         Charge that takes away a volume of steel, by the sparks of a rough pass.
+    charge_sigma_log : float
+        Standard deviation of its logarithm; the same in every pass.
     skim_current_exponent : float
         A skim draws at most the current of the rough pass times this power of its pulse energy
         relative to it.
@@ -160,6 +162,7 @@ class BreakLaw:
     """
 
     charge_c_per_mm3: float
+    charge_sigma_log: float
     skim_current_exponent: float
     sigma_log: float
     raised_share: float
@@ -183,8 +186,8 @@ class PushLaw:
     energy_exponent, feed_exponent : float
         Powers of the pulse energy relative to the rough pass, and of the feed relative to the
         pass's own.
-    side_share_rough, side_share_skim : float
-        Part of the push that acts off the wall.
+    side_share_rough : float
+        Part of a rough pass's push that acts off the wall; a skim's follows from its arc.
     sources : mapping of str to Source
     """
 
@@ -195,7 +198,6 @@ class PushLaw:
     energy_exponent: float
     feed_exponent: float
     side_share_rough: float
-    side_share_skim: float
     sources: Mapping[str, Source]
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -10,87 +9,22 @@ from typing import Final
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag
+from kerfwright.foundation.spread import Outcome
 from kerfwright.process.flushing import BreakRisk
 from kerfwright.process.hurt_layer import HurtLayer, hurt_layers
 from kerfwright.process.spark_law import SparkLaw
 from kerfwright.process.spark_surface import energy_of_ra_mj
 from kerfwright.process.technology import Flushing, Pass, read_curve
-from kerfwright.process.wire import natural_frequency_hz, tension_n
-from kerfwright.process.wire_break import (
-    BreakState,
-    break_current_a,
-    break_state_at,
-    stress_n_per_mm2,
-)
-from kerfwright.process.wire_physics import HeatLaw, WirePhysics, rough_current_a
-from kerfwright.process.wire_shape import PassShape, pass_shapes, relative_energy
-from kerfwright.trade.material import Material, Wire
+from kerfwright.process.wire import natural_frequency_hz
+from kerfwright.process.wire_break import BreakState, break_state_at, stress_n_per_mm2
+from kerfwright.process.wire_physics import HeatLaw, WirePhysics
+from kerfwright.process.wire_ranges import PARTS, UseRanges, use_ranges
+from kerfwright.process.wire_scene import WireScene
+from kerfwright.process.wire_shape import PassShape, pass_shapes
 
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
 _ROUNDING: Final = 1 + 1e-9
 """A feed held to the share that is allowed must not count as above it."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WireScene:
-    """The wire in the work, before any pass.
-
-    Attributes
-    ----------
-    wire : Wire
-    material : Material
-    height_mm : float
-    physics : WirePhysics
-    """
-
-    wire: Wire
-    material: Material
-    height_mm: float
-    physics: WirePhysics
-
-    @property
-    def tension_n(self) -> float:
-        """Usual tension of the wire, N."""
-        return tension_n(self.wire, share=self.physics.tension.share)
-
-    @property
-    def peak_a(self) -> float:
-        """Peak of the pulses that a wire of this diameter is given, A."""
-        pulse = self.physics.pulse
-        return pulse.peak_a * self.wire.diameter_mm / pulse.diameter_mm
-
-    def mean_current_a(
-        self, this: Pass, *, feed_mm_per_min: float, most_a: float = math.inf
-    ) -> float:
-        """Return the mean current that the removal at a feed takes: ``I = psi v H w / K_m``.
-
-        The width w is the kerf of a rough pass and the stock of a skim.  The charge psi is that
-        of rough sparks, constant for one kind of pulse only: a skim is held to ``most_a``.
-        """
-        width_mm = self.wire.diameter_mm + 2 * this.gap_um / 1000
-        if not this.is_rough:
-            width_mm = this.stock_um / 1000
-        rate = feed_mm_per_min * self.height_mm / self.material.rate_factor
-        return min(rough_current_a(rate, kerf_mm=width_mm, physics=self.physics), most_a)
-
-    def most_current_a(self, this: Pass, *, rough: Pass) -> float:
-        """Return the most that a pass may draw: ``I_1 (E / E_1)^m``, no limit for the rough one."""
-        if this.is_rough:
-            return math.inf
-        of_rough = self.mean_current_a(rough, feed_mm_per_min=rough.feed_mm_per_min)
-        share = relative_energy(this, rough=rough)
-        return float(of_rough * share**self.physics.breaking.skim_current_exponent)
-
-    def break_current_a(self, flushing: Flushing) -> float:
-        """Return the mean current at which the wire parts under a state of the nozzles, A."""
-        return break_current_a(
-            self.wire,
-            height_mm=self.height_mm,
-            tension_n=self.tension_n,
-            peak_a=self.peak_a,
-            physics=self.physics,
-            flushing=flushing,
-        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -211,9 +145,10 @@ def wire_states(
             physics=scene.physics,
             flushing=where,
         )
+        sure = use_ranges(this, rough=passes[0], scene=scene, feed_mm_per_min=feed, near=near)
         found.append(
-            _state(this, scene, spark, where=where, feed=feed, current_a=current, most_a=most,
-                   near=near, shape=shape, layer=layer)
+            _state(this, scene, spark, where=where, feed=feed, most_a=most, near=near, sure=sure,
+                   shape=shape, layer=layer)
         )  # fmt: skip
     return tuple(found)
 
@@ -225,9 +160,9 @@ def _state(
     *,
     where: Flushing,
     feed: float,
-    current_a: float,
     most_a: float,
     near: BreakState,
+    sure: UseRanges,
     shape: PassShape,
     layer: HurtLayer,
 ) -> WireState:
@@ -248,7 +183,7 @@ def _state(
         tension_n=scene.tension_n,
         stress_n_per_mm2=stress_n_per_mm2(scene.wire, tension_n=scene.tension_n),
         feed_mm_per_min=feed,
-        mean_current_a=current_a,
+        mean_current_a=sure.current.value,
         break_current_a=near.threshold_a,
         utilisation=near.utilisation,
         rank=near.probability,
@@ -263,10 +198,10 @@ def _state(
         layer=layer,
         reasons=(
             *_tension_reasons(scene, frequency),
-            _current_reason(this, scene, feed=feed, current_a=current_a, most_a=most_a),
+            _current_reason(this, scene, feed=feed, most_a=most_a, current=sure.current),
             *_heat_reasons(this, scene, feed=feed, near=near, where=where),
-            *_strength_reasons(scene, current_a=current_a, near=near),
-            *_break_reasons(this, scene, current_a=current_a, near=near),
+            *_strength_reasons(scene, near=near, sure=sure),
+            *_break_reasons(scene, near=near, sure=sure),
             *layer.reasons,
         ),
     )
@@ -310,29 +245,31 @@ def _tension_reasons(scene: WireScene, frequency_hz: float) -> tuple[Reason, ...
 
 
 def _current_reason(
-    this: Pass, scene: WireScene, *, feed: float, current_a: float, most_a: float
+    this: Pass, scene: WireScene, *, feed: float, most_a: float, current: Outcome
 ) -> Reason:
     law = scene.physics.breaking
-    width_mm = scene.wire.diameter_mm + 2 * this.gap_um / 1000
     formula = "I = psi v H w / K_m"
     inputs = [
         ("psi_c_per_mm3", law.charge_c_per_mm3),
         ("v_mm_per_min", feed),
         ("H_mm", scene.height_mm),
-        ("w_mm", width_mm if this.is_rough else this.stock_um / 1000),
+        ("w_mm", scene.width_mm(this)),
         ("K_m", scene.material.rate_factor),
     ]
     if not this.is_rough:
-        formula = "min(psi v H w / K_m, I_1 (E/E_1)^m), w the stock"
+        formula = "min(psi v H w / K_m, most), w the stock; most = I_1 (E/E_1)^m, which has "
+        formula += "psi and the rough feed in it as well"
         inputs.append(("most_a", most_a))
     return Reason(
         quantity="mean_current_a",
-        value=current_a,
+        value=current.value,
         formula=formula,
         inputs=tuple(inputs),
-        source=law.sources["charge_c_per_mm3" if current_a < most_a else "skim_current_exponent"],
-        range=Range.lognormal(current_a, sigma_log=this.feed_sigma_log),
-        shares=_shares(this.feed_sigma_log, "feed"),
+        source=law.sources[
+            "charge_c_per_mm3" if current.value < most_a else "skim_current_exponent"
+        ],
+        range=current.range,
+        shares=current.shares,
     )
 
 
@@ -363,7 +300,7 @@ def _heat_reasons(
             ),
             source=heat.sources["film_w_per_m2k"],
             range=Range.lognormal(near.threshold_a, sigma_log=law.sigma_log),
-            shares=_shares(near.threshold_a, "current at which a wire parts"),
+            shares=_shares(near.threshold_a, PARTS),
         ),
         Reason(
             quantity="feed_mm_per_min",
@@ -393,9 +330,7 @@ def _free_wire(heat: HeatLaw) -> tuple[tuple[str, float], ...]:
     )
 
 
-def _strength_reasons(
-    scene: WireScene, *, current_a: float, near: BreakState
-) -> tuple[Reason, ...]:
+def _strength_reasons(scene: WireScene, *, near: BreakState, sure: UseRanges) -> tuple[Reason, ...]:
     law, heat = scene.physics.breaking, scene.physics.heat
     return (
         Reason(
@@ -408,6 +343,8 @@ def _strength_reasons(
                 ("T_n", scene.tension_n),
             ),
             source=scene.physics.metal(scene.wire).sources["hot_strength"],
+            range=sure.margin,
+            shares=sure.shares,
         ),
         Reason(
             quantity="relative_breaks",
@@ -420,8 +357,10 @@ def _strength_reasons(
             quantity="hottest_c",
             value=near.hottest_c,
             formula="highest T of the same balance at the mean current",
-            inputs=(("I_a", current_a), ("T0_c", heat.water_c)),
+            inputs=(("I_a", sure.current.value), ("T0_c", heat.water_c)),
             source=heat.sources["film_w_per_m2k"],
+            range=sure.hottest_c,
+            shares=sure.shares,
         ),
     )
 
@@ -431,23 +370,19 @@ def _shares(spread: float, name: str) -> Shares:
     return ((name, 1.0),) if spread else ()
 
 
-def _break_reasons(
-    this: Pass, scene: WireScene, *, current_a: float, near: BreakState
-) -> tuple[Reason, ...]:
+def _break_reasons(scene: WireScene, *, near: BreakState, sure: UseRanges) -> tuple[Reason, ...]:
     if not near.threshold_a > 0:
         return ()
     law = scene.physics.breaking
-    spread, parted = this.feed_sigma_log**2, law.sigma_log**2
-    both = spread + parted
     return (
         Reason(
             quantity="utilisation",
             value=near.utilisation,
             formula="I / I_break",
-            inputs=(("I_a", current_a), ("I_break_a", near.threshold_a)),
+            inputs=(("I_a", sure.current.value), ("I_break_a", near.threshold_a)),
             source=law.sources["sigma_log"],
-            range=Range.lognormal(near.utilisation, sigma_log=both**0.5),
-            shares=(("feed", spread / both), ("current at which a wire parts", parted / both)),
+            range=sure.use.range,
+            shares=sure.shares,
         ),
         Reason(
             quantity="rank",

@@ -16,8 +16,9 @@ from kerfwright.foundation.errors import InputError
 from kerfwright.process.flushing import BreakRisk
 from kerfwright.process.passes import passes_for
 from kerfwright.process.technology import Flushing, Pass
+from kerfwright.process.wire_scene import WireScene
 from kerfwright.process.wire_shape import pass_shapes
-from kerfwright.process.wire_state import WireScene, WireState, heat_risk, wire_states
+from kerfwright.process.wire_state import WireState, heat_risk, wire_states
 
 TABLES = load_tables()
 PHYSICS = load_wire_physics()

@@ -7,6 +7,7 @@ import { CutState } from "./cut.svelte";
 import { link } from "./link.svelte";
 import { place } from "./place.svelte";
 import { settings } from "./settings.svelte";
+import { faultSaid } from "../words";
 
 export interface Moved {
   line: string;
@@ -210,7 +211,7 @@ export class JobState {
   }
 
   private async changedElsewhere(fault: Fault): Promise<void> {
-    this.notice = `${fault.message}. ${fault.remedy}`;
+    this.notice = faultSaid(fault);
     await this.load();
   }
 

@@ -241,14 +241,21 @@ def _answers(result: JobResult) -> dict[str, _Answer]:
     answers["finish"] = (
         _both(lambda s: f"leaves {roughness_text(last.ra_um, system=s)} {_after(last)}"),
         _starting(last),
-        (f"plan/passes/{last.number}/ra_um",),
+        _why_left("ledger/finish", wanted.ra_um, f"plan/passes/{last.number}/ra_um"),
     )
     answers["recast"] = (
         _both(lambda s: f"leaves {small_length_text(last.recast_um, system=s)}"),
         _starting(last),
-        (f"plan/passes/{last.number}/recast_um",),
+        _why_left(
+            "ledger/recast", wanted.max_recast_um, f"plan/passes/{last.number}/recast_um"
+        ),
     )
     return answers
+
+
+def _why_left(against: str, limit_um: float | None, itself: str) -> tuple[str, ...]:
+    """Return the reasons of what is left: first how it stands against the limit, if one is asked."""
+    return (itself,) if limit_um is None else (against, itself)
 
 
 _DECIMALS: Final = {UnitSystem.METRIC: 2, UnitSystem.INCH: 4}

@@ -73,6 +73,11 @@ export class JobState {
     void this.load();
   }
 
+  /** Another plan is on its way: what stands on the page is of before. */
+  get isStale(): boolean {
+    return this.isSaving || !!this.job?.work.some((one) => one.what === "draft");
+  }
+
   dispose(): void {
     this.stop();
   }

@@ -26,9 +26,7 @@ _KEPT: Final = 12
 """Stretches named in a reason; all of them stand on the strip."""
 
 
-def job_answers(
-    result: JobResult, strip: Strip | None, technology: Technology
-) -> Iterator[Answer]:
+def job_answers(result: JobResult, strip: Strip | None, technology: Technology) -> Iterator[Answer]:
     """Yield why height, wire, passes, lengths and the minutes of the strip are what they are."""
     plan = result.plan
     yield _asked("height", "plan/height_mm", "height_mm", result.requirement.height_mm)

@@ -33,6 +33,7 @@ export type PaperOrder = Shapes["PaperOrder"];
 export type MeasuredDesk = Shapes["MeasuredDesk"];
 export type CutSaid = Shapes["CutSaid"];
 export type Cut = Shapes["CutShape"];
+export type CutBounds = Shapes["CutBounds"];
 export type PlannedPass = Shapes["PlannedPass"];
 export type Recorded = Shapes["RecordedShape"];
 export type Moved = Shapes["Moved"];

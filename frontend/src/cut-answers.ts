@@ -1,5 +1,5 @@
 /** The questions asked at the machine, and what the answers become as texts with units. */
-import type { CutSaid, PlannedPass } from "./api";
+import type { CutBounds, CutSaid, PlannedPass } from "./api";
 import { minutes, roughness, small, type Unit } from "./words";
 
 export const QUESTIONS = ["pass", "time", "size", "finish", "wire", "breaks", "check"] as const;
@@ -80,6 +80,50 @@ export function predicted(question: Question, one: PlannedPass, unit: Unit): str
       return `Ra ${roughness(one.ra_um, unit)} ${unit === "in" ? "µin" : "µm"}`;
     case "wire":
       return mass(one.wire_kg, unit);
+    default:
+      return "";
+  }
+}
+
+const UM_PER_UIN = 0.0254;
+const UM_PER_INCH = 25_400;
+
+/** Why an answer cannot be right, said while it is typed; empty where it can. */
+export function impossible(question: Question, a: Answers, one: PlannedPass, b: CutBounds): string {
+  const beyond = (value: number, [least, most]: [number, number], said: (v: number) => string) =>
+    value < least
+      ? `Too little: no machine does less than ${said(least)}. Check the number and its unit.`
+      : value > most
+        ? `Too much: no machine does more than ${said(most)}. Check the number and its unit.`
+        : "";
+  switch (question) {
+    case "time": {
+      const [slow, fast] = b.feed_mm_per_min;
+      const room: [number, number] = [
+        Math.max(b.minutes[0], one.wall_mm / fast),
+        Math.min(b.minutes[1], one.wall_mm / slow),
+      ];
+      return minutesOf(a) ? beyond(minutesOf(a), room, minutes) : "";
+    }
+    case "size": {
+      const factor = a.sizeUnit === "in" ? UM_PER_INCH : 1;
+      const most = b.size_error_um / factor;
+      const off = Math.abs(Number(a.size.replace("−", "-")));
+      return off > most
+        ? `No wall is off by more than ${Number(most.toPrecision(3))} ${a.sizeUnit}. Check the number and its unit.`
+        : "";
+    }
+    case "finish": {
+      const factor = a.finishUnit === "µin" ? UM_PER_UIN : 1;
+      const said = (um: number): string =>
+        `Ra ${Number((um / factor).toPrecision(3))} ${a.finishUnit}`;
+      return a.finish ? beyond(Number(a.finish) * factor, b.ra_um, said) : "";
+    }
+    case "wire": {
+      const factor = a.wireUnit === "lb" ? KG_PER_LB : 1;
+      const said = (kg: number): string => `${Number((kg / factor).toPrecision(3))} ${a.wireUnit}`;
+      return a.wire ? beyond(Number(a.wire) * factor, b.wire_kg, said) : "";
+    }
     default:
       return "";
   }

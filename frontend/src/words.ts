@@ -29,6 +29,16 @@ const OZ_PER_LB = 16;
 
 export const said = (text: Said, unit: Unit): string => (unit === "in" ? text.inch : text.metric);
 
+/** A sentence with its full stop: one, whether the server wrote it or not. */
+export function stopped(text: string): string {
+  const bare = text.trim();
+  return !bare || /[.!?…]$/.test(bare) ? bare : `${bare}.`;
+}
+
+/** What is wrong and what to do about it, as two sentences. */
+export const faultSaid = (fault: { message: string; remedy: string }): string =>
+  `${stopped(fault.message)} ${stopped(fault.remedy)}`.trim();
+
 /** A coordinate or length with its usual decimals: a micrometre, or a tenth of a thou. */
 export function length(mm: number, unit: Unit): string {
   const text = unit === "in" ? (mm / MM_PER_INCH).toFixed(4) : mm.toFixed(3);

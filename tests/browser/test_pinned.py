@@ -87,5 +87,5 @@ def test_what_is_no_drawing_is_refused_with_the_reason(
     odd.write_text("<script>alert(1)</script>", encoding="utf-8")
     page.get_by_label("PDF or picture to pin").set_input_files(odd)
     expect(page.get_by_role("alert")).to_contain_text("no PDF, PNG or JPEG")
-    page.get_by_role("alert").get_by_role("button", name="Good").click()
+    page.get_by_role("alert").get_by_role("button", name="Understood").click()
     expect(page.get_by_role("alert")).to_have_count(0)

@@ -14,6 +14,24 @@ CASES = {
         "table-value",
         ["hour.bench_per_h", "'sixty'", "a number not below 0"],
     ),
+    "a rate with a slip of the finger": (
+        "rates.toml",
+        "[hour]\nmachine_unattended_per_h = 99999999999\n",
+        "table-value",
+        ["hour.machine_unattended_per_h", "99999999999", "not above 100,000", "at_most.rate_per_h"],
+    ),
+    "weeks for one handling": (
+        "rates.toml",
+        "[minutes]\nset_up = 45000\n",
+        "table-value",
+        ["minutes.set_up", "45000", "at_most.work_min"],
+    ),
+    "a price above the shop's own limit": (
+        "rates.toml",
+        "[at_most]\nprice = 50\n[consumption]\nfilter_price = 60\n",
+        "table-value",
+        ["consumption.filter_price", "not above 50"],
+    ),
     "a price below nothing": (
         "rates.toml",
         "[hour]\nbench_per_h = -1\n",

@@ -17,6 +17,8 @@ export class Camera {
   height = 1;
   /** What lies over the left of the drawing, px: fitting and zooming keep clear of it. */
   left = 0;
+  /** What lies over the right of it, px: the buttons, as far as they reach beyond a margin. */
+  right = 0;
 
   toScreen(x: number, y: number): [number, number] {
     return [
@@ -36,7 +38,7 @@ export class Camera {
     const wide = Math.max(box.x1 - box.x0, 1e-6);
     const high = Math.max(box.y1 - box.y0, 1e-6);
     this.scale = Math.min(
-      Math.max(this.width - this.left - 2 * margin, 40) / wide,
+      Math.max(this.width - this.left - this.right - 2 * margin, 40) / wide,
       Math.max(this.height - 2 * margin, 40) / high,
       MOST_PX_PER_MM,
     );
@@ -45,7 +47,7 @@ export class Camera {
 
   /** Bring a place into the middle of what is free. */
   centre(x: number, y: number): void {
-    this.cx = x - this.left / 2 / this.scale;
+    this.cx = x - (this.left - this.right) / 2 / this.scale;
     this.cy = y;
   }
 

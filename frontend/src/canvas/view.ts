@@ -28,6 +28,8 @@ const TOUCH_REACH_PX = 18;
 const CLICK_PX = 5;
 const STILL_MS = 120;
 const PAN_PX = 48;
+/** By how much the buttons at the right reach beyond the margin. */
+const BUTTONS_PX = 22;
 const STEP_ASIDE_PX = 30;
 /** Keys that move the drawing. */
 const MOVING = new Set(["ArrowLeft", "ArrowRight", "ArrowUp", "ArrowDown", "+", "=", "-"]);
@@ -125,6 +127,7 @@ export class DrawingView {
   }
 
   fit(): void {
+    this.camera.right = BUTTONS_PX;
     const g = this.scene.geometry;
     if (g && this.camera.width > 1) {
       const { box, originX: x, originY: y } = g;

@@ -3,6 +3,8 @@ import { api, Refused, type Added, type Card, type Fault, type JobList, type Rea
 import { link } from "./link.svelte";
 import { addressOf } from "./place.svelte";
 
+const AT_A_TIME = 25;
+
 export class Desk {
   list = $state.raw<JobList | null>(null);
   search = $state("");
@@ -44,7 +46,10 @@ export class Desk {
     if (!files.length) return;
     this.isAdding = true;
     await this.attempt(async () => {
-      this.added = await api.add(files);
+      // The server takes so many at a time; a folder full of drawings goes in several turns.
+      this.added = [];
+      for (let at = 0; at < files.length; at += AT_A_TIME)
+        this.added = [...this.added, ...(await api.add(files.slice(at, at + AT_A_TIME)))];
       const only = this.added.length === 1 ? this.added[0]!.job : null;
       if (only && !only.same_drawing.length) location.hash = addressOf(only.id);
       else await this.load();

@@ -7,6 +7,7 @@ import { CutState } from "./cut.svelte";
 import { link } from "./link.svelte";
 import { place } from "./place.svelte";
 import { settings } from "./settings.svelte";
+import { faultSaid } from "../words";
 
 export interface Moved {
   line: string;
@@ -70,6 +71,11 @@ export class JobState {
       () => void this.load(),
     );
     void this.load();
+  }
+
+  /** Another plan is on its way: what stands on the page is of before. */
+  get isStale(): boolean {
+    return this.isSaving || !!this.job?.work.some((one) => one.what === "draft");
   }
 
   dispose(): void {
@@ -210,7 +216,7 @@ export class JobState {
   }
 
   private async changedElsewhere(fault: Fault): Promise<void> {
-    this.notice = `${fault.message}. ${fault.remedy}`;
+    this.notice = faultSaid(fault);
     await this.load();
   }
 

@@ -1,6 +1,7 @@
 /** A start hole, a lead-in or a tab that is being moved: tried at the server, kept if it may stand. */
 import { api, Refused, type Contour, type Placeable, type PlaceTried } from "../api";
 import type { JobState } from "./job.svelte";
+import { faultSaid, stopped } from "../words";
 
 export type Spot = [number, number];
 
@@ -70,17 +71,17 @@ export class Moving {
     try {
       const tried = await api.tryPlace(this.job.id, this.contour, what, place);
       if (tried.is_refused) {
-        this.refusal = `${NAMES[what]} stays where it was: ${why(tried, this.job)}. ${tried.remedy}`;
+        this.refusal = `${NAMES[what]} stays where it was: ${stopped(why(tried, this.job))} ${tried.remedy}`;
         return false;
       }
       const line = lineOf(what, this.contour);
       const isKept = await this.job.set(line, tried.text);
       const fault = this.job.refused[line];
-      if (fault) this.refusal = `${fault.message}. ${fault.remedy}`;
+      if (fault) this.refusal = faultSaid(fault);
       return isKept;
     } catch (e) {
       if (!(e instanceof Refused)) throw e;
-      this.refusal = `${e.fault.message}. ${e.fault.remedy}`;
+      this.refusal = faultSaid(e.fault);
       return false;
     }
   }
@@ -97,7 +98,7 @@ export class Moving {
       }
     } catch (e) {
       if (!(e instanceof Refused)) throw e;
-      this.refusal = e.fault.message;
+      this.refusal = stopped(e.fault.message);
     } finally {
       this.isAsking = false;
     }

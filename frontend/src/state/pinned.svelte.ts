@@ -1,5 +1,6 @@
 /** A PDF or a picture of the drawing that is pinned beside it. */
 import { api, Refused, type Pinned } from "../api";
+import { faultSaid } from "../words";
 
 export class PinBoard {
   pinned = $state.raw<Pinned | null>(null);
@@ -45,7 +46,7 @@ export class PinBoard {
       await action();
     } catch (e) {
       if (!(e instanceof Refused)) throw e;
-      this.refusal = `${e.fault.message}. ${e.fault.remedy}`;
+      this.refusal = faultSaid(e.fault);
     } finally {
       this.isBusy = false;
     }

@@ -1,7 +1,7 @@
 /** In which order the jobs are listed; kept for the visit. */
 import type { Card } from "../api";
 
-export type Column = "added" | "customer" | "due" | "stage" | "each" | "attention";
+export type Column = "title" | "added" | "customer" | "due" | "stage" | "each" | "attention";
 
 const KEY = "kerfwright.sorting";
 const STAGES = ["open", "quoted", "ordered", "done", "declined"];
@@ -26,12 +26,14 @@ export class Sorting {
   }
 
   sorted(cards: Card[]): Card[] {
+    // Plate 2 comes before plate 10.
+    const order = new Intl.Collator(undefined, { numeric: true, sensitivity: "base" });
     const sign = this.isDown ? -1 : 1;
     return [...cards].sort((a, b) => {
       const [x, y] = [this.value(a), this.value(b)];
       // What says nothing comes last, whichever way.
       if (x === "" || y === "") return x === y ? 0 : x === "" ? 1 : -1;
-      return sign * (typeof x === "number" ? x - (y as number) : x.localeCompare(y as string));
+      return sign * (typeof x === "number" ? x - (y as number) : order.compare(x, y as string));
     });
   }
 

@@ -45,6 +45,21 @@ class TableFile:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Most:
+    """The largest that figures may be: above it they are slips of the finger.
+
+    Attributes
+    ----------
+    name : str
+        Where the limit stands.
+    value : float
+    """
+
+    name: str
+    value: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Node:
     """A TOML table with its place, read key by key so that faults can be named."""
 
@@ -113,15 +128,19 @@ class Node:
             self.fail(key, value, "true or false")
         return value
 
-    def number(self, key: str, *, least: float | None = None) -> tuple[float, Source]:
-        """Read a figure above 0, or not below ``least``."""
+    def number(
+        self, key: str, *, least: float | None = None, most: Most | None = None
+    ) -> tuple[float, Source]:
+        """Read a figure above 0, or not below ``least``, and not above ``most``."""
         value, source = self._figure(key, "a number")
         limit = "a number above 0" if least is None else f"a number not below {least:g}"
+        if most is not None:
+            limit += f" and not above {most.value:,.10g} (the limit {most.name})"
         if isinstance(value, bool) or not isinstance(value, int | float):
             self.fail(key, value, limit)
         # "not >" also catches nan, and the comparison with infinity catches inf.
         good = value > 0 if least is None else value >= least
-        if not good or value == float("inf"):
+        if not good or value == float("inf") or (most is not None and value > most.value):
             self.fail(key, value, limit)
         return float(value), source
 
@@ -197,8 +216,8 @@ class Node:
         return raw["value"], Source(tag=tag, citation=said.removeprefix("no source; "))
 
     def record(
-        self, *names: str, least: float | None = None
+        self, *names: str, least: float | None = None, most: Most | None = None
     ) -> tuple[dict[str, float], dict[str, Source]]:
         """Read several figures and their sources."""
-        found = {name: self.number(name, least=least) for name in names}
+        found = {name: self.number(name, least=least, most=most) for name in names}
         return {n: v for n, (v, _) in found.items()}, {n: s for n, (_, s) in found.items()}

@@ -7,7 +7,7 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import TypeVar
 
-from kerfwright.adapters.figures import Node
+from kerfwright.adapters.figures import Most, Node
 from kerfwright.costing.rates import (
     BreakRates,
     ConsumableRates,
@@ -35,22 +35,26 @@ def rate_table(node: Node, *, learning: Node, drilling: SmallHoleLaw) -> RateTab
     InputError
         Code ``table-value`` or ``table-key``.
     """
-    node.only("currency", "hour", "minutes", "consumption", "breaks", "order")
+    node.only("currency", "hour", "minutes", "consumption", "breaks", "order", "at_most")
     currency = node.text("currency")
     if len(currency) != 3 or not (currency.isalpha() and currency.isupper()):
         node.fail("currency", currency, "three capital letters such as EUR or USD (ISO 4217)")
+    most = node.table("at_most")
+    most.only("rate_per_h", "price", "work_min")
+    rate, price, work = (_most(most, name) for name in ("rate_per_h", "price", "work_min"))
     hour = _money(
         node.table("hour"),
         HourRates,
+        rate,
         ("machine_unattended_per_h", "machine_attended_per_h", "programming_per_h", "bench_per_h"),
     )
     minutes = node.table("minutes")
     names = tuple(f for f in HumanMinutes.__dataclass_fields__ if f != "sources")
     minutes.only(*names)
-    values, sources = minutes.record(*names, least=0)
+    values, sources = minutes.record(*names, least=0, most=work)
     order = node.table("order")
     order.only("minimum", "same_price_share")
-    minimum, source = order.number("minimum", least=0)
+    minimum, source = order.number("minimum", least=0, most=price)
     same, same_source = order.number("same_price_share", least=0)
     if same >= 1:
         order.fail("same_price_share", same, "a share, 0 or more and below 1")
@@ -61,6 +65,7 @@ def rate_table(node: Node, *, learning: Node, drilling: SmallHoleLaw) -> RateTab
         consumption=_money(
             node.table("consumption"),
             ConsumableRates,
+            price,
             ("electricity_per_kwh", "filter_price", "resin_price_per_l", "electrode_price_per_m"),
             plain=("filter_life_h", "resin_l_per_h"),
         ),
@@ -72,11 +77,20 @@ def rate_table(node: Node, *, learning: Node, drilling: SmallHoleLaw) -> RateTab
     )
 
 
+def _most(node: Node, name: str) -> Most:
+    value, _ = node.number(name)
+    return Most(name=f"{node.path}{name}", value=value)
+
+
 def _money(
-    node: Node, make: Callable[..., _Record], prices: tuple[str, ...], plain: tuple[str, ...] = ()
+    node: Node,
+    make: Callable[..., _Record],
+    most: Most,
+    prices: tuple[str, ...],
+    plain: tuple[str, ...] = (),
 ) -> _Record:
     node.only(*prices, *plain)
-    amounts, sources = node.record(*prices, least=0)
+    amounts, sources = node.record(*prices, least=0, most=most)
     values, value_sources = node.record(*plain)
     # repr gives the shortest decimal, which is what the file says.
     money = {name: Decimal(repr(amount)) for name, amount in amounts.items()}

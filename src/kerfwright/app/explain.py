@@ -51,7 +51,7 @@ def answers_of(
     plan, path = result.plan, result.path
     found = plan_answers(plan, technology=technology, physics=physics)
     strip = None if path is None else strip_of(plan, path, minutes=rates.minutes)
-    found += tuple(job_answers(result, strip))
+    found += tuple(job_answers(result, strip, technology))
     if result.claim is not None:
         found += (_proof_answer(result),)
         program = result.program or result.withheld_program

@@ -235,20 +235,29 @@ def _answers(result: JobResult) -> dict[str, _Answer]:
     )
     answers["tolerance"] = (
         _both(lambda s: f"holds ±{small_length_text(last.tolerance_um, system=s)} {_after(last)}"),
-        _starting(last),
+        _read_as(
+            wanted.tolerance_um,
+            lambda um, s: f"±{small_length_text(um, system=s)}",
+            last,
+        ),
         (f"plan/passes/{last.number}/tolerance_um",),
     )
     answers["finish"] = (
         _both(lambda s: f"leaves {roughness_text(last.ra_um, system=s)} {_after(last)}"),
-        _starting(last),
-        (f"plan/passes/{last.number}/ra_um",),
+        _read_as(wanted.ra_um, lambda um, s: roughness_text(um, system=s), last),
+        _why_left("ledger/finish", wanted.ra_um, f"plan/passes/{last.number}/ra_um"),
     )
     answers["recast"] = (
         _both(lambda s: f"leaves {small_length_text(last.recast_um, system=s)}"),
         _starting(last),
-        (f"plan/passes/{last.number}/recast_um",),
+        _why_left("ledger/recast", wanted.max_recast_um, f"plan/passes/{last.number}/recast_um"),
     )
     return answers
+
+
+def _why_left(against: str, limit_um: float | None, itself: str) -> tuple[str, ...]:
+    """Return the reasons of what is left: first how it stands against a limit asked."""
+    return (itself,) if limit_um is None else (against, itself)
 
 
 _DECIMALS: Final = {UnitSystem.METRIC: 2, UnitSystem.INCH: 4}
@@ -274,8 +283,20 @@ def _starting(one: Pass) -> Said:
     return _same("from this shop’s cuts" if one.learned else "starting value, not measured here")
 
 
+def _read_as(limit_um: float | None, write: Callable[[float, UnitSystem], str], last: Pass) -> Said:
+    """Say how a demand was read, whatever it was written as, and how sure the answer is."""
+    sure = _starting(last)
+    if limit_um is None:
+        return sure
+    return _both(
+        lambda s: (
+            f"read as {write(limit_um, s)}; {sure.metric if s is UnitSystem.METRIC else sure.inch}"
+        )
+    )
+
+
 def _pieces(prices: Iterable[Price], currency: str) -> _Answer:
-    texts = [f"{p.quantity} at {currency} {p.each}" for p in prices]
+    texts = [f"{p.quantity} at {currency} {p.each:,}" for p in prices]
     keys = tuple(f"estimate/prices/{p.quantity}/each" for p in prices)
     return _same(", ".join(texts)), NOTHING, keys
 

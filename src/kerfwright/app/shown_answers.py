@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from kerfwright.app.pass_reasons import pass_count_answers
 from kerfwright.app.records import JobResult
 from kerfwright.app.shown_cut import ShownCut
 from kerfwright.app.strip import Strip
@@ -13,6 +14,7 @@ from kerfwright.app.what_if import Offer, WhatIf
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.process.technology import Technology
 from kerfwright.proof.records import Proof
 
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
@@ -24,7 +26,7 @@ _KEPT: Final = 12
 """Stretches named in a reason; all of them stand on the strip."""
 
 
-def job_answers(result: JobResult, strip: Strip | None) -> Iterator[Answer]:
+def job_answers(result: JobResult, strip: Strip | None, technology: Technology) -> Iterator[Answer]:
     """Yield why height, wire, passes, lengths and the minutes of the strip are what they are."""
     plan = result.plan
     yield _asked("height", "plan/height_mm", "height_mm", result.requirement.height_mm)
@@ -56,17 +58,7 @@ def job_answers(result: JobResult, strip: Strip | None) -> Iterator[Answer]:
                 formula="the cheapest wire that gets into every corner and slot as asked",
                 inputs=(("wire", choice.wire.name),),
             )
-        yield _of(
-            "job",
-            "number of passes",
-            quantity="passes",
-            value=float(len(plan.passes)),
-            formula="the fewest passes that hold all that is asked",
-            inputs=(
-                ("decided by", choice.limiting),
-                *((f"pass {p.number} holds_um", p.tolerance_um) for p in plan.passes),
-            ),
-        )
+        yield from pass_count_answers(result, technology)
     if strip is not None:
         yield from _strip_answers(strip)
 

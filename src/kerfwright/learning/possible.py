@@ -58,8 +58,8 @@ def require_possible(cut: MeasuredCut, limits: CutLimits) -> None:
             f"the {what} is {_said(value, unit)}; no machine does {side} than {_said(limit, unit)}",
             code="beyond-any-machine",
             where=cut.place,
-            remedy=f"Check {look}, correct the row and record it again. The limits stand in "
-            "learning.toml.",
+            remedy=f"Check {look}, and enter the cut again with the right value. Where a "
+            "machine does go beyond, raise the limit in the table Learning (learning.toml).",
         )
 
 
@@ -106,5 +106,14 @@ def _said(value: float, unit: str) -> str:
         factor, other = 1 / UM_PER_MICROINCH, "µin"
         if abs(value) >= UM_PER_MM / 10:
             factor, other = 1 / (UM_PER_MM * MM_PER_INCH), "in"
-    first = f"{value:,.4g} {unit}"
-    return f"{first} ({value * factor:,.3g} {other})" if other else first
+    first = f"{_digits(value, 4)} {unit}"
+    return f"{first} ({_digits(value * factor, 3)} {other})" if other else first
+
+
+def _digits(value: float, count: int) -> str:
+    """Return a value to so many digits, never with an exponent: nobody reads 3.9e+03.
+
+    >>> _digits(3897.6, 3), _digits(0.02563, 3)
+    ('3,900', '0.0256')
+    """
+    return f"{float(f'{value:.{count}g}'):,.12g}"

@@ -162,7 +162,13 @@ def _date(year: str, month: str, day_of_month: str) -> str | None:
 def revision(match: re.Match[str], _context: Context) -> Statement:
     """``REV B``: the state of the drawing."""
     rev = match["rev"].upper()
-    return clear(Asks.REVISION, match[0], f"revision {rev}", {"revision": rev})
+    return clear(
+        Asks.REVISION,
+        match[0],
+        f"revision {rev}",
+        {"revision": rev},
+        apply=option("revision", rev),
+    )
 
 
 @rule(

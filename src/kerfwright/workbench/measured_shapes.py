@@ -45,6 +45,16 @@ class PlannedPass(Shape):
     wire_kg: float
 
 
+class CutBounds(Shape):
+    """What no cut can be beyond: least and most of each answer."""
+
+    minutes: tuple[float, float]
+    feed_mm_per_min: tuple[float, float]
+    ra_um: tuple[float, float]
+    wire_kg: tuple[float, float]
+    size_error_um: float = Field(description="most, either way")
+
+
 class CutShape(Shape):
     """One measured cut of the job."""
 
@@ -80,6 +90,7 @@ class MeasuredDesk(Shape):
     """The measured cuts of a job."""
 
     shop_folder: str
+    bounds: CutBounds
     passes: list[PlannedPass] = Field(description="empty until the job has a plan")
     cuts: list[CutShape]
     outcomes: list[OutcomeShape]

@@ -7,6 +7,7 @@ from typing import Any
 
 from kerfwright.adapters.job_folder import ESTIMATE, JOB
 from kerfwright.adapters.json_shapes import finding_shape, plain
+from kerfwright.adapters.learning_rules import load_cut_limits
 from kerfwright.app.at_machine import learned_words
 from kerfwright.app.record_cuts import Recorded
 from kerfwright.foundation.errors import InputError
@@ -20,12 +21,16 @@ _OF_CUT = (
     "pass_number", "minutes", "length_mm", "size_error_um", "ra_um", "wire_kg", "breaks", "note",
 )  # fmt: skip
 
+_BOUNDS = ("minutes", "feed_mm_per_min", "ra_um", "wire_kg", "size_error_um")
+
 
 def look(place: Path, shop: Path, tables: Path | None, progress: Report) -> Document:
     """Return the passes of a job as predicted, and its measured cuts; none without a plan."""
     progress("reading the measured cuts", 0.0)
+    limits = load_cut_limits(tables)
+    bounds = {"bounds": {name: plain(getattr(limits, name)) for name in _BOUNDS}}
     if not _is_planned(place):
-        return {"shop_folder": str(shop), "passes": [], "cuts": [], "outcomes": []}
+        return {"shop_folder": str(shop), "passes": [], "cuts": [], "outcomes": []} | bounds
     found = at_machine(place, shop=shop, tables=tables)
     passes = []
     for one in found.passes:
@@ -37,7 +42,7 @@ def look(place: Path, shop: Path, tables: Path | None, progress: Report) -> Docu
         "passes": passes,
         "cuts": [_cut(one) for one in found.cuts],
         "outcomes": [plain(o) | {"is_inside": o.is_inside} for o in found.outcomes],
-    }
+    } | bounds
 
 
 def keep(

@@ -114,3 +114,15 @@ def test_a_refusal_stands_at_its_line(result: JobResult) -> None:
     lines = {line.name: line for line in ledger_of(ASKED, refused.part, refused)}
     assert lines["tolerance"].severity is Severity.REFUSAL
     assert lines["height"].severity is None
+
+
+def test_the_reason_for_the_passes_shows_what_decides_them(result: JobResult) -> None:
+    found = {answer.title: answer.reason for answer in answers(result)}
+    inputs = dict(found["job number of passes"].inputs)
+    assert inputs["decided by"] == result.plan.choice.limiting
+    assert str(inputs["finish asked"]).startswith("Ra ")
+    assert "after 1" in inputs
+    last = str(inputs[f"after {len(result.plan.passes)}"])
+    assert "likely" in last
+    assert "surely" in last
+    assert "finish asked" in dict(found["job finish left"].inputs)

@@ -140,6 +140,8 @@ def test_the_option_of_a_reading_is_one_that_the_plan_reads(text, unit, asks, da
                 assert length_mm(value) == pytest.approx(reading.data["height_mm"])
             case "--material":
                 assert CATALOGUE.material(value).id == reading.data["material"]
+            case "--revision":
+                assert value == reading.data["revision"]
             case "--quantity":
                 assert int(value) == reading.data["pieces"]
             case _:

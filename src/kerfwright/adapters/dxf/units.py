@@ -94,8 +94,8 @@ def decide_unit(
     )
     if system is not None and system is not stated:
         _refuse(
-            f"the drawing contradicts itself: $INSUNITS says {_NAMED[stated]}, "
-            f"$MEASUREMENT says {'metric' if header.measurement else 'imperial'}.",
+            f"the drawing contradicts itself: its unit of length is {_NAMED[stated]}, its system "
+            f"of measurement {'metric' if header.measurement else 'imperial'}.",
             size,
             header,
             name,

@@ -1,0 +1,120 @@
+"""Why there are so many passes: what each number of them leaves of what is asked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from kerfwright.app.records import JobResult
+from kerfwright.foundation.answers import Answer
+from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.foundation.units import both, both_roughness
+from kerfwright.process.held import ra_held_um, recast_held_um
+from kerfwright.process.hurt_layer import ra_left_um, recast_left_um
+from kerfwright.process.technology import BY_LIKELY_VALUE, Pass, Technology
+from kerfwright.trade.requirement import Demand
+
+_COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
+
+
+def pass_count_answers(result: JobResult, technology: Technology) -> Iterator[Answer]:
+    """Yield why the job has so many passes, and what they leave against what is asked.
+
+    The demand is that of the contours that need most passes.  For each number of passes stand the
+    tolerance held, and finish and recast layer by the likely value and as surely as the shop wants
+    them met, as far as they are asked.
+
+    Parameters
+    ----------
+    result : JobResult
+        With at least one pass.
+    technology : Technology
+        The tables that the plan was made with.
+    """
+    plan = result.plan
+    asked = next(
+        (
+            result.requirement.demand_on(one.target.id)
+            for one in plan.contours
+            if one.choice.passes == plan.passes
+        ),
+        result.requirement.demand,
+    )
+    limits = tuple(_asked(asked))
+    left = tuple(
+        (f"after {count}", _left(plan.passes[:count], asked, technology))
+        for count in range(1, len(plan.passes) + 1)
+    )
+    yield _answer(
+        "number of passes",
+        ("passes", float(len(plan.passes))),
+        "the fewest passes that hold all that is asked; finish and recast count as held where "
+        f"{_share(technology)}",
+        (("decided by", plan.choice.limiting), *limits, *left),
+    )
+    last = plan.passes[-1]
+    for name, line, field, value_um in (
+        ("finish left", "finish", "ra_um", last.ra_um),
+        ("recast layer left", "recast", "recast_um", last.recast_um),
+    ):
+        limit = asked.ra_um if field == "ra_um" else asked.max_recast_um
+        if limit is not None:
+            yield _answer(
+                name,
+                (field, value_um),
+                f"what the last pass leaves; passes are chosen so that {_share(technology)}",
+                (*limits, *left),
+                f"ledger/{line}",
+            )
+
+
+def _asked(asked: Demand) -> Iterator[tuple[str, str]]:
+    if asked.tolerance_um is not None:
+        yield "tolerance asked", f"±{both(asked.tolerance_um)}"
+    if asked.ra_um is not None:
+        yield "finish asked", both_roughness(asked.ra_um)
+    if asked.max_recast_um is not None:
+        yield "recast allowed", both(asked.max_recast_um)
+
+
+def _left(passes: Sequence[Pass], asked: Demand, technology: Technology) -> str:
+    """Say what these passes leave of everything that is asked."""
+    law = technology.spark.surface
+    found = [f"holds ±{both(passes[-1].tolerance_um)}"]
+    if asked.ra_um is not None:
+        likely, held = ra_left_um(passes, law=law), ra_held_um(passes, technology=technology)
+        found.append(f"{both_roughness(likely)} likely, surely {both_roughness(held)}")
+    if asked.max_recast_um is not None:
+        likely = recast_left_um(passes, law=law)
+        held = recast_held_um(passes, technology=technology)
+        found.append(f"recast {both(likely)} likely, surely {both(held)}")
+    return "; ".join(found)
+
+
+def _share(technology: Technology) -> str:
+    """Say how sure the shop wants to be of finish and recast."""
+    allowed = technology.limits.allowed_miss
+    if allowed >= BY_LIKELY_VALUE:
+        return "the likely value is within"
+    return f"{100 * (1 - allowed):.3g} walls in a hundred are within: the value called sure"
+
+
+def _answer(
+    name: str,
+    value: tuple[str, float],
+    formula: str,
+    inputs: tuple[tuple[str, float | str], ...],
+    path: str = "",
+) -> Answer:
+    return Answer(
+        about="job",
+        name=name,
+        path=path,
+        reason=Reason(
+            quantity=value[0],
+            value=value[1],
+            formula=formula,
+            inputs=inputs,
+            source=_COMPUTED,
+        ),
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from functools import partial
@@ -58,45 +58,9 @@ def choose_wire(
         return choice, [paths_of(c, choice.of(c.id), memory) for c in part.to_cut]
 
     room = partial(start_room_mm, requirement, technology=technology, rules=rules)
-
-    def with_remedies(paths: list[Paths], choice: JobPasses) -> list[Paths]:
-        if not any(p.refusal for p in paths):
-            return paths
-        thinner = [
-            w
-            for w in _of_kind(catalogue, choice.wire)
-            if w.diameter_mm < choice.wire.diameter_mm
-            and w.diameter_mm in requirement.machine.wire_diameters_mm
-        ]
-        thinner.sort(key=lambda w: -w.diameter_mm)
-
-        given = share_out_given(part.contours, part.given_starts)
-
-        def has_start(target: PartContour, wire: Wire | None) -> bool:
-            needed_mm = room(wire_mm=None if wire is None else wire.diameter_mm)
-            return bool(given.get(target.id)) or has_room(target, needed_mm)
-
-        def gets_round(target: PartContour, wire: Wire) -> bool:
-            others = with_wire(wire)[1]
-            return next(p for p in others if p.target is target).refusal is None
-
-        return [
-            p
-            if p.refusal is None
-            else replace(
-                p,
-                refusal=with_true_remedy(
-                    p.refusal,
-                    p.target,
-                    choice.of(p.target.id),
-                    has_start=partial(has_start, p.target),
-                    thinner=thinner,
-                    gets_round=partial(gets_round, p.target),
-                ),
-            )
-            for p in paths
-        ]
-
+    with_remedies = partial(
+        _with_remedies, part, requirement, catalogue=catalogue, room=room, with_wire=with_wire
+    )
     choice, paths = with_wire(requirement.wire)
     # No wire helps an opening in which no start hole fits, or a wall of which more is asked than
     # the process holds: they do not decide.
@@ -112,7 +76,7 @@ def choose_wire(
     }
     counted = [p for p in paths if p.target.id not in hopeless]
     if requirement.wire is not None or _all_fit(counted, choice):
-        return choice, with_remedies(paths, choice), []
+        return choice, with_remedies(choice, paths), []
     thinner = [
         w
         for w in _of_kind(catalogue, choice.wire)
@@ -129,8 +93,56 @@ def choose_wire(
             best = other, other_paths
             break
     if best[0] is choice:
-        return choice, with_remedies(paths, choice), []
-    return best[0], with_remedies(best[1], best[0]), [_thinner_wire(part, choice, best[0])]
+        return choice, with_remedies(choice, paths), []
+    return best[0], with_remedies(*best), [_thinner_wire(part, choice, best[0])]
+
+
+def _with_remedies(
+    part: Part,
+    requirement: Requirement,
+    choice: JobPasses,
+    paths: list[Paths],
+    *,
+    catalogue: Catalogue,
+    room: Callable[..., float],
+    with_wire: Callable[[Wire], tuple[JobPasses, list[Paths]]],
+) -> list[Paths]:
+    """Return the paths with refusals whose remedies hold: a thinner wire only if it gets round."""
+    if not any(p.refusal for p in paths):
+        return paths
+    thinner = [
+        w
+        for w in _of_kind(catalogue, choice.wire)
+        if w.diameter_mm < choice.wire.diameter_mm
+        and w.diameter_mm in requirement.machine.wire_diameters_mm
+    ]
+    thinner.sort(key=lambda w: -w.diameter_mm)
+    given = share_out_given(part.contours, part.given_starts)
+
+    def has_start(target: PartContour, wire: Wire | None) -> bool:
+        needed_mm = room(wire_mm=None if wire is None else wire.diameter_mm)
+        return bool(given.get(target.id)) or has_room(target, needed_mm)
+
+    def gets_round(target: PartContour, wire: Wire) -> bool:
+        _, others = with_wire(wire)
+        return next(p for p in others if p.target is target).refusal is None
+
+    return [
+        p
+        if p.refusal is None
+        else replace(
+            p,
+            refusal=with_true_remedy(
+                p.refusal,
+                p.target,
+                choice.of(p.target.id),
+                has_start=partial(has_start, p.target),
+                thinner=thinner,
+                gets_round=partial(gets_round, p.target),
+            ),
+        )
+        for p in paths
+    ]
 
 
 def _refusals(paths: Sequence[Paths], hopeless: AbstractSet[str]) -> int:

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import Reason
 from kerfwright.foundation.units import UnitSystem, feed_text
-from kerfwright.planning.flushing import dirt, mean_factor_reason
+from kerfwright.planning.flushing import dirt
+from kerfwright.planning.flushing_reasons import mean_factor_reason
 from kerfwright.planning.plan import ContourPlan, FlushingState, Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.flushing import BreakRisk
@@ -325,6 +326,7 @@ def _times(reason: Reason, factor: float) -> Reason:
     return replace(
         reason,
         value=reason.value * factor,
+        range=None if reason.range is None else reason.range * factor,
         formula=f"{reason.formula} x margin factor",
         inputs=(*reason.inputs, ("margin_factor", factor)),
     )

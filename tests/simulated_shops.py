@@ -12,7 +12,7 @@ from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.tables import load_tables
 from kerfwright.learning.records import Input, LearningRules, Measure, MeasuredCut
 from kerfwright.process.passes import passes_for
-from kerfwright.process.technology import Pass
+from kerfwright.process.technology import Flushing, Pass
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 
@@ -25,6 +25,11 @@ MATERIALS = tuple(
 )
 WIRES = tuple(TABLES.catalogue.wire(f"{d} mm hard brass") for d in ("0.20", "0.25", "0.30"))
 HEIGHTS_MM = (12.0, 30.0, 45.0, 80.0)
+STATES = (Flushing.SEALED, Flushing.ONE_OPEN, Flushing.BOTH_OPEN)
+STATE_SHARES = (0.6, 0.2, 0.2)
+# As the sources of the factors in passes.toml state them, written out again.
+FACTORS = {Flushing.ONE_OPEN: 0.7, Flushing.BOTH_OPEN: 0.4}
+INTERVALS = {Flushing.ONE_OPEN: (0.6, 0.8), Flushing.BOTH_OPEN: (0.3, 0.5)}
 # 1.4759/1.2816: the 90th percentile of Student's t with 5 degrees of freedom over the normal's
 # (tables of both distributions).
 T5_OVER_NORMAL = 1.4759 / 1.2816
@@ -33,13 +38,14 @@ MODEL_SIGMA = 0.7
 
 @dataclass(slots=True, kw_only=True)
 class Scene:
-    """One job of a simulated shop."""
+    """One job of a simulated shop, its rough cuts under one state of the nozzles."""
 
     job: str
     machine: Machine
     material: Material
     wire: Wire
     height_mm: float
+    flushing: Flushing = Flushing.SEALED
 
     def passes(self, count, technology=TABLES.technology) -> tuple[Pass, ...]:
         return passes_for(
@@ -60,10 +66,13 @@ class Shop:
     tail: str = "normal"
     effects: dict = field(default_factory=dict)
     generator: np.random.Generator = None
+    water: np.random.Generator = None
     scales: np.ndarray = None
 
     def __post_init__(self):
         self.generator = np.random.default_rng(self.seed)
+        # By itself: the same shop with all nozzles closed has the same scenes, effects and scatter.
+        self.water = np.random.default_rng((self.seed, 1))
         # The variances differ from shop to shop, about those of the rules; the middle is such that
         # the mixture has the tables' own 10-90 % range (a mixture of normals has wider tails).
         middle = -(1.2816**2 - 1) / 4 * MODEL_SIGMA**2
@@ -77,6 +86,7 @@ class Shop:
             material=MATERIALS[g.integers(6)],
             wire=WIRES[g.integers(3)],
             height_mm=HEIGHTS_MM[g.integers(4)],
+            flushing=STATES[self.water.choice(3, p=STATE_SHARES)],
         )
 
     def effect(self, kind, *of):
@@ -85,6 +95,21 @@ class Shop:
             deviation = math.sqrt(RULES.shares[Measure.FEED][kind] * scale)
             self.effects[kind, of] = deviation * self.generator.standard_normal()
         return self.effects[kind, of]
+
+    def nozzles(self, scene: Scene, one: Pass) -> float:
+        """True factor of the nozzles of a scene on a pass: one for the whole shop, none for skims.
+
+        Its logarithm is spread as the interval in its table says; that is no matter of how far
+        the shop's other inputs are off.
+        """
+        state = scene.flushing
+        if one.number > 1 or state is Flushing.SEALED:
+            return 1.0
+        low, high = INTERVALS[state]
+        deviation = math.log(high / low) / (2 * 1.2816)
+        if ("nozzles", state) not in self.effects:
+            self.effects["nozzles", state] = deviation * self.water.standard_normal()
+        return FACTORS[state] * math.exp(self.effects["nozzles", state])
 
     def shared(self, scene: Scene, number: int) -> float:
         """True deviation of a pass in a scene without job and cut, in the tables' sigmas."""
@@ -114,7 +139,8 @@ class Shop:
     def feed(self, scene: Scene, one: Pass) -> float:
         """True feed of one cut, given the tables' pass."""
         off = self.shared(scene, one.number) + self.effect(Input.JOB, scene.job) + self.scatter()
-        return one.feed_mm_per_min * math.exp(one.feed_sigma_log * off)
+        washed = self.nozzles(scene, one)
+        return washed * one.feed_mm_per_min * math.exp(one.feed_sigma_log * off)
 
     def cuts(self, scene: Scene, *, passes: int, contours: int, length_mm=100.0):
         return [
@@ -144,5 +170,5 @@ def measured(scene: Scene, number: int, *, feed, length_mm=100.0, **more) -> Mea
         pass_number=number,
         length_mm=length_mm,
         minutes=length_mm / feed,
-        **more,
+        **({"flushing": scene.flushing} | more),
     )

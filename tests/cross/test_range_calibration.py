@@ -24,6 +24,7 @@ from kerfwright.costing.estimate import estimate
 from kerfwright.costing.times import job_times
 from kerfwright.foundation.ranges import Range
 from kerfwright.learning.learn import learn
+from kerfwright.process.nozzles import nozzle_rate
 from kerfwright.process.passes import passes_for
 from kerfwright.process.shape_ranges import shape_ranges
 from kerfwright.process.small_hole import predict_hole
@@ -265,11 +266,12 @@ def shop_prices():
             g = shop.generator
             count, contours, pieces = (int(g.integers(1, k)) for k in (5, 7, 5))
             passes = scene.passes(count, technology)
-            plan = planned(scene, passes)
+            rate = nozzle_rate(scene.flushing, law=technology.rough, learned=passes[0].learned)
+            plan = planned(scene, passes, rate)
             plan = dataclasses.replace(
                 plan, requirement=dataclasses.replace(plan.requirement, quantities=(pieces,))
             )
-            path = path_of(passes, contours)
+            path = path_of(passes, contours, rate)
             (price,) = (found := estimate(plan, path, rates=RATES)).prices
             times = job_times(plan, path, rates=RATES)
             true = shop.cuts(scene, passes=count, contours=contours * pieces)

@@ -6,7 +6,7 @@ import json
 import math
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, TypedDict
 
 from kerfwright.adapters.cut_files import CutReader, Known, measured_files
 from kerfwright.adapters.job_folder import ESTIMATE, PLAN, TABLES, read_job_toml, read_plan
@@ -15,7 +15,7 @@ from kerfwright.adapters.whole_files import read_whole, sha256_of, write_whole
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.ranges import Range
 from kerfwright.learning.outcome import PassForecast, PassOutcome, outcomes
-from kerfwright.process.technology import StockBy
+from kerfwright.process.technology import Flushing, StockBy
 from kerfwright.trade.catalogue import Catalogue
 
 PREDICTED: Final = "predicted-passes.json"
@@ -30,10 +30,16 @@ class OfJob:
     usual : dict of str to str
         Job, machine, material, wire and height, as a row says them.
     passes : dict of int to PassForecast
+    nozzles : Flushing
+        How they stood along the rough cuts, by the plan.
+    nozzles_factor : float
+        What that is to the rough feed: by the tables, and by what the shop knew.
     """
 
     usual: dict[str, str] = field(default_factory=dict)
     passes: dict[int, PassForecast] = field(default_factory=dict)
+    nozzles: Flushing = Flushing.SEALED
+    nozzles_factor: float = 1.0
 
     def feed_share(self, number: int, *, says_nozzles: bool) -> float:
         """Return how far the plan itself slows a pass.
@@ -43,7 +49,9 @@ class OfJob:
         """
         if number not in self.passes or (number == 1 and says_nozzles):
             return 1.0
-        return self.passes[number].feed_share
+        share = self.passes[number].feed_share
+        # The cut is said to be under those nozzles: what they are to the feed is theirs to tell.
+        return share / self.nozzles_factor if number == 1 else share
 
 
 def read_job(folder: Path) -> OfJob:
@@ -72,7 +80,25 @@ def read_job(folder: Path) -> OfJob:
             "wire": f"{wire['diameter_mm']:g} mm {wire['name']}",
         },
         passes={one.number: one for one in _forecasts(folder, plan)},
+        **_nozzles(plan),
     )
+
+
+class _Nozzles(TypedDict, total=False):
+    nozzles: Flushing
+    nozzles_factor: float
+
+
+def _nozzles(plan: dict[str, Any]) -> _Nozzles:
+    """Return how the nozzles of a plan stood, the same for all its contours.
+
+    A plan made before it said what they are to the feed leaves that in its feeds.
+    """
+    said: dict[str, Any] = next(iter(plan.get("flushing", ())), {})
+    if "tables_factor" not in said:
+        return {}
+    factor = float(said["tables_factor"]) * float(said["learned_factor"])
+    return {"nozzles": Flushing(said["nozzles"]), "nozzles_factor": factor}
 
 
 def outcomes_of(folder: Path, *, catalogue: Catalogue, known: Known) -> tuple[PassOutcome, ...]:

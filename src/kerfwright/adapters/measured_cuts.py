@@ -383,7 +383,7 @@ class _Reader:
             pass_number=number_of_pass,
             length_mm=length,
             minutes=minutes,
-            flushing=_flushing(row.get("flushing", Flushing.SEALED.value)),
+            flushing=_flushing(row.get("flushing", self.job.nozzles.value)),
             ra_um=_value(row, "finish", lambda text: finish(text).ra_um),
             size_error_um=_value(row, "size_error", _size_um),
             wire_kg=_value(row, "wire_used", read_kg),

@@ -303,17 +303,26 @@ def _rough(node: Node) -> RoughLaw:
         "lean_deg",
         "lean_factor",
     )
-    node.only("fine_wire", "flushing", *names)
+    node.only("fine_wire", "flushing", "flushing_sigma_log", *names)
     values, sources = node.record(*names)
     fine_wire, sources["fine_wire"] = node.curve("fine_wire")
     washed = node.table("flushing")
     washed.only(*Flushing)
     factors, factor_sources = washed.record(*Flushing)
     sources |= {f"flushing.{state}": source for state, source in factor_sources.items()}
+    spreads: dict[Flushing, float] = {}
+    # Kept with a job before factors had a spread: its ranges were those of closed nozzles.
+    if "flushing_sigma_log" in node.data:
+        unsure = node.table("flushing_sigma_log")
+        unsure.only(Flushing.ONE_OPEN, Flushing.BOTH_OPEN)
+        found, spread_sources = unsure.record(Flushing.ONE_OPEN, Flushing.BOTH_OPEN, least=0)
+        spreads = {Flushing(state): sigma for state, sigma in found.items()}
+        sources |= {f"flushing_sigma_log.{name}": said for name, said in spread_sources.items()}
     return RoughLaw(
         fine_wire=fine_wire,
         flushing=MappingProxyType({Flushing(state): k for state, k in factors.items()}),
         sources=MappingProxyType(sources),
+        flushing_sigma_log=MappingProxyType(spreads),
         **values,
     )
 

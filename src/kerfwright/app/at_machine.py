@@ -10,6 +10,7 @@ from kerfwright.foundation.units import MM_PER_INCH, UnitSystem, length_text, ro
 from kerfwright.learning.batch import CutOfJob
 from kerfwright.learning.moved import Moved
 from kerfwright.learning.outcome import PassForecast, PassOutcome
+from kerfwright.process.technology import Flushing
 
 _NO_MOVE = 0.005
 """Half a percent: below it the figures read the same."""
@@ -55,6 +56,8 @@ def learned_words(done: Recorded, *, is_withdrawn: bool) -> Said:
 def _sentence(row: Moved, system: UnitSystem) -> str:
     was, now = row.before, row.after
     which = "The rough pass" if row.pass_number == 1 else f"Pass {row.pass_number}"
+    if row.nozzles is not Flushing.SEALED:
+        which += f" with nozzles {row.nozzles.replace('-', ' ')}"
     height = length_text(row.height_mm, system=system, decimals=2)
     unit_mm, unit = (MM_PER_INCH, "in") if system is UnitSystem.INCH else (1.0, "mm")
 

@@ -15,8 +15,8 @@ from kerfwright.planning.flushing import (
     BESIDE_EDGE_CODE,
     dirt,
     edge_finding,
-    mean_factor_reason,
 )
+from kerfwright.planning.flushing_reasons import mean_factor_reason
 from kerfwright.planning.leaning import LeaningWalls, spatial_findings
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import ContourPlan, FlushingState, Plan
@@ -117,6 +117,9 @@ def _one_feed(state: FlushingState) -> FlushingState:
         edge_share=0.0,
         beside=(),
         along_factor=min(state.along_factor, state.beside_factor),
+        along_loadings=state.along_loadings
+        if state.along_factor <= state.beside_factor
+        else state.beside_loadings,
         margin_factor=min(state.margin_factor, state.beside_margin_factor),
     )
     return replace(one, reasons=tuple(_all_the_way(r, one) for r in state.reasons))

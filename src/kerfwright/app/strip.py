@@ -12,8 +12,8 @@ from enum import StrEnum
 
 import numpy as np
 
+from kerfwright.costing.attendance import watched_cuts
 from kerfwright.costing.rates import HumanMinutes
-from kerfwright.costing.times import watched_cuts
 from kerfwright.geometry.segments import Floats, Indices, Segments
 from kerfwright.motion.moves import Codes, Cut, CutKind, Purpose, WirePath
 from kerfwright.planning.plan import Plan

@@ -20,6 +20,7 @@ from kerfwright.learning.batch import KeptBatch
 from kerfwright.learning.moved import Moved
 from kerfwright.learning.outcome import PassOutcome
 from kerfwright.process.experience import jobs_words
+from kerfwright.process.technology import Flushing
 from kerfwright.trade.part import LengthUnit
 from kerfwright.wiring import cut_batches, job_outcomes, record_cuts, withdraw_cuts
 
@@ -216,6 +217,8 @@ def _sentences(row: Moved, words: Show) -> tuple[str, ...]:
         for s in (was, now)
     ]
     which = "rough" if row.pass_number == 1 else f"pass {row.pass_number}"
+    if row.nozzles is not Flushing.SEALED:
+        which += f", nozzles {row.nozzles.replace('-', ' ')}"
     finishes = [words.roughness(s.ra_um.likely) for s in (was, now)]
     sizes = [words.small(s.tolerance_um) for s in (was, now)]
     breaks = [f"{_HOURS * s.breaks_per_h.likely:.2g}" for s in (was, now)]

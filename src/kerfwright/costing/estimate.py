@@ -28,7 +28,6 @@ from kerfwright.costing.times import (
     Times,
     for_quantity,
     job_times,
-    spread_of,
 )
 from kerfwright.costing.uncertainty import Amount, total, variance_by_cause
 from kerfwright.foundation.ranges import Range
@@ -38,6 +37,8 @@ from kerfwright.planning.plan import Plan
 from kerfwright.process import consumption as use
 from kerfwright.process.experience import Loadings
 from kerfwright.process.hole_ranges import TUBE_WEAR
+from kerfwright.process.loadings import spread_of, together
+from kerfwright.process.nozzles import NOZZLES
 
 _CENT: Final = Decimal("0.01")
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
@@ -120,14 +121,20 @@ class Used:
     loadings: Loadings = ()
 
 
-def _running_loadings(running: Sequence[TimedLine]) -> Loadings:
-    """Return how the causes move the sum of the cutting times: each line by its share of it."""
+def running_loadings(running: Sequence[TimedLine]) -> Loadings:
+    """Return how the causes move the sum of the cutting times: each line by its share of it.
+
+    None where all lines have the one cause of the tables' cutting rate.
+    """
+    if not any(line.loadings for line in running):
+        return ()
     minutes = math.fsum(line.minutes for line in running)
-    causes: dict[str, float] = {}
-    for line in running:
-        for cause, sigma in line.loadings:
-            causes[cause] = causes.get(cause, 0.0) + sigma * line.minutes / minutes
-    return tuple(causes.items())
+    return together(
+        *(
+            (line.minutes / minutes, line.loadings or ((line.cause, line.sigma_log),))
+            for line in running
+        )
+    )
 
 
 def _consumption(plan: Plan, times: Times, rates: RateTable) -> tuple[Used, ...]:
@@ -135,7 +142,7 @@ def _consumption(plan: Plan, times: Times, rates: RateTable) -> tuple[Used, ...]
     minutes = sum(line.minutes for line in running)
     # Passes of one cause add up with their deviations, so the mean weighted by time is exact.
     sigma = sum(line.minutes * line.sigma_log for line in running) / minutes if minutes else 0.0
-    loadings = _running_loadings(running)
+    loadings = running_loadings(running)
     wire, machine, prices = plan.choice.wire, plan.requirement.machine, rates.consumption
     factor, wire_sigma = _wire_use(running)
     mass_kg = use.wire_kg(minutes, wire=wire) * factor
@@ -377,7 +384,7 @@ def _spread(amounts: Sequence[Amount]) -> tuple[Spread, ...]:
 
 def kind_of(cause: str) -> str:
     """Return the kind of a cause: people have one for each operation, cuts one for each line."""
-    kinds = (CUTTING, DRILLING, JOB_TO_JOB, CUT_TO_CUT, WIRE_USE, TUBE_WEAR, BREAKS)
+    kinds = (CUTTING, NOZZLES, DRILLING, JOB_TO_JOB, CUT_TO_CUT, WIRE_USE, TUBE_WEAR, BREAKS)
     return next((kind for kind in kinds if cause.startswith(kind)), PEOPLE)
 
 
@@ -416,7 +423,7 @@ def _uncertainty(times: Times) -> tuple[Reason, ...]:
     minutes = math.fsum(t for t, _ in known)
     if not minutes:
         return ()
-    loadings = _running_loadings(times.running)
+    loadings = running_loadings(times.running)
     variance = math.fsum(sigma**2 for _, sigma in loadings)
     kinds: dict[str, float] = {}
     for cause, sigma in loadings:
@@ -435,6 +442,7 @@ def _uncertainty(times: Times) -> tuple[Reason, ...]:
             formula="root of the sum over causes of (sum over passes of time share x spread)^2",
             inputs=(
                 *((f"share of {who}", share * scale) for who, share in inputs.items()),
+                *((f"share of {who}", kinds[who]) for who in (NOZZLES,) if who in kinds),
                 (f"share of {JOB_TO_JOB}", kinds.get(JOB_TO_JOB, 0.0)),
                 (f"share of {CUT_TO_CUT}", kinds.get(CUT_TO_CUT, 0.0)),
             ),

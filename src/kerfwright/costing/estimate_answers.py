@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from kerfwright.costing.breaks import WIRE_BREAKS, made_of, with_breaks
-from kerfwright.costing.estimate import ROUNDING, WIRE_USE, kind_of
+from kerfwright.costing.estimate import ROUNDING, WIRE_USE, kind_of, running_loadings
 from kerfwright.costing.measuring import measuring_factors
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.records import Consumption, Estimate, Price, PriceLine, TimeKind
@@ -274,17 +274,14 @@ class _Scene:
     def cutting_shares(self) -> Shares:
         """Return who brings how much of the spread of the whole cutting time of one piece."""
         running = self.times.running
-        minutes = math.fsum(line.minutes for line in running)
-        if not any(line.learned for line in running):
+        loadings = running_loadings(running)
+        if not loadings:
             return ((RATE_OF_TABLES, 1.0),)
-        loadings: dict[str, float] = {}
         inputs: dict[str, float] = {}
         for line in running:
-            for cause, sigma in line.loadings:
-                loadings[cause] = loadings.get(cause, 0.0) + sigma * line.minutes / minutes
             for who, share in line.learned.feed_shares if line.learned else ():
                 inputs[who] = inputs.get(who, 0.0) + share * line.minutes
-        return _split(tuple(loadings.items()), tuple(inputs.items()))
+        return _split(loadings, tuple(inputs.items()))
 
 
 def _wall_answers(line: TimedLine) -> Iterator[Answer]:
@@ -316,8 +313,9 @@ def _records(known: Learned) -> str:
 def _line_shares(line: TimedLine, *, quantity: int = 1) -> Shares:
     if line.line.minutes.low == line.line.minutes.high:
         return ()
-    if line.learned is not None and line.loadings:
-        return _split(for_quantity(line.loadings, quantity), line.learned.feed_shares)
+    if line.loadings:
+        inputs = line.learned.feed_shares if line.learned is not None else ()
+        return _split(for_quantity(line.loadings, quantity), inputs)
     return ((RATE_OF_TABLES if line.cause == CUTTING else _cause(line.cause), 1.0),)
 
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections import defaultdict, deque
+from collections import defaultdict
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 
+from kerfwright.costing.attendance import watched_cuts
 from kerfwright.costing.coreless import CORELESS, PARTIAL_KERF
 from kerfwright.costing.measuring import measuring_factors
 from kerfwright.costing.rates import HumanMinutes, RateTable
@@ -25,6 +26,7 @@ from kerfwright.motion.tally import Tally, tally
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.process.experience import Learned, Loadings
 from kerfwright.process.hole_ranges import TUBE_WEAR
+from kerfwright.process.loadings import spread_of, together
 from kerfwright.process.small_hole import DrilledHole, drill
 from kerfwright.process.technology import Pass, SmallHoleLaw
 
@@ -45,11 +47,6 @@ def for_quantity(loadings: Loadings, quantity: int) -> Loadings:
     )
 
 
-def spread_of(loadings: Loadings) -> float:
-    """Return the standard deviation that independent causes make together."""
-    return math.sqrt(math.fsum(sigma**2 for _, sigma in loadings))
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TimedLine:
     """A time line with the cause of its range.
@@ -62,7 +59,8 @@ class TimedLine:
         :data:`CUTTING`, :data:`DRILLING` or the operation itself: people are independent from
         one operation to the next.
     loadings : Loadings
-        For cuts that the shop has experience with: the spread of one piece by cause.
+        For cuts that the shop has experience with, or whose nozzles do not close: the spread of
+        one piece by cause.
     learned : Learned or None
         That experience.
     count : float or None
@@ -324,6 +322,8 @@ class _Sum:
     feeds: set[float] = field(default_factory=set)
     cut_min: list[float] = field(default_factory=list)
     """Time of each cut by itself."""
+    nozzles: Loadings = ()
+    """Sum over the cuts of time times the spread of the factor of their nozzles."""
 
     @property
     def evenness(self) -> float:
@@ -351,6 +351,7 @@ def _cutting(plan: Plan, path: WirePath, added: Tally) -> list[TimedLine]:
     passes = {p.number: p for p in plan.passes}
     attended = watched_cuts(plan, path)
     eroded = {c.target.id for c in plan.contours if c.coreless is not None}
+    washed = {c.target.id: c.flushing.loadings for c in plan.contours}
     sums: dict[tuple[str, bool], _Sum] = {}
     number: dict[tuple[str, bool], int] = {}
     for k, (cut, watched) in enumerate(zip(path.cuts, attended, strict=True)):
@@ -364,6 +365,8 @@ def _cutting(plan: Plan, path: WirePath, added: Tally) -> list[TimedLine]:
         line, number[key] = sums.setdefault(key, _Sum()), cut.pass_number
         if len(cut.moves):
             _gather(added, k, line)
+            if passes[cut.pass_number].is_rough and (unsure := washed.get(cut.contour_id)):
+                line.nozzles = together((1.0, line.nozzles), (line.cut_min[-1], unsure))
     names: defaultdict[str, int] = defaultdict(int)
     for operation, _ in sums:
         names[operation] += 1
@@ -384,13 +387,17 @@ def _cutting_line(
 ) -> TimedLine:
     """Return the line of some cuts; `more_log` is what more than the pass's feed is unsure."""
     loadings: Loadings = ()
+    # A slow feed is a long time: rate and nozzles have the same sign in either.
+    nozzles = together((1 / line.minutes, line.nozzles)) if line.minutes > 0 else ()
     if one.learned is not None and line.minutes > 0:
         loadings = (
-            *one.learned.feed_loadings,
+            *together((1.0, one.learned.feed_loadings), (1.0, nozzles)),
             (JOB_TO_JOB, one.learned.feed_job_log),
             (f"{CUT_TO_CUT}, {operation}", one.learned.feed_scatter_log * line.evenness),
             *(((PARTIAL_KERF, more_log),) if more_log else ()),
         )
+    elif nozzles:
+        loadings = ((CUTTING, math.hypot(one.feed_sigma_log, more_log)), *nozzles)
     sigma = spread_of(loadings) if loadings else math.hypot(one.feed_sigma_log, more_log)
     return TimedLine(
         line=TimeLine(
@@ -408,26 +415,6 @@ def _cutting_line(
         loadings=loadings,
         learned=one.learned,
     )
-
-
-def watched_cuts(plan: Plan, path: WirePath) -> tuple[bool, ...]:
-    """Return for each cut of a path whether someone stands by while it runs."""
-    attended = _attendance(plan)
-    watched = []
-    for cut in path.cuts:
-        listed = attended.get((cut.kind.value, cut.contour_id, cut.pass_number))
-        # A cut that the plan does not list is attended only where a piece comes free.
-        watched.append(listed.popleft() if listed else cut.kind is CutKind.CUT_OFF)
-    return tuple(watched)
-
-
-def _attendance(plan: Plan) -> dict[tuple[str, str, int], deque[bool]]:
-    """Return whether someone stands by, in order: the skims of a body and of its tab differ."""
-    attended: defaultdict[tuple[str, str, int], deque[bool]] = defaultdict(deque)
-    for operation in plan.operations:
-        key = (operation.kind.value, operation.contour_id, operation.pass_number)
-        attended[key].append(operation.attended)
-    return dict(attended)
 
 
 def _operation(cut: Cut, eroded: Collection[str]) -> str:

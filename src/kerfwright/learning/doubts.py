@@ -35,9 +35,10 @@ def doubted_rows(response: Floats, design: Design) -> Ints:
     are not alone.  One of twelve good jobs backs nobody, nor does a far row of another machine,
     material, wire, height and pass.
     """
-    company = np.bincount(design.columns.ravel(), minlength=len(design.variance))
-    # A job is always small.
-    company = np.where(design.is_job, len(response), company)
+    carried = design.columns[design.columns >= 0]
+    company = np.bincount(carried, minlength=len(design.variance))
+    # A job is always small; an input that a row has not, the last here, is none to be alone in.
+    company = np.append(np.where(design.is_job, len(response), company), len(response))
     alone = company[design.columns].min(axis=1) <= _COMPANY
     jobs = jobs_of(design)
     off = np.abs(response)
@@ -68,7 +69,7 @@ def _backed(row: int, response: Floats, design: Design, jobs: Ints) -> bool:
     sign = math.copysign(1.0, response[row])
     need = next(n for end, n in _BACKING if abs(response[row]) <= end)
     for level in design.columns[row]:
-        if design.is_job[level]:
+        if level < 0 or design.is_job[level]:
             continue
         there = np.any(design.columns == level, axis=1)
         every = np.unique(jobs[there])

@@ -82,7 +82,7 @@ def far_values(
     )
     for cut, standing, later in zip(cuts, stands, learned, strict=True):
         for measure, value in standing.values.items():
-            look = known.measures[measure].outlook([standing.names])
+            look = standing.outlook(measure, known.measures[measure])
             mean, deviation = float(look.mean[0]), math.sqrt(look.variance(0))
             expected = _expected(cut, standing, measure, known)
             if measure is Measure.BREAKS:
@@ -108,7 +108,7 @@ def far_values(
 
 def _expected(cut: MeasuredCut, standing: Standing, measure: Measure, known: Posterior) -> float:
     """Return what is expected of a cut, as a person writes it."""
-    mean = float(known.measures[measure].outlook([standing.names]).mean[0])
+    mean = float(standing.outlook(measure, known.measures[measure]).mean[0])
     if measure is Measure.BREAKS:
         per_h = known.rules.breaks_per_h * math.exp(standing.units[measure] * mean)
         return per_h * cut.minutes / 60

@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
+from typing import Final
 
 import numpy as np
 from scipy import sparse
@@ -15,7 +16,7 @@ from scipy import sparse
 from kerfwright.foundation.errors import RangeError
 from kerfwright.learning.bursts import burst_of, rate_of_rows
 from kerfwright.learning.counts import fit_counts
-from kerfwright.learning.posterior import Fitted, Posterior, borne_key
+from kerfwright.learning.posterior import Fitted, Outlook, Posterior, borne_key
 from kerfwright.learning.records import (
     CROSSED,
     Input,
@@ -23,6 +24,7 @@ from kerfwright.learning.records import (
     Measure,
     MeasuredCut,
     levels,
+    nozzle_level,
 )
 from kerfwright.learning.slips import NO_SLIPS, Slips
 from kerfwright.learning.solve import Design, Floats, fit_robust
@@ -33,12 +35,18 @@ from kerfwright.process.technology import Flushing, Pass, Technology
 from kerfwright.trade.catalogue import Catalogue
 
 _EMPTY = np.zeros(0)
+Nozzles = tuple[str, float]
+"""Level of nozzles that do not close, and its prior variance in the tables' sigmas."""
+NO_NOZZLES: Final[Nozzles] = ("", 0.0)
 
 
 def tables_sha256(technology: Technology, catalogue: Catalogue) -> str:
     """Return the hash of the figures that experience moves, experience itself left out."""
-    tables = (replace(technology, experience=None), catalogue)
-    return hashlib.sha256(repr(tables).encode()).hexdigest()
+    text = repr((replace(technology, experience=None), catalogue))
+    # Figures kept before factors of nozzles had a spread have the hash that they had then.
+    if technology.rough.flushing_sigma_log:
+        text += repr(technology.rough.flushing_sigma_log)
+    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def learn(
@@ -54,7 +62,8 @@ def learn(
 
     Feed, roughness and wire are learned as ratios to the tables on a logarithmic scale, the size
     error in tolerances of its pass, breaks as a rate; each by machine, family, material, wire,
-    height band, pass and their combination, see :func:`kerfwright.learning.solve.fit_robust`.
+    height band, pass and their combination, see :func:`kerfwright.learning.solve.fit_robust`, the
+    feed of rough cuts by nozzles that do not close too.
     With no cuts the posterior is the tables.
 
     Parameters
@@ -142,6 +151,7 @@ class _Expected:
     passed: Pass
     feed_mm_per_min: float
     wire_kg: float
+    nozzles: Nozzles = NO_NOZZLES
 
 
 class _Tables:
@@ -175,12 +185,17 @@ class _Tables:
             )
         passed = self._made[key]
         # The tables' skims know no flushing; the rough pass is as slow as its nozzles let it be.
-        washed = technology.rough.flushing[cut.flushing] if passed.is_rough else 1.0
+        law = technology.rough
+        washed = law.flushing[cut.flushing] if passed.is_rough else 1.0
+        unsure = law.flushing_sigma_log.get(cut.flushing, 0.0) if passed.is_rough else 0.0
         # A program that slows at corners is slow there on any machine: that is no rate to learn.
         return _Expected(
             passed=passed,
             feed_mm_per_min=passed.feed_mm_per_min * washed * cut.feed_share,
             wire_kg=wire_kg(cut.minutes, wire=cut.wire),
+            nozzles=(nozzle_level(cut.flushing), (unsure / passed.feed_sigma_log) ** 2)
+            if unsure
+            else NO_NOZZLES,
         )
 
 
@@ -246,11 +261,21 @@ class Standing:
         What was measured, in the tables' standard deviations; a count for breaks.
     units : mapping of Measure to float
         Standard deviation of the tables: of the logarithm, in µm for the size error.
+    nozzles : Nozzles
+        What moves its feed besides, where they did not close.
     """
 
     names: tuple[str, ...]
     values: Mapping[Measure, float]
     units: Mapping[Measure, float]
+    nozzles: Nozzles = NO_NOZZLES
+
+    def outlook(self, measure: Measure, fitted: Fitted) -> Outlook:
+        """Return what is expected of a cut that stands so."""
+        level, variance = self.nozzles
+        if measure is not Measure.FEED or not level:
+            return fitted.outlook([self.names])
+        return fitted.outlook([(*self.names, level)], told={level: variance})
 
     def shown(self, measure: Measure, cut: MeasuredCut, mean: float) -> tuple[float, float]:
         """Return a measured value as a person writes it, and what a mean in sigmas expects."""
@@ -288,7 +313,8 @@ def standings(
             Measure.BREAKS: rules.breaks_sigma_log,
         }
         values = {measure: value for measure, value in read.items() if value is not None}
-        found.append(Standing(names=_names(cut, rules)[:-1], values=values, units=units))
+        names = _names(cut, rules)[:-1]
+        found.append(Standing(names=names, values=values, units=units, nozzles=said.nozzles))
     return tuple(found)
 
 
@@ -305,7 +331,10 @@ def _fit(
     kept = [i for i, value in enumerate(values) if value is not None]
     response = np.array([value for value in values if value is not None])
     if measure is not Measure.BREAKS:
-        return fit_measure(response, [names[i] for i in kept], measure=measure, rules=rules)
+        nozzles = [expected[i].nozzles for i in kept] if measure is Measure.FEED else ()
+        return fit_measure(
+            response, [names[i] for i in kept], measure=measure, rules=rules, nozzles=nozzles
+        )
     exposure = np.array([rules.breaks_per_h * cuts[i].minutes / 60 for i in kept])
     return fit_measure(
         response, [names[i] for i in kept], measure=measure, rules=rules, exposure=exposure
@@ -319,6 +348,7 @@ def fit_measure(
     measure: Measure,
     rules: LearningRules,
     exposure: Floats = _EMPTY,
+    nozzles: Sequence[Nozzles] = (),
 ) -> Fitted:
     """Fit one measure.
 
@@ -332,6 +362,8 @@ def fit_measure(
     rules : LearningRules
     exposure : Floats
         For breaks: how many the tables expect.
+    nozzles : sequence of Nozzles
+        For feeds: of each row; empty where all closed.
     """
     shares = rules.shares[measure]
     if not len(response):
@@ -341,7 +373,7 @@ def fit_measure(
         return Fitted(
             names=(), mean=_EMPTY, precision=nothing, variance=variance, records=0, burst=burst
         )
-    design, seen = _design(names, shares)
+    design, seen = _design(names, shares, nozzles)
     if measure is Measure.BREAKS:
         # Effects in sigmas, as with the other measures: one logarithm is 1/sigma of them.
         square = rules.breaks_sigma_log**2
@@ -397,19 +429,24 @@ def _slips(measure: Measure, rules: LearningRules) -> Slips:
 
 
 def _design(
-    names: Sequence[tuple[str, ...]], shares: Mapping[Input, float]
+    names: Sequence[tuple[str, ...]], shares: Mapping[Input, float], nozzles: Sequence[Nozzles]
 ) -> tuple[Design, tuple[str, ...]]:
     """Return the design with levels numbered by name, jobs last: no order of rows plays a part."""
     kinds = (*CROSSED, Input.JOB)
     by_kind = [sorted({row[i] for row in names}) for i in range(len(kinds))]
-    index = {
-        name: number for number, name in enumerate(name for group in by_kind for name in group)
-    }
-    variance = np.concatenate(
-        [np.full(len(group), shares[kind]) for kind, group in zip(kinds, by_kind, strict=True)]
-    )
-    is_job = np.zeros(len(variance), dtype=bool)
-    is_job[len(variance) - len(by_kind[-1]) :] = True
+    told = dict(sorted(one for one in set(nozzles) if one != NO_NOZZLES))
+    *crossed, jobs = by_kind
+    seen = (*(name for group in crossed for name in group), *told)
+    index = {name: number for number, name in enumerate((*seen, *jobs))}
+    prior = [shares[kind] for kind, group in zip(CROSSED, crossed, strict=True) for _ in group]
+    variance = np.array([*prior, *told.values(), *[shares[Input.JOB]] * len(jobs)])
     columns = np.array([[index[name] for name in row] for row in names], dtype=np.int64)
-    seen = tuple(name for group in by_kind[:-1] for name in group)
-    return Design(columns=columns, variance=variance, is_job=is_job), seen
+    is_told = None
+    if told:
+        # What inputs say of the width of their effects says nothing of that of the nozzles.
+        is_told = np.zeros(len(variance), dtype=bool)
+        is_told[len(prior) : len(seen)] = True
+        washed = np.array([index.get(level, -1) for level, _ in nozzles], dtype=np.int64)
+        columns = np.column_stack([columns[:, :-1], washed, columns[:, -1]])
+    is_job = np.arange(len(variance)) >= len(seen)
+    return Design(columns=columns, variance=variance, is_job=is_job, is_told=is_told), seen

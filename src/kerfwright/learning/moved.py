@@ -9,8 +9,9 @@ from statistics import median
 from kerfwright.foundation.ranges import Range
 from kerfwright.learning.records import LearningRules, MeasuredCut
 from kerfwright.process.experience import Experience, FewJobs
+from kerfwright.process.nozzles import rough_range_mm_per_min
 from kerfwright.process.passes import passes_for
-from kerfwright.process.technology import Pass, Technology
+from kerfwright.process.technology import Flushing, Pass, Technology
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +61,8 @@ class Moved:
     before, after : Sight
     few : FewJobs or None
         What few jobs alone did to the feed, where that is much.
+    nozzles : Flushing
+        How they stood along the rough cuts: the feeds are those under them.
     """
 
     machine: str
@@ -76,6 +79,7 @@ class Moved:
     before: Sight
     after: Sight
     few: FewJobs | None = None
+    nozzles: Flushing = Flushing.SEALED
 
     @property
     def narrowing(self) -> float:
@@ -116,7 +120,7 @@ def what_moved(
     Returns
     -------
     tuple of Moved
-        By machine, material, wire and pass, in the order in which they first occur.
+        By machine, material, wire, pass and nozzles, in the order in which they first occur.
     """
     groups: dict[_Key, list[MeasuredCut]] = {}
     for cut in cuts:
@@ -135,7 +139,8 @@ def what_moved(
             _passed(one, height_mm, replace(technology, experience=experience))
             for experience in (before, after)
         ]
-        sights = [_sight(passed, rules=rules) for passed in passes]
+        nozzles = key[-1]
+        sights = [_under(_sight(p, rules=rules), p, nozzles, technology) for p in passes]
         learned = passes[1].learned
         jobs = known.get(key, [])
         theirs = timed.get(key, [])
@@ -156,9 +161,16 @@ def what_moved(
                 before=sights[0],
                 after=sights[1],
                 few=learned.few if learned else None,
+                nozzles=nozzles,
             )
         )
     return tuple(rows)
+
+
+def _under(sight: Sight, one: Pass, nozzles: Flushing, technology: Technology) -> Sight:
+    """Return a sight with the feed under a state of the nozzles."""
+    feed = rough_range_mm_per_min(one, nozzles, law=technology.rough)
+    return replace(sight, feed_mm_per_min=feed)
 
 
 def _over_time(cuts: Sequence[MeasuredCut]) -> float:
@@ -167,7 +179,7 @@ def _over_time(cuts: Sequence[MeasuredCut]) -> float:
     return length_mm / sum(cut.length_mm / cut.feed_mm_per_min for cut in cuts)
 
 
-_Key = tuple[str, str, str, float, int]
+_Key = tuple[str, str, str, float, int, Flushing]
 
 
 def _key(cut: MeasuredCut, rules: LearningRules) -> _Key:
@@ -177,6 +189,8 @@ def _key(cut: MeasuredCut, rules: LearningRules) -> _Key:
         cut.wire.kind,
         cut.wire.diameter_mm,
         cut.pass_number,
+        # Skims know no nozzles.
+        cut.flushing if cut.pass_number == 1 else Flushing.SEALED,
     )
 
 

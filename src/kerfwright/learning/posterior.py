@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
 from typing import Any, Final
@@ -15,17 +15,26 @@ from scipy.sparse.linalg import SuperLU
 
 from kerfwright.foundation.ranges import Z_10_90, Range
 from kerfwright.foundation.sources import Shares
-from kerfwright.learning.records import CROSSED, Input, LearningRules, Measure, levels
+from kerfwright.learning.causes import Causes
+from kerfwright.learning.records import (
+    CROSSED,
+    Input,
+    LearningRules,
+    Measure,
+    levels,
+    nozzle_level,
+)
 from kerfwright.learning.solve import factorised
 from kerfwright.process.borne_feeds import Borne, BorneFeeds
-from kerfwright.process.experience import FewJobs, Learned, Loadings, Shipped
+from kerfwright.process.experience import FewJobs, Learned, Loadings, NozzlesLearned, Shipped
+from kerfwright.process.nozzles import NOZZLES
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 
 Floats = NDArray[np.float64]
 
-_NOISE: Final = 2.0**-40
-"""Share of the largest eigenvalue below which one is rounding."""
+NOTHING_TOLD: Final[Mapping[str, float]] = MappingProxyType({})
+_Wanted = tuple[tuple[tuple[str, ...], ...], tuple[tuple[str, float], ...]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -88,30 +97,37 @@ class Fitted:
         return factorised(self.precision)
 
     @cached_property
-    def _asked(self) -> dict[tuple[tuple[str, ...], ...], Outlook]:
+    def _asked(self) -> dict[_Wanted, Outlook]:
         return {}
 
     def effect(self, name: str) -> float:
         """Return the likeliest effect of a level; 0 for one not seen yet."""
         return float(self.mean[self._index[name]]) if name in self._index else 0.0
 
-    def outlook(self, wanted: Sequence[tuple[str, ...]]) -> Outlook:
+    def outlook(
+        self, wanted: Sequence[tuple[str, ...]], *, told: Mapping[str, float] = NOTHING_TOLD
+    ) -> Outlook:
         """Return the distribution for passes given by their levels, in the order of CROSSED.
+
+        After these a row may have a level of the nozzles: ``told`` has its prior variance.
 
         A plan and its alternatives ask for the same passes again and again: answers are kept.
         """
-        key = tuple(wanted)
+        key = (tuple(wanted), tuple(told.items()))
         if key not in self._asked:
-            self._asked[key] = self._outlook(key)
+            self._asked[key] = self._outlook(wanted, told)
         return self._asked[key]
 
-    def _outlook(self, wanted: Sequence[tuple[str, ...]]) -> Outlook:
+    def _outlook(self, wanted: Sequence[tuple[str, ...]], told: Mapping[str, float]) -> Outlook:
         used = list(dict.fromkeys(name for row in wanted for name in row))
         place = {name: i for i, name in enumerate(used)}
-        owner = {name: kind for row in wanted for kind, name in zip(CROSSED, row, strict=True)}
+        # Of a row with a level of the nozzles that one is last.
+        owner = {name: kind for row in wanted for kind, name in zip(CROSSED, row, strict=False)}
         seen = [name for name in used if name in self._index]
         mean = np.zeros(len(used))
-        covariance = np.diag([self.variance[owner[name]] for name in used])
+        covariance = np.diag(
+            [told[name] if name in told else self.variance[owner[name]] for name in used]
+        )
         if seen:
             there = np.array([self._index[name] for name in seen])
             here = np.array([place[name] for name in seen])
@@ -141,11 +157,14 @@ class Fitted:
         cut: float,
     ) -> Shares:
         parts = {
-            kind: float(covariances[place[name]]) for kind, name in zip(CROSSED, names, strict=True)
+            kind.value: float(covariances[place[name]])
+            for kind, name in zip(CROSSED, names, strict=False)
         }
-        parts |= {Input.JOB: job, Input.CUT: cut}
+        for name in names[len(CROSSED) :]:
+            parts[NOZZLES] = float(covariances[place[name]])
+        parts |= {Input.JOB.value: job, Input.CUT.value: cut}
         whole = math.fsum(parts.values())
-        return tuple((kind.value, part / whole) for kind, part in parts.items() if part)
+        return tuple((who, part / whole) for who, part in parts.items() if part)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -216,10 +235,41 @@ class Posterior:
             for one in passes
         ]
         looks = {measure: fitted.outlook(names) for measure, fitted in self.measures.items()}
-        loadings = _loadings(looks[Measure.FEED].shared, passes)
+        sigma = np.array([one.feed_sigma_log for one in passes])
+        causes = Causes.of(looks[Measure.FEED].shared * np.outer(sigma, sigma))
         return tuple(
-            self._of_pass(index, one, looks, loadings[index], names=row)
+            replace(
+                self._of_pass(index, one, looks, causes.loadings(index), names=row),
+                nozzles=self._nozzles(index, passes, names, causes),
+            )
             for index, (one, row) in enumerate(zip(passes, names, strict=True))
+        )
+
+    def _nozzles(
+        self,
+        index: int,
+        passes: Sequence[Shipped],
+        names: Sequence[tuple[str, ...]],
+        causes: Causes,
+    ) -> tuple[NozzlesLearned, ...]:
+        """Return what is known of nozzles that do not close on a pass, beside all passes."""
+        one = passes[index]
+        unsure = {state: sigma for state, sigma in one.nozzles if sigma}
+        if not unsure:
+            return ()
+        told = {nozzle_level(s): (sigma / one.feed_sigma_log) ** 2 for s, sigma in unsure.items()}
+        rows = [*names, *((*names[index], level) for level in told)]
+        look = self.measures[Measure.FEED].outlook(rows, told=told)
+        # An effect of the nozzles is what a row under them has more than that under closed ones.
+        apart, count = np.eye(len(rows)), len(passes)
+        apart[count:, index] = -1
+        units = [p.feed_sigma_log for p in passes] + [one.feed_sigma_log] * len(told)
+        apart *= np.array(units)[:, None]
+        moved = np.exp((apart @ look.mean)[count:]).tolist()
+        loadings = causes.beside(apart @ look.shared @ apart.T, tuple(unsure))
+        return tuple(
+            NozzlesLearned(state=state, factor=factor, loadings=parts)
+            for state, factor, parts in zip(unsure, moved, loadings, strict=True)
         )
 
     def _of_pass(
@@ -295,19 +345,3 @@ def borne_key(names: Sequence[str]) -> str:
     """Name a combination and its band of heights, from the levels of a cut."""
     level = dict(zip(CROSSED, names, strict=True))
     return f"{level[Input.COMBINATION]} / {level[Input.HEIGHT]}"
-
-
-def _loadings(shared: Floats, passes: Sequence[Shipped]) -> tuple[Loadings, ...]:
-    """Split a covariance between passes into independent causes, the largest first.
-
-    ``C = V L V'`` gives loadings ``V sqrt(L)``; a cause has the same name in every pass.
-    """
-    sigma = np.array([one.feed_sigma_log for one in passes])
-    values, vectors = np.linalg.eigh(shared * np.outer(sigma, sigma))
-    order = np.argsort(values)[::-1]
-    values, vectors = np.clip(values[order], 0.0, None), vectors[:, order]
-    kept = [i for i in range(len(values)) if values[i] > _NOISE * values[0]]
-    return tuple(
-        tuple((f"cutting rate {i + 1}", float(row[i] * math.sqrt(values[i]))) for i in kept)
-        for row in vectors
-    )

@@ -54,6 +54,14 @@ CROSSED = (
 """Inputs that a later cut may share with the measured ones."""
 
 
+def nozzle_level(state: str) -> str:
+    """Name the level of nozzles that do not close, which rough cuts under them share.
+
+    Closed ones have none: their factor is 1 by definition.  Skims know no nozzles.
+    """
+    return f"nozzles {state}"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuredCut:
     """One pass along one wall, as measured at the machine.

@@ -57,16 +57,26 @@ class Design:
     Attributes
     ----------
     columns : Ints
-        Index of the effect of each input, one row an observation.
+        Index of the effect of each input, one row an observation; -1 where it has none.
     variance : Floats
         Prior variance of each effect.
     is_job : NDArray of bool
         Effects of single jobs: they are summed out in the end, no later cut shares them.
+    is_told : NDArray of bool or None
+        Effects whose prior variance is as told, whatever the others say of theirs; None for none.
     """
 
     columns: Ints
     variance: Floats
     is_job: NDArray[np.bool_]
+    is_told: NDArray[np.bool_] | None = None
+
+    def scaled(self, inputs: float, jobs: float) -> Floats:
+        """Return the prior variances times the scales of inputs and jobs."""
+        scales = np.where(self.is_job, jobs, inputs)
+        if self.is_told is not None:
+            scales[self.is_told] = 1.0
+        return np.asarray(self.variance * scales)
 
     def in_sparse_order(self) -> tuple[Design, Ints]:
         """Return the effects in an order that keeps factors sparse, and how to put them back.
@@ -80,20 +90,19 @@ class Design:
         place = np.asarray(factor.perm_c, dtype=np.int64)
         order = np.argsort(place)
         moved = Design(
-            columns=place[self.columns], variance=self.variance[order], is_job=self.is_job[order]
+            columns=np.where(self.columns < 0, -1, place[self.columns]),
+            variance=self.variance[order],
+            is_job=self.is_job[order],
+            is_told=None if self.is_told is None else self.is_told[order],
         )
         return moved, place
 
     def matrix(self) -> Any:
         """Return X, of ones."""
-        rows, inputs = self.columns.shape
+        has = self.columns >= 0
+        ends = np.concatenate([[0], np.cumsum(has.sum(axis=1))])
         return sparse.csr_array(
-            (
-                np.ones(rows * inputs),
-                self.columns.ravel(),
-                np.arange(0, rows * inputs + 1, inputs),
-            ),
-            shape=(rows, len(self.variance)),
+            (np.ones(ends[-1]), self.columns[has], ends), shape=(len(has), len(self.variance))
         )
 
 
@@ -255,7 +264,7 @@ def fit_robust(
 
     def unpack(logs: Floats) -> tuple[Floats, float]:
         inputs, jobs, scatter = np.exp(logs)
-        return design.variance * np.where(design.is_job, jobs, inputs), law.squared_scale * scatter
+        return design.scaled(inputs, jobs), law.squared_scale * scatter
 
     for trials in _TRIALS:
         # A row in doubt counts for the variances as the tables' own judge it: one that is likely

@@ -10,10 +10,10 @@ from typing import Final
 import numpy as np
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.sources import Reason, Source
 from kerfwright.foundation.units import UnitSystem, feed_text
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.beside_edge import Stretch, stretches_beside
+from kerfwright.planning.flushing_reasons import flushing_reasons
 from kerfwright.planning.plan import ContourPlan, FlushingState, StartKind
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.starts import Site, Walls
@@ -27,6 +27,7 @@ from kerfwright.process.flushing import (
     setting_of,
     state_share,
 )
+from kerfwright.process.nozzles import NozzleRate, nozzle_rate
 from kerfwright.process.technology import Flushing, PassChoice, Technology
 from kerfwright.trade.requirement import Requirement
 
@@ -56,13 +57,13 @@ def plan_flushing(
     site : Site
     requirement, choice, walls, technology, rules
     """
-    reach_mm = technology.flushing.nozzle.mouth_radius_mm
+    law, reach_mm = technology.rough, technology.flushing.nozzle.mouth_radius_mm
     beside = _beside(path, walls, reach_mm=reach_mm, rules=rules)
-    along_factor = nozzle_factor(rules.nozzles, requirement, choice, technology, rules)
-    beside_factor = along_factor
+    along = known_rate(rules.nozzles, requirement, choice, technology, rules)
+    slow = along
     if beside:
-        open_factor = nozzle_factor(None, requirement, choice, technology, rules)
-        beside_factor = min(along_factor, open_factor)
+        opened = known_rate(None, requirement, choice, technology, rules)
+        slow = min(along, opened, key=lambda rate: rate.factor)
     worst = None if beside else rules.nozzles
     risk = BreakRisk.USUAL
     # Closed nozzles are what the others are measured against: nothing to compute.
@@ -75,8 +76,12 @@ def plan_flushing(
         edge_share=min(1.0, math.fsum(s.length_mm for s in beside) / path.length_mm),
         enters_from_edge=from_edge,
         slow_entry_mm=entry_mm,
-        along_factor=along_factor,
-        beside_factor=beside_factor,
+        along_factor=along.factor,
+        beside_factor=slow.factor,
+        along_loadings=along.loadings,
+        beside_loadings=slow.loadings,
+        tables_factor=law.flushing[rules.nozzles] / law.flushing[Flushing.SEALED],
+        learned_factor=along.learned_factor,
         beside=beside,
         edge_reach_mm=reach_mm,
         risk=risk,
@@ -90,94 +95,7 @@ def plan_flushing(
         ),
     )
     return replace(
-        state, reasons=_reasons(state, rules, technology, height_mm=requirement.height_mm)
-    )
-
-
-def _reasons(
-    state: FlushingState, rules: PlanningRules, technology: Technology, *, height_mm: float
-) -> tuple[Reason, ...]:
-    law, debris = technology.rough, technology.flushing.debris
-    by_model = rules.upper_gap_mm is not None or rules.lower_gap_mm is not None
-    named = law.sources[f"flushing.{rules.nozzles.value}"]
-    decided = _decided(height_mm, by_model=by_model, technology=technology)
-    return (
-        mean_factor_reason(state, source=debris.sources["rate_exponent"] if by_model else named),
-        Reason(
-            quantity="along_factor",
-            value=state.along_factor,
-            formula=f"rate with the nozzles as they stand over that with both closed; {decided}",
-            inputs=(
-                ("nozzles", rules.nozzles.value),
-                ("bath", rules.bath.value),
-                ("H_mm", height_mm),
-            ),
-            source=debris.sources["rate_exponent"] if by_model else named,
-        ),
-        Reason(
-            quantity="beside_factor",
-            value=state.beside_factor,
-            formula="rate with both nozzles open over that with both closed; no more than away "
-            "from the edge"
-            if state.beside
-            else "that of the whole cut: no place of it is beside the edge of the stock",
-            inputs=(("along_factor", state.along_factor), ("bath", rules.bath.value)),
-            source=law.sources[f"flushing.{Flushing.BOTH_OPEN.value}"],
-        ),
-        Reason(
-            quantity="edge_reach_mm",
-            value=state.edge_reach_mm,
-            formula="radius of a nozzle's mouth: nearer to the edge of the stock it lets the water "
-            "out",
-            inputs=(),
-            source=technology.flushing.nozzle.sources["mouth_radius_mm"],
-        ),
-        Reason(
-            quantity="slow_entry_mm",
-            value=state.slow_entry_mm,
-            formula="way from the start to the edge of the stock + slow entry"
-            if state.slow_entry_mm
-            else "0: the cut begins in a hole",
-            inputs=(("slow_entry_mm", rules.slow_entry_mm),) if state.slow_entry_mm else (),
-            source=rules.sources["slow_entry_mm"],
-        ),
-    )
-
-
-def _decided(height_mm: float, *, by_model: bool, technology: Technology) -> str:
-    """Say which rule decided the factor of the nozzles."""
-    if not by_model:
-        return "by the shop's table"
-    law = technology.flushing
-    share, holds_mm = state_share(height_mm, law=law), law.debris.model_from_mm
-    if not share:
-        return "by the flow model for the gaps given"
-    bound = "no more than the shop's table has for nozzles that stand so"
-    if share < 1:
-        bound += f", which counts {share:.0%} at this height"
-    return f"work below {holds_mm:g} mm: by the flow model of {holds_mm:g} mm, {bound}"
-
-
-def mean_factor_reason(state: FlushingState, *, source: Source) -> Reason:
-    """Return why the mean feed of a rough cut is what it is.
-
-    Parameters
-    ----------
-    state : FlushingState
-    source : Source
-        Of the factor of the nozzles.
-    """
-    return Reason(
-        quantity="rate_factor",
-        value=state.rate_factor,
-        formula="K = 1 / ((1 - s)/K_along + s/K_beside); the program has K_along and K_beside, "
-        "this is their mean by time",
-        inputs=(
-            ("s", state.edge_share),
-            ("K_along", state.along_factor),
-            ("K_beside", state.beside_factor),
-        ),
-        source=source,
+        state, reasons=flushing_reasons(state, rules, technology, height_mm=requirement.height_mm)
     )
 
 
@@ -250,6 +168,22 @@ def _derated(
         wire_mm=choice.wire.diameter_mm,
         gap_um=choice.passes[0].gap_um,
         law=technology.flushing,
+    )
+
+
+def known_rate(
+    state: Flushing | None,
+    requirement: Requirement,
+    choice: PassChoice,
+    technology: Technology,
+    rules: PlanningRules,
+) -> NozzleRate:
+    """Return :func:`nozzle_factor` moved by what the shop's cuts told, with its spread."""
+    return nozzle_rate(
+        state or Flushing.BOTH_OPEN,
+        law=technology.rough,
+        learned=choice.passes[0].learned,
+        factor=nozzle_factor(state, requirement, choice, technology, rules),
     )
 
 
@@ -412,7 +346,7 @@ def _nozzle_finding(
     technology: Technology,
     rules: PlanningRules,
 ) -> Finding:
-    factor = nozzle_factor(rules.nozzles, requirement, choice, technology, rules)
+    factor = known_rate(rules.nozzles, requirement, choice, technology, rules).factor
     along = dirt(rules.nozzles, requirement, choice, technology, rules)
     which = (
         "One nozzle does not close"

@@ -15,7 +15,9 @@ from kerfwright.geometry.offset import OffsetLoop
 from kerfwright.geometry.segments import Floats
 from kerfwright.planning.beside_edge import Stretch
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.process.experience import Loadings
 from kerfwright.process.flushing import BreakRisk
+from kerfwright.process.loadings import together
 from kerfwright.process.partial_kerf import partial_kerf_factor
 from kerfwright.process.technology import Flushing, Pass, PassChoice
 from kerfwright.process.wire_state import WireState
@@ -221,6 +223,10 @@ class FlushingState:
         Factor on the breaks an hour beside the edge, heat and dirt together.
     has_wire : bool
         Whether heat, dirt and margin of the wire were worked out.
+    along_loadings, beside_loadings : Loadings
+        Spread of the logarithm of the two factors by cause; empty under closed nozzles.
+    tables_factor, learned_factor : float
+        Parts of ``along_factor``: of the shop's table for nozzles that stand so, and of its cuts.
     reasons : tuple of Reason
     """
 
@@ -241,7 +247,17 @@ class FlushingState:
     breaks_beside: float = 1.0
     breaks_by_taper: float = 1.0
     has_wire: bool = False
+    along_loadings: Loadings = ()
+    beside_loadings: Loadings = ()
+    tables_factor: float = 1.0
+    learned_factor: float = 1.0
     reasons: tuple[Reason, ...] = ()
+
+    @property
+    def loadings(self) -> Loadings:
+        """Spread of the logarithm of the mean feed by cause, each place by its share of time."""
+        edge = self.edge_time_share
+        return together((1 - edge, self.along_loadings), (edge, self.beside_loadings))
 
     @property
     def breaks(self) -> float:

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sources import Reason
-from kerfwright.planning.flushing import dirt, mean_factor_reason
+from kerfwright.planning.flushing import dirt
+from kerfwright.planning.flushing_reasons import mean_factor_reason
 from kerfwright.planning.own_cuts import OwnCuts, feed_words, own_findings
 from kerfwright.planning.plan import ContourPlan, FlushingState, Plan
 from kerfwright.planning.rules import PlanningRules
@@ -341,6 +342,7 @@ def _times(reason: Reason, factor: float) -> Reason:
     return replace(
         reason,
         value=reason.value * factor,
+        range=None if reason.range is None else reason.range * factor,
         formula=f"{reason.formula} x margin factor",
         inputs=(*reason.inputs, ("margin_factor", factor)),
     )

@@ -33,11 +33,34 @@ class Shipped:
         Standard deviation of the logarithm of the feed.
     tolerance_um : float
         Half zone that it holds: taken as two standard deviations of the size.
+    nozzles : tuple of (str, float)
+        Of a rough pass: states of the nozzles that do not close, and the standard deviation of the
+        logarithm of their factor on the feed.
     """
 
     number: int
     feed_sigma_log: float
     tolerance_um: float
+    nozzles: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NozzlesLearned:
+    """What experience makes of the factor of nozzles that do not close.
+
+    Attributes
+    ----------
+    state : str
+    factor : float
+        On the factor of the tables.
+    loadings : Loadings
+        Spread of its logarithm by cause: those of the feed under closed nozzles, where cuts told
+        the two only together, and its own.
+    """
+
+    state: str
+    factor: float
+    loadings: Loadings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,6 +119,8 @@ class Learned:
         What few jobs alone did to the feed, where that is much.
     borne : BorneFeeds or None
         Of a rough pass: the feeds that cuts with counted breaks have had.
+    nozzles : tuple of NozzlesLearned
+        Of a rough pass; the feed above is that under closed ones.
     """
 
     experience: str
@@ -116,6 +141,7 @@ class Learned:
     breaks_burst: float = 0.0
     few: FewJobs | None = None
     borne: BorneFeeds | None = None
+    nozzles: tuple[NozzlesLearned, ...] = ()
 
     @property
     def feed_sigma_log(self) -> float:

@@ -81,7 +81,12 @@ def passes_for(
     if technology.experience is None:
         return made
     shipped = [
-        Shipped(number=p.number, feed_sigma_log=p.feed_sigma_log, tolerance_um=p.tolerance_um)
+        Shipped(
+            number=p.number,
+            feed_sigma_log=p.feed_sigma_log,
+            tolerance_um=p.tolerance_um,
+            nozzles=tuple(technology.rough.flushing_sigma_log.items()) if p.is_rough else (),
+        )
         for p in made
     ]
     known = technology.experience.learned(

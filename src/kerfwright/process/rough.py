@@ -96,7 +96,7 @@ class RoughFeed:
     feed_mm_per_min : float
         Median along the wall.
     feed_sigma_log : float
-        Standard deviation of its logarithm.
+        Standard deviation of its logarithm, that of the factor of open nozzles in it.
     reason : Reason
     """
 
@@ -153,7 +153,7 @@ def rough_feed(
     feed = steel * math.prod(value for _, value in factors) / height_mm
     return RoughFeed(
         feed_mm_per_min=feed,
-        feed_sigma_log=law.feed_sigma_log,
+        feed_sigma_log=math.hypot(law.feed_sigma_log, law.flushing_sigma_log.get(flushing, 0.0)),
         reason=_reason(feed, material, wire, height_mm=height_mm, factors=factors, law=law),
     )
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from itertools import pairwise
+from types import MappingProxyType
 from typing import Final
 
 from kerfwright.foundation.findings import Finding
@@ -218,6 +219,10 @@ class RoughLaw:
     flushing : mapping of Flushing to float
         Factor on the rate.
     sources : mapping of str to Source
+    flushing_sigma_log : mapping of Flushing to float
+        Standard deviation of the logarithm of the factor of nozzles that do not close, on top of
+        that of the feed; closed ones have 1 by definition.  Empty in figures kept before there
+        was one.
     """
 
     thin_plate_feed_mm_per_min: float
@@ -232,6 +237,11 @@ class RoughLaw:
     fine_wire: Curve
     flushing: Mapping[Flushing, float]
     sources: Mapping[str, Source]
+    flushing_sigma_log: Mapping[Flushing, float] = field(
+        default_factory=lambda: MappingProxyType({}),
+        # Figures kept without it must keep the name that what was learned from them knows.
+        repr=False,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

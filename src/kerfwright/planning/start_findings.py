@@ -110,9 +110,9 @@ def _too_weak(
 ) -> Finding:
     if asked_width_mm is None:
         share = f"{rules.tab_max_share:.0%}".replace("%", " %")
-        whose, first = f"{share} of the perimeter and no more", "Support"
+        whose, first = f"{share} of the perimeter and no more", ""
     else:
-        whose, first = "as wide as asked", "Ask for a wider tab or leave its width open, support"
+        whose, first = "as wide as asked", "Ask for a wider tab or leave its width open. "
     return Finding(
         code="tab-too-weak",
         severity=Severity.WARNING,
@@ -120,10 +120,10 @@ def _too_weak(
         f"safety {tab.safety:.2g} only; {rules.tab_safety:.0f} is the rule"
         f"{_yields(tab.safety, is_part=is_part)}.",
         where=place,
-        remedy=f"{first} the piece from below, flush with low pressure, or cut several sheets as "
-        "a stack."
+        remedy=f"{first}Support the piece from below, flush with low pressure, or cut several "
+        "sheets as a stack."
         if tab.safety >= 1
-        else "Clamp the sheet between two plates, or cut several as a stack, and ask for the "
+        else f"{first}Clamp the sheet between two plates, or cut several as a stack, and ask for the "
         "height of all together: the tab then has that height, and nobody stands by.",
         data={"width_mm": tab.width_mm, "safety": tab.safety},
     )

@@ -123,8 +123,8 @@ def _too_weak(
         remedy=f"{first}Support the piece from below, flush with low pressure, or cut several "
         "sheets as a stack."
         if tab.safety >= 1
-        else f"{first}Clamp the sheet between two plates, or cut several as a stack, and ask for the "
-        "height of all together: the tab then has that height, and nobody stands by.",
+        else f"{first}Clamp the sheet between two plates, or cut several as a stack, and ask for "
+        "the height of all together: the tab then has that height, and nobody stands by.",
         data={"width_mm": tab.width_mm, "safety": tab.safety},
     )
 

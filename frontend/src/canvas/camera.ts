@@ -43,11 +43,12 @@ export class Camera {
       MOST_PX_PER_MM,
     );
     this.centre((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2);
+    this.cx += this.right / 2 / this.scale;
   }
 
   /** Bring a place into the middle of what is free. */
   centre(x: number, y: number): void {
-    this.cx = x - (this.left - this.right) / 2 / this.scale;
+    this.cx = x - this.left / 2 / this.scale;
     this.cy = y;
   }
 

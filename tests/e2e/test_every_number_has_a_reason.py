@@ -39,6 +39,8 @@ EXCEPT = {
     r"plan/operations/.*": "order and numbers of passes, no figures",
     r"plan/findings/.*": "a finding says itself what it compares",
     r"plan/wire_states/\d+/(pass|reasons/.*)|plan/flushing/[^/]*/reasons/.*": "as in passes",
+    r"plan/flushing/[^/]*/(along|beside)_loadings/.*": "shares of the factor, in its reason",
+    r"plan/flushing/[^/]*/(tables|learned)_factor": "parts of along_factor, in its reason",
     r"plan/flushing/[^/]*/beside/.*": "where on the path, as geometry; the share has its reason",
     r"plan/passes/\d+/(number|reasons/.*)": "the number of the pass; the reasons themselves",
     r"plan/passes/\d+/(ranges/.*|feed_sigma_log)": "the range of a figure stands in its reason",

@@ -50,8 +50,10 @@ def flattened(contour: Contour, *, chord_error_mm: float) -> Floats:
     s = contour.segments
     count = np.ones(len(s), dtype=np.intp)
     arcs = s.is_arc
-    flat = np.maximum(1 - chord_error_mm / s.radius[arcs], math.cos(_COARSEST_STEP_RAD))
-    count[arcs] = np.ceil(np.abs(s.sweep[arcs]) / (2 * np.arccos(flat))).astype(np.intp)
+    # The sagitta by half the angle: 1 - e/r is exactly 1 on arcs that are all but straight.
+    step = 4 * np.arcsin(np.sqrt(np.minimum(chord_error_mm / (2 * s.radius[arcs]), 1.0)))
+    step = np.minimum(step, 2 * _COARSEST_STEP_RAD)
+    count[arcs] = np.ceil(np.abs(s.sweep[arcs]) / step).astype(np.intp)
     count = np.maximum(count, 1)
     index = np.repeat(np.arange(len(s)), count)
     within = np.arange(len(index)) - np.repeat(np.cumsum(count) - count, count)

@@ -43,6 +43,7 @@ def flushing_reasons(
                 ("nozzles", rules.nozzles.value),
                 ("bath", rules.bath.value),
                 ("H_mm", height_mm),
+                ("table_factor", state.tables_factor),
                 *((("learned", state.learned_factor),) if state.learned_factor != 1 else ()),
             ),
             source=debris.sources["rate_exponent"] if by_model else named,

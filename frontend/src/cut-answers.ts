@@ -1,6 +1,6 @@
 /** The questions asked at the machine, and what the answers become as texts with units. */
 import type { CutBounds, CutSaid, PlannedPass } from "./api";
-import { minutes, roughness, small, type Unit } from "./words";
+import { minutes, MM_PER_INCH, roughness, small, UM_PER_UIN, type Unit } from "./words";
 
 export const QUESTIONS = ["pass", "time", "size", "finish", "wire", "breaks", "check"] as const;
 export type Question = (typeof QUESTIONS)[number];
@@ -85,8 +85,7 @@ export function predicted(question: Question, one: PlannedPass, unit: Unit): str
   }
 }
 
-const UM_PER_UIN = 0.0254;
-const UM_PER_INCH = 25_400;
+const UM_PER_INCH = 1000 * MM_PER_INCH;
 
 /** Why an answer cannot be right, said while it is typed; empty where it can. */
 export function impossible(question: Question, a: Answers, one: PlannedPass, b: CutBounds): string {

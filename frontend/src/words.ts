@@ -22,7 +22,7 @@ export const INSIDES: [string, string][] = [
 ];
 
 export const MM_PER_INCH = 25.4;
-const UM_PER_UIN = 0.0254;
+export const UM_PER_UIN = 0.0254;
 const HOUR_MIN = 60;
 const KG_PER_LB = 0.45359237;
 const OZ_PER_LB = 16;

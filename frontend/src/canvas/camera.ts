@@ -17,8 +17,6 @@ export class Camera {
   height = 1;
   /** What lies over the left of the drawing, px: fitting and zooming keep clear of it. */
   left = 0;
-  /** What lies over the right of it, px: the buttons, as far as they reach beyond a margin. */
-  right = 0;
 
   toScreen(x: number, y: number): [number, number] {
     return [
@@ -34,16 +32,17 @@ export class Camera {
     ];
   }
 
-  fit(box: Box, margin = 44): void {
+  /** Show a box whole; `right` is kept clear at that side beyond the margin. */
+  fit(box: Box, right: number, margin = 44): void {
     const wide = Math.max(box.x1 - box.x0, 1e-6);
     const high = Math.max(box.y1 - box.y0, 1e-6);
     this.scale = Math.min(
-      Math.max(this.width - this.left - this.right - 2 * margin, 40) / wide,
+      Math.max(this.width - this.left - right - 2 * margin, 40) / wide,
       Math.max(this.height - 2 * margin, 40) / high,
       MOST_PX_PER_MM,
     );
     this.centre((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2);
-    this.cx += this.right / 2 / this.scale;
+    this.cx += right / 2 / this.scale;
   }
 
   /** Bring a place into the middle of what is free. */

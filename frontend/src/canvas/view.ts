@@ -127,11 +127,13 @@ export class DrawingView {
   }
 
   fit(): void {
-    this.camera.right = BUTTONS_PX;
     const g = this.scene.geometry;
     if (g && this.camera.width > 1) {
       const { box, originX: x, originY: y } = g;
-      this.camera.fit({ x0: box.x0 + x, y0: box.y0 + y, x1: box.x1 + x, y1: box.y1 + y });
+      this.camera.fit(
+        { x0: box.x0 + x, y0: box.y0 + y, x1: box.x1 + x, y1: box.y1 + y },
+        BUTTONS_PX,
+      );
       this.hasFitted = this.isFitted = true;
     }
     this.refresh(true);

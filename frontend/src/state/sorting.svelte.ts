@@ -8,6 +8,9 @@ const STAGES = ["open", "quoted", "ordered", "done", "declined"];
 /** Columns that are first wanted with the largest on top. */
 const DOWN_FIRST: Column[] = ["added", "each", "attention"];
 
+/** Plate 2 comes before plate 10. */
+const ORDER = new Intl.Collator(undefined, { numeric: true, sensitivity: "base" });
+
 export class Sorting {
   by = $state<Column>("added");
   isDown = $state(true);
@@ -26,14 +29,12 @@ export class Sorting {
   }
 
   sorted(cards: Card[]): Card[] {
-    // Plate 2 comes before plate 10.
-    const order = new Intl.Collator(undefined, { numeric: true, sensitivity: "base" });
     const sign = this.isDown ? -1 : 1;
     return [...cards].sort((a, b) => {
       const [x, y] = [this.value(a), this.value(b)];
       // What says nothing comes last, whichever way.
       if (x === "" || y === "") return x === y ? 0 : x === "" ? 1 : -1;
-      return sign * (typeof x === "number" ? x - (y as number) : order.compare(x, y as string));
+      return sign * (typeof x === "number" ? x - (y as number) : ORDER.compare(x, y as string));
     });
   }
 

@@ -17,6 +17,7 @@ from typing import Any, TypeVar
 
 from kerfwright.adapters.kept_tables import is_kept, kept_machine
 from kerfwright.foundation.errors import FileError, InputError, UnknownNameError
+from kerfwright.foundation.units import KG_PER_LB, MM_PER_INCH
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm, Tilt
 from kerfwright.trade.part import LengthUnit
 
@@ -24,13 +25,10 @@ DEFAULT_MACHINE = "generic-mm"
 MACHINES = "machines"
 """Folder of the definitions of wire machines."""
 
-_MM_PER_INCH = 25.4
-_KG_PER_POUND = 0.45359237
-
-_LENGTH = {"_mm": 1.0, "_in": _MM_PER_INCH}
-_SMALL_LENGTH = {"_um": 1.0, "_in": _MM_PER_INCH * 1000.0}
-_SPEED = {"_mm_per_min": 1.0, "_in_per_min": _MM_PER_INCH}
-_WEIGHT = {"_kg": 1.0, "_lb": _KG_PER_POUND}
+_LENGTH = {"_mm": 1.0, "_in": MM_PER_INCH}
+_SMALL_LENGTH = {"_um": 1.0, "_in": MM_PER_INCH * 1000.0}
+_SPEED = {"_mm_per_min": 1.0, "_in_per_min": MM_PER_INCH}
+_WEIGHT = {"_kg": 1.0, "_lb": KG_PER_LB}
 _POWER = {"_kw": 1.0}
 _PLAIN = {"": 1.0}
 

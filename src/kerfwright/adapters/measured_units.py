@@ -6,7 +6,7 @@ import re
 from typing import Final
 
 from kerfwright.foundation.errors import InputError
-from kerfwright.foundation.units import number, tidy
+from kerfwright.foundation.units import KG_PER_LB, number, tidy
 
 TIME_FORMS: Final = "34 min, 1 h 12 min, 0:34:12 or 95 s"
 MASS_FORMS: Final = "0.25 kg, 250 g or 0.5 lb"
@@ -15,8 +15,8 @@ _TIME: Final = re.compile(
 )
 _CLOCK: Final = re.compile(r"(\d+):(\d\d):(\d\d)")
 _MASS: Final = re.compile(r"([\d.,]+)\s*(kg|g|lb|oz)")
-# The international pound, exact since 1959; sixteen ounces.
-KG: Final = {"kg": 1.0, "g": 0.001, "lb": 0.45359237, "oz": 0.45359237 / 16}
+# Sixteen ounces to the pound.
+KG: Final = {"kg": 1.0, "g": 0.001, "lb": KG_PER_LB, "oz": KG_PER_LB / 16}
 
 
 def read_minutes(text: str) -> float:

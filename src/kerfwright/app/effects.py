@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from kerfwright.app.changes import Change
-from kerfwright.app.demand_kinds import KINDS, Kind
+from kerfwright.app.demand_kinds import KINDS, Kind, and_text
 from kerfwright.app.offers import Priced, Shop
 from kerfwright.foundation.units import minutes_text
 from kerfwright.process.choice import choose_passes
@@ -158,7 +158,7 @@ class _Effect:
 
 
 def _need_the_same_work(kinds: Sequence[Kind], together: str = "") -> str:
-    said = " and ".join(f"the {kind.name} asked" for kind in kinds)
+    said = and_text(f"the {kind.name} asked" for kind in kinds)
     return f"{said}{together} {'need' if len(kinds) > 1 else 'needs'} the same work"
 
 

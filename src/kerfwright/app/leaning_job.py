@@ -7,8 +7,8 @@ from dataclasses import replace
 from functools import partial
 
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.sizes import both_feeds
 from kerfwright.foundation.sources import COMMON_PRACTICE, Reason
-from kerfwright.foundation.units import UnitSystem, feed_text
 from kerfwright.geometry.leaning import warp_depth_mm
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.flushing import (
@@ -156,9 +156,7 @@ def _slow_throughout(contour: ContourPlan) -> Finding:
         code="leaning-slow-throughout",
         severity=Severity.WARNING,
         message=f"Part of {name} runs beside the edge of the stock, where no nozzle closes. A "
-        f"leaning wire has one feed: the whole rough pass runs at "
-        f"{feed_text(feed, system=UnitSystem.METRIC)} "
-        f"({feed_text(feed, system=UnitSystem.INCH)}).",
+        f"leaning wire has one feed: the whole rough pass runs at {both_feeds(feed)}.",
         where=Place(contour_id=name),
         remedy="Take stock with more metal around the contour, and it runs at the usual feed.",
         data={"feed_mm_per_min": feed},

@@ -9,10 +9,8 @@ from typing import Final
 
 from kerfwright.app.ledger import Said
 from kerfwright.foundation.errors import InputError
-from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MICROINCH, UM_PER_MM, number
+from kerfwright.foundation.units import KG_PER_LB, MM_PER_INCH, UM_PER_MICROINCH, UM_PER_MM, number
 
-KG_PER_LB: Final = 0.45359237
-"""The international pound, exactly (from memory of the agreement of 1959)."""
 _M_PER_FOOT: Final = 0.3048
 
 

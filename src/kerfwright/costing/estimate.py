@@ -43,8 +43,8 @@ from kerfwright.process.nozzles import NOZZLES
 _CENT: Final = Decimal("0.01")
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
 WIRE_USE: Final = "wire use"
-ROUNDING: Final = "rounding"
 MINIMUM: Final = "minimum order"
+ROUNDING: Final = "rounding"
 """The line of a price that takes the sum of the others to whole cents a piece."""
 
 

@@ -1,8 +1,8 @@
-"""Sizes of parts and pieces in both unit systems, for messages that every shop reads."""
+"""Sizes of parts and feeds in both unit systems, for messages that every shop reads."""
 
 from __future__ import annotations
 
-from kerfwright.foundation.units import UnitSystem, length_text
+from kerfwright.foundation.units import UnitSystem, feed_text, length_text
 
 
 def both_sizes(value_mm: float) -> str:
@@ -13,3 +13,13 @@ def both_sizes(value_mm: float) -> str:
     """
     metric = length_text(value_mm, system=UnitSystem.METRIC, decimals=2)
     return f"{metric} ({length_text(value_mm, system=UnitSystem.INCH, decimals=3)})"
+
+
+def both_feeds(value_mm_per_min: float) -> str:
+    """Write a feed in both unit systems, for messages that every shop reads.
+
+    >>> both_feeds(3.0)
+    '3.00 mm/min (0.118 in/min)'
+    """
+    metric = feed_text(value_mm_per_min, system=UnitSystem.METRIC)
+    return f"{metric} ({feed_text(value_mm_per_min, system=UnitSystem.INCH)})"

@@ -23,6 +23,8 @@ MM_PER_INCH: Final = 25.4
 """Exact by definition (international yard and pound agreement of 1959; ISO 80000-3)."""
 UM_PER_MM: Final = 1000.0
 UM_PER_MICROINCH: Final = 0.0254
+KG_PER_LB: Final = 0.45359237
+"""The international pound, exactly (from memory of the agreement of 1959)."""
 
 LENGTH_FORMS: Final = '25 mm, 0,5 mm, 5 µm, 1.5 in, 1.5", 1/2 in or 3 thou'
 TOLERANCE_FORMS: Final = "±0.005 mm, +/-5 µm, 0.0002 in, +0.01/-0 mm or 0.01 mm total"

@@ -8,11 +8,10 @@ from dataclasses import dataclass
 
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.sources import Source
-from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MICROINCH, UM_PER_MM
+from kerfwright.foundation.units import KG_PER_LB, MM_PER_INCH, UM_PER_MICROINCH, UM_PER_MM
 from kerfwright.learning.records import MeasuredCut
 
 _MIN_PER_H = 60.0
-_LB_PER_KG = 1 / 0.45359237
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +91,7 @@ def _looked_at(cut: MeasuredCut, limits: CutLimits) -> Iterator[_Look]:
 _SECOND = {
     "mm": (1 / MM_PER_INCH, "in"),
     "mm/min": (1 / MM_PER_INCH, "in/min"),
-    "kg": (_LB_PER_KG, "lb"),
+    "kg": (1 / KG_PER_LB, "lb"),
 }
 
 

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.units import UnitSystem, feed_text
+from kerfwright.foundation.sizes import both_feeds
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.beside_edge import Stretch, stretches_beside
 from kerfwright.planning.flushing_reasons import flushing_reasons
@@ -263,10 +263,7 @@ def _breaks(found: Derating, states: Sequence[FlushingState]) -> str:
     usual feed, which only grows with the gap, stands before them, and whose doing they are after.
     """
     if not any(state.has_wire for state in states):
-        return (
-            f"At the usual feed the wire would {_AT_USUAL_FEED[found.risk_at_usual_feed]}; "
-            f"at the feed of this program {_AT_REDUCED_FEED[found.risk]}."
-        )
+        return _by_dirt(found)
     return (
         f"{_at_usual_feed(found)}; at the feed of this program it breaks {times_usual(states)} as "
         f"often an hour as in a usual rough cut, {_COUNTED}."
@@ -279,12 +276,18 @@ _COUNTED = (
 )
 
 
+def _by_dirt(found: Derating) -> str:
+    """Say what the wire risks where only the dirt was worked out."""
+    return f"{_would(found)}; at the feed of this program {_AT_REDUCED_FEED[found.risk]}."
+
+
 def _at_usual_feed(found: Derating) -> str:
     """Say what would come of nozzles and gaps at one and the same feed."""
-    return (
-        f"At the usual feed the wire would {_AT_USUAL_FEED[found.risk_at_usual_feed]}, in up to "
-        f"{found.worst_ratio:.2g} times the dirt of closed nozzles"
-    )
+    return f"{_would(found)}, in up to {found.worst_ratio:.2g} times the dirt of closed nozzles"
+
+
+def _would(found: Derating) -> str:
+    return f"At the usual feed the wire would {_AT_USUAL_FEED[found.risk_at_usual_feed]}"
 
 
 def times_usual(states: Sequence[FlushingState]) -> str:
@@ -406,8 +409,7 @@ def edge_finding(contour: ContourPlan, beside: Derating) -> Finding:
         f"{'one stretch' if count == 1 else f'{count} stretches'}, runs within "
         f"{state.edge_reach_mm:g} mm of the edge of the stock, where neither nozzle closes: its "
         f"feed is taken to {state.beside_factor:.0%} there, "
-        f"{feed_text(feed, system=UnitSystem.METRIC)} "
-        f"({feed_text(feed, system=UnitSystem.INCH)}). {_breaks_beside(beside, state)}",
+        f"{both_feeds(feed)}. {_breaks_beside(beside, state)}",
         where=Place(contour_id=contour_id, pass_number=1, x_mm=x, y_mm=y),
         remedy="Leave more stock, clamp a strip against the edge, or take the power back "
         "there and submerge.",
@@ -423,10 +425,7 @@ def edge_finding(contour: ContourPlan, beside: Derating) -> Finding:
 def _breaks_beside(found: Derating, state: FlushingState) -> str:
     """Say what the wire risks beside the edge at the usual feed and at that of the program."""
     if not state.has_wire:
-        return (
-            f"At the usual feed the wire would {_AT_USUAL_FEED[found.risk_at_usual_feed]}; "
-            f"at the feed of this program {_AT_REDUCED_FEED[found.risk]}."
-        )
+        return _by_dirt(found)
     return (
         f"{_at_usual_feed(found)}; at the feed of this program it breaks there about "
         f"{state.breaks_beside:.2g} times as often an hour as in a usual rough cut, {_COUNTED}."

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.sizes import both_feeds
 from kerfwright.foundation.sources import Reason, Source, SourceTag
-from kerfwright.foundation.units import UnitSystem, feed_text
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.borne_feeds import Borne, BorneFeeds
 from kerfwright.process.technology import Flushing, Pass, read_curve
@@ -111,9 +111,9 @@ def own_findings(rough: WireState, own: OwnCuts | None, physics: WirePhysics) ->
         Finding(
             code="feed-above-wire-model",
             severity=Severity.WARNING,
-            message=f"The model of the wire would hold the rough feed to {feed_words(held)}, "
+            message=f"The model of the wire would hold the rough feed to {both_feeds(held)}, "
             f"{most:.0%} of the current at which it has the wire part; the program has "
-            f"{feed_words(rough.feed_mm_per_min)}, for the shop's own cuts bore it: "
+            f"{both_feeds(rough.feed_mm_per_min)}, for the shop's own cuts bore it: "
             f"{_cuts(own.settled)} at this feed or faster, nozzles closed.",
             where=Place(pass_number=1),
             remedy="Watch the first hour. Where the wire, the water or the pulses are not those "
@@ -124,12 +124,6 @@ def own_findings(rough: WireState, own: OwnCuts | None, physics: WirePhysics) ->
 
 
 _ROUNDING = 1 + 1e-9
-
-
-def feed_words(value_mm_per_min: float) -> str:
-    """Return a feed in both units."""
-    metric = feed_text(value_mm_per_min, system=UnitSystem.METRIC)
-    return f"{metric} ({feed_text(value_mm_per_min, system=UnitSystem.INCH)})"
 
 
 def _cuts(found: Borne) -> str:

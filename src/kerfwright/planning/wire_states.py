@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.sizes import both_feeds
 from kerfwright.foundation.sources import Reason
 from kerfwright.planning.flushing import dirt
 from kerfwright.planning.flushing_reasons import mean_factor_reason
-from kerfwright.planning.own_cuts import OwnCuts, feed_words, own_findings
+from kerfwright.planning.own_cuts import OwnCuts, own_findings
 from kerfwright.planning.plan import ContourPlan, FlushingState, Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.flushing import BreakRisk
@@ -365,7 +366,7 @@ def _held_findings(contours: Sequence[ContourPlan], bearing: _Bearing) -> list[F
             severity=Severity.NOTE,
             message=f"The rate asked would take more than {physics.breaking.most_share:.0%} of the "
             f"current at which the wire parts: the rough feed of {names} is taken back, at most to "
-            f"{least.flushing.least_margin_factor:.0%}, {feed_words(feed)}.{more}",
+            f"{least.flushing.least_margin_factor:.0%}, {both_feeds(feed)}.{more}",
             where=Place(contour_id=least.target.id, pass_number=1),
             remedy="A thicker or stronger wire, closer nozzles or less height would let it run "
             "faster.",

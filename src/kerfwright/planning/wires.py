@@ -64,28 +64,20 @@ def choose_wire(
     choice, paths = with_wire(requirement.wire)
     # No wire helps an opening in which no start hole fits, or a wall of which more is asked than
     # the process holds: they do not decide.
+    needed_mm = room()
     hopeless = choice.beyond | {
         c.id
         for c in part.to_cut
-        if not memory.once(
-            partial(has_room, c, room()),
-            "has start",
-            c,
-            requirement.height_mm,
-        )
+        if not memory.once(partial(has_room, c, needed_mm), "has start", c, requirement.height_mm)
     }
     counted = [p for p in paths if p.target.id not in hopeless]
     if requirement.wire is not None or _all_fit(counted, choice):
         return choice, with_remedies(choice, paths), []
-    thinner = [
-        w
-        for w in _of_kind(catalogue, choice.wire)
-        if rules.thinnest_wire_mm <= w.diameter_mm < choice.wire.diameter_mm
-        and w.diameter_mm in requirement.machine.wire_diameters_mm
-    ]
     # Without a wire that gets everywhere, the thickest of those that get round most contours.
     best = choice, paths
-    for wire in sorted(thinner, key=lambda w: -w.diameter_mm):
+    for wire in _thinner(choice.wire, requirement, catalogue):
+        if wire.diameter_mm < rules.thinnest_wire_mm:
+            break
         other, other_paths = with_wire(wire)
         if _refusals(other_paths, hopeless) < _refusals(best[1], hopeless):
             best = other, other_paths
@@ -110,13 +102,7 @@ def _with_remedies(
     """Return the paths with refusals whose remedies hold: a thinner wire only if it gets round."""
     if not any(p.refusal for p in paths):
         return paths
-    thinner = [
-        w
-        for w in _of_kind(catalogue, choice.wire)
-        if w.diameter_mm < choice.wire.diameter_mm
-        and w.diameter_mm in requirement.machine.wire_diameters_mm
-    ]
-    thinner.sort(key=lambda w: -w.diameter_mm)
+    thinner = _thinner(choice.wire, requirement, catalogue)
     given = share_out_given(part.contours, part.given_starts)
 
     def has_start(target: PartContour, wire: Wire | None) -> bool:
@@ -149,8 +135,16 @@ def _refusals(paths: Sequence[Paths], hopeless: AbstractSet[str]) -> int:
     return sum(p.refusal is not None for p in paths if p.target.id not in hopeless)
 
 
-def _of_kind(catalogue: Catalogue, wire: Wire) -> tuple[Wire, ...]:
-    return tuple(w for w in catalogue.wires if w.kind == wire.kind)
+def _thinner(wire: Wire, requirement: Requirement, catalogue: Catalogue) -> list[Wire]:
+    """Return thinner wires of a kind that the machine guides, the thickest first."""
+    found = [
+        w
+        for w in catalogue.wires
+        if w.kind == wire.kind
+        and w.diameter_mm < wire.diameter_mm
+        and w.diameter_mm in requirement.machine.wire_diameters_mm
+    ]
+    return sorted(found, key=lambda w: -w.diameter_mm)
 
 
 def _all_fit(paths: Sequence[Paths], choice: JobPasses) -> bool:

@@ -14,6 +14,7 @@ from scipy.special import ndtr
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Shares
 from kerfwright.foundation.spread import Outcome, Uncertain
+from kerfwright.process.loadings import spread_of
 from kerfwright.process.shape_ranges import tables_roughness
 from kerfwright.process.technology import Pass
 from kerfwright.process.wire_break import BreakState, margins_at
@@ -139,7 +140,7 @@ def _current(
 def _product(value: float, powers: Sequence[tuple[Uncertain, float]]) -> Outcome:
     """Return a value that is a product of powers of lognormal inputs."""
     loadings = tuple((one.name, power * one.sigma) for one, power in powers if one.sigma)
-    sigma = math.sqrt(math.fsum(slope**2 for _, slope in loadings))
+    sigma = spread_of(loadings)
     return Outcome(
         value=value, sigma=sigma, range=Range.lognormal(value, sigma_log=sigma), loadings=loadings
     )
@@ -195,7 +196,7 @@ def of_lesser(one: Outcome, other: Outcome) -> Outcome:
     value = first.value
     return Outcome(
         value=value,
-        sigma=math.sqrt(math.fsum(slope**2 for _, slope in loadings)),
+        sigma=spread_of(loadings),
         range=Range(low=min(low, value), likely=value, high=max(high, value)),
         loadings=loadings,
     )

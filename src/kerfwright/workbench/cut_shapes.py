@@ -39,8 +39,10 @@ def findings_shape(findings: Iterable[Finding], *, by: str) -> list[Document]:
     """Return findings, each with the key of its reason."""
     return [
         finding_shape(one)
-        | {"remedy": on_page(one.remedy)}
-        | {"why": f"{by} {number} {one.code.replace('-', ' ')}"}
+        | {
+            "remedy": on_page(one.remedy),
+            "why": f"{by} {number} {one.code.replace('-', ' ')}",
+        }
         for number, one in enumerate(findings, start=1)
     ]
 

@@ -29,6 +29,7 @@ from kerfwright.app.plan_job import Extent, is_refused_whole
 from kerfwright.app.records import VARYING, JobRequest, JobResult
 from kerfwright.app.requirements import named_demands, read_placements
 from kerfwright.app.shown_answers import cut_answers, finding_answers, savings_answers
+from kerfwright.app.shown_cut import ShownCut
 from kerfwright.app.strip import Strip
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Severity
@@ -63,33 +64,36 @@ from kerfwright.workbench.computed import Drafted, Proved
 from kerfwright.workbench.cut_shapes import findings_shape, reasons_shape, verdict_shape
 from kerfwright.workbench.outcome import not_offered
 from kerfwright.workbench.pdf_pages import page_count, page_picture  # noqa: F401 by name
+from kerfwright.workbench.recent import Recent
 from kerfwright.workbench.savings_shapes import savings_shape
 
 Progress = Callable[[str, float], None]
 Document = dict[str, Any]
 _MOST_PARTS: Final = 8
 """Drawings kept by a worker; the largest take some tens of megabytes."""
+_MOST_DRAFTS: Final = 24
+"""Drafts kept by a worker, so that undo and redo show their price at once."""
+_MOST_RESULTS: Final = 2
+"""Plans kept until somebody asks for their reasons; they are larger than drafts."""
+_MOST_MEMORIES: Final = 3
+_MOST_USES: Final = 40
 Key = tuple[
     str,
     LengthUnit | None,
     tuple[tuple[str, LayerUse], ...],
     tuple[tuple[str, ContourUse], ...],
 ]
-_MOST_DRAFTS: Final = 24
-"""Drafts kept by a worker, so that undo and redo show their price at once."""
-_parts: OrderedDict[Key, Part] = OrderedDict()
 _Roles = Mapping[str, ContourUse]
+_Savings = tuple[Document, dict[str, Document]] | None
+_parts: Recent[Key, Part] = Recent(_MOST_PARTS)
 _memories: OrderedDict[tuple[str, Part], tuple[Memory, int]] = OrderedDict()
-_MOST_MEMORIES: Final = 3
-_MOST_USES: Final = 40
-_grounds: OrderedDict[tuple[str, str], Ground] = OrderedDict()
+_grounds: Recent[tuple[str, str], Ground] = Recent(_MOST_DRAFTS)
 """Where things may stand, by draft and contour: a hand that drags asks many times a second."""
-
-
-_drafts: OrderedDict[str, Drafted] = OrderedDict()
-_results: OrderedDict[str, tuple[Part, JobResult | None]] = OrderedDict()
-_MOST_RESULTS: Final = 2
-"""Plans kept until somebody asks for their reasons; they are larger than drafts."""
+_drafts: Recent[str, Drafted] = Recent(_MOST_DRAFTS)
+_savings: Recent[str, _Savings] = Recent(_MOST_DRAFTS)
+_results: Recent[str, tuple[Part, JobResult | None]] = Recent(_MOST_RESULTS)
+_whole: Recent[str, tuple[JobResult, ShownCut | None]] = Recent(_MOST_RESULTS)
+"""Proved jobs of a moment ago: undo, or the same drawing in another job, finds its proof done."""
 
 
 def draft(
@@ -101,21 +105,18 @@ def draft(
 ) -> Drafted:
     """Plan and price a job, or only read its drawing where the request is not complete."""
     key = _draft_key(request, asked, sha256)
-    if key in _drafts:
-        _drafts.move_to_end(key)
-        return _drafts[key]
-    part, result = _planned(key, request, asked, drawing, sha256, progress)
-    strip = job_strip(result) if result is not None else None
-    geometry_key = _key_text(sha256, units_of(asked), layer_uses_of(asked), roles_of(asked))
-    found = Drafted(
-        draft=_draft(asked, part, result, strip) | {"geometry_key": geometry_key},
-        geometry=geometry_bytes(part),
-        wire=wire_bytes(strip.wire) if strip is not None else b"",
-    )
-    _drafts[key] = found
-    while len(_drafts) > _MOST_DRAFTS:
-        _drafts.popitem(last=False)
-    return found
+
+    def make() -> Drafted:
+        part, result = _planned(key, request, asked, drawing, sha256, progress)
+        strip = job_strip(result) if result is not None else None
+        geometry_key = _key_text(sha256, units_of(asked), layer_uses_of(asked), roles_of(asked))
+        return Drafted(
+            draft=_draft(asked, part, result, strip) | {"geometry_key": geometry_key},
+            geometry=geometry_bytes(part),
+            wire=wire_bytes(strip.wire) if strip is not None else b"",
+        )
+
+    return _drafts.once(key, make)
 
 
 def reasons(
@@ -137,7 +138,16 @@ def reasons(
 
 
 def _draft_key(request: JobRequest | None, asked: Asked, sha256: str) -> str:
-    return repr((request, sorted(asked.items()), sha256, _stamp(request)))
+    return repr((_placeless(request), sorted(asked.items()), sha256, _stamp(request)))
+
+
+def _job_key(request: JobRequest, sha256: str) -> str:
+    return repr((_placeless(request), sha256, _stamp(request)))
+
+
+def _placeless(request: JobRequest | None) -> JobRequest | None:
+    """Return a request that two jobs with one drawing share: its folder decides no number."""
+    return None if request is None else replace(request, drawing=Path(request.drawing.name))
 
 
 def _planned(
@@ -149,22 +159,18 @@ def _planned(
     progress: Progress,
 ) -> tuple[Part, JobResult | None]:
     """Return the drawing of a draft and its plan, those of a moment ago where they are the same."""
-    if key not in _results:
+
+    def make() -> tuple[Part, JobResult | None]:
         progress("reading the drawing", 0.0)
         part = _read(drawing, sha256, units_of(asked), layer_uses_of(asked), roles_of(asked))
-        result = None
-        if request is not None:
-            result = plan_job(
-                request,
-                part=part,
-                extent=Extent.PRICED,
-                progress=progress,
-                memory=_memory(request, part),
-            )
-        _results[key] = part, result
-        while len(_results) > _MOST_RESULTS:
-            _results.popitem(last=False)
-    return _results[key]
+        if request is None:
+            return part, None
+        memory = _memory(request, part)
+        return part, plan_job(
+            request, part=part, extent=Extent.PRICED, progress=progress, memory=memory
+        )
+
+    return _results.once(key, make)
 
 
 def try_at(
@@ -222,8 +228,8 @@ def _ground(request: JobRequest, sha256: str, contour_id: str, progress: Progres
     """Return the ground of a contour, that of the draft before where nothing else changed."""
     # Where things stand already does not change where they may stand.
     bare = replace(request, starts={}, lead_ins={}, tabs={}, tab_widths={})
-    key = repr((bare, sha256, _stamp(request)))
-    if (key, contour_id) not in _grounds:
+
+    def make() -> Ground:
         part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
         result = plan_job(
             bare,
@@ -237,10 +243,9 @@ def _ground(request: JobRequest, sha256: str, contour_id: str, progress: Progres
             raise InputError(
                 f"{contour_id} is not cut, so nothing can be placed on it", code="not-cut"
             )
-        _grounds[key, contour_id] = ground
-        while len(_grounds) > _MOST_DRAFTS:
-            _grounds.popitem(last=False)
-    return _grounds[key, contour_id]
+        return ground
+
+    return _grounds.once((_job_key(bare, sha256), contour_id), make)
 
 
 def _stamp(request: JobRequest | None) -> tuple[tuple[str, int], ...]:
@@ -283,11 +288,16 @@ def blank(asked: Asked) -> Drafted:
 
 def prove(request: JobRequest, folder: Path, sha256: str, progress: Progress) -> Proved:
     """Do the whole job and write its folder; returns the verdict and what can be looked at."""
-    part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
-    result = plan_job(request, part=part, progress=progress)
+
+    def make() -> tuple[JobResult, ShownCut | None]:
+        part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
+        done = plan_job(request, part=part, progress=progress)
+        progress("measuring the wall", 1.0)
+        return done, shown_cut(done)
+
+    done, shown = _whole.once(_job_key(request, sha256), make)
+    result = replace(done, request=request)
     written = write_job(result, folder)
-    progress("measuring the wall", 1.0)
-    shown = shown_cut(result)
     verdict = verdict_shape(result, shown, files=written.files)
     proof = result.proof
     answers_found = (
@@ -329,14 +339,18 @@ def savings(
     request: JobRequest, sha256: str, progress: Progress
 ) -> tuple[Document, dict[str, Document]] | None:
     """Price the job with each demand changed, with reasons; None where nothing can be cut."""
-    progress("pricing what each demand costs", 0.1)
-    part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
-    result = plan_job(request, part=part, extent=Extent.PRICED)
-    # Steps from a job that nobody may offer are no savings.
-    found = None if is_refused_whole(result) else what_if(result)
-    if found is None:
-        return None
-    return savings_shape(found), reasons_shape(savings_answers(found))
+
+    def make() -> _Savings:
+        progress("pricing what each demand costs", 0.1)
+        part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
+        result = plan_job(request, part=part, extent=Extent.PRICED)
+        # Steps from a job that nobody may offer are no savings.
+        found = None if is_refused_whole(result) else what_if(result)
+        if found is None:
+            return None
+        return savings_shape(found), reasons_shape(savings_answers(found))
+
+    return _savings.once(_job_key(request, sha256), make)
 
 
 def _key_text(
@@ -355,14 +369,11 @@ def _read(
     """Return the drawing with its roles; the file itself is read once."""
     bare: Key = (sha256, unit, tuple(sorted(uses.items())), ())
     key: Key = (*bare[:3], tuple(sorted(roles.items())))
-    if bare not in _parts:
-        _parts[bare] = check_drawing(drawing, unit=unit, layer_uses=uses)
-    if key not in _parts:
-        _parts[key] = with_roles(_parts[bare], roles)
-    _parts.move_to_end(key)
-    while len(_parts) > _MOST_PARTS:
-        _parts.popitem(last=False)
-    return _parts[key]
+
+    def drawn() -> Part:
+        return _parts.once(bare, lambda: check_drawing(drawing, unit=unit, layer_uses=uses))
+
+    return _parts.once(key, lambda: with_roles(drawn(), roles)) if roles else drawn()
 
 
 def _memory(request: JobRequest, part: Part) -> Memory:

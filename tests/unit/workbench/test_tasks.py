@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 
@@ -44,8 +45,8 @@ def reasons(**asked: object) -> dict[str, dict[str, object]]:
 
 
 def forget() -> None:
-    for kept in (tasks._drafts, tasks._parts, tasks._memories, tasks._results, tasks._grounds):
-        kept.clear()
+    for name in ("drafts", "parts", "memories", "results", "grounds", "whole", "savings"):
+        getattr(tasks, f"_{name}").clear()
 
 
 @pytest.mark.parametrize("step", range(1, len(STEPS)))
@@ -69,3 +70,60 @@ def test_reasons_asked_for_late_are_those_asked_for_at_once() -> None:
     for later in STEPS[2:]:
         drafted(**later)
     assert reasons(**STEPS[1]) == at_once
+
+
+def counted(monkeypatch: pytest.MonkeyPatch) -> list[JobRequest]:
+    """Return the requests that are planned from now on."""
+    planned: list[JobRequest] = []
+    real = tasks.plan_job
+
+    def plan(request: JobRequest, **given: object) -> object:
+        planned.append(request)
+        return real(request, **given)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(tasks, "plan_job", plan)
+    return planned
+
+
+def test_a_job_of_the_same_drawing_is_proved_once_and_written_for_both(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    forget()
+    planned = counted(monkeypatch)
+    shop = tmp_path / "shop"
+    shop.mkdir()
+    texts = []
+    for name in ("one", "other"):
+        folder = tmp_path / name
+        folder.mkdir()
+        drawing = folder / WHEEL.name
+        drawing.write_bytes(WHEEL.read_bytes())
+        request = replace(made_from({})[0], drawing=drawing, shop=shop)
+        verdict = tasks.prove(request, folder, "same", unheard).verdict
+        assert verdict["is_proved"]
+        texts.append((folder / "program.nc").read_text(encoding="utf-8"))
+        assert (folder / "job.toml").exists()
+    assert texts[0] == texts[1]
+    assert len(planned) == 1
+    # What is asked, or a figure of the shop, is another: it is proved anew.
+    tasks.prove(replace(request, tolerance="±9 µm"), folder, "same", unheard)
+    assert len(planned) == 2
+    (shop / "note.toml").write_text("", encoding="utf-8")
+    tasks.prove(request, folder, "same", unheard)
+    assert len(planned) == 3
+
+
+def test_what_the_demands_cost_is_worked_out_once_for_one_drawing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    forget()
+    planned = counted(monkeypatch)
+    drawing = tmp_path / WHEEL.name
+    drawing.write_bytes(WHEEL.read_bytes())
+    request = made_from({})[0]
+    first = tasks.savings(request, "same", unheard)
+    assert first is not None
+    assert tasks.savings(replace(request, drawing=drawing), "same", unheard) == first
+    assert len(planned) == 1
+    assert tasks.savings(replace(request, height="3 mm"), "same", unheard) != first
+    assert len(planned) == 2

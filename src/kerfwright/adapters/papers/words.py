@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
-from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MICROINCH, mass_text
+from kerfwright.foundation.units import KG_PER_LB, MM_PER_INCH, UM_PER_MICROINCH, mass_text
 from kerfwright.trade.part import LengthUnit
 
 COVERED: Final = (
@@ -123,7 +123,7 @@ class Units:
 
     def mass(self, value_kg: float) -> str:
         """Return a mass; an inch shop weighs what it lifts in pounds."""
-        pounds = value_kg / _KG_PER_LB
+        pounds = value_kg / KG_PER_LB
         text = mass_text(value_kg)
         if self.is_inch and pounds >= 1:
             text += f" ({pounds:.1f} lb)"
@@ -206,10 +206,6 @@ def _inches(match: re.Match[str]) -> str:
 
     first = inch(match["first"]) + match["between"] if match["first"] else ""
     return f"{first}{inch(match['value'])} {unit}"
-
-
-_KG_PER_LB: Final = 0.45359237
-"""The international pound, exactly (from memory of the agreement of 1959)."""
 
 
 def clock(seconds_s: float) -> str:

@@ -124,13 +124,11 @@ class ZoneOffTheLine:
     ----------
     said : str
         As it was written.
-    half_um : float
     shift_um : float
         Middle of the zone, above 0 for a larger size, whose two walls each have it.
     """
 
     said: str
-    half_um: float
     shift_um: float
 
 
@@ -138,9 +136,7 @@ def zones_off_the_line(result: JobResult) -> dict[str | None, ZoneOffTheLine]:
     """Return such zones by contour; under None that of the job."""
     return {
         f.where.contour_id: ZoneOffTheLine(
-            said=str(f.data["said"]),
-            half_um=float(f.data["half_um"]),
-            shift_um=float(f.data["shift_um"]),
+            said=str(f.data["said"]), shift_um=float(f.data["shift_um"])
         )
         for f in result.findings
         if f.code == ZONE_OFF_THE_LINE

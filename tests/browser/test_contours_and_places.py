@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import deeds
 import pytest
 from serving import ARTEFACTS
+from tests.soak import some
 
 if TYPE_CHECKING:
     from playwright.sync_api import Locator, Page
@@ -405,7 +406,7 @@ def test_a_tablet_picks_zooms_and_pulls_by_touch(address: str, visit: Open) -> N
     assert page.evaluate(scale) > 1.5 * before
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("theme", some(["dark", "light"], 2))
 def test_cards_and_grips_break_no_rule_of_access(address: str, visit: Open, theme: str) -> None:
     from test_access import violations
 

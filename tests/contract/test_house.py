@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import json
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -33,6 +34,11 @@ _PHYSICAL = re.compile(
 )
 
 
+@cache
+def tree_of(source: Path) -> ast.Module:
+    return ast.parse(source.read_text(encoding="utf-8"))
+
+
 def relative(path: Path) -> str:
     return path.relative_to(ROOT).as_posix()
 
@@ -51,7 +57,7 @@ def test_a_function_stays_below_60_lines() -> None:
     long = [
         f"{relative(source)}:{node.lineno} {node.name}: {code_lines(node)} lines"
         for source in SOURCES
-        for node in ast.walk(ast.parse(source.read_text(encoding="utf-8")))
+        for node in ast.walk(tree_of(source))
         if isinstance(node, ast.FunctionDef) and code_lines(node) > 60
     ]
     assert not long, "\n".join(long)
@@ -101,7 +107,7 @@ def test_every_public_function_of_a_module_says_what_it_does() -> None:
     bare = [
         f"{relative(source)}: {node.name}"
         for source in SOURCES
-        for node in ast.parse(source.read_text(encoding="utf-8")).body
+        for node in tree_of(source).body
         if isinstance(node, ast.FunctionDef | ast.ClassDef)
         and not node.name.startswith("_")
         and not ast.get_docstring(node)
@@ -112,7 +118,7 @@ def test_every_public_function_of_a_module_says_what_it_does() -> None:
 def scalars(source: Path) -> list[str]:
     """Names of public arguments and fields that are plain floats."""
     names: list[tuple[str, ast.expr | None]] = []
-    for node in ast.walk(ast.parse(source.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(source)):
         if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
             names += [(a.arg, a.annotation) for a in (*node.args.args, *node.args.kwonlyargs)]
         elif isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
@@ -149,8 +155,8 @@ BESIDE = {
 
 def bare_small_numbers(source: Path) -> list[int]:
     """Lines with a number like 1e-9 that is no constant of the module with a name."""
-    text = source.read_text(encoding="utf-8")
-    module = ast.parse(text)
+    lines = source.read_text(encoding="utf-8").splitlines()
+    module = tree_of(source)
     named = {
         line
         for node in module.body
@@ -162,7 +168,7 @@ def bare_small_numbers(source: Path) -> list[int]:
         for node in ast.walk(module)
         if isinstance(node, ast.Constant)
         and isinstance(node.value, float)
-        and SMALL.fullmatch(ast.get_source_segment(text, node) or "")
+        and SMALL.fullmatch(lines[node.lineno - 1][node.col_offset : node.end_col_offset])
         and node.lineno not in named
     ]
 
@@ -213,7 +219,7 @@ _FOR_CHECKS = {
 
 
 def test_physics_that_only_tests_call_has_a_reason() -> None:
-    trees = {p: ast.parse(p.read_text("utf-8")) for p in SOURCES}
+    trees = {p: tree_of(p) for p in SOURCES}
     called = {
         n.id if isinstance(n, ast.Name) else n.attr
         for tree in trees.values()

@@ -28,7 +28,7 @@ CORPUS = Path(__file__).resolve().parents[3] / "shared" / "corpus" / "dxf"
 MOST_MM = 12.0
 """Openings up to this size: what somebody might want cut away."""
 CHORD_MM = 1e-5
-DRAWINGS, OPENINGS = 8, 20
+DRAWINGS, OPENINGS = 4, 10
 """At least so many, or the corpus has changed; a soak looks at all."""
 FILES = (
     sorted(CORPUS.glob("*.dxf"), key=lambda p: (p.stat().st_size, p.name))

@@ -33,7 +33,7 @@ from kerfwright.wiring import plan_job
 from simulated_shops import MATERIALS, RULES, TABLES, WIRES, Scene, Shop
 
 DRAWS = 20_000
-SHOPS = 1200 if SOAK else 75
+SHOPS = 1200 if SOAK else 40
 WHEEL = Path(kerfwright.__file__).parent / "data/samples/escape_wheel.dxf"
 PHYSICS = load_wire_physics()
 SCALING = TABLES.technology.scaling

@@ -5,11 +5,14 @@ The documents are walked, not the records: a new figure that nobody explained is
 
 from __future__ import annotations
 
+import io
 import json
 import math
 import re
 import tomllib
 from collections.abc import Iterator
+from contextlib import redirect_stdout
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -80,12 +83,8 @@ def is_excepted(path: str) -> bool:
     return any(re.fullmatch(pattern, path) for pattern in EXCEPT)
 
 
-def folder_of(tmp_path: Path, arguments: list[str]) -> Path:
-    assert run(["plan", *arguments, "-o", str(tmp_path / "job")]) == 0
-    return tmp_path / "job"
-
-
-def shop_of(tmp_path: Path, capsys: Capture) -> Path:
+def recorded(folder: Path) -> Path:
+    """Return a shop's folder that holds measured cuts."""
     rows = (
         "job,machine,material,wire,pass,height,length,time,finish,size_error,wire_used\n"
         + "".join(
@@ -94,10 +93,9 @@ def shop_of(tmp_path: Path, capsys: Capture) -> Path:
             for p, t, ra in ((1, 14 + n, 3.1), (2, 13 + n, 1.6), (3, 12, 0.9))
         )
     )
-    (tmp_path / "cuts.csv").write_text(rows, "utf-8")
-    assert run(["record", str(tmp_path / "cuts.csv"), "--shop", str(tmp_path / "shop")]) == 0
-    capsys.readouterr()
-    return tmp_path / "shop"
+    (folder / "cuts.csv").write_text(rows, "utf-8")
+    assert run(["record", str(folder / "cuts.csv"), "--shop", str(folder / "shop")]) == 0
+    return folder / "shop"
 
 
 CASES = {
@@ -110,21 +108,48 @@ CASES = {
         "--layer", "STOCK=stock", "--layer", "START=start", "--layer", "DIE=opening",
         "--nozzles", "one-open",
     ],
+    "tall": [str(WHEEL), "--material", "D2", "--height", "120mm", "--tolerance", "±0.005mm"],
     "edge": [str(WHEEL), *JOB, "--tolerance", "±0.005mm", "--stock-margin", "2mm"],
 }  # fmt: skip
+SHOP = "wheel with a shop"
+COMMON = ["contours", "wheel", "die", "edge"]
 
 
-@pytest.mark.parametrize("case", [*CASES, "wheel with a shop"])
-def test_every_number_of_plan_and_estimate_has_a_reason(
-    case: str, tmp_path: Path, capsys: Capture
-) -> None:
-    arguments = CASES[case.partition(" ")[0]]
-    if "shop" in case:
-        arguments = [*arguments, "--shop", str(shop_of(tmp_path, capsys))]
-    folder = folder_of(tmp_path, arguments)
-    capsys.readouterr()
-    assert run(["why", str(folder), "--json"]) == 0
-    reasons = {r["path"]: r for r in json.loads(capsys.readouterr().out)["reasons"] if r["path"]}
+class Jobs:
+    """Jobs planned once for all tests, and what ``why`` says of them."""
+
+    def __init__(self, place: Path) -> None:
+        self.place = place
+
+    @cache  # noqa: B019 lives as long as the module
+    def folder(self, case: str) -> Path:
+        home = self.place / case.replace(" ", "-")
+        home.mkdir()
+        arguments = CASES[case.partition(" ")[0]]
+        if case == SHOP:
+            arguments = [*arguments, "--shop", str(recorded(home))]
+        assert run(["plan", *arguments, "-o", str(home / "job")]) == 0
+        return home / "job"
+
+    @cache  # noqa: B019 lives as long as the module
+    def reasons(self, case: str) -> list[dict[str, Any]]:
+        folder = self.folder(case)
+        said = io.StringIO()
+        with redirect_stdout(said):
+            assert run(["why", str(folder), "--json"]) == 0
+        found: list[dict[str, Any]] = json.loads(said.getvalue())["reasons"]
+        return found
+
+
+@pytest.fixture(scope="module")
+def jobs(tmp_path_factory: pytest.TempPathFactory) -> Jobs:
+    return Jobs(tmp_path_factory.mktemp("jobs"))
+
+
+@pytest.mark.parametrize("case", [*COMMON, SHOP])
+def test_every_number_of_plan_and_estimate_has_a_reason(case: str, jobs: Jobs) -> None:
+    folder = jobs.folder(case)
+    reasons = {r["path"]: r for r in jobs.reasons(case) if r["path"]}
     found = [
         *numbers(json.loads((folder / "plan.json").read_text("utf-8")), "plan"),
         *numbers(json.loads((folder / "estimate.json").read_text("utf-8")), "estimate"),
@@ -148,8 +173,8 @@ def test_every_number_of_plan_and_estimate_has_a_reason(
     assert len(found) > 100
 
 
-def test_no_exception_is_left_over(tmp_path: Path, capsys: Capture) -> None:
-    folders = [folder_of(tmp_path / case, CASES[case]) for case in ("wheel", "edge")]
+def test_no_exception_is_left_over(jobs: Jobs) -> None:
+    folders = [jobs.folder(case) for case in ("wheel", "edge")]
     paths = [
         path
         for folder in folders
@@ -167,17 +192,9 @@ def test_a_number_nobody_explains_is_found() -> None:
     assert not is_excepted("plan/slugs/H1/new_mm")
 
 
-@pytest.mark.parametrize("case", [*CASES, "wheel with a shop"])
-def test_ranges_hold_their_value_and_shares_add_up(
-    case: str, tmp_path: Path, capsys: Capture
-) -> None:
-    arguments = CASES[case.partition(" ")[0]]
-    if "shop" in case:
-        arguments = [*arguments, "--shop", str(shop_of(tmp_path, capsys))]
-    folder = folder_of(tmp_path, arguments)
-    capsys.readouterr()
-    assert run(["why", str(folder), "--json"]) == 0
-    for reason in json.loads(capsys.readouterr().out)["reasons"]:
+@pytest.mark.parametrize("case", [*COMMON, SHOP])
+def test_ranges_hold_their_value_and_shares_add_up(case: str, jobs: Jobs) -> None:
+    for reason in jobs.reasons(case):
         assert reason["formula"]
         assert reason["source"]
         span = reason["range"]
@@ -190,14 +207,9 @@ def test_ranges_hold_their_value_and_shares_add_up(
         assert math.fsum(reason["shares"].values()) == pytest.approx(1, abs=1e-4), reason["name"]
 
 
-def test_people_and_prices_follow_from_the_inputs_that_are_named(
-    tmp_path: Path, capsys: Capture
-) -> None:
-    folder = folder_of(tmp_path, CASES["wheel"])
-    capsys.readouterr()
-    assert run(["why", str(folder), "--json"]) == 0
+def test_people_and_prices_follow_from_the_inputs_that_are_named(jobs: Jobs) -> None:
     seen = set()
-    for reason in json.loads(capsys.readouterr().out)["reasons"]:
+    for reason in jobs.reasons("wheel"):
         formula = reason["formula"]
         given = [v for v in reason["inputs"].values() if isinstance(v, int | float)]
         match formula:
@@ -219,11 +231,8 @@ def test_people_and_prices_follow_from_the_inputs_that_are_named(
     assert len(seen) == 6
 
 
-def test_the_shop_names_its_records_and_what_each_input_brings(
-    tmp_path: Path, capsys: Capture
-) -> None:
-    arguments = [*CASES["wheel"], "--shop", str(shop_of(tmp_path, capsys))]
-    folder = folder_of(tmp_path, arguments)
+def test_the_shop_names_its_records_and_what_each_input_brings(jobs: Jobs, capsys: Capture) -> None:
+    folder = jobs.folder(SHOP)
     capsys.readouterr()
     assert run(["why", str(folder), "pass", "2", "feed", "--json"]) == 0
     (feed,) = json.loads(capsys.readouterr().out)["reasons"]
@@ -235,14 +244,9 @@ def test_the_shop_names_its_records_and_what_each_input_brings(
     assert "machine" in shown
 
 
-@pytest.mark.parametrize("case", CASES)
-def test_every_number_is_shown_with_its_unit_or_is_listed_as_plain(
-    case: str, tmp_path: Path, capsys: Capture
-) -> None:
-    folder = folder_of(tmp_path, CASES[case])
-    capsys.readouterr()
-    assert run(["why", str(folder), "--json"]) == 0
-    quantities = {r["quantity"] for r in json.loads(capsys.readouterr().out)["reasons"]}
+@pytest.mark.parametrize("case", COMMON)
+def test_every_number_is_shown_with_its_unit_or_is_listed_as_plain(case: str, jobs: Jobs) -> None:
+    quantities = {r["quantity"] for r in jobs.reasons(case)}
     assert {q for q in quantities if not unit_of(q)} <= set(PLAIN)
     assert {q for q in quantities if unit_of(q)}.isdisjoint(PLAIN)
     shown = {q: unit_of(q) for q in quantities}
@@ -252,14 +256,10 @@ def test_every_number_is_shown_with_its_unit_or_is_listed_as_plain(
     assert shown["natural_frequency_hz"] == "Hz"
 
 
-def test_a_corner_is_said_to_be_slowed_only_where_it_is(tmp_path: Path, capsys: Capture) -> None:
+def test_a_corner_is_said_to_be_slowed_only_where_it_is(jobs: Jobs) -> None:
     said = {}
-    tall = [str(WHEEL), "--material", "D2", "--height", "120mm", "--tolerance", "±0.005mm"]
-    for case, arguments in {"wheel": CASES["wheel"], "tall": tall}.items():
-        folder = folder_of(tmp_path / case, arguments)
-        capsys.readouterr()
-        assert run(["why", str(folder), "--json"]) == 0
-        for one in json.loads(capsys.readouterr().out)["reasons"]:
+    for case in ("wheel", "tall"):
+        for one in jobs.reasons(case):
             if one["quantity"] == "least_feed_factor":
                 said[case, one["name"]] = one
     assert any(one["value"] == 1 for one in said.values())
@@ -270,12 +270,9 @@ def test_a_corner_is_said_to_be_slowed_only_where_it_is(tmp_path: Path, capsys: 
 
 
 def test_without_a_shop_a_feed_tells_its_law_and_a_time_the_split_of_common_practice(
-    tmp_path: Path, capsys: Capture
+    jobs: Jobs,
 ) -> None:
-    folder = folder_of(tmp_path, CASES["wheel"])
-    capsys.readouterr()
-    assert run(["why", str(folder), "--json"]) == 0
-    reasons = {r["name"]: r for r in json.loads(capsys.readouterr().out)["reasons"]}
+    reasons = {r["name"]: r for r in jobs.reasons("wheel")}
     shipped = tomllib.loads(Path(str(SHIPPED / "learning.toml")).read_text("utf-8"))
     stated = {who: one["value"] for who, one in shipped["share"]["feed"].items()}
     law = {"pass 1 feed": {"K_s, shop derate", "v0, thin plate", "A_inf, plateau"}}

@@ -410,14 +410,34 @@ def test_words_that_match_nothing_are_named_and_the_index_is_not_poured_out(
     assert len(said.splitlines()) < 5
 
 
+def metric_first(said: str) -> list[str]:
+    """Return metric lengths that do not stand in brackets behind the inches."""
+    words = " ".join(said.replace("N/mm²", "").split())
+    return re.findall(r"\d ?(?:mm|µm)(?:/min)?\b", re.sub(r"\([^()]*\)", "", words))
+
+
+def test_the_findings_of_drawing_and_program_read_in_inches_first(
+    planned: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    program = tmp_path / "other.nc"
+    # Too fast, and with no stop.
+    text = (planned / "program.nc").read_text("utf-8").replace("M00\n", "\n")
+    program.write_text(re.sub(r"F\d[\d.]*", "F50.", text), "utf-8")
+    assert run(["prove", str(program), "--job", str(planned), "--show", "in"]) == 1
+    said = capsys.readouterr().out
+    assert "refusal: " in said
+    assert " in/min (" in said
+    assert metric_first(said) == []
+    assert run(["check", str(WHEEL), "--show", "in"]) == 0
+    # What the drawing says stands as it was written.
+    assert metric_first(capsys.readouterr().out.partition("Findings")[2]) == []
+
+
 def test_a_job_shown_in_inches_reads_in_inches_first(tmp_path: Path, capsys: Capture) -> None:
     job = ["--material", "D2", "--height", "0.25in", "--tolerance", "0.0002in", "--finish", "16uin"]
     run(["plan", str(WHEEL), *job, "--recast", "2um", "--show", "in", "-o", str(tmp_path / "j")])
     said = capsys.readouterr().out
-    metric = re.compile(r"\d ?(?:mm|µm)(?:/min)?\b")
-    words = " ".join(said.partition("Written to")[0].replace("N/mm²", "").split())
-    # What is metric stands in brackets behind the inches.
-    assert metric.findall(re.sub(r"\([^()]*\)", "", words)) == []
+    assert metric_first(said.partition("Written to")[0]) == []
     assert "gap in" in said
     assert "µm  " not in said
 

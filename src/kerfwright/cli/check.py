@@ -58,5 +58,5 @@ def command(
         page, show = Page(), Show(unit=shown or part.drawing_unit)
         report.show_drawing(page, part, show)
         show_says(page, says, show)
-        report.show_findings(page, part.findings)
+        report.show_findings(page, part.findings, show=show)
     return int(any(f.severity is Severity.REFUSAL for f in part.findings))

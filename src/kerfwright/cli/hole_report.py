@@ -73,7 +73,7 @@ def show(result: HoleResult, written: Written, *, unit: LengthUnit | None, expla
     if explain:
         page.heading("Why")
         show_answers(page, hole_folder.reasons_of(result))
-    report.show_findings(page, result.findings)
+    report.show_findings(page, result.findings, show=words)
     _show_proof(page, result.proof, words)
     page.heading("Before drilling")
     for caution in CAUTIONS:
@@ -194,7 +194,7 @@ def _show_proof(page: Page, proof: HoleProof | None, show: Show) -> None:
 
 
 def price(folder: Path, given: Mapping[str, Any], *, today: bool, explain: bool,
-          as_json: bool) -> int:  # fmt: skip
+          unit: LengthUnit | None, as_json: bool) -> int:  # fmt: skip
     """Price a folder of small holes at any quantities; return the exit code."""
     odd = sorted(set(given) - {"quantities", "machine", "tables", "material", "height",
                                "tolerance", "recast"})  # fmt: skip
@@ -210,16 +210,16 @@ def price(folder: Path, given: Mapping[str, Any], *, today: bool, explain: bool,
              "is_refused_whole": result.program is None, **{name: shape[name] for name in names}}
         )  # fmt: skip
         return int(result.is_refused)
-    page = Page()
+    page, words = Page(), Show(unit=unit or result.plan.work.source.unit)
     if result.estimate:
         report.show_estimate(
-            page, result.estimate, explain=explain, left_out=_out(result.plan),
+            page, result.estimate, explain=explain, show=words, left_out=_out(result.plan),
             is_refused_whole=result.program is None,
         )  # fmt: skip
     if explain:
         page.heading("Why")
         show_answers(page, hole_folder.reasons_of(result))
-    report.show_findings(page, result.findings)
+    report.show_findings(page, result.findings, show=words)
     return int(result.is_refused)
 
 
@@ -239,9 +239,9 @@ def prove(text: str, name: str, folder: Path, *, unit: LengthUnit | None, as_jso
     if as_json:
         put_json(hole_shapes.proof_shape(proof))
         return int(not proof.passed)
-    page = Page()
+    page, words = Page(), Show(unit=unit or claim.machine.dialect.unit)
     page.heading(f"Program {name}")
     page.line(f"sha256 {proof.program_sha256[:16]}", indent=2)
-    report.show_findings(page, proof.findings)
-    _show_proof(page, proof, Show(unit=unit or claim.machine.dialect.unit))
+    report.show_findings(page, proof.findings, show=words)
+    _show_proof(page, proof, words)
     return int(not proof.passed)

@@ -195,7 +195,7 @@ def _show(result: NestResult, written: Written, show: Show) -> None:
     if result.sheets:
         _show_sheets(page, result)
         _show_distances(page, result, show)
-    report.show_findings(page, result.findings)
+    report.show_findings(page, result.findings, show=show)
     report.show_cautions(page)
     report.show_written(page, str(written.folder), written.files)
     if result.is_refused:

@@ -73,7 +73,9 @@ def command(
     if source.is_dir() and is_hole_job(source):
         from kerfwright.cli import hole_report
 
-        return hole_report.price(source, given, today=today, explain=explain, as_json=as_json)
+        return hole_report.price(
+            source, given, today=today, explain=explain, unit=shown, as_json=as_json
+        )
     if source.is_dir():
         request = _of_job(source, given, today=today)
     else:

@@ -101,11 +101,11 @@ def command(
     if as_json:
         put_json(json_shapes.proof_shape(proof))
     else:
-        page = Page()
+        page, show = Page(), Show(unit=shown or claim.machine.dialect.unit)
         page.heading(f"Program {program.name}")
         page.line(f"sha256 {proof.program_sha256[:16]}", indent=2)
-        report.show_findings(page, proof.findings)
-        report.show_proof(page, proof, Show(unit=shown or claim.machine.dialect.unit))
+        report.show_findings(page, proof.findings, show=show)
+        report.show_proof(page, proof, show)
     return int(not proof.passed)
 
 

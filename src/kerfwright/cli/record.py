@@ -124,7 +124,7 @@ def command(
         page.line(_head(done, withdrawn=withdraw), indent=2)
         show_moved(page, done.moved, words)
         show_outcomes(page, compared, words)
-        report.show_findings(page, done.findings)
+        report.show_findings(page, done.findings, show=words)
     return int(bool(done.batch.refused))
 
 

@@ -255,7 +255,7 @@ def show_estimate(
     estimate: Estimate,
     *,
     explain: bool,
-    show: Show | None = None,
+    show: Show,
     left_out: Sequence[str] = (),
     is_refused_whole: bool = False,
 ) -> None:
@@ -266,14 +266,14 @@ def show_estimate(
     page : Page
     estimate : Estimate
     explain : bool
-    show : Show, optional
-        Words for the lengths in a basis; without it, in millimetres.
+    show : Show
+        Words for the lengths in a basis.
     left_out : sequence of str
         Contours that the price does not cover.
     is_refused_whole : bool
         Whether nothing of the job may be cut, so that the price is none to offer.
     """
-    told = show.alone if show else str
+    told = show.alone
     page.heading("Time, likely (10–90 %)")
     page.table(
         ("operation", "whose hour", "paid", "time", "basis"),
@@ -394,13 +394,11 @@ def show_proof(page: Page, proof: Proof | None, show: Show) -> None:
         )
 
 
-def show_findings(
-    page: Page, findings: Sequence[Finding], *, show: Show | None = None, most: int = 4
-) -> None:
+def show_findings(page: Page, findings: Sequence[Finding], *, show: Show, most: int = 4) -> None:
     """Show findings with place and remedy, the weightiest first, and not all of many alike."""
     if not findings:
         return
-    order, told = list(_STYLES), show.told if show else str
+    order, told = list(_STYLES), show.told
     page.heading("Findings")
     shown: Counter[str] = Counter()
     for one in sorted(findings, key=lambda f: order.index(f.severity)):

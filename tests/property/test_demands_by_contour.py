@@ -12,16 +12,20 @@ from tests.soak import tries
 
 from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.tables import load_tables
+from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.costing.estimate import estimate
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.planner import make_plan
+from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.part import LengthUnit, Part, PartContour, Role
+from kerfwright.trade.placement import Placement
 from kerfwright.trade.requirement import Demand, Requirement
 from kerfwright.wirepath.builder import build_path
+from kerfwright.wirepath.trailing import trailing_findings
 
-TABLES = load_tables()
+TABLES, PHYSICS = load_tables(), load_wire_physics()
 SHAPES = (
     ("P1", Role.OUTLINE, box(0, 0, 60, 30)),
     ("H1", Role.OPENING, Contour.circle((12, 15), radius_mm=5).reversed()),
@@ -57,13 +61,16 @@ DEMANDS = st.builds(Demand, tolerance_um=TOLERANCES, ra_um=FINISHES)
 few = settings(max_examples=tries(20), deadline=None)
 
 
-def planned(wanted: Requirement, memory: Memory | None = None) -> Plan:
+def planned(
+    wanted: Requirement, memory: Memory | None = None, *, physics: WirePhysics | None = None
+) -> Plan:
     return make_plan(
         PART,
         wanted,
         technology=TABLES.technology,
         catalogue=TABLES.catalogue,
         rules=TABLES.rules,
+        physics=physics,
         memory=memory,
     )
 
@@ -114,3 +121,81 @@ def test_what_plans_have_in_common_may_be_remembered(ways: list[tuple[Demand, De
             WANTED, tolerance_um=job.tolerance_um, ra_um=job.ra_um, contours={"H1": own}
         )
         assert price(wanted, memory) == price(wanted)
+
+
+def steered(wanted: Requirement, memory: Memory | None = None) -> list[object]:
+    """Return every cut of a job as it is driven, number by number, and what is found."""
+    plan = planned(wanted, memory, physics=PHYSICS)
+    path = build_path(plan, physics=PHYSICS, memory=memory)
+    moves = [
+        (
+            *(cut.contour_id, cut.pass_number, cut.threads, cut.offset_mm),
+            *(field.tobytes() for field in (m.start_mm, m.end_mm, m.centre_mm)),
+            *(field.tobytes() for field in (m.turn, m.purpose, m.feed_mm_per_min)),
+        )
+        for cut in path.cuts
+        for m in (cut.moves, *([] if cut.nominal is None else [cut.nominal]))
+    ]
+    return [moves, plan.findings, trailing_findings(plan, path, physics=PHYSICS, memory=memory)]
+
+
+MATERIALS = ("D2", "C270 brass", "6061 aluminium")
+WIRES = tuple(TABLES.catalogue.wire(text) for text in ("0.25 mm", "0.2 mm", "0.25 zinc coated"))
+JOBS = st.builds(
+    replace,
+    st.just(WANTED),
+    material=st.sampled_from([TABLES.catalogue.material(name) for name in MATERIALS]),
+    height_mm=st.sampled_from([6.0, 20.0, 60.0]),
+    wire=st.sampled_from([None, *WIRES]),
+    tolerance_um=TOLERANCES,
+    ra_um=FINISHES,
+    quantities=st.sampled_from([(1,), (7, 20)]),
+)
+
+
+@few
+@given(jobs=st.lists(JOBS, min_size=2, max_size=4))
+def test_lines_that_jobs_in_other_materials_have_in_common_may_be_remembered(
+    jobs: list[Requirement],
+) -> None:
+    # As the page does: a memory for each material, what knows none is common to all.
+    shapes = Memory()
+    memories = {id(one.material): Memory(shapes) for one in jobs}
+    for one in jobs:
+        assert steered(one, memories[id(one.material)]) == steered(one)
+
+
+def test_each_thing_that_is_changed_is_seen_by_a_plan_that_remembers() -> None:
+    shapes = Memory()
+    first = Memory(shapes)
+    asked = replace(WANTED, tolerance_um=5.0)
+    before = steered(asked, first)[0]
+    changed = {
+        "height": replace(asked, height_mm=21.0),
+        "wire": replace(asked, wire=WIRES[1]),
+        # Of the same diameter: the same lines, at other feeds.
+        "kind of wire": replace(asked, wire=WIRES[2]),
+        "tolerance": replace(asked, tolerance_um=2.5),
+        "finish": replace(asked, ra_um=0.2),
+        "start": replace(asked, placements={"H2": Placement(start_mm=(46.0, 15.0))}),
+        "contour": replace(asked, contours={"H1": Demand(tolerance_um=60.0)}),
+    }
+    for name, wanted in changed.items():
+        assert steered(wanted, first)[0] != before, name
+        assert steered(wanted, first) == steered(wanted), name
+    brass = replace(asked, material=TABLES.catalogue.material("C270 brass"))
+    assert steered(brass, Memory(shapes))[0] != before
+    assert steered(asked, first)[0] == before
+
+
+def test_the_lines_of_another_material_are_not_drawn_again() -> None:
+    shapes = Memory()
+    drawn = [
+        build_path(plan, memory=memory).cuts
+        for name in ("D2", "C270 brass")
+        for memory in [Memory(shapes)]
+        for plan in [planned(replace(WANTED, material=TABLES.catalogue.material(name)), memory)]
+    ]
+    ends = [[cut.moves.end_mm for cut in cuts if cut.kind.value == "rough"] for cuts in drawn]
+    # The very arrays: not only equal ones.
+    assert any(a is b for a, b in zip(*ends, strict=True))

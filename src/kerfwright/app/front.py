@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from kerfwright.app.asks import asks_between
 from kerfwright.app.demand_kinds import names
@@ -12,8 +13,9 @@ from kerfwright.app.effects import doubts
 from kerfwright.app.measured_here import not_measured
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.other_wires import bounds, is_as_good
+from kerfwright.foundation.kept import Kept
 from kerfwright.foundation.units import both, both_roughness
-from kerfwright.process.choice import choose_by_contour, passes_of
+from kerfwright.process.choice import JobPasses, choose_by_contour, passes_of
 from kerfwright.process.held import held_by, two_digits_up
 from kerfwright.process.technology import StockBy
 from kerfwright.trade.material import Wire
@@ -69,8 +71,14 @@ def front(
     used = base.plan.choice.wire
     most = len(shop.technology.passes)
 
+    chosen = Kept(most=len(shop.catalogue.wires))
+
+    def own(wire: Wire) -> JobPasses:
+        # What the job asks of a wire is the same whatever the count.
+        return chosen.once(partial(_own, shop, requirement, wire), wire)
+
     def counted(wire: Wire, count: int) -> Priced | None:
-        return _counted(shop, requirement, base, wire, count, quantity)
+        return _counted(shop, requirement, base, wire, own(wire), count, quantity)
 
     least = (1 - shop.rates.same_price_share) * float(base.offer.each)
     best = [_with_asks(one, requirement) for one in others if float(one.offer.each) < least]
@@ -82,7 +90,14 @@ def front(
             best.append(_cheapest(shop, requirement, ours, counted, quantity))
         if is_limited and count > 1:
             raised = _counted(
-                shop, requirement, base, used, count, quantity, stock_by=StockBy.HURT_LAYER
+                shop,
+                requirement,
+                base,
+                used,
+                own(used),
+                count,
+                quantity,
+                stock_by=StockBy.HURT_LAYER,
             )
             best += [raised] if raised is not None else []
     offers = unbeaten([*(one.offer for one in best), base.offer])
@@ -183,6 +198,7 @@ def _counted(
     requirement: Requirement,
     base: Priced,
     wire: Wire,
+    own: JobPasses,
     count: int,
     quantity: int,
     *,
@@ -193,14 +209,8 @@ def _counted(
     It is priced as asked for: with all that these passes hold, to two digits, as demands, so that
     whoever asks for what the row says gets the price that it names.  The other contours keep what
     they ask, or are as coarse where they would need more passes.  Without `stock_by` their stock
-    is set as that of the job.
+    is set as that of the job, whose passes with this wire are its `own`.
     """
-    own = choose_by_contour(
-        replace(requirement, wire=wire),
-        [c.id for c in shop.part.to_cut],
-        technology=shop.technology,
-        catalogue=shop.catalogue,
-    )
     passes = passes_of(
         count,
         requirement=requirement,
@@ -226,6 +236,16 @@ def _counted(
             lines = asks_between(requirement, wanted)
             return replace(priced, offer=replace(priced.offer, asks=lines))
     return None
+
+
+def _own(shop: Shop, requirement: Requirement, wire: Wire) -> JobPasses:
+    """Return the passes that the job asks for with a wire."""
+    return choose_by_contour(
+        replace(requirement, wire=wire),
+        [c.id for c in shop.part.to_cut],
+        technology=shop.technology,
+        catalogue=shop.catalogue,
+    )
 
 
 def _asking(

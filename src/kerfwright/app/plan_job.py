@@ -158,7 +158,7 @@ def plan_part(
         findings = (*findings, *controller_form_refusals(plan, path))
         blank = replace(blank, findings=findings)
     if wire_physics is not None:
-        findings = (*findings, *trailing_findings(plan, path, physics=wire_physics))
+        findings = (*findings, *trailing_findings(plan, path, physics=wire_physics, memory=memory))
         blank = replace(blank, findings=findings)
     findings = (*findings, *stack_findings(plan), *coreless_findings(plan, path, rates=rates))
     blank = replace(blank, findings=findings)

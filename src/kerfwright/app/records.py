@@ -144,6 +144,9 @@ VARYING = frozenset(
 )  # fmt: skip
 """Fields of a request that may differ between plans that share a memory."""
 
+UNSHAPING = frozenset({"material", "machine"})
+"""Fields beside those on which no line hangs that plans share by their offsets."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class JobResult:

@@ -154,13 +154,12 @@ class Contour:
         station = np.asarray(station_mm, dtype=np.float64)
         if self.is_closed:
             station = np.mod(station, self.length_mm)
-        index = np.clip(
-            np.searchsorted(self.stations_mm, station, side="right") - 1, 0, len(self) - 1
-        )
+        index = self.stations_mm.searchsorted(station, side="right") - 1
+        index = np.minimum(np.maximum(index, 0), len(self) - 1)
         fraction = (station - self.stations_mm[index]) / np.maximum(
             self.segments.length[index], TINY
         )
-        return index, np.clip(fraction, 0.0, 1.0)
+        return index, np.minimum(np.maximum(fraction, 0.0), 1.0)
 
     def points_at(self, station_mm: Floats) -> Floats:
         """Return the points at arc lengths along the contour, (m, 2) mm."""

@@ -42,6 +42,11 @@ class NearestIndex:
         self.segments = segments
 
     @cached_property
+    def boxes(self) -> tuple[Floats, Floats, Floats, Floats]:
+        """The box of each segment."""
+        return self.segments.boxes()
+
+    @cached_property
     def tree(self) -> BoxTree:
         """The boxes of the segments."""
         return BoxTree.from_segments(self.segments)

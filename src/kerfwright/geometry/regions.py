@@ -192,10 +192,11 @@ def nearest_station(contour: Contour, point_mm: tuple[float, float]) -> tuple[fl
     """
     s = contour.segments
     index = np.arange(len(s))
-    distance = s.distances(index, np.broadcast_to(np.asarray(point_mm, float), (len(s), 2)))
-    nearest = int(np.argmin(distance))
-    fraction, _ = _feet(s, index[nearest : nearest + 1], np.asarray(point_mm, float))
-    station = contour.stations_mm[nearest] + fraction[0] * s.length[nearest]
+    point = np.array([point_mm], dtype=np.float64)
+    distance = s.distances(index, point)
+    nearest = int(distance.argmin())
+    fraction = float(fractions_of(s, index[nearest : nearest + 1], point)[0])
+    station = contour.stations_mm[nearest] + min(max(fraction, 0.0), 1.0) * s.length[nearest]
     return float(station), float(distance[nearest])
 
 

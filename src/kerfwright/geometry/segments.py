@@ -23,6 +23,7 @@ Indices = NDArray[np.intp]
 Flags = NDArray[np.bool_]
 
 TWO_PI = 2.0 * math.pi
+_QUADRANTS = np.arange(4)[:, None] * math.pi / 2
 _FLAT_BULGE = 1e-12
 """Below this a bulge is a line: the sagitta of a 1 km chord would be under 1 nm."""
 
@@ -161,10 +162,9 @@ class Segments:
             angle = self.sweep[which] * fraction[arcs]
             spoke = start[arcs] - self.centre[which]
             cos, sin = np.cos(angle), np.sin(angle)
-            turned = np.stack(
-                [spoke[:, 0] * cos - spoke[:, 1] * sin, spoke[:, 0] * sin + spoke[:, 1] * cos],
-                axis=1,
-            )
+            turned = np.empty_like(spoke)
+            turned[:, 0] = spoke[:, 0] * cos - spoke[:, 1] * sin
+            turned[:, 1] = spoke[:, 0] * sin + spoke[:, 1] * cos
             points[arcs] = self.centre[which] + turned
         return points
 
@@ -183,9 +183,13 @@ class Segments:
         if len(arcs):
             sweep = self.sweep[arcs]
             begin = np.where(sweep > 0, self.start_angle[arcs], self.start_angle[arcs] + sweep)
-            width = np.abs(sweep)
-            for quadrant, (axis, sign) in enumerate(((0, 1), (1, 1), (0, -1), (1, -1))):
-                hit = arcs[((quadrant * math.pi / 2 - begin) % TWO_PI) <= width]
+            within = ((_QUADRANTS - begin) % TWO_PI) <= np.abs(sweep)
+            for is_hit, (axis, sign) in zip(
+                within, ((0, 1), (1, 1), (0, -1), (1, -1)), strict=True
+            ):
+                hit = arcs[is_hit]
+                if not len(hit):
+                    continue
                 reach = self.centre[hit, axis] + sign * self.radius[hit]
                 if sign > 0:
                     high[hit, axis] = np.maximum(high[hit, axis], reach)
@@ -201,39 +205,48 @@ class Segments:
         index : (m,) int
             Segment for each point.
         points : (m, 2) float
-            Points, mm.
+            Points, mm; one row counts for every segment.
 
         Returns
         -------
         (m,) float
             Distances, mm.
         """
-        distance = np.empty(len(index))
         arcs = self.is_arc[index]
+        if not arcs.any():
+            return self._from_lines(index, points)
+        if arcs.all():
+            return self._from_arcs(index, points)
+        distance = np.empty(len(index))
         lines = ~arcs
-        if lines.any():
-            start = self.start[index[lines]]
-            along = self.end[index[lines]] - start
-            to_point = points[lines] - start
-            squared = (along * along).sum(axis=1)
-            fraction = (to_point * along).sum(axis=1) / np.maximum(squared, TINY)
-            rest = to_point - along * np.clip(fraction, 0.0, 1.0)[:, None]
-            distance[lines] = np.hypot(rest[:, 0], rest[:, 1])
-        if arcs.any():
-            which = index[arcs]
-            point = points[arcs]
-            spoke = point - self.centre[which]
-            first = self.start[which] - self.centre[which]
-            last = self.end[which] - self.centre[which]
-            sign = np.sign(self.bulge[which])
-            after = (first[:, 0] * spoke[:, 1] - first[:, 1] * spoke[:, 0]) * sign >= 0
-            before = (spoke[:, 0] * last[:, 1] - spoke[:, 1] * last[:, 0]) * sign >= 0
-            within = np.where(np.abs(self.bulge[which]) <= 1, after & before, after | before)
-            radial = np.abs(np.hypot(spoke[:, 0], spoke[:, 1]) - self.radius[which])
-            to_start = point - self.start[which]
-            to_end = point - self.end[which]
-            to_ends = np.minimum(
-                np.hypot(to_start[:, 0], to_start[:, 1]), np.hypot(to_end[:, 0], to_end[:, 1])
-            )
-            distance[arcs] = np.where(within, radial, to_ends)
+        points = np.broadcast_to(points, (len(index), 2))
+        distance[lines] = self._from_lines(index[lines], points[lines])
+        distance[arcs] = self._from_arcs(index[arcs], points[arcs])
+        return distance
+
+    def _from_lines(self, which: Indices, points: Floats) -> Floats:
+        start = self.start[which]
+        along = self.end[which] - start
+        to_point = points - start
+        ax, ay, px, py = along[:, 0], along[:, 1], to_point[:, 0], to_point[:, 1]
+        fraction = (px * ax + py * ay) / np.maximum(ax * ax + ay * ay, TINY)
+        fraction = np.minimum(np.maximum(fraction, 0.0), 1.0)
+        distance: Floats = np.hypot(px - ax * fraction, py - ay * fraction)
+        return distance
+
+    def _from_arcs(self, which: Indices, points: Floats) -> Floats:
+        start, end, centre, bulge = (
+            field[which] for field in (self.start, self.end, self.centre, self.bulge)
+        )
+        spoke, first, last = points - centre, start - centre, end - centre
+        sign = np.sign(bulge)
+        after = (first[:, 0] * spoke[:, 1] - first[:, 1] * spoke[:, 0]) * sign >= 0
+        before = (spoke[:, 0] * last[:, 1] - spoke[:, 1] * last[:, 0]) * sign >= 0
+        within = np.where(np.abs(bulge) <= 1, after & before, after | before)
+        radial = np.abs(np.hypot(spoke[:, 0], spoke[:, 1]) - self.radius[which])
+        to_start, to_end = points - start, points - end
+        to_ends = np.minimum(
+            np.hypot(to_start[:, 0], to_start[:, 1]), np.hypot(to_end[:, 0], to_end[:, 1])
+        )
+        distance: Floats = np.where(within, radial, to_ends)
         return distance

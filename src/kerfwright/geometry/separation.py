@@ -65,7 +65,14 @@ def separation(one: Contour, other: Contour) -> tuple[float, Point]:
     return best, (float(place[0]), float(place[1]))
 
 
-def nearness(a: Segments, b: Segments, *, limit_mm: float) -> tuple[float, float]:
+Boxes = tuple[Floats, Floats, Floats, Floats]
+_MEETING_MM = 1e-3
+"""Segments whose boxes are farther apart than this do not meet, whatever slack they have."""
+
+
+def nearness(
+    a: Segments, b: Segments, *, limit_mm: float, boxes: Boxes | None = None
+) -> tuple[float, float]:
     """Return how near segments of one set come to those of another, as far as a limit asks.
 
     Exact, by the candidates of :func:`separation`: ends, common normals, meetings.  Meant for few
@@ -77,6 +84,8 @@ def nearness(a: Segments, b: Segments, *, limit_mm: float) -> tuple[float, float
         In any order, joined or not.
     limit_mm : float
         Above 0.
+    boxes : tuple of (n,) float, optional
+        Those of ``b``, where they are known already.
 
     Returns
     -------
@@ -94,20 +103,46 @@ def nearness(a: Segments, b: Segments, *, limit_mm: float) -> tuple[float, float
     >>> nearness(disc, bar, limit_mm=3.5)
     (3.0, 3.0)
     """
-    low_x, low_y, high_x, high_y = (side[:, None] for side in a.boxes(limit_mm))
-    x0, y0, x1, y1 = b.boxes()
+    theirs = b.boxes() if boxes is None else boxes
+    x0, y0, x1, y1 = theirs
+    mine = a.boxes()
+    low_x, low_y = (side[:, None] - limit_mm for side in mine[:2])
+    high_x, high_y = (side[:, None] + limit_mm for side in mine[2:])
     first, second = np.nonzero((low_x <= x1) & (high_x >= x0) & (low_y <= y1) & (high_y >= y0))
     if not len(first):
         return math.inf, math.inf
-    ends = min(float(b.distances(second, side[first]).min()) for side in (a.start, a.end))
+    ends = _from_ends(b, second, a, first)
     if ends < limit_mm:
         return ends, ends
-    least = min(float(a.distances(first, side[second]).min()) for side in (b.start, b.end))
+    least = _from_ends(a, first, b, second)
     for index, points in _normals(a, b, first, second):
-        least = min(least, float(_to_both(a, b, index, points).min(initial=math.inf)))
-    if least >= limit_mm and len(meet_pairs(Segments.joined([a, b]), first, second + len(a))):
+        if len(points):
+            least = min(least, float(_to_both(a, b, index, points).min()))
+    if least >= limit_mm and _meet(a, b, first, second, mine, theirs):
         least = 0.0
     return ends, min(ends, least)
+
+
+def _from_ends(to: Segments, which: Indices, of: Segments, whose: Indices) -> float:
+    """Return the least distance of the ends of some segments to those they are paired with."""
+    points = np.concatenate([of.start[whose], of.end[whose]])
+    return float(to.distances(np.concatenate([which, which]), points).min())
+
+
+def _meet(
+    a: Segments, b: Segments, first: Indices, second: Indices, mine: Boxes, theirs: Boxes
+) -> bool:
+    """Return whether any pair of segments meets; only those are asked whose boxes do."""
+    near = (mine[0][first] <= theirs[2][second] + _MEETING_MM) & (
+        mine[2][first] >= theirs[0][second] - _MEETING_MM
+    )
+    near &= (mine[1][first] <= theirs[3][second] + _MEETING_MM) & (
+        mine[3][first] >= theirs[1][second] - _MEETING_MM
+    )
+    if not near.any():
+        return False
+    every = Segments.joined([a, b])
+    return len(meet_pairs(every, first[near], second[near] + len(a))) > 0
 
 
 def _ends(s: Segments) -> Floats:

@@ -12,7 +12,8 @@ import numpy as np
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.segments import Floats
 
-_COARSE_MM: Final = 2.0
+COARSE_MM: Final = 2.0
+"""A path is first looked at in cells of this length or less."""
 _FINE_MM: Final = 0.1
 """The ends of a stretch are found to this, on the side of the slow feed."""
 _LEAST_PLACES: Final = 16
@@ -62,7 +63,7 @@ def stretches_beside(
         the feed costs the gap time to settle.
     """
     total = path.length_mm
-    cells = max(_LEAST_PLACES, math.ceil(total / _COARSE_MM))
+    cells = max(_LEAST_PLACES, math.ceil(total / COARSE_MM))
     size = total / cells
     middles: Floats = (np.arange(cells, dtype=np.float64) + 0.5) * size
     near = clearance_mm(path.points_at(middles)) < reach_mm + size / 2

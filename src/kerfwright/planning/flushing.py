@@ -12,7 +12,7 @@ import numpy as np
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sizes import both_feeds
 from kerfwright.geometry.contour import Contour
-from kerfwright.planning.beside_edge import Stretch, stretches_beside
+from kerfwright.planning.beside_edge import COARSE_MM, Stretch, stretches_beside
 from kerfwright.planning.flushing_reasons import flushing_reasons
 from kerfwright.planning.plan import ContourPlan, FlushingState, StartKind
 from kerfwright.planning.rules import PlanningRules
@@ -233,7 +233,7 @@ def nozzle_factor(
 def _beside(
     path: Contour, walls: Walls, *, reach_mm: float, rules: PlanningRules
 ) -> tuple[Stretch, ...]:
-    if walls.stock is None:
+    if walls.stock is None or walls.is_deep_in_stock(path, reach_mm + COARSE_MM):
         return ()
     return stretches_beside(
         path,

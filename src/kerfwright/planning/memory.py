@@ -14,10 +14,22 @@ class Memory:
     One memory serves plans of one part by the same material, machine, tables and rules, as the
     alternatives of a what-if are; wire, height, demands and the shape of single contours may
     differ.  It keeps all it was given until it is dropped.
+
+    Parameters
+    ----------
+    shapes : Memory, optional
+        What follows from contours, offsets and rules alone, which plans by other materials and
+        machines have in common too; without it the memory keeps that by itself.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, shapes: Memory | None = None) -> None:
         self._kept: dict[Hashable, Any] = {}
+        self._shapes = shapes
+
+    @property
+    def shapes(self) -> Memory:
+        """Where lines are kept that know neither material nor machine."""
+        return self if self._shapes is None else self._shapes
 
     def once(self, make: Callable[[], _Made], *key: Hashable) -> _Made:
         """Return what was made for a key, making it if it is new.

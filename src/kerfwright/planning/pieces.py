@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 from kerfwright.geometry.regions import largest_inscribed_circle
+from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Slug
 from kerfwright.planning.wires import Paths
 from kerfwright.process.choice import JobPasses
@@ -20,6 +22,7 @@ def piece_of(
     contours: Sequence[PartContour],
     requirement: Requirement,
     choice: JobPasses,
+    memory: Memory | None = None,
 ) -> Slug:
     """Return the piece that comes free: the part without its openings, or the slug.
 
@@ -33,7 +36,10 @@ def piece_of(
         All contours of the drawing.
     requirement : Requirement
     choice : JobPasses
+    memory : Memory, optional
+        Where to keep, and find, how wide pieces are.
     """
+    memory = Memory() if memory is None else memory
     is_part = path.target.role is Role.OUTLINE
     rough = choice.of(path.target.id).passes[0]
     kerf = choice.wire.radius_mm + rough.gap_um / 1000
@@ -48,7 +54,8 @@ def piece_of(
             area -= child.contour.length_mm * (choice.of(child.id).passes[0].offset_mm + kerf)
     # The width is told to a hundredth or so of the piece's size; nothing is cut by it.
     within = 0.01 * abs(outline.area_mm2) ** 0.5
-    _, _, radius = largest_inscribed_circle(outline, within_mm=within)
+    make = partial(largest_inscribed_circle, outline, within_mm=within)
+    _, _, radius = memory.shapes.once(make, "inscribed", outline, within)
     width = 2 * radius if is_part else max(2 * (radius - kerf), 0.0)
     density = requirement.material.density_kg_per_m3
     area = max(area, 0.0)

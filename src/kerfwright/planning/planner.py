@@ -7,7 +7,6 @@ from dataclasses import replace
 from functools import partial
 
 import numpy as np
-import shapely
 
 from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
@@ -22,6 +21,7 @@ from kerfwright.planning.pieces import piece_of
 from kerfwright.planning.placed import Judged, judge, placed_findings
 from kerfwright.planning.placed_tab import stand_tab
 from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, Slug, StartKind, Tab
+from kerfwright.planning.rough_attendance import rough_attendance
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.start_findings import no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, share_out_given
@@ -271,7 +271,9 @@ def _plan_contour(
     """Place the start and the lead-in of one contour, and plan what follows from them."""
     target = path.target
     choice = passes.of(target.id)
-    piece = piece_of(path, contours=walls.contours, requirement=requirement, choice=passes)
+    piece = piece_of(
+        path, contours=walls.contours, requirement=requirement, choice=passes, memory=memory
+    )
     ground = ground_of(
         path,
         choice,
@@ -330,7 +332,7 @@ def _led_from(
         technology=technology,
         rules=rules,
     )
-    attendance = _rough_attendance(path, site, tab, kerf_radius)
+    attendance = rough_attendance(path, site, tab, kerf_radius, memory)
     coreless, said = decide_coreless(
         path,
         choice,
@@ -378,36 +380,6 @@ def _stood(placement: Placement, ground: Ground) -> Judged:
     site = ground.planners_site()
     tab = None if site is None else stand_tab(placement, site.lead_station_mm, ground)[0]
     return Judged(site=site, tab=tab, checks=())
-
-
-_SMALLEST_PIECE_MM2 = 1e-3
-"""Crumbs below this are debris, not pieces."""
-
-
-def _rough_attendance(path: Paths, site: Site, tab: Tab, kerf_radius_mm: float) -> RoughAttendance:
-    """Return why someone must stand by while a contour is roughed, if so."""
-    if tab.safety < 1:
-        return RoughAttendance.WEAK_TAB
-    if _rough_frees_pieces(path, site, kerf_radius_mm):
-        return RoughAttendance.PIECES_COME_FREE
-    return RoughAttendance.NONE
-
-
-def _rough_frees_pieces(path: Paths, site: Site, kerf_radius_mm: float) -> bool:
-    """Return whether start hole and rough kerf part the slug of an opening.
-
-    The slug is what lies inside the rough kerf; the tab holds one piece of it.
-    """
-    if path.target.role is Role.OUTLINE:
-        return False
-    wall, loop = path.target.contour, path.loops[0].contour
-    lead = wall.points_at(np.array([site.lead_station_mm]))[0]
-    hole = shapely.Point(site.start.x_mm, site.start.y_mm)
-    slug = shapely.Polygon(feasibility.chords(loop)).buffer(-kerf_radius_mm)
-    slug = slug.difference(hole.buffer(site.start.diameter_mm / 2))
-    slug = slug.difference(shapely.LineString([(hole.x, hole.y), lead]).buffer(kerf_radius_mm))
-    pieces = [p for p in shapely.get_parts(slug) if p.area > _SMALLEST_PIECE_MM2]
-    return len(pieces) > 1
 
 
 def _stock(part: Part, requirement: Requirement) -> Contour | None:

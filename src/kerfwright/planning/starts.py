@@ -81,6 +81,21 @@ class Walls:
         distance, _ = self._stock_index.query(points)
         return np.where(contains_points(self.stock, points), distance, -distance)
 
+    def is_deep_in_stock(self, path: Contour, depth_mm: float) -> bool:
+        """Return whether a path surely keeps farther than a depth from the edge of the stock.
+
+        By boxes alone: False says nothing.
+        """
+        assert self.stock is not None
+        x0, y0, x1, y1 = self._stock_index.boxes
+        u0, v0, u1, v1 = path.bounds_mm
+        apart_x = np.maximum(np.maximum(x0 - u1, u0 - x1), 0.0)
+        apart_y = np.maximum(np.maximum(y0 - v1, v0 - y1), 0.0)
+        if np.hypot(apart_x, apart_y).min() <= depth_mm:
+            return False
+        # A path that far from every line of the edge lies inside it or outside as a whole.
+        return bool(contains_points(self.stock, path.vertices[:1, :2])[0])
+
     def stock_room_mm(self, hole: GivenStart) -> float:
         """Return how far the edge of a hole stays inside the stock, mm; negative sticking out."""
         centre = np.array([[hole.x_mm, hole.y_mm]])

@@ -68,7 +68,7 @@ def choose_wire(
     hopeless = choice.beyond | {
         c.id
         for c in part.to_cut
-        if not memory.once(partial(has_room, c, needed_mm), "has start", c, requirement.height_mm)
+        if not memory.shapes.once(partial(has_room, c, needed_mm), "has start", c, needed_mm)
     }
     counted = [p for p in paths if p.target.id not in hopeless]
     if requirement.wire is not None or _all_fit(counted, choice):
@@ -182,12 +182,18 @@ def paths_of(target: PartContour, choice: PassChoice, memory: Memory) -> Paths:
     """Offset one contour for every pass; the wire runs in the waste, right of travel."""
     passes = tuple((p.offset_mm, p.gap_um) for p in choice.passes)
     return memory.once(
-        partial(_paths_of, target, choice), "paths", target, choice.wire.diameter_mm, passes
+        partial(_paths_of, target, choice, memory.shapes),
+        "paths",
+        target,
+        choice.wire.diameter_mm,
+        passes,
     )
 
 
-def _paths_of(target: PartContour, choice: PassChoice) -> Paths:
-    offsets = offset_passes(target.contour, distances_mm=[-p.offset_mm for p in choice.passes])
+def _paths_of(target: PartContour, choice: PassChoice, shapes: Memory) -> Paths:
+    distances_mm = tuple(-p.offset_mm for p in choice.passes)
+    make = partial(offset_passes, target.contour, distances_mm=distances_mm)
+    offsets = shapes.once(make, "offsets", target.contour, distances_mm)
     for number, offset in enumerate(offsets, start=1):
         if len(offset.loops) != 1:
             refusal = feasibility.slot_finding(
@@ -201,6 +207,8 @@ def _paths_of(target: PartContour, choice: PassChoice) -> Paths:
     return Paths(
         target=target,
         loops=tuple(o.loops[0] for o in offsets),
-        unreachable=unreachable(target.contour, offsets[-1]),
+        unreachable=shapes.once(
+            partial(unreachable, target.contour, offsets[-1]), "unreachable", offsets[-1]
+        ),
         refusal=None,
     )

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
+from typing import Final
 
 from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.kept import Kept
 from kerfwright.foundation.sources import SourceTag
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.process.beyond import beyond_finding, of_contours, place_of
@@ -22,6 +24,9 @@ from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 from kerfwright.trade.requirement import Demand, Requirement
+
+_PASSES: Final = Kept(most=1024)
+"""A what-if asks for the same few counts with the same wires again and again."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -215,17 +220,25 @@ def passes_of(
     technology : Technology
     stock_by : StockBy
     """
-    passes = passes_for(
-        count,
-        material=requirement.material,
-        height_mm=requirement.height_mm,
-        wire=wire,
-        machine=requirement.machine,
-        technology=technology,
+
+    def made() -> tuple[Pass, ...]:
+        passes = passes_for(
+            count,
+            material=requirement.material,
+            height_mm=requirement.height_mm,
+            wire=wire,
+            machine=requirement.machine,
+            technology=technology,
+        )
+        if stock_by is StockBy.TABLE:
+            return passes
+        return with_set_stock(passes, wire=wire, law=technology.spark.surface)
+
+    return _PASSES.once(
+        made,
+        *(requirement.material, wire, technology),
+        key=(count, requirement.height_mm, requirement.machine, stock_by),
     )
-    if stock_by is StockBy.TABLE:
-        return passes
-    return with_set_stock(passes, wire=wire, law=technology.spark.surface)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Final
 
 from kerfwright.foundation.errors import RangeError
+from kerfwright.foundation.kept import Kept
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag
 from kerfwright.foundation.spread import Outcome
@@ -28,6 +30,8 @@ from kerfwright.trade.material import Material, Wire
 
 _AS_LEARNED: Final[Shares] = (("all that moves it, as learned from the cuts", 1.0),)
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED, citation="offset identity; PROCESS section 6")
+_ALONE: Final = Kept(most=1024)
+"""Passes by what they are cut in, before any offset: all wires of the tables in a few scenes."""
 
 
 def passes_for(
@@ -224,6 +228,20 @@ class _Scene:
     def one_pass(
         self, seed: PassSeed, *, before: PassSeed | None, later: Sequence[PassSeed]
     ) -> Pass:
+        # Of all that is told of a pass only its offset hangs on those after it.
+        alone = _ALONE.once(
+            partial(self._alone, seed, before),
+            *(self.material, self.wire, self.technology, seed, before),
+            key=(self.machine, self.height_mm),
+        )
+        left_um = sum(s.stock_um for s in later) * self.energy_scale
+        offset_mm = self.wire.radius_mm + (alone.gap_um + left_um) / 1000
+        offset = self._offset(offset_mm, gap_um=alone.gap_um, left_um=left_um)
+        feed, *others = alone.reasons
+        return replace(alone, offset_mm=offset_mm, reasons=(feed, offset, *others))
+
+    def _alone(self, seed: PassSeed, before: PassSeed | None) -> Pass:
+        """Return a pass after which none comes, without the reason of its offset."""
         material, scaling = self.material, self.technology.scaling
         gap = gap_of(seed, energy_scale=self.energy_scale, material=material, scaling=scaling)
         stock = stock_of(
@@ -231,9 +249,7 @@ class _Scene:
         )
         ra = ra_of(seed, material=material, scaling=scaling)
         recast = recast_of(seed, material=material, scaling=scaling)
-        left_um = sum(s.stock_um for s in later) * self.energy_scale
         gap_um = seed.gap_um * self.energy_scale
-        offset_mm = self.wire.radius_mm + (gap_um + left_um) / 1000
         feed, sigma, feed_reason = self._feed(seed)
         ra_um = seed.ra_um * material.ra_factor
         recast_um = seed.recast_um * material.recast_factor
@@ -242,7 +258,7 @@ class _Scene:
         made = Pass(
             number=seed.number,
             is_rough=seed.number == 1,
-            offset_mm=offset_mm,
+            offset_mm=self.wire.radius_mm + gap_um / 1000,
             gap_um=gap_um,
             stock_um=seed.stock_um * self.energy_scale,
             feed_mm_per_min=feed,
@@ -258,7 +274,6 @@ class _Scene:
         )
         reasons = (
             feed_reason,
-            self._offset(offset_mm, gap_um=gap_um, left_um=left_um),
             self._gap(seed, made, gap.shares),
             self._stock(seed, made, before=before, shares=stock.shares),
             _scaled("ra_um", ra_um, seed, ra, material.ra_factor),

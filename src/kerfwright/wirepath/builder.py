@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
-from functools import partial
+from dataclasses import replace
+from functools import cached_property, partial
 from types import MappingProxyType
 
 import numpy as np
@@ -18,6 +19,7 @@ from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.wirepath.contour_cuts import ContourCuts, Drawn
 from kerfwright.wirepath.feeds import BesideEdge, SlowEntry, slowed
 from kerfwright.wirepath.leaning_cuts import Leaning, LeaningCuts
+from kerfwright.wirepath.runs import with_feeds
 from kerfwright.wirepath.trailing import limits_of
 
 _KINDS = {
@@ -67,43 +69,18 @@ def build_path(
     if not plan.contours:
         return WirePath(cuts=())
     memory = Memory() if memory is None else memory
-    walls = Segments.joined([c.contour.segments for c in plan.part.contours])
-    boxes = walls.boxes()
-    part = memory.once(object, "part", plan.part.contours)
-    keys = {
-        c.target.id: (part, programs_wall, leaning.get(c.target.id), *_key(plan, c))
-        for c in plan.contours
-    }
-    every = NearestIndex(walls) if leaning else None
-    makers = {
-        c.target.id: _maker(
-            plan, c, walls, boxes, leaning.get(c.target.id), every, programs_wall=programs_wall
-        )
-        for c in plan.contours
-    }
-    drawn: list[Drawn] = []
-    for operation in plan.operations:
-        maker = makers[operation.contour_id]
-        before = drawn[-1] if drawn and not _ends_contour(plan, operation.number - 1) else None
-        drawn.append(
-            memory.once(
-                partial(_draw, maker, operation, before),
-                "cut",
-                keys[operation.contour_id],
-                operation.kind,
-                operation.span,
-                operation.pass_number,
-                before,
-            )
-        )
+    makers = _Makers(plan, leaning, programs_wall=programs_wall)
+    drawn = _drawn(plan, makers, memory)
+    targets = {c.target.id: c for c in plan.contours}
     stays = [_stays_threaded(plan, k, drawn) for k in range(len(drawn))]
     limits = {} if physics is None else limits_of(plan, physics=physics)
     cuts = []
     for k, (operation, one) in enumerate(zip(plan.operations, drawn, strict=True)):
-        offset_mm = makers[operation.contour_id].offset_mm(operation.pass_number)
+        target = targets[operation.contour_id]
+        offset_mm = target.passes[operation.pass_number - 1].offset_mm
         limit = limits.get(operation.pass_number)
-        entry = _entry(plan, makers[operation.contour_id], operation)
-        beside = _beside(makers[operation.contour_id].target, one)
+        entry = _entry(plan, target, operation)
+        beside = _beside(target, one)
         make = partial(_slowed, one, offset_mm=offset_mm, limit=limit, entry=entry, beside=beside)
         held = None if limit is None else (limit.lag_um, limit.allowed_um)
         cuts.append(
@@ -120,20 +97,81 @@ def build_path(
     return WirePath(cuts=tuple(cuts), planes_mm=planes[0] if planes else None)
 
 
-def _maker(
-    plan: Plan,
-    c: ContourPlan,
-    walls: Segments,
-    boxes: tuple[Floats, Floats, Floats, Floats],
-    leaning: Leaning | None,
-    every: NearestIndex | None,
-    *,
-    programs_wall: bool,
-) -> ContourCuts:
-    if leaning is None or every is None:
-        near = _walls_about(plan, c, walls, boxes)
-        return ContourCuts(plan, c, near, programs_wall=programs_wall)
-    return LeaningCuts(plan, c, every, leaning)
+class _Makers:
+    """What draws the cuts of each contour of a plan, made when something of it is to be drawn."""
+
+    def __init__(self, plan: Plan, leaning: Mapping[str, Leaning], *, programs_wall: bool) -> None:
+        self._plan = plan
+        self._targets = {c.target.id: c for c in plan.contours}
+        self._made: dict[str, ContourCuts] = {}
+        self.leaning = leaning
+        self.programs_wall = programs_wall
+
+    @cached_property
+    def _walls(self) -> tuple[Segments, tuple[Floats, Floats, Floats, Floats]]:
+        walls = Segments.joined([c.contour.segments for c in self._plan.part.contours])
+        return walls, walls.boxes()
+
+    @cached_property
+    def _every(self) -> NearestIndex:
+        return NearestIndex(self._walls[0])
+
+    def of(self, contour_id: str) -> ContourCuts:
+        """Return what draws the cuts of a contour."""
+        if contour_id not in self._made:
+            self._made[contour_id] = self._make(self._targets[contour_id])
+        return self._made[contour_id]
+
+    def _make(self, c: ContourPlan) -> ContourCuts:
+        leaning = self.leaning.get(c.target.id)
+        if leaning is not None:
+            return LeaningCuts(self._plan, c, self._every, leaning)
+        near = _walls_about(self._plan, c, *self._walls)
+        return ContourCuts(self._plan, c, near, programs_wall=self.programs_wall)
+
+
+def _drawn(plan: Plan, makers: _Makers, memory: Memory) -> list[Drawn]:
+    """Return the cuts of a plan as drawn, those of other plans where they are the same.
+
+    The lines of an upright cut know no feed: plans by another material, height or kind of wire
+    with the same offsets have them in common, and only lay other feeds on them.
+    """
+    common = memory.shapes
+    part = common.once(object, "part", plan.part.contours)
+    shapes = {c.target.id: (part, makers.programs_wall, *_shape(c)) for c in plan.contours}
+    feeds = {c.target.id: _feeds(plan, c) for c in plan.contours}
+    lines: list[Drawn] = []
+    drawn: list[Drawn] = []
+    for operation in plan.operations:
+        name = operation.contour_id
+        leaning = makers.leaning.get(name)
+        before = lines[-1] if lines and not _ends_contour(plan, operation.number - 1) else None
+        which = operation.kind, operation.span, operation.pass_number
+        draw = partial(_draw, makers, operation, before)
+        if leaning is not None or operation.span is Span.INSIDE:
+            # Feeds differ along what leans, and along loops that leave no slug.
+            own = memory.once(draw, "cut", shapes[name], feeds[name], leaning, *which, before)
+            lines.append(own)
+            drawn.append(own)
+            continue
+        line = common.once(draw, "line", shapes[name], *which, before)
+        lines.append(line)
+        fed = partial(_fed, line, makers, operation)
+        drawn.append(memory.once(fed, "fed", line, feeds[name], *which))
+    return drawn
+
+
+def _fed(line: Drawn, makers: _Makers, operation: Operation) -> Drawn:
+    """Return a cut with the feeds of a plan."""
+    feeds = makers.of(operation.contour_id).feeds(
+        operation.pass_number, is_cut_off=operation.kind is OperationKind.CUT_OFF
+    )
+    wall = line.nominal
+    return replace(
+        line,
+        moves=with_feeds(line.moves, feeds=feeds),
+        nominal=None if wall is None else with_feeds(wall, feeds=feeds),
+    )
 
 
 def _walls_about(
@@ -154,18 +192,24 @@ def _walls_about(
     return NearestIndex(walls.taken(np.flatnonzero(is_near)))
 
 
-def _key(plan: Plan, c: ContourPlan) -> tuple[Hashable, ...]:
-    """Return all that the cuts of a contour follow from, beyond the rules of the job."""
-    passes = tuple((p.number, p.offset_mm, c.feed_mm_per_min(p)) for p in c.passes)
+def _shape(c: ContourPlan) -> tuple[Hashable, ...]:
+    """Return all that the lines of the cuts of a contour follow from, beyond the rules."""
+    passes = tuple((p.number, p.offset_mm) for p in c.passes)
     start = c.start.kind, c.start.x_mm, c.start.y_mm, c.start.diameter_mm
-    wire = plan.choice.wire.name, plan.choice.wire.diameter_mm
     tab = None if c.tab is None else (c.tab.start_station_mm, c.tab.end_station_mm)
-    shape = c.lead_station_mm, tab, c.slug, c.rough_attendance, c.coreless
-    edge = c.flushing.beside, c.flushing.beside_factor
-    return (c.target, wire, plan.height_mm, passes, start, edge, *shape)
+    slug = c.slug.is_part, c.rough_attendance, c.coreless
+    return (c.target, passes, start, c.flushing.beside, c.lead_station_mm, tab, *slug)
 
 
-def _draw(maker: ContourCuts, operation: Operation, before: Drawn | None) -> Drawn:
+def _feeds(plan: Plan, c: ContourPlan) -> tuple[Hashable, ...]:
+    """Return what beside its lines the feeds of the cuts of a contour follow from."""
+    passes = tuple(c.feed_mm_per_min(p) for p in c.passes)
+    wire = plan.choice.wire.name, plan.choice.wire.diameter_mm
+    return (wire, plan.height_mm, passes, c.slug, c.flushing.beside_factor)
+
+
+def _draw(makers: _Makers, operation: Operation, before: Drawn | None) -> Drawn:
+    maker = makers.of(operation.contour_id)
     match operation.kind:
         case OperationKind.ROUGH:
             return maker.inside() if operation.span is Span.INSIDE else maker.rough()
@@ -199,9 +243,9 @@ def _stays_threaded(plan: Plan, k: int, drawn: list[Drawn]) -> bool:
     return bool(gap <= _SAME_PLACE_MM)
 
 
-def _entry(plan: Plan, maker: ContourCuts, operation: Operation) -> SlowEntry | None:
+def _entry(plan: Plan, target: ContourPlan, operation: Operation) -> SlowEntry | None:
     """Return the slow beginning of a rough cut that comes in from the edge of the stock."""
-    length_mm = maker.slow_entry_mm
+    length_mm = target.flushing.slow_entry_mm
     if operation.kind is not OperationKind.ROUGH or length_mm == 0:
         return None
     return SlowEntry(length_mm=length_mm, factor=plan.rules.lead_feed_factor)

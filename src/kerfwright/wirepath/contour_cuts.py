@@ -75,19 +75,13 @@ class ContourCuts:
     ) -> None:
         self._frame = ContourFrame(plan, target, walls, programs_wall=programs_wall)
 
-    def offset_mm(self, number: int) -> float:
-        """Return the offset of a pass of this contour."""
-        return self._frame.offset(number)
-
-    @property
-    def target(self) -> ContourPlan:
-        """The contour."""
-        return self._frame.target
-
-    @property
-    def slow_entry_mm(self) -> float:
-        """From the start, how far the rough cut runs slowly; 0 for a start in a hole."""
-        return self._frame.target.flushing.slow_entry_mm
+    def feeds(self, number: int, *, is_cut_off: bool) -> dict[Purpose, float]:
+        """Return the feed of a cut by purpose, mm/min."""
+        feeds = self._frame.feeds(number)
+        if is_cut_off:
+            # Its lead-in is the open one of the rough pass.
+            feeds[Purpose.LEAD_IN] = self._frame.plan.rules.return_feed_mm_per_min
+        return feeds
 
     # -- cuts ------------------------------------------------------------------------------
 
@@ -143,9 +137,7 @@ class ContourCuts:
         ).reversed()
         run = self._frame.run_mm(offset)
         lead = self._frame.lead_onto(tab.start, purpose=Purpose.RETURN)
-        feeds = self._frame.feeds(1) | {
-            Purpose.LEAD_IN: self._frame.plan.rules.return_feed_mm_per_min
-        }
+        feeds = self.feeds(1, is_cut_off=True)
         nominal = self._nominal_from_start(
             offset, run, purpose=Purpose.CUT_OFF, until=self._frame.tab_start
         )
@@ -311,9 +303,7 @@ class ContourCuts:
 
     def _apart(self, way: Way, *, stop: bool, on_left: bool) -> Drawn:
         """Return a rough pass or cut-off beside a tab apart from the lead-in."""
-        feeds = self._frame.feeds(1)
-        if on_left:
-            feeds[Purpose.LEAD_IN] = self._frame.plan.rules.return_feed_mm_per_min
+        feeds = self.feeds(1, is_cut_off=on_left)
         return Drawn(
             moves=joined(way.runs, feeds=feeds),
             nominal=None,

@@ -214,7 +214,9 @@ class ContourFrame:
         The ends of its pieces are among the samples, and no sample is nearer than the way.
         """
         limit = limit_mm + _ROUNDING_MM
-        ends, least = nearness(segments_of(way), self.walls.segments, limit_mm=limit)
+        ends, least = nearness(
+            segments_of(way), self.walls.segments, limit_mm=limit, boxes=self.walls.boxes
+        )
         if ends < limit_mm - _ROUNDING_MM:
             return False
         return True if least >= limit else None

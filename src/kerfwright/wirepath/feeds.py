@@ -16,7 +16,8 @@ from kerfwright.process.feed_advice import FeedAdvice, FeedLimit, feed_advice
 Indices = NDArray[np.intp]
 Flags = NDArray[np.bool_]
 
-_CUTTING: Final = np.array([Purpose.WALL, Purpose.CORNER, Purpose.OVERLAP, Purpose.CUT_OFF])
+_CUTTING: Final = frozenset({Purpose.WALL, Purpose.CORNER, Purpose.OVERLAP, Purpose.CUT_OFF})
+_IS_CUTTING: Final = np.array([number in _CUTTING for number in range(max(Purpose) + 1)])
 _WALL: Final = np.array([Purpose.WALL, Purpose.OVERLAP, Purpose.CUT_OFF])
 _PIECE_SHARE: Final = 0.5
 """A piece is at least this share of the shortest zone: shorter ones are no use to a control."""
@@ -70,6 +71,13 @@ class _Frame:
     sweep: Floats
     first: Floats
     last: Floats
+
+    def turn_rad(self) -> Floats:
+        """Return the turn at the joint after each move but the last, rad."""
+        u, v = self.last[:-1], self.first[1:]
+        across = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+        turn: Floats = np.arctan2(across, u[:, 0] * v[:, 0] + u[:, 1] * v[:, 1])
+        return turn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -144,10 +152,13 @@ def _frame(moves: Moves) -> _Frame:
     )
 
 
-def _frames(moves: Moves) -> list[_Frame]:
-    """Return the moves as the wire passes each face of the work; one frame where it is upright."""
+def _frames(moves: Moves, frame: _Frame | None = None) -> list[_Frame]:
+    """Return the moves as the wire passes each face of the work; one frame where it is upright.
+
+    That is `frame` itself, where it is known.
+    """
     if moves.second_start_mm is None or moves.second_end_mm is None:
-        return [_frame(moves)]
+        return [_frame(moves) if frame is None else frame]
     first = replace(moves, second_start_mm=None, second_end_mm=None)
     second = replace(first, start_mm=moves.second_start_mm, end_mm=moves.second_end_mm)
     return [_going_on(_frame(face)) for face in (first, second)]
@@ -186,10 +197,9 @@ def trailing_um(moves: Moves, *, limit: FeedLimit) -> Floats:
 
 
 def _advice(moves: Moves, frame: _Frame, limit: FeedLimit) -> FeedAdvice:
-    cutting = np.isin(moves.purpose, _CUTTING)
-    u, v = frame.last[:-1], frame.first[1:]
-    turn = np.arctan2(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0], (u * v).sum(axis=1))
-    turn = np.append(np.where(cutting[:-1] & cutting[1:], turn, 0.0), 0.0)
+    cutting = _IS_CUTTING[moves.purpose]
+    turn = np.zeros(len(moves))
+    turn[:-1] = np.where(cutting[:-1] & cutting[1:], frame.turn_rad(), 0.0)
     # A corner run past lies in the waste: the wire comes round before it is at the wall again.
     past = (moves.purpose == Purpose.CORNER) & (moves.turn == Turn.LINE)
     return feed_advice(
@@ -210,7 +220,7 @@ def _pieces(
     beside: BesideEdge | None,
 ) -> _Pieces | None:
     """Return the moves cut where slow zones begin and end, or None where there is no zone."""
-    cutting = np.isin(moves.purpose, _CUTTING)
+    cutting = _IS_CUTTING[moves.purpose]
     shortest = _SHORTEST_MM if limit is None else limit.rules.shortest_zone_mm * _PIECE_SHARE
     low, high, factor = _slow_zones(moves, frame, limit, entry, shortest)
     zones = np.array(() if beside is None else beside.zones).reshape(-1, 2)
@@ -249,7 +259,7 @@ def _slow_zones(
     A leaning wire is held at both faces of the work by what an upright one would need there.
     """
     found = []
-    for one in [] if limit is None else _frames(moves):
+    for one in [] if limit is None else _frames(moves, frame):
         assert limit is not None
         found.append((one.length, *_advice(moves, one, limit).zones(one.length)))
     if entry is not None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -64,7 +64,11 @@ class Run:
 
     def begins(self) -> Floats:
         """Return where each piece begins, (n, 2) mm."""
-        return np.vstack([self.start[None, :], self.end[:-1]]) if len(self.turn) else self.end
+        if not len(self.turn):
+            return self.end
+        begins = np.empty_like(self.end)
+        begins[0], begins[1:] = self.start, self.end[:-1]
+        return begins
 
 
 def along(contour: Contour, *, begin_mm: float, length_mm: float, purpose: Purpose) -> Run:
@@ -138,7 +142,7 @@ def arc(start: Floats, end: Floats, centre: Floats, *, turn: Turn, purpose: Purp
     )
 
 
-def joined(runs: Sequence[Run], *, feeds: dict[Purpose, float]) -> Moves:
+def joined(runs: Sequence[Run], *, feeds: Mapping[Purpose, float]) -> Moves:
     """Return the moves of runs that follow each other, with a feed by purpose.
 
     Raises
@@ -150,34 +154,46 @@ def joined(runs: Sequence[Run], *, feeds: dict[Purpose, float]) -> Moves:
     for before, after in itertools.pairwise(runs):
         assert np.hypot(*(after.start - before.last)) <= _SHORTEST_MM, (before.last, after.start)
     purpose = np.concatenate([r.purpose for r in runs])
-    table = np.zeros(max(Purpose) + 1)
-    for key, feed in feeds.items():
-        table[key] = feed
     return Moves(
         start_mm=runs[0].start,
         end_mm=np.vstack([r.end for r in runs]),
         centre_mm=np.vstack([r.centre for r in runs]),
         turn=np.concatenate([r.turn for r in runs]),
         purpose=purpose,
-        feed_mm_per_min=table[purpose],
+        feed_mm_per_min=_by_purpose(purpose, feeds),
     )
 
 
-def _sweeps(run: Run) -> Floats:
+def with_feeds(moves: Moves, *, feeds: Mapping[Purpose, float]) -> Moves:
+    """Return the same moves with a feed by purpose."""
+    return replace(moves, feed_mm_per_min=_by_purpose(moves.purpose, feeds))
+
+
+def _by_purpose(purpose: NDArray[np.int8], feeds: Mapping[Purpose, float]) -> Floats:
+    table = np.zeros(max(Purpose) + 1)
+    for key, feed in feeds.items():
+        table[key] = feed
+    found: Floats = table[purpose]
+    return found
+
+
+def _sweeps(begin: Floats, end: Floats, centre: Floats, turn: NDArray[np.int8]) -> Floats:
     """Return the signed sweep of each piece, (n,) rad; 0 for lines."""
-    a, b = run.begins() - run.centre, run.end - run.centre
-    angle = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
-    swept: Floats = np.where(run.turn == 0, 0.0, np.mod(angle * run.turn, TWO_PI) * run.turn)
+    if not turn.any():
+        return np.zeros(len(turn))
+    a, b = begin - centre, end - centre
+    angle = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], a[:, 0] * b[:, 0] + a[:, 1] * b[:, 1])
+    swept: Floats = np.where(turn == 0, 0.0, np.mod(angle * turn, TWO_PI) * turn)
     return swept
 
 
 def segments_of(runs: Sequence[Run]) -> Segments:
     """Return the pieces of several runs as segments."""
-    return Segments.from_ends(
-        np.vstack([run.begins() for run in runs]),
-        np.vstack([run.end for run in runs]),
-        np.tan(np.concatenate([_sweeps(run) for run in runs]) / 4),
-    )
+    begin = np.concatenate([run.begins() for run in runs])
+    end = np.concatenate([run.end for run in runs])
+    centre = np.concatenate([run.centre for run in runs])
+    turn = np.concatenate([run.turn for run in runs])
+    return Segments.from_ends(begin, end, np.tan(_sweeps(begin, end, centre, turn) / 4))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -206,7 +222,8 @@ def samples(run: Run, *, step_mm: float) -> Samples:
     it leaves.  The ends of the run are among them.
     """
     n = len(run.turn)
-    begin, sweep = run.begins(), _sweeps(run)
+    begin = run.begins()
+    sweep = _sweeps(begin, run.end, run.centre, run.turn)
     a, is_line = begin - run.centre, run.turn == 0
     chord = np.hypot(*(run.end - begin).T)
     length = np.where(is_line, chord, np.hypot(a[:, 0], a[:, 1]) * np.abs(sweep))

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import both
 from kerfwright.motion.moves import Cut, WirePath
+from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Plan
 from kerfwright.process.feed_advice import FeedLimit, feed_limits
 from kerfwright.process.wire_physics import WirePhysics
@@ -28,7 +31,9 @@ def limits_of(plan: Plan, *, physics: WirePhysics) -> dict[int, FeedLimit]:
     return {limit.pass_number: limit for limit in limits}
 
 
-def trailing_findings(plan: Plan, path: WirePath, *, physics: WirePhysics) -> tuple[Finding, ...]:
+def trailing_findings(
+    plan: Plan, path: WirePath, *, physics: WirePhysics, memory: Memory | None = None
+) -> tuple[Finding, ...]:
     """Return a finding for each cut in which the wire trails by more than is allowed.
 
     There the feed is already the least that keeps the gap steady.  In the last pass that is a
@@ -39,18 +44,27 @@ def trailing_findings(plan: Plan, path: WirePath, *, physics: WirePhysics) -> tu
     plan : Plan
     path : WirePath
     physics : WirePhysics
+    memory : Memory, optional
+        In which the path was built: cuts that another plan had too are not looked at again.
     """
+    memory = Memory() if memory is None else memory
     limits = limits_of(plan, physics=physics)
-    found = (_finding(plan, cut, limits[cut.pass_number]) for cut in path.cuts)
+    found = (_finding(plan, cut, limits[cut.pass_number], memory) for cut in path.cuts)
     return tuple(f for f in found if f is not None)
 
 
-def _finding(plan: Plan, cut: Cut, limit: FeedLimit) -> Finding | None:
+def _worst(cut: Cut, limit: FeedLimit) -> tuple[int, float]:
+    """Return the move at which the wire trails most, and by how much, µm."""
     error = trailing_um(cut.moves, limit=limit)
     worst = int(error.argmax())
-    if error[worst] <= limit.allowed_um:
+    return worst, float(error[worst])
+
+
+def _finding(plan: Plan, cut: Cut, limit: FeedLimit, memory: Memory) -> Finding | None:
+    held = limit.lag_um, limit.allowed_um
+    worst, value = memory.once(partial(_worst, cut, limit), "trails", cut.moves, *held)
+    if value <= limit.allowed_um:
         return None
-    value = float(error[worst])
     own = next(c.passes for c in plan.contours if c.target.id == cut.contour_id)
     is_last = cut.pass_number == own[-1].number
     x, y = cut.moves.end_mm[worst]

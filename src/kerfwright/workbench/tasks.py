@@ -6,9 +6,8 @@ file again.
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from collections.abc import Callable, Mapping
-from dataclasses import fields, replace
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any, Final
@@ -26,7 +25,7 @@ from kerfwright.app.offered_lines import lines_of
 from kerfwright.app.papers.common import left_out_ids
 from kerfwright.app.places import places_of, refusal_of, tab_end_of, try_place, try_width
 from kerfwright.app.plan_job import Extent, is_refused_whole
-from kerfwright.app.records import VARYING, JobRequest, JobResult
+from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.requirements import named_demands, read_placements
 from kerfwright.app.shown_answers import cut_answers, finding_answers, savings_answers
 from kerfwright.app.shown_cut import ShownCut
@@ -34,9 +33,9 @@ from kerfwright.app.strip import Strip
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.places import place_mm
+from kerfwright.foundation.recent import Recent
 from kerfwright.foundation.units import length_mm, mass_text
 from kerfwright.planning.limits import Ground
-from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import ContourPlan
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit, Part, PartContour
 from kerfwright.trade.placement import TAB_WIDTH, Placeable, Placement
@@ -62,9 +61,9 @@ from kerfwright.workbench.binary import (
 )
 from kerfwright.workbench.computed import Drafted, Proved
 from kerfwright.workbench.cut_shapes import findings_shape, reasons_shape, verdict_shape
+from kerfwright.workbench.memories import memory_of
 from kerfwright.workbench.outcome import not_offered
 from kerfwright.workbench.pdf_pages import page_count, page_picture  # noqa: F401 by name
-from kerfwright.workbench.recent import Recent
 from kerfwright.workbench.savings_shapes import savings_shape
 
 Progress = Callable[[str, float], None]
@@ -75,8 +74,6 @@ _MOST_DRAFTS: Final = 24
 """Drafts kept by a worker, so that undo and redo show their price at once."""
 _MOST_RESULTS: Final = 2
 """Plans kept until somebody asks for their reasons; they are larger than drafts."""
-_MOST_MEMORIES: Final = 3
-_MOST_USES: Final = 40
 Key = tuple[
     str,
     LengthUnit | None,
@@ -86,7 +83,6 @@ Key = tuple[
 _Roles = Mapping[str, ContourUse]
 _Savings = tuple[Document, dict[str, Document]] | None
 _parts: Recent[Key, Part] = Recent(_MOST_PARTS)
-_memories: OrderedDict[tuple[str, Part], tuple[Memory, int]] = OrderedDict()
 _grounds: Recent[tuple[str, str], Ground] = Recent(_MOST_DRAFTS)
 """Where things may stand, by draft and contour: a hand that drags asks many times a second."""
 _drafts: Recent[str, Drafted] = Recent(_MOST_DRAFTS)
@@ -165,7 +161,7 @@ def _planned(
         part = _read(drawing, sha256, units_of(asked), layer_uses_of(asked), roles_of(asked))
         if request is None:
             return part, None
-        memory = _memory(request, part)
+        memory = memory_of(request, part, _stamp(request))
         return part, plan_job(
             request, part=part, extent=Extent.PRICED, progress=progress, memory=memory
         )
@@ -236,7 +232,7 @@ def _ground(request: JobRequest, sha256: str, contour_id: str, progress: Progres
             part=part,
             extent=Extent.PRICED,
             progress=progress,
-            memory=_memory(bare, part),
+            memory=memory_of(bare, part, _stamp(bare)),
         )
         ground = ground_of(result, contour_id)
         if ground is None:
@@ -374,21 +370,6 @@ def _read(
         return _parts.once(bare, lambda: check_drawing(drawing, unit=unit, layer_uses=uses))
 
     return _parts.once(key, lambda: with_roles(drawn(), roles)) if roles else drawn()
-
-
-def _memory(request: JobRequest, part: Part) -> Memory:
-    """Return what earlier drafts worked out that this one may need too."""
-    if request.tapers:
-        # What a leaning wire does is no part of what plans have in common.
-        return Memory()
-    fixed = {f.name: getattr(request, f.name) for f in fields(request) if f.name not in VARYING}
-    key = repr((sorted(fixed.items()), _stamp(request))), part
-    memory, uses = _memories.pop(key, (Memory(), 0))
-    # A memory only grows: after some edits it is begun anew.
-    _memories[key] = (memory, uses + 1) if uses < _MOST_USES else (Memory(), 0)
-    while len(_memories) > _MOST_MEMORIES:
-        _memories.popitem(last=False)
-    return _memories[key][0]
 
 
 def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | None) -> Document:

@@ -51,7 +51,11 @@ def _serve(pipe: Connection, stop: Any) -> None:
     # The first page is shown before the workers load what computes; both want the processor.
     time.sleep(_HEAD_START_S)
     # Loaded before the first task asks for it, and here only: the server starts without.
+    from kerfwright.adapters.tables import load_tables
+    from kerfwright.process.hurt_layer import prepare_draws
     from kerfwright.workbench import tasks
+
+    prepare_draws(len(load_tables(None).technology.passes))
 
     def found(name: str) -> Callable[..., Any]:
         module, _, task = name.rpartition(".")

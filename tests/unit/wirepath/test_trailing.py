@@ -11,6 +11,7 @@ from kerfwright.adapters.tables import Tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.geometry.contour import Contour
+from kerfwright.planning.memory import Memory
 from kerfwright.planning.planner import make_plan
 from kerfwright.trade.part import Role
 from kerfwright.trade.requirement import Requirement
@@ -78,3 +79,26 @@ def test_every_pass_of_the_plan_has_its_limit(
     )
     limits = limits_of(plan, physics=SHIPPED)
     assert sorted(limits) == [p.number for p in plan.passes]
+
+
+def test_what_trails_is_remembered_by_how_the_feed_is_held(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    memory, part = Memory(), make_part([(Role.OPENING, SQUARE, None)])
+    physics = replace(SHIPPED, push=replace(SHIPPED.push, pressure_kpa=40.0))
+
+    def said(height_mm: float, shared: Memory | None) -> tuple[Finding, ...]:
+        plan = make_plan(
+            part,
+            replace(requirement, height_mm=height_mm),
+            technology=tables.technology,
+            catalogue=tables.catalogue,
+            rules=tables.rules,
+            memory=shared,
+        )
+        path = build_path(plan, physics=physics, memory=shared)
+        return trailing_findings(plan, path, physics=physics, memory=shared)
+
+    heights = (60.0, 80.0, 60.0)
+    assert [said(h, memory) for h in heights] == [said(h, None) for h in heights]
+    assert said(60.0, memory) != said(80.0, memory)

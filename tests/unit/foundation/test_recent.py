@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kerfwright.workbench.recent import Recent
+from kerfwright.foundation.recent import Recent
 
 
 def test_what_was_asked_for_last_is_kept() -> None:

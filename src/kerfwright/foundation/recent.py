@@ -1,4 +1,4 @@
-"""The last few things a worker made, so that an undo or a second look need not make them again."""
+"""The last few things that were made, so that a second look need not make them again."""
 
 from __future__ import annotations
 

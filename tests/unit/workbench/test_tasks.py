@@ -10,7 +10,7 @@ import pytest
 
 from kerfwright.app.records import JobRequest
 from kerfwright.trade.part import ContourUse
-from kerfwright.workbench import tasks
+from kerfwright.workbench import memories, tasks
 
 WHEEL = Path(str(files("kerfwright") / "data" / "samples" / "escape_wheel.dxf"))
 STEPS: list[dict[str, object]] = [
@@ -45,8 +45,10 @@ def reasons(**asked: object) -> dict[str, dict[str, object]]:
 
 
 def forget() -> None:
-    for name in ("drafts", "parts", "memories", "results", "grounds", "whole", "savings"):
+    for name in ("drafts", "parts", "results", "grounds", "whole", "savings"):
         getattr(tasks, f"_{name}").clear()
+    memories._memories.clear()
+    memories._shapes.clear()
 
 
 @pytest.mark.parametrize("step", range(1, len(STEPS)))

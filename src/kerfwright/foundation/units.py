@@ -8,7 +8,6 @@ tolerance a tenth is read, as 0.0001 in and with a note: nobody asks a wire for 
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import dataclass
 from enum import StrEnum
@@ -62,8 +61,9 @@ _MM_PER_UNIT: Final[dict[str, float]] = {
     "microinch": MM_PER_INCH / 1e6,
     "microinches": MM_PER_INCH / 1e6,
 }
-_FEW_DIGITS_IN: Final = 5e-5
-"""Below it five decimals of an inch are one digit or none: then two that count are written."""
+FEW_DIGITS_IN: Final = 5e-5
+"""Below it five decimals of an inch are one digit or none: then millionths are written, as of a
+finish."""
 _TWO_MEANINGS: Final[dict[str, str]] = {
     "tenth": "0.0001 in or 0.1 mm",
     "mil": "0.001 in or 1 mm",
@@ -401,21 +401,20 @@ def length_text(value_mm: float, *, system: UnitSystem, decimals: int | None = N
 
 
 def small_length_text(value_um: float, *, system: UnitSystem) -> str:
-    """Write a gap, stock or tolerance, given in µm, in µm or in inches.
+    """Write a gap, stock or tolerance, given in µm, in µm, in inches or in millionths of one.
 
     >>> small_length_text(5.08, system=UnitSystem.INCH)
     '0.0002 in'
     >>> small_length_text(0.1, system=UnitSystem.INCH)
-    '0.0000039 in'
+    '3.9 µin'
     >>> small_length_text(5.08, system=UnitSystem.METRIC)
     '5.08 µm'
     """
     if system is UnitSystem.INCH:
         inches = value_um / UM_PER_MM / MM_PER_INCH
-        decimals = (
-            5 if not 0 < abs(inches) < _FEW_DIGITS_IN else 1 - math.floor(math.log10(abs(inches)))
-        )
-        return f"{inches:.{decimals}f}".removesuffix("0") + " in"
+        if 0 < abs(inches) < FEW_DIGITS_IN:
+            return f"{value_um / UM_PER_MICROINCH:.2g} µin"
+        return f"{inches:.5f}".removesuffix("0") + " in"
     return f"{value_um:.3g} µm" if value_um < 100 else f"{value_um:.0f} µm"
 
 

@@ -295,6 +295,9 @@ def tolerance(text: str, *, what: str = "tolerance", bare_unit: str | None = Non
         if half_um > 0:
             note = f"{text} is read as ±{both(half_um)}: a tenth of a thou each."
             return ToleranceText(half_um=half_um, shift_um=0.0, said=text, note=note)
+    if _NOUGHT.fullmatch(body):
+        # Nought needs no unit to be refused.
+        _no_zone(text, what)
     try:
         half_mm = length_mm(body, what=what, bare_unit=bare_unit)
     except InputError as error:
@@ -303,12 +306,26 @@ def tolerance(text: str, *, what: str = "tolerance", bare_unit: str | None = Non
             error.message.replace(repr(body), repr(text)), code=error.code, remedy=remedy
         ) from None
     if half_mm == 0:
-        _refuse(
-            f"{what} {text!r} leaves no zone",
-            code="tolerance-empty",
-            remedy="A tolerance must be above 0.",
-        )
-    return ToleranceText(half_um=_clean(half_mm * UM_PER_MM), shift_um=0.0, said=text)
+        _no_zone(text, what)
+    half_um = _clean(half_mm * UM_PER_MM)
+    # Without a sign it might be the whole zone: what was taken is said.
+    note = (
+        f"{text} is read as ±{both(half_um)}; a zone that wide in all is written “{text} total”."
+        if body == plain
+        else ""
+    )
+    return ToleranceText(half_um=half_um, shift_um=0.0, said=text, note=note)
+
+
+_NOUGHT: Final = re.compile(r"0+(?:[.,]0*)?|[.,]0+")
+
+
+def _no_zone(text: str, what: str) -> NoReturn:
+    _refuse(
+        f"{what} {text!r} leaves no zone",
+        code="tolerance-empty",
+        remedy="A tolerance must be above 0.",
+    )
 
 
 _TOTAL: Final = re.compile(r"([^±+-].*?)\s*(?:total|tot\.?)(?: zone| width)?")

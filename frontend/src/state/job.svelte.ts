@@ -241,7 +241,9 @@ export class JobState {
       this.geometryKey = key;
       this.geometry = key ? new Geometry(await api.geometry(this.id)) : null;
     }
-    const wireKey = String(job.revision);
+    // The shop's figures may change under a job: then its revision stays, and its plan does not.
+    const strip = job.draft.strip;
+    const wireKey = `${job.revision} ${strip?.total_min} ${strip?.stretches.length}`;
     if (wireKey === this.wireKey) return;
     this.wireKey = wireKey;
     this.wire = job.draft.strip ? new Wire(await api.wire(this.id)) : null;

@@ -48,8 +48,6 @@ def pass_count_answers(result: JobResult, technology: Technology) -> Iterator[An
         )
         for count in range(1, len(plan.passes) + 1)
     )
-        for count in range(1, len(plan.passes) + 1)
-    )
     yield _answer(
         "number of passes",
         ("passes", float(len(plan.passes))),

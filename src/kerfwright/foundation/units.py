@@ -62,8 +62,7 @@ _MM_PER_UNIT: Final[dict[str, float]] = {
     "microinches": MM_PER_INCH / 1e6,
 }
 FEW_DIGITS_IN: Final = 5e-5
-"""Below it five decimals of an inch are one digit or none: then millionths are written, as of a
-finish."""
+"""Below it five decimals of an inch are a digit or none: millionths are written, as of finish."""
 _TWO_MEANINGS: Final[dict[str, str]] = {
     "tenth": "0.0001 in or 0.1 mm",
     "mil": "0.001 in or 1 mm",
@@ -295,37 +294,28 @@ def tolerance(text: str, *, what: str = "tolerance", bare_unit: str | None = Non
         if half_um > 0:
             note = f"{text} is read as ±{both(half_um)}: a tenth of a thou each."
             return ToleranceText(half_um=half_um, shift_um=0.0, said=text, note=note)
-    if _NOUGHT.fullmatch(body):
-        # Nought needs no unit to be refused.
-        _no_zone(text, what)
     try:
-        half_mm = length_mm(body, what=what, bare_unit=bare_unit)
+        # Nought needs no unit to be refused.
+        half_mm = (
+            0.0
+            if body and not body.strip("0.,")
+            else length_mm(body, what=what, bare_unit=bare_unit)
+        )
     except InputError as error:
         remedy = error.remedy.replace(LENGTH_FORMS, TOLERANCE_FORMS)
         raise InputError(
             error.message.replace(repr(body), repr(text)), code=error.code, remedy=remedy
         ) from None
     if half_mm == 0:
-        _no_zone(text, what)
+        _refuse(
+            f"{what} {text!r} leaves no zone",
+            code="tolerance-empty",
+            remedy="A tolerance must be above 0.",
+        )
     half_um = _clean(half_mm * UM_PER_MM)
     # Without a sign it might be the whole zone: what was taken is said.
-    note = (
-        f"{text} is read as ±{both(half_um)}; a zone that wide in all is written “{text} total”."
-        if body == plain
-        else ""
-    )
-    return ToleranceText(half_um=half_um, shift_um=0.0, said=text, note=note)
-
-
-_NOUGHT: Final = re.compile(r"0+(?:[.,]0*)?|[.,]0+")
-
-
-def _no_zone(text: str, what: str) -> NoReturn:
-    _refuse(
-        f"{what} {text!r} leaves no zone",
-        code="tolerance-empty",
-        remedy="A tolerance must be above 0.",
-    )
+    note = f"{text} is read as ±{both(half_um)}; the whole zone is written “{text} total”."
+    return ToleranceText(half_um=half_um, shift_um=0.0, said=text, note=note * (body == plain))
 
 
 _TOTAL: Final = re.compile(r"([^±+-].*?)\s*(?:total|tot\.?)(?: zone| width)?")

@@ -296,11 +296,8 @@ def tolerance(text: str, *, what: str = "tolerance", bare_unit: str | None = Non
             return ToleranceText(half_um=half_um, shift_um=0.0, said=text, note=note)
     try:
         # Nought needs no unit to be refused.
-        half_mm = (
-            0.0
-            if body and not body.strip("0.,")
-            else length_mm(body, what=what, bare_unit=bare_unit)
-        )
+        read = "0 mm" if body and not body.strip("0.,") else body
+        half_mm = length_mm(read, what=what, bare_unit=bare_unit)
     except InputError as error:
         remedy = error.remedy.replace(LENGTH_FORMS, TOLERANCE_FORMS)
         raise InputError(
@@ -313,7 +310,6 @@ def tolerance(text: str, *, what: str = "tolerance", bare_unit: str | None = Non
             remedy="A tolerance must be above 0.",
         )
     half_um = _clean(half_mm * UM_PER_MM)
-    # Without a sign it might be the whole zone: what was taken is said.
     note = f"{text} is read as ±{both(half_um)}; the whole zone is written “{text} total”."
     return ToleranceText(half_um=half_um, shift_um=0.0, said=text, note=note * (body == plain))
 
@@ -418,8 +414,7 @@ def small_length_text(value_um: float, *, system: UnitSystem) -> str:
     '5.08 µm'
     """
     if system is UnitSystem.INCH:
-        inches = value_um / UM_PER_MM / MM_PER_INCH
-        if 0 < abs(inches) < FEW_DIGITS_IN:
+        if 0 < abs(inches := value_um / UM_PER_MM / MM_PER_INCH) < FEW_DIGITS_IN:
             return f"{value_um / UM_PER_MICROINCH:.2g} µin"
         return f"{inches:.5f}".removesuffix("0") + " in"
     return f"{value_um:.3g} µm" if value_um < 100 else f"{value_um:.0f} µm"

@@ -161,6 +161,7 @@ export const api = {
   dropRow: (name: string, row: string) =>
     send<Table>("DELETE", `/tables/${name}/rows/${parts(row)}`),
   moved: () => get<Moved>("/moved"),
+  stopPricing: () => send<void>("DELETE", "/moved"),
   papers: (id: string) => get<PaperDesk>(`${at(id)}/papers`),
   makePapers: (id: string, order: PaperOrder) => send<PaperDesk>("POST", `${at(id)}/papers`, order),
   paperAddress: (id: string, name: string) => `/api${at(id)}/papers/${name}`,

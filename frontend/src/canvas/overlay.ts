@@ -128,7 +128,36 @@ function labelPlace(camera: Camera, g: Geometry, contour: Contour, i: number): [
   if (!contour.start) return [x, y];
   const [sx, sy] = camera.toScreen(contour.start[0], contour.start[1]);
   const radius = (contour.start[2] / 2) * camera.scale + 12;
-  return Math.hypot(sx - x, sy - y) < radius ? [x, sy + radius + 4] : [x, y];
+  const away = Math.hypot(x - sx, y - sy);
+  if (away >= radius) return [x, y];
+  // Across from the start hole, in the opening: between rows it would be read as the next one's.
+  const [ux, uy] = away > 1 ? [(x - sx) / away, (y - sy) / away] : [0, -1];
+  return [sx + ux * radius, sy + uy * radius];
+}
+
+/** A sign that would lie on a start hole or its handle stands beside it, with a line to its place. */
+function besideStart(
+  c: CanvasRenderingContext2D,
+  camera: Camera,
+  palette: Palette,
+  scene: Scene,
+  x: number,
+  y: number,
+): [number, number] {
+  const isOnOne = scene.contours.some(({ start }) => {
+    if (!start) return false;
+    const [sx, sy] = camera.toScreen(start[0], start[1]);
+    return Math.hypot(sx - x, sy - y) < (start[2] / 2) * camera.scale + MARK_PX + 4;
+  });
+  if (!isOnOne) return [x, y];
+  const off = 2 * MARK_PX + 6;
+  c.beginPath();
+  c.moveTo(x, y);
+  c.lineTo(x + off, y - off);
+  c.lineWidth = 1;
+  c.strokeStyle = palette.muted;
+  c.stroke();
+  return [x + off, y - off];
 }
 
 function marks(
@@ -141,7 +170,8 @@ function marks(
   scene.marks.forEach((finding, i) => {
     const { x_mm, y_mm } = finding.where;
     if (x_mm == null || y_mm == null) return;
-    const [x, y] = camera.toScreen(x_mm, y_mm);
+    const [at, over] = camera.toScreen(x_mm, y_mm);
+    const [x, y] = besideStart(c, camera, palette, scene, at, over);
     if (x < -20 || y < -20 || x > camera.width + 20 || y > camera.height + 20) return;
     const size = i === scene.mark ? MARK_PX + 4 : MARK_PX;
     const colour =

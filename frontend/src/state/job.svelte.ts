@@ -54,6 +54,17 @@ export class JobState {
   /** The contour that is picked, where it is one. */
   readonly selected = $derived(this.selection.length === 1 ? this.selection[0]! : "");
 
+  /** Pieces as the proof weighed them, by contour; the plan's word is from before the path. */
+  readonly weighed = $derived.by(() => {
+    const found = new Map<string, number[]>();
+    if (!this.isStale)
+      this.cut.pieces.forEach((one, i) => {
+        const id = one.contour_id ?? "";
+        found.set(id, [...(found.get(id) ?? []), i]);
+      });
+    return new Map([...found].flatMap(([id, at]) => (at.length === 1 ? [[id, at[0]!]] : [])));
+  });
+
   private geometryKey = "";
   /** A change whose numbers are on their way, and what stood before it. */
   private compared: { line: string; before: Job | null } | null = null;
@@ -241,7 +252,9 @@ export class JobState {
       this.geometryKey = key;
       this.geometry = key ? new Geometry(await api.geometry(this.id)) : null;
     }
-    const wireKey = String(job.revision);
+    // The shop's figures may change under a job: then its revision stays, and its plan does not.
+    const strip = job.draft.strip;
+    const wireKey = `${job.revision} ${strip?.total_min} ${strip?.stretches.length}`;
     if (wireKey === this.wireKey) return;
     this.wireKey = wireKey;
     this.wire = job.draft.strip ? new Wire(await api.wire(this.id)) : null;

@@ -42,7 +42,10 @@ def pass_count_answers(result: JobResult, technology: Technology) -> Iterator[An
     )
     limits = tuple(_asked(asked))
     left = tuple(
-        (f"after {count}", _left(plan.passes[:count], asked, technology))
+        (
+            f"after {count} {'pass' if count == 1 else 'passes'}",
+            _left(plan.passes[:count], asked, technology),
+        )
         for count in range(1, len(plan.passes) + 1)
     )
     yield _answer(

@@ -8,7 +8,6 @@ tolerance a tenth is read, as 0.0001 in and with a note: nobody asks a wire for 
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import dataclass
 from enum import StrEnum
@@ -62,8 +61,8 @@ _MM_PER_UNIT: Final[dict[str, float]] = {
     "microinch": MM_PER_INCH / 1e6,
     "microinches": MM_PER_INCH / 1e6,
 }
-_FEW_DIGITS_IN: Final = 5e-5
-"""Below it five decimals of an inch are one digit or none: then two that count are written."""
+FEW_DIGITS_IN: Final = 5e-5
+"""Below it five decimals of an inch are a digit or none: millionths are written, as of finish."""
 _TWO_MEANINGS: Final[dict[str, str]] = {
     "tenth": "0.0001 in or 0.1 mm",
     "mil": "0.001 in or 1 mm",
@@ -296,7 +295,9 @@ def tolerance(text: str, *, what: str = "tolerance", bare_unit: str | None = Non
             note = f"{text} is read as ±{both(half_um)}: a tenth of a thou each."
             return ToleranceText(half_um=half_um, shift_um=0.0, said=text, note=note)
     try:
-        half_mm = length_mm(body, what=what, bare_unit=bare_unit)
+        # Nought needs no unit to be refused.
+        read = "0 mm" if body and not body.strip("0.,") else body
+        half_mm = length_mm(read, what=what, bare_unit=bare_unit)
     except InputError as error:
         remedy = error.remedy.replace(LENGTH_FORMS, TOLERANCE_FORMS)
         raise InputError(
@@ -308,7 +309,9 @@ def tolerance(text: str, *, what: str = "tolerance", bare_unit: str | None = Non
             code="tolerance-empty",
             remedy="A tolerance must be above 0.",
         )
-    return ToleranceText(half_um=_clean(half_mm * UM_PER_MM), shift_um=0.0, said=text)
+    half_um = _clean(half_mm * UM_PER_MM)
+    note = f"{text} is read as ±{both(half_um)}; the whole zone is written “{text} total”."
+    return ToleranceText(half_um=half_um, shift_um=0.0, said=text, note=note * (body == plain))
 
 
 _TOTAL: Final = re.compile(r"([^±+-].*?)\s*(?:total|tot\.?)(?: zone| width)?")
@@ -401,21 +404,19 @@ def length_text(value_mm: float, *, system: UnitSystem, decimals: int | None = N
 
 
 def small_length_text(value_um: float, *, system: UnitSystem) -> str:
-    """Write a gap, stock or tolerance, given in µm, in µm or in inches.
+    """Write a gap, stock or tolerance, given in µm, in µm, in inches or in millionths of one.
 
     >>> small_length_text(5.08, system=UnitSystem.INCH)
     '0.0002 in'
     >>> small_length_text(0.1, system=UnitSystem.INCH)
-    '0.0000039 in'
+    '3.9 µin'
     >>> small_length_text(5.08, system=UnitSystem.METRIC)
     '5.08 µm'
     """
     if system is UnitSystem.INCH:
-        inches = value_um / UM_PER_MM / MM_PER_INCH
-        decimals = (
-            5 if not 0 < abs(inches) < _FEW_DIGITS_IN else 1 - math.floor(math.log10(abs(inches)))
-        )
-        return f"{inches:.{decimals}f}".removesuffix("0") + " in"
+        if 0 < abs(inches := value_um / UM_PER_MM / MM_PER_INCH) < FEW_DIGITS_IN:
+            return f"{value_um / UM_PER_MICROINCH:.2g} µin"
+        return f"{inches:.5f}".removesuffix("0") + " in"
     return f"{value_um:.3g} µm" if value_um < 100 else f"{value_um:.0f} µm"
 
 

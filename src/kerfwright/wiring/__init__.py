@@ -12,6 +12,7 @@ from kerfwright.adapters.machines import load_machine, shipped_machines
 from kerfwright.adapters.table_rows import machine_files
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
+from kerfwright.app.asked_fits import questioned_fits
 from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.enquiry_lines import check_line
 from kerfwright.app.plan_job import Extent, Progress, plan_part
@@ -102,7 +103,7 @@ def plan_job(
         rates=tables.rates,
         rules=tables.rules,
         wire_physics=load_wire_physics(request.tables_used),
-        remarks=remarks,
+        remarks=(*remarks, *questioned_fits(request, part, table=load_fits())),
         progress=progress,
         extent=extent,
         top=top,

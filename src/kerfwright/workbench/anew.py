@@ -38,19 +38,29 @@ class Anew:
         What changed; empty before anything did.
     count, left : int
         Jobs in all, and those not priced yet.
+    is_stopped : bool
+        A person stopped it; the jobs left keep the price of before until they are opened.
     moved : list of MovedPrice
     """
 
     why: str = ""
     count: int = 0
     left: int = 0
+    is_stopped: bool = False
     moved: list[MovedPrice] = field(default_factory=list)
     task: asyncio.Task[None] | None = None
+    tell: Callable[[], None] = lambda: None
 
     def stop(self) -> None:
         """Price no further."""
         if self.task is not None:
             self.task.cancel()
+
+    def halt(self) -> None:
+        """Stop because a person wants it, and say so."""
+        self.stop()
+        self.is_stopped = self.left > 0
+        self.tell()
 
     def begin(
         self,
@@ -75,7 +85,7 @@ class Anew:
         self.stop()
         known = {one.id: one.before for one in self.moved} if self.left else {}
         self.why, self.count, self.left = why, len(enquiries), len(enquiries)
-        self.moved = []
+        self.moved, self.is_stopped, self.tell = [], False, tell
 
         async def run() -> None:
             for before in enquiries:

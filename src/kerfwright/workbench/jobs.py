@@ -86,8 +86,15 @@ async def moved(desk: OurDesk) -> shapes.Moved:
         why=anew.why,
         count=anew.count,
         left=anew.left,
+        is_stopped=anew.is_stopped,
         jobs=[shapes.MovedPrice.model_validate(asdict(one)) for one in anew.moved],
     )
+
+
+@router.delete("/moved", status_code=204)
+async def stop_pricing(desk: OurDesk) -> None:
+    """Stop pricing open jobs anew; those left keep their price of before until they are opened."""
+    desk.anew.halt()
 
 
 @router.get("/names")

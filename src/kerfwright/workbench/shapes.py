@@ -439,6 +439,7 @@ class Moved(Shape):
     why: str = Field(description="what changed; empty before anything did")
     count: int = Field(description="jobs that are priced anew: those open or quoted")
     left: int = Field(description="jobs of them that are not priced yet")
+    is_stopped: bool = Field(description="whether a person stopped it with jobs left")
     jobs: list[MovedPrice]
 
 

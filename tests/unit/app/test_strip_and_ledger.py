@@ -121,8 +121,8 @@ def test_the_reason_for_the_passes_shows_what_decides_them(result: JobResult) ->
     inputs = dict(found["job number of passes"].inputs)
     assert inputs["decided by"] == result.plan.choice.limiting
     assert str(inputs["finish asked"]).startswith("Ra ")
-    assert "after 1" in inputs
-    last = str(inputs[f"after {len(result.plan.passes)}"])
+    assert "after 1 pass" in inputs
+    last = str(inputs[f"after {len(result.plan.passes)} passes"])
     assert "likely" in last
     assert "surely" in last
     assert "finish asked" in dict(found["job finish left"].inputs)

@@ -85,3 +85,27 @@ def test_a_material_and_a_machine_of_the_shop_can_be_asked_for(client: TestClien
     assert waited(client, job, "verdict")["verdict"]["is_proved"]
     assert client.delete("/api/tables/materials/rows/material/our-d2").status_code == 200
     assert client.delete("/api/tables/materials/rows/material/our-d2").status_code == 404
+
+
+def test_pricing_anew_can_be_stopped_and_a_price_of_before_is_no_proved_one(
+    client: TestClient,
+) -> None:
+    job = dropped(client)["job"]["id"]
+    changed(client, job, 1, material="C270 brass", height="6 mm")
+    waited(client, job, "verdict")
+    before = client.get(f"/api/jobs/{job}").json()["card"]
+    assert before["is_proved"]
+    assert client.put(HOUR, json={"text": "70", "source": "our books"}).status_code == 200
+    assert client.delete("/api/moved").status_code == 204
+    stopped = client.get("/api/moved").json()
+    assert (stopped["is_stopped"], stopped["left"], stopped["jobs"]) == (True, 1, [])
+    card = client.get("/api/jobs").json()["jobs"][0]
+    assert not card["is_proved"]
+    # A value can be written meanwhile, and pricing begins again with it.
+    assert client.put(HOUR, json={"text": "71", "source": "our books"}).status_code == 200
+    moved = settled(client, "/api/moved", lambda m: m["count"] and not m["left"])
+    assert not moved["is_stopped"]
+    waited(client, job, "verdict")
+    after = client.get(f"/api/jobs/{job}").json()["card"]
+    assert after["is_proved"]
+    assert float(after["each"]) > float(before["each"])

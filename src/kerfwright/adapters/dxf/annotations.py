@@ -325,8 +325,8 @@ def about_notes(notes: Notes, *, unit: LengthUnit, scale: float) -> list[Finding
                 code="drawn-at-a-scale",
                 severity=Severity.WARNING,
                 message=(
-                    f"{len(scaled)} dimensions write {factors[0]:g} times what is drawn: the part "
-                    f"is drawn {1 / factors[0]:g} times its size, and would be cut so."
+                    f"{_dimensions_write(len(scaled))} {factors[0]:g} times what is drawn: the "
+                    f"part is drawn {1 / factors[0]:g} times its size, and would be cut so."
                 ),
                 where=scaled[0].where,
                 remedy="Draw it at its size, or check that the factor is an error.",
@@ -334,6 +334,10 @@ def about_notes(notes: Notes, *, unit: LengthUnit, scale: float) -> list[Finding
             )
         )
     return findings
+
+
+def _dimensions_write(count: int) -> str:
+    return "1 dimension writes" if count == 1 else f"{count} dimensions write"
 
 
 def _unit_contradicted(mark: Mark, unit: LengthUnit, scale: float) -> Finding:

@@ -45,6 +45,7 @@ def picture_shape(picture: Picture) -> dict[str, Any]:
         "height": picture.height_mm,
         "scale": picture.scale,
         "left_out": picture.left_out,
+        "caption": printable(picture.caption),
     }
 
 

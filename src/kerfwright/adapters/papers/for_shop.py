@@ -141,7 +141,7 @@ def _facts(sheet: SetUpSheet, room: Room, units: Units) -> list[list[str]]:
         wire += f", start at about {sheet.wire_tension_n:.0f} N"
     if sheet.wire_use is not None:
         use = sheet.wire_use.amount
-        span = f"{units.mass(use.low)} to {units.mass(use.high)}"
+        span = units.masses(use.low, use.high)
         wire += f"; {units.mass(use.likely)} {_each(heading)} ({span})"
     rows.append(["Wire", wire])
     if not sheet.threads_itself:

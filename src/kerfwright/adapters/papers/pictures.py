@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
+
+import numpy as np
 
 from kerfwright.adapters.papers.words import Units
 from kerfwright.adapters.svg import ink, style, views
 from kerfwright.adapters.svg.labels import Label, LabelGrid
 from kerfwright.app.papers.set_up import Box
 from kerfwright.geometry.contour import Contour
-from kerfwright.planning.plan import Plan, StartKind
+from kerfwright.geometry.regions import contains_points
+from kerfwright.planning.plan import ContourPlan, Plan, StartKind
 from kerfwright.trade.part import Part, Role
 
 _ENLARGED: Final = (50.0, 20.0, 10.0, 5.0, 4.0, 3.0, 2.0, 1.5, 1.0)
@@ -26,6 +30,13 @@ _DIMENSION_MM: Final = 10.0
 _MARGIN_MM: Final = 4.0
 _CROWD: Final = 30
 """With more contours than this the labels of starts stand alone: the chart says what each cuts."""
+_BESIDE_MM: Final = 3.6
+"""Lines nearer than this to each other would run through words that stand at one of them."""
+_NEAR_MM: Final = 2.5
+"""In a crowd a number further off its start would be read as the next one's."""
+_FACING: Final = 0.35
+"""A number inside an opening stands so far beyond its middle, as a part of the way from the start:
+the mark of the start and the tab are at the other side."""
 _DIMENSION = ink.Stroke(colour=style.BLACK, width_mm=0.13)
 _CLEAR = ink.Stroke(colour=style.BLACK, width_mm=0.3, dash_mm=(3.0, 1.5))
 
@@ -44,6 +55,8 @@ class Picture:
         ``"1:1"``, ``"1:2"`` …
     left_out : int
         Labels that found no room.
+    caption : str
+        What its numbers are, where that has to be said.
     """
 
     svg: str
@@ -51,6 +64,7 @@ class Picture:
     height_mm: float
     scale: str
     left_out: int
+    caption: str = ""
 
 
 def part_picture(
@@ -113,7 +127,7 @@ def set_up_picture(
     if plan.stock is not None:
         body.append(ink.path(ink.outline(plan.stock, view), style.STOCK))
         grid.add_points(views.samples(plan.stock, view))
-    body += _clear_zone(clear, view, grid)
+    body += _clear_zone(clear, plan.stock, view, grid)
     body += _starts(plan, view, grid)
     body += views.zero_mark(view, grid)
     body += _extent(_around(cut), view, units, grid)
@@ -121,7 +135,9 @@ def set_up_picture(
     body += [grid.place(label) for label in _start_names(plan, view, few=few)]
     if few:
         body += [grid.place(x) for x in _contour_names(plan.part, view, crowd=len(plan.contours))]
-    return _picture(view, body, grid)
+    first = start_number(plan.contours[0].start.id) if plan.contours else ""
+    caption = "" if few else f"Numbers are those of the starts: {first} is S{first}."
+    return _picture(view, body, grid, caption=caption)
 
 
 def holes_picture(
@@ -157,7 +173,7 @@ def holes_picture(
         x, y = view.point(start.x_mm, start.y_mm)
         label = Label(
             text=str(numbers[start.id]), x_mm=x, y_mm=y, clear_mm=1.6, size_mm=size_mm,
-            weight="bold",
+            weight="bold", near_mm=math.inf if len(shown) <= _CROWD else _NEAR_MM,
         )  # fmt: skip
         body.append(grid.place(label))
     return _picture(view, body, grid)
@@ -169,7 +185,7 @@ def scale_for(extent: Box, *, width_mm: float, height_mm: float) -> float:
     >>> scale_for((0, 0, 64, 64), width_mm=100, height_mm=90)
     1.0
     >>> scale_for((0, 0, 10, 5), width_mm=100, height_mm=90)
-    5.0
+    10.0
     """
     wide, high = max(extent[2] - extent[0], 0.001), max(extent[3] - extent[1], 0.001)
     most = min(width_mm / wide, height_mm / high)
@@ -208,7 +224,7 @@ def _grid(view: ink.View) -> LabelGrid:
     return LabelGrid(left_mm=0.0, top_mm=0.0, width_mm=view.width_mm, height_mm=view.height_mm)
 
 
-def _picture(view: ink.View, body: Iterable[str], grid: LabelGrid) -> Picture:
+def _picture(view: ink.View, body: Iterable[str], grid: LabelGrid, *, caption: str = "") -> Picture:
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{view.width_mm:.3f}mm"'
         f' height="{view.height_mm:.3f}mm" viewBox="0 0 {view.width_mm:.3f} {view.height_mm:.3f}"'
@@ -220,6 +236,7 @@ def _picture(view: ink.View, body: Iterable[str], grid: LabelGrid) -> Picture:
         height_mm=view.height_mm,
         scale=scale_words(view.scale),
         left_out=grid.left_out,
+        caption=caption,
     )
 
 
@@ -250,9 +267,41 @@ def _contour_names(part: Part, view: ink.View, *, crowd: int) -> Iterator[Label]
 def _start_names(plan: Plan, view: ink.View, *, few: bool) -> Iterator[Label]:
     for contour in plan.contours:
         x, y = view.point(contour.start.x_mm, contour.start.y_mm)
-        yield Label(
-            text=contour.start.id, x_mm=x, y_mm=y, clear_mm=1.5, size_mm=2.6 if few else 2.1
-        )
+        if few:
+            yield Label(text=contour.start.id, x_mm=x, y_mm=y, clear_mm=1.5, size_mm=2.6)
+        else:
+            yield _within(contour, view) or Label(
+                text=start_number(contour.start.id), x_mm=x, y_mm=y, clear_mm=1.5, size_mm=2.1,
+                near_mm=_NEAR_MM,
+            )  # fmt: skip
+
+
+def start_number(start_id: str) -> str:
+    """Return the bare number of a start, as it stands on a crowded picture.
+
+    >>> start_number("S20")
+    '20'
+    """
+    return start_id.lstrip("S")
+
+
+def _within(contour: ContourPlan, view: ink.View) -> Label | None:
+    """Return the number of a start inside the opening it cuts, where it is large enough."""
+    target, start = contour.target, contour.start
+    if target.role is not Role.OPENING:
+        return None
+    x0, y0, x1, y1 = target.contour.bounds_mm
+    x, y = (x0 + x1) / 2, (y0 + y1) / 2
+    x, y = x + _FACING * (x - start.x_mm), y + _FACING * (y - start.y_mm)
+    text = start_number(start.id)
+    for size in (2.4, 2.1, 1.8, 1.6):
+        half_w = ink.text_width_mm(text, size=size) / 2 / view.scale
+        half_h = size / 2 / view.scale
+        corners = [(x + i * half_w, y + j * half_h) for i in (-1, 1) for j in (-1, 1)]
+        if contains_points(target.contour, np.array([(x, y), *corners])).all():
+            at_x, at_y = view.point(x, y)
+            return Label(text=text, x_mm=at_x, y_mm=at_y, size_mm=size, weight="bold", near_mm=0.0)
+    return None
 
 
 def _starts(plan: Plan, view: ink.View, grid: LabelGrid) -> Iterator[str]:
@@ -264,15 +313,24 @@ def _starts(plan: Plan, view: ink.View, grid: LabelGrid) -> Iterator[str]:
         views.take_disc(grid, *view.point(start.x_mm, start.y_mm), reach)
 
 
-def _clear_zone(clear: Box, view: ink.View, grid: LabelGrid) -> list[str]:
+def _clear_zone(clear: Box, stock: Contour | None, view: ink.View, grid: LabelGrid) -> list[str]:
     left, bottom = view.point(clear[0], clear[1])
     right, top = view.point(clear[2], clear[3])
     words = "no clamp inside"
     size = 2.2
-    grid.take(left + 1, top + 0.6, left + 1.5 + ink.text_width_mm(words, size=size), top + 3.2)
+    at_x, at_y = left, top
+    if stock is not None:
+        # The edge of the stock often runs a hair inside: the words stand within both.
+        edge_x, edge_y = view.point(stock.bounds_mm[0], stock.bounds_mm[3])
+        at_x, at_y = (
+            edge if 0 < edge - line < _BESIDE_MM else line
+            for line, edge in ((left, edge_x), (top, edge_y))
+        )
+    width = ink.text_width_mm(words, size=size)
+    grid.take(at_x + 1, at_y + 0.6, at_x + 1.5 + width, at_y + 3.2)
     return [
         ink.box(left, top, right - left, bottom - top, _CLEAR),
-        ink.words(left + 1.2, top + 2.8, words, size=size, halo_mm=0.7),
+        ink.words(at_x + 1.2, at_y + 2.8, words, size=size, halo_mm=0.7),
     ]
 
 

@@ -8,7 +8,16 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
-from kerfwright.foundation.units import KG_PER_LB, MM_PER_INCH, UM_PER_MICROINCH, mass_text
+from kerfwright.foundation.units import (
+    FEW_DIGITS_IN,
+    KG_PER_LB,
+    MM_PER_INCH,
+    UM_PER_MICROINCH,
+    UM_PER_MM,
+    UnitSystem,
+    mass_text,
+    small_length_text,
+)
 from kerfwright.trade.part import LengthUnit
 
 COVERED: Final = (
@@ -108,6 +117,8 @@ class Units:
     def small(self, value_um: float) -> str:
         """Return a tolerance or a layer with its unit."""
         if self.is_inch:
+            if value_um / UM_PER_MM / MM_PER_INCH < FEW_DIGITS_IN:
+                return small_length_text(value_um, system=UnitSystem.INCH)
             return f"{value_um / 1000 / MM_PER_INCH:.6f}".rstrip("0").rstrip(".") + " in"
         return f"{value_um / 1000:.5f}".rstrip("0").rstrip(".") + " mm"
 
@@ -128,6 +139,13 @@ class Units:
         if self.is_inch and pounds >= 1:
             text += f" ({pounds:.1f} lb)"
         return text.replace(" ", FIRM_SPACE)
+
+    def masses(self, low_kg: float, high_kg: float) -> str:
+        """Return a span of masses, pounds for both ends or for none."""
+        text = f"{mass_text(low_kg)} to {mass_text(high_kg)}"
+        if self.is_inch and high_kg >= KG_PER_LB:
+            text += f", {low_kg / KG_PER_LB:.1f} to {high_kg / KG_PER_LB:.1f} lb"
+        return text.replace(" ", FIRM_SPACE).replace(f"{FIRM_SPACE}to{FIRM_SPACE}", " to ")
 
 
 _NUMBER: Final = r"\d[\d.,]*"

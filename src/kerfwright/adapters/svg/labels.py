@@ -39,6 +39,9 @@ class Label:
     size_mm : float
         Wanted font size.
     weight : str
+    near_mm : float
+        Beyond this the label could be taken for a neighbour's: smaller text is tried first, and
+        then a leader is drawn.
     """
 
     text: str
@@ -47,6 +50,7 @@ class Label:
     clear_mm: float = 0.0
     size_mm: float = 2.6
     weight: str = "normal"
+    near_mm: float = math.inf
 
 
 class LabelGrid:
@@ -94,19 +98,20 @@ class LabelGrid:
 
     def place(self, label: Label) -> str:
         """Return the label as SVG at the best free place; count it as left out if there is none."""
-        for size in (label.size_mm, label.size_mm * 0.85, label.size_mm * 0.7):
-            centre = self._best(label, size)
-            if centre is not None:
-                return self._draw(label, size, centre)
+        for most_mm in sorted({label.near_mm, math.inf}):
+            for size in (label.size_mm, label.size_mm * 0.85, label.size_mm * 0.7):
+                centre = self._best(label, size, most_mm)
+                if centre is not None:
+                    return self._draw(label, size, centre)
         self.left_out += 1
         return ""
 
-    def _best(self, label: Label, size: float) -> tuple[float, float] | None:
+    def _best(self, label: Label, size: float, most_mm: float) -> tuple[float, float] | None:
         half_w = ink.text_width_mm(label.text, size=size) / 2 + 0.2
         half_h = size * _HEIGHT_EM / 2
         best, least = None, math.inf
         for ring in _RINGS_MM:
-            if ring < label.clear_mm or _DISTANCE_COST_PER_MM * ring > least:
+            if ring < label.clear_mm or ring > most_mm or _DISTANCE_COST_PER_MM * ring > least:
                 continue
             for step in range(_DIRECTIONS if ring else 1):
                 angle = 2 * math.pi * step / _DIRECTIONS
@@ -133,7 +138,7 @@ class LabelGrid:
         leader = ""
         across, up = label.x_mm - x, label.y_mm - y
         gap = math.hypot(max(abs(across) - half_w, 0.0), max(abs(up) - half_h, 0.0))
-        if gap > _LEADER_FROM_MM:
+        if gap > min(_LEADER_FROM_MM, label.near_mm):
             near_x = x + max(-half_w, min(half_w, across))
             near_y = y + max(-half_h, min(half_h, up))
             leader = ink.line(near_x, near_y, label.x_mm, label.y_mm, _LEADER)

@@ -18,7 +18,7 @@ from kerfwright.nc.reader import read_program
 from kerfwright.planning.plan import ContourPlan, OperationKind, Plan, StartKind
 from kerfwright.planning.stacking import HoldHole, hold_holes
 from kerfwright.process.technology import Pass
-from kerfwright.proof.records import EventKind
+from kerfwright.proof.records import Event, EventKind
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import Role
 
@@ -75,7 +75,7 @@ class StartRow:
     x_mm, y_mm, diameter_mm : float
         Diameter 0 for a start at an edge.
     tab_mm, piece_kg : float or None
-        None where the inside is cut away whole.
+        None where the inside is cut away whole.  The mass is the proof's, from the program.
     is_part : bool
         Whether the piece that comes free is the product.
     rough_s : float or None
@@ -341,18 +341,17 @@ def _own_passes(plan: Plan) -> Iterator[tuple[tuple[str, ...], tuple[Pass, ...]]
 
 def _starts(result: JobResult, steps: tuple[Step, ...]) -> tuple[StartRow, ...]:
     moments = {(s.operation.contour_id, s.operation.kind): s for s in reversed(steps)}
-    lines = (
-        {e.contour_id: e.line for e in result.proof.events if e.kind is EventKind.PIECE_FREE}
-        if result.proof
-        else {}
-    )
-    return tuple(_start(c, moments, lines) for c in result.plan.contours)
+    freed: dict[str | None, list[Event]] = {}
+    for event in result.proof.events if result.proof else ():
+        if event.kind is EventKind.PIECE_FREE:
+            freed.setdefault(event.contour_id, []).append(event)
+    return tuple(_start(c, moments, freed.get(c.target.id, [])) for c in result.plan.contours)
 
 
 def _start(
     c: ContourPlan,
     moments: dict[tuple[str, OperationKind], Step],
-    lines: dict[str | None, int],
+    freed: list[Event],
 ) -> StartRow:
     rough = moments.get((c.target.id, OperationKind.ROUGH))
     free = moments.get((c.target.id, OperationKind.CUT_OFF))
@@ -364,14 +363,22 @@ def _start(
         y_mm=c.start.y_mm,
         diameter_mm=c.start.diameter_mm,
         tab_mm=c.tab.width_mm if c.tab else None,
-        piece_kg=c.slug.mass_kg if c.tab else None,
+        piece_kg=_piece_kg(c, freed),
         is_part=c.slug.is_part,
         rough_s=rough.begin_s if rough else None,
         is_rough_attended=rough is not None and rough.is_attended,
         free_s=free.begin_s if free else None,
-        frees_line=lines.get(c.target.id),
+        frees_line=freed[-1].line if freed else None,
         by_hand=c.placed,
     )
+
+
+def _piece_kg(c: ContourPlan, freed: list[Event]) -> float | None:
+    """Return the mass of a piece as the proof weighed it: the plan's is from before the path."""
+    if c.tab is None:
+        return None
+    told = freed[0].mass_kg if len(freed) == 1 else None
+    return c.slug.mass_kg if told is None else told
 
 
 def _room(result: JobResult, clearance_mm: float) -> Room:

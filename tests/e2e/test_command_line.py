@@ -17,6 +17,7 @@ import pytest
 import kerfwright
 from kerfwright.adapters import job_folder, plan_claims
 from kerfwright.cli.run import run
+from pdf_pages import text_of
 
 SAMPLES = Path(kerfwright.__file__).parent / "data" / "samples"
 WHEEL = SAMPLES / "escape_wheel.dxf"
@@ -491,6 +492,37 @@ def test_a_material_of_the_tables_shows_its_indices_and_how_little_they_say(
     assert run(["plan", str(drawing), *job, "-o", str(tmp_path / "job")]) == 0
     plan = json.loads((tmp_path / "job" / "plan.json").read_text("utf-8"))
     assert "rate-factor-unlike-its-indices" in {f["code"] for f in plan["findings"]}
+
+
+def test_a_wild_factor_with_a_source_beside_it_is_flagged_to_the_shop_and_not_to_the_customer(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    # Written as the shipped file is, with tag and source: no less a slip for that.
+    rows = {
+        "density_kg_per_m3": 8700, "melting_c": 980, "conductivity_w_per_mk": 40,
+        "heat_capacity_j_per_kgk": 380, "ra_factor": 1, "recast_factor": 1, "yield_mpa": 150,
+        "resistivity_uohm_cm": 18,
+    }  # fmt: skip
+    told = "".join(
+        f'{k} = {{ value = {v}, tag = "b", source = "a book" }}\n' for k, v in rows.items()
+    )
+    factor = 'rate_factor = { value = 15, tag = "c", source = "no source; 1.5 was meant" }\n'
+    head = '[material.bell-bronze]\nname = "bell bronze"\nfamily = "copper"\naliases = []\n'
+    (tmp_path / "materials.toml").write_text(head + told + factor, "utf-8")
+    assert run(["tables", "materials", "bell-bronze", "--tables", str(tmp_path)]) == 0
+    assert "The rate factor 15 of bell bronze lies outside" in " ".join(
+        capsys.readouterr().out.split()
+    )
+    drawing = two_circles(tmp_path)
+    job = ["--material", "bell-bronze", "--height", "6mm", "--tables", str(tmp_path)]
+    assert run(["plan", str(drawing), *job, "-o", str(tmp_path / "job")]) == 0
+    plan = json.loads((tmp_path / "job" / "plan.json").read_text("utf-8"))
+    assert "rate-factor-unlike-its-indices" in {f["code"] for f in plan["findings"]}
+    assert run(["papers", str(tmp_path / "job"), "--date", "2026-03-02"]) == 0
+    quote = text_of(tmp_path / "job" / "quote.pdf")
+    assert "bell bronze" in quote
+    assert "rate factor" not in quote
+    assert "handbook" not in quote
 
 
 def test_gaps_of_the_nozzles_slow_the_rough_pass_and_stay_with_the_job(

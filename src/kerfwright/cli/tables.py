@@ -179,13 +179,11 @@ def _indices(material: Material, tables: Tables, *, of: str) -> Iterator[Value]:
 
 
 def _unlike(shown: set[str], tables: Tables) -> Iterator[Finding]:
-    """Remark on rate factors of the shop's own that their indices do not suggest."""
+    """Remark on rate factors that their indices do not suggest."""
     reference = tables.catalogue.material(REFERENCE_ID)
     law = tables.technology.spark.erodibility
     for material in tables.catalogue.materials:
-        source = material.sources.get("rate_factor")
-        named = any(of.startswith(f"{material.id} (") for of in shown)
-        if named and source is not None and source.tag is SourceTag.SHOP:
+        if any(of.startswith(f"{material.id} (") for of in shown):
             yield from erodibility(material, reference=reference, law=law).findings
 
 

@@ -9,6 +9,8 @@ import shlex
 import shutil
 import subprocess
 import sys
+import tomllib
+from collections.abc import Iterator
 from pathlib import Path
 
 import ezdxf
@@ -190,8 +192,12 @@ def test_check_names_roles_and_what_was_left_out(capsys: Capture) -> None:
 
 
 @pytest.mark.parametrize(
-    "table", ["materials", "wires", "machines", "passes", "planning", "rates", "roughness"]
-)
+    "table",
+    [
+        "materials", "wires", "machines", "passes", "planning", "rates", "roughness", "learning",
+        "flushing", "spark", "wire_physics", "papers",
+    ],
+)  # fmt: skip
 def test_every_table_shows_each_value_with_its_source(table: str, capsys: Capture) -> None:
     assert run(["tables", table, "--json"]) == 0
     values = documents(capsys.readouterr().out)["values"]  # type: ignore[index]
@@ -199,6 +205,33 @@ def test_every_table_shows_each_value_with_its_source(table: str, capsys: Captur
     assert all(v["source"] for v in values)
     assert run(["tables", table]) == 0
     assert "source" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("table", ["passes", "planning", "rates", "learning", "flushing", "papers"])
+def test_no_value_of_a_file_is_missing_from_its_table(table: str, capsys: Capture) -> None:
+    def keys(node: dict[str, object], above: str = "") -> Iterator[tuple[str, str]]:
+        for key, value in node.items():
+            if isinstance(value, dict) and "value" not in value:
+                yield from keys(value, f"{above} {key}".strip())
+            elif above != "citations":
+                yield above, key
+
+    file = Path(kerfwright.__file__).parent / "data" / f"{table}.toml"
+    assert run(["tables", table, "--json"]) == 0
+    shown = documents(capsys.readouterr().out)["values"]  # type: ignore[index]
+    names = {v["name"].split(".")[0] for v in shown} | {v["of"].split(" ")[-1] for v in shown}
+    names |= {part for v in shown for part in v["name"].split(".")}
+    for above, key in keys(tomllib.loads(file.read_text("utf-8"))):
+        assert key in names, f"{above} {key}"
+
+
+def test_a_shops_limit_is_listed_as_its_own(tmp_path: Path, capsys: Capture) -> None:
+    (tmp_path / "learning.toml").write_text("[limits]\nbreaks = 12\n", "utf-8")
+    assert run(["tables", "learning", "limits", "--tables", str(tmp_path), "--json"]) == 0
+    shown = documents(capsys.readouterr().out)["values"]  # type: ignore[index]
+    mine = next(v for v in shown if v["name"] == "breaks")
+    assert (mine["value"], mine["source"][0]) == (12, "s")
+    assert {v["name"] for v in shown} >= {"height_mm", "feed_mm_per_min", "breaks_per_h"}
 
 
 @pytest.mark.parametrize(

@@ -73,7 +73,9 @@ class Job:
         rows = [f"kerfwright plan {self.drawing} -o {self.name}-job"]
         words = list(self.options)
         while words:
-            rows.append(f"    {words.pop(0)} {words.pop(0)}")
+            option = words.pop(0)
+            value = f" {words.pop(0)}" if words and not words[0].startswith("--") else ""
+            rows.append(f"    {option}{value}")
         return " \\\n".join(rows)
 
 
@@ -98,6 +100,15 @@ def used(item: str) -> Look:
     """Find what is used up."""
     return lambda d: next(
         c["amount"]["likely"] for c in d["estimate"]["consumption"] if c["item"] == item
+    )
+
+
+def saved_each(instead: str) -> Look:
+    """Find what a demand with another limit saves, each."""
+    return lambda d: next(
+        float(a["saved_each"])
+        for a in d["what_if"]["alternatives"]
+        if a["instead"].startswith(instead) and " on " not in a["sentence"]
     )
 
 

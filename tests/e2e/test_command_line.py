@@ -9,6 +9,8 @@ import shlex
 import shutil
 import subprocess
 import sys
+import tomllib
+from collections.abc import Iterator
 from pathlib import Path
 
 import ezdxf
@@ -17,6 +19,7 @@ import pytest
 import kerfwright
 from kerfwright.adapters import job_folder, plan_claims
 from kerfwright.cli.run import run
+from pdf_pages import text_of
 
 SAMPLES = Path(kerfwright.__file__).parent / "data" / "samples"
 WHEEL = SAMPLES / "escape_wheel.dxf"
@@ -189,8 +192,12 @@ def test_check_names_roles_and_what_was_left_out(capsys: Capture) -> None:
 
 
 @pytest.mark.parametrize(
-    "table", ["materials", "wires", "machines", "passes", "planning", "rates", "roughness"]
-)
+    "table",
+    [
+        "materials", "wires", "machines", "passes", "planning", "rates", "roughness", "learning",
+        "flushing", "spark", "wire_physics", "papers",
+    ],
+)  # fmt: skip
 def test_every_table_shows_each_value_with_its_source(table: str, capsys: Capture) -> None:
     assert run(["tables", table, "--json"]) == 0
     values = documents(capsys.readouterr().out)["values"]  # type: ignore[index]
@@ -198,6 +205,33 @@ def test_every_table_shows_each_value_with_its_source(table: str, capsys: Captur
     assert all(v["source"] for v in values)
     assert run(["tables", table]) == 0
     assert "source" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("table", ["passes", "planning", "rates", "learning", "flushing", "papers"])
+def test_no_value_of_a_file_is_missing_from_its_table(table: str, capsys: Capture) -> None:
+    def keys(node: dict[str, object], above: str = "") -> Iterator[tuple[str, str]]:
+        for key, value in node.items():
+            if isinstance(value, dict) and "value" not in value:
+                yield from keys(value, f"{above} {key}".strip())
+            elif above != "citations":
+                yield above, key
+
+    file = Path(kerfwright.__file__).parent / "data" / f"{table}.toml"
+    assert run(["tables", table, "--json"]) == 0
+    shown = documents(capsys.readouterr().out)["values"]  # type: ignore[index]
+    names = {v["name"].split(".")[0] for v in shown} | {v["of"].split(" ")[-1] for v in shown}
+    names |= {part for v in shown for part in v["name"].split(".")}
+    for above, key in keys(tomllib.loads(file.read_text("utf-8"))):
+        assert key in names, f"{above} {key}"
+
+
+def test_a_shops_limit_is_listed_as_its_own(tmp_path: Path, capsys: Capture) -> None:
+    (tmp_path / "learning.toml").write_text("[limits]\nbreaks = 12\n", "utf-8")
+    assert run(["tables", "learning", "limits", "--tables", str(tmp_path), "--json"]) == 0
+    shown = documents(capsys.readouterr().out)["values"]  # type: ignore[index]
+    mine = next(v for v in shown if v["name"] == "breaks")
+    assert (mine["value"], mine["source"][0]) == (12, "s")
+    assert {v["name"] for v in shown} >= {"height_mm", "feed_mm_per_min", "breaks_per_h"}
 
 
 @pytest.mark.parametrize(
@@ -491,6 +525,37 @@ def test_a_material_of_the_tables_shows_its_indices_and_how_little_they_say(
     assert run(["plan", str(drawing), *job, "-o", str(tmp_path / "job")]) == 0
     plan = json.loads((tmp_path / "job" / "plan.json").read_text("utf-8"))
     assert "rate-factor-unlike-its-indices" in {f["code"] for f in plan["findings"]}
+
+
+def test_a_wild_factor_with_a_source_beside_it_is_flagged_to_the_shop_and_not_to_the_customer(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    # Written as the shipped file is, with tag and source: no less a slip for that.
+    rows = {
+        "density_kg_per_m3": 8700, "melting_c": 980, "conductivity_w_per_mk": 40,
+        "heat_capacity_j_per_kgk": 380, "ra_factor": 1, "recast_factor": 1, "yield_mpa": 150,
+        "resistivity_uohm_cm": 18,
+    }  # fmt: skip
+    told = "".join(
+        f'{k} = {{ value = {v}, tag = "b", source = "a book" }}\n' for k, v in rows.items()
+    )
+    factor = 'rate_factor = { value = 15, tag = "c", source = "no source; 1.5 was meant" }\n'
+    head = '[material.bell-bronze]\nname = "bell bronze"\nfamily = "copper"\naliases = []\n'
+    (tmp_path / "materials.toml").write_text(head + told + factor, "utf-8")
+    assert run(["tables", "materials", "bell-bronze", "--tables", str(tmp_path)]) == 0
+    assert "The rate factor 15 of bell bronze lies outside" in " ".join(
+        capsys.readouterr().out.split()
+    )
+    drawing = two_circles(tmp_path)
+    job = ["--material", "bell-bronze", "--height", "6mm", "--tables", str(tmp_path)]
+    assert run(["plan", str(drawing), *job, "-o", str(tmp_path / "job")]) == 0
+    plan = json.loads((tmp_path / "job" / "plan.json").read_text("utf-8"))
+    assert "rate-factor-unlike-its-indices" in {f["code"] for f in plan["findings"]}
+    assert run(["papers", str(tmp_path / "job"), "--date", "2026-03-02"]) == 0
+    quote = text_of(tmp_path / "job" / "quote.pdf")
+    assert "bell bronze" in quote
+    assert "rate factor" not in quote
+    assert "handbook" not in quote
 
 
 def test_gaps_of_the_nozzles_slow_the_rough_pass_and_stay_with_the_job(

@@ -301,3 +301,13 @@ def test_the_page_on_the_wire_prints_its_frequency_and_the_span_of_its_use():
                 used.append(current / here.break_current_a(state))
     # "below 0.8 at every height and state of the nozzles"
     assert max(used) < 0.8
+
+
+def test_the_shares_off_the_wall_are_those_of_the_page():
+    law = load_wire_physics().push
+    # Gap and stock of the skims of the table; before a radius of half the wire and the gap.
+    rows = [(18, 35), (9, 12), (5, 5), (3, 2)]
+    arcs = [math.acos(1 - stock / (125 + gap)) for gap, stock in rows]
+    shares = [law.side_share_rough, *(math.cos(arc / 2) for arc in arcs)]
+    line = "| s, off the wall | " + " | ".join(f"{s:.2f}" for s in shares) + " |"
+    assert line in page("wire.md")

@@ -42,11 +42,12 @@ from kerfwright.process.small_hole import predict_hole
 from kerfwright.process.spark_surface import fitted_ra_um
 from kerfwright.process.technology import Flushing, RoughLaw
 from kerfwright.process.wire import natural_frequency_hz, static_bow_um
-from kerfwright.process.wire_break import break_current_a, break_risk, stress_n_per_mm2
+from kerfwright.process.wire_break import break_current_a, stress_n_per_mm2
 from kerfwright.process.wire_physics import mean_current_a
 from kerfwright.trade.fits import limits_mm
 from kerfwright.trade.roughness import RMS_PER_RA, finish, vdi_ra_um
 from kerfwright.wiring import plan_job
+from wire_breaks import break_risk
 
 TABLES = load_tables()
 TECHNOLOGY, CATALOGUE = TABLES.technology, TABLES.catalogue

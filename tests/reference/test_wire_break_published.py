@@ -16,12 +16,13 @@ from tests.reference.facts_beside import rows
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.process.technology import Flushing
-from kerfwright.process.wire_break import break_current_a, break_risk, stress_n_per_mm2
+from kerfwright.process.wire_break import break_current_a, stress_n_per_mm2
 from kerfwright.process.wire_physics import (
     effective_current_a,
     mean_current_a,
     spark_frequency_khz,
 )
+from wire_breaks import break_risk
 
 PHYSICS = load_wire_physics()
 WIRE = replace(load_tables().catalogue.wire("0.30"), run_speed_m_per_min=13.0)

@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Final
 
 from kerfwright.adapters.machines import load_machine, shipped_machines
-from kerfwright.adapters.whole_files import read_whole, sha256_of, write_whole
+from kerfwright.adapters.owned_files import digest
+from kerfwright.adapters.whole_files import read_whole, write_whole
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.learning.batch import CutBatch, RefusedRow
@@ -283,11 +284,11 @@ def keep_with_job(folder: Path, batch: CutBatch) -> tuple[Path, ...]:
     cuts, _ = known.new(batch.cuts)
     if cuts:
         text = cuts_text(cuts)
-        kept.append(folder / f"{_OF_JOB}{sha256_of(text)[:12]}.csv")
+        kept.append(folder / f"{_OF_JOB}{digest(text)[:12]}.csv")
         write_whole(kept[-1], text)
     if batch.refused:
         text = refused_text(batch)
-        kept.append(folder / f"{_OF_JOB}refused-{sha256_of(text)[:12]}.txt")
+        kept.append(folder / f"{_OF_JOB}refused-{digest(text)[:12]}.txt")
         write_whole(kept[-1], text)
     return tuple(kept)
 

@@ -11,6 +11,11 @@ from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.sources import Source, SourceTag
 from kerfwright.process.technology import Curve
 
+_GONE: Final[Mapping[str, str]] = {
+    "push.side_share_skim": "how a skim's push is split follows from the arc of the wire that "
+    "sparks (docs/process/wire.md)",
+}
+"""Keys that an earlier kerfwright read, and what stands in their place."""
 _ASCENDING: Final = "a list of numbers above 0, ascending"
 
 
@@ -104,6 +109,16 @@ class Node:
     def only(self, *known: str) -> None:
         """Refuse keys that nothing reads: a misspelt value must not be passed over."""
         for key, value in self.data.items():
+            gone = _GONE.get(f"{self.path}{key}")
+            if key not in known and gone is not None and self.file.own is not None:
+                table = self.path.rstrip(".")
+                raise InputError(
+                    f"{self.path}{key} counts no more: {gone}.",
+                    code="table-key",
+                    where=str(self.file.holds(f"{self.path}{key}")),
+                    remedy=f"Delete the line {key} below [{table}]; every other value of the file "
+                    "stays and counts.",
+                )
             if key not in known:
                 self.fail(key, value, f"one of {', '.join(known)}", code="table-key")
 

@@ -73,10 +73,10 @@ def contents_of(result: HoleResult, folder: Path) -> dict[str, str]:
         result.plan,
         claim=result.claim,
         program=job_folder.PROGRAM if proved is not None else None,
-        program_sha256=digest(proved.encode()) if proved is not None else None,
+        program_sha256=digest(proved) if proved is not None else None,
     )
     contents = {
-        job_folder.JOB: _job_toml(result, folder, tables_sha256=digest(kept.encode())),
+        job_folder.JOB: _job_toml(result, folder, tables_sha256=digest(kept)),
         job_folder.PLAN: json_shapes.to_text(plan),
     }
     if proved is not None:
@@ -257,7 +257,7 @@ def same_digests(folder: Path, result: HoleResult) -> Digests:
         name: digest(job_folder.read_bytes(folder / name)) if (folder / name).exists() else ""
         for name in (*names, job_folder.JOB)
     }
-    now = {name: digest(contents[name].encode()) if name in contents else "" for name in names}
+    now = {name: digest(contents[name]) if name in contents else "" for name in names}
     differ = [name for name in names if found[name] != now[name]]
     if differ:
         raise StaleError(

@@ -160,7 +160,7 @@ def job_contents(
                 plan,
                 claim=claim,
                 program=PROGRAM if proved is not None else None,
-                program_sha256=digest(proved.encode()) if proved is not None else None,
+                program_sha256=digest(proved) if proved is not None else None,
             )
         ),
     }
@@ -408,7 +408,7 @@ def unchanged_digests(folder: Path, contents: Mapping[str, str]) -> Digests:
         name: digest(read_bytes(folder / name)) if (folder / name).exists() else ""
         for name in (JOB, PLAN, PROGRAM, PROOF, ESTIMATE)
     }
-    now = {name: digest(contents[name].encode()) if name in contents else "" for name in found}
+    now = {name: digest(contents[name]) if name in contents else "" for name in found}
     # What was asked is read from job.toml itself: its words may be put otherwise.
     differ = [name for name in found if name != JOB and found[name] != now[name]]
     if differ:

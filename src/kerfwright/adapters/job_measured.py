@@ -11,7 +11,8 @@ from typing import Any, Final, TypedDict
 from kerfwright.adapters.cut_files import CutReader, Known, measured_files
 from kerfwright.adapters.job_folder import ESTIMATE, PLAN, TABLES, read_job_toml, read_plan
 from kerfwright.adapters.machines import DEFAULT_MACHINE
-from kerfwright.adapters.whole_files import read_whole, sha256_of, write_whole
+from kerfwright.adapters.owned_files import digest
+from kerfwright.adapters.whole_files import read_whole, write_whole
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.ranges import Range
 from kerfwright.learning.outcome import PassForecast, PassOutcome, outcomes
@@ -184,7 +185,7 @@ def _asked_sha256(folder: Path) -> str:
     figures = replace(
         wanted, tables="", tables_sha256="", shop="", experience="", kerfwright="", quantities=(1,)
     )
-    return sha256_of(repr(replace(figures, customer="", reference="", revision="", due="")))
+    return digest(repr(replace(figures, customer="", reference="", revision="", due="")))
 
 
 def _forecasts(folder: Path, plan: dict[str, Any]) -> list[PassForecast]:

@@ -59,7 +59,7 @@ def contents_of(result: JobResult, folder: Path) -> dict[str, str]:
     if result.estimate is not None:
         wanted = replace(wanted, experience=result.estimate.experience)
     kept = kept_tables_of(result.request)
-    wanted = replace(wanted, tables_sha256=digest(kept.encode()), kerfwright=__version__)
+    wanted = replace(wanted, tables_sha256=digest(kept), kerfwright=__version__)
     contents = job_folder.job_contents(
         wanted,
         result.plan,

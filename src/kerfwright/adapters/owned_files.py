@@ -21,7 +21,7 @@ from kerfwright.foundation.errors import FileError
 
 MADE = ".kerfwright-files"
 _OWNER_ONLY = 0o600
-_OWNER_ONLY_FOLDER = 0o700
+OWNER_ONLY_FOLDER = 0o700
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,9 +45,10 @@ class Written:
     kept_earlier: bool = False
 
 
-def digest(content: bytes) -> str:
-    """Return the SHA-256 of some bytes in hexadecimal."""
-    return hashlib.sha256(content).hexdigest()
+def digest(content: bytes | str) -> str:
+    """Return the SHA-256 of bytes, or of a text in UTF-8, in hexadecimal."""
+    data = content.encode("utf-8") if isinstance(content, str) else content
+    return hashlib.sha256(data).hexdigest()
 
 
 def write_files(
@@ -105,7 +106,7 @@ def _write_all(
     instead_of: frozenset[str] = frozenset(),
 ) -> Written:
     try:
-        folder.mkdir(mode=_OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
+        folder.mkdir(mode=OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
         found = made(folder)
         if unless_there is not None and unless_there in found and (folder / unless_there).exists():
             return Written(folder=folder, files=(), kept_earlier=True)
@@ -191,13 +192,13 @@ def _replace_all(
     rows = [(digest(data), name) for name, data in encoded.items()]
     rows += [(sha256, name) for name, digests in kept.items() for sha256 in digests]
     before = [(sha256, name) for name, digests in made.items() for sha256 in digests]
-    with _beside(folder) as aside:
+    with beside(folder) as aside:
         for name, data in encoded.items():
-            _write(aside / name, data)
+            write_new(aside / name, data)
         # From here until the last line the list names old and new digests, so that a run killed
         # in between leaves only files that the next run knows as its own.
-        _write(aside / "during", _made_text([*before, *rows]))
-        _write(aside / "after", _made_text(rows))
+        write_new(aside / "during", _made_text([*before, *rows]))
+        write_new(aside / "after", _made_text(rows))
         (aside / "during").replace(folder / MADE)
         swapped: list[str] = []
         try:
@@ -214,7 +215,7 @@ def _replace_all(
             for name in swapped:
                 _put_back(aside / f"{name}.earlier", folder / name)
             raise
-    _sync(folder)
+    sync(folder)
 
 
 def _keep(target: Path, earlier: Path) -> None:
@@ -233,8 +234,8 @@ def _put_back(earlier: Path, target: Path) -> None:
 
 
 @contextlib.contextmanager
-def _beside(folder: Path) -> Iterator[Path]:
-    """Make a temporary folder inside the job folder, hence on the same file system."""
+def beside(folder: Path) -> Iterator[Path]:
+    """Make a temporary folder inside a folder, hence on the same file system."""
     with tempfile.TemporaryDirectory(prefix=".kerfwright-", dir=folder) as aside:
         yield Path(aside)
 
@@ -243,7 +244,8 @@ def _made_text(rows: list[tuple[str, str]]) -> bytes:
     return "".join(f"{sha256}  {name}\n" for sha256, name in dict.fromkeys(rows)).encode()
 
 
-def _write(target: Path, data: bytes) -> None:
+def write_new(target: Path, data: bytes) -> None:
+    """Write a file that is not there yet, for its owner only, onto the disc before returning."""
     handle = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, _OWNER_ONLY)
     with os.fdopen(handle, "wb") as stream:
         stream.write(data)
@@ -251,7 +253,7 @@ def _write(target: Path, data: bytes) -> None:
         os.fsync(stream.fileno())
 
 
-def _sync(folder: Path) -> None:
+def sync(folder: Path) -> None:
     """Make the renames durable where the system can open a folder."""
     with contextlib.suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)

@@ -9,6 +9,7 @@ from typing import Any, Final
 from kerfwright.adapters.figures import Node
 from kerfwright.foundation.sources import Source
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.trade.stack import MOST_SHEETS
 
 _SECTIONS: Final = {
     "start_hole": (
@@ -50,6 +51,7 @@ _SECTIONS: Final = {
         "stack_bolts",
         "stack_edge_mm",
         "stack_weld_mm",
+        "stack_measured",
     ),
     "nest": ("nest_web_mm", "nest_frame_mm", "remnant_width_mm", "remnant_area_mm2"),
     "coreless": (
@@ -66,6 +68,8 @@ _SECTIONS: Final = {
 """Figures that are one number, by their place in the table."""
 _HOLES: Final = ("hole_diameters_mm", "preferred_hole_above_mm")
 _CURVES: Final = ("taper_rate_above_deg", "taper_breaks_above_deg", "taper_error_above_deg")
+_BEFORE: Final = {"stack_measured": float(MOST_SHEETS)}
+"""What held before there was such a figure, for jobs that were kept then: all were measured."""
 _HALF: Final = 0.5
 _SHARES: Final = ("lead_feed_factor", "tab_max_share")
 """Figures that are parts of a whole."""
@@ -88,7 +92,8 @@ def planning_rules(node: Node) -> PlanningRules:
     for section, names in _SECTIONS.items():
         table = node.table(section)
         table.only(*names, *_MORE.get(section, ()))
-        figures, said = table.record(*names)
+        figures, said = table.record(*(n for n in names if n in table.data or n not in _BEFORE))
+        figures = {**{n: _BEFORE[n] for n in names if n in _BEFORE}, **figures}
         _check(table, figures)
         values |= figures
         sources |= said
@@ -113,6 +118,9 @@ def _check(table: Node, figures: Mapping[str, float]) -> None:
             table.fail(name, figures[name], "a share, above 0 and at most 1")
     if "tab_safety" in figures and figures["tab_safety"] < 1:
         table.fail("tab_safety", figures["tab_safety"], "1 or more: a tab must at least hold")
+    measured = figures.get("stack_measured")
+    if measured is not None and measured != int(measured):
+        table.fail("stack_measured", measured, "a whole number of pieces, 1 or more")
     overlap = figures.get("coreless_overlap_share")
     if overlap is not None:
         least = figures["coreless_least_overlap_share"]

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from kerfwright.adapters.whole_files import one_writer, sha256_of, write_whole
+from kerfwright.adapters.owned_files import digest
+from kerfwright.adapters.whole_files import one_writer, write_whole
 from kerfwright.foundation.errors import FileError, InputError
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.crossing import self_crossings
@@ -207,7 +208,7 @@ def book(
 
 
 def _free_name(folder: Path, text: str, *, again: bool) -> str:
-    first = f"R-{sha256_of(text)[:8].upper()}"
+    first = f"R-{digest(text)[:8].upper()}"
     number = 1
     while True:
         name = first if number == 1 else f"{first}-{number}"

@@ -16,8 +16,9 @@ from pathlib import Path
 from typing import Final
 
 from kerfwright.adapters.cut_files import CutReader, Known, cuts_text, refused_text, rows_of
+from kerfwright.adapters.owned_files import digest
 from kerfwright.adapters.posterior_json import posterior_from, posterior_text
-from kerfwright.adapters.whole_files import one_writer, read_whole, sha256_of, write_whole
+from kerfwright.adapters.whole_files import one_writer, read_whole, write_whole
 from kerfwright.foundation.errors import FileError, InputError
 from kerfwright.learning.batch import Added, CutBatch, CutOfJob, KeptBatch, KeptCuts, RefusedRow
 from kerfwright.learning.posterior import Posterior
@@ -53,13 +54,13 @@ class ShopFolder:
         """Keep the cuts of a batch that are not kept yet, and its refused rows."""
         if batch.refused:
             text = refused_text(batch)
-            write_whole(self.folder / "cuts" / "refused" / f"{sha256_of(text)[:16]}.txt", text)
+            write_whole(self.folder / "cuts" / "refused" / f"{digest(text)[:16]}.txt", text)
         known = self.known()
         new, alike = known.new(batch.cuts)
         if not new:
             return Added(name="", cuts=())
         text = cuts_text(new)
-        name = sha256_of(text)[:_NAME]
+        name = digest(text)[:_NAME]
         write_whole(self._batch(name), text)
         self._take_back_withdrawal(name)
         return Added(name=name, cuts=tuple(new), alike=tuple(alike))
@@ -83,7 +84,7 @@ class ShopFolder:
         aside: list[RefusedRow] = []
         reader = CutReader(catalogue=self.catalogue)
         for path in self._live():
-            if sha256_of(read_whole(path))[:_NAME] != path.stem:
+            if digest(read_whole(path))[:_NAME] != path.stem:
                 raise InputError(
                     "the file was changed since it was recorded",
                     code="cuts-damaged",
@@ -98,7 +99,7 @@ class ShopFolder:
     def basis(self) -> str:
         """Return a hash of what learning rests on: the batches that count, and the rules."""
         names = [path.stem for path in self._live()]
-        return sha256_of("\n".join([*names, repr(self.rules)]))
+        return digest("\n".join([*names, repr(self.rules)]))
 
     def batches(self) -> tuple[KeptBatch, ...]:
         """Return every batch, also those taken back, by its name."""
@@ -176,7 +177,7 @@ class ShopFolder:
     def save(self, posterior: Posterior) -> Posterior:
         """Keep a posterior, make it the current one and return it with its hash."""
         text = posterior_text(posterior)
-        sha256 = sha256_of(text)
+        sha256 = digest(text)
         target = self.folder / "learned" / f"{sha256}.json"
         if not target.exists():
             write_whole(target, text)
@@ -221,7 +222,7 @@ class ShopFolder:
                 remedy="Give the hash that the quote names.",
             )
         text = read_whole(found[0])
-        if sha256_of(text) != found[0].stem:
+        if digest(text) != found[0].stem:
             raise FileError(
                 "the file is not what was written",
                 code="experience-damaged",

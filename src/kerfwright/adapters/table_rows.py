@@ -73,6 +73,28 @@ def shop_table(name: str, folder: Path | None) -> ShopTable:
     return ShopTable(name=name, title=title, what=what, file=place, rows=tuple(rows))
 
 
+def figures_of(name: str, folder: Path | None) -> Iterator[tuple[str, str, Any, Source | None]]:
+    """Yield every value of a table as its file has it: section, key, value and source.
+
+    The shop's stand over the shipped ones; texts and lists are among them.
+
+    Raises
+    ------
+    UnknownNameError
+        Code ``table-unknown``.
+    InputError, FileError
+        If the shop's file cannot be read.
+    """
+    file = file_of(name)
+    merged, own = merged_table(file, folder), own_table(file, folder)
+    citations = merged.pop("citations", {})
+    for path, values in _groups(merged, ()):
+        over = _at(own, path) or {}
+        for key, raw in values.items():
+            source = _source_of(raw, citations, is_own=key in over)
+            yield " ".join(path) or name, key, _bare(raw), source
+
+
 def machine_files(folder: Path | None) -> dict[str, Path]:
     """Return the shop's own machine definitions by name."""
     if folder is None:
@@ -216,15 +238,20 @@ def _said(raw: Any, kind: ValueKind, unit: Unit) -> Said:
 
 
 def _source(raw: Any, citations: Mapping[str, str], *, is_own: bool) -> str:
+    found = _source_of(raw, citations, is_own=is_own)
+    return str(found) if found is not None else ""
+
+
+def _source_of(raw: Any, citations: Mapping[str, str], *, is_own: bool) -> Source | None:
     if not is_figure(raw):
-        return str(Source(tag=SourceTag.SHOP)) if is_own else ""
+        return Source(tag=SourceTag.SHOP) if is_own else None
     said = str(raw.get("source", ""))
     name, mark, remark = said.partition(";")
     if name in citations:
         said = citations[name] + mark + remark
     tag = str(raw.get("tag", SourceTag.SHOP))
     known = SourceTag(tag) if tag in set(SourceTag) else SourceTag.SHOP
-    return str(Source(tag=known, citation=said.removeprefix("no source; ")))
+    return Source(tag=known, citation=said.removeprefix("no source; "))
 
 
 def _remarks(text: str) -> dict[tuple[str, ...], str]:

@@ -7,6 +7,7 @@ source.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from difflib import get_close_matches
@@ -270,18 +271,25 @@ def _technology(node: Node, *, spark: SparkLaw, flushing: FlushingLaw) -> Techno
 
 
 def _limits(node: Node) -> Limits:
-    if "allowed_miss" in node.data:
-        names = ("poor_resistivity_ohm_cm", "highest_resistivity_ohm_cm", "allowed_miss")
-        found = _simple(node, Limits, *names)
-        if found.allowed_miss > BY_LIKELY_VALUE:
-            expected = f"a share up to {BY_LIKELY_VALUE:g}, the likely value"
-            node.fail("allowed_miss", found.allowed_miss, expected)
-        return found
-    # Kept with a job before there was such a share: its passes were chosen by the likely value.
-    kept = ("poor_resistivity_ohm_cm", "highest_resistivity_ohm_cm")
-    node.only(*kept)
-    values, sources = node.record(*kept)
-    return Limits(allowed_miss=BY_LIKELY_VALUE, sources=MappingProxyType(sources), **values)
+    # What a job kept before there was such a figure goes by what then held: passes were chosen by
+    # the likely value, and nothing was said of a height.
+    before = {
+        "allowed_miss": BY_LIKELY_VALUE,
+        "least_known_height_mm": 0.0,
+        "most_known_height_mm": math.inf,
+    }
+    names = tuple(f.name for f in fields(Limits) if f.name != "sources")
+    node.only(*names)
+    values, sources = node.record(*(n for n in names if n in node.data or n not in before))
+    values = {**before, **values}
+    if values["allowed_miss"] > BY_LIKELY_VALUE:
+        expected = f"a share up to {BY_LIKELY_VALUE:g}, the likely value"
+        node.fail("allowed_miss", values["allowed_miss"], expected)
+    if values["least_known_height_mm"] >= values["most_known_height_mm"]:
+        node.fail(
+            "least_known_height_mm", values["least_known_height_mm"], "below most_known_height_mm"
+        )
+    return Limits(sources=MappingProxyType(sources), **values)
 
 
 def _feed_spread(node: Node) -> FeedSpread:

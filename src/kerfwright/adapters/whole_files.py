@@ -3,23 +3,15 @@
 from __future__ import annotations
 
 import contextlib
-import hashlib
-import os
 import sys
-import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
+from kerfwright.adapters.owned_files import OWNER_ONLY_FOLDER, beside, sync, write_new
 from kerfwright.foundation.errors import FileError
 
-_OWNER_ONLY_FOLDER: Final = 0o700
 _LOCK: Final = ".writing"
-
-
-def sha256_of(text: str) -> str:
-    """Return the digest of a text in hexadecimal."""
-    return hashlib.sha256(text.encode("utf-8")).hexdigest()
 
 
 def read_whole(path: Path) -> str:
@@ -47,18 +39,11 @@ def write_whole(path: Path, text: str) -> None:
         Code ``shop-folder-unwritable``.
     """
     try:
-        path.parent.mkdir(mode=_OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
-        # Made for its owner only, beside its target, hence on the same file system.
-        handle, name = tempfile.mkstemp(prefix=".", dir=path.parent)
-        try:
-            with os.fdopen(handle, "wb") as stream:
-                stream.write(text.encode("utf-8"))
-                stream.flush()
-                os.fsync(stream.fileno())
-            Path(name).replace(path)
-        except BaseException:
-            Path(name).unlink(missing_ok=True)
-            raise
+        path.parent.mkdir(mode=OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
+        with beside(path.parent) as aside:
+            write_new(aside / path.name, text.encode("utf-8"))
+            (aside / path.name).replace(path)
+        sync(path.parent)
     except OSError as fault:
         raise _unwritable(path, fault) from fault
 
@@ -76,7 +61,7 @@ def one_writer(folder: Path) -> Iterator[None]:
     """
     place = folder / _LOCK
     try:
-        folder.mkdir(mode=_OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
+        folder.mkdir(mode=OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
         stream = place.open("a+b")
     except OSError as fault:
         raise _unwritable(place, fault) from fault

@@ -46,6 +46,7 @@ def front(
     quantity: int,
     *,
     others: Sequence[Priced] = (),
+    steps: Sequence[Offer] = (),
 ) -> Front:
     """Return the offers over pass count and wire that no other beats.
 
@@ -67,6 +68,8 @@ def front(
     quantity : int
     others : sequence of Priced
         The job as asked with other wires; what saves enough is a row like any.
+    steps : sequence of Offer
+        The job as asked but for its recast: rows too, where no other beats them.
     """
     used = base.plan.choice.wire
     most = len(shop.technology.passes)
@@ -100,7 +103,7 @@ def front(
                 stock_by=StockBy.HURT_LAYER,
             )
             best += [raised] if raised is not None else []
-    offers = unbeaten([*(one.offer for one in best), base.offer])
+    offers = unbeaten([*(one.offer for one in best), base.offer, *steps])
     wires = dict.fromkeys(not_measured(base, one) for one in best if one.offer in offers)
     return Front(offers=offers, remarks=(*_as_asked(base, offers), *filter(None, wires)))
 

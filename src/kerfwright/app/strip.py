@@ -7,6 +7,7 @@ in time.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -15,7 +16,7 @@ import numpy as np
 from kerfwright.costing.attendance import watched_cuts
 from kerfwright.costing.rates import HumanMinutes
 from kerfwright.geometry.segments import Floats, Indices, Segments
-from kerfwright.motion.moves import Codes, Cut, CutKind, Purpose, WirePath
+from kerfwright.motion.moves import Codes, Cut, CutKind, Purpose, WirePath, lengths_mm
 from kerfwright.planning.plan import Plan
 
 _SAGITTA_MM = 0.002
@@ -96,10 +97,10 @@ def strip_of(plan: Plan, path: WirePath, *, minutes: HumanMinutes) -> Strip:
     minutes : HumanMinutes
         How long people and threading take.
     """
-    line = _Line()
+    machine = plan.requirement.machine
+    line = _Line(_wires_of(path.cuts, idle_mm_per_min=machine.idle_speed_mm_per_min))
     line.add(StretchKind.SET_UP, minutes.set_up, attended=True, says="clamp, square, pick up")
     line.add(StretchKind.LOADING, minutes.loading_per_piece, attended=True, says="load the piece")
-    machine = plan.requirement.machine
     thread_min = minutes.threading(by_itself=machine.threads_itself)
     last: Floats | None = None
     for cut, watched in zip(path.cuts, watched_cuts(plan, path), strict=True):
@@ -116,7 +117,7 @@ def strip_of(plan: Plan, path: WirePath, *, minutes: HumanMinutes) -> Strip:
             )
         if cut.stop_before:
             line.stop(minutes.attended_stop, cut.stop_before.instruction)
-        line.cut(attended=watched, idle_mm_per_min=machine.idle_speed_mm_per_min)
+        line.cut(attended=watched)
         if cut.stop_after:
             line.stop(minutes.attended_stop, cut.stop_after.instruction)
         last = cut.moves.end_mm[-1] if len(cut.moves) else cut.moves.start_mm
@@ -126,7 +127,8 @@ def strip_of(plan: Plan, path: WirePath, *, minutes: HumanMinutes) -> Strip:
 class _Line:
     """Stretches laid one after the other."""
 
-    def __init__(self) -> None:
+    def __init__(self, wires: Sequence[Floats]) -> None:
+        self._of_cuts = wires
         self._now_min = 0.0
         self._stretches: list[Stretch] = []
         self._wire: list[Floats] = []
@@ -171,11 +173,11 @@ class _Line:
     def stop(self, minutes: float, says: str) -> None:
         self.add(StretchKind.STOP, minutes, attended=True, says=says)
 
-    def cut(self, *, attended: bool, idle_mm_per_min: float) -> None:
+    def cut(self, *, attended: bool) -> None:
         cut = self._cut
         if cut is None or not len(cut.moves):
             return
-        wire = _wire_of(cut, idle_mm_per_min=idle_mm_per_min)
+        wire = self._of_cuts[self._count - 1]
         kind = {
             CutKind.ROUGH: StretchKind.ROUGH,
             CutKind.CUT_OFF: StretchKind.CUT_OFF,
@@ -192,25 +194,43 @@ class _Line:
         return Strip(stretches=tuple(self._stretches), wire=wire, total_min=self._now_min)
 
 
-def _wire_of(cut: Cut, *, idle_mm_per_min: float) -> Floats:
-    """Return minute, x and y along a cut, arcs as chords."""
-    moves = cut.moves
-    lengths = moves.lengths_mm()
+def _wires_of(cuts: Sequence[Cut], *, idle_mm_per_min: float) -> list[Floats]:
+    """Return minute, x and y along each cut from its beginning on, arcs as chords.
+
+    All moves of a job at once: a die plate has hundreds of cuts of a dozen moves.
+    """
+    runs = [cut.moves for cut in cuts if len(cut.moves)]
+    if not runs:
+        return [np.zeros((0, 3)) for _ in cuts]
+    end, centre = (
+        np.concatenate([getattr(run, name) for run in runs]) for name in ("end_mm", "centre_mm")
+    )
+    turn = np.concatenate([run.turn for run in runs])
+    feeds = np.concatenate([run.feed_mm_per_min for run in runs])
+    is_return = np.concatenate([run.purpose for run in runs]) == Purpose.RETURN
     # Open kerf is run through at the move's own feed, which is what the program says.
-    is_return = moves.purpose == Purpose.RETURN
-    feeds = np.where(
-        is_return & ~(moves.feed_mm_per_min > 0), idle_mm_per_min, moves.feed_mm_per_min
+    feeds = np.where(is_return & ~(feeds > 0), idle_mm_per_min, feeds)
+    counts = np.array([len(run) for run in runs])
+    first = np.cumsum(counts) - counts
+    begins = np.empty_like(end)
+    begins[1:] = end[:-1]
+    begins[first] = np.array([run.start_mm for run in runs])
+    lengths = lengths_mm(begins, end, centre_mm=centre, turn=turn)
+    for run, at in zip(runs, first, strict=True):
+        if run.second_start_mm is not None:
+            # A leaning wire: half way up.
+            lengths[at : at + len(run)] = run.lengths_mm()
+    durations = lengths / feeds
+    wire, move = points_along(
+        begins, end, centre, turn, lengths_mm=lengths, durations_min=durations
     )
-    begins = np.vstack([moves.start_mm[None, :], moves.end_mm[:-1]])
-    wire, _ = points_along(
-        begins,
-        moves.end_mm,
-        moves.centre_mm,
-        moves.turn,
-        lengths_mm=lengths,
-        durations_min=lengths / feeds,
+    since_min = (np.cumsum(durations) - durations)[first]
+    edges = np.searchsorted(move, [*first, len(turn)])
+    laid = iter(
+        np.vstack([[since, *run.start_mm], wire[a:b]]) - (since, 0.0, 0.0)
+        for run, since, a, b in zip(runs, since_min, edges[:-1], edges[1:], strict=True)
     )
-    return np.vstack([[0.0, *moves.start_mm], wire])
+    return [next(laid) if len(cut.moves) else np.zeros((0, 3)) for cut in cuts]
 
 
 def points_along(

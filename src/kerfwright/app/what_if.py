@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from kerfwright.app.alternatives import changes
@@ -159,7 +159,9 @@ def what_if(
             found.append((change, one))
     worth = _worth_a_word(found, [c.target.id for c in base.plan.contours])
     worth.sort(key=lambda a: -a.saved_each)
-    of_quality = front(shop, requirement, base, quantity, others=others)
+    # A step of recast by itself promises less than a row of passes, and costs less.
+    steps = [replace(a.offer, asks=a.asks) for change, a in found if change.demand == "recast"]
+    of_quality = front(shop, requirement, base, quantity, others=others, steps=steps)
     return WhatIf(
         currency=rates.currency,
         quantity=quantity,

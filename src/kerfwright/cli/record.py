@@ -240,7 +240,15 @@ def _sentences(row: Moved, words: Show) -> tuple[str, ...]:
         f"Ra {finishes[0]} → {finishes[1]} {words.roughness_unit}; holds ±{sizes[0]} → "
         f"±{sizes[1]}; breaks in {_HOURS} h {breaks[0]} → {breaks[1]} ({ends})"
     )
-    return first, second
+    if row.closed_feed_mm_per_min is None:
+        return first, second
+    before, after = (words.feed(feed) for feed in row.closed_feed_mm_per_min)
+    third = (
+        f"no cut with closed nozzles tells whether the rate or what open ones cost was off: each "
+        f"takes its part, and closed ones are now expected at {before} → {after} {unit}; one job "
+        "with them would tell"
+    )
+    return first, second, third
 
 
 def show_outcomes(page: Page, rows: tuple[PassOutcome, ...], words: Show) -> None:

@@ -24,8 +24,12 @@ from kerfwright.trade.material import Material
 
 _NAMES = (
     "materials", "wires", "machines", "drills", "passes", "planning", "holes", "rates", "learning",
-    "roughness", "fits",
+    "flushing", "spark", "wire_physics", "papers", "roughness", "fits",
 )  # fmt: skip
+_WHOLE = ("flushing", "spark", "wire_physics", "papers")
+"""Tables that are shown as their files have them."""
+_AND_REST = ("passes", "planning", "rates", "learning")
+"""Tables of which the file holds more than the records that are shown first."""
 _IN_JSON = ("of", "name", "value", "source")
 _MACHINE_NOTE = "invented to start from; measure your own"
 
@@ -99,6 +103,27 @@ def _fits(value: Value, name: str | None) -> bool:
 
 
 def _values(table: str, folder: Path | None) -> Iterator[Value]:
+    if table in _WHOLE:
+        yield from _of_file(table, folder, besides=set())
+        return
+    shown = list(_of_records(table, folder))
+    yield from shown
+    if table in _AND_REST:
+        yield from _of_file(table, folder, besides={v.name.split(".")[0] for v in shown})
+
+
+def _of_file(table: str, folder: Path | None, *, besides: set[str]) -> Iterator[Value]:
+    """Yield what the file holds and nothing above has shown."""
+    from kerfwright.adapters.table_rows import figures_of
+
+    for of, key, value, source in figures_of(table, folder):
+        if key not in besides and of not in besides and of.split(" ")[-1] not in besides:
+            yield Value(
+                of=of, name=key, value=value, source=_cited(source) if source else "none stated"
+            )
+
+
+def _of_records(table: str, folder: Path | None) -> Iterator[Value]:
     match table:
         case "materials":
             for m in load_tables(folder).catalogue.materials:
@@ -179,13 +204,11 @@ def _indices(material: Material, tables: Tables, *, of: str) -> Iterator[Value]:
 
 
 def _unlike(shown: set[str], tables: Tables) -> Iterator[Finding]:
-    """Remark on rate factors of the shop's own that their indices do not suggest."""
+    """Remark on rate factors that their indices do not suggest."""
     reference = tables.catalogue.material(REFERENCE_ID)
     law = tables.technology.spark.erodibility
     for material in tables.catalogue.materials:
-        source = material.sources.get("rate_factor")
-        named = any(of.startswith(f"{material.id} (") for of in shown)
-        if named and source is not None and source.tag is SourceTag.SHOP:
+        if any(of.startswith(f"{material.id} (") for of in shown):
             yield from erodibility(material, reference=reference, law=law).findings
 
 
@@ -282,7 +305,7 @@ def _shown(value: object) -> str:
             return f"{value:.4g}" if value < 1000 else f"{value:g}"
         case Mapping():
             return ", ".join(f"{k} {_shown(v)}" for k, v in value.items())
-        case tuple():
+        case tuple() | list():
             return ", ".join(_shown(v) for v in value)
     return str(value)
 

@@ -48,7 +48,14 @@ ROUNDING: Final = "rounding"
 """The line of a price that takes the sum of the others to whole cents a piece."""
 
 
-def estimate(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float = 1.0) -> Estimate:
+def estimate(
+    plan: Plan,
+    path: WirePath,
+    *,
+    rates: RateTable,
+    per_load: float = 1.0,
+    measured: float | None = None,
+) -> Estimate:
     """Estimate time, consumption and the price at each quantity asked.
 
     One factor for the cutting rate moves every pass, and with them wire, electricity, filters
@@ -76,6 +83,8 @@ def estimate(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float = 
     rates : RateTable
     per_load : float
         Pieces cut at once as a stack, mean over the loads; the quantities then count loads.
+    measured : float, optional
+        So many of them are measured; all where nothing is said.
 
     Returns
     -------
@@ -87,7 +96,7 @@ def estimate(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float = 
     InputError
         Code ``feed-missing`` or ``pass-unknown``.
     """
-    times = job_times(plan, path, rates=rates, per_load=per_load)
+    times = job_times(plan, path, rates=rates, per_load=per_load, measured=measured)
     times = with_breaks(times, plan, path, rates=rates)
     used = _consumption(plan, times, rates)
     return Estimate(

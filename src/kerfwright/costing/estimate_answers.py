@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 from kerfwright.costing.breaks import WIRE_BREAKS, made_of, with_breaks
@@ -12,7 +13,7 @@ from kerfwright.costing.estimate import ROUNDING, WIRE_USE, kind_of, running_loa
 from kerfwright.costing.measuring import measuring_factors
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.records import Consumption, Estimate, Price, PriceLine, TimeKind
-from kerfwright.costing.stacked import full_load, loads_of
+from kerfwright.costing.stacked import full_load, loads_of, measured_each
 from kerfwright.costing.times import (
     CUTTING,
     PEOPLE,
@@ -54,14 +55,26 @@ def estimate_answers(
     rates : RateTable
         Plan, path and rates that the estimate was made with.
     """
-    full = float(full_load(plan))
+    full = full_load(plan)
 
-    def timed(per_load: float) -> Times:
-        bare = job_times(plan, path, rates=rates, per_load=per_load)
+    @cache
+    def of_load(per_load: float, measured: float) -> Times:
+        bare = job_times(plan, path, rates=rates, per_load=per_load, measured=measured)
         return with_breaks(bare, plan, path, rates=rates)
 
+    def timed(quantity: int) -> Times:
+        # Quantities whose loads are alike, as all without a stack, take the same times.
+        return of_load(quantity / loads_of(plan, quantity), measured_each(plan, quantity))
+
     times = timed(full)
-    scene = _Scene(estimate=estimate, plan=plan, path=path, rates=rates, times=times, per_load=full)
+    scene = _Scene(
+        estimate=estimate,
+        plan=plan,
+        path=path,
+        rates=rates,
+        times=times,
+        measured=measured_each(plan, full),
+    )
     return (
         *(scene.time(line) for line in times.lines),
         *(a for line in times.running for a in _wall_answers(line)),
@@ -77,10 +90,7 @@ def estimate_answers(
             for price in estimate.prices
             for answer in _price_answers(
                 price,
-                {
-                    line.line.operation: line
-                    for line in timed(price.quantity / loads_of(plan, price.quantity)).lines
-                },
+                {line.line.operation: line for line in timed(price.quantity).lines},
                 scene,
             )
         ),
@@ -96,7 +106,7 @@ class _Scene:
     path: WirePath
     rates: RateTable
     times: Times
-    per_load: float
+    measured: float
 
     def loads(self, price: Price) -> int:
         """Return how many times what is paid for each load is paid."""
@@ -155,9 +165,9 @@ class _Scene:
             if base:
                 inputs = ((f"{base}_min", getattr(people, base)), *inputs)
             source = people.sources.get(each, _COMPUTED)
-            if operation == "inspection" and self.per_load != 1:
-                inputs = (*inputs, ("pieces", self.per_load))
-                return "(base + each x count) x pieces", inputs, source
+            if operation == "inspection" and self.measured != 1:
+                inputs = (*inputs, ("measured", self.measured))
+                return "(base + each x count) x pieces measured", inputs, source
             return ("base + each x count" if base else "each x count"), inputs, source
         if operation == "start-hole drilling":
             law = self.rates.drilling

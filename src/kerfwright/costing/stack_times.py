@@ -45,3 +45,19 @@ def stack_minutes(plan: Plan, people: HumanMinutes) -> list[tuple[str, float, st
             f"{people.unstack_per_sheet:g} min for each of {stack.sheets} sheets",
         ),
     ]
+
+
+def measured_words(measured: float, per_load: float) -> str:
+    """Say how many pieces of a load are measured, to follow what one takes.
+
+    >>> measured_words(5.0, 40.0)
+    ', 5 of the 40 pieces to a stack measured'
+    """
+    if measured == per_load:
+        return of_stack_words(per_load)
+    return f", {measured:.3g} of the {per_load:.3g} pieces to a stack measured"
+
+
+def of_stack_words(per_load: float) -> str:
+    """Say how many pieces a load has, nothing where it is one."""
+    return f", {per_load:.3g} pieces to a stack" if per_load != 1 else ""

@@ -15,7 +15,8 @@ def estimate_pieces(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate
     """Estimate a job; where it is cut as stacks, its quantities still count pieces.
 
     ``n`` pieces a stack give ``ceil(q / n)`` stacks for ``q`` pieces, each cut at the full height;
-    loading and inspection are paid for each piece, as in :func:`estimate`.
+    inspection is paid for the pieces of each stack that are measured (``stack_measured`` of
+    ``planning.toml``).
 
     Parameters
     ----------
@@ -39,9 +40,18 @@ def estimate_pieces(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate
     prices = []
     for quantity in plan.requirement.quantities:
         loads = loads_of(plan, quantity)
-        one = estimate(_of_loads(plan, loads), path, rates=rates, per_load=quantity / loads)
+        one = estimate(
+            _of_loads(plan, loads),
+            path,
+            rates=rates,
+            per_load=quantity / loads,
+            measured=measured_each(plan, quantity),
+        )
         prices.append(one.prices[0])
-    whole = estimate(_of_loads(plan, 1), path, rates=rates, per_load=full_load(plan))
+    full = full_load(plan)
+    whole = estimate(
+        _of_loads(plan, 1), path, rates=rates, per_load=full, measured=measured_each(plan, full)
+    )
     return replace(whole, prices=tuple(prices), pieces_each=stack.pieces)
 
 
@@ -55,6 +65,16 @@ def full_load(plan: Plan) -> int:
     """Return how many pieces a load has: a full stack, unless fewer pieces are asked."""
     stack = plan.requirement.stack
     return 1 if stack is None else min(stack.pieces, max(plan.requirement.quantities))
+
+
+def measured_each(plan: Plan, quantity: int) -> float:
+    """Return how many pieces of a load are measured, mean over the loads of a quantity."""
+    stack = plan.requirement.stack
+    if stack is None:
+        return 1.0
+    most = int(plan.rules.stack_measured)
+    full, left = divmod(quantity, stack.pieces)
+    return (full * min(stack.pieces, most) + min(left, most)) / loads_of(plan, quantity)
 
 
 def _of_loads(plan: Plan, loads: int) -> Plan:

@@ -15,7 +15,7 @@ from kerfwright.costing.coreless import CORELESS, PARTIAL_KERF
 from kerfwright.costing.measuring import measuring_factors
 from kerfwright.costing.rates import HumanMinutes, RateTable
 from kerfwright.costing.records import TimeKind, TimeLine
-from kerfwright.costing.stack_times import stack_minutes
+from kerfwright.costing.stack_times import measured_words, of_stack_words, stack_minutes
 from kerfwright.costing.uncertainty import Amount
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.ranges import Range
@@ -123,7 +123,14 @@ class Times:
         return tuple(line for line in self.lines if line.cause == CUTTING)
 
 
-def job_times(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float = 1.0) -> Times:
+def job_times(
+    plan: Plan,
+    path: WirePath,
+    *,
+    rates: RateTable,
+    per_load: float = 1.0,
+    measured: float | None = None,
+) -> Times:
     """Work out the time of every operation of a job.
 
     Parameters
@@ -132,7 +139,9 @@ def job_times(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float =
     path : WirePath
     rates : RateTable
     per_load : float
-        Pieces cut at once as a stack: each is loaded and inspected by itself.
+        Pieces cut at once as a stack: each is loaded by itself.
+    measured : float, optional
+        So many of them are measured, each by itself; all where nothing is said.
 
     Raises
     ------
@@ -145,7 +154,7 @@ def job_times(plan: Plan, path: WirePath, *, rates: RateTable, per_load: float =
     holes, tube, reasons = _start_holes(plan, people, rates.drilling)
     added = tally(path.cuts, idle_mm_per_min=plan.requirement.machine.idle_speed_mm_per_min)
     during = [*_threading(plan, path, people), *_cutting(plan, path, added)]
-    after = _after(plan, path, people, per_load)
+    after = _after(plan, path, people, (per_load if measured is None else measured, per_load))
     return Times(
         lines=tuple(
             line for line in (*before, *holes, *during, *after) if line.line.minutes.likely > 0
@@ -222,7 +231,7 @@ def _before(plan: Plan, people: HumanMinutes, per_load: float) -> list[TimedLine
         *set_up_lines(
             people,
             per_load=picked_up,
-            of="each piece" + _of_stack(picked_up) if stack is None else "each stack",
+            of="each piece" + of_stack_words(picked_up) if stack is None else "each stack",
         ),
     ]
 
@@ -446,7 +455,10 @@ def _gather(of: Tally, k: int, line: _Sum) -> None:
         line.feeds |= {float(of.least_feed_mm_per_min[k]), float(of.most_feed_mm_per_min[k])}
 
 
-def _after(plan: Plan, path: WirePath, people: HumanMinutes, per_load: float) -> list[TimedLine]:
+def _after(
+    plan: Plan, path: WirePath, people: HumanMinutes, of_load: tuple[float, float]
+) -> list[TimedLine]:
+    measured, per_load = of_load
     stops = sum((c.stop_before is not None) + (c.stop_after is not None) for c in path.cuts)
     freed = sum(c.coreless is None for c in plan.contours)
     count = len(plan.contours)
@@ -471,15 +483,11 @@ def _after(plan: Plan, path: WirePath, people: HumanMinutes, per_load: float) ->
         human_line(
             "inspection",
             TimeKind.BENCH,
-            (people.inspection_base + measuring) * per_load,
+            (people.inspection_base + measuring) * measured,
             f"{people.inspection_base:g} min and {measuring:.3g} min for {count} contour"
             + ("s" if count != 1 else "")
-            + _of_stack(per_load),
+            + measured_words(measured, per_load),
             sigma_log=people.human_sigma_log,
             once=False,
         ),
     ]
-
-
-def _of_stack(per_load: float) -> str:
-    return f", {per_load:.3g} pieces to a stack" if per_load != 1 else ""

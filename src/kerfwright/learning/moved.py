@@ -63,6 +63,10 @@ class Moved:
         What few jobs alone did to the feed, where that is much.
     nozzles : Flushing
         How they stood along the rough cuts: the feeds are those under them.
+    closed_feed_mm_per_min : tuple of float or None
+        Likely feed under closed nozzles before and after, where the cuts were under others and the
+        shop has none under closed ones of the same machine, material and wire: which of the two,
+        the rate or the factor of the nozzles, was off is then not known, and each takes its part.
     """
 
     machine: str
@@ -80,6 +84,7 @@ class Moved:
     after: Sight
     few: FewJobs | None = None
     nozzles: Flushing = Flushing.SEALED
+    closed_feed_mm_per_min: tuple[float, float] | None = None
 
     @property
     def narrowing(self) -> float:
@@ -162,6 +167,9 @@ def what_moved(
                 after=sights[1],
                 few=learned.few if learned else None,
                 nozzles=nozzles,
+                closed_feed_mm_per_min=None
+                if nozzles is Flushing.SEALED or (*key[:-1], Flushing.SEALED) in known
+                else (passes[0].feed_mm_per_min, passes[1].feed_mm_per_min),
             )
         )
     return tuple(rows)

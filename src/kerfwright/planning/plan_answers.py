@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Final
 
 from kerfwright.foundation.answers import Answer
@@ -76,7 +76,7 @@ def plan_answers(
         *(a for p in plan.passes for a in pass_answers(p)),
         *_shape_answers(plan, physics),
         *wire_answers(plan),
-        *(a for c in plan.contours for a in _contour_answers(plan, c, technology)),
+        *_every_contour(plan, technology),
     )
 
 
@@ -127,17 +127,34 @@ def _shape_answers(plan: Plan, physics: WirePhysics | None) -> Iterator[Answer]:
             )
 
 
-def _contour_answers(plan: Plan, contour: ContourPlan, technology: Technology) -> Iterator[Answer]:
-    yield from _own_offsets(plan, contour)
-    yield from _start(plan, contour, technology)
-    if contour.start.kind is StartKind.DRILLED:
-        hole = predict_hole(
+def _every_contour(plan: Plan, technology: Technology) -> Iterator[Answer]:
+    """Return the answers on each contour; what is the same for many is worked out once."""
+    have_own = plan.has_own_passes
+    drilled = {c.start.diameter_mm for c in plan.contours if c.start.kind is StartKind.DRILLED}
+    holes = {
+        diameter_mm: predict_hole(
             plan.height_mm,
-            diameter_mm=contour.start.diameter_mm,
+            diameter_mm=diameter_mm,
             material=plan.requirement.material,
             law=technology.small_hole,
-        )
-        for reason in hole.reasons:
+        ).reasons
+        for diameter_mm in drilled
+    }
+    for contour in plan.contours:
+        if have_own:
+            yield from _own_offsets(contour)
+        yield from _contour_answers(plan, contour, technology, holes)
+
+
+def _contour_answers(
+    plan: Plan,
+    contour: ContourPlan,
+    technology: Technology,
+    holes: Mapping[float, tuple[Reason, ...]],
+) -> Iterator[Answer]:
+    yield from _start(plan, contour, technology)
+    if contour.start.kind is StartKind.DRILLED:
+        for reason in holes[contour.start.diameter_mm]:
             name = _HOLE_NAMES[reason.quantity]
             yield Answer(about=contour.target.id, name=name, path="", reason=reason)
     yield from piece_answers(plan, contour)
@@ -145,10 +162,8 @@ def _contour_answers(plan: Plan, contour: ContourPlan, technology: Technology) -
     yield from _flushing(plan, contour, technology)
 
 
-def _own_offsets(plan: Plan, contour: ContourPlan) -> Iterator[Answer]:
-    """Return offsets, feeds and stock of each contour, where contours differ in them."""
-    if not plan.has_own_passes:
-        return
+def _own_offsets(contour: ContourPlan) -> Iterator[Answer]:
+    """Return offsets, feeds and stock of a contour, where contours differ in them."""
     place = f"plan/contour_passes/{contour.target.id}"
     for index, one in enumerate(contour.passes):
         last = {_field(r): r for r in one.reasons}

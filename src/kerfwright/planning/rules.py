@@ -95,6 +95,8 @@ class PlanningRules:
         Hole of a screw that holds a stack, and how many.
     stack_edge_mm, stack_weld_mm : float
         From such a hole to the edge of the stock, and from a welded edge to a part.
+    stack_measured : float
+        Of the pieces of a stack so many are measured at most.
     nest_web_mm, nest_frame_mm : float
         Metal between the rough kerfs of two parts in a sheet, and to the edge of the sheet.
     remnant_width_mm, remnant_area_mm2 : float
@@ -169,6 +171,7 @@ class PlanningRules:
     stack_bolts: float
     stack_edge_mm: float
     stack_weld_mm: float
+    stack_measured: float
     nest_web_mm: float
     nest_frame_mm: float
     remnant_width_mm: float

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.units import both, both_roughness
+from kerfwright.foundation.units import UnitSystem, both, both_roughness, length_text
 from kerfwright.process.demanded import Demanded, within
 from kerfwright.process.held import two_digits_up
 from kerfwright.process.spark_surface import choose_energies
@@ -110,3 +110,37 @@ def _by_energy(demand: Demanded, requirement: Requirement, technology: Technolog
         f"leave it: {'set that energy' if free else 'if the machine has such a step'}, cut a "
         "sample and put its row in passes.toml."
     )
+
+
+def beyond_heights(height_mm: float, *, technology: Technology) -> list[Finding]:
+    """Remark on work lower or taller than anything measured behind the rate law.
+
+    Parameters
+    ----------
+    height_mm : float
+    technology : Technology
+    """
+    low, high = technology.limits.least_known_height_mm, technology.limits.most_known_height_mm
+    if low <= height_mm <= high:
+        return []
+    is_low = height_mm < low
+    what, end = ("lower", low) if is_low else ("taller", high)
+    how = "how fast the table and the servo may go" if is_low else "how water gets to the middle"
+    return [
+        Finding(
+            code="height-beyond-data",
+            severity=Severity.NOTE,
+            message=(
+                f"No data behind the feeds: work of {_size(height_mm)} is {what} than "
+                f"{_size(end)}. The rate law is drawn on to it, and {how} decides instead. "
+                "The range counts for work within the data and may be too narrow here."
+            ),
+            remedy="Cut a short length first and record it; quote with a margin until then.",
+            data={"height_mm": height_mm, "least_mm": low, "most_mm": high},
+        )
+    ]
+
+
+def _size(value_mm: float) -> str:
+    """Write a size in both unit systems."""
+    return f"{value_mm:g} mm ({length_text(value_mm, system=UnitSystem.INCH)})"

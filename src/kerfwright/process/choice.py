@@ -9,9 +9,8 @@ from typing import Final
 
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.kept import Kept
-from kerfwright.foundation.sources import SourceTag
 from kerfwright.foundation.units import both, both_roughness
-from kerfwright.process.beyond import beyond_finding, of_contours, place_of
+from kerfwright.process.beyond import beyond_finding, beyond_heights, of_contours, place_of
 from kerfwright.process.demanded import Demanded, chance_of_miss, demanded_of, fewest
 from kerfwright.process.erodibility import REFERENCE_ID, erodibility
 from kerfwright.process.hurt_layer import layer_findings
@@ -162,6 +161,7 @@ def choose_passes(
     wire, findings = _wire_of(requirement, catalogue)
     findings += _conduction(requirement.material, technology)
     findings += _unlike(requirement.material, technology, catalogue)
+    findings += beyond_heights(requirement.height_mm, technology=technology)
     asked, law = demand or requirement.demand, technology.spark.surface
     chain = _cheapest(asked, requirement, wire, technology)
     every, count = chain.every, chain.count
@@ -391,10 +391,13 @@ def _conduction(material: Material, technology: Technology) -> list[Finding]:
 
 
 def _unlike(material: Material, technology: Technology, catalogue: Catalogue) -> list[Finding]:
-    """Remark on a rate factor of the shop that its handbook properties do not suggest."""
-    source = material.sources.get("rate_factor")
+    """Remark on a rate factor that the handbook properties do not suggest.
+
+    Of every material: none that is shipped is unlike its indices, and what a shop changes, or adds
+    with a source of its own or somebody else's, is then caught wherever the slip lies.
+    """
     reference = next((m for m in catalogue.materials if m.id == REFERENCE_ID), None)
-    if source is None or source.tag is not SourceTag.SHOP or reference is None:
+    if reference is None:
         return []
     law = technology.spark.erodibility
     return list(erodibility(material, reference=reference, law=law).findings)

@@ -93,7 +93,8 @@ def erodibility(material: Material, *, reference: Material, law: ErodibilityLaw)
 def _unlike(
     material: Material, rates: dict[str, float], *, reference: Material, law: ErodibilityLaw
 ) -> tuple[Finding, ...]:
-    factor = material.rate_factor / reference.rate_factor
+    # Relative to tool steel, as it is meant, not to the reference's own: the slip may lie there.
+    factor = material.rate_factor
     low, high = min(rates.values()), max(rates.values())
     if low / law.unlike_factor <= factor <= high * law.unlike_factor:
         return ()

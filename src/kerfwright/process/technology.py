@@ -328,7 +328,7 @@ BY_LIKELY_VALUE: Final = 0.5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
-    """Resistivities at which sparks get unsteady and are none, and how often a demand may miss.
+    """What is poor or no conduction, how often a demand may miss, and which heights are known.
 
     Attributes
     ----------
@@ -336,12 +336,16 @@ class Limits:
     allowed_miss : float
         Largest chance that a finish or a recast layer asked is missed by the passes chosen, where
         there are passes that meet it so surely; ``BY_LIKELY_VALUE`` counts the likely value.
+    least_known_height_mm, most_known_height_mm : float
+        Beyond these nothing measured stands behind the rate law.
     sources : mapping of str to Source
     """
 
     poor_resistivity_ohm_cm: float
     highest_resistivity_ohm_cm: float
     allowed_miss: float
+    least_known_height_mm: float
+    most_known_height_mm: float
     sources: Mapping[str, Source]
 
 

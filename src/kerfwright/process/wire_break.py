@@ -173,55 +173,6 @@ def margins_at(
     )
 
 
-def break_risk(
-    wire: Wire,
-    *,
-    height_mm: float,
-    mean_a: float,
-    tension_n: float,
-    peak_a: float,
-    physics: WirePhysics,
-    flushing: Flushing = Flushing.SEALED,
-    flow_ratio: float = 1.0,
-) -> BreakState:
-    """Return the risk of a break: ``P = Phi(ln(I / I_break) / sigma)``.
-
-    Parameters
-    ----------
-    wire : Wire
-    height_mm, mean_a, tension_n, peak_a : float
-    physics : WirePhysics
-    flushing : Flushing
-    flow_ratio : float
-        Flow of water over the usual one.
-
-    References
-    ----------
-    Sato et al. (read): breaks come above a threshold of the mean current, not mainly from sparks
-    that cluster (none seen in 5 of 11 breaks).
-    """
-    threshold = break_current_a(
-        wire,
-        height_mm=height_mm,
-        tension_n=tension_n,
-        peak_a=peak_a,
-        physics=physics,
-        flushing=flushing,
-        flow_ratio=flow_ratio,
-    )
-    return break_state_at(
-        wire,
-        threshold_a=threshold,
-        height_mm=height_mm,
-        mean_a=mean_a,
-        tension_n=tension_n,
-        peak_a=peak_a,
-        physics=physics,
-        flushing=flushing,
-        flow_ratio=flow_ratio,
-    )
-
-
 def break_state_at(
     wire: Wire,
     *,
@@ -234,7 +185,7 @@ def break_state_at(
     flushing: Flushing = Flushing.SEALED,
     flow_ratio: float = 1.0,
 ) -> BreakState:
-    """Return how near a mean current is to a break current known already.
+    """Return the risk at a mean current, the break current known: ``P = Phi(ln(I/I_break)/s)``.
 
     Parameters
     ----------
@@ -245,6 +196,12 @@ def break_state_at(
     physics : WirePhysics
     flushing : Flushing
     flow_ratio : float
+        Flow of water over the usual one.
+
+    References
+    ----------
+    Sato et al. (read): breaks come above a threshold of the mean current, not mainly from sparks
+    that cluster (none seen in 5 of 11 breaks).
     """
     warm = wire_temperature(
         wire,

@@ -58,6 +58,8 @@ def test_a_shops_rule_reaches_the_plan(tmp_path):
     ("text", "word"),
     [
         ("[piece]\ntab_safety = 0.5\n", "1 or more"),
+        ("[stack]\nstack_measured = 2.5\n", "a whole number"),
+        ("[stack]\nstack_measured = 0\n", "above 0"),
         ("[piece]\ntab_max_share = 1.5\n", "share"),
         ("[entry]\noverlap = 1\n", "overlap_mm"),
         ("[start_hole]\ntight_wall_clearance_mm = 2\n", "at most the usual"),

@@ -47,6 +47,18 @@ def test_a_folder_without_the_file_gives_the_shipped_figures(tmp_path):
     assert load_wire_physics(tmp_path) is load_wire_physics()
 
 
+def test_a_key_of_an_earlier_kerfwright_is_named_with_the_line_to_delete(tmp_path):
+    file = tmp_path / "wire_physics.toml"
+    file.write_text("[push]\nside_share_skim = 0.9\npressure_kpa = 5\n", encoding="utf-8")
+    with pytest.raises(InputError, match=r"push\.side_share_skim counts no more") as refused:
+        load_wire_physics(tmp_path)
+    assert (refused.value.code, refused.value.where) == ("table-key", str(file))
+    assert "Delete the line side_share_skim below [push]" in refused.value.remedy
+    # Done as told, what else the shop wrote counts.
+    file.write_text("[push]\npressure_kpa = 5\n", encoding="utf-8")
+    assert load_wire_physics(tmp_path).push.pressure_kpa == 5
+
+
 @pytest.mark.parametrize(
     ("text", "named"),
     [

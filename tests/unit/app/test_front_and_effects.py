@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -11,6 +12,7 @@ from tests.unit.app.test_what_if import asked, demands, price_of
 
 from kerfwright.adapters.tables import Tables
 from kerfwright.adapters.what_if_shape import what_if_shape
+from kerfwright.app.offers import Offer
 from kerfwright.app.what_if import WhatIf
 from kerfwright.cli.words import Show
 from kerfwright.foundation.ranges import Range
@@ -101,13 +103,38 @@ def test_a_limit_as_the_table_shows_it_is_never_tighter_and_hardly_looser(unit: 
     assert show.limit(None) == "–"
 
 
+def test_every_step_of_recast_that_a_sentence_offers_is_a_row_or_beaten_by_one(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    found = asked(part, ask(requirement, tolerance_um=10.0, max_recast_um=4.5), tables)
+    steps = [a for a in found.alternatives if a.demand == "recast"]
+    assert len(steps) == 2
+
+    def worth(offer: Offer) -> tuple[float, ...]:
+        said = offer.asked.tolerance_um, offer.asked.ra_um, offer.asked.max_recast_um
+        return float(offer.each), *(math.inf if um is None else um for um in said)
+
+    for step in steps:
+        assert any(
+            all(a <= b for a, b in zip(worth(row), worth(step.offer), strict=True))
+            for row in found.front
+        ), step.sentence
+    # The tighter one is no row of passes: recast alone is asked, for less than with all the rest.
+    (tighter,) = (a for a in steps if a.saved_each < 0)
+    (row,) = (o for o in found.front if worth(o) == worth(tighter.offer))
+    assert row.asked.ra_um is None
+    assert [line for line in row.asks if "recast" in line[0]], row.asks
+
+
 def test_recast_stands_in_the_front_where_it_is_limited(
     part: Part, requirement: Requirement, tables: Tables
 ) -> None:
     limited = asked(part, ask(requirement, tolerance_um=10.0, max_recast_um=4.5), tables)
     recast = [o.asked.max_recast_um for o in limited.front]
     assert None not in recast
-    assert recast == sorted(recast, reverse=True)  # type: ignore[type-var]
+    # Rows of passes ask for all that they hold; those of recast alone leave the finish open.
+    whole = [o.asked.max_recast_um for o in limited.front if o.asked.ra_um is not None]
+    assert whole == sorted(whole, reverse=True)  # type: ignore[type-var]
     free = asked(part, ask(requirement, tolerance_um=10.0), tables)
     assert {o.asked.max_recast_um for o in free.front} == {None}
 

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from tests.soak import tries
 
 from kerfwright.adapters.tables import load_tables
+from kerfwright.app.papers.inspection import inspection_of
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.stacks import counts_for, pieces_asked
 from kerfwright.foundation.errors import InputError
@@ -120,6 +121,54 @@ def test_quantities_count_pieces_and_the_last_stack_is_paid_whole(bolted: JobRes
     assert nine.hours.likely == pytest.approx(sixteen.hours.likely)
     assert eight.likely < nine.likely < sixteen.likely
     assert nine.each == (nine.likely / 9).quantize(nine.each)
+
+
+@pytest.mark.parametrize(
+    ("pieces", "most", "which"),
+    [
+        (40, 5, (1, 11, 20, 30, 40)),
+        (40, 1, (20,)),
+        (8, 2, (1, 8)),
+        (3, 5, (1, 2, 3)),
+        (1, 5, (1,)),
+    ],
+)
+def test_first_last_and_some_between_are_measured(
+    pieces: int, most: int, which: tuple[int, ...]
+) -> None:
+    stack = Stack(pieces=pieces, sheet_mm=0.8, joint_mm=0.02)
+    assert stack.measured(most) == which
+
+
+def test_inspection_is_paid_for_the_pieces_measured_of_every_stack(tmp_path: Path) -> None:
+    def minutes(result: JobResult) -> float:
+        assert result.estimate is not None
+        return next(t.minutes.likely for t in result.estimate.times if t.operation == "inspection")
+
+    (tmp_path / "planning.toml").write_text("[stack]\nstack_measured = 500\n", "utf-8")
+    asked = replace(ASKED, stack="8", quantities=(8, 11))
+    some, every = (plan_job(replace(asked, tables=t)) for t in (None, tmp_path))
+    assert minutes(some) == pytest.approx(minutes(every) * 5 / 8)
+    # 11 pieces: a stack of 8, of which 5 are measured, and one of 3, of which all are.
+    assert some.estimate is not None
+    assert every.estimate is not None
+    people, hour = load_tables().rates.minutes, load_tables().rates.hour
+    each = people.inspection_base + people.inspection_per_contour * len(some.plan.contours)
+    saved = [
+        e.likely - s.likely
+        for s, e in zip(some.estimate.prices, every.estimate.prices, strict=True)
+    ]
+    for (quantity, left), more in zip(((8, 3), (11, 3)), saved, strict=True):
+        # Rounded to whole cents a piece.
+        due = Decimal(left * each) * hour.bench_per_h / 60
+        assert abs(more - due) <= Decimal("0.01") * quantity
+
+
+def test_the_inspection_sheet_says_which_pieces(bolted: JobResult) -> None:
+    sheet = inspection_of(bolted)
+    assert (sheet.pieces, sheet.to_measure) == (8, (1, 3, 4, 6, 8))
+    single = inspection_of(plan_job(replace(ASKED, quantities=(1,))))
+    assert (single.pieces, single.to_measure) == (1, ())
 
 
 def test_the_proof_sweeps_the_whole_height_and_the_program_says_it_is_a_stack(

@@ -11,13 +11,17 @@ import pytest
 
 from kerfwright.adapters.job_measured import OfJob
 from kerfwright.adapters.posterior_json import posterior_from, posterior_text
+from kerfwright.cli.record import _sentences
+from kerfwright.cli.words import Show
 from kerfwright.foundation.ranges import Range
 from kerfwright.learning.far import far_values
 from kerfwright.learning.learn import learn, standings, tables_sha256
+from kerfwright.learning.moved import what_moved
 from kerfwright.learning.outcome import PassForecast
 from kerfwright.learning.records import Measure
 from kerfwright.process.nozzles import nozzle_rate, rough_range_mm_per_min
 from kerfwright.process.technology import Flushing
+from kerfwright.trade.part import LengthUnit
 from simulated_shops import MACHINES, MATERIALS, RULES, TABLES, WIRES, Scene, measured
 
 LAW = TABLES.technology.rough
@@ -221,3 +225,37 @@ def test_a_job_planned_under_open_nozzles_says_so_of_its_rough_cuts():
     assert job.feed_share(1, says_nozzles=False) == pytest.approx(0.9)
     assert job.feed_share(1, says_nozzles=True) == 1.0
     assert job.feed_share(2, says_nozzles=False) == 0.8
+
+
+def moved_rows(cuts, every):
+    before, after = None, learned(every)
+    return what_moved(
+        cuts,
+        measured=cuts,
+        every=every,
+        technology=TABLES.technology,
+        before=before,
+        after=after,
+        rules=RULES,
+    )
+
+
+def test_before_and_after_say_what_open_cuts_alone_did_to_the_feed_of_closed_nozzles():
+    cuts = rough_cuts(40, state=OPEN, factor=0.5)
+    (row,) = moved_rows(cuts, cuts)
+    before, after = row.closed_feed_mm_per_min
+    assert before == pytest.approx(scene().passes(1)[0].feed_mm_per_min)
+    # The share of the rate in what the two together showed: 1.25 to the power of 0.71.
+    rate, factor = 0.35**2 * 0.8, PRIOR**2
+    assert after / before == pytest.approx(1.25 ** (rate / (rate + factor)), rel=0.015)
+    said = _sentences(row, Show(unit=LengthUnit.MILLIMETRE))
+    assert "no cut with closed nozzles tells" in said[-1]
+    assert f"{after:.2f} mm/min" in said[-1]
+
+
+def test_one_cut_with_closed_nozzles_ends_that_word():
+    cuts = rough_cuts(10, state=OPEN, factor=0.5)
+    (row,) = moved_rows(cuts, [*cuts, *rough_cuts(1, begin=50)])
+    assert row.closed_feed_mm_per_min is None
+    closed = rough_cuts(10)
+    assert moved_rows(closed, closed)[0].closed_feed_mm_per_min is None

@@ -57,11 +57,27 @@ def test_a_density_in_the_wrong_unit_is_flagged_and_the_caution_is_said():
     assert finding.data["rate_factor"] == 0.85
 
 
-def test_a_plan_flags_only_factors_that_the_shop_gave_itself():
-    alloy = replace(TABLES.catalogue.material("304"), rate_factor=9.5)
-    own = replace(alloy, sources={**alloy.sources, "rate_factor": Source(tag=SourceTag.SHOP)})
-    for material, expected in ((alloy, 0), (own, 1)):
-        asked = replace(requirement(TABLES), material=material)
-        choice = choose_passes(asked, technology=TABLES.technology, catalogue=TABLES.catalogue)
-        found = [f for f in choice.findings if f.code == "rate-factor-unlike-its-indices"]
-        assert len(found) == expected
+def flagged(material):
+    asked = replace(requirement(TABLES), material=material)
+    choice = choose_passes(asked, technology=TABLES.technology, catalogue=TABLES.catalogue)
+    return [f.code for f in choice.findings if f.code == "rate-factor-unlike-its-indices"]
+
+
+@pytest.mark.parametrize("tag", list(SourceTag))
+def test_a_plan_flags_a_wild_factor_whatever_source_is_given_for_it(tag):
+    alloy = TABLES.catalogue.material("304")
+    assert not flagged(alloy)
+    said = {**alloy.sources, "rate_factor": Source(tag=tag)}
+    assert flagged(replace(alloy, rate_factor=9.5, sources=said))
+
+
+def test_a_plan_flags_a_property_that_the_shop_mistyped_beside_the_shipped_factor():
+    # kg/m3 typed as kg/dm3, W/mK a hundred times too small: all indices far above the factor.
+    alloy = TABLES.catalogue.material("304")
+    assert flagged(replace(alloy, density_kg_per_m3=7.93, melting_c=14.5))
+
+
+def test_a_wild_factor_of_the_reference_itself_is_flagged():
+    slipped = replace(D2, rate_factor=5.0)
+    found = erodibility(slipped, reference=slipped, law=LAW).findings
+    assert [f.code for f in found] == ["rate-factor-unlike-its-indices"]

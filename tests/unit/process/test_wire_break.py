@@ -17,10 +17,10 @@ from kerfwright.process.wire import tension_n
 from kerfwright.process.wire_break import (
     break_current_a,
     break_margin,
-    break_risk,
 )
 from kerfwright.process.wire_heat import WireTemperature, wire_temperature
 from kerfwright.process.wire_physics import rough_current_a
+from wire_breaks import break_risk
 
 PHYSICS = load_wire_physics()
 TABLES = load_tables()

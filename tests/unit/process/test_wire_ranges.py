@@ -13,9 +13,9 @@ from tests.unit.process.test_wire_state import PHYSICS, SCENE, TABLES, WIRE, pas
 from kerfwright.foundation.ranges import Z_10_90
 from kerfwright.process.shape_ranges import tables_roughness
 from kerfwright.process.technology import Flushing
-from kerfwright.process.wire_break import break_risk
 from kerfwright.process.wire_ranges import CHARGE, FEED, PARTS, ROUGH_FEED
 from kerfwright.process.wire_state import wire_states
+from wire_breaks import break_risk
 
 LAW = PHYSICS.breaking
 

@@ -205,11 +205,26 @@ def inspection_shape(
         "unit": units.name,
         "withheld": sheet.is_withheld,
         "asked": [list(row) for row in asked_rows(asked, units)],
-        "notes": notes,
+        "notes": [*_sample_note(sheet), *notes],
         "left_out": printable(runs(sheet.left_out)),
         "features": [_feature(f, units) for f in sheet.features],
         "picture": picture_shape(picture),
     }
+
+
+def _sample_note(sheet: InspectionSheet) -> list[str]:
+    """Say which pieces of a stack are measured, or that all are."""
+    if sheet.pieces == 1 or sheet.is_withheld:
+        return []
+    if not sheet.to_measure:
+        return [f"Of each stack all {sheet.pieces} pieces are measured: a sheet for each."]
+    which = ", ".join(map(str, sheet.to_measure))
+    said = (
+        f"Of the {sheet.pieces} pieces of a stack measure {len(sheet.to_measure)}, counted from "
+        f"the top: {which}. A sheet for each. If one is bad, measure all; look over every one for "
+        "burr, marks and bent edges."
+    )
+    return [said]
 
 
 def _size_notes(sheet: InspectionSheet) -> list[str]:

@@ -113,6 +113,10 @@ class InspectionSheet:
     corner_radius_mm : float or None
         Radius in which inside corners come out that are drawn sharper; None where none is.
     is_withheld : bool
+    pieces : int
+        Of a full stack; 1 without one.
+    to_measure : tuple of int
+        Which of them, from 1 on top; empty without a stack, or where all are.
     """
 
     heading: Heading
@@ -125,6 +129,8 @@ class InspectionSheet:
     corner_radius_mm: float | None
     is_withheld: bool
     tolerance_said: str = ""
+    pieces: int = 1
+    to_measure: tuple[int, ...] = ()
 
     @property
     def wider_than_asked_ids(self) -> tuple[str, ...]:
@@ -196,6 +202,9 @@ def inspection_of(result: JobResult, *, limiter: Limiter = wall_limits) -> Inspe
         if f.code == "inside-radius-too-small" and "limit_mm" in f.data
     ]
     off = zones_off_the_line(result).get(None)
+    stack = wanted.stack
+    sample = stack.measured(int(result.plan.rules.stack_measured)) if stack else ()
+    pieces = stack.pieces if stack else 1
     return InspectionSheet(
         heading=heading_of(result),
         features=tuple(Feature(measured=m, limits=limiter(m, wanted)) for m in sizes),
@@ -207,6 +216,8 @@ def inspection_of(result: JobResult, *, limiter: Limiter = wall_limits) -> Inspe
         corner_radius_mm=max(corners, default=None),
         is_withheld=is_withheld,
         tolerance_said=off.said if off else "",
+        pieces=pieces,
+        to_measure=sample if len(sample) < pieces else (),
     )
 
 

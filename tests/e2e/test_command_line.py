@@ -444,6 +444,38 @@ def test_words_that_match_nothing_are_named_and_the_index_is_not_poured_out(
     assert len(said.splitlines()) < 5
 
 
+def test_each_change_has_a_name_of_its_own_and_words_stay_whole(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    drawn = ezdxf.new("R2010", units=4)
+    for x, radius in ((0, 20.0), (-9, 6.0), (9, 4.0)):
+        drawn.modelspace().add_circle((x, 0), radius)
+    drawn.saveas(tmp_path / "link.dxf")
+    drawing = tmp_path / "link.dxf"
+    asked = ["--material", "D2", "--height", "5mm", "--tolerance", "±0.005mm", "--finish", "Ra0.8"]
+    folder = tmp_path / "job"
+    run(["plan", str(drawing), *asked, "--quantity", "1,10", "--what-if", "-o", str(folder)])
+    said = capsys.readouterr().out
+    table = said.partition("Each piece by quantity")[2].partition("The cheapest for")[0]
+    named = re.findall(r"^(\S.*?: .*?)  +\d+\.\d\d  +\d+\.\d\d$", table, re.MULTILINE)
+    assert any(" alone: " in name for name in named)
+    assert any(name.startswith("all but ") for name in named)
+    assert len(named) == len(set(named))
+    assert "diffusion-annealed" in said
+
+
+def test_a_start_hole_deeper_than_is_drilled_is_named_where_it_is_planned(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    drawing, folder = two_circles(tmp_path), tmp_path / "job"
+    asked = ["--material", "D2", "--height", "280mm", "--tolerance", "±0.02mm"]
+    run(["plan", str(drawing), *asked, "-o", str(folder)])
+    assert "is as deep as is routine" in " ".join(capsys.readouterr().out.split())
+    found = json.loads((folder / "plan.json").read_text("utf-8"))["findings"]
+    deep = {f["where"]["contour_id"] for f in found if f["code"] == "hole-too-deep"}
+    assert deep == {"H1", "P1"}
+
+
 def metric_first(said: str) -> list[str]:
     """Return metric lengths that do not stand in brackets behind the inches."""
     words = " ".join(said.replace("N/mm²", "").split())

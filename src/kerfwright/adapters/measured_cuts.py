@@ -54,6 +54,10 @@ _UNITS: Final[Mapping[str, Mapping[str, float]]] = {
     "wire_used": {f"wire_used_{unit}": factor for unit, factor in KG.items()},
 }
 """Columns of plain numbers of each quantity, and what makes them mm, min, µm or kg."""
+_NO_JOB: Final = (
+    "Name the job in the row; a cut without a job folder is typed whole, as "
+    '--cut "job=X1; pass=1; ...".'
+)
 _NEEDED: Final = ("job", "machine", "material", "wire", "height", "pass", "length", "time")
 TYPED: Final = "typed"
 COLUMNS: Final = (*_WORDS, *_UNITS, *(column for plain in _UNITS.values() for column in plain))
@@ -356,7 +360,11 @@ class _Reader:
                 "its plan.",
             )
         if missing:
-            raise InputError(f"there is no {' and no '.join(missing)}", code="cell-missing")
+            raise InputError(
+                f"there is no {' and no '.join(missing)}",
+                code="cell-missing",
+                remedy=_NO_JOB if "job" in missing else "",
+            )
         minutes = _value(row, "time", read_minutes)
         height = _value(row, "height", length_mm)
         length = _value(row, "length", length_mm)

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from kerfwright.adapters.owned_files import Written
+from kerfwright.app.changes import ONE_SHAPE
 from kerfwright.app.demand_kinds import names
 from kerfwright.app.enquiries import CONTOUR
 from kerfwright.app.rough_feeds import RoughFeed
@@ -242,8 +243,12 @@ def _costs_as(one: Offer, other: Offer) -> bool:
 
 def _label(one: Alternative) -> str:
     """Return what is changed, and where the demands are kept where that is what differs."""
-    kept = [name.removeprefix(CONTOUR) for name, _ in one.asks if name.startswith(CONTOUR)]
-    return f"{one.demand}, {'; '.join(kept)}" if kept else one.demand
+    kept = "; ".join(name.removeprefix(CONTOUR) for name, _ in one.asks if name.startswith(CONTOUR))
+    if one.demand == ONE_SHAPE:
+        # Where the job's own lines change too, those contours keep what they ask now.
+        is_alone = all(name.startswith(CONTOUR) for name, _ in one.asks)
+        return f"{kept} alone" if is_alone else f"all but {kept}"
+    return f"{one.demand}, {kept}" if kept else one.demand
 
 
 def _each_at(offer: Offer) -> tuple[str, ...]:

@@ -13,6 +13,8 @@ from kerfwright.trade.part import LengthUnit
 _UM_PER_UIN = 0.0254
 _LIMIT_DIGITS = 4
 """Digits of a limit: with fewer, one in inches would ask for another price than it stands at."""
+_LEAST_KG_G = 999.5
+"""From here on grams of three digits would read as a power of ten."""
 _LIMIT_ROUNDING = 1e-6
 """Part of a last digit that a conversion of units may leave."""
 
@@ -112,7 +114,9 @@ class Show:
 
 def mass(value_kg: float) -> str:
     """Return a mass in grams or kilograms."""
-    return f"{value_kg:.2f} kg" if value_kg >= 1 else f"{value_kg * 1000:.3g} g"
+    if value_kg * 1000 >= _LEAST_KG_G:
+        return f"{value_kg:.2f} kg"
+    return f"{value_kg * 1000:.3g} g"
 
 
 def minutes(span: Range) -> str:

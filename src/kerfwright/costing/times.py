@@ -224,7 +224,7 @@ def _before(plan: Plan, people: HumanMinutes, per_load: float) -> list[TimedLine
             TimeKind.PROGRAMMING,
             people.programming_base + people.programming_per_contour * count,
             f"{people.programming_base:g} min and {people.programming_per_contour:g} min for each "
-            f"of {count} contours",
+            f"of {count} contour{'s' * (count > 1)}",
             sigma_log=people.human_sigma_log,
             once=True,
         ),
@@ -259,7 +259,8 @@ def _start_holes(
             kind=TimeKind.BENCH,
             per_piece=True,
             minutes=Range.lognormal(minutes, sigma_log=law.feed_sigma_log),
-            basis=f"{len(holes)} holes of {sizes} mm through {plan.height_mm:g} mm",
+            basis=f"{len(holes)} hole{'s' * (len(holes) > 1)} of {sizes} mm through "
+            f"{plan.height_mm:g} mm",
         ),
         sigma_log=law.feed_sigma_log,
         cause=DRILLING,

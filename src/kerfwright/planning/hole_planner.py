@@ -126,6 +126,7 @@ class _Desk:
         demand = HoleDemand(
             tolerance_um=None if hole.tolerance_um is None else hole.tolerance_um
             - abs(choice.off_um),
+            taken_um=0.0 if hole.tolerance_um is None else abs(choice.off_um),
             exit_position_um=hole.position_um if hole.is_through else None,
             max_recast_um=hole.max_recast_um,
         )  # fmt: skip

@@ -23,7 +23,7 @@ from kerfwright.planning.placed_tab import stand_tab
 from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, Slug, StartKind, Tab
 from kerfwright.planning.rough_attendance import rough_attendance
 from kerfwright.planning.rules import PlanningRules
-from kerfwright.planning.start_findings import no_start_finding, site_findings
+from kerfwright.planning.start_findings import drilled_deep, no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, share_out_given
 from kerfwright.planning.wire_states import with_running_wire
 from kerfwright.planning.wires import Paths, choose_wire, paths_of
@@ -350,6 +350,7 @@ def _led_from(
     asked_mm = requirement.placement_of(target.id).tab_width_mm
     findings = [
         *site_findings(site, held, rules, is_part=is_part, asked_width_mm=asked_mm),
+        *drilled_deep(site.start, requirement.height_mm, law=technology.small_hole),
         *said,
     ]
     if coreless is None:

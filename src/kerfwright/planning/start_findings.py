@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sizes import both_sizes
-from kerfwright.planning.plan import StartKind, Tab
+from kerfwright.planning.plan import Start, StartKind, Tab
 from kerfwright.planning.room import has_room, smallest_start_mm, start_room_mm
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.starts import Site
-from kerfwright.process.technology import PassChoice, Technology
+from kerfwright.process.small_hole import depth_finding
+from kerfwright.process.technology import PassChoice, SmallHoleLaw, Technology
 from kerfwright.trade.part import PartContour, Role
 from kerfwright.trade.requirement import Requirement
 
@@ -45,6 +48,22 @@ def no_start_finding(
         ),
         data={"smallest_hole_mm": smallest, "needed_mm": grown},
     )
+
+
+def drilled_deep(start: Start, height_mm: float, *, law: SmallHoleLaw) -> list[Finding]:
+    """Return what is to be said of the depth of a start hole that is to be drilled.
+
+    Parameters
+    ----------
+    start : Start
+    height_mm : float
+    law : SmallHoleLaw
+    """
+    if start.kind is not StartKind.DRILLED:
+        return []
+    deep = depth_finding(height_mm, diameter_mm=start.diameter_mm, law=law)
+    place = Place(contour_id=start.contour_id, x_mm=start.x_mm, y_mm=start.y_mm)
+    return [] if deep is None else [replace(deep, where=place)]
 
 
 def site_findings(

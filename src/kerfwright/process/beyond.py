@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.units import UnitSystem, both, both_roughness, length_text
+from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
 from kerfwright.process.demanded import Demanded, within
 from kerfwright.process.held import two_digits_up
 from kerfwright.process.spark_surface import choose_energies
@@ -113,7 +113,7 @@ def _by_energy(demand: Demanded, requirement: Requirement, technology: Technolog
 
 
 def beyond_heights(height_mm: float, *, technology: Technology) -> list[Finding]:
-    """Remark on work lower or taller than anything measured behind the rate law.
+    """Remark on work lower or taller than the rate law is trusted for.
 
     Parameters
     ----------
@@ -131,9 +131,11 @@ def beyond_heights(height_mm: float, *, technology: Technology) -> list[Finding]
             code="height-beyond-data",
             severity=Severity.NOTE,
             message=(
-                f"No data behind the feeds: work of {_size(height_mm)} is {what} than "
-                f"{_size(end)}. The rate law is drawn on to it, and {how} decides instead. "
-                "The range counts for work within the data and may be too narrow here."
+                f"The feeds are drawn on: work of {_size(height_mm)} is {what} than "
+                f"{_size(end)}, to where the curve of the rate is trusted by common practice; "
+                f"{how} decides instead. Gap, finish, recast layer and tolerance are those of the "
+                "heights of the pass table too. The ranges count for work within and may be too "
+                "narrow here, that of the price with them."
             ),
             remedy="Cut a short length first and record it; quote with a margin until then.",
             data={"height_mm": height_mm, "least_mm": low, "most_mm": high},
@@ -143,4 +145,4 @@ def beyond_heights(height_mm: float, *, technology: Technology) -> list[Finding]
 
 def _size(value_mm: float) -> str:
     """Write a size in both unit systems."""
-    return f"{value_mm:g} mm ({length_text(value_mm, system=UnitSystem.INCH)})"
+    return f"{value_mm:g} mm ({value_mm / MM_PER_INCH:.3g} in)"

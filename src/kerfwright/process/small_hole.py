@@ -207,13 +207,16 @@ class HoleDemand:
     Attributes
     ----------
     tolerance_um : float or None
-        Half zone of the diameter.
+        Half zone of the diameter, or what of it is left.
+    taken_um : float
+        What of that half zone the size of the tube took.
     exit_position_um : float or None
         Half zone of the place at the exit.
     max_recast_um : float or None
     """
 
     tolerance_um: float | None = None
+    taken_um: float = 0.0
     exit_position_um: float | None = None
     max_recast_um: float | None = None
 
@@ -309,40 +312,47 @@ def predict_hole(
     return replace(
         hole,
         findings=(
-            *_size_findings(depth_mm, diameter_mm=diameter_mm, hole=hole, law=law),
+            *_size_findings(depth_mm, diameter_mm=diameter_mm, law=law),
             *_demand_findings(demand, hole=hole, law=law),
         ),
     )
 
 
-def _size_findings(
-    depth_mm: float, *, diameter_mm: float, hole: SmallHole, law: SmallHoleLaw
-) -> list[Finding]:
-    found: list[Finding] = []
-    if hole.drilled.is_too_deep:
-        limit = deepest_mm(diameter_mm, law=law)
-        found.append(
-            Finding(
-                code="hole-too-deep",
-                severity=Severity.WARNING,
-                message=f"A hole of {diameter_mm:g} mm through {depth_mm:g} mm has a depth of "
-                f"{depth_mm / diameter_mm:.0f} diameters; {limit:.4g} mm is as deep as is "
-                "routine.",
-                remedy="Drill it larger or from both sides, or cut a sample before promising.",
-                data={"depth_mm": depth_mm, "limit_mm": limit},
-            )
+def depth_finding(depth_mm: float, *, diameter_mm: float, law: SmallHoleLaw) -> Finding | None:
+    """Return what is to be said of the depth of a hole; None where it is routine.
+
+    Parameters
+    ----------
+    depth_mm, diameter_mm : float
+    law : SmallHoleLaw
+    """
+    limit = deepest_mm(diameter_mm, law=law)
+    what = (
+        f"A hole of {diameter_mm:g} mm through {depth_mm:g} mm has a depth of "
+        f"{depth_mm / diameter_mm:.0f} diameters; "
+    )
+    if depth_mm > limit:
+        return Finding(
+            code="hole-too-deep",
+            severity=Severity.WARNING,
+            message=f"{what}{limit:.4g} mm is as deep as is routine.",
+            remedy="Drill it larger or from both sides, or cut a sample before promising.",
+            data={"depth_mm": depth_mm, "limit_mm": limit},
         )
-    elif depth_mm > law.published_depth_to_diameter * diameter_mm:
-        found.append(
-            Finding(
-                code="hole-depth-unproved",
-                severity=Severity.NOTE,
-                message=f"A hole of {diameter_mm:g} mm through {depth_mm:g} mm has a depth of "
-                f"{depth_mm / diameter_mm:.0f} diameters; shops drill it, but above "
-                f"{law.published_depth_to_diameter:g} no effective routine method is published.",
-                data={"depth_mm": depth_mm},
-            )
+    if depth_mm > law.published_depth_to_diameter * diameter_mm:
+        return Finding(
+            code="hole-depth-unproved",
+            severity=Severity.NOTE,
+            message=f"{what}shops drill it, but above "
+            f"{law.published_depth_to_diameter:g} no effective routine method is published.",
+            data={"depth_mm": depth_mm},
         )
+    return None
+
+
+def _size_findings(depth_mm: float, *, diameter_mm: float, law: SmallHoleLaw) -> list[Finding]:
+    deep = depth_finding(depth_mm, diameter_mm=diameter_mm, law=law)
+    found = [] if deep is None else [deep]
     smallest, largest = law.feed_mm_per_min[0][0], law.feed_mm_per_min[-1][0]
     if not smallest <= diameter_mm <= largest:
         found.append(
@@ -373,6 +383,7 @@ class _Asked:
     usual_um: float
     held_um: float
     chance: float
+    taken_um: float = 0.0
 
 
 def _demand_findings(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[Finding]:
@@ -404,6 +415,7 @@ def _asked(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[_A
                 usual_um=law.tolerance_um,
                 held_um=law.tolerance_um,
                 chance=chance_outside(max(asked, 0.0), bias=0.0, sigma=sigma),
+                taken_um=demand.taken_um,
             )
         )
     if (asked := demand.exit_position_um) is not None:
@@ -436,13 +448,22 @@ def _asked(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[_A
     return every
 
 
+def _what(one: _Asked) -> str:
+    """Say what is asked, and what of it a tube of another size leaves."""
+    asked = f"A {one.what}{both(one.asked_um + one.taken_um)} is asked"
+    if not one.taken_um:
+        return asked
+    left = f"leaves ±{both(one.asked_um)}" if one.asked_um > 0 else "leaves nothing"
+    return f"{asked}, of which the size of the tube takes {both(one.taken_um)} and {left},"
+
+
 def _beyond(one: _Asked) -> Finding:
     refused = one.asked_um < one.best_um
     would = "" if refused else f" At what is usual {of_holes(one.chance)} would miss."
     return Finding(
         code=f"hole-{one.name}-beyond-process",
         severity=Severity.REFUSAL if refused else Severity.WARNING,
-        message=f"A {one.what}{both(one.asked_um)} is asked of a hole by tube; about "
+        message=f"{_what(one)} of a hole by tube; about "
         f"{both(one.usual_um)} is usual, {both(one.best_um)} "
         f"{'with care' if one.name == 'tolerance' else 'where it goes well'}, and there is no "
         f"finishing pass.{would}",

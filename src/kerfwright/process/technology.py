@@ -337,7 +337,7 @@ class Limits:
         Largest chance that a finish or a recast layer asked is missed by the passes chosen, where
         there are passes that meet it so surely; ``BY_LIKELY_VALUE`` counts the likely value.
     least_known_height_mm, most_known_height_mm : float
-        Beyond these nothing measured stands behind the rate law.
+        Beyond these common practice does not trust the rate law either.
     sources : mapping of str to Source
     """
 

@@ -1,4 +1,4 @@
-"""Foil and tall work: no data stand behind their feeds, and that is said."""
+"""Foil and tall work: the curve of the rate is only drawn on to them, and that is said."""
 
 from __future__ import annotations
 
@@ -21,15 +21,16 @@ def said(height_mm, tables=TABLES):
 
 
 @pytest.mark.parametrize("height_mm", [5.0, 40.0, 200.0])
-def test_nothing_is_said_where_there_are_data(height_mm):
+def test_nothing_is_said_where_practice_trusts_the_curve(height_mm):
     assert said(height_mm) == []
 
 
 @pytest.mark.parametrize(("height_mm", "word"), [(0.1, "lower"), (4.99, "lower"), (201, "taller")])
-def test_work_beyond_the_data_is_named_with_its_limit(height_mm, word):
+def test_work_beyond_that_is_named_with_its_limit_and_all_that_hangs_on_it(height_mm, word):
     (finding,) = said(height_mm)
     assert word in finding.message
-    assert "No data behind the feeds" in finding.message
+    assert "The feeds are drawn on" in finding.message
+    assert "Gap, finish, recast layer and tolerance" in finding.message
     limit = finding.data["least_mm" if word == "lower" else "most_mm"]
     assert f"{limit:g} mm" in finding.message
 

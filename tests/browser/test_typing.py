@@ -86,3 +86,21 @@ def test_an_answer_that_arrives_leaves_what_is_being_typed(address: str, visit: 
     expect(page.get_by_role("status")).to_have_count(0)
     page.reload()
     expect(customer).to_have_value("Observatory of Os")
+
+
+def test_a_drawing_that_did_not_arrive_is_asked_for_again(address: str, visit: Open) -> None:
+    page = visit(address)
+    asked: list[str] = []
+
+    def first_fails(route: Route) -> None:
+        asked.append(route.request.url)
+        if len(asked) == 1:
+            route.abort()
+        else:
+            route.continue_()
+
+    page.route("**/geometry*", first_fails)
+    deeds.open_sample(page)
+    with page.expect_response(lambda answer: "/geometry" in answer.url and answer.ok):
+        deeds.write(page, "Customer", "Observatory")
+    assert len(asked) >= 2

@@ -249,15 +249,20 @@ export class JobState {
     if (!job.draft) return;
     const key = job.draft.geometry_key;
     if (key !== this.geometryKey) {
+      const geometry = key ? new Geometry(await api.geometry(this.id)) : null;
+      // An answer for a drawing that is shown no more is dropped; one that failed is asked again.
+      if (this.job?.draft?.geometry_key !== key) return;
       this.geometryKey = key;
-      this.geometry = key ? new Geometry(await api.geometry(this.id)) : null;
+      this.geometry = geometry;
     }
     // The shop's figures may change under a job: then its revision stays, and its plan does not.
     const strip = job.draft.strip;
     const wireKey = `${job.revision} ${strip?.total_min} ${strip?.stretches.length}`;
     if (wireKey === this.wireKey) return;
+    const wire = job.draft.strip ? new Wire(await api.wire(this.id)) : null;
+    if (this.job?.revision !== job.revision) return;
     this.wireKey = wireKey;
-    this.wire = job.draft.strip ? new Wire(await api.wire(this.id)) : null;
+    this.wire = wire;
     this.minute = Math.min(this.minute, job.draft.strip?.total_min ?? 0);
   }
 

@@ -98,6 +98,8 @@ class Enquiry:
         Earlier and undone states of ``asked``, the nearest last.
     proved_revision : int
         Revision whose program passed its proof and lies in the folder; 0 for none.
+    figures : str
+        Name of the shop's figures by which that program was proved.
     outcome : mapping of str to str
         The last price and what needs attention, for the list.
     """
@@ -113,6 +115,7 @@ class Enquiry:
     past: tuple[Asked, ...] = ()
     future: tuple[Asked, ...] = ()
     proved_revision: int = 0
+    figures: str = ""
     outcome: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
 
     @property
@@ -172,6 +175,23 @@ class Enquiry:
             future=future,
             revision=self.revision + 1,
         )
+
+
+def placed_contours(lines: Mapping[str, str]) -> frozenset[str]:
+    """Return the contours of which some lines place a start, a lead-in or a tab, or size a tab.
+
+    Parameters
+    ----------
+    lines : mapping of str to str
+        Lines that are written, by name; an empty one places nothing.
+    """
+    return frozenset(
+        one.removeprefix(begin)
+        for name, text in lines.items()
+        for begin in (*PLACES, TAB_WIDTH)
+        if name.startswith(begin) and text.strip()
+        for one in single_lines(name)
+    )
 
 
 def single_lines(name: str) -> tuple[str, ...]:

@@ -26,6 +26,8 @@ class Bench:
     ----------
     revision : int
         Revision of what was asked that everything here belongs to.
+    figures : str
+        Of the shop, by which all of it was computed.
     papers_asked : bool
         Whether papers were asked for since this is known, by a person or because they were lost.
     papers_again : bool
@@ -33,6 +35,7 @@ class Bench:
     """
 
     revision: int
+    figures: str = ""
     drafted: Drafted | None = None
     fault: KerfwrightError | None = None
     proved: Proved | None = None
@@ -45,6 +48,11 @@ class Bench:
     draft_reasons: dict[str, dict[str, Any]] | None = None
     work: dict[What, tuple[str, float]] = field(default_factory=dict)
     running: dict[What, asyncio.Task[None]] = field(default_factory=dict)
+
+    def stop(self) -> None:
+        """Stop every computation."""
+        for task in list(self.running.values()):
+            task.cancel()
 
     @property
     def reasons(self) -> dict[str, dict[str, Any]]:

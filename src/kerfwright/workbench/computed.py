@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +16,19 @@ class Drafted:
     draft: Document
     geometry: bytes
     wire: bytes
+
+    def show_free(self, asked: Mapping[str, str], names: Collection[str]) -> None:
+        """Show lines of the ledger as they read now, that change no number.
+
+        Parameters
+        ----------
+        asked : mapping of str to str
+        names : collection of str
+            Of those lines.
+        """
+        for line in self.draft["ledger"]:
+            if line["name"] in names:
+                line["asked"] = asked.get(line["name"], "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

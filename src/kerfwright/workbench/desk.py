@@ -13,19 +13,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from kerfwright.adapters.enquiry_folder import OUR_CUTS, OUR_TABLES, EnquiryFolder
+from kerfwright.adapters.owned_files import digest
 from kerfwright.app.enquiries import (
     DUTY_FREE,
-    PLACES,
-    TAB_WIDTH,
     Enquiry,
     Stage,
     changes_the_job,
-    single_lines,
+    placed_contours,
 )
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.workbench.anew import Anew
 from kerfwright.workbench.bench import Bench, ChangedElsewhereError
 from kerfwright.workbench.events import Hub
+from kerfwright.workbench.figures import MOVING, stamp_of
 from kerfwright.workbench.outcome import draft_offered, outcome_of
 from kerfwright.workbench.shapes import What
 from kerfwright.workbench.workers import Workers
@@ -96,22 +96,32 @@ class Desk:
         why : str
             What changed, in a few words.
         """
-        stages = {Stage.OPEN, Stage.QUOTED}
-        found = [
-            e
-            for e in self.folder.all()
-            if isinstance(e, Enquiry) and e.stage in stages and not e.missing
-        ]
+        every = [e for e in self.folder.all() if isinstance(e, Enquiry)]
+        found = [e for e in every if e.stage in MOVING and not e.missing]
         for one in found:
-            fresh = replace(one, proved_revision=0)
-            if one.proved_revision:
-                self.folder.save(fresh)
-            if one.id in self._benches:
-                self._restart(fresh)
-                self._tell(one.id, one.revision)
+            self.renew(one)
         self.anew.begin(
             why, found, price=self._price, tell=lambda: self._hub.publish({"type": "moved"})
         )
+
+    def renew(self, enquiry: Enquiry) -> Enquiry:
+        """Compute a job anew; no program of before is given out for it meanwhile."""
+        fresh = replace(enquiry, proved_revision=0)
+        if enquiry.proved_revision:
+            self.folder.save(fresh)
+        if enquiry.id in self._benches:
+            self._restart(fresh)
+            self._tell(enquiry.id, enquiry.revision)
+        return fresh
+
+    def computed_by(self, enquiry_id: str) -> str:
+        """Return by which figures of the shop a job that is open was computed; else nothing."""
+        bench = self._benches.get(enquiry_id)
+        return "" if bench is None else bench.figures
+
+    def figures(self) -> str:
+        """Return a name of the shop's figures as they are now."""
+        return digest(repr(stamp_of((self.tables, self.shop))).encode())
 
     async def _price(self, enquiry: Enquiry) -> Enquiry:
         """Price one job, on the quiet where nobody has it open."""
@@ -122,7 +132,7 @@ class Desk:
                 if running is not None:
                     await asyncio.wait({running})
             else:
-                bench = Bench(revision=enquiry.revision)
+                bench = Bench(revision=enquiry.revision, figures=self.figures())
                 drafted = await self._heavy.run("draft", *self._drawn(enquiry))
                 self._keep(enquiry.id, bench, outcome_of(enquiry, drafted.draft))
         with contextlib.suppress(KerfwrightError):
@@ -133,8 +143,7 @@ class Desk:
         """Stop everything."""
         self.anew.stop()
         for bench in self._benches.values():
-            for task in bench.running.values():
-                task.cancel()
+            bench.stop()
         self._quick.close()
         self._heavy.close()
 
@@ -150,7 +159,7 @@ class Desk:
         self.folder.remove(enquiry_id)
         bench = self._benches.pop(enquiry_id, None)
         if bench is not None:
-            self._stop_all(bench)
+            bench.stop()
         self._hub.publish({"type": "jobs"})
 
     async def change(
@@ -193,13 +202,7 @@ class Desk:
 
     async def _check_placed(self, after: Enquiry, lines: dict[str, str]) -> None:
         """Refuse a start, a lead-in or a tab where it cannot be, before the job takes it."""
-        ids = {
-            one.removeprefix(begin)
-            for name, text in lines.items()
-            for begin in (*PLACES, TAB_WIDTH)
-            if name.startswith(begin) and text.strip()
-            for one in single_lines(name)
-        }
+        ids = placed_contours(lines)
         request = self.request(after) if ids else None
         if request is not None:
             await self.run("check_placed", request, after.drawing_sha256, tuple(sorted(ids)))
@@ -213,7 +216,9 @@ class Desk:
         """Return what is known of a job, and begin to compute what is not."""
         bench = self._benches.get(enquiry.id)
         if bench is None:
-            bench = self._benches[enquiry.id] = Bench(revision=enquiry.revision)
+            bench = self._benches[enquiry.id] = Bench(
+                revision=enquiry.revision, figures=self.figures()
+            )
             self._begin(enquiry, bench, "draft", partial(self._draft, enquiry, bench))
         self._benches.move_to_end(enquiry.id)
         self._forget_old()
@@ -343,14 +348,12 @@ class Desk:
         if bench.drafted is None:
             self._restart(enquiry)
             return
-        for line in bench.drafted.draft["ledger"]:
-            if line["name"] in DUTY_FREE:
-                line["asked"] = enquiry.asked.get(line["name"], "")
+        bench.drafted.show_free(enquiry.asked, DUTY_FREE)
 
     def _restart(self, enquiry: Enquiry) -> None:
         old = self._benches.pop(enquiry.id, None)
         if old is not None:
-            self._stop_all(old)
+            old.stop()
         self.bench(enquiry)
 
     @staticmethod
@@ -360,11 +363,6 @@ class Desk:
         if running is not None:
             running.cancel()
         bench.papers = bench.papers_fault = None
-
-    @staticmethod
-    def _stop_all(bench: Bench) -> None:
-        for task in list(bench.running.values()):
-            task.cancel()
 
     def _forget_old(self) -> None:
         for enquiry_id in list(self._benches):
@@ -494,7 +492,8 @@ class Desk:
                 return
             after = replace(now, outcome=outcome or now.outcome)
             if proved is not None:
-                after = replace(after, proved_revision=now.revision if proved else 0)
+                proved_at = now.revision if proved else 0
+                after = replace(after, proved_revision=proved_at, figures=bench.figures)
             if after != now:
                 self.folder.save(after)
                 self._hub.publish({"type": "jobs"})

@@ -16,6 +16,7 @@ from kerfwright.foundation.version import __version__
 from kerfwright.workbench import shapes
 from kerfwright.workbench.bench import Bench
 from kerfwright.workbench.desk import Desk
+from kerfwright.workbench.figures import current
 from kerfwright.workbench.outcome import attention_of, draft_offered, is_late
 from kerfwright.workbench.page_words import on_page
 
@@ -47,9 +48,9 @@ def our_desk(request: Request) -> Desk:
 OurDesk = Annotated[Desk, Depends(our_desk)]
 
 
-def enquiry_of(job: str, desk: OurDesk) -> Enquiry:
+async def enquiry_of(job: str, desk: OurDesk) -> Enquiry:
     """Return the job of an address."""
-    return desk.folder.read(job)
+    return current(desk.folder.read(job), desk)
 
 
 OneJob = Annotated[Enquiry, Depends(enquiry_of)]

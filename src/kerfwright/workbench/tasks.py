@@ -61,6 +61,7 @@ from kerfwright.workbench.binary import (
 )
 from kerfwright.workbench.computed import Drafted, Proved
 from kerfwright.workbench.cut_shapes import findings_shape, reasons_shape, verdict_shape
+from kerfwright.workbench.figures import Stamp, stamp_of
 from kerfwright.workbench.memories import memory_of
 from kerfwright.workbench.outcome import not_offered
 from kerfwright.workbench.pdf_pages import page_count, page_picture  # noqa: F401 by name
@@ -244,15 +245,12 @@ def _ground(request: JobRequest, sha256: str, contour_id: str, progress: Progres
     return _grounds.once((_job_key(bare, sha256), contour_id), make)
 
 
-def _stamp(request: JobRequest | None) -> tuple[tuple[str, int], ...]:
+def _stamp(request: JobRequest | None) -> Stamp:
     """Return when the shop's own files changed last: a draft is as old as they are."""
     if request is None:
         return ()
-    folders = [folder for folder in (request.tables, request.shop) if folder is not None]
-    places = [place for folder in folders for place in sorted(folder.rglob("*"))]
-    if request.machine is not None:
-        places.append(Path(request.machine))
-    return tuple((str(p), p.stat().st_mtime_ns) for p in places if p.is_file())
+    machine = [] if request.machine is None else [Path(request.machine)]
+    return stamp_of((request.tables, request.shop), machine)
 
 
 def blank(asked: Asked) -> Drafted:

@@ -51,6 +51,68 @@ def test_a_rate_of_the_shop_prices_open_jobs_anew_and_can_be_taken_back(
     assert moved["jobs"][0]["after"] == before
 
 
+def priced(client: TestClient, name: str) -> tuple[str, str]:
+    """Add a job and wait for its program; returns its name and price."""
+    job = dropped(client, name)["job"]["id"]
+    changed(client, job, 1, material="C270 brass", height="6 mm")
+    waited(client, job, "verdict")
+    return job, client.get(f"/api/jobs/{job}").json()["card"]["each"]
+
+
+def staged(client: TestClient, job: str, stage: str) -> None:
+    revision = client.get(f"/api/jobs/{job}").json()["revision"]
+    answer = client.patch(
+        f"/api/jobs/{job}", json={"stage": stage}, headers={"If-Match": str(revision)}
+    )
+    assert answer.status_code == 200
+
+
+def dearer(before: str) -> Any:
+    def is_dearer(found: Any) -> bool:
+        each = found["card"]["each"]
+        return bool(each) and float(each) > float(before) and found["verdict"] is not None
+
+    return is_dearer
+
+
+def test_a_quoted_job_is_priced_anew_and_an_ordered_one_when_it_is_opened_again(
+    client: TestClient,
+) -> None:
+    quoted, each = priced(client, "quoted.dxf")
+    ordered, _ = priced(client, "ordered.dxf")
+    staged(client, quoted, "quoted")
+    staged(client, ordered, "ordered")
+    assert client.put(HOUR, json={"text": "70", "source": ""}).status_code == 200
+    settled(client, f"/api/jobs/{quoted}", dearer(each))
+    kept = client.get(f"/api/jobs/{ordered}").json()
+    assert kept["card"]["each"] == each
+    assert kept["card"]["is_proved"]
+    staged(client, ordered, "open")
+    assert not client.get(f"/api/jobs/{ordered}").json()["card"]["is_proved"]
+    settled(client, f"/api/jobs/{ordered}", dearer(each))
+
+
+def test_figures_changed_beside_the_page_take_price_and_program_back(tmp_path: Path) -> None:
+    settings, own = Settings(jobs=tmp_path), tmp_path / "our-tables"
+    rate = "[hour]\nmachine_unattended_per_h = {}\n"
+    with TestClient(create_app(settings), base_url="http://127.0.0.1") as client:
+        job, each = priced(client, "wheel.dxf")
+        own.mkdir()
+        (own / "rates.toml").write_text(rate.format(70), encoding="utf-8")
+        refused = client.get(f"/api/jobs/{job}/files/program.nc")
+        assert refused.json()["code"] == "not-proved"
+        settled(client, f"/api/jobs/{job}", dearer(each))
+        now = settled(client, f"/api/jobs/{job}", lambda found: found["card"]["is_proved"])
+    # Nothing changed while the server was away: the program of before is still good.
+    with TestClient(create_app(settings), base_url="http://127.0.0.1") as client:
+        assert client.get(f"/api/jobs/{job}/files/program.nc").status_code == 200
+    (own / "rates.toml").write_text(rate.format(90), encoding="utf-8")
+    with TestClient(create_app(settings), base_url="http://127.0.0.1") as client:
+        refused = client.get(f"/api/jobs/{job}/files/program.nc")
+        assert refused.json()["code"] == "not-proved"
+        settled(client, f"/api/jobs/{job}", dearer(now["card"]["each"]))
+
+
 def test_a_bad_value_is_refused_with_its_limit_and_nothing_is_written(
     client: TestClient, tmp_path: Path
 ) -> None:

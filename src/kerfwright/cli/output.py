@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 import textwrap
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 from kerfwright.cli.safe import safe
 
@@ -46,10 +46,6 @@ def _console() -> Console:
 
     width = None if sys.stdout.isatty() else _PIPE_WIDTH
     return Plain(width=width, markup=False, highlight=False, emoji=False, soft_wrap=False)
-
-
-_MOST_WORD: Final = 20
-"""Longer words, as hashes and addresses are, may be cut."""
 
 
 class Page:
@@ -98,16 +94,9 @@ class Page:
 
         words = frozenset(left)
         table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
-        every = list(rows)
         for number, name in enumerate(columns):
-            # A word that would be cut in two keeps its column as wide as itself.
-            longest = max((len(w) for row in every for w in row[number].split()), default=1)
-            table.add_column(
-                name,
-                justify="left" if number in words else "right",
-                overflow="fold",
-                min_width=min(longest, _MOST_WORD),
-            )
+            table.add_column(name, justify="left" if number in words else "right", overflow="fold")
+        every = list(rows)
         shown = every if most is None else every[:most]
         for row in shown:
             table.add_row(*(safe(cell) for cell in row))

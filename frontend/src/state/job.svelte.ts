@@ -259,11 +259,11 @@ export class JobState {
     const strip = job.draft.strip;
     const wireKey = `${job.revision} ${strip?.total_min} ${strip?.stretches.length}`;
     if (wireKey === this.wireKey) return;
-    const wire = job.draft.strip ? new Wire(await api.wire(this.id)) : null;
+    const wire = strip ? new Wire(await api.wire(this.id)) : null;
     if (this.job?.revision !== job.revision) return;
     this.wireKey = wireKey;
     this.wire = wire;
-    this.minute = Math.min(this.minute, job.draft.strip?.total_min ?? 0);
+    this.minute = Math.min(this.minute, strip?.total_min ?? 0);
   }
 
   private progress(message: { what: What; step: string; share: number }): void {

@@ -36,15 +36,12 @@ class DrilledHole:
     tube_diameter_mm : float
     tube_used_mm : float
         Length of tube worn away, and the way through the lower face.
-    is_too_deep : bool
-        Whether depth over diameter is above what is practical.
     reason : Reason
     """
 
     minutes: Range
     tube_diameter_mm: float
     tube_used_mm: float
-    is_too_deep: bool
     reason: Reason
 
 
@@ -85,7 +82,6 @@ def drill(
             f"alone takes {2 * law.overcut_mm:g} mm",
             code="small-hole-out-of-range",
         )
-    slenderness = depth_mm / diameter_mm
     reason = _drilling_reason(
         depth_mm, diameter_mm=diameter_mm, tube_mm=tube_mm, family=material.family, law=law
     )
@@ -94,7 +90,6 @@ def drill(
         minutes=Range.lognormal(reason.value, sigma_log=law.feed_sigma_log),
         tube_diameter_mm=tube_mm,
         tube_used_mm=law.wear_ratio[material.family] * depth_mm + breakthrough_mm,
-        is_too_deep=slenderness > read_curve(law.depth_to_diameter, diameter_mm),
         reason=reason,
     )
 

@@ -14,6 +14,7 @@ from kerfwright.process.hole_misses import chance_off_place
 from kerfwright.process.small_hole import (
     HoleDemand,
     deepest_mm,
+    depth_finding,
     drill,
     predict_hole,
     reach_mm,
@@ -32,7 +33,7 @@ def test_a_one_millimetre_hole_through_steel_is_drilled_in_about_two_minutes():
     assert hole.tube_diameter_mm == pytest.approx(0.91)
     # Tube: 0.8 of the depth wears away, 1.5 tube diameters go through the lower face: 41.365 mm.
     assert hole.tube_used_mm == pytest.approx(41.365)
-    assert not hole.is_too_deep
+    assert depth_finding(50, diameter_mm=1.0, law=LAW) is None
 
 
 def test_carbide_takes_four_times_as_long_and_eats_the_tube():
@@ -51,7 +52,9 @@ def test_between_table_diameters_the_feed_lies_between():
 
 
 def test_a_hole_deeper_than_practice_is_marked():
-    assert drill(31, diameter_mm=0.3, material=TABLES.catalogue.material("D2"), law=LAW).is_too_deep
+    deep = depth_finding(31, diameter_mm=0.3, law=LAW)
+    assert deep is not None
+    assert deep.code == "hole-too-deep"
 
 
 def test_a_hole_no_wider_than_its_overcut_is_refused():

@@ -47,7 +47,7 @@ class Wanted:
     drawing_sha256 : str
     material, height : str
     tolerance, finish, recast, wire, stock_margin, machine, units, offset_form, outside_corners,
-    nozzles, upper_gap, lower_gap, bath, stack, holding, covers, tables, shop : str
+    nozzles, upper_gap, lower_gap, bath, stack, holding, covers, strings, tables, shop : str
         Empty where nothing was said.
     experience : str
         Hash of what the shop had learned, so that the job can be computed as it was.
@@ -91,6 +91,7 @@ class Wanted:
     stack: str = ""
     holding: str = ""
     covers: str = ""
+    strings: str = ""
     tables: str = ""
     shop: str = ""
     experience: str = ""

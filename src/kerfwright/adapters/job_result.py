@@ -22,6 +22,7 @@ from kerfwright.process.technology import Flushing
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit
 from kerfwright.trade.stack import Holding
+from kerfwright.trade.strings import StringWish
 
 _TEXTS = (
     "tolerance", "finish", "recast", "wire", "stock_margin", "machine", "upper_gap", "lower_gap",
@@ -97,6 +98,7 @@ def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Want
         nozzles=_unless(request.nozzles, Flushing.SEALED),
         bath=_unless(request.bath, Bath.SUBMERGED),
         holding=_unless(request.holding, Holding.CLAMPED),
+        strings=_unless(request.strings, StringWish.AUTO),
         tables=seen_from(folder, request.tables) if request.tables else "",
         shop=seen_from(folder, request.shop) if request.shop else "",
         experience=request.experience or "",
@@ -146,6 +148,7 @@ def read_request(folder: Path) -> JobRequest:
         nozzles=Flushing(wanted.nozzles or Flushing.SEALED),
         bath=Bath(wanted.bath or Bath.SUBMERGED),
         holding=Holding(wanted.holding or Holding.CLAMPED),
+        strings=StringWish(wanted.strings or StringWish.AUTO),
         tables=folder / wanted.tables if wanted.tables else None,
         shop=folder / wanted.shop if wanted.shop else None,
         # Empty where the shop knew nothing yet: what it learned later must not enter.

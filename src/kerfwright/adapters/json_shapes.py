@@ -326,6 +326,7 @@ def plan_shape(
         "tabs": [{"contour_id": c.target.id, **plain(c.tab)} for c in plan.contours if c.tab],
         "slugs": [{"contour_id": c.target.id, **plain(c.slug)} for c in plan.contours if c.tab],
         **_coreless_shape(plan),
+        **_strings_shape(plan),
         "wire_states": [_wire_state_shape(s) for s in plan.wire_states],
         "flushing": [_flushing_shape(c) for c in plan.contours],
         "unreachable": [
@@ -371,6 +372,17 @@ def _coreless_shape(plan: Plan) -> Document:
             }
             for name, one in found
         ],
+    }
+
+
+def _strings_shape(plan: Plan) -> Document:
+    """Return the outlines that are cut with the wire threaded once, in plans that have any."""
+    if not plan.strings:
+        return {}
+    return {
+        "strings": plain(plan.strings),
+        "string_neck_mm": plain(plan.rules.string_neck_mm),
+        "string_frame_mm": plain(plan.rules.string_frame_mm),
     }
 
 

@@ -78,6 +78,7 @@ def claim_from(document: Mapping[str, Any]) -> Claim:
                     diameter_mm=float(s["diameter_mm"]),
                 )
                 for s in starts
+                if s.get("kind") != "channel"
             ),
             stock=_contour(document["stock"]),
             machine=machine,
@@ -89,6 +90,11 @@ def claim_from(document: Mapping[str, Any]) -> Claim:
             },
             coreless_ids=frozenset(str(c["contour_id"]) for c in document.get("coreless", ())),
             scrap_mm=float(document.get("scrap_mm", 0.0)),
+            strings=tuple(
+                tuple(str(name) for name in s["contour_ids"]) for s in document.get("strings", ())
+            ),
+            string_neck_mm=float(document.get("string_neck_mm", 0.0)),
+            string_frame_mm=float(document.get("string_frame_mm", 0.0)),
             **_planned_cuts(document),
             **walls_from(document),
         )

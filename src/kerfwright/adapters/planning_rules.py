@@ -63,6 +63,15 @@ _SECTIONS: Final = {
         "coreless_feed_sigma_log",
         "coreless_scrap_mm",
     ),
+    "string": (
+        "string_most_parts",
+        "string_longest_mm",
+        "string_way_most_mm",
+        "string_channel_most_mm",
+        "string_margin_mm",
+        "string_neck_mm",
+        "string_frame_mm",
+    ),
     "taper": ("taper_chord_um", "taper_soft_wire_deg"),
 }
 """Figures that are one number, by their place in the table."""

@@ -5,15 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from enum import StrEnum
+from functools import partial
 
 from kerfwright.app.leaning_job import path_of, with_taper_effects, with_walls
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.set_up import rules_of
+from kerfwright.app.strings import is_unproved_string, strung_or_alone
 from kerfwright.costing.coreless import coreless_findings
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.stacked import estimate_pieces
+from kerfwright.costing.strings import not_proved
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.motion.moves import WirePath
 from kerfwright.nc.writer import write_program
 from kerfwright.planning.leaning import leaning_walls
 from kerfwright.planning.memory import Memory
@@ -143,31 +147,63 @@ def plan_part(
     if not plan.contours:
         return blank
     progress("drawing the wire path", 0.4)
+    draw = partial(
+        path_of,
+        lean=lean,
+        rules=rules,
+        physics=wire_physics,
+        memory=memory if lean is None else None,
+        programs_wall=requirement.machine.dialect.offset_form is OffsetForm.CONTROLLER,
+    )
     try:
-        path = path_of(
-            plan,
-            lean,
-            rules=rules,
-            physics=wire_physics,
-            memory=memory if lean is None else None,
-            programs_wall=requirement.machine.dialect.offset_form is OffsetForm.CONTROLLER,
-        )
+        path = draw(plan)
     except InputError as error:
         return replace(blank, findings=(*findings, _no_way(error)))
-    if requirement.machine.dialect.offset_form is OffsetForm.CONTROLLER:
+    finish = partial(
+        _finished,
+        rules=rules,
+        rates=rates,
+        physics=wire_physics,
+        memory=memory,
+        progress=progress,
+        extent=extent,
+    )
+    chosen, way, said = strung_or_alone(plan, path, draw=draw, technology=technology, rates=rates)
+    job = finish(_as_planned(blank, plan, chosen, said), way)
+    if is_unproved_string(chosen, job.proof):
+        return finish(_as_planned(blank, plan, plan, (not_proved(chosen),)), path)
+    return job
+
+
+def _as_planned(blank: JobResult, alone: Plan, plan: Plan, said: tuple[Finding, ...]) -> JobResult:
+    """Return a job with the plan chosen in place of that with a start for each contour."""
+    kept = tuple(f for f in blank.findings if f not in alone.findings or f in plan.findings)
+    return replace(blank, plan=plan, findings=(*kept, *said))
+
+
+def _finished(
+    blank: JobResult,
+    path: WirePath,
+    *,
+    rules: PlanningRules,
+    rates: RateTable,
+    physics: WirePhysics | None,
+    memory: Memory | None,
+    progress: Progress,
+    extent: Extent,
+) -> JobResult:
+    """Return a planned and drawn job with its price, its program and its proof."""
+    plan, findings = blank.plan, blank.findings
+    if blank.requirement.machine.dialect.offset_form is OffsetForm.CONTROLLER:
         findings = (*findings, *controller_form_refusals(plan, path))
-        blank = replace(blank, findings=findings)
-    if wire_physics is not None:
-        findings = (*findings, *trailing_findings(plan, path, physics=wire_physics, memory=memory))
-        blank = replace(blank, findings=findings)
+    if physics is not None:
+        findings = (*findings, *trailing_findings(plan, path, physics=physics, memory=memory))
     findings = (*findings, *stack_findings(plan), *coreless_findings(plan, path, rates=rates))
-    blank = replace(blank, findings=findings)
     priced = estimate_pieces(plan, path, rates=rates)
-    if is_refused_whole(blank):
-        return replace(blank, path=path, estimate=priced)
-    if extent is Extent.PRICED:
-        return replace(blank, path=path, estimate=priced)
-    return _proved(replace(blank, path=path, estimate=priced), rules=rules, progress=progress)
+    drawn = replace(blank, findings=findings, path=path, estimate=priced)
+    if is_refused_whole(drawn) or extent is Extent.PRICED:
+        return drawn
+    return _proved(drawn, rules=rules, progress=progress)
 
 
 def _proved(job: JobResult, *, rules: PlanningRules, progress: Progress) -> JobResult:
@@ -232,6 +268,8 @@ def claim_of(plan: Plan) -> Claim:
                 diameter_mm=0.0 if c.start.kind is StartKind.EDGE else c.start.diameter_mm,
             )
             for c in plan.contours
+            # What a channel leads to is reached with the wire threaded.
+            if c.start.kind is not StartKind.CHANNEL
         ),
         stock=plan.stock,
         machine=requirement.machine,
@@ -251,6 +289,9 @@ def claim_of(plan: Plan) -> Claim:
         min_tab_mm={c.target.id: TAB_SHARE * c.tab.width_mm for c in plan.contours if c.tab},
         coreless_ids=frozenset(c.target.id for c in plan.contours if c.coreless),
         scrap_mm=plan.rules.coreless_scrap_mm,
+        strings=tuple(s.contour_ids for s in plan.strings),
+        string_neck_mm=plan.rules.string_neck_mm if plan.strings else 0.0,
+        string_frame_mm=plan.rules.string_frame_mm if plan.strings else 0.0,
     )
 
 
@@ -296,6 +337,9 @@ def _head(plan: Plan) -> tuple[str, ...]:
     eroded = [c.target.id for c in plan.contours if c.coreless is not None]
     if eroded:
         lines.append("INSIDE CUT AWAY, NO SLUG AND NO STOP: " + ", ".join(eroded))
+    lines += [
+        "STRING, THREADED ONCE FOR ITS ROUGHS: " + "-".join(s.contour_ids) for s in plan.strings
+    ]
     if missing:
         lines.append("NOT IN THIS PROGRAM: " + ", ".join(missing))
     refused = sum(f.severity is Severity.REFUSAL for f in plan.findings)

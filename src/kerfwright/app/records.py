@@ -20,6 +20,7 @@ from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit, Part
 from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.stack import Holding
+from kerfwright.trade.strings import StringWish
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +78,8 @@ class JobRequest:
         What becomes of the inside of openings, a wish of
         :class:`kerfwright.trade.coreless.CorelessWish` by contour or for ``ALL``:
         ``{"ALL": "unattended", "H7": "never"}``.
+    strings : StringWish
+        Whether outlines side by side are cut with the wire threaded once.
     kept_tables, kept_machine : Path or None
         Files of the figures that a job was planned with, in place of ``tables`` and ``machine``.
     customer, reference, revision, due : str or None
@@ -115,6 +118,7 @@ class JobRequest:
     tabs: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     tab_widths: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     coreless: Mapping[str, str] = field(default_factory=dict)
+    strings: StringWish = StringWish.AUTO
     kept_tables: Path | None = None
     kept_machine: Path | None = None
     stack: str | None = None

@@ -76,6 +76,7 @@ def read_requirement(
         requirement,
         coreless=wishes.pop(ALL_CONTOURS, CorelessWish.SMALL),
         coreless_of=MappingProxyType(wishes),
+        strings=request.strings,
     )
     if margin is not None:
         requirement = replace(requirement, stock_margin_mm=margin)

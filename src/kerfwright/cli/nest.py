@@ -30,6 +30,7 @@ from kerfwright.cli.output import Page, progress, put_json
 from kerfwright.cli.words import Show, mass
 from kerfwright.nesting.records import Turns, Want
 from kerfwright.trade.part import LayerUse, LengthUnit
+from kerfwright.trade.strings import StringWish
 
 _CM2 = 100.0
 _LONGEST_S = 3600
@@ -84,6 +85,11 @@ _USUAL_S = 20
     type=click.IntRange(1),
     help="End after so many steps of the engine, some 50 a second: the same nest on any machine.",
 )
+@click.option(
+    "--strings",
+    type=Choice(StringWish),
+    help="Said on to `plan`: parts cut as a string, the wire threaded once; default: its auto.",
+)
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True)
 @shop_options
 @drawing_options
@@ -94,6 +100,7 @@ def command(
     part_turns: tuple[str, ...],
     layers: tuple[tuple[str, LayerUse], ...],
     keep_openings: bool,  # noqa: FBT001 a flag of the command line
+    strings: StringWish | None,
     out: Path,
     shown: LengthUnit | None,
     as_json: bool,  # noqa: FBT001
@@ -122,7 +129,8 @@ def command(
     if as_json:
         put_json(nest_shape(result) | {"written": {"folder": str(out), "files": written.files}})
     else:
-        _show(result, written, Show(unit=shown or request.units or LengthUnit.MILLIMETRE))
+        show = Show(unit=shown or request.units or LengthUnit.MILLIMETRE)
+        _show(result, written, show, strings=strings)
     return int(result.is_refused or bool(result.solution.unplaced))
 
 
@@ -171,7 +179,7 @@ class _Interrupt:
             signal.signal(signal.SIGINT, self._before)
 
 
-def _show(result: NestResult, written: Written, show: Show) -> None:
+def _show(result: NestResult, written: Written, show: Show, *, strings: StringWish | None) -> None:
     page = Page()
     kerf, room = result.kerf, result.instance.room
     page.heading(f"Nest in {kerf.material.name}, {show.size(kerf.thickness_mm)}")
@@ -205,7 +213,8 @@ def _show(result: NestResult, written: Written, show: Show) -> None:
     for number in range(1, len(result.sheets) + 1):
         drawing = os.path.join(written.folder, f"{stem_of(result, number)}.dxf")  # noqa: PTH118
         words = ["kerfwright", "plan", drawing, "--material", kerf.material.id,
-                 "--height", result.request.thickness]  # fmt: skip
+                 "--height", result.request.thickness,
+                 *(["--strings", strings.value] if strings else [])]  # fmt: skip
         page.line(shlex.join(words), indent=2)
     if any(used.left or used.sheet.remnant for used in result.sheets):
         page.line("When it is cut: " + shlex.join(

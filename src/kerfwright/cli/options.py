@@ -21,6 +21,7 @@ from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit
 from kerfwright.trade.stack import Holding
+from kerfwright.trade.strings import StringWish
 
 if TYPE_CHECKING:
     _Kind = click.ParamType[Any]
@@ -336,6 +337,12 @@ job_options = together(
         help="Where the inside of openings is cut away whole, so that no slug is left: small (only "
         "where it could not be caught; default), unattended, always, never; or for single "
         f"contours, such as {CORELESS_FORM.rpartition('or ')[2]!r}. May be repeated.",
+    ),
+    click.option(
+        "--strings",
+        type=Choice(StringWish),
+        help="Cut outlines that lie side by side as a string, the wire threaded once for all: auto "
+        "(where that costs less; default), always, never.",
     ),
     click.option("--wire", help="Wire to use, such as 0.25mm; without it the plan chooses."),
     click.option("--stock-margin", help="Stock around an outline, where no stock is drawn."),

@@ -17,7 +17,7 @@ from kerfwright.costing.records import Estimate
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import minutes_text
-from kerfwright.planning.plan import ContourPlan, Plan, StartKind
+from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.process.technology import PassChoice, StockBy
 from kerfwright.proof.records import EventKind, Proof
 from kerfwright.trade.part import LengthUnit, Part, PartContour, RoleFrom
@@ -176,7 +176,7 @@ def show_starts(page: Page, plan: Plan, show: Show) -> None:
             (
                 c.start.id, c.target.id, _start_kind(c), show.length(c.start.x_mm),
                 show.length(c.start.y_mm),
-                "" if c.start.kind is StartKind.EDGE else show.length(c.start.diameter_mm),
+                "" if c.start.diameter_mm == 0 else show.length(c.start.diameter_mm),
                 show.length(c.tab.width_mm) if c.tab else "none",
                 mass(c.slug.mass_kg) if c.tab else "cut away",
             )

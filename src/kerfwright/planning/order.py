@@ -13,6 +13,8 @@ from kerfwright.planning.plan import (
     RoughAttendance,
     Span,
 )
+from kerfwright.planning.string_order import turns_of
+from kerfwright.planning.string_plan import PartString
 from kerfwright.trade.part import Role
 
 _GAIN_MM = 1e-6
@@ -76,7 +78,10 @@ def depths(contours: Sequence[ContourPlan]) -> dict[str, int]:
 
 
 def order_operations(
-    contours: Sequence[ContourPlan], *, skim_flushing: str = ""
+    contours: Sequence[ContourPlan],
+    *,
+    skim_flushing: str = "",
+    strings: tuple[PartString, ...] = (),
 ) -> tuple[Operation, ...]:
     """Return the operations of a job in order.
 
@@ -87,7 +92,7 @@ def order_operations(
     and their tab span skimmed.  A piece is thus never loose while something inside it still has
     to be cut.  Where the inside of an opening is cut away whole there is nothing to cut off.
     Each contour has the skims of its own passes, one after the other while the wire
-    stays threaded.
+    stays threaded.  Outlines of strings follow each other as the wire gets to them.
 
     Parameters
     ----------
@@ -95,6 +100,8 @@ def order_operations(
         In the order of roughing.
     skim_flushing : str
         How to set the water for skims.
+    strings : tuple of PartString
+        Outlines that are cut with the wire threaded once; they are the last of `contours`.
     """
     steps: list[tuple[OperationKind, ContourPlan, int, Span, str]] = [
         (OperationKind.ROUGH, c, 1, Span.BODY if c.coreless is None else Span.INSIDE, "")
@@ -118,8 +125,9 @@ def order_operations(
             for c in outlines
             if c.rough_attendance is not RoughAttendance.NONE
         ]
-        steps += list(_skims(outlines, Span.BODY))
-        for c in outlines:
+        turns = turns_of(outlines, strings, is_interrupted=len(outlines) < len(contours))
+        steps += list(_skims(turns.skims, Span.BODY))
+        for c in turns.cut_offs:
             steps.append((OperationKind.CUT_OFF, c, 1, Span.TAB, _instruction(c)))
             steps += list(_skims([c], Span.TAB))
     return tuple(

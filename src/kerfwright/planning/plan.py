@@ -15,6 +15,7 @@ from kerfwright.geometry.offset import OffsetLoop
 from kerfwright.geometry.segments import Floats
 from kerfwright.planning.beside_edge import Stretch
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.string_plan import PartString
 from kerfwright.process.experience import Loadings
 from kerfwright.process.flushing import BreakRisk
 from kerfwright.process.loadings import together
@@ -34,6 +35,8 @@ class StartKind(StrEnum):
     """A start hole that the drawing gives."""
     EDGE = "edge"
     """In from the edge of the stock."""
+    CHANNEL = "channel"
+    """Along a channel from the kerf of another part, already threaded."""
 
 
 class Span(StrEnum):
@@ -78,7 +81,7 @@ class Start:
     kind : StartKind
     x_mm, y_mm : float
     diameter_mm : float
-        0 for a start at an edge.
+        0 for a start at an edge or in a channel.
     clearance_mm : float
         From the hole's edge to the nearest finished wall.
     """
@@ -432,6 +435,8 @@ class Plan:
     wire_states : tuple of WireState
         The wire in each pass, the rough pass at the worst place that any contour meets; empty
         where the plan was made without the constants of the wire.
+    strings : tuple of PartString
+        Outlines that are cut with the wire threaded once.
     """
 
     part: Part
@@ -443,6 +448,7 @@ class Plan:
     rules: PlanningRules
     findings: tuple[Finding, ...]
     wire_states: tuple[WireState, ...] = ()
+    strings: tuple[PartString, ...] = ()
 
     @property
     def passes(self) -> tuple[Pass, ...]:

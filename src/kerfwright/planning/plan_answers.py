@@ -211,6 +211,12 @@ def _with(reason: Reason, *, quantity: str, value: float) -> Reason:
     )
 
 
+_NO_HOLE = {
+    StartKind.EDGE: "no hole: the wire comes in from the edge",
+    StartKind.CHANNEL: "no hole: the wire comes from the part before",
+}
+
+
 def _position(plan: Plan, contour: ContourPlan, technology: Technology) -> Reason:
     start, law = contour.start, technology.small_hole
     lead = ("lead_station_mm", contour.lead_station_mm)
@@ -223,6 +229,15 @@ def _position(plan: Plan, contour: ContourPlan, technology: Technology) -> Reaso
             formula="square off the wall at the lead-in, to beyond the edge of the stock",
             inputs=(lead, ("beyond_edge_mm", plan.rules.stock_edge_clearance_mm)),
             source=plan.rules.sources["stock_edge_clearance_mm"],
+        )
+    if start.kind is StartKind.CHANNEL:
+        return Reason(
+            quantity="",
+            value=0.0,
+            formula="square off the wall at the lead-in by three rough offsets, or two for want of "
+            "room: a channel from the part before ends there",
+            inputs=(lead, ("rough_offset_mm", contour.passes[0].offset_mm)),
+            source=_COMPUTED,
         )
     drift = wander_mm(plan.height_mm, diameter_mm=start.diameter_mm, law=law)
     return Reason(
@@ -248,7 +263,7 @@ def _diameter(plan: Plan, contour: ContourPlan) -> Reason:
         return Reason(
             quantity="diameter_mm",
             value=start.diameter_mm,
-            formula="as drawn" if given else "no hole: the wire comes in from the edge",
+            formula="as drawn" if given else _NO_HOLE[start.kind],
             inputs=(),
             source=_DRAWING if given else _COMPUTED,
         )

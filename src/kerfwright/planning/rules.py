@@ -115,6 +115,21 @@ class PlanningRules:
         How unsure the feed of such loops is, beyond that of the rough pass.
     coreless_scrap_mm : float
         No wider piece may come free while an inside is cut away.
+    string_most_parts : float
+        Parts of one string, at most.
+    string_longest_mm : float
+        Longest way from one end of a string to the other.
+    string_way_most_mm : float
+        Rough paths of all parts but the last together: by these the wire goes back to a tab,
+        while somebody waits.
+    string_channel_most_mm : float
+        Longest channel from part to part.
+    string_margin_mm : float
+        A channel keeps the rough offset and this off every other wall.
+    string_neck_mm : float
+        Least metal on which a tab, and what lies beside a channel, hangs.
+    string_frame_mm : float
+        Least frame that stays closed between a string and the edge of the stock.
     taper_chord_um : float
         Straight moves of a leaning wire leave the true path by no more than this.
     taper_soft_wire_deg : float
@@ -184,6 +199,13 @@ class PlanningRules:
     coreless_feed_most: float
     coreless_feed_sigma_log: float
     coreless_scrap_mm: float
+    string_most_parts: float
+    string_longest_mm: float
+    string_way_most_mm: float
+    string_channel_most_mm: float
+    string_margin_mm: float
+    string_neck_mm: float
+    string_frame_mm: float
     taper_chord_um: float
     taper_soft_wire_deg: float
     taper_rate_above_deg: Curve

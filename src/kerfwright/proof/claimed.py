@@ -15,6 +15,7 @@ from kerfwright.proof.eroded import runs_in_eroded
 from kerfwright.proof.passes import UM_PER_MM, PassRun
 from kerfwright.proof.pieces import contour_polygon
 from kerfwright.proof.records import Claim
+from kerfwright.proof.rooms import Room, samples_in_rooms
 from kerfwright.proof.track import Track
 from kerfwright.proof.wall import Wall
 
@@ -105,7 +106,12 @@ def check_stated_offsets(timeline: Timeline, claim: Claim) -> Iterator[Finding]:
 
 
 def check_feeds(
-    timeline: Timeline, track: Track, claim: Claim, runs: tuple[PassRun, ...]
+    timeline: Timeline,
+    track: Track,
+    claim: Claim,
+    runs: tuple[PassRun, ...],
+    *,
+    rooms: tuple[Room, ...] = (),
 ) -> Iterator[Finding]:
     """Yield refusals for moves along the wall that are far faster or slower than their pass.
 
@@ -115,6 +121,8 @@ def check_feeds(
     track : Track
     claim : Claim
     runs : tuple of PassRun
+    rooms : tuple of Room
+        Where parts were that have been taken out.
     """
     slack_mm = claim.tolerance_um / UM_PER_MM
     planned = [(cut.contour_id, cut.pass_number) for cut in timeline.headers]
@@ -138,7 +146,7 @@ def check_feeds(
         # No feed at all, and one above what the machine does, have findings of their own.
         is_fast = (feed > FASTEST_SHARE * claimed) & (feed <= claim.machine.idle_speed_mm_per_min)
         fast = np.flatnonzero(along & is_fast)
-        closed = fast[~_is_open(track, claim, run.elements[fast])]
+        closed = fast[~_is_open(track, claim, run.elements[fast], rooms)]
         if len(closed) and claim.coreless_ids:
             closed = closed[~runs_in_eroded(timeline, track, claim, run.elements[closed])]
         slow = np.flatnonzero((feed > 0) & (feed < SLOWEST_SHARE * least))
@@ -157,7 +165,7 @@ def _slowest(claim: Claim, planned: tuple[str, int]) -> float:
     return min(along, claim.edge_feed_mm_per_min.get(planned, along))
 
 
-def _is_open(track: Track, claim: Claim, rows: Indices) -> Flags:
+def _is_open(track: Track, claim: Claim, rows: Indices, rooms: tuple[Room, ...] = ()) -> Flags:
     """Return whether path segments run where earlier ones, or a start, left nothing to take.
 
     A way home or back through the open kerf may be as fast as the machine goes.
@@ -168,7 +176,7 @@ def _is_open(track: Track, claim: Claim, rows: Indices) -> Flags:
     owner = np.repeat(rows, _LOOKS)
     points = done.points_at(owner, np.tile(np.linspace(0.0, 1.0, _LOOKS), len(rows)))
     radius = track.radius_mm[owner]
-    is_open: Flags = np.zeros(len(points), dtype=bool)
+    is_open: Flags = samples_in_rooms(rooms, track, rows, looks=_LOOKS)
     for size in sorted({s.diameter_mm for s in claim.starts}):
         holes = [(s.x_mm, s.y_mm) for s in claim.starts if s.diameter_mm == size]
         away, _ = cKDTree(holes).query(points)

@@ -10,6 +10,7 @@ from kerfwright.proof.gouge import find_gouges
 from kerfwright.proof.offsets import check_offsets, check_passes_along_wall
 from kerfwright.proof.passes import UM_PER_MM, PassRun, Worst
 from kerfwright.proof.records import Claim, Deviation, Unreachable
+from kerfwright.proof.rooms import Room
 from kerfwright.proof.stock import judge_stock, mean_deviations, stock_left
 from kerfwright.proof.track import Track
 from kerfwright.proof.wall import Wall
@@ -26,7 +27,13 @@ class Comparison:
 
 
 def compare(
-    timeline: Timeline, track: Track, wall: Wall, claim: Claim, runs: tuple[PassRun, ...]
+    timeline: Timeline,
+    track: Track,
+    wall: Wall,
+    claim: Claim,
+    runs: tuple[PassRun, ...],
+    *,
+    rooms: tuple[Room, ...] = (),
 ) -> Comparison:
     """Compare the kerf of every pass with the wall.
 
@@ -37,10 +44,12 @@ def compare(
     wall : Wall
     claim : Claim
     runs : tuple of PassRun
+    rooms : tuple of Room
+        Where parts were that have been taken out.
     """
     tolerance_mm = claim.tolerance_um / UM_PER_MM
     worst = Worst(wall)
-    findings = find_gouges(track, wall, claim, runs, worst)
+    findings = find_gouges(track, wall, claim, runs, worst, rooms=rooms)
     findings += check_offsets(timeline, track, wall, runs, tolerance_mm)
     spots, stock, pass_of = stock_left(wall, runs, tolerance_mm)
     forced, unreachable, more = judge_stock(wall, claim, runs, spots, stock, pass_of, worst)

@@ -16,6 +16,7 @@ from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.segments import Floats, Indices
 from kerfwright.proof.passes import SEEN_MM, UM_PER_MM, PassRun, Worst, wall_finding, wall_place
 from kerfwright.proof.records import Claim
+from kerfwright.proof.rooms import Room
 from kerfwright.proof.track import Track
 from kerfwright.proof.wall import Wall
 
@@ -24,13 +25,26 @@ _STEPS = 8
 
 
 def find_gouges(
-    track: Track, wall: Wall, claim: Claim, runs: tuple[PassRun, ...], worst: Worst
+    track: Track,
+    wall: Wall,
+    claim: Claim,
+    runs: tuple[PassRun, ...],
+    worst: Worst,
+    *,
+    rooms: tuple[Room, ...] = (),
 ) -> list[Finding]:
-    """Measure how deep each pass cuts into each contour, and refuse what is too deep."""
+    """Measure how deep each pass cuts into each contour, and refuse what is too deep.
+
+    A part that was taken out is not there any more.
+    """
     findings: list[Finding] = []
     for run in runs:
         cuts_of_run = _pair_cuts(wall, claim, run) + _inner_cuts(track, wall, run)
-        for k, cuts in _by_contour(wall, cuts_of_run):
+        for k, every in _by_contour(wall, cuts_of_run):
+            out = _taken_out(wall.contours[k].id, rooms)
+            cuts = [c for c in every if track.move[run.elements[c.element]] < out]
+            if not cuts:
+                continue
             deepest = max(cuts, key=lambda c: c.depth_mm)
             place = deepest.place_mm
             if place is None:
@@ -55,6 +69,12 @@ def find_gouges(
                 )
             )
     return findings
+
+
+def _taken_out(contour_id: str, rooms: tuple[Room, ...]) -> float:
+    """Return the move before which the part with a contour is taken out; infinite for never."""
+    moves = [room.after_move for room in rooms if contour_id in room.contour_ids]
+    return min(moves, default=np.inf)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

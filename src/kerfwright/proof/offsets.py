@@ -107,12 +107,14 @@ def _usual_distance(wall: Wall, run: PassRun, begin: int, own: Floats, weight: F
     lead-in of a short cut-off is longer than the tab.
     """
     beside = ~run.sweep.leaves_wall[begin : begin + len(own)]
-    known = np.isfinite(own) & beside
+    # What is beyond the limit is another part's neighbour, met on a way past it.
+    known = (own <= run.sweep.limit_mm) & beside
     if not known.any():
+        # A cut that comes from another part is beside its own wall at its end only.
+        known = np.isfinite(own) if np.isfinite(own).any() else np.ones(len(own), dtype=bool)
         which = np.arange(begin, begin + len(own))
         middle = run.sweep.path.points_at(which, np.full(len(own), 0.5))
         own, _ = wall.signed_distances(middle)
-        known = np.ones(len(own), dtype=bool)
     order = np.argsort(own[known])
     total = np.cumsum(weight[known][order])
     return float(own[known][order][np.searchsorted(total, total[-1] / 2)])

@@ -22,8 +22,10 @@ from kerfwright.proof.lean_prove import prove_leaning
 from kerfwright.proof.passes import pass_runs
 from kerfwright.proof.pieces import pieces_freed
 from kerfwright.proof.records import Claim, Proof
+from kerfwright.proof.rooms import rooms_of
 from kerfwright.proof.rules import check_cuts, check_moves, check_pieces, check_wire
 from kerfwright.proof.solid import check_free_pieces, joint_pieces
+from kerfwright.proof.strung import check_strings
 from kerfwright.proof.tabs import check_tabs
 from kerfwright.proof.track import build_track
 from kerfwright.proof.wall import Wall
@@ -97,23 +99,25 @@ def prove_timeline(timeline: Timeline, claim: Claim, *, program_sha256: str) -> 
         idle_mm_per_min=claim.machine.idle_speed_mm_per_min,
     )
     runs = pass_runs(timeline, track, wall, claim)
-    compared = compare(timeline, track, wall, claim, runs)
     freed = pieces_freed(timeline, track, claim)
+    rooms = rooms_of(timeline, claim, freed)
+    compared = compare(timeline, track, wall, claim, runs, rooms=rooms)
     joint = joint_pieces(timeline, track, claim, freed=freed)
-    wire_findings, wire_events = check_wire(timeline, track, claim)
+    wire_findings, wire_events = check_wire(timeline, track, claim, rooms=rooms)
     findings: tuple[Finding, ...] = (
         *compared.findings,
         *check_starts(wall, claim),
         *check_cuts(timeline, track, claim),
         *check_stated_offsets(timeline, claim),
-        *check_feeds(timeline, track, claim, runs),
+        *check_feeds(timeline, track, claim, runs, rooms=rooms),
         *check_edge_feeds(timeline, track, claim, runs),
-        *check_ways(timeline, track, wall, claim, runs=runs, freed=freed),
+        *check_ways(timeline, track, wall, claim, runs=runs, freed=freed, rooms=rooms),
         *check_moves(timeline, track, claim),
         *check_tabs(timeline, track, claim),
         *check_eroded(timeline, track, claim),
         *wire_findings,
         *check_pieces(timeline, track, (*freed, *joint)),
+        *check_strings(timeline, track, claim, freed=freed),
         *check_free_pieces(timeline, track, claim, freed=(*freed, *joint)),
     )
     events = sorted([*wire_events, *(f.event for f in (*freed, *joint))], key=lambda e: e.line)

@@ -83,6 +83,11 @@ class Claim:
         Openings whose rough pass is to leave nothing inside.
     scrap_mm : float
         No wider piece may come free in it.
+    strings : tuple of tuple of str
+        Outlines that are roughed one after the other, in this order, with the wire threaded once.
+    string_neck_mm, string_frame_mm : float
+        Least metal on which a tab of theirs hangs, and least frame between their kerfs and the
+        edge of the stock.
     walls : mapping of str to TaperedWall or PairedWall
         For each contour that leans, its wall; `contours` then holds what is drawn.
     lean_allowance_um : mapping of str to float
@@ -115,6 +120,9 @@ class Claim:
     min_tab_mm: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     coreless_ids: frozenset[str] = frozenset()
     scrap_mm: float = 0.0
+    strings: tuple[tuple[str, ...], ...] = ()
+    string_neck_mm: float = 0.0
+    string_frame_mm: float = 0.0
     walls: Mapping[str, LeaningShape] = field(default_factory=lambda: MappingProxyType({}))
     lean_allowance_um: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 

@@ -16,6 +16,7 @@ from kerfwright.nc.timeline import CutHeader, Timeline, WordEvent
 from kerfwright.proof.conditions import check_conditions
 from kerfwright.proof.pieces import ATTENDED_S, Freed, contour_polygon
 from kerfwright.proof.records import Claim, Event, EventKind
+from kerfwright.proof.rooms import Room, has_room
 from kerfwright.proof.slack import last_digit_mm
 from kerfwright.proof.track import NO_CUT, Track
 from kerfwright.trade.part import Role
@@ -184,8 +185,18 @@ def _frame(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Finding]:
             )
 
 
-def check_wire(timeline: Timeline, track: Track, claim: Claim) -> tuple[list[Finding], list[Event]]:
+def check_wire(
+    timeline: Timeline, track: Track, claim: Claim, *, rooms: tuple[Room, ...] = ()
+) -> tuple[list[Finding], list[Event]]:
     """Follow the wire: threading, cutting, rapids, stops.
+
+    Parameters
+    ----------
+    timeline : Timeline
+    track : Track
+    claim : Claim
+    rooms : tuple of Room
+        Where parts were that have been taken out: the wire may be threaded there.
 
     Returns
     -------
@@ -210,7 +221,7 @@ def check_wire(timeline: Timeline, track: Track, claim: Claim) -> tuple[list[Fin
         match happening.kind:
             case WordEvent.THREAD:
                 kind = EventKind.THREAD
-                findings += _threading(claim, here, happening.line, threaded=threaded)
+                findings += _threading(claim, here, happening.line, rooms, threaded=threaded)
                 threaded = True
             case WordEvent.CUT_WIRE:
                 kind = EventKind.WIRE_CUT
@@ -259,10 +270,13 @@ def _position(timeline: Timeline, move: int) -> Floats:
     return here
 
 
-def _threading(claim: Claim, here: Floats, line: int, *, threaded: bool) -> Iterator[Finding]:
+def _threading(
+    claim: Claim, here: Floats, line: int, rooms: tuple[Room, ...], *, threaded: bool
+) -> Iterator[Finding]:
     if threaded:
         yield _on_line("threaded-twice", "the wire is threaded already", line, here)
-    if not is_threadable(claim, here):
+    has_space = has_room(rooms, here, line=line, wire_mm=claim.wire_diameter_mm)
+    if not has_space and not is_threadable(claim, here):
         yield _on_line(
             "thread-outside-start",
             f"the wire is threaded at X{here[0]:.4f} Y{here[1]:.4f}, where there is no start hole "

@@ -42,7 +42,7 @@ def check_tabs(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Findi
         path = Segments.from_ends(
             track.segments.start[rows], track.segments.end[rows], track.segments.bulge[rows]
         )
-        stretch, at = _longest_open(contours[cut.contour_id], path, cut.offset_mm)
+        stretch, at = longest_open(contours[cut.contour_id], path, cut.offset_mm)
         width = stretch - 2 * radius
         if width < asked - 2 * _STEP_MM:
             yield Finding(
@@ -62,7 +62,7 @@ def check_tabs(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Findi
             )
 
 
-def _longest_open(wall: Contour, path: Segments, offset_mm: float) -> tuple[float, Floats]:
+def longest_open(wall: Contour, path: Segments, offset_mm: float) -> tuple[float, Floats]:
     """Return the longest stretch of wall that a path leaves out, mm, and its middle."""
     count = max(int(wall.length_mm / _STEP_MM), 8)
     stations = np.arange(count, dtype=np.float64) * (wall.length_mm / count)

@@ -21,6 +21,7 @@ from kerfwright.nc.timeline import Timeline
 from kerfwright.proof.passes import PassRun
 from kerfwright.proof.pieces import Freed, contour_polygon
 from kerfwright.proof.records import Claim
+from kerfwright.proof.rooms import Room, in_rooms
 from kerfwright.proof.track import NO_CUT, Track
 from kerfwright.proof.wall import Wall
 from kerfwright.trade.part import Role
@@ -53,6 +54,7 @@ def check_ways(
     *,
     runs: tuple[PassRun, ...],
     freed: tuple[Freed, ...],
+    rooms: tuple[Room, ...] = (),
 ) -> Iterator[Finding]:
     """Yield findings on cuts through solid away from the wall.
 
@@ -65,7 +67,10 @@ def check_ways(
     runs : tuple of PassRun
     freed : tuple of Freed
         Pieces that came free.
+    rooms : tuple of Room
+        Where parts were that have been taken out.
     """
+    mates = {name: frozenset(one) for one in claim.strings for name in one}
     samples = _stray_samples(track, wall, runs)
     if not len(samples.row):
         return
@@ -76,14 +81,19 @@ def check_ways(
         if not len(mine):
             continue
         points = samples.points_mm[mine]
-        rows = _earlier(timeline, track, number)
+        own = frozenset([cut.contour_id])
+        rows = _earlier(timeline, track, number, names=mates.get(cut.contour_id, own))
         solid = ~(
             _in_freed([f for f in freed if f.header < number], points)
             | _in_kerf(track, rows, points)
+            | in_rooms(rooms, points, move=track.move[samples.row[mine]])
         )
         length = float(samples.weight_mm[mine[solid]].sum())
         first = mine[np.argmax(solid)]
-        is_rough = not len(rows)
+        is_rough = not len(_earlier(timeline, track, number, names=own))
+        if is_rough and cut.contour_id in mates:
+            # Its way is a channel, judged by :mod:`kerfwright.proof.strung`.
+            continue
         if is_rough and cut.contour_id in claim.coreless_ids:
             # Its loops lie away from the wall; what they leave has findings of its own.
             continue
@@ -130,10 +140,9 @@ def _stray_samples(track: Track, wall: Wall, runs: tuple[PassRun, ...]) -> _Samp
     return _Samples(row=row[away], points_mm=points[away], weight_mm=weight[away])
 
 
-def _earlier(timeline: Timeline, track: Track, number: int) -> Indices:
-    """Return the rows of the track that cut the same contour before."""
-    name = timeline.headers[number].contour_id
-    same = [k for k in range(number) if timeline.headers[k].contour_id == name]
+def _earlier(timeline: Timeline, track: Track, number: int, *, names: frozenset[str]) -> Indices:
+    """Return the rows of the track that cut some contours before."""
+    same = [k for k in range(number) if timeline.headers[k].contour_id in names]
     return np.sort(np.concatenate([np.zeros(0, dtype=np.intp), *map(track.rows_of, same)]))
 
 

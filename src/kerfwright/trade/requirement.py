@@ -15,6 +15,7 @@ from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 from kerfwright.trade.placement import NOWHERE_PLACED, Placement
 from kerfwright.trade.stack import Stack
+from kerfwright.trade.strings import StringWish
 from kerfwright.trade.walls import Pairing, Taper
 
 
@@ -91,6 +92,8 @@ class Requirement:
         What becomes of the inside of openings.
     coreless_of : mapping of str to CorelessWish
         The same of single contours, by id.
+    strings : StringWish
+        Whether outlines side by side are cut with the wire threaded once.
 
     Raises
     ------
@@ -113,6 +116,7 @@ class Requirement:
     placements: Mapping[str, Placement] = field(default_factory=lambda: MappingProxyType({}))
     coreless: CorelessWish = CorelessWish.SMALL
     coreless_of: Mapping[str, CorelessWish] = field(default_factory=lambda: MappingProxyType({}))
+    strings: StringWish = StringWish.AUTO
 
     def __post_init__(self) -> None:
         for name in ("height_mm", "tolerance_um", "ra_um", "max_recast_um", "stock_margin_mm"):

@@ -14,12 +14,14 @@ from kerfwright.geometry.segments import Floats, Segments
 from kerfwright.motion.moves import Cut, CutKind, Moves, Stop, WirePath
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import ContourPlan, Operation, OperationKind, Plan, Span
+from kerfwright.planning.string_plan import string_of
 from kerfwright.process.feed_advice import FeedLimit
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.wirepath.contour_cuts import ContourCuts, Drawn
 from kerfwright.wirepath.feeds import BesideEdge, SlowEntry, slowed
 from kerfwright.wirepath.leaning_cuts import Leaning, LeaningCuts
 from kerfwright.wirepath.runs import with_feeds
+from kerfwright.wirepath.string_ways import strung
 from kerfwright.wirepath.trailing import limits_of
 
 _KINDS = {
@@ -72,6 +74,10 @@ def build_path(
     makers = _Makers(plan, leaning, programs_wall=programs_wall)
     drawn = _drawn(plan, makers, memory)
     targets = {c.target.id: c for c in plan.contours}
+    if plan.strings:
+        names = [name for one in plan.strings for name in one.contour_ids]
+        frames = {name: makers.of(name).frame for name in names}
+        drawn = strung(plan.strings, plan.operations, drawn, frames)
     stays = [_stays_threaded(plan, k, drawn) for k in range(len(drawn))]
     limits = {} if physics is None else limits_of(plan, physics=physics)
     cuts = []
@@ -231,7 +237,11 @@ def _ends_contour(plan: Plan, number: int) -> bool:
 
 def _stays_threaded(plan: Plan, k: int, drawn: list[Drawn]) -> bool:
     """Return whether cut `k` begins with the wire where the cut before left it."""
-    if k == 0 or plan.operations[k - 1].contour_id != plan.operations[k].contour_id:
+    if k == 0:
+        return False
+    last, this = (plan.operations[n].contour_id for n in (k - 1, k))
+    mine = string_of(plan.strings, this)
+    if last != this and (mine is None or last not in mine.contour_ids):
         return False
     if drawn[k - 1].stop_after is not None:
         # The attendant takes a piece out: the wire is cut for that.

@@ -75,6 +75,11 @@ class ContourCuts:
     ) -> None:
         self._frame = ContourFrame(plan, target, walls, programs_wall=programs_wall)
 
+    @property
+    def frame(self) -> ContourFrame:
+        """Wall, loops and start of the contour."""
+        return self._frame
+
     def feeds(self, number: int, *, is_cut_off: bool) -> dict[Purpose, float]:
         """Return the feed of a cut by purpose, mm/min."""
         feeds = self._frame.feeds(number)

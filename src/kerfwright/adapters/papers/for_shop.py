@@ -245,14 +245,22 @@ def _running(span: Range | None, what: str) -> str:
     return f"{what.capitalize()} takes {likely} with its stops; {between}."
 
 
+_STARTS = {
+    StartKind.DRILLED: "",
+    StartKind.GIVEN: "given",
+    StartKind.EDGE: "edge",
+    StartKind.CHANNEL: "channel",
+}
+
+
 def _start(one: StartRow, units: Units) -> dict[str, Any]:
-    kind = {StartKind.DRILLED: "", StartKind.GIVEN: "given", StartKind.EDGE: "edge"}[one.kind]
+    kind = _STARTS[one.kind]
     return {
         "start": one.start_id,
         "contour": one.contour_id,
         "x": units.place(one.x_mm),
         "y": units.place(one.y_mm),
-        "hole": kind if one.kind is StartKind.EDGE else units.place(one.diameter_mm),
+        "hole": kind if one.diameter_mm == 0 else units.place(one.diameter_mm),
         "given": one.kind is StartKind.GIVEN,
         "rough": "" if one.rough_s is None else clock(one.rough_s),
         "watched": one.is_rough_attended,

@@ -19,7 +19,7 @@ from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.segments import Segments
 from kerfwright.motion.moves import Cut, CutKind, WirePath
-from kerfwright.planning.plan import Plan, StartKind
+from kerfwright.planning.plan import Plan
 from kerfwright.trade.part import LengthUnit
 
 WALLS, STARTS = "WALL", "START"
@@ -65,7 +65,7 @@ def path_dxf(plan: Plan, path: WirePath, *, unit: LengthUnit) -> bytes:
         for contour in plan.contours:
             start = contour.start
             at = (start.x_mm * scale, start.y_mm * scale)
-            if start.kind is StartKind.EDGE:
+            if start.diameter_mm == 0:
                 space.add_point(at, dxfattribs={"layer": STARTS})
             else:
                 radius = start.diameter_mm / 2 * scale
@@ -103,7 +103,7 @@ def path_svg(plan: Plan, path: WirePath, *, unit: LengthUnit) -> bytes:
     body = [_group(WALLS, style.WALL, (_wall(c.contour) for c in plan.part.contours))]
     for number, name in sorted((int(n.split("-")[1]), n) for n in groups):
         body.append(_group(name, style.of_pass(number), groups[name]))
-    holes = [c.start for c in plan.contours if c.start.kind is not StartKind.EDGE]
+    holes = [c.start for c in plan.contours if c.start.diameter_mm > 0]
     circles = "".join(
         f'<circle cx="{s.x_mm:.6f}" cy="{s.y_mm:.6f}" r="{s.diameter_mm / 2:.6f}"/>' for s in holes
     )

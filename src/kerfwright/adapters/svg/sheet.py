@@ -315,7 +315,8 @@ def _start_table(column: _Column, plan: Plan, *, rows: int) -> None:
     column.row([*zip(rights, ("start", "cuts", "X", "Y", "Ø", "tab", "piece"), strict=True)])
     shown = plan.contours if len(plan.contours) <= rows else plan.contours[: rows - 1]
     for c in shown:
-        hole = "edge" if c.start.kind is StartKind.EDGE else _in_unit(c.start.diameter_mm, unit)
+        no_hole = {StartKind.EDGE: "edge", StartKind.CHANNEL: "way"}
+        hole = no_hole.get(c.start.kind) or _in_unit(c.start.diameter_mm, unit)
         cells = (
             c.start.id, c.target.id, _in_unit(c.start.x_mm, unit), _in_unit(c.start.y_mm, unit),
             hole,

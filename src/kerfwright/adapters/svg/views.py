@@ -289,6 +289,8 @@ def start_mark(start: Start, view: ink.View) -> str:
     """Draw a start as a hole in true size, but legible, with a cross; one at an edge as a wedge."""
     x, y = view.point(start.x_mm, start.y_mm)
     radius = max(start.diameter_mm * view.scale / 2, 0.7)
+    if start.kind is StartKind.CHANNEL:
+        return ink.disc(x, y, 0.4, style.START, fill=style.WHITE)
     if start.kind is StartKind.EDGE:
         look = f'fill="{style.WHITE}" stroke="{style.BLACK}" stroke-width="0.2"'
         return f'<path d="M{x:.3f} {y:.3f}l-1 -1.8h2z" {look}/>'

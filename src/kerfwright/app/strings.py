@@ -15,6 +15,7 @@ from kerfwright.costing.strings import (
 )
 from kerfwright.foundation.findings import Finding
 from kerfwright.motion.moves import WirePath
+from kerfwright.planning.common_walls import common_wall_finding
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.strings import hindrance, with_strings
 from kerfwright.process.technology import Technology
@@ -52,10 +53,12 @@ def strung_or_alone(
     if wish is StringWish.NEVER:
         return plan, path, ()
     asked = wish is StringWish.ALWAYS
+    wall = common_wall_finding(plan) if asked else None
+    more = () if wall is None else (wall,)
     strung = with_strings(plan, technology=technology)
     if strung is None:
         said = (no_strings(hindrance(plan) or _NO_LINK),) if asked else ()
-        return plan, path, said
+        return plan, path, (*said, *more)
     way = draw(strung)
     alone_cost = estimate_pieces(plan, path, rates=rates)
     strung_cost = estimate_pieces(strung, way, rates=rates)
@@ -64,7 +67,8 @@ def strung_or_alone(
     )
     if not asked and not savings.pays:
         return plan, path, (does_not_pay(savings, currency=alone_cost.currency),)
-    return strung, way, (string_finding(strung, savings, currency=alone_cost.currency),)
+    said = (string_finding(strung, savings, currency=alone_cost.currency),)
+    return strung, way, (*said, *more)
 
 
 def is_unproved_string(plan: Plan, proof: Proof | None) -> bool:

@@ -53,8 +53,8 @@ def threadings(job: dict[str, Any]) -> int:
 def test_a_string_is_chosen_where_it_pays_and_what_it_saves_is_what_both_jobs_say(
     sheet: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    auto = plan(sheet, tmp_path / "auto", capsys)
-    never = plan(sheet, tmp_path / "never", capsys, "--strings", "never")
+    auto = plan(sheet, tmp_path / "auto", capsys, "--strings", "auto")
+    never = plan(sheet, tmp_path / "never", capsys)
     assert auto["proof"]["passed"]
     assert "strings" not in never["plan"]
     (string,) = auto["plan"]["strings"]
@@ -104,7 +104,7 @@ def test_the_papers_of_a_string_are_made(
     if not can_typeset():
         pytest.skip("Typst is not installed")
     job = tmp_path / "job"
-    plan(sheet, job, capsys)
+    plan(sheet, job, capsys, "--strings", "auto")
     assert run(["papers", str(job)]) == 0
 
 

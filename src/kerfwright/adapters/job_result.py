@@ -98,7 +98,7 @@ def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Want
         nozzles=_unless(request.nozzles, Flushing.SEALED),
         bath=_unless(request.bath, Bath.SUBMERGED),
         holding=_unless(request.holding, Holding.CLAMPED),
-        strings=_unless(request.strings, StringWish.AUTO),
+        strings=_unless(request.strings, StringWish.NEVER),
         tables=seen_from(folder, request.tables) if request.tables else "",
         shop=seen_from(folder, request.shop) if request.shop else "",
         experience=request.experience or "",
@@ -148,7 +148,7 @@ def read_request(folder: Path) -> JobRequest:
         nozzles=Flushing(wanted.nozzles or Flushing.SEALED),
         bath=Bath(wanted.bath or Bath.SUBMERGED),
         holding=Holding(wanted.holding or Holding.CLAMPED),
-        strings=StringWish(wanted.strings or StringWish.AUTO),
+        strings=StringWish(wanted.strings or StringWish.NEVER),
         tables=folder / wanted.tables if wanted.tables else None,
         shop=folder / wanted.shop if wanted.shop else None,
         # Empty where the shop knew nothing yet: what it learned later must not enter.

@@ -11,6 +11,8 @@ from kerfwright.foundation.sources import Source
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.trade.stack import MOST_SHEETS
 
+_STRING: Final = "string"
+"""A section of its own since strings are cut; before, every part had a start of its own."""
 _SECTIONS: Final = {
     "start_hole": (
         "threading_clearance_mm",
@@ -63,7 +65,7 @@ _SECTIONS: Final = {
         "coreless_feed_sigma_log",
         "coreless_scrap_mm",
     ),
-    "string": (
+    _STRING: (
         "string_most_parts",
         "string_longest_mm",
         "string_way_most_mm",
@@ -99,6 +101,10 @@ def planning_rules(node: Node) -> PlanningRules:
     values: dict[str, Any] = {}
     sources: dict[str, Source] = {}
     for section, names in _SECTIONS.items():
+        if section == _STRING and section not in node.data:
+            # A job kept before there were strings: none has more than no parts.
+            values |= dict.fromkeys(names, 0.0)
+            continue
         table = node.table(section)
         table.only(*names, *_MORE.get(section, ()))
         figures, said = table.record(*(n for n in names if n in table.data or n not in _BEFORE))

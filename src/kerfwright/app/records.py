@@ -118,7 +118,7 @@ class JobRequest:
     tabs: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     tab_widths: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     coreless: Mapping[str, str] = field(default_factory=dict)
-    strings: StringWish = StringWish.AUTO
+    strings: StringWish = StringWish.NEVER
     kept_tables: Path | None = None
     kept_machine: Path | None = None
     stack: str | None = None

@@ -88,7 +88,7 @@ _USUAL_S = 20
 @click.option(
     "--strings",
     type=Choice(StringWish),
-    help="Said on to `plan`: parts cut as a string, the wire threaded once; default: its auto.",
+    help="Said on to `plan`: parts cut as a string, the wire threaded once; default: its never.",
 )
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True)
 @shop_options

@@ -342,7 +342,7 @@ job_options = together(
         "--strings",
         type=Choice(StringWish),
         help="Cut outlines that lie side by side as a string, the wire threaded once for all: auto "
-        "(where that costs less; default), always, never.",
+        "(where that costs less), always, never (default).",
     ),
     click.option("--wire", help="Wire to use, such as 0.25mm; without it the plan chooses."),
     click.option("--stock-margin", help="Stock around an outline, where no stock is drawn."),

@@ -49,6 +49,8 @@ def hindrance(plan: Plan) -> str:
         return "the control applies the offset, and could not follow the wire from part to part"
     if plan.requirement.walls:
         return "walls lean"
+    if plan.rules.string_most_parts < _LEAST:
+        return "the figures that the job is planned with know no strings of two parts"
     if sum(_is_outer(c) for c in plan.contours) < _LEAST:
         return "fewer than two outlines are cut"
     if len(_able(plan)) < _LEAST:

@@ -116,7 +116,7 @@ class Requirement:
     placements: Mapping[str, Placement] = field(default_factory=lambda: MappingProxyType({}))
     coreless: CorelessWish = CorelessWish.SMALL
     coreless_of: Mapping[str, CorelessWish] = field(default_factory=lambda: MappingProxyType({}))
-    strings: StringWish = StringWish.AUTO
+    strings: StringWish = StringWish.NEVER
 
     def __post_init__(self) -> None:
         for name in ("height_mm", "tolerance_um", "ra_um", "max_recast_um", "stock_margin_mm"):

@@ -94,6 +94,11 @@ def test_figures_kept_before_slips_were_judged_open_and_weigh_cuts_as_then(kept)
     assert posterior.few_jobs == {}
 
 
+def test_figures_kept_before_there_were_strings_open_and_string_nothing(kept):
+    without(kept, "planning.toml", "string")
+    assert load_tables(kept).rules.string_most_parts == 0
+
+
 def test_a_missing_figure_is_called_missing_also_where_the_version_is_the_same(kept):
     document = json.loads(kept.read_text(encoding="utf-8"))
     del document["tables"]["passes.toml"]["rough"]["shop_derate"]

@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
+import ezdxf
 from tests.conftest import PartMaker, box
 
 from kerfwright.adapters.tables import Tables
@@ -87,6 +89,25 @@ def strung(part: Part, requirement: Requirement, tables: Tables) -> Strung:
     path = build_path(plan, physics=None, programs_wall=False)
     text = write_program(path, machine=wanted.machine, title="STRING")
     return Strung(alone=alone, plan=plan, path=path, claim=claim_of(plan), text=text)
+
+
+def pallets(folder: Path) -> Path:
+    """Draw three pallets of a tower clock in one strip, its edge declared as stock."""
+    document = ezdxf.new()
+    document.units = 4
+    document.header.custom_vars.append("kerfwright.layer.STOCK", "stock")
+    space = document.modelspace()
+
+    def rectangle(x: float, y: float, w: float, h: float, layer: str) -> None:
+        corners = [(x, y), (x + w, y), (x + w, y + h), (x, y + h)]
+        space.add_lwpolyline(corners, close=True, dxfattribs={"layer": layer})
+
+    rectangle(0, 0, 64, 36, "STOCK")
+    for k in range(3):
+        rectangle(8 + 17 * k, 8, 14, 20, f"PALLET-{k}")
+    place = folder / "pallets.dxf"
+    document.saveas(place)
+    return place
 
 
 def blocks(text: str) -> tuple[list[str], list[list[str]]]:

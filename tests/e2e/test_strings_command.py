@@ -6,8 +6,8 @@ import json
 from pathlib import Path
 from typing import Any
 
-import ezdxf
 import pytest
+from tests.part_strings import pallets
 
 from kerfwright.cli.run import run
 
@@ -16,22 +16,7 @@ ASKED = ["--material", "C270", "--height", "6mm", "--tolerance", "±0.01mm"]
 
 @pytest.fixture(scope="module")
 def sheet(tmp_path_factory: pytest.TempPathFactory) -> str:
-    """Three pallets of a tower clock in one strip, the edge of the strip declared as stock."""
-    document = ezdxf.new()
-    document.units = 4
-    document.header.custom_vars.append("kerfwright.layer.STOCK", "stock")
-    space = document.modelspace()
-
-    def box(x: float, y: float, w: float, h: float, layer: str) -> None:
-        corners = [(x, y), (x + w, y), (x + w, y + h), (x, y + h)]
-        space.add_lwpolyline(corners, close=True, dxfattribs={"layer": layer})
-
-    box(0, 0, 64, 36, "STOCK")
-    for k in range(3):
-        box(8 + 17 * k, 8, 14, 20, f"PALLET-{k}")
-    place = tmp_path_factory.mktemp("sheet") / "pallets.dxf"
-    document.saveas(place)
-    return str(place)
+    return str(pallets(tmp_path_factory.mktemp("sheet")))
 
 
 def plan(

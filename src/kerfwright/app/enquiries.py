@@ -38,6 +38,7 @@ LINES: Final = (
     "nozzles",
     "corners",
     "coreless",
+    "strings",
     "stock-margin",
 )
 """Every line, in the order in which a note block is read."""

@@ -37,6 +37,7 @@ from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.fits import FitTable, tolerance_of_wall
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit
+from kerfwright.trade.strings import StringWish
 
 _MOST_LETTERS = 200
 """No line of a note block is longer; what is, was pasted by mistake."""
@@ -67,6 +68,7 @@ def request_of(
         stock_margin=asked.get("stock-margin"),
         units=units_of(asked),
         nozzles=Flushing(asked.get("nozzles", Flushing.SEALED)),
+        strings=StringWish(asked.get("strings", StringWish.NEVER)),
         outside_corners=CornerStyle(asked.get("corners", CornerStyle.ROLL)),
         # A plain mapping: the request travels to another process.
         layer_uses=layer_uses_of(asked),
@@ -229,6 +231,7 @@ def check_line(
         "nozzles": lambda t: _choice(t, Flushing),
         "corners": lambda t: _choice(t, CornerStyle),
         "coreless": lambda t: _choice(t, CorelessWish),
+        "strings": lambda t: _choice(t, StringWish),
         "due": _day,
     }
     if name.startswith(LAYER):

@@ -35,6 +35,7 @@ from kerfwright.foundation.units import (
 from kerfwright.process.technology import Pass
 from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.part import ContourUse, LengthUnit, Part
+from kerfwright.trade.strings import StringWish
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,6 +102,10 @@ TITLES: Final = {
     "nozzles": ("Nozzles", "How far they close on the faces: sealed, one-open, both-open"),
     "corners": ("Outside corners", "roll round them, or extend past them"),
     "coreless": ("Insides", f"Cut away whole instead of a slug: {', '.join(CorelessWish)}"),
+    "strings": (
+        "Side by side",
+        f"Outlines on a string, the wire threaded once: {', '.join(StringWish)}",
+    ),
     "stock-margin": ("Stock around", "Where no stock is drawn, such as 8 mm"),
 }
 
@@ -198,6 +203,11 @@ def ledger_of(asked: Asked, part: Part | None, result: JobResult | None) -> tupl
     return tuple(lines)
 
 
+def _strings(result: JobResult) -> str:
+    count = len(result.plan.strings)
+    return "a string" if count == 1 else f"{count} strings"
+
+
 _MOST_NAMED: Final = 6
 """Contours named in a title."""
 _Answer = tuple[Said, Said, tuple[str, ...]]
@@ -222,6 +232,9 @@ def _answers(result: JobResult) -> dict[str, _Answer]:
     away = [c.target.id for c in result.plan.contours if c.coreless is not None]
     if away:
         answers["coreless"] = (_same(f"{_listed(away)} cut away whole"), NOTHING, ())
+    if result.plan.strings:
+        on = [name for one in result.plan.strings for name in one.contour_ids]
+        answers["strings"] = (_same(f"{_listed(on)} on {_strings(result)}"), NOTHING, ())
     if result.estimate is not None:
         answers["quantity"] = _pieces(result.estimate.prices, result.estimate.currency)
     if not result.plan.passes:

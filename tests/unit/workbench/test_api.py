@@ -10,6 +10,7 @@ from pathlib import Path
 import ezdxf
 import pytest
 from starlette.testclient import TestClient
+from tests.part_strings import pallets
 
 from kerfwright.adapters import job_folder
 from kerfwright.app.records import JobRequest
@@ -329,6 +330,23 @@ def test_the_inside_of_an_opening_is_cut_away_where_its_line_says_so(client: Tes
     said = {x["name"]: (x["title"], x["answer"]["metric"]) for x in draft["ledger"]}
     assert said["coreless"] == ("Insides", "H7 cut away whole")
     assert said["coreless H7"][0] == "Inside of H7"
+
+
+def test_outlines_side_by_side_go_on_a_string_where_its_line_says_so(
+    client: TestClient, tmp_path: Path
+) -> None:
+    name = dropped(client, "pallets.dxf", pallets(tmp_path).read_bytes())["job"]["id"]
+    changed(client, name, 1, material="C270 brass", height="6 mm", tolerance="±10 µm")
+    alone = waited(client, name, "draft")["draft"]
+    refused = changed(client, name, 2, strings="perhaps")
+    assert (refused.status_code, refused.json()["code"]) == (422, "choice-unknown")
+    assert changed(client, name, 2, strings="auto").status_code == 200
+    strung = waited(client, name, "draft")["draft"]
+    said = {x["name"]: (x["title"], x["answer"]["metric"]) for x in strung["ledger"]}
+    assert said["strings"] == ("Side by side", "P1, P2, P3 on a string")
+    assert float(strung["prices"][0]["each"]) < float(alone["prices"][0]["each"])
+    remedies = {f["code"]: f["remedy"] for f in strung["findings"]}
+    assert "--" not in remedies["parts-on-a-string"]
 
 
 def test_a_role_is_shown_as_a_persons_word_and_a_reference_line_stays_in_reach(

@@ -17,6 +17,8 @@ from kerfwright.workbench.page_words import on_page
          "Ask for it by name, “always” in the line Inside of H3, and look at the time."),
         ("Leave more stock around the parts (--stock-margin), draw it.",
          "Leave more stock around the parts (the line Stock around), draw it."),
+        ("Ask for a start of its own for each with --strings never.",
+         "Ask for a start of its own for each with “never” in the line Side by side."),
         ("Draw contours that do not cross.", "Draw contours that do not cross."),
     ],
 )  # fmt: skip

@@ -116,3 +116,40 @@ def test_shared_causes_make_a_range_at_least_as_wide_as_separate_ones(parts):
     assert shared.high >= apart.high * (1 - 1e-12)
     assert shared.low <= apart.low * (1 + 1e-12)
     assert shared.likely == apart.likely
+
+
+@settings(max_examples=tries(60))
+@given(materials, heights, wires)
+def test_gap_roughness_recast_and_energy_of_a_pass_are_those_of_one_spark(
+    material, height_mm, wire
+):
+    usual, fine = (
+        passes_for(
+            6,
+            material=material,
+            height_mm=height_mm,
+            wire=drawn,
+            machine=machine(),
+            technology=TABLES.technology,
+        )
+        for drawn in (TABLES.catalogue.wire("0.25"), wire)
+    )
+    energies = [
+        [next(r.value for r in p.reasons if r.quantity == "spark_energy_mj") for p in passes]
+        for passes in (usual, fine)
+    ]
+    for of_table, one, whole, less in zip(usual, fine, *energies, strict=True):
+        # By the cube root, in all three; held to the pass before only at the smallest spark.
+        scale = (less / whole) ** (1 / 3)
+        assert one.ra_um == pytest.approx(scale * of_table.ra_um)
+        assert less <= whole * (1 + 1e-12)
+        for name in ("gap_um", "recast_um", "stock_um"):
+            value, most = getattr(one, name), scale * getattr(of_table, name)
+            assert value <= most * (1 + 1e-9)
+            assert value == pytest.approx(most) or less == pytest.approx(0.001)
+        assert one.ra_range_um.high <= of_table.ra_range_um.high * (1 + 1e-9)
+    for before, this in itertools.pairwise(energies[1]):
+        assert this < before or this == before == pytest.approx(0.001)
+    for before, this in itertools.pairwise(fine):
+        for name in ("gap_um", "ra_um", "recast_um"):
+            assert getattr(this, name) <= getattr(before, name)

@@ -251,17 +251,7 @@ def _technology(node: Node, *, spark: SparkLaw, flushing: FlushingLaw) -> Techno
             "rate_exponent",
         ),
         feed_spread=_feed_spread(node.table("feed_spread")),
-        scaling=_simple(
-            node.table("scaling"),
-            Scaling,
-            "tolerance_height_mm",
-            "tolerance_height_exponent",
-            "reference_diameter_mm",
-            "gap_diameter_exponent",
-            "gap_material_sigma_log",
-            "recast_factor_sigma_log",
-            "ra_factor_sigma_log",
-        ),
+        scaling=_scaling(node.table("scaling")),
         limits=limits,
         passes=_passes(node.table("pass")),
         small_hole=_small_hole(node.table("small_hole"), limits),
@@ -290,6 +280,25 @@ def _limits(node: Node) -> Limits:
             "least_known_height_mm", values["least_known_height_mm"], "below most_known_height_mm"
         )
     return Limits(sources=MappingProxyType(sources), **values)
+
+
+def _scaling(node: Node) -> Scaling:
+    names = (
+        "tolerance_height_mm",
+        "tolerance_height_exponent",
+        "reference_diameter_mm",
+        "gap_diameter_exponent",
+        "gap_material_sigma_log",
+        "recast_factor_sigma_log",
+        "ra_factor_sigma_log",
+    )
+    node.only(*names, "gap_diameter_exponent_sigma")
+    values, sources = node.record(*names)
+    # Kept with a job before the power had a spread.
+    if "gap_diameter_exponent_sigma" in node.data:
+        spread, of_spread = node.record("gap_diameter_exponent_sigma", least=0)
+        values, sources = values | spread, sources | of_spread
+    return Scaling(sources=MappingProxyType(sources), **values)
 
 
 def _feed_spread(node: Node) -> FeedSpread:

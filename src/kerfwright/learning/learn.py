@@ -46,6 +46,8 @@ def tables_sha256(technology: Technology, catalogue: Catalogue) -> str:
     # Figures kept before factors of nozzles had a spread have the hash that they had then.
     if technology.rough.flushing_sigma_log:
         text += repr(technology.rough.flushing_sigma_log)
+    if technology.scaling.gap_diameter_exponent_sigma:
+        text += repr(technology.scaling.gap_diameter_exponent_sigma)
     return hashlib.sha256(text.encode()).hexdigest()
 
 
@@ -221,7 +223,9 @@ def _feed(cut: MeasuredCut, said: _Expected, _rules: LearningRules) -> float:
 def _ra(cut: MeasuredCut, said: _Expected, rules: LearningRules) -> float | None:
     if cut.ra_um is None:
         return None
-    return math.log(cut.ra_um / said.passed.ra_um) / rules.ra_sigma_log
+    return math.log(cut.ra_um / said.passed.ra_um) / rules.ra_unit_log(
+        said.passed.fine_spark_sigma_log
+    )
 
 
 def _size(cut: MeasuredCut, said: _Expected, rules: LearningRules) -> float | None:
@@ -307,7 +311,7 @@ def standings(
         read = {measure: reader(cut, said, rules) for measure, reader in _READERS.items()}
         units = {
             Measure.FEED: said.passed.feed_sigma_log,
-            Measure.RA: rules.ra_sigma_log,
+            Measure.RA: rules.ra_unit_log(said.passed.fine_spark_sigma_log),
             Measure.SIZE: rules.size_share_of_tolerance * said.passed.tolerance_um,
             Measure.WIRE: rules.wire_sigma_log,
             Measure.BREAKS: rules.breaks_sigma_log,

@@ -215,7 +215,7 @@ def _passed(cut: MeasuredCut, height_mm: float, technology: Technology) -> Pass:
 
 def _sight(one: Pass, *, rules: LearningRules) -> Sight:
     known = one.learned
-    ra_sigma, wire_sigma = rules.ra_sigma_log, rules.wire_sigma_log
+    ra_sigma, wire_sigma = rules.ra_unit_log(one.fine_spark_sigma_log), rules.wire_sigma_log
     return Sight(
         feed_mm_per_min=one.feed_range_mm_per_min,
         ra_um=Range.lognormal(one.ra_um, sigma_log=known.ra_sigma_log if known else ra_sigma),

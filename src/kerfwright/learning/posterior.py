@@ -290,7 +290,7 @@ class Posterior:
             return math.exp(sigma_log * float(look.mean[index])), deviation
 
         feed_factor, _ = ratio(feed, one.feed_sigma_log)
-        ra_factor, ra_sigma = ratio(ra, rules.ra_sigma_log)
+        ra_factor, ra_sigma = ratio(ra, rules.ra_unit_log(one.fine_spark_sigma_log))
         wire_factor, wire_sigma = ratio(wire, rules.wire_sigma_log)
         break_factor, break_sigma = ratio(breaks, rules.breaks_sigma_log)
         return Learned(

@@ -211,6 +211,16 @@ class LearningRules:
         """Return the present name of a machine."""
         return self.renamed_machines.get(machine.id, machine.id)
 
+    def ra_unit_log(self, fine_spark_sigma_log: float) -> float:
+        """Return the standard deviation of the logarithm of a roughness before any record.
+
+        Parameters
+        ----------
+        fine_spark_sigma_log : float
+            What the sparks of a thin wire leave open beside.
+        """
+        return math.hypot(self.ra_sigma_log, fine_spark_sigma_log)
+
     def band(self, height_mm: float) -> str:
         """Name the height band of a height."""
         low_mm = 0.0

@@ -33,6 +33,8 @@ class Shipped:
         Standard deviation of the logarithm of the feed.
     tolerance_um : float
         Half zone that it holds: taken as two standard deviations of the size.
+    fine_spark_sigma_log : float
+        What the sparks of a thin wire leave open of its roughness, of the logarithm.
     nozzles : tuple of (str, float)
         Of a rough pass: states of the nozzles that do not close, and the standard deviation of the
         logarithm of their factor on the feed.
@@ -41,6 +43,7 @@ class Shipped:
     number: int
     feed_sigma_log: float
     tolerance_um: float
+    fine_spark_sigma_log: float = 0.0
     nozzles: tuple[tuple[str, float], ...] = ()
 
 

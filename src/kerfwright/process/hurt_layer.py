@@ -16,6 +16,7 @@ from kerfwright.foundation.sources import Reason
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.geometry.segments import Floats
 from kerfwright.process.pass_spread import (
+    FINE_SPARK,
     MATERIAL_GAP,
     MATERIAL_RA,
     MATERIAL_RECAST,
@@ -185,7 +186,8 @@ def recast_left_draws_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> Floats:
 
     The largest of differences bends too much for a first order: an old layer that is gone by the
     likely values stands in a good part of the pieces.  Recast, finish and gap of a pass are
-    lognormal; the factors of the material are drawn once for all passes.  The stock follows from
+    lognormal; the factors of the material, and what is not known of a thin wire's sparks, are drawn
+    once for all passes, but for each of the three figures by itself.  The stock follows from
     the gaps: what passes j to n take after pass k is what their gaps are wider than thought less
     what that of pass k is, the gaps between cancel.
 
@@ -244,17 +246,17 @@ def _figures(passes: Sequence[Pass]) -> tuple[_Drawn, ...]:
             recast=_Figure(
                 value_um=p.recast_um,
                 sigma_log=p.recast_sigma_log,
-                common=common_part(p, "recast_um", MATERIAL_RECAST),
+                common=common_part(p, "recast_um", MATERIAL_RECAST, FINE_SPARK),
             ),
             ra=_Figure(
                 value_um=p.ra_um,
                 sigma_log=p.ra_sigma_log,
-                common=common_part(p, "ra_um", MATERIAL_RA),
+                common=common_part(p, "ra_um", MATERIAL_RA, FINE_SPARK),
             ),
             gap=_Figure(
                 value_um=p.gap_um,
                 sigma_log=p.gap_sigma_log,
-                common=common_part(p, "gap_um", MATERIAL_GAP),
+                common=common_part(p, "gap_um", MATERIAL_GAP, FINE_SPARK),
             ),
             stock_um=p.stock_um,
         )

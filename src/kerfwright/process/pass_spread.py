@@ -7,7 +7,8 @@ from typing import Final
 
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.foundation.spread import Outcome, Uncertain, normal, of_ratio, of_sum
-from kerfwright.process.technology import Pass, PassSeed, Scaling
+from kerfwright.process.fine_spark import WireSeed
+from kerfwright.process.technology import Pass, Scaling
 from kerfwright.trade.material import Material
 
 _TABLED_FAMILY: Final = "steel"
@@ -15,6 +16,8 @@ _TABLED_FAMILY: Final = "steel"
 MATERIAL_GAP: Final = "gap in this material"
 MATERIAL_RECAST: Final = "material factor of the recast"
 MATERIAL_RA: Final = "material factor of the roughness"
+FINE_SPARK: Final = "sparks of a wire this thin"
+"""One cause for gap, stock, roughness and recast of all passes of the wire."""
 _SIGMAS_OF_A_TOLERANCE: Final = 2.0
 """A half zone is taken as two standard deviations of the size, as when learning from cuts."""
 
@@ -23,39 +26,42 @@ def _extra(material: Material, sigma_log: float) -> float:
     return 0.0 if material.family == _TABLED_FAMILY else sigma_log
 
 
-def gap_of(seed: PassSeed, *, energy_scale: float, material: Material, scaling: Scaling) -> Outcome:
+def gap_of(one: WireSeed, *, material: Material, scaling: Scaling) -> Outcome:
     """Return the gap of a pass before anybody measured it, µm.
 
     Parameters
     ----------
-    seed : PassSeed
-    energy_scale : float
-        On the gap of the table, for the wire.
+    one : WireSeed
+        Of the wire, whose sparks are the less sure the thinner it is.
     material : Material
         The table is for steel; others have ``gap_material_sigma_log`` on top.
     scaling : Scaling
     """
     return of_ratio(
-        lambda table, factor: table * factor * energy_scale,
-        _gap_inputs(seed, material=material, scaling=scaling),
+        lambda of_pass, factor, sparks: of_pass * factor * sparks,
+        _gap_inputs(one, material=material, scaling=scaling),
     )
 
 
+def _sparks(one: WireSeed) -> Uncertain:
+    return Uncertain(name=FINE_SPARK, value=1.0, sigma=one.sigma_log)
+
+
 def _gap_inputs(
-    seed: PassSeed, *, material: Material, scaling: Scaling
-) -> tuple[Uncertain, Uncertain]:
-    sigma = _extra(material, scaling.gap_material_sigma_log)
+    one: WireSeed, *, material: Material, scaling: Scaling
+) -> tuple[Uncertain, Uncertain, Uncertain]:
+    sigma, seed = _extra(material, scaling.gap_material_sigma_log), one.seed
     return (
         Uncertain(name=f"gap of pass {seed.number}", value=seed.gap_um, sigma=seed.gap_sigma_log),
         Uncertain(name=MATERIAL_GAP, value=1.0, sigma=sigma),
+        _sparks(one),
     )
 
 
 def stock_of(
-    seed: PassSeed,
+    this: WireSeed,
     *,
-    before: PassSeed | None,
-    energy_scale: float,
+    before: WireSeed | None,
     material: Material,
     scaling: Scaling,
 ) -> Outcome:
@@ -68,68 +74,71 @@ def stock_of(
 
     Parameters
     ----------
-    seed : PassSeed
-    before : PassSeed or None
+    this : WireSeed
+    before : WireSeed or None
         None for the rough pass, which takes no stock.
-    energy_scale : float
     material : Material
     scaling : Scaling
     """
     if before is None:
         return of_sum(lambda: 0.0, ())
-    usual = before.gap_um - seed.gap_um
-    first, factor = _gap_inputs(before, material=material, scaling=scaling)
-    second, _ = _gap_inputs(seed, material=material, scaling=scaling)
+    usual = before.seed.gap_um - this.seed.gap_um
+    first, factor, sparks = _gap_inputs(before, material=material, scaling=scaling)
+    second, *_ = _gap_inputs(this, material=material, scaling=scaling)
 
-    def taken(before_um: float, this_um: float, material_factor: float) -> float:
-        return (seed.stock_um + usual - (before_um - this_um) * material_factor) * energy_scale
+    def taken(before_um: float, this_um: float, of_material: float, of_wire: float) -> float:
+        return this.seed.stock_um + usual - (before_um - this_um) * of_material * of_wire
 
-    return of_sum(taken, (first, second, factor))
+    return of_sum(taken, (first, second, factor, sparks))
 
 
-def ra_of(seed: PassSeed, *, material: Material, scaling: Scaling) -> Outcome:
+def ra_of(one: WireSeed, *, material: Material, scaling: Scaling) -> Outcome:
     """Return the roughness that a pass leaves, µm."""
+    seed = one.seed
     name = f"roughness of pass {seed.number}"
     return of_ratio(
-        lambda table, factor: table * factor,
+        lambda of_pass, factor, sparks: of_pass * factor * sparks,
         (
             Uncertain(name=name, value=seed.ra_um, sigma=seed.ra_sigma_log),
             Uncertain(
                 name=MATERIAL_RA, value=material.ra_factor, sigma=scaling.ra_factor_sigma_log
             ),
+            _sparks(one),
         ),
     )
 
 
-def recast_of(seed: PassSeed, *, material: Material, scaling: Scaling) -> Outcome:
+def recast_of(one: WireSeed, *, material: Material, scaling: Scaling) -> Outcome:
     """Return the recast layer that a pass leaves, µm."""
+    seed = one.seed
     name = f"recast of pass {seed.number}"
     sigma = _extra(material, scaling.recast_factor_sigma_log)
     return of_ratio(
-        lambda table, factor: table * factor,
+        lambda of_pass, factor, sparks: of_pass * factor * sparks,
         (
             Uncertain(name=name, value=seed.recast_um, sigma=seed.recast_sigma_log),
             Uncertain(name=MATERIAL_RECAST, value=material.recast_factor, sigma=sigma),
+            _sparks(one),
         ),
     )
 
 
-def common_part(one: Pass, quantity: str, cause: str) -> float:
-    """Return the correlation of a figure of a pass with a cause that all passes share.
+def common_part(one: Pass, quantity: str, *causes: str) -> float:
+    """Return the correlation of a figure of a pass with causes that all passes share.
 
-    The root of the share that the cause has in the figure's variance; 0 where the figure's
-    reason does not name it.  Figures grow with their factors, so that the root is positive.
+    The root of the share that they have in the figure's variance; 0 where the figure's
+    reason does not name them.  Figures grow with their factors, so that the root is positive.
 
     Parameters
     ----------
     one : Pass
     quantity : str
         As in the reasons of the pass; the latest of them counts.
-    cause : str
-        ``MATERIAL_GAP``, ``MATERIAL_RA`` or ``MATERIAL_RECAST``.
+    *causes : str
+        ``MATERIAL_GAP``, ``MATERIAL_RA`` or ``MATERIAL_RECAST``, and ``FINE_SPARK``.
     """
     shares = next((r.shares for r in reversed(one.reasons) if r.quantity == quantity), ())
-    return math.sqrt(dict(shares).get(cause, 0.0))
+    return math.sqrt(sum(share for name, share in shares if name in causes))
 
 
 def size_sigma_um(tolerance_um: float) -> float:

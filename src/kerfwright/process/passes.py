@@ -14,6 +14,7 @@ from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag
 from kerfwright.foundation.spread import Outcome
 from kerfwright.process.experience import Learned, Shipped
 from kerfwright.process.feed_shares import rough_feed_shares, skim_feed_shares, told
+from kerfwright.process.fine_spark import WireSeed, wire_seeds
 from kerfwright.process.pass_spread import (
     gap_of,
     ra_of,
@@ -65,16 +66,15 @@ def passes_for(
 
     Notes
     -----
-    Gap and stock of thin wires shrink with the square root of the diameter, since their
-    sparks carry less; roughness and recast are left at the values of the reference wire,
-    which is on the safe side.
+    Thin wires are given smaller sparks; gap, stock, roughness and recast are those of the same
+    spark: see :func:`kerfwright.process.fine_spark.wire_seeds`.
 
     References
     ----------
     Offset identity: cf. Huang, Liao and Hsue, J. Mater. Process. Technol. 87 (1999) 69-81
     (from memory).  Figures of each pass: common practice, no source.
     """
-    seeds = _seeds(count, technology)
+    seeds = _seeds(count, technology, wire)
     scene = _Scene(
         material=material, height_mm=height_mm, wire=wire, machine=machine, technology=technology
     )
@@ -89,6 +89,7 @@ def passes_for(
             number=p.number,
             feed_sigma_log=p.feed_sigma_log,
             tolerance_um=p.tolerance_um,
+            fine_spark_sigma_log=p.fine_spark_sigma_log,
             nozzles=tuple(technology.rough.flushing_sigma_log.items()) if p.is_rough else (),
         )
         for p in made
@@ -126,20 +127,20 @@ def tabled_pass(
     RangeError
         If the technology has no such pass, or the height is not above 0.
     """
-    seeds = _seeds(number, technology)
+    seeds = _seeds(number, technology, wire)
     scene = _Scene(
         material=material, height_mm=height_mm, wire=wire, machine=machine, technology=technology
     )
     return scene.one_pass(seeds[-1], before=seeds[-2] if number > 1 else None, later=())
 
 
-def _seeds(count: int, technology: Technology) -> Sequence[PassSeed]:
+def _seeds(count: int, technology: Technology, wire: Wire) -> Sequence[WireSeed]:
     if not 1 <= count <= len(technology.passes):
         raise RangeError(
             f"{count} passes asked, the technology has 1 to {len(technology.passes)}",
             code="pass-count-out-of-range",
         )
-    return technology.passes[:count]
+    return wire_seeds(technology, wire)[:count]
 
 
 def _moved(one: Pass, known: Learned, *, best_um: float) -> Pass:
@@ -219,14 +220,8 @@ class _Scene:
     machine: Machine
     technology: Technology
 
-    @property
-    def energy_scale(self) -> float:
-        scaling = self.technology.scaling
-        ratio = self.wire.diameter_mm / scaling.reference_diameter_mm
-        return float(min(1.0, ratio) ** scaling.gap_diameter_exponent)
-
     def one_pass(
-        self, seed: PassSeed, *, before: PassSeed | None, later: Sequence[PassSeed]
+        self, seed: WireSeed, *, before: WireSeed | None, later: Sequence[WireSeed]
     ) -> Pass:
         # Of all that is told of a pass only its offset hangs on those after it.
         alone = _ALONE.once(
@@ -234,22 +229,19 @@ class _Scene:
             *(self.material, self.wire, self.technology, seed, before),
             key=(self.machine, self.height_mm),
         )
-        left_um = sum(s.stock_um for s in later) * self.energy_scale
+        left_um = sum(s.seed.stock_um for s in later)
         offset_mm = self.wire.radius_mm + (alone.gap_um + left_um) / 1000
         offset = self._offset(offset_mm, gap_um=alone.gap_um, left_um=left_um)
         feed, *others = alone.reasons
         return replace(alone, offset_mm=offset_mm, reasons=(feed, offset, *others))
 
-    def _alone(self, seed: PassSeed, before: PassSeed | None) -> Pass:
+    def _alone(self, row: WireSeed, before: WireSeed | None) -> Pass:
         """Return a pass after which none comes, without the reason of its offset."""
-        material, scaling = self.material, self.technology.scaling
-        gap = gap_of(seed, energy_scale=self.energy_scale, material=material, scaling=scaling)
-        stock = stock_of(
-            seed, before=before, energy_scale=self.energy_scale, material=material, scaling=scaling
-        )
-        ra = ra_of(seed, material=material, scaling=scaling)
-        recast = recast_of(seed, material=material, scaling=scaling)
-        gap_um = seed.gap_um * self.energy_scale
+        material, scaling, seed = self.material, self.technology.scaling, row.seed
+        gap = gap_of(row, material=material, scaling=scaling)
+        stock = stock_of(row, before=before, material=material, scaling=scaling)
+        ra = ra_of(row, material=material, scaling=scaling)
+        recast = recast_of(row, material=material, scaling=scaling)
         feed, sigma, feed_reason = self._feed(seed)
         ra_um = seed.ra_um * material.ra_factor
         recast_um = seed.recast_um * material.recast_factor
@@ -258,9 +250,9 @@ class _Scene:
         made = Pass(
             number=seed.number,
             is_rough=seed.number == 1,
-            offset_mm=self.wire.radius_mm + gap_um / 1000,
-            gap_um=gap_um,
-            stock_um=seed.stock_um * self.energy_scale,
+            offset_mm=self.wire.radius_mm + seed.gap_um / 1000,
+            gap_um=seed.gap_um,
+            stock_um=seed.stock_um,
             feed_mm_per_min=feed,
             feed_sigma_log=sigma,
             ra_um=ra_um,
@@ -271,14 +263,15 @@ class _Scene:
             ra_sigma_log=ra.sigma,
             recast_sigma_log=recast.sigma,
             size_sigma_um=size_um,
+            fine_spark_sigma_log=row.sigma_log,
         )
         reasons = (
             feed_reason,
-            self._gap(seed, made, gap.shares),
-            self._stock(seed, made, before=before, shares=stock.shares),
-            _scaled("ra_um", ra_um, seed, ra, material.ra_factor),
-            _scaled("recast_um", recast_um, seed, recast, material.recast_factor),
-            self._energy(ra_um),
+            self._gap(row, made, gap.shares),
+            self._stock(row, made, before=before, shares=stock.shares),
+            _scaled("ra_um", ra_um, row, ra, material.ra_factor),
+            _scaled("recast_um", recast_um, row, recast, material.recast_factor),
+            self._energy(row, ra_um),
             tolerance_reason,
             size_reason(bias_um=0.0, sigma_um=size_um, source=seed.sources["tolerance_um"]),
         )
@@ -297,41 +290,44 @@ class _Scene:
             source=_COMPUTED,
         )
 
-    def _gap(self, seed: PassSeed, made: Pass, shares: Shares) -> Reason:
+    def _gap(self, row: WireSeed, made: Pass, shares: Shares) -> Reason:
         return Reason(
             quantity="gap_um",
             value=made.gap_um,
-            formula="g = g_table min(1, d/d_ref)^p",
-            inputs=(("gap_table_um", seed.gap_um), *self._wire_inputs()),
-            source=seed.sources["gap_um"],
+            formula=f"g = g_table {_BY_SPARK}" if row.is_fine else "g = g_table min(1, d/d_ref)^p",
+            inputs=(("gap_table_um", row.tabled.gap_um), *self._wire_inputs(row)),
+            source=row.seed.sources["gap_um"],
             range=made.gap_range_um,
             shares=shares,
         )
 
     def _stock(
-        self, seed: PassSeed, made: Pass, *, before: PassSeed | None, shares: Shares
+        self, row: WireSeed, made: Pass, *, before: WireSeed | None, shares: Shares
     ) -> Reason:
-        inputs: tuple[tuple[str, float | str], ...] = (("stock_table_um", seed.stock_um),)
+        inputs: tuple[tuple[str, float | str], ...] = (("stock_table_um", row.tabled.stock_um),)
         if before is not None:
             inputs += (
-                ("gap_before_um", before.gap_um * self.energy_scale),
+                ("gap_before_um", before.seed.gap_um),
                 ("gap_um", made.gap_um),
-                *self._wire_inputs(),
+                *self._wire_inputs(row),
             )
+        of_wire = _BY_SPARK if row.is_fine else "min(1, d/d_ref)^p"
         return Reason(
             quantity="stock_um",
             value=made.stock_um,
-            formula="w = w_table min(1, d/d_ref)^p, less what the gap before and more what this "
+            formula=f"w = w_table {of_wire}, less what the gap before and more what this "
             "gap is wider than thought",
             inputs=inputs,
-            source=seed.sources["stock_um"],
+            source=row.seed.sources["stock_um"],
             range=made.stock_range_um if shares else None,
             shares=shares,
         )
 
-    def _energy(self, ra_um: float) -> Reason:
-        """Return the energy per spark that the roughness stands for; for information."""
+    def _energy(self, row: WireSeed, ra_um: float) -> Reason:
+        """Return the energy per spark that all else of the pass is of."""
         surface = self.technology.spark.surface
+        if row.is_fine:
+            return self._fine_energy(row)
         return Reason(
             quantity="spark_energy_mj",
             value=energy_of_ra_mj(ra_um, material=self.material, law=self.technology.spark),
@@ -345,8 +341,28 @@ class _Scene:
             source=surface.sources["ra_scale_um"],
         )
 
-    def _wire_inputs(self) -> tuple[tuple[str, float | str], ...]:
+    def _fine_energy(self, row: WireSeed) -> Reason:
+        scaling, spark = self.technology.scaling, self.technology.spark
+        return Reason(
+            quantity="spark_energy_mj",
+            value=row.energy_mj,
+            formula="E = max(E_least, E_table (d/d_ref)^(p/q)); the rate has what a thin wire cuts "
+            "less in it already and does not follow from E",
+            inputs=(
+                ("E_table_mj", row.tabled_energy_mj),
+                ("E_least_mj", spark.pulse.smallest_energy_mj),
+                ("d_mm", self.wire.diameter_mm),
+                ("d_ref_mm", scaling.reference_diameter_mm),
+                ("p", scaling.gap_diameter_exponent),
+                ("q", spark.surface.ra_exponent),
+            ),
+            source=scaling.sources["gap_diameter_exponent"],
+        )
+
+    def _wire_inputs(self, row: WireSeed) -> tuple[tuple[str, float | str], ...]:
         scaling = self.technology.scaling
+        if row.is_fine:
+            return _spark_inputs(row)
         return (
             ("d_mm", self.wire.diameter_mm),
             ("d_ref_mm", scaling.reference_diameter_mm),
@@ -427,13 +443,29 @@ class _Scene:
         return value, reason
 
 
-def _scaled(quantity: str, value: float, seed: PassSeed, outcome: Outcome, factor: float) -> Reason:
+_BY_SPARK: Final = "(E/E_table)^(1/3), E the spark of this wire"
+
+
+def _spark_inputs(row: WireSeed) -> tuple[tuple[str, float | str], ...]:
+    """Return by what the spark of a thin wire moves a figure of the table."""
+    held = (("held_to", "the smallest steady spark"),) if row.is_least else ()
+    return (("E_mj", row.energy_mj), ("E_table_mj", row.tabled_energy_mj), *held)
+
+
+def _scaled(quantity: str, value: float, row: WireSeed, outcome: Outcome, factor: float) -> Reason:
+    formula = "table value x material factor"
+    inputs: tuple[tuple[str, float | str], ...] = (
+        (f"table_{quantity}", getattr(row.tabled, quantity)),
+        ("material_factor", factor),
+    )
+    if row.is_fine:
+        formula, inputs = f"{formula} x {_BY_SPARK}", (*inputs, *_spark_inputs(row))
     return Reason(
         quantity=quantity,
         value=value,
-        formula="table value x material factor",
-        inputs=((f"table_{quantity}", getattr(seed, quantity)), ("material_factor", factor)),
-        source=seed.sources[quantity],
+        formula=formula,
+        inputs=inputs,
+        source=row.seed.sources[quantity],
         range=outcome.range,
         shares=outcome.shares,
     )

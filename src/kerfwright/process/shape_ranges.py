@@ -157,4 +157,6 @@ def tables_roughness(one: Pass) -> Uncertain:
     sigma = one.ra_sigma_log
     if one.learned is not None and of_tables is not None:
         sigma = math.log(of_tables.high / of_tables.likely) / Z_10_90
+    # What a thin wire leaves open is the same in both passes and falls out of their ratio.
+    sigma = math.sqrt(max(sigma**2 - one.fine_spark_sigma_log**2, 0.0))
     return Uncertain(name=f"roughness of pass {one.number}", value=one.tables_ra_um, sigma=sigma)

@@ -49,6 +49,8 @@ class Pass:
         measured it.
     stock_sigma_um : float
         Of the stock, which follows from the gaps of this pass and the one before.
+    fine_spark_sigma_log : float
+        Part of the spreads of gap, roughness and recast that is for the wire being thin; one cause.
     size_bias_um, size_sigma_um : float
         Wall against nominal if this is the last pass, positive for metal left, and its standard
         deviation, with the offset set after a first cut.
@@ -72,6 +74,7 @@ class Pass:
     stock_sigma_um: float = 0.0
     ra_sigma_log: float = 0.0
     recast_sigma_log: float = 0.0
+    fine_spark_sigma_log: float = 0.0
     size_bias_um: float = 0.0
     size_sigma_um: float = 0.0
     reasons: tuple[Reason, ...] = ()
@@ -299,17 +302,21 @@ class FeedSpread:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scaling:
-    """How tolerance follows height, gap and stock the wire, and what other materials leave open.
+    """How tolerance follows height, sparks the wire, and what other materials leave open.
 
     Attributes
     ----------
     tolerance_height_mm, tolerance_height_exponent : float
     reference_diameter_mm, gap_diameter_exponent : float
+        The power of the diameter by which gap, stock, roughness and recast of thinner wires go; by
+        their cube root it stands for an energy per spark.
     gap_material_sigma_log, recast_factor_sigma_log : float
         Further spread of the logarithm of gap and recast in materials other than steel.
     ra_factor_sigma_log : float
         Spread of the material's factor on the roughness, in any material.
     sources : mapping of str to Source
+    gap_diameter_exponent_sigma : float
+        Standard deviation of that power; 0 in figures kept before there was one.
     """
 
     tolerance_height_mm: float
@@ -320,6 +327,8 @@ class Scaling:
     recast_factor_sigma_log: float
     ra_factor_sigma_log: float
     sources: Mapping[str, Source]
+    # Figures kept without it must keep the name that what was learned from them knows.
+    gap_diameter_exponent_sigma: float = field(default=0.0, repr=False)
 
 
 BY_LIKELY_VALUE: Final = 0.5

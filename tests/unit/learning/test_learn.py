@@ -465,3 +465,16 @@ def test_three_jobs_are_enough_for_one_wrong_one_to_decide_little():
     cuts = [slow(scene("bad"), factor=1 / 2.8)]
     cuts += [slow(scene(f"good {n}"), factor=1.0) for n in range(2)]
     assert passes(scene("later"), learned(cuts), 1)[0].learned.feed_factor > 0.9
+
+
+def test_what_the_usual_wire_taught_leaves_the_sparks_of_a_thin_one_less_sure_in_proportion():
+    cuts = [slow(scene(f"J{k}"), factor=1.0, ra_um=2.8) for k in range(6)]
+    posterior = learned(cuts)
+    usual = scene("J9")
+    thin = dataclasses.replace(usual, wire=TABLES.catalogue.wire("0.1"))
+    one, other = (passes(where, posterior)[0] for where in (usual, thin))
+    spark = other.fine_spark_sigma_log
+    assert spark > 0.1
+    # The unit of what is learned of a roughness: 0.20 of the logarithm, and the spark's beside it.
+    assert other.ra_sigma_log > one.ra_sigma_log * math.hypot(0.20, spark) / 0.20
+    assert other.ra_um == pytest.approx(thin.passes(1)[0].ra_um, rel=0.1)

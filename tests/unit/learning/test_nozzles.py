@@ -28,9 +28,11 @@ LAW = TABLES.technology.rough
 OPEN = Flushing.BOTH_OPEN
 PRIOR = LAW.flushing_sigma_log[OPEN]
 WITHOUT = dataclasses.replace(
-    TABLES.technology, rough=dataclasses.replace(LAW, flushing_sigma_log={})
+    TABLES.technology,
+    rough=dataclasses.replace(LAW, flushing_sigma_log={}),
+    scaling=dataclasses.replace(TABLES.technology.scaling, gap_diameter_exponent_sigma=0.0),
 )
-"""Figures as kept before the factors had a spread."""
+"""Figures as kept before the factors, and the sparks of thin wires, had a spread."""
 
 
 def scene(job="J1"):

@@ -10,6 +10,7 @@ from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Severity
 from kerfwright.process.choice import choose_passes
+from kerfwright.process.fine_spark import wire_seeds
 from kerfwright.process.pass_spread import stock_of
 from kerfwright.process.passes import passes_for
 
@@ -238,11 +239,11 @@ def test_a_skim_in_hard_going_work_slows_by_the_root_of_its_rate():
 
 def test_a_skim_takes_less_where_the_pass_before_sparked_further_and_more_where_it_does_itself():
     # Offsets stay: by hand, w = w_table - (g_before - g_this) of their deviations.
-    before, this = TABLES.technology.passes[:2]
+    first, second = wire_seeds(TABLES.technology, TABLES.catalogue.wire("0.25"))[:2]
+    before, this = first.seed, second.seed
     found = stock_of(
-        this,
-        before=before,
-        energy_scale=1.0,
+        second,
+        before=first,
         material=TABLES.catalogue.material("D2"),
         scaling=TABLES.technology.scaling,
     )

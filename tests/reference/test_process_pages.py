@@ -16,6 +16,7 @@ from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.learning.records import Measure
 from kerfwright.process import consumption
 from kerfwright.process.crater import crater, plasma_radius_um, pulse_of_energy
+from kerfwright.process.fine_spark import wire_seeds
 from kerfwright.process.flushing import Bath, NozzleSetting, derate, face_share
 from kerfwright.process.hurt_layer import hurt_layers
 from kerfwright.process.passes import passes_for
@@ -140,6 +141,22 @@ def test_the_page_on_passes_prints_the_passes_that_the_code_makes(number):
         f"| {p.feed_mm_per_min:.3g} | {p.ra_um:g} | {p.recast_um:g} | {p.tolerance_um:g} |"
     )
     assert row in page("passes.md")
+
+
+THIN = ("0.25", "0.20", "0.15", "0.10", "0.05 molybdenum")
+
+
+@pytest.mark.parametrize("number", range(1, 7))
+def test_the_page_on_passes_prints_what_thinner_wires_leave(number):
+    rows = [wire_seeds(TECHNOLOGY, TABLES.catalogue.wire(w))[number - 1].seed for w in THIN]
+    cells = (f"{r.ra_um:.2f} / {r.recast_um:.1f} / {r.gap_um:.1f}" for r in rows)
+    assert f"| {number} | {' | '.join(cells)} |" in page("passes.md")
+
+
+def test_the_page_on_passes_prints_the_sparks_of_thinner_wires():
+    rough = [wire_seeds(TECHNOLOGY, TABLES.catalogue.wire(w))[0].energy_mj for w in THIN]
+    *usual, finest = (f"{e:.1f}" for e in rough[:-1]), f"{rough[-1]:.2f}"
+    assert f"| rough spark, mJ | {' | '.join([*usual[0], finest])} |" in page("passes.md")
 
 
 @pytest.mark.parametrize("height_mm", [20, 50, 80, 150])

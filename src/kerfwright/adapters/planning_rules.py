@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any, Final
@@ -54,6 +55,8 @@ _SECTIONS: Final = {
         "stack_edge_mm",
         "stack_weld_mm",
         "stack_measured",
+        "stack_known_sheets",
+        "stack_air_share",
     ),
     "nest": ("nest_web_mm", "nest_frame_mm", "remnant_width_mm", "remnant_area_mm2"),
     "coreless": (
@@ -79,10 +82,17 @@ _SECTIONS: Final = {
 """Figures that are one number, by their place in the table."""
 _HOLES: Final = ("hole_diameters_mm", "preferred_hole_above_mm")
 _CURVES: Final = ("taper_rate_above_deg", "taper_breaks_above_deg", "taper_error_above_deg")
-_BEFORE: Final = {"stack_measured": float(MOST_SHEETS)}
-"""What held before there was such a figure, for jobs that were kept then: all were measured."""
+_BEFORE: Final = {
+    "stack_measured": float(MOST_SHEETS),
+    "stack_known_sheets": math.inf,
+    "stack_air_share": 1.0,
+}
+"""What held before there was such a figure, for jobs that were kept then.
+
+All pieces were measured, and nothing was said of many sheets or of the air between them.
+"""
 _HALF: Final = 0.5
-_SHARES: Final = ("lead_feed_factor", "tab_max_share")
+_SHARES: Final = ("lead_feed_factor", "tab_max_share", "stack_air_share")
 """Figures that are parts of a whole."""
 _SLUGS: Final = ("coreless_width_above_mm",)
 _MORE: Final = {"start_hole": _HOLES, "taper": _CURVES, "coreless": _SLUGS}

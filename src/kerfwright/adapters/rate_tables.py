@@ -53,11 +53,19 @@ def rate_table(node: Node, *, learning: Node, drilling: SmallHoleLaw) -> RateTab
     minutes.only(*names)
     values, sources = minutes.record(*names, least=0, most=work)
     order = node.table("order")
-    order.only("minimum", "same_price_share")
+    order.only("minimum", "same_price_share", "unmeasured_saving_share")
     minimum, source = order.number("minimum", least=0, most=price)
     same, same_source = order.number("same_price_share", least=0)
     if same >= 1:
         order.fail("same_price_share", same, "a share, 0 or more and below 1")
+    of_order = {"minimum_order": source, "same_price_share": same_source}
+    unmeasured = 0.0
+    # Kept with a job before there was such a share: any saving counted.
+    if "unmeasured_saving_share" in order.data:
+        unmeasured, unmeasured_source = order.number("unmeasured_saving_share", least=0)
+        of_order["unmeasured_saving_share"] = unmeasured_source
+        if unmeasured >= 1:
+            order.fail("unmeasured_saving_share", unmeasured, "a share, 0 or more and below 1")
     return RateTable(
         currency=currency,
         hour=hour,
@@ -72,7 +80,8 @@ def rate_table(node: Node, *, learning: Node, drilling: SmallHoleLaw) -> RateTab
         drilling=drilling,
         minimum_order=Decimal(repr(minimum)),
         same_price_share=same,
-        sources=MappingProxyType({"minimum_order": source, "same_price_share": same_source}),
+        unmeasured_saving_share=unmeasured,
+        sources=MappingProxyType(of_order),
         breaks=_break_rates(node.table("breaks"), learning),
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import fields
 from types import MappingProxyType
@@ -38,8 +39,23 @@ def spark_law(node: Node) -> SparkLaw:
         crater=_flat(node.table("crater"), CraterLaw),
         surface=_flat(node.table("surface"), SurfaceLaw),
         fit=_flat(node.table("fit"), RoughnessFit),
-        erodibility=_flat(node.table("erodibility"), ErodibilityLaw),
+        erodibility=_erodibility(node.table("erodibility")),
     )
+
+
+def _erodibility(node: Node) -> ErodibilityLaw:
+    spans = ("known_rate_factor", "possible_rate_factor")
+    ends = tuple(f"{end}_{span}" for span in spans for end in ("least", "most"))
+    names = ("kalpakjian_exponent", "unlike_factor")
+    limits = (*ends, "unknown_factor")
+    node.only(*names, *limits)
+    # Kept with a job before a rate factor had limits: nothing was said of it.
+    values, sources = node.record(*names, *(n for n in limits if n in node.data))
+    for span in spans:
+        low, high = values.get(f"least_{span}", 0.0), values.get(f"most_{span}", math.inf)
+        if low >= high:
+            node.fail(f"least_{span}", low, f"below most_{span}, {high:g}")
+    return ErodibilityLaw(sources=MappingProxyType(sources), **values)
 
 
 def flushing_law(node: Node) -> FlushingLaw:

@@ -6,13 +6,14 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import product
 
 from kerfwright.app.asks import asks_between
 from kerfwright.app.demand_kinds import names
 from kerfwright.app.effects import doubts
 from kerfwright.app.measured_here import not_measured
 from kerfwright.app.offers import Offer, Priced, Shop
-from kerfwright.app.other_wires import bounds, is_as_good
+from kerfwright.app.other_wires import bounds, is_as_good, is_known_here, most_each
 from kerfwright.foundation.kept import Kept
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.process.choice import JobPasses, choose_by_contour, passes_of
@@ -83,8 +84,11 @@ def front(
     def counted(wire: Wire, count: int) -> Priced | None:
         return _counted(shop, requirement, base, wire, own(wire), count, quantity)
 
-    least = (1 - shop.rates.same_price_share) * float(base.offer.each)
-    best = [_with_asks(one, requirement) for one in others if float(one.offer.each) < least]
+    best = [
+        _with_asks(one, requirement)
+        for one in others
+        if float(one.offer.each) < most_each(shop, base, is_known=is_known_here(shop, one))
+    ]
     # Where recast is limited, skims that take more hold less of it with as many passes.
     is_limited = any(requirement.demand_on(c.id).max_recast_um for c in shop.part.to_cut)
     for count in range(1, most + 1):
@@ -179,11 +183,12 @@ def _cheapest(
     """Return the passes of an offer with the wire that makes them cheapest."""
     used, best = ours.plan.choice.wire, ours
     every = bounds(shop, requirement, ours, quantity)
-    # Wires of the diameter in use first: they run on the offsets that are made.
-    for is_other in (False, True):
-        limit = (1 - shop.rates.same_price_share) * float(best.offer.each)
+    # Known wires first, and of these the diameter in use: they run on the offsets that are made.
+    for known, is_other in product((True, False), (False, True)):
+        limit = most_each(shop, best, is_known=known)
         for bound in every:
-            if (bound.wire.diameter_mm != used.diameter_mm) is not is_other:
+            other = bound.wire.diameter_mm != used.diameter_mm
+            if other is not is_other or bound.is_known is not known:
                 continue
             # The cheapest bounds come first: what follows could save no more either.
             if bound.each >= limit:

@@ -6,7 +6,9 @@ from collections.abc import Sequence
 
 from kerfwright.app.demand_kinds import wire_text
 from kerfwright.app.offers import Priced
-from kerfwright.process.technology import Pass
+from kerfwright.foundation.sources import SourceTag
+from kerfwright.process.technology import Pass, RoughLaw, read_curve
+from kerfwright.trade.material import Wire
 
 _LEAST_SHARE = 0.005
 """A feed that differs by less is that of the tables: in whole percent it reads 0."""
@@ -45,6 +47,27 @@ def not_measured(base: Priced, other: Priced) -> str:
         run = f"ran {abs(share):.0%} {'quicker' if share > 0 else 'slower'} than shipped"
     return (
         f"Figures for wire of {theirs} are {shipped}, not measured here; yours with {ours} {run}."
+    )
+
+
+def is_known(wire: Wire, passes: Sequence[Pass], *, law: RoughLaw) -> bool:
+    """Return whether the rate of a wire is somebody's measurement.
+
+    The shop's, by a record with just this wire, or a factor of its own; or a publication's, of the
+    kind of wire, where its diameter takes no factor of common practice.
+
+    Parameters
+    ----------
+    wire : Wire
+    passes : sequence of Pass
+        With this wire.
+    law : RoughLaw
+    """
+    if _measured(passes) is not None:
+        return True
+    tag = wire.sources["rate_factor"].tag
+    return tag is SourceTag.SHOP or (
+        tag is not SourceTag.COMMON_PRACTICE and read_curve(law.fine_wire, wire.diameter_mm) >= 1
     )
 
 

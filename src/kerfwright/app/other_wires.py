@@ -9,9 +9,10 @@ counted.  Only a wire that could still pay so is planned and priced whole.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from kerfwright.app.demand_kinds import wire_text
+from kerfwright.app.measured_here import is_known
 from kerfwright.app.offers import Priced, Shop
 from kerfwright.costing.breaks import HELP, RETHREADING
 from kerfwright.costing.estimate import MINIMUM, ROUNDING
@@ -45,11 +46,14 @@ class Bound:
         Price of one piece that it does not fall below, to what the length of its path differs.
     minutes_each : float
         The same of the machine's time.
+    is_known : bool
+        Whether its rate is somebody's measurement.
     """
 
     wire: Wire
     each: float
     minutes_each: float
+    is_known: bool
 
 
 def bounds(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -> tuple[Bound, ...]:
@@ -75,12 +79,30 @@ def bounds(shop: Shop, requirement: Requirement, base: Priced, quantity: int) ->
     return tuple(sorted(found, key=lambda b: (b.each, b.minutes_each)))
 
 
-def paying(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -> Iterator[Priced]:
-    """Yield the cheapest and the quickest other wire on the job's own demands, where they pay.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherWires:
+    """What other wires would do for a job.
+
+    Attributes
+    ----------
+    paying : tuple of Priced
+        The cheapest and the quickest on the job's own demands, where they pay.
+    held_back : str
+        Which wire would have been the cheapest but that nobody measured it; empty for none.
+    """
+
+    paying: tuple[Priced, ...]
+    held_back: str = ""
+
+
+def other_wires(shop: Shop, requirement: Requirement, base: Priced, quantity: int) -> OtherWires:
+    """Return the cheapest and the quickest other wire on the job's own demands, where they pay.
 
     The cheapest saves at least the share below which prices are equal; the quickest saves that
-    share of the machine's time, and a minute, over the wire in use and over the cheapest.  Either
-    reaches every corner that the wire in use reaches, and brings no warning that the job has not.
+    share of the machine's time, and a minute, over the wire in use and over the cheapest.  A wire
+    whose rate nobody measured must save more than its own uncertainty to stand before a known one.
+    Either reaches every corner that the wire in use reaches, and brings no warning that the job has
+    not.
 
     Parameters
     ----------
@@ -92,30 +114,78 @@ def paying(shop: Shop, requirement: Requirement, base: Priced, quantity: int) ->
     """
     found = [base]
     for bound in bounds(shop, requirement, base, quantity):
-        if bound.each >= min(float(p.offer.each) for p in found) and bound.minutes_each >= min(
-            p.offer.machine_minutes_each for p in found
+        # What a known wire must beat are known ones: one that is not may come to nothing.
+        rivals = [p for p in found if p is base or not bound.is_known or is_known_here(shop, p)]
+        if bound.each >= min(float(p.offer.each) for p in rivals) and bound.minutes_each >= min(
+            p.offer.machine_minutes_each for p in rivals
         ):
             continue
         priced = shop.price(replace(requirement, wire=bound.wire), quantity=quantity)
         if priced is not None and is_as_good(priced, base):
             found.append(priced)
-    share = shop.rates.same_price_share
-    best = min(found, key=lambda p: p.offer.each)
-    if float(best.offer.each) > (1 - share) * float(base.offer.each):
-        best = base
-    least = min(p.offer.machine_minutes_each for p in found)
-    # Of those that are as quick within the share, the cheapest.
-    quick = min(
-        (p for p in found if p.offer.machine_minutes_each <= least * (1 + share)),
-        key=lambda p: p.offer.each,
+    best = quick = base
+    for known in (True, False):
+        some = [p for p in found if p is not base and is_known_here(shop, p) is known]
+        if not some:
+            continue
+        cheapest = min(some, key=lambda p: p.offer.each)
+        if float(cheapest.offer.each) <= most_each(shop, best, is_known=known):
+            best = cheapest
+        least = min(p.offer.machine_minutes_each for p in some)
+        # Of those that are as quick within the share, the cheapest.
+        within = least * (1 + shop.rates.same_price_share)
+        fast = min(
+            (p for p in some if p.offer.machine_minutes_each <= within), key=lambda p: p.offer.each
+        )
+        if _is_quicker(shop, fast, quick):
+            quick = fast
+    pays = [] if best is base else [best]
+    if all(_is_quicker(shop, quick, other) for other in (base, best)):
+        pays.append(quick)
+    return OtherWires(paying=tuple(pays), held_back=_held_back(shop, found, best))
+
+
+def most_each(shop: Shop, over: Priced, *, is_known: bool) -> float:
+    """Return the price up to which another wire stands before the one that is first so far.
+
+    Parameters
+    ----------
+    shop : Shop
+    over : Priced
+        With the wire that is first.
+    is_known : bool
+        Whether the other's rate is somebody's measurement.
+    """
+    return (1 - _least_share(shop, over, is_known=is_known)) * float(over.offer.each)
+
+
+def _least_share(shop: Shop, over: Priced, *, is_known: bool) -> float:
+    rates = shop.rates
+    if is_known or not is_known_here(shop, over):
+        return rates.same_price_share
+    return max(rates.same_price_share, rates.unmeasured_saving_share)
+
+
+def is_known_here(shop: Shop, one: Priced) -> bool:
+    """Return whether the rate of the wire of a price is somebody's measurement."""
+    return is_known(one.plan.choice.wire, one.plan.passes, law=shop.technology.rough)
+
+
+def _held_back(shop: Shop, found: list[Priced], best: Priced) -> str:
+    """Say which wire would be cheapest by a rate that nobody measured, and by how much."""
+    one = min(found, key=lambda p: p.offer.each)
+    ours, theirs = float(best.offer.each), float(one.offer.each)
+    if theirs > (1 - shop.rates.same_price_share) * ours or is_known_here(shop, one):
+        return ""
+    return (
+        f"Wire of {wire_text(one.plan.choice.wire)} would be {1 - theirs / ours:.0%} cheaper, by a "
+        "rate that is common practice and nobody's measurement; it is put first from "
+        f"{_least_share(shop, best, is_known=False):.0%} on. A recorded cut with it would tell."
     )
-    if best is not base:
-        yield best
-    if all(_is_quicker(quick, other, share) for other in (base, best)):
-        yield quick
 
 
-def _is_quicker(one: Priced, other: Priced, share: float) -> bool:
+def _is_quicker(shop: Shop, one: Priced, other: Priced) -> bool:
+    share = _least_share(shop, other, is_known=is_known_here(shop, one))
     mine, theirs = one.offer.machine_minutes_each, other.offer.machine_minutes_each
     return theirs - mine >= max(share * theirs, _LEAST_MINUTES)
 
@@ -183,6 +253,7 @@ def _bound(shop: Shop, requirement: Requirement, base: Priced, wire: Wire, quant
         wire=wire,
         each=max(total, float(shop.rates.minimum_order)) / quantity,
         minutes_each=base.offer.machine_minutes_each - saved_min * loads_each,
+        is_known=is_known(wire, passes, law=shop.technology.rough),
     )
 
 

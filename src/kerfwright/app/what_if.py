@@ -15,7 +15,7 @@ from kerfwright.app.effects import is_same_price, sentence
 from kerfwright.app.front import front, whose
 from kerfwright.app.measured_here import not_measured
 from kerfwright.app.offers import Offer, Priced, Shop
-from kerfwright.app.other_wires import paying
+from kerfwright.app.other_wires import other_wires
 from kerfwright.costing.rates import RateTable
 from kerfwright.planning.leaning import LeaningWalls
 from kerfwright.planning.rules import PlanningRules
@@ -142,7 +142,8 @@ def what_if(
     if base is None:
         return None
     found: list[tuple[Change, Alternative]] = []
-    others = tuple(paying(shop, requirement, base, quantity))
+    by_wire = other_wires(shop, requirement, base, quantity)
+    others = by_wire.paying
     wires = [one.plan.choice.wire for one in others]
     for wanted in changes(shop, requirement, base, quantity, wires=wires):
         change = wanted
@@ -169,7 +170,7 @@ def what_if(
         alternatives=tuple(worth),
         front=of_quality.offers,
         front_is_of=whose(base),
-        front_remarks=of_quality.remarks,
+        front_remarks=tuple(filter(None, (*of_quality.remarks, by_wire.held_back))),
     )
 
 

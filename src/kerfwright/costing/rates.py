@@ -163,6 +163,9 @@ class RateTable:
     sources : mapping of str to Source
     breaks : BreakRates or None
         None leaves breaks of the wire out of account.
+    unmeasured_saving_share : float
+        What a wire whose rate nobody has measured must save, to stand before one that is known;
+        0 in figures kept before there was such a share.
     """
 
     currency: str
@@ -174,3 +177,4 @@ class RateTable:
     same_price_share: float
     sources: Mapping[str, Source]
     breaks: BreakRates | None = None
+    unmeasured_saving_share: float = 0.0

@@ -97,6 +97,10 @@ class PlanningRules:
         From such a hole to the edge of the stock, and from a welded edge to a part.
     stack_measured : float
         Of the pieces of a stack so many are measured at most.
+    stack_known_sheets : float
+        Of stacks of more nobody knows how they cut.
+    stack_air_share : float
+        Air between the sheets, as a share of the height, from which it is spoken of.
     nest_web_mm, nest_frame_mm : float
         Metal between the rough kerfs of two parts in a sheet, and to the edge of the sheet.
     remnant_width_mm, remnant_area_mm2 : float
@@ -187,6 +191,8 @@ class PlanningRules:
     stack_edge_mm: float
     stack_weld_mm: float
     stack_measured: float
+    stack_known_sheets: float
+    stack_air_share: float
     nest_web_mm: float
     nest_frame_mm: float
     remnant_width_mm: float

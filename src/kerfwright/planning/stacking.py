@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.units import both
+from kerfwright.foundation.units import both, both_sizes
 from kerfwright.geometry.segments import Floats
 from kerfwright.planning.feasibility import chords
 from kerfwright.planning.plan import Plan
@@ -159,6 +159,7 @@ def stack_findings(plan: Plan) -> list[Finding]:
         )
     ]
     rules = plan.rules
+    found += _beyond_known(stack, rules)
     if stack.holding is Holding.BOLTED:
         holes, wanted = hold_holes(plan), int(rules.stack_bolts)
         if len(holes) < wanted:
@@ -176,6 +177,47 @@ def stack_findings(plan: Plan) -> list[Finding]:
             )
     if stack.holding is Holding.WELDED:
         found += _weld_findings(plan)
+    return found
+
+
+def _beyond_known(stack: Stack, rules: PlanningRules) -> list[Finding]:
+    """Return what is to be said of very many sheets, and of joints that are much of the height."""
+    found = []
+    if stack.sheets > rules.stack_known_sheets:
+        found.append(
+            Finding(
+                code="stack-beyond-known",
+                severity=Severity.WARNING,
+                message=f"{stack.sheets} sheets in one stack; more than "
+                f"{rules.stack_known_sheets:g} are beyond what is known to be cut as one. How flat "
+                "they lie, whether each conducts to the clamp, and burr in the joints decide, and "
+                "none of them is in feed, price or tolerance.",
+                remedy=f"Make stacks of {rules.stack_known_sheets:g} sheets or fewer (--stack), "
+                "or cut one as a trial and quote after it.",
+                data={"sheets": stack.sheets, "limit": rules.stack_known_sheets},
+            )
+        )
+    if stack.air_share > rules.stack_air_share:
+        metal_mm = stack.sheets * stack.sheet_mm
+        found.append(
+            Finding(
+                code="stack-joints-not-counted",
+                severity=Severity.NOTE,
+                message=f"{stack.air_share:.0%} of the height of {both_sizes(stack.height_mm)} is "
+                f"air between sheets, {both(stack.joint_mm * _UM)} a joint; the metal is "
+                f"{both_sizes(metal_mm)}. Feed, time and masses are those of a solid block so "
+                "high: there is less to take, but water is lost into the joints, and nothing "
+                "measured says which of the two counts more.",
+                remedy="Measure the stack clamped and put its joint into stack_joint_mm of "
+                "planning.toml; cut one and record it.",
+                data={
+                    "air_share": stack.air_share,
+                    "limit": rules.stack_air_share,
+                    "metal_mm": metal_mm,
+                    "height_mm": stack.height_mm,
+                },
+            )
+        )
     return found
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
+from kerfwright.foundation.units import both, both_roughness, both_sizes
 from kerfwright.process.demanded import Demanded, within
 from kerfwright.process.held import two_digits_up
 from kerfwright.process.spark_surface import choose_energies
@@ -131,8 +131,8 @@ def beyond_heights(height_mm: float, *, technology: Technology) -> list[Finding]
             code="height-beyond-data",
             severity=Severity.NOTE,
             message=(
-                f"The feeds are drawn on: work of {_size(height_mm)} is {what} than "
-                f"{_size(end)}, to where the curve of the rate is trusted by common practice; "
+                f"The feeds are drawn on: work of {both_sizes(height_mm)} is {what} than "
+                f"{both_sizes(end)}, to where the curve of the rate is trusted by common practice; "
                 f"{how} decides instead. Gap, finish, recast layer and tolerance are those of the "
                 "heights of the pass table too. The ranges count for work within and may be too "
                 "narrow here, that of the price with them."
@@ -141,8 +141,3 @@ def beyond_heights(height_mm: float, *, technology: Technology) -> list[Finding]
             data={"height_mm": height_mm, "least_mm": low, "most_mm": high},
         )
     ]
-
-
-def _size(value_mm: float) -> str:
-    """Write a size in both unit systems."""
-    return f"{value_mm:g} mm ({value_mm / MM_PER_INCH:.3g} in)"

@@ -35,7 +35,8 @@ class Erodibility:
         The explicit factor, which is what counts.
     caution : str
     findings : tuple of Finding
-        ``rate-factor-unlike-its-indices``.
+        At most one: ``rate-factor-impossible``, ``rate-factor-unlike-its-indices`` or
+        ``rate-factor-beyond-known``.
     """
 
     melt_energy_j_per_mm3: float
@@ -86,8 +87,60 @@ def erodibility(material: Material, *, reference: Material, law: ErodibilityLaw)
         kalpakjian_rate=rates["melting point"],
         rate_factor=material.rate_factor,
         caution=RANK_CAUTION,
-        findings=_unlike(material, rates, reference=reference, law=law),
+        findings=_impossible(material, law)
+        or _unlike(material, rates, reference=reference, law=law)
+        or _unknown(material, law),
     )
+
+
+def _impossible(material: Material, law: ErodibilityLaw) -> tuple[Finding, ...]:
+    low, high = law.least_possible_rate_factor, law.most_possible_rate_factor
+    factor = material.rate_factor
+    if low <= factor <= high:
+        return ()
+    limit = low if factor < low else high
+    return (
+        Finding(
+            code="rate-factor-impossible",
+            severity=Severity.REFUSAL,
+            message=(
+                f"The rate factor {factor:.3g} of {material.name} is "
+                f"{'below' if factor < low else 'above'} {limit:g}: by it the wire would take "
+                f"metal {'slower' if factor < low else 'faster'} than EDM of any kind is known to."
+            ),
+            remedy=_SLIP,
+            data={"rate_factor": factor, "limit": limit},
+        ),
+    )
+
+
+def _unknown(material: Material, law: ErodibilityLaw) -> tuple[Finding, ...]:
+    low = law.least_known_rate_factor / law.unknown_factor
+    high = law.most_known_rate_factor * law.unknown_factor
+    factor = material.rate_factor
+    if low <= factor <= high:
+        return ()
+    limit = low if factor < low else high
+    return (
+        Finding(
+            code="rate-factor-beyond-known",
+            severity=Severity.WARNING,
+            message=(
+                f"The rate factor {factor:.3g} of {material.name} is "
+                f"{'below' if factor < low else 'above'} {limit:.3g}, {law.unknown_factor:g} times "
+                f"outside all shipped materials ({law.least_known_rate_factor:g} to "
+                f"{law.most_known_rate_factor:g}). Time and price go by it."
+            ),
+            remedy=_SLIP,
+            data={"rate_factor": factor, "limit": limit},
+        ),
+    )
+
+
+_SLIP: Final = (
+    "Look for a slipped point, or percent where a factor is meant: tool steel is 1, half the rate "
+    "is 0.5. Then cut a sample and record it."
+)
 
 
 def _unlike(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from kerfwright.foundation.sources import Source
 
@@ -114,11 +115,23 @@ class ErodibilityLaw:
     unlike_factor : float
         How far outside all indices a rate factor is remarked on.
     sources : mapping of str to Source
+    least_known_rate_factor, most_known_rate_factor : float
+        Of the slowest and the quickest material that is shipped.
+    unknown_factor : float
+        How far outside these a rate factor is warned of.
+    least_possible_rate_factor, most_possible_rate_factor : float
+        Beyond these it is refused.  None of the five binds in figures kept before they were there.
     """
 
     kalpakjian_exponent: float
     unlike_factor: float
     sources: Mapping[str, Source]
+    # Figures kept without them must keep the name that what was learned from them knows.
+    least_known_rate_factor: float = field(default=0.0, repr=False)
+    most_known_rate_factor: float = field(default=math.inf, repr=False)
+    unknown_factor: float = field(default=1.0, repr=False)
+    least_possible_rate_factor: float = field(default=0.0, repr=False)
+    most_possible_rate_factor: float = field(default=math.inf, repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

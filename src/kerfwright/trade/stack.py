@@ -83,6 +83,15 @@ class Stack:
         return round(self.sheets * self.sheet_mm + (self.sheets - 1) * self.joint_mm, 12)
 
     @property
+    def air_share(self) -> float:
+        """Part of the height that is joints, not metal.
+
+        >>> round(Stack(pieces=500, sheet_mm=0.05, joint_mm=0.02, covers=2).air_share, 3)
+        0.285
+        """
+        return (self.sheets - 1) * self.joint_mm / self.height_mm
+
+    @property
     def covers_above(self) -> int:
         """Scrap sheets on top; an odd one lies there, where the drill and the burr begin."""
         return (self.covers + 1) // 2

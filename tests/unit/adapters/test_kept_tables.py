@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 
 import pytest
 
@@ -97,6 +98,26 @@ def test_figures_kept_before_slips_were_judged_open_and_weigh_cuts_as_then(kept)
 def test_figures_kept_before_there_were_strings_open_and_string_nothing(kept):
     without(kept, "planning.toml", "string")
     assert load_tables(kept).rules.string_most_parts == 0
+
+
+def test_figures_kept_before_thin_sparks_wild_factors_stacks_and_unmeasured_wires_had_limits(kept):
+    for keys in (
+        ("passes.toml", "scaling", "gap_diameter_exponent_sigma"),
+        *(("spark.toml", "erodibility", f"{end}_{span}_rate_factor")
+          for end in ("least", "most") for span in ("known", "possible")),
+        ("spark.toml", "erodibility", "unknown_factor"),
+        ("planning.toml", "stack", "stack_known_sheets"),
+        ("planning.toml", "stack", "stack_air_share"),
+        ("rates.toml", "order", "unmeasured_saving_share"),
+    ):  # fmt: skip
+        without(kept, *keys)
+    then = load_tables(kept)
+    assert then.technology.scaling.gap_diameter_exponent_sigma == 0
+    assert then.technology.spark.erodibility.most_possible_rate_factor == math.inf
+    assert then.technology.spark.erodibility.least_known_rate_factor == 0
+    assert then.rules.stack_known_sheets == math.inf
+    assert then.rules.stack_air_share == 1
+    assert then.rates.unmeasured_saving_share == 0
 
 
 def test_a_missing_figure_is_called_missing_also_where_the_version_is_the_same(kept):

@@ -18,7 +18,8 @@ from kerfwright.app.papers.inspection import inspection_of
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.stacks import counts_for, pieces_asked
 from kerfwright.foundation.errors import InputError
-from kerfwright.planning.stacking import hold_holes, most_pieces, stack_of
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.planning.stacking import hold_holes, most_pieces, stack_findings, stack_of
 from kerfwright.process.stack_shape import bow_share
 from kerfwright.trade.stack import Holding, Stack
 from kerfwright.wiring import answers, plan_job, stack_curve
@@ -239,3 +240,31 @@ def test_the_reason_of_every_line_of_a_stacked_price_gives_its_value() -> None:
         assert answer.reason.value == pytest.approx(product, abs=0.006)
         checked += 1
     assert checked > 20
+
+
+def stack_codes(stack: Stack) -> dict[str, Finding]:
+    plan = plan_job(replace(ASKED, height="0.5 mm", stack="8")).plan
+    assert plan is not None
+    asked = replace(plan.requirement, stack=stack, height_mm=stack.height_mm)
+    return {f.code: f for f in stack_findings(replace(plan, requirement=asked))}
+
+
+def test_more_sheets_than_anybody_is_known_to_cut_are_warned_of_with_the_limit() -> None:
+    found = stack_codes(stack_of(500, sheet_mm=0.05, rules=RULES))
+    said = found["stack-beyond-known"]
+    assert said.severity is Severity.WARNING
+    assert said.data == {"sheets": 502, "limit": 100}
+    assert "502 sheets in one stack; more than 100" in said.message
+    assert "--stack" in said.remedy
+    within = stack_codes(stack_of(98, sheet_mm=0.5, rules=RULES))
+    assert "stack-beyond-known" not in within
+
+
+def test_air_that_is_much_of_the_height_is_said_not_to_be_counted() -> None:
+    # By hand: 501 joints of 0.02 mm are 10.02 of 502 x 0.05 + 10.02 = 35.12 mm, 28.5 %.
+    said = stack_codes(stack_of(500, sheet_mm=0.05, rules=RULES))["stack-joints-not-counted"]
+    assert said.data["air_share"] == pytest.approx(10.02 / 35.12)
+    assert said.message.startswith("29% of the height of 35.12 mm (1.38 in) is air")
+    assert said.data["metal_mm"] == pytest.approx(25.1)
+    # 0.8 mm wheels: 41 joints are 2.4 %.
+    assert "stack-joints-not-counted" not in stack_codes(stack_of(40, sheet_mm=0.8, rules=RULES))

@@ -13,17 +13,19 @@ from tests.conftest import PartMaker, box
 
 from kerfwright.adapters.tables import Tables
 from kerfwright.adapters.what_if_shape import what_if_shape
-from kerfwright.app.front import unbeaten
+from kerfwright.app.front import front, unbeaten
 from kerfwright.app.offers import Shop
-from kerfwright.app.other_wires import bounds, is_as_good, paying
+from kerfwright.app.other_wires import bounds, is_as_good, other_wires
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobRequest
 from kerfwright.app.what_if import Alternative, Offer, WhatIf, what_if
 from kerfwright.costing.estimate import estimate
+from kerfwright.foundation.sources import Source, SourceTag
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.inside_corners import with_rounded_corners
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.stacking import stack_of, stacked
+from kerfwright.trade.catalogue import WireKind
 from kerfwright.trade.part import LayerUse, Part, Role
 from kerfwright.trade.requirement import Demand, Requirement
 from kerfwright.wirepath.builder import build_path
@@ -508,7 +510,7 @@ def test_no_wire_of_the_tables_falls_below_its_bound_nor_beats_those_offered(
     )
     base = shop.price(requirement, quantity=1)
     assert base is not None
-    found = tuple(paying(shop, requirement, base, 1))
+    found = other_wires(shop, requirement, base, 1).paying
     least = min([base, *found], key=lambda p: p.offer.each).offer.each
     bounded = bounds(shop, requirement, base, 1)
     assert {b.wire.kind for b in bounded} >= {w.kind for w in tables.catalogue.wires} - {"tungsten"}
@@ -519,4 +521,47 @@ def test_no_wire_of_the_tables_falls_below_its_bound_nor_beats_those_offered(
         # The path round a thicker wire is a little longer outside and shorter inside.
         assert float(priced.offer.each) > 0.99 * bound.each
         assert priced.offer.machine_minutes_each > 0.99 * bound.minutes_each
-        assert float(priced.offer.each) > (1 - 2 * shop.rates.same_price_share) * float(least)
+        share = 2 * shop.rates.same_price_share if bound.is_known else 0.12
+        assert float(priced.offer.each) > (1 - share) * float(least)
+
+
+def test_a_wire_that_nobody_measured_stands_before_a_known_one_only_where_it_saves_more(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    # Common practice, no source: a tenth, about what the wire's own part of a feed does to a price.
+    assert tables.rates.unmeasured_saving_share == 0.1
+
+    def found(factor: float, tag: SourceTag, share: float = 0.1) -> tuple[str | None, str]:
+        """Return the cheapest wire offered beside plain brass, and what is said of it."""
+        brass = tables.catalogue.wire("0.25")
+        sources = {**brass.sources, "rate_factor": Source(tag=tag)}
+        new = replace(brass, kind="new", name="new", rate_factor=factor, sources=sources)
+        kinds = (
+            WireKind(kind="hard-brass", name=brass.name, aliases=(), wires=(brass,)),
+            WireKind(kind="new", name="new", aliases=(), wires=(new,)),
+        )
+        shop = Shop(
+            part=part,
+            catalogue=replace(tables.catalogue, wire_kinds=kinds),
+            technology=tables.technology,
+            rates=replace(tables.rates, unmeasured_saving_share=share),
+            physics=None,
+            rules=tables.rules,
+            quantities=requirement.quantities,
+        )
+        base = shop.price(requirement, quantity=1)
+        assert base is not None
+        others = other_wires(shop, requirement, base, 1)
+        front_kinds = front(shop, requirement, base, 1, others=others.paying).offers
+        names = {one.wire_name for one in front_kinds}
+        first = others.paying[0].plan.choice.wire.name if others.paying else None
+        assert (first == "new") is ("new" in names)
+        return first, others.held_back
+
+    assert found(1.3, SourceTag.COMMON_PRACTICE)[0] is None
+    assert found(1.3, SourceTag.FROM_MEMORY)[0] == "new"
+    assert found(1.3, SourceTag.SHOP)[0] == "new"
+    assert found(1.3, SourceTag.COMMON_PRACTICE, share=0.0)[0] == "new"
+    _, said = found(1.3, SourceTag.COMMON_PRACTICE)
+    assert "nobody's measurement; it is put first from 10% on" in said
+    assert found(3.0, SourceTag.COMMON_PRACTICE) == ("new", "")

@@ -442,15 +442,6 @@ def both(value_um: float) -> str:
     return f"{metric} ({small_length_text(value_um, system=UnitSystem.INCH)})"
 
 
-def both_sizes(value_mm: float) -> str:
-    """Write a height or another size of the work in both unit systems, short.
-
-    >>> both_sizes(35.12)
-    '35.12 mm (1.38 in)'
-    """
-    return f"{value_mm:g} mm ({value_mm / MM_PER_INCH:.3g} in)"
-
-
 def both_roughness(ra_um: float) -> str:
     """Write a roughness in both unit systems.
 

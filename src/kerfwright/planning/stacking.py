@@ -9,11 +9,12 @@ import numpy as np
 import shapely
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.units import both, both_sizes
+from kerfwright.foundation.units import both
 from kerfwright.geometry.segments import Floats
 from kerfwright.planning.feasibility import chords
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.process.beyond import both_sizes
 from kerfwright.trade.part import Role
 from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.stack import MOST_SHEETS, Holding, Stack

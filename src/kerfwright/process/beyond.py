@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.units import both, both_roughness, both_sizes
+from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
 from kerfwright.process.demanded import Demanded, within
 from kerfwright.process.held import two_digits_up
 from kerfwright.process.spark_surface import choose_energies
@@ -141,3 +141,12 @@ def beyond_heights(height_mm: float, *, technology: Technology) -> list[Finding]
             data={"height_mm": height_mm, "least_mm": low, "most_mm": high},
         )
     ]
+
+
+def both_sizes(value_mm: float) -> str:
+    """Write a height of the work in both unit systems.
+
+    >>> both_sizes(35.12)
+    '35.12 mm (1.38 in)'
+    """
+    return f"{value_mm:g} mm ({value_mm / MM_PER_INCH:.3g} in)"

@@ -50,11 +50,6 @@ class WireSeed:
         """Whether the wire is thinner than the table's, so that its sparks are smaller."""
         return self.energy_mj < self.tabled_energy_mj
 
-    @property
-    def surface_scale(self) -> float:
-        """Roughness over that of the table."""
-        return self.seed.ra_um / self.tabled.ra_um
-
 
 def wire_seeds(technology: Technology, wire: Wire) -> tuple[WireSeed, ...]:
     """Return the rows of the pass table with the sparks that a wire is given.

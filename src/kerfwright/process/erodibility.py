@@ -93,12 +93,19 @@ def erodibility(material: Material, *, reference: Material, law: ErodibilityLaw)
     )
 
 
+def _limit_passed(factor: float, low: float, high: float) -> float | None:
+    """Return the limit that a factor lies beyond; None where it lies within both."""
+    if low <= factor <= high:
+        return None
+    return low if factor < low else high
+
+
 def _impossible(material: Material, law: ErodibilityLaw) -> tuple[Finding, ...]:
     low, high = law.least_possible_rate_factor, law.most_possible_rate_factor
     factor = material.rate_factor
-    if low <= factor <= high:
+    limit = _limit_passed(factor, low, high)
+    if limit is None:
         return ()
-    limit = low if factor < low else high
     return (
         Finding(
             code="rate-factor-impossible",
@@ -118,9 +125,9 @@ def _unknown(material: Material, law: ErodibilityLaw) -> tuple[Finding, ...]:
     low = law.least_known_rate_factor / law.unknown_factor
     high = law.most_known_rate_factor * law.unknown_factor
     factor = material.rate_factor
-    if low <= factor <= high:
+    limit = _limit_passed(factor, low, high)
+    if limit is None:
         return ()
-    limit = low if factor < low else high
     return (
         Finding(
             code="rate-factor-beyond-known",

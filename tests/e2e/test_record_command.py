@@ -271,7 +271,7 @@ def test_a_person_reads_which_row_is_far_off_and_how_to_take_it_back(tmp_path, c
     table.write_text(f"{HEADER}\n{FAR}", encoding="utf-8")
     _, text = call(capsys, "record", table, "--shop", tmp_path / "shop", *SCENE)
     flat = " ".join(text.split())
-    assert "cuts.csv line 5, pass 1: breaks 40 in this row is" in flat
+    assert "cuts.csv line 5, pass 1: the count of 40 breaks in the row is" in flat
     assert "--withdraw" in flat
 
 
@@ -285,3 +285,39 @@ def test_a_length_far_beyond_the_pass_of_the_job_is_asked_about(planned, capsys)
     one = ["--pass", "1", "--time", "5 h", "--length", "600 mm"]
     _, done = call(capsys, *words, *one, "--json")
     assert "length-beyond-job" not in [f["code"] for f in done["findings"]]
+
+
+def test_one_mistyped_time_is_asked_about_once(tmp_path, capsys):
+    # 2.5 min for 40: feed, wire by the minute and breaks by the hour are all off by the one slip.
+    one = ["--job-name", "J1", *SCENE, "--pass", "rough", "--length", "100 mm"]
+    one += ["--time", "2.5 min", "--wire-used", "0.3 kg", "--breaks", "1"]
+    code, done = call(capsys, "record", "--shop", tmp_path / "shop", *one, "--json")
+    assert (code, done["taken"]) == (0, 1)
+    (far,) = (f for f in done["findings"] if f["severity"] == "warning")
+    assert (far["code"], far["data"]["measure"]) == ("cut-far-off", "feed")
+    assert far["data"]["also"] == "wire, breaks"
+    assert "Weighed by its time, wire used 0.3 kg is" in far["message"]
+
+
+def test_a_far_row_that_alone_moved_the_feed_says_that_too(tmp_path, capsys):
+    # A little more than three deviations off: believed for the most part, and asked about.
+    one = ["--job-name", "J1", *SCENE, "--pass", "1", "--length", "100 mm", "--time", "125 min"]
+    _, done = call(capsys, "record", "--shop", tmp_path / "shop", *one, "--json")
+    (far,) = (f for f in done["findings"] if f["severity"] == "warning")
+    assert far["code"] == "cut-far-off"
+    assert "One job alone moved the feed expected of the pass" in far["message"]
+    assert far["data"]["more"] == 2
+
+
+def test_a_job_without_a_folder_is_named_by_an_option_and_rows_may_name_another(tmp_path, capsys):
+    words = ["record", "--shop", tmp_path / "shop", "--job-name", "J7", *SCENE]
+    cut = "pass=1; length=100 mm; time=40 min"
+    call(capsys, *words, "--cut", cut, "--cut", f"job=J8; {cut}")
+    _, listed = call(capsys, "record", "--shop", tmp_path / "shop", "--list", "--json")
+    assert listed["batches"][0]["jobs"] == ["J7", "J8"]
+
+
+def test_a_folder_and_a_name_for_the_job_are_a_wrong_call(planned, capsys):
+    _, words = planned
+    code, _ = call(capsys, *words, "--job-name", "J7", "--pass", "1", "--time", "5 h")
+    assert code == 2

@@ -15,11 +15,14 @@ from kerfwright.learning.possible import CutLimits
 from kerfwright.learning.records import Input, LearningRules, Measure
 
 FILE: Final = "learning.toml"
+NO_GROSS_SIZE: Final = 1e6
+"""Tolerances that no size error goes beyond: every size counts."""
 _LATER: Final = {
     "slip_share": 0.0,
     "slip_sigmas": 1.0,
     "job_slip_share": 0.0,
     "settled_jobs": 0.0,
+    "gross_size_tolerances": NO_GROSS_SIZE,
 }
 """Figures that only weigh measured cuts, came after tables were first kept with jobs, and what
 weighs as before them.  One that moves a price itself is asked for, never filled in."""
@@ -65,6 +68,7 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         "settled_jobs",
         "variance_scale_sigma_log",
         "fewest_sizes",
+        "gross_size_tolerances",
         "far_deviations",
         also=("height_bands_mm",),
     )
@@ -80,6 +84,7 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         settled_jobs=model["settled_jobs"],
         variance_scale_sigma_log=model["variance_scale_sigma_log"],
         fewest_sizes=model["fewest_sizes"],
+        gross_size_tolerances=model["gross_size_tolerances"],
         far_deviations=model["far_deviations"],
         height_bands_mm=node.table("model").numbers("height_bands_mm"),
         ra_sigma_log=sigma["ra_log"],
@@ -174,6 +179,7 @@ def learning_values(folder: Path | None = None) -> dict[str, tuple[float, Source
         "model.settled_jobs": rules.settled_jobs,
         "model.variance_scale_sigma_log": rules.variance_scale_sigma_log,
         "model.fewest_sizes": rules.fewest_sizes,
+        "model.gross_size_tolerances": rules.gross_size_tolerances,
         "model.far_deviations": rules.far_deviations,
         "sigma.ra_log": rules.ra_sigma_log,
         "sigma.wire_log": rules.wire_sigma_log,

@@ -17,7 +17,14 @@ from typing import Final, TypeVar
 from kerfwright.adapters.job_measured import OfJob
 from kerfwright.adapters.learning_rules import load_cut_limits
 from kerfwright.adapters.machines import load_machine
-from kerfwright.adapters.measured_units import KG, read_kg, read_minutes
+from kerfwright.adapters.measured_units import (
+    KG,
+    is_nth_skim,
+    read_kg,
+    read_minutes,
+    read_pass,
+    whole,
+)
 from kerfwright.foundation.errors import InputError, KerfwrightError, sentence
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import (
@@ -55,8 +62,7 @@ _UNITS: Final[Mapping[str, Mapping[str, float]]] = {
 }
 """Columns of plain numbers of each quantity, and what makes them mm, min, µm or kg."""
 _NO_JOB: Final = (
-    "Name the job in the row; a cut without a job folder is typed whole, as "
-    '--cut "job=X1; pass=1; ...".'
+    'Name the job in the row, or with --job-name; a --cut names it as "job=X1; pass=1; ...".'
 )
 _NEEDED: Final = ("job", "machine", "material", "wire", "height", "pass", "length", "time")
 TYPED: Final = "typed"
@@ -337,6 +343,8 @@ class _Reader:
     """Passes whose length was taken from the job."""
     long: list[tuple[int, int, float]] = field(default_factory=list)
     """Line, pass and length of rows far longer than the pass of the job."""
+    skims: dict[str, int] = field(default_factory=dict)
+    """Passes said by their place among the skims, and what they were read as."""
     machines: dict[str, Machine] = field(default_factory=dict)
     materials: dict[str, Material] = field(default_factory=dict)
     wires: dict[str, Wire] = field(default_factory=dict)
@@ -346,7 +354,7 @@ class _Reader:
         filled = {column: text.strip() for column, text in cells.items() if text.strip()}
         usual = {k: v for k, v in self.usual.items() if not _given(filled, _stem(k))}
         row = usual | filled
-        said = self.job.passes.get(_whole(row["pass"], "pass")) if "pass" in row else None
+        said = self.job.passes.get(read_pass(row["pass"])) if "pass" in row else None
         is_planned = said is not None and not _given(row, "length")
         missing = [need for need in _NEEDED if not _given(row, need)]
         if is_planned:
@@ -368,7 +376,7 @@ class _Reader:
         minutes = _value(row, "time", read_minutes)
         height = _value(row, "height", length_mm)
         length = _value(row, "length", length_mm)
-        number_of_pass = _whole(row["pass"], "pass")
+        number_of_pass = self._pass(row["pass"])
         if is_planned and said is not None:
             length = said.wall_mm
             self.planned.add(number_of_pass)
@@ -395,7 +403,7 @@ class _Reader:
             ra_um=_value(row, "finish", lambda text: finish(text).ra_um),
             size_error_um=_value(row, "size_error", _size_um),
             wire_kg=_value(row, "wire_used", read_kg),
-            breaks=_whole(row["breaks"], "breaks") if "breaks" in row else None,
+            breaks=whole(row["breaks"], what="breaks") if "breaks" in row else None,
             feed_share=self.job.feed_share(number_of_pass, says_nozzles="flushing" in row),
             note=row.get("note", ""),
             place=f"{self.name} {line}".strip(),
@@ -403,8 +411,22 @@ class _Reader:
         require_possible(cut, self.limits)
         return cut
 
+    def _pass(self, text: str) -> int:
+        number_of_pass = read_pass(text)
+        if is_nth_skim(text):
+            self.skims[text] = number_of_pass
+        return number_of_pass
+
     def notes(self) -> Iterator[Finding]:
-        """Say which lengths were taken from the job, and which go far beyond it."""
+        """Say which lengths were taken from the job, which go far beyond it, and named skims."""
+        for said, number_of_pass in self.skims.items():
+            yield Finding(
+                code="pass-by-name",
+                severity=Severity.NOTE,
+                message=f"{said!r} is read as pass {number_of_pass}, the rough one being pass 1.",
+                where=Place(pass_number=number_of_pass),
+                remedy="Give the number that the set-up sheet has, if another was meant.",
+            )
         for line, number_of_pass, length in self.long:
             wall_mm = self.job.passes[number_of_pass].wall_mm
             yield Finding(
@@ -461,12 +483,6 @@ def _signed(text: str, read: Callable[[str], float]) -> float:
     bare = text.strip()
     sign = -1.0 if bare.startswith(("-", "−")) else 1.0
     return sign * read(bare.lstrip("-−+"))
-
-
-def _whole(text: str, what: str) -> int:
-    if not (text.isascii() and text.isdigit()):
-        raise InputError(f"{what} {text!r} is not a whole number", code="number-unreadable")
-    return int(text)
 
 
 def _flushing(text: str) -> Flushing:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import Final
 
+from kerfwright.foundation.counts import refuse_below_nought
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.units import KG_PER_LB, number, tidy
 
@@ -15,6 +16,11 @@ _TIME: Final = re.compile(
 )
 _CLOCK: Final = re.compile(r"(\d+):(\d\d):(\d\d)")
 _MASS: Final = re.compile(r"([\d.,]+)\s*(kg|g|lb|oz)")
+_PASS: Final = re.compile(r"(?:pass )?(\d+)(?: (rough|skim)(?: pass| cut)?)?")
+"""As the set-up sheet prints it: the number of the pass, then its kind."""
+_ROUGH: Final = re.compile(r"rough(?:ing)?(?: pass| cut)?")
+_NTH_SKIM: Final = re.compile(r"skim(?: pass| cut)? (\d+)|(\d+)(?:st|nd|rd|th) skim(?: pass| cut)?")
+NAMES_OF_PASSES: Final = "1 or rough, 2 or skim 1 (the first skim), 3 or skim 2"
 # Sixteen ounces to the pound.
 KG: Final = {"kg": 1.0, "g": 0.001, "lb": KG_PER_LB, "oz": KG_PER_LB / 16}
 
@@ -25,7 +31,8 @@ def read_minutes(text: str) -> float:
     Raises
     ------
     InputError
-        Code ``time-unreadable``; ``34:12`` is refused, as it may be hours or minutes.
+        Code ``value-negative`` or ``time-unreadable``; ``34:12`` is refused, as it may be hours or
+        minutes.
 
     Examples
     --------
@@ -39,6 +46,7 @@ def read_minutes(text: str) -> float:
         return hours * 60 + minutes + seconds / 60
     match = _TIME.fullmatch(plain)
     if match is None or not any(match.groups()):
+        refuse_below_nought(plain, what="time", said=text)
         raise InputError(
             f"time {text!r} cannot be read",
             code="time-unreadable",
@@ -54,13 +62,71 @@ def read_kg(text: str) -> float:
     Raises
     ------
     InputError
-        Code ``mass-unreadable``.
+        Code ``value-negative`` or ``mass-unreadable``.
     """
-    match = _MASS.fullmatch(tidy(text))
+    plain = tidy(text)
+    match = _MASS.fullmatch(plain)
     if match is None:
+        refuse_below_nought(plain, what="mass", said=text)
         raise InputError(
             f"mass {text!r} cannot be read",
             code="mass-unreadable",
             remedy=f"Write it as {MASS_FORMS}.",
         )
     return number(match.group(1), what="mass") * KG[match.group(2)]
+
+
+def whole(text: str, *, what: str) -> int:
+    """Read a whole number.
+
+    Raises
+    ------
+    InputError
+        Code ``value-negative`` or ``number-unreadable``.
+    """
+    plain = tidy(text)
+    if plain.isascii() and plain.isdigit():
+        return int(plain)
+    refuse_below_nought(plain, what=what, said=text)
+    raise InputError(f"{what} {text!r} is not a whole number", code="number-unreadable")
+
+
+def read_pass(text: str) -> int:
+    """Read the number of a pass; the rough one is 1, the first skim 2.
+
+    Raises
+    ------
+    InputError
+        Code ``pass-ambiguous``, ``value-negative`` or ``number-unreadable``.
+
+    Examples
+    --------
+    >>> [read_pass(text) for text in ("1", "rough", "2 skim", "pass 3", "skim 1")]
+    [1, 1, 2, 3, 2]
+    """
+    plain = tidy(text)
+    if _ROUGH.fullmatch(plain):
+        return 1
+    if nth := _NTH_SKIM.fullmatch(plain):
+        return 1 + int(nth[1] or nth[2])
+    found = _PASS.fullmatch(plain)
+    if found is None:
+        refuse_below_nought(plain, what="pass", said=text)
+        raise InputError(
+            f"pass {text!r} is not a whole number and no pass by name",
+            code="number-unreadable",
+            remedy=f"Write {NAMES_OF_PASSES}.",
+        )
+    number_of_pass, kind = int(found[1]), found[2]
+    if kind is not None and (number_of_pass == 1) != (kind == "rough"):
+        raise InputError(
+            f"pass {text!r} is not told: pass 1 is the rough one, the first skim is pass 2",
+            code="pass-ambiguous",
+            remedy=f"Write {NAMES_OF_PASSES}.",
+        )
+    return number_of_pass
+
+
+def is_nth_skim(text: str) -> bool:
+    """Return whether a pass is named by its place among the skims rather than by its number."""
+    return _NTH_SKIM.fullmatch(tidy(text)) is not None

@@ -112,7 +112,7 @@ def _sheets(request: NestRequest, kerf: Kerf) -> list[Sheet]:
             )
         ]
     for text in request.sheets:
-        name, count = nest_wishes.counted(text, what="sheet")
+        name, count = nest_wishes.with_count(text, what="sheet")
         if Path(name).suffix.lower() == ".dxf":
             part = read_drawing(Path(name), unit=request.units, layer_uses={})
             stem = Path(name).stem

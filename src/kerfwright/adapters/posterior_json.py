@@ -11,6 +11,7 @@ from typing import Any, Final
 import numpy as np
 from scipy import sparse
 
+from kerfwright.adapters.learning_rules import NO_GROSS_SIZE
 from kerfwright.foundation.errors import InputError
 from kerfwright.learning.posterior import Fitted, Posterior
 from kerfwright.learning.records import Input, LearningRules, Measure
@@ -61,6 +62,7 @@ _RULES: Final = (
     "settled_jobs",
     "variance_scale_sigma_log",
     "fewest_sizes",
+    "gross_size_tolerances",
     "height_bands_mm",
     "ra_sigma_log",
     "wire_sigma_log",
@@ -90,7 +92,8 @@ def posterior_from(document: Mapping[str, Any], *, sha256: str, rules: LearningR
         raise InputError(
             f"not a record of experience of version {_VERSION}", code="experience-format"
         )
-    kept: dict[str, Any] = dict(document["rules"])
+    # Experience from before gross sizes were left out had counted them all.
+    kept: dict[str, Any] = {"gross_size_tolerances": NO_GROSS_SIZE, **document["rules"]}
     kept["height_bands_mm"] = tuple(kept["height_bands_mm"])
     kept["renamed_machines"] = MappingProxyType(dict(kept.get("renamed_machines", {})))
     return Posterior(

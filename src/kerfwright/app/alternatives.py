@@ -11,6 +11,7 @@ from kerfwright.app.changes import Change
 from kerfwright.app.demand_kinds import names, size_text, wire_text
 from kerfwright.app.limit_changes import limit_changes
 from kerfwright.app.offers import Priced, Shop
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.planning.feasibility import inside_radii
 from kerfwright.planning.inside_corners import with_rounded_corners
@@ -169,7 +170,7 @@ def _corners(count: Mapping[str, int]) -> str:
     for number, ids in groupby(ordered, key=lambda name: count[name]):
         own = list(ids)
         each = "each of " if len(own) > 1 else ""
-        said.append(f"{number} {'corner' if number == 1 else 'corners'} of {each}{names(own)}")
+        said.append(f"{counted(number, 'corner')} of {each}{names(own)}")
     return ", ".join(said)
 
 

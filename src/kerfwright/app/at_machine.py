@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from kerfwright.app.ledger import Said
 from kerfwright.app.record_cuts import Recorded
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.units import MM_PER_INCH, UnitSystem, length_text, roughness_text
 from kerfwright.learning.batch import CutOfJob
 from kerfwright.learning.moved import Moved
@@ -70,7 +71,7 @@ def _sentence(row: Moved, system: UnitSystem) -> str:
     moved = abs(now.ra_um.likely / was.ra_um.likely - 1) > _NO_MOVE
     before, after = (f" and {text}" if moved else "" for text in finishes)
     known = (
-        f"from {row.known_cuts} measured {'cut' if row.known_cuts == 1 else 'cuts'}"
+        f"from {counted(row.known_cuts, 'measured cut')}"
         if row.known_cuts
         else "from the tables alone"
     )

@@ -10,6 +10,7 @@ from kerfwright.app.hole_records import HoleRequest, HoleResult
 from kerfwright.costing.hole_estimate import estimate_holes
 from kerfwright.costing.hole_rates import HoleRates
 from kerfwright.costing.rates import RateTable
+from kerfwright.foundation.counts import counted
 from kerfwright.nc.hole_writer import write_hole_program
 from kerfwright.planning.hole_plan import HolePlan
 from kerfwright.planning.hole_planner import plan_holes
@@ -87,14 +88,17 @@ def is_withheld_whole(result: HoleResult) -> bool:
 
 def _remarks(plan: HolePlan) -> list[str]:
     work = plan.work
+    holes, tubes = counted(len(plan.holes), "hole"), counted(len(plan.changes), "tube")
     said = [
-        f"{work.material.name}; {len(plan.holes)} holes, {len(plan.changes)} tubes",
+        f"{work.material.name}; {holes}, {tubes}",
         f"machine {work.machine.name}; source sha256 {work.source.sha256[:16]}",
     ]
     out = len(plan.left_out) + len(work.source.unused)
     if out:
         names = ", ".join(h.id for h in plan.left_out[:8])
-        said.append(f"LEFT OUT: {out} holes or rows {names}; see the findings")
+        said.append(
+            f"LEFT OUT: {counted(out, 'hole or row', 'holes or rows')} {names}; see the findings"
+        )
     if work.machine.axes:
         centre = " ".join(f"{c:g}" for c in work.centre_mm)
         said.append(f"zero: where the axes turn, at {centre} mm of the drawing")

@@ -22,6 +22,7 @@ from kerfwright.app.enquiries import (
 )
 from kerfwright.app.records import JobResult
 from kerfwright.costing.records import Price
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.places import PLACE_FORMS
 from kerfwright.foundation.units import (
@@ -285,7 +286,7 @@ def _same(text: str) -> Said:
 
 
 def _after(last: Pass) -> str:
-    return "after 1 pass" if last.number == 1 else f"after {last.number} passes"
+    return f"after {counted(last.number, 'pass', 'passes')}"
 
 
 def _wire_text(diameter_mm: float, system: UnitSystem) -> str:

@@ -90,10 +90,10 @@ class NestRequest:
     remnants: Path | None = None
 
 
-def counted(text: str, *, what: str) -> tuple[str, int | None]:
+def with_count(text: str, *, what: str) -> tuple[str, int | None]:
     """Return a text and the count behind its ``=``; None for any, 1 must be written.
 
-    >>> counted("300x200mm=3", what="sheet"), counted("300x200mm", what="sheet")
+    >>> with_count("300x200mm=3", what="sheet"), with_count("300x200mm", what="sheet")
     (('300x200mm', 3), ('300x200mm', None))
     """
     match = _COUNT.fullmatch(text.strip())

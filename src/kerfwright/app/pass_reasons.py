@@ -7,6 +7,7 @@ from typing import Final
 
 from kerfwright.app.records import JobResult
 from kerfwright.foundation.answers import Answer
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.process.held import ra_held_um, recast_held_um
@@ -43,7 +44,7 @@ def pass_count_answers(result: JobResult, technology: Technology) -> Iterator[An
     limits = tuple(_asked(asked))
     left = tuple(
         (
-            f"after {count} {'pass' if count == 1 else 'passes'}",
+            f"after {counted(count, 'pass', 'passes')}",
             _left(plan.passes[:count], asked, technology),
         )
         for count in range(1, len(plan.passes) + 1)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
 
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.places import signed_mm
 from kerfwright.foundation.units import length_mm
@@ -82,7 +83,8 @@ def read_claim(
     for name, count in request.pass_counts.items():
         if not 1 <= count <= len(numbers):
             raise InputError(
-                f"contour {name} is said to have {count} passes; gaps are given of {len(numbers)}",
+                f"contour {name} is said to have {counted(count, 'pass', 'passes')}; "
+                f"gaps are given of {len(numbers)}",
                 code="gap-missing",
                 remedy="Give the gap of every pass, such as --gap 1=35um --gap 2=12um.",
             )

@@ -8,15 +8,16 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from typing import Protocol
 
+from kerfwright.app.doubted_cuts import doubts
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.errors import InputError, RangeError, sentence
-from kerfwright.foundation.findings import NOWHERE, Finding, Place, Severity
+from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.learning.batch import Added, CutBatch, KeptBatch, KeptCuts
-from kerfwright.learning.far import FarValue, far_values
+from kerfwright.learning.far import far_values
 from kerfwright.learning.learn import learn, tables_sha256
 from kerfwright.learning.moved import Moved, what_moved
 from kerfwright.learning.posterior import Posterior
-from kerfwright.learning.records import LearningRules, Measure, MeasuredCut
-from kerfwright.process.experience import jobs_words, more_words, moved_words
+from kerfwright.learning.records import LearningRules, MeasuredCut
 from kerfwright.process.technology import Technology
 from kerfwright.trade.catalogue import Catalogue
 
@@ -149,9 +150,16 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
         # Also where an earlier process kept cuts and was stopped before it had learned from them.
         if kept.cuts and (before is None or before.basis_sha256 != store.basis()):
             after = _learn(store, kept, tables, before=before)
-    findings += _far(added, tables, before=before, after=after)
     moved = _moved(batch.cuts, batch.cuts, kept, tables, before=before, after=after)
-    findings += _rests(moved) if added.cuts else []
+    far = far_values(
+        added.cuts,
+        technology=tables.technology,
+        catalogue=tables.catalogue,
+        before=before,
+        after=after,
+        rules=tables.rules,
+    )
+    findings += doubts(far, moved if added.cuts else (), batch=added.name, rules=tables.rules)
     return Recorded(
         batch=batch,
         name=added.name,
@@ -261,7 +269,9 @@ def _noted(batch: CutBatch, added: Added) -> list[Finding]:
             Finding(
                 code="cuts-recorded-before",
                 severity=Severity.NOTE,
-                message=f"{again} of {len(batch.cuts)} cuts were recorded before; they count once.",
+                message=f"{again} of {counted(len(batch.cuts), 'cut')} "
+                f"{'was' if again == 1 else 'were'} recorded before; "
+                f"{'it counts' if again == 1 else 'they count'} once.",
                 remedy="If one was another cut, alike in everything, tell it apart by a note.",
                 data={"count": again},
             )
@@ -272,115 +282,14 @@ def _noted(batch: CutBatch, added: Added) -> list[Finding]:
             Finding(
                 code="cuts-resemble",
                 severity=Severity.WARNING,
-                message=f"{len(added.alike)} cuts have job, pass, length and time of one recorded "
-                f"before, but something else differs; they count as other cuts ({places}).",
+                message=f"{counted(len(added.alike), 'cut')} as long and in the same time as one "
+                "recorded before, of the same job and pass, but something else differs; "
+                f"{'it counts' if len(added.alike) == 1 else 'they count'} too ({places}).",
                 remedy="If they are the same, take the earlier batch back: record --withdraw.",
                 data={"count": len(added.alike)},
             )
         )
     return found
-
-
-_WRITTEN = {
-    Measure.FEED: ("feed", "mm/min"),
-    Measure.RA: ("finish", "µm Ra"),
-    Measure.SIZE: ("size error", "µm"),
-    Measure.WIRE: ("wire used", "kg"),
-    Measure.BREAKS: ("breaks", "in this row"),
-}
-_WHOLE_FROM = 100
-"""Three digits are enough for a remark."""
-_SHORT_NAME = 12
-"""Digits of a batch's hash by which it is taken back."""
-
-
-def _far(
-    added: Added, tables: LearningTables, *, before: Posterior | None, after: Posterior | None
-) -> list[Finding]:
-    """Return a finding for each new value that is more likely a slip of the pen."""
-    far = far_values(
-        added.cuts,
-        technology=tables.technology,
-        catalogue=tables.catalogue,
-        before=before,
-        after=after,
-        rules=tables.rules,
-    )
-    return [_far_finding(one, batch=added.name[:_SHORT_NAME]) for one in far]
-
-
-def _rests(moved: Sequence[Moved]) -> list[Finding]:
-    """Return a finding for each feed that few jobs alone moved far."""
-    found = []
-    for row in moved:
-        if row.few is None:
-            continue
-        found.append(
-            Finding(
-                code="few-jobs-moved",
-                severity=Severity.WARNING,
-                message=f"{jobs_words(row.few).capitalize()} moved the expected feed of "
-                f"{row.material}, {row.wire}, pass {row.pass_number}, to "
-                f"{moved_words(row.few)}: further than four cuts in five are off.",
-                where=Place(pass_number=row.pass_number),
-                remedy="Check the clock and the rows: minutes or hours, pieces, wire, pass. "
-                f"{more_words(row.few)} settle it.",
-                data={"jobs": row.few.jobs, "factor": row.few.factor, "more": row.few.more},
-            )
-        )
-    return found
-
-
-def _figure(value: float) -> str:
-    """Write a number that may be absurdly large without powers of ten."""
-    return f"{value:,.0f}" if abs(value) >= _WHOLE_FROM else f"{value:.3g}"
-
-
-def _far_finding(one: FarValue, *, batch: str) -> Finding:
-    name, unit = _WRITTEN[one.measure]
-    compared = f"{one.expected:.3g} {unit} expected"
-    times = one.value / one.expected if one.expected and one.measure is not Measure.SIZE else None
-    if times is not None:
-        compared = (
-            f"{_figure(times)} times the {compared}"
-            if times > 1
-            else f"1/{_figure(1 / times)} of the {compared}"
-        )
-    else:
-        compared = f"against {compared}"
-    place = one.cut.place or f"job {one.cut.job}"
-    line = one.cut.place.rpartition(" ")[2]
-    data: dict[str, float | int | str] = {
-        "measure": one.measure.value,
-        "value": one.value,
-        "expected": one.expected,
-        "deviations": one.deviations,
-        "expected_now": one.now,
-    }
-    if times is not None:
-        data["times_expected"] = times
-    if one.counted is not None:
-        data["counted"] = one.counted
-    return Finding(
-        code="cut-far-off",
-        severity=Severity.WARNING,
-        message=f"{place}, pass {one.cut.pass_number}: {name} {_figure(one.value)} {unit} is "
-        f"{compared}. It is kept; {_counted(one)}.",
-        where=Place(line=int(line), pass_number=one.cut.pass_number)
-        if line.isdecimal()
-        else NOWHERE,
-        remedy="Check the row against what was written at the machine. If it is wrong, take its "
-        f'batch back (record --withdraw {batch} --reason "mistyped"), correct the row and record '
-        "the batch again.",
-        data=data,
-    )
-
-
-def _counted(one: FarValue) -> str:
-    """Say how much of a value was believed, alone or with the other cuts recorded."""
-    unit = _WRITTEN[one.measure][1]
-    way = "" if one.counted is None else f", {max(one.counted, 0.0):.0%} of the way to it"
-    return f"expected now is {one.now:.3g} {unit}{way}"
 
 
 def _usable(kept: KeptCuts, technology: Technology) -> KeptCuts:
@@ -402,7 +311,9 @@ def _aside(kept: KeptCuts) -> list[Finding]:
         Finding(
             code="cuts-set-aside",
             severity=Severity.WARNING,
-            message=sentence(f"{count} kept cuts do not count: {reason}"),
+            message=sentence(
+                f"{counted(count, 'kept cut')} {'does' if count == 1 else 'do'} not count: {reason}"
+            ),
             remedy="They stay on file and count again when it comes back to the tables.",
             data={"count": count},
         )

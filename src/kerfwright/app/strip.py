@@ -16,7 +16,7 @@ import numpy as np
 from kerfwright.costing.attendance import watched_cuts
 from kerfwright.costing.rates import HumanMinutes
 from kerfwright.geometry.segments import Floats, Indices, Segments
-from kerfwright.motion.moves import Codes, Cut, CutKind, Purpose, WirePath, lengths_mm
+from kerfwright.motion.moves import Codes, Cut, CutKind, Purpose, WirePath, lengths_of_runs_mm
 from kerfwright.planning.plan import Plan
 
 _SAGITTA_MM = 0.002
@@ -215,11 +215,7 @@ def _wires_of(cuts: Sequence[Cut], *, idle_mm_per_min: float) -> list[Floats]:
     begins = np.empty_like(end)
     begins[1:] = end[:-1]
     begins[first] = np.array([run.start_mm for run in runs])
-    lengths = lengths_mm(begins, end, centre_mm=centre, turn=turn)
-    for run, at in zip(runs, first, strict=True):
-        if run.second_start_mm is not None:
-            # A leaning wire: half way up.
-            lengths[at : at + len(run)] = run.lengths_mm()
+    lengths = lengths_of_runs_mm(runs)
     durations = lengths / feeds
     wire, move = points_along(
         begins, end, centre, turn, lengths_mm=lengths, durations_min=durations

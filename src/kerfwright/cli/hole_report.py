@@ -17,7 +17,8 @@ from kerfwright.cli import report
 from kerfwright.cli.job import written_shape
 from kerfwright.cli.output import Page, progress, put_json
 from kerfwright.cli.reasons import show_answers, tell
-from kerfwright.cli.words import Show, counted
+from kerfwright.cli.words import Show
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.hole_plan import HolePlan, OrderReason
 from kerfwright.proof.hole_records import DrillEventKind, HoleProof

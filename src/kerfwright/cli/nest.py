@@ -16,7 +16,7 @@ from kerfwright.adapters.nest_files import nest_shape, stem_of, write_nest
 from kerfwright.adapters.nest_work import nest_parts
 from kerfwright.adapters.owned_files import Written
 from kerfwright.app.nest import NestResult
-from kerfwright.app.nest_wishes import Engine, NestRequest, counted
+from kerfwright.app.nest_wishes import Engine, NestRequest, with_count
 from kerfwright.cli import report
 from kerfwright.cli.options import (
     FOLDER,
@@ -28,6 +28,7 @@ from kerfwright.cli.options import (
 )
 from kerfwright.cli.output import Page, progress, put_json
 from kerfwright.cli.words import Show, mass
+from kerfwright.foundation.counts import counted
 from kerfwright.nesting.records import Turns, Want
 from kerfwright.trade.part import LayerUse, LengthUnit
 from kerfwright.trade.strings import StringWish
@@ -135,7 +136,7 @@ def command(
 
 
 def _part(text: str) -> tuple[Path, int]:
-    name, count = (text, None) if Path(text).is_file() else counted(text, what="part")
+    name, count = (text, None) if Path(text).is_file() else with_count(text, what="part")
     if not Path(name).is_file():
         raise click.UsageError(f"there is no drawing {name!r}.")
     return Path(name), 1 if count is None else count
@@ -243,7 +244,7 @@ def _show_sheets(page: Page, result: NestResult) -> None:
     )
     guests = sum(p.inside is not None for p in result.solution.placements)
     if guests:
-        page.line(f"{guests} parts lie in openings of others.", indent=2)
+        page.line(f"{counted(guests, 'part')} in openings of others.", indent=2)
     said = f"Placed by {result.solution.method or 'nobody'}, seed {result.request.seed}"
     page.line(said + (", ended before its time." if result.solution.stopped else "."), indent=2)
 

@@ -14,7 +14,8 @@ from kerfwright.app.record_cuts import Recorded
 from kerfwright.cli import report
 from kerfwright.cli.options import FOLDER, TABLES, show_options, together
 from kerfwright.cli.output import Page, put_json
-from kerfwright.cli.words import Show, counted, minutes
+from kerfwright.cli.words import Show, minutes
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.ranges import Range
 from kerfwright.learning.batch import KeptBatch
 from kerfwright.learning.moved import Moved
@@ -33,7 +34,7 @@ _HOURS = 100
 """Breaks are shown for as many hours: rarer things than one an hour read badly by the hour."""
 
 _typed = together(
-    click.option("--pass", help="One cut by hand: its pass, 1 for the rough one."),
+    click.option("--pass", help="One cut by hand: its pass, 1 or rough, 2 or 'skim 1'."),
     click.option("--time", help="Time the wire sparked: 2 h 50 min, 0:34:12, 95 s."),
     click.option("--length", help="Length cut; with --job that of the whole pass, of one piece."),
     click.option("--finish", help="Measured finish: Ra3.1um, 32uin."),
@@ -68,6 +69,7 @@ _ONE_CUT = (
 @click.argument("table", type=click.File("rb"), metavar="[CSV|-]", required=False)
 @click.option("--shop", type=FOLDER, required=True, help="Folder of the shop's cuts; made if new.")
 @click.option("--job", type=FOLDER, help="Folder of the job that was cut; fills what rows lack.")
+@click.option("--job-name", metavar="NAME", help="Job of rows that name none and have no folder.")
 @click.option("--tables", type=TABLES, help="Folder with the shop's own tables.")
 @click.option("--machine", help="Machine of rows that name none.")
 @click.option("--material", help="Material of rows that name none.")
@@ -98,6 +100,8 @@ def command(
     plain numbers.  A cut recorded before counts once, so that a table that grows can be given
     again.
     """
+    if job is not None and said["job_name"] is not None:
+        raise click.UsageError("--job names the job already; --job-name is for one without folder.")
     typed = _typed_cuts(said)
     ways = [table is not None, bool(typed), withdraw is not None, lists]
     if sum(ways) != 1:
@@ -130,7 +134,8 @@ def command(
 
 def _usual(said: Mapping[str, Any]) -> dict[str, str]:
     names = ("machine", "material", "wire", "height")
-    return {name: said[name] for name in names if said[name] is not None}
+    usual = {name: said[name] for name in names if said[name] is not None}
+    return usual if said["job_name"] is None else usual | {"job": said["job_name"]}
 
 
 def _typed_cuts(said: Mapping[str, Any]) -> list[dict[str, str]]:

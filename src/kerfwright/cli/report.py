@@ -12,8 +12,9 @@ from kerfwright.app.enquiries import CONTOUR
 from kerfwright.app.rough_feeds import RoughFeed
 from kerfwright.app.what_if import Alternative, Offer, WhatIf
 from kerfwright.cli.output import Page
-from kerfwright.cli.words import Show, counted, mass, minutes
+from kerfwright.cli.words import Show, mass, minutes
 from kerfwright.costing.records import Estimate
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import minutes_text
@@ -126,7 +127,7 @@ def show_passes(
     )  # fmt: skip
     decided = "nothing was asked" if choice.limiting == "none" else f"{choice.limiting} decides"
     count = len(choice.passes)
-    page.line(f"{count} {'pass' if count == 1 else 'passes'}: {decided}", indent=2)
+    page.line(f"{counted(count, 'pass', 'passes')}: {decided}", indent=2)
     if choice.stock_by is StockBy.HURT_LAYER:
         page.line(SET_BY_LAYER, indent=2)
     for sentence in choice.further:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from kerfwright.cli.output import Page
 from kerfwright.cli.words import Show
+from kerfwright.foundation.counts import counted
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.stacking import hold_holes
 
@@ -16,8 +17,9 @@ def show_stack(page: Page, plan: Plan, show: Show) -> None:
     page.heading("Stack")
     scrap = f", {stack.covers} of them scrap" if stack.covers else ""
     page.line(
-        f"{stack.sheets} sheets of {show.size(stack.sheet_mm)}{scrap}, {stack.holding.value}, with "
-        f"{show.size(stack.joint_mm)} between two: {show.size(stack.height_mm)}",
+        f"{counted(stack.sheets, 'sheet')} of {show.size(stack.sheet_mm)}{scrap}, "
+        f"{stack.holding.value}, with {show.size(stack.joint_mm)} between two: "
+        f"{show.size(stack.height_mm)}",
         indent=2,
     )
     holes = hold_holes(plan)

@@ -7,7 +7,8 @@ from typing import Final
 
 from kerfwright.app.drawing_says import Saying
 from kerfwright.cli.output import Page
-from kerfwright.cli.words import Show, counted
+from kerfwright.cli.words import Show
+from kerfwright.foundation.counts import counted
 from kerfwright.trade.statements import Asks, Statement
 
 _MOST_ROWS: Final = 40

@@ -130,8 +130,3 @@ def minutes(span: Range) -> str:
         # Minutes of chance events that may not come at all.
         return f"{span.likely:.1f} min (none–{span.high:.0f})"
     return f"{span.likely:.1f} min ({span.low:.1f}–{span.high:.1f})"
-
-
-def counted(number: int, word: str) -> str:
-    """Return a count with its noun in the right number."""
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"

@@ -10,6 +10,7 @@ from kerfwright.costing.rates import BreakRates, RateTable
 from kerfwright.costing.records import TimeKind, TimeLine
 from kerfwright.costing.times import TimedLine, Times
 from kerfwright.costing.uncertainty import chance_of_any, count_range, whole_counts
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Source
 from kerfwright.motion.moves import CutKind, WirePath
@@ -225,7 +226,7 @@ def _in_words(expected: ExpectedBreaks) -> str:
     if high == "0":
         span = "no break in 9 of 10 pieces"
     elif low == "0":
-        span = f"up to {high} break" if high == "1" else f"up to {high} breaks"
+        span = f"up to {counted(round(counts.high), 'break')}"
     return f"{span}, one or more in {chance:.0%},"
 
 

@@ -30,6 +30,7 @@ from kerfwright.costing.times import (
     job_times,
 )
 from kerfwright.costing.uncertainty import Amount, total, variance_by_cause
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.motion.moves import WirePath
@@ -320,7 +321,7 @@ def _summed(
         _CENT, rounding=ROUND_CEILING if is_least else ROUND_HALF_EVEN
     )
     if each * pieces != likely:
-        basis = f"{pieces} pieces at {each} each"
+        basis = f"{counted(pieces, 'piece')} at {each} each"
         lines.append(_line(ROUNDING, each * pieces - likely, Range.exact(1.0), basis))
         likely = each * pieces
     spread = total(amounts)

@@ -13,6 +13,7 @@ from kerfwright.costing.hole_rates import HoleRates
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.records import Estimate, TimeKind, TimeLine
 from kerfwright.costing.times import DRILLING, TimedLine, human_line, set_up_lines
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.planning.hole_plan import ChangeKind, HolePlan
@@ -80,7 +81,7 @@ def _before(plan: HolePlan, rates: RateTable) -> list[TimedLine]:
             TimeKind.PROGRAMMING,
             people.programming_base + people.programming_per_contour * kinds,
             f"{people.programming_base:g} min and {people.programming_per_contour:g} min for each "
-            f"of {kinds} {'tube' if kinds == 1 else 'tubes'}",
+            f"of {counted(kinds, 'tube')}",
             sigma_log=people.human_sigma_log,
             once=True,
         ),
@@ -99,7 +100,7 @@ def _drilling(plan: HolePlan, law: SmallHoleLaw) -> list[TimedLine]:
                 kind=TimeKind.MACHINE_UNATTENDED,
                 per_piece=True,
                 minutes=Range.lognormal(minutes, sigma_log=law.feed_sigma_log),
-                basis=f"{count} {'hole' if count == 1 else 'holes'}, {depth:.0f} mm deep together",
+                basis=f"{counted(count, 'hole')}, {depth:.0f} mm deep together",
             ),
             sigma_log=law.feed_sigma_log,
             cause=DRILLING,
@@ -141,16 +142,19 @@ def _changing(plan: HolePlan, hole_rates: HoleRates, rates: RateTable) -> list[T
     return [
         human_line(
             "guide and tube", attended, hole_rates.guide_change_min * guides,
-            f"{guides} times {hole_rates.guide_change_min:g} min", sigma_log=sigma, once=False,
+            f"{counted(guides, 'time')} {hole_rates.guide_change_min:g} min",
+            sigma_log=sigma, once=False,
         ),
         human_line(
             "tube changes", alone if holder.changes_itself else attended, tube_min * tubes,
-            f"{tubes} times {tube_min:g} min {'by itself' if holder.changes_itself else 'by hand'}",
+            f"{counted(tubes, 'time')} {tube_min:g} min "
+            f"{'by itself' if holder.changes_itself else 'by hand'}",
             sigma_log=sigma, once=False,
         ),
         human_line(
             "dressing the tube", alone if holder.dresses_itself else attended,
-            dress_min * dressed, f"{dressed} times {dress_min:g} min, before blind holes",
+            dress_min * dressed,
+            f"{counted(dressed, 'time')} {dress_min:g} min, before blind holes",
             sigma_log=sigma, once=False,
         ),
     ]  # fmt: skip
@@ -167,7 +171,7 @@ def _inspection(plan: HolePlan, hole_rates: HoleRates, rates: RateTable) -> Time
     return human_line(
         "inspection", TimeKind.BENCH, minutes,
         f"{rates.minutes.inspection_base:g} min, {hole_rates.inspection_per_size_min:g} for each "
-        f"of {sizes} {'size' if sizes == 1 else 'sizes'}, "
+        f"of {counted(sizes, 'size')}, "
         f"{hole_rates.inspection_per_hole_min:g} for each of {count}: a pin or a light through it",
         sigma_log=rates.minutes.human_sigma_log, once=False,
     )  # fmt: skip
@@ -207,10 +211,10 @@ def _consumption(
     )  # fmt: skip
     tubes = (
         "tubes", tube_m(plan), "m", prices.electrode_price_per_m,
-        f"{len(plan.changes)} tubes taken up for a piece; worn, dressed, and the stubs",
+        f"{counted(len(plan.changes), 'tube')} taken up for a piece; worn, dressed, and the stubs",
     )  # fmt: skip
     worn = ("guides", guides, "guide", hole_rates.guide_price,
-            f"one serves {hole_rates.guide_life_holes:g} holes")  # fmt: skip
+            f"one serves {counted(hole_rates.guide_life_holes, 'hole')}")  # fmt: skip
     return (
         used_up(tubes, sigma_log=law.wear_sigma_log, cause=TUBE_WEAR),
         used_up(worn, sigma_log=rates.minutes.human_sigma_log, cause="guides"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from kerfwright.costing.rates import HumanMinutes
+from kerfwright.foundation.counts import counted
 from kerfwright.planning.plan import Plan
 from kerfwright.trade.stack import Holding
 
@@ -36,13 +37,13 @@ def stack_minutes(plan: Plan, people: HumanMinutes) -> list[tuple[str, float, st
             people.stack_base + people.stack_per_sheet * stack.sheets + held,
             (
                 f"{people.stack_base:g} min, {people.stack_per_sheet:g} min for each of "
-                f"{stack.sheets} sheets, {how}"
+                f"{counted(stack.sheets, 'sheet')}, {how}"
             ),
         ),
         (
             "taking the stack apart",
             people.unstack_per_sheet * stack.sheets,
-            f"{people.unstack_per_sheet:g} min for each of {stack.sheets} sheets",
+            f"{people.unstack_per_sheet:g} min for each of {counted(stack.sheets, 'sheet')}",
         ),
     ]
 

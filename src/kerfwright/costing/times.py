@@ -17,6 +17,7 @@ from kerfwright.costing.rates import HumanMinutes, RateTable
 from kerfwright.costing.records import TimeKind, TimeLine
 from kerfwright.costing.stack_times import measured_words, of_stack_words, stack_minutes
 from kerfwright.costing.uncertainty import Amount
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason
@@ -224,7 +225,7 @@ def _before(plan: Plan, people: HumanMinutes, per_load: float) -> list[TimedLine
             TimeKind.PROGRAMMING,
             people.programming_base + people.programming_per_contour * count,
             f"{people.programming_base:g} min and {people.programming_per_contour:g} min for each "
-            f"of {count} contour{'s' * (count > 1)}",
+            f"of {counted(count, 'contour')}",
             sigma_log=people.human_sigma_log,
             once=True,
         ),
@@ -259,8 +260,7 @@ def _start_holes(
             kind=TimeKind.BENCH,
             per_piece=True,
             minutes=Range.lognormal(minutes, sigma_log=law.feed_sigma_log),
-            basis=f"{len(holes)} hole{'s' * (len(holes) > 1)} of {sizes} mm through "
-            f"{plan.height_mm:g} mm",
+            basis=f"{counted(len(holes), 'hole')} of {sizes} mm through {plan.height_mm:g} mm",
         ),
         sigma_log=law.feed_sigma_log,
         cause=DRILLING,
@@ -269,7 +269,7 @@ def _start_holes(
         "start-hole handling",
         TimeKind.BENCH,
         people.start_hole_handling * len(holes),
-        f"{people.start_hole_handling:g} min for each of {len(holes)} holes",
+        f"{people.start_hole_handling:g} min for each of {counted(len(holes), 'hole')}",
         sigma_log=people.human_sigma_log,
         once=False,
     )
@@ -288,12 +288,13 @@ def _threading(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLi
     machine = plan.requirement.machine
     count = sum(cut.threads for cut in path.cuts)
     each = people.threading(by_itself=machine.threads_itself)
+    how = "by itself" if machine.threads_itself else "by hand"
     lines = [
         human_line(
             "threading",
             TimeKind.MACHINE_UNATTENDED if machine.threads_itself else TimeKind.MACHINE_ATTENDED,
             each * count,
-            f"{count} times {each:g} min {'by itself' if machine.threads_itself else 'by hand'}",
+            f"{counted(count, 'time')} {each:g} min {how}",
             sigma_log=people.human_sigma_log,
             once=False,
         )
@@ -469,7 +470,7 @@ def _after(
             "attended stops",
             TimeKind.MACHINE_ATTENDED,
             people.attended_stop * stops,
-            f"{stops} stops of {people.attended_stop:g} min",
+            f"{counted(stops, 'stop')} of {people.attended_stop:g} min",
             sigma_log=people.human_sigma_log,
             once=False,
         ),
@@ -477,7 +478,8 @@ def _after(
             "removal",
             TimeKind.BENCH,
             people.removal_per_piece_freed * freed,
-            f"{freed} slugs or parts, {people.removal_per_piece_freed:g} min each",
+            f"{counted(freed, 'slug or part', 'slugs or parts')}, "
+            f"{people.removal_per_piece_freed:g} min each",
             sigma_log=people.human_sigma_log,
             once=False,
         ),
@@ -485,8 +487,8 @@ def _after(
             "inspection",
             TimeKind.BENCH,
             (people.inspection_base + measuring) * measured,
-            f"{people.inspection_base:g} min and {measuring:.3g} min for {count} contour"
-            + ("s" if count != 1 else "")
+            f"{people.inspection_base:g} min and {measuring:.3g} min for "
+            + counted(count, "contour")
             + measured_words(measured, per_load),
             sigma_log=people.human_sigma_log,
             once=False,

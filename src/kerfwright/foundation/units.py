@@ -14,6 +14,7 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import Final, NoReturn
 
+from kerfwright.foundation.counts import refuse_below_nought
 from kerfwright.foundation.errors import InputError
 
 N_PER_LBF: Final = 4.4482216152605
@@ -161,8 +162,8 @@ def length_mm(text: str, *, what: str = "length", bare_unit: str | None = None) 
     Raises
     ------
     InputError
-        Code ``unit-missing``, ``unit-unknown``, ``unit-ambiguous``, ``number-ambiguous`` or
-        ``length-unreadable``.
+        Code ``unit-missing``, ``unit-unknown``, ``unit-ambiguous``, ``number-ambiguous``,
+        ``value-negative`` or ``length-unreadable``.
 
     Examples
     --------
@@ -174,6 +175,7 @@ def length_mm(text: str, *, what: str = "length", bare_unit: str | None = None) 
     plain = tidy(text)
     match = _LENGTH.fullmatch(plain)
     if match is None:
+        refuse_below_nought(plain, what=what, said=text)
         _refuse(
             f"{what} {text!r} cannot be read", code="length-unreadable", remedy=_write(LENGTH_FORMS)
         )
@@ -473,25 +475,23 @@ def force_text(force_n: float) -> str:
 
 
 def mass_text(mass_kg: float) -> str:
-    """Write a mass, below a kilogram in grams: a slug of 0.4 g is not "0.000 kg".
+    """Write a mass, rounded, then below a kilogram in grams: 0.4 g is not "0.000 kg".
 
     >>> mass_text(0.0004), mass_text(0.0423), mass_text(0.9999), mass_text(12.345)
     ('0.4 g', '42.3 g', '1.00 kg', '12.35 kg')
     """
     grams = mass_kg * 1000
-    # Rounded before it is split, so that no "1000 g" comes out.
     if round(grams) >= 1000:
         return f"{mass_kg:.2f} kg"
     return f"{grams:.0f} g" if grams >= 100 else f"{grams:.3g} g"
 
 
 def minutes_text(minutes: float) -> str:
-    """Write a time as people say it.
+    """Write a time as people say it, rounded before it is split: no "60 min", no "60 s".
 
     >>> minutes_text(0.4), minutes_text(42.2), minutes_text(125)
     ('24 s', '42 min', '2 h 05 min')
     """
-    # Rounded before it is split, so that no "60 min" and no "60 s" comes out.
     if round(minutes * 60) < 60:
         return f"{minutes * 60:.0f} s"
     hours, rest = divmod(round(minutes), 60)

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from kerfwright.learning.learn import Standing, learn, standings
+from kerfwright.learning.learn import Standing, is_gross_size, learn, standings
 from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import LearningRules, Measure, MeasuredCut
 from kerfwright.process.technology import Technology
@@ -28,6 +28,8 @@ class FarValue:
     deviations : float
         How many standard deviations of a single cut; for breaks, how many of its Poisson scatter
         beyond a rate that is itself the limit's number of deviations up.
+    is_gross_size : bool
+        Whether it is a size error that is left out until several jobs have the like.
     """
 
     cut: MeasuredCut
@@ -36,6 +38,7 @@ class FarValue:
     expected: float
     now: float
     deviations: float
+    is_gross_size: bool = False
 
     @property
     def counted(self) -> float | None:
@@ -101,6 +104,7 @@ def far_values(
                         expected=expected,
                         now=_expected(cut, later, measure, after or known),
                         deviations=off,
+                        is_gross_size=measure is Measure.SIZE and is_gross_size(value, known.rules),
                     )
                 )
     return tuple(found)

@@ -332,6 +332,8 @@ def _fit(
 ) -> Fitted:
     read = _READERS[measure]
     values = [read(cut, said, rules) for cut, said in zip(cuts, expected, strict=True)]
+    if measure is Measure.SIZE:
+        values = _without_gross(values, names, rules)
     kept = [i for i, value in enumerate(values) if value is not None]
     response = np.array([value for value in values if value is not None])
     if measure is not Measure.BREAKS:
@@ -425,8 +427,36 @@ def fit_measure(
     )
 
 
+def is_gross_size(value: float, rules: LearningRules) -> bool:
+    """Return whether a size error, in the tables' deviations, is no scatter of a cut."""
+    return abs(value) * rules.size_share_of_tolerance > rules.gross_size_tolerances
+
+
+def _without_gross(
+    values: Sequence[float | None], names: Sequence[tuple[str, ...]], rules: LearningRules
+) -> list[float | None]:
+    """Leave out size errors that are no scatter, unless several jobs have the like.
+
+    Weighed as scatter, one would widen what every pass of the shop holds; as many jobs as settle
+    a level, of one machine and pass and to the same side, are a fault of the offset that lasts.
+    """
+    alike = {
+        i: (row[CROSSED.index(Input.MACHINE)], row[CROSSED.index(Input.PASS)], value > 0)
+        for i, (value, row) in enumerate(zip(values, names, strict=True))
+        if value is not None and is_gross_size(value, rules)
+    }
+    jobs = Counter(where for where, _ in {(where, names[i][-1]) for i, where in alike.items()})
+    return [
+        None if i in alike and jobs[alike[i]] < rules.settled_jobs else value
+        for i, value in enumerate(values)
+    ]
+
+
 def _slips(measure: Measure, rules: LearningRules) -> Slips:
-    """Return how often a value is no measurement; a size always is one: no promise on a hope."""
+    """Return how often a value is no measurement.
+
+    A size that is not gross always is one: no promise on a hope that it was mistyped.
+    """
     if measure is Measure.SIZE:
         return NO_SLIPS
     return Slips(share=rules.slip_share, sigma=rules.slip_sigmas, job_share=rules.job_slip_share)

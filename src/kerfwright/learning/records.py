@@ -165,6 +165,8 @@ class LearningRules:
         How far the variances themselves may lie from their shares.
     fewest_sizes : float
         Measured sizes of a combination from which it may promise better than the tables.
+    gross_size_tolerances : float
+        Tolerances of its pass beyond which a size error is no scatter of the cut.
     far_deviations : float
         Standard deviations from what was expected at which a value is asked about.
     height_bands_mm : tuple of float
@@ -193,6 +195,7 @@ class LearningRules:
     settled_jobs: float
     variance_scale_sigma_log: float
     fewest_sizes: float
+    gross_size_tolerances: float
     far_deviations: float
     height_bands_mm: tuple[float, ...]
     ra_sigma_log: float

@@ -6,7 +6,7 @@ Moves are kept as arrays so that a program of 300 000 moves stays quick; iterate
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 
@@ -159,15 +159,45 @@ class Moves:
         Of a leaning wire it is that half way up; where the wire swings about its own middle, half
         of what one end goes round the other.
         """
-        begin = np.vstack([self.start_mm[None, :], self.end_mm[:-1]])
-        if self.second_start_mm is not None and self.second_end_mm is not None:
-            chord = self.end_mm - begin
-            second = np.vstack([self.second_start_mm[None, :], self.second_end_mm[:-1]])
-            other = self.second_end_mm - second
-            middle, swing = (chord + other) / 2, (other - chord) / 2
-            longer: Floats = np.maximum(np.hypot(*middle.T), np.hypot(*swing.T))
-            return longer
-        return lengths_mm(begin, self.end_mm, centre_mm=self.centre_mm, turn=self.turn)
+        return lengths_of_runs_mm((self,))
+
+
+def lengths_of_runs_mm(runs: Sequence[Moves]) -> Floats:
+    """Return the length of each move of several runs, one after the other, (n,) mm.
+
+    As :meth:`Moves.lengths_mm`; run by run it costs more than all together.
+    """
+    if not sum(map(len, runs)):
+        return np.zeros(0)
+    end = np.concatenate([run.end_mm for run in runs])
+    begin = _begins([run.start_mm for run in runs], [run.end_mm for run in runs])
+    length = lengths_mm(
+        begin,
+        end,
+        centre_mm=np.concatenate([run.centre_mm for run in runs]),
+        turn=np.concatenate([run.turn for run in runs]),
+    )
+    if not any(run.leans for run in runs):
+        return length
+    leaning = np.repeat([run.leans for run in runs], [len(run) for run in runs])
+    starts = [run.second_start_mm for run in runs if run.second_start_mm is not None]
+    ends = [run.second_end_mm for run in runs if run.second_end_mm is not None]
+    chord = (end - begin)[leaning]
+    other = np.concatenate(ends) - _begins(starts, ends)
+    middle, swing = (chord + other) / 2, (other - chord) / 2
+    length[leaning] = np.maximum(np.hypot(*middle.T), np.hypot(*swing.T))
+    return length
+
+
+def _begins(starts: Sequence[Floats], ends: Sequence[Floats]) -> Floats:
+    """Return where each move of several runs begins, (n, 2) mm."""
+    begin: Floats = np.concatenate(
+        [
+            np.vstack([start[None, :], end])[: len(end)]
+            for start, end in zip(starts, ends, strict=True)
+        ]
+    )
+    return begin
 
 
 def lengths_mm(begin_mm: Floats, end_mm: Floats, *, centre_mm: Floats, turn: Codes) -> Floats:

@@ -9,7 +9,7 @@ import numpy as np
 
 from kerfwright.foundation.errors import InputError
 from kerfwright.geometry.segments import Flags, Floats, Indices
-from kerfwright.motion.moves import Cut, Purpose, lengths_mm
+from kerfwright.motion.moves import Cut, Purpose, lengths_of_runs_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -60,20 +60,10 @@ def tally(cuts: Sequence[Cut], *, idle_mm_per_min: float) -> Tally:
             most_feed_mm_per_min=none + np.nan,
         )
     runs = [cut.moves for cut in cuts]
-    end = np.concatenate([run.end_mm for run in runs])
     feeds = np.concatenate([run.feed_mm_per_min for run in runs])
     purpose = np.concatenate([run.purpose for run in runs])
     index = np.repeat(np.arange(len(cuts)), counts)
-    begin = np.empty_like(end)
-    begin[1:] = end[:-1]
-    first = np.flatnonzero(np.diff(index, prepend=-1))
-    begin[first] = np.array([runs[k].start_mm for k in index[first]])
-    length = lengths_mm(
-        begin,
-        end,
-        centre_mm=np.concatenate([run.centre_mm for run in runs]),
-        turn=np.concatenate([run.turn for run in runs]),
-    )
+    length = lengths_of_runs_mm(runs)
     wall = purpose != Purpose.RETURN.value
     _require_feeds(cuts, index, wall, feeds)
     minutes = length / np.where(feeds > 0, feeds, idle_mm_per_min)

@@ -8,6 +8,7 @@ from functools import partial
 import numpy as np
 import shapely
 
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.contour import Contour, joined_segments
 from kerfwright.geometry.offset import Offset, offset_contour, unreachable
@@ -103,7 +104,7 @@ def corner_findings(
     drawn = inside_radii(target.contour)
     tight = drawn[drawn < limit]
     said = f"drawn radii down to {tight.min():.3f} mm" if len(tight) else "drawn sharp"
-    count = "1 inside corner" if len(deep) == 1 else f"{len(deep)} inside corners"
+    count = counted(len(deep), "inside corner")
     return [
         Finding(
             code="inside-radius-too-small",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sizes import both_feeds
 from kerfwright.foundation.sources import Reason, Source, SourceTag
@@ -85,7 +86,7 @@ class OwnCuts:
         found = self.feeds.above(held_mm_per_min / self.tables_mm_per_min)
         jobs, hours = self.feeds.wanting(found, accepted=self.accepted)
         so_far = f"{_cuts(found)} so far" if found.jobs else "none so far"
-        more = [f"{jobs} more job{'s' * (jobs != 1)}"] if jobs else []
+        more = [counted(jobs, "more job")] if jobs else []
         more += [f"{hours:.1f} h more without a break"] if hours else []
         if not more:
             return ""
@@ -127,6 +128,6 @@ _ROUNDING = 1 + 1e-9
 
 
 def _cuts(found: Borne) -> str:
-    jobs = f"{found.jobs} job{'s' * (found.jobs != 1)}"
-    count = f"{found.breaks} break{'s' * (found.breaks != 1)}" if found.breaks else "no break"
+    jobs = counted(found.jobs, "job")
+    count = counted(found.breaks, "break") if found.breaks else "no break"
     return f"{jobs}, {found.hours:.3g} h, {count}"

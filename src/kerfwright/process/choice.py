@@ -9,7 +9,7 @@ from typing import Final
 
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.kept import Kept
-from kerfwright.foundation.units import both, both_roughness
+from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
 from kerfwright.process.beyond import beyond_finding, beyond_heights, of_contours, place_of
 from kerfwright.process.demanded import Demanded, chance_of_miss, demanded_of, fewest
 from kerfwright.process.erodibility import REFERENCE_ID, erodibility
@@ -435,10 +435,10 @@ def _further(every: Sequence[Pass], count: int) -> tuple[str, ...]:
     """Say for each pass not chosen what it would leave and cost."""
     sentences = []
     for p in every[count:]:
-        minutes = 100 / p.feed_mm_per_min
+        metric, inch = (way / p.feed_mm_per_min for way in (100, 4 * MM_PER_INCH))
         sentences.append(
             f"Pass {p.number} would leave {both_roughness(p.ra_um)}, hold "
             f"±{both(p.tolerance_um)} and leave {both(p.recast_um)} of recast, for "
-            f"{minutes:.1f} more minutes per 100 mm of wall."
+            f"{metric:.1f} more minutes per 100 mm ({inch:.1f} per 4 in) of wall."
         )
     return tuple(sentences)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Final
 
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.kept import Kept
 from kerfwright.foundation.ranges import Range
@@ -137,7 +138,8 @@ def tabled_pass(
 def _seeds(count: int, technology: Technology, wire: Wire) -> Sequence[WireSeed]:
     if not 1 <= count <= len(technology.passes):
         raise RangeError(
-            f"{count} passes asked, the technology has 1 to {len(technology.passes)}",
+            f"{counted(count, 'pass', 'passes')} asked, the technology has 1 to "
+            f"{len(technology.passes)}",
             code="pass-count-out-of-range",
         )
     return wire_seeds(technology, wire)[:count]

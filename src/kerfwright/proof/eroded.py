@@ -12,6 +12,7 @@ from collections.abc import Iterator
 import numpy as np
 import shapely
 
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.segments import Flags, Indices
 from kerfwright.nc.timeline import CutHeader, Timeline
@@ -99,7 +100,7 @@ def _left(
         code="inside-not-cut-away",
         severity=Severity.REFUSAL,
         message=f"the rough pass leaves {left.area:.4f} mm² inside contour {part.id} in "
-        f"{len(pieces)} {'place' if len(pieces) == 1 else 'places'}, the largest {worst.area:.4f} "
+        f"{counted(len(pieces), 'place')}, the largest {worst.area:.4f} "
         "mm²; its inside is to be cut away whole",
         where=Place(
             contour_id=part.id,

@@ -7,6 +7,7 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
+from kerfwright.foundation.counts import refuse_below_nought
 from kerfwright.foundation.errors import InputError, RangeError
 from kerfwright.foundation.sources import COMMON_PRACTICE, Source, SourceTag
 from kerfwright.foundation.units import UM_PER_MICROINCH, number, tidy
@@ -164,6 +165,7 @@ def finish(text: str) -> Finish:
                 f"finish {text!r} names no parameter and no unit", code="finish-unit-missing"
             )
         return _measured(_KINDS[kind or "ra"], match.group(1), match.group(2), said=text)
+    refuse_below_nought(plain, what="finish", said=text)
     raise _refusal(f"finish {text!r} cannot be read", code="finish-unreadable")
 
 

@@ -8,6 +8,7 @@ from datetime import date
 from typing import Any, Final
 
 from kerfwright.app.enquiries import Enquiry, Stage
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.foundation.findings import Severity
 
@@ -94,9 +95,7 @@ def attention_of(enquiry: Enquiry, *, today: date, fault: KerfwrightError | None
     if enquiry.asked.get("due"):
         days = (date.fromisoformat(enquiry.asked["due"]) - today).days
         if days < 0:
-            words.append(f"{-days} {'day' if days == -1 else 'days'} late")
+            words.append(f"{counted(-days, 'day')} late")
         elif days <= _SOON_DAYS:
-            words.append(
-                "due today" if not days else f"due in {days} {'day' if days == 1 else 'days'}"
-            )
+            words.append("due today" if not days else f"due in {counted(days, 'day')}")
     return words

@@ -7,6 +7,7 @@ import pytest
 from kerfwright.adapters.job_measured import OfJob
 from kerfwright.adapters.learning_rules import load_cut_limits
 from kerfwright.adapters.measured_cuts import COLUMNS, read_cuts, read_kg, read_minutes
+from kerfwright.adapters.measured_units import read_pass
 from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.ranges import Range
@@ -102,7 +103,7 @@ def test_a_bad_row_is_refused_with_its_line_and_the_others_are_taken(row, code):
         ("finish", "smooth", None),
         ("size_error", "4", "unit-missing"),
         ("wire_used", "0.7", "mass-unreadable"),
-        ("breaks", "-1", "number-unreadable"),
+        ("breaks", "-1", "value-negative"),
         ("flushing", "dry", "flushing-unknown"),
         ("ra_u", "-3", "columns-unknown"),
         ("ra_um", "-3", "measured-value"),
@@ -249,3 +250,43 @@ def test_a_refusal_is_a_sentence_with_one_full_stop(row):
     for text in (refused.finding.message, refused.finding.remedy):
         assert text.endswith(".")
         assert not text.endswith("..")
+
+
+@pytest.mark.parametrize(
+    ("said", "number"),
+    [("rough", 1), ("Rough pass", 1), ("1 rough", 1), ("pass 3", 3), ("2 skim", 2), ("skim 1", 2),
+     ("Skim pass 2", 3), ("1st skim", 2), ("4", 4)],
+)  # fmt: skip
+def test_a_pass_is_named_as_the_set_up_sheet_and_people_name_it(said, number):
+    assert read_pass(said) == number
+
+
+@pytest.mark.parametrize(
+    ("said", "code"),
+    [("skim", "number-unreadable"), ("1 skim", "pass-ambiguous"), ("2 rough", "pass-ambiguous"),
+     ("-1", "value-negative"), ("1.5", "number-unreadable")],
+)  # fmt: skip
+def test_a_pass_that_may_be_two_is_refused(said, code):
+    with pytest.raises(InputError) as caught:
+        read_pass(said)
+    assert caught.value.code == code
+
+
+def test_a_skim_by_its_place_among_the_skims_says_what_it_was_read_as():
+    batch = read(f"{HEAD}\n{GOOD.replace(',1,', ',skim 2,')}\n")
+    assert [cut.pass_number for cut in batch.cuts] == [3]
+    assert [note.code for note in batch.notes] == ["pass-by-name"]
+    assert "'skim 2' is read as pass 3" in batch.notes[0].message
+
+
+@pytest.mark.parametrize(
+    ("column", "cell"),
+    [("length", "-5 mm"), ("time", "-10 min"), ("height", "−40 mm"), ("wire_used", "-5 g"),
+     ("finish", "Ra -3 µm"), ("finish", "-3 µm Ra"), ("breaks", "-1")],
+)  # fmt: skip
+def test_a_negative_value_is_refused_for_its_sign_not_for_its_unit(column, cell):
+    cells = dict(zip(HEAD.split(","), GOOD.split(","), strict=True)) | {column: cell}
+    (refused,) = read(f"{','.join(cells)}\n{','.join(cells.values())}\n").refused
+    assert refused.finding.code == "value-negative"
+    assert "must not be negative" in refused.finding.message
+    assert "unit" not in refused.finding.remedy

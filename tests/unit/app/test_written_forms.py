@@ -166,7 +166,7 @@ def test_places_that_are_read(text: str, xy: tuple[float, float]) -> None:
         ("finish", "Ra 0", "finish-out-of-range"),
         ("height", "25.4", "unit-missing"),
         ("height", "1,000 mm", "number-ambiguous"),
-        ("height", "-5 mm", "length-unreadable"),
+        ("height", "-5 mm", "value-negative"),
         ("height", "0 mm", "requirement-value"),
         ("height", "1 ft", "unit-unknown"),
         ("recast", "none", "length-unreadable"),

@@ -54,7 +54,7 @@ def test_a_length_is_read_with_its_unit(said, mm):
         ("1/0 in", "number-unreadable"),
         ("1.2.3 mm", "number-unreadable"),
         ("about 5 mm", "length-unreadable"),
-        ("-5 mm", "length-unreadable"),
+        ("-5 mm", "value-negative"),
         ("nan mm", "length-unreadable"),
         ("1e3 mm", "length-unreadable"),
         ("57 AWG", "gauge-unknown"),

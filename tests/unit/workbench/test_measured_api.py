@@ -118,7 +118,7 @@ REFUSED: list[tuple[dict[str, Any], str]] = [
     ({"finish": "3.1"}, "finish-unit-missing"),
     ({"wire_used": "3 stone"}, "mass-unreadable"),
     ({"pass_number": 40, "length": "10 mm"}, "pass-unknown"),
-    ({"breaks": "-1"}, "number-unreadable"),
+    ({"breaks": "-1"}, "value-negative"),
 ]
 
 

@@ -23,6 +23,7 @@ from kerfwright.adapters.dxf.annotation_text import (
 from kerfwright.adapters.dxf.dimension_text import Dimension, read_dimension
 from kerfwright.adapters.dxf.layers import Inherited, Layers, attribute, printable
 from kerfwright.adapters.dxf.shapes import IDENTITY, Frame
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MM
 from kerfwright.trade.annotation import Annotation, AnnotationKind, Dimensioned, Measures
@@ -319,13 +320,14 @@ def about_notes(notes: Notes, *, unit: LengthUnit, scale: float) -> list[Finding
         if a.size is not None and a.size.measures is not Measures.ANGLE and a.size.factor != 1
     ]
     if scaled:
+        writes = counted(len(scaled), "dimension writes", "dimensions write")
         factors = sorted({round(a.size.factor, 6) for a in scaled if a.size is not None})
         findings.append(
             Finding(
                 code="drawn-at-a-scale",
                 severity=Severity.WARNING,
                 message=(
-                    f"{_dimensions_write(len(scaled))} {factors[0]:g} times what is drawn: the "
+                    f"{writes} {factors[0]:g} times what is drawn: the "
                     f"part is drawn {1 / factors[0]:g} times its size, and would be cut so."
                 ),
                 where=scaled[0].where,
@@ -334,10 +336,6 @@ def about_notes(notes: Notes, *, unit: LengthUnit, scale: float) -> list[Finding
             )
         )
     return findings
-
-
-def _dimensions_write(count: int) -> str:
-    return "1 dimension writes" if count == 1 else f"{count} dimensions write"
 
 
 def _unit_contradicted(mark: Mark, unit: LengthUnit, scale: float) -> Finding:

@@ -10,6 +10,7 @@ from kerfwright.adapters.dxf.entities import Harvest, LeftOut
 from kerfwright.adapters.dxf.layers import Reason
 from kerfwright.adapters.dxf.shapes import Drawn
 from kerfwright.adapters.dxf.strands import Strands
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import NOWHERE, Finding, Place, Severity
 from kerfwright.foundation.tolerances import Tolerances
 from kerfwright.geometry.assembly import Assembly, Branched, Chain, NearEnds
@@ -112,7 +113,7 @@ def about_roles(contours: Sequence[PartContour], *, given: frozenset[str]) -> li
         Finding(
             code="layer-name-suggests-use",
             severity=Severity.WARNING,
-            message=f"{count} contour{'s' if count > 1 else ''} on layer {name} "
+            message=f"{counted(count, 'contour')} on layer {name} "
             f"{'are' if count > 1 else 'is'} read as the edge of a part; the layer's name sounds "
             "like openings.",
             where=Place(layer=name),
@@ -268,7 +269,7 @@ def about_branchings(branched: Iterable[Branched], strands: Strands) -> list[Fin
                 severity=Severity.REFUSAL,
                 message=(
                     f"{network.ends[0]} pieces meet at X{x:.4f} Y{y:.4f}"
-                    + (f" and {_count(more, 'more place')} likewise" if more else "")
+                    + (f" and {counted(more, 'more place')} likewise" if more else "")
                     + f"; {len(network.strands)} connected entities on layer"
                     f"{'s' if len(layers) > 1 else ''} {', '.join(layers[:_FIRST])} "
                     "make no single contour."
@@ -327,10 +328,6 @@ def about_open_chains(
     return findings
 
 
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"
-
-
 def _names(numbers: Sequence[int], strands: Strands) -> str:
     names = [strands.drawn[k].name for k in numbers]
     if len(names) <= 3:
@@ -387,7 +384,7 @@ def _crossing(
         else f"The contours of {one} and of {_names(loops[pair[1]].strands, strands)} {verb} "
         "each other"
     ).replace("run overs", "runs over")
-    more = f" and at {_count(count - 1, 'more place')}" if count > 1 else ""
+    more = f" and at {counted(count - 1, 'more place')}" if count > 1 else ""
     kind = "touches" if not serious else "crosses"
     return Finding(
         code=f"contour-{kind}-itself" if alone else f"contours-{verb.replace(' ', '-')}",

@@ -20,6 +20,7 @@ from kerfwright.app.papers.common import Heading
 from kerfwright.app.papers.elapsed import Stage
 from kerfwright.app.papers.holes import HoleRow, HoleSheet
 from kerfwright.app.papers.set_up import Box, LeanFacts, PassRow, Room, SetUpSheet, StartRow
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import minutes_text
@@ -176,7 +177,8 @@ def _stack_rows(sheet: SetUpSheet, units: Units) -> list[list[str]]:
     if stack is None or stack.sheets == 1:
         return []
     scrap = f", {stack.covers} of them scrap ({stack.covers_above} on top)" if stack.covers else ""
-    laid = f"{stack.sheets} sheets of {units.size(stack.sheet_mm)}{scrap}, {stack.holding.value}"
+    sheets = counted(stack.sheets, "sheet")
+    laid = f"{sheets} of {units.size(stack.sheet_mm)}{scrap}, {stack.holding.value}"
     rows = [["Stack", f"{laid}; deburred, clean, pressed flat"]]
     if sheet.hold_holes:
         places = "; ".join(

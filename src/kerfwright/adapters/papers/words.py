@@ -154,6 +154,11 @@ _PAIR: Final = re.compile(
     rf"\((?P<inch>{_NUMBER}\s?(?:in²/min|in/min|in|µin|lbf|lb))\)"
 )
 """A value in both units, as messages write it; see ``both`` in the units."""
+_PER: Final = re.compile(
+    rf"(?P<metric>{_NUMBER}(?P<what>[ \w]* per )(?P<way>\d+ mm)) "
+    rf"\((?P<inch>{_NUMBER}) per (?P<inch_way>\d+ in)\)"
+)
+"""An amount for a way that is round in either unit: ``1.2 min per 100 mm (1.3 per 4 in)``."""
 _BARE: Final = re.compile(
     r"(?:(?P<first>\d+(?:\.\d+)?)(?P<between>\s?(?:to|–|-|…|×)\s?))?"
     r"(?P<value>\d+(?:\.\d+)?)\s(?P<unit>mm/min|mm|µm)(?![\w²³/])"
@@ -177,7 +182,7 @@ def in_unit(text: str, units: Units) -> str:
     '±5 µm'
     """
     if not units.is_inch:
-        return _PAIR.sub(lambda m: m["metric"], text)
+        return _PAIR.sub(lambda m: m["metric"], _PER.sub(lambda m: m["metric"], text))
     held: list[str] = []
 
     def hold(found: str) -> str:
@@ -185,6 +190,7 @@ def in_unit(text: str, units: Units) -> str:
         held.append(found)
         return f"\x00{len(held) - 1}\x00"
 
+    text = _PER.sub(lambda m: hold(m["inch"] + m["what"] + m["inch_way"]), text)
     text = _PAIR.sub(lambda m: hold(m["inch"]), text)
     text = _BARE.sub(lambda m: hold(_inches(m)), text)
     return re.sub("\x00(\\d+)\x00", lambda m: held[int(m[1])], text)
@@ -209,9 +215,26 @@ def inch_first(text: str) -> str:
         held.append(f"{inch} ({metric})")
         return f"\x00{len(held) - 1}\x00"
 
+    text = _PER.sub(lambda m: hold(m["inch"] + m["what"] + m["inch_way"], m["metric"]), text)
     text = _PAIR.sub(lambda m: hold(m["inch"], m["metric"]), text)
     text = _BARE.sub(lambda m: hold(_inches(m), m[0]), text)
     return re.sub("\x00(\\d+)\x00", lambda m: held[int(m[1])], text)
+
+
+_LEAST_DECIMALS: Final = 4
+"""Of what is less than an inch: a shop reads tenths of a thou."""
+
+
+def _decimals(inches: float, said: str, unit: str) -> int:
+    """Return the decimals of an inch that say as much as the metric figure said, and no more."""
+    finer = len(said.partition(".")[2]) + (2 if unit == "µm" else 1)
+    if unit == "µm" or inches < 1:
+        return max(_LEAST_DECIMALS + (unit == "µm"), finer)
+    # A feed is set to three digits or so; a length to two decimals more than in millimetres, as
+    # an inch is 25 of them.
+    if unit == "mm/min":
+        return max(finer, 1 if inches >= 10 else 2)
+    return max(finer + 1, 3)
 
 
 def _inches(match: re.Match[str]) -> str:
@@ -219,8 +242,8 @@ def _inches(match: re.Match[str]) -> str:
     unit = match["unit"].replace("mm", "in").replace("µm", "in")
 
     def inch(value: str) -> str:
-        decimals = max(4, len(value.partition(".")[2]) + 1) + (match["unit"] == "µm")
-        return f"{float(value) / scale:.{decimals}f}"
+        inches = float(value) / scale
+        return f"{inches:.{_decimals(inches, value, match['unit'])}f}"
 
     first = inch(match["first"]) + match["between"] if match["first"] else ""
     return f"{first}{inch(match['value'])} {unit}"

@@ -9,6 +9,7 @@ from typing import Final
 
 from kerfwright.adapters.svg import ink, style
 from kerfwright.adapters.svg.hole_views import Window, hole_pictures
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.planning.hole_plan import HolePlan, OrderReason
@@ -51,7 +52,9 @@ def render_holes(plan: HolePlan, *, proof: HoleProof | None, version: str) -> st
         size = 2.5 if is_heading else 2.1
         body.append(ink.words(_COLUMN_MM, y, text, size=size, weight=weight))
     if hidden > 0:
-        body.append(ink.words(_COLUMN_MM, y + 3, f"… {hidden} lines more in plan.json", size=2.1))
+        body.append(
+            ink.words(_COLUMN_MM, y + 3, f"… {counted(hidden, 'line')} more in plan.json", size=2.1)
+        )
     if proof is None or not proof.passed:
         body.append(
             ink.words(
@@ -90,7 +93,7 @@ def _column(plan: HolePlan, proof: HoleProof | None, left_out: int) -> Iterator[
     yield [
         (True, _short(work.source.name, 34)),
         (False, f"{work.material.name}"),
-        (False, f"{len(plan.holes)} holes on {work.machine.name}"),
+        (False, f"{counted(len(plan.holes), 'hole')} on {work.machine.name}"),
         (False, f"source sha256 {work.source.sha256[:12]}; lengths in {unit.value}"),
         (False, f"proof: {_verdict(proof)}"),
     ]
@@ -108,11 +111,14 @@ def _tubes(plan: HolePlan, unit: LengthUnit) -> _Rows:
     for electrode in plan.electrodes:
         says = (
             f"T{electrode.tube} {_in(electrode.diameter_mm, unit)}, condition "
-            f"{electrode.condition}: {counts[electrode]} holes of "
+            f"{electrode.condition}: {counted(counts[electrode], 'hole')} of "
             f"{_in(electrode.makes_mm, unit)}, overcut {_in(electrode.overcut_mm, unit)}"
         )
         rows += [(False, line) for line in textwrap.wrap(says, _WIDE)]
-    rows += [(False, f"T{tube} is taken up {count} times") for tube, count in sorted(taken.items())]
+    rows += [
+        (False, f"T{tube} is taken up {counted(count, 'time')}")
+        for tube, count in sorted(taken.items())
+    ]
     if plan.changes:
         names = [str(c.before) for c in plan.changes]
         said = "Somebody at the machine before holes " + ", ".join(names[:40])
@@ -158,7 +164,7 @@ def _in(value_mm: float, unit: LengthUnit) -> str:
 def _verdict(proof: HoleProof | None) -> str:
     if proof is None:
         return "no program was proved"
-    return f"{'passed' if proof.passed else 'FAILED'}, {proof.holes} holes"
+    return f"{'passed' if proof.passed else 'FAILED'}, {counted(proof.holes, 'hole')}"
 
 
 def _short(text: str, most: int) -> str:

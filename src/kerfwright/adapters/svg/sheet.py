@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from kerfwright.adapters.svg import ink, style, views
 from kerfwright.adapters.svg.remarks import Remark, remarks
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MICROINCH, force_text
 from kerfwright.motion.moves import WirePath
@@ -301,7 +302,7 @@ def _own_pass_lines(plan: Plan) -> list[str]:
     said = []
     for demand, own in groups:
         names, passes = ", ".join(c.target.id for c in own), own[0].passes
-        count = f"{len(passes)} {'pass' if len(passes) == 1 else 'passes'}"
+        count = f"{counted(len(passes), 'pass', 'passes')}"
         offsets = ", ".join(_offset(p.offset_mm, unit) for p in passes)
         where = "as above" if plan.has_jobs_passes(own[0]) else f"at {offsets} {unit.value}"
         said.append(f"{names}: {demand.said}: {count} {where}")
@@ -355,7 +356,7 @@ def _findings(column: _Column, plan: Plan, listed: list[Remark], *, floor: float
         for text in lines:
             column.text(text, indent=5.5)
     if notes and column.y_mm + _ROW_MM < floor:
-        column.text(f"and {notes} {'note' if notes == 1 else 'notes'} in plan.json")
+        column.text(f"and {counted(notes, 'note')} in plan.json")
 
 
 def _stop_lines(plan: Plan) -> list[tuple[str, bool]]:

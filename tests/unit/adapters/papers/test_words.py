@@ -8,7 +8,16 @@ from decimal import Decimal
 import pytest
 import typst
 
-from kerfwright.adapters.papers.words import COVERED, Units, clock, money, printable, runs
+from kerfwright.adapters.papers.words import (
+    COVERED,
+    Units,
+    clock,
+    in_unit,
+    inch_first,
+    money,
+    printable,
+    runs,
+)
 from kerfwright.trade.part import LengthUnit
 
 MM, INCH = Units(unit=LengthUnit.MILLIMETRE), Units(unit=LengthUnit.INCH)
@@ -76,3 +85,28 @@ def test_moments_money_and_runs_read_as_people_write_them() -> None:
     assert money(Decimal("1234567.8")) == "1\u2009234\u2009567.80"
     assert runs(("H3", "H1", "H2", "P1", "H10", "H11")) == "H1–H3, H10, H11, P1"
     assert runs(()) == ""
+
+
+@pytest.mark.parametrize(
+    ("said", "inch"),
+    [
+        # Reference figures say in inches about as much as they said in millimetres.
+        ("435.5 mm at 1000 mm/min", "17.146 in at 39.4 in/min"),
+        ("a hole 300 mm deep", "a hole 11.811 in deep"),
+        ("at 7.5 mm/min", "at 0.2953 in/min"),
+        ("at 60 mm/min", "at 2.36 in/min"),
+        # What a shop holds to tenths of a thou keeps them.
+        ("up to 0.123 mm, 2 mm wide, 5 µm", "up to 0.0048 in, 0.0787 in wide, 0.00020 in"),
+    ],
+)
+def test_a_converted_figure_has_the_digits_it_had_and_no_more(said: str, inch: str) -> None:
+    assert in_unit(said, INCH) == inch
+
+
+def test_an_amount_for_a_way_is_said_for_a_way_that_is_round_in_the_unit_read() -> None:
+    said = "20.3 more minutes per 100 mm (20.6 per 4 in) of wall."
+    assert in_unit(said, INCH) == "20.6 more minutes per 4 in of wall."
+    assert in_unit(said, MM) == "20.3 more minutes per 100 mm of wall."
+    assert inch_first(said) == (
+        "20.6 more minutes per 4 in (20.3 more minutes per 100 mm) of wall."
+    )

@@ -1,0 +1,196 @@
+"""What to ask about cuts that were just recorded: one question a row, whatever of it is odd."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+
+from kerfwright.foundation.counts import counted
+from kerfwright.foundation.findings import NOWHERE, Finding, Place, Severity
+from kerfwright.learning.far import FarValue
+from kerfwright.learning.moved import Moved
+from kerfwright.learning.records import LearningRules, Measure, MeasuredCut
+from kerfwright.process.experience import jobs_words, more_words, moved_words
+from kerfwright.process.technology import Flushing
+
+_WRITTEN = {
+    Measure.FEED: ("feed", "mm/min"),
+    Measure.RA: ("finish", "µm Ra"),
+    Measure.SIZE: ("size error", "µm"),
+    Measure.WIRE: ("wire used", "kg"),
+    Measure.BREAKS: ("breaks", "breaks"),
+}
+_BY_TIME = frozenset({Measure.WIRE, Measure.BREAKS})
+"""What is weighed by the time of the row: with a wrong time it is off too."""
+_WHOLE_FROM = 100
+"""Three digits are enough for a remark."""
+_SHORT_NAME = 12
+"""Digits of a batch's hash by which it is taken back."""
+
+
+def doubts(
+    far: Sequence[FarValue], moved: Sequence[Moved], *, batch: str, rules: LearningRules
+) -> list[Finding]:
+    """Return a finding for each row with values far off, and for each feed that few jobs moved.
+
+    Where a single such row is what moved the feed of its pass, its finding says so too.
+
+    Parameters
+    ----------
+    far : sequence of FarValue
+    moved : sequence of Moved
+    batch : str
+        Name of the batch as it is kept.
+    rules : LearningRules
+    """
+    rows: dict[int, list[FarValue]] = {}
+    for one in far:
+        rows.setdefault(id(one.cut), []).append(one)
+    rests = {_pass_of_moved(row): row for row in moved if row.few is not None}
+    alike = Counter(_pass_of_cut(one.cut) for one in far if one.measure is Measure.FEED)
+    found = []
+    for values in rows.values():
+        passed = _pass_of_cut(values[0].cut)
+        alone = rests.pop(passed, None) if alike[passed] == 1 and _has_feed(values) else None
+        found.append(_far_finding(values, alone, batch=batch[:_SHORT_NAME], rules=rules))
+    return found + [_rests(row) for row in rests.values()]
+
+
+_PassOf = tuple[str, str, str, int, Flushing]
+
+
+def _pass_of_cut(cut: MeasuredCut) -> _PassOf:
+    wire = f"{cut.wire.diameter_mm:g} mm {cut.wire.name}"
+    # Skims know no nozzles.
+    nozzles = cut.flushing if cut.pass_number == 1 else Flushing.SEALED
+    return cut.machine.name, cut.material.name, wire, cut.pass_number, nozzles
+
+
+def _pass_of_moved(row: Moved) -> _PassOf:
+    return row.machine, row.material, row.wire, row.pass_number, row.nozzles
+
+
+def _has_feed(values: Sequence[FarValue]) -> bool:
+    return any(one.measure is Measure.FEED for one in values)
+
+
+def _far_finding(
+    values: Sequence[FarValue], alone: Moved | None, *, batch: str, rules: LearningRules
+) -> Finding:
+    first, *others = values
+    cut = first.cut
+    place = cut.place or f"job {cut.job}"
+    line = cut.place.rpartition(" ")[2]
+    message = (
+        f"{place}, pass {cut.pass_number}: {_value(first)} is {_compared(first)}. It is kept; "
+        f"{_believed(first)}."
+    )
+    if first.is_gross_size:
+        message += _left_out(rules)
+    by_time = [one for one in others if first.measure is Measure.FEED and one.measure in _BY_TIME]
+    if by_time:
+        # One slip of the clock, one question.
+        told = " and ".join(f"{_value(one)} is {_compared(one)}" for one in by_time)
+        message += f" Weighed by its time, {told}."
+    for one in others:
+        if one not in by_time:
+            message += f" Also {_value(one)} is {_compared(one)}; {_believed(one)}."
+            message += _left_out(rules) if one.is_gross_size else ""
+    data = _data(first)
+    if others:
+        data["also"] = ", ".join(one.measure.value for one in others)
+    remedy = (
+        "Check the row against what was written at the machine. If it is wrong, take its "
+        f'batch back (record --withdraw {batch} --reason "mistyped"), correct the row and record '
+        "the batch again."
+    )
+    if alone is not None and alone.few is not None:
+        few = alone.few
+        message += (
+            f" {jobs_words(few).capitalize()} moved the feed expected of the pass to "
+            f"{moved_words(few)}: further than four cuts in five are off."
+        )
+        remedy += f" {more_words(few)} settle it."
+        data |= {"jobs": few.jobs, "factor": few.factor, "more": few.more}
+    return Finding(
+        code="cut-far-off",
+        severity=Severity.WARNING,
+        message=message,
+        where=Place(line=int(line), pass_number=cut.pass_number) if line.isdecimal() else NOWHERE,
+        remedy=remedy,
+        data=data,
+    )
+
+
+def _value(one: FarValue) -> str:
+    if one.measure is Measure.BREAKS:
+        return f"the count of {counted(round(one.value), 'break')} in the row"
+    name, unit = _WRITTEN[one.measure]
+    return f"{name} {_figure(one.value)} {unit}"
+
+
+def _times(one: FarValue) -> float | None:
+    """Return a value over the expected; None where that says nothing."""
+    return one.value / one.expected if one.expected and one.measure is not Measure.SIZE else None
+
+
+def _compared(one: FarValue) -> str:
+    unit = _WRITTEN[one.measure][1]
+    compared, times = f"{one.expected:.3g} {unit} expected", _times(one)
+    if times is None:
+        return f"against {compared}"
+    if times > 1:
+        return f"{_figure(times)} times the {compared}"
+    return f"1/{_figure(1 / times)} of the {compared}"
+
+
+def _believed(one: FarValue) -> str:
+    """Say how much of a value was believed, alone or with the other cuts recorded."""
+    unit = _WRITTEN[one.measure][1]
+    way = "" if one.counted is None else f", {max(one.counted, 0.0):.0%} of the way to it"
+    return f"expected now is {one.now:.3g} {unit}{way}"
+
+
+def _left_out(rules: LearningRules) -> str:
+    return (
+        f" A size error beyond {rules.gross_size_tolerances:g} times what its pass holds is left "
+        f"out of the sizes until {counted(math.ceil(rules.settled_jobs), 'job')} have the like."
+    )
+
+
+def _data(one: FarValue) -> dict[str, float | int | str]:
+    data: dict[str, float | int | str] = {
+        "measure": one.measure.value,
+        "value": one.value,
+        "expected": one.expected,
+        "deviations": one.deviations,
+        "expected_now": one.now,
+    }
+    times = _times(one)
+    if times is not None:
+        data["times_expected"] = times
+    if one.counted is not None:
+        data["counted"] = one.counted
+    return data
+
+
+def _rests(row: Moved) -> Finding:
+    """Return a finding for a feed that few jobs alone moved far."""
+    assert row.few is not None
+    return Finding(
+        code="few-jobs-moved",
+        severity=Severity.WARNING,
+        message=f"{jobs_words(row.few).capitalize()} moved the expected feed of "
+        f"{row.material}, {row.wire}, pass {row.pass_number}, to "
+        f"{moved_words(row.few)}: further than four cuts in five are off.",
+        where=Place(pass_number=row.pass_number),
+        remedy="Check the clock and the rows: minutes or hours, pieces, wire, pass. "
+        f"{more_words(row.few)} settle it.",
+        data={"jobs": row.few.jobs, "factor": row.few.factor, "more": row.few.more},
+    )
+
+
+def _figure(value: float) -> str:
+    """Write a number that may be absurdly large without powers of ten."""
+    return f"{value:,.0f}" if abs(value) >= _WHOLE_FROM else f"{value:.3g}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import shutil
 from importlib import resources
@@ -99,6 +100,8 @@ def test_a_shop_that_knew_nothing_when_it_quoted_learns_nothing_into_that_quote(
     _, again = priced(capsys, job)
     assert again["estimate"] == quoted
     assert "shop-learned-since" in again["codes"]
+    # Of today five of the eight are measured.
+    (own / "planning.toml").unlink()
     _, today = priced(capsys, job, "--today")
     assert today["estimate"]["prices"] != quoted["prices"]
     (said,) = (f for f in today["findings"] if f["code"] == "quote-differs")
@@ -134,3 +137,31 @@ def test_a_quote_that_another_version_would_compute_otherwise_says_so(tmp_path, 
     (said,) = (f for f in again["findings"] if f["code"] == "quote-differs")
     assert "quoted 1.23 EUR" in said["message"]
     assert "changed since" in said["remedy"]
+
+
+def test_a_stack_kept_before_measured_pieces_were_a_figure_is_priced_as_then(tmp_path, capsys):
+    """All pieces of a stack were measured then; today's figure must not slip in."""
+    own = tmp_path / "own"
+    own.mkdir()
+    (own / "planning.toml").write_text("[stack]\nstack_measured = 500\n", encoding="utf-8")
+    wheel = resources.files("kerfwright") / "data" / "samples" / "escape_wheel.dxf"
+    job = tmp_path / "job"
+    words = [str(wheel), "--material", "brass", "--height", "0.8mm", "--stack", "8"]
+    words += ["--quantity", "8", "--tables", str(own), "-o", str(job)]
+    assert run(["plan", *words]) in (0, 1)
+    capsys.readouterr()
+    quoted = json.loads((job / "estimate.json").read_text(encoding="utf-8"))
+    tables_file = job / "tables.json"
+    kept = json.loads(tables_file.read_text(encoding="utf-8"))
+    del kept["tables"]["planning.toml"]["stack"]["stack_measured"]
+    before = hashlib.sha256(tables_file.read_bytes()).hexdigest()
+    tables_file.write_text(json.dumps(kept), encoding="utf-8")
+    after = hashlib.sha256(tables_file.read_bytes()).hexdigest()
+    # A version without the figure would have kept the file so, and its hash beside it.
+    text = (job / "job.toml").read_text(encoding="utf-8")
+    assert before in text
+    (job / "job.toml").write_text(text.replace(before, after), encoding="utf-8")
+    _, again = priced(capsys, job)
+    assert again["estimate"]["prices"] == quoted["prices"]
+    _, today = priced(capsys, job, "--today")
+    assert today["estimate"]["prices"] != quoted["prices"]

@@ -57,6 +57,7 @@ _SECTIONS: Final = {
         "stack_measured",
         "stack_known_sheets",
         "stack_air_share",
+        "stack_stiff_mm",
     ),
     "nest": ("nest_web_mm", "nest_frame_mm", "remnant_width_mm", "remnant_area_mm2"),
     "coreless": (
@@ -86,10 +87,11 @@ _BEFORE: Final = {
     "stack_measured": float(MOST_SHEETS),
     "stack_known_sheets": math.inf,
     "stack_air_share": 1.0,
+    "stack_stiff_mm": 0.0,
 }
 """What held before there was such a figure, for jobs that were kept then.
 
-All pieces were measured, and nothing was said of many sheets or of the air between them.
+All pieces were measured, and nothing was said of many or thin sheets or of the air between.
 """
 _HALF: Final = 0.5
 _SHARES: Final = ("lead_feed_factor", "tab_max_share", "stack_air_share")

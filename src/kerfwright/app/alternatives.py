@@ -11,6 +11,7 @@ from kerfwright.app.changes import Change
 from kerfwright.app.demand_kinds import names, size_text, wire_text
 from kerfwright.app.limit_changes import limit_changes
 from kerfwright.app.offers import Priced, Shop
+from kerfwright.app.stacks import for_quantity
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.planning.feasibility import inside_radii
@@ -59,16 +60,27 @@ def changes(
         next((q for q in reversed(_QUANTITIES) if q < quantity), None),
     ):
         if count is not None:
+            wanted = for_quantity(shop, requirement, count)
             yield Change(
                 demand="quantity",
                 asked=str(quantity),
                 instead=str(count),
-                wording="An order of {instead} instead of {asked}",
-                requirement=requirement,
+                wording="An order of {instead} instead of {asked}"
+                + _stacks_of(wanted, requirement),
+                requirement=wanted,
                 quantity=count,
             )
     if shop.lean is None:
         yield from _stacked(requirement, quantity, shop.rules)
+
+
+def _stacks_of(wanted: Requirement, asked: Requirement) -> str:
+    """Say how the pieces of an order are stacked, where it is otherwise than as asked."""
+    if wanted.stack is None or wanted.stack == asked.stack:
+        return ""
+    if wanted.stack.pieces == 1:
+        return ", cut one at a time,"
+    return f", in stacks of {wanted.stack.pieces},"
 
 
 def _with_wire(requirement: Requirement, base: Priced, wire: Wire, quantity: int) -> Change:

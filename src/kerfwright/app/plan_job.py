@@ -24,6 +24,7 @@ from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.stack_tabs import stack_tab_findings
 from kerfwright.planning.stacking import stack_findings
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
@@ -198,7 +199,12 @@ def _finished(
         findings = (*findings, *controller_form_refusals(plan, path))
     if physics is not None:
         findings = (*findings, *trailing_findings(plan, path, physics=physics, memory=memory))
-    findings = (*findings, *stack_findings(plan), *coreless_findings(plan, path, rates=rates))
+    findings = (
+        *findings,
+        *stack_findings(plan),
+        *stack_tab_findings(plan),
+        *coreless_findings(plan, path, rates=rates),
+    )
     priced = estimate_pieces(plan, path, rates=rates)
     drawn = replace(blank, findings=findings, path=path, estimate=priced)
     if is_refused_whole(drawn) or extent is Extent.PRICED:

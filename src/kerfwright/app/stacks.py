@@ -22,7 +22,7 @@ from kerfwright.process.stack_shape import SheetShape, sheet_shapes
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.requirement import Requirement
-from kerfwright.trade.stack import MOST_SHEETS, Stack
+from kerfwright.trade.stack import MOST_SHEETS, Holding, Stack
 
 AUTO: Final = "auto"
 _MOST_POINTS: Final = 24
@@ -63,9 +63,21 @@ def covers_asked(text: str | None) -> int | None:
 
 
 def with_stack(
-    requirement: Requirement, request: JobRequest, *, rules: PlanningRules
+    requirement: Requirement,
+    request: JobRequest,
+    *,
+    rules: PlanningRules,
+    is_chosen: bool = False,
 ) -> Requirement:
     """Return the requirement of a sheet as that of the stack that the request asks for.
+
+    Parameters
+    ----------
+    requirement : Requirement
+    request : JobRequest
+    rules : PlanningRules
+    is_chosen : bool
+        Whether its number was found by price.
 
     Raises
     ------
@@ -89,7 +101,7 @@ def with_stack(
         holding=request.holding,
         covers=covers_asked(request.covers),
     )
-    return stacked(requirement, stack)
+    return stacked(requirement, replace(stack, is_chosen=is_chosen))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,9 +172,10 @@ def counts_for(quantity: int, most: int) -> tuple[int, ...]:
 def stack_curve(
     shop: Shop,
     requirement: Requirement,
-    request: JobRequest,
     *,
     quantity: int,
+    holding: Holding,
+    covers: int | None = None,
     tell: Callable[[str, float], None] = lambda _what, _share: None,
 ) -> StackCurve:
     """Price the quantity cut singly and as stacks of every sensible number.
@@ -172,12 +185,12 @@ def stack_curve(
     shop : Shop
     requirement : Requirement
         Of one sheet.
-    request : JobRequest
-        Gives holding and covers.
     quantity : int
+    holding : Holding
+    covers : int or None
+        Scrap sheets of a stack; None for those that its sheet wants.
     tell : callable
     """
-    covers = covers_asked(request.covers)
     machine = requirement.machine
     most = most_pieces(
         machine.max_height_mm, sheet_mm=requirement.height_mm, rules=shop.rules, covers=covers
@@ -192,7 +205,7 @@ def stack_curve(
             pieces,
             sheet_mm=requirement.height_mm,
             rules=shop.rules,
-            holding=request.holding,
+            holding=holding,
             covers=covers if pieces > 1 else 0,
         )
         priced = shop.price(stacked(requirement, stack), quantity=quantity)
@@ -219,6 +232,34 @@ def stack_curve(
         why=why,
         sheets=sheets,
     )
+
+
+def for_quantity(shop: Shop, requirement: Requirement, quantity: int) -> Requirement:
+    """Return what a plan for another quantity alone would be asked.
+
+    A number in a stack that was found for the quantity is found for the other one too; one that
+    was asked for stays.
+    """
+    stack = requirement.stack
+    if stack is None or not stack.is_chosen:
+        return requirement
+    single = replace(requirement, height_mm=stack.sheet_mm, stack=None)
+    curve = stack_curve(
+        shop,
+        single,
+        quantity=quantity,
+        holding=stack.holding,
+        covers=stack.covers if stack.pieces > 1 else None,
+    )
+    best = 1 if curve.best is None else curve.points[curve.best].stack.pieces
+    chosen = stack_of(
+        best,
+        sheet_mm=stack.sheet_mm,
+        rules=shop.rules,
+        holding=stack.holding,
+        covers=stack.covers if stack.pieces > 1 else None,
+    )
+    return stacked(single, replace(chosen, is_chosen=True))
 
 
 def _refused(priced: Priced) -> dict[str, str]:

@@ -73,6 +73,7 @@ class Page:
         rows: Iterable[Sequence[str]],
         *,
         left: Iterable[int] = (0,),
+        whole: Iterable[int] = (),
         most: int | None = None,
         rest: str = "",
     ) -> None:
@@ -84,6 +85,8 @@ class Page:
         rows : iterable of sequences of str
         left : iterable of int
             Columns of words.
+        whole : iterable of int
+            Columns whose words are not broken, however narrow the screen: the others give way.
         most : int, optional
             Rows to show; the others are counted in a last line.
         rest : str
@@ -94,9 +97,19 @@ class Page:
 
         words = frozenset(left)
         table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
-        for number, name in enumerate(columns):
-            table.add_column(name, justify="left" if number in words else "right", overflow="fold")
         every = list(rows)
+        unbroken = frozenset(whole)
+        for number, name in enumerate(columns):
+            longest = None
+            if number in unbroken:
+                cells = (name, *(safe(row[number]) for row in every))
+                longest = max((len(word) for cell in cells for word in cell.split()), default=None)
+            table.add_column(
+                name,
+                justify="left" if number in words else "right",
+                overflow="fold",
+                min_width=longest,
+            )
         shown = every if most is None else every[:most]
         for row in shown:
             table.add_row(*(safe(cell) for cell in row))

@@ -230,6 +230,7 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
             )
             for o in found.front
         ],
+        whole=(2,),
     )  # fmt: skip
     for text in filter(None, (found.front_is_of, *found.front_remarks)):
         page.line(show.told(text), indent=2)

@@ -95,6 +95,8 @@ class PlanningRules:
         Hole of a screw that holds a stack, and how many.
     stack_edge_mm, stack_weld_mm : float
         From such a hole to the edge of the stock, and from a welded edge to a part.
+    stack_stiff_mm : float
+        A thinner sheet of a stack bends by itself.
     stack_measured : float
         Of the pieces of a stack so many are measured at most.
     stack_known_sheets : float
@@ -190,6 +192,7 @@ class PlanningRules:
     stack_bolts: float
     stack_edge_mm: float
     stack_weld_mm: float
+    stack_stiff_mm: float
     stack_measured: float
     stack_known_sheets: float
     stack_air_share: float

@@ -20,6 +20,7 @@ from kerfwright.process.hole_misses import (
     place_held_um,
 )
 from kerfwright.process.hole_ranges import hole_reasons, size_sigma_mm
+from kerfwright.process.hole_taper import taper_finding
 from kerfwright.process.misses import chance_outside
 from kerfwright.process.technology import SmallHoleLaw, read_curve
 from kerfwright.trade.material import Material
@@ -304,10 +305,14 @@ def predict_hole(
         findings=(),
         reasons=reasons,
     )
+    tapered = taper_finding(
+        demand.tolerance_um, depth_mm=depth_mm, taper_mm_per_mm=law.taper_mm_per_mm
+    )
     return replace(
         hole,
         findings=(
             *_size_findings(depth_mm, diameter_mm=diameter_mm, law=law),
+            *(() if tapered is None else (tapered,)),
             *_demand_findings(demand, hole=hole, law=law),
         ),
     )

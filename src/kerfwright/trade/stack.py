@@ -38,6 +38,8 @@ class Stack:
     covers : int
         Sheets above and below that are scrap.
     holding : Holding
+    is_chosen : bool
+        Whether the number of pieces is that of the lowest price for the quantity, and not asked.
 
     Raises
     ------
@@ -55,6 +57,7 @@ class Stack:
     joint_mm: float
     covers: int = 0
     holding: Holding = Holding.CLAMPED
+    is_chosen: bool = False
 
     def __post_init__(self) -> None:
         if not 1 <= self.pieces <= MOST_SHEETS or not 0 <= self.covers <= MOST_SHEETS:

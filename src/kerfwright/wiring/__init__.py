@@ -122,12 +122,14 @@ def _stacked(
         curve = stacks.stack_curve(
             _shop_tables(request, part),
             requirement,
-            request,
             quantity=request.quantities[0],
+            holding=request.holding,
+            covers=stacks.covers_asked(request.covers),
             tell=progress,
         )
         best = 1 if curve.best is None else curve.points[curve.best].stack.pieces
         request = stacks.replaced(request, best)
+        return request, stacks.with_stack(requirement, request, rules=rules, is_chosen=True)
     return request, stacks.with_stack(requirement, request, rules=rules)
 
 
@@ -161,6 +163,7 @@ def stack_curve(request: JobRequest, *, progress: Progress = _quiet) -> StackCur
     KerfwrightError
         As :func:`plan_job`.
     """
+    from kerfwright.app.stacks import covers_asked
     from kerfwright.app.stacks import stack_curve as curve
 
     requirement, _ = read_requirement(
@@ -175,8 +178,9 @@ def stack_curve(request: JobRequest, *, progress: Progress = _quiet) -> StackCur
     return curve(
         _shop_tables(request, part),
         requirement,
-        request,
         quantity=request.quantities[0],
+        holding=request.holding,
+        covers=covers_asked(request.covers),
         tell=progress,
     )
 

@@ -22,7 +22,7 @@ from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.planning.stacking import hold_holes, most_pieces, stack_findings, stack_of
 from kerfwright.process.stack_shape import bow_share
 from kerfwright.trade.stack import Holding, Stack
-from kerfwright.wiring import answers, plan_job, stack_curve
+from kerfwright.wiring import answers, plan_job, stack_curve, what_if
 
 WHEEL = Path(str(files("kerfwright") / "data/samples/escape_wheel.dxf"))
 RULES = load_tables().rules
@@ -112,6 +112,28 @@ def test_auto_plans_the_best_count() -> None:
     found = stack_curve(replace(ASKED, quantities=(3,)))
     assert found.best is not None
     assert result.request.stack == str(found.points[found.best].stack.pieces)
+
+
+def test_another_quantity_of_a_stack_found_by_price_costs_what_its_own_plan_would() -> None:
+    result = plan_job(replace(ASKED, quantities=(3,), stack="auto"))
+    found = what_if(result)
+    assert found is not None
+    offers = {a.instead: a for a in found.alternatives if a.demand == "quantity"}
+    assert offers
+    for instead, one in offers.items():
+        fresh = plan_job(replace(ASKED, quantities=(int(instead),), stack="auto"))
+        assert one.offer.each == fresh.estimate.prices[0].each
+        assert fresh.request.stack != result.request.stack
+        assert f"in stacks of {fresh.request.stack}," in one.sentence or fresh.request.stack == "1"
+
+
+def test_a_stack_that_was_asked_for_stays_at_another_quantity() -> None:
+    result = plan_job(replace(ASKED, quantities=(3,), stack="3"))
+    found = what_if(result)
+    assert found is not None
+    one = next(a for a in found.alternatives if a.demand == "quantity")
+    fresh = plan_job(replace(ASKED, quantities=(int(one.instead),), stack="3"))
+    assert one.offer.each == fresh.estimate.prices[0].each
 
 
 def test_quantities_count_pieces_and_the_last_stack_is_paid_whole(bolted: JobResult) -> None:
@@ -268,3 +290,16 @@ def test_air_that_is_much_of_the_height_is_said_not_to_be_counted() -> None:
     assert said.data["metal_mm"] == pytest.approx(25.1)
     # 0.8 mm wheels: 41 joints are 2.4 %.
     assert "stack-joints-not-counted" not in stack_codes(stack_of(40, sheet_mm=0.8, rules=RULES))
+
+
+@pytest.mark.parametrize(("height", "is_thin"), [("0.6 mm", True), ("2 mm", False)])
+def test_tabs_of_a_stack_count_as_a_block_and_thin_covers_bend(height: str, is_thin: bool) -> None:
+    result = plan_job(replace(ASKED, height=height, stack="4", covers="2"))
+    found = {f.code: f for f in result.findings}
+    tabs = found["stack-tabs-as-one-block"]
+    # Bending goes with the cube of the height: 6 leaves of t to one block of 6 t are 1 to 36.
+    assert "36 times softer" in tabs.message
+    assert (tabs.severity is Severity.WARNING) == is_thin
+    assert ("stack-covers-bend" in found) == is_thin
+    alone = plan_job(replace(ASKED, height=height))
+    assert not {"stack-tabs-as-one-block", "stack-covers-bend"} & {f.code for f in alone.findings}

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kerfwright.adapters.dxf.shapes import Conic, Drawn, Rows, Spline, arc_rows, curve_of, extent_of
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.errors import InputError, sentence
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.tolerances import Tolerances
@@ -190,7 +191,8 @@ def _replaced(fits: Sequence[Fit]) -> Finding:
         code="curves-replaced",
         severity=Severity.NOTE,
         message=(
-            f"{len(fits)} splines and ellipses became {pieces} lines and arcs; the largest "
+            f"{counted(len(fits), 'spline or ellipse', 'splines and ellipses')} became {pieces} "
+            f"lines and arcs; the largest "
             f"distance is {worst_um:.2f} µm."
         ),
         data={"curves": len(fits), "pieces": pieces, "deviation_um": worst_um},

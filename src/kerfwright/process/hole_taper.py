@@ -1,0 +1,50 @@
+"""What the narrowing of a hole does to a tolerance that is to hold over its whole depth."""
+
+from __future__ import annotations
+
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.units import UM_PER_MM, both
+
+
+def taper_finding(
+    asked_um: float | None, *, depth_mm: float, taper_mm_per_mm: float
+) -> Finding | None:
+    """Return what to say where a hole leaves its zone by its taper alone; else None.
+
+    A hole at its nominal diameter at the mouth is smaller by ``c L`` at the exit.  A tolerance is
+    answered for the mouth, as the hole is set up; over the whole depth it holds at best where
+    ``c L <= 2 t``, with the mouth set to the upper limit.
+
+    Parameters
+    ----------
+    asked_um : float or None
+        Half zone of the diameter, µm, less what the size of the tube takes.
+    depth_mm, taper_mm_per_mm : float
+        Taper of the diameter.
+
+    References
+    ----------
+    The taper is common practice, no source; see ``holes.toml``.
+
+    Examples
+    --------
+    >>> taper_finding(50.0, depth_mm=25.0, taper_mm_per_mm=0.0014) is None
+    True
+    >>> taper_finding(20.0, depth_mm=25.0, taper_mm_per_mm=0.0014).code
+    'hole-taper-beyond-tolerance'
+    """
+    narrows_um = taper_mm_per_mm * depth_mm * UM_PER_MM
+    if asked_um is None or asked_um <= 0 or narrows_um <= asked_um:
+        return None
+    fits = narrows_um <= 2 * asked_um
+    return Finding(
+        code="hole-taper-beyond-tolerance",
+        severity=Severity.WARNING,
+        message=f"±{both(asked_um)} is answered for the mouth; over {depth_mm:.4g} mm the hole "
+        f"narrows by about {both(narrows_um)}, so that its exit is below the zone"
+        + (" unless the mouth is set high." if fits else ", wherever the mouth is set."),
+        remedy="Ask whether the limits hold over the whole depth. Then "
+        + ("set the mouth to the upper limit, or " if fits else "")
+        + "drill from both sides, or cut to size with the wire, ream or hone.",
+        data={"asked_um": asked_um, "narrows_um": narrows_um, "depth_mm": depth_mm},
+    )

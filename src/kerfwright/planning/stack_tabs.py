@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Severity
-from kerfwright.foundation.units import MM_PER_INCH
+from kerfwright.foundation.sizes import both_sizes
 from kerfwright.planning.plan import Plan
 
 
@@ -29,13 +29,13 @@ def stack_tab_findings(plan: Plan) -> list[Finding]:
         return []
     stiff_mm, sheet_mm = plan.rules.stack_stiff_mm, stack.sheet_mm
     is_thin = sheet_mm < stiff_mm
-    sheet, stiff = _size(sheet_mm), _size(stiff_mm)
+    sheet, stiff = both_sizes(sheet_mm), both_sizes(stiff_mm)
     found = []
     tabbed = [c for c in plan.contours if c.tab is not None and c.tab.width_mm > 0]
     if tabbed:
         narrowest = min(tabbed, key=lambda c: c.tab.width_mm if c.tab else 0.0)
         assert narrowest.tab is not None
-        width = _size(narrowest.tab.width_mm)
+        width = both_sizes(narrowest.tab.width_mm)
         found.append(
             Finding(
                 code="stack-tabs-as-one-block",
@@ -63,7 +63,3 @@ def stack_tab_findings(plan: Plan) -> list[Finding]:
             )
         )
     return found
-
-
-def _size(value_mm: float) -> str:
-    return f"{value_mm:.3g} mm ({value_mm / MM_PER_INCH:.4f} in)"

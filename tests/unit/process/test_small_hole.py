@@ -152,7 +152,7 @@ def test_one_pass_holds_one_to_two_thousandths_of_an_inch():
     assert codes(predicted(tolerance_um=50.8)) == []
     (careful,) = untapered(predicted(tolerance_um=25.4))
     assert (careful.code, careful.severity) == ("hole-tolerance-beyond-process", Severity.WARNING)
-    (refused,) = predicted(tolerance_um=20).findings
+    (refused,) = untapered(predicted(tolerance_um=20))
     assert refused.severity is Severity.REFUSAL
     assert "25 µm (0.00098 in) with care" in refused.message
 

@@ -30,13 +30,19 @@ def minute(page: Page) -> int:
 
 
 def ink(page: Page, sheet: int) -> int:
-    """Return how many points of a layer of the drawing are painted."""
-    # What was done is drawn at the next frame, and what that changed at the one after.
-    page.evaluate("new Promise(r => requestAnimationFrame(() => requestAnimationFrame(r)))")
+    """Return how many points of a layer of the drawing are painted, once it paints no more."""
     painted: int = page.evaluate(
-        """sheet => { const canvas = window.kerfwrightView.sheets[sheet].canvas;
-        const d = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height).data;
-        let n = 0; for (let i = 3; i < d.length; i += 4) if (d[i]) n++; return n; }""",
+        """async sheet => {
+        const frame = () => new Promise(r => requestAnimationFrame(r));
+        const count = () => { const canvas = window.kerfwrightView.sheets[sheet].canvas;
+          const d = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height).data;
+          let n = 0; for (let i = 3; i < d.length; i += 4) if (d[i]) n++; return n; };
+        let n = -1;
+        for (let same = 0; same < 4; ) {
+          for (let k = 0; k < 4; k++) await frame();
+          const now = count(); same = now === n ? same + 1 : 0; n = now;
+        }
+        return n; }""",
         sheet,
     )
     return painted

@@ -89,8 +89,7 @@ class Desk:
     def price_anew(self, why: str) -> None:
         """Price the jobs that are open or quoted anew: the shop's figures changed.
 
-        No program of before is given out for them until it is proved with the figures of now,
-        which waits until somebody looks at the job: the price of each comes before all proofs.
+        No program of before is given out; the next is proved when somebody looks at the job.
 
         Parameters
         ----------
@@ -106,10 +105,7 @@ class Desk:
         )
 
     def renew(self, enquiry: Enquiry) -> Enquiry:
-        """Forget what was computed for a job; no program of before is given out for it.
-
-        A page that shows the job is told, asks for it again, and so has it computed anew.
-        """
+        """Forget what was computed; a page that shows the job asks again, which computes it."""
         fresh = replace(enquiry, proved_revision=0)
         if enquiry.proved_revision:
             self.folder.save(fresh)

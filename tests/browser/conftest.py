@@ -7,11 +7,23 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from serving import CHROMIUM, PATIENCE_MS, ended, missing, started
+from serving import CHROMIUM, PATIENCE_MS, Served, missing
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
     from serving import Open
+
+
+UNWANTED = (
+    *("WebUIOmniboxPopup", "WebUIOmniboxAimPopup", "WebUIOmniboxFullPopup"),
+    # The driver's own list would be lost: of two the last holds.
+    *("AimEnabled", "AvoidUnnecessaryBeforeUnloadCheckSync", "DestroyProfileOnBrowserClose"),
+    *("HttpsFirstBalancedModeAutoEnable", "HttpsUpgrades", "LensOverlay", "MediaRouter"),
+    *("NetworkTimeServiceQuerying", "OptimizationHints", "PaintHolding", "PreconnectToSearch"),
+    "ThirdPartyStoragePartitioning",
+)
+"""Parts of the browser's own window: its address bar alone is a page of hundreds of scripts, read
+anew for every test."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -25,18 +37,25 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 @pytest.fixture(scope="session")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    server, found = started(tmp_path_factory.mktemp("jobs"))
-    yield found
-    ended(server)
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    # One for all: a start costs more than most tests, and plans of before are found again.
+    server = Served(tmp_path_factory.mktemp("jobs"))
+    yield server
+    server.end()
+
+
+@pytest.fixture(scope="module")
+def address(served: Served) -> str:
+    """Give the address of a server that holds no job of another module."""
+    served.clear()
+    return served.address
 
 
 @pytest.fixture
-def empty_desk(tmp_path: Path) -> Iterator[str]:
+def empty_desk(served: Served) -> str:
     """Give the address of a server without any job."""
-    server, found = started(tmp_path / "jobs")
-    yield found
-    ended(server)
+    served.clear()
+    return served.address
 
 
 @pytest.fixture(scope="module")
@@ -48,15 +67,20 @@ def chromium() -> Iterator[Browser]:
     with sync_playwright() as play:
         browser = play.chromium.launch(
             executable_path=CHROMIUM,
-            args=["--no-sandbox", "--disable-gpu", "--enable-unsafe-swiftshader"],
+            args=[
+                *("--no-sandbox", "--disable-gpu", "--enable-unsafe-swiftshader"),
+                f"--disable-features={','.join(UNWANTED)}",
+            ],
         )
         yield browser
         browser.close()
 
 
 @pytest.fixture
-def visit(chromium: Browser) -> Iterator[Open]:
+def visit(chromium: Browser, served: Served) -> Iterator[Open]:
     """Open the page in a fresh profile; anything asked of another place fails the test."""
+    # A test that ended the server and failed takes no other with it.
+    served.begin_again()
     contexts = []
     strays: list[str] = []
     faults: list[str] = []

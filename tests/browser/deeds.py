@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import re
+import time
 from typing import TYPE_CHECKING
+
+from serving import ARTEFACTS, DRAWS_PICTURES, PATIENCE_MS
 
 if TYPE_CHECKING:
     from playwright.sync_api import Locator, Page
@@ -32,12 +35,22 @@ def price(page: Page) -> float:
 
 
 def open_sample(page: Page) -> None:
-    """Open the sample and wait for its price."""
-    if page.get_by_role("button", name="Open the sample").count() == 0:
-        page.evaluate(
-            "fetch('/api/jobs/sample', {method: 'POST'}).then(r => r.json())"
-            ".then(card => { location.hash = `#/job/${card.id}`; })"
-        )
-    else:
-        page.get_by_role("button", name="Open the sample").click()
+    """Open a sample of one's own, once its program is proved, and wait for its price.
+
+    Proved first: a page that shows each step of the computing paints all of them.
+    """
+    asks = page.context.request
+    job = asks.post("/api/jobs/sample").json()["id"]
+    end = time.monotonic() + PATIENCE_MS / 1000
+    while asks.get(f"/api/jobs/{job}").json()["verdict"] is None:
+        assert time.monotonic() < end, "no proof came"
+        time.sleep(0.1)
+    page.evaluate("job => { location.hash = `#/job/${job}`; }", job)
     page.locator(".each .number").wait_for()
+
+
+def picture(page: Page, name: str) -> None:
+    """Take a picture for people, where pictures are wanted."""
+    if DRAWS_PICTURES:
+        ARTEFACTS.mkdir(parents=True, exist_ok=True)
+        page.screenshot(path=ARTEFACTS / f"{name}.png")

@@ -8,17 +8,11 @@ from typing import TYPE_CHECKING
 
 import deeds
 import pytest
-from serving import ARTEFACTS
 from tests.soak import some
 
 if TYPE_CHECKING:
     from playwright.sync_api import Locator, Page
     from serving import Open
-
-
-def picture(page: Page, name: str) -> None:
-    ARTEFACTS.mkdir(parents=True, exist_ok=True)
-    page.screenshot(path=ARTEFACTS / f"{name}.png")
 
 
 def expect_picked(page: Page, *ids: str) -> None:
@@ -84,7 +78,7 @@ def test_several_contours_are_asked_something_at_once(sample: Page) -> None:
     card.get_by_label("Tolerance").press("Enter")
     expect(page.locator(".moved")).to_contain_text("less a piece")
     assert deeds.price(page) < before
-    picture(page, "selection")
+    deeds.picture(page, "selection")
     page.get_by_role("button", name=re.compile("^H2 opening")).click()
     alone = page.get_by_role("region", name="Contour H2")
     expect(alone.get_by_label("Tolerance")).to_have_value("±20 µm")
@@ -158,7 +152,7 @@ def test_a_role_is_a_persons_word_and_what_follows_is_said(sample: Page) -> None
     page.get_by_role("button", name=re.compile("^P1 outline")).click()
     page.get_by_role("region", name="Contour P1").get_by_label("Role").select_option("reference")
     expect(page.get_by_role("button", name=re.compile("^H3 outline"))).to_be_visible()
-    picture(page, "roles")
+    deeds.picture(page, "roles")
     page.get_by_role("region", name="Contour P1").get_by_label("Role").select_option("")
     expect(page.get_by_role("button", name=re.compile("^H3 opening"))).to_be_visible()
 
@@ -173,7 +167,7 @@ def test_a_start_hole_is_pulled_kept_and_put_back(sample: Page) -> None:
     grip = page.get_by_role("button", name=re.compile("^Start hole of H7"))
     pull(page, grip, -12, -10, drop=False)
     expect(page.locator(".tip")).to_contain_text("may stand here")
-    picture(page, "pulling-a-start")
+    deeds.picture(page, "pulling-a-start")
     page.mouse.up()
     expect(card).to_contain_text("your choice")
     kept = card.get_by_label("Start hole").input_value()
@@ -197,7 +191,7 @@ def test_a_refused_place_is_named_at_the_pointer_and_the_old_one_stays(sample: P
     grip = page.get_by_role("button", name=re.compile("^Start hole of H7"))
     pull(page, grip, 0, -320, drop=False)
     expect(page.locator(".tip.refusal")).to_contain_text("not in the waste")
-    picture(page, "refused-place")
+    deeds.picture(page, "refused-place")
     page.mouse.up()
     expect(page.locator(".kept")).to_contain_text("Start hole stays where it was: not in the waste")
     expect(card.get_by_label("Start hole")).to_have_value(first)
@@ -227,7 +221,7 @@ def test_lead_in_and_tab_follow_each_other_until_both_are_placed(sample: Page) -
     page.get_by_text("Proved against the drawing.").wait_for()
     pull(page, page.get_by_role("button", name=re.compile("^Tab of H7,")), 12, 12, drop=False)
     expect(page.locator(".tip.good, .tip.warning")).to_be_visible()
-    picture(page, "tab-apart")
+    deeds.picture(page, "tab-apart")
     page.mouse.up()
     expect(lead).to_have_value(kept)
     page.get_by_text("Proved against the drawing.").wait_for()
@@ -249,7 +243,7 @@ def test_a_tab_is_made_wider_by_its_end_and_by_its_field(sample: Page) -> None:
     grip = page.get_by_role("button", name=re.compile("^Tab width of H7"))
     pull(page, grip, 8, 8, drop=False)
     expect(page.locator(".tip")).to_contain_text(re.compile("wide|usual"))
-    picture(page, "tab-width")
+    deeds.picture(page, "tab-width")
     page.mouse.up()
     expect(deeds.line(page, "Tab width of H7")).to_be_visible()
     assert float(width.input_value().split()[0]) != first
@@ -395,7 +389,7 @@ def test_a_tablet_picks_zooms_and_pulls_by_touch(address: str, visit: Open) -> N
     touch("touchEnd")
     expect(card).to_contain_text("your choice")
     expect(card.get_by_label("Start hole")).not_to_have_value(first)
-    picture(page, "tablet")
+    deeds.picture(page, "tablet")
     # Two fingers zoom the drawing.
     scale = "kerfwrightView.camera.scale"
     before = page.evaluate(scale)

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import deeds
 import pytest
-from serving import ARTEFACTS
 from test_access import SIZES, looks, violations
 
 if TYPE_CHECKING:
@@ -31,12 +30,19 @@ def minute(page: Page) -> int:
 
 
 def ink(page: Page, sheet: int) -> int:
-    """Return how many points of a layer of the drawing are painted."""
-    page.wait_for_timeout(250)
+    """Return how many points of a layer of the drawing are painted, once it paints no more."""
     painted: int = page.evaluate(
-        """sheet => { const canvas = window.kerfwrightView.sheets[sheet].canvas;
-        const d = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height).data;
-        let n = 0; for (let i = 3; i < d.length; i += 4) if (d[i]) n++; return n; }""",
+        """async sheet => {
+        const frame = () => new Promise(r => requestAnimationFrame(r));
+        const count = () => { const canvas = window.kerfwrightView.sheets[sheet].canvas;
+          const d = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height).data;
+          let n = 0; for (let i = 3; i < d.length; i += 4) if (d[i]) n++; return n; };
+        let n = -1;
+        for (let same = 0; same < 4; ) {
+          for (let k = 0; k < 4; k++) await frame();
+          const now = count(); same = now === n ? same + 1 : 0; n = now;
+        }
+        return n; }""",
         sheet,
     )
     return painted
@@ -49,11 +55,6 @@ def pieces(page: Page) -> Locator:
 def chosen_line(page: Page) -> Locator:
     listing = page.get_by_role("listbox", name="Lines of the program")
     return listing.get_by_role("option", selected=True)
-
-
-def picture(page: Page, name: str) -> None:
-    ARTEFACTS.mkdir(parents=True, exist_ok=True)
-    page.screenshot(path=ARTEFACTS / f"{name}.png")
 
 
 def test_the_kerf_grows_with_the_minute_and_shrinks_when_pulled_back(
@@ -87,7 +88,7 @@ def test_a_piece_is_loose_from_its_minute_on(address: str, visit: Open) -> None:
     slider = page.get_by_role("slider", name="Minute of the job")
     slider.press("ArrowLeft")
     assert ink(page, 0) < loose
-    picture(page, "loose")
+    deeds.picture(page, "loose")
     page.get_by_role("button", name="in", exact=True).click()
     expect(rows.nth(1)).to_contain_text(" oz")
 
@@ -129,7 +130,7 @@ def test_a_place_on_the_drawing_finds_its_lines_and_a_line_its_place(
     expect(chosen_line(page)).to_contain_text(program[18])
     assert minute(page) < late
     expect(listing.locator(".now")).to_contain_text(program[18])
-    picture(page, "lines")
+    deeds.picture(page, "lines")
 
 
 def test_only_the_lines_in_sight_are_on_the_page(address: str, visit: Open) -> None:
@@ -178,7 +179,7 @@ def test_the_deviations_have_a_scale_in_the_unit_shown(address: str, visit: Open
     assert ink(page, 1) < whole
     card.get_by_label("Scale to").select_option("passes")
     expect(card).to_contain_text("the bracket")
-    picture(page, "deviations")
+    deeds.picture(page, "deviations")
     page.get_by_role("button", name="in", exact=True).click()
     expect(card.get_by_role("img", name="Scale in tenths")).to_be_visible()
     page.get_by_role("button", name="Deviations", exact=True).click()
@@ -227,7 +228,7 @@ def test_the_cut_breaks_no_rule_of_access(address: str, visit: Open, theme: str,
     page.locator("aside").evaluate("aside => { aside.scrollTop = 0; }")
     assert violations(page) == []
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
-    picture(page, f"cut-{size}-{theme}")
+    deeds.picture(page, f"cut-{size}-{theme}")
 
 
 def test_fifty_thousand_segments_of_deviations_follow_the_pointer(

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 import deeds
 import ezdxf
 from ezdxf.math import Matrix44
-from serving import ARTEFACTS
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -69,5 +68,4 @@ def test_the_same_part_turned_under_another_name_is_noticed(
     page.get_by_label("Drawings to add").set_input_files([SAMPLES / "escape_wheel.dxf", turned])
     row = page.get_by_role("row").filter(has_text="new order 4711")
     expect(row).to_contain_text("same shapes as escape-wheel")
-    ARTEFACTS.mkdir(parents=True, exist_ok=True)
-    page.screenshot(path=ARTEFACTS / "list-sorted.png")
+    deeds.picture(page, "list-sorted")

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import deeds
 import pytest
-from serving import ended, started
 
 from kerfwright.adapters.papers.typeset import can_typeset
 
 if TYPE_CHECKING:
-    from serving import Open
+    from serving import Open, Served
 
 pytestmark = pytest.mark.skipif(not can_typeset(), reason="typst is not installed")
 
@@ -58,26 +56,20 @@ def test_from_a_job_to_its_downloaded_quote(address: str, visit: Open) -> None:
 
 
 def test_a_server_started_anew_gives_the_papers_again_and_says_so(
-    tmp_path: Path, visit: Open
+    address: str, served: Served, visit: Open
 ) -> None:
     from playwright.sync_api import expect
 
-    server, at = started(tmp_path / "jobs")
-    try:
-        page = visit(at)
-        deeds.open_sample(page)
-        page.get_by_text("Proved against the drawing.").wait_for()
-        page.get_by_role("link", name="Papers").click()
-        page.get_by_role("button", name="Make the papers").click()
-        expect(page.get_by_alt_text("Quote, page 1 of")).to_be_visible()
-        where = page.url.removeprefix(at)
-    finally:
-        ended(server)
+    page = visit(address)
+    deeds.open_sample(page)
+    page.get_by_text("Proved against the drawing.").wait_for()
+    page.get_by_role("link", name="Papers").click()
+    page.get_by_role("button", name="Make the papers").click()
+    expect(page.get_by_alt_text("Quote, page 1 of")).to_be_visible()
+    where = page.url.removeprefix(address)
     page.close()
-    server, at = started(tmp_path / "jobs")
-    try:
-        page = visit(at, where)
-        expect(page.get_by_alt_text("Quote, page 1 of")).to_be_visible()
-        expect(page.get_by_role("status").filter(has_text="dated today")).to_be_visible()
-    finally:
-        ended(server)
+    served.end()
+    served.begin_again()
+    page = visit(address, where)
+    expect(page.get_by_alt_text("Quote, page 1 of")).to_be_visible()
+    expect(page.get_by_role("status").filter(has_text="dated today")).to_be_visible()

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import deeds
 import pytest
-from serving import ARTEFACTS
 
 if TYPE_CHECKING:
     from serving import Open
@@ -61,8 +60,7 @@ def test_a_pdf_is_pinned_beside_the_drawing(address: str, visit: Open, sheet: Pa
     page.mouse.move(box["x"] + 140, box["y"] + 130)
     page.mouse.up()
     beside.get_by_role("button", name="Whole").click()
-    ARTEFACTS.mkdir(parents=True, exist_ok=True)
-    page.screenshot(path=ARTEFACTS / "pinned.png")
+    deeds.picture(page, "pinned")
     # It stays over a reload, is hidden and shown again, and is taken away.
     page.reload()
     expect(beside).to_be_visible()

@@ -148,20 +148,19 @@ def test_every_number_is_reached_and_opened_by_the_keyboard(address: str, visit:
         " && e.tagName === 'BUTTON').length"
     )
     assert stops == count
-    opened = set()
-    for number in numbers.all():
-        kind = re.sub(r"\d+|/[HP]\d+/|^[HP]\d+", "#", number.get_attribute("data-why") or "")
-        if kind in opened:
-            continue
-        opened.add(kind)
-        number.focus()
+    whys: list[str] = numbers.evaluate_all("all => all.map(e => e.dataset.why)")
+    first: dict[str, int] = {}
+    for at, why in enumerate(whys):
+        first.setdefault(re.sub(r"\d+|/[HP]\d+/|^[HP]\d+", "#", why), at)
+    for at in first.values():
+        numbers.nth(at).focus()
         page.keyboard.press("Enter")
         dialog = page.get_by_role("dialog")
         expect(dialog).to_contain_text("Source")
         expect(dialog.locator(".formula")).not_to_be_empty()
         page.keyboard.press("Escape")
         expect(dialog).to_have_count(0)
-    assert len(opened) > 20
+    assert len(first) > 20
 
 
 def test_a_price_in_the_list_of_jobs_opens_its_reason(address: str, visit: Open) -> None:

@@ -8,19 +8,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import deeds
-from serving import ARTEFACTS, ended, started
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Page, Route
-    from serving import Open
+    from playwright.sync_api import Route
+    from serving import Open, Served
 
 WHEEL = Path(str(files("kerfwright") / "data" / "samples" / "escape_wheel.dxf"))
 DIE = Path(str(files("kerfwright") / "data" / "samples" / "hand_die.dxf"))
-
-
-def picture(page: Page, name: str) -> None:
-    ARTEFACTS.mkdir(parents=True, exist_ok=True)
-    page.screenshot(path=ARTEFACTS / f"{name}.png")
 
 
 def test_the_first_visit_teaches_and_offers_the_sample(empty_desk: str, visit: Open) -> None:
@@ -28,9 +22,11 @@ def test_the_first_visit_teaches_and_offers_the_sample(empty_desk: str, visit: O
 
     page = visit(empty_desk)
     expect(page.get_by_text("Drop drawings here")).to_be_visible()
-    picture(page, "first-visit")
-    deeds.open_sample(page)
+    deeds.picture(page, "first-visit")
+    page.get_by_role("button", name="Open the sample").click()
+    page.locator(".each .number").wait_for()
     assert deeds.price(page) > 0
+    expect(page.get_by_text("Proved against the drawing.")).to_be_visible()
 
 
 def test_from_a_dropped_drawing_to_the_downloaded_program(empty_desk: str, visit: Open) -> None:
@@ -65,7 +61,7 @@ def test_from_a_dropped_drawing_to_the_downloaded_program(empty_desk: str, visit
     program = download.value.path().read_text(encoding="utf-8")
     assert program.startswith("%")
     assert "PASS 3" in program
-    picture(page, "proved")
+    deeds.picture(page, "proved")
 
 
 def test_undo_redo_and_a_reload_lose_nothing(address: str, visit: Open) -> None:
@@ -123,7 +119,7 @@ def test_the_drawing_and_the_table_point_at_each_other(address: str, visit: Open
     # H7 is the bore in the middle of the wheel.
     drawing.click(position={"x": box["width"] / 2 + 1, "y": box["height"] / 2 + 1})
     expect(page.get_by_role("region", name="Contour H7")).to_be_visible()
-    picture(page, "contour")
+    deeds.picture(page, "contour")
 
 
 def test_the_unit_is_one_switch(address: str, visit: Open) -> None:
@@ -179,42 +175,42 @@ def test_what_it_costs_to_ask_can_be_applied_and_stopped(address: str, visit: Op
     asked.get_by_role("button", name="Price each demand").click()
     saving = asked.get_by_role("listitem").filter(has_text="saves").first
     expect(saving).to_be_visible()
-    picture(page, "savings")
+    deeds.picture(page, "savings")
     asked.get_by_role("button", name=re.compile("^1 pass with")).first.click()
     asked.get_by_role("button", name="Ask for this").click()
     expect(page.locator(".moved.less")).to_contain_text("less a piece")
     assert deeds.price(page) < before
 
 
-def test_a_server_that_is_gone_is_said_and_found_again(tmp_path: Path, visit: Open) -> None:
-    from playwright.sync_api import expect
-
-    server, address = started(tmp_path)
-    try:
-        page = visit(address)
-        deeds.open_sample(page)
-        ended(server)
-        expect(page.get_by_role("alert").first).to_contain_text("does not answer")
-        deeds.write(page, "Height", "7 mm")
-        expect(page.get_by_label("Height", exact=True)).to_have_value("7 mm")
-        server, _ = started(tmp_path, port=int(address.rpartition(":")[2]))
-        expect(page.locator("p.away[role=alert]")).to_have_count(0)
-        page.get_by_label("Height", exact=True).press("Enter")
-        expect(deeds.line(page, "Height")).to_contain_text("7.00 mm")
-    finally:
-        ended(server)
-
-
-def test_the_same_drawing_twice_is_noticed(address: str, visit: Open) -> None:
+def test_a_server_that_is_gone_is_said_and_found_again(
+    address: str, served: Served, visit: Open
+) -> None:
     from playwright.sync_api import expect
 
     page = visit(address)
-    for _ in range(2):
-        page.goto("/#/")
-        page.get_by_label("Drawings to add").set_input_files(DIE)
-        page.wait_for_timeout(400)
+    deeds.open_sample(page)
+    served.end()
+    expect(page.get_by_role("alert").first).to_contain_text("does not answer")
+    deeds.write(page, "Height", "7 mm")
+    expect(page.get_by_label("Height", exact=True)).to_have_value("7 mm")
+    served.begin_again()
+    expect(page.locator("p.away[role=alert]")).to_have_count(0)
+    page.get_by_label("Height", exact=True).press("Enter")
+    expect(deeds.line(page, "Height")).to_contain_text("7.00 mm")
+
+
+def test_the_same_drawing_twice_is_noticed(empty_desk: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(empty_desk)
+    page.get_by_label("Drawings to add").set_input_files(DIE)
+    # A drawing that is new opens its job; one that is there already does not.
+    expect(page).to_have_url(re.compile("#/job/"))
+    page.goto("/#/")
+    expect(page.locator("tbody tr")).to_have_count(1)
+    page.get_by_label("Drawings to add").set_input_files(DIE)
     expect(page.get_by_text("is the very same drawing as").first).to_be_visible()
-    picture(page, "list")
+    deeds.picture(page, "list")
 
 
 def test_a_job_whose_program_is_withheld_says_so_first_and_gives_nothing_out(
@@ -241,7 +237,7 @@ def test_a_job_whose_program_is_withheld_says_so_first_and_gives_nothing_out(
     expect(page.get_by_label("Price", exact=True)).to_contain_text("No price offered")
     expect(page.locator(".each .number")).to_have_count(0)
     expect(page.get_by_role("button", name="Price each demand")).to_have_count(0)
-    picture(page, "withheld-refused")
+    deeds.picture(page, "withheld-refused")
     page.get_by_role("link", name="Papers").click()
     expect(page.get_by_text("there is no quote and no other paper")).to_be_visible()
     expect(page.get_by_role("button", name="Make the papers")).to_be_disabled()
@@ -283,4 +279,4 @@ def test_a_program_that_failed_its_proof_shows_its_deviations_and_no_path(
     page.get_by_role("button", name="Deviations").click()
     card = page.get_by_role("region", name="Deviations from the drawing")
     expect(card).to_contain_text("Of the withheld program")
-    picture(page, "withheld-failed")
+    deeds.picture(page, "withheld-failed")

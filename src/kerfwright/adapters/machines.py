@@ -58,6 +58,14 @@ def shipped_machines(kind: str = MACHINES) -> tuple[str, ...]:
     )
 
 
+def machine_files(folder: Path | None) -> dict[str, Path]:
+    """Return the shop's own machine definitions by name."""
+    if folder is None:
+        return {}
+    found = sorted((folder / MACHINES).glob("*.toml"))
+    return {path.stem: path for path in found if path.stem not in shipped_machines()}
+
+
 def load_machine(name_or_path: str | Path | None = None) -> Machine:
     """Load a shipped machine definition by name, or a shop's own file by path.
 

@@ -19,15 +19,18 @@ from tomlkit.toml_document import TOMLDocument
 
 from kerfwright.adapters.hole_tables import load_hole_tables
 from kerfwright.adapters.learning_rules import load_cut_limits, load_learning_rules
-from kerfwright.adapters.machines import read_machine, shipped_machines
+from kerfwright.adapters.machines import (
+    MACHINES,
+    machine_files,
+    read_machine,
+    shipped_machines,
+)
 from kerfwright.adapters.papers.rules import load_paper_rules
 from kerfwright.adapters.table_files import SHIPPED, merged_table
 from kerfwright.adapters.table_rows import (
     COLLECTIONS,
-    MACHINES,
     file_of,
     is_figure,
-    machine_files,
     read_list,
     shop_table,
 )

@@ -8,7 +8,12 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, Final
 
-from kerfwright.adapters.machines import machine_tables, shipped_machines
+from kerfwright.adapters.machines import (
+    MACHINES,
+    machine_files,
+    machine_tables,
+    shipped_machines,
+)
 from kerfwright.adapters.table_files import SHIPPED, merged_table, own_table
 from kerfwright.app.ledger import NOTHING, Said
 from kerfwright.app.shop_tables import (
@@ -26,7 +31,6 @@ from kerfwright.app.shop_tables import (
 from kerfwright.foundation.errors import UnknownNameError
 from kerfwright.foundation.sources import Source, SourceTag
 
-MACHINES: Final = "machines"
 COLLECTIONS: Final = {"materials": "material", "wires": "wire", "passes": "pass"}
 """Tables to which a row can be added, and the key under which their rows stand."""
 _HEADER: Final = re.compile(r"\s*\[([^\[\]]+)\]\s*(#.*)?")
@@ -93,14 +97,6 @@ def figures_of(name: str, folder: Path | None) -> Iterator[tuple[str, str, Any, 
         for key, raw in values.items():
             source = _source_of(raw, citations, is_own=key in over)
             yield " ".join(path) or name, key, _bare(raw), source
-
-
-def machine_files(folder: Path | None) -> dict[str, Path]:
-    """Return the shop's own machine definitions by name."""
-    if folder is None:
-        return {}
-    found = sorted((folder / MACHINES).glob("*.toml"))
-    return {path.stem: path for path in found if path.stem not in shipped_machines()}
 
 
 def _rows(name: str, folder: Path | None) -> Iterator[TableRow]:

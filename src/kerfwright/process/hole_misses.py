@@ -9,7 +9,6 @@ from typing import Final
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.stats import ncx2
 
 from kerfwright.foundation.ranges import Range
 
@@ -74,6 +73,9 @@ def chance_off_place(limit_um: float, *, setting_um: float, wander_um: Range) ->
     wander_um : Range
         Of 10 to 90 %.
     """
+    # On demand: it loads more than all of the planning, and few jobs ask for the place of an exit.
+    from scipy.stats import ncx2
+
     sigma = setting_um / _AXIS_SIGMAS
     shares = (np.arange(_STRATA) + 0.5) / _STRATA
     deviates = np.array([_NORMAL.inv_cdf(float(s)) for s in shares])

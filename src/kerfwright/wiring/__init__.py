@@ -8,13 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 from kerfwright.adapters.dxf import read_drawing
 from kerfwright.adapters.fit_tables import load_fits
-from kerfwright.adapters.machines import load_machine, shipped_machines
-from kerfwright.adapters.table_rows import machine_files
+from kerfwright.adapters.machines import load_machine, machine_files, shipped_machines
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.asked_fits import questioned_fits
 from kerfwright.app.drawing_says import Saying, what_drawing_says
-from kerfwright.app.enquiry_lines import check_line
 from kerfwright.app.plan_job import Extent, Progress, plan_part
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
@@ -183,29 +181,6 @@ def stack_curve(request: JobRequest, *, progress: Progress = _quiet) -> StackCur
         covers=covers_asked(request.covers),
         tell=progress,
     )
-
-
-def check_asked(name: str, text: str, *, tables: Path | None = None) -> None:
-    """Refuse a text that a line of an enquiry cannot mean; the message says why.
-
-    Raises
-    ------
-    KerfwrightError
-    """
-    catalogue = load_tables(tables).catalogue
-    check_line(
-        name,
-        text,
-        catalogue=catalogue,
-        machine_of=lambda said: load_machine(machine_place(said, tables)),
-        fits=load_fits(),
-    )
-
-
-def machine_place(name: str, tables: Path | None) -> str:
-    """Return where a machine of that name is defined: the shop's own file, or the name itself."""
-    own = machine_files(tables).get(name)
-    return name if own is None else str(own)
 
 
 def names_known(tables: Path | None = None) -> dict[str, tuple[str, ...]]:

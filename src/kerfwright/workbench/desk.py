@@ -89,7 +89,7 @@ class Desk:
     def price_anew(self, why: str) -> None:
         """Price the jobs that are open or quoted anew: the shop's figures changed.
 
-        No program of before is given out for them until it is proved with the figures of now.
+        No program of before is given out; the next is proved when somebody looks at the job.
 
         Parameters
         ----------
@@ -105,12 +105,13 @@ class Desk:
         )
 
     def renew(self, enquiry: Enquiry) -> Enquiry:
-        """Compute a job anew; no program of before is given out for it meanwhile."""
+        """Forget what was computed; a page that shows the job asks again, which computes it."""
         fresh = replace(enquiry, proved_revision=0)
         if enquiry.proved_revision:
             self.folder.save(fresh)
-        if enquiry.id in self._benches:
-            self._restart(fresh)
+        bench = self._benches.pop(enquiry.id, None)
+        if bench is not None:
+            bench.stop()
             self._tell(enquiry.id, enquiry.revision)
         return fresh
 
@@ -181,7 +182,7 @@ class Desk:
             If a text cannot be read.
         """
         # On demand: the page opens before the readers of its lines are loaded.
-        from kerfwright.wiring import check_asked
+        from kerfwright.workbench.asked import check_asked
 
         enquiry = self._expected(enquiry_id, revision)
         for name, text in lines.items():
@@ -300,7 +301,7 @@ class Desk:
     def request(self, enquiry: Enquiry) -> JobRequest | None:
         """Return the request of a job; None while it is incomplete."""
         from kerfwright.app.enquiry_lines import request_of
-        from kerfwright.wiring import machine_place
+        from kerfwright.workbench.asked import machine_place
 
         found = request_of(
             enquiry, self.folder.drawing_of(enquiry), tables=self.tables, shop=self.shop

@@ -1,7 +1,11 @@
 """Worker processes: computing never blocks the server, reports its progress and can be stopped.
 
-Each worker is started anew (``spawn``), so that it shares no state with the server.  A task that
-is cancelled is first asked to stop at its next report; one that does not hear is ended.
+A worker shares no state with the server.  Where the system allows it (Linux), one process without
+threads loads what computes and each worker is a fork of it: the modules are loaded once rather
+than by every worker, and a worker that was ended is there again at once.  Elsewhere each is started
+anew and loads them itself: the mathematics libraries of macOS do not stand a fork.
+
+A task that is cancelled is first asked to stop at its next report; one that does not hear is ended.
 """
 
 from __future__ import annotations
@@ -10,7 +14,8 @@ import asyncio
 import contextlib
 import multiprocessing
 import signal
-import time
+import sys
+import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import import_module
@@ -25,7 +30,12 @@ _GRACE_S: Final = 0.4
 _HEAD_START_S: Final = 0.25
 """A page is shown within this, where nothing else runs; a task that is there waits no longer."""
 _LONGEST_PAUSE_S: Final = 2.0
-_context = multiprocessing.get_context("spawn")
+_LOADED: Final = "kerfwright.workbench.loaded"
+if sys.platform == "linux":
+    _context = multiprocessing.get_context("forkserver")
+else:
+    _context = multiprocessing.get_context("spawn")
+_context.set_forkserver_preload([_LOADED])
 
 
 class _StoppedError(Exception):
@@ -48,14 +58,9 @@ def _serve(pipe: Connection, stop: Any) -> None:
     """Run tasks until the pipe closes."""
     # Ctrl-C in the terminal goes to every process of its group; the server ends its workers.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    # The first page is shown before the workers load what computes; both want the processor.
-    time.sleep(_HEAD_START_S)
-    # Loaded before the first task asks for it, and here only: the server starts without.
-    from kerfwright.adapters.tables import load_tables
-    from kerfwright.process.hurt_layer import prepare_draws
+    # Loaded before the first task asks for it, and never by the server: it starts without.
+    import_module(_LOADED)
     from kerfwright.workbench import tasks
-
-    prepare_draws(len(load_tables(None).technology.passes))
 
     def found(name: str) -> Callable[..., Any]:
         module, _, task = name.rpartition(".")
@@ -116,11 +121,33 @@ class Workers:
     """
 
     def __init__(self, count: int) -> None:
-        self._all = [_Worker() for _ in range(count)]
+        self._all: list[_Worker] = []
         self._idle: asyncio.LifoQueue[_Worker] = asyncio.LifoQueue()
-        for worker in self._all:
-            self._idle.put_nowait(worker)
         self._winding_down: set[asyncio.Task[None]] = set()
+        self._is_closed = False
+        self._loop = asyncio.get_running_loop()
+        # The first page is shown before the workers load what computes; both want the processor.
+        self._late = [self._loop.call_later(_HEAD_START_S, self._hire) for _ in range(count)]
+
+    def _hire(self) -> None:
+        """Start a worker aside: the first one is there only when what computes is loaded."""
+
+        def start() -> None:
+            worker = _Worker()
+            try:
+                self._loop.call_soon_threadsafe(self._take, worker)
+            except RuntimeError:
+                # The server ended meanwhile.
+                worker.end()
+
+        threading.Thread(target=start, daemon=True, name="kerfwright-hiring").start()
+
+    def _take(self, worker: _Worker) -> None:
+        if self._is_closed:
+            worker.end()
+            return
+        self._all.append(worker)
+        self._idle.put_nowait(worker)
 
     async def run(
         self, function: Callable[..., Any] | str, *arguments: Any, report: Report | None = None
@@ -195,12 +222,15 @@ class Workers:
 
     def _replace(self, worker: _Worker) -> None:
         worker.end()
-        fresh = _Worker()
-        self._all[self._all.index(worker)] = fresh
-        self._idle.put_nowait(fresh)
+        self._all.remove(worker)
+        if not self._is_closed:
+            self._hire()
 
     def close(self) -> None:
         """End every process."""
+        self._is_closed = True
+        for start in self._late:
+            start.cancel()
         for task in self._winding_down:
             task.cancel()
         for worker in self._all:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import os
+import sys
 import time
 from collections.abc import Callable
 
@@ -19,6 +20,10 @@ def counted(upto: int, progress: Report) -> tuple[int, int]:
     for k in range(upto):
         progress("counting", k / upto)
     return upto, os.getpid()
+
+
+def parent_and_loaded(progress: Report) -> tuple[int, bool]:
+    return os.getppid(), "kerfwright.planning.plan" in sys.modules
 
 
 def refused(progress: Report) -> None:
@@ -49,6 +54,10 @@ def test_the_life_of_tasks() -> None:
             assert answer[0] == 3
             assert answer[1] != os.getpid()
             assert steps == [0, 1 / 3, 2 / 3]
+            parent, is_loaded = await workers.run(parent_and_loaded)
+            assert is_loaded
+            # A fork of what has loaded it all, where the system allows that.
+            assert (parent == os.getpid()) == (sys.platform != "linux")
             with pytest.raises(KerfwrightError) as caught:
                 await workers.run(refused)
             assert (caught.value.code, caught.value.where) == ("unit-missing", "line 1")

@@ -1,0 +1,37 @@
+"""Lines of an enquiry held to the tables, by the server itself: an edit waits for no worker.
+
+Apart from :mod:`kerfwright.wiring`, which loads all that computes: the first line that is written
+after a start would wait for that.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kerfwright.adapters.fit_tables import load_fits
+from kerfwright.adapters.machines import load_machine, machine_files
+from kerfwright.adapters.tables import load_tables
+from kerfwright.app.enquiry_lines import check_line
+
+
+def check_asked(name: str, text: str, *, tables: Path | None = None) -> None:
+    """Refuse a text that a line of an enquiry cannot mean; the message says why.
+
+    Raises
+    ------
+    KerfwrightError
+    """
+    catalogue = load_tables(tables).catalogue
+    check_line(
+        name,
+        text,
+        catalogue=catalogue,
+        machine_of=lambda said: load_machine(machine_place(said, tables)),
+        fits=load_fits(),
+    )
+
+
+def machine_place(name: str, tables: Path | None) -> str:
+    """Return where a machine of that name is defined: the shop's own file, or the name itself."""
+    own = machine_files(tables).get(name)
+    return name if own is None else str(own)

@@ -78,19 +78,28 @@ class FitTable:
     deviations_um : mapping of str to tuple of float
         Distance of the zone from the nominal size by small letter, one value for each step or
         each fine step.
+    general_to_mm, very_coarse_um : tuple of float
+        Upper ends of the steps of general tolerances, and the widest of them, to either side.
     sources : mapping of str to Source
-        By ``"grade.7"`` and ``"deviation.f"``.
+        By ``"grade.7"``, ``"deviation.f"`` and ``"general"``.
     """
 
     to_mm: tuple[float, ...]
     fine_to_mm: tuple[float, ...]
     grades_um: Mapping[int, tuple[float, ...]]
     deviations_um: Mapping[str, tuple[float, ...]]
+    general_to_mm: tuple[float, ...]
+    very_coarse_um: tuple[float, ...]
     sources: Mapping[str, Source]
 
     def grade_um(self, grade: int, *, nominal_mm: float) -> float:
         """Return the width of the zone of a grade, µm."""
         return self.grades_um[grade][bisect_left(self.to_mm, nominal_mm)]
+
+    def general_um(self, size_mm: float) -> float:
+        """Return the widest general tolerance of a size, µm to either side."""
+        last = len(self.general_to_mm) - 1
+        return self.very_coarse_um[min(bisect_left(self.general_to_mm, size_mm), last)]
 
     def deviation_um(self, letter: str, *, nominal_mm: float) -> float:
         """Return the distance of the zone of a small letter from the nominal size, µm."""

@@ -13,6 +13,7 @@ from kerfwright.adapters.table_rows import machine_files
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.asked_fits import questioned_fits
+from kerfwright.app.asked_tolerances import questioned_tolerances
 from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.enquiry_lines import check_line
 from kerfwright.app.plan_job import Extent, Progress, plan_part
@@ -103,7 +104,11 @@ def plan_job(
         rates=tables.rates,
         rules=tables.rules,
         wire_physics=load_wire_physics(request.tables_used),
-        remarks=(*remarks, *questioned_fits(request, part, table=load_fits())),
+        remarks=(
+            *remarks,
+            *questioned_fits(request, part, table=load_fits()),
+            *questioned_tolerances(request, part, table=load_fits()),
+        ),
         progress=progress,
         extent=extent,
         top=top,

@@ -23,6 +23,7 @@ export type Freed = Shapes["FreedShape"];
 export type Worst = Shapes["WorstShape"];
 export type Reason = Shapes["ReasonShape"];
 export type Savings = Shapes["Savings"];
+export type Alternative = Shapes["Alternative"];
 export type Offer = Shapes["Offer"];
 export type Names = Shapes["Names"];
 export type Work = Shapes["Work"];

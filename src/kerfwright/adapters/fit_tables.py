@@ -23,7 +23,7 @@ def load_fits() -> FitTable:
         Code ``table-syntax``, ``table-value`` or ``table-key``.
     """
     node = open_table(FILE, None)
-    node.only("general", "steps", "grade", "deviation")
+    node.only("general", "steps", "grade", "deviation", "both_sides")
     steps = node.table("steps")
     steps.only("to_mm", "fine_to_mm")
     to_mm, fine_to_mm = steps.numbers("to_mm"), steps.numbers("fine_to_mm")
@@ -33,7 +33,7 @@ def load_fits() -> FitTable:
     general.only("to_mm", "very_coarse")
     general_to_mm = general.numbers("to_mm")
     widest, sources["general"] = general.row("very_coarse", counts=(len(general_to_mm),))
-    rows: dict[str, dict[str, tuple[float, ...]]] = {"grade": {}, "deviation": {}}
+    rows: dict[str, dict[str, tuple[float, ...]]] = {"grade": {}, "deviation": {}, "both_sides": {}}
     for kind, found in rows.items():
         table = node.table(kind)
         for key in table.data:
@@ -45,5 +45,6 @@ def load_fits() -> FitTable:
         very_coarse_um=widest,
         grades_um=MappingProxyType({int(k): v for k, v in rows["grade"].items()}),
         deviations_um=MappingProxyType(rows["deviation"]),
+        both_sides_um=MappingProxyType(rows["both_sides"]),
         sources=MappingProxyType(sources),
     )

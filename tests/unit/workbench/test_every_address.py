@@ -85,6 +85,7 @@ def test_every_address_answers_its_example(client: TestClient) -> None:
     call("POST", "/api/jobs/{job}/savings")
     names["what"] = "savings"
     call("DELETE", "/api/jobs/{job}/running/{what}")
+    call("POST", "/api/jobs/{job}/draft")
     call("POST", "/api/jobs/{job}/proof")
     waited(client, job, "verdict")
     cut = ("cut/path", "cut/pieces", "cut/deviations")

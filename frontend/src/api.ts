@@ -23,6 +23,7 @@ export type Freed = Shapes["FreedShape"];
 export type Worst = Shapes["WorstShape"];
 export type Reason = Shapes["ReasonShape"];
 export type Savings = Shapes["Savings"];
+export type Alternative = Shapes["Alternative"];
 export type Offer = Shapes["Offer"];
 export type Names = Shapes["Names"];
 export type Work = Shapes["Work"];
@@ -61,6 +62,16 @@ export class Refused extends Error {
   }
 }
 
+/** Letters of a request that may outlive its page: 64 KiB by Fetch, 4.6, and letters have up to 3. */
+const MOST_KEPT_ALIVE = 20_000;
+
+/** What is asked of a job in one go. */
+export interface Change {
+  lines?: Record<string, string>;
+  stage?: Stage;
+  own?: { contours: string[]; demands: Record<string, string> }[];
+}
+
 async function call(path: string, init?: RequestInit): Promise<Response> {
   let response: Response;
   try {
@@ -84,15 +95,23 @@ async function send<T>(
   method: string,
   path: string,
   body?: unknown,
-  revision?: number,
+  revisions: number[] = [],
 ): Promise<T> {
   const headers: Record<string, string> = {};
   if (body !== undefined) headers["Content-Type"] = "application/json";
-  if (revision !== undefined) headers["If-Match"] = `"${revision}"`;
+  const isChange = revisions.length > 0;
+  if (isChange) {
+    headers["If-Match"] = revisions.map((one) => `"${one}"`).join(", ");
+    // Kept is enough of an answer: the numbers are fetched beside it, those of the last change only.
+    headers.Prefer = "wait=0";
+  }
+  const text = body === undefined ? "" : JSON.stringify(body);
   const answer = await call(path, {
     method,
     headers,
-    ...(body === undefined ? {} : { body: JSON.stringify(body) }),
+    ...(text ? { body: text } : {}),
+    // A change arrives though the page is closed at once; browsers take so much and no more of it.
+    keepalive: isChange && text.length < MOST_KEPT_ALIVE,
   });
   return (answer.status === 204 ? undefined : await answer.json()) as T;
 }
@@ -111,10 +130,8 @@ export const api = {
   },
   sample: () => send<Card>("POST", "/jobs/sample"),
   job: (id: string) => get<Job>(at(id)),
-  change: (id: string, lines: Record<string, string>, revision: number) =>
-    send<Job>("PATCH", at(id), { lines }, revision),
-  own: (id: string, contours: string[], demands: Record<string, string>, revision: number) =>
-    send<Job>("PATCH", at(id), { own: { contours, demands } }, revision),
+  change: (id: string, wanted: Change, revisions: number[]) =>
+    send<Job>("PATCH", at(id), wanted, revisions),
   tryPlace: (
     id: string,
     contour: string,
@@ -131,12 +148,13 @@ export const api = {
   unpin: (id: string) => send<void>("DELETE", `${at(id)}/pinned`),
   pinnedPage: (id: string, page: number, key: string) =>
     `/api${at(id)}/pinned/pages/${page}?key=${key}`,
-  stage: (id: string, stage: Stage, revision: number) =>
-    send<Job>("PATCH", at(id), { stage }, revision),
-  undo: (id: string, revision: number) => send<Job>("POST", `${at(id)}/undo`, undefined, revision),
-  redo: (id: string, revision: number) => send<Job>("POST", `${at(id)}/redo`, undefined, revision),
+  undo: (id: string, revision: number) =>
+    send<Job>("POST", `${at(id)}/undo`, undefined, [revision]),
+  redo: (id: string, revision: number) =>
+    send<Job>("POST", `${at(id)}/redo`, undefined, [revision]),
   remove: (id: string) => send<void>("DELETE", at(id)),
   savings: (id: string) => send<unknown>("POST", `${at(id)}/savings`),
+  compute: (id: string) => send<unknown>("POST", `${at(id)}/draft`),
   prove: (id: string) => send<unknown>("POST", `${at(id)}/proof`),
   stop: (id: string, what: What) => send<void>("DELETE", `${at(id)}/running/${what}`),
   reason: async (id: string, key: string): Promise<Reason> => {

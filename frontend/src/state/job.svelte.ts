@@ -1,5 +1,15 @@
 /** One open job: what the server says of it, what is pointed at, and the minute of the strip. */
-import { api, Refused, type Fault, type Finding, type Job, type Reason, type What } from "../api";
+import {
+  api,
+  Refused,
+  type Change,
+  type Draft,
+  type Fault,
+  type Finding,
+  type Job,
+  type Reason,
+  type What,
+} from "../api";
 import { Geometry } from "../canvas/geometry";
 import { Wire } from "../canvas/wire";
 import type { Unit } from "../words";
@@ -71,6 +81,10 @@ export class JobState {
   private wireKey = "";
   private readonly stop: () => void;
   private saved: Promise<unknown> = Promise.resolve();
+  /** Changes in line that are not sent yet. */
+  private readonly waiting: Change[] = [];
+  /** The change that is sent and not answered yet. */
+  private underWay: Change | null = null;
 
   constructor(readonly id: string) {
     this.cut = new CutState(id);
@@ -81,15 +95,22 @@ export class JobState {
       },
       () => void this.load(),
     );
+    addEventListener("pagehide", this.leave);
     void this.load();
   }
 
   /** Another plan is on its way: what stands on the page is of before. */
   get isStale(): boolean {
-    return this.isSaving || !!this.job?.work.some((one) => one.what === "draft");
+    return this.isSaving || this.isStopped || !!this.job?.work.some((one) => one.what === "draft");
+  }
+
+  /** Somebody stopped the computation of what is asked now. */
+  get isStopped(): boolean {
+    return !!this.job?.stopped.includes("draft");
   }
 
   dispose(): void {
+    removeEventListener("pagehide", this.leave);
     this.stop();
   }
 
@@ -105,7 +126,7 @@ export class JobState {
   }
 
   async apply(lines: Record<string, string>, line: string): Promise<boolean> {
-    return this.change((revision) => api.change(this.id, lines, revision), line);
+    return this.change({ lines }, line);
   }
 
   /** Set demands of contours by themselves; an empty text leaves them to the job again. */
@@ -114,12 +135,24 @@ export class JobState {
     demands: Record<string, string>,
     line: string,
   ): Promise<boolean> {
-    return this.change((revision) => api.own(this.id, contours, demands, revision), line);
+    return this.change({ own: [{ contours, demands }] }, line);
   }
 
-  private change(send: (revision: number) => Promise<Job>, line: string): Promise<boolean> {
-    return this.inTurn(() => this.changeNow(send, line));
+  private change(wanted: Change, line: string): Promise<boolean> {
+    this.waiting.push(wanted);
+    return this.inTurn(() => this.changeNow(wanted, line));
   }
+
+  /** Send what is still in line when the page is closed, in one change: no answer comes back. */
+  private readonly leave = (): void => {
+    const revision = this.job?.revision;
+    if (revision === undefined) return;
+    const waiting = this.waiting.splice(0);
+    if (!waiting.length) return;
+    // The change that is under way may arrive before or after this one: this one holds it too.
+    const all = joined(this.underWay ? [this.underWay, ...waiting] : waiting);
+    void api.change(this.id, all, [revision, revision + 1]).catch(() => undefined);
+  };
 
   /** Save one change after the other: each builds on what the one before left. */
   private inTurn<T>(action: () => Promise<T>): Promise<T> {
@@ -128,16 +161,18 @@ export class JobState {
     return done;
   }
 
-  private async changeNow(
-    send: (revision: number) => Promise<Job>,
-    line: string,
-  ): Promise<boolean> {
+  private async changeNow(wanted: Change, line: string): Promise<boolean> {
     const before = this.job;
-    if (!before) return false;
+    const at = this.waiting.indexOf(wanted);
+    // Sent already, because the page was being left.
+    if (!before || at < 0) return false;
+    this.waiting.splice(at, 1);
+    this.underWay = wanted;
     this.isSaving = true;
     try {
-      await this.take(await send(before.revision), line);
+      await this.take(await api.change(this.id, wanted, [before.revision]), line);
       delete this.refused[line];
+      void this.load();
       return true;
     } catch (e) {
       if (!(e instanceof Refused)) throw e;
@@ -145,6 +180,7 @@ export class JobState {
       this.refused[line] = e.fault;
       return false;
     } finally {
+      this.underWay = null;
       this.isSaving = false;
     }
   }
@@ -158,12 +194,19 @@ export class JobState {
   }
 
   async setStage(stage: Job["card"]["stage"]): Promise<void> {
-    await this.step((job) => api.stage(this.id, stage, job.revision), "stage");
+    await this.step((job) => api.change(this.id, { stage }, [job.revision]), "stage");
   }
 
   async askSavings(): Promise<void> {
     await this.attempt(async () => {
       await api.savings(this.id);
+      await this.take(await api.job(this.id));
+    });
+  }
+
+  async compute(): Promise<void> {
+    await this.attempt(async () => {
+      await api.compute(this.id);
       await this.take(await api.job(this.id));
     });
   }
@@ -217,6 +260,7 @@ export class JobState {
     try {
       await this.take(await action(before), line);
       this.refused = {};
+      void this.load();
     } catch (e) {
       if (!(e instanceof Refused)) throw e;
       if (e.status === 409) await this.changedElsewhere(e.fault);
@@ -244,7 +288,7 @@ export class JobState {
     }
     if (line && line !== "undo") this.notice = "";
     // A draft on its way leaves the last numbers standing, dimmed, rather than an empty page.
-    this.job = job.draft || !this.job ? job : { ...job, draft: this.job.draft };
+    this.job = job.draft || !this.job?.draft ? job : { ...job, draft: asking(this.job.draft, job) };
     void this.cut.take(job);
     if (!job.draft) return;
     const key = job.draft.geometry_key;
@@ -282,6 +326,24 @@ export class JobState {
       this.fault = e.fault;
     }
   }
+}
+
+/** A draft of before with the lines as they are asked now: only its answers are still on their way. */
+function asking(draft: Draft, job: Job): Draft {
+  const asked = (name: string, before: string): string =>
+    name in job.asked ? job.asked[name]! : name.includes(",") ? before : "";
+  return {
+    ...draft,
+    ledger: draft.ledger.map((line) => ({ ...line, asked: asked(line.name, line.asked) })),
+  };
+}
+
+/** Changes as one: lines one over the other, wishes of contours one after the other. */
+function joined(changes: Change[]): Change {
+  return {
+    lines: Object.assign({}, ...changes.map((one) => one.lines ?? {})) as Record<string, string>,
+    own: changes.flatMap((one) => one.own ?? []),
+  };
 }
 
 function difference(line: string, before: Job | null, after: Job): Moved | null {

@@ -36,7 +36,10 @@ _FIT: Final = re.compile(
 _INCH_MARKS: Final = frozenset({"in", "IN", '"', "”", "″"})
 _STANDARD: Final = frozenset("abcdefghjkmnprstuvxyz") | {"cd", "ef", "fg", "js", "za", "zb", "zc"}
 """Letters of ISO 286; i, l, o, q and w are left out there so that nobody misreads them."""
-_BELOW: Final = frozenset("cdefg")
+_BELOW: Final = frozenset("abcdefg")
+_NOT_UP_TO_1_MM: Final = frozenset("ab")
+_NOT_EVERYWHERE: Final = _NOT_UP_TO_1_MM | {"t"}
+"""Letters without a zone for small sizes: a and b up to 1 mm, t up to 24 mm (from memory)."""
 _LARGEST_GRADE_BELOW_1_MM: Final = 13
 """ISO 286-1, note to the table of standard tolerances: 14 and coarser not below 1 mm (from
 memory)."""
@@ -78,19 +81,32 @@ class FitTable:
     deviations_um : mapping of str to tuple of float
         Distance of the zone from the nominal size by small letter, one value for each step or
         each fine step.
+    both_sides_um : mapping of str to tuple of float
+        By symbol, ``"j6"``: of a shaft how far its lower limit lies below the nominal size, of a
+        hole how far its upper one lies above; one value for each step.
+    general_to_mm, very_coarse_um : tuple of float
+        Upper ends of the steps of general tolerances, and the widest of them, to either side.
     sources : mapping of str to Source
-        By ``"grade.7"`` and ``"deviation.f"``.
+        By ``"grade.7"``, ``"deviation.f"``, ``"both_sides.j6"`` and ``"general"``.
     """
 
     to_mm: tuple[float, ...]
     fine_to_mm: tuple[float, ...]
     grades_um: Mapping[int, tuple[float, ...]]
     deviations_um: Mapping[str, tuple[float, ...]]
+    both_sides_um: Mapping[str, tuple[float, ...]]
+    general_to_mm: tuple[float, ...]
+    very_coarse_um: tuple[float, ...]
     sources: Mapping[str, Source]
 
     def grade_um(self, grade: int, *, nominal_mm: float) -> float:
         """Return the width of the zone of a grade, µm."""
         return self.grades_um[grade][bisect_left(self.to_mm, nominal_mm)]
+
+    def general_um(self, size_mm: float) -> float:
+        """Return the widest general tolerance of a size, µm to either side."""
+        last = len(self.general_to_mm) - 1
+        return self.very_coarse_um[min(bisect_left(self.general_to_mm, size_mm), last)]
 
     def deviation_um(self, letter: str, *, nominal_mm: float) -> float:
         """Return the distance of the zone of a small letter from the nominal size, µm."""
@@ -260,11 +276,16 @@ def _fit(
     small = letter.lower()
     if letter not in (small, letter.upper()) or small not in _STANDARD:
         _unknown(said, f"{letter!r} is no letter of ISO 286", table)
-    if small not in table.deviations_um and small not in ("h", "js"):
+    if small == "j" and f"{letter}{grade}" not in table.both_sides_um:
+        known = ", ".join(table.both_sides_um)
+        _unknown(said, f"{letter}{grade} is not in the table, which has {known}", table)
+    if small not in table.deviations_um and small not in ("h", "j", "js"):
         _unknown(said, f"{letter} is a letter of ISO 286 that is not in the table here", table)
     most = max(table.grades_um)
     if grade not in table.grades_um:
         _unknown(said, f"grade {grade} is not in the table, which has 1 to {most}", table)
+    if small in table.deviations_um and small in _NOT_EVERYWHERE:
+        _expect_zone(letter, nominal_mm, said, table)
     if nominal_mm <= 1 and (grade > _LARGEST_GRADE_BELOW_1_MM or (letter == "N" and grade > 8)):
         _unknown(said, f"{letter}{grade} is not defined up to 1 mm", table)
     width_um = table.grade_um(grade, nominal_mm=nominal_mm)
@@ -273,6 +294,11 @@ def _fit(
         sources.append(table.sources[f"deviation.{small}"])
     if small == "js":
         lower_um = -width_um / 2
+    elif small == "j":
+        symbol = f"{letter}{grade}"
+        sources.append(table.sources[f"both_sides.{symbol}"])
+        reach_um = table.both_sides_um[symbol][bisect_left(table.to_mm, nominal_mm)]
+        lower_um = -reach_um if letter == small else reach_um - width_um
     elif letter == small:
         lower_um = _shaft_lower_um(letter, grade, nominal_mm, width_um, table)
     else:
@@ -288,6 +314,17 @@ def _fit(
         note=note,
         sources=tuple(sources),
     )
+
+
+def _expect_zone(letter: str, nominal_mm: float, said: str, table: FitTable) -> None:
+    """Refuse a letter where the standard has no zone for it."""
+    small = letter.lower()
+    if small in _NOT_UP_TO_1_MM and nominal_mm <= 1:
+        _unknown(said, f"{letter} is not defined up to 1 mm", table)
+    if not table.deviation_um(small, nominal_mm=nominal_mm):
+        first = next(i for i, v in enumerate(table.deviations_um[small]) if v)
+        begin_mm = table.fine_to_mm[first - 1]
+        _unknown(said, f"{letter} is not defined up to {begin_mm:g} mm", table)
 
 
 _UM_DECIMALS: Final = 4
@@ -337,7 +374,7 @@ def _hole_upper_um(
 
 
 def _unknown(said: str, why: str, table: FitTable) -> NoReturn:
-    letters = ", ".join(sorted({"h", "js", *table.deviations_um}))
+    letters = ", ".join(sorted({"h", "j", "js", *table.deviations_um}))
     raise InputError(
         f"fit {said!r}: {why}.",
         code="fit-unknown",

@@ -12,6 +12,7 @@ from kerfwright.adapters.machines import load_machine, machine_files, shipped_ma
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.asked_fits import questioned_fits
+from kerfwright.app.asked_tolerances import questioned_tolerances
 from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.plan_job import Extent, Progress, plan_part
 from kerfwright.app.prove_text import ProofRequest, read_claim
@@ -101,7 +102,11 @@ def plan_job(
         rates=tables.rates,
         rules=tables.rules,
         wire_physics=load_wire_physics(request.tables_used),
-        remarks=(*remarks, *questioned_fits(request, part, table=load_fits())),
+        remarks=(
+            *remarks,
+            *questioned_fits(request, part, table=load_fits()),
+            *questioned_tolerances(request, part, table=load_fits()),
+        ),
         progress=progress,
         extent=extent,
         top=top,

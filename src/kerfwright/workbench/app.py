@@ -9,34 +9,22 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from fastapi import FastAPI, Request, WebSocket
-from fastapi.exceptions import RequestValidationError
-from fastapi.responses import FileResponse, JSONResponse, PlainTextResponse, Response
+from fastapi import FastAPI, WebSocket
+from fastapi.responses import FileResponse, PlainTextResponse, Response
 from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
 from kerfwright.adapters.enquiry_folder import EnquiryFolder
-from kerfwright.foundation.errors import FileError, InputError, KerfwrightError
 from kerfwright.foundation.version import __version__
 from kerfwright.workbench import cut, jobs, measured, papers, pinned, places, shop_tables
-from kerfwright.workbench.bench import ChangedElsewhereError
+from kerfwright.workbench.described import Described
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.guard import LOOPBACK, Guard
+from kerfwright.workbench.refusals import ANYWHERE, answer_refusals
 
 STATIC: Final = Path(__file__).parent / "static"
 _WORTH_PACKING: Final = 2048
-_NOT_FOUND: Final = frozenset(
-    {
-        "job-unknown",
-        "file-unknown",
-        "reason-unknown",
-        "table-unknown",
-        "value-unknown",
-        "row-unknown",
-    }
-)
-"""Refusals of what an address names; a task's come without their class."""
 _MOST_HEAVY: Final = 4
 """More proofs at a time than this gain nothing on a shop's computer."""
 
@@ -65,7 +53,7 @@ def is_built() -> bool:
     return (STATIC / "index.html").is_file()
 
 
-def create_app(settings: Settings) -> FastAPI:
+def create_app(settings: Settings) -> Described:
     """Return the application.
 
     Raises
@@ -85,13 +73,14 @@ def create_app(settings: Settings) -> FastAPI:
         yield
         desk.close()
 
-    app = FastAPI(
+    app = Described(
         title="kerfwright workbench",
         version=__version__,
         lifespan=lifespan,
         docs_url=None,
         redoc_url=None,
         openapi_url="/api/openapi.json",
+        responses=ANYWHERE,
     )
     app.include_router(jobs.router)
     app.include_router(papers.router)
@@ -100,8 +89,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(cut.router)
     app.include_router(places.router)
     app.include_router(pinned.router)
-    app.add_exception_handler(KerfwrightError, _refused)
-    app.add_exception_handler(RequestValidationError, _malformed)
+    answer_refusals(app)
 
     @app.websocket("/api/events")
     async def events(socket: WebSocket) -> None:
@@ -138,33 +126,3 @@ def _serve_page(app: FastAPI) -> None:
     @app.get("/licenses.md", include_in_schema=False)
     def licences() -> Response:
         return FileResponse(STATIC / "licenses.md", media_type="text/plain; charset=utf-8")
-
-
-def _refused(_request: Request, fault: Exception) -> Response:
-    """Answer with what was refused and why."""
-    if not isinstance(fault, KerfwrightError):
-        raise fault
-    match fault:
-        case ChangedElsewhereError():
-            status = 409
-        case _ if fault.code in _NOT_FOUND:
-            status = 404
-        case FileError():
-            status = 500
-        case InputError() if fault.code == "revision-missing":
-            status = 428
-        case InputError() if fault.code in {"not-proved", "nothing-to-undo", "nothing-to-redo"}:
-            status = 409
-        case _:
-            status = 422
-    return jobs.fault_answer(fault, status)
-
-
-def _malformed(_request: Request, fault: Exception) -> Response:
-    """Answer a request of the wrong shape in the same form as any refusal."""
-    message = "; ".join(
-        f"{'.'.join(str(p) for p in one['loc'])}: {one['msg']}"
-        for one in (fault.errors() if isinstance(fault, RequestValidationError) else ())
-    )
-    shape = {"code": "malformed", "message": message, "where": "", "remedy": "", "line": ""}
-    return JSONResponse(shape, status_code=422)

@@ -32,22 +32,31 @@ class Bench:
         Whether papers were asked for since this is known, by a person or because they were lost.
     papers_again : bool
         Whether they were made anew by themselves.
+    faults : dict
+        Why a computation came to nothing; that of one is none of another.
+    stopped : set
+        Computations that a person stopped, and that were not begun again.
     """
 
     revision: int
     figures: str = ""
     drafted: Drafted | None = None
-    fault: KerfwrightError | None = None
     proved: Proved | None = None
     savings: dict[str, Any] | None = None
     papers: Papers | None = None
-    papers_fault: KerfwrightError | None = None
     papers_asked: bool = False
     papers_again: bool = False
     savings_reasons: dict[str, dict[str, Any]] = field(default_factory=dict)
     draft_reasons: dict[str, dict[str, Any]] | None = None
+    faults: dict[What, KerfwrightError] = field(default_factory=dict)
+    stopped: set[What] = field(default_factory=set)
     work: dict[What, tuple[str, float]] = field(default_factory=dict)
     running: dict[What, asyncio.Task[None]] = field(default_factory=dict)
+
+    @property
+    def fault(self) -> KerfwrightError | None:
+        """Why the job itself could not be computed."""
+        return self.faults.get("draft")
 
     def stop(self) -> None:
         """Stop every computation."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Final
+from typing import Annotated, Final
 
 from fastapi import APIRouter, Depends, Response
 
@@ -10,7 +10,8 @@ from kerfwright.app.enquiries import Enquiry
 from kerfwright.foundation.errors import InputError
 from kerfwright.workbench.computed import Proved
 from kerfwright.workbench.desk import Desk
-from kerfwright.workbench.jobs import bytes_answer, enquiry_of, our_desk
+from kerfwright.workbench.jobs import BYTES, bytes_answer, enquiry_of, our_desk
+from kerfwright.workbench.refusals import refusals
 
 router = APIRouter(prefix="/api", tags=["cut"])
 OurDesk = Annotated[Desk, Depends(our_desk)]
@@ -28,22 +29,22 @@ def _proved(enquiry: Annotated[Enquiry, Depends(enquiry_of)], desk: OurDesk) -> 
 
 
 Cut = Annotated[Proved, Depends(_proved)]
-_REFUSED: Final[dict[int | str, dict[str, Any]]] = {409: {"description": "nothing proved yet"}}
+_ANSWERS: Final = BYTES | refusals(404, 409)
 
 
-@router.get("/jobs/{job}/cut/path", response_class=Response, responses=_REFUSED)
+@router.get("/jobs/{job}/cut/path", response_class=Response, responses=_ANSWERS)
 def path(cut: Cut) -> Response:
     """Return the wire's path by the program: minute, place and line, as arrays."""
     return bytes_answer(cut.path)
 
 
-@router.get("/jobs/{job}/cut/pieces", response_class=Response, responses=_REFUSED)
+@router.get("/jobs/{job}/cut/pieces", response_class=Response, responses=_ANSWERS)
 def pieces(cut: Cut) -> Response:
     """Return the edges of the pieces that come free, as arrays."""
     return bytes_answer(cut.pieces)
 
 
-@router.get("/jobs/{job}/cut/deviations", response_class=Response, responses=_REFUSED)
+@router.get("/jobs/{job}/cut/deviations", response_class=Response, responses=_ANSWERS)
 def deviations(cut: Cut) -> Response:
     """Return the proof's deviation from the drawing along each contour, as arrays."""
     return bytes_answer(cut.deviations)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import asyncio
 import contextlib
 from collections import OrderedDict
-from collections.abc import Awaitable, Callable
+from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from datetime import UTC, datetime
 from functools import partial
@@ -24,18 +25,16 @@ from kerfwright.app.enquiries import (
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.workbench.anew import Anew
 from kerfwright.workbench.bench import Bench, ChangedElsewhereError
+from kerfwright.workbench.computing import Computing
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.figures import MOVING, stamp_of
-from kerfwright.workbench.outcome import draft_offered, outcome_of
+from kerfwright.workbench.outcome import outcome_of
 from kerfwright.workbench.shapes import What
-from kerfwright.workbench.workers import Workers
 
 if TYPE_CHECKING:
     from kerfwright.adapters.papers.wanted import Wanted
     from kerfwright.app.records import JobRequest
 
-_PAUSE_S: Final = 0.7
-"""A program is written when nobody has edited for so long: a proof is not begun at each key."""
 _MOST_DRAFTS: Final = 40
 """Jobs whose drafts stay in memory; others are computed again when they are opened."""
 
@@ -68,8 +67,7 @@ class Desk:
         self.tables_folder = tables or folder.folder / OUR_TABLES
         self.shop_folder = shop or folder.folder / OUR_CUTS
         self.anew = Anew()
-        # Drafts have a worker of their own: an edit never waits for a proof.
-        self._quick, self._heavy = Workers(1), Workers(heavy)
+        self._computing = Computing(folder, hub, request=self.request, heavy=heavy)
         self._benches: OrderedDict[str, Bench] = OrderedDict()
 
     @property
@@ -84,7 +82,7 @@ class Desk:
 
     async def run(self, task: str, *arguments: Any) -> Any:
         """Run a short task in the worker that drafts, and return its answer."""
-        return await self._quick.run(task, *arguments)
+        return await self._computing.quick.run(task, *arguments)
 
     def price_anew(self, why: str) -> None:
         """Price the jobs that are open or quoted anew: the shop's figures changed.
@@ -112,7 +110,7 @@ class Desk:
         bench = self._benches.pop(enquiry.id, None)
         if bench is not None:
             bench.stop()
-            self._tell(enquiry.id, enquiry.revision)
+            self._computing.tell(enquiry.id, enquiry.revision)
         return fresh
 
     def computed_by(self, enquiry_id: str) -> str:
@@ -134,8 +132,8 @@ class Desk:
                     await asyncio.wait({running})
             else:
                 bench = Bench(revision=enquiry.revision, figures=self.figures())
-                drafted = await self._heavy.run("draft", *self._drawn(enquiry))
-                self._keep(enquiry.id, bench, outcome_of(enquiry, drafted.draft))
+                drafted = await self._computing.heavy.run("draft", *self._computing.drawn(enquiry))
+                self._computing.keep(enquiry.id, bench, outcome_of(enquiry, drafted.draft))
         with contextlib.suppress(KerfwrightError):
             return self.folder.read(enquiry.id)
         return enquiry
@@ -145,8 +143,7 @@ class Desk:
         self.anew.stop()
         for bench in self._benches.values():
             bench.stop()
-        self._quick.close()
-        self._heavy.close()
+        self._computing.close()
 
     def add(self, name: str, content: bytes) -> Enquiry:
         """Keep a drawing as a new job and begin to read it."""
@@ -167,30 +164,40 @@ class Desk:
         self,
         enquiry_id: str,
         *,
-        revision: int,
+        revisions: AbstractSet[int],
         lines: dict[str, str],
         stage: Stage | None,
-        own: tuple[list[str], dict[str, str]] | None = None,
+        own: Sequence[tuple[list[str], dict[str, str]]] = (),
     ) -> Enquiry:
         """Set lines of a job, and what some of its contours ask of their own.
+
+        Parameters
+        ----------
+        enquiry_id : str
+        revisions : set of int
+            Of which the job is to have one.
+        lines : dict of str to str
+        stage : Stage or None
+        own : sequence of tuple
+            Contours, and what they ask; one after the other.
 
         Raises
         ------
         ChangedElsewhereError
-            If the job is not at that revision any more.
+            If the job is at none of these revisions any more.
         KerfwrightError
             If a text cannot be read.
         """
         # On demand: the page opens before the readers of its lines are loaded.
         from kerfwright.workbench.asked import check_asked
 
-        enquiry = self._expected(enquiry_id, revision)
+        enquiry = self._expected(enquiry_id, revisions)
         for name, text in lines.items():
             check_asked(name, text, tables=self.tables)
-        if own is not None:
+        for wish in own:
             from kerfwright.app.enquiry_lines import own_lines
 
-            mine = own_lines(enquiry.asked, *own)
+            mine = own_lines({**enquiry.asked, **lines}, *wish)
             # The line of one contour stands for all: each was good before.
             for name, text in list(mine.items())[:1]:
                 check_asked(name, text, tables=self.tables)
@@ -198,7 +205,7 @@ class Desk:
         after = enquiry.with_lines(lines)
         await self._check_placed(after, lines)
         # Another window may have been quicker while the places were looked at.
-        self._expected(enquiry_id, revision)
+        self._expected(enquiry_id, {enquiry.revision})
         return self._saved(enquiry, after.at_stage(stage) if stage else after)
 
     async def _check_placed(self, after: Enquiry, lines: dict[str, str]) -> None:
@@ -208,9 +215,9 @@ class Desk:
         if request is not None:
             await self.run("check_placed", request, after.drawing_sha256, tuple(sorted(ids)))
 
-    def step(self, enquiry_id: str, *, revision: int, back: bool) -> Enquiry:
+    def step(self, enquiry_id: str, *, revisions: AbstractSet[int], back: bool) -> Enquiry:
         """Undo, or do again."""
-        enquiry = self._expected(enquiry_id, revision)
+        enquiry = self._expected(enquiry_id, revisions)
         return self._saved(enquiry, enquiry.undone() if back else enquiry.redone())
 
     def bench(self, enquiry: Enquiry) -> Bench:
@@ -220,7 +227,7 @@ class Desk:
             bench = self._benches[enquiry.id] = Bench(
                 revision=enquiry.revision, figures=self.figures()
             )
-            self._begin(enquiry, bench, "draft", partial(self._draft, enquiry, bench))
+            self._computing.begin_draft(enquiry, bench)
         self._benches.move_to_end(enquiry.id)
         self._forget_old()
         return bench
@@ -231,21 +238,33 @@ class Desk:
         running = bench.running.get("draft")
         if running is not None:
             await asyncio.wait({running}, timeout=within_s)
-        return bench
+        # A later change may have put another in its place meanwhile.
+        return self._benches.get(enquiry.id, bench)
 
     async def reasons(self, enquiry: Enquiry, *, within_s: float) -> dict[str, dict[str, Any]]:
         """Return why every number that is known has its value; worked out when first asked for."""
         bench = await self.settled(enquiry, within_s=within_s)
         if bench.drafted is not None and bench.fault is None and bench.draft_reasons is None:
-            bench.draft_reasons = await self._quick.run("reasons", *self._drawn(enquiry))
+            bench.draft_reasons = await self._computing.quick.run(
+                "reasons", *self._computing.drawn(enquiry)
+            )
         return bench.reasons
 
     def ask_savings(self, enquiry: Enquiry) -> None:
-        """Begin to price what each demand costs."""
-        bench, request = self.bench(enquiry), self.request(enquiry)
-        if request is None or bench.savings is not None or "savings" in bench.running:
+        """Begin to price what each demand costs.
+
+        Raises
+        ------
+        InputError
+            Code ``job-incomplete`` while a needed line is empty.
+        """
+        request = self._whole(enquiry)
+        bench = self.bench(enquiry)
+        if bench.savings is not None or "savings" in bench.running:
             return
-        self._begin(enquiry, bench, "savings", partial(self._savings, enquiry, bench, request))
+        self._computing.begin(
+            enquiry, bench, "savings", partial(self._computing.savings, enquiry, bench, request)
+        )
 
     def ask_papers_again(self, enquiry: Enquiry, wanted: Wanted) -> None:
         """Begin to make papers anew that were made for what is asked now, and are lost.
@@ -267,36 +286,54 @@ class Desk:
         InputError
             Code ``job-incomplete`` while a needed line is empty.
         """
-        request = self.request(enquiry)
-        if request is None:
-            raise InputError(
-                f"the job needs {' and '.join(enquiry.missing)} first",
-                code="job-incomplete",
-                remedy="Fill in the lines of the ledger that are marked.",
-            )
+        request = self._whole(enquiry)
         bench = self.bench(enquiry)
         self._forget_papers(bench)
         bench.papers_asked, bench.papers_again = True, False
-        self._begin(
-            enquiry, bench, "papers", partial(self._papers, enquiry, bench, request, wanted)
+        self._computing.begin(
+            enquiry,
+            bench,
+            "papers",
+            partial(self._computing.papers, enquiry, bench, request, wanted),
         )
 
     def stop(self, enquiry_id: str, what: What) -> None:
         """Stop a computation."""
         bench = self._benches.get(enquiry_id)
         if bench is not None and what in bench.running:
+            bench.stopped.add(what)
             bench.running[what].cancel()
 
+    def draft_again(self, enquiry: Enquiry) -> None:
+        """Begin to compute the numbers of a job, where that was stopped."""
+        bench = self.bench(enquiry)
+        if bench.drafted is None and "draft" not in bench.running:
+            self._computing.begin_draft(enquiry, bench)
+
     def prove_again(self, enquiry: Enquiry) -> None:
-        """Begin to write and prove the program, where it was stopped."""
+        """Begin to write and prove the program, where it was stopped.
+
+        Raises
+        ------
+        InputError
+            Code ``job-incomplete`` while a needed line is empty.
+        """
+        self._whole(enquiry)
         bench = self.bench(enquiry)
         if bench.proved is None and "proof" not in bench.running:
-            self._begin(enquiry, bench, "proof", partial(self._prove, enquiry, bench, pause_s=0.0))
+            self._computing.begin(
+                enquiry, bench, "proof", partial(self._computing.prove, enquiry, bench, pause_s=0.0)
+            )
 
     def fault_of(self, enquiry_id: str) -> KerfwrightError | None:
         """Return why a job could not be computed, where that is known."""
         bench = self._benches.get(enquiry_id)
         return bench.fault if bench is not None else None
+
+    def is_stopped(self, enquiry_id: str) -> bool:
+        """Return whether somebody stopped the computation of what a job asks now."""
+        bench = self._benches.get(enquiry_id)
+        return bench is not None and "draft" in bench.stopped
 
     def request(self, enquiry: Enquiry) -> JobRequest | None:
         """Return the request of a job; None while it is incomplete."""
@@ -310,14 +347,20 @@ class Desk:
             return found
         return replace(found, machine=machine_place(found.machine, self.tables))
 
-    def _drawn(self, enquiry: Enquiry) -> tuple[JobRequest | None, dict[str, str], Path, str]:
-        """Return what a draft is made from."""
-        drawing = self.folder.drawing_of(enquiry)
-        return self.request(enquiry), dict(enquiry.asked), drawing, enquiry.drawing_sha256
+    def _whole(self, enquiry: Enquiry) -> JobRequest:
+        """Return the request of a job that lacks nothing."""
+        request = self.request(enquiry)
+        if request is None:
+            raise InputError(
+                f"the job needs {' and '.join(enquiry.missing)} first",
+                code="job-incomplete",
+                remedy="Fill in the lines of the ledger that are marked.",
+            )
+        return request
 
-    def _expected(self, enquiry_id: str, revision: int) -> Enquiry:
+    def _expected(self, enquiry_id: str, revisions: AbstractSet[int]) -> Enquiry:
         enquiry = self.folder.read(enquiry_id)
-        if enquiry.revision != revision:
+        if enquiry.revision not in revisions:
             raise ChangedElsewhereError(
                 "this job was changed in another window meanwhile",
                 code="changed-elsewhere",
@@ -341,7 +384,7 @@ class Desk:
         else:
             self.folder.save(after)
             self._restart(after)
-        self._tell(after.id, after.revision)
+        self._computing.tell(after.id, after.revision)
         return after
 
     def _again(self, enquiry: Enquiry, bench: Bench) -> None:
@@ -363,7 +406,8 @@ class Desk:
         running = bench.running.get("papers")
         if running is not None:
             running.cancel()
-        bench.papers = bench.papers_fault = None
+        bench.papers = None
+        bench.faults.pop("papers", None)
 
     def _forget_old(self) -> None:
         for enquiry_id in list(self._benches):
@@ -371,130 +415,3 @@ class Desk:
                 return
             if not self._benches[enquiry_id].running:
                 del self._benches[enquiry_id]
-
-    def _begin(
-        self, enquiry: Enquiry, bench: Bench, what: What, work: Callable[[], Awaitable[None]]
-    ) -> None:
-        """Run one computation and tell the pages when it ends."""
-
-        async def watched() -> None:
-            try:
-                await work()
-            except KerfwrightError as fault:
-                if what == "papers":
-                    bench.papers_fault = fault
-                else:
-                    bench.fault = fault
-
-        def ended(task: asyncio.Task[None]) -> None:
-            # Another of its kind may have taken its place meanwhile.
-            if bench.running.get(what) is task:
-                bench.running.pop(what)
-                bench.work.pop(what, None)
-            self._tell(enquiry.id, bench.revision)
-
-        task = asyncio.ensure_future(watched())
-        task.add_done_callback(ended)
-        bench.running[what] = task
-        bench.work[what] = ("waiting", 0.0)
-
-    def _reporter(self, enquiry_id: str, bench: Bench, what: What) -> Callable[[str, float], None]:
-        def report(step: str, share: float) -> None:
-            bench.work[what] = (step, share)
-            self._hub.publish(
-                {"type": "work", "job": enquiry_id, "what": what, "step": step, "share": share}
-            )
-
-        return report
-
-    def _tell(self, enquiry_id: str, revision: int) -> None:
-        self._hub.publish({"type": "job", "job": enquiry_id, "revision": revision})
-
-    async def _draft(self, enquiry: Enquiry, bench: Bench) -> None:
-        request = self.request(enquiry)
-        try:
-            bench.drafted = await self._quick.run(
-                "draft",
-                *self._drawn(enquiry),
-                report=self._reporter(enquiry.id, bench, "draft"),
-            )
-        except KerfwrightError as fault:
-            from kerfwright.workbench.tasks import blank
-
-            bench.drafted = blank(enquiry.asked)
-            self._keep(enquiry.id, bench, {"unusable": fault.message})
-            raise
-        self._keep(enquiry.id, bench, outcome_of(enquiry, bench.drafted.draft))
-        if request is not None and bench.drafted.draft["contours"]:
-            self._begin(
-                enquiry, bench, "proof", partial(self._prove, enquiry, bench, pause_s=_PAUSE_S)
-            )
-
-    async def _prove(self, enquiry: Enquiry, bench: Bench, *, pause_s: float) -> None:
-        await asyncio.sleep(pause_s)
-        request = self.request(enquiry)
-        if request is None:
-            return
-        bench.proved = await self._heavy.run(
-            "prove",
-            request,
-            self.folder.place_of(enquiry.id),
-            enquiry.drawing_sha256,
-            report=self._reporter(enquiry.id, bench, "proof"),
-        )
-        verdict = bench.proved.verdict
-        # A price that was shown while the program was on its way is taken back where that failed.
-        outcome = (
-            {}
-            if verdict["is_proved"] or bench.drafted is None
-            else outcome_of(enquiry, draft_offered(bench.drafted.draft, verdict))
-        )
-        self._keep(enquiry.id, bench, outcome, proved=verdict["is_proved"])
-
-    async def _savings(self, enquiry: Enquiry, bench: Bench, request: JobRequest) -> None:
-        found = await self._heavy.run(
-            "savings",
-            request,
-            enquiry.drawing_sha256,
-            report=self._reporter(enquiry.id, bench, "savings"),
-        )
-        if found is not None:
-            bench.savings, bench.savings_reasons = found
-
-    async def _papers(
-        self, enquiry: Enquiry, bench: Bench, request: JobRequest, wanted: Wanted
-    ) -> None:
-        proof = bench.running.get("proof")
-        if proof is not None:
-            # Both write into the folder of the job: one after the other.
-            await asyncio.wait({proof})
-        bench.papers = await self._heavy.run(
-            "papers",
-            request,
-            self.folder.place_of(enquiry.id),
-            enquiry.drawing_sha256,
-            wanted,
-            datetime.now(UTC).astimezone().date(),
-            report=self._reporter(enquiry.id, bench, "papers"),
-        )
-        self._keep(enquiry.id, bench, {}, proved=True)
-        from kerfwright.adapters.papers.wanted import save_wanted
-
-        made = replace(wanted, made_for=bench.revision)
-        save_wanted(self.folder.place_of(enquiry.id), made)
-
-    def _keep(
-        self, enquiry_id: str, bench: Bench, outcome: dict[str, str], *, proved: bool | None = None
-    ) -> None:
-        """Write what came out into the enquiry, if that still asks for it."""
-        with contextlib.suppress(LookupError):
-            now = self.folder.read(enquiry_id)
-            if now.revision != bench.revision:
-                return
-            after = replace(now, outcome=outcome or now.outcome)
-            if proved is not None:
-                proved_at = now.revision if proved else 0
-                after = replace(after, proved_revision=proved_at, figures=bench.figures)
-            if after != now:
-                self.folder.save(after)
-                self._hub.publish({"type": "jobs"})

@@ -29,6 +29,16 @@ def stamp_of(folders: Iterable[Path | None], files: Iterable[Path] = ()) -> Stam
     return tuple((str(p), p.stat().st_mtime_ns) for p in (*places, *files) if p.is_file())
 
 
+def is_of_before(enquiry: Enquiry, figures: str) -> bool:
+    """Return whether the price of a job on the list is not by the shop's figures of now.
+
+    One kept by a version that did not write by which figures is taken for those of its proof.
+    """
+    known = enquiry.outcome.get("figures", enquiry.figures)
+    is_shown = bool(enquiry.outcome.get("each") or enquiry.outcome.get("not_offered"))
+    return enquiry.stage in MOVING and is_shown and bool(known) and known != figures
+
+
 def current(enquiry: Enquiry, desk: Desk) -> Enquiry:
     """Return a job as it stands by the shop's figures of now, computed anew if they changed.
 

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import asdict
 from datetime import UTC, datetime
 from importlib import resources
 from typing import Annotated, Final
 
 from fastapi import APIRouter, Depends, Header, Request, Response, UploadFile
-from fastapi.responses import JSONResponse
 
 from kerfwright.app.enquiries import Enquiry, Stage
 from kerfwright.foundation.errors import FileError, InputError, KerfwrightError, UnknownNameError
 from kerfwright.foundation.version import __version__
 from kerfwright.workbench import shapes
 from kerfwright.workbench.bench import Bench
+from kerfwright.workbench.described import REVISION
 from kerfwright.workbench.desk import Desk
-from kerfwright.workbench.figures import current
+from kerfwright.workbench.figures import current, is_of_before
 from kerfwright.workbench.outcome import attention_of, draft_offered, is_late
-from kerfwright.workbench.page_words import on_page
+from kerfwright.workbench.refusals import Answers, content, fault_shape, refusals
 
 router = APIRouter(prefix="/api", tags=["jobs"])
 
@@ -36,6 +37,17 @@ _MEDIA: Final = {
     "proof.json": "application/json",
     "estimate.json": "application/json",
     "plan.svg": "image/svg+xml",
+}
+BYTES: Final = content("application/octet-stream")
+_JOB: Final[Answers] = {
+    200: {
+        "headers": {
+            "ETag": {
+                "description": "revision of the job, for the If-Match of its next change",
+                "schema": {"type": "string"},
+            }
+        }
+    }
 }
 
 
@@ -56,21 +68,41 @@ async def enquiry_of(job: str, desk: OurDesk) -> Enquiry:
 OneJob = Annotated[Enquiry, Depends(enquiry_of)]
 
 
-def _revision(if_match: Annotated[str | None, Header()] = None) -> int:
-    """Return the revision that the page believes the job has."""
+def _revisions(if_match: Annotated[str | None, Header()] = None) -> frozenset[int]:
+    """Return the revisions of which the page believes that the job has one."""
     if if_match is None:
         raise InputError(
             "which revision is to be changed was not said",
             code="revision-missing",
             remedy="Send the ETag of the job as If-Match.",
         )
-    bare = if_match.strip().strip('"')
-    if not bare.isdigit():
+    if not re.match(REVISION, if_match, re.ASCII):
         raise InputError(f"{if_match} is no revision of a job", code="revision-unreadable")
-    return int(bare)
+    return frozenset(int(number) for number in re.findall("[0-9]+", if_match))
 
 
-Revision = Annotated[int, Depends(_revision)]
+Revisions = Annotated[frozenset[int], Depends(_revisions)]
+
+
+def _patience(
+    response: Response,
+    prefer: Annotated[
+        str | None,
+        Header(
+            description="`wait=0` answers a change as soon as it is kept; its numbers are fetched "
+            "later (RFC 7240, 4.3)"
+        ),
+    ] = None,
+) -> float:
+    """Return how long a change may wait for its numbers, s."""
+    said = re.search(r"(?:^|,)\s*wait\s*=\s*\"?([0-9]{1,6})", prefer or "", re.IGNORECASE)
+    if said is None:
+        return WAIT_S
+    response.headers["Preference-Applied"] = f"wait={said[1]}"
+    return min(WAIT_S, float(said[1]))
+
+
+Patience = Annotated[float, Depends(_patience)]
 
 
 @router.get("/about")
@@ -98,7 +130,7 @@ async def stop_pricing(desk: OurDesk) -> None:
     desk.anew.halt()
 
 
-@router.get("/names")
+@router.get("/names", responses=refusals(422))
 def names(desk: OurDesk) -> shapes.Names:
     """List the materials, wires and machines that a line may name."""
     from kerfwright.wiring import names_known
@@ -112,7 +144,8 @@ async def jobs(desk: OurDesk, search: str = "") -> shapes.JobList:
     found = list(desk.folder.all())
     enquiries = [e for e in found if isinstance(e, Enquiry)]
     words = search.casefold().split()
-    cards = [_card(e, enquiries, desk) for e in enquiries if _fits(e, words)]
+    figures = desk.figures()
+    cards = [_card(e, enquiries, desk, figures=figures) for e in enquiries if _fits(e, words)]
     cards.sort(key=lambda card: card.added, reverse=True)
     broken = [e for e in found if isinstance(e, KerfwrightError)]
     return shapes.JobList(
@@ -122,7 +155,7 @@ async def jobs(desk: OurDesk, search: str = "") -> shapes.JobList:
     )
 
 
-@router.post("/jobs", status_code=201)
+@router.post("/jobs", status_code=201, responses=refusals(400, 422))
 async def add(files: list[UploadFile], desk: OurDesk) -> list[shapes.Added]:
     """Add a job for each drawing; what cannot be kept is said file by file."""
     added = []
@@ -149,7 +182,7 @@ async def add(files: list[UploadFile], desk: OurDesk) -> list[shapes.Added]:
     return added
 
 
-@router.post("/jobs/sample", status_code=201)
+@router.post("/jobs/sample", status_code=201, responses=refusals(422))
 async def add_sample(desk: OurDesk) -> shapes.Card:
     """Add the sample: the escape wheel of a tower clock, with its lines filled in."""
     content = (resources.files("kerfwright") / "data" / "samples" / SAMPLE).read_bytes()
@@ -162,77 +195,97 @@ async def add_sample(desk: OurDesk) -> shapes.Card:
         "tolerance": "±0.005 mm",
         "finish": "Ra 0.8 µm",
     }
-    after = await desk.change(enquiry.id, revision=enquiry.revision, lines=lines, stage=None)
+    after = await desk.change(enquiry.id, revisions={enquiry.revision}, lines=lines, stage=None)
     return _card(after, [after], desk)
 
 
-@router.get("/jobs/{job}")
+@router.get("/jobs/{job}", responses=_JOB | refusals(404))
 async def job(enquiry: OneJob, desk: OurDesk, response: Response) -> shapes.Job:
     """Return one job with all that is computed so far."""
-    bench = await desk.settled(enquiry, within_s=WAIT_S)
-    return _job(desk.folder.read(enquiry.id), bench, desk, response)
+    return await _answer(enquiry, desk, response, within_s=WAIT_S)
 
 
 @router.patch(
     "/jobs/{job}",
-    responses={409: {"model": shapes.Fault}, 422: {"model": shapes.Fault}},
+    responses=_JOB | refusals(400, 404, 409, 422, 428),
 )
 async def change(
-    enquiry: OneJob, wanted: shapes.Change, revision: Revision, desk: OurDesk, response: Response
+    enquiry: OneJob,
+    wanted: shapes.Change,
+    revisions: Revisions,
+    patience_s: Patience,
+    desk: OurDesk,
+    response: Response,
 ) -> shapes.Job:
     """Set lines of the ledger or the stage; a text that cannot be read is refused whole."""
     stage = Stage(wanted.stage) if wanted.stage else None
-    own = (wanted.own.contours, wanted.own.demands) if wanted.own else None
+    own = [(one.contours, one.demands) for one in wanted.own]
     after = await desk.change(
-        enquiry.id, revision=revision, lines=wanted.lines, stage=stage, own=own
+        enquiry.id, revisions=revisions, lines=wanted.lines, stage=stage, own=own
     )
-    bench = await desk.settled(after, within_s=WAIT_S)
-    return _job(desk.folder.read(after.id), bench, desk, response)
+    return await _answer(after, desk, response, within_s=patience_s)
 
 
-@router.post("/jobs/{job}/undo", responses={409: {"model": shapes.Fault}})
+@router.post("/jobs/{job}/undo", responses=_JOB | refusals(404, 409, 422, 428))
 async def undo(
-    enquiry: OneJob, revision: Revision, desk: OurDesk, response: Response
+    enquiry: OneJob,
+    revisions: Revisions,
+    patience_s: Patience,
+    desk: OurDesk,
+    response: Response,
 ) -> shapes.Job:
     """Take the last change of the ledger back."""
-    return await _stepped(enquiry, revision, desk, response, back=True)
+    after = desk.step(enquiry.id, revisions=revisions, back=True)
+    return await _answer(after, desk, response, within_s=patience_s)
 
 
-@router.post("/jobs/{job}/redo", responses={409: {"model": shapes.Fault}})
+@router.post("/jobs/{job}/redo", responses=_JOB | refusals(404, 409, 422, 428))
 async def redo(
-    enquiry: OneJob, revision: Revision, desk: OurDesk, response: Response
+    enquiry: OneJob,
+    revisions: Revisions,
+    patience_s: Patience,
+    desk: OurDesk,
+    response: Response,
 ) -> shapes.Job:
     """Make the change again that was taken back last."""
-    return await _stepped(enquiry, revision, desk, response, back=False)
+    after = desk.step(enquiry.id, revisions=revisions, back=False)
+    return await _answer(after, desk, response, within_s=patience_s)
 
 
-@router.delete("/jobs/{job}", status_code=204)
+@router.delete("/jobs/{job}", status_code=204, responses=refusals(404))
 async def remove(enquiry: OneJob, desk: OurDesk) -> None:
     """Take a job off the list; its folder is moved into ``.removed`` and kept."""
     desk.remove(enquiry.id)
 
 
-@router.post("/jobs/{job}/savings", status_code=202)
-async def savings(enquiry: OneJob, desk: OurDesk) -> shapes.About:
+@router.post("/jobs/{job}/savings", status_code=202, responses=refusals(404, 409, 422))
+async def savings(enquiry: OneJob, desk: OurDesk) -> shapes.Begun:
     """Begin to price what each demand costs; the job holds the answer when it is there."""
     desk.ask_savings(enquiry)
-    return about(desk)
+    return _begun(enquiry, desk)
 
 
-@router.post("/jobs/{job}/proof", status_code=202)
-async def prove(enquiry: OneJob, desk: OurDesk) -> shapes.About:
+@router.post("/jobs/{job}/draft", status_code=202, responses=refusals(404))
+async def compute(enquiry: OneJob, desk: OurDesk) -> shapes.Begun:
+    """Begin to compute the numbers of a job, where that was stopped."""
+    desk.draft_again(enquiry)
+    return _begun(enquiry, desk)
+
+
+@router.post("/jobs/{job}/proof", status_code=202, responses=refusals(404, 409, 422))
+async def prove(enquiry: OneJob, desk: OurDesk) -> shapes.Begun:
     """Begin to write and prove the program, where that was stopped."""
     desk.prove_again(enquiry)
-    return about(desk)
+    return _begun(enquiry, desk)
 
 
-@router.delete("/jobs/{job}/running/{what}", status_code=204)
+@router.delete("/jobs/{job}/running/{what}", status_code=204, responses=refusals(404, 422))
 async def stop(enquiry: OneJob, what: shapes.What, desk: OurDesk) -> None:
     """Stop a computation."""
     desk.stop(enquiry.id, what)
 
 
-@router.get("/jobs/{job}/reasons")
+@router.get("/jobs/{job}/reasons", responses=refusals(404))
 async def reasons(enquiry: OneJob, desk: OurDesk, key: str = "") -> dict[str, shapes.ReasonShape]:
     """Return why each number, or the one of this key, has its value."""
     found = await desk.reasons(enquiry, within_s=WAIT_S)
@@ -241,21 +294,25 @@ async def reasons(enquiry: OneJob, desk: OurDesk, key: str = "") -> dict[str, sh
     return {k: shapes.ReasonShape.model_validate(v) for k, v in found.items() if key in {"", k}}
 
 
-@router.get("/jobs/{job}/geometry", response_class=Response)
+@router.get("/jobs/{job}/geometry", response_class=Response, responses=BYTES | refusals(404))
 async def geometry(enquiry: OneJob, desk: OurDesk) -> Response:
     """Return the drawing as arrays, see :mod:`kerfwright.workbench.binary`."""
     bench = await desk.settled(enquiry, within_s=10 * WAIT_S)
     return bytes_answer(bench.drafted.geometry if bench.drafted else b"")
 
 
-@router.get("/jobs/{job}/wire", response_class=Response)
+@router.get("/jobs/{job}/wire", response_class=Response, responses=BYTES | refusals(404))
 async def wire(enquiry: OneJob, desk: OurDesk) -> Response:
     """Return where the wire is at each minute, as arrays."""
     bench = await desk.settled(enquiry, within_s=10 * WAIT_S)
     return bytes_answer(bench.drafted.wire if bench.drafted else b"")
 
 
-@router.get("/jobs/{job}/files/{name}", response_class=Response)
+@router.get(
+    "/jobs/{job}/files/{name}",
+    response_class=Response,
+    responses=content(*sorted(set(_MEDIA.values()))) | refusals(404, 409),
+)
 async def file(enquiry: OneJob, name: str, desk: OurDesk) -> Response:
     """Download a file of the job: only what belongs to what is asked now, and passed its proof."""
     if name not in _MEDIA:
@@ -277,28 +334,25 @@ async def file(enquiry: OneJob, name: str, desk: OurDesk) -> Response:
     return Response(content, media_type=_MEDIA[name], headers=headers)
 
 
-def fault_shape(fault: KerfwrightError, *, line: str = "") -> shapes.Fault:
-    """Return a fault as the page shows it."""
-    return shapes.Fault(
-        code=fault.code,
-        message=fault.message,
-        where=fault.where,
-        remedy=on_page(fault.remedy),
-        line=line,
-    )
-
-
-def fault_answer(fault: KerfwrightError, status: int) -> JSONResponse:
-    """Return a fault as an answer."""
-    return JSONResponse(fault_shape(fault).model_dump(), status_code=status)
-
-
-async def _stepped(
-    enquiry: Enquiry, revision: int, desk: Desk, response: Response, *, back: bool
+async def _answer(
+    enquiry: Enquiry, desk: Desk, response: Response, *, within_s: float
 ) -> shapes.Job:
-    after = desk.step(enquiry.id, revision=revision, back=back)
-    bench = await desk.settled(after, within_s=WAIT_S)
-    return _job(desk.folder.read(after.id), bench, desk, response)
+    """Return a job as it is asked after the wait, with the numbers of that and of nothing else."""
+    await desk.settled(enquiry, within_s=within_s)
+    now = desk.folder.read(enquiry.id)
+    # A later change may have come meanwhile: what was computed for the earlier one is none of it.
+    return _job(now, desk.bench(now), desk, response)
+
+
+def _begun(enquiry: Enquiry, desk: Desk) -> shapes.Begun:
+    return shapes.Begun(work=works(desk.bench(enquiry)))
+
+
+def works(bench: Bench) -> list[shapes.Work]:
+    """Return what is being computed for a job."""
+    return [
+        shapes.Work(what=what, step=step, share=share) for what, (step, share) in bench.work.items()
+    ]
 
 
 def bytes_answer(content: bytes) -> Response:
@@ -335,7 +389,7 @@ def _fits(enquiry: Enquiry, words: list[str]) -> bool:
     return all(word in text for word in words)
 
 
-def _card(enquiry: Enquiry, all_: list[Enquiry], desk: Desk) -> shapes.Card:
+def _card(enquiry: Enquiry, all_: list[Enquiry], desk: Desk, *, figures: str = "") -> shapes.Card:
     asked, outcome = enquiry.asked, enquiry.outcome
     today = datetime.now(UTC).astimezone().date()
     return shapes.Card(
@@ -350,7 +404,13 @@ def _card(enquiry: Enquiry, all_: list[Enquiry], desk: Desk) -> shapes.Card:
         each=outcome.get("each", ""),
         currency=outcome.get("currency", ""),
         not_offered=outcome.get("not_offered", ""),
-        attention=attention_of(enquiry, today=today, fault=desk.fault_of(enquiry.id)),
+        is_of_before=is_of_before(enquiry, figures or desk.figures()),
+        attention=attention_of(
+            enquiry,
+            today=today,
+            fault=desk.fault_of(enquiry.id),
+            is_stopped=desk.is_stopped(enquiry.id),
+        ),
         is_proved=enquiry.proved_revision == enquiry.revision,
         same_drawing=[
             e.id for e in all_ if e.id != enquiry.id and e.drawing_sha256 == enquiry.drawing_sha256
@@ -373,19 +433,21 @@ def _job(enquiry: Enquiry, bench: Bench, desk: Desk, response: Response) -> shap
     others = [e for e in desk.folder.all() if isinstance(e, Enquiry)]
     verdict = bench.proved.verdict if bench.proved else None
     draft = draft_offered(bench.drafted.draft, verdict) if bench.drafted else None
+    faults = {what: fault_shape(fault) for what, fault in bench.faults.items()}
     return shapes.Job.model_validate(
         {
             "card": _card(enquiry, others, desk),
             "revision": enquiry.revision,
             "drawing_sha256": enquiry.drawing_sha256,
+            "asked": dict(enquiry.asked),
             "draft": draft,
-            "fault": fault_shape(bench.fault) if bench.fault else None,
+            "fault": faults.get("draft"),
+            "proof_fault": faults.get("proof"),
+            "savings_fault": faults.get("savings"),
+            "stopped": sorted(bench.stopped),
             "verdict": verdict,
             "savings": None if draft and draft["not_offered"] else bench.savings,
-            "work": [
-                {"what": what, "step": step, "share": share}
-                for what, (step, share) in bench.work.items()
-            ],
+            "work": works(bench),
             "can_undo": bool(enquiry.past),
             "can_redo": bool(enquiry.future),
         }

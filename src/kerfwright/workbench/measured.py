@@ -8,7 +8,7 @@ from fastapi import APIRouter
 
 from kerfwright.workbench.jobs import OneJob, OurDesk
 from kerfwright.workbench.measured_shapes import CutSaid, MeasuredDesk, RecordedShape
-from kerfwright.workbench.shapes import Fault
+from kerfwright.workbench.refusals import refusals
 
 router = APIRouter(prefix="/api/jobs/{job}/measured", tags=["measured cuts"])
 
@@ -17,13 +17,13 @@ _TASKS: Final = "kerfwright.workbench.measured_tasks"
 _TEXTS: Final = ("time", "length", "size_error", "finish", "wire_used", "breaks", "note")
 
 
-@router.get("")
+@router.get("", responses=refusals(404, 422))
 async def measured(enquiry: OneJob, desk: OurDesk) -> MeasuredDesk:
     """Return the passes of a job as predicted, and each cut of it that was measured."""
     return MeasuredDesk.model_validate(await _run(desk, "look", desk.folder.place_of(enquiry.id)))
 
 
-@router.post("", status_code=201, responses={422: {"model": Fault}})
+@router.post("", status_code=201, responses=refusals(400, 404, 409, 422))
 async def record(enquiry: OneJob, said: CutSaid, desk: OurDesk) -> RecordedShape:
     """Keep a measured cut in the shop's folder and the job's, learn from it, price open jobs anew.
 
@@ -36,7 +36,7 @@ async def record(enquiry: OneJob, said: CutSaid, desk: OurDesk) -> RecordedShape
     return RecordedShape.model_validate(found)
 
 
-@router.delete("/{batch}", responses={422: {"model": Fault}})
+@router.delete("/{batch}", responses=refusals(404, 422))
 async def take_back(enquiry: OneJob, batch: str, desk: OurDesk) -> RecordedShape:
     """Take a cut back; it stays on file, and what was learned from it goes."""
     found = await _run(desk, "give_back", batch, desk.folder.place_of(enquiry.id))

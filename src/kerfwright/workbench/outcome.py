@@ -76,8 +76,20 @@ def is_late(enquiry: Enquiry, *, today: date) -> bool:
     return date.fromisoformat(due) < today
 
 
-def attention_of(enquiry: Enquiry, *, today: date, fault: KerfwrightError | None) -> list[str]:
-    """Return in a few words each why somebody should look at a job."""
+def attention_of(
+    enquiry: Enquiry, *, today: date, fault: KerfwrightError | None, is_stopped: bool = False
+) -> list[str]:
+    """Return in a few words each why somebody should look at a job.
+
+    Parameters
+    ----------
+    enquiry : Enquiry
+    today : date
+    fault : KerfwrightError or None
+        Why it could not be computed.
+    is_stopped : bool
+        Somebody stopped the computation of what is asked now.
+    """
     if enquiry.stage in {Stage.DONE, Stage.DECLINED}:
         return []
     words = []
@@ -98,4 +110,6 @@ def attention_of(enquiry: Enquiry, *, today: date, fault: KerfwrightError | None
             words.append(f"{counted(-days, 'day')} late")
         elif days <= _SOON_DAYS:
             words.append("due today" if not days else f"due in {counted(days, 'day')}")
+    if is_stopped:
+        words.append("stopped: not computed")
     return words

@@ -10,9 +10,9 @@ from kerfwright.app.enquiries import Enquiry
 from kerfwright.foundation.errors import InputError, UnknownNameError
 from kerfwright.workbench.bench import Bench
 from kerfwright.workbench.desk import Desk
-from kerfwright.workbench.jobs import WAIT_S, OneJob, OurDesk, fault_shape
+from kerfwright.workbench.jobs import WAIT_S, OneJob, OurDesk
 from kerfwright.workbench.paper_shapes import PaperDesk, PaperFile, PaperOrder, UsualWords
-from kerfwright.workbench.shapes import Fault
+from kerfwright.workbench.refusals import content, fault_shape, refusals
 
 if TYPE_CHECKING:
     from kerfwright.adapters.papers.wanted import Wanted
@@ -30,13 +30,13 @@ _TITLES: Final = {
 _MEDIA: Final = {"pdf": "application/pdf", "dxf": "image/vnd.dxf", "svg": "image/svg+xml"}
 
 
-@router.get("")
+@router.get("", responses=refusals(404, 422))
 async def papers(enquiry: OneJob, desk: OurDesk) -> PaperDesk:
     """Return how a job's papers are wanted, and those made for what is asked now."""
     return await _desk_of(enquiry, desk)
 
 
-@router.post("", status_code=202, responses={422: {"model": Fault}})
+@router.post("", status_code=202, responses=refusals(400, 404, 409, 422))
 async def make(enquiry: OneJob, order: PaperOrder, desk: OurDesk) -> PaperDesk:
     """Keep how the papers are wanted and begin to make them; the job tells when they are there."""
     from kerfwright.adapters.papers.wanted import save_wanted
@@ -47,7 +47,11 @@ async def make(enquiry: OneJob, order: PaperOrder, desk: OurDesk) -> PaperDesk:
     return await _desk_of(enquiry, desk)
 
 
-@router.get("/{name}", response_class=Response, responses={409: {"model": Fault}})
+@router.get(
+    "/{name}",
+    response_class=Response,
+    responses=content(*_MEDIA.values()) | refusals(404, 409),
+)
 async def paper(enquiry: OneJob, name: str, desk: OurDesk) -> Response:
     """Download a paper, made for what is asked now."""
     content = _made(enquiry, name, desk)[0]
@@ -55,7 +59,11 @@ async def paper(enquiry: OneJob, name: str, desk: OurDesk) -> Response:
     return Response(content, media_type=_MEDIA[name.rpartition(".")[2]], headers=headers)
 
 
-@router.get("/{name}/pages/{number}", response_class=Response, responses={409: {"model": Fault}})
+@router.get(
+    "/{name}/pages/{number}",
+    response_class=Response,
+    responses=content(_MEDIA["svg"]) | refusals(404, 409, 422),
+)
 async def page(enquiry: OneJob, name: str, number: int, desk: OurDesk) -> Response:
     """Return a page of a paper as a picture (SVG), counted from 1."""
     pages = _made(enquiry, name, desk)[1]
@@ -123,7 +131,7 @@ async def _desk_of(enquiry: Enquiry, desk: Desk) -> PaperDesk:
             valid_days=usual.valid_days,
         ),
         files=_files(bench),
-        refused=fault_shape(bench.papers_fault) if bench.papers_fault else None,
+        refused=fault_shape(refused) if (refused := bench.faults.get("papers")) else None,
         again=bench.papers_again,
     )
 

@@ -11,7 +11,8 @@ from kerfwright.adapters.pinned import MOST_BYTES, Pinned, PinnedKind, pin, pinn
 from kerfwright.foundation.errors import InputError, KerfwrightError, UnknownNameError
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.jobs import OneJob, OurDesk
-from kerfwright.workbench.shapes import Fault, Shape
+from kerfwright.workbench.refusals import content, refusals
+from kerfwright.workbench.shapes import Shape
 
 router = APIRouter(prefix="/api/jobs/{job}/pinned", tags=["pinned drawing"])
 
@@ -34,14 +35,14 @@ class PinBoard(Shape):
     pinned: PinnedShape | None
 
 
-@router.get("")
+@router.get("", responses=refusals(404, 422))
 async def pinned(enquiry: OneJob, desk: OurDesk) -> PinBoard:
     """Say what is pinned beside the drawing of a job."""
     found = pinned_to(desk.folder.place_of(enquiry.id))
     return PinBoard(pinned=None if found is None else await _shape(found, desk))
 
 
-@router.put("", responses={422: {"model": Fault}})
+@router.put("", responses=refusals(400, 404, 413, 422))
 async def put(enquiry: OneJob, file: Annotated[UploadFile, File()], desk: OurDesk) -> PinBoard:
     """Pin a PDF, PNG or JPEG; it takes the place of what was pinned before."""
     content = await file.read(MOST_BYTES + 1)
@@ -55,13 +56,17 @@ async def put(enquiry: OneJob, file: Annotated[UploadFile, File()], desk: OurDes
         raise
 
 
-@router.delete("", status_code=204)
+@router.delete("", status_code=204, responses=refusals(404))
 async def take_away(enquiry: OneJob, desk: OurDesk) -> None:
     """Take the pinned file away."""
     take_down(desk.folder.place_of(enquiry.id))
 
 
-@router.get("/pages/{number}", response_class=Response, responses={422: {"model": Fault}})
+@router.get(
+    "/pages/{number}",
+    response_class=Response,
+    responses=content(*_MEDIA.values()) | refusals(404, 422),
+)
 async def page(enquiry: OneJob, number: int, desk: OurDesk) -> Response:
     """Return a page as a picture, counted from 1; a picture has one."""
     found = pinned_to(desk.folder.place_of(enquiry.id))

@@ -9,7 +9,8 @@ from pydantic import ConfigDict, Field
 
 from kerfwright.foundation.errors import InputError
 from kerfwright.workbench.jobs import OneJob, OurDesk
-from kerfwright.workbench.shapes import Fault, Said, Shape
+from kerfwright.workbench.refusals import refusals
+from kerfwright.workbench.shapes import Said, Shape
 
 router = APIRouter(prefix="/api/jobs/{job}/places", tags=["places"])
 
@@ -56,7 +57,7 @@ class PlaceTried(Shape):
     tab_end: tuple[float, float] | None = Field(description="where the metal of the tab begins")
 
 
-@router.post("", responses={422: {"model": Fault}})
+@router.post("", responses=refusals(400, 404, 409, 422))
 async def try_place(enquiry: OneJob, wanted: PlaceWanted, desk: OurDesk) -> PlaceTried:
     """Try a start hole, a lead-in or a tab at a place; to keep it, set its line."""
     request = desk.request(enquiry)

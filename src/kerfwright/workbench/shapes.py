@@ -329,6 +329,12 @@ class Work(Shape):
     share: float
 
 
+class Begun(Shape):
+    """What is being computed for a job."""
+
+    work: list[Work]
+
+
 class Card(Shape):
     """A job as the list shows it."""
 
@@ -343,6 +349,10 @@ class Card(Shape):
     each: str = Field(description="empty where there is no price, or none that is offered")
     currency: str
     not_offered: str = Field(description="why there is no price to offer")
+    is_of_before: bool = Field(
+        description="whether the price was computed before the shop's tables or measured cuts "
+        "changed last, of a job whose price follows them"
+    )
     attention: list[str]
     is_proved: bool
     same_drawing: list[str] = Field(description="other jobs with the very same drawing")
@@ -375,11 +385,15 @@ class Job(Shape):
     card: Card
     revision: int
     drawing_sha256: str
+    asked: dict[str, str] = Field(description="every line that is asked, by its name")
     draft: Draft | None = Field(description="null while it is computed, or where it cannot be")
     fault: Fault | None = Field(description="why nothing could be computed")
     verdict: Verdict | None
+    proof_fault: Fault | None = Field(description="why no program could be written and proved")
     savings: Savings | None
+    savings_fault: Fault | None = Field(description="why the demands could not be priced")
     work: list[Work]
+    stopped: list[What] = Field(description="what a person stopped, and nobody began again")
     can_undo: bool
     can_redo: bool
 
@@ -403,7 +417,9 @@ class Change(Shape):
 
     lines: dict[str, str] = Field(default_factory=dict, max_length=20)
     stage: Stage | None = None
-    own: OwnDemands | None = None
+    own: list[OwnDemands] = Field(
+        default_factory=list, max_length=100, description="in turn, each over those before it"
+    )
 
 
 class Added(Shape):

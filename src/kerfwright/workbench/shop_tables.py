@@ -8,7 +8,7 @@ from fastapi import APIRouter
 
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.jobs import OurDesk
-from kerfwright.workbench.shapes import Fault
+from kerfwright.workbench.refusals import refusals
 from kerfwright.workbench.table_shapes import (
     NewRow,
     RowShape,
@@ -20,25 +20,23 @@ from kerfwright.workbench.table_shapes import (
 router = APIRouter(prefix="/api/tables", tags=["tables"])
 
 _TASKS: Final = "kerfwright.workbench.table_tasks"
-_REFUSED: Final[dict[int | str, dict[str, Any]]] = {
-    404: {"model": Fault},
-    422: {"model": Fault, "description": "the value cannot be; nothing was written"},
-}
+_WRITES: Final = refusals(400, 404, 422)
+_TAKES: Final = refusals(404, 422)
 
 
-@router.get("")
+@router.get("", responses=refusals(422))
 async def tables(desk: OurDesk) -> list[TableCard]:
     """List the tables, with how many values are the shop's own."""
     return [TableCard.model_validate(one) for one in await _run(desk, "listing")]
 
 
-@router.get("/{name}", responses={404: {"model": Fault}})
+@router.get("/{name}", responses=_TAKES)
 async def table(name: str, desk: OurDesk) -> TableShape:
     """Return one table: each value with its unit and source, the shop's over the shipped one."""
     return TableShape.model_validate(await _run(desk, "look", name))
 
 
-@router.put("/{name}/values/{key:path}", responses=_REFUSED)
+@router.put("/{name}/values/{key:path}", responses=_WRITES)
 async def put(name: str, key: str, value: Written, desk: OurDesk) -> RowShape:
     """Write a value of the shop's over the shipped one; open jobs are priced anew."""
     found = await _run(desk, "put", name, key, value.text, value.source)
@@ -46,7 +44,7 @@ async def put(name: str, key: str, value: Written, desk: OurDesk) -> RowShape:
     return RowShape.model_validate(found)
 
 
-@router.delete("/{name}/values/{key:path}", responses=_REFUSED)
+@router.delete("/{name}/values/{key:path}", responses=_TAKES)
 async def drop(name: str, key: str, desk: OurDesk) -> RowShape:
     """Take a value of the shop's away, so that the shipped one counts again."""
     found = await _run(desk, "drop", name, key)
@@ -54,7 +52,7 @@ async def drop(name: str, key: str, desk: OurDesk) -> RowShape:
     return RowShape.model_validate(found)
 
 
-@router.post("/{name}/rows", status_code=201, responses=_REFUSED)
+@router.post("/{name}/rows", status_code=201, responses=_WRITES | refusals(409))
 async def copy(name: str, row: NewRow, desk: OurDesk) -> TableShape:
     """Add a row of the shop's like another, to be changed value by value."""
     found = await _run(desk, "copy", name, row.like, row.id, row.title)
@@ -62,7 +60,7 @@ async def copy(name: str, row: NewRow, desk: OurDesk) -> TableShape:
     return TableShape.model_validate(found)
 
 
-@router.delete("/{name}/rows/{row:path}", responses=_REFUSED)
+@router.delete("/{name}/rows/{row:path}", responses=_TAKES)
 async def drop_row(name: str, row: str, desk: OurDesk) -> TableShape:
     """Take a row of the shop's away."""
     found = await _run(desk, "drop_row", name, row)

@@ -22,7 +22,7 @@ from importlib import import_module
 from multiprocessing.connection import Connection
 from typing import Any, Final
 
-from kerfwright.foundation.errors import KerfwrightError
+from kerfwright.foundation.errors import FileError, KerfwrightError, MissingPackageError
 
 Report = Callable[[str, float], None]
 _GRACE_S: Final = 0.4
@@ -30,6 +30,8 @@ _GRACE_S: Final = 0.4
 _HEAD_START_S: Final = 0.25
 """A page is shown within this, where nothing else runs; a task that is there waits no longer."""
 _LONGEST_PAUSE_S: Final = 2.0
+_KINDS: Final = (FileError, MissingPackageError)
+"""What a refusal of a task is told apart by, besides its code."""
 _LOADED: Final = "kerfwright.workbench.loaded"
 if sys.platform == "linux":
     _context = multiprocessing.get_context("forkserver")
@@ -44,6 +46,7 @@ class _StoppedError(Exception):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Refused:
+    kind: type[KerfwrightError]
     message: str
     code: str
     where: str
@@ -81,8 +84,13 @@ def _serve(pipe: Connection, stop: Any) -> None:
             except _StoppedError:
                 answer = None
             except KerfwrightError as fault:
+                kind = next((k for k in _KINDS if isinstance(fault, k)), KerfwrightError)
                 answer = _Refused(
-                    message=fault.message, code=fault.code, where=fault.where, remedy=fault.remedy
+                    kind=kind,
+                    message=fault.message,
+                    code=fault.code,
+                    where=fault.where,
+                    remedy=fault.remedy,
                 )
             pipe.send(("", answer))
 
@@ -197,7 +205,7 @@ class Workers:
             ) from fault
         self._idle.put_nowait(worker)
         if isinstance(answer, _Refused):
-            raise KerfwrightError(
+            raise answer.kind(
                 answer.message, code=answer.code, where=answer.where, remedy=answer.remedy
             )
         return answer

@@ -14,7 +14,7 @@ from kerfwright.app.enquiry_lines import texts_of
 from kerfwright.app.requirements import read_contour_demands
 from kerfwright.foundation.units import tolerance
 from kerfwright.trade.requirement import Demand, Requirement
-from kerfwright.wiring import check_asked
+from kerfwright.workbench.asked import check_asked
 
 
 def requirement() -> Requirement:

@@ -9,7 +9,7 @@ from kerfwright.app.enquiry_lines import own_lines, read_quantities, request_of
 from kerfwright.app.requirements import read_placements
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit
-from kerfwright.wiring import check_asked
+from kerfwright.workbench.asked import check_asked
 
 
 def enquiry(**asked: str) -> Enquiry:

@@ -4,7 +4,7 @@ import pytest
 
 from kerfwright.app.offered_lines import lines_of
 from kerfwright.trade.statements import Reading, option
-from kerfwright.wiring import check_asked
+from kerfwright.workbench.asked import check_asked
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,7 @@ from kerfwright.foundation.places import place_mm
 from kerfwright.foundation.units import length_mm, most_mm
 from kerfwright.trade import roughness
 from kerfwright.trade.fits import tolerance_of_wall
-from kerfwright.wiring import check_asked
+from kerfwright.workbench.asked import check_asked
 
 FITS = load_fits()
 

@@ -12,6 +12,7 @@ import pytest
 from starlette.testclient import TestClient
 from tests.part_strings import pallets
 
+from described_client import DescribedClient
 from kerfwright.adapters import job_folder
 from kerfwright.app.records import JobRequest
 from kerfwright.wiring import plan_job
@@ -23,7 +24,7 @@ from page_client import WHEEL, changed, dropped, waited
 @pytest.fixture(scope="module")
 def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     app = create_app(Settings(jobs=tmp_path_factory.mktemp("jobs")))
-    with TestClient(app, base_url="http://127.0.0.1") as found:
+    with DescribedClient(app, base_url="http://127.0.0.1") as found:
         yield found
 
 
@@ -237,7 +238,7 @@ def test_several_contours_are_asked_at_once_and_stand_in_one_line(client: TestCl
     changed(client, name, 1, material="C270 brass", height="6 mm", tolerance="±10 µm")
     answer = client.patch(
         f"/api/jobs/{name}",
-        json={"own": {"contours": ["H1", "H2"], "demands": {"finish": "Ra 0.4 µm"}}},
+        json={"own": [{"contours": ["H1", "H2"], "demands": {"finish": "Ra 0.4 µm"}}]},
         headers={"If-Match": '"2"'},
     )
     assert answer.status_code == 200, answer.text
@@ -249,7 +250,7 @@ def test_several_contours_are_asked_at_once_and_stand_in_one_line(client: TestCl
     assert own["H3"] == {}
     bad = client.patch(
         f"/api/jobs/{name}",
-        json={"own": {"contours": ["H1"], "demands": {"finish": "7"}}},
+        json={"own": [{"contours": ["H1"], "demands": {"finish": "7"}}]},
         headers={"If-Match": '"3"'},
     )
     assert bad.status_code == 422

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
+from described_client import DescribedClient
 from kerfwright.adapters.papers.typeset import can_typeset
 from kerfwright.workbench.app import Settings, create_app
 from kerfwright.workbench.pdf_pages import png
@@ -21,7 +22,7 @@ HOUR = "hour/machine_unattended_per_h"
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     app = create_app(Settings(jobs=tmp_path))
-    with TestClient(app, base_url="http://127.0.0.1") as found:
+    with DescribedClient(app, base_url="http://127.0.0.1") as found:
         yield found
 
 
@@ -84,6 +85,7 @@ def test_every_address_answers_its_example(client: TestClient) -> None:
     call("POST", "/api/jobs/{job}/savings")
     names["what"] = "savings"
     call("DELETE", "/api/jobs/{job}/running/{what}")
+    call("POST", "/api/jobs/{job}/draft")
     call("POST", "/api/jobs/{job}/proof")
     waited(client, job, "verdict")
     cut = ("cut/path", "cut/pieces", "cut/deviations")

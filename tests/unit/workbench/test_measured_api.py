@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from described_client import DescribedClient
 from kerfwright.workbench.app import Settings, create_app
 from page_client import changed, dropped, settled, waited
 
@@ -23,7 +24,7 @@ def jobs(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def client(jobs: Path) -> Iterator[TestClient]:
     app = create_app(Settings(jobs=jobs))
-    with TestClient(app, base_url="http://127.0.0.1") as found:
+    with DescribedClient(app, base_url="http://127.0.0.1") as found:
         yield found
 
 

@@ -10,6 +10,7 @@ import pytest
 from starlette.testclient import TestClient
 from tests.soak import some
 
+from described_client import DescribedClient
 from kerfwright.workbench.app import Settings, create_app
 from page_client import changed, dropped, settled, waited
 
@@ -27,7 +28,7 @@ JOBS: dict[str, dict[str, str]] = {
 @pytest.fixture(scope="module")
 def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     app = create_app(Settings(jobs=tmp_path_factory.mktemp("jobs")))
-    with TestClient(app, base_url="http://127.0.0.1") as found:
+    with DescribedClient(app, base_url="http://127.0.0.1") as found:
         yield found
 
 

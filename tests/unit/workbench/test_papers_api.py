@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from described_client import DescribedClient
 from kerfwright.adapters.papers.typeset import can_typeset
 from kerfwright.adapters.papers.wanted import PaperWords, Wanted, read_wanted, save_wanted
 from kerfwright.foundation.errors import InputError, RangeError
@@ -22,7 +23,7 @@ needs_typst = pytest.mark.skipif(not can_typeset(), reason="typst is not install
 @pytest.fixture(scope="module")
 def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     app = create_app(Settings(jobs=tmp_path_factory.mktemp("jobs")))
-    with TestClient(app, base_url="http://127.0.0.1") as found:
+    with DescribedClient(app, base_url="http://127.0.0.1") as found:
         yield found
 
 
@@ -66,13 +67,13 @@ def test_papers_are_made_looked_at_and_taken(client: TestClient, job: str) -> No
 @needs_typst
 def test_a_server_started_anew_makes_the_papers_again_once_and_says_so(tmp_path: Path) -> None:
     settings = Settings(jobs=tmp_path / "jobs")
-    with TestClient(create_app(settings), base_url="http://127.0.0.1") as client:
+    with DescribedClient(create_app(settings), base_url="http://127.0.0.1") as client:
         name: str = dropped(client, "again.dxf")["job"]["id"]
         changed(client, name, 1, material="C270 brass", height="6 mm")
         waited(client, name, "verdict")
         assert not made(client, name, number="Q-7")["again"]
     address = f"/api/jobs/{name}/papers"
-    with TestClient(create_app(settings), base_url="http://127.0.0.1") as client:
+    with DescribedClient(create_app(settings), base_url="http://127.0.0.1") as client:
         desk = settled(client, address, lambda one: bool(one["files"]))
         assert desk["again"]
         assert desk["wanted"]["number"] == "Q-7"
@@ -97,7 +98,7 @@ def test_a_change_of_the_job_takes_its_papers_away(client: TestClient, job: str)
 def test_a_job_without_a_proved_program_gets_no_papers_but_the_reason(client: TestClient) -> None:
     name = dropped(client, "tall.dxf")["job"]["id"]
     incomplete = client.post(f"/api/jobs/{name}/papers", json={})
-    assert incomplete.status_code == 422
+    assert incomplete.status_code == 409
     assert "material" in incomplete.json()["message"]
     changed(client, name, 1, material="C270 brass", height="900 mm")
     waited(client, name, "verdict")

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
+from described_client import DescribedClient
 from kerfwright.adapters.pinned import PinnedKind, kind_of, pin, pinned_to, take_down
 from kerfwright.foundation.errors import InputError
 from kerfwright.workbench.app import Settings, create_app
@@ -89,7 +90,7 @@ def test_our_png_is_what_a_public_reader_reads(channels: int) -> None:
 @pytest.fixture(scope="module")
 def client(tmp_path_factory: pytest.TempPathFactory):  # type: ignore[no-untyped-def]
     app = create_app(Settings(jobs=tmp_path_factory.mktemp("jobs")))
-    with TestClient(app, base_url="http://127.0.0.1") as found:
+    with DescribedClient(app, base_url="http://127.0.0.1") as found:
         yield found
 
 
@@ -110,7 +111,7 @@ def test_a_pdf_is_pinned_shown_page_by_page_and_taken_away(client: TestClient) -
     # The paper is 4 by 3; in the middle is the circle, which is not white.
     assert drawn.shape[1] / drawn.shape[0] == pytest.approx(4 / 3, rel=0.01)
     assert drawn[drawn.shape[0] // 2, drawn.shape[1] // 2].tolist() != [255, 255, 255]
-    assert client.get(f"{at}/pages/3").status_code == 422
+    assert client.get(f"{at}/pages/3").status_code == 404
     assert client.delete(at).status_code == 204
     assert client.get(at).json() == {"pinned": None}
 

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from described_client import DescribedClient
 from kerfwright.workbench.app import Settings, create_app
 from page_client import changed, dropped, settled, waited
 
@@ -18,7 +19,7 @@ HOUR = "/api/tables/rates/values/hour/machine_unattended_per_h"
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     app = create_app(Settings(jobs=tmp_path))
-    with TestClient(app, base_url="http://127.0.0.1") as found:
+    with DescribedClient(app, base_url="http://127.0.0.1") as found:
         yield found
 
 
@@ -95,7 +96,7 @@ def test_a_quoted_job_is_priced_anew_and_an_ordered_one_when_it_is_opened_again(
 def test_figures_changed_beside_the_page_take_price_and_program_back(tmp_path: Path) -> None:
     settings, own = Settings(jobs=tmp_path), tmp_path / "our-tables"
     rate = "[hour]\nmachine_unattended_per_h = {}\n"
-    with TestClient(create_app(settings), base_url="http://127.0.0.1") as client:
+    with DescribedClient(create_app(settings), base_url="http://127.0.0.1") as client:
         job, each = priced(client, "wheel.dxf")
         own.mkdir()
         (own / "rates.toml").write_text(rate.format(70), encoding="utf-8")
@@ -104,10 +105,10 @@ def test_figures_changed_beside_the_page_take_price_and_program_back(tmp_path: P
         settled(client, f"/api/jobs/{job}", dearer(each))
         now = settled(client, f"/api/jobs/{job}", lambda found: found["card"]["is_proved"])
     # Nothing changed while the server was away: the program of before is still good.
-    with TestClient(create_app(settings), base_url="http://127.0.0.1") as client:
+    with DescribedClient(create_app(settings), base_url="http://127.0.0.1") as client:
         assert client.get(f"/api/jobs/{job}/files/program.nc").status_code == 200
     (own / "rates.toml").write_text(rate.format(90), encoding="utf-8")
-    with TestClient(create_app(settings), base_url="http://127.0.0.1") as client:
+    with DescribedClient(create_app(settings), base_url="http://127.0.0.1") as client:
         refused = client.get(f"/api/jobs/{job}/files/program.nc")
         assert refused.json()["code"] == "not-proved"
         settled(client, f"/api/jobs/{job}", dearer(now["card"]["each"]))

@@ -1,0 +1,254 @@
+"""Every refusal that the description of the server names is answered, and no other is."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from described_client import DescribedClient
+from kerfwright.adapters.enquiry_folder import OUR_TABLES
+from kerfwright.workbench import pinned
+from kerfwright.workbench.app import Settings, create_app
+from kerfwright.workbench.jobs import our_desk
+from page_client import changed, dropped, waited
+
+NAMES = {
+    "job": "nobodys",
+    "name": "nothing",
+    "number": "1",
+    "what": "draft",
+    "batch": "none",
+    "key": "a/b",
+    "row": "a/b",
+}
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> Iterator[DescribedClient]:
+    app = create_app(Settings(jobs=tmp_path))
+    with DescribedClient(app, base_url="http://127.0.0.1", raise_server_exceptions=False) as found:
+        yield found
+
+
+def operations(client: DescribedClient) -> list[tuple[str, str, dict[str, Any]]]:
+    return [
+        (method.upper(), path, one)
+        for path, methods in client.document["paths"].items()
+        for method, one in methods.items()
+    ]
+
+
+def filled(path: str, **names: str) -> str:
+    for name, value in (NAMES | names).items():
+        path = path.replace(f"{{{name}}}", value)
+    return path
+
+
+def body(operation: dict[str, Any], *, is_torn: bool) -> dict[str, Any]:
+    """Return a body that cannot be taken apart, or one that can and says nothing that is meant."""
+    (media,) = operation["requestBody"]["content"]
+    if media != "application/json":
+        return {"content": b"x", "headers": {"Content-Type": media}} if is_torn else {}
+    content = b'{"\xff' if is_torn else b'{"nonsense": 1}'
+    return {"content": content, "headers": {"Content-Type": media}}
+
+
+def refuse_everywhere(client: DescribedClient, job: str) -> None:
+    """Ask each address for what is not there, by a stranger, with bodies that cannot be."""
+    for method, path, one in operations(client):
+        at = filled(path)
+        match = {"If-Match": "1"}
+        stranger = client.request(method, at, headers={"Host": "elsewhere.example"} | match)
+        assert stranger.status_code == 403
+        if "404" in one["responses"]:
+            more = body_that_may_be(one)
+            client.request(method, at, headers=match, **more)
+        if "requestBody" not in one:
+            continue
+        for is_torn in (True, False):
+            bad = body(one, is_torn=is_torn)
+            bad["headers"] = bad.get("headers", {}) | match
+            client.request(method, filled(path, job=job, name="rates"), **bad)
+
+
+def body_that_may_be(operation: dict[str, Any]) -> dict[str, Any]:
+    if "requestBody" not in operation:
+        return {}
+    (media,) = operation["requestBody"]["content"]
+    if media != "application/json":
+        return {"files": {"file": ("a.png", b"\x89PNG")}}
+    name = operation["requestBody"]["content"][media]["schema"]["$ref"].rpartition("/")[2]
+    return {"json": EXAMPLES[name]}
+
+
+EXAMPLES: dict[str, Any] = {
+    "Change": {},
+    "PaperOrder": {},
+    "CutSaid": {"pass_number": 1, "time": "5 min"},
+    "Written": {"text": "5", "source": "our own"},
+    "NewRow": {"like": "material/none", "id": "our-own", "title": "Ours"},
+    "PlaceWanted": {"contour": "H1", "what": "start", "text": "1 mm, 1 mm"},
+}
+
+
+def refuse_by_state(client: DescribedClient, job: str) -> None:
+    """Ask for what a job without material has not, and for another revision of it."""
+    at = f"/api/jobs/{job}"
+    for method in ("undo", "redo"):
+        assert client.post(f"{at}/{method}", headers={"If-Match": "1"}).status_code == 409
+        assert client.post(f"{at}/{method}").status_code == 428
+        assert client.post(f"{at}/{method}", headers={"If-Match": b"\xb2"}).status_code == 422
+    assert client.patch(at, json={}).status_code == 428
+    assert client.patch(at, json={}, headers={"If-Match": '"7"'}).status_code == 409
+    for what in ("savings", "proof", "papers", "places", "measured"):
+        sent = (
+            {}
+            if what in {"savings", "proof"}
+            else {
+                "json": EXAMPLES[
+                    {"papers": "PaperOrder", "places": "PlaceWanted", "measured": "CutSaid"}[what]
+                ]
+            }
+        )
+        assert client.post(f"{at}/{what}", **sent).status_code == 409, what
+    for what in (
+        "files/program.nc",
+        "papers/quote.pdf",
+        "papers/quote.pdf/pages/1",
+        "cut/path",
+        "cut/pieces",
+        "cut/deviations",
+    ):
+        assert client.get(f"{at}/{what}").status_code == 409, what
+    for what in ("papers/quote.pdf/pages/x", "pinned/pages/x"):
+        assert client.get(f"{at}/{what}").status_code == 422, what
+    assert client.delete(f"{at}/running/everything").status_code == 422
+
+
+def refuse_rows(client: DescribedClient) -> None:
+    row = {"like": "material/d2", "id": "our-own", "title": "Ours"}
+    like = next(
+        r["id"] for r in client.get("/api/tables/materials").json()["rows"] if r["can_copy"]
+    )
+    row["like"] = like
+    assert client.post("/api/tables/materials/rows", json=row).status_code == 201
+    assert client.post("/api/tables/materials/rows", json=row).status_code == 409
+
+
+def refuse_by_files(client: DescribedClient, folder: Path, job: str) -> None:
+    """Ask with a table of the shop, then a job, that somebody left broken."""
+    at = f"/api/jobs/{job}"
+    tables = folder / OUR_TABLES
+    for name in ("materials", "rates", "papers", "learning"):
+        (tables / f"{name}.toml").write_text("not = [toml", encoding="utf-8")
+    for path in (
+        "/api/names",
+        "/api/tables",
+        "/api/tables/rates",
+        f"{at}/papers",
+        f"{at}/measured",
+    ):
+        assert client.get(path).status_code == 422, path
+    assert client.post("/api/jobs/sample").status_code == 422
+    assert client.delete("/api/tables/rates/values/a/b").status_code == 422
+    assert client.delete("/api/tables/rates/rows/a/b").status_code == 422
+    assert client.delete(f"{at}/measured/none").status_code == 422
+    for one in tables.iterdir():
+        one.unlink()
+    place = folder / job / "enquiry.json"
+    kept = json.loads(place.read_text(encoding="utf-8"))
+    kept["asked"] = {"material": "C270 brass", "height": "6 mm", "quantity": "many"}
+    place.write_text(json.dumps(kept), encoding="utf-8")
+    for what in ("savings", "proof"):
+        assert client.post(f"{at}/{what}").status_code == 422
+    place.write_text("{", encoding="utf-8")
+    assert client.get(at).status_code == 500
+
+
+def test_each_refusal_that_is_described_is_answered_and_no_other(
+    client: DescribedClient, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(pinned, "MOST_BYTES", 100)
+    monkeypatch.setattr("kerfwright.adapters.pinned.MOST_BYTES", 100)
+    job = dropped(client)["job"]["id"]
+    waited(client, job, "draft")
+    refuse_everywhere(client, job)
+    refuse_by_state(client, job)
+    pin = f"/api/jobs/{job}/pinned"
+    big = client.put(pin, files={"file": ("a.pdf", b"%PDF-" + bytes(100))})
+    assert (big.status_code, big.json()["code"]) == (413, "pinned-too-large")
+    (tmp_path / job / "pinned sheet.pdf").write_bytes(b"%PDF-")
+    assert client.get(pin).status_code == 422
+    refuse_rows(client)
+    refuse_by_files(client, tmp_path, job)
+
+    def broken() -> None:
+        raise RuntimeError("as if there were a bug")
+
+    client.app.dependency_overrides[our_desk] = broken  # type: ignore[attr-defined]
+    for method, path, one in operations(client):
+        more = body_that_may_be(one)
+        if path == "/api/jobs" and more:
+            more = {"files": [("files", ("a.dxf", b"0"))]}
+        client.request(method, filled(path), headers={"If-Match": "1"}, **more)
+    described = {
+        (method, path, int(status))
+        for method, path, one in operations(client)
+        for status in one["responses"]
+        if int(status) >= 400
+    }
+    assert not described - client.seen
+
+
+def test_what_no_address_takes_is_refused_in_the_same_form(client: DescribedClient) -> None:
+    for method, path, status, code in (
+        ("GET", "/api/nothing", 404, "address-unknown"),
+        ("GET", "/nothing.html", 404, "address-unknown"),
+        ("PUT", "/api/jobs", 405, "method-unknown"),
+    ):
+        answer = TestClient.request(client, method, path)
+        assert answer.status_code == status
+        assert answer.json()["code"] == code
+        assert set(answer.json()) == {"code", "message", "where", "remedy", "line"}
+
+
+def test_a_revision_is_demanded_where_the_server_demands_it(client: DescribedClient) -> None:
+    demanded = {
+        (method, path)
+        for method, path, one in operations(client)
+        for parameter in one.get("parameters", ())
+        if parameter["name"].lower() == "if-match" and parameter["required"]
+    }
+    assert demanded == {
+        (method, path) for method, path, one in operations(client) if "428" in one["responses"]
+    }
+    assert len(demanded) == 3
+
+
+def test_nothing_is_described_that_no_route_answers(client: DescribedClient) -> None:
+    text = json.dumps(client.document)
+    assert "HTTPValidationError" not in text
+    for method, path, one in operations(client):
+        for status, answer in one["responses"].items():
+            if int(status) >= 400:
+                schema = answer["content"]["application/json"]["schema"]
+                assert schema == {"$ref": "#/components/schemas/Fault"}, (method, path, status)
+
+
+def test_one_of_several_revisions_is_enough_and_a_change_may_wait_for_no_price(
+    client: DescribedClient,
+) -> None:
+    job = dropped(client)["job"]["id"]
+    at = f"/api/jobs/{job}"
+    body = {"lines": {"material": "C270 brass", "height": "6 mm"}}
+    answer = client.patch(at, json=body, headers={"If-Match": '"2", "1"', "Prefer": "wait=0"})
+    assert answer.status_code == 200
+    assert answer.headers["Preference-Applied"] == "wait=0"
+    assert answer.json()["draft"] is None
+    assert [one["what"] for one in answer.json()["work"]] == ["draft"]
+    assert changed(client, job, 1, height="7 mm").status_code == 409

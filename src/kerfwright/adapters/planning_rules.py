@@ -34,6 +34,7 @@ _SECTIONS: Final = {
     ),
     "piece": (
         "tab_min_mm",
+        "cut_off_wait_min",
         "tab_max_share",
         "tab_safety",
         "flushing_pressure_mpa",
@@ -88,10 +89,12 @@ _BEFORE: Final = {
     "stack_known_sheets": math.inf,
     "stack_air_share": 1.0,
     "stack_stiff_mm": 0.0,
+    "cut_off_wait_min": math.inf,
 }
 """What held before there was such a figure, for jobs that were kept then.
 
-All pieces were measured, and nothing was said of many or thin sheets or of the air between.
+All pieces were measured, and nothing was said of many or thin sheets, of the air between, or
+of slow cut-offs.
 """
 _HALF: Final = 0.5
 _SHARES: Final = ("lead_feed_factor", "tab_max_share", "stack_air_share")

@@ -116,6 +116,7 @@ def _with_radius_of(
             instead=radius_text(then_mm),
             wording="An inside radius down to {instead} instead of {asked}" + where,
             is_by_wire=True,
+            must_cost=True,
             requirement=wanted,
             quantity=quantity,
         )

@@ -32,6 +32,8 @@ class Change:
         Whether the customer asks for less: then a change that saves nothing needs a reason.
     must_save : bool
         Whether it is not worth a word where it saves nothing, or costs more.
+    must_cost : bool
+        Whether it asks for more: where it saves all the same, what makes it is offered by itself.
     is_by_wire : bool
         Whether another wire makes it: then a small difference is within what prices know.
     not_counted : str
@@ -52,6 +54,7 @@ class Change:
     part: Part | None = None
     is_looser: bool = False
     must_save: bool = False
+    must_cost: bool = False
     is_by_wire: bool = False
     not_counted: str = ""
     conceded: Mapping[str, tuple[float, float]] = field(default_factory=dict)

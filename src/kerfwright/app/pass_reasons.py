@@ -16,6 +16,12 @@ from kerfwright.process.technology import BY_LIKELY_VALUE, Pass, Technology
 from kerfwright.trade.requirement import Demand
 
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
+_OLDER: Final = {
+    "ra_um": "It counts peaks of earlier passes that a skim leaves standing where it takes less "
+    "than thought; the range of a pass's own roughness does not",
+    "recast_um": "It counts what an earlier pass hurt and a skim leaves standing where it takes "
+    "less than thought; the range of a pass's own recast does not",
+}
 
 
 def pass_count_answers(result: JobResult, technology: Technology) -> Iterator[Answer]:
@@ -66,7 +72,8 @@ def pass_count_answers(result: JobResult, technology: Technology) -> Iterator[An
             yield _answer(
                 name,
                 (field, value_um),
-                f"what the last pass leaves; passes are chosen so that {_share(technology)}",
+                f"what the last pass leaves; passes are chosen so that {_share(technology)}. "
+                f"{_OLDER[field]}",
                 (*limits, *left),
                 f"ledger/{line}",
             )

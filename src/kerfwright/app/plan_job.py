@@ -10,6 +10,7 @@ from functools import partial
 from kerfwright.app.leaning_job import path_of, with_taper_effects, with_walls
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.set_up import rules_of
+from kerfwright.app.sheets import sheet_findings
 from kerfwright.app.strings import is_unproved_string, strung_or_alone
 from kerfwright.costing.coreless import coreless_findings
 from kerfwright.costing.rates import RateTable
@@ -36,6 +37,7 @@ from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.controller_form import controller_form_refusals
+from kerfwright.wirepath.cut_offs import slow_cut_offs
 from kerfwright.wirepath.trailing import trailing_findings
 
 _UM = 1000.0
@@ -130,7 +132,12 @@ def plan_part(
     plan = with_taper_effects(
         plan, lean, rules=rules, technology=technology, catalogue=catalogue, physics=wire_physics
     )
-    findings = (*remarks, *plan.findings, *_coarse_findings(requirement))
+    findings = (
+        *remarks,
+        *plan.findings,
+        *_coarse_findings(requirement),
+        *sheet_findings(plan, technology, wire_physics),
+    )
     blank = JobResult(
         request=request,
         part=part,
@@ -201,6 +208,7 @@ def _finished(
         findings = (*findings, *trailing_findings(plan, path, physics=physics, memory=memory))
     findings = (
         *findings,
+        *slow_cut_offs(plan, path),
         *stack_findings(plan),
         *stack_tab_findings(plan),
         *coreless_findings(plan, path, rates=rates),

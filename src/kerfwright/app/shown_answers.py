@@ -55,7 +55,8 @@ def job_answers(result: JobResult, strip: Strip | None, technology: Technology) 
                 "plan/wire_diameter_mm",
                 quantity="diameter_mm",
                 value=choice.wire.diameter_mm,
-                formula="the cheapest wire that gets into every corner and slot as asked",
+                formula="the usual wire, or the next thinner one that gets into every corner and "
+                "slot as asked; price does not decide, the what-if says what others cost",
                 inputs=(("wire", choice.wire.name),),
             )
         yield from pass_count_answers(result, technology)

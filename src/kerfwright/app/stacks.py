@@ -11,16 +11,14 @@ from typing import Final
 from kerfwright.app.demand_kinds import size_text
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.records import JobRequest
+from kerfwright.app.sheets import shapes_of, sheet_findings
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import both, minutes_text
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.stacking import most_pieces, stack_of, stacked
-from kerfwright.process.passes import passes_for
-from kerfwright.process.stack_shape import SheetShape, sheet_shapes
-from kerfwright.process.technology import Technology
-from kerfwright.process.wire_physics import WirePhysics
+from kerfwright.process.stack_shape import SheetShape
 from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.stack import MOST_SHEETS, Holding, Stack
 
@@ -224,6 +222,10 @@ def stack_curve(
     if best is not None:
         why = tuple(_why(points, best, shop, most, machine.max_height_mm))
         sheets = shapes_of(plans[best], shop.technology, shop.physics)
+        why += tuple(
+            f"{f.message} {f.remedy}"
+            for f in sheet_findings(plans[best], shop.technology, shop.physics)
+        )
     return StackCurve(
         currency=shop.rates.currency,
         quantity=quantity,
@@ -337,30 +339,6 @@ def _against(higher: StackPoint, here: StackPoint, currency: str) -> str:
         reasons.append(f"{minutes_text(minutes)} more of machine time a piece")
     because = f": {', '.join(reasons)}" if reasons else ""
     return f"{subject} costs {currency} {more} a piece more{because}."
-
-
-def shapes_of(
-    plan: Plan, technology: Technology, physics: WirePhysics | None
-) -> tuple[SheetShape, ...]:
-    """Return how each sheet of a plan's stack comes out, from the top."""
-    stack, requirement = plan.requirement.stack, plan.requirement
-    if stack is None or physics is None or not plan.contours:
-        return ()
-    single = passes_for(
-        len(plan.passes),
-        material=requirement.material,
-        height_mm=stack.sheet_mm,
-        wire=plan.choice.wire,
-        machine=requirement.machine,
-        technology=technology,
-    )[-1]
-    return sheet_shapes(
-        stack,
-        plan.passes,
-        single_um=single.tolerance_um,
-        wire=plan.choice.wire,
-        physics=physics.with_nozzles_off(plan.rules.nozzles_off_mm),
-    )
 
 
 def sheets_told(sheets: tuple[SheetShape, ...]) -> tuple[tuple[str, SheetShape], ...]:

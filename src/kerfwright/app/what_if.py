@@ -156,6 +156,8 @@ def what_if(
         change, priced = least
         one = _alternative(change, base, priced, asked=requirement, shop=shop, quantity=quantity)
         same = is_same_price(change, one.saved_share, shop)
+        if change.must_cost and one.saved_each > 0:
+            continue
         if not change.must_save or one.saved_each > 0 or same:
             found.append((change, one))
     worth = _worth_a_word(found, [c.target.id for c in base.plan.contours])

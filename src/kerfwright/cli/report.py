@@ -212,13 +212,13 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
             ],
             left=(0,),
         )
-    page.heading("The cheapest for each quality, at the price of asking for it")
+    page.heading("The cheapest for each quality that is asked for")
     with_recast = any(o.asked.max_recast_um is not None for o in found.front)
     page.table(
         (
             "passes", f"wire {show.unit.value}", "of", "each", *(f"at {q}" for q in others),
-            f"asks ± {show.tiny_unit}", f"asks Ra {show.roughness_unit}",
-            *((f"asks recast {show.tiny_unit}",) if with_recast else ()), "machine time", "",
+            f"± {show.tiny_unit}", f"Ra {show.roughness_unit}",
+            *((f"recast {show.tiny_unit}",) if with_recast else ()), "machine time", "",
         ),
         [
             (

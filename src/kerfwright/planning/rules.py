@@ -62,6 +62,8 @@ class PlanningRules:
         a gap between two.
     tab_min_mm, tab_max_share : float
         Smallest tab, and largest as a share of the perimeter.
+    cut_off_wait_min : float
+        For so long after a stop somebody is taken to stand by.
     tab_safety : float
         Factor on yield in bending, shear and torsion.
     flushing_pressure_mpa, nozzle_diameter_mm : float
@@ -170,6 +172,7 @@ class PlanningRules:
     slow_entry_mm: float
     shortest_feed_stretch_mm: float
     tab_min_mm: float
+    cut_off_wait_min: float
     tab_max_share: float
     tab_safety: float
     flushing_pressure_mpa: float

@@ -303,3 +303,14 @@ def test_tabs_of_a_stack_count_as_a_block_and_thin_covers_bend(height: str, is_t
     assert ("stack-covers-bend" in found) == is_thin
     alone = plan_job(replace(ASKED, height=height))
     assert not {"stack-tabs-as-one-block", "stack-covers-bend"} & {f.code for f in alone.findings}
+
+
+def test_sheets_that_come_out_beyond_the_tolerance_are_warned_of_by_plan_and_curve() -> None:
+    foil = replace(ASKED, material="304", height="0.3 mm")
+    tight = replace(foil, tolerance="±0.01 mm", stack="40", quantities=(40,))
+    told = [f for f in plan_job(tight).findings if f.code == "sheets-beyond-tolerance"]
+    loose = plan_job(replace(tight, tolerance="±0.05 mm"))
+    assert "sheets-beyond-tolerance" not in {f.code for f in loose.findings}
+    (said,) = told
+    assert said.data["holds_um"] > said.data["asked_um"] == pytest.approx(10)
+    assert 0 < said.data["pieces_beyond"] <= 40

@@ -8,7 +8,7 @@ from rich.console import Console
 
 from kerfwright.cli.output import Page
 
-COLUMNS = ("passes", "wire mm", "of", "each", "asks ± µm", "asks Ra µm", "machine time", "")
+COLUMNS = ("passes", "wire mm", "of", "each", "± µm", "Ra µm", "machine time", "")
 ROW = ("3", "0.25", "diffusion-annealed coated", "742.57", "6.001", "1.10", "11 h 58 min",
        "price as asked")  # fmt: skip
 

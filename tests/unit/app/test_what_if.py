@@ -354,6 +354,26 @@ def test_a_tighter_radius_is_priced_with_the_thinner_wire_that_reaches_it(
     assert tighter.offer.each == price_of(sharp, thin, tables)
 
 
+def test_a_tighter_radius_is_no_saving_where_the_thinner_wire_alone_saves(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    wanted = replace(
+        requirement,
+        material=tables.catalogue.material("Ti-6Al-4V"),
+        height_mm=25.4,
+        tolerance_um=10.0,
+        ra_um=None,
+        max_recast_um=2.0,
+    )
+    sharp = window(make_part, 0.0)
+    found = asked(sharp, wanted, tables)
+    thin = replace(wanted, wire=tables.catalogue.wire("0.2 mm"))
+    assert price_of(sharp, thin, tables) < found.as_asked.each
+    assert any(a.offer.wire_diameter_mm == 0.2 for a in demands(found, "wire"))
+    tighter = [a for a in demands(found, "inside radius") if a.offer.wire_diameter_mm < 0.25]
+    assert all(a.saved_each <= 0 for a in tighter)
+
+
 def test_a_wire_that_saves_less_than_prices_can_tell_does_not_enter_the_front(
     part: Part, requirement: Requirement, tables: Tables
 ) -> None:

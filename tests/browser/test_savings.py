@@ -67,5 +67,5 @@ def test_the_hours_of_the_machine_are_those_of_the_strip_and_its_wire_breaks(
         machine = minutes(page.locator("section[aria-label=Price] .facts span").first.inner_text())
         total = page.locator(".total").inner_text()
         strip = minutes(total)
-        breaks = re.search(r"(\d+) min\s+of wire breaks", total)
+        breaks = re.search(r"and (\d+) min\b", total)
         assert machine == strip + int(breaks[1] if breaks else 0), (height, total)

@@ -23,8 +23,6 @@ if TYPE_CHECKING:
 
 PACKAGE: Final = "ortools"
 _LOOK_S: Final = 0.1
-_WORKERS_BY_WORK: Final = 4
-"""Searches that take turns in one thread where the end is counted in work: the same each time."""
 
 
 def has_exact() -> bool:
@@ -84,8 +82,7 @@ def improve(
     if limits.work is not None:
         given.max_time_in_seconds = 10 * limits.budget_s + 3600
         given.max_deterministic_time = limits.work
-        given.interleave_search = True
-        given.num_workers = _WORKERS_BY_WORK
+        given.num_workers = 1
     watch = _Watch(solver, limits, tell, stop)
     with watch:
         status = solver.solve(model.model, watch.told())
@@ -121,7 +118,7 @@ class _Watch:
 
         watch = self
 
-        class Told(cp_model.CpSolverSolutionCallback):
+        class Told(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
             def on_solution_callback(self) -> None:
                 watch.said(self.objective_value, self.best_objective_bound)
 
@@ -173,6 +170,7 @@ class _Model:
         self._end: Any = None
         for k in range(len(problem.pieces)):
             self._piece(k)
+        self._order()
         self._machines()
         self._attendant()
         self._goal()
@@ -224,12 +222,12 @@ class _Model:
         if len(chosen) > 1:
             model.add_exactly_one(list(chosen.values()))
         self._chosen.append(chosen)
-        for other in piece.after:
-            if other < k:
-                model.add(begins[0] >= self._ends[other])
-        for other in range(k):
-            if k in self.problem.pieces[other].after:
-                model.add(self._begins[other][0] >= end)
+
+    def _order(self) -> None:
+        """Let a load begin when those that it waits for are done."""
+        for k, piece in enumerate(self.problem.pieces):
+            for other in piece.after:
+                self.model.add(self._begins[k][0] >= self._ends[other])
 
     def _machines(self) -> None:
         for m, intervals in enumerate(self._on):
@@ -249,7 +247,7 @@ class _Model:
             self.model.add_cumulative(every, [1] * len(every), self.problem.count)
 
     def _running_first(self, m: int) -> None:
-        """What runs comes before all that goes on its machine."""
+        """Let what runs come before all that goes on its machine."""
         pieces = self.problem.pieces
         here = [k for k, chosen in enumerate(self._chosen) if m in chosen]
         for k in here:
@@ -367,7 +365,7 @@ class _Model:
         by_machine: dict[int, list[int]] = {}
         for k in sorted(range(len(pieces)), key=lambda k: known.spans[k][0]):
             by_machine.setdefault(known.machines[k], []).append(k)
-        after = {}
+        after: dict[tuple[int, int, int], bool] = {}
         for m, here in by_machine.items():
             row = [-1, *here, -1]
             after |= {(m, a, b): True for a, b in pairwise(row)}

@@ -24,8 +24,14 @@ from kerfwright.scheduling.records import (
 
 LATE: Final = "schedule-late"
 LEFT: Final = "schedule-left"
-EXPECTED: Final = frozenset({LATE, LEFT})
-"""Codes of what may be true of a timetable that holds."""
+FAULTS: Final = frozenset(
+    f"schedule-{what}"
+    for what in (
+        "count", "machine", "stages", "minutes", "order", "ready", "horizon", "misfit", "down",
+        "before", "overlap", "running", "attendant", "hours", "value",
+    )
+)  # fmt: skip
+"""Codes of what makes a timetable one that cannot be worked by."""
 _Named = tuple[str, Span]
 
 
@@ -57,14 +63,14 @@ def check(week: Week, table: Timetable) -> tuple[Finding, ...]:
         found += _set_ups(week, machine, here, loads)
     found += _attendant(week, known, loads)
     found += _due(known, loads)
-    if not found or all(f.code in EXPECTED for f in found):
+    if holds(found):
         found += _value(table, known, loads)
     return tuple(found)
 
 
 def holds(findings: Sequence[Finding]) -> bool:
     """Return whether a timetable with these findings can be worked by."""
-    return all(f.code in EXPECTED for f in findings)
+    return not any(f.code in FAULTS for f in findings)
 
 
 def _counts(week: Week, table: Timetable) -> Iterator[Finding]:
@@ -242,6 +248,7 @@ def _meet(one: Span, other: Span) -> bool:
 
 
 def _refusal(code: str, message: str) -> Finding:
+    assert code in FAULTS, code
     return Finding(
         code=code,
         severity=Severity.REFUSAL,

@@ -100,6 +100,30 @@ class Calendar:
             remedy="Look at the holidays.",
         )
 
+    def back(self, when: datetime, minutes: int) -> datetime:
+        """Return the moment from which so many minutes of hours lie before another.
+
+        Raises
+        ------
+        InputError
+            Code ``schedule-hours`` where ten weeks do not hold them.
+        """
+        day = when.date()
+        for number in range(10 * WEEK):
+            one = day - timedelta(days=number)
+            spells = () if one in self.holidays else self.hours.get(one.weekday(), ())
+            for begin, end in reversed(spells):
+                last = min(datetime.combine(one, end), when)
+                there = int((last - datetime.combine(one, begin)).total_seconds() // 60)
+                if 0 < minutes <= there or (minutes <= 0 <= there):
+                    return last - timedelta(minutes=minutes)
+                minutes -= max(0, there)
+        raise InputError(
+            f"ten weeks before {when:%Y-%m-%d} hold no {minutes} min of hours more",
+            code="schedule-hours",
+            remedy="Look at hours and quantity.",
+        )
+
 
 def gaps(spans: Iterable[Span], *, end_min: int) -> tuple[Span, ...]:
     """Return what lies between spans that ascend, from minute 0 to an end."""

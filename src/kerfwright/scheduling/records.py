@@ -155,7 +155,8 @@ class Stage:
         z = float(ndtri(quantile)) / Z_10_90
         ratio = self.minutes.high / likely if z >= 0 else likely / self.minutes.low
         # A minute that is only there by rounding of the last bit is none.
-        return max(1, math.ceil(round(likely * ratio**z, 6)))
+        minutes: float = likely * ratio**z
+        return max(1, math.ceil(round(minutes, 6)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,7 +24,7 @@ from kerfwright.scheduling.records import Booking, Goal, Span, Stop, Tell, Timet
 
 ANNEAL_SHARE: Final = 0.3
 """Part of the time for annealing; with the rest the exact search betters it and proves."""
-STEPS_PER_WORK: Final = 2500
+STEPS_PER_WORK: Final = 10_000
 """Steps of annealing that stand for one unit of the exact search's own measure of work."""
 _MOST_STAGES: Final = 1500
 """Stages beyond which the exact search is left out: building its model would take the time."""

@@ -130,7 +130,7 @@ def test_names_and_shares_are_checked() -> None:
     one = Load(id="a", stages=(stage(5),))
     with pytest.raises(InputError, match="names of their own"):
         week(one, one)
-    with pytest.raises(InputError, match="0.99"):
+    with pytest.raises(InputError, match=r"0\.99"):
         week(one, quantile=0.99)
     with pytest.raises(InputError, match="importance"):
         replace(one, importance=0)

@@ -9,7 +9,9 @@ from pathlib import Path
 
 import pytest
 
+from kerfwright.app.week import Figures, Park
 from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.sources import COMMON_PRACTICE
 from kerfwright.scheduling.hours import Calendar, Clock
 from kerfwright.scheduling.records import Load, Need, ParkMachine, SetUps, Span, Stage, Week
 
@@ -114,3 +116,20 @@ def job_shop(name: str) -> tuple[Week, int]:
         loads=tuple(loads),
         horizon_min=sum(rest[1::2]),
     ), optimum
+
+
+FIGURES = Figures(
+    wire_change_min=0,
+    same_fixture_saves_min=0,
+    least_set_up_min=5,
+    least_alone_min=10,
+    share_in_time=0.5,
+    move_slack_min=60,
+    move_costs_min=240,
+    promise_share=0.9,
+    sources={"wire_change_min": COMMON_PRACTICE},
+)
+
+
+def park_of(week: Week) -> Park:
+    return Park(machines=week.machines, calendar=CALENDAR, downs=(), figures=FIGURES)

@@ -18,6 +18,7 @@ from kerfwright.foundation.errors import FileError, InputError, KerfwrightError
 from kerfwright.foundation.units import length_mm
 from kerfwright.scheduling.hours import Calendar
 from kerfwright.scheduling.records import LEAST_QUANTILE, MOST_QUANTILE, ParkMachine
+from kerfwright.trade.catalogue import is_same_wire
 from kerfwright.trade.machine import Machine
 
 PARK: Final = "park.toml"
@@ -102,7 +103,7 @@ def _machines(node: Node, place: Path) -> tuple[tuple[ParkMachine, ...], tuple[D
         wire = None
         if "wire" in row:
             wire = _length(one, "wire")
-            if wire not in definition.wire_diameters_mm:
+            if not any(is_same_wire(wire, d) for d in definition.wire_diameters_mm):
                 known = ", ".join(f"{d:g} mm" for d in definition.wire_diameters_mm)
                 one.fail("wire", row["wire"], f"a wire that it has guides for: {known}")
         machines.append(

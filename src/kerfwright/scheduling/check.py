@@ -32,6 +32,8 @@ FAULTS: Final = frozenset(
     )
 )  # fmt: skip
 """Codes of what makes a timetable one that cannot be worked by."""
+_SAME_WIRE: Final = 0.02
+"""Sizes of the trade in inches round to millimetres within it: 0.010 in is sold as 0.25 mm."""
 _Named = tuple[str, Span]
 
 
@@ -135,7 +137,11 @@ def _machine(booking: Booking, load: Load, machine: ParkMachine) -> Iterator[Fin
         guides = machine.wire_diameters_mm
         wrong = (
             any(value is not None and value > most for value, most in pairs)
-            or (need.wire_mm is not None and bool(guides) and need.wire_mm not in guides)
+            or (
+                need.wire_mm is not None
+                and bool(guides)
+                and all(_differ(need.wire_mm, g) for g in guides)
+            )
             or (bool(need.definition) and need.definition != machine.definition)
             or (bool(load.machines) and machine.id not in load.machines)
         )
@@ -181,7 +187,7 @@ def _set_ups(
         if stage.is_attended and not load.running_on:
             if fixture and fixture == load.fixture:
                 takes = max(min(rule.least_min, takes), takes - rule.same_fixture_saves_min)
-            if None not in (wire, load.need.wire_mm) and wire != load.need.wire_mm:
+            if _differ(wire, load.need.wire_mm):
                 takes += rule.wire_change_min
         if booking.spans:
             kept = booking.spans[0].end_min - booking.spans[0].begin_min
@@ -241,6 +247,13 @@ def _value(table: Timetable, known: Sequence[Booking], loads: dict[str, Load]) -
         yield _refusal("schedule-value", f"it is said to be worth {table.value} min, it is {value}")
     if table.bound > table.value:
         yield _refusal("schedule-value", f"{table.bound} min are said to be the least that is left")
+
+
+def _differ(one_mm: float | None, other_mm: float | None) -> bool:
+    """Return whether two wires are known and not one trade size."""
+    if one_mm is None or other_mm is None:
+        return False
+    return abs(one_mm - other_mm) > _SAME_WIRE * min(one_mm, other_mm)
 
 
 def _meet(one: Span, other: Span) -> bool:

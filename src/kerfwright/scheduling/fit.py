@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from kerfwright.foundation.units import UnitSystem, length_text, mass_text
 from kerfwright.scheduling.records import Load, ParkMachine, Week
+from kerfwright.trade.catalogue import is_same_wire
 
 
 def misfit(load: Load, machine: ParkMachine) -> str:
@@ -29,7 +30,7 @@ def misfit(load: Load, machine: ParkMachine) -> str:
     if (
         need.wire_mm is not None
         and machine.wire_diameters_mm
-        and need.wire_mm not in machine.wire_diameters_mm
+        and not any(is_same_wire(need.wire_mm, d) for d in machine.wire_diameters_mm)
     ):
         return f"it has no guides for {_both(need.wire_mm)} wire"
     return ""

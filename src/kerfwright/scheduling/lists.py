@@ -131,6 +131,33 @@ def _attend(busy: list[tuple[int, int]], now: int, takes: int, downs: Pairs) -> 
         now = begin
 
 
+def pushed_left(problem: Problem, machines: tuple[int, ...], spans: tuple[Pairs, ...]) -> Placed:
+    """Begin every stage of a timetable as early as the order of the others lets it.
+
+    Stages are gone through by their begin; each finds its own place still free, or one before it.
+    What people were told begins no earlier than they would call the same.
+    """
+    busy: list[tuple[int, int]] = list(problem.away)
+    free = [0] * problem.count
+    found: list[list[tuple[int, int]]] = [[] for _ in spans]
+    every = sorted((s[0], k, n) for k, stages in enumerate(spans) for n, s in enumerate(stages))
+    for _, k, n in every:
+        piece, (begin, end) = problem.pieces[k], spans[k][n]
+        downs = problem.downs[machines[k]]
+        now = found[k][-1][1] if n else max(free[machines[k]], piece.ready_min)
+        if not n:
+            now = max([now, *(found[other][-1][1] for other in piece.after)])
+            if piece.told is not None:
+                now = max(now, min(begin, piece.told.begin_min - piece.told.slack_min))
+        takes = end - begin
+        is_attended = piece.stages[n][1]
+        at = _attend(busy, now, takes, downs) if is_attended else _past(downs, now, takes)
+        found[k].append((at, at + takes))
+        if n + 1 == len(piece.stages):
+            free[machines[k]] = at + takes
+    return valued(problem, machines, tuple(tuple(one) for one in found))
+
+
 def valued(problem: Problem, machines: tuple[int, ...], spans: tuple[Pairs, ...]) -> Placed:
     """Return machines and begins with what the goal and what counts beside it make of them."""
     value, moves, weighted, importance, stands = 0, 0, 0, 0, 0.0

@@ -11,6 +11,7 @@ from kerfwright.foundation.errors import InputError
 from kerfwright.scheduling.fit import fitting
 from kerfwright.scheduling.hours import Standing, longest_min
 from kerfwright.scheduling.records import Goal, Load, SetUps, Stop, Tell, Week
+from kerfwright.trade.catalogue import is_same_wire
 
 NEVER: Final = 10**9
 """A minute after every horizon."""
@@ -234,7 +235,7 @@ def _extra(
         extra = max(min(set_ups.least_min, minutes), minutes - set_ups.same_fixture_saves_min)
         extra -= minutes
     need = load.need.wire_mm
-    if need is not None and wire_mm is not None and need != wire_mm:
+    if need is not None and wire_mm is not None and not is_same_wire(need, wire_mm):
         extra += set_ups.wire_change_min
     return extra
 

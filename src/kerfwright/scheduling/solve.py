@@ -10,7 +10,7 @@ from typing import Final
 from kerfwright.foundation.errors import InputError
 from kerfwright.scheduling.anneal import anneal
 from kerfwright.scheduling.fit import why_left
-from kerfwright.scheduling.lists import order_of, place
+from kerfwright.scheduling.lists import order_of, place, pushed_left
 from kerfwright.scheduling.problem import (
     Exact,
     Improved,
@@ -83,7 +83,7 @@ def timetable(
         tell=lambda what, share: tell(what, share * ANNEAL_SHARE),
         stop=stop,
     )
-    best, method, stopped = first.placed, f"lists, annealed in {first.steps} steps", first.stopped
+    best, method, stopped = first.placed, f"lists of which {first.steps} were tried", first.stopped
     is_small = sum(len(piece.stages) for piece in problem.pieces) <= _MOST_STAGES
     if exact is not None and is_small and not stopped and best.value > bound:
         found = exact(
@@ -161,14 +161,12 @@ def _stands_first(problem: Problem) -> int:
 
 
 def _better(problem: Problem, known: Placed, found: Improved) -> Placed:
-    """Return the better timetable; what was found is also pushed to the left."""
+    """Return the better timetable; what was found begins as early as it can."""
     if found.order is None:
         return known
-    pushed = place(problem, found.order, found.machines)
-    plain = Placed(
-        machines=found.machines, spans=found.spans, value=found.value, beside=float("inf")
-    )
-    return min(known, pushed, plain, key=lambda one: (one.value, one.beside))
+    lists = place(problem, found.order, found.machines)
+    pushed = pushed_left(problem, found.machines, found.spans)
+    return min(known, lists, pushed, key=lambda one: (one.value, one.beside))
 
 
 def _left(week: Week, ids: tuple[str, ...]) -> Mapping[str, str]:

@@ -118,7 +118,7 @@ class _Watch:
 
         watch = self
 
-        class Told(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
+        class Told(cp_model.CpSolverSolutionCallback):  # type: ignore[misc, unused-ignore]
             def on_solution_callback(self) -> None:
                 watch.said(self.objective_value, self.best_objective_bound)
 

@@ -153,7 +153,7 @@ class _Model:
         from ortools.sat.python import cp_model
 
         self.problem = problem
-        self._alike = _are_alike(problem)
+        self._alike = problem.is_alike
         self.model = cp_model.CpModel()
         self._attended: list[Any] = []
         self._on: list[list[Any]] = [[] for _ in range(problem.count)]
@@ -411,19 +411,6 @@ class _Model:
         if self._alike:
             machines = _dealt([(spans[0][0], spans[-1][1]) for spans in found], self.problem.count)
         return tuple(machines), tuple(found)
-
-
-def _are_alike(problem: Problem) -> bool:
-    """Return whether no load minds which machine it is on: together they are then one resource."""
-    return (
-        problem.count > 1
-        and not problem.depends_on_order
-        and not any(problem.downs)
-        and all(
-            len(p.machines) == problem.count and not p.is_running and p.told is None
-            for p in problem.pieces
-        )
-    )
 
 
 def _dealt(blocks: list[tuple[int, int]], count: int) -> list[int]:

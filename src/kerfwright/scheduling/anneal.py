@@ -14,8 +14,14 @@ from kerfwright.scheduling.records import Stop, Tell
 
 _BESIDE: Final = 0.05
 """Weight of what counts beside the goal while searching."""
-_WARM: Final = 0.02
-"""First temperature as a share of what is to be lowered; both by trial on random weeks."""
+_WARM: Final = 0.005
+"""First temperature as a share of what is to be lowered."""
+_NEAR: Final = 8
+"""Places by which a load is shifted mostly."""
+_FAR: Final = 0.1
+_OTHER_MACHINE: Final = 0.2
+"""How often it goes anywhere, or another machine is tried: these four by trial on random weeks of
+forty loads, three times better after as many orders than shifts to anywhere."""
 _LEAST: Final = 1e-6
 """Keeps a share of no time and a heat of nothing from dividing."""
 _LOOK_EVERY: Final = 32
@@ -81,7 +87,7 @@ def anneal(
     now = _State(order=list(order), choice=list(choice), cost=_cost(best))
     kept = (list(order), list(choice))
     begin, count, since, share = time.monotonic(), 0, 0, 0.0
-    stopped = False
+    stopped, is_alike = False, problem.is_alike
     while len(problem.pieces) > 1 or count == 0:
         if steps is not None and count >= steps:
             break
@@ -97,7 +103,7 @@ def anneal(
         count += 1
         since += 1
         tried = _State(order=now.order[:], choice=now.choice[:], cost=0.0)
-        _change(problem, tried, rng)
+        _change(problem, tried, rng, is_alike=is_alike)
         placed = place(problem, tried.order, tried.choice)
         tried.cost = _cost(placed)
         heat = _WARM * now.cost * max(1 - share, _LEAST) ** 2
@@ -115,19 +121,22 @@ def _cost(placed: Placed) -> float:
     return placed.value + _BESIDE * placed.beside
 
 
-def _change(problem: Problem, state: _State, rng: random.Random) -> None:
-    """Swap two loads, shift one, or try another machine."""
+def _change(problem: Problem, state: _State, rng: random.Random, *, is_alike: bool) -> None:
+    """Swap two loads, shift one, or try another machine.
+
+    Mostly near each other: an order that is good is seldom bettered from end to end.
+    """
     order, count = state.order, len(state.order)
-    dice = rng.random()
-    if dice < 0.2:
+    if not is_alike and rng.random() < _OTHER_MACHINE:
         k = rng.randrange(count)
-        machines = problem.pieces[k].machines
-        if len(machines) > 1:
-            state.choice[k] = rng.choice((None, *machines))
-            return
-    if dice < 0.55:
-        i, j = rng.randrange(count), rng.randrange(count)
+        state.choice[k] = rng.choice((None, *problem.pieces[k].machines))
+        return
+    i = rng.randrange(count)
+    if rng.random() < _FAR:
+        j = rng.randrange(count)
+    else:
+        j = min(count - 1, max(0, i + rng.randint(-_NEAR, _NEAR)))
+    if rng.random() < 0.5:
         order[i], order[j] = order[j], order[i]
     else:
-        one = order.pop(rng.randrange(count))
-        order.insert(rng.randrange(count), one)
+        order.insert(j, order.pop(i))

@@ -54,11 +54,11 @@ def place(problem: Problem, order: Sequence[int], choice: Sequence[int | None]) 
             ready = max(ready, spans[other][-1][1])
         chosen = choice[k]
         if chosen is None or len(piece.machines) == 1:
-            chosen, soonest = -1, 2 * NEVER
-            for m in piece.machines:
-                at = max(free[m], ready) + extra[last[m]][k]
-                if at < soonest:
-                    chosen, soonest = m, at
+            chosen = (
+                _soonest(problem, k, free, last, ready)
+                if problem.depends_on_order
+                else min(piece.machines, key=free.__getitem__)
+            )
         now, found, more = max(free[chosen], ready), [], extra[last[chosen]][k]
         downs = problem.downs[chosen]
         for minutes, is_attended in piece.stages:
@@ -68,6 +68,16 @@ def place(problem: Problem, order: Sequence[int], choice: Sequence[int | None]) 
             now, more = now + takes, 0
         free[chosen], last[chosen], machines[k], spans[k] = now, k, chosen, tuple(found)
     return valued(problem, tuple(machines), tuple(spans))
+
+
+def _soonest(problem: Problem, k: int, free: list[int], last: list[int], ready: int) -> int:
+    """Return the machine on which the set-up of a piece is soonest over."""
+    chosen, soonest = -1, 2 * NEVER
+    for m in problem.pieces[k].machines:
+        at = max(free[m], ready) + problem.extra_min[last[m]][k]
+        if at < soonest:
+            chosen, soonest = m, at
+    return chosen
 
 
 def _possible(problem: Problem, order: Sequence[int]) -> Sequence[int]:
@@ -119,12 +129,16 @@ def _attend(busy: list[tuple[int, int]], now: int, takes: int, downs: Pairs) -> 
     while True:
         if downs:
             now = _past(downs, now, takes)
-        k = bisect_right(busy, (now, NEVER)) - 1
-        begin = max(now, busy[k][1]) if k >= 0 else now
-        k += 1
-        while k < len(busy) and busy[k][0] - begin < takes:
-            begin = max(begin, busy[k][1])
+        k = bisect_right(busy, (now, NEVER))
+        begin = now
+        if k and busy[k - 1][1] > begin:
+            begin = busy[k - 1][1]
+        other, end = busy[k] if k < len(busy) else (2 * NEVER, 2 * NEVER)
+        while other - begin < takes:
+            if end > begin:
+                begin = end
             k += 1
+            other, end = busy[k] if k < len(busy) else (2 * NEVER, 2 * NEVER)
         if not downs or _past(downs, begin, takes) == begin:
             busy.insert(k, (begin, begin + takes))
             return begin

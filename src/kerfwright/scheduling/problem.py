@@ -94,6 +94,9 @@ class Problem:
         loads are what is on each machine at the begin.
     goal : Goal
     horizon_min : int
+    standing : Standing
+    depends_on_order : bool
+        Whether any set-up is longer or shorter after some load.
     """
 
     ids: tuple[str, ...]
@@ -105,11 +108,20 @@ class Problem:
     goal: Goal
     horizon_min: int
     standing: Standing = field(compare=False)
+    depends_on_order: bool
 
     @property
-    def depends_on_order(self) -> bool:
-        """Whether any set-up is longer or shorter after some load."""
-        return any(any(row) for row in self.extra_min)
+    def is_alike(self) -> bool:
+        """Whether no load minds which machine it is on: together they are then one resource."""
+        return (
+            self.count > 1
+            and not self.depends_on_order
+            and not any(self.downs)
+            and all(
+                len(p.machines) == self.count and not p.is_running and p.told is None
+                for p in self.pieces
+            )
+        )
 
 
 def problem_of(
@@ -146,6 +158,13 @@ def problem_of(
     )
     before = [(load.need.wire_mm, load.fixture) for load in loads]
     before += [(m.wire_mm, m.fixture) for m in week.machines]
+    extra = tuple(
+        tuple(
+            _extra(wire, fixture, load, week.set_ups, first=piece.stages[0])
+            for load, piece in zip(loads, pieces, strict=True)
+        )
+        for wire, fixture in before
+    )
     return Problem(
         ids=tuple(number),
         pieces=pieces,
@@ -154,16 +173,11 @@ def problem_of(
             tuple(sorted((d.begin_min, d.end_min) for d in m.downs)) for m in week.machines
         ),
         away=(*((s.begin_min, s.end_min) for s in week.away), (week.horizon_min, NEVER)),
-        extra_min=tuple(
-            tuple(
-                _extra(wire, fixture, load, week.set_ups, first=piece.stages[0])
-                for load, piece in zip(loads, pieces, strict=True)
-            )
-            for wire, fixture in before
-        ),
+        extra_min=extra,
         goal=goal,
         horizon_min=week.horizon_min,
         standing=Standing(week.away),
+        depends_on_order=any(any(row) for row in extra),
     )
 
 
@@ -273,13 +287,14 @@ class Limits:
     gap_share : float
         Proved distance from the best, as a share, that will do.
     workers : int
+        Searches at once; more than there are cores, for they are of different kinds.
     """
 
     budget_s: float
     work: float | None = None
     seed: int = 0
     gap_share: float = 0.0
-    workers: int = 2
+    workers: int = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

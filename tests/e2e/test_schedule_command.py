@@ -287,3 +287,16 @@ def test_a_load_has_the_minutes_of_its_strip_and_the_breaks_of_its_estimate(
     assert all(s.planned_min(0.5) <= 60 for s in load.stages if s.is_attended)
     assert all(s.minutes.low < s.minutes.likely < s.minutes.high for s in load.stages)
     assert load.need.definition == "generic-mm"
+
+
+def test_the_demo_keeps_a_week_that_can_be_planned_again(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["demo", "week", "-o", str(tmp_path / "week"), "--json"]) == 0
+    week = json.loads(capsys.readouterr().out)
+    assert week["holds"]
+    assert len(week["bookings"]) == 8
+    code, again = call(capsys, tmp_path / "week", "--from", "2026-03-03 07:30")
+    assert code == 0
+    assert again["replanned"]
+    assert again["moves"] == []

@@ -10,7 +10,8 @@ from pathlib import Path
 from kerfwright.app.week import WeekResult
 from kerfwright.cli import report
 from kerfwright.cli.output import Page
-from kerfwright.cli.words import Show, counted
+from kerfwright.cli.words import Show
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.units import minutes_text
 from kerfwright.scheduling.records import Booking, Goal
 

@@ -18,6 +18,7 @@ BENCHMARKS = (
     "ranges",
     "holes",
     "nests",
+    "weeks",
     "coreless",
     "page",
 )

@@ -18,6 +18,7 @@ COMMANDS = {
     "stack": "kerfwright.cli.stack",
     "nest": "kerfwright.cli.nest",
     "remnants": "kerfwright.cli.remnants",
+    "schedule": "kerfwright.cli.schedule",
     "papers": "kerfwright.cli.papers",
     "tables": "kerfwright.cli.tables",
     "record": "kerfwright.cli.record",
@@ -34,11 +35,12 @@ _SHORT = {
     "stack": "What a piece costs by how many sheets are cut at once.",
     "nest": "Lay parts in sheets and remnants, for one plan of the whole sheet.",
     "remnants": "List what is left of sheets, and book what a nest left.",
+    "schedule": "Put kept jobs on the machines around the attendant's hours; promise a day.",
     "papers": "Print quote, set-up, inspection and hole sheet of a job.",
     "tables": "Show the tables that plans and prices look up.",
     "record": "Record measured cuts and show what they moved.",
     "serve": "Open the workbench page in the browser.",
-    "demo": "Plan a sample: an escape wheel, a stack of forty, or a nest of clock parts.",
+    "demo": "Plan a sample: an escape wheel, a stack of forty, a nest of clock parts, or a week.",
 }
 
 

@@ -49,6 +49,7 @@ class Sample(StrEnum):
     WHEEL = "wheel"
     STACK = "stack"
     NEST = "nest"
+    WEEK = "week"
 
 
 @click.command("demo")
@@ -66,8 +67,11 @@ def command(
     """Plan a sample job of a workshop that restores tower clocks, and write its folder.
 
     wheel: a pair of escape wheels of 6 mm brass.  stack: forty of 2 mm, cut as one stack.  nest:
-    forty plates, cocks, levers, clicks and spacers of one movement in one sheet.
+    forty plates, cocks, levers, clicks and spacers of one movement in one sheet.  week: eight jobs
+    on three machines, around the hours of one attendant.
     """
+    if sample is Sample.WEEK:
+        return _week(out, shown, as_json=as_json)
     with ExitStack() as files:
         drawing = _nested(files, out) if sample is Sample.NEST else _sample(files, SAMPLE)
         request = job.request_from(_WANTED[sample] | {"drawing": drawing})
@@ -84,6 +88,27 @@ def command(
             click.echo(f"Papers: {', '.join(papers)}.")
         else:
             click.echo("Papers need Typst: pip install 'kerfwright[papers]'.")
+    return int(result.is_refused)
+
+
+def _week(out: Path, shown: LengthUnit | None, *, as_json: bool) -> int:
+    """Plan the jobs of a week and show it."""
+    from kerfwright.adapters.week_file import keep_week, week_shape
+    from kerfwright.cli import week_report
+    from kerfwright.cli.demo_week import make_week
+    from kerfwright.cli.words import Show
+
+    result = make_week(out)
+    kept = keep_week(result, out)
+    if as_json:
+        put_json(week_shape(result))
+    else:
+        show = Show(unit=shown or LengthUnit.MILLIMETRE)
+        week_report.show(result, show=show, kept=kept, days=2)
+        click.echo(
+            f"\nTry: kerfwright schedule {out} --from '2026-03-03 07:30' "
+            "--down 'M1: 2026-03-03 07:30 to 2026-03-04 12:00, spindle'"
+        )
     return int(result.is_refused)
 
 

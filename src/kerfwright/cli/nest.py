@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 import os
 import shlex
-import threading
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +16,7 @@ from kerfwright.adapters.owned_files import Written
 from kerfwright.app.nest import NestResult
 from kerfwright.app.nest_wishes import Engine, NestRequest, with_count
 from kerfwright.cli import report
+from kerfwright.cli.interrupt import Interrupt
 from kerfwright.cli.options import (
     FOLDER,
     Choice,
@@ -124,7 +123,7 @@ def command(
         fills_openings=not keep_openings,
         **options,
     )
-    with _Interrupt() as stop:
+    with Interrupt() as stop:
         result = nest_parts(request, tell=progress(), stop=stop)
     written = write_nest(result, out)
     if as_json:
@@ -151,33 +150,6 @@ def _turns(text: str) -> tuple[str, Turns]:
     except ValueError:
         every = ", ".join(Turns)
         raise click.UsageError(f"{turns!r} is not one of {every}.") from None
-
-
-class _Interrupt:
-    """Turns the first Ctrl-C into a wish to stop; the second ends the program as usual."""
-
-    def __init__(self) -> None:
-        self._asked = False
-        self._before: Any = None
-
-    def __enter__(self) -> Callable[[], bool]:
-        import signal
-
-        if threading.current_thread() is threading.main_thread():
-            self._before = signal.signal(signal.SIGINT, self._ask)
-        return lambda: self._asked
-
-    def _ask(self, _number: int, _frame: object) -> None:
-        import signal
-
-        self._asked = True
-        signal.signal(signal.SIGINT, self._before)
-
-    def __exit__(self, *_fault: object) -> None:
-        import signal
-
-        if self._before is not None:
-            signal.signal(signal.SIGINT, self._before)
 
 
 def _show(result: NestResult, written: Written, show: Show, *, strings: StringWish | None) -> None:

@@ -157,7 +157,9 @@ class Catalogue:
         else:
             bare = number(match.group(1), what="wire")
             wanted = [bare, bare * MM_PER_INCH]
-        fits = [w for k in kinds for w in k.wires if any(_same(w.diameter_mm, v) for v in wanted)]
+        fits = [
+            w for k in kinds for w in k.wires if any(is_same_wire(w.diameter_mm, v) for v in wanted)
+        ]
         return self._one_wire(fits, kinds, said=name)
 
     def _kinds(self, words: str, *, said: str) -> tuple[WireKind, ...]:
@@ -197,7 +199,12 @@ class Catalogue:
         )
 
 
-def _same(diameter_mm: float, wanted_mm: float) -> bool:
+def is_same_wire(diameter_mm: float, wanted_mm: float) -> bool:
+    """Return whether two diameters are one trade size: 0.010 in is sold as 0.25 mm.
+
+    >>> is_same_wire(0.25, 0.254), is_same_wire(0.25, 0.2)
+    (True, False)
+    """
     return abs(wanted_mm - diameter_mm) <= _SAME_WIRE * diameter_mm
 
 

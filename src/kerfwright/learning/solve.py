@@ -428,8 +428,9 @@ class _ScalePrior:
         # With few rows a variance may be far above its likeliest value but not far below it.
         along = sigmas[:, None, None] * np.eye(3)[:, None, :] * _AT[:, None]
         heights = np.array([[penalised(best + step) for step in steps] for steps in along])
-        parts = np.exp((heights.min() - heights) / 2)
-        parts[np.abs(best[:, None] + sigmas[:, None] * _AT) > edge * _ROUNDING] = 0.0
+        # Beyond the edge nothing is: what would be likeliest there must not drown the rest.
+        heights[np.abs(best[:, None] + sigmas[:, None] * _AT) > edge * _ROUNDING] = np.inf
+        parts = np.exp((heights.min(axis=1, keepdims=True) - heights) / 2)
         parts /= parts.sum(axis=1, keepdims=True)
         shift = parts @ _AT * sigmas
         squares = (parts @ _AT**2) * sigmas**2 - shift**2

@@ -10,6 +10,8 @@ from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.sources import Reason, Source
 from kerfwright.process.experience import Learned, SizesKnown
+from kerfwright.process.held import two_digits_up
+from kerfwright.process.misses import both
 from kerfwright.process.pass_spread import size_reason
 
 _MOVED: Final = 0.05
@@ -167,7 +169,8 @@ def _doubted_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
 
 def _few_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
     parts = ", ".join(
-        f"±{s.held_um:.3g} µm by them for ±{s.tables_um:.3g} µm by the tables (pass {number})"
+        f"±{both(two_digits_up(s.held_um))} by them, ±{both(s.tables_um)} by the tables "
+        f"(pass {number})"
         for number, s in passes
     )
     _, least = min(passes, key=lambda pair: pair[1].jobs or pair[1].lent_jobs)

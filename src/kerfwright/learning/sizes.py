@@ -10,6 +10,7 @@ import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,8 +37,12 @@ class SizeGroup:
     jobs : int
     squares : float
         Sum over the jobs of the mean square of their sizes, in the tables' variance.
+    squares_um2 : float
+        The same in µm².
     plus, minus : float
         Largest size to either side, in the tables' standard deviations, 0 or more.
+    plus_um, minus_um : float
+        The same in µm.
     count : int
         How many were measured.
     sum_um, least_um, most_um : float
@@ -49,8 +54,11 @@ class SizeGroup:
     names: tuple[str, ...]
     jobs: int
     squares: float
+    squares_um2: float
     plus: float
     minus: float
+    plus_um: float
+    minus_um: float
     count: int
     sum_um: float
     least_um: float
@@ -62,6 +70,18 @@ class SizeGroup:
     def doubted(self) -> int:
         """Gross sizes to either side that are not settled."""
         return self.doubted_plus + self.doubted_minus
+
+    def seen_by(self, unit_um: float) -> tuple[float, float, float]:
+        """Return squares and largest size to either side for a pass of another deviation.
+
+        What a fine skim was off is as many micrometres for a coarse pass, not as many tolerances;
+        what a coarse pass was off is as many tolerances for a fine one, not as many micrometres.
+        """
+        return (
+            min(self.squares, self.squares_um2 / unit_um**2),
+            min(self.plus, self.plus_um / unit_um),
+            min(self.minus, self.minus_um / unit_um),
+        )
 
     def is_of(self, names: Sequence[str]) -> bool:
         """Return whether its cuts were of this machine and pass: a gross size is settled there."""
@@ -149,33 +169,51 @@ def size_groups(
         return ()
     doubted = unsettled_sizes(values, names, rules)
     limit = rules.gross_size_tolerances / rules.size_share_of_tolerance
-    rows: dict[tuple[str, ...], list[tuple[str, float, float, bool]]] = {}
+    rows: dict[tuple[str, ...], list[_Row]] = {}
     for value, um, row, is_doubted in zip(values, sizes_um, names, doubted, strict=True):
         if value is not None and um is not None:
-            counted = math.copysign(limit, value) if is_doubted else value
-            rows.setdefault(row[:-1], []).append((row[-1], counted, um, bool(is_doubted)))
+            share = limit / abs(value) if is_doubted else 1.0
+            one = _Row(row[-1], value * share, um * share, um, bool(is_doubted))
+            rows.setdefault(row[:-1], []).append(one)
     return tuple(_group(key, sorted(of)) for key, of in sorted(rows.items()))
 
 
-def _group(names: tuple[str, ...], rows: Sequence[tuple[str, float, float, bool]]) -> SizeGroup:
-    squares: dict[str, list[float]] = {}
-    for job, value, _, _ in rows:
-        squares.setdefault(job, []).append(value**2)
-    written = [um for _, _, um, _ in rows]
+class _Row(NamedTuple):
+    """One measured size: as it counts, in the tables' deviations and in µm, and as written."""
+
+    job: str
+    value: float
+    value_um: float
+    written_um: float
+    is_doubted: bool
+
+
+def _group(names: tuple[str, ...], rows: Sequence[_Row]) -> SizeGroup:
+    written = [one.written_um for one in rows]
     return SizeGroup(
         names=names,
-        jobs=len(squares),
-        # Ten sizes of one job are not ten jobs.
-        squares=math.fsum(math.fsum(of) / len(of) for of in squares.values()),
-        plus=max(0.0, *(value for _, value, _, _ in rows)),
-        minus=max(0.0, *(-value for _, value, _, _ in rows)),
+        jobs=len({one.job for one in rows}),
+        squares=_squares([(one.job, one.value) for one in rows]),
+        squares_um2=_squares([(one.job, one.value_um) for one in rows]),
+        plus=max(0.0, *(one.value for one in rows)),
+        minus=max(0.0, *(-one.value for one in rows)),
+        plus_um=max(0.0, *(one.value_um for one in rows)),
+        minus_um=max(0.0, *(-one.value_um for one in rows)),
         count=len(rows),
         sum_um=math.fsum(written),
         least_um=min(written),
         most_um=max(written),
-        doubted_plus=sum(is_doubted and um > 0 for _, _, um, is_doubted in rows),
-        doubted_minus=sum(is_doubted and um < 0 for _, _, um, is_doubted in rows),
+        doubted_plus=sum(one.is_doubted and one.written_um > 0 for one in rows),
+        doubted_minus=sum(one.is_doubted and one.written_um < 0 for one in rows),
     )
+
+
+def _squares(rows: Sequence[tuple[str, float]]) -> float:
+    """Return the sum over jobs of the mean square: ten sizes of one job are not ten jobs."""
+    by_job: dict[str, list[float]] = {}
+    for job, value in rows:
+        by_job.setdefault(job, []).append(value**2)
+    return math.fsum(math.fsum(of) / len(of) for of in by_job.values())
 
 
 def sizes_known(
@@ -229,13 +267,13 @@ def sizes_known(
         for one in groups
     ]
     heard = [(w, one) for w, one in zip(weights, groups, strict=True) if w > 0]
-    squares = math.fsum(w * one.squares for w, one in heard)
+    seen = [(w, *one.seen_by(unit_um)) for w, one in heard]
+    squares = math.fsum(w * squares for w, squares, _, _ in seen)
     jobs = math.fsum(w * one.jobs for w, one in heard)
     prior = rules.size_prior_jobs
     root_um = unit_um * math.sqrt((prior + squares) / (prior + jobs))
-    plus, minus = (
-        max((getattr(one, side) for _, one in heard), default=0.0) for side in ("plus", "minus")
-    )
+    plus = max((plus for _, _, plus, _ in seen), default=0.0)
+    minus = max((minus for _, _, _, minus in seen), default=0.0)
     return SizesKnown(
         held_um=min(2 * root_um, unit_um * (plus + minus) + max(tolerance_um, 2 * unit_um)),
         tables_um=tolerance_um,

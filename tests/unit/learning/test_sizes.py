@@ -110,6 +110,20 @@ def test_a_bad_size_counts_against_later_passes_and_other_materials_until_they_h
             assert passed(learned(bad + good), number, **where).tolerance_um < tables_um
 
 
+def test_a_fine_skim_lends_its_micrometres_to_a_coarse_pass_and_a_coarse_one_its_tolerances():
+    for error_um in (20.0, 49.0, 51.0, 400.0):
+        counted_um = min(error_um, 50.0)
+        rough, first_skim = (after([error_um], of=n) for n in (1, 2))
+        assert rough.tolerance_um <= rough.learned.sizes.tables_um + counted_um
+        assert first_skim.tolerance_um <= first_skim.learned.sizes.tables_um + counted_um
+    # Twelve micrometres are half of what the rough pass may be off: no skim suffers by them.
+    for number in (2, 3, 4):
+        tables_um = scene().passes(number)[-1].tolerance_um
+        assert after([12.0, -12.0, 11.0], 1, number).tolerance_um == tables_um
+    # The same micrometres at twice the height, where the pass may be further off.
+    assert after([49.0] * 3, height_mm=80.0).tolerance_um < 49 + 2 * TABLES_UM
+
+
 def test_one_gross_size_moves_nothing_expected_and_takes_a_proven_promise_back():
     for gross_um in (51.0, 400.0, -900.0):
         one = after([*GOOD, *GOOD, gross_um])
@@ -124,7 +138,9 @@ def test_no_number_of_good_jobs_betters_the_tables_while_a_gross_size_stands():
     assert passed(learned(many)).tolerance_um < TABLES_UM
     # Two thousand jobs drown one error; the tables' figure stands all the same.
     (group,) = learned(many).size_groups
-    odd = dataclasses.replace(group, jobs=2000, squares=400.0, plus=20.0, doubted_plus=1)
+    odd = dataclasses.replace(
+        group, jobs=2000, squares=400.0, squares_um2=2500.0, plus=20.0, doubted_plus=1
+    )
     drowned = dataclasses.replace(learned(many), size_groups=(odd,))
     assert passed(drowned).learned.sizes.held_um < TABLES_UM == passed(drowned).tolerance_um
 

@@ -321,3 +321,53 @@ def test_a_folder_and_a_name_for_the_job_are_a_wrong_call(planned, capsys):
     _, words = planned
     code, _ = call(capsys, *words, "--job-name", "J7", "--pass", "1", "--time", "5 h")
     assert code == 2
+
+
+def sized(folder, capsys, *sizes_um, height="40mm"):
+    """Record one size of pass 3 a job and return the shop's folder and what was said."""
+    table = folder / "sizes.csv"
+    rows = [f"s{n},3,400 mm,45 min,{um:g} µm" for n, um in enumerate(sizes_um)]
+    table.write_text("\n".join(["job,pass,length,time,size_error", *rows]) + "\n", "utf-8")
+    words = ["record", table, "--shop", folder / "shop", "--machine", "generic-mm", "--json"]
+    words += ["--material", "D2", "--wire", "0.25mm", "--height", height]
+    return folder / "shop", call(capsys, *words)[1]
+
+
+@pytest.mark.parametrize("height", ["40mm", "80mm"])
+@pytest.mark.parametrize(
+    "sizes_um", [(49.0, 49.0, 49.0), (0.0, 1.0, -1.0, 2.0, -2.0, 49.0, 49.0, 49.0)]
+)
+def test_no_pass_is_said_to_hold_seven_micrometres_after_three_jobs_at_49(
+    sizes_um, height, tmp_path, capsys
+):
+    shop, _ = sized(tmp_path, capsys, *sizes_um, height=height)
+    words = ["--material", "D2", "--height", height, "--wire", "0.25mm", "--tolerance", "±0.007mm"]
+    _, plan = call(capsys, "plan", SAMPLE, *words, "--json")
+    assert "tolerance-unreachable" not in {f["code"] for f in plan["findings"]}
+    code, plan = call(
+        capsys, "plan", SAMPLE, *words, "--shop", shop, "-o", tmp_path / "job", "--json"
+    )
+    assert code == 1
+    held = [p["tolerance_um"] for p in plan["plan"]["passes"]]
+    assert min(held[2:]) > 7
+
+
+@pytest.mark.parametrize(
+    ("sizes_um", "codes", "words"),
+    [
+        ((51.0,), {"size-records-doubted", "size-rests-on-few-jobs"}, "until 3 jobs have the like"),
+        ((51.0,) * 3, set(), "counts whole here, as 3 jobs or more have the like"),
+        ((8.0,), {"size-rests-on-few-jobs"}, None),
+    ],
+)
+def test_quotes_say_on_what_sizes_they_rest(sizes_um, codes, words, tmp_path, capsys):
+    shop, said = sized(tmp_path, capsys, *sizes_um)
+    far = " ".join(f["message"] for f in said["findings"])
+    assert words is None or words in far
+    wanted = ["--material", "D2", "--height", "40mm", "--wire", "0.25mm", "--finish", "Ra1.1um"]
+    call(capsys, "plan", SAMPLE, *wanted, "--shop", shop, "-o", tmp_path / "job", "--json")
+    _, quote = call(capsys, "price", tmp_path / "job", "--json")
+    assert {f["code"] for f in quote["findings"] if "size-r" in f["code"]} == codes
+    _, shown = call(capsys, "why", tmp_path / "job", "pass", "3", "size", "error")
+    assert f"measured_sizes = {len(sizes_um)}" in shown
+    assert f"measured_mean_um = {sizes_um[0]:g}" in shown

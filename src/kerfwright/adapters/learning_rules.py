@@ -23,6 +23,7 @@ _LATER: Final = {
     "job_slip_share": 0.0,
     "settled_jobs": 0.0,
     "gross_size_tolerances": NO_GROSS_SIZE,
+    "size_prior_jobs": 0.0,
 }
 """Figures that only weigh measured cuts, came after tables were first kept with jobs, and what
 weighs as before them.  One that moves a price itself is asked for, never filled in."""
@@ -69,6 +70,7 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         "variance_scale_sigma_log",
         "fewest_sizes",
         "gross_size_tolerances",
+        "size_prior_jobs",
         "far_deviations",
         also=("height_bands_mm",),
     )
@@ -85,6 +87,7 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         variance_scale_sigma_log=model["variance_scale_sigma_log"],
         fewest_sizes=model["fewest_sizes"],
         gross_size_tolerances=model["gross_size_tolerances"],
+        size_prior_jobs=model["size_prior_jobs"],
         far_deviations=model["far_deviations"],
         height_bands_mm=node.table("model").numbers("height_bands_mm"),
         ra_sigma_log=sigma["ra_log"],
@@ -180,6 +183,7 @@ def learning_values(folder: Path | None = None) -> dict[str, tuple[float, Source
         "model.variance_scale_sigma_log": rules.variance_scale_sigma_log,
         "model.fewest_sizes": rules.fewest_sizes,
         "model.gross_size_tolerances": rules.gross_size_tolerances,
+        "model.size_prior_jobs": rules.size_prior_jobs,
         "model.far_deviations": rules.far_deviations,
         "sigma.ra_log": rules.ra_sigma_log,
         "sigma.wire_log": rules.wire_sigma_log,

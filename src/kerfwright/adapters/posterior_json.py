@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import asdict, replace
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -15,6 +15,7 @@ from kerfwright.adapters.learning_rules import NO_GROSS_SIZE
 from kerfwright.foundation.errors import InputError
 from kerfwright.learning.posterior import Fitted, Posterior
 from kerfwright.learning.records import Input, LearningRules, Measure
+from kerfwright.learning.sizes import SizeGroup
 from kerfwright.process.borne_feeds import Borne
 
 _FORMAT, _VERSION = "kerfwright-learned", 1
@@ -45,6 +46,7 @@ def posterior_text(posterior: Posterior) -> str:
         "counts": dict(posterior.counts),
         "sizes": dict(posterior.sizes),
         "few_jobs": dict(posterior.few_jobs),
+        "size_groups": [asdict(group) for group in posterior.size_groups],
         "borne": {
             key: [[s.factor, s.jobs, s.hours, s.breaks] for s in steps]
             for key, steps in posterior.borne.items()
@@ -63,6 +65,7 @@ _RULES: Final = (
     "variance_scale_sigma_log",
     "fewest_sizes",
     "gross_size_tolerances",
+    "size_prior_jobs",
     "height_bands_mm",
     "ra_sigma_log",
     "wire_sigma_log",
@@ -92,8 +95,13 @@ def posterior_from(document: Mapping[str, Any], *, sha256: str, rules: LearningR
         raise InputError(
             f"not a record of experience of version {_VERSION}", code="experience-format"
         )
-    # Experience from before gross sizes were left out had counted them all.
-    kept: dict[str, Any] = {"gross_size_tolerances": NO_GROSS_SIZE, **document["rules"]}
+    # Experience from before gross sizes were left out had counted them all; that from before every
+    # size counted in what is held says what was held then.
+    kept: dict[str, Any] = {
+        "gross_size_tolerances": NO_GROSS_SIZE,
+        "size_prior_jobs": 0.0,
+        **document["rules"],
+    }
     kept["height_bands_mm"] = tuple(kept["height_bands_mm"])
     kept["renamed_machines"] = MappingProxyType(dict(kept.get("renamed_machines", {})))
     return Posterior(
@@ -109,6 +117,10 @@ def posterior_from(document: Mapping[str, Any], *, sha256: str, rules: LearningR
         basis_sha256=document.get("basis_sha256", ""),
         # Experience from before jobs were counted says nothing of them.
         few_jobs=MappingProxyType(dict(document.get("few_jobs", {}))),
+        size_groups=tuple(
+            SizeGroup(**{**group, "names": tuple(group["names"])})
+            for group in document.get("size_groups", ())
+        ),
         borne=MappingProxyType(
             {
                 key: tuple(Borne(factor=f, jobs=j, hours=h, breaks=n) for f, j, h, n in steps)

@@ -87,7 +87,7 @@ def _far_finding(
         f"{_believed(first)}."
     )
     if first.is_gross_size:
-        message += _left_out(rules)
+        message += _left_out(first, rules)
     by_time = [one for one in others if first.measure is Measure.FEED and one.measure in _BY_TIME]
     if by_time:
         # One slip of the clock, one question.
@@ -96,7 +96,7 @@ def _far_finding(
     for one in others:
         if one not in by_time:
             message += f" Also {_value(one)} is {_compared(one)}; {_believed(one)}."
-            message += _left_out(rules) if one.is_gross_size else ""
+            message += _left_out(one, rules) if one.is_gross_size else ""
     data = _data(first)
     if others:
         data["also"] = ", ".join(one.measure.value for one in others)
@@ -152,10 +152,15 @@ def _believed(one: FarValue) -> str:
     return f"expected now is {one.now:.3g} {unit}{way}"
 
 
-def _left_out(rules: LearningRules) -> str:
+def _left_out(one: FarValue, rules: LearningRules) -> str:
+    """Say what becomes of a size error that is no scatter of a cut."""
+    jobs = counted(math.ceil(rules.settled_jobs), "job")
+    beyond = f" A size error beyond {rules.gross_size_tolerances:g} times what its pass holds"
+    if one.is_settled:
+        return f"{beyond} counts whole here, as {jobs} or more have the like: the offset is off."
     return (
-        f" A size error beyond {rules.gross_size_tolerances:g} times what its pass holds is left "
-        f"out of the sizes until {counted(math.ceil(rules.settled_jobs), 'job')} have the like."
+        f"{beyond} is left out of what is expected until {jobs} have the like; until then the pass "
+        "is said to hold no more than with an error at that limit."
     )
 
 

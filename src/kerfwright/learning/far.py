@@ -6,9 +6,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from kerfwright.learning.learn import Standing, is_gross_size, learn, standings
+from kerfwright.learning.learn import Standing, learn, standings
 from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import LearningRules, Measure, MeasuredCut
+from kerfwright.learning.sizes import is_gross_size
 from kerfwright.process.technology import Technology
 from kerfwright.trade.catalogue import Catalogue
 
@@ -30,6 +31,8 @@ class FarValue:
         beyond a rate that is itself the limit's number of deviations up.
     is_gross_size : bool
         Whether it is a size error that is left out until several jobs have the like.
+    is_settled : bool
+        Of a gross one: whether by now as many have it.
     """
 
     cut: MeasuredCut
@@ -39,6 +42,7 @@ class FarValue:
     now: float
     deviations: float
     is_gross_size: bool = False
+    is_settled: bool = False
 
     @property
     def counted(self) -> float | None:
@@ -105,6 +109,8 @@ def far_values(
                         now=_expected(cut, later, measure, after or known),
                         deviations=off,
                         is_gross_size=measure is Measure.SIZE and is_gross_size(value, known.rules),
+                        is_settled=after is not None
+                        and not after.is_size_doubted(standing.names, is_plus=value > 0),
                     )
                 )
     return tuple(found)

@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import sparse
 
 from kerfwright.foundation.errors import RangeError
@@ -26,6 +27,7 @@ from kerfwright.learning.records import (
     levels,
     nozzle_level,
 )
+from kerfwright.learning.sizes import agreed_sizes, size_groups, unsettled_sizes
 from kerfwright.learning.slips import NO_SLIPS, Slips
 from kerfwright.learning.solve import Design, Floats, fit_robust
 from kerfwright.process.borne_feeds import Borne, borne_steps
@@ -106,6 +108,12 @@ def learn(
         basis_sha256=basis_sha256,
         few_jobs=_few_jobs(names, rules),
         borne=_borne(cuts, expected, names),
+        size_groups=size_groups(
+            [_size(cut, said, rules) for cut, said in zip(cuts, expected, strict=True)],
+            [cut.size_error_um for cut in cuts],
+            names,
+            rules,
+        ),
     )
 
 
@@ -332,14 +340,23 @@ def _fit(
 ) -> Fitted:
     read = _READERS[measure]
     values = [read(cut, said, rules) for cut, said in zip(cuts, expected, strict=True)]
+    agreed = np.zeros(len(values), dtype=bool)
     if measure is Measure.SIZE:
-        values = _without_gross(values, names, rules)
+        agreed = agreed_sizes(values, names, rules)
+        # Weighed as scatter, a gross one would move what every pass of the shop is expected to do.
+        doubted = unsettled_sizes(values, names, rules)
+        values = [None if out else value for value, out in zip(values, doubted, strict=True)]
     kept = [i for i, value in enumerate(values) if value is not None]
     response = np.array([value for value in values if value is not None])
     if measure is not Measure.BREAKS:
         nozzles = [expected[i].nozzles for i in kept] if measure is Measure.FEED else ()
         return fit_measure(
-            response, [names[i] for i in kept], measure=measure, rules=rules, nozzles=nozzles
+            response,
+            [names[i] for i in kept],
+            measure=measure,
+            rules=rules,
+            nozzles=nozzles,
+            agreed=agreed[kept],
         )
     exposure = np.array([rules.breaks_per_h * cuts[i].minutes / 60 for i in kept])
     return fit_measure(
@@ -355,6 +372,7 @@ def fit_measure(
     rules: LearningRules,
     exposure: Floats = _EMPTY,
     nozzles: Sequence[Nozzles] = (),
+    agreed: NDArray[np.bool_] | None = None,
 ) -> Fitted:
     """Fit one measure.
 
@@ -370,6 +388,8 @@ def fit_measure(
         For breaks: how many the tables expect.
     nozzles : sequence of Nozzles
         For feeds: of each row; empty where all closed.
+    agreed : NDArray of bool or None
+        Rows that count whole however far off; None for none.
     """
     shares = rules.shares[measure]
     if not len(response):
@@ -402,6 +422,7 @@ def fit_measure(
             df=rules.scatter_df,
             scale_sigma_log=rules.variance_scale_sigma_log,
             slips=_slips(measure, rules),
+            agreed=agreed,
         )
     inputs, jobs, scatter = found.scales
     variance = {kind: shares[kind] * inputs for kind in CROSSED}
@@ -427,35 +448,11 @@ def fit_measure(
     )
 
 
-def is_gross_size(value: float, rules: LearningRules) -> bool:
-    """Return whether a size error, in the tables' deviations, is no scatter of a cut."""
-    return abs(value) * rules.size_share_of_tolerance > rules.gross_size_tolerances
-
-
-def _without_gross(
-    values: Sequence[float | None], names: Sequence[tuple[str, ...]], rules: LearningRules
-) -> list[float | None]:
-    """Leave out size errors that are no scatter, unless several jobs have the like.
-
-    Weighed as scatter, one would widen what every pass of the shop holds; as many jobs as settle
-    a level, of one machine and pass and to the same side, are a fault of the offset that lasts.
-    """
-    alike = {
-        i: (row[CROSSED.index(Input.MACHINE)], row[CROSSED.index(Input.PASS)], value > 0)
-        for i, (value, row) in enumerate(zip(values, names, strict=True))
-        if value is not None and is_gross_size(value, rules)
-    }
-    jobs = Counter(where for where, _ in {(where, names[i][-1]) for i, where in alike.items()})
-    return [
-        None if i in alike and jobs[alike[i]] < rules.settled_jobs else value
-        for i, value in enumerate(values)
-    ]
-
-
 def _slips(measure: Measure, rules: LearningRules) -> Slips:
     """Return how often a value is no measurement.
 
-    A size that is not gross always is one: no promise on a hope that it was mistyped.
+    A size that is not gross always is one, and what is held counts all of them, see
+    :mod:`kerfwright.learning.sizes`: no promise on a hope that one was mistyped.
     """
     if measure is Measure.SIZE:
         return NO_SLIPS

@@ -24,6 +24,7 @@ from kerfwright.learning.records import (
     levels,
     nozzle_level,
 )
+from kerfwright.learning.sizes import SizeGroup, sizes_known
 from kerfwright.learning.solve import factorised
 from kerfwright.process.borne_feeds import Borne, BorneFeeds
 from kerfwright.process.experience import FewJobs, Learned, Loadings, NozzlesLearned, Shipped
@@ -191,6 +192,8 @@ class Posterior:
         Jobs by level, of levels that too few had for one of them not to decide.
     borne : mapping of str to tuple of Borne
         Feeds of rough cuts with counted breaks, by :func:`borne_key`.
+    size_groups : tuple of SizeGroup
+        All measured sizes, summed up by what they stand for.
     """
 
     sha256: str
@@ -203,6 +206,7 @@ class Posterior:
     basis_sha256: str = ""
     few_jobs: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
     borne: Mapping[str, tuple[Borne, ...]] = field(default_factory=lambda: MappingProxyType({}))
+    size_groups: tuple[SizeGroup, ...] = ()
 
     def learned(
         self,
@@ -310,6 +314,14 @@ class Posterior:
             wire_sigma_log=wire_sigma,
             breaks_per_h=Range.lognormal(rules.breaks_per_h * break_factor, sigma_log=break_sigma),
             breaks_burst=self.measures[Measure.BREAKS].burst,
+            sizes=sizes_known(
+                self.size_groups,
+                names,
+                unit_um=size_unit_um,
+                tolerance_um=one.tolerance_um,
+                variance=self.measures[Measure.SIZE].variance,
+                rules=rules,
+            ),
             few=self._few(names, sigma_log=one.feed_sigma_log),
             borne=BorneFeeds(
                 steps=self.borne.get(borne_key(names), ()),
@@ -319,6 +331,11 @@ class Posterior:
             if one.number == 1
             else None,
         )
+
+    def is_size_doubted(self, names: tuple[str, ...], *, is_plus: bool) -> bool:
+        """Return whether a gross size of a machine and pass to one side stands unsettled."""
+        there = [one for one in self.size_groups if one.is_of(names)]
+        return any(one.doubted_plus if is_plus else one.doubted_minus for one in there)
 
     def _few(self, names: tuple[str, ...], *, sigma_log: float) -> FewJobs | None:
         """Return what few jobs did to a feed, where it is more than one cut in five is off.

@@ -167,6 +167,8 @@ class LearningRules:
         Measured sizes of a combination from which it may promise better than the tables.
     gross_size_tolerances : float
         Tolerances of its pass beyond which a size error is no scatter of the cut.
+    size_prior_jobs : float
+        Jobs that the tables' tolerance counts like; 0 in rules from before every size counted.
     far_deviations : float
         Standard deviations from what was expected at which a value is asked about.
     height_bands_mm : tuple of float
@@ -196,6 +198,7 @@ class LearningRules:
     variance_scale_sigma_log: float
     fewest_sizes: float
     gross_size_tolerances: float
+    size_prior_jobs: float
     far_deviations: float
     height_bands_mm: tuple[float, ...]
     ra_sigma_log: float

@@ -214,6 +214,7 @@ def fit_robust(
     df: float,
     scale_sigma_log: float,
     slips: Slips = NO_SLIPS,
+    agreed: NDArray[np.bool_] | None = None,
 ) -> Effects:
     """Fit crossed effects with Student's t scatter and variances learned about their priors.
 
@@ -235,6 +236,8 @@ def fit_robust(
         Prior standard deviation of the logarithm of each variance scale; 0 keeps the priors.
     slips : Slips
         How often a row is no cut at all.
+    agreed : NDArray of bool or None
+        Rows that are no accident: they keep their whole weight however far off.
 
     Notes
     -----
@@ -257,6 +260,8 @@ def fit_robust(
         slips=slips,
     )
     rows = _Rows.of(response, design, law)
+    if agreed is not None:
+        rows.usual &= ~agreed
     # With nothing learned the ranges must be those of the tables, so that is where it starts.
     centre = -_MIXED * scale_sigma_log**2
     log_scales = np.full(3, centre)
@@ -300,6 +305,7 @@ class _Rows:
     doubted: Ints
     jobs: Ints
     weights: Floats
+    usual: NDArray[np.bool_]
     weighed: Weighed | None = None
 
     @classmethod
@@ -307,6 +313,8 @@ class _Rows:
         doubted = np.zeros(0, dtype=np.int64)
         if law.slips.share > 0 and len(response):
             doubted = doubted_rows(response, design)
+        usual = np.ones(len(response), dtype=bool)
+        usual[doubted] = False
         return cls(
             matrix=design.matrix(),
             response=response,
@@ -314,6 +322,7 @@ class _Rows:
             doubted=doubted,
             jobs=jobs_of(design)[doubted],
             weights=np.ones(len(response)),
+            usual=usual,
         )
 
     @property
@@ -366,12 +375,10 @@ class _Rows:
         df = self.law.df
         if np.isinf(df):
             return
-        usual = np.ones(len(self.response), dtype=bool)
-        usual[self.doubted] = False
         for _ in range(_REWEIGHTS):
             mean = self.equations().mean(variance, scatter)
             weights = t_weights((self.response - self.matrix @ mean) ** 2 / scatter, df)
-            self.weights[usual] = weights[usual]
+            self.weights[self.usual] = weights[self.usual]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -421,8 +428,9 @@ class _ScalePrior:
         # With few rows a variance may be far above its likeliest value but not far below it.
         along = sigmas[:, None, None] * np.eye(3)[:, None, :] * _AT[:, None]
         heights = np.array([[penalised(best + step) for step in steps] for steps in along])
-        parts = np.exp((heights.min() - heights) / 2)
-        parts[np.abs(best[:, None] + sigmas[:, None] * _AT) > edge * _ROUNDING] = 0.0
+        # Beyond the edge nothing is: what would be likeliest there must not drown the rest.
+        heights[np.abs(best[:, None] + sigmas[:, None] * _AT) > edge * _ROUNDING] = np.inf
+        parts = np.exp((heights.min(axis=1, keepdims=True) - heights) / 2)
         parts /= parts.sum(axis=1, keepdims=True)
         shift = parts @ _AT * sigmas
         squares = (parts @ _AT**2) * sigmas**2 - shift**2

@@ -9,6 +9,7 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import both
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.experience import few_jobs_finding
+from kerfwright.process.size_records import size_findings
 from kerfwright.process.small_hole import drill
 from kerfwright.process.technology import PassChoice, SmallHoleLaw
 from kerfwright.trade.requirement import Requirement
@@ -64,7 +65,8 @@ def work_findings(
     -------
     list of Finding
         ``material-note``, ``start-holes-in-carbide``, ``temperature-uses-tolerance``,
-        ``work-may-move`` and ``rests-on-few-jobs``.
+        ``work-may-move``, ``rests-on-few-jobs``, ``size-records-doubted`` and
+        ``size-rests-on-few-jobs``.
     """
     tightest_um = min((size.half_zone_um for size in sizes), default=None)
     return [
@@ -80,7 +82,8 @@ def _experience(choice: PassChoice) -> list[Finding]:
     """Say where the shop's own figures rest on a job or two."""
     feeds = [(p.number, p.learned.few) for p in choice.passes if p.learned is not None]
     few = [(number, known) for number, known in feeds if known is not None]
-    return [few_jobs_finding(few)] if few else []
+    sizes = size_findings([(p.number, p.learned) for p in choice.passes if p.learned is not None])
+    return [few_jobs_finding(few), *sizes] if few else sizes
 
 
 def _notes(requirement: Requirement) -> list[Finding]:

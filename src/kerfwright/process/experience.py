@@ -86,6 +86,56 @@ class FewJobs:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SizesKnown:
+    """What all measured sizes say of a pass, none of them talked away.
+
+    Attributes
+    ----------
+    held_um : float
+        Half zone by their squares and the tables', before any floor.
+    tables_um : float
+        Half zone by the tables.
+    count, jobs : int
+        Sizes of just this machine, material, wire and pass, and of how many jobs.
+    lent_jobs : int
+        Where there are none: the most jobs of any other pass, material, wire or machine heard.
+    doubted : int
+        Gross sizes of the machine and pass that are asked about and not settled.
+    settled_jobs : int
+        Jobs alike from which no single one decides, and from which a gross size is settled.
+    mean_um, least_um, most_um : float
+        Of those sizes as they were written, gross ones too; 0 where there are none.
+    """
+
+    held_um: float
+    tables_um: float
+    count: int = 0
+    jobs: int = 0
+    lent_jobs: int = 0
+    doubted: int = 0
+    settled_jobs: int = 0
+    mean_um: float = 0.0
+    least_um: float = 0.0
+    most_um: float = 0.0
+
+    def tolerance_um(self, *, best_um: float, is_proven: bool) -> float:
+        """Return what may be promised, µm: a better one than the tables' with enough sizes only.
+
+        Parameters
+        ----------
+        best_um : float
+            What the machine can.
+        is_proven : bool
+            Whether enough sizes were measured; a gross one that stands unsettled unproves them.
+        """
+        return max(self.held_um, self.least_um_held(best_um=best_um, is_proven=is_proven))
+
+    def least_um_held(self, *, best_um: float, is_proven: bool) -> float:
+        """Return the narrowest that may be promised, µm."""
+        return best_um if is_proven and not self.doubted else max(best_um, self.tables_um)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Learned:
     """What experience makes of one pass.
 
@@ -124,6 +174,8 @@ class Learned:
         Of a rough pass: the feeds that cuts with counted breaks have had.
     nozzles : tuple of NozzlesLearned
         Of a rough pass; the feed above is that under closed ones.
+    sizes : SizesKnown or None
+        What the measured sizes hold; None in experience from before every size counted.
     """
 
     experience: str
@@ -145,6 +197,7 @@ class Learned:
     few: FewJobs | None = None
     borne: BorneFeeds | None = None
     nozzles: tuple[NozzlesLearned, ...] = ()
+    sizes: SizesKnown | None = None
 
     @property
     def feed_sigma_log(self) -> float:

@@ -25,6 +25,7 @@ from kerfwright.process.pass_spread import (
     stock_of,
 )
 from kerfwright.process.rough import rough_feed
+from kerfwright.process.size_records import promised_sigma_um, promised_um, size_reasons
 from kerfwright.process.spark_surface import energy_of_ra_mj
 from kerfwright.process.technology import Pass, PassSeed, Technology, read_curve
 from kerfwright.trade.machine import Machine
@@ -153,9 +154,7 @@ def _moved(one: Pass, known: Learned, *, best_um: float) -> Pass:
     """
     feed = one.feed_mm_per_min * known.feed_factor
     ra_um = one.ra_um * known.ra_factor
-    # A promise is not bettered on one lucky measurement.
-    least_um = best_um if known.is_size_proven else max(best_um, one.tolerance_um)
-    tolerance_um = max(abs(known.size_bias_um) + 2 * known.size_sigma_um, least_um)
+    tolerance_um, _ = promised_um(known, tables_um=one.tolerance_um, best_um=best_um)
     source = Source(
         tag=SourceTag.SHOP,
         citation=(
@@ -184,19 +183,7 @@ def _moved(one: Pass, known: Learned, *, best_um: float) -> Pass:
             range=Range.lognormal(ra_um, sigma_log=known.ra_sigma_log),
             shares=_AS_LEARNED,
         ),
-        Reason(
-            quantity="tolerance_um",
-            value=tolerance_um,
-            formula="max(least, |size error| + 2 standard deviations)",
-            inputs=(
-                ("tables_um", one.tolerance_um),
-                ("size_error_um", known.size_bias_um),
-                ("size_sigma_um", known.size_sigma_um),
-                ("least_um", least_um),
-            ),
-            source=source,
-        ),
-        size_reason(bias_um=known.size_bias_um, sigma_um=known.size_sigma_um, source=source),
+        *size_reasons(known, tables_um=one.tolerance_um, best_um=best_um, source=source),
     )
     return replace(
         one,
@@ -206,7 +193,7 @@ def _moved(one: Pass, known: Learned, *, best_um: float) -> Pass:
         ra_sigma_log=known.ra_sigma_log,
         tolerance_um=tolerance_um,
         size_bias_um=known.size_bias_um,
-        size_sigma_um=known.size_sigma_um,
+        size_sigma_um=promised_sigma_um(known),
         reasons=(*one.reasons, *reasons),
         learned=known,
     )

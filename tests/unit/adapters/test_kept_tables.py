@@ -75,6 +75,7 @@ LATER = (
     ("model", "slip_sigmas"),
     ("model", "job_slip_share"),
     ("model", "settled_jobs"),
+    ("model", "size_prior_jobs"),
     ("limits",),
 )
 
@@ -93,6 +94,7 @@ def test_figures_kept_before_slips_were_judged_open_and_weigh_cuts_as_then(kept)
         rules=rules,
     )
     assert posterior.few_jobs == {}
+    assert posterior.size_groups == ()
 
 
 def test_figures_kept_before_there_were_strings_open_and_string_nothing(kept):

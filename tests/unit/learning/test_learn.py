@@ -188,47 +188,6 @@ def test_a_narrower_tolerance_is_promised_only_on_several_sizes_and_a_wider_one_
     assert held(1, bias_um=30.0) > 1.5 * tables_um
 
 
-@pytest.mark.parametrize("wild_um", [60.0, 4000.0])
-def test_a_wild_size_is_not_the_one_that_proves_a_narrower_tolerance(wild_um):
-    def held(*more_um):
-        sizes_um = (0.5, -0.5, 0.5, -0.5, *more_um)
-        cuts = [
-            slow(scene(f"J{n}"), 2, factor=1.0, size_error_um=um) for n, um in enumerate(sizes_um)
-        ]
-        return passes(scene("later"), learned(cuts), 2)[1].tolerance_um
-
-    assert held(0.5) < held()
-    assert held(wild_um) >= held()
-
-
-def held_by(sizes_um, number=2):
-    cuts = [
-        slow(scene(f"J{n}"), number, factor=1.0, size_error_um=um) for n, um in enumerate(sizes_um)
-    ]
-    return passes(scene("later"), learned(cuts), number)[-1].tolerance_um
-
-
-@pytest.mark.parametrize("gross_um", [101.0, 400.0, -900.0])
-def test_a_gross_size_error_throws_neither_a_proven_tolerance_nor_that_of_a_new_shop(gross_um):
-    # A skim that holds 10 µm: ten times that is no scatter of the cut.
-    good = [0.5, -0.5, 0.5, -0.5, 0.5, -0.5]
-    assert held_by([*good, gross_um]) == held_by(good)
-    assert held_by([gross_um]) == held_by([]) == scene().passes(2)[1].tolerance_um
-
-
-def test_a_size_error_that_a_cut_may_have_widens_what_is_promised():
-    assert held_by([95.0]) > scene().passes(2)[1].tolerance_um
-    assert held_by([30.0]) > scene().passes(2)[1].tolerance_um
-
-
-def test_gross_sizes_of_as_many_jobs_as_settle_a_level_are_believed():
-    tables_um = scene().passes(2)[1].tolerance_um
-    assert held_by([120.0, 130.0]) == tables_um
-    # To either side they are no fault that lasts.
-    assert held_by([120.0, -120.0, 130.0]) == tables_um
-    assert held_by([120.0, 130.0, 125.0]) > 1.5 * tables_um
-
-
 def test_breaks_raise_the_rate_and_their_absence_over_long_hours_lowers_it():
     many = [slow(scene(f"J{n}"), factor=1, length_mm=600.0, breaks=1) for n in range(10)]
     none = [slow(scene(f"J{n}"), factor=1, length_mm=6000.0, breaks=0) for n in range(10)]

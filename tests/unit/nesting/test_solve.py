@@ -115,7 +115,8 @@ def test_the_remnant_given_first_is_used_first() -> None:
 @pytest.mark.parametrize("where", [sheet(700, 80), sheet(80, 700)], ids=["along X", "along Y"])
 def test_what_an_engine_packs_lands_in_the_sheet_either_way_round(where: Sheet) -> None:
     instance = asked(where, kinds=mixed(rings=2))
-    found = nest(instance, packer=in_a_row, budget_s=1.0)
+    # The engine answers at once; what is left of the budget is not what is asked here.
+    found = nest(instance, packer=in_a_row, budget_s=60.0)
     assert check(instance, found).holds
     assert found.method == "packing engine"
     assert not found.unplaced

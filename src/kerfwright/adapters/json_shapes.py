@@ -257,7 +257,10 @@ def _stack_shape(plan: Plan) -> Document:
     stack = plan.requirement.stack
     if stack is None:
         return {}
-    return {"stack": plain(stack) | {"screws": plain(hold_holes(plan))}}
+    shape: Document = plain(stack)
+    # Who chose the number is no matter of the plan: a job read from its folder asks for it.
+    shape.pop("is_chosen")
+    return {"stack": shape | {"screws": plain(hold_holes(plan))}}
 
 
 def _contour_passes(contour: ContourPlan) -> Document:

@@ -157,10 +157,15 @@ def test_the_terms_of_the_heat_balance_are_power_per_length():
     # All the heat that sparks and current bring: eta u I, and the integral of rho I^2/A.
     copper = heat.copper_resistivity_uohm_cm * U.uohm * U.cm
     resistivity = copper / (metal.conductivity_pct_iacs / 100)
-    half = (2 * 10 * U.A * 500 * U.A / 3) ** 0.5 / 2
-    # Half the current in the free wire on both sides, falling to none at mid-height: H/3.
-    run = 2 * heat.contact_gap_mm * U.mm + HEIGHT / 3
-    joule = resistivity / area * half**2 * run
+    effective = (2 * 10 * U.A * 500 * U.A / 3) ** 0.5
+    # A spark at z: the share u over z, 1 - u over the rest; a cubic, Simpson's rule is exact.
+    lead, gap = heat.lead_mm * U.mm, heat.contact_gap_mm * U.mm
+    wire = 2 * gap + HEIGHT
+    run = 0 * U.mm
+    for z, weight in ((gap, 1 / 6), (gap + HEIGHT / 2, 4 / 6), (gap + HEIGHT, 1 / 6)):
+        u = (lead + wire - z) / (2 * lead + wire)
+        run += weight * (u**2 * z + (1 - u) ** 2 * (wire - z))
+    joule = resistivity / area * effective**2 * run
     sparks = heat.spark_share_to_wire * heat.spark_voltage_v * U.V * 10 * U.A
     length = profile.length_m * U.m / len(profile.source_w_per_m)
     ours = float(profile.source_w_per_m.sum()) * (length / U.m).m_as("")

@@ -94,6 +94,7 @@ def _heat(node: Node) -> HeatLaw:
         "spark_voltage_v",
         "free_film_share",
         "contact_gap_mm",
+        "lead_mm",
     )
     node.only(*names, "film")
     values, sources = node.record(*names)

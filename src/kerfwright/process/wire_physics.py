@@ -87,6 +87,8 @@ class HeatLaw:
         Of the film coefficient, on wire that runs free between a face and a nozzle kept off it.
     contact_gap_mm : float
         From a face of the work to the contact that brings the current, the nozzles closed.
+    lead_mm : float
+        Length of wire that withstands a pulse as much as the lead to one contact does.
     sources : mapping of str to Source
     upper_off_mm, lower_off_mm : float
         By which the set-up keeps each nozzle off its face: the contacts sit in the same heads.
@@ -102,6 +104,7 @@ class HeatLaw:
     spark_voltage_v: float
     free_film_share: float
     contact_gap_mm: float
+    lead_mm: float
     sources: Mapping[str, Source]
     upper_off_mm: float = 0.0
     lower_off_mm: float = 0.0

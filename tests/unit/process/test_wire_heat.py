@@ -14,6 +14,7 @@ from kerfwright.process.technology import Flushing
 from kerfwright.process.wire_heat import (
     WireProfile,
     film_w_per_m2k,
+    mean_square_share,
     solve_profile,
     wire_profile,
     wire_temperature,
@@ -92,16 +93,59 @@ def test_heat_that_goes_in_comes_out_by_water_and_wire():
     assert into_water + with_wire + back == pytest.approx(total, rel=1e-3)
 
 
+def joule_w(*, height_mm: float, upper_mm: float = 0.0, lower_mm: float = 0.0) -> float:
+    """Joule heat of 16 A of sparks of 600 A by hand, spark by spark.
+
+    The wire above a spark at z carries the share u = (l + L - z)/(2 l + L), that below 1 - u:
+    I^2 rho (u^2 z + (1 - u)^2 (L - z))/A, a cubic in z, so that Simpson's rule is exact.
+    """
+    lead = PHYSICS.heat.lead_mm
+    long = 2 * 20 + upper_mm + height_mm + lower_mm
+    first, last = 20 + upper_mm, 20 + upper_mm + height_mm
+
+    def metres(z: float) -> float:
+        u = (lead + long - z) / (2 * lead + long)
+        return (u**2 * z + (1 - u) ** 2 * (long - z)) / 1000
+
+    mean = (metres(first) + 4 * metres((first + last) / 2) + metres(last)) / 6
+    section = np.pi * 0.25e-3**2 / 4
+    return PHYSICS.resistivity_ohm_m(BRASS) / section * 2 * 16 * 600 / 3 * mean
+
+
+@pytest.mark.parametrize(("lead_m", "of_all"), [(0.0, 1 / 6), (1e4, 1 / 4)])
+def test_the_wire_alone_leaves_a_sixth_of_its_resistance_and_strong_leads_a_quarter(lead_m, of_all):
+    # A spark at mid-height sees R/4 (Schacht, read), one at z sees R z (1 - z): a sixth on average.
+    edges = np.linspace(0, 0.3, 301)
+    found = mean_square_share(edges, top_m=0.0, height_m=0.3, lead_m=lead_m)
+    assert found.mean() == pytest.approx(of_all, rel=1e-4)
+    if lead_m == 0:
+        # By hand: (1 - y)^3 + y^3 over 3, exact over each cell.
+        y = edges / 0.3
+        exact = np.diff(y**4 - (1 - y) ** 4) / 12 / np.diff(y)
+        assert found == pytest.approx(exact, rel=1e-9)
+
+
+def test_a_spark_in_a_thin_plate_between_equal_contacts_takes_half_from_each():
+    edges = np.linspace(0, 0.04, 401)
+    found = mean_square_share(edges, top_m=0.02 - 1e-6, height_m=2e-6, lead_m=0.1)
+    assert found == pytest.approx(np.full(400, 0.25), rel=1e-4)
+
+
+def test_a_longer_way_to_one_contact_sends_the_current_to_the_other():
+    edges = np.linspace(0, 0.16, 1601)
+    found = mean_square_share(edges, top_m=0.1, height_m=0.04, lead_m=0.1)
+    assert found[0] < 0.25 < found[-1]
+    assert mean_square_share(edges, top_m=0.02, height_m=0.04, lead_m=0.1)[::-1] == pytest.approx(
+        found
+    )
+
+
 def test_spark_and_joule_heat_add_up_to_their_totals():
     heat = PHYSICS.heat
     made = wire_profile(BRASS, height_mm=40, mean_a=16, peak_a=600, physics=PHYSICS)
     total = made.source_w_per_m.sum() * made.length_m / len(made.source_w_per_m)
     sparks = heat.spark_share_to_wire * heat.spark_voltage_v * 16
-    # (I/2)^2 R of two free ends of 20 mm, and a third of it per length within the work.
-    section = np.pi * 0.25e-3**2 / 4
-    squared = 2 * 16 * 600 / 3 / 4
-    joule = PHYSICS.resistivity_ohm_m(BRASS) / section * squared * (0.04 + 0.04 / 3)
-    assert total == pytest.approx(sparks + joule, rel=1e-9)
+    assert total == pytest.approx(sparks + joule_w(height_mm=40), rel=1e-9)
 
 
 def test_more_current_less_flow_and_open_nozzles_all_heat_the_wire():
@@ -138,12 +182,16 @@ def test_a_kind_of_wire_without_physics_is_named():
 
 def test_a_nozzle_far_off_leaves_the_wire_at_the_temperature_of_its_current_alone():
     # Far longer than the wire needs to settle, rho c A v / (h pi d), some millimetres: by hand
-    # T = T0 + rho_el (I_e/2)^2 / A / (h_free pi d) where it comes to the work.
+    # T = T0 + rho_el I_e^2 m / A / (h_free pi d) where it comes to the work.  Of 160 mm and
+    # two leads the sparks leave 20 to 60 mm and a lead: m is the mean of the square of that share.
     off = PHYSICS.with_nozzles_off((80.0, 0.0))
     found = wire_temperature(BRASS, height_mm=40, mean_a=16, peak_a=600, physics=off)
     area = np.pi * (0.125e-3) ** 2
     effective = effective_current_a(16, peak_a=600)
-    joule = PHYSICS.resistivity_ohm_m(BRASS) / area * (effective / 2) ** 2
+    joule = PHYSICS.resistivity_ohm_m(BRASS) / area * effective**2
+    lead = PHYSICS.heat.lead_mm
+    low, high = (lead + 20) / (2 * lead + 160), (lead + 60) / (2 * lead + 160)
+    joule *= (low**2 + low * high + high**2) / 3
     film = PHYSICS.heat.free_film_share * PHYSICS.heat.film_w_per_m2k * np.pi * 0.25e-3
     before = found.temperature_c[found.along_mm < 20 + 80 - 2][-1]
     assert before == pytest.approx(20 + joule / film, rel=1e-3)
@@ -164,12 +212,10 @@ def test_all_heat_of_a_longer_free_wire_leaves_with_water_and_wire():
     back = made.conduction_w_m * above[0] / (cell / 2)
     total = made.source_w_per_m.sum() * cell
     assert into_water + with_wire + back == pytest.approx(total, rel=1e-3)
-    # The gaps bring 35 mm of Joule heat more than closed nozzles.
-    closed = wire_profile(BRASS, height_mm=40, mean_a=16, peak_a=600, physics=PHYSICS)
-    more = made.source_w_per_m.sum() * cell - closed.source_w_per_m.sum() * closed.length_m / len(
-        closed.source_w_per_m
+    sparks = PHYSICS.heat.spark_share_to_wire * PHYSICS.heat.spark_voltage_v * 16
+    assert total == pytest.approx(
+        sparks + joule_w(height_mm=40, upper_mm=30, lower_mm=5), rel=1e-9
     )
-    assert more == pytest.approx(closed.source_w_per_m[0] * 0.035)
 
 
 def test_closed_nozzles_are_the_limit_of_small_gaps():

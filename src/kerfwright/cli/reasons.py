@@ -23,6 +23,8 @@ _UNITS: Final = {
     "_mj": "mJ",
     "_min": "min",
     "_hz": "Hz",
+    "_khz": "kHz",
+    "_us": "µs",
     "_n": "N",
     "_a": "A",
     "_c": "°C",

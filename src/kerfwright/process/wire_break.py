@@ -124,6 +124,14 @@ def break_current_a(
         flow_ratio=flow_ratio,
     )
 
+    return _threshold_a(unit, wire=wire, tension_n=tension_n, physics=physics)
+
+
+def _threshold_a(
+    unit: WireTemperature, *, wire: Wire, tension_n: float, physics: WirePhysics
+) -> float:
+    """Return the mean current at which the margin is 1, of the temperature at 1 A."""
+
     def spare(mean_a: float) -> float:
         warm = _times(unit, mean_a, water_c=physics.heat.water_c)
         return break_margin(warm, wire=wire, tension_n=tension_n, physics=physics) - 1
@@ -176,7 +184,7 @@ def margins_at(
 def break_state_at(
     wire: Wire,
     *,
-    threshold_a: float,
+    threshold_a: float | None,
     height_mm: float,
     mean_a: float,
     tension_n: float,
@@ -185,13 +193,13 @@ def break_state_at(
     flushing: Flushing = Flushing.SEALED,
     flow_ratio: float = 1.0,
 ) -> BreakState:
-    """Return the risk at a mean current, the break current known: ``P = Phi(ln(I/I_break)/s)``.
+    """Return the risk at a mean current: ``P = Phi(ln(I/I_break)/s)``.
 
     Parameters
     ----------
     wire : Wire
-    threshold_a : float
-        By :func:`break_current_a` for the same wire, work and nozzles.
+    threshold_a : float or None
+        By :func:`break_current_a` for the same wire, sparks, work and nozzles; None to find it.
     height_mm, mean_a, tension_n, peak_a : float
     physics : WirePhysics
     flushing : Flushing
@@ -212,6 +220,9 @@ def break_state_at(
         flushing=flushing,
         flow_ratio=flow_ratio,
     )
+    if threshold_a is None:
+        unit = _times(warm, 1 / mean_a, water_c=physics.heat.water_c)
+        threshold_a = _threshold_a(unit, wire=wire, tension_n=tension_n, physics=physics)
     used = mean_a / threshold_a if threshold_a > 0 else math.inf
     return BreakState(
         threshold_a=threshold_a,

@@ -166,9 +166,7 @@ def wire_profile(  # one argument per quantity of the balance
     inside = np.diff(depth) * height
     sparks = heat.spark_share_to_wire * heat.spark_voltage_v * mean_a / height * inside
     effective = effective_current_a(mean_a, peak_a=peak_a)
-    squared = mean_square_share(
-        edges, top_m=top, height_m=height, lead_m=heat.lead_mm * _MM
-    )
+    squared = mean_square_share(edges, top_m=top, height_m=height, lead_m=heat.lead_mm * _MM)
     joule = physics.resistivity_ohm_m(wire) / area * effective**2 * squared
     film = _films(
         physics,

@@ -37,7 +37,7 @@ class WireScene:
 
     @property
     def peak_a(self) -> float:
-        """Peak of the pulses that a wire of this diameter is given, A."""
+        """Peak of the rough pulses that a wire of this diameter is given, A."""
         pulse = self.physics.pulse
         return pulse.peak_a * self.wire.diameter_mm / pulse.diameter_mm
 
@@ -68,7 +68,7 @@ class WireScene:
         return float(of_rough * share**self.physics.breaking.skim_current_exponent)
 
     def break_current_a(self, flushing: Flushing) -> float:
-        """Return the mean current at which the wire parts under a state of the nozzles, A."""
+        """Return the mean current of rough sparks at which the wire parts, A."""
         return break_current_a(
             self.wire,
             height_mm=self.height_mm,

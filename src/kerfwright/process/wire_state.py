@@ -13,7 +13,6 @@ from kerfwright.foundation.spread import Outcome
 from kerfwright.process.flushing import BreakRisk
 from kerfwright.process.hurt_layer import HurtLayer, hurt_layers
 from kerfwright.process.spark_law import SparkLaw
-from kerfwright.process.spark_surface import energy_of_ra_mj
 from kerfwright.process.technology import Flushing, Pass, read_curve
 from kerfwright.process.wire import natural_frequency_hz
 from kerfwright.process.wire_break import BreakState, break_state_at, stress_n_per_mm2
@@ -21,6 +20,7 @@ from kerfwright.process.wire_physics import HeatLaw, WirePhysics
 from kerfwright.process.wire_ranges import PARTS, UseRanges, use_ranges
 from kerfwright.process.wire_scene import WireScene
 from kerfwright.process.wire_shape import PassShape, pass_shapes
+from kerfwright.process.wire_spark import WireSpark, spark_reasons, wire_spark
 
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
 _ROUNDING: Final = 1 + 1e-9
@@ -54,6 +54,9 @@ class WireState:
     lag_um, barrel_um : float
         Bow of the wire at mid-height against the travel, and what it leaves on the wall.
     spark_energy_mj : float
+    peak_current_a, pulse_us, sparks_khz : float
+        Peak and length of the triangle of current of that energy, and how many of them are the
+        mean current.
     layer : HurtLayer
     reasons : tuple of Reason
     """
@@ -75,6 +78,9 @@ class WireState:
     lag_um: float
     barrel_um: float
     spark_energy_mj: float
+    peak_current_a: float
+    pulse_us: float
+    sparks_khz: float
     layer: HurtLayer
     reasons: tuple[Reason, ...]
 
@@ -113,7 +119,8 @@ def wire_states(
     lean_factor : float
         On the feed of skims, where every wall leans.
     thresholds_a : mapping of Flushing to float, optional
-        Break currents that are known already.
+        Break currents of the rough pass that are known already.  A skim has smaller sparks, with
+        which a wire carries more: its own is found with its heat.
 
     Raises
     ------
@@ -123,8 +130,6 @@ def wire_states(
     if not passes:
         raise InputError("the state of a wire needs a pass", code="wire-state-empty")
     known = dict(thresholds_a or {})
-    for state in {flushing, Flushing.SEALED} - set(known):
-        known[state] = scene.break_current_a(state)
     shapes = pass_shapes(passes, wire=scene.wire, height_mm=scene.height_mm, physics=scene.physics)
     layers = hurt_layers(passes, law=spark.surface)
     found = []
@@ -135,19 +140,20 @@ def wire_states(
             feed = rough_feed_mm_per_min
         most = scene.most_current_a(this, rough=passes[0])
         current = scene.mean_current_a(this, feed_mm_per_min=feed, most_a=most)
+        one = wire_spark(this, rough=passes[0], scene=scene, law=spark)
         near = break_state_at(
             scene.wire,
-            threshold_a=known[where],
+            threshold_a=known.get(where) if this.is_rough else None,
             height_mm=scene.height_mm,
             mean_a=current,
             tension_n=scene.tension_n,
-            peak_a=scene.peak_a,
+            peak_a=one.peak_a,
             physics=scene.physics,
             flushing=where,
         )
         sure = use_ranges(this, rough=passes[0], scene=scene, feed_mm_per_min=feed, near=near)
         found.append(
-            _state(this, scene, spark, where=where, feed=feed, most_a=most, near=near, sure=sure,
+            _state(this, scene, one, where=where, feed=feed, most_a=most, near=near, sure=sure,
                    shape=shape, layer=layer)
         )  # fmt: skip
     return tuple(found)
@@ -156,7 +162,7 @@ def wire_states(
 def _state(
     this: Pass,
     scene: WireScene,
-    spark: SparkLaw,
+    spark: WireSpark,
     *,
     where: Flushing,
     feed: float,
@@ -172,18 +178,14 @@ def _state(
         span_mm=physics.tension.span_mm(scene.height_mm),
         tension_n=scene.tension_n,
     )
-    # As the pass has it: where the shop's cuts moved Ra, the energy stays that of the tables.
-    energy = next(
-        (r.value for r in this.reasons if r.quantity == "spark_energy_mj"),
-        energy_of_ra_mj(this.ra_um, material=scene.material, law=spark),
-    )
+    current = sure.current.value
     return WireState(
         pass_number=this.number,
         flushing=where,
         tension_n=scene.tension_n,
         stress_n_per_mm2=stress_n_per_mm2(scene.wire, tension_n=scene.tension_n),
         feed_mm_per_min=feed,
-        mean_current_a=sure.current.value,
+        mean_current_a=current,
         break_current_a=near.threshold_a,
         utilisation=near.utilisation,
         rank=near.probability,
@@ -194,12 +196,16 @@ def _state(
         natural_frequency_hz=frequency,
         lag_um=shape.lag_um,
         barrel_um=shape.barrel_um,
-        spark_energy_mj=energy,
+        spark_energy_mj=spark.energy_mj,
+        peak_current_a=spark.peak_a,
+        pulse_us=spark.length_us,
+        sparks_khz=spark.frequency_khz(current),
         layer=layer,
         reasons=(
             *_tension_reasons(scene, frequency),
             _current_reason(this, scene, feed=feed, most_a=most_a, current=sure.current),
-            *_heat_reasons(this, scene, feed=feed, near=near, where=where),
+            *spark_reasons(spark, scene=scene, mean_a=current),
+            *_heat_reasons(this, scene, spark, feed=feed, near=near, where=where),
             *_strength_reasons(scene, near=near, sure=sure),
             *_break_reasons(scene, near=near, sure=sure),
             *layer.reasons,
@@ -276,6 +282,7 @@ def _current_reason(
 def _heat_reasons(
     this: Pass,
     scene: WireScene,
+    spark: WireSpark,
     *,
     feed: float,
     near: BreakState,
@@ -287,7 +294,8 @@ def _heat_reasons(
             quantity="break_current_a",
             value=near.threshold_a,
             formula="mean current at which strength over load is 1 at the weakest place; "
-            "k A T'' - rho c A v T' - h pi d (T - T0) + q' + rho_el I^2/A = 0",
+            "k A T'' - rho c A v T' - h pi d (T - T0) + q' + (2/3) I I_p m rho_el/A = 0, m the mean "
+            "square of the share of a spark's current that flows there",
             inputs=(
                 ("nozzles", where.value),
                 ("h_w_per_m2k", heat.film_w_per_m2k),
@@ -295,7 +303,8 @@ def _heat_reasons(
                 *_free_wire(heat),
                 ("eta", heat.spark_share_to_wire),
                 ("u_v", heat.spark_voltage_v),
-                ("I_p_a", scene.peak_a),
+                ("I_p_a", spark.peak_a),
+                ("lead_mm", heat.lead_mm),
                 ("T_n", scene.tension_n),
             ),
             source=heat.sources["film_w_per_m2k"],

@@ -213,9 +213,7 @@ def test_all_heat_of_a_longer_free_wire_leaves_with_water_and_wire():
     total = made.source_w_per_m.sum() * cell
     assert into_water + with_wire + back == pytest.approx(total, rel=1e-3)
     sparks = PHYSICS.heat.spark_share_to_wire * PHYSICS.heat.spark_voltage_v * 16
-    assert total == pytest.approx(
-        sparks + joule_w(height_mm=40, upper_mm=30, lower_mm=5), rel=1e-9
-    )
+    assert total == pytest.approx(sparks + joule_w(height_mm=40, upper_mm=30, lower_mm=5), rel=1e-9)
 
 
 def test_closed_nozzles_are_the_limit_of_small_gaps():

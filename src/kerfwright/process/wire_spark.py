@@ -1,0 +1,125 @@
+"""The spark of one pass as the wire sees it: energy, peak and length of one triangle of current."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.process.spark_law import SparkLaw
+from kerfwright.process.spark_surface import energy_of_ra_mj
+from kerfwright.process.technology import Pass
+from kerfwright.process.wire_scene import WireScene
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WireSpark:
+    """One spark of a pass: a triangle of current at a constant voltage.
+
+    Attributes
+    ----------
+    energy_mj : float
+    energy_share : float
+        Over that of the rough pass.
+    peak_a, voltage_v : float
+    """
+
+    energy_mj: float
+    energy_share: float
+    peak_a: float
+    voltage_v: float
+
+    @property
+    def length_us(self) -> float:
+        """Length of the triangle: ``t = 2 E / (u I_p)``, µs."""
+        return 2000 * self.energy_mj / (self.voltage_v * self.peak_a)
+
+    def frequency_khz(self, mean_a: float) -> float:
+        """Return how many such sparks bring a mean current: ``f = I u / E``, kHz."""
+        return mean_a * self.voltage_v / self.energy_mj
+
+
+def spark_energy_mj(this: Pass, *, scene: WireScene, law: SparkLaw) -> float:
+    """Return the energy per spark of a pass, mJ.
+
+    As the pass has it: where the shop's cuts moved Ra, the energy stays that of the tables.
+    """
+    return next(
+        (r.value for r in this.reasons if r.quantity == "spark_energy_mj"),
+        energy_of_ra_mj(this.tables_ra_um, material=scene.material, law=law),
+    )
+
+
+def wire_spark(this: Pass, *, rough: Pass, scene: WireScene, law: SparkLaw) -> WireSpark:
+    """Return the spark that heats the wire in a pass.
+
+    ``I_p = I_p1 (E/E_1)^(1/2)`` and ``t = 2 E/(u I_p)``: peak and length fall together, the family
+    of :func:`kerfwright.process.crater.pulse_of_energy`, from the rough spark of this wire down.
+    Its peak ``I_p1`` goes with the diameter.
+
+    Parameters
+    ----------
+    this, rough : Pass
+    scene : WireScene
+    law : SparkLaw
+
+    Notes
+    -----
+    A wire thicker than that of the pass table keeps the energy of the table at the peak of its own
+    diameter, so in a shorter pulse.  That is the hotter side: for the same charge the square of the
+    current goes with the peak.
+    """
+    energy, first = (spark_energy_mj(p, scene=scene, law=law) for p in (this, rough))
+    return WireSpark(
+        energy_mj=energy,
+        energy_share=energy / first,
+        peak_a=scene.peak_a * math.sqrt(energy / first),
+        voltage_v=scene.physics.heat.spark_voltage_v,
+    )
+
+
+def spark_reasons(spark: WireSpark, *, scene: WireScene, mean_a: float) -> tuple[Reason, ...]:
+    """Return where peak, length and number of the sparks of a pass come from.
+
+    Parameters
+    ----------
+    spark : WireSpark
+    scene : WireScene
+    mean_a : float
+        Mean current of the pass.
+    """
+    pulse = scene.physics.pulse
+    triangle = Source(tag=SourceTag.COMPUTED, citation="a triangle of current at one voltage")
+    return (
+        Reason(
+            quantity="peak_current_a",
+            value=spark.peak_a,
+            formula="I_p = I_ref (d/d_ref) (E/E_1)^(1/2), E_1 the rough spark of this wire; a wire "
+            "thicker than the table's keeps its energy, in a higher and shorter pulse: the hotter side",
+            inputs=(
+                ("I_ref_a", pulse.peak_a),
+                ("d_mm", scene.wire.diameter_mm),
+                ("d_ref_mm", pulse.diameter_mm),
+                ("E/E_1", spark.energy_share),
+            ),
+            source=pulse.sources["diameter_mm"],
+        ),
+        Reason(
+            quantity="pulse_us",
+            value=spark.length_us,
+            formula="t = 2 E / (u I_p)",
+            inputs=(
+                ("E_mj", spark.energy_mj),
+                ("u_v", spark.voltage_v),
+                ("I_p_a", spark.peak_a),
+            ),
+            source=triangle,
+        ),
+        Reason(
+            quantity="sparks_khz",
+            value=spark.frequency_khz(mean_a),
+            formula="f = I u / E",
+            inputs=(("I_a", mean_a), ("u_v", spark.voltage_v), ("E_mj", spark.energy_mj)),
+            source=triangle,
+        ),
+    )

@@ -11,6 +11,7 @@ from __future__ import annotations
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -131,12 +132,33 @@ def rows() -> list[dict[str, object]]:
             technology=tables.technology,
         )
 
+    def seven_heights() -> object:
+        # A wire that was not seen before: nothing made for another is kept for it.
+        unseen = replace(wire)
+        return [
+            passes_for(
+                len(tables.technology.passes),
+                material=material,
+                height_mm=height_mm,
+                wire=unseen,
+                machine=wheel.requirement.machine,
+                technology=tables.technology,
+            )
+            for height_mm in (10.0, 15.0, 25.0, 40.0, 60.0, 80.0, 120.0)
+        ]
+
     return [
         *_of_job("demo", wheel),
         *_of_job("100 openings", die),
         _row(
             "technology table, six passes with ranges and reasons",
             _seconds(table, times=20),
+            GOAL_TABLE_S,
+            "the peer is the goal",
+        ),
+        _row(
+            "technology table at seven heights, nothing kept",
+            _seconds(seven_heights, times=20),
             GOAL_TABLE_S,
             "the peer is the goal",
         ),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
@@ -68,12 +68,11 @@ def rough_feed_shares(
         _fine(wire, law, spread),
         _figure("K_flushing, nozzles", 1.0, spread.flushing_log),
     )
-    return _shares(rate, inputs, law.feed_sigma_log)
+    return _shares(of_ratio(rate, inputs).loadings, law.feed_sigma_log)
 
 
 def skim_feed_shares(
     *,
-    material: Material,
     height_mm: float,
     wire: Wire,
     rough: RoughLaw,
@@ -84,7 +83,6 @@ def skim_feed_shares(
 
     Parameters
     ----------
-    material : Material
     height_mm : float
     wire : Wire
     rough : RoughLaw
@@ -93,16 +91,16 @@ def skim_feed_shares(
     spread : FeedSpread
     """
     tall = min(1.0, law.full_feed_height_mm / height_mm)
-    q = law.rate_exponent
-    inputs = (
-        _figure("v_table, feed of the row", 1.0, spread.skim_feed_log),
-        _figure("m, power of the height", law.height_exponent, spread.skim_height_log),
-        _figure(_MATERIAL, material.rate_factor, spread.material_log),
-        _fine(wire, rough, spread),
+    q, m = law.rate_exponent, law.height_exponent
+    # A power that is itself unsure: its chord over a deviation either way, as for every figure.
+    of_height = m * math.sinh(spread.skim_height_log) * math.log(tall)
+    loadings = (
+        ("v_table, feed of the row", spread.skim_feed_log),
+        ("m, power of the height", of_height),
+        (_MATERIAL, q * spread.material_log),
+        (_FINE, q * _fine(wire, rough, spread).sigma),
     )
-    return _shares(
-        lambda v, m, k_m, k_f: v * tall**m * (k_m * k_f) ** q, inputs, law.feed_sigma_log
-    )
+    return _shares(loadings, law.feed_sigma_log)
 
 
 def told(source: Source) -> Source:
@@ -120,14 +118,14 @@ def _figure(name: str, value: float, sigma_log: float) -> Uncertain:
     return Uncertain(name=name, value=value, sigma=sigma_log)
 
 
-def _shares(formula: Callable[..., float], inputs: Sequence[Uncertain], sigma_log: float) -> Shares:
-    found = of_ratio(formula, inputs)
-    by_law: Mapping[str, float] = {name: slope**2 for name, slope in found.loadings if slope}
-    whole = max(sigma_log**2, found.sigma**2)
+def _shares(loadings: Shares, sigma_log: float) -> Shares:
+    by_law: Mapping[str, float] = {name: slope**2 for name, slope in loadings if slope}
+    of_law = math.fsum(by_law.values())
+    whole = max(sigma_log**2, of_law)
     if not whole:
         return ((OUTSIDE, 1.0),)
     parts = [(name, square / whole) for name, square in by_law.items()]
-    rest = 1 - found.sigma**2 / whole
+    rest = 1 - of_law / whole
     if rest > _NEARLY_NONE:
         parts.append((OUTSIDE, rest))
     return tuple(sorted(parts, key=lambda part: -part[1]))

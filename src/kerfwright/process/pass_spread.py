@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Final
 
 from kerfwright.foundation.sources import Reason, Source, SourceTag
-from kerfwright.foundation.spread import Outcome, Uncertain, normal, of_ratio, of_sum
+from kerfwright.foundation.spread import Outcome, Uncertain, normal, of_product, of_sum
 from kerfwright.process.fine_spark import WireSeed
 from kerfwright.process.technology import Pass, Scaling
 from kerfwright.trade.material import Material
@@ -37,10 +38,11 @@ def gap_of(one: WireSeed, *, material: Material, scaling: Scaling) -> Outcome:
         The table is for steel; others have ``gap_material_sigma_log`` on top.
     scaling : Scaling
     """
-    return of_ratio(
-        lambda of_pass, factor, sparks: of_pass * factor * sparks,
-        _gap_inputs(one, material=material, scaling=scaling),
-    )
+    return _product(_gap_inputs(one, material=material, scaling=scaling))
+
+
+def _product(inputs: Sequence[Uncertain]) -> Outcome:
+    return of_product(math.prod(one.value for one in inputs), [(one, 1.0) for one in inputs])
 
 
 def _sparks(one: WireSeed) -> Uncertain:
@@ -96,8 +98,7 @@ def ra_of(one: WireSeed, *, material: Material, scaling: Scaling) -> Outcome:
     """Return the roughness that a pass leaves, µm."""
     seed = one.seed
     name = f"roughness of pass {seed.number}"
-    return of_ratio(
-        lambda of_pass, factor, sparks: of_pass * factor * sparks,
+    return _product(
         (
             Uncertain(name=name, value=seed.ra_um, sigma=seed.ra_sigma_log),
             Uncertain(
@@ -113,8 +114,7 @@ def recast_of(one: WireSeed, *, material: Material, scaling: Scaling) -> Outcome
     seed = one.seed
     name = f"recast of pass {seed.number}"
     sigma = _extra(material, scaling.recast_factor_sigma_log)
-    return of_ratio(
-        lambda of_pass, factor, sparks: of_pass * factor * sparks,
+    return _product(
         (
             Uncertain(name=name, value=seed.recast_um, sigma=seed.recast_sigma_log),
             Uncertain(name=MATERIAL_RECAST, value=material.recast_factor, sigma=sigma),

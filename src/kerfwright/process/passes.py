@@ -26,7 +26,13 @@ from kerfwright.process.pass_spread import (
 )
 from kerfwright.process.rough import rough_feed
 from kerfwright.process.spark_surface import energy_of_ra_mj
-from kerfwright.process.technology import Pass, PassSeed, Technology, read_curve
+from kerfwright.process.technology import (
+    Pass,
+    PassSeed,
+    Technology,
+    read_curve,
+    stock_range_um,
+)
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 
@@ -34,6 +40,8 @@ _AS_LEARNED: Final[Shares] = (("all that moves it, as learned from the cuts", 1.
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED, citation="offset identity; PROCESS section 6")
 _ALONE: Final = Kept(most=1024)
 """Passes by what they are cut in, before any offset: all wires of the tables in a few scenes."""
+_LEFT: Final = Kept(most=256)
+"""What their sparks leave, the same in every height and on every machine."""
 
 
 def passes_for(
@@ -213,6 +221,17 @@ def _moved(one: Pass, known: Learned, *, best_um: float) -> Pass:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class _Left:
+    """What the sparks of a pass leave and take, and why."""
+
+    gap: Outcome
+    stock: Outcome
+    ra: Outcome
+    recast: Outcome
+    reasons: tuple[Reason, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Scene:
     """What all passes of one cut share."""
 
@@ -239,17 +258,15 @@ class _Scene:
 
     def _alone(self, row: WireSeed, before: WireSeed | None) -> Pass:
         """Return a pass after which none comes, without the reason of its offset."""
-        material, scaling, seed = self.material, self.technology.scaling, row.seed
-        gap = gap_of(row, material=material, scaling=scaling)
-        stock = stock_of(row, before=before, material=material, scaling=scaling)
-        ra = ra_of(row, material=material, scaling=scaling)
-        recast = recast_of(row, material=material, scaling=scaling)
+        seed = row.seed
+        left = _LEFT.once(
+            partial(self._left, row, before),
+            *(self.material, self.wire, self.technology, row, before),
+        )
         feed, sigma, feed_reason = self._feed(seed)
-        ra_um = seed.ra_um * material.ra_factor
-        recast_um = seed.recast_um * material.recast_factor
         tolerance_um, tolerance_reason = self._tolerance(seed)
         size_um = size_sigma_um(tolerance_um)
-        made = Pass(
+        return Pass(
             number=seed.number,
             is_rough=seed.number == 1,
             offset_mm=self.wire.radius_mm + seed.gap_um / 1000,
@@ -257,27 +274,42 @@ class _Scene:
             stock_um=seed.stock_um,
             feed_mm_per_min=feed,
             feed_sigma_log=sigma,
-            ra_um=ra_um,
-            recast_um=recast_um,
+            ra_um=seed.ra_um * self.material.ra_factor,
+            recast_um=seed.recast_um * self.material.recast_factor,
             tolerance_um=tolerance_um,
-            gap_sigma_log=gap.sigma,
-            stock_sigma_um=stock.sigma,
-            ra_sigma_log=ra.sigma,
-            recast_sigma_log=recast.sigma,
+            gap_sigma_log=left.gap.sigma,
+            stock_sigma_um=left.stock.sigma,
+            ra_sigma_log=left.ra.sigma,
+            recast_sigma_log=left.recast.sigma,
             size_sigma_um=size_um,
             fine_spark_sigma_log=row.sigma_log,
+            reasons=(
+                feed_reason,
+                *left.reasons,
+                tolerance_reason,
+                size_reason(bias_um=0.0, sigma_um=size_um, source=seed.sources["tolerance_um"]),
+            ),
         )
+
+    def _left(self, row: WireSeed, before: WireSeed | None) -> _Left:
+        """Return what the sparks of a pass leave, in any height and on any machine."""
+        material, scaling, seed = self.material, self.technology.scaling, row.seed
+        gap = gap_of(row, material=material, scaling=scaling)
+        stock = stock_of(row, before=before, material=material, scaling=scaling)
+        ra = ra_of(row, material=material, scaling=scaling)
+        recast = recast_of(row, material=material, scaling=scaling)
+        ra_um = seed.ra_um * material.ra_factor
         reasons = (
-            feed_reason,
-            self._gap(row, made, gap.shares),
-            self._stock(row, made, before=before, shares=stock.shares),
+            self._gap(row, gap),
+            self._stock(row, stock, before=before),
             _scaled("ra_um", ra_um, row, ra, material.ra_factor),
-            _scaled("recast_um", recast_um, row, recast, material.recast_factor),
+            _scaled(
+                "recast_um", seed.recast_um * material.recast_factor, row, recast,
+                material.recast_factor,
+            ),
             self._energy(row, ra_um),
-            tolerance_reason,
-            size_reason(bias_um=0.0, sigma_um=size_um, source=seed.sources["tolerance_um"]),
-        )
-        return replace(made, reasons=reasons)
+        )  # fmt: skip
+        return _Left(gap=gap, stock=stock, ra=ra, recast=recast, reasons=reasons)
 
     def _offset(self, offset_mm: float, *, gap_um: float, left_um: float) -> Reason:
         return Reason(
@@ -292,36 +324,35 @@ class _Scene:
             source=_COMPUTED,
         )
 
-    def _gap(self, row: WireSeed, made: Pass, shares: Shares) -> Reason:
+    def _gap(self, row: WireSeed, gap: Outcome) -> Reason:
         return Reason(
             quantity="gap_um",
-            value=made.gap_um,
+            value=row.seed.gap_um,
             formula=f"g = g_table {_BY_SPARK}" if row.is_fine else "g = g_table min(1, d/d_ref)^p",
             inputs=(("gap_table_um", row.tabled.gap_um), *self._wire_inputs(row)),
             source=row.seed.sources["gap_um"],
-            range=made.gap_range_um,
-            shares=shares,
+            range=Range.lognormal(row.seed.gap_um, sigma_log=gap.sigma),
+            shares=gap.shares,
         )
 
-    def _stock(
-        self, row: WireSeed, made: Pass, *, before: WireSeed | None, shares: Shares
-    ) -> Reason:
+    def _stock(self, row: WireSeed, stock: Outcome, *, before: WireSeed | None) -> Reason:
+        shares = stock.shares
         inputs: tuple[tuple[str, float | str], ...] = (("stock_table_um", row.tabled.stock_um),)
         if before is not None:
             inputs += (
                 ("gap_before_um", before.seed.gap_um),
-                ("gap_um", made.gap_um),
+                ("gap_um", row.seed.gap_um),
                 *self._wire_inputs(row),
             )
         of_wire = _BY_SPARK if row.is_fine else "min(1, d/d_ref)^p"
         return Reason(
             quantity="stock_um",
-            value=made.stock_um,
+            value=row.seed.stock_um,
             formula=f"w = w_table {of_wire}, less what the gap before and more what this "
             "gap is wider than thought",
             inputs=inputs,
             source=row.seed.sources["stock_um"],
-            range=made.stock_range_um if shares else None,
+            range=stock_range_um(row.seed.stock_um, sigma_um=stock.sigma) if shares else None,
             shares=shares,
         )
 
@@ -414,7 +445,6 @@ class _Scene:
             source=told(seed.sources["feed_mm_per_min"]),
             range=Range.lognormal(feed, sigma_log=law.feed_sigma_log),
             shares=skim_feed_shares(
-                material=self.material,
                 height_mm=self.height_mm,
                 wire=self.wire,
                 rough=self.technology.rough,

@@ -19,6 +19,12 @@ from kerfwright.process.spark_law import SparkLaw
 from kerfwright.trade.material import Wire
 
 
+def stock_range_um(stock_um: float, *, sigma_um: float) -> Range:
+    """Return the 10–50–90 % range of a stock; a pass takes nothing at worst."""
+    found = normal(stock_um, sigma=sigma_um)
+    return replace(found, low=max(found.low, 0.0))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pass:
     """One pass of the wire.
@@ -98,8 +104,7 @@ class Pass:
     @property
     def stock_range_um(self) -> Range:
         """10–50–90 % range of the stock; a pass takes nothing at worst."""
-        found = normal(self.stock_um, sigma=self.stock_sigma_um)
-        return replace(found, low=max(found.low, 0.0))
+        return stock_range_um(self.stock_um, sigma_um=self.stock_sigma_um)
 
     @property
     def ra_range_um(self) -> Range:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -13,7 +12,7 @@ from scipy.special import ndtr
 
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Shares
-from kerfwright.foundation.spread import Outcome, Uncertain
+from kerfwright.foundation.spread import Outcome, Uncertain, of_product
 from kerfwright.process.loadings import spread_of
 from kerfwright.process.shape_ranges import tables_roughness
 from kerfwright.process.technology import Pass
@@ -119,7 +118,7 @@ def _current(
     plain = scene.mean_current_a(this, feed_mm_per_min=feed_mm_per_min) / by
     below = tuple((one, -1.0) for one in over)
     if this.is_rough:
-        return _product(plain, ((charge, 1.0), (feed, 1.0), *below))
+        return of_product(plain, ((charge, 1.0), (feed, 1.0), *below))
     stock = Uncertain(
         name=f"stock of pass {this.number}",
         value=this.stock_um,
@@ -129,20 +128,11 @@ def _current(
     power = ENERGY_PER_RA * law.skim_current_exponent
     finish = ((tables_roughness(this), power), (tables_roughness(rough), -power))
     return of_lesser(
-        _product(plain, ((charge, 1.0), (feed, 1.0), (stock, 1.0), *below)),
-        _product(
+        of_product(plain, ((charge, 1.0), (feed, 1.0), (stock, 1.0), *below)),
+        of_product(
             scene.most_current_a(this, rough=rough) / by,
             ((charge, 1.0), (of_rough, 1.0), *finish, *below),
         ),
-    )
-
-
-def _product(value: float, powers: Sequence[tuple[Uncertain, float]]) -> Outcome:
-    """Return a value that is a product of powers of lognormal inputs."""
-    loadings = tuple((one.name, power * one.sigma) for one, power in powers if one.sigma)
-    sigma = spread_of(loadings)
-    return Outcome(
-        value=value, sigma=sigma, range=Range.lognormal(value, sigma_log=sigma), loadings=loadings
     )
 
 

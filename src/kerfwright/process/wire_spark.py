@@ -94,8 +94,9 @@ def spark_reasons(spark: WireSpark, *, scene: WireScene, mean_a: float) -> tuple
         Reason(
             quantity="peak_current_a",
             value=spark.peak_a,
-            formula="I_p = I_ref (d/d_ref) (E/E_1)^(1/2), E_1 the rough spark of this wire; a wire "
-            "thicker than the table's keeps its energy, in a higher and shorter pulse: the hotter side",
+            formula="I_p = I_ref (d/d_ref) (E/E_1)^(1/2), E_1 the rough spark of this wire; "
+            "a wire thicker than the table's keeps its energy, in a higher and shorter pulse: the "
+            "hotter side",
             inputs=(
                 ("I_ref_a", pulse.peak_a),
                 ("d_mm", scene.wire.diameter_mm),

@@ -294,8 +294,8 @@ def _heat_reasons(
             quantity="break_current_a",
             value=near.threshold_a,
             formula="mean current at which strength over load is 1 at the weakest place; "
-            "k A T'' - rho c A v T' - h pi d (T - T0) + q' + (2/3) I I_p m rho_el/A = 0, m the mean "
-            "square of the share of a spark's current that flows there",
+            "k A T'' - rho c A v T' - h pi d (T - T0) + q' + (2/3) I I_p m rho_el/A = 0, m the "
+            "mean square of the share of a spark's current that flows there",
             inputs=(
                 ("nozzles", where.value),
                 ("h_w_per_m2k", heat.film_w_per_m2k),

@@ -30,7 +30,6 @@ def rough(height_mm: float, *, wire: str = "0.25", spread=SPREAD):
 def skim(height_mm: float):
     return dict(
         skim_feed_shares(
-            material=TABLES.catalogue.material("D2"),
             height_mm=height_mm,
             wire=TABLES.catalogue.wire("0.25"),
             rough=LAW,

@@ -211,7 +211,6 @@ def test_broad_handlers_stand_only_where_a_decision_says_why() -> None:
 _FOR_CHECKS = {
     "fitted_ra_um": "a published fit beside the law: for its exponents only",
     "plasma_radius_um": "the other published size of the source, on the page beside the one used",
-    "pulse_of_energy": "draws the table and the picture of the page",
 }
 """Physics that no plan needs, and why it is there."""
 

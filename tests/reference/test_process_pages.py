@@ -15,7 +15,7 @@ from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.learning.records import Measure
 from kerfwright.process import consumption
-from kerfwright.process.crater import crater, plasma_radius_um, pulse_of_energy
+from kerfwright.process.crater import crater, full_pulse, plasma_radius_um, pulse_of_energy
 from kerfwright.process.fine_spark import wire_seeds
 from kerfwright.process.flushing import Bath, NozzleSetting, derate, face_share
 from kerfwright.process.hurt_layer import hurt_layers
@@ -44,7 +44,7 @@ def page(name: str) -> str:
 @pytest.mark.parametrize("energy", [9.8, 1, 0.1, 0.01, 0.001])
 def test_the_page_on_surfaces_prints_the_sparks_that_the_code_computes(energy):
     law = SPARK.crater
-    pulse = pulse_of_energy(energy, law=SPARK.pulse)
+    pulse = pulse_of_energy(energy, through=full_pulse(SPARK.pulse))
     least, most = (
         crater(pulse, share=s, material=D2, law=law)
         for s in (law.work_share_low, law.work_share_high)

@@ -99,7 +99,7 @@ def test_the_lower_exponent_is_that_of_the_inconel_table_on_current_times_time()
 
 def test_the_family_of_pulses_keeps_the_voltage_and_shrinks_current_and_time_alike():
     # By hand: a hundredth of 9.8 mJ, a tenth of 700 A and of 1.4 us.
-    small = pulse_of_energy(0.098, law=SPARK.pulse)
+    small = pulse_of_energy(0.098, through=full_pulse(SPARK.pulse))
     assert small.peak_current_a == pytest.approx(70)
     assert small.on_time_us == pytest.approx(0.14)
     assert small.voltage_v == 20

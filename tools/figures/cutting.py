@@ -15,6 +15,7 @@ from kerfwright.process.corner_error import corner_error_um, trailing_angle_rad
 from kerfwright.process.crater import (
     PARABOLA_DEPTH_PER_RA,
     crater,
+    full_pulse,
     heat_radius_um,
     pulse_of_energy,
 )
@@ -137,7 +138,7 @@ def spark_surface() -> Figure:
 def crater_depth() -> Figure:
     """How deep the heat of one spark melts, against the depth that its roughness asks for."""
     energies = np.geomspace(0.001, 9.8, 22).tolist()
-    pulses = [pulse_of_energy(e, law=SPARK.pulse) for e in energies]
+    pulses = [pulse_of_energy(e, through=full_pulse(SPARK.pulse)) for e in energies]
     times = [p.on_time_us for p in pulses]
     law = SPARK.crater
 

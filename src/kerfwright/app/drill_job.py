@@ -81,11 +81,6 @@ def drill_job(
     )
 
 
-def is_withheld_whole(result: HoleResult) -> bool:
-    """Return whether nothing may be drilled, so that the price is none to offer."""
-    return result.program is None
-
-
 def _remarks(plan: HolePlan) -> list[str]:
     work = plan.work
     holes, tubes = counted(len(plan.holes), "hole"), counted(len(plan.changes), "tube")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -72,13 +72,13 @@ def full_pulse(law: PulseLaw) -> Pulse:
     )
 
 
-def pulse_of_energy(energy_mj: float, *, law: PulseLaw) -> Pulse:
-    """Return the pulse of an energy in the family ``I ~ t ~ sqrt(E)`` through the full pulse.
+def pulse_of_energy(energy_mj: float, *, through: Pulse) -> Pulse:
+    """Return the pulse of an energy in the family ``I ~ t ~ sqrt(E)`` through a known pulse.
 
     Parameters
     ----------
     energy_mj : float
-    law : PulseLaw
+    through : Pulse
 
     Raises
     ------
@@ -91,11 +91,11 @@ def pulse_of_energy(energy_mj: float, *, law: PulseLaw) -> Pulse:
     generator with a fixed supply voltage and inductance ramps the current with the time.
     """
     _above_zero(energy_mj=energy_mj)
-    share = math.sqrt(energy_mj / full_pulse(law).energy_mj)
-    return Pulse(
-        peak_current_a=law.peak_current_a * share,
-        on_time_us=law.on_time_us * share,
-        voltage_v=law.voltage_v,
+    share = math.sqrt(energy_mj / through.energy_mj)
+    return replace(
+        through,
+        peak_current_a=through.peak_current_a * share,
+        on_time_us=through.on_time_us * share,
     )
 
 
@@ -115,6 +115,8 @@ def plasma_radius_um(on_time_us: float, *, law: CraterLaw) -> float:
     Notes
     -----
     Validity: found for sinking, about 5 to 500 µs (from memory); wire pulses are far shorter.
+    Kept for a published check: the other size of the source beside :func:`heat_radius_um`, which is
+    the one used; no plan calls it.
 
     References
     ----------

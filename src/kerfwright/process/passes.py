@@ -26,13 +26,7 @@ from kerfwright.process.pass_spread import (
 )
 from kerfwright.process.rough import rough_feed
 from kerfwright.process.spark_surface import energy_of_ra_mj
-from kerfwright.process.technology import (
-    Pass,
-    PassSeed,
-    Technology,
-    read_curve,
-    stock_range_um,
-)
+from kerfwright.process.technology import Pass, PassSeed, Technology, read_curve, stock_range_um
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 

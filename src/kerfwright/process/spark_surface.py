@@ -141,6 +141,7 @@ def fitted_ra_um(
     -----
     Validity: 20 to 80 µs on, 5 to 15 µs off, 1 to 5 A; units are presumed, machine and height
     are unknown.  These are pulses of reciprocating wire, far longer than those of brass wire.
+    Kept for a published check: its exponents bracket those of :func:`surface_of`; no plan calls it.
     """
     return float(
         fit.ra_scale

@@ -2,41 +2,37 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
+from typing import Final
 
 from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.process.crater import Pulse, pulse_of_energy
 from kerfwright.process.spark_law import SparkLaw
 from kerfwright.process.spark_surface import energy_of_ra_mj
 from kerfwright.process.technology import Pass
 from kerfwright.process.wire_scene import WireScene
 
+_US_PER_MS: Final = 1000
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WireSpark:
-    """One spark of a pass: a triangle of current at a constant voltage.
+    """One spark of a pass.
 
     Attributes
     ----------
-    energy_mj : float
+    pulse : Pulse
+        A triangle of current at the voltage of the discharge.
     energy_share : float
-        Over that of the rough pass.
-    peak_a, voltage_v : float
+        Its energy over that of the rough pass.
     """
 
-    energy_mj: float
+    pulse: Pulse
     energy_share: float
-    peak_a: float
-    voltage_v: float
-
-    @property
-    def length_us(self) -> float:
-        """Length of the triangle: ``t = 2 E / (u I_p)``, µs."""
-        return 2000 * self.energy_mj / (self.voltage_v * self.peak_a)
 
     def frequency_khz(self, mean_a: float) -> float:
         """Return how many such sparks bring a mean current: ``f = I u / E``, kHz."""
-        return mean_a * self.voltage_v / self.energy_mj
+        return mean_a * self.pulse.voltage_v / self.pulse.energy_mj
 
 
 def spark_energy_mj(this: Pass, *, scene: WireScene, law: SparkLaw) -> float:
@@ -70,12 +66,13 @@ def wire_spark(this: Pass, *, rough: Pass, scene: WireScene, law: SparkLaw) -> W
     current goes with the peak.
     """
     energy, first = (spark_energy_mj(p, scene=scene, law=law) for p in (this, rough))
-    return WireSpark(
-        energy_mj=energy,
-        energy_share=energy / first,
-        peak_a=scene.peak_a * math.sqrt(energy / first),
-        voltage_v=scene.physics.heat.spark_voltage_v,
+    voltage = scene.physics.heat.spark_voltage_v
+    of_rough = Pulse(
+        peak_current_a=scene.peak_a,
+        on_time_us=2 * first / (voltage * scene.peak_a) * _US_PER_MS,
+        voltage_v=voltage,
     )
+    return WireSpark(pulse=pulse_of_energy(energy, through=of_rough), energy_share=energy / first)
 
 
 def spark_reasons(spark: WireSpark, *, scene: WireScene, mean_a: float) -> tuple[Reason, ...]:
@@ -88,31 +85,31 @@ def spark_reasons(spark: WireSpark, *, scene: WireScene, mean_a: float) -> tuple
     mean_a : float
         Mean current of the pass.
     """
-    pulse = scene.physics.pulse
+    law, pulse = scene.physics.pulse, spark.pulse
     triangle = Source(tag=SourceTag.COMPUTED, citation="a triangle of current at one voltage")
     return (
         Reason(
             quantity="peak_current_a",
-            value=spark.peak_a,
+            value=pulse.peak_current_a,
             formula="I_p = I_ref (d/d_ref) (E/E_1)^(1/2), E_1 the rough spark of this wire; "
             "a wire thicker than the table's keeps its energy, in a higher and shorter pulse: the "
             "hotter side",
             inputs=(
-                ("I_ref_a", pulse.peak_a),
+                ("I_ref_a", law.peak_a),
                 ("d_mm", scene.wire.diameter_mm),
-                ("d_ref_mm", pulse.diameter_mm),
+                ("d_ref_mm", law.diameter_mm),
                 ("E/E_1", spark.energy_share),
             ),
-            source=pulse.sources["diameter_mm"],
+            source=law.sources["diameter_mm"],
         ),
         Reason(
             quantity="pulse_us",
-            value=spark.length_us,
+            value=pulse.on_time_us,
             formula="t = 2 E / (u I_p)",
             inputs=(
-                ("E_mj", spark.energy_mj),
-                ("u_v", spark.voltage_v),
-                ("I_p_a", spark.peak_a),
+                ("E_mj", pulse.energy_mj),
+                ("u_v", pulse.voltage_v),
+                ("I_p_a", pulse.peak_current_a),
             ),
             source=triangle,
         ),
@@ -120,7 +117,7 @@ def spark_reasons(spark: WireSpark, *, scene: WireScene, mean_a: float) -> tuple
             quantity="sparks_khz",
             value=spark.frequency_khz(mean_a),
             formula="f = I u / E",
-            inputs=(("I_a", mean_a), ("u_v", spark.voltage_v), ("E_mj", spark.energy_mj)),
+            inputs=(("I_a", mean_a), ("u_v", pulse.voltage_v), ("E_mj", pulse.energy_mj)),
             source=triangle,
         ),
     )

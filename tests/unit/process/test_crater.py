@@ -83,9 +83,11 @@ def test_a_row_of_parabolic_craters_is_as_deep_as_the_factor_says():
 
 def test_a_pulse_of_an_energy_has_that_energy_and_the_full_pulse_is_one_of_the_family():
     for energy in (0.001, 0.1, 9.8):
-        assert pulse_of_energy(energy, law=SPARK.pulse).energy_mj == pytest.approx(energy)
+        assert pulse_of_energy(energy, through=full_pulse(SPARK.pulse)).energy_mj == pytest.approx(
+            energy
+        )
     full = full_pulse(SPARK.pulse)
-    again = pulse_of_energy(full.energy_mj, law=SPARK.pulse)
+    again = pulse_of_energy(full.energy_mj, through=full_pulse(SPARK.pulse))
     assert again.peak_current_a == pytest.approx(full.peak_current_a)
 
 
@@ -106,7 +108,7 @@ def test_the_melt_depth_is_where_the_closed_form_meets_the_melting_point():
 def test_the_melt_depth_is_of_the_order_of_the_craters_that_the_roughness_asks_for():
     # Stated in docs/process/surface.md: within a factor of 5 from 1 uJ to the full pulse.
     for energy in (0.001, 0.01, 0.1, 1.0, 9.8):
-        pulse = pulse_of_energy(energy, law=SPARK.pulse)
+        pulse = pulse_of_energy(energy, through=full_pulse(SPARK.pulse))
         deep = SPARK.surface.ra_scale_um * energy ** (1 / 3) * PARABOLA_DEPTH_PER_RA
         for share in (SPARK.crater.work_share_low, SPARK.crater.work_share_high):
             melt = crater(pulse, share=share, material=D2, law=SPARK.crater).melt_depth_um
@@ -123,7 +125,7 @@ def test_a_faint_spark_on_copper_melts_nothing():
     "call",
     [
         lambda: Pulse(peak_current_a=0, on_time_us=1, voltage_v=20),
-        lambda: pulse_of_energy(float("nan"), law=SPARK.pulse),
+        lambda: pulse_of_energy(float("nan"), through=full_pulse(SPARK.pulse)),
         lambda: plasma_radius_um(0, law=SPARK.crater),
         lambda: heat_radius_um(10, on_time_us=-1, law=SPARK.crater),
         lambda: crater(full_pulse(SPARK.pulse), share=1.2, material=D2, law=SPARK.crater),

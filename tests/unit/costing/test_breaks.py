@@ -227,7 +227,7 @@ def test_without_rates_of_breaks_or_states_of_the_wire_nothing_is_added(job, tab
 
 
 def test_what_a_shop_knows_of_its_breaks_takes_the_place_of_the_model(job, tables: Tables):
-    plan, path = job(nozzles=Flushing.BOTH_OPEN)
+    plan, path = job(nozzles=Flushing.ONE_OPEN)
     rates = tables.rates.breaks
     assert rates is not None
 

@@ -9,9 +9,9 @@ from typing import Final
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.sources import Reason, Source
+from kerfwright.foundation.units import both
 from kerfwright.process.experience import Learned, SizesKnown
 from kerfwright.process.held import two_digits_up
-from kerfwright.process.misses import both
 from kerfwright.process.pass_spread import size_reason
 
 _MOVED: Final = 0.05

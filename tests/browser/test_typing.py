@@ -104,3 +104,30 @@ def test_a_drawing_that_did_not_arrive_is_asked_for_again(address: str, visit: O
     with page.expect_response(lambda answer: "/geometry" in answer.url and answer.ok):
         deeds.write(page, "Customer", "Observatory")
     assert len(asked) >= 2
+
+
+def test_a_press_on_a_line_opens_it_though_the_open_one_above_it_closes(
+    address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    deeds.line(page, "Material").get_by_role("button", name="Material").first.click()
+    expect(page.get_by_label("Material", exact=True)).to_be_focused()
+    below = deeds.line(page, "Height").get_by_role("button", name="Height").first.bounding_box()
+    assert below is not None
+    page.mouse.move(below["x"] + 30, below["y"] + 0.7 * below["height"])
+    page.mouse.down()
+    # The line above has closed by the time the finger lifts.
+    expect(page.get_by_label("Material", exact=True)).to_have_count(0)
+    page.mouse.up()
+    expect(page.get_by_label("Height", exact=True)).to_be_focused()
+
+
+def test_the_page_is_no_taller_than_its_window(address: str, visit: Open) -> None:
+    page = visit(address)
+    deeds.open_sample(page)
+    page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
+    tall, window = page.evaluate("[document.scrollingElement.scrollHeight, innerHeight]")
+    assert tall <= window

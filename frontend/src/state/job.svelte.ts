@@ -349,7 +349,8 @@ function joined(changes: Change[]): Change {
 function difference(line: string, before: Job | null, after: Job): Moved | null {
   const old = before?.draft;
   const now = after.draft;
-  if (!old || !now) return null;
+  // A first price has not moved.
+  if (!old?.prices.length || !now?.prices.length) return null;
   const [a, b] = [old.prices[0], now.prices[0]];
   const pair = (x: number | undefined, y: number | undefined): [number, number] | null =>
     x !== undefined && y !== undefined && x !== y ? [x, y] : null;

@@ -25,6 +25,7 @@ from kerfwright.foundation.errors import FileError, InputError, UnknownNameError
 
 ENQUIRY: Final = "enquiry.json"
 _FORMAT, _VERSION = "kerfwright-enquiry", 1
+_NOT_IN_FILES: Final = frozenset('<>:"/\\|?*')
 _ID: Final = re.compile(r"[a-z0-9][a-z0-9-]{0,79}")
 OUR_TABLES: Final = "our-tables"
 OUR_CUTS: Final = "our-cuts"
@@ -136,7 +137,7 @@ class EnquiryFolder:
         stem = _plain(Path(title).stem) or "drawing"
         try:
             place = self._new(stem)
-            drawing = f"{stem}.dxf"
+            drawing = _file_name(title)
             _write(place / drawing, content)
             enquiry = Enquiry(
                 id=place.name,
@@ -206,6 +207,17 @@ def _title(name: str) -> str:
     last = name.replace("\\", "/").rpartition("/")[2]
     shown = "".join(c for c in last if c.isprintable()).strip()
     return shown[-2 * _MOST_NAME :] or "drawing.dxf"
+
+
+def _file_name(title: str) -> str:
+    """Return the name of a drawing as a file: its own, for papers and programs are headed by it.
+
+    >>> _file_name("Two Outlines_REV B.DXF")
+    'Two Outlines_REV B.dxf'
+    """
+    stem = Path(title).stem if title.lower().endswith(".dxf") else title
+    safe = "".join("-" if c in _NOT_IN_FILES else c for c in stem)
+    return f"{safe[:_MOST_NAME].strip('. ') or 'drawing'}.dxf"
 
 
 def _plain(stem: str) -> str:

@@ -132,12 +132,7 @@ def plan_part(
     plan = with_taper_effects(
         plan, lean, rules=rules, technology=technology, catalogue=catalogue, physics=wire_physics
     )
-    findings = (
-        *remarks,
-        *plan.findings,
-        *_coarse_findings(requirement),
-        *sheet_findings(plan, technology, wire_physics),
-    )
+    findings = (*remarks, *plan.findings, *_beside_plan(plan, technology, wire_physics))
     blank = JobResult(
         request=request,
         part=part,
@@ -181,6 +176,14 @@ def plan_part(
     if is_unproved_string(chosen, job.proof):
         return finish(_as_planned(blank, plan, plan, (not_proved(chosen),)), path)
     return job
+
+
+def _beside_plan(
+    plan: Plan, technology: Technology, physics: WirePhysics | None
+) -> tuple[Finding, ...]:
+    """Return what is to be said of a plan that it does not find itself."""
+    coarse = _coarse_findings(plan.requirement)
+    return (*coarse, *sheet_findings(plan, technology, physics))
 
 
 def _as_planned(blank: JobResult, alone: Plan, plan: Plan, said: tuple[Finding, ...]) -> JobResult:

@@ -15,6 +15,11 @@ from kerfwright.trade.material import Material, Wire
 
 _WORD: Final = re.compile(r"[a-zäöüß]+|\d+(?:[.,]\d+)*")
 _SPELLINGS: Final = {"aluminum": "aluminium", "alu": "aluminium", "gr": "grade", "ss": "stainless"}
+_HARDNESS: Final = re.compile(
+    r"\b\d+(?:[.,]\d+)?(?:\s*(?:-|–|to)\s*\d+(?:[.,]\d+)?)?\s*(?:hr[abc]|hv|hbw?)\b"
+    r"|\b(?:hr[abc]|hv|hbw?)\s*\d+(?:\s*(?:-|–|to)\s*\d+)?",
+    re.IGNORECASE,
+)
 _IDLE_WORDS: Final = frozenset(
     {"aisi", "sae", "uns", "din", "en", "jis", "astm", "w", "nr", "alloy", "wire", "edm"}
 )
@@ -73,7 +78,8 @@ class Catalogue:
         """Find a material by any name people write.
 
         Case, hyphens, word order and ``aluminum``/``aluminium`` make no difference; words that
-        only say the family may be added or left out (``"D2"``, ``"tool steel D2"``).
+        only say the family may be added or left out (``"D2"``, ``"tool steel D2"``), and so may a
+        hardness, which the rate does not know (``"D2 58-60 HRC"``).
 
         Parameters
         ----------
@@ -86,7 +92,7 @@ class Catalogue:
         UnknownNameError
             Code ``material-unknown``; the nearest names are listed.
         """
-        named = self.materials_named(name)
+        named = self.materials_named(_HARDNESS.sub(" ", name))
         if len(named) == 1:
             return named[0]
         found = self.materials_called(name)

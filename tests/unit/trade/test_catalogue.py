@@ -46,6 +46,9 @@ CATALOGUE = load_tables().catalogue
         ("PCD", "pcd"),
         ("graphite", "graphite"),
         ("INVAR", "invar-36"),
+        ("D2 58-60 HRC", "tool-steel-d2"),
+        ("HRC 60 D2", "tool-steel-d2"),
+        ("17-4 PH, 40 HRC", "stainless-17-4ph"),
     ],
 )
 def test_a_material_is_found_by_what_people_write(said, key):

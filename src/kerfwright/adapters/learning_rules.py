@@ -24,6 +24,7 @@ _LATER: Final = {
     "settled_jobs": 0.0,
     "gross_size_tolerances": NO_GROSS_SIZE,
     "size_prior_jobs": 0.0,
+    "size_accident_chance": 0.0,
 }
 """Figures that only weigh measured cuts, came after tables were first kept with jobs, and what
 weighs as before them.  One that moves a price itself is asked for, never filled in."""
@@ -71,6 +72,7 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         "fewest_sizes",
         "gross_size_tolerances",
         "size_prior_jobs",
+        "size_accident_chance",
         "far_deviations",
         also=("height_bands_mm",),
     )
@@ -88,6 +90,7 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         fewest_sizes=model["fewest_sizes"],
         gross_size_tolerances=model["gross_size_tolerances"],
         size_prior_jobs=model["size_prior_jobs"],
+        size_accident_chance=model["size_accident_chance"],
         far_deviations=model["far_deviations"],
         height_bands_mm=node.table("model").numbers("height_bands_mm"),
         ra_sigma_log=sigma["ra_log"],
@@ -184,6 +187,7 @@ def learning_values(folder: Path | None = None) -> dict[str, tuple[float, Source
         "model.fewest_sizes": rules.fewest_sizes,
         "model.gross_size_tolerances": rules.gross_size_tolerances,
         "model.size_prior_jobs": rules.size_prior_jobs,
+        "model.size_accident_chance": rules.size_accident_chance,
         "model.far_deviations": rules.far_deviations,
         "sigma.ra_log": rules.ra_sigma_log,
         "sigma.wire_log": rules.wire_sigma_log,

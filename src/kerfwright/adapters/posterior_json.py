@@ -66,6 +66,7 @@ _RULES: Final = (
     "fewest_sizes",
     "gross_size_tolerances",
     "size_prior_jobs",
+    "size_accident_chance",
     "height_bands_mm",
     "ra_sigma_log",
     "wire_sigma_log",
@@ -100,6 +101,7 @@ def posterior_from(document: Mapping[str, Any], *, sha256: str, rules: LearningR
     kept: dict[str, Any] = {
         "gross_size_tolerances": NO_GROSS_SIZE,
         "size_prior_jobs": 0.0,
+        "size_accident_chance": 0.0,
         **document["rules"],
     }
     kept["height_bands_mm"] = tuple(kept["height_bands_mm"])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.units import both
 from kerfwright.planning.plan import Plan
@@ -9,6 +11,9 @@ from kerfwright.process.passes import passes_for
 from kerfwright.process.stack_shape import SheetShape, sheet_shapes
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
+
+_SEEN: Final = 1.01
+"""A hundredth more is within the digits that are shown."""
 
 
 def shapes_of(
@@ -51,7 +56,7 @@ def sheet_findings(
     sheets = shapes_of(plan, technology, physics)
     if asked_um is None or not sheets:
         return ()
-    beyond = [s for s in sheets if s.holds_um > asked_um]
+    beyond = [s for s in sheets if s.holds_um > asked_um * _SEEN]
     if not beyond:
         return ()
     worst = max(beyond, key=lambda s: s.holds_um)

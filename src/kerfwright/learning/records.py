@@ -169,6 +169,8 @@ class LearningRules:
         Tolerances of its pass beyond which a size error is no scatter of the cut.
     size_prior_jobs : float
         Jobs that the tables' tolerance counts like; 0 in rules from before every size counted.
+    size_accident_chance : float
+        Share of shops with no more slips than jobs that are taken for accidents; 0: none are.
     far_deviations : float
         Standard deviations from what was expected at which a value is asked about.
     height_bands_mm : tuple of float
@@ -199,6 +201,7 @@ class LearningRules:
     fewest_sizes: float
     gross_size_tolerances: float
     size_prior_jobs: float
+    size_accident_chance: float
     far_deviations: float
     height_bands_mm: tuple[float, ...]
     ra_sigma_log: float

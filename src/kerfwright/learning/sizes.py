@@ -49,6 +49,8 @@ class SizeGroup:
         As they were written.
     doubted_plus, doubted_minus : int
         Gross ones among them that are not settled; in the squares they count as if at the limit.
+    accidents : int
+        Those that are taken for accidents; in the squares they count as if at ``far_deviations``.
     """
 
     names: tuple[str, ...]
@@ -65,6 +67,7 @@ class SizeGroup:
     most_um: float
     doubted_plus: int = 0
     doubted_minus: int = 0
+    accidents: int = 0
 
     @property
     def doubted(self) -> int:
@@ -141,6 +144,52 @@ def _of_enough_jobs(
     return {side for side, count in jobs.items() if count >= rules.settled_jobs}
 
 
+def accidental_sizes(values: _Values, names: _Rows, rules: LearningRules) -> NDArray[np.bool_]:
+    """Return sizes that are far off and taken for accidents, the farthest first.
+
+    Of a machine and pass no more jobs than slips are to be expected among as many, those that
+    would weigh most; and none to a side where more are far off than that, and as many as settle a
+    level.
+
+    References
+    ----------
+    The number of slips: binomial law.
+    """
+    accidental = np.zeros(len(values), dtype=bool)
+    if not (rules.size_prior_jobs and rules.size_accident_chance and rules.slip_share):
+        return accidental
+    places: dict[tuple[str, str], list[int]] = {}
+    for k, (value, row) in enumerate(zip(values, names, strict=True)):
+        if value is not None:
+            places.setdefault(_side(value, row)[:2], []).append(k)
+    for rows in places.values():
+        of_job = Counter(names[k][-1] for k in rows)
+        allowed = _slips(len(of_job), rules)
+        far = [k for k in rows if abs(values[k] or 0.0) > rules.far_deviations]
+        most: dict[tuple[bool, str], float] = {}
+        for k in far:
+            key = ((values[k] or 0.0) > 0, names[k][-1])
+            beyond = (values[k] or 0.0) ** 2 - rules.far_deviations**2
+            most[key] = most.get(key, 0.0) + beyond / of_job[key[1]]
+        jobs_to = Counter(is_plus for is_plus, _ in most)
+        lasting = {s for s, n in jobs_to.items() if n >= rules.settled_jobs and n > allowed}
+        lone = sorted((-off, key) for key, off in most.items() if key[0] not in lasting)
+        chosen = {key for _, key in lone[:allowed]}
+        for k in far:
+            accidental[k] = ((values[k] or 0.0) > 0, names[k][-1]) in chosen
+    return accidental
+
+
+def _slips(jobs: int, rules: LearningRules) -> int:
+    """Return the slips that so many jobs have no more than with the chance of the rules."""
+    share, chance, k = rules.slip_share, 0.0, 0
+    while True:
+        chance += math.comb(jobs, k) * share**k * (1 - share) ** (jobs - k)
+        if chance >= rules.size_accident_chance or k >= jobs:
+            return k
+        k += 1
+
+
 def size_groups(
     values: _Values,
     sizes_um: Sequence[float | None],
@@ -170,10 +219,14 @@ def size_groups(
     doubted = unsettled_sizes(values, names, rules)
     limit = rules.gross_size_tolerances / rules.size_share_of_tolerance
     rows: dict[tuple[str, ...], list[_Row]] = {}
-    for value, um, row, is_doubted in zip(values, sizes_um, names, doubted, strict=True):
+    accidental = accidental_sizes(values, names, rules)
+    for k, (value, um, row) in enumerate(zip(values, sizes_um, names, strict=True)):
         if value is not None and um is not None:
-            share = limit / abs(value) if is_doubted else 1.0
-            one = _Row(row[-1], value * share, um * share, um, bool(is_doubted))
+            share = limit / abs(value) if doubted[k] else 1.0
+            share = rules.far_deviations / abs(value) if accidental[k] else share
+            one = _Row(
+                row[-1], value * share, um * share, um, bool(doubted[k]), bool(accidental[k])
+            )
             rows.setdefault(row[:-1], []).append(one)
     return tuple(_group(key, sorted(of)) for key, of in sorted(rows.items()))
 
@@ -186,6 +239,7 @@ class _Row(NamedTuple):
     value_um: float
     written_um: float
     is_doubted: bool
+    is_accident: bool
 
 
 def _group(names: tuple[str, ...], rows: Sequence[_Row]) -> SizeGroup:
@@ -205,6 +259,7 @@ def _group(names: tuple[str, ...], rows: Sequence[_Row]) -> SizeGroup:
         most_um=max(written),
         doubted_plus=sum(one.is_doubted and one.written_um > 0 for one in rows),
         doubted_minus=sum(one.is_doubted and one.written_um < 0 for one in rows),
+        accidents=sum(one.is_accident for one in rows),
     )
 
 
@@ -281,6 +336,7 @@ def sizes_known(
         jobs=sum(one.jobs for one in own),
         lent_jobs=0 if own else max((one.jobs for _, one in heard), default=0),
         doubted=sum(one.doubted for one in groups if one.is_of(names)),
+        accidents=sum(one.accidents for one in own),
         settled_jobs=math.ceil(rules.settled_jobs),
         mean_um=math.fsum(one.sum_um for one in own) / count if count else 0.0,
         least_um=min((one.least_um for one in own), default=0.0),

@@ -101,6 +101,9 @@ class SizesKnown:
         Where there are none: the most jobs of any other pass, material, wire or machine heard.
     doubted : int
         Gross sizes of the machine and pass that are asked about and not settled.
+    accidents : int
+        Of those sizes, those taken for accidents: they count no farther off than a cut that is
+        asked about.
     settled_jobs : int
         Jobs alike from which no single one decides, and from which a gross size is settled.
     mean_um, least_um, most_um : float
@@ -113,6 +116,7 @@ class SizesKnown:
     jobs: int = 0
     lent_jobs: int = 0
     doubted: int = 0
+    accidents: int = 0
     settled_jobs: int = 0
     mean_um: float = 0.0
     least_um: float = 0.0

@@ -124,7 +124,7 @@ def size_findings(known: Sequence[tuple[int, Learned]]) -> list[Finding]:
     Returns
     -------
     list of Finding
-        ``size-records-doubted`` and ``size-rests-on-few-jobs``.
+        ``sizes-taken-for-accidents``, ``size-records-doubted`` and ``size-rests-on-few-jobs``.
     """
     sizes = [(number, one, one.sizes) for number, one in known if one.sizes is not None]
     doubted = [(number, s) for number, _, s in sizes if s.doubted]
@@ -134,6 +134,9 @@ def size_findings(known: Sequence[tuple[int, Learned]]) -> list[Finding]:
         if (s.count or number == known[-1][0]) and _rests_on_few(one, s)
     ]
     found = []
+    lone = [(number, s) for number, _, s in sizes if s.accidents and not s.doubted]
+    if lone:
+        found.append(_accident_finding(lone))
     if doubted:
         found.append(_doubted_finding(doubted))
     if few:
@@ -149,6 +152,26 @@ def _rests_on_few(one: Learned, sizes: SizesKnown) -> bool:
     )
 
 
+def _accident_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
+    parts = ", ".join(
+        f"{s.accidents} of {counted(s.count, 'size')} of pass {number}, which go from "
+        f"{both(s.least_um)} to {both(s.most_um)}"
+        for number, s in passes
+    )
+    return Finding(
+        code="sizes-taken-for-accidents",
+        severity=Severity.WARNING,
+        message=f"Measured so far from what is usual that it is taken for an accident: {parts}. In "
+        "what is said to hold that counts for little until more jobs are off to the same side.",
+        remedy="Look the part and its offset up before a tolerance is promised; take a mistyped "
+        "batch back (record --withdraw).",
+        data={
+            "passes": ", ".join(f"{number}" for number, _ in passes),
+            "sizes": sum(s.accidents for _, s in passes),
+        },
+    )
+
+
 def _doubted_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
     parts = ", ".join(f"{counted(s.doubted, 'size')} of pass {number}" for number, s in passes)
     several = sum(s.doubted for _, s in passes) > 1
@@ -158,8 +181,8 @@ def _doubted_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
         message=f"On this machine {parts} {'were' if several else 'was'} measured so far off that "
         f"a slip of the pen is as likely as a wrong offset. What the "
         f"{'passes are' if len(passes) > 1 else 'pass is'} said to hold counts "
-        f"{'them' if several else 'it'} as far off as a cut can be, and is no better than the "
-        "tables say.",
+        f"{'them' if several else 'it'} no farther off than a cut can be, and is no better than "
+        "the tables say.",
         remedy="Measure the part or look the size up, before a tolerance is promised: take a "
         "mistyped batch back (record --withdraw), set a wrong offset right.",
         data={"passes": ", ".join(f"{number}" for number, _ in passes),

@@ -76,6 +76,7 @@ LATER = (
     ("model", "job_slip_share"),
     ("model", "settled_jobs"),
     ("model", "size_prior_jobs"),
+    ("model", "size_accident_chance"),
     ("limits",),
 )
 

@@ -242,3 +242,14 @@ def test_experience_from_before_every_size_counted_holds_what_it_held():
         assert one.learned.sizes is None
         assert one.tolerance_um == pytest.approx(then_um, abs=0.05)
         assert codes(one) == set()
+
+
+def test_an_accident_among_many_good_jobs_does_not_throw_what_is_held_and_is_said():
+    good = [(-1) ** k * 1.5 * (k % 4) / 3 for k in range(20)]
+    one = after([*good, 45.0])
+    assert after(good).tolerance_um < one.tolerance_um < TABLES_UM
+    assert "sizes-taken-for-accidents" in codes(one)
+    # The like to one side, from as many jobs as settle it, is no accident.
+    several = after([*good, 45.0, 44.0, 46.0])
+    assert several.tolerance_um > 5 * TABLES_UM
+    assert "sizes-taken-for-accidents" not in codes(several)

@@ -104,8 +104,8 @@ TITLES: Final = {
     "corners": ("Outside corners", "roll round them, or extend past them"),
     "coreless": ("Insides", f"Cut away whole instead of a slug: {', '.join(CorelessWish)}"),
     "strings": (
-        "Side by side",
-        f"Outlines on a string, the wire threaded once: {', '.join(StringWish)}",
+        "Threading",
+        f"Once for outlines that lie side by side, on a string: {', '.join(StringWish)}",
     ),
     "stock-margin": ("Stock around", "Where no stock is drawn, such as 8 mm"),
 }

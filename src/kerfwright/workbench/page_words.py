@@ -11,7 +11,7 @@ _OPTIONS: Final = (
     (re.compile(r"say --layer (\S+)=(\w+)"), r"say in the line of layer \1: \2"),
     (re.compile(r'--coreless "([^":]+): (\w+)"'), r"“\2” in the line Inside of \1"),
     (re.compile(r"--coreless (\w+)"), r"“\1” in the line Insides"),
-    (re.compile(r"--strings (\w+)"), r"“\1” in the line Side by side"),
+    (re.compile(r"--strings (\w+)"), r"“\1” in the line Threading"),
     (re.compile(r"\(--stock-margin\)"), "(the line Stock around)"),
 )
 

@@ -344,7 +344,7 @@ def test_outlines_side_by_side_go_on_a_string_where_its_line_says_so(
     assert changed(client, name, 2, strings="auto").status_code == 200
     strung = waited(client, name, "draft")["draft"]
     said = {x["name"]: (x["title"], x["answer"]["metric"]) for x in strung["ledger"]}
-    assert said["strings"] == ("Side by side", "P1, P2, P3 on a string")
+    assert said["strings"] == ("Threading", "P1, P2, P3 on a string")
     assert float(strung["prices"][0]["each"]) < float(alone["prices"][0]["each"])
     remedies = {f["code"]: f["remedy"] for f in strung["findings"]}
     assert "--" not in remedies["parts-on-a-string"]

@@ -18,7 +18,7 @@ from kerfwright.workbench.page_words import on_page
         ("Leave more stock around the parts (--stock-margin), draw it.",
          "Leave more stock around the parts (the line Stock around), draw it."),
         ("Ask for a start of its own for each with --strings never.",
-         "Ask for a start of its own for each with “never” in the line Side by side."),
+         "Ask for a start of its own for each with “never” in the line Threading."),
         ("Draw contours that do not cross.", "Draw contours that do not cross."),
     ],
 )  # fmt: skip

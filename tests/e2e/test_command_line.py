@@ -356,6 +356,8 @@ import os, signal, sys
 from pathlib import Path
 from kerfwright.cli import main
 
+# Also where the tests run in the background of a shell, which ignores it.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 true_replace = Path.replace
 
 def interrupted(self, target):

@@ -7,7 +7,7 @@ from typing import Final
 
 from kerfwright.app.papers.inspection import circle_of
 from kerfwright.app.records import JobRequest
-from kerfwright.app.requirements import contour_texts
+from kerfwright.app.requirements import tolerances_asked
 from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.trade.fits import Fit, FitTable, Member, looks_like_fit, read_fit
@@ -33,16 +33,11 @@ def questioned_fits(request: JobRequest, part: Part, *, table: FitTable) -> tupl
     ----------
     Capital letters for holes, small ones for shafts: ISO 286-1 (from memory).
     """
-    own = {
-        n: t["tolerance"] for n, t in contour_texts(request.contours).items() if "tolerance" in t
-    }
     found: dict[str, list[str]] = {}
-    for one in part.to_cut:
-        text = own.get(one.id.upper(), request.tolerance)
-        if text is None or not looks_like_fit(text):
+    for one, text, is_alone in tolerances_asked(request, part):
+        if not looks_like_fit(text):
             continue
         fit = read_fit(text, table=table)
-        is_alone = one.id.upper() in own
         sizes = tuple(_outer_sizes_mm(one))
         is_its = any(abs(size - fit.nominal_mm) <= _SAME_SIZE_MM for size in sizes)
         # A fit of the job speaks of the size that it names; one of a contour, of that contour.

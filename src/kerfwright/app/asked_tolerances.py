@@ -6,7 +6,7 @@ import re
 from typing import Final
 
 from kerfwright.app.records import JobRequest
-from kerfwright.app.requirements import contour_texts
+from kerfwright.app.requirements import tolerances_asked
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import (
     MM_PER_INCH,
@@ -48,14 +48,10 @@ def questioned_tolerances(
     ----------
     DIN ISO 2768-1, table 1, class v, very coarse: the values are read in a reprint of it.
     """
-    own = {
-        n: t["tolerance"] for n, t in contour_texts(request.contours).items() if "tolerance" in t
-    }
     widest_um = table.general_um(max((_sizes_mm(c)[1] for c in part.to_cut), default=0.0))
     found: dict[str, list[PartContour]] = {}
-    for one in part.to_cut:
-        text = own.get(one.id.upper(), request.tolerance)
-        if text is None or looks_like_fit(text):
+    for one, text, _ in tolerances_asked(request, part):
+        if looks_like_fit(text):
             continue
         half_um = tolerance_of_wall(text, table=table).half_um
         if half_um >= _sizes_mm(one)[0] * UM_PER_MM or half_um > widest_um:

@@ -22,6 +22,7 @@ from kerfwright.app.enquiries import (
 )
 from kerfwright.app.records import JobResult
 from kerfwright.costing.records import Price
+from kerfwright.costing.strings import strings_said
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.places import PLACE_FORMS
@@ -204,11 +205,6 @@ def ledger_of(asked: Asked, part: Part | None, result: JobResult | None) -> tupl
     return tuple(lines)
 
 
-def _strings(result: JobResult) -> str:
-    count = len(result.plan.strings)
-    return "a string" if count == 1 else f"{count} strings"
-
-
 _MOST_NAMED: Final = 6
 """Contours named in a title."""
 _Answer = tuple[Said, Said, tuple[str, ...]]
@@ -235,7 +231,11 @@ def _answers(result: JobResult) -> dict[str, _Answer]:
         answers["coreless"] = (_same(f"{_listed(away)} cut away whole"), NOTHING, ())
     if result.plan.strings:
         on = [name for one in result.plan.strings for name in one.contour_ids]
-        answers["strings"] = (_same(f"{_listed(on)} on {_strings(result)}"), NOTHING, ())
+        answers["strings"] = (
+            _same(f"{_listed(on)} on {strings_said(len(result.plan.strings))}"),
+            NOTHING,
+            (),
+        )
     if result.estimate is not None:
         answers["quantity"] = _pieces(result.estimate.prices, result.estimate.currency)
     if not result.plan.passes:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from types import MappingProxyType
 from typing import Final
@@ -20,6 +20,7 @@ from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.fits import FitTable, tolerance_of_wall
 from kerfwright.trade.machine import Machine
+from kerfwright.trade.part import Part, PartContour
 from kerfwright.trade.placement import Placeable, Placement
 from kerfwright.trade.requirement import Demand, Requirement
 
@@ -234,3 +235,22 @@ def _off_the_line(said: ToleranceText, contour_id: str | None) -> Finding:
 def _remark(code: str, message: str, contour_id: str | None) -> Finding:
     where = Place(contour_id=contour_id) if contour_id else Place()
     return Finding(code=code, severity=Severity.NOTE, message=message, where=where)
+
+
+def tolerances_asked(request: JobRequest, part: Part) -> Iterator[tuple[PartContour, str, bool]]:
+    """Yield each contour to cut with its tolerance as written, and whether that is its own.
+
+    A contour of which no tolerance is asked is left out.
+
+    Parameters
+    ----------
+    request : JobRequest
+        With texts that can be read.
+    part : Part
+    """
+    own = contour_texts(request.contours)
+    for one in part.to_cut:
+        mine = own.get(one.id.upper(), {}).get("tolerance")
+        text = request.tolerance if mine is None else mine
+        if text is not None:
+            yield one, text, mine is not None

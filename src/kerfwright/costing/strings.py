@@ -87,7 +87,7 @@ def string_finding(plan: Plan, savings: StringSavings, *, currency: str) -> Find
     return Finding(
         code="parts-on-a-string",
         severity=Severity.NOTE,
-        message=f"{parts} outlines are cut as {_strings(len(plan.strings))}, {names}: the wire "
+        message=f"{parts} outlines are cut as {strings_said(len(plan.strings))}, {names}: the wire "
         f"goes from part to part through {both_sizes(channels_mm)} of channels in the waste. "
         f"{strung.holes} start holes instead of {alone.holes}, {strung.threadings} threadings "
         f"instead of {alone.threadings}; {_less(attended)} of somebody at the machine, "
@@ -143,7 +143,8 @@ def no_strings(why: str) -> Finding:
     )
 
 
-def _strings(count: int) -> str:
+def strings_said(count: int) -> str:
+    """Return how many strings, in words."""
     return "a string" if count == 1 else f"{count} strings"
 
 

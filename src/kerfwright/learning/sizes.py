@@ -158,25 +158,29 @@ def accidental_sizes(values: _Values, names: _Rows, rules: LearningRules) -> NDA
     accidental = np.zeros(len(values), dtype=bool)
     if not (rules.size_prior_jobs and rules.size_accident_chance and rules.slip_share):
         return accidental
-    places: dict[tuple[str, str], list[int]] = {}
+    places: dict[tuple[str, str], dict[int, float]] = {}
     for k, (value, row) in enumerate(zip(values, names, strict=True)):
         if value is not None:
-            places.setdefault(_side(value, row)[:2], []).append(k)
+            places.setdefault(_side(value, row)[:2], {})[k] = value
     for rows in places.values():
         of_job = Counter(names[k][-1] for k in rows)
         allowed = _slips(len(of_job), rules)
-        far = [k for k in rows if abs(values[k] or 0.0) > rules.far_deviations]
+        # Side and job of each size far off, and what each of those jobs weighs beyond the limit.
+        far = {
+            k: (value > 0, names[k][-1])
+            for k, value in rows.items()
+            if abs(value) > rules.far_deviations
+        }
         most: dict[tuple[bool, str], float] = {}
-        for k in far:
-            key = ((values[k] or 0.0) > 0, names[k][-1])
-            beyond = (values[k] or 0.0) ** 2 - rules.far_deviations**2
+        for k, key in far.items():
+            beyond = rows[k] ** 2 - rules.far_deviations**2
             most[key] = most.get(key, 0.0) + beyond / of_job[key[1]]
         jobs_to = Counter(is_plus for is_plus, _ in most)
         lasting = {s for s, n in jobs_to.items() if n >= rules.settled_jobs and n > allowed}
         lone = sorted((-off, key) for key, off in most.items() if key[0] not in lasting)
         chosen = {key for _, key in lone[:allowed]}
-        for k in far:
-            accidental[k] = ((values[k] or 0.0) > 0, names[k][-1]) in chosen
+        for k, key in far.items():
+            accidental[k] = key in chosen
     return accidental
 
 

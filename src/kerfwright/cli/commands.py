@@ -11,6 +11,7 @@ from kerfwright.foundation.version import __version__
 COMMANDS = {
     "plan": "kerfwright.cli.plan",
     "check": "kerfwright.cli.check",
+    "draw": "kerfwright.cli.draw",
     "prove": "kerfwright.cli.prove",
     "price": "kerfwright.cli.price",
     "why": "kerfwright.cli.why",
@@ -28,6 +29,7 @@ COMMANDS = {
 _SHORT = {
     "plan": "From a drawing to a proved program and a price.",
     "check": "Read a drawing and say what it holds.",
+    "draw": "Draw what a customer describes in words: gears, bores, slots, punch and die.",
     "prove": "Check a program against a drawing or a job.",
     "price": "Price a drawing or a job at other quantities.",
     "why": "Say why a number of a job has its value, and how sure it is.",

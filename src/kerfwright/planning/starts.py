@@ -20,6 +20,9 @@ from kerfwright.trade.part import GivenStart, PartContour, Role
 
 _MOST_CANDIDATES = 40
 """Segments tried for a lead-in, longest first; more only costs time on dense contours."""
+_MOST_FURTHER = 1000
+"""Segments tried where no hole of the usual size fits beside those: the forty longest of a gear
+may all lie at the bottom of its tooth spaces."""
 _CORNER_RAD = np.radians(5.0)
 """Vertices that turn by less are joints of a curve drawn in pieces."""
 _LINE_SAMPLES = 24
@@ -131,7 +134,8 @@ def find_site(
 
     A hole that the drawing gives inside the waste of this contour is used first; then a drilled
     hole square off the best span, the usual size before smaller ones and full clearance before
-    tight; then, for an outline, a start at the edge of the stock.
+    tight, the usual one beside any span of the wall before those; then, for an outline, a start
+    at the edge of the stock.
 
     Parameters
     ----------
@@ -173,10 +177,16 @@ def find_site(
         for diameter in sizes
     ]
     # The usual hole fits nearly always; the others are asked for in one query.
-    for some in (drills[:1], drills[1:]):
-        site = _drilled_site(target, some, found, walls, rules) if some else None
-        if site is not None:
-            return site
+    site = _drilled_site(target, drills[:1], found, walls, rules) if drills else None
+    if site is None and drills and lead_station_mm is None:
+        found = candidates(
+            target.contour, tab_span_mm, rough_offset_mm, rules, given, most=_MOST_FURTHER
+        )
+        site = _drilled_site(target, drills[:1], found, walls, rules)
+    if site is None and drills[1:]:
+        site = _drilled_site(target, drills[1:], found, walls, rules)
+    if site is not None:
+        return site
     if target.role is Role.OUTLINE and target.parent_id is None and walls.stock is not None:
         return _edge_site(target, found, walls, rough_offset_mm, rules)
     return None
@@ -210,8 +220,10 @@ def candidates(
     rough_offset_mm: float,
     rules: PlanningRules,
     given: Sequence[GivenStart],
+    *,
+    most: int = _MOST_CANDIDATES,
 ) -> Candidates:
-    """List lead-in places with their rank.
+    """List lead-in places on the longest segments with their rank.
 
     Best is the whole tab on a straight span, then on one arc, then on a smooth run of segments;
     last where a corner of the part would carry the tab's scar.
@@ -221,7 +233,7 @@ def candidates(
     waste_radius = np.where(s.bulge < 0, s.radius, np.inf)
     # Inside a bend hardly wider than the wire there is no room to turn onto the wall.
     usable = np.flatnonzero(waste_radius > 3 * rough_offset_mm)
-    longest = usable[np.argsort(-s.length[usable], kind="stable")][:_MOST_CANDIDATES]
+    longest = usable[np.argsort(-s.length[usable], kind="stable")][:most]
     begin, length = contour.stations_mm[longest], s.length[longest]
     middle = begin + length / 2
     # On a long segment the tab goes in the middle; else the lead-in stands near either end too.

@@ -101,6 +101,28 @@ def test_kept_jobs_become_a_week_that_holds(shop: Path, capsys: pytest.CaptureFi
     assert wheel["due"] < "2026-03-03 16:00"
 
 
+def test_the_list_is_a_calendar_whose_events_keep_their_names_when_they_move(
+    shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    icalendar = pytest.importorskip("icalendar")
+    feeds = [tmp_path / "one.ics", tmp_path / "two.ics"]
+    code, week = call(capsys, shop, "--from", MONDAY, "--calendar", feeds[0])
+    later = call(capsys, shop, "--from", "2026-03-02 10:00", "--anew", "--calendar", feeds[1])[1]
+    assert code == 0
+    assert week["calendar"] == str(feeds[0])
+    one, two = (icalendar.Calendar.from_ical(f.read_bytes()).walk("VEVENT") for f in feeds)
+    assert [f"{e.decoded('dtstart'):%Y-%m-%d %H:%M}" for e in one] == [
+        t["when"] for t in week["touches"]
+    ]
+    # RFC 5545, 3.3.5, form 1: by the clock on the wall, whatever zone the reader is in.
+    assert all(e.decoded("dtstart").tzinfo is None for e in one)
+    assert all("Mind: " in str(e["description"]) for e in one if "set-up" in e["summary"])
+    names = {str(e["uid"]) for e in one}
+    assert len(names) == len(one)
+    assert len(names & {str(e["uid"]) for e in two}) > len(names) // 2
+    assert later["touches"][0]["when"] >= "2026-03-02 10:00"
+
+
 def test_the_same_steps_give_the_same_week(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     one, two = (call(capsys, shop, "--from", MONDAY)[1] for _ in range(2))
     assert one == two

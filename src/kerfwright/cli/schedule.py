@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import click
 
+from kerfwright.adapters.calendar_feed import calendar_text, require_calendar
 from kerfwright.adapters.park_file import moment_of
 from kerfwright.adapters.week_file import keep_week, week_shape
+from kerfwright.adapters.whole_files import write_whole
 from kerfwright.cli import week_report
 from kerfwright.cli.interrupt import Interrupt
 from kerfwright.cli.options import Choice, _Kind, show_options
-from kerfwright.cli.output import progress, put_json
+from kerfwright.cli.output import Page, progress, put_json
 from kerfwright.cli.words import Show
 from kerfwright.scheduling.records import Goal
 from kerfwright.trade.part import LengthUnit
@@ -81,6 +83,11 @@ class Moment(_Kind):
     show_default=True,
     help="Days of the attendant's list to print; --json has all.",
 )
+@click.option(
+    "--calendar",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write the attendant's list as a calendar (iCalendar, .ics) as well.",
+)
 @click.option("--keep", is_flag=True, help="Keep it in FOLDER as what people work by.")
 @click.option("--anew", is_flag=True, help="Do not mind what was kept before.")
 @show_options
@@ -88,6 +95,7 @@ def command(
     folder: Path,
     begin: datetime | None,
     list_days: int,
+    calendar: Path | None,
     keep: bool,  # noqa: FBT001 a flag of the command line
     anew: bool,  # noqa: FBT001
     shown: LengthUnit | None,
@@ -106,12 +114,22 @@ def command(
         is_anew=anew,
         **options,
     )
+    if calendar is not None:
+        require_calendar()
     with Interrupt() as stop:
         result = week_of(request, tell=progress(), stop=stop)
     kept = keep_week(result, folder) if keep and result.holds else None
+    written = calendar if result.holds else None
+    if written is not None:
+        now = datetime.now(UTC)
+        write_whole(written, calendar_text(result, shop=folder.resolve().name, written=now))
     if as_json:
-        put_json(week_shape(result) | {"kept": None if kept is None else str(kept)})
+        files = {"kept": kept, "calendar": written}
+        named = {name: None if file is None else str(file) for name, file in files.items()}
+        put_json(week_shape(result) | named)
     else:
         show = Show(unit=shown or LengthUnit.MILLIMETRE)
         week_report.show(result, show=show, kept=kept, days=list_days)
+        if written is not None:
+            Page().line(f"Calendar written to {written}")
     return int(result.is_refused)

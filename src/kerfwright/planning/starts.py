@@ -427,14 +427,19 @@ def _site(
             id="",
             contour_id=target.id,
             kind=kind,
-            x_mm=float(point[0]),
-            y_mm=float(point[1]),
+            x_mm=_settled(point[0]),
+            y_mm=_settled(point[1]),
             diameter_mm=diameter_mm,
             clearance_mm=clearance_mm,
         ),
         lead_station_mm=float(station_mm),
         has_tight_clearance=tight,
     )
+
+
+def _settled(at_mm: float) -> float:
+    """Return a coordinate without the noise that would print as -0.000."""
+    return 0.0 if abs(at_mm) < _ROUNDING_MM else float(at_mm)
 
 
 def lead_length_mm(rough_offset_mm: float) -> float:

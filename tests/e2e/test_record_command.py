@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from datetime import UTC, datetime
 from importlib import resources
 
 import pytest
@@ -355,8 +356,7 @@ def test_no_pass_is_said_to_hold_seven_micrometres_after_three_jobs_at_49(
 @pytest.mark.parametrize(
     ("sizes_um", "codes", "words"),
     [
-        ((51.0,), {"size-records-doubted", "size-rests-on-few-jobs"}, "until 3 jobs have the like"),
-        ((51.0,) * 3, set(), "counts whole here, as 3 jobs or more have the like"),
+        ((51.0,) * 3, set(), "size error 51 µm is against"),
         ((8.0,), {"size-rests-on-few-jobs"}, None),
     ],
 )
@@ -371,3 +371,36 @@ def test_quotes_say_on_what_sizes_they_rest(sizes_um, codes, words, tmp_path, ca
     _, shown = call(capsys, "why", tmp_path / "job", "pass", "3", "size", "error")
     assert f"measured_sizes = {len(sizes_um)}" in shown
     assert f"measured_mean_um = {sizes_um[0]:g}" in shown
+
+
+def test_a_size_in_question_is_named_by_plans_until_it_is_confirmed_and_then_by_the_refusal(
+    tmp_path, capsys
+):
+    shop, said = sized(tmp_path, capsys, 49.0)
+    (far,) = (f for f in said["findings"] if f["code"] == "cut-far-off")
+    assert "is in question: it counts for nothing" in far["message"]
+    assert "record --confirm s0:3" in far["remedy"]
+    wanted = ["--material", "D2", "--height", "40mm", "--wire", "0.25mm", "--tolerance", "±0.006mm"]
+    wanted = ["plan", SAMPLE, *wanted, "--shop", shop, "--json", "-o"]
+    _, plan = call(capsys, *wanted, tmp_path / "asked")
+    (found,) = (f for f in plan["findings"] if f["code"] == "size-in-question")
+    today = datetime.now(tz=UTC).date().isoformat()
+    assert (
+        f"job s0, pass 3: 49 µm (0.00193 in), sizes.csv line 2, recorded on {today}"
+        in (found["message"])
+    )
+    assert said["batch"][:12] in found["remedy"]
+    held = {p["number"]: p["tolerance_um"] for p in plan["plan"]["passes"]}
+    assert held[3] == 5
+    words = ["record", "--shop", shop, "--confirm", "s0:3"]
+    code, _ = call(capsys, "record", "--shop", shop, "--confirm", "s0:2")
+    assert code != 0
+    _, text = call(capsys, *words, "--reason", "measured again: the offset was wrong")
+    assert "Confirmed: 1 size of s0:3" in text
+    code, refused = call(capsys, *wanted, tmp_path / "confirmed")
+    assert code == 1
+    (found,) = (f for f in refused["findings"] if f["code"] == "tolerance-beyond-process")
+    assert "job s0, pass 3: 49 µm (0.00193 in), sizes.csv line 2" in found["message"]
+    # The plan of before is priced as it was.
+    _, then = call(capsys, "price", tmp_path / "asked", "--json")
+    assert "size-in-question" in {f["code"] for f in then["findings"]}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Sequence
 
@@ -86,8 +85,8 @@ def _far_finding(
         f"{place}, pass {cut.pass_number}: {_value(first)} is {_compared(first)}. It is kept; "
         f"{_believed(first)}."
     )
-    if first.is_gross_size:
-        message += _left_out(first, rules)
+    if first.is_in_question:
+        message += _in_question(rules)
     by_time = [one for one in others if first.measure is Measure.FEED and one.measure in _BY_TIME]
     if by_time:
         # One slip of the clock, one question.
@@ -96,7 +95,7 @@ def _far_finding(
     for one in others:
         if one not in by_time:
             message += f" Also {_value(one)} is {_compared(one)}; {_believed(one)}."
-            message += _left_out(one, rules) if one.is_gross_size else ""
+            message += _in_question(rules) if one.is_in_question else ""
     data = _data(first)
     if others:
         data["also"] = ", ".join(one.measure.value for one in others)
@@ -105,6 +104,8 @@ def _far_finding(
         f'batch back (record --withdraw {batch} --reason "mistyped"), correct the row and record '
         "the batch again."
     )
+    if any(one.is_in_question for one in values):
+        remedy += f" If the size is right: record --confirm {cut.job}:{cut.pass_number}."
     if alone is not None and alone.few is not None:
         few = alone.few
         message += (
@@ -152,15 +153,12 @@ def _believed(one: FarValue) -> str:
     return f"expected now is {one.now:.3g} {unit}{way}"
 
 
-def _left_out(one: FarValue, rules: LearningRules) -> str:
-    """Say what becomes of a size error that is no scatter of a cut."""
-    jobs = counted(math.ceil(rules.settled_jobs), "job")
-    beyond = f" A size error beyond {rules.gross_size_tolerances:g} times what its pass holds"
-    if one.is_settled:
-        return f"{beyond} counts whole here, as {jobs} or more have the like: the offset is off."
+def _in_question(rules: LearningRules) -> str:
+    """Say what becomes of a size error that is far beyond what its pass holds."""
     return (
-        f"{beyond} is left out of what is expected until {jobs} have the like; until then the pass "
-        "is said to hold no more than with an error at that limit."
+        f" A size error beyond {rules.gross_size_tolerances:g} times what its pass holds is in "
+        "question: it counts for nothing, and every plan of the pass says so, until sizes of other "
+        "jobs agree with it or it is confirmed."
     )
 
 

@@ -27,11 +27,12 @@ from kerfwright.learning.records import (
     levels,
     nozzle_level,
 )
-from kerfwright.learning.sizes import agreed_sizes, size_groups, unsettled_sizes
+from kerfwright.learning.sizes import MeasuredSize, answers, size_groups
 from kerfwright.learning.slips import NO_SLIPS, Slips
 from kerfwright.learning.solve import Design, Floats, fit_robust
 from kerfwright.process.borne_feeds import Borne, borne_steps
 from kerfwright.process.consumption import wire_kg
+from kerfwright.process.experience import SizeRecord
 from kerfwright.process.passes import tabled_pass
 from kerfwright.process.technology import Flushing, Pass, Technology
 from kerfwright.trade.catalogue import Catalogue
@@ -108,13 +109,46 @@ def learn(
         basis_sha256=basis_sha256,
         few_jobs=_few_jobs(names, rules),
         borne=_borne(cuts, expected, names),
-        size_groups=size_groups(
-            [_size(cut, said, rules) for cut, said in zip(cuts, expected, strict=True)],
-            [cut.size_error_um for cut in cuts],
-            names,
-            rules,
-        ),
+        size_groups=size_groups(_sizes(cuts, expected, names, rules), rules),
     )
+
+
+def sizes_in_question(
+    cuts: Sequence[MeasuredCut], *, technology: Technology, rules: LearningRules
+) -> tuple[MeasuredCut, ...]:
+    """Return the cuts whose size error counts for nothing until somebody answers for it."""
+    tables = _Tables(replace(technology, experience=None))
+    expected = [tables.expected(cut) for cut in cuts]
+    sizes = _sizes(cuts, expected, [_names(cut, rules) for cut in cuts], rules)
+    measured = [cut for cut in cuts if cut.size_error_um is not None]
+    asked = answers(sizes, rules).in_question
+    return tuple(cut for cut, is_asked in zip(measured, asked, strict=True) if is_asked)
+
+
+def _sizes(
+    cuts: Sequence[MeasuredCut],
+    expected: Sequence[_Expected],
+    names: Sequence[tuple[str, ...]],
+    rules: LearningRules,
+) -> list[MeasuredSize]:
+    """Return the measured sizes, in the order of the cuts that have one."""
+    return [
+        MeasuredSize(
+            value=value,
+            names=row[:-1],
+            record=SizeRecord(
+                job=cut.job,
+                pass_number=cut.pass_number,
+                size_um=cut.size_error_um,
+                place=cut.place,
+                recorded=cut.recorded,
+                batch=cut.batch,
+            ),
+            is_confirmed=cut.is_size_confirmed,
+        )
+        for cut, said, row in zip(cuts, expected, names, strict=True)
+        if cut.size_error_um is not None and (value := _size(cut, said, rules)) is not None
+    ]
 
 
 def _borne(
@@ -340,14 +374,14 @@ def _fit(
 ) -> Fitted:
     read = _READERS[measure]
     values = [read(cut, said, rules) for cut, said in zip(cuts, expected, strict=True)]
-    agreed = np.zeros(len(values), dtype=bool)
-    if measure is Measure.SIZE:
-        agreed = agreed_sizes(values, names, rules)
-        # Weighed as scatter, a gross one would move what every pass of the shop is expected to do.
-        doubted = unsettled_sizes(values, names, rules)
-        values = [None if out else value for value, out in zip(values, doubted, strict=True)]
     kept = [i for i, value in enumerate(values) if value is not None]
-    response = np.array([value for value in values if value is not None])
+    agreed = None
+    if measure is Measure.SIZE:
+        said = answers(_sizes(cuts, expected, names, rules), rules)
+        kept = [i for i, out in zip(kept, said.in_question, strict=True) if not out]
+        # Nothing agreed by rules from before sizes counted so.
+        agreed = said.whole[~said.in_question] if rules.size_prior_jobs else None
+    response = np.array([value for i in kept if (value := values[i]) is not None])
     if measure is not Measure.BREAKS:
         nozzles = [expected[i].nozzles for i in kept] if measure is Measure.FEED else ()
         return fit_measure(
@@ -356,7 +390,7 @@ def _fit(
             measure=measure,
             rules=rules,
             nozzles=nozzles,
-            agreed=agreed[kept],
+            agreed=agreed,
         )
     exposure = np.array([rules.breaks_per_h * cuts[i].minutes / 60 for i in kept])
     return fit_measure(

@@ -21,6 +21,7 @@ from kerfwright.learning.records import (
     Input,
     LearningRules,
     Measure,
+    MeasuredCut,
     levels,
     nozzle_level,
 )
@@ -332,10 +333,10 @@ class Posterior:
             else None,
         )
 
-    def is_size_doubted(self, names: tuple[str, ...], *, is_plus: bool) -> bool:
-        """Return whether a gross size of a machine and pass to one side stands unsettled."""
-        there = [one for one in self.size_groups if one.is_of(names)]
-        return any(one.doubted_plus if is_plus else one.doubted_minus for one in there)
+    def is_in_question(self, cut: MeasuredCut, names: tuple[str, ...]) -> bool:
+        """Return whether the size of a cut with such levels counts for nothing."""
+        asked = (r for one in self.size_groups if one.names == names for r in one.questioned)
+        return any((r.job, r.size_um) == (cut.job, cut.size_error_um) for r in asked)
 
     def _few(self, names: tuple[str, ...], *, sigma_log: float) -> FewJobs | None:
         """Return what few jobs did to a feed, where it is more than one cut in five is off.

@@ -65,7 +65,7 @@ def work_findings(
     -------
     list of Finding
         ``material-note``, ``start-holes-in-carbide``, ``temperature-uses-tolerance``,
-        ``work-may-move``, ``rests-on-few-jobs``, ``size-records-doubted`` and
+        ``work-may-move``, ``rests-on-few-jobs``, ``size-in-question`` and
         ``size-rests-on-few-jobs``.
     """
     tightest_um = min((size.half_zone_um for size in sizes), default=None)

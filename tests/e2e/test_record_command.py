@@ -302,12 +302,22 @@ def test_one_mistyped_time_is_asked_about_once(tmp_path, capsys):
 
 def test_a_far_row_that_alone_moved_the_feed_says_that_too(tmp_path, capsys):
     # A little more than three deviations off: believed for the most part, and asked about.
-    one = ["--job-name", "J1", *SCENE, "--pass", "1", "--length", "100 mm", "--time", "125 min"]
+    one = ["--job-name", "J1", *SCENE, "--pass", "1", "--length", "100 mm", "--time", "112 min"]
     _, done = call(capsys, "record", "--shop", tmp_path / "shop", *one, "--json")
     (far,) = (f for f in done["findings"] if f["severity"] == "warning")
     assert far["code"] == "cut-far-off"
     assert "One job alone moved the feed expected of the pass" in far["message"]
     assert far["data"]["more"] == 2
+
+
+def test_a_hardly_believed_row_says_that_it_is_the_only_job(tmp_path, capsys):
+    # 30 min for 300: ten times as fast moves nothing, 9 min for 40 little.
+    for minutes in ("4 min", "9 min"):
+        one = ["--job-name", "J1", *SCENE, "--pass", "1", "--length", "100 mm", "--time", minutes]
+        shop = tmp_path / minutes
+        _, done = call(capsys, "record", "--shop", shop, *one, "--json")
+        (far,) = (f for f in done["findings"] if f["severity"] == "warning")
+        assert "one job alone" in far["message"].lower()
 
 
 def test_a_job_without_a_folder_is_named_by_an_option_and_rows_may_name_another(tmp_path, capsys):

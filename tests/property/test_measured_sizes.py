@@ -13,7 +13,7 @@ from tests.soak import tries
 
 from kerfwright.adapters.learning_rules import load_learning_rules
 from kerfwright.learning.records import CROSSED, Measure
-from kerfwright.learning.sizes import MeasuredSize, size_groups, sizes_known
+from kerfwright.learning.sizes import MeasuredSize, SizeBook, size_groups, sizes_known
 from kerfwright.process.experience import SizeRecord
 
 RULES = load_learning_rules()
@@ -49,7 +49,7 @@ def held(known: list[tuple[tuple[str, ...], float]], *, is_confirmed: bool = Tru
         for row, value in known
     ]
     found = sizes_known(
-        size_groups(sizes, RULES),
+        SizeBook.of(size_groups(sizes, RULES), ASKED),
         ASKED,
         unit_um=UNIT_UM,
         tolerance_um=2 * UNIT_UM,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import NOWHERE, Finding, Place, Severity
@@ -24,6 +25,7 @@ _BY_TIME = frozenset({Measure.WIRE, Measure.BREAKS})
 """What is weighed by the time of the row: with a wrong time it is off too."""
 _WHOLE_FROM = 100
 """Three digits are enough for a remark."""
+_ALONE = " It is one job alone: no other of the pass at this height is known."
 _SHORT_NAME = 12
 """Digits of a batch's hash by which it is taken back."""
 
@@ -47,27 +49,32 @@ def doubts(
     for one in far:
         rows.setdefault(id(one.cut), []).append(one)
     rests = {_pass_of_moved(row): row for row in moved if row.few is not None}
+    only = {_pass_of_moved(row): row.known_jobs for row in moved}
     alike = Counter(_pass_of_cut(one.cut) for one in far if one.measure is Measure.FEED)
     found = []
     for values in rows.values():
         passed = _pass_of_cut(values[0].cut)
         alone = rests.pop(passed, None) if alike[passed] == 1 and _has_feed(values) else None
-        found.append(_far_finding(values, alone, batch=batch[:_SHORT_NAME], rules=rules))
+        finding = _far_finding(values, alone, batch=batch[:_SHORT_NAME], rules=rules)
+        if alone is None and _has_feed(values) and only.get(passed) == 1:
+            # Hardly believed, it did not move far; that nothing speaks for it is said all the same.
+            finding = replace(finding, message=finding.message + _ALONE)
+        found.append(finding)
     return found + [_rests(row) for row in rests.values()]
 
 
-_PassOf = tuple[str, str, str, int, Flushing]
+_PassOf = tuple[str, str, str, int, float, Flushing]
 
 
 def _pass_of_cut(cut: MeasuredCut) -> _PassOf:
     wire = f"{cut.wire.diameter_mm:g} mm {cut.wire.name}"
     # Skims know no nozzles.
     nozzles = cut.flushing if cut.pass_number == 1 else Flushing.SEALED
-    return cut.machine.name, cut.material.name, wire, cut.pass_number, nozzles
+    return cut.machine.name, cut.material.name, wire, cut.pass_number, cut.height_mm, nozzles
 
 
 def _pass_of_moved(row: Moved) -> _PassOf:
-    return row.machine, row.material, row.wire, row.pass_number, row.nozzles
+    return row.machine, row.material, row.wire, row.pass_number, row.height_mm, row.nozzles
 
 
 def _has_feed(values: Sequence[FarValue]) -> bool:

@@ -21,15 +21,11 @@ from kerfwright.learning.batch import KeptBatch
 from kerfwright.learning.moved import Moved
 from kerfwright.learning.outcome import PassOutcome
 from kerfwright.process.experience import jobs_words
+from kerfwright.process.size_records import offset_words
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.part import LengthUnit
-from kerfwright.wiring import (
-    confirm_sizes,
-    cut_batches,
-    job_outcomes,
-    record_cuts,
-    withdraw_cuts,
-)
+from kerfwright.wiring import cut_batches, job_outcomes, record_cuts, withdraw_cuts
+from kerfwright.wiring.measured import confirm_sizes
 
 _NAME = 12
 """Digits of a hash that are shown; it may be given back by its beginning."""
@@ -259,10 +255,12 @@ def _sentences(row: Moved, words: Show) -> tuple[str, ...]:
     told = "" if measured is None else f"measured {words.feed(measured)} {unit}"
     if least is not None and most is not None and words.feed(least) != words.feed(most):
         told += f", length over time, single cuts {words.feed(least)}–{words.feed(most)}"
+    is_off = abs(now.size_bias_um) >= max(1.0, now.tolerance_um / 5)
     second = (
         f"{told and f'{told}; '}"
         f"Ra {finishes[0]} → {finishes[1]} {words.roughness_unit}; holds ±{sizes[0]} → "
-        f"±{sizes[1]}; breaks in {_HOURS} h {breaks[0]} → {breaks[1]} ({ends})"
+        f"±{sizes[1]}"
+        f"{'; ' + offset_words(row.pass_number, now.size_bias_um) if is_off else ''}; breaks in {_HOURS} h {breaks[0]} → {breaks[1]} ({ends})"
     )
     if row.closed_feed_mm_per_min is None:
         return first, second

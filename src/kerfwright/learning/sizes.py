@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from kerfwright.learning.records import CROSSED, Input, LearningRules
 from kerfwright.process.experience import SizeRecord, SizesKnown
 
+Floats = NDArray[np.float64]
 _MACHINE, _PASS = CROSSED.index(Input.MACHINE), CROSSED.index(Input.PASS)
 _TOGETHER = CROSSED.index(Input.COMBINATION)
 _ALIKE = 2.0
@@ -101,22 +102,6 @@ class SizeGroup:
     questioned: tuple[SizeRecord, ...] = ()
     doubted: int = 0
     is_lent: bool = True
-
-    def seen_by(self, unit_um: float) -> tuple[float, float, float]:
-        """Return squares and largest size to either side for a pass of another deviation.
-
-        What a fine skim was off is as many micrometres for a coarse pass, not as many tolerances;
-        what a coarse pass was off is as many tolerances for a fine one, not as many micrometres.
-        """
-        return (
-            min(self.squares, self.squares_um2 / unit_um**2),
-            min(self.plus, self.plus_um / unit_um),
-            min(self.minus, self.minus_um / unit_um),
-        )
-
-    def is_of(self, names: Sequence[str]) -> bool:
-        """Return whether its cuts were of this machine and pass: a question stands there."""
-        return self.names[_MACHINE] == names[_MACHINE] and self.names[_PASS] == names[_PASS]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -249,8 +234,67 @@ def _squares(rows: Iterable[tuple[str, float]]) -> float:
     return math.fsum(math.fsum(of) / len(of) for of in by_job.values())
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SizeBook:
+    """All groups that a machine hears of, in columns: a plan asks each pass against every one.
+
+    Attributes
+    ----------
+    groups : tuple of SizeGroup
+    levels : tuple of mapping of str to int
+        Number of each level, by the inputs of CROSSED.
+    codes : NDArray of int64
+        Those of the groups, one row each.
+    jobs, squares, squares_um2 : NDArray of float64
+    widest, widest_um : NDArray of float64
+        Largest to either side, two columns.
+    doubted : NDArray of float64
+    """
+
+    groups: tuple[SizeGroup, ...]
+    levels: tuple[Mapping[str, int], ...]
+    codes: NDArray[np.int64]
+    jobs: Floats
+    squares: Floats
+    squares_um2: Floats
+    widest: Floats
+    widest_um: Floats
+    doubted: Floats
+
+    @classmethod
+    def of(cls, known: Sequence[SizeGroup], names: Sequence[str]) -> SizeBook:
+        """Write down what the machine of a pass hears of: its own, and what others lend."""
+        groups = [one for one in known if one.is_lent or one.names[_MACHINE] == names[_MACHINE]]
+        levels = tuple(
+            {name: k for k, name in enumerate(dict.fromkeys(one.names[i] for one in groups))}
+            for i in range(len(CROSSED))
+        )
+
+        def column(*figures: str) -> Floats:
+            rows = [[getattr(one, name) for name in figures] for one in groups]
+            return np.array(rows, dtype=np.float64).reshape(len(groups), len(figures))
+
+        codes = [[level[name] for level, name in zip(levels, g.names, strict=True)] for g in groups]
+        return cls(
+            groups=tuple(groups),
+            levels=levels,
+            codes=np.array(codes, dtype=np.int64).reshape(len(groups), len(CROSSED)),
+            jobs=column("jobs")[:, 0],
+            squares=column("squares")[:, 0],
+            squares_um2=column("squares_um2")[:, 0],
+            widest=column("plus", "minus"),
+            widest_um=column("plus_um", "minus_um"),
+            doubted=column("doubted")[:, 0],
+        )
+
+    def same(self, names: Sequence[str]) -> NDArray[np.bool_]:
+        """Return which levels each group has in common with a pass, one row a group."""
+        asked = [level.get(name, -1) for level, name in zip(self.levels, names, strict=True)]
+        return np.asarray(self.codes == np.array(asked, dtype=np.int64))
+
+
 def sizes_known(
-    groups: Sequence[SizeGroup],
+    book: SizeBook,
     names: tuple[str, ...],
     *,
     unit_um: float,
@@ -264,12 +308,13 @@ def sizes_known(
     deviation s, and no more than the widest sizes to both sides together and what the tables hold.
     The weight w of a job of just this machine, material, wire and pass is 1; that of another is
     the square of the share of the inputs' variance that the two have in common, and fades as the
-    pass has sizes of its own; another machine lends what several jobs had, none of them far off.  Sizes in question
-    are not among them.  Every part rises with the distance of every size from nominal.
+    pass has sizes of its own; another machine lends what several jobs had, none of them far off.
+    Sizes in question are not among them.  Every part rises with the distance of every size from
+    nominal.
 
     Parameters
     ----------
-    groups : sequence of SizeGroup
+    book : SizeBook
         All that were measured.
     names : tuple of str
         Levels of the pass in the order of CROSSED.
@@ -293,55 +338,54 @@ def sizes_known(
     """
     if not rules.size_prior_jobs:
         return None
-    groups = [one for one in groups if one.is_lent or one.names[_MACHINE] == names[_MACHINE]]
-    own = [one for one in groups if one.names[_TOGETHER] == names[_TOGETHER]]
-    count = sum(one.count for one in own)
-    fade = max(0.0, 1 - sum(one.jobs for one in own) / rules.fewest_sizes)
-    weights = [
-        1.0 if one.names[_TOGETHER] == names[_TOGETHER] else fade * _common(one, names, variance)
-        for one in groups
+    same = book.same(names)
+    own = same[:, _TOGETHER]
+    fade = max(0.0, 1 - float(book.jobs[own].sum()) / rules.fewest_sizes)
+    parts = np.array([variance[kind] for kind in CROSSED])
+    # The square of the share of the inputs' variance that cuts have in common.
+    common = (same @ parts / parts.sum()) ** 2
+    weights = np.where(own, 1.0, fade * common)
+    # What a fine skim was off is as many micrometres for a coarse pass, not as many tolerances;
+    # what a coarse pass was off is as many tolerances for a fine one, not as many micrometres.
+    squares = np.minimum(book.squares, book.squares_um2 / unit_um**2)
+    prior, some = rules.size_prior_jobs, weights > 0
+    root_um = unit_um * math.sqrt(
+        (prior + float(weights @ squares)) / (prior + float(weights @ book.jobs))
+    )
+    widest = np.minimum(book.widest, book.widest_um / unit_um)
+    plus, minus = widest[some].max(axis=0, initial=0.0).tolist()
+    there = [book.groups[k] for k in np.flatnonzero(own).tolist()]
+    asked = [
+        book.groups[k]
+        for k in np.flatnonzero((book.doubted > 0) & same[:, _MACHINE] & same[:, _PASS]).tolist()
     ]
-    heard = [(w, one) for w, one in zip(weights, groups, strict=True) if w > 0]
-    seen = [(w, *one.seen_by(unit_um)) for w, one in heard]
-    squares = math.fsum(w * squares for w, squares, _, _ in seen)
-    jobs = math.fsum(w * one.jobs for w, one in heard)
-    prior = rules.size_prior_jobs
-    root_um = unit_um * math.sqrt((prior + squares) / (prior + jobs))
-    plus = max((plus for _, _, plus, _ in seen), default=0.0)
-    minus = max((minus for _, _, _, minus in seen), default=0.0)
+    count = sum(one.count for one in there)
     return SizesKnown(
         held_um=min(2 * root_um, unit_um * (plus + minus) + max(tolerance_um, 2 * unit_um)),
         tables_um=tolerance_um,
         count=count,
-        jobs=sum(one.jobs for one in own),
-        lent_jobs=0 if own else max((one.jobs for _, one in heard), default=0),
-        questioned=tuple(r for one in groups if one.is_of(names) for r in one.questioned),
-        doubted=sum(one.doubted for one in groups if one.is_of(names)),
-        worst=_worst(heard, unit_um=unit_um),
+        jobs=sum(one.jobs for one in there),
+        lent_jobs=0 if there else int(book.jobs[some].max(initial=0)),
+        questioned=tuple(r for one in asked for r in one.questioned),
+        doubted=sum(one.doubted for one in asked),
+        worst=_worst(book, weights, unit_um=unit_um),
         settled_jobs=math.ceil(rules.settled_jobs),
-        mean_um=math.fsum(one.sum_um for one in own) / count if count else 0.0,
-        least_um=min((one.least_um for one in own if one.count), default=0.0),
-        most_um=max((one.most_um for one in own if one.count), default=0.0),
+        mean_um=math.fsum(one.sum_um for one in there) / count if count else 0.0,
+        least_um=min((one.least_um for one in there if one.count), default=0.0),
+        most_um=max((one.most_um for one in there if one.count), default=0.0),
     )
 
 
-def _worst(heard: Sequence[tuple[float, SizeGroup]], *, unit_um: float) -> tuple[SizeRecord, ...]:
+def _worst(book: SizeBook, weights: Floats, *, unit_um: float) -> tuple[SizeRecord, ...]:
     """Return the records that widen what is held most, the worst first."""
+    far_um = book.widest_um.max(axis=1, initial=0.0)
+    pulls = np.where(far_um > unit_um, weights * far_um**2, 0.0)
+    first = np.argsort(-pulls, kind="stable")[:_NAMED]
     wide = [
-        (-weight * record.size_um**2, record.job, record)
-        for weight, one in heard
-        for record in one.worst
+        (-float(weights[k]) * record.size_um**2, record.job, record)
+        for k in first.tolist()
+        if pulls[k] > 0
+        for record in book.groups[k].worst
         if abs(record.size_um) > unit_um
     ]
     return tuple(record for *_, record in sorted(wide, key=lambda r: r[:2])[:_NAMED])
-
-
-def _common(one: SizeGroup, names: tuple[str, ...], variance: Mapping[Input, float]) -> float:
-    """Return the square of the share of the inputs' variance that cuts have in common."""
-    whole = math.fsum(variance[kind] for kind in CROSSED)
-    same = math.fsum(
-        variance[kind]
-        for kind, theirs, ours in zip(CROSSED, one.names, names, strict=True)
-        if theirs == ours
-    )
-    return (same / whole) ** 2

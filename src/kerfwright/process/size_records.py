@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 
 _MOVED: Final = 0.05
 """Part of what the tables hold by which sizes move it before that is said to rest on them."""
+_LEAST_OFF_UM: Final = 1.0
+_OFF: Final = 0.2
+"""Size expected, in µm and as part of what the tables hold, from which an offset is advised."""
 _SHORT: Final = 12
 """Digits of a batch's name by which it is taken back."""
 
@@ -129,7 +132,7 @@ def size_findings(known: Sequence[tuple[int, Learned]]) -> list[Finding]:
     Returns
     -------
     list of Finding
-        ``size-in-question`` and ``size-rests-on-few-jobs``.
+        ``size-in-question``, ``size-rests-on-few-jobs`` and ``offset-to-set``.
     """
     sizes = [(number, one, one.sizes) for number, one in known if one.sizes is not None]
     asked = [(number, s) for number, _, s in sizes if s.doubted]
@@ -138,7 +141,45 @@ def size_findings(known: Sequence[tuple[int, Learned]]) -> list[Finding]:
         for number, one, s in sizes
         if (s.count or number == known[-1][0]) and _rests_on_few(one, s)
     ]
-    return [*([_asked_finding(asked)] if asked else []), *([_few_finding(few)] if few else [])]
+    found = [_asked_finding(asked)] if asked else []
+    found += [_few_finding(few)] if few else []
+    off = [
+        (number, one.size_bias_um)
+        for number, one, s in sizes
+        if s.count and abs(one.size_bias_um) >= max(_LEAST_OFF_UM, _OFF * s.tables_um)
+    ]
+    return [*found, _offset_finding(off)] if off else found
+
+
+def offset_words(number: int, bias_um: float) -> str:
+    """Say how to set an offset by the size that is expected.
+
+    Metal left wants the wire nearer: a smaller offset.  A size error is of one side, as an offset
+    is.
+
+    Examples
+    --------
+    >>> offset_words(5, 2.0)
+    'set the offset of pass 5 2 µm (0.00008 in) smaller'
+    """
+    way = "smaller" if bias_um > 0 else "larger"
+    return f"set the offset of pass {number} {both(round(abs(bias_um), 1))} {way}"
+
+
+def _offset_finding(off: Sequence[tuple[int, float]]) -> Finding:
+    parts = ", ".join(
+        f"{'-' if um < 0 else ''}{both(round(abs(um), 1))} (pass {n})" for n, um in off
+    )
+    advice = " and ".join(offset_words(n, um) for n, um in off)
+    return Finding(
+        code="offset-to-set",
+        severity=Severity.NOTE,
+        message=f"By the sizes that were measured a side is expected off by {parts}; positive is "
+        "metal left. The program has the offsets of the tables.",
+        remedy=f"To come out at nominal, {advice} at the machine, or in the table once for all; "
+        "not both. Sizes recorded from then on are those with the new offset.",
+        data={"offsets": "; ".join(f"{n}:{-um:.3g}" for n, um in off)},
+    )
 
 
 def records_words(records: Sequence[SizeRecord]) -> str:
@@ -189,9 +230,9 @@ def _asked_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
         code="size-in-question",
         severity=Severity.WARNING,
         message=f"On this machine {counted(count, 'measured size')} "
-        f"{'are' if count > 1 else 'is'} so far beyond what the pass holds that a slip of the pen is as likely as a wrong offset{named}. Until somebody "
-        f"has looked {they} for nothing here, and the pass is promised no better than by the "
-        "tables.",
+        f"{'are' if count > 1 else 'is'} so far beyond what the pass holds that a slip of the pen "
+        f"is as likely as a wrong offset{named}. Until somebody has looked {they} for nothing "
+        "here, and the pass is promised no better than by the tables.",
         remedy=f"Measure the part or look {them} up before a tolerance is promised. "
         f"If right: {confirm or 'record the sizes again'}, and set the offset. If mistyped: take "
         f"the batch back (record --withdraw{f' {batches}' if batches else ''}) and record it "

@@ -456,43 +456,6 @@ def withdraw_cuts(
     return withdraw(name, reason=reason, store=store, tables=learning_tables_of(store, tables))
 
 
-def confirm_sizes(
-    said: str, *, shop: Path, reason: str = "", tables: Path | None = None
-) -> Recorded:
-    """Let sizes that are in question count, as somebody says that they are right.
-
-    Parameters
-    ----------
-    said : str
-        Job and pass, ``plate-7:3``.
-
-    Raises
-    ------
-    KerfwrightError
-        If it is no job and pass, none of their sizes is in question, or a folder or table cannot
-        be used.
-    """
-    from kerfwright.adapters.measured_units import read_pass
-    from kerfwright.app.record_cuts import confirm_sizes as confirm
-    from kerfwright.foundation.errors import InputError
-
-    job, colon, number = said.rpartition(":")
-    if not colon or not job:
-        raise InputError(
-            f"{said!r} is no job and pass",
-            code="size-not-in-question",
-            remedy="Write the job, a colon and the pass: plate-7:3.",
-        )
-    store = shop_of(shop, tables)
-    return confirm(
-        job,
-        read_pass(number),
-        reason=reason,
-        store=store,
-        tables=learning_tables_of(store, tables),
-    )
-
-
 def cut_batches(shop: Path) -> tuple[KeptBatch, ...]:
     """Return the batches of a shop, also those taken back."""
     return shop_of(shop, None).batches()

@@ -60,7 +60,8 @@ def passed(posterior, number=3, **where):
 
 
 def codes(*passes):
-    return {f.code for f in size_findings([(p.number, p.learned) for p in passes])}
+    found = {f.code for f in size_findings([(p.number, p.learned) for p in passes])}
+    return found - {"offset-to-set"}
 
 
 def test_the_pass_of_these_tests_holds_what_they_say():
@@ -179,7 +180,8 @@ def test_few_jobs_behind_a_size_are_said():
 
 def test_the_finding_says_what_holds_by_which_records_and_how_many_jobs_settle_it():
     known = dataclasses.replace(cut(8.0, "J0"), place="a.csv line 2", recorded="2026-03-02")
-    (found,) = size_findings([(3, passed(learned([known])).learned)])
+    found, offset = size_findings([(3, passed(learned([known])).learned)])
+    assert "set the offset of pass 3 4.9 µm (0.00019 in) smaller" in offset.remedy
     assert found.message == (
         "What is held here rests on the sizes of 1 job: ±8.5 µm (0.00033 in) by them, "
         "±5 µm (0.0002 in) by the tables (pass 3). The widest: job J0, pass 3: 8 µm (0.00031 in), "
@@ -244,3 +246,11 @@ def test_experience_from_before_holds_what_it_held():
     then = passed(posterior_from(document, sha256="", rules=RULES))
     assert then.tolerance_um == pytest.approx(44.9, abs=0.1)
     assert "size-in-question" in codes(then)
+
+
+def test_the_offset_to_set_is_said_where_sizes_are_off_to_one_side_and_only_there():
+    for sign, way in ((1, "smaller"), (-1, "larger")):
+        found = size_findings([(3, after([sign * 3.0] * 8).learned)])
+        (offset,) = (f for f in found if f.code == "offset-to-set")
+        assert "set the offset of pass 3 2.9 µm (0.00011 in) " + way in offset.remedy
+    assert not size_findings([(3, after([3.0, -3.0] * 4).learned)])

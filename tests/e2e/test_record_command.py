@@ -310,6 +310,19 @@ def test_a_far_row_that_alone_moved_the_feed_says_that_too(tmp_path, capsys):
     assert far["data"]["more"] == 2
 
 
+def test_before_and_after_are_told_at_the_height_of_each_cut(tmp_path, capsys):
+    cuts = [f"job=J{n}; height={mm} mm; pass=1; length=100 mm; time={t} min"
+            for n, (mm, t) in enumerate(((25, 28), (25, 27), (40, 160)))]  # fmt: skip
+    words = [word for cut in cuts for word in ("--cut", cut)]
+    scene = ["--machine", "generic-mm", "--material", "D2", "--wire", "0.25mm", "--json"]
+    _, done = call(capsys, "record", "--shop", tmp_path / "shop", *scene, *words)
+    low, tall = sorted(done["moved"], key=lambda row: row["height_mm"])
+    assert (low["height_mm"], low["cuts"]) == (25, 2)
+    assert (tall["height_mm"], tall["cuts"]) == (40, 1)
+    assert low["measured_feed_mm_per_min"] == pytest.approx(200 / 55)
+    assert tall["measured_feed_mm_per_min"] == pytest.approx(100 / 160)
+
+
 def test_a_hardly_believed_row_says_that_it_is_the_only_job(tmp_path, capsys):
     # 30 min for 300: ten times as fast moves nothing, 9 min for 40 little.
     for minutes in ("4 min", "9 min"):

@@ -256,11 +256,12 @@ def _sentences(row: Moved, words: Show) -> tuple[str, ...]:
     if least is not None and most is not None and words.feed(least) != words.feed(most):
         told += f", length over time, single cuts {words.feed(least)}–{words.feed(most)}"
     is_off = abs(now.size_bias_um) >= max(1.0, now.tolerance_um / 5)
+    offset = f"; {offset_words(row.pass_number, now.size_bias_um)}" if is_off else ""
     second = (
         f"{told and f'{told}; '}"
         f"Ra {finishes[0]} → {finishes[1]} {words.roughness_unit}; holds ±{sizes[0]} → "
         f"±{sizes[1]}"
-        f"{'; ' + offset_words(row.pass_number, now.size_bias_um) if is_off else ''}; breaks in {_HOURS} h {breaks[0]} → {breaks[1]} ({ends})"
+        f"{offset}; breaks in {_HOURS} h {breaks[0]} → {breaks[1]} ({ends})"
     )
     if row.closed_feed_mm_per_min is None:
         return first, second

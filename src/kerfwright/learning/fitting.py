@@ -113,7 +113,7 @@ def fit_measure(
 def _slips(measure: Measure, rules: LearningRules) -> Slips:
     """Return how often a value is no measurement.
 
-    A size that is not gross always is one, and what is held counts all of them, see
+    A size that is not in question always is one, and what is held counts all of them, see
     :mod:`kerfwright.learning.sizes`: no promise on a hope that one was mistyped.
     """
     if measure is Measure.SIZE:

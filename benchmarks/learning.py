@@ -25,7 +25,8 @@ from kerfwright.adapters.tables import Tables, load_tables
 from kerfwright.app.record_cuts import LearningTables, record_cuts, with_experience
 from kerfwright.costing.estimate import estimate
 from kerfwright.learning.batch import CutBatch
-from kerfwright.learning.learn import fit_measure, learn
+from kerfwright.learning.fitting import fit_measure
+from kerfwright.learning.learn import learn
 from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import LearningRules, Measure, MeasuredCut, levels
 from kerfwright.planning.planner import make_plan

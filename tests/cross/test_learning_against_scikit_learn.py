@@ -7,7 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from kerfwright.learning.learn import fit_measure, learn
+from kerfwright.learning.fitting import fit_measure
+from kerfwright.learning.learn import learn
 from kerfwright.learning.records import CROSSED, Input, Measure, levels
 from kerfwright.learning.solve import Design, Normal, fit_robust
 from simulated_shops import RULES, TABLES, Shop

@@ -15,7 +15,8 @@ from tests.soak import SOAK
 
 from kerfwright.adapters.learning_rules import load_learning_rules
 from kerfwright.learning.records import CROSSED, Input, Measure
-from kerfwright.learning.sizes import size_groups, sizes_known
+from kerfwright.learning.sizes import MeasuredSize, SizeBook, size_groups, sizes_known
+from kerfwright.process.experience import SizeRecord
 
 RULES = load_learning_rules()
 SHARES = RULES.shares[Measure.SIZE]
@@ -50,6 +51,18 @@ class Shop:
         return sum(parts) + self.scale * float(np.sqrt(SHARES[Input.CUT]) * wild)
 
 
+def sizes(values, names):
+    """Return measured sizes that nobody has answered for."""
+    return [
+        MeasuredSize(
+            value=value,
+            names=row[:-1],
+            record=SizeRecord(job=row[-1], pass_number=3, size_um=value),
+        )
+        for value, row in zip(values, names, strict=True)
+    ]
+
+
 def inside(tail, jobs, *, own):
     """Return the share of later sizes within what is held after some jobs, proven or not."""
     found = []
@@ -63,7 +76,7 @@ def inside(tail, jobs, *, own):
         names = [(*places[j % len(places)], f"job {j}") for j in range(jobs)]
         values = [shop.size(row[:-1], row[-1]) for row in names]
         known = sizes_known(
-            size_groups(values, values, names, RULES),
+            SizeBook.of(size_groups(sizes(values, names), RULES), asked),
             asked,
             unit_um=1.0,
             tolerance_um=2.0,
@@ -98,7 +111,7 @@ def test_slips_among_many_sizes_neither_throw_what_is_held_nor_hide_a_later_miss
         for j in np.flatnonzero(slips.random(jobs) < RULES.slip_share):
             values[j] += slips.choice([-1, 1]) * slips.uniform(6, 19)
         known = sizes_known(
-            size_groups(values, values, names, RULES),
+            SizeBook.of(size_groups(sizes(values, names), RULES), asked),
             asked,
             unit_um=1.0,
             tolerance_um=2.0,

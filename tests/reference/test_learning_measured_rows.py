@@ -19,7 +19,8 @@ from tests.reference.facts_beside import rows
 from tests.soak import SOAK
 
 from kerfwright.adapters.learning_rules import load_learning_rules
-from kerfwright.learning.learn import fit_measure, learn
+from kerfwright.learning.fitting import fit_measure
+from kerfwright.learning.learn import learn
 from kerfwright.learning.records import CROSSED, Input, Measure
 
 RULES = load_learning_rules()

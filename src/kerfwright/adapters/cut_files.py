@@ -7,6 +7,7 @@ import io
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
@@ -186,7 +187,10 @@ class CutReader:
         aside: list[RefusedRow] = []
         # One record for all cuts of a machine: what the tables say of it is computed once.
         machines: dict[tuple[str, ...], Machine] = {}
-        for number, row in enumerate(rows_of(path), start=2):
+        rows = rows_of(path)
+        # The day of the file is that of recording; a copy that loses it says the day it was made.
+        day = datetime.fromtimestamp(path.stat().st_mtime, tz=UTC).date().isoformat()
+        for number, row in enumerate(rows, start=2):
             try:
                 material = materials.get(row["material"])
                 wire = wires.get((row["wire_kind"], float(row["wire_mm"])))
@@ -214,6 +218,8 @@ class CutReader:
                         feed_share=float(row["feed_share"]),
                         note=row["note"],
                         place=row["place"],
+                        recorded=day,
+                        batch=path.stem,
                     )
                 )
             except ValueError as fault:

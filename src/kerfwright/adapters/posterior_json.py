@@ -17,6 +17,7 @@ from kerfwright.learning.posterior import Fitted, Posterior
 from kerfwright.learning.records import Input, LearningRules, Measure
 from kerfwright.learning.sizes import SizeGroup
 from kerfwright.process.borne_feeds import Borne
+from kerfwright.process.experience import SizeRecord
 
 _FORMAT, _VERSION = "kerfwright-learned", 1
 
@@ -119,10 +120,7 @@ def posterior_from(document: Mapping[str, Any], *, sha256: str, rules: LearningR
         basis_sha256=document.get("basis_sha256", ""),
         # Experience from before jobs were counted says nothing of them.
         few_jobs=MappingProxyType(dict(document.get("few_jobs", {}))),
-        size_groups=tuple(
-            SizeGroup(**{**group, "names": tuple(group["names"])})
-            for group in document.get("size_groups", ())
-        ),
+        size_groups=tuple(_size_group(group) for group in document.get("size_groups", ())),
         borne=MappingProxyType(
             {
                 key: tuple(Borne(factor=f, jobs=j, hours=h, breaks=n) for f, j, h, n in steps)
@@ -130,6 +128,16 @@ def posterior_from(document: Mapping[str, Any], *, sha256: str, rules: LearningR
             }
         ),
     )
+
+
+def _size_group(document: Mapping[str, Any]) -> SizeGroup:
+    group = dict(document)
+    # Experience from before sizes were in question counted far ones at a limit and named none.
+    doubted = group.pop("doubted_plus", 0) + group.pop("doubted_minus", 0)
+    group.pop("accidents", 0)
+    for key in ("worst", "questioned"):
+        group[key] = tuple(SizeRecord(**one) for one in group.get(key, ()))
+    return SizeGroup(**{"doubted": doubted, **group, "names": tuple(group["names"])})
 
 
 def _fitted(document: Mapping[str, Any]) -> Fitted:

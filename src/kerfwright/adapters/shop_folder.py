@@ -9,7 +9,7 @@ stays where it is, with a note beside it that says why.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -27,6 +27,13 @@ from kerfwright.trade.catalogue import Catalogue
 
 _NAME: Final = 32
 """Digits of the hash that name a batch."""
+
+
+_Size = tuple[str, int, float | None]
+
+
+def _size_of(job: str, pass_number: int, size_um: float | None) -> _Size:
+    return job, pass_number, size_um
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,11 +101,53 @@ class ShopFolder:
             cuts, unknown = reader.read(path)
             found += cuts
             aside += unknown
+        confirmed = self._confirmed()
+        if confirmed:
+            found = [
+                replace(cut, is_size_confirmed=True)
+                if _size_of(cut.job, cut.pass_number, cut.size_error_um) in confirmed
+                else cut
+                for cut in found
+            ]
         return KeptCuts(cuts=tuple(found), aside=tuple(aside))
 
+    def confirm_sizes(self, cuts: Sequence[MeasuredCut], reason: str) -> None:
+        """Keep that a person says that the measured sizes of these cuts are right."""
+        for cut in cuts:
+            said = {"job": cut.job, "pass": cut.pass_number, "size_error_um": cut.size_error_um}
+            named = digest(json.dumps(said, sort_keys=True))[:_NAME]
+            text = json.dumps({**said, "reason": reason or "no reason given"}, ensure_ascii=False)
+            write_whole(self._confirmations() / f"{named}.json", text + "\n")
+
+    def _confirmations(self) -> Path:
+        return self.folder / "cuts" / "confirmed"
+
+    def _confirmed(self) -> set[_Size]:
+        """Return the sizes that somebody confirmed.
+
+        Raises
+        ------
+        InputError
+            Code ``cuts-damaged``.
+        """
+        found: set[_Size] = set()
+        for path in sorted(self._confirmations().glob("*.json")):
+            try:
+                said = json.loads(read_whole(path))
+                found.add(_size_of(said["job"], said["pass"], said["size_error_um"]))
+            except (ValueError, KeyError, TypeError) as fault:
+                raise InputError(
+                    "the confirmation of a size cannot be read",
+                    code="cuts-damaged",
+                    where=str(path),
+                    remedy="Put the copy of a backup back, or delete it and confirm again.",
+                ) from fault
+        return found
+
     def basis(self) -> str:
-        """Return a hash of what learning rests on: the batches that count, and the rules."""
+        """Return a hash of what learning rests on: batches that count, answers, and the rules."""
         names = [path.stem for path in self._live()]
+        names += [path.name for path in sorted(self._confirmations().glob("*.json"))]
         return digest("\n".join([*names, repr(self.rules)]))
 
     def batches(self) -> tuple[KeptBatch, ...]:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import NOWHERE, Finding, Place, Severity
@@ -25,6 +25,7 @@ _BY_TIME = frozenset({Measure.WIRE, Measure.BREAKS})
 """What is weighed by the time of the row: with a wrong time it is off too."""
 _WHOLE_FROM = 100
 """Three digits are enough for a remark."""
+_ALONE = " It is one job alone: no other of the pass at this height is known."
 _SHORT_NAME = 12
 """Digits of a batch's hash by which it is taken back."""
 
@@ -48,27 +49,32 @@ def doubts(
     for one in far:
         rows.setdefault(id(one.cut), []).append(one)
     rests = {_pass_of_moved(row): row for row in moved if row.few is not None}
+    only = {_pass_of_moved(row): row.known_jobs for row in moved}
     alike = Counter(_pass_of_cut(one.cut) for one in far if one.measure is Measure.FEED)
     found = []
     for values in rows.values():
         passed = _pass_of_cut(values[0].cut)
         alone = rests.pop(passed, None) if alike[passed] == 1 and _has_feed(values) else None
-        found.append(_far_finding(values, alone, batch=batch[:_SHORT_NAME], rules=rules))
+        finding = _far_finding(values, alone, batch=batch[:_SHORT_NAME], rules=rules)
+        if alone is None and _has_feed(values) and only.get(passed) == 1:
+            # Hardly believed, it did not move far; that nothing speaks for it is said all the same.
+            finding = replace(finding, message=finding.message + _ALONE)
+        found.append(finding)
     return found + [_rests(row) for row in rests.values()]
 
 
-_PassOf = tuple[str, str, str, int, Flushing]
+_PassOf = tuple[str, str, str, int, float, Flushing]
 
 
 def _pass_of_cut(cut: MeasuredCut) -> _PassOf:
     wire = f"{cut.wire.diameter_mm:g} mm {cut.wire.name}"
     # Skims know no nozzles.
     nozzles = cut.flushing if cut.pass_number == 1 else Flushing.SEALED
-    return cut.machine.name, cut.material.name, wire, cut.pass_number, nozzles
+    return cut.machine.name, cut.material.name, wire, cut.pass_number, cut.height_mm, nozzles
 
 
 def _pass_of_moved(row: Moved) -> _PassOf:
-    return row.machine, row.material, row.wire, row.pass_number, row.nozzles
+    return row.machine, row.material, row.wire, row.pass_number, row.height_mm, row.nozzles
 
 
 def _has_feed(values: Sequence[FarValue]) -> bool:
@@ -86,8 +92,8 @@ def _far_finding(
         f"{place}, pass {cut.pass_number}: {_value(first)} is {_compared(first)}. It is kept; "
         f"{_believed(first)}."
     )
-    if first.is_gross_size:
-        message += _left_out(first, rules)
+    if first.is_in_question:
+        message += _in_question(rules)
     by_time = [one for one in others if first.measure is Measure.FEED and one.measure in _BY_TIME]
     if by_time:
         # One slip of the clock, one question.
@@ -96,7 +102,7 @@ def _far_finding(
     for one in others:
         if one not in by_time:
             message += f" Also {_value(one)} is {_compared(one)}; {_believed(one)}."
-            message += _left_out(one, rules) if one.is_gross_size else ""
+            message += _in_question(rules) if one.is_in_question else ""
     data = _data(first)
     if others:
         data["also"] = ", ".join(one.measure.value for one in others)
@@ -105,6 +111,8 @@ def _far_finding(
         f'batch back (record --withdraw {batch} --reason "mistyped"), correct the row and record '
         "the batch again."
     )
+    if any(one.is_in_question for one in values):
+        remedy += f" If the size is right: record --confirm {cut.job}:{cut.pass_number}."
     if alone is not None and alone.few is not None:
         few = alone.few
         message += (
@@ -152,15 +160,12 @@ def _believed(one: FarValue) -> str:
     return f"expected now is {one.now:.3g} {unit}{way}"
 
 
-def _left_out(one: FarValue, rules: LearningRules) -> str:
-    """Say what becomes of a size error that is no scatter of a cut."""
-    jobs = counted(math.ceil(rules.settled_jobs), "job")
-    beyond = f" A size error beyond {rules.gross_size_tolerances:g} times what its pass holds"
-    if one.is_settled:
-        return f"{beyond} counts whole here, as {jobs} or more have the like: the offset is off."
+def _in_question(rules: LearningRules) -> str:
+    """Say what becomes of a size error that is far beyond what its pass holds."""
     return (
-        f"{beyond} is left out of what is expected until {jobs} have the like; until then the pass "
-        "is said to hold no more than with an error at that limit."
+        f" A size error beyond {rules.gross_size_tolerances:g} times what its pass holds is in "
+        "question: it counts for nothing, and every plan of the pass says so, until sizes of other "
+        "jobs agree with it or it is confirmed."
     )
 
 

@@ -14,7 +14,7 @@ from kerfwright.foundation.errors import InputError, RangeError, sentence
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.learning.batch import Added, CutBatch, KeptBatch, KeptCuts
 from kerfwright.learning.far import far_values
-from kerfwright.learning.learn import learn, tables_sha256
+from kerfwright.learning.learn import learn, sizes_in_question, tables_sha256
 from kerfwright.learning.moved import Moved, what_moved
 from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import LearningRules, MeasuredCut
@@ -47,6 +47,10 @@ class CutStore(Protocol):
 
     def withdraw(self, name: str, reason: str) -> tuple[MeasuredCut, ...]:
         """Take a batch back by its hash or the beginning of it; return its cuts."""
+        ...
+
+    def confirm_sizes(self, cuts: Sequence[MeasuredCut], reason: str) -> None:
+        """Keep that a person says that the measured sizes of these cuts are right."""
         ...
 
     def save(self, posterior: Posterior) -> Posterior:
@@ -203,6 +207,52 @@ def withdraw_cuts(name: str, *, reason: str, store: CutStore, tables: LearningTa
         after=after,
         moved=_moved(gone, kept.cuts, kept, tables, before=before, after=after),
         findings=tuple(_aside(kept)),
+    )
+
+
+def confirm_sizes(
+    job: str, pass_number: int, *, reason: str, store: CutStore, tables: LearningTables
+) -> Recorded:
+    """Let the sizes of a pass that are in question count, as somebody says that they are right.
+
+    Parameters
+    ----------
+    job : str
+    pass_number : int
+    reason : str
+        Kept beside the answer.
+    store : CutStore
+    tables : LearningTables
+
+    Raises
+    ------
+    InputError
+        Code ``size-not-in-question``.
+    """
+    with store.one_writer():
+        before = _known(store, tables)
+        kept = _usable(store.cuts(), tables.technology)
+        asked = sizes_in_question(kept.cuts, technology=tables.technology, rules=tables.rules)
+        found = [one for one in asked if (one.job, one.pass_number) == (job, pass_number)]
+        if not found:
+            others = ", ".join(dict.fromkeys(f"{one.job}:{one.pass_number}" for one in asked))
+            raise InputError(
+                f"no size of pass {pass_number} of job {job!r} is in question",
+                code="size-not-in-question",
+                remedy=f"In question: {others or 'none'}.",
+            )
+        store.confirm_sizes(found, reason)
+        kept = _usable(store.cuts(), tables.technology)
+        after = _learn(store, kept, tables, before=before)
+    return Recorded(
+        batch=CutBatch(cuts=tuple(found)),
+        name="",
+        new=0,
+        total=len(kept.cuts),
+        before=before,
+        after=after,
+        moved=_moved(found, found, kept, tables, before=before, after=after),
+        findings=(),
     )
 
 

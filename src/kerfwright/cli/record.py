@@ -21,9 +21,11 @@ from kerfwright.learning.batch import KeptBatch
 from kerfwright.learning.moved import Moved
 from kerfwright.learning.outcome import PassOutcome
 from kerfwright.process.experience import jobs_words
+from kerfwright.process.size_records import offset_words
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.part import LengthUnit
 from kerfwright.wiring import cut_batches, job_outcomes, record_cuts, withdraw_cuts
+from kerfwright.wiring.measured import confirm_sizes
 
 _NAME = 12
 """Digits of a hash that are shown; it may be given back by its beginning."""
@@ -77,7 +79,12 @@ _ONE_CUT = (
 @click.option("--height", help="Height of rows that give none.")
 @_typed
 @click.option("--withdraw", metavar="HASH", help="Take a batch back; it stays on file.")
-@click.option("--reason", default="", help="Why it is taken back; kept with it.")
+@click.option(
+    "--confirm",
+    metavar="JOB:PASS",
+    help="Say that a size in question is right; from then on it counts.",
+)
+@click.option("--reason", default="", help="Why it is taken back or confirmed; kept with it.")
 @click.option("--list", "lists", is_flag=True, help="Show the batches of the shop.")
 @show_options
 def command(
@@ -86,6 +93,7 @@ def command(
     job: Path | None,
     tables: Path | None,
     withdraw: str | None,
+    confirm: str | None,
     reason: str,
     lists: bool,  # noqa: FBT001 a flag of the command line
     shown: LengthUnit | None,
@@ -103,13 +111,17 @@ def command(
     if job is not None and said["job_name"] is not None:
         raise click.UsageError("--job names the job already; --job-name is for one without folder.")
     typed = _typed_cuts(said)
-    ways = [table is not None, bool(typed), withdraw is not None, lists]
+    ways = [table is not None, bool(typed), withdraw is not None, confirm is not None, lists]
     if sum(ways) != 1:
-        raise click.UsageError("give one of: a CSV table, typed cuts, --withdraw, --list.")
+        raise click.UsageError(
+            "give one of: a CSV table, typed cuts, --withdraw, --confirm, --list."
+        )
     if lists:
         return _show_batches(cut_batches(shop), as_json=as_json)
     if withdraw is not None:
         done = withdraw_cuts(withdraw, shop=shop, reason=reason, tables=tables)
+    elif confirm is not None:
+        done = confirm_sizes(confirm, shop=shop, reason=reason, tables=tables)
     else:
         done = record_cuts(
             typed if table is None else decoded(table.read(), name=Path(table.name).name),
@@ -125,7 +137,7 @@ def command(
     else:
         page, words = Page(), Show(unit=shown or LengthUnit.MILLIMETRE)
         page.heading("Measured cuts")
-        page.line(_head(done, withdrawn=withdraw), indent=2)
+        page.line(_head(done, withdrawn=withdraw, confirmed=confirm), indent=2)
         show_moved(page, done.moved, words)
         show_outcomes(page, compared, words)
         report.show_findings(page, done.findings, show=words)
@@ -151,8 +163,11 @@ def _typed_cuts(said: Mapping[str, Any]) -> list[dict[str, str]]:
     return several or ([one] if one else [])
 
 
-def _head(done: Recorded, *, withdrawn: str | None) -> str:
+def _head(done: Recorded, *, withdrawn: str | None, confirmed: str | None) -> str:
     known = done.after.sha256[:_NAME] if done.after else "none"
+    if confirmed is not None:
+        count = counted(len(done.batch.cuts), "size")
+        return f"Confirmed: {count} of {confirmed} that now count. Experience {known}."
     if withdrawn is not None:
         return (
             f"Batch {withdrawn} taken back with {counted(len(done.batch.cuts), 'cut')}; it stays "
@@ -240,10 +255,13 @@ def _sentences(row: Moved, words: Show) -> tuple[str, ...]:
     told = "" if measured is None else f"measured {words.feed(measured)} {unit}"
     if least is not None and most is not None and words.feed(least) != words.feed(most):
         told += f", length over time, single cuts {words.feed(least)}–{words.feed(most)}"
+    is_off = abs(now.size_bias_um) >= max(1.0, now.tolerance_um / 5)
+    offset = f"; {offset_words(row.pass_number, now.size_bias_um)}" if is_off else ""
     second = (
         f"{told and f'{told}; '}"
         f"Ra {finishes[0]} → {finishes[1]} {words.roughness_unit}; holds ±{sizes[0]} → "
-        f"±{sizes[1]}; breaks in {_HOURS} h {breaks[0]} → {breaks[1]} ({ends})"
+        f"±{sizes[1]}"
+        f"{offset}; breaks in {_HOURS} h {breaks[0]} → {breaks[1]} ({ends})"
     )
     if row.closed_feed_mm_per_min is None:
         return first, second

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from kerfwright.learning.learn import Standing, learn, standings
 from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import LearningRules, Measure, MeasuredCut
-from kerfwright.learning.sizes import is_gross_size
 from kerfwright.process.technology import Technology
 from kerfwright.trade.catalogue import Catalogue
 
@@ -29,10 +28,8 @@ class FarValue:
     deviations : float
         How many standard deviations of a single cut; for breaks, how many of its Poisson scatter
         beyond a rate that is itself the limit's number of deviations up.
-    is_gross_size : bool
-        Whether it is a size error that is left out until several jobs have the like.
-    is_settled : bool
-        Of a gross one: whether by now as many have it.
+    is_in_question : bool
+        Whether it is a size error that counts for nothing until it is confirmed.
     """
 
     cut: MeasuredCut
@@ -41,8 +38,7 @@ class FarValue:
     expected: float
     now: float
     deviations: float
-    is_gross_size: bool = False
-    is_settled: bool = False
+    is_in_question: bool = False
 
     @property
     def counted(self) -> float | None:
@@ -99,7 +95,12 @@ def far_values(
             else:
                 off = abs(value - mean) / deviation
                 shown, _ = standing.shown(measure, cut, mean)
-            if off > rules.far_deviations:
+            asked = (
+                measure is Measure.SIZE
+                and after is not None
+                and after.is_in_question(cut, later.names)
+            )
+            if off > rules.far_deviations or asked:
                 found.append(
                     FarValue(
                         cut=cut,
@@ -108,9 +109,7 @@ def far_values(
                         expected=expected,
                         now=_expected(cut, later, measure, after or known),
                         deviations=off,
-                        is_gross_size=measure is Measure.SIZE and is_gross_size(value, known.rules),
-                        is_settled=after is not None
-                        and not after.is_size_doubted(standing.names, is_plus=value > 0),
+                        is_in_question=asked,
                     )
                 )
     return tuple(found)

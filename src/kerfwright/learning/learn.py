@@ -8,38 +8,26 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy import sparse
 
 from kerfwright.foundation.errors import RangeError
-from kerfwright.learning.bursts import burst_of, rate_of_rows
-from kerfwright.learning.counts import fit_counts
+from kerfwright.learning.fitting import NO_NOZZLES, Nozzles, fit_measure
 from kerfwright.learning.posterior import Fitted, Outlook, Posterior, borne_key
 from kerfwright.learning.records import (
-    CROSSED,
-    Input,
     LearningRules,
     Measure,
     MeasuredCut,
     levels,
     nozzle_level,
 )
-from kerfwright.learning.sizes import agreed_sizes, size_groups, unsettled_sizes
-from kerfwright.learning.slips import NO_SLIPS, Slips
-from kerfwright.learning.solve import Design, Floats, fit_robust
+from kerfwright.learning.sizes import MeasuredSize, answers, size_groups
 from kerfwright.process.borne_feeds import Borne, borne_steps
 from kerfwright.process.consumption import wire_kg
+from kerfwright.process.experience import SizeRecord
 from kerfwright.process.passes import tabled_pass
 from kerfwright.process.technology import Flushing, Pass, Technology
 from kerfwright.trade.catalogue import Catalogue
-
-_EMPTY = np.zeros(0)
-Nozzles = tuple[str, float]
-"""Level of nozzles that do not close, and its prior variance in the tables' sigmas."""
-NO_NOZZLES: Final[Nozzles] = ("", 0.0)
 
 
 def tables_sha256(technology: Technology, catalogue: Catalogue) -> str:
@@ -108,13 +96,46 @@ def learn(
         basis_sha256=basis_sha256,
         few_jobs=_few_jobs(names, rules),
         borne=_borne(cuts, expected, names),
-        size_groups=size_groups(
-            [_size(cut, said, rules) for cut, said in zip(cuts, expected, strict=True)],
-            [cut.size_error_um for cut in cuts],
-            names,
-            rules,
-        ),
+        size_groups=size_groups(_sizes(cuts, expected, names, rules), rules),
     )
+
+
+def sizes_in_question(
+    cuts: Sequence[MeasuredCut], *, technology: Technology, rules: LearningRules
+) -> tuple[MeasuredCut, ...]:
+    """Return the cuts whose size error counts for nothing until somebody answers for it."""
+    tables = _Tables(replace(technology, experience=None))
+    expected = [tables.expected(cut) for cut in cuts]
+    sizes = _sizes(cuts, expected, [_names(cut, rules) for cut in cuts], rules)
+    measured = [cut for cut in cuts if cut.size_error_um is not None]
+    asked = answers(sizes, rules).in_question
+    return tuple(cut for cut, is_asked in zip(measured, asked, strict=True) if is_asked)
+
+
+def _sizes(
+    cuts: Sequence[MeasuredCut],
+    expected: Sequence[_Expected],
+    names: Sequence[tuple[str, ...]],
+    rules: LearningRules,
+) -> list[MeasuredSize]:
+    """Return the measured sizes, in the order of the cuts that have one."""
+    return [
+        MeasuredSize(
+            value=value,
+            names=row[:-1],
+            record=SizeRecord(
+                job=cut.job,
+                pass_number=cut.pass_number,
+                size_um=cut.size_error_um,
+                place=cut.place,
+                recorded=cut.recorded,
+                batch=cut.batch,
+            ),
+            is_confirmed=cut.is_size_confirmed,
+        )
+        for cut, said, row in zip(cuts, expected, names, strict=True)
+        if cut.size_error_um is not None and (value := _size(cut, said, rules)) is not None
+    ]
 
 
 def _borne(
@@ -340,14 +361,14 @@ def _fit(
 ) -> Fitted:
     read = _READERS[measure]
     values = [read(cut, said, rules) for cut, said in zip(cuts, expected, strict=True)]
-    agreed = np.zeros(len(values), dtype=bool)
-    if measure is Measure.SIZE:
-        agreed = agreed_sizes(values, names, rules)
-        # Weighed as scatter, a gross one would move what every pass of the shop is expected to do.
-        doubted = unsettled_sizes(values, names, rules)
-        values = [None if out else value for value, out in zip(values, doubted, strict=True)]
     kept = [i for i, value in enumerate(values) if value is not None]
-    response = np.array([value for value in values if value is not None])
+    agreed = None
+    if measure is Measure.SIZE:
+        said = answers(_sizes(cuts, expected, names, rules), rules)
+        kept = [i for i, out in zip(kept, said.in_question, strict=True) if not out]
+        # Nothing agreed by rules from before sizes counted so.
+        agreed = said.whole[~said.in_question] if rules.size_prior_jobs else None
+    response = np.array([value for i in kept if (value := values[i]) is not None])
     if measure is not Measure.BREAKS:
         nozzles = [expected[i].nozzles for i in kept] if measure is Measure.FEED else ()
         return fit_measure(
@@ -356,128 +377,9 @@ def _fit(
             measure=measure,
             rules=rules,
             nozzles=nozzles,
-            agreed=agreed[kept],
+            agreed=agreed,
         )
     exposure = np.array([rules.breaks_per_h * cuts[i].minutes / 60 for i in kept])
     return fit_measure(
         response, [names[i] for i in kept], measure=measure, rules=rules, exposure=exposure
     )
-
-
-def fit_measure(
-    response: Floats,
-    names: Sequence[tuple[str, ...]],
-    *,
-    measure: Measure,
-    rules: LearningRules,
-    exposure: Floats = _EMPTY,
-    nozzles: Sequence[Nozzles] = (),
-    agreed: NDArray[np.bool_] | None = None,
-) -> Fitted:
-    """Fit one measure.
-
-    Parameters
-    ----------
-    response : Floats
-        In the tables' standard deviations; counts for breaks.
-    names : sequence of tuple of str
-        Levels of each row in the order of CROSSED, then its job.
-    measure : Measure
-    rules : LearningRules
-    exposure : Floats
-        For breaks: how many the tables expect.
-    nozzles : sequence of Nozzles
-        For feeds: of each row; empty where all closed.
-    agreed : NDArray of bool or None
-        Rows that count whole however far off; None for none.
-    """
-    shares = rules.shares[measure]
-    if not len(response):
-        variance = {kind: shares[kind] for kind in Input}
-        nothing = sparse.csc_matrix((0, 0))
-        burst = rules.breaks_burst if measure is Measure.BREAKS else 0.0
-        return Fitted(
-            names=(), mean=_EMPTY, precision=nothing, variance=variance, records=0, burst=burst
-        )
-    design, seen = _design(names, shares, nozzles)
-    if measure is Measure.BREAKS:
-        # Effects in sigmas, as with the other measures: one logarithm is 1/sigma of them.
-        square = rules.breaks_sigma_log**2
-        log_design = replace(design, variance=design.variance * square)
-        found = fit_counts(
-            response,
-            exposure,
-            log_design,
-            scatter_variance=shares[Input.CUT] * square,
-            df=rules.scatter_df,
-        )
-        found = replace(
-            found, mean=found.mean / rules.breaks_sigma_log, precision=found.precision * square
-        )
-    else:
-        found = fit_robust(
-            response,
-            design,
-            scatter_variance=shares[Input.CUT],
-            df=rules.scatter_df,
-            scale_sigma_log=rules.variance_scale_sigma_log,
-            slips=_slips(measure, rules),
-            agreed=agreed,
-        )
-    inputs, jobs, scatter = found.scales
-    variance = {kind: shares[kind] * inputs for kind in CROSSED}
-    variance |= {Input.JOB: shares[Input.JOB] * jobs, Input.CUT: shares[Input.CUT] * scatter}
-    burst = 0.0
-    if measure is Measure.BREAKS:
-        own, known = rate_of_rows(names, seen=seen, mean=found.mean, precision=found.precision)
-        burst = burst_of(
-            response,
-            exposure * np.exp(rules.breaks_sigma_log * own),
-            known=known * rules.breaks_sigma_log**2,
-            scatter_variance=(variance[Input.JOB] + variance[Input.CUT])
-            * rules.breaks_sigma_log**2,
-            rules=rules,
-        )
-    return Fitted(
-        burst=burst,
-        names=seen,
-        mean=found.mean,
-        precision=found.precision,
-        variance=MappingProxyType(variance),
-        records=len(response),
-    )
-
-
-def _slips(measure: Measure, rules: LearningRules) -> Slips:
-    """Return how often a value is no measurement.
-
-    A size that is not gross always is one, and what is held counts all of them, see
-    :mod:`kerfwright.learning.sizes`: no promise on a hope that one was mistyped.
-    """
-    if measure is Measure.SIZE:
-        return NO_SLIPS
-    return Slips(share=rules.slip_share, sigma=rules.slip_sigmas, job_share=rules.job_slip_share)
-
-
-def _design(
-    names: Sequence[tuple[str, ...]], shares: Mapping[Input, float], nozzles: Sequence[Nozzles]
-) -> tuple[Design, tuple[str, ...]]:
-    """Return the design with levels numbered by name, jobs last: no order of rows plays a part."""
-    kinds = (*CROSSED, Input.JOB)
-    by_kind = [sorted({row[i] for row in names}) for i in range(len(kinds))]
-    told = dict(sorted(one for one in set(nozzles) if one != NO_NOZZLES))
-    *crossed, jobs = by_kind
-    seen = (*(name for group in crossed for name in group), *told)
-    index = {name: number for number, name in enumerate((*seen, *jobs))}
-    prior = [shares[kind] for kind, group in zip(CROSSED, crossed, strict=True) for _ in group]
-    variance = np.array([*prior, *told.values(), *[shares[Input.JOB]] * len(jobs)])
-    columns = np.array([[index[name] for name in row] for row in names], dtype=np.int64)
-    is_told = None
-    if told:
-        # What inputs say of the width of their effects says nothing of that of the nozzles.
-        is_told = np.zeros(len(variance), dtype=bool)
-        is_told[len(prior) : len(seen)] = True
-        washed = np.array([index.get(level, -1) for level, _ in nozzles], dtype=np.int64)
-        columns = np.column_stack([columns[:, :-1], washed, columns[:, -1]])
-    is_job = np.arange(len(variance)) >= len(seen)
-    return Design(columns=columns, variance=variance, is_job=is_job, is_told=is_told), seen

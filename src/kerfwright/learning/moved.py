@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from statistics import median
 
 from kerfwright.foundation.ranges import Range
 from kerfwright.learning.records import LearningRules, MeasuredCut
@@ -40,14 +39,14 @@ class Sight:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Moved:
-    """One pass of one machine, material and wire, before and after.
+    """One pass of one machine, material, wire and height, before and after.
 
     Attributes
     ----------
     machine, material, wire : str
         Names as printed.
     height_mm : float
-        Middle height of the cuts.
+        Height of the cuts: at each its own feed is expected.
     pass_number : int
     cuts : int
         New measured cuts of it, or those taken back.
@@ -125,7 +124,7 @@ def what_moved(
     Returns
     -------
     tuple of Moved
-        By machine, material, wire, pass and nozzles, in the order in which they first occur.
+        By machine, material, wire, pass, height and nozzles, in the order of their first cuts.
     """
     groups: dict[_Key, list[MeasuredCut]] = {}
     for cut in cuts:
@@ -139,7 +138,7 @@ def what_moved(
     rows = []
     for key, group in groups.items():
         one = group[0]
-        height_mm = median(cut.height_mm for cut in group)
+        height_mm = one.height_mm
         passes = [
             _passed(one, height_mm, replace(technology, experience=experience))
             for experience in (before, after)
@@ -168,7 +167,8 @@ def what_moved(
                 few=learned.few if learned else None,
                 nozzles=nozzles,
                 closed_feed_mm_per_min=None
-                if nozzles is Flushing.SEALED or (*key[:-1], Flushing.SEALED) in known
+                if nozzles is Flushing.SEALED
+                or any(k[:5] == key[:5] and k[-1] is Flushing.SEALED for k in known)
                 else (passes[0].feed_mm_per_min, passes[1].feed_mm_per_min),
             )
         )
@@ -187,7 +187,7 @@ def _over_time(cuts: Sequence[MeasuredCut]) -> float:
     return length_mm / sum(cut.length_mm / cut.feed_mm_per_min for cut in cuts)
 
 
-_Key = tuple[str, str, str, float, int, Flushing]
+_Key = tuple[str, str, str, float, int, float, Flushing]
 
 
 def _key(cut: MeasuredCut, rules: LearningRules) -> _Key:
@@ -197,6 +197,8 @@ def _key(cut: MeasuredCut, rules: LearningRules) -> _Key:
         cut.wire.kind,
         cut.wire.diameter_mm,
         cut.pass_number,
+        # A feed of 10 mm says nothing beside one expected at 80.
+        cut.height_mm,
         # Skims know no nozzles.
         cut.flushing if cut.pass_number == 1 else Flushing.SEALED,
     )

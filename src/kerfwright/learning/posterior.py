@@ -21,10 +21,11 @@ from kerfwright.learning.records import (
     Input,
     LearningRules,
     Measure,
+    MeasuredCut,
     levels,
     nozzle_level,
 )
-from kerfwright.learning.sizes import SizeGroup, sizes_known
+from kerfwright.learning.sizes import SizeBook, SizeGroup, sizes_known
 from kerfwright.learning.solve import factorised
 from kerfwright.process.borne_feeds import Borne, BorneFeeds
 from kerfwright.process.experience import FewJobs, Learned, Loadings, NozzlesLearned, Shipped
@@ -98,6 +99,10 @@ class Fitted:
         return factorised(self.precision)
 
     @cached_property
+    def _columns(self) -> dict[str, Floats]:
+        return {}
+
+    @cached_property
     def _asked(self) -> dict[_Wanted, Outlook]:
         return {}
 
@@ -132,9 +137,7 @@ class Fitted:
         if seen:
             there = np.array([self._index[name] for name in seen])
             here = np.array([place[name] for name in seen])
-            unit = np.zeros((len(self.names), len(seen)))
-            unit[there, np.arange(len(seen))] = 1
-            block = self._factor.solve(unit)[there]
+            block = self._covariances(seen)[there]
             mean[here] = self.mean[there]
             covariance[np.ix_(here, here)] = (block + block.T) / 2
         picks = np.zeros((len(wanted), len(used)))
@@ -147,6 +150,19 @@ class Fitted:
             for row, names in enumerate(wanted)
         )
         return Outlook(mean=picks @ mean, shared=shared, job=job, cut=cut, shares=shares)
+
+    def _covariances(self, seen: Sequence[str]) -> Floats:
+        """Return the covariance of all effects with some.
+
+        Another height asks for the same levels but one: what was solved for is kept.
+        """
+        new = [name for name in seen if name not in self._columns]
+        if new:
+            unit = np.zeros((len(self.names), len(new)))
+            unit[[self._index[name] for name in new], np.arange(len(new))] = 1
+            solved = self._factor.solve(unit)
+            self._columns.update(zip(new, solved.T, strict=True))
+        return np.column_stack([self._columns[name] for name in seen])
 
     @staticmethod
     def _shares(
@@ -207,6 +223,17 @@ class Posterior:
     few_jobs: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
     borne: Mapping[str, tuple[Borne, ...]] = field(default_factory=lambda: MappingProxyType({}))
     size_groups: tuple[SizeGroup, ...] = ()
+
+    @cached_property
+    def _size_books(self) -> dict[str, SizeBook]:
+        return {}
+
+    def _size_book(self, names: tuple[str, ...]) -> SizeBook:
+        """Return the sizes that a machine hears of."""
+        machine = names[CROSSED.index(Input.MACHINE)]
+        if machine not in self._size_books:
+            self._size_books[machine] = SizeBook.of(self.size_groups, names)
+        return self._size_books[machine]
 
     def learned(
         self,
@@ -315,7 +342,7 @@ class Posterior:
             breaks_per_h=Range.lognormal(rules.breaks_per_h * break_factor, sigma_log=break_sigma),
             breaks_burst=self.measures[Measure.BREAKS].burst,
             sizes=sizes_known(
-                self.size_groups,
+                self._size_book(names),
                 names,
                 unit_um=size_unit_um,
                 tolerance_um=one.tolerance_um,
@@ -332,10 +359,10 @@ class Posterior:
             else None,
         )
 
-    def is_size_doubted(self, names: tuple[str, ...], *, is_plus: bool) -> bool:
-        """Return whether a gross size of a machine and pass to one side stands unsettled."""
-        there = [one for one in self.size_groups if one.is_of(names)]
-        return any(one.doubted_plus if is_plus else one.doubted_minus for one in there)
+    def is_in_question(self, cut: MeasuredCut, names: tuple[str, ...]) -> bool:
+        """Return whether the size of a cut with such levels counts for nothing."""
+        asked = (r for one in self.size_groups if one.names == names for r in one.questioned)
+        return any((r.job, r.size_um) == (cut.job, cut.size_error_um) for r in asked)
 
     def _few(self, names: tuple[str, ...], *, sigma_log: float) -> FewJobs | None:
         """Return what few jobs did to a feed, where it is more than one cut in five is off.

@@ -97,6 +97,10 @@ class MeasuredCut:
         Tells apart two cuts that are alike in everything else; nothing is learned from it.
     place : str
         Where the record was read: file and line.
+    is_size_confirmed : bool
+        Whether a person looked the size error up and said that it is right.
+    recorded, batch : str
+        Of a kept cut: the day, ISO 8601, and the name of its batch.
 
     Raises
     ------
@@ -120,6 +124,9 @@ class MeasuredCut:
     feed_share: float = 1.0
     note: str = ""
     place: str = ""
+    is_size_confirmed: bool = False
+    recorded: str = ""
+    batch: str = ""
 
     def __post_init__(self) -> None:
         for name in ("height_mm", "length_mm", "minutes", "ra_um", "wire_kg", "feed_share"):
@@ -166,11 +173,11 @@ class LearningRules:
     fewest_sizes : float
         Measured sizes of a combination from which it may promise better than the tables.
     gross_size_tolerances : float
-        Tolerances of its pass beyond which a size error is no scatter of the cut.
+        Tolerances of its pass beyond which a size error is in question.
     size_prior_jobs : float
         Jobs that the tables' tolerance counts like; 0 in rules from before every size counted.
     size_accident_chance : float
-        Share of shops with no more slips than jobs that are taken for accidents; 0: none are.
+        Share of shops whose slips are fewer than the jobs by which far sizes agree.
     far_deviations : float
         Standard deviations from what was expected at which a value is asked about.
     height_bands_mm : tuple of float

@@ -1,29 +1,57 @@
-"""What measured sizes say a pass holds: every size counts, and a worse one never for less.
+"""What measured sizes say a pass holds: every size counts whole, or is a question that is asked.
 
-Robust weights take a size far off for an accident and expect the next wall near the others.  That
-is the likeliest wall, not a promise: what is held comes from the squares of all sizes measured.
+A size far beyond what its pass holds is in question until a person confirms it or sizes of other
+jobs agree with it (decision 0025).  In question it counts for nothing and is named wherever it
+would have counted.  What is held comes from the squares of all others.
 """
 
 from __future__ import annotations
 
 import math
-from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import NamedTuple
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from kerfwright.learning.records import CROSSED, Input, LearningRules
-from kerfwright.process.experience import SizesKnown
+from kerfwright.process.experience import SizeRecord, SizesKnown
 
+Floats = NDArray[np.float64]
 _MACHINE, _PASS = CROSSED.index(Input.MACHINE), CROSSED.index(Input.PASS)
 _TOGETHER = CROSSED.index(Input.COMBINATION)
-_Rows = Sequence[tuple[str, ...]]
-"""Levels of each row in the order of CROSSED, then its job."""
-_Values = Sequence[float | None]
-"""Size errors in the tables' standard deviations; None where none was measured."""
+_ALIKE = 2.0
+"""Sizes to one side agree within this factor of each other: decision 0025."""
+_LEAST_ALIKE = 2
+_NAMED = 3
+"""Records that a finding names; of more, the worst."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredSize:
+    """One measured size among all that a shop has.
+
+    Attributes
+    ----------
+    value : float
+        In the tables' standard deviations.
+    names : tuple of str
+        Levels of the row in the order of CROSSED.
+    record : SizeRecord
+        As it was written.
+    is_confirmed : bool
+        Whether a person looked it up and said that it is right.
+    """
+
+    value: float
+    names: tuple[str, ...]
+    record: SizeRecord
+    is_confirmed: bool = False
+
+    @property
+    def place(self) -> tuple[str, str, bool]:
+        """Machine and pass of the row, and whether metal was left."""
+        return self.names[_MACHINE], self.names[_PASS], self.value > 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +63,7 @@ class SizeGroup:
     names : tuple of str
         Their levels in the order of CROSSED.
     jobs : int
+        Of those that count, as all below.
     squares : float
         Sum over the jobs of the mean square of their sizes, in the tables' variance.
     squares_um2 : float
@@ -47,10 +76,14 @@ class SizeGroup:
         How many were measured.
     sum_um, least_um, most_um : float
         As they were written.
-    doubted_plus, doubted_minus : int
-        Gross ones among them that are not settled; in the squares they count as if at the limit.
-    accidents : int
-        Those that are taken for accidents; in the squares they count as if at ``far_deviations``.
+    worst : tuple of SizeRecord
+        The farthest off.
+    questioned : tuple of SizeRecord
+        Those in question, which do not count.
+    doubted : int
+        How many these are; in experience from before they were kept, more than are named.
+    is_lent : bool
+        Whether other machines hear of them.
     """
 
     names: tuple[str, ...]
@@ -65,123 +98,67 @@ class SizeGroup:
     sum_um: float
     least_um: float
     most_um: float
-    doubted_plus: int = 0
-    doubted_minus: int = 0
-    accidents: int = 0
-
-    @property
-    def doubted(self) -> int:
-        """Gross sizes to either side that are not settled."""
-        return self.doubted_plus + self.doubted_minus
-
-    def seen_by(self, unit_um: float) -> tuple[float, float, float]:
-        """Return squares and largest size to either side for a pass of another deviation.
-
-        What a fine skim was off is as many micrometres for a coarse pass, not as many tolerances;
-        what a coarse pass was off is as many tolerances for a fine one, not as many micrometres.
-        """
-        return (
-            min(self.squares, self.squares_um2 / unit_um**2),
-            min(self.plus, self.plus_um / unit_um),
-            min(self.minus, self.minus_um / unit_um),
-        )
-
-    def is_of(self, names: Sequence[str]) -> bool:
-        """Return whether its cuts were of this machine and pass: a gross size is settled there."""
-        return self.names[_MACHINE] == names[_MACHINE] and self.names[_PASS] == names[_PASS]
+    worst: tuple[SizeRecord, ...] = ()
+    questioned: tuple[SizeRecord, ...] = ()
+    doubted: int = 0
+    is_lent: bool = True
 
 
-def is_gross_size(value: float, rules: LearningRules) -> bool:
-    """Return whether a size error, in the tables' deviations, is no scatter of a cut."""
-    return abs(value) * rules.size_share_of_tolerance > rules.gross_size_tolerances
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answers:
+    """What becomes of each measured size.
 
-
-def unsettled_sizes(values: _Values, names: _Rows, rules: LearningRules) -> NDArray[np.bool_]:
-    """Return which sizes are gross and not settled: fewer than some jobs have the like.
-
-    As many jobs as settle a level, of one machine and pass and to the same side, are a fault of
-    the offset that lasts.
+    Attributes
+    ----------
+    in_question : NDArray of bool
+        Those that do not count.
+    far : NDArray of bool
+        Those beyond the limit, answered or not.
+    whole : NDArray of bool
+        Those of machines and passes where jobs agree on a far one: good or bad, no accident.
     """
-    gross = [v is not None and is_gross_size(v, rules) for v in values]
-    sides = [_side(value, row) for value, row in zip(values, names, strict=True)]
-    settled = _of_enough_jobs(gross, sides, names, rules)
-    return np.array(
-        [is_one and side not in settled for is_one, side in zip(gross, sides, strict=True)],
-        dtype=bool,
-    )
+
+    in_question: NDArray[np.bool_]
+    far: NDArray[np.bool_]
+    whole: NDArray[np.bool_]
 
 
-def agreed_sizes(values: _Values, names: _Rows, rules: LearningRules) -> NDArray[np.bool_]:
-    """Return sizes of machines and passes where enough jobs are far off to one side.
+def answers(sizes: Sequence[MeasuredSize], rules: LearningRules) -> Answers:
+    """Return which sizes are in question, which are far off, and where far ones agree.
 
-    That is no accident: there good sizes and bad ones count whole in what is expected.  Nothing
-    is agreed by rules from before sizes counted so.
-    """
-    if not rules.size_prior_jobs:
-        return np.zeros(len(values), dtype=bool)
-    far = [v is not None and abs(v) > rules.far_deviations for v in values]
-    sides = [_side(value, row) for value, row in zip(values, names, strict=True)]
-    agreed = {side[:2] for side in _of_enough_jobs(far, sides, names, rules)}
-    return np.array([side[:2] in agreed for side in sides], dtype=bool)
-
-
-_Side = tuple[str, str, bool]
-
-
-def _side(value: float | None, row: tuple[str, ...]) -> _Side:
-    """Return machine and pass of a row, and whether metal was left."""
-    return row[_MACHINE], row[_PASS], (value or 0.0) > 0
-
-
-def _of_enough_jobs(
-    asked: Sequence[bool], sides: Sequence[_Side], names: _Rows, rules: LearningRules
-) -> set[_Side]:
-    """Return the sides to which enough jobs have sizes of those asked."""
-    rows = zip(asked, sides, names, strict=True)
-    jobs = Counter(
-        side for side, _ in {(side, row[-1]) for is_asked, side, row in rows if is_asked}
-    )
-    return {side for side, count in jobs.items() if count >= rules.settled_jobs}
-
-
-def accidental_sizes(values: _Values, names: _Rows, rules: LearningRules) -> NDArray[np.bool_]:
-    """Return sizes that are far off and taken for accidents, the farthest first.
-
-    Of a machine and pass no more jobs than slips are to be expected among as many, those that
-    would weigh most; and none to a side where more are far off than that, and as many as settle a
-    level.
+    Parameters
+    ----------
+    sizes : sequence of MeasuredSize
+    rules : LearningRules
 
     References
     ----------
-    The number of slips: binomial law.
+    Decision 0025.  The number of slips among as many jobs: binomial law.
     """
-    accidental = np.zeros(len(values), dtype=bool)
-    if not (rules.size_prior_jobs and rules.size_accident_chance and rules.slip_share):
-        return accidental
-    places: dict[tuple[str, str], dict[int, float]] = {}
-    for k, (value, row) in enumerate(zip(values, names, strict=True)):
-        if value is not None:
-            places.setdefault(_side(value, row)[:2], {})[k] = value
-    for rows in places.values():
-        of_job = Counter(names[k][-1] for k in rows)
-        allowed = _slips(len(of_job), rules)
-        # Side and job of each size far off, and what each of those jobs weighs beyond the limit.
-        far = {
-            k: (value > 0, names[k][-1])
-            for k, value in rows.items()
-            if abs(value) > rules.far_deviations
+    limit = rules.gross_size_tolerances / rules.size_share_of_tolerance
+    far = np.array([abs(one.value) > limit for one in sizes], dtype=bool)
+    jobs: dict[tuple[str, str], set[str]] = {}
+    sides: dict[tuple[str, str, bool], list[MeasuredSize]] = {}
+    for one in sizes:
+        jobs.setdefault(one.place[:2], set()).add(one.record.job)
+        sides.setdefault(one.place, []).append(one)
+    agreed = far.copy()
+    for k in np.flatnonzero(far).tolist():
+        one = sizes[k]
+        alike = {
+            other.record.job
+            for other in sides[one.place]
+            if 1 / _ALIKE <= other.value / one.value <= _ALIKE
         }
-        most: dict[tuple[bool, str], float] = {}
-        for k, key in far.items():
-            beyond = rows[k] ** 2 - rules.far_deviations**2
-            most[key] = most.get(key, 0.0) + beyond / of_job[key[1]]
-        jobs_to = Counter(is_plus for is_plus, _ in most)
-        lasting = {s for s, n in jobs_to.items() if n >= rules.settled_jobs and n > allowed}
-        lone = sorted((-off, key) for key, off in most.items() if key[0] not in lasting)
-        chosen = {key for _, key in lone[:allowed]}
-        for k, key in far.items():
-            accidental[k] = key in chosen
-    return accidental
+        slips = _slips(len(jobs[one.place[:2]]), rules)
+        agreed[k] = len(alike) >= max(_LEAST_ALIKE, slips + 1)
+    confirmed = np.array([one.is_confirmed for one in sizes], dtype=bool)
+    lasting = {sizes[k].place[:2] for k in np.flatnonzero(agreed).tolist()}
+    return Answers(
+        in_question=far & ~agreed & ~confirmed,
+        far=far,
+        whole=np.array([one.place[:2] in lasting for one in sizes], dtype=bool),
+    )
 
 
 def _slips(jobs: int, rules: LearningRules) -> int:
@@ -194,22 +171,12 @@ def _slips(jobs: int, rules: LearningRules) -> int:
         k += 1
 
 
-def size_groups(
-    values: _Values,
-    sizes_um: Sequence[float | None],
-    names: _Rows,
-    rules: LearningRules,
-) -> tuple[SizeGroup, ...]:
+def size_groups(sizes: Sequence[MeasuredSize], rules: LearningRules) -> tuple[SizeGroup, ...]:
     """Sum measured sizes up by what they stand for.
 
     Parameters
     ----------
-    values : sequence of float or None
-        In the tables' standard deviations.
-    sizes_um : sequence of float or None
-        As they were written.
-    names : sequence of tuple of str
-        Levels of each row, then its job.
+    sizes : sequence of MeasuredSize
     rules : LearningRules
 
     Returns
@@ -220,54 +187,46 @@ def size_groups(
     """
     if not rules.size_prior_jobs:
         return ()
-    doubted = unsettled_sizes(values, names, rules)
-    limit = rules.gross_size_tolerances / rules.size_share_of_tolerance
-    rows: dict[tuple[str, ...], list[_Row]] = {}
-    accidental = accidental_sizes(values, names, rules)
-    for k, (value, um, row) in enumerate(zip(values, sizes_um, names, strict=True)):
-        if value is not None and um is not None:
-            share = limit / abs(value) if doubted[k] else 1.0
-            share = rules.far_deviations / abs(value) if accidental[k] else share
-            one = _Row(
-                row[-1], value * share, um * share, um, bool(doubted[k]), bool(accidental[k])
-            )
-            rows.setdefault(row[:-1], []).append(one)
-    return tuple(_group(key, sorted(of)) for key, of in sorted(rows.items()))
+    said = answers(sizes, rules)
+    rows: dict[tuple[str, ...], list[int]] = {}
+    for k, one in enumerate(sizes):
+        rows.setdefault(one.names, []).append(k)
+    found = []
+    for names, of in sorted(rows.items()):
+        ordered = sorted(of, key=lambda k: (sizes[k].record.job, sizes[k].value))
+        counted = [sizes[k] for k in ordered if not said.in_question[k]]
+        asked = [sizes[k].record for k in ordered if said.in_question[k]]
+        group = _group(names, counted, asked)
+        is_lent = group.jobs >= rules.settled_jobs and not any(said.far[k] for k in of)
+        found.append(replace(group, is_lent=is_lent))
+    return tuple(found)
 
 
-class _Row(NamedTuple):
-    """One measured size: as it counts, in the tables' deviations and in µm, and as written."""
-
-    job: str
-    value: float
-    value_um: float
-    written_um: float
-    is_doubted: bool
-    is_accident: bool
-
-
-def _group(names: tuple[str, ...], rows: Sequence[_Row]) -> SizeGroup:
-    written = [one.written_um for one in rows]
+def _group(
+    names: tuple[str, ...], rows: Sequence[MeasuredSize], asked: Sequence[SizeRecord]
+) -> SizeGroup:
+    sizes_um = [one.record.size_um for one in rows]
+    worst = sorted((one.record for one in rows), key=lambda r: (-abs(r.size_um), r.job, r.size_um))
     return SizeGroup(
         names=names,
-        jobs=len({one.job for one in rows}),
-        squares=_squares([(one.job, one.value) for one in rows]),
-        squares_um2=_squares([(one.job, one.value_um) for one in rows]),
-        plus=max(0.0, *(one.value for one in rows)),
-        minus=max(0.0, *(-one.value for one in rows)),
-        plus_um=max(0.0, *(one.value_um for one in rows)),
-        minus_um=max(0.0, *(-one.value_um for one in rows)),
+        jobs=len({one.record.job for one in rows}),
+        squares=_squares((one.record.job, one.value) for one in rows),
+        squares_um2=_squares((one.record.job, one.record.size_um) for one in rows),
+        plus=max([0.0, *(one.value for one in rows)]),
+        minus=max([0.0, *(-one.value for one in rows)]),
+        plus_um=max([0.0, *sizes_um]),
+        minus_um=max([0.0, *(-um for um in sizes_um)]),
         count=len(rows),
-        sum_um=math.fsum(written),
-        least_um=min(written),
-        most_um=max(written),
-        doubted_plus=sum(one.is_doubted and one.written_um > 0 for one in rows),
-        doubted_minus=sum(one.is_doubted and one.written_um < 0 for one in rows),
-        accidents=sum(one.is_accident for one in rows),
+        sum_um=math.fsum(sizes_um),
+        least_um=min(sizes_um, default=0.0),
+        most_um=max(sizes_um, default=0.0),
+        worst=tuple(worst[:_NAMED]),
+        questioned=tuple(asked),
+        doubted=len(asked),
     )
 
 
-def _squares(rows: Sequence[tuple[str, float]]) -> float:
+def _squares(rows: Iterable[tuple[str, float]]) -> float:
     """Return the sum over jobs of the mean square: ten sizes of one job are not ten jobs."""
     by_job: dict[str, list[float]] = {}
     for job, value in rows:
@@ -275,8 +234,67 @@ def _squares(rows: Sequence[tuple[str, float]]) -> float:
     return math.fsum(math.fsum(of) / len(of) for of in by_job.values())
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SizeBook:
+    """All groups that a machine hears of, in columns: a plan asks each pass against every one.
+
+    Attributes
+    ----------
+    groups : tuple of SizeGroup
+    levels : tuple of mapping of str to int
+        Number of each level, by the inputs of CROSSED.
+    codes : NDArray of int64
+        Those of the groups, one row each.
+    jobs, squares, squares_um2 : NDArray of float64
+    widest, widest_um : NDArray of float64
+        Largest to either side, two columns.
+    doubted : NDArray of float64
+    """
+
+    groups: tuple[SizeGroup, ...]
+    levels: tuple[Mapping[str, int], ...]
+    codes: NDArray[np.int64]
+    jobs: Floats
+    squares: Floats
+    squares_um2: Floats
+    widest: Floats
+    widest_um: Floats
+    doubted: Floats
+
+    @classmethod
+    def of(cls, known: Sequence[SizeGroup], names: Sequence[str]) -> SizeBook:
+        """Write down what the machine of a pass hears of: its own, and what others lend."""
+        groups = [one for one in known if one.is_lent or one.names[_MACHINE] == names[_MACHINE]]
+        levels = tuple(
+            {name: k for k, name in enumerate(dict.fromkeys(one.names[i] for one in groups))}
+            for i in range(len(CROSSED))
+        )
+
+        def column(*figures: str) -> Floats:
+            rows = [[getattr(one, name) for name in figures] for one in groups]
+            return np.array(rows, dtype=np.float64).reshape(len(groups), len(figures))
+
+        codes = [[level[name] for level, name in zip(levels, g.names, strict=True)] for g in groups]
+        return cls(
+            groups=tuple(groups),
+            levels=levels,
+            codes=np.array(codes, dtype=np.int64).reshape(len(groups), len(CROSSED)),
+            jobs=column("jobs")[:, 0],
+            squares=column("squares")[:, 0],
+            squares_um2=column("squares_um2")[:, 0],
+            widest=column("plus", "minus"),
+            widest_um=column("plus_um", "minus_um"),
+            doubted=column("doubted")[:, 0],
+        )
+
+    def same(self, names: Sequence[str]) -> NDArray[np.bool_]:
+        """Return which levels each group has in common with a pass, one row a group."""
+        asked = [level.get(name, -1) for level, name in zip(self.levels, names, strict=True)]
+        return np.asarray(self.codes == np.array(asked, dtype=np.int64))
+
+
 def sizes_known(
-    groups: Sequence[SizeGroup],
+    book: SizeBook,
     names: tuple[str, ...],
     *,
     unit_um: float,
@@ -290,11 +308,13 @@ def sizes_known(
     deviation s, and no more than the widest sizes to both sides together and what the tables hold.
     The weight w of a job of just this machine, material, wire and pass is 1; that of another is
     the square of the share of the inputs' variance that the two have in common, and fades as the
-    pass has sizes of its own.  Every part rises with the distance of every size from nominal.
+    pass has sizes of its own; another machine lends what several jobs had, none of them far off.
+    Sizes in question are not among them.  Every part rises with the distance of every size from
+    nominal.
 
     Parameters
     ----------
-    groups : sequence of SizeGroup
+    book : SizeBook
         All that were measured.
     names : tuple of str
         Levels of the pass in the order of CROSSED.
@@ -318,42 +338,54 @@ def sizes_known(
     """
     if not rules.size_prior_jobs:
         return None
-    own = [one for one in groups if one.names[_TOGETHER] == names[_TOGETHER]]
-    count = sum(one.count for one in own)
-    fade = max(0.0, 1 - sum(one.jobs for one in own) / rules.fewest_sizes)
-    weights = [
-        1.0 if one.names[_TOGETHER] == names[_TOGETHER] else fade * _common(one, names, variance)
-        for one in groups
+    same = book.same(names)
+    own = same[:, _TOGETHER]
+    fade = max(0.0, 1 - float(book.jobs[own].sum()) / rules.fewest_sizes)
+    parts = np.array([variance[kind] for kind in CROSSED])
+    # The square of the share of the inputs' variance that cuts have in common.
+    common = (same @ parts / parts.sum()) ** 2
+    weights = np.where(own, 1.0, fade * common)
+    # What a fine skim was off is as many micrometres for a coarse pass, not as many tolerances;
+    # what a coarse pass was off is as many tolerances for a fine one, not as many micrometres.
+    squares = np.minimum(book.squares, book.squares_um2 / unit_um**2)
+    prior, some = rules.size_prior_jobs, weights > 0
+    root_um = unit_um * math.sqrt(
+        (prior + float(weights @ squares)) / (prior + float(weights @ book.jobs))
+    )
+    widest = np.minimum(book.widest, book.widest_um / unit_um)
+    plus, minus = widest[some].max(axis=0, initial=0.0).tolist()
+    there = [book.groups[k] for k in np.flatnonzero(own).tolist()]
+    asked = [
+        book.groups[k]
+        for k in np.flatnonzero((book.doubted > 0) & same[:, _MACHINE] & same[:, _PASS]).tolist()
     ]
-    heard = [(w, one) for w, one in zip(weights, groups, strict=True) if w > 0]
-    seen = [(w, *one.seen_by(unit_um)) for w, one in heard]
-    squares = math.fsum(w * squares for w, squares, _, _ in seen)
-    jobs = math.fsum(w * one.jobs for w, one in heard)
-    prior = rules.size_prior_jobs
-    root_um = unit_um * math.sqrt((prior + squares) / (prior + jobs))
-    plus = max((plus for _, _, plus, _ in seen), default=0.0)
-    minus = max((minus for _, _, _, minus in seen), default=0.0)
+    count = sum(one.count for one in there)
     return SizesKnown(
         held_um=min(2 * root_um, unit_um * (plus + minus) + max(tolerance_um, 2 * unit_um)),
         tables_um=tolerance_um,
         count=count,
-        jobs=sum(one.jobs for one in own),
-        lent_jobs=0 if own else max((one.jobs for _, one in heard), default=0),
-        doubted=sum(one.doubted for one in groups if one.is_of(names)),
-        accidents=sum(one.accidents for one in own),
+        jobs=sum(one.jobs for one in there),
+        lent_jobs=0 if there else int(book.jobs[some].max(initial=0)),
+        questioned=tuple(r for one in asked for r in one.questioned),
+        doubted=sum(one.doubted for one in asked),
+        worst=_worst(book, weights, unit_um=unit_um),
         settled_jobs=math.ceil(rules.settled_jobs),
-        mean_um=math.fsum(one.sum_um for one in own) / count if count else 0.0,
-        least_um=min((one.least_um for one in own), default=0.0),
-        most_um=max((one.most_um for one in own), default=0.0),
+        mean_um=math.fsum(one.sum_um for one in there) / count if count else 0.0,
+        least_um=min((one.least_um for one in there if one.count), default=0.0),
+        most_um=max((one.most_um for one in there if one.count), default=0.0),
     )
 
 
-def _common(one: SizeGroup, names: tuple[str, ...], variance: Mapping[Input, float]) -> float:
-    """Return the square of the share of the inputs' variance that cuts have in common."""
-    whole = math.fsum(variance[kind] for kind in CROSSED)
-    same = math.fsum(
-        variance[kind]
-        for kind, theirs, ours in zip(CROSSED, one.names, names, strict=True)
-        if theirs == ours
-    )
-    return (same / whole) ** 2
+def _worst(book: SizeBook, weights: Floats, *, unit_um: float) -> tuple[SizeRecord, ...]:
+    """Return the records that widen what is held most, the worst first."""
+    far_um = book.widest_um.max(axis=1, initial=0.0)
+    pulls = np.where(far_um > unit_um, weights * far_um**2, 0.0)
+    first = np.argsort(-pulls, kind="stable")[:_NAMED]
+    wide = [
+        (-float(weights[k]) * record.size_um**2, record.job, record)
+        for k in first.tolist()
+        if pulls[k] > 0
+        for record in book.groups[k].worst
+        if abs(record.size_um) > unit_um
+    ]
+    return tuple(record for *_, record in sorted(wide, key=lambda r: r[:2])[:_NAMED])

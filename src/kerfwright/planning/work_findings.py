@@ -65,8 +65,8 @@ def work_findings(
     -------
     list of Finding
         ``material-note``, ``start-holes-in-carbide``, ``temperature-uses-tolerance``,
-        ``work-may-move``, ``rests-on-few-jobs``, ``size-records-doubted`` and
-        ``size-rests-on-few-jobs``.
+        ``work-may-move``, ``rests-on-few-jobs``, ``size-in-question``,
+        ``size-rests-on-few-jobs`` and ``offset-to-set``.
     """
     tightest_um = min((size.half_zone_um for size in sizes), default=None)
     return [

@@ -9,6 +9,7 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
 from kerfwright.process.demanded import Demanded, within
 from kerfwright.process.held import two_digits_up
+from kerfwright.process.size_records import rests_words
 from kerfwright.process.spark_surface import choose_energies
 from kerfwright.process.technology import Pass, Technology
 from kerfwright.trade.requirement import Requirement
@@ -57,6 +58,8 @@ def beyond_finding(
         f"{requirement.material.name} at {requirement.height_mm:g} mm is {sign}{said(best_um)} "
         f"after {demand.count} passes."
     )
+    rests = rests_words(every) if demand.name == "tolerance" else ""
+    message += rests
     sure_um, surely = best_um, ","
     if not within(min(demand.held_um), best_um):
         # What is offered is held as surely as anything else that is promised.
@@ -70,6 +73,8 @@ def beyond_finding(
             f"Accept {sign}{said(sure_um)}, or take a machine that holds better than "
             f"±{both(machine_um)}."
         )
+    if rests:
+        remedy += " Or look those sizes up: a mistyped batch is taken back (record --withdraw)."
     remedy += _by_energy(demand, requirement, technology)
     return Finding(
         code=f"{demand.name}-beyond-process",

@@ -13,6 +13,7 @@ from typing import Protocol
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Shares
+from kerfwright.foundation.units import both
 from kerfwright.process.borne_feeds import BorneFeeds
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
@@ -86,8 +87,48 @@ class FewJobs:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SizeRecord:
+    """One measured size, as a person finds it again.
+
+    Attributes
+    ----------
+    job : str
+    pass_number : int
+    size_um : float
+        Positive for metal left.
+    place : str
+        File and line that it was read from; empty where nobody knows.
+    recorded : str
+        Day on which it was recorded, ISO 8601; empty where nobody knows.
+    batch : str
+        Name of the batch that it was recorded with; empty where nobody knows.
+    """
+
+    job: str
+    pass_number: int
+    size_um: float
+    place: str = ""
+    recorded: str = ""
+    batch: str = ""
+
+    @property
+    def words(self) -> str:
+        """The record for the middle of a sentence.
+
+        Examples
+        --------
+        >>> SizeRecord(job="J1", pass_number=3, size_um=49, place="a.csv line 2").words
+        'job J1, pass 3: 49 µm (0.00193 in), a.csv line 2'
+        """
+        sign = "-" if self.size_um < 0 else ""
+        day = f"recorded on {self.recorded}" if self.recorded else ""
+        value = f"job {self.job}, pass {self.pass_number}: {sign}{both(abs(self.size_um))}"
+        return ", ".join(part for part in (value, self.place, day) if part)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SizesKnown:
-    """What all measured sizes say of a pass, none of them talked away.
+    """What the measured sizes say of a pass.
 
     Attributes
     ----------
@@ -99,15 +140,16 @@ class SizesKnown:
         Sizes of just this machine, material, wire and pass, and of how many jobs.
     lent_jobs : int
         Where there are none: the most jobs of any other pass, material, wire or machine heard.
+    questioned : tuple of SizeRecord
+        Sizes of the machine and pass that are in question and count for nothing.
     doubted : int
-        Gross sizes of the machine and pass that are asked about and not settled.
-    accidents : int
-        Of those sizes, those taken for accidents: they count no farther off than a cut that is
-        asked about.
+        How many they are; in experience from before they were kept, more than are named.
+    worst : tuple of SizeRecord
+        Those that count for most of what is held, where they make it wider.
     settled_jobs : int
-        Jobs alike from which no single one decides, and from which a gross size is settled.
+        Jobs alike from which no single one decides.
     mean_um, least_um, most_um : float
-        Of those sizes as they were written, gross ones too; 0 where there are none.
+        Of those sizes as they were written; 0 where there are none.
     """
 
     held_um: float
@@ -115,8 +157,9 @@ class SizesKnown:
     count: int = 0
     jobs: int = 0
     lent_jobs: int = 0
+    questioned: tuple[SizeRecord, ...] = ()
     doubted: int = 0
-    accidents: int = 0
+    worst: tuple[SizeRecord, ...] = ()
     settled_jobs: int = 0
     mean_um: float = 0.0
     least_um: float = 0.0
@@ -130,7 +173,7 @@ class SizesKnown:
         best_um : float
             What the machine can.
         is_proven : bool
-            Whether enough sizes were measured; a gross one that stands unsettled unproves them.
+            Whether enough sizes were measured; one in question unproves them.
         """
         return max(self.held_um, self.least_um_held(best_um=best_um, is_proven=is_proven))
 

@@ -19,6 +19,7 @@ from kerfwright.process.hurt_layer import (
     recast_left_draws_um,
     recast_left_um,
 )
+from kerfwright.process.size_records import rests_words
 from kerfwright.process.spark_law import SurfaceLaw
 from kerfwright.process.technology import Pass
 from kerfwright.trade.requirement import Demand
@@ -171,7 +172,7 @@ def _outside(half_zone_um: float, last: Pass) -> list[Finding]:
             message=(
                 f"The tolerance asked, ±{both(half_zone_um)}, is held by pass {last.number}; the "
                 f"wall is expected {span.low:+.2g} to {span.high:+.2g} µm off (10–90 %), and "
-                f"{odds(chance)} would miss."
+                f"{odds(chance)} would miss.{rests_words([last])}"
             ),
             remedy="Do not promise it before a first piece is measured and the offset set by it.",
             data={

@@ -4,18 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.sources import Reason, Source
 from kerfwright.foundation.units import both
-from kerfwright.process.experience import Learned, SizesKnown
+from kerfwright.process.experience import Learned, SizeRecord, SizesKnown
 from kerfwright.process.held import two_digits_up
 from kerfwright.process.pass_spread import size_reason
 
+if TYPE_CHECKING:
+    from kerfwright.process.technology import Pass
+
 _MOVED: Final = 0.05
 """Part of what the tables hold by which sizes move it before that is said to rest on them."""
+_LEAST_OFF_UM: Final = 1.0
+_OFF: Final = 0.2
+"""Size expected, in µm and as part of what the tables hold, from which an offset is advised."""
+_SHORT: Final = 12
+"""Digits of a batch's name by which it is taken back."""
 
 
 def promised_um(known: Learned, *, tables_um: float, best_um: float) -> tuple[float, float]:
@@ -79,8 +87,8 @@ def size_reasons(
     held = Reason(
         quantity="tolerance_um",
         value=tolerance_um,
-        formula="max(least, 2 root mean squares of all measured sizes and those of the tables, at "
-        "most the widest of them to both sides and the tables)",
+        formula="max(least, 2 root mean squares of all sizes that count and those of the tables, "
+        "at most the widest of them to both sides and the tables)",
         inputs=(
             ("tables_um", tables_um),
             ("by_sizes_um", sizes.held_um),
@@ -92,7 +100,7 @@ def size_reasons(
     wall = replace(
         size_reason(bias_um=bias_um, sigma_um=sigma_um, source=source),
         formula="normal: the likeliest wall by all cuts, drawn to nominal, sizes far off and alone "
-        "counting little and unsettled gross ones not; the deviation no less than what is held "
+        "counting little and those in question not; the deviation no less than what is held "
         "allows for",
         inputs=(("expected_um", bias_um), ("standard_deviation_um", sigma_um), *measured),
     )
@@ -102,19 +110,19 @@ def size_reasons(
 def _measured(sizes: SizesKnown) -> tuple[tuple[str, float], ...]:
     """Return what was measured, as it was written."""
     if not sizes.count:
-        return (("measured_sizes", 0.0), ("unsettled_gross_sizes", float(sizes.doubted)))
+        return (("measured_sizes", 0.0), ("sizes_in_question", float(sizes.doubted)))
     return (
         ("measured_sizes", float(sizes.count)),
         ("jobs", float(sizes.jobs)),
         ("measured_mean_um", sizes.mean_um),
         ("measured_least_um", sizes.least_um),
         ("measured_most_um", sizes.most_um),
-        ("unsettled_gross_sizes", float(sizes.doubted)),
+        ("sizes_in_question", float(sizes.doubted)),
     )
 
 
 def size_findings(known: Sequence[tuple[int, Learned]]) -> list[Finding]:
-    """Return what a plan or quote says of passes whose size rests on doubted or few records.
+    """Return what a plan or quote says of passes whose size is in question or rests on few records.
 
     Parameters
     ----------
@@ -124,24 +132,81 @@ def size_findings(known: Sequence[tuple[int, Learned]]) -> list[Finding]:
     Returns
     -------
     list of Finding
-        ``sizes-taken-for-accidents``, ``size-records-doubted`` and ``size-rests-on-few-jobs``.
+        ``size-in-question``, ``size-rests-on-few-jobs`` and ``offset-to-set``.
     """
     sizes = [(number, one, one.sizes) for number, one in known if one.sizes is not None]
-    doubted = [(number, s) for number, _, s in sizes if s.doubted]
+    asked = [(number, s) for number, _, s in sizes if s.doubted]
     few = [
         (number, s)
         for number, one, s in sizes
         if (s.count or number == known[-1][0]) and _rests_on_few(one, s)
     ]
-    found = []
-    lone = [(number, s) for number, _, s in sizes if s.accidents and not s.doubted]
-    if lone:
-        found.append(_accident_finding(lone))
-    if doubted:
-        found.append(_doubted_finding(doubted))
-    if few:
-        found.append(_few_finding(few))
-    return found
+    found = [_asked_finding(asked)] if asked else []
+    found += [_few_finding(few)] if few else []
+    off = [
+        (number, one.size_bias_um)
+        for number, one, s in sizes
+        if s.count and abs(one.size_bias_um) >= max(_LEAST_OFF_UM, _OFF * s.tables_um)
+    ]
+    return [*found, _offset_finding(off)] if off else found
+
+
+def offset_words(number: int, bias_um: float) -> str:
+    """Say how to set an offset by the size that is expected.
+
+    Metal left wants the wire nearer: a smaller offset.  A size error is of one side, as an offset
+    is.
+
+    Examples
+    --------
+    >>> offset_words(5, 2.0)
+    'set the offset of pass 5 2 µm (0.00008 in) smaller'
+    """
+    way = "smaller" if bias_um > 0 else "larger"
+    return f"set the offset of pass {number} {both(round(abs(bias_um), 1))} {way}"
+
+
+def _offset_finding(off: Sequence[tuple[int, float]]) -> Finding:
+    parts = ", ".join(
+        f"{'-' if um < 0 else ''}{both(round(abs(um), 1))} (pass {n})" for n, um in off
+    )
+    advice = " and ".join(offset_words(n, um) for n, um in off)
+    return Finding(
+        code="offset-to-set",
+        severity=Severity.NOTE,
+        message=f"By the sizes that were measured a side is expected off by {parts}; positive is "
+        "metal left. The program has the offsets of the tables.",
+        remedy=f"To come out at nominal, {advice} at the machine, or in the table once for all; "
+        "not both. Sizes recorded from then on are those with the new offset.",
+        data={"offsets": "; ".join(f"{n}:{-um:.3g}" for n, um in off)},
+    )
+
+
+def records_words(records: Sequence[SizeRecord]) -> str:
+    """Name records for the end of a sentence, each once."""
+    return "; ".join(dict.fromkeys(one.words for one in records))
+
+
+def rests_words(passes: Sequence[Pass]) -> str:
+    """Return on which measured sizes what the best of some passes holds rests.
+
+    Parameters
+    ----------
+    passes : sequence of Pass
+
+    Returns
+    -------
+    str
+        A sentence with a space before it; empty where it holds what the tables say or better.
+    """
+    best = min(passes, key=lambda one: one.tolerance_um)
+    sizes = best.learned.sizes if best.learned is not None else None
+    if sizes is None or not sizes.worst or not best.tolerance_um > sizes.tables_um * (1 + _MOVED):
+        return ""
+    return (
+        f" That is by measured sizes, the widest of them {records_words(sizes.worst)}; by the "
+        f"tables pass {best.number} holds ±{both(sizes.tables_um)}."
+    )
 
 
 def _rests_on_few(one: Learned, sizes: SizesKnown) -> bool:
@@ -152,42 +217,32 @@ def _rests_on_few(one: Learned, sizes: SizesKnown) -> bool:
     )
 
 
-def _accident_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
-    parts = ", ".join(
-        f"{s.accidents} of {counted(s.count, 'size')} of pass {number}, which go from "
-        f"{both(s.least_um)} to {both(s.most_um)}"
-        for number, s in passes
+def _asked_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
+    records = [record for _, s in passes for record in s.questioned]
+    count = sum(s.doubted for _, s in passes)
+    they, them = ("they count", "them") if count > 1 else ("it counts", "it")
+    named = f": {records_words(records)}" if records else ""
+    confirm = " and ".join(
+        dict.fromkeys(f"record --confirm {one.job}:{one.pass_number}" for one in records)
     )
+    batches = ", ".join(dict.fromkeys(one.batch[:_SHORT] for one in records if one.batch))
     return Finding(
-        code="sizes-taken-for-accidents",
+        code="size-in-question",
         severity=Severity.WARNING,
-        message=f"Measured so far from what is usual that it is taken for an accident: {parts}. In "
-        "what is said to hold that counts for little until more jobs are off to the same side.",
-        remedy="Look the part and its offset up before a tolerance is promised; take a mistyped "
-        "batch back (record --withdraw).",
+        message=f"On this machine {counted(count, 'measured size')} "
+        f"{'are' if count > 1 else 'is'} so far beyond what the pass holds that a slip of the pen "
+        f"is as likely as a wrong offset{named}. Until somebody has looked {they} for nothing "
+        "here, and the pass is promised no better than by the tables.",
+        remedy=f"Measure the part or look {them} up before a tolerance is promised. "
+        f"If right: {confirm or 'record the sizes again'}, and set the offset. If mistyped: take "
+        f"the batch back (record --withdraw{f' {batches}' if batches else ''}) and record it "
+        "corrected.",
         data={
             "passes": ", ".join(f"{number}" for number, _ in passes),
-            "sizes": sum(s.accidents for _, s in passes),
+            "sizes": count,
+            "records": "; ".join(f"{r.job}:{r.pass_number}:{r.size_um:g}" for r in records),
         },
     )
-
-
-def _doubted_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
-    parts = ", ".join(f"{counted(s.doubted, 'size')} of pass {number}" for number, s in passes)
-    several = sum(s.doubted for _, s in passes) > 1
-    return Finding(
-        code="size-records-doubted",
-        severity=Severity.WARNING,
-        message=f"On this machine {parts} {'were' if several else 'was'} measured so far off that "
-        f"a slip of the pen is as likely as a wrong offset. What the "
-        f"{'passes are' if len(passes) > 1 else 'pass is'} said to hold counts "
-        f"{'them' if several else 'it'} no farther off than a cut can be, and is no better than "
-        "the tables say.",
-        remedy="Measure the part or look the size up, before a tolerance is promised: take a "
-        "mistyped batch back (record --withdraw), set a wrong offset right.",
-        data={"passes": ", ".join(f"{number}" for number, _ in passes),
-              "sizes": sum(s.doubted for _, s in passes)},
-    )  # fmt: skip
 
 
 def _few_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
@@ -199,10 +254,12 @@ def _few_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
     _, least = min(passes, key=lambda pair: pair[1].jobs or pair[1].lent_jobs)
     jobs = least.jobs or least.lent_jobs
     more = least.settled_jobs - jobs
+    worst = [record for _, s in passes for record in s.worst]
     return Finding(
         code="size-rests-on-few-jobs",
         severity=Severity.WARNING,
-        message=f"What is held here rests on the sizes of {counted(jobs, 'job')}: {parts}.",
+        message=f"What is held here rests on the sizes of {counted(jobs, 'job')}: {parts}."
+        + (f" The widest: {records_words(worst)}." if worst else ""),
         remedy="Check the sizes that were recorded, or plan without --shop. "
         f"{'One more job' if more == 1 else f'{more} more jobs'} like "
         f"{'it' if jobs == 1 else 'them'} will settle it.",

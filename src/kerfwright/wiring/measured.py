@@ -105,3 +105,39 @@ def take_back(name: str, *, job: Path, shop: Path, tables: Path | None = None) -
             remedy="kerfwright record --withdraw takes a whole batch back.",
         )
     return withdraw_cuts(name, shop=shop, reason="taken back on the page", tables=tables)
+
+
+def confirm_sizes(
+    said: str, *, shop: Path, reason: str = "", tables: Path | None = None
+) -> Recorded:
+    """Let sizes that are in question count, as somebody says that they are right.
+
+    Parameters
+    ----------
+    said : str
+        Job and pass, ``plate-7:3``.
+
+    Raises
+    ------
+    KerfwrightError
+        If it is no job and pass, none of their sizes is in question, or a folder or table cannot
+        be used.
+    """
+    from kerfwright.adapters.measured_units import read_pass
+    from kerfwright.app.record_cuts import confirm_sizes as confirm
+
+    job, colon, number = said.rpartition(":")
+    if not colon or not job:
+        raise InputError(
+            f"{said!r} is no job and pass",
+            code="size-not-in-question",
+            remedy="Write the job, a colon and the pass: plate-7:3.",
+        )
+    store = shop_of(shop, tables)
+    return confirm(
+        job,
+        read_pass(number),
+        reason=reason,
+        store=store,
+        tables=learning_tables_of(store, tables),
+    )

@@ -75,7 +75,7 @@ def make_part() -> PartMaker:
     return make
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def requirement(tables: Tables, machine: Machine) -> Requirement:
     """Tool steel, 20 mm, three passes."""
     return Requirement(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -26,14 +27,12 @@ def lint(project: Path) -> subprocess.CompletedProcess[str]:
     )
 
 
-def planted(folder: Path, module: str, text: str) -> subprocess.CompletedProcess[str]:
-    """Copy the package, add a line or a module, and run the linter there."""
-    shutil.copytree(PACKAGE, folder / "src" / "kerfwright", ignore=shutil.ignore_patterns("data"))
+def copied(folder: Path) -> Path:
+    """Copy the package with its contract, and return it."""
+    package = folder / "src" / "kerfwright"
+    shutil.copytree(PACKAGE, package, ignore=shutil.ignore_patterns("data", "static"))
     shutil.copy(ROOT / "pyproject.toml", folder)
-    target = folder / "src" / "kerfwright" / module
-    before = target.read_text(encoding="utf-8") if target.exists() else ""
-    target.write_text(f"{before}\n{text}\n", encoding="utf-8")
-    return lint(folder)
+    return package
 
 
 def test_the_package_keeps_every_contract() -> None:
@@ -41,35 +40,54 @@ def test_the_package_keeps_every_contract() -> None:
     assert done.returncode == 0, done.stdout
 
 
-@pytest.mark.parametrize(
-    ("module", "text", "contract"),
-    [
-        ("proof/__init__.py", "import kerfwright.planning.plan", "The proof never imports a maker"),
-        ("geometry/contour.py", "import kerfwright.trade.part", "Layers: imports point down"),
-        (
-            "nc/reader/__init__.py",
-            "import kerfwright.nc.writer",
-            "The reader of programs and the writer of programs are apart",
-        ),
-        ("geometry/contour.py", "import ezdxf", "Input and output libraries live at the edge"),
-        (
-            "scheduling/check.py",
-            "import kerfwright.scheduling.lists",
-            "The check of a timetable never imports what makes it",
-        ),
-        ("planning/plan.py", "import json", "Input and output libraries live at the edge"),
-    ],
+PLANTED = (
+    ("proof/__init__.py", "kerfwright.planning.plan", "The proof never imports a maker"),
+    ("geometry/contour.py", "kerfwright.trade.part", "Layers: imports point down"),
+    (
+        "nc/reader/__init__.py",
+        "kerfwright.nc.writer",
+        "The reader of programs and the writer of programs are apart",
+    ),
+    ("geometry/contour.py", "ezdxf", "Input and output libraries live at the edge"),
+    (
+        "scheduling/check.py",
+        "kerfwright.scheduling.lists",
+        "The check of a timetable never imports what makes it",
+    ),
+    ("planning/plan.py", "json", "Input and output libraries live at the edge"),
 )
-def test_a_planted_import_breaks_its_contract(
-    tmp_path: Path, module: str, text: str, contract: str
-) -> None:
-    done = planted(tmp_path, module, text)
+"""Where a line is added, what it imports, and the contract that it breaks."""
+
+
+@pytest.fixture(scope="module")
+def said(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """Return what the linter says of the package with every import planted."""
+    folder = tmp_path_factory.mktemp("planted")
+    package = copied(folder)
+    for module, imported, _ in PLANTED:
+        with (package / module).open("a", encoding="utf-8") as text:
+            text.write(f"\nimport {imported}\n")
+    done = lint(folder)
     assert done.returncode != 0
-    lines = [line for line in done.stdout.splitlines() if line.startswith(contract)]
-    assert any("BROKEN" in line for line in lines), done.stdout
+    return done.stdout
+
+
+@pytest.mark.parametrize(("module", "imported", "contract"), PLANTED)
+def test_a_planted_import_breaks_its_contract(
+    said: str, module: str, imported: str, contract: str
+) -> None:
+    results, _, reasons = said.partition("Broken contracts")
+    lines = [line for line in results.splitlines() if line.startswith(contract)]
+    assert any("BROKEN" in line for line in lines), said
+    # Told below the contract's own head, for one import may break several.
+    _, _, told = reasons.partition(f"\n{contract}")
+    own = re.split(r"\n[^\n]+\n-{5,}\n", told.partition("---\n")[2])[0]
+    name = "kerfwright." + module.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+    assert f"{name} -> {imported} (" in own, said
 
 
 def test_a_new_module_beside_the_layers_is_refused(tmp_path: Path) -> None:
-    done = planted(tmp_path, "helpers.py", '"""A drawer for everything."""')
+    (copied(tmp_path) / "helpers.py").write_text('"""A drawer for everything."""\n', "utf-8")
+    done = lint(tmp_path)
     assert done.returncode != 0
     assert "helpers" in done.stdout + done.stderr

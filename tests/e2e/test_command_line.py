@@ -64,11 +64,20 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder / "job"
 
 
-def test_the_demo_makes_a_proved_job(tmp_path: Path, capsys: Capture) -> None:
-    assert run(["demo", "-o", str(tmp_path / "out")]) == 0
-    assert {p.name for p in (tmp_path / "out").iterdir()} == FILES | PAPERS
-    assert json.loads((tmp_path / "out" / "proof.json").read_text())["passed"] is True
-    shown = capsys.readouterr().out
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str, bytes]:
+    """The folder of the demo, made by a program of its own, and what that said."""
+    folder = tmp_path_factory.mktemp("demo") / "out"
+    process = child("demo", "-o", str(folder))
+    out, err = process.communicate(timeout=120)
+    assert process.returncode == 0
+    return folder, out.decode(), err
+
+
+def test_the_demo_makes_a_proved_job(demo: tuple[Path, str, bytes]) -> None:
+    folder, shown, _ = demo
+    assert {p.name for p in folder.iterdir()} == FILES | PAPERS
+    assert json.loads((folder / "proof.json").read_text())["passed"] is True
     for word in ("Escape", "escape_wheel.dxf", "rough", "skim", "Price", "Proof", "passed"):
         assert word.casefold() in shown.casefold()
     assert "manual" in shown
@@ -371,9 +380,10 @@ main(["demo", "-o", sys.argv[1]])
 """
 
 
-def test_ctrl_c_between_two_files_puts_the_earlier_ones_back(tmp_path: Path) -> None:
-    job = tmp_path / "job"
-    assert run(["demo", "-o", str(job)]) == 0
+def test_ctrl_c_between_two_files_puts_the_earlier_ones_back(
+    demo: tuple[Path, str, bytes], tmp_path: Path
+) -> None:
+    job = Path(shutil.copytree(demo[0], tmp_path / "job"))
     # Something of ours that another run would change, with its digest listed as ours.
     (job / "plan.svg").write_text("earlier")
     listed = (job / ".kerfwright-files").read_text()
@@ -400,11 +410,8 @@ def test_the_version_is_printed_by_the_module_too() -> None:
     assert err == b""
 
 
-def test_progress_stays_off_a_stderr_that_is_no_terminal(tmp_path: Path) -> None:
-    process = child("demo", "-o", str(tmp_path / "job"))
-    _, err = process.communicate(timeout=60)
-    assert process.returncode == 0
-    assert err == b""
+def test_progress_stays_off_a_stderr_that_is_no_terminal(demo: tuple[Path, str, bytes]) -> None:
+    assert demo[2] == b""
 
 
 def test_explain_names_formula_inputs_and_source(planned: Path, capsys: Capture) -> None:

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import json
+import shutil
+from functools import cache
 
 import pytest
 from tests.e2e.test_command_line import WHEEL
 from tests.e2e.test_record_command import SAMPLE, call
+
+from kerfwright.cli.run import run
 
 BASE = ["--material", "D2", "--height", "40mm", "--wire", "0.25mm"]
 FINE = ["--tolerance", "±0.0025mm"]
@@ -21,6 +25,31 @@ JOBS = {
         "--stack", "4", "--holding", "clamped", "--quantity", "8",
     ],
 }  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def first(tmp_path_factory):
+    """Return a way to plan a job by its name; it is planned once."""
+
+    @cache
+    def plan(name):
+        folder = tmp_path_factory.mktemp("first") / "job"
+        assert run(["plan", *map(str, JOBS[name]), "-o", str(folder)]) == 0
+        return folder
+
+    return plan
+
+
+@pytest.fixture
+def planned(first, tmp_path, capsys):
+    """Return a way to have a copy of such a job."""
+
+    def copy(name):
+        folder = shutil.copytree(first(name), tmp_path / name.replace(" ", "-"))
+        capsys.readouterr()
+        return folder
+
+    return copy
 
 
 def as_planned(job, *, minus=()):
@@ -41,10 +70,8 @@ def feeds(job):
 
 
 @pytest.mark.parametrize("name", JOBS)
-def test_cuts_that_took_what_the_plan_says_leave_the_plan_as_it_is(name, tmp_path, capsys):
-    job, shop = tmp_path / "job", tmp_path / "shop"
-    code, _ = call(capsys, "plan", *JOBS[name], "-o", job)
-    assert code == 0
+def test_cuts_that_took_what_the_plan_says_leave_the_plan_as_it_is(name, planned, tmp_path, capsys):
+    job, shop = planned(name), tmp_path / "shop"
     cuts, before = as_planned(job), feeds(job)
     typed = [
         word
@@ -63,9 +90,10 @@ def test_cuts_that_took_what_the_plan_says_leave_the_plan_as_it_is(name, tmp_pat
     assert feeds(tmp_path / "again") == pytest.approx(before, rel=2e-4)
 
 
-def test_a_skim_whose_row_names_the_nozzles_is_weighed_by_its_stock_nonetheless(tmp_path, capsys):
-    job, shop = tmp_path / "job", tmp_path / "shop"
-    call(capsys, "plan", *JOBS["stock of the hurt layer"], "-o", job)
+def test_a_skim_whose_row_names_the_nozzles_is_weighed_by_its_stock_nonetheless(
+    planned, tmp_path, capsys
+):
+    job, shop = planned("stock of the hurt layer"), tmp_path / "shop"
     minutes, _ = as_planned(job)[5]
     cut = f"pass=5; time={minutes} min; flushing=sealed"
     _, done = call(capsys, "record", "--shop", shop, "--job", job, "--cut", cut, "--json")
@@ -73,12 +101,13 @@ def test_a_skim_whose_row_names_the_nozzles_is_weighed_by_its_stock_nonetheless(
     assert now == pytest.approx(was, rel=2e-4)
 
 
-def test_a_plan_that_does_not_say_how_its_stock_slows_it_is_to_be_made_again(tmp_path, capsys):
-    job, words = tmp_path / "job", ["record", "--shop", tmp_path / "shop", "--job"]
+def test_a_plan_that_does_not_say_how_its_stock_slows_it_is_to_be_made_again(
+    planned, tmp_path, capsys
+):
+    words = ["record", "--shop", tmp_path / "shop", "--job"]
     cut = ["--pass", "5", "--time", "40 min", "--json"]
     for name, refused in (("stock of the hurt layer", True), ("stock of the pass table", False)):
-        job = tmp_path / name.replace(" ", "-")
-        call(capsys, "plan", *JOBS[name], "-o", job)
+        job = planned(name)
         plan = json.loads((job / "plan.json").read_text(encoding="utf-8"))
         for one in plan["passes"]:
             del one["stock_feed_factor"]

@@ -73,6 +73,12 @@ def punch(punch_part: Part, wanted: Requirement, tables: Tables) -> JobResult:
 
 
 @pytest.fixture(scope="module")
+def near(punch_part: Part, wanted: Requirement, tables: Tables) -> JobResult:
+    """The punch near the edge of its stock."""
+    return leaning_job(punch_part, replace(wanted, stock_margin_mm=2.2), tables, {"P1": PUNCH})
+
+
+@pytest.fixture(scope="module")
 def twisted(make_part: PartMaker, wanted: Requirement, tables: Tables) -> JobResult:
     part = make_part([(Role.OUTLINE, square(16), None)])
     top = make_part([(Role.OUTLINE, square(14).transformed(turn_rad=0.05), None)])
@@ -160,16 +166,14 @@ def test_feeds_are_those_of_the_pass_times_the_factor_of_the_angle(
 
 
 def test_a_leaning_wall_beside_the_edge_of_the_stock_is_slowed_all_the_way(
-    punch_part: Part, wanted: Requirement, tables: Tables
+    punch: JobResult, near: JobResult, punch_part: Part, wanted: Requirement, tables: Tables
 ) -> None:
-    usual = leaning_job(punch_part, wanted, tables, {"P1": PUNCH})
-    near = leaning_job(punch_part, replace(wanted, stock_margin_mm=2.2), tables, {"P1": PUNCH})
     fast, slow = (
         max(
             float(f)
             for f in re.findall(r"F(\d+\.?\d*)", good(result)[0].split("(CUT P1 PASS 2")[0])
         )
-        for result in (usual, near)
+        for result in (punch, near)
     )
     assert near.plan is not None
     (contour,) = near.plan.contours
@@ -180,13 +184,12 @@ def test_a_leaning_wall_beside_the_edge_of_the_stock_is_slowed_all_the_way(
     assert contour.feed_mm_per_min(contour.passes[0]) == pytest.approx(edge)
     assert slow < 0.6 * fast
     assert "leaning-slow-throughout" in {f.code for f in near.findings}
-    assert "leaning-slow-throughout" not in {f.code for f in usual.findings}
+    assert "leaning-slow-throughout" not in {f.code for f in punch.findings}
 
 
 def test_findings_beside_the_edge_name_the_feed_of_the_program(
-    punch_part: Part, wanted: Requirement, tables: Tables
+    near: JobResult,
 ) -> None:
-    near = leaning_job(punch_part, replace(wanted, stock_margin_mm=2.2), tables, {"P1": PUNCH})
     (contour,) = near.plan.contours
     feed = contour.feed_mm_per_min(contour.passes[0])
     nominal = contour.passes[0].feed_mm_per_min
@@ -299,19 +302,24 @@ def test_leaning_contours_share_one_index_of_the_walls(
 # -- planted faults --------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("fixture", ["die", "punch", "twisted"])
 @pytest.mark.parametrize(
-    ("find", "put"),
+    ("fixture", "put"),
     [
-        ("M104 P0.0000 Q20.0000", "M104 P0.0000 Q20.5000"),
-        ("M104 P0.0000 Q20.0000", "M104 P0.0000 Q19.5000"),
-        ("M104 P0.0000 Q20.0000", "M104 P0.5000 Q20.0000"),
-        ("M104 P0.0000 Q20.0000", "M104 P1.0000 Q21.0000"),
+        ("die", "M104 P0.0000 Q20.5000"),
+        ("die", "M104 P0.0000 Q19.5000"),
+        ("die", "M104 P0.5000 Q20.0000"),
+        ("die", "M104 P1.0000 Q21.0000"),
+        # Of the other kinds of wall a shift of both planes, and of one.
+        ("punch", "M104 P1.0000 Q21.0000"),
+        ("punch", "M104 P0.0000 Q20.5000"),
+        ("twisted", "M104 P0.5000 Q20.0000"),
+        ("twisted", "M104 P1.0000 Q21.0000"),
     ],
 )
 def test_planes_at_the_wrong_height_are_caught(
-    fixture: str, find: str, put: str, request: pytest.FixtureRequest
+    fixture: str, put: str, request: pytest.FixtureRequest
 ) -> None:
+    find = "M104 P0.0000 Q20.0000"
     program, claim = good(request.getfixturevalue(fixture))
     assert find in program
     assert not prove_program(program.replace(find, put), claim).passed
@@ -528,13 +536,11 @@ def test_taper_and_top_on_the_command_line(tmp_path, capsys) -> None:
 
 
 def test_a_feed_too_fast_beside_the_edge_is_caught_in_a_leaning_job(
-    make_part: PartMaker, punch_part: Part, wanted: Requirement, tables: Tables
+    punch: JobResult, near: JobResult, make_part: PartMaker, wanted: Requirement, tables: Tables
 ) -> None:
     # The leaning cut itself: the program of roomy stock, with the feeds claimed that it has.
-    fast, roomy = good(leaning_job(punch_part, wanted, tables, {"P1": PUNCH}))
-    _, claim = good(
-        leaning_job(punch_part, replace(wanted, stock_margin_mm=2.2), tables, {"P1": PUNCH})
-    )
+    fast, roomy = good(punch)
+    _, claim = good(near)
     assert claim.edge_feed_mm_per_min["P1", 1] == pytest.approx(claim.feed_mm_per_min["P1", 1])
     claimed = replace(claim, feed_mm_per_min=roomy.feed_mm_per_min)
     assert "feed-above-edge" in codes(prove_program(fast, claimed))
@@ -556,11 +562,9 @@ def test_a_feed_too_fast_beside_the_edge_is_caught_in_a_leaning_job(
 
 
 def test_the_plan_document_of_a_leaning_job_gives_back_the_feeds_beside_the_edge(
-    punch_part: Part, wanted: Requirement, tables: Tables
+    punch: JobResult, near: JobResult
 ) -> None:
-    for margin_mm in (2.2, 12.0):
-        asked = replace(wanted, stock_margin_mm=margin_mm)
-        made = leaning_job(punch_part, asked, tables, {"P1": PUNCH})
+    for made in (near, punch):
         _, claim = good(made)
         again = claim_from(plan_shape(made.plan, claim=claim))
         assert again.edge_feed_mm_per_min == pytest.approx(claim.edge_feed_mm_per_min)

@@ -26,10 +26,30 @@ def priced(capsys, *words):
 def planned(capsys, folder, *words):
     assert run(["plan", str(SAMPLE), *WANTED, "-o", str(folder), *map(str, words)]) == 0
     capsys.readouterr()
+    return quoted_as_planned(capsys, folder)
+
+
+def quoted_as_planned(capsys, folder):
     code, document = priced(capsys, folder)
     assert code == 0
     assert not document["codes"] & {"figures-changed-since", "quote-differs", "figures-not-kept"}
     return document["estimate"]
+
+
+@pytest.fixture(scope="module")
+def first(tmp_path_factory):
+    """A job of the shipped figures; each test has a copy."""
+    folder = tmp_path_factory.mktemp("first") / "job"
+    assert run(["plan", str(SAMPLE), *WANTED, "-o", str(folder)]) == 0
+    return folder
+
+
+@pytest.fixture
+def quote(first, tmp_path, capsys):
+    """Return the folder of a job and what it was quoted."""
+    folder = shutil.copytree(first, tmp_path / "job")
+    capsys.readouterr()
+    return folder, quoted_as_planned(capsys, folder)
 
 
 @pytest.fixture
@@ -50,9 +70,8 @@ def release(tmp_path, monkeypatch):
     tables._load.cache_clear()
 
 
-def test_a_changed_shipped_table_does_not_move_an_old_quote(tmp_path, capsys, release):
-    job = tmp_path / "job"
-    quoted = planned(capsys, job)
+def test_a_changed_shipped_table_does_not_move_an_old_quote(quote, capsys, release):
+    job, quoted = quote
     release("passes.toml", "shop_derate = { value = 0.7", "shop_derate = { value = 0.6")
     _, again = priced(capsys, job)
     assert again["estimate"] == quoted
@@ -107,9 +126,8 @@ def test_a_shop_that_knew_nothing_when_it_quoted_learns_nothing_into_that_quote(
     assert "made by kerfwright" not in said["remedy"]
 
 
-def test_edited_figures_are_refused_and_an_old_job_without_any_is_warned_of(tmp_path, capsys):
-    job = tmp_path / "job"
-    planned(capsys, job)
+def test_edited_figures_are_refused_and_an_old_job_without_any_is_warned_of(quote, capsys):
+    job, _ = quote
     kept = job / "tables.json"
     kept.write_text(kept.read_text(encoding="utf-8").replace("0.7", "0.8", 1), encoding="utf-8")
     code, refused = priced(capsys, job)
@@ -125,9 +143,8 @@ def test_edited_figures_are_refused_and_an_old_job_without_any_is_warned_of(tmp_
     assert "figures-not-kept" in old["codes"]
 
 
-def test_a_quote_that_another_version_would_compute_otherwise_says_so(tmp_path, capsys):
-    job = tmp_path / "job"
-    quoted = planned(capsys, job)
+def test_a_quote_that_another_version_would_compute_otherwise_says_so(quote, capsys):
+    job, quoted = quote
     kept = job / "estimate.json"
     likely = quoted["prices"][0]["likely"]
     kept.write_text(kept.read_text(encoding="utf-8").replace(likely, "1.23"), encoding="utf-8")

@@ -56,7 +56,7 @@ def test_taller_work_is_never_fed_faster(one, other, diameter_mm):
     assert feeds[0] >= feeds[1] * (1 - 1e-12)
 
 
-@settings(max_examples=tries(60))
+@settings(max_examples=tries(60), deadline=None)
 @given(materials, heights, wires)
 def test_later_passes_never_leave_a_worse_wall(material, height_mm, wire):
     passes = passes_for(
@@ -77,7 +77,7 @@ def test_later_passes_never_leave_a_worse_wall(material, height_mm, wire):
         assert moved_um == pytest.approx(worse.gap_um + better.stock_um - better.gap_um)
 
 
-@settings(max_examples=tries(60))
+@settings(max_examples=tries(60), deadline=None)
 @given(
     materials,
     heights,
@@ -118,7 +118,7 @@ def test_shared_causes_make_a_range_at_least_as_wide_as_separate_ones(parts):
     assert shared.likely == apart.likely
 
 
-@settings(max_examples=tries(60))
+@settings(max_examples=tries(60), deadline=None)
 @given(materials, heights, wires)
 def test_gap_roughness_recast_and_energy_of_a_pass_are_those_of_one_spark(
     material, height_mm, wire

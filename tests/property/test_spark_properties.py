@@ -21,7 +21,7 @@ heights = st.floats(20, 250)
 
 
 @given(materials, st.floats(0.05, 5), st.floats(0.2, 20))
-@settings(max_examples=tries(60))
+@settings(max_examples=tries(60), deadline=None)
 def test_a_recast_and_a_finish_limit_are_kept_or_said_to_be_beyond(material, ra_um, recast_um):
     choice = choose_energies(
         material=material, law=TECHNOLOGY.spark, ra_um=ra_um, max_recast_um=recast_um
@@ -35,7 +35,7 @@ def test_a_recast_and_a_finish_limit_are_kept_or_said_to_be_beyond(material, ra_
 
 
 @given(gaps, gaps, heights, st.sampled_from(Bath), st.floats(0, 20))
-@settings(max_examples=tries(60))
+@settings(max_examples=tries(60), deadline=None)
 def test_a_set_up_and_the_same_turned_over_are_equally_good(top, bottom, height, bath, lean):
     one, other = (
         derate(
@@ -61,7 +61,7 @@ def test_the_pressure_lies_between_none_and_the_higher_nozzle(top, bottom, heigh
 
 
 @given(materials, st.floats(0.3, 3), st.floats(0.5, 200))
-@settings(max_examples=tries(60))
+@settings(max_examples=tries(60), deadline=None)
 def test_a_deeper_hole_takes_longer_wanders_more_and_ends_narrower(material, diameter, depth):
     law = TECHNOLOGY.small_hole
     assume(depth * 1.2 * law.taper_mm_per_mm < diameter)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import ezdxf
 import pytest
+from tests.soak import tries
 
 from kerfwright.adapters.dxf import read_drawing
 from kerfwright.foundation.errors import DrawingError, FileError, KerfwrightError
@@ -128,7 +129,7 @@ def test_bytes_changed_at_random_never_give_a_traceback(tmp_path: Path, plate: b
     entities = plate.index(b"ENTITIES")
     path = tmp_path / "damaged.dxf"
     outcomes: set[str] = set()
-    for round_number in range(120):
+    for round_number in range(tries(120)):
         data = bytearray(plate)
         begin = entities if round_number % 2 else 0
         for _ in range(chance.choice([1, 3, 20])):
@@ -145,7 +146,7 @@ def test_lines_dropped_at_random_never_give_a_traceback(tmp_path: Path, plate: b
     chance = random.Random(11)  # noqa: S311 - as above
     lines = plate.splitlines(keepends=True)
     path = tmp_path / "shifted.dxf"
-    for _ in range(60):
+    for _ in range(tries(60)):
         place = chance.randrange(len(lines) - 4)
         path.write_bytes(b"".join(lines[:place] + lines[place + chance.choice([1, 2]) :]))
         assert outcome(path) not in {"refused without a remedy", "read without contours"}

@@ -35,7 +35,7 @@ from kerfwright.wiring import what_if as wired_what_if
 SAMPLES = Path(str(files("kerfwright") / "data/samples"))
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def part(make_part: PartMaker) -> Part:
     return make_part(
         [
@@ -58,6 +58,19 @@ def asked(part: Part, requirement: Requirement, tables: Tables) -> WhatIf:
     return found
 
 
+@pytest.fixture(scope="module")
+def usual(part: Part, requirement: Requirement, tables: Tables) -> WhatIf:
+    """What each demand of the usual job costs; many tests read it."""
+    return asked(part, requirement, tables)
+
+
+@pytest.fixture(scope="module")
+def loose_outline(part: Part, requirement: Requirement, tables: Tables) -> WhatIf:
+    """The same with an outline of which less is asked."""
+    own = {"P1": Demand(tolerance_um=25.0, ra_um=3.0)}
+    return asked(part, replace(requirement, contours=own), tables)
+
+
 def limits(offer: Offer) -> tuple[float, ...]:
     """Return what an offer promises; nothing promised is no limit."""
     promised = offer.asked.tolerance_um, offer.asked.ra_um, offer.asked.max_recast_um
@@ -77,12 +90,11 @@ def price_of(part: Part, requirement: Requirement, tables: Tables) -> Decimal:
 
 
 def test_each_alternative_costs_what_the_job_costs_when_asked_so(
-    part: Part, requirement: Requirement, tables: Tables
+    part: Part, requirement: Requirement, tables: Tables, usual: WhatIf
 ) -> None:
-    found = asked(part, requirement, tables)
     base = price_of(part, requirement, tables)
-    assert found.as_asked.each == base
-    tighter = next(a for a in found.alternatives if a.demand == "tolerance" and a.offer.passes > 3)
+    assert usual.as_asked.each == base
+    tighter = next(a for a in usual.alternatives if a.demand == "tolerance" and a.offer.passes > 3)
     other = replace(requirement, tolerance_um=tighter.offer.tolerance_um)
     assert tighter.offer.each == price_of(part, other, tables)
     assert tighter.saved_each == base - tighter.offer.each
@@ -90,11 +102,10 @@ def test_each_alternative_costs_what_the_job_costs_when_asked_so(
 
 
 def test_a_demand_that_does_not_decide_saves_nothing_by_itself_but_both_together_do(
-    part: Part, requirement: Requirement, tables: Tables
+    usual: WhatIf,
 ) -> None:
     # ±5 µm and Ra 1.1 µm are both what the third pass gives.
-    found = asked(part, requirement, tables)
-    looser = {a.demand: a for a in found.alternatives if a.offer.passes <= found.as_asked.passes}
+    looser = {a.demand: a for a in usual.alternatives if a.offer.passes <= usual.as_asked.passes}
     assert looser["finish"].saved_each == 0
     # A wider tolerance takes less measuring, and no less cutting.
     assert looser["tolerance"].offer.passes == 3
@@ -105,17 +116,13 @@ def test_a_demand_that_does_not_decide_saves_nothing_by_itself_but_both_together
     assert looser["tolerance and finish"].offer.passes == 2
 
 
-def test_alternatives_are_ranked_by_money_saved(
-    part: Part, requirement: Requirement, tables: Tables
-) -> None:
-    saved = [a.saved_each for a in asked(part, requirement, tables).alternatives]
+def test_alternatives_are_ranked_by_money_saved(usual: WhatIf) -> None:
+    saved = [a.saved_each for a in usual.alternatives]
     assert saved == sorted(saved, reverse=True)
 
 
-def test_no_offer_of_the_front_is_beaten_by_another(
-    part: Part, requirement: Requirement, tables: Tables
-) -> None:
-    front = asked(part, requirement, tables).front
+def test_no_offer_of_the_front_is_beaten_by_another(usual: WhatIf) -> None:
+    front = usual.front
     assert len(front) > 3
     for a in front:
         for b in front:
@@ -236,10 +243,8 @@ def test_nothing_to_cut_gives_nothing_to_ask(
     )
 
 
-def test_of_equal_offers_one_stays_and_of_others_what_none_beats(
-    part: Part, requirement: Requirement, tables: Tables
-) -> None:
-    one = asked(part, requirement, tables).as_asked
+def test_of_equal_offers_one_stays_and_of_others_what_none_beats(usual: WhatIf) -> None:
+    one = usual.as_asked
     twin = replace(one, passes=one.passes + 1)
     dearer = replace(one, each=one.each + 1)
     finer = replace(dearer, asked=replace(one.asked, ra_um=0.5))
@@ -252,10 +257,9 @@ def demands(found: WhatIf, kind: str) -> list[Alternative]:
 
 
 def test_one_shape_may_keep_the_demand_while_the_rest_asks_less(
-    part: Part, requirement: Requirement, tables: Tables
+    part: Part, requirement: Requirement, tables: Tables, usual: WhatIf
 ) -> None:
-    found = asked(part, requirement, tables)
-    kept = demands(found, "one shape only")
+    kept = demands(usual, "one shape only")
     assert {a.sentence.partition(" only")[0].rpartition(" on ")[2] for a in kept} == {"H1", "P1"}
     bore = next(a for a in kept if " on H1 only" in a.sentence)
     looser = replace(requirement, tolerance_um=10.0, ra_um=1.9, contours={"H1": requirement.demand})
@@ -280,15 +284,12 @@ def test_demands_of_single_contours_are_priced_by_themselves(
     assert len(rest) == 2
 
 
-def test_where_another_demand_decides_the_sentence_says_so(
-    part: Part, requirement: Requirement, tables: Tables
-) -> None:
-    found = asked(part, requirement, tables)
-    (finish,) = [a for a in demands(found, "finish") if a.saved_each == 0]
+def test_where_another_demand_decides_the_sentence_says_so(usual: WhatIf) -> None:
+    (finish,) = [a for a in demands(usual, "finish") if a.saved_each == 0]
     assert finish.sentence.endswith(
         "saves nothing by itself: the tolerance asked needs the same work."
     )
-    (wider,) = [a for a in demands(found, "tolerance") if a.saved_each > 0]
+    (wider,) = [a for a in demands(usual, "tolerance") if a.saved_each > 0]
     assert wider.sentence.endswith(
         "off the machine only: the finish asked needs the same work there."
     )
@@ -387,23 +388,18 @@ def test_a_wire_that_saves_less_than_prices_can_tell_does_not_enter_the_front(
 
 
 def test_the_front_of_a_job_with_own_demands_holds_the_job_as_asked_or_what_beats_it(
-    part: Part, requirement: Requirement, tables: Tables
+    loose_outline: WhatIf,
 ) -> None:
-    own = {"P1": Demand(tolerance_um=25.0, ra_um=3.0)}
-    found = asked(part, replace(requirement, contours=own), tables)
-    asks = limits(found.as_asked)
+    asks = limits(loose_outline.as_asked)
     assert any(
-        row.each <= found.as_asked.each
+        row.each <= loose_outline.as_asked.each
         and all(a <= b for a, b in zip(limits(row), asks, strict=True))
-        for row in found.front
+        for row in loose_outline.front
     )
 
 
-def test_sentences_hold_no_secrets_of_the_shop(
-    part: Part, requirement: Requirement, tables: Tables
-) -> None:
-    found = asked(part, requirement, tables)
-    words = " ".join(a.sentence for a in found.alternatives).casefold()
+def test_sentences_hold_no_secrets_of_the_shop(usual: WhatIf) -> None:
+    words = " ".join(a.sentence for a in usual.alternatives).casefold()
     for secret in ("rate", "margin", "an hour", "pass ", "skim", "offset", "attend"):
         assert secret not in words
 
@@ -414,15 +410,15 @@ def test_every_quantity_asked_is_priced_in_every_offer(
     wanted = replace(requirement, quantities=(4, 9))
     found = asked(part, wanted, tables)
     assert found.quantities == (4, 9)
-    only = {n: asked(part, replace(wanted, quantities=(n,)), tables) for n in (4, 9)}
     for n, each in found.as_asked.each_at:
-        assert each == only[n].as_asked.each
+        assert each == price_of(part, replace(wanted, quantities=(n,)), tables)
+    only = asked(part, replace(wanted, quantities=(9,)), tables)
     for one in found.alternatives:
         if one.demand in {"quantity", "height"}:
             continue
         alone = [
             a.offer.each
-            for a in only[9].alternatives
+            for a in only.alternatives
             if (a.demand, a.instead) == (one.demand, one.instead)
         ]
         assert dict(one.offer.each_at)[9] in alone
@@ -446,16 +442,15 @@ def test_every_quantity_asked_is_priced_in_every_offer(
     shape = what_if_shape(found)
     assert shape["quantities"] == [4, 9]
     assert shape["as_asked"]["each_at"][1] == {
-        "quantity": 9, "each": str(only[9].as_asked.each)
+        "quantity": 9, "each": str(only.as_asked.each)
     }  # fmt: skip
 
 
 def test_the_front_says_whose_quality_it_tells_where_contours_differ(
-    part: Part, requirement: Requirement, tables: Tables
+    usual: WhatIf, loose_outline: WhatIf
 ) -> None:
-    assert asked(part, requirement, tables).front_is_of == ""
-    own = {"P1": Demand(tolerance_um=25.0, ra_um=3.0)}
-    told = asked(part, replace(requirement, contours=own), tables).front_is_of
+    assert usual.front_is_of == ""
+    told = loose_outline.front_is_of
     assert told.startswith("What a row promises is for H1, of which most is asked")
     assert "pass" not in told
 

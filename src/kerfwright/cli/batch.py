@@ -21,8 +21,8 @@ from kerfwright.cli.output import progress, put_json
 from kerfwright.wiring.batch import BatchRequest, batch
 
 _LONGEST_S = 86_400
-_STOPPED = 130
-"""Exit code of what a person stopped, as everywhere."""
+_STOPPED, _WRONG_CALL = 130, 2
+"""Exit codes of what a person stopped and of what cannot be used, as everywhere."""
 
 
 def _as_plan(command: click.Command) -> click.Command:
@@ -121,6 +121,9 @@ def command(
     else:
         batch_report.show(done, request.out)
     if done.fault is not None:
+        if as_json:
+            # One document only: it names the fault.
+            return _WRONG_CALL
         raise done.fault
     if done.is_stopped:
         return _STOPPED

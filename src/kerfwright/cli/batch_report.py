@@ -65,9 +65,7 @@ def show(done: BatchDone, out: Path) -> None:
         indent=2,
     )
     if done.spoilt:
-        page.line(
-            f"{counted(done.spoilt, 'line')} of the ledger were torn and do not count", indent=2
-        )
+        page.line(f"torn in the ledger, and not counted: {counted(done.spoilt, 'line')}", indent=2)
     for currency, (whole, part) in summary.totals.items():
         more = f", and {part:,} for what can be cut of those priced in part" if part else ""
         page.line(

@@ -160,7 +160,10 @@ class Course:
         try:
             return self.prepare(item)
         except KerfwrightError as fault:
-            return outcome_of_fault(fault)
+            outcome = outcome_of_fault(fault)
+            if item.line is None:
+                return outcome
+            return replace(outcome, reason=f"line {item.line}: {outcome.reason}")
 
     def _stands(self, item: Item, entry: Entry, task: Task) -> bool:
         """Return whether an earlier entry answers an item."""

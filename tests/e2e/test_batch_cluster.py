@@ -115,15 +115,15 @@ def test_a_cluster_gives_the_table_of_this_machine_though_a_worker_dies(
     words = [sys.executable, "-m", "kerfwright", "batch", str(many), *ASKED, "-o", str(out)]
     words += ["--cluster", cluster.address, "--json"]
     with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as process:  # noqa: S603
-        ledger = out / "batch.ledger"
-        wait_for(lambda: ledger.exists() and len(ledger.read_bytes().splitlines()) > 1)
+        journal = out / "batch.journal"
+        wait_for(lambda: journal.exists() and len(journal.read_bytes().splitlines()) > 1)
         cluster.workers[0].kill()
         text, _ = process.communicate(timeout=LONGEST_S)
     done = json.loads(text)
     assert done["states"] == {"priced": 10, "refused": 1}
     assert done["planned"] == 11
     assert process.returncode == 1
-    code, here = call(capsys, many, *ASKED, "-o", tmp_path / "here", "--jobs", "2")
+    code, here = call(capsys, many, *ASKED, "-o", tmp_path / "here", "--jobs", "1")
     assert (code, here["totals"]) == (1, done["totals"])
     assert (out / "batch.csv").read_bytes() == (tmp_path / "here" / "batch.csv").read_bytes()
 

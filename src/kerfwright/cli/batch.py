@@ -43,7 +43,7 @@ def _as_plan(command: click.Command) -> click.Command:
 @click.argument("source", type=click.Path(exists=True, path_type=Path), metavar="FOLDER|CSV")
 @click.option("--deep", is_flag=True, help="Take the drawings of all folders below FOLDER too.")
 @click.option(
-    "-o", "--out", type=FOLDER, help="Folder for table and ledger; default: SOURCE with -batch."
+    "-o", "--out", type=FOLDER, help="Folder for table and journal; default: SOURCE with -batch."
 )
 @click.option(
     "--jobs",

@@ -7,7 +7,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from kerfwright.adapters.batch.drawings import LEDGER
+from kerfwright.adapters.batch.drawings import JOURNAL
 from kerfwright.app.batch.records import State
 from kerfwright.app.batch.summary import CommonFinding, Summary
 from kerfwright.cli.output import Page
@@ -30,7 +30,7 @@ def shape(done: BatchDone, out: Path) -> Mapping[str, Any]:
         "format": "kerfwright-batch",
         "version": 1,
         "folder": str(out),
-        "files": [*done.files, LEDGER],
+        "files": [*done.files, JOURNAL],
         "rows": summary.rows,
         "states": {state.value: count for state, count in summary.states.items()},
         "planned": done.planned,
@@ -65,7 +65,7 @@ def show(done: BatchDone, out: Path) -> None:
         indent=2,
     )
     if done.spoilt:
-        page.line(f"torn in the ledger, and not counted: {counted(done.spoilt, 'line')}", indent=2)
+        page.line(f"torn in the journal, and not counted: {counted(done.spoilt, 'line')}", indent=2)
     for currency, (whole, part) in summary.totals.items():
         more = f", and {part:,} for what can be cut of those priced in part" if part else ""
         page.line(
@@ -80,7 +80,7 @@ def show(done: BatchDone, out: Path) -> None:
     _show_reasons(page, summary)
     _show_common(page, summary)
     page.heading(f"Written to {out}")
-    page.line(", ".join((*done.files, LEDGER)), indent=2)
+    page.line(", ".join((*done.files, JOURNAL)), indent=2)
     if done.is_stopped or done.fault is not None:
         left = summary.states.get(State.NOT_DONE, 0)
         page.line(

@@ -1,4 +1,4 @@
-"""Composition of a batch: items, ledger, engine, job folders and table."""
+"""Composition of a batch: items, journal, engine, job folders and table."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import Any, Final
 
 from kerfwright.adapters.batch.cluster import plan_on_cluster, require_cluster
-from kerfwright.adapters.batch.drawings import LEDGER, content_of
+from kerfwright.adapters.batch.drawings import JOURNAL, content_of
 from kerfwright.adapters.batch.here import plan_here
-from kerfwright.adapters.batch.ledger import FileLedger
+from kerfwright.adapters.batch.journal import FileJournal
 from kerfwright.adapters.batch.table import require_parquet, write_tables
 from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.adapters.job_folder import PROGRAM, write_job
@@ -55,7 +55,7 @@ class BatchRequest:
         What every item asks that does not say otherwise, by the fields of a request; the items
         have it already.
     out : Path
-        Folder for ledger, table and jobs.
+        Folder for journal, table and jobs.
     jobs : int
         Processes on this machine.
     limit_s : float
@@ -92,7 +92,7 @@ class BatchDone:
     seconds : float
     files : tuple of str
     spoilt : int
-        Lines of the ledger that were torn.
+        Lines of the journal that were torn.
     fault : KerfwrightError or None
         What ended it early; what was done is kept.
     is_stopped : bool
@@ -133,11 +133,11 @@ def batch(
     _check(request)
     asked = _Asked(request)
     begin = time.monotonic()
-    with FileLedger(request.out / LEDGER, anew=request.anew) as ledger:
+    with FileJournal(request.out / JOURNAL, anew=request.anew) as journal:
         course = Course(
             items=[asked.checked(item) for item in request.items],
             prepare=asked.task,
-            ledger=ledger,
+            journal=journal,
             engine=_engine(request),
             keep=_keep,
             has_kept=asked.has_kept,
@@ -160,7 +160,7 @@ def batch(
             known=course.known,
             seconds=time.monotonic() - begin,
             files=files,
-            spoilt=ledger.spoilt,
+            spoilt=journal.spoilt,
             fault=fault,
             is_stopped=stop(),
         )

@@ -15,7 +15,7 @@ from kerfwright.foundation.errors import FileError, InputError
 
 SUFFIXES: Final = frozenset({".dxf"})
 """Ends of names of the files that :func:`kerfwright.adapters.dxf.read_drawing` reads."""
-LEDGER: Final = "batch.ledger"
+JOURNAL: Final = "batch.journal"
 MOST_BYTES: Final = 256 * 2**20
 """A drawing of more is no drawing of a part; so much is held for each process at a time."""
 DRAWING: Final = "drawing"
@@ -62,7 +62,7 @@ def drawings_of(folder: Path, *, deep: bool) -> tuple[Path, ...]:
     below = 0
     for place, folders, names in os.walk(folder, onerror=refuse):
         is_top = Path(place) == folder
-        if not is_top and {JOB, LEDGER} & set(names):
+        if not is_top and {JOB, JOURNAL} & set(names):
             folders.clear()
             continue
         folders[:] = sorted(name for name in folders if not name.startswith("."))

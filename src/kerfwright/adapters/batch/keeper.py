@@ -25,7 +25,7 @@ FAULT: Final = "fault "
 """Heads of the lines that a child says."""
 _START_S: Final = 180.0
 """A child loads what computes before it is ready: 2 s here, much more on a busy machine."""
-_MOST_TASKS: Final = 100
+_MOST_TASKS: Final = 500
 """Then the child is replaced, so that what its caches hold stays bounded."""
 _ONE_THREAD: Final = dict.fromkeys(
     ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "BLIS_NUM_THREADS"), "1"

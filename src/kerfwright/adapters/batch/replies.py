@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from dataclasses import asdict
 
+from kerfwright.adapters.batch.journal import outcome_from
 from kerfwright.adapters.batch.keeper import Broke, Reply, Said, TimedOut
-from kerfwright.adapters.batch.ledger import outcome_from
 from kerfwright.app.batch.records import Answer, Outcome, State, Task
 
 

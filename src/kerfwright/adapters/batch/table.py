@@ -115,7 +115,7 @@ def _amount(text: str) -> Decimal | None:
 
 
 def write_tables(folder: Path, found: Callable[[], Rows], *, parquet: bool) -> tuple[str, ...]:
-    """Write the table beside the ledger.
+    """Write the table beside the journal.
 
     Parameters
     ----------

@@ -21,7 +21,7 @@ It ends early where it is asked to stop; what it had not done it says nothing of
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
-    """One line of the ledger.
+    """One line of the journal.
 
     Attributes
     ----------
@@ -44,7 +44,7 @@ class Entry:
     job: str = ""
 
 
-class Ledger(Protocol):
+class Journal(Protocol):
     """What was done, kept so that it outlives whatever ends the program."""
 
     def find(self, key: str) -> Entry | None:
@@ -63,7 +63,7 @@ class Course:
     items : sequence of Item
     prepare : callable
         Returns the task of an item, or why there is none; may raise what is wrong with its file.
-    ledger : Ledger
+    journal : Journal
     engine : Engine
     keep : callable
         Writes the job folder of an answer and returns its name, empty where none is kept.
@@ -80,7 +80,7 @@ class Course:
 
     items: Sequence[Item]
     prepare: Callable[[Item], Task | Outcome]
-    ledger: Ledger
+    journal: Journal
     engine: Engine
     keep: Callable[[Task, Answer], str]
     has_kept: Callable[[Item, Entry], bool]
@@ -102,7 +102,7 @@ class Course:
         self.places = [None] * len(self.items)
         begin = time.monotonic()
         for task, answer in self.engine(self._tasks(stop), stop):
-            self.ledger.add(self._kept(task, answer))
+            self.journal.add(self._kept(task, answer))
             self.planned += 1
             tell(self._said(task.name, time.monotonic() - begin), self._share())
 
@@ -130,7 +130,7 @@ class Course:
             if isinstance(place, Outcome):
                 yield item, place, None
                 continue
-            entry = None if place is None else self.ledger.find(place)
+            entry = None if place is None else self.journal.find(place)
             if entry is None:
                 yield item, Outcome(state=State.NOT_DONE), None
             else:
@@ -147,7 +147,7 @@ class Course:
                 self.places[number] = made
                 continue
             self.places[number] = made.key
-            entry = self.ledger.find(made.key)
+            entry = self.journal.find(made.key)
             if entry is not None and self._stands(item, entry, made):
                 self.known += 1
             elif (made.key, item.job) not in begun:

@@ -37,7 +37,7 @@ BROKEN = frozenset({State.TIMED_OUT, State.FAILED, State.LOST})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """What came out for one drawing; plain values only, as they stand in ledger and table.
+    """What came out for one drawing; plain values only, as they stand in journal and table.
 
     Attributes
     ----------

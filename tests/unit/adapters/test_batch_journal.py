@@ -1,4 +1,4 @@
-"""What the ledger said is on the disc stands, whatever ended the program."""
+"""What the journal said is on the disc stands, whatever ended the program."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from kerfwright.adapters.batch.ledger import FileLedger
+from kerfwright.adapters.batch.journal import FileJournal
 from kerfwright.app.batch.course import Entry
 from kerfwright.app.batch.records import Outcome, State
 from kerfwright.foundation.errors import FileError, InputError
@@ -19,19 +19,19 @@ def entry(key: str, price: str = "12.30") -> Entry:
 
 @pytest.fixture
 def place(tmp_path: Path) -> Path:
-    with FileLedger(tmp_path / "out" / "batch.ledger") as ledger:
+    with FileJournal(tmp_path / "out" / "batch.journal") as journal:
         for key in "abc":
-            ledger.add(entry(key))
-    return tmp_path / "out" / "batch.ledger"
+            journal.add(entry(key))
+    return tmp_path / "out" / "batch.journal"
 
 
 def test_entries_come_back_as_they_were_and_the_later_counts(place: Path) -> None:
-    with FileLedger(place) as ledger:
-        assert ledger.find("b") == entry("b")
-        assert ledger.find("z") is None
-        ledger.add(entry("b", price="9.00"))
-    with FileLedger(place) as ledger:
-        found = ledger.find("b")
+    with FileJournal(place) as journal:
+        assert journal.find("b") == entry("b")
+        assert journal.find("z") is None
+        journal.add(entry("b", price="9.00"))
+    with FileJournal(place) as journal:
+        found = journal.find("b")
         assert found is not None
         assert found.outcome.price == "9.00"
 
@@ -41,39 +41,39 @@ def test_a_file_cut_anywhere_gives_the_entries_that_are_whole(place: Path) -> No
     ends = [n + 1 for n, byte in enumerate(whole) if byte == 0x0A]
     for cut in range(ends[0], len(whole) + 1, 7):
         place.write_bytes(whole[:cut])
-        with FileLedger(place) as ledger:
-            known = [key for key in "abc" if ledger.find(key) is not None]
-            ledger.add(entry("d"))
+        with FileJournal(place) as journal:
+            known = [key for key in "abc" if journal.find(key) is not None]
+            journal.add(entry("d"))
         # A line without its line break is whole as well if all of its bytes are there.
         assert known == list("abc"[: sum(cut >= end - 1 for end in ends[1:])])
-        with FileLedger(place) as ledger:
-            assert [k for k in "abcd" if ledger.find(k) is not None] == [*known, "d"]
+        with FileJournal(place) as journal:
+            assert [k for k in "abcd" if journal.find(k) is not None] == [*known, "d"]
 
 
 def test_a_line_whose_bytes_changed_does_not_count(place: Path) -> None:
     place.write_bytes(place.read_bytes().replace(b"12.30", b"02.30", 2))
-    with FileLedger(place) as ledger:
-        assert [key for key in "abc" if ledger.find(key)] == ["c"]
-        assert ledger.spoilt == 2
+    with FileJournal(place) as journal:
+        assert [key for key in "abc" if journal.find(key)] == ["c"]
+        assert journal.spoilt == 2
 
 
 def test_anew_counts_nothing_from_before_and_outlives_a_stop(place: Path) -> None:
-    with FileLedger(place, anew=True) as ledger:
-        ledger.add(entry("c"))
-    with FileLedger(place) as ledger:
-        assert [key for key in "abc" if ledger.find(key)] == ["c"]
+    with FileJournal(place, anew=True) as journal:
+        journal.add(entry("c"))
+    with FileJournal(place) as journal:
+        assert [key for key in "abc" if journal.find(key)] == ["c"]
 
 
 def test_two_batches_do_not_write_at_once(place: Path) -> None:
-    with FileLedger(place), pytest.raises(FileError) as refused:
-        FileLedger(place)
+    with FileJournal(place), pytest.raises(FileError) as refused:
+        FileJournal(place)
     assert refused.value.code == "batch-held"
-    FileLedger(place).__exit__(None, None, None)
+    FileJournal(place).__exit__(None, None, None)
 
 
-def test_a_file_that_is_no_ledger_is_left_alone(tmp_path: Path) -> None:
-    other = tmp_path / "batch.ledger"
+def test_a_file_that_is_no_journal_is_left_alone(tmp_path: Path) -> None:
+    other = tmp_path / "batch.journal"
     other.write_text("Tuesday: two wheels\n", encoding="utf-8")
-    with pytest.raises(InputError, match="no ledger"):
-        FileLedger(other)
+    with pytest.raises(InputError, match="no journal"):
+        FileJournal(other)
     assert other.read_text(encoding="utf-8") == "Tuesday: two wheels\n"

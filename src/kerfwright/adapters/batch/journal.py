@@ -1,4 +1,4 @@
-"""The ledger of a batch: a file that is only ever added to.
+"""The journal of a batch: a file that is only ever added to.
 
 One line an entry: eight hexadecimal digits of its CRC-32, a space, one JSON object.  A line is on
 the disc before the next drawing is handed out for it (``fsync``: POSIX.1-2017).  What a kill or a
@@ -8,6 +8,7 @@ two entries with one key the later counts.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import sys
@@ -23,13 +24,13 @@ from kerfwright.app.batch.course import Entry
 from kerfwright.app.batch.records import Outcome, State
 from kerfwright.foundation.errors import FileError, InputError
 
-_FORMAT, _VERSION = "kerfwright-batch-ledger", 1
+_FORMAT, _VERSION = "kerfwright-batch-journal", 1
 _ANEW: Final = "anew"
 _NAMES: Final = frozenset(field.name for field in fields(Outcome))
 
 
-class FileLedger:
-    """A ledger on file, held by one batch at a time.
+class FileJournal:
+    """A journal on file, held by one batch at a time.
 
     Parameters
     ----------
@@ -61,7 +62,8 @@ class FileLedger:
             )
         except OSError as fault:
             raise _unwritable(path, fault) from fault
-        try:
+        with contextlib.ExitStack() as unless_ready:
+            unless_ready.callback(self._stream.close)
             self._hold()
             self._read()
             if is_new or self._stream.seek(0, os.SEEK_END) == 0:
@@ -70,9 +72,7 @@ class FileLedger:
             if anew:
                 self._write({_ANEW: True})
                 self._places.clear()
-        except BaseException:
-            self._stream.close()
-            raise
+            unless_ready.pop_all()
 
     def __enter__(self) -> Self:
         return self
@@ -146,17 +146,17 @@ class FileLedger:
             self._stream.write(b"\n")
 
     def _know(self, head: dict[str, Any] | None) -> None:
-        """Refuse a file that is no ledger of ours."""
+        """Refuse a file that is no journal of ours."""
         if head is None or head.get("format") != _FORMAT:
             raise InputError(
-                "this is no ledger of a batch",
+                "this is no journal of a batch",
                 code="batch-not-ours",
                 where=str(self._path),
                 remedy="Choose another folder with -o, or move the file away.",
             )
         if head.get("version") != _VERSION:
             raise InputError(
-                f"the ledger is of version {head.get('version')}, read is {_VERSION}",
+                f"the journal is of version {head.get('version')}, read is {_VERSION}",
                 code="batch-other-version",
                 where=str(self._path),
                 remedy="Choose another folder with -o.",
@@ -210,7 +210,7 @@ def _entry(found: dict[str, Any]) -> Entry:
 
 
 def outcome_from(said: dict[str, Any]) -> Outcome:
-    """Return an outcome as it was told by another process or kept in a ledger."""
+    """Return an outcome as it was told by another process or kept in a journal."""
     values = {name: value for name, value in said.items() if name in _NAMES}
     return Outcome(**{**values, "state": State(values["state"])})
 

@@ -289,11 +289,16 @@ def test_a_batch_that_is_stopped_goes_on_where_it_was(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     children = children_of(begun.pid)
-    assert children
+    scratch = [
+        Path(Path("/proc", child, "cmdline").read_bytes().split(b"\0")[-2].decode())
+        for child in children
+    ]
+    assert any(folder.is_dir() for folder in scratch)
     os.kill(begun.pid, number)
     said, faults = begun.communicate(timeout=LONGEST_S)
     # What planned does not outlive the batch, however that ended.
     wait_for(lambda: not any(Path("/proc", child).exists() for child in children))
+    assert not any(folder.exists() for folder in scratch)
     done = len((tmp_path / "out" / "batch.journal").read_bytes().splitlines()) - 1
     assert 1 <= done < 12
     if number is signal.SIGINT:

@@ -47,6 +47,14 @@ def main() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_leave_with, args=(os.getppid(), folder), daemon=True).start()
     _say(say, READY)
+    try:
+        _answer_all(say, folder)
+    finally:
+        # Whoever kept us may have been killed, and then cannot.
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _answer_all(say: TextIO, folder: Path) -> None:
     asked = sys.stdin.buffer
     while len(head := asked.read(8)) == 8:
         content = asked.read(int.from_bytes(head, "big"))

@@ -19,6 +19,7 @@ BENCHMARKS = (
     "holes",
     "nests",
     "weeks",
+    "batches",
     "coreless",
     "page",
 )

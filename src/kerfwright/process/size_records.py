@@ -12,7 +12,7 @@ from kerfwright.foundation.sources import Reason, Source
 from kerfwright.foundation.units import both
 from kerfwright.process.experience import Learned, SizesKnown
 from kerfwright.process.held import two_digits_up
-from kerfwright.process.pass_spread import size_reason
+from kerfwright.process.pass_spread import size_reason, size_sigma_um
 
 _MOVED: Final = 0.05
 """Part of what the tables hold by which sizes move it before that is said to rest on them."""
@@ -40,11 +40,17 @@ def promised_um(known: Learned, *, tables_um: float, best_um: float) -> tuple[fl
     return max(sizes.held_um, least_um), least_um
 
 
-def promised_sigma_um(known: Learned) -> float:
-    """Return the standard deviation of the size, no less than what the promise allows for."""
-    if known.sizes is None:
-        return known.size_sigma_um
-    return max(known.size_sigma_um, (known.sizes.held_um - abs(known.size_bias_um)) / 2)
+def promised_sigma_um(known: Learned, *, tables_um: float, best_um: float) -> float:
+    """Return the standard deviation of the size, no less than what the promise allows for.
+
+    Parameters
+    ----------
+    known : Learned
+    tables_um, best_um : float
+        As for :func:`promised_um`.
+    """
+    held_um, _ = promised_um(known, tables_um=tables_um, best_um=best_um)
+    return max(known.size_sigma_um, size_sigma_um(held_um - abs(known.size_bias_um)))
 
 
 def size_reasons(
@@ -60,7 +66,8 @@ def size_reasons(
     source : Source
     """
     tolerance_um, least_um = promised_um(known, tables_um=tables_um, best_um=best_um)
-    bias_um, sigma_um, sizes = known.size_bias_um, promised_sigma_um(known), known.sizes
+    bias_um, sizes = known.size_bias_um, known.sizes
+    sigma_um = promised_sigma_um(known, tables_um=tables_um, best_um=best_um)
     if sizes is None:
         held = Reason(
             quantity="tolerance_um",

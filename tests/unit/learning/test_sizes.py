@@ -174,6 +174,15 @@ def test_a_single_size_far_off_is_not_expected_of_the_next_wall_but_is_allowed_f
     assert span.high - span.low > 40
 
 
+@pytest.mark.parametrize("sizes_um", [(0.1,), (0.1, -0.2, 0.1), (3.0, 3.2), (49.0,), (0.1,) * 6])
+def test_the_range_of_the_wall_allows_for_all_that_is_promised(sizes_um):
+    # Two deviations beyond the wall expected, floors of the tables and the machine included.
+    one = after(sizes_um)
+    assert abs(one.size_bias_um) + 2 * one.size_sigma_um >= one.tolerance_um * (1 - 1e-9)
+    (inputs,) = (dict(r.inputs) for r in one.reasons[-1:] if r.quantity == "size_error_um")
+    assert inputs["standard_deviation_um"] == one.size_sigma_um
+
+
 def test_few_jobs_behind_a_size_are_said():
     assert codes(after([12.0])) == {"size-rests-on-few-jobs"}
     assert codes(after([12.0, 13.0])) == {"size-rests-on-few-jobs"}

@@ -14,6 +14,8 @@ from kerfwright.process.experience import Learned, SizesKnown
 from kerfwright.process.held import two_digits_up
 from kerfwright.process.pass_spread import size_reason, size_sigma_um
 
+LENT: Final = "sizes lent by another pass, material, wire or machine: none was measured here"
+"""The cause of a size error that rests on cuts of other combinations alone."""
 _MOVED: Final = 0.05
 """Part of what the tables hold by which sizes move it before that is said to rest on them."""
 
@@ -96,8 +98,11 @@ def size_reasons(
         ),
         source=source,
     )
+    plain = size_reason(bias_um=bias_um, sigma_um=sigma_um, source=source)
+    is_lent = not sizes.count and sizes.lent_jobs > 0
     wall = replace(
-        size_reason(bias_um=bias_um, sigma_um=sigma_um, source=source),
+        plain,
+        shares=((LENT, 1.0),) if is_lent else plain.shares,
         formula="normal: the likeliest wall by all cuts, drawn to nominal, sizes far off and alone "
         "counting little and unsettled gross ones not; the deviation no less than what is held "
         "allows for",
@@ -109,7 +114,11 @@ def size_reasons(
 def _measured(sizes: SizesKnown) -> tuple[tuple[str, float], ...]:
     """Return what was measured, as it was written."""
     if not sizes.count:
-        return (("measured_sizes", 0.0), ("unsettled_gross_sizes", float(sizes.doubted)))
+        return (
+            ("measured_sizes", 0.0),
+            ("lent_by_jobs", float(sizes.lent_jobs)),
+            ("unsettled_gross_sizes", float(sizes.doubted)),
+        )
     return (
         ("measured_sizes", float(sizes.count)),
         ("jobs", float(sizes.jobs)),

@@ -218,6 +218,15 @@ def test_the_reason_shows_what_was_measured_beside_what_is_expected():
         assert reasons["tolerance_um"]["by_sizes_um"] == pytest.approx(one.tolerance_um)
 
 
+def test_a_size_error_lent_by_another_pass_names_that_as_its_cause():
+    for of, is_lent in ((3, False), (4, True)):
+        (said,) = (r for r in after([12.0], of=of).reasons[-1:])
+        ((cause, share),) = said.shares
+        assert share == 1
+        assert cause.startswith("sizes lent by another pass") is is_lent
+        assert ("lent_by_jobs" in dict(said.inputs)) is is_lent
+
+
 def test_ten_sizes_of_one_job_are_not_ten_jobs():
     many = passed(learned([cut(12.0, "one") for _ in range(10)])).tolerance_um
     assert many == pytest.approx(after([12.0]).tolerance_um)

@@ -133,37 +133,29 @@ def test_a_nozzle_two_millimetres_off_lowers_the_threshold_and_more_so_for_thick
     assert shares[0] < 1
     # The free wire takes something off by itself, and no more than the state does in thick work.
     named = threshold(100, state)
-    assert 0.75 * named < threshold(100, state, gaps_mm) < 1.001 * named
+    assert 0.9 * named < threshold(100, state, gaps_mm) < named
 
 
-HEIGHTS_MM = (5, 20, 60, 100, 150, 200, 250, 300)
-OFF_MM = (0.0, 0.5, 2.0, 5.0, 15.0, 40.0, 100.0)
+HEIGHTS_MM = (5, 20, 60, 100, 300)
+OFF_MM = (0.0, 2.0, 15.0, 40.0, 100.0)
 
 
-@pytest.mark.parametrize("state", list(Flushing))
+@pytest.mark.parametrize("lead_mm", [0.0, PHYSICS.heat.lead_mm, 1e6])
 @pytest.mark.parametrize("height_mm", HEIGHTS_MM)
-def test_with_leads_that_decide_alone_a_nozzle_further_off_lowers_the_threshold(height_mm, state):
-    # Where each contact brings half of every spark the gap only adds hot wire.
-    strong = replace(PHYSICS, heat=replace(PHYSICS.heat, lead_mm=1e6))
-    for side in ((1, 0), (0, 1), (1, 1)):
-        found = [
-            threshold(height_mm, state, (side[0] * off, side[1] * off), strong) for off in OFF_MM
-        ]
-        # To the fineness of the grid, which moves with the length.
-        assert all(b < a * 1.0015 for a, b in pairwise(found))
-
-
-@pytest.mark.parametrize("height_mm", HEIGHTS_MM)
-def test_no_nozzle_kept_off_lets_the_wire_carry_more_than_closed_nozzles(height_mm):
-    # A contact taken far off leaves current to the other one, so that by the length of the wire the
-    # threshold does not fall without end; the page says by how much it comes back.
-    closed = threshold(height_mm)
-    sides = {(1, 0): Flushing.ONE_OPEN, (0, 1): Flushing.ONE_OPEN, (1, 1): Flushing.BOTH_OPEN}
-    for (upper, lower), state in sides.items():
-        for off in OFF_MM[1:]:
-            found = threshold(height_mm, state, (upper * off, lower * off))
-            assert found < (1.0 if off <= 15 else 1.015) * closed
-            assert found < 1.1 * threshold(height_mm, state)
+def test_a_nozzle_further_off_never_lets_the_wire_carry_more(height_mm, lead_mm):
+    # Whether leads or wire decide how a current splits: what goes to the contact that stays near
+    # is not counted as relief.
+    physics = replace(PHYSICS, heat=replace(PHYSICS.heat, lead_mm=lead_mm))
+    for state in Flushing:
+        for upper, lower in ((1, 0), (0, 1), (1, 1)):
+            found = [
+                threshold(height_mm, state, (upper * off, lower * off), physics) for off in OFF_MM
+            ]
+            # To the fineness of the grid, which moves with the length.
+            assert all(b < a * 1.0002 for a, b in pairwise(found)), (state, upper, lower)
+            # In tall work under open nozzles the wire parts within it, whatever runs below it.
+            within = state is not Flushing.SEALED and height_mm >= 100
+            assert within or found[-1] < found[0]
 
 
 @pytest.mark.parametrize("height_mm", HEIGHTS_MM)

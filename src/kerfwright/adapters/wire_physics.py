@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 from typing import Final
 
@@ -66,6 +67,8 @@ def _metal(node: Node) -> WireMetal:
     node.only(*names, "hot_strength")
     values, sources = node.record(*names)
     curve, said = node.curve("hot_strength")
+    if any(after > before for (_, before), (_, after) in pairwise(curve)):
+        node.fail("hot_strength", curve, "shares of strength that nowhere rise with temperature")
     return WireMetal(**values, hot_strength=curve, sources=sources | {"hot_strength": said})
 
 

@@ -18,6 +18,7 @@ from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.other_wires import other_wires
 from kerfwright.costing.rates import RateTable
 from kerfwright.planning.leaning import LeaningWalls
+from kerfwright.planning.memory import Memory
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
@@ -114,6 +115,7 @@ def what_if(
     rules: PlanningRules,
     wire_physics: WirePhysics | None = None,
     lean: LeaningWalls | None = None,
+    memory: Memory | None = None,
 ) -> WhatIf | None:
     """Price the job with each demand a step looser and tighter, and over passes and wires.
 
@@ -136,6 +138,8 @@ def what_if(
         physics=wire_physics,
         rules=rules,
         quantities=requirement.quantities,
+        # What a leaning wire does is no part of what plans have in common.
+        memory=Memory() if memory is None or lean is not None else memory,
     )
     quantity = requirement.quantities[0]
     base = shop.price(requirement, quantity=quantity)

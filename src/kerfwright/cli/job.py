@@ -20,6 +20,7 @@ from kerfwright.cli.options import contour_demands, contour_options, layer_uses,
 from kerfwright.cli.output import Page, progress
 from kerfwright.cli.reasons import show_answers
 from kerfwright.cli.words import Show
+from kerfwright.planning.memory import Memory
 from kerfwright.trade.part import LayerUse, LengthUnit
 from kerfwright.wiring import answers, plan_job
 
@@ -67,9 +68,9 @@ def request_of_drawing(drawing: Path, given: Mapping[str, Any]) -> JobRequest:
     return request_from({**given, "drawing": drawing})
 
 
-def compute(request: JobRequest) -> JobResult:
+def compute(request: JobRequest, *, memory: Memory | None = None) -> JobResult:
     """Do the job, telling a terminal how far it is."""
-    return plan_job(request, progress=progress())
+    return plan_job(request, progress=progress(), memory=memory)
 
 
 def reasons(result: JobResult) -> list[dict[str, Any]]:

@@ -25,6 +25,7 @@ from kerfwright.cli.options import (
     stack_options,
 )
 from kerfwright.cli.output import Page, put_json
+from kerfwright.planning.memory import Memory
 from kerfwright.trade.part import LayerUse, LengthUnit
 from kerfwright.wiring import what_if
 
@@ -76,9 +77,10 @@ def command(
     """
     given = job.given_of(options, layers, contours, tapers)
     request = job.request_of_drawing(drawing, given)
-    result = job.compute(request)
+    memory = Memory() if asks_what_if else None
+    result = job.compute(request, memory=memory)
     written = write_job(result, out if out is not None else Path(f"{drawing.stem}-job"))
-    alternatives = what_if(result) if asks_what_if else None
+    alternatives = what_if(result, memory=memory) if asks_what_if else None
     if as_json:
         document = job.document(result, written, explain=explain)
         if asks_what_if:

@@ -29,6 +29,8 @@ from kerfwright.foundation.units import minutes_text
 from kerfwright.trade.part import LayerUse, LengthUnit
 from kerfwright.wiring import stack_curve
 
+_WHOLE_FROM = 9.95
+"""Rate in mm²/min from which a tenth tells nothing."""
 _WIDE = 18
 
 
@@ -105,12 +107,21 @@ def _show(curve: StackCurve, show: Show) -> None:
     )
 
 
+def rate_text(mm2_per_min: float) -> str:
+    """Return an area rate in whole numbers, below 10 to two digits.
+
+    >>> rate_text(143.7), rate_text(0.414)
+    ('144', '0.41')
+    """
+    return f"{mm2_per_min:.0f}" if mm2_per_min >= _WHOLE_FROM else f"{mm2_per_min:.2g}"
+
+
 def _row(point: StackPoint, show: Show, dearest: float, *, is_best: bool) -> tuple[str, ...]:
     bar = "█" * max(1, round(_WIDE * float(point.offer.each) / dearest))
     said = point.blocks or bar + (" ◄ cheapest" if is_best else "")
     return (
         str(point.stack.pieces), str(point.stack.covers), show.length(point.stack.height_mm),
         str(point.loads), f"{point.offer.each:.2f}", minutes_text(point.offer.machine_minutes_each),
-        str(point.offer.passes), f"{point.area_rate_mm2_per_min:.0f}",
+        str(point.offer.passes), rate_text(point.area_rate_mm2_per_min),
         show.small(point.offer.tolerance_um), said,
     )  # fmt: skip

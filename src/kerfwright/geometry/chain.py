@@ -34,6 +34,7 @@ from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.tolerances import TINY, Tolerances
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.intersect import cross
+from kerfwright.geometry.rings import rolled
 from kerfwright.geometry.segments import TWO_PI, Flags, Floats, Indices, Segments
 
 _QUARTER_TURN = math.pi / 2
@@ -101,7 +102,7 @@ class Chain:
 def _without_short(contour: Contour, merge_mm: float) -> tuple[Floats, Indices]:
     """Return vertices without those nearer than `merge_mm` to the next, and their indices."""
     vertices = contour.vertices
-    step = np.roll(vertices[:, :2], -1, axis=0) - vertices[:, :2]
+    step = rolled(vertices[:, :2], -1) - vertices[:, :2]
     short = (np.hypot(step[:, 0], step[:, 1]) < merge_mm) & (np.abs(vertices[:, 2]) <= 1.0)
     kept = np.ones(len(vertices), dtype=bool)
     anchor, last = np.zeros(2), -2
@@ -120,7 +121,7 @@ def cleaned(contour: Contour, tolerances: Tolerances) -> tuple[Segments, Indices
     """Return the segments that matter for an offset and their indices in the contour."""
     vertices, index = _without_short(contour, tolerances.sliver_mm)
     bulge = vertices[:, 2].copy()
-    start, end = vertices[:, :2], np.roll(vertices[:, :2], -1, axis=0)
+    start, end = vertices[:, :2], rolled(vertices[:, :2], -1)
     chord = np.hypot(*(end - start).T)
     size = np.maximum(np.abs(bulge), TINY)
     is_flat = (size * chord / 2 < tolerances.flat_sagitta_mm) & (
@@ -132,7 +133,7 @@ def cleaned(contour: Contour, tolerances: Tolerances) -> tuple[Segments, Indices
 
 def turns_between(segments: Segments, side: float) -> Floats:
     """Return the turn at the start vertex of each segment, rad; a cusp turns away from `side`."""
-    before = np.roll(segments.end_tangent, 1, axis=0)
+    before = rolled(segments.end_tangent, 1)
     after = segments.start_tangent
     turn = np.arctan2(cross(before, after), (before * after).sum(axis=1))
     return np.where(np.abs(turn) > _CUSP_RAD, -side * math.pi, turn)
@@ -147,7 +148,8 @@ def smooth_gaps(s: Segments, side: float, reach_mm: float, tolerances: Tolerance
 def _shorter(s: Segments, side: float, reach_mm: float) -> Floats:
     """Return the shorter of each segment and the one before, as short as an offset makes them."""
     left = np.maximum(s.length - np.maximum(side * s.sweep, 0.0) * reach_mm, 0.0)
-    return np.minimum(left, np.roll(left, 1))
+    nearer: Floats = np.minimum(left, rolled(left, 1))
+    return nearer
 
 
 def _with_corners(
@@ -160,7 +162,7 @@ def _with_corners(
     n = len(s)
     # Rows n.. of the joined arrays are the corners; `order` puts each before its segment.
     order = np.insert(np.arange(n), corners, n + np.arange(len(corners)))
-    tangent = np.roll(s.end_tangent, 1, axis=0)[corners]
+    tangent = rolled(s.end_tangent, 1)[corners]
     phi = turn[corners]
 
     def joined(of_segments: Floats, of_corners: Floats | float) -> Floats:
@@ -227,7 +229,7 @@ def _turning(
     joint = turns_between(features, side) * side
     # A rolled corner joins its neighbours without a turn; a cusp's sign is not to be trusted.
     corner = source < 0
-    joint[corner | np.roll(corner, 1)] = 0.0
+    joint[corner | rolled(corner, 1)] = 0.0
     gap = joint * reach_mm
     towards_joint = gap > smooth_gaps(features, side, reach_mm, tolerances)
     blocked = towards_joint & (

@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 
 from kerfwright.foundation.tolerances import TINY
+from kerfwright.geometry.rings import rolled
 from kerfwright.geometry.ruled import RuledWall
 from kerfwright.geometry.segments import Floats
 
@@ -46,7 +47,7 @@ class WallSections:
         for v in np.linspace(0.0, 1.0, _LEVELS):
             z = self.wall.lower_mm + v * self.wall.height_mm
             points = self.wall.section(float(z), chord_mm=self.chord_mm)
-            after = np.roll(points, -1, axis=0)
+            after = rolled(points, -1)
             lines = shapely.linestrings(np.stack([points, after], axis=1))
             made.append((float(v), points, after - points, shapely.STRtree(lines)))
         return made

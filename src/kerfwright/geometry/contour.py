@@ -11,6 +11,7 @@ import numpy as np
 
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.tolerances import TINY
+from kerfwright.geometry.rings import rolled
 from kerfwright.geometry.segments import Floats, Indices, Segments
 
 _MIN_CLOSED = 2
@@ -85,7 +86,7 @@ class Contour:
         """The segments in order of travel."""
         v = self.vertices
         if self.is_closed:
-            return Segments.from_ends(v[:, :2], np.roll(v[:, :2], -1, axis=0), v[:, 2])
+            return Segments.from_ends(v[:, :2], rolled(v[:, :2], -1), v[:, 2])
         return Segments.from_ends(v[:-1, :2], v[1:, :2], v[:-1, 2])
 
     @cached_property
@@ -124,7 +125,7 @@ class Contour:
         """Return the same contour travelled the other way, from the same first vertex."""
         v = self.vertices
         if self.is_closed:
-            points = np.roll(v[::-1, :2], 1, axis=0)
+            points = rolled(v[::-1, :2], 1)
             return type(self)(np.column_stack([points, -v[::-1, 2]]), True)
         bulge = np.append(-v[-2::-1, 2], 0.0)
         return type(self)(np.column_stack([v[::-1, :2], bulge]), False)

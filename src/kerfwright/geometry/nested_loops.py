@@ -25,6 +25,7 @@ from kerfwright.geometry.intersect import cross
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.offset import OffsetLoop, offset_contour
 from kerfwright.geometry.regions import flattened
+from kerfwright.geometry.rings import rolled
 from kerfwright.geometry.segments import Segments
 
 _LOOK_SHARE = 0.25
@@ -226,7 +227,7 @@ def _steady(loop: Contour, pitch: Pitch) -> list[Contour]:
 def _in_order(inset: OffsetLoop) -> Contour:
     """Return an inset that begins with the segment beside its loop's first."""
     first = int(np.argmin(inset.source))
-    return Contour(np.roll(inset.contour.vertices, -first, axis=0))
+    return Contour(rolled(inset.contour.vertices, -first))
 
 
 def _all_close(loop: Contour, step_mm: float, pitch: Pitch) -> NestedLoop:
@@ -310,7 +311,7 @@ def _deepest(loop: Contour) -> float:
 def _keeps_shape(loop: Contour, inset: OffsetLoop) -> bool:
     """Return whether an inset has all segments of its loop, in order: it runs beside all of it."""
     # A rolled corner has a negative source: its surroundings are looked at in the other way.
-    first = np.roll(inset.source, -int(np.argmin(inset.source)))
+    first = rolled(inset.source, -int(np.argmin(inset.source)))
     return bool(np.array_equal(first, np.arange(len(loop))))
 
 
@@ -320,11 +321,11 @@ def _is_open(loop: Contour, pitch: Pitch) -> bool:
     Beside an arc the angle of a corner changes from loop to loop: there only smooth joints count.
     """
     s = loop.segments
-    heading, onward = s.end_tangent, np.roll(s.start_tangent, -1, axis=0)
+    heading, onward = s.end_tangent, rolled(s.start_tangent, -1)
     turn = np.arctan2(cross(heading, onward), (heading * onward).sum(axis=1))
     # The inside lies on the right: a corner of the inside turns right.
     half_angle = (math.pi - np.maximum(-turn, 0.0)) / 2
-    is_curved = s.is_arc | np.roll(s.is_arc, -1)
+    is_curved = s.is_arc | rolled(s.is_arc, -1)
     is_smooth = np.abs(turn) < _SMOOTH_RAD
     is_open = np.where(is_curved, is_smooth, half_angle >= pitch.least_half_angle_rad)
     return bool(is_open.all())
@@ -344,5 +345,5 @@ def _farthest_mm(island: Contour, loops: list[Contour], spacing_mm: float) -> fl
     points = s.points_at(which, place / count[which])
     every = Segments.joined([one.segments for one in loops])
     here, _ = NearestIndex(every).query(points)
-    after = np.roll(here, -1)
+    after = rolled(here, -1)
     return float(((here + after + (s.length / count)[which]) / 2).max())

@@ -9,6 +9,7 @@ import numpy as np
 from kerfwright.foundation.tolerances import Tolerances
 from kerfwright.geometry.chain import SMOOTH_SHARE, Chain
 from kerfwright.geometry.intersect import Meeting, meet_pairs
+from kerfwright.geometry.rings import rolled
 from kerfwright.geometry.segments import Flags, Floats, Indices, Segments
 
 _CROWDED = 16
@@ -137,13 +138,13 @@ def _smooth_joints(elements: Segments, exists: Flags, tolerances: Tolerances) ->
     To cut them at their meeting would be worse than to join them: it moves by the error of the
     centres over φ.
     """
-    ahead = np.roll(elements.start, -1, axis=0) - elements.end
+    ahead = rolled(elements.start, -1) - elements.end
     gap = np.hypot(ahead[:, 0], ahead[:, 1])
-    shorter = np.minimum(elements.length, np.roll(elements.length, -1))
+    shorter = np.minimum(elements.length, rolled(elements.length, -1))
     smooth = gap <= np.maximum(
         np.minimum(tolerances.merge_mm, shorter * SMOOTH_SHARE), tolerances.node_mm
     )
-    return np.asarray(smooth & exists & np.roll(exists, -1))
+    return np.asarray(smooth & exists & rolled(exists, -1))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -251,7 +252,7 @@ def split_elements(
         place = np.searchsorted(element, where, side="right")
         element, begin = np.insert(element, place, where), np.insert(begin, place, fraction)
     is_last = np.append(element[1:] != element[:-1], True)
-    is_first = np.roll(is_last, 1)
+    is_first = rolled(is_last, 1)
     return Pieces(
         element=element,
         begin=begin,
@@ -318,8 +319,8 @@ def kept_pieces(
     valid = _is_valid(chain, elements, pieces, distance_mm, tolerances.validity_mm)
     element, begin, finish = pieces.element[valid], pieces.begin[valid], pieces.finish[valid]
     joined = joints.is_closed[element] & (finish == high[element])
-    joined &= (np.roll(element, -1) - element) % len(chain) == 1
-    joined &= np.roll(begin == low[element], -1)
+    joined &= (rolled(element, -1) - element) % len(chain) == 1
+    joined &= rolled(begin == low[element], -1)
     return elements, Pieces(
         element=element,
         begin=begin,

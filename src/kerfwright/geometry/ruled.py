@@ -20,6 +20,7 @@ import shapely
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.tolerances import TINY
 from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.rings import rolled
 from kerfwright.geometry.segments import Floats, Indices, Segments
 
 CROSSING_CHORD_MM = 1e-3
@@ -73,7 +74,7 @@ class RuledWall:
                 code="ruled-counts",
             )
         for name, side in (("lower", self.lower), ("upper", self.upper)):
-            gap = np.hypot(*(np.roll(side.start, -1, axis=0) - side.end).T)
+            gap = np.hypot(*(rolled(side.start, -1) - side.end).T)
             worst = int(np.argmax(gap))
             if gap[worst] > _SAME_MM:
                 x, y = side.end[worst]
@@ -346,7 +347,7 @@ def crossing(
 
 
 def _meets_itself(points: Floats) -> tuple[float, float] | None:
-    moved = np.hypot(*(np.roll(points, -1, axis=0) - points).T) > _SAME_MM
+    moved = np.hypot(*(rolled(points, -1) - points).T) > _SAME_MM
     if moved.sum() < _FEWEST:
         return float(points[0, 0]), float(points[0, 1])
     polygon = shapely.Polygon(points[moved])
@@ -416,7 +417,7 @@ def _sharp_inside(wall: RuledWall, v: float) -> int | None:
     real = np.flatnonzero(np.hypot(*begin.T) > _NO_LENGTH_MM)
     if len(real) < 2:
         return None
-    a, b = end[real], np.roll(begin[real], -1, axis=0)
+    a, b = end[real], rolled(begin[real], -1)
     turn = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
     worst = int(np.argmin(turn))
     return int(real[worst]) if turn[worst] < -_SHARP_RAD else None

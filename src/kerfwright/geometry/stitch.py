@@ -21,6 +21,7 @@ from kerfwright.geometry.chain import SMOOTH_SHARE
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.intersect import cross
 from kerfwright.geometry.pieces import Pieces, piece_ends
+from kerfwright.geometry.rings import rolled
 from kerfwright.geometry.segments import TWO_PI, Floats, Indices, Segments
 
 _ROUNDING_MM = 1e-12
@@ -153,13 +154,13 @@ def _merged(elements: Segments, pieces: Pieces, rows: Indices, sliver_mm: float)
     """Return the pieces of a loop with neighbours of one element made whole again."""
     element, begin, finish = pieces.element[rows], pieces.begin[rows], pieces.finish[rows]
     if len(rows) > 1:
-        before = np.roll(element, 1)
-        gap = np.abs(begin - np.roll(finish, 1)) * elements.length[element]
+        before = rolled(element, 1)
+        gap = np.abs(begin - rolled(finish, 1)) * elements.length[element]
         runs_on = (element == before) & (gap <= sliver_mm)
         if runs_on.any() and not runs_on.all():
             shift = -int(np.flatnonzero(~runs_on)[0])
-            element, runs_on = np.roll(element, shift), np.roll(runs_on, shift)
-            begin, finish = np.roll(begin, shift), np.roll(finish, shift)
+            element, runs_on = rolled(element, shift), rolled(runs_on, shift)
+            begin, finish = rolled(begin, shift), rolled(finish, shift)
             starts = np.flatnonzero(~runs_on)
             stops = np.append(starts[1:], len(element)) - 1
             element, begin, finish = element[starts], begin[starts], finish[stops]
@@ -180,7 +181,7 @@ def _loop(elements: Segments, pieces: Pieces) -> Stitched:
         pieces = _halved(pieces)
     element = pieces.element
     points, ends = piece_ends(elements, pieces)
-    onward = np.roll(points, -1, axis=0)
+    onward = rolled(points, -1)
     moved = onward - ends
     bulge = elements.bulge[element]
     sweep = elements.sweep[element] * (pieces.finish - pieces.begin)
@@ -255,13 +256,13 @@ def stitched(
     if not len(pieces):
         return []
     begins, ends = piece_ends(elements, pieces)
-    gap = np.roll(begins, -1, axis=0) - ends
+    gap = rolled(begins, -1) - ends
     runs_on = (np.hypot(gap[:, 0], gap[:, 1]) <= tolerances.node_mm) | pieces.is_joined
-    runs_on &= ~(pieces.is_finish_met | np.roll(pieces.is_begin_met, -1))
+    runs_on &= ~(pieces.is_finish_met | rolled(pieces.is_begin_met, -1))
     if runs_on.all():
         loops = [_loop(elements, pieces)]
     else:
-        first = np.flatnonzero(~np.roll(runs_on, 1))
+        first = np.flatnonzero(~rolled(runs_on, 1))
         strings = _strings(elements, pieces, (begins, ends), first, tolerances.node_mm)
         orders = [
             np.concatenate([strings.first[s] + np.arange(strings.count[s]) for s in walk])

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
+from typing import Final
 
 import numpy as np
 import shapely
 
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.kept import Kept
 from kerfwright.geometry.contour import Contour, joined_segments
 from kerfwright.geometry.offset import Offset, offset_contour, unreachable
+from kerfwright.geometry.rings import rolled
 from kerfwright.geometry.segments import Floats
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Slug
@@ -210,7 +213,7 @@ def neighbour_findings(
     for c in (c for c in contours if c.is_cut):
         found += memory.once(partial(_web_within, c, rules), "webs", c)
     needed = [_rough_reach_mm(choice.of(c.id)) for c in contours]
-    rings = [shapely.LinearRing(chords(c.contour)) for c in contours]
+    rings = [ring_of(c.contour) for c in contours]
     tree = shapely.STRtree(rings)
     reach = max(rules.thin_web_mm, *needed, 0.0)
     first, second = tree.query(rings, predicate="dwithin", distance=reach)
@@ -302,8 +305,8 @@ def _longest_missed(contour: Contour, offset: Offset) -> float:
     if not seen.any():
         return contour.length_mm
     first = int(np.flatnonzero(seen)[0])
-    missed = np.where(np.roll(seen, -first), 0.0, np.roll(contour.segments.length, -first))
-    begins = np.flatnonzero(np.roll(seen, -first))
+    missed = np.where(rolled(seen, -first), 0.0, rolled(contour.segments.length, -first))
+    begins = np.flatnonzero(rolled(seen, -first))
     return float(np.add.reduceat(missed, begins).max())
 
 
@@ -319,6 +322,14 @@ def _web(
         remedy="Thicken the wall, or cut with less energy and more skim passes.",
         data={"width_mm": width_mm, "limit_mm": rules.thin_web_mm},
     )
+
+
+def ring_of(contour: Contour) -> shapely.LinearRing:
+    """Return a contour as chords, see :func:`chords`; made once for the same contour."""
+    return _RINGS.once(lambda: shapely.LinearRing(chords(contour)), contour)
+
+
+_RINGS: Final = Kept(most=1024)
 
 
 def chords(contour: Contour, sagitta_mm: float = 1e-3) -> Floats:

@@ -9,7 +9,7 @@ import shapely
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.contour import Contour
-from kerfwright.planning.feasibility import chords
+from kerfwright.planning.feasibility import chords, ring_of
 from kerfwright.planning.plan import ContourPlan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.starts import Walls
@@ -44,7 +44,7 @@ def stock_refusals(
             continue
         rough = choice.of(c.id).passes[0]
         needed = rough.offset_mm + kerf_radius_mm(choice) + rules.frame_min_mm
-        ring = shapely.LinearRing(chords(c.contour))
+        ring = ring_of(c.contour)
         edge, wall = shapely.shortest_line(body.exterior, ring).coords
         room = float(np.hypot(edge[0] - wall[0], edge[1] - wall[1]))
         if not body.contains(ring):
@@ -141,7 +141,7 @@ def loose_piece_refusals(
     if len(planned) < 2:
         return []
     radius = kerf_radius_mm(choice)
-    rings = [shapely.LinearRing(chords(c.loops[0].contour)) for c in planned]
+    rings = [ring_of(c.loops[0].contour) for c in planned]
     tree = shapely.STRtree(rings)
     first, second = tree.query(rings, predicate="dwithin", distance=2 * radius)
     near = sorted({int(i) for i, j in zip(first, second, strict=True) if i != j})

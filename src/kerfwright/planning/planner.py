@@ -216,7 +216,10 @@ def _plan_contours(
 ) -> tuple[list[ContourPlan], list[Finding]]:
     """Plan each contour by itself; those without a start are refused."""
     findings: list[Finding] = []
-    given = share_out_given(part.contours, part.given_starts)
+    given = memory.once(
+        partial(share_out_given, part.contours, part.given_starts),
+        *("given", part.contours, part.given_starts),
+    )
     planned: list[ContourPlan] = []
     for path in cuttable:
         findings += feasibility.corner_findings(

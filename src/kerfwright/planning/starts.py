@@ -11,6 +11,7 @@ import numpy as np
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.regions import contains_points, nearest_station
+from kerfwright.geometry.rings import rolled
 from kerfwright.geometry.segments import Flags, Floats, Segments
 from kerfwright.planning.plan import Start, StartKind
 from kerfwright.planning.rules import PlanningRules
@@ -272,7 +273,7 @@ def has_corner(contour: Contour, low_mm: Floats, high_mm: Floats) -> Flags:
 def corner_stations_mm(contour: Contour) -> Floats:
     """Return the arc lengths of the corners of a wall, ascending."""
     s = contour.segments
-    before = np.roll(s.end_tangent, 1, axis=0)
+    before = rolled(s.end_tangent, 1)
     cross = before[:, 0] * s.start_tangent[:, 1] - before[:, 1] * s.start_tangent[:, 0]
     turn = np.arctan2(cross, (before * s.start_tangent).sum(axis=1))
     return np.sort(contour.stations_mm[np.abs(turn) > _CORNER_RAD])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.rings import rolled
 from kerfwright.geometry.segments import Floats
 from kerfwright.planning.holding import TabSize, size_tab
 from kerfwright.planning.plan import Slug, Tab
@@ -110,7 +111,7 @@ def _centroid(contour: Contour) -> Floats:
     p = np.stack([s.start, middle], axis=1).reshape(-1, 2)
     origin = p[0].copy()
     p = p - origin
-    q = np.roll(p, -1, axis=0)
+    q = rolled(p, -1)
     cross = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
     centroid: Floats = origin + ((p + q) * cross[:, None]).sum(axis=0) / (3 * cross.sum())
     return centroid

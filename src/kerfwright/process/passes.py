@@ -195,7 +195,7 @@ def _moved(one: Pass, known: Learned, *, best_um: float) -> Pass:
         ra_sigma_log=known.ra_sigma_log,
         tolerance_um=tolerance_um,
         size_bias_um=known.size_bias_um,
-        size_sigma_um=promised_sigma_um(known),
+        size_sigma_um=promised_sigma_um(known, tables_um=one.tolerance_um, best_um=best_um),
         reasons=(*one.reasons, *reasons),
         learned=known,
     )

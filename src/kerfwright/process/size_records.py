@@ -12,11 +12,16 @@ from kerfwright.foundation.sources import Reason, Source
 from kerfwright.foundation.units import both
 from kerfwright.process.experience import Learned, SizeRecord, SizesKnown
 from kerfwright.process.held import two_digits_up
-from kerfwright.process.pass_spread import size_reason
+from kerfwright.process.pass_spread import size_reason, size_sigma_um
 
+<<<<<<< HEAD
 if TYPE_CHECKING:
     from kerfwright.process.technology import Pass
 
+=======
+LENT: Final = "sizes lent by another pass, material, wire or machine: none was measured here"
+"""The cause of a size error that rests on cuts of other combinations alone."""
+>>>>>>> phys
 _MOVED: Final = 0.05
 """Part of what the tables hold by which sizes move it before that is said to rest on them."""
 _LEAST_OFF_UM: Final = 1.0
@@ -48,11 +53,17 @@ def promised_um(known: Learned, *, tables_um: float, best_um: float) -> tuple[fl
     return max(sizes.held_um, least_um), least_um
 
 
-def promised_sigma_um(known: Learned) -> float:
-    """Return the standard deviation of the size, no less than what the promise allows for."""
-    if known.sizes is None:
-        return known.size_sigma_um
-    return max(known.size_sigma_um, (known.sizes.held_um - abs(known.size_bias_um)) / 2)
+def promised_sigma_um(known: Learned, *, tables_um: float, best_um: float) -> float:
+    """Return the standard deviation of the size, no less than what the promise allows for.
+
+    Parameters
+    ----------
+    known : Learned
+    tables_um, best_um : float
+        As for :func:`promised_um`.
+    """
+    held_um, _ = promised_um(known, tables_um=tables_um, best_um=best_um)
+    return max(known.size_sigma_um, size_sigma_um(held_um - abs(known.size_bias_um)))
 
 
 def size_reasons(
@@ -68,7 +79,8 @@ def size_reasons(
     source : Source
     """
     tolerance_um, least_um = promised_um(known, tables_um=tables_um, best_um=best_um)
-    bias_um, sigma_um, sizes = known.size_bias_um, promised_sigma_um(known), known.sizes
+    bias_um, sizes = known.size_bias_um, known.sizes
+    sigma_um = promised_sigma_um(known, tables_um=tables_um, best_um=best_um)
     if sizes is None:
         held = Reason(
             quantity="tolerance_um",
@@ -97,8 +109,11 @@ def size_reasons(
         ),
         source=source,
     )
+    plain = size_reason(bias_um=bias_um, sigma_um=sigma_um, source=source)
+    is_lent = not sizes.count and sizes.lent_jobs > 0
     wall = replace(
-        size_reason(bias_um=bias_um, sigma_um=sigma_um, source=source),
+        plain,
+        shares=((LENT, 1.0),) if is_lent else plain.shares,
         formula="normal: the likeliest wall by all cuts, drawn to nominal, sizes far off and alone "
         "counting little and those in question not; the deviation no less than what is held "
         "allows for",
@@ -110,7 +125,15 @@ def size_reasons(
 def _measured(sizes: SizesKnown) -> tuple[tuple[str, float], ...]:
     """Return what was measured, as it was written."""
     if not sizes.count:
+<<<<<<< HEAD
         return (("measured_sizes", 0.0), ("sizes_in_question", float(sizes.doubted)))
+=======
+        return (
+            ("measured_sizes", 0.0),
+            ("lent_by_jobs", float(sizes.lent_jobs)),
+            ("unsettled_gross_sizes", float(sizes.doubted)),
+        )
+>>>>>>> phys
     return (
         ("measured_sizes", float(sizes.count)),
         ("jobs", float(sizes.jobs)),

@@ -8,18 +8,23 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
-from scipy.optimize import brentq
+from numpy.typing import NDArray
 from scipy.special import ndtr
 
+from kerfwright.foundation.kept import Kept
+from kerfwright.foundation.tolerances import TINY
 from kerfwright.process.technology import Flushing
 from kerfwright.process.wire_heat import WireTemperature, wire_temperature
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.material import Wire
 
-_LOWEST_A: Final = 1e-3
+Floats = NDArray[np.float64]
+
 _HIGHEST_A: Final = 1e4
-_CLOSE: Final = 1e-6
-"""Relative closeness of the threshold: far below what any constant is known to."""
+"""Stands for a wire that melts before it parts."""
+_THRESHOLDS: Final = Kept(most=256)
+_STATES: Final = Kept(most=128)
+"""Alternatives of a job have most of their passes in common; a state holds its temperatures."""
 
 
 def stress_n_per_mm2(wire: Wire, *, tension_n: float) -> float:
@@ -49,10 +54,15 @@ def break_margin(
     """
     points = np.array(physics.metal(wire).hot_strength)
     share = np.interp(temperature.temperature_c, points[:, 0], points[:, 1])
-    worn = np.cumsum(temperature.in_work) / max(1, int(temperature.in_work.sum()))
-    section = 1 - worn * (1 - physics.tension.section_left)
-    held = share * section * wire.tensile_n_per_mm2
+    held = share * _section_left(temperature, physics=physics) * wire.tensile_n_per_mm2
     return float(held.min() / stress_n_per_mm2(wire, tension_n=tension_n))
+
+
+def _section_left(temperature: WireTemperature, *, physics: WirePhysics) -> Floats:
+    """Return the share of the section that craters leave, by cell."""
+    worn = np.cumsum(temperature.in_work) / max(1, int(temperature.in_work.sum()))
+    left: Floats = 1 - worn * (1 - physics.tension.section_left)
+    return left
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,36 +122,44 @@ def break_current_a(
     Spark heat is spread over the height, Joule heat of the feed current is not: so the threshold
     rises with height, but less than in proportion, as in the tests of Sato et al. (read).
     """
-    # Both heats go with the mean current (the square of the effective one does, too), so one
-    # solution at 1 A gives all others: ``T = T_0 + I theta``.
-    unit = wire_temperature(
-        wire,
-        height_mm=height_mm,
-        mean_a=1.0,
-        peak_a=peak_a,
-        physics=physics,
-        flushing=flushing,
-        flow_ratio=flow_ratio,
-    )
 
-    return _threshold_a(unit, wire=wire, tension_n=tension_n, physics=physics)
+    def found() -> float:
+        # Both heats go with the mean current (the square of the effective one does, too), so one
+        # solution at 1 A gives all others: ``T = T_0 + I theta``.
+        unit = wire_temperature(
+            wire,
+            height_mm=height_mm,
+            mean_a=1.0,
+            peak_a=peak_a,
+            physics=physics,
+            flushing=flushing,
+            flow_ratio=flow_ratio,
+        )
+        return _threshold_a(unit, wire=wire, tension_n=tension_n, physics=physics)
+
+    key = (height_mm, tension_n, peak_a, flushing, flow_ratio)
+    return _THRESHOLDS.once(found, wire, physics, key=key)
 
 
 def _threshold_a(
     unit: WireTemperature, *, wire: Wire, tension_n: float, physics: WirePhysics
 ) -> float:
     """Return the mean current at which the margin is 1, of the temperature at 1 A."""
-
-    def spare(mean_a: float) -> float:
-        warm = _times(unit, mean_a, water_c=physics.heat.water_c)
-        return break_margin(warm, wire=wire, tension_n=tension_n, physics=physics) - 1
-
-    if spare(_LOWEST_A) <= 0:
+    # Each cell parts where its hot strength has come down to its load: the curve falls, so that
+    # temperature, and with it the current, follows from the curve read backwards.
+    points = np.array(physics.metal(wire).hot_strength)
+    needed = stress_n_per_mm2(wire, tension_n=tension_n) / (
+        _section_left(unit, physics=physics) * wire.tensile_n_per_mm2
+    )
+    if needed.max() >= points[0, 1]:
         return 0.0
-    if spare(_HIGHEST_A) > 0:
-        # The strength curve ends above the load: the wire melts before it parts.
-        return _HIGHEST_A
-    return float(brentq(spare, _LOWEST_A, _HIGHEST_A, rtol=_CLOSE))
+    hot_c = np.interp(needed, points[::-1, 1], points[::-1, 0])
+    water_c = physics.heat.water_c
+    # Below the end of the curve no heat takes the strength: the wire melts before it parts there.
+    parts = needed >= points[-1, 1]
+    rise = unit.temperature_c - water_c
+    amps = np.where(parts, hot_c - water_c, math.inf) / np.maximum(rise, TINY)
+    return float(min(max(amps.min(), 0.0), _HIGHEST_A))
 
 
 def _times(warm: WireTemperature, factor: float, *, water_c: float) -> WireTemperature:
@@ -211,24 +229,30 @@ def break_state_at(
     Sato et al. (read): breaks come above a threshold of the mean current, not mainly from sparks
     that cluster (none seen in 5 of 11 breaks).
     """
-    warm = wire_temperature(
-        wire,
-        height_mm=height_mm,
-        mean_a=mean_a,
-        peak_a=peak_a,
-        physics=physics,
-        flushing=flushing,
-        flow_ratio=flow_ratio,
-    )
-    if threshold_a is None:
-        unit = _times(warm, 1 / mean_a, water_c=physics.heat.water_c)
-        threshold_a = _threshold_a(unit, wire=wire, tension_n=tension_n, physics=physics)
-    used = mean_a / threshold_a if threshold_a > 0 else math.inf
-    return BreakState(
-        threshold_a=threshold_a,
-        utilisation=used,
-        probability=float(ndtr(math.log(used) / physics.breaking.sigma_log)),
-        hottest_c=warm.hottest_c,
-        margin=break_margin(warm, wire=wire, tension_n=tension_n, physics=physics),
-        warm=warm,
-    )
+
+    def found() -> BreakState:
+        warm = wire_temperature(
+            wire,
+            height_mm=height_mm,
+            mean_a=mean_a,
+            peak_a=peak_a,
+            physics=physics,
+            flushing=flushing,
+            flow_ratio=flow_ratio,
+        )
+        parts_a = threshold_a
+        if parts_a is None:
+            unit = _times(warm, 1 / mean_a, water_c=physics.heat.water_c)
+            parts_a = _threshold_a(unit, wire=wire, tension_n=tension_n, physics=physics)
+        used = mean_a / parts_a if parts_a > 0 else math.inf
+        return BreakState(
+            threshold_a=parts_a,
+            utilisation=used,
+            probability=float(ndtr(math.log(used) / physics.breaking.sigma_log)),
+            hottest_c=warm.hottest_c,
+            margin=break_margin(warm, wire=wire, tension_n=tension_n, physics=physics),
+            warm=warm,
+        )
+
+    key = (threshold_a, height_mm, mean_a, tension_n, peak_a, flushing, flow_ratio)
+    return _STATES.once(found, wire, physics, key=key)

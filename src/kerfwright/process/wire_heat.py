@@ -166,7 +166,7 @@ def wire_profile(  # one argument per quantity of the balance
     inside = np.diff(depth) * height
     sparks = heat.spark_share_to_wire * heat.spark_voltage_v * mean_a / height * inside
     effective = effective_current_a(mean_a, peak_a=peak_a)
-    squared = mean_square_share(edges, top_m=top, height_m=height, lead_m=heat.lead_mm * _MM)
+    squared = _most_square_share(heat, edges, height_m=height)
     joule = physics.resistivity_ohm_m(wire) / area * effective**2 * squared
     film = _films(
         physics,
@@ -187,8 +187,36 @@ def wire_profile(  # one argument per quantity of the balance
     )
 
 
+def _most_square_share(heat: HeatLaw, edges_m: Floats, *, height_m: float) -> Floats:
+    """Return the most that the squared share comes to in each cell for gaps up to those given.
+
+    A contact taken far off its face leaves current to the other one.  How much is not known, so
+    that the wire is not counted cooler for it: at each place stands the most of all gaps from none
+    to that given.  Each share is linear in ``1/(2 l + L)``, so its square is largest at an end.
+    """
+    found: Floats | None = None
+    for upper_mm in {0.0, heat.upper_off_mm}:
+        for lower_mm in {0.0, heat.lower_off_mm}:
+            # The free wire of a side carries one current: only its length is that of another gap.
+            squared = mean_square_share(
+                edges_m + (upper_mm - heat.upper_off_mm) * _MM,
+                top_m=(heat.contact_gap_mm + upper_mm) * _MM,
+                height_m=height_m,
+                lead_m=heat.lead_mm * _MM,
+                wire_m=height_m + (2 * heat.contact_gap_mm + upper_mm + lower_mm) * _MM,
+            )
+            found = squared if found is None else np.maximum(found, squared)
+    assert found is not None, "there is no gap at all"
+    return found
+
+
 def mean_square_share(
-    edges_m: Floats, *, top_m: float, height_m: float, lead_m: float = 0.0
+    edges_m: Floats,
+    *,
+    top_m: float,
+    height_m: float,
+    lead_m: float = 0.0,
+    wire_m: float | None = None,
 ) -> Floats:
     """Return the mean square of the share of a spark's current that flows in each cell of a wire.
 
@@ -205,6 +233,8 @@ def mean_square_share(
     top_m, height_m : float
         Where the work begins, and how high it is.
     lead_m : float
+    wire_m : float or None
+        Wire between the contacts; None for up to the last edge.
 
     Returns
     -------
@@ -229,7 +259,7 @@ def mean_square_share(
     >>> round(float(share.min()), 3), round(float(share.max()), 3)
     (0.25, 0.25)
     """
-    loop = edges_m[-1] + 2 * lead_m
+    loop = (edges_m[-1] if wire_m is None else wire_m) + 2 * lead_m
     # Places as shares of current: v = (l + y)/(2 l + L), and u = 1 - v.
     at = (edges_m + lead_m) / loop
     begin, end = (top_m + lead_m) / loop, (top_m + height_m + lead_m) / loop

@@ -256,6 +256,9 @@ class WirePhysics:
     def with_nozzles_off(self, gaps_mm: tuple[float, float]) -> WirePhysics:
         """Return the constants where the upper and the lower nozzle stand off by gaps."""
         upper_mm, lower_mm = gaps_mm
+        if (upper_mm, lower_mm) == (self.heat.upper_off_mm, self.heat.lower_off_mm):
+            # The very same record, so that what is kept for it is found.
+            return self
         return replace(
             self,
             tension=replace(self.tension, nozzles_off_mm=upper_mm + lower_mm),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -192,6 +193,7 @@ def of_lesser(one: Outcome, other: Outcome) -> Outcome:
     )
 
 
+@lru_cache(maxsize=1024)
 def _quantile(share: float, first: float, second: float, common: float, gap: float) -> float:
     """Return the quantile of the lesser of N(0, first) and N(gap, second) of a covariance."""
     slope = common / first**2

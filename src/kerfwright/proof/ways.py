@@ -181,7 +181,6 @@ def _in_kerf(track: Track, rows: Indices, points: Floats) -> Flags:
     near = np.flatnonzero((x0 <= high[0]) & (x1 >= low[0]) & (y0 <= high[1]) & (y1 >= low[1]))
     if not len(near):
         return np.zeros(len(points), dtype=bool)
-    close = Segments.from_ends(path.start[near], path.end[near], path.bulge[near])
-    distance, which = NearestIndex(close).query(points)
+    distance, which = NearestIndex(path.taken(near)).query(points)
     inside: Flags = distance <= track.radius_mm[rows[near[which]]]
     return inside

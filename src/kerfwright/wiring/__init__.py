@@ -245,8 +245,15 @@ def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:
     return found
 
 
-def what_if(result: JobResult) -> WhatIf | None:
-    """Return what each requirement of a job costs; None where nothing can be cut as asked."""
+def what_if(result: JobResult, *, memory: Memory | None = None) -> WhatIf | None:
+    """Return what each requirement of a job costs; None where nothing can be cut as asked.
+
+    Parameters
+    ----------
+    result : JobResult
+    memory : Memory, optional
+        With which the job was planned, so that it is not worked out again as asked.
+    """
     from kerfwright.app.what_if import what_if as ask
 
     tables = load_tables(result.request.tables_used)
@@ -259,6 +266,7 @@ def what_if(result: JobResult) -> WhatIf | None:
         wire_physics=load_wire_physics(result.request.tables_used),
         rules=result.plan.rules,
         lean=result.lean,
+        memory=memory,
     )
 
 

@@ -36,6 +36,7 @@ from kerfwright.foundation.places import place_mm
 from kerfwright.foundation.recent import Recent
 from kerfwright.foundation.units import length_mm, mass_text
 from kerfwright.planning.limits import Ground
+from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import ContourPlan
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit, Part, PartContour
 from kerfwright.trade.placement import TAB_WIDTH, Placeable, Placement
@@ -337,9 +338,11 @@ def savings(
     def make() -> _Savings:
         progress("pricing what each demand costs", 0.1)
         part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
-        result = plan_job(request, part=part, extent=Extent.PRICED)
+        # For this question only: what all its alternatives need is much to keep.
+        memory = Memory()
+        result = plan_job(request, part=part, extent=Extent.PRICED, memory=memory)
         # Steps from a job that nobody may offer are no savings.
-        found = None if is_refused_whole(result) else what_if(result)
+        found = None if is_refused_whole(result) else what_if(result, memory=memory)
         if found is None:
             return None
         return savings_shape(found), reasons_shape(savings_answers(found))

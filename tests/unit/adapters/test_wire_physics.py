@@ -66,6 +66,7 @@ def test_a_key_of_an_earlier_kerfwright_is_named_with_the_line_to_delete(tmp_pat
         ("[feeds]\nleast_factor = 1.5\n", "least_factor"),
         ("[heat]\nfilm_w_per_m2k = -1\n", "film_w_per_m2k"),
         ("[heat.film]\nsealed = 2\n", "sealed"),
+        ("[wire.tungsten]\nhot_strength = [[20, 0.8], [300, 1.0], [2000, 0.1]]\n", "nowhere rise"),
     ],
 )
 def test_a_wrong_figure_is_refused_by_name(tmp_path, text, named):

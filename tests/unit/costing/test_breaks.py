@@ -146,13 +146,12 @@ def test_the_count_is_time_times_rate_times_risk(job, tables: Tables):
 
 
 def test_open_nozzles_break_more_wires(job, tables: Tables):
-    closed, both = (
-        expected_breaks(*job(nozzles=state), rates=tables.rates.breaks)
-        for state in (Flushing.SEALED, Flushing.BOTH_OPEN)
+    closed, one, both = (
+        expected_breaks(*job(nozzles=state), rates=tables.rates.breaks) for state in Flushing
     )
     # Slower and so cooler, but dirtier for longer: more breaks an hour, and more hours.
-    assert both.by_risk > 1.5 * closed.by_risk
-    assert both.likely > 2.5 * closed.likely
+    assert both.by_risk > 1.5 * one.by_risk > 1.6 * closed.by_risk
+    assert both.likely > 2 * one.likely > 2.5 * closed.likely
 
 
 def test_breaks_cost_machine_time_and_a_hand_and_the_price_adds_up(job, tables: Tables):
@@ -226,8 +225,11 @@ def test_without_rates_of_breaks_or_states_of_the_wire_nothing_is_added(job, tab
         assert not operations & {RETHREADING, HELP}
 
 
-def test_what_a_shop_knows_of_its_breaks_takes_the_place_of_the_model(job, tables: Tables):
-    plan, path = job(nozzles=Flushing.ONE_OPEN)
+# Not of both open: there the rough pass breaks more than usual and the skims less, so that by
+# chance the whole lies about where the shop's own figure does.
+@pytest.mark.parametrize("state", [Flushing.SEALED, Flushing.ONE_OPEN])
+def test_what_a_shop_knows_of_its_breaks_takes_the_place_of_the_model(job, tables: Tables, state):
+    plan, path = job(nozzles=state)
     rates = tables.rates.breaks
     assert rates is not None
 

@@ -165,6 +165,15 @@ def test_a_confirmed_size_far_off_is_not_expected_of_the_next_wall_but_is_allowe
     assert span.high - span.low > 40
 
 
+@pytest.mark.parametrize("sizes_um", [(0.1,), (0.1, -0.2, 0.1), (3.0, 3.2), (49.0,), (0.1,) * 6])
+def test_the_range_of_the_wall_allows_for_all_that_is_promised(sizes_um):
+    # Two deviations beyond the wall expected, floors of the tables and the machine included.
+    one = after(sizes_um)
+    assert abs(one.size_bias_um) + 2 * one.size_sigma_um >= one.tolerance_um * (1 - 1e-9)
+    (inputs,) = (dict(r.inputs) for r in one.reasons[-1:] if r.quantity == "size_error_um")
+    assert inputs["standard_deviation_um"] == one.size_sigma_um
+
+
 def test_few_jobs_behind_a_size_are_said():
     assert codes(after([8.0])) == {"size-rests-on-few-jobs"}
     assert codes(after([12.0, 13.0])) == {"size-rests-on-few-jobs"}
@@ -201,6 +210,15 @@ def test_the_reason_shows_what_was_measured_beside_what_is_expected():
             assert said["measured_most_um"] == max(sizes_um)
         assert reasons["size_error_um"]["expected_um"] == one.size_bias_um
         assert reasons["tolerance_um"]["by_sizes_um"] == pytest.approx(one.tolerance_um)
+
+
+def test_a_size_error_lent_by_another_pass_names_that_as_its_cause():
+    for of, is_lent in ((3, False), (4, True)):
+        (said,) = (r for r in after([12.0], of=of).reasons[-1:])
+        ((cause, share),) = said.shares
+        assert share == 1
+        assert cause.startswith("sizes lent by another pass") is is_lent
+        assert ("lent_by_jobs" in dict(said.inputs)) is is_lent
 
 
 def test_ten_sizes_of_one_job_are_not_ten_jobs():

@@ -17,6 +17,7 @@ from kerfwright.process.passes import passes_for
 from kerfwright.process.technology import Flushing
 from kerfwright.process.wire_scene import WireScene
 from kerfwright.process.wire_shape import relative_energy
+from kerfwright.process.wire_spark import spark_energy_mj
 
 TABLES = load_tables()
 TECHNOLOGY = TABLES.technology
@@ -93,6 +94,27 @@ def test_passes_with_the_same_smallest_spark_leave_the_same_wall():
     assert energy_mj(before) == energy_mj(last)
     for name in ("gap_um", "ra_um", "recast_um"):
         assert getattr(before, name) == getattr(last, name)
+
+
+def test_no_pass_has_a_larger_spark_than_the_pass_before_where_a_shop_went_below_the_smallest():
+    # Ra 0.08 by hand is 0.19 µJ, below the smallest steady one; the next row asks for 0.14, 1 µJ.
+    *rows, before, last = TECHNOLOGY.passes
+    rows += [replace(before, ra_um=0.08), replace(last, ra_um=0.14)]
+    fine = replace(TECHNOLOGY, passes=tuple(rows))
+    *_, before, last = wire_seeds(fine, TABLES.catalogue.wire("0.02 tungsten"))
+    assert before.energy_mj == pytest.approx((0.08 / 1.40) ** 3)
+    assert last.energy_mj == before.energy_mj
+    assert last.seed.ra_um == before.seed.ra_um
+
+
+def test_a_pass_that_names_no_spark_has_that_of_its_roughness():
+    scene = WireScene(
+        wire=TABLES.catalogue.wire("0.25"), material=D2, height_mm=40.0, physics=PHYSICS
+    )
+    for one in passes("0.25"):
+        bare = replace(one, reasons=())
+        found = spark_energy_mj(bare, scene=scene, law=TECHNOLOGY.spark)
+        assert found == pytest.approx((one.ra_um / 1.40) ** 3)
 
 
 @pytest.mark.parametrize("height_mm", HEIGHTS_MM)

@@ -85,7 +85,8 @@ class Contour:
         """The segments in order of travel."""
         v = self.vertices
         if self.is_closed:
-            return Segments.from_ends(v[:, :2], np.roll(v[:, :2], -1, axis=0), v[:, 2])
+            after = np.concatenate([v[1:, :2], v[:1, :2]])
+            return Segments.from_ends(v[:, :2], after, v[:, 2])
         return Segments.from_ends(v[:-1, :2], v[1:, :2], v[:-1, 2])
 
     @cached_property
@@ -124,7 +125,7 @@ class Contour:
         """Return the same contour travelled the other way, from the same first vertex."""
         v = self.vertices
         if self.is_closed:
-            points = np.roll(v[::-1, :2], 1, axis=0)
+            points = np.concatenate([v[:1, :2], v[:0:-1, :2]])
             return type(self)(np.column_stack([points, -v[::-1, 2]]), True)
         bulge = np.append(-v[-2::-1, 2], 0.0)
         return type(self)(np.column_stack([v[::-1, :2], bulge]), False)

@@ -33,6 +33,14 @@ def _frozen(array: Floats) -> Floats:
     return array
 
 
+def _pairs(x: Floats, y: Floats) -> Floats:
+    """Return rows of x and y; quicker than stacking where there are few."""
+    rows = np.empty((len(x), 2))
+    rows[:, 0] = x
+    rows[:, 1] = y
+    return rows
+
+
 def _joined(arrays: list[NDArray[Any]]) -> NDArray[Any]:
     array = np.concatenate(arrays)
     array.setflags(write=False)
@@ -98,7 +106,7 @@ class Segments:
         radius = np.where(is_arc, chord_length * (1 + safe * safe) / (4 * np.abs(safe)), np.inf)
         # The centre lies on the left normal of the chord's midpoint at chord * (1 - b^2) / (4 b).
         rise = (1 - safe * safe) / (4 * safe)
-        left = np.stack([-chord[:, 1], chord[:, 0]], axis=1)
+        left = _pairs(-chord[:, 1], chord[:, 0])
         centre = np.where(is_arc[:, None], (start + end) / 2 + left * rise[:, None], 0.0)
         sweep = np.where(is_arc, 4 * np.arctan(bulge), 0.0)
         spoke = start - centre
@@ -107,8 +115,8 @@ class Segments:
         unit = chord / np.maximum(chord_length, TINY)[:, None]
         cos, sin = np.cos(sweep / 2), np.sin(sweep / 2)
         ux, uy = unit[:, 0], unit[:, 1]
-        start_tangent = np.stack([ux * cos + uy * sin, -ux * sin + uy * cos], axis=1)
-        end_tangent = np.stack([ux * cos - uy * sin, ux * sin + uy * cos], axis=1)
+        start_tangent = _pairs(ux * cos + uy * sin, -ux * sin + uy * cos)
+        end_tangent = _pairs(ux * cos - uy * sin, ux * sin + uy * cos)
         is_arc.setflags(write=False)
         return cls(
             start=_frozen(start),
@@ -154,26 +162,34 @@ class Segments:
     def points_at(self, index: Indices, fraction: Floats) -> Floats:
         """Return points at fractions 0..1 of the length of the segments `index`, (m, 2) mm."""
         fraction = np.asarray(fraction, dtype=np.float64)
-        start, end = self.start[index], self.end[index]
-        points = start + (end - start) * fraction[:, None]
         arcs = self.is_arc[index]
-        if arcs.any():
-            which = index[arcs]
-            angle = self.sweep[which] * fraction[arcs]
-            spoke = start[arcs] - self.centre[which]
-            cos, sin = np.cos(angle), np.sin(angle)
-            turned = np.empty_like(spoke)
-            turned[:, 0] = spoke[:, 0] * cos - spoke[:, 1] * sin
-            turned[:, 1] = spoke[:, 0] * sin + spoke[:, 1] * cos
-            points[arcs] = self.centre[which] + turned
+        if not arcs.any():
+            return self._on_lines(index, fraction)
+        if arcs.all():
+            return self._on_arcs(index, fraction)
+        points = self._on_lines(index, fraction)
+        points[arcs] = self._on_arcs(index[arcs], fraction[arcs])
+        return points
+
+    def _on_lines(self, which: Indices, fraction: Floats) -> Floats:
+        start = self.start[which]
+        points: Floats = start + (self.end[which] - start) * fraction[:, None]
+        return points
+
+    def _on_arcs(self, which: Indices, fraction: Floats) -> Floats:
+        angle = self.sweep[which] * fraction
+        centre = self.centre[which]
+        x, y = (self.start[which] - centre).T
+        cos, sin = np.cos(angle), np.sin(angle)
+        points: Floats = centre + _pairs(x * cos - y * sin, x * sin + y * cos)
         return points
 
     def tangents_at(self, index: Indices, fraction: Floats) -> Floats:
         """Return unit tangents at fractions 0..1 of the segments `index`, (m, 2)."""
         angle = self.sweep[index] * np.asarray(fraction, dtype=np.float64)
         cos, sin = np.cos(angle), np.sin(angle)
-        tx, ty = self.start_tangent[index, 0], self.start_tangent[index, 1]
-        return np.stack([tx * cos - ty * sin, tx * sin + ty * cos], axis=1)
+        tx, ty = self.start_tangent[index].T
+        return _pairs(tx * cos - ty * sin, tx * sin + ty * cos)
 
     def boxes(self, pad_mm: float = 0.0) -> tuple[Floats, Floats, Floats, Floats]:
         """Return tight bounding boxes (xmin, ymin, xmax, ymax), each (n,), grown by `pad_mm`."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -86,6 +87,7 @@ def unit_of(name: str) -> LengthUnit | None:
     return LengthUnit.INCH if name in INCH_FILES else LengthUnit.MILLIMETRE
 
 
+@cache
 def read(name: str) -> Part:
     return read_drawing(CORPUS / "dxf" / name, unit=unit_of(name))
 

@@ -6,6 +6,7 @@ written from the pictures that their own programs left of the dimensions, opened
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 import ezdxf
@@ -26,6 +27,7 @@ pytestmark = [
 MM, IN = LengthUnit.MILLIMETRE, LengthUnit.INCH
 
 
+@cache
 def read(name: str, unit: LengthUnit | None = None) -> tuple[Part, tuple[Saying, ...]]:
     part = read_drawing(DRAWINGS / name, unit=unit)
     return part, drawing_says(part)

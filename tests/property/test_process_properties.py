@@ -138,13 +138,19 @@ def test_gap_roughness_recast_and_energy_of_a_pass_are_those_of_one_spark(
         [next(r.value for r in p.reasons if r.quantity == "spark_energy_mj") for p in passes]
         for passes in (usual, fine)
     ]
-    for of_table, one, whole, less in zip(usual, fine, *energies, strict=True):
+    for number, (of_table, one, whole, less) in enumerate(
+        zip(usual, fine, *energies, strict=True)
+    ):
         # By the cube root, in all three; held to the pass before only at the smallest spark.
         scale = (less / whole) ** (1 / 3)
         assert one.ra_um == pytest.approx(scale * of_table.ra_um)
         assert less <= whole * (1 + 1e-12)
         for name in ("gap_um", "recast_um", "stock_um"):
             value, most = getattr(one, name), scale * getattr(of_table, name)
+            if number and energies[1][number - 1] == less:
+                # The same smallest spark again leaves what it left the first time.
+                assert value == getattr(fine[number - 1], name) or value <= most * (1 + 1e-9)
+                continue
             assert value <= most * (1 + 1e-9)
             assert value == pytest.approx(most) or less == pytest.approx(0.001)
         assert one.ra_range_um.high <= of_table.ra_range_um.high * (1 + 1e-9)

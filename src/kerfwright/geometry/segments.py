@@ -161,18 +161,26 @@ class Segments:
     def points_at(self, index: Indices, fraction: Floats) -> Floats:
         """Return points at fractions 0..1 of the length of the segments `index`, (m, 2) mm."""
         fraction = np.asarray(fraction, dtype=np.float64)
-        start, end = self.start[index], self.end[index]
-        points = start + (end - start) * fraction[:, None]
         arcs = self.is_arc[index]
-        if arcs.any():
-            which = index[arcs]
-            angle = self.sweep[which] * fraction[arcs]
-            spoke = start[arcs] - self.centre[which]
-            cos, sin = np.cos(angle), np.sin(angle)
-            turned = np.empty_like(spoke)
-            turned[:, 0] = spoke[:, 0] * cos - spoke[:, 1] * sin
-            turned[:, 1] = spoke[:, 0] * sin + spoke[:, 1] * cos
-            points[arcs] = self.centre[which] + turned
+        if not arcs.any():
+            return self._on_lines(index, fraction)
+        if arcs.all():
+            return self._on_arcs(index, fraction)
+        points = self._on_lines(index, fraction)
+        points[arcs] = self._on_arcs(index[arcs], fraction[arcs])
+        return points
+
+    def _on_lines(self, which: Indices, fraction: Floats) -> Floats:
+        start = self.start[which]
+        points: Floats = start + (self.end[which] - start) * fraction[:, None]
+        return points
+
+    def _on_arcs(self, which: Indices, fraction: Floats) -> Floats:
+        angle = self.sweep[which] * fraction
+        centre = self.centre[which]
+        x, y = (self.start[which] - centre).T
+        cos, sin = np.cos(angle), np.sin(angle)
+        points: Floats = centre + _paired(x * cos - y * sin, x * sin + y * cos)
         return points
 
     def tangents_at(self, index: Indices, fraction: Floats) -> Floats:

@@ -14,14 +14,12 @@ from kerfwright.process.experience import Learned, SizeRecord, SizesKnown
 from kerfwright.process.held import two_digits_up
 from kerfwright.process.pass_spread import size_reason, size_sigma_um
 
-<<<<<<< HEAD
 if TYPE_CHECKING:
     from kerfwright.process.technology import Pass
 
-=======
 LENT: Final = "sizes lent by another pass, material, wire or machine: none was measured here"
 """The cause of a size error that rests on cuts of other combinations alone."""
->>>>>>> phys
+
 _MOVED: Final = 0.05
 """Part of what the tables hold by which sizes move it before that is said to rest on them."""
 _LEAST_OFF_UM: Final = 1.0
@@ -125,15 +123,8 @@ def size_reasons(
 def _measured(sizes: SizesKnown) -> tuple[tuple[str, float], ...]:
     """Return what was measured, as it was written."""
     if not sizes.count:
-<<<<<<< HEAD
-        return (("measured_sizes", 0.0), ("sizes_in_question", float(sizes.doubted)))
-=======
-        return (
-            ("measured_sizes", 0.0),
-            ("lent_by_jobs", float(sizes.lent_jobs)),
-            ("unsettled_gross_sizes", float(sizes.doubted)),
-        )
->>>>>>> phys
+        lent = (("lent_by_jobs", float(sizes.lent_jobs)),) if sizes.lent_jobs else ()
+        return (("measured_sizes", 0.0), *lent, ("sizes_in_question", float(sizes.doubted)))
     return (
         ("measured_sizes", float(sizes.count)),
         ("jobs", float(sizes.jobs)),

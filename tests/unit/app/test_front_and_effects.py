@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import cache
 
 import pytest
 from tests.conftest import PartMaker, box
@@ -23,7 +24,7 @@ from kerfwright.trade.part import LengthUnit, Part, Role
 from kerfwright.trade.requirement import Demand, Requirement
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def part(make_part: PartMaker) -> Part:
     return make_part([(Role.OPENING, box(0, 0, 12, 8), None)])
 
@@ -49,6 +50,17 @@ def said(found: WhatIf, start: str) -> str:
     return one
 
 
+@pytest.fixture(scope="module")
+def told(part: Part, requirement: Requirement, tables: Tables) -> Callable[..., WhatIf]:
+    """Return a way to ask what limits in micrometres cost; the same are asked once."""
+
+    @cache
+    def of(**limits_um: float) -> WhatIf:
+        return asked(part, ask(requirement, **limits_um), tables)
+
+    return of
+
+
 ASKS = (
     {"tolerance_um": 30.0, "ra_um": 1.1},
     {"tolerance_um": 10.0},
@@ -60,10 +72,14 @@ ASKS = (
 
 @pytest.mark.parametrize("limits_um", ASKS)
 def test_asking_for_what_a_row_of_the_front_says_costs_what_the_row_says(
-    limits_um: Mapping[str, float], part: Part, requirement: Requirement, tables: Tables
+    limits_um: Mapping[str, float],
+    told: Callable[..., WhatIf],
+    part: Part,
+    requirement: Requirement,
+    tables: Tables,
 ) -> None:
     wanted = ask(requirement, **limits_um)
-    found = asked(part, wanted, tables)
+    found = told(**limits_um)
     assert len(found.front) > 3
     wires = {(w.diameter_mm, w.name): w for w in tables.catalogue.wires}
     for row in found.front:
@@ -77,11 +93,9 @@ def test_asking_for_what_a_row_of_the_front_says_costs_what_the_row_says(
         assert price_of(part, row_asks, tables) == row.each
 
 
-def test_a_row_promises_no_more_than_it_is_paid_for(
-    part: Part, requirement: Requirement, tables: Tables
-) -> None:
+def test_a_row_promises_no_more_than_it_is_paid_for(told: Callable[..., WhatIf]) -> None:
     # Three passes by the finish hold +-5 um; asking for that takes more measuring.
-    found = asked(part, ask(requirement, tolerance_um=30.0, ra_um=1.1), tables)
+    found = told(tolerance_um=30.0, ra_um=1.1)
     three = [o for o in found.front if o.passes == 3]
     assert [o.asked.tolerance_um for o in three] == [30.0, 5.0]
     assert three[0].each == found.as_asked.each < three[1].each
@@ -104,9 +118,9 @@ def test_a_limit_as_the_table_shows_it_is_never_tighter_and_hardly_looser(unit: 
 
 
 def test_every_step_of_recast_that_a_sentence_offers_is_a_row_or_beaten_by_one(
-    part: Part, requirement: Requirement, tables: Tables
+    told: Callable[..., WhatIf],
 ) -> None:
-    found = asked(part, ask(requirement, tolerance_um=10.0, max_recast_um=4.5), tables)
+    found = told(tolerance_um=10.0, max_recast_um=4.5)
     steps = [a for a in found.alternatives if a.demand == "recast"]
     assert len(steps) == 2
 
@@ -126,24 +140,21 @@ def test_every_step_of_recast_that_a_sentence_offers_is_a_row_or_beaten_by_one(
     assert [line for line in row.asks if "recast" in line[0]], row.asks
 
 
-def test_recast_stands_in_the_front_where_it_is_limited(
-    part: Part, requirement: Requirement, tables: Tables
-) -> None:
-    limited = asked(part, ask(requirement, tolerance_um=10.0, max_recast_um=4.5), tables)
+def test_recast_stands_in_the_front_where_it_is_limited(told: Callable[..., WhatIf]) -> None:
+    limited = told(tolerance_um=10.0, max_recast_um=4.5)
     recast = [o.asked.max_recast_um for o in limited.front]
     assert None not in recast
     # Rows of passes ask for all that they hold; those of recast alone leave the finish open.
     whole = [o.asked.max_recast_um for o in limited.front if o.asked.ra_um is not None]
     assert whole == sorted(whole, reverse=True)  # type: ignore[type-var]
-    free = asked(part, ask(requirement, tolerance_um=10.0), tables)
+    free = told(tolerance_um=10.0)
     assert {o.asked.max_recast_um for o in free.front} == {None}
 
 
 def test_several_demands_at_once_give_up_no_more_than_the_saving_takes(
-    part: Part, requirement: Requirement, tables: Tables
+    told: Callable[..., WhatIf], part: Part, requirement: Requirement, tables: Tables
 ) -> None:
-    wanted = ask(requirement, tolerance_um=10.0, ra_um=1.1, max_recast_um=4.5)
-    found = asked(part, wanted, tables)
+    found = told(tolerance_um=10.0, ra_um=1.1, max_recast_um=4.5)
     (together,) = [a for a in found.alternatives if " and " in a.demand]
     # Two passes hold the 10 um asked: conceding it would save nothing.
     assert together.demand == "finish and recast"
@@ -163,11 +174,10 @@ def test_a_wider_tolerance_goes_no_further_than_measuring_gets_cheaper(
 
 
 def test_only_a_demand_that_needs_the_work_by_itself_is_said_to_need_it(
-    part: Part, requirement: Requirement, tables: Tables
+    told: Callable[..., WhatIf],
 ) -> None:
     # 4.5 um of recast and Ra 1.1 um take three passes, 10 um of tolerance two.
-    wanted = ask(requirement, tolerance_um=10.0, ra_um=1.1, max_recast_um=4.5)
-    found = asked(part, wanted, tables)
+    found = told(tolerance_um=10.0, ra_um=1.1, max_recast_um=4.5)
     assert said(found, "A finish of Ra 1.9").endswith(": the recast asked needs the same work.")
     assert said(found, "A recast layer up to 8.3").endswith(
         ": the finish asked needs the same work."
@@ -177,9 +187,9 @@ def test_only_a_demand_that_needs_the_work_by_itself_is_said_to_need_it(
 
 
 def test_a_tolerance_that_saves_measuring_only_is_said_to_be_off_the_machine(
-    part: Part, requirement: Requirement, tables: Tables
+    told: Callable[..., WhatIf],
 ) -> None:
-    found = asked(part, ask(requirement, tolerance_um=5.0, max_recast_um=1.5), tables)
+    found = told(tolerance_um=5.0, max_recast_um=1.5)
     wider = said(found, "A tolerance of ±10")
     assert wider.endswith("off the machine only: the recast asked needs the same work there.")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from decimal import Decimal
+from functools import cache, partial
 from importlib.resources import files
 from pathlib import Path
 
@@ -15,10 +16,12 @@ from tests.soak import tries
 
 from kerfwright.adapters.tables import load_tables
 from kerfwright.app.papers.inspection import inspection_of
+from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.stacks import counts_for, pieces_asked
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.planning.plan import Plan
 from kerfwright.planning.stacking import hold_holes, most_pieces, stack_findings, stack_of
 from kerfwright.process.stack_shape import bow_share
 from kerfwright.trade.stack import Holding, Stack
@@ -27,6 +30,7 @@ from kerfwright.wiring import answers, plan_job, stack_curve, what_if
 WHEEL = Path(str(files("kerfwright") / "data/samples/escape_wheel.dxf"))
 RULES = load_tables().rules
 ASKED = JobRequest(drawing=WHEEL, material="C270", height="2 mm", quantities=(40,))
+priced = partial(plan_job, extent=Extent.PRICED)
 
 
 @pytest.fixture(scope="module")
@@ -91,10 +95,10 @@ def test_the_area_rate_of_each_stack_is_that_of_the_published_relation(curve) ->
 
 def test_a_point_of_the_curve_costs_what_the_planned_stack_costs(curve) -> None:  # type: ignore[no-untyped-def]
     four = next(p for p in curve.points if p.stack.pieces == 4)
-    planned = plan_job(replace(ASKED, quantities=(12,), stack="4"))
+    planned = priced(replace(ASKED, quantities=(12,), stack="4"))
     assert planned.estimate is not None
     assert planned.estimate.prices[0].each == four.offer.each
-    single = plan_job(replace(ASKED, quantities=(12,)))
+    single = priced(replace(ASKED, quantities=(12,)))
     assert single.estimate is not None
     assert curve.points[0].offer.each == single.estimate.prices[0].each
 
@@ -108,37 +112,37 @@ def test_the_best_count_is_the_cheapest_within_a_hundredth_and_says_why(curve) -
 
 def test_auto_plans_the_best_count() -> None:
     few = replace(ASKED, quantities=(3,), stack="auto")
-    result = plan_job(few)
+    result = priced(few)
     found = stack_curve(replace(ASKED, quantities=(3,)))
     assert found.best is not None
     assert result.request.stack == str(found.points[found.best].stack.pieces)
 
 
 def test_another_quantity_of_a_stack_found_by_price_costs_what_its_own_plan_would() -> None:
-    result = plan_job(replace(ASKED, quantities=(3,), stack="auto"))
+    result = priced(replace(ASKED, quantities=(3,), stack="auto"))
     found = what_if(result)
     assert found is not None
     offers = {a.instead: a for a in found.alternatives if a.demand == "quantity"}
     assert offers
     for instead, one in offers.items():
-        fresh = plan_job(replace(ASKED, quantities=(int(instead),), stack="auto"))
+        fresh = priced(replace(ASKED, quantities=(int(instead),), stack="auto"))
         assert one.offer.each == fresh.estimate.prices[0].each
         assert fresh.request.stack != result.request.stack
         assert f"in stacks of {fresh.request.stack}," in one.sentence or fresh.request.stack == "1"
 
 
 def test_a_stack_that_was_asked_for_stays_at_another_quantity() -> None:
-    result = plan_job(replace(ASKED, quantities=(3,), stack="3"))
+    result = priced(replace(ASKED, quantities=(3,), stack="3"))
     found = what_if(result)
     assert found is not None
     one = next(a for a in found.alternatives if a.demand == "quantity")
-    fresh = plan_job(replace(ASKED, quantities=(int(one.instead),), stack="3"))
+    fresh = priced(replace(ASKED, quantities=(int(one.instead),), stack="3"))
     assert one.offer.each == fresh.estimate.prices[0].each
 
 
 def test_quantities_count_pieces_and_the_last_stack_is_paid_whole(bolted: JobResult) -> None:
     # 9 pieces take two stacks of 8, as 16 do; only their inspection is less.
-    two = plan_job(replace(ASKED, stack="8", quantities=(8, 9, 16)))
+    two = priced(replace(ASKED, stack="8", quantities=(8, 9, 16)))
     assert two.estimate is not None
     eight, nine, sixteen = two.estimate.prices
     assert nine.hours.likely == pytest.approx(sixteen.hours.likely)
@@ -170,7 +174,7 @@ def test_inspection_is_paid_for_the_pieces_measured_of_every_stack(tmp_path: Pat
 
     (tmp_path / "planning.toml").write_text("[stack]\nstack_measured = 500\n", "utf-8")
     asked = replace(ASKED, stack="8", quantities=(8, 11))
-    some, every = (plan_job(replace(asked, tables=t)) for t in (None, tmp_path))
+    some, every = (priced(replace(asked, tables=t)) for t in (None, tmp_path))
     assert minutes(some) == pytest.approx(minutes(every) * 5 / 8)
     # 11 pieces: a stack of 8, of which 5 are measured, and one of 3, of which all are.
     assert some.estimate is not None
@@ -190,7 +194,7 @@ def test_inspection_is_paid_for_the_pieces_measured_of_every_stack(tmp_path: Pat
 def test_the_inspection_sheet_says_which_pieces(bolted: JobResult) -> None:
     sheet = inspection_of(bolted)
     assert (sheet.pieces, sheet.to_measure) == (8, (1, 3, 4, 6, 8))
-    single = inspection_of(plan_job(replace(ASKED, quantities=(1,))))
+    single = inspection_of(priced(replace(ASKED, quantities=(1,))))
     assert (single.pieces, single.to_measure) == (1, ())
 
 
@@ -216,9 +220,9 @@ def test_screws_lie_in_the_frame_clear_of_parts_and_edges(bolted: JobResult) -> 
 
 
 def test_where_there_is_no_room_for_screws_a_warning_says_so() -> None:
-    tight = plan_job(replace(ASKED, stack="4", holding=Holding.BOLTED, stock_margin="3 mm"))
+    tight = priced(replace(ASKED, stack="4", holding=Holding.BOLTED, stock_margin="3 mm"))
     assert "stack-no-room-for-screws" in [f.code for f in tight.findings]
-    welded = plan_job(replace(ASKED, stack="4", holding=Holding.WELDED, stock_margin="3 mm"))
+    welded = priced(replace(ASKED, stack="4", holding=Holding.WELDED, stock_margin="3 mm"))
     assert "stack-weld-near-part" in [f.code for f in welded.findings]
 
 
@@ -248,7 +252,7 @@ def test_covers_without_a_stack_are_refused_and_a_stack_beyond_the_machine_too()
 
 
 def test_the_reason_of_every_line_of_a_stacked_price_gives_its_value() -> None:
-    result = plan_job(replace(ASKED, stack="8", quantities=(8, 12)))
+    result = priced(replace(ASKED, stack="8", quantities=(8, 12)))
     checked = 0
     for answer in answers(result):
         inputs = dict(answer.reason.inputs)
@@ -264,9 +268,14 @@ def test_the_reason_of_every_line_of_a_stacked_price_gives_its_value() -> None:
     assert checked > 20
 
 
+@cache
+def foil_plan() -> Plan:
+    """A plan of foil in stacks; what is asked of the stack is put in its place."""
+    return priced(replace(ASKED, height="0.5 mm", stack="8")).plan
+
+
 def stack_codes(stack: Stack) -> dict[str, Finding]:
-    plan = plan_job(replace(ASKED, height="0.5 mm", stack="8")).plan
-    assert plan is not None
+    plan = foil_plan()
     asked = replace(plan.requirement, stack=stack, height_mm=stack.height_mm)
     return {f.code: f for f in stack_findings(replace(plan, requirement=asked))}
 
@@ -294,22 +303,22 @@ def test_air_that_is_much_of_the_height_is_said_not_to_be_counted() -> None:
 
 @pytest.mark.parametrize(("height", "is_thin"), [("0.6 mm", True), ("2 mm", False)])
 def test_tabs_of_a_stack_count_as_a_block_and_thin_covers_bend(height: str, is_thin: bool) -> None:
-    result = plan_job(replace(ASKED, height=height, stack="4", covers="2"))
+    result = priced(replace(ASKED, height=height, stack="4", covers="2"))
     found = {f.code: f for f in result.findings}
     tabs = found["stack-tabs-as-one-block"]
     # Bending goes with the cube of the height: 6 leaves of t to one block of 6 t are 1 to 36.
     assert "36 times softer" in tabs.message
     assert (tabs.severity is Severity.WARNING) == is_thin
     assert ("stack-covers-bend" in found) == is_thin
-    alone = plan_job(replace(ASKED, height=height))
+    alone = priced(replace(ASKED, height=height))
     assert not {"stack-tabs-as-one-block", "stack-covers-bend"} & {f.code for f in alone.findings}
 
 
 def test_sheets_that_come_out_beyond_the_tolerance_are_warned_of_by_plan_and_curve() -> None:
     foil = replace(ASKED, material="304", height="0.3 mm")
     tight = replace(foil, tolerance="±0.01 mm", stack="40", quantities=(40,))
-    told = [f for f in plan_job(tight).findings if f.code == "sheets-beyond-tolerance"]
-    loose = plan_job(replace(tight, tolerance="±0.05 mm"))
+    told = [f for f in priced(tight).findings if f.code == "sheets-beyond-tolerance"]
+    loose = priced(replace(tight, tolerance="±0.05 mm"))
     assert "sheets-beyond-tolerance" not in {f.code for f in loose.findings}
     (said,) = told
     assert said.data["holds_um"] > said.data["asked_um"] == pytest.approx(10)

@@ -245,7 +245,7 @@ def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:
     return found
 
 
-def what_if(result: JobResult) -> WhatIf | None:
+def what_if(result: JobResult, *, progress: Progress = _quiet) -> WhatIf | None:
     """Return what each requirement of a job costs; None where nothing can be cut as asked."""
     from kerfwright.app.what_if import what_if as ask
 
@@ -259,6 +259,7 @@ def what_if(result: JobResult) -> WhatIf | None:
         wire_physics=load_wire_physics(result.request.tables_used),
         rules=result.plan.rules,
         lean=result.lean,
+        progress=progress,
     )
 
 

@@ -18,7 +18,7 @@ from kerfwright.workbench.bench import Bench
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.outcome import draft_offered, outcome_of
 from kerfwright.workbench.shapes import What
-from kerfwright.workbench.workers import Workers
+from kerfwright.workbench.workers import LONG_GRACE_S, Workers
 
 if TYPE_CHECKING:
     from kerfwright.adapters.papers.wanted import Wanted
@@ -167,6 +167,7 @@ class Computing:
             request,
             enquiry.drawing_sha256,
             report=self._reporter(enquiry.id, bench, "savings"),
+            grace_s=LONG_GRACE_S,
         )
         if found is not None:
             bench.savings, bench.savings_reasons = found

@@ -335,11 +335,11 @@ def savings(
     """Price the job with each demand changed, with reasons; None where nothing can be cut."""
 
     def make() -> _Savings:
-        progress("pricing what each demand costs", 0.1)
+        progress("pricing the job as asked", 0.0)
         part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
         result = plan_job(request, part=part, extent=Extent.PRICED)
         # Steps from a job that nobody may offer are no savings.
-        found = None if is_refused_whole(result) else what_if(result)
+        found = None if is_refused_whole(result) else what_if(result, progress=progress)
         if found is None:
             return None
         return savings_shape(found), reasons_shape(savings_answers(found))

@@ -64,12 +64,13 @@ export function markAt(camera: Camera, scene: Scene, at: [number, number], reach
 
 /** A sign that would lie on a start hole or its handle stands beside it. */
 function beside(camera: Camera, scene: Scene, x: number, y: number): [number, number] {
-  const isOnOne = scene.contours.some(({ start }) => {
-    if (!start) return false;
+  const reach = scene.contours.reduce((most, { start }) => {
+    if (!start) return most;
     const [sx, sy] = camera.toScreen(start[0], start[1]);
-    return Math.hypot(sx - x, sy - y) < (start[2] / 2) * camera.scale + SIZE_PX + 5;
-  });
-  const off = isOnOne ? 2 * SIZE_PX + 8 : 0;
+    const radius = (start[2] / 2) * camera.scale;
+    return Math.hypot(sx - x, sy - y) < radius + SIZE_PX + 5 ? Math.max(most, radius) : most;
+  }, -1);
+  const off = reach < 0 ? 0 : Math.max(2 * SIZE_PX + 8, reach * Math.SQRT1_2 + 2 * SIZE_PX);
   return [x + off, y - off];
 }
 

@@ -159,6 +159,14 @@ export class DrawingView {
     this.refresh(true);
   }
 
+  /** Keep clear of a card over the right of the drawing. */
+  makeRoomRight(right: number): void {
+    const room = right + this.camera.left < (2 * this.camera.width) / 3 ? right : 0;
+    if (room === this.camera.right) return;
+    this.camera.right = room;
+    if (this.isFitted) this.fit();
+  }
+
   zoom(factor: number): void {
     this.isFitted = false;
     this.camera.zoom(factor);

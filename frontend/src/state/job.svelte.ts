@@ -1,6 +1,7 @@
 /** One open job: what the server says of it, what is pointed at, and the minute of the strip. */
 import {
   api,
+  AWAY,
   Refused,
   type Change,
   type Draft,
@@ -93,7 +94,12 @@ export class JobState {
         if (message.type === "job" && message.job === id && !this.isSaving) void this.load();
         if (message.type === "work" && message.job === id) this.progress(message);
       },
-      () => void this.load(),
+      () => {
+        // It answers again: what was typed still stands in its line, and can be sent.
+        for (const [line, fault] of Object.entries(this.refused))
+          if (fault.code === AWAY.code) delete this.refused[line];
+        void this.load();
+      },
     );
     addEventListener("pagehide", this.leave);
     void this.load();

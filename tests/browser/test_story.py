@@ -171,9 +171,9 @@ def test_findings_can_be_stepped_through(address: str, visit: Open) -> None:
     way.first.click()
     said = "leave out" if left.startswith("layer ") else "not cut, but a wall"
     title = left.capitalize() if left.startswith("layer ") else f"Role of {left}"
-    expect(page.locator("section[aria-labelledby=ledger] li").filter(has_text=said)).to_contain_text(
-        re.compile(re.escape(title), re.IGNORECASE)
-    )
+    expect(
+        page.locator("section[aria-labelledby=ledger] li").filter(has_text=said)
+    ).to_contain_text(re.compile(re.escape(title), re.IGNORECASE))
 
 
 def test_what_it_costs_to_ask_can_be_applied_and_stopped(address: str, visit: Open) -> None:

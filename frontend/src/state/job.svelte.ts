@@ -86,6 +86,8 @@ export class JobState {
   private readonly waiting: Change[] = [];
   /** The change that is sent and not answered yet. */
   private underWay: Change | null = null;
+  /** Sent with others in line behind it, and lost on its way, there or back: sent along with those. */
+  private doubtful: { change: Change; line: string } | null = null;
 
   constructor(readonly id: string) {
     this.cut = new CutState(id);
@@ -173,16 +175,23 @@ export class JobState {
     // Sent already, because the page was being left.
     if (!before || at < 0) return false;
     this.waiting.splice(at, 1);
-    this.underWay = wanted;
+    const lost = this.doubtful;
+    this.doubtful = null;
+    const all = lost ? joined([lost.change, wanted]) : wanted;
+    const revisions = lost ? [before.revision, before.revision + 1] : [before.revision];
+    this.underWay = all;
     this.isSaving = true;
     try {
-      await this.take(await api.change(this.id, wanted, [before.revision]), line);
+      await this.take(await api.change(this.id, all, revisions), line);
       delete this.refused[line];
+      if (lost) delete this.refused[lost.line];
       void this.load();
       return true;
     } catch (e) {
       if (!(e instanceof Refused)) throw e;
       if (e.status === 409) await this.changedElsewhere(e.fault);
+      // A browser gives up what is on its way when the page is left, before it says that it is.
+      else if (e.status === 0 && this.waiting.length) this.doubtful = { change: all, line };
       this.refused[line] = e.fault;
       return false;
     } finally {

@@ -37,7 +37,10 @@ export function stopped(text: string): string {
 
 /** What is wrong and what to do about it, as two sentences. */
 export const faultSaid = (fault: { message: string; remedy: string }): string =>
-  `${stopped(fault.message)} ${stopped(fault.remedy)}`.trim();
+  `${stopped(fault.message)} ${stopped(fault.remedy)}`
+    .trim()
+    // A word of ours, not a name or a value that somebody wrote.
+    .replace(/^[a-z]+(?= )/, (word) => word[0]!.toUpperCase() + word.slice(1));
 
 /** A coordinate or length with its usual decimals: a micrometre, or a tenth of a thou. */
 export function length(mm: number, unit: Unit): string {

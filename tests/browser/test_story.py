@@ -160,6 +160,20 @@ def test_findings_can_be_stepped_through(address: str, visit: Open) -> None:
     page.get_by_role("button", name="Next finding").click()
     expect(findings).to_contain_text("2 of ")
     expect(findings).to_contain_text("What would help:")
+    # What can be done about it is done there, and undone there.
+    way = findings.get_by_role("button", name=re.compile("^Leave .* out$"))
+    following = page.get_by_role("button", name="Next finding")
+    for _ in range(12):
+        if way.count():
+            break
+        following.click()
+    left = way.first.inner_text().removeprefix("Leave ").partition(" and ")[0].removesuffix(" out")
+    way.first.click()
+    said = "leave out" if left.startswith("layer ") else "not cut, but a wall"
+    title = left.capitalize() if left.startswith("layer ") else f"Role of {left}"
+    expect(
+        page.locator("section[aria-labelledby=ledger] li").filter(has_text=said)
+    ).to_contain_text(re.compile(re.escape(title), re.IGNORECASE))
 
 
 def test_what_it_costs_to_ask_can_be_applied_and_stopped(address: str, visit: Open) -> None:
@@ -174,6 +188,7 @@ def test_what_it_costs_to_ask_can_be_applied_and_stopped(address: str, visit: Op
     before = deeds.price(page)
     asked = page.get_by_role("region", name="What it costs to ask for this")
     asked.get_by_role("button", name="Price each demand").click()
+    expect(asked.locator(".work")).to_contain_text("pricing")
     asked.get_by_role("button", name="Stop").click()
     asked.get_by_role("button", name="Price each demand").click()
     saving = asked.get_by_role("listitem").filter(has_text="saves").first

@@ -24,7 +24,7 @@ def test_a_rate_is_overridden_refused_and_taken_back_by_keyboard(
     change.press("Enter")
     page.keyboard.type("-3")
     page.keyboard.press("Enter")
-    expect(page.get_by_role("alert")).to_contain_text("a number not below 0")
+    expect(page.get_by_role("alert")).to_contain_text("number not below 0")
     page.keyboard.press("Control+a")
     page.keyboard.type("50")
     page.get_by_label("Where it comes from").fill("our books")

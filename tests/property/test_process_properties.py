@@ -138,9 +138,7 @@ def test_gap_roughness_recast_and_energy_of_a_pass_are_those_of_one_spark(
         [next(r.value for r in p.reasons if r.quantity == "spark_energy_mj") for p in passes]
         for passes in (usual, fine)
     ]
-    for number, (of_table, one, whole, less) in enumerate(
-        zip(usual, fine, *energies, strict=True)
-    ):
+    for number, (of_table, one, whole, less) in enumerate(zip(usual, fine, *energies, strict=True)):
         # By the cube root, in all three; held to the pass before only at the smallest spark.
         scale = (less / whole) ** (1 / 3)
         assert one.ra_um == pytest.approx(scale * of_table.ra_um)

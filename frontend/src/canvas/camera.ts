@@ -17,6 +17,8 @@ export class Camera {
   height = 1;
   /** What lies over the left of the drawing, px: fitting and zooming keep clear of it. */
   left = 0;
+  /** The same at the right: fitting keeps clear of it. */
+  right = 0;
 
   toScreen(x: number, y: number): [number, number] {
     return [
@@ -32,8 +34,9 @@ export class Camera {
     ];
   }
 
-  /** Show a box whole; `right` is kept clear at that side beyond the margin. */
-  fit(box: Box, right: number, margin = 44): void {
+  /** Show a box whole; `beyond` is kept clear at the right beyond the margin. */
+  fit(box: Box, beyond: number, margin = 44): void {
+    const right = Math.max(this.right, beyond);
     const wide = Math.max(box.x1 - box.x0, 1e-6);
     const high = Math.max(box.y1 - box.y0, 1e-6);
     this.scale = Math.min(

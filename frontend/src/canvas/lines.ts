@@ -34,7 +34,10 @@ export class Lines {
       c.fill("evenodd");
       c.globalAlpha = 1;
     }
-    this.stroke(g, camera, palette.rule, 1, [4, 4], (i) => g.kinds[i] === Kind.Construction);
+    // Findings speak of these too: fainter than what is cut, but to be seen on the metal.
+    c.globalAlpha = 0.55;
+    this.stroke(g, camera, palette.muted, 1, [4, 4], (i) => g.kinds[i] === Kind.Construction);
+    c.globalAlpha = 1;
     this.stroke(g, camera, palette.muted, 1.2, [14, 4, 3, 4], (i) => g.kinds[i] === Kind.Stock);
     this.stroke(g, camera, palette.ink, 1.3, [], (i) => g.isContour(i) && isCut(i));
     this.stroke(g, camera, palette.muted, 1.3, [7, 3], (i) => g.isPickable(i) && isLeft(i));

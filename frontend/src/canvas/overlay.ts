@@ -4,6 +4,7 @@ import { length, type Unit } from "../words";
 import type { Camera } from "./camera";
 import type { Geometry } from "./geometry";
 import { Labels } from "./labels";
+import { drawMarks } from "./marks";
 import type { Palette } from "./palette";
 import type { Wire } from "./wire";
 
@@ -25,7 +26,6 @@ export interface Scene {
 }
 
 const LEAST_LABEL_PX = 16;
-const MARK_PX = 9;
 
 export function drawOverlay(
   c: CanvasRenderingContext2D,
@@ -45,7 +45,7 @@ export function drawOverlay(
   starts(c, camera, palette, scene);
   if (scene.minute >= 0 && scene.wire) wireNow(c, camera, palette, scene, scene.wire);
   const labels = new Labels(c, palette);
-  marks(c, camera, palette, scene, labels);
+  drawMarks(c, camera, palette, scene, labels);
   if (selected >= 0) dimensions(c, camera, palette, scene, labels);
   numbers(camera, palette, scene, labels);
 }
@@ -133,72 +133,6 @@ function labelPlace(camera: Camera, g: Geometry, contour: Contour, i: number): [
   // Across from the start hole, in the opening: between rows it would be read as the next one's.
   const [ux, uy] = away > 1 ? [(x - sx) / away, (y - sy) / away] : [0, -1];
   return [sx + ux * radius, sy + uy * radius];
-}
-
-/** A sign that would lie on a start hole or its handle stands beside it, with a line to its place. */
-function besideStart(
-  c: CanvasRenderingContext2D,
-  camera: Camera,
-  palette: Palette,
-  scene: Scene,
-  x: number,
-  y: number,
-): [number, number] {
-  const isOnOne = scene.contours.some(({ start }) => {
-    if (!start) return false;
-    const [sx, sy] = camera.toScreen(start[0], start[1]);
-    return Math.hypot(sx - x, sy - y) < (start[2] / 2) * camera.scale + MARK_PX + 4;
-  });
-  if (!isOnOne) return [x, y];
-  const off = 2 * MARK_PX + 6;
-  c.beginPath();
-  c.moveTo(x, y);
-  c.lineTo(x + off, y - off);
-  c.lineWidth = 1;
-  c.strokeStyle = palette.muted;
-  c.stroke();
-  return [x + off, y - off];
-}
-
-function marks(
-  c: CanvasRenderingContext2D,
-  camera: Camera,
-  palette: Palette,
-  scene: Scene,
-  labels: Labels,
-): void {
-  scene.marks.forEach((finding, i) => {
-    const { x_mm, y_mm } = finding.where;
-    if (x_mm == null || y_mm == null) return;
-    const [at, over] = camera.toScreen(x_mm, y_mm);
-    const [x, y] = besideStart(c, camera, palette, scene, at, over);
-    if (x < -20 || y < -20 || x > camera.width + 20 || y > camera.height + 20) return;
-    const size = i === scene.mark ? MARK_PX + 4 : MARK_PX;
-    const colour =
-      finding.severity === "refusal"
-        ? palette.refusal
-        : finding.severity === "warning"
-          ? palette.warning
-          : palette.muted;
-    c.beginPath();
-    // A shape for each weight, so that nobody has to tell colours apart.
-    const corners = finding.severity === "refusal" ? 8 : finding.severity === "warning" ? 3 : 24;
-    for (let k = 0; k <= corners; k++) {
-      const a = (2 * Math.PI * (k + (corners === 8 ? 0.5 : 0))) / corners - Math.PI / 2;
-      c.lineTo(x + size * Math.cos(a), y + size * Math.sin(a) + (corners === 3 ? 2 : 0));
-    }
-    c.lineWidth = i === scene.mark ? 3 : 2;
-    c.fillStyle = palette.paper;
-    c.strokeStyle = colour;
-    c.fill();
-    c.stroke();
-    c.fillStyle = colour;
-    c.font = `700 ${i === scene.mark ? 12 : 10}px system-ui, sans-serif`;
-    c.textAlign = "center";
-    c.textBaseline = "middle";
-    c.fillText(String(i + 1), x, y + (corners === 3 ? 3 : 0.5));
-    labels.keep(x, y, size + 2);
-  });
 }
 
 function dimensions(

@@ -3,6 +3,7 @@ import { PickBox } from "./box";
 import { Camera } from "./camera";
 import { Sheet, type Layer } from "./layer";
 import { Lines } from "./lines";
+import { markAt } from "./marks";
 import { drawOverlay, type Scene } from "./overlay";
 import type { Palette } from "./palette";
 import type { Geometry } from "./geometry";
@@ -19,6 +20,8 @@ export interface ViewEvents {
   hover(contour: number): void;
   cursor(x: number, y: number): void;
   step(by: number): void;
+  /** The sign of a finding was pointed at. */
+  mark(finding: number): void;
   /** A place was pointed at, with how near counts, mm. */
   place(x: number, y: number, reach: number): void;
 }
@@ -154,6 +157,14 @@ export class DrawingView {
     if (x1 > room + REACH_PX || x1 < 0) return;
     this.camera.pan(room + STEP_ASIDE_PX - x0, 0);
     this.refresh(true);
+  }
+
+  /** Keep clear of a card over the right of the drawing. */
+  makeRoomRight(right: number): void {
+    const room = right + this.camera.left < (2 * this.camera.width) / 3 ? right : 0;
+    if (room === this.camera.right) return;
+    this.camera.right = room;
+    if (this.isFitted) this.fit();
   }
 
   zoom(factor: number): void {
@@ -309,6 +320,11 @@ export class DrawingView {
     if (!isLast || this.moved > CLICK_PX) return;
     const reach = e.pointerType === "touch" ? TOUCH_REACH_PX : REACH_PX;
     const at = this.at(e);
+    const mark = isMore || this.isBoxing ? -1 : markAt(this.camera, this.scene, at, reach);
+    if (mark >= 0) {
+      this.events.mark(mark);
+      return;
+    }
     this.events.select(this.pick(at, reach), isMore || this.isBoxing);
     if (!isMore && !this.isBoxing)
       this.events.place(...this.camera.toWorld(...at), reach / this.camera.scale);

@@ -1,6 +1,7 @@
 /** One open job: what the server says of it, what is pointed at, and the minute of the strip. */
 import {
   api,
+  AWAY,
   Refused,
   type Change,
   type Draft,
@@ -85,6 +86,8 @@ export class JobState {
   private readonly waiting: Change[] = [];
   /** The change that is sent and not answered yet. */
   private underWay: Change | null = null;
+  /** Sent with others in line behind it, and lost on its way, there or back: sent along with those. */
+  private doubtful: { change: Change; line: string } | null = null;
 
   constructor(readonly id: string) {
     this.cut = new CutState(id);
@@ -93,7 +96,12 @@ export class JobState {
         if (message.type === "job" && message.job === id && !this.isSaving) void this.load();
         if (message.type === "work" && message.job === id) this.progress(message);
       },
-      () => void this.load(),
+      () => {
+        // It answers again: what was typed still stands in its line, and can be sent.
+        for (const [line, fault] of Object.entries(this.refused))
+          if (fault.code === AWAY.code) delete this.refused[line];
+        void this.load();
+      },
     );
     addEventListener("pagehide", this.leave);
     void this.load();
@@ -167,16 +175,23 @@ export class JobState {
     // Sent already, because the page was being left.
     if (!before || at < 0) return false;
     this.waiting.splice(at, 1);
-    this.underWay = wanted;
+    const lost = this.doubtful;
+    this.doubtful = null;
+    const all = lost ? joined([lost.change, wanted]) : wanted;
+    const revisions = lost ? [before.revision, before.revision + 1] : [before.revision];
+    this.underWay = all;
     this.isSaving = true;
     try {
-      await this.take(await api.change(this.id, wanted, [before.revision]), line);
+      await this.take(await api.change(this.id, all, revisions), line);
       delete this.refused[line];
+      if (lost) delete this.refused[lost.line];
       void this.load();
       return true;
     } catch (e) {
       if (!(e instanceof Refused)) throw e;
       if (e.status === 409) await this.changedElsewhere(e.fault);
+      // A browser gives up what is on its way when the page is left, before it says that it is.
+      else if (e.status === 0 && this.waiting.length) this.doubtful = { change: all, line };
       this.refused[line] = e.fault;
       return false;
     } finally {

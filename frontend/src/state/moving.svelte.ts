@@ -20,9 +20,13 @@ export class Moving {
   what = $state<Placeable | null>(null);
   /** Where the hand is. */
   spot = $state.raw<Spot>([0, 0]);
+  /** It was moved since it was taken. */
+  hasMoved = $state(false);
   tried = $state.raw<PlaceTried | null>(null);
   /** Why the last place was not taken. */
   refusal = $state("");
+  /** Let go, and held to the limits before it is kept. */
+  isKeeping = $state(false);
   private isAsking = false;
   private isStale = false;
   private count = 0;
@@ -32,9 +36,15 @@ export class Moving {
     private readonly contour: string,
   ) {}
 
+  /** Let the server choose the passes before a hand asks: then its limits follow at once. */
+  async prepare(what: Placeable, [x_mm, y_mm]: Spot): Promise<void> {
+    await api.tryPlace(this.job.id, this.contour, what, { x_mm, y_mm }).catch(() => undefined);
+  }
+
   begin(what: Placeable, spot: Spot): void {
     this.what = what;
     this.spot = spot;
+    this.hasMoved = false;
     this.tried = null;
     this.refusal = "";
   }
@@ -42,6 +52,7 @@ export class Moving {
   /** Move on; one question is under way at a time, and the last place is always asked. */
   to(spot: Spot): void {
     this.spot = spot;
+    this.hasMoved = true;
     this.isStale = true;
     if (!this.isAsking) void this.ask();
   }
@@ -56,9 +67,11 @@ export class Moving {
   /** Let go: the place is kept if it may stand; else the old one stays and the reason is said. */
   async drop(): Promise<boolean> {
     const { what, spot } = this;
-    if (!what) return false;
+    if (!what || this.isKeeping) return false;
+    this.isKeeping = true;
     this.isStale = false;
     const isKept = await this.keep(what, { x_mm: spot[0], y_mm: spot[1] });
+    this.isKeeping = false;
     this.cancel();
     return isKept;
   }

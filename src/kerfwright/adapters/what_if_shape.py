@@ -8,7 +8,11 @@ from kerfwright.app.what_if import Offer, WhatIf
 
 
 def what_if_shape(found: WhatIf) -> dict[str, Any]:
-    """Return what each demand costs as JSON; prices are texts, to the cent."""
+    """Return what each demand costs as JSON; prices are texts, to the cent.
+
+    ``like`` is the place, from 0, of a better alternative of the same kind at nearly the same
+    price; null for one that stands for itself.
+    """
     return {
         "currency": found.currency,
         "quantity": found.quantity,
@@ -25,9 +29,10 @@ def what_if_shape(found: WhatIf) -> dict[str, Any]:
                 "sentence": one.sentence,
                 "not_counted": one.not_counted,
                 "not_measured": one.not_measured,
+                "like": like,
                 "offer": _offer_shape(one.offer),
             }
-            for one in found.alternatives
+            for one, like in zip(found.alternatives, found.alike, strict=True)
         ],
         "front": [_offer_shape(one) for one in found.front],
         "front_is_of": found.front_is_of,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
@@ -25,6 +25,10 @@ from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Demand, Requirement
+
+
+def _nobody() -> None:
+    """Tell nobody."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,6 +119,9 @@ class Shop:
         What the ways have in common is worked out once.
     lean : LeaningWalls or None
         Walls that lean; ``part`` is then theirs, with the sections of least room.
+    tell : callable
+        Called between the steps of each price: whoever waits sees that it goes on, and may stop it
+        by an exception.
     """
 
     part: Part
@@ -126,6 +133,7 @@ class Shop:
     quantities: tuple[int, ...] = ()
     memory: Memory = field(default_factory=Memory)
     lean: LeaningWalls | None = None
+    tell: Callable[[], None] = _nobody
 
     def price(
         self,
@@ -148,6 +156,7 @@ class Shop:
         choice : JobPasses, optional
             Wire and passes; without it, those that the requirement asks for.
         """
+        self.tell()
         plan = make_plan(
             part or self.part,
             replace(requirement, quantities=(quantity,)),
@@ -168,6 +177,7 @@ class Shop:
         )
         if not plan.contours:
             return None
+        self.tell()
         try:
             path = path_of(
                 plan,
@@ -180,6 +190,7 @@ class Shop:
         except InputError:
             # With other offsets a leaning wire may find no way: no such offer then.
             return None
+        self.tell()
         others = self.quantities[1:] if self.quantities[:1] == (quantity,) else ()
         wanted = replace(plan.requirement, quantities=(quantity, *others))
         estimate = estimate_pieces(replace(plan, requirement=wanted), path, rates=self.rates)

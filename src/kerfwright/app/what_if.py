@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -25,6 +25,10 @@ from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
+
+_NEAR_SHARE = Decimal("0.01")
+_WIRES_FROM, _CHANGES_FROM, _FRONT_FROM = 0.05, 0.15, 0.75
+"""Shares at which these begin, as they fall on a plate of some openings."""
 
 __all__ = ["Alternative", "Offer", "WhatIf", "what_if"]
 
@@ -100,6 +104,30 @@ class WhatIf:
     front_remarks: tuple[str, ...] = ()
 
     @property
+    def alike(self) -> tuple[int | None, ...]:
+        """For each alternative the place of a better one of its kind at nearly the same price.
+
+        None for one that stands for itself.  Prices nearer than a hundredth of the price as asked
+        are the same to a customer: the best of such a kind stands for the others.
+        """
+        near = self.as_asked.each * _NEAR_SHARE
+        found: list[int | None] = []
+        for one in self.alternatives:
+            found.append(
+                next(
+                    (
+                        at
+                        for at, better in enumerate(found)
+                        if better is None
+                        and self.alternatives[at].demand == one.demand
+                        and self.alternatives[at].saved_each - one.saved_each < near
+                    ),
+                    None,
+                )
+            )
+        return tuple(found)
+
+    @property
     def quantities(self) -> tuple[int, ...]:
         """All quantities priced, the first being that of the sentences."""
         return tuple(count for count, _ in self.as_asked.each_at)
@@ -116,19 +144,21 @@ def what_if(
     wire_physics: WirePhysics | None = None,
     lean: LeaningWalls | None = None,
     memory: Memory | None = None,
+    progress: Callable[[str, float], None] = lambda _step, _share: None,
 ) -> WhatIf | None:
     """Price the job with each demand a step looser and tighter, and over passes and wires.
 
     A step of tolerance, finish or recast is what can be promised of the passes that the next limit
     takes: anything in between costs the same.  Sentences and order are of the first quantity; every
     offer has its price at the others too.  Of leaning walls no corners are rounded and no stack is
-    made.
+    made.  ``progress`` is told each step and the share done, several times for each price.
 
     Returns
     -------
     WhatIf or None
         None where no contour can be cut as asked.
     """
+    now = "pricing the job as asked", 0.0
     shop = Shop(
         part=part if lean is None else lean.part,
         lean=lean,
@@ -140,16 +170,22 @@ def what_if(
         quantities=requirement.quantities,
         # What a leaning wire does is no part of what plans have in common.
         memory=Memory() if memory is None or lean is not None else memory,
+        tell=lambda: progress(*now),
     )
     quantity = requirement.quantities[0]
     base = shop.price(requirement, quantity=quantity)
     if base is None:
         return None
     found: list[tuple[Change, Alternative]] = []
+    now = "pricing other wires", _WIRES_FROM
     by_wire = other_wires(shop, requirement, base, quantity)
     others = by_wire.paying
     wires = [one.plan.choice.wire for one in others]
-    for wanted in changes(shop, requirement, base, quantity, wires=wires):
+    now = "finding what could be asked instead", _CHANGES_FROM
+    wanted_ones = list(changes(shop, requirement, base, quantity, wires=wires))
+    for n, wanted in enumerate(wanted_ones):
+        share = _CHANGES_FROM + (_FRONT_FROM - _CHANGES_FROM) * n / len(wanted_ones)
+        now = f"pricing change {n + 1} of {len(wanted_ones)}", share
         change = wanted
         priced = shop.price(change.requirement, quantity=change.quantity, part=change.part)
         if priced is None or priced.offer.refusals > base.offer.refusals:
@@ -168,6 +204,7 @@ def what_if(
     worth.sort(key=lambda a: -a.saved_each)
     # A step of recast by itself promises less than a row of passes, and costs less.
     steps = [replace(a.offer, asks=a.asks) for change, a in found if change.demand == "recast"]
+    now = "pricing each number of passes", _FRONT_FROM
     of_quality = front(shop, requirement, base, quantity, others=others, steps=steps)
     return WhatIf(
         currency=rates.currency,

@@ -195,8 +195,15 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
     """Show what each demand costs, in sentences, and the front of price against quality."""
     pieces = counted(found.quantity, "piece")
     page.heading(f"What each demand costs, for {pieces} at {found.currency} {found.as_asked.each}")
-    for one in found.alternatives:
-        page.line(show.told(one.sentence), indent=2)
+    alike = found.alike
+    for one, like in zip(found.alternatives, alike, strict=True):
+        if like is None:
+            page.line(show.told(one.sentence), indent=2)
+    if any(like is not None for like in alike):
+        page.heading("More of the same kind, at nearly the price of one above")
+    for one, like in zip(found.alternatives, alike, strict=True):
+        if like is not None:
+            page.line(show.told(one.sentence), indent=2)
     others = found.quantities[1:]
     if others:
         page.heading("Each piece by quantity")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from kerfwright.geometry.contour import Contour
 from kerfwright.planning.holding import TabSize
 from kerfwright.planning.limits import Ground
 from kerfwright.planning.memory import Memory
@@ -16,7 +17,7 @@ from kerfwright.planning.wires import Paths, paths_of
 from kerfwright.process.choice import JobPasses
 from kerfwright.process.technology import PassChoice, Technology
 from kerfwright.trade.machine import OffsetForm
-from kerfwright.trade.part import GivenStart
+from kerfwright.trade.part import GivenStart, Part
 from kerfwright.trade.requirement import Requirement
 
 
@@ -71,20 +72,55 @@ def ground_in(plan: Plan, contour_id: str, *, technology: Technology) -> Ground 
     contour_id : str
     technology : Technology
     """
-    target = next((c for c in plan.part.to_cut if c.id == contour_id), None)
+    passes = JobPasses(most=plan.choice, by_contour={c.target.id: c.choice for c in plan.contours})
+    return ground_among(
+        plan.part,
+        passes,
+        contour_id,
+        requirement=plan.requirement,
+        stock=plan.stock,
+        technology=technology,
+        rules=plan.rules,
+    )
+
+
+def ground_among(
+    part: Part,
+    passes: JobPasses,
+    contour_id: str,
+    *,
+    requirement: Requirement,
+    stock: Contour | None,
+    technology: Technology,
+    rules: PlanningRules,
+) -> Ground | None:
+    """Return the ground of a contour of which only the passes are chosen; None as above.
+
+    Parameters
+    ----------
+    part : Part
+    passes : JobPasses
+        Of its contours.
+    contour_id : str
+    requirement : Requirement
+    stock : Contour or None
+        Edge of the stock.
+    technology : Technology
+    rules : PlanningRules
+    """
+    target = next((c for c in part.to_cut if c.id == contour_id), None)
     if target is None:
         return None
-    passes = JobPasses(most=plan.choice, by_contour={c.target.id: c.choice for c in plan.contours})
     path = paths_of(target, passes.of(contour_id), Memory())
     if path.refusal is not None:
         return None
     return ground_of(
         path,
         passes.of(contour_id),
-        piece_of(path, contours=plan.part.contours, requirement=plan.requirement, choice=passes),
-        walls=Walls(plan.part.contours, plan.stock),
-        given=share_out_given(plan.part.contours, plan.part.given_starts).get(contour_id, ()),
-        requirement=plan.requirement,
+        piece_of(path, contours=part.contours, requirement=requirement, choice=passes),
+        walls=Walls(part.contours, stock),
+        given=share_out_given(part.contours, part.given_starts).get(contour_id, ()),
+        requirement=requirement,
         technology=technology,
-        rules=plan.rules,
+        rules=rules,
     )

@@ -84,7 +84,7 @@ def make_plan(
     passes, paths, wire_findings = _paths(
         part, requirement, technology, catalogue, rules, choice, memory
     )
-    stock = _stock(part, requirement)
+    stock = stock_of(part, requirement)
     between = _between(part, passes, stock, rules, memory)
     refused = {f.where.contour_id for f in between if f.code in _NO_ROOM} | passes.beyond
     cuttable = [p for p in paths if p.refusal is None and p.target.id not in refused]
@@ -386,7 +386,7 @@ def _stood(placement: Placement, ground: Ground) -> Judged:
     return Judged(site=site, tab=tab, checks=())
 
 
-def _stock(part: Part, requirement: Requirement) -> Contour | None:
+def stock_of(part: Part, requirement: Requirement) -> Contour | None:
     """Return the given stock, or the outlines' box grown by the margin.
 
     An outermost outline that is not cut, alone, is the edge of the stock as it lies there.

@@ -245,7 +245,9 @@ def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:
     return found
 
 
-def what_if(result: JobResult, *, memory: Memory | None = None) -> WhatIf | None:
+def what_if(
+    result: JobResult, *, memory: Memory | None = None, progress: Progress = _quiet
+) -> WhatIf | None:
     """Return what each requirement of a job costs; None where nothing can be cut as asked.
 
     Parameters
@@ -253,6 +255,8 @@ def what_if(result: JobResult, *, memory: Memory | None = None) -> WhatIf | None
     result : JobResult
     memory : Memory, optional
         With which the job was planned, so that it is not worked out again as asked.
+    progress : callable, optional
+        Told what is priced and the share done.
     """
     from kerfwright.app.what_if import what_if as ask
 
@@ -267,6 +271,7 @@ def what_if(result: JobResult, *, memory: Memory | None = None) -> WhatIf | None
         rules=result.plan.rules,
         lean=result.lean,
         memory=memory,
+        progress=progress,
     )
 
 

@@ -2,12 +2,60 @@
 
 from __future__ import annotations
 
-from kerfwright.app.records import JobResult
-from kerfwright.planning.ground import ground_in
+from collections.abc import Callable
+
+from kerfwright.adapters.fit_tables import load_fits
+from kerfwright.adapters.machines import load_machine
+from kerfwright.adapters.tables import load_tables
+from kerfwright.app.records import JobRequest
+from kerfwright.app.requirements import read_requirement
+from kerfwright.app.set_up import rules_of
+from kerfwright.planning.ground import ground_among
 from kerfwright.planning.limits import Ground
+from kerfwright.planning.memory import Memory
+from kerfwright.planning.planner import stock_of
+from kerfwright.planning.wires import choose_wire
+from kerfwright.trade.part import Part
 from kerfwright.wiring import technology_of
 
 
-def ground_of(result: JobResult, contour_id: str) -> Ground | None:
-    """Return what decides where start, lead-in and tab of a contour may stand."""
-    return ground_in(result.plan, contour_id, technology=technology_of(result.request))
+def grounds_of(
+    request: JobRequest, part: Part, *, memory: Memory
+) -> Callable[[str], Ground | None]:
+    """Return what gives, by contour, all that decides where start, lead-in and tab may stand.
+
+    Wire and passes are chosen, and nothing else of the job is planned: a hand waits for it.  Of a
+    contour that the wire cannot get round there is none.
+
+    Parameters
+    ----------
+    request : JobRequest
+        Of upright walls, in one layer.
+    part : Part
+        Its drawing.
+    memory : Memory
+        What plans of the same part and request had.
+    """
+    tables, technology = load_tables(request.tables_used), technology_of(request)
+    requirement, _ = read_requirement(
+        request,
+        catalogue=tables.catalogue,
+        machine=load_machine(request.machine_used),
+        fits=load_fits(),
+    )
+    rules = rules_of(request, tables.rules, law=technology.flushing)
+    passes, _, _ = choose_wire(part, requirement, technology, tables.catalogue, rules, memory)
+    stock = stock_of(part, requirement)
+
+    def ground(contour_id: str) -> Ground | None:
+        return ground_among(
+            part,
+            passes,
+            contour_id,
+            requirement=requirement,
+            stock=stock,
+            technology=technology,
+            rules=rules,
+        )
+
+    return ground

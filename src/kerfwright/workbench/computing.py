@@ -18,7 +18,7 @@ from kerfwright.workbench.bench import Bench
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.outcome import draft_offered, outcome_of
 from kerfwright.workbench.shapes import What
-from kerfwright.workbench.workers import Workers
+from kerfwright.workbench.workers import LONG_GRACE_S, Workers
 
 if TYPE_CHECKING:
     from kerfwright.adapters.papers.wanted import Wanted
@@ -52,11 +52,23 @@ class Computing:
         self._folder, self._hub, self._request = folder, hub, request
         # Drafts have a worker of their own: an edit never waits for a proof.
         self.quick, self.heavy = Workers(1), Workers(heavy)
+        self._placing: Workers | None = None
+
+    @property
+    def placing(self) -> Workers:
+        """The worker that holds places to their limits, there when the first is asked about.
+
+        One of its own: the limits follow the hand whatever is being computed.
+        """
+        if self._placing is None:
+            self._placing = Workers(1)
+        return self._placing
 
     def close(self) -> None:
         """End the workers."""
-        self.quick.close()
-        self.heavy.close()
+        for workers in (self.quick, self.heavy, self._placing):
+            if workers is not None:
+                workers.close()
 
     def drawn(self, enquiry: Enquiry) -> tuple[JobRequest | None, dict[str, str], Path, str]:
         """Return what a draft is made from."""
@@ -155,6 +167,7 @@ class Computing:
             request,
             enquiry.drawing_sha256,
             report=self._reporter(enquiry.id, bench, "savings"),
+            grace_s=LONG_GRACE_S,
         )
         if found is not None:
             bench.savings, bench.savings_reasons = found

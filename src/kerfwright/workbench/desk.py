@@ -84,6 +84,10 @@ class Desk:
         """Run a short task in the worker that drafts, and return its answer."""
         return await self._computing.quick.run(task, *arguments)
 
+    async def place(self, task: str, *arguments: Any) -> Any:
+        """Run a task about places of a contour, beside the draft, and return its answer."""
+        return await self._computing.placing.run(task, *arguments)
+
     def price_anew(self, why: str) -> None:
         """Price the jobs that are open or quoted anew: the shop's figures changed.
 
@@ -213,7 +217,7 @@ class Desk:
         ids = placed_contours(lines)
         request = self.request(after) if ids else None
         if request is not None:
-            await self.run("check_placed", request, after.drawing_sha256, tuple(sorted(ids)))
+            await self.place("check_placed", request, after.drawing_sha256, tuple(sorted(ids)))
 
     def step(self, enquiry_id: str, *, revisions: AbstractSet[int], back: bool) -> Enquiry:
         """Undo, or do again."""

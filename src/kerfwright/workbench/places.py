@@ -65,7 +65,7 @@ async def try_place(enquiry: OneJob, wanted: PlaceWanted, desk: OurDesk) -> Plac
         raise InputError(
             "nothing is planned before material and height are given", code="job-incomplete"
         )
-    found = await desk.run(
+    found = await desk.place(
         "try_at",
         request,
         enquiry.drawing_sha256,

@@ -25,9 +25,10 @@ def savings_shape(found: WhatIf) -> Document:
                 "saved_each": str(one.saved_each),
                 "sentence": one.sentence,
                 "asks": dict(one.asks),
+                "like": like,
                 "offer": _offer(one.offer),
             }
-            for one in found.alternatives
+            for one, like in zip(found.alternatives, found.alike, strict=True)
         ],
         "front": [_offer(one) for one in found.front],
         "front_remarks": [text for text in (found.front_is_of, *found.front_remarks) if text],

@@ -307,6 +307,9 @@ class Alternative(Shape):
     saved_each: str
     sentence: str
     asks: dict[str, str]
+    like: int | None = Field(
+        description="place, from 0, of a better one of its kind at nearly the same price"
+    )
     offer: Offer
 
 

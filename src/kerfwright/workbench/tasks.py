@@ -52,7 +52,7 @@ from kerfwright.wiring import (
     what_if,
 )
 from kerfwright.wiring.papers import papers_as_asked
-from kerfwright.wiring.placing import ground_of
+from kerfwright.wiring.placing import grounds_of
 from kerfwright.workbench.binary import (
     deviation_bytes,
     geometry_bytes,
@@ -87,6 +87,8 @@ _Savings = tuple[Document, dict[str, Document]] | None
 _parts: Recent[Key, Part] = Recent(_MOST_PARTS)
 _grounds: Recent[tuple[str, str], Ground] = Recent(_MOST_DRAFTS)
 """Where things may stand, by draft and contour: a hand that drags asks many times a second."""
+_chosen: Recent[str, Callable[[str], Ground | None]] = Recent(_MOST_RESULTS)
+"""By job, what gives the ground of each of its contours."""
 _drafts: Recent[str, Drafted] = Recent(_MOST_DRAFTS)
 _savings: Recent[str, _Savings] = Recent(_MOST_DRAFTS)
 _results: Recent[str, tuple[Part, JobResult | None]] = Recent(_MOST_RESULTS)
@@ -226,24 +228,22 @@ def _ground(request: JobRequest, sha256: str, contour_id: str, progress: Progres
     """Return the ground of a contour, that of the draft before where nothing else changed."""
     # Where things stand already does not change where they may stand.
     bare = replace(request, starts={}, lead_ins={}, tabs={}, tab_widths={})
+    key = _job_key(bare, sha256)
+
+    def choose() -> Callable[[str], Ground | None]:
+        progress("choosing the passes", 0.0)
+        part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
+        return grounds_of(bare, part, memory=memory_of(bare, part, _stamp(bare)))
 
     def make() -> Ground:
-        part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
-        result = plan_job(
-            bare,
-            part=part,
-            extent=Extent.PRICED,
-            progress=progress,
-            memory=memory_of(bare, part, _stamp(bare)),
-        )
-        ground = ground_of(result, contour_id)
+        ground = _chosen.once(key, choose)(contour_id)
         if ground is None:
             raise InputError(
                 f"{contour_id} is not cut, so nothing can be placed on it", code="not-cut"
             )
         return ground
 
-    return _grounds.once((_job_key(bare, sha256), contour_id), make)
+    return _grounds.once((key, contour_id), make)
 
 
 def _stamp(request: JobRequest | None) -> Stamp:
@@ -336,13 +336,15 @@ def savings(
     """Price the job with each demand changed, with reasons; None where nothing can be cut."""
 
     def make() -> _Savings:
-        progress("pricing what each demand costs", 0.1)
+        progress("pricing the job as asked", 0.0)
         part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
         # For this question only: what all its alternatives need is much to keep.
         memory = Memory()
         result = plan_job(request, part=part, extent=Extent.PRICED, memory=memory)
         # Steps from a job that nobody may offer are no savings.
-        found = None if is_refused_whole(result) else what_if(result, memory=memory)
+        found = (
+            None if is_refused_whole(result) else what_if(result, memory=memory, progress=progress)
+        )
         if found is None:
             return None
         return savings_shape(found), reasons_shape(savings_answers(found))

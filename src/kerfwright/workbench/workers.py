@@ -27,6 +27,8 @@ from kerfwright.foundation.errors import FileError, KerfwrightError, MissingPack
 Report = Callable[[str, float], None]
 _GRACE_S: Final = 0.4
 """A task reports several times a second; one that is silent for longer is ended."""
+LONG_GRACE_S: Final = 3.0
+"""A price of many contours may take so long from one report to the next."""
 _HEAD_START_S: Final = 0.25
 """A page is shown within this, where nothing else runs; a task that is there waits no longer."""
 _LONGEST_PAUSE_S: Final = 2.0
@@ -158,7 +160,11 @@ class Workers:
         self._idle.put_nowait(worker)
 
     async def run(
-        self, function: Callable[..., Any] | str, *arguments: Any, report: Report | None = None
+        self,
+        function: Callable[..., Any] | str,
+        *arguments: Any,
+        report: Report | None = None,
+        grace_s: float = _GRACE_S,
     ) -> Any:
         """Run a task and return its answer.
 
@@ -171,6 +177,8 @@ class Workers:
             What it takes besides ``progress``.
         report : callable, optional
             Told each step and the share done.
+        grace_s : float
+            How long it may go on when it is cancelled, before its process is ended.
 
         Raises
         ------
@@ -192,7 +200,7 @@ class Workers:
                     report(step, answer)
         except asyncio.CancelledError:
             worker.ask_to_stop()
-            task = asyncio.ensure_future(self._wind_down(worker, reading))
+            task = asyncio.ensure_future(self._wind_down(worker, reading, grace_s))
             self._winding_down.add(task)
             task.add_done_callback(self._winding_down.discard)
             raise
@@ -210,10 +218,12 @@ class Workers:
             )
         return answer
 
-    async def _wind_down(self, worker: _Worker, reading: asyncio.Future[Any] | None) -> None:
+    async def _wind_down(
+        self, worker: _Worker, reading: asyncio.Future[Any] | None, grace_s: float
+    ) -> None:
         """Wait for a task that was cancelled, or end it."""
         try:
-            async with asyncio.timeout(_GRACE_S):
+            async with asyncio.timeout(grace_s):
                 while reading is not None:
                     step, _ = await asyncio.shield(reading)
                     if not step:

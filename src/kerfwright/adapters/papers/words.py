@@ -9,11 +9,9 @@ from decimal import Decimal
 from typing import Final
 
 from kerfwright.foundation.units import (
-    FEW_DIGITS_IN,
     KG_PER_LB,
     MM_PER_INCH,
     UM_PER_MICROINCH,
-    UM_PER_MM,
     UnitSystem,
     mass_text,
     small_length_text,
@@ -109,17 +107,18 @@ class Units:
         return f"{value_mm / MM_PER_INCH:.3f}" if self.is_inch else f"{value_mm:.2f}"
 
     def size(self, value_mm: float) -> str:
-        """Return a dimension with its unit and no digit that says nothing."""
+        """Return a dimension with its unit: tenths of a thou throughout, or what says something.
+
+        Inches keep their zeros: 2.508 beside 2.5197 would read as a coarser size.
+        """
         if self.is_inch:
-            return f"{round(value_mm / MM_PER_INCH, 5 if value_mm < 1 else 4):g} in"
+            return f"{value_mm / MM_PER_INCH:.4f} in"
         return f"{round(value_mm, 4 if value_mm < 1 else 3):g} mm"
 
     def small(self, value_um: float) -> str:
-        """Return a tolerance or a layer with its unit."""
+        """Return a tolerance or a layer with its unit: to a hundredth of a thou up to a thou."""
         if self.is_inch:
-            if value_um / UM_PER_MM / MM_PER_INCH < FEW_DIGITS_IN:
-                return small_length_text(value_um, system=UnitSystem.INCH)
-            return f"{value_um / 1000 / MM_PER_INCH:.6f}".rstrip("0").rstrip(".") + " in"
+            return _same_digits(small_length_text(value_um, system=UnitSystem.INCH))
         return f"{value_um / 1000:.5f}".rstrip("0").rstrip(".") + " mm"
 
     def roughness(self, value_um: float) -> str:
@@ -146,6 +145,22 @@ class Units:
         if self.is_inch and high_kg >= KG_PER_LB:
             text += f", {low_kg / KG_PER_LB:.1f} to {high_kg / KG_PER_LB:.1f} lb"
         return text.replace(" ", FIRM_SPACE).replace(f"{FIRM_SPACE}to{FIRM_SPACE}", " to ")
+
+
+_FINE_IN: Final = 0.001
+"""Up to a thou a tolerance is written to a hundredth of one, above it to a tenth."""
+
+
+def _same_digits(text: str) -> str:
+    """Return a small length in inches with the digits of its kind: 0.0002 beside 0.00039 lacks one.
+
+    >>> _same_digits("0.0002 in"), _same_digits("0.00394 in"), _same_digits("3.9 µin")
+    ('0.00020 in', '0.0039 in', '3.9 µin')
+    """
+    number, _, unit = text.partition(" ")
+    if unit != "in" or not re.fullmatch(r"0\.\d{4,5}", number):
+        return text
+    return f"{float(number):.{5 if float(number) <= _FINE_IN else 4}f} in"
 
 
 _NUMBER: Final = r"\d[\d.,]*"
@@ -177,7 +192,7 @@ def in_unit(text: str, units: Units) -> str:
     Examples
     --------
     >>> in_unit("up to 0.123 mm, ±5 µm (0.0002 in)", Units(unit=LengthUnit.INCH))
-    'up to 0.0048 in, ±0.0002 in'
+    'up to 0.0048 in, ±0.00020 in'
     >>> in_unit("±5 µm (0.0002 in)", Units(unit=LengthUnit.MILLIMETRE))
     '±5 µm'
     """
@@ -191,7 +206,7 @@ def in_unit(text: str, units: Units) -> str:
         return f"\x00{len(held) - 1}\x00"
 
     text = _PER.sub(lambda m: hold(m["inch"] + m["what"] + m["inch_way"]), text)
-    text = _PAIR.sub(lambda m: hold(m["inch"]), text)
+    text = _PAIR.sub(lambda m: hold(_same_digits(m["inch"])), text)
     text = _BARE.sub(lambda m: hold(_inches(m)), text)
     return re.sub("\x00(\\d+)\x00", lambda m: held[int(m[1])], text)
 

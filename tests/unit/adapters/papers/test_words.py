@@ -75,8 +75,14 @@ def test_every_sign_shows(said: str, shown: str) -> None:
 def test_lengths_keep_to_one_unit_and_negative_zero_is_zero() -> None:
     assert (MM.place(-0.0001), INCH.place(-25.4)) == ("0.000", "−1.0000")
     assert (MM.fine(12.70006), INCH.fine(12.7)) == ("12.7001", "0.50000")
-    assert (MM.small(5.0), INCH.small(5.08)) == ("0.005 mm", "0.0002 in")
-    assert (MM.small(1000.0), MM.size(25.4), INCH.size(25.4)) == ("1 mm", "25.4 mm", "1 in")
+    assert (MM.small(5.0), INCH.small(5.08)) == ("0.005 mm", "0.00020 in")
+    assert (MM.small(1000.0), MM.size(25.4), INCH.size(25.4)) == ("1 mm", "25.4 mm", "1.0000 in")
+    # One number of digits for each kind, whatever a millimetre comes to.
+    assert (INCH.small(5.0), INCH.size(64.0), INCH.size(63.7)) == (
+        "0.00020 in",
+        "2.5197 in",
+        "2.5079 in",
+    )
     assert (MM.roughness(0.8), INCH.roughness(0.8)) == ("0.8", "31")
 
 

@@ -1,0 +1,137 @@
+/** Signs of findings on the drawing: those that would lie on each other are shown as one. */
+import type { Finding } from "../api";
+import type { Camera } from "./camera";
+import type { Labels } from "./labels";
+import type { Scene } from "./overlay";
+import { FONT, type Palette } from "./palette";
+
+export interface Sign {
+  x: number;
+  y: number;
+  /** Its findings by their place in the list, the weightiest first. */
+  findings: number[];
+}
+
+const SIZE_PX = 8;
+const CHOSEN_PX = 11;
+/** Signs nearer to each other than this share one: sign, number and a gap. */
+const APART_PX = 30;
+const OUTSIDE_PX = 20;
+
+/** The signs as they stand on the screen. */
+export function signs(camera: Camera, scene: Scene): Sign[] {
+  const found: Sign[] = [];
+  const cells = new Map<string, Sign[]>();
+  const near = (x: number, y: number): Sign | undefined => {
+    const [column, row] = [Math.floor(x / APART_PX), Math.floor(y / APART_PX)];
+    for (let i = column - 1; i <= column + 1; i++)
+      for (let j = row - 1; j <= row + 1; j++) {
+        const one = cells
+          .get(`${i} ${j}`)
+          ?.find((s) => Math.abs(s.x - x) < APART_PX && Math.abs(s.y - y) < 2 * SIZE_PX + 2);
+        if (one) return one;
+      }
+    return undefined;
+  };
+  scene.marks.forEach((finding, i) => {
+    const { x_mm, y_mm } = finding.where;
+    if (x_mm == null || y_mm == null) return;
+    const [x, y] = camera.toScreen(x_mm, y_mm);
+    if (x < -OUTSIDE_PX || y < -OUTSIDE_PX) return;
+    if (x > camera.width + OUTSIDE_PX || y > camera.height + OUTSIDE_PX) return;
+    const shared = near(x, y);
+    if (shared) {
+      shared.findings.push(i);
+      return;
+    }
+    const one = { x, y, findings: [i] };
+    found.push(one);
+    const cell = `${Math.floor(x / APART_PX)} ${Math.floor(y / APART_PX)}`;
+    cells.set(cell, [...(cells.get(cell) ?? []), one]);
+  });
+  return found;
+}
+
+/** The finding to open where the drawing was pointed at, -1 for none; again for the next there. */
+export function markAt(camera: Camera, scene: Scene, at: [number, number], reach: number): number {
+  const hit = signs(camera, scene).find((one) => {
+    const [x, y] = beside(camera, scene, one.x, one.y);
+    return Math.hypot(x - at[0], y - at[1]) < Math.max(reach, SIZE_PX + 3);
+  });
+  if (!hit) return -1;
+  return hit.findings[(hit.findings.indexOf(scene.mark) + 1) % hit.findings.length]!;
+}
+
+/** A sign that would lie on a start hole or its handle stands beside it. */
+function beside(camera: Camera, scene: Scene, x: number, y: number): [number, number] {
+  const reach = scene.contours.reduce((most, { start }) => {
+    if (!start) return most;
+    const [sx, sy] = camera.toScreen(start[0], start[1]);
+    const radius = (start[2] / 2) * camera.scale;
+    return Math.hypot(sx - x, sy - y) < radius + SIZE_PX + 5 ? Math.max(most, radius) : most;
+  }, -1);
+  const off = reach < 0 ? 0 : Math.max(2 * SIZE_PX + 8, reach * Math.SQRT1_2 + 2 * SIZE_PX);
+  return [x + off, y - off];
+}
+
+export function drawMarks(
+  c: CanvasRenderingContext2D,
+  camera: Camera,
+  palette: Palette,
+  scene: Scene,
+  labels: Labels,
+): void {
+  for (const sign of signs(camera, scene)) {
+    const isChosen = sign.findings.includes(scene.mark);
+    const shown = isChosen ? scene.mark : sign.findings[0]!;
+    const [x, y] = beside(camera, scene, sign.x, sign.y);
+    if (x !== sign.x) {
+      c.beginPath();
+      c.moveTo(sign.x, sign.y);
+      c.lineTo(x, y);
+      c.lineWidth = 1;
+      c.strokeStyle = palette.muted;
+      c.stroke();
+    }
+    const { severity } = scene.marks[shown]!;
+    const colour = colourOf(severity, palette);
+    const size = isChosen ? CHOSEN_PX : SIZE_PX;
+    shape(c, severity, x, y, size);
+    c.lineJoin = "round";
+    c.lineWidth = 4;
+    c.strokeStyle = palette.paper;
+    c.stroke();
+    c.fillStyle = colour;
+    c.fill();
+    labels.keep(x, y, size + 2);
+    const more = sign.findings.length - 1;
+    const text = more ? `${shown + 1} +${more}` : String(shown + 1);
+    const font = isChosen ? 14 : 12;
+    c.font = `700 ${font}px ${FONT}`;
+    // The number stands beside its sign: in it, two digits could not be read.
+    labels.write(text, x + size + 3 + c.measureText(text).width / 2, y, colour, font, true);
+  }
+}
+
+function colourOf(severity: Finding["severity"], palette: Palette): string {
+  if (severity === "refusal") return palette.refusal;
+  return severity === "warning" ? palette.warning : palette.muted;
+}
+
+/** A shape for each weight, so that nobody has to tell colours apart. */
+function shape(
+  c: CanvasRenderingContext2D,
+  severity: Finding["severity"],
+  x: number,
+  y: number,
+  size: number,
+): void {
+  const corners = severity === "refusal" ? 8 : severity === "warning" ? 3 : 24;
+  const turn = corners === 8 ? 0.5 : 0;
+  c.beginPath();
+  for (let k = 0; k <= corners; k++) {
+    const a = (2 * Math.PI * (k + turn)) / corners - Math.PI / 2;
+    c.lineTo(x + size * Math.cos(a), y + size * Math.sin(a) + (corners === 3 ? 2 : 0));
+  }
+  c.closePath();
+}

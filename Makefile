@@ -59,6 +59,8 @@ plots: $(VENV)/dev.stamp
 worked-jobs: $(VENV)/dev.stamp
 	@$(BIN)/python -m tools.make_worked_jobs
 
+# Where nothing compiled may be written, every process that a test starts compiles the package anew.
+test: export PYTHONDONTWRITEBYTECODE :=
 test: $(VENV)/dev.stamp $(PAGE) lint types layers page-check
 	$(BIN)/python -m pytest -n auto --dist loadfile --no-loadscope-reorder
 

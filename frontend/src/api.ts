@@ -167,6 +167,8 @@ export const api = {
   wire: async (id: string) => (await call(`${at(id)}/wire`)).arrayBuffer(),
   measured: (id: string) => get<MeasuredDesk>(`${at(id)}/measured`),
   record: (id: string, cut: CutSaid) => send<Recorded>("POST", `${at(id)}/measured`, cut),
+  confirmSize: (id: string, pass: number) =>
+    send<Recorded>("POST", `${at(id)}/measured/${pass}/confirm`),
   takeBack: (id: string, batch: string) => send<Recorded>("DELETE", `${at(id)}/measured/${batch}`),
   tables: () => get<TableCard[]>("/tables"),
   table: (name: string) => get<Table>(`/tables/${name}`),

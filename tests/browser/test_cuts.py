@@ -87,12 +87,21 @@ def test_an_odd_value_typed_by_keyboard_is_asked_about_and_taken_back(
     page.get_by_role("button", name="2 skim").press("Enter")
     page.keyboard.type("4,5")
     page.keyboard.press("Enter")
-    for _ in range(3):
+    page.keyboard.type("85")
+    page.keyboard.press("Enter")
+    for _ in range(2):
         page.get_by_role("button", name="Not measured").click()
     page.get_by_role("button", name="Nobody counted").click()
     page.get_by_role("button", name="Record this cut").click()
     expect(page.get_by_text("Is that right?")).to_be_visible()
-    page.get_by_role("button", name="Take it back", exact=True).click()
+    # Asked here and, if nobody answers, in the list of cuts.
+    listed = page.get_by_role("region", name="Cuts of this job")
+    expect(listed).to_contain_text("until you say that it is right")
+    page.get_by_role("button", name="The size is right", exact=True).click()
+    expect(page.get_by_role("heading", name="Confirmed")).to_be_visible()
+    expect(listed).not_to_contain_text("until you say that it is right")
+    listed.get_by_role("button", name="Take back pass 2").click()
+    listed.get_by_role("button", name="Yes, take it back").click()
     expect(page.get_by_role("heading", name="Taken back")).to_be_visible()
     expect(page.get_by_role("region", name="Cuts of this job")).to_contain_text("taken back")
     expect(page.get_by_text("Nothing of this job is measured yet.")).to_be_visible()

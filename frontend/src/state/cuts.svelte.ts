@@ -11,6 +11,7 @@ export class CutsState {
   at = $state<Question>("pass");
   fault = $state.raw<Fault | null>(null);
   done = $state.raw<Recorded | null>(null);
+  deed = $state<"Recorded" | "Taken back" | "Confirmed">("Recorded");
   isBusy = $state(false);
   private readonly key: string;
   private readonly stop: () => void;
@@ -77,6 +78,7 @@ export class CutsState {
     this.isBusy = true;
     this.fault = await attempt(async () => {
       this.done = await api.record(this.id, saidOf(this.answers));
+      this.deed = "Recorded";
       this.desk = this.done.desk;
       sessionStorage.removeItem(this.key);
     });
@@ -90,12 +92,29 @@ export class CutsState {
     await this.record();
   }
 
+  /** Whether a size of a pass counts for nothing until somebody answers for it. */
+  isInQuestion(pass: number): boolean {
+    return !!this.desk?.cuts.some((cut) => cut.pass_number === pass && cut.is_size_in_question);
+  }
+
+  /** Say that the sizes of a pass that are in question are right. */
+  async confirmSize(pass: number): Promise<void> {
+    this.isBusy = true;
+    this.fault = await attempt(async () => {
+      this.done = await api.confirmSize(this.id, pass);
+      this.deed = "Confirmed";
+      this.desk = this.done.desk;
+    });
+    this.isBusy = false;
+  }
+
   async takeBack(batch: string): Promise<void> {
     this.isBusy = true;
     this.fault = await attempt(async () => {
       const gone = await api.takeBack(this.id, batch);
       this.desk = gone.desk;
       this.done = { ...gone, questions: [], notes: [] };
+      this.deed = "Taken back";
     });
     this.isBusy = false;
   }

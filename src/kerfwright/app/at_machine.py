@@ -7,7 +7,13 @@ from dataclasses import dataclass
 from kerfwright.app.ledger import Said
 from kerfwright.app.record_cuts import Recorded
 from kerfwright.foundation.counts import counted
-from kerfwright.foundation.units import MM_PER_INCH, UnitSystem, length_text, roughness_text
+from kerfwright.foundation.units import (
+    MM_PER_INCH,
+    UnitSystem,
+    length_text,
+    roughness_text,
+    small_length_text,
+)
 from kerfwright.learning.batch import CutOfJob
 from kerfwright.learning.moved import Moved
 from kerfwright.learning.outcome import PassForecast, PassOutcome
@@ -31,12 +37,15 @@ class AtMachine:
         In the order in which they were recorded.
     outcomes : tuple of PassOutcome
         Each measured pass beside its prediction.
+    in_question : frozenset of (int, float)
+        Pass and size error, µm, of cuts whose size counts for nothing until somebody answers.
     """
 
     passes: tuple[PassForecast, ...]
     wire_kg_per_min: float
     cuts: tuple[CutOfJob, ...]
     outcomes: tuple[PassOutcome, ...]
+    in_question: frozenset[tuple[int, float]] = frozenset()
 
 
 def learned_words(done: Recorded, *, is_withdrawn: bool) -> Said:
@@ -52,6 +61,23 @@ def learned_words(done: Recorded, *, is_withdrawn: bool) -> Said:
         return Said()
     row = done.moved[0]
     return Said(metric=_sentence(row, UnitSystem.METRIC), inch=_sentence(row, UnitSystem.INCH))
+
+
+def confirmed_words(done: Recorded) -> Said:
+    """Return in one sentence what a pass holds, now that its sizes count."""
+    if not done.moved:
+        return Said()
+    row = done.moved[0]
+    was, now = (
+        {s: small_length_text(one.tolerance_um, system=s) for s in UnitSystem}
+        for one in (row.before, row.after)
+    )
+    metric, inch = (
+        f"The size of pass {row.pass_number} counts now: the pass is said to hold ±{now[s]}, and "
+        f"was ±{was[s]}."
+        for s in (UnitSystem.METRIC, UnitSystem.INCH)
+    )
+    return Said(metric=metric, inch=inch)
 
 
 def _sentence(row: Moved, system: UnitSystem) -> str:

@@ -256,6 +256,20 @@ def confirm_sizes(
     )
 
 
+def questions_of(job: str, *, store: CutStore, tables: LearningTables) -> tuple[MeasuredCut, ...]:
+    """Return the cuts of a job whose size is in question.
+
+    Parameters
+    ----------
+    job : str
+    store : CutStore
+    tables : LearningTables
+    """
+    kept = _usable(store.cuts(), tables.technology)
+    asked = sizes_in_question(kept.cuts, technology=tables.technology, rules=tables.rules)
+    return tuple(one for one in asked if one.job == job)
+
+
 def _known(store: CutStore, tables: LearningTables) -> Posterior | None:
     """Return what was learned last, if it was against these tables.
 

@@ -11,9 +11,10 @@ from kerfwright.adapters.job_measured import keep_forecast, outcomes_of, predict
 from kerfwright.adapters.learning_rules import load_cut_limits
 from kerfwright.adapters.measured_cuts import read_typed
 from kerfwright.app.at_machine import AtMachine
-from kerfwright.app.record_cuts import Recorded
+from kerfwright.app.record_cuts import Recorded, questions_of
 from kerfwright.app.record_cuts import record_cuts as record
 from kerfwright.foundation.errors import InputError
+from kerfwright.learning.records import MeasuredCut
 from kerfwright.process.consumption import wire_kg
 from kerfwright.wiring import learning_tables_of, shop_of, withdraw_cuts
 
@@ -35,13 +36,21 @@ def at_machine(job: Path, *, shop: Path, tables: Path | None = None) -> AtMachin
         If the folder is no planned job, or a file of cuts is damaged.
     """
     store = shop_of(shop, tables)
+    name = job.resolve().name
+    cuts = store.cuts_of(name)
+    asked: tuple[MeasuredCut, ...] = ()
+    if any(one.cut.size_error_um is not None for one in cuts):
+        asked = questions_of(name, store=store, tables=learning_tables_of(store, tables))
     named = read_plan(job)["wire"]
     wire = store.catalogue.wire(f"{named['diameter_mm']:g} mm {named['name']}")
     return AtMachine(
         passes=tuple(predicted(job)),
         wire_kg_per_min=wire_kg(1.0, wire=wire),
-        cuts=store.cuts_of(job.resolve().name),
+        cuts=cuts,
         outcomes=outcomes_of(job, catalogue=store.catalogue, known=store.known()),
+        in_question=frozenset(
+            (one.pass_number, one.size_error_um) for one in asked if one.size_error_um is not None
+        ),
     )
 
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Annotated, Any, Final
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Path
 
 from kerfwright.workbench.jobs import OneJob, OurDesk
 from kerfwright.workbench.measured_shapes import CutSaid, MeasuredDesk, RecordedShape
 from kerfwright.workbench.refusals import refusals
+
+PassNumber = Annotated[int, Path(ge=1, le=99)]
 
 router = APIRouter(prefix="/api/jobs/{job}/measured", tags=["measured cuts"])
 
@@ -33,6 +35,14 @@ async def record(enquiry: OneJob, said: CutSaid, desk: OurDesk) -> RecordedShape
     texts |= {name: text for name in _TEXTS if (text := getattr(said, name).strip())}
     found = await _run(desk, "keep", texts, desk.folder.place_of(enquiry.id))
     desk.price_anew("a measured cut")
+    return RecordedShape.model_validate(found)
+
+
+@router.post("/{pass_number}/confirm", responses=refusals(404, 422))
+async def confirm(enquiry: OneJob, pass_number: PassNumber, desk: OurDesk) -> RecordedShape:
+    """Say that the sizes of a pass that are in question are right; from then on they count."""
+    found = await _run(desk, "confirm", pass_number, desk.folder.place_of(enquiry.id))
+    desk.price_anew("a size confirmed")
     return RecordedShape.model_validate(found)
 
 

@@ -68,6 +68,9 @@ class CutShape(Shape):
     breaks: int | None
     note: str
     taken_back: str = Field(description="why; empty for a cut that counts")
+    is_size_in_question: bool = Field(
+        description="far beyond what the pass holds: counts for nothing until it is confirmed"
+    )
 
 
 class OutcomeShape(Shape):

@@ -8,12 +8,12 @@ from typing import Any
 from kerfwright.adapters.job_folder import ESTIMATE, JOB
 from kerfwright.adapters.json_shapes import finding_shape, plain
 from kerfwright.adapters.learning_rules import load_cut_limits
-from kerfwright.app.at_machine import learned_words
+from kerfwright.app.at_machine import confirmed_words, learned_words
 from kerfwright.app.record_cuts import Recorded
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Severity
 from kerfwright.learning.batch import CutOfJob
-from kerfwright.wiring.measured import at_machine, record_cut, take_back
+from kerfwright.wiring.measured import at_machine, confirm_sizes, record_cut, take_back
 from kerfwright.workbench.workers import Report
 
 Document = dict[str, Any]
@@ -40,7 +40,7 @@ def look(place: Path, shop: Path, tables: Path | None, progress: Report) -> Docu
     return {
         "shop_folder": str(shop),
         "passes": passes,
-        "cuts": [_cut(one) for one in found.cuts],
+        "cuts": [_cut(one, found.in_question) for one in found.cuts],
         "outcomes": [plain(o) | {"is_inside": o.is_inside} for o in found.outcomes],
     } | bounds
 
@@ -71,6 +71,17 @@ def give_back(
     return found | {"desk": look(place, shop, tables, progress)}
 
 
+def confirm(
+    pass_number: int, place: Path, shop: Path, tables: Path | None, progress: Report
+) -> Document:
+    """Let the sizes of a pass of a job count that were in question."""
+    progress("learning from the sizes", 0.0)
+    said = f"{place.resolve().name}:{pass_number}"
+    done = confirm_sizes(said, shop=shop, reason="confirmed on the page", tables=tables)
+    found = _recorded(done, is_withdrawn=False) | {"sentence": plain(confirmed_words(done))}
+    return found | {"desk": look(place, shop, tables, progress)}
+
+
 def _is_planned(place: Path) -> bool:
     return (place / JOB).is_file() and (place / ESTIMATE).is_file()
 
@@ -86,9 +97,11 @@ def _recorded(done: Recorded, *, is_withdrawn: bool) -> Document:
     }
 
 
-def _cut(one: CutOfJob) -> Document:
+def _cut(one: CutOfJob, in_question: frozenset[tuple[int, float]]) -> Document:
+    size = one.cut.pass_number, one.cut.size_error_um
     return {
         "batch": one.batch.name,
         "taken_back": one.batch.withdrawn,
+        "is_size_in_question": not one.batch.withdrawn and size in in_question,
         **{name: plain(getattr(one.cut, name)) for name in _OF_CUT},
     }

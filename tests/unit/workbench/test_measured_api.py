@@ -104,6 +104,22 @@ def test_an_odd_value_is_asked_about_and_taken_back(client: TestClient, job: str
     assert again.json()["code"] == "batch-unknown"
 
 
+def test_a_size_in_question_counts_when_somebody_says_that_it_is_right(
+    client: TestClient, job: str
+) -> None:
+    skim = measured(client, job)["passes"][2]
+    said = {"pass_number": 3, "time": f"{skim['minutes']['likely']:.2f} min"}
+    found = client.post(f"/api/jobs/{job}/measured", json=said | {"size_error": "49 µm"}).json()
+    assert "in question" in found["questions"][0]["message"]
+    (cut,) = found["desk"]["cuts"]
+    assert cut["is_size_in_question"]
+    confirmed = client.post(f"/api/jobs/{job}/measured/3/confirm").json()
+    assert not confirmed["desk"]["cuts"][0]["is_size_in_question"]
+    assert "now: the pass is said to hold ±4" in confirmed["sentence"]["metric"]
+    again = client.post(f"/api/jobs/{job}/measured/3/confirm")
+    assert (again.status_code, again.json()["code"]) == (422, "size-not-in-question")
+
+
 def test_the_same_cut_again_counts_once_and_another_piece_by_its_note(
     client: TestClient, job: str
 ) -> None:

@@ -87,6 +87,13 @@ async function call(path: string, init?: RequestInit): Promise<Response> {
   );
 }
 
+/** Return arrays; an answer that broke off before its first byte is none. */
+async function bytes(path: string): Promise<ArrayBuffer> {
+  const found = await (await call(path)).arrayBuffer().catch(() => null);
+  if (!found?.byteLength) throw new Refused(0, AWAY);
+  return found;
+}
+
 async function get<T>(path: string): Promise<T> {
   return (await (await call(path)).json()) as T;
 }
@@ -163,8 +170,8 @@ export const api = {
     );
     return found[key]!;
   },
-  geometry: async (id: string) => (await call(`${at(id)}/geometry`)).arrayBuffer(),
-  wire: async (id: string) => (await call(`${at(id)}/wire`)).arrayBuffer(),
+  geometry: (id: string) => bytes(`${at(id)}/geometry`),
+  wire: (id: string) => bytes(`${at(id)}/wire`),
   measured: (id: string) => get<MeasuredDesk>(`${at(id)}/measured`),
   record: (id: string, cut: CutSaid) => send<Recorded>("POST", `${at(id)}/measured`, cut),
   confirmSize: (id: string, pass: number) =>
@@ -187,8 +194,7 @@ export const api = {
   paperAddress: (id: string, name: string) => `/api${at(id)}/papers/${name}`,
   pageAddress: (id: string, name: string, page: number, made: number) =>
     `/api${at(id)}/papers/${name}/pages/${page}?made=${made}`,
-  cut: async (id: string, what: "path" | "pieces" | "deviations") =>
-    (await call(`${at(id)}/cut/${what}`)).arrayBuffer(),
+  cut: (id: string, what: "path" | "pieces" | "deviations") => bytes(`${at(id)}/cut/${what}`),
   program: async (id: string) => (await call(`${at(id)}/files/program.nc`)).text(),
   fileAddress: (id: string, name: string) => `/api${at(id)}/files/${name}`,
 };

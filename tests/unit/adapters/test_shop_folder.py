@@ -41,8 +41,12 @@ def batch(seed=3, jobs=3, *, refused=()):
 
 def test_cuts_come_back_bit_for_bit(shop):
     given = batch()
-    assert shop.add(given).cuts == given.cuts
-    assert shop.cuts().cuts == given.cuts
+    added = shop.add(given)
+    assert added.cuts == given.cuts
+    kept = shop.cuts().cuts
+    assert {cut.batch for cut in kept} == {added.name}
+    assert all(cut.recorded for cut in kept)
+    assert tuple(dataclasses.replace(cut, batch="", recorded="") for cut in kept) == given.cuts
 
 
 def test_a_machine_keeps_what_the_tables_made_of_it_when_it_was_measured(shop):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import itertools
 import json
+from pathlib import Path
 
 import pytest
 
@@ -16,6 +17,7 @@ from simulated_shops import MACHINES, MATERIALS, RULES, TABLES, WIRES, Scene, me
 GOOD = (0.0, 1.0, -1.0, 2.0, -2.0)
 TABLES_UM = 5.0
 """What pass 3 holds at 40 mm: a size beyond 10 µm is in question."""
+PAGE_JOBS = (0, 5, 10, 20, 50, 100, 300)
 ERRORS_UM = (2.0, 5.0, 8.0, 12.0, 14.0, 16.0, 20.0, 30.0, 40.0, 49.0, 51.0, 60.0, 400.0)
 
 
@@ -101,6 +103,28 @@ def test_one_size_far_off_moves_nothing_and_is_named_until_it_is_confirmed(error
     assert "size-in-question" not in codes(answered)
     least = {0: 0.8, 5: 0.6, 10: 0.5}[len(beside)]
     assert answered.tolerance_um > least * abs(error_um)
+
+
+def test_a_size_whose_cause_is_mended_counts_for_nothing_and_its_time_does():
+    good = [cut(um, f"J{n}") for n, um in enumerate(GOOD)]
+    slow = dataclasses.replace(cut(49.0, "odd"), minutes=90.0)
+    bare = learned([*good, dataclasses.replace(slow, size_error_um=None)])
+    mended = learned([*good, dataclasses.replace(slow, is_size_mended=True)])
+    assert posterior_text(mended) == posterior_text(bare)
+    # Nor does it answer for a size of another job.
+    two = [dataclasses.replace(cut(49.0, "odd"), is_size_mended=True), cut(51.0, "other")]
+    assert [r.job for r in passed(learned(two)).learned.sizes.questioned] == ["other"]
+
+
+def test_the_page_says_how_long_a_confirmed_size_lasts():
+    held = []
+    for jobs in PAGE_JOBS:
+        good = [cut((-1.0) ** n, f"J{n}") for n in range(jobs)]
+        held.append(f"±{passed(learned([*good, confirmed(49.0)])).tolerance_um:.1f}")
+    row = f"| 49 µm confirmed, and good jobs | {' | '.join(map(str, PAGE_JOBS))} |"
+    page = (Path(__file__).parents[3] / "docs/process/learning.md").read_text("utf-8")
+    assert row in page
+    assert f"| held, µm | {' | '.join(held)} |" in page
 
 
 def test_another_machine_learns_of_no_single_size_and_of_no_far_one():

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 import shutil
 from datetime import UTC, datetime
 from importlib import resources
+from pathlib import Path
 
 import pytest
 
@@ -461,3 +463,14 @@ def test_a_size_in_question_is_named_by_plans_until_it_is_confirmed_and_then_by_
     _, again = sized(tmp_path, capsys, 49.0)
     (far,) = (f for f in again["findings"] if f["code"] == "cut-far-off")
     assert "is in question" in far["message"]
+
+
+def test_the_first_example_of_the_page_is_what_is_printed(tmp_path, capsys):
+    page = (Path(__file__).parents[2] / "docs/process/learning.md").read_text("utf-8")
+    example = page.partition("first cut of a new shop")[2]
+    typed = example.split("```sh")[1].partition("```")[0].replace("\\\n", " ")
+    words = shlex.split(typed)[1:]
+    words[words.index("new-shop")] = tmp_path / "shop"
+    _, shown = call(capsys, *words)
+    printed = example.split("```text")[1].partition("```")[0]
+    assert " ".join(printed.split()) in " ".join(shown.split())

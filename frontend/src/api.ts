@@ -176,6 +176,8 @@ export const api = {
   record: (id: string, cut: CutSaid) => send<Recorded>("POST", `${at(id)}/measured`, cut),
   confirmSize: (id: string, pass: number) =>
     send<Recorded>("POST", `${at(id)}/measured/${pass}/confirm`),
+  mendSize: (id: string, pass: number, reason: string) =>
+    send<Recorded>("POST", `${at(id)}/measured/${pass}/mended`, { reason }),
   takeBack: (id: string, batch: string) => send<Recorded>("DELETE", `${at(id)}/measured/${batch}`),
   tables: () => get<TableCard[]>("/tables"),
   table: (name: string) => get<Table>(`/tables/${name}`),

@@ -97,9 +97,25 @@ def test_an_odd_value_typed_by_keyboard_is_asked_about_and_taken_back(
     # Asked here and, if nobody answers, in the list of cuts.
     listed = page.get_by_role("region", name="Cuts of this job")
     expect(listed).to_contain_text("until you say that it is right")
+    asked = page.get_by_role("button", name="It was, and its cause is mended")
+    assert asked.count() == 2
+    asked.first.click()
+    for target in ("button", "textbox"):
+        names = {"button": "Not so", "textbox": "What was mended?"}
+        box = page.get_by_role(target, name=names[target]).bounding_box()
+        assert box is not None
+        assert box["height"] >= LEAST_PX
+    page.get_by_role("button", name="Not so").click()
     page.get_by_role("button", name="The size is right", exact=True).click()
     expect(page.get_by_role("heading", name="Confirmed")).to_be_visible()
     expect(listed).not_to_contain_text("until you say that it is right")
+    # The offset was set since: the size counts no more.
+    listed.get_by_role("button", name="The cause of its size is mended").click()
+    page.get_by_label("What was mended?").fill("offset set")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", name="Mended")).to_be_visible()
+    expect(page.get_by_text("counts no more, its cause is mended")).to_be_visible()
+    expect(listed).to_contain_text("the size counts no more")
     listed.get_by_role("button", name="Take back pass 2").click()
     listed.get_by_role("button", name="Yes, take it back").click()
     expect(page.get_by_role("heading", name="Taken back")).to_be_visible()

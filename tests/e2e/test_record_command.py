@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 import shutil
 from datetime import UTC, datetime
 from importlib import resources
+from pathlib import Path
 
 import pytest
 
@@ -442,6 +444,33 @@ def test_a_size_in_question_is_named_by_plans_until_it_is_confirmed_and_then_by_
     assert code == 1
     (found,) = (f for f in refused["findings"] if f["code"] == "tolerance-beyond-process")
     assert "job s0, pass 3: 49 µm (0.00193 in), sizes.csv line 2" in found["message"]
+    assert "record --mended s0:3, with a --reason" in found["remedy"]
     # The plan of before is priced as it was.
     _, then = call(capsys, "price", tmp_path / "asked", "--json")
-    assert "size-in-question" in {f["code"] for f in then["findings"]}
+    (found,) = (f for f in then["findings"] if f["code"] == "size-in-question")
+    assert "It was answered since" in found["message"]
+    assert "--confirm" not in found["remedy"]
+    assert "price --today" in found["remedy"]
+    # The offset was set: no size is in the way any more, until the row is recorded anew.
+    words = ["record", "--shop", shop, "--mended", "s0:3"]
+    assert call(capsys, *words)[0] != 0
+    _, text = call(capsys, *words, "--reason", "offset set")
+    assert "Mended: 1 size of s0:3" in text
+    code, plan = call(capsys, *wanted, tmp_path / "mended")
+    assert code == 0
+    assert not [f for f in plan["findings"] if "size" in f["code"] or "offset" in f["code"]]
+    call(capsys, "record", "--shop", shop, "--withdraw", said["batch"][:12])
+    _, again = sized(tmp_path, capsys, 49.0)
+    (far,) = (f for f in again["findings"] if f["code"] == "cut-far-off")
+    assert "is in question" in far["message"]
+
+
+def test_the_first_example_of_the_page_is_what_is_printed(tmp_path, capsys):
+    page = (Path(__file__).parents[2] / "docs/process/learning.md").read_text("utf-8")
+    example = page.partition("first cut of a new shop")[2]
+    typed = example.split("```sh")[1].partition("```")[0].replace("\\\n", " ")
+    words = shlex.split(typed)[1:]
+    words[words.index("new-shop")] = tmp_path / "shop"
+    _, shown = call(capsys, *words)
+    printed = example.split("```text")[1].partition("```")[0]
+    assert " ".join(printed.split()) in " ".join(shown.split())

@@ -11,7 +11,7 @@ export class CutsState {
   at = $state<Question>("pass");
   fault = $state.raw<Fault | null>(null);
   done = $state.raw<Recorded | null>(null);
-  deed = $state<"Recorded" | "Taken back" | "Confirmed">("Recorded");
+  deed = $state<"Recorded" | "Taken back" | "Confirmed" | "Mended">("Recorded");
   isBusy = $state(false);
   private readonly key: string;
   private readonly stop: () => void;
@@ -99,10 +99,19 @@ export class CutsState {
 
   /** Say that the sizes of a pass that are in question are right. */
   async confirmSize(pass: number): Promise<void> {
+    await this.answer("Confirmed", () => api.confirmSize(this.id, pass));
+  }
+
+  /** Say that the sizes of a pass were right, and what was mended since. */
+  async mendSize(pass: number, reason: string): Promise<void> {
+    await this.answer("Mended", () => api.mendSize(this.id, pass, reason));
+  }
+
+  private async answer(deed: "Confirmed" | "Mended", ask: () => Promise<Recorded>): Promise<void> {
     this.isBusy = true;
     this.fault = await attempt(async () => {
-      this.done = await api.confirmSize(this.id, pass);
-      this.deed = "Confirmed";
+      this.done = await ask();
+      this.deed = deed;
       this.desk = this.done.desk;
     });
     this.isBusy = false;

@@ -32,8 +32,14 @@ _NAME: Final = 32
 _Size = tuple[str, int, float | None]
 
 
-def _size_of(job: str, pass_number: int, size_um: float | None) -> _Size:
-    return job, pass_number, size_um
+def _size_of(cut: MeasuredCut) -> _Size:
+    return cut.job, cut.pass_number, cut.size_error_um
+
+
+def _answer_name(size: _Size) -> str:
+    """Return the name of the file of what somebody said of a size."""
+    said = dict(zip(("job", "pass", "size_error_um"), size, strict=True))
+    return f"{digest(json.dumps(said, sort_keys=True))[:_NAME]}.json"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,41 +107,69 @@ class ShopFolder:
             cuts, unknown = reader.read(path)
             found += cuts
             aside += unknown
-        confirmed = self._confirmed()
-        if confirmed:
-            found = [
-                replace(cut, is_size_confirmed=True)
-                if _size_of(cut.job, cut.pass_number, cut.size_error_um) in confirmed
-                else cut
-                for cut in found
-            ]
-        return KeptCuts(cuts=tuple(found), aside=tuple(aside))
+        return KeptCuts(cuts=tuple(self._answered(found)), aside=tuple(aside))
 
-    def confirm_sizes(self, cuts: Sequence[MeasuredCut], reason: str) -> None:
-        """Keep that a person says that the measured sizes of these cuts are right."""
+    def _answered(self, cuts: Sequence[MeasuredCut]) -> list[MeasuredCut]:
+        """Return cuts with what a person said of their sizes."""
+        answers = self._confirmed()
+        return [
+            cut
+            if (is_mended := answers.get(_size_of(cut))) is None
+            else replace(cut, is_size_confirmed=not is_mended, is_size_mended=is_mended)
+            for cut in cuts
+        ]
+
+    def confirm_sizes(
+        self, cuts: Sequence[MeasuredCut], reason: str, *, is_mended: bool = False
+    ) -> None:
+        """Keep that a person says that the measured sizes of these cuts are right.
+
+        Parameters
+        ----------
+        cuts : sequence of MeasuredCut
+        reason : str
+        is_mended : bool
+            Whether their cause is gone since.
+        """
         for cut in cuts:
             said = {"job": cut.job, "pass": cut.pass_number, "size_error_um": cut.size_error_um}
-            named = digest(json.dumps(said, sort_keys=True))[:_NAME]
-            text = json.dumps({**said, "reason": reason or "no reason given"}, ensure_ascii=False)
-            write_whole(self._confirmations() / f"{named}.json", text + "\n")
+            said |= {"reason": reason or "no reason given"}
+            if is_mended:
+                said |= {"mended": True}
+            text = json.dumps(said, ensure_ascii=False)
+            write_whole(self._confirmations() / _answer_name(_size_of(cut)), text + "\n")
 
     def _confirmations(self) -> Path:
         return self.folder / "cuts" / "confirmed"
 
-    def _confirmed(self) -> set[_Size]:
-        """Return the sizes that somebody confirmed.
+    def _take_back_answers(self, cuts: Sequence[MeasuredCut]) -> None:
+        """Let what was said of sizes count no more, where no cut that counts has them."""
+        if not self._confirmed():
+            return
+        left = {_size_of(cut) for cut in self.cuts().cuts}
+        for size in {_size_of(cut) for cut in cuts} - left:
+            answer = self._confirmations() / _answer_name(size)
+            if answer.exists():
+                kept = self._confirmations() / "withdrawn"
+                kept.mkdir(exist_ok=True)
+                count = len(list(kept.glob(f"{answer.stem}-*.json"))) + 1
+                answer.replace(kept / f"{answer.stem}-{count}.json")
+
+    def _confirmed(self) -> dict[_Size, bool]:
+        """Return the sizes that somebody answered for, and whether their cause is mended.
 
         Raises
         ------
         InputError
             Code ``cuts-damaged``.
         """
-        found: set[_Size] = set()
+        found: dict[_Size, bool] = {}
         for path in sorted(self._confirmations().glob("*.json")):
             try:
                 said = json.loads(read_whole(path))
-                found.add(_size_of(said["job"], said["pass"], said["size_error_um"]))
-            except (ValueError, KeyError, TypeError) as fault:
+                size = said["job"], said["pass"], said["size_error_um"]
+                found[size] = said.get("mended", False) is True
+            except (ValueError, KeyError, TypeError, AttributeError) as fault:
                 raise InputError(
                     "the confirmation of a size cannot be read",
                     code="cuts-damaged",
@@ -147,7 +181,8 @@ class ShopFolder:
     def basis(self) -> str:
         """Return a hash of what learning rests on: batches that count, answers, and the rules."""
         names = [path.stem for path in self._live()]
-        names += [path.name for path in sorted(self._confirmations().glob("*.json"))]
+        answers = {_answer_name(size): is_mended for size, is_mended in self._confirmed().items()}
+        names += [f"{name} mended" if answers[name] else name for name in sorted(answers)]
         return digest("\n".join([*names, repr(self.rules)]))
 
     def batches(self) -> tuple[KeptBatch, ...]:
@@ -168,7 +203,9 @@ class ShopFolder:
             batch = self._listed(path)
             if job in batch.jobs:
                 cuts, _ = reader.read(path)
-                found += [CutOfJob(cut=cut, batch=batch) for cut in cuts if cut.job == job]
+                own = [cut for cut in cuts if cut.job == job]
+                own = own if batch.withdrawn else self._answered(own)
+                found += [CutOfJob(cut=cut, batch=batch) for cut in own]
         return tuple(found)
 
     def withdraw(self, name: str, reason: str) -> tuple[MeasuredCut, ...]:
@@ -191,6 +228,7 @@ class ShopFolder:
             )
         cuts, _ = CutReader(catalogue=self.catalogue).read(found[0])
         write_whole(self._note(found[0].stem), (reason or "no reason given") + "\n")
+        self._take_back_answers(cuts)
         return tuple(cuts)
 
     def _files(self) -> list[Path]:

@@ -63,8 +63,8 @@ def learned_words(done: Recorded, *, is_withdrawn: bool) -> Said:
     return Said(metric=_sentence(row, UnitSystem.METRIC), inch=_sentence(row, UnitSystem.INCH))
 
 
-def confirmed_words(done: Recorded) -> Said:
-    """Return in one sentence what a pass holds, now that its sizes count."""
+def confirmed_words(done: Recorded, *, is_mended: bool = False) -> Said:
+    """Return in one sentence what a pass holds, now that its sizes count or do so no more."""
     if not done.moved:
         return Said()
     row = done.moved[0]
@@ -72,9 +72,10 @@ def confirmed_words(done: Recorded) -> Said:
         {s: small_length_text(one.tolerance_um, system=s) for s in UnitSystem}
         for one in (row.before, row.after)
     )
+    counts = "no more, its cause is mended" if is_mended else "now"
     metric, inch = (
-        f"The size of pass {row.pass_number} counts now: the pass is said to hold ±{now[s]}, and "
-        f"was ±{was[s]}."
+        f"The size of pass {row.pass_number} counts {counts}: the pass is said to hold "
+        f"±{now[s]}, and was ±{was[s]}."
         for s in (UnitSystem.METRIC, UnitSystem.INCH)
     )
     return Said(metric=metric, inch=inch)

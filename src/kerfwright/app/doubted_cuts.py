@@ -112,7 +112,11 @@ def _far_finding(
         "the batch again."
     )
     if any(one.is_in_question for one in values):
-        remedy += f" If the size is right: record --confirm {cut.job}:{cut.pass_number}."
+        remedy += (
+            f" If the size is right: record --confirm {cut.job}:{cut.pass_number}. If its cause is "
+            f"gone since, such as an offset set: record --mended {cut.job}:{cut.pass_number}, with "
+            "a --reason."
+        )
     if alone is not None and alone.few is not None:
         few = alone.few
         message += (

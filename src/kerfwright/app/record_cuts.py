@@ -14,7 +14,7 @@ from kerfwright.foundation.errors import InputError, RangeError, sentence
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.learning.batch import Added, CutBatch, KeptBatch, KeptCuts
 from kerfwright.learning.far import far_values
-from kerfwright.learning.learn import learn, sizes_in_question, tables_sha256
+from kerfwright.learning.learn import learn, sizes_beyond, sizes_in_question, tables_sha256
 from kerfwright.learning.moved import Moved, what_moved
 from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import LearningRules, MeasuredCut
@@ -49,8 +49,10 @@ class CutStore(Protocol):
         """Take a batch back by its hash or the beginning of it; return its cuts."""
         ...
 
-    def confirm_sizes(self, cuts: Sequence[MeasuredCut], reason: str) -> None:
-        """Keep that a person says that the measured sizes of these cuts are right."""
+    def confirm_sizes(
+        self, cuts: Sequence[MeasuredCut], reason: str, *, is_mended: bool = False
+    ) -> None:
+        """Keep that a person says that these sizes are right, or were until their cause went."""
         ...
 
     def save(self, posterior: Posterior) -> Posterior:
@@ -215,12 +217,13 @@ def confirm_sizes(
 ) -> Recorded:
     """Let the sizes of a pass that are in question count, as somebody says that they are right.
 
+    Those whose cause was said to be gone count again too.
+
     Parameters
     ----------
     job : str
     pass_number : int
     reason : str
-        Kept beside the answer.
     store : CutStore
     tables : LearningTables
 
@@ -233,6 +236,7 @@ def confirm_sizes(
         before = _known(store, tables)
         kept = _usable(store.cuts(), tables.technology)
         asked = sizes_in_question(kept.cuts, technology=tables.technology, rules=tables.rules)
+        asked += tuple(cut for cut in kept.cuts if cut.is_size_mended)
         found = [one for one in asked if (one.job, one.pass_number) == (job, pass_number)]
         if not found:
             others = ", ".join(dict.fromkeys(f"{one.job}:{one.pass_number}" for one in asked))
@@ -242,8 +246,60 @@ def confirm_sizes(
                 remedy=f"In question: {others or 'none'}.",
             )
         store.confirm_sizes(found, reason)
+        return _answered(found, store, tables, before)
+
+
+def mend_sizes(
+    job: str, pass_number: int, *, reason: str, store: CutStore, tables: LearningTables
+) -> Recorded:
+    """Let the sizes of a pass count no more that were right and whose cause is gone since.
+
+    These are its sizes beyond what the pass holds by the tables, in question or not: one within
+    has no cause to mend.  Taking their batch back undoes it, and confirming them.
+
+    Parameters
+    ----------
+    job : str
+    pass_number : int
+    reason : str
+        What was mended; kept beside the answer.
+    store : CutStore
+    tables : LearningTables
+
+    Raises
+    ------
+    InputError
+        Code ``reason-missing``, or ``size-not-off`` where the pass has no such size.
+    """
+    if not reason.strip():
+        raise InputError(
+            "nothing says what was mended",
+            code="reason-missing",
+            remedy='Say it in a few words, such as "offset set on the machine".',
+        )
+    with store.one_writer():
+        before = _known(store, tables)
         kept = _usable(store.cuts(), tables.technology)
-        after = _learn(store, kept, tables, before=before)
+        far = sizes_beyond(kept.cuts, technology=tables.technology)
+        found = [one for one in far if (one.job, one.pass_number) == (job, pass_number)]
+        if not found:
+            others = ", ".join(dict.fromkeys(f"{one.job}:{one.pass_number}" for one in far))
+            raise InputError(
+                f"no size of pass {pass_number} of job {job!r} that counts or is in question is "
+                "beyond what the pass holds by the tables",
+                code="size-not-off",
+                remedy=f"Beyond it: {others or 'none'}.",
+            )
+        store.confirm_sizes(found, reason.strip(), is_mended=True)
+        return _answered(found, store, tables, before)
+
+
+def _answered(
+    found: Sequence[MeasuredCut], store: CutStore, tables: LearningTables, before: Posterior | None
+) -> Recorded:
+    """Learn anew once somebody answered for sizes."""
+    kept = _usable(store.cuts(), tables.technology)
+    after = _learn(store, kept, tables, before=before)
     return Recorded(
         batch=CutBatch(cuts=tuple(found)),
         name="",
@@ -256,18 +312,20 @@ def confirm_sizes(
     )
 
 
-def questions_of(job: str, *, store: CutStore, tables: LearningTables) -> tuple[MeasuredCut, ...]:
-    """Return the cuts of a job whose size is in question.
+def questions_of(
+    job: str | None, *, store: CutStore, tables: LearningTables
+) -> tuple[MeasuredCut, ...]:
+    """Return the cuts of a job whose size is in question; None for those of all jobs.
 
     Parameters
     ----------
-    job : str
+    job : str or None
     store : CutStore
     tables : LearningTables
     """
     kept = _usable(store.cuts(), tables.technology)
     asked = sizes_in_question(kept.cuts, technology=tables.technology, rules=tables.rules)
-    return tuple(one for one in asked if one.job == job)
+    return tuple(one for one in asked if job in {one.job, None})
 
 
 def _known(store: CutStore, tables: LearningTables) -> Posterior | None:

@@ -29,6 +29,7 @@ from kerfwright.cli.reasons import show_answers
 from kerfwright.cli.words import Show
 from kerfwright.trade.part import LayerUse, LengthUnit
 from kerfwright.wiring import answers, since_planned
+from kerfwright.wiring.measured import answered_since
 
 
 @click.command("price")
@@ -82,7 +83,8 @@ def command(
         request = job.request_of_drawing(source, given)
     result = job.compute(request)
     if source.is_dir() and not set(given) - {"quantities", "shop"}:
-        result = replace(result, findings=(*result.findings, *since_planned(source, result)))
+        since = since_planned(source, result)
+        result = replace(result, findings=(*answered_since(result), *since))
     if as_json:
         put_json(
             {

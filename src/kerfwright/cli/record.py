@@ -25,7 +25,7 @@ from kerfwright.process.size_records import offset_words
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.part import LengthUnit
 from kerfwright.wiring import cut_batches, job_outcomes, record_cuts, withdraw_cuts
-from kerfwright.wiring.measured import confirm_sizes
+from kerfwright.wiring.measured import confirm_sizes, mend_sizes
 
 _NAME = 12
 """Digits of a hash that are shown; it may be given back by its beginning."""
@@ -84,7 +84,14 @@ _ONE_CUT = (
     metavar="JOB:PASS",
     help="Say that a size in question is right; from then on it counts.",
 )
-@click.option("--reason", default="", help="Why it is taken back or confirmed; kept with it.")
+@click.option(
+    "--mended",
+    metavar="JOB:PASS",
+    help="Say that a size was right and its cause is gone since; it counts no more.",
+)
+@click.option(
+    "--reason", default="", help="Why it is taken back or confirmed, or what was mended; kept."
+)
 @click.option("--list", "lists", is_flag=True, help="Show the batches of the shop.")
 @show_options
 def command(
@@ -94,6 +101,7 @@ def command(
     tables: Path | None,
     withdraw: str | None,
     confirm: str | None,
+    mended: str | None,
     reason: str,
     lists: bool,  # noqa: FBT001 a flag of the command line
     shown: LengthUnit | None,
@@ -111,10 +119,10 @@ def command(
     if job is not None and said["job_name"] is not None:
         raise click.UsageError("--job names the job already; --job-name is for one without folder.")
     typed = _typed_cuts(said)
-    ways = [table is not None, bool(typed), withdraw is not None, confirm is not None, lists]
-    if sum(ways) != 1:
+    named = [one is not None for one in (table, withdraw, confirm, mended)]
+    if sum([*named, bool(typed), lists]) != 1:
         raise click.UsageError(
-            "give one of: a CSV table, typed cuts, --withdraw, --confirm, --list."
+            "give one of: a CSV table, typed cuts, --withdraw, --confirm, --mended, --list."
         )
     if lists:
         return _show_batches(cut_batches(shop), as_json=as_json)
@@ -122,6 +130,8 @@ def command(
         done = withdraw_cuts(withdraw, shop=shop, reason=reason, tables=tables)
     elif confirm is not None:
         done = confirm_sizes(confirm, shop=shop, reason=reason, tables=tables)
+    elif mended is not None:
+        done = mend_sizes(mended, shop=shop, reason=reason, tables=tables)
     else:
         done = record_cuts(
             typed if table is None else decoded(table.read(), name=Path(table.name).name),
@@ -137,7 +147,7 @@ def command(
     else:
         page, words = Page(), Show(unit=shown or LengthUnit.MILLIMETRE)
         page.heading("Measured cuts")
-        page.line(_head(done, withdrawn=withdraw, confirmed=confirm), indent=2)
+        page.line(_head(done, withdrawn=withdraw, confirmed=confirm, mended=mended), indent=2)
         show_moved(page, done.moved, words)
         show_outcomes(page, compared, words)
         report.show_findings(page, done.findings, show=words)
@@ -163,11 +173,16 @@ def _typed_cuts(said: Mapping[str, Any]) -> list[dict[str, str]]:
     return several or ([one] if one else [])
 
 
-def _head(done: Recorded, *, withdrawn: str | None, confirmed: str | None) -> str:
+def _head(
+    done: Recorded, *, withdrawn: str | None, confirmed: str | None, mended: str | None
+) -> str:
     known = done.after.sha256[:_NAME] if done.after else "none"
     if confirmed is not None:
         count = counted(len(done.batch.cuts), "size")
         return f"Confirmed: {count} of {confirmed} that now count. Experience {known}."
+    if mended is not None:
+        count = counted(len(done.batch.cuts), "size")
+        return f"Mended: {count} of {mended} that no more count. Experience {known}."
     if withdrawn is not None:
         return (
             f"Batch {withdrawn} taken back with {counted(len(done.batch.cuts), 'cut')}; it stays "

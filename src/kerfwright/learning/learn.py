@@ -107,9 +107,28 @@ def sizes_in_question(
     tables = _Tables(replace(technology, experience=None))
     expected = [tables.expected(cut) for cut in cuts]
     sizes = _sizes(cuts, expected, [_names(cut, rules) for cut in cuts], rules)
-    measured = [cut for cut in cuts if cut.size_error_um is not None]
+    measured = [cut for cut in cuts if cut.size_error_um is not None and not cut.is_size_mended]
     asked = answers(sizes, rules).in_question
     return tuple(cut for cut, is_asked in zip(measured, asked, strict=True) if is_asked)
+
+
+def sizes_beyond(cuts: Sequence[MeasuredCut], *, technology: Technology) -> tuple[MeasuredCut, ...]:
+    """Return the cuts whose size error counts or is asked about and is beyond their pass.
+
+    Parameters
+    ----------
+    cuts : sequence of MeasuredCut
+    technology : Technology
+        By whose tables, experience left out, a pass holds what it does.
+    """
+    tables = _Tables(replace(technology, experience=None))
+    return tuple(
+        cut
+        for cut in cuts
+        if cut.size_error_um is not None
+        and not cut.is_size_mended
+        and abs(cut.size_error_um) > tables.expected(cut).passed.tolerance_um
+    )
 
 
 def _sizes(
@@ -130,6 +149,7 @@ def _sizes(
                 place=cut.place,
                 recorded=cut.recorded,
                 batch=cut.batch,
+                is_beyond=abs(cut.size_error_um) > said.passed.tolerance_um,
             ),
             is_confirmed=cut.is_size_confirmed,
         )
@@ -258,7 +278,7 @@ def _ra(cut: MeasuredCut, said: _Expected, rules: LearningRules) -> float | None
 
 
 def _size(cut: MeasuredCut, said: _Expected, rules: LearningRules) -> float | None:
-    if cut.size_error_um is None:
+    if cut.size_error_um is None or cut.is_size_mended:
         return None
     return cut.size_error_um / (rules.size_share_of_tolerance * said.passed.tolerance_um)
 

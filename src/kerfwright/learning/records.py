@@ -99,6 +99,9 @@ class MeasuredCut:
         Where the record was read: file and line.
     is_size_confirmed : bool
         Whether a person looked the size error up and said that it is right.
+    is_size_mended : bool
+        Whether a person said that it was right and that its cause is gone since: nothing is learned
+        from it.
     recorded, batch : str
         Of a kept cut: the day, ISO 8601, and the name of its batch.
 
@@ -125,6 +128,7 @@ class MeasuredCut:
     note: str = ""
     place: str = ""
     is_size_confirmed: bool = False
+    is_size_mended: bool = False
     recorded: str = ""
     batch: str = ""
 

@@ -9,7 +9,7 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
 from kerfwright.process.demanded import Demanded, within
 from kerfwright.process.held import two_digits_up
-from kerfwright.process.size_records import rests_words
+from kerfwright.process.size_records import rests_remedy, rests_words
 from kerfwright.process.spark_surface import choose_energies
 from kerfwright.process.technology import Pass, Technology
 from kerfwright.trade.requirement import Requirement
@@ -74,7 +74,7 @@ def beyond_finding(
             f"±{both(machine_um)}."
         )
     if rests:
-        remedy += " Or look those sizes up: a mistyped batch is taken back (record --withdraw)."
+        remedy += rests_remedy(every)
     remedy += _by_energy(demand, requirement, technology)
     return Finding(
         code=f"{demand.name}-beyond-process",

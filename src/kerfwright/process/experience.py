@@ -102,6 +102,9 @@ class SizeRecord:
         Day on which it was recorded, ISO 8601; empty where nobody knows.
     batch : str
         Name of the batch that it was recorded with; empty where nobody knows.
+    is_beyond : bool
+        Whether it is beyond what its own pass holds by the tables, so that it had a cause; False
+        too in experience from before that was kept.
     """
 
     job: str
@@ -110,6 +113,7 @@ class SizeRecord:
     place: str = ""
     recorded: str = ""
     batch: str = ""
+    is_beyond: bool = False
 
     @property
     def words(self) -> str:

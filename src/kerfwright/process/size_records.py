@@ -201,6 +201,24 @@ def records_words(records: Sequence[SizeRecord]) -> str:
     return "; ".join(dict.fromkeys(one.words for one in records))
 
 
+def mended_words(records: Sequence[SizeRecord]) -> str:
+    """Return what to do where the cause of sizes is gone; empty where none is beyond its pass.
+
+    Examples
+    --------
+    >>> mended_words([SizeRecord(job="J1", pass_number=3, size_um=49, is_beyond=True)])
+    ' If its cause is gone since, such as an offset set: record --mended J1:3, with a --reason.'
+    """
+    named = list(dict.fromkeys(f"{r.job}:{r.pass_number}" for r in records if r.is_beyond))
+    if not named:
+        return ""
+    ways = " and ".join(f"record --mended {one}" for one in named)
+    return (
+        f" If {'its' if len(named) == 1 else 'their'} cause is gone since, such as an offset set: "
+        f"{ways}, with a --reason."
+    )
+
+
 def rests_words(passes: Sequence[Pass]) -> str:
     """Return on which measured sizes what the best of some passes holds rests.
 
@@ -213,14 +231,32 @@ def rests_words(passes: Sequence[Pass]) -> str:
     str
         A sentence with a space before it; empty where it holds what the tables say or better.
     """
-    best = min(passes, key=lambda one: one.tolerance_um)
-    sizes = best.learned.sizes if best.learned is not None else None
-    if sizes is None or not sizes.worst or not best.tolerance_um > sizes.tables_um * (1 + _MOVED):
+    found = _resting(passes)
+    if found is None:
         return ""
+    best, sizes = found
     return (
         f" That is by measured sizes, the widest of them {records_words(sizes.worst)}; by the "
         f"tables pass {best.number} holds ±{both(sizes.tables_um)}."
     )
+
+
+def rests_remedy(passes: Sequence[Pass]) -> str:
+    """Return what to do about the sizes of :func:`rests_words`; empty where that is."""
+    found = _resting(passes)
+    if found is None:
+        return ""
+    look = " Or look those sizes up: a mistyped batch is taken back (record --withdraw)."
+    return look + mended_words(found[1].worst)
+
+
+def _resting(passes: Sequence[Pass]) -> tuple[Pass, SizesKnown] | None:
+    """Return the best of some passes, if measured sizes let it hold less than its tables say."""
+    best = min(passes, key=lambda one: one.tolerance_um)
+    sizes = best.learned.sizes if best.learned is not None else None
+    if sizes is None or not sizes.worst or not best.tolerance_um > sizes.tables_um * (1 + _MOVED):
+        return None
+    return best, sizes
 
 
 def _rests_on_few(one: Learned, sizes: SizesKnown) -> bool:
@@ -248,14 +284,45 @@ def _asked_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
         f"is as likely as a wrong offset{named}. Until somebody has looked {they} for nothing "
         "here, and the pass is promised no better than by the tables.",
         remedy=f"Measure the part or look {them} up before a tolerance is promised. "
-        f"If right: {confirm or 'record the sizes again'}, and set the offset. If mistyped: take "
-        f"the batch back (record --withdraw{f' {batches}' if batches else ''}) and record it "
-        "corrected.",
+        f"If right: {confirm or 'record the sizes again'}, and set the offset."
+        f"{mended_words(records)} If mistyped: take the batch back (record --withdraw"
+        f"{f' {batches}' if batches else ''}) and record it corrected.",
         data={
             "passes": ", ".join(f"{number}" for number, _ in passes),
             "sizes": count,
             "records": "; ".join(f"{r.job}:{r.pass_number}:{r.size_um:g}" for r in records),
         },
+    )
+
+
+def answered_finding(
+    asked: Finding, answered: Sequence[tuple[str, int, float]], *, is_all: bool
+) -> Finding:
+    """Return a ``size-in-question`` of an old quote with what was answered since.
+
+    Parameters
+    ----------
+    asked : Finding
+    answered : sequence of (str, int, float)
+        Job, pass and size, µm, of what is no more in question.
+    is_all : bool
+        Whether none is left to answer.
+    """
+    if not answered:
+        return asked
+    today = "price --today computes the job with what the shop knows now."
+    if is_all:
+        return replace(
+            asked,
+            message=f"{asked.message} It was answered since; this price is with what was known "
+            "then.",
+            remedy=today,
+        )
+    named = ", ".join(dict.fromkeys(f"{job}:{number}" for job, number, _ in answered))
+    return replace(
+        asked,
+        message=f"{asked.message} {named} was answered since.",
+        remedy=f"{asked.remedy} Nothing is left to do for {named}: {today}",
     )
 
 
@@ -276,6 +343,6 @@ def _few_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
         + (f" The widest: {records_words(worst)}." if worst else ""),
         remedy="Check the sizes that were recorded, or plan without --shop. "
         f"{'One more job' if more == 1 else f'{more} more jobs'} like "
-        f"{'it' if jobs == 1 else 'them'} will settle it.",
+        f"{'it' if jobs == 1 else 'them'} will settle it." + mended_words(worst),
         data={"passes": ", ".join(f"{number}" for number, _ in passes), "jobs": jobs},
     )

@@ -13,9 +13,12 @@ from kerfwright.adapters.measured_cuts import read_typed
 from kerfwright.app.at_machine import AtMachine
 from kerfwright.app.record_cuts import Recorded, questions_of
 from kerfwright.app.record_cuts import record_cuts as record
+from kerfwright.app.records import JobResult
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.findings import Finding
 from kerfwright.learning.records import MeasuredCut
 from kerfwright.process.consumption import wire_kg
+from kerfwright.process.size_records import answered_finding
 from kerfwright.wiring import learning_tables_of, shop_of, withdraw_cuts
 
 
@@ -51,6 +54,36 @@ def at_machine(job: Path, *, shop: Path, tables: Path | None = None) -> AtMachin
         in_question=frozenset(
             (one.pass_number, one.size_error_um) for one in asked if one.size_error_um is not None
         ),
+    )
+
+
+def answered_since(result: JobResult) -> tuple[Finding, ...]:
+    """Return the findings of a job computed as it was; sizes answered for since are said to be.
+
+    Raises
+    ------
+    KerfwrightError
+        If the shop's cuts cannot be read.
+    """
+    request, code = result.request, "size-in-question"
+    if request.shop is None or not any(one.code == code for one in result.findings):
+        return result.findings
+    store = shop_of(request.shop, request.tables)
+    left = {
+        (one.job, one.pass_number, one.size_error_um)
+        for one in questions_of(None, store=store, tables=learning_tables_of(store, request.tables))
+    }
+    asked = {
+        (r.job, r.pass_number, r.size_um)
+        for one in result.plan.passes
+        if one.learned is not None and one.learned.sizes is not None
+        for r in one.learned.sizes.questioned
+    }
+    return tuple(
+        answered_finding(one, sorted(asked - left), is_all=not asked & left)
+        if one.code == code
+        else one
+        for one in result.findings
     )
 
 
@@ -132,8 +165,42 @@ def confirm_sizes(
         If it is no job and pass, none of their sizes is in question, or a folder or table cannot
         be used.
     """
-    from kerfwright.adapters.measured_units import read_pass
     from kerfwright.app.record_cuts import confirm_sizes as confirm
+
+    job, number = _job_and_pass(said)
+    store = shop_of(shop, tables)
+    return confirm(
+        job, number, reason=reason, store=store, tables=learning_tables_of(store, tables)
+    )
+
+
+def mend_sizes(said: str, *, shop: Path, reason: str, tables: Path | None = None) -> Recorded:
+    """Let sizes count no more that were right, as somebody says that their cause is gone since.
+
+    Parameters
+    ----------
+    said : str
+        Job and pass, ``plate-7:3``.
+    shop : Path
+    reason : str
+        What was mended.
+    tables : Path or None
+
+    Raises
+    ------
+    KerfwrightError
+        If it is no job and pass, no reason is given, none of their sizes is beyond what the pass
+        holds, or a folder or table cannot be used.
+    """
+    from kerfwright.app.record_cuts import mend_sizes as mend
+
+    job, number = _job_and_pass(said)
+    store = shop_of(shop, tables)
+    return mend(job, number, reason=reason, store=store, tables=learning_tables_of(store, tables))
+
+
+def _job_and_pass(said: str) -> tuple[str, int]:
+    from kerfwright.adapters.measured_units import read_pass
 
     job, colon, number = said.rpartition(":")
     if not colon or not job:
@@ -142,11 +209,4 @@ def confirm_sizes(
             code="size-not-in-question",
             remedy="Write the job, a colon and the pass: plate-7:3.",
         )
-    store = shop_of(shop, tables)
-    return confirm(
-        job,
-        read_pass(number),
-        reason=reason,
-        store=store,
-        tables=learning_tables_of(store, tables),
-    )
+    return job, read_pass(number)

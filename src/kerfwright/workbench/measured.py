@@ -7,7 +7,7 @@ from typing import Annotated, Any, Final
 from fastapi import APIRouter, Path
 
 from kerfwright.workbench.jobs import OneJob, OurDesk
-from kerfwright.workbench.measured_shapes import CutSaid, MeasuredDesk, RecordedShape
+from kerfwright.workbench.measured_shapes import CutSaid, MeasuredDesk, MendedSaid, RecordedShape
 from kerfwright.workbench.refusals import refusals
 
 PassNumber = Annotated[int, Path(ge=1, le=99)]
@@ -43,6 +43,17 @@ async def confirm(enquiry: OneJob, pass_number: PassNumber, desk: OurDesk) -> Re
     """Say that the sizes of a pass that are in question are right; from then on they count."""
     found = await _run(desk, "confirm", pass_number, desk.folder.place_of(enquiry.id))
     desk.price_anew("a size confirmed")
+    return RecordedShape.model_validate(found)
+
+
+@router.post("/{pass_number}/mended", responses=refusals(400, 404, 422))
+async def mended(
+    enquiry: OneJob, pass_number: PassNumber, said: MendedSaid, desk: OurDesk
+) -> RecordedShape:
+    """Say that sizes of a pass were right and their cause is gone since; they count no more."""
+    place = desk.folder.place_of(enquiry.id)
+    found = await _run(desk, "mend", said.reason, pass_number, place)
+    desk.price_anew("a cause of sizes mended")
     return RecordedShape.model_validate(found)
 
 

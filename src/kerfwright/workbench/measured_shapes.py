@@ -34,6 +34,16 @@ class CutSaid(Shape):
     note: str = Field("", max_length=80, description="tells apart cuts alike in all else")
 
 
+class MendedSaid(Shape):
+    """What was mended since a size was measured."""
+
+    model_config = ConfigDict(
+        extra="forbid", json_schema_extra={"examples": [{"reason": "offset set on the machine"}]}
+    )
+
+    reason: str = Field(max_length=200, description="in a few words; kept with the size")
+
+
 class PlannedPass(Shape):
     """What was predicted of one pass of one piece."""
 
@@ -70,6 +80,10 @@ class CutShape(Shape):
     taken_back: str = Field(description="why; empty for a cut that counts")
     is_size_in_question: bool = Field(
         description="far beyond what the pass holds: counts for nothing until it is confirmed"
+    )
+    is_size_confirmed: bool = Field(description="somebody said that it is right")
+    is_size_mended: bool = Field(
+        description="it was right and its cause is gone since: it counts no more"
     )
 
 

@@ -13,7 +13,7 @@ from kerfwright.app.record_cuts import Recorded
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Severity
 from kerfwright.learning.batch import CutOfJob
-from kerfwright.wiring.measured import at_machine, confirm_sizes, record_cut, take_back
+from kerfwright.wiring.measured import at_machine, confirm_sizes, mend_sizes, record_cut, take_back
 from kerfwright.workbench.workers import Report
 
 Document = dict[str, Any]
@@ -82,6 +82,23 @@ def confirm(
     return found | {"desk": look(place, shop, tables, progress)}
 
 
+def mend(
+    reason: str,
+    pass_number: int,
+    place: Path,
+    shop: Path,
+    tables: Path | None,
+    progress: Report,
+) -> Document:
+    """Let the sizes of a pass of a job count no more, as their cause is gone."""
+    progress("learning from the sizes", 0.0)
+    said = f"{place.resolve().name}:{pass_number}"
+    done = mend_sizes(said, shop=shop, reason=reason, tables=tables)
+    found = _recorded(done, is_withdrawn=False)
+    found |= {"sentence": plain(confirmed_words(done, is_mended=True))}
+    return found | {"desk": look(place, shop, tables, progress)}
+
+
 def _is_planned(place: Path) -> bool:
     return (place / JOB).is_file() and (place / ESTIMATE).is_file()
 
@@ -103,5 +120,7 @@ def _cut(one: CutOfJob, in_question: frozenset[tuple[int, float]]) -> Document:
         "batch": one.batch.name,
         "taken_back": one.batch.withdrawn,
         "is_size_in_question": not one.batch.withdrawn and size in in_question,
+        "is_size_confirmed": one.cut.is_size_confirmed,
+        "is_size_mended": one.cut.is_size_mended,
         **{name: plain(getattr(one.cut, name)) for name in _OF_CUT},
     }

@@ -5,6 +5,8 @@ from __future__ import annotations
 import dataclasses
 import itertools
 import json
+import math
+from pathlib import Path
 
 import pytest
 
@@ -16,6 +18,7 @@ from simulated_shops import MACHINES, MATERIALS, RULES, TABLES, WIRES, Scene, me
 GOOD = (0.0, 1.0, -1.0, 2.0, -2.0)
 TABLES_UM = 5.0
 """What pass 3 holds at 40 mm: a size beyond 10 µm is in question."""
+PAGE_JOBS = (0, 5, 10, 20, 50, 100, 300)
 ERRORS_UM = (2.0, 5.0, 8.0, 12.0, 14.0, 16.0, 20.0, 30.0, 40.0, 49.0, 51.0, 60.0, 400.0)
 
 
@@ -103,6 +106,28 @@ def test_one_size_far_off_moves_nothing_and_is_named_until_it_is_confirmed(error
     assert answered.tolerance_um > least * abs(error_um)
 
 
+def test_a_size_whose_cause_is_mended_counts_for_nothing_and_its_time_does():
+    good = [cut(um, f"J{n}") for n, um in enumerate(GOOD)]
+    slow = dataclasses.replace(cut(49.0, "odd"), minutes=90.0)
+    bare = learned([*good, dataclasses.replace(slow, size_error_um=None)])
+    mended = learned([*good, dataclasses.replace(slow, is_size_mended=True)])
+    assert posterior_text(mended) == posterior_text(bare)
+    # Nor does it answer for a size of another job.
+    two = [dataclasses.replace(cut(49.0, "odd"), is_size_mended=True), cut(51.0, "other")]
+    assert [r.job for r in passed(learned(two)).learned.sizes.questioned] == ["other"]
+
+
+def test_the_page_says_how_long_a_confirmed_size_lasts():
+    held = []
+    for jobs in PAGE_JOBS:
+        good = [cut((-1.0) ** n, f"J{n}") for n in range(jobs)]
+        held.append(f"±{passed(learned([*good, confirmed(49.0)])).tolerance_um:.1f}")
+    row = f"| 49 µm confirmed, and good jobs | {' | '.join(map(str, PAGE_JOBS))} |"
+    page = (Path(__file__).parents[3] / "docs/process/learning.md").read_text("utf-8")
+    assert row in page
+    assert f"| held, µm | {' | '.join(held)} |" in page
+
+
 def test_another_machine_learns_of_no_single_size_and_of_no_far_one():
     for known in ([cut(9.0, "one")], [confirmed(49.0)], [cut(49.0, f"J{n}") for n in range(4)]):
         assert passed(learned(known), machine=1).tolerance_um == TABLES_UM
@@ -138,6 +163,12 @@ def test_a_bad_size_counts_against_later_passes_and_other_materials_until_they_h
 
 
 def test_a_fine_skim_lends_its_micrometres_to_a_coarse_pass_and_a_coarse_one_its_tolerances():
+    # By hand, by the page: passes 2 to 4 hold ±10, ±5 and ±3 µm, and machine, family, material,
+    # wire and height have 0.2 + 0.03 + 0.05 + 0.05 + 0.07 = 0.4 of the inputs' 0.6 in common.
+    lent = 2 * (0.4 / 0.6) ** 2
+    for of, holds_um, off in ((2, 10.0, 9 / 5.0), (4, 3.0, 9 / 2.5)):
+        by_hand_um = holds_um * math.sqrt((4 + lent * off**2) / (4 + lent))
+        assert after([9.0] * 2, of=of).learned.sizes.held_um == pytest.approx(by_hand_um)
     for error_um in (9.0, 20.0, 49.0, 400.0):
         rough, first_skim = (after([error_um] * 2, of=n) for n in (1, 2))
         assert rough.tolerance_um <= rough.learned.sizes.tables_um + error_um
@@ -219,6 +250,19 @@ def test_a_size_error_lent_by_another_pass_names_that_as_its_cause():
         assert share == 1
         assert cause.startswith("sizes lent by another pass") is is_lent
         assert ("lent_by_jobs" in dict(said.inputs)) is is_lent
+    # Where nobody measured a size none is lent.
+    (said,) = passed(learned([dataclasses.replace(cut(5.0, "J"), size_error_um=None)])).reasons[-1:]
+    assert not [cause for cause, _ in said.shares if cause.startswith("sizes lent")]
+    assert "lent_by_jobs" not in dict(said.inputs)
+
+
+@pytest.mark.parametrize(("where", "share"), [("material", 0.45 / 0.6), ("machine", 0.3 / 0.6)])
+def test_what_is_lent_counts_by_the_square_of_the_share_in_common(where, share):
+    # The page: another material 0.6, another machine 0.25.
+    jobs = 3 * share**2
+    by_hand_um = TABLES_UM * math.sqrt((4 + jobs * (9 / 2.5) ** 2) / (4 + jobs))
+    found = after([9.0] * 3, **{where: 1})
+    assert found.learned.sizes.held_um == found.tolerance_um == pytest.approx(by_hand_um)
 
 
 def test_ten_sizes_of_one_job_are_not_ten_jobs():

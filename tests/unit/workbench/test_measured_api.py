@@ -104,7 +104,7 @@ def test_an_odd_value_is_asked_about_and_taken_back(client: TestClient, job: str
     assert again.json()["code"] == "batch-unknown"
 
 
-def test_a_size_in_question_counts_when_somebody_says_that_it_is_right(
+def test_a_size_in_question_counts_when_confirmed_and_no_more_when_its_cause_is_mended(
     client: TestClient, job: str
 ) -> None:
     skim = measured(client, job)["passes"][2]
@@ -118,6 +118,16 @@ def test_a_size_in_question_counts_when_somebody_says_that_it_is_right(
     assert "now: the pass is said to hold ±4" in confirmed["sentence"]["metric"]
     again = client.post(f"/api/jobs/{job}/measured/3/confirm")
     assert (again.status_code, again.json()["code"]) == (422, "size-not-in-question")
+    address = f"/api/jobs/{job}/measured/3/mended"
+    assert client.post(address, json={"reason": " "}).json()["code"] == "reason-missing"
+    gone = client.post(address, json={"reason": "offset set"}).json()
+    (cut,) = gone["desk"]["cuts"]
+    assert (cut["is_size_mended"], cut["is_size_confirmed"], cut["size_error_um"]) == (1, 0, 49)
+    assert (
+        "counts no more, its cause is mended: the pass is said to hold ±5 µm"
+        in (gone["sentence"]["metric"])
+    )
+    assert client.post(address, json={"reason": "twice"}).json()["code"] == "size-not-off"
 
 
 def test_the_same_cut_again_counts_once_and_another_piece_by_its_note(

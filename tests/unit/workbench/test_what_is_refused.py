@@ -23,6 +23,7 @@ NAMES = {
     "number": "1",
     "what": "draft",
     "batch": "none",
+    "pass_number": "1",
     "key": "a/b",
     "row": "a/b",
 }
@@ -90,6 +91,7 @@ EXAMPLES: dict[str, Any] = {
     "Change": {},
     "PaperOrder": {},
     "CutSaid": {"pass_number": 1, "time": "5 min"},
+    "MendedSaid": {"reason": "offset set"},
     "Written": {"text": "5", "source": "our own"},
     "NewRow": {"like": "material/none", "id": "our-own", "title": "Ours"},
     "PlaceWanted": {"contour": "H1", "what": "start", "text": "1 mm, 1 mm"},
@@ -128,6 +130,7 @@ def refuse_by_state(client: DescribedClient, job: str) -> None:
     for what in ("papers/quote.pdf/pages/x", "pinned/pages/x"):
         assert client.get(f"{at}/{what}").status_code == 422, what
     assert client.delete(f"{at}/running/everything").status_code == 422
+    assert client.post(f"{at}/measured/1/confirm").status_code == 422
 
 
 def refuse_rows(client: DescribedClient) -> None:

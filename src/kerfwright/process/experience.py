@@ -177,6 +177,20 @@ class SizesKnown:
         """
         return max(self.held_um, self.least_um_held(best_um=best_um, is_proven=is_proven))
 
+    def within_um(self, um: float) -> float:
+        """Return a size no further from nominal than any that was measured of just this, µm.
+
+        What other passes showed says nothing beyond them: an offset set by it would be a guess.
+
+        Parameters
+        ----------
+        um : float
+            The likeliest size error by all cuts.
+        """
+        if not self.count:
+            return um
+        return min(max(um, min(0.0, self.least_um)), max(0.0, self.most_um))
+
     def least_um_held(self, *, best_um: float, is_proven: bool) -> float:
         """Return the narrowest that may be promised, µm."""
         return best_um if is_proven and not self.doubted else max(best_um, self.tables_um)

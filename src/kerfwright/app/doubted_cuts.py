@@ -163,9 +163,9 @@ def _believed(one: FarValue) -> str:
 def _in_question(rules: LearningRules) -> str:
     """Say what becomes of a size error that is far beyond what its pass holds."""
     return (
-        f" A size error beyond {rules.gross_size_tolerances:g} times what its pass holds is in "
-        "question: it counts for nothing, and every plan of the pass says so, until sizes of other "
-        "jobs agree with it or it is confirmed."
+        f" A size error beyond {rules.gross_size_tolerances:g} times what its pass holds, by the "
+        "tables or by other jobs of the machine, is in question: it counts for nothing, and every "
+        "plan of the pass says so, until sizes of other jobs agree with it or it is confirmed."
     )
 
 

@@ -150,6 +150,8 @@ class SizesKnown:
         Jobs alike from which no single one decides.
     mean_um, least_um, most_um : float
         Of those sizes as they were written; 0 where there are none.
+    held_without_worst_um : float
+        As ``held_um``, had the farthest of those sizes not been; 0 where there are none.
     """
 
     held_um: float
@@ -164,6 +166,7 @@ class SizesKnown:
     mean_um: float = 0.0
     least_um: float = 0.0
     most_um: float = 0.0
+    held_without_worst_um: float = 0.0
 
     def tolerance_um(self, *, best_um: float, is_proven: bool) -> float:
         """Return what may be promised, µm: a better one than the tables' with enough sizes only.

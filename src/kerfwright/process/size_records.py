@@ -155,8 +155,10 @@ def size_findings(known: Sequence[tuple[int, Learned]]) -> list[Finding]:
         for number, one, s in sizes
         if (s.count or number == known[-1][0]) and _rests_on_few(one, s)
     ]
+    one_wide = [(n, s) for n, _, s in sizes if (n, s) not in few and _is_widened_by_one(s)]
     found = [_asked_finding(asked)] if asked else []
     found += [_few_finding(few)] if few else []
+    found += [_one_finding(one_wide)] if one_wide else []
     off = [
         (number, one.size_bias_um)
         for number, one, s in sizes
@@ -231,6 +233,12 @@ def _rests_on_few(one: Learned, sizes: SizesKnown) -> bool:
     )
 
 
+def _is_widened_by_one(sizes: SizesKnown) -> bool:
+    """Return whether a pass is held for wider than by the tables because of one size alone."""
+    most_um = sizes.tables_um * (1 + _MOVED)
+    return bool(sizes.worst) and 0 < sizes.held_without_worst_um <= most_um < sizes.held_um
+
+
 def _asked_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
     records = [record for _, s in passes for record in s.questioned]
     count = sum(s.doubted for _, s in passes)
@@ -256,6 +264,24 @@ def _asked_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
             "sizes": count,
             "records": "; ".join(f"{r.job}:{r.pass_number}:{r.size_um:g}" for r in records),
         },
+    )
+
+
+def _one_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
+    parts = ", ".join(
+        f"±{both(two_digits_up(s.held_um))} with it, "
+        f"±{both(two_digits_up(max(s.held_without_worst_um, s.tables_um)))} without (pass {number})"
+        for number, s in passes
+    )
+    worst = [s.worst[0] for _, s in passes]
+    return Finding(
+        code="size-rests-on-few-jobs",
+        severity=Severity.WARNING,
+        message=f"One size alone widens what is held here: {parts}. It is {records_words(worst)}.",
+        remedy="Check that size against what was written at the machine. If it is wrong, take its "
+        "batch back (record --withdraw) and record it corrected; if it is right, more jobs settle "
+        "how often it happens.",
+        data={"passes": ", ".join(f"{number}" for number, _ in passes), "jobs": 1},
     )
 
 

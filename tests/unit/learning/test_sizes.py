@@ -200,6 +200,27 @@ def test_few_jobs_behind_a_size_are_said():
     assert codes(one_job) == {"size-rests-on-few-jobs"}
 
 
+# The rough pass holds ±25 µm: twice that is no limit for a machine whose rough walls are within 4.
+@pytest.mark.parametrize("jobs", [2, 3, 5, 20])
+def test_a_machine_that_is_known_asks_sooner(jobs):
+    good = [cut(1.0 + n % 4, f"J{n}", 1) for n in range(jobs)]
+    posterior = learned([*good, cut(49.0, "slip", 1)])
+    one = passed(posterior, 1)
+    assert (one.learned.sizes.doubted, one.tolerance_um > 25) == ((1, False), (0, True))[jobs < 3]
+    # Nothing that the tables hold is asked about, however narrow the others are.
+    assert passed(learned([*good, cut(24.9, "wide", 1)]), 1).learned.sizes.doubted == 0
+
+
+def test_one_size_that_widens_what_many_jobs_hold_is_named():
+    (found,) = (
+        f for f in size_findings([(3, after([*GOOD, 7.0]).learned)]) if f.code != "offset-to-set"
+    )
+    assert found.code == "size-rests-on-few-jobs"
+    assert found.message.startswith("One size alone widens what is held here: ±5.8 µm")
+    assert "job J5, pass 3: 7 µm" in found.message
+    assert codes(after([*GOOD, 7.0, 7.0, -7.0])) == set()
+
+
 def test_the_finding_says_what_holds_by_which_records_and_how_many_jobs_settle_it():
     known = dataclasses.replace(cut(8.0, "J0"), place="a.csv line 2", recorded="2026-03-02")
     found, offset = size_findings([(3, passed(learned([known])).learned)])

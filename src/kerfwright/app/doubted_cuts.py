@@ -145,12 +145,20 @@ def _times(one: FarValue) -> float | None:
 
 def _compared(one: FarValue) -> str:
     unit = _WRITTEN[one.measure][1]
-    compared, times = f"{one.expected:.3g} {unit} expected", _times(one)
+    compared, times = f"{one.expected:.3g} {unit} expected{_of_moves(one)}", _times(one)
     if times is None:
         return f"against {compared}"
     if times > 1:
         return f"{_figure(times)} times the {compared}"
     return f"1/{_figure(1 / times)} of the {compared}"
+
+
+def _of_moves(one: FarValue) -> str:
+    """Say that a feed is the mean over the moves of the job, where that is not the full feed."""
+    share = f"{one.cut.feed_share:.3g}"
+    if one.measure is not Measure.FEED or share == "1":
+        return ""
+    return f" as the mean of this job's moves ({share} times the full feed of the pass)"
 
 
 def _believed(one: FarValue) -> str:

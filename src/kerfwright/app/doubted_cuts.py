@@ -200,7 +200,7 @@ def _rests(row: Moved) -> Finding:
         code="few-jobs-moved",
         severity=Severity.WARNING,
         message=f"{jobs_words(row.few).capitalize()} moved the expected feed of "
-        f"{row.material}, {row.wire}, pass {row.pass_number}, to "
+        f"{row.material}, {row.wire}, {row.height_mm:g} mm high, pass {row.pass_number}, to "
         f"{moved_words(row.few)}: further than four cuts in five are off.",
         where=Place(pass_number=row.pass_number),
         remedy="Check the clock and the rows: minutes or hours, pieces, wire, pass. "

@@ -113,8 +113,8 @@ def size_reasons(
         plain,
         shares=((LENT, 1.0),) if is_lent else plain.shares,
         formula="normal: the likeliest wall by all cuts, drawn to nominal, sizes far off and alone "
-        "counting little and those in question not; the deviation no less than what is held "
-        "allows for",
+        "counting little and those in question not, no further than the farthest measured here; "
+        "the deviation no less than what is held allows for",
         inputs=(("expected_um", bias_um), ("standard_deviation_um", sigma_um), *measured),
     )
     return held, wall

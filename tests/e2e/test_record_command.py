@@ -258,6 +258,19 @@ def test_rows_that_no_machine_can_have_cut_are_refused_by_their_line(tmp_path, c
     assert all(row in kept.read_text(encoding="utf-8") for row in rows[1:])
 
 
+def test_what_all_rows_lack_is_said_once_with_how_to_give_it(tmp_path, capsys):
+    table = tmp_path / "cuts.csv"
+    rows = "".join(f"J{n},,1,412 mm,3 h\n" for n in range(4))
+    table.write_text(f"job,machine,pass,length,time\n{rows}", encoding="utf-8")
+    words = ["record", table, "--shop", tmp_path / "shop", *SCENE[2:], "--json"]
+    code, done = call(capsys, *words)
+    assert (code, done["taken"], done["refused"]) == (1, 0, 4)
+    (said,) = (f for f in done["findings"] if f["code"] == "cell-missing")
+    assert said["message"] == "Lines 2–5 are not taken: there is no machine."
+    assert "--machine" in said["remedy"]
+    assert "generic-mm" in said["remedy"]
+
+
 def test_rows_far_off_are_kept_and_asked_about_by_their_line(tmp_path, capsys):
     table = tmp_path / "cuts.csv"
     table.write_text(f"{HEADER}\n{FAR}", encoding="utf-8")

@@ -12,6 +12,7 @@ import io
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
+from functools import partial
 from typing import Final, TypeVar
 
 from kerfwright.adapters.job_measured import OfJob
@@ -20,6 +21,7 @@ from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.measured_units import (
     KG,
     is_nth_skim,
+    missing_remedy,
     read_kg,
     read_minutes,
     read_pass,
@@ -61,9 +63,6 @@ _UNITS: Final[Mapping[str, Mapping[str, float]]] = {
     "wire_used": {f"wire_used_{unit}": factor for unit, factor in KG.items()},
 }
 """Columns of plain numbers of each quantity, and what makes them mm, min, µm or kg."""
-_NO_JOB: Final = (
-    'Name the job in the row, or with --job-name; a --cut names it as "job=X1; pass=1; ...".'
-)
 _NEEDED: Final = ("job", "machine", "material", "wire", "height", "pass", "length", "time")
 TYPED: Final = "typed"
 COLUMNS: Final = (*_WORDS, *_UNITS, *(column for plain in _UNITS.values() for column in plain))
@@ -371,10 +370,10 @@ class _Reader:
             raise InputError(
                 f"there is no {' and no '.join(missing)}",
                 code="cell-missing",
-                remedy=_NO_JOB if "job" in missing else "",
+                remedy=missing_remedy(missing),
             )
         minutes = _value(row, "time", read_minutes)
-        height = _value(row, "height", length_mm)
+        height = _value(row, "height", partial(length_mm, what="height"))
         length = _value(row, "length", length_mm)
         number_of_pass = self._pass(row["pass"])
         if is_planned and said is not None:
@@ -474,7 +473,7 @@ def _value(row: Row, stem: str, read: Callable[[str], float]) -> float | None:
     for column, factor in _UNITS[stem].items():
         text = row.get(column, "")
         if text:
-            return _signed(text, number) * factor
+            return _signed(text, partial(number, what=column)) * factor
     return None
 
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import Final
 
+from kerfwright.adapters.machines import shipped_machines
 from kerfwright.foundation.counts import refuse_below_nought
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.units import KG_PER_LB, number, tidy
@@ -23,6 +25,33 @@ _NTH_SKIM: Final = re.compile(r"skim(?: pass| cut)? (\d+)|(\d+)(?:st|nd|rd|th) s
 NAMES_OF_PASSES: Final = "1 or rough, 2 or skim 1 (the first skim), 3 or skim 2"
 # Sixteen ounces to the pound.
 KG: Final = {"kg": 1.0, "g": 0.001, "lb": KG_PER_LB, "oz": KG_PER_LB / 16}
+
+
+_BY_OPTION: Final = ("machine", "material", "wire", "height")
+
+
+def missing_remedy(missing: Sequence[str]) -> str:
+    """Say how to give what a row of measured cuts lacks; empty where only the row can.
+
+    Parameters
+    ----------
+    missing : sequence of str
+        Columns without a value.
+    """
+    if "job" in missing:
+        return (
+            'Name the job in the row, or with --job-name; a --cut names it as "job=X1; pass=1; '
+            '...".'
+        )
+    options = [f"--{name}" for name in missing if name in _BY_OPTION]
+    if not options:
+        return ""
+    known = (
+        f" Machines are {', '.join(shipped_machines())}, or a definition of the shop's own."
+        if "machine" in missing
+        else ""
+    )
+    return f"Fill the cell, or give {' and '.join(options)} for all rows that leave it out.{known}"
 
 
 def read_minutes(text: str) -> float:

@@ -149,12 +149,20 @@ def _times(one: FarValue) -> float | None:
 
 def _compared(one: FarValue) -> str:
     unit = _WRITTEN[one.measure][1]
-    compared, times = f"{one.expected:.3g} {unit} expected", _times(one)
+    compared, times = f"{one.expected:.3g} {unit} expected{_of_moves(one)}", _times(one)
     if times is None:
         return f"against {compared}"
     if times > 1:
         return f"{_figure(times)} times the {compared}"
     return f"1/{_figure(1 / times)} of the {compared}"
+
+
+def _of_moves(one: FarValue) -> str:
+    """Say that a feed is the mean over the moves of the job, where that is not the full feed."""
+    share = f"{one.cut.feed_share:.3g}"
+    if one.measure is not Measure.FEED or share == "1":
+        return ""
+    return f" as the mean of this job's moves ({share} times the full feed of the pass)"
 
 
 def _believed(one: FarValue) -> str:
@@ -167,9 +175,9 @@ def _believed(one: FarValue) -> str:
 def _in_question(rules: LearningRules) -> str:
     """Say what becomes of a size error that is far beyond what its pass holds."""
     return (
-        f" A size error beyond {rules.gross_size_tolerances:g} times what its pass holds is in "
-        "question: it counts for nothing, and every plan of the pass says so, until sizes of other "
-        "jobs agree with it or it is confirmed."
+        f" A size error beyond {rules.gross_size_tolerances:g} times what its pass holds, by the "
+        "tables or by other jobs of the machine, is in question: it counts for nothing, and every "
+        "plan of the pass says so, until sizes of other jobs agree with it or it is confirmed."
     )
 
 
@@ -196,7 +204,7 @@ def _rests(row: Moved) -> Finding:
         code="few-jobs-moved",
         severity=Severity.WARNING,
         message=f"{jobs_words(row.few).capitalize()} moved the expected feed of "
-        f"{row.material}, {row.wire}, pass {row.pass_number}, to "
+        f"{row.material}, {row.wire}, {row.height_mm:g} mm high, pass {row.pass_number}, to "
         f"{moved_words(row.few)}: further than four cuts in five are off.",
         where=Place(pass_number=row.pass_number),
         remedy="Check the clock and the rows: minutes or hours, pieces, wire, pass. "

@@ -12,7 +12,7 @@ from kerfwright.app.doubted_cuts import doubts
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.errors import InputError, RangeError, sentence
 from kerfwright.foundation.findings import Finding, Severity
-from kerfwright.learning.batch import Added, CutBatch, KeptBatch, KeptCuts
+from kerfwright.learning.batch import Added, CutBatch, KeptBatch, KeptCuts, RefusedRow
 from kerfwright.learning.far import far_values
 from kerfwright.learning.learn import learn, sizes_beyond, sizes_in_question, tables_sha256
 from kerfwright.learning.moved import Moved, what_moved
@@ -137,7 +137,8 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
     -------
     Recorded
         With findings ``cuts-recorded-before``, ``cuts-resemble``, ``cuts-none-taken``,
-        ``cuts-set-aside``, ``cut-far-off``, ``few-jobs-moved`` and one for each refused row.
+        ``cuts-set-aside``, ``cut-far-off``, ``few-jobs-moved`` and one for each reason
+        that rows are refused for.
 
     Raises
     ------
@@ -148,7 +149,7 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
     with store.one_writer():
         before = _known(store, tables)
         added = store.add(batch)
-        findings = [*(row.finding for row in batch.refused), *batch.notes]
+        findings = [*_refusals(batch), *batch.notes]
         findings += _noted(batch, added)
         kept = _usable(store.cuts(), tables.technology)
         findings += _aside(kept)
@@ -176,6 +177,38 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
         moved=moved,
         findings=tuple(findings),
     )
+
+
+def _refusals(batch: CutBatch) -> list[Finding]:
+    """Return why rows are refused; a reason that several share is said once, with their lines."""
+    alike: dict[tuple[str, str], list[RefusedRow]] = {}
+    for row in batch.refused:
+        reason = row.finding.message.partition(": ")[2]
+        alike.setdefault((reason, row.finding.remedy), []).append(row)
+    found = []
+    for (reason, _), rows in alike.items():
+        first = rows[0].finding
+        if len(rows) > 1:
+            noun = first.message.partition(" ")[0]
+            lines = [row.line for row in rows]
+            first = replace(
+                first,
+                message=f"{noun}s {_runs(lines)} are not taken: {reason}",
+                data={**first.data, "lines": ", ".join(f"{line}" for line in lines)},
+            )
+        found.append(first)
+    return found
+
+
+def _runs(lines: Sequence[int]) -> str:
+    """Write lines that follow each other as one: 2–5, 9."""
+    runs: list[list[int]] = []
+    for line in lines:
+        if runs and line == runs[-1][1] + 1:
+            runs[-1][1] = line
+        else:
+            runs.append([line, line])
+    return ", ".join(f"{a}" if a == b else f"{a}–{b}" for a, b in runs)
 
 
 def withdraw_cuts(name: str, *, reason: str, store: CutStore, tables: LearningTables) -> Recorded:

@@ -85,6 +85,7 @@ def fit_measure(
             scale_sigma_log=0.0 if is_alone else rules.variance_scale_sigma_log,
             slips=_slips(measure, rules),
             agreed=agreed,
+            is_scatter_one=measure is Measure.SIZE and rules.size_prior_jobs > 0,
         )
     inputs, jobs, scatter = found.scales
     variance = {kind: shares[kind] * inputs for kind in CROSSED}

@@ -324,6 +324,15 @@ class Posterior:
         ra_factor, ra_sigma = ratio(ra, rules.ra_unit_log(one.fine_spark_sigma_log))
         wire_factor, wire_sigma = ratio(wire, rules.wire_sigma_log)
         break_factor, break_sigma = ratio(breaks, rules.breaks_sigma_log)
+        sizes = sizes_known(
+            self._size_book(names),
+            names,
+            unit_um=size_unit_um,
+            tolerance_um=one.tolerance_um,
+            variance=self.measures[Measure.SIZE].variance,
+            rules=rules,
+        )
+        likeliest_um = size_unit_um * float(size.mean[index])
         return Learned(
             experience=self.sha256,
             records=self.counts.get(together, 0),
@@ -334,21 +343,14 @@ class Posterior:
             feed_shares=feed.shares[index],
             ra_factor=ra_factor,
             ra_sigma_log=ra_sigma,
-            size_bias_um=size_unit_um * float(size.mean[index]),
+            size_bias_um=sizes.within_um(likeliest_um) if sizes is not None else likeliest_um,
             size_sigma_um=size_unit_um * math.sqrt(size.variance(index)),
             is_size_proven=self.sizes.get(together, 0) >= rules.fewest_sizes,
             wire_factor=wire_factor,
             wire_sigma_log=wire_sigma,
             breaks_per_h=Range.lognormal(rules.breaks_per_h * break_factor, sigma_log=break_sigma),
             breaks_burst=self.measures[Measure.BREAKS].burst,
-            sizes=sizes_known(
-                self._size_book(names),
-                names,
-                unit_um=size_unit_um,
-                tolerance_um=one.tolerance_um,
-                variance=self.measures[Measure.SIZE].variance,
-                rules=rules,
-            ),
+            sizes=sizes,
             few=self._few(names, sigma_log=one.feed_sigma_log),
             borne=BorneFeeds(
                 steps=self.borne.get(borne_key(names), ()),

@@ -126,6 +126,10 @@ class Answers:
 def answers(sizes: Sequence[MeasuredSize], rules: LearningRules) -> Answers:
     """Return which sizes are in question, which are far off, and where far ones agree.
 
+    Far off is beyond ``gross_size_tolerances`` times what the pass holds: by the tables, or by the
+    machine's other jobs of the pass where there are enough, whichever is less.  Nothing within what
+    the tables hold is.
+
     Parameters
     ----------
     sizes : sequence of MeasuredSize
@@ -135,8 +139,41 @@ def answers(sizes: Sequence[MeasuredSize], rules: LearningRules) -> Answers:
     ----------
     Decision 0025.  The number of slips among as many jobs: binomial law.
     """
-    limit = rules.gross_size_tolerances / rules.size_share_of_tolerance
-    far = np.array([abs(one.value) > limit for one in sizes], dtype=bool)
+    by_tables = np.full(len(sizes), rules.gross_size_tolerances / rules.size_share_of_tolerance)
+    gross = _answered(sizes, by_tables, rules)
+    if not rules.size_prior_jobs:
+        return gross
+    return _answered(sizes, np.minimum(by_tables, _likely(sizes, gross.in_question, rules)), rules)
+
+
+def _likely(sizes: Sequence[MeasuredSize], out: NDArray[np.bool_], rules: LearningRules) -> Floats:
+    """Return how far each size may be by the other jobs of its machine and pass, in deviations."""
+    squares: dict[tuple[str, str], dict[str, list[float]]] = {}
+    for one, is_out in zip(sizes, out.tolist(), strict=True):
+        if not is_out:
+            jobs = squares.setdefault(one.place[:2], {})
+            jobs.setdefault(one.record.job, []).append(one.value**2)
+    means = {
+        place: {job: math.fsum(of) / len(of) for job, of in jobs.items()}
+        for place, jobs in squares.items()
+    }
+    sums = {place: math.fsum(of.values()) for place, of in means.items()}
+    prior, tables = rules.size_prior_jobs, 1 / rules.size_share_of_tolerance
+    found = np.full(len(sizes), np.inf)
+    for k, one in enumerate(sizes):
+        place, job = one.place[:2], one.record.job
+        of = means.get(place, {})
+        others = len(of) - (job in of)
+        if others >= rules.settled_jobs:
+            square = max(0.0, sums[place] - of.get(job, 0.0))
+            held = 2 * math.sqrt((prior + square) / (prior + others))
+            found[k] = max(tables, rules.gross_size_tolerances * held)
+    return found
+
+
+def _answered(sizes: Sequence[MeasuredSize], limits: Floats, rules: LearningRules) -> Answers:
+    """Return what becomes of sizes by how far each may be."""
+    far = np.array([abs(one.value) for one in sizes]) > limits
     jobs: dict[tuple[str, str], set[str]] = {}
     sides: dict[tuple[str, str, bool], list[MeasuredSize]] = {}
     for one in sizes:
@@ -360,8 +397,13 @@ def sizes_known(
         for k in np.flatnonzero((book.doubted > 0) & same[:, _MACHINE] & same[:, _PASS]).tolist()
     ]
     count = sum(one.count for one in there)
+    # The farthest size of the pass itself left out, with its job: does it alone widen what is held?
+    far_square = max((max(one.plus, one.minus) ** 2 for one in there), default=0.0)
+    square = max(0.0, float(weights @ squares) - far_square)
+    without = (prior + square) / (prior + max(0.0, float(weights @ book.jobs) - 1))
     return SizesKnown(
         held_um=min(2 * root_um, unit_um * (plus + minus) + max(tolerance_um, 2 * unit_um)),
+        held_without_worst_um=2 * unit_um * math.sqrt(without) if there else 0.0,
         tables_um=tolerance_um,
         count=count,
         jobs=sum(one.jobs for one in there),

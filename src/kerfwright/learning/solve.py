@@ -48,6 +48,8 @@ _AT_SQUARE: Final = float(np.exp(-(_AT**2) / 2) @ _AT**2 / np.exp(-(_AT**2) / 2)
 _STEP: Final = 0.4
 """Prior deviations that the search for the variances begins with."""
 _ROUNDING: Final = 1 + 1e-9
+_SCALES: Final = [0, 1, -1]
+"""Where the scales of inputs, jobs and cuts stand among those sought: the last two may be one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -215,6 +217,7 @@ def fit_robust(
     scale_sigma_log: float,
     slips: Slips = NO_SLIPS,
     agreed: NDArray[np.bool_] | None = None,
+    is_scatter_one: bool = False,
 ) -> Effects:
     """Fit crossed effects with Student's t scatter and variances learned about their priors.
 
@@ -238,6 +241,10 @@ def fit_robust(
         How often a row is no cut at all.
     agreed : NDArray of bool or None
         Rows that are no accident: they keep their whole weight however far off.
+    is_scatter_one : bool
+        Whether jobs and cuts share one variance scale.  Where a job has one row of a kind, rows
+        alike drive that of the cuts to nothing; a single row far off is then the job's, which is
+        normal and moves what all rows share.
 
     Notes
     -----
@@ -264,17 +271,18 @@ def fit_robust(
         rows.usual &= ~agreed
     # With nothing learned the ranges must be those of the tables, so that is where it starts.
     centre = -_MIXED * scale_sigma_log**2
-    log_scales = np.full(3, centre)
+    centres = np.full(2 if is_scatter_one else 3, centre)
+    log_scales = centres
     prior = _ScalePrior(centre=centre, sigma_log=scale_sigma_log)
 
     def unpack(logs: Floats) -> tuple[Floats, float]:
-        inputs, jobs, scatter = np.exp(logs)
+        inputs, jobs, scatter = np.exp(logs[_SCALES])
         return design.scaled(inputs, jobs), law.squared_scale * scatter
 
     for trials in _TRIALS:
         # A row in doubt counts for the variances as the tables' own judge it: one that is likely
         # only if they are wider shall not widen them.
-        rows.judge(*unpack(np.full(3, centre)))
+        rows.judge(*unpack(centres))
         rows.reweigh(*unpack(log_scales))
         if scale_sigma_log > 0:
             log_scales = prior.best(rows.plain(), unpack, log_scales, trials=trials)
@@ -289,7 +297,7 @@ def fit_robust(
         design.is_job,
         place,
     )
-    inputs, jobs, scattered = (float(v) for v in np.exp(log_scales))
+    inputs, jobs, scattered = (float(v) for v in np.exp(log_scales[_SCALES]))
     return Effects(
         mean=mean, precision=precision, scales=(inputs, jobs, scattered), weights=rows.weights
     )
@@ -383,7 +391,7 @@ class _Rows:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _ScalePrior:
-    """Lognormal prior of the three variance scales."""
+    """Lognormal prior of the variance scales."""
 
     centre: float
     sigma_log: float
@@ -402,9 +410,9 @@ class _ScalePrior:
             penalised,
             start,
             method="Nelder-Mead",
-            bounds=[(-edge, edge)] * 3,
+            bounds=[(-edge, edge)] * len(start),
             options={
-                "initial_simplex": start + step * np.vstack([np.zeros(3), np.eye(3)]),
+                "initial_simplex": np.vstack([start, start + step * np.eye(len(start))]),
                 "maxfev": trials,
                 "xatol": 0.02 * self.sigma_log,
                 "fatol": 0.01,
@@ -418,15 +426,15 @@ class _ScalePrior:
         def penalised(logs: Floats) -> float:
             return self._penalised(equations, unpack, logs)
 
-        edge, step = self._edge, self._step
+        edge, step, axes = self._edge, self._step, np.eye(len(best))
         # Curvature of -2 log p is 2/s^2, and the prior's alone is the least it can be.
         ends = np.array(
-            [[penalised(best + sign * step * axis) for axis in np.eye(3)] for sign in (-1, 1)]
+            [[penalised(best + sign * step * axis) for axis in axes] for sign in (-1, 1)]
         )
         curvature = (ends.sum(axis=0) - 2 * penalised(best)) / step**2
         sigmas = np.sqrt(2 / np.maximum(curvature, 2 / self.sigma_log**2))
         # With few rows a variance may be far above its likeliest value but not far below it.
-        along = sigmas[:, None, None] * np.eye(3)[:, None, :] * _AT[:, None]
+        along = sigmas[:, None, None] * axes[:, None, :] * _AT[:, None]
         heights = np.array([[penalised(best + step) for step in steps] for steps in along])
         # Beyond the edge nothing is: what would be likeliest there must not drown the rest.
         heights[np.abs(best[:, None] + sigmas[:, None] * _AT) > edge * _ROUNDING] = np.inf

@@ -154,6 +154,8 @@ class SizesKnown:
         Jobs alike from which no single one decides.
     mean_um, least_um, most_um : float
         Of those sizes as they were written; 0 where there are none.
+    held_without_worst_um : float
+        As ``held_um``, had the farthest of those sizes not been; 0 where there are none.
     """
 
     held_um: float
@@ -168,6 +170,7 @@ class SizesKnown:
     mean_um: float = 0.0
     least_um: float = 0.0
     most_um: float = 0.0
+    held_without_worst_um: float = 0.0
 
     def tolerance_um(self, *, best_um: float, is_proven: bool) -> float:
         """Return what may be promised, µm: a better one than the tables' with enough sizes only.
@@ -180,6 +183,20 @@ class SizesKnown:
             Whether enough sizes were measured; one in question unproves them.
         """
         return max(self.held_um, self.least_um_held(best_um=best_um, is_proven=is_proven))
+
+    def within_um(self, um: float) -> float:
+        """Return a size no further from nominal than any that was measured of just this, µm.
+
+        What other passes showed says nothing beyond them: an offset set by it would be a guess.
+
+        Parameters
+        ----------
+        um : float
+            The likeliest size error by all cuts.
+        """
+        if not self.count:
+            return um
+        return min(max(um, min(0.0, self.least_um)), max(0.0, self.most_um))
 
     def least_um_held(self, *, best_um: float, is_proven: bool) -> float:
         """Return the narrowest that may be promised, µm."""

@@ -113,8 +113,8 @@ def size_reasons(
         plain,
         shares=((LENT, 1.0),) if is_lent else plain.shares,
         formula="normal: the likeliest wall by all cuts, drawn to nominal, sizes far off and alone "
-        "counting little and those in question not; the deviation no less than what is held "
-        "allows for",
+        "counting little and those in question not, no further than the farthest measured here; "
+        "the deviation no less than what is held allows for",
         inputs=(("expected_um", bias_um), ("standard_deviation_um", sigma_um), *measured),
     )
     return held, wall
@@ -155,8 +155,10 @@ def size_findings(known: Sequence[tuple[int, Learned]]) -> list[Finding]:
         for number, one, s in sizes
         if (s.count or number == known[-1][0]) and _rests_on_few(one, s)
     ]
+    one_wide = [(n, s) for n, _, s in sizes if (n, s) not in few and _is_widened_by_one(s)]
     found = [_asked_finding(asked)] if asked else []
     found += [_few_finding(few)] if few else []
+    found += [_one_finding(one_wide)] if one_wide else []
     off = [
         (number, one.size_bias_um)
         for number, one, s in sizes
@@ -267,6 +269,12 @@ def _rests_on_few(one: Learned, sizes: SizesKnown) -> bool:
     )
 
 
+def _is_widened_by_one(sizes: SizesKnown) -> bool:
+    """Return whether a pass is held for wider than by the tables because of one size alone."""
+    most_um = sizes.tables_um * (1 + _MOVED)
+    return bool(sizes.worst) and 0 < sizes.held_without_worst_um <= most_um < sizes.held_um
+
+
 def _asked_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
     records = [record for _, s in passes for record in s.questioned]
     count = sum(s.doubted for _, s in passes)
@@ -323,6 +331,24 @@ def answered_finding(
         asked,
         message=f"{asked.message} {named} was answered since.",
         remedy=f"{asked.remedy} Nothing is left to do for {named}: {today}",
+    )
+
+
+def _one_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
+    parts = ", ".join(
+        f"±{both(two_digits_up(s.held_um))} with it, "
+        f"±{both(two_digits_up(max(s.held_without_worst_um, s.tables_um)))} without (pass {number})"
+        for number, s in passes
+    )
+    worst = [s.worst[0] for _, s in passes]
+    return Finding(
+        code="size-rests-on-few-jobs",
+        severity=Severity.WARNING,
+        message=f"One size alone widens what is held here: {parts}. It is {records_words(worst)}.",
+        remedy="Check that size against what was written at the machine. If it is wrong, take its "
+        "batch back (record --withdraw) and record it corrected; if it is right, more jobs settle "
+        "how often it happens." + mended_words(worst),
+        data={"passes": ", ".join(f"{number}" for number, _ in passes), "jobs": 1},
     )
 
 

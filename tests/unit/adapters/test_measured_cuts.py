@@ -97,6 +97,21 @@ def test_a_bad_row_is_refused_with_its_line_and_the_others_are_taken(row, code):
     assert refused.finding.remedy
 
 
+@pytest.mark.parametrize(("change", "named"), [
+    ({"height": "30"}, "height '30' has no unit"),
+    ({"length": "30"}, "length '30' has no unit"),
+    ({"time_min": "abc"}, "time_min 'abc' is no number"),
+    ({"size_error_um": "4,9x"}, "size_error_um '4,9x' is no number"),
+])  # fmt: skip
+def test_a_cell_that_cannot_be_read_is_named_by_its_column(change, named):
+    cells = {"job": "A1", "machine": "generic-mm", "material": "D2", "wire": "0.25 mm",
+             "height": "40 mm", "pass": "1", "length": "412 mm"}  # fmt: skip
+    cells |= {"time": "170 min"} if "time_min" not in change else {}
+    cells |= change
+    (refused,) = read(f"{';'.join(cells)}\n{';'.join(cells.values())}\n").refused
+    assert named in refused.finding.message
+
+
 @pytest.mark.parametrize(
     ("column", "cell", "code"),
     [

@@ -12,6 +12,7 @@ import pytest
 
 from kerfwright.adapters.posterior_json import posterior_from, posterior_text
 from kerfwright.learning.learn import learn
+from kerfwright.learning.records import Measure, levels
 from kerfwright.process.size_records import size_findings
 from simulated_shops import MACHINES, MATERIALS, RULES, TABLES, WIRES, Scene, measured
 
@@ -60,6 +61,18 @@ def after(sizes_um, number=3, of=3, **where):
 def passed(posterior, number=3, **where):
     technology = dataclasses.replace(TABLES.technology, experience=posterior)
     return scene(**where).passes(number, technology)[-1]
+
+
+def crossed(number):
+    there = scene()
+    return levels(
+        machine=there.machine,
+        material=there.material,
+        wire=there.wire,
+        height_mm=there.height_mm,
+        pass_number=number,
+        rules=RULES,
+    )
 
 
 def codes(*passes):
@@ -183,10 +196,10 @@ def test_a_fine_skim_lends_its_micrometres_to_a_coarse_pass_and_a_coarse_one_its
 
 @pytest.mark.parametrize("error_um", [20.0, 49.0, 51.0, 120.0])
 def test_what_three_jobs_agree_on_is_expected(error_um):
-    assert after([error_um] * 3).size_bias_um == pytest.approx(error_um, rel=0.1)
+    assert after([error_um] * 3).size_bias_um == pytest.approx(error_um, rel=0.2)
     # Beside five good ones it is their mean that is expected, less what few data shrink.
     mixed_um = after([*GOOD, *[error_um] * 3]).size_bias_um
-    assert 0.7 * error_um * 3 / 8 < mixed_um < 1.1 * error_um * 3 / 8
+    assert 0.55 * error_um * 3 / 8 < mixed_um < 1.1 * error_um * 3 / 8
 
 
 def test_a_confirmed_size_far_off_is_not_expected_of_the_next_wall_but_is_allowed_for():
@@ -216,6 +229,27 @@ def test_few_jobs_behind_a_size_are_said():
     one_job = passed(learned([cut(0.1, "one") for _ in range(6)]))
     assert one_job.tolerance_um < TABLES_UM
     assert codes(one_job) == {"size-rests-on-few-jobs"}
+
+
+# The rough pass holds ±25 µm: twice that is no limit for a machine whose rough walls are within 4.
+@pytest.mark.parametrize("jobs", [2, 3, 5, 20])
+def test_a_machine_that_is_known_asks_sooner(jobs):
+    good = [cut(1.0 + n % 4, f"J{n}", 1) for n in range(jobs)]
+    posterior = learned([*good, cut(49.0, "slip", 1)])
+    one = passed(posterior, 1)
+    assert (one.learned.sizes.doubted, one.tolerance_um > 25) == ((1, False), (0, True))[jobs < 3]
+    # Nothing that the tables hold is asked about, however narrow the others are.
+    assert passed(learned([*good, cut(24.9, "wide", 1)]), 1).learned.sizes.doubted == 0
+
+
+def test_one_size_that_widens_what_many_jobs_hold_is_named():
+    (found,) = (
+        f for f in size_findings([(3, after([*GOOD, 7.0]).learned)]) if f.code != "offset-to-set"
+    )
+    assert found.code == "size-rests-on-few-jobs"
+    assert found.message.startswith("One size alone widens what is held here: ±5.8 µm")
+    assert "job J5, pass 3: 7 µm" in found.message
+    assert codes(after([*GOOD, 7.0, 7.0, -7.0])) == set()
 
 
 def test_the_finding_says_what_holds_by_which_records_and_how_many_jobs_settle_it():
@@ -278,6 +312,29 @@ def test_a_wild_size_is_not_the_one_that_proves_a_narrower_promise(wild_um):
     assert after([*four, wild_um]).tolerance_um >= TABLES_UM
 
 
+# Readings of a dial, in whole and half micrometres: as alike as they come, and scattered.
+@pytest.mark.parametrize("wobble_um", [0.0, 0.5])
+@pytest.mark.parametrize("odd_um", [2.0, 3.0, 4.0, 4.9])
+def test_a_size_of_another_pass_moves_no_offset_beyond_what_was_measured(odd_um, wobble_um):
+    sizes_um = {1: 2.0, 2: 1.5, 3: -0.5, 4: 0.5}
+    good = [
+        cut(um + wobble_um * (n % 3 - 1), f"B{n}", number)
+        for n in range(5)
+        for number, um in sizes_um.items()
+    ]
+    known = learned(good)
+    # Confirmed, so that it counts whole however far it is.
+    later = learned([*good, confirmed(odd_um, number=4)])
+    for number, um in sizes_um.items():
+        if number != 4:
+            assert abs(passed(later, number).size_bias_um) <= abs(um) + wobble_um + 1e-9
+    # Not by that guard alone: what all cuts say moves by less than a tenth of a deviation, where
+    # it moved by up to 0.3.
+    rows = [crossed(number) for number in (1, 2, 3)]
+    was, now = (one.measures[Measure.SIZE].outlook(rows).mean for one in (known, later))
+    assert now == pytest.approx(was, abs=0.1)
+
+
 def test_what_sizes_hold_is_kept_with_the_experience():
     before = learned([cut(um, f"J{n}") for n, um in enumerate([*GOOD, 49.0, 60.0])])
     text = posterior_text(before)
@@ -313,5 +370,5 @@ def test_the_offset_to_set_is_said_where_sizes_are_off_to_one_side_and_only_ther
     for sign, way in ((1, "smaller"), (-1, "larger")):
         found = size_findings([(3, after([sign * 3.0] * 8).learned)])
         (offset,) = (f for f in found if f.code == "offset-to-set")
-        assert "set the offset of pass 3 2.9 µm (0.00011 in) " + way in offset.remedy
+        assert "set the offset of pass 3 3 µm (0.00012 in) " + way in offset.remedy
     assert not size_findings([(3, after([3.0, -3.0] * 4).learned)])

@@ -81,9 +81,20 @@ def _role(target: PartContour) -> str:
 
 
 def show_passes(
-    page: Page, choice: PassChoice, show: Show, *, feeds: Sequence[RoughFeed] = ()
+    page: Page,
+    choice: PassChoice,
+    show: Show,
+    *,
+    feeds: Sequence[RoughFeed] = (),
+    sheets_hold_um: float | None = None,
 ) -> None:
-    """Show wire and passes, and the rough feeds of the program that are not the table's."""
+    """Show wire and passes, and the rough feeds of the program that are not the table's.
+
+    The last pass holds `sheets_hold_um` where sheets of a stack hold less than a single one.
+    """
+    held = [p.tolerance_um for p in choice.passes]
+    if sheets_hold_um is not None:
+        held[-1] = sheets_hold_um
     unit, ra, tiny = show.unit.value, show.roughness_unit, show.tiny_unit
     page.heading(f"Wire {choice.wire.name}, {show.size(choice.wire.diameter_mm)}")
     page.table(
@@ -97,9 +108,9 @@ def show_passes(
                 show.feed(p.feed_mm_per_min),
                 f"{show.feed(p.feed_range_mm_per_min.low)}–{show.feed(p.feed_range_mm_per_min.high)}",
                 show.tiny(p.gap_um), show.tiny(p.stock_um), show.roughness(p.ra_um),
-                show.tiny(p.recast_um), show.tiny(p.tolerance_um),
+                show.tiny(p.recast_um), show.tiny(held_um),
             )
-            for p in choice.passes
+            for p, held_um in zip(choice.passes, held, strict=True)
         ],
         left=(1,),
     )  # fmt: skip

@@ -350,9 +350,9 @@ def _led_from(
         memory=memory,
     )
     is_part, held = target.role is Role.OUTLINE, None if coreless else tab
-    asked_mm = requirement.placement_of(target.id).tab_width_mm
+    placement = requirement.placement_of(target.id)
     findings = [
-        *site_findings(site, held, rules, is_part=is_part, asked_width_mm=asked_mm),
+        *site_findings(site, held, rules, is_part=is_part, placement=placement),
         *drilled_deep(site.start, requirement.height_mm, law=technology.small_hole),
         *said,
     ]

@@ -213,7 +213,8 @@ def test_an_outline_in_a_frame_too_thin_for_a_hole_is_entered_from_the_edge(
     (c,) = plan.contours
     assert c.start.kind is StartKind.EDGE
     assert not (-1 <= c.start.x_mm <= 31 and -1 <= c.start.y_mm <= 21)
-    assert found(plan, "start-from-edge")
+    (said,) = found(plan, "start-from-edge")
+    assert "no start hole fits" in said.message
 
 
 @pytest.mark.parametrize(

@@ -11,11 +11,11 @@ from kerfwright.app.alternatives import changes
 from kerfwright.app.asks import Asks, asks_of
 from kerfwright.app.changes import Change
 from kerfwright.app.concessions import least_conceded
-from kerfwright.app.effects import is_same_price, sentence
+from kerfwright.app.effects import is_noise, is_same_price, sentence
 from kerfwright.app.front import front, whose
 from kerfwright.app.measured_here import not_measured
 from kerfwright.app.offers import Offer, Priced, Shop
-from kerfwright.app.other_wires import other_wires
+from kerfwright.app.other_wires import by_diameter_alone, other_wires
 from kerfwright.costing.rates import RateTable
 from kerfwright.planning.leaning import LeaningWalls
 from kerfwright.planning.memory import Memory
@@ -177,6 +177,7 @@ def what_if(
     if base is None:
         return None
     found: list[tuple[Change, Alternative]] = []
+    unsaid: list[Alternative] = []
     now = "pricing other wires", _WIRES_FROM
     by_wire = other_wires(shop, requirement, base, quantity)
     others = by_wire.paying
@@ -198,9 +199,12 @@ def what_if(
         same = is_same_price(change, one.saved_share, shop)
         if change.must_cost and one.saved_each > 0:
             continue
+        if is_noise(change, one.saved_share, shop):
+            unsaid.append(one)
         if not change.must_save or one.saved_each > 0 or same:
             found.append((change, one))
     worth = _worth_a_word(found, [c.target.id for c in base.plan.contours])
+    worth = [one for one in worth if one not in unsaid]
     worth.sort(key=lambda a: -a.saved_each)
     # A step of recast by itself promises less than a row of passes, and costs less.
     steps = [replace(a.offer, asks=a.asks) for change, a in found if change.demand == "recast"]
@@ -259,6 +263,10 @@ def _alternative(
     saved = base.offer.each - priced.offer.each
     unmeasured = not_measured(base, priced)
     told = sentence(change, base, priced, asked=asked, shop=shop, quantity=quantity)
+    if change.demand == "wire":
+        wire = priced.plan.choice.wire
+        by_size = by_diameter_alone(shop, asked, base, wire, quantity)
+        told = " ".join(filter(None, (told, by_size)))
     return Alternative(
         demand=change.demand,
         asked=change.asked,

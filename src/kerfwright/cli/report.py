@@ -230,7 +230,7 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
             ],
             left=(0,),
         )
-    page.heading("The cheapest for each quality that is asked for")
+    page.heading("The cheapest for each quality asked for, wires of measured rate before others")
     with_recast = any(o.asked.max_recast_um is not None for o in found.front)
     page.table(
         (

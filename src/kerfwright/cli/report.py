@@ -100,7 +100,7 @@ def show_passes(
     page.table(
         (
             "pass", "kind", f"offset {unit}", f"feed {unit}/min", "10–90 %", f"gap {tiny}",
-            f"stock {tiny}", f"Ra {ra}", f"recast {tiny}", f"holds ± {tiny}",
+            f"stock {tiny}", f"Ra {ra}", f"recast {show.layer_unit}", f"holds ± {tiny}",
         ),
         [
             (
@@ -108,7 +108,7 @@ def show_passes(
                 show.feed(p.feed_mm_per_min),
                 f"{show.feed(p.feed_range_mm_per_min.low)}–{show.feed(p.feed_range_mm_per_min.high)}",
                 show.tiny(p.gap_um), show.tiny(p.stock_um), show.roughness(p.ra_um),
-                show.tiny(p.recast_um), show.tiny(held_um),
+                show.layer(p.recast_um), show.tiny(held_um),
             )
             for p, held_um in zip(choice.passes, held, strict=True)
         ],
@@ -122,7 +122,7 @@ def show_passes(
         )
     page.table(
         (
-            "10–90 %", f"gap {tiny}", f"stock {tiny}", f"Ra {ra}", f"recast {tiny}",
+            "10–90 %", f"gap {tiny}", f"stock {tiny}", f"Ra {ra}", f"recast {show.layer_unit}",
             f"wall off by {tiny}",
         ),
         [
@@ -130,7 +130,7 @@ def show_passes(
                 f"pass {p.number}", _span(p.gap_range_um, show),
                 "" if p.is_rough else _span(p.stock_range_um, show),
                 f"{show.roughness(p.ra_range_um.low)}–{show.roughness(p.ra_range_um.high)}",
-                _span(p.recast_range_um, show),
+                f"{show.layer(p.recast_range_um.low)}–{show.layer(p.recast_range_um.high)}",
                 _span(p.size_error_um, show, sign="+"),
             )
             for p in choice.passes
@@ -236,13 +236,13 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
         (
             "passes", f"wire {show.unit.value}", "of", "each", *(f"at {q}" for q in others),
             f"± {show.tiny_unit}", f"Ra {show.roughness_unit}",
-            *((f"recast {show.tiny_unit}",) if with_recast else ()), "machine time", "",
+            *((f"recast {show.layer_unit}",) if with_recast else ()), "machine time", "",
         ),
         [
             (
                 str(o.passes), show.wire(o.wire_diameter_mm), o.wire_name, *_each_at(o),
                 show.limit(o.asked.tolerance_um), show.limit(o.asked.ra_um, is_roughness=True),
-                *((show.limit(o.asked.max_recast_um),) if with_recast else ()),
+                *((show.limit(o.asked.max_recast_um, is_roughness=True),) if with_recast else ()),
                 minutes_text(o.machine_minutes_each),
                 "price as asked" if _costs_as(o, found.as_asked) else "",
             )

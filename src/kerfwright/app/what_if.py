@@ -177,7 +177,6 @@ def what_if(
     if base is None:
         return None
     found: list[tuple[Change, Alternative]] = []
-    unsaid: list[Alternative] = []
     now = "pricing other wires", _WIRES_FROM
     by_wire = other_wires(shop, requirement, base, quantity)
     others = by_wire.paying
@@ -199,12 +198,9 @@ def what_if(
         same = is_same_price(change, one.saved_share, shop)
         if change.must_cost and one.saved_each > 0:
             continue
-        if is_noise(change, one.saved_share, shop):
-            unsaid.append(one)
         if not change.must_save or one.saved_each > 0 or same:
             found.append((change, one))
-    worth = _worth_a_word(found, [c.target.id for c in base.plan.contours])
-    worth = [one for one in worth if one not in unsaid]
+    worth = _worth_a_word(found, [c.target.id for c in base.plan.contours], shop)
     worth.sort(key=lambda a: -a.saved_each)
     # A step of recast by itself promises less than a row of passes, and costs less.
     steps = [replace(a.offer, asks=a.asks) for change, a in found if change.demand == "recast"]
@@ -222,17 +218,19 @@ def what_if(
 
 
 def _worth_a_word(
-    found: Sequence[tuple[Change, Alternative]], contour_ids: Sequence[str]
+    found: Sequence[tuple[Change, Alternative]], contour_ids: Sequence[str], shop: Shop
 ) -> list[Alternative]:
     """Return the alternatives without those that give up more than another and save no more.
 
-    Only demands are compared: changes of wire, shape, height or quantity give up none.
+    Nor those that save less than prices tell apart.  Only demands are compared: changes of wire,
+    shape, height or quantity give up none.
     """
     limits = [_limits(change, contour_ids) if change.is_looser else () for change, _ in found]
     return [
         one
-        for (_, one), mine in zip(found, limits, strict=True)
-        if not any(
+        for (change, one), mine in zip(found, limits, strict=True)
+        if not is_noise(change, one.saved_share, shop)
+        and not any(
             theirs and other.saved_each >= one.saved_each and _is_looser(mine, theirs)
             for (_, other), theirs in zip(found, limits, strict=True)
         )

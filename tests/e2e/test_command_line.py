@@ -644,6 +644,12 @@ def test_the_wire_is_told_in_a_line_and_in_full_where_reasons_are_asked(
     assert run(job) == 0
     shown = capsys.readouterr().out
     assert "tension 15.5 N (3.48 lbf)" in shown
+    # The factor is that of the model, which `why` answers and the estimate counts with.
+    plan = json.loads((tmp_path / "job" / "plan.json").read_text("utf-8"))
+    factor = plan["wire_states"][0]["relative_breaks"]
+    assert abs(factor - 1) > 0.01, "a job whose factor is told"
+    said = " ".join(shown.split())
+    assert f"by heat alone it breaks about {factor:.2g} times as often an hour as in a" in said
     assert "The wire in each pass" not in shown
     assert "re-threading after" in shown
     assert run([*job, "--explain"]) == 0

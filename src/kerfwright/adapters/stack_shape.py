@@ -27,7 +27,7 @@ def curve_shape(curve: StackCurve) -> dict[str, Any]:
                 "machine_minutes_each": p.offer.machine_minutes_each,
                 "passes": p.offer.passes,
                 "area_rate_mm2_per_min": p.area_rate_mm2_per_min,
-                "tolerance_um": p.offer.tolerance_um,
+                "tolerance_um": p.holds_um,
                 "blocks": p.blocks,
             }
             for p in curve.points

@@ -181,7 +181,7 @@ def _material(key: str, node: Node) -> Material:
         "yield_mpa",
     )
     optional = ("latent_heat_kj_per_kg", "resistivity_uohm_cm", "expansion_um_per_mk")
-    node.only("name", "family", "aliases", "is_brittle", "notes", *needed, *optional)
+    node.only("name", "family", "aliases", "is_brittle", "notes", "recast_note", *needed, *optional)
     values, sources = node.record(*needed, *(name for name in optional if name in node.data))
     family = node.text("family")
     if family not in _FAMILIES:
@@ -193,6 +193,7 @@ def _material(key: str, node: Node) -> Material:
         aliases=node.texts("aliases"),
         is_brittle=node.truth("is_brittle"),
         notes=node.texts("notes"),
+        recast_note=node.text("recast_note") if "recast_note" in node.data else "",
         latent_heat_kj_per_kg=values.pop("latent_heat_kj_per_kg", None),
         resistivity_uohm_cm=values.pop("resistivity_uohm_cm", None),
         expansion_um_per_mk=values.pop("expansion_um_per_mk", None),

@@ -60,6 +60,11 @@ def is_same_price(change: Change, share: Decimal, shop: Shop) -> bool:
     return change.is_by_wire and abs(share) < shop.rates.same_price_share
 
 
+def is_noise(change: Change, share: Decimal, shop: Shop) -> bool:
+    """Return whether a demand saves something, and less than prices tell apart."""
+    return not change.is_by_wire and 0 < share < shop.rates.same_price_share
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Effect:
     """One change with the job before it and after."""

@@ -145,6 +145,39 @@ def other_wires(shop: Shop, requirement: Requirement, base: Priced, quantity: in
     return OtherWires(paying=tuple(pays), held_back=_held_back(shop, found, best))
 
 
+def by_diameter_alone(
+    shop: Shop, requirement: Requirement, base: Priced, wire: Wire, quantity: int
+) -> str:
+    """Say what the kind of wire in use would save in the diameter of one of another kind.
+
+    Empty where kind or diameter are those in use, or where no such wire can take its place.
+
+    Parameters
+    ----------
+    shop : Shop
+    requirement : Requirement
+    base : Priced
+        The job as asked.
+    wire : Wire
+        The other one.
+    quantity : int
+    """
+    used = base.plan.choice.wire
+    if wire.kind == used.kind or wire.diameter_mm == used.diameter_mm:
+        return ""
+    plain = [
+        w for w in shop.catalogue.wires if (w.kind, w.diameter_mm) == (used.kind, wire.diameter_mm)
+    ]
+    if not plain or not is_guided(plain[0], requirement.machine):
+        return ""
+    priced = shop.price(replace(requirement, wire=plain[0]), quantity=quantity)
+    if priced is None or not is_as_good(priced, base):
+        return ""
+    saved = base.offer.each - priced.offer.each
+    money = f"{shop.rates.currency} {saved} a piece" if saved > 0 else "nothing"
+    return f"The kind in use would by itself save {money} in that diameter ({wire_text(plain[0])})."
+
+
 def most_each(shop: Shop, over: Priced, *, is_known: bool) -> float:
     """Return the price up to which another wire stands before the one that is first so far.
 
@@ -178,8 +211,10 @@ def _held_back(shop: Shop, found: list[Priced], best: Priced) -> str:
     if theirs > (1 - shop.rates.same_price_share) * ours or is_known_here(shop, one):
         return ""
     return (
-        f"Wire of {wire_text(one.plan.choice.wire)} would be {1 - theirs / ours:.0%} cheaper, by a "
-        "rate that is common practice and nobody's measurement; it is put first from "
+        f"Wire of {wire_text(one.plan.choice.wire)} would cost {shop.rates.currency} "
+        f"{one.offer.each} a piece, {1 - theirs / ours:.0%} less than "
+        f"{wire_text(best.plan.choice.wire)} at {best.offer.each}, by a rate that is common "
+        "practice and nobody's measurement; it is put first from "
         f"{_least_share(shop, best, is_known=False):.0%} on. A recorded cut with it would tell."
     )
 

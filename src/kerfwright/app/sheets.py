@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
+
+from scipy.special import ndtr
 
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.units import both
@@ -14,6 +17,37 @@ from kerfwright.process.wire_physics import WirePhysics
 
 _SEEN: Final = 1.01
 """A hundredth more is within the digits that are shown."""
+SHEETS_CODE: Final = "sheets-beyond-tolerance"
+_SIGMAS: Final = 2.0
+"""Standard deviations of the size in half the zone that a sheet holds."""
+
+
+def share_outside(asked_um: float, *, holds_um: float) -> float:
+    """Return the share of walls outside a tolerance ``a`` where ``h`` is held: ``2 Phi(-2 a/h)``.
+
+    Half the zone that is held is taken as two standard deviations of a normal size, as it is
+    where experience is learnt from.
+
+    Parameters
+    ----------
+    asked_um, holds_um : float
+        Half zones.
+
+    References
+    ----------
+    Table of the normal distribution: 4.55 % lie beyond two standard deviations (from memory).
+
+    Examples
+    --------
+    >>> round(share_outside(10.0, holds_um=10.0), 4), round(share_outside(10.0, holds_um=20.0), 4)
+    (0.0455, 0.3173)
+    """
+    return 2 * float(ndtr(-_SIGMAS * asked_um / holds_um))
+
+
+def least_held_um(sheets: Sequence[SheetShape]) -> float | None:
+    """Return what the sheet holds that holds least, half the zone; None of no sheets."""
+    return max((s.holds_um for s in sheets), default=None)
 
 
 def shapes_of(
@@ -60,19 +94,36 @@ def sheet_findings(
     if not beyond:
         return ()
     worst = max(beyond, key=lambda s: s.holds_um)
+    shares = [share_outside(asked_um, holds_um=s.holds_um) for s in beyond]
     return (
         Finding(
-            code="sheets-beyond-tolerance",
+            code=SHEETS_CODE,
             severity=Severity.WARNING,
-            message=f"{len(beyond)} of {len(sheets)} pieces of the stack are to be expected "
-            f"beyond ±{both(asked_um)}: piece {worst.piece} from the top holds "
+            message=f"For {len(beyond)} of {len(sheets)} pieces of the stack ±{both(asked_um)} is "
+            f"finer than what they hold: piece {worst.piece} from the top holds "
             f"±{both(worst.holds_um)}, for the wall is not as straight over the height as in a "
-            "single sheet.",
+            f"single sheet. {_percent(shares)} of the walls of these pieces are to be expected "
+            "outside, of a piece that holds just what is asked "
+            f"{_percent([share_outside(asked_um, holds_um=asked_um)])}.",
             remedy="Cut lower stacks, ask for one skim more, or agree the wider limits.",
             data={
                 "pieces_beyond": len(beyond),
                 "asked_um": asked_um,
                 "holds_um": worst.holds_um,
+                "share_outside": max(shares),
             },
         ),
     )
+
+
+def _percent(shares: Sequence[float]) -> str:
+    """Return shares from least to most in percent, to a tenth below a tenth of all.
+
+    >>> _percent([0.0476, 0.0593]), _percent([0.0455]), _percent([0.2, 0.3173])
+    ('4.8% to 5.9%', '4.5%', '20% to 32%')
+    """
+    least, most = (f"{x:.1%}" if x < _TENTH else f"{x:.0%}" for x in (min(shares), max(shares)))
+    return least if least == most else f"{least} to {most}"
+
+
+_TENTH: Final = 0.1

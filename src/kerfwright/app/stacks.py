@@ -11,7 +11,7 @@ from typing import Final
 from kerfwright.app.demand_kinds import size_text
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.records import JobRequest
-from kerfwright.app.sheets import shapes_of, sheet_findings
+from kerfwright.app.sheets import least_held_um, shapes_of, sheet_findings
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import both, minutes_text
@@ -114,6 +114,8 @@ class StackPoint:
     offer : Offer
     area_rate_mm2_per_min : float
         Of the rough pass at this height.
+    holds_um : float
+        Half the tolerance zone of the sheet that holds least.
     blocks : str
         Why it cannot be cut so, in a few words; empty where it can.
     """
@@ -122,6 +124,7 @@ class StackPoint:
     loads: int
     offer: Offer
     area_rate_mm2_per_min: float
+    holds_um: float
     blocks: str = ""
 
 
@@ -213,7 +216,8 @@ def stack_curve(
         # What is refused of a single sheet too is no matter of the stack.
         allowed = set(refused) if allowed is None else allowed
         new = [words for code, words in refused.items() if code not in allowed]
-        points.append(_point(priced, stack, quantity, new))
+        held_um = least_held_um(shapes_of(priced.plan, shop.technology, shop.physics))
+        points.append(_point(priced, stack, quantity, new, held_um=held_um))
         plans.append(priced.plan)
     tell("done", 1.0)
     best = _best(points)
@@ -268,7 +272,9 @@ def _refused(priced: Priced) -> dict[str, str]:
     return {f.code: f.message for f in priced.plan.findings if f.severity is Severity.REFUSAL}
 
 
-def _point(priced: Priced, stack: Stack, quantity: int, blocks: list[str]) -> StackPoint:
+def _point(
+    priced: Priced, stack: Stack, quantity: int, blocks: list[str], *, held_um: float | None
+) -> StackPoint:
     plan = priced.plan
     feeds = [c.feed_mm_per_min(c.passes[0]) for c in plan.contours]
     lengths = [c.target.contour.length_mm for c in plan.contours]
@@ -278,6 +284,7 @@ def _point(priced: Priced, stack: Stack, quantity: int, blocks: list[str]) -> St
         loads=-(-quantity // stack.pieces),
         offer=priced.offer,
         area_rate_mm2_per_min=math.fsum(lengths) / minutes * stack.height_mm,
+        holds_um=priced.offer.tolerance_um if held_um is None else held_um,
         blocks=blocks[0] if blocks else "",
     )
 

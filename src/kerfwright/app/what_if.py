@@ -11,11 +11,11 @@ from kerfwright.app.alternatives import changes
 from kerfwright.app.asks import Asks, asks_of
 from kerfwright.app.changes import Change
 from kerfwright.app.concessions import least_conceded
-from kerfwright.app.effects import is_same_price, sentence
+from kerfwright.app.effects import is_noise, is_same_price, sentence
 from kerfwright.app.front import front, whose
 from kerfwright.app.measured_here import not_measured
 from kerfwright.app.offers import Offer, Priced, Shop
-from kerfwright.app.other_wires import other_wires
+from kerfwright.app.other_wires import by_diameter_alone, other_wires
 from kerfwright.costing.rates import RateTable
 from kerfwright.planning.leaning import LeaningWalls
 from kerfwright.planning.memory import Memory
@@ -200,7 +200,7 @@ def what_if(
             continue
         if not change.must_save or one.saved_each > 0 or same:
             found.append((change, one))
-    worth = _worth_a_word(found, [c.target.id for c in base.plan.contours])
+    worth = _worth_a_word(found, [c.target.id for c in base.plan.contours], shop)
     worth.sort(key=lambda a: -a.saved_each)
     # A step of recast by itself promises less than a row of passes, and costs less.
     steps = [replace(a.offer, asks=a.asks) for change, a in found if change.demand == "recast"]
@@ -218,17 +218,19 @@ def what_if(
 
 
 def _worth_a_word(
-    found: Sequence[tuple[Change, Alternative]], contour_ids: Sequence[str]
+    found: Sequence[tuple[Change, Alternative]], contour_ids: Sequence[str], shop: Shop
 ) -> list[Alternative]:
     """Return the alternatives without those that give up more than another and save no more.
 
-    Only demands are compared: changes of wire, shape, height or quantity give up none.
+    Nor those that save less than prices tell apart.  Only demands are compared: changes of wire,
+    shape, height or quantity give up none.
     """
     limits = [_limits(change, contour_ids) if change.is_looser else () for change, _ in found]
     return [
         one
-        for (_, one), mine in zip(found, limits, strict=True)
-        if not any(
+        for (change, one), mine in zip(found, limits, strict=True)
+        if not is_noise(change, one.saved_share, shop)
+        and not any(
             theirs and other.saved_each >= one.saved_each and _is_looser(mine, theirs)
             for (_, other), theirs in zip(found, limits, strict=True)
         )
@@ -259,6 +261,10 @@ def _alternative(
     saved = base.offer.each - priced.offer.each
     unmeasured = not_measured(base, priced)
     told = sentence(change, base, priced, asked=asked, shop=shop, quantity=quantity)
+    if change.demand == "wire":
+        wire = priced.plan.choice.wire
+        by_size = by_diameter_alone(shop, asked, base, wire, quantity)
+        told = " ".join(filter(None, (told, by_size)))
     return Alternative(
         demand=change.demand,
         asked=change.asked,

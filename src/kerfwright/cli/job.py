@@ -14,6 +14,7 @@ from kerfwright.app.papers.common import left_out_ids
 from kerfwright.app.plan_job import is_refused_whole
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.rough_feeds import rough_feeds
+from kerfwright.app.sheets import SHEETS_CODE
 from kerfwright.app.what_if import WhatIf
 from kerfwright.cli import report, report_stack, report_wire
 from kerfwright.cli.options import contour_demands, contour_options, layer_uses, tapers_of
@@ -111,6 +112,12 @@ def not_offered(result: JobResult) -> dict[str, Any]:
     return {"left_out": left_out_ids(result), "is_refused_whole": is_refused_whole(result)}
 
 
+def _sheets_hold_um(result: JobResult) -> float | None:
+    """Return what the sheet of a stack holds that holds least, where that is not what is asked."""
+    told = [f.data["holds_um"] for f in result.findings if f.code == SHEETS_CODE]
+    return float(told[0]) if told else None
+
+
 def show(
     result: JobResult,
     written: Written,
@@ -129,7 +136,13 @@ def show(
         indent=2,
     )
     report_stack.show_stack(page, result.plan, words)
-    report.show_passes(page, result.plan.choice, words, feeds=rough_feeds(result.plan))
+    report.show_passes(
+        page,
+        result.plan.choice,
+        words,
+        feeds=rough_feeds(result.plan),
+        sheets_hold_um=_sheets_hold_um(result),
+    )
     report.show_contour_passes(page, result.plan, words)
     report_wire.show_wire(page, result.plan, explain=explain)
     report.show_starts(page, result.plan, words)

@@ -81,15 +81,26 @@ def _role(target: PartContour) -> str:
 
 
 def show_passes(
-    page: Page, choice: PassChoice, show: Show, *, feeds: Sequence[RoughFeed] = ()
+    page: Page,
+    choice: PassChoice,
+    show: Show,
+    *,
+    feeds: Sequence[RoughFeed] = (),
+    sheets_hold_um: float | None = None,
 ) -> None:
-    """Show wire and passes, and the rough feeds of the program that are not the table's."""
+    """Show wire and passes, and the rough feeds of the program that are not the table's.
+
+    The last pass holds `sheets_hold_um` where sheets of a stack hold less than a single one.
+    """
+    held = [p.tolerance_um for p in choice.passes]
+    if sheets_hold_um is not None:
+        held[-1] = sheets_hold_um
     unit, ra, tiny = show.unit.value, show.roughness_unit, show.tiny_unit
     page.heading(f"Wire {choice.wire.name}, {show.size(choice.wire.diameter_mm)}")
     page.table(
         (
             "pass", "kind", f"offset {unit}", f"feed {unit}/min", "10–90 %", f"gap {tiny}",
-            f"stock {tiny}", f"Ra {ra}", f"recast {tiny}", f"holds ± {tiny}",
+            f"stock {tiny}", f"Ra {ra}", f"recast {show.layer_unit}", f"holds ± {tiny}",
         ),
         [
             (
@@ -97,9 +108,9 @@ def show_passes(
                 show.feed(p.feed_mm_per_min),
                 f"{show.feed(p.feed_range_mm_per_min.low)}–{show.feed(p.feed_range_mm_per_min.high)}",
                 show.tiny(p.gap_um), show.tiny(p.stock_um), show.roughness(p.ra_um),
-                show.tiny(p.recast_um), show.tiny(p.tolerance_um),
+                show.layer(p.recast_um), show.tiny(held_um),
             )
-            for p in choice.passes
+            for p, held_um in zip(choice.passes, held, strict=True)
         ],
         left=(1,),
     )  # fmt: skip
@@ -111,7 +122,7 @@ def show_passes(
         )
     page.table(
         (
-            "10–90 %", f"gap {tiny}", f"stock {tiny}", f"Ra {ra}", f"recast {tiny}",
+            "10–90 %", f"gap {tiny}", f"stock {tiny}", f"Ra {ra}", f"recast {show.layer_unit}",
             f"wall off by {tiny}",
         ),
         [
@@ -119,7 +130,7 @@ def show_passes(
                 f"pass {p.number}", _span(p.gap_range_um, show),
                 "" if p.is_rough else _span(p.stock_range_um, show),
                 f"{show.roughness(p.ra_range_um.low)}–{show.roughness(p.ra_range_um.high)}",
-                _span(p.recast_range_um, show),
+                f"{show.layer(p.recast_range_um.low)}–{show.layer(p.recast_range_um.high)}",
                 _span(p.size_error_um, show, sign="+"),
             )
             for p in choice.passes
@@ -219,19 +230,19 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
             ],
             left=(0,),
         )
-    page.heading("The cheapest for each quality that is asked for")
+    page.heading("The cheapest for each quality asked for, wires of measured rate before others")
     with_recast = any(o.asked.max_recast_um is not None for o in found.front)
     page.table(
         (
             "passes", f"wire {show.unit.value}", "of", "each", *(f"at {q}" for q in others),
             f"± {show.tiny_unit}", f"Ra {show.roughness_unit}",
-            *((f"recast {show.tiny_unit}",) if with_recast else ()), "machine time", "",
+            *((f"recast {show.layer_unit}",) if with_recast else ()), "machine time", "",
         ),
         [
             (
                 str(o.passes), show.wire(o.wire_diameter_mm), o.wire_name, *_each_at(o),
                 show.limit(o.asked.tolerance_um), show.limit(o.asked.ra_um, is_roughness=True),
-                *((show.limit(o.asked.max_recast_um),) if with_recast else ()),
+                *((show.limit(o.asked.max_recast_um, is_roughness=True),) if with_recast else ()),
                 minutes_text(o.machine_minutes_each),
                 "price as asked" if _costs_as(o, found.as_asked) else "",
             )

@@ -4,25 +4,31 @@ from __future__ import annotations
 
 from kerfwright.cli.output import Page
 from kerfwright.foundation.units import force_text
-from kerfwright.planning.flushing import times_usual
+from kerfwright.planning.flushing import how_often, times_as_often
 from kerfwright.planning.plan import Plan
 from kerfwright.process.flushing import BreakRisk
 
 _RISKS = {
-    BreakRisk.USUAL: "by heat alone no more risk of a break than usual",
-    BreakRisk.RAISED: "by heat alone a raised risk of a break",
-    BreakRisk.HIGH: "by heat alone a high risk of a break",
+    BreakRisk.USUAL: "",
+    BreakRisk.RAISED: "at a raised risk, ",
+    BreakRisk.HIGH: "at a high risk, ",
 }
 
 
-def _with_dirt(plan: Plan) -> str:
-    """Say what heat and dirt make together, where open nozzles leave the cut dirty."""
-    dirty = [c.flushing for c in plan.contours if c.flushing.breaks_by_dirt > 1]
+def _breaks(plan: Plan) -> str:
+    """Say how often the wire breaks by heat, by the model's number, and with the dirt of nozzles.
+
+    Heat is that of the place at which the wire is nearest to a break.
+    """
+    rough, wire = plan.wire_states[0], plan.choice.wire
+    heat, begin = [rough.relative_breaks], f"by heat alone {_RISKS[rough.risk]}it breaks"
+    dirty = [c.flushing.breaks for c in plan.contours if c.flushing.breaks_by_dirt > 1]
     if not dirty:
-        return ""
+        return f"{begin} {how_often(heat, wire)}"
     return (
-        f"; with the dirt of open nozzles {times_usual(dirty)} the breaks an hour of a usual "
-        "rough cut, at the feed of this program, which is slowed for them"
+        f"{begin} {times_as_often(heat)} an hour as in a usual rough cut, with the dirt of open "
+        f"nozzles {how_often(dirty, wire)}, at the feed of this program, which is slowed for "
+        "them"
     )
 
 
@@ -34,7 +40,7 @@ def show_wire(page: Page, plan: Plan, *, explain: bool) -> None:
     page.line(
         f"tension {force_text(rough.tension_n)}, {rough.stress_n_per_mm2:.0f} N/mm²; the rough "
         f"pass takes about {rough.utilisation:.0%} of the current at which the wire parts: "
-        f"{_RISKS[rough.risk]}{_with_dirt(plan)}",
+        f"{_breaks(plan)}",
         indent=2,
     )
     if not explain:

@@ -84,6 +84,15 @@ class Show:
         """Return a roughness without its unit."""
         return f"{value_um / _UM_PER_UIN:.0f}" if self._is_inch else f"{value_um:.2f}"
 
+    def layer(self, value_um: float) -> str:
+        """Return a recast layer without its unit: in inches in the unit of roughness."""
+        return self.roughness(value_um) if self._is_inch else self.tiny(value_um)
+
+    @property
+    def layer_unit(self) -> str:
+        """Unit of :meth:`layer`."""
+        return self.roughness_unit
+
     def small(self, value_um: float) -> str:
         """Return a deviation with its unit."""
         if self._is_inch:

@@ -63,7 +63,12 @@ def signed_mm(text: str, *, what: str) -> float:
     """
     bare = text.strip()
     sign = -1.0 if bare.startswith(("-", "\N{MINUS SIGN}")) else 1.0
-    return sign * length_mm(bare.lstrip("-\N{MINUS SIGN}+ "), what=what)
+    try:
+        return sign * length_mm(bare.lstrip("-\N{MINUS SIGN}+ "), what=what)
+    except InputError as fault:
+        # The length was read without its sign; what was written had one.
+        said = fault.message.replace(repr(bare.lstrip("-\N{MINUS SIGN}+ ")), repr(bare))
+        raise InputError(said, code=fault.code, remedy=fault.remedy) from None
 
 
 def place_text(x_mm: float, y_mm: float) -> str:

@@ -201,13 +201,26 @@ def slot_finding(
 
 
 def neighbour_findings(
-    contours: Sequence[PartContour], *, choice: JobPasses, rules: PlanningRules, memory: Memory
+    contours: Sequence[PartContour],
+    *,
+    choice: JobPasses,
+    thinnest: PassChoice,
+    rules: PlanningRules,
+    memory: Memory,
 ) -> list[Finding]:
     """Return what is wrong between walls that lie close together.
 
     Between two walls with part in between: a warning where the web is thin.  Between two walls
     with waste in between: a refusal where the rough kerf along one would cut into the other.
     Distances are taken on chords within 1 µm of the arcs.
+
+    Parameters
+    ----------
+    contours : sequence of PartContour
+    choice : JobPasses
+    thinnest : PassChoice
+        The rough pass alone with the thinnest wire of the machine: less no kerf takes.
+    rules, memory
     """
     found: list[Finding] = []
     for c in (c for c in contours if c.is_cut):
@@ -230,7 +243,14 @@ def neighbour_findings(
                 found.append(_web(names, pair[0].id, width, middle, rules))
         else:
             found += [
-                _too_close(contours[k], pair, width, needed[k], middle)
+                _too_close(
+                    contours[k],
+                    pair,
+                    width,
+                    middle,
+                    choice=choice.of(contours[k].id),
+                    thinnest=thinnest,
+                )
                 for k in (i, j)
                 if width < needed[k] and contours[k].is_cut
             ]
@@ -247,20 +267,40 @@ def _too_close(
     target: PartContour,
     pair: tuple[PartContour, PartContour],
     width_mm: float,
-    needed_mm: float,
     at: tuple[float, float],
+    *,
+    choice: PassChoice,
+    thinnest: PassChoice,
 ) -> Finding:
     other = pair[1] if target is pair[0] else pair[0]
+    needed_mm = _rough_reach_mm(choice)
     return Finding(
         code=WALLS_TOO_CLOSE,
         severity=Severity.REFUSAL,
         message=f"{target.id} and {other.id} are {width_mm:.3f} mm apart; the rough cut along "
         f"{target.id} takes {needed_mm:.3f} mm and would cut into {other.id}.",
         where=Place(contour_id=target.id, x_mm=at[0], y_mm=at[1]),
-        remedy=f"Move them at least {needed_mm:.3f} mm apart, ask for a thinner wire, or for fewer "
-        "skim passes.",
+        remedy=f"Move them at least {needed_mm:.3f} mm apart"
+        + _narrower_kerf(width_mm, choice=choice, thinnest=thinnest),
         data={"width_mm": width_mm, "needed_mm": needed_mm},
     )
+
+
+def _narrower_kerf(width_mm: float, *, choice: PassChoice, thinnest: PassChoice) -> str:
+    """Say what makes a kerf that fits, after the remedy that walls stand further apart."""
+    least_mm, wire = _rough_reach_mm(thinnest), thinnest.wire
+    if least_mm > width_mm:
+        return (
+            f": no kerf fits between them. The thinnest wire of the machine, {wire.diameter_mm:g} "
+            f"mm {wire.name}, takes {least_mm:.3f} mm in a single pass."
+        )
+    others = []
+    if wire.diameter_mm < choice.wire.diameter_mm:
+        others.append("ask for a thinner wire")
+    alone_mm = 2 * (choice.wire.radius_mm + choice.passes[0].gap_um / _UM)
+    if len(choice.passes) > 1 and alone_mm <= width_mm:
+        others.append("ask for fewer skim passes")
+    return "".join(f", or {other}" for other in others) + "."
 
 
 def _waste_between(a: PartContour, b: PartContour) -> bool:

@@ -29,6 +29,8 @@ from kerfwright.process.flushing import (
 )
 from kerfwright.process.nozzles import NozzleRate, nozzle_rate
 from kerfwright.process.technology import Flushing, PassChoice, Technology
+from kerfwright.process.wire_break import PUBLISHED_FROM_MM, is_below_published
+from kerfwright.trade.material import Wire
 from kerfwright.trade.requirement import Requirement
 
 BESIDE_EDGE_CODE: Final = "cut-beside-stock-edge"
@@ -47,7 +49,8 @@ def plan_flushing(
     """Return the flushing of one contour's rough cut.
 
     Where the path runs nearer to the edge of the stock than the mouth reaches, both nozzles are
-    open: those stretches have a feed of their own.  The factors are those of the rough law; the
+    open: those stretches have a feed of their own, which an entry across the edge does not exceed.
+    The factors are those of the rough law; the
     flow model gives the risk.
 
     Parameters
@@ -60,8 +63,9 @@ def plan_flushing(
     law, reach_mm = technology.rough, technology.flushing.nozzle.mouth_radius_mm
     beside = _beside(path, walls, reach_mm=reach_mm, rules=rules)
     along = known_rate(rules.nozzles, requirement, choice, technology, rules)
+    from_edge = site.start.kind is StartKind.EDGE
     slow = along
-    if beside:
+    if beside or from_edge:
         opened = known_rate(None, requirement, choice, technology, rules)
         slow = min(along, opened, key=lambda rate: rate.factor)
     worst = None if beside else rules.nozzles
@@ -69,7 +73,6 @@ def plan_flushing(
     # Closed nozzles are what the others are measured against: nothing to compute.
     if worst is not Flushing.SEALED:
         risk = dirt(worst, requirement, choice, technology, rules).risk
-    from_edge = site.start.kind is StartKind.EDGE
     entry_mm = _entry_mm(site, walls, rules) if from_edge else 0.0
     state = FlushingState(
         nozzles=rules.nozzles,
@@ -90,6 +93,7 @@ def plan_flushing(
             law=technology.flushing,
             enters_from_edge=from_edge,
             entry_mm=rules.slow_entry_mm,
+            entry_share=min(slow.factor, along.factor * rules.lead_feed_factor),
             runs_beside_edge=bool(beside),
             family=requirement.material.family,
         ),
@@ -255,7 +259,7 @@ _AT_REDUCED_FEED = {
 }
 
 
-def _breaks(found: Derating, states: Sequence[FlushingState]) -> str:
+def _breaks(found: Derating, states: Sequence[FlushingState], wire: Wire) -> str:
     """Say what the wire risks at the usual feed and at that of the program.
 
     Where the wire was worked out, the factors are those that the estimate counts with.  They fall
@@ -265,8 +269,8 @@ def _breaks(found: Derating, states: Sequence[FlushingState]) -> str:
     if not any(state.has_wire for state in states):
         return _by_dirt(found)
     return (
-        f"{_at_usual_feed(found)}; at the feed of this program it breaks {times_usual(states)} as "
-        f"often an hour as in a usual rough cut, {_COUNTED}."
+        f"{_at_usual_feed(found)}; at the feed of this program it breaks "
+        f"{how_often([state.breaks for state in states], wire)}, {_COUNTED}."
     )
 
 
@@ -290,15 +294,42 @@ def _would(found: Derating) -> str:
     return f"At the usual feed the wire would {_AT_USUAL_FEED[found.risk_at_usual_feed]}"
 
 
-def times_usual(states: Sequence[FlushingState]) -> str:
-    """Return how often the wire breaks in rough cuts against usual ones, as in *about 2 times*.
+def how_often(factors: Sequence[float], wire: Wire) -> str:
+    """Return how often the wire breaks against a usual rough cut, as in *about 2 times as often*.
+
+    Of a wire too thin for anything to be published on its breaks, that is said.
 
     Parameters
     ----------
-    states : sequence of FlushingState
+    factors : sequence of float
+        On the breaks an hour of a usual rough cut.
+    wire : Wire
     """
-    least, most = (f"{pick(state.breaks for state in states):.2g}" for pick in (min, max))
-    return f"about {least} times" if least == most else f"{least} to {most} times"
+    said = f"{times_as_often(factors)} an hour as in a usual rough cut"
+    if not is_below_published(wire):
+        return said
+    return (
+        f"{said} (a guess: nothing is published on breaks of wire below {PUBLISHED_FROM_MM:g} mm, "
+        "which may break oftener)"
+    )
+
+
+def times_as_often(factors: Sequence[float]) -> str:
+    """Return the least and the most of some factors on the breaks an hour in words.
+
+    Parameters
+    ----------
+    factors : sequence of float
+
+    Examples
+    --------
+    >>> times_as_often([1.632]), times_as_often([0.87, 1.4]), times_as_often([1.0, 1.004])
+    ('about 1.6 times as often', '0.87 to 1.4 times as often', 'as often')
+    """
+    least, most = (f"{pick(factors):.2g}" for pick in (min, max))
+    if least != most:
+        return f"{least} to {most} times as often"
+    return "as often" if float(least) == 1 else f"about {least} times as often"
 
 
 def _stands(rules: PlanningRules) -> str:
@@ -360,7 +391,8 @@ def _nozzle_finding(
         code="nozzle-not-closed",
         severity=Severity.WARNING,
         message=f"{which} on the work{_stands(rules)}: the rough feed is taken to "
-        f"{factor:.0%} of the usual. {_breaks(along, [c.flushing for c in contours])}",
+        f"{factor:.0%} of the usual. "
+        f"{_breaks(along, [c.flushing for c in contours], choice.wire)}",
         remedy=rough_advice(
             rules.nozzles, law=technology.flushing, family=requirement.material.family
         ),
@@ -409,7 +441,7 @@ def edge_finding(contour: ContourPlan, beside: Derating) -> Finding:
         f"{'one stretch' if count == 1 else f'{count} stretches'}, runs within "
         f"{state.edge_reach_mm:g} mm of the edge of the stock, where neither nozzle closes: its "
         f"feed is taken to {state.beside_factor:.0%} there, "
-        f"{both_feeds(feed)}. {_breaks_beside(beside, state)}",
+        f"{both_feeds(feed)}. {_breaks_beside(beside, state, contour.choice.wire)}",
         where=Place(contour_id=contour_id, pass_number=1, x_mm=x, y_mm=y),
         remedy="Leave more stock, clamp a strip against the edge, or take the power back "
         "there and submerge.",
@@ -422,11 +454,11 @@ def edge_finding(contour: ContourPlan, beside: Derating) -> Finding:
     )
 
 
-def _breaks_beside(found: Derating, state: FlushingState) -> str:
+def _breaks_beside(found: Derating, state: FlushingState, wire: Wire) -> str:
     """Say what the wire risks beside the edge at the usual feed and at that of the program."""
     if not state.has_wire:
         return _by_dirt(found)
     return (
-        f"{_at_usual_feed(found)}; at the feed of this program it breaks there about "
-        f"{state.breaks_beside:.2g} times as often an hour as in a usual rough cut, {_COUNTED}."
+        f"{_at_usual_feed(found)}; at the feed of this program it breaks there "
+        f"{how_often([state.breaks_beside], wire)}, {_COUNTED}."
     )

@@ -54,7 +54,7 @@ def flushing_reasons(
             value=state.beside_factor,
             formula="rate with both nozzles open over that with both closed; no more than away "
             "from the edge"
-            if state.beside
+            if state.meets_edge
             else "that of the whole cut: no place of it is beside the edge of the stock",
             inputs=(("along_factor", state.along_factor), ("bath", rules.bath.value)),
             source=law.sources[f"flushing.{Flushing.BOTH_OPEN.value}"],

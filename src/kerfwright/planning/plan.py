@@ -212,7 +212,8 @@ class FlushingState:
         From the start point of a cut that enters from the edge, how far its feed is that of the
         lead-in: until the nozzles are wholly over the work.
     beside_factor : float
-        On the rough feed beside the edge of the stock.
+        On the rough feed beside the edge of the stock; where a cut enters from there, the most on
+        that of its lead-in and slow entry.
     beside : tuple of Stretch
         Of the rough path, nearer to the edge of the stock than ``edge_reach_mm``: neither nozzle
         closes there.
@@ -263,6 +264,11 @@ class FlushingState:
         return together((1 - edge, self.along_loadings), (edge, self.beside_loadings))
 
     @property
+    def meets_edge(self) -> bool:
+        """Whether the wire anywhere cuts where the edge of the stock lets the water out."""
+        return bool(self.beside) or self.enters_from_edge
+
+    @property
     def breaks(self) -> float:
         """Factor on the breaks an hour against a usual rough cut: that of the estimate."""
         return self.breaks_by_heat * self.breaks_by_dirt * self.breaks_by_taper
@@ -282,7 +288,7 @@ class FlushingState:
     def least_margin_factor(self) -> float:
         """The lesser of the two factors that keep the wire from breaking, where they hold."""
         along = 1.0 if self.edge_share == 1 else self.margin_factor
-        return min(along, self.beside_margin_factor if self.beside else 1.0)
+        return min(along, self.beside_margin_factor if self.meets_edge else 1.0)
 
 
 CLOSED_NOZZLES = FlushingState(
@@ -379,7 +385,7 @@ class ContourPlan:
 
     @property
     def edge_feed_mm_per_min(self) -> float:
-        """Feed of the rough pass beside the edge of the stock, mm/min."""
+        """Feed of the rough pass beside the edge of the stock, most of one across it, mm/min."""
         return self.passes[0].feed_mm_per_min * self.flushing.beside_factor * self.taper_factor
 
 

@@ -26,7 +26,7 @@ from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.start_findings import drilled_deep, no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, share_out_given
 from kerfwright.planning.wire_states import with_running_wire
-from kerfwright.planning.wires import Paths, choose_wire, paths_of
+from kerfwright.planning.wires import Paths, choose_wire, paths_of, thinnest_alone
 from kerfwright.planning.work_findings import Size, work_findings
 from kerfwright.process.choice import JobPasses
 from kerfwright.process.flushing import skim_advice
@@ -85,7 +85,8 @@ def make_plan(
         part, requirement, technology, catalogue, rules, choice, memory
     )
     stock = stock_of(part, requirement)
-    between = _between(part, passes, stock, rules, memory)
+    thinnest = thinnest_alone(requirement, catalogue, technology)
+    between = _between(part, passes, stock, rules, memory, thinnest=thinnest)
     refused = {f.where.contour_id for f in between if f.code in _NO_ROOM} | passes.beyond
     cuttable = [p for p in paths if p.refusal is None and p.target.id not in refused]
     findings = [*part.findings, *passes.most.findings, *wire_findings]
@@ -155,10 +156,14 @@ def _between(
     stock: Contour | None,
     rules: PlanningRules,
     memory: Memory,
+    *,
+    thinnest: PassChoice,
 ) -> list[Finding]:
     """Return what is wrong with the room between walls, and between outlines and stock."""
     return [
-        *feasibility.neighbour_findings(part.contours, choice=passes, rules=rules, memory=memory),
+        *feasibility.neighbour_findings(
+            part.contours, choice=passes, thinnest=thinnest, rules=rules, memory=memory
+        ),
         *frame.stock_refusals(part, stock, choice=passes, rules=rules),
     ]
 
@@ -350,9 +355,9 @@ def _led_from(
         memory=memory,
     )
     is_part, held = target.role is Role.OUTLINE, None if coreless else tab
-    asked_mm = requirement.placement_of(target.id).tab_width_mm
+    placement = requirement.placement_of(target.id)
     findings = [
-        *site_findings(site, held, rules, is_part=is_part, asked_width_mm=asked_mm),
+        *site_findings(site, held, rules, is_part=is_part, placement=placement),
         *drilled_deep(site.start, requirement.height_mm, law=technology.small_hole),
         *said,
     ]

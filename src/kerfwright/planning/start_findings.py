@@ -13,6 +13,7 @@ from kerfwright.planning.starts import Site
 from kerfwright.process.small_hole import depth_finding
 from kerfwright.process.technology import PassChoice, SmallHoleLaw, Technology
 from kerfwright.trade.part import PartContour, Role
+from kerfwright.trade.placement import NOWHERE_PLACED, Placement
 from kerfwright.trade.requirement import Requirement
 
 
@@ -72,7 +73,7 @@ def site_findings(
     rules: PlanningRules,
     *,
     is_part: bool,
-    asked_width_mm: float | None = None,
+    placement: Placement = NOWHERE_PLACED,
 ) -> list[Finding]:
     """Return warnings of a tight hole, a start at the edge, and a tab, if any, that is too weak.
 
@@ -83,8 +84,8 @@ def site_findings(
     rules : PlanningRules
     is_part : bool
         The piece is wanted: a part, not a slug.
-    asked_width_mm : float or None
-        Of the tab, where a person chose it.
+    placement : Placement
+        What of them a person chose.
     """
     start = site.start
     place = Place(contour_id=start.contour_id, x_mm=start.x_mm, y_mm=start.y_mm)
@@ -103,19 +104,30 @@ def site_findings(
             )
         )
     if start.kind is StartKind.EDGE:
+        is_placed = placement.start_mm is not None
         found.append(
             Finding(
                 code="start-from-edge",
                 severity=Severity.WARNING,
-                message=f"{start.contour_id} is entered from the edge of the stock: no start hole "
-                "fits in the frame around it.",
+                message=f"{start.contour_id} is entered from the edge of the stock: "
+                + (
+                    "its start was placed there, outside the stock."
+                    if is_placed
+                    else "no start hole fits in the frame around it."
+                ),
                 where=place,
-                remedy="Leave more stock for a start hole: a closed frame does not spring, and "
-                "the water stays in the cut.",
+                remedy=(
+                    "Place the start in the frame, where a hole fits, or leave its place to the "
+                    "planner"
+                    if is_placed
+                    else "Leave more stock for a start hole"
+                )
+                + ": a closed frame does not spring, and the water stays in the cut.",
             )
         )
     if tab is not None and tab.safety < rules.tab_safety:
-        found.append(_too_weak(tab, place, rules, asked_width_mm=asked_width_mm, is_part=is_part))
+        asked_mm = placement.tab_width_mm
+        found.append(_too_weak(tab, place, rules, asked_width_mm=asked_mm, is_part=is_part))
     return found
 
 

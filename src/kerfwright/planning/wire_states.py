@@ -170,7 +170,7 @@ class _Bearing:
         technology: Technology,
         rules: PlanningRules,
     ) -> _Bearing:
-        by_edge = any(c.flushing.beside for c in planned)
+        by_edge = any(c.flushing.meets_edge for c in planned)
         met = {Flushing.SEALED, rules.nozzles} | ({Flushing.BOTH_OPEN} if by_edge else set())
         along = beside = 1.0
         if rules.nozzles is not Flushing.SEALED:
@@ -215,7 +215,7 @@ class _Bearing:
         """Return the state of one contour with its feeds held to the margin."""
         along = self._at(self.nozzles, nominal_mm_per_min * flushing.along_factor)
         beside = along
-        if flushing.beside:
+        if flushing.meets_edge:
             beside = self._at(Flushing.BOTH_OPEN, nominal_mm_per_min * flushing.beside_factor)
         with_feeds = replace(
             flushing,
@@ -227,7 +227,7 @@ class _Bearing:
         )
         edge = with_feeds.edge_time_share
         heat = (1 - edge) * along.breaks + edge * beside.breaks
-        by_dirt = self.dirt_beside if flushing.beside else self.dirt_along
+        by_dirt = self.dirt_beside if flushing.meets_edge else self.dirt_along
         breaks = (1 - edge) * along.breaks * self.dirt_along + edge * beside.breaks * by_dirt
         found = replace(
             with_feeds,
@@ -241,7 +241,7 @@ class _Bearing:
         law = self.scene.physics.breaking
         held = {"along_factor": along.factor, "beside_factor": beside.factor}
         edge = state.edge_time_share
-        by_dirt = self.dirt_beside if state.beside else self.dirt_along
+        by_dirt = self.dirt_beside if state.meets_edge else self.dirt_along
         return (
             *(
                 mean_factor_reason(state, source=r.source)
@@ -290,7 +290,7 @@ class _Bearing:
                 quantity="breaks_beside",
                 value=state.breaks_beside,
                 formula="b_beside c_beside"
-                if state.beside
+                if state.meets_edge
                 else "that of the whole cut: no place of it is beside the edge of the stock",
                 inputs=(("b_beside", beside.breaks), ("c_beside", by_dirt)),
                 source=law.sources["relative_rate"],
@@ -307,7 +307,7 @@ class _Bearing:
         ] + [
             (Flushing.BOTH_OPEN, nominal * c.flushing.beside_factor * c.taper_factor)
             for c in contours
-            if c.flushing.beside
+            if c.flushing.meets_edge
         ]
         return max(places or [(self.nozzles, nominal)], key=lambda place: self.used(*place))
 
@@ -385,7 +385,7 @@ def _held_feed(contour: ContourPlan) -> float:
 def _is_beside(contour: ContourPlan) -> bool:
     """Return whether a feed is taken back most beside the edge of the stock."""
     state = contour.flushing
-    return bool(state.beside) and state.beside_margin_factor < state.margin_factor
+    return state.meets_edge and state.beside_margin_factor < state.margin_factor
 
 
 _NAMED = 4

@@ -17,7 +17,7 @@ from kerfwright.planning.memory import Memory
 from kerfwright.planning.room import has_room, start_room_mm, with_true_remedy
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.starts import share_out_given
-from kerfwright.process.choice import JobPasses, choose_by_contour
+from kerfwright.process.choice import JobPasses, choose_by_contour, is_guided, passes_of
 from kerfwright.process.technology import PassChoice, Technology
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.material import Wire
@@ -145,6 +145,31 @@ def _thinner(wire: Wire, requirement: Requirement, catalogue: Catalogue) -> list
         and w.diameter_mm in requirement.machine.wire_diameters_mm
     ]
     return sorted(found, key=lambda w: -w.diameter_mm)
+
+
+def thinnest_alone(
+    requirement: Requirement, catalogue: Catalogue, technology: Technology
+) -> PassChoice:
+    """Return the rough pass alone with the thinnest wire that the machine guides.
+
+    With the wire asked for, or the usual one, where it guides none of the catalogue.
+
+    Parameters
+    ----------
+    requirement : Requirement
+    catalogue : Catalogue
+    technology : Technology
+    """
+    guided = [w for w in catalogue.wires if is_guided(w, requirement.machine)]
+    usual = requirement.wire or catalogue.default_wire
+    wire = min(guided or [usual], key=lambda w: w.diameter_mm)
+    return PassChoice(
+        wire=wire,
+        passes=passes_of(1, requirement=requirement, wire=wire, technology=technology),
+        limiting="none",
+        further=(),
+        findings=(),
+    )
 
 
 def _all_fit(paths: Sequence[Paths], choice: JobPasses) -> bool:

@@ -88,10 +88,12 @@ def _experience(choice: PassChoice) -> list[Finding]:
 
 def _notes(requirement: Requirement) -> list[Finding]:
     """Return the warnings of the table for the material; they belong on the sheet."""
-    material = requirement.material
+    material, notes = requirement.material, list(requirement.material.notes)
+    asked = requirement.max_recast_um, *(d.max_recast_um for d in requirement.contours.values())
+    if material.recast_note and not any(asked):
+        notes.append(material.recast_note)
     return [
-        Finding(code="material-note", severity=Severity.WARNING, message=note)
-        for note in material.notes
+        Finding(code="material-note", severity=Severity.WARNING, message=note) for note in notes
     ]
 
 

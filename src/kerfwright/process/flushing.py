@@ -291,6 +291,7 @@ def rough_advice(
     law: FlushingLaw,
     enters_from_edge: bool = False,
     entry_mm: float | None = None,
+    entry_share: float = 0.5,
     runs_beside_edge: bool = False,
     family: str = "",
 ) -> str:
@@ -304,6 +305,8 @@ def rough_advice(
         Whether the cut comes in from the edge of the stock.
     entry_mm : float or None
         How far the program then keeps the feed of the lead-in; None for the mouth's radius.
+    entry_share : float
+        Of the usual rough feed, which it does not exceed there.
     runs_beside_edge : bool
         Whether part of it is nearer to the edge than the mouth of the nozzle.
     family : str
@@ -327,8 +330,9 @@ def rough_advice(
     if enters_from_edge:
         length = nozzle.mouth_radius_mm if entry_mm is None else entry_mm
         said.append(
-            f"Half power over the first {length:g} mm, as slowly as the program has it there, "
-            "until the nozzles are wholly over the work: the water escapes at the edge."
+            f"At most half power over the first {length:g} mm, and at most {entry_share:.0%} of "
+            "the usual rough feed, as the program has it there, until the nozzles are wholly over "
+            "the work: neither closes across the edge, where the water escapes."
         )
     if runs_beside_edge:
         said.append(

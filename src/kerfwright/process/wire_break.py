@@ -20,11 +20,21 @@ from kerfwright.trade.material import Wire
 
 Floats = NDArray[np.float64]
 
+PUBLISHED_FROM_MM: Final = 0.15
+"""Thinnest wire of which breaks were looked for in print: below it none were found at all.
+
+See *What is not known* in ``docs/process/wire.md``.
+"""
 _HIGHEST_A: Final = 1e4
 """Stands for a wire that melts before it parts."""
 _THRESHOLDS: Final = Kept(most=256)
 _STATES: Final = Kept(most=128)
 """Alternatives of a job have most of their passes in common; a state holds its temperatures."""
+
+
+def is_below_published(wire: Wire) -> bool:
+    """Return whether nothing is published on breaks of so thin a wire."""
+    return wire.diameter_mm < PUBLISHED_FROM_MM - TINY
 
 
 def stress_n_per_mm2(wire: Wire, *, tension_n: float) -> float:

@@ -15,7 +15,13 @@ from kerfwright.process.hurt_layer import HurtLayer, hurt_layers
 from kerfwright.process.spark_law import SparkLaw
 from kerfwright.process.technology import Flushing, Pass, read_curve
 from kerfwright.process.wire import natural_frequency_hz
-from kerfwright.process.wire_break import BreakState, break_state_at, stress_n_per_mm2
+from kerfwright.process.wire_break import (
+    PUBLISHED_FROM_MM,
+    BreakState,
+    break_state_at,
+    is_below_published,
+    stress_n_per_mm2,
+)
 from kerfwright.process.wire_physics import HeatLaw, WirePhysics
 from kerfwright.process.wire_ranges import PARTS, UseRanges, use_ranges
 from kerfwright.process.wire_scene import WireScene
@@ -358,7 +364,12 @@ def _strength_reasons(scene: WireScene, *, near: BreakState, sure: UseRanges) ->
         Reason(
             quantity="relative_breaks",
             value=read_curve(law.relative_rate, near.utilisation),
-            formula="curve over the share of the break current; against a usual rough pass",
+            formula="curve over the share of the break current; against a usual rough pass"
+            + (
+                f"; a guess, for nothing is published on wire below {PUBLISHED_FROM_MM:g} mm"
+                if is_below_published(scene.wire)
+                else ""
+            ),
             inputs=(("utilisation", near.utilisation),),
             source=law.sources["relative_rate"],
         ),

@@ -24,6 +24,8 @@ _IDLE_WORDS: Final = frozenset(
     {"aisi", "sae", "uns", "din", "en", "jis", "astm", "w", "nr", "alloy", "wire", "edm"}
 )
 """Words that name a list or a use, never a material."""
+_NUMBERED: Final = "w"
+"""Idle before a number alone, as in W.Nr. 1.2379: by itself it is tungsten."""
 
 _SAME_WIRE: Final = 0.02
 """Trade sizes in inches round to millimetre sizes within 2 %: 0.010 in is sold as 0.25 mm."""
@@ -235,7 +237,8 @@ def _names(asked: frozenset[str], material: Material) -> bool:
     ``"copper"`` must not find beryllium copper, nor ``"tungsten"`` the carbide: a name has to
     be there whole, and what is left over has to be words of the same material.
     """
-    spare = _all_words(material) | _IDLE_WORDS
+    has_number = any(word[0].isdigit() for word in asked)
+    spare = _all_words(material) | (_IDLE_WORDS if has_number else _IDLE_WORDS - {_NUMBERED})
     if not asked <= spare:
         return False
     return any(frozenset(_words(label)) <= asked for label in (material.name, *material.aliases))

@@ -45,6 +45,8 @@ class Material:
         Whether it breaks without yielding: a tab of it snaps.
     notes : tuple of str
         Warnings of the trade for this material.
+    recast_note : str
+        One more where no recast layer is asked; empty for none.
     """
 
     id: str
@@ -64,6 +66,7 @@ class Material:
     recast_factor: float = 1.0
     is_brittle: bool = False
     notes: tuple[str, ...] = ()
+    recast_note: str = ""
     expansion_um_per_mk: float | None = None
 
 

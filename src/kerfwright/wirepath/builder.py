@@ -258,7 +258,12 @@ def _entry(plan: Plan, target: ContourPlan, operation: Operation) -> SlowEntry |
     length_mm = target.flushing.slow_entry_mm
     if operation.kind is not OperationKind.ROUGH or length_mm == 0:
         return None
-    return SlowEntry(length_mm=length_mm, factor=plan.rules.lead_feed_factor)
+    state = target.flushing
+    return SlowEntry(
+        length_mm=length_mm,
+        factor=plan.rules.lead_feed_factor,
+        most=min(1.0, state.beside_factor / state.along_factor),
+    )
 
 
 def _beside(target: ContourPlan, one: Drawn) -> BesideEdge | None:

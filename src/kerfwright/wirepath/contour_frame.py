@@ -106,6 +106,10 @@ class ContourFrame:
         feeds[Purpose.LEAD_IN] = rules.return_feed_mm_per_min
         if number == 1:
             feeds[Purpose.LEAD_IN] = self._feed_at_lead * rules.lead_feed_factor
+            if self.target.flushing.enters_from_edge:
+                # No nozzle closes across the edge: no faster there than beside it.
+                most = self.target.edge_feed_mm_per_min
+                feeds[Purpose.LEAD_IN] = min(feeds[Purpose.LEAD_IN], most)
         return feeds
 
     @property

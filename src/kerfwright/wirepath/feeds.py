@@ -39,10 +39,13 @@ class SlowEntry:
         From the start point along the path.
     factor : float
         On the feed along the wall.
+    most : float
+        Share of the feed along the wall away from the edge that it does not exceed anywhere.
     """
 
     length_mm: float
     factor: float
+    most: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -240,6 +243,10 @@ def _pieces(
         # One upon the other: a slow corner beside the edge is slower than one elsewhere.
         first, last = np.searchsorted(joints, edge_low), np.searchsorted(joints, edge_high)
         least *= _least(count, first, last, np.full(len(zones), beside.factor))
+    if entry is not None:
+        # Its end is the last of the zones'.
+        till = int(np.searchsorted(joints, high[-1]))
+        least[:till] = np.minimum(least[:till], entry.most)
     move = np.floor((joints[:-1] + joints[1:]) / 2).astype(np.intp)
     least[~cutting[move]] = 1.0
     share = joints[1:] - move

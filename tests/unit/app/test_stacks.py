@@ -18,6 +18,7 @@ from kerfwright.adapters.tables import load_tables
 from kerfwright.app.papers.inspection import inspection_of
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.app.sheets import share_outside
 from kerfwright.app.stacks import counts_for, pieces_asked
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Severity
@@ -323,3 +324,13 @@ def test_sheets_that_come_out_beyond_the_tolerance_are_warned_of_by_plan_and_cur
     (said,) = told
     assert said.data["holds_um"] > said.data["asked_um"] == pytest.approx(10)
     assert 0 < said.data["pieces_beyond"] <= 40
+    # A sheet that holds twice what is asked has 31.7 % beyond one deviation: tables of the normal
+    # distribution, from memory.
+    assert share_outside(10.0, holds_um=20.0) == pytest.approx(0.3173, abs=5e-5)
+    outside = said.data["share_outside"]
+    assert 0.0455 < outside == share_outside(10.0, holds_um=said.data["holds_um"])
+    assert f"{outside:.1%} of the walls of these pieces" in said.message
+    # The curve has one figure for a stack: that of the sheet that holds least.
+    found = stack_curve(tight)
+    assert found.points[-1].stack.pieces == 40
+    assert found.points[-1].holds_um == pytest.approx(said.data["holds_um"])

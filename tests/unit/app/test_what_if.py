@@ -516,6 +516,15 @@ def test_wires_of_every_kind_are_offered_at_the_price_that_a_plan_with_them_give
     assert quickest.offer.each > cheapest.offer.each
     for one in (cheapest, quickest):
         asks = dict(one.asks)
+        # What the diameter does is not credited to the kind: a plan with the plain wire says it.
+        is_other = one.offer.wire_diameter_mm != 0.25
+        assert ("The kind in use would by itself save" in one.sentence) == is_other
+        if is_other:
+            plain = plan_job(
+                replace(job, wire=f"{one.offer.wire_diameter_mm} mm"), extent=Extent.PRICED
+            ).estimate.prices[0]
+            saved = found.as_asked.each - plain.each
+            assert f"by itself save EUR {saved} a piece in that diameter" in one.sentence
         assert one.offer.wire_name in asks["wire"]
         whole = plan_job(replace(job, wire=asks["wire"]), extent=Extent.PRICED)
         assert whole.estimate is not None
@@ -591,4 +600,5 @@ def test_a_wire_that_nobody_measured_stands_before_a_known_one_only_where_it_sav
     assert found(1.3, SourceTag.COMMON_PRACTICE, share=0.0)[0] == "new"
     _, said = found(1.3, SourceTag.COMMON_PRACTICE)
     assert "nobody's measurement; it is put first from 10% on" in said
+    assert "less than 0.25 mm (0.0098 in) hard brass at " in said
     assert found(3.0, SourceTag.COMMON_PRACTICE) == ("new", "")

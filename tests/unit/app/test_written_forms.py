@@ -12,7 +12,7 @@ import pytest
 from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.app.enquiry_lines import read_quantities
 from kerfwright.app.requirements import read_contour_demands
-from kerfwright.foundation.errors import KerfwrightError
+from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.foundation.places import place_mm
 from kerfwright.foundation.units import length_mm, most_mm
 from kerfwright.trade import roughness
@@ -143,6 +143,11 @@ def test_quantities_that_are_read(text: str, pieces: tuple[int, ...]) -> None:
 )
 def test_places_that_are_read(text: str, xy: tuple[float, float]) -> None:
     assert place_mm(text) == pytest.approx(xy)
+
+
+def test_a_place_without_a_unit_is_refused_with_the_sign_that_was_written() -> None:
+    with pytest.raises(InputError, match="'-16' has no unit"):
+        place_mm("-16, 0")
 
 
 @pytest.mark.parametrize(

@@ -213,7 +213,8 @@ def test_an_outline_in_a_frame_too_thin_for_a_hole_is_entered_from_the_edge(
     (c,) = plan.contours
     assert c.start.kind is StartKind.EDGE
     assert not (-1 <= c.start.x_mm <= 31 and -1 <= c.start.y_mm <= 21)
-    assert found(plan, "start-from-edge")
+    (said,) = found(plan, "start-from-edge")
+    assert "no start hole fits" in said.message
 
 
 @pytest.mark.parametrize(
@@ -322,10 +323,18 @@ def test_two_parts_so_close_that_their_kerfs_would_cut_into_each_other_are_refus
     make_part: PartMaker, requirement: Requirement, tables: Tables
 ) -> None:
     part = make_part(
-        [(Role.OUTLINE, box(0, 0, 20, 20), None), (Role.OUTLINE, box(20.1, 0, 40, 20), None)]
+        [(Role.OUTLINE, box(0, 0, 20, 20), None), (Role.OUTLINE, box(20.3, 0, 40, 20), None)]
     )
     close = found(planned(part, requirement, tables), "walls-closer-than-kerf")
     assert {f.severity for f in close} == {Severity.REFUSAL}
+    # A kerf of 0.3 mm is one of a thinner wire; none is thinner than the thinnest wire.
+    assert all("ask for a thinner wire" in f.remedy for f in close)
+    part = make_part(
+        [(Role.OUTLINE, box(0, 0, 20, 20), None), (Role.OUTLINE, box(20.018, 0, 40, 20), None)]
+    )
+    for finding in found(planned(part, requirement, tables), "walls-closer-than-kerf"):
+        assert "no kerf fits between them" in finding.remedy
+        assert "thinner" not in finding.remedy
 
 
 def test_outlines_so_close_that_waste_between_them_falls_are_refused_one_by_one(

@@ -45,6 +45,10 @@ def test_the_notes_of_a_material_reach_the_plan_as_warnings(requirement, tables)
     for word in ("µS/cm", "anti-electrolysis", "chip"):
         assert word in words
     assert not [f for f in said(requirement, tables)[1] if f.code == "material-note"]
+    # Who asks for a recast layer needs no word that others do.
+    for asked_um, is_told in ((None, True), (5.0, False)):
+        _, found = said(requirement, tables, material="718", max_recast_um=asked_um)
+        assert any("limit the recast layer" in f.message for f in found) is is_told
 
 
 def test_start_holes_in_carbide_are_told_what_they_cost(requirement, tables):

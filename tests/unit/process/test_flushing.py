@@ -115,7 +115,7 @@ def test_the_advice_names_gap_pressure_edge_and_bath():
     assert "0.1 mm" in closed
     assert "8 to 18 bar" in closed
     edge = rough_advice(Flushing.SEALED, law=LAW, enters_from_edge=True, runs_beside_edge=True)
-    assert "Half power over the first 3 mm" in edge
+    assert "At most half power over the first 3 mm" in edge
     assert "within 3 mm of the edge" in edge
     assert "submerge" in rough_advice(Flushing.ONE_OPEN, law=LAW)
     assert "0.3 to 1 bar" in skim_advice(law=LAW)

@@ -12,6 +12,9 @@ CATALOGUE = load_tables().catalogue
     ("said", "key"),
     [
         ("D2", "tool-steel-d2"),
+        ("W", "tungsten"),
+        ("W.Nr. 1.2379", "tool-steel-d2"),
+        ("Cu", "copper-c110"),
         ("d2 Tool Steel", "tool-steel-d2"),
         ("tool steel D-2", "tool-steel-d2"),
         ("AISI D2", "tool-steel-d2"),

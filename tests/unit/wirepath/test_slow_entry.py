@@ -18,6 +18,7 @@ from kerfwright.planning.planner import make_plan
 from kerfwright.proof.prove import prove_program
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import Role
+from kerfwright.trade.placement import Placement
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
 
@@ -65,6 +66,31 @@ def test_the_first_millimetres_of_metal_keep_the_feed_of_the_lead_in(edge_plan) 
     assert moves.feed_mm_per_min.max() == pytest.approx(full)
     # The zone itself ends where it should: a move ends there.
     assert np.abs(ends - contour.flushing.slow_entry_mm).min() < 0.06
+
+
+def test_an_entry_is_no_faster_than_a_cut_beside_the_edge_and_says_why_it_is_there(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    # No wall is nearer to the edge than 8 mm: all of the cut but its entry has closed nozzles.
+    plan = make_plan(
+        make_part([(Role.OUTLINE, box(0, 0, 40, 20), None)], stock=box(-8, -8, 48, 28)),
+        replace(requirement, placements={"P1": Placement(start_mm=(-9.0, 10.0))}),
+        technology=tables.technology,
+        catalogue=tables.catalogue,
+        rules=tables.rules,
+        physics=PHYSICS,
+    )
+    (contour,) = plan.contours
+    assert contour.start.kind is StartKind.EDGE
+    assert not contour.flushing.beside
+    moves = rough_moves(plan)
+    entry = np.cumsum(moves.lengths_mm()) <= contour.flushing.slow_entry_mm
+    # The trade's factor of nozzles that are both open, where half the feed is that of a hole.
+    assert moves.feed_mm_per_min[0] == pytest.approx(0.4 * plan.passes[0].feed_mm_per_min)
+    assert (moves.feed_mm_per_min[entry] <= 0.4 * plan.passes[0].feed_mm_per_min + 1e-9).all()
+    assert "at most 40% of the usual rough feed" in contour.flushing.advice
+    (said,) = [f for f in plan.findings if f.code == "start-from-edge"]
+    assert "its start was placed there" in said.message
 
 
 def test_its_time_is_longer_by_the_length_at_half_the_feed(edge_plan) -> None:

@@ -180,8 +180,14 @@ _BARE: Final = re.compile(
 )
 
 
+_QUOTED: Final = re.compile(r"“[^”\n]*”")
+"""What a person wrote stands between these marks and stays as it was written, its unit too."""
+
+
 def in_unit(text: str, units: Units) -> str:
     """Return a message with its lengths in the unit of the paper alone.
+
+    What a person wrote, between “ and ”, stays as it is.
 
     Parameters
     ----------
@@ -195,9 +201,9 @@ def in_unit(text: str, units: Units) -> str:
     'up to 0.0048 in, ±0.00020 in'
     >>> in_unit("±5 µm (0.0002 in)", Units(unit=LengthUnit.MILLIMETRE))
     '±5 µm'
+    >>> in_unit("“+0.02/-0 mm” leaves 0.02 mm", Units(unit=LengthUnit.INCH))
+    '“+0.02/-0 mm” leaves 0.0008 in'
     """
-    if not units.is_inch:
-        return _PAIR.sub(lambda m: m["metric"], _PER.sub(lambda m: m["metric"], text))
     held: list[str] = []
 
     def hold(found: str) -> str:
@@ -205,9 +211,14 @@ def in_unit(text: str, units: Units) -> str:
         held.append(found)
         return f"\x00{len(held) - 1}\x00"
 
-    text = _PER.sub(lambda m: hold(m["inch"] + m["what"] + m["inch_way"]), text)
-    text = _PAIR.sub(lambda m: hold(_same_digits(m["inch"])), text)
-    text = _BARE.sub(lambda m: hold(_inches(m)), text)
+    text = _QUOTED.sub(lambda m: hold(m[0]), text)
+    if units.is_inch:
+        text = _PER.sub(lambda m: hold(m["inch"] + m["what"] + m["inch_way"]), text)
+        text = _PAIR.sub(lambda m: hold(_same_digits(m["inch"])), text)
+        text = _BARE.sub(lambda m: hold(_inches(m)), text)
+    else:
+        text = _PER.sub(lambda m: m["metric"], text)
+        text = _PAIR.sub(lambda m: m["metric"], text)
     return re.sub("\x00(\\d+)\x00", lambda m: held[int(m[1])], text)
 
 
@@ -226,10 +237,11 @@ def inch_first(text: str) -> str:
     """
     held: list[str] = []
 
-    def hold(inch: str, metric: str) -> str:
-        held.append(f"{inch} ({metric})")
+    def hold(inch: str, metric: str = "") -> str:
+        held.append(f"{inch} ({metric})" if metric else inch)
         return f"\x00{len(held) - 1}\x00"
 
+    text = _QUOTED.sub(lambda m: hold(m[0]), text)
     text = _PER.sub(lambda m: hold(m["inch"] + m["what"] + m["inch_way"], m["metric"]), text)
     text = _PAIR.sub(lambda m: hold(m["inch"], m["metric"]), text)
     text = _BARE.sub(lambda m: hold(_inches(m), m[0]), text)

@@ -18,6 +18,7 @@ from kerfwright.adapters.papers.words import (
     printable,
     runs,
 )
+from kerfwright.foundation.units import tolerance
 from kerfwright.trade.part import LengthUnit
 
 MM, INCH = Units(unit=LengthUnit.MILLIMETRE), Units(unit=LengthUnit.INCH)
@@ -107,6 +108,16 @@ def test_moments_money_and_runs_read_as_people_write_them() -> None:
 )
 def test_a_converted_figure_has_the_digits_it_had_and_no_more(said: str, inch: str) -> None:
     assert in_unit(said, INCH) == inch
+
+
+def test_what_a_person_wrote_keeps_its_unit() -> None:
+    for asked in ("+0.02/-0 mm", "0.01 mm", "0.02 mm total", "10 µm / 0"):
+        note = tolerance(asked).note
+        for words in (in_unit(note, INCH), inch_first(note)):
+            assert f"“{asked}” is" in words
+            # What was computed from it is converted.
+            assert " in" in words.partition("”")[2]
+        assert in_unit(f"“{asked} (0.001 in)”", MM) == f"“{asked} (0.001 in)”"
 
 
 def test_an_amount_for_a_way_is_said_for_a_way_that_is_round_in_the_unit_read() -> None:

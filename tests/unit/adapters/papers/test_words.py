@@ -111,7 +111,7 @@ def test_a_converted_figure_has_the_digits_it_had_and_no_more(said: str, inch: s
 
 
 def test_what_a_person_wrote_keeps_its_unit() -> None:
-    for asked in ("+0.02/-0 mm", "0.01 mm", "0.02 mm total", "10 µm / 0"):
+    for asked in ("+0.02/-0 mm", "0.01 mm", "0.02 mm total", "+10 µm/0"):
         note = tolerance(asked).note
         for words in (in_unit(note, INCH), inch_first(note)):
             assert f"“{asked}” is" in words

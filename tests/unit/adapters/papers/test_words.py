@@ -8,6 +8,7 @@ from decimal import Decimal
 import pytest
 import typst
 
+from kerfwright.adapters.papers.for_shop import finding_rows
 from kerfwright.adapters.papers.words import (
     COVERED,
     Units,
@@ -18,6 +19,7 @@ from kerfwright.adapters.papers.words import (
     printable,
     runs,
 )
+from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import tolerance
 from kerfwright.trade.part import LengthUnit
 
@@ -117,7 +119,15 @@ def test_what_a_person_wrote_keeps_its_unit() -> None:
             assert f"“{asked}” is" in words
             # What was computed from it is converted.
             assert " in" in words.partition("”")[2]
-        assert in_unit(f"“{asked} (0.001 in)”", MM) == f"“{asked} (0.001 in)”"
+    named = Finding(
+        code="x",
+        severity=Severity.NOTE,
+        message="1 contour on layer 0.25 mm KERF is 0.25 mm wide",
+        where=Place(layer="0.25 mm KERF"),
+    )
+    (row,) = finding_rows([named], INCH)
+    assert row["messages"] == ["1 contour on layer 0.25 mm KERF is 0.0098 in wide"]
+    assert in_unit("“5 µm (0.0002 in)”", MM) == "“5 µm (0.0002 in)”"
 
 
 def test_an_amount_for_a_way_is_said_for_a_way_that_is_round_in_the_unit_read() -> None:

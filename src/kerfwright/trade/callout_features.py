@@ -173,7 +173,7 @@ def _hole_reading(
         data.update(zone_data(nominal_mm, zone))
         wall = of_wall(zone)
         words += f" {zone_words(wall, context)} of each wall"
-        apply, remark = tolerance_option(wall.half_um, context), walls_remark(wall.shift_um)
+        apply, remark = tolerance_option(wall, context), walls_remark(wall.shift_um)
     depth = match["depth"] or ""
     if _NOT_THROUGH.search(depth):
         data["through"] = "no"
@@ -222,7 +222,7 @@ def radius(match: re.Match[str], context: Context) -> Statement | None:
         match[0],
         words,
         data,
-        apply=tolerance_option(zone.half_um, context) if zone is not None else "",
+        apply=tolerance_option(zone, context) if zone is not None else "",
         remark=remark,
     )
 

@@ -96,12 +96,19 @@ def small_words(value_um: float, context: Context) -> str:
     return f"{inch} ({metric})" if context.is_inch else f"{metric} ({inch})"
 
 
-def tolerance_option(half_um: float, context: Context, said_unit: str | None = None) -> str:
-    """Return the option that asks a half zone of the wall, in the unit said or the drawing's."""
+def tolerance_option(zone: ToleranceText, context: Context, said_unit: str | None = None) -> str:
+    """Return the option that asks a zone of the wall, in the unit said or the drawing's.
+
+    One whose middle is not the nominal keeps its two limits.
+    """
     is_inch = context.is_inch if not said_unit else _INCHES.match(said_unit) is not None
-    value = half_um / UM_PER_MM / (MM_PER_INCH if is_inch else 1.0)
+    per_um = 1 / UM_PER_MM / (MM_PER_INCH if is_inch else 1.0)
     unit = LengthUnit.INCH if is_inch else LengthUnit.MILLIMETRE
-    return option("tolerance", f"±{_digits(value)}{unit.value}")
+    if not zone.shift_um:
+        return option("tolerance", f"±{_digits(zone.half_um * per_um)}{unit.value}")
+    ends_um = zone.shift_um + zone.half_um, zone.shift_um - zone.half_um
+    words = "/".join(f"{'-' if um < 0 else '+'}{_digits(abs(um) * per_um)}" for um in ends_um)
+    return option("tolerance", f"{words}{unit.value}")
 
 
 def fit_option(fit: Fit, *, is_inch: bool) -> str:

@@ -66,7 +66,7 @@ def by_decimals(match: re.Match[str], context: Context) -> Statement | None:
         match[0],
         f"{what}: {zone_words(zone, context)}",
         {"decimals": decimals, "half_um": zone.half_um},
-        apply=tolerance_option(zone.half_um, context, match["unit"]),
+        apply=tolerance_option(zone, context, match["unit"]),
         remark=_OF_A_SIZE,
     )
 
@@ -186,7 +186,7 @@ def _limited(text: str, nominal_mm: float, zone: ToleranceText, context: Context
         text,
         f"{size_words(nominal_mm, context)} {zone_words(zone, context)} of size",
         zone_data(nominal_mm, zone),
-        apply=tolerance_option(wall.half_um, context),
+        apply=tolerance_option(wall, context),
         remark=walls_remark(zone.shift_um),
     )
 
@@ -263,7 +263,7 @@ def tolerance_alone(match: re.Match[str], context: Context) -> Statement | None:
         match[0],
         zone_words(zone, context),
         {"half_um": zone.half_um, "shift_um": zone.shift_um},
-        apply=tolerance_option(zone.half_um, context, unit),
+        apply=tolerance_option(zone, context, unit),
         remark=_OF_A_SIZE,
     )
 

@@ -18,6 +18,11 @@ _TURNS: Final = 100_000
 """Parts of a half turn in which walls count as parallel: 0.03 mm over a metre."""
 
 
+_SHORTEST_WALL: Final = 0.1
+"""Share of a size that each of its walls is long at least: facets of a curve are none (common
+practice, no source)."""
+
+
 def is_of_size(drawn_mm: float, fit: Fit) -> bool:
     """Tell whether a drawn size is the one that a fit names.
 
@@ -48,7 +53,8 @@ def nearest_size_mm(contour: Contour, nominal_mm: float) -> float:
     """Return the size of a contour that is nearest to a nominal one, mm.
 
     Sizes are the diameter of a circle, of arcs of half a turn or more and of arcs about one
-    centre, the width and height over all, and the distance of any two parallel straight walls.
+    centre, the width and height over all, and the distance of any two parallel straight walls
+    that are a tenth of it long at least.
 
     Parameters
     ----------
@@ -80,7 +86,8 @@ def _between_walls_mm(contour: Contour, nominal_mm: float) -> list[float]:
     s = contour.segments
     along = (s.end - s.start)[~s.is_arc]
     long = np.hypot(along[:, 0], along[:, 1])
-    along, start = along[long > 0], s.start[~s.is_arc][long > 0]
+    is_wall = long >= _SHORTEST_WALL * nominal_mm
+    along, start = along[is_wall], s.start[~s.is_arc][is_wall]
     turn = np.arctan2(along[:, 1], along[:, 0]) % np.pi
     step = np.round(turn / np.pi * _TURNS).astype(np.int64) % _TURNS
     found: list[float] = []

@@ -1,26 +1,22 @@
-"""Fits asked of the wrong member: ``40 H7`` of an outline, ``12 g6`` of an opening."""
+"""Fits asked of the wrong member, ``40 H7`` of an outline, or of a size that is not drawn."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Final
-
-from kerfwright.app.papers.inspection import circle_of
+from kerfwright.app.contour_sizes import is_of_size, nearest_size_mm
+from kerfwright.app.fits_on_lines import MEMBERS
 from kerfwright.app.records import JobRequest
 from kerfwright.app.requirements import tolerances_asked
 from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.trade.fits import Fit, FitTable, Member, looks_like_fit, read_fit
-from kerfwright.trade.part import Part, PartContour, Role
-
-_SAME_SIZE_MM: Final = 0.01
-"""A written size this near a drawn one is that size: it is rounded to a hundredth at worst."""
-_CUT: Final = {Role.OPENING: Member.HOLE, Role.OUTLINE: Member.SHAFT}
-"""The inside of an opening is a hole's size, the outside of an outline a shaft's."""
+from kerfwright.trade.part import Part, PartContour
 
 
 def questioned_fits(request: JobRequest, part: Part, *, table: FitTable) -> tuple[Finding, ...]:
-    """Question fits whose letter is that of the other member; nothing is changed.
+    """Question fits that cannot be meant where they are asked; nothing is changed.
+
+    The letter may be that of the other member, or the size one that is not drawn there.
 
     Parameters
     ----------
@@ -33,27 +29,58 @@ def questioned_fits(request: JobRequest, part: Part, *, table: FitTable) -> tupl
     ----------
     Capital letters for holes, small ones for shafts: ISO 286-1 (from memory).
     """
-    found: dict[str, list[str]] = {}
+    others: dict[str, list[str]] = {}
+    missed: dict[tuple[str, float | None], list[PartContour]] = {}
+    of_job: dict[str, list[PartContour]] = {}
     for one, text, is_alone in tolerances_asked(request, part):
         if not looks_like_fit(text):
             continue
         fit = read_fit(text, table=table)
-        sizes = tuple(_outer_sizes_mm(one))
-        is_its = any(abs(size - fit.nominal_mm) <= _SAME_SIZE_MM for size in sizes)
+        drawn_mm = nearest_size_mm(one.contour, fit.nominal_mm)
+        is_its = is_of_size(drawn_mm, fit)
         # A fit of the job speaks of the size that it names; one of a contour, of that contour.
-        if one.role in _CUT and _CUT[one.role] is not fit.member and (is_its or is_alone):
-            found.setdefault(text, []).append(one.id)
-    return tuple(_question(read_fit(t, table=table), ids, table) for t, ids in found.items())
+        if one.role in MEMBERS and MEMBERS[one.role] is not fit.member and (is_its or is_alone):
+            others.setdefault(text, []).append(one.id)
+        if not is_alone:
+            of_job.setdefault(text, []).append(one)
+        elif not is_its:
+            missed.setdefault((text, round(drawn_mm, 4)), []).append(one)
+    for text, contours in of_job.items():
+        fit = read_fit(text, table=table)
+        if not any(is_of_size(nearest_size_mm(c.contour, fit.nominal_mm), fit) for c in contours):
+            missed[text, None] = contours
+    return (
+        *(_question(read_fit(t, table=table), ids, table) for t, ids in others.items()),
+        *(_of_another_size(read_fit(t, table=table), c, mm) for (t, mm), c in missed.items()),
+    )
 
 
-def _outer_sizes_mm(one: PartContour) -> Iterator[float]:
-    round_one = circle_of(one.contour)
-    if round_one is not None:
-        yield round_one[1]
-        return
-    x0, y0, x1, y1 = one.contour.bounds_mm
-    yield x1 - x0
-    yield y1 - y0
+def _of_another_size(fit: Fit, contours: list[PartContour], drawn_mm: float | None) -> Finding:
+    """Warn that the size of a fit is not drawn; None for the nearest one of a job's fit."""
+    first = contours[0]
+    own = drawn_mm is not None
+    if drawn_mm is None:
+        sizes = {nearest_size_mm(c.contour, fit.nominal_mm): c for c in contours}
+        drawn_mm = min(sizes, key=lambda size: abs(size - fit.nominal_mm))
+        first = sizes[drawn_mm]
+    more = f" and {len(contours) - 1} more" if own and len(contours) > 1 else ""
+    whose = f"{first.id}{more}: “{fit.said}”" if own else f"“{fit.said}”, asked of the whole job,"
+    at = "" if own else f", at {first.id}"
+    return Finding(
+        code="fit-of-another-size",
+        severity=Severity.WARNING,
+        message=f"{whose} is a fit of {_size(fit.nominal_mm)}, and the nearest size that is drawn "
+        f"is {_size(drawn_mm)}{at}: the wire follows the drawn line, and no limits are made of "
+        "this fit.",
+        where=Place(contour_id=first.id) if own else Place(),
+        remedy="Ask which is meant: the fit of the drawn size, another contour, or a drawing that "
+        "shows the size of the fit. Nothing was changed.",
+        data={"nominal_mm": fit.nominal_mm, "drawn_mm": drawn_mm, "count": len(contours)},
+    )
+
+
+def _size(value_mm: float) -> str:
+    return f"{round(value_mm, 4):g} mm ({value_mm / MM_PER_INCH:.4f} in)"
 
 
 def _question(fit: Fit, ids: list[str], table: FitTable) -> Finding:
@@ -64,7 +91,7 @@ def _question(fit: Fit, ids: list[str], table: FitTable) -> Finding:
     return Finding(
         code="fit-of-the-other-member",
         severity=Severity.WARNING,
-        message=f"{name}: {fit.said} is a fit for {wanted}, and this is {cut}. Taken as written, "
+        message=f"{name}: “{fit.said}” is a fit for {wanted}, and this is {cut}. Taken as written, "
         f"its size is {low:.4f} to {high:.4f} mm.",
         where=Place(contour_id=ids[0]),
         remedy=f"Ask which is meant.{_other(fit, table)} Nothing was changed.",

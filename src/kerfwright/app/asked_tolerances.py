@@ -84,7 +84,7 @@ def _question(
     return Finding(
         code="tolerance-beyond-the-part",
         severity=Severity.WARNING,
-        message=f"{name}: {text.strip()} is ±{both(half_um)} as written, and {beside}.",
+        message=f"{name}: “{text.strip()}” is ±{both(half_um)} as written, and {beside}.",
         where=Place(contour_id=first),
         remedy=f"Ask which is meant.{_others(text, half_um, min(small_um, widest_um))} "
         "Nothing was changed.",

@@ -7,12 +7,14 @@ with the lines they measure, and each offer gets the contour it most likely belo
 from __future__ import annotations
 
 import math
+import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
+from kerfwright.app.fits_on_lines import FitFinder, is_fit
 from kerfwright.foundation.findings import Place
 from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.geometry.nearest import NearestIndex
@@ -127,6 +129,8 @@ def _against_lines(
     said: Statement, annotation: Annotation, ids: tuple[str, ...], walls: _Walls
 ) -> tuple[Statement, tuple[str, ...]]:
     """Compare a statement with the lines, and find its contours where it names a diameter."""
+    if any(is_fit(reading) for reading in said.readings):
+        return _fit_against_lines(said, annotation, ids, walls)
     remarks = [said.remark] if said.remark else []
     if annotation.size is not None:
         contradiction = _contradiction(said, annotation.size)
@@ -146,11 +150,26 @@ def _against_lines(
     return replace(said, readings=readings, remark="; ".join(remarks)), ids
 
 
+def _fit_against_lines(
+    said: Statement, annotation: Annotation, ids: tuple[str, ...], walls: _Walls
+) -> tuple[Statement, tuple[str, ...]]:
+    """Find the contours that a fit is meant for, its likeliest size first."""
+    found, remarks = walls.fits.with_contours(said, ids)
+    readings = tuple(_of_contours(reading, own) for reading, own in found)
+    first, own = found[0]
+    ranked = replace(said, readings=readings)
+    contradiction = _contradiction(ranked, annotation.size) if annotation.size else ""
+    words = [said.remark, contradiction, *remarks]
+    remark = "; ".join(one for one in words if one)
+    return replace(ranked, remark=remark), own if is_fit(first) and own else ids
+
+
 def _of_contours(reading: Reading, ids: tuple[str, ...]) -> Reading:
     """Ask of some contours what would else be asked of the whole job."""
-    name, _, value = reading.option.removeprefix("--").partition(" ")
+    name, *values = shlex.split(reading.option.removeprefix("--")) or [""]
     if not ids or name not in _OF_CONTOURS:
         return reading
+    value = " ".join(values)
     return replace(reading, option=option("contour", f"{','.join(ids)}: {name}={value}"))
 
 
@@ -171,6 +190,7 @@ class _Walls:
     """The contours of a part, to be found by points and by diameter."""
 
     def __init__(self, part: Part) -> None:
+        self.fits = FitFinder(part)
         self._ids = [c.id for c in part.contours]
         self._owner = np.repeat(
             np.arange(len(part.contours)), [len(c.contour) for c in part.contours]

@@ -3,18 +3,28 @@
 from __future__ import annotations
 
 import shlex
+from collections.abc import Mapping
+from types import MappingProxyType
 
-from kerfwright.app.enquiries import CONTOUR, LINES
+from kerfwright.app.enquiries import LINES
+from kerfwright.app.enquiry_lines import own_lines
+from kerfwright.app.requirements import named_demands
 from kerfwright.trade.statements import Reading
 
 Lines = dict[str, str]
 
 
-def lines_of(reading: Reading) -> Lines:
+def lines_of(reading: Reading, *, asked: Mapping[str, str] = MappingProxyType({})) -> Lines:
     """Return the lines that would ask for a reading; empty where there is nothing to take over.
 
     A reading names what to add to ``kerfwright plan``; the lines of an enquiry have the same
-    names, and a demand on single contours is a line of its own.
+    names, and a demand on single contours is a line of each.
+
+    Parameters
+    ----------
+    reading : Reading
+    asked : mapping of str to str
+        The lines as they are: what a contour asks beside a demand stays.
     """
     words = shlex.split(reading.option)
     if not words or not words[0].startswith("--"):
@@ -23,5 +33,6 @@ def lines_of(reading: Reading) -> Lines:
     said = value if sign else " ".join(words[1:])
     if name == "contour":
         ids, _, demands = said.partition(":")
-        return {f"{CONTOUR}{ids.strip()}": demands.strip()} if demands.strip() else {}
+        names = [one.strip() for one in ids.split(",")]
+        return dict(own_lines(asked, names, named_demands(demands, ids))) if demands else {}
     return {name: said} if name in LINES and said else {}

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from functools import partial
 
 from kerfwright.adapters.owned_files import Written
+from kerfwright.adapters.papers.words import names_of
 from kerfwright.app.changes import ONE_SHAPE
 from kerfwright.app.demand_kinds import names
 from kerfwright.app.enquiries import CONTOUR
@@ -423,13 +425,14 @@ def show_findings(page: Page, findings: Sequence[Finding], *, show: Show, most: 
     """Show findings with place and remedy, the weightiest first, and not all of many alike."""
     if not findings:
         return
-    order, told = list(_STYLES), show.told
+    order = list(_STYLES)
     page.heading("Findings")
     shown: Counter[str] = Counter()
     for one in sorted(findings, key=lambda f: order.index(f.severity)):
         shown[one.code] += 1
         if shown[one.code] > most:
             continue
+        told = partial(show.told, kept=names_of(one))
         page.line(
             f"{one.severity.value}: {told(one.message)}", indent=2, style=_STYLES[one.severity]
         )

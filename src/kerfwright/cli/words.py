@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from kerfwright.adapters.papers.words import Units, in_unit, inch_first
@@ -76,9 +77,9 @@ class Show:
         """Return a message for a narrow column: in inches alone where those are read."""
         return in_unit(text, Units(unit=self.unit)) if self._is_inch else text
 
-    def told(self, text: str) -> str:
-        """Return a message with the reader's unit first."""
-        return inch_first(text) if self._is_inch else text
+    def told(self, text: str, *, kept: Iterable[str] = ()) -> str:
+        """Return a message with the reader's unit first; names that a person gave stay."""
+        return inch_first(text, kept=kept) if self._is_inch else text
 
     def roughness(self, value_um: float) -> str:
         """Return a roughness without its unit."""

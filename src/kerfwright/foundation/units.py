@@ -294,7 +294,7 @@ def tolerance(text: str, *, what: str = "tolerance", bare_unit: str | None = Non
     if (tenths := _TENTHS.fullmatch(body)) is not None:
         half_um = _clean(number(tenths[1], what=what) * _TENTH_MM * UM_PER_MM)
         if half_um > 0:
-            note = f"{text} is read as ±{both(half_um)}: a tenth of a thou each."
+            note = f"“{text}” is read as ±{both(half_um)}: a tenth of a thou each."
             return ToleranceText(half_um=half_um, shift_um=0.0, said=text, note=note)
     try:
         # Nought needs no unit to be refused.
@@ -312,7 +312,7 @@ def tolerance(text: str, *, what: str = "tolerance", bare_unit: str | None = Non
             remedy="A tolerance must be above 0.",
         )
     half_um = _clean(half_mm * UM_PER_MM)
-    note = f"{text} is read as ±{both(half_um)}; the whole zone is written “{text} total”."
+    note = f"“{text}” is read as ±{both(half_um)}; the whole zone is written “{text} total”."
     return ToleranceText(half_um=half_um, shift_um=0.0, said=text, note=note * (body == plain))
 
 
@@ -325,7 +325,7 @@ def _half_of(whole: ToleranceText, *, said: str) -> ToleranceText:
         half_um=half_um,
         shift_um=0.0,
         said=said,
-        note=f"{said} is the whole zone: ±{half_um:g} µm.",
+        note=f"“{said}” is the whole zone: ±{half_um:g} µm.",
     )
 
 
@@ -356,7 +356,7 @@ def _asymmetric(
     note = ""
     if shift_um:
         note = (
-            f"{said} is read as ±{half_um:g} µm of each wall about a middle {shift_um:+g} "
+            f"“{said}” is read as ±{half_um:g} µm of each wall about a middle {shift_um:+g} "
             "µm from the nominal; the wall is cut to the drawn line unless the drawing is moved "
             "to the middle."
         )

@@ -6,7 +6,6 @@ import re
 from typing import Final
 
 from kerfwright.foundation.errors import KerfwrightError
-from kerfwright.foundation.units import ToleranceText
 from kerfwright.trade.callout_rules import (
     NUMBER,
     PLUS_MINUS,
@@ -16,8 +15,11 @@ from kerfwright.trade.callout_rules import (
     Rule,
     bare,
     clear,
+    fit_option,
+    fit_remark,
     length_of,
     of_wall,
+    plain_number,
     rule,
     size_words,
     tolerance_option,
@@ -26,12 +28,13 @@ from kerfwright.trade.callout_rules import (
     zone_of,
     zone_words,
 )
-from kerfwright.trade.fits import Fit, read_fits, wall_tolerance
+from kerfwright.trade.fits import Fit, read_fits
 from kerfwright.trade.statements import Asks, Reading, Statement, option
 
 _COUNT: Final = (
     r"(?:(?P<count>\d{1,4})\s?[x×]\s{1,3}|(?P<holes>\d{1,4})\s(?:holes?|bores?)\s{1,3})?"
 )
+IN_INCHES: Final = "the drawing is in inches, ISO 286 in millimetres"
 _THROUGH: Final = re.compile(r"\bthru\b|\bthrough\b|\bdurch", re.IGNORECASE)
 _NOT_THROUGH: Final = re.compile(
     r"\bdeep\b|\bdp\b|↧|\bdepth\b|c'?bore|\bcsk\b|c'?sink|⌴|⌵|spot ?face", re.IGNORECASE
@@ -46,8 +49,8 @@ def fits_or_none(text: str, context: Context) -> tuple[Fit, ...]:
         return ()
 
 
-def fit_reading(fit: Fit, context: Context) -> Reading:
-    """Return what a fit comes to."""
+def fit_reading(fit: Fit, *, is_inch: bool) -> Reading:
+    """Return what a fit comes to, its size in inches or millimetres."""
     low, high = fit.limits_mm
     shift = (
         f", middle {fit.size_shift_um:+g} µm of size from the nominal" if fit.size_shift_um else ""
@@ -56,7 +59,7 @@ def fit_reading(fit: Fit, context: Context) -> Reading:
     return Reading(
         words=f"{size}: {low:g} to {high:g} mm{shift}",
         data=fit_data(fit),
-        option=tolerance_option(fit.size_half_um / 2, context),
+        option=fit_option(fit, is_inch=is_inch),
     )
 
 
@@ -125,17 +128,52 @@ def hole(match: re.Match[str], context: Context) -> Statement | None:
     if not nominal_mm:
         return None
     count = int(match["count"] or match["holes"] or match["after"] or 1)
+    readings, remark = [], ""
+    for size_mm, is_inch in _sizes_meant(match, nominal_mm, context):
+        reading, remark = _hole_reading(match, size_mm, count, context, is_inch=is_inch)
+        readings.append(reading)
+    if len(readings) > 1:
+        remark = "; ".join(words for words in (IN_INCHES, remark) if words)
+    is_hole = count > 1 or "through" in readings[0].data or match["holes"] is not None
+    asks = Asks.HOLE if is_hole else Asks.FIT if match["fit"] else Asks.SIZE
+    if asks is Asks.SIZE and match["zone"]:
+        asks = Asks.TOLERANCE
+    return Statement(asks=asks, text=match[0], readings=tuple(readings), remark=remark)
+
+
+def _sizes_meant(
+    match: re.Match[str], nominal_mm: float, context: Context
+) -> list[tuple[float, bool]]:
+    """Return the sizes that a hole may have, mm, and whether inches are meant."""
+    sizes = [(nominal_mm, context.is_inch and not match["unit"])]
+    metric_mm = plain_number(match["nominal"])
+    if match["fit"] and sizes[0][1] and metric_mm:
+        sizes.append((metric_mm, False))
+        known = [s for s in sizes if fits_or_none(f"{s[0]:.6f}{match['fit']}", context)]
+        # 25 in is beyond the table of fits, and 25 mm is not.
+        return known or sizes[:1]
+    return sizes
+
+
+def _hole_reading(
+    match: re.Match[str], nominal_mm: float, count: int, context: Context, *, is_inch: bool
+) -> tuple[Reading, str]:
+    """Return one way to read a hole, and what to know before it is taken."""
     data: dict[str, float | int | str] = {"diameter_mm": nominal_mm, "count": count}
     words = f"Ø{size_words(nominal_mm, context)}"
     remark, apply = "", ""
-    wall = _wall_of(match, nominal_mm, context, data)
-    if wall is not None:
-        words += (
-            f" {data['symbol']}: {data['smallest_mm']:g} to {data['largest_mm']:g} mm"
-            if "symbol" in data
-            else f" {zone_words(wall, context)} of each wall"
-        )
-        apply, remark = tolerance_option(wall.half_um, context), walls_remark(wall.shift_um)
+    fits = fits_or_none(f"{nominal_mm:.6f}{match['fit']}", context) if match["fit"] else ()
+    zone = zone_of(match["zone"], None, context) if match["zone"] and not match["fit"] else None
+    if fits:
+        data.update(fit_data(fits[0]))
+        low, high = fits[0].limits_mm
+        words += f" {fits[0].symbol}: {low:g} to {high:g} mm"
+        apply, remark = fit_option(fits[0], is_inch=is_inch), fit_remark(fits[0].size_shift_um)
+    elif zone is not None:
+        data.update(zone_data(nominal_mm, zone))
+        wall = of_wall(zone)
+        words += f" {zone_words(wall, context)} of each wall"
+        apply, remark = tolerance_option(wall, context), walls_remark(wall.shift_um)
     depth = match["depth"] or ""
     if _NOT_THROUGH.search(depth):
         data["through"] = "no"
@@ -143,35 +181,9 @@ def hole(match: re.Match[str], context: Context) -> Statement | None:
     elif _THROUGH.search(depth):
         data["through"] = "yes"
         words += ", through"
-    is_hole = count > 1 or "through" in data or match["holes"] is not None
     if count > 1:
         words = f"{count} × {words}"
-    asks = Asks.HOLE if is_hole else Asks.FIT if match["fit"] else Asks.SIZE
-    if asks is Asks.SIZE and match["zone"]:
-        asks = Asks.TOLERANCE
-    return clear(asks, match[0], words, data, apply=apply, remark=remark)
-
-
-def _wall_of(
-    match: re.Match[str],
-    nominal_mm: float,
-    context: Context,
-    data: dict[str, float | int | str],
-) -> ToleranceText | None:
-    """Return the zone of a wall that a hole's tolerance or fit asks, and put its numbers down."""
-    if match["fit"]:
-        try:
-            fit = read_fits(f"{nominal_mm:g}{match['fit']}", table=context.fits)[0]
-        except KerfwrightError:
-            return None
-        data.update(fit_data(fit))
-        return wall_tolerance(fit)
-    if match["zone"]:
-        zone = zone_of(match["zone"], None, context)
-        if zone is not None:
-            data.update(zone_data(nominal_mm, zone))
-            return of_wall(zone)
-    return None
+    return Reading(words=words, data=data, option=apply), remark
 
 
 @rule(
@@ -210,7 +222,7 @@ def radius(match: re.Match[str], context: Context) -> Statement | None:
         match[0],
         words,
         data,
-        apply=tolerance_option(zone.half_um, context) if zone is not None else "",
+        apply=tolerance_option(zone, context) if zone is not None else "",
         remark=remark,
     )
 

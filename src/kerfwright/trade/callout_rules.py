@@ -19,7 +19,7 @@ from kerfwright.foundation.units import (
 )
 from kerfwright.foundation.units import UnitSystem as System
 from kerfwright.trade.catalogue import Catalogue
-from kerfwright.trade.fits import FitTable
+from kerfwright.trade.fits import Fit, FitTable
 from kerfwright.trade.part import LengthUnit
 from kerfwright.trade.statements import Asks, Reading, Statement, option
 
@@ -96,12 +96,29 @@ def small_words(value_um: float, context: Context) -> str:
     return f"{inch} ({metric})" if context.is_inch else f"{metric} ({inch})"
 
 
-def tolerance_option(half_um: float, context: Context, said_unit: str | None = None) -> str:
-    """Return the option that asks a half zone of the wall, in the unit said or the drawing's."""
+def tolerance_option(zone: ToleranceText, context: Context, said_unit: str | None = None) -> str:
+    """Return the option that asks a zone of the wall, in the unit said or the drawing's.
+
+    One whose middle is not the nominal keeps its two limits.
+    """
     is_inch = context.is_inch if not said_unit else _INCHES.match(said_unit) is not None
-    value = half_um / UM_PER_MM / (MM_PER_INCH if is_inch else 1.0)
+    per_um = 1 / UM_PER_MM / (MM_PER_INCH if is_inch else 1.0)
     unit = LengthUnit.INCH if is_inch else LengthUnit.MILLIMETRE
-    return option("tolerance", f"±{_digits(value)}{unit.value}")
+    if not zone.shift_um:
+        return option("tolerance", f"±{_digits(zone.half_um * per_um)}{unit.value}")
+    ends_um = zone.shift_um + zone.half_um, zone.shift_um - zone.half_um
+    words = "/".join(f"{'-' if um < 0 else '+'}{_digits(abs(um) * per_um)}" for um in ends_um)
+    return option("tolerance", f"{words}{unit.value}")
+
+
+def fit_option(fit: Fit, *, is_inch: bool) -> str:
+    """Return the option that asks a fit by its symbol, which keeps its limits where they lie."""
+    size = _digits(fit.nominal_mm / (MM_PER_INCH if is_inch else 1.0), decimals=_FIT_DECIMALS)
+    return option("tolerance", f"{size} {'in ' if is_inch else ''}{fit.symbol}")
+
+
+_FIT_DECIMALS: Final = 6
+"""As many as the size of a fit is read with."""
 
 
 _INCHES: Final = re.compile(r"\s*(?:in|\"|''|thou)", re.IGNORECASE)
@@ -113,8 +130,8 @@ def length_option(name: str, value_mm: float, context: Context) -> str:
     return option(name, f"{_digits(value)}{context.unit.value}")
 
 
-def _digits(value: float) -> str:
-    return f"{value:.7f}".rstrip("0").rstrip(".")
+def _digits(value: float, *, decimals: int = 7) -> str:
+    return f"{value:.{decimals}f}".rstrip("0").rstrip(".")
 
 
 def length_of(digits: str, unit: str | None, context: Context) -> float:
@@ -203,11 +220,19 @@ def zone_data(nominal_mm: float, zone: ToleranceText) -> dict[str, float | int |
     }
 
 
+_OFF_THE_LINE: Final = (
+    "the middle of the zone lies off the nominal size, and the wall is cut to the "
+    "drawn line unless the drawing is moved to the middle"
+)
+
+
+def fit_remark(shift_um: float) -> str:
+    """Return what to know before a fit is asked of its walls; empty where it lies on the line."""
+    return _OFF_THE_LINE if shift_um else ""
+
+
 def walls_remark(shift_um: float) -> str:
     """Return what to know before a zone of a size is asked of its walls."""
     if not shift_um:
         return WALLS
-    return (
-        f"{WALLS}; the middle of the zone lies off the nominal size, and the wall is cut to the "
-        "drawn line unless the drawing is moved to the middle"
-    )
+    return f"{WALLS}; {_OFF_THE_LINE}"

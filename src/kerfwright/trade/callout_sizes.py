@@ -7,7 +7,7 @@ from typing import Final
 
 from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MM, ToleranceText
-from kerfwright.trade.callout_features import fit_reading, fits_or_none
+from kerfwright.trade.callout_features import IN_INCHES, fit_reading, fits_or_none
 from kerfwright.trade.callout_rules import (
     EXACT_CASE,
     FRACTION,
@@ -19,6 +19,7 @@ from kerfwright.trade.callout_rules import (
     Rule,
     bare,
     clear,
+    fit_remark,
     length_of,
     of_wall,
     plain_number,
@@ -30,7 +31,7 @@ from kerfwright.trade.callout_rules import (
     zone_of,
     zone_words,
 )
-from kerfwright.trade.fits import read_fits
+from kerfwright.trade.fits import Fit, read_fits
 from kerfwright.trade.statements import Asks, Reading, Statement, option
 
 _OF_A_SIZE: Final = (
@@ -65,7 +66,7 @@ def by_decimals(match: re.Match[str], context: Context) -> Statement | None:
         match[0],
         f"{what}: {zone_words(zone, context)}",
         {"decimals": decimals, "half_um": zone.half_um},
-        apply=tolerance_option(zone.half_um, context, match["unit"]),
+        apply=tolerance_option(zone, context, match["unit"]),
         remark=_OF_A_SIZE,
     )
 
@@ -111,24 +112,27 @@ def standard_of_tolerances(match: re.Match[str], _context: Context) -> Statement
 )
 def fit_of_size(match: re.Match[str], context: Context) -> Statement | None:
     """``12 H7``: a size with its fit; ``1 H13`` may also be one piece of a tool steel."""
-    size = f"{match['size']} in" if context.is_inch and not match["unit"] else match["size"]
-    second = f"/{match['second']}" if match["second"] else ""
-    try:
-        fits = read_fits(f"{size} {match['symbol']}{second}", table=context.fits)
-    except KerfwrightError as error:
-        if int(match["symbol"].lstrip("CDEFGHJKMNPRSUcdefghjkmnprsu") or 0) < _FINEST_DRAWN:
-            return None
-        return bare(Asks.FIT, match[0], error.message)
-    if fits[0].symbol[-1:] and int(re.sub(r"\D", "", fits[0].symbol)) < _FINEST_DRAWN:
+    if int(re.sub(r"\D", "", match["symbol"])) < _FINEST_DRAWN:
         return None
-    readings = [fit_reading(fit, context) for fit in fits]
-    remark = walls_remark(max(abs(fit.size_shift_um) for fit in fits))
-    if context.is_inch and not match["unit"]:
-        metric = fits_or_none(f"{match['size']} {match['symbol']}", context)
-        readings += [fit_reading(fit, context) for fit in metric]
-        remark = f"the drawing is in inches, ISO 286 in millimetres; {remark}"
+    symbols = match["symbol"] + (f"/{match['second']}" if match["second"] else "")
+    in_inches = context.is_inch and not match["unit"]
+    fits: tuple[Fit, ...] = ()
+    readings: list[Reading] = []
+    if in_inches:
+        # 25 in is beyond the table, and 25 mm is not.
+        fits = fits_or_none(f"{match['size']} in {symbols}", context)
+        readings += [fit_reading(fit, is_inch=True) for fit in fits]
+    try:
+        metric = read_fits(f"{match['size']} {symbols}", table=context.fits)
+    except KerfwrightError as error:
+        if not fits:
+            return bare(Asks.FIT, match[0], error.message)
+        metric = ()
+    readings += [fit_reading(fit, is_inch=False) for fit in metric]
+    remark = fit_remark(max(abs(fit.size_shift_um) for fit in (*fits, *metric)))
+    remark = "; ".join(words for words in (IN_INCHES * in_inches, remark) if words)
     material = context.catalogue.materials_called(match["symbol"])
-    if len(material) == 1 and not second:
+    if len(material) == 1 and not match["second"]:
         readings.append(
             Reading(
                 words=f"material {material[0].name}",
@@ -182,7 +186,7 @@ def _limited(text: str, nominal_mm: float, zone: ToleranceText, context: Context
         text,
         f"{size_words(nominal_mm, context)} {zone_words(zone, context)} of size",
         zone_data(nominal_mm, zone),
-        apply=tolerance_option(wall.half_um, context),
+        apply=tolerance_option(wall, context),
         remark=walls_remark(zone.shift_um),
     )
 
@@ -259,7 +263,7 @@ def tolerance_alone(match: re.Match[str], context: Context) -> Statement | None:
         match[0],
         zone_words(zone, context),
         {"half_um": zone.half_um, "shift_um": zone.shift_um},
-        apply=tolerance_option(zone.half_um, context, unit),
+        apply=tolerance_option(zone, context, unit),
         remark=_OF_A_SIZE,
     )
 

@@ -210,7 +210,7 @@ def read_fits(text: str, *, table: FitTable) -> tuple[Fit, ...]:
     if match["unit"] in _INCH_MARKS:
         nominal_mm = round(nominal_mm * MM_PER_INCH, _MM_DECIMALS)
         note = (
-            f"ISO 286 counts in millimetres: {match['size']} in is {nominal_mm:g} mm, and its "
+            f"ISO 286 counts in millimetres: {match['size']} in is {nominal_mm:g} of them, and its "
             "step is that of the millimetre size."
         )
     if not 0 < nominal_mm <= table.to_mm[-1]:
@@ -402,7 +402,7 @@ def wall_tolerance(fit: Fit) -> ToleranceText:
     """
     low, high = fit.limits_mm
     note = (
-        f"{fit.said} is {low:.4f} to {high:.4f} mm: ±{fit.size_half_um:g} µm of size, so "
+        f"“{fit.said}” is {low:.4f} to {high:.4f} mm: ±{fit.size_half_um:g} µm of size, so "
         f"±{fit.size_half_um / 2:g} µm of each wall."
     )
     if fit.size_shift_um:

@@ -400,7 +400,7 @@ def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | No
         "left_out": [] if result is None else list(left_out_ids(result)),
         "strip": _strip(strip) if strip is not None else None,
         "findings": findings_shape(findings, by="finding"),
-        "says": [_saying(one) for one in drawing_says(part)],
+        "says": [_saying(one, asked) for one in drawing_says(part)],
         "is_refused": any(f.severity is Severity.REFUSAL for f in findings),
     }
     refused = result is not None and is_refused_whole(result)
@@ -459,12 +459,14 @@ def _price(price: Any) -> Document:
     return document
 
 
-def _saying(saying: Saying) -> Document:
+def _saying(saying: Saying, asked: Asked) -> Document:
     statement = saying.statement
     return {
         "asks": statement.asks.value,
         "text": statement.text,
-        "readings": [{"words": r.words, "asks": lines_of(r)} for r in statement.readings],
+        "readings": [
+            {"words": r.words, "asks": lines_of(r, asked=asked)} for r in statement.readings
+        ],
         "remark": statement.remark,
         "where": plain(saying.where),
     }

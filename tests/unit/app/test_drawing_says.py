@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import shlex
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
+import handmade
 from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.foundation.findings import Place
 from kerfwright.geometry.contour import Contour
 from kerfwright.trade.annotation import Annotation, AnnotationKind, Dimensioned, Measures
-from kerfwright.trade.part import Part, Role
+from kerfwright.trade.part import LengthUnit, Part, Role
 from kerfwright.trade.statements import Asks
 
 
@@ -30,8 +32,6 @@ def plate(make_part: Any) -> Part:
 
 
 def says(part: Part, tables: Any, *annotations: Annotation) -> tuple[Saying, ...]:
-    from dataclasses import replace
-
     noted = replace(part, annotations=annotations)
     return what_drawing_says(noted, catalogue=tables.catalogue, fits=load_fits())
 
@@ -72,7 +72,63 @@ def test_a_diameter_belongs_to_the_circle_between_its_points(plate: Part, tables
     assert said.where.contour_id == "H4"
     (reading,) = said.statement.readings
     ids, demand = contour_demand(reading.option)
-    assert (ids, demand) == ("H4", "tolerance=±0.0045mm")
+    assert (ids, demand) == ("H4", "tolerance=12 H7")
+
+
+def drawn(
+    tables: Any, *annotations: Annotation, unit: LengthUnit = LengthUnit.MILLIMETRE
+) -> tuple[Saying, ...]:
+    """A plate of 60 x 40 with a bore of 12 mm and a slot 8 wide, and a pin of 12 mm."""
+    slot = Contour.from_rows([(10, 10), (30, 10), (30, 18), (10, 18)])
+    part = handmade.part(
+        handmade.outline("P1", Contour.from_rows([(0, 0), (60, 0), (60, 40), (0, 40)])),
+        handmade.opening("H1", Contour.circle((40, 25), radius_mm=6.0), "P1"),
+        handmade.opening("H2", slot, "P1"),
+        handmade.outline("P2", Contour.circle((90, 0), radius_mm=6.0)),
+    )
+    return says(replace(part, drawing_unit=unit), tables, *annotations)
+
+
+@pytest.mark.parametrize(
+    ("words", "option"),
+    [
+        ("12 H7", "--contour 'H1: tolerance=12 H7'"),
+        ("Ø12 H7", "--contour 'H1: tolerance=12 H7'"),
+        ("12 h6", "--contour 'P2: tolerance=12 h6'"),
+        # Between the walls of the slot: of no circle.
+        ("8 H7", "--contour 'H2: tolerance=8 H7'"),
+    ],
+)
+@pytest.mark.parametrize("unit", list(LengthUnit))
+def test_a_fit_is_offered_as_it_is_written_for_the_contour_whose_size_it_is(
+    words: str, option: str, unit: LengthUnit, tables: Any
+) -> None:
+    (said,) = drawn(tables, text(words), unit=unit)
+    first, *others = said.statement.readings
+    # In inches first or last: the size that is drawn leads, and 304.8 mm can not be taken.
+    assert first.option == option
+    assert [r.option for r in others] == [""] * len(others)
+    assert said.contour_ids == (option.split("'")[1].partition(":")[0],)
+
+
+@pytest.mark.parametrize(
+    "note", [text("25 H7"), dimension("Ø25 H7", 12, (34, 25), (46, 25), measures=Measures.DIAMETER)]
+)
+def test_a_fit_of_no_size_that_is_drawn_is_never_asked_of_the_whole_job(
+    note: Annotation, tables: Any
+) -> None:
+    for unit in LengthUnit:
+        (said,) = drawn(tables, note, unit=unit)
+        assert [r.option for r in said.statement.readings if r.option] == []
+        assert "pick the contour that it is meant for" in said.statement.remark
+
+
+def test_a_hole_and_its_shaft_are_each_offered_where_they_are_cut(tables: Any) -> None:
+    (said,) = drawn(tables, text("12 H7/g6"))
+    assert [r.option for r in said.statement.readings] == [
+        "--contour 'H1: tolerance=12 H7'",
+        "--contour 'P2: tolerance=12 g6'",
+    ]
 
 
 def test_a_distance_of_centres_belongs_to_both_circles(plate: Part, tables: Any) -> None:

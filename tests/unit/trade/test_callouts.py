@@ -129,9 +129,12 @@ def test_the_option_of_a_reading_is_one_that_the_plan_reads(text, unit, asks, da
         name, value = shlex.split(reading.option)
         match name:
             case "--tolerance":
-                half_um = tolerance_of_wall(value, table=FITS).half_um
+                zone = tolerance_of_wall(value, table=FITS)
                 half = reading.data.get("wall_half_um", reading.data.get("half_um"))
-                assert half_um == pytest.approx(half, rel=1e-3)
+                assert zone.half_um == pytest.approx(half, rel=1e-3)
+                # Of a size each of its two walls is shifted by half.
+                shift = reading.data.get("size_shift_um", 0) / 2 or reading.data.get("shift_um", 0)
+                assert zone.shift_um == pytest.approx(shift, rel=1e-3)
             case "--finish":
                 assert finish(value).ra_um == pytest.approx(reading.data["ra_um"])
             case "--recast":

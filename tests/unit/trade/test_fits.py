@@ -48,7 +48,7 @@ def test_a_step_holds_its_upper_end_and_not_its_lower() -> None:
 def test_an_inch_size_is_converted_and_says_so() -> None:
     converted = fit('0.5" H7')
     assert converted.nominal_mm == 12.7
-    assert "0.5 in is 12.7 mm" in converted.note
+    assert "0.5 in is 12.7 of them" in converted.note
 
 
 def test_hole_and_shaft_are_read_together_but_only_one_can_be_cut() -> None:

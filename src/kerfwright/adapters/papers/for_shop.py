@@ -12,6 +12,7 @@ from kerfwright.adapters.papers.words import (
     Units,
     clock,
     in_unit,
+    names_of,
     printable,
     runs,
     short_digest,
@@ -103,9 +104,11 @@ def finding_rows(findings: Iterable[Finding], units: Units) -> list[dict[str, An
         groups.setdefault(one.code, []).append(one)
     return [
         {
-            "messages": [printable(in_unit(_with_place(f), units)) for f in group[:_ALIKE]],
+            "messages": [
+                printable(in_unit(_with_place(f), units, kept=names_of(f))) for f in group[:_ALIKE]
+            ],
             "more": max(len(group) - _ALIKE, 0),
-            "remedy": printable(in_unit(group[0].remedy, units)),
+            "remedy": printable(in_unit(group[0].remedy, units, kept=names_of(group[0]))),
         }
         for group in groups.values()
     ]

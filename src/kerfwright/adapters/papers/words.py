@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
+from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.units import (
     KG_PER_LB,
     MM_PER_INCH,
@@ -180,14 +182,27 @@ _BARE: Final = re.compile(
 )
 
 
-def in_unit(text: str, units: Units) -> str:
+_QUOTED: Final = r"“[^”\n]*”"
+"""What a person wrote stands between these marks and stays as it was written, its unit too."""
+
+
+def _written(kept: Iterable[str]) -> re.Pattern[str]:
+    """Return the pattern of what a person wrote: marked, or one of some names."""
+    return re.compile("|".join([_QUOTED, *(re.escape(name) for name in kept if name)]))
+
+
+def in_unit(text: str, units: Units, *, kept: Iterable[str] = ()) -> str:
     """Return a message with its lengths in the unit of the paper alone.
+
+    What a person wrote, between “ and ”, stays as it is.
 
     Parameters
     ----------
     text : str
         Lengths in it stand in both units, ``5 µm (0.0002 in)``, or in millimetres.
     units : Units
+    kept : iterable of str
+        Names that a person gave, which may look like lengths: those of layers.
 
     Examples
     --------
@@ -195,9 +210,9 @@ def in_unit(text: str, units: Units) -> str:
     'up to 0.0048 in, ±0.00020 in'
     >>> in_unit("±5 µm (0.0002 in)", Units(unit=LengthUnit.MILLIMETRE))
     '±5 µm'
+    >>> in_unit("“+0.02/-0 mm” leaves 0.02 mm", Units(unit=LengthUnit.INCH))
+    '“+0.02/-0 mm” leaves 0.0008 in'
     """
-    if not units.is_inch:
-        return _PAIR.sub(lambda m: m["metric"], _PER.sub(lambda m: m["metric"], text))
     held: list[str] = []
 
     def hold(found: str) -> str:
@@ -205,18 +220,29 @@ def in_unit(text: str, units: Units) -> str:
         held.append(found)
         return f"\x00{len(held) - 1}\x00"
 
-    text = _PER.sub(lambda m: hold(m["inch"] + m["what"] + m["inch_way"]), text)
-    text = _PAIR.sub(lambda m: hold(_same_digits(m["inch"])), text)
-    text = _BARE.sub(lambda m: hold(_inches(m)), text)
+    text = _written(kept).sub(lambda m: hold(m[0]), text)
+    if units.is_inch:
+        text = _PER.sub(lambda m: hold(m["inch"] + m["what"] + m["inch_way"]), text)
+        text = _PAIR.sub(lambda m: hold(_same_digits(m["inch"])), text)
+        text = _BARE.sub(lambda m: hold(_inches(m)), text)
+    else:
+        text = _PER.sub(lambda m: m["metric"], text)
+        text = _PAIR.sub(lambda m: m["metric"], text)
     return re.sub("\x00(\\d+)\x00", lambda m: held[int(m[1])], text)
 
 
-def inch_first(text: str) -> str:
+def names_of(one: Finding) -> tuple[str, ...]:
+    """Return the names in a finding that a person gave and that no unit changes."""
+    return (one.where.layer,) if one.where.layer else ()
+
+
+def inch_first(text: str, *, kept: Iterable[str] = ()) -> str:
     """Return a message with its lengths in inches, the metric ones in brackets behind.
 
     Parameters
     ----------
     text : str
+    kept : iterable of str
         As for :func:`in_unit`.
 
     Examples
@@ -226,10 +252,11 @@ def inch_first(text: str) -> str:
     """
     held: list[str] = []
 
-    def hold(inch: str, metric: str) -> str:
-        held.append(f"{inch} ({metric})")
+    def hold(inch: str, metric: str = "") -> str:
+        held.append(f"{inch} ({metric})" if metric else inch)
         return f"\x00{len(held) - 1}\x00"
 
+    text = _written(kept).sub(lambda m: hold(m[0]), text)
     text = _PER.sub(lambda m: hold(m["inch"] + m["what"] + m["inch_way"], m["metric"]), text)
     text = _PAIR.sub(lambda m: hold(m["inch"], m["metric"]), text)
     text = _BARE.sub(lambda m: hold(_inches(m), m[0]), text)

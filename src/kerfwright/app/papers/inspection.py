@@ -254,13 +254,13 @@ def _sizes(target: PartContour) -> Iterator[Measured]:
     x, y = (x0 + x1) / 2, (y0 + y1) / 2
     for kind, nominal_mm in ((FeatureKind.ALONG_X, x1 - x0), (FeatureKind.ALONG_Y, y1 - y0)):
         yield Measured(contour=target, kind=kind, nominal_mm=nominal_mm, x_mm=x, y_mm=y)
-    for (x, y), diameter_mm in _bores(target.contour):
+    for (x, y), diameter_mm in bores_of(target.contour):
         yield Measured(
             contour=target, kind=FeatureKind.DIAMETER, nominal_mm=diameter_mm, x_mm=x, y_mm=y
         )
 
 
-def _bores(contour: Contour) -> list[tuple[tuple[float, float], float]]:
+def bores_of(contour: Contour) -> list[tuple[tuple[float, float], float]]:
     """Return centre and diameter of the arcs of half a turn or more: a pin or gauge finds them."""
     s = contour.segments
     found: list[tuple[tuple[float, float], float]] = []

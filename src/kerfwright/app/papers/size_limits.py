@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Final
 
+from kerfwright.app.contour_sizes import reaches
 from kerfwright.app.drawing_says import Saying
 from kerfwright.app.papers.common import ZoneOffTheLine
 from kerfwright.app.papers.inspection import (
@@ -24,8 +25,6 @@ from kerfwright.trade.fits import FitTable, looks_like_fit, read_fit
 from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.statements import Asks
 
-_SAME_SIZE_MM: Final = 0.01
-"""A written size this near a drawn one is that size: it is rounded to a hundredth at worst."""
 _SYMBOL: Final = re.compile(r"[A-Za-z]{1,2}\d{1,2}$")
 
 
@@ -53,7 +52,8 @@ class AskedSize:
     def fits(self, measured: Measured) -> bool:
         """Return whether a size of the sheet is this one."""
         is_there = not self.contour_ids or measured.contour.id in self.contour_ids
-        return is_there and abs(measured.nominal_mm - self.nominal_mm) <= _SAME_SIZE_MM
+        away_mm = measured.nominal_mm - self.nominal_mm
+        return is_there and reaches(away_mm, lower_um=self.lower_um, upper_um=self.upper_um)
 
     @property
     def limits(self) -> Limits:
@@ -76,8 +76,9 @@ def limiter_of(
 ) -> Limiter:
     """Return what gives each size of a job its limits.
 
-    A fit that was asked holds for the size that it names; else the limits that the drawing writes
-    at a size; else what the tolerance of the walls leaves it.
+    A fit that was asked holds for the size that it names, and for no other; else the limits that
+    the drawing writes at a size; else what the tolerance of the walls leaves it.  Beside a fit of
+    the contour that is the job's tolerance, unless this is a fit too.
 
     Parameters
     ----------
@@ -88,17 +89,27 @@ def limiter_of(
     zones : mapping
         Zones of walls that do not lie about the drawn line, by contour; under None the job's.
     """
-    own = {name for name, texts in contour_texts(request.contours).items() if "tolerance" in texts}
+    own = {
+        name: texts["tolerance"]
+        for name, texts in contour_texts(request.contours).items()
+        if "tolerance" in texts
+    }
+    is_fit_of_job = request.tolerance is not None and looks_like_fit(request.tolerance)
     known = (*_asked_fits(request, fits), *_of_drawing(sayings))
 
     def limits(measured: Measured, requirement: Requirement) -> Limits | None:
         for one in known:
             if one.fits(measured):
                 return one.limits
-        of_walls, name = wall_limits(measured, requirement), measured.contour.id
-        zone = zones.get(name if name in own else None)
-        if of_walls is None or zone is None or looks_like_fit(zone.said):
-            # A fit is of the size it names; other sizes have two walls with half of its zone.
+        name = measured.contour.id
+        is_own = name in own and not looks_like_fit(own[name])
+        if not is_own and is_fit_of_job:
+            return None
+        if not is_own and name in own:
+            # What is asked beside a fit is what the job asks.
+            requirement = replace(requirement, contours=MappingProxyType({}))
+        of_walls, zone = wall_limits(measured, requirement), zones.get(name if is_own else None)
+        if of_walls is None or zone is None:
             return of_walls
         shift_mm = WALLS_OF_A_SIZE * zone.shift_um / UM_PER_MM
         return replace(
@@ -137,9 +148,11 @@ def _of_drawing(sayings: Iterable[Saying]) -> list[AskedSize]:
     found = []
     for one in sayings:
         said = one.statement
-        if said.asks not in {Asks.TOLERANCE, Asks.FIT} or len(said.readings) != 1:
+        # Of what may be meant in inches or in millimetres, only what is drawn can be taken.
+        meant = [r for r in said.readings if r.option] or said.readings
+        if said.asks not in {Asks.TOLERANCE, Asks.FIT} or len(meant) != 1:
             continue
-        data = said.readings[0].data
+        data = meant[0].data
         if not one.contour_ids or "nominal_mm" not in data or "size_half_um" not in data:
             continue
         half_um, shift_um = float(data["size_half_um"]), float(data["size_shift_um"])

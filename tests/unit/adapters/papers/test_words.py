@@ -8,6 +8,7 @@ from decimal import Decimal
 import pytest
 import typst
 
+from kerfwright.adapters.papers.for_shop import finding_rows
 from kerfwright.adapters.papers.words import (
     COVERED,
     Units,
@@ -18,6 +19,8 @@ from kerfwright.adapters.papers.words import (
     printable,
     runs,
 )
+from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.units import tolerance
 from kerfwright.trade.part import LengthUnit
 
 MM, INCH = Units(unit=LengthUnit.MILLIMETRE), Units(unit=LengthUnit.INCH)
@@ -107,6 +110,24 @@ def test_moments_money_and_runs_read_as_people_write_them() -> None:
 )
 def test_a_converted_figure_has_the_digits_it_had_and_no_more(said: str, inch: str) -> None:
     assert in_unit(said, INCH) == inch
+
+
+def test_what_a_person_wrote_keeps_its_unit() -> None:
+    for asked in ("+0.02/-0 mm", "0.01 mm", "0.02 mm total", "+10 µm/0"):
+        note = tolerance(asked).note
+        for words in (in_unit(note, INCH), inch_first(note)):
+            assert f"“{asked}” is" in words
+            # What was computed from it is converted.
+            assert " in" in words.partition("”")[2]
+    named = Finding(
+        code="x",
+        severity=Severity.NOTE,
+        message="1 contour on layer 0.25 mm KERF is 0.25 mm wide",
+        where=Place(layer="0.25 mm KERF"),
+    )
+    (row,) = finding_rows([named], INCH)
+    assert row["messages"] == ["1 contour on layer 0.25 mm KERF is 0.0098 in wide"]
+    assert in_unit("“5 µm (0.0002 in)”", MM) == "“5 µm (0.0002 in)”"
 
 
 def test_an_amount_for_a_way_is_said_for_a_way_that_is_round_in_the_unit_read() -> None:

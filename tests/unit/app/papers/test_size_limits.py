@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -78,6 +79,16 @@ def test_a_fit_is_checked_by_its_own_limits_and_leaves_each_wall_half(
     assert found.wider_than_asked_ids == ()
     # The other bore has what the walls leave it.
     assert limits(found, 20.0).high_mm == pytest.approx(20.04)
+
+
+def test_a_fit_gives_no_limits_to_a_size_that_it_does_not_name(tmp_path: Path) -> None:
+    result = planned(tmp_path, tolerance="±0.02 mm", contours={"H2": "tolerance=12 H7"})
+    # The job's ±20 µm of each wall, not the ±4.5 µm of another size's fit.
+    assert limits(sheet(result), 20.0).high_mm == pytest.approx(20.04)
+    warned = [f for f in result.findings if f.code == "fit-of-another-size"]
+    assert [f.where.contour_id for f in warned] == ["H2"]
+    of_job = sheet(replace(result, request=replace(result.request, tolerance="12 H7")))
+    assert {f.measured.nominal_mm: f.limits is None for f in of_job.features}[20.0]
 
 
 def test_limits_that_the_drawing_writes_are_those_of_the_size(tmp_path: Path) -> None:

@@ -1,0 +1,128 @@
+"""Which contours a fit of the drawing is meant for: those it stands at, or whose size it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import Final
+
+from kerfwright.app.contour_sizes import nearest_size_mm, reaches
+from kerfwright.app.papers.inspection import circle_of
+from kerfwright.trade.fits import Member
+from kerfwright.trade.part import Part, PartContour, Role
+from kerfwright.trade.statements import Reading, Statement
+
+MEMBERS: Final = {Role.OPENING: Member.HOLE, Role.OUTLINE: Member.SHAFT}
+"""The inside of an opening is a hole's size, the outside of an outline a shaft's."""
+_Key = tuple[float, float, float]
+
+
+class FitFinder:
+    """The contours of a part, to be found by the fit that is written for them."""
+
+    def __init__(self, part: Part) -> None:
+        self._to_cut = part.to_cut
+        self._known: dict[_Key, tuple[PartContour, ...]] = {}
+
+    def with_contours(
+        self, said: Statement, standing: tuple[str, ...]
+    ) -> tuple[tuple[tuple[Reading, tuple[str, ...]], ...], list[str]]:
+        """Return each reading with the contours that it is meant for, the likeliest first.
+
+        A fit is of a size of some contours, never of the whole job: one that is of no size that
+        is drawn loses its option.
+
+        Parameters
+        ----------
+        said : Statement
+            With a fit among its readings.
+        standing : tuple of str
+            Contours that its text stands at; empty where it stands at none.
+
+        Returns
+        -------
+        tuple of pairs, list of str
+            Readings with their contours, and what to know before one is taken.
+        """
+        ranked: list[tuple[int, Reading, tuple[str, ...]]] = []
+        for reading in said.readings:
+            if not is_fit(reading):
+                ranked.append((_OTHER, reading, standing))
+                continue
+            found = self._meant(reading.data, standing)
+            is_its = any(_is_its_member(c, reading.data) for c in found)
+            rank = _OF_NO_SIZE if not found else _OF_ITS_MEMBER if is_its else _OF_ITS_SIZE
+            ids = tuple(c.id for c in found)
+            ranked.append((rank, reading if found else replace(reading, option=""), ids))
+        ranked.sort(key=lambda one: one[0])
+        remarks = _remarks(ranked, standing) if any(r.option for r in said.readings) else []
+        return tuple((reading, ids) for _, reading, ids in ranked), remarks
+
+    def _meant(
+        self, data: Mapping[str, float | int | str], standing: tuple[str, ...]
+    ) -> list[PartContour]:
+        found = list(self._of_size(data))
+        if standing:
+            found = [c for c in found if c.id in standing]
+        of_member = [c for c in found if _is_its_member(c, data)] or found
+        if standing:
+            return of_member
+        return [c for c in of_member if circle_of(c.contour)] or of_member
+
+    def _of_size(self, data: Mapping[str, float | int | str]) -> Iterable[PartContour]:
+        nominal_mm, half_um, shift_um = (
+            float(data[name]) for name in ("nominal_mm", "size_half_um", "size_shift_um")
+        )
+        key = (nominal_mm, half_um, shift_um)
+        if key not in self._known:
+            self._known[key] = tuple(
+                c
+                for c in self._to_cut
+                if reaches(
+                    nearest_size_mm(c.contour, nominal_mm) - nominal_mm,
+                    lower_um=shift_um - half_um,
+                    upper_um=shift_um + half_um,
+                )
+            )
+        return self._known[key]
+
+
+_OF_ITS_MEMBER, _OF_ITS_SIZE, _OTHER, _OF_NO_SIZE = range(4)
+"""Ranks of a reading, by what is drawn."""
+
+
+def is_fit(reading: Reading) -> bool:
+    """Tell whether a reading is a size with its fit."""
+    return "symbol" in reading.data
+
+
+def _is_its_member(one: PartContour, data: Mapping[str, float | int | str]) -> bool:
+    is_hole = str(data["symbol"])[:1].isupper()
+    return MEMBERS.get(one.role) is (Member.HOLE if is_hole else Member.SHAFT)
+
+
+def _remarks(
+    ranked: list[tuple[int, Reading, tuple[str, ...]]], standing: tuple[str, ...]
+) -> list[str]:
+    sizes = {_size(r): None for rank, r, _ in ranked if rank == _OF_NO_SIZE}
+    first, ids = ranked[0][1:]
+    if not sizes and not is_fit(first):
+        return []
+    where = ", ".join(standing) or "the part"
+    remarks = [f"nothing on {where} is drawn of {' or '.join(sizes)}"] if sizes else []
+    if not is_fit(first) or not ids:
+        remarks.append(
+            "pick the contour that it is meant for and write the fit there; of the whole job it "
+            "would be asked of every wall"
+        )
+    elif not standing:
+        count = int(first.data.get("count", 1))
+        if count > 1 and len(ids) != count:
+            remarks.append(f"{len(ids)} contours of that size are drawn")
+        elif count == 1 and len(ids) > 1:
+            remarks.append(f"{len(ids)} contours of that size are drawn: ask whether all are meant")
+    return remarks
+
+
+def _size(reading: Reading) -> str:
+    return f"{float(reading.data['nominal_mm']):g} mm"

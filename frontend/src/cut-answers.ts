@@ -49,14 +49,27 @@ export function timeText(a: Answers): string {
 export const minutesOf = (a: Answers): number =>
   60 * Number(a.hours || 0) + Number(a.minutes || 0) + Number(a.seconds || 0) / 60;
 
+const sizeOf = (text: string): number => Number(text.replace("−", "-"));
+
+/** Whether a size does not say if metal is left or missing: that is asked, not guessed. */
+export const lacksSign = (text: string): boolean => !/^[+−-]/.test(text) && !!sizeOf(text);
+
+/** Where a pass leaves the wall for those after it, in words; empty for the last. */
+export function leaves(one: PlannedPass, unit: Unit): string {
+  const [least, most] = one.leaves_um.map((um) => small(um, unit));
+  const word = unit === "in" ? "in" : "µm";
+  if (!one.leaves_um[1]) return "";
+  return least === most ? `${most} ${word}` : `${least} to ${most} ${word}`;
+}
+
 /** Answers as the server reads them; an empty text says nothing. */
 export function saidOf(a: Answers): CutSaid {
-  const isSigned = (text: string): boolean => /\d/.test(text);
+  const isNumber = (text: string): boolean => /\d/.test(text);
   return {
     pass_number: a.pass,
     time: timeText(a),
     length: "",
-    size_error: isSigned(a.size) ? `${a.size} ${a.sizeUnit}` : "",
+    size_error: isNumber(a.size) ? `${a.size} ${a.sizeUnit}` : "",
     finish: a.finish ? `Ra ${a.finish} ${a.finishUnit}` : "",
     wire_used: a.wire ? `${a.wire} ${a.wireUnit}` : "",
     breaks: a.breaks,
@@ -87,6 +100,16 @@ export function predicted(question: Question, one: PlannedPass, unit: Unit): str
 
 const UM_PER_INCH = 1000 * MM_PER_INCH;
 
+/** Where the wall of a pass with skims after it stands by what is typed: how a slip is seen. */
+export function finishedAt(a: Answers, one: PlannedPass): string {
+  const [least, most] = one.leaves_um;
+  if (!most || least !== most || !/\d/.test(a.size) || lacksSign(a.size)) return "";
+  const unit = a.sizeUnit === "in" ? "in" : "mm";
+  const um = most + sizeOf(a.size) * (a.sizeUnit === "in" ? UM_PER_INCH : 1);
+  const where = um < 0 ? "inside" : "above";
+  return `The wall then stands ${small(Math.abs(um), unit)} ${a.sizeUnit} ${where} the finished one.`;
+}
+
 /** Why an answer cannot be right, said while it is typed; empty where it can. */
 export function impossible(question: Question, a: Answers, one: PlannedPass, b: CutBounds): string {
   const beyond = (value: number, [least, most]: [number, number], said: (v: number) => string) =>
@@ -107,7 +130,7 @@ export function impossible(question: Question, a: Answers, one: PlannedPass, b: 
     case "size": {
       const factor = a.sizeUnit === "in" ? UM_PER_INCH : 1;
       const most = b.size_error_um / factor;
-      const off = Math.abs(Number(a.size.replace("−", "-")));
+      const off = Math.abs(sizeOf(a.size));
       return off > most
         ? `No wall is off by more than ${Number(most.toPrecision(3))} ${a.sizeUnit}. Check the number and its unit.`
         : "";

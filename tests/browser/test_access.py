@@ -45,6 +45,26 @@ def test_no_view_breaks_a_rule_of_access(address: str, visit: Open, theme: str, 
     page = visit(address, viewport=SIZES[size], color_scheme=theme)
     deeds.open_sample(page)
     page.get_by_text("Proved against the drawing.").wait_for()
+    # The chosen unit is read under the pointer too, and inches break no number in two.
+    page.locator(".units button").last.click()
+    page.locator("[aria-labelledby=passes] th", has_text="offset in").wait_for()
+    page.locator(".units [aria-pressed=true]").hover()
+    broken = page.evaluate(
+        """() => [...document.querySelectorAll("[aria-labelledby=passes] td")].filter(cell => {
+            const range = document.createRange();
+            const text = document.createTreeWalker(cell, NodeFilter.SHOW_TEXT);
+            while (text.nextNode()) {
+              range.selectNodeContents(text.currentNode);
+              const tops = [...range.getClientRects()].map(r => Math.round(r.top));
+              if (new Set(tops).size > 1) return true;
+            }
+            return false;
+          }).map(cell => cell.innerText)"""
+    )
+    assert broken == []
+    aside = page.locator("[aria-labelledby=passes]")
+    assert aside.evaluate("e => e.scrollWidth - e.clientWidth") <= 0
+    deeds.picture(page, f"inches-{size}")
     assert violations(page) == []
     page.get_by_role("button", name="Why this price").click()
     page.get_by_role("dialog").wait_for()

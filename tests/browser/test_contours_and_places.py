@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import time
 from typing import TYPE_CHECKING
@@ -146,6 +147,9 @@ def test_a_role_is_a_persons_word_and_what_follows_is_said(sample: Page) -> None
     expect(card).to_contain_text("your word")
     expect(page.get_by_role("row").filter(has_text="H7")).to_contain_text("not to be cut")
     expect(deeds.line(page, "Role of H7")).to_contain_text("not cut, but a wall")
+    # Less work is no saving: what is left out is said, and nothing is praised.
+    expect(page.locator(".moved:not(.less)")).to_contain_text("H7 no longer in the price")
+    deeds.picture(page, "left-out")
     page.get_by_role("button", name="Undo").click()
     expect(card.get_by_label("Role")).to_have_value("")
     # What lies in a reference line follows; the line itself stays in reach.
@@ -206,9 +210,13 @@ def test_lead_in_and_tab_follow_each_other_until_both_are_placed(sample: Page) -
     card = page.get_by_role("region", name="Contour H7")
     lead, tab = (card.get_by_label(name, exact=True) for name in ("Lead-in", "Tab"))
     before = lead.input_value(), tab.input_value()
-    pull(page, page.get_by_role("button", name=re.compile("^Lead-in of H7")), -60, 20)
+    pull(page, page.get_by_role("button", name=re.compile("^Lead-in of H7")), -260, 120)
     expect(deeds.line(page, "Lead-in of H7")).to_be_visible()
     expect(lead).not_to_have_value(before[0])
+    # Far off the wall with the hand, it slid along it: the bore's radius stays.
+    found = re.findall(r"-?\d+\.\d+", before[0]), re.findall(r"-?\d+\.\d+", lead.input_value())
+    radii = [math.hypot(*map(float, one)) for one in found]
+    assert radii[1] == pytest.approx(radii[0], abs=0.003)
     expect(tab).not_to_have_value(before[1])
     kept = lead.input_value()
     # The lead-in is placed: the tab goes alone, and each keeps its line.

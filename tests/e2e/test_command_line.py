@@ -723,7 +723,7 @@ def test_a_fit_may_stand_for_the_tolerance_and_the_plan_says_what_it_makes_of_it
     call = ["plan", str(two_circles(tmp_path)), *JOB, "-o", str(tmp_path / "job")]
     assert run([*call, "--tolerance", "20 H7"]) == 0
     shown = " ".join(capsys.readouterr().out.split())
-    assert "20 H7 is 20.0000 to 20.0210 mm: ±10.5 µm of size, so ±5.25 µm of each wall" in shown
+    assert "“20 H7” is 20.0000 to 20.0210 mm: ±10.5 µm of size, so ±5.25 µm of each wall" in shown
     assert "+10.5 µm from the nominal size" in shown
 
 
@@ -743,7 +743,10 @@ def test_the_option_offered_for_a_contour_is_one_that_plan_takes(
     assert reading["data"]["largest_mm"] == 20.021
     option = shlex.split(reading["option"])
     assert run(["plan", str(path), *JOB, *option, "-o", str(tmp_path / "job")]) == 0
-    assert "5.25" in (tmp_path / "job" / "job.toml").read_text().replace("0.00525", "5.25")
+    # The fit itself is asked of the contour: limits on the papers are those of ISO 286.
+    assert '"H1" = "tolerance=20 H7"' in (tmp_path / "job" / "job.toml").read_text()
+    plan = json.loads((tmp_path / "job" / "plan.json").read_text())
+    assert plan["requirement"]["contours"]["H1"]["tolerance_um"] == 5.25
 
 
 def flat(capsys: Capture) -> str:

@@ -79,6 +79,22 @@ export class Geometry {
     return near >= 0 ? near : this.around(x, y);
   }
 
+  /** The place on chain i that is nearest to a place; both relative to the origin. */
+  onChain(chain: number, x: number, y: number): [number, number] {
+    const q = this.points;
+    let [best, least]: [[number, number], number] = [[x, y], Infinity];
+    for (let p = this.starts[chain]!; p < this.starts[chain + 1]! - 1; p++) {
+      const t = this.share(p, x, y);
+      const at: [number, number] = [
+        q[2 * p]! + t * (q[2 * p + 2]! - q[2 * p]!),
+        q[2 * p + 1]! + t * (q[2 * p + 3]! - q[2 * p + 1]!),
+      ];
+      const away = (x - at[0]) ** 2 + (y - at[1]) ** 2;
+      if (away < least) [best, least] = [at, away];
+    }
+    return best;
+  }
+
   private nearest(x: number, y: number, reach: number): number {
     let best = -1;
     let bestDistance = reach * reach;
@@ -136,9 +152,19 @@ export class Geometry {
     const ay = q[2 * p + 1]!;
     const dx = q[2 * p + 2]! - ax;
     const dy = q[2 * p + 3]! - ay;
-    const squared = dx * dx + dy * dy;
-    const t = squared ? Math.max(0, Math.min(1, ((x - ax) * dx + (y - ay) * dy) / squared)) : 0;
+    const t = this.share(p, x, y);
     return (x - ax - t * dx) ** 2 + (y - ay - t * dy) ** 2;
+  }
+
+  /** How far along the line that begins at point p its nearest place lies, from 0 to 1. */
+  private share(p: number, x: number, y: number): number {
+    const q = this.points;
+    const ax = q[2 * p]!;
+    const ay = q[2 * p + 1]!;
+    const dx = q[2 * p + 2]! - ax;
+    const dy = q[2 * p + 3]! - ay;
+    const squared = dx * dx + dy * dy;
+    return squared ? Math.max(0, Math.min(1, ((x - ax) * dx + (y - ay) * dy) / squared)) : 0;
   }
 
   private measure(chain: number): void {

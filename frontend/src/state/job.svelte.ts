@@ -25,6 +25,9 @@ export interface Moved {
   each: [number, number] | null;
   hours: [number, number] | null;
   passes: [number, number] | null;
+  /** Contours that the price held before and holds no more, and those that it holds now only. */
+  without: string[];
+  with: string[];
 }
 
 export class JobState {
@@ -144,6 +147,12 @@ export class JobState {
     line: string,
   ): Promise<boolean> {
     return this.change({ own: [{ contours, demands }] }, line);
+  }
+
+  /** Wait until what is being sent is stored; false where it was refused. */
+  async settled(): Promise<boolean> {
+    if (!this.underWay && !this.waiting.length) return true;
+    return (await this.saved) !== false;
   }
 
   private change(wanted: Change, line: string): Promise<boolean> {
@@ -361,6 +370,9 @@ function joined(changes: Change[]): Change {
   };
 }
 
+const cut = (draft: Draft): string[] =>
+  draft.contours.filter((one) => one.is_cut).map((one) => one.id);
+
 function difference(line: string, before: Job | null, after: Job): Moved | null {
   const old = before?.draft;
   const now = after.draft;
@@ -374,5 +386,7 @@ function difference(line: string, before: Job | null, after: Job): Moved | null 
     each: pair(a && Number(a.each), b && Number(b.each)),
     hours: pair(a && a.hours.likely / a.quantity, b && b.hours.likely / b.quantity),
     passes: pair(old.passes.length, now.passes.length),
+    without: cut(old).filter((id) => !cut(now).includes(id)),
+    with: cut(now).filter((id) => !cut(old).includes(id)),
   };
 }

@@ -1,6 +1,7 @@
 /** The papers of one job: how they are wanted, and what was made for what is asked now. */
 import { api, type Fault, type PaperDesk, type PaperOrder } from "../api";
 import { attempt } from "./attempt";
+import type { JobState } from "./job.svelte";
 import { link } from "./link.svelte";
 
 export class PapersState {
@@ -13,6 +14,8 @@ export class PapersState {
   shown = $state("quote.pdf");
   /** Goes up with every set that is made, so that no old picture is shown. */
   made = $state(0);
+  /** Asked for, and not begun by the server yet. */
+  isAsking = $state(false);
   private readonly stop: () => void;
 
   constructor(readonly id: string) {
@@ -33,12 +36,20 @@ export class PapersState {
     this.fault = await attempt(async () => this.take(await api.papers(this.id)));
   }
 
-  async make(): Promise<void> {
+  /** Make the papers of the job as it stands once what is being typed in it is stored. */
+  async make(job: JobState): Promise<void> {
     const order = this.order;
-    if (!order) return;
-    this.fault = await attempt(async () => {
-      this.take(await api.makePapers(this.id, { ...order, terms: this.asTerms() }));
-    });
+    if (!order || this.isAsking) return;
+    this.isAsking = true;
+    // Not every browser takes the focus off a field when a button is pressed.
+    if (document.activeElement instanceof HTMLInputElement) document.activeElement.blur();
+    // A line that is refused says so at its field; papers without it are not what was asked for.
+    if (await job.settled())
+      this.fault = await attempt(async () => {
+        this.take(await api.makePapers(this.id, { ...order, terms: this.asTerms() }));
+        await job.load();
+      });
+    this.isAsking = false;
   }
 
   /** Null where the shop's own terms stand as they are. */

@@ -85,6 +85,24 @@ def read_job(folder: Path) -> OfJob:
     )
 
 
+def left_by_pass(plan: dict[str, Any]) -> dict[int, tuple[float, float]]:
+    """Return the stock in µm that each pass leaves for those after it: least and most of all walls.
+
+    Parameters
+    ----------
+    plan : dict
+        As :func:`kerfwright.adapters.job_folder.read_plan` returns it.
+    """
+    rows = [one["stock_um"] for one in plan.get("contour_passes", ())]
+    if not rows:
+        rows = [[one["stock_um"] for one in plan["passes"]]]
+    found: dict[int, tuple[float, float]] = {}
+    for number in range(1, max(map(len, rows)) + 1):
+        left = [math.fsum(row[number:]) for row in rows if len(row) >= number]
+        found[number] = (min(left), max(left))
+    return found
+
+
 class _Nozzles(TypedDict, total=False):
     nozzles: Flushing
     nozzles_factor: float

@@ -6,6 +6,7 @@ refused and nothing is written.
 
 from __future__ import annotations
 
+import re
 import shutil
 import tempfile
 from collections.abc import Callable
@@ -94,7 +95,30 @@ def set_value(name: str, key: str, text: str, *, source: str, folder: Path) -> N
             figure["source"] = source.strip()
             table[last] = figure
 
-    _edit(name, parts[0], folder, change)
+    try:
+        _edit(name, parts[0], folder, change)
+    except KerfwrightError as fault:
+        raise InputError(
+            _in_words(fault.message, name, parts[0], folder),
+            code=fault.code,
+            where=fault.where,
+            remedy=fault.remedy,
+        ) from fault
+
+
+def _in_words(message: str, name: str, first: str, folder: Path) -> str:
+    """Return what is wrong with values by the titles of their rows, as a person sees them."""
+    for row in shop_table(name, folder if folder.is_dir() else None).rows:
+        for value in row.values:
+            parts = value.key.split("/")
+            if name == MACHINES:
+                if parts[0] != first:
+                    continue
+                parts = parts[1:]
+            place = rf"(?<![\w.]){re.escape('.'.join(parts))}(?!\w|\.\w)"
+            words = f"{row.title}, {value.name}".replace("\\", r"\\")
+            message = re.sub(place, words, message)
+    return message
 
 
 def drop_value(name: str, key: str, *, folder: Path) -> None:
@@ -211,7 +235,7 @@ def _known(name: str, key: str, folder: Path) -> TableValue:
 def _read(text: str, known: TableValue) -> Any:
     match known.kind:
         case ValueKind.NUMBER:
-            value = read_number(text, known.unit)
+            value = read_number(text, known.unit, what=known.name)
             return int(value) if value.is_integer() and "." not in text else value
         case ValueKind.TRUTH:
             said = text.strip().casefold()

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from kerfwright.app.ledger import Said
 from kerfwright.app.record_cuts import Recorded
@@ -39,6 +40,8 @@ class AtMachine:
         Each measured pass beside its prediction.
     in_question : frozenset of (int, float)
         Pass and size error, µm, of cuts whose size counts for nothing until somebody answers.
+    leaves_um : mapping of int to (float, float)
+        Stock that each pass leaves on the wall for those after it: least and most of its contours.
     """
 
     passes: tuple[PassForecast, ...]
@@ -46,6 +49,7 @@ class AtMachine:
     cuts: tuple[CutOfJob, ...]
     outcomes: tuple[PassOutcome, ...]
     in_question: frozenset[tuple[int, float]] = frozenset()
+    leaves_um: Mapping[int, tuple[float, float]] = field(default_factory=dict)
 
 
 def learned_words(done: Recorded, *, is_withdrawn: bool) -> Said:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Final
@@ -21,6 +22,7 @@ from kerfwright.app.enquiries import (
     Asked,
 )
 from kerfwright.app.records import JobResult
+from kerfwright.app.requirements import ZONE_OFF_THE_LINE
 from kerfwright.costing.records import Price
 from kerfwright.costing.strings import strings_said
 from kerfwright.foundation.counts import counted
@@ -252,21 +254,30 @@ def _answers(result: JobResult) -> dict[str, _Answer]:
         _read_as(
             wanted.tolerance_um,
             lambda um, s: f"±{small_length_text(um, system=s)}",
-            last,
+            is_measured=_is_size_measured(last),
         ),
         (f"plan/passes/{last.number}/tolerance_um",),
     )
     answers["finish"] = (
         _both(lambda s: f"leaves {roughness_text(last.ra_um, system=s)} {_after(last)}"),
-        _read_as(wanted.ra_um, lambda um, s: roughness_text(um, system=s), last),
+        _read_as(
+            wanted.ra_um,
+            lambda um, s: roughness_text(um, system=s),
+            is_measured=_is_finish_measured(last),
+        ),
         _why_left("ledger/finish", wanted.ra_um, f"plan/passes/{last.number}/ra_um"),
     )
-    answers["recast"] = (
-        _both(lambda s: f"leaves {small_length_text(last.recast_um, system=s)}"),
-        _starting(last),
-        _why_left("ledger/recast", wanted.max_recast_um, f"plan/passes/{last.number}/recast_um"),
-    )
+    answers["recast"] = _recast(last, wanted.max_recast_um)
     return answers
+
+
+def _recast(last: Pass, limit_um: float | None) -> _Answer:
+    # No cut tells how deep its recast layer is: the figure is the tables'.
+    return (
+        _both(lambda s: f"leaves {small_length_text(last.recast_um, system=s)}"),
+        _starting(is_measured=False),
+        _why_left("ledger/recast", limit_um, f"plan/passes/{last.number}/recast_um"),
+    )
 
 
 def _why_left(against: str, limit_um: float | None, itself: str) -> tuple[str, ...]:
@@ -274,6 +285,8 @@ def _why_left(against: str, limit_um: float | None, itself: str) -> tuple[str, .
     return (itself,) if limit_um is None else (against, itself)
 
 
+_NO_MOVE_LOG: Final = 1e-6
+"""Below it a factor is that of the tables, computed anew."""
 _DECIMALS: Final = {UnitSystem.METRIC: 2, UnitSystem.INCH: 4}
 
 
@@ -293,13 +306,34 @@ def _wire_text(diameter_mm: float, system: UnitSystem) -> str:
     return length_text(diameter_mm, system=system, decimals=_DECIMALS[system])
 
 
-def _starting(one: Pass) -> Said:
-    return _same("from this shop’s cuts" if one.learned else "starting value, not measured here")
+def _starting(*, is_measured: bool) -> Said:
+    return _same("from this shop’s cuts" if is_measured else "starting value, not measured here")
 
 
-def _read_as(limit_um: float | None, write: Callable[[float, UnitSystem], str], last: Pass) -> Said:
+def _is_finish_measured(one: Pass) -> bool:
+    """Return whether measured finishes moved the roughness of a pass; times alone move none."""
+    return one.learned is not None and abs(math.log(one.learned.ra_factor)) > _NO_MOVE_LOG
+
+
+def _is_size_measured(one: Pass) -> bool:
+    """Return whether what a pass holds stands on measured sizes, of its own or lent by others."""
+    if one.learned is None:
+        return False
+    sizes = one.learned.sizes
+    if sizes is None:
+        # Experience from before every size counted.
+        return one.learned.is_size_proven
+    return sizes.count > 0 or sizes.lent_jobs > 0
+
+
+def _read_as(
+    limit_um: float | None,
+    write: Callable[[float, UnitSystem], str],
+    *,
+    is_measured: bool,
+) -> Said:
     """Say how a demand was read, whatever it was written as, and how sure the answer is."""
-    sure = _starting(last)
+    sure = _starting(is_measured=is_measured)
     if limit_um is None:
         return sure
     return _both(
@@ -321,6 +355,13 @@ def _unit(part: Part) -> Said:
 
 def _weightiest(name: str, findings: Iterable[Finding]) -> Severity | None:
     begins = _SPEAKS_OF.get(name, ())
-    found = {f.severity for f in findings if f.code.startswith(begins)} if begins else set()
+    ids = name.removeprefix(CONTOUR).split(",") if name.startswith(CONTOUR) else ()
+    found = {f.severity for f in findings if begins and f.code.startswith(begins)} | {
+        # A zone that a contour asks by itself is that contour's, not the job's.
+        f.severity
+        for f in findings
+        if f.code == ZONE_OFF_THE_LINE
+        and (f.where.contour_id in ids if f.where.contour_id else name == "tolerance")
+    }
     order = (Severity.REFUSAL, Severity.WARNING, Severity.NOTE)
     return next((s for s in order if s in found), None)

@@ -216,8 +216,15 @@ def number_said(value: float, unit: Unit) -> Said:
     return Said(metric=metric, inch=f"{value / unit.per_inch:.6g} {unit.inch_name}")
 
 
-def read_number(text: str, unit: Unit) -> float:
+def read_number(text: str, unit: Unit, *, what: str = "a number") -> float:
     """Read a number of a table: bare in the unit of its name, or with either unit behind it.
+
+    Parameters
+    ----------
+    text : str
+    unit : Unit
+    what : str
+        Name of the value for the message.
 
     Raises
     ------
@@ -234,17 +241,19 @@ def read_number(text: str, unit: Unit) -> float:
         for spelt in {name, name.replace("µ", "u"), name.replace("²", "2")}:
             if spelt and said.casefold().endswith(spelt.casefold()):
                 bare = said[: -len(spelt)].strip()
-                return float(f"{_signed(bare) * factor:.12g}")
+                return float(f"{_signed(bare, what) * factor:.12g}")
     if said and not said[-1].isdigit() and said[-1] != ".":
         names = " or ".join(n for n in (unit.name, unit.inch_name) if n) or "no unit"
         raise InputError(
-            f"{text!r} does not end with a unit of this value",
+            f"{what} {text!r} does not end with a unit of this value",
             code="unit-unknown",
             remedy=f"Write a number, with {names}.",
         )
-    return _signed(said)
+    return _signed(said, what)
 
 
-def _signed(text: str) -> float:
+def _signed(text: str, what: str) -> float:
     bare = text.replace("\N{MINUS SIGN}", "-")
-    return -number(bare[1:]) if bare.startswith("-") else number(bare)
+    if bare.startswith("-"):
+        return -number(bare[1:], what=what)
+    return number(bare, what=what)

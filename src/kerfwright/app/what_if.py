@@ -59,6 +59,8 @@ class Alternative:
         What the price leaves out, the last sentence of ``sentence``; empty for nothing.
     not_measured : str
         The sentence in it that says that its wire was not measured here, where the one in use was.
+    is_small : bool
+        Whether it saves something, and less than prices tell apart.
     """
 
     demand: str
@@ -72,6 +74,7 @@ class Alternative:
     asks: Asks = ()
     not_counted: str = ""
     not_measured: str = ""
+    is_small: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -200,7 +203,7 @@ def what_if(
             continue
         if not change.must_save or one.saved_each > 0 or same:
             found.append((change, one))
-    worth = _worth_a_word(found, [c.target.id for c in base.plan.contours], shop)
+    worth = _worth_a_word(found, [c.target.id for c in base.plan.contours])
     worth.sort(key=lambda a: -a.saved_each)
     # A step of recast by itself promises less than a row of passes, and costs less.
     steps = [replace(a.offer, asks=a.asks) for change, a in found if change.demand == "recast"]
@@ -218,19 +221,18 @@ def what_if(
 
 
 def _worth_a_word(
-    found: Sequence[tuple[Change, Alternative]], contour_ids: Sequence[str], shop: Shop
+    found: Sequence[tuple[Change, Alternative]], contour_ids: Sequence[str]
 ) -> list[Alternative]:
     """Return the alternatives without those that give up more than another and save no more.
 
-    Nor those that save less than prices tell apart.  Only demands are compared: changes of wire,
+    Only demands are compared: changes of wire,
     shape, height or quantity give up none.
     """
     limits = [_limits(change, contour_ids) if change.is_looser else () for change, _ in found]
     return [
         one
         for (change, one), mine in zip(found, limits, strict=True)
-        if not is_noise(change, one.saved_share, shop)
-        and not any(
+        if not any(
             theirs and other.saved_each >= one.saved_each and _is_looser(mine, theirs)
             for (_, other), theirs in zip(found, limits, strict=True)
         )
@@ -259,6 +261,7 @@ def _alternative(
     change: Change, base: Priced, priced: Priced, *, asked: Requirement, shop: Shop, quantity: int
 ) -> Alternative:
     saved = base.offer.each - priced.offer.each
+    share = saved / base.offer.each if base.offer.each else Decimal(0)
     unmeasured = not_measured(base, priced)
     told = sentence(change, base, priced, asked=asked, shop=shop, quantity=quantity)
     if change.demand == "wire":
@@ -271,11 +274,12 @@ def _alternative(
         instead=change.instead,
         offer=priced.offer,
         saved_each=saved,
-        saved_share=saved / base.offer.each if base.offer.each else Decimal(0),
+        saved_share=share,
         machine_minutes_saved_each=base.offer.machine_minutes_each
         - priced.offer.machine_minutes_each,
         sentence=" ".join(filter(None, (told, unmeasured, change.not_counted))),
         not_counted=change.not_counted,
         not_measured=unmeasured,
         asks=asks_of(asked, change, quantity),
+        is_small=is_noise(change, share, shop),
     )

@@ -40,7 +40,11 @@ _typed = together(
     click.option("--time", help="Time the wire sparked: 2 h 50 min, 0:34:12, 95 s."),
     click.option("--length", help="Length cut; with --job that of the whole pass, of one piece."),
     click.option("--finish", help="Measured finish: Ra3.1um, 32uin."),
-    click.option("--size-error", help="Size error on one side, + is metal left: 4um, -0.0002in."),
+    click.option(
+        "--size-error",
+        help="How far the wall is off where this pass should leave it (the stock left for its skims"
+        " is no error), on one side, + is more metal: 4um, -0.0002in.",
+    ),
     click.option("--wire-used", help="Wire run off: 0.72kg, 2oz."),
     click.option("--breaks", help="Wire breaks; 0 where none was counted."),
     click.option("--broke", is_flag=True, default=None, help="The wire broke once."),

@@ -208,13 +208,22 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
     """Show what each demand costs, in sentences, and the front of price against quality."""
     pieces = counted(found.quantity, "piece")
     page.heading(f"What each demand costs, for {pieces} at {found.currency} {found.as_asked.each}")
-    alike = found.alike
-    for one, like in zip(found.alternatives, alike, strict=True):
+    said = [
+        pair for pair in zip(found.alternatives, found.alike, strict=True) if not pair[0].is_small
+    ]
+    for one, like in said:
         if like is None:
             page.line(show.told(one.sentence), indent=2)
-    if any(like is not None for like in alike):
+    small = len(found.alternatives) - len(said)
+    if small:
+        page.line(
+            f"{counted(small, 'other change')} of demands would save less than prices tell apart; "
+            "--json has them.",
+            indent=2,
+        )
+    if any(like is not None for _, like in said):
         page.heading("More of the same kind, at nearly the price of one above")
-    for one, like in zip(found.alternatives, alike, strict=True):
+    for one, like in said:
         if like is not None:
             page.line(show.told(one.sentence), indent=2)
     others = found.quantities[1:]

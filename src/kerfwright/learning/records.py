@@ -84,7 +84,8 @@ class MeasuredCut:
     ra_um : float or None
         Measured roughness.
     size_error_um : float or None
-        Wall against nominal on one side after this pass, positive for too much metal left.
+        Wall on one side against where this pass should leave it, the stock for later passes
+        included; positive for too much metal left.
     wire_kg : float or None
         Wire run off.
     breaks : int or None

@@ -7,7 +7,13 @@ from pathlib import Path
 
 from kerfwright.adapters.cut_files import keep_with_job
 from kerfwright.adapters.job_folder import read_plan
-from kerfwright.adapters.job_measured import keep_forecast, outcomes_of, predicted, read_job
+from kerfwright.adapters.job_measured import (
+    keep_forecast,
+    left_by_pass,
+    outcomes_of,
+    predicted,
+    read_job,
+)
 from kerfwright.adapters.learning_rules import load_cut_limits
 from kerfwright.adapters.measured_cuts import read_typed
 from kerfwright.app.at_machine import AtMachine
@@ -44,7 +50,8 @@ def at_machine(job: Path, *, shop: Path, tables: Path | None = None) -> AtMachin
     asked: tuple[MeasuredCut, ...] = ()
     if any(one.cut.size_error_um is not None for one in cuts):
         asked = questions_of(name, store=store, tables=learning_tables_of(store, tables))
-    named = read_plan(job)["wire"]
+    plan = read_plan(job)
+    named = plan["wire"]
     wire = store.catalogue.wire(f"{named['diameter_mm']:g} mm {named['name']}")
     return AtMachine(
         passes=tuple(predicted(job)),
@@ -54,6 +61,7 @@ def at_machine(job: Path, *, shop: Path, tables: Path | None = None) -> AtMachin
         in_question=frozenset(
             (one.pass_number, one.size_error_um) for one in asked if one.size_error_um is not None
         ),
+        leaves_um=left_by_pass(plan),
     )
 
 

@@ -27,7 +27,11 @@ class CutSaid(Shape):
     pass_number: int = Field(ge=1, le=99)
     time: str = Field(description="while the wire sparked: 2 h 50 min, 0:34:12, 95 s")
     length: str = Field("", description="empty for the whole pass of one piece, as planned")
-    size_error: str = Field("", description="on one side; + is metal left: 4 µm, -0.0002 in")
+    size_error: str = Field(
+        "",
+        description="on one side, from where this pass should leave the wall; + is more metal:"
+        " 4 µm, -0.0002 in",
+    )
     finish: str = Field("", description="Ra 3.1 µm, 32 µin")
     wire_used: str = Field("", description="0.72 kg, 2 lb")
     breaks: str = Field("", description="how often the wire broke; empty where nobody counted")
@@ -52,6 +56,10 @@ class PlannedPass(Shape):
     minutes: Span
     ra_um: float
     tolerance_um: float
+    leaves_um: tuple[float, float] = Field(
+        description="stock it leaves for later passes, from which its size error is measured: least"
+        " and most of the contours"
+    )
     wire_kg: float
 
 

@@ -36,6 +36,7 @@ def look(place: Path, shop: Path, tables: Path | None, progress: Report) -> Docu
     for one in found.passes:
         document = plain(one) | {"wire_kg": plain(one.minutes.likely * found.wire_kg_per_min)}
         document.pop("feed_share")
+        document["leaves_um"] = found.leaves_um.get(one.number, (0.0, 0.0))
         passes.append(document)
     return {
         "shop_folder": str(shop),

@@ -114,6 +114,12 @@ def test_a_refusal_stands_at_its_line(result: JobResult) -> None:
     lines = {line.name: line for line in ledger_of(ASKED, refused.part, refused)}
     assert lines["tolerance"].severity is Severity.REFUSAL
     assert lines["height"].severity is None
+    # Of a zone beside the drawn line one in two would miss: marked like the others.
+    asked = replace(result.request, tolerance="0/+0.02 mm")
+    beside = plan_job(asked, part=result.part, extent=Extent.PRICED)
+    assert "zone-off-the-line" in {f.code for f in beside.findings}
+    lines = {line.name: line for line in ledger_of(ASKED, beside.part, beside)}
+    assert lines["tolerance"].severity is Severity.WARNING
 
 
 def test_the_reason_for_the_passes_shows_what_decides_them(result: JobResult) -> None:

@@ -51,6 +51,9 @@ def test_a_cut_is_kept_in_shop_and_job_beside_what_was_predicted(
     before = measured(client, job)
     rough = before["passes"][0]
     likely = rough["minutes"]["likely"]
+    later = [one["leaves_um"][0] for one in before["passes"]]
+    assert later == sorted(later, reverse=True)
+    assert (later[0] > 0, later[-1]) == (True, 0)
     said = ROUGH | {
         "time": f"{1.3 * likely:.2f} min",
         "finish": "Ra 3.1 µm",
@@ -88,6 +91,10 @@ def test_the_open_jobs_are_priced_with_what_was_learned_and_predicted_stays(
     # The program of before is not given out; another is proved with the figures of now.
     waited(client, job, "verdict")
     assert client.get(f"/api/jobs/{job}").json()["card"]["is_proved"]
+    # A time says nothing of size, finish or recast layer: those figures are the tables' still.
+    draft = client.get(f"/api/jobs/{job}").json()["draft"]
+    sure = {line["name"]: line["sure"]["metric"] for line in draft["ledger"]}
+    assert all("not measured here" in sure[name] for name in ("tolerance", "finish", "recast"))
     # The plan made anew knows the cut; what stands beside it is what was predicted without it.
     (outcome,) = measured(client, job)["outcomes"]
     assert outcome["predicted_min"]["likely"] == pytest.approx(likely)

@@ -119,7 +119,12 @@ def test_a_bad_value_is_refused_with_its_limit_and_nothing_is_written(
 ) -> None:
     refused = client.put(HOUR, json={"text": "-3", "source": ""})
     assert refused.status_code == 422
-    assert "a number not below 0" in refused.json()["message"]
+    # By the words on the page, not by the names in the file.
+    said = refused.json()["message"]
+    assert said.startswith("hour, machine unattended is -3; expected a number not below 0")
+    assert "the limit at most, rate" in said
+    refused = client.put(HOUR, json={"text": "EUR 40", "source": ""})
+    assert refused.json()["message"] == "machine unattended 'EUR 40' is no number"
     assert not (tmp_path / "our-tables" / "rates.toml").exists()
     for path in ("/api/tables/secrets", "/api/tables/rates/values/x"):
         assert client.get("/api/tables/secrets").status_code == 404

@@ -76,6 +76,14 @@ def test_a_price_asks_for_other_demands(folder: Path, capsys: Capture) -> None:
     assert own != other
 
 
+def test_steps_from_a_job_that_is_refused_are_no_offers(tmp_path: Path, capsys: Capture) -> None:
+    call = ["plan", str(WHEEL), *JOB, "--tolerance", "±0.001mm", "--what-if", "--json"]
+    assert run([*call, "-o", str(tmp_path / "job")]) == 1
+    found = json.loads(capsys.readouterr().out)
+    assert found["what_if"] is None
+    assert "the job cannot be cut as asked" in found["what_if_not_given"]
+
+
 def test_what_if_speaks_of_the_bore(tmp_path: Path, capsys: Capture) -> None:
     call = ["plan", str(WHEEL), *JOB, "--tolerance", "±0.01mm", *OPTIONS[:2], "--what-if"]
     assert run([*call, "-o", str(tmp_path / "job"), "--json"]) == 0

@@ -26,8 +26,8 @@ from kerfwright.trade.part import LayerUse, LengthUnit
 from kerfwright.wiring import answers, plan_job
 
 NO_WHAT_IF = (
-    "What each demand costs is not given: no contour of the job can be cut as asked, see the "
-    "findings."
+    "What each demand costs is not given: the job cannot be cut as asked, see the findings; steps "
+    "from it would be no offers."
 )
 
 

@@ -58,7 +58,7 @@ def beyond_finding(
         f"{requirement.material.name} at {requirement.height_mm:g} mm is {sign}{said(best_um)} "
         f"after {demand.count} passes."
     )
-    rests = rests_words(every) if demand.name == "tolerance" else ""
+    rests = rests_words(every, asked_um=demand.limit_um) if demand.name == "tolerance" else ""
     message += rests
     sure_um, surely = best_um, ","
     if not within(min(demand.held_um), best_um):
@@ -74,7 +74,7 @@ def beyond_finding(
             f"±{both(machine_um)}."
         )
     if rests:
-        remedy += rests_remedy(every)
+        remedy += rests_remedy(every, asked_um=demand.limit_um)
     remedy += _by_energy(demand, requirement, technology)
     return Finding(
         code=f"{demand.name}-beyond-process",

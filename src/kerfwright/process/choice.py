@@ -415,13 +415,14 @@ def _to_be_sure(
         return []
     worst = max(missed, key=lambda f: float(f.data["chance"]))
     what, chance = MISSED[worst.code], float(worst.data["chance"])
+    left = ", peaks of passes before counted in" if worst.code == "finish-may-be-missed" else ""
     return [
         Finding(
             code="pass-more-to-be-sure",
             severity=Severity.NOTE,
             message=(
                 f"{chain.count} passes for the {what} asked{of_contours(contour_ids)}: {fewer} "
-                f"would meet it by the likely value, but {odds(chance)} would miss."
+                f"would meet it by the likely value, but {odds(chance)} would miss{left}."
             ),
             where=place_of(contour_ids),
             remedy="Measured cuts of one's own narrow this; allowed_miss in passes.toml sets how "

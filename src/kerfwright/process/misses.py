@@ -172,7 +172,7 @@ def _outside(half_zone_um: float, last: Pass) -> list[Finding]:
             message=(
                 f"The tolerance asked, ±{both(half_zone_um)}, is held by pass {last.number}; the "
                 f"wall is expected {span.low:+.2g} to {span.high:+.2g} µm off (10–90 %), and "
-                f"{odds(chance)} would miss.{rests_words([last])}"
+                f"{odds(chance)} would miss.{rests_words([last], asked_um=half_zone_um)}"
             ),
             remedy="Do not promise it before a first piece is measured and the offset set by it.",
             data={

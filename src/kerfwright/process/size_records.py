@@ -221,19 +221,21 @@ def mended_words(records: Sequence[SizeRecord]) -> str:
     )
 
 
-def rests_words(passes: Sequence[Pass]) -> str:
-    """Return on which measured sizes what the best of some passes holds rests.
+def rests_words(passes: Sequence[Pass], *, asked_um: float) -> str:
+    """Return on which measured sizes it rests that no pass holds what is asked.
 
     Parameters
     ----------
     passes : sequence of Pass
+    asked_um : float
+        Half the zone, µm.
 
     Returns
     -------
     str
-        A sentence with a space before it; empty where it holds what the tables say or better.
+        A sentence with a space before it; empty where measured sizes took nothing away.
     """
-    found = _resting(passes)
+    found = _resting(passes, asked_um)
     if found is None:
         return ""
     best, sizes = found
@@ -243,22 +245,32 @@ def rests_words(passes: Sequence[Pass]) -> str:
     )
 
 
-def rests_remedy(passes: Sequence[Pass]) -> str:
+def rests_remedy(passes: Sequence[Pass], *, asked_um: float) -> str:
     """Return what to do about the sizes of :func:`rests_words`; empty where that is."""
-    found = _resting(passes)
+    found = _resting(passes, asked_um)
     if found is None:
         return ""
     look = " Or look those sizes up: a mistyped batch is taken back (record --withdraw)."
     return look + mended_words(found[1].worst)
 
 
-def _resting(passes: Sequence[Pass]) -> tuple[Pass, SizesKnown] | None:
-    """Return the best of some passes, if measured sizes let it hold less than its tables say."""
+def _resting(passes: Sequence[Pass], asked_um: float) -> tuple[Pass, SizesKnown] | None:
+    """Return a pass that measured sizes let hold less than its tables say.
+
+    The first that would hold what is asked by its tables, or else the best there is.
+    """
     best = min(passes, key=lambda one: one.tolerance_um)
-    sizes = best.learned.sizes if best.learned is not None else None
-    if sizes is None or not sizes.worst or not best.tolerance_um > sizes.tables_um * (1 + _MOVED):
-        return None
-    return best, sizes
+    found: tuple[Pass, SizesKnown] | None = None
+    for one in passes:
+        sizes = one.learned.sizes if one.learned is not None else None
+        if sizes is None or not sizes.worst:
+            continue
+        if one.tolerance_um > sizes.tables_um * (1 + _MOVED):
+            if sizes.tables_um <= asked_um:
+                return one, sizes
+            if one is best:
+                found = one, sizes
+    return found
 
 
 def _rests_on_few(one: Learned, sizes: SizesKnown) -> bool:

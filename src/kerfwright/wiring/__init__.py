@@ -14,7 +14,7 @@ from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.asked_fits import questioned_fits
 from kerfwright.app.asked_tolerances import questioned_tolerances
 from kerfwright.app.drawing_says import Saying, what_drawing_says
-from kerfwright.app.plan_job import Extent, Progress, plan_part
+from kerfwright.app.plan_job import Extent, Progress, is_refused_whole, plan_part
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.requirements import read_requirement
@@ -248,7 +248,9 @@ def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:
 def what_if(
     result: JobResult, *, memory: Memory | None = None, progress: Progress = _quiet
 ) -> WhatIf | None:
-    """Return what each requirement of a job costs; None where nothing can be cut as asked.
+    """Return what each requirement of a job costs; None where it cannot be cut as asked.
+
+    Steps from a job that nobody may offer are no savings.
 
     Parameters
     ----------
@@ -260,6 +262,8 @@ def what_if(
     """
     from kerfwright.app.what_if import what_if as ask
 
+    if is_refused_whole(result):
+        return None
     tables = load_tables(result.request.tables_used)
     return ask(
         result.part,

@@ -341,10 +341,7 @@ def savings(
         # For this question only: what all its alternatives need is much to keep.
         memory = Memory()
         result = plan_job(request, part=part, extent=Extent.PRICED, memory=memory)
-        # Steps from a job that nobody may offer are no savings.
-        found = (
-            None if is_refused_whole(result) else what_if(result, memory=memory, progress=progress)
-        )
+        found = what_if(result, memory=memory, progress=progress)
         if found is None:
             return None
         return savings_shape(found), reasons_shape(savings_answers(found))

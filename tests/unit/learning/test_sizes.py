@@ -13,7 +13,7 @@ import pytest
 from kerfwright.adapters.posterior_json import posterior_from, posterior_text
 from kerfwright.learning.learn import learn
 from kerfwright.learning.records import Measure, levels
-from kerfwright.process.size_records import size_findings
+from kerfwright.process.size_records import rests_remedy, rests_words, size_findings
 from simulated_shops import MACHINES, MATERIALS, RULES, TABLES, WIRES, Scene, measured
 
 GOOD = (0.0, 1.0, -1.0, 2.0, -2.0)
@@ -200,6 +200,17 @@ def test_what_three_jobs_agree_on_is_expected(error_um):
     # Beside five good ones it is their mean that is expected, less what few data shrink.
     mixed_um = after([*GOOD, *[error_um] * 3]).size_bias_um
     assert 0.55 * error_um * 3 / 8 < mixed_um < 1.1 * error_um * 3 / 8
+
+
+def test_a_refusal_names_the_size_that_takes_the_pass_away_though_another_pass_is_best():
+    posterior = learned([confirmed(49.0)])
+    coarse, taken = (passed(posterior, number) for number in (2, 3))
+    best = dataclasses.replace(coarse, tolerance_um=7.0, learned=None)
+    assert best.tolerance_um < taken.tolerance_um
+    assert "job odd, pass 3: 49 µm" in rests_words([best, taken], asked_um=TABLES_UM)
+    assert "--mended odd:3" in rests_remedy([best, taken], asked_um=TABLES_UM)
+    # By the tables pass 3 does not hold 4.9 either: the size takes nothing away.
+    assert rests_words([best, taken], asked_um=4.9) == ""
 
 
 def test_a_confirmed_size_far_off_is_not_expected_of_the_next_wall_but_is_allowed_for():

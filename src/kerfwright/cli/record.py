@@ -280,7 +280,8 @@ def _sentences(row: Moved, words: Show) -> tuple[str, ...]:
         f"{told and f'{told}; '}"
         f"Ra {finishes[0]} → {finishes[1]} {words.roughness_unit}; holds ±{sizes[0]} → "
         f"±{sizes[1]}"
-        f"{offset}; breaks in {_HOURS} h, heat and dirt of a plan apart, {breaks[0]} → {breaks[1]} ({ends})"
+        f"{offset}; breaks in {_HOURS} h, heat and dirt of a plan apart, {breaks[0]} → {breaks[1]} "
+        f"({ends})"
     )
     if row.closed_feed_mm_per_min is None:
         return first, second

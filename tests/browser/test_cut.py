@@ -111,6 +111,8 @@ def test_a_place_on_the_drawing_finds_its_lines_and_a_line_its_place(
     skim = card.get_by_role("button", name=re.compile("^H7 skim 3"))
     said = re.search(r"line (\d+), at", skim.inner_text())
     assert said
+    # The program's text may arrive after the places of its lines.
+    expect(skim.locator("code")).not_to_be_empty()
     code = skim.locator("code").inner_text()
     skim.click()
     chosen = chosen_line(page)

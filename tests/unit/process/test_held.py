@@ -93,7 +93,7 @@ def test_a_pass_more_than_the_likely_value_needs_is_explained():
     found = {f.code: f for f in choose(ra_um=0.8).findings}
     assert found["pass-more-to-be-sure"].message == (
         "4 passes for the finish asked: 3 would meet it by the likely value, but about one piece "
-        "in 2 would miss."
+        "in 2 would miss, peaks of passes before counted in."
     )
     assert "pass-more-to-be-sure" not in {f.code for f in choose(ra_um=1.1).findings}
     assert "pass-more-to-be-sure" not in {f.code for f in choose(tolerance_um=5).findings}

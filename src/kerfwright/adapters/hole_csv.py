@@ -9,12 +9,12 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Final
 
 from kerfwright.adapters.measured_cuts import Row, decoded, split_table
 from kerfwright.adapters.owned_files import digest
+from kerfwright.adapters.table_columns import expect_column
 from kerfwright.foundation.errors import FileError, InputError, KerfwrightError, sentence
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MM, number
@@ -155,14 +155,7 @@ def _check(columns: list[str], name: str) -> None:
                 where=name,
                 remedy=f"Write {units}.",
             )
-        if column not in COLUMNS:
-            near = get_close_matches(column, COLUMNS, n=1)
-            raise InputError(
-                f"the column {column!r} is not known" + (f"; nearest: {near[0]}" if near else ""),
-                code="columns-unknown",
-                where=name,
-                remedy=f"Columns are {', '.join(COLUMNS)}.",
-            )
+        expect_column(column, COLUMNS, where=name)
     stems = [_stem(column) for column in columns]
     twice = sorted({stem for stem in stems if stems.count(stem) > 1})
     clash = {"lean_deg", "i"} <= set(columns) or {"face_lean_deg", "ni"} <= set(columns)

@@ -11,7 +11,6 @@ import csv
 import io
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 from functools import partial
 from typing import Final, TypeVar
 
@@ -27,6 +26,7 @@ from kerfwright.adapters.measured_units import (
     read_pass,
     whole,
 )
+from kerfwright.adapters.table_columns import expect_column
 from kerfwright.foundation.errors import InputError, KerfwrightError, sentence
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import (
@@ -231,14 +231,7 @@ def _check(columns: list[str], usual: Row, job: OfJob | None, name: str) -> None
 def _known_columns(columns: list[str], name: str) -> list[str]:
     """Return what each column is about; refuse one that is unknown or said twice."""
     for column in columns:
-        if column not in COLUMNS:
-            near = get_close_matches(column, COLUMNS, n=1)
-            raise InputError(
-                f"the column {column!r} is not known" + (f"; nearest: {near[0]}" if near else ""),
-                code="columns-unknown",
-                where=name,
-                remedy=f"Columns are {', '.join(COLUMNS)}.",
-            )
+        expect_column(column, COLUMNS, where=name)
     stems = [_stem(column) for column in columns]
     twice = sorted({stem for stem in stems if stems.count(stem) > 1})
     if twice:

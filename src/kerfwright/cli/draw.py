@@ -13,9 +13,11 @@ from kerfwright.adapters.dxf.made_writer import made_dxf
 from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.adapters.job_result import write_job
 from kerfwright.adapters.json_shapes import finding_shape
+from kerfwright.adapters.owned_files import Written
 from kerfwright.adapters.whole_files import write_whole
 from kerfwright.app import draw
 from kerfwright.app.draw import SHARE_FORMS, SIZE_FORMS, Hub, Made, Size
+from kerfwright.app.records import JobResult
 from kerfwright.cli import job, report
 from kerfwright.cli.options import DRAWING, FOLDER, Quantities, drawing_options, layer_uses
 from kerfwright.cli.output import Page, put_json
@@ -338,8 +340,7 @@ def _finish(made: Sequence[tuple[Made, Path]], options: dict[str, Any]) -> int:
         if not plans:
             page.line(_plan_line(one, path), indent=2)
             continue
-        result = job.compute(_request(one, path, given))
-        written = write_job(result, folder or path.with_name(f"{path.stem}-job"))
+        result, written = _planned(one, path, given, folder)
         job.show(result, written, unit=None, explain=False)
         code |= int(result.is_refused)
     return code
@@ -350,9 +351,12 @@ def _plan_line(made: Made, path: Path) -> str:
     return f"Plan it: kerfwright plan {path} --material … --height …{own}"
 
 
-def _request(made: Made, path: Path, given: dict[str, Any]) -> Any:
+def _planned(
+    made: Made, path: Path, given: dict[str, Any], folder: Path | None
+) -> tuple[JobResult, Written]:
     contours = tuple((name, f"tolerance=±{um:g}um") for name, um in made.walls_um.items())
-    return job.request_of_drawing(path, job.given_of(dict(given), (), contours))
+    result = job.compute(job.request_of_drawing(path, job.given_of(given, (), contours)))
+    return result, write_job(result, folder or path.with_name(f"{path.stem}-job"))
 
 
 def _as_json(
@@ -368,8 +372,7 @@ def _as_json(
             "findings": [finding_shape(f) for f in one.findings],
         }
         if plans:
-            result = job.compute(_request(one, path, given))
-            written = write_job(result, folder or path.with_name(f"{path.stem}-job"))
+            result, written = _planned(one, path, given, folder)
             shape["result"] = job.document(result, written)
             code |= int(result.is_refused)
         shapes.append(shape)

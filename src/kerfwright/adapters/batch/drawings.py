@@ -5,12 +5,12 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Final
 
 from kerfwright.adapters.job_folder import JOB
 from kerfwright.adapters.measured_cuts import decoded, split_table
+from kerfwright.adapters.table_columns import expect_column
 from kerfwright.foundation.errors import FileError, InputError
 
 SUFFIXES: Final = frozenset({".dxf"})
@@ -131,14 +131,7 @@ def _rows(rows: Iterator[tuple[int, str, Mapping[str, str] | None]]) -> Iterator
 
 def _check(head: list[str], known: frozenset[str], where: str) -> None:
     for column in head:
-        if column not in known:
-            near = get_close_matches(column, known, n=1)
-            raise InputError(
-                f"the column {column!r} is not known" + (f"; nearest: {near[0]}" if near else ""),
-                code="columns-unknown",
-                where=where,
-                remedy=f"Columns are {', '.join(sorted(known))}.",
-            )
+        expect_column(column, sorted(known), where=where)
     twice = sorted({column for column in head if head.count(column) > 1})
     if twice:
         raise InputError(

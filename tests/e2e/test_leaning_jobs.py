@@ -602,6 +602,6 @@ def test_a_job_of_which_nothing_can_be_cut_says_why_no_demand_is_priced(
     assert run([*call, "--json"]) == 1
     found = json.loads(capsys.readouterr().out)
     assert found["what_if"] is None
-    assert "no contour of the job can be cut as asked" in found["what_if_not_given"]
+    assert "the job cannot be cut as asked, see the findings" in found["what_if_not_given"]
     assert run(call) == 1
     assert "What each demand costs is not given" in capsys.readouterr().out

@@ -45,9 +45,8 @@ def doubted_rows(response: Floats, design: Design) -> Ints:
     if len(np.unique(jobs)) >= _MANY_JOBS:
         off = np.maximum(off, np.abs(response - np.median(response)))
     found = np.flatnonzero(alone & (off > _FAR))
-    found = np.array(
-        [i for i in found if not _backed(int(i), response, design, jobs)], dtype=np.int64
-    )
+    if len(found):
+        found = found[~_backed(found, response, design, jobs)]
     if len(found):
         # A slip shared by all rows of a job takes the nearer ones along: left out, they would
         # vouch for the far ones.
@@ -64,16 +63,23 @@ def jobs_of(design: Design) -> Ints:
     return np.asarray(own.max(axis=1, initial=-1))
 
 
-def _backed(row: int, response: Floats, design: Design, jobs: Ints) -> bool:
+def _backed(rows: Ints, response: Floats, design: Design, jobs: Ints) -> NDArray[np.bool_]:
     """Return whether most jobs of one of a row's levels are as far off the same way."""
-    sign = math.copysign(1.0, response[row])
-    need = next(n for end, n in _BACKING if abs(response[row]) <= end)
-    for level in design.columns[row]:
-        if level < 0 or design.is_job[level]:
-            continue
-        there = np.any(design.columns == level, axis=1)
-        every = np.unique(jobs[there])
-        far = np.unique(jobs[there & (response * sign > _FAR)])
-        if len(far) >= need and 2 * len(far) > len(every):
-            return True
-    return False
+    columns = design.columns[rows]
+    shared = (columns >= 0) & ~design.is_job[columns]
+    off = response[rows]
+    every = _jobs_at(np.ones(len(response), dtype=bool), design, jobs)[columns]
+    above = _jobs_at(response > _FAR, design, jobs)[columns]
+    below = _jobs_at(-response > _FAR, design, jobs)[columns]
+    far = np.where(off[:, None] > 0, above, below)
+    need = np.select([np.abs(off) <= end for end, _ in _BACKING], [n for _, n in _BACKING])
+    return np.asarray(np.any(shared & (far >= need[:, None]) & (2 * far > every), axis=1))
+
+
+def _jobs_at(rows: NDArray[np.bool_], design: Design, jobs: Ints) -> Ints:
+    """Return how many jobs have some of the rows at each level."""
+    at = design.columns[rows]
+    has = at >= 0
+    span = len(design.variance) + 1
+    pairs = np.unique(at[has] * span + np.repeat(jobs[rows] + 1, has.sum(axis=1)))
+    return np.bincount(pairs // span, minlength=len(design.variance))

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -24,6 +24,8 @@ _LIGHTEST, _HEAVIEST = 1e-4, 8.0
 """Weights by which Student's t is made of normals: from there to there, evenly in logarithms."""
 _SWEEPS: Final = 60
 _DAMPING: Final = 0.7
+_UNDAMPED: Final = 8
+"""Sweeps in which nearly all rows settle; some go to and fro unless they are held back."""
 _SETTLED: Final = 1e-7
 _LEAST_LEFT: Final = 0.05
 """An update that leaves less of a precision would leave none after the next."""
@@ -150,21 +152,8 @@ def weigh(
     likelihood", J. Mach. Learn. Res. 12 (2011) 3227-3257 (from memory): factors with a precision
     below 0, and two ends.
     """
-    together = _jobs_together(jobs, law)
-    ends: list[_End] = []
-    for count in range(len(together) + 1):
-        for slipped in itertools.combinations(together, count):
-            log = count * math.log(law.slips.job_share) if count else 0.0
-            log += (len(together) - count) * math.log1p(-law.slips.job_share)
-            for rows in slipped:
-                log += _one_slip(values[rows], mean[rows], covariance[np.ix_(rows, rows)], law)
-            out = np.concatenate(slipped) if slipped else np.zeros(0, dtype=np.int64)
-            rest = np.setdiff1d(np.arange(len(values)), out)
-            ends += [
-                end.among(rest, len(values), more=log)
-                for end in _row_ends(values[rest], mean[rest], covariance[np.ix_(rest, rest)], law)
-            ]
-    return _mixed(ends, mean, covariance)
+    ways, logs = _ways(values, mean, covariance, law, jobs)
+    return _mixed(_row_ends(values, mean, covariance, law, ways, logs), mean, covariance)
 
 
 _MOST_JOBS: Final = 5
@@ -180,6 +169,29 @@ def _jobs_together(jobs: NDArray[np.int64] | None, law: RowLaw) -> list[NDArray[
     return [rows for rows in found if len(rows) > 1][:_MOST_JOBS]
 
 
+def _ways(
+    values: Floats,
+    mean: Floats,
+    covariance: Floats,
+    law: RowLaw,
+    jobs: NDArray[np.int64] | None,
+) -> tuple[NDArray[np.bool_], Floats]:
+    """Return the rows that each way leaves to be told one by one, and log of its likelihood.
+
+    A way takes some jobs as one slip each, all others as none.
+    """
+    together = _jobs_together(jobs, law)
+    alone = np.array([_one_slip(values[at], mean[at], covariance[np.ix_(at, at)], law)
+                      for at in together])  # fmt: skip
+    taken = np.array(list(itertools.product((False, True), repeat=len(together))), dtype=bool)
+    share = law.slips.job_share
+    slipped = alone + math.log(share) if together else alone
+    left = np.ones((len(taken), len(values)), dtype=bool)
+    for job, at in enumerate(together):
+        left[np.ix_(taken[:, job], at)] = False
+    return left, np.where(taken, slipped, math.log1p(-share)).sum(axis=1)
+
+
 def _one_slip(values: Floats, mean: Floats, covariance: Floats, law: RowLaw) -> float:
     """Return the logarithm of the likelihood of the rows of a job, all off by one slip."""
     wide = covariance + law.squared_scale * np.eye(len(values)) + law.slips.sigma**2
@@ -187,79 +199,67 @@ def _one_slip(values: Floats, mean: Floats, covariance: Floats, law: RowLaw) -> 
     return -0.5 * float(off @ np.linalg.solve(wide, off) + np.linalg.slogdet(wide)[1])
 
 
-def _row_ends(values: Floats, mean: Floats, covariance: Floats, law: RowLaw) -> list[_End]:
-    """Return where the rows may end, each a cut or a slip by itself."""
-    if not len(values):
-        none = np.zeros(0)
-        return [_End(log=0.0, tau=none, nu=none, honest=none, weight=none)]
-    doubting = _Sites.of(values, mean, covariance, law)
-    doubting.settle()
-    if doubting.is_settled and float(doubting.honest.min()) > _BELIEVED:
-        # All rows are cuts already: there is no other end.
-        return [doubting.end()]
-    trusting = _Sites.of(values, mean, covariance, law)
-    trusting.trust()
-    trusting.settle()
-    if not trusting.is_settled or not doubting.is_settled:
-        return [(trusting if trusting.is_settled else doubting).end()]
-    if np.allclose(doubting.tau, trusting.tau, rtol=_SAME_END, atol=_SAME_END):
-        return [doubting.end()]
-    return [doubting.end(), trusting.end()]
+def _row_ends(
+    values: Floats,
+    mean: Floats,
+    covariance: Floats,
+    law: RowLaw,
+    ways: NDArray[np.bool_],
+    logs: Floats,
+) -> _Ends:
+    """Return where the rows may end in each way, each a cut or a slip by itself."""
+    # Both beginnings at once: the first half doubts every row, the second trusts every row.
+    count = len(ways)
+    sites = _Sites.of(values, mean, covariance, law, np.tile(ways, (2, 1)))
+    sites.trust(np.arange(count, 2 * count))
+    sites.settle()
+    doubting, trusting = sites.is_settled[:count], sites.is_settled[count:]
+    # Where all rows are cuts already there is no other end.
+    believed = doubting & np.all((sites.honest[:count] > _BELIEVED) | ~ways, axis=1)
+    apart = np.abs(sites.tau[:count] - sites.tau[count:])
+    alike = np.all(apart <= _SAME_END * (1 + np.abs(sites.tau[count:])), axis=1)
+    takes = np.concatenate([doubting, trusting & ~believed & ~(doubting & alike)])
+    if not takes.any():
+        # Rows that go to and fro have no likelihood, but something has to be said of them.
+        takes[:count] = True
+    return sites.ends(takes, np.tile(logs, 2))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _End:
-    """One way in which the rows may be told apart: the normal factor of each, how likely it is."""
+class _Ends:
+    """Ways in which the rows may be told apart: the normal factor of each, how likely it is.
 
-    log: float
+    The first axis is the ends', the second the rows'.
+    """
+
+    log: Floats
     tau: Floats
     nu: Floats
     honest: Floats
     weight: Floats
 
-    def among(self, rows: NDArray[np.int64], count: int, *, more: float) -> _End:
-        """Return the end with these rows among others that say nothing."""
 
-        def spread(part: Floats) -> Floats:
-            whole = np.zeros(count)
-            whole[rows] = part
-            return whole
-
-        return _End(
-            log=self.log + more,
-            tau=spread(self.tau),
-            nu=spread(self.nu),
-            honest=spread(self.honest),
-            weight=spread(self.weight),
-        )
-
-
-def _mixed(ends: list[_End], mean: Floats, covariance: Floats) -> Weighed:
+def _mixed(ends: _Ends, mean: Floats, covariance: Floats) -> Weighed:
     """Return the normal factor that leaves mean and covariance of a mixture of normals.
 
     An end leaves the mean ``m + V a`` and the covariance ``V - V A V``; so does the mixture, with
     the spread of the ends' own means in A.  V need not have an inverse: two rows may be alike.
     """
     one = np.eye(len(mean))
-    pulls, holds = [], []
-    for end in ends:
-        inner = np.linalg.inv(one + end.tau[:, None] * covariance)
-        pulls.append(inner @ (end.nu - end.tau * mean))
-        holds.append(inner * end.tau)
-    logs = np.array([end.log for end in ends])
-    part = np.exp(logs - logs.max()) if len(ends) > 1 else np.ones(1)
+    inner = np.linalg.inv(one + ends.tau[:, :, None] * covariance)
+    pulls = (inner @ (ends.nu - ends.tau * mean)[:, :, None])[:, :, 0]
+    part = np.exp(ends.log - ends.log.max()) if len(ends.log) > 1 else np.ones(1)
     part /= part.sum()
-    pull = part @ np.array(pulls)
-    hold = np.einsum("k,kij->ij", part, np.array(holds))
-    for share, here in zip(part, pulls, strict=True):
-        hold = hold - share * np.outer(here - pull, here - pull)
+    pull = part @ pulls
+    off = pulls - pull
+    hold = np.einsum("k,kij,kj->ij", part, inner, ends.tau) - (part * off.T) @ off
     precision = np.linalg.solve(one - hold @ covariance, hold)
     precision = (precision + precision.T) / 2
     return Weighed(
         precision=precision,
         pull=pull + precision @ (covariance @ pull + mean),
-        honest=part @ np.array([end.honest for end in ends]),
-        weight=part @ np.array([end.weight for end in ends]),
+        honest=part @ ends.honest,
+        weight=part @ ends.weight,
     )
 
 
@@ -269,12 +269,16 @@ _BELIEVED: Final = 0.9
 
 @dataclass(slots=True, kw_only=True, eq=False)
 class _Sites:
-    """Normal factors under way."""
+    """Normal factors under way, of every way at once: the first axis is the ways'.
+
+    Rows that a way leaves out have a factor of nothing and keep it.
+    """
 
     values: Floats
     first_mean: Floats
     first: Floats
     law: RowLaw
+    ways: NDArray[np.bool_]
     variances: Floats
     shares: Floats
     tau: Floats
@@ -283,103 +287,174 @@ class _Sites:
     weight: Floats
     mean: Floats
     covariance: Floats
-    is_settled: bool = False
+    is_settled: NDArray[np.bool_]
 
     @classmethod
-    def of(cls, values: Floats, mean: Floats, covariance: Floats, law: RowLaw) -> _Sites:
+    def of(
+        cls,
+        values: Floats,
+        mean: Floats,
+        covariance: Floats,
+        law: RowLaw,
+        ways: NDArray[np.bool_],
+    ) -> _Sites:
         variances, shares = law.normals()
-        none = np.zeros(len(values))
+        none, count = np.zeros(ways.shape), len(ways)
         return cls(
-            values=values, first_mean=mean, first=covariance, law=law, variances=variances,
-            shares=shares, tau=none.copy(), nu=none.copy(), honest=none.copy(),
-            weight=none.copy(), mean=mean.copy(), covariance=covariance.copy(),
+            values=values, first_mean=mean, first=covariance, law=law, ways=ways,
+            variances=variances, shares=shares, tau=none.copy(), nu=none.copy(),
+            honest=none.copy(), weight=none.copy(), mean=np.tile(mean, (count, 1)),
+            covariance=np.tile(covariance, (count, 1, 1)), is_settled=np.zeros(count, dtype=bool),
         )  # fmt: skip
 
-    def trust(self) -> None:
-        """Begin with every row a usual cut."""
-        self.tau[:] = 1 / self.law.squared_scale
-        self.nu[:] = self.values / self.law.squared_scale
-        whole = np.linalg.inv(np.eye(len(self.values)) + self.first * self.tau)
-        self.covariance = whole @ self.first
-        self.mean = whole @ (self.first_mean + self.first @ self.nu)
+    def trust(self, which: NDArray[np.int64]) -> None:
+        """Begin some of the ways with every row a usual cut."""
+        self.tau[which] = self.ways[which] / self.law.squared_scale
+        self.nu[which] = self.tau[which] * self.values
+        whole = np.linalg.inv(np.eye(len(self.values)) + self.first * self.tau[which, None, :])
+        self.covariance[which] = whole @ self.first
+        start = self.first_mean + self.nu[which] @ self.first
+        self.mean[which] = (whole @ start[:, :, None])[:, :, 0]
 
-    def cavity(self, i: int) -> tuple[float, float]:
+    def cavity(self, i: int, here: Floats) -> tuple[Floats, Floats]:
         """Return mean and variance of a row's middle by all the others; 0 if there is none."""
-        left = 1 / self.covariance[i, i] - self.tau[i]
-        if left <= 0:
-            return 0.0, 0.0
-        return float((self.mean[i] / self.covariance[i, i] - self.nu[i]) / left), float(1 / left)
+        left = 1 / here - self.tau[:, i]
+        left[~(left > 0)] = math.inf
+        return (self.mean[:, i] / here - self.nu[:, i]) / left, 1 / left
 
-    def chances(self, i: int, mean: float, variance: float) -> Floats:
-        """Return the chance density of a row by each normal of its scatter, and as a slip."""
-        y, wide = self.values[i], variance + self.variances
-        slip = self.law.slips.share
-        cut = (1 - slip) * self.shares * np.exp(-((y - mean) ** 2) / (2 * wide)) / np.sqrt(wide)
-        far = slip * math.exp(-((y / self.law.slips.sigma) ** 2) / 2) / self.law.slips.sigma
-        return np.append(cut, far)
+    def chances(self, i: int, mean: Floats, variance: Floats) -> tuple[Floats, Floats]:
+        """Return the chance density of a row by each normal of its scatter, and as a slip.
+
+        With what of the way to the row its middle goes by each of the normals.
+        """
+        wide = variance[:, None] + self.variances
+        off = -((self.values[i] - mean) ** 2) / 2
+        cut = np.exp(off[:, None] / wide) / np.sqrt(wide)
+        cut *= (1 - self.law.slips.share) * self.shares
+        return cut, variance[:, None] / wide
+
+    def slip_chance(self, i: int) -> float:
+        """Return the chance density of a row as a slip."""
+        far, slips = self.values[i] / self.law.slips.sigma, self.law.slips
+        return slips.share * math.exp(-(far**2) / 2) / slips.sigma
 
     def settle(self) -> None:
+        """Renew the factors, row by row, until they stay."""
+        moving = np.arange(len(self.ways))
         for sweep in range(_SWEEPS):
-            damping = _DAMPING if sweep else 1.0
-            steps = [self.update(i, damping) for i in range(len(self.values))]
-            if max(steps) < _SETTLED:
-                self.is_settled = True
+            if not len(moving):
                 break
+            there = self._taken(moving)
+            furthest = there.swept(1.0 if sweep < _UNDAMPED else _DAMPING)
+            self._put(moving, there)
+            self.is_settled[moving] = furthest < _SETTLED
+            moving = moving[furthest >= _SETTLED]
 
-    def update(self, i: int, damping: float) -> float:
-        """Renew one factor; return how far it moved, in deviations; infinity if it cannot be."""
-        mean, variance = self.cavity(i)
-        if not variance:
-            return math.inf
-        chances = self.chances(i, mean, variance)
-        whole = float(chances.sum())
-        if not whole > 0:
-            # Beyond what a float holds: it says nothing.
-            return 0.0
-        part = chances / whole
-        gain = variance / (variance + self.variances)
-        means = np.append(mean + gain * (self.values[i] - mean), mean)
-        spreads = np.append(variance * (1 - gain), variance)
-        now = float(part @ means)
-        spread = float(part @ (spreads + (means - now) ** 2))
-        self.honest[i] = 1 - part[-1]
-        self.weight[i] = self._weight(part, means[:-1], spreads[:-1], i)
-        more = damping * (1 / spread - 1 / variance - self.tau[i])
-        pull = damping * (now / spread - mean / variance - self.nu[i])
-        here = float(self.covariance[i, i])
-        if 1 + more * here < _LEAST_LEFT:
-            return math.inf
-        column = self.covariance[:, i].copy()
-        gained = 1 / (1 + more * here)
-        self.mean += column * (pull - more * self.mean[i]) * gained
-        self.covariance -= np.outer(column, column) * (more * gained)
-        self.tau[i] += more
-        self.nu[i] += pull
-        return float(abs(more) * here + abs(pull) * math.sqrt(here))
+    def _taken(self, which: NDArray[np.int64]) -> _Sites:
+        """Return some of the ways alone."""
+        if len(which) == len(self.ways):
+            return self
+        return replace(self, **{name: getattr(self, name)[which] for name in _OF_WAYS})
 
-    def _weight(self, part: Floats, means: Floats, spreads: Floats, i: int) -> float:
-        squares = (self.values[i] - means) ** 2 + spreads
-        return float(part[:-1] @ t_weights(squares / self.law.squared_scale, self.law.df))
+    def _put(self, which: NDArray[np.int64], there: _Sites) -> None:
+        """Put back what was taken."""
+        if there is not self:
+            for name in _OF_WAYS:
+                getattr(self, name)[which] = getattr(there, name)
 
-    def end(self) -> _End:
-        return _End(
-            log=self.evidence(), tau=self.tau, nu=self.nu, honest=self.honest, weight=self.weight
+    def swept(self, damping: float) -> Floats:
+        """Renew every factor once.
+
+        Returns how far the furthest of each way moved, in deviations; infinity if one cannot be.
+        """
+        furthest = np.zeros(len(self.ways))
+        # What each row takes off the covariance, taken off at the end of the sweep in one.
+        less, columns = np.zeros_like(self.covariance), np.zeros_like(self.covariance)
+        for i in range(len(self.values)):
+            column = self.covariance[:, :, i] - _times(columns[:, :i, i], less[:, :i])
+            moved, more = self.update(i, column, damping)
+            np.maximum(furthest, moved, out=furthest)
+            columns[:, i] = column
+            less[:, i] = column * (more / (1 + more * column[:, i]))[:, None]
+        self.covariance -= np.swapaxes(less, 1, 2) @ columns
+        return furthest
+
+    def update(self, i: int, column: Floats, damping: float) -> tuple[Floats, Floats]:
+        """Renew the factor of one row by its column of the covariance.
+
+        Returns how far it moved, as in a sweep, and by how much its precision rose.
+        """
+        here = column[:, i]
+        mean, variance = self.cavity(i, here)
+        cut, gain = self.chances(i, mean, variance)
+        slip = self.slip_chance(i)
+        whole = cut.sum(axis=1) + slip
+        is_in, is_open, is_held = self.ways[:, i], variance > 0, whole > 0
+        # Beyond what a float holds it says nothing.
+        moved = np.where(is_in & (is_held | ~is_open), math.inf, 0.0)
+        able = is_in & is_open & is_held
+        with np.errstate(divide="ignore", invalid="ignore"):
+            cut /= whole[:, None]
+            # A slip leaves the middle where it is: it gains nothing.
+            mean_gain, square_gain = _dot(cut, gain), _dot(cut, gain**2)
+            off = self.values[i] - mean
+            middle = mean + off * mean_gain
+            spread = variance * (1 - mean_gain) + off**2 * (square_gain - mean_gain**2)
+            more = damping * (1 / spread - 1 / variance - self.tau[:, i])
+            pull = damping * (middle / spread - mean / variance - self.nu[:, i])
+            # By each normal the row is off by what it did not gain, give or take what is left.
+            squares = (off[:, None] * (1 - gain)) ** 2 + variance[:, None] * (1 - gain)
+            weight = _dot(cut, t_weights(squares / self.law.squared_scale, self.law.df))
+            np.copyto(self.honest[:, i], 1 - slip / whole, where=able)
+            np.copyto(self.weight[:, i], weight, where=able)
+            able &= 1 + more * here >= _LEAST_LEFT
+            np.copyto(moved, np.abs(more) * here + np.abs(pull) * np.sqrt(here), where=able)
+        more[~able] = 0.0
+        pull[~able] = 0.0
+        self.mean += column * ((pull - more * self.mean[:, i]) / (1 + more * here))[:, None]
+        self.tau[:, i] += more
+        self.nu[:, i] += pull
+        return moved, more
+
+    def ends(self, which: NDArray[np.bool_], logs: Floats) -> _Ends:
+        """Return some of the ways as they ended, by the likelihood of each and of its rows."""
+        return _Ends(
+            log=(self.evidence() + logs)[which],
+            tau=self.tau[which],
+            nu=self.nu[which],
+            honest=self.honest[which],
+            weight=self.weight[which],
         )
 
-    def evidence(self) -> float:
+    def evidence(self) -> Floats:
         """Return the logarithm of the likelihood of the rows, up to what both ends share."""
-        count = len(self.values)
-        found = -0.5 * float(np.linalg.slogdet(np.eye(count) + self.first * self.tau)[1])
+        one = np.eye(len(self.values))
+        found = -0.5 * np.linalg.slogdet(one + self.first * self.tau[:, None, :])[1]
         off = self.nu - self.tau * self.first_mean
-        found += float(off @ self.covariance @ off) / 2
-        found += float(self.nu @ self.first_mean - self.tau @ self.first_mean**2 / 2)
-        for i in range(count):
-            mean, variance = self.cavity(i)
-            chance = float(self.chances(i, mean, variance).sum())
-            left = 1 + self.tau[i] * variance
-            if not chance > 0 or not left > 0:
-                return -math.inf
-            pulled = self.nu[i] * mean + self.nu[i] ** 2 * variance / 2
-            pulled -= self.tau[i] * mean**2 / 2
-            found += math.log(chance) + 0.5 * math.log(left) - float(pulled / left)
-        return found
+        found += np.einsum("ki,kij,kj->k", off, self.covariance, off) / 2
+        found += self.nu @ self.first_mean - self.tau @ self.first_mean**2 / 2
+        for i in range(len(self.values)):
+            mean, variance = self.cavity(i, self.covariance[:, i, i])
+            tau, nu = self.tau[:, i], self.nu[:, i]
+            chance = self.chances(i, mean, variance)[0].sum(axis=1) + self.slip_chance(i)
+            left = 1 + tau * variance
+            pulled = nu * mean + nu**2 * variance / 2 - tau * mean**2 / 2
+            with np.errstate(divide="ignore", invalid="ignore"):
+                more = np.log(chance) + 0.5 * np.log(left) - pulled / left
+            more[~((chance > 0) & (left > 0))] = -math.inf
+            found += np.where(self.ways[:, i], more, 0.0)
+        return np.asarray(found)
+
+
+_OF_WAYS: Final = ("ways", "tau", "nu", "honest", "weight", "mean", "covariance", "is_settled")
+
+
+def _times(factors: Floats, rows: Floats) -> Floats:
+    """Return the sum of the rows of each way, each times its factor."""
+    summed: Floats = (factors[:, None, :] @ rows)[:, 0]
+    return summed
+
+
+def _dot(one: Floats, other: Floats) -> Floats:
+    """Return the product of each way's two vectors."""
+    return np.asarray(np.einsum("kj,kj->k", one, other))

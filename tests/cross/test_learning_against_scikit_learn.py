@@ -7,10 +7,11 @@ import math
 import numpy as np
 import pytest
 
+from kerfwright.learning.crossed import Crossed, Design
 from kerfwright.learning.fitting import fit_measure
 from kerfwright.learning.learn import learn
 from kerfwright.learning.records import CROSSED, Input, Measure, levels
-from kerfwright.learning.solve import Design, Normal, fit_robust
+from kerfwright.learning.solve import fit_robust
 from simulated_shops import RULES, TABLES, Shop
 
 linear_model = pytest.importorskip("sklearn.linear_model")
@@ -85,7 +86,7 @@ def test_marginal_likelihoods_differ_as_those_of_a_gaussian_process():
             columns=columns, variance=base * inputs, is_job=np.zeros(len(seen), dtype=bool)
         )
         moved, _ = design.in_sparse_order()
-        equations = Normal.of(moved.matrix(), response, np.ones(len(response)))
+        equations = Crossed.of(moved).weighed(response, np.ones(len(response)))
         ours.append(equations.misfit(moved.variance, noise))
         machine, scaled = process(x, base * inputs, noise)
         theirs.append(-2 * machine.fit(scaled, response).log_marginal_likelihood_value_)

@@ -15,7 +15,7 @@ from tests.soak import SOAK
 
 from kerfwright.adapters.learning_rules import load_learning_rules
 from kerfwright.learning.records import CROSSED, Input, Measure
-from kerfwright.learning.sizes import MeasuredSize, SizeBook, size_groups, sizes_known
+from kerfwright.learning.sizes import MeasuredSize, SizeBook, answers, size_groups, sizes_known
 from kerfwright.process.experience import SizeRecord
 
 RULES = load_learning_rules()
@@ -51,9 +51,9 @@ class Shop:
         return sum(parts) + self.scale * float(np.sqrt(SHARES[Input.CUT]) * wild)
 
 
-def sizes(values, names):
-    """Return measured sizes that nobody has answered for."""
-    return [
+def groups(values, names):
+    """Return groups of measured sizes that nobody has answered for."""
+    sizes = [
         MeasuredSize(
             value=value,
             names=row[:-1],
@@ -61,6 +61,7 @@ def sizes(values, names):
         )
         for value, row in zip(values, names, strict=True)
     ]
+    return size_groups(sizes, answers(sizes, RULES), RULES)
 
 
 def inside(tail, jobs, *, own):
@@ -76,7 +77,7 @@ def inside(tail, jobs, *, own):
         names = [(*places[j % len(places)], f"job {j}") for j in range(jobs)]
         values = [shop.size(row[:-1], row[-1]) for row in names]
         known = sizes_known(
-            SizeBook.of(size_groups(sizes(values, names), RULES), asked),
+            SizeBook.of(groups(values, names), asked),
             asked,
             unit_um=1.0,
             tolerance_um=2.0,
@@ -111,7 +112,7 @@ def test_slips_among_many_sizes_neither_throw_what_is_held_nor_hide_a_later_miss
         for j in np.flatnonzero(slips.random(jobs) < RULES.slip_share):
             values[j] += slips.choice([-1, 1]) * slips.uniform(6, 19)
         known = sizes_known(
-            SizeBook.of(size_groups(sizes(values, names), RULES), asked),
+            SizeBook.of(groups(values, names), asked),
             asked,
             unit_um=1.0,
             tolerance_um=2.0,

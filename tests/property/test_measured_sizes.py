@@ -13,7 +13,7 @@ from tests.soak import tries
 
 from kerfwright.adapters.learning_rules import load_learning_rules
 from kerfwright.learning.records import CROSSED, Measure
-from kerfwright.learning.sizes import MeasuredSize, SizeBook, size_groups, sizes_known
+from kerfwright.learning.sizes import MeasuredSize, SizeBook, answers, size_groups, sizes_known
 from kerfwright.process.experience import SizeRecord
 
 RULES = load_learning_rules()
@@ -49,7 +49,7 @@ def held(known: list[tuple[tuple[str, ...], float]], *, is_confirmed: bool = Tru
         for row, value in known
     ]
     found = sizes_known(
-        SizeBook.of(size_groups(sizes, RULES), ASKED),
+        SizeBook.of(size_groups(sizes, answers(sizes, RULES), RULES), ASKED),
         ASKED,
         unit_um=UNIT_UM,
         tolerance_um=2 * UNIT_UM,
@@ -104,4 +104,5 @@ def test_unanswered_far_sizes_leave_no_less_than_the_sizes_within_the_limit(know
 def test_rules_of_before_hold_nothing_by_sizes() -> None:
     then = dataclasses.replace(RULES, size_prior_jobs=0.0)
     names, record = row("a", "steel", 3, 0), SizeRecord(job="J", pass_number=3, size_um=2.5)
-    assert size_groups([MeasuredSize(value=1.0, names=names[:-1], record=record)], then) == ()
+    one = [MeasuredSize(value=1.0, names=names[:-1], record=record)]
+    assert size_groups(one, answers(one, then), then) == ()

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
+from kerfwright.learning.crossed import factorised
 from kerfwright.learning.records import LearningRules
-from kerfwright.learning.solve import factorised
 
 Floats = NDArray[np.float64]
 

@@ -3,20 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from scipy.special import wrightomega
 
+from kerfwright.learning.crossed import Crossed, Design, Floats, without_jobs
 from kerfwright.learning.slips import t_information, t_weights
-from kerfwright.learning.solve import (
-    Design,
-    Effects,
-    Floats,
-    Normal,
-    effective_scatter,
-    without_jobs,
-)
+from kerfwright.learning.solve import Effects, effective_scatter
 
 _NEWTON_STEPS: Final = 50
 _COUNT_REWEIGHTS: Final = 200
@@ -59,13 +53,14 @@ def fit_counts(
     Weights as in :func:`kerfwright.learning.solve.fit_robust`.
     """
     design, place = design.in_sparse_order()
-    matrix = design.matrix()
+    crossed = Crossed.of(design)
+    matrix = crossed.matrix
     mean, weights = np.zeros(len(design.variance)), np.ones(len(counts))
     has_weights = scatter_variance > 0 and not np.isinf(df)
     squared_scale = scatter_variance / (effective_scatter(df) ** 2 if has_weights else 1.0)
     for _ in range(_COUNT_REWEIGHTS if has_weights else 1):
         rows = _Counts(counts=counts, exposure=exposure, own_variance=squared_scale / weights)
-        mean = _settled(mean, matrix, rows, design.variance)
+        mean = _settled(mean, crossed, rows, design.variance)
         if has_weights:
             own = rows.own(matrix @ mean)
             before, weights = weights, t_weights(own**2 / squared_scale, df)
@@ -78,7 +73,7 @@ def fit_counts(
         counts=counts, exposure=exposure, own_variance=squared_scale / weights / information
     )
     curvature = claimed.curvature(line, own)
-    precision = Normal.of(matrix, counts, curvature).precision(design.variance, 1.0)
+    precision = crossed.weighed(counts, curvature).precision(design.variance, 1.0)
     mean, precision = without_jobs(mean, precision, design.is_job, place)
     return Effects(mean=mean, precision=precision, scales=(1.0, 1.0, 1.0), weights=weights)
 
@@ -117,8 +112,9 @@ class _Counts:
         return expected / (1 + self.own_variance * expected)
 
 
-def _settled(mean: Floats, matrix: Any, rows: _Counts, variance: Floats) -> Floats:
+def _settled(mean: Floats, crossed: Crossed, rows: _Counts, variance: Floats) -> Floats:
     """Return the likeliest effects for given weights by Newton's method."""
+    matrix = crossed.matrix
 
     def cost(effects: Floats) -> float:
         return rows.cost(matrix @ effects) + float(np.sum(effects**2 / variance) / 2)
@@ -127,7 +123,7 @@ def _settled(mean: Floats, matrix: Any, rows: _Counts, variance: Floats) -> Floa
         line = matrix @ mean
         own = rows.own(line)
         gradient = matrix.T @ rows.pull(line, own) - mean / variance
-        equations = Normal.of(matrix, rows.counts, rows.curvature(line, own))
+        equations = crossed.weighed(rows.counts, rows.curvature(line, own))
         step = equations.factor(variance, 1.0).solve(gradient)
         # The cost is convex, so halving ends; it guards the first steps from far away.
         length, here = 1.0, cost(mean)

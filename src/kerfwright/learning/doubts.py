@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    from kerfwright.learning.solve import Design
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from kerfwright.learning.crossed import Design, Floats, Ints
 
 _FAR: Final = 3.0
 """Deviations from the tables, or from the middle of all rows, from which a row may be a slip."""

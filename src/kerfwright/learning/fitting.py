@@ -13,10 +13,11 @@ from scipy import sparse
 
 from kerfwright.learning.bursts import burst_of, rate_of_rows
 from kerfwright.learning.counts import fit_counts
+from kerfwright.learning.crossed import Design, Floats
 from kerfwright.learning.posterior import Fitted
 from kerfwright.learning.records import CROSSED, Input, LearningRules, Measure
 from kerfwright.learning.slips import NO_SLIPS, Slips
-from kerfwright.learning.solve import Design, Floats, fit_robust
+from kerfwright.learning.solve import fit_robust
 
 _EMPTY = np.zeros(0)
 Nozzles = tuple[str, float]

@@ -21,7 +21,7 @@ from kerfwright.learning.records import (
     levels,
     nozzle_level,
 )
-from kerfwright.learning.sizes import MeasuredSize, answers, size_groups
+from kerfwright.learning.sizes import Answers, MeasuredSize, answers, size_groups
 from kerfwright.process.borne_feeds import Borne, borne_steps
 from kerfwright.process.consumption import wire_kg
 from kerfwright.process.experience import SizeRecord
@@ -80,7 +80,12 @@ def learn(
     tables = _Tables(replace(technology, experience=None))
     expected = [tables.expected(cut) for cut in cuts]
     names = [_names(cut, rules) for cut in cuts]
-    fitted = {measure: _fit(measure, cuts, expected, names, rules=rules) for measure in Measure}
+    sizes = _sizes(cuts, expected, names, rules)
+    said = answers(sizes, rules)
+    fitted = {
+        measure: _fit(measure, cuts, expected, names, rules=rules, sizes=said)
+        for measure in Measure
+    }
     return Posterior(
         sha256="",
         tables_sha256=tables_sha256(technology, catalogue),
@@ -96,7 +101,7 @@ def learn(
         basis_sha256=basis_sha256,
         few_jobs=_few_jobs(names, rules),
         borne=_borne(cuts, expected, names),
-        size_groups=size_groups(_sizes(cuts, expected, names, rules), rules),
+        size_groups=size_groups(sizes, said, rules),
     )
 
 
@@ -378,16 +383,16 @@ def _fit(
     names: Sequence[tuple[str, ...]],
     *,
     rules: LearningRules,
+    sizes: Answers,
 ) -> Fitted:
     read = _READERS[measure]
     values = [read(cut, said, rules) for cut, said in zip(cuts, expected, strict=True)]
     kept = [i for i, value in enumerate(values) if value is not None]
     agreed = None
     if measure is Measure.SIZE:
-        said = answers(_sizes(cuts, expected, names, rules), rules)
-        kept = [i for i, out in zip(kept, said.in_question, strict=True) if not out]
+        kept = [i for i, out in zip(kept, sizes.in_question, strict=True) if not out]
         # Nothing agreed by rules from before sizes counted so.
-        agreed = said.whole[~said.in_question] if rules.size_prior_jobs else None
+        agreed = sizes.whole[~sizes.in_question] if rules.size_prior_jobs else None
     response = np.array([value for i in kept if (value := values[i]) is not None])
     if measure is not Measure.BREAKS:
         nozzles = [expected[i].nozzles for i in kept] if measure is Measure.FEED else ()

@@ -16,6 +16,7 @@ from scipy.sparse.linalg import SuperLU
 from kerfwright.foundation.ranges import Z_10_90, Range
 from kerfwright.foundation.sources import Shares
 from kerfwright.learning.causes import Causes
+from kerfwright.learning.crossed import factorised
 from kerfwright.learning.records import (
     CROSSED,
     Input,
@@ -26,7 +27,6 @@ from kerfwright.learning.records import (
     nozzle_level,
 )
 from kerfwright.learning.sizes import SizeBook, SizeGroup, sizes_known
-from kerfwright.learning.solve import factorised
 from kerfwright.process.borne_feeds import Borne, BorneFeeds
 from kerfwright.process.experience import FewJobs, Learned, Loadings, NozzlesLearned, Shipped
 from kerfwright.process.nozzles import NOZZLES

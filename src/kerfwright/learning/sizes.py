@@ -208,12 +208,16 @@ def _slips(jobs: int, rules: LearningRules) -> int:
         k += 1
 
 
-def size_groups(sizes: Sequence[MeasuredSize], rules: LearningRules) -> tuple[SizeGroup, ...]:
+def size_groups(
+    sizes: Sequence[MeasuredSize], said: Answers, rules: LearningRules
+) -> tuple[SizeGroup, ...]:
     """Sum measured sizes up by what they stand for.
 
     Parameters
     ----------
     sizes : sequence of MeasuredSize
+    said : Answers
+        What becomes of each of them.
     rules : LearningRules
 
     Returns
@@ -224,7 +228,6 @@ def size_groups(sizes: Sequence[MeasuredSize], rules: LearningRules) -> tuple[Si
     """
     if not rules.size_prior_jobs:
         return ()
-    said = answers(sizes, rules)
     rows: dict[tuple[str, ...], list[int]] = {}
     for k, one in enumerate(sizes):
         rows.setdefault(one.names, []).append(k)

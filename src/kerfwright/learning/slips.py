@@ -86,6 +86,11 @@ class RowLaw:
     df: float
     slips: Slips
 
+    def slip_log(self, value: float) -> float:
+        """Return the logarithm of the chance density of a row as a slip, times the root of 2 pi."""
+        share, sigma = self.slips.share, self.slips.sigma
+        return math.log(share / sigma) - (value / sigma) ** 2 / 2 if share > 0 else -math.inf
+
     def normals(self) -> tuple[Floats, Floats]:
         """Return variances and shares of the normals that make up the scatter of a true cut."""
         if math.isinf(self.df):
@@ -158,6 +163,8 @@ def weigh(
 
 _MOST_JOBS: Final = 5
 """Jobs that are tried as one slip each: every way to tell them apart is one more."""
+_NEVER: Final = 25.0
+"""Logarithm of odds at which something is not tried."""
 
 
 def _jobs_together(jobs: NDArray[np.int64] | None, law: RowLaw) -> list[NDArray[np.int64]]:
@@ -166,7 +173,12 @@ def _jobs_together(jobs: NDArray[np.int64] | None, law: RowLaw) -> list[NDArray[
         return []
     found = [np.flatnonzero(jobs == job) for job in np.unique(jobs)]
     found.sort(key=lambda rows: -len(rows))
-    return [rows for rows in found if len(rows) > 1][:_MOST_JOBS]
+    return [rows for rows in found if len(rows) > 1]
+
+
+def _job_odds(law: RowLaw) -> float:
+    """Return the logarithm of the odds that a job is one slip before anything is known of it."""
+    return math.log(law.slips.job_share) - math.log1p(-law.slips.job_share)
 
 
 def _ways(
@@ -178,18 +190,23 @@ def _ways(
 ) -> tuple[NDArray[np.bool_], Floats]:
     """Return the rows that each way leaves to be told one by one, and log of its likelihood.
 
-    A way takes some jobs as one slip each, all others as none.
+    A way takes some jobs as one slip each, all others as none; likelihoods are over that of none.
     """
     together = _jobs_together(jobs, law)
-    alone = np.array([_one_slip(values[at], mean[at], covariance[np.ix_(at, at)], law)
-                      for at in together])  # fmt: skip
-    taken = np.array(list(itertools.product((False, True), repeat=len(together))), dtype=bool)
-    share = law.slips.job_share
-    slipped = alone + math.log(share) if together else alone
+    alone = [
+        _one_slip(values[at], mean[at], covariance[np.ix_(at, at)], law) + _job_odds(law)
+        for at in together
+    ]
+    # All rows of the job slips of their own is a way too: what is far less likely than that, given
+    # whatever holds of the others, need not be tried.
+    each = [sum(law.slip_log(y) for y in values[at].tolist()) for at in together]
+    likely = [k for k, (one, own) in enumerate(zip(alone, each, strict=True)) if one > own - _NEVER]
+    tried = likely[:_MOST_JOBS]
+    taken = np.array(list(itertools.product((False, True), repeat=len(tried))), dtype=bool)
     left = np.ones((len(taken), len(values)), dtype=bool)
-    for job, at in enumerate(together):
-        left[np.ix_(taken[:, job], at)] = False
-    return left, np.where(taken, slipped, math.log1p(-share)).sum(axis=1)
+    for column, job in enumerate(tried):
+        left[np.ix_(taken[:, column], together[job])] = False
+    return left, taken @ np.array([alone[job] for job in tried])
 
 
 def _one_slip(values: Floats, mean: Floats, covariance: Floats, law: RowLaw) -> float:
@@ -323,7 +340,7 @@ class _Sites:
         return (self.mean[:, i] / here - self.nu[:, i]) / left, 1 / left
 
     def chances(self, i: int, mean: Floats, variance: Floats) -> tuple[Floats, Floats]:
-        """Return the chance density of a row by each normal of its scatter, and as a slip.
+        """Return the chance density of a row by each normal of its scatter, as that of a slip.
 
         With what of the way to the row its middle goes by each of the normals.
         """
@@ -332,11 +349,6 @@ class _Sites:
         cut = np.exp(off[:, None] / wide) / np.sqrt(wide)
         cut *= (1 - self.law.slips.share) * self.shares
         return cut, variance[:, None] / wide
-
-    def slip_chance(self, i: int) -> float:
-        """Return the chance density of a row as a slip."""
-        far, slips = self.values[i] / self.law.slips.sigma, self.law.slips
-        return slips.share * math.exp(-(far**2) / 2) / slips.sigma
 
     def settle(self) -> None:
         """Renew the factors, row by row, until they stay."""
@@ -387,7 +399,7 @@ class _Sites:
         here = column[:, i]
         mean, variance = self.cavity(i, here)
         cut, gain = self.chances(i, mean, variance)
-        slip = self.slip_chance(i)
+        slip = math.exp(self.law.slip_log(self.values[i]))
         whole = cut.sum(axis=1) + slip
         is_in, is_open, is_held = self.ways[:, i], variance > 0, whole > 0
         # Beyond what a float holds it says nothing.
@@ -436,7 +448,8 @@ class _Sites:
         for i in range(len(self.values)):
             mean, variance = self.cavity(i, self.covariance[:, i, i])
             tau, nu = self.tau[:, i], self.nu[:, i]
-            chance = self.chances(i, mean, variance)[0].sum(axis=1) + self.slip_chance(i)
+            chance = self.chances(i, mean, variance)[0].sum(axis=1)
+            chance += math.exp(self.law.slip_log(self.values[i]))
             left = 1 + tau * variance
             pulled = nu * mean + nu**2 * variance / 2 - tau * mean**2 / 2
             with np.errstate(divide="ignore", invalid="ignore"):

@@ -1,23 +1,20 @@
 """Crossed effects from few or many observations: sparse, shrunk to nothing, robust.
 
 ``y = X u + e`` with one effect of each input for a row, ``u_k ~ N(0, v_k)`` and scatter e.
-Everything is sparse: five thousand rows with a thousand effects are one sparse factorisation of
-``X' W X / s^2 + 1/v`` a step.
 """
 
 from __future__ import annotations
 
-from copy import copy
 from dataclasses import dataclass, replace
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
-from scipy.sparse.linalg import SuperLU, splu
 from scipy.special import stdtrit
 
 from kerfwright.foundation.ranges import Z_10_90
+from kerfwright.learning.crossed import Crossed, Design, Floats, Ints, Normal, without_jobs
 from kerfwright.learning.doubts import doubted_rows, jobs_of
 from kerfwright.learning.slips import (
     NO_SLIPS,
@@ -28,9 +25,6 @@ from kerfwright.learning.slips import (
     t_weights,
     weigh,
 )
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 _REWEIGHTS: Final = 4
 _TRIALS: Final = (45, 20, 20)
@@ -50,62 +44,6 @@ _STEP: Final = 0.4
 _ROUNDING: Final = 1 + 1e-9
 _SCALES: Final = [0, 1, -1]
 """Where the scales of inputs, jobs and cuts stand among those sought: the last two may be one."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Design:
-    """Which effects each row carries.
-
-    Attributes
-    ----------
-    columns : Ints
-        Index of the effect of each input, one row an observation; -1 where it has none.
-    variance : Floats
-        Prior variance of each effect.
-    is_job : NDArray of bool
-        Effects of single jobs: they are summed out in the end, no later cut shares them.
-    is_told : NDArray of bool or None
-        Effects whose prior variance is as told, whatever the others say of theirs; None for none.
-    """
-
-    columns: Ints
-    variance: Floats
-    is_job: NDArray[np.bool_]
-    is_told: NDArray[np.bool_] | None = None
-
-    def scaled(self, inputs: float, jobs: float) -> Floats:
-        """Return the prior variances times the scales of inputs and jobs."""
-        scales = np.where(self.is_job, jobs, inputs)
-        if self.is_told is not None:
-            scales[self.is_told] = 1.0
-        return np.asarray(self.variance * scales)
-
-    def in_sparse_order(self) -> tuple[Design, Ints]:
-        """Return the effects in an order that keeps factors sparse, and how to put them back.
-
-        Ordering once leaves a third of the time of a factorisation.
-        """
-        equations = Normal.of(
-            self.matrix(), np.zeros(len(self.columns)), np.ones(len(self.columns))
-        )
-        factor = _factorised(equations.precision(self.variance, 1.0), "MMD_AT_PLUS_A")
-        place = np.asarray(factor.perm_c, dtype=np.int64)
-        order = np.argsort(place)
-        moved = Design(
-            columns=np.where(self.columns < 0, -1, place[self.columns]),
-            variance=self.variance[order],
-            is_job=self.is_job[order],
-            is_told=None if self.is_told is None else self.is_told[order],
-        )
-        return moved, place
-
-    def matrix(self) -> Any:
-        """Return X, of ones."""
-        has = self.columns >= 0
-        ends = np.concatenate([[0], np.cumsum(has.sum(axis=1))])
-        return sparse.csr_array(
-            (np.ones(ends[-1]), self.columns[has], ends), shape=(len(has), len(self.variance))
-        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -132,80 +70,6 @@ class Effects:
 def effective_scatter(df: float) -> float:
     """Return the normal deviation with the 10–90 % range of Student's t, over its scale."""
     return float(stdtrit(df, 0.9)) / Z_10_90
-
-
-def factorised(matrix: Any) -> SuperLU:
-    """Factorise a symmetric positive definite sparse matrix."""
-    return _factorised(sparse.csc_matrix(matrix), "MMD_AT_PLUS_A")
-
-
-def _factorised(matrix: Any, ordering: Literal["NATURAL", "MMD_AT_PLUS_A"]) -> SuperLU:
-    factor: SuperLU = splu(
-        matrix,
-        permc_spec=ordering,
-        diag_pivot_thresh=0.0,
-        options={"SymmetricMode": True},
-    )
-    return factor
-
-
-@dataclass(slots=True, kw_only=True)
-class Normal:
-    """Weighted normal equations of one set of weights."""
-
-    gram: Any
-    right: Floats
-    square: float
-    rows: float
-    diagonal: Ints
-    sites: Any = None
-    """Rows that have a precision of their own, not divided by the scatter; and what they pull."""
-    sites_right: Floats | float = 0.0
-
-    @classmethod
-    def of(cls, matrix: Any, response: Floats, weights: Floats) -> Normal:
-        """Return the equations of rows that count by their weights."""
-        weighted = matrix.T.multiply(weights[None, :]).tocsr()
-        gram = sparse.csc_matrix(weighted @ matrix)
-        gram.sort_indices()
-        columns = np.repeat(np.arange(gram.shape[0]), np.diff(gram.indptr))
-        return cls(
-            gram=gram,
-            right=np.asarray(weighted @ response),
-            square=float(np.dot(weights, response**2)),
-            rows=len(response),
-            diagonal=np.flatnonzero(gram.indices == columns),
-        )
-
-    def precision(self, variance: Floats, scatter: float) -> Any:
-        """Return the inverse covariance of the effects."""
-        # The matrix with other figures, without the checks of a new one: variances are tried often.
-        full = copy(self.gram)
-        full.data = self.gram.data / scatter
-        if len(self.diagonal) == len(variance):
-            full.data[self.diagonal] += 1 / variance
-        else:
-            # Effects of rows without weight have no place in it yet.
-            full = sparse.csc_matrix(full + sparse.diags(1 / variance))
-        return full if self.sites is None else sparse.csc_matrix(full + self.sites)
-
-    def mean(self, variance: Floats, scatter: float) -> Floats:
-        """Return the likeliest effects."""
-        return np.asarray(
-            self.factor(variance, scatter).solve(self.right / scatter + self.sites_right)
-        )
-
-    def factor(self, variance: Floats, scatter: float) -> SuperLU:
-        """Factorise the precision of effects that are in sparse order."""
-        return _factorised(self.precision(variance, scatter), "NATURAL")
-
-    def misfit(self, variance: Floats, scatter: float) -> float:
-        """Return -2 log of the marginal likelihood, up to what the variances do not move."""
-        factor = self.factor(variance, scatter)
-        mean = factor.solve(self.right / scatter)
-        logs = float(np.log(np.abs(factor.U.diagonal())).sum() + np.log(variance).sum())
-        explained = float(self.right @ mean) / scatter
-        return logs + self.rows * float(np.log(scatter)) + self.square / scatter - explained
 
 
 def fit_robust(
@@ -307,7 +171,7 @@ def fit_robust(
 class _Rows:
     """Rows and how much each counts: by weights, those in doubt one by one."""
 
-    matrix: Any
+    crossed: Crossed
     response: Floats
     law: RowLaw
     doubted: Ints
@@ -324,7 +188,7 @@ class _Rows:
         usual = np.ones(len(response), dtype=bool)
         usual[doubted] = False
         return cls(
-            matrix=design.matrix(),
+            crossed=Crossed.of(design),
             response=response,
             law=law,
             doubted=doubted,
@@ -342,14 +206,14 @@ class _Rows:
         """Return the equations with weights alone, as the search of the variances takes them."""
         lost = 0.0 if self.weighed is None else float((1 - self.weighed.honest).sum())
         return replace(
-            Normal.of(self.matrix, self.response, self.weights), rows=len(self.response) - lost
+            self.crossed.weighed(self.response, self.weights), rows=len(self.response) - lost
         )
 
     def equations(self) -> Normal:
         """Return the equations, rows in doubt as they were judged."""
         if self.weighed is None:
-            return Normal.of(self.matrix, self.response, self.weights)
-        picked = self.matrix[self.doubted]
+            return self.crossed.weighed(self.response, self.weights)
+        picked = self.crossed.matrix[self.doubted]
         return replace(
             self._without_doubted(),
             sites=sparse.csc_matrix(picked.T @ sparse.csr_array(self.weighed.precision) @ picked),
@@ -359,14 +223,14 @@ class _Rows:
     def _without_doubted(self) -> Normal:
         weights = self.weights.copy()
         weights[self.doubted] = 0.0
-        return Normal.of(self.matrix, self.response, weights)
+        return self.crossed.weighed(self.response, weights)
 
     def judge(self, variance: Floats, scatter: float) -> None:
         """Judge the rows in doubt against all the others."""
         if not len(self.doubted):
             return
         others = self._without_doubted()
-        picked = self.matrix[self.doubted]
+        picked = self.crossed.matrix[self.doubted]
         spread = others.factor(variance, scatter / self.information).solve(picked.T.toarray())
         covariance = np.asarray(picked @ spread)
         self.weighed = weigh(
@@ -385,7 +249,7 @@ class _Rows:
             return
         for _ in range(_REWEIGHTS):
             mean = self.equations().mean(variance, scatter)
-            weights = t_weights((self.response - self.matrix @ mean) ** 2 / scatter, df)
+            weights = t_weights((self.response - self.crossed.matrix @ mean) ** 2 / scatter, df)
             self.weights[self.usual] = weights[self.usual]
 
 
@@ -457,21 +321,3 @@ class _ScalePrior:
     @property
     def _step(self) -> float:
         return _STEP * self.sigma_log
-
-
-def without_jobs(
-    mean: Floats, precision: Any, is_job: NDArray[np.bool_], place: Ints
-) -> tuple[Floats, Any]:
-    """Put effects back in order and sum the jobs' out: ``A - B D^-1 B'``."""
-    full = sparse.csr_matrix(precision)
-    kept, dropped = place[~is_job[place]], place[is_job[place]]
-    block = full[kept][:, kept]
-    across = full[kept][:, dropped]
-    inner = sparse.csc_matrix(full[dropped][:, dropped])
-    if inner.nnz > inner.shape[0]:
-        # Rows judged together tie their jobs.
-        gone = sparse.csc_matrix(across @ factorised(inner).solve(across.T.toarray()))
-        rest = block - (gone + gone.T) / 2
-    else:
-        rest = block - across @ sparse.diags(1 / inner.diagonal()) @ across.T
-    return mean[kept], sparse.csc_matrix(rest)

@@ -10,7 +10,8 @@ from scipy.optimize import minimize
 from scipy.special import ndtr
 
 from kerfwright.learning.counts import fit_counts
-from kerfwright.learning.solve import _MIXED, Design, effective_scatter, fit_robust
+from kerfwright.learning.crossed import Design
+from kerfwright.learning.solve import _MIXED, effective_scatter, fit_robust
 
 
 def crossed(*, rows=60, seed=1, groups=(3, 4, 12)):

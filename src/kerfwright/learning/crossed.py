@@ -1,0 +1,207 @@
+"""Equations of crossed effects: which rows carry which, their products, their factors.
+
+Everything is sparse: five thousand rows with a thousand effects are one sparse factorisation of
+``X' W X / s^2 + 1/v`` a step.
+"""
+
+from __future__ import annotations
+
+from copy import copy
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+from scipy.sparse.linalg import SuperLU, splu
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Design:
+    """Which effects each row carries.
+
+    Attributes
+    ----------
+    columns : Ints
+        Index of the effect of each input, one row an observation; -1 where it has none.
+    variance : Floats
+        Prior variance of each effect.
+    is_job : NDArray of bool
+        Effects of single jobs: they are summed out in the end, no later cut shares them.
+    is_told : NDArray of bool or None
+        Effects whose prior variance is as told, whatever the others say of theirs; None for none.
+    """
+
+    columns: Ints
+    variance: Floats
+    is_job: NDArray[np.bool_]
+    is_told: NDArray[np.bool_] | None = None
+
+    def scaled(self, inputs: float, jobs: float) -> Floats:
+        """Return the prior variances times the scales of inputs and jobs."""
+        scales = np.where(self.is_job, jobs, inputs)
+        if self.is_told is not None:
+            scales[self.is_told] = 1.0
+        return np.asarray(self.variance * scales)
+
+    def in_sparse_order(self) -> tuple[Design, Ints]:
+        """Return the effects in an order that keeps factors sparse, and how to put them back.
+
+        Ordering once leaves a third of the time of a factorisation.
+        """
+        matrix = self.matrix()
+        pattern = matrix.T @ matrix + sparse.diags_array(1 / self.variance)
+        factor = _factorised(sparse.csc_matrix(pattern), "MMD_AT_PLUS_A")
+        place = np.asarray(factor.perm_c, dtype=np.int64)
+        order = np.argsort(place)
+        moved = Design(
+            columns=np.where(self.columns < 0, -1, place[self.columns]),
+            variance=self.variance[order],
+            is_job=self.is_job[order],
+            is_told=None if self.is_told is None else self.is_told[order],
+        )
+        return moved, place
+
+    def matrix(self) -> Any:
+        """Return X, of ones."""
+        has = self.columns >= 0
+        ends = np.concatenate([[0], np.cumsum(has.sum(axis=1))])
+        return sparse.csr_array(
+            (np.ones(ends[-1]), self.columns[has], ends), shape=(len(has), len(self.variance))
+        )
+
+
+def factorised(matrix: Any) -> SuperLU:
+    """Factorise a symmetric positive definite sparse matrix."""
+    return _factorised(sparse.csc_matrix(matrix), "MMD_AT_PLUS_A")
+
+
+def _factorised(matrix: Any, ordering: Literal["NATURAL", "MMD_AT_PLUS_A"]) -> SuperLU:
+    factor: SuperLU = splu(
+        matrix,
+        permc_spec=ordering,
+        diag_pivot_thresh=0.0,
+        # Factors of crossed effects stay so sparse that blocks of columns only cost.
+        relax=1,
+        panel_size=1,
+        options={"SymmetricMode": True},
+    )
+    return factor
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Crossed:
+    """X of ones, and where the products of two effects of a row stand in ``X' W X``.
+
+    Rows are weighed again and again: the pattern stays, and the figures are one sum over it.
+
+    Attributes
+    ----------
+    matrix : sparse (n, k)
+    gram : sparse (k, k)
+        Where figures stand, by columns, indices sorted; the diagonal whole.
+    place : Ints
+        Index in the data of ``gram`` of each product of two effects of a row.
+    rows : Ints
+        The row of each.
+    diagonal : Ints
+        Where the squares stand.
+    """
+
+    matrix: Any
+    gram: Any
+    place: Ints
+    rows: Ints
+    diagonal: Ints
+
+    @classmethod
+    def of(cls, design: Design) -> Crossed:
+        """Find the pattern of a design."""
+        matrix = design.matrix()
+        count = matrix.shape[1]
+        gram = sparse.csc_matrix(matrix.T @ matrix + sparse.eye_array(count))
+        gram.sort_indices()
+        keys = np.repeat(np.arange(count), np.diff(gram.indptr)) * count + gram.indices
+        columns = design.columns
+        pairs = columns[:, :, None] * count + columns[:, None, :]
+        there = (columns[:, :, None] >= 0) & (columns[:, None, :] >= 0)
+        return cls(
+            matrix=matrix,
+            gram=gram,
+            place=np.searchsorted(keys, pairs[there]),
+            rows=np.nonzero(there)[0],
+            diagonal=np.searchsorted(keys, np.arange(count) * (count + 1)),
+        )
+
+    def weighed(self, response: Floats, weights: Floats) -> Normal:
+        """Return the equations of rows that count by their weights."""
+        gram = copy(self.gram)
+        gram.data = np.bincount(self.place, weights[self.rows], minlength=len(gram.data))
+        return Normal(
+            gram=gram,
+            right=np.asarray(self.matrix.T @ (weights * response)),
+            square=float(np.dot(weights, response**2)),
+            rows=len(response),
+            diagonal=self.diagonal,
+        )
+
+
+@dataclass(slots=True, kw_only=True)
+class Normal:
+    """Weighted normal equations of one set of weights."""
+
+    gram: Any
+    right: Floats
+    square: float
+    rows: float
+    diagonal: Ints
+    sites: Any = None
+    """Rows that have a precision of their own, not divided by the scatter; and what they pull."""
+    sites_right: Floats | float = 0.0
+
+    def precision(self, variance: Floats, scatter: float) -> Any:
+        """Return the inverse covariance of the effects."""
+        # The matrix with other figures, without the checks of a new one: variances are tried often.
+        full = copy(self.gram)
+        full.data = self.gram.data / scatter
+        full.data[self.diagonal] += 1 / variance
+        return full if self.sites is None else sparse.csc_matrix(full + self.sites)
+
+    def mean(self, variance: Floats, scatter: float) -> Floats:
+        """Return the likeliest effects."""
+        return np.asarray(
+            self.factor(variance, scatter).solve(self.right / scatter + self.sites_right)
+        )
+
+    def factor(self, variance: Floats, scatter: float) -> SuperLU:
+        """Factorise the precision of effects that are in sparse order."""
+        return _factorised(self.precision(variance, scatter), "NATURAL")
+
+    def misfit(self, variance: Floats, scatter: float) -> float:
+        """Return -2 log of the marginal likelihood, up to what the variances do not move."""
+        factor = self.factor(variance, scatter)
+        mean = factor.solve(self.right / scatter)
+        logs = float(np.log(np.abs(factor.U.diagonal())).sum() + np.log(variance).sum())
+        explained = float(self.right @ mean) / scatter
+        return logs + self.rows * float(np.log(scatter)) + self.square / scatter - explained
+
+
+def without_jobs(
+    mean: Floats, precision: Any, is_job: NDArray[np.bool_], place: Ints
+) -> tuple[Floats, Any]:
+    """Put effects back in order and sum the jobs' out: ``A - B D^-1 B'``."""
+    full = sparse.csr_matrix(precision)
+    kept, dropped = place[~is_job[place]], place[is_job[place]]
+    block = full[kept][:, kept]
+    across = full[kept][:, dropped]
+    inner = sparse.csc_matrix(full[dropped][:, dropped])
+    if inner.nnz > inner.shape[0]:
+        # Rows judged together tie their jobs.
+        gone = sparse.csc_matrix(across @ factorised(inner).solve(across.T.toarray()))
+        rest = block - (gone + gone.T) / 2
+    else:
+        rest = block - across @ sparse.diags(1 / inner.diagonal()) @ across.T
+    return mean[kept], sparse.csc_matrix(rest)

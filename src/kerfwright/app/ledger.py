@@ -254,7 +254,7 @@ def _answers(result: JobResult) -> dict[str, _Answer]:
         _read_as(
             wanted.tolerance_um,
             lambda um, s: f"±{small_length_text(um, system=s)}",
-            is_measured=_is_size_measured(last),
+            sure=_how_sure_of_size(last),
         ),
         (f"plan/passes/{last.number}/tolerance_um",),
     )
@@ -263,7 +263,7 @@ def _answers(result: JobResult) -> dict[str, _Answer]:
         _read_as(
             wanted.ra_um,
             lambda um, s: roughness_text(um, system=s),
-            is_measured=_is_finish_measured(last),
+            sure=_starting(is_measured=_is_finish_measured(last)),
         ),
         _why_left("ledger/finish", wanted.ra_um, f"plan/passes/{last.number}/ra_um"),
     )
@@ -315,25 +315,26 @@ def _is_finish_measured(one: Pass) -> bool:
     return one.learned is not None and abs(math.log(one.learned.ra_factor)) > _NO_MOVE_LOG
 
 
-def _is_size_measured(one: Pass) -> bool:
-    """Return whether what a pass holds stands on measured sizes, of its own or lent by others."""
+def _how_sure_of_size(one: Pass) -> Said:
+    """Say whether what a pass holds stands on measured sizes, of its own or lent by others."""
     if one.learned is None:
-        return False
+        return _starting(is_measured=False)
     sizes = one.learned.sizes
     if sizes is None:
         # Experience from before every size counted.
-        return one.learned.is_size_proven
-    return sizes.count > 0 or sizes.lent_jobs > 0
+        return _starting(is_measured=one.learned.is_size_proven)
+    if not sizes.count and sizes.lent_jobs:
+        return _same("not measured here, moved by sizes of this shop’s other cuts")
+    return _starting(is_measured=sizes.count > 0)
 
 
 def _read_as(
     limit_um: float | None,
     write: Callable[[float, UnitSystem], str],
     *,
-    is_measured: bool,
+    sure: Said,
 ) -> Said:
     """Say how a demand was read, whatever it was written as, and how sure the answer is."""
-    sure = _starting(is_measured=is_measured)
     if limit_um is None:
         return sure
     return _both(

@@ -274,8 +274,12 @@ def _sentences(row: Moved, words: Show) -> tuple[str, ...]:
     told = "" if measured is None else f"measured {words.feed(measured)} {unit}"
     if least is not None and most is not None and words.feed(least) != words.feed(most):
         told += f", length over time, single cuts {words.feed(least)}–{words.feed(most)}"
-    is_off = abs(now.size_bias_um) >= max(1.0, now.tolerance_um / 5)
-    offset = f"; {offset_words(row.pass_number, now.size_bias_um)}" if is_off else ""
+    offset = ""
+    if now.is_offset_to_set:
+        offset = (
+            f"; by {counted(now.sizes, 'size')} of {counted(now.size_jobs, 'job')} "
+            f"{offset_words(row.pass_number, now.size_bias_um)}"
+        )
     second = (
         f"{told and f'{told}; '}"
         f"Ra {finishes[0]} → {finishes[1]} {words.roughness_unit}; holds ±{sizes[0]} → "

@@ -10,6 +10,7 @@ from kerfwright.learning.records import LearningRules, MeasuredCut
 from kerfwright.process.experience import Experience, FewJobs
 from kerfwright.process.nozzles import rough_range_mm_per_min
 from kerfwright.process.passes import passes_for
+from kerfwright.process.size_records import is_offset_to_set
 from kerfwright.process.technology import Flushing, Pass, Technology
 
 
@@ -24,6 +25,10 @@ class Sight:
     ra_um : Range
     tolerance_um : float
     size_bias_um : float
+    is_offset_to_set : bool
+        Whether sizes of the pass itself say that its offset is off.
+    sizes, size_jobs : int
+        How many count, and of how many jobs.
     wire_factor : Range
         On the wire used in a minute.
     breaks_per_h : Range
@@ -33,6 +38,9 @@ class Sight:
     ra_um: Range
     tolerance_um: float
     size_bias_um: float
+    is_offset_to_set: bool
+    sizes: int
+    size_jobs: int
     wire_factor: Range
     breaks_per_h: Range
 
@@ -217,12 +225,16 @@ def _passed(cut: MeasuredCut, height_mm: float, technology: Technology) -> Pass:
 
 def _sight(one: Pass, *, rules: LearningRules) -> Sight:
     known = one.learned
+    sizes = known.sizes if known else None
     ra_sigma, wire_sigma = rules.ra_unit_log(one.fine_spark_sigma_log), rules.wire_sigma_log
     return Sight(
         feed_mm_per_min=one.feed_range_mm_per_min,
         ra_um=Range.lognormal(one.ra_um, sigma_log=known.ra_sigma_log if known else ra_sigma),
         tolerance_um=one.tolerance_um,
         size_bias_um=known.size_bias_um if known else 0.0,
+        is_offset_to_set=known is not None and is_offset_to_set(known),
+        sizes=sizes.count if sizes else 0,
+        size_jobs=sizes.jobs if sizes else 0,
         wire_factor=Range.lognormal(
             known.wire_factor if known else 1.0,
             sigma_log=known.wire_sigma_log if known else wire_sigma,

@@ -144,13 +144,13 @@ class MeasuredCut:
                 )
         if self.size_error_um is not None and not math.isfinite(self.size_error_um):
             raise InputError("size_error_um is no number", code="measured-value", where=self.place)
-        if self.pass_number < 1 or (self.breaks is not None and self.breaks < 0):
-            raise InputError(
-                f"pass {self.pass_number} and breaks {self.breaks}; a pass is 1 or more, breaks "
-                "are 0 or more",
-                code="measured-value",
-                where=self.place,
-            )
+        for name, count, least in (("pass", self.pass_number, 1), ("breaks", self.breaks, 0)):
+            if count is not None and count < least:
+                raise InputError(
+                    f"{name} is {count}; it must be {least} or more",
+                    code="measured-value",
+                    where=self.place,
+                )
 
     @property
     def feed_mm_per_min(self) -> float:

@@ -159,12 +159,19 @@ def size_findings(known: Sequence[tuple[int, Learned]]) -> list[Finding]:
     found = [_asked_finding(asked)] if asked else []
     found += [_few_finding(few)] if few else []
     found += [_one_finding(one_wide)] if one_wide else []
-    off = [
-        (number, one.size_bias_um)
-        for number, one, s in sizes
-        if s.count and abs(one.size_bias_um) >= max(_LEAST_OFF_UM, _OFF * s.tables_um)
-    ]
+    off = [(number, one.size_bias_um) for number, one in known if is_offset_to_set(one)]
     return [*found, _offset_finding(off)] if off else found
+
+
+def is_offset_to_set(known: Learned) -> bool:
+    """Return whether sizes measured of the pass itself put its wall off by more than matters.
+
+    What other passes, materials or machines lend sets no offset: nobody measured this one.
+    """
+    sizes = known.sizes
+    if sizes is None or not sizes.count:
+        return False
+    return abs(known.size_bias_um) >= max(_LEAST_OFF_UM, _OFF * sizes.tables_um)
 
 
 def offset_words(number: int, bias_um: float) -> str:

@@ -440,6 +440,18 @@ def test_a_feed_that_one_job_moved_far_says_so_until_three_jobs_carry_it():
     assert few(0.4, 0.4, 0.4) is None
 
 
+def test_few_jobs_are_named_from_where_one_cut_in_five_is_as_far_off():
+    # Those of the levels that only they had, of a job and of a cut: all that spread there before.
+    shares = RULES.shares[Measure.FEED]
+    before = sum(shares[kind] for kind in (*CROSSED, Input.JOB, Input.CUT))
+    for factor in np.linspace(0.45, 0.75, 16):
+        posterior = learned([slow(scene("J0"), factor=factor)])
+        fitted = posterior.measures[Measure.FEED]
+        moved = sum(fitted.effect(name) for name in fitted.names)
+        few = passes(scene("later"), posterior, 1)[0].learned.few
+        assert (few is not None) == (abs(moved) > 1.2816 * math.sqrt(before)), factor
+
+
 def test_one_job_of_a_new_material_says_so_in_a_known_shop():
     known = [slow(scene(f"J{n}"), factor=1.0) for n in range(15)]
     new = [slow(scene("titanium", material=4), factor=0.45)]

@@ -100,6 +100,25 @@ def test_the_open_jobs_are_priced_with_what_was_learned_and_predicted_stays(
     assert outcome["predicted_min"]["likely"] == pytest.approx(likely)
 
 
+def test_the_ledger_tells_a_size_of_the_pass_from_one_lent_by_another(
+    client: TestClient, job: str
+) -> None:
+    def sure() -> str:
+        settled(client, "/api/moved", lambda m: m["count"] and not m["left"])
+        waited(client, job, "verdict")
+        draft = client.get(f"/api/jobs/{job}").json()["draft"]
+        (line,) = (line for line in draft["ledger"] if line["name"] == "tolerance")
+        return line["sure"]["metric"]
+
+    rough, *_, last = measured(client, job)["passes"]
+    time = f"{rough['minutes']['likely']:.2f} min"
+    client.post(f"/api/jobs/{job}/measured", json=ROUGH | {"time": time, "size_error": "8 µm"})
+    assert sure().endswith("not measured here, moved by sizes of this shop’s other cuts")
+    said = {"pass_number": last["number"], "time": f"{last['minutes']['likely']:.2f} min"}
+    client.post(f"/api/jobs/{job}/measured", json=said | {"size_error": "1 µm"})
+    assert sure().endswith("from this shop’s cuts")
+
+
 def test_an_odd_value_is_asked_about_and_taken_back(client: TestClient, job: str) -> None:
     found = client.post(f"/api/jobs/{job}/measured", json=ROUGH | {"time": "4 min"}).json()
     assert [q["code"] for q in found["questions"]] == ["cut-far-off"]

@@ -1,0 +1,73 @@
+"""What is said before and after cuts: of how many, and no offset of a pass that nobody measured."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from kerfwright.cli.record import _sentences
+from kerfwright.cli.words import Show
+from kerfwright.foundation.errors import InputError
+from kerfwright.learning.learn import learn
+from kerfwright.learning.moved import what_moved
+from kerfwright.trade.part import LengthUnit
+from simulated_shops import MACHINES, MATERIALS, RULES, TABLES, WIRES, Scene, measured
+
+
+def cut(number, *, job="J1", material=0, **more):
+    there = Scene(
+        job=job, machine=MACHINES[0], material=MATERIALS[material], wire=WIRES[1], height_mm=40.0
+    )
+    return measured(there, number, feed=there.passes(number)[-1].feed_mm_per_min, **more)
+
+
+def moved(cuts, every):
+    after = learn(every, technology=TABLES.technology, catalogue=TABLES.catalogue, rules=RULES)
+    return what_moved(
+        cuts,
+        measured=cuts,
+        every=every,
+        technology=TABLES.technology,
+        before=None,
+        after=after,
+        rules=RULES,
+    )
+
+
+def said(row):
+    return " ".join(_sentences(row, Show(unit=LengthUnit.MILLIMETRE)))
+
+
+def test_no_offset_is_advised_of_a_pass_of_which_no_size_was_measured():
+    sized = [cut(2, job=f"J{n}", size_error_um=9.0) for n in range(3)]
+    unsized = cut(1, job="J7", material=1)
+    (row,) = moved([unsized], [*sized, unsized])
+    # It is expected off all the same: what is lent is only no reason to set anything.
+    assert abs(row.after.size_bias_um) > 1
+    assert not row.after.is_offset_to_set
+    assert "offset" not in said(row)
+
+
+def test_an_offset_is_advised_of_the_pass_measured_with_the_sizes_it_rests_on():
+    sized = [cut(2, job=f"J{n // 2}", size_error_um=9.0) for n in range(6)]
+    (row,) = moved(sized, sized)
+    assert (row.after.sizes, row.after.size_jobs) == (6, 3)
+    assert f"by 6 sizes of 3 jobs set the offset of pass 2 {row.after.size_bias_um:.1f}" in said(
+        row
+    )
+
+
+def test_cuts_and_jobs_behind_a_figure_are_counted_apart():
+    five = [cut(1, job="J1") for _ in range(5)]
+    (row,) = moved(five, [*five, cut(1, job="J2")])
+    assert (row.cuts, row.known_cuts, row.known_jobs) == (5, 6, 2)
+    assert "from 6 cuts of 2 jobs" in said(row)
+
+
+def test_a_pass_below_one_and_breaks_below_none_are_refused_each_by_its_name():
+    good = cut(1)
+    with pytest.raises(InputError, match="pass is 0; it must be 1 or more"):
+        dataclasses.replace(good, pass_number=0)
+    with pytest.raises(InputError, match="breaks is -1; it must be 0 or more"):
+        dataclasses.replace(good, breaks=-1)

@@ -3,6 +3,8 @@ PYTHON ?= python3
 VENV   := .venv
 BIN    := $(VENV)/bin
 UV     ?= uv
+# One more than cores: a test that waits for a server, a browser or a child leaves its core to another.
+WORKERS ?= $(shell expr $$(nproc 2>/dev/null || getconf _NPROCESSORS_ONLN 2>/dev/null || echo 1) + 1)
 PIP    := $(BIN)/python -m pip --disable-pip-version-check --quiet --no-input
 
 PAGE   := src/kerfwright/workbench/static/index.html
@@ -62,7 +64,7 @@ worked-jobs: $(VENV)/dev.stamp
 # Where nothing compiled may be written, every process that a test starts compiles the package anew.
 test: export PYTHONDONTWRITEBYTECODE :=
 test: $(VENV)/dev.stamp $(PAGE) lint types layers page-check
-	$(BIN)/python -m pytest -n auto --dist loadfile --no-loadscope-reorder
+	$(BIN)/python -m pytest -n $(WORKERS) --dist loadfile --no-loadscope-reorder
 
 lint: $(VENV)/dev.stamp
 	@$(BIN)/ruff check .
@@ -81,7 +83,7 @@ bench: $(VENV)/dev.stamp $(PAGE)
 	@$(BIN)/python -m benchmarks
 
 soak: $(VENV)/dev.stamp
-	KERFWRIGHT_SOAK=1 $(BIN)/python -m pytest -n auto --dist loadfile --no-loadscope-reorder
+	KERFWRIGHT_SOAK=1 $(BIN)/python -m pytest -n $(WORKERS) --dist loadfile --no-loadscope-reorder
 
 # Locks carry hashes and no addresses.
 lock:

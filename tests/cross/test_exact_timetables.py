@@ -10,6 +10,7 @@ import itertools
 from dataclasses import replace
 
 import pytest
+from tests.soak import some
 from tests.week_samples import job_shop, random_week
 
 from kerfwright.adapters.exact_timetable import improve
@@ -32,7 +33,7 @@ def test_the_optimum_of_a_public_job_shop_is_found_and_proved(name: str) -> None
 
 
 @pytest.mark.parametrize("goal", Goal)
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", some(range(6)))
 def test_a_small_week_is_as_good_as_the_best_of_all_orders_and_machines(
     seed: int, goal: Goal
 ) -> None:

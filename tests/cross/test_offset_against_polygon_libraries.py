@@ -27,7 +27,7 @@ MEAN_SHIFT_MM = 1.5e-4
 """Area difference over perimeter that still counts as the same path."""
 THINNEST_MM = 3e-4
 """Width of an island below which the libraries need not agree that it is there."""
-RANDOM_CASES = 2000 if SOAK else 140
+RANDOM_CASES = 2000 if SOAK else 60
 BATCH = 20
 
 

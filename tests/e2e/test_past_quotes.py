@@ -12,7 +12,7 @@ import pytest
 from kerfwright.adapters import table_files, tables
 from kerfwright.cli.run import run
 
-SAMPLE = resources.files("kerfwright") / "data" / "samples" / "hand_die.dxf"
+SAMPLE = resources.files("kerfwright") / "data" / "samples" / "click.dxf"
 WANTED = ["--material", "D2", "--height", "40mm", "--tolerance", "±0.01mm", "--wire", "0.25mm"]
 
 

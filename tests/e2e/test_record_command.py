@@ -14,7 +14,10 @@ import pytest
 
 from kerfwright.cli.run import run
 
-SAMPLE = resources.files("kerfwright") / "data" / "samples" / "hand_die.dxf"
+SAMPLES = resources.files("kerfwright") / "data" / "samples"
+SAMPLE = SAMPLES / "click.dxf"
+PLATE = SAMPLES / "hand_die.dxf"
+"""Of the length that some of the cuts below have."""
 TABLE = """\
 job,pass,length,time,finish,size_error
 clock-1,1,412 mm,3 h 30 min,Ra 3.1 µm,4 µm
@@ -109,7 +112,7 @@ def test_a_person_reads_before_and_after(recorded, capsys):
 def first(tmp_path_factory):
     """A job to record cuts of; each test has a copy."""
     job = tmp_path_factory.mktemp("first") / "plate-7"
-    assert run(["plan", str(SAMPLE), *JOB, "-o", str(job)]) == 0
+    assert run(["plan", str(PLATE), *JOB, "-o", str(job)]) == 0
     return job
 
 

@@ -29,6 +29,8 @@ from kerfwright.trade.stack import Holding, Stack
 from kerfwright.wiring import answers, plan_job, stack_curve, what_if
 
 WHEEL = Path(str(files("kerfwright") / "data/samples/escape_wheel.dxf"))
+CLICK = WHEEL.with_name("click.dxf")
+"""Of two contours: all ways to ask for it are soon priced."""
 RULES = load_tables().rules
 ASKED = JobRequest(drawing=WHEEL, material="C270", height="2 mm", quantities=(40,))
 priced = partial(plan_job, extent=Extent.PRICED)
@@ -120,24 +122,26 @@ def test_auto_plans_the_best_count() -> None:
 
 
 def test_another_quantity_of_a_stack_found_by_price_costs_what_its_own_plan_would() -> None:
-    result = priced(replace(ASKED, quantities=(3,), stack="auto"))
+    asked = replace(ASKED, drawing=CLICK, quantities=(3,), stack="auto")
+    result = priced(asked)
     found = what_if(result)
     assert found is not None
     offers = {a.instead: a for a in found.alternatives if a.demand == "quantity"}
     assert offers
     for instead, one in offers.items():
-        fresh = priced(replace(ASKED, quantities=(int(instead),), stack="auto"))
+        fresh = priced(replace(asked, quantities=(int(instead),)))
         assert one.offer.each == fresh.estimate.prices[0].each
         assert fresh.request.stack != result.request.stack
         assert f"in stacks of {fresh.request.stack}," in one.sentence or fresh.request.stack == "1"
 
 
 def test_a_stack_that_was_asked_for_stays_at_another_quantity() -> None:
-    result = priced(replace(ASKED, quantities=(3,), stack="3"))
+    asked = replace(ASKED, drawing=CLICK, quantities=(3,), stack="3")
+    result = priced(asked)
     found = what_if(result)
     assert found is not None
     one = next(a for a in found.alternatives if a.demand == "quantity")
-    fresh = priced(replace(ASKED, quantities=(int(one.instead),), stack="3"))
+    fresh = priced(replace(asked, quantities=(int(one.instead),)))
     assert one.offer.each == fresh.estimate.prices[0].each
 
 

@@ -57,7 +57,7 @@ def _parent_boxes(boxes: Boxes, first: Floats, last: Floats) -> tuple[Boxes, Flo
     )
     low = np.full((len(left), 2), np.inf)
     high = np.full((len(left), 2), -np.inf)
-    for child in (boxes[left], boxes[right]):
+    for child in (boxes.take(left, axis=0), boxes.take(right, axis=0)):
         offset = child[:, :2] - start
         along = (offset * axis).sum(axis=1)
         across = axis[:, 0] * offset[:, 1] - axis[:, 1] * offset[:, 0]
@@ -138,13 +138,16 @@ def _kept(
     boxes_a: Boxes, boxes_b: Boxes, a: Indices, b: Indices, limit_mm: float
 ) -> tuple[Indices, Indices]:
     keep = [
-        _gap_squared(boxes_a[a[i : i + _CHUNK]], boxes_b[b[i : i + _CHUNK]]) <= limit_mm * limit_mm
+        _gap_squared(
+            boxes_a.take(a[i : i + _CHUNK], axis=0), boxes_b.take(b[i : i + _CHUNK], axis=0)
+        )
+        <= limit_mm * limit_mm
         for i in range(0, len(a), _CHUNK)
     ]
     if not keep:
         return a, b
-    chosen = np.concatenate(keep)
-    return a[chosen], b[chosen]
+    chosen = np.flatnonzero(np.concatenate(keep))
+    return a.take(chosen), b.take(chosen)
 
 
 def _gap_squared(a: Boxes, b: Boxes) -> Floats:
@@ -167,10 +170,12 @@ def boxes_touch(a: Boxes, b: Boxes) -> Flags:
     return result
 
 
-def point_gaps(boxes: Boxes, points: Floats) -> Floats:
-    """Return the distance of each point to the box paired with it, (m,) mm."""
+def point_gaps_squared(boxes: Boxes, points: Floats) -> Floats:
+    """Return the squared distance of each point to the box paired with it, (m,) mm²."""
     dx, dy = points[:, 0] - boxes[:, 0], points[:, 1] - boxes[:, 1]
     along = np.abs(dx * boxes[:, 2] + dy * boxes[:, 3]) - boxes[:, 4]
     across = np.abs(dy * boxes[:, 2] - dx * boxes[:, 3]) - boxes[:, 5]
-    result: Floats = np.hypot(np.maximum(along, 0.0), np.maximum(across, 0.0))
+    np.maximum(along, 0.0, out=along)
+    np.maximum(across, 0.0, out=across)
+    result: Floats = along * along + across * across
     return result

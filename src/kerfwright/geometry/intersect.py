@@ -79,19 +79,21 @@ def fractions_of(segments: Segments, index: Indices, points: Floats) -> Floats:
     (m,) float
     """
     fraction = np.empty(len(index))
-    arcs = segments.is_arc[index]
-    lines = ~arcs
-    if lines.any():
-        which = index[lines]
-        along = segments.end[which] - segments.start[which]
-        offset = points[lines] - segments.start[which]
+    is_arc = segments.is_arc.take(index)
+    arcs, lines = is_arc.nonzero()[0], (~is_arc).nonzero()[0]
+    if len(lines):
+        which = index.take(lines)
+        start = segments.start.take(which, axis=0)
+        along = segments.end.take(which, axis=0) - start
+        offset = points.take(lines, axis=0) - start
         squared = np.maximum((along * along).sum(axis=1), TINY)
         fraction[lines] = (along * offset).sum(axis=1) / squared
-    if arcs.any():
-        which = index[arcs]
-        spoke = points[arcs] - segments.centre[which]
-        sweep = segments.sweep[which]
-        first = segments.start[which] - segments.centre[which]
+    if len(arcs):
+        which = index.take(arcs)
+        centre = segments.centre.take(which, axis=0)
+        spoke = points.take(arcs, axis=0) - centre
+        sweep = segments.sweep.take(which)
+        first = segments.start.take(which, axis=0) - centre
         # Angle from the start spoke by atan2 of cross and dot: no difference of large angles.
         angle = np.arctan2(cross(first, spoke), (first * spoke).sum(axis=1)) * np.sign(sweep)
         width = np.abs(sweep)

@@ -13,7 +13,7 @@ from scipy.spatial import cKDTree
 
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.tolerances import TINY
-from kerfwright.geometry.box_tree import BoxTree, point_gaps
+from kerfwright.geometry.box_tree import BoxTree, point_gaps_squared
 from kerfwright.geometry.segments import Floats, Indices, Segments
 
 _BLOCK = 1 << 15
@@ -86,7 +86,7 @@ class NearestIndex:
         guess = np.asarray(sample, dtype=np.intp) % n
         bound = self.segments.distances(guess, points)
         who, node = self._candidates(points, bound + _SLACK_MM)
-        exact = self.segments.distances(node, points[who])
+        exact = self.segments.distances(node, points.take(who, axis=0))
         best, index = bound.copy(), guess.copy()
         # Of the candidates of a point the last one written wins; farthest first, nearest last.
         order = np.argsort(-exact, kind="stable")
@@ -95,7 +95,7 @@ class NearestIndex:
         return best, index
 
     def _candidates(self, points: Floats, bound: Floats) -> tuple[Indices, Indices]:
-        levels = self.tree.levels
+        levels, squared = self.tree.levels, bound * bound
         top = len(levels[-1])
         who = np.repeat(np.arange(len(points)), top)
         node = np.tile(np.arange(top), len(points))
@@ -103,10 +103,11 @@ class NearestIndex:
             if depth < len(levels) - 1:
                 who = np.concatenate([who, who])
                 node = np.concatenate([2 * node, 2 * node + 1])
-                exists = node < len(levels[depth])
-                who, node = who[exists], node[exists]
-            near = point_gaps(levels[depth][node], points[who]) <= bound[who]
-            who, node = who[near], node[near]
+                exists = np.flatnonzero(node < len(levels[depth]))
+                who, node = who.take(exists), node.take(exists)
+            gaps = point_gaps_squared(levels[depth].take(node, axis=0), points.take(who, axis=0))
+            near = np.flatnonzero(gaps <= squared.take(who))
+            who, node = who.take(near), node.take(near)
         return who, node
 
     def closest_points(self, points: Floats, index: Indices) -> tuple[Floats, Floats]:
@@ -141,15 +142,16 @@ def project(segments: Segments, index: Indices, points: Floats) -> Floats:
         Fraction of the segment's length, below 0 before its start and above 1 after its end; on
         an arc the nearer side of the gap decides which.
     """
-    start = segments.start[index]
-    along = segments.end[index] - start
+    start = segments.start.take(index, axis=0)
+    along = segments.end.take(index, axis=0) - start
     squared = (along * along).sum(axis=1)
     fraction = ((points - start) * along).sum(axis=1) / np.maximum(squared, TINY)
-    arcs = np.flatnonzero(segments.is_arc[index])
+    arcs = np.flatnonzero(segments.is_arc.take(index))
     if len(arcs):
-        which = index[arcs]
-        first = segments.start[which] - segments.centre[which]
-        spoke = points[arcs] - segments.centre[which]
+        which = index.take(arcs)
+        centre = segments.centre.take(which, axis=0)
+        first = segments.start.take(which, axis=0) - centre
+        spoke = points.take(arcs, axis=0) - centre
         turn = np.arctan2(
             first[:, 0] * spoke[:, 1] - first[:, 1] * spoke[:, 0], (first * spoke).sum(axis=1)
         )

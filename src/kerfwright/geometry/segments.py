@@ -143,7 +143,10 @@ class Segments:
 
     def taken(self, index: Indices) -> Segments:
         """Return some of the segments as a record of their own, in the order given."""
-        parts = {name: getattr(self, name)[index] for name in type(self).__dataclass_fields__}
+        parts = {
+            name: getattr(self, name).take(index, axis=0)
+            for name in type(self).__dataclass_fields__
+        }
         for part in parts.values():
             part.setflags(write=False)
         return type(self)(**parts)
@@ -161,33 +164,35 @@ class Segments:
     def points_at(self, index: Indices, fraction: Floats) -> Floats:
         """Return points at fractions 0..1 of the length of the segments `index`, (m, 2) mm."""
         fraction = np.asarray(fraction, dtype=np.float64)
-        arcs = self.is_arc[index]
-        if not arcs.any():
+        arcs = self.is_arc.take(index)
+        count = np.count_nonzero(arcs)
+        if not count:
             return self._on_lines(index, fraction)
-        if arcs.all():
+        if count == len(arcs):
             return self._on_arcs(index, fraction)
         points = self._on_lines(index, fraction)
-        points[arcs] = self._on_arcs(index[arcs], fraction[arcs])
+        bent = arcs.nonzero()[0]
+        points[bent] = self._on_arcs(index.take(bent), fraction.take(bent))
         return points
 
     def _on_lines(self, which: Indices, fraction: Floats) -> Floats:
-        start = self.start[which]
-        points: Floats = start + (self.end[which] - start) * fraction[:, None]
+        start = self.start.take(which, axis=0)
+        points: Floats = start + (self.end.take(which, axis=0) - start) * fraction[:, None]
         return points
 
     def _on_arcs(self, which: Indices, fraction: Floats) -> Floats:
-        angle = self.sweep[which] * fraction
-        centre = self.centre[which]
-        x, y = (self.start[which] - centre).T
+        angle = self.sweep.take(which) * fraction
+        centre = self.centre.take(which, axis=0)
+        x, y = (self.start.take(which, axis=0) - centre).T
         cos, sin = np.cos(angle), np.sin(angle)
         points: Floats = centre + _paired(x * cos - y * sin, x * sin + y * cos)
         return points
 
     def tangents_at(self, index: Indices, fraction: Floats) -> Floats:
         """Return unit tangents at fractions 0..1 of the segments `index`, (m, 2)."""
-        angle = self.sweep[index] * np.asarray(fraction, dtype=np.float64)
+        angle = self.sweep.take(index) * np.asarray(fraction, dtype=np.float64)
         cos, sin = np.cos(angle), np.sin(angle)
-        tx, ty = self.start_tangent[index, 0], self.start_tangent[index, 1]
+        tx, ty = self.start_tangent.take(index, axis=0).T
         return _paired(tx * cos - ty * sin, tx * sin + ty * cos)
 
     def boxes(self, pad_mm: float = 0.0) -> tuple[Floats, Floats, Floats, Floats]:
@@ -227,21 +232,22 @@ class Segments:
         (m,) float
             Distances, mm.
         """
-        arcs = self.is_arc[index]
-        if not arcs.any():
+        arcs = self.is_arc.take(index)
+        count = np.count_nonzero(arcs)
+        if not count:
             return self._from_lines(index, points)
-        if arcs.all():
+        if count == len(arcs):
             return self._from_arcs(index, points)
         distance = np.empty(len(index))
-        lines = ~arcs
         points = np.broadcast_to(points, (len(index), 2))
-        distance[lines] = self._from_lines(index[lines], points[lines])
-        distance[arcs] = self._from_arcs(index[arcs], points[arcs])
+        flat, bent = (~arcs).nonzero()[0], arcs.nonzero()[0]
+        distance[flat] = self._from_lines(index.take(flat), points.take(flat, axis=0))
+        distance[bent] = self._from_arcs(index.take(bent), points.take(bent, axis=0))
         return distance
 
     def _from_lines(self, which: Indices, points: Floats) -> Floats:
-        start = self.start[which]
-        along = self.end[which] - start
+        start = self.start.take(which, axis=0)
+        along = self.end.take(which, axis=0) - start
         to_point = points - start
         ax, ay, px, py = along[:, 0], along[:, 1], to_point[:, 0], to_point[:, 1]
         fraction = (px * ax + py * ay) / np.maximum(ax * ax + ay * ay, TINY)
@@ -251,14 +257,14 @@ class Segments:
 
     def _from_arcs(self, which: Indices, points: Floats) -> Floats:
         start, end, centre, bulge = (
-            field[which] for field in (self.start, self.end, self.centre, self.bulge)
+            field.take(which, axis=0) for field in (self.start, self.end, self.centre, self.bulge)
         )
         spoke, first, last = points - centre, start - centre, end - centre
         sign = np.sign(bulge)
         after = (first[:, 0] * spoke[:, 1] - first[:, 1] * spoke[:, 0]) * sign >= 0
         before = (spoke[:, 0] * last[:, 1] - spoke[:, 1] * last[:, 0]) * sign >= 0
         within = np.where(np.abs(bulge) <= 1, after & before, after | before)
-        radial = np.abs(np.hypot(spoke[:, 0], spoke[:, 1]) - self.radius[which])
+        radial = np.abs(np.hypot(spoke[:, 0], spoke[:, 1]) - self.radius.take(which))
         to_start, to_end = points - start, points - end
         to_ends = np.minimum(
             np.hypot(to_start[:, 0], to_start[:, 1]), np.hypot(to_end[:, 0], to_end[:, 1])

@@ -79,7 +79,8 @@ def find_pockets(
     touched = np.repeat(index[:, None], 2, axis=1)
     # Rolling round a vertex the distance to a place beyond it hardly changes: the wedged position
     # may be an end of the segment, farther by less than the tolerance.
-    for centre in (nearest, sweep.path.start[element], sweep.path.end[element]):
+    path = sweep.path
+    for centre in (nearest, path.start.take(element, axis=0), path.end.take(element, axis=0)):
         near = np.hypot(*(points - centre).T) <= distance + tolerance_mm
         rows = np.flatnonzero(near)
         back, on, segments = _contacts(
@@ -158,9 +159,9 @@ def _contacts(
     near = sweep.pairs[1][order[np.arange(len(row)) - np.repeat(first - begin, count)]]
     touching = wall.contour_of[near] == contour[row]
     row, near = row[touching], near[touching]
-    touching = wall.segments.distances(near, centre[row]) <= reach_mm[row]
+    touching = wall.segments.distances(near, centre.take(row, axis=0)) <= reach_mm[row]
     row, near = row[touching], near[touching]
-    place = np.clip(project(wall.segments, near, centre[row]), 0.0, 1.0)
+    place = np.clip(project(wall.segments, near, centre.take(row, axis=0)), 0.0, 1.0)
     perimeter = wall.perimeter_mm[contour[row]]
     ahead = np.mod(wall.stations_at(near, place) - station_mm[row], perimeter)
     before = np.full(len(element), np.inf)

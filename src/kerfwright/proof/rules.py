@@ -37,7 +37,7 @@ _RAPID_STEP_MM = 0.05
 def check_cuts(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Finding]:
     """Yield findings on headers, passes and their order, the offset table and conditions."""
     known = {part.id for part in claim.contours}
-    for cut in timeline.headers:
+    for number, cut in enumerate(timeline.headers):
         if cut.contour_id not in known:
             yield _refusal(
                 "unknown-contour",
@@ -67,7 +67,7 @@ def check_cuts(timeline: Timeline, track: Track, claim: Claim) -> Iterator[Findi
                 cut,
                 remedy="leave this pass out, or plan the contour with it",
             )
-        if not len(track.rows_of(timeline.headers.index(cut))):
+        if not len(track.rows_of(number)):
             yield _refusal("empty-cut", "no cutting move follows this header", cut)
         yield from _table_agrees(timeline, claim, cut)
     yield from _passes_present(timeline, track, claim)

@@ -107,8 +107,8 @@ class PassSweep:
         """
         path, wall = self.pairs
         return (
-            paired_distances(self.path, path, self.wall.start[wall]),
-            paired_distances(self.wall, wall, self.path.start[path]),
+            paired_distances(self.path, path, self.wall.start.take(wall, axis=0)),
+            paired_distances(self.wall, wall, self.path.start.take(path, axis=0)),
         )
 
     @cached_property
@@ -135,7 +135,7 @@ class PassSweep:
         path, wall = self.pairs
         gap = np.minimum(*self._start_distances)
         last = self._open_ends
-        ends = paired_distances(self.wall, wall[last], self.path.end[path[last]])
+        ends = paired_distances(self.wall, wall[last], self.path.end.take(path[last], axis=0))
         gap[last] = np.minimum(gap[last], ends)
         pair, _, distance = self._stationary
         np.minimum.at(gap, pair, distance)
@@ -154,7 +154,7 @@ class PassSweep:
         ends = np.zeros(len(self.path), dtype=bool)
         ends[:-1] = begins[1:] & (self.path.end[:-1] == self.path.start[1:]).all(axis=1)
         last = self._open_ends
-        away = paired_distances(self.wall, wall[last], self.path.end[path[last]])
+        away = paired_distances(self.wall, wall[last], self.path.end.take(path[last], axis=0))
         ends[path[last[away <= self.limit_mm]]] = True
         long = self.path.length > LONG_REACHES * self.limit_mm
         rows = np.flatnonzero(long[path])
@@ -198,7 +198,7 @@ class PassSweep:
         """Distance from each wall segment's middle to the path, mm; inf beyond the limit."""
         path, wall = self.pairs
         middle = self.wall.points_at(np.arange(len(self.wall)), np.full(len(self.wall), 0.5))
-        return self._least(paired_distances(self.path, path, middle[wall]))
+        return self._least(paired_distances(self.path, path, middle.take(wall, axis=0)))
 
     def _least(self, per_pair: Floats) -> Floats:
         result = np.full(len(self.wall), np.inf)
@@ -223,7 +223,7 @@ class PassSweep:
         row = np.repeat(np.arange(len(index)), count)
         first = np.cumsum(count) - count
         pair = np.arange(len(row)) - np.repeat(first - begin, count)
-        each = paired_distances(self.path, self.pairs[0][pair], points[row])
+        each = paired_distances(self.path, self.pairs[0].take(pair), points.take(row, axis=0))
         result = np.full(len(index), np.inf)
         filled = np.flatnonzero(count)
         if len(filled):
@@ -322,7 +322,7 @@ def is_beside(segments: Segments, index: Indices, points: Floats) -> Flags:
 
     Cross products only: many times quicker than an angle, and right for arcs of any smallness.
     """
-    start, end = segments.start[index], segments.end[index]
+    start, end = segments.start.take(index, axis=0), segments.end.take(index, axis=0)
     arcs = segments.is_arc[index]
     along = end - start
     reach = ((points - start) * along).sum(axis=1)

@@ -16,7 +16,7 @@ import shapely
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.nearest import NearestIndex
-from kerfwright.geometry.segments import Flags, Floats, Indices, Segments
+from kerfwright.geometry.segments import Flags, Floats, Indices
 from kerfwright.nc.timeline import Timeline
 from kerfwright.proof.passes import PassRun
 from kerfwright.proof.pieces import Freed, contour_polygon
@@ -173,9 +173,7 @@ def _in_kerf(track: Track, rows: Indices, points: Floats) -> Flags:
     if not len(rows):
         return np.zeros(len(points), dtype=bool)
     widest = float(track.radius_mm[rows].max())
-    path = Segments.from_ends(
-        track.segments.start[rows], track.segments.end[rows], track.segments.bulge[rows]
-    )
+    path = track.segments.taken(rows)
     x0, y0, x1, y1 = path.boxes(widest)
     low, high = points.min(axis=0), points.max(axis=0)
     near = np.flatnonzero((x0 <= high[0]) & (x1 >= low[0]) & (y0 <= high[1]) & (y1 >= low[1]))

@@ -236,12 +236,14 @@ def samples(run: Run, *, step_mm: float) -> Samples:
     t = np.concatenate([number / steps[piece], near, 1.0 - near])
     order = np.lexsort((t, at))
     at, t = at[order], t[order]
-    line = begin[at] + (run.end[at] - begin[at]) * t[:, None]
-    cos, sin, spoke = np.cos(sweep[at] * t), np.sin(sweep[at] * t), a[at]
+    first = begin.take(at, axis=0)
+    line = first + (run.end.take(at, axis=0) - first) * t[:, None]
+    turned, spoke = sweep[at] * t, a.take(at, axis=0)
+    cos, sin = np.cos(turned), np.sin(turned)
     round_ = np.column_stack(
         [spoke[:, 0] * cos - spoke[:, 1] * sin, spoke[:, 0] * sin + spoke[:, 1] * cos]
     )
-    points = np.where(is_line[at][:, None], line, run.centre[at] + round_)
+    points = np.where(is_line[at][:, None], line, run.centre.take(at, axis=0) + round_)
     gone = np.cumsum(length) - length
     return Samples(
         points=np.vstack([run.start[None, :], points]),

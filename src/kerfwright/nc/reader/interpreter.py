@@ -54,6 +54,8 @@ _LIKE_HEADER = re.compile(r"CUT\b.*\b(?:PASS|OFFSET)\b", re.IGNORECASE)
 
 _UNIT_WORD = {LengthUnit.INCH: 20.0, LengthUnit.MILLIMETRE: 21.0}
 _MOVE_LETTERS = "XYUVIJRF"
+_STANDS_STILL = (None,) * 4
+"""X Y U V of a line that moves nothing."""
 
 
 def read_program(text: str, *, machine: Machine) -> Timeline:
@@ -108,6 +110,14 @@ class _Percent:
     is_closed: bool = False
 
 
+def _values_of(texts: tuple[str | None, ...]) -> np.typing.NDArray[np.float64]:
+    """Return the numbers of one letter in many lines, nan where it is absent."""
+    nan = math.nan
+    if not any(texts):
+        return np.full(len(texts), nan)
+    return np.array([nan if text is None else float(text) for text in texts])
+
+
 class _Reader:
     """The state of the control while it reads."""
 
@@ -156,7 +166,7 @@ class _Reader:
             match = plain(line)
             if match is not None and not self._is_ended:
                 row = match.groups()
-                if any(word is not None for word in row[1:5]):
+                if row[1:5] != _STANDS_STILL:
                     self._rows.append(row)
                     self._numbers.append(number)
                     continue
@@ -199,11 +209,7 @@ class _Reader:
         if not rows:
             return
         self._rows, self._numbers = [], []
-        nan = math.nan
-        columns = [
-            np.array([nan if v is None else float(v) for v in column])
-            for column in zip(*rows, strict=True)
-        ]
+        columns = [_values_of(column) for column in zip(*rows, strict=True)]
         g, x, y, u, v, i, j, r, f = columns
         resolved = resolve(
             MoveWords(g=g, x=x, y=y, u=u, v=v, i=i, j=j, r=r, f=f),

@@ -15,6 +15,7 @@ import pytest
 from kerfwright.adapters.dxf import read_drawing
 from kerfwright.adapters.dxf.annotation_text import block_text
 from kerfwright.app.drawing_says import Saying
+from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.trade.part import LengthUnit, Part
 from kerfwright.trade.statements import Asks
 from kerfwright.wiring import drawing_says
@@ -142,3 +143,23 @@ def test_our_value_of_a_dimension_is_the_one_its_own_picture_writes(
         assert value == pytest.approx(float(digits), abs=last / 2 + last / 1000), statement
         compared += 1
     assert compared >= 5
+
+
+def test_no_note_of_the_corpus_is_taken_for_a_material_that_it_does_not_name() -> None:
+    named = {
+        (path.name, s.statement.text)
+        for path in sorted(DRAWINGS.glob("*.dxf"))
+        for s in _says_or_nothing(path.name)
+        if s.statement.asks is Asks.MATERIAL
+    }
+    assert named == MATERIALS_NAMED
+
+
+MATERIALS_NAMED: set[tuple[str, str]] = set()
+
+
+def _says_or_nothing(name: str) -> tuple[Saying, ...]:
+    try:
+        return read(name, MM)[1]
+    except KerfwrightError:
+        return ()

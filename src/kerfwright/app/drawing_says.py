@@ -30,8 +30,6 @@ _ON_LINE_MM: Final = 0.05
 """A dimension's point this near a wall or a centre belongs to it: programs snap it there."""
 _POINTS_AT_MM: Final = 0.5
 """A leader's tip this near a wall points at it: tips are put by hand."""
-_SAME_SIZE_MM: Final = 0.01
-"""Circles whose diameter is this near what a text says are of that size: text is rounded."""
 _ROUNDING_MM: Final = 0.006
 _ROUNDING_SHARE: Final = 5e-4
 """What rounding of a written size may hide; more is a size that contradicts its line."""
@@ -57,6 +55,8 @@ class Saying:
         Contours it most likely belongs to; empty for the whole drawing.
     sheet : str
         Name of the paper sheet, empty for the model itself.
+    written_mm, drawn_mm : float or None
+        Both sizes, where a dimension writes another one than is drawn.
     """
 
     statement: Statement
@@ -64,6 +64,8 @@ class Saying:
     where: Place
     contour_ids: tuple[str, ...] = ()
     sheet: str = ""
+    written_mm: float | None = None
+    drawn_mm: float | None = None
 
 
 def what_drawing_says(part: Part, *, catalogue: Catalogue, fits: FitTable) -> tuple[Saying, ...]:
@@ -93,6 +95,7 @@ def what_drawing_says(part: Part, *, catalogue: Catalogue, fits: FitTable) -> tu
         for said in known[key]:
             statement, own = _against_lines(said, annotation, ids, walls)
             alone = own[0] if len(own) == 1 else None
+            sizes = _two_sizes(statement, annotation.size) if annotation.size else None
             sayings.append(
                 Saying(
                     statement=statement,
@@ -100,6 +103,8 @@ def what_drawing_says(part: Part, *, catalogue: Catalogue, fits: FitTable) -> tu
                     where=replace(annotation.where, contour_id=alone),
                     contour_ids=own,
                     sheet=annotation.sheet,
+                    written_mm=sizes[0] if sizes else None,
+                    drawn_mm=sizes[1] if sizes else None,
                 )
             )
     return tuple(sayings)
@@ -136,14 +141,11 @@ def _against_lines(
         contradiction = _contradiction(said, annotation.size)
         if contradiction:
             remarks.append(contradiction)
-    elif not ids and said.readings and "diameter_mm" in said.readings[0].data:
-        data = said.readings[0].data
-        ids = walls.circles_of(float(data["diameter_mm"]))
-        count = int(data.get("count", 1))
-        if ids and count > 1 and len(ids) != count:
-            remarks.append(f"{len(ids)} circles of that size are drawn")
-        if not ids:
-            remarks.append("no circle of that size is drawn")
+    data = said.readings[0].data if said.readings else {}
+    names_size = "diameter_mm" in data or "size_half_um" in data
+    if names_size and (ids or annotation.size is None):
+        ids, word = walls.fits.counted(ids, data)
+        remarks += [word] * bool(word)
     if not ids and annotation.size is not None and any(r.option for r in said.readings):
         remarks.append("on no contour of the part: the option holds for the whole job")
     readings = tuple(_of_contours(reading, ids) for reading in said.readings)
@@ -175,15 +177,33 @@ def _of_contours(reading: Reading, ids: tuple[str, ...]) -> Reading:
 
 def _contradiction(said: Statement, size: Dimensioned) -> str:
     """Return words where a written size is not the drawn one."""
-    if size.drawn_mm is None or not said.readings:
+    sizes = _two_sizes(said, size)
+    if sizes is None:
         return ""
+    is_scaled = size.factor != 1 and not size.has_own_words
+    scaled = "" if not is_scaled else f", {sizes[1] * size.factor:.4f} mm by the drawing's scale"
+    return (
+        f"written {sizes[0]:.4f} mm where {sizes[1]:.4f} mm is drawn{scaled}: the wire follows the "
+        "line"
+    )
+
+
+def _two_sizes(said: Statement, size: Dimensioned) -> tuple[float, float] | None:
+    """Return the written and the drawn size, mm, where they are not the same."""
+    if size.drawn_mm is None or not said.readings:
+        return None
     data = said.readings[0].data
     named = ("radius_mm",) if size.measures is Measures.RADIUS else ("nominal_mm", "diameter_mm")
     written = next((float(data[n]) for n in named if n in data), None)
-    drawn_mm = size.drawn_mm * size.factor
-    if written is None or abs(written - drawn_mm) <= _ROUNDING_MM + _ROUNDING_SHARE * drawn_mm:
-        return ""
-    return f"written {written:.4f} mm where {drawn_mm:.4f} mm is drawn: the wire follows the line"
+    if written is None:
+        return None
+    # Words in place of the measured value may give the size itself, whatever the factor.
+    factors = {size.factor, 1.0} if size.has_own_words else {size.factor}
+    for factor in factors:
+        drawn_mm = size.drawn_mm * factor
+        if abs(written - drawn_mm) <= _ROUNDING_MM + _ROUNDING_SHARE * drawn_mm:
+            return None
+    return written, size.drawn_mm
 
 
 class _Walls:
@@ -203,14 +223,6 @@ class _Walls:
             for x0, y0, x1, y1 in (c.contour.bounds_mm,)
             if _is_circle(x1 - x0, y1 - y0, abs(c.contour.area_mm2))
         ]
-
-    def circles_of(self, diameter_mm: float) -> tuple[str, ...]:
-        """Return the circles of a diameter."""
-        return tuple(
-            self._ids[number]
-            for number, _, _, wide_mm in self._circles
-            if abs(wide_mm - diameter_mm) <= _SAME_SIZE_MM
-        )
 
     def belonging(self, annotations: Sequence[Annotation]) -> list[tuple[str, ...]]:
         """Return the contours on which the points of each annotation lie."""

@@ -8,6 +8,7 @@ from typing import Final
 
 from kerfwright.app.contour_sizes import nearest_size_mm, reaches
 from kerfwright.app.papers.inspection import circle_of
+from kerfwright.foundation.counts import counted
 from kerfwright.trade.fits import Member
 from kerfwright.trade.part import Part, PartContour, Role
 from kerfwright.trade.statements import Reading, Statement
@@ -45,33 +46,91 @@ class FitFinder:
             Readings with their contours, and what to know before one is taken.
         """
         ranked: list[tuple[int, Reading, tuple[str, ...]]] = []
+        words: list[str] = []
         for reading in said.readings:
             if not is_fit(reading):
                 ranked.append((_OTHER, reading, standing))
                 continue
-            found = self._meant(reading.data, standing)
+            found, word = self._meant(reading.data, standing)
+            words += [word] * bool(word)
             is_its = any(_is_its_member(c, reading.data) for c in found)
             rank = _OF_NO_SIZE if not found else _OF_ITS_MEMBER if is_its else _OF_ITS_SIZE
             ids = tuple(c.id for c in found)
             ranked.append((rank, reading if found else replace(reading, option=""), ids))
         ranked.sort(key=lambda one: one[0])
         remarks = _remarks(ranked, standing) if any(r.option for r in said.readings) else []
-        return tuple((reading, ids) for _, reading, ids in ranked), remarks
+        return tuple((reading, ids) for _, reading, ids in ranked), [*remarks, *words]
 
     def _meant(
         self, data: Mapping[str, float | int | str], standing: tuple[str, ...]
-    ) -> list[PartContour]:
+    ) -> tuple[list[PartContour], str]:
         found = list(self._of_size(data))
         if standing:
             found = [c for c in found if c.id in standing]
         of_member = [c for c in found if _is_its_member(c, data)] or found
         if standing:
-            return of_member
-        return [c for c in of_member if circle_of(c.contour)] or of_member
+            return self._counted(of_member, data)
+        return [c for c in of_member if circle_of(c.contour)] or of_member, ""
+
+    def _counted(
+        self, found: list[PartContour], data: Mapping[str, float | int | str]
+    ) -> tuple[list[PartContour], str]:
+        """Return all contours alike where as many are drawn as are named; else what is open."""
+        count = int(data.get("count", 1))
+        if not found or count <= len(found):
+            return found, ""
+        is_round = circle_of(found[0].contour) is not None
+        alike = [
+            c
+            for c in self._of_size(data)
+            if c.role is found[0].role and (circle_of(c.contour) is not None) is is_round
+        ]
+        if len(alike) == count:
+            return alike, ""
+        return found, (
+            f"{count} are named and {len(alike)} of that size are drawn: it goes to the "
+            f"{len(found)} at which it stands, and {len(alike) - len(found)} are left open"
+        )
+
+    def counted(
+        self, standing: tuple[str, ...], data: Mapping[str, float | int | str]
+    ) -> tuple[tuple[str, ...], str]:
+        """Return the contours that a size is meant for, and what to know of it.
+
+        Parameters
+        ----------
+        standing : tuple of str
+            Contours that its text stands at; empty where it stands at none.
+        data : mapping
+            Of its reading: ``nominal_mm`` or ``diameter_mm``, with ``count`` where one is named.
+
+        Returns
+        -------
+        tuple of str, str
+            Ids and a remark, which may be empty.
+        """
+        if standing:
+            of_size = [c for c in self._of_size(data) if c.id in standing]
+            found, word = self._counted(of_size, data)
+            return (tuple(c.id for c in found) if len(found) > len(of_size) else standing), word
+        alike = list(self._of_size(data))
+        if "diameter_mm" in data:
+            alike = [c for c in alike if circle_of(c.contour)]
+        ids = tuple(c.id for c in alike)
+        what = "circle" if "diameter_mm" in data else "contour"
+        count = int(data.get("count", 1))
+        if not ids:
+            return ids, f"no {what} of that size is drawn"
+        if len(ids) == count or (count == 1 and "size_half_um" not in data):
+            return ids, ""
+        doubt = "it goes to all of them" if count > 1 else "ask whether all are meant"
+        verb = "are" if len(ids) > 1 else "is"
+        return ids, f"{counted(len(ids), what)} of that size {verb} drawn: {doubt}"
 
     def _of_size(self, data: Mapping[str, float | int | str]) -> Iterable[PartContour]:
-        nominal_mm, half_um, shift_um = (
-            float(data[name]) for name in ("nominal_mm", "size_half_um", "size_shift_um")
+        nominal_mm = float(data.get("nominal_mm", data.get("diameter_mm", 0.0)))
+        half_um, shift_um = (
+            float(data.get(name, 0.0)) for name in ("size_half_um", "size_shift_um")
         )
         key = (nominal_mm, half_um, shift_um)
         if key not in self._known:

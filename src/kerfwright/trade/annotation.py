@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Final
 
 from kerfwright.foundation.findings import NOWHERE, Place
 
@@ -21,6 +22,10 @@ class AnnotationKind(StrEnum):
     """A geometrical tolerance, ISO 1101 or ASME Y14.5; shown, not interpreted."""
     UNREAD = "not read"
     """A kind whose words are not read: a table, a picture, a linked object."""
+
+
+MEASURED: Final = "<>"
+"""Stands for the measured value in the words of a dimension."""
 
 
 class Measures(StrEnum):
@@ -63,6 +68,11 @@ class Dimensioned:
     shown_unit_mm: float = 1.0
     override: str = ""
     picture: str = ""
+
+    @property
+    def has_own_words(self) -> bool:
+        """Whether words stand in place of the measured value, which no factor changes."""
+        return bool(self.override.strip()) and MEASURED not in self.override
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -198,8 +198,44 @@ def hardness(match: re.Match[str], _context: Context) -> Statement | None:
 
 @rule(
     r"(?:\b(?:q'?ty|quantity|quan|stückzahl|anzahl|req'?d|required|make)\b\.?"
+    r"(?: (?:req'?d|required))?[ :=]{0,3})?(?<![\w.,/-])(?P<sets>\d{1,5})\s{0,2}(?:x\s)?"
+    r"(?:sets?|pairs?|kits?|sätze?|satz|paare?)\b"
+    r"(?:\s?(?:of|à|zu|je|x|@)\s?(?P<each>\d{1,5})(?![\w/]|[.,]\d))?"
+    r"(?:\s(?:req'?d?\b\.?|required\b|off\b))?"
+)
+def sets(match: re.Match[str], _context: Context) -> Statement | None:
+    """``2 SETS OF 6``: pieces, or sets of which the drawing may show one."""
+    number, each = whole(match["sets"]), whole(match["each"] or "")
+    if number is None or number * (each or 1) > _MOST_PIECES:
+        return None
+    if each is None and re.search(r"pair|paar", match[0], re.IGNORECASE):
+        each = 2
+    if each is None:
+        return bare(Asks.QUANTITY, match[0], "ask how many pieces make a set")
+    counts = (number * each, number)
+    return Statement(
+        asks=Asks.QUANTITY,
+        text=match[0],
+        readings=(
+            Reading(
+                words=f"{counts[0]} wanted, {number} times {each}",
+                data={"pieces": counts[0]},
+                option=option("quantity", str(counts[0])),
+            ),
+            Reading(
+                words=f"{number} wanted, where the drawing shows a whole set",
+                data={"pieces": number},
+                option=option("quantity", str(number)),
+            ),
+        ),
+        remark="ask whether the drawing shows one piece of the set or all of it",
+    )
+
+
+@rule(
+    r"(?:\b(?:q'?ty|quantity|quan|stückzahl|anzahl|req'?d|required|make)\b\.?"
     r"(?: (?:req'?d|required))?[ :=]{0,3}(?P<after>\d{1,6})(?![\w/]|[.,]\d|\s?[x×-])"
-    r"|(?<![\w.,/-])(?P<before>\d{1,6})\s{0,2}(?:[x×] )?"
+    r"|(?<!\bnot )(?<![\w.,/-])(?P<before>\d{1,6})\s{0,2}(?:[x×] )?"
     r"(?:req'?d?\b\.?|required\b|off\b|pcs\b\.?|pieces?\b|"
     r"stk\b\.?|stück\b|ea\b\.?|each\b|thus\b))"
 )
@@ -259,20 +295,55 @@ def named_material(match: re.Match[str], context: Context) -> Statement | None:
     )
 
 
+def _choices(name: str) -> list[str]:
+    return [one for one in _OR.split(name) if one.strip()]
+
+
+_OR: Final = re.compile(r"\s+(?:or|oder|ou)\s+|\s?/\s?", re.IGNORECASE)
+_ANYWHERE: Final = """
+a as at be by co do for from if in is it its no not of off on or per so the to up us we
+all bonded cold controlled cube cut drawn edm electrode en expansion grade hand hard high hot
+isostatic long made mat metal none part plate polycrystalline pure side speed stock surface
+thk tool wire work yellow
+"""
+_COMMON: Final = frozenset(_ANYWHERE.split())
+"""Words of any drawing that are also in the names of materials, or in their abbreviations."""
+_SHORTEST_FAMILY: Final = 3
+"""Letters of the shortest word that names a family by itself: AS is in AlMgSi as it is in words."""
+
+
+def is_choice(name: str, context: Context) -> bool:
+    """Tell whether several materials are named of which one may be taken: ``A2 OR D2``."""
+    return sum(bool(material_readings(one, context)) for one in _choices(name)) > 1
+
+
 def grade_remark(name: str, context: Context) -> str:
     """Return what to ask where a name says a family only, or several of its materials."""
+    if is_choice(name, context):
+        return "several are named: ask which it is to be, or whether the shop may choose"
     named = any(len(context.catalogue.materials_named(run)) == 1 for run in _runs(name))
     return "" if named else "the grade is not said: ask"
 
 
-def material_readings(name: str, context: Context) -> tuple[Reading, ...]:
+def material_readings(name: str, context: Context, *, is_named: bool = True) -> tuple[Reading, ...]:
     """Return the materials a name may mean; none where it is no name, or of nearly everything.
 
-    The longest run of words that names something counts: ``"D2 TOOL STEEL ANNEALED"``.
+    The longest run of words that names something counts: ``"D2 TOOL STEEL ANNEALED"``; of
+    ``"A2 OR D2"`` both.  Words in common use name none, and where nothing says that a material
+    is meant (`is_named`), nor do abbreviations of a family.
     """
+    if len(choices := _choices(name)) > 1:
+        each = [material_readings(one, context, is_named=is_named) for one in choices]
+        if sum(map(bool, each)) > 1:
+            return tuple({r.words: r for found in each for r in found}.values())
     for run in _runs(name):
         named = found = context.catalogue.materials_named(run)
+        words = run.casefold().split()
+        if _COMMON.issuperset(words) and not (named and len(words) > 1):
+            continue
         if not found and run.replace(" ", "").isalpha():
+            if not is_named and min(map(len, words)) < _SHORTEST_FAMILY:
+                continue
             # Words of a family; numbers could be anything's.
             found = context.catalogue.materials_called(run)
         if found and len(found) < len(context.catalogue.materials) / 2:
@@ -317,6 +388,7 @@ DEMANDS: Final[tuple[Rule, ...]] = (
     vdi,
     grade,
     finish_of_a_number,
+    sets,
     quantity,
     height,
 )

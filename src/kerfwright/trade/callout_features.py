@@ -6,10 +6,13 @@ import re
 from typing import Final
 
 from kerfwright.foundation.errors import KerfwrightError
+from kerfwright.foundation.units import ToleranceText
 from kerfwright.trade.callout_rules import (
+    LIMITED,
     NUMBER,
+    OTHER_IS_NOUGHT,
     PLUS_MINUS,
-    TWO_LIMITS,
+    ROUND,
     UNIT,
     Context,
     Rule,
@@ -17,6 +20,7 @@ from kerfwright.trade.callout_rules import (
     clear,
     fit_option,
     fit_remark,
+    is_one_limit,
     length_of,
     of_wall,
     plain_number,
@@ -24,6 +28,7 @@ from kerfwright.trade.callout_rules import (
     size_words,
     tolerance_option,
     walls_remark,
+    zone_behind,
     zone_data,
     zone_of,
     zone_words,
@@ -31,14 +36,26 @@ from kerfwright.trade.callout_rules import (
 from kerfwright.trade.fits import Fit, read_fits
 from kerfwright.trade.statements import Asks, Reading, Statement, option
 
+COUNTED: Final = r"(?:(?<![\w.,])(?P<count>\d{1,4})\s?[x×]\s{1,3})?"
+PLACES: Final = (
+    r"(?P<places>[ ,(]{0,3}(?P<after>(?<![\d.,])\d{1,4})\s?"
+    r"(?:x\b|places|plcs?\b\.?|pl\b\.?|holes\b|off\b)\)?)?"
+)
 _COUNT: Final = (
-    r"(?:(?P<count>\d{1,4})\s?[x×]\s{1,3}|(?P<holes>\d{1,4})\s(?:holes?|bores?)\s{1,3})?"
+    r"(?:(?<![\w.,])(?P<count>\d{1,4})\s?[x×]\s{1,3}"
+    r"|(?<![\w.,])(?P<holes>\d{1,4})\s(?:holes?|bores?)\s{1,3})?"
 )
 IN_INCHES: Final = "the drawing is in inches, ISO 286 in millimetres"
 _THROUGH: Final = re.compile(r"\bthru\b|\bthrough\b|\bdurch", re.IGNORECASE)
 _NOT_THROUGH: Final = re.compile(
     r"\bdeep\b|\bdp\b|↧|\bdepth\b|c'?bore|\bcsk\b|c'?sink|⌴|⌵|spot ?face", re.IGNORECASE
 )
+
+
+def count_of(match: re.Match[str]) -> int:
+    """Return how many places a size is said to be at; 1 where nothing is said."""
+    said = match.groupdict()
+    return int(said.get("count") or said.get("holes") or said.get("after") or 1)
 
 
 def fits_or_none(text: str, context: Context) -> tuple[Fit, ...]:
@@ -109,28 +126,36 @@ def short_thread(match: re.Match[str], context: Context) -> Statement | None:
 
 
 @rule(
-    rf"{_COUNT}(?P<form>ø|\bdia\.?\s|\bdrill\s)\s{{0,2}}(?P<nominal>{NUMBER})\s{{0,2}}"
-    rf"(?P<unit>{UNIT})?(?P<dia>\s{{0,2}}(?:dia|drill)\b\.?)?"
-    rf"(?P<zone>\s{{0,2}}(?:{PLUS_MINUS}\s{{0,2}}{NUMBER}|{TWO_LIMITS})\s{{0,2}}(?:{UNIT})?)?"
+    rf"{_COUNT}(?:(?P<form>{ROUND}|\bdia(?:meter)?\b[.: ]{{0,2}}"
+    r"|\bdia(?=[\d.])(?![\d.,]{1,9}\s?=)|\bdrill\s)\s{0,2}"
+    rf"(?P<nominal>{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?(?P<dia>\s{{0,2}}(?:dia|drill)\b\.?)?"
+    rf"|(?<![\w.,±+-])(?P<nominal2>{NUMBER})\s{{0,2}}(?P<unit2>{UNIT})?\s{{0,2}}"
+    r"dia(?:meter)?\b\.?)"
+    rf"(?P<zone>\s{{0,2}}{LIMITED})?"
     r"(?P<fit>\s{0,2}[A-Za-z]{1,2}\d{1,2}\b)?"
+    rf"(?P<given>\s{{0,2}}(?=[(\[{{]){LIMITED})?(?P<dia2>\s{{0,2}}dia\b\.?)?"
     rf"(?P<depth>[ ,]{{0,3}}(?:thru\b|through\b|durch\w{{0,6}})(?:\sall\b)?"
     rf"|[ ,]{{0,3}}(?:↧\s{{0,2}}{NUMBER}|(?:x\s)?{NUMBER}\s{{0,2}}(?:{UNIT})?\s{{0,2}}"
     r"(?:deep|dp)\b)"
     r"|[ ,]{0,3}(?:c'?bore|csk|c'?sink|spot ?face|[⌴⌵])\b)?"
-    r"(?P<places>[ ,]{0,3}(?P<after>\d{1,4})\s?(?:x\b|places|plcs?\b\.?|holes\b|off\b))?"
+    rf"{PLACES}"
 )
 def hole(match: re.Match[str], context: Context) -> Statement | None:
     """``4X Ø6.0 THRU``: holes of one size, or a diameter alone."""
     try:
-        nominal_mm = length_of(match["nominal"], match["unit"], context)
+        nominal_mm = length_of(
+            match["nominal"] or match["nominal2"], match["unit"] or match["unit2"], context
+        )
     except KerfwrightError:
         return None
-    if not nominal_mm:
+    is_zone = match["zone"] is not None and not match["fit"]
+    zone = zone_behind(match["zone"], nominal_mm, None, context) if is_zone else None
+    if not nominal_mm or (is_zone and zone is None):
         return None
-    count = int(match["count"] or match["holes"] or match["after"] or 1)
+    count = count_of(match)
     readings, remark = [], ""
     for size_mm, is_inch in _sizes_meant(match, nominal_mm, context):
-        reading, remark = _hole_reading(match, size_mm, count, context, is_inch=is_inch)
+        reading, remark = _hole_reading(match, size_mm, zone, context, is_inch=is_inch)
         readings.append(reading)
     if len(readings) > 1:
         remark = "; ".join(words for words in (IN_INCHES, remark) if words)
@@ -145,8 +170,8 @@ def _sizes_meant(
     match: re.Match[str], nominal_mm: float, context: Context
 ) -> list[tuple[float, bool]]:
     """Return the sizes that a hole may have, mm, and whether inches are meant."""
-    sizes = [(nominal_mm, context.is_inch and not match["unit"])]
-    metric_mm = plain_number(match["nominal"])
+    sizes = [(nominal_mm, context.is_inch and not (match["unit"] or match["unit2"]))]
+    metric_mm = plain_number(match["nominal"] or match["nominal2"])
     if match["fit"] and sizes[0][1] and metric_mm:
         sizes.append((metric_mm, False))
         known = [s for s in sizes if fits_or_none(f"{s[0]:.6f}{match['fit']}", context)]
@@ -156,24 +181,32 @@ def _sizes_meant(
 
 
 def _hole_reading(
-    match: re.Match[str], nominal_mm: float, count: int, context: Context, *, is_inch: bool
+    match: re.Match[str],
+    nominal_mm: float,
+    zone: ToleranceText | None,
+    context: Context,
+    *,
+    is_inch: bool,
 ) -> tuple[Reading, str]:
     """Return one way to read a hole, and what to know before it is taken."""
+    count = count_of(match)
     data: dict[str, float | int | str] = {"diameter_mm": nominal_mm, "count": count}
     words = f"Ø{size_words(nominal_mm, context)}"
     remark, apply = "", ""
     fits = fits_or_none(f"{nominal_mm:.6f}{match['fit']}", context) if match["fit"] else ()
-    zone = zone_of(match["zone"], None, context) if match["zone"] and not match["fit"] else None
     if fits:
         data.update(fit_data(fits[0]))
         low, high = fits[0].limits_mm
         words += f" {fits[0].symbol}: {low:g} to {high:g} mm"
         apply, remark = fit_option(fits[0], is_inch=is_inch), fit_remark(fits[0].size_shift_um)
+        remark = "; ".join(w for w in (given_remark(match["given"], fits, context), remark) if w)
     elif zone is not None:
         data.update(zone_data(nominal_mm, zone))
         wall = of_wall(zone)
         words += f" {zone_words(wall, context)} of each wall"
         apply, remark = tolerance_option(wall, context), walls_remark(wall.shift_um)
+        if is_one_limit(match["zone"]):
+            remark = f"{OTHER_IS_NOUGHT}; {remark}"
     depth = match["depth"] or ""
     if _NOT_THROUGH.search(depth):
         data["through"] = "no"
@@ -184,6 +217,26 @@ def _hole_reading(
     if count > 1:
         words = f"{count} × {words}"
     return Reading(words=words, data=data, option=apply), remark
+
+
+def given_remark(given: str | None, fits: tuple[Fit, ...], context: Context) -> str:
+    """Return a doubt where limits are written behind a fit that are not its own."""
+    if not given:
+        return ""
+    zone = zone_behind(given, fits[0].nominal_mm, None, context)
+    if zone is None:
+        return "the limits behind the fit were not understood"
+    apart_um = min(
+        max(abs(zone.half_um - one.size_half_um), abs(zone.shift_um - one.size_shift_um))
+        for one in fits
+    )
+    if apart_um <= _ROUNDED_UM:
+        return ""
+    return "the limits behind the fit are not those of the table: ask which hold"
+
+
+_ROUNDED_UM: Final = 1.0
+"""Limits of a fit are written in whole micrometres, in inches nearly so."""
 
 
 @rule(

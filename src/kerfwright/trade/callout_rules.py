@@ -24,19 +24,32 @@ from kerfwright.trade.part import LengthUnit
 from kerfwright.trade.statements import Asks, Reading, Statement, option
 
 # Every repetition below is bounded: words come from strangers, and time must stay linear.
-NUMBER: Final = r"(?:\d{1,6}(?:[.,]\d{1,8})?|[.,]\d{1,8})"
+NUMBER: Final = r"(?:(?<!\d)(?<!\d[.,])(?:\d{1,6}(?:[.,]\d{1,8})?|[.,]\d{1,8})(?![.,]?\d))"
+"""A number as it stands: never a part of a longer one, or 20 could be read as 2 and a 0."""
 UNIT: Final = (
     r"(?:(?:mm|millimet(?:er|re)s?|µm|um|microns?|thou|inch(?:es)?)\b\.?"
     # "IN" is a preposition too: "Ø6 IN PLATE".
     r"|in\b\.?(?=\s{0,3}(?:$|[.,;:)/\]¦-]|thk|thick|max|min|tot|dia|ra\b|rms|tol|plate|deep))"
     r'|"|\'\')'
 )
-FRACTION: Final = r"(?:\d{1,3}[ -])?\d{1,3}/\d{1,3}"
-PLUS_MINUS: Final = r"(?:±|\+ ?/ ?-|\+-)"
+FRACTION: Final = r"(?:(?<![\d.,])(?:\d{1,3}[ -])?\d{1,3}/\d{1,3}(?![.,]?\d))"
+PLUS_MINUS: Final = r"(?:±|%%p|\+ ?/ ?-|\+-)"
+ROUND: Final = r"(?:ø|%%c)"
+_NOUGHT: Final = r"(?:(?<![\d.,])0(?:[.,]0{1,6})?(?![.,]?\d))"
 TWO_LIMITS: Final = (
-    rf"(?:\+ ?{NUMBER}|0(?:[.,]0{{1,6}})?|- ?{NUMBER}) ?{UNIT}?\s{{0,3}}[/; ,]\s{{0,3}}"
-    rf"(?:[+-] ?{NUMBER}|0(?:[.,]0{{1,6}})?\b)"
+    rf"(?:[+-] ?{NUMBER}|{_NOUGHT}) ?{UNIT}?\s{{0,3}}[/; ,]\s{{0,3}}"
+    rf"(?:[+-] ?{NUMBER}|{_NOUGHT})"
 )
+ONE_LIMIT: Final = (
+    rf"[+-] ?(?=\d{{0,6}}[.,]\d|{NUMBER}\s{{0,2}}{UNIT}){NUMBER}"
+    r"(?!\s{0,3}[/;]?\s{0,2}(?:[+-]|0(?:\D|$)))(?!\s?/)(?!\s{0,2}(?:deep|dp|thru|°))"
+)
+"""``20 +0,01``: one deviation of a size, with decimals or a unit; a list may have ``- 4``."""
+LIMITED: Final = (
+    rf"(?:[(\[{{]\s{{0,2}})?(?:{PLUS_MINUS}\s{{0,2}}{NUMBER}|{TWO_LIMITS}|{ONE_LIMIT})"
+    rf"\s{{0,2}}(?:{UNIT})?(?:\s{{0,2}}[)\]}}](?:\s{{0,2}}{UNIT})?)?"
+)
+"""Deviations behind a size, in brackets of any kind or in none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,7 +207,8 @@ def clear(
 
 def zone_of(said: str, unit: str | None, context: Context, total: str = "") -> ToleranceText | None:
     """Read a zone as the tolerance parser does, in the drawing's unit where it has none."""
-    text = re.sub(r"\s{2,}|,(?=\s?[+-])|;", " ", said.strip())
+    text = re.sub(r"[()\[\]{}]", "", said).replace("%%p", "±").replace("%%P", "±")
+    text = re.sub(r"\s{2,}|,(?=\s?[+-]|\s0)|;", " ", text.strip())
     # One blank parts the limits where no mark does.
     text = re.sub(r"(?<=[\d.,])\s(?=[+-]|0)", "/", text)
     try:
@@ -203,6 +217,40 @@ def zone_of(said: str, unit: str | None, context: Context, total: str = "") -> T
         )
     except KerfwrightError:
         return None
+
+
+def zone_behind(
+    said: str, nominal_mm: float, unit: str | None, context: Context
+) -> ToleranceText | None:
+    """Return the zone that is written behind a size; None where it can be none of it.
+
+    Of one deviation the other is 0.
+    """
+    found = _ONE.fullmatch(said)
+    zone = zone_of(f"{said}/0" if found else said, unit, context)
+    if zone is None:
+        return None
+    reach_um = zone.half_um + abs(zone.shift_um)
+    return zone if reach_um < _WIDEST_SHARE * nominal_mm * UM_PER_MM or not found else None
+
+
+_ONE: Final = re.compile(rf"[(\[{{\s]{{0,4}}[+-] ?{NUMBER}\s{{0,2}}(?:{UNIT})?[)\]}}\s]{{0,4}}")
+_WIDEST_SHARE: Final = 0.1
+"""Share of a size above which one signed number behind it is no deviation of it."""
+
+
+def is_one_limit(said: str) -> bool:
+    """Tell whether one deviation alone is written."""
+    return _ONE.fullmatch(said) is not None
+
+
+def is_small_unit(unit: str | None) -> bool:
+    """Tell whether a unit is one that only deviations are written in: ``20 ±5 µm``."""
+    return unit is not None and _SMALL_UNIT.match(unit) is not None
+
+
+_SMALL_UNIT: Final = re.compile(r"\s*(?:µm|um|micron|thou)", re.IGNORECASE)
+OTHER_IS_NOUGHT: Final = "one deviation is written, so the other is taken as 0"
 
 
 def of_wall(zone: ToleranceText) -> ToleranceText:

@@ -7,19 +7,31 @@ from typing import Final
 
 from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MM, ToleranceText
-from kerfwright.trade.callout_features import IN_INCHES, fit_reading, fits_or_none
+from kerfwright.trade.callout_features import (
+    COUNTED,
+    IN_INCHES,
+    PLACES,
+    count_of,
+    fit_reading,
+    fits_or_none,
+    given_remark,
+)
 from kerfwright.trade.callout_rules import (
     EXACT_CASE,
     FRACTION,
+    LIMITED,
     NUMBER,
+    OTHER_IS_NOUGHT,
     PLUS_MINUS,
-    TWO_LIMITS,
+    ROUND,
     UNIT,
     Context,
     Rule,
     bare,
     clear,
     fit_remark,
+    is_one_limit,
+    is_small_unit,
     length_of,
     of_wall,
     plain_number,
@@ -27,6 +39,7 @@ from kerfwright.trade.callout_rules import (
     size_words,
     tolerance_option,
     walls_remark,
+    zone_behind,
     zone_data,
     zone_of,
     zone_words,
@@ -107,7 +120,8 @@ def standard_of_tolerances(match: re.Match[str], _context: Context) -> Statement
 @rule(
     rf"(?<![\w.,±+/-])(?P<size>{NUMBER})\s{{0,2}}(?P<unit>mm)?\s{{0,2}}"
     r"(?P<symbol>(?:[C-HKMNPRSUc-hkmnprsu]|JS|js)\d{1,2})"
-    r"(?:\s?/\s?(?P<second>(?:[c-hkmnprsu]|js)\d{1,2}))?(?![\w./-])",
+    r"(?:\s?/\s?(?P<second>(?:[c-hkmnprsu]|js)\d{1,2}))?(?![\w./-])"
+    rf"(?P<given>\s{{0,2}}(?=[(\[{{]){LIMITED})?",
     exact_case=EXACT_CASE,
 )
 def fit_of_size(match: re.Match[str], context: Context) -> Statement | None:
@@ -130,7 +144,8 @@ def fit_of_size(match: re.Match[str], context: Context) -> Statement | None:
         metric = ()
     readings += [fit_reading(fit, is_inch=False) for fit in metric]
     remark = fit_remark(max(abs(fit.size_shift_um) for fit in (*fits, *metric)))
-    remark = "; ".join(words for words in (IN_INCHES * in_inches, remark) if words)
+    given = given_remark(match["given"], (*fits, *metric), context)
+    remark = "; ".join(words for words in (IN_INCHES * in_inches, given, remark) if words)
     material = context.catalogue.materials_called(match["symbol"])
     if len(material) == 1 and not match["second"]:
         readings.append(
@@ -148,26 +163,48 @@ _FINEST_DRAWN: Final = 3
 
 
 @rule(
-    rf"(?<![\w.,±+-])(?P<nominal>{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?\s{{0,2}}"
-    rf"(?P<zone>{PLUS_MINUS}\s{{0,2}}{NUMBER}|{TWO_LIMITS})\s{{0,2}}(?P<unit2>{UNIT})?(?!\s?°)"
+    rf"{COUNTED}(?<![\w.,±+-])(?P<nominal>{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?\s{{0,2}}"
+    rf"(?P<zone>{LIMITED})\s{{0,2}}(?P<unit2>{UNIT})?(?!\s?°)"
+    rf"(?P<dia>\s{{0,2}}dia\b\.?)?{PLACES}"
 )
 def size_with_limits(match: re.Match[str], context: Context) -> Statement | None:
-    """``12.50 ±0.01``, ``12.5 +0.02/-0``: a size with its limits."""
+    """``12.50 ±0.01``, ``12.5 +0.02/-0``, ``20 +0,01``: a size with its limits."""
+    inside = _UNIT_AT_END.search(match["zone"])
+    unit, unit2 = match["unit"], match["unit2"] or (inside[1] if inside else None)
     try:
-        nominal_mm = length_of(match["nominal"], match["unit"] or match["unit2"], context)
+        nominal_mm = length_of(
+            match["nominal"], unit or (None if is_small_unit(unit2) else unit2), context
+        )
     except KerfwrightError:
         return None
-    zone = zone_of(match["zone"], match["unit2"] or match["unit"], context)
+    said = match["zone"] if inside is None else match["zone"][: inside.start()]
+    zone = zone_behind(said, nominal_mm, unit2 or unit, context)
     if zone is None:
         return None
-    return _limited(match[0], nominal_mm, zone, context)
+    return _limited(
+        match,
+        nominal_mm,
+        zone,
+        context,
+        is_one=is_one_limit(said),
+        is_round=match["dia"] is not None,
+    )
 
 
-@rule(r"(?<![\w.,/])(?P<high>\d{0,6}[.,]\d{2,6})\s?/\s?(?P<low>\d{0,6}[.,]\d{2,6})(?![\w./])")
+_UNIT_AT_END: Final = re.compile(rf"({UNIT})[)\]}}\s]{{0,4}}$", re.IGNORECASE)
+
+
+@rule(
+    rf"{COUNTED}(?<![\w.,/±+-])(?:(?P<round>{ROUND}|dia(?:meter)?\b\.?)\s{{0,2}})?"
+    rf"(?P<high>\d{{0,6}}[.,]\d{{2,6}})\s?(?P<unit>{UNIT})?\s?(?:[/-]|\bto\b)\s?"
+    rf"{ROUND}?(?P<low>\d{{0,6}}[.,]\d{{2,6}})(?![\w./])\s{{0,2}}(?P<unit2>{UNIT})?"
+    rf"(?P<dia>\s{{0,2}}dia\b\.?)?{PLACES}"
+)
 def two_sizes(match: re.Match[str], context: Context) -> Statement | None:
-    """``12.018/12.000``: the two limits of a size."""
+    """``12.018/12.000``, ``Ø20.000-20.013``: the two limits of a size."""
+    unit = match["unit2"] or match["unit"]
     try:
-        one, two = (length_of(match[k], None, context) for k in ("high", "low"))
+        one, two = (length_of(match[k], unit, context) for k in ("high", "low"))
     except KerfwrightError:
         return None
     low, high = sorted((one, two))
@@ -176,18 +213,34 @@ def two_sizes(match: re.Match[str], context: Context) -> Statement | None:
     middle = (low + high) / 2
     half_um = round((high - low) / 2 * UM_PER_MM, 6)
     zone = ToleranceText(half_um=half_um, shift_um=0.0, said=match[0])
-    return _limited(match[0], middle, zone, context)
+    return _limited(match, middle, zone, context, is_round=bool(match["round"] or match["dia"]))
 
 
-def _limited(text: str, nominal_mm: float, zone: ToleranceText, context: Context) -> Statement:
+def _limited(
+    match: re.Match[str],
+    nominal_mm: float,
+    zone: ToleranceText,
+    context: Context,
+    *,
+    is_one: bool = False,
+    is_round: bool = False,
+) -> Statement:
     wall = of_wall(zone)
+    data = zone_data(nominal_mm, zone)
+    if is_round:
+        data["diameter_mm"] = nominal_mm
+    count = count_of(match)
+    if count > 1:
+        data["count"] = count
+    remarks = (OTHER_IS_NOUGHT * is_one, walls_remark(zone.shift_um))
     return clear(
         Asks.TOLERANCE,
-        text,
-        f"{size_words(nominal_mm, context)} {zone_words(zone, context)} of size",
-        zone_data(nominal_mm, zone),
+        match[0],
+        f"{f'{count} × ' if count > 1 else ''}{'Ø' * is_round}{size_words(nominal_mm, context)} "
+        f"{zone_words(zone, context)} of size",
+        data,
         apply=tolerance_option(wall, context),
-        remark=walls_remark(zone.shift_um),
+        remark="; ".join(one for one in remarks if one),
     )
 
 
@@ -254,6 +307,9 @@ def tolerance_alone(match: re.Match[str], context: Context) -> Statement | None:
     """``±.0002``, ``+.0002/-.0000``, ``0.01 TOTAL``: a zone without a size."""
     total = "total" if match["total"] or match["first"] else ""
     said = match["zone"] or match["first"] or match["labelled"]
+    if _BEHIND_A_NUMBER.search(match.string[: match.start("zone")] if match["zone"] else ""):
+        # Of a size that may mean two things, such as 1,000: no zone of each wall.
+        return None
     unit = match["unit"] or match["unit2"] or match["unit3"]
     zone = zone_of(said, unit, context, total)
     if zone is None:
@@ -266,6 +322,9 @@ def tolerance_alone(match: re.Match[str], context: Context) -> Statement | None:
         apply=tolerance_option(zone, context, unit),
         remark=_OF_A_SIZE,
     )
+
+
+_BEHIND_A_NUMBER: Final = re.compile(r"\d\s{0,3}[(\[{]?\s{0,3}$")
 
 
 @rule(
@@ -301,6 +360,8 @@ def angle(match: re.Match[str], _context: Context) -> Statement | None:
     return clear(Asks.ANGLE, match[0], f"{value:g}°" + (f" ±{half:g}°" if half else ""), data)
 
 
+BEFORE_FEATURES: Final[tuple[Rule, ...]] = (two_sizes,)
+"""Read before holes, which would take the first of two limits for their size."""
 BEFORE_DEMANDS: Final[tuple[Rule, ...]] = (by_decimals, angles, standard_of_tolerances)
 """Read first: their numbers would look like others."""
 SIZES: Final[tuple[Rule, ...]] = (
@@ -308,7 +369,6 @@ SIZES: Final[tuple[Rule, ...]] = (
     geometrical,
     size_in_both_units,
     named_size,
-    two_sizes,
     size_with_limits,
     tolerance_alone,
     angle,

@@ -12,15 +12,22 @@ from collections.abc import Iterator
 from typing import Final
 
 from kerfwright.foundation.errors import KerfwrightError
-from kerfwright.trade.callout_demands import DEMANDS, MATERIAL, grade_remark, material_readings
+from kerfwright.trade.callout_demands import (
+    DEMANDS,
+    MATERIAL,
+    grade_remark,
+    is_choice,
+    material_readings,
+)
 from kerfwright.trade.callout_features import FEATURES
+from kerfwright.trade.callout_joined import with_zones_of_sizes
 from kerfwright.trade.callout_rules import Context, Rule
-from kerfwright.trade.callout_sizes import BEFORE_DEMANDS, SIZES
+from kerfwright.trade.callout_sizes import BEFORE_DEMANDS, BEFORE_FEATURES, SIZES
 from kerfwright.trade.callout_titles import TITLES_FIRST, TITLES_LAST
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.fits import FitTable
 from kerfwright.trade.part import LengthUnit
-from kerfwright.trade.statements import Asks, Statement
+from kerfwright.trade.statements import Asks, Reading, Statement
 
 LONGEST_TEXT: Final = 2000
 """Letters of one text that are read: a page of notes; a longer one says that it was cut."""
@@ -30,6 +37,7 @@ _RULES: Final[tuple[Rule, ...]] = (
     *TITLES_FIRST,
     *BEFORE_DEMANDS,
     *DEMANDS,
+    *BEFORE_FEATURES,
     *FEATURES,
     *SIZES,
     *TITLES_LAST,
@@ -167,7 +175,7 @@ def _read_line(line: str, context: Context) -> list[Statement]:
             tidy = tidy[:begin] + _TAKEN * (end - begin) + tidy[end:]
     found += _leftovers(tidy, line, context)
     found.sort(key=lambda pair: pair[0])
-    return [statement for _, statement in found]
+    return with_zones_of_sizes(found, line, context)
 
 
 def _made(one: Rule, match: re.Match[str], context: Context) -> Statement | None:
@@ -196,8 +204,11 @@ def _leftovers(tidy: str, line: str, context: Context) -> list[tuple[int, Statem
             continue
         begin, end = piece.span()
         said = line[begin:end].strip(" :=&").rstrip(".")
-        readings = material_readings(said, context) if _could_be_material(words) else ()
-        if readings and (len(telling) == 1 or len(readings) == 1):
+        readings: tuple[Reading, ...] = ()
+        if _could_be_material(words):
+            readings = material_readings(said, context, is_named=False)
+        is_clear = len(telling) == 1 or len(readings) == 1 or is_choice(said, context)
+        if readings and is_clear:
             asked = Statement(
                 asks=Asks.MATERIAL,
                 text=said,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +14,7 @@ from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.asked_fits import questioned_fits
 from kerfwright.app.asked_tolerances import questioned_tolerances
+from kerfwright.app.drawing_doubts import contradicted_sizes, untaken_demands
 from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.plan_job import Extent, Progress, is_refused_whole, plan_part
 from kerfwright.app.prove_text import ProofRequest, read_claim
@@ -106,6 +108,7 @@ def plan_job(
             *remarks,
             *questioned_fits(request, part, table=load_fits()),
             *questioned_tolerances(request, part, table=load_fits()),
+            *untaken_demands(drawing_says(part, tables=request.tables_used), part, requirement),
         ),
         progress=progress,
         extent=extent,
@@ -305,7 +308,14 @@ def check_drawing(
     roles: Mapping[str, ContourUse] | None = None,
 ) -> Part:
     """Read a drawing only, its contours taken as a person says."""
-    return with_roles(read_drawing(drawing, unit=unit, layer_uses=layer_uses), roles or {})
+    part = with_roles(read_drawing(drawing, unit=unit, layer_uses=layer_uses), roles or {})
+    own_words = tuple(a for a in part.annotations if a.size is not None and a.size.has_own_words)
+    if not own_words:
+        return part
+    sayings = what_drawing_says(
+        replace(part, annotations=own_words), catalogue=load_tables().catalogue, fits=load_fits()
+    )
+    return replace(part, findings=(*part.findings, *contradicted_sizes(sayings)))
 
 
 def drawing_says(part: Part, *, tables: Path | None = None) -> tuple[Saying, ...]:

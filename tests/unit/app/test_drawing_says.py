@@ -10,11 +10,13 @@ import pytest
 
 import handmade
 from kerfwright.adapters.fit_tables import load_fits
+from kerfwright.app.drawing_doubts import contradicted_sizes, untaken_demands
 from kerfwright.app.drawing_says import Saying, what_drawing_says
-from kerfwright.foundation.findings import Place
+from kerfwright.foundation.findings import Place, Severity
 from kerfwright.geometry.contour import Contour
 from kerfwright.trade.annotation import Annotation, AnnotationKind, Dimensioned, Measures
 from kerfwright.trade.part import LengthUnit, Part, Role
+from kerfwright.trade.requirement import Demand, Requirement
 from kerfwright.trade.statements import Asks
 
 
@@ -192,3 +194,92 @@ def test_a_thousand_equal_texts_are_each_offered_with_their_own_place(
 ) -> None:
     many = [text("Ra 0.8") for _ in range(1000)]
     assert len(says(plate, tables, *many)) == 1000
+
+
+@pytest.mark.parametrize(
+    ("words", "ids"),
+    [
+        # As many as are named are drawn, though it stands at one.
+        ("3X Ø6.0 +0.01/0", ("H1", "H2", "H3")),
+        ("3X Ø6 H7", ("H1", "H2", "H3")),
+        ("Ø6.0 +0.01/0", ("H1",)),
+        ("1X Ø6.0 +0.01/0", ("H1",)),
+        # Two of three: which ones nobody can say.
+        ("2X Ø6.0 +0.01/0", ("H1",)),
+        ("4X Ø6 H7", ("H1",)),
+    ],
+)
+def test_a_dimension_goes_to_as_many_contours_as_it_names(
+    words: str, ids: tuple[str, ...], plate: Part, tables: Any
+) -> None:
+    mark = dimension(words, 6, (7, 10), (13, 10), measures=Measures.DIAMETER, override=words)
+    (said,) = says(plate, tables, mark)
+    (reading,) = said.statement.readings
+    assert contour_demand(reading.option)[0] == ",".join(ids)
+    assert said.contour_ids == ids
+    count = int(words.partition("X")[0]) if "X" in words else 1
+    is_open = count > len(ids)
+    assert ("left open" in said.statement.remark) is is_open
+    if is_open:
+        assert f"{count} are named and 3 of that size are drawn" in said.statement.remark
+        assert "to the 1 at which it stands, and 2 are left open" in said.statement.remark
+
+
+def test_a_size_in_a_note_goes_to_the_contours_of_that_size(plate: Part, tables: Any) -> None:
+    (slot,) = drawn(tables, text("8 +0,01"))
+    ids, demand = contour_demand(slot.statement.readings[0].option)
+    assert (ids, demand) == ("H2", "tolerance=+0.005/+0mm")
+    (bores,) = says(plate, tables, text("Ø6 (+0.02/0)"))
+    assert bores.contour_ids == ("H1", "H2", "H3")
+    assert "ask whether all are meant" in bores.statement.remark
+    (none,) = says(plate, tables, text("33 +0.02/0"))
+    assert "no contour of that size is drawn" in none.statement.remark
+
+
+def test_a_size_that_contradicts_its_line_is_a_warning_of_the_job(plate: Part, tables: Any) -> None:
+    wrong = dimension("12.25 ±0.02", 12, (34, 25), (46, 25), override="12.25 ±0.02")
+    right = dimension("60.0", 60.004, (0, 0), (60, 0), override="60.0")
+    (found,) = contradicted_sizes(says(plate, tables, wrong, right))
+    assert (found.code, found.severity) == ("dimension-contradicts-line", Severity.WARNING)
+    assert "“12.25 ±0.02” at H4 where 12 mm (0.4724 in) is drawn" in found.message
+    assert "0.25 mm (0.0098 in) smaller than written" in found.message
+    assert found.where.contour_id == "H4"
+    assert found.data["written_mm"] == pytest.approx(12.25)
+
+
+def test_own_words_of_a_dimension_are_not_multiplied_by_the_factor_of_its_style(
+    plate: Part, tables: Any
+) -> None:
+    fields = {"factor": 100.0, "override": "12.0 ±0.02"}
+    (own,) = says(plate, tables, dimension("12.0 ±0.02", 12, (34, 25), (46, 25), **fields))
+    assert (own.drawn_mm, "drawn" in own.statement.remark) == (None, False)
+    fields["override"] = "12.7 ±0.02"
+    (off,) = says(plate, tables, dimension("12.7 ±0.02", 12, (34, 25), (46, 25), **fields))
+    assert "written 12.7000 mm where 12.0000 mm is drawn" in off.statement.remark
+    # What the program itself writes is.
+    measured = dimension("1200", 12, (34, 25), (46, 25), factor=100.0, override="<>")
+    assert says(plate, tables, measured)[0].drawn_mm is None
+
+
+def test_what_the_drawing_asks_closer_than_is_planned_is_said(
+    plate: Part, tables: Any, requirement: Requirement
+) -> None:
+    def closer(
+        plate: Part, tables: Any, *annotations: Annotation, **demands: Any
+    ) -> list[tuple[str, str]]:
+        planned = replace(requirement, **demands)
+        found = untaken_demands(says(plate, tables, *annotations), plate, planned)
+        return [(f.code, f.message) for f in found]
+
+    bore = dimension("Ø12 ±0.01", 12, (34, 25), (46, 25), measures=Measures.DIAMETER)
+    ((code, message),) = closer(plate, tables, bore, tolerance_um=25.0)
+    assert code == "drawing-asks-closer"
+    assert "“Ø12 ±0.01” at H4, ±5 µm" in message
+    assert "±25 µm" in message
+    ((_, message),) = closer(plate, tables, bore, tolerance_um=None)
+    assert "nothing of the kind is asked" in message
+    assert closer(plate, tables, bore, tolerance_um=5.0) == []
+    own = {"H4": Demand(tolerance_um=5.0)}
+    assert closer(plate, tables, bore, tolerance_um=25.0, contours=own) == []
+    ((_, message),) = closer(plate, tables, text("Ra 0.4 µm"), tolerance_um=5.0, ra_um=0.8)
+    assert "Ra 0.4 µm" in message

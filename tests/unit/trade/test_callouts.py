@@ -53,6 +53,19 @@ CLEAR = [
     ("12.5 0/-0.02", MM, Asks.TOLERANCE, {"nominal_mm": 12.5, "size_shift_um": -10}),
     ("12.018/12.000", MM, Asks.TOLERANCE, {"nominal_mm": 12.009, "size_half_um": 9}),
     (".5003/.5000", IN, Asks.TOLERANCE, {"size_half_um": 3.81}),
+    ("20 +0,01", MM, Asks.TOLERANCE, {"nominal_mm": 20, "size_half_um": 5, "size_shift_um": 5}),
+    ("100 -0.05", MM, Asks.TOLERANCE, {"nominal_mm": 100, "size_half_um": 25,
+                                       "size_shift_um": -25}),
+    ("Ø20 +0,01", MM, Asks.TOLERANCE, {"diameter_mm": 20, "wall_half_um": 2.5}),
+    ("12.5 ±10 µm", MM, Asks.TOLERANCE, {"nominal_mm": 12.5, "size_half_um": 10}),
+    ("2X 8 +0.02/0", MM, Asks.TOLERANCE, {"nominal_mm": 8, "count": 2, "wall_half_um": 5}),
+    # Limits of a size: of a diameter too, with any mark between.
+    ("Ø20.000/20.013", MM, Asks.TOLERANCE, {"diameter_mm": 20.0065, "size_half_um": 6.5}),
+    ("20.00-20.02", MM, Asks.TOLERANCE, {"nominal_mm": 20.01, "size_half_um": 10}),
+    ("20.00 TO 20.02", MM, Asks.TOLERANCE, {"nominal_mm": 20.01, "size_half_um": 10}),
+    # A fit with its limits behind it.
+    ("20 H7 (+0.021/0)", MM, Asks.FIT, {"nominal_mm": 20, "size_half_um": 10.5}),
+    ("Ø20 H7 (+0.021/0)", MM, Asks.FIT, {"nominal_mm": 20, "size_half_um": 10.5}),
     ("Ø12.00 ±0.01", MM, Asks.TOLERANCE, {"diameter_mm": 12, "wall_half_um": 5}),
     # General tolerances.
     ("X.XXX ±.005", IN, Asks.GENERAL_TOLERANCE, {"decimals": 3, "half_um": 127}),
@@ -164,6 +177,9 @@ def test_the_option_of_a_reading_is_one_that_the_plan_reads(text, unit, asks, da
         ("1 H13", MM, Asks.FIT, 2),
         ("12 H7/g6", MM, Asks.FIT, 2),
         ("0.5 H7", IN, Asks.FIT, 2),
+        ("MAT: A2 OR D2", MM, Asks.MATERIAL, 2),
+        ("A2 OR D2", MM, Asks.MATERIAL, 2),
+        ("QTY: 2 SETS OF 6", MM, Asks.QUANTITY, 2),
         ("MATERIAL: ALUMINUM", MM, Asks.MATERIAL, 2),
     ],
 )
@@ -173,6 +189,92 @@ def test_words_with_two_meanings_name_both(text, unit, asks, number) -> None:
     assert statement.is_ambiguous
     assert len(statement.readings) == number
     assert len({r.words for r in statement.readings}) == number
+
+
+@pytest.mark.parametrize(
+    "size", ["Ø20", "Ø 20", "%%c20", "⌀20", "DIA 20", "DIA. 20", "DIA20", "20 DIA", "20"]
+)
+@pytest.mark.parametrize(
+    "limits",
+    ["+0.021/0", "(+0.021/0)", "[+0.021 / 0]", "{+0,021/-0}", "( +0.021/0)", "+0.021, 0",
+     "+0.021", "(+0.021/0) mm", "(+21/0 µm)", "THRU (+0.021/0)", "+0.021/0 DIA"],
+)  # fmt: skip
+def test_limits_behind_a_size_are_the_zone_of_the_size(size: str, limits: str) -> None:
+    if "THRU" in limits and not size.startswith(("Ø", "D", "%", "⌀")):
+        pytest.skip("only a diameter goes through")
+    (reading,) = one(f"{size} {limits}").readings
+    nominal_mm = reading.data.get("diameter_mm", reading.data["nominal_mm"])
+    assert nominal_mm == pytest.approx(20)
+    assert reading.data["size_half_um"] == pytest.approx(10.5)
+    assert reading.data["size_shift_um"] == pytest.approx(10.5)
+    # Of each wall half, on whatever line it is asked.
+    assert tolerance_of_wall(shlex.split(reading.option)[1], table=FITS).half_um == pytest.approx(
+        5.25
+    )
+
+
+def test_limits_behind_a_fit_that_are_not_its_own_are_questioned() -> None:
+    for text in ("Ø20 H7 (+0.03/0)", "20 H7 (+0.03/0)"):
+        assert "not those of the table" in one(text).remark
+        assert "not those of the table" not in one(text.replace("0.03", "0.021")).remark
+
+
+def _written(value: float, decimals: int, comma: str, *, leading: bool) -> str:
+    text = f"{value:.{decimals}f}".replace(".", comma)
+    return text if leading or not text.startswith("0") or decimals == 0 else text[1:]
+
+
+@settings(max_examples=tries(400), deadline=None)
+@given(data=st.data(), unit=st.sampled_from([MM, IN]))
+def test_no_size_loses_a_digit_to_its_tolerance(data: st.DataObject, unit: LengthUnit) -> None:
+    places = data.draw(st.integers(0, 4))
+    size = data.draw(st.integers(10**places, 400 * 10**places)) / 10**places
+    zone_places = data.draw(st.integers(2, 5))
+    upper, lower = (data.draw(st.integers(1, 50)) / 10**zone_places for _ in range(2))
+    comma, leading = data.draw(st.sampled_from(".,")), data.draw(st.booleans())
+    up, low = (_written(v, zone_places, comma, leading=leading) for v in (upper, lower))
+    form = data.draw(
+        st.sampled_from(
+            ["±{u}", "+/-{u}", "+{u}/-{l}", "+{u} -{l}", "(+{u}/-{l})", "+{u}/0", "0/-{l}",
+             "+{u}", "-{l}", "[+{u} / 0]", "+{u}/-0,0", "H7", "-{l}/-{u}"]
+        )
+    )  # fmt: skip
+    zone = form.format(u=up, l=low)
+    blank = data.draw(st.sampled_from(["", " ", "  "]))
+    head = data.draw(st.sampled_from(["", "Ø", "2X Ø", "DIA ", "2X ", "SLOT "]))
+    text = f"{head}{_written(size, places, comma, leading=True)}{blank}{zone}"
+    found = says(text, unit)
+    scale = 25.4 if unit is IN else 1.0
+    for statement in found:
+        for reading in statement.readings:
+            value = reading.data.get("diameter_mm", reading.data.get("nominal_mm"))
+            if value is not None:
+                assert value == pytest.approx(size * scale) or value == pytest.approx(size), text
+            else:
+                # What tolerance is offered without its size would be twice what the size allows.
+                assert not reading.option, text
+
+
+COMMON = """
+AS IN TO NO BE OF OR AT ON BY IS IT AL CO EN AS-DRAWN DRAWN OFF HAND TOOL HARD HIGH SPEED GRADE
+PURE METAL YELLOW CUBE EDM WIRE EXPANSION CONTROLLED BONDED ELECTRODE SIDE PART PLATE STOCK CUT
+LONG ALLOY TI NI FE
+"""
+
+
+@pytest.mark.parametrize("word", COMMON.split())
+@pytest.mark.parametrize("form", ["{}", "{} DRAWN", "1 OFF {} DRAWN, 1 OFF OPP HAND", "{} SHOWN"])
+def test_words_of_any_drawing_name_no_material(word: str, form: str) -> None:
+    found = says(form.format(word))
+    assert [s.text for s in found if s.asks is Asks.MATERIAL] == []
+
+
+def test_what_is_said_not_to_be_wanted_is_no_quantity() -> None:
+    assert Asks.QUANTITY not in {s.asks for s in says("NOT 5 REQ'D: SEE ORDER")}
+    (both,) = [s for s in says("QTY: 2 SETS OF 6") if s.asks is Asks.QUANTITY]
+    assert [r.data["pieces"] for r in both.readings] == [12, 2]
+    assert "ask" in both.remark
+    assert one("3 SETS").readings == ()
 
 
 @pytest.mark.parametrize("text", ["12 H7", "12.5 +0.02/0", "Ø12 H7", "Ø12 +0.02/0"])

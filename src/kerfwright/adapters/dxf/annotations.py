@@ -317,7 +317,10 @@ def about_notes(notes: Notes, *, unit: LengthUnit, scale: float) -> list[Finding
     scaled = [
         a
         for a in notes.annotations(unit=unit, scale=scale)
-        if a.size is not None and a.size.measures is not Measures.ANGLE and a.size.factor != 1
+        if a.size is not None
+        and a.size.measures is not Measures.ANGLE
+        and a.size.factor != 1
+        and not a.size.has_own_words
     ]
     if scaled:
         writes = counted(len(scaled), "dimension writes", "dimensions write")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Final
 
 from kerfwright.adapters.papers.customer_words import demand_words, said
 from kerfwright.adapters.papers.pictures import Picture
@@ -16,7 +16,7 @@ from kerfwright.adapters.papers.words import (
     runs,
     short_digest,
 )
-from kerfwright.app.papers.common import Heading, OwnDemand
+from kerfwright.app.papers.common import ASKS_CLOSER, CONTRADICTED, Heading, OwnDemand
 from kerfwright.app.papers.inspection import Feature, FeatureKind, InspectionSheet
 from kerfwright.app.papers.quote import Asked, Quote
 
@@ -82,7 +82,10 @@ def quote_shape(
             for x in quote.lines
         ],
         "asked": [list(row) for row in asked_rows(quote.asked, units)],
-        "assumed": _assumed(quote),
+        "assumed": [
+            *_assumed(quote),
+            *(printable(s.problem) for remark, s in words if remark.code in ASSUMED),
+        ],
         "not_included": printable(runs(quote.not_included)),
         "refusals": [
             {"problem": printable(s.problem), "remedy": printable(s.remedy)}
@@ -92,7 +95,7 @@ def quote_shape(
         "remarks": [
             {"problem": printable(s.problem), "remedy": printable(s.remedy)}
             for remark, s in words
-            if not remark.is_refusal
+            if not remark.is_refusal and remark.code not in ASSUMED
         ],
         "savings": [
             {
@@ -107,6 +110,10 @@ def quote_shape(
         "terms": [printable(t) for t in rules.terms],
         "picture": picture_shape(picture),
     }
+
+
+ASSUMED: Final = frozenset({ASKS_CLOSER, CONTRADICTED})
+"""Where the drawing says one thing and another is quoted: what the price takes for granted."""
 
 
 def asked_rows(asked: Asked, units: Units) -> list[tuple[str, str]]:
@@ -194,6 +201,7 @@ def inspection_shape(
         tolerance_said=sheet.tolerance_said,
     )
     notes = _size_notes(sheet)
+    notes += [printable(in_unit(f.message, units)) for f in sheet.contradictions]
     if sheet.corner_radius_mm is not None:
         notes.append(
             "Inside corners drawn sharper come out with "

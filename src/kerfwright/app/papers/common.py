@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Final
 
 from kerfwright.app.records import JobResult
 from kerfwright.app.requirements import ZONE_OFF_THE_LINE
@@ -27,6 +28,12 @@ class PaperKind(StrEnum):
     """Who drills the start holes."""
     PATH = "path"
     """Not a paper: the path of the wire centre as SVG and DXF."""
+
+
+CONTRADICTED: Final = "dimension-contradicts-line"
+"""Code of the warning that a dimension writes another size than is drawn; ``data`` has both, mm."""
+ASKS_CLOSER: Final = "drawing-asks-closer"
+"""Code of the warning that the drawing asks closer than the job; ``data`` has both, µm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

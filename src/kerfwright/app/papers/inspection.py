@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 
 from kerfwright.app.papers.common import (
+    CONTRADICTED,
     Heading,
     OwnDemand,
     heading_of,
@@ -18,6 +19,7 @@ from kerfwright.app.papers.common import (
     zones_off_the_line,
 )
 from kerfwright.app.records import JobResult
+from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
 from kerfwright.trade.part import PartContour
 from kerfwright.trade.requirement import Requirement
@@ -117,6 +119,8 @@ class InspectionSheet:
         Of a full stack; 1 without one.
     to_measure : tuple of int
         Which of them, from 1 on top; empty without a stack, or where all are.
+    contradictions : tuple of Finding
+        Dimensions that write another size than is drawn, which is the one that is cut.
     """
 
     heading: Heading
@@ -131,6 +135,7 @@ class InspectionSheet:
     tolerance_said: str = ""
     pieces: int = 1
     to_measure: tuple[int, ...] = ()
+    contradictions: tuple[Finding, ...] = ()
 
     @property
     def wider_than_asked_ids(self) -> tuple[str, ...]:
@@ -218,6 +223,7 @@ def inspection_of(result: JobResult, *, limiter: Limiter = wall_limits) -> Inspe
         tolerance_said=off.said if off else "",
         pieces=pieces,
         to_measure=sample if len(sample) < pieces else (),
+        contradictions=tuple(f for f in result.findings if f.code == CONTRADICTED),
     )
 
 

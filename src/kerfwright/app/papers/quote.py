@@ -13,6 +13,7 @@ from decimal import Decimal
 from typing import Final
 
 from kerfwright.app.papers.common import (
+    ASKS_CLOSER,
     Heading,
     OwnDemand,
     heading_of,
@@ -49,7 +50,7 @@ _SHOWN: Final[Mapping[str, tuple[str, ...]]] = {
     "poorly-conducting-material": (),
 }
 """Findings of planning that concern the customer, and their figures that he may read."""
-_OWN_WORDS: Final = frozenset({"tolerance-read", "finish-read", ZONE_OFF_THE_LINE})
+_OWN_WORDS: Final = frozenset({"tolerance-read", "finish-read", ZONE_OFF_THE_LINE, ASKS_CLOSER})
 """Remarks on the customer's own words."""
 _NEGOTIABLE: Final = frozenset({"tolerance", "finish", "recast", "quantity", "inside radius"})
 """What the customer asks and could ask otherwise; how the shop cuts is its own affair."""

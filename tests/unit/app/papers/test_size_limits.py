@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import ezdxf
 import pytest
 
 from kerfwright.adapters.fit_tables import load_fits
+from kerfwright.adapters.papers.for_customer import inspection_shape, quote_shape
+from kerfwright.adapters.papers.pictures import Picture
+from kerfwright.adapters.papers.rules import load_paper_rules
+from kerfwright.adapters.papers.words import Units
 from kerfwright.app.papers.common import zones_off_the_line
 from kerfwright.app.papers.inspection import InspectionSheet, Limits, inspection_of
 from kerfwright.app.papers.quote import quote_of
 from kerfwright.app.papers.size_limits import limiter_of
 from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.trade.part import LengthUnit
 from kerfwright.wiring import drawing_says, plan_job
 
 
@@ -135,3 +142,40 @@ def test_a_zone_about_the_drawn_line_is_promised_and_moves_nothing(tmp_path: Pat
         quote_of(result, number="Q-1", made_on=date(2026, 1, 2), valid_days=30).asked.not_promised
         == frozenset()
     )
+
+
+UNITS = Units(unit=LengthUnit.MILLIMETRE)
+PICTURE = Picture(svg="<svg/>", width_mm=1.0, height_mm=1.0, scale="1:1", left_out=0)
+
+
+def _quoted(result: JobResult) -> Mapping[str, Any]:
+    quote = quote_of(result, number="Q-1", made_on=date(2026, 1, 2), valid_days=30)
+    return quote_shape(quote, units=UNITS, rules=load_paper_rules(), picture=PICTURE)
+
+
+def test_a_dimension_that_contradicts_its_line_reaches_every_paper(tmp_path: Path) -> None:
+    result = planned(tmp_path, tolerance="±0.01 mm", dimension="%%c20.25 %%p0.02")
+    (warned,) = [f for f in result.findings if f.code == "dimension-contradicts-line"]
+    assert warned.where.contour_id == "H2"
+    assert warned in result.part.findings
+    (assumed,) = [line for line in _quoted(result)["assumed"] if "20.25" in line]
+    assert "“Ø20.25 ±0.02” at H2 where 20 mm is drawn" in assumed
+    shape = inspection_shape(sheet(result), units=UNITS, rules=load_paper_rules(), picture=PICTURE)
+    notes = shape["notes"]
+    assert [note for note in notes if "20.25" in note and "the wire follows the line" in note]
+    # Its limits are those of no drawn size.
+    assert limits(sheet(result), 20.0).words == ""
+
+
+def test_a_quote_says_where_the_drawing_asks_closer_than_is_quoted(tmp_path: Path) -> None:
+    result = planned(tmp_path, tolerance="±0.02 mm", dimension="%%c20 %%p0.01")
+    (line,) = [line for line in _quoted(result)["assumed"] if "asks" in line]
+    assert "“Ø20 ±0.01” at H2, ±5 µm of each wall" in line
+    assert "±20 µm is what is planned and quoted" in line
+    taken = planned(
+        tmp_path,
+        tolerance="±0.02 mm",
+        dimension="%%c20 %%p0.01",
+        contours={"H2": "tolerance=±0.005mm"},
+    )
+    assert not [line for line in _quoted(taken)["assumed"] if "asks" in line]

@@ -1,0 +1,143 @@
+"""What a drawing says against itself, and what it asks that nobody took over."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from typing import Final
+
+from kerfwright.app.drawing_says import Saying
+from kerfwright.app.papers.common import ASKS_CLOSER, CONTRADICTED
+from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
+from kerfwright.trade.annotation import AnnotationKind
+from kerfwright.trade.part import Part
+from kerfwright.trade.requirement import Demand, Requirement
+
+_MOST_LETTERS: Final = 60
+
+
+def contradicted_sizes(sayings: Iterable[Saying]) -> Iterator[Finding]:
+    """Yield a warning for each dimension that writes another size than is drawn.
+
+    Parameters
+    ----------
+    sayings : iterable of Saying
+    """
+    for one in sayings:
+        if one.written_mm is None or one.drawn_mm is None:
+            continue
+        at = f" at {', '.join(one.contour_ids)}" if one.contour_ids else ""
+        yield Finding(
+            code=CONTRADICTED,
+            severity=Severity.WARNING,
+            message=f"The drawing writes “{_short(one.statement.text)}”{at} where "
+            f"{_size(one.drawn_mm)} is drawn: the wire follows the line, and the size comes out "
+            f"{_size(abs(one.written_mm - one.drawn_mm))} "
+            f"{'larger' if one.drawn_mm > one.written_mm else 'smaller'} than written.",
+            where=one.where,
+            remedy="Ask which holds; if the written one does, the drawing has to be mended. "
+            "Nothing was changed.",
+            data={"written_mm": one.written_mm, "drawn_mm": one.drawn_mm},
+        )
+
+
+def untaken_demands(
+    sayings: Iterable[Saying], part: Part, requirement: Requirement
+) -> Iterator[Finding]:
+    """Yield a warning for each text of the drawing that asks closer than what is planned.
+
+    Parameters
+    ----------
+    sayings : iterable of Saying
+        What the drawing says.
+    part : Part
+    requirement : Requirement
+        What is planned and priced.
+    """
+    to_cut = {c.id for c in part.to_cut}
+    says = tuple(sayings)
+    decimals = {_decimals(one) for one in says if one.kind is AnnotationKind.DIMENSION}
+    told: set[tuple[str, tuple[str, ...]]] = set()
+    for one in says:
+        meant = [r.data for r in one.statement.readings if r.option]
+        if any("decimals" in d and d["decimals"] not in decimals for d in meant):
+            # A general tolerance of which no dimension has as many decimals.
+            continue
+        ids = tuple(name for name in one.contour_ids if name in to_cut)
+        if not meant or (one.contour_ids and not ids):
+            continue
+        demands = {name: requirement.demand_on(name) for name in ids} or {"": requirement.demand}
+        for name, keys in _DEMANDS.items():
+            limits = [next((float(d[k]) for k in keys if k in d), None) for d in meant]
+            known = [value for value in limits if value is not None]
+            # Of what may mean several things, only what is closer in every one of them.
+            if not known or len(known) < len(limits):
+                continue
+            missed = tuple(i for i, d in demands.items() if _is_wider(d, name, max(known)))
+            key = (one.statement.text, missed)
+            if missed and key not in told:
+                told.add(key)
+                yield _closer(one, name, max(known), missed, demands)
+
+
+def _decimals(one: Saying) -> int:
+    """Return how many decimals the size of a text has."""
+    found = _SIZE.search(_COUNT.sub("", one.statement.text))
+    return len(found[1] or "") if found else 0
+
+
+_COUNT: Final = re.compile(r"^\s*\d{1,4}\s?[xX×]\s")
+_SIZE: Final = re.compile(r"\d*[.,](\d+)|\d+")
+_DEMANDS: Final = {
+    "tolerance_um": ("wall_half_um", "half_um"),
+    "ra_um": ("ra_um",),
+    "max_recast_um": ("recast_um",),
+}
+"""Names of a demand, and of the numbers of a reading that ask it."""
+_HAIR: Final = 1e-3
+"""Share by which a taken limit may miss the written one: decimals of the line."""
+
+
+def _is_wider(demand: Demand, name: str, asked_um: float) -> bool:
+    own = getattr(demand, name)
+    return own is None or own > asked_um * (1 + _HAIR)
+
+
+def _closer(
+    one: Saying,
+    name: str,
+    asked_um: float,
+    ids: tuple[str, ...],
+    demands: dict[str, Demand],
+) -> Finding:
+    wider = [getattr(demands[i], name) for i in ids]
+    is_none = None in wider
+    planned_um = None if is_none else max(wider)
+    say = both_roughness if name == "ra_um" else both
+    sign = "±" if name == "tolerance_um" else ""
+    what = {"tolerance_um": " of each wall", "ra_um": "", "max_recast_um": " of recast layer"}[name]
+    at = f" at {', '.join(i for i in ids if i)}" if any(ids) else ""
+    instead = (
+        "nothing of the kind is asked"
+        if planned_um is None
+        else f"{sign}{say(planned_um)} is what is planned and quoted"
+    )
+    return Finding(
+        code=ASKS_CLOSER,
+        severity=Severity.WARNING,
+        message=f"The drawing asks “{_short(one.statement.text)}”{at}, "
+        f"{sign}{say(asked_um)}{what}, and {instead}.",
+        where=one.where,
+        remedy="Take it over from what the drawing says, or ask whether it holds.",
+        data={"asked_um": asked_um} | ({} if planned_um is None else {"planned_um": planned_um}),
+    )
+
+
+def _size(value_mm: float) -> str:
+    return f"{round(value_mm, 4):g} mm ({value_mm / MM_PER_INCH:.4f} in)"
+
+
+def _short(text: str) -> str:
+    line = " ".join(text.split())
+    return line if len(line) <= _MOST_LETTERS else line[: _MOST_LETTERS - 1] + "…"

@@ -137,7 +137,7 @@ def _time(one: PlannedHole, plan: HolePlan, law: SmallHoleLaw) -> Reason:
             ("machine_factor", plan.work.machine.rate_factor),
         ),
         source=law.sources["feed_mm_per_min"],
-        range=Range.lognormal(one.stroke.minutes, sigma_log=law.feed_sigma_log),
+        range=Range.lognormal(one.stroke.minutes, sigma_log=one.predicted.drilled.sigma_log),
         shares=(("drilling feed", 1.0),),
     )
 

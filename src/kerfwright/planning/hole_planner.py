@@ -197,6 +197,7 @@ class _Desk:
             remedy=self._tube_wanted(choice),
             badness=abs(choice.off_um),
             data={"tube_mm": choice.diameter_mm, "makes_mm": size, "off_um": choice.off_um},
+            direction="large" if choice.off_um > 0 else "small",
         )  # fmt: skip
 
     def _tube_wanted(self, choice: TubeChoice) -> str:

@@ -12,6 +12,7 @@ from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason
 from kerfwright.foundation.units import both
 from kerfwright.process.held import two_digits_up
+from kerfwright.process.hole_depth import known_to, size_findings
 from kerfwright.process.hole_misses import (
     above_by,
     chance_above,
@@ -34,6 +35,8 @@ class DrilledHole:
     ----------
     minutes : Range
         Sparking time, without handling.
+    sigma_log : float
+        Deviation of its logarithm, at this depth.
     tube_diameter_mm : float
     tube_used_mm : float
         Length of tube worn away, and the way through the lower face.
@@ -41,6 +44,7 @@ class DrilledHole:
     """
 
     minutes: Range
+    sigma_log: float
     tube_diameter_mm: float
     tube_used_mm: float
     reason: Reason
@@ -87,8 +91,10 @@ def drill(
         depth_mm, diameter_mm=diameter_mm, tube_mm=tube_mm, family=material.family, law=law
     )
     breakthrough_mm = law.breakthrough_diameters * tube_mm
+    law = known_to(depth_mm, diameter_mm=diameter_mm, law=law)
     return DrilledHole(
         minutes=Range.lognormal(reason.value, sigma_log=law.feed_sigma_log),
+        sigma_log=law.feed_sigma_log,
         tube_diameter_mm=tube_mm,
         tube_used_mm=law.wear_ratio[material.family] * depth_mm + breakthrough_mm,
         reason=reason,
@@ -141,11 +147,6 @@ def reach_mm(depth_mm: float, *, diameter_mm: float, law: SmallHoleLaw) -> float
         + law.entry_growth_mm
         + wander_mm(depth_mm, diameter_mm=diameter_mm, law=law)
     )
-
-
-def deepest_mm(diameter_mm: float, *, law: SmallHoleLaw) -> float:
-    """Return the depth to which a hole of a diameter is drilled as a matter of routine."""
-    return read_curve(law.depth_to_diameter, diameter_mm) * diameter_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,7 +231,8 @@ def predict_hole(
 ) -> SmallHole:
     """Predict one through hole by rotating tube, which has no finishing pass.
 
-    Time and tube are those of :func:`drill`.  The mouth is ``D + 2 mouth``, the exit
+    Time and tube are those of :func:`drill`, their spread that of
+    :func:`kerfwright.process.hole_depth.known_to`.  The mouth is ``D + 2 mouth``, the exit
     ``D - taper L``, and wear and time are lognormal about their table values.
 
     Parameters
@@ -266,6 +268,7 @@ def predict_hole(
     Figures: common practice, no source.
     """
     drilled = drill(depth_mm, diameter_mm=diameter_mm, material=material, law=law)
+    known_law = known_to(depth_mm, diameter_mm=diameter_mm, law=law)
     travel = depth_mm + law.breakthrough_diameters * drilled.tube_diameter_mm
     leaves_mm = diameter_mm - law.taper_mm_per_mm * depth_mm
     if not leaves_mm > 0:
@@ -280,7 +283,7 @@ def predict_hole(
         diameter_mm=diameter_mm,
         tube_mm=drilled.tube_diameter_mm,
         material=material,
-        law=law,
+        law=known_law,
         drilling=drilled.reason,
     )
     known = {r.quantity: r.range for r in reasons if r.range is not None}
@@ -311,65 +314,11 @@ def predict_hole(
     return replace(
         hole,
         findings=(
-            *_size_findings(depth_mm, diameter_mm=diameter_mm, law=law),
+            *size_findings(depth_mm, diameter_mm=diameter_mm, law=law),
             *(() if tapered is None else (tapered,)),
             *_demand_findings(demand, hole=hole, law=law),
         ),
     )
-
-
-def depth_finding(depth_mm: float, *, diameter_mm: float, law: SmallHoleLaw) -> Finding | None:
-    """Return what is to be said of the depth of a hole; None where it is routine.
-
-    Parameters
-    ----------
-    depth_mm, diameter_mm : float
-    law : SmallHoleLaw
-    """
-    limit = deepest_mm(diameter_mm, law=law)
-    what = (
-        f"A hole of {diameter_mm:g} mm through {depth_mm:g} mm has a depth of "
-        f"{depth_mm / diameter_mm:.0f} diameters; "
-    )
-    if depth_mm > limit:
-        return Finding(
-            code="hole-too-deep",
-            severity=Severity.WARNING,
-            message=f"{what}{limit:.4g} mm is as deep as is routine.",
-            remedy="Drill it larger or from both sides, or cut a sample before promising.",
-            data={"depth_mm": depth_mm, "limit_mm": limit},
-        )
-    if depth_mm > law.published_depth_to_diameter * diameter_mm:
-        return Finding(
-            code="hole-depth-unproved",
-            severity=Severity.NOTE,
-            message=f"{what}shops drill it, but above "
-            f"{law.published_depth_to_diameter:g} no effective routine method is published.",
-            data={"depth_mm": depth_mm},
-        )
-    return None
-
-
-def _size_findings(depth_mm: float, *, diameter_mm: float, law: SmallHoleLaw) -> list[Finding]:
-    deep = depth_finding(depth_mm, diameter_mm=diameter_mm, law=law)
-    found = [] if deep is None else [deep]
-    smallest, largest = law.feed_mm_per_min[0][0], law.feed_mm_per_min[-1][0]
-    if not smallest <= diameter_mm <= largest:
-        found.append(
-            Finding(
-                code="hole-diameter-untabled",
-                severity=Severity.WARNING,
-                message=f"A hole of {diameter_mm:g} mm lies outside the table, {smallest:g} to "
-                f"{largest:g} mm; the feed of its end is used.",
-                remedy="Drill a sample; cut larger holes with the wire.",
-                data={
-                    "diameter_mm": diameter_mm,
-                    "smallest_mm": smallest,
-                    "largest_mm": largest,
-                },
-            )
-        )
-    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -195,3 +195,59 @@ def test_the_place_of_a_through_hole_is_held_at_its_exit_too_and_never_refused_t
 def test_a_row_names_what_of_its_hole_is_not_promised():
     plan = planned(hole("R", 0, 0, max_recast_um=22.0), hole("F", 20, 0))
     assert [(p.hole.id, p.not_promised) for p in plan.holes] == [("R", ("recast",)), ("F", ())]
+
+
+def test_holes_that_want_another_remedy_stand_in_another_finding():
+    plan = planned(
+        hole("A", 0, 0, diameter_mm=0.05), hole("D", 10, 0, diameter_mm=6.0),
+        hole("E", 20, 0, diameter_mm=5.0), hole("G", 30, 0),
+    )  # fmt: skip
+    small, large = sorted(
+        (f for f in plan.findings if f.code == "hole-no-tube"), key=lambda f: f.data["tube_mm"]
+    )
+    assert "thinner than" in small.remedy
+    assert "Also" not in small.message
+    assert "thicker than" in large.remedy
+    assert "Hole D" in large.message
+    assert "less or as much: E." in large.message
+
+
+def test_a_remedy_with_numbers_of_one_hole_says_whose_they_are():
+    plan = planned(
+        hole("A", 0, 0, max_recast_um=21.0), hole("B", 10, 0, diameter_mm=0.59, depth_mm=50.0,
+        position_um=110.0), hole("C", 20, 0, diameter_mm=0.59, depth_mm=40.0, position_um=90.0),
+    )  # fmt: skip
+    (place,) = (f for f in plan.findings if f.code == "hole-position-may-be-missed")
+    assert "Numbers are those of hole" in place.remedy
+    (recast,) = (f for f in plan.findings if f.code == "hole-recast-may-be-missed")
+    assert "Numbers are" not in recast.remedy
+
+
+@pytest.mark.parametrize(
+    ("apart_mm", "code", "severity"),
+    [
+        # 0.6 mm holes: setting parts them by no more than sqrt(2) x 0.05 = 0.071 mm.
+        (0.1, "hole-meets-hole", Severity.REFUSAL),
+        (0.52, "hole-meets-hole", Severity.REFUSAL),
+        (0.54, "hole-web-thin", Severity.WARNING),
+        (0.9, "hole-web-thin", Severity.WARNING),
+    ],
+)
+def test_bores_that_meet_for_certain_are_refused(
+    apart_mm: float, code: str, severity: Severity
+) -> None:
+    plan = planned(hole("A", 0, 0), hole("B", apart_mm, 0))
+    found = {c: s for c, s in codes(plan).items() if c.startswith("hole-")}
+    assert found == {code: severity}
+    assert [h.id for h in plan.left_out] == ["B"] * (severity is Severity.REFUSAL)
+
+
+def test_ends_that_meet_for_certain_are_said_to_meet_and_may_be_meant_to():
+    down = hole("A", 0, 0, depth_mm=20.0, is_through=False)
+    slant = hole("B", 10, 0, depth_mm=math.hypot(10, 20), is_through=False,
+                 into=leaning(math.degrees(math.atan2(10, 20)), heading_deg=180))  # fmt: skip
+    plan = planned(down, slant)
+    (said,) = (f for f in plan.findings if f.code == "hole-web-thin")
+    assert "at the end it meets hole" in said.message
+    assert "meant to meet" in said.remedy
+    assert plan.left_out == ()

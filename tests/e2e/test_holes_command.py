@@ -67,6 +67,7 @@ def test_the_paper_of_a_hole_job_is_its_hole_sheet_only(sleeve: Path, tmp_path: 
     text = text_of(tmp_path / "paper" / "holes.pdf")
     assert "Small holes" in text
     assert "V1-12" in text
+    assert "touch off again in the same place" in " ".join(text.split())
 
 
 def test_commands_for_wire_jobs_refuse_the_folder_with_a_clear_word(
@@ -202,3 +203,25 @@ def test_a_wrong_call_is_refused_and_writes_nothing(
 ) -> None:
     assert run(["holes", *words, "-o", str(tmp_path / "job")]) == code
     assert (tmp_path / "job").exists() == (code == 0)
+
+
+def test_what_is_drilled_left_out_and_not_through_is_said_in_words_of_holes(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    table = tmp_path / "t.csv"
+    rows = [f"B{n},{n},9,9,through,8" for n in range(12)]
+    rows += ["A,0,0,0.6,through,50", "C,10,0,1,through,8", "D,20,0,0.6,through,8"]
+    table.write_text("id,x_mm,y_mm,diameter_mm,kind,depth_mm\n" + "\n".join(rows) + "\n")
+    run(["holes", str(table), "--material", "D2", "-o", str(tmp_path / "job")])
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "for what is drilled; 12 holes or rows (" in shown
+    assert "contours" not in shown
+    assert "tube by tube" in shown
+    assert "with 2 tubes taken up; as listed 20.000 mm with 3 tubes taken up" in shown
+    assert "at a wear that nine cases in ten stay below" in shown
+    assert "at the most wear" not in shown
+    assert "without deepening what more wear leaves short, up to about one case in 11" in " ".join(
+        json.loads((tmp_path / "job" / "estimate.json").read_text())["times"][3]["basis"].split()
+    )
+    proof = json.loads((tmp_path / "job" / "proof.json").read_text())
+    assert round(1 / proof["most_not_through"]) == 11

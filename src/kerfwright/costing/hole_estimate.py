@@ -19,6 +19,7 @@ from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.planning.hole_plan import ChangeKind, HolePlan
 from kerfwright.process import consumption as use
 from kerfwright.process.hole_depth import spread_together
+from kerfwright.process.hole_misses import of_holes
 from kerfwright.process.hole_ranges import TUBE_WEAR
 from kerfwright.process.technology import SmallHoleLaw
 
@@ -106,12 +107,19 @@ def _drilling(plan: HolePlan, law: SmallHoleLaw) -> list[TimedLine]:
                 kind=TimeKind.MACHINE_UNATTENDED,
                 per_piece=True,
                 minutes=Range.lognormal(minutes, sigma_log=sigma_log),
-                basis=f"{counted(count, 'hole')}, {depth:.0f} mm deep together",
+                basis=f"{counted(count, 'hole')}, {depth:.0f} mm deep together" + _not_in_it(plan),
             ),
             sigma_log=sigma_log,
             cause=DRILLING,
         )
     ]
+
+
+def _not_in_it(plan: HolePlan) -> str:
+    worst = max((p.stroke.not_through_chance for p in plan.holes), default=0.0)
+    if not worst:
+        return ""
+    return f"; without deepening what more wear leaves short, up to {of_holes(worst, one='case')}"
 
 
 def _moving(plan: HolePlan, hole_rates: HoleRates, rates: RateTable) -> list[TimedLine]:

@@ -15,6 +15,7 @@ from scipy.spatial import cKDTree
 from kerfwright.foundation.errors import sentence
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.ranges import Z_10_90
+from kerfwright.foundation.sizes import both_lengths
 from kerfwright.foundation.units import both
 from kerfwright.planning.hole_rules import HoleRules
 from kerfwright.process.small_hole import reach_mm, wander_mm
@@ -138,6 +139,42 @@ def check_face(hole: Hole, remarks: HoleRemarks, rules: HoleRules) -> None:
             remedy="Start slowly with the guide near, or spot a flat; measure the first hole.",
             badness=slope, data={"slope_deg": slope, "limit_deg": rules.slope_usual_deg},
         )  # fmt: skip
+
+
+def least_blind_mm(tube_mm: float, *, lip_mm: float = 0.0, rules: HoleRules) -> float:
+    """Return the least depth of a blind hole: ``u + r d + lip``.
+
+    Below it nothing but the bottom is left: the touch misses the face by u, the end of a dressed
+    tube d is rounded and oblique by r d, and on a slope it enters on one side first.
+
+    Parameters
+    ----------
+    tube_mm, lip_mm : float
+    rules : HoleRules
+
+    References
+    ----------
+    Common practice, no source.
+    """
+    return rules.touch_off_mm + rules.tip_diameters * tube_mm + lip_mm
+
+
+def check_bottom(hole: Hole, tube_mm: float, remarks: HoleRemarks, rules: HoleRules) -> None:
+    """Refuse a blind hole that touch and form of the tube leave no depth of."""
+    if hole.is_through:
+        return
+    lip_mm = tube_mm / 2 * math.tan(math.radians(hole.slope_deg))
+    least = least_blind_mm(tube_mm, lip_mm=lip_mm, rules=rules)
+    if hole.depth_mm >= least:
+        return
+    remarks.add(
+        hole, "blind-too-shallow", Severity.REFUSAL,
+        f"{both_lengths(hole.depth_mm)} deep, where the touch misses the face by up to "
+        f"{both(rules.touch_off_mm * _UM_PER_MM)} and the end of a dressed tube of "
+        f"{both_lengths(tube_mm)} is not square; below {both_lengths(least)} no depth can be meant",
+        remedy="Make it deeper, take a thinner tube, or sink it with an electrode that is faced.",
+        badness=least - hole.depth_mm, data={"depth_mm": hole.depth_mm, "least_mm": least},
+    )  # fmt: skip
 
 
 def check_neighbours(

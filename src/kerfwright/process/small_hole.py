@@ -8,7 +8,7 @@ from typing import Final
 
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Finding, Severity
-from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.ranges import Z_10_90, Range
 from kerfwright.foundation.sources import Reason
 from kerfwright.foundation.units import both
 from kerfwright.process.held import two_digits_up
@@ -210,12 +210,15 @@ class HoleDemand:
     exit_position_um : float or None
         Half zone of the place at the exit.
     max_recast_um : float or None
+    setting_um : float or None
+        Half zone in which the mouth is set; None for what is usual.
     """
 
     tolerance_um: float | None = None
     taken_um: float = 0.0
     exit_position_um: float | None = None
     max_recast_um: float | None = None
+    setting_um: float | None = None
 
 
 NO_DEMAND = HoleDemand()
@@ -299,7 +302,7 @@ def predict_hole(
         exit_diameter_mm=leaves_mm,
         wander_mm=known["wander_mm"].likely,
         tolerance_um=law.tolerance_um,
-        position_um=law.position_um,
+        position_um=law.position_um if demand.setting_um is None else demand.setting_um,
         recast_um=known["recast_um"],
         size_range_mm=known["diameter_mm"],
         entry_range_mm=known["entry_diameter_mm"],
@@ -333,6 +336,7 @@ class _Asked:
     held_um: float
     chance: float
     taken_um: float = 0.0
+    given: str = ""
 
 
 def _demand_findings(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[Finding]:
@@ -369,16 +373,19 @@ def _asked(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[_A
         )
     if (asked := demand.exit_position_um) is not None:
         # The exit may be off by the setting and the wander, which do not know each other.
-        wander, setting = hole.wander_range_mm * 1000, law.position_um
+        wander, setting = hole.wander_range_mm * 1000, hole.position_um
+        # Beyond what is known the wander is less sure, but no better where it goes well.
+        good = math.exp(-Z_10_90 * law.wander_sigma_log)
         every.append(
             _Asked(
                 name="position",
                 what="place of the exit within ±",
                 asked_um=asked,
-                best_um=math.hypot(setting, wander.low),
+                best_um=math.hypot(setting, wander.likely * good),
                 usual_um=math.hypot(setting, wander.likely),
                 held_um=place_held_um(law.allowed_miss, setting_um=setting, wander_um=wander),
                 chance=chance_off_place(asked, setting_um=setting, wander_um=wander),
+                given=f"with the mouth set within ±{both(setting)} ",
             )
         )
     if (asked := demand.max_recast_um) is not None:
@@ -412,8 +419,8 @@ def _beyond(one: _Asked) -> Finding:
     return Finding(
         code=f"hole-{one.name}-beyond-process",
         severity=Severity.REFUSAL if refused else Severity.WARNING,
-        message=f"{_what(one)} of a hole by tube; about "
-        f"{both(one.usual_um)} is usual, {both(one.best_um)} "
+        message=f"{_what(one)} of a hole by tube; "
+        f"{one.given}about {both(one.usual_um)} is usual, {both(one.best_um)} "
         f"{'with care' if one.name == 'tolerance' else 'where it goes well'}, and there is no "
         f"finishing pass.{would}",
         remedy="Drill it from both sides, make it shorter, or allow more at the exit."
@@ -433,8 +440,9 @@ def _may_miss(one: _Asked, *, law: SmallHoleLaw) -> Finding:
     return Finding(
         code=f"hole-{one.name}-may-be-missed",
         severity=Severity.WARNING,
-        message=f"A {one.what}{both(one.asked_um)} is asked of a hole by tube; about "
-        f"{both(one.usual_um)} is usual, but it scatters, and {of_holes(one.chance)} would miss.",
+        message=f"A {one.what}{both(one.asked_um)} is asked of a hole by tube; "
+        f"{one.given}about {both(one.usual_um)} is usual, but it scatters, and "
+        f"{of_holes(one.chance)} would miss.",
         remedy="Do not promise it before a first hole is measured; "
         f"{both(held_um)} is missed by {of_holes(law.allowed_miss)}.",
         data={

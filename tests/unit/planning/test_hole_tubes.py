@@ -7,12 +7,13 @@ from dataclasses import replace
 
 import pytest
 
-from hole_samples import hole, law, planned, rules, with_holder
+from hole_samples import hole, law, planned, program_of, rules, with_holder
 from kerfwright.adapters.drills import load_drill
 from kerfwright.adapters.tables import load_tables
 from kerfwright.planning.hole_plan import ChangeKind, Electrode, PlannedHole, Stroke
 from kerfwright.planning.hole_tubes import changes_of, stroke_of
 from kerfwright.process.small_hole import predict_hole
+from kerfwright.proof.holes import prove_holes
 from kerfwright.trade.hole_work import Hole, leaning
 
 Z = 1.2815515655
@@ -97,3 +98,41 @@ def test_another_tube_is_another_guide_however_long_the_one_before() -> None:
         (1, ChangeKind.FIRST, 1), (2, ChangeKind.GUIDE, 2), (4, ChangeKind.GUIDE, 1),
     ]  # fmt: skip
     assert [c.left_mm for c in found] == [0.0, pytest.approx(60.0), pytest.approx(50.0)]
+
+
+def normal(z: float) -> float:
+    return math.erfc(-z / math.sqrt(2)) / 2
+
+
+def test_a_tube_ends_before_it_comes_out_where_the_wear_is_above_what_it_is_fed_for() -> None:
+    # Out it comes up to k = 0.8 exp(1.2816 x 0.25) + 0.75/L, as the run-on is fed too.
+    for depth_mm in (5.0, 60.0):
+        most = 0.8 * math.exp(Z * 0.25) + 0.75 / depth_mm
+        want = 1 - normal(math.log(most / 0.8) / 0.25)
+        found = stroke(hole("A", 0, 0, depth_mm=depth_mm))
+        assert found.not_through_chance == pytest.approx(want, rel=1e-9)
+    # At 60 mm that is about one in eleven; deeper it comes near to one in ten.
+    assert round(1 / found.not_through_chance) == 11
+    assert stroke(hole("A", 0, 0, is_through=False)).not_through_chance == 0
+
+
+def test_the_proof_finds_the_same_share_from_the_words_of_the_program() -> None:
+    plan = planned(hole("A", 0, 0, depth_mm=50.0), hole("B", 20, 0))
+    text, claim = program_of(plan)
+    worst = max(p.stroke.not_through_chance for p in plan.holes)
+    assert prove_holes(text, claim).most_not_through == pytest.approx(worst, rel=1e-3)
+    blind, claim = program_of(planned(hole("A", 0, 0, is_through=False)))
+    assert prove_holes(blind, claim).most_not_through == 0
+
+
+@pytest.mark.parametrize("finds", [True, False])
+def test_who_drills_is_told_the_share_and_what_to_do(finds: bool) -> None:
+    machine = with_holder(load_drill(), finds_breakthrough=finds)
+    plan = planned(hole("A", 0, 0, depth_mm=50.0), hole("B", 20, 0), machine=machine)
+    (said,) = (f for f in plan.findings if f.code == "through-depth-by-wear")
+    assert "about one case in 11 the tube ends before it comes out of hole A" in said.message
+    assert "touch off again" in said.remedy
+    assert ("feeds no further than the program" in said.remedy) == finds
+    assert "through-depth-by-wear" not in {
+        f.code for f in planned(hole("A", 0, 0, is_through=False)).findings
+    }

@@ -298,3 +298,11 @@ def test_the_distance_that_is_held_is_the_radius_with_the_allowed_share_beyond_i
     wander = Range.lognormal(100.0, sigma_log=0.54)
     held = place_held_um(0.1, setting_um=50.0, wander_um=wander)
     assert chance_off_place(held, setting_um=50.0, wander_um=wander) == pytest.approx(0.1, abs=1e-4)
+
+
+def test_a_place_beyond_what_is_known_is_no_better_where_it_goes_well():
+    # 0.3 mm through 120 mm: 240 µm of wander; good is 240/exp(1.2816 x 0.54), however unsure.
+    found = predicted(120, 0.3, exit_position_um=30).findings
+    (place,) = (f for f in found if f.code.startswith("hole-position"))
+    good = 240 * math.exp(-1.2815515655 * 0.54)
+    assert place.data["best_um"] == pytest.approx(math.hypot(50, good))

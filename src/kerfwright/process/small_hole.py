@@ -150,6 +150,36 @@ def reach_mm(depth_mm: float, *, diameter_mm: float, law: SmallHoleLaw) -> float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """One demand beside what the process does.
+
+    Attributes
+    ----------
+    name, what : str
+        ``tolerance``, ``position`` or ``recast``, and the words for it.
+    asked_um, best_um, usual_um : float
+    held_um : float
+        What all but the allowed share hold.
+    chance : float
+        Of a miss.
+    taken_um : float
+        What of the demand the size of the tube took.
+    given : str
+        What is presumed.
+    """
+
+    name: str
+    what: str
+    asked_um: float
+    best_um: float
+    usual_um: float
+    held_um: float
+    chance: float
+    taken_um: float = 0.0
+    given: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SmallHole:
     """What one hole by tube electrode takes and becomes.
 
@@ -176,6 +206,8 @@ class SmallHole:
         Of every figure, with range and shares.
     size_range_mm, entry_range_mm, exit_range_mm, wander_range_mm : Range
         Diameter on the whole, at the mouth and at the exit, and the wander.
+    judged : tuple of Judged
+        What is asked of it, with the chance of a miss.
     """
 
     drilled: DrilledHole
@@ -195,6 +227,7 @@ class SmallHole:
     entry_range_mm: Range
     exit_range_mm: Range
     wander_range_mm: Range
+    judged: tuple[Judged, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -314,34 +347,21 @@ def predict_hole(
     tapered = taper_finding(
         demand.tolerance_um, depth_mm=depth_mm, taper_mm_per_mm=law.taper_mm_per_mm
     )
+    judged = tuple(_asked(demand, hole=hole, law=law))
     return replace(
         hole,
+        judged=judged,
         findings=(
             *size_findings(depth_mm, diameter_mm=diameter_mm, law=law),
             *(() if tapered is None else (tapered,)),
-            *_demand_findings(demand, hole=hole, law=law),
+            *_demand_findings(judged, law=law),
         ),
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Asked:
-    """One demand beside what the process does: best, usual, and what all but some hold."""
-
-    name: str
-    what: str
-    asked_um: float
-    best_um: float
-    usual_um: float
-    held_um: float
-    chance: float
-    taken_um: float = 0.0
-    given: str = ""
-
-
-def _demand_findings(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[Finding]:
+def _demand_findings(judged: tuple[Judged, ...], *, law: SmallHoleLaw) -> list[Finding]:
     found: list[Finding] = []
-    for one in _asked(demand, hole=hole, law=law):
+    for one in judged:
         often = one.chance > law.allowed_miss * _ROUNDING
         if one.asked_um < one.usual_um and (often or one.name == "tolerance"):
             found.append(_beyond(one))
@@ -355,12 +375,12 @@ _ROUNDING: Final = 1 + 1e-6
 """A limit that is the end of the range itself must not fail on its rounding."""
 
 
-def _asked(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[_Asked]:
-    every: list[_Asked] = []
+def _asked(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[Judged]:
+    every: list[Judged] = []
     if (asked := demand.tolerance_um) is not None:
         sigma = size_sigma_mm(law) * 1000
         every.append(
-            _Asked(
+            Judged(
                 name="tolerance",
                 what="diameter within ±",
                 asked_um=asked,
@@ -377,7 +397,7 @@ def _asked(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[_A
         # Beyond what is known the wander is less sure, but no better where it goes well.
         good = math.exp(-Z_10_90 * law.wander_sigma_log)
         every.append(
-            _Asked(
+            Judged(
                 name="position",
                 what="place of the exit within ±",
                 asked_um=asked,
@@ -391,7 +411,7 @@ def _asked(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[_A
     if (asked := demand.max_recast_um) is not None:
         layer = hole.recast_um
         every.append(
-            _Asked(
+            Judged(
                 name="recast",
                 what="recast layer of at most ",
                 asked_um=asked,
@@ -404,7 +424,7 @@ def _asked(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[_A
     return every
 
 
-def _what(one: _Asked) -> str:
+def _what(one: Judged) -> str:
     """Say what is asked, and what of it a tube of another size leaves."""
     asked = f"A {one.what}{both(one.asked_um + one.taken_um)} is asked"
     if not one.taken_um:
@@ -413,7 +433,7 @@ def _what(one: _Asked) -> str:
     return f"{asked}, of which the size of the tube takes {both(one.taken_um)} and {left},"
 
 
-def _beyond(one: _Asked) -> Finding:
+def _beyond(one: Judged) -> Finding:
     refused = one.asked_um < one.best_um
     would = "" if refused else f" At what is usual {of_holes(one.chance)} would miss."
     return Finding(
@@ -435,7 +455,7 @@ def _beyond(one: _Asked) -> Finding:
     )
 
 
-def _may_miss(one: _Asked, *, law: SmallHoleLaw) -> Finding:
+def _may_miss(one: Judged, *, law: SmallHoleLaw) -> Finding:
     held_um = two_digits_up(one.held_um)
     return Finding(
         code=f"hole-{one.name}-may-be-missed",

@@ -89,6 +89,12 @@ def _depths(one: PlannedHole, plan: HolePlan, law: SmallHoleLaw) -> Iterator[Nam
              ("lip_mm", stroke.lip_mm)),
             rules.sources.get("touch_off_mm", _COMPUTED),
         )  # fmt: skip
+        for name, quantity in (
+            ("run-on", "run_on_mm"),
+            ("out beyond the exit", "beyond_mm"),
+            ("chance of not coming through", "not_through_chance"),
+        ):
+            yield name, "breakthrough", _of(quantity, 0.0, "a blind hole has no exit", ())
         return
     wear = wear_range(plan.work.material, law)
     through = law.breakthrough_diameters * tube_mm

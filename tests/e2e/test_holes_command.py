@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import math
 import shutil
 from pathlib import Path
 
 import pytest
 
 from hole_samples import PLATE, SAMPLES, SLEEVE
+from kerfwright.cli.reasons import PLAIN, unit_of
 from kerfwright.cli.run import run
 from pdf_pages import text_of
 
@@ -67,6 +69,7 @@ def test_the_paper_of_a_hole_job_is_its_hole_sheet_only(sleeve: Path, tmp_path: 
     text = text_of(tmp_path / "paper" / "holes.pdf")
     assert "Small holes" in text
     assert "V1-12" in text
+    assert "touch off again in the same place" in " ".join(text.split())
 
 
 def test_commands_for_wire_jobs_refuse_the_folder_with_a_clear_word(
@@ -202,3 +205,95 @@ def test_a_wrong_call_is_refused_and_writes_nothing(
 ) -> None:
     assert run(["holes", *words, "-o", str(tmp_path / "job")]) == code
     assert (tmp_path / "job").exists() == (code == 0)
+
+
+def test_what_is_drilled_left_out_and_not_through_is_said_in_words_of_holes(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    table = tmp_path / "t.csv"
+    rows = [f"B{n},{n},9,9,through,8" for n in range(12)]
+    rows += ["A,0,0,0.6,through,50", "C,10,0,1,through,8", "D,20,0,0.6,through,8"]
+    table.write_text("id,x_mm,y_mm,diameter_mm,kind,depth_mm\n" + "\n".join(rows) + "\n")
+    run(["holes", str(table), "--material", "D2", "-o", str(tmp_path / "job")])
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "for what is drilled; 12 holes or rows (" in shown
+    assert "contours" not in shown
+    assert "tube by tube" in shown
+    assert "with 2 tubes taken up; as listed 20.000 mm with 3 tubes taken up" in shown
+    assert "at a wear that nine cases in ten stay below" in shown
+    assert "at the most wear" not in shown
+    assert "without deepening what more wear leaves short, up to about one case in 11" in " ".join(
+        json.loads((tmp_path / "job" / "estimate.json").read_text())["times"][3]["basis"].split()
+    )
+    proof = json.loads((tmp_path / "job" / "proof.json").read_text())
+    assert round(1 / proof["most_not_through"]) == 11
+
+
+ASKED = {
+    "number", "mouth_mm", "into", "outward", "diameter_mm", "depth_mm", "room_mm", "tolerance_um",
+    "position_um", "max_recast_um", "line", "tube", "condition",
+}  # fmt: skip
+"""As wanted, or a count."""
+OWN = {"at_mm": "at_x_mm", "angles_deg": "angle_a_deg"}
+"""Lists, and the reason of their first."""
+
+
+@pytest.fixture(scope="module")
+def odd_job(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("odd")
+    table = folder / "t.csv"
+    table.write_text(
+        "id,x_mm,y_mm,diameter_mm,kind,depth_mm,lean_deg,heading_deg,recast_um\n"
+        "A,0,0,0.6,through,50,0,0,25\nJ,10,0,0.6,through,50,0,0,25\n"
+        "B,20,0,0.6,blind,5,20,0,25\n"
+    )
+    words = ["--tolerance", "±0.04mm", "--position", "±0.03mm", "-o", str(folder / "job")]
+    assert run(["holes", str(table), "--material", "D2", *words]) == 0
+    return folder / "job"
+
+
+def test_every_number_of_a_hole_in_the_plan_has_its_reason(odd_job: Path, capsys: Capture) -> None:
+    assert run(["why", str(odd_job), "--json"]) == 0
+    told = document(capsys)["reasons"]
+    by_path = {r["path"]: r for r in told if r["path"]}
+    quantities = {r["quantity"] for r in told}
+    assert {q for q in quantities if not unit_of(q)} <= set(PLAIN)
+    plan = json.loads((odd_job / "plan.json").read_text())
+    for one in plan["holes"]:
+        if one["id"] == "J":
+            continue  # answered with A
+        for name, value in one.items():
+            if name in ASKED or isinstance(value, str):
+                continue
+            if name in OWN:
+                assert OWN[name] in quantities
+                continue
+            path = f"plan/holes/{one['id']}/{name}"
+            assert path in by_path, path
+            if name != "rise_k":
+                said = by_path[path]["value"]
+                assert said == pytest.approx(value, rel=1e-5, abs=1e-6), path
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        "tolerance", "depth limit", "lip", "run-on", "breakthrough", "heat", "position",
+        "chances miss", "chance of a miss", "feed", "angle A", "program X", "not coming through",
+    ],
+)  # fmt: skip
+def test_a_figure_of_a_hole_is_told_whichever_of_those_alike_is_named(
+    odd_job: Path, asked: str, capsys: Capture
+) -> None:
+    for name in ("A", "J"):
+        assert run(["why", str(odd_job), "hole", name, *asked.split()]) == 0
+        assert "hole A" in capsys.readouterr().out
+
+
+def test_the_chance_of_a_miss_that_is_told_is_that_of_the_normal_distribution(
+    odd_job: Path, capsys: Capture
+) -> None:
+    assert run(["why", str(odd_job), "hole", "A", "miss", "diameter", "--json"]) == 0
+    (told,) = document(capsys)["reasons"]
+    # ±40 µm of a zone of ±50 that is two deviations: 1.6 of them.
+    assert told["value"] == pytest.approx(math.erfc(1.6 / math.sqrt(2)), rel=1e-4)

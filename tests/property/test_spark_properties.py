@@ -10,7 +10,8 @@ from tests.soak import tries
 
 from kerfwright.adapters.tables import load_tables
 from kerfwright.process.flushing import Bath, NozzleSetting, derate
-from kerfwright.process.small_hole import deepest_mm, predict_hole, reach_mm
+from kerfwright.process.hole_depth import deepest_mm
+from kerfwright.process.small_hole import predict_hole, reach_mm
 from kerfwright.process.spark_surface import choose_energies
 
 TABLES = load_tables()

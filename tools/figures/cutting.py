@@ -21,10 +21,11 @@ from kerfwright.process.crater import (
 )
 from kerfwright.process.feed_advice import feed_advice, feed_limits
 from kerfwright.process.flushing import NozzleSetting, derate, face_share
+from kerfwright.process.hole_depth import deepest_mm
 from kerfwright.process.kerf_flow import debris_along
 from kerfwright.process.passes import passes_for
 from kerfwright.process.rough import rough_feed
-from kerfwright.process.small_hole import deepest_mm, predict_hole
+from kerfwright.process.small_hole import predict_hole
 from kerfwright.process.spark_surface import energy_of_ra_mj, surface_of
 from kerfwright.process.technology import Flushing
 from kerfwright.process.wire_break import break_current_a

@@ -23,7 +23,8 @@ from kerfwright.trade.part import LengthUnit
 PLAN_FORMAT, PLAN_VERSION = "kerfwright-hole-plan", 1
 PROOF_FORMAT, PROOF_VERSION = "kerfwright-hole-proof", 1
 _STROKE = (
-    "lip_mm", "feed_way_mm", "run_on_mm", "beyond_mm", "used_mm", "used_most_mm", "needs_mm",
+    "lip_mm", "feed_way_mm", "run_on_mm", "beyond_mm", "used_mm", "used_most_mm",
+    "not_through_chance", "needs_mm",
     "minutes", "feed_mm_per_min", "dressed_mm",
 )  # fmt: skip
 
@@ -97,6 +98,7 @@ def _hole_shape(one: PlannedHole) -> Document:
         "at_mm": plain(one.at_mm),
         "clear_z_mm": plain(one.clear_z_mm),
         "guide_gap_mm": plain(one.guide_gap_mm),
+        "rise_k": plain(one.rise_k),
         **{name: plain(getattr(one.stroke, name)) for name in _STROKE},
     }
 

@@ -24,8 +24,9 @@ _RULES: Final = {
     ),
     "slope": ("usual_deg", "most_deg"),
     "heat": ("into_work_w", "rise_limit_k", "most_rounds"),
-    "tube_end": ("dress_diameters",),
+    "tube_end": ("dress_diameters", "touch_off_mm", "tip_diameters"),
 }  # fmt: skip
+_BEFORE: Final = {"touch_off_mm": 0.0, "tip_diameters": 0.0}
 _PREFIXED: Final = {"overcut", "slope"}
 """Sections whose keys are too short to stand alone."""
 _MINUTES: Final = (
@@ -67,8 +68,12 @@ def _rules(root: Node) -> HoleRules:
     for section, names in _RULES.items():
         node = root.table(section)
         node.only(*names)
-        found, said = node.record(*names)
-        for name in names:
+        # A job kept before there was such a figure refused no depth.
+        before = {n: v for n, v in _BEFORE.items() if n in names and n not in node.data}
+        there = tuple(n for n in names if n not in before)
+        found, said = node.record(*there)
+        values |= before
+        for name in there:
             key = f"{section}_{name}" if section in _PREFIXED else name
             key = "heat_into_work_w" if name == "into_work_w" else key
             values[key], sources[key] = found[name], said[name]

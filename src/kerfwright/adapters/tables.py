@@ -389,6 +389,9 @@ def _passes(node: Node) -> tuple[PassSeed, ...]:
     return tuple(seeds)
 
 
+_HOLE_BEFORE: Final = {"deepest_depth_to_diameter": math.inf}
+
+
 def _small_hole(node: Node, limits: Limits) -> SmallHoleLaw:
     names = (
         "published_depth_to_diameter",
@@ -411,8 +414,12 @@ def _small_hole(node: Node, limits: Limits) -> SmallHoleLaw:
         "recast_high_um",
     )
     curves = ("feed_mm_per_min", "depth_to_diameter", "wander_mm_per_mm")
-    node.only("feed_factor", "wear_ratio", *curves, *names)
+    node.only("feed_factor", "wear_ratio", *curves, *names, *_HOLE_BEFORE)
     values, sources = node.record(*names)
+    # What a job kept before there was such a limit refused no depth.
+    kept, said = node.record(*(n for n in _HOLE_BEFORE if n in node.data))
+    values |= {**_HOLE_BEFORE, **kept}
+    sources |= said
     wander, sources["wander_mm_per_mm"] = node.curve("wander_mm_per_mm")
     feed, sources["feed_mm_per_min"] = node.curve("feed_mm_per_min")
     depth, sources["depth_to_diameter"] = node.curve("depth_to_diameter")

@@ -92,14 +92,14 @@ def next_step(reached: Sequence[float], asked: float, step: int) -> float | None
     return max(tighter) if tighter else None
 
 
-def names(contour_ids: Sequence[str]) -> str:
+def names(contour_ids: Sequence[str], *, of: str = "contours") -> str:
     """Return ids as a list in words, a long one shortened.
 
     >>> names(["H1"]), names(["H1", "H2", "H7"])
     ('H1', 'H1, H2 and H7')
     """
     if len(contour_ids) > _MOST_NAMES:
-        return f"{len(contour_ids)} contours ({', '.join(contour_ids[:_MOST_NAMES])}, …)"
+        return f"{len(contour_ids)} {of} ({', '.join(contour_ids[:_MOST_NAMES])}, …)"
     *most, last = contour_ids
     return f"{', '.join(most)} and {last}" if most else last
 

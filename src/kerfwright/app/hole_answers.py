@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Final
 
+from kerfwright.app.hole_figures import IN_PLAN, hole_figures
 from kerfwright.app.hole_records import HoleResult
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.answers import Answer
@@ -31,8 +32,8 @@ _NAMES: Final = {
 def hole_answers(result: HoleResult, *, law: SmallHoleLaw) -> tuple[Answer, ...]:
     """Return every number of a job with formula, inputs, source, range and shares.
 
-    Holes that are alike (size, depth, slope, kind) are answered once, under the name of the first
-    and found by the names of all.
+    Holes that are alike (size, depth, slope, kind, demands) are answered once, under the name of
+    the first and found by the names of all.
 
     Parameters
     ----------
@@ -51,7 +52,9 @@ def hole_answers(result: HoleResult, *, law: SmallHoleLaw) -> tuple[Answer, ...]
 def _alike(plan: HolePlan) -> list[list[PlannedHole]]:
     groups: dict[tuple[object, ...], list[PlannedHole]] = {}
     for one in plan.holes:
-        key = (one.stroke, one.electrode, one.guide_gap_mm)
+        hole = one.hole
+        asked = (hole.tolerance_um, hole.position_um, hole.max_recast_um)
+        key = (one.stroke, one.electrode, one.guide_gap_mm, hole.slope_deg, *asked)
         groups.setdefault(key, []).append(one)
     return list(groups.values())
 
@@ -61,6 +64,9 @@ def _hole_answers(group: list[PlannedHole], plan: HolePlan, law: SmallHoleLaw) -
     also = " ".join(p.hole.id for p in group)
     about = f"hole {one.hole.id}"
     where = f"plan/holes/{one.hole.id}"
+    for told, more, figure in hole_figures(group, plan, law):
+        path = f"{where}/{figure.quantity}" if figure.quantity in IN_PLAN else ""
+        yield Answer(about=about, name=told, path=path, reason=figure, also=f"{also} {more}")
     for reason in one.predicted.reasons:
         name = _NAMES.get(reason.quantity)
         if name is not None:
@@ -137,7 +143,7 @@ def _time(one: PlannedHole, plan: HolePlan, law: SmallHoleLaw) -> Reason:
             ("machine_factor", plan.work.machine.rate_factor),
         ),
         source=law.sources["feed_mm_per_min"],
-        range=Range.lognormal(one.stroke.minutes, sigma_log=law.feed_sigma_log),
+        range=Range.lognormal(one.stroke.minutes, sigma_log=one.predicted.drilled.sigma_log),
         shares=(("drilling feed", 1.0),),
     )
 

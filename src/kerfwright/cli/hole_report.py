@@ -21,6 +21,7 @@ from kerfwright.cli.words import Show
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.hole_plan import HolePlan, OrderReason
+from kerfwright.process.hole_misses import of_holes
 from kerfwright.proof.hole_records import DrillEventKind, HoleProof
 from kerfwright.proof.holes import prove_holes
 from kerfwright.trade.part import LengthUnit
@@ -69,7 +70,7 @@ def show(result: HoleResult, written: Written, *, unit: LengthUnit | None, expla
     if result.estimate:
         report.show_estimate(
             page, result.estimate, explain=explain, show=words, left_out=_out(plan),
-            is_refused_whole=result.program is None,
+            is_refused_whole=result.program is None, is_drilled=True,
         )  # fmt: skip
     if explain:
         page.heading("Why")
@@ -155,10 +156,13 @@ def _show_order(page: Page, plan: HolePlan, show: Show) -> None:
     travel, listed, shortest = (
         f"{show.length(v)} {unit}" for v in (order.travel_mm, order.as_listed_mm, order.shortest_mm)
     )
+    listed += f" with {counted(order.as_listed_changes, 'tube')} taken up"
+    tubes = f"with {counted(order.changes, 'tube')} taken up"
+    way = "the shortest way found" + (", tube by tube" if len(plan.electrodes) > 1 else "")
     limit = f"{plan.rules.rise_limit_k:g} K is the limit"
     if order.reason is OrderReason.TRAVEL:
         page.line(
-            f"order: the shortest way found, {travel} of travel, {listed} as listed; the warmest "
+            f"order: {way}, {travel} of travel {tubes}; as listed {listed}; the warmest "
             f"place begins {order.rise_k:.0f} K warmer, {limit}",
             indent=2,
         )
@@ -166,7 +170,7 @@ def _show_order(page: Page, plan: HolePlan, show: Show) -> None:
         page.line(
             f"order: in {order.rounds} rounds for the heat: the shortest way, {shortest}, would "
             f"begin a hole {order.rise_shortest_k:.0f} K warmer, {limit}; so it is "
-            f"{order.rise_k:.0f} K, over {travel} of travel",
+            f"{order.rise_k:.0f} K, over {travel} of travel {tubes}; as listed {listed}",
             indent=2,
         )
 
@@ -186,12 +190,19 @@ def _show_proof(page: Page, proof: HoleProof | None, show: Show) -> None:
         style="bold green" if proof.passed else "bold red",
     )
     page.line(
-        f"at the most wear, {show.length(proof.least_spare_mm)} {unit} of feed and "
+        "at a wear that nine cases in ten stay below, "
+        f"{show.length(proof.least_spare_mm)} {unit} of feed and "
         f"{show.length(proof.least_tube_mm)} {unit} of tube to spare; "
         f"{counted(happens[DrillEventKind.TUBE], 'tube')}, "
         f"{counted(happens[DrillEventKind.STOP], 'stop')}",
         indent=2,
     )
+    if proof.most_not_through > 0:
+        page.line(
+            f"at more wear, in {of_holes(proof.most_not_through, one='case')} for the hole with "
+            "the least to spare, the tube ends before it comes out: see the findings",
+            indent=2,
+        )
 
 
 def price(folder: Path, given: Mapping[str, Any], *, today: bool, explain: bool,
@@ -215,7 +226,7 @@ def price(folder: Path, given: Mapping[str, Any], *, today: bool, explain: bool,
     if result.estimate:
         report.show_estimate(
             page, result.estimate, explain=explain, show=words, left_out=_out(result.plan),
-            is_refused_whole=result.program is None,
+            is_refused_whole=result.program is None, is_drilled=True,
         )  # fmt: skip
     if explain:
         page.heading("Why")

@@ -18,6 +18,7 @@ _UNITS: Final = {
     "_n_per_m": "N/m",
     "_mm2": "mm²",
     "_mm": "mm",
+    "_deg": "°",
     "_um": "µm",
     "_kg": "kg",
     "_mj": "mJ",
@@ -52,6 +53,8 @@ PLAIN: Final = {
     "least_feed_factor": "factor on the feed",
     "safety": "what a tab holds over what pulls at it",
     "chance_of_a_break": "a probability",
+    "chance_of_a_miss": "a probability",
+    "not_through_chance": "a probability",
     "cutting_sigma_log": "deviation of a logarithm",
 }
 """Quantities that are plain numbers, and why they have no unit."""

@@ -294,6 +294,7 @@ def show_estimate(
     show: Show,
     left_out: Sequence[str] = (),
     is_refused_whole: bool = False,
+    is_drilled: bool = False,
 ) -> None:
     """Show times with their ranges, consumption if asked, and a price for each quantity.
 
@@ -308,6 +309,8 @@ def show_estimate(
         Contours that the price does not cover.
     is_refused_whole : bool
         Whether nothing of the job may be cut, so that the price is none to offer.
+    is_drilled : bool
+        Whether small holes are what is made, and not contours cut.
     """
     told = show.alone
     page.heading("Time, likely (10–90 %)")
@@ -351,7 +354,13 @@ def show_estimate(
                 "or badly at once.",
                 indent=2,
             )
-    _show_prices(page, estimate, left_out=left_out, is_refused_whole=is_refused_whole)
+    left = names(left_out, of="holes or rows" if is_drilled else "contours") if left_out else ""
+    verb = "is" if len(left_out) == 1 else "are"
+    made = "drilled" if is_drilled else "cut"
+    _show_prices(
+        page, estimate, is_refused_whole=is_refused_whole,
+        left_out=f"for what is {made}; {left} {verb} not in it" if left else "",
+    )  # fmt: skip
 
 
 def _paid(estimate: Estimate, *, per_piece: bool) -> str:
@@ -360,9 +369,7 @@ def _paid(estimate: Estimate, *, per_piece: bool) -> str:
     return "each piece" if estimate.pieces_each == 1 else f"each stack of {estimate.pieces_each}"
 
 
-def _show_prices(
-    page: Page, estimate: Estimate, *, left_out: Sequence[str], is_refused_whole: bool
-) -> None:
+def _show_prices(page: Page, estimate: Estimate, *, left_out: str, is_refused_whole: bool) -> None:
     page.heading(f"Price, {estimate.currency}")
     if is_refused_whole:
         page.line(
@@ -372,12 +379,7 @@ def _show_prices(
             style="bold red",
         )
     if left_out:
-        verb = "is" if len(left_out) == 1 else "are"
-        page.line(
-            f"for what is cut; {names(left_out)} {verb} not in it",
-            indent=2,
-            style="bold red",
-        )
+        page.line(left_out, indent=2, style="bold red")
     page.table(
         ("quantity", "each", "together", "10–90 %", "machine hours"),
         [

@@ -18,6 +18,8 @@ from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.planning.hole_plan import ChangeKind, HolePlan
 from kerfwright.process import consumption as use
+from kerfwright.process.hole_depth import spread_together
+from kerfwright.process.hole_misses import of_holes
 from kerfwright.process.hole_ranges import TUBE_WEAR
 from kerfwright.process.technology import SmallHoleLaw
 
@@ -72,6 +74,11 @@ def drilling_min(plan: HolePlan) -> float:
     return math.fsum(p.stroke.minutes for p in plan.holes)
 
 
+def _sigma(plan: HolePlan, law: SmallHoleLaw) -> float:
+    parts = [(p.stroke.minutes, p.predicted.drilled.sigma_log) for p in plan.holes]
+    return spread_together(parts) if parts else law.feed_sigma_log
+
+
 def _before(plan: HolePlan, rates: RateTable) -> list[TimedLine]:
     people = rates.minutes
     kinds = len({p.electrode.condition for p in plan.holes})
@@ -92,20 +99,27 @@ def _before(plan: HolePlan, rates: RateTable) -> list[TimedLine]:
 def _drilling(plan: HolePlan, law: SmallHoleLaw) -> list[TimedLine]:
     minutes = drilling_min(plan)
     depth = math.fsum(p.hole.depth_mm for p in plan.holes)
-    count = len(plan.holes)
+    count, sigma_log = len(plan.holes), _sigma(plan, law)
     return [
         TimedLine(
             line=TimeLine(
                 operation="drilling",
                 kind=TimeKind.MACHINE_UNATTENDED,
                 per_piece=True,
-                minutes=Range.lognormal(minutes, sigma_log=law.feed_sigma_log),
-                basis=f"{counted(count, 'hole')}, {depth:.0f} mm deep together",
+                minutes=Range.lognormal(minutes, sigma_log=sigma_log),
+                basis=f"{counted(count, 'hole')}, {depth:.0f} mm deep together" + _not_in_it(plan),
             ),
-            sigma_log=law.feed_sigma_log,
+            sigma_log=sigma_log,
             cause=DRILLING,
         )
     ]
+
+
+def _not_in_it(plan: HolePlan) -> str:
+    worst = max((p.stroke.not_through_chance for p in plan.holes), default=0.0)
+    if not worst:
+        return ""
+    return f"; without deepening what more wear leaves short, up to {of_holes(worst, one='case')}"
 
 
 def _moving(plan: HolePlan, hole_rates: HoleRates, rates: RateTable) -> list[TimedLine]:
@@ -218,7 +232,7 @@ def _consumption(
     return (
         used_up(tubes, sigma_log=law.wear_sigma_log, cause=TUBE_WEAR),
         used_up(worn, sigma_log=rates.minutes.human_sigma_log, cause="guides"),
-        *(used_up(item, sigma_log=law.feed_sigma_log, cause=DRILLING) for item in sparking),
+        *(used_up(item, sigma_log=_sigma(plan, law), cause=DRILLING) for item in sparking),
     )
 
 
@@ -234,7 +248,7 @@ def _reasons(plan: HolePlan, law: SmallHoleLaw) -> tuple[Reason, ...]:
                 ("rate_factor", plan.work.machine.rate_factor),
             ),
             source=law.sources["feed_mm_per_min"],
-            range=Range.lognormal(drilling_min(plan), sigma_log=law.feed_sigma_log),
+            range=Range.lognormal(drilling_min(plan), sigma_log=_sigma(plan, law)),
             shares=(("drilling feed", 1.0),),
         ),
         Reason(

@@ -26,6 +26,7 @@ from kerfwright.motion.moves import Cut, CutKind, WirePath
 from kerfwright.motion.tally import Tally, tally
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.process.experience import Learned, Loadings
+from kerfwright.process.hole_depth import spread_together
 from kerfwright.process.hole_ranges import TUBE_WEAR
 from kerfwright.process.loadings import spread_of, together
 from kerfwright.process.small_hole import DrilledHole, drill
@@ -254,15 +255,16 @@ def _start_holes(
     ]
     sizes = ", ".join(f"{d:g}" for d in sorted({s.diameter_mm for s in starts}))
     minutes = sum(hole.minutes.likely for hole in holes)
+    sigma_log = spread_together([(h.minutes.likely, h.sigma_log) for h in holes])
     drilling = TimedLine(
         line=TimeLine(
             operation="start-hole drilling",
             kind=TimeKind.BENCH,
             per_piece=True,
-            minutes=Range.lognormal(minutes, sigma_log=law.feed_sigma_log),
+            minutes=Range.lognormal(minutes, sigma_log=sigma_log),
             basis=f"{counted(len(holes), 'hole')} of {sizes} mm through {plan.height_mm:g} mm",
         ),
-        sigma_log=law.feed_sigma_log,
+        sigma_log=sigma_log,
         cause=DRILLING,
     )
     handling = human_line(

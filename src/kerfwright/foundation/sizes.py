@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kerfwright.foundation.units import UnitSystem, feed_text, length_text
+from kerfwright.foundation.units import MM_PER_INCH, UnitSystem, feed_text, length_text
 
 
 def both_sizes(value_mm: float) -> str:
@@ -13,6 +13,19 @@ def both_sizes(value_mm: float) -> str:
     """
     metric = length_text(value_mm, system=UnitSystem.METRIC, decimals=2)
     return f"{metric} ({length_text(value_mm, system=UnitSystem.INCH, decimals=3)})"
+
+
+def both_lengths(value_mm: float) -> str:
+    """Write a length in both unit systems, to four digits but no finer than a micrometre or so.
+
+    >>> both_lengths(3.0), both_lengths(0.0167), both_lengths(252.556)
+    ('3 mm (0.1181 in)', '0.017 mm (0.0007 in)', '252.6 mm (9.943 in)')
+    """
+    return f"{_no_finer(value_mm, 3)} mm ({_no_finer(value_mm / MM_PER_INCH, 4)} in)"
+
+
+def _no_finer(value: float, decimals: int) -> str:
+    return f"{round(value, decimals):.4g}"
 
 
 def both_feeds(value_mm_per_min: float) -> str:

@@ -54,8 +54,8 @@ def order_holes(
     material: Material,
     rules: HoleRules,
     pause_min: float,
-) -> tuple[Indices, Order]:
-    """Return the order and why it is that.
+) -> tuple[Indices, Order, Floats]:
+    """Return the order, why it is that, and the rise of each hole in that order, K.
 
     Holes of one tube stay together, as a change of guide takes minutes; so do holes at the same
     angles where there are several.  Within, the way is short
@@ -78,29 +78,33 @@ def order_holes(
     for tube in dict.fromkeys(places.tubes.tolist()):
         rows = np.flatnonzero(places.tubes == tube)
         blocks.append(rows[_within_tube(reach[rows], places.angles_deg[rows])])
-    best: tuple[Indices, int, float] | None = None
+    best: tuple[Indices, int, Floats] | None = None
     shortest = np.concatenate(blocks)
     rise_shortest = 0.0
     for rounds in range(1, rules.most_rounds + 1):
         order = np.concatenate([_in_rounds(block, rounds) for block in blocks])
-        rise = _warmest(order, places, material=material, rules=rules, pause_min=pause_min)
+        rises = _rises(order, places, material=material, rules=rules, pause_min=pause_min)
+        rise = float(rises.max())
         if rounds == 1:
             rise_shortest = rise
-        if best is None or rise < best[2]:
-            best = order, rounds, rise
+        if best is None or rise < float(best[2].max()):
+            best = order, rounds, rises
         if rise <= rules.rise_limit_k:
             break
     assert best is not None
-    order, rounds, rise = best
-    return order, Order(
+    order, rounds, rises = best
+    why = Order(
         reason=OrderReason.HEAT if rounds > 1 else OrderReason.TRAVEL,
         rounds=rounds,
         travel_mm=way_length(reach, order, ends=Ends.ANYWHERE),
         as_listed_mm=way_length(reach, np.arange(len(reach)), ends=Ends.ANYWHERE),
         shortest_mm=way_length(reach, shortest, ends=Ends.ANYWHERE),
-        rise_k=rise,
+        changes=0,
+        as_listed_changes=0,
+        rise_k=float(rises.max()),
         rise_shortest_k=rise_shortest,
     )
+    return order, why, rises
 
 
 def _reach(places: Places, machine: DrillMachine) -> Floats:
@@ -144,13 +148,13 @@ def _in_rounds(block: Indices, rounds: int) -> Indices:
     return np.concatenate([part[:: 1 if k % 2 == 0 else -1] for k, part in enumerate(parts)])
 
 
-def _warmest(
+def _rises(
     order: Indices, places: Places, *, material: Material, rules: HoleRules, pause_min: float
-) -> float:
+) -> Floats:
     spark_s = places.minutes[order] * _S_PER_MIN
     end_s = np.cumsum(spark_s + pause_min * _S_PER_MIN)
     begin_s = end_s - spark_s
-    rise = rise_k(
+    return rise_k(
         places.mouths_mm[order],
         begin_s=begin_s,
         end_s=end_s,
@@ -158,7 +162,6 @@ def _warmest(
         heat_w=rules.heat_into_work_w,
         material=material,
     )
-    return float(rise.max())
 
 
 def sorted_tubes(diameters_mm: Sequence[float]) -> dict[float, int]:

@@ -89,6 +89,9 @@ class Stroke:
         How far the tube may stand out beyond the exit at the least wear.
     used_mm, used_most_mm : float
         Of the tube, at the likely wear and at the 90th percentile.
+    not_through_chance : float
+        That the tube ends its feed before it comes out: the wear may be above the 90th percentile
+        that it is fed for.  0 for blind holes.
     needs_mm : float
         Free length that must be left when the hole is done.
     minutes : float
@@ -105,6 +108,7 @@ class Stroke:
     beyond_mm: float
     used_mm: float
     used_most_mm: float
+    not_through_chance: float
     needs_mm: float
     minutes: float
     feed_mm_per_min: float
@@ -131,6 +135,8 @@ class PlannedHole:
     clear_z_mm : float
         Height at which the tube travels to and from it.
     guide_gap_mm : float
+    rise_k : float
+        By how much its place is warmer when it begins.
     """
 
     number: int
@@ -142,6 +148,7 @@ class PlannedHole:
     at_mm: Vector
     clear_z_mm: float
     guide_gap_mm: float
+    rise_k: float
 
     @property
     def not_promised(self) -> tuple[str, ...]:
@@ -180,6 +187,8 @@ class Order:
         Sideways, with turning counted as the way the table would go meanwhile.
     as_listed_mm : float
         The same in the order of the drawing or table.
+    changes, as_listed_changes : int
+        Tubes taken up, and the same in the order of the drawing or table.
     shortest_mm : float
         The same without regard to heat.
     rise_k, rise_shortest_k : float
@@ -190,6 +199,8 @@ class Order:
     rounds: int
     travel_mm: float
     as_listed_mm: float
+    changes: int
+    as_listed_changes: int
     shortest_mm: float
     rise_k: float
     rise_shortest_k: float

@@ -10,14 +10,17 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from kerfwright.foundation.findings import Finding, Severity
-from kerfwright.foundation.units import MM_PER_INCH, both
+from kerfwright.foundation.findings import Severity
+from kerfwright.foundation.sizes import both_lengths as _size
+from kerfwright.foundation.units import both
 from kerfwright.planning.hole_findings import (
     HoleRemarks,
+    check_bottom,
     check_face,
     check_neighbours,
     predicted,
 )
+from kerfwright.planning.hole_notes import frame_findings, wear_notes
 from kerfwright.planning.hole_order import Places, order_holes, sorted_tubes
 from kerfwright.planning.hole_plan import Electrode, HolePlan, PlannedHole, Stroke
 from kerfwright.planning.hole_rules import HoleRules
@@ -27,7 +30,6 @@ from kerfwright.planning.hole_tubes import (
     choose_tube,
     fits_a_new_tube,
     stroke_of,
-    wear_range,
 )
 from kerfwright.planning.hole_turning import angles_for, turns_of
 from kerfwright.process.small_hole import HoleDemand, SmallHole, predict_hole
@@ -76,11 +78,11 @@ def plan_holes(
         )  # fmt: skip
     rows = [(holes[row], found[holes[row].id]) for row in kept]
     plan = desk.arrange(rows, turned.angles_deg[kept], pause_min)
-    over = _frame_findings(plan)
+    over = frame_findings(plan)
     return replace(
         plan,
         left_out=left_out,
-        findings=(*findings, *over, *desk.remarks.findings(), *_blind_note(plan, law)),
+        findings=(*findings, *over, *desk.remarks.findings(), *wear_notes(plan, law)),
     )
 
 
@@ -113,6 +115,7 @@ class _Desk:
             return None
         _, outcome, stroke, gap_mm = one
         predicted(hole, outcome.findings, self.remarks)
+        check_bottom(hole, outcome.drilled.tube_diameter_mm, self.remarks, self.rules)
         self._say_limits(hole, stroke, gap_mm)
         return one
 
@@ -129,6 +132,7 @@ class _Desk:
             taken_um=0.0 if hole.tolerance_um is None else abs(choice.off_um),
             exit_position_um=hole.position_um if hole.is_through else None,
             max_recast_um=hole.max_recast_um,
+            setting_um=self._setting_um(hole),
         )  # fmt: skip
         outcome = predict_hole(
             hole.depth_mm,
@@ -144,6 +148,12 @@ class _Desk:
             rules=self.rules, rate_factor=self.work.machine.rate_factor,
         )  # fmt: skip
         return electrode, outcome, stroke, gap_mm
+
+    def _setting_um(self, hole: Hole) -> float:
+        """Return the half zone of the mouth: set with care where less than usual is asked."""
+        usual = self.law.position_um
+        asked = usual if hole.position_um is None else hole.position_um
+        return usual if asked >= usual else self.work.machine.best_position_um
 
     def _choice(self, hole: Hole) -> TubeChoice:
         if hole.diameter_mm not in self.choices:
@@ -197,6 +207,7 @@ class _Desk:
             remedy=self._tube_wanted(choice),
             badness=abs(choice.off_um),
             data={"tube_mm": choice.diameter_mm, "makes_mm": size, "off_um": choice.off_um},
+            direction="large" if choice.off_um > 0 else "small",
         )  # fmt: skip
 
     def _tube_wanted(self, choice: TubeChoice) -> str:
@@ -225,8 +236,8 @@ class _Desk:
             wanted = holder.held_mm + stroke.needs_mm + stroke.dressed_mm + stroke.used_most_mm
             remarks.add(
                 hole, "tube-too-short", Severity.REFUSAL,
-                f"it wants a tube of {_size(wanted)}, worn {_size(stroke.used_most_mm)} at the "
-                f"most; a new one has {_size(holder.length_mm)}",
+                f"it wants a tube of {_size(wanted)}, worn {_size(stroke.used_most_mm)} or "
+                f"less in nine cases of ten; a new one has {_size(holder.length_mm)}",
                 remedy="Put longer tubes in the machine definition, or drill from both sides.",
                 badness=wanted, data={"wanted_mm": wanted, "tube_mm": holder.length_mm},
             )  # fmt: skip
@@ -253,7 +264,8 @@ class _Desk:
             hole, "hole-place-beyond-process",
             Severity.REFUSAL if refused else Severity.WARNING,
             f"its mouth is to lie within ±{both(asked)}; ±{both(self.law.position_um)} is usual, "
-            f"{self.work.machine.name} holds ±{both(best)} with care",
+            f"{self.work.machine.name} holds ±{both(best)} with care"
+            + ("" if refused else ", which is reckoned with at the exit too"),
             remedy="Spot or jig-bore it first, or allow more.",
             badness=self.law.position_um - asked, data={"asked_um": asked, "best_um": best},
         )  # fmt: skip
@@ -272,7 +284,7 @@ class _Desk:
         at = (turns @ (mouths - centre)[:, :, None])[:, :, 0]
         box = _box(work.source.holes)
         clear, turning_z = self._heights(np.array(box) - centre, turns)
-        order, why = order_holes(
+        order, why, rises = order_holes(
             Places(
                 mouths_mm=mouths,
                 at_mm=at[:, :2],
@@ -283,13 +295,20 @@ class _Desk:
             ),
             machine=work.machine, material=work.material, rules=rules, pause_min=pause_min,
         )  # fmt: skip
+        listed = tuple(
+            _planned(row + 1, rows[row], electrodes, angles_deg[row], at[row], float(clear[row]))
+            for row in range(len(rows))
+        )
         planned = tuple(
-            _planned(number, rows[row], electrodes, angles_deg[row], at[row], float(clear[row]))
+            replace(listed[row], number=number, rise_k=float(rises[number - 1]))
             for number, row in enumerate(order.tolist(), start=1)
         )
+        holder = work.machine.tubes
+        changes = changes_of(planned, holder)
+        why = replace(why, changes=len(changes), as_listed_changes=len(changes_of(listed, holder)))
         return HolePlan(
             work=work, rules=rules, holes=planned, electrodes=tuple(electrodes.values()),
-            changes=changes_of(planned, work.machine.tubes), turning_z_mm=turning_z,
+            changes=changes, turning_z_mm=turning_z,
             box_mm=box, order=why,
             left_out=(), findings=(),
         )  # fmt: skip
@@ -361,67 +380,5 @@ def _planned(
         at_mm=(x, y, z),
         clear_z_mm=clear_z_mm,
         guide_gap_mm=gap_mm,
+        rise_k=0.0,
     )
-
-
-def _frame_findings(plan: HolePlan) -> list[Finding]:
-    """Compare the extent of the program with the travel of the machine."""
-    machine = plan.work.machine
-    at = np.array([p.at_mm for p in plan.holes])
-    lowest = min(p.at_mm[2] - p.stroke.feed_way_mm for p in plan.holes)
-    highest = max(plan.turning_z_mm, *(p.clear_z_mm for p in plan.holes))
-    needs = (
-        ("X", float(np.ptp(at[:, 0])), machine.travel_x_mm),
-        ("Y", float(np.ptp(at[:, 1])), machine.travel_y_mm),
-        ("Z", highest - lowest, machine.travel_z_mm),
-    )
-    tall = plan.box_mm[1][2] - plan.box_mm[0][2]
-    found = []
-    if tall > machine.max_height_mm:
-        found.append(
-            Finding(
-                code="height-beyond-machine",
-                severity=Severity.REFUSAL,
-                message=f"The holes span {_size(tall)} of height; {machine.name} takes "
-                f"{_size(machine.max_height_mm)}.",
-                remedy="Lay the work another way, or take a larger machine.",
-                data={"height_mm": tall, "limit_mm": machine.max_height_mm},
-            )
-        )
-    return found + [
-        Finding(
-            code="travel-exceeded",
-            severity=Severity.REFUSAL,
-            message=f"The holes want {_size(need)} of {letter}; {machine.name} has {_size(has)}.",
-            remedy="Split the job into two settings, or take a larger machine.",
-            data={"needs_mm": need, "limit_mm": has},
-        )
-        for letter, need, has in needs
-        if need > has
-    ]
-
-
-def _blind_note(plan: HolePlan, law: SmallHoleLaw) -> list[Finding]:
-    blind = [p for p in plan.holes if not p.hole.is_through]
-    if not blind:
-        return []
-    wear = wear_range(plan.work.material, law)
-    deepest = max(blind, key=lambda p: p.hole.depth_mm)
-    way = deepest.hole.depth_mm * (1 + wear.likely)
-    low, high = way / (1 + wear.high), way / (1 + wear.low)
-    return [
-        Finding(
-            code="blind-depth-by-wear",
-            severity=Severity.WARNING,
-            message=f"{len(blind)} blind: the depth hangs on the wear of the tube. Hole "
-            f"{deepest.hole.id}, {_size(deepest.hole.depth_mm)} deep, comes out between "
-            f"{_size(low)} and {_size(high)} in eight cases of ten.",
-            remedy="Drill one, measure its depth, and put the wear into passes.toml; or touch off "
-            "again and deepen.",
-            data={"low_mm": low, "high_mm": high},
-        )
-    ]
-
-
-def _size(value_mm: float) -> str:
-    return f"{value_mm:.4g} mm ({value_mm / MM_PER_INCH:.4g} in)"

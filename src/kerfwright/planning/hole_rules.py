@@ -34,6 +34,10 @@ class HoleRules:
         In which the holes are drilled to spread the heat.
     dress_diameters : float
         Cut off the tube before a blind hole.
+    touch_off_mm : float
+        By how much a touch misses the face, half a zone.
+    tip_diameters : float
+        By how much the end of a dressed tube is rounded or oblique.
     sources : mapping of str to Source
     """
 
@@ -52,4 +56,6 @@ class HoleRules:
     rise_limit_k: float
     most_rounds: int
     dress_diameters: float
+    touch_off_mm: float
+    tip_diameters: float
     sources: Mapping[str, Source]

@@ -10,6 +10,7 @@ from typing import Final
 from kerfwright.foundation.ranges import Range
 from kerfwright.planning.hole_plan import ChangeKind, Electrode, PlannedHole, Stroke, TubeChange
 from kerfwright.planning.hole_rules import HoleRules
+from kerfwright.process.hole_misses import not_through_chance
 from kerfwright.process.small_hole import SmallHole
 from kerfwright.process.technology import SmallHoleLaw
 from kerfwright.trade.drill import TubeHolder
@@ -128,6 +129,11 @@ def stroke_of(
         beyond_mm=run_on_mm + spare_mm if hole.is_through else 0.0,
         used_mm=wear.likely * depth_mm + run_on_mm,
         used_most_mm=wear.high * depth_mm + run_on_mm,
+        not_through_chance=not_through_chance(
+            feed_way_mm, lip_mm=lip_mm, depth_mm=depth_mm, wear=wear
+        )
+        if hole.is_through
+        else 0.0,
         needs_mm=holder.guide_length_mm + gap_mm + lip_mm + depth_mm + run_on_mm,
         minutes=minutes,
         feed_mm_per_min=likely_way_mm / minutes,

@@ -10,7 +10,7 @@ from kerfwright.planning.plan import Start, StartKind, Tab
 from kerfwright.planning.room import has_room, smallest_start_mm, start_room_mm
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.starts import Site
-from kerfwright.process.small_hole import depth_finding
+from kerfwright.process.hole_depth import depth_finding
 from kerfwright.process.technology import PassChoice, SmallHoleLaw, Technology
 from kerfwright.trade.part import PartContour, Role
 from kerfwright.trade.placement import NOWHERE_PLACED, Placement
@@ -64,7 +64,11 @@ def drilled_deep(start: Start, height_mm: float, *, law: SmallHoleLaw) -> list[F
         return []
     deep = depth_finding(height_mm, diameter_mm=start.diameter_mm, law=law)
     place = Place(contour_id=start.contour_id, x_mm=start.x_mm, y_mm=start.y_mm)
-    return [] if deep is None else [replace(deep, where=place)]
+    if deep is None:
+        return []
+    # Whoever drills a start hole may do it another way: a warning at most.
+    severity = Severity.WARNING if deep.severity is Severity.REFUSAL else deep.severity
+    return [replace(deep, where=place, severity=severity)]
 
 
 def site_findings(

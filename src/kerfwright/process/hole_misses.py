@@ -100,14 +100,34 @@ def place_held_um(missed: float, *, setting_um: float, wander_um: Range) -> floa
     return float(brentq(beyond, setting_um * _SURE_TO_HOLD, most, xtol=_SURE_TO_HOLD))
 
 
-def of_holes(chance: float) -> str:
+def not_through_chance(way_mm: float, *, lip_mm: float, depth_mm: float, wear: Range) -> float:
+    """Return the chance that a tube ends its feed before it comes out of a through hole.
+
+    The tube has come out where ``W - lip - L (1 + k) > 0``, so that it has not where the wear k is
+    above ``(W - lip) / L - 1``; k is lognormal.
+
+    Parameters
+    ----------
+    way_mm : float
+        Of the holder from the touch.
+    lip_mm, depth_mm : float
+    wear : Range
+        Length lost per depth, of 10 to 90 %.
+    """
+    most = (way_mm - lip_mm) / depth_mm - 1
+    return chance_above(most, wear) if most > 0 else 1.0
+
+
+def of_holes(chance: float, *, one: str = "hole") -> str:
     """Return a chance in words.
 
     >>> of_holes(0.26), of_holes(0.5), of_holes(0.7), of_holes(0.99)
     ('about one hole in 4', 'about one hole in 2', 'about 7 holes in 10', 'nearly every hole')
+    >>> of_holes(0.09, one="case")
+    'about one case in 11'
     """
     if chance >= _NEARLY_ALL:
-        return "nearly every hole"
+        return f"nearly every {one}"
     if chance > _MOST_ODDS:
-        return f"about {round(chance * 10)} holes in 10"
-    return f"about one hole in {round(1 / max(chance, _LEAST_CHANCE))}"
+        return f"about {round(chance * 10)} {one}s in 10"
+    return f"about one {one} in {round(1 / max(chance, _LEAST_CHANCE))}"

@@ -46,5 +46,10 @@ def taper_finding(
         remedy="Ask whether the limits hold over the whole depth. Then "
         + ("set the mouth to the upper limit, or " if fits else "")
         + "drill from both sides, or cut to size with the wire, ream or hone.",
-        data={"asked_um": asked_um, "narrows_um": narrows_um, "depth_mm": depth_mm},
+        data={
+            "asked_um": asked_um,
+            "narrows_um": narrows_um,
+            "depth_mm": depth_mm,
+            "excess": narrows_um / asked_um,
+        },
     )

@@ -8,10 +8,11 @@ from typing import Final
 
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Finding, Severity
-from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.ranges import Z_10_90, Range
 from kerfwright.foundation.sources import Reason
 from kerfwright.foundation.units import both
 from kerfwright.process.held import two_digits_up
+from kerfwright.process.hole_depth import known_to, size_findings
 from kerfwright.process.hole_misses import (
     above_by,
     chance_above,
@@ -34,6 +35,8 @@ class DrilledHole:
     ----------
     minutes : Range
         Sparking time, without handling.
+    sigma_log : float
+        Deviation of its logarithm, at this depth.
     tube_diameter_mm : float
     tube_used_mm : float
         Length of tube worn away, and the way through the lower face.
@@ -41,6 +44,7 @@ class DrilledHole:
     """
 
     minutes: Range
+    sigma_log: float
     tube_diameter_mm: float
     tube_used_mm: float
     reason: Reason
@@ -87,8 +91,10 @@ def drill(
         depth_mm, diameter_mm=diameter_mm, tube_mm=tube_mm, family=material.family, law=law
     )
     breakthrough_mm = law.breakthrough_diameters * tube_mm
+    law = known_to(depth_mm, diameter_mm=diameter_mm, law=law)
     return DrilledHole(
         minutes=Range.lognormal(reason.value, sigma_log=law.feed_sigma_log),
+        sigma_log=law.feed_sigma_log,
         tube_diameter_mm=tube_mm,
         tube_used_mm=law.wear_ratio[material.family] * depth_mm + breakthrough_mm,
         reason=reason,
@@ -143,9 +149,34 @@ def reach_mm(depth_mm: float, *, diameter_mm: float, law: SmallHoleLaw) -> float
     )
 
 
-def deepest_mm(diameter_mm: float, *, law: SmallHoleLaw) -> float:
-    """Return the depth to which a hole of a diameter is drilled as a matter of routine."""
-    return read_curve(law.depth_to_diameter, diameter_mm) * diameter_mm
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """One demand beside what the process does.
+
+    Attributes
+    ----------
+    name, what : str
+        ``tolerance``, ``position`` or ``recast``, and the words for it.
+    asked_um, best_um, usual_um : float
+    held_um : float
+        What all but the allowed share hold.
+    chance : float
+        Of a miss.
+    taken_um : float
+        What of the demand the size of the tube took.
+    given : str
+        What is presumed.
+    """
+
+    name: str
+    what: str
+    asked_um: float
+    best_um: float
+    usual_um: float
+    held_um: float
+    chance: float
+    taken_um: float = 0.0
+    given: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,6 +206,8 @@ class SmallHole:
         Of every figure, with range and shares.
     size_range_mm, entry_range_mm, exit_range_mm, wander_range_mm : Range
         Diameter on the whole, at the mouth and at the exit, and the wander.
+    judged : tuple of Judged
+        What is asked of it, with the chance of a miss.
     """
 
     drilled: DrilledHole
@@ -194,6 +227,7 @@ class SmallHole:
     entry_range_mm: Range
     exit_range_mm: Range
     wander_range_mm: Range
+    judged: tuple[Judged, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -209,12 +243,15 @@ class HoleDemand:
     exit_position_um : float or None
         Half zone of the place at the exit.
     max_recast_um : float or None
+    setting_um : float or None
+        Half zone in which the mouth is set; None for what is usual.
     """
 
     tolerance_um: float | None = None
     taken_um: float = 0.0
     exit_position_um: float | None = None
     max_recast_um: float | None = None
+    setting_um: float | None = None
 
 
 NO_DEMAND = HoleDemand()
@@ -230,7 +267,8 @@ def predict_hole(
 ) -> SmallHole:
     """Predict one through hole by rotating tube, which has no finishing pass.
 
-    Time and tube are those of :func:`drill`.  The mouth is ``D + 2 mouth``, the exit
+    Time and tube are those of :func:`drill`, their spread that of
+    :func:`kerfwright.process.hole_depth.known_to`.  The mouth is ``D + 2 mouth``, the exit
     ``D - taper L``, and wear and time are lognormal about their table values.
 
     Parameters
@@ -266,6 +304,7 @@ def predict_hole(
     Figures: common practice, no source.
     """
     drilled = drill(depth_mm, diameter_mm=diameter_mm, material=material, law=law)
+    known_law = known_to(depth_mm, diameter_mm=diameter_mm, law=law)
     travel = depth_mm + law.breakthrough_diameters * drilled.tube_diameter_mm
     leaves_mm = diameter_mm - law.taper_mm_per_mm * depth_mm
     if not leaves_mm > 0:
@@ -280,7 +319,7 @@ def predict_hole(
         diameter_mm=diameter_mm,
         tube_mm=drilled.tube_diameter_mm,
         material=material,
-        law=law,
+        law=known_law,
         drilling=drilled.reason,
     )
     known = {r.quantity: r.range for r in reasons if r.range is not None}
@@ -296,7 +335,7 @@ def predict_hole(
         exit_diameter_mm=leaves_mm,
         wander_mm=known["wander_mm"].likely,
         tolerance_um=law.tolerance_um,
-        position_um=law.position_um,
+        position_um=law.position_um if demand.setting_um is None else demand.setting_um,
         recast_um=known["recast_um"],
         size_range_mm=known["diameter_mm"],
         entry_range_mm=known["entry_diameter_mm"],
@@ -308,87 +347,21 @@ def predict_hole(
     tapered = taper_finding(
         demand.tolerance_um, depth_mm=depth_mm, taper_mm_per_mm=law.taper_mm_per_mm
     )
+    judged = tuple(_asked(demand, hole=hole, law=law))
     return replace(
         hole,
+        judged=judged,
         findings=(
-            *_size_findings(depth_mm, diameter_mm=diameter_mm, law=law),
+            *size_findings(depth_mm, diameter_mm=diameter_mm, law=law),
             *(() if tapered is None else (tapered,)),
-            *_demand_findings(demand, hole=hole, law=law),
+            *_demand_findings(judged, law=law),
         ),
     )
 
 
-def depth_finding(depth_mm: float, *, diameter_mm: float, law: SmallHoleLaw) -> Finding | None:
-    """Return what is to be said of the depth of a hole; None where it is routine.
-
-    Parameters
-    ----------
-    depth_mm, diameter_mm : float
-    law : SmallHoleLaw
-    """
-    limit = deepest_mm(diameter_mm, law=law)
-    what = (
-        f"A hole of {diameter_mm:g} mm through {depth_mm:g} mm has a depth of "
-        f"{depth_mm / diameter_mm:.0f} diameters; "
-    )
-    if depth_mm > limit:
-        return Finding(
-            code="hole-too-deep",
-            severity=Severity.WARNING,
-            message=f"{what}{limit:.4g} mm is as deep as is routine.",
-            remedy="Drill it larger or from both sides, or cut a sample before promising.",
-            data={"depth_mm": depth_mm, "limit_mm": limit},
-        )
-    if depth_mm > law.published_depth_to_diameter * diameter_mm:
-        return Finding(
-            code="hole-depth-unproved",
-            severity=Severity.NOTE,
-            message=f"{what}shops drill it, but above "
-            f"{law.published_depth_to_diameter:g} no effective routine method is published.",
-            data={"depth_mm": depth_mm},
-        )
-    return None
-
-
-def _size_findings(depth_mm: float, *, diameter_mm: float, law: SmallHoleLaw) -> list[Finding]:
-    deep = depth_finding(depth_mm, diameter_mm=diameter_mm, law=law)
-    found = [] if deep is None else [deep]
-    smallest, largest = law.feed_mm_per_min[0][0], law.feed_mm_per_min[-1][0]
-    if not smallest <= diameter_mm <= largest:
-        found.append(
-            Finding(
-                code="hole-diameter-untabled",
-                severity=Severity.WARNING,
-                message=f"A hole of {diameter_mm:g} mm lies outside the table, {smallest:g} to "
-                f"{largest:g} mm; the feed of its end is used.",
-                remedy="Drill a sample; cut larger holes with the wire.",
-                data={
-                    "diameter_mm": diameter_mm,
-                    "smallest_mm": smallest,
-                    "largest_mm": largest,
-                },
-            )
-        )
-    return found
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Asked:
-    """One demand beside what the process does: best, usual, and what all but some hold."""
-
-    name: str
-    what: str
-    asked_um: float
-    best_um: float
-    usual_um: float
-    held_um: float
-    chance: float
-    taken_um: float = 0.0
-
-
-def _demand_findings(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[Finding]:
+def _demand_findings(judged: tuple[Judged, ...], *, law: SmallHoleLaw) -> list[Finding]:
     found: list[Finding] = []
-    for one in _asked(demand, hole=hole, law=law):
+    for one in judged:
         often = one.chance > law.allowed_miss * _ROUNDING
         if one.asked_um < one.usual_um and (often or one.name == "tolerance"):
             found.append(_beyond(one))
@@ -402,12 +375,12 @@ _ROUNDING: Final = 1 + 1e-6
 """A limit that is the end of the range itself must not fail on its rounding."""
 
 
-def _asked(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[_Asked]:
-    every: list[_Asked] = []
+def _asked(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[Judged]:
+    every: list[Judged] = []
     if (asked := demand.tolerance_um) is not None:
         sigma = size_sigma_mm(law) * 1000
         every.append(
-            _Asked(
+            Judged(
                 name="tolerance",
                 what="diameter within ±",
                 asked_um=asked,
@@ -420,22 +393,25 @@ def _asked(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[_A
         )
     if (asked := demand.exit_position_um) is not None:
         # The exit may be off by the setting and the wander, which do not know each other.
-        wander, setting = hole.wander_range_mm * 1000, law.position_um
+        wander, setting = hole.wander_range_mm * 1000, hole.position_um
+        # Beyond what is known the wander is less sure, but no better where it goes well.
+        good = math.exp(-Z_10_90 * law.wander_sigma_log)
         every.append(
-            _Asked(
+            Judged(
                 name="position",
                 what="place of the exit within ±",
                 asked_um=asked,
-                best_um=math.hypot(setting, wander.low),
+                best_um=math.hypot(setting, wander.likely * good),
                 usual_um=math.hypot(setting, wander.likely),
                 held_um=place_held_um(law.allowed_miss, setting_um=setting, wander_um=wander),
                 chance=chance_off_place(asked, setting_um=setting, wander_um=wander),
+                given=f"with the mouth set within ±{both(setting)} ",
             )
         )
     if (asked := demand.max_recast_um) is not None:
         layer = hole.recast_um
         every.append(
-            _Asked(
+            Judged(
                 name="recast",
                 what="recast layer of at most ",
                 asked_um=asked,
@@ -448,7 +424,7 @@ def _asked(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[_A
     return every
 
 
-def _what(one: _Asked) -> str:
+def _what(one: Judged) -> str:
     """Say what is asked, and what of it a tube of another size leaves."""
     asked = f"A {one.what}{both(one.asked_um + one.taken_um)} is asked"
     if not one.taken_um:
@@ -457,14 +433,14 @@ def _what(one: _Asked) -> str:
     return f"{asked}, of which the size of the tube takes {both(one.taken_um)} and {left},"
 
 
-def _beyond(one: _Asked) -> Finding:
+def _beyond(one: Judged) -> Finding:
     refused = one.asked_um < one.best_um
     would = "" if refused else f" At what is usual {of_holes(one.chance)} would miss."
     return Finding(
         code=f"hole-{one.name}-beyond-process",
         severity=Severity.REFUSAL if refused else Severity.WARNING,
-        message=f"{_what(one)} of a hole by tube; about "
-        f"{both(one.usual_um)} is usual, {both(one.best_um)} "
+        message=f"{_what(one)} of a hole by tube; "
+        f"{one.given}about {both(one.usual_um)} is usual, {both(one.best_um)} "
         f"{'with care' if one.name == 'tolerance' else 'where it goes well'}, and there is no "
         f"finishing pass.{would}",
         remedy="Drill it from both sides, make it shorter, or allow more at the exit."
@@ -479,13 +455,14 @@ def _beyond(one: _Asked) -> Finding:
     )
 
 
-def _may_miss(one: _Asked, *, law: SmallHoleLaw) -> Finding:
+def _may_miss(one: Judged, *, law: SmallHoleLaw) -> Finding:
     held_um = two_digits_up(one.held_um)
     return Finding(
         code=f"hole-{one.name}-may-be-missed",
         severity=Severity.WARNING,
-        message=f"A {one.what}{both(one.asked_um)} is asked of a hole by tube; about "
-        f"{both(one.usual_um)} is usual, but it scatters, and {of_holes(one.chance)} would miss.",
+        message=f"A {one.what}{both(one.asked_um)} is asked of a hole by tube; "
+        f"{one.given}about {both(one.usual_um)} is usual, but it scatters, and "
+        f"{of_holes(one.chance)} would miss.",
         remedy="Do not promise it before a first hole is measured; "
         f"{both(held_um)} is missed by {of_holes(law.allowed_miss)}.",
         data={

@@ -373,6 +373,8 @@ class SmallHoleLaw:
         Against hole diameter in mm, for steel.
     published_depth_to_diameter : float
         Above it a published review knows no effective routine method.
+    deepest_depth_to_diameter : float
+        Above it the same review quotes none.
     depth_scale : float
         Depth over diameter at which the feed has halved.
     breakthrough_diameters : float
@@ -403,6 +405,7 @@ class SmallHoleLaw:
     feed_mm_per_min: Curve
     depth_to_diameter: Curve
     published_depth_to_diameter: float
+    deepest_depth_to_diameter: float
     depth_scale: float
     breakthrough_diameters: float
     overcut_mm: float

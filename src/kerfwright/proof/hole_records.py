@@ -138,6 +138,9 @@ class HoleProof:
         breaks through.
     least_tube_mm : float
         Least free length of a tube to spare at the end of a hole, at the same wear.
+    most_not_through : float
+        Largest chance that a tube ends its feed before it comes out of a through hole: the wear
+        may be above the 90th percentile.
     events : tuple of DrillingEvent
     findings : tuple of Finding
     program_sha256 : str
@@ -149,6 +152,7 @@ class HoleProof:
     most_off_axis_deg: float
     least_spare_mm: float
     least_tube_mm: float
+    most_not_through: float
     events: tuple[DrillingEvent, ...]
     findings: tuple[Finding, ...]
     program_sha256: str

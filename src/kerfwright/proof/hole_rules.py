@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from statistics import NormalDist
 from typing import Final
 
 from kerfwright.foundation.findings import Finding, Place, Severity
@@ -11,6 +12,7 @@ from kerfwright.proof.hole_records import ClaimedHole, HoleClaim, Vector
 from kerfwright.trade.drill import DrillMachine
 from kerfwright.trade.part import LengthUnit
 
+_Z_90: Final = NormalDist().inv_cdf(0.9)
 _UM_PER_MM: Final = 1000.0
 _MM_PER_INCH: Final = 25.4
 _EVERYTHING_ELSE_MM: Final = 1e-4
@@ -87,6 +89,8 @@ class Seen:
     tube_spare_mm : float
     used_mm : float
         Of the tube, at the most wear.
+    not_through : float
+        Chance that a through hole is not through at the end of the feed.
     """
 
     findings: list[Finding] = field(default_factory=list)
@@ -95,6 +99,7 @@ class Seen:
     spare_mm: float = math.inf
     tube_spare_mm: float = math.inf
     used_mm: float = 0.0
+    not_through: float = 0.0
 
 
 def check_hole(drilled: Drilled, claim: HoleClaim) -> Seen:
@@ -219,17 +224,19 @@ def _depth(drilled: Drilled, claim: HoleClaim, seen: Seen, tube_mm: float) -> No
     worn_most = way - lip - hole.depth_mm * (1 + claim.wear_high)
     if hole.is_through:
         seen.spare_mm = worn_most - run_on
+        seen.not_through = _not_through(way - lip, hole.depth_mm, claim)
         if seen.spare_mm < -slack:
             _refuse(
                 drilled, seen, "hole-too-shallow",
-                f"where the tube wears most, it stands {worn_most:.3f} mm beyond the exit at the "
-                f"end; it breaks through whole at {run_on:.3f} mm",
+                f"at a wear that nine cases in ten stay below, it stands {worn_most:.3f} mm beyond "
+                f"the exit at the end; it breaks through whole at {run_on:.3f} mm",
                 remedy="feed further", value=worn_most,
             )  # fmt: skip
         elif seen.spare_mm > max(tube_mm, slack) + slack:
             _refuse(
                 drilled, seen, "hole-too-deep-fed",
-                f"it is fed {seen.spare_mm:.3f} mm further than it needs at the most wear",
+                f"it is fed {seen.spare_mm:.3f} mm further than it needs at a wear that nine "
+                "cases in ten stay below",
                 remedy="end the feed where the plan ends it", value=seen.spare_mm,
             )  # fmt: skip
         _beyond(drilled, claim, seen, way - lip, run_on)
@@ -256,10 +263,21 @@ def _depth(drilled: Drilled, claim: HoleClaim, seen: Seen, tube_mm: float) -> No
     if seen.tube_spare_mm < -slack:
         _refuse(
             drilled, seen, "tube-runs-out",
-            f"the tube has {drilled.free_mm:.2f} mm free before it at the most wear; the hole uses "
-            f"{seen.used_mm:.2f} mm and {needed:.2f} mm must stay",
+            f"the tube has {drilled.free_mm:.2f} mm free before it at a wear that nine cases in "
+            f"ten stay below; the hole uses {seen.used_mm:.2f} mm and {needed:.2f} mm must stay",
             remedy="take up a new tube before this hole", value=seen.tube_spare_mm,
         )  # fmt: skip
+
+
+def _not_through(way_mm: float, depth_mm: float, claim: HoleClaim) -> float:
+    """Return the chance that the wear, lognormal, is above what the way allows for."""
+    most = way_mm / depth_mm - 1
+    if not most > 0:
+        return 1.0
+    sigma = math.log(claim.wear_high / claim.wear_likely) / _Z_90
+    if sigma == 0:
+        return float(claim.wear_likely > most)
+    return NormalDist().cdf(math.log(claim.wear_likely / most) / sigma)
 
 
 def _beyond(drilled: Drilled, claim: HoleClaim, seen: Seen, way: float, run_on: float) -> None:

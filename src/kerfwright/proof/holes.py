@@ -60,6 +60,7 @@ def prove_holes(text: str, claim: HoleClaim) -> HoleProof:
         most_off_axis_deg=round(follower.worst.off_axis_deg, 6),
         least_spare_mm=_finite(follower.worst.spare_mm),
         least_tube_mm=_finite(follower.worst.tube_spare_mm),
+        most_not_through=round(follower.worst.not_through, 6),
         events=tuple(follower.events),
         findings=findings,
         program_sha256=hashlib.sha256(text.encode("utf-8")).hexdigest(),
@@ -96,6 +97,7 @@ class _Worst:
     off_axis_deg: float = 0.0
     spare_mm: float = math.inf
     tube_spare_mm: float = math.inf
+    not_through: float = 0.0
 
 
 @dataclass(slots=True, kw_only=True)
@@ -371,6 +373,7 @@ class _Follower:
         self.worst.off_axis_deg = max(self.worst.off_axis_deg, seen.off_axis_deg)
         self.worst.spare_mm = min(self.worst.spare_mm, seen.spare_mm)
         self.worst.tube_spare_mm = min(self.worst.tube_spare_mm, seen.tube_spare_mm)
+        self.worst.not_through = max(self.worst.not_through, seen.not_through)
         spindle.free_mm -= seen.used_mm
         spindle.touched_z_mm, spindle.was_dressed, spindle.stopped = None, False, False
         self.done[hole.id] = self.done.get(hole.id, 0) + 1

@@ -99,7 +99,7 @@ def test_a_hole_that_cannot_be_drilled_as_asked_is_left_out_by_name(wrong: Hole,
     [
         (1.75, "Put a tube between in"),
         (3.5, "Put a tube thicker than 3 mm (0.1181 in)"),
-        (0.1, "Put a tube thinner than 0.2 mm (0.007874 in)"),
+        (0.1, "Put a tube thinner than 0.2 mm (0.0079 in)"),
     ],
 )
 def test_the_tube_that_is_wanted_is_one_that_would_make_the_hole(
@@ -195,3 +195,116 @@ def test_the_place_of_a_through_hole_is_held_at_its_exit_too_and_never_refused_t
 def test_a_row_names_what_of_its_hole_is_not_promised():
     plan = planned(hole("R", 0, 0, max_recast_um=22.0), hole("F", 20, 0))
     assert [(p.hole.id, p.not_promised) for p in plan.holes] == [("R", ("recast",)), ("F", ())]
+
+
+def test_holes_that_want_another_remedy_stand_in_another_finding():
+    plan = planned(
+        hole("A", 0, 0, diameter_mm=0.05), hole("D", 10, 0, diameter_mm=6.0),
+        hole("E", 20, 0, diameter_mm=5.0), hole("G", 30, 0),
+    )  # fmt: skip
+    small, large = sorted(
+        (f for f in plan.findings if f.code == "hole-no-tube"), key=lambda f: f.data["tube_mm"]
+    )
+    assert "thinner than" in small.remedy
+    assert "Also" not in small.message
+    assert "thicker than" in large.remedy
+    assert "Hole D" in large.message
+    assert "less or as much: E." in large.message
+
+
+def test_a_remedy_with_numbers_of_one_hole_says_whose_they_are():
+    plan = planned(
+        hole("A", 0, 0, max_recast_um=21.0), hole("B", 10, 0, diameter_mm=0.59, depth_mm=50.0,
+        position_um=110.0), hole("C", 20, 0, diameter_mm=0.59, depth_mm=40.0, position_um=90.0),
+    )  # fmt: skip
+    (place,) = (f for f in plan.findings if f.code == "hole-position-may-be-missed")
+    assert "Numbers are those of hole" in place.remedy
+    (recast,) = (f for f in plan.findings if f.code == "hole-recast-may-be-missed")
+    assert "Numbers are" not in recast.remedy
+
+
+@pytest.mark.parametrize(
+    ("apart_mm", "code", "severity"),
+    [
+        # 0.6 mm holes: setting parts them by no more than sqrt(2) x 0.05 = 0.071 mm.
+        (0.1, "hole-meets-hole", Severity.REFUSAL),
+        (0.52, "hole-meets-hole", Severity.REFUSAL),
+        (0.54, "hole-web-thin", Severity.WARNING),
+        (0.9, "hole-web-thin", Severity.WARNING),
+    ],
+)
+def test_bores_that_meet_for_certain_are_refused(
+    apart_mm: float, code: str, severity: Severity
+) -> None:
+    plan = planned(hole("A", 0, 0), hole("B", apart_mm, 0))
+    found = {c: s for c, s in codes(plan).items() if c.startswith("hole-")}
+    assert found == {code: severity}
+    assert [h.id for h in plan.left_out] == ["B"] * (severity is Severity.REFUSAL)
+
+
+def test_ends_that_meet_for_certain_are_said_to_meet_and_may_be_meant_to():
+    down = hole("A", 0, 0, depth_mm=20.0, is_through=False)
+    slant = hole("B", 10, 0, depth_mm=math.hypot(10, 20), is_through=False,
+                 into=leaning(math.degrees(math.atan2(10, 20)), heading_deg=180))  # fmt: skip
+    plan = planned(down, slant)
+    (said,) = (f for f in plan.findings if f.code == "hole-web-thin")
+    assert "at the end it meets hole" in said.message
+    assert "meant to meet" in said.remedy
+    assert plan.left_out == ()
+
+
+def test_mouth_and_exit_are_placed_with_one_setting():
+    # The machine holds ±20 µm with care; 0.59 mm through 40 mm drifts 0.00159 x 40 = 63 µm.
+    plan = planned(hole("A", 0, 0, diameter_mm=0.59, depth_mm=40.0, position_um=30.0))
+    said = {f.code: f for f in plan.findings}
+    assert "±20 µm" in said["hole-place-beyond-process"].message
+    assert "at the exit too" in said["hole-place-beyond-process"].message
+    leaves = said["hole-position-beyond-process"]
+    assert "with the mouth set within ±20 µm" in leaves.message
+    wander = plan.holes[0].predicted.wander_range_mm * 1000
+    assert leaves.data["best_um"] == pytest.approx(math.hypot(20, wander.low))
+    assert leaves.data["usual_um"] == pytest.approx(math.hypot(20, wander.likely))
+    # What is usual is asked: no care is taken, and none said.
+    plan = planned(hole("A", 0, 0, diameter_mm=0.59, depth_mm=40.0, position_um=50.0))
+    (leaves,) = (f for f in plan.findings if f.code == "hole-position-beyond-process")
+    assert "with the mouth set within ±50 µm" in leaves.message
+
+
+def test_a_blind_hole_has_a_least_depth_of_touch_and_form_of_the_tube():
+    # 0.03 mm of touch and a quarter of the 0.5 mm tube: 0.155 mm.
+    deep = hole("G", 0, 0, is_through=False, depth_mm=0.156)
+    flat = hole("W", 5, 0, is_through=False, depth_mm=0.154)
+    plan = planned(deep, flat)
+    assert [h.id for h in plan.left_out] == ["W"]
+    (said,) = (f for f in plan.findings if f.code == "blind-too-shallow")
+    assert said.severity is Severity.REFUSAL
+    assert said.data["least_mm"] == pytest.approx(0.155)
+    # On a slope of 30° one side begins 0.25 tan 30° = 0.144 mm above the mouth.
+    slanted = hole("S", 0, 0, is_through=False, depth_mm=0.29, into=leaning(30, heading_deg=0))
+    assert [h.id for h in planned(slanted).left_out] == ["S"]
+    assert planned(replace(slanted, depth_mm=0.31)).left_out == ()
+    assert planned(replace(flat, is_through=True)).left_out == ()
+
+
+def test_the_depth_of_a_blind_hole_hangs_on_wear_and_touch_as_squares():
+    plan = planned(hole("B", 0, 0, is_through=False, depth_mm=1.0))
+    (said,) = (f for f in plan.findings if f.code == "blind-depth-by-wear")
+    z = 1.2815515655
+    by_wear = 1 - 1.8 / (1 + 0.8 * math.exp(z * 0.25))
+    assert said.data["low_mm"] == pytest.approx(1 - math.hypot(by_wear, z * 0.015))
+    by_wear = 1.8 / (1 + 0.8 / math.exp(z * 0.25)) - 1
+    assert said.data["high_mm"] == pytest.approx(1 + math.hypot(by_wear, z * 0.015))
+
+
+def test_an_order_says_how_many_tubes_it_and_the_listed_one_take_up():
+    sizes = (0.6, 1.0, 0.6, 1.0, 0.6)
+    plan = planned(*(hole(f"H{n}", 10.0 * n, 0, diameter_mm=d) for n, d in enumerate(sizes)))
+    assert plan.order is not None
+    assert (plan.order.changes, plan.order.as_listed_changes) == (2, 5)
+    assert plan.order.as_listed_mm < plan.order.travel_mm
+
+
+def test_each_hole_knows_how_warm_its_place_is():
+    plan = planned(*(hole(f"H{n}", 3.0 * n, 0) for n in range(4)))
+    assert plan.holes[0].rise_k == 0
+    assert max(p.rise_k for p in plan.holes) == plan.order.rise_k > 0

@@ -10,11 +10,10 @@ from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.ranges import Range
-from kerfwright.process.hole_misses import chance_off_place
+from kerfwright.process.hole_depth import deepest_mm, depth_finding
+from kerfwright.process.hole_misses import chance_off_place, place_held_um
 from kerfwright.process.small_hole import (
     HoleDemand,
-    deepest_mm,
-    depth_finding,
     drill,
     predict_hole,
     reach_mm,
@@ -240,3 +239,70 @@ def test_a_shop_that_counts_the_likely_value_is_not_warned_where_it_is_met():
 def test_a_hole_that_narrows_to_nothing_is_refused():
     with pytest.raises(RangeError, match="narrows"):
         predicted(300, 0.3)
+
+
+def test_beyond_routine_feed_and_wander_are_less_sure_and_beyond_all_published_refused():
+    # Routine at 0.3 mm is 30 mm; at twice the depth the deviation of the logarithm is 0.8.
+    z = 1.2815515655
+    known, doubtful = (
+        drill(d, diameter_mm=0.3, material=TABLES.catalogue.material("D2"), law=LAW)
+        for d in (30, 60)
+    )
+    assert known.minutes.high / known.minutes.likely == pytest.approx(math.exp(z * 0.4))
+    assert doubtful.minutes.high / doubtful.minutes.likely == pytest.approx(math.exp(z * 0.8))
+    wander = predicted(60, 0.3).wander_range_mm
+    assert wander.high / wander.likely == pytest.approx(math.exp(z * 2 * 0.54))
+    warned = depth_finding(60, diameter_mm=0.3, law=LAW)
+    assert warned.severity is Severity.WARNING
+    assert "0.8 in place of 0.4" in warned.message
+    assert depth_finding(180, diameter_mm=0.3, law=LAW).severity is Severity.WARNING
+    assert depth_finding(180.1, diameter_mm=0.3, law=LAW).severity is Severity.REFUSAL
+
+
+def test_what_is_said_between_published_and_shop_depths_does_not_contradict_itself():
+    said = depth_finding(60, diameter_mm=0.5, law=LAW)
+    assert said.severity is Severity.NOTE
+    assert "75 mm" in said.message
+    assert "routine" not in said.message
+    assert said.remedy
+
+
+def test_a_hole_outside_the_table_is_told_what_helps_its_own_size():
+    small, large = (predicted(5, d).findings[0] for d in (0.2, 4.0))
+    assert "larger hole" in small.remedy
+    assert "wire" not in small.remedy
+    assert "wire" in large.remedy
+
+
+def test_a_place_without_wander_is_missed_as_often_as_a_wall():
+    # A half zone is two standard deviations of a wall: 2 x 0.02275 lie outside.
+    nothing = Range.lognormal(1e-9, sigma_log=0.54)
+    chance = chance_off_place(50.0, setting_um=50.0, wander_um=nothing)
+    assert chance == pytest.approx(0.0455003, abs=1e-6)
+
+
+def test_the_best_place_of_an_exit_is_setting_and_a_small_wander_as_squares():
+    (refused,) = predicted(100, exit_position_um=60).findings
+    low = 100 * math.exp(-1.2815515655 * 0.54)
+    assert refused.data["best_um"] == pytest.approx(math.hypot(50, low), rel=1e-3)
+    assert refused.data["usual_um"] == pytest.approx(math.hypot(50, 100), rel=1e-3)
+
+
+def test_the_distance_that_is_held_is_the_radius_with_the_allowed_share_beyond_it():
+    # Without wander it is Rayleigh's: s sqrt(-2 ln 0.1), s = 50/sqrt(-2 ln 0.0455).
+    nothing = Range.lognormal(1e-9, sigma_log=0.54)
+    held = place_held_um(0.1, setting_um=50.0, wander_um=nothing)
+    want = 50 * math.sqrt(math.log(0.1) / math.log(0.0455002639))
+    assert held == pytest.approx(want, abs=0.01)
+    # With it, just the allowed share lies beyond.
+    wander = Range.lognormal(100.0, sigma_log=0.54)
+    held = place_held_um(0.1, setting_um=50.0, wander_um=wander)
+    assert chance_off_place(held, setting_um=50.0, wander_um=wander) == pytest.approx(0.1, abs=1e-4)
+
+
+def test_a_place_beyond_what_is_known_is_no_better_where_it_goes_well():
+    # 0.3 mm through 120 mm: 240 µm of wander; good is 240/exp(1.2816 x 0.54), however unsure.
+    found = predicted(120, 0.3, exit_position_um=30).findings
+    (place,) = (f for f in found if f.code.startswith("hole-position"))
+    good = 240 * math.exp(-1.2815515655 * 0.54)
+    assert place.data["best_um"] == pytest.approx(math.hypot(50, good))

@@ -18,7 +18,9 @@ from kerfwright.app.papers.common import Digests, Heading
 from kerfwright.costing.hole_estimate import drilling_min
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import minutes_text
+from kerfwright.planning.hole_notes import deepening, worst_through
 from kerfwright.planning.hole_plan import ChangeKind, HolePlan, PlannedHole
+from kerfwright.process.hole_misses import of_holes
 
 TEMPLATE: Final = "hole-job"
 FILE: Final = "holes.pdf"
@@ -159,7 +161,8 @@ def _limits(plan: HolePlan, units: Units) -> list[str]:
     wander = max(p.predicted.wander_mm for p in plan.holes)
     told = (
         "X, Y and Z are those of the program, the work turned as listed; Z is the mouth. Feed way "
-        "is that of the holder from the touch, wear included."
+        "is that of the holder from the touch, for a wear that nine cases in ten stay below (blind "
+        "holes: the likely wear)."
     )
     taper = (
         f"Ø is that of the hole as set up: the exit is narrower by {units.small(1000 * narrows)}, "
@@ -171,6 +174,14 @@ def _limits(plan: HolePlan, units: Units) -> list[str]:
         f"A hole may wander by {units.small(1000 * wander)} on its way.",
         taper,
     ]
+    worst = worst_through(plan)
+    if worst is not None:
+        finds = plan.work.machine.tubes.finds_breakthrough
+        share = of_holes(worst.stroke.not_through_chance, one="case")
+        found.append(
+            f"In {share} the tube wears so much more that it ends before it comes out of hole "
+            f"{printable(worst.hole.id)}. {deepening(finds_breakthrough=finds)}"
+        )
     if leans(plan):
         found.append("On a slope the guide stands higher, as listed: see that it clears the work.")
     return found

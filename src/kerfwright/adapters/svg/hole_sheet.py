@@ -139,7 +139,8 @@ def _order(plan: HolePlan, unit: LengthUnit) -> _Rows:
     return [
         (True, "Order"),
         (False, f"{why}: {_in(order.travel_mm, unit)} of travel,"),
-        (False, f"as listed it were {_in(order.as_listed_mm, unit)}"),
+        (False, f"{counted(order.changes, 'tube')} taken up; as listed it were"),
+        (False, f"{_in(order.as_listed_mm, unit)} and {counted(order.as_listed_changes, 'tube')}"),
         (False, f"warmest place begins {order.rise_k:.0f} K warmer"),
     ]
 
@@ -157,7 +158,7 @@ def _findings(plan: HolePlan) -> _Rows:
 
 def _in(value_mm: float, unit: LengthUnit) -> str:
     if unit is LengthUnit.INCH:
-        return f"{value_mm / MM_PER_INCH:.4g} in"
+        return f"{round(value_mm / MM_PER_INCH, 4):.4g} in"
     return f"{value_mm:.4g} mm"
 
 

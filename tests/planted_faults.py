@@ -12,7 +12,10 @@ Every mutator takes the text and the claim only.  A change that cannot matter is
 * the last move before an attended cut-off may go: the cut-off then begins earlier and cuts the
   same wall with somebody there;
 * an arc so flat that its chord, or another centre, leaves the path within 0.6 µm;
-* an arc rolled about a sharp corner of the wall that bulges more: its ends still cut the corner;
+* an arc rolled about a sharp corner of the wall that bulges more, or goes round through waste: its
+  ends still cut the corner; nor an arc of the way in that goes round the other way;
+* one of two stops between the same two cuts, or the stop after the last of them: somebody comes to
+  the machine there all the same;
 * a point moved away from the wall where the same pass comes by twice (overlap);
 * an arc flipped between G02 and G03 at exactly half a turn about an axis of symmetry does not
   occur in these programs.
@@ -23,7 +26,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -36,8 +39,12 @@ ON_WALL_MM = 0.002
 """Moves run along the wall if their end is within this of the wall, or of its offset."""
 FELT_MM = 0.0006
 """Least change of the distance from the wall that a shift by 1 µm must make to be planted."""
+ROLL_MM = 0.5
+"""Offsets of a wire, about which it rolls round corners, are less."""
 WORD = re.compile(r"([A-Z])([+-]?\d+\.?\d*)")
 MOVE = re.compile(r"^G0[0123]\b")
+CODE = re.compile(r"\bG0[0123]\b")
+CUTTING = re.compile(r"^(G0[123]\b|[XY])")
 HEADER = re.compile(r"\(CUT (\S+) PASS (\d+) OFFSET (\d+\.\d+)\)")
 
 
@@ -66,6 +73,11 @@ class Line:
         """Centre of an arc."""
         i, j = float(self.words.get("I", 0.0)), float(self.words.get("J", 0.0))
         return self.start[0] + i, self.start[1] + j
+
+    @property
+    def radius(self) -> float:
+        """Radius of an arc by its start."""
+        return math.dist(self.start, self.centre)
 
     def drawn(self) -> shapely.LineString:
         """Return the move as 64 chords."""
@@ -99,8 +111,8 @@ def moves_of(text: str) -> list[Line]:
         header = HEADER.match(line)
         offset = float(header.group(3)) if header else offset
         words = dict(WORD.findall(line)) if not line.startswith("(") else {}
-        if MOVE.match(line):
-            code = line[:3]
+        said = CODE.search(line) if not line.startswith("(") else None
+        code = said.group() if said else code
         if "X" in words or "Y" in words:
             start = (x, y)
             x, y = float(words.get("X", x)), float(words.get("Y", y))
@@ -214,16 +226,27 @@ def wrong_signs(text: str, claim: Claim) -> Iterator[Fault]:
 
 def flipped_arcs(text: str, claim: Claim) -> Iterator[Fault]:
     """G02 for G03 and the reverse."""
+    walls = walls_of(claim)
     for move in on_wall(text, claim):
         if move.code in {"G02", "G03"}:
             other = "G03" if move.code == "G02" else "G02"
             line = text.splitlines()[move.row]
-            if line.startswith(move.code):
+            if line.startswith(move.code) and not _stays_in_waste(replace(move, code=other), walls):
                 yield Fault(
                     "flipped-arc",
                     f"line {move.row + 1}",
                     replaced(text, move.row, other + line[3:]),
                 )
+
+
+def _stays_in_waste(arc: Line, walls: shapely.Geometry) -> bool:
+    """Return whether an arc in place of a roll about a corner, or of a way in, keeps off the wall.
+
+    Either meets the wall at its ends only; all between runs through waste.
+    """
+    near, far = sorted(shapely.distance(walls, shapely.points([arc.start, arc.end])))
+    cuts_wall = arc.radius > ROLL_MM and far - near < ROLL_MM
+    return bool(not cuts_wall and walls.distance(arc.drawn()) > near - FELT_MM)
 
 
 def arcs_as_lines(text: str, claim: Claim) -> Iterator[Fault]:
@@ -236,11 +259,13 @@ def arcs_as_lines(text: str, claim: Claim) -> Iterator[Fault]:
 
 def swapped_centres(text: str, claim: Claim) -> Iterator[Fault]:
     """I and J exchanged, or one of them with the other sign."""
+    walls = walls_of(claim)
     for move in on_wall(text, claim):
         i, j = move.words.get("I"), move.words.get("J")
         if i is None or j is None:
             continue
-        if abs(float(i) - float(j)) > MICROMETRE:
+        turned = replace(move, words=move.words | {"I": j, "J": i})
+        if abs(float(i) - float(j)) > MICROMETRE and not _stays_in_waste(turned, walls):
             once = changed(text, move.row, "I", j)
             yield Fault("swapped-ij", f"line {move.row + 1}", changed(once, move.row, "J", i))
         for letter, value in (("I", i), ("J", j)):
@@ -459,12 +484,15 @@ def missing_words(text: str, claim: Claim) -> Iterator[Fault]:
         dialect.attended_stop: "missing-stop",
         dialect.end_of_program: "missing-end",
     }
+    needed = _stops_needed(text, dialect.attended_stop)
     for row, line in enumerate(text.splitlines()):
         bare = re.sub(r"^N\d+ ", "", line).strip()
         moves_on = any(MOVE.match(s) for s in text.splitlines()[row:])
-        if bare in words and (bare != dialect.cut_wire or moves_on):
+        is_stop = bare == dialect.attended_stop
+        is_needed = not is_stop or row in needed
+        if bare in words and is_needed and (bare != dialect.cut_wire or moves_on):
             yield Fault(words[bare], f"line {row + 1}", replaced(text, row, None))
-        if bare == dialect.attended_stop:
+        if is_stop and is_needed:
             yield Fault(
                 "optional-stop", f"line {row + 1}", replaced(text, row, dialect.optional_stop)
             )
@@ -472,6 +500,20 @@ def missing_words(text: str, claim: Claim) -> Iterator[Fault]:
             number = int(bare.rpartition("P")[2])
             other = dialect.condition.format(number=number + 1)
             yield Fault("wrong-condition", f"line {row + 1}", replaced(text, row, other))
+
+
+def _stops_needed(text: str, stop: str) -> set[int]:
+    """Return the rows of stops that stand alone between two cuts."""
+    needed: set[int] = set()
+    waiting: list[int] = []
+    for row, line in enumerate(text.splitlines()):
+        bare = re.sub(r"^N\d+ ", "", line).strip()
+        if bare == stop:
+            waiting.append(row)
+        elif CUTTING.match(bare):
+            needed.update(waiting if len(waiting) == 1 else ())
+            waiting = []
+    return needed
 
 
 def wrong_headers(text: str, claim: Claim) -> Iterator[Fault]:

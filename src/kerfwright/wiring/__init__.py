@@ -25,7 +25,7 @@ from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim, Proof
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit, Part
 from kerfwright.trade.requirement import Requirement
-from kerfwright.trade.roles import with_roles
+from kerfwright.trade.roles import parted, with_roles
 
 if TYPE_CHECKING:
     # Learning brings sparse solvers along, which a plan without a shop does not need.
@@ -305,7 +305,9 @@ def check_drawing(
     roles: Mapping[str, ContourUse] | None = None,
 ) -> Part:
     """Read a drawing only, its contours taken as a person says."""
-    return with_roles(read_drawing(drawing, unit=unit, layer_uses=layer_uses), roles or {})
+    uses, pieces = parted(roles or {})
+    part = read_drawing(drawing, unit=unit, layer_uses=layer_uses, pieces_out=pieces)
+    return with_roles(part, uses)
 
 
 def drawing_says(part: Part, *, tables: Path | None = None) -> tuple[Saying, ...]:

@@ -1,0 +1,139 @@
+"""What can be done at a finding, with pieces that are no contour, and long texts."""
+
+from __future__ import annotations
+
+import json
+import re
+import time
+import urllib.request
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import deeds
+import ezdxf
+import pytest
+from serving import PATIENCE_MS
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Locator, Page
+    from serving import Open
+
+CENTRE_MM = (30.0, 20.0)
+ARM_MM = 6.0
+STEP_S = 0.15
+
+
+def lined_plate(path: Path) -> Path:
+    """Draw a plate with a bore whose centre lines meet on the layer of its contours."""
+    document = ezdxf.new()
+    document.units = ezdxf.units.MM
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (60, 0), (60, 40), (0, 40)], close=True)
+    space.add_circle(CENTRE_MM, 12)
+    x, y = CENTRE_MM
+    for dx, dy in ((1, 0), (0, 1), (-1, 0), (0, -1)):
+        space.add_line(CENTRE_MM, (x + dx * ARM_MM, y + dy * ARM_MM))
+    document.saveas(path)
+    return path
+
+
+def asked(address: str, page: Page) -> dict[str, str]:
+    job = page.url.partition("#/job/")[2].partition("/")[0]
+    with urllib.request.urlopen(f"{address}/api/jobs/{job}") as answer:  # noqa: S310 our own
+        return dict(json.load(answer)["asked"])
+
+
+@pytest.fixture
+def plate(tmp_path: Path, address: str, visit: Open) -> Page:
+    page = visit(address)
+    page.get_by_label("Drawings to add").set_input_files(lined_plate(tmp_path / "lined.dxf"))
+    page.get_by_text("Reading the drawing").wait_for(state="detached")
+    return page
+
+
+def findings(page: Page) -> Locator:
+    return page.get_by_role("region", name="Findings")
+
+
+def open_finding(page: Page, words: str) -> Locator:
+    """Step to the finding that has the words, once there is one."""
+    card = findings(page)
+    card.wait_for()
+    end = time.monotonic() + PATIENCE_MS / 1000
+    while words not in card.inner_text():
+        assert time.monotonic() < end, card.inner_text()
+        # The list may be renewed, and folded, at any moment.
+        page.evaluate(
+            """() => document.querySelector(
+                 '[aria-label="Findings"] :is(.tally, [aria-label="Next finding"])')?.click()"""
+        )
+        time.sleep(STEP_S)
+    return card
+
+
+def test_centre_lines_on_the_layer_of_the_contour_are_left_out_alone(
+    plate: Page, address: str
+) -> None:
+    from playwright.sync_api import expect
+
+    card = open_finding(plate, "4 pieces meet")
+    expect(card).to_contain_text("Ways that end in nothing are left out, below.")
+    deeds.picture(plate, "pieces-refused")
+    card.get_by_role("button", name="Leave the 4 pieces that end in nothing out").click()
+    card = open_finding(plate, "a person says that it is no contour")
+    expect(findings(plate)).not_to_contain_text("4 pieces meet")
+    said = {name: use for name, use in asked(address, plate).items() if name.startswith("role ")}
+    assert len(said) == 4
+    assert set(said.values()) == {"reference"}
+    # Nothing else left the job, and what a person said stands in the ledger.
+    assert plate.get_by_role("button", name=re.compile("^(P1 outline|H1 opening)")).count() == 2
+    expect(plate.locator("section[aria-labelledby=ledger]")).to_contain_text("reference")
+    deeds.picture(plate, "pieces-left-out")
+    card.locator("summary").click()
+    one = card.get_by_role("button", name=re.compile(r"^Take LINE-\w+ in again$")).first
+    one.click()
+    open_finding(plate, "3 LINE")
+    assert len([n for n in asked(address, plate) if n.startswith("role ")]) == 3
+    # Undone step by step, the refusal stands as at first.
+    plate.get_by_role("button", name="Undo").click()
+    open_finding(plate, "4 LINE")
+    plate.get_by_role("button", name="Undo").click()
+    open_finding(plate, "4 pieces meet")
+    assert not [n for n in asked(address, plate) if n.startswith("role ")]
+
+
+def test_one_piece_is_shown_and_left_out(plate: Page, address: str) -> None:
+    card = open_finding(plate, "4 pieces meet")
+    card.locator("summary").click()
+    view = "[window.kerfwrightView.camera.cx, window.kerfwrightView.camera.cy]"
+    before = plate.evaluate(view)
+    card.get_by_role("button", name=re.compile("^Show LINE-")).first.click()
+    plate.wait_for_function(f"before => String({view}) !== String(before)", arg=before)
+    card.get_by_role("button", name=re.compile(r"^Leave LINE-\w+ out$")).first.click()
+    # Three still meet in one point.
+    open_finding(plate, "3 pieces meet")
+    assert len([n for n in asked(address, plate) if n.startswith("role ")]) == 1
+
+
+def test_a_long_finding_is_folded_and_can_be_read_whole(
+    tmp_path: Path, address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address, viewport={"width": 390, "height": 780})
+    page.get_by_label("Drawings to add").set_input_files(lined_plate(tmp_path / "lined.dxf"))
+    card = open_finding(page, "4 pieces meet")
+    text = card.locator(".clamped").nth(1)
+    folded = text.bounding_box()
+    assert folded is not None
+    # Folded, and what can be done stays in sight.
+    expect(card.get_by_role("button", name="Leave the 4 pieces")).to_be_in_viewport()
+    more = card.get_by_role("button", name="Read all of it").last
+    more.click()
+    whole = text.bounding_box()
+    assert whole is not None
+    assert whole["height"] > folded["height"]
+    card.get_by_role("button", name="Show less").click()
+    again = text.bounding_box()
+    assert again is not None
+    assert again["height"] == folded["height"]

@@ -16,6 +16,10 @@ export const SIDE_PX = 14;
 const AXIS_PX = 20;
 const LEAST_PEG_PX = 15;
 const LONG_PX = 92;
+/** One head stands for moments over this much at most. */
+const MOST_PEG_PX = 150;
+/** Bars nearer than this run together: their height tells the share of time instead. */
+const LEAST_GAP_PX = 2;
 
 const WORDS: Record<string, string> = {
   "set-up": "set up",
@@ -154,7 +158,8 @@ function gathered(strip: Strip, x: (m: number) => number): Peg[] {
     const from = x(s.begin_min);
     const to = Math.max(x(s.begin_min + s.minutes), from + 1);
     const last = found.at(-1);
-    if (last && from - last.to < LEAST_PEG_PX) {
+    const isNear = !!last && from - last.to < LEAST_PEG_PX;
+    if (last && isNear && (to - last.bars[0]![0] < MOST_PEG_PX || from < last.to)) {
       last.bars.push([from, to]);
       last.to = to;
       last.count++;
@@ -172,6 +177,27 @@ function gathered(strip: Strip, x: (m: number) => number): Peg[] {
   return found;
 }
 
+interface Run {
+  from: number;
+  to: number;
+  /** How much of it somebody is there. */
+  share: number;
+}
+
+/** Bars in the order of time; those without room between them run together. */
+export function runs(bars: [number, number][]): Run[] {
+  const found: (Run & { there: number })[] = [];
+  for (const [from, to] of bars) {
+    const last = found.at(-1);
+    if (last && from - last.to < LEAST_GAP_PX) {
+      last.there += Math.max(to - Math.max(from, last.to), 0);
+      last.to = Math.max(last.to, to);
+    } else found.push({ from, to, share: 1, there: to - from });
+  }
+  for (const run of found) run.share = Math.min(run.there / (run.to - run.from), 1);
+  return found;
+}
+
 function pegs(
   c: CanvasRenderingContext2D,
   palette: Palette,
@@ -186,7 +212,11 @@ function pegs(
     const from = peg.bars[0]![0];
     const middle = (from + peg.to) / 2;
     c.fillStyle = palette.attended;
-    for (const [x0, x1] of peg.bars) c.fillRect(x0, 24, Math.max(x1 - x0 - 0.6, 1), waist - 24);
+    for (const run of runs(peg.bars)) {
+      // Bars that nobody could tell apart are one, as high as its share of the time.
+      const tall = (waist - 24) * Math.max(run.share, 0.2);
+      c.fillRect(run.from, waist - tall, Math.max(run.to - run.from - 0.6, 1), tall);
+    }
     // A head on the shoulders: somebody stands here.
     c.beginPath();
     c.arc(middle, 17, 5, 0, 2 * Math.PI);

@@ -37,6 +37,18 @@ def lined_plate(path: Path) -> Path:
     return path
 
 
+def two_bores(path: Path) -> Path:
+    """Draw a plate with a bore of 24 mm, H1, and one of 20 mm, H2."""
+    document = ezdxf.new()
+    document.units = ezdxf.units.MM
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (80, 0), (80, 40), (0, 40)], close=True)
+    space.add_circle((20, 20), 12)
+    space.add_circle((60, 20), 10)
+    document.saveas(path)
+    return path
+
+
 def asked(address: str, page: Page) -> dict[str, str]:
     job = page.url.partition("#/job/")[2].partition("/")[0]
     with urllib.request.urlopen(f"{address}/api/jobs/{job}") as answer:  # noqa: S310 our own
@@ -137,3 +149,43 @@ def test_a_long_finding_is_folded_and_can_be_read_whole(
     again = text.bounding_box()
     assert again is not None
     assert again["height"] == folded["height"]
+
+
+@pytest.mark.parametrize(
+    ("press", "lines"),
+    [
+        ("Meant is the drawn size: ask 24 H7 of H1", {"contour H1": "tolerance=24 H7"}),
+        ("Meant is H2: ask 20 H7 there", {"contour H2": "tolerance=20 H7"}),
+        ("Ask no fit of H1", {}),
+    ],
+)
+def test_a_fit_of_another_size_is_given_to_the_size_it_is_meant_for(
+    tmp_path: Path, address: str, visit: Open, press: str, lines: dict[str, str]
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    page.get_by_label("Drawings to add").set_input_files(two_bores(tmp_path / "bores.dxf"))
+    deeds.write(page, "Material", "D2")
+    deeds.write(page, "Height", "10 mm")
+    page.locator(".each .number").wait_for()
+    page.get_by_role("button", name=re.compile("^H1 opening")).click()
+    field = page.get_by_role("region", name="Contour H1").get_by_label("Tolerance")
+    field.fill("20 H7")
+    field.press("Enter")
+    card = open_finding(page, "is a fit of 20 mm")
+    deeds.picture(page, "fit-of-another-size")
+    card.get_by_role("button", name=press).click()
+    expect(card.get_by_role("button", name=press)).to_have_count(0)
+
+    def own() -> dict[str, str]:
+        found = asked(address, page)
+        return {n: text for n, text in found.items() if n.startswith("contour ")}
+
+    assert own() == lines
+    page.locator("section[aria-label=Price][aria-busy=false] .each .number").wait_for()
+    expect(findings(page)).not_to_contain_text("is a fit of 20 mm")
+    # One step takes it back, wherever it went.
+    page.get_by_role("button", name="Undo").click()
+    open_finding(page, "is a fit of 20 mm")
+    assert own() == {"contour H1": "tolerance=20 H7"}

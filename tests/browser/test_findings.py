@@ -15,12 +15,15 @@ import pytest
 from serving import PATIENCE_MS
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Locator, Page
+    from playwright.sync_api import Locator, Page, Route
     from serving import Open
 
 CENTRE_MM = (30.0, 20.0)
 ARM_MM = 6.0
 STEP_S = 0.15
+LINE_PX = 18
+"""A line of text is as high as this at least."""
+FINGER_PX = 44
 
 
 def lined_plate(path: Path) -> Path:
@@ -61,6 +64,15 @@ def plate(tmp_path: Path, address: str, visit: Open) -> Page:
     page.get_by_label("Drawings to add").set_input_files(lined_plate(tmp_path / "lined.dxf"))
     page.get_by_text("Reading the drawing").wait_for(state="detached")
     return page
+
+
+def working(route: Route) -> None:
+    """Answer as if the price was being computed."""
+    answer = route.fetch()
+    found = answer.json()
+    if route.request.method == "GET":
+        found["work"] = [{"what": "draft", "step": "planning", "share": 0.5}]
+    route.fulfill(response=answer, json=found)
 
 
 def findings(page: Page) -> Locator:
@@ -138,6 +150,7 @@ def test_a_long_finding_is_folded_and_can_be_read_whole(
     text = card.locator(".clamped").nth(1)
     folded = text.bounding_box()
     assert folded is not None
+    assert folded["height"] > LINE_PX
     # Folded, and what can be done stays in sight.
     expect(card.get_by_role("button", name="Leave the 4 pieces")).to_be_in_viewport()
     more = card.get_by_role("button", name="Read all of it").last
@@ -189,3 +202,47 @@ def test_a_fit_of_another_size_is_given_to_the_size_it_is_meant_for(
     page.get_by_role("button", name="Undo").click()
     open_finding(page, "is a fit of 20 mm")
     assert own() == {"contour H1": "tolerance=20 H7"}
+
+
+def test_what_is_pressed_at_a_finding_and_a_contour_is_high_enough_for_a_finger(
+    tmp_path: Path, address: str, visit: Open
+) -> None:
+    page = visit(address, viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
+    page.get_by_label("Drawings to add").set_input_files(lined_plate(tmp_path / "lined.dxf"))
+    card = open_finding(page, "4 pieces meet")
+    card.locator("summary").click()
+    # Opened, nothing is squeezed: the sentence has its lines.
+    for text in card.locator(".clamped").all():
+        box = text.bounding_box()
+        assert box is not None
+        assert box["height"] > LINE_PX
+    pressed = "button:not(.inline), summary, select, input:not([type=checkbox]):not(.unseen)"
+    low = [
+        (one.inner_text(), box["height"])
+        for one in page.locator(pressed).all()
+        if (box := one.bounding_box()) and box["height"] < FINGER_PX
+    ]
+    assert low == []
+    # While something is computed, its Stop is as high.
+    deeds.write(page, "Material", "D2")
+    page.route(re.compile(r"/api/jobs/[\w-]+$"), working)
+    page.reload()
+    stop = page.get_by_label("Price", exact=True).get_by_role("button", name="Stop")
+    box = stop.bounding_box()
+    assert box is not None
+    assert min(box["width"], box["height"]) >= FINGER_PX
+
+
+def test_the_card_of_a_contour_can_be_closed_on_a_narrow_page(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address, viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
+    deeds.open_sample(page)
+    page.get_by_role("button", name="Deviations", exact=True).wait_for()
+    page.get_by_role("button", name=re.compile("^H7 opening")).click()
+    card = page.get_by_role("region", name="Contour H7")
+    # Fields have room for what is written in them.
+    for field in card.get_by_role("textbox").all():
+        assert field.evaluate("e => e.scrollWidth <= e.clientWidth + 1")
+    card.get_by_role("button", name="Let go of H7").click()
+    expect(card).to_have_count(0)

@@ -173,3 +173,35 @@ def test_a_price_in_the_list_of_jobs_opens_its_reason(address: str, visit: Open)
     assert unexplained(page) == []
     page.get_by_role("button", name=re.compile("Why this price of")).first.click()
     expect(page.get_by_role("dialog")).to_contain_text("Source")
+
+
+def test_the_reason_of_a_price_leads_down_to_each_of_its_lines(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    page.get_by_label("Price", exact=True).locator(".each .number").click()
+    dialog = page.get_by_role("dialog")
+    ways = dialog.locator("li button")
+    job = page.url.partition("#/job/")[2].partition("/")[0]
+    draft = page.context.request.get(f"/api/jobs/{job}").json()["draft"]
+    lines = draft["prices"][0]["lines"]
+    expect(ways).to_have_count(len(lines))
+    deeds.picture(page, "why-a-price")
+    title = dialog.get_by_role("heading", level=2)
+    above = title.inner_text()
+    for i, line in enumerate(lines):
+        expect(ways.nth(i)).to_contain_text(line["item"])
+        ways.nth(i).click()
+        expect(title).not_to_have_text(above)
+        expect(dialog.locator(".value")).to_contain_text(
+            f"{float(line['likely']):,.2f}".replace("-", "−")
+        )
+        # And back up to the price.
+        ways.first.click()
+        expect(title).to_have_text(above)
+    # The sum of the lines leads down too.
+    page.keyboard.press("Escape")
+    page.get_by_text("What the price is made of").click()
+    page.get_by_role("button", name=re.compile("Why this sum$")).last.click()
+    expect(ways).to_have_count(len(lines))

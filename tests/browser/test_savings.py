@@ -69,3 +69,71 @@ def test_the_hours_of_the_machine_are_those_of_the_strip_and_its_wire_breaks(
         strip = minutes(total)
         breaks = re.search(r"and (\d+) min\b", total)
         assert machine == strip + int(breaks[1] if breaks else 0), (height, total)
+
+
+def test_a_demand_that_costs_more_is_asked_for_and_one_that_saves_is_applied(
+    address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    part = page.locator("section[aria-labelledby=savings]")
+    part.get_by_role("button", name="Price each demand").click()
+    rows = part.locator("li")
+    rows.first.wait_for()
+    job = page.url.partition("#/job/")[2].partition("/")[0]
+    found = page.context.request.get(f"/api/jobs/{job}").json()["savings"]["alternatives"]
+    part.locator("details").evaluate_all("all => all.forEach(d => { d.open = true; })")
+    words = {True: 0, False: 0}
+    for one in found:
+        row = rows.filter(has_text=one["sentence"]).first
+        is_saving = float(one["saved_each"]) > 0
+        if one["asks"]:
+            expect(row.get_by_role("button").last).to_have_text(
+                "Apply" if is_saving else "Ask for it"
+            )
+            words[is_saving] += 1
+        else:
+            expect(
+                row.get_by_role("button", name=re.compile("^(Apply|Ask for it)$"))
+            ).to_have_count(0)
+    assert words[True] > 0
+    assert words[False] > 0
+    # Asked for, the line says it and the price rises.
+    before = deeds.price(page)
+    dearer = next(one for one in found if one["asks"] and float(one["saved_each"]) <= -1)
+    rows.filter(has_text=dearer["sentence"]).first.get_by_role("button").last.click()
+    page.locator(".moved").filter(has_text="more a piece").wait_for()
+    assert deeds.price(page) > before
+    asked = page.context.request.get(f"/api/jobs/{job}").json()["asked"]
+    for name, text in dearer["asks"].items():
+        assert asked.get(name, "") == text
+
+
+def test_the_hours_of_many_pieces_say_of_how_many_they_are(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    job = page.url.partition("#/job/")[2].partition("/")[0]
+    draft = page.context.request.get(f"/api/jobs/{job}").json()["draft"]
+    facts = page.locator("section[aria-label=Price] .facts > span")
+    one, many = draft["prices"][0], draft["prices"][-1]
+    assert (one["quantity"], many["quantity"]) == (1, 25)
+    machine, there = facts.nth(0), facts.nth(1)
+    # Of a single piece both times are of that piece.
+    expect(machine).not_to_contain_text("for all")
+    expect(there).to_have_text(re.compile(r"^\s*somebody there"))
+    first = minutes(machine.inner_text())
+    page.get_by_role("button", name=str(many["quantity"]), exact=True).click()
+    expect(machine).to_contain_text("for all 25")
+    assert abs(minutes(machine.inner_text()) - 60 * many["hours"]["likely"]) <= 1
+    assert minutes(machine.inner_text()) > 10 * first
+    # Beside the time of all pieces, that of somebody there is said to be of the first alone.
+    words = there.inner_text()
+    expect(there).to_contain_text("the first")
+    expect(there).to_contain_text("of which somebody there")
+    whole, attended = (minutes(text) for text in words.split("of which"))
+    assert abs(whole - draft["strip"]["total_min"]) <= 1
+    assert abs(attended - draft["strip"]["attended_min"]) <= 1

@@ -16,6 +16,12 @@ export const SIDE_PX = 14;
 const AXIS_PX = 20;
 const LEAST_PEG_PX = 15;
 const LONG_PX = 92;
+/** One head stands for moments over this much at most. */
+const MOST_PEG_PX = 150;
+/** Bars nearer than this run together: their height tells the share of time instead. */
+const LEAST_GAP_PX = 2;
+/** A cut narrower than this is drawn together with its neighbours. */
+const LEAST_CUT_PX = 4;
 
 const WORDS: Record<string, string> = {
   "set-up": "set up",
@@ -73,13 +79,10 @@ function alone(
 ): void {
   const top = waist + 6;
   const high = floor - waist - 10;
-  for (const s of strip.stretches) {
-    if (s.end_point <= s.first_point) continue;
-    const x0 = x(s.begin_min);
-    const wide = Math.max(x(s.begin_min + s.minutes) - x0, 0.6);
-    const pass = s.pass_number ?? 1;
+  for (const { from: x0, to, pass, isFaint } of cuts(strip, scene.contour, x)) {
+    const wide = Math.max(to - x0, 0.6);
     c.fillStyle = inkOf(palette, pass);
-    c.globalAlpha = scene.contour && s.contour_id !== scene.contour ? 0.25 : 1;
+    c.globalAlpha = isFaint ? 0.25 : 1;
     // The bar is lower with each pass, so that passes differ without their colours.
     const tall = high * Math.max(0.4, 1 - 0.2 * (pass - 1));
     if (dashOf(pass).length === 0) c.fillRect(x0, top + high - tall, wide, tall);
@@ -103,6 +106,30 @@ function alone(
     c.fillStyle = palette.ink;
     c.fillText(text, middle, top + high / 2 + 0.5);
   }
+}
+
+interface Cutting {
+  from: number;
+  to: number;
+  pass: number;
+  isFaint: boolean;
+}
+
+/** Cuts of one pass without room between them are drawn as one: a comb of hairlines says nothing. */
+function cuts(strip: Strip, contour: string, x: (m: number) => number): Cutting[] {
+  const found: Cutting[] = [];
+  for (const s of strip.stretches) {
+    if (s.end_point <= s.first_point) continue;
+    const from = x(s.begin_min);
+    const to = x(s.begin_min + s.minutes);
+    const pass = s.pass_number ?? 1;
+    const isFaint = !!contour && s.contour_id !== contour;
+    const last = found.at(-1);
+    const isOne = last?.pass === pass && last.isFaint === isFaint;
+    if (last && isOne && from - last.to < LEAST_GAP_PX && to - from < LEAST_CUT_PX) last.to = to;
+    else found.push({ from, to, pass, isFaint });
+  }
+  return found;
 }
 
 function hatch(
@@ -152,9 +179,10 @@ function gathered(strip: Strip, x: (m: number) => number): Peg[] {
   for (const s of strip.stretches) {
     if (!s.is_attended) continue;
     const from = x(s.begin_min);
-    const to = Math.max(x(s.begin_min + s.minutes), from + 1);
+    const to = x(s.begin_min + s.minutes);
     const last = found.at(-1);
-    if (last && from - last.to < LEAST_PEG_PX) {
+    const isNear = !!last && from - last.to < LEAST_PEG_PX;
+    if (last && isNear && to - last.bars[0]![0] < MOST_PEG_PX) {
       last.bars.push([from, to]);
       last.to = to;
       last.count++;
@@ -172,6 +200,27 @@ function gathered(strip: Strip, x: (m: number) => number): Peg[] {
   return found;
 }
 
+interface Run {
+  from: number;
+  to: number;
+  /** How much of it somebody is there. */
+  share: number;
+}
+
+/** Bars in the order of time; those without room between them run together. */
+export function runs(bars: [number, number][]): Run[] {
+  const found: (Run & { there: number })[] = [];
+  for (const [from, to] of bars) {
+    const last = found.at(-1);
+    if (last && from - last.to < LEAST_GAP_PX) {
+      last.there += Math.max(to - Math.max(from, last.to), 0);
+      last.to = Math.max(last.to, to);
+    } else found.push({ from, to, share: 1, there: to - from });
+  }
+  for (const run of found) run.share = Math.min(run.there / (run.to - run.from), 1);
+  return found;
+}
+
 function pegs(
   c: CanvasRenderingContext2D,
   palette: Palette,
@@ -186,7 +235,11 @@ function pegs(
     const from = peg.bars[0]![0];
     const middle = (from + peg.to) / 2;
     c.fillStyle = palette.attended;
-    for (const [x0, x1] of peg.bars) c.fillRect(x0, 24, Math.max(x1 - x0 - 0.6, 1), waist - 24);
+    for (const run of runs(peg.bars)) {
+      // Bars that nobody could tell apart are one, as high as its share of the time.
+      const tall = (waist - 24) * Math.max(run.share, 0.2);
+      c.fillRect(run.from, waist - tall, Math.max(run.to - run.from - 0.6, 1), tall);
+    }
     // A head on the shoulders: somebody stands here.
     c.beginPath();
     c.arc(middle, 17, 5, 0, 2 * Math.PI);

@@ -149,6 +149,15 @@ export class JobState {
     return this.change({ own: [{ contours, demands }] }, line);
   }
 
+  /** Take a tolerance from contours and ask it of others, in one step to undo. */
+  async moveOwn(from: string[], to: string[], text: string, line: string): Promise<boolean> {
+    const own = [
+      { contours: from, demands: { tolerance: "" } },
+      { contours: to, demands: { tolerance: text } },
+    ];
+    return this.change({ own }, line);
+  }
+
   /** Wait until what is being sent is stored; false where it was refused. */
   async settled(): Promise<boolean> {
     if (!this.underWay && !this.waiting.length) return true;

@@ -51,11 +51,13 @@ def questioned_fits(request: JobRequest, part: Part, *, table: FitTable) -> tupl
             missed[text, None] = contours
     return (
         *(_question(read_fit(t, table=table), ids, table) for t, ids in others.items()),
-        *(_of_another_size(read_fit(t, table=table), c, mm) for (t, mm), c in missed.items()),
+        *(_of_another_size(read_fit(t, table=table), c, mm, part) for (t, mm), c in missed.items()),
     )
 
 
-def _of_another_size(fit: Fit, contours: list[PartContour], drawn_mm: float | None) -> Finding:
+def _of_another_size(
+    fit: Fit, contours: list[PartContour], drawn_mm: float | None, part: Part
+) -> Finding:
     """Warn that the size of a fit is not drawn; None for the nearest one of a job's fit."""
     first = contours[0]
     own = drawn_mm is not None
@@ -75,8 +77,26 @@ def _of_another_size(fit: Fit, contours: list[PartContour], drawn_mm: float | No
         where=Place(contour_id=first.id) if own else Place(),
         remedy="Ask which is meant: the fit of the drawn size, another contour, or a drawing that "
         "shows the size of the fit. Nothing was changed.",
-        data={"nominal_mm": fit.nominal_mm, "drawn_mm": drawn_mm, "count": len(contours)},
+        data={
+            "nominal_mm": fit.nominal_mm,
+            "drawn_mm": drawn_mm,
+            "count": len(contours),
+            "said": fit.said,
+            "drawn_fit": f"{round(drawn_mm, 4):g} {fit.symbol}",
+            "contours": ",".join(c.id for c in contours) if own else "",
+            "of_its_size": ",".join(_of_its_size(fit, part)),
+        },
     )
+
+
+def _of_its_size(fit: Fit, part: Part) -> list[str]:
+    """Return the contours that are drawn at the size of a fit, as its member."""
+    return [
+        c.id
+        for c in part.to_cut
+        if MEMBERS.get(c.role) is fit.member
+        and is_of_size(nearest_size_mm(c.contour, fit.nominal_mm), fit)
+    ]
 
 
 def _size(value_mm: float) -> str:

@@ -54,12 +54,15 @@ class Branched:
     strands : tuple of int
     chains : tuple of Contour
         The pieces themselves, for the picture.
+    loose : tuple of int
+        Strands that lie on no loop: ways that end in nothing.
     """
 
     points_mm: Floats
     ends: tuple[int, ...]
     strands: tuple[int, ...]
     chains: tuple[Contour, ...]
+    loose: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -301,6 +304,7 @@ class _Network:
                     points_mm=where[nodes],
                     ends=tuple(degree[nodes].tolist()),
                     strands=tuple(dict.fromkeys(sorted(owners.tolist()))),
+                    loose=self._loose(members),
                     chains=tuple(
                         _chain(self.links, [(int(self.opened[k]), False)], closed=False).contour
                         for k in members
@@ -308,6 +312,22 @@ class _Network:
                 )
             )
         return tuple(found)
+
+    def _loose(self, members: Indices) -> tuple[int, ...]:
+        """Return the strands of a network that end in nothing, once those beyond are away."""
+        left = members
+        while len(left):
+            degree = np.bincount(
+                np.concatenate([self.node[2 * left], self.node[2 * left + 1]]),
+                minlength=self.node_count,
+            )
+            on = (degree[self.node[2 * left]] > 1) & (degree[self.node[2 * left + 1]] > 1)
+            if on.all():
+                break
+            left = left[on]
+        owner = self.links.owner[self.opened]
+        stay = set(owner[left].tolist())
+        return tuple(dict.fromkeys(o for o in sorted(owner[members].tolist()) if o not in stay))
 
     def paths(self, wanted: Flags) -> list[tuple[list[tuple[int, bool]], bool]]:
         """Return the paths through nodes of two ends: links with sense, and whether closed."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -25,6 +26,52 @@ _WORDS = {
     ContourUse.START: "a start hole",
     ContourUse.STOCK: "the edge of the stock",
 }
+
+
+_PIECE = re.compile(r"[A-Z][A-Z0-9_]*-[0-9A-F]+")
+"""A single piece of the drawing by kind and handle; the name of a contour has no hyphen."""
+
+
+def piece_name(entity: str) -> str:
+    """Return the name by which a person speaks of an entity.
+
+    >>> piece_name("LINE 12E")
+    'LINE-12E'
+    """
+    return entity.upper().replace(" ", "-")
+
+
+def is_piece(name: str) -> bool:
+    """Return whether a name is that of a single piece instead of a contour."""
+    return _PIECE.fullmatch(name) is not None
+
+
+def parted(
+    uses: Mapping[str, ContourUse],
+) -> tuple[dict[str, ContourUse], frozenset[str]]:
+    """Return what is said of contours, and the pieces said to be no contour.
+
+    Raises
+    ------
+    InputError
+        ``piece-role`` where a single piece is said to be anything but a reference line.
+
+    Examples
+    --------
+    >>> contours, pieces = parted({"LINE-12E": ContourUse.REFERENCE})
+    >>> contours, sorted(pieces)
+    ({}, ['LINE-12E'])
+    """
+    pieces = frozenset(name for name in uses if is_piece(name))
+    for name in sorted(pieces):
+        if uses[name] is not ContourUse.REFERENCE:
+            raise InputError(
+                f"{name} is a single piece, not a contour: it cannot be {uses[name].value}",
+                code="piece-role",
+                where=name,
+                remedy="Say reference to leave it out, or give the role to the contour.",
+            )
+    return {name: use for name, use in uses.items() if name not in pieces}, pieces
 
 
 def with_roles(part: Part, uses: Mapping[str, ContourUse]) -> Part:

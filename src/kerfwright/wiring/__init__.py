@@ -27,7 +27,7 @@ from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim, Proof
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit, Part
 from kerfwright.trade.requirement import Requirement
-from kerfwright.trade.roles import with_roles
+from kerfwright.trade.roles import parted, with_roles
 
 if TYPE_CHECKING:
     # Learning brings sparse solvers along, which a plan without a shop does not need.
@@ -308,6 +308,7 @@ def check_drawing(
     roles: Mapping[str, ContourUse] | None = None,
 ) -> Part:
     """Read a drawing only, its contours taken as a person says."""
+<<<<<<< HEAD
     part = with_roles(read_drawing(drawing, unit=unit, layer_uses=layer_uses), roles or {})
     own_words = tuple(a for a in part.annotations if a.size is not None and a.size.has_own_words)
     if not own_words:
@@ -316,6 +317,11 @@ def check_drawing(
         replace(part, annotations=own_words), catalogue=load_tables().catalogue, fits=load_fits()
     )
     return replace(part, findings=(*part.findings, *contradicted_sizes(sayings)))
+=======
+    uses, pieces = parted(roles or {})
+    part = read_drawing(drawing, unit=unit, layer_uses=layer_uses, pieces_out=pieces)
+    return with_roles(part, uses)
+>>>>>>> page
 
 
 def drawing_says(part: Part, *, tables: Path | None = None) -> tuple[Saying, ...]:

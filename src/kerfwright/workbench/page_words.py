@@ -12,6 +12,10 @@ _OPTIONS: Final = (
     (re.compile(r'--coreless "([^":]+): (\w+)"'), r"“\2” in the line Inside of \1"),
     (re.compile(r"--coreless (\w+)"), r"“\1” in the line Insides"),
     (re.compile(r"--strings (\w+)"), r"“\1” in the line Threading"),
+    (
+        re.compile(r"( are left out| is left out by its name)(?: with|:) --role '[^']+'"),
+        r"\1, below",
+    ),
     (re.compile(r"\(--stock-margin\)"), "(the line Stock around)"),
 )
 

@@ -40,7 +40,7 @@ from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import ContourPlan
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit, Part, PartContour
 from kerfwright.trade.placement import TAB_WIDTH, Placeable, Placement
-from kerfwright.trade.roles import with_roles
+from kerfwright.trade.roles import parted, with_roles
 from kerfwright.trade.shapes import same_shapes, shape_key
 from kerfwright.wiring import (
     answers,
@@ -363,13 +363,18 @@ def _read(
     roles: _Roles,
 ) -> Part:
     """Return the drawing with its roles; the file itself is read once."""
-    bare: Key = (sha256, unit, tuple(sorted(uses.items())), ())
+    own, pieces = parted(roles)
+    # Pieces that are left out make another drawing; roles only another reading of its contours.
+    left_out = {name: roles[name] for name in sorted(pieces)}
+    bare: Key = (sha256, unit, tuple(sorted(uses.items())), tuple(left_out.items()))
     key: Key = (*bare[:3], tuple(sorted(roles.items())))
 
     def drawn() -> Part:
-        return _parts.once(bare, lambda: check_drawing(drawing, unit=unit, layer_uses=uses))
+        return _parts.once(
+            bare, lambda: check_drawing(drawing, unit=unit, layer_uses=uses, roles=left_out)
+        )
 
-    return _parts.once(key, lambda: with_roles(drawn(), roles)) if roles else drawn()
+    return _parts.once(key, lambda: with_roles(drawn(), own)) if own else drawn()
 
 
 def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | None) -> Document:

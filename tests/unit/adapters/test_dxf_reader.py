@@ -13,7 +13,7 @@ import ezdxf
 import pytest
 
 from kerfwright.adapters.dxf import read_drawing
-from kerfwright.foundation.errors import DrawingError, UnknownNameError
+from kerfwright.foundation.errors import DrawingError, InputError, UnknownNameError
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.tolerances import Tolerances
 from kerfwright.trade.part import LayerUse, LengthUnit, Part, Role
@@ -650,3 +650,56 @@ def test_a_layer_name_in_a_wrong_code_page_can_be_printed(draw: Callable[..., Pa
     assert part.contours[0].layer.encode("utf-8") == b"KONT?R"
     named = read_drawing(path, layer_uses={"kont?r": LayerUse.OPENING})
     assert named.contours[0].role is Role.OPENING
+
+
+def crossed_plate(document: Any) -> None:
+    """Draw a plate whose round window has its centre lines on the layer of the walls."""
+    plate(document)
+    for end in ((82, 40), (80, 42), (78, 40), (80, 38)):
+        document.modelspace().add_line((80, 40), end)
+
+
+def test_single_pieces_are_left_out_of_the_contours_and_said(draw: Callable[..., Path]) -> None:
+    path = draw(crossed_plate)
+    whole = read_drawing(path)
+    (refusal,) = [f for f in whole.findings if f.severity is Severity.REFUSAL]
+    assert refusal.code == "contour-branches"
+    names = str(refusal.data["loose_pieces"]).split(",")
+    assert len(names) == 4
+    assert str(refusal.data["pieces"]).split("; ") == names
+    assert ",".join(names) in refusal.remedy
+    part = read_drawing(path, pieces_out=names)
+    assert not [f for f in part.findings if f.severity is Severity.REFUSAL]
+    assert [c.id for c in part.contours] == [c.id for c in whole.contours]
+    (note,) = [f for f in part.findings if f.code == "piece-left-out"]
+    assert "4 LINE" in note.message
+    assert str(note.data["pieces"]).split("; ") == names
+    # They stay in the picture.
+    assert len(part.construction) == 4
+
+
+def test_only_ways_that_end_in_nothing_are_called_loose(draw: Callable[..., Path]) -> None:
+    def build(document: Any) -> None:
+        plate(document)
+        space = document.modelspace()
+        corners = [(60, 0), (80, 0), (80, 20), (60, 20)]
+        for one, two in zip(corners, corners[1:] + corners[:1], strict=True):
+            space.add_line(one, two)
+        space.add_line((60, 0), (55, -5))
+        space.add_line((55, -5), (50, -5))
+
+    path = draw(build)
+    (refusal,) = [f for f in read_drawing(path).findings if f.severity is Severity.REFUSAL]
+    loose = str(refusal.data["loose_pieces"]).split(",")
+    assert len(loose) == 2
+    assert len(str(refusal.data["pieces"]).split("; ")) == 6
+    part = read_drawing(path, pieces_out=loose)
+    # Without them the square closes.
+    assert len(part.contours) == len(read_drawing(draw(plate)).contours) + 1
+
+
+def test_a_piece_that_is_not_there_cannot_be_left_out(draw: Callable[..., Path]) -> None:
+    with pytest.raises(InputError) as refused:
+        read_drawing(draw(plate), pieces_out=["LINE-FFFFF"])
+    assert refused.value.code == "piece-unknown"
+    assert "LINE-FFFFF" in refused.value.message

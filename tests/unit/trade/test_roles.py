@@ -11,7 +11,7 @@ from tests.conftest import PartMaker, box
 from kerfwright.foundation.errors import InputError
 from kerfwright.geometry.contour import Contour
 from kerfwright.trade.part import ContourUse, Part, PartContour, Role, RoleFrom
-from kerfwright.trade.roles import with_roles
+from kerfwright.trade.roles import parted, with_roles
 from kerfwright.trade.shapes import same_shapes, shape_key
 
 
@@ -147,3 +147,11 @@ def test_the_same_holes_at_other_places_have_another_key(make_part: PartMaker) -
         return shape_key(made.contours)
 
     assert key(30.0) != key(31.0)
+
+
+def test_a_single_piece_can_only_be_a_reference_line() -> None:
+    said = {"H1": ContourUse.NOT_CUT, "LINE-12E": ContourUse.REFERENCE}
+    assert parted(said) == ({"H1": ContourUse.NOT_CUT}, frozenset({"LINE-12E"}))
+    with pytest.raises(InputError) as refused:
+        parted({"LWPOLYLINE-2A": ContourUse.NOT_CUT})
+    assert refused.value.code == "piece-role"

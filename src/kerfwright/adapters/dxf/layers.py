@@ -46,6 +46,7 @@ class Reason(StrEnum):
     LINE_TYPE = "line type of an axis or a hidden edge"
     INVISIBLE = "marked invisible"
     IGNORED = "layer to be ignored"
+    PERSON = "a person says that it is no contour"
     NOT_PLANE = "not in a plane parallel to XY"
     INVALID = "data that make no curve within 100 000 000 units of the origin"
     NOT_A_HOLE = "not a circle or point, on the layer of start holes"

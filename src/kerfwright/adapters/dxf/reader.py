@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
@@ -46,6 +46,7 @@ def read_drawing(
     *,
     unit: LengthUnit | None = None,
     layer_uses: Mapping[str, LayerUse] | None = None,
+    pieces_out: Collection[str] = (),
     tolerances: Tolerances = DEFAULT_TOLERANCES,
 ) -> Part:
     """Read a DXF drawing.
@@ -58,6 +59,8 @@ def read_drawing(
     layer_uses : mapping of str to LayerUse, optional
         What layers are for; names in any case.  Other layers hold contours, whose roles
         follow from their depth: the outermost are outlines, those in them openings.
+    pieces_out : collection of str
+        Single pieces that are no contour, ``"LINE-12E"``: kept for the picture only.
     tolerances : Tolerances
 
     Returns
@@ -74,13 +77,16 @@ def read_drawing(
         it is a closed contour.
     UnknownNameError
         If `layer_uses` names a layer that the drawing does not have.
+    InputError
+        ``piece-unknown`` if `pieces_out` names a piece that it does not have.
     """
-    from kerfwright.adapters.dxf import document, shapes, units
+    from kerfwright.adapters.dxf import document, pieces, shapes, units
     from kerfwright.adapters.dxf.annotations import words_on_units
 
     path = Path(path)
     data = document.read_bytes(path)
     opened, found = _harvested(path, data, layer_uses)
+    pieces.leave_out(found, pieces_out)
     size = shapes.extent(d for d in found.drawn if d.use is not LayerUse.STOCK)
     if size is None:
         raise _no_geometry(path, found)

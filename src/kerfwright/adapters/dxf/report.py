@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from kerfwright.adapters.dxf import pieces
 from kerfwright.adapters.dxf.entities import Harvest, LeftOut
 from kerfwright.adapters.dxf.layers import Reason
 from kerfwright.adapters.dxf.shapes import Drawn
@@ -18,6 +19,7 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.crossing import Crossing, CrossingKind
 from kerfwright.geometry.overlaps import Repair, RepairKind
 from kerfwright.trade.part import LayerUse, PartContour, Role
+from kerfwright.trade.roles import piece_name
 
 _GROUP_ABOVE = 20
 """More findings of one code than this become one with a count and the first places."""
@@ -29,6 +31,7 @@ _SEVERITY = {
     Reason.LINE_TYPE: Severity.WARNING,
     Reason.INVISIBLE: Severity.NOTE,
     Reason.IGNORED: Severity.NOTE,
+    Reason.PERSON: Severity.NOTE,
     Reason.NOT_PLANE: Severity.WARNING,
     Reason.INVALID: Severity.WARNING,
     Reason.NOT_A_HOLE: Severity.WARNING,
@@ -48,6 +51,7 @@ _CODE = {
     Reason.LINE_TYPE: "line-type-left-out",
     Reason.INVISIBLE: "invisible-left-out",
     Reason.IGNORED: "layer-ignored",
+    Reason.PERSON: "piece-left-out",
     Reason.NOT_PLANE: "not-plane-left-out",
     Reason.INVALID: "entity-invalid",
     Reason.NOT_A_HOLE: "no-start-hole",
@@ -193,8 +197,19 @@ def _left_out(reason: Reason, entries: Sequence[LeftOut], scale: float) -> Findi
             y_mm=None if first.y is None else first.y * scale,
         ),
         remedy=_REMEDY.get(reason, ""),
-        data={"count": len(entries), **{f"count_{kind}": n for kind, n in sorted(kinds.items())}},
+        data={
+            "count": len(entries),
+            **{f"count_{kind}": n for kind, n in sorted(kinds.items())},
+            **_taken_back(reason, entries),
+        },
     )
+
+
+def _taken_back(reason: Reason, entries: Sequence[LeftOut]) -> dict[str, str]:
+    """Return the names of pieces that a person left out and may take in again."""
+    if reason is not Reason.PERSON:
+        return {}
+    return {"pieces": pieces.BETWEEN.join(dict.fromkeys(piece_name(e.name) for e in entries))}
 
 
 def about_planes(drawn: Iterable[Drawn], *, scale: float, tolerances: Tolerances) -> list[Finding]:
@@ -263,6 +278,8 @@ def about_branchings(branched: Iterable[Branched], strands: Strands) -> list[Fin
         layers = sorted({strands.drawn[s].layer for s in network.strands})
         x, y = (float(v) for v in network.points_mm[0])
         more = len(network.points_mm) - 1
+        single = pieces.offered([(s,) for s in network.strands], strands)
+        loose = [piece_name(strands.drawn[s].name) for s in network.loose] if single else []
         findings.append(
             Finding(
                 code="contour-branches",
@@ -277,9 +294,14 @@ def about_branchings(branched: Iterable[Branched], strands: Strands) -> list[Fin
                 where=strands.place(network.strands[0], x, y),
                 remedy=(
                     "Delete the piece too many, or put construction lines on a layer of their "
-                    "own and have it ignored."
+                    "own and have it ignored." + pieces.way_out(single, loose=loose)
                 ),
-                data={"branchings": more + 1, "entities": len(network.strands)},
+                data={
+                    "branchings": more + 1,
+                    "entities": len(network.strands),
+                    **single,
+                    **({"loose_pieces": ",".join(loose)} if loose else {}),
+                },
             )
         )
     return findings
@@ -322,7 +344,10 @@ def about_open_chains(
                     if chain.was_cut
                     else "Close it if it bounds material."
                 ),
-                data={"length_mm": chain.contour.length_mm},
+                data={
+                    "length_mm": chain.contour.length_mm,
+                    **pieces.offered([chain.strands], strands),
+                },
             )
         )
     return findings
@@ -339,6 +364,7 @@ def _gap(ends: NearEnds, assembly: Assembly, strands: Strands) -> Finding:
     chains = [assembly.open_chains[k] for k in dict.fromkeys(ends.chains)]
     (ax, ay), (bx, by) = ends.first_mm, ends.second_mm
     names = " and ".join(_names(chain.strands, strands) for chain in chains)
+    single = pieces.offered([chain.strands for chain in chains], strands)
     return Finding(
         code="contour-gap",
         severity=Severity.REFUSAL,
@@ -347,8 +373,8 @@ def _gap(ends: NearEnds, assembly: Assembly, strands: Strands) -> Finding:
             f"X{bx:.4f} Y{by:.4f} lie {ends.gap_mm:.4f} mm apart, too far to be joined unasked."
         ),
         where=strands.place(chains[0].strands[0], ax, ay),
-        remedy="Join the two ends in the drawing.",
-        data={"gap_mm": ends.gap_mm, "x2_mm": bx, "y2_mm": by},
+        remedy="Join the two ends in the drawing." + pieces.way_out(single),
+        data={"gap_mm": ends.gap_mm, "x2_mm": bx, "y2_mm": by, **single},
     )
 
 
@@ -396,7 +422,10 @@ def _crossing(
             if serious
             else "Leave a wall between them, or draw them as one contour."
         ),
-        data={"places": count},
+        data={
+            "places": count,
+            **pieces.offered([loops[k].strands for k in dict.fromkeys(pair)], strands),
+        },
     )
 
 

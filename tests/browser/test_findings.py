@@ -1,0 +1,248 @@
+"""What can be done at a finding, with pieces that are no contour, and long texts."""
+
+from __future__ import annotations
+
+import json
+import re
+import time
+import urllib.request
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import deeds
+import ezdxf
+import pytest
+from serving import PATIENCE_MS
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Locator, Page, Route
+    from serving import Open
+
+CENTRE_MM = (30.0, 20.0)
+ARM_MM = 6.0
+STEP_S = 0.15
+LINE_PX = 18
+"""A line of text is as high as this at least."""
+FINGER_PX = 44
+
+
+def lined_plate(path: Path) -> Path:
+    """Draw a plate with a bore whose centre lines meet on the layer of its contours."""
+    document = ezdxf.new()
+    document.units = ezdxf.units.MM
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (60, 0), (60, 40), (0, 40)], close=True)
+    space.add_circle(CENTRE_MM, 12)
+    x, y = CENTRE_MM
+    for dx, dy in ((1, 0), (0, 1), (-1, 0), (0, -1)):
+        space.add_line(CENTRE_MM, (x + dx * ARM_MM, y + dy * ARM_MM))
+    document.saveas(path)
+    return path
+
+
+def two_bores(path: Path) -> Path:
+    """Draw a plate with a bore of 24 mm, H1, and one of 20 mm, H2."""
+    document = ezdxf.new()
+    document.units = ezdxf.units.MM
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (80, 0), (80, 40), (0, 40)], close=True)
+    space.add_circle((20, 20), 12)
+    space.add_circle((60, 20), 10)
+    document.saveas(path)
+    return path
+
+
+def asked(address: str, page: Page) -> dict[str, str]:
+    job = page.url.partition("#/job/")[2].partition("/")[0]
+    with urllib.request.urlopen(f"{address}/api/jobs/{job}") as answer:  # noqa: S310 our own
+        return dict(json.load(answer)["asked"])
+
+
+@pytest.fixture
+def plate(tmp_path: Path, address: str, visit: Open) -> Page:
+    page = visit(address)
+    page.get_by_label("Drawings to add").set_input_files(lined_plate(tmp_path / "lined.dxf"))
+    page.get_by_text("Reading the drawing").wait_for(state="detached")
+    return page
+
+
+def working(route: Route) -> None:
+    """Answer as if the price was being computed."""
+    answer = route.fetch()
+    found = answer.json()
+    if route.request.method == "GET":
+        found["work"] = [{"what": "draft", "step": "planning", "share": 0.5}]
+    route.fulfill(response=answer, json=found)
+
+
+def findings(page: Page) -> Locator:
+    return page.get_by_role("region", name="Findings")
+
+
+def open_finding(page: Page, words: str) -> Locator:
+    """Step to the finding that has the words, once there is one."""
+    card = findings(page)
+    card.wait_for()
+    end = time.monotonic() + PATIENCE_MS / 1000
+    while words not in card.inner_text():
+        assert time.monotonic() < end, card.inner_text()
+        # The list may be renewed, and folded, at any moment.
+        page.evaluate(
+            """() => document.querySelector(
+                 '[aria-label="Findings"] :is(.tally, [aria-label="Next finding"])')?.click()"""
+        )
+        time.sleep(STEP_S)
+    return card
+
+
+def test_centre_lines_on_the_layer_of_the_contour_are_left_out_alone(
+    plate: Page, address: str
+) -> None:
+    from playwright.sync_api import expect
+
+    card = open_finding(plate, "4 pieces meet")
+    expect(card).to_contain_text("Ways that end in nothing are left out, below.")
+    deeds.picture(plate, "pieces-refused")
+    card.get_by_role("button", name="Leave the 4 pieces that end in nothing out").click()
+    card = open_finding(plate, "a person says that it is no contour")
+    expect(findings(plate)).not_to_contain_text("4 pieces meet")
+    said = {name: use for name, use in asked(address, plate).items() if name.startswith("role ")}
+    assert len(said) == 4
+    assert set(said.values()) == {"reference"}
+    # Nothing else left the job, and what a person said stands in the ledger.
+    assert plate.get_by_role("button", name=re.compile("^(P1 outline|H1 opening)")).count() == 2
+    expect(plate.locator("section[aria-labelledby=ledger]")).to_contain_text("reference")
+    deeds.picture(plate, "pieces-left-out")
+    card.locator("summary").click()
+    one = card.get_by_role("button", name=re.compile(r"^Take LINE-\w+ in again$")).first
+    one.click()
+    open_finding(plate, "3 LINE")
+    assert len([n for n in asked(address, plate) if n.startswith("role ")]) == 3
+    # Undone step by step, the refusal stands as at first.
+    plate.get_by_role("button", name="Undo").click()
+    open_finding(plate, "4 LINE")
+    plate.get_by_role("button", name="Undo").click()
+    open_finding(plate, "4 pieces meet")
+    assert not [n for n in asked(address, plate) if n.startswith("role ")]
+
+
+def test_one_piece_is_shown_and_left_out(plate: Page, address: str) -> None:
+    card = open_finding(plate, "4 pieces meet")
+    card.locator("summary").click()
+    view = "[window.kerfwrightView.camera.cx, window.kerfwrightView.camera.cy]"
+    before = plate.evaluate(view)
+    card.get_by_role("button", name=re.compile("^Show LINE-")).first.click()
+    plate.wait_for_function(f"before => String({view}) !== String(before)", arg=before)
+    card.get_by_role("button", name=re.compile(r"^Leave LINE-\w+ out$")).first.click()
+    # Three still meet in one point.
+    open_finding(plate, "3 pieces meet")
+    assert len([n for n in asked(address, plate) if n.startswith("role ")]) == 1
+
+
+def test_a_long_finding_is_folded_and_can_be_read_whole(
+    tmp_path: Path, address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address, viewport={"width": 390, "height": 780})
+    page.get_by_label("Drawings to add").set_input_files(lined_plate(tmp_path / "lined.dxf"))
+    card = open_finding(page, "4 pieces meet")
+    text = card.locator(".clamped").nth(1)
+    folded = text.bounding_box()
+    assert folded is not None
+    assert folded["height"] > LINE_PX
+    # Folded, and what can be done stays in sight.
+    expect(card.get_by_role("button", name="Leave the 4 pieces")).to_be_in_viewport()
+    more = card.get_by_role("button", name="Read all of it").last
+    more.click()
+    whole = text.bounding_box()
+    assert whole is not None
+    assert whole["height"] > folded["height"]
+    card.get_by_role("button", name="Show less").click()
+    again = text.bounding_box()
+    assert again is not None
+    assert again["height"] == folded["height"]
+
+
+@pytest.mark.parametrize(
+    ("press", "lines"),
+    [
+        ("Meant is the drawn size: ask 24 H7 of H1", {"contour H1": "tolerance=24 H7"}),
+        ("Meant is H2: ask 20 H7 there", {"contour H2": "tolerance=20 H7"}),
+        ("Ask no fit of H1", {}),
+    ],
+)
+def test_a_fit_of_another_size_is_given_to_the_size_it_is_meant_for(
+    tmp_path: Path, address: str, visit: Open, press: str, lines: dict[str, str]
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    page.get_by_label("Drawings to add").set_input_files(two_bores(tmp_path / "bores.dxf"))
+    deeds.write(page, "Material", "D2")
+    deeds.write(page, "Height", "10 mm")
+    page.locator(".each .number").wait_for()
+    page.get_by_role("button", name=re.compile("^H1 opening")).click()
+    field = page.get_by_role("region", name="Contour H1").get_by_label("Tolerance")
+    field.fill("20 H7")
+    field.press("Enter")
+    card = open_finding(page, "is a fit of 20 mm")
+    deeds.picture(page, "fit-of-another-size")
+    card.get_by_role("button", name=press).click()
+    expect(card.get_by_role("button", name=press)).to_have_count(0)
+
+    def own() -> dict[str, str]:
+        found = asked(address, page)
+        return {n: text for n, text in found.items() if n.startswith("contour ")}
+
+    assert own() == lines
+    page.locator("section[aria-label=Price][aria-busy=false] .each .number").wait_for()
+    expect(findings(page)).not_to_contain_text("is a fit of 20 mm")
+    # One step takes it back, wherever it went.
+    page.get_by_role("button", name="Undo").click()
+    open_finding(page, "is a fit of 20 mm")
+    assert own() == {"contour H1": "tolerance=20 H7"}
+
+
+def test_what_is_pressed_at_a_finding_and_a_contour_is_high_enough_for_a_finger(
+    tmp_path: Path, address: str, visit: Open
+) -> None:
+    page = visit(address, viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
+    page.get_by_label("Drawings to add").set_input_files(lined_plate(tmp_path / "lined.dxf"))
+    card = open_finding(page, "4 pieces meet")
+    card.locator("summary").click()
+    # Opened, nothing is squeezed: the sentence has its lines.
+    for text in card.locator(".clamped").all():
+        box = text.bounding_box()
+        assert box is not None
+        assert box["height"] > LINE_PX
+    pressed = "button:not(.inline), summary, select, input:not([type=checkbox]):not(.unseen)"
+    low = [
+        (one.inner_text(), box["height"])
+        for one in page.locator(pressed).all()
+        if (box := one.bounding_box()) and box["height"] < FINGER_PX
+    ]
+    assert low == []
+    # While something is computed, its Stop is as high.
+    deeds.write(page, "Material", "D2")
+    page.route(re.compile(r"/api/jobs/[\w-]+$"), working)
+    page.reload()
+    stop = page.get_by_label("Price", exact=True).get_by_role("button", name="Stop")
+    box = stop.bounding_box()
+    assert box is not None
+    assert min(box["width"], box["height"]) >= FINGER_PX
+
+
+def test_the_card_of_a_contour_can_be_closed_on_a_narrow_page(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address, viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
+    deeds.open_sample(page)
+    page.get_by_role("button", name="Deviations", exact=True).wait_for()
+    page.get_by_role("button", name=re.compile("^H7 opening")).click()
+    card = page.get_by_role("region", name="Contour H7")
+    # Fields have room for what is written in them.
+    for field in card.get_by_role("textbox").all():
+        assert field.evaluate("e => e.scrollWidth <= e.clientWidth + 1")
+    card.get_by_role("button", name="Let go of H7").click()
+    expect(card).to_have_count(0)

@@ -97,8 +97,36 @@ def test_two_windows_do_not_overwrite_each_other(address: str, visit: Open) -> N
     expect(deeds.line(one, "Height")).to_contain_text("7.00 mm")
     two.unroute("**/api/jobs/*")
     deeds.write(two, "Height", "8 mm")
-    expect(two.get_by_role("status").filter(has_text="another window")).to_be_visible()
+    told = two.get_by_role("status").filter(has_text="another window")
+    expect(told).to_contain_text("“7 mm”")
     expect(deeds.line(one, "Height")).to_contain_text("7.00 mm")
+
+
+def test_a_word_put_in_place_of_another_windows_is_told_in_both(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    one = visit(address)
+    deeds.open_sample(one)
+    two = visit(address, one.url.removeprefix(address))
+    two.locator(".each .number").wait_for()
+    # The second has the line open before the first sends; it sends a moment later.
+    deeds.line(two, "Material").get_by_role("button", name="Material").first.click()
+    two.get_by_label("Material", exact=True).fill("tungsten carbide")
+    deeds.write(one, "Material", "D2")
+    expect(deeds.line(two, "Material").get_by_role("status")).to_contain_text("to D2")
+    two.get_by_label("Material", exact=True).press("Enter")
+    here = two.get_by_role("status").filter(has_text="took the place of “D2”")
+    there = one.get_by_role("status").filter(has_text="changed in another window, from “D2” to")
+    expect(here).to_be_visible()
+    expect(there).to_contain_text("“tungsten carbide”")
+    # A way back, which the other hears of too; who only looked on hears nothing.
+    there.get_by_role("button", name="Back to D2").click()
+    expect(deeds.line(one, "Material")).to_contain_text("D2")
+    expect(deeds.line(two, "Material")).to_contain_text("D2")
+    expect(two.get_by_role("status").filter(has_text="from “tungsten carbide” to “D2”")).to_be_visible()
+    deeds.write(one, "Customer", "Observatory")
+    expect(deeds.line(two, "Customer")).to_contain_text("Observatory")
+    expect(two.get_by_role("status").filter(has_text="Customer")).to_have_count(0)
 
 
 def test_the_drawing_and_the_table_point_at_each_other(address: str, visit: Open) -> None:

@@ -15,10 +15,11 @@ import { Geometry } from "../canvas/geometry";
 import { Wire } from "../canvas/wire";
 import type { Unit } from "../words";
 import { CutState } from "./cut.svelte";
+import { changedMeanwhile, Elsewhere } from "./elsewhere.svelte";
 import { link } from "./link.svelte";
 import { place } from "./place.svelte";
 import { settings } from "./settings.svelte";
-import { faultSaid } from "../words";
+import { faultSaid, stopped } from "../words";
 
 export interface Moved {
   line: string;
@@ -51,6 +52,7 @@ export class JobState {
   why = $state.raw<{ key: string; reason: Reason } | null>(null);
 
   readonly cut: CutState;
+  readonly elsewhere = new Elsewhere();
 
   readonly draft = $derived(this.job?.draft ?? null);
   readonly unit = $derived<Unit>(settings.chosen ?? this.job?.draft?.drawing_unit ?? "mm");
@@ -131,9 +133,13 @@ export class JobState {
     });
   }
 
-  /** Set one line; a refusal stays at the line. */
-  async set(line: string, text: string): Promise<boolean> {
-    return this.apply({ [line]: text }, line);
+  /** Set one line; a refusal stays at the line. `seen` is what stood there when it was opened. */
+  async set(line: string, text: string, seen?: string): Promise<boolean> {
+    return this.change(
+      { lines: { [line]: text } },
+      line,
+      seen === undefined ? {} : { [line]: seen },
+    );
   }
 
   async apply(lines: Record<string, string>, line: string): Promise<boolean> {
@@ -164,9 +170,13 @@ export class JobState {
     return (await this.saved) !== false;
   }
 
-  private change(wanted: Change, line: string): Promise<boolean> {
+  private change(
+    wanted: Change,
+    line: string,
+    seen: Record<string, string> = {},
+  ): Promise<boolean> {
     this.waiting.push(wanted);
-    return this.inTurn(() => this.changeNow(wanted, line));
+    return this.inTurn(() => this.changeNow(wanted, line, seen));
   }
 
   /** Send what is still in line when the page is closed, in one change: no answer comes back. */
@@ -187,7 +197,11 @@ export class JobState {
     return done;
   }
 
-  private async changeNow(wanted: Change, line: string): Promise<boolean> {
+  private async changeNow(
+    wanted: Change,
+    line: string,
+    seen: Record<string, string>,
+  ): Promise<boolean> {
     const before = this.job;
     const at = this.waiting.indexOf(wanted);
     // Sent already, because the page was being left.
@@ -200,7 +214,7 @@ export class JobState {
     this.underWay = all;
     this.isSaving = true;
     try {
-      await this.take(await api.change(this.id, all, revisions), line);
+      await this.take(await api.change(this.id, all, revisions), line, seen);
       delete this.refused[line];
       if (lost) delete this.refused[lost.line];
       void this.load();
@@ -208,8 +222,9 @@ export class JobState {
     } catch (e) {
       if (!(e instanceof Refused)) throw e;
       if (e.status === 409) await this.changedElsewhere(e.fault);
+      else if (e.status === 0) this.elsewhere.forget();
       // A browser gives up what is on its way when the page is left, before it says that it is.
-      else if (e.status === 0 && this.waiting.length) this.doubtful = { change: all, line };
+      if (e.status === 0 && this.waiting.length) this.doubtful = { change: all, line };
       this.refused[line] = e.fault;
       return false;
     } finally {
@@ -305,12 +320,17 @@ export class JobState {
 
   private async changedElsewhere(fault: Fault): Promise<void> {
     this.notice = faultSaid(fault);
+    const before = this.job;
     await this.load();
+    const words = changedMeanwhile(before, this.job);
+    if (words) this.notice = `${faultSaid(fault)} ${stopped(words)}`;
   }
 
   /** Take what the server says, and fetch what is sent as bytes where it changed. */
-  private async take(job: Job, line = ""): Promise<void> {
+  private async take(job: Job, line = "", seen: Record<string, string> = {}): Promise<void> {
     if (this.job && job.revision < this.job.revision) return;
+    if (line) this.elsewhere.changedHere(this.job, job, seen);
+    else this.elsewhere.changedThere(this.job, job);
     if (line) {
       this.moved = null;
       this.compared = { line, before: this.job };

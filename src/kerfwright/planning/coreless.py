@@ -28,6 +28,7 @@ from kerfwright.process.technology import PassChoice, SmallHoleLaw
 from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import PartContour, Role
+from kerfwright.trade.placement import Placement
 from kerfwright.trade.requirement import Requirement
 
 _SAME_MM = 1e-9
@@ -74,10 +75,7 @@ def decide_coreless(
     if target.role is not Role.OPENING:
         return None, []
     wish = requirement.coreless_on(target.id)
-    placement = requirement.placement_of(target.id)
-    if placement.tab_mm is not None or placement.tab_width_mm is not None:
-        # Who places a tab wants a slug, unless the loops are asked for as well.
-        wish = wish if wish is CorelessWish.ALWAYS else CorelessWish.NEVER
+    wish = _with_tab(wish, requirement.placement_of(target.id))
     limit = rules.coreless_width_mm(requirement.height_mm, wire_mm=choice.wire.diameter_mm)
     why = _why(wish, piece, attendance, limit_mm=limit, rules=rules)
     if why is None:
@@ -104,6 +102,42 @@ def decide_coreless(
         ),
         [],
     )
+
+
+def goes_if_parted(
+    target: PartContour,
+    piece: Slug,
+    placement: Placement,
+    *,
+    choice: PassChoice,
+    requirement: Requirement,
+    rules: PlanningRules,
+) -> bool:
+    """Return whether a slug that the start would part is cut away whole instead.
+
+    Parameters
+    ----------
+    target : PartContour
+    piece : Slug
+    placement : Placement
+        What a person placed.
+    choice : PassChoice
+    requirement : Requirement
+    rules : PlanningRules
+    """
+    wish = requirement.coreless_on(target.id)
+    wish = _with_tab(wish, placement)
+    limit = rules.coreless_width_mm(requirement.height_mm, wire_mm=choice.wire.diameter_mm)
+    parted = RoughAttendance.PIECES_COME_FREE
+    return _why(wish, piece, parted, limit_mm=limit, rules=rules) is not None
+
+
+def _with_tab(wish: CorelessWish, placement: Placement) -> CorelessWish:
+    """Return what is wished where a person placed a tab, or none."""
+    if placement.tab_mm is None and placement.tab_width_mm is None:
+        return wish
+    # Who places a tab wants a slug, unless the loops are asked for as well.
+    return wish if wish is CorelessWish.ALWAYS else CorelessWish.NEVER
 
 
 def _limit_of(why: CorelessWhy, for_height_mm: float, rules: PlanningRules) -> float:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 from kerfwright.geometry.contour import Contour
+from kerfwright.planning.coreless import goes_if_parted
 from kerfwright.planning.holding import TabSize
 from kerfwright.planning.limits import Ground
 from kerfwright.planning.memory import Memory
@@ -41,6 +43,9 @@ def ground_of(
     def tab_at(station_mm: float, asked_mm: float | None) -> TabSize:
         return size_tab_at(wall, piece, requirement, rules, at=station_mm, asked_mm=asked_mm)
 
+    goes_parted = partial(
+        goes_if_parted, path.target, piece, choice=choice, requirement=requirement, rules=rules
+    )
     return Ground(
         target=path.target,
         walls=walls,
@@ -55,6 +60,7 @@ def ground_of(
         smallest_hole_mm=requirement.machine.min_start_hole_mm,
         drilling=technology.small_hole,
         rules=rules,
+        goes_if_parted=goes_parted,
         leans=path.target.id in requirement.walls,
         has_wall_form=requirement.machine.dialect.offset_form is OffsetForm.CONTROLLER,
     )

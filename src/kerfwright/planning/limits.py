@@ -12,6 +12,7 @@ from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.starts import Site, Walls, find_site, hole_sizes_mm
 from kerfwright.process.technology import SmallHoleLaw
 from kerfwright.trade.part import GivenStart, PartContour, Role
+from kerfwright.trade.placement import Placement
 
 
 class Limit(StrEnum):
@@ -21,6 +22,7 @@ class Limit(StrEnum):
     WALL = "hole and its wander to the wall"
     STOCK_EDGE = "hole to the edge of the stock"
     STRAIGHT_WAY = "straight way to the lead-in"
+    SLUG_WHOLE = "slug in one piece until its tab is cut"
     ON_WALL = "on the wall"
     CORNER = "lead-in to the nearest corner"
     BEND = "bend at the lead-in"
@@ -77,6 +79,8 @@ class Ground:
     rough_offset_mm, kerf_radius_mm, tab_span_mm : float
     tab_at : callable
         Sizes the tab at an arc length of the wall; with the width that a person chose, or None.
+    goes_if_parted : callable
+        Whether a slug that the start parts is cut away whole, as a person placed things.
     leans : bool
         Whether the wall leans.
     has_wall_form : bool
@@ -99,6 +103,7 @@ class Ground:
     smallest_hole_mm: float
     drilling: SmallHoleLaw
     rules: PlanningRules
+    goes_if_parted: Callable[[Placement], bool] = lambda _: False
     leans: bool = False
     has_wall_form: bool = False
 
@@ -138,6 +143,8 @@ _REMEDY = {
     Limit.WALL: "Move it further from the wall.",
     Limit.STOCK_EDGE: "Move it further from the edge of the stock.",
     Limit.STRAIGHT_WAY: "Move it to where the lead-in is reached in a straight line.",
+    Limit.SLUG_WHOLE: "Move the start hole away from the wall, or nearer to square off the "
+    "lead-in; its slot and the cut would part the slug before the stop at its tab.",
     Limit.ON_WALL: "Give a place on the wall of this contour.",
     Limit.CORNER: "Move it along the wall, away from the corner.",
     Limit.BEND: "Move it out of the bend.",

@@ -11,6 +11,7 @@ from kerfwright.geometry.regions import contains_points
 from kerfwright.planning.limits import Check, Ground, Limit, remedy_of, words_of
 from kerfwright.planning.placed_tab import lead_of_tab, stand_tab, station_on_wall
 from kerfwright.planning.plan import StartKind, Tab
+from kerfwright.planning.rough_attendance import frees_pieces
 from kerfwright.planning.starts import (
     Candidates,
     Site,
@@ -79,9 +80,29 @@ def judge(placement: Placement, ground: Ground) -> Judged:
     if lead is not None:
         tab, of_tab = stand_tab(placement, lead, ground)
         checks += (*lead_checks(lead, ground), *of_tab)
+    if site is not None and not ground.goes_if_parted(placement):
+        checks += _stays_whole(site, ground)
     if any(c.refuses for c in checks):
         site = None
     return Judged(site=site, tab=tab, checks=checks)
+
+
+def _stays_whole(site: Site, ground: Ground) -> tuple[Check, ...]:
+    """Check that hole, lead-in and rough kerf leave the slug in one piece, which the tab holds.
+
+    Else a piece comes free while the contour is roughed, long after the last stop.
+    """
+
+    def is_parted(at: Site) -> bool:
+        return frees_pieces(ground.target, ground.rough_loop, at, ground.kerf_radius_mm)
+
+    if ground.target.role is not Role.OPENING:
+        return ()
+    is_met = not is_parted(site)
+    # Where the planner finds no better place either, somebody stands by for the whole pass.
+    usual = None if is_met else ground.planners_site()
+    is_needed = is_met or (usual is not None and not is_parted(usual))
+    return (Check(limit=Limit.SLUG_WHOLE, is_met=is_met, is_needed=is_needed),)
 
 
 def _lead_station(placement: Placement, ground: Ground) -> tuple[float | None, tuple[Check, ...]]:

@@ -7,12 +7,13 @@ from functools import partial
 import numpy as np
 import shapely
 
+from kerfwright.geometry.contour import Contour
 from kerfwright.planning import feasibility
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import RoughAttendance, Tab
 from kerfwright.planning.starts import Site
 from kerfwright.planning.wires import Paths
-from kerfwright.trade.part import Role
+from kerfwright.trade.part import PartContour, Role
 
 _SMALLEST_PIECE_MM2 = 1e-3
 """Crumbs below this are debris, not pieces."""
@@ -37,7 +38,7 @@ def rough_attendance(
     if tab.safety < 1:
         return RoughAttendance.WEAK_TAB
     frees = memory.shapes.once(
-        partial(_rough_frees_pieces, path, site, kerf_radius_mm),
+        partial(frees_pieces, path.target, path.loops[0].contour, site, kerf_radius_mm),
         "frees pieces",
         path.target,
         path.loops[0].contour,
@@ -50,15 +51,23 @@ def rough_attendance(
     return RoughAttendance.NONE
 
 
-def _rough_frees_pieces(path: Paths, site: Site, kerf_radius_mm: float) -> bool:
-    """Return whether start hole and rough kerf part the slug of an opening.
+def frees_pieces(target: PartContour, loop: Contour, site: Site, kerf_radius_mm: float) -> bool:
+    """Return whether start hole, lead-in and rough kerf part the slug of an opening.
 
     The slug is what lies inside the rough kerf; the tab holds one piece of it.
+
+    Parameters
+    ----------
+    target : PartContour
+    loop : Contour
+        Path of the wire centre in the rough pass.
+    site : Site
+    kerf_radius_mm : float
+        Of that pass.
     """
-    if path.target.role is Role.OUTLINE:
+    if target.role is Role.OUTLINE:
         return False
-    wall, loop = path.target.contour, path.loops[0].contour
-    lead = wall.points_at(np.array([site.lead_station_mm]))[0]
+    lead = target.contour.points_at(np.array([site.lead_station_mm]))[0]
     hole = shapely.Point(site.start.x_mm, site.start.y_mm)
     slug = shapely.Polygon(feasibility.chords(loop)).buffer(-kerf_radius_mm)
     slug = slug.difference(hole.buffer(site.start.diameter_mm / 2))

@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.units import minutes_text
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.segments import Floats, Indices, Segments
 from kerfwright.nc.timeline import CutHeader, Timeline, WordEvent
@@ -24,6 +25,7 @@ from kerfwright.trade.part import Role
 ARC_ENDS_MM = 0.005
 """Radii at the two ends of an arc may differ by this: two roundings of the coarsest inch program
 (four decimals) allow 0.0036 mm."""
+_HOUR_MIN = 60.0
 _EDGE_MM = 0.1
 """How far from the place claimed for an edge start the wire may be threaded: the edge is found
 by touch."""
@@ -386,8 +388,10 @@ def _since_stop(timeline: Timeline, track: Track, one: Freed) -> str:
     ]
     if not before:
         return ": there is none at all"
-    hours = (track.clock_s[one.move + 1] - track.clock_s[max(before)]) / 3600.0
-    return f" within this cut; the last is {hours:.2f} h earlier"
+    minutes = (track.clock_s[one.move + 1] - track.clock_s[max(before)]) / 60.0
+    # To the tenth below an hour: 15.4 min are longer than 15.
+    words = f"{minutes:.1f} min" if minutes < _HOUR_MIN else minutes_text(minutes)
+    return f"; the last is {words} earlier"
 
 
 def _next_cut(timeline: Timeline, one: Freed) -> CutHeader | None:

@@ -189,6 +189,37 @@ def test_a_tab_is_refused_for_the_limit_that_it_breaks(
     assert limit in {c.limit for c in judge(placement, ground("H1")).refusals}
 
 
+def test_a_start_whose_slot_would_part_the_slug_is_refused_where_it_is_dragged(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    bore = Contour.circle((20.0, 20.0), radius_mm=6.35)
+    of = make_part([(Role.OUTLINE, box(0, 0, 40, 40), None), (Role.OPENING, bore, "P1")])
+    plan = make_plan(
+        of,
+        requirement,
+        technology=tables.technology,
+        catalogue=tables.catalogue,
+        rules=tables.rules,
+    )
+    here = ground_in(plan, "H1", technology=tables.technology)
+    assert here is not None
+
+    def states(degrees: float) -> dict[Limit, str]:
+        at = np.radians(degrees)
+        lead = (20.0 + 6.35 * np.cos(at), 20.0 + 6.35 * np.sin(at))
+        # A hole that touches the rough kerf at one place, and a lead-in at another.
+        placement = Placement(start_mm=(20.0 + 5.85, 20.0))
+        tried = try_place(here, placement, Placeable.LEAD_IN, lead)
+        return {limit: state for limit, _, state in tried.checks}
+
+    assert states(60.0)[Limit.SLUG_WHOLE] == "refused"
+    assert states(2.0)[Limit.SLUG_WHOLE] == "met"
+    # The same where loops take the inside away: no slug is left to be parted.
+    loops = replace(here, goes_if_parted=lambda _: True)
+    placement = Placement(start_mm=(25.85, 20.0), lead_in_mm=(23.175, 25.4993))
+    assert Limit.SLUG_WHOLE not in {c.limit for c in judge(placement, loops).checks}
+
+
 def test_a_tab_narrower_than_what_holds_the_piece_is_refused_and_a_wide_one_warned_of(
     plan_with: Planner, ground: Callable[[str], Ground], tables: Tables
 ) -> None:

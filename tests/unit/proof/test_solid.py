@@ -30,9 +30,9 @@ def test_a_stop_before_a_whole_contour_is_no_attendance() -> None:
     (fault,) = stop_far_ahead(window.text, window.claim)
     found = prove_program(fault.text, window.claim).findings
     (fall,) = [f for f in found if f.code == "piece-falls-unattended"]
-    # 60 mm at 2.5 mm/min are 0.4 h.
-    assert "0.4" in fall.message
-    assert "h earlier" in fall.message
+    # The whole pass since the stop: one unit in one sentence.
+    assert "in the 15 min before; the last is 2" in fall.message
+    assert fall.message.endswith(" min earlier")
 
 
 def test_an_opening_cut_after_its_part_is_free_is_refused() -> None:

@@ -225,6 +225,10 @@ def test_what_is_drilled_left_out_and_not_through_is_said_in_words_of_holes(
     assert "without deepening what more wear leaves short, up to about one case in 11" in " ".join(
         json.loads((tmp_path / "job" / "estimate.json").read_text())["times"][3]["basis"].split()
     )
+    sheet = (tmp_path / "job" / "plan.svg").read_text()
+    assert "Is it through?" in sheet
+    assert "about one case in 11" in sheet
+    assert "3 tubes" in sheet
     proof = json.loads((tmp_path / "job" / "proof.json").read_text())
     assert round(1 / proof["most_not_through"]) == 11
 

@@ -12,7 +12,9 @@ from kerfwright.adapters.svg.hole_views import Window, hole_pictures
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import MM_PER_INCH
+from kerfwright.planning.hole_notes import deepening, worst_through
 from kerfwright.planning.hole_plan import HolePlan, OrderReason
+from kerfwright.process.hole_misses import of_holes
 from kerfwright.proof.hole_records import HoleProof
 from kerfwright.trade.part import LengthUnit
 
@@ -99,6 +101,7 @@ def _column(plan: HolePlan, proof: HoleProof | None, left_out: int) -> Iterator[
     ]
     yield _tubes(plan, unit)
     yield _order(plan, unit)
+    yield _not_through(plan)
     if left_out:
         yield [(False, f"{left_out} numbers found no room on the picture")]
     yield _findings(plan)
@@ -132,7 +135,7 @@ def _order(plan: HolePlan, unit: LengthUnit) -> _Rows:
     if order is None:
         return []
     why = (
-        "shortest way found"
+        "shortest way found" + (", tube by tube" if len(plan.electrodes) > 1 else "")
         if order.reason is OrderReason.TRAVEL
         else f"in {order.rounds} rounds, for the heat"
     )
@@ -145,8 +148,20 @@ def _order(plan: HolePlan, unit: LengthUnit) -> _Rows:
     ]
 
 
+def _not_through(plan: HolePlan) -> _Rows:
+    """Say the share of through holes that are not, above the findings: those may find no room."""
+    worst = worst_through(plan)
+    if worst is None:
+        return []
+    share = of_holes(worst.stroke.not_through_chance, one="case")
+    says = f"In {share} the tube wears more and ends before it is out of hole {worst.hole.id}. "
+    says += deepening(finds_breakthrough=plan.work.machine.tubes.finds_breakthrough)
+    return [(True, "Is it through?"), *((False, line) for line in textwrap.wrap(says, _WIDE))]
+
+
 def _findings(plan: HolePlan) -> _Rows:
-    weighty = [f for f in plan.findings if f.severity is not Severity.NOTE]
+    said = "through-depth-by-wear"
+    weighty = [f for f in plan.findings if f.severity is not Severity.NOTE and f.code != said]
     if not weighty:
         return []
     rows: _Rows = [(True, "Look at this before you drill")]

@@ -123,7 +123,9 @@ def test_a_word_put_in_place_of_another_windows_is_told_in_both(address: str, vi
     there.get_by_role("button", name="Back to D2").click()
     expect(deeds.line(one, "Material")).to_contain_text("D2")
     expect(deeds.line(two, "Material")).to_contain_text("D2")
-    expect(two.get_by_role("status").filter(has_text="from “tungsten carbide” to “D2”")).to_be_visible()
+    expect(
+        two.get_by_role("status").filter(has_text="from “tungsten carbide” to “D2”")
+    ).to_be_visible()
     deeds.write(one, "Customer", "Observatory")
     expect(deeds.line(two, "Customer")).to_contain_text("Observatory")
     expect(two.get_by_role("status").filter(has_text="Customer")).to_have_count(0)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from typing import Final
 
 from kerfwright.app.drawing_says import Saying
@@ -40,6 +41,22 @@ def contradicted_sizes(sayings: Iterable[Saying]) -> Iterator[Finding]:
             "Nothing was changed.",
             data={"written_mm": one.written_mm, "drawn_mm": one.drawn_mm},
         )
+
+
+def with_contradictions(part: Part, says: Callable[[Part], Iterable[Saying]]) -> Part:
+    """Return a part that warns of dimensions that contradict their lines.
+
+    Parameters
+    ----------
+    part : Part
+    says : callable
+        What a drawing says: asked only where a dimension has words of its own.
+    """
+    own = tuple(a for a in part.annotations if a.size is not None and a.size.has_own_words)
+    if not own:
+        return part
+    found = contradicted_sizes(says(replace(part, annotations=own)))
+    return replace(part, findings=(*part.findings, *found))
 
 
 def untaken_demands(

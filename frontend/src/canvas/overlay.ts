@@ -27,8 +27,9 @@ export interface Scene {
 
 const LEAST_LABEL_PX = 16;
 /** Room that a dimension takes beside and below a contour, px. */
-const DIMENSION_WIDE_PX = 74;
+const DIMENSION_WIDE_PX = 64;
 const DIMENSION_HIGH_PX = 38;
+const HALF_LABEL_PX = 24;
 
 export function drawOverlay(
   c: CanvasRenderingContext2D,
@@ -152,8 +153,8 @@ function dimensions(
   const [right, bottom] = camera.toScreen(x1, y0);
   if (right - left < 24 && bottom - top < 24) return;
   // Beside the contour where there is room for it, else on its other side, else within it.
-  const [x, out] = beside(left, right, camera.width, DIMENSION_WIDE_PX);
-  const [y, down] = beside(top, bottom, camera.height, DIMENSION_HIGH_PX);
+  const [x, out] = beside(left, right, camera.left, camera.width, DIMENSION_WIDE_PX);
+  const [y, down] = beside(top, bottom, 0, camera.height, DIMENSION_HIGH_PX);
   c.strokeStyle = palette.accent;
   c.lineWidth = 1;
   c.beginPath();
@@ -171,15 +172,22 @@ function dimensions(
   }
   c.stroke();
   const ink = palette.accent;
+  const away = out > 0 ? Math.min(44, camera.width - right - HALF_LABEL_PX) : 44;
   const [wide, high] = [length(x1 - x0, scene.unit), length(y1 - y0, scene.unit)];
   labels.write(wide, (left + right) / 2, y + 28 * down, ink, 12, true);
-  labels.write(high, x + 44 * out, (top + bottom) / 2, ink, 12, true);
+  labels.write(high, x + away * out, (top + bottom) / 2, ink, 12, true);
 }
 
 /** Where a dimension stands between two edges, and to which side of there it goes. */
-function beside(low: number, high: number, most: number, need: number): [number, number] {
+function beside(
+  low: number,
+  high: number,
+  least: number,
+  most: number,
+  need: number,
+): [number, number] {
   if (high + need <= most) return [high, 1];
-  if (low - need >= 0) return [low, -1];
+  if (low - need >= least) return [low, -1];
   return [Math.min(high, most), -1];
 }
 

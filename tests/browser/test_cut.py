@@ -85,6 +85,18 @@ def test_a_piece_is_loose_from_its_minute_on(address: str, visit: Open) -> None:
     at = minute(page)
     assert at > 100
     loose = ink(page, 0)
+    # Each is taken out at the stop after it came free: no skim runs round a loose slug.
+    begins = page.evaluate(
+        """() => {
+        const {pieces, stretches} = window.kerfwrightView.sheets[0].layer;
+        const layer = window.kerfwrightView.sheets[0].layer;
+        return pieces.filter(p => p.contour_id !== 'P1').map(p => [layer.outAt(p), Math.min(
+          ...stretches.filter(s => s.kind === 'skim' && s.contour_id === p.contour_id
+            && s.begin_min > p.minute).map(s => s.begin_min))]);
+        }"""
+    )
+    assert len(begins) == 7
+    assert all(at < out <= skim + 1e-6 for out, skim in begins)
     slider = page.get_by_role("slider", name="Minute of the job")
     slider.press("ArrowLeft")
     assert ink(page, 0) < loose

@@ -90,6 +90,35 @@ def test_a_cut_is_entered_with_gloves_and_stands_beside_its_prediction(
     expect(measured).to_contain_text("−0.0002")
 
 
+def test_what_was_typed_for_one_pass_stays_with_it(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    at_machine(page)
+    page.get_by_role("button", name="2 skim").press("Enter")
+    page.keyboard.type("4,5")
+    page.keyboard.press("Enter")
+    page.keyboard.type("+85")
+    shown = """() => { const [, kept] = Object.entries(sessionStorage)
+        .find(([key]) => key.startsWith('kerfwright.cut.'));
+        const a = JSON.parse(kept).answers;
+        return [a.pass, a.hours + a.minutes + a.seconds, a.size]; }"""
+    page.keyboard.press("Enter")
+    typed = page.evaluate(shown)
+    assert (typed[0], typed[2]) == (2, "+85")
+    assert typed[1]
+    for _ in range(3):
+        page.get_by_role("button", name="Back").click()
+    page.get_by_role("button", name="1 rough").click()
+    assert page.evaluate(shown) == [1, "", ""]
+    # Back at the first pass its answers are there again, over a reload too.
+    page.reload()
+    page.get_by_role("button", name="Back").click()
+    page.get_by_role("button", name="2 skim").click()
+    expect(page.locator("#asks")).to_be_visible()
+    assert page.evaluate(shown) == typed
+
+
 def test_an_odd_value_typed_by_keyboard_is_asked_about_and_taken_back(
     address: str, visit: Open
 ) -> None:

@@ -131,6 +131,52 @@ def test_a_word_put_in_place_of_another_windows_is_told_in_both(address: str, vi
     expect(two.get_by_role("status").filter(has_text="Customer")).to_have_count(0)
 
 
+def test_a_finding_is_read_in_the_unit_that_is_shown(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    card = page.get_by_role("region", name="Findings")
+    card.get_by_role("button").first.click()
+    count = int(card.locator(".bar span").inner_text().split(" of ")[1])
+    seen = {"mm": "", "in": ""}
+    for _ in range(count):
+        for unit in ("mm", "in"):
+            page.get_by_role("button", name=unit, exact=True).first.click()
+            seen[unit] += card.locator(".body").inner_text() + "\n"
+        card.get_by_role("button", name="Next finding").click()
+    assert re.search(r"\d (mm|µm)\b", seen["mm"])
+    assert not re.search(r"\d (mm|µm)\b", re.sub("“[^”]*”", "", seen["in"]))
+    expect(card).to_be_visible()
+
+
+def test_the_place_of_a_finding_is_not_under_its_card(address: str, visit: Open) -> None:
+    page = visit(address)
+    page.set_viewport_size({"width": 1366, "height": 768})
+    deeds.open_sample(page)
+    card = page.get_by_role("region", name="Findings")
+    card.get_by_role("button").first.click()
+    count = int(card.locator(".bar span").inner_text().split(" of ")[1])
+    looked = 0
+    for number in range(count):
+        page.wait_for_timeout(200)
+        at = page.evaluate(
+            """() => { const {scene, camera, overlay} = window.kerfwrightView;
+            const where = scene.marks[scene.mark]?.where;
+            if (where?.x_mm == null) return null;
+            const box = overlay.getBoundingClientRect();
+            const [x, y] = camera.toScreen(where.x_mm, where.y_mm);
+            return [x + box.left, y + box.top]; }"""
+        )
+        if at is not None:
+            box = card.bounding_box()
+            assert box is not None
+            assert at[1] < box["y"], number
+            looked += 1
+        card.get_by_role("button", name="Next finding").click()
+    assert looked
+
+
 def test_the_drawing_and_the_table_point_at_each_other(address: str, visit: Open) -> None:
     from playwright.sync_api import expect
 

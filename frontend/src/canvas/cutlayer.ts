@@ -1,4 +1,4 @@
-/** What was taken away up to a minute, and the pieces that are loose by then. */
+/** What was taken away up to a minute, and the pieces that lie loose until they are taken out. */
 import type { Freed, PassShape, Stretch } from "../api";
 import type { Camera } from "./camera";
 import type { Geometry } from "./geometry";
@@ -12,6 +12,7 @@ const MERGE_PX = 0.8;
 const THIN_PX = 1.6;
 const HATCH_PX = 7;
 const LABEL_PX = 34;
+const SAME_MIN = 1e-3;
 
 export class CutLayer implements Layer {
   wire: Wire | null = null;
@@ -90,10 +91,18 @@ export class CutLayer implements Layer {
     path.lineTo(wx * scale + ox, oy - wy * scale);
   }
 
+  /** Minute at which a piece is taken out: the end of the first stop after it came free. */
+  outAt(piece: Freed): number {
+    const stop = this.stretches.find(
+      (s) => s.kind === "stop" && s.begin_min >= piece.minute - SAME_MIN,
+    );
+    return stop ? stop.begin_min + stop.minutes : Infinity;
+  }
+
   private loose(c: CanvasRenderingContext2D, camera: Camera, palette: Palette, g: Geometry): void {
     const labels = new Labels(c, palette);
     for (const piece of this.pieces) {
-      if (piece.minute > this.minute) continue;
+      if (piece.minute > this.minute || this.outAt(piece) <= this.minute) continue;
       const path = new Path2D();
       for (let chain = piece.first_chain; chain < piece.end_chain; chain++) {
         for (let p = g.starts[chain]!; p < g.starts[chain + 1]!; p++) {

@@ -26,6 +26,10 @@ export interface Scene {
 }
 
 const LEAST_LABEL_PX = 16;
+/** Room that a dimension takes beside and below a contour, px. */
+const DIMENSION_WIDE_PX = 64;
+const DIMENSION_HIGH_PX = 38;
+const HALF_LABEL_PX = 24;
 
 export function drawOverlay(
   c: CanvasRenderingContext2D,
@@ -148,25 +152,43 @@ function dimensions(
   const [left, top] = camera.toScreen(x0, y1);
   const [right, bottom] = camera.toScreen(x1, y0);
   if (right - left < 24 && bottom - top < 24) return;
+  // Beside the contour where there is room for it, else on its other side, else within it.
+  const [x, out] = beside(left, right, camera.left, camera.width, DIMENSION_WIDE_PX);
+  const [y, down] = beside(top, bottom, 0, camera.height, DIMENSION_HIGH_PX);
   c.strokeStyle = palette.accent;
   c.lineWidth = 1;
   c.beginPath();
-  c.moveTo(left, bottom + 16);
-  c.lineTo(right, bottom + 16);
-  c.moveTo(right + 16, top);
-  c.lineTo(right + 16, bottom);
-  for (const x of [left, right]) {
-    c.moveTo(x, bottom + 4);
-    c.lineTo(x, bottom + 20);
+  c.moveTo(left, y + 16 * down);
+  c.lineTo(right, y + 16 * down);
+  c.moveTo(x + 16 * out, top);
+  c.lineTo(x + 16 * out, bottom);
+  for (const end of [left, right]) {
+    c.moveTo(end, y + 4 * down);
+    c.lineTo(end, y + 20 * down);
   }
-  for (const y of [top, bottom]) {
-    c.moveTo(right + 4, y);
-    c.lineTo(right + 20, y);
+  for (const end of [top, bottom]) {
+    c.moveTo(x + 4 * out, end);
+    c.lineTo(x + 20 * out, end);
   }
   c.stroke();
   const ink = palette.accent;
-  labels.write(length(x1 - x0, scene.unit), (left + right) / 2, bottom + 28, ink, 12, true);
-  labels.write(length(y1 - y0, scene.unit), right + 44, (top + bottom) / 2, ink, 12, true);
+  const away = out > 0 ? Math.min(44, camera.width - right - HALF_LABEL_PX) : 44;
+  const [wide, high] = [length(x1 - x0, scene.unit), length(y1 - y0, scene.unit)];
+  labels.write(wide, (left + right) / 2, y + 28 * down, ink, 12, true);
+  labels.write(high, x + away * out, (top + bottom) / 2, ink, 12, true);
+}
+
+/** Where a dimension stands between two edges, and to which side of there it goes. */
+function beside(
+  low: number,
+  high: number,
+  least: number,
+  most: number,
+  need: number,
+): [number, number] {
+  if (high + need <= most) return [high, 1];
+  if (low - need >= least) return [low, -1];
+  return [Math.min(high, most), -1];
 }
 
 /** The wire where it is at the minute; what it cut lies under it, see CutLayer. */

@@ -13,6 +13,8 @@ export class CutsState {
   done = $state.raw<Recorded | null>(null);
   deed = $state<"Recorded" | "Taken back" | "Confirmed" | "Mended">("Recorded");
   isBusy = $state(false);
+  /** What was typed for other passes, by their number. */
+  private others: Record<number, Answers> = {};
   private readonly key: string;
   private readonly stop: () => void;
 
@@ -24,9 +26,14 @@ export class CutsState {
     const kept = sessionStorage.getItem(this.key);
     if (kept) {
       // What was entered when the page was left is still there.
-      const found = JSON.parse(kept) as { at: Question; answers: Answers };
+      const found = JSON.parse(kept) as {
+        at: Question;
+        answers: Answers;
+        others?: Record<number, Answers>;
+      };
       this.at = found.at;
       this.answers = found.answers;
+      this.others = found.others ?? {};
     } else this.answers = blank(unit);
     this.stop = link.on(
       (message) => {
@@ -64,12 +71,24 @@ export class CutsState {
   }
 
   keep(): void {
-    sessionStorage.setItem(this.key, JSON.stringify({ at: this.at, answers: this.answers }));
+    const { at, answers, others } = this;
+    sessionStorage.setItem(this.key, JSON.stringify({ at, answers, others }));
+  }
+
+  /** Answer for a pass: what was typed for another stays with that one. */
+  choose(pass: number, unit: Unit): void {
+    if (pass !== this.answers.pass) {
+      this.others[this.answers.pass] = $state.snapshot(this.answers);
+      this.answers = { ...(this.others[pass] ?? blank(unit)), pass };
+      delete this.others[pass];
+    }
+    this.next();
   }
 
   /** Begin with another cut. */
   begin(unit: Unit): void {
     this.done = null;
+    // What was recorded is done with; the answers of other passes wait for theirs.
     this.answers = blank(unit);
     this.go("pass");
   }

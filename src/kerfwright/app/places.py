@@ -12,7 +12,7 @@ from kerfwright.foundation.places import place_text
 from kerfwright.foundation.units import UnitSystem, length_text
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.regions import nearest_station
-from kerfwright.planning.limits import AT_MOST, Check, Ground, Limit, remedy_of
+from kerfwright.planning.limits import Check, Ground, Limit, remedy_of, side_of
 from kerfwright.planning.placed import Judged, judge
 from kerfwright.planning.placed_tab import middle_of, solid_ends_mm
 from kerfwright.planning.plan import ContourPlan, Tab
@@ -180,7 +180,7 @@ def _words(check: Check) -> Said:
     if check.limit is Limit.TAB_STRENGTH:
         text = f"{check.limit.value} {value:.3g} times yield, the rule is {least:.3g}"
         return Said(metric=text, inch=text)
-    side = "at most" if check.limit in AT_MOST else "at least"
+    side = side_of(check.limit)
 
     def write(system: UnitSystem) -> str:
         has, needs = (

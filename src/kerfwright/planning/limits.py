@@ -20,6 +20,7 @@ class Limit(StrEnum):
 
     WASTE = "in the waste"
     WALL = "hole and its wander to the wall"
+    HOLE_SIZE = "start hole"
     STOCK_EDGE = "hole to the edge of the stock"
     STRAIGHT_WAY = "straight way to the lead-in"
     SLUG_WHOLE = "slug in one piece until its tab is cut"
@@ -141,6 +142,7 @@ class Ground:
 _REMEDY = {
     Limit.WASTE: "Put it where material leaves beside this contour.",
     Limit.WALL: "Move it further from the wall.",
+    Limit.HOLE_SIZE: "Move it further from the wall for the usual hole.",
     Limit.STOCK_EDGE: "Move it further from the edge of the stock.",
     Limit.STRAIGHT_WAY: "Move it to where the lead-in is reached in a straight line.",
     Limit.SLUG_WHOLE: "Move the start hole away from the wall, or nearer to square off the "
@@ -170,6 +172,13 @@ def remedy_of(limit: Limit) -> str:
     return _REMEDY[limit]
 
 
+def side_of(limit: Limit) -> str:
+    """Return how what has to be stands to what is there, in words."""
+    if limit is Limit.HOLE_SIZE:
+        return "usually"
+    return "at most" if limit in AT_MOST else "at least"
+
+
 def words_of(check: Check) -> str:
     """Return a limit with what is there and what has to be, in millimetres.
 
@@ -179,5 +188,5 @@ def words_of(check: Check) -> str:
     if check.value is None or check.least is None:
         return f"not {check.limit.value}" if not check.is_met else check.limit.value
     unit = "" if check.limit is Limit.TAB_STRENGTH else " mm"
-    side = "at most" if check.limit in AT_MOST else "at least"
+    side = side_of(check.limit)
     return f"{check.limit.value} {check.value:.3f}{unit}, {side} {check.least:.3f}{unit}"

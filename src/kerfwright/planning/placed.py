@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.sizes import both_sizes
 from kerfwright.geometry.regions import contains_points
 from kerfwright.planning.limits import Check, Ground, Limit, remedy_of, words_of
 from kerfwright.planning.placed_tab import lead_of_tab, stand_tab, station_on_wall
@@ -216,7 +217,20 @@ def _drilled(spot: Spot, ground: Ground) -> tuple[GivenStart, bool, list[Check]]
                 least=rules.wall_clearance_mm,
             )
         )
+    if size < sizes[0] - _SAME_MM and checks[0].is_met:
+        checks += _smaller(size, ground)
     return GivenStart(x_mm=spot[0], y_mm=spot[1], diameter_mm=size), is_tight, checks
+
+
+def _smaller(size_mm: float, ground: Ground) -> list[Check]:
+    """Say that a hole where a person put it is smaller than the planner's."""
+    site = ground.planners_site()
+    if site is None or site.start.kind is not StartKind.DRILLED:
+        return []
+    usual = site.start.diameter_mm
+    if size_mm >= usual - _SAME_MM:
+        return []
+    return [Check(limit=Limit.HOLE_SIZE, is_met=False, is_needed=False, value=size_mm, least=usual)]
 
 
 def _beyond_edge(point: np.ndarray[tuple[int, int], np.dtype[np.float64]], ground: Ground) -> Check:
@@ -331,6 +345,19 @@ def placed_findings(target: PartContour, placement: Placement, judged: Judged) -
                 "its scar.",
                 where=place,
                 remedy=remedy_of(Limit.TAB_SPAN),
+            )
+        )
+    small = next((c for c in judged.checks if c.limit is Limit.HOLE_SIZE), None)
+    if small is not None and small.value and small.least:
+        found.append(
+            Finding(
+                code="start-hole-smaller",
+                severity=Severity.WARNING,
+                message=f"The start hole of {target.id} is Ø {both_sizes(small.value)} where a "
+                f"person put it, not Ø {both_sizes(small.least)}: no larger one fits there.",
+                where=place,
+                remedy=remedy_of(Limit.HOLE_SIZE),
+                data={"diameter_mm": small.value, "usual_mm": small.least},
             )
         )
     odd = [c for c in judged.checks if c.limit in _UNUSUAL and not c.is_met]

@@ -6,13 +6,16 @@ from collections.abc import Iterable
 from typing import Any, Final
 
 from kerfwright.adapters.json_shapes import finding_shape, plain
+from kerfwright.adapters.papers.words import Units, in_unit, names_of
 from kerfwright.app.records import JobResult
 from kerfwright.app.shown_cut import ShownCut
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.findings import Finding
+from kerfwright.trade.part import LengthUnit
 from kerfwright.workbench.page_words import on_page
 
 Document = dict[str, Any]
+_INCHES: Final = Units(unit=LengthUnit.INCH)
 _MOST_WORST: Final = 40
 """Places that are listed; the map shows all."""
 
@@ -36,12 +39,14 @@ def verdict_shape(result: JobResult, shown: ShownCut | None, *, files: Iterable[
 
 
 def findings_shape(findings: Iterable[Finding], *, by: str) -> list[Document]:
-    """Return findings, each with the key of its reason."""
+    """Return findings, each with the key of its reason, and in inches as the papers say them."""
     return [
         finding_shape(one)
         | {
             "remedy": on_page(one.remedy),
             "why": f"{by} {number} {one.code.replace('-', ' ')}",
+            "message_inch": in_unit(one.message, _INCHES, kept=names_of(one)),
+            "remedy_inch": in_unit(on_page(one.remedy), _INCHES, kept=names_of(one)),
         }
         for number, one in enumerate(findings, start=1)
     ]

@@ -79,6 +79,8 @@ class FindingShape(Shape):
     remedy: str
     data: dict[str, float | int | str]
     why: str = Field("", description="key of its reason; empty where none is kept")
+    message_inch: str = Field("", description="the message with its lengths in inches")
+    remedy_inch: str = Field("", description="the remedy with its lengths in inches")
 
 
 class ContourShape(Shape):
@@ -111,7 +113,7 @@ class ContourShape(Shape):
         description="what stands where a person put it"
     )
     tab_mm: float | None
-    slug: str
+    slug_kg: float | None = Field(description="mass of the piece that the tab holds, as planned")
 
 
 class PassShape(Shape):

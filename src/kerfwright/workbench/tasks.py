@@ -34,7 +34,7 @@ from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.places import place_mm
 from kerfwright.foundation.recent import Recent
-from kerfwright.foundation.units import length_mm, mass_text
+from kerfwright.foundation.units import length_mm
 from kerfwright.planning.limits import Ground
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import ContourPlan
@@ -441,7 +441,7 @@ def _contour(
         "is_cut": target.is_cut and (planned is not None or not is_planned),
         "start": (start.x_mm, start.y_mm, start.diameter_mm) if start else None,
         "tab_mm": plain(planned.tab.width_mm) if planned and planned.tab else None,
-        "slug": mass_text(planned.slug.mass_kg) if planned and planned.tab else "",
+        "slug_kg": plain(planned.slug.mass_kg) if planned and planned.tab else None,
     }
 
 

@@ -220,6 +220,32 @@ def test_a_start_whose_slot_would_part_the_slug_is_refused_where_it_is_dragged(
     assert Limit.SLUG_WHOLE not in {c.limit for c in judge(placement, loops).checks}
 
 
+def test_a_hole_that_gets_smaller_where_it_is_dragged_is_told(
+    plan_with: Planner, ground: Callable[[str], Ground]
+) -> None:
+    here = ground("H1")
+    usual = here.planners_site()
+    assert usual is not None
+
+    def told(x_mm: float) -> tuple[float, dict[Limit, str]]:
+        tried = try_place(here, NOWHERE_PLACED, Placeable.START, (x_mm, 20.0))
+        assert tried.start is not None
+        words = {limit: said.metric for limit, said, state in tried.checks if state == "warning"}
+        return tried.start[2], words
+
+    size, words = told(20.0)
+    assert size == usual.start.diameter_mm
+    assert Limit.HOLE_SIZE not in words
+    size, words = told(5.9)
+    assert size < usual.start.diameter_mm
+    assert words[Limit.HOLE_SIZE] == (
+        f"start hole {size:.3f} mm, usually {usual.start.diameter_mm:.3f} mm"
+    )
+    plan = plan_with(H1=Placement(start_mm=(5.9, 20.0)))
+    (finding,) = (f for f in plan.findings if f.code == "start-hole-smaller")
+    assert finding.data == {"diameter_mm": size, "usual_mm": usual.start.diameter_mm}
+
+
 def test_a_tab_narrower_than_what_holds_the_piece_is_refused_and_a_wide_one_warned_of(
     plan_with: Planner, ground: Callable[[str], Ground], tables: Tables
 ) -> None:

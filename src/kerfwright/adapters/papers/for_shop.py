@@ -26,6 +26,7 @@ from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.plan import OperationKind, StartKind
+from kerfwright.trade.part import LengthUnit
 
 CAUTIONS: Final = (
     "The machine's manual, local codes and licensed practice come before this sheet.",
@@ -59,9 +60,13 @@ def set_up_shape(sheet: SetUpSheet, *, units: Units, picture: Picture | None) ->
     picture : Picture or None
         None where nothing may be cut.
     """
+    # What is keyed in or read off at the control stands in its unit, whatever the paper's is.
+    control = Units(unit=LengthUnit(sheet.dialect_unit))
     return {
         "heading": heading_shape(sheet.heading, units),
         "unit": units.name,
+        "control_unit": control.name,
+        "control_unit_name": control.long_name,
         "unit_name": units.long_name,
         "withheld": sheet.is_withheld,
         "refusals": finding_rows(sheet.refusals, units),
@@ -79,15 +84,15 @@ def set_up_shape(sheet: SetUpSheet, *, units: Units, picture: Picture | None) ->
         "offset_words": _offset_words(sheet),
         "offset_numbers": sheet.is_controller_offset,
         "ra_unit": units.ra_name,
-        "passes": [_pass(p, units) for p in sheet.passes],
+        "passes": [_pass(p, units, control) for p in sheet.passes],
         "rough_feeds": [
-            f"Rough feed in this program: {units.feed(one.feed_mm_per_min)} {units.name}/min, "
+            f"Rough feed in this program: {control.feed(one.feed_mm_per_min)} {control.name}/min, "
             f"{runs(one.contour_ids)}: {one.why}."
             for one in sheet.rough_feeds
         ],
         "stages": [_stage(s, sheet) for s in sheet.stages],
         "running": _running(sheet.running, _each(sheet.heading)),
-        "starts": [_start(s, units) for s in sheet.starts],
+        "starts": [_start(s, units, control) for s in sheet.starts],
         "by_hand": _by_hand(sheet.starts),
         "flushing": [
             [_whom(names), printable(in_unit(advice, units))] for advice, names in sheet.flushing
@@ -199,15 +204,15 @@ def _offset_words(sheet: SetUpSheet) -> str:
     return "The program holds the wire centre (G40): enter no offset at the control."
 
 
-def _pass(one: PassRow, units: Units) -> dict[str, Any]:
+def _pass(one: PassRow, units: Units, control: Units) -> dict[str, Any]:
     return {
         "whom": runs(one.contour_ids) if one.is_rough else "",
         "number": str(one.number),
         "kind": "rough" if one.is_rough else "skim",
         "condition": printable(one.condition),
         "d": "" if one.offset_number is None else f"D{one.offset_number}",
-        "offset": units.fine(one.offset_mm),
-        "feed": units.feed(one.feed_mm_per_min),
+        "offset": control.fine(one.offset_mm),
+        "feed": control.feed(one.feed_mm_per_min),
         "gap": units.fine(one.gap_um / 1000),
         "stock": units.fine(one.stock_um / 1000) if one.stock_um else "–",
         "ra": units.roughness(one.ra_um),
@@ -258,13 +263,16 @@ _STARTS = {
 }
 
 
-def _start(one: StartRow, units: Units) -> dict[str, Any]:
+def _start(one: StartRow, units: Units, control: Units) -> dict[str, Any]:
     kind = _STARTS[one.kind]
     return {
         "start": one.start_id,
         "contour": one.contour_id,
-        "x": units.place(one.x_mm),
-        "y": units.place(one.y_mm),
+        "x": control.place(one.x_mm),
+        "y": control.place(one.y_mm),
+        "beside": []
+        if control.name == units.name
+        else [f"{units.place(v)} {units.name}" for v in (one.x_mm, one.y_mm)],
         "hole": kind if one.diameter_mm == 0 else units.place(one.diameter_mm),
         "given": one.kind is StartKind.GIVEN,
         "rough": "" if one.rough_s is None else clock(one.rough_s),

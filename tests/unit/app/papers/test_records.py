@@ -14,6 +14,7 @@ import pytest
 
 from kerfwright.adapters.papers.customer_words import said
 from kerfwright.adapters.papers.for_customer import asked_rows
+from kerfwright.adapters.papers.for_shop import set_up_shape
 from kerfwright.adapters.papers.words import Units
 from kerfwright.adapters.tables import load_tables
 from kerfwright.app.papers import quote
@@ -178,6 +179,34 @@ def test_a_limit_that_may_well_be_missed_is_not_promised_on_the_quote() -> None:
     assert rows["Finish"] == "Ra 0.17 µm; not promised, see the remarks"
     # The operator reads the same, with the chance and what to do.
     assert any("would miss" in w.message for w in sheet_of(result).warnings)
+
+
+def test_a_tolerance_of_each_wall_is_said_of_the_size_between_two_as_well(
+    wheel: JobResult,
+) -> None:
+    inches = Units(unit=LengthUnit.INCH)
+    asked = replace(quoted(wheel).asked, tolerance_um=3.175, tolerance_said="+0.00025/+0 in")
+    # The drawing says Ø .500 +.0005/-0.
+    assert dict(asked_rows(asked, inches))["Tolerance"] == (
+        "+0.00025/+0 in of each wall, +0.00050/0 in on a size between two"
+    )
+    plain = replace(asked, tolerance_um=5.0, tolerance_said="")
+    shown = dict(asked_rows(plain, Units(unit=LengthUnit.MILLIMETRE)))["Tolerance"]
+    assert shown == "±0.005 mm of each wall, ±0.01 mm on a size between two"
+
+
+def test_a_set_up_sheet_in_inches_gives_what_the_control_shows_in_its_unit(
+    wheel: JobResult,
+) -> None:
+    sheet = sheet_of(wheel)
+    assert sheet.dialect_unit == "mm"
+    shown = set_up_shape(sheet, units=Units(unit=LengthUnit.INCH), picture=None)
+    one, row = sheet.starts[0], shown["starts"][0]
+    assert (row["x"], row["beside"][0]) == (f"{one.x_mm:.3f}", f"{one.x_mm / 25.4:.4f} in")
+    assert shown["passes"][0]["offset"] == f"{sheet.passes[0].offset_mm:.4f}"
+    assert shown["passes"][0]["feed"] == f"{sheet.passes[0].feed_mm_per_min:.2f}"
+    alike = set_up_shape(sheet, units=Units(unit=LengthUnit.MILLIMETRE), picture=None)
+    assert alike["starts"][0]["beside"] == []
 
 
 def test_how_the_file_was_read_is_not_told_to_the_customer(wheel: JobResult) -> None:

@@ -46,6 +46,7 @@ _MM_PER_UNIT: Final[dict[str, float]] = {
     "metre": 1000.0,
     "meter": 1000.0,
     "um": 0.001,
+    "u": 0.001,
     "micron": 0.001,
     "micrometre": 0.001,
     "micrometer": 0.001,

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from typing import Final
 
-from kerfwright.app.drawing_says import Saying
+from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.papers.common import ASKS_CLOSER, CONTRADICTED
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
 from kerfwright.trade.annotation import AnnotationKind
+from kerfwright.trade.catalogue import Catalogue
+from kerfwright.trade.fits import FitTable
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Demand, Requirement
 
@@ -40,6 +43,24 @@ def contradicted_sizes(sayings: Iterable[Saying]) -> Iterator[Finding]:
             "Nothing was changed.",
             data={"written_mm": one.written_mm, "drawn_mm": one.drawn_mm},
         )
+
+
+def with_contradictions(part: Part, *, catalogue: Catalogue, fits: FitTable) -> Part:
+    """Return a part that warns of each dimension that writes another size than is drawn.
+
+    Only words in place of the measured value can.
+
+    Parameters
+    ----------
+    part : Part
+    catalogue : Catalogue
+    fits : FitTable
+    """
+    own_words = tuple(a for a in part.annotations if a.size is not None and a.size.has_own_words)
+    if not own_words:
+        return part
+    said = what_drawing_says(replace(part, annotations=own_words), catalogue=catalogue, fits=fits)
+    return replace(part, findings=(*part.findings, *contradicted_sizes(said)))
 
 
 def untaken_demands(

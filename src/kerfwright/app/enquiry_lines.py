@@ -33,7 +33,7 @@ from kerfwright.foundation.units import length_mm, most_mm
 from kerfwright.planning.rules import CornerStyle
 from kerfwright.process.technology import Flushing
 from kerfwright.trade import roughness
-from kerfwright.trade.asked_sizes import read_asked_limits, refuse_of_the_job
+from kerfwright.trade.asked_sizes import not_of_a_size, read_asked_limits
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.fits import FitTable, is_symbol, tolerance_of_wall
@@ -223,7 +223,7 @@ def check_line(
         "material": catalogue.material,
         "height": lambda t: _above_nothing(length_mm(t, what="height"), t),
         "quantity": read_quantities,
-        "tolerance": lambda t: (refuse_of_the_job(t), tolerance_of_wall(t, table=fits)),
+        "tolerance": lambda t: tolerance_of_wall(not_of_a_size(t), table=fits),
         "finish": roughness.finish,
         "recast": lambda t: _above_nothing(most_mm(t, what="recast layer"), t),
         "wire": catalogue.wire,

@@ -127,6 +127,10 @@ class FitFinder:
         verb = "are" if len(ids) > 1 else "is"
         return ids, f"{counted(len(ids), what)} of that size {verb} drawn: {doubt}"
 
+    def are_of_size(self, ids: tuple[str, ...], data: Mapping[str, float | int | str]) -> bool:
+        """Tell whether some contours have the size of a reading, every one of them."""
+        return bool(ids) and {c.id for c in self._of_size(data)}.issuperset(ids)
+
     def _of_size(self, data: Mapping[str, float | int | str]) -> Iterable[PartContour]:
         nominal_mm = float(data.get("nominal_mm", data.get("diameter_mm", 0.0)))
         half_um, shift_um = (

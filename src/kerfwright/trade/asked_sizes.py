@@ -151,8 +151,8 @@ def _length(digits: str, unit: str) -> float:
     return length_mm(f"{digits} {unit.rstrip('.')}", what="a size")
 
 
-def refuse_of_the_job(text: str) -> None:
-    """Refuse limits of a size where no contour is named.
+def not_of_a_size(text: str) -> str:
+    """Return a tolerance of the whole job, which may not be that of a size.
 
     Raises
     ------
@@ -166,3 +166,4 @@ def refuse_of_the_job(text: str) -> None:
             remedy="Ask them of the contour that has that size, as H1: tolerance=12.7 +0.018/0 mm; "
             "of the job ask what each wall may be off by, as ±0.005 mm.",
         )
+    return text

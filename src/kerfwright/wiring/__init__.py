@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +13,7 @@ from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.asked_fits import questioned_fits
 from kerfwright.app.asked_tolerances import questioned_tolerances
-from kerfwright.app.drawing_doubts import contradicted_sizes, untaken_demands
+from kerfwright.app.drawing_doubts import untaken_demands, with_contradictions
 from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.drawn_sizes import with_drawn_sizes
 from kerfwright.app.plan_job import Extent, Progress, is_refused_whole, plan_part
@@ -312,13 +311,7 @@ def check_drawing(
 ) -> Part:
     """Read a drawing only, its contours taken as a person says."""
     part = with_roles(read_drawing(drawing, unit=unit, layer_uses=layer_uses), roles or {})
-    own_words = tuple(a for a in part.annotations if a.size is not None and a.size.has_own_words)
-    if not own_words:
-        return part
-    sayings = what_drawing_says(
-        replace(part, annotations=own_words), catalogue=load_tables().catalogue, fits=load_fits()
-    )
-    return replace(part, findings=(*part.findings, *contradicted_sizes(sayings)))
+    return with_contradictions(part, catalogue=load_tables().catalogue, fits=load_fits())
 
 
 def drawing_says(part: Part, *, tables: Path | None = None) -> tuple[Saying, ...]:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from typing import Final
 
-from kerfwright.app.drawing_says import Saying
+from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.papers.common import ASKS_CLOSER, CONTRADICTED
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
 from kerfwright.trade.annotation import AnnotationKind
+from kerfwright.trade.catalogue import Catalogue
+from kerfwright.trade.fits import FitTable
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Demand, Requirement
 
@@ -43,20 +45,22 @@ def contradicted_sizes(sayings: Iterable[Saying]) -> Iterator[Finding]:
         )
 
 
-def with_contradictions(part: Part, says: Callable[[Part], Iterable[Saying]]) -> Part:
-    """Return a part that warns of dimensions that contradict their lines.
+def with_contradictions(part: Part, *, catalogue: Catalogue, fits: FitTable) -> Part:
+    """Return a part that warns of each dimension that writes another size than is drawn.
+
+    Only words in place of the measured value can.
 
     Parameters
     ----------
     part : Part
-    says : callable
-        What a drawing says: asked only where a dimension has words of its own.
+    catalogue : Catalogue
+    fits : FitTable
     """
-    own = tuple(a for a in part.annotations if a.size is not None and a.size.has_own_words)
-    if not own:
+    own_words = tuple(a for a in part.annotations if a.size is not None and a.size.has_own_words)
+    if not own_words:
         return part
-    found = contradicted_sizes(says(replace(part, annotations=own)))
-    return replace(part, findings=(*part.findings, *found))
+    said = what_drawing_says(replace(part, annotations=own_words), catalogue=catalogue, fits=fits)
+    return replace(part, findings=(*part.findings, *contradicted_sizes(said)))
 
 
 def untaken_demands(

@@ -148,8 +148,20 @@ def _against_lines(
         remarks += [word] * bool(word)
     if not ids and annotation.size is not None and any(r.option for r in said.readings):
         remarks.append("on no contour of the part: the option holds for the whole job")
-    readings = tuple(_of_contours(reading, ids) for reading in said.readings)
+    readings = tuple(
+        _of_contours(_as_limits(reading, ids, walls), ids) for reading in said.readings
+    )
     return replace(said, readings=readings, remark="; ".join(remarks)), ids
+
+
+def _as_limits(reading: Reading, ids: tuple[str, ...], walls: _Walls) -> Reading:
+    """Ask two written limits as they are of contours of that size: the drawn size is in between.
+
+    As a zone of the wall they would lie about the line, which may show either of them.
+    """
+    if "limits" not in reading.data or not walls.fits.are_of_size(ids, reading.data):
+        return reading
+    return replace(reading, option=option("tolerance", str(reading.data["limits"])))
 
 
 def _fit_against_lines(

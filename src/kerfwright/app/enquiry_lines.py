@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from enum import StrEnum
 from pathlib import Path
+from typing import Final
 
 from kerfwright.app.enquiries import (
     CONTOUR,
@@ -32,9 +33,10 @@ from kerfwright.foundation.units import length_mm, most_mm
 from kerfwright.planning.rules import CornerStyle
 from kerfwright.process.technology import Flushing
 from kerfwright.trade import roughness
+from kerfwright.trade.asked_sizes import not_of_a_size, read_asked_limits
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.coreless import CorelessWish
-from kerfwright.trade.fits import FitTable, tolerance_of_wall
+from kerfwright.trade.fits import FitTable, is_symbol, tolerance_of_wall
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit
 from kerfwright.trade.strings import StringWish
@@ -221,7 +223,7 @@ def check_line(
         "material": catalogue.material,
         "height": lambda t: _above_nothing(length_mm(t, what="height"), t),
         "quantity": read_quantities,
-        "tolerance": lambda t: tolerance_of_wall(t, table=fits),
+        "tolerance": lambda t: tolerance_of_wall(not_of_a_size(t), table=fits),
         "finish": roughness.finish,
         "recast": lambda t: _above_nothing(most_mm(t, what="recast layer"), t),
         "wire": catalogue.wire,
@@ -245,9 +247,24 @@ def check_line(
     elif name.startswith(TAB_WIDTH):
         _above_nothing(length_mm(said, what=name), said)
     elif name.startswith(CONTOUR):
-        read_contour_demands({name.removeprefix(CONTOUR): said}, fits=fits)
+        read_contour_demands(_of_some_size(name.removeprefix(CONTOUR), said), fits=fits)
     elif name in readers:
         readers[name](said)
+
+
+def _of_some_size(ids: str, said: str) -> dict[str, str]:
+    """Return a demand to be checked where its contours, and so their sizes, are not known."""
+    texts = named_demands(said, ids)
+    tolerance = texts.get("tolerance", "")
+    if is_symbol(tolerance):
+        texts["tolerance"] = f"{_ANY_SIZE_MM} {tolerance}"
+    elif (limits := read_asked_limits(tolerance)) is not None:
+        texts["tolerance"] = limits.words
+    return {ids: ", ".join(f"{what}={text}" for what, text in texts.items())}
+
+
+_ANY_SIZE_MM: Final = 10
+"""A size for which every usual letter and grade has a zone: whether they are known is asked."""
 
 
 def _above_nothing(value_mm: float, said: str) -> float:

@@ -24,6 +24,7 @@ class FitFinder:
     def __init__(self, part: Part) -> None:
         self._to_cut = part.to_cut
         self._known: dict[_Key, tuple[PartContour, ...]] = {}
+        self._circles = {c.id for c in part.to_cut if circle_of(c.contour) is not None}
 
     def with_contours(
         self, said: Statement, standing: tuple[str, ...]
@@ -70,7 +71,7 @@ class FitFinder:
         of_member = [c for c in found if _is_its_member(c, data)] or found
         if standing:
             return self._counted(of_member, data)
-        return [c for c in of_member if circle_of(c.contour)] or of_member, ""
+        return [c for c in of_member if c.id in self._circles] or of_member, ""
 
     def _counted(
         self, found: list[PartContour], data: Mapping[str, float | int | str]
@@ -79,11 +80,11 @@ class FitFinder:
         count = int(data.get("count", 1))
         if not found or count <= len(found):
             return found, ""
-        is_round = circle_of(found[0].contour) is not None
+        is_round = found[0].id in self._circles
         alike = [
             c
             for c in self._of_size(data)
-            if c.role is found[0].role and (circle_of(c.contour) is not None) is is_round
+            if c.role is found[0].role and (c.id in self._circles) is is_round
         ]
         if len(alike) == count:
             return alike, ""
@@ -115,7 +116,7 @@ class FitFinder:
             return (tuple(c.id for c in found) if len(found) > len(of_size) else standing), word
         alike = list(self._of_size(data))
         if "diameter_mm" in data:
-            alike = [c for c in alike if circle_of(c.contour)]
+            alike = [c for c in alike if c.id in self._circles]
         ids = tuple(c.id for c in alike)
         what = "circle" if "diameter_mm" in data else "contour"
         count = int(data.get("count", 1))
@@ -126,6 +127,10 @@ class FitFinder:
         doubt = "it goes to all of them" if count > 1 else "ask whether all are meant"
         verb = "are" if len(ids) > 1 else "is"
         return ids, f"{counted(len(ids), what)} of that size {verb} drawn: {doubt}"
+
+    def are_of_size(self, ids: tuple[str, ...], data: Mapping[str, float | int | str]) -> bool:
+        """Tell whether some contours have the size of a reading, every one of them."""
+        return bool(ids) and {c.id for c in self._of_size(data)}.issuperset(ids)
 
     def _of_size(self, data: Mapping[str, float | int | str]) -> Iterable[PartContour]:
         nominal_mm = float(data.get("nominal_mm", data.get("diameter_mm", 0.0)))

@@ -16,6 +16,7 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.places import place_mm
 from kerfwright.foundation.units import ToleranceText, both, length_mm, most_mm
 from kerfwright.trade import roughness
+from kerfwright.trade.asked_sizes import not_of_a_size
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.fits import FitTable, tolerance_of_wall
@@ -92,6 +93,8 @@ def _demand(
     half_um = ra_um = recast_um = None
     remarks: list[Finding] = []
     if "tolerance" in texts:
+        if contour_id is None:
+            not_of_a_size(texts["tolerance"])
         said = tolerance_of_wall(texts["tolerance"], what=f"tolerance{of}", table=fits)
         half_um = said.half_um
         if said.shift_um:

@@ -212,7 +212,8 @@ def two_sizes(match: re.Match[str], context: Context) -> Statement | None:
         return None
     middle = (low + high) / 2
     half_um = round((high - low) / 2 * UM_PER_MM, 6)
-    zone = ToleranceText(half_um=half_um, shift_um=0.0, said=match[0])
+    said = f"{match['high']}/{match['low']}{(unit or context.unit.value).strip()}"
+    zone = ToleranceText(half_um=half_um, shift_um=0.0, said=said)
     return _limited(match, middle, zone, context, is_round=bool(match["round"] or match["dia"]))
 
 
@@ -229,6 +230,8 @@ def _limited(
     data = zone_data(nominal_mm, zone)
     if is_round:
         data["diameter_mm"] = nominal_mm
+    if "nominal" not in match.groupdict():
+        data["limits"] = zone.said
     count = count_of(match)
     if count > 1:
         data["count"] = count

@@ -23,6 +23,7 @@ from kerfwright.foundation.units import (
     number,
     tolerance,
 )
+from kerfwright.trade.asked_sizes import SIZE_FORMS, read_asked_limits
 
 FIT_FORMS: Final = "12 H7, Ø12 H7, 25 g6, 30 JS9 or 12 H7/g6"
 
@@ -425,7 +426,8 @@ def tolerance_of_wall(text: str, *, table: FitTable, what: str = "tolerance") ->
     Parameters
     ----------
     text : str
-        As :func:`kerfwright.foundation.units.tolerance`, or ``"12 H7"``.
+        As :func:`kerfwright.foundation.units.tolerance`, ``"12 H7"``, or a size with its limits as
+        :func:`kerfwright.trade.asked_sizes.read_asked_limits`.
     table : FitTable
     what : str
         Name of the quantity for the message.
@@ -440,6 +442,20 @@ def tolerance_of_wall(text: str, *, table: FitTable, what: str = "tolerance") ->
     """
     if looks_like_fit(text):
         return wall_tolerance(read_fit(text, table=table))
+    if (limits := read_asked_limits(text)) is not None:
+        if not limits.has_unit:
+            raise InputError(
+                f"{what} {text!r} has no unit",
+                code="unit-missing",
+                remedy=f"Write it as {SIZE_FORMS}.",
+            )
+        return limits.wall
+    if _GRADE.fullmatch(text.strip()):
+        raise InputError(
+            f"{text!r} is a grade alone: how wide a zone is, and not where it lies.",
+            code="fit-grade-alone",
+            remedy=f"Write the fit with its letter, as {FIT_FORMS}, or the limits themselves.",
+        )
     if _SYMBOL.fullmatch(text.strip()):
         raise InputError(
             f"fit {text!r} lacks its nominal size.",
@@ -449,4 +465,21 @@ def tolerance_of_wall(text: str, *, table: FitTable, what: str = "tolerance") ->
     return tolerance(text, what=what)
 
 
+def is_symbol(text: str) -> bool:
+    """Tell whether a text is the symbol of a fit without its size, ``"H7"``."""
+    said = text.strip()
+    return _SYMBOL.fullmatch(said) is not None and _GRADE.fullmatch(said) is None
+
+
+def bare_size(text: str) -> str | None:
+    """Return the size of a fit as written, where it has no unit; None for all else.
+
+    >>> bare_size(".500 H7"), bare_size("0.5 in H7")
+    ('.500', None)
+    """
+    match = _FIT.fullmatch(" ".join(text.split()))
+    return match["size"] if match is not None and not match["unit"] else None
+
+
 _SYMBOL: Final = re.compile(r"[A-Za-z]{1,2}\s*\d{1,2}")
+_GRADE: Final = re.compile(r"IT\s*\d{1,2}", re.IGNORECASE)

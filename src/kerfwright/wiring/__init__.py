@@ -15,6 +15,7 @@ from kerfwright.app.asked_fits import questioned_fits
 from kerfwright.app.asked_tolerances import questioned_tolerances
 from kerfwright.app.drawing_doubts import untaken_demands, with_contradictions
 from kerfwright.app.drawing_says import Saying, what_drawing_says
+from kerfwright.app.drawn_sizes import with_drawn_sizes
 from kerfwright.app.plan_job import Extent, Progress, is_refused_whole, plan_part
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
@@ -78,9 +79,6 @@ def plan_job(
     tables = load_tables(request.tables_used)
     technology = technology_of(request)
     machine = load_machine(request.machine_used)
-    requirement, remarks = read_requirement(
-        request, catalogue=tables.catalogue, machine=machine, fits=load_fits()
-    )
     progress("reading the drawing", 0.0)
     if part is None:
         part = check_drawing(
@@ -89,6 +87,10 @@ def plan_job(
             layer_uses=request.layer_uses,
             roles=request.roles,
         )
+    request = with_drawn_sizes(request, part, table=load_fits())
+    requirement, remarks = read_requirement(
+        request, catalogue=tables.catalogue, machine=machine, fits=load_fits()
+    )
     if request.stack is not None or request.covers is not None:
         request, requirement = _stacked(request, requirement, part, progress)
     top = None
@@ -171,14 +173,15 @@ def stack_curve(request: JobRequest, *, progress: Progress = _quiet) -> StackCur
     from kerfwright.app.stacks import covers_asked
     from kerfwright.app.stacks import stack_curve as curve
 
+    part = check_drawing(
+        request.drawing, unit=request.units, layer_uses=request.layer_uses, roles=request.roles
+    )
+    request = with_drawn_sizes(request, part, table=load_fits())
     requirement, _ = read_requirement(
         request,
         catalogue=load_tables(request.tables_used).catalogue,
         machine=load_machine(request.machine_used),
         fits=load_fits(),
-    )
-    part = check_drawing(
-        request.drawing, unit=request.units, layer_uses=request.layer_uses, roles=request.roles
     )
     return curve(
         _shop_tables(request, part),
@@ -309,7 +312,8 @@ def check_drawing(
     """Read a drawing only, its contours taken as a person says."""
     uses, pieces = parted(roles or {})
     part = read_drawing(drawing, unit=unit, layer_uses=layer_uses, pieces_out=pieces)
-    return with_contradictions(with_roles(part, uses), drawing_says)
+    tables = load_tables()
+    return with_contradictions(with_roles(part, uses), catalogue=tables.catalogue, fits=load_fits())
 
 
 def drawing_says(part: Part, *, tables: Path | None = None) -> tuple[Saying, ...]:

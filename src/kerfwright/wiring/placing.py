@@ -7,6 +7,7 @@ from collections.abc import Callable
 from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.tables import load_tables
+from kerfwright.app.drawn_sizes import with_drawn_sizes
 from kerfwright.app.records import JobRequest
 from kerfwright.app.requirements import read_requirement
 from kerfwright.app.set_up import rules_of
@@ -38,7 +39,7 @@ def grounds_of(
     """
     tables, technology = load_tables(request.tables_used), technology_of(request)
     requirement, _ = read_requirement(
-        request,
+        with_drawn_sizes(request, part, table=load_fits()),
         catalogue=tables.catalogue,
         machine=load_machine(request.machine_used),
         fits=load_fits(),

@@ -283,3 +283,20 @@ def test_what_the_drawing_asks_closer_than_is_planned_is_said(
     assert closer(plate, tables, bore, tolerance_um=25.0, contours=own) == []
     ((_, message),) = closer(plate, tables, text("Ra 0.4 µm"), tolerance_um=5.0, ra_um=0.8)
     assert "Ra 0.4 µm" in message
+
+
+def test_two_limits_are_asked_as_written_of_the_contour_between_them(
+    plate: Part, tables: Any
+) -> None:
+    for words in ("Ø12.000/12.018", "Ø12.000-12.018"):
+        (said,) = says(plate, tables, text(words))
+        assert contour_demand(said.statement.readings[0].option) == (
+            "H4",
+            "tolerance=12.000/12.018mm",
+        )
+    # Between two centres there is no size of a contour: each wall gets its share.
+    (apart,) = says(plate, tables, dimension("39.99/40.01", 40, (10, 10), (50, 10)))
+    assert contour_demand(apart.statement.readings[0].option) == (
+        "H1,H2",
+        "tolerance=±0.005mm",
+    )

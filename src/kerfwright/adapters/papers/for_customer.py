@@ -275,8 +275,8 @@ def _size_notes(sheet: InspectionSheet) -> list[str]:
         )
     if any(one.words for one in limited):
         notes.append(
-            "Limits marked with a fit or “drawing” are those of the size itself; each of its two "
-            "walls gets half of their zone."
+            "Limits marked with a fit, “asked” or “drawing” are those of the size itself; each of "
+            "its two walls gets half of their zone."
         )
     off = [
         f

@@ -21,6 +21,7 @@ from kerfwright.app.papers.inspection import (
 from kerfwright.app.records import JobRequest
 from kerfwright.app.requirements import contour_texts
 from kerfwright.foundation.units import UM_PER_MM
+from kerfwright.trade.asked_sizes import read_asked_limits
 from kerfwright.trade.fits import FitTable, looks_like_fit, read_fit
 from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.statements import Asks
@@ -102,7 +103,7 @@ def limiter_of(
             if one.fits(measured):
                 return one.limits
         name = measured.contour.id
-        is_own = name in own and not looks_like_fit(own[name])
+        is_own = name in own and not _is_of_a_size(own[name])
         if not is_own and is_fit_of_job:
             return None
         if not is_own and name in own:
@@ -140,7 +141,21 @@ def _asked_fits(request: JobRequest, table: FitTable) -> list[AskedSize]:
                     words=fit.symbol,
                 )
             )
+        elif (limits := read_asked_limits(text)) is not None:
+            found.append(
+                AskedSize(
+                    contour_ids=ids,
+                    nominal_mm=limits.nominal_mm,
+                    lower_um=limits.lower_um,
+                    upper_um=limits.upper_um,
+                    words="asked",
+                )
+            )
     return found
+
+
+def _is_of_a_size(text: str) -> bool:
+    return looks_like_fit(text) or read_asked_limits(text) is not None
 
 
 def _of_drawing(sayings: Iterable[Saying]) -> list[AskedSize]:

@@ -179,3 +179,13 @@ def test_a_quote_says_where_the_drawing_asks_closer_than_is_quoted(tmp_path: Pat
         contours={"H2": "tolerance=±0.005mm"},
     )
     assert not [line for line in _quoted(taken)["assumed"] if "asks" in line]
+
+
+@pytest.mark.parametrize("said", ["20.000/20.020 mm", "20 +0.02/0", "20 +20/0 µm"])
+def test_limits_asked_of_a_contour_are_those_of_its_size(tmp_path: Path, said: str) -> None:
+    result = planned(tmp_path, tolerance="±0.02 mm", contours={"H2": f"tolerance={said}"})
+    bore = limits(sheet(result), 20.0)
+    assert (bore.low_mm, bore.high_mm) == pytest.approx((20.0, 20.02), abs=1e-9)
+    assert (bore.words, bore.wall_half_um) == ("asked", 5.0)
+    assert result.requirement.demand_on("H2").tolerance_um == pytest.approx(5.0)
+    assert [f.where.contour_id for f in result.findings if f.code == "zone-off-the-line"] == ["H2"]

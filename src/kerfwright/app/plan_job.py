@@ -67,6 +67,10 @@ _BEYOND = frozenset(f"{what}-beyond-process" for what in ("tolerance", "finish",
 Progress = Callable[[str, float], None]
 
 
+def quiet(_step: str, _share: float) -> None:
+    """Tell nobody how far a job is."""
+
+
 class Extent(StrEnum):
     """How far a job is taken."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -308,25 +309,7 @@ def placed_findings(target: PartContour, placement: Placement, judged: Judged) -
     if spot is not None:
         place = Place(contour_id=target.id, x_mm=spot[0], y_mm=spot[1])
     if judged.site is None:
-        broken = judged.refusals
-        first = broken[0].limit if broken else Limit.STRAIGHT_WAY
-        return [
-            Finding(
-                code="place-refused",
-                severity=Severity.REFUSAL,
-                message=f"The {names} of {target.id} cannot be as a person put it: "
-                + ("; ".join(map(words_of, broken)) or "no start hole fits there")
-                + ".",
-                where=place,
-                remedy=f"{remedy_of(first)} Or leave it to the planner.",
-                data={
-                    "value": first_value if (first_value := broken[0].value) is not None else 0.0,
-                    "least": broken[0].least or 0.0,
-                }
-                if broken
-                else {},
-            )
-        ]
+        return [_refusal(f"The {names} of {target.id}", judged.refusals, place)]
     found = [
         Finding(
             code="place-by-person",
@@ -373,3 +356,18 @@ def placed_findings(target: PartContour, placement: Placement, judged: Judged) -
             )
         )
     return found
+
+
+def _refusal(subject: str, broken: Sequence[Check], place: Place) -> Finding:
+    """Return the refusal of a placement by the limits that it breaks."""
+    first = broken[0] if broken else None
+    return Finding(
+        code="place-refused",
+        severity=Severity.REFUSAL,
+        message=f"{subject} cannot be as a person put it: "
+        f"{'; '.join(map(words_of, broken)) or 'no start hole fits there'}.",
+        where=place,
+        remedy=f"{remedy_of(first.limit if first else Limit.STRAIGHT_WAY)} "
+        "Or leave it to the planner.",
+        data={"value": first.value or 0.0, "least": first.least or 0.0} if first else {},
+    )

@@ -16,7 +16,7 @@ from kerfwright.app.asked_tolerances import questioned_tolerances
 from kerfwright.app.drawing_doubts import untaken_demands, with_contradictions
 from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.drawn_sizes import with_drawn_sizes
-from kerfwright.app.plan_job import Extent, Progress, is_refused_whole, plan_part
+from kerfwright.app.plan_job import Extent, Progress, is_refused_whole, plan_part, quiet
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.requirements import read_requirement
@@ -44,14 +44,10 @@ if TYPE_CHECKING:
     from kerfwright.learning.outcome import PassOutcome
 
 
-def _quiet(_step: str, _share: float) -> None:
-    """Tell nobody."""
-
-
 def plan_job(
     request: JobRequest,
     *,
-    progress: Progress = _quiet,
+    progress: Progress = quiet,
     part: Part | None = None,
     extent: Extent = Extent.PROVED,
     memory: Memory | None = None,
@@ -156,7 +152,7 @@ def _shop_tables(request: JobRequest, part: Part) -> Shop:
     )
 
 
-def stack_curve(request: JobRequest, *, progress: Progress = _quiet) -> StackCurve:
+def stack_curve(request: JobRequest, *, progress: Progress = quiet) -> StackCurve:
     """Return what a piece costs by how many are cut at once, for the first quantity asked.
 
     Parameters
@@ -251,7 +247,7 @@ def since_planned(folder: Path, result: JobResult) -> tuple[Finding, ...]:
 
 
 def what_if(
-    result: JobResult, *, memory: Memory | None = None, progress: Progress = _quiet
+    result: JobResult, *, memory: Memory | None = None, progress: Progress = quiet
 ) -> WhatIf | None:
     """Return what each requirement of a job costs; None where it cannot be cut as asked.
 
@@ -341,7 +337,7 @@ def claim_of(request: ProofRequest) -> Claim:
     )
 
 
-def drill_holes(request: HoleRequest, *, progress: Progress = _quiet) -> HoleResult:
+def drill_holes(request: HoleRequest, *, progress: Progress = quiet) -> HoleResult:
     """Read the holes and tables of a request and do the job of small holes.
 
     Parameters

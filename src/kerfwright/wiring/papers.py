@@ -18,7 +18,7 @@ from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.papers.common import Digests, PaperKind, no_program, zones_off_the_line
 from kerfwright.app.papers.size_limits import limiter_of
-from kerfwright.app.plan_job import Progress
+from kerfwright.app.plan_job import Progress, quiet
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.process.wire import tension_n
 from kerfwright.trade.part import Part
@@ -28,12 +28,8 @@ _PLANNED = 0.6
 """Share of the time after which the papers are set."""
 
 
-def _quiet(_step: str, _share: float) -> None:
-    """Tell nobody."""
-
-
 def papers_of_job(
-    folder: Path, order: Order, *, out: Path | None = None, progress: Progress = _quiet
+    folder: Path, order: Order, *, out: Path | None = None, progress: Progress = quiet
 ) -> Written:
     """Make the papers of a job folder and write them into it, or elsewhere.
 
@@ -65,7 +61,7 @@ def papers_of_job(
 
 
 def paper_of_hole_job(
-    folder: Path, order: Order, *, out: Path | None = None, progress: Progress = _quiet
+    folder: Path, order: Order, *, out: Path | None = None, progress: Progress = quiet
 ) -> Written:
     """Make the hole sheet of a folder of small holes, which must come out as the folder holds it.
 
@@ -97,7 +93,7 @@ def papers_as_asked(
     *,
     words: PaperWords,
     part: Part | None = None,
-    progress: Progress = _quiet,
+    progress: Progress = quiet,
 ) -> Papers:
     """Plan and prove a job as it is asked now, write its folder, and make the papers of that.
 

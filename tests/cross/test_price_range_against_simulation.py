@@ -38,3 +38,20 @@ def test_the_range_of_a_sum_agrees_with_a_simulation(name):
     # The lines add up to a little less than the median.
     assert found.likely <= middle * 1.002
     assert found.likely == pytest.approx(middle, rel=0.04)
+
+
+def test_a_part_hardly_known_puts_no_end_below_what_the_others_cost_for_sure():
+    # A hole of 400 diameters among set-up and programming: simulated with NumPy, two causes.
+    parts = (
+        Amount(likely=80.0, sigma_log=0.25, cause="people"),
+        Amount(likely=20.0, sigma_log=0.0, cause="known"),
+        Amount(likely=60.0, sigma_log=1.6, cause="drilling"),
+    )
+    z = np.random.default_rng(1).normal(size=(2, 400_000))
+    low, high = np.quantile(80 * np.exp(0.25 * z[0]) + 20 + 60 * np.exp(1.6 * z[1]), [0.1, 0.9])
+    found = total(parts)
+    assert 20 + 80 * np.exp(-0.25 * 1.2816) < found.low < low
+    assert found.high == pytest.approx(high, rel=0.06)
+    # One cause beside what is known: the ends are exact, or nearer than that.
+    alone = total(parts[1:])
+    assert alone.low == pytest.approx(20 + 60 * np.exp(-1.6 * 1.2816), rel=1e-4)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import deeds
 
 if TYPE_CHECKING:
+    from playwright.sync_api import Locator, Page
     from serving import Open
 
 
@@ -19,15 +20,21 @@ def minutes(text: str) -> int:
     return 60 * int(found[1] or 0) + int(found[2])
 
 
+def priced(page: Page) -> Locator:
+    """Open the sample, have each of its demands priced, and return where the prices come."""
+    deeds.open_sample(page)
+    part = page.locator("section[aria-labelledby=savings]")
+    part.get_by_role("button", name="Price each demand").click()
+    return part
+
+
 def test_near_equal_savings_stand_behind_the_best_of_them_and_dots_say_what_they_are(
     address: str, visit: Open
 ) -> None:
     from playwright.sync_api import expect
 
     page = visit(address)
-    deeds.open_sample(page)
-    part = page.locator("section[aria-labelledby=savings]")
-    part.get_by_role("button", name="Price each demand").click()
+    part = priced(page)
     dots = part.locator("figure g[role=button]")
     dots.first.wait_for()
     job = page.url.partition("#/job/")[2].partition("/")[0]
@@ -77,9 +84,7 @@ def test_a_demand_that_costs_more_is_asked_for_and_one_that_saves_is_applied(
     from playwright.sync_api import expect
 
     page = visit(address)
-    deeds.open_sample(page)
-    part = page.locator("section[aria-labelledby=savings]")
-    part.get_by_role("button", name="Price each demand").click()
+    part = priced(page)
     rows = part.locator("li")
     rows.first.wait_for()
     job = page.url.partition("#/job/")[2].partition("/")[0]

@@ -121,7 +121,7 @@ def limiter_of(
 
 
 def _asked_fits(request: JobRequest, table: FitTable) -> list[AskedSize]:
-    """Return the fits asked of single contours, then that of the job."""
+    """Return the fits and limits of a size asked of single contours, then the job's."""
     texts: Mapping[str, Mapping[str, str]] = contour_texts(request.contours)
     said: list[tuple[tuple[str, ...], str]] = [
         ((name,), own["tolerance"]) for name, own in texts.items() if "tolerance" in own
@@ -130,25 +130,16 @@ def _asked_fits(request: JobRequest, table: FitTable) -> list[AskedSize]:
         said.append(((), request.tolerance))
     found = []
     for ids, text in said:
-        if looks_like_fit(text):
-            fit = read_fit(text, table=table)
+        fit = read_fit(text, table=table) if looks_like_fit(text) else None
+        size = fit or read_asked_limits(text)
+        if size is not None:
             found.append(
                 AskedSize(
                     contour_ids=ids,
-                    nominal_mm=fit.nominal_mm,
-                    lower_um=fit.lower_um,
-                    upper_um=fit.upper_um,
-                    words=fit.symbol,
-                )
-            )
-        elif (limits := read_asked_limits(text)) is not None:
-            found.append(
-                AskedSize(
-                    contour_ids=ids,
-                    nominal_mm=limits.nominal_mm,
-                    lower_um=limits.lower_um,
-                    upper_um=limits.upper_um,
-                    words="asked",
+                    nominal_mm=size.nominal_mm,
+                    lower_um=size.lower_um,
+                    upper_um=size.upper_um,
+                    words=fit.symbol if fit else "asked",
                 )
             )
     return found

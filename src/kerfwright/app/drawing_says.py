@@ -16,6 +16,7 @@ import numpy as np
 
 from kerfwright.app.fits_on_lines import FitFinder, is_fit
 from kerfwright.foundation.findings import Place
+from kerfwright.foundation.kept import Kept
 from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.segments import Segments
@@ -83,6 +84,14 @@ def what_drawing_says(part: Part, *, catalogue: Catalogue, fits: FitTable) -> tu
     tuple of Saying
         What was not understood is among them.
     """
+    # Every change on the page plans the same part again: its texts say what they said.
+    return _SAID.once(lambda: _said(part, catalogue, fits), part, catalogue, fits)
+
+
+_SAID: Final = Kept(most=4)
+
+
+def _said(part: Part, catalogue: Catalogue, fits: FitTable) -> tuple[Saying, ...]:
     walls = _Walls(part)
     belongs = walls.belonging(part.annotations)
     known: dict[tuple[str, str, LengthUnit], tuple[Statement, ...]] = {}

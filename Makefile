@@ -10,7 +10,7 @@ PIP    := $(BIN)/python -m pip --disable-pip-version-check --quiet --no-input
 PAGE   := src/kerfwright/workbench/static/index.html
 PAGE_SOURCES := $(shell find frontend -path frontend/node_modules -prune -o -type f -print 2>/dev/null | grep -v api-types.ts)
 
-.PHONY: demo serve picture samples plots worked-jobs test lint types layers page-check bench soak lock clean
+.PHONY: demo docs serve picture samples plots worked-jobs test lint types layers page-check bench soak lock clean
 
 $(VENV)/run.stamp: requirements/run.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "kerfwright needs Python 3.11 or newer; set PYTHON=...")'
@@ -39,6 +39,16 @@ $(PAGE): $(VENV)/node.stamp build_frontend.py $(PAGE_SOURCES)
 	@echo "building the page ..."
 	@$(BIN)/python build_frontend.py
 	@touch $@
+
+$(VENV)/docs.stamp: requirements/docs.lock $(VENV)/page.stamp
+	@echo "installing what builds the documents into $(VENV) ..."
+	@$(PIP) install --require-hashes -r requirements/docs.lock
+	@touch $@
+
+# The guides and the reference as pages, in dist/docs/index.html.
+docs: $(VENV)/docs.stamp
+	@$(BIN)/python -m sphinx -q -W --keep-going -b html docs dist/docs
+	@echo "The documents are in dist/docs/index.html"
 
 serve: $(VENV)/page.stamp $(PAGE)
 	@$(BIN)/kerfwright serve
@@ -90,6 +100,7 @@ lock:
 	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra papers --extra nest pyproject.toml requirements/build.in -o requirements/run.lock
 	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra papers --extra nest --extra workbench -c requirements/run.lock pyproject.toml requirements/build.in -o requirements/page.lock
 	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-strip-extras --no-emit-index-url --no-header --extra papers --extra nest --extra schedule --extra calendar --extra batch --extra cluster --extra dev --extra workbench -c requirements/page.lock pyproject.toml requirements/build.in -o requirements/dev.lock
+	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra docs -c requirements/page.lock pyproject.toml -o requirements/docs.lock
 	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header requirements/node.in -o requirements/node.lock
 	cd frontend && npm install --package-lock-only --ignore-scripts --no-audit --no-fund
 	$(PYTHON) tools/strip_lock.py frontend/package-lock.json

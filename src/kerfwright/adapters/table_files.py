@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from kerfwright.adapters.figures import Node, TableFile
 from kerfwright.adapters.kept_tables import is_kept, kept_table, remedy_of
+from kerfwright.adapters.whole_files import write_whole
 from kerfwright.foundation.errors import FileError, InputError
 
 SHIPPED: Final = Path(__file__).parents[1] / "data"
@@ -26,6 +27,39 @@ def stamp(folder: Path | None, *names: str) -> Stamp:
         for path in paths
         if path.is_file()
     )
+
+
+def copy_shipped(name: str, target: Path) -> Path:
+    """Write a shipped table to a file of the shop's own, with its remarks and sources.
+
+    Parameters
+    ----------
+    name : str
+        File below the shipped tables, such as ``rates.toml``.
+    target : Path
+        The file; or a folder, where it keeps its name.
+
+    Returns
+    -------
+    Path
+        What was written.
+
+    Raises
+    ------
+    FileError
+        Code ``file-in-the-way`` if there is such a file, ``shop-folder-unwritable`` if it cannot
+        be written.
+    """
+    path = target if target.suffix == ".toml" else target / Path(name).name
+    if path.exists():
+        raise FileError(
+            "is there already, and nothing was written",
+            code="file-in-the-way",
+            where=str(path),
+            remedy="Choose another name, or move that file away.",
+        )
+    write_whole(path, (SHIPPED / name).read_text(encoding="utf-8"))
+    return path
 
 
 def _parse(path: Path) -> dict[str, Any]:

@@ -274,6 +274,8 @@ def test_a_shops_limit_is_listed_as_its_own(tmp_path: Path, capsys: Capture) -> 
         ["plan", "no-such.dxf", *JOB],
         ["plan", str(WHEEL), "--material", "cheese", "--height", "6mm"],
         ["plan", str(WHEEL), "--material", "D2", "--height", "6"],
+        ["plan", str(WHEEL), "--material", "D2", "--height", "30 m"],
+        ["plan", str(WHEEL), "--material", "D2", "--height", "0.2um"],
         ["plan", str(WHEEL), *JOB, "--quantity", "1,two"],
         ["plan", str(WHEEL), *JOB, "--quantity", "0"],
         ["plan", str(WHEEL), *JOB, "--layer", "PROFILE"],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
@@ -14,6 +15,8 @@ from kerfwright.foundation.errors import FileError, InputError
 
 SHIPPED: Final = Path(__file__).parents[1] / "data"
 
+_LEAST, _MOST = 1e-12, 1e12
+"""Of any number of a table: nothing of this trade is smaller or larger, and no sum runs over."""
 Stamp = tuple[tuple[str, int, int], ...]
 
 
@@ -64,13 +67,34 @@ def copy_shipped(name: str, target: Path) -> Path:
 
 def _parse(path: Path) -> dict[str, Any]:
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        found = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise FileError(
             f"cannot be read: {error.strerror}", code="table-unreadable", where=str(path)
         ) from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise InputError(f"is no TOML: {error}", code="table-syntax", where=str(path)) from error
+    for key, value in numbers_of(found):
+        if value and not _LEAST <= abs(value) <= _MOST:
+            raise InputError(
+                f"{key} is {value!r}; expected a number of at most {_MOST:g}.",
+                code="table-value",
+                where=str(path),
+                remedy="Correct it, or delete it to use the shipped value.",
+            )
+    return found
+
+
+def numbers_of(value: object, key: str = "") -> Iterator[tuple[str, float]]:
+    """Yield every number of a parsed document with its dotted key."""
+    if isinstance(value, dict):
+        for name, below in value.items():
+            yield from numbers_of(below, f"{key}.{name}" if key else name)
+    elif isinstance(value, list):
+        for below in value:
+            yield from numbers_of(below, key)
+    elif isinstance(value, int | float) and not isinstance(value, bool):
+        yield key, value
 
 
 def open_table(name: str, folder: Path | None) -> Node:

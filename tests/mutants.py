@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from random import Random
 
 _NUMBERS = (
-    "0", "-0", "-1", "1e308", "-1e308", "1e-308", "nan", "inf", "-inf", "1e999", 
+    "0", "-0", "-1", "1e308", "-1e308", "1e-308", "nan", "inf", "-inf", "1e999",
     "99999999999999999999",
     "0.1.2", "1,5", "", " ", "+", "0x10", "½", "٣",
 )  # fmt: skip

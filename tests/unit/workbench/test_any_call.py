@@ -1,4 +1,4 @@
-"""Whatever is sent to any address, the answer is one that its description names, and none of 500."""
+"""Whatever is sent to any address, the answer is one that its description names."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ _ODD: tuple[Any, ...] = (
     "../..", "a" * 5000, [], [[]], {}, {"": ""}, [None] * 50,
 )  # fmt: skip
 _NAMES = (
-    " ", "%2e%2e", "%00", "\x00", "a" * 300, "é", "sample", "1e5", "-1", "rates", "quote.pdf", "a:b",
-    "x?y=1", "#", "..%5c",
+    " ", "%2e%2e", "%00", "\x00", "a" * 300, "é", "sample", "1e5", "-1", "rates", "quote.pdf",
+    "a:b", "x?y=1", "#", "..%5c",
 )  # fmt: skip
 
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import tomllib
+from copy import deepcopy
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -28,9 +30,15 @@ def stamp(folder: Path | None, *names: str) -> Stamp:
     )
 
 
+@lru_cache(maxsize=64)
+def _parsed(text: str) -> dict[str, Any]:
+    """Return a table by its text: the same dozen are read for every job of a batch."""
+    return tomllib.loads(text)
+
+
 def _parse(path: Path) -> dict[str, Any]:
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        return deepcopy(_parsed(path.read_text(encoding="utf-8")))
     except OSError as error:
         raise FileError(
             f"cannot be read: {error.strerror}", code="table-unreadable", where=str(path)

@@ -10,7 +10,7 @@ PIP    := $(BIN)/python -m pip --disable-pip-version-check --quiet --no-input
 PAGE   := src/kerfwright/workbench/static/index.html
 PAGE_SOURCES := $(shell find frontend -path frontend/node_modules -prune -o -type f -print 2>/dev/null | grep -v api-types.ts)
 
-.PHONY: demo docs serve picture samples plots worked-jobs test lint types layers page-check bench soak lock clean
+.PHONY: demo docs serve picture samples plots worked-jobs test collected lint types layers page-check bench soak lock clean
 
 $(VENV)/run.stamp: requirements/run.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "kerfwright needs Python 3.11 or newer; set PYTHON=...")'
@@ -73,8 +73,13 @@ worked-jobs: $(VENV)/dev.stamp
 
 # Where nothing compiled may be written, every process that a test starts compiles the package anew.
 test: export PYTHONDONTWRITEBYTECODE :=
-test: $(VENV)/dev.stamp $(PAGE) lint types layers page-check
+test: $(VENV)/dev.stamp $(PAGE)
+	@$(MAKE) --no-print-directory -j2 types page-check collected lint layers
 	$(BIN)/python -m pytest -n $(WORKERS) --dist loadfile --no-loadscope-reorder
+
+# Beside the other checks, one of which runs on one core: compiles once what each worker needs.
+collected: $(VENV)/dev.stamp
+	@found=$$($(BIN)/python -m pytest --collect-only) || { echo "$$found"; exit 1; }
 
 lint: $(VENV)/dev.stamp
 	@$(BIN)/ruff check .

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator
+from copy import deepcopy
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -65,9 +67,15 @@ def copy_shipped(name: str, target: Path) -> Path:
     return path
 
 
+@lru_cache(maxsize=64)
+def _parsed(text: str) -> dict[str, Any]:
+    """Return a table by its text: the same dozen are read for every job of a batch."""
+    return tomllib.loads(text)
+
+
 def _parse(path: Path) -> dict[str, Any]:
     try:
-        found = tomllib.loads(path.read_text(encoding="utf-8"))
+        found = deepcopy(_parsed(path.read_text(encoding="utf-8")))
     except OSError as error:
         raise FileError(
             f"cannot be read: {error.strerror}", code="table-unreadable", where=str(path)

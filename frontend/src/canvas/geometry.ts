@@ -8,6 +8,8 @@ export const enum Kind {
   Construction = 3,
   /** A contour that a person said is no wall. */
   Aside = 4,
+  /** A line of a drawing of which no part can be made yet. */
+  Sketch = 5,
 }
 
 const MAGIC = "KWG1";

@@ -42,6 +42,7 @@ export class Lines {
     c.globalAlpha = 1;
     this.stroke(g, camera, palette.muted, 1.2, [14, 4, 3, 4], (i) => g.kinds[i] === Kind.Stock);
     this.stroke(g, camera, palette.ink, 1.3, [], (i) => g.isContour(i) && isCut(i));
+    this.stroke(g, camera, palette.ink, 1.3, [], (i) => g.kinds[i] === Kind.Sketch);
     this.stroke(g, camera, palette.muted, 1.3, [7, 3], (i) => g.isPickable(i) && isLeft(i));
     this.stroke(
       g,

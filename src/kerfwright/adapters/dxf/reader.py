@@ -41,6 +41,22 @@ _BROKEN_SHARE = 0.02
 _ROLE = {LayerUse.OPENING: Role.OPENING, LayerUse.OUTLINE: Role.OUTLINE}
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sketch:
+    """A drawing that is no part yet.
+
+    Attributes
+    ----------
+    lines : tuple of Contour
+        Open or closed, in millimetres; in the drawing's own unit where that is not clear.
+    findings : tuple of Finding
+        None where the unit is not clear: every length in them would be a guess.
+    """
+
+    lines: tuple[Contour, ...]
+    findings: tuple[Finding, ...]
+
+
 def read_drawing(
     path: Path | str,
     *,
@@ -152,6 +168,47 @@ def _part(
         findings=report.grouped([*findings, *stock_findings]),
         annotations=found.notes.annotations(unit=unit, scale=scale),
     )
+
+
+def sketch_drawing(
+    path: Path | str,
+    *,
+    unit: LengthUnit | None = None,
+    layer_uses: Mapping[str, LayerUse] | None = None,
+    pieces_out: Collection[str] = (),
+    tolerances: Tolerances = DEFAULT_TOLERANCES,
+) -> Sketch:
+    """Return the lines of a drawing of which no part can be made, and what is wrong with them.
+
+    Parameters
+    ----------
+    path, unit, layer_uses, pieces_out, tolerances
+        As of :func:`read_drawing`.
+
+    Raises
+    ------
+    FileError, DrawingError, UnknownNameError, InputError
+        As :func:`read_drawing`, where there is nothing to draw either.
+    """
+    from kerfwright.adapters.dxf import document, pieces, report, shapes, strands, units
+
+    path = Path(path)
+    opened, found = _harvested(path, document.read_bytes(path), layer_uses)
+    pieces.leave_out(found, pieces_out)
+    size = shapes.extent(d for d in found.drawn if d.use is not LayerUse.STOCK)
+    if size is None:
+        raise _no_geometry(path, found)
+    try:
+        chosen, _ = units.decide_unit(opened.header, size, asked=unit, name=path.name)
+    except DrawingError:
+        drawn = strands.strands_of(found.drawn, scale=1.0, tolerances=tolerances)
+        return Sketch(lines=strands.contours_of(drawn), findings=())
+    scale = units.millimetres_per(chosen)
+    _leave_out_of_plane(found, scale, tolerances)
+    wall = [d for d in found.drawn if d.use is not LayerUse.STOCK]
+    walls = strands.strands_of(wall, scale=scale, tolerances=tolerances)
+    findings = [*report.about_harvest(found, scale=scale), *_contours(walls, tolerances).findings]
+    return Sketch(lines=strands.contours_of(walls), findings=report.grouped(findings))
 
 
 def layer_names(path: Path) -> frozenset[str]:

@@ -145,19 +145,23 @@ def test_the_strip_is_pulled_stepped_and_gathers_its_marks(sample: Page) -> None
     sample.evaluate(
         "() => { window.written = []; const p = CanvasRenderingContext2D.prototype, f = p.fillText;"
         " p.fillText = function (text, ...at) {"
-        " if (!this.canvas.closest('[aria-label=Drawing]')) window.written.push(text);"
+        " if (!this.canvas.closest('[aria-label=Drawing]'))"
+        " window.written.push([text, this.fillStyle]);"
         " return f.call(this, text, ...at); }; }"
     )
     sample.get_by_role("button", name="‹ stop").click()
     settled(sample)
-    assert not [t for t in sample.evaluate("window.written") if re.match("×", t)]
+    assert not [t for t, _ in sample.evaluate("window.written") if re.match("×", t)]
     sample.set_viewport_size({"width": 600, "height": 768})
     expect(strip).to_be_visible()
     for _ in range(5):
         settled(sample)
-    counts = [int(t.strip("×!")) for t in sample.evaluate("window.written") if re.match("×", t)]
-    assert counts
-    assert all(2 <= count <= 8 for count in counts)
+    written = [(t, ink) for t, ink in sample.evaluate("window.written") if re.match("×", t)]
+    assert written
+    paper = "getComputedStyle(document.documentElement).getPropertyValue('--paper').trim()"
+    for text, ink in written:
+        assert 2 <= int(text.strip("×!")) <= 8
+        assert ink.lower() != sample.evaluate(paper).lower()
 
 
 def test_what_is_picked_is_let_go_and_gone_to(sample: Page) -> None:

@@ -166,7 +166,8 @@ def _title(path: tuple[str, ...], row: Table) -> str:
     if isinstance(row.get("name"), str) and len(path) > 1:
         return str(row["name"])
     words = [part.replace("_", " ").replace("-", " ") for part in path]
-    return ", ".join(words[1:] if len(words) > 2 else words) or "general"
+    title = ", ".join(words[1:] if len(words) > 2 else words) or "general"
+    return title.replace(", at, ", " at ")
 
 
 def _value(

@@ -132,7 +132,7 @@ def test_one_piece_is_shown_and_left_out(plate: Page, address: str) -> None:
     card.locator("summary").click()
     view = "[window.kerfwrightView.camera.cx, window.kerfwrightView.camera.cy]"
     before = plate.evaluate(view)
-    card.get_by_role("button", name=re.compile("^Show LINE-")).first.click()
+    card.get_by_role("button", name=re.compile("^show LINE-")).first.click()
     plate.wait_for_function(f"before => String({view}) !== String(before)", arg=before)
     card.get_by_role("button", name=re.compile(r"^Leave LINE-\w+ out$")).first.click()
     # Three still meet in one point.
@@ -253,6 +253,7 @@ def test_a_drawing_that_is_no_part_yet_is_drawn_and_what_would_mend_it_is_marked
     address: str, visit: Open, tmp_path: Path
 ) -> None:
     from playwright.sync_api import expect
+    from test_access import violations
 
     document = ezdxf.new("R2010", units=0)
     space = document.modelspace()
@@ -268,6 +269,7 @@ def test_a_drawing_that_is_no_part_yet_is_drawn_and_what_would_mend_it_is_marked
     settled = "new Promise(r => requestAnimationFrame(() => requestAnimationFrame(r)))"
     page.evaluate(settled)
     assert page.evaluate(chains) == 4
+    assert violations(page) == []
     deeds.picture(page, "unit_in_doubt")
     either.click()
     card = page.get_by_role("region", name="Findings")
@@ -275,4 +277,12 @@ def test_a_drawing_that_is_no_part_yet_is_drawn_and_what_would_mend_it_is_marked
     expect(card).to_contain_text("1.0000 mm apart")
     assert page.evaluate(chains) == 4
     assert page.evaluate("window.kerfwrightView.scene.marks.length") == 1
+    assert violations(page) == []
+    card.get_by_role("button", name="Close findings").click()
+    # A line that bounds nothing leads to the finding that names it.
+    page.get_by_role("button", name="Fit", exact=True).click()
+    page.evaluate(settled)
+    x, y = page.evaluate("window.kerfwrightView.camera.toScreen(20, 0)")
+    page.get_by_role("application").click(position={"x": x, "y": y})
+    expect(card).to_contain_text("1.0000 mm apart")
     deeds.picture(page, "open_pieces")

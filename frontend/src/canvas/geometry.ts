@@ -68,6 +68,24 @@ export class Geometry {
     return found;
   }
 
+  /** The line that cannot be pointed at as a contour nearest to a place, within `reach` mm; −1 if none. */
+  lineAt(x: number, y: number, reach: number): number {
+    const dx = x - this.originX;
+    const dy = y - this.originY;
+    let best = -1;
+    let least = reach;
+    for (let c = 0; c < this.count; c++) {
+      const b = this.boxOf(c);
+      const isAway =
+        dx < b.x0 - reach || dx > b.x1 + reach || dy < b.y0 - reach || dy > b.y1 + reach;
+      if (isAway || this.isPickable(c)) continue;
+      const [px, py] = this.onChain(c, dx, dy);
+      const away = Math.hypot(px - dx, py - dy);
+      if (away < least) [best, least] = [c, away];
+    }
+    return best;
+  }
+
   /** Box of a chain relative to the origin. */
   boxOf(chain: number): Box {
     const b = this.boxes;

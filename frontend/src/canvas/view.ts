@@ -20,6 +20,8 @@ export interface ViewEvents {
   hover(contour: number): void;
   cursor(x: number, y: number): void;
   step(by: number): void;
+  /** A line that bounds nothing was pointed at. */
+  piece(chain: number): void;
   /** The sign of a finding was pointed at. */
   mark(finding: number): void;
   /** A place was pointed at, with how near counts, mm. */
@@ -332,6 +334,9 @@ export class DrawingView {
       return;
     }
     this.events.select(this.pick(at, reach), isMore || this.isBoxing);
+    const within = reach / this.camera.scale;
+    const line = this.scene.geometry?.lineAt(...this.camera.toWorld(...at), within) ?? -1;
+    if (line >= 0) this.events.piece(line);
     if (!isMore && !this.isBoxing)
       this.events.place(...this.camera.toWorld(...at), reach / this.camera.scale);
   };

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import itertools
 import json
+import struct
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -165,10 +167,35 @@ def test_the_ledger_of_a_drawing_without_unit_can_still_say_it(client: TestClien
     before = waited(client, name, "draft")
     assert before["fault"]["code"] == "units-unknown"
     assert "units" in [line["name"] for line in before["draft"]["ledger"]]
+    # Its lines are drawn all the same; no length of them is spoken of.
+    sketch = client.get(f"/api/jobs/{name}/geometry").content
+    assert struct.unpack("<I", sketch[4:8]) == (1,)
+    assert before["draft"]["findings"] == []
     changed(client, name, before["revision"], units="in")
     after = waited(client, name, "draft")
     assert after["fault"] is None
     assert after["draft"]["contours"][0]["bounds_mm"][2] == pytest.approx(127.0)
+
+
+def test_a_drawing_without_a_closed_contour_shows_its_lines_and_what_would_close_them(
+    client: TestClient,
+) -> None:
+    document = ezdxf.new("R2010", units=4)
+    space = document.modelspace()
+    corners = [(0, 0), (40, 0), (40, 20), (0, 20), (0, 1)]
+    for begin, end in itertools.pairwise(corners):
+        space.add_line(begin, end)
+    stream = io.StringIO()
+    document.write(stream)
+    name = dropped(client, "open.dxf", stream.getvalue().encode())["job"]["id"]
+    found = waited(client, name, "draft")
+    assert found["fault"]["code"] == "no-closed-contour"
+    assert struct.unpack("<I", client.get(f"/api/jobs/{name}/geometry").content[4:8]) == (4,)
+    (finding,) = found["draft"]["findings"]
+    assert (finding["where"]["x_mm"], finding["where"]["y_mm"]) == (0, 0)
+    assert "1.0000 mm apart" in finding["message"]
+    assert "Join the two ends" in finding["remedy"]
+    assert found["draft"]["prices"] == []
 
 
 def test_any_number_opens_its_reason(client: TestClient, job: str) -> None:

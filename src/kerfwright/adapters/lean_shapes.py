@@ -12,7 +12,7 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.ruled import RuledWall
 from kerfwright.geometry.segments import Segments
 from kerfwright.proof.records import Claim
-from kerfwright.trade.walls import LeaningShape, PairedWall, TaperedWall
+from kerfwright.trade.walls import LeaningShape, PairedWall, SplitWall, TaperedWall, WallPart
 
 Document = dict[str, Any]
 
@@ -34,6 +34,50 @@ def walls_shape(claim: Claim) -> list[Document]:
         for name, shape in claim.walls.items()
         if name in drawn
     ]
+
+
+def splits_shape(claim: Claim) -> list[Document]:
+    """Return the walls of a claim that are made in two cuts.
+
+    Parameters
+    ----------
+    claim : Claim
+    """
+    drawn = {c.id: c.contour for c in claim.contours}
+    return [
+        {
+            "first_id": split.first_id,
+            "second_id": split.second_id,
+            "first": split.first.value,
+            "second": split.second.value,
+            "edge_mm": split.edge_mm,
+            "land_at_top": split.land_at_top,
+            "height_mm": split.height_mm,
+            "slope": split.slope,
+            "angle_deg": math.degrees(math.atan(split.slope)),
+            "vertices": drawn[split.second_id].vertices.tolist(),
+        }
+        for split in claim.splits
+    ]
+
+
+def split_from(row: Mapping[str, Any]) -> tuple[SplitWall, Contour]:
+    """Return a wall made in two cuts, and the contour of the second, from their document.
+
+    Parameters
+    ----------
+    row : mapping
+    """
+    split = SplitWall(
+        first_id=str(row["first_id"]),
+        second_id=str(row["second_id"]),
+        second=WallPart(row["second"]),
+        edge_mm=float(row["edge_mm"]),
+        land_at_top=bool(row["land_at_top"]),
+        height_mm=float(row["height_mm"]),
+        slope=float(row["slope"]),
+    )
+    return split, Contour.from_rows(row["vertices"])
 
 
 def _wall_shape(shape: LeaningShape) -> Document:

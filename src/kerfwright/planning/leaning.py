@@ -28,10 +28,21 @@ from kerfwright.geometry.ruled import (
 )
 from kerfwright.geometry.segments import Segments
 from kerfwright.geometry.tapered import CornerForm, constant_keys, tapered_wall
+from kerfwright.planning.split_walls import split_wall
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import Part, PartContour
 from kerfwright.trade.requirement import Requirement
-from kerfwright.trade.walls import LeaningShape, PairedWall, Pairing, Taper, TaperedWall
+from kerfwright.trade.walls import (
+    LandAndRelief,
+    LeaningShape,
+    PairedWall,
+    Pairing,
+    SplitWall,
+    Taper,
+    TaperedWall,
+    WallPart,
+    WallWish,
+)
 
 _UM = 1000.0
 _SEEN_UM = 0.1
@@ -84,7 +95,9 @@ class LeaningWalls:
     Attributes
     ----------
     walls : mapping of str to LeaningWall
-        By contour.
+        By the name under which they are cut.
+    splits : tuple of SplitWall
+        Those made in two cuts.
     part : Part
         The part with each leaning contour as its section of least room.
     refused : frozenset of str
@@ -93,6 +106,7 @@ class LeaningWalls:
     """
 
     walls: Mapping[str, LeaningWall]
+    splits: tuple[SplitWall, ...]
     part: Part
     refused: frozenset[str]
     findings: tuple[Finding, ...]
@@ -115,6 +129,8 @@ def leaning_walls(part: Part, requirement: Requirement, *, top: Part | None) -> 
     """
     requirement.require_known(part.ids)
     walls: dict[str, LeaningWall] = {}
+    splits: list[SplitWall] = []
+    refused: set[str] = set()
     findings: list[Finding] = []
     contours: list[PartContour] = []
     for one in part.contours:
@@ -123,30 +139,47 @@ def leaning_walls(part: Part, requirement: Requirement, *, top: Part | None) -> 
             contours.append(one)
             continue
         try:
-            wall = _wall(one, asked, requirement, top)
+            wall, split = _wall(one, asked, requirement, top)
         except KerfwrightError as error:
             findings.append(_refusal(error, one))
+            refused.add(one.id)
             contours.append(one)
             continue
-        refused = _refusals(wall, requirement.machine)
-        findings += refused or _remarks(wall, one, requirement)
-        if not refused:
-            walls[one.id] = wall
-        contours.append(one if refused else replace(one, contour=wall.section))
+        beyond = _refusals(wall, requirement.machine)
+        findings += beyond or _remarks(wall, one, requirement)
+        # Plans are made for what is cut first, which takes the slug.
+        comes_first = split is None or split.second is WallPart.LAND
+        if beyond:
+            refused.add(one.id)
+        else:
+            splits += [] if split is None else [split]
+            walls[one.id if split is None or comes_first else split.second_id] = wall
+        contours.append(replace(one, contour=wall.section) if comes_first and not beyond else one)
     return LeaningWalls(
         walls=walls,
+        splits=tuple(splits),
         part=replace(part, contours=tuple(contours)),
-        refused=frozenset(requirement.walls.keys() - walls.keys()),
+        refused=frozenset(refused),
         findings=tuple(findings),
     )
 
 
 def _wall(
-    one: PartContour, asked: Taper | Pairing, requirement: Requirement, top: Part | None
-) -> LeaningWall:
+    one: PartContour, asked: WallWish, requirement: Requirement, top: Part | None
+) -> tuple[LeaningWall, SplitWall | None]:
+    """Return the leaning wall, and how it shares the contour with an upright one."""
     height = requirement.height_mm
-    if isinstance(asked, Pairing):
-        return _paired(one, asked, height, top)
+    match asked:
+        case Pairing():
+            return _paired(one, asked, height, top), None
+        case LandAndRelief():
+            split = split_wall(one, asked, height_mm=height)
+            return _tapered(one, asked.relief(height), height), split
+        case Taper():
+            return _tapered(one, asked, height), None
+
+
+def _tapered(one: PartContour, asked: Taper, height: float) -> LeaningWall:
     rise, reference = asked.rise(one.role), asked.height_mm(height)
     if reference > height:
         raise InputError(

@@ -12,7 +12,14 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.ruled import RuledWall
 from kerfwright.geometry.segments import Segments
 from kerfwright.proof.records import Claim
-from kerfwright.trade.walls import LeaningShape, PairedWall, SplitWall, TaperedWall, WallPart
+from kerfwright.trade.walls import (
+    LeaningShape,
+    PairedWall,
+    SplitWall,
+    TaperedWall,
+    VariedWall,
+    WallPart,
+)
 
 Document = dict[str, Any]
 
@@ -91,6 +98,16 @@ def _wall_shape(shape: LeaningShape) -> Document:
                 "constant_keys": sorted(shape.constant_keys),
                 "vertices": shape.contour.vertices.tolist(),
             }
+        case VariedWall():
+            return {
+                "kind": "varied",
+                "begins": list(shape.begins),
+                "ends": list(shape.ends),
+                "rounds": sorted(shape.rounds),
+                "constant_arcs": sorted(shape.constant_arcs),
+                "reference_mm": shape.reference_mm,
+                "vertices": shape.contour.vertices.tolist(),
+            }
         case PairedWall():
             return {
                 "kind": "paired",
@@ -130,6 +147,15 @@ def _wall(row: Mapping[str, Any]) -> LeaningShape:
             rise=float(row["rise"]),
             reference_mm=float(row["reference_mm"]),
             constant_keys=frozenset(int(k) for k in row["constant_keys"]),
+        )
+    if row["kind"] == "varied":
+        return VariedWall(
+            contour=Contour.from_rows(row["vertices"]),
+            begins=tuple(float(v) for v in row["begins"]),
+            ends=tuple(float(v) for v in row["ends"]),
+            rounds=frozenset(int(k) for k in row["rounds"]),
+            constant_arcs=frozenset(int(k) for k in row["constant_arcs"]),
+            reference_mm=float(row["reference_mm"]),
         )
     return PairedWall(
         lower=Contour.from_rows(row["lower"]),

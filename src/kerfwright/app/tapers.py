@@ -9,13 +9,21 @@ from typing import Final, TypedDict
 from kerfwright.app.named_texts import named_texts
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.units import length_mm
-from kerfwright.trade.walls import LandAndRelief, Pairing, Reference, Taper, WallPart, WallWish
+from kerfwright.trade.walls import (
+    LandAndRelief,
+    Pairing,
+    Reference,
+    SideAngle,
+    Taper,
+    WallPart,
+    WallWish,
+)
 
 TAPER_FORM: Final = "H1: taper=1° out from top"
 """How a leaning wall is asked for; further words in :data:`_NAMES`."""
 LAND_FORM: Final = "H1: land=3mm, relief=0.5°"
 _NAMES: Final = (
-    "taper", "corners", "except", "top", "match", "land", "relief", "first", "cuts",
+    "taper", "corners", "except", "top", "match", "land", "relief", "first", "cuts", "sides",
 )  # fmt: skip
 _NAME: Final = re.compile(rf"\b({'|'.join(_NAMES)})\b\s*=", re.IGNORECASE)
 _TAPER: Final = re.compile(
@@ -28,6 +36,11 @@ _RELIEF: Final = re.compile(
     r"([0-9]*\.?[0-9]+)\s*(?:°|deg|degrees?)(?:\s+(in|out)(?:wards?)?)?", re.IGNORECASE
 )
 _CUTS: Final = {"one": 1, "two": 2}
+_SIDE: Final = re.compile(
+    r"([0-9]+)(?:\s*-\s*([0-9]+))?\s*:\s*([0-9]*\.?[0-9]+)\s*(?:°|deg)"
+    r"(?:\s*-\s*([0-9]*\.?[0-9]+)\s*(?:°|deg))?(?:\s*(in|out)\b)?[\s;]*",
+    re.IGNORECASE,
+)
 _PAIR: Final = re.compile(r"(\S+?)\s*-\s*(\S+)")
 
 
@@ -71,13 +84,13 @@ def read_tapers(given: Mapping[str, str]) -> dict[str, WallWish]:
 
 def _wall(text: str, ids: str) -> WallWish:
     texts = named_texts(text, _NAME, ids=ids, what="wall", unread=_unread)
-    if "land" in texts and not texts.keys() & {"taper", "top", "match"}:
+    if "land" in texts and not texts.keys() & {"taper", "top", "match", "sides"}:
         return _land(texts, ids)
     if texts.keys() & {"land", "relief", "first", "cuts"}:
         raise _unread(f"{ids}: a land has a relief beside it, and nothing of another kind of wall")
     if "taper" in texts and not texts.keys() & {"top", "match"}:
         return _taper(texts, ids)
-    if "top" in texts and not texts.keys() & {"taper", "corners", "except"}:
+    if "top" in texts and not texts.keys() & {"taper", "corners", "except", "sides"}:
         how, pairs = _match(texts.get("match"), ids)
         return Pairing(top_id=texts["top"].upper(), how=how, pairs_mm=pairs)
     raise _unread(f"{ids}: {text!r} is neither a taper nor a contour of the top")
@@ -152,8 +165,30 @@ def _taper(texts: Mapping[str, str], ids: str) -> Taper:
         if reference is Reference.HEIGHT
         else 0.0,
         upwards=(way or usual or "up").lower() == "up",
+        sides=_sides(texts.get("sides", ""), ids),
         **corners,
     )
+
+
+def _sides(text: str, ids: str) -> tuple[SideAngle, ...]:
+    """Return the sides with an angle of their own: ``"2:0° 4-5:2° in 6:0°-2°"``."""
+    found, at = [], 0
+    while at < len(text):
+        said = _SIDE.match(text, at)
+        if said is None:
+            raise _unread(f"sides of {ids} are numbers with angles, 2:0° 4-5:2° 6:0°-2°, {text!r}")
+        first, last, begin, end, sense = said.groups()
+        found.append(
+            SideAngle(
+                first=int(first),
+                last=int(last or first),
+                begin_deg=float(begin),
+                end_deg=float(end or begin),
+                widens=None if sense is None else sense.lower() == "out",
+            )
+        )
+        at = said.end()
+    return tuple(found)
 
 
 def _match(text: str | None, ids: str) -> tuple[str | None, tuple[tuple[float, float], ...]]:

@@ -29,6 +29,7 @@ from kerfwright.geometry.ruled import (
 from kerfwright.geometry.segments import Segments
 from kerfwright.geometry.tapered import CornerForm, constant_keys, tapered_wall
 from kerfwright.planning.split_walls import split_wall
+from kerfwright.planning.varied_walls import varied
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import Part, PartContour
 from kerfwright.trade.requirement import Requirement
@@ -59,7 +60,7 @@ class LeaningWall:
     contour_id : str
     ruled : RuledWall
         From the underside to the top of the work.
-    shape : TaperedWall or PairedWall
+    shape : TaperedWall, VariedWall or PairedWall
         What it is, for the proof.
     section : Contour
         Section in which the wire has least room, on which the plan is made.
@@ -188,6 +189,14 @@ def _tapered(one: PartContour, asked: Taper, height: float) -> LeaningWall:
             code="taper-reference",
             remedy="Give a height within the work.",
         )
+    words = "widens" if asked.widens else "narrows"
+    where = f"{reference:g} mm up" if 0 < reference < height else f"at the {asked.reference.value}"
+    reason = f"{words} by {asked.angle_deg:g}° from the drawn contour {where}"
+    if asked.sides:
+        made = varied(one, asked, height_mm=height)
+        areas = [_contour(side).area_mm2 for side in (made.ruled.lower, made.ruled.upper)]
+        narrow_mm = height if areas[1] > areas[0] else 0.0
+        return _measured(one, made.ruled, made.shape, narrow_mm, reason + made.reason)
     corners = CornerForm.CONSTANT if asked.keeps_radius else CornerForm.CONICAL
     ruled = tapered_wall(
         one.contour,
@@ -206,9 +215,6 @@ def _tapered(one: PartContour, asked: Taper, height: float) -> LeaningWall:
     )
     shape = TaperedWall(contour=one.contour, rise=rise, reference_mm=reference, constant_keys=keys)
     narrow_mm = height if rise > 0 else 0.0
-    words = "widens" if asked.widens else "narrows"
-    where = f"{reference:g} mm up" if 0 < reference < height else f"at the {asked.reference.value}"
-    reason = f"{words} by {asked.angle_deg:g}° from the drawn contour {where}"
     return _measured(one, ruled, shape, narrow_mm, reason)
 
 

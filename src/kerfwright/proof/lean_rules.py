@@ -7,6 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
+import shapely.affinity
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.nearest import NearestIndex
@@ -237,6 +239,22 @@ def check_arcs(timeline: Timeline, contours: Sequence[LeaningContour]) -> Iterat
             )
 
 
+def _leaves(
+    pieces: Sequence[shapely.Geometry],
+    openings: Sequence[shapely.Geometry],
+    levels: Floats,
+    aside: Floats,
+) -> bool:
+    """Return whether a piece slides out over the levels in their order, so far aside per mm up."""
+    return all(
+        openings[b].covers(
+            shapely.affinity.translate(pieces[a], *(aside * (levels[b] - levels[a])))
+        )
+        for a in range(len(levels))
+        for b in range(a + 1, len(levels))
+    )
+
+
 def check_way_out(claim: Claim, one: LeaningContour) -> Iterator[Finding]:
     """Yield what a piece needs to come out: which way it goes, or that it is caught.
 
@@ -257,9 +275,17 @@ def check_way_out(claim: Claim, one: LeaningContour) -> Iterator[Finding]:
     else:
         pieces, openings = sections, [s.buffer(kerf) for s in sections]
     wide = [o.buffer(_SNUG_MM) for o in openings]
-    n = len(levels)
-    up = all(wide[b].covers(pieces[a]) for a in range(n) for b in range(a + 1, n))
-    down = all(wide[b].covers(pieces[a]) for a in range(n) for b in range(a))
+    # Straight, or along its own wall where that leans to one side on the whole.
+    aside = one.wanted.spots(claim.height_mm / 2).aside.mean(axis=0)
+    straight, sideways = (
+        (
+            _leaves(pieces, wide, levels, way),
+            _leaves(pieces[::-1], wide[::-1], levels[::-1], way),
+        )
+        for way in (np.zeros(2), aside)
+    )
+    up, down = straight if any(straight) else sideways
+    how = "" if any(straight) else f" and {float(np.hypot(*aside)):.3f} mm aside for every mm"
     what = "slug" if one.part.role is Role.OPENING else "part"
     where = Place(contour_id=one.part.id)
     if not up and not down:
@@ -272,9 +298,9 @@ def check_way_out(claim: Claim, one: LeaningContour) -> Iterator[Finding]:
             remedy="cut it in pieces, or change the taper so that it opens one way",
         )
     elif up != down:
-        way = "upwards: it is held from below until it is lifted out"
+        way = f"upwards{how}: it is held from below until it is lifted out"
         if down:
-            way = "downwards: it drops as soon as it is free, so hold or catch it from below"
+            way = f"downwards{how}: it drops as soon as it is free, so hold or catch it from below"
         yield Finding(
             code="piece-goes-one-way",
             severity=Severity.NOTE,

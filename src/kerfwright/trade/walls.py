@@ -25,6 +25,45 @@ class Reference(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SideAngle:
+    """The angle of some sides of a contour that differs from the others'.
+
+    Attributes
+    ----------
+    first, last : int
+        Sides from 1, in the order of travel from the contour's first point; lines and arcs count.
+    begin_deg, end_deg : float
+        To the vertical at the first and last point of each; between them evenly.
+    widens : bool or None
+        Whether they go out; None as the contour does.
+
+    Raises
+    ------
+    InputError
+        ``taper-value`` if the sides do not ascend or an angle is not from 0 to below 60°.
+    """
+
+    first: int
+    last: int
+    begin_deg: float
+    end_deg: float
+    widens: bool | None = None
+
+    def __post_init__(self) -> None:
+        if not 1 <= self.first <= self.last:
+            raise InputError(
+                f"sides count from 1 and ascend, got {self.first} to {self.last}",
+                code="taper-value",
+            )
+        for angle in (self.begin_deg, self.end_deg):
+            if not 0 <= angle < MOST_DEG:
+                raise InputError(
+                    f"the angle of a side is from 0 to below {MOST_DEG:g}°, got {angle:g}°",
+                    code="taper-value",
+                )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Taper:
     """One taper asked for a contour.
 
@@ -44,6 +83,8 @@ class Taper:
         Whether corners between two lines keep their radius at every height.
     other_corners : frozenset of int
         Numbers of the corners that do the other thing.
+    sides : tuple of SideAngle
+        Sides with another angle.
 
     Raises
     ------
@@ -58,6 +99,7 @@ class Taper:
     upwards: bool = True
     keeps_radius: bool = False
     other_corners: frozenset[int] = frozenset()
+    sides: tuple[SideAngle, ...] = ()
 
     def __post_init__(self) -> None:
         if not 0 < self.angle_deg < MOST_DEG:
@@ -297,7 +339,34 @@ class PairedWall:
     ruled: RuledWall
 
 
-LeaningShape = TaperedWall | PairedWall
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class VariedWall:
+    """A wall whose slope differs from side to side of a contour.
+
+    Attributes
+    ----------
+    contour : Contour
+        As drawn, material on the left.
+    begins, ends : tuple of float
+        For each segment, how far the wall moves into the waste per mm upwards at its first and at
+        its last point.
+    rounds : frozenset of int
+        Arcs that round a corner between two lines: they touch the walls of both.
+    constant_arcs : frozenset of int
+        Those that keep their radius though both sides slope alike.
+    reference_mm : float
+        Height at which the wall is the contour.
+    """
+
+    contour: Contour
+    begins: tuple[float, ...]
+    ends: tuple[float, ...]
+    rounds: frozenset[int]
+    constant_arcs: frozenset[int]
+    reference_mm: float
+
+
+LeaningShape = TaperedWall | VariedWall | PairedWall
 
 WallWish = Taper | LandAndRelief | Pairing
 """What can be asked of a wall that leans."""

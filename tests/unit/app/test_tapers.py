@@ -10,7 +10,7 @@ import pytest
 from kerfwright.app.tapers import read_tapers
 from kerfwright.foundation.errors import InputError
 from kerfwright.trade.part import Role
-from kerfwright.trade.walls import LandAndRelief, Pairing, Reference, Taper, WallPart
+from kerfwright.trade.walls import LandAndRelief, Pairing, Reference, SideAngle, Taper, WallPart
 
 TAN = math.tan(math.radians(1))
 
@@ -138,3 +138,33 @@ def test_a_relief_that_comes_in_is_refused_for_the_land_it_would_cut():
     with pytest.raises(InputError, match="runs on through the land") as caught:
         read_tapers({"H1": "land=3mm, relief=0.5° in"})
     assert caught.value.code == "relief-into-land"
+
+
+def test_sides_have_angles_of_their_own():
+    taper = read_tapers({"H1": "taper=1° out from top, sides=2:0° 4-5:2°in; 6:0°-2.5° 8:1 deg out"})
+    assert isinstance(taper["H1"], Taper)
+    assert taper["H1"].sides == (
+        SideAngle(first=2, last=2, begin_deg=0.0, end_deg=0.0),
+        SideAngle(first=4, last=5, begin_deg=2.0, end_deg=2.0, widens=False),
+        SideAngle(first=6, last=6, begin_deg=0.0, end_deg=2.5),
+        SideAngle(first=8, last=8, begin_deg=1.0, end_deg=1.0, widens=True),
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("taper=1° out from top, sides=2", "taper-text"),
+        ("taper=1° out from top, sides=2:1", "taper-text"),
+        ("taper=1° out from top, sides=2:1° x", "taper-text"),
+        ("taper=1° out from top, sides=0:1°", "taper-value"),
+        ("taper=1° out from top, sides=5-4:1°", "taper-value"),
+        ("taper=1° out from top, sides=4:75°", "taper-value"),
+        ("top=H1, sides=4:1°", "taper-text"),
+        ("land=3mm, relief=1°, sides=4:1°", "taper-text"),
+    ],
+)
+def test_sides_that_cannot_be_are_refused(text, code):
+    with pytest.raises(InputError) as caught:
+        read_tapers({"H1": text})
+    assert caught.value.code == code

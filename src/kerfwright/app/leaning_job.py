@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from functools import partial
 
@@ -98,12 +99,15 @@ def with_taper_effects(
     offsets = {
         c.target.id: c.passes[-1].offset_mm for c in plan.contours if c.target.id in lean.walls
     }
-    findings += spatial_findings(lean.walls, offsets, plan.requirement)
+    spatial = spatial_findings(lean.walls, offsets, plan.requirement)
+    refused = {f.where.contour_id for f in spatial if f.severity is Severity.REFUSAL}
+    findings += spatial
     findings += _controller_form(plan.requirement.machine, offsets)
     plan = replace(plan, contours=tuple(contours), findings=tuple(findings))
     plan = with_leaning_wire(
         plan, slow, technology=technology, catalogue=catalogue, physics=physics
     )
+    plan = _without(plan, refused)
     return with_second_cuts(plan, lean, technology=technology, rules=rules)
 
 
@@ -175,7 +179,7 @@ def _reason(breaks_factor: float, lean_deg: float) -> Reason:
     )
 
 
-def _without(plan: Plan, refused: frozenset[str]) -> Plan:
+def _without(plan: Plan, refused: AbstractSet[str | None]) -> Plan:
     """Return a plan without the cuts of some contours."""
     kept = [o for o in plan.operations if o.contour_id not in refused]
     return replace(

@@ -12,22 +12,23 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import both
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.leaning import planar_error_mm, warp_depth_mm
-from kerfwright.geometry.matching import Matching, match_contours
 from kerfwright.geometry.ruled import (
     RuledWall,
     WallPlace,
-    crossing,
+    fans,
     inside_radius,
     most_warped,
     steepest,
 )
 from kerfwright.geometry.segments import Segments
 from kerfwright.geometry.tapered import CornerForm, constant_keys, tapered_wall
+from kerfwright.planning.paired_walls import joined
 from kerfwright.planning.split_walls import split_wall
 from kerfwright.planning.varied_walls import varied
 from kerfwright.trade.machine import Machine
@@ -36,7 +37,6 @@ from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.walls import (
     LandAndRelief,
     LeaningShape,
-    PairedWall,
     Pairing,
     SplitWall,
     Taper,
@@ -49,6 +49,8 @@ _UM = 1000.0
 _SEEN_UM = 0.1
 """What is less is not told."""
 _POINT_MM = 1e-7
+_FAN_RAD = math.radians(10.0)
+"""A smaller swing is that of any corner between sides of a few degrees."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -219,43 +221,11 @@ def _tapered(one: PartContour, asked: Taper, height: float) -> LeaningWall:
 
 
 def _paired(one: PartContour, asked: Pairing, height: float, top: Part | None) -> LeaningWall:
-    found = [c for c in top.contours if c.id == asked.top_id] if top is not None else []
-    if not found:
-        known = ", ".join(c.id for c in top.contours) if top is not None else "no such drawing"
-        raise InputError(
-            f"contour {one.id} is to end in contour {asked.top_id} of the top; there is {known}",
-            code="top-unknown",
-            remedy="Give the drawing of the top with --top, and an id that it has.",
-        )
-    if found[0].role is not one.role:
-        raise InputError(
-            f"contour {one.id} is an {one.role.value}, {asked.top_id} of the top an "
-            f"{found[0].role.value}",
-            code="top-role",
-            remedy="Draw both as the same, or name another contour.",
-        )
-    done = match_contours(
-        one.contour,
-        found[0].contour,
-        lower_mm=0.0,
-        upper_mm=height,
-        how=None if asked.how is None else Matching(asked.how),
-        pairs=asked.pairs_mm,
-    )
-    place = crossing(done.wall)
-    if place is not None:
-        raise InputError(
-            f"rulings cross {place.height_mm:.4g} mm up: the wall would pass through itself",
-            code="rulings-cross",
-            where=f"X{place.x_mm:.4f} Y{place.y_mm:.4f}",
-            remedy="Match the contours otherwise: by corners, by length or by given pairs.",
-        )
-    shape = PairedWall(lower=one.contour, upper=found[0].contour, ruled=done.wall)
+    done = joined(one, asked, height_mm=height, top=top)
     # Material lies left: the wire has least room where the signed area is largest.
-    lower_area, upper_area = one.contour.area_mm2, found[0].contour.area_mm2
+    lower_area, upper_area = done.shape.lower.area_mm2, done.shape.upper.area_mm2
     narrow_mm = height if upper_area > lower_area else 0.0
-    reason = f"ends in {asked.top_id} of the top; matched by {done.how.value}: {done.reason}"
-    return _measured(one, done.wall, shape, narrow_mm, reason)
+    return _measured(one, done.shape.ruled, done.shape, narrow_mm, done.reason)
 
 
 def _measured(
@@ -350,9 +320,26 @@ def _remarks(wall: LeaningWall, one: PartContour, requirement: Requirement) -> l
             "wall-leans",
             f"contour {one.id} {wall.reason}; the wire leans by up to {wall.lean_deg:.3f}°",
             severity=Severity.NOTE,
+            place=steepest(wall.ruled),
             data={"lean_deg": wall.lean_deg},
         )
     ]
+    swings = fans(wall.ruled, widest_rad=_FAN_RAD)
+    if swings:
+        worst = max(swings, key=lambda place: place.value)
+        found.append(
+            _found(
+                wall,
+                "wall-fans",
+                f"along contour {one.id} the wire stands at one end and swings at the other in "
+                f"{counted(len(swings), 'place')}; most at X{worst.x_mm:.4f} Y{worst.y_mm:.4f}, "
+                f"{worst.height_mm:.4g} mm up: {math.degrees(worst.value):.2f}°",
+                severity=Severity.NOTE,
+                place=worst,
+                remedy="where it stands it sparks longest; match by length to spread the swing",
+                data={"swing_deg": math.degrees(worst.value), "places": float(len(swings))},
+            )
+        )
     heights = (0.0, requirement.height_mm)
     radii = [(z, inside_radius(wall.ruled, z)) for z in heights]
     told = [f"{r.value:.3f} mm {z:g} mm up" for z, r in radii if r is not None and r.value > 0]

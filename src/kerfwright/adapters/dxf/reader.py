@@ -19,6 +19,7 @@ from kerfwright.geometry.crossing import Crossing, CrossingKind, all_crossings
 from kerfwright.geometry.nesting import nest
 from kerfwright.geometry.spikes import without_spikes
 from kerfwright.trade.part import (
+    Face,
     GivenStart,
     LayerUse,
     LengthUnit,
@@ -47,6 +48,7 @@ def read_drawing(
     unit: LengthUnit | None = None,
     layer_uses: Mapping[str, LayerUse] | None = None,
     pieces_out: Collection[str] = (),
+    face: Face | None = None,
     tolerances: Tolerances = DEFAULT_TOLERANCES,
 ) -> Part:
     """Read a DXF drawing.
@@ -61,6 +63,9 @@ def read_drawing(
         follow from their depth: the outermost are outlines, those in them openings.
     pieces_out : collection of str
         Single pieces that are no contour, ``"LINE-12E"``: kept for the picture only.
+    face : Face, optional
+        Face to read where the geometry lies at two elevations; where it lies at one, or without
+        this, all of it is read.
     tolerances : Tolerances
 
     Returns
@@ -73,14 +78,14 @@ def read_drawing(
     FileError
         If the file cannot be read.
     DrawingError
-        If it is no whole DXF file, its unit is not clear (``units-unknown``), or nothing in
-        it is a closed contour.
+        If it is no whole DXF file, its unit is not clear (``units-unknown``), nothing in it is a
+        closed contour, or a face is asked of more than two elevations (``elevations-unclear``).
     UnknownNameError
         If `layer_uses` names a layer that the drawing does not have.
     InputError
         ``piece-unknown`` if `pieces_out` names a piece that it does not have.
     """
-    from kerfwright.adapters.dxf import document, pieces, shapes, units
+    from kerfwright.adapters.dxf import document, faces, pieces, shapes, units
     from kerfwright.adapters.dxf.annotations import words_on_units
 
     path = Path(path)
@@ -96,6 +101,9 @@ def read_drawing(
     scale = units.millimetres_per(chosen)
     _leave_out_of_plane(found, scale, tolerances)
     findings = [*opened.findings, *unit_findings]
+    if face is not None:
+        same_mm = tolerances.gap_mm
+        findings += faces.take_face(found.drawn, face, scale=scale, same_mm=same_mm, name=path.name)
     return _part(path, data, found, unit=chosen, findings=findings, tolerances=tolerances)
 
 

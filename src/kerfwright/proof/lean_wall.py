@@ -209,6 +209,9 @@ def _at_height(
     near = distances(axis, beside, height_mm, within_mm=within)
     seen = _Seen(height_mm=height_mm, spots=len(spots) + len(beside))
     for points, distance in ((spots.points, away), (beside, near)):
+        if not len(points):
+            # Beside a contour of nothing but close corners no further place is looked at.
+            continue
         k = int(np.argmin(distance))
         if offset_mm - distance[k] > seen.near_mm:
             seen.near_mm = float(offset_mm - distance[k])

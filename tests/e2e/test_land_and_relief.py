@@ -24,6 +24,7 @@ from kerfwright.foundation.findings import Severity
 from kerfwright.geometry.contour import Contour
 from kerfwright.motion.moves import CutKind
 from kerfwright.nc.writer import write_program
+from kerfwright.proof.picture import picture_of
 from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim, Proof
 from kerfwright.trade.part import Part, Role
@@ -252,6 +253,12 @@ def test_other_contours_are_cut_as_ever(
     assert names.index("H1-LAND") > names.index("H1")
     # The part comes free last of all.
     assert names[-1] == "P1"
+
+
+def test_the_picture_of_the_program_shows_one_slug(die: JobResult) -> None:
+    program, claim = good(die)
+    pieces = picture_of(program, claim).pieces
+    assert [p.event.contour_id for p in pieces] == ["H1"]
 
 
 # -- papers and documents ----------------------------------------------------------------------

@@ -183,6 +183,7 @@ def _harvested(
     from ezdxf.lldxf.const import DXFError
 
     from kerfwright.adapters.dxf import document, entities
+    from kerfwright.adapters.dxf.copies import check_copies
     from kerfwright.adapters.dxf.layers import Layers, declared_uses
 
     opened = document.open_drawing(path, data)
@@ -191,6 +192,7 @@ def _harvested(
         said = {name.lower(): use for name, use in (layer_uses or {}).items()}
         declared = declared_uses(opened.document)
         uses = {n: u for n, u in declared.items() if n.lower() not in said} | dict(layer_uses or {})
+        check_copies(opened.document, file=path.name)
         return opened, entities.harvest(opened.document, Layers.of(opened.document, uses))
     except KerfwrightError:
         raise

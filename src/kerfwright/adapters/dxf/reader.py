@@ -101,7 +101,7 @@ def read_drawing(
     InputError
         ``piece-unknown`` if `pieces_out` names a piece that it does not have.
     """
-    from kerfwright.adapters.dxf import document, faces, pieces, shapes, units
+    from kerfwright.adapters.dxf import document, faces, nothing, pieces, shapes, units
     from kerfwright.adapters.dxf.annotations import words_on_units
 
     path = Path(path)

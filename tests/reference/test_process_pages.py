@@ -27,7 +27,7 @@ from kerfwright.process.technology import Flushing
 from kerfwright.process.wire import natural_frequency_hz
 from kerfwright.process.wire_break import break_current_a
 from kerfwright.process.wire_scene import WireScene
-from kerfwright.process.wire_shape import pass_shapes
+from kerfwright.process.wire_shape import pass_shapes, push_on_wire
 from kerfwright.process.wire_state import wire_states
 
 PAGES = Path(__file__).parents[2] / "docs" / "process"
@@ -325,13 +325,17 @@ def test_the_page_on_the_wire_prints_its_frequency_and_the_span_of_its_use():
 
 
 def test_the_shares_off_the_wall_are_those_of_the_page():
-    law = load_wire_physics().push
-    # Gap and stock of the skims of the table; before a radius of half the wire and the gap.
-    rows = [(18, 35), (9, 12), (5, 5), (3, 2)]
-    arcs = [math.acos(1 - stock / (125 + gap)) for gap, stock in rows]
-    shares = [law.side_share_rough, *(math.cos(arc / 2) for arc in arcs)]
+    made = passes(5, height_mm=40)
+    pushes = [
+        push_on_wire(one, rough=made[0], wire=BRASS, height_mm=40, physics=PHYSICS) for one in made
+    ]
+    shares = [push.side_n_per_m / push.whole_n_per_m for push in pushes]
     line = "| s, off the wall | " + " | ".join(f"{s:.2f}" for s in shares) + " |"
     assert line in page("wire.md")
+    # Along over off the wall, as the text has it for the first three.
+    ratios = [push.along_n_per_m / push.side_n_per_m for push in pushes[1:4]]
+    said = "{:.2f}, {:.2f} and {:.2f} for 35, 12 and 5 µm".format(*ratios)
+    assert said in " ".join(page("wire.md").split())
 
 
 def test_the_page_on_the_wire_prints_the_sparks_of_each_pass_and_their_heat():

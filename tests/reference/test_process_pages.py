@@ -16,6 +16,7 @@ from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.learning.records import Measure
 from kerfwright.process import consumption
+from kerfwright.process.break_spread import break_spread
 from kerfwright.process.crater import crater, full_pulse, plasma_radius_um, pulse_of_energy
 from kerfwright.process.fine_spark import wire_seeds
 from kerfwright.process.flushing import Bath, NozzleSetting, derate, face_share
@@ -322,6 +323,35 @@ def test_the_page_on_the_wire_prints_its_frequency_and_the_span_of_its_use():
     assert f"(at most {most:.2f}: {diameter_mm:.2f} mm, {height_mm} mm, closed)" in page("wire.md")
     assert f"stays below {physics.breaking.raised_share:g} at every height" in page("wire.md")
     assert most < physics.breaking.raised_share
+
+
+@pytest.mark.parametrize("share", [0.4, 0.578, 0.65, 0.75, 0.85, 0.95])
+def test_the_page_prints_how_sure_breaks_by_heat_are(share):
+    found = break_spread(PHYSICS.breaking, share, feed_sigma_log=0.35)
+    span = f"{found.range.low:.2f}–{found.range.high:.2g}"
+    row = (
+        f"| {share:.2f} | {found.range.likely:.2f} | {found.mean:.2f} | {span} "
+        f"| {found.sigma_log:.2f} |"
+    )
+    assert row in page("wire.md")
+    # What the page concludes from it.
+    assert found.mean <= found.range.likely + 0.005
+
+
+@pytest.mark.parametrize("share", [0.578, 0.9])
+def test_breaks_by_heat_are_those_of_draws_against_usual_cuts_of_the_same_charge(share):
+    random = np.random.default_rng(8)
+    law = PHYSICS.breaking
+    own = math.hypot(0.35, law.sigma_log)
+    xs, ys = zip(*law.relative_rate, strict=True)
+    charges = np.exp(random.normal(0, law.charge_sigma_log, 2000))
+    scatter = np.exp(random.normal(0, own, 2000))
+    usual = np.array([np.interp(0.65 * c * scatter, xs, ys).mean() for c in charges])
+    drawn = np.array([np.interp(share * c * scatter, xs, ys) for c in charges]) / usual[:, None]
+    found = break_spread(law, share, feed_sigma_log=0.35)
+    assert found.mean == pytest.approx(drawn.mean(), rel=0.05)
+    low, high = np.quantile(drawn, [0.1, 0.9])
+    assert (found.range.low, found.range.high) == pytest.approx((low, high), rel=0.06)
 
 
 def test_the_shares_off_the_wall_are_those_of_the_page():

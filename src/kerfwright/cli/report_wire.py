@@ -22,9 +22,12 @@ def _breaks(plan: Plan) -> str:
     """
     rough, wire = plan.wire_states[0], plan.choice.wire
     heat, begin = [rough.relative_breaks], f"by heat alone {_RISKS[rough.risk]}it breaks"
+    if rough.is_counted:
+        begin = "by your own counts and the model together it breaks"
     dirty = [c.flushing.breaks for c in plan.contours if c.flushing.breaks_by_dirt > 1]
     if not dirty:
-        return f"{begin} {how_often(heat, wire)}"
+        low, high = rough.breaks_range.low, rough.breaks_range.high
+        return f"{begin} {how_often(heat, wire)}, {low:.2g} to {high:.2g} in 8 cuts of 10"
     return (
         f"{begin} {times_as_often(heat)} an hour as in a usual rough cut, with the dirt of open "
         f"nozzles {how_often(dirty, wire)}, at the feed of this program, which is slowed for "

@@ -11,16 +11,9 @@ from kerfwright.foundation.sizes import both_sizes
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.nested_loops import NestedLoop, Pitch, nested_loops
 from kerfwright.geometry.regions import contains_points
+from kerfwright.planning.flushing_state import FlushingState
 from kerfwright.planning.memory import Memory
-from kerfwright.planning.plan import (
-    Coreless,
-    CorelessWhy,
-    FlushingState,
-    RoughAttendance,
-    Slug,
-    Start,
-    StartKind,
-)
+from kerfwright.planning.plan import Coreless, CorelessWhy, RoughAttendance, Slug, Start, StartKind
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.wires import Paths
 from kerfwright.process.small_hole import wander_mm

@@ -124,6 +124,43 @@ def face_share(gap_mm: float, *, law: FlushingLaw, lean_deg: float = 0.0) -> flo
     return max(law.nozzle.jet_share, supply**2 / (supply**2 + ring**2))
 
 
+def openness(gap_mm: float, *, law: FlushingLaw) -> float:
+    """Return how far a nozzle is open by the pressure at the face, 0 closed to 1 open.
+
+    ``(S(s_closed) - S(s)) / (S(s_closed) - S(s_open))`` with the share ``S`` of
+    :func:`face_share`: from the widest gap that counts as closed to that which stands for an open
+    nozzle, without a step between.
+
+    Parameters
+    ----------
+    gap_mm : float
+    law : FlushingLaw
+    """
+    closed, opened = (
+        face_share(gap, law=law) for gap in (law.nozzle.sealed_gap_mm, law.nozzle.open_gap_mm)
+    )
+    return min(1.0, max(0.0, (closed - face_share(gap_mm, law=law)) / (closed - opened)))
+
+
+def by_openness(
+    gaps_mm: tuple[float, float], *, one_open: float, both_open: float, law: FlushingLaw
+) -> float:
+    """Return a factor between those of closed, one open and both open nozzles.
+
+    ``f_1^max(w) (f_2/f_1)^min(w)`` with the :func:`openness` of the two: 1 with both closed, and
+    neither gap raises it.
+
+    Parameters
+    ----------
+    gaps_mm : (float, float)
+    one_open, both_open : float
+        The second no more than the first.
+    law : FlushingLaw
+    """
+    less, more = sorted(openness(gap, law=law) for gap in gaps_mm)
+    return float(one_open**more * (both_open / one_open) ** less)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Derating:
     """What a set-up of the nozzles does to the rough pass, against both nozzles closed.
@@ -194,9 +231,11 @@ def derate(
     usual = law.nozzle.usual_gap_mm
     closed = cut.debris(NozzleSetting(top_gap_mm=usual, bottom_gap_mm=usual))
     found = cut.debris(setting)
-    is_open = max(setting.top_gap_mm, setting.bottom_gap_mm) > law.nozzle.sealed_gap_mm
     # Closed nozzles keep the air out of the kerf even above the bath.
-    air = law.debris.dry_factor if is_open and setting.bath is Bath.OPEN_AIR else 1.0
+    open_by = openness(max(setting.top_gap_mm, setting.bottom_gap_mm), law=law)
+    air = 1.0
+    if setting.bath is Bath.OPEN_AIR:
+        air = float(law.debris.dry_factor**open_by)
     mean_ratio, worst_ratio = air * found.mean / closed.mean, air * found.worst / closed.worst
     factor = min(1.0, mean_ratio**-law.debris.rate_exponent)
     return Derating(

@@ -15,6 +15,10 @@ _RISKS = {
 }
 
 
+_TALL_MM = 50.0
+"""Work above it keeps dirt that closed nozzles do not carry off: common practice, no source."""
+
+
 def _breaks(plan: Plan) -> str:
     """Say how often the wire breaks by heat, by the model's number, and with the dirt of nozzles.
 
@@ -27,7 +31,13 @@ def _breaks(plan: Plan) -> str:
     dirty = [c.flushing.breaks for c in plan.contours if c.flushing.breaks_by_dirt > 1]
     if not dirty:
         low, high = rough.breaks_range.low, rough.breaks_range.high
-        return f"{begin} {how_often(heat, wire)}, {low:.2g} to {high:.2g} in 8 cuts of 10"
+        said = f"{begin} {how_often(heat, wire)}, {low:.2g} to {high:.2g} in 8 cuts of 10"
+        if plan.requirement.height_mm <= _TALL_MM or rough.is_counted:
+            return said
+        return (
+            f"{said}; the dirt that closed work of this height does not get rid of is not in that "
+            "figure, and breaks wire too"
+        )
     return (
         f"{begin} {times_as_often(heat)} an hour as in a usual rough cut, with the dirt of open "
         f"nozzles {how_often(dirty, wire)}, at the feed of this program, which is slowed for "

@@ -93,6 +93,8 @@ def plan_flushing(
         advice=rough_advice(
             rules.nozzles,
             law=technology.flushing,
+            height_mm=requirement.height_mm,
+            wire_mm=choice.wire.diameter_mm,
             enters_from_edge=from_edge,
             entry_mm=rules.slow_entry_mm,
             entry_share=min(slow.factor, along.factor * rules.lead_feed_factor),
@@ -340,10 +342,18 @@ def times_as_often(factors: Sequence[float]) -> str:
     >>> times_as_often([1.632]), times_as_often([0.87, 1.4]), times_as_often([1.0, 1.004])
     ('about 1.6 times as often', '0.87 to 1.4 times as often', 'as often')
     """
-    least, most = (f"{pick(factors):.2g}" for pick in (min, max))
+    least, most = (_two_digits(pick(factors)) for pick in (min, max))
     if least != most:
         return f"{least} to {most} times as often"
     return "as often" if float(least) == 1 else f"about {least} times as often"
+
+
+def _two_digits(value: float) -> str:
+    return f"{value:.2g}" if value < _ALL_DIGITS_FROM else f"{value:.0f}"
+
+
+_ALL_DIGITS_FROM = 99.5
+"""From here on two digits would be written with an exponent."""
 
 
 def _stands(rules: PlanningRules) -> str:
@@ -408,7 +418,11 @@ def _nozzle_finding(
         f"{factor:.0%} of the usual. "
         f"{_breaks(along, [c.flushing for c in contours], choice.wire)}",
         remedy=rough_advice(
-            rules.nozzles, law=technology.flushing, family=requirement.material.family
+            rules.nozzles,
+            law=technology.flushing,
+            height_mm=requirement.height_mm,
+            wire_mm=choice.wire.diameter_mm,
+            family=requirement.material.family,
         ),
         data={"rate_factor": factor, "risk": along.risk.value},
     )

@@ -11,11 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
+from kerfwright.foundation.kept import Kept
 from kerfwright.foundation.ranges import Range
 from kerfwright.process.break_spread import log_factor
 from kerfwright.process.wire_physics import BreakLaw
 
 Floats = NDArray[np.float64]
+_RATES: Final = Kept(most=1024)
+"""All contours of a plan ask for the same few feeds."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +54,10 @@ class CountedBreaks:
 
     def rate_per_h(self, share: float) -> Range:
         """Return the breaks an hour at a share of the break current, 10–50–90 %."""
+        key = (self.per_h, self.burst, self.cuts, share)
+        return _RATES.once(lambda: self._rate_per_h(share), self.law, key=key)
+
+    def _rate_per_h(self, share: float) -> Range:
         log_rate, common, weights = self._posterior()
         values = log_rate + log_factor(self.law.relative_rate, share, common)
         order = np.argsort(values)

@@ -323,6 +323,14 @@ class Bearing:
         nominal = self.choice.passes[0].feed_mm_per_min
         return (
             Reason(
+                quantity="breaks_closed",
+                value=state.breaks_closed,
+                formula="curve over the share of the break current that closed nozzles have at "
+                "their feed, held to the margin",
+                inputs=(("I_break_a", self.closed_a), ("feed_mm_per_min", nominal)),
+                source=law.sources["relative_rate"],
+            ),
+            Reason(
                 quantity="breaks_unslowed",
                 value=state.breaks_unslowed,
                 formula="b c at the feed of closed nozzles; why the feed is taken back",

@@ -35,6 +35,10 @@ _ROUNDING: Final = 1 + 1e-9
 """A feed held to the share that is allowed must not count as above it."""
 
 
+_LEAST_RANK: Final = 1e-4
+"""A wire of which even the upper end lies below it is far from a break, and no range is told."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WireState:
     """The wire in one pass at the feed of the plan.
@@ -413,6 +417,11 @@ def _break_reasons(scene: WireScene, *, near: BreakState, sure: UseRanges) -> tu
     if not near.threshold_a > 0:
         return ()
     law = scene.physics.breaking
+    rank = Range(
+        low=break_rank(sure.use.range.low, law=law),
+        likely=near.probability,
+        high=break_rank(sure.use.range.high, law=law),
+    )
     return (
         Reason(
             quantity="utilisation",
@@ -429,11 +438,7 @@ def _break_reasons(scene: WireScene, *, near: BreakState, sure: UseRanges) -> tu
             formula="Phi(ln(I / I_break) / sigma); a rank, no breaks per hour",
             inputs=(("sigma", law.sigma_log), ("utilisation", near.utilisation)),
             source=law.sources["sigma_log"],
-            range=Range(
-                low=break_rank(sure.use.range.low, law=law),
-                likely=near.probability,
-                high=break_rank(sure.use.range.high, law=law),
-            ),
-            shares=sure.shares,
+            range=rank if rank.high > _LEAST_RANK else None,
+            shares=sure.shares if rank.high > _LEAST_RANK else (),
         ),
     )

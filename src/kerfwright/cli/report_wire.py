@@ -31,7 +31,8 @@ def _breaks(plan: Plan) -> str:
     dirty = [c.flushing.breaks for c in plan.contours if c.flushing.breaks_by_dirt > 1]
     if not dirty:
         low, high = rough.breaks_range.low, rough.breaks_range.high
-        said = f"{begin} {how_often(heat, wire)}, {low:.2g} to {high:.2g} in 8 cuts of 10"
+        whose = " of this shop" if rough.is_counted else ""
+        said = f"{begin} {how_often(heat, wire)}{whose}, {low:.2g} to {high:.2g} in 8 cuts of 10"
         if plan.requirement.height_mm <= _TALL_MM or rough.is_counted:
             return said
         return (

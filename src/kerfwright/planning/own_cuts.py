@@ -83,7 +83,9 @@ class OwnCuts:
         share = self.counted.share_borne(
             accepted_per_h=self.accepted_per_h, at_most=most * self.share_per_feed
         )
-        return min(1.0, share / self.share_per_feed / feed_mm_per_min)
+        factor = share / self.share_per_feed / feed_mm_per_min
+        # What nothing holds back is not held by the rounding of a quotient.
+        return 1.0 if factor * _ROUNDING >= 1 else factor
 
     def rate_per_h(self, feed_mm_per_min: float) -> Range:
         """Return the breaks an hour at a feed, by counts and model together."""

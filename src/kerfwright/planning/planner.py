@@ -12,6 +12,7 @@ from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning import feasibility, frame
 from kerfwright.planning.coreless import decide_coreless
+from kerfwright.planning.far_from_routine import routine_findings
 from kerfwright.planning.flushing import plan_flushing, water_findings
 from kerfwright.planning.ground import ground_of
 from kerfwright.planning.limits import Ground
@@ -25,6 +26,7 @@ from kerfwright.planning.rough_attendance import rough_attendance
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.start_findings import drilled_deep, no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, share_out_given
+from kerfwright.planning.tab_water import with_tab_pressures
 from kerfwright.planning.wire_states import with_running_wire
 from kerfwright.planning.wires import Paths, choose_wire, paths_of, thinnest_alone
 from kerfwright.planning.work_findings import Size, work_findings
@@ -113,8 +115,13 @@ def make_plan(
         catalogue=catalogue,
         physics=physics,
     )
-    planned = list(running.contours)
+    planned = with_tab_pressures(
+        running.contours, requirement.height_mm, rules=rules, law=technology.flushing
+    )
     findings += running.findings
+    findings += routine_findings(
+        planned, running.states, requirement=requirement, rules=rules, physics=physics
+    )
     findings += water_findings(planned, requirement, passes.most, technology, rules)
     findings += frame.given_start_findings(part, planned, walls)
     ordered, loose = _held(_in_order(planned), stock, passes)

@@ -19,7 +19,7 @@ from kerfwright.app.papers.inspection import inspection_of
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.sheets import share_outside
-from kerfwright.app.stacks import counts_for, pieces_asked
+from kerfwright.app.stacks import _cheapest, counts_for, pieces_asked
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.planning.plan import Plan
@@ -135,14 +135,47 @@ def test_another_quantity_of_a_stack_found_by_price_costs_what_its_own_plan_woul
         assert f"in stacks of {fresh.request.stack}," in one.sentence or fresh.request.stack == "1"
 
 
-def test_a_stack_that_was_asked_for_stays_at_another_quantity() -> None:
-    asked = replace(ASKED, drawing=CLICK, quantities=(3,), stack="3")
+def test_another_quantity_of_a_stack_that_was_asked_for_is_stacked_as_is_cheapest_for_it() -> None:
+    """Forty wheels in one stack: fifty are one stack of fifty, not one of forty and one of ten."""
+    asked = replace(ASKED, drawing=CLICK, height="0.8 mm", quantities=(40,), stack="40")
     result = priced(asked)
     found = what_if(result)
     assert found is not None
-    one = next(a for a in found.alternatives if a.demand == "quantity")
-    fresh = priced(replace(asked, quantities=(int(one.instead),)))
-    assert one.offer.each == fresh.estimate.prices[0].each
+    offers = {a.instead: a for a in found.alternatives if a.demand == "quantity"}
+    assert set(offers) == {"25", "50"}
+    for instead, one in offers.items():
+        fresh = priced(replace(asked, quantities=(int(instead),), stack="auto"))
+        assert one.offer.each == fresh.estimate.prices[0].each
+        assert f"in stacks of {fresh.request.stack}," in one.sentence
+    assert offers["50"].saved_each > 0
+
+
+@given(
+    falls=st.lists(st.integers(1, 900), max_size=12),
+    rises=st.lists(st.integers(1, 900), max_size=12),
+    refused=st.integers(0, 8),
+)
+def test_the_cheapest_count_is_found_in_few_steps_where_prices_fall_and_rise(
+    falls: list[int], rises: list[int], refused: int
+) -> None:
+    steps = [-down for down in falls] + rises
+    prices: list[Decimal | None] = [Decimal(20000 + sum(steps[:k])) for k in range(len(steps) + 1)]
+    prices[max(len(prices) - refused, 1) :] = [None] * min(refused, len(prices) - 1)
+    found = _cheapest(prices.__getitem__, len(prices))
+    least = min(price for price in prices if price is not None)
+    # The lowest stack within a hundredth, as the curve takes it.
+    assert found == next(k for k, p in enumerate(prices) if p and p <= least * Decimal("1.01"))
+
+
+def test_a_steep_curve_takes_half_as_many_prices_as_it_has_counts() -> None:
+    asked: list[int] = []
+
+    def each(k: int) -> Decimal:
+        asked.append(k)
+        return Decimal(100 + 10 * abs(k - 17))
+
+    assert _cheapest(each, 24) == 17
+    assert len(set(asked)) <= 13
 
 
 def test_quantities_count_pieces_and_the_last_stack_is_paid_whole(bolted: JobResult) -> None:

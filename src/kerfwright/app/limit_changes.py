@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from kerfwright.app.changes import ONE_SHAPE, Change
 from kerfwright.app.demand_kinds import KINDS, Kind, and_text, names, next_step
 from kerfwright.app.offers import Priced, Shop
+from kerfwright.app.sheets import least_held_um, shapes_of
 from kerfwright.process.choice import choose_passes, passes_of
 from kerfwright.process.held import two_digits_up
 from kerfwright.process.technology import StockBy
@@ -159,6 +160,10 @@ class _Asking:
                 value = self._step(kind, scope.demand, step)
                 if value is not None:
                     yield self._one(scope, kind, value, is_looser=step < 0)
+                if step > 0 and kind.is_measured:
+                    held = self._held_already(scope, kind)
+                    if held is not None and held != value:
+                        yield self._one(scope, kind, held, is_looser=False)
         looser = self._looser(scope.demand)
         if len(looser) > 1:
             yield self._together(scope, looser)
@@ -226,6 +231,21 @@ class _Asking:
         if step < 0 and value < asked * kind.least_step:
             return two_digits_up(asked * kind.least_step)
         return value
+
+    def _held_already(self, scope: _Scope, kind: Kind) -> float | None:
+        """Return what the passes as planned hold more than is asked; None for no more.
+
+        Only measuring it costs more.
+        """
+        shop, technology = self.reach.shop, self.reach.shop.technology
+        of_job = [n for n in self._cut if n not in self.requirement.contours]
+        ids = scope.contour_ids or of_job or self._cut
+        planned = [c.passes for c in self.base.plan.contours if c.target.id in ids]
+        asked = getattr(scope.demand, kind.field)
+        sheets_um = least_held_um(shapes_of(self.base.plan, technology, shop.physics))
+        held_um = max(kind.reached(passes, technology) for passes in planned)
+        held = two_digits_up(max(held_um, sheets_um or 0.0))
+        return held if held < asked else None
 
     def _looser(self, demand: Demand) -> dict[str, float]:
         """Return the next looser value of everything that is asked and has one."""

@@ -141,6 +141,14 @@ def show_passes(
     decided = "nothing was asked" if choice.limiting == "none" else f"{choice.limiting} decides"
     count = len(choice.passes)
     page.line(f"{counted(count, 'pass', 'passes')}: {decided}", indent=2)
+    left_um = choice.recast_left_um
+    if left_um is not None:
+        page.line(
+            f"recast left on the wall, with what may stand of older layers: "
+            f"{show.layer(left_um.low)}–{show.layer(left_um.high)} {show.layer_unit} (10–90 %); "
+            "the ranges above are of each pass alone",
+            indent=2,
+        )
     if choice.stock_by is StockBy.HURT_LAYER:
         page.line(SET_BY_LAYER, indent=2)
     for sentence in choice.further:

@@ -12,6 +12,7 @@ import numpy as np
 from scipy.special import ndtri
 
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.geometry.segments import Floats
@@ -201,6 +202,29 @@ def recast_left_draws_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> Floats:
     (n,) float
     """
     return _draws(_figures(passes), law.peak_per_ra)[0]
+
+
+def recast_left_range_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> Range:
+    """Return the recast on the finished wall with its 10–90 % range, old layers counted in, µm.
+
+    Of a pass alone see ``Pass.recast_range_um``: what a skim leaves standing of the layers before
+    it is not in that.
+
+    Parameters
+    ----------
+    passes : sequence of Pass
+    law : SurfaceLaw
+    """
+    draws = recast_left_draws_um(passes, law=law)
+    likely = recast_left_um(passes, law=law)
+    low, high = (float(draws[round(share * (len(draws) - 1))]) for share in (0.1, 0.9))
+    return Range(low=min(low, likely), likely=likely, high=max(high, likely))
+
+
+def span_words(span_um: Range) -> str:
+    """Write the ends of a layer's range to two digits, in both unit systems."""
+    low, high = (both(float(f"{end:.2g}")) for end in (span_um.low, span_um.high))
+    return f"{low} to {high}"
 
 
 def ra_left_draws_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> Floats:

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from kerfwright.app.changes import ONE_SHAPE, Change
 from kerfwright.app.demand_kinds import KINDS, Kind, and_text, names, next_step
 from kerfwright.app.offers import Priced, Shop
-from kerfwright.app.sheets import least_held_um, shapes_of
+from kerfwright.app.sheets import holds_um
 from kerfwright.process.choice import choose_passes, passes_of
 from kerfwright.process.held import two_digits_up
-from kerfwright.process.technology import StockBy
+from kerfwright.process.technology import Pass, StockBy
 from kerfwright.trade.requirement import Demand, Requirement
 from kerfwright.trade.shapes import same_shapes
 
@@ -84,7 +84,7 @@ class _Reach:
             )
             for stock_by in kinds
         ]
-        limits = {kind.reached(c[:n], shop.technology) for c in chains for n in range(1, most + 1)}
+        limits = {self.reached(kind, c[:n]) for c in chains for n in range(1, most + 1)}
         if len(kinds) == 1:
             return sorted(limits, reverse=True)
         held = set()
@@ -95,8 +95,23 @@ class _Reach:
                 catalogue=shop.catalogue,
                 demand=replace(demand, **{kind.field: um}),
             ).passes
-            held.add(kind.reached(passes, shop.technology))
+            held.add(self.reached(kind, passes))
         return sorted(held, reverse=True)
+
+    def reached(self, kind: Kind, passes: Sequence[Pass]) -> float:
+        """Return what passes hold of a demand, a tolerance in the worst sheet of a stack."""
+        shop, wire = self.shop, self.requirement.wire
+        if not kind.is_measured:
+            return kind.reached(passes, shop.technology)
+        assert wire is not None
+        return holds_um(
+            passes,
+            self.requirement,
+            wire=wire,
+            technology=shop.technology,
+            physics=shop.physics,
+            rules=shop.rules,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -237,14 +252,11 @@ class _Asking:
 
         Only measuring it costs more.
         """
-        shop, technology = self.reach.shop, self.reach.shop.technology
         of_job = [n for n in self._cut if n not in self.requirement.contours]
         ids = scope.contour_ids or of_job or self._cut
         planned = [c.passes for c in self.base.plan.contours if c.target.id in ids]
         asked = getattr(scope.demand, kind.field)
-        sheets_um = least_held_um(shapes_of(self.base.plan, technology, shop.physics))
-        held_um = max(kind.reached(passes, technology) for passes in planned)
-        held = two_digits_up(max(held_um, sheets_um or 0.0))
+        held = two_digits_up(max(self.reach.reached(kind, passes) for passes in planned))
         return held if held < asked else None
 
     def _looser(self, demand: Demand) -> dict[str, float]:

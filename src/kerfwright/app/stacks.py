@@ -11,12 +11,13 @@ from typing import Final
 from kerfwright.app.demand_kinds import size_text
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.records import JobRequest
-from kerfwright.app.sheets import least_held_um, shapes_of, sheet_findings
+from kerfwright.app.sheets import shapes_of, sheet_findings
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import both, minutes_text
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.sheets import least_held_um
 from kerfwright.planning.stacking import most_pieces, stack_of, stacked
 from kerfwright.process.stack_shape import SheetShape
 from kerfwright.trade.requirement import Requirement

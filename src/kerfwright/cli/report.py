@@ -14,7 +14,7 @@ from kerfwright.app.enquiries import CONTOUR
 from kerfwright.app.rough_feeds import RoughFeed
 from kerfwright.app.what_if import Alternative, Offer, WhatIf
 from kerfwright.cli.output import Page
-from kerfwright.cli.words import Show, mass, minutes
+from kerfwright.cli.words import Show, mass, minutes, not_in_price
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Severity
@@ -301,6 +301,7 @@ def show_estimate(
     explain: bool,
     show: Show,
     left_out: Sequence[str] = (),
+    refused_lines: int = 0,
     is_refused_whole: bool = False,
     is_drilled: bool = False,
 ) -> None:
@@ -315,6 +316,8 @@ def show_estimate(
         Words for the lengths in a basis.
     left_out : sequence of str
         Contours that the price does not cover.
+    refused_lines : int
+        Places of the drawing whose lines make no contour, so that they are in no price.
     is_refused_whole : bool
         Whether nothing of the job may be cut, so that the price is none to offer.
     is_drilled : bool
@@ -362,13 +365,8 @@ def show_estimate(
                 "or badly at once.",
                 indent=2,
             )
-    left = names(left_out, of="holes or rows" if is_drilled else "contours") if left_out else ""
-    verb = "is" if len(left_out) == 1 else "are"
-    made = "drilled" if is_drilled else "cut"
-    _show_prices(
-        page, estimate, is_refused_whole=is_refused_whole,
-        left_out=f"for what is {made}; {left} {verb} not in it" if left else "",
-    )  # fmt: skip
+    missing = not_in_price(left_out, refused_lines=refused_lines, is_drilled=is_drilled)
+    _show_prices(page, estimate, is_refused_whole=is_refused_whole, left_out=missing)
 
 
 def _paid(estimate: Estimate, *, per_piece: bool) -> str:

@@ -353,21 +353,42 @@ def test_tabs_of_a_stack_count_as_a_block_and_thin_covers_bend(height: str, is_t
 
 
 def test_sheets_that_come_out_beyond_the_tolerance_are_warned_of_by_plan_and_curve() -> None:
-    foil = replace(ASKED, material="304", height="0.3 mm")
-    tight = replace(foil, tolerance="±0.01 mm", stack="40", quantities=(40,))
+    sheets = replace(ASKED, material="304", height="0.8 mm")
+    tight = replace(sheets, tolerance="±0.0025 mm", stack="90", quantities=(90,))
     told = [f for f in priced(tight).findings if f.code == "sheets-beyond-tolerance"]
     loose = priced(replace(tight, tolerance="±0.05 mm"))
     assert "sheets-beyond-tolerance" not in {f.code for f in loose.findings}
     (said,) = told
-    assert said.data["holds_um"] > said.data["asked_um"] == pytest.approx(10)
-    assert 0 < said.data["pieces_beyond"] <= 40
+    assert said.data["holds_um"] > said.data["asked_um"] == pytest.approx(2.5)
+    assert 0 < said.data["pieces_beyond"] <= 90
+    assert "is not promised" in said.message
     # A sheet that holds twice what is asked has 31.7 % beyond one deviation: tables of the normal
     # distribution, from memory.
     assert share_outside(10.0, holds_um=20.0) == pytest.approx(0.3173, abs=5e-5)
     outside = said.data["share_outside"]
-    assert 0.0455 < outside == share_outside(10.0, holds_um=said.data["holds_um"])
+    assert 0.0455 < outside == share_outside(2.5, holds_um=said.data["holds_um"])
     assert f"{outside:.1%} of the walls of these pieces" in said.message
     # The curve has one figure for a stack: that of the sheet that holds least.
     found = stack_curve(tight)
-    assert found.points[-1].stack.pieces == 40
+    assert found.points[-1].stack.pieces == 90
     assert found.points[-1].holds_um == pytest.approx(said.data["holds_um"])
+
+
+def test_a_stack_takes_the_pass_that_its_sheets_need_for_the_tolerance_asked() -> None:
+    """Three passes hold 5 um in a single sheet, at the ends of this stack 5.3."""
+    wheels = replace(ASKED, drawing=WHEEL, material="304", height="0.5 mm")
+    asked = replace(wheels, tolerance="±0.005 mm", quantities=(40,))
+    assert len(priced(asked).plan.passes) == 3
+    stacked = priced(replace(asked, stack="40"))
+    assert len(stacked.plan.passes) == 4
+    found = {f.code: f for f in stacked.findings}
+    assert "sheets-beyond-tolerance" not in found
+    told = found["pass-more-for-sheets"]
+    assert told.data["holds_um"] == pytest.approx(5.3, abs=0.05)
+    assert (told.data["fewer"], told.data["passes"]) == (3, 4)
+    # What is asked stays what is asked: measured and promised by it.
+    assert stacked.plan.requirement.tolerance_um == pytest.approx(5.0)
+    # A hundredth wider than what the sheets hold needs no pass.
+    wide = priced(replace(asked, stack="40", tolerance="±0.0054 mm"))
+    assert len(wide.plan.passes) == 3
+    assert "pass-more-for-sheets" not in {f.code for f in wide.findings}

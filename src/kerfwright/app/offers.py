@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from kerfwright.app.leaning_job import path_of, with_taper_effects
+from kerfwright.app.sheets import holds_um
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.records import Estimate
 from kerfwright.costing.stacked import estimate_pieces
@@ -201,7 +202,14 @@ class Shop:
             passes=len(plan.passes),
             wire_diameter_mm=plan.choice.wire.diameter_mm,
             wire_name=plan.choice.wire.name,
-            tolerance_um=plan.passes[-1].tolerance_um,
+            tolerance_um=holds_um(
+                plan.passes,
+                plan.requirement,
+                wire=plan.choice.wire,
+                technology=self.technology,
+                physics=self.physics,
+                rules=self.rules,
+            ),
             ra_um=ra_held_um(plan.passes, technology=self.technology),
             recast_um=recast_held_um(plan.passes, technology=self.technology),
             refusals=sum(f.severity is Severity.REFUSAL for f in plan.findings),

@@ -344,6 +344,12 @@ def _sentences(row: Moved, words: Show) -> tuple[str, ...]:
             f"; by {counted(now.sizes, 'size')} of {counted(now.size_jobs, 'job')} "
             f"{offset_words(row.pass_number, now.size_bias_um)}"
         )
+    elif now.is_offset_asked_of_more:
+        offset = (
+            f"; by {counted(now.sizes, 'size')} of one job the wall lies "
+            f"{words.small(abs(now.size_bias_um))} off: measure a second job before setting an "
+            "offset"
+        )
     second = (
         f"{told and f'{told}; '}"
         f"Ra {finishes[0]} → {finishes[1]} {words.roughness_unit}; holds ±{sizes[0]} → "

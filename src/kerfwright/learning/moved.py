@@ -10,7 +10,7 @@ from kerfwright.learning.records import LearningRules, MeasuredCut
 from kerfwright.process.experience import Experience, FewJobs
 from kerfwright.process.nozzles import rough_range_mm_per_min
 from kerfwright.process.passes import passes_for
-from kerfwright.process.size_records import is_offset_to_set
+from kerfwright.process.size_records import is_offset_asked_of_more, is_offset_to_set
 from kerfwright.process.technology import Flushing, Pass, Technology
 
 _Key = tuple[str, str, str, float, int, float, Flushing]
@@ -31,6 +31,8 @@ class Sight:
     size_bias_um : float
     is_offset_to_set : bool
         Whether sizes of the pass itself say that its offset is off.
+    is_offset_asked_of_more : bool
+        Whether they would, were they of more jobs.
     sizes, size_jobs : int
         How many count, and of how many jobs.
     wire_factor : Range
@@ -43,6 +45,7 @@ class Sight:
     tolerance_um: float
     size_bias_um: float
     is_offset_to_set: bool
+    is_offset_asked_of_more: bool
     sizes: int
     size_jobs: int
     wire_factor: Range
@@ -300,6 +303,7 @@ def _sight(one: Pass, *, rules: LearningRules) -> Sight:
         tolerance_um=one.tolerance_um,
         size_bias_um=known.size_bias_um if known else 0.0,
         is_offset_to_set=known is not None and is_offset_to_set(known),
+        is_offset_asked_of_more=known is not None and is_offset_asked_of_more(known),
         sizes=sizes.count if sizes else 0,
         size_jobs=sizes.jobs if sizes else 0,
         wire_factor=Range.lognormal(

@@ -6,6 +6,7 @@ All of them are common practice, no source: tool steel, brass 0.25 mm, 20 to 50 
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import pytest
 from tests.reference.test_process_tables import pass_list
@@ -44,6 +45,20 @@ def test_the_gaps_bring_out_the_intervals_of_the_stock_without_being_told(number
     assert span.high - span.low == pytest.approx(width, rel=0.45)
     overlap = min(span.high, printed[1]) - max(span.low, printed[0])
     assert overlap > 0.6 * width
+
+
+@pytest.mark.parametrize("number", range(1, 7))
+def test_the_page_on_ranges_prints_the_ranges_of_the_passes(number):
+    one = pass_list()[number - 1]
+    page = (Path(__file__).parents[2] / "docs/process/ranges.md").read_text("utf-8")
+    (row,) = (line for line in page.splitlines() if line.startswith(f"| {number} | "))
+    _, gap, _, stock, _, ra, recast, _, wall = (c.strip() for c in row.strip("|").split("|"))
+    assert gap == f"{one.gap_range_um.low:.1f}–{one.gap_range_um.high:.1f}"
+    assert ra == f"{one.ra_range_um.low:.2f}–{one.ra_range_um.high:.2f}"
+    assert recast == f"{one.recast_range_um.low:.1f}–{one.recast_range_um.high:.1f}"
+    assert wall == f"±{one.size_error_um.high:.1f}"
+    if number > 1:
+        assert stock == f"{one.stock_range_um.low:.1f}–{one.stock_range_um.high:.1f}"
 
 
 def test_a_published_surface_for_titanium_overlaps_the_range_of_its_gap():

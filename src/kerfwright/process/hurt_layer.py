@@ -6,14 +6,15 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Final
+from typing import Final, TypedDict
 
 import numpy as np
 from scipy.special import ndtri
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.ranges import Range
-from kerfwright.foundation.sources import Reason
+from kerfwright.foundation.ranges import Z_10_90, Range
+from kerfwright.foundation.sources import Reason, Shares
+from kerfwright.foundation.spread import Law, Uncertain, of_sum
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.geometry.segments import Floats
 from kerfwright.process.pass_spread import (
@@ -95,6 +96,8 @@ def _layer(passes: Sequence[Pass], k: int, law: SurfaceLaw) -> HurtLayer:
     hurt = hurt_um(this, law=law)
     after_next = max(0.0, hurt - later[0].stock_um) if later else hurt
     at_end = max(0.0, hurt - sum(p.stock_um for p in later))
+    sure = _left(this, (), law)
+    by_next, by_all = (_left(this, taken, law) for taken in (later[:1], later))
     reasons = (
         Reason(
             quantity="hurt_um",
@@ -106,6 +109,7 @@ def _layer(passes: Sequence[Pass], k: int, law: SurfaceLaw) -> HurtLayer:
                 ("Ra_um", this.ra_um),
             ),
             source=law.sources["peak_per_ra"],
+            **sure,
         ),
         Reason(
             quantity="left_by_next_um",
@@ -113,6 +117,7 @@ def _layer(passes: Sequence[Pass], k: int, law: SurfaceLaw) -> HurtLayer:
             formula="max(0, h - stock of the next pass)" if later else "h: no pass comes after",
             inputs=(("h_um", hurt), *((f"stock_{p.number}_um", p.stock_um) for p in later[:1])),
             source=law.sources["peak_per_ra"],
+            **by_next,
         ),
         Reason(
             quantity="left_at_end_um",
@@ -120,6 +125,7 @@ def _layer(passes: Sequence[Pass], k: int, law: SurfaceLaw) -> HurtLayer:
             formula="max(0, h - sum of the stock of later passes)",
             inputs=(("h_um", hurt), *((f"stock_{p.number}_um", p.stock_um) for p in later)),
             source=law.sources["peak_per_ra"],
+            **by_all,
         ),
         *(
             Reason(
@@ -140,6 +146,38 @@ def _layer(passes: Sequence[Pass], k: int, law: SurfaceLaw) -> HurtLayer:
         left_at_end_um=at_end,
         reasons=reasons,
     )
+
+
+class _Sure(TypedDict):
+    range: Range
+    shares: Shares
+
+
+def _left(this: Pass, later: Sequence[Pass], law: SurfaceLaw) -> _Sure:
+    """Return range and shares of what later passes leave of a pass's hurt layer.
+
+    The ends of what is below nought are nought: order is kept, so that quantiles stay quantiles.
+    """
+    stock = [
+        Uncertain(
+            name=f"stock of pass {p.number}",
+            value=p.stock_um,
+            sigma=(p.stock_range_um.high - p.stock_range_um.low) / (2 * Z_10_90),
+            law=Law.NORMAL,
+        )
+        for p in later
+    ]
+    found = of_sum(
+        lambda recast_um, ra_um, *taken: recast_um + law.peak_per_ra * ra_um - sum(taken),
+        (
+            Uncertain(name="recast", value=this.recast_um, sigma=this.recast_sigma_log),
+            Uncertain(name="roughness", value=this.ra_um, sigma=this.ra_sigma_log),
+            *stock,
+        ),
+    )
+    low, likely, high = (max(0.0, end) for end in (found.range.low, found.value, found.range.high))
+    shares = found.shares if low < high else ()
+    return {"range": Range(low=low, likely=likely, high=high), "shares": shares}
 
 
 def recast_left_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> float:

@@ -807,7 +807,27 @@ def test_a_price_says_what_is_not_in_it(tmp_path: Path, capsys: Capture) -> None
     assert "for what is cut; H1 is not in it" in shown
     assert "NOT A PRICE TO OFFER" not in shown
     assert run([*call, "--json"]) == 1
-    assert json.loads(capsys.readouterr().out)["left_out"] == ["H1"]
+    told = json.loads(capsys.readouterr().out)
+    assert (told["left_out"], told["refused_lines"]) == (["H1"], 0)
+
+
+def test_a_price_beside_refused_lines_says_that_they_are_not_in_it(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    document = ezdxf.new(units=4)
+    space = document.modelspace()
+    space.add_circle((0, 0), 10)
+    # Three lines from one point make no contour.
+    for end in ((60, 0), (50, 9), (41, -9)):
+        space.add_line((50, 0), end)
+    drawing = tmp_path / "tee.dxf"
+    document.saveas(drawing)
+    call = ["price", str(drawing), "--material", "D2", "--height", "25mm"]
+    assert run(call) == 1
+    shown = flat(capsys)
+    assert "for what is cut; lines of the drawing that are refused, in 1 place, are not" in shown
+    assert run([*call, "--json"]) == 1
+    assert json.loads(capsys.readouterr().out)["refused_lines"] == 1
 
 
 def test_a_job_refused_as_a_whole_has_no_price_to_offer(tmp_path: Path, capsys: Capture) -> None:

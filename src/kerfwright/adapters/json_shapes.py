@@ -328,6 +328,7 @@ def plan_shape(
         "wire": {"kind": wire.kind, "name": wire.name, "diameter_mm": plain(wire.diameter_mm)},
         "passes": [_pass_shape(p) for p in plan.passes],
         "passes_decided_by": plan.choice.limiting,
+        "recast_left_um": plain(plan.choice.recast_left_um),
         "further_passes": list(plan.choice.further),
         "contour_passes": [_contour_passes(c) for c in plan.walls],
         "contours": [_contour_shape(c) for c in part.contours],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import pytest
@@ -94,3 +94,12 @@ def corpus() -> Path:
     if not folder.is_dir():
         pytest.skip("the corpus of real drawings is not beside this checkout")
     return folder
+
+
+@pytest.fixture(scope="session")
+def postgres_server() -> Iterator[str]:
+    """Address of a PostgreSQL server of this session; skipped visibly where none is installed."""
+    from tests.postgres_server import running
+
+    with running() as address:
+        yield address

@@ -24,6 +24,7 @@ COMMANDS = {
     "papers": "kerfwright.cli.papers",
     "tables": "kerfwright.cli.tables",
     "record": "kerfwright.cli.record",
+    "jobs": "kerfwright.cli.jobs",
     "serve": "kerfwright.cli.serve",
     "demo": "kerfwright.cli.demo",
 }
@@ -43,6 +44,7 @@ _SHORT = {
     "papers": "Print quote, set-up, inspection and hole sheet of a job.",
     "tables": "Show the tables that plans and prices look up.",
     "record": "Record measured cuts and show what they moved.",
+    "jobs": "List and search the jobs that a shop keeps.",
     "serve": "Open the workbench page in the browser.",
     "demo": "Plan a sample: an escape wheel, a stack of forty, a nest of clock parts, or a week.",
 }

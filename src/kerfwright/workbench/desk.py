@@ -110,7 +110,10 @@ class Desk:
         """Forget what was computed; a page that shows the job asks again, which computes it."""
         fresh = replace(enquiry, proved_revision=0)
         if enquiry.proved_revision:
-            self.folder.save(fresh)
+            fresh = self.folder.change(
+                enquiry.id,
+                lambda now: replace(now, proved_revision=0) if now.proved_revision else now,
+            )
         bench = self._benches.pop(enquiry.id, None)
         if bench is not None:
             bench.stop()
@@ -227,6 +230,10 @@ class Desk:
     def bench(self, enquiry: Enquiry) -> Bench:
         """Return what is known of a job, and begin to compute what is not."""
         bench = self._benches.get(enquiry.id)
+        if bench is not None and bench.revision < enquiry.revision:
+            # Another seat changed the job: what is known of it here is of before.
+            bench.stop()
+            bench = None
         if bench is None:
             bench = self._benches[enquiry.id] = Bench(
                 revision=enquiry.revision, figures=self.figures()
@@ -363,14 +370,7 @@ class Desk:
         return request
 
     def _expected(self, enquiry_id: str, revisions: AbstractSet[int]) -> Enquiry:
-        enquiry = self.folder.read(enquiry_id)
-        if enquiry.revision not in revisions:
-            raise ChangedElsewhereError(
-                "this job was changed in another window meanwhile",
-                code="changed-elsewhere",
-                remedy="It now shows the latest; make your change again if it is still wanted.",
-            )
-        return enquiry
+        return _as_expected(self.folder.read(enquiry_id), revisions)
 
     def _saved(self, before: Enquiry, after: Enquiry) -> Enquiry:
         if after is before:
@@ -379,17 +379,26 @@ class Desk:
             # Customer, date and stage leave every number as it is.
             if before.proved_revision == before.revision:
                 after = replace(after, proved_revision=after.revision)
-            self.folder.save(after)
+            self._save(before, after)
             bench = self._benches.get(after.id)
             if bench is not None:
                 bench.revision = after.revision
                 self._forget_papers(bench)
                 self._again(after, bench)
         else:
-            self.folder.save(after)
+            self._save(before, after)
             self._restart(after)
         self._computing.tell(after.id, after.revision)
         return after
+
+    def _save(self, before: Enquiry, after: Enquiry) -> None:
+        """Write a job, unless another seat wrote to it since it was read."""
+
+        def edit(now: Enquiry) -> Enquiry:
+            _as_expected(now, {before.revision})
+            return after
+
+        self.folder.change(after.id, edit)
 
     def _again(self, enquiry: Enquiry, bench: Bench) -> None:
         """Show the changed line in a ledger whose numbers stay."""
@@ -419,3 +428,14 @@ class Desk:
                 return
             if not self._benches[enquiry_id].running:
                 del self._benches[enquiry_id]
+
+
+def _as_expected(enquiry: Enquiry, revisions: AbstractSet[int]) -> Enquiry:
+    """Return a job that is at one of these revisions; raise for any other."""
+    if enquiry.revision not in revisions:
+        raise ChangedElsewhereError(
+            "this job was changed in another window meanwhile",
+            code="changed-elsewhere",
+            remedy="It now shows the latest; make your change again if it is still wanted.",
+        )
+    return enquiry

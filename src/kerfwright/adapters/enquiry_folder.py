@@ -18,6 +18,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
+from kerfwright.adapters import removed_jobs
 from kerfwright.adapters.owned_files import beside, digest, sync, write_new
 from kerfwright.adapters.whole_files import one_writer
 from kerfwright.app.enquiries import Enquiry, Stage
@@ -30,7 +31,6 @@ _ID: Final = re.compile(r"[a-z0-9][a-z0-9-]{0,79}")
 OUR_TABLES: Final = "our-tables"
 OUR_CUTS: Final = "our-cuts"
 """The shop's own figures beside its jobs, unless it keeps them elsewhere; no job is called so."""
-_REMOVED: Final = ".removed"
 _OWNER_ONLY_FOLDER = 0o700
 _MOST_NAME = 60
 
@@ -220,16 +220,19 @@ class EnquiryFolder:
         return after
 
     def remove(self, enquiry_id: str) -> Path:
-        """Move an enquiry aside, into ``.removed``, and return where it lies."""
-        place = self.place_of(enquiry_id)
-        heap = self.folder / _REMOVED
-        heap.mkdir(mode=_OWNER_ONLY_FOLDER, exist_ok=True)
-        for number in range(1, 10_000):
-            target = heap / (enquiry_id if number == 1 else f"{enquiry_id}-{number}")
-            if not target.exists():
-                place.rename(target)
-                return target
-        raise FileError("too many removed jobs of one name", code="jobs-full", where=str(heap))
+        """Move an enquiry aside, into ``.removed``, and return where it lies.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is none of this name.
+        FileError
+        """
+        return removed_jobs.remove(self.folder, self.place_of(enquiry_id))
+
+    def bring_back(self, name: str) -> str:
+        """Put an enquiry back, see :func:`kerfwright.adapters.removed_jobs.bring_back`."""
+        return removed_jobs.bring_back(self.folder, name)
 
     def _placed(self, made: Path, stem: str, enquiry: Enquiry) -> Enquiry:
         """Rename a folder that was made aside to the first name that is free."""
@@ -239,7 +242,7 @@ class EnquiryFolder:
             if (
                 place.name in {OUR_TABLES, OUR_CUTS}
                 or place.exists()
-                or (self.folder / _REMOVED / place.name).exists()
+                or removed_jobs.is_taken(self.folder, place.name)
             ):
                 continue
             named = replace(enquiry, id=place.name)

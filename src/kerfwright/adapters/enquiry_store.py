@@ -52,6 +52,13 @@ class EnquiryStore(EnquiryFolder):
             self._missed(fault)
         return place
 
+    def bring_back(self, name: str) -> str:
+        """Put an enquiry back, see :meth:`EnquiryFolder.bring_back`."""
+        enquiry_id = EnquiryFolder.bring_back(self, name)
+        # A job whose file cannot be read is back all the same: the next look says what is wrong.
+        self.index.look_again()
+        return enquiry_id
+
     def _tell(self, enquiry: Enquiry) -> None:
         try:
             self.index.put([enquiry])

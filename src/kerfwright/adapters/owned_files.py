@@ -13,7 +13,7 @@ import hashlib
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -51,8 +51,16 @@ def digest(content: bytes | str) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
+Keep = Callable[[Mapping[str, bytes]], None]
+"""Takes all that will lie in a folder, before any of it does."""
+
+
 def write_files(
-    folder: Path, contents: Mapping[str, str | bytes], *, unless_there: str | None = None
+    folder: Path,
+    contents: Mapping[str, str | bytes],
+    *,
+    unless_there: str | None = None,
+    keep: Keep | None = None,
 ) -> Written:
     """Write files, all or none, and take away own files of an earlier run that are not among them.
 
@@ -64,17 +72,22 @@ def write_files(
         Text or bytes by file name.
     unless_there : str, optional
         Name of an own file beside which nothing is written.
+    keep : callable, optional
 
     Raises
     ------
     FileError
         If the folder or a file cannot be written, or a file of the same name is not ours.
     """
-    return _write_all(folder, contents, unless_there=unless_there, keeps_others=False)
+    return _write_all(folder, contents, unless_there=unless_there, keeps_others=False, keep=keep)
 
 
 def add_files(
-    folder: Path, contents: Mapping[str, str | bytes], *, instead_of: frozenset[str] = frozenset()
+    folder: Path,
+    contents: Mapping[str, str | bytes],
+    *,
+    instead_of: frozenset[str] = frozenset(),
+    keep: Keep | None = None,
 ) -> Written:
     """Write files beside the others of ours, all or none.
 
@@ -88,13 +101,14 @@ def add_files(
     contents : mapping of str to str or bytes
     instead_of : frozenset of str
         Own files that go where the contents do not hold them.
+    keep : callable, optional
 
     Raises
     ------
     FileError
         If the folder or a file cannot be written, or a file of the same name is not ours.
     """
-    return _write_all(folder, contents, keeps_others=True, instead_of=instead_of)
+    return _write_all(folder, contents, keeps_others=True, instead_of=instead_of, keep=keep)
 
 
 def _write_all(
@@ -104,6 +118,7 @@ def _write_all(
     keeps_others: bool,
     unless_there: str | None = None,
     instead_of: frozenset[str] = frozenset(),
+    keep: Keep | None = None,
 ) -> Written:
     try:
         folder.mkdir(mode=OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
@@ -113,15 +128,19 @@ def _write_all(
         gone = _claim_names(folder, contents, found)
         removed = tuple(n for n in gone if not keeps_others or n in instead_of)
         kept = {n: d for n, d in found.items() if keeps_others and n not in {*contents, *removed}}
+        if keep is not None:
+            beside_these = [n for n, d in kept.items() if _is_ours(folder / n, d)]
+            keep({n: (folder / n).read_bytes() for n in beside_these} | _encoded(contents))
         _replace_all(folder, contents, found, removed, kept)
     except FileError:
         raise
     except OSError as fault:
-        raise _unwritable(folder, fault) from fault
+        raise unwritable(folder, fault) from fault
     return Written(folder=folder, files=tuple(contents), removed=removed)
 
 
-def _unwritable(folder: Path, fault: OSError) -> FileError:
+def unwritable(folder: Path, fault: OSError) -> FileError:
+    """Return the fault of a folder that cannot be written to."""
     return FileError(
         f"cannot write the job folder: {fault.strerror or fault}",
         code="job-folder-unwritable",
@@ -185,10 +204,7 @@ def _replace_all(
     kept: Mapping[str, list[str]],
 ) -> None:
     """Write everything aside, then swap it in; put the earlier files back if a swap fails."""
-    encoded = {
-        name: data.encode("utf-8") if isinstance(data, str) else data
-        for name, data in contents.items()
-    }
+    encoded = _encoded(contents)
     rows = [(digest(data), name) for name, data in encoded.items()]
     rows += [(sha256, name) for name, digests in kept.items() for sha256 in digests]
     before = [(sha256, name) for name, digests in made.items() for sha256 in digests]
@@ -216,6 +232,13 @@ def _replace_all(
                 _put_back(aside / f"{name}.earlier", folder / name)
             raise
     sync(folder)
+
+
+def _encoded(contents: Mapping[str, str | bytes]) -> dict[str, bytes]:
+    return {
+        name: data.encode("utf-8") if isinstance(data, str) else data
+        for name, data in contents.items()
+    }
 
 
 def _keep(target: Path, earlier: Path) -> None:

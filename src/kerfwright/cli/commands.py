@@ -25,6 +25,7 @@ COMMANDS = {
     "tables": "kerfwright.cli.tables",
     "record": "kerfwright.cli.record",
     "jobs": "kerfwright.cli.jobs",
+    "versions": "kerfwright.cli.versions",
     "serve": "kerfwright.cli.serve",
     "demo": "kerfwright.cli.demo",
 }
@@ -44,7 +45,8 @@ _SHORT = {
     "papers": "Print quote, set-up, inspection and hole sheet of a job.",
     "tables": "Show the tables that plans and prices look up.",
     "record": "Record measured cuts and show what they moved.",
-    "jobs": "List and search the jobs that a shop keeps.",
+    "jobs": "List and search the jobs that a shop keeps; remove them and bring them back.",
+    "versions": "Show, compare and take back earlier plans and quotes of a job.",
     "serve": "Open the workbench page in the browser.",
     "demo": "Plan a sample: an escape wheel, a stack of forty, a nest of clock parts, or a week.",
 }

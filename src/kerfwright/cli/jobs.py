@@ -1,4 +1,4 @@
-"""``kerfwright jobs``: the jobs that a shop keeps."""
+"""``kerfwright jobs``: the jobs that a shop keeps, listed from their index."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from kerfwright.app.enquiries import Enquiry, Stage
+from kerfwright.cli import removed
 from kerfwright.cli.store_options import store_of, store_options
 
 _json = click.option("--json", "as_json", is_flag=True, help="Print one JSON document only.")
@@ -15,7 +16,7 @@ _ORDERS = ("added", "title", "customer", "due", "material", "stage", "each")
 
 @click.group("jobs")
 def command() -> None:
-    """List and search the jobs that a shop keeps, and look after their index."""
+    """List and search the jobs that a shop keeps, remove them and bring them back."""
 
 
 @command.command("list")
@@ -148,3 +149,7 @@ def index(
     verb = "built anew" if rebuild else "up to date"
     click.echo(f"{store.index.where}\n{verb}: {counted(done.read, 'job folder')} read{gone}")
     return 0
+
+
+for one in (removed.remove, removed.removed, removed.bring_back, removed.delete):
+    command.add_command(one)

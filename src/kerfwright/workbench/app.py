@@ -16,7 +16,17 @@ from starlette.middleware.gzip import GZipMiddleware
 
 from kerfwright.adapters.enquiry_folder import EnquiryFolder
 from kerfwright.foundation.version import __version__
-from kerfwright.workbench import cut, jobs, measured, papers, pinned, places, shop_tables
+from kerfwright.workbench import (
+    cut,
+    jobs,
+    measured,
+    papers,
+    pinned,
+    places,
+    removed,
+    shop_tables,
+    versions,
+)
 from kerfwright.workbench.described import Described
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.events import Hub
@@ -83,6 +93,8 @@ def create_app(settings: Settings) -> Described:
         responses=ANYWHERE,
     )
     app.include_router(jobs.router)
+    app.include_router(removed.router)
+    app.include_router(versions.router)
     app.include_router(papers.router)
     app.include_router(measured.router)
     app.include_router(shop_tables.router)

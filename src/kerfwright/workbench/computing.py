@@ -149,6 +149,7 @@ class Computing:
             request,
             self._folder.place_of(enquiry.id),
             enquiry.drawing_sha256,
+            dict(enquiry.asked),
             report=self._reporter(enquiry.id, bench, "proof"),
         )
         verdict = bench.proved.verdict
@@ -187,6 +188,7 @@ class Computing:
             enquiry.drawing_sha256,
             wanted,
             datetime.now(UTC).astimezone().date(),
+            dict(enquiry.asked),
             report=self._reporter(enquiry.id, bench, "papers"),
         )
         self.keep(enquiry.id, bench, {}, proved=True)

@@ -33,6 +33,7 @@ from kerfwright.workbench.shapes import What
 
 if TYPE_CHECKING:
     from kerfwright.adapters.papers.wanted import Wanted
+    from kerfwright.adapters.versions import Version
     from kerfwright.app.records import JobRequest
 
 _MOST_DRAFTS: Final = 40
@@ -226,6 +227,33 @@ class Desk:
         """Undo, or do again."""
         enquiry = self._expected(enquiry_id, revisions)
         return self._saved(enquiry, enquiry.undone() if back else enquiry.redone())
+
+    def take_back(
+        self, enquiry_id: str, version: Version, *, revisions: AbstractSet[int]
+    ) -> Enquiry:
+        """Let a job ask what it asked in an earlier version; it is computed anew.
+
+        Raises
+        ------
+        ChangedElsewhereError
+            If the job is at none of these revisions any more.
+        InputError
+            Code ``version-not-asked``.
+        """
+        enquiry = self._expected(enquiry_id, revisions)
+        if version.asked is None:
+            raise InputError(
+                f"version {version.number} was not made for what this page asks",
+                code="version-not-asked",
+                remedy="Its files can be fetched; kerfwright versions take-back puts them back.",
+            )
+        return self._saved(enquiry, enquiry.asking(version.asked))
+
+    def bring_back(self, name: str) -> str:
+        """Put a job back on the list that was taken off it, and return its name there."""
+        enquiry_id = self.folder.bring_back(name)
+        self._hub.publish({"type": "jobs"})
+        return enquiry_id
 
     def bench(self, enquiry: Enquiry) -> Bench:
         """Return what is known of a job, and begin to compute what is not."""

@@ -30,7 +30,7 @@ _MOST_FILES: Final = 50
 WAIT_S: Final = 1.5
 """An edit is answered with its price if that takes no longer; else the page is told later."""
 # Named here and not taken from the job folder's module, which loads all that computes.
-_MEDIA: Final = {
+MEDIA: Final = {
     "program.nc": "text/plain; charset=utf-8",
     "job.toml": "text/plain; charset=utf-8",
     "plan.json": "application/json",
@@ -39,7 +39,7 @@ _MEDIA: Final = {
     "plan.svg": "image/svg+xml",
 }
 BYTES: Final = content("application/octet-stream")
-_JOB: Final[Answers] = {
+JOB: Final[Answers] = {
     200: {
         "headers": {
             "ETag": {
@@ -199,15 +199,15 @@ async def add_sample(desk: OurDesk) -> shapes.Card:
     return _card(after, [after], desk)
 
 
-@router.get("/jobs/{job}", responses=_JOB | refusals(404))
+@router.get("/jobs/{job}", responses=JOB | refusals(404))
 async def job(enquiry: OneJob, desk: OurDesk, response: Response) -> shapes.Job:
     """Return one job with all that is computed so far."""
-    return await _answer(enquiry, desk, response, within_s=WAIT_S)
+    return await answered(enquiry, desk, response, within_s=WAIT_S)
 
 
 @router.patch(
     "/jobs/{job}",
-    responses=_JOB | refusals(400, 404, 409, 422, 428),
+    responses=JOB | refusals(400, 404, 409, 422, 428),
 )
 async def change(
     enquiry: OneJob,
@@ -223,10 +223,10 @@ async def change(
     after = await desk.change(
         enquiry.id, revisions=revisions, lines=wanted.lines, stage=stage, own=own
     )
-    return await _answer(after, desk, response, within_s=patience_s)
+    return await answered(after, desk, response, within_s=patience_s)
 
 
-@router.post("/jobs/{job}/undo", responses=_JOB | refusals(404, 409, 422, 428))
+@router.post("/jobs/{job}/undo", responses=JOB | refusals(404, 409, 422, 428))
 async def undo(
     enquiry: OneJob,
     revisions: Revisions,
@@ -236,10 +236,10 @@ async def undo(
 ) -> shapes.Job:
     """Take the last change of the ledger back."""
     after = desk.step(enquiry.id, revisions=revisions, back=True)
-    return await _answer(after, desk, response, within_s=patience_s)
+    return await answered(after, desk, response, within_s=patience_s)
 
 
-@router.post("/jobs/{job}/redo", responses=_JOB | refusals(404, 409, 422, 428))
+@router.post("/jobs/{job}/redo", responses=JOB | refusals(404, 409, 422, 428))
 async def redo(
     enquiry: OneJob,
     revisions: Revisions,
@@ -249,12 +249,12 @@ async def redo(
 ) -> shapes.Job:
     """Make the change again that was taken back last."""
     after = desk.step(enquiry.id, revisions=revisions, back=False)
-    return await _answer(after, desk, response, within_s=patience_s)
+    return await answered(after, desk, response, within_s=patience_s)
 
 
 @router.delete("/jobs/{job}", status_code=204, responses=refusals(404))
 async def remove(enquiry: OneJob, desk: OurDesk) -> None:
-    """Take a job off the list; its folder is moved into ``.removed`` and kept."""
+    """Take a job off the list; it is kept whole, and `/api/removed` brings it back."""
     desk.remove(enquiry.id)
 
 
@@ -311,11 +311,11 @@ async def wire(enquiry: OneJob, desk: OurDesk) -> Response:
 @router.get(
     "/jobs/{job}/files/{name}",
     response_class=Response,
-    responses=content(*sorted(set(_MEDIA.values()))) | refusals(404, 409),
+    responses=content(*sorted(set(MEDIA.values()))) | refusals(404, 409),
 )
 async def file(enquiry: OneJob, name: str, desk: OurDesk) -> Response:
     """Download a file of the job: only what belongs to what is asked now, and passed its proof."""
-    if name not in _MEDIA:
+    if name not in MEDIA:
         raise UnknownNameError(f"a job has no file {name!r}", code="file-unknown")
     if enquiry.proved_revision != enquiry.revision:
         raise InputError(
@@ -331,10 +331,10 @@ async def file(enquiry: OneJob, name: str, desk: OurDesk) -> Response:
             f"cannot read: {fault.strerror}", code="file-unreadable", where=str(place)
         ) from fault
     headers = {"Content-Disposition": f'attachment; filename="{enquiry.id}-{name}"'}
-    return Response(content, media_type=_MEDIA[name], headers=headers)
+    return Response(content, media_type=MEDIA[name], headers=headers)
 
 
-async def _answer(
+async def answered(
     enquiry: Enquiry, desk: Desk, response: Response, *, within_s: float
 ) -> shapes.Job:
     """Return a job as it is asked after the wait, with the numbers of that and of nothing else."""

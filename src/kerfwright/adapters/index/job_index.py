@@ -23,8 +23,9 @@ from kerfwright.adapters.index.opening import (
     url_of,
     worded,
 )
-from kerfwright.adapters.index.query import CaughtUp, Listed, Query
+from kerfwright.adapters.index.query import CaughtUp, Holder, Listed, Query, QuotesKept
 from kerfwright.adapters.index.rows import broken_row, row_of, stamp_of, trusted
+from kerfwright.adapters.removed_jobs import removed_jobs
 from kerfwright.app.enquiries import Enquiry
 from kerfwright.foundation.errors import FileError, InputError
 
@@ -140,12 +141,14 @@ class JobIndex:
         ------
         IndexFaultError
         """
+        from kerfwright.adapters.index import kept
         from kerfwright.adapters.index.schema import jobs
 
         with self.writing() as connection:
             for begin in range(0, len(names), _MANY):
                 part = list(names[begin : begin + _MANY])
                 connection.execute(jobs.delete().where(jobs.c.id.in_(part)))
+                kept.drop_versions(connection, part)
 
     def _write(self, rows: Sequence[dict[str, Any]]) -> None:
         if not rows:
@@ -206,11 +209,40 @@ class JobIndex:
         stale = [name for name, stamp in found.items() if known.get(name) != stamp]
         fresh = [row for name in stale if (row := self._read(name, found[name])) is not None]
         self._write(fresh)
+        self._take_over_versions([str(row["id"]) for row in fresh])
+        self._take_over_removed()
         gone = [name for name in known if name not in found]
         if gone:
             # Put back meanwhile by somebody else, perhaps: what is there stays.
             self.drop([n for n in gone if stamp_of(self.folder.folder / n) is None])
         return CaughtUp(read=len(fresh), gone=len(gone))
+
+    def _take_over_versions(self, names: Sequence[str]) -> None:
+        from kerfwright.adapters.index import kept
+
+        with self.reading() as connection:
+            known = kept.known_numbers(connection, names)
+        rows: kept.Rows = ([], [])
+        gone: dict[str, set[int]] = {}
+        for name in names:
+            made, lost = kept.new_rows(self.folder.folder / name, name, known.get(name, set()))
+            for all_, new in zip(rows, made, strict=True):
+                all_.extend(new)
+            if lost:
+                gone[name] = lost
+        if rows[0] or gone:
+            with self.writing() as connection:
+                kept.put_versions(connection, rows, gone)
+
+    def _take_over_removed(self) -> None:
+        from kerfwright.adapters.index import kept
+
+        found = list(removed_jobs(self.folder.folder))
+        with self.reading() as connection:
+            is_known = kept.removed_names(connection) == {one.name for one in found}
+        if not is_known:
+            with self.writing() as connection:
+                kept.put_removed(connection, found)
 
     def _read(self, name: str, stamp: str) -> dict[str, Any] | None:
         kept = trusted(stamp)
@@ -278,6 +310,37 @@ class JobIndex:
                 return listed(connection, query)
             except (KeyError, TypeError, ValueError) as fault:
                 raise damaged(f"a row cannot be read ({fault})", self.where) from fault
+
+    def quotes(self, *, since: str = "", most: int | None = None, skipped: int = 0) -> QuotesKept:
+        """Return versions with a price, the newest first.
+
+        Parameters
+        ----------
+        since : str
+            Day or time, ISO 8601 in UTC, from which on; empty for all.
+        most : int or None
+        skipped : int
+
+        Raises
+        ------
+        IndexFaultError
+        """
+        from kerfwright.adapters.index.kept import quotes_kept
+
+        with self.reading() as connection:
+            return quotes_kept(connection, since=since, most=most, skipped=skipped)
+
+    def holders(self, sha256: str) -> tuple[Holder, ...]:
+        """Return which versions of which jobs hold a file of this digest.
+
+        Raises
+        ------
+        IndexFaultError
+        """
+        from kerfwright.adapters.index.kept import holders
+
+        with self.reading() as connection:
+            return holders(connection, sha256)
 
 
 def _for_writing(engine: Engine) -> Engine:

@@ -99,3 +99,63 @@ class CaughtUp:
 
     read: int
     gone: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VersionKept:
+    """A version of a job with a price, as the index has it.
+
+    Attributes
+    ----------
+    job : str
+    number : int
+    made : str
+        When, ISO 8601 in UTC.
+    sha256 : str
+        Of its closed file.
+    quantity : int
+        The least that was asked.
+    each, currency : str
+        Likely price of a piece at that quantity.
+    """
+
+    job: str
+    number: int
+    made: str
+    sha256: str
+    quantity: int
+    each: str
+    currency: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuotesKept:
+    """Versions with a price.
+
+    Attributes
+    ----------
+    quotes : tuple of VersionKept
+    total : int
+        How many there are, with those that were not wanted.
+    """
+
+    quotes: tuple[VersionKept, ...]
+    total: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Holder:
+    """Where a file belongs.
+
+    Attributes
+    ----------
+    job : str
+    number : int
+        Of the version.
+    name : str
+        Of the file in it.
+    """
+
+    job: str
+    number: int
+    name: str

@@ -12,6 +12,7 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from kerfwright.adapters.enquiry_folder import ENQUIRY
+from kerfwright.adapters.versions import VERSIONS
 from kerfwright.app.enquiries import Enquiry, Stage
 from kerfwright.foundation.errors import KerfwrightError
 
@@ -55,16 +56,21 @@ def stamp_of(place: Path | os.DirEntry[str]) -> str | None:
     place : Path or DirEntry
         Of the job.
     """
+    # Thousands of them at a time: without objects for each path.
     try:
-        folder, file = place.stat(), os.stat(os.path.join(place, ENQUIRY))  # noqa: PTH116, PTH118 a thousand times over
+        folder, file = place.stat(), os.stat(os.path.join(place, ENQUIRY))  # noqa: PTH116, PTH118
     except OSError:
         return None
-    return f"{folder.st_mtime_ns} {file.st_mtime_ns} {file.st_size}"
+    try:
+        kept = os.stat(os.path.join(place, VERSIONS)).st_mtime_ns  # noqa: PTH116, PTH118
+    except OSError:
+        kept = 0
+    return f"{folder.st_mtime_ns} {file.st_mtime_ns} {kept} {file.st_size}"
 
 
 def trusted(stamp: str) -> str:
     """Return a stamp that may be kept: nothing while the files are too young for their times."""
-    newest = max(int(part) for part in stamp.split()[:2])
+    newest = max(int(part) for part in stamp.split()[:3])
     return stamp if time.time_ns() - newest > _SETTLED_NS else ""
 
 
@@ -85,10 +91,10 @@ def row_of(enquiry: Enquiry, *, stamp: str = "") -> dict[str, Any]:
         "drawing_sha256": enquiry.drawing_sha256,
         "shape": outcome.get("shape", ""),
         "stage": enquiry.stage.value,
-        "added": _utc(enquiry.added),
-        "title": _kept(enquiry.title).casefold(),
-        "customer": _kept(asked.get("customer", "")).casefold(),
-        "material": _kept(asked.get("material", "")).casefold(),
+        "added": utc(enquiry.added),
+        "title": kept_text(enquiry.title).casefold(),
+        "customer": kept_text(asked.get("customer", "")).casefold(),
+        "material": kept_text(asked.get("material", "")).casefold(),
         "due": asked.get("due", "")[:20],
         "each": _number(outcome.get("each", "")),
         "revision": enquiry.revision,
@@ -97,7 +103,7 @@ def row_of(enquiry: Enquiry, *, stamp: str = "") -> dict[str, Any]:
 
 def broken_row(name: str, fault: KerfwrightError, *, stamp: str) -> dict[str, Any]:
     """Return the row of a job that cannot be read."""
-    said = {"fault": _kept(fault.message), "fault_where": _kept(fault.where)}
+    said = {"fault": kept_text(fault.message), "fault_where": kept_text(fault.where)}
     return {**_NOTHING, "id": name, "stamp": stamp, **said}
 
 
@@ -115,10 +121,10 @@ def enquiry_of(document: str) -> Enquiry:
 def words_of(enquiry: Enquiry) -> str:
     """Return what a search looks at, casefolded."""
     texts = (enquiry.title, enquiry.id, *enquiry.asked.values(), enquiry.stage.value)
-    return _kept(" ".join(texts)).casefold()
+    return kept_text(" ".join(texts)).casefold()
 
 
-def _kept(text: str) -> str:
+def kept_text(text: str) -> str:
     """Return a text that every database takes: PostgreSQL keeps no NUL, and neither lone halves."""
     return text.replace("\0", " ").encode("utf-8", "replace").decode()
 
@@ -127,7 +133,8 @@ def _texts(found: Mapping[str, str]) -> Mapping[str, str]:
     return MappingProxyType(dict(found))
 
 
-def _utc(added: str) -> str:
+def utc(added: str) -> str:
+    """Return a time in UTC, so that texts sort as times do; empty for what is no time."""
     try:
         when = datetime.fromisoformat(added)
     except ValueError:

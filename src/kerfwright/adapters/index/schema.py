@@ -6,7 +6,7 @@ from typing import Final
 
 from sqlalchemy import Column, Float, Integer, MetaData, String, Table, Text
 
-HEAD: Final = "0001"
+HEAD: Final = "0002"
 """Newest migration."""
 VERSION_TABLE: Final = "kw_schema"
 
@@ -42,4 +42,41 @@ jobs = Table(
     Column("due", String(20), nullable=False),
     Column("each", Float),
     Column("revision", Integer, nullable=False),
+)
+
+versions = Table(
+    "kw_versions",
+    metadata,
+    Column("job", String(100), primary_key=True),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    # UTC.
+    Column("made", String(40), nullable=False, index=True),
+    Column("kerfwright", String(40), nullable=False),
+    # Of the closed file.
+    Column("sha256", String(64), nullable=False),
+    # Price of the least quantity.
+    Column("quantity", Integer),
+    Column("each", Text, nullable=False),
+    Column("currency", String(8), nullable=False),
+    Column("fault", Text, nullable=False),
+)
+
+files = Table(
+    "kw_files",
+    metadata,
+    Column("job", String(100), primary_key=True),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("name", String(255), primary_key=True),
+    Column("sha256", String(64), nullable=False, index=True),
+)
+
+removed = Table(
+    "kw_removed",
+    metadata,
+    Column("name", String(120), primary_key=True),
+    Column("id", String(120), nullable=False),
+    Column("title", Text, nullable=False),
+    Column("customer", Text, nullable=False),
+    Column("added", String(40), nullable=False),
+    Column("removed", String(40), nullable=False),
 )

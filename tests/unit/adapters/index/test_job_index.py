@@ -20,6 +20,9 @@ from kerfwright.adapters.index import rows
 from kerfwright.adapters.index.opening import INDEX, IndexFaultError, url_of
 from kerfwright.adapters.index.query import Order, Query
 from kerfwright.adapters.index.schema import jobs
+from kerfwright.adapters.job_folder import write_job
+from kerfwright.adapters.owned_files import digest
+from kerfwright.adapters.versions import place_of, read_version
 from kerfwright.app.enquiries import Enquiry, Stage
 from kerfwright.foundation.errors import InputError, KerfwrightError
 
@@ -155,6 +158,50 @@ def test_a_folder_that_did_not_change_is_read_once(
     assert store.index.catch_up().read == 0
     store.change("wheel", lambda now: now.with_lines({"customer": "Ada"}))
     assert store.index.catch_up().read == 1
+
+
+def estimate(each: str) -> dict[str, str]:
+    prices = [{"quantity": 25, "likely": "1.00"}, {"quantity": 5, "likely": each}]
+    return {"plan.json": each, "estimate.json": json.dumps({"currency": "EUR", "prices": prices})}
+
+
+def test_every_quote_of_the_shop_is_listed_the_newest_first(store: EnquiryStore) -> None:
+    for name in ("wheel", "arm"):
+        place = store.place_of(added(store, name).id)
+        for each in ("9.50", "12.00"):
+            write_job(place, estimate(f"{each}"), refused=True)
+    write_job(place, {"plan.json": "none"}, refused=True)
+    store.index.catch_up()
+    found = store.index.quotes()
+    assert found.total == 4
+    shown = {(one.job, one.number, one.quantity, one.each, one.currency) for one in found.quotes}
+    assert ("arm", 2, 5, "12.00", "EUR") in shown
+    assert ("arm", 3) not in {(one.job, one.number) for one in found.quotes}
+    assert len(store.index.quotes(most=3, skipped=2).quotes) == 2
+    assert store.index.quotes(since="2999-01-01").total == 0
+    version = read_version(store.place_of("arm"), 1)
+    assert version.sha256 in {one.sha256 for one in found.quotes}
+
+
+def test_a_file_is_found_in_the_versions_that_hold_it(store: EnquiryStore) -> None:
+    place = store.place_of(added(store, "wheel").id)
+    for each in ("9.50", "12.00", "9.50"):
+        write_job(place, estimate(each), refused=True)
+    store.index.catch_up()
+    found = store.index.holders(digest("9.50"))
+    assert [(one.job, one.number, one.name) for one in found] == [
+        ("wheel", 1, "plan.json"),
+        ("wheel", 3, "plan.json"),
+    ]
+    assert store.index.holders(digest("none")) == ()
+    place_of(place, 1).unlink()
+    store.index.catch_up()
+    assert [one.number for one in store.index.holders(digest("9.50"))] == [3]
+    store.remove("wheel")
+    assert store.index.holders(digest("9.50")) == ()
+    store.bring_back("wheel")
+    store.index.catch_up()
+    assert [one.number for one in store.index.holders(digest("9.50"))] == [3]
 
 
 def test_the_index_is_built_anew_from_the_folders(store: EnquiryStore) -> None:

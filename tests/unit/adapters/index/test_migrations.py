@@ -17,6 +17,8 @@ from kerfwright.adapters.enquiry_store import EnquiryStore, open_store
 from kerfwright.adapters.index.opening import IndexFaultError, engine_of, url_of
 from kerfwright.adapters.index.query import Query
 from kerfwright.adapters.index.schema import HEAD, VERSION_TABLE, metadata
+from kerfwright.adapters.job_folder import write_job
+from kerfwright.adapters.owned_files import digest
 
 
 def config() -> Config:
@@ -44,7 +46,8 @@ def test_migrations_leave_the_tables_that_are_asked(store: EnquiryStore) -> None
 def test_an_index_of_each_earlier_form_is_brought_up_to_date(
     store: EnquiryStore, form: str
 ) -> None:
-    store.add("wheel.dxf", b"x", added=NOW)
+    one = store.add("wheel.dxf", b"x", added=NOW)
+    write_job(store.place_of(one.id), {"plan.json": "{}"}, refused=True)
     store.listed(Query())
     with store.index.writing() as connection:
         settings = config()
@@ -54,6 +57,7 @@ def test_an_index_of_each_earlier_form_is_brought_up_to_date(
     store.index.close()
     store.index.look_again()
     assert ids(store) == ["wheel"]
+    assert len(store.index.holders(digest("{}"))) == 1
 
 
 def test_an_index_of_a_later_version_is_refused_and_can_be_built_anew(

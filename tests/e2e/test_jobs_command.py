@@ -172,3 +172,29 @@ def test_a_file_in_the_mail_is_found_by_its_bytes(
     code, said = call(capsys, "versions", "find", stick, "--jobs", store.folder)
     assert code == 1
     assert "no version" in said
+
+
+def test_a_shop_is_backed_up_and_restored_by_one_command_each(
+    store: EnquiryStore, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    archive, back = tmp_path / "shop.zip", tmp_path / "back"
+    code, said = call(capsys, "backup", archive, "--jobs", store.folder, "--json")
+    assert code == 0
+    made = json.loads(said)
+    assert (made["jobs"], made["removed"]) == (3, 0)
+    assert made["sha256"] == hashlib.sha256(archive.read_bytes()).hexdigest()
+    code, said = call(capsys, "backup", archive, "--jobs", store.folder)
+    assert code == 2
+    assert "replaces nothing" in said
+    assert call(capsys, "restore", archive, "--check")[0] == 0
+    assert call(capsys, "restore", archive)[0] == 2
+    code, said = call(capsys, "restore", archive, back)
+    assert code == 0
+    assert "3 jobs" in said
+    assert "pinion" in call(capsys, "jobs", "list", "--jobs", back)[1]
+    assert call(capsys, "restore", archive, back)[0] == 2
+    archive.write_bytes(archive.read_bytes()[:-100])
+    code, said = call(capsys, "restore", archive, tmp_path / "other")
+    assert code == 2
+    assert "damaged" in said
+    assert "Traceback" not in said

@@ -6,12 +6,12 @@ file system: POSIX.1-2017, ``rename``), and only if nobody changed the enquiry i
 
 from __future__ import annotations
 
+import contextlib
 import json
 import re
 import tempfile
 import unicodedata
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager
 from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from pathlib import Path
@@ -161,7 +161,8 @@ class EnquiryFolder:
             ) from fault
         return enquiry
 
-    def one_writer(self, enquiry_id: str) -> AbstractContextManager[None]:
+    @contextlib.contextmanager
+    def one_writer(self, enquiry_id: str) -> Iterator[None]:
         """Keep other threads and processes from changing a job meanwhile.
 
         Raises
@@ -169,7 +170,14 @@ class EnquiryFolder:
         UnknownNameError
             If there is none of this name.
         """
-        return one_writer(self.place_of(enquiry_id))
+        with contextlib.ExitStack() as held:
+            try:
+                held.enter_context(one_writer(self.place_of(enquiry_id), makes_folder=False))
+            except FileNotFoundError as fault:
+                raise UnknownNameError(
+                    f"there is no job {enquiry_id!r}", code="job-unknown"
+                ) from fault
+            yield
 
     def save(self, enquiry: Enquiry) -> None:
         """Write an enquiry.

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import shutil
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
 
-from kerfwright.adapters.owned_files import OWNER_ONLY_FOLDER, sync
+from kerfwright.adapters.owned_files import sync
+from kerfwright.adapters.versions import VERSIONS
 from kerfwright.adapters.whole_files import one_writer, read_whole, write_whole
 from kerfwright.foundation.errors import FileError, InputError, UnknownNameError
 
@@ -19,7 +22,7 @@ _NOTE: Final = "removed.json"
 _FORMAT, _VERSION = "kerfwright-removed", 1
 _GONE: Final = "gone-for-good.txt"
 """Names of jobs that are no more: measured cuts still name them, so that no other job may."""
-_GOING: Final = ".going-"
+GOING: Final = ".going-"
 _MOST: Final = 10_000
 
 
@@ -63,24 +66,39 @@ def remove(jobs: Path, place: Path) -> Path:
     """
     heap = jobs / REMOVED
     try:
-        heap.mkdir(mode=OWNER_ONLY_FOLDER, exist_ok=True)
-        now = datetime.now(UTC).astimezone().isoformat(timespec="seconds")
-        note = {"format": _FORMAT, "version": _VERSION, "id": place.name, "removed": now}
-        with one_writer(place):
+        with contextlib.ExitStack() as held:
+            held.enter_context(one_writer(heap))
+            held.enter_context(one_writer(place, makes_folder=False))
+            if (place / VERSIONS).is_dir():
+                held.enter_context(one_writer(place / VERSIONS, makes_folder=False))
+            now = datetime.now(UTC).astimezone().isoformat(timespec="seconds")
+            note = {"format": _FORMAT, "version": _VERSION, "id": place.name, "removed": now}
             # A note in a job that stays, because we were killed here, says nothing.
             write_whole(place / _NOTE, json.dumps(note, indent=1) + "\n")
-        for number in range(1, _MOST):
-            target = heap / (place.name if number == 1 else f"{place.name}-{number}")
-            if not target.exists():
-                place.rename(target)
-                sync(jobs)
-                return target
+            target = _free(heap, place.name)
+            if sys.platform == "win32":
+                # No folder is renamed there that holds an open file.
+                held.close()
+            place.rename(target)
+            sync(jobs)
+    except FileError:
+        raise
+    except FileNotFoundError as fault:
+        raise UnknownNameError(f"there is no job {place.name!r}", code="job-unknown") from fault
     except OSError as fault:
         raise FileError(
             f"cannot take the job off the list: {fault.strerror or fault}",
             code="jobs-unwritable",
             where=str(place),
         ) from fault
+    return target
+
+
+def _free(heap: Path, name: str) -> Path:
+    for number in range(1, _MOST):
+        target = heap / (name if number == 1 else f"{name}-{number}")
+        if not target.exists():
+            return target
     raise FileError("too many removed jobs of one name", code="jobs-full", where=str(heap))
 
 
@@ -119,7 +137,7 @@ def _document(file: Path) -> dict[str, Any]:
 
 def _place_of(jobs: Path, name: str) -> Path:
     place = jobs / REMOVED / name
-    if name.startswith(".") or Path(name).name != name or not place.is_dir():
+    if not name or name.startswith(".") or Path(name).name != name or not place.is_dir():
         raise UnknownNameError(f"no job {name!r} was taken off the list", code="removed-unknown")
     return place
 
@@ -135,7 +153,11 @@ def bring_back(jobs: Path, name: str) -> str:
         Code ``job-there`` if another job has its name.
     FileError
     """
-    place = _place_of(jobs, name)
+    with one_writer(jobs / REMOVED):
+        return _brought_back(jobs, _place_of(jobs, name))
+
+
+def _brought_back(jobs: Path, place: Path) -> str:
     one = _removed(place)
     target = jobs / one.id
     if Path(one.id).name != one.id or target.exists():
@@ -168,17 +190,17 @@ def delete_for_good(jobs: Path, name: str) -> None:
         Code ``removed-unknown``.
     FileError
     """
-    place = _place_of(jobs, name)
     heap = jobs / REMOVED
     with one_writer(heap):
+        place = _place_of(jobs, name)
         names = [*_gone(heap), _removed(place).id, name]
         # First the name, then the job: its name is never free for another.
         write_whole(heap / _GONE, "".join(f"{one}\n" for one in dict.fromkeys(names)))
-        going = heap / f"{_GOING}{name}"
+        going = heap / f"{GOING}{name}"
         try:
             # By one rename it is off the heap; who is killed below leaves rubbish, no half a job.
             place.rename(going)
-            for left in heap.glob(f"{_GOING}*"):
+            for left in heap.glob(f"{GOING}*"):
                 shutil.rmtree(left)
             sync(heap)
         except OSError as fault:

@@ -110,18 +110,30 @@ def write_versioned(
     ------
     FileError
         If a file cannot be written, or is not ours.
+    UnknownNameError
+        Code ``job-unknown`` if it is for an enquiry that was taken off the list meanwhile.
     """
 
     def keep(contents: Mapping[str, bytes]) -> None:
         _keep(folder, contents, asked=asked, taken_from=taken_from)
 
+    is_listed = asked is not None
+    gone = UnknownNameError(f"there is no job {folder.name!r}", code="job-unknown")
     try:
-        folder.mkdir(mode=OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
+        if not is_listed:
+            folder.mkdir(mode=OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
         (folder / VERSIONS).mkdir(mode=OWNER_ONLY_FOLDER, exist_ok=True)
+        with one_writer(folder / VERSIONS, makes_folder=False):
+            # Whoever takes a job off the list holds this lock: what is there now stays.
+            if is_listed and not (folder / VERSIONS).is_dir():
+                raise gone
+            return write(keep)
+    except FileError:
+        raise
+    except FileNotFoundError as fault:
+        raise gone from fault
     except OSError as fault:
         raise unwritable(folder, fault) from fault
-    with one_writer(folder / VERSIONS):
-        return write(keep)
 
 
 def _keep(

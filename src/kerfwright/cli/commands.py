@@ -26,6 +26,8 @@ COMMANDS = {
     "record": "kerfwright.cli.record",
     "jobs": "kerfwright.cli.jobs",
     "versions": "kerfwright.cli.versions",
+    "backup": "kerfwright.cli.backup",
+    "restore": "kerfwright.cli.restore",
     "serve": "kerfwright.cli.serve",
     "demo": "kerfwright.cli.demo",
 }
@@ -47,6 +49,8 @@ _SHORT = {
     "record": "Record measured cuts and show what they moved.",
     "jobs": "List and search the jobs that a shop keeps; remove them and bring them back.",
     "versions": "Show, compare and take back earlier plans and quotes of a job.",
+    "backup": "Write all that the shop keeps into one file, and check it.",
+    "restore": "Put a backup back, every file held to its digest.",
     "serve": "Open the workbench page in the browser.",
     "demo": "Plan a sample: an escape wheel, a stack of forty, a nest of clock parts, or a week.",
 }

@@ -19,7 +19,7 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from kerfwright.adapters import removed_jobs
-from kerfwright.adapters.owned_files import beside, digest, sync, write_new
+from kerfwright.adapters.owned_files import beside, digest, sweep, sync, write_new
 from kerfwright.adapters.whole_files import one_writer
 from kerfwright.app.enquiries import Enquiry, Stage
 from kerfwright.foundation.errors import FileError, InputError, UnknownNameError
@@ -59,6 +59,7 @@ class EnquiryFolder:
             self.folder.mkdir(mode=_OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
             with tempfile.TemporaryFile(dir=self.folder):
                 pass
+            sweep(self.folder)
         except OSError as fault:
             raise FileError(
                 f"cannot write to the folder of jobs: {fault.strerror or fault}",
@@ -190,7 +191,7 @@ class EnquiryFolder:
         place = self.place_of(enquiry.id)
         try:
             with beside(place) as aside:
-                write_new(aside / ENQUIRY, _text(enquiry))
+                write_new(aside / ENQUIRY, enquiry_text(enquiry))
                 (aside / ENQUIRY).replace(place / ENQUIRY)
             sync(place)
         except OSError as fault:
@@ -254,7 +255,7 @@ class EnquiryFolder:
             ):
                 continue
             named = replace(enquiry, id=place.name)
-            write_new(made / ENQUIRY, _text(named))
+            write_new(made / ENQUIRY, enquiry_text(named))
             try:
                 made.rename(place)
             except OSError:
@@ -291,7 +292,8 @@ def _plain(stem: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", letters).strip("-")[:_MOST_NAME].strip("-")
 
 
-def _text(enquiry: Enquiry) -> bytes:
+def enquiry_text(enquiry: Enquiry) -> bytes:
+    """Return what the file of an enquiry holds."""
     document: dict[str, Any] = {"format": _FORMAT, "version": _VERSION}
     for one in fields(Enquiry):
         value = getattr(enquiry, one.name)

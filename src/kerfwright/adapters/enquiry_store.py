@@ -14,8 +14,9 @@ from pathlib import Path
 from kerfwright.adapters.enquiry_folder import EnquiryFolder
 from kerfwright.adapters.index.job_index import JobIndex
 from kerfwright.adapters.index.opening import IndexFaultError
-from kerfwright.adapters.index.query import Listed, Query
+from kerfwright.adapters.index.query import Alike, Listed, Query
 from kerfwright.app.enquiries import Enquiry
+from kerfwright.foundation.errors import KerfwrightError
 
 _LOG = logging.getLogger(__name__)
 
@@ -87,6 +88,22 @@ class EnquiryStore(EnquiryFolder):
             _LOG.warning("%s Built anew from the folders.", fault.message)
             self.index.rebuild()
             return self._listed(query)
+
+    def alike(self, enquiry: Enquiry) -> Alike:
+        """Return other jobs of the same part; none where the index does not answer."""
+        try:
+            return self.index.alike(enquiry)
+        except IndexFaultError as fault:
+            # The job itself is whole; the list says that its index does not answer.
+            _LOG.warning("jobs of the same part are not known: %s", fault)
+            return Alike()
+
+    def ready_index(self) -> None:
+        """Open the index and let it catch up, so that the first list need not wait for that."""
+        try:
+            self.listed(Query(most=1))
+        except KerfwrightError as fault:
+            _LOG.warning("%s", fault)
 
     def _listed(self, query: Query) -> Listed:
         self.index.catch_up_at_times()

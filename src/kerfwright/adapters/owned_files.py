@@ -13,6 +13,7 @@ import hashlib
 import os
 import shutil
 import tempfile
+import time
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,6 +21,11 @@ from pathlib import Path
 from kerfwright.foundation.errors import FileError
 
 MADE = ".kerfwright-files"
+_SWAPPING = (64 * "0", ".kerfwright-swapping")
+"""Row of the list while files are swapped: of no file, and gone when all of them lie there."""
+_ASIDE = ".kerfwright-"
+_OLD_S = 3600.0
+"""What was written aside so long ago is of a run that was killed."""
 _OWNER_ONLY = 0o600
 OWNER_ONLY_FOLDER = 0o700
 
@@ -127,7 +133,8 @@ def _write_all(
             return Written(folder=folder, files=(), kept_earlier=True)
         gone = _claim_names(folder, contents, found)
         removed = tuple(n for n in gone if not keeps_others or n in instead_of)
-        kept = {n: d for n, d in found.items() if keeps_others and n not in {*contents, *removed}}
+        others = found.keys() - {*contents, *removed, _SWAPPING[1]}
+        kept = {n: d for n, d in found.items() if keeps_others and n in others}
         if keep is not None:
             beside_these = [n for n, d in kept.items() if _is_ours(folder / n, d)]
             keep({n: (folder / n).read_bytes() for n in beside_these} | _encoded(contents))
@@ -168,6 +175,31 @@ def made(folder: Path) -> dict[str, list[str]]:
             remedy="Choose another folder with -o, or move the results away.",
         ) from fault
     return found
+
+
+def is_cut_short(folder: Path) -> bool:
+    """Return whether files of a run lie in a folder beside those of an earlier one.
+
+    So does a run that is still at it; whoever may write is the only one to tell.
+
+    Raises
+    ------
+    FileError
+        As :func:`made`.
+    """
+    return _SWAPPING[1] in made(folder)
+
+
+def sweep(folder: Path) -> None:
+    """Take away what runs that were killed long ago had written aside in a folder.
+
+    What cannot be taken away stays.
+    """
+    before_s = time.time() - _OLD_S
+    with contextlib.suppress(OSError):
+        for one in folder.glob(f"{_ASIDE}*"):
+            if one.is_dir() and not one.is_symlink() and one.stat().st_mtime < before_s:
+                shutil.rmtree(one, ignore_errors=True)
 
 
 def _claim_names(
@@ -213,7 +245,7 @@ def _replace_all(
             write_new(aside / name, data)
         # From here until the last line the list names old and new digests, so that a run killed
         # in between leaves only files that the next run knows as its own.
-        write_new(aside / "during", _made_text([*before, *rows]))
+        write_new(aside / "during", _made_text([_SWAPPING, *before, *rows]))
         write_new(aside / "after", _made_text(rows))
         (aside / "during").replace(folder / MADE)
         swapped: list[str] = []
@@ -259,7 +291,7 @@ def _put_back(earlier: Path, target: Path) -> None:
 @contextlib.contextmanager
 def beside(folder: Path) -> Iterator[Path]:
     """Make a temporary folder inside a folder, hence on the same file system."""
-    with tempfile.TemporaryDirectory(prefix=".kerfwright-", dir=folder) as aside:
+    with tempfile.TemporaryDirectory(prefix=_ASIDE, dir=folder) as aside:
         yield Path(aside)
 
 

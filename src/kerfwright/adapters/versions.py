@@ -22,6 +22,7 @@ from kerfwright.adapters.owned_files import (
     Written,
     beside,
     digest,
+    is_cut_short,
     sync,
     unwritable,
     write_files,
@@ -334,6 +335,34 @@ def _damaged(place: Path, why: str) -> InputError:
         remedy="Put the file of a backup back; the other versions and the job itself are as they "
         "were.",
     )
+
+
+def finish(folder: Path) -> bool:
+    """Put all files of the newest version into place, where a run was killed doing so.
+
+    Parameters
+    ----------
+    folder : Path
+        Of a job; no version, nothing to finish.
+
+    Returns
+    -------
+    bool
+        Whether there was something to finish, and it is done.
+
+    Raises
+    ------
+    UnknownNameError, FileError, InputError
+        As :func:`files_of`; and a file that somebody edited is not replaced.
+    """
+    if not is_cut_short(folder) or not numbers_of(folder):
+        return False
+    with one_writer(folder / VERSIONS):
+        # A run that was only still at it is through by now.
+        if not is_cut_short(folder):
+            return False
+        write_files(folder, files_of(folder, numbers_of(folder)[-1]))
+    return True
 
 
 def take_back(folder: Path, number: int) -> Version:

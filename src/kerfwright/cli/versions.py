@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from kerfwright.adapters.versions import Version, files_of, read_version, versions_of
+from kerfwright.adapters.versions import Version, files_of, finish, read_version, versions_of
 from kerfwright.cli.store_options import FOLDER, store_of, store_options
 from kerfwright.foundation.errors import InputError, KerfwrightError
 
@@ -32,6 +32,8 @@ def command() -> None:
 @_json
 def listing(job: Path, as_json: bool) -> int:  # noqa: FBT001 a flag of the command line
     """List the versions of JOB with their prices."""
+    if finish(job):
+        click.echo("a run was killed while it wrote; its files are whole now", err=True)
     found = list(versions_of(job))
     kept = [one for one in found if isinstance(one, Version)]
     broken = [one for one in found if isinstance(one, KerfwrightError)]

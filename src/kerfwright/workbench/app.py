@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 from collections.abc import AsyncIterator, Iterable
 from contextlib import asynccontextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
@@ -14,7 +15,7 @@ from fastapi.responses import FileResponse, PlainTextResponse, Response
 from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
-from kerfwright.adapters.enquiry_folder import EnquiryFolder
+from kerfwright.adapters.enquiry_store import open_store
 from kerfwright.foundation.version import __version__
 from kerfwright.workbench import (
     cut,
@@ -48,6 +49,8 @@ class Settings:
     jobs : Path
         Folder of the job folders.
     tables, shop : Path or None
+    index : str or None
+        Address of the index of the jobs; None for a file among them.
     hosts : tuple of str
         Names the server answers to.
     """
@@ -55,6 +58,7 @@ class Settings:
     jobs: Path
     tables: Path | None = None
     shop: Path | None = None
+    index: str | None = field(default=None, repr=False)
     hosts: tuple[str, ...] = LOOPBACK
 
 
@@ -71,7 +75,7 @@ def create_app(settings: Settings) -> Described:
     FileError
         If the folder of jobs cannot be written to.
     """
-    folder = EnquiryFolder(folder=settings.jobs)
+    folder = open_store(settings.jobs, url=settings.index)
     folder.ready()
     hub = Hub()
 
@@ -80,8 +84,12 @@ def create_app(settings: Settings) -> Described:
         heavy = max(1, min(_MOST_HEAVY, (os.cpu_count() or 1) - 1))
         desk = Desk(folder, hub, tables=settings.tables, shop=settings.shop, heavy=heavy)
         app.state.desk = desk
+        # Its libraries take a moment: they are loaded while the page opens.
+        opening = asyncio.create_task(asyncio.to_thread(folder.ready_index))
         yield
+        await opening
         desk.close()
+        folder.index.close()
 
     app = Described(
         title="kerfwright workbench",

@@ -13,7 +13,8 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from kerfwright.adapters.enquiry_folder import OUR_CUTS, OUR_TABLES, EnquiryFolder
+from kerfwright.adapters.enquiry_folder import OUR_CUTS, OUR_TABLES
+from kerfwright.adapters.enquiry_store import EnquiryStore
 from kerfwright.adapters.owned_files import digest
 from kerfwright.app.enquiries import (
     DUTY_FREE,
@@ -45,7 +46,7 @@ class Desk:
 
     Parameters
     ----------
-    folder : EnquiryFolder
+    folder : EnquiryStore
     hub : Hub
     tables, shop : Path or None
         As for :class:`kerfwright.app.records.JobRequest`; None for folders beside the jobs, made
@@ -56,7 +57,7 @@ class Desk:
 
     def __init__(
         self,
-        folder: EnquiryFolder,
+        folder: EnquiryStore,
         hub: Hub,
         *,
         tables: Path | None = None,

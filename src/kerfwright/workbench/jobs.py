@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 from dataclasses import asdict
 from datetime import UTC, datetime
 from importlib import resources
 from typing import Annotated, Final
 
-from fastapi import APIRouter, Depends, Header, Request, Response, UploadFile
+from fastapi import APIRouter, Depends, Header, Query, Request, Response, UploadFile
 
+from kerfwright.adapters.index import query as index
 from kerfwright.app.enquiries import Enquiry, Stage
 from kerfwright.foundation.errors import FileError, InputError, KerfwrightError, UnknownNameError
 from kerfwright.foundation.version import __version__
@@ -138,20 +140,35 @@ def names(desk: OurDesk) -> shapes.Names:
     return shapes.Names.model_validate({k: list(v) for k, v in names_known(desk.tables).items()})
 
 
-@router.get("/jobs")
-async def jobs(desk: OurDesk, search: str = "") -> shapes.JobList:
-    """List all jobs, the newest first; ``search`` looks at title, customer and material."""
-    found = list(desk.folder.all())
-    enquiries = [e for e in found if isinstance(e, Enquiry)]
-    words = search.casefold().split()
+@router.get("/jobs", responses=refusals(422))
+async def jobs(desk: OurDesk, wanted: Annotated[shapes.ListWanted, Query()]) -> shapes.JobList:
+    """List jobs, the newest first, from an index that follows the folders of the jobs.
+
+    With `most` a list takes as long for thousands of jobs as for a few; `total` says how many fit.
+    """
+    found = await asyncio.to_thread(
+        desk.folder.listed,
+        index.Query(
+            search=wanted.search,
+            stages=tuple(Stage(one) for one in wanted.stage),
+            order=index.Order(wanted.by),
+            descending=not wanted.rising,
+            most=wanted.most,
+            skipped=wanted.skip,
+        ),
+    )
     figures = desk.figures()
-    cards = [_card(e, enquiries, desk, figures=figures) for e in enquiries if _fits(e, words)]
-    cards.sort(key=lambda card: card.added, reverse=True)
-    broken = [e for e in found if isinstance(e, KerfwrightError)]
+    none = index.Alike()
     return shapes.JobList(
         folder=str(desk.folder.folder),
-        jobs=cards,
-        unreadable=[shapes.Unreadable(message=e.message, where=e.where) for e in broken],
+        jobs=[
+            _card(e, found.alike.get(e.id, none), desk, figures=figures) for e in found.enquiries
+        ],
+        total=found.total,
+        by_stage=dict(found.by_stage),
+        unreadable=[
+            shapes.Unreadable(message=one.message, where=one.where) for one in found.unreadable
+        ],
     )
 
 
@@ -168,8 +185,7 @@ async def add(files: list[UploadFile], desk: OurDesk) -> list[shapes.Added]:
         except KerfwrightError as fault:
             added.append(shapes.Added(name=name, job=None, fault=fault_shape(fault)))
         else:
-            others = [e for e in desk.folder.all() if isinstance(e, Enquiry)]
-            card = _card(enquiry, others, desk)
+            card = _card(enquiry, desk.folder.alike(enquiry), desk)
             added.append(shapes.Added(name=name, job=card, fault=None))
     too_many = InputError(
         f"only {_MOST_FILES} files are taken at a time",
@@ -196,7 +212,7 @@ async def add_sample(desk: OurDesk) -> shapes.Card:
         "finish": "Ra 0.8 µm",
     }
     after = await desk.change(enquiry.id, revisions={enquiry.revision}, lines=lines, stage=None)
-    return _card(after, [after], desk)
+    return _card(after, desk.folder.alike(after), desk)
 
 
 @router.get("/jobs/{job}", responses=JOB | refusals(404))
@@ -384,12 +400,7 @@ def _expect_drawing(name: str, content: bytes) -> None:
         )
 
 
-def _fits(enquiry: Enquiry, words: list[str]) -> bool:
-    text = " ".join((enquiry.title, enquiry.id, *enquiry.asked.values(), enquiry.stage)).casefold()
-    return all(word in text for word in words)
-
-
-def _card(enquiry: Enquiry, all_: list[Enquiry], desk: Desk, *, figures: str = "") -> shapes.Card:
+def _card(enquiry: Enquiry, alike: index.Alike, desk: Desk, *, figures: str = "") -> shapes.Card:
     asked, outcome = enquiry.asked, enquiry.outcome
     today = datetime.now(UTC).astimezone().date()
     return shapes.Card(
@@ -412,17 +423,8 @@ def _card(enquiry: Enquiry, all_: list[Enquiry], desk: Desk, *, figures: str = "
             is_stopped=desk.is_stopped(enquiry.id),
         ),
         is_proved=enquiry.proved_revision == enquiry.revision,
-        same_drawing=[
-            e.id for e in all_ if e.id != enquiry.id and e.drawing_sha256 == enquiry.drawing_sha256
-        ],
-        same_shape=[
-            e.id
-            for e in all_
-            if e.id != enquiry.id
-            and e.drawing_sha256 != enquiry.drawing_sha256
-            and outcome.get("shape")
-            and e.outcome.get("shape") == outcome["shape"]
-        ],
+        same_drawing=list(alike.same_drawing),
+        same_shape=list(alike.same_shape),
         is_late=is_late(enquiry, today=today),
         revision=enquiry.revision,
     )
@@ -430,13 +432,12 @@ def _card(enquiry: Enquiry, all_: list[Enquiry], desk: Desk, *, figures: str = "
 
 def _job(enquiry: Enquiry, bench: Bench, desk: Desk, response: Response) -> shapes.Job:
     response.headers["ETag"] = f'"{enquiry.revision}"'
-    others = [e for e in desk.folder.all() if isinstance(e, Enquiry)]
     verdict = bench.proved.verdict if bench.proved else None
     draft = draft_offered(bench.drafted.draft, verdict) if bench.drafted else None
     faults = {what: fault_shape(fault) for what, fault in bench.faults.items()}
     return shapes.Job.model_validate(
         {
-            "card": _card(enquiry, others, desk),
+            "card": _card(enquiry, desk.folder.alike(enquiry), desk),
             "revision": enquiry.revision,
             "drawing_sha256": enquiry.drawing_sha256,
             "asked": dict(enquiry.asked),

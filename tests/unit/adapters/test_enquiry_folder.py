@@ -102,7 +102,7 @@ def test_a_job_comes_in_whole_or_not_at_all(
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("kerfwright.adapters.enquiry_folder._text", full)
+    monkeypatch.setattr("kerfwright.adapters.enquiry_folder.enquiry_text", full)
     with pytest.raises(FileError, match="No space left"):
         folder.add("wheel.dxf", b"x", added=NOW)
     assert not list(folder.folder.iterdir())

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 import zipfile
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,11 +16,12 @@ from kerfwright.adapters import versions as module
 from kerfwright.adapters.enquiry_folder import EnquiryFolder
 from kerfwright.adapters.enquiry_versions import take_back_job
 from kerfwright.adapters.job_folder import write_job
-from kerfwright.adapters.owned_files import add_files
+from kerfwright.adapters.owned_files import MADE, add_files, sweep
 from kerfwright.adapters.version_changes import changes
 from kerfwright.adapters.versions import (
     Version,
     files_of,
+    finish,
     place_of,
     read_version,
     take_back,
@@ -207,3 +211,61 @@ def test_a_version_that_is_not_there_is_refused(tmp_path: Path) -> None:
     with pytest.raises(UnknownNameError) as caught:
         read_version(tmp_path, 7)
     assert caught.value.code == "version-unknown"
+
+
+KILLED = """
+import os, pathlib, sys
+from kerfwright.adapters.job_folder import write_job
+left = int(sys.argv[2])
+replace = pathlib.Path.replace
+def counted(self, target):
+    global left
+    if not left:
+        os._exit(9)
+    left -= 1
+    return replace(self, target)
+pathlib.Path.replace = counted
+names = ("job.toml", "plan.json", "program.nc", "plan.svg")
+write_job(pathlib.Path(sys.argv[1]), {name: f"new {name}" for name in names})
+"""
+
+
+def test_a_run_killed_at_any_rename_is_all_old_or_all_new(tmp_path: Path) -> None:
+    names = ("job.toml", "plan.json", "program.nc", "estimate.json")
+    finished = []
+    for count in range(20):
+        job = tmp_path / str(count)
+        write_job(job, {name: f"old {name}" for name in names})
+        done = subprocess.run(  # noqa: S603 our own text
+            [sys.executable, "-c", KILLED, str(job), str(count)], check=False
+        )
+        finished.append(finish(job))
+        lying = {p.name: p.read_text() for p in job.iterdir() if p.is_file() and p.name[0] != "."}
+        assert len({text.split()[0] for text in lying.values()}) == 1
+        assert len(lying) == 4
+        assert not finish(job)
+        assert all(isinstance(one, Version) for one in versions_of(job))
+        if done.returncode == 0:
+            break
+    # Some of them had been caught in the middle.
+    assert done.returncode == 0
+    assert sum(finished) >= len(names)
+
+
+def test_a_cut_run_is_not_finished_over_what_somebody_edited(tmp_path: Path) -> None:
+    write_job(tmp_path, contents("6 mm"))
+    listed = (tmp_path / MADE).read_text()
+    (tmp_path / MADE).write_text(f"{'0' * 64}  .kerfwright-swapping\n{listed}")
+    (tmp_path / "program.nc").write_text("edited at the machine")
+    with pytest.raises(FileError):
+        finish(tmp_path)
+    assert (tmp_path / "program.nc").read_text() == "edited at the machine"
+
+
+def test_what_a_killed_run_left_aside_is_swept_when_it_is_old(tmp_path: Path) -> None:
+    for name in (".kerfwright-new", ".kerfwright-old", "mine"):
+        (tmp_path / name).mkdir()
+    for name in (".kerfwright-old", "mine"):
+        os.utime(tmp_path / name, (0, 0))
+    sweep(tmp_path)
+    assert {p.name for p in tmp_path.iterdir()} == {".kerfwright-new", "mine"}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
+import struct
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator
@@ -25,6 +26,11 @@ from kerfwright.foundation.errors import FileError, InputError
 
 Progress = Callable[[str, float], None]
 _CHUNK: Final = 1024 * 1024
+_TORN: Final = (
+    zipfile.BadZipFile, zlib.error, struct.error, EOFError, NotImplementedError, OSError,
+    RuntimeError, ValueError,
+)  # fmt: skip
+"""What a torn archive makes its reader raise; a changed offset is an error of the file."""
 _METHODS: Final = frozenset({zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED})
 _OWNER_ONLY = 0o600
 
@@ -127,12 +133,15 @@ def _put_all(
 def _opened(archive: Path) -> Iterator[tuple[zipfile.ZipFile, BackupNote]]:
     where = str(archive)
     try:
-        closed = zipfile.ZipFile(archive)
+        with archive.open("rb"):
+            pass
     except OSError as fault:
         raise FileError(
             f"cannot read: {fault.strerror or fault}", code="backup-unreadable", where=where
         ) from fault
-    except zipfile.BadZipFile as fault:
+    try:
+        closed = zipfile.ZipFile(archive)
+    except _TORN as fault:
         raise damaged(f"it is cut short, or no backup at all ({fault})", where=where) from fault
     with closed:
         names = closed.namelist()
@@ -156,7 +165,7 @@ def _opened(archive: Path) -> Iterator[tuple[zipfile.ZipFile, BackupNote]]:
 def _read_faults(name: str, where: str) -> Iterator[None]:
     try:
         yield
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as fault:
+    except _TORN as fault:
         raise damaged(f"{name} cannot be read ({fault})", where=where) from fault
 
 
@@ -165,13 +174,18 @@ def _copied(
 ) -> None:
     """Copy a file out of an archive, or only look at it; never more than it should have."""
     found, size = hashlib.sha256(), 0
-    with _read_faults(name, where), closed.open(f"{ROOT}/{name}") as stream:
-        while chunk := stream.read(_CHUNK):
-            size += len(chunk)
-            if size > known.size:
-                break
-            found.update(chunk)
-            if target is not None:
-                target.write(chunk)
+    for chunk in _chunks(closed, name, where):
+        size += len(chunk)
+        if size > known.size:
+            break
+        found.update(chunk)
+        if target is not None:
+            target.write(chunk)
     if size != known.size or found.hexdigest() != known.sha256:
         raise damaged(f"{name} is not what was kept", where=where)
+
+
+def _chunks(closed: zipfile.ZipFile, name: str, where: str) -> Iterator[bytes]:
+    with _read_faults(name, where), closed.open(f"{ROOT}/{name}") as stream:
+        while chunk := stream.read(_CHUNK):
+            yield chunk

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import logging
 import os
 import threading
 import time
@@ -18,24 +19,31 @@ from kerfwright.adapters.index.opening import (
     damaged,
     drop_all,
     engine_of,
+    load,
     migrate,
     shop_of,
     url_of,
     worded,
 )
-from kerfwright.adapters.index.query import CaughtUp, Holder, Listed, Query, QuotesKept
+from kerfwright.adapters.index.query import Alike, CaughtUp, Holder, Listed, Query, QuotesKept
 from kerfwright.adapters.index.rows import broken_row, row_of, stamp_of, trusted
+from kerfwright.adapters.owned_files import sweep
 from kerfwright.adapters.removed_jobs import removed_jobs
+from kerfwright.adapters.versions import finish
 from kerfwright.app.enquiries import Enquiry
-from kerfwright.foundation.errors import FileError, InputError
+from kerfwright.foundation.errors import FileError, InputError, KerfwrightError
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection, Engine
 
+_LOG = logging.getLogger(__name__)
 _MANY: Final = 500
 """Rows written at a time; SQLite and PostgreSQL take more values in one statement."""
 _SHARE: Final = 20.0
 """The folders are looked over for at most a twentieth of the time that lists take."""
+
+_CHEAP_S: Final = 0.005
+"""A look that took less is repeated at every list: some hundred jobs."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -54,6 +62,7 @@ class JobIndex:
     _engine: Engine | None = field(default=None, init=False, repr=False)
     _opening: threading.RLock = field(default_factory=threading.RLock, init=False, repr=False)
     _looking: threading.Lock = field(default_factory=threading.Lock, init=False, repr=False)
+    _asked: int = field(default=0, init=False, repr=False)
     _rests_until_s: float = field(default=0.0, init=False, repr=False)
 
     @property
@@ -141,6 +150,7 @@ class JobIndex:
         ------
         IndexFaultError
         """
+        load()
         from kerfwright.adapters.index import kept
         from kerfwright.adapters.index.schema import jobs
 
@@ -153,6 +163,7 @@ class JobIndex:
     def _write(self, rows: Sequence[dict[str, Any]]) -> None:
         if not rows:
             return
+        load()
         from sqlalchemy.dialects import postgresql, sqlite
 
         from kerfwright.adapters.index.schema import jobs
@@ -169,6 +180,7 @@ class JobIndex:
 
     def look_again(self) -> None:
         """Let the next list look at the folders whatever it costs."""
+        self._asked += 1
         self._rests_until_s = 0.0
 
     def catch_up_at_times(self) -> CaughtUp:
@@ -178,15 +190,20 @@ class JobIndex:
         ------
         IndexFaultError
         """
-        if time.monotonic() < self._rests_until_s or not self._looking.acquire(blocking=False):
-            return CaughtUp(read=0, gone=0)
-        try:
-            begun_s = time.monotonic()
+        # Who comes while another looks waits for what that finds.
+        with self._looking:
+            asked = self._asked
+            if time.monotonic() < self._rests_until_s:
+                return CaughtUp(read=0, gone=0)
+            with self.reading():
+                # Opening is no part of looking.
+                pass
+            # The work that it was, whatever else the machine does.
+            begun_s = time.thread_time()
             found = self.catch_up()
-            now_s = time.monotonic()
-            self._rests_until_s = now_s + _SHARE * (now_s - begun_s)
-        finally:
-            self._looking.release()
+            took_s = time.thread_time() - begun_s
+            is_worth_resting = took_s > _CHEAP_S and not found.read and asked == self._asked
+            self._rests_until_s = time.monotonic() + _SHARE * took_s if is_worth_resting else 0.0
         return found
 
     def catch_up(self) -> CaughtUp:
@@ -198,6 +215,7 @@ class JobIndex:
         FileError
             If the folder of jobs cannot be read.
         """
+        load()
         from sqlalchemy import select
 
         from kerfwright.adapters.index.schema import jobs
@@ -218,6 +236,7 @@ class JobIndex:
         return CaughtUp(read=len(fresh), gone=len(gone))
 
     def _take_over_versions(self, names: Sequence[str]) -> None:
+        load()
         from kerfwright.adapters.index import kept
 
         with self.reading() as connection:
@@ -235,6 +254,7 @@ class JobIndex:
                 kept.put_versions(connection, rows, gone)
 
     def _take_over_removed(self) -> None:
+        load()
         from kerfwright.adapters.index import kept
 
         found = list(removed_jobs(self.folder.folder))
@@ -246,6 +266,13 @@ class JobIndex:
 
     def _read(self, name: str, stamp: str) -> dict[str, Any] | None:
         kept = trusted(stamp)
+        place = self.folder.folder / name
+        sweep(place)
+        try:
+            if finish(place):
+                _LOG.warning("%s: a run was killed while it wrote; its files are whole now", name)
+        except (KerfwrightError, OSError) as fault:
+            _LOG.warning("%s: a run was killed while it wrote: %s", name, fault)
         try:
             return row_of(self.folder.read(name), stamp=kept)
         except LookupError:
@@ -303,6 +330,7 @@ class JobIndex:
         ------
         IndexFaultError
         """
+        load()
         from kerfwright.adapters.index.asking import listed
 
         with self.reading() as connection:
@@ -310,6 +338,19 @@ class JobIndex:
                 return listed(connection, query)
             except (KeyError, TypeError, ValueError) as fault:
                 raise damaged(f"a row cannot be read ({fault})", self.where) from fault
+
+    def alike(self, enquiry: Enquiry) -> Alike:
+        """Return other jobs of the same part.
+
+        Raises
+        ------
+        IndexFaultError
+        """
+        load()
+        from kerfwright.adapters.index.asking import alike
+
+        with self.reading() as connection:
+            return alike(connection, [enquiry]).get(enquiry.id, Alike())
 
     def quotes(self, *, since: str = "", most: int | None = None, skipped: int = 0) -> QuotesKept:
         """Return versions with a price, the newest first.
@@ -325,6 +366,7 @@ class JobIndex:
         ------
         IndexFaultError
         """
+        load()
         from kerfwright.adapters.index.kept import quotes_kept
 
         with self.reading() as connection:
@@ -337,6 +379,7 @@ class JobIndex:
         ------
         IndexFaultError
         """
+        load()
         from kerfwright.adapters.index.kept import holders
 
         with self.reading() as connection:

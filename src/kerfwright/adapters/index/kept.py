@@ -11,7 +11,7 @@ from sqlalchemy import delete, func, insert, select
 
 from kerfwright.adapters.index.query import Holder, QuotesKept, VersionKept
 from kerfwright.adapters.index.rows import kept_text, utc
-from kerfwright.adapters.index.schema import files, removed, versions
+from kerfwright.adapters.index.schema import files, jobs, removed, versions
 from kerfwright.adapters.removed_jobs import Removed
 from kerfwright.adapters.versions import Version, numbers_of, read_version
 from kerfwright.foundation.errors import FileError, InputError
@@ -87,7 +87,17 @@ def _broken(job: str, number: int, fault: str) -> dict[str, Any]:
 
 
 def put_versions(connection: Connection, rows: Rows, gone: Mapping[str, set[int]]) -> None:
-    """Take over versions, and let go of those that are there no more."""
+    """Take over versions of jobs that are on the list, and let go of those that are no more."""
+    names = sorted({str(row["job"]) for row in rows[0]} | set(gone))
+    there: set[str] = set()
+    for begin in range(0, len(names), _MANY):
+        # Whoever takes one of them off the list meanwhile waits, and then lets its versions go too.
+        here = select(jobs.c.id).where(jobs.c.id.in_(names[begin : begin + _MANY]))
+        there |= set(connection.execute(here.with_for_update(read=True, key_share=True)).scalars())
+    rows = (
+        [row for row in rows[0] if row["job"] in there],
+        [row for row in rows[1] if row["job"] in there],
+    )
     keys = {(row["job"], row["number"]) for row in rows[0]}
     keys |= {(job, number) for job, numbers in gone.items() for number in numbers}
     # Another seat may have taken them over meanwhile.

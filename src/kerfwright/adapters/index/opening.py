@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import threading
 import uuid
 from collections.abc import Iterator
+from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -28,8 +30,38 @@ _MIGRATING: Final = 0x6B657266
 _REBUILD: Final = "Build it from the folders: kerfwright jobs index --rebuild. No job is touched."
 
 
+_LOADING = threading.Lock()
+_MIGRATING_HERE = threading.Lock()
+_LOADED: list[bool] = []
+_LIBRARIES: Final = (
+    "sqlalchemy",
+    "sqlalchemy.dialects.sqlite",
+    "sqlalchemy.dialects.postgresql",
+    "kerfwright.adapters.index.asking",
+    "kerfwright.adapters.index.kept",
+)
+
+
 class IndexFaultError(FileError):
     """The index cannot be used; the folders of the jobs are as they were."""
+
+
+def load() -> None:
+    """Load the database's libraries, one thread at a time; every door of the index begins so.
+
+    They import each other in circles, which two threads that begin at once see by half.
+
+    Raises
+    ------
+    MissingPackageError
+        Code ``index-not-installed``.
+    """
+    with _LOADING:
+        if not _LOADED:
+            _expect("sqlalchemy", "alembic", extra="store")
+            for name in _LIBRARIES:
+                import_module(name)
+            _LOADED.append(True)
 
 
 def shop_of(folder: Path) -> str:
@@ -63,7 +95,7 @@ def url_of(folder: Path, url: str | None) -> URL:
     MissingPackageError
         Code ``index-not-installed``.
     """
-    _expect("sqlalchemy", "alembic", extra="store")
+    load()
     from sqlalchemy.engine import URL, make_url
     from sqlalchemy.exc import ArgumentError
 
@@ -202,7 +234,9 @@ def migrate(connection: Connection) -> None:
     config.set_main_option("path_separator", "os")
     config.attributes["connection"] = connection
     try:
-        command.upgrade(config, "head")
+        # What a migration calls is of the process, not of a thread (Alembic, "op", "context").
+        with _MIGRATING_HERE:
+            command.upgrade(config, "head")
     except CommandError as fault:
         raise IndexFaultError(
             f"the index was made by a later version of kerfwright: {fault}",

@@ -49,6 +49,22 @@ class Query:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Alike:
+    """Other jobs of the same part.
+
+    Attributes
+    ----------
+    same_drawing : tuple of str
+        With the very same drawing.
+    same_shape : tuple of str
+        With the same shapes in another drawing.
+    """
+
+    same_drawing: tuple[str, ...] = ()
+    same_shape: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Unreadable:
     """A job folder that cannot be read.
 
@@ -73,17 +89,15 @@ class Listed:
         How many jobs fit, with those that were not wanted.
     by_stage : mapping of str to int
         How many jobs there are at each stage, whatever was asked for.
-    same_drawing, same_shape : mapping of str to tuple of str
-        Other jobs with the same drawing, and those with the same shapes in another drawing, by
-        the names of jobs found; a job with none is left out.
+    alike : mapping of str to Alike
+        By the names of jobs found; a job with none is left out.
     unreadable : tuple of Unreadable
     """
 
     enquiries: tuple[Enquiry, ...] = ()
     total: int = 0
     by_stage: Mapping[str, int] = field(default_factory=dict)
-    same_drawing: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    same_shape: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    alike: Mapping[str, Alike] = field(default_factory=dict)
     unreadable: tuple[Unreadable, ...] = ()
 
 

@@ -36,6 +36,8 @@ _NOTHING: Final[dict[str, Any]] = {
     "each": None,
     "revision": 0,
 }
+_LONG_AGO: Final = "0001"
+"""Of a job whose file says when it came in, in words that are no time."""
 _PLAIN: Final = (
     "id",
     "title",
@@ -91,7 +93,7 @@ def row_of(enquiry: Enquiry, *, stamp: str = "") -> dict[str, Any]:
         "drawing_sha256": enquiry.drawing_sha256,
         "shape": outcome.get("shape", ""),
         "stage": enquiry.stage.value,
-        "added": utc(enquiry.added),
+        "added": utc(enquiry.added) or _LONG_AGO,
         "title": kept_text(enquiry.title).casefold(),
         "customer": kept_text(asked.get("customer", "")).casefold(),
         "material": kept_text(asked.get("material", "")).casefold(),

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
-from sqlalchemy import Column, Float, Integer, MetaData, String, Table, Text
+from sqlalchemy import Column, Float, Index, Integer, MetaData, String, Table, Text
 
-HEAD: Final = "0002"
+HEAD: Final = "0003"
 """Newest migration."""
 VERSION_TABLE: Final = "kw_schema"
 
@@ -33,15 +33,18 @@ jobs = Table(
     Column("words", Text, nullable=False),
     Column("drawing_sha256", String(64), nullable=False, index=True),
     Column("shape", Text, nullable=False, index=True),
-    Column("stage", String(20), nullable=False, index=True),
+    Column("stage", String(20), nullable=False),
     # Keys for sorting: UTC, casefolded, or a number.
-    Column("added", String(40), nullable=False, index=True),
+    Column("added", String(40), nullable=False),
     Column("title", Text, nullable=False),
     Column("customer", Text, nullable=False),
     Column("material", Text, nullable=False),
     Column("due", String(20), nullable=False),
     Column("each", Float),
     Column("revision", Integer, nullable=False),
+    Index("ix_kw_jobs_added_id", "added", "id"),
+    Index("ix_kw_jobs_stage_fault", "stage", "fault"),
+    Index("ix_kw_jobs_fault", "fault"),
 )
 
 versions = Table(

@@ -18,7 +18,7 @@ from kerfwright.adapters.enquiry_folder import ENQUIRY
 from kerfwright.adapters.enquiry_store import EnquiryStore, open_store
 from kerfwright.adapters.index import rows
 from kerfwright.adapters.index.opening import INDEX, IndexFaultError, url_of
-from kerfwright.adapters.index.query import Order, Query
+from kerfwright.adapters.index.query import Alike, Order, Query
 from kerfwright.adapters.index.schema import jobs
 from kerfwright.adapters.job_folder import write_job
 from kerfwright.adapters.owned_files import digest
@@ -57,7 +57,7 @@ def test_a_search_finds_jobs_in_which_every_word_stands(store: EnquiryStore) -> 
     added(store, "wheel", customer="Tower STRASSE 100%", material="C270 brass")
     added(store, "arm", customer="Straße")
     added(store, "pinion")
-    assert ids(store, search="straße") == ids(store, search="STRASSE") == ["arm", "wheel"]
+    assert ids(store, search="straße") == ids(store, search="STRASSE") == ["wheel", "arm"]
     assert ids(store, search="strasse BRASS") == ["wheel"]
     assert ids(store, search="100%") == ["wheel"]
     assert ids(store, search="%") == ["wheel"]
@@ -105,6 +105,12 @@ def test_a_part_of_a_list_says_how_many_there_are(store: EnquiryStore) -> None:
     assert ids(store, stages=(Stage.ORDERED,)) == ["w1"]
 
 
+def test_a_job_whose_time_cannot_be_read_is_the_oldest(store: EnquiryStore) -> None:
+    store.save(replace(added(store, "arm"), added="last spring"))
+    added(store, "wheel")
+    assert ids(store) == ["wheel", "arm"]
+
+
 def test_the_same_drawing_and_the_same_shape_are_told_apart(store: EnquiryStore) -> None:
     for name in ("a.dxf", "b.dxf"):
         store.add(name, b"one", added=NOW)
@@ -112,14 +118,18 @@ def test_the_same_drawing_and_the_same_shape_are_told_apart(store: EnquiryStore)
     for name in "abc":
         store.change(name, lambda now: replace(now, outcome={"shape": "s"}))
     found = store.listed(Query())
-    assert found.same_drawing == {"a": ("b",), "b": ("a",)}
-    assert found.same_shape == {"a": ("c",), "b": ("c",), "c": ("a", "b")}
+    assert found.alike == {
+        "a": Alike(same_drawing=("b",), same_shape=("c",)),
+        "b": Alike(same_drawing=("a",), same_shape=("c",)),
+        "c": Alike(same_shape=("a", "b")),
+    }
+    assert store.alike(store.read("c")) == found.alike["c"]
 
 
 def test_what_others_do_to_the_folders_is_taken_over(store: EnquiryStore) -> None:
     added(store, "wheel")
     added(store, "arm")
-    assert ids(store) == ["arm", "wheel"]
+    assert ids(store) == ["wheel", "arm"]
     beside = open_store(store.folder)
     file = store.folder / "wheel" / ENQUIRY
     document = json.loads(file.read_text(encoding="utf-8"))

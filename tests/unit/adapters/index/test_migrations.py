@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from pathlib import Path
 
 import pytest
@@ -86,3 +87,21 @@ def test_a_migration_that_fails_leaves_the_index_as_it_was(tmp_path: Path) -> No
         assert sa.inspect(connection).get_table_names() == ["kw_jobs"]
     engine.dispose()
     store.index.close()
+
+
+def test_two_indexes_of_one_process_are_made_at_once(tmp_path: Path) -> None:
+    stores = [open_store(tmp_path / str(number)) for number in range(4)]
+    found: list[list[str]] = []
+
+    def work(store: EnquiryStore) -> None:
+        store.ready()
+        store.add("wheel.dxf", b"x", added=NOW)
+        found.append(ids(store))
+        store.index.close()
+
+    threads = [threading.Thread(target=work, args=(store,)) for store in stores]
+    for one in threads:
+        one.start()
+    for one in threads:
+        one.join()
+    assert found == [["wheel"]] * 4

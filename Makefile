@@ -10,7 +10,7 @@ PIP    := $(BIN)/python -m pip --disable-pip-version-check --quiet --no-input
 PAGE   := src/kerfwright/workbench/static/index.html
 PAGE_SOURCES := $(shell find frontend -path frontend/node_modules -prune -o -type f -print 2>/dev/null | grep -v api-types.ts)
 
-.PHONY: demo serve picture samples plots worked-jobs test lint types layers page-check bench soak lock clean
+.PHONY: demo docs serve picture samples plots worked-jobs test collected lint types layers page-check bench soak lock clean
 
 $(VENV)/run.stamp: requirements/run.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "kerfwright needs Python 3.11 or newer; set PYTHON=...")'
@@ -40,6 +40,16 @@ $(PAGE): $(VENV)/node.stamp build_frontend.py $(PAGE_SOURCES)
 	@$(BIN)/python build_frontend.py
 	@touch $@
 
+$(VENV)/docs.stamp: requirements/docs.lock $(VENV)/page.stamp
+	@echo "installing what builds the documents into $(VENV) ..."
+	@$(PIP) install --require-hashes -r requirements/docs.lock
+	@touch $@
+
+# The guides and the reference as pages, in dist/docs/index.html.
+docs: $(VENV)/docs.stamp
+	@$(BIN)/python -m sphinx -q -W --keep-going -b html docs dist/docs
+	@echo "The documents are in dist/docs/index.html"
+
 serve: $(VENV)/page.stamp $(PAGE)
 	@$(BIN)/kerfwright serve
 
@@ -63,8 +73,13 @@ worked-jobs: $(VENV)/dev.stamp
 
 # Where nothing compiled may be written, every process that a test starts compiles the package anew.
 test: export PYTHONDONTWRITEBYTECODE :=
-test: $(VENV)/dev.stamp $(PAGE) lint types layers page-check
+test: $(VENV)/dev.stamp $(PAGE)
+	@$(MAKE) --no-print-directory -j2 types page-check collected lint layers
 	$(BIN)/python -m pytest -n $(WORKERS) --dist loadfile --no-loadscope-reorder
+
+# Beside the other checks, one of which runs on one core: compiles once what each worker needs.
+collected: $(VENV)/dev.stamp
+	@found=$$($(BIN)/python -m pytest --collect-only) || { echo "$$found"; exit 1; }
 
 lint: $(VENV)/dev.stamp
 	@$(BIN)/ruff check .
@@ -90,6 +105,7 @@ lock:
 	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra papers --extra nest pyproject.toml requirements/build.in -o requirements/run.lock
 	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra papers --extra nest --extra workbench -c requirements/run.lock pyproject.toml requirements/build.in -o requirements/page.lock
 	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-strip-extras --no-emit-index-url --no-header --extra papers --extra nest --extra schedule --extra calendar --extra batch --extra cluster --extra store --extra seats --extra dev --extra workbench -c requirements/page.lock pyproject.toml requirements/build.in -o requirements/dev.lock
+	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra docs -c requirements/page.lock pyproject.toml -o requirements/docs.lock
 	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header requirements/node.in -o requirements/node.lock
 	cd frontend && npm install --package-lock-only --ignore-scripts --no-audit --no-fund
 	$(PYTHON) tools/strip_lock.py frontend/package-lock.json

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
@@ -15,6 +16,12 @@ from kerfwright.trade.part import GivenStart, LengthUnit, Part, PartContour, Rol
 from kerfwright.trade.requirement import Requirement
 
 PartMaker = Callable[..., Part]
+
+
+def pytest_collection_finish(session: pytest.Session) -> None:
+    # Some hundred thousand objects of modules and tests stay to the end: not looked at again.
+    gc.collect()
+    gc.freeze()
 
 
 def box(x0: float, y0: float, x1: float, y1: float) -> Contour:

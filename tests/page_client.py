@@ -10,13 +10,16 @@ from typing import Any
 
 from starlette.testclient import TestClient
 
-WHEEL = Path(str(files("kerfwright") / "data" / "samples" / "escape_wheel.dxf"))
+_SAMPLES = Path(str(files("kerfwright") / "data" / "samples"))
+WHEEL = _SAMPLES / "escape_wheel.dxf"
+CLICK = _SAMPLES / "click.dxf"
+"""Two contours, planned in half the time of the wheel: for what any part would show."""
 PATIENCE_S = 60
 Job = dict[str, Any]
 
 
-def dropped(client: TestClient, name: str = "wheel.dxf", content: bytes | None = None) -> Job:
-    data = WHEEL.read_bytes() if content is None else content
+def dropped(client: TestClient, name: str = "click.dxf", content: bytes | None = None) -> Job:
+    data = CLICK.read_bytes() if content is None else content
     answer = client.post("/api/jobs", files=[("files", (name, data))])
     assert answer.status_code == 201
     (one,) = answer.json()

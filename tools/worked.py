@@ -202,9 +202,12 @@ def _number(value: float) -> str:
     return f"{value:.3g}"
 
 
-def blocks(job: Job) -> dict[str, str]:
-    """Return the parts of a page that are made: output, hand calculations, figures elsewhere."""
-    text, document = outcome(job)
+def blocks(job: Job, ran: tuple[str, Document]) -> dict[str, str]:
+    """Return the parts of a page that are made: output, hand calculations, figures elsewhere.
+
+    `ran` is the outcome of the job.
+    """
+    text, document = ran
     by_hand = ["| what | by hand | comes to | the plan says |", "|---|---|---|---|"]
     for one in job.hand:
         plan = "–" if one.look is None else f"{_number(one.look(document))} {one.unit}"

@@ -181,8 +181,8 @@ export const api = {
   takeBack: (id: string, batch: string) => send<Recorded>("DELETE", `${at(id)}/measured/${batch}`),
   tables: () => get<TableCard[]>("/tables"),
   table: (name: string) => get<Table>(`/tables/${name}`),
-  putValue: (name: string, key: string, text: string, source: string) =>
-    send<TableRow>("PUT", `/tables/${name}/values/${parts(key)}`, { text, source }),
+  putValue: (name: string, key: string, text: string, source: string, is_meant = false) =>
+    send<TableRow>("PUT", `/tables/${name}/values/${parts(key)}`, { text, source, is_meant }),
   dropValue: (name: string, key: string) =>
     send<TableRow>("DELETE", `/tables/${name}/values/${parts(key)}`),
   copyRow: (name: string, like: string, id: string, title: string) =>

@@ -4,6 +4,7 @@ import type { What } from "./api";
 export type Message =
   | { type: "jobs" }
   | { type: "moved" }
+  | { type: "tables" }
   | { type: "job"; job: string; revision: number }
   | { type: "work"; job: string; what: What; step: string; share: number };
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import re
 import time
@@ -131,7 +132,7 @@ def test_one_piece_is_shown_and_left_out(plate: Page, address: str) -> None:
     card.locator("summary").click()
     view = "[window.kerfwrightView.camera.cx, window.kerfwrightView.camera.cy]"
     before = plate.evaluate(view)
-    card.get_by_role("button", name=re.compile("^Show LINE-")).first.click()
+    card.get_by_role("button", name=re.compile("^show LINE-")).first.click()
     plate.wait_for_function(f"before => String({view}) !== String(before)", arg=before)
     card.get_by_role("button", name=re.compile(r"^Leave LINE-\w+ out$")).first.click()
     # Three still meet in one point.
@@ -246,3 +247,42 @@ def test_the_card_of_a_contour_can_be_closed_on_a_narrow_page(address: str, visi
         assert field.evaluate("e => e.scrollWidth <= e.clientWidth + 1")
     card.get_by_role("button", name="Let go of H7").click()
     expect(card).to_have_count(0)
+
+
+def test_a_drawing_that_is_no_part_yet_is_drawn_and_what_would_mend_it_is_marked(
+    address: str, visit: Open, tmp_path: Path
+) -> None:
+    from playwright.sync_api import expect
+    from test_access import violations
+
+    document = ezdxf.new("R2010", units=0)
+    space = document.modelspace()
+    corners = [(0, 0), (40, 0), (40, 20), (0, 20), (0, 1)]
+    for begin, end in itertools.pairwise(corners):
+        space.add_line(begin, end)
+    document.saveas(tmp_path / "open.dxf")
+    page = visit(address)
+    page.get_by_label("Drawings to add").set_input_files(tmp_path / "open.dxf")
+    either = page.get_by_role("button", name="Read it in millimetres")
+    either.wait_for()
+    chains = "window.kerfwrightView.scene.geometry?.count"
+    settled = "new Promise(r => requestAnimationFrame(() => requestAnimationFrame(r)))"
+    page.evaluate(settled)
+    assert page.evaluate(chains) == 4
+    assert violations(page) == []
+    deeds.picture(page, "unit_in_doubt")
+    either.click()
+    card = page.get_by_role("region", name="Findings")
+    card.locator(".tally").click()
+    expect(card).to_contain_text("1.0000 mm apart")
+    assert page.evaluate(chains) == 4
+    assert page.evaluate("window.kerfwrightView.scene.marks.length") == 1
+    assert violations(page) == []
+    card.get_by_role("button", name="Close findings").click()
+    # A line that bounds nothing leads to the finding that names it.
+    page.get_by_role("button", name="Fit", exact=True).click()
+    page.evaluate(settled)
+    x, y = page.evaluate("window.kerfwrightView.camera.toScreen(20, 0)")
+    page.get_by_role("application").click(position={"x": x, "y": y})
+    expect(card).to_contain_text("1.0000 mm apart")
+    deeds.picture(page, "open_pieces")

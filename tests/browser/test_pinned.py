@@ -46,6 +46,11 @@ def test_a_pdf_is_pinned_beside_the_drawing(address: str, visit: Open, sheet: Pa
     assert picture.evaluate("one => one.naturalWidth") > 2000
     beside.get_by_role("button", name="page ›").click()
     expect(picture).to_have_attribute("alt", "customer sheet.pdf, page 2")
+    beside.get_by_role("button", name="‹ page").click()
+    expect(picture).to_have_attribute("alt", "customer sheet.pdf, page 1")
+    for way, scale in (("Zoom in on the pinned drawing", r"1\.4"), ("Zoom out of the pinned", "1")):
+        beside.get_by_role("button", name=way).click()
+        expect(picture).to_have_attribute("style", re.compile(rf"scale\({scale}\)"))
     frame = page.get_by_role("application", name=re.compile("^Pinned drawing"))
     frame.press("+")
     expect(picture).to_have_attribute("style", re.compile(r"scale\(1\.25\)"))

@@ -152,13 +152,15 @@ def test_a_finding_is_read_in_the_unit_that_is_shown(address: str, visit: Open) 
 
 def test_the_place_of_a_finding_is_not_under_its_card(address: str, visit: Open) -> None:
     page = visit(address)
-    page.set_viewport_size({"width": 1366, "height": 768})
     deeds.open_sample(page)
     card = page.get_by_role("region", name="Findings")
     card.get_by_role("button").first.click()
     count = int(card.locator(".bar span").inner_text().split(" of ")[1])
     looked = 0
-    for number in range(count):
+    for number in range(2 * count):
+        if number == count:
+            # So low that there is room beside the card only.
+            page.set_viewport_size({"width": 820, "height": 520})
         page.wait_for_timeout(200)
         at = page.evaluate(
             """() => { const {scene, camera, overlay} = window.kerfwrightView;
@@ -171,10 +173,11 @@ def test_the_place_of_a_finding_is_not_under_its_card(address: str, visit: Open)
         if at is not None:
             box = card.bounding_box()
             assert box is not None
-            assert at[1] < box["y"], number
+            beside = number >= count and at[0] > box["x"] + box["width"]
+            assert at[1] < box["y"] or beside, number
             looked += 1
         card.get_by_role("button", name="Next finding").click()
-    assert looked
+    assert looked >= 2
 
 
 def test_the_drawing_and_the_table_point_at_each_other(address: str, visit: Open) -> None:

@@ -76,3 +76,34 @@ def test_lengths_are_written_in_the_unit_that_is_shown(address: str, visit: Open
     expect(change).to_have_text("0.508 mm")
     page.get_by_role("button", name="As shipped: wall clearance of start hole").click()
     expect(change).to_have_text("0.5 mm")
+
+
+def test_a_likely_slip_is_asked_about_where_it_stands_and_a_second_window_follows(
+    empty_desk: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+    from test_access import violations
+
+    page = visit(empty_desk, path="/#/tables/materials")
+    page.get_by_label("Search in Materials").fill("AISI D2 density")
+    other = page.context.new_page()
+    other.goto("/#/tables/materials")
+    other.get_by_label("Search in Materials").fill("AISI D2 density")
+    name = "Change density of AISI D2 tool steel"
+    for text, said in (("", "is empty"), ("7.7", "it is meant"), ("12 EUR", "g/cm³")):
+        page.get_by_role("button", name=name).click()
+        page.get_by_label("density").fill(text)
+        page.keyboard.press("Enter")
+        expect(page.get_by_role("alert")).to_contain_text(said)
+        if text == "7.7":
+            assert violations(page) == []
+        page.keyboard.press("Escape")
+    page.get_by_role("button", name=name).click()
+    page.get_by_label("density").fill("150")
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="It is meant: save it").click()
+    changed = page.get_by_role("button", name=name)
+    expect(changed).to_have_text("150 kg/m³")
+    expect(other.get_by_role("button", name=name)).to_have_text("150 kg/m³")
+    page.get_by_role("button", name="As shipped: density of AISI D2 tool steel").click()
+    expect(other.get_by_role("button", name=name)).to_have_text("7700 kg/m³")

@@ -57,6 +57,20 @@ def test_pictures_and_links_inside_the_repository_exist() -> None:
             assert (document.parent / target).exists(), f"{document.name}: {target}"
 
 
+def test_every_claim_of_safety_names_a_test_that_is_there() -> None:
+    claims = (ROOT / "docs" / "security.md").read_text(encoding="utf-8")
+    named = re.findall(r"`(tests/[\w/.]+)::(\w+)`", claims)
+    assert len(named) > 15
+    for file, test in named:
+        assert f"def {test}(" in (ROOT / file).read_text(encoding="utf-8"), f"{file}::{test}"
+    rows = re.findall(
+        r"^\| (?!what |who |---)(.+)$", claims.partition("## Not kept")[0], re.MULTILINE
+    )
+    claimed = [row for row in rows if row.count("|") > 2]
+    assert claimed
+    assert all("`tests/" in row for row in claimed)
+
+
 def test_the_pictures_are_well_formed() -> None:
     pictures = list((ROOT / "docs" / "images").glob("*.svg"))
     assert pictures

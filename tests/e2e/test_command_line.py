@@ -18,7 +18,9 @@ import pytest
 
 import kerfwright
 from kerfwright.adapters import job_folder, plan_claims
+from kerfwright.adapters.machines import load_machine
 from kerfwright.cli.run import run
+from kerfwright.cli.tables import COPIED
 from pdf_pages import text_of
 
 SAMPLES = Path(kerfwright.__file__).parent / "data" / "samples"
@@ -243,6 +245,28 @@ def test_no_value_of_a_file_is_missing_from_its_table(table: str, capsys: Captur
         assert key in names, f"{above} {key}"
 
 
+def test_a_shipped_table_is_copied_to_be_changed_and_never_over_a_file(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    shipped = Path(kerfwright.__file__).parent / "data"
+    own = tmp_path / "our-tables"
+    for table in COPIED:
+        assert run(["tables", table, "--copy-to", str(own)]) == 0
+    assert (own / "rates.toml").read_text("utf-8") == (shipped / "rates.toml").read_text("utf-8")
+    assert run(["plan", str(WHEEL), *JOB, "--tables", str(own), "-o", str(tmp_path / "job")]) == 0
+    left = tmp_path / "left-bay.toml"
+    assert run(["tables", "machines", "generic-mm", "--copy-to", str(left)]) == 0
+    assert load_machine(left) == load_machine("generic-mm")
+    left.write_text("id = 'mine'\n", "utf-8")
+    capsys.readouterr()
+    assert run(["tables", "machines", "generic-mm", "--copy-to", str(left)]) == 2
+    assert "is there already" in capsys.readouterr().err
+    assert left.read_text("utf-8") == "id = 'mine'\n"
+    for wrong in (["fits"], ["machines"], ["drills", "no-such"], ["rates", "hour"]):
+        assert run(["tables", *wrong, "--copy-to", str(tmp_path / "wrong")]) == 2
+    assert not (tmp_path / "wrong").exists()
+
+
 def test_a_shops_limit_is_listed_as_its_own(tmp_path: Path, capsys: Capture) -> None:
     (tmp_path / "learning.toml").write_text("[limits]\nbreaks = 12\n", "utf-8")
     assert run(["tables", "learning", "limits", "--tables", str(tmp_path), "--json"]) == 0
@@ -259,6 +283,8 @@ def test_a_shops_limit_is_listed_as_its_own(tmp_path: Path, capsys: Capture) -> 
         ["plan", "no-such.dxf", *JOB],
         ["plan", str(WHEEL), "--material", "cheese", "--height", "6mm"],
         ["plan", str(WHEEL), "--material", "D2", "--height", "6"],
+        ["plan", str(WHEEL), "--material", "D2", "--height", "30 m"],
+        ["plan", str(WHEEL), "--material", "D2", "--height", "0.2um"],
         ["plan", str(WHEEL), *JOB, "--quantity", "1,two"],
         ["plan", str(WHEEL), *JOB, "--quantity", "0"],
         ["plan", str(WHEEL), *JOB, "--layer", "PROFILE"],

@@ -50,6 +50,40 @@ def outcome(path: Path) -> str:
     return "read" if part.contours else "read without contours"
 
 
+def test_blocks_in_blocks_are_counted_before_they_are_made(tmp_path: Path) -> None:
+    document = ezdxf.new()
+    document.blocks.new("B0").add_circle((0, 0), 1)
+    for deep in range(1, 9):
+        block = document.blocks.new(f"B{deep}")
+        for k in range(10):
+            block.add_blockref(f"B{deep - 1}", (k, 0))
+    document.modelspace().add_blockref("B8", (0, 0))
+    path = tmp_path / "bomb.dxf"
+    document.saveas(path)
+    found = refusal(tmp_path, path.read_bytes())
+    assert found.code == "too-many-entities"
+    # A circle in each of 10^8, and an insertion for each block on the way.
+    assert f"{10**8 + sum(10**k for k in range(1, 9)):,} pieces" in found.message
+    assert "INSERT" in found.where
+
+
+def test_an_array_of_a_billion_copies_is_refused_and_a_block_in_itself_ends(tmp_path: Path) -> None:
+    document = ezdxf.new()
+    document.blocks.new("A").add_circle((0, 0), 1)
+    array = document.modelspace().add_blockref("A", (0, 0))
+    array.dxf.column_count = array.dxf.row_count = 30_000
+    path = tmp_path / "array.dxf"
+    document.saveas(path)
+    assert "900,000,000 pieces" in refusal(tmp_path, path.read_bytes()).message
+    document = ezdxf.new()
+    loop = document.blocks.new("LOOP")
+    for _ in range(30):
+        loop.add_blockref("LOOP", (0, 0))
+    document.modelspace().add_blockref("LOOP", (0, 0))
+    document.saveas(path)
+    assert refusal(tmp_path, path.read_bytes()).code == "no-geometry"
+
+
 def test_a_missing_file(tmp_path: Path) -> None:
     with pytest.raises(FileError) as error:
         read_drawing(tmp_path / "none.dxf")

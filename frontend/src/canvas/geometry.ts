@@ -8,6 +8,8 @@ export const enum Kind {
   Construction = 3,
   /** A contour that a person said is no wall. */
   Aside = 4,
+  /** A line of a drawing of which no part can be made yet. */
+  Sketch = 5,
 }
 
 const MAGIC = "KWG1";
@@ -64,6 +66,24 @@ export class Geometry {
       if (isIn && this.isPickable(c)) found.push(c);
     }
     return found;
+  }
+
+  /** The line that cannot be pointed at as a contour nearest to a place, within `reach` mm; −1 if none. */
+  lineAt(x: number, y: number, reach: number): number {
+    const dx = x - this.originX;
+    const dy = y - this.originY;
+    let best = -1;
+    let least = reach;
+    for (let c = 0; c < this.count; c++) {
+      const b = this.boxOf(c);
+      const isAway =
+        dx < b.x0 - reach || dx > b.x1 + reach || dy < b.y0 - reach || dy > b.y1 + reach;
+      if (isAway || this.isPickable(c)) continue;
+      const [px, py] = this.onChain(c, dx, dy);
+      const away = Math.hypot(px - dx, py - dy);
+      if (away < least) [best, least] = [c, away];
+    }
+    return best;
   }
 
   /** Box of a chain relative to the origin. */

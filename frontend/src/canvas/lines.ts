@@ -1,9 +1,9 @@
-/** The still layer: the drawing itself.  Chains out of sight are left out, points nearer than a pixel merged. */
+/** The still layer: the drawing itself. */
 import type { Camera } from "./camera";
 import { Kind, type Geometry } from "./geometry";
 import type { Palette } from "./palette";
+import { trace } from "./trace";
 
-const MERGE_PX = 0.7;
 /** Above this many points the metal is not tinted while the view moves. */
 const MANY_POINTS = 60_000;
 
@@ -11,6 +11,7 @@ export class Lines {
   readonly canvas = document.createElement("canvas");
   // On a machine without a graphics card reading is what costs; this keeps the picture in memory.
   private readonly context = this.canvas.getContext("2d", { willReadFrequently: true })!;
+  private isMoving = false;
 
   draw(
     g: Geometry | null,
@@ -20,6 +21,7 @@ export class Lines {
     isLeft: (chain: number) => boolean,
     isMoving: boolean,
   ): void {
+    this.isMoving = isMoving;
     const c = this.context;
     const ratio = devicePixelRatio;
     c.setTransform(ratio, 0, 0, ratio, 0, 0);
@@ -28,7 +30,7 @@ export class Lines {
     const hasOutline = g.kinds.some((kind) => kind === Kind.Outline);
     if (!isMoving || g.points.length / 2 < MANY_POINTS) {
       c.beginPath();
-      for (let i = 0; i < g.count; i++) if (g.isContour(i)) this.trace(g, i, camera);
+      for (let i = 0; i < g.count; i++) if (g.isContour(i)) trace(c, g, i, camera, isMoving);
       c.fillStyle = hasOutline ? palette.metal : palette.rule;
       c.globalAlpha = hasOutline ? 1 : 0.35;
       c.fill("evenodd");
@@ -40,6 +42,7 @@ export class Lines {
     c.globalAlpha = 1;
     this.stroke(g, camera, palette.muted, 1.2, [14, 4, 3, 4], (i) => g.kinds[i] === Kind.Stock);
     this.stroke(g, camera, palette.ink, 1.3, [], (i) => g.isContour(i) && isCut(i));
+    this.stroke(g, camera, palette.ink, 1.3, [], (i) => g.kinds[i] === Kind.Sketch);
     this.stroke(g, camera, palette.muted, 1.3, [7, 3], (i) => g.isPickable(i) && isLeft(i));
     this.stroke(
       g,
@@ -64,7 +67,7 @@ export class Lines {
     let isAny = false;
     for (let i = 0; i < g.count; i++)
       if (which(i)) {
-        this.trace(g, i, camera);
+        trace(c, g, i, camera, this.isMoving);
         isAny = true;
       }
     if (!isAny) return;
@@ -74,31 +77,5 @@ export class Lines {
     c.strokeStyle = colour;
     c.stroke();
     c.setLineDash([]);
-  }
-
-  private trace(g: Geometry, chain: number, camera: Camera): void {
-    const view = camera.visible();
-    const b = g.boxOf(chain);
-    const dx = g.originX;
-    const dy = g.originY;
-    if (b.x1 + dx < view.x0 || b.x0 + dx > view.x1 || b.y1 + dy < view.y0 || b.y0 + dy > view.y1)
-      return;
-    const { scale } = camera;
-    const ox = camera.width / 2 + (dx - camera.cx) * scale;
-    const oy = camera.height / 2 + (camera.cy - dy) * scale;
-    const q = g.points;
-    const c = this.context;
-    const last = g.starts[chain + 1]! - 1;
-    let px = NaN;
-    let py = NaN;
-    for (let p = g.starts[chain]!; p <= last; p++) {
-      const x = q[2 * p]! * scale + ox;
-      const y = oy - q[2 * p + 1]! * scale;
-      if (px !== px) c.moveTo(x, y);
-      else if (p < last && Math.abs(x - px) < MERGE_PX && Math.abs(y - py) < MERGE_PX) continue;
-      else c.lineTo(x, y);
-      px = x;
-      py = y;
-    }
   }
 }

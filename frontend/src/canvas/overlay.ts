@@ -6,6 +6,7 @@ import type { Geometry } from "./geometry";
 import { Labels } from "./labels";
 import { drawMarks } from "./marks";
 import type { Palette } from "./palette";
+import { trace } from "./trace";
 import type { Wire } from "./wire";
 
 export interface Scene {
@@ -63,9 +64,7 @@ function outline(
   width: number,
 ): void {
   c.beginPath();
-  const q = g.points;
-  for (let p = g.starts[chain]!; p < g.starts[chain + 1]!; p++)
-    c.lineTo(...camera.toScreen(q[2 * p]! + g.originX, q[2 * p + 1]! + g.originY));
+  trace(c, g, chain, camera);
   c.lineWidth = width;
   c.lineJoin = "round";
   c.strokeStyle = colour;

@@ -60,6 +60,13 @@ export function drawFreed(
     const text = `${mark.isCounted ? `×${mark.count}` : ""}${mark.caution ? "!" : ""}`;
     if (!text) continue;
     c.font = mark.isCounted ? `700 11px ${FONT}` : `800 13px ${FONT}`;
+    // It stands on bars of any colour.
+    c.lineJoin = "round";
+    c.lineWidth = 3;
+    c.strokeStyle = palette.paper;
+    c.strokeText(text, at, top - 8);
+    c.lineWidth = 1.5;
+    c.fillStyle = mark.caution ? palette.refusal : palette.ink;
     c.fillText(text, at, top - 8);
   }
 }

@@ -20,6 +20,8 @@ export interface ViewEvents {
   hover(contour: number): void;
   cursor(x: number, y: number): void;
   step(by: number): void;
+  /** A line that bounds nothing was pointed at. */
+  piece(chain: number): void;
   /** The sign of a finding was pointed at. */
   mark(finding: number): void;
   /** A place was pointed at, with how near counts, mm. */
@@ -29,7 +31,7 @@ export interface ViewEvents {
 const REACH_PX = 7;
 const TOUCH_REACH_PX = 18;
 const CLICK_PX = 5;
-/** Height of the drawing that is enough to show a place in, px. */
+/** Height or width of the drawing that is enough to show a place in, px. */
 const LEAST_CLEAR_PX = 80;
 const STILL_MS = 120;
 const PAN_PX = 48;
@@ -175,8 +177,9 @@ export class DrawingView {
     this.refresh(true);
   }
 
-  /** Bring a place into the middle, near enough to see it; `below` px lie under a card. */
-  goTo(x: number, y: number, below = 0): void {
+  /** Bring a place into the middle, near enough to see it; a card lies over the lowest `below` px and
+      over the leftmost `beside` px there. */
+  goTo(x: number, y: number, below = 0, beside = 0): void {
     const g = this.scene.geometry;
     if (!g) return;
     const size = Math.max(g.box.x1 - g.box.x0, g.box.y1 - g.box.y0, 1e-3);
@@ -184,8 +187,9 @@ export class DrawingView {
     const near = (Math.min(this.camera.width, this.camera.height) * 3) / size;
     this.camera.scale = Math.max(this.camera.scale, near);
     this.camera.centre(x, y);
-    // A card that leaves next to nothing above it is looked past.
+    // Above the card, else beside it; one that leaves next to nothing is looked past.
     if (below < this.camera.height - LEAST_CLEAR_PX) this.camera.pan(0, -below / 2);
+    else if (beside < this.camera.width - LEAST_CLEAR_PX) this.camera.pan(beside / 2, 0);
     this.refresh(true);
   }
 
@@ -330,6 +334,9 @@ export class DrawingView {
       return;
     }
     this.events.select(this.pick(at, reach), isMore || this.isBoxing);
+    const within = reach / this.camera.scale;
+    const line = this.scene.geometry?.lineAt(...this.camera.toWorld(...at), within) ?? -1;
+    if (line >= 0) this.events.piece(line);
     if (!isMore && !this.isBoxing)
       this.events.place(...this.camera.toWorld(...at), reach / this.camera.scale);
   };

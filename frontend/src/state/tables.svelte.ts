@@ -12,6 +12,8 @@ export class TablesState {
   search = $state("");
   isOnlyOwn = $state(false);
   isBusy = $state(false);
+  /** Something was written while our own change was under way. */
+  private isOld = false;
   private readonly stop: () => void;
 
   /** Rows with the values that are looked for; a row that is called so is shown whole. */
@@ -33,7 +35,7 @@ export class TablesState {
 
   constructor() {
     this.stop = link.on(
-      () => undefined,
+      (message) => message.type === "tables" && void this.renew(),
       () => void this.load(this.table?.name ?? ""),
     );
   }
@@ -50,9 +52,24 @@ export class TablesState {
     });
   }
 
-  async put(key: string, text: string, source: string): Promise<boolean> {
+  /** Show what was written in another window; what is typed here stays. */
+  private async renew(): Promise<void> {
+    const name = this.table?.name;
+    if (this.isBusy) {
+      this.isOld = true;
+      return;
+    }
+    this.isOld = false;
+    await attempt(async () => {
+      this.cards = await api.tables();
+      const table = name ? await api.table(name) : null;
+      if (this.table?.name === name && !this.isBusy) this.table = table;
+    });
+  }
+
+  async put(key: string, text: string, source: string, isMeant = false): Promise<boolean> {
     return this.change(key, async (name) =>
-      this.exchange(await api.putValue(name, key, text, source)),
+      this.exchange(await api.putValue(name, key, text, source, isMeant)),
     );
   }
 
@@ -93,6 +110,7 @@ export class TablesState {
       return false;
     } finally {
       this.isBusy = false;
+      if (this.isOld) void this.renew();
     }
   }
 }

@@ -16,6 +16,9 @@ _GONE: Final[Mapping[str, str]] = {
     "sparks (docs/process/wire.md)",
 }
 """Keys that an earlier kerfwright read, and what stands in their place."""
+_ENDS: Final[Mapping[str, float]] = {"sigma_log": 3.0, "exponent": 10.0}
+"""Endings of keys, and the largest that such a figure may be: a factor of 20 either way, a tenth
+power.  What is larger is a slip, and would drown every range that it is a part of."""
 _ASCENDING: Final = "a list of numbers above 0, ascending"
 
 
@@ -62,6 +65,22 @@ class Most:
 
     name: str
     value: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """Between which values a figure lies: outside it is a wrong unit or a slip of the finger.
+
+    Attributes
+    ----------
+    low, high : float
+    why : str
+        What stands near either end.
+    """
+
+    low: float
+    high: float
+    why: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,11 +172,22 @@ class Node:
             limit += f" and not above {most.value:,.10g} (the limit {most.name})"
         if isinstance(value, bool) or not isinstance(value, int | float):
             self.fail(key, value, limit)
+        usual = next((end for name, end in _ENDS.items() if key.endswith(name)), None)
+        if usual is not None and value > usual:
+            self.fail(key, value, f"{limit} and not above {usual:g}")
         # "not >" also catches nan, and the comparison with infinity catches inf.
         good = value > 0 if least is None else value >= least
         if not good or value == float("inf") or (most is not None and value > most.value):
             self.fail(key, value, limit)
         return float(value), source
+
+    def within(self, spans: Mapping[str, Span]) -> None:
+        """Refuse figures outside the spans of their names."""
+        for key, span in spans.items():
+            if key in self.data:
+                value, _ = self.number(key)
+                if not span.low <= value <= span.high:
+                    self.fail(key, value, f"{span.low:,g} to {span.high:,g} ({span.why})")
 
     def curve(self, key: str) -> tuple[Curve, Source]:
         """Read the points of a curve."""

@@ -7,6 +7,7 @@ from typing import Any
 
 from kerfwright.adapters.json_shapes import PLAN_FORMAT, PLAN_VERSION
 from kerfwright.adapters.lean_shapes import walls_from
+from kerfwright.adapters.table_files import numbers_of
 from kerfwright.app.plan_job import TAB_SHARE
 from kerfwright.foundation.errors import InputError
 from kerfwright.geometry.contour import Contour
@@ -14,6 +15,9 @@ from kerfwright.proof.records import Claim, StartPlace
 from kerfwright.proof.slack import proof_tolerance_um
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm, Tilt
 from kerfwright.trade.part import LengthUnit, PartContour, Role, RoleFrom
+
+_MOST = 1e12
+"""Of any number of a plan: what is larger is no length, feed or weight, and no sum may run over."""
 
 
 def contours_from(document: Mapping[str, Any]) -> tuple[PartContour, ...]:
@@ -173,6 +177,13 @@ def _expect(document: Mapping[str, Any], name: str, version: int) -> None:
             code="json-format",
             remedy="Make the job anew with this version of kerfwright.",
         )
+    for key, value in numbers_of(document):
+        if not abs(value) <= _MOST:
+            raise InputError(
+                f"the plan cannot be read: {key} is {value!r}",
+                code="json-broken",
+                remedy="Make the job anew; plan.json is not meant to be edited.",
+            )
 
 
 def _broken(fault: Exception) -> InputError:

@@ -9,7 +9,8 @@ from __future__ import annotations
 import re
 import shutil
 import tempfile
-from collections.abc import Callable
+import tomllib
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Final
 
@@ -32,13 +33,13 @@ from kerfwright.adapters.table_rows import (
     COLLECTIONS,
     file_of,
     is_figure,
-    read_list,
     shop_table,
 )
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.whole_files import one_writer, read_whole, write_whole
 from kerfwright.adapters.wire_physics import load_wire_physics
-from kerfwright.app.shop_tables import TableValue, ValueKind, read_number
+from kerfwright.app.shop_tables import TableValue, ValueKind
+from kerfwright.app.table_values import expect_near, read_number, read_numbers
 from kerfwright.foundation.errors import InputError, KerfwrightError, UnknownNameError
 
 _HEAD: Final = (
@@ -46,10 +47,14 @@ _HEAD: Final = (
     "# A bare number counts as the shop's own.\n"
 )
 _MOST_LETTERS: Final = 2000
+_NAMES: Final = frozenset({"name", "aliases"})
+"""Values by which a row is found."""
 Change = Callable[[TOMLDocument], None]
 
 
-def set_value(name: str, key: str, text: str, *, source: str, folder: Path) -> None:
+def set_value(
+    name: str, key: str, text: str, *, source: str, folder: Path, is_meant: bool = False
+) -> None:
     """Write a value of the shop's over the shipped one.
 
     Parameters
@@ -64,11 +69,14 @@ def set_value(name: str, key: str, text: str, *, source: str, folder: Path) -> N
         In the shop's own words; may be empty.
     folder : Path
         Of the shop's tables; made if absent.
+    is_meant : bool
+        Whether a number far from all that is shipped is meant so.
 
     Raises
     ------
     InputError
-        If the value cannot be read or cannot be; nothing is written then.
+        If the value cannot be read or cannot be, or another row is called so; code
+        ``value-far-off`` if it may be a slip.  Nothing is written then.
     UnknownNameError
         Code ``value-unknown``.
     """
@@ -77,6 +85,10 @@ def set_value(name: str, key: str, text: str, *, source: str, folder: Path) -> N
         raise InputError(f"more than {_MOST_LETTERS} letters", code="table-value")
     value = _read(text, known)
     parts = key.split("/")
+    if parts[-1] in _NAMES:
+        _expect_free(
+            name, "/".join(parts[:-1]), [value] if isinstance(value, str) else value, folder
+        )
 
     def change(document: TOMLDocument) -> None:
         table = _table(document, parts[1:-1] if name == MACHINES else parts[:-1])
@@ -95,8 +107,13 @@ def set_value(name: str, key: str, text: str, *, source: str, folder: Path) -> N
             figure["source"] = source.strip()
             table[last] = figure
 
+    def ask() -> None:
+        if known.kind is ValueKind.NUMBER and not is_meant:
+            others = list(_of_the_same_name(name, parts, folder))
+            expect_near(value, others, known.unit, what=known.name)
+
     try:
-        _edit(name, parts[0], folder, change)
+        _edit(name, parts[0], folder, change, ask)
     except KerfwrightError as fault:
         raise InputError(
             _in_words(fault.message, name, parts[0], folder),
@@ -185,6 +202,7 @@ def copy_row(name: str, like: str, *, new_id: str, title: str, folder: Path) -> 
     row = {k: v for k, v in rows[collection][path[1]].items() if k not in {"aliases", "at"}}
     if "name" in row:
         row["name"] = title.strip() or plain
+        _expect_free(name, f"{collection}/{plain}", [row["name"]], folder)
     citations = rows.get("citations", {})
 
     def change(document: TOMLDocument) -> None:
@@ -232,6 +250,38 @@ def _known(name: str, key: str, folder: Path) -> TableValue:
     raise UnknownNameError(f"{name} has no value {key!r}", code="value-unknown")
 
 
+def _of_the_same_name(name: str, parts: list[str], folder: Path) -> Iterator[TableValue]:
+    """Yield what stands at the same place of every row of its kind."""
+    is_row = name == MACHINES or parts[0] == COLLECTIONS.get(name)
+    for row in shop_table(name, folder if folder.is_dir() else None).rows:
+        for value in row.values:
+            other = value.key.split("/")
+            if name == MACHINES:
+                is_same = other[1:] == parts[1:]
+            elif is_row:
+                is_same = other[0] == parts[0] and other[2:] == parts[2:]
+            else:
+                is_same = other == parts
+            if is_same and value.kind is ValueKind.NUMBER:
+                yield value
+
+
+def _expect_free(name: str, row: str, words: list[str], folder: Path) -> None:
+    """Refuse a name by which another row is found already."""
+    wanted = {word.casefold() for word in words}
+    for other in shop_table(name, folder if folder.is_dir() else None).rows:
+        if other.id == row or "/" not in other.id:
+            continue
+        said = [v.shown.metric for v in other.values if v.key.rpartition("/")[2] in _NAMES]
+        taken = wanted & {w.casefold() for text in said for w in text.splitlines()}
+        if taken:
+            raise InputError(
+                f"{min(taken)!r} names {other.title} already",
+                code="name-taken",
+                remedy="Choose another name, or take it away there first.",
+            )
+
+
 def _read(text: str, known: TableValue) -> Any:
     match known.kind:
         case ValueKind.NUMBER:
@@ -249,15 +299,24 @@ def _read(text: str, known: TableValue) -> Any:
         case ValueKind.LINES:
             return [line.strip() for line in text.splitlines() if line.strip()]
         case ValueKind.LIST:
-            try:
-                return read_list(text)
-            except (ValueError, TypeError) as fault:
-                raise InputError(
-                    f"{text!r} is no list of numbers: {fault}",
-                    code="table-value",
-                    remedy=f"Write it in brackets, as {known.shown.metric}.",
-                ) from fault
+            if text.strip().startswith("[["):
+                return _points(text.strip(), known.name)
+            return read_numbers(text, known.unit, what=known.name)
     return text.strip()
+
+
+def _points(text: str, what: str) -> list[Any]:
+    try:
+        found = tomllib.loads(f"value = {text}")["value"]
+    except tomllib.TOMLDecodeError:
+        found = None
+    if not isinstance(found, list):
+        raise InputError(
+            f"{what}: {text!r} is no list of points",
+            code="table-value",
+            remedy="Write points in brackets, as [[0.1, 0.5], [0.2, 1]].",
+        )
+    return found
 
 
 def _copied(value: Any, citations: dict[str, str]) -> Any:
@@ -291,8 +350,10 @@ def _copy_machine(like: str, new_id: str, title: str, folder: Path) -> str:
     return new_id
 
 
-def _edit(name: str, first: str, folder: Path, change: Change) -> None:
-    """Change the file of a table, if every table can still be read then."""
+def _edit(
+    name: str, first: str, folder: Path, change: Change, ask: Callable[[], None] = lambda: None
+) -> None:
+    """Change the file of a table, if every table can still be read then and `ask` lets it."""
     place = folder / MACHINES / f"{first}.toml" if name == MACHINES else folder / file_of(name)
     with one_writer(folder):
         before = read_whole(place) if place.is_file() else _HEAD
@@ -308,6 +369,7 @@ def _edit(name: str, first: str, folder: Path, change: Change) -> None:
         change(document)
         text = tomlkit.dumps(document)
         _try(place, text, folder)
+        ask()
         write_whole(place, text)
 
 

@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterator
+from copy import deepcopy
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
 from kerfwright.adapters.figures import Node, TableFile
 from kerfwright.adapters.kept_tables import is_kept, kept_table, remedy_of
+from kerfwright.adapters.whole_files import write_whole
 from kerfwright.foundation.errors import FileError, InputError
 
 SHIPPED: Final = Path(__file__).parents[1] / "data"
 
+_LEAST, _MOST = 1e-12, 1e12
+"""Of any number of a table: nothing of this trade is smaller or larger, and no sum runs over."""
 Stamp = tuple[tuple[str, int, int], ...]
 
 
@@ -28,15 +34,75 @@ def stamp(folder: Path | None, *names: str) -> Stamp:
     )
 
 
+def copy_shipped(name: str, target: Path) -> Path:
+    """Write a shipped table to a file of the shop's own, with its remarks and sources.
+
+    Parameters
+    ----------
+    name : str
+        File below the shipped tables, such as ``rates.toml``.
+    target : Path
+        The file; or a folder, where it keeps its name.
+
+    Returns
+    -------
+    Path
+        What was written.
+
+    Raises
+    ------
+    FileError
+        Code ``file-in-the-way`` if there is such a file, ``shop-folder-unwritable`` if it cannot
+        be written.
+    """
+    path = target if target.suffix == ".toml" else target / Path(name).name
+    if path.exists():
+        raise FileError(
+            "is there already, and nothing was written",
+            code="file-in-the-way",
+            where=str(path),
+            remedy="Choose another name, or move that file away.",
+        )
+    write_whole(path, (SHIPPED / name).read_text(encoding="utf-8"))
+    return path
+
+
+@lru_cache(maxsize=64)
+def _parsed(text: str) -> dict[str, Any]:
+    """Return a table by its text: the same dozen are read for every job of a batch."""
+    return tomllib.loads(text)
+
+
 def _parse(path: Path) -> dict[str, Any]:
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        found = deepcopy(_parsed(path.read_text(encoding="utf-8")))
     except OSError as error:
         raise FileError(
             f"cannot be read: {error.strerror}", code="table-unreadable", where=str(path)
         ) from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise InputError(f"is no TOML: {error}", code="table-syntax", where=str(path)) from error
+    for key, value in numbers_of(found):
+        if value and not _LEAST <= abs(value) <= _MOST:
+            raise InputError(
+                f"{key} is {value!r}; expected a number of at most {_MOST:g}.",
+                code="table-value",
+                where=str(path),
+                remedy="Correct it, or delete it to use the shipped value.",
+            )
+    return found
+
+
+def numbers_of(value: object, key: str = "") -> Iterator[tuple[str, float]]:
+    """Yield every number of a parsed document with its dotted key."""
+    if isinstance(value, dict):
+        for name, below in value.items():
+            yield from numbers_of(below, f"{key}.{name}" if key else name)
+    elif isinstance(value, list):
+        for below in value:
+            yield from numbers_of(below, key)
+    elif isinstance(value, int | float) and not isinstance(value, bool):
+        yield key, value
 
 
 def open_table(name: str, folder: Path | None) -> Node:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, Final
@@ -25,6 +24,7 @@ from kerfwright.app.shop_tables import (
     Unit,
     ValueKind,
     number_said,
+    numbers_said,
     unit_of,
     words_of,
 )
@@ -166,7 +166,8 @@ def _title(path: tuple[str, ...], row: Table) -> str:
     if isinstance(row.get("name"), str) and len(path) > 1:
         return str(row["name"])
     words = [part.replace("_", " ").replace("-", " ") for part in path]
-    return ", ".join(words[1:] if len(words) > 2 else words) or "general"
+    title = ", ".join(words[1:] if len(words) > 2 else words) or "general"
+    return title.replace(", at, ", " at ")
 
 
 def _value(
@@ -226,8 +227,8 @@ def _said(raw: Any, kind: ValueKind, unit: Unit) -> Said:
             text = "yes" if value else "no"
         case ValueKind.LINES:
             text = "\n".join(value)
-        case ValueKind.LIST:
-            text = str(value)
+        case ValueKind.LIST if all(isinstance(v, int | float) for v in value):
+            return numbers_said(value, unit)
         case _:
             text = str(value)
     return Said(metric=text, inch=text)
@@ -303,11 +304,3 @@ def _machine_value(path: tuple[str, ...], raw: Any, *, is_own: bool) -> TableVal
         shipped_source="",
         remark="",
     )
-
-
-def read_list(text: str) -> list[Any]:
-    """Read numbers in brackets as a table holds them; raises where they are none."""
-    found = tomllib.loads(f"value = {text.strip()}")["value"]
-    if not isinstance(found, list):
-        raise TypeError("it is no list")
-    return found

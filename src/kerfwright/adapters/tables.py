@@ -18,6 +18,7 @@ from typing import Final, TypeVar
 
 from kerfwright.adapters.figures import Node
 from kerfwright.adapters.kept_tables import is_kept
+from kerfwright.adapters.material_limits import MATERIAL_SPANS
 from kerfwright.adapters.planning_rules import planning_rules
 from kerfwright.adapters.rate_tables import rate_table
 from kerfwright.adapters.spark_tables import flushing_law, spark_law
@@ -183,6 +184,7 @@ def _material(key: str, node: Node) -> Material:
     optional = ("latent_heat_kj_per_kg", "resistivity_uohm_cm", "expansion_um_per_mk")
     node.only("name", "family", "aliases", "is_brittle", "notes", "recast_note", *needed, *optional)
     values, sources = node.record(*needed, *(name for name in optional if name in node.data))
+    node.within(MATERIAL_SPANS)
     family = node.text("family")
     if family not in _FAMILIES:
         node.fail("family", family, f"one of {', '.join(_FAMILIES)}")
@@ -368,7 +370,8 @@ def _passes(node: Node) -> tuple[PassSeed, ...]:
             if name not in spreads:
                 spreads[name] = getattr(seeds[-1], name)
                 spread_sources[name] = seeds[-1].sources[name]
-        stock_um, sources["stock_um"] = table.number("stock_um", least=0)
+        # The rough pass takes no stock; a skim that took none would have no feed either.
+        stock_um, sources["stock_um"] = table.number("stock_um", least=None if seeds else 0)
         if seeds and not seeds[-1].gap_um + stock_um > values["gap_um"]:
             expected = (
                 f"more than {values['gap_um'] - seeds[-1].gap_um:g}, or the pass would cut air"

@@ -79,7 +79,7 @@ def untaken_demands(
     to_cut = {c.id for c in part.to_cut}
     says = tuple(sayings)
     decimals = {_decimals(one) for one in says if one.kind is AnnotationKind.DIMENSION}
-    told: set[tuple[str, tuple[str, ...]]] = set()
+    told: set[tuple[object, ...]] = set()
     for one in says:
         meant = [r.data for r in one.statement.readings if r.option]
         if any("decimals" in d and d["decimals"] not in decimals for d in meant):
@@ -96,9 +96,13 @@ def untaken_demands(
             if not known or len(known) < len(limits):
                 continue
             missed = tuple(i for i, d in demands.items() if _is_wider(d, name, max(known)))
-            key = (one.statement.text, missed)
-            if missed and key not in told:
-                told.add(key)
+            # A fit and its limits in one text ask the same.
+            keys_of = {
+                (name, missed, one.statement.text),
+                (name, missed, one.where, round(max(known), 3)),
+            }
+            if missed and not keys_of & told:
+                told |= keys_of
                 yield _closer(one, name, max(known), missed, demands)
 
 

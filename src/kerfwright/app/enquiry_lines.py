@@ -26,7 +26,13 @@ from kerfwright.app.enquiries import (
     single_lines,
 )
 from kerfwright.app.records import JobRequest
-from kerfwright.app.requirements import ALL_CONTOURS, DEMANDS, named_demands, read_contour_demands
+from kerfwright.app.requirements import (
+    ALL_CONTOURS,
+    DEMANDS,
+    named_demands,
+    read_contour_demands,
+    read_height_mm,
+)
 from kerfwright.foundation.errors import InputError, UnknownNameError
 from kerfwright.foundation.places import place_mm
 from kerfwright.foundation.units import length_mm, most_mm
@@ -221,7 +227,7 @@ def check_line(
         return
     readers: dict[str, Callable[[str], object]] = {
         "material": catalogue.material,
-        "height": lambda t: _above_nothing(length_mm(t, what="height"), t),
+        "height": read_height_mm,
         "quantity": read_quantities,
         "tolerance": lambda t: tolerance_of_wall(not_of_a_size(t), table=fits),
         "finish": roughness.finish,

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
 
+from kerfwright.app.requirements import read_height_mm
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.places import signed_mm
@@ -107,7 +108,7 @@ def read_claim(
             number: wire.radius_mm + length_mm(gap, what=f"gap of pass {number}")
             for number, gap in request.gaps.items()
         },
-        height_mm=length_mm(request.height, what="height"),
+        height_mm=read_height_mm(request.height),
         density_kg_per_m3=catalogue.material(request.material).density_kg_per_m3,
         starts=(*given, *named),
         stock=part.stock,

@@ -62,7 +62,7 @@ def read_requirement(
     margin = None if request.stock_margin is None else length_mm(request.stock_margin)
     requirement = Requirement(
         material=catalogue.material(request.material),
-        height_mm=length_mm(request.height, what="height"),
+        height_mm=read_height_mm(request.height),
         machine=machine,
         tolerance_um=asked.tolerance_um,
         ra_um=asked.ra_um,
@@ -83,6 +83,29 @@ def read_requirement(
     if margin is not None:
         requirement = replace(requirement, stock_margin_mm=margin)
     return requirement, tuple(remarks)
+
+
+_LEAST_HEIGHT_MM, _MOST_HEIGHT_MM = 0.001, 3000.0
+
+
+def read_height_mm(text: str) -> float:
+    """Read the height of the work, in mm.
+
+    Raises
+    ------
+    InputError
+        As :func:`kerfwright.foundation.units.length_mm`; code ``height-out-of-range`` where it is
+        no foil any more, or taller than any wire machine takes.
+    """
+    found = length_mm(text, what="height")
+    if not _LEAST_HEIGHT_MM <= found <= _MOST_HEIGHT_MM:
+        raise InputError(
+            f"height {text!r} is {found:g} mm; from {_LEAST_HEIGHT_MM:g} mm to "
+            f"{_MOST_HEIGHT_MM:g} mm is work that a wire can cut",
+            code="height-out-of-range",
+            remedy="Look at the unit: 25mm, 1in, 50um.",
+        )
+    return found
 
 
 def _demand(

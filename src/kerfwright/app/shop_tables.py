@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
 from kerfwright.app.ledger import Said
-from kerfwright.foundation.errors import InputError
-from kerfwright.foundation.units import KG_PER_LB, MM_PER_INCH, UM_PER_MICROINCH, UM_PER_MM, number
+from kerfwright.foundation.units import KG_PER_LB, MM_PER_INCH, UM_PER_MICROINCH, UM_PER_MM
 
 _M_PER_FOOT: Final = 0.3048
 
@@ -19,7 +18,7 @@ class ValueKind(StrEnum):
 
     NUMBER = "number"
     LIST = "list"
-    """Numbers, or points of a curve, in brackets."""
+    """Numbers with commas between, or points of a curve in brackets."""
     TEXT = "text"
     LINES = "lines"
     """Several texts, one a line."""
@@ -216,44 +215,14 @@ def number_said(value: float, unit: Unit) -> Said:
     return Said(metric=metric, inch=f"{value / unit.per_inch:.6g} {unit.inch_name}")
 
 
-def read_number(text: str, unit: Unit, *, what: str = "a number") -> float:
-    """Read a number of a table: bare in the unit of its name, or with either unit behind it.
+def numbers_said(values: Sequence[float], unit: Unit) -> Said:
+    """Return a list of numbers with their unit, for either system.
 
-    Parameters
-    ----------
-    text : str
-    unit : Unit
-    what : str
-        Name of the value for the message.
-
-    Raises
-    ------
-    InputError
-        Code ``number-unreadable``, ``number-ambiguous`` or ``unit-unknown``.
-
-    Examples
-    --------
-    >>> read_number("0.5 in", unit_of("wall_clearance_mm"))
-    12.7
+    >>> numbers_said([12.7, 25.4], unit_of("diameters_mm"))
+    Said(metric='12.7, 25.4 mm', inch='0.5, 1 in')
     """
-    said = text.strip()
-    for name, factor in ((unit.name, 1.0), (unit.inch_name, unit.per_inch)):
-        for spelt in {name, name.replace("µ", "u"), name.replace("²", "2")}:
-            if spelt and said.casefold().endswith(spelt.casefold()):
-                bare = said[: -len(spelt)].strip()
-                return float(f"{_signed(bare, what) * factor:.12g}")
-    if said and not said[-1].isdigit() and said[-1] != ".":
-        names = " or ".join(n for n in (unit.name, unit.inch_name) if n) or "no unit"
-        raise InputError(
-            f"{what} {text!r} does not end with a unit of this value",
-            code="unit-unknown",
-            remedy=f"Write a number, with {names}.",
-        )
-    return _signed(said, what)
-
-
-def _signed(text: str, what: str) -> float:
-    bare = text.replace("\N{MINUS SIGN}", "-")
-    if bare.startswith("-"):
-        return -number(bare[1:], what=what)
-    return number(bare, what=what)
+    metric = f"{', '.join(f'{v:.10g}' for v in values)} {unit.name}".strip()
+    if not unit.inch_name:
+        return Said(metric=metric, inch=metric)
+    inches = ", ".join(f"{v / unit.per_inch:.6g}" for v in values)
+    return Said(metric=metric, inch=f"{inches} {unit.inch_name}".strip())

@@ -14,6 +14,7 @@ from kerfwright.adapters import json_shapes
 from kerfwright.adapters.drills import load_drill, shipped_drills
 from kerfwright.adapters.hole_tables import load_hole_tables
 from kerfwright.adapters.machines import load_machine, shipped_machines
+from kerfwright.adapters.table_files import copy_shipped
 from kerfwright.adapters.tables import Tables, load_tables
 from kerfwright.cli.options import TABLES
 from kerfwright.cli.output import Page, put_json
@@ -28,6 +29,8 @@ _NAMES = (
 )  # fmt: skip
 _WHOLE = ("flushing", "spark", "wire_physics", "papers")
 """Tables that are shown as their files have them."""
+COPIED = (*_WHOLE, "materials", "wires", "passes", "planning", "holes", "rates", "learning")
+"""Tables of which a shop can have its own."""
 _AND_REST = ("passes", "planning", "rates", "learning")
 """Tables of which the file holds more than the records that are shown first."""
 _IN_JSON = ("of", "name", "value", "source")
@@ -54,11 +57,17 @@ class Value:
 @click.argument("table", type=click.Choice(_NAMES))
 @click.argument("name", required=False)
 @click.option("--tables", "folder", type=TABLES, help="Folder with the shop's own tables.")
+@click.option(
+    "--copy-to",
+    type=click.Path(path_type=Path),
+    help="Write the shipped file, to be changed, into a folder or to a .toml file.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document only.")
 def command(
     table: str,
     name: str | None,
     folder: Path | None,
+    copy_to: Path | None,
     as_json: bool,  # noqa: FBT001 a flag of the command line
 ) -> int:
     """Show a TABLE, or only what NAME in it says.
@@ -66,6 +75,8 @@ def command(
     Sources: a read, b from memory of the source named, c common practice without a source,
     d computed, s the shop's own.
     """
+    if copy_to is not None:
+        return _copied(table, name, copy_to)
     if table == "fits" and name:
         rows = list(_fit(name))
     else:
@@ -95,6 +106,27 @@ def command(
         for said in _unlike({row.of for row in rows}, load_tables(folder)):
             page.line(f"{said.severity.value}: {said.message}", indent=2, style="yellow")
             page.line(f"remedy: {said.remedy}", indent=6)
+    return 0
+
+
+def _copied(table: str, name: str | None, target: Path) -> int:
+    """Write a shipped file where a shop wants its own."""
+    definitions = {"machines": shipped_machines, "drills": shipped_drills}
+    page = Page()
+    if table in definitions:
+        known = definitions[table]()
+        if name not in known:
+            raise click.UsageError(f"say which definition is copied: {', '.join(known)}.")
+        path = copy_shipped(f"{table}/{name}.toml", target)
+        page.line(f"Written to {path}; its figures stand for no real machine: change each line.")
+        return 0
+    if table not in COPIED or name is not None:
+        what = "of a name" if table in COPIED else f"of {table}, which no shop sets,"
+        raise click.UsageError(f"a file {what} cannot be copied; copied are {', '.join(COPIED)}.")
+    path = copy_shipped(f"{table}.toml", target)
+    page.line(
+        f"Written to {path}. Keep the lines that you change; what is left out stays as shipped."
+    )
     return 0
 
 

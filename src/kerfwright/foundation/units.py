@@ -407,6 +407,8 @@ def small_length_text(value_um: float, *, system: UnitSystem) -> str:
 
     >>> small_length_text(5.08, system=UnitSystem.INCH)
     '0.0002 in'
+    >>> small_length_text(2880.0, system=UnitSystem.INCH)
+    '0.1134 in'
     >>> small_length_text(0.1, system=UnitSystem.INCH)
     '3.9 µin'
     >>> small_length_text(5.08, system=UnitSystem.METRIC)
@@ -415,7 +417,8 @@ def small_length_text(value_um: float, *, system: UnitSystem) -> str:
     if system is UnitSystem.INCH:
         if 0 < abs(inches := value_um / UM_PER_MM / MM_PER_INCH) < FEW_DIGITS_IN:
             return f"{value_um / UM_PER_MICROINCH:.2g} µin"
-        return f"{inches:.5f}".removesuffix("0") + " in"
+        text = f"{inches:.5f}".removesuffix("0") if abs(inches) < 0.01 else f"{inches:.4f}"
+        return f"{text} in"
     return f"{value_um:.3g} µm" if value_um < 100 else f"{value_um:.0f} µm"
 
 

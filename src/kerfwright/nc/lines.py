@@ -24,8 +24,11 @@ def number_text(digits: int, decimals: int) -> str:
 
 def ascii_text(text: str) -> str:
     """Return a text in the nearest letters of ASCII, round brackets as square ones."""
-    plain = unicodedata.normalize("NFKD", text.translate(_PLAIN))
-    kept = "".join(c for c in plain if not unicodedata.combining(c))
+    # Taken apart first: a wide bracket becomes a round one only then, and would end the comment.
+    plain = unicodedata.normalize("NFKD", text.translate(_PLAIN)).translate(_PLAIN)
+    kept = "".join(
+        " " if unicodedata.category(c) == "Cc" else c for c in plain if not unicodedata.combining(c)
+    )
     return " ".join(kept.encode("ascii", "replace").decode("ascii").split())
 
 

@@ -126,13 +126,16 @@ class Catalogue:
         Parameters
         ----------
         name : str
-            As in :meth:`material`; a word of the family alone (``"steel"``) may mean several.
+            As in :meth:`material`; a word of the family alone (``"steel"``) may mean several,
+            those first whose names begin with it.
         """
         asked = frozenset(_words(name))
         found = self.materials_named(name)
         if found or not asked:
             return found
-        return tuple(m for m in self.materials if asked <= _all_words(m) | _IDLE_WORDS)
+        called = (m for m in self.materials if asked <= _all_words(m) | _IDLE_WORDS)
+        # AL is aluminium before it is a part of Ti-6Al-4V.
+        return tuple(sorted(called, key=lambda m: not _begins_with_any(m, asked)))
 
     def wire(self, name: str) -> Wire:
         """Find a wire by diameter and kind: ``"0.25"``, ``"0.010 in brass"``, ``"0.1 tungsten"``.
@@ -225,6 +228,12 @@ def _words(text: str) -> tuple[str, ...]:
 @lru_cache(maxsize=512)
 def _all_words_of(labels: tuple[str, ...]) -> frozenset[str]:
     return frozenset(word for label in labels for word in _words(label))
+
+
+def _begins_with_any(material: Material, asked: frozenset[str]) -> bool:
+    """Return whether a name of a material begins with one of the words, or is of their family."""
+    first = {words[0] for label in (material.name, *material.aliases) if (words := _words(label))}
+    return bool(asked & (first | set(_words(material.family))))
 
 
 def _all_words(material: Material) -> frozenset[str]:

@@ -51,6 +51,8 @@ class ChainKind(IntEnum):
     CONSTRUCTION = 3
     ASIDE = 4
     """A contour that a person said is no wall: it can still be pointed at."""
+    SKETCH = 5
+    """A line of a drawing of which no part can be made yet."""
 
 
 def geometry_bytes(part: Part) -> bytes:
@@ -67,6 +69,11 @@ def geometry_bytes(part: Part) -> bytes:
         (ChainKind.CONSTRUCTION, c) for c in part.construction if not any(c is s for s in shown)
     ]
     return _chain_bytes([kind for kind, _ in chains], [_points(contour) for _, contour in chains])
+
+
+def sketch_bytes(lines: Sequence[Contour]) -> bytes:
+    """Return the lines of a drawing of which no part can be made yet."""
+    return _chain_bytes([ChainKind.SKETCH] * len(lines), [_points(line) for line in lines])
 
 
 def piece_bytes(pieces: Sequence[FreedPiece]) -> bytes:

@@ -15,6 +15,7 @@ from kerfwright.adapters.enquiry_folder import EnquiryFolder
 from kerfwright.app.enquiries import Enquiry
 from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.workbench.bench import Bench
+from kerfwright.workbench.computed import Drafted
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.outcome import draft_offered, outcome_of
 from kerfwright.workbench.shapes import What
@@ -127,9 +128,7 @@ class Computing:
                 report=self._reporter(enquiry.id, bench, "draft"),
             )
         except KerfwrightError as fault:
-            from kerfwright.workbench.tasks import blank
-
-            bench.drafted = blank(enquiry.asked)
+            bench.drafted = await self._sketch(enquiry)
             self.keep(enquiry.id, bench, {"unusable": fault.message})
             raise
         self.keep(enquiry.id, bench, outcome_of(enquiry, bench.drafted.draft))
@@ -137,6 +136,19 @@ class Computing:
             self.begin(
                 enquiry, bench, "proof", partial(self.prove, enquiry, bench, pause_s=_PAUSE_S)
             )
+
+    async def _sketch(self, enquiry: Enquiry) -> Drafted:
+        """Return what can be shown of a drawing that cannot be used as it is."""
+        _, asked, drawing, sha256 = self.drawn(enquiry)
+        try:
+            found: Drafted = await self.quick.run(
+                "kerfwright.workbench.sketches.sketch", asked, drawing, sha256
+            )
+        except KerfwrightError:
+            from kerfwright.workbench.sketches import blank
+
+            return blank(asked)
+        return found
 
     async def prove(self, enquiry: Enquiry, bench: Bench, *, pause_s: float) -> None:
         """Write and prove the program after a pause."""

@@ -100,6 +100,7 @@ class Desk:
         why : str
             What changed, in a few words.
         """
+        self._hub.publish({"type": "tables"})
         every = [e for e in self.folder.all() if isinstance(e, Enquiry)]
         found = [e for e in every if e.stage in MOVING and not e.missing]
         for one in found:

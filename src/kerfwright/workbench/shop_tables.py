@@ -39,7 +39,7 @@ async def table(name: str, desk: OurDesk) -> TableShape:
 @router.put("/{name}/values/{key:path}", responses=_WRITES)
 async def put(name: str, key: str, value: Written, desk: OurDesk) -> RowShape:
     """Write a value of the shop's over the shipped one; open jobs are priced anew."""
-    found = await _run(desk, "put", name, key, value.text, value.source)
+    found = await _run(desk, "put", name, key, value.model_dump())
     desk.price_anew(f"{name}, {key.rpartition('/')[2].replace('_', ' ')}")
     return RowShape.model_validate(found)
 

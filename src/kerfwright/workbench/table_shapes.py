@@ -71,6 +71,9 @@ class Written(Shape):
 
     text: str = Field(max_length=2000, description="in the unit of the value, or with a unit")
     source: str = Field("", max_length=400, description="in the shop's own words")
+    is_meant: bool = Field(
+        default=False, description="a number far from all that is shipped is meant so"
+    )
 
 
 class NewRow(Shape):

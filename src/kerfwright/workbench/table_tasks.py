@@ -43,10 +43,10 @@ def look(name: str, folder: Path, progress: Report) -> Document:
     return document | {"rows": [_row(row) for row in table.rows]}
 
 
-def put(name: str, key: str, text: str, source: str, folder: Path, progress: Report) -> Document:
+def put(name: str, key: str, written: Document, folder: Path, progress: Report) -> Document:
     """Write a value of the shop's, and return its row."""
     progress("trying the value", 0.0)
-    table_edit.set_value(name, key, text, source=source, folder=folder)
+    table_edit.set_value(name, key, **written, folder=folder)
     return _row_of(name, key, folder)
 
 

@@ -254,33 +254,6 @@ def _stamp(request: JobRequest | None) -> Stamp:
     return stamp_of((request.tables, request.shop), machine)
 
 
-def blank(asked: Asked) -> Drafted:
-    """Return the draft of a drawing that cannot be read as it is: its ledger can still be written.
-
-    The unit of a drawing that does not say it, for one, is a line of the ledger.
-    """
-    document: Document = {
-        "drawing_unit": "mm",
-        "geometry_key": "",
-        "contours": [],
-        "shape_key": "",
-        "stock_is_drawn": False,
-        "ledger": [plain(line) for line in ledger_of(asked, None, None)],
-        "passes": [],
-        "decided_by": "none",
-        "wire_mm": None,
-        "currency": "",
-        "prices": [],
-        "not_offered": "",
-        "left_out": [],
-        "strip": None,
-        "findings": [],
-        "says": [],
-        "is_refused": True,
-    }
-    return Drafted(draft=document, geometry=b"", wire=b"")
-
-
 def prove(
     request: JobRequest, folder: Path, sha256: str, asked: Asked, progress: Progress
 ) -> Proved:

@@ -6,6 +6,8 @@ than by every worker, and a worker that was ended is there again at once.  Elsew
 anew and loads them itself: the mathematics libraries of macOS do not stand a fork.
 
 A task that is cancelled is first asked to stop at its next report; one that does not hear is ended.
+So is one that says nothing for minutes: a drawing of a stranger may neither hold a worker for ever
+nor take all memory there is (``RLIMIT_DATA``, Linux), which would take the server with it.
 """
 
 from __future__ import annotations
@@ -35,6 +37,10 @@ _LONGEST_PAUSE_S: Final = 2.0
 _KINDS: Final = (FileError, MissingPackageError)
 """What a refusal of a task is told apart by, besides its code."""
 _LOADED: Final = "kerfwright.workbench.loaded"
+_SILENT_S: Final = 300.0
+"""The longest that any task was seen to go without a report is some seconds."""
+_MOST_BYTES: Final = 4 * 1024**3
+"""Data of one worker; a die plate of a hundred openings takes a tenth of it."""
 if sys.platform == "linux":
     _context = multiprocessing.get_context("forkserver")
 else:
@@ -67,6 +73,8 @@ def _serve(pipe: Connection, stop: Any) -> None:
     import_module(_LOADED)
     from kerfwright.workbench import tasks
 
+    _hold_memory()
+
     def found(name: str) -> Callable[..., Any]:
         module, _, task = name.rpartition(".")
         named: Callable[..., Any] = getattr(import_module(module) if module else tasks, task)
@@ -85,6 +93,15 @@ def _serve(pipe: Connection, stop: Any) -> None:
                 answer: Any = task(*arguments, progress=report)
             except _StoppedError:
                 answer = None
+            except MemoryError:
+                answer = _Refused(
+                    kind=KerfwrightError,
+                    message=f"this takes more memory than the {_MOST_BYTES / 1024**3:g} GB that a "
+                    "job may have, and was stopped",
+                    code="memory-limit",
+                    where="",
+                    remedy="Look what the drawing holds besides the part: copies of blocks.",
+                )
             except KerfwrightError as fault:
                 kind = next((k for k in _KINDS if isinstance(fault, k)), KerfwrightError)
                 answer = _Refused(
@@ -95,6 +112,16 @@ def _serve(pipe: Connection, stop: Any) -> None:
                     remedy=fault.remedy,
                 )
             pipe.send(("", answer))
+
+
+def _hold_memory() -> None:
+    """Let an allocation beyond the limit fail here, rather than the machine run out of memory."""
+    if sys.platform == "linux":
+        import resource
+
+        _, most = resource.getrlimit(resource.RLIMIT_DATA)
+        limit = _MOST_BYTES if most == resource.RLIM_INFINITY else min(_MOST_BYTES, most)
+        resource.setrlimit(resource.RLIMIT_DATA, (limit, most))
 
 
 class _Worker:
@@ -185,7 +212,7 @@ class Workers:
         KerfwrightError
             What the task was refused with.
         WorkerLostError
-            If its process ended.
+            If its process ended, or was ended because it said nothing for minutes.
         """
         worker = await self._idle.get()
         reading: asyncio.Future[Any] | None = None
@@ -193,7 +220,8 @@ class Workers:
             worker.begin(function, arguments)
             while True:
                 reading = asyncio.ensure_future(asyncio.to_thread(worker.pipe.recv))
-                step, answer = await asyncio.shield(reading)
+                async with asyncio.timeout(_SILENT_S):
+                    step, answer = await asyncio.shield(reading)
                 if not step:
                     break
                 if report is not None:
@@ -204,6 +232,16 @@ class Workers:
             self._winding_down.add(task)
             task.add_done_callback(self._winding_down.discard)
             raise
+        except TimeoutError as fault:
+            # The thread that reads from the ended process wakes with an end of file.
+            if reading is not None:
+                reading.add_done_callback(lambda gone: gone.exception())
+            self._replace(worker)
+            raise WorkerLostError(
+                f"the computation said nothing for {_SILENT_S / 60:g} min and was ended",
+                code="worker-silent",
+                remedy="Look what the drawing holds besides the part, or report it with it.",
+            ) from fault
         except (EOFError, OSError) as fault:
             self._replace(worker)
             raise WorkerLostError(

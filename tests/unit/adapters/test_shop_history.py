@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import os
 import subprocess
 import sys
 from types import MappingProxyType
@@ -205,30 +206,45 @@ def test_without_anything_learned_kept_cuts_are_learned_from(shop):
     assert with_experience(store=shop, tables=AGAINST).experience is not None
 
 
+PEOPLE = 8
 RECORD = """\
-import sys
+import os, sys
 from kerfwright.cli.run import run
-sys.exit(run(["record", "--shop", sys.argv[1], "--machine", "generic-mm", "--material", "D2",
-    "--wire", "0.25mm", "--height", "40mm", "--cut",
-    f"job=J{sys.argv[2]}; pass=1; length=100 mm; time={40 + int(sys.argv[2])} min"]))
+
+def record(folder, n):
+    return run(["record", "--shop", folder, "--machine", "generic-mm", "--material", "D2",
+        "--wire", "0.25mm", "--height", "40mm", "--cut",
+        f"job=J{n}; pass=1; length=100 mm; time={40 + n} min"])
+
+# One alone elsewhere loads what records, so that all others begin at the same moment.
+codes = [record(sys.argv[1] + "-before", 99)]
+people = []
+hear, call = os.pipe()
+for n in range(int(sys.argv[2])):
+    person = os.fork()
+    if not person:
+        os.close(call)
+        os.read(hear, 1)
+        os._exit(record(sys.argv[1], n))
+    people.append(person)
+os.close(call)
+codes += [os.waitstatus_to_exitcode(os.waitpid(person, 0)[1]) for person in people]
+sys.exit(str(codes) if any(codes) else 0)
 """
 
 
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="no processes by fork")
 def test_several_people_recording_at_once_lose_nothing(shop):
-    started = [
-        subprocess.Popen(  # noqa: S603 our own text
-            [sys.executable, "-c", RECORD, str(shop.folder), str(n)],
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.PIPE,
-        )
-        for n in range(4)
-    ]
-    for process in started:
-        _, said = process.communicate(timeout=120)
-        assert process.returncode == 0, said
-    assert len(shop.cuts().cuts) == 4
+    done = subprocess.run(  # noqa: S603 our own text
+        [sys.executable, "-c", RECORD, str(shop.folder), str(PEOPLE)],
+        capture_output=True,
+        timeout=120,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert len(shop.cuts().cuts) == PEOPLE
     # The last one to learn learned from all of them: nobody has to weigh them anew.
-    assert shop.current().measures[Measure.FEED].records == 4
+    assert shop.current().measures[Measure.FEED].records == PEOPLE
 
 
 def test_a_file_written_before_a_column_was_there_is_read(shop):

@@ -52,6 +52,35 @@ def test_a_value_stands_over_the_shipped_one_with_the_shops_source(tmp_path: Pat
     assert tomllib.loads((folder / "rates.toml").read_text(encoding="utf-8")) == {}
 
 
+def test_a_number_far_from_all_that_is_known_is_asked_about(tmp_path: Path) -> None:
+    price = "wire/hard-brass/price_per_kg"
+    with pytest.raises(InputError) as asked:
+        set_value("wires", price, "900000", source="", folder=tmp_path)
+    assert asked.value.code == "value-far-off"
+    assert not list(tmp_path.glob("*.toml"))
+    set_value("wires", price, "900000", source="gold", folder=tmp_path, is_meant=True)
+    # What the shop wrote is no measure of what is known.
+    with pytest.raises(InputError) as asked:
+        set_value("wires", price, "900000", source="", folder=tmp_path)
+    assert asked.value.code == "value-far-off"
+    # What cannot be is refused all the same.
+    with pytest.raises(InputError, match="above 0"):
+        set_value("wires", price, "-900000", source="", folder=tmp_path, is_meant=True)
+    with pytest.raises(InputError, match="500 to 23,000"):
+        set_value("materials", DENSITY, "7.7", source="", folder=tmp_path, is_meant=True)
+
+
+def test_no_two_rows_are_found_by_one_name(tmp_path: Path) -> None:
+    row = "material/tool-steel-d2"
+    for key, text in (("name", "aisi a2 tool steel"), ("aliases", "D2\nA2")):
+        with pytest.raises(InputError, match="AISI A2 tool steel already"):
+            set_value("materials", f"{row}/{key}", text, source="", folder=tmp_path)
+    with pytest.raises(InputError, match="already"):
+        copy_row("materials", row, new_id="our-d2", title="a2", folder=tmp_path)
+    set_value("materials", f"{row}/aliases", "D2\nyard steel", source="", folder=tmp_path)
+    assert load_tables(tmp_path).catalogue.material("yard steel").name == "AISI D2 tool steel"
+
+
 def test_what_a_person_wrote_by_hand_stays(tmp_path: Path) -> None:
     place = tmp_path / "rates.toml"
     place.write_text(BY_HAND, encoding="utf-8")
@@ -76,12 +105,14 @@ def test_a_length_may_be_written_in_either_unit(tmp_path: Path) -> None:
     ("table", "key", "text", "said"),
     [
         ("materials", DENSITY, "-5", "a number above 0"),
-        ("materials", DENSITY, "heavy", "unit"),
+        ("materials", DENSITY, "heavy", "kg/m³"),
         ("rates", "currency", "euro", "three capital letters"),
         ("rates", "order/same_price_share", "2", "below 1"),
         ("passes", "pass/2/gap_um", "500", "cut air"),
         ("passes", "rough/fine_wire", "[[0.3, 1], [0.1, 0.5]]", "ascending"),
         ("passes", "rough/fine_wire", "thin", "list of numbers"),
+        ("passes", "rough/fine_wire", "0.3, 0.1", "list of points"),
+        ("passes", "rough/fine_wire", "[[0.3, 0.1], [", "list of points"),
         ("materials", "material/tool-steel-d2/is_brittle", "perhaps", "yes"),
         ("papers", "quote/valid_days", "2.5", "whole days"),
         ("materials", "material/unobtainium/density_kg_per_m3", "1", "no value"),

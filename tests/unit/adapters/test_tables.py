@@ -2,7 +2,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from kerfwright.adapters.table_files import SHIPPED
+from kerfwright.adapters import table_files
+from kerfwright.adapters.table_files import SHIPPED, every_table
 from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.sources import SourceTag
 
@@ -58,6 +59,16 @@ def test_citations_are_written_out_not_left_as_keys():
 
 def test_the_same_tables_are_parsed_once():
     assert load_tables() is load_tables()
+
+
+def test_what_a_job_keeps_of_the_tables_is_parsed_once_and_is_its_own(monkeypatch):
+    before = every_table(None)
+    monkeypatch.setattr(table_files.tomllib, "loads", None)
+    mine = every_table(None)
+    assert mine == before
+    mine["materials.toml"]["material"]["tool-steel-d2"]["name"] = "what somebody made of it"
+    del mine["rates.toml"]["hour"]
+    assert every_table(None) == before
 
 
 def test_a_shop_overrides_one_value_and_keeps_the_rest(tmp_path):

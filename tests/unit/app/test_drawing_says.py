@@ -283,6 +283,10 @@ def test_what_the_drawing_asks_closer_than_is_planned_is_said(
     assert closer(plate, tables, bore, tolerance_um=25.0, contours=own) == []
     ((_, message),) = closer(plate, tables, text("Ra 0.4 µm"), tolerance_um=5.0, ra_um=0.8)
     assert "Ra 0.4 µm" in message
+    # A fit with its limits beside it is one demand, written twice.
+    fit = text("Ø12 H7 = 12.0000 to 12.0180 mm")
+    ((_, message),) = closer(plate, tables, fit, tolerance_um=25.0)
+    assert "±4.5 µm (0.00018 in) of each wall" in message
 
 
 def test_two_limits_are_asked_as_written_of_the_contour_between_them(

@@ -96,7 +96,7 @@ def test_the_ways_in_which_the_trade_writes_are_accepted(name: str, text: str) -
     [
         ("tolerance", "5", "unit-missing"),
         ("height", "2 tenths", "unit-ambiguous"),
-        ("height", "0 mm", "requirement-value"),
+        ("height", "0 mm", "height-out-of-range"),
         ("quantity", "a few", "quantity-unreadable"),
         ("quantity", "0", "quantity-unreadable"),
         ("due", "3/4/2027", "date-unreadable"),

@@ -172,7 +172,7 @@ def test_a_place_without_a_unit_is_refused_with_the_sign_that_was_written() -> N
         ("height", "25.4", "unit-missing"),
         ("height", "1,000 mm", "number-ambiguous"),
         ("height", "-5 mm", "value-negative"),
-        ("height", "0 mm", "requirement-value"),
+        ("height", "0 mm", "height-out-of-range"),
         ("height", "1 ft", "unit-unknown"),
         ("recast", "none", "length-unreadable"),
         ("quantity", "a few", "quantity-unreadable"),

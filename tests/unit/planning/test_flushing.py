@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from tests.conftest import PartMaker, box
+from tests.soak import some
 
 from kerfwright.adapters.tables import Tables, load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
@@ -315,8 +316,10 @@ def factor_of(requirement: Requirement, tables: Tables) -> Callable[..., float]:
     return factor
 
 
-@pytest.mark.parametrize("bath", Bath)
-@pytest.mark.parametrize("height_mm", THIN_AND_TALL_MM)
+# Every third of heights and baths together: each height or its neighbour, and each bath.
+@pytest.mark.parametrize(
+    ("height_mm", "bath"), some(list(itertools.product(THIN_AND_TALL_MM, Bath)))
+)
 def test_no_cut_is_faster_with_either_nozzle_further_off(
     factor_of: Callable[..., float], height_mm: float, bath: Bath
 ) -> None:

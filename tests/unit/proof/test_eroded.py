@@ -129,10 +129,12 @@ def test_a_missing_piece_of_a_loop_is_found(one: Eroded) -> None:
     for row in inside.tolist():
         # A point left out in the middle of a straight line leaves the way as it is.
         faulty = without(moves, np.array([row]))
-        if left_mm2(one, faulty) < _FELT_MM2 or planted == _MOST_PLANTED:
+        if left_mm2(one, faulty) < _FELT_MM2:
             continue
         planted += 1
         assert "inside-not-cut-away" in proved(one, faulty), row
+        if planted == _MOST_PLANTED:
+            break
     assert planted
 
 

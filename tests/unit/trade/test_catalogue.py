@@ -159,3 +159,8 @@ def test_the_only_material_that_a_family_has_is_named_with_what_to_write() -> No
     assert "names no grade; the only one in the table is Ti-6Al-4V" in str(caught.value)
     written = caught.value.remedy.split("'")[1]
     assert CATALOGUE.material(written).name == "Ti-6Al-4V"
+
+
+def test_what_a_word_begins_stands_before_what_it_is_a_part_of() -> None:
+    named = [m.name for m in CATALOGUE.materials_called("AL")]
+    assert named == ["Al 6061-T6", "Al 7075-T6", "Ti-6Al-4V"]

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import itertools
 import json
+import struct
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -31,7 +33,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
 @pytest.fixture(scope="module")
 def job(client: TestClient) -> str:
     """Return a job that was asked, computed and proved."""
-    name: str = dropped(client)["job"]["id"]
+    name: str = dropped(client, "wheel.dxf", WHEEL.read_bytes())["job"]["id"]
     answer = changed(
         client, name, 1, material="C270 brass", height="6 mm", tolerance="±5 µm", quantity="1, 5"
     )
@@ -165,10 +167,35 @@ def test_the_ledger_of_a_drawing_without_unit_can_still_say_it(client: TestClien
     before = waited(client, name, "draft")
     assert before["fault"]["code"] == "units-unknown"
     assert "units" in [line["name"] for line in before["draft"]["ledger"]]
+    # Its lines are drawn all the same; no length of them is spoken of.
+    sketch = client.get(f"/api/jobs/{name}/geometry").content
+    assert struct.unpack("<I", sketch[4:8]) == (1,)
+    assert before["draft"]["findings"] == []
     changed(client, name, before["revision"], units="in")
     after = waited(client, name, "draft")
     assert after["fault"] is None
     assert after["draft"]["contours"][0]["bounds_mm"][2] == pytest.approx(127.0)
+
+
+def test_a_drawing_without_a_closed_contour_shows_its_lines_and_what_would_close_them(
+    client: TestClient,
+) -> None:
+    document = ezdxf.new("R2010", units=4)
+    space = document.modelspace()
+    corners = [(0, 0), (40, 0), (40, 20), (0, 20), (0, 1)]
+    for begin, end in itertools.pairwise(corners):
+        space.add_line(begin, end)
+    stream = io.StringIO()
+    document.write(stream)
+    name = dropped(client, "open.dxf", stream.getvalue().encode())["job"]["id"]
+    found = waited(client, name, "draft")
+    assert found["fault"]["code"] == "no-closed-contour"
+    assert struct.unpack("<I", client.get(f"/api/jobs/{name}/geometry").content[4:8]) == (4,)
+    (finding,) = found["draft"]["findings"]
+    assert (finding["where"]["x_mm"], finding["where"]["y_mm"]) == (0, 0)
+    assert "1.0000 mm apart" in finding["message"]
+    assert "Join the two ends" in finding["remedy"]
+    assert found["draft"]["prices"] == []
 
 
 def test_any_number_opens_its_reason(client: TestClient, job: str) -> None:
@@ -215,7 +242,7 @@ def test_a_page_hears_what_changed(client: TestClient, job: str) -> None:
 
 
 def test_the_cut_is_there_once_it_is_proved(client: TestClient) -> None:
-    name = dropped(client, "cut.dxf")["job"]["id"]
+    name = dropped(client, "cut.dxf", WHEEL.read_bytes())["job"]["id"]
     early = client.get(f"/api/jobs/{name}/cut/deviations")
     assert early.status_code == 409
     assert early.json()["code"] == "not-proved"
@@ -234,7 +261,7 @@ def test_the_cut_is_there_once_it_is_proved(client: TestClient) -> None:
 
 
 def test_several_contours_are_asked_at_once_and_stand_in_one_line(client: TestClient) -> None:
-    name: str = dropped(client, "own.dxf")["job"]["id"]
+    name: str = dropped(client, "own.dxf", WHEEL.read_bytes())["job"]["id"]
     changed(client, name, 1, material="C270 brass", height="6 mm", tolerance="±10 µm")
     answer = client.patch(
         f"/api/jobs/{name}",
@@ -257,7 +284,7 @@ def test_several_contours_are_asked_at_once_and_stand_in_one_line(client: TestCl
 
 
 def test_a_place_is_tried_without_being_kept_and_kept_by_its_line(client: TestClient) -> None:
-    name: str = dropped(client, "places.dxf")["job"]["id"]
+    name: str = dropped(client, "places.dxf", WHEEL.read_bytes())["job"]["id"]
     changed(client, name, 1, material="C270 brass", height="6 mm")
     waited(client, name, "draft")
     tried = client.post(
@@ -291,7 +318,7 @@ def test_a_place_is_tried_without_being_kept_and_kept_by_its_line(client: TestCl
 def test_a_place_that_nothing_may_stand_at_is_refused_by_its_line_at_once(
     client: TestClient,
 ) -> None:
-    name: str = dropped(client, "refused-places.dxf")["job"]["id"]
+    name: str = dropped(client, "refused-places.dxf", WHEEL.read_bytes())["job"]["id"]
     changed(client, name, 1, material="C270 brass", height="6 mm")
     for line, text, words in (
         ("start H7", "100 mm, 0 mm", "not in the waste"),
@@ -319,7 +346,7 @@ def test_a_place_that_nothing_may_stand_at_is_refused_by_its_line_at_once(
 
 
 def test_the_inside_of_an_opening_is_cut_away_where_its_line_says_so(client: TestClient) -> None:
-    name = dropped(client, "inside.dxf")["job"]["id"]
+    name = dropped(client, "inside.dxf", WHEEL.read_bytes())["job"]["id"]
     changed(client, name, 1, material="C270 brass", height="6 mm")
     refused = changed(client, name, 2, coreless="perhaps")
     assert (refused.status_code, refused.json()["code"]) == (422, "choice-unknown")
@@ -353,7 +380,7 @@ def test_outlines_side_by_side_go_on_a_string_where_its_line_says_so(
 def test_a_role_is_shown_as_a_persons_word_and_a_reference_line_stays_in_reach(
     client: TestClient,
 ) -> None:
-    name: str = dropped(client, "roles.dxf")["job"]["id"]
+    name: str = dropped(client, "roles.dxf", WHEEL.read_bytes())["job"]["id"]
     changed(client, name, 1, material="C270 brass", height="6 mm")
     answer = changed(client, name, 2, **{"role H1,H7": "reference"})
     assert answer.status_code == 200

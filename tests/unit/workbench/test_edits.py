@@ -16,7 +16,7 @@ from described_client import DescribedClient
 from kerfwright.foundation.errors import InputError
 from kerfwright.workbench import computing
 from kerfwright.workbench.app import Settings, create_app
-from kerfwright.workbench.tasks import blank
+from kerfwright.workbench.sketches import blank
 from page_client import changed, dropped, settled
 
 

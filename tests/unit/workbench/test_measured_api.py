@@ -58,7 +58,7 @@ def test_a_cut_is_kept_in_shop_and_job_beside_what_was_predicted(
         "time": f"{1.3 * likely:.2f} min",
         "finish": "Ra 3.1 µm",
         "size_error": "-0.0002 in",
-        "wire_used": "0.5 kg",
+        "wire_used": "0.05 kg",
         "breaks": "1",
     }
     answer = client.post(f"/api/jobs/{job}/measured", json=said)
@@ -69,7 +69,7 @@ def test_a_cut_is_kept_in_shop_and_job_beside_what_was_predicted(
     assert "in/min" in found["sentence"]["inch"]
     (cut,) = found["desk"]["cuts"]
     assert cut["size_error_um"] == pytest.approx(-5.08)
-    assert (cut["breaks"], cut["wire_kg"], cut["taken_back"]) == (1, 0.5, "")
+    assert (cut["breaks"], cut["wire_kg"], cut["taken_back"]) == (1, 0.05, "")
     (outcome,) = found["desk"]["outcomes"]
     assert outcome["measured_min"] == pytest.approx(1.3 * likely, abs=0.01)
     assert outcome["predicted_min"]["likely"] == pytest.approx(likely)
@@ -120,7 +120,9 @@ def test_the_ledger_tells_a_size_of_the_pass_from_one_lent_by_another(
 
 
 def test_an_odd_value_is_asked_about_and_taken_back(client: TestClient, job: str) -> None:
-    found = client.post(f"/api/jobs/{job}/measured", json=ROUGH | {"time": "4 min"}).json()
+    likely = measured(client, job)["passes"][0]["minutes"]["likely"]
+    odd = ROUGH | {"time": f"{likely / 30:.2f} min"}
+    found = client.post(f"/api/jobs/{job}/measured", json=odd).json()
     assert [q["code"] for q in found["questions"]] == ["cut-far-off"]
     gone = client.delete(f"/api/jobs/{job}/measured/{found['batch']}").json()
     assert gone["desk"]["outcomes"] == []

@@ -12,7 +12,7 @@ from tests.soak import some
 
 from described_client import DescribedClient
 from kerfwright.workbench.app import Settings, create_app
-from page_client import changed, dropped, settled, waited
+from page_client import CLICK, WHEEL, changed, dropped, settled, waited
 
 JOBS: dict[str, dict[str, str]] = {
     "the job alone": {"tolerance": "±5 µm", "finish": "Ra 0.8 µm", "quantity": "5"},
@@ -48,7 +48,8 @@ def price_at(draft: dict[str, Any], quantity: int) -> str:
 
 @pytest.mark.parametrize("kind", JOBS)
 def test_an_offer_that_is_applied_costs_what_it_said(client: TestClient, kind: str) -> None:
-    job = dropped(client, f"{kind}.dxf")["job"]["id"]
+    drawing = WHEEL if kind == "single contours too" else CLICK
+    job = dropped(client, f"{kind}.dxf", drawing.read_bytes())["job"]["id"]
     lines = {"material": "C270 brass", "height": "6 mm"} | JOBS[kind]
     assert changed(client, job, 1, **lines).status_code == 200
     assert client.post(f"/api/jobs/{job}/savings").status_code == 202

@@ -51,12 +51,18 @@ def forget() -> None:
     memories._shapes.clear()
 
 
-@pytest.mark.parametrize("step", range(1, len(STEPS)))
-def test_a_draft_after_others_is_the_draft_of_a_fresh_worker(step: int) -> None:
+@pytest.fixture(scope="module")
+def in_turn() -> list[tuple[tasks.Drafted, dict[str, dict[str, object]]]]:
+    """Return what one worker answers to all steps, each asked after those before it."""
     forget()
-    for earlier in STEPS[:step]:
-        drafted(**earlier)
-    after_others, reasons_after = drafted(**STEPS[step]), reasons(**STEPS[step])
+    return [(drafted(**step), reasons(**step)) for step in STEPS]
+
+
+@pytest.mark.parametrize("step", range(1, len(STEPS)))
+def test_a_draft_after_others_is_the_draft_of_a_fresh_worker(
+    in_turn: list[tuple[tasks.Drafted, dict[str, dict[str, object]]]], step: int
+) -> None:
+    after_others, reasons_after = in_turn[step]
     forget()
     fresh, fresh_reasons = drafted(**STEPS[step]), reasons(**STEPS[step])
     assert after_others.draft == fresh.draft

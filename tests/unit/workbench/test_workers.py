@@ -41,6 +41,10 @@ def deaf(progress: Report) -> None:
     time.sleep(3600)
 
 
+def greedy(progress: Report) -> int:
+    return len(bytearray(8 * 1024**3))
+
+
 def lost(progress: Report) -> None:
     os._exit(3)
 
@@ -72,6 +76,39 @@ def test_the_life_of_tasks() -> None:
             with pytest.raises(WorkerLostError):
                 await workers.run(lost)
             assert (await workers.run(counted, 2))[0] == 2
+        finally:
+            workers.close()
+
+    asyncio.run(story())
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="the limit of memory is that of Linux")
+def test_a_task_that_wants_all_memory_is_refused_and_its_worker_goes_on() -> None:
+    async def story() -> None:
+        workers = Workers(1)
+        try:
+            with pytest.raises(KerfwrightError) as caught:
+                await workers.run(greedy)
+            assert caught.value.code == "memory-limit"
+            assert (await workers.run(counted, 2))[0] == 2
+        finally:
+            workers.close()
+
+    asyncio.run(story())
+
+
+def test_a_task_that_says_nothing_for_too_long_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("kerfwright.workbench.workers._SILENT_S", 0.5)
+
+    async def story() -> None:
+        workers = Workers(1)
+        try:
+            assert (await workers.run(counted, 1))[0] == 1
+            with pytest.raises(WorkerLostError) as caught:
+                await workers.run(deaf)
+            assert caught.value.code == "worker-silent"
+            monkeypatch.setattr("kerfwright.workbench.workers._SILENT_S", 60.0)
+            assert (await workers.run(counted, 1))[0] == 1
         finally:
             workers.close()
 

@@ -12,6 +12,7 @@ import numpy as np
 from ezdxf.lldxf.const import DXFError
 
 from kerfwright.adapters.dxf.annotations import Notes
+from kerfwright.adapters.dxf.copies import DEEPEST
 from kerfwright.adapters.dxf.layers import Inherited, Layers, Reason, attribute, printable
 from kerfwright.adapters.dxf.shapes import (
     IDENTITY,
@@ -27,7 +28,6 @@ from kerfwright.adapters.dxf.shapes import (
     object_frame,
     polyline,
 )
-from kerfwright.foundation.errors import DrawingError
 from kerfwright.geometry.segments import TWO_PI
 from kerfwright.trade.part import LayerUse
 
@@ -41,11 +41,6 @@ _ANNOTATION = frozenset(
     | {"RTEXT", "SECTION", "SHAPE", "SUN", "TEXT", "TOLERANCE", "VIEWPORT", "WIPEOUT"}
 )
 """Kinds that never bound material."""
-_MOST_ENTITIES = 1_000_000
-"""Pieces beyond which insertions in insertions are taken for a fault."""
-_DEEPEST = 32
-"""Depth of insertions beyond which a block is taken to hold itself."""
-
 _FOREIGN = 4 | 8
 """Bits of a block that lies in another file (DXF reference, BLOCK group code 70)."""
 
@@ -105,13 +100,7 @@ class Harvest:
 
 
 def harvest(document: Drawing, layers: Layers) -> Harvest:
-    """Walk the model space.
-
-    Raises
-    ------
-    DrawingError
-        If insertions multiply beyond a million pieces.
-    """
+    """Walk the model space; insertions in it are known to be in proportion."""
     walk = _Walk(document=document, layers=layers, result=Harvest(notes=Notes(document=document)))
     # Numbers out of all proportion overflow here and are refused by the test of each entity.
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
@@ -132,20 +121,11 @@ class _Walk:
     document: Drawing
     layers: Layers
     result: Harvest
-    seen: int = 0
 
     def entities(
         self, entities: Iterable[Any], frame: Frame, inherited: Inherited, path: tuple[str, ...]
     ) -> None:
         for entity in entities:
-            self.seen += 1
-            if self.seen > _MOST_ENTITIES:
-                raise DrawingError(
-                    f"the drawing's insertions make more than {_MOST_ENTITIES} pieces.",
-                    code="too-many-entities",
-                    where=" in ".join(printable(name) for name in reversed(path)),
-                    remedy="Explode or delete the array of blocks.",
-                )
             kind = entity.dxftype()
             if kind == "INSERT":
                 self._insert(entity, frame, inherited, path)
@@ -220,7 +200,7 @@ class _Walk:
             block is None
             or int(attribute(block.block, "flags", 0)) & _FOREIGN
             or block_name.lower() in path
-            or len(path) >= _DEEPEST
+            or len(path) >= DEEPEST
         ):
             reason = Reason.UNREAD
         if reason is not None:
@@ -274,8 +254,6 @@ class _Walk:
                 )
                 shift = at + rotate @ step - local @ base
                 placements.append(Frame(local, shift).inside(frame))
-                if len(placements) > _MOST_ENTITIES:
-                    return placements
         return placements
 
 

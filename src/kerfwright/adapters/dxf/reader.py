@@ -41,6 +41,22 @@ _BROKEN_SHARE = 0.02
 _ROLE = {LayerUse.OPENING: Role.OPENING, LayerUse.OUTLINE: Role.OUTLINE}
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sketch:
+    """A drawing that is no part yet.
+
+    Attributes
+    ----------
+    lines : tuple of Contour
+        Open or closed, in millimetres; in the drawing's own unit where that is not clear.
+    findings : tuple of Finding
+        None where the unit is not clear: every length in them would be a guess.
+    """
+
+    lines: tuple[Contour, ...]
+    findings: tuple[Finding, ...]
+
+
 def read_drawing(
     path: Path | str,
     *,
@@ -109,15 +125,14 @@ def _part(
     tolerances: Tolerances,
 ) -> Part:
     """Make contours of what was found and put the part together, in millimetres."""
-    from kerfwright.adapters.dxf import report, strands, units
-    from kerfwright.adapters.dxf.annotations import about_notes
+    from kerfwright.adapters.dxf import annotations, report, strands, units
 
     scale = units.millimetres_per(unit)
     findings = [
         *findings,
         *report.about_harvest(found, scale=scale),
         *report.about_planes(found.drawn, scale=scale, tolerances=tolerances),
-        *about_notes(found.notes, unit=unit, scale=scale),
+        *annotations.about_notes(found.notes, unit=unit, scale=scale),
     ]
     wall = [d for d in found.drawn if d.use is not LayerUse.STOCK]
     stock = [d for d in found.drawn if d.use is LayerUse.STOCK]
@@ -154,6 +169,47 @@ def _part(
     )
 
 
+def sketch_drawing(
+    path: Path | str,
+    *,
+    unit: LengthUnit | None = None,
+    layer_uses: Mapping[str, LayerUse] | None = None,
+    pieces_out: Collection[str] = (),
+    tolerances: Tolerances = DEFAULT_TOLERANCES,
+) -> Sketch:
+    """Return the lines of a drawing of which no part can be made, and what is wrong with them.
+
+    Parameters
+    ----------
+    path, unit, layer_uses, pieces_out, tolerances
+        As of :func:`read_drawing`.
+
+    Raises
+    ------
+    FileError, DrawingError, UnknownNameError, InputError
+        As :func:`read_drawing`, where there is nothing to draw either.
+    """
+    from kerfwright.adapters.dxf import document, pieces, report, shapes, strands, units
+
+    path = Path(path)
+    opened, found = _harvested(path, document.read_bytes(path), layer_uses)
+    pieces.leave_out(found, pieces_out)
+    size = shapes.extent(d for d in found.drawn if d.use is not LayerUse.STOCK)
+    if size is None:
+        raise _no_geometry(path, found)
+    try:
+        chosen, _ = units.decide_unit(opened.header, size, asked=unit, name=path.name)
+    except DrawingError:
+        drawn = strands.strands_of(found.drawn, scale=1.0, tolerances=tolerances)
+        return Sketch(lines=strands.contours_of(drawn), findings=())
+    scale = units.millimetres_per(chosen)
+    _leave_out_of_plane(found, scale, tolerances)
+    wall = [d for d in found.drawn if d.use is not LayerUse.STOCK]
+    walls = strands.strands_of(wall, scale=scale, tolerances=tolerances)
+    findings = [*report.about_harvest(found, scale=scale), *_contours(walls, tolerances).findings]
+    return Sketch(lines=strands.contours_of(walls), findings=report.grouped(findings))
+
+
 def layer_names(path: Path) -> frozenset[str]:
     """Return the names of the layers that a drawing has or uses, in lower case.
 
@@ -174,7 +230,7 @@ def _harvested(
     """Open a drawing and collect what it holds."""
     from ezdxf.lldxf.const import DXFError
 
-    from kerfwright.adapters.dxf import document, entities
+    from kerfwright.adapters.dxf import copies, document, entities
     from kerfwright.adapters.dxf.layers import Layers, declared_uses
 
     opened = document.open_drawing(path, data)
@@ -183,6 +239,7 @@ def _harvested(
         said = {name.lower(): use for name, use in (layer_uses or {}).items()}
         declared = declared_uses(opened.document)
         uses = {n: u for n, u in declared.items() if n.lower() not in said} | dict(layer_uses or {})
+        copies.check_copies(opened.document, file=path.name)
         return opened, entities.harvest(opened.document, Layers.of(opened.document, uses))
     except KerfwrightError:
         raise

@@ -1,0 +1,78 @@
+"""Values of the shop's tables as people write them."""
+
+from __future__ import annotations
+
+import pytest
+
+from kerfwright.app.shop_tables import PLAIN, Unit, unit_of
+from kerfwright.app.table_values import read_number, read_numbers
+from kerfwright.foundation.errors import InputError
+
+MONEY = Unit(name="EUR an hour")
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "value"),
+    [
+        ("7700 kg/m3", unit_of("density_kg_per_m3"), 7700),
+        ("7,7 g/cm³", unit_of("density_kg_per_m3"), 7700),
+        # 1 lb/in³ is 27 679.9 kg/m³: NIST SP 811, appendix B.8, from memory.
+        ("0.28 lb/in3", unit_of("density_kg_per_m3"), 7750.37),
+        ("21 W/mK", unit_of("conductivity_w_per_mk"), 21),
+        ("40 uohm cm", unit_of("resistivity_uohm_cm"), 40),
+        ("1440 C", unit_of("melting_c"), 1440),
+        ("5 deg", unit_of("lean_deg"), 5),
+        ("1/2 in", unit_of("wall_mm"), 12.7),
+        ("1 1/2 in", unit_of("wall_mm"), 38.1),
+        ("12.7mm", unit_of("travel_x_in"), 0.5),
+        # 1 ksi is 6.894757 MPa: NIST SP 811, appendix B.8, from memory.
+        ("130 ksi", unit_of("tensile_n_per_mm2"), 896.318),
+        ("85 EUR", MONEY, 85),
+        ("85 EUR/h", MONEY, 85),
+        ("85/h", MONEY, 85),
+        ("\N{MINUS SIGN}2.5e1", PLAIN, -25),
+    ],
+)
+def test_a_number_is_read_with_any_unit_that_fits_it(text: str, unit: Unit, value: float) -> None:
+    assert read_number(text, unit) == pytest.approx(value, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "said"),
+    [
+        ("", unit_of("wall_mm"), "empty"),
+        ("nan", unit_of("wall_mm"), "no number"),
+        ("12 kg", unit_of("wall_mm"), "mm or in"),
+        ("85 USD", MONEY, "EUR an hour"),
+        ("85 min", MONEY, "EUR an hour"),
+        ("7.700,5", unit_of("density_kg_per_m3"), "thousands"),
+        ("5 mm", PLAIN, "no unit"),
+    ],
+)
+def test_a_number_with_another_unit_is_refused_with_those_that_fit(
+    text: str, unit: Unit, said: str
+) -> None:
+    with pytest.raises(InputError) as refused:
+        read_number(text, unit)
+    assert said in f"{refused.value.message} {refused.value.remedy}"
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("0.1, 0.15, 0.25 mm", [0.1, 0.15, 0.25]),
+        ("[0.1, 0.15]", [0.1, 0.15]),
+        ("0,1; 0,15", [0.1, 0.15]),
+        ("[0.004, 0.01] in", [0.1016, 0.254]),
+        ("0.004, 0.01 in", [0.1016, 0.254]),
+        ("[]", []),
+    ],
+)
+def test_a_list_is_read_with_or_without_brackets(text: str, values: list[object]) -> None:
+    assert read_numbers(text, unit_of("diameters_mm")) == values
+
+
+@pytest.mark.parametrize("text", ["thin", "0.1, thin", "0.1, 0.2 kg"])
+def test_a_list_that_is_none_is_refused(text: str) -> None:
+    with pytest.raises(InputError):
+        read_numbers(text, unit_of("diameters_mm"))

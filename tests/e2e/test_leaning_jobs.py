@@ -300,6 +300,21 @@ def test_leaning_contours_share_one_index_of_the_walls(
     assert made == [sum(len(c.contour) for c in result.plan.part.contours)]
 
 
+def test_a_contour_of_nothing_but_close_corners_is_proved(
+    make_part: PartMaker, wanted: Requirement, tables: Tables
+) -> None:
+    # Each corner keeps its radius and lies so near the next that no place is left between them.
+    turns = np.linspace(0.0, 2 * math.pi, 240, endpoint=False)
+    radius = 20 + 0.7 * np.sin(9 * turns)
+    rows = np.column_stack([radius * np.cos(turns), radius * np.sin(turns)])
+    part = make_part([(Role.OPENING, Contour.from_rows(rows.tolist()), None)])
+    text = {"H1": "taper=0.5° out downwards from 17mm, corners=constant"}
+    result = leaning_job(part, wanted, tables, text)
+    program, claim = good(result)
+    wrong = program.replace("M104 P0.0000 Q20.0000", "M104 P0.0000 Q20.5000")
+    assert not prove_program(wrong, claim).passed
+
+
 # -- planted faults --------------------------------------------------------------------------
 
 

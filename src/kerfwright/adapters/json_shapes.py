@@ -14,7 +14,7 @@ from decimal import Decimal
 from enum import Enum
 from typing import Any
 
-from kerfwright.adapters.lean_shapes import walls_shape
+from kerfwright.adapters.lean_shapes import splits_shape, walls_shape
 from kerfwright.app.drawing_says import Saying
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.answers import Answer
@@ -264,9 +264,11 @@ def _stack_shape(plan: Plan) -> Document:
 
 
 def _contour_passes(contour: ContourPlan) -> Document:
-    passes = contour.passes
+    passes, follows = contour.cut_passes, contour.follows
+    begins = {} if follows is None else {"first_pass": follows.first_pass, "why": follows.why}
     return {
         "contour_id": contour.target.id,
+        **begins,
         "offsets_mm": [plain(p.offset_mm) for p in passes],
         "feeds_mm_per_min": [plain(p.feed_mm_per_min) for p in passes],
         "stock_um": [plain(p.stock_um) for p in passes],
@@ -323,7 +325,7 @@ def plan_shape(
         "passes": [_pass_shape(p) for p in plan.passes],
         "passes_decided_by": plan.choice.limiting,
         "further_passes": list(plan.choice.further),
-        "contour_passes": [_contour_passes(c) for c in plan.contours],
+        "contour_passes": [_contour_passes(c) for c in plan.walls],
         "contours": [_contour_shape(c) for c in part.contours],
         "start_holes": [_start_shape(c) for c in plan.contours],
         "tabs": [{"contour_id": c.target.id, **plain(c.tab)} for c in plan.contours if c.tab],
@@ -331,7 +333,7 @@ def plan_shape(
         **_coreless_shape(plan),
         **_strings_shape(plan),
         "wire_states": [_wire_state_shape(s) for s in plan.wire_states],
-        "flushing": [_flushing_shape(c) for c in plan.contours],
+        "flushing": [_flushing_shape(c) for c in plan.walls],
         "unreachable": [
             {"contour_id": c.target.id, "vertices": u.vertices.tolist()}
             for c in plan.contours
@@ -341,7 +343,8 @@ def plan_shape(
         **(
             {
                 "walls": walls_shape(claim),
-                "taper_factors": {c.target.id: plain(c.taper_factor) for c in plan.contours},
+                **({"splits": splits_shape(claim)} if claim.splits else {}),
+                "taper_factors": {c.target.id: plain(c.taper_factor) for c in plan.walls},
             }
             if claim and claim.walls
             else {}

@@ -12,7 +12,14 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.ruled import RuledWall
 from kerfwright.geometry.segments import Segments
 from kerfwright.proof.records import Claim
-from kerfwright.trade.walls import LeaningShape, PairedWall, TaperedWall
+from kerfwright.trade.walls import (
+    LeaningShape,
+    PairedWall,
+    SplitWall,
+    TaperedWall,
+    VariedWall,
+    WallPart,
+)
 
 Document = dict[str, Any]
 
@@ -36,6 +43,50 @@ def walls_shape(claim: Claim) -> list[Document]:
     ]
 
 
+def splits_shape(claim: Claim) -> list[Document]:
+    """Return the walls of a claim that are made in two cuts.
+
+    Parameters
+    ----------
+    claim : Claim
+    """
+    drawn = {c.id: c.contour for c in claim.contours}
+    return [
+        {
+            "first_id": split.first_id,
+            "second_id": split.second_id,
+            "first": split.first.value,
+            "second": split.second.value,
+            "edge_mm": split.edge_mm,
+            "land_at_top": split.land_at_top,
+            "height_mm": split.height_mm,
+            "slope": split.slope,
+            "angle_deg": math.degrees(math.atan(split.slope)),
+            "vertices": drawn[split.second_id].vertices.tolist(),
+        }
+        for split in claim.splits
+    ]
+
+
+def split_from(row: Mapping[str, Any]) -> tuple[SplitWall, Contour]:
+    """Return a wall made in two cuts, and the contour of the second, from their document.
+
+    Parameters
+    ----------
+    row : mapping
+    """
+    split = SplitWall(
+        first_id=str(row["first_id"]),
+        second_id=str(row["second_id"]),
+        second=WallPart(row["second"]),
+        edge_mm=float(row["edge_mm"]),
+        land_at_top=bool(row["land_at_top"]),
+        height_mm=float(row["height_mm"]),
+        slope=float(row["slope"]),
+    )
+    return split, Contour.from_rows(row["vertices"])
+
+
 def _wall_shape(shape: LeaningShape) -> Document:
     match shape:
         case TaperedWall():
@@ -45,6 +96,16 @@ def _wall_shape(shape: LeaningShape) -> Document:
                 "rise": shape.rise,
                 "reference_mm": shape.reference_mm,
                 "constant_keys": sorted(shape.constant_keys),
+                "vertices": shape.contour.vertices.tolist(),
+            }
+        case VariedWall():
+            return {
+                "kind": "varied",
+                "begins": list(shape.begins),
+                "ends": list(shape.ends),
+                "rounds": sorted(shape.rounds),
+                "constant_arcs": sorted(shape.constant_arcs),
+                "reference_mm": shape.reference_mm,
                 "vertices": shape.contour.vertices.tolist(),
             }
         case PairedWall():
@@ -86,6 +147,15 @@ def _wall(row: Mapping[str, Any]) -> LeaningShape:
             rise=float(row["rise"]),
             reference_mm=float(row["reference_mm"]),
             constant_keys=frozenset(int(k) for k in row["constant_keys"]),
+        )
+    if row["kind"] == "varied":
+        return VariedWall(
+            contour=Contour.from_rows(row["vertices"]),
+            begins=tuple(float(v) for v in row["begins"]),
+            ends=tuple(float(v) for v in row["ends"]),
+            rounds=frozenset(int(k) for k in row["rounds"]),
+            constant_arcs=frozenset(int(k) for k in row["constant_arcs"]),
+            reference_mm=float(row["reference_mm"]),
         )
     return PairedWall(
         lower=Contour.from_rows(row["lower"]),

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from kerfwright.adapters.json_shapes import PLAN_FORMAT, PLAN_VERSION
-from kerfwright.adapters.lean_shapes import walls_from
+from kerfwright.adapters.lean_shapes import split_from, walls_from
 from kerfwright.adapters.table_files import numbers_of
 from kerfwright.app.plan_job import TAB_SHARE
 from kerfwright.foundation.errors import InputError
@@ -15,6 +16,7 @@ from kerfwright.proof.records import Claim, StartPlace
 from kerfwright.proof.slack import proof_tolerance_um
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm, Tilt
 from kerfwright.trade.part import LengthUnit, PartContour, Role, RoleFrom
+from kerfwright.trade.walls import SplitWall
 
 _MOST = 1e12
 """Of any number of a plan: what is larger is no length, feed or weight, and no sum may run over."""
@@ -67,9 +69,11 @@ def claim_from(document: Mapping[str, Any]) -> Claim:
         radius_mm = float(document["wire_diameter_mm"]) / 2
         starts: Sequence[Mapping[str, Any]] = document["start_holes"]
         machine = machine_from(document["machine"])
+        splits, seconds = _seconds(document, contours)
         return Claim(
-            contours=contours,
-            cut_ids=frozenset(str(s["contour_id"]) for s in starts),
+            contours=(*contours, *seconds),
+            cut_ids=frozenset(str(s["contour_id"]) for s in starts) | {c.id for c in seconds},
+            splits=splits,
             kerf_radius_mm={
                 int(p["number"]): radius_mm + float(p["gap_um"]) / 1000.0 for p in passes
             },
@@ -106,6 +110,16 @@ def claim_from(document: Mapping[str, Any]) -> Claim:
         raise _broken(fault) from fault
 
 
+def _seconds(
+    document: Mapping[str, Any], contours: Sequence[PartContour]
+) -> tuple[tuple[SplitWall, ...], tuple[PartContour, ...]]:
+    """Return the walls made in two cuts, and the contours of the second."""
+    made = [split_from(row) for row in document.get("splits", ())]
+    drawn = {c.id: c for c in contours}
+    seconds = [replace(drawn[s.first_id], id=s.second_id, contour=wall) for s, wall in made]
+    return tuple(split for split, _ in made), tuple(seconds)
+
+
 def _planned_cuts(document: Mapping[str, Any]) -> dict[str, Any]:
     """Return the passes of each contour, with offset, feed and condition of each."""
     passes: Sequence[Mapping[str, Any]] = document["passes"]
@@ -124,7 +138,7 @@ def _planned_cuts(document: Mapping[str, Any]) -> dict[str, Any]:
     for own in document["contour_passes"]:
         name, offsets = str(own["contour_id"]), own["offsets_mm"]
         feeds = own["feeds_mm_per_min"]
-        mine = passes[: len(offsets)]
+        mine = passes[int(own.get("first_pass", 1)) - 1 :][: len(offsets)]
         numbers[name] = tuple(int(p["number"]) for p in mine)
         for p, offset, feed in zip(mine, offsets, feeds, strict=True):
             key = name, int(p["number"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from functools import partial
 
@@ -21,6 +22,7 @@ from kerfwright.planning.leaning import LeaningWalls, spatial_findings
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import ContourPlan, FlushingState, Plan
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.second_cuts import with_second_cuts
 from kerfwright.planning.taper_effects import taper_effect, taper_findings
 from kerfwright.planning.wire_states import with_leaning_wire
 from kerfwright.process.technology import Technology
@@ -97,12 +99,16 @@ def with_taper_effects(
     offsets = {
         c.target.id: c.passes[-1].offset_mm for c in plan.contours if c.target.id in lean.walls
     }
-    findings += spatial_findings(lean.walls, offsets, plan.requirement)
+    spatial = spatial_findings(lean.walls, offsets, plan.requirement)
+    refused = {f.where.contour_id for f in spatial if f.severity is Severity.REFUSAL}
+    findings += spatial
     findings += _controller_form(plan.requirement.machine, offsets)
     plan = replace(plan, contours=tuple(contours), findings=tuple(findings))
-    return with_leaning_wire(
+    plan = with_leaning_wire(
         plan, slow, technology=technology, catalogue=catalogue, physics=physics
     )
+    plan = _without(plan, refused)
+    return with_second_cuts(plan, lean, technology=technology, rules=rules)
 
 
 def _one_feed(state: FlushingState) -> FlushingState:
@@ -173,7 +179,7 @@ def _reason(breaks_factor: float, lean_deg: float) -> Reason:
     )
 
 
-def _without(plan: Plan, refused: frozenset[str]) -> Plan:
+def _without(plan: Plan, refused: AbstractSet[str | None]) -> Plan:
     """Return a plan without the cuts of some contours."""
     kept = [o for o in plan.operations if o.contour_id not in refused]
     return replace(
@@ -226,7 +232,7 @@ def path_of(
     """
     if lean is None:
         return build_path(plan, physics=physics, memory=memory, programs_wall=programs_wall)
-    cut = {c.target.id for c in plan.contours}
+    cut = {c.target.id for c in plan.walls}
     make = partial(
         leanings, lean, machine=plan.requirement.machine, height_mm=plan.height_mm, rules=rules
     )
@@ -277,16 +283,23 @@ def with_walls(claim: Claim, lean: LeaningWalls, plan: Plan, *, rules: PlanningR
     rules : PlanningRules
     """
     allowance = {}
-    for c in plan.contours:
+    for c in plan.walls:
         wall = lean.walls.get(c.target.id)
         if wall is not None:
             warp = warp_depth_mm(wall.warp_rad, distance_mm=c.passes[0].offset_mm)
             allowance[c.target.id] = rules.taper_chord_um + warp * _UM
     # One feed all the way is that beside the edge of the stock, where any of the path runs there.
     edge = dict(claim.edge_feed_mm_per_min)
-    for c in plan.contours:
+    for c in plan.walls:
         if c.target.id in lean.walls:
             edge[c.target.id, c.passes[0].number] = c.edge_feed_mm_per_min
     cut = claim.cut_ids
     shapes = {name: wall.shape for name, wall in lean.walls.items() if name in cut}
-    return replace(claim, walls=shapes, lean_allowance_um=allowance, edge_feed_mm_per_min=edge)
+    return replace(
+        claim,
+        contours=(*claim.contours, *(c.target for c in plan.seconds)),
+        walls=shapes,
+        splits=tuple(c.follows.wall for c in plan.seconds if c.follows is not None),
+        lean_allowance_um=allowance,
+        edge_feed_mm_per_min=edge,
+    )

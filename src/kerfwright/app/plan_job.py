@@ -8,6 +8,7 @@ from enum import StrEnum
 from functools import partial
 
 from kerfwright.app.leaning_job import path_of, with_taper_effects, with_walls
+from kerfwright.app.papers.lands import lands_of
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.set_up import rules_of
 from kerfwright.app.sheets import sheet_findings
@@ -36,6 +37,7 @@ from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
+from kerfwright.trade.walls import WallPart
 from kerfwright.wirepath.controller_form import controller_form_refusals
 from kerfwright.wirepath.cut_offs import slow_cut_offs
 from kerfwright.wirepath.trailing import trailing_findings
@@ -275,10 +277,10 @@ def is_refused_whole(result: JobResult) -> bool:
 def claim_of(plan: Plan) -> Claim:
     """Return what a program for this plan must keep to; nothing of the path enters."""
     requirement, wire = plan.requirement, plan.choice.wire
-    cuts = [((c.target.id, p.number), c, p) for c in plan.contours for p in c.passes]
+    cuts = [((c.target.id, p.number), c, p) for c in plan.walls for p in c.cut_passes]
     return Claim(
         contours=plan.part.contours,
-        cut_ids=frozenset(c.target.id for c in plan.contours),
+        cut_ids=frozenset(c.target.id for c in plan.walls),
         kerf_radius_mm={p.number: wire.radius_mm + p.gap_um / _UM for p in plan.passes},
         height_mm=requirement.height_mm,
         density_kg_per_m3=requirement.material.density_kg_per_m3,
@@ -296,7 +298,7 @@ def claim_of(plan: Plan) -> Claim:
         machine=requirement.machine,
         wire_diameter_mm=wire.diameter_mm,
         tolerance_um=proof_tolerance_um(requirement.machine),
-        pass_numbers={c.target.id: tuple(p.number for p in c.passes) for c in plan.contours},
+        pass_numbers={c.target.id: tuple(p.number for p in c.cut_passes) for c in plan.walls},
         offset_mm={key: p.offset_mm for key, _, p in cuts},
         feed_mm_per_min={key: c.feed_mm_per_min(p) for key, c, p in cuts},
         edge_feed_mm_per_min={
@@ -358,6 +360,13 @@ def _head(plan: Plan) -> tuple[str, ...]:
     eroded = [c.target.id for c in plan.contours if c.coreless is not None]
     if eroded:
         lines.append("INSIDE CUT AWAY, NO SLUG AND NO STOP: " + ", ".join(eroded))
+    for one in lands_of(plan):
+        land, relief = (f"{a:.4g} TO {b:.4g}" for a, b in (one.land_mm, one.relief_mm))
+        name = {one.first: one.first_id, one.second: one.second_id}
+        lines.append(
+            f"{name[WallPart.LAND]} IS THE LAND, {land} MM UP; {name[WallPart.RELIEF]} THE RELIEF, "
+            f"{relief} MM UP; {one.first_id} IS CUT FIRST"
+        )
     lines += [
         "STRING, THREADED ONCE FOR ITS ROUGHS: " + "-".join(s.contour_ids) for s in plan.strings
     ]

@@ -4,45 +4,72 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from typing import Final
+from typing import Final, TypedDict
 
 from kerfwright.app.named_texts import named_texts
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.units import length_mm
-from kerfwright.trade.walls import Pairing, Reference, Taper
+from kerfwright.trade.walls import (
+    LandAndRelief,
+    Pairing,
+    Reference,
+    SideAngle,
+    Taper,
+    WallPart,
+    WallWish,
+)
 
 TAPER_FORM: Final = "H1: taper=1° out from top"
 """How a leaning wall is asked for; further words in :data:`_NAMES`."""
-_NAMES: Final = ("taper", "corners", "except", "top", "match", "land")
+LAND_FORM: Final = "H1: land=3mm, relief=0.5°"
+_NAMES: Final = (
+    "taper", "corners", "except", "top", "match", "land", "relief", "first", "cuts", "sides",
+)  # fmt: skip
 _NAME: Final = re.compile(rf"\b({'|'.join(_NAMES)})\b\s*=", re.IGNORECASE)
 _TAPER: Final = re.compile(
     r"([0-9]*\.?[0-9]+)\s*(?:°|deg|degrees?)\s+(in|out)(?:\s+(up|down)(?:wards?)?)?"
     r"\s+from\s+(?:the\s+)?(top|bottom|\S.*)",
     re.IGNORECASE,
 )
+_LAND: Final = re.compile(r"(\S.*?)(?:\s+at\s+(?:the\s+)?(top|bottom))?", re.IGNORECASE)
+_RELIEF: Final = re.compile(
+    r"([0-9]*\.?[0-9]+)\s*(?:°|deg|degrees?)(?:\s+(in|out)(?:wards?)?)?", re.IGNORECASE
+)
+_CUTS: Final = {"one": 1, "two": 2}
+_SIDE: Final = re.compile(
+    r"([0-9]+)(?:\s*-\s*([0-9]+))?\s*:\s*([0-9]*\.?[0-9]+)\s*(?:°|deg)"
+    r"(?:\s*-\s*([0-9]*\.?[0-9]+)\s*(?:°|deg))?(?:\s*(in|out)\b)?[\s;]*",
+    re.IGNORECASE,
+)
 _PAIR: Final = re.compile(r"(\S+?)\s*-\s*(\S+)")
 
 
-def read_tapers(given: Mapping[str, str]) -> dict[str, Taper | Pairing]:
+class _Corners(TypedDict):
+    keeps_radius: bool
+    other_corners: frozenset[int]
+
+
+def read_tapers(given: Mapping[str, str]) -> dict[str, WallWish]:
     """Return the leaning walls by contour.
 
     Parameters
     ----------
     given : mapping of str to str
         By ids with commas: ``{"H1": "taper=1° out from top, corners=constant"}`` or
-        ``{"H1": "top=H1, match=corners"}``.
+        ``{"H1": "top=H1, match=corners"}`` or ``{"H1": "land=3mm, relief=0.5°"}``.
 
     Raises
     ------
     InputError
-        Code ``taper-text`` if a text cannot be read.
+        Code ``taper-text`` if a text cannot be read, ``relief-into-land`` where a relief is to
+        come in.
 
     Examples
     --------
     >>> read_tapers({"H1": "taper=0.5° in upwards from 8mm"})["H1"].height_mm(20.0)
     8.0
     """
-    found: dict[str, Taper | Pairing] = {}
+    found: dict[str, WallWish] = {}
     for ids, text in given.items():
         names = [name.upper() for name in re.split(r"[,;\s]+", ids) if name]
         if not names:
@@ -55,28 +82,64 @@ def read_tapers(given: Mapping[str, str]) -> dict[str, Taper | Pairing]:
     return found
 
 
-def _wall(text: str, ids: str) -> Taper | Pairing:
+def _wall(text: str, ids: str) -> WallWish:
     texts = named_texts(text, _NAME, ids=ids, what="wall", unread=_unread)
-    if "land" in texts:
-        raise _land(texts, ids)
+    if "land" in texts and not texts.keys() & {"taper", "top", "match", "sides"}:
+        return _land(texts, ids)
+    if texts.keys() & {"land", "relief", "first", "cuts"}:
+        raise _unread(f"{ids}: a land has a relief beside it, and nothing of another kind of wall")
     if "taper" in texts and not texts.keys() & {"top", "match"}:
         return _taper(texts, ids)
-    if "top" in texts and not texts.keys() & {"taper", "corners", "except"}:
+    if "top" in texts and not texts.keys() & {"taper", "corners", "except", "sides"}:
         how, pairs = _match(texts.get("match"), ids)
         return Pairing(top_id=texts["top"].upper(), how=how, pairs_mm=pairs)
     raise _unread(f"{ids}: {text!r} is neither a taper nor a contour of the top")
 
 
-def _land(texts: Mapping[str, str], ids: str) -> InputError:
-    """Return why a land and its relief are not one job, with the two jobs that cut them."""
-    length_mm(texts["land"], what=f"land of {ids}")
-    return InputError(
-        f"the land and the relief of {ids} are not planned in one program yet",
-        code="land-in-two-jobs",
-        remedy="Plan two jobs and run them in this order: first the relief, with the drawn contour "
-        'at the lower end of the land ("H1: taper=1° out downwards from 15mm" for 5 mm of land on '
-        "20 mm of work), then the land, the same drawing without --taper.",
+def _land(texts: Mapping[str, str], ids: str) -> LandAndRelief:
+    said = _LAND.fullmatch(texts["land"])
+    if said is None:
+        raise _unread(f"the land of {ids}, {texts['land']!r}, cannot be read")
+    if "relief" not in texts:
+        raise _unread(f"the land of {ids} goes with the angle of its relief")
+    slope = _RELIEF.fullmatch(texts["relief"])
+    if slope is None:
+        raise _unread(f"the relief of {ids}, {texts['relief']!r}, cannot be read")
+    if slope[2] is not None and slope[2].lower() == "in":
+        raise InputError(
+            f"the relief of {ids} is to come in from the land: a straight wire that cuts it runs "
+            "on through the land, into the part",
+            code="relief-into-land",
+            remedy="A relief opens away from the land. To narrow an opening all the way take one "
+            f'taper, as "{TAPER_FORM}"; for a straight end beyond a narrowing one turn the work.',
+        )
+    first, cuts = texts.get("first"), texts.get("cuts")
+    if first is not None and first.lower() not in set(WallPart):
+        raise _unread(f"first of {ids} is land or relief, got {first!r}")
+    if cuts is not None and cuts.lower() not in _CUTS:
+        raise _unread(f"cuts of {ids} is one or two, got {cuts!r}")
+    return LandAndRelief(
+        land_mm=length_mm(said[1], what=f"land of {ids}"),
+        angle_deg=float(slope[1]),
+        at_top=(said[2] or "top").lower() == "top",
+        first=None if first is None else WallPart(first.lower()),
+        full_cuts=None if cuts is None else _CUTS[cuts.lower()],
+        **_corners(texts, ids),
     )
+
+
+def _corners(texts: Mapping[str, str], ids: str) -> _Corners:
+    """Return what the corners do under taper, as fields of a wish."""
+    corners = texts.get("corners", "conical").lower()
+    if corners not in {"conical", "constant"}:
+        raise _unread(f"corners of {ids} are conical or constant, got {corners!r}")
+    others = re.split(r"[\s+]+", texts["except"]) if "except" in texts else []
+    if not all(number.isascii() and number.isdigit() for number in others):
+        raise _unread(f"except of {ids} takes numbers of corners, got {texts['except']!r}")
+    return {
+        "keeps_radius": corners == "constant",
+        "other_corners": frozenset(int(number) for number in others),
+    }
 
 
 def _taper(texts: Mapping[str, str], ids: str) -> Taper:
@@ -85,12 +148,7 @@ def _taper(texts: Mapping[str, str], ids: str) -> Taper:
         raise _unread(f"the taper of {ids}, {texts['taper']!r}, cannot be read")
     angle, sense, way, where = said.groups()
     place = where.lower()
-    corners = texts.get("corners", "conical").lower()
-    if corners not in {"conical", "constant"}:
-        raise _unread(f"corners of {ids} are conical or constant, got {corners!r}")
-    others = re.split(r"[\s+]+", texts["except"]) if "except" in texts else []
-    if not all(number.isascii() and number.isdigit() for number in others):
-        raise _unread(f"except of {ids} takes numbers of corners, got {texts['except']!r}")
+    corners = _corners(texts, ids)
     reference = {"top": Reference.TOP, "bottom": Reference.BOTTOM}.get(place, Reference.HEIGHT)
     if reference is Reference.HEIGHT and way is None:
         raise _unread(
@@ -107,9 +165,30 @@ def _taper(texts: Mapping[str, str], ids: str) -> Taper:
         if reference is Reference.HEIGHT
         else 0.0,
         upwards=(way or usual or "up").lower() == "up",
-        keeps_radius=corners == "constant",
-        other_corners=frozenset(int(number) for number in others),
+        sides=_sides(texts.get("sides", ""), ids),
+        **corners,
     )
+
+
+def _sides(text: str, ids: str) -> tuple[SideAngle, ...]:
+    """Return the sides with an angle of their own: ``"2:0° 4-5:2° in 6:0°-2°"``."""
+    found, at = [], 0
+    while at < len(text):
+        said = _SIDE.match(text, at)
+        if said is None:
+            raise _unread(f"sides of {ids} are numbers with angles, 2:0° 4-5:2° 6:0°-2°, {text!r}")
+        first, last, begin, end, sense = said.groups()
+        found.append(
+            SideAngle(
+                first=int(first),
+                last=int(last or first),
+                begin_deg=float(begin),
+                end_deg=float(end or begin),
+                widens=None if sense is None else sense.lower() == "out",
+            )
+        )
+        at = said.end()
+    return tuple(found)
 
 
 def _match(text: str | None, ids: str) -> tuple[str | None, tuple[tuple[float, float], ...]]:
@@ -136,5 +215,5 @@ def _unread(message: str) -> InputError:
         message,
         code="taper-text",
         remedy=f'Write it as "{TAPER_FORM}", "H1: taper=1° in upwards from 8mm, corners=constant, '
-        'except=2 5", or "H1: top=H1, match=corners".',
+        f'except=2 5", "{LAND_FORM}", or "H1: top=H1, match=corners".',
     )

@@ -22,7 +22,7 @@ from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.process.technology import PassChoice, StockBy
-from kerfwright.proof.records import EventKind, Proof
+from kerfwright.proof.records import EventKind, LeanProof, Proof
 from kerfwright.trade.part import LengthUnit, Part, PartContour, RoleFrom
 
 _MOST_ROWS = 24
@@ -423,12 +423,26 @@ def show_proof(page: Page, proof: Proof | None, show: Show) -> None:
             f" walls compared at {len(lean.heights_mm)} heights",
             indent=2,
         )
+        _walls_by_height(page, lean, show)
     if proof.unreachable:
         deepest = max(u.leftover_um for u in proof.unreachable)
         page.line(
             f"{counted(len(proof.unreachable), 'place')} no wire of this kerf reaches, "
             f"{show.small(deepest)} of stock at most",
             indent=2,
+        )
+
+
+def _walls_by_height(page: Page, lean: LeanProof, show: Show) -> None:
+    """Write how far each leaning wall is off where it stands, from its lowest to highest height."""
+    for name in dict.fromkeys(d.contour_id for d in lean.by_height):
+        mine = [d for d in lean.by_height if d.contour_id == name]
+        low, high = min(d.height_mm for d in mine), max(d.height_mm for d in mine)
+        page.line(
+            f"{name}, {show.length(low)} to {show.length(high)} {show.unit.value} up: gouge up to"
+            f" {show.small(max(d.max_gouge_um for d in mine))}, leftover up to"
+            f" {show.small(max(d.max_leftover_um for d in mine))}",
+            indent=4,
         )
 
 

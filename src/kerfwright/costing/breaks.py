@@ -84,7 +84,7 @@ def expected_breaks(
     """
     passes = {p.number: p for p in plan.passes}
     heat = {s.pass_number: s.relative_breaks for s in plan.wire_states}
-    wet = {c.target.id: c.flushing for c in plan.contours}
+    wet = {c.target.id: c.flushing for c in plan.walls}
     hours = likely = plain = spread = bursts = 0.0
     if added is None:
         idle = plan.requirement.machine.idle_speed_mm_per_min

@@ -17,7 +17,8 @@ from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.foundation.units import minutes_text
 from kerfwright.motion.moves import CutKind, WirePath
 from kerfwright.motion.tally import tally
-from kerfwright.planning.plan import ContourPlan, Coreless, CorelessWhy, Plan
+from kerfwright.planning.coreless_loops import Coreless, CorelessWhy
+from kerfwright.planning.plan import ContourPlan, Plan
 
 _COMPUTED = Source(tag=SourceTag.COMPUTED)
 CORELESS: Final = "coreless rough pass"

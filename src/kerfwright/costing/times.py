@@ -364,7 +364,7 @@ def _cutting(plan: Plan, path: WirePath, added: Tally) -> list[TimedLine]:
     passes = {p.number: p for p in plan.passes}
     attended = watched_cuts(plan, path)
     eroded = {c.target.id for c in plan.contours if c.coreless is not None}
-    washed = {c.target.id: c.flushing.loadings for c in plan.contours}
+    washed = {c.target.id: c.flushing.loadings for c in plan.walls}
     sums: dict[tuple[str, bool], _Sum] = {}
     number: dict[tuple[str, bool], int] = {}
     for k, (cut, watched) in enumerate(zip(path.cuts, attended, strict=True)):

@@ -11,10 +11,9 @@ from kerfwright.foundation.sizes import both_sizes
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.nested_loops import NestedLoop, Pitch, nested_loops
 from kerfwright.geometry.regions import contains_points
+from kerfwright.planning.coreless_loops import Coreless, CorelessWhy
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import (
-    Coreless,
-    CorelessWhy,
     FlushingState,
     RoughAttendance,
     Slug,

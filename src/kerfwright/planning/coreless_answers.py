@@ -7,7 +7,8 @@ from typing import Final
 
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.sources import Reason, Source, SourceTag
-from kerfwright.planning.plan import ContourPlan, Coreless, CorelessWhy, Plan
+from kerfwright.planning.coreless_loops import Coreless, CorelessWhy
+from kerfwright.planning.plan import ContourPlan, Plan
 
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
 

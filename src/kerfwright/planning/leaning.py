@@ -12,31 +12,45 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import both
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.leaning import planar_error_mm, warp_depth_mm
-from kerfwright.geometry.matching import Matching, match_contours
 from kerfwright.geometry.ruled import (
     RuledWall,
     WallPlace,
-    crossing,
+    fans,
     inside_radius,
     most_warped,
     steepest,
 )
 from kerfwright.geometry.segments import Segments
 from kerfwright.geometry.tapered import CornerForm, constant_keys, tapered_wall
+from kerfwright.planning.paired_walls import joined
+from kerfwright.planning.split_walls import split_wall
+from kerfwright.planning.varied_walls import varied
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import Part, PartContour
 from kerfwright.trade.requirement import Requirement
-from kerfwright.trade.walls import LeaningShape, PairedWall, Pairing, Taper, TaperedWall
+from kerfwright.trade.walls import (
+    LandAndRelief,
+    LeaningShape,
+    Pairing,
+    SplitWall,
+    Taper,
+    TaperedWall,
+    WallPart,
+    WallWish,
+)
 
 _UM = 1000.0
 _SEEN_UM = 0.1
 """What is less is not told."""
 _POINT_MM = 1e-7
+_FAN_RAD = math.radians(10.0)
+"""A smaller swing is that of any corner between sides of a few degrees."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -48,7 +62,7 @@ class LeaningWall:
     contour_id : str
     ruled : RuledWall
         From the underside to the top of the work.
-    shape : TaperedWall or PairedWall
+    shape : TaperedWall, VariedWall or PairedWall
         What it is, for the proof.
     section : Contour
         Section in which the wire has least room, on which the plan is made.
@@ -84,7 +98,9 @@ class LeaningWalls:
     Attributes
     ----------
     walls : mapping of str to LeaningWall
-        By contour.
+        By the name under which they are cut.
+    splits : tuple of SplitWall
+        Those made in two cuts.
     part : Part
         The part with each leaning contour as its section of least room.
     refused : frozenset of str
@@ -93,6 +109,7 @@ class LeaningWalls:
     """
 
     walls: Mapping[str, LeaningWall]
+    splits: tuple[SplitWall, ...]
     part: Part
     refused: frozenset[str]
     findings: tuple[Finding, ...]
@@ -115,6 +132,8 @@ def leaning_walls(part: Part, requirement: Requirement, *, top: Part | None) -> 
     """
     requirement.require_known(part.ids)
     walls: dict[str, LeaningWall] = {}
+    splits: list[SplitWall] = []
+    refused: set[str] = set()
     findings: list[Finding] = []
     contours: list[PartContour] = []
     for one in part.contours:
@@ -123,30 +142,47 @@ def leaning_walls(part: Part, requirement: Requirement, *, top: Part | None) -> 
             contours.append(one)
             continue
         try:
-            wall = _wall(one, asked, requirement, top)
+            wall, split = _wall(one, asked, requirement, top)
         except KerfwrightError as error:
             findings.append(_refusal(error, one))
+            refused.add(one.id)
             contours.append(one)
             continue
-        refused = _refusals(wall, requirement.machine)
-        findings += refused or _remarks(wall, one, requirement)
-        if not refused:
-            walls[one.id] = wall
-        contours.append(one if refused else replace(one, contour=wall.section))
+        beyond = _refusals(wall, requirement.machine)
+        findings += beyond or _remarks(wall, one, requirement)
+        # Plans are made for what is cut first, which takes the slug.
+        comes_first = split is None or split.second is WallPart.LAND
+        if beyond:
+            refused.add(one.id)
+        else:
+            splits += [] if split is None else [split]
+            walls[one.id if split is None or comes_first else split.second_id] = wall
+        contours.append(replace(one, contour=wall.section) if comes_first and not beyond else one)
     return LeaningWalls(
         walls=walls,
+        splits=tuple(splits),
         part=replace(part, contours=tuple(contours)),
-        refused=frozenset(requirement.walls.keys() - walls.keys()),
+        refused=frozenset(refused),
         findings=tuple(findings),
     )
 
 
 def _wall(
-    one: PartContour, asked: Taper | Pairing, requirement: Requirement, top: Part | None
-) -> LeaningWall:
+    one: PartContour, asked: WallWish, requirement: Requirement, top: Part | None
+) -> tuple[LeaningWall, SplitWall | None]:
+    """Return the leaning wall, and how it shares the contour with an upright one."""
     height = requirement.height_mm
-    if isinstance(asked, Pairing):
-        return _paired(one, asked, height, top)
+    match asked:
+        case Pairing():
+            return _paired(one, asked, height, top), None
+        case LandAndRelief():
+            split = split_wall(one, asked, height_mm=height)
+            return _tapered(one, asked.relief(height), height), split
+        case Taper():
+            return _tapered(one, asked, height), None
+
+
+def _tapered(one: PartContour, asked: Taper, height: float) -> LeaningWall:
     rise, reference = asked.rise(one.role), asked.height_mm(height)
     if reference > height:
         raise InputError(
@@ -155,6 +191,14 @@ def _wall(
             code="taper-reference",
             remedy="Give a height within the work.",
         )
+    words = "widens" if asked.widens else "narrows"
+    where = f"{reference:g} mm up" if 0 < reference < height else f"at the {asked.reference.value}"
+    reason = f"{words} by {asked.angle_deg:g}° from the drawn contour {where}"
+    if asked.sides:
+        made = varied(one, asked, height_mm=height)
+        areas = [_contour(side).area_mm2 for side in (made.ruled.lower, made.ruled.upper)]
+        narrow_mm = height if areas[1] > areas[0] else 0.0
+        return _measured(one, made.ruled, made.shape, narrow_mm, reason + made.reason)
     corners = CornerForm.CONSTANT if asked.keeps_radius else CornerForm.CONICAL
     ruled = tapered_wall(
         one.contour,
@@ -173,50 +217,15 @@ def _wall(
     )
     shape = TaperedWall(contour=one.contour, rise=rise, reference_mm=reference, constant_keys=keys)
     narrow_mm = height if rise > 0 else 0.0
-    words = "widens" if asked.widens else "narrows"
-    where = f"{reference:g} mm up" if 0 < reference < height else f"at the {asked.reference.value}"
-    reason = f"{words} by {asked.angle_deg:g}° from the drawn contour {where}"
     return _measured(one, ruled, shape, narrow_mm, reason)
 
 
 def _paired(one: PartContour, asked: Pairing, height: float, top: Part | None) -> LeaningWall:
-    found = [c for c in top.contours if c.id == asked.top_id] if top is not None else []
-    if not found:
-        known = ", ".join(c.id for c in top.contours) if top is not None else "no such drawing"
-        raise InputError(
-            f"contour {one.id} is to end in contour {asked.top_id} of the top; there is {known}",
-            code="top-unknown",
-            remedy="Give the drawing of the top with --top, and an id that it has.",
-        )
-    if found[0].role is not one.role:
-        raise InputError(
-            f"contour {one.id} is an {one.role.value}, {asked.top_id} of the top an "
-            f"{found[0].role.value}",
-            code="top-role",
-            remedy="Draw both as the same, or name another contour.",
-        )
-    done = match_contours(
-        one.contour,
-        found[0].contour,
-        lower_mm=0.0,
-        upper_mm=height,
-        how=None if asked.how is None else Matching(asked.how),
-        pairs=asked.pairs_mm,
-    )
-    place = crossing(done.wall)
-    if place is not None:
-        raise InputError(
-            f"rulings cross {place.height_mm:.4g} mm up: the wall would pass through itself",
-            code="rulings-cross",
-            where=f"X{place.x_mm:.4f} Y{place.y_mm:.4f}",
-            remedy="Match the contours otherwise: by corners, by length or by given pairs.",
-        )
-    shape = PairedWall(lower=one.contour, upper=found[0].contour, ruled=done.wall)
+    done = joined(one, asked, height_mm=height, top=top)
     # Material lies left: the wire has least room where the signed area is largest.
-    lower_area, upper_area = one.contour.area_mm2, found[0].contour.area_mm2
+    lower_area, upper_area = done.shape.lower.area_mm2, done.shape.upper.area_mm2
     narrow_mm = height if upper_area > lower_area else 0.0
-    reason = f"ends in {asked.top_id} of the top; matched by {done.how.value}: {done.reason}"
-    return _measured(one, done.wall, shape, narrow_mm, reason)
+    return _measured(one, done.shape.ruled, done.shape, narrow_mm, done.reason)
 
 
 def _measured(
@@ -311,9 +320,26 @@ def _remarks(wall: LeaningWall, one: PartContour, requirement: Requirement) -> l
             "wall-leans",
             f"contour {one.id} {wall.reason}; the wire leans by up to {wall.lean_deg:.3f}°",
             severity=Severity.NOTE,
+            place=steepest(wall.ruled),
             data={"lean_deg": wall.lean_deg},
         )
     ]
+    swings = fans(wall.ruled, widest_rad=_FAN_RAD)
+    if swings:
+        worst = max(swings, key=lambda place: place.value)
+        found.append(
+            _found(
+                wall,
+                "wall-fans",
+                f"along contour {one.id} the wire stands at one end and swings at the other in "
+                f"{counted(len(swings), 'place')}; most at X{worst.x_mm:.4f} Y{worst.y_mm:.4f}, "
+                f"{worst.height_mm:.4g} mm up: {math.degrees(worst.value):.2f}°",
+                severity=Severity.NOTE,
+                place=worst,
+                remedy="where it stands it sparks longest; match by length to spread the swing",
+                data={"swing_deg": math.degrees(worst.value), "places": float(len(swings))},
+            )
+        )
     heights = (0.0, requirement.height_mm)
     radii = [(z, inside_radius(wall.ruled, z)) for z in heights]
     told = [f"{r.value:.3f} mm {z:g} mm up" for z, r in radii if r is not None and r.value > 0]

@@ -82,6 +82,7 @@ def order_operations(
     *,
     skim_flushing: str = "",
     strings: tuple[PartString, ...] = (),
+    seconds: tuple[ContourPlan, ...] = (),
 ) -> tuple[Operation, ...]:
     """Return the operations of a job in order.
 
@@ -102,6 +103,8 @@ def order_operations(
         How to set the water for skims.
     strings : tuple of PartString
         Outlines that are cut with the wire threaded once; they are the last of `contours`.
+    seconds : tuple of ContourPlan
+        Second cuts of openings made in two; each comes right after the skims of the first.
     """
     steps: list[tuple[OperationKind, ContourPlan, int, Span, str]] = [
         (OperationKind.ROUGH, c, 1, Span.BODY if c.coreless is None else Span.INSIDE, "")
@@ -119,7 +122,9 @@ def order_operations(
             if c.rough_attendance is not RoughAttendance.NONE:
                 steps.append((OperationKind.ROUGH, c, 1, Span.BODY, _catch(c)))
             steps.append((OperationKind.CUT_OFF, c, 1, Span.TAB, _instruction(c)))
-        steps += list(_skims(openings, Span.WHOLE))
+        for c in openings:
+            mine = [s for s in seconds if s.follows and s.follows.wall.first_id == c.target.id]
+            steps += [*_skims([c], Span.WHOLE), *_second_passes(mine)]
         steps += [
             (OperationKind.ROUGH, c, 1, Span.BODY, _catch(c))
             for c in outlines
@@ -152,6 +157,16 @@ def _skims(
     for c in contours:
         for one in c.passes[1:]:
             yield OperationKind.SKIM, c, one.number, span, ""
+
+
+def _second_passes(
+    seconds: Sequence[ContourPlan],
+) -> Iterator[tuple[OperationKind, ContourPlan, int, Span, str]]:
+    """Yield the passes of second cuts, all round: the slug is out."""
+    for c in seconds:
+        for one in c.cut_passes:
+            kind = OperationKind.ROUGH if one.is_rough else OperationKind.SKIM
+            yield kind, c, one.number, Span.WHOLE, ""
 
 
 def _is_on_weak_tab(c: ContourPlan) -> bool:

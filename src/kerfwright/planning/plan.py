@@ -10,16 +10,16 @@ import numpy as np
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.sources import Reason
 from kerfwright.geometry.contour import Contour
-from kerfwright.geometry.nested_loops import NestedLoop
 from kerfwright.geometry.offset import OffsetLoop
 from kerfwright.geometry.segments import Floats
 from kerfwright.planning.beside_edge import Stretch
+from kerfwright.planning.coreless_loops import Coreless
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.second_cut import SecondCut
 from kerfwright.planning.string_plan import PartString
 from kerfwright.process.experience import Loadings
 from kerfwright.process.flushing import BreakRisk
 from kerfwright.process.loadings import together
-from kerfwright.process.partial_kerf import partial_kerf_factor
 from kerfwright.process.technology import Flushing, Pass, PassChoice
 from kerfwright.process.wire_state import WireState
 from kerfwright.trade.part import Part, PartContour
@@ -138,57 +138,6 @@ class Tab:
     weight_n: float
     flushing_n: float
     safety: float
-
-
-class CorelessWhy(StrEnum):
-    """Why the inside of an opening is cut away whole."""
-
-    TOO_SMALL = "slug too small to catch"
-    PARTED = "start hole parts the slug"
-    UNATTENDED = "nobody has to be there"
-    ASKED = "asked for"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Coreless:
-    """How the inside of an opening is cut away, so that no slug is left.
-
-    Attributes
-    ----------
-    why : CorelessWhy
-    slug_width_mm : float
-        Of the slug that there would be.
-    limit_mm : float
-        Below which a slug is cut away.
-    loops : NestedLoop
-        Path of the wire centre; the outermost is that of the rough pass.
-    kerf_mm : float
-        Width of the rough kerf.
-    pitch_mm : float
-        Between loops where nothing is left at it; closer elsewhere.
-    most_feed_factor : float
-        Largest factor on the rough feed of a loop that has metal on a part of its kerf only.
-    sure_hole_mm : float
-        Radius about the start within which its hole surely is, wander taken off.
-    """
-
-    why: CorelessWhy
-    slug_width_mm: float
-    limit_mm: float
-    loops: NestedLoop
-    kerf_mm: float
-    pitch_mm: float
-    most_feed_factor: float
-    sure_hole_mm: float
-
-    @property
-    def overlap_share(self) -> float:
-        """Share of the kerf by which neighbouring loops overlap."""
-        return 1.0 - self.pitch_mm / self.kerf_mm
-
-    def feed_factor(self, engaged_mm: float) -> float:
-        """Return the factor on the rough feed where so much of the kerf is in metal."""
-        return partial_kerf_factor(engaged_mm, kerf_mm=self.kerf_mm, most=self.most_feed_factor)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -336,6 +285,9 @@ class ContourPlan:
         What stands where a person put it, in words.
     coreless : Coreless or None
         How the inside is cut away; None where a piece comes free.
+    follows : SecondCut or None
+        What it comes after, where it is the second cut of a wall made in two: no piece comes free
+        in it, the slug is that of the first.
     """
 
     target: PartContour
@@ -352,6 +304,7 @@ class ContourPlan:
     taper_factor: float = 1.0
     placed: tuple[str, ...] = ()
     coreless: Coreless | None = None
+    follows: SecondCut | None = None
 
     @property
     def has_tab_apart(self) -> bool:
@@ -365,6 +318,11 @@ class ContourPlan:
     def passes(self) -> tuple[Pass, ...]:
         """The passes of this contour in order of cutting, with its own offsets."""
         return self.choice.passes
+
+    @property
+    def cut_passes(self) -> tuple[Pass, ...]:
+        """Those of its passes that are cut: all, but where a first cut spares the coarser ones."""
+        return self.passes if self.follows is None else self.passes[self.follows.first_pass - 1 :]
 
     def feed_mm_per_min(self, one: Pass) -> float:
         """Return the usual feed of a pass on this contour, nozzles and lean of the wire in it.
@@ -443,6 +401,8 @@ class Plan:
         where the plan was made without the constants of the wire.
     strings : tuple of PartString
         Outlines that are cut with the wire threaded once.
+    seconds : tuple of ContourPlan
+        Second cuts of walls made in two; `contours` has the first.
     """
 
     part: Part
@@ -455,6 +415,12 @@ class Plan:
     findings: tuple[Finding, ...]
     wire_states: tuple[WireState, ...] = ()
     strings: tuple[PartString, ...] = ()
+    seconds: tuple[ContourPlan, ...] = ()
+
+    @property
+    def walls(self) -> tuple[ContourPlan, ...]:
+        """All walls that are cut: the contours, and what is cut second of some."""
+        return (*self.contours, *self.seconds)
 
     @property
     def passes(self) -> tuple[Pass, ...]:

@@ -10,6 +10,7 @@ from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.planning.coreless_answers import coreless_answers
 from kerfwright.planning.piece_answers import piece_answers
 from kerfwright.planning.plan import ContourPlan, Plan, StartKind
+from kerfwright.planning.split_answers import split_answers
 from kerfwright.planning.wire_answers import flushing_answers, wire_answers
 from kerfwright.process.shape_ranges import shape_ranges
 from kerfwright.process.small_hole import predict_hole, wander_mm
@@ -77,6 +78,7 @@ def plan_answers(
         *_shape_answers(plan, physics),
         *wire_answers(plan),
         *_every_contour(plan, technology),
+        *split_answers(plan),
     )
 
 

@@ -22,16 +22,19 @@ from kerfwright.proof.lean_rules import (
     check_arcs,
     check_neighbours,
     check_tilt,
+    check_upright,
     check_way_out,
     lean_course,
 )
+from kerfwright.proof.lean_section import at_height
 from kerfwright.proof.lean_wall import LeaningContour, WallJudgement, judge_walls
 from kerfwright.proof.lean_wanted import Wanted, paired_faults
 from kerfwright.proof.passes import UM_PER_MM, pass_runs
 from kerfwright.proof.pieces import pieces_freed
-from kerfwright.proof.records import Claim, Event, LeanProof, Proof
+from kerfwright.proof.records import Claim, Event, HeightDeviation, LeanProof, Proof
 from kerfwright.proof.rules import check_cuts, check_moves, check_pieces, check_wire
 from kerfwright.proof.solid import check_free_pieces, joint_pieces
+from kerfwright.proof.split_walls import as_one, check_rings, check_second_order, in_own_words
 from kerfwright.proof.tabs import check_tabs
 from kerfwright.proof.track import build_track
 from kerfwright.proof.wall import Wall
@@ -40,7 +43,6 @@ from kerfwright.trade.walls import PairedWall, TaperedWall
 
 _CONTOUR_MM = 1e-4
 """A claimed pairing may leave its contours by this."""
-_SHORT_MM = 1e-6
 
 
 def prove_leaning(timeline: Timeline, claim: Claim, *, program_sha256: str) -> Proof:
@@ -57,10 +59,14 @@ def prove_leaning(timeline: Timeline, claim: Claim, *, program_sha256: str) -> P
     judged = judge_walls(timeline, claim, leaning)
     upright = _upright(timeline, claim)
     findings = [*_pairings(claim), *check_arcs(timeline, leaning), *check_tilt(timeline, claim)]
+    findings += check_upright(timeline, claim)
     findings += judged.findings
     findings += check_neighbours(timeline, claim, every)
+    findings += [*check_second_order(timeline, claim), *check_rings(timeline, claim, every)]
+    no_piece = {s.second_id for s in claim.splits}
     for one in leaning:
-        findings += check_way_out(claim, one)
+        # In a second cut no piece comes free.
+        findings += () if one.part.id in no_piece else check_way_out(claim, one)
     if upright is not None:
         findings += upright.findings
     found, events, seconds, length = _in_sections(timeline, claim, every)
@@ -79,11 +85,29 @@ def prove_leaning(timeline: Timeline, claim: Claim, *, program_sha256: str) -> P
         path_length_mm=length,
         samples=judged.samples + (0 if upright is None else upright.samples),
         program_sha256=program_sha256,
-        leaning=_course(timeline, claim, judged),
+        leaning=_course(timeline, claim, judged, lands=_lands(claim, upright)),
     )
 
 
-def _course(timeline: Timeline, claim: Claim, judged: WallJudgement) -> LeanProof:
+def _lands(claim: Claim, upright: Comparison | None) -> tuple[HeightDeviation, ...]:
+    """Return the deviations of straight lands at both ends; an upright wire cuts all alike."""
+    ids = {name for split in claim.splits for name in split.ids} - claim.walls.keys()
+    return tuple(
+        HeightDeviation(
+            contour_id=d.contour_id,
+            height_mm=z,
+            max_gouge_um=d.max_gouge_um,
+            max_leftover_um=d.max_leftover_um,
+        )
+        for d in (() if upright is None else upright.deviations)
+        if d.contour_id in ids
+        for z in claim.stands_mm(d.contour_id)
+    )
+
+
+def _course(
+    timeline: Timeline, claim: Claim, judged: WallJudgement, *, lands: tuple[HeightDeviation, ...]
+) -> LeanProof:
     lean = lean_of(timeline)
     planes = (lean.program_mm, lean.second_mm)
     if claim.machine.tilt is None or not len(timeline):
@@ -93,6 +117,7 @@ def _course(timeline: Timeline, claim: Claim, judged: WallJudgement) -> LeanProo
             max_angle_deg=0.0,
             max_u_mm=0.0,
             max_v_mm=0.0,
+            by_height=(*judged.by_height, *lands),
         )
     course = lean_course(timeline, claim)
     return LeanProof(
@@ -101,6 +126,7 @@ def _course(timeline: Timeline, claim: Claim, judged: WallJudgement) -> LeanProo
         max_angle_deg=float(course.angle_deg.max()),
         max_u_mm=float(np.abs(course.u_mm).max()),
         max_v_mm=float(np.abs(course.v_mm).max()),
+        by_height=(*judged.by_height, *lands),
     )
 
 
@@ -115,7 +141,12 @@ def _contours(claim: Claim) -> list[LeaningContour]:
             )
         tolerance_um = claim.tolerance_um + claim.lean_allowance_um.get(part.id, 0.0)
         found.append(
-            LeaningContour(part=part, wanted=Wanted(shape), tolerance_mm=tolerance_um / UM_PER_MM)
+            LeaningContour(
+                part=part,
+                wanted=Wanted(shape),
+                tolerance_mm=tolerance_um / UM_PER_MM,
+                stands_mm=claim.stands_mm(part.id),
+            )
         )
     return found
 
@@ -133,34 +164,6 @@ def _pairings(claim: Claim) -> Iterator[Finding]:
                     f"{off:.4f} mm",
                     remedy="plan again: bottom, top or their matching are not those of the drawing",
                 )
-
-
-def at_height(timeline: Timeline, height_mm: float) -> Timeline:
-    """Return a time line as the wire passes one height, its moves taking as long.
-
-    Parameters
-    ----------
-    timeline : Timeline
-    height_mm : float
-    """
-    lean = lean_of(timeline)
-    v = (height_mm - lean.program_mm) / (lean.second_mm - lean.program_mm)
-    start = timeline.start_mm + lean.start_mm * v
-    end = timeline.end_mm + lean.end_mm * v
-    along = np.hypot(*(timeline.end_mm - timeline.start_mm).T)
-    other = np.hypot(*(lean.end_mm - lean.start_mm).T)
-    counted = np.where(along > 0, along, other)
-    here = np.hypot(*(end - start).T)
-    # F counts along X Y, along U V where X and Y stand still.
-    scaled = timeline.feed_mm_per_min * here / np.maximum(counted, _SHORT_MM)
-    is_line = (timeline.turn == 0) & (here > _SHORT_MM)
-    return replace(
-        timeline,
-        start_mm=start,
-        end_mm=end,
-        feed_mm_per_min=np.where(is_line, scaled, timeline.feed_mm_per_min),
-        lean=None,
-    )
 
 
 def _claim_at(claim: Claim, every: Sequence[LeaningContour], height_mm: float) -> Claim:
@@ -189,7 +192,8 @@ def _in_sections(
     seconds = length = 0.0
     middle = claim.height_mm / 2
     for height in (middle, 0.0, claim.height_mm):
-        line, here = at_height(timeline, height), _claim_at(claim, every, height)
+        true, all_of_it = at_height(timeline, height), _claim_at(claim, every, height)
+        line, here = as_one(true, all_of_it, height)
         wall = Wall(here.contours)
         track = build_track(
             line, claim.kerf_radius_mm, idle_mm_per_min=claim.machine.idle_speed_mm_per_min
@@ -201,8 +205,8 @@ def _in_sections(
         findings += wire_findings
         findings += [
             *check_starts(wall, here),
-            *check_cuts(line, track, here),
-            *check_stated_offsets(line, here),
+            *check_cuts(true, track, all_of_it),
+            *check_stated_offsets(true, all_of_it),
             *check_ways(line, track, wall, here, runs=runs, freed=freed),
             *check_tabs(line, track, here),
             *check_pieces(line, track, (*freed, *joint)),
@@ -216,7 +220,8 @@ def _in_sections(
             cutting = track.move[np.flatnonzero(np.diff(track.move, prepend=-1))]
             seconds = float(track.move_seconds[cutting].sum())
             length = float(track.segments.length.sum())
-    return findings, tuple(sorted(events, key=lambda e: e.line)), seconds, length
+    said = in_own_words(findings, claim)
+    return said, tuple(sorted(events, key=lambda e: e.line)), seconds, length
 
 
 def _upright(timeline: Timeline, claim: Claim) -> Comparison | None:

@@ -7,14 +7,18 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
+import shapely.affinity
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.geometry.segments import Floats
+from kerfwright.geometry.nearest import NearestIndex
+from kerfwright.geometry.segments import Floats, Indices, Segments
 from kerfwright.nc.timeline import Timeline
 from kerfwright.proof.lean_axis import axis_moves, distances, lean_of
 from kerfwright.proof.lean_wall import UM_PER_MM, LeaningContour, moves_of
 from kerfwright.proof.records import Claim
 from kerfwright.proof.slack import last_digit_mm
+from kerfwright.proof.track import move_sweeps
 from kerfwright.trade.part import Role
 
 _LEVELS = 9
@@ -99,6 +103,46 @@ def check_tilt(timeline: Timeline, claim: Claim) -> Iterator[Finding]:
         )
 
 
+def check_upright(timeline: Timeline, claim: Claim) -> Iterator[Finding]:
+    """Yield refusals of cuts in which the wire leans along a wall that does not.
+
+    Such a wall is compared with the path in one plane only: it must be the path at every height.
+
+    Parameters
+    ----------
+    timeline : Timeline
+    claim : Claim
+    """
+    if timeline.lean is None or not claim.walls:
+        return
+    lean = lean_of(timeline)
+    apart = lean.second_mm - lean.program_mm
+    off = np.hypot(*np.maximum(np.abs(lean.start_mm), np.abs(lean.end_mm)).T)
+    off = off / apart * claim.height_mm
+    for cut in timeline.headers:
+        mine = np.arange(cut.first_move, cut.end_move)
+        mine = mine[timeline.is_rapid[mine] == 0]
+        if cut.contour_id in claim.walls or not len(mine):
+            continue
+        k = int(mine[np.argmax(off[mine])])
+        if off[k] * UM_PER_MM > claim.tolerance_um:
+            yield Finding(
+                code="leans-along-upright-wall",
+                severity=Severity.REFUSAL,
+                message=f"pass {cut.pass_number} of contour {cut.contour_id} is cut with a wire "
+                f"that leans: {off[k]:.4f} mm over the height of the work; the wall is upright",
+                where=Place(
+                    contour_id=cut.contour_id,
+                    pass_number=cut.pass_number,
+                    line=int(timeline.line[k]),
+                    x_mm=float(timeline.end_mm[k, 0]),
+                    y_mm=float(timeline.end_mm[k, 1]),
+                ),
+                remedy="set U and V to 0 before this cut",
+                data={"off_mm": float(off[k])},
+            )
+
+
 def _digit_deg(timeline: Timeline, claim: Claim) -> float:
     """Return by how much the digits of a program can turn a wire that leans just as asked.
 
@@ -121,21 +165,30 @@ def check_neighbours(
     contours : sequence of LeaningContour
         All contours of the drawing, upright ones too.
     """
+    slack = {one.part.id: one.tolerance_mm for one in contours}
+    mates = {name: split.ids for split in claim.splits for name in split.ids}
     for cut in timeline.headers:
         radius = claim.kerf_radius_mm.get(cut.pass_number)
         moves = np.arange(cut.first_move, cut.end_move)
-        moves = moves[(timeline.is_rapid[moves] == 0) & (timeline.turn[moves] == 0)]
+        moves = moves[timeline.is_rapid[moves] == 0]
         if radius is None or not len(moves):
             continue
-        axis = axis_moves(timeline, moves)
+        axis = axis_moves(timeline, moves[timeline.turn[moves] == 0])
+        arcs = _arcs(timeline, moves[timeline.turn[moves] != 0])
         for one in contours:
             if one.part.id == cut.contour_id:
                 continue
-            for z in np.linspace(0.0, claim.height_mm, _LEVELS):
+            allowed = one.tolerance_mm
+            if cut.contour_id in mates.get(one.part.id, ()):
+                # At the edge where they meet, a wall has the chords of the other's cut.
+                allowed = max(allowed, slack[cut.contour_id])
+            for z in np.linspace(*one.stands_mm, _LEVELS):
                 spots = one.wanted.spots(float(z)).points
                 near = distances(axis, spots, float(z), within_mm=radius)
+                if arcs is not None:
+                    near = np.minimum(near, arcs.query(spots)[0])
                 depth = radius - float(near.min())
-                if depth > one.tolerance_mm:
+                if depth > allowed:
                     k = int(np.argmin(near))
                     yield Finding(
                         code="gouge",
@@ -155,6 +208,22 @@ def check_neighbours(
                     break
 
 
+def _arcs(timeline: Timeline, moves: Indices) -> NearestIndex | None:
+    """Return the arcs among some moves, in which the wire is upright; None where there are none."""
+    if not len(moves):
+        return None
+    half = move_sweeps(timeline)[moves] / 2
+    begin, end, centre = timeline.start_mm[moves], timeline.end_mm[moves], timeline.centre_mm[moves]
+    cos, sin = np.cos(half)[:, None], np.sin(half)[:, None]
+    spoke = begin - centre
+    # Halves, for a bulge says no more than half a turn well.
+    middle = centre + spoke * cos + np.column_stack([-spoke[:, 1], spoke[:, 0]]) * sin
+    bulge = np.tile(np.tan(half / 4), 2)
+    return NearestIndex(
+        Segments.from_ends(np.vstack([begin, middle]), np.vstack([middle, end]), bulge)
+    )
+
+
 def check_arcs(timeline: Timeline, contours: Sequence[LeaningContour]) -> Iterator[Finding]:
     """Yield refusals of arcs under a leaning contour: its cuts are made of straight moves."""
     for one in contours:
@@ -168,6 +237,22 @@ def check_arcs(timeline: Timeline, contours: Sequence[LeaningContour]) -> Iterat
                 where=Place(contour_id=one.part.id, line=int(timeline.line[arcs[0]])),
                 remedy="write straight moves in X Y U V",
             )
+
+
+def _leaves(
+    pieces: Sequence[shapely.Geometry],
+    openings: Sequence[shapely.Geometry],
+    levels: Floats,
+    aside: Floats,
+) -> bool:
+    """Return whether a piece slides out over the levels in their order, so far aside per mm up."""
+    return all(
+        openings[b].covers(
+            shapely.affinity.translate(pieces[a], *(aside * (levels[b] - levels[a])))
+        )
+        for a in range(len(levels))
+        for b in range(a + 1, len(levels))
+    )
 
 
 def check_way_out(claim: Claim, one: LeaningContour) -> Iterator[Finding]:
@@ -190,9 +275,17 @@ def check_way_out(claim: Claim, one: LeaningContour) -> Iterator[Finding]:
     else:
         pieces, openings = sections, [s.buffer(kerf) for s in sections]
     wide = [o.buffer(_SNUG_MM) for o in openings]
-    n = len(levels)
-    up = all(wide[b].covers(pieces[a]) for a in range(n) for b in range(a + 1, n))
-    down = all(wide[b].covers(pieces[a]) for a in range(n) for b in range(a))
+    # Straight, or along its own wall where that leans to one side on the whole.
+    aside = one.wanted.spots(claim.height_mm / 2).aside.mean(axis=0)
+    straight, sideways = (
+        (
+            _leaves(pieces, wide, levels, way),
+            _leaves(pieces[::-1], wide[::-1], levels[::-1], way),
+        )
+        for way in (np.zeros(2), aside)
+    )
+    up, down = straight if any(straight) else sideways
+    how = "" if any(straight) else f" and {float(np.hypot(*aside)):.3f} mm aside for every mm"
     what = "slug" if one.part.role is Role.OPENING else "part"
     where = Place(contour_id=one.part.id)
     if not up and not down:
@@ -205,9 +298,9 @@ def check_way_out(claim: Claim, one: LeaningContour) -> Iterator[Finding]:
             remedy="cut it in pieces, or change the taper so that it opens one way",
         )
     elif up != down:
-        way = "upwards: it is held from below until it is lifted out"
+        way = f"upwards{how}: it is held from below until it is lifted out"
         if down:
-            way = "downwards: it drops as soon as it is free, so hold or catch it from below"
+            way = f"downwards{how}: it drops as soon as it is free, so hold or catch it from below"
         yield Finding(
             code="piece-goes-one-way",
             severity=Severity.NOTE,

@@ -23,7 +23,7 @@ from kerfwright.geometry.segments import Flags, Floats, Indices
 from kerfwright.nc.timeline import Timeline
 from kerfwright.proof.lean_axis import AxisMoves, axis_moves, distances
 from kerfwright.proof.lean_wanted import WallSpots, Wanted
-from kerfwright.proof.records import Claim, Deviation, Unreachable
+from kerfwright.proof.records import Claim, Deviation, HeightDeviation, Unreachable
 from kerfwright.trade.part import PartContour, Role
 
 UM_PER_MM = 1e3
@@ -48,11 +48,14 @@ class LeaningContour:
     wanted : Wanted
     tolerance_mm : float
         Largest deviation that passes.
+    stands_mm : (float, float)
+        Heights between which it is the wall of the part; beyond them only its cuts run along it.
     """
 
     part: PartContour
     wanted: Wanted
     tolerance_mm: float
+    stands_mm: tuple[float, float]
 
 
 @dataclass(slots=True, kw_only=True)
@@ -82,6 +85,8 @@ class WallJudgement:
     findings : tuple of Finding
     heights_mm : tuple of float
         All heights looked at.
+    by_height : tuple of HeightDeviation
+        Where each wall stands, after its last pass.
     samples : int
     """
 
@@ -89,6 +94,7 @@ class WallJudgement:
     unreachable: tuple[Unreachable, ...]
     findings: tuple[Finding, ...]
     heights_mm: tuple[float, ...]
+    by_height: tuple[HeightDeviation, ...]
     samples: int
 
 
@@ -106,6 +112,7 @@ def judge_walls(
     findings: list[Finding] = []
     deviations: list[Deviation] = []
     unreachable: list[Unreachable] = []
+    by_height: list[HeightDeviation] = []
     heights: set[float] = set()
     samples = 0
     for one in contours:
@@ -121,15 +128,28 @@ def judge_walls(
             heights |= {s.height_mm for s in seen}
             samples += sum(s.spots for s in seen)
             last = seen
+        low, high = one.stands_mm
+        last = [s for s in last if low <= s.height_mm <= high]
         if last:
             deviations.append(_deviation(one, last))
             unreachable += _unreachable(one, last)
+            by_height += [_at(one, seen) for seen in last]
     return WallJudgement(
         deviations=tuple(deviations),
         unreachable=tuple(unreachable),
         findings=tuple(findings),
         heights_mm=tuple(sorted(heights)),
+        by_height=tuple(by_height),
         samples=samples,
+    )
+
+
+def _at(one: LeaningContour, seen: _Seen) -> HeightDeviation:
+    return HeightDeviation(
+        contour_id=one.part.id,
+        height_mm=seen.height_mm,
+        max_gouge_um=seen.near_mm * UM_PER_MM,
+        max_leftover_um=seen.left_mm * UM_PER_MM,
     )
 
 
@@ -155,7 +175,8 @@ def _offset(timeline: Timeline, claim: Claim, one: LeaningContour, number: int) 
 
 
 def _of_pass(axis: AxisMoves, one: LeaningContour, claim: Claim, offset_mm: float) -> list[_Seen]:
-    levels = np.linspace(0.0, claim.height_mm, _FIRST_LEVELS).tolist()
+    even = np.linspace(0.0, claim.height_mm, _FIRST_LEVELS).tolist()
+    levels = sorted({*even, *one.stands_mm})
     seen = {z: _at_height(axis, one, claim, z, offset_mm) for z in levels}
     while len(seen) < _MOST_LEVELS:
         order = sorted(seen)
@@ -188,6 +209,9 @@ def _at_height(
     near = distances(axis, beside, height_mm, within_mm=within)
     seen = _Seen(height_mm=height_mm, spots=len(spots) + len(beside))
     for points, distance in ((spots.points, away), (beside, near)):
+        if not len(points):
+            # Beside a contour of nothing but close corners no further place is looked at.
+            continue
         k = int(np.argmin(distance))
         if offset_mm - distance[k] > seen.near_mm:
             seen.near_mm = float(offset_mm - distance[k])

@@ -19,7 +19,8 @@ from kerfwright.foundation.tolerances import TINY
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.segments import Floats, Indices, Segments
-from kerfwright.trade.walls import LeaningShape, PairedWall, TaperedWall
+from kerfwright.proof.lean_varied import VariedSections
+from kerfwright.trade.walls import LeaningShape, PairedWall, TaperedWall, VariedWall
 
 _SPACING_MM = 0.25
 _NEAR_ENDS_MM = np.array([0.001, 0.003, 0.01, 0.02, 0.04, 0.08, 0.15])
@@ -59,7 +60,7 @@ class Wanted:
 
     Parameters
     ----------
-    shape : TaperedWall or PairedWall
+    shape : TaperedWall, VariedWall or PairedWall
     """
 
     def __init__(self, shape: LeaningShape) -> None:
@@ -74,6 +75,8 @@ class Wanted:
                     self._spots[height_mm] = self._tapered(self.shape, height_mm)
                 case PairedWall():
                     self._spots[height_mm] = self._paired(self.shape, height_mm)
+                case VariedWall():
+                    self._spots[height_mm] = self._varied(self.shape, height_mm)
         return self._spots[height_mm]
 
     def section(self, height_mm: float) -> Contour:
@@ -96,6 +99,8 @@ class Wanted:
                 return self._beside_tapered(self.shape, points, height_mm)
             case PairedWall():
                 return self._beside_paired(self.shape, points, height_mm)
+            case VariedWall():
+                return self._varied_sections.beside(points, height_mm)
 
     def _beside_tapered(self, shape: TaperedWall, points: Floats, height_mm: float) -> Floats:
         moved = shape.rise * (height_mm - shape.reference_mm)
@@ -139,6 +144,22 @@ class Wanted:
         away, _ = self._index.query(points)
         kept = away >= abs(moved) - _KEPT_MM
         return WallSpots(points=points[kept], normals=normals[kept], aside=aside[kept])
+
+    @cached_property
+    def _varied_sections(self) -> VariedSections:
+        assert isinstance(self.shape, VariedWall)
+        return VariedSections(self.shape)
+
+    def _varied(self, shape: VariedWall, height_mm: float) -> WallSpots:
+        s = shape.contour.segments
+        fractions = [
+            _fractions(float(a), abs(float(b))) for a, b in zip(s.length, s.sweep, strict=True)
+        ]
+        index = np.repeat(np.arange(len(s)), [len(f) for f in fractions])
+        points, normals, aside = self._varied_sections.at(
+            index, np.concatenate(fractions), height_mm
+        )
+        return WallSpots(points=points, normals=normals, aside=aside)
 
     def _paired(self, shape: PairedWall, height_mm: float) -> WallSpots:
         wall = shape.ruled

@@ -49,7 +49,9 @@ class PassRun:
 def pass_runs(timeline: Timeline, track: Track, wall: Wall, claim: Claim) -> tuple[PassRun, ...]:
     """Group the track by pass, in order of pass numbers; moves under no header are pass 0."""
     position = {part.id: k for k, part in enumerate(wall.contours)}
-    widest = max(claim.kerf_radius_mm.values()) * _WIDEST
+    # What is claimed is followed as far as it is claimed.
+    known = claim.offset_mm.values()
+    widest = max(max(claim.kerf_radius_mm.values()) * _WIDEST, *known, 0.0)
     slack = max(2 * claim.tolerance_um / UM_PER_MM, _LIMIT_SLACK_MM)
     runs = []
     for number in np.flatnonzero(np.bincount(track.pass_number)):

@@ -18,6 +18,7 @@ from kerfwright.proof.passes import pass_runs
 from kerfwright.proof.pieces import Freed, pieces_freed
 from kerfwright.proof.records import Claim, Event
 from kerfwright.proof.solid import joint_pieces
+from kerfwright.proof.split_walls import as_one
 from kerfwright.proof.track import build_track
 from kerfwright.proof.wall import Wall
 
@@ -95,8 +96,10 @@ def picture_of_timeline(timeline: Timeline, claim: Claim) -> ProofPicture:
         timeline, claim.kerf_radius_mm, idle_mm_per_min=claim.machine.idle_speed_mm_per_min
     )
     runs = pass_runs(timeline, track, wall, claim)
-    freed = pieces_freed(timeline, track, claim)
-    every = (*freed, *joint_pieces(timeline, track, claim, freed=freed))
+    # Of a wall made in two cuts one piece comes free, in the first.
+    line, here = as_one(timeline, claim, 0.0)
+    freed = pieces_freed(line, track, here)
+    every = (*freed, *joint_pieces(line, track, here, freed=freed))
     return ProofPicture(
         timeline=timeline,
         move_seconds=track.move_seconds,

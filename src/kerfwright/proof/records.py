@@ -11,7 +11,7 @@ from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import PartContour
-from kerfwright.trade.walls import LeaningShape
+from kerfwright.trade.walls import LeaningShape, SplitWall
 
 ContourPass = tuple[str, int]
 """Id of a contour and number of one of its passes."""
@@ -90,6 +90,8 @@ class Claim:
         edge of the stock.
     walls : mapping of str to TaperedWall or PairedWall
         For each contour that leans, its wall; `contours` then holds what is drawn.
+    splits : tuple of SplitWall
+        Walls made in two cuts, each a contour of its own here: at which heights which stands.
     lean_allowance_um : mapping of str to float
         For each of these, what its straight moves and its warp may take or leave beyond
         `tolerance_um`: decided by the planner, judged by the person who reads the plan.
@@ -124,11 +126,19 @@ class Claim:
     string_neck_mm: float = 0.0
     string_frame_mm: float = 0.0
     walls: Mapping[str, LeaningShape] = field(default_factory=lambda: MappingProxyType({}))
+    splits: tuple[SplitWall, ...] = ()
     lean_allowance_um: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 
     def passes_of(self, contour_id: str) -> tuple[int, ...]:
         """Return the numbers of the passes that a contour is to be cut in, ascending."""
         return tuple(sorted(self.pass_numbers.get(contour_id, self.kerf_radius_mm)))
+
+    def stands_mm(self, contour_id: str) -> tuple[float, float]:
+        """Return the heights between which a contour is the wall of the part."""
+        for split in self.splits:
+            if contour_id in split.ids:
+                return split.stands_mm(contour_id)
+        return 0.0, self.height_mm
 
 
 class EventKind(StrEnum):
@@ -215,6 +225,26 @@ class Unreachable:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HeightDeviation:
+    """The wall of one contour against what is wanted after the last pass, at one height.
+
+    Attributes
+    ----------
+    contour_id : str
+        Of a wall made in two cuts, the name of the cut that makes this height.
+    height_mm : float
+        Above the underside.
+    max_gouge_um, max_leftover_um : float
+        Normal to the wall, ≥ 0.
+    """
+
+    contour_id: str
+    height_mm: float
+    max_gouge_um: float
+    max_leftover_um: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LeanProof:
     """How the wire leaned in a program.
 
@@ -226,6 +256,8 @@ class LeanProof:
         Heights of the planes of X Y and of U V, as the program sets them.
     max_angle_deg, max_u_mm, max_v_mm : float
         Greatest angle to the vertical, and travel of the upper guide from above the lower.
+    by_height : tuple of HeightDeviation
+        Walls that lean, and lands, at every height at which they were compared.
     """
 
     heights_mm: tuple[float, ...]
@@ -233,6 +265,7 @@ class LeanProof:
     max_angle_deg: float
     max_u_mm: float
     max_v_mm: float
+    by_height: tuple[HeightDeviation, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

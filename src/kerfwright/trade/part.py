@@ -27,6 +27,13 @@ class LengthUnit(StrEnum):
     INCH = "in"
 
 
+class Face(StrEnum):
+    """Which face of the work is read from a drawing that holds both, one above the other."""
+
+    BOTTOM = "bottom"
+    TOP = "top"
+
+
 class LayerUse(StrEnum):
     """What the geometry on a layer of a drawing is for, where a person says so."""
 

@@ -16,7 +16,7 @@ from kerfwright.trade.material import Material, Wire
 from kerfwright.trade.placement import NOWHERE_PLACED, Placement
 from kerfwright.trade.stack import Stack
 from kerfwright.trade.strings import StringWish
-from kerfwright.trade.walls import Pairing, Taper
+from kerfwright.trade.walls import WallWish
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +84,7 @@ class Requirement:
     contours : mapping of str to Demand
         Demands on single contours, by id.  What one leaves out (None) is the job's; a larger
         value than the job's is a looser demand.
-    walls : mapping of str to Taper or Pairing
+    walls : mapping of str to Taper, LandAndRelief or Pairing
         Contours whose wall leans, by id.
     placements : mapping of str to Placement
         Where a person put start, lead-in or tab of single contours, by id.
@@ -112,7 +112,7 @@ class Requirement:
     stock_margin_mm: float = 8.0
     stack: Stack | None = None
     contours: Mapping[str, Demand] = field(default_factory=lambda: MappingProxyType({}))
-    walls: Mapping[str, Taper | Pairing] = field(default_factory=lambda: MappingProxyType({}))
+    walls: Mapping[str, WallWish] = field(default_factory=lambda: MappingProxyType({}))
     placements: Mapping[str, Placement] = field(default_factory=lambda: MappingProxyType({}))
     coreless: CorelessWish = CorelessWish.SMALL
     coreless_of: Mapping[str, CorelessWish] = field(default_factory=lambda: MappingProxyType({}))

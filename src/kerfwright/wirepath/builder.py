@@ -73,7 +73,7 @@ def build_path(
     memory = Memory() if memory is None else memory
     makers = _Makers(plan, leaning, programs_wall=programs_wall)
     drawn = _drawn(plan, makers, memory)
-    targets = {c.target.id: c for c in plan.contours}
+    targets = {c.target.id: c for c in plan.walls}
     if plan.strings:
         names = [name for one in plan.strings for name in one.contour_ids]
         frames = {name: makers.of(name).frame for name in names}
@@ -108,7 +108,7 @@ class _Makers:
 
     def __init__(self, plan: Plan, leaning: Mapping[str, Leaning], *, programs_wall: bool) -> None:
         self._plan = plan
-        self._targets = {c.target.id: c for c in plan.contours}
+        self._targets = {c.target.id: c for c in plan.walls}
         self._made: dict[str, ContourCuts] = {}
         self.leaning = leaning
         self.programs_wall = programs_wall
@@ -122,6 +122,18 @@ class _Makers:
     def _every(self) -> NearestIndex:
         return NearestIndex(self._walls[0])
 
+    def _walls_with(self, c: ContourPlan) -> tuple[Segments, tuple[Floats, Floats, Floats, Floats]]:
+        """Return the walls with what is cut second in the place of what is cut first."""
+        assert c.follows is not None
+        first = c.follows.wall.first_id
+        walls = Segments.joined(
+            [
+                (c.target.contour if one.id == first else one.contour).segments
+                for one in self._plan.part.contours
+            ]
+        )
+        return walls, walls.boxes()
+
     def of(self, contour_id: str) -> ContourCuts:
         """Return what draws the cuts of a contour."""
         if contour_id not in self._made:
@@ -132,7 +144,8 @@ class _Makers:
         leaning = self.leaning.get(c.target.id)
         if leaning is not None:
             return LeaningCuts(self._plan, c, self._every, leaning)
-        near = _walls_about(self._plan, c, *self._walls)
+        walls = self._walls if c.follows is None else self._walls_with(c)
+        near = _walls_about(self._plan, c, *walls)
         return ContourCuts(self._plan, c, near, programs_wall=self.programs_wall)
 
 
@@ -144,8 +157,8 @@ def _drawn(plan: Plan, makers: _Makers, memory: Memory) -> list[Drawn]:
     """
     common = memory.shapes
     part = common.once(object, "part", plan.part.contours)
-    shapes = {c.target.id: (part, makers.programs_wall, *_shape(c)) for c in plan.contours}
-    feeds = {c.target.id: _feeds(plan, c) for c in plan.contours}
+    shapes = {c.target.id: (part, makers.programs_wall, *_shape(c)) for c in plan.walls}
+    feeds = {c.target.id: _feeds(plan, c) for c in plan.walls}
     lines: list[Drawn] = []
     drawn: list[Drawn] = []
     for operation in plan.operations:
@@ -218,6 +231,8 @@ def _draw(makers: _Makers, operation: Operation, before: Drawn | None) -> Drawn:
     maker = makers.of(operation.contour_id)
     match operation.kind:
         case OperationKind.ROUGH:
+            if operation.span is Span.WHOLE:
+                return maker.skim_whole(operation.pass_number)
             return maker.inside() if operation.span is Span.INSIDE else maker.rough()
         case OperationKind.CUT_OFF:
             return maker.cut_off()
@@ -240,6 +255,9 @@ def _stays_threaded(plan: Plan, k: int, drawn: list[Drawn]) -> bool:
     if k == 0:
         return False
     last, this = (plan.operations[n].contour_id for n in (k - 1, k))
+    if any(c.follows and c.follows.wall.ids == (last, this) for c in plan.seconds):
+        # One opening: its second cut begins at the start to which the first went back.
+        last = this
     mine = string_of(plan.strings, this)
     if last != this and (mine is None or last not in mine.contour_ids):
         return False

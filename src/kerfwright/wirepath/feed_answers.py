@@ -99,8 +99,8 @@ def _slowest(plan: Plan, path: WirePath) -> dict[int, _Slowest]:
 
     Beside the edge of the stock a rough pass is usual at the feed that it has there.
     """
-    contours = {c.target.id: c for c in plan.contours}
-    usual = {(c.target.id, p.number): p.feed_mm_per_min for c in plan.contours for p in c.passes}
+    contours = {c.target.id: c for c in plan.walls}
+    usual = {(c.target.id, p.number): p.feed_mm_per_min for c in plan.walls for p in c.passes}
     found: dict[int, _Slowest] = {}
     for cut in path.cuts:
         is_slowed = _IS_SLOWED[cut.moves.purpose]

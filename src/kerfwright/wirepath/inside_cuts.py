@@ -22,7 +22,7 @@ from kerfwright.geometry.nested_loops import NestedLoop
 from kerfwright.geometry.regions import nearest_station
 from kerfwright.geometry.segments import Flags, Floats
 from kerfwright.motion.moves import Moves, Purpose
-from kerfwright.planning.plan import Coreless
+from kerfwright.planning.coreless_loops import Coreless
 from kerfwright.wirepath.contour_frame import ContourFrame
 from kerfwright.wirepath.runs import Run, along, joined, straight
 

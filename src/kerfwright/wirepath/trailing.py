@@ -65,7 +65,7 @@ def _finding(plan: Plan, cut: Cut, limit: FeedLimit, memory: Memory) -> Finding 
     worst, value = memory.once(partial(_worst, cut, limit), "trails", cut.moves, *held)
     if value <= limit.allowed_um:
         return None
-    own = next(c.passes for c in plan.contours if c.target.id == cut.contour_id)
+    own = next(c.passes for c in plan.walls if c.target.id == cut.contour_id)
     is_last = cut.pass_number == own[-1].number
     x, y = cut.moves.end_mm[worst]
     return Finding(

@@ -6,14 +6,13 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from kerfwright.adapters.dxf import read_drawing
 from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.adapters.machines import load_machine, machine_files, shipped_machines
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.asked_fits import questioned_fits
 from kerfwright.app.asked_tolerances import questioned_tolerances
-from kerfwright.app.drawing_doubts import untaken_demands, with_contradictions
+from kerfwright.app.drawing_doubts import untaken_demands
 from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.drawn_sizes import with_drawn_sizes
 from kerfwright.app.plan_job import Extent, Progress, is_refused_whole, plan_part, quiet
@@ -25,9 +24,10 @@ from kerfwright.planning.memory import Memory
 from kerfwright.process.technology import Technology
 from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim, Proof
-from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit, Part
+from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
-from kerfwright.trade.roles import parted, with_roles
+from kerfwright.wiring.drawings import check_drawing as check_drawing
+from kerfwright.wiring.drawings import part_of, top_of
 
 if TYPE_CHECKING:
     # Learning brings sparse solvers along, which a plan without a shop does not need.
@@ -77,21 +77,13 @@ def plan_job(
     machine = load_machine(request.machine_used)
     progress("reading the drawing", 0.0)
     if part is None:
-        part = check_drawing(
-            request.drawing,
-            unit=request.units,
-            layer_uses=request.layer_uses,
-            roles=request.roles,
-        )
+        part = part_of(request)
     request = with_drawn_sizes(request, part, table=load_fits())
     requirement, remarks = read_requirement(
         request, catalogue=tables.catalogue, machine=machine, fits=load_fits()
     )
     if request.stack is not None or request.covers is not None:
         request, requirement = _stacked(request, requirement, part, progress)
-    top = None
-    if request.top is not None:
-        top = check_drawing(request.top, unit=request.units, layer_uses=request.layer_uses)
     return plan_part(
         request,
         part,
@@ -109,7 +101,7 @@ def plan_job(
         ),
         progress=progress,
         extent=extent,
-        top=top,
+        top=top_of(request),
         memory=memory,
     )
 
@@ -296,20 +288,6 @@ def answers(result: JobResult) -> tuple[Answer, ...]:
         physics=load_wire_physics(tables),
         feed_shares=tuple((who.value, share) for who, share in shares.items()),
     )
-
-
-def check_drawing(
-    drawing: Path,
-    *,
-    unit: LengthUnit | None = None,
-    layer_uses: Mapping[str, LayerUse],
-    roles: Mapping[str, ContourUse] | None = None,
-) -> Part:
-    """Read a drawing only, its contours taken as a person says."""
-    uses, pieces = parted(roles or {})
-    part = read_drawing(drawing, unit=unit, layer_uses=layer_uses, pieces_out=pieces)
-    tables = load_tables()
-    return with_contradictions(with_roles(part, uses), catalogue=tables.catalogue, fits=load_fits())
 
 
 def drawing_says(part: Part, *, tables: Path | None = None) -> tuple[Saying, ...]:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
 from kerfwright.app.tapers import read_tapers
 from kerfwright.foundation.errors import InputError
 from kerfwright.trade.part import Role
-from kerfwright.trade.walls import Pairing, Reference, Taper
+from kerfwright.trade.walls import LandAndRelief, Pairing, Reference, SideAngle, Taper, WallPart
 
 TAN = math.tan(math.radians(1))
 
@@ -93,8 +94,77 @@ def test_angles_and_heights_beyond_sense_are_refused():
         assert caught.value.code == "taper-value"
 
 
-def test_a_land_is_two_jobs_and_the_refusal_names_them_in_order():
+def test_a_land_with_its_relief_is_read_with_what_comes_first_and_how_often_it_is_cut():
+    walls = read_tapers(
+        {
+            "H1": "land=3mm, relief=0.5°",
+            "H2": "land=0.125in at bottom, relief=1 deg out, first=land, cuts=two",
+            "H3": "relief=0.5°, land=3mm at the top, corners=constant, except=2 5, cuts=one",
+        }
+    )
+    one, two, three = (walls[name] for name in ("H1", "H2", "H3"))
+    assert one == LandAndRelief(land_mm=3.0, angle_deg=0.5)
+    assert two == LandAndRelief(
+        land_mm=3.175, angle_deg=1.0, at_top=False, first=WallPart.LAND, full_cuts=2
+    )
+    assert three == replace(one, full_cuts=1, keeps_radius=True, other_corners=frozenset({2, 5}))
+    assert [w.edge_mm(20.0) for w in (one, two)] == [17.0, 3.175]
+    # Seen as a taper: an opening that widens away from the land, whichever way that is.
+    assert one.relief(20.0).rise(Role.OPENING) == pytest.approx(math.tan(math.radians(0.5)))
+    assert two.relief(20.0).rise(Role.OPENING) == pytest.approx(-math.tan(math.radians(1.0)))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "land=3mm",
+        "relief=1°",
+        "land=3mm, relief=out",
+        "land=3mm, relief=1°, first=both",
+        "land=3mm, relief=1°, cuts=3",
+        "land=3mm at 5mm, relief=1°",
+        "land=3mm, relief=1°, taper=1° out from top",
+        "taper=1° out from top, land=5mm",
+        "top=H1, cuts=two",
+    ],
+)
+def test_a_land_that_cannot_be_read_is_refused_with_the_form(text):
     with pytest.raises(InputError) as caught:
-        read_tapers({"H1": "taper=1° out from top, land=5mm"})
-    assert caught.value.code == "land-in-two-jobs"
-    assert "first the relief" in caught.value.remedy
+        read_tapers({"H1": text})
+    assert caught.value.code in {"taper-text", "length-unreadable", "length-form"}
+
+
+def test_a_relief_that_comes_in_is_refused_for_the_land_it_would_cut():
+    with pytest.raises(InputError, match="runs on through the land") as caught:
+        read_tapers({"H1": "land=3mm, relief=0.5° in"})
+    assert caught.value.code == "relief-into-land"
+
+
+def test_sides_have_angles_of_their_own():
+    taper = read_tapers({"H1": "taper=1° out from top, sides=2:0° 4-5:2°in; 6:0°-2.5° 8:1 deg out"})
+    assert isinstance(taper["H1"], Taper)
+    assert taper["H1"].sides == (
+        SideAngle(first=2, last=2, begin_deg=0.0, end_deg=0.0),
+        SideAngle(first=4, last=5, begin_deg=2.0, end_deg=2.0, widens=False),
+        SideAngle(first=6, last=6, begin_deg=0.0, end_deg=2.5),
+        SideAngle(first=8, last=8, begin_deg=1.0, end_deg=1.0, widens=True),
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("taper=1° out from top, sides=2", "taper-text"),
+        ("taper=1° out from top, sides=2:1", "taper-text"),
+        ("taper=1° out from top, sides=2:1° x", "taper-text"),
+        ("taper=1° out from top, sides=0:1°", "taper-value"),
+        ("taper=1° out from top, sides=5-4:1°", "taper-value"),
+        ("taper=1° out from top, sides=4:75°", "taper-value"),
+        ("top=H1, sides=4:1°", "taper-text"),
+        ("land=3mm, relief=1°, sides=4:1°", "taper-text"),
+    ],
+)
+def test_sides_that_cannot_be_are_refused(text, code):
+    with pytest.raises(InputError) as caught:
+        read_tapers({"H1": text})
+    assert caught.value.code == code

@@ -12,9 +12,8 @@ from kerfwright.adapters.tables import Tables
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.sources import SourceTag
 from kerfwright.geometry.contour import Contour
+from kerfwright.planning.coreless_loops import Coreless, CorelessWhy
 from kerfwright.planning.plan import (
-    Coreless,
-    CorelessWhy,
     OperationKind,
     Plan,
     RoughAttendance,

@@ -17,7 +17,8 @@ from kerfwright.adapters.tables import Tables
 from kerfwright.geometry.contour import Contour
 from kerfwright.nc.reader import read_program
 from kerfwright.proof.lean_axis import AxisMoves, distances
-from kerfwright.proof.lean_prove import at_height, prove_leaning
+from kerfwright.proof.lean_prove import prove_leaning
+from kerfwright.proof.lean_section import at_height
 from kerfwright.proof.lean_wanted import Wanted
 from kerfwright.proof.prove import prove_program
 from kerfwright.trade.part import Role

@@ -19,6 +19,7 @@ from kerfwright.geometry.crossing import Crossing, CrossingKind, all_crossings
 from kerfwright.geometry.nesting import nest
 from kerfwright.geometry.spikes import without_spikes
 from kerfwright.trade.part import (
+    Face,
     GivenStart,
     LayerUse,
     LengthUnit,
@@ -63,6 +64,7 @@ def read_drawing(
     unit: LengthUnit | None = None,
     layer_uses: Mapping[str, LayerUse] | None = None,
     pieces_out: Collection[str] = (),
+    face: Face | None = None,
     tolerances: Tolerances = DEFAULT_TOLERANCES,
 ) -> Part:
     """Read a DXF drawing.
@@ -77,6 +79,9 @@ def read_drawing(
         follow from their depth: the outermost are outlines, those in them openings.
     pieces_out : collection of str
         Single pieces that are no contour, ``"LINE-12E"``: kept for the picture only.
+    face : Face, optional
+        Face to read where the geometry lies at two elevations; where it lies at one, or without
+        this, all of it is read.
     tolerances : Tolerances
 
     Returns
@@ -89,14 +94,14 @@ def read_drawing(
     FileError
         If the file cannot be read.
     DrawingError
-        If it is no whole DXF file, its unit is not clear (``units-unknown``), or nothing in
-        it is a closed contour.
+        If it is no whole DXF file, its unit is not clear (``units-unknown``), nothing in it is a
+        closed contour, or a face is asked of more than two elevations (``elevations-unclear``).
     UnknownNameError
         If `layer_uses` names a layer that the drawing does not have.
     InputError
         ``piece-unknown`` if `pieces_out` names a piece that it does not have.
     """
-    from kerfwright.adapters.dxf import document, pieces, shapes, units
+    from kerfwright.adapters.dxf import document, faces, nothing, pieces, shapes, units
     from kerfwright.adapters.dxf.annotations import words_on_units
 
     path = Path(path)
@@ -105,13 +110,16 @@ def read_drawing(
     pieces.leave_out(found, pieces_out)
     size = shapes.extent(d for d in found.drawn if d.use is not LayerUse.STOCK)
     if size is None:
-        raise _no_geometry(path, found)
+        raise nothing.no_geometry(path, found)
     chosen, unit_findings = units.decide_unit(
         opened.header, size, asked=unit, name=path.name, noted=words_on_units(found.notes)
     )
     scale = units.millimetres_per(chosen)
     _leave_out_of_plane(found, scale, tolerances)
     findings = [*opened.findings, *unit_findings]
+    if face is not None:
+        same_mm = tolerances.gap_mm
+        findings += faces.take_face(found.drawn, face, scale=scale, same_mm=same_mm, name=path.name)
     return _part(path, data, found, unit=chosen, findings=findings, tolerances=tolerances)
 
 
@@ -125,7 +133,7 @@ def _part(
     tolerances: Tolerances,
 ) -> Part:
     """Make contours of what was found and put the part together, in millimetres."""
-    from kerfwright.adapters.dxf import annotations, report, strands, units
+    from kerfwright.adapters.dxf import annotations, nothing, report, strands, units
 
     scale = units.millimetres_per(unit)
     findings = [
@@ -140,7 +148,7 @@ def _part(
     made = _contours(walls, tolerances)
     findings.extend(made.findings)
     if not made.contours:
-        raise _nothing_closed(path, findings, found)
+        raise nothing.nothing_closed(path, findings, found)
     named = frozenset(d.layer.lower() for d in wall if d.use is not None)
     findings.extend(report.about_roles(made.contours, given=named))
     stock_outline, stock_findings = _stock(stock, scale, tolerances)
@@ -189,14 +197,14 @@ def sketch_drawing(
     FileError, DrawingError, UnknownNameError, InputError
         As :func:`read_drawing`, where there is nothing to draw either.
     """
-    from kerfwright.adapters.dxf import document, pieces, report, shapes, strands, units
+    from kerfwright.adapters.dxf import document, nothing, pieces, report, shapes, strands, units
 
     path = Path(path)
     opened, found = _harvested(path, document.read_bytes(path), layer_uses)
     pieces.leave_out(found, pieces_out)
     size = shapes.extent(d for d in found.drawn if d.use is not LayerUse.STOCK)
     if size is None:
-        raise _no_geometry(path, found)
+        raise nothing.no_geometry(path, found)
     try:
         chosen, _ = units.decide_unit(opened.header, size, asked=unit, name=path.name)
     except DrawingError:
@@ -465,36 +473,3 @@ def _stock(
         return None, findings
     contour = loops[0].contour
     return (contour if contour.area_mm2 > 0 else contour.reversed()), findings
-
-
-def _no_geometry(path: Path, found: Harvest) -> DrawingError:
-    kinds = Counter(entry.kind for entry in found.left_out)
-    listed = ", ".join(f"{n} {kind}" for kind, n in sorted(kinds.items()))
-    reasons = ", ".join(sorted({entry.reason.value for entry in found.left_out}))
-    paper = f"; paper space holds {found.on_paper} entities" if found.on_paper else ""
-    return DrawingError(
-        (
-            f"the model space holds no contour lines, but {listed}"
-            if listed
-            else "the model space is empty"
-        )
-        + (f" ({reasons})" if reasons else "")
-        + f"{paper}.",
-        code="no-geometry",
-        where=path.name,
-        remedy="Draw the part with lines, arcs, circles, polylines, splines or ellipses.",
-    )
-
-
-def _nothing_closed(path: Path, findings: Sequence[Finding], found: Harvest) -> DrawingError:
-    reasons = [f for f in findings if f.severity is Severity.REFUSAL]
-    reasons = reasons or [f for f in findings if f.severity is Severity.WARNING]
-    said = " ".join(f"{f.message}" for f in reasons[:3])
-    more = f" ({len(reasons) - 3} more.)" if len(reasons) > 3 else ""
-    remedies = list(dict.fromkeys(f.remedy for f in reasons[:3] if f.remedy))
-    return DrawingError(
-        f"no usable closed contour can be read from {len(found.drawn)} entities. {said}{more}",
-        code="no-closed-contour",
-        where=f"{path.name}, {reasons[0].where}" if reasons else path.name,
-        remedy=" ".join(remedies) or "Close the contours.",
-    )

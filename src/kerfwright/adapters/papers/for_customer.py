@@ -18,6 +18,7 @@ from kerfwright.adapters.papers.words import (
 )
 from kerfwright.app.papers.common import ASKS_CLOSER, CONTRADICTED, Heading, OwnDemand
 from kerfwright.app.papers.inspection import Feature, FeatureKind, InspectionSheet
+from kerfwright.app.papers.lands import LandFacts
 from kerfwright.app.papers.quote import Asked, Quote
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.units import tolerance
@@ -227,7 +228,7 @@ def inspection_shape(
         own=sheet.own,
         tolerance_said=sheet.tolerance_said,
     )
-    notes = _size_notes(sheet)
+    notes = _size_notes(sheet) + [_land_note(one, units) for one in sheet.lands]
     notes += [printable(in_unit(f.message, units)) for f in sheet.contradictions]
     if sheet.corner_radius_mm is not None:
         notes.append(
@@ -245,6 +246,16 @@ def inspection_shape(
         "features": [_feature(f, units) for f in sheet.features],
         "picture": picture_shape(picture),
     }
+
+
+def _land_note(one: LandFacts, units: Units) -> str:
+    low, high = (units.size(z) for z in one.land_mm)
+    below = "below" if one.land_mm[0] > 0 else "above"
+    return printable(
+        f"{one.first_id}: its sizes are those of the land, from {low} to {high} above the "
+        f"underside; measure there. The relief {below} it leans by {one.angle_deg:.3f}° and lies "
+        f"{units.size(round(one.opens_mm, 4))} behind the land at its far end, each wall."
+    )
 
 
 def _sample_note(sheet: InspectionSheet) -> list[str]:

@@ -20,6 +20,7 @@ from kerfwright.adapters.papers.words import (
 from kerfwright.app.papers.common import Heading
 from kerfwright.app.papers.elapsed import Stage
 from kerfwright.app.papers.holes import HoleRow, HoleSheet
+from kerfwright.app.papers.lands import LandFacts
 from kerfwright.app.papers.set_up import Box, LeanFacts, PassRow, Room, SetUpSheet, StartRow
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding
@@ -27,6 +28,7 @@ from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.plan import OperationKind, StartKind
 from kerfwright.trade.part import LengthUnit
+from kerfwright.trade.walls import WallPart
 
 CAUTIONS: Final = (
     "The machine's manual, local codes and licensed practice come before this sheet.",
@@ -172,7 +174,24 @@ def _leaning(lean: LeanFacts, units: Units) -> list[list[str]]:
         ["Leans", f"wire up to {lean.max_angle_deg:.3f}°; {walls}"],
         ["Planes", f"X Y at {low}, U V at {up} above the underside: the program sets them"],
         ["Guides", f"{guides}; {travel}. Keep the way of the head clear"],
+        *(["Land, relief", _land(one, units)] for one in lean.lands),
     ]
+
+
+def _land(one: LandFacts, units: Units) -> str:
+    """Return heights, angle and passes of a land and its relief, in the order of cutting."""
+
+    def said(part: WallPart, name: str, passes: tuple[int, ...]) -> str:
+        is_land = part is WallPart.LAND
+        low, high = (units.size(z) for z in (one.land_mm if is_land else one.relief_mm))
+        how = "straight" if is_land else f"{one.angle_deg:.3f}°"
+        count = f"{passes[0]} to {passes[-1]}" if len(passes) > 1 else f"{passes[0]}"
+        which = "passes" if len(passes) > 1 else "pass"
+        return f"{name} is the {part.value}, {how}, {low} to {high} up, {which} {count}"
+
+    first = said(one.first, one.first_id, one.first_passes)
+    second = said(one.second, one.second_id, one.second_passes)
+    return f"first {first}: the slug is out after its cut-off; then {second}: no piece comes free"
 
 
 def _each(heading: Heading) -> str:

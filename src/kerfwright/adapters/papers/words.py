@@ -313,26 +313,27 @@ def money(amount: Decimal) -> str:
 def runs(names: tuple[str, ...]) -> str:
     """Return names of one letter and ascending numbers as ranges.
 
-    >>> runs(("H1", "H2", "H3", "P1")), runs(("H1", "H3", "H2"))
-    ('H1–H3, P1', 'H1–H3')
+    >>> runs(("H1", "H2", "H3", "P1")), runs(("H1", "H3", "H2")), runs(("H2-LAND", "H1"))
+    ('H1–H3, P1', 'H1–H3', 'H1, H2-LAND')
     """
-    found: list[list[tuple[str, int]]] = []
-    for letter, number in sorted({_split(n) for n in names}):
-        if found and found[-1][-1] == (letter, number - 1):
+    found: list[list[tuple[str, int | None]]] = []
+    for letter, number in sorted({_split(n) for n in names}, key=lambda s: (s[0], s[1] or 0)):
+        if found and number is not None and found[-1][-1] == (letter, number - 1):
             found[-1].append((letter, number))
         else:
             found.append([(letter, number)])
     words = []
     for run in found:
-        first, last = ("".join(map(str, end)) for end in (run[0], run[-1]))
+        first, last = (f"{letter}{'' if n is None else n}" for letter, n in (run[0], run[-1]))
         words.append(first if first == last else f"{first}{'–' if len(run) > 2 else ', '}{last}")
     return ", ".join(words)
 
 
-def _split(name: str) -> tuple[str, int]:
+def _split(name: str) -> tuple[str, int | None]:
+    """Return what stands before the number of a name, and the number if it ends in one."""
     letter = name.rstrip("0123456789")
     digits = name[len(letter) :]
-    return letter, int(digits) if digits else 0
+    return letter, int(digits) if digits else None
 
 
 def short_digest(sha256: str, characters: int = 16) -> str:

@@ -18,6 +18,7 @@ from kerfwright.app.papers.common import (
     own_demands,
     zones_off_the_line,
 )
+from kerfwright.app.papers.lands import LandFacts, lands_of
 from kerfwright.app.records import JobResult
 from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
@@ -121,6 +122,8 @@ class InspectionSheet:
         Which of them, from 1 on top; empty without a stack, or where all are.
     contradictions : tuple of Finding
         Dimensions that write another size than is drawn, which is the one that is cut.
+    lands : tuple of LandFacts
+        Openings with a straight land: at which heights their sizes hold.
     """
 
     heading: Heading
@@ -136,6 +139,7 @@ class InspectionSheet:
     pieces: int = 1
     to_measure: tuple[int, ...] = ()
     contradictions: tuple[Finding, ...] = ()
+    lands: tuple[LandFacts, ...] = ()
 
     @property
     def wider_than_asked_ids(self) -> tuple[str, ...]:
@@ -224,6 +228,7 @@ def inspection_of(result: JobResult, *, limiter: Limiter = wall_limits) -> Inspe
         pieces=pieces,
         to_measure=sample if len(sample) < pieces else (),
         contradictions=tuple(f for f in result.findings if f.code == CONTRADICTED),
+        lands=() if is_withheld else lands_of(result.plan),
     )
 
 

@@ -8,6 +8,7 @@ from typing import Final
 
 from kerfwright.app.papers.common import Digests, Heading, heading_of, left_out_ids, refusals
 from kerfwright.app.papers.elapsed import Stage, Step, stages_of, steps_of
+from kerfwright.app.papers.lands import LandFacts, lands_of
 from kerfwright.app.records import JobResult
 from kerfwright.app.rough_feeds import RoughFeed, rough_feeds
 from kerfwright.costing.rates import HumanMinutes
@@ -142,6 +143,8 @@ class LeanFacts:
     max_angle_deg, max_u_mm, max_v_mm : float
     walls : tuple of (str, str)
         Contour, and how its wall leans.
+    lands : tuple of LandFacts
+        Openings with a straight land and relief, made in two cuts.
     """
 
     planes_mm: tuple[float, float]
@@ -150,6 +153,7 @@ class LeanFacts:
     max_u_mm: float
     max_v_mm: float
     walls: tuple[tuple[str, str], ...]
+    lands: tuple[LandFacts, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -302,6 +306,7 @@ def _leaning(result: JobResult) -> LeanFacts | None:
             (name, f"{wall.reason}, wire up to {wall.lean_deg:.3f}°")
             for name, wall in lean.walls.items()
         ),
+        lands=lands_of(result.plan),
     )
 
 

@@ -132,6 +132,20 @@ def _box(box: Box, units: Units) -> str:
     return f"X {x0} … {x1},  Y {y0} … {y1} {units.name}"
 
 
+def _where_to_clamp(room: Room, units: Units) -> str:
+    """Say on which sides the stock has room for a clamp, or that none has and what helps."""
+    wide, grip_mm = room.clear_stock_mm, room.grip_mm
+    sides = [side for side, clear_mm in wide.items() if clear_mm >= grip_mm]
+    if sides:
+        return ", ".join(f"{s}: {units.coarse(wide[s])}{FIRM_SPACE}{units.name}" for s in sides)
+    most_mm = max(wide.values())
+    unit = f"{FIRM_SPACE}{units.name}"
+    return (
+        f"no side has {units.coarse(grip_mm)}{unit} of stock clear of the nozzles: hold it from "
+        f"below or on a sub-plate, or take {units.coarse(grip_mm - most_mm)}{unit} more stock around"
+    )
+
+
 def _facts(sheet: SetUpSheet, room: Room, units: Units) -> list[list[str]]:
     heading = sheet.heading
     rows = [
@@ -147,6 +161,8 @@ def _facts(sheet: SetUpSheet, room: Room, units: Units) -> list[list[str]]:
     rows.append(
         ["No clamp in", f"{_box(room.keep_clear, units)}: nozzles, and {beside} beside them"]
     )
+    if room.stock is not None and room.grip_mm > 0:
+        rows.append(["Clamp on", _where_to_clamp(room, units)])
     wire = f"{sheet.wire} {units.size(sheet.wire_diameter_mm)}"
     if sheet.wire_tension_n is not None:
         wire += f", start at about {sheet.wire_tension_n:.0f} N"

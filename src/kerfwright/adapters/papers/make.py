@@ -183,6 +183,7 @@ def _data(
                 minutes=desk.rates.minutes,
                 program=desk.program,
                 clamp_clearance_mm=desk.rules.clamp_clearance_mm,
+                clamp_grip_mm=desk.rules.clamp_grip_mm,
                 wire_tension_n=desk.wire_tension_n,
             )
             return for_shop.set_up_shape(

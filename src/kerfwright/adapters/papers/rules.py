@@ -25,6 +25,8 @@ class PaperRules:
     delivery : str
     terms : tuple of str
     clamp_clearance_mm : float
+    clamp_grip_mm : float
+        Stock that a clamp wants under it.
     """
 
     shop_name: str
@@ -33,6 +35,7 @@ class PaperRules:
     delivery: str
     terms: tuple[str, ...]
     clamp_clearance_mm: float
+    clamp_grip_mm: float
 
 
 def load_paper_rules(folder: Path | None = None) -> PaperRules:
@@ -50,7 +53,7 @@ def load_paper_rules(folder: Path | None = None) -> PaperRules:
     shop, quote, set_up = (root.table(name) for name in ("shop", "quote", "set_up"))
     shop.only("name", "lines")
     quote.only("valid_days", "delivery", "terms")
-    set_up.only("clamp_clearance_mm")
+    set_up.only("clamp_clearance_mm", "clamp_grip_mm")
     name = shop.data.get("name", "")
     if not isinstance(name, str):
         shop.fail("name", name, "words")
@@ -64,4 +67,6 @@ def load_paper_rules(folder: Path | None = None) -> PaperRules:
         delivery=quote.text("delivery"),
         terms=quote.texts("terms"),
         clamp_clearance_mm=set_up.number("clamp_clearance_mm", least=0.0)[0],
+        # What a job kept before sheets said where a clamp has room says nothing of it.
+        clamp_grip_mm=set_up.number("clamp_grip_mm")[0] if "clamp_grip_mm" in set_up.data else 0.0,
     )

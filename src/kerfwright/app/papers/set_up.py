@@ -121,6 +121,8 @@ class Room:
         No clamp inside: the wire's travel, half the nozzle and the clearance beside it.
     clearance_mm : float
         That clearance.
+    grip_mm : float
+        Stock that a clamp wants under it; 0 where nothing is said of it.
     """
 
     part: Box
@@ -128,6 +130,15 @@ class Room:
     stock_kg: float | None
     keep_clear: Box
     clearance_mm: float
+    grip_mm: float = 0.0
+
+    @property
+    def clear_stock_mm(self) -> dict[str, float]:
+        """How far the stock goes beyond the place of no clamp, by side; below 0: it ends in it."""
+        if self.stock is None:
+            return {}
+        (x0, y0, x1, y1), (left, front, right, back) = self.stock, self.keep_clear
+        return {"left": left - x0, "front": front - y0, "right": x1 - right, "back": y1 - back}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,6 +243,7 @@ def set_up_of(
     minutes: HumanMinutes,
     program: str,
     clamp_clearance_mm: float,
+    clamp_grip_mm: float = 0.0,
     wire_tension_n: float | None = None,
 ) -> SetUpSheet:
     """Return the set-up sheet of a job.
@@ -246,6 +258,8 @@ def set_up_of(
         Name of the program's file.
     clamp_clearance_mm : float
         How far clamps stay from the nozzle's way.
+    clamp_grip_mm : float
+        Stock that a clamp wants under it; 0 to say nothing of it.
     wire_tension_n : float, optional
         Tension of the wire to start from.
     """
@@ -277,7 +291,7 @@ def set_up_of(
         refusals=refusals(result),
         warnings=warnings,
         left_out=left_out_ids(result),
-        room=None if is_withheld else _room(result, clamp_clearance_mm),
+        room=None if is_withheld else _room(result, clamp_clearance_mm, clamp_grip_mm),
         passes=() if is_withheld else _passes(result),
         rough_feeds=() if is_withheld else rough_feeds(plan),
         starts=() if is_withheld else _starts(result, steps),
@@ -386,7 +400,7 @@ def _piece_kg(c: ContourPlan, freed: list[Event]) -> float | None:
     return c.slug.mass_kg if told is None else told
 
 
-def _room(result: JobResult, clearance_mm: float) -> Room:
+def _room(result: JobResult, clearance_mm: float, grip_mm: float) -> Room:
     plan = result.plan
     boxes = [c.target.contour.bounds_mm for c in plan.contours]
     part = _around(boxes)
@@ -410,6 +424,7 @@ def _room(result: JobResult, clearance_mm: float) -> Room:
         stock_kg=stock_kg,
         keep_clear=_grown(_around(travel), reach_mm),
         clearance_mm=clearance_mm,
+        grip_mm=grip_mm,
     )
 
 

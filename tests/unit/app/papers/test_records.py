@@ -209,6 +209,33 @@ def test_a_set_up_sheet_in_inches_gives_what_the_control_shows_in_its_unit(
     assert alike["starts"][0]["beside"] == []
 
 
+def test_the_set_up_sheet_says_where_a_clamp_has_room_or_what_helps(wheel: JobResult) -> None:
+    sheet = sheet_of(wheel)
+    assert sheet.room is not None
+    assert sheet.room.stock is not None
+    metric = Units(unit=LengthUnit.MILLIMETRE)
+
+    def clamp_on(**changes: object) -> str | None:
+        shown = set_up_shape(
+            replace(sheet, room=replace(sheet.room, **changes)), units=metric, picture=None
+        )
+        return dict(shown["facts"]).get("Clamp on")
+
+    # Nothing is said by figures kept before there was such a rule, nor of a plate of unknown size.
+    assert clamp_on() is None
+    assert clamp_on(grip_mm=10.0, stock=None) is None
+    x0, y0, x1, y1 = sheet.room.keep_clear
+    wide = clamp_on(grip_mm=10.0, stock=(x0 - 12.0, y0, x1 + 9.9, y1 + 30.0))
+    assert wide is not None
+    assert "left: 12.0" in wide
+    assert "back: 30.0" in wide
+    assert "right" not in wide
+    narrow = clamp_on(grip_mm=10.0, stock=(x0 - 3.0, y0, x1 - 2.0, y1))
+    assert narrow is not None
+    assert "no side" in narrow
+    assert "7.0" in narrow
+
+
 def test_how_the_file_was_read_is_not_told_to_the_customer(wheel: JobResult) -> None:
     # The wheel has texts and dimensions, which a note of the drawing lists by kind of entity.
     assert "annotation-left-out" in {f.code for f in wheel.part.findings}

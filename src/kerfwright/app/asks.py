@@ -20,12 +20,16 @@ Asks = tuple[tuple[str, str], ...]
 def asks_of(before: Requirement, change: Change, quantity: int) -> Asks:
     """Return the lines that would ask for a change; empty where no line can.
 
-    Another drawing and a stack are no lines.
+    Another drawing is no line.
     """
-    if change.part is not None or change.requirement.stack != before.stack:
+    if change.part is not None:
         return ()
     if change.quantity != quantity:
         return (("quantity", str(change.quantity)),)
+    stack = change.requirement.stack
+    if stack is not None and before.stack is None:
+        # How it is held and covered is as without a word on it.
+        return (("stack", str(stack.pieces)), ("holding", ""), ("covers", ""))
     return asks_between(before, change.requirement)
 
 

@@ -29,6 +29,9 @@ LINES: Final = (
     *DUTY_FREE,
     *NEEDED,
     "quantity",
+    "stack",
+    "holding",
+    "covers",
     "tolerance",
     "finish",
     "recast",
@@ -217,3 +220,12 @@ def changes_the_job(before: Asked, after: Asked) -> bool:
     """Return whether two states differ in more than what stands on papers only."""
     names = (set(before) | set(after)) - set(DUTY_FREE)
     return any(before.get(name) != after.get(name) for name in names)
+
+
+def leaves_stacks(before: Asked, after: Asked) -> bool:
+    """Return whether two states differ in nothing that the cost of stacks follows from.
+
+    That of each number is known, whichever of them is asked for.
+    """
+    names = (set(before) | set(after)) - {*DUTY_FREE, "stack"}
+    return all(before.get(name) == after.get(name) for name in names)

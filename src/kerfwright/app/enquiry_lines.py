@@ -9,6 +9,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Final
 
+from kerfwright.app.asked_stacks import covers_asked, pieces_asked
 from kerfwright.app.enquiries import (
     CONTOUR,
     CORELESS,
@@ -45,6 +46,7 @@ from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.fits import FitTable, is_symbol, tolerance_of_wall
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit
+from kerfwright.trade.stack import Holding
 from kerfwright.trade.strings import StringWish
 
 _MOST_LETTERS = 200
@@ -68,6 +70,9 @@ def request_of(
         material=asked["material"],
         height=asked["height"],
         quantities=read_quantities(asked.get("quantity", "1")),
+        stack=asked.get("stack"),
+        holding=Holding(asked.get("holding", Holding.CLAMPED)),
+        covers=asked.get("covers"),
         tolerance=asked.get("tolerance"),
         finish=asked.get("finish"),
         recast=asked.get("recast"),
@@ -229,6 +234,9 @@ def check_line(
         "material": catalogue.material,
         "height": read_height_mm,
         "quantity": read_quantities,
+        "stack": pieces_asked,
+        "holding": lambda t: _choice(t, Holding),
+        "covers": covers_asked,
         "tolerance": lambda t: tolerance_of_wall(not_of_a_size(t), table=fits),
         "finish": roughness.finish,
         "recast": lambda t: _above_nothing(most_mm(t, what="recast layer"), t),

@@ -23,6 +23,15 @@ from kerfwright.app.enquiries import (
 )
 from kerfwright.app.records import JobResult
 from kerfwright.app.requirements import ZONE_OFF_THE_LINE
+from kerfwright.app.stack_lines import (
+    COVERS_WHY,
+    PIECES_WHY,
+    SHEETS_WHY,
+    covers_text,
+    high_text,
+    pieces_text,
+    sheets_text,
+)
 from kerfwright.costing.records import Price
 from kerfwright.costing.strings import strings_said
 from kerfwright.foundation.counts import counted
@@ -36,9 +45,12 @@ from kerfwright.foundation.units import (
     roughness_text,
     small_length_text,
 )
+from kerfwright.planning.stacking import hold_holes
+from kerfwright.process.stack_shape import SheetShape
 from kerfwright.process.technology import Pass
 from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.part import ContourUse, LengthUnit, Part
+from kerfwright.trade.stack import MOST_SHEETS, Holding, Stack
 from kerfwright.trade.strings import StringWish
 
 
@@ -97,6 +109,15 @@ TITLES: Final = {
     "material": ("Material", "A name the trade uses: D2, 1.2379, C270 brass"),
     "height": ("Height", f"Along the wire: {LENGTH_FORMS}"),
     "quantity": ("Quantity", "4, or several to price: 1, 5, 25"),
+    "stack": (
+        "Stack",
+        (
+            f"Sheets that become parts at once, 1 to {MOST_SHEETS}, or auto for what costs least; "
+            "Height is then that of one sheet"
+        ),
+    ),
+    "holding": ("Holding", f"What keeps a stack together: {', '.join(Holding)}"),
+    "covers": ("Covers", "Scrap sheets of a stack, above and below: a whole number, 0 for none"),
     "tolerance": ("Tolerance", TOLERANCE_FORMS),
     "finish": ("Finish", "Ra 0.8 µm, 32 µin, N6"),
     "recast": ("Recast layer", "Deepest allowed, such as 5 µm or 0.0002 in"),
@@ -165,11 +186,20 @@ _SPEAKS_OF: Final = {
     "material": ("poorly-conducting", "material-"),
     "machine": ("travel-", "weight-", "controller-form"),
     "units": ("units-",),
+    "stack": ("stack-", "sheets-"),
+    "holding": ("stack-no-room", "stack-weld"),
+    "covers": ("stack-covers",),
 }
 """How the codes of findings begin that speak of a line."""
 
 
-def ledger_of(asked: Asked, part: Part | None, result: JobResult | None) -> tuple[LedgerLine, ...]:
+def ledger_of(
+    asked: Asked,
+    part: Part | None,
+    result: JobResult | None,
+    *,
+    sheets: tuple[SheetShape, ...] = (),
+) -> tuple[LedgerLine, ...]:
     """Return every line with its answer.
 
     Parameters
@@ -180,8 +210,10 @@ def ledger_of(asked: Asked, part: Part | None, result: JobResult | None) -> tupl
         The drawing; None where it could not be read.
     result : JobResult or None
         None while a line is missing that the plan needs.
+    sheets : tuple of SheetShape
+        How those of its stack come out, from the top.
     """
-    answers = {} if result is None else _answers(result)
+    answers = {} if result is None else _answers(result) | _stack(result, sheets)
     findings: tuple[Finding, ...] = ()
     if part is not None:
         answers["units"] = (_unit(part), NOTHING, ())
@@ -219,11 +251,7 @@ def _answers(result: JobResult) -> dict[str, _Answer]:
         "material": (_same(material.name), NOTHING, ()),
         "height": (
             _both(lambda s: length_text(wanted.height_mm, system=s, decimals=_DECIMALS[s])),
-            _both(
-                lambda s: (
-                    f"machine takes {length_text(machine.max_height_mm, system=s, decimals=1)}"
-                )
-            ),
+            _both(lambda s: _takes(machine.max_height_mm, s)),
             ("plan/height_mm",),
         ),
         "machine": (_same(machine.name), NOTHING, ()),
@@ -269,6 +297,40 @@ def _answers(result: JobResult) -> dict[str, _Answer]:
     )
     answers["recast"] = _recast(last, wanted.max_recast_um)
     return answers
+
+
+def _stack(result: JobResult, sheets: tuple[SheetShape, ...]) -> dict[str, _Answer]:
+    """Return what is held against the lines of a stack; nothing where none is asked."""
+    stack = result.requirement.stack
+    if stack is None:
+        return {}
+    machine = result.requirement.machine
+    return {
+        "height": (
+            _both(lambda s: high_text(stack, s)),
+            _both(lambda s: _takes(machine.max_height_mm, s)),
+            ("plan/height_mm",),
+        ),
+        "stack": (
+            _same(pieces_text(stack, result.requirement.quantities)),
+            _both(lambda s: sheets_text(sheets, s)),
+            (PIECES_WHY, SHEETS_WHY),
+        ),
+        "covers": (_same(covers_text(stack)), NOTHING, (COVERS_WHY,)),
+        "holding": (_same(_held(result, stack)), NOTHING, (PIECES_WHY,)),
+    }
+
+
+def _takes(most_mm: float, system: UnitSystem) -> str:
+    return f"machine takes {length_text(most_mm, system=system, decimals=1)}"
+
+
+def _held(result: JobResult, stack: Stack) -> str:
+    """Say what keeps a stack together."""
+    if stack.holding is not Holding.BOLTED:
+        return stack.holding.value
+    count = len(hold_holes(result.plan)) if result.plan.passes else 0
+    return f"bolted with {counted(count, 'screw')}, as the set-up sheet says"
 
 
 def _recast(last: Pass, limit_um: float | None) -> _Answer:

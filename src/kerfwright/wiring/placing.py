@@ -18,6 +18,7 @@ from kerfwright.planning.planner import stock_of
 from kerfwright.planning.wires import choose_wire
 from kerfwright.trade.part import Part
 from kerfwright.wiring import technology_of
+from kerfwright.wiring.stacks import as_stacked
 
 
 def grounds_of(
@@ -44,6 +45,8 @@ def grounds_of(
         machine=load_machine(request.machine_used),
         fits=load_fits(),
     )
+    if request.stack is not None:
+        request, requirement = as_stacked(request, requirement, part, memory=memory)
     rules = rules_of(request, tables.rules, law=technology.flushing)
     passes, _, _ = choose_wire(part, requirement, technology, tables.catalogue, rules, memory)
     stock = stock_of(part, requirement)

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import ConfigDict, Field
+
+from kerfwright.workbench.base_shapes import Shape
+from kerfwright.workbench.stack_shapes import StackCurveShape
 
 Severity = Literal["note", "warning", "refusal"]
-What = Literal["draft", "proof", "savings", "papers"]
+What = Literal["draft", "proof", "savings", "stacks", "papers"]
 Stage = Literal["open", "quoted", "ordered", "done", "declined"]
-
-
-class Shape(BaseModel):
-    """A shape: what it does not name is refused."""
-
-    model_config = ConfigDict(extra="forbid")
 
 
 class Fault(Shape):
@@ -397,6 +394,10 @@ class Job(Shape):
     proof_fault: Fault | None = Field(description="why no program could be written and proved")
     savings: Savings | None
     savings_fault: Fault | None = Field(description="why the demands could not be priced")
+    stacks: StackCurveShape | None = Field(
+        description="cost of a piece by the number in a stack; null until it was asked for"
+    )
+    stacks_fault: Fault | None = Field(description="why no stack could be priced")
     work: list[Work]
     stopped: list[What] = Field(description="what a person stopped, and nobody began again")
     can_undo: bool

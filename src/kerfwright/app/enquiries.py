@@ -60,8 +60,10 @@ TAB_WIDTH: Final = "tab-width "
 """Begins the name of a line that says how wide the tab of a contour is."""
 CORELESS: Final = "coreless "
 """Begins the name of a line that says what becomes of the inside of an opening."""
+TAPER: Final = "taper "
+"""Begins the name of a line that says how the wall of a contour leans."""
 PLACES: Final = (START, LEAD_IN, TAB)
-OF_CONTOURS: Final = (CONTOUR, ROLE, *PLACES, TAB_WIDTH, CORELESS)
+OF_CONTOURS: Final = (CONTOUR, ROLE, *PLACES, TAB_WIDTH, CORELESS, TAPER)
 """Beginnings of the lines about single contours: one line a contour is kept, though several may
 be written at once with commas between them."""
 

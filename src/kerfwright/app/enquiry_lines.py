@@ -22,6 +22,7 @@ from kerfwright.app.enquiries import (
     START,
     TAB,
     TAB_WIDTH,
+    TAPER,
     Asked,
     Enquiry,
     single_lines,
@@ -34,6 +35,7 @@ from kerfwright.app.requirements import (
     read_contour_demands,
     read_height_mm,
 )
+from kerfwright.app.tapers import as_wall, check_wall_line
 from kerfwright.foundation.errors import InputError, UnknownNameError
 from kerfwright.foundation.places import place_mm
 from kerfwright.foundation.units import length_mm, most_mm
@@ -92,6 +94,7 @@ def request_of(
         tabs=texts_of(asked, TAB),
         tab_widths=texts_of(asked, TAB_WIDTH),
         coreless=coreless_of(asked),
+        tapers={name: as_wall(text) for name, text in texts_of(asked, TAPER).items()},
         customer=asked.get("customer"),
         reference=asked.get("reference"),
         revision=asked.get("revision"),
@@ -256,6 +259,8 @@ def check_line(
         _choice(said, ContourUse)
     elif name.startswith(CORELESS):
         _choice(said, CorelessWish)
+    elif name.startswith(TAPER):
+        check_wall_line(name.removeprefix(TAPER), said)
     elif name.startswith(PLACES):
         place_mm(said, what=name)
     elif name.startswith(TAB_WIDTH):

@@ -19,6 +19,7 @@ from kerfwright.app.enquiries import (
     START,
     TAB,
     TAB_WIDTH,
+    TAPER,
     Asked,
 )
 from kerfwright.app.records import JobResult
@@ -32,6 +33,7 @@ from kerfwright.app.stack_lines import (
     pieces_text,
     sheets_text,
 )
+from kerfwright.app.tapers import TAPER_SHORT
 from kerfwright.costing.records import Price
 from kerfwright.costing.strings import strings_said
 from kerfwright.foundation.counts import counted
@@ -142,6 +144,7 @@ _OF_CONTOURS: Final = {
     LEAD_IN: ("Lead-in of", f"Where it meets the wall: {PLACE_FORMS}"),
     TAB: ("Tab of", f"Where its middle is on the wall: {PLACE_FORMS}"),
     TAB_WIDTH: ("Tab width of", "How wide it is, such as 2 mm or 0.08 in"),
+    TAPER: ("Taper of", f"{TAPER_SHORT}; land=3mm, relief=0.5°; sides=2:0° 4-5:2° after a comma"),
     CORELESS: ("Inside of", f"Cut away whole instead of a slug: {', '.join(CorelessWish)}"),
 }
 
@@ -191,6 +194,8 @@ _SPEAKS_OF: Final = {
     "covers": ("stack-covers",),
 }
 """How the codes of findings begin that speak of a line."""
+_OF_WALLS: Final = ("taper-", "wall-", "ring-", "relief-", "ruled-", "lean", "angle-", "uv-")
+"""How those begin that speak of a leaning wall."""
 
 
 def ledger_of(
@@ -220,6 +225,8 @@ def ledger_of(
         findings = part.findings if result is None else result.findings
     lines = []
     texts = {name: asked.get(name, "") for name in LINES} | _own_lines(asked)
+    if result is not None:
+        answers |= {name: _leans(name, result) for name in texts if name.startswith(TAPER)}
     for name, text in texts.items():
         title, hint = TITLES.get(name) or _title(name)
         answer, sure, why = answers.get(name, (NOTHING, NOTHING, ()))
@@ -333,6 +340,21 @@ def _held(result: JobResult, stack: Stack) -> str:
     return f"bolted with {counted(count, 'screw')}, as the set-up sheet says"
 
 
+def _leans(name: str, result: JobResult) -> _Answer:
+    """Say how far the walls of a line lean; the reason is the finding that says how."""
+    walls = {} if result.lean is None else result.lean.of_contours
+    leaning = [walls[one] for one in name.removeprefix(TAPER).split(",") if one in walls]
+    if not leaning:
+        return _same("cannot lean as asked: see the findings"), NOTHING, ()
+    most = max(leaning, key=lambda wall: wall.lean_deg)
+    why = tuple(
+        f"finding {number} wall leans"
+        for number, one in enumerate(result.findings, start=1)
+        if one.code == "wall-leans" and one.where.contour_id == most.contour_id
+    )
+    return _same(f"leans by up to {most.lean_deg:.2f}°"), NOTHING, why[:1]
+
+
 def _recast(last: Pass, limit_um: float | None) -> _Answer:
     # No cut tells how deep its recast layer is: the figure is the tables'.
     return (
@@ -419,6 +441,10 @@ def _unit(part: Part) -> Said:
 def _weightiest(name: str, findings: Iterable[Finding]) -> Severity | None:
     begins = _SPEAKS_OF.get(name, ())
     ids = name.removeprefix(CONTOUR).split(",") if name.startswith(CONTOUR) else ()
+    if name.startswith(TAPER):
+        leaning = name.removeprefix(TAPER).split(",")
+        findings = [f for f in findings if f.where.contour_id in leaning]
+        begins = _OF_WALLS
     found = {f.severity for f in findings if begins and f.code.startswith(begins)} | {
         # A zone that a contour asks by itself is that contour's, not the job's.
         f.severity

@@ -15,6 +15,7 @@ from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.requirements import read_requirement
 from kerfwright.app.set_up import rules_of
 from kerfwright.app.sheets import shapes_of
+from kerfwright.foundation.errors import InputError
 from kerfwright.planning.memory import Memory
 from kerfwright.process.stack_shape import SheetShape
 from kerfwright.trade.part import Part
@@ -66,6 +67,13 @@ def as_stacked(
 
 def _shop_tables(request: JobRequest, part: Part, memory: Memory | None) -> Shop:
     """Return what all ways of cutting a part share."""
+    if request.tapers:
+        raise InputError(
+            "stacks of leaning walls are not priced against each other: the angle moves the wall "
+            "with the height of each",
+            code="stack-leaning",
+            remedy="Give the number of sheets, or ask no taper.",
+        )
     tables, technology = load_tables(request.tables_used), technology_of(request)
     return Shop(
         part=part,

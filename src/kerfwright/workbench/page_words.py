@@ -13,6 +13,8 @@ _OPTIONS: Final = (
     (re.compile(r"--coreless (\w+)"), r"“\1” in the line Insides"),
     (re.compile(r"Give --stack with"), "Write into the line Stack"),
     (re.compile(r"\(--stack\)"), "(the line Stack)"),
+    (re.compile(r'"H1: (?=taper|land|top)'), '"'),
+    (re.compile(r', "(land=[^"]*)", or "top=H1, match=corners"'), r', or "\1"'),
     (re.compile(r"--strings (\w+)"), r"“\1” in the line Threading"),
     (
         re.compile(r"( are left out| is left out by its name)(?: with|:) --role '[^']+'"),

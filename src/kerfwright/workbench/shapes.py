@@ -91,6 +91,9 @@ class ContourShape(Shape):
     )
     coreless: str = Field(description="the person's word on its inside: empty, or as the line says")
     is_coreless: bool = Field(description="whether its inside is cut away whole, without a slug")
+    taper: str = Field(description="how its wall is to lean, as asked; empty for upright")
+    leans_deg: float | None = Field(description="greatest angle of its wall to the vertical")
+    leans: str = Field(description="how its wall leans, in words; empty where it does not")
     own: dict[str, str] = Field(description="demands of its own, by name")
     shape: int = Field(description="contours of one length and area have the same number")
     layer: str
@@ -270,6 +273,10 @@ class Verdict(Shape):
     program_sha256: str
     pieces: list[FreedShape]
     contours: list[str] = Field(description="contours of the deviations, in their order")
+    leaning: list[str] = Field(
+        description="those whose walls lean: path and pieces are those of the plane of X and Y, "
+        "and no deviation is sent"
+    )
     asked_um: dict[str, float] = Field(description="tolerance asked of each contour")
     worst: list[WorstShape]
 

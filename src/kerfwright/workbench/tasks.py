@@ -18,7 +18,7 @@ from kerfwright.adapters.owned_files import digest
 from kerfwright.adapters.papers.make import Order, Papers
 from kerfwright.adapters.papers.wanted import Wanted
 from kerfwright.app.drawing_says import Saying
-from kerfwright.app.enquiries import CONTOUR, CORELESS, Asked
+from kerfwright.app.enquiries import CONTOUR, CORELESS, TAPER, Asked
 from kerfwright.app.enquiry_lines import layer_uses_of, roles_of, units_of
 from kerfwright.app.ledger import ledger_of
 from kerfwright.app.offered_lines import lines_of
@@ -111,9 +111,15 @@ def draft(
         part, result = _planned(key, request, asked, drawing, sha256, progress)
         strip = job_strip(result) if result is not None else None
         geometry_key = _key_text(sha256, units_of(asked), layer_uses_of(asked), roles_of(asked))
+        lean = None if result is None else result.lean
+        if result is not None and lean is not None:
+            # The edges of a leaning wall move with its angle and with the height of the work.
+            wanted = result.requirement
+            shape = (geometry_key, sorted(wanted.walls.items()), wanted.height_mm)
+            geometry_key = digest(repr(shape).encode())
         return Drafted(
             draft=_draft(asked, part, result, strip) | {"geometry_key": geometry_key},
-            geometry=geometry_bytes(part),
+            geometry=geometry_bytes(part, lean),
             wire=wire_bytes(strip.wire) if strip is not None else b"",
         )
 
@@ -369,6 +375,7 @@ def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | No
         "drawing_unit": part.drawing_unit.value,
         "contours": [
             _contour(c, plans.get(c.id), asked, shapes[c.id], is_planned=result is not None)
+            | _leaning(c, asked, result)
             for c in every
         ],
         "shape_key": shape_key(sorted(every, key=lambda c: c.id)),
@@ -423,6 +430,18 @@ def _contour(
         "start": (start.x_mm, start.y_mm, start.diameter_mm) if start else None,
         "tab_mm": plain(planned.tab.width_mm) if planned and planned.tab else None,
         "slug_kg": plain(planned.slug.mass_kg) if planned and planned.tab else None,
+    }
+
+
+def _leaning(target: PartContour, asked: Asked, result: JobResult | None) -> Document:
+    """Return how a wall leans: as asked, and as it is made."""
+    lean = None if result is None else result.lean
+    walls = {} if lean is None else lean.of_contours
+    wall = walls.get(target.id)
+    return {
+        "taper": asked.get(TAPER + target.id, ""),
+        "leans_deg": None if wall is None else plain(wall.lean_deg),
+        "leans": "" if wall is None else wall.reason,
     }
 
 

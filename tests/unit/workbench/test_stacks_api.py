@@ -18,7 +18,7 @@ from kerfwright.wiring import plan_job
 from kerfwright.wiring.stacks import stack_curve
 from kerfwright.workbench import tasks
 from kerfwright.workbench.app import Settings, create_app
-from page_client import CLICK, changed, dropped, waited
+from page_client import CLICK, changed, dropped, settled, waited
 
 ASKED = {"material": "C270 brass", "height": "0.5 mm", "quantity": "6, 40", "tolerance": "±8 µm"}
 REQUEST = JobRequest(
@@ -127,6 +127,21 @@ def test_a_number_taken_from_the_curve_costs_what_the_curve_said(
     # Held otherwise, every number costs otherwise.
     write(client, job, holding="bolted")
     assert client.get(at).json()["stacks"] is None
+
+
+def test_pricing_stacks_is_stopped_and_begun_again(client: TestClient, job: str) -> None:
+    at = f"/api/jobs/{job}"
+    # Of so many pieces two dozen numbers are priced.
+    begun = client.post(f"{at}/stacks", json={"quantity": 5000}).json()
+    assert [one["what"] for one in begun["work"] if one["what"] == "stacks"] == ["stacks"]
+    assert client.delete(f"{at}/running/stacks").status_code == 204
+    stopped = settled(client, at, lambda found: not found["work"])
+    assert "stacks" in stopped["stopped"]
+    assert stopped["stacks"] is None
+    client.post(f"{at}/stacks", json={"quantity": 40})
+    found = waited(client, job, "stacks")
+    assert found["stacks"]["quantity"] == 40
+    assert "stacks" not in found["stopped"]
 
 
 def test_auto_takes_the_number_that_the_curve_of_the_first_quantity_ends_at(

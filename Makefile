@@ -104,7 +104,7 @@ soak: $(VENV)/dev.stamp
 lock:
 	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra papers --extra nest pyproject.toml requirements/build.in -o requirements/run.lock
 	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra papers --extra nest --extra workbench -c requirements/run.lock pyproject.toml requirements/build.in -o requirements/page.lock
-	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-strip-extras --no-emit-index-url --no-header --extra papers --extra nest --extra schedule --extra calendar --extra batch --extra cluster --extra dev --extra workbench -c requirements/page.lock pyproject.toml requirements/build.in -o requirements/dev.lock
+	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-strip-extras --no-emit-index-url --no-header --extra papers --extra nest --extra schedule --extra calendar --extra batch --extra cluster --extra store --extra seats --extra dev --extra workbench -c requirements/page.lock pyproject.toml requirements/build.in -o requirements/dev.lock
 	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra docs -c requirements/page.lock pyproject.toml -o requirements/docs.lock
 	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header requirements/node.in -o requirements/node.lock
 	cd frontend && npm install --package-lock-only --ignore-scripts --no-audit --no-fund

@@ -21,6 +21,7 @@ BENCHMARKS = (
     "weeks",
     "batches",
     "coreless",
+    "store",
     "page",
 )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import pytest
@@ -101,3 +101,12 @@ def corpus() -> Path:
     if not folder.is_dir():
         pytest.skip("the corpus of real drawings is not beside this checkout")
     return folder
+
+
+@pytest.fixture(scope="session")
+def postgres_server() -> Iterator[str]:
+    """Address of a PostgreSQL server of this session; skipped visibly where none is installed."""
+    from tests.postgres_server import running
+
+    with running() as address:
+        yield address

@@ -193,10 +193,10 @@ def test_the_drawing_and_the_table_point_at_each_other(address: str, visit: Open
     expect(page.get_by_role("region", name="Contour H4")).to_be_visible()
     drawing.press("Escape")
     expect(page.get_by_role("region", name="Contour H4")).to_have_count(0)
-    box = drawing.bounding_box()
-    assert box is not None
     # H7 is the bore in the middle of the wheel.
-    drawing.click(position={"x": box["width"] / 2 + 1, "y": box["height"] / 2 + 1})
+    page.evaluate("new Promise(r => requestAnimationFrame(() => requestAnimationFrame(r)))")
+    x, y = page.evaluate("window.kerfwrightView.camera.toScreen(0, 0)")
+    drawing.click(position={"x": x + 1, "y": y + 1})
     expect(page.get_by_role("region", name="Contour H7")).to_be_visible()
     deeds.picture(page, "contour")
 

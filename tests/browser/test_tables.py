@@ -85,25 +85,30 @@ def test_a_likely_slip_is_asked_about_where_it_stands_and_a_second_window_follow
     from test_access import violations
 
     page = visit(empty_desk, path="/#/tables/materials")
-    page.get_by_label("Search in Materials").fill("AISI D2 density")
+    page.get_by_label("Search in Materials").fill("AISI D2 latent heat")
     other = page.context.new_page()
     other.goto("/#/tables/materials")
-    other.get_by_label("Search in Materials").fill("AISI D2 density")
-    name = "Change density of AISI D2 tool steel"
-    for text, said in (("", "is empty"), ("7.7", "it is meant"), ("12 EUR", "g/cm³")):
+    other.get_by_label("Search in Materials").fill("AISI D2 latent heat")
+    name = "Change latent heat of AISI D2 tool steel"
+    for text, said in (
+        ("", "is empty"),
+        ("280000", "10 to 12,000"),
+        ("5000", "it is meant"),
+        ("12 EUR", "kJ/kg"),
+    ):
         page.get_by_role("button", name=name).click()
-        page.get_by_label("density").fill(text)
+        page.get_by_label("latent heat").fill(text)
         page.keyboard.press("Enter")
         expect(page.get_by_role("alert")).to_contain_text(said)
-        if text == "7.7":
+        if text == "5000":
             assert violations(page) == []
         page.keyboard.press("Escape")
     page.get_by_role("button", name=name).click()
-    page.get_by_label("density").fill("150")
+    page.get_by_label("latent heat").fill("5000")
     page.keyboard.press("Enter")
     page.get_by_role("button", name="It is meant: save it").click()
     changed = page.get_by_role("button", name=name)
-    expect(changed).to_have_text("150 kg/m³")
-    expect(other.get_by_role("button", name=name)).to_have_text("150 kg/m³")
-    page.get_by_role("button", name="As shipped: density of AISI D2 tool steel").click()
-    expect(other.get_by_role("button", name=name)).to_have_text("7700 kg/m³")
+    expect(changed).to_have_text("5000 kJ/kg")
+    expect(other.get_by_role("button", name=name)).to_have_text("5000 kJ/kg")
+    page.get_by_role("button", name="As shipped: latent heat of AISI D2 tool steel").click()
+    expect(other.get_by_role("button", name=name)).to_have_text("270 kJ/kg")

@@ -17,7 +17,7 @@ from kerfwright.costing.times import job_times
 from kerfwright.costing.uncertainty import total
 from kerfwright.learning.learn import learn
 from kerfwright.motion.moves import CutKind, Purpose, WirePath
-from kerfwright.planning.plan import CLOSED_NOZZLES
+from kerfwright.planning.flushing_state import CLOSED_NOZZLES
 from kerfwright.process.nozzles import NozzleRate, nozzle_rate, rough_range_mm_per_min
 from kerfwright.process.technology import Flushing, PassChoice
 from simulated_shops import RULES, TABLES, Shop

@@ -76,9 +76,18 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str, bytes]:
     return folder, out.decode(), err
 
 
+def results(job: Path) -> dict[str, bytes]:
+    """Return the files of a job without the list of them."""
+    return {
+        p.name: p.read_bytes()
+        for p in job.iterdir()
+        if p.is_file() and p.name != ".kerfwright-files"
+    }
+
+
 def test_the_demo_makes_a_proved_job(demo: tuple[Path, str, bytes]) -> None:
     folder, shown, _ = demo
-    assert {p.name for p in folder.iterdir()} == FILES | PAPERS
+    assert {p.name for p in folder.iterdir() if p.is_file()} == FILES | PAPERS
     assert json.loads((folder / "proof.json").read_text())["passed"] is True
     for word in ("Escape", "escape_wheel.dxf", "rough", "skim", "Price", "Proof", "passed"):
         assert word.casefold() in shown.casefold()
@@ -106,10 +115,10 @@ def test_json_is_one_document_and_the_plan_can_be_used_without_us(planned: Path)
 
 
 def test_the_same_call_again_gives_the_same_bytes(planned: Path) -> None:
-    before = {p.name: p.read_bytes() for p in planned.iterdir()}
+    before = {p.name: p.read_bytes() for p in planned.iterdir() if p.is_file()}
     drawing = planned.parent / "ring.dxf"
     assert run(["plan", str(drawing), *JOB, "--tolerance", "±0.01mm", "-o", str(planned)]) == 0
-    assert {p.name: p.read_bytes() for p in planned.iterdir()} == before
+    assert {p.name: p.read_bytes() for p in planned.iterdir() if p.is_file()} == before
 
 
 def test_the_program_of_a_job_proves_again_from_its_folder(planned: Path, capsys: Capture) -> None:
@@ -181,12 +190,12 @@ def test_a_spoilt_program_fails_its_proof_with_the_place(
 
 
 def test_other_quantities_are_priced_from_the_job_folder(planned: Path, capsys: Capture) -> None:
-    before = {p.name: p.read_bytes() for p in planned.iterdir()}
+    before = {p.name: p.read_bytes() for p in planned.iterdir() if p.is_file()}
     assert run(["price", str(planned), "--quantity", "50,2", "--json"]) == 0
     prices = documents(capsys.readouterr().out)["estimate"]["prices"]  # type: ignore[index]
     assert [p["quantity"] for p in prices] == [2, 50]
     assert float(prices[1]["each"]) < float(prices[0]["each"])
-    assert {p.name: p.read_bytes() for p in planned.iterdir()} == before
+    assert {p.name: p.read_bytes() for p in planned.iterdir() if p.is_file()} == before
 
 
 def test_a_drawing_is_priced_without_a_folder(planned: Path, capsys: Capture) -> None:
@@ -326,12 +335,12 @@ def test_a_refused_run_keeps_an_earlier_job_and_says_so(
     job = tmp_path / "job"
     drawing = two_circles(tmp_path)
     assert run(["plan", str(drawing), *JOB, "-o", str(job)]) == 0
-    before = {p.name: p.read_bytes() for p in job.iterdir()}
+    before = {p.name: p.read_bytes() for p in job.iterdir() if p.is_file()}
     # Higher than any shipped machine takes.
     tall = ["--material", "C270 brass", "--height", "2000mm"]
     assert run(["plan", str(drawing), *tall, "-o", str(job)]) == 1
     assert "keeps its earlier results" in capsys.readouterr().out
-    assert {p.name: p.read_bytes() for p in job.iterdir()} == before
+    assert {p.name: p.read_bytes() for p in job.iterdir() if p.is_file()} == before
 
 
 def test_a_file_of_the_same_name_is_never_taken(tmp_path: Path, capsys: Capture) -> None:
@@ -415,7 +424,11 @@ def test_ctrl_c_between_two_files_puts_the_earlier_ones_back(
     listed = (job / ".kerfwright-files").read_text()
     earlier = f"{hashlib.sha256(b'earlier').hexdigest()}  plan.svg\n"
     (job / ".kerfwright-files").write_text(listed + earlier)
-    before = {p.name: p.read_bytes() for p in job.iterdir() if p.name != ".kerfwright-files"}
+    before = {
+        p.name: p.read_bytes()
+        for p in job.iterdir()
+        if p.is_file() and p.name != ".kerfwright-files"
+    }
     done = subprocess.run(  # noqa: S603 our own text
         [sys.executable, "-c", INTERRUPTED, str(job)], capture_output=True, text=True, check=False
     )
@@ -424,7 +437,9 @@ def test_ctrl_c_between_two_files_puts_the_earlier_ones_back(
     assert done.stderr.strip().startswith("kerfwright: stopped")
     assert "Traceback" not in done.stderr
     assert {
-        p.name: p.read_bytes() for p in job.iterdir() if p.name != ".kerfwright-files"
+        p.name: p.read_bytes()
+        for p in job.iterdir()
+        if p.is_file() and p.name != ".kerfwright-files"
     } == before
 
 
@@ -807,7 +822,27 @@ def test_a_price_says_what_is_not_in_it(tmp_path: Path, capsys: Capture) -> None
     assert "for what is cut; H1 is not in it" in shown
     assert "NOT A PRICE TO OFFER" not in shown
     assert run([*call, "--json"]) == 1
-    assert json.loads(capsys.readouterr().out)["left_out"] == ["H1"]
+    told = json.loads(capsys.readouterr().out)
+    assert (told["left_out"], told["refused_lines"]) == (["H1"], 0)
+
+
+def test_a_price_beside_refused_lines_says_that_they_are_not_in_it(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    document = ezdxf.new(units=4)
+    space = document.modelspace()
+    space.add_circle((0, 0), 10)
+    # Three lines from one point make no contour.
+    for end in ((60, 0), (50, 9), (41, -9)):
+        space.add_line((50, 0), end)
+    drawing = tmp_path / "tee.dxf"
+    document.saveas(drawing)
+    call = ["price", str(drawing), "--material", "D2", "--height", "25mm"]
+    assert run(call) == 1
+    shown = flat(capsys)
+    assert "for what is cut; lines of the drawing that are refused, in 1 place, are not" in shown
+    assert run([*call, "--json"]) == 1
+    assert json.loads(capsys.readouterr().out)["refused_lines"] == 1
 
 
 def test_a_job_refused_as_a_whole_has_no_price_to_offer(tmp_path: Path, capsys: Capture) -> None:

@@ -490,3 +490,42 @@ def test_the_first_example_of_the_page_is_what_is_printed(tmp_path, capsys):
     _, shown = call(capsys, *words)
     printed = example.split("```text")[1].partition("```")[0]
     assert " ".join(printed.split()) in " ".join(shown.split())
+
+
+def test_the_price_of_the_job_before_and_after_is_that_of_its_plans(tmp_path, capsys):
+    """A slow rough cut slows the skims too: nothing of what the price moves by is hidden."""
+    job, shop = tmp_path / "plate", tmp_path / "shop"
+    asked = ["plan", PLATE, *JOB, "-o", job]
+    call(capsys, *asked)
+    before = json.loads((job / "estimate.json").read_text("utf-8"))["prices"][0]
+    slow = ["--pass", "1", "--time", "5 h", "--length", "400 mm"]
+    code, told = call(capsys, "record", "--shop", shop, "--job", job, *slow, "--json")
+    assert code == 0
+    assert {row["pass_number"] for row in told["moved"]} == {1}
+    assert {row["pass_number"] for row in told["moved_along"]} >= {2, 3}
+    _, anew = call(capsys, "plan", PLATE, *JOB, "--shop", shop, "-o", tmp_path / "b", "--json")
+    after = anew["estimate"]["prices"][0]
+    price = told["job_price"]
+    for end in ("each", "low", "high"):
+        assert price["before"][end] == before[end]
+        assert price["after"][end] == after[end]
+    code, text = call(
+        capsys, "record", "--shop", shop, "--job", job, "--pass", "2", "--time", "5 h"
+    )
+    assert "Moved with them, no cut in this batch" in text
+    assert f"Price of this job: EUR {after['each']} → " in " ".join(text.split())
+
+
+def test_a_job_whose_drawing_is_gone_records_its_cuts_and_says_why_it_has_no_price(
+    tmp_path, capsys
+):
+    drawing = tmp_path / "plate.dxf"
+    shutil.copy(PLATE, drawing)
+    job, shop = tmp_path / "plate", tmp_path / "shop"
+    call(capsys, "plan", drawing, *JOB, "-o", job)
+    drawing.unlink()
+    slow = ["--pass", "1", "--time", "30 h"]
+    code, told = call(capsys, "record", "--shop", shop, "--job", job, *slow, "--json")
+    assert (code, told["taken"]) == (0, 1)
+    assert told["job_price"]["before"] is None
+    assert "plate.dxf" in told["job_price"]["why_not"]

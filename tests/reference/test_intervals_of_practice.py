@@ -6,11 +6,14 @@ All of them are common practice, no source: tool steel, brass 0.25 mm, 20 to 50 
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import pytest
-from tests.reference.test_process_tables import pass_list
+from tests.reference.test_process_tables import TABLES, pass_list
 
 from kerfwright.adapters.learning_rules import load_learning_rules
+from kerfwright.adapters.machines import load_machine
+from kerfwright.process.passes import passes_for
 
 GAP_UM = [(30, 45), (15, 20), (8, 10), (4, 6), (2, 3)]
 RECAST_UM = [(8, 15), (5, 8), (3, 4), (1, 2)]
@@ -44,6 +47,28 @@ def test_the_gaps_bring_out_the_intervals_of_the_stock_without_being_told(number
     assert span.high - span.low == pytest.approx(width, rel=0.45)
     overlap = min(span.high, printed[1]) - max(span.low, printed[0])
     assert overlap > 0.6 * width
+
+
+@pytest.mark.parametrize("number", range(1, 7))
+def test_the_page_on_ranges_prints_the_ranges_of_the_passes(number):
+    # On a shipped machine, which holds no better than 2.5 um whatever the tables say.
+    one = passes_for(
+        number,
+        material=TABLES.catalogue.material("D2"),
+        height_mm=40.0,
+        wire=TABLES.catalogue.wire("0.25"),
+        machine=load_machine("generic-mm"),
+        technology=TABLES.technology,
+    )[-1]
+    page = (Path(__file__).parents[2] / "docs/process/ranges.md").read_text("utf-8")
+    (row,) = (line for line in page.splitlines() if line.startswith(f"| {number} | "))
+    _, gap, _, stock, _, ra, recast, _, wall = (c.strip() for c in row.strip("|").split("|"))
+    assert gap == f"{one.gap_range_um.low:.1f}–{one.gap_range_um.high:.1f}"
+    assert ra == f"{one.ra_range_um.low:.2f}–{one.ra_range_um.high:.2f}"
+    assert recast == f"{one.recast_range_um.low:.1f}–{one.recast_range_um.high:.1f}"
+    assert wall == f"±{one.size_error_um.high:.1f}"
+    if number > 1:
+        assert stock == f"{one.stock_range_um.low:.1f}–{one.stock_range_um.high:.1f}"
 
 
 def test_a_published_surface_for_titanium_overlaps_the_range_of_its_gap():

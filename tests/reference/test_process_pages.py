@@ -16,6 +16,7 @@ from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.learning.records import Measure
 from kerfwright.process import consumption
+from kerfwright.process.break_spread import break_spread
 from kerfwright.process.crater import crater, full_pulse, plasma_radius_um, pulse_of_energy
 from kerfwright.process.fine_spark import wire_seeds
 from kerfwright.process.flushing import Bath, NozzleSetting, derate, face_share
@@ -27,7 +28,7 @@ from kerfwright.process.technology import Flushing
 from kerfwright.process.wire import natural_frequency_hz
 from kerfwright.process.wire_break import break_current_a
 from kerfwright.process.wire_scene import WireScene
-from kerfwright.process.wire_shape import pass_shapes
+from kerfwright.process.wire_shape import pass_shapes, push_on_wire
 from kerfwright.process.wire_state import wire_states
 
 PAGES = Path(__file__).parents[2] / "docs" / "process"
@@ -324,14 +325,47 @@ def test_the_page_on_the_wire_prints_its_frequency_and_the_span_of_its_use():
     assert most < physics.breaking.raised_share
 
 
+@pytest.mark.parametrize("share", [0.4, 0.578, 0.65, 0.75, 0.85, 0.95])
+def test_the_page_prints_how_sure_breaks_by_heat_are(share):
+    found = break_spread(PHYSICS.breaking, share, feed_sigma_log=0.35)
+    span = f"{found.range.low:.2f}–{found.range.high:.2g}"
+    row = (
+        f"| {share:.2f} | {found.range.likely:.2f} | {found.mean:.2f} | {span} "
+        f"| {found.sigma_log:.2f} |"
+    )
+    assert row in page("wire.md")
+    # What the page concludes from it.
+    assert found.mean <= found.range.likely + 0.005
+
+
+@pytest.mark.parametrize("share", [0.578, 0.9])
+def test_breaks_by_heat_are_those_of_draws_against_usual_cuts_of_the_same_charge(share):
+    random = np.random.default_rng(8)
+    law = PHYSICS.breaking
+    own = math.hypot(0.35, law.sigma_log)
+    xs, ys = zip(*law.relative_rate, strict=True)
+    charges = np.exp(random.normal(0, law.charge_sigma_log, 2000))
+    scatter = np.exp(random.normal(0, own, 2000))
+    usual = np.array([np.interp(0.65 * c * scatter, xs, ys).mean() for c in charges])
+    drawn = np.array([np.interp(share * c * scatter, xs, ys) for c in charges]) / usual[:, None]
+    found = break_spread(law, share, feed_sigma_log=0.35)
+    assert found.mean == pytest.approx(drawn.mean(), rel=0.05)
+    low, high = np.quantile(drawn, [0.1, 0.9])
+    assert (found.range.low, found.range.high) == pytest.approx((low, high), rel=0.06)
+
+
 def test_the_shares_off_the_wall_are_those_of_the_page():
-    law = load_wire_physics().push
-    # Gap and stock of the skims of the table; before a radius of half the wire and the gap.
-    rows = [(18, 35), (9, 12), (5, 5), (3, 2)]
-    arcs = [math.acos(1 - stock / (125 + gap)) for gap, stock in rows]
-    shares = [law.side_share_rough, *(math.cos(arc / 2) for arc in arcs)]
+    made = passes(5, height_mm=40)
+    pushes = [
+        push_on_wire(one, rough=made[0], wire=BRASS, height_mm=40, physics=PHYSICS) for one in made
+    ]
+    shares = [push.side_n_per_m / push.whole_n_per_m for push in pushes]
     line = "| s, off the wall | " + " | ".join(f"{s:.2f}" for s in shares) + " |"
     assert line in page("wire.md")
+    # Along over off the wall, as the text has it for the first three.
+    ratios = [push.along_n_per_m / push.side_n_per_m for push in pushes[1:4]]
+    said = "{:.2f}, {:.2f} and {:.2f} for 35, 12 and 5 µm".format(*ratios)
+    assert said in " ".join(page("wire.md").split())
 
 
 def test_the_page_on_the_wire_prints_the_sparks_of_each_pass_and_their_heat():

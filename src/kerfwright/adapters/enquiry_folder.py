@@ -8,18 +8,19 @@ from __future__ import annotations
 
 import contextlib
 import json
-import os
 import re
 import tempfile
 import unicodedata
-from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
-from kerfwright.adapters.owned_files import digest
+from kerfwright.adapters import removed_jobs
+from kerfwright.adapters.owned_files import beside, digest, sweep, sync, write_new
+from kerfwright.adapters.whole_files import one_writer
 from kerfwright.app.enquiries import Enquiry, Stage
 from kerfwright.foundation.errors import FileError, InputError, UnknownNameError
 
@@ -30,8 +31,6 @@ _ID: Final = re.compile(r"[a-z0-9][a-z0-9-]{0,79}")
 OUR_TABLES: Final = "our-tables"
 OUR_CUTS: Final = "our-cuts"
 """The shop's own figures beside its jobs, unless it keeps them elsewhere; no job is called so."""
-_REMOVED: Final = ".removed"
-_OWNER_ONLY = 0o600
 _OWNER_ONLY_FOLDER = 0o700
 _MOST_NAME = 60
 
@@ -60,6 +59,7 @@ class EnquiryFolder:
             self.folder.mkdir(mode=_OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
             with tempfile.TemporaryFile(dir=self.folder):
                 pass
+            sweep(self.folder)
         except OSError as fault:
             raise FileError(
                 f"cannot write to the folder of jobs: {fault.strerror or fault}",
@@ -135,18 +135,25 @@ class EnquiryFolder:
         """
         title = _title(name)
         stem = _plain(Path(title).stem) or "drawing"
+        drawing = _file_name(title)
         try:
-            place = self._new(stem)
-            drawing = _file_name(title)
-            _write(place / drawing, content)
-            enquiry = Enquiry(
-                id=place.name,
-                title=title,
-                drawing=drawing,
-                drawing_sha256=digest(content),
-                added=added.isoformat(timespec="seconds"),
-            )
-            _write(place / ENQUIRY, _text(enquiry))
+            # Made aside and renamed whole: whoever is killed meanwhile leaves no half a job.
+            with beside(self.folder) as aside:
+                made = aside / "job"
+                made.mkdir(mode=_OWNER_ONLY_FOLDER)
+                write_new(made / drawing, content)
+                enquiry = self._placed(
+                    made,
+                    stem,
+                    Enquiry(
+                        id="",
+                        title=title,
+                        drawing=drawing,
+                        drawing_sha256=digest(content),
+                        added=added.isoformat(timespec="seconds"),
+                    ),
+                )
+            sync(self.folder)
         except OSError as fault:
             raise FileError(
                 f"cannot keep the drawing: {fault.strerror or fault}",
@@ -154,6 +161,24 @@ class EnquiryFolder:
                 where=str(self.folder),
             ) from fault
         return enquiry
+
+    @contextlib.contextmanager
+    def one_writer(self, enquiry_id: str) -> Iterator[None]:
+        """Keep other threads and processes from changing a job meanwhile.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is none of this name.
+        """
+        with contextlib.ExitStack() as held:
+            try:
+                held.enter_context(one_writer(self.place_of(enquiry_id), makes_folder=False))
+            except FileNotFoundError as fault:
+                raise UnknownNameError(
+                    f"there is no job {enquiry_id!r}", code="job-unknown"
+                ) from fault
+            yield
 
     def save(self, enquiry: Enquiry) -> None:
         """Write an enquiry.
@@ -165,9 +190,10 @@ class EnquiryFolder:
         """
         place = self.place_of(enquiry.id)
         try:
-            with tempfile.TemporaryDirectory(prefix=".kerfwright-", dir=place) as aside:
-                _write(Path(aside) / ENQUIRY, _text(enquiry))
-                (Path(aside) / ENQUIRY).replace(place / ENQUIRY)
+            with beside(place) as aside:
+                write_new(aside / ENQUIRY, enquiry_text(enquiry))
+                (aside / ENQUIRY).replace(place / ENQUIRY)
+            sync(place)
         except OSError as fault:
             raise FileError(
                 f"cannot save the job: {fault.strerror or fault}",
@@ -175,30 +201,70 @@ class EnquiryFolder:
                 where=str(place),
             ) from fault
 
-    def remove(self, enquiry_id: str) -> Path:
-        """Move an enquiry aside, into ``.removed``, and return where it lies."""
-        place = self.place_of(enquiry_id)
-        heap = self.folder / _REMOVED
-        heap.mkdir(mode=_OWNER_ONLY_FOLDER, exist_ok=True)
-        for number in range(1, 10_000):
-            target = heap / (enquiry_id if number == 1 else f"{enquiry_id}-{number}")
-            if not target.exists():
-                place.rename(target)
-                return target
-        raise FileError("too many removed jobs of one name", code="jobs-full", where=str(heap))
+    def change(self, enquiry_id: str, edit: Callable[[Enquiry], Enquiry]) -> Enquiry:
+        """Read an enquiry, change it and write it, nobody else writing to it in between.
 
-    def _new(self, stem: str) -> Path:
+        Parameters
+        ----------
+        enquiry_id : str
+        edit : callable
+            Takes the enquiry as it is now and returns it as it is to be; what it returns
+            unchanged is not written.
+
+        Returns
+        -------
+        Enquiry
+            As it is now.
+
+        Raises
+        ------
+        UnknownNameError, FileError, InputError
+            As for reading and saving; and whatever the edit raises.
+        """
+        with self.one_writer(enquiry_id):
+            now = self.read(enquiry_id)
+            after = edit(now)
+            if after is not now:
+                self.save(after)
+        return after
+
+    def remove(self, enquiry_id: str) -> Path:
+        """Move an enquiry aside, into ``.removed``, and return where it lies.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is none of this name.
+        FileError
+        """
+        return removed_jobs.remove(self.folder, self.place_of(enquiry_id))
+
+    def bring_back(self, name: str) -> str:
+        """Put an enquiry back, see :func:`kerfwright.adapters.removed_jobs.bring_back`."""
+        return removed_jobs.bring_back(self.folder, name)
+
+    def _placed(self, made: Path, stem: str, enquiry: Enquiry) -> Enquiry:
+        """Rename a folder that was made aside to the first name that is free."""
         for number in range(1, 10_000):
             place = self.folder / (stem if number == 1 else f"{stem}-{number}")
             # Cuts of a job that was taken off the list must not become those of another.
             if (
                 place.name in {OUR_TABLES, OUR_CUTS}
-                or (self.folder / _REMOVED / place.name).exists()
+                or place.exists()
+                or removed_jobs.is_taken(self.folder, place.name)
             ):
                 continue
-            with contextlib.suppress(FileExistsError):
-                place.mkdir(mode=_OWNER_ONLY_FOLDER)
-                return place
+            named = replace(enquiry, id=place.name)
+            write_new(made / ENQUIRY, enquiry_text(named))
+            try:
+                made.rename(place)
+            except OSError:
+                if not place.exists():
+                    raise
+                # Another was quicker: on to the next name.
+                (made / ENQUIRY).unlink()
+            else:
+                return named
         raise FileError("too many drawings of one name", code="jobs-full", where=str(self.folder))
 
 
@@ -226,15 +292,8 @@ def _plain(stem: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", letters).strip("-")[:_MOST_NAME].strip("-")
 
 
-def _write(target: Path, data: bytes) -> None:
-    handle = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, _OWNER_ONLY)
-    with os.fdopen(handle, "wb") as stream:
-        stream.write(data)
-        stream.flush()
-        os.fsync(stream.fileno())
-
-
-def _text(enquiry: Enquiry) -> bytes:
+def enquiry_text(enquiry: Enquiry) -> bytes:
+    """Return what the file of an enquiry holds."""
     document: dict[str, Any] = {"format": _FORMAT, "version": _VERSION}
     for one in fields(Enquiry):
         value = getattr(enquiry, one.name)

@@ -15,6 +15,7 @@ from typing import Any
 from kerfwright.adapters import json_shapes
 from kerfwright.adapters.owned_files import MADE, Written, digest, made, write_files
 from kerfwright.adapters.svg import render_plan
+from kerfwright.adapters.versions import write_versioned
 from kerfwright.app.papers.common import Digests
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.errors import FileError, InputError, StaleError
@@ -115,8 +116,14 @@ class Wanted:
     coreless: Mapping[str, str] = field(default_factory=dict)
 
 
-def write_job(folder: Path, contents: Mapping[str, str], *, refused: bool = False) -> Written:
-    """Write the files of one run, all or none.
+def write_job(
+    folder: Path,
+    contents: Mapping[str, str],
+    *,
+    refused: bool = False,
+    asked: Mapping[str, str] | None = None,
+) -> Written:
+    """Write the files of one run, all or none, and keep them as a version of the job.
 
     Parameters
     ----------
@@ -127,6 +134,8 @@ def write_job(folder: Path, contents: Mapping[str, str], *, refused: bool = Fals
     refused : bool
         Whether the run ended in a refusal.  Such a run never holds a program, and never
         replaces results that do: a new plan beside an old program would be a trap.
+    asked : mapping of str to str, optional
+        Lines of the enquiry that the run answers.
 
     Raises
     ------
@@ -135,7 +144,12 @@ def write_job(folder: Path, contents: Mapping[str, str], *, refused: bool = Fals
     """
     if refused and PROGRAM in contents:
         raise AssertionError("a refused run must not hand over a program")
-    return write_files(folder, contents, unless_there=PROGRAM if refused else None)
+    unless_there = PROGRAM if refused else None
+    return write_versioned(
+        folder,
+        lambda keep: write_files(folder, contents, unless_there=unless_there, keep=keep),
+        asked=asked,
+    )
 
 
 def job_contents(

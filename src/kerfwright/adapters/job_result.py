@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
@@ -30,7 +31,9 @@ _TEXTS = (
 )  # fmt: skip
 
 
-def write_job(result: JobResult, folder: Path | str) -> Written:
+def write_job(
+    result: JobResult, folder: Path | str, *, asked: Mapping[str, str] | None = None
+) -> Written:
     """Write the job folder of a result: all its files or none.
 
     Parameters
@@ -38,6 +41,8 @@ def write_job(result: JobResult, folder: Path | str) -> Written:
     result : JobResult
     folder : Path or str
         Made if absent.
+    asked : mapping of str to str, optional
+        Lines of the enquiry that the result answers, for its version.
 
     Returns
     -------
@@ -51,7 +56,7 @@ def write_job(result: JobResult, folder: Path | str) -> Written:
     """
     folder = Path(folder)
     contents = contents_of(result, folder)
-    return job_folder.write_job(folder, contents, refused=result.program is None)
+    return job_folder.write_job(folder, contents, refused=result.program is None, asked=asked)
 
 
 def contents_of(result: JobResult, folder: Path) -> dict[str, str]:

@@ -24,7 +24,7 @@ from kerfwright.foundation.sources import Reason
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.planning.stacking import hold_holes
-from kerfwright.process.technology import Pass
+from kerfwright.process.technology import Flushing, Pass
 from kerfwright.process.wire_state import WireState
 from kerfwright.proof.records import Claim, Proof
 from kerfwright.trade.part import Part, PartContour
@@ -177,7 +177,8 @@ def _wire_state_shape(state: WireState) -> Document:
     document = {
         f.name: plain(getattr(state, f.name))
         for f in dataclasses.fields(state)
-        if f.name not in {"reasons", "layer", "pass_number"}
+        # The range of the breaks stands in their reason.
+        if f.name not in {"reasons", "layer", "pass_number", "breaks_range"}
     }
     layer = {
         f.name: plain(getattr(state.layer, f.name))
@@ -193,8 +194,11 @@ def _flushing_shape(contour: ContourPlan) -> Document:
     document = {
         f.name: plain(getattr(state, f.name))
         for f in dataclasses.fields(state)
-        if f.name != "reasons"
+        if f.name not in {"reasons", "counted_sigma_log"}
     }
+    if state.nozzles is Flushing.SEALED or not state.has_wire:
+        # Closed nozzles are what open ones are told against.
+        del document["breaks_closed"], document["breaks_unslowed"]
     if state.breaks_by_taper == 1.0:
         # Of an upright wall there is nothing to say.
         del document["breaks_by_taper"]
@@ -324,6 +328,7 @@ def plan_shape(
         "wire": {"kind": wire.kind, "name": wire.name, "diameter_mm": plain(wire.diameter_mm)},
         "passes": [_pass_shape(p) for p in plan.passes],
         "passes_decided_by": plan.choice.limiting,
+        "recast_left_um": plain(plan.choice.recast_left_um),
         "further_passes": list(plan.choice.further),
         "contour_passes": [_contour_passes(c) for c in plan.walls],
         "contours": [_contour_shape(c) for c in part.contours],

@@ -40,6 +40,7 @@ from kerfwright.foundation.units import (
 from kerfwright.learning.batch import CutBatch, RefusedRow
 from kerfwright.learning.possible import CutLimits, require_possible
 from kerfwright.learning.records import MeasuredCut
+from kerfwright.process.experience import TYPED
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.machine import Machine
@@ -64,7 +65,6 @@ _UNITS: Final[Mapping[str, Mapping[str, float]]] = {
 }
 """Columns of plain numbers of each quantity, and what makes them mm, min, µm or kg."""
 _NEEDED: Final = ("job", "machine", "material", "wire", "height", "pass", "length", "time")
-TYPED: Final = "typed"
 COLUMNS: Final = (*_WORDS, *_UNITS, *(column for plain in _UNITS.values() for column in plain))
 
 

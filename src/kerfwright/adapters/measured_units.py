@@ -17,6 +17,7 @@ _TIME: Final = re.compile(
     r"(?:(?P<h>[\d.,]+)\s*h)?\s*(?:(?P<m>[\d.,]+)\s*min)?\s*(?:(?P<s>[\d.,]+)\s*s)?"
 )
 _CLOCK: Final = re.compile(r"(\d+):(\d\d):(\d\d)")
+_OF_THE_NEXT: Final = 60
 _MASS: Final = re.compile(r"([\d.,]+)\s*(kg|g|lb|oz)")
 _PASS: Final = re.compile(r"(?:pass )?(\d+)(?: (rough|skim)(?: pass| cut)?)?")
 """As the set-up sheet prints it: the number of the pass, then its kind."""
@@ -61,7 +62,7 @@ def read_minutes(text: str) -> float:
     ------
     InputError
         Code ``value-negative`` or ``time-unreadable``; ``34:12`` is refused, as it may be hours or
-        minutes.
+        minutes, and so are 60 minutes or seconds and more behind a larger unit.
 
     Examples
     --------
@@ -72,6 +73,7 @@ def read_minutes(text: str) -> float:
     clock = _CLOCK.fullmatch(plain)
     if clock:
         hours, minutes, seconds = (int(part) for part in clock.groups())
+        _require_below_60(text, minutes=minutes, seconds=seconds)
         return hours * 60 + minutes + seconds / 60
     match = _TIME.fullmatch(plain)
     if match is None or not any(match.groups()):
@@ -82,7 +84,23 @@ def read_minutes(text: str) -> float:
             remedy=f"Write it as {TIME_FORMS}.",
         )
     parts = {unit: number(value, what="time") for unit, value in match.groupdict().items() if value}
+    if "h" in parts:
+        _require_below_60(text, minutes=parts.get("m", 0.0), seconds=parts.get("s", 0.0))
+    elif "m" in parts:
+        _require_below_60(text, minutes=0.0, seconds=parts.get("s", 0.0))
     return parts.get("h", 0.0) * 60 + parts.get("m", 0.0) + parts.get("s", 0.0) / 60
+
+
+def _require_below_60(text: str, *, minutes: float, seconds: float) -> None:
+    """Refuse 60 and more of a unit behind a larger one: a digit is wrong, nobody knows which."""
+    for value, unit in ((minutes, "min"), (seconds, "s")):
+        if value >= _OF_THE_NEXT:
+            raise InputError(
+                f"time {text!r} has {value:g} {unit} behind a larger unit, where 59 are the most",
+                code="time-unreadable",
+                remedy=f"Check the digits and write it as {TIME_FORMS}; {value:g} {unit} alone can "
+                "be written without the larger unit.",
+            )
 
 
 def read_kg(text: str) -> float:

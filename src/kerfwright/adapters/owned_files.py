@@ -13,13 +13,19 @@ import hashlib
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator, Mapping
+import time
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from kerfwright.foundation.errors import FileError
 
 MADE = ".kerfwright-files"
+_SWAPPING = (64 * "0", ".kerfwright-swapping")
+"""Row of the list while files are swapped: of no file, and gone when all of them lie there."""
+_ASIDE = ".kerfwright-"
+_OLD_S = 3600.0
+"""What was written aside so long ago is of a run that was killed."""
 _OWNER_ONLY = 0o600
 OWNER_ONLY_FOLDER = 0o700
 
@@ -51,8 +57,16 @@ def digest(content: bytes | str) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
+Keep = Callable[[Mapping[str, bytes]], None]
+"""Takes all that will lie in a folder, before any of it does."""
+
+
 def write_files(
-    folder: Path, contents: Mapping[str, str | bytes], *, unless_there: str | None = None
+    folder: Path,
+    contents: Mapping[str, str | bytes],
+    *,
+    unless_there: str | None = None,
+    keep: Keep | None = None,
 ) -> Written:
     """Write files, all or none, and take away own files of an earlier run that are not among them.
 
@@ -64,17 +78,22 @@ def write_files(
         Text or bytes by file name.
     unless_there : str, optional
         Name of an own file beside which nothing is written.
+    keep : callable, optional
 
     Raises
     ------
     FileError
         If the folder or a file cannot be written, or a file of the same name is not ours.
     """
-    return _write_all(folder, contents, unless_there=unless_there, keeps_others=False)
+    return _write_all(folder, contents, unless_there=unless_there, keeps_others=False, keep=keep)
 
 
 def add_files(
-    folder: Path, contents: Mapping[str, str | bytes], *, instead_of: frozenset[str] = frozenset()
+    folder: Path,
+    contents: Mapping[str, str | bytes],
+    *,
+    instead_of: frozenset[str] = frozenset(),
+    keep: Keep | None = None,
 ) -> Written:
     """Write files beside the others of ours, all or none.
 
@@ -88,13 +107,14 @@ def add_files(
     contents : mapping of str to str or bytes
     instead_of : frozenset of str
         Own files that go where the contents do not hold them.
+    keep : callable, optional
 
     Raises
     ------
     FileError
         If the folder or a file cannot be written, or a file of the same name is not ours.
     """
-    return _write_all(folder, contents, keeps_others=True, instead_of=instead_of)
+    return _write_all(folder, contents, keeps_others=True, instead_of=instead_of, keep=keep)
 
 
 def _write_all(
@@ -104,6 +124,7 @@ def _write_all(
     keeps_others: bool,
     unless_there: str | None = None,
     instead_of: frozenset[str] = frozenset(),
+    keep: Keep | None = None,
 ) -> Written:
     try:
         folder.mkdir(mode=OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
@@ -112,16 +133,21 @@ def _write_all(
             return Written(folder=folder, files=(), kept_earlier=True)
         gone = _claim_names(folder, contents, found)
         removed = tuple(n for n in gone if not keeps_others or n in instead_of)
-        kept = {n: d for n, d in found.items() if keeps_others and n not in {*contents, *removed}}
+        others = found.keys() - {*contents, *removed, _SWAPPING[1]}
+        kept = {n: d for n, d in found.items() if keeps_others and n in others}
+        if keep is not None:
+            beside_these = [n for n, d in kept.items() if _is_ours(folder / n, d)]
+            keep({n: (folder / n).read_bytes() for n in beside_these} | _encoded(contents))
         _replace_all(folder, contents, found, removed, kept)
     except FileError:
         raise
     except OSError as fault:
-        raise _unwritable(folder, fault) from fault
+        raise unwritable(folder, fault) from fault
     return Written(folder=folder, files=tuple(contents), removed=removed)
 
 
-def _unwritable(folder: Path, fault: OSError) -> FileError:
+def unwritable(folder: Path, fault: OSError) -> FileError:
+    """Return the fault of a folder that cannot be written to."""
     return FileError(
         f"cannot write the job folder: {fault.strerror or fault}",
         code="job-folder-unwritable",
@@ -149,6 +175,31 @@ def made(folder: Path) -> dict[str, list[str]]:
             remedy="Choose another folder with -o, or move the results away.",
         ) from fault
     return found
+
+
+def is_cut_short(folder: Path) -> bool:
+    """Return whether files of a run lie in a folder beside those of an earlier one.
+
+    So does a run that is still at it; whoever may write is the only one to tell.
+
+    Raises
+    ------
+    FileError
+        As :func:`made`.
+    """
+    return _SWAPPING[1] in made(folder)
+
+
+def sweep(folder: Path) -> None:
+    """Take away what runs that were killed long ago had written aside in a folder.
+
+    What cannot be taken away stays.
+    """
+    before_s = time.time() - _OLD_S
+    with contextlib.suppress(OSError):
+        for one in folder.glob(f"{_ASIDE}*"):
+            if one.is_dir() and not one.is_symlink() and one.stat().st_mtime < before_s:
+                shutil.rmtree(one, ignore_errors=True)
 
 
 def _claim_names(
@@ -185,10 +236,7 @@ def _replace_all(
     kept: Mapping[str, list[str]],
 ) -> None:
     """Write everything aside, then swap it in; put the earlier files back if a swap fails."""
-    encoded = {
-        name: data.encode("utf-8") if isinstance(data, str) else data
-        for name, data in contents.items()
-    }
+    encoded = _encoded(contents)
     rows = [(digest(data), name) for name, data in encoded.items()]
     rows += [(sha256, name) for name, digests in kept.items() for sha256 in digests]
     before = [(sha256, name) for name, digests in made.items() for sha256 in digests]
@@ -197,7 +245,7 @@ def _replace_all(
             write_new(aside / name, data)
         # From here until the last line the list names old and new digests, so that a run killed
         # in between leaves only files that the next run knows as its own.
-        write_new(aside / "during", _made_text([*before, *rows]))
+        write_new(aside / "during", _made_text([_SWAPPING, *before, *rows]))
         write_new(aside / "after", _made_text(rows))
         (aside / "during").replace(folder / MADE)
         swapped: list[str] = []
@@ -218,6 +266,13 @@ def _replace_all(
     sync(folder)
 
 
+def _encoded(contents: Mapping[str, str | bytes]) -> dict[str, bytes]:
+    return {
+        name: data.encode("utf-8") if isinstance(data, str) else data
+        for name, data in contents.items()
+    }
+
+
 def _keep(target: Path, earlier: Path) -> None:
     try:
         earlier.hardlink_to(target)
@@ -236,7 +291,7 @@ def _put_back(earlier: Path, target: Path) -> None:
 @contextlib.contextmanager
 def beside(folder: Path) -> Iterator[Path]:
     """Make a temporary folder inside a folder, hence on the same file system."""
-    with tempfile.TemporaryDirectory(prefix=".kerfwright-", dir=folder) as aside:
+    with tempfile.TemporaryDirectory(prefix=_ASIDE, dir=folder) as aside:
         yield Path(aside)
 
 

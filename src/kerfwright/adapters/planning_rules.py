@@ -45,8 +45,8 @@ _SECTIONS: Final = {
         "small_slug_mm",
         "heavy_slug_kg",
     ),
-    "thin": ("thin_web_mm", "thin_web_length_mm", "thinnest_wire_mm"),
-    "accuracy": ("temperature_swing_k", "stress_tolerance_um"),
+    "thin": ("thin_web_mm", "thin_web_length_mm", "thinnest_wire_mm", "fine_wire_height_mm"),
+    "accuracy": ("temperature_swing_k", "stress_tolerance_um", "guides_give_way"),
     "stack": (
         "stack_joint_mm",
         "stack_cover_below_mm",
@@ -90,6 +90,8 @@ _BEFORE: Final = {
     "stack_air_share": 1.0,
     "stack_stiff_mm": 0.0,
     "cut_off_wait_min": math.inf,
+    "fine_wire_height_mm": math.inf,
+    "guides_give_way": math.inf,
 }
 """What held before there was such a figure, for jobs that were kept then.
 

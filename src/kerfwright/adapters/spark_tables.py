@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import fields
+from dataclasses import MISSING, fields
 from types import MappingProxyType
 from typing import Any, Final, TypeVar
 
@@ -93,8 +93,10 @@ def _debris(node: Node) -> DebrisLaw:
 def _flat(node: Node, make: Callable[..., _Record]) -> _Record:
     """Read a table of plain figures into a record whose fields have their names."""
     record: Any = make
-    names = tuple(f.name for f in fields(record) if f.name != "sources")
-    node.only(*names)
+    known = [f for f in fields(record) if f.name != "sources"]
+    node.only(*(f.name for f in known))
+    # Kept with a job before there was such a figure: its default is what held then.
+    names = tuple(f.name for f in known if f.default is MISSING or f.name in node.data)
     values, sources = node.record(*names)
     for name in _SHARES & values.keys():
         if values[name] > 1:

@@ -11,7 +11,7 @@ from typing import Final
 from kerfwright.adapters.owned_files import OWNER_ONLY_FOLDER, beside, sync, write_new
 from kerfwright.foundation.errors import FileError
 
-_LOCK: Final = ".writing"
+LOCK: Final = ".writing"
 
 
 def read_whole(path: Path) -> str:
@@ -49,20 +49,31 @@ def write_whole(path: Path, text: str) -> None:
 
 
 @contextlib.contextmanager
-def one_writer(folder: Path) -> Iterator[None]:
+def one_writer(folder: Path, *, makes_folder: bool = True) -> Iterator[None]:
     """Wait until nobody else writes to a folder, and keep others waiting meanwhile.
 
     The system lets go of the lock when a process ends, however it ends.
 
+    Parameters
+    ----------
+    folder : Path
+    makes_folder : bool
+        Whether a folder that is not there is made.
+
     Raises
     ------
+    FileNotFoundError
+        If it is not there and is not made.
     FileError
         Code ``shop-folder-unwritable``.
     """
-    place = folder / _LOCK
+    place = folder / LOCK
     try:
-        folder.mkdir(mode=OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
+        if makes_folder:
+            folder.mkdir(mode=OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
         stream = place.open("a+b")
+    except FileNotFoundError:
+        raise
     except OSError as fault:
         raise _unwritable(place, fault) from fault
     # Closing the file lets go of the lock.

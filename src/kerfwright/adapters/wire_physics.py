@@ -120,8 +120,11 @@ def _pulse(node: Node) -> Pulse:
     return Pulse(**values, sources=sources)
 
 
+_SLOW: Final = "slow_current_exponent"
+
+
 def _breaking(node: Node) -> BreakLaw:
-    names = (
+    names: tuple[str, ...] = (
         "charge_c_per_mm3",
         "charge_sigma_log",
         "skim_current_exponent",
@@ -129,6 +132,9 @@ def _breaking(node: Node) -> BreakLaw:
         "raised_share",
         "most_share",
     )
+    # Kept with a job before it was told from 1: then all of a slow feed was power taken back.
+    if _SLOW in node.data:
+        names = (*names, _SLOW)
     node.only(*names, "relative_rate")
     values, sources = node.record(*names)
     if values["raised_share"] > values["most_share"]:

@@ -76,7 +76,7 @@ def changes(
 
 def _stacks_of(wanted: Requirement, asked: Requirement) -> str:
     """Say how the pieces of an order are stacked, where it is otherwise than as asked."""
-    if wanted.stack is None or wanted.stack == asked.stack:
+    if wanted.stack is None or asked.stack is None or wanted.stack.pieces == asked.stack.pieces:
         return ""
     if wanted.stack.pieces == 1:
         return ", cut one at a time,"

@@ -29,6 +29,8 @@ class Kind:
     """What goes before a value that stands among values of other kinds."""
     by_stock: bool = False
     """Whether such a demand may raise the stock of the skims."""
+    is_measured: bool = False
+    """Whether measuring it takes the longer the tighter it is, with the same passes."""
     least_step: float = 1.0
     """By how much a looser value differs at least: less reads the same in microinches."""
 
@@ -44,6 +46,7 @@ KINDS = (
         reached=lambda passes, _: passes[-1].tolerance_um,
         said=lambda v: "±" + both(v),
         wording="A tolerance of {instead} instead of {asked}",
+        is_measured=True,
     ),
     Kind(
         name="finish",

@@ -11,7 +11,7 @@ from kerfwright.foundation.findings import NOWHERE, Finding, Place, Severity
 from kerfwright.learning.far import FarValue
 from kerfwright.learning.moved import Moved
 from kerfwright.learning.records import LearningRules, Measure, MeasuredCut
-from kerfwright.process.experience import jobs_words, more_words, moved_words
+from kerfwright.process.experience import TYPED, jobs_words, more_words, moved_words
 from kerfwright.process.technology import Flushing
 
 _WRITTEN = {
@@ -86,8 +86,10 @@ def _far_finding(
 ) -> Finding:
     first, *others = values
     cut = first.cut
-    place = cut.place or f"job {cut.job}"
-    line = cut.place.rpartition(" ")[2]
+    # Every batch typed by hand begins with its cut 1: job and batch tell it from others.
+    is_typed = cut.place.startswith(TYPED)
+    place = f"job {cut.job}, typed, batch {batch}" if is_typed else cut.place or f"job {cut.job}"
+    line = "" if is_typed else cut.place.rpartition(" ")[2]
     message = (
         f"{place}, pass {cut.pass_number}: {_value(first)} is {_compared(first)}. It is kept; "
         f"{_believed(first)}."
@@ -129,7 +131,9 @@ def _far_finding(
         code="cut-far-off",
         severity=Severity.WARNING,
         message=message,
-        where=Place(line=int(line), pass_number=cut.pass_number) if line.isdecimal() else NOWHERE,
+        where=Place(line=int(line) if line.isdecimal() else None, pass_number=cut.pass_number)
+        if line.isdecimal() or is_typed
+        else NOWHERE,
         remedy=remedy,
         data=data,
     )

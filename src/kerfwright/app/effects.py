@@ -11,6 +11,7 @@ from kerfwright.app.demand_kinds import KINDS, Kind, and_text
 from kerfwright.app.offers import Priced, Shop
 from kerfwright.foundation.units import minutes_text
 from kerfwright.process.choice import choose_passes
+from kerfwright.process.hurt_layer import span_words
 from kerfwright.process.misses import MISSED, odds
 from kerfwright.process.technology import Pass
 from kerfwright.trade.requirement import Demand, Requirement
@@ -43,7 +44,26 @@ def sentence(
     effect = _Effect(
         base=base, priced=priced, change=change, asked=asked, shop=shop, quantity=quantity
     ).words()
-    return f"{subject} {effect}.{doubts(priced)}"
+    return f"{subject} {effect}.{_layer_left(change, base, priced)}{doubts(priced)}"
+
+
+def _layer_left(change: Change, base: Priced, priced: Priced) -> str:
+    """Say between what the recast layer comes out, where a change asks another one."""
+    if "recast" not in change.demand and "max_recast_um" not in change.conceded:
+        return ""
+    now, then = (
+        max(
+            (span for c in one.plan.contours if (span := c.choice.recast_left_um) is not None),
+            key=lambda span: span.high,
+            default=None,
+        )
+        for one in (base, priced)
+    )
+    if now is None or then is None or now == then:
+        return ""
+    return (
+        f" The layer then comes out at {span_words(then)} (10–90 %), as asked at {span_words(now)}."
+    )
 
 
 def doubts(priced: Priced) -> str:
@@ -86,7 +106,7 @@ class _Effect:
         if saved > 0:
             return f"saves {money} ({_percent(share)}){self._off_machine() or self._time()}"
         if saved < 0:
-            return f"costs {money} more ({_percent(share)}){self._time()}"
+            return f"costs {money} more ({_percent(share)}){self._by_the_same()}{self._time()}"
         if not self.change.is_looser:
             is_limit = self.change.demand in {kind.name for kind in KINDS}
             return "costs nothing more" if is_limit else "changes nothing in the price"
@@ -115,6 +135,13 @@ class _Effect:
             return ""
         why = self._why_same_work()
         return ", off the machine only" + (f": {why} there" if why else "")
+
+    def _by_the_same(self) -> str:
+        """Say that the work as it is holds a tighter demand, which costs only off the machine."""
+        is_limit = self.change.demand in {kind.name for kind in KINDS}
+        if not is_limit or self.change.is_looser or not self._is_same_work():
+            return ""
+        return ", off the machine only: the same passes hold it"
 
     def _is_same_work(self) -> bool:
         """Return whether every contour is cut as before, with the same wire."""

@@ -141,6 +141,12 @@ class Enquiry:
             return self
         return self._moved(after, past=(*self.past, self.asked)[-_MOST_STEPS:], future=())
 
+    def asking(self, asked: Asked) -> Enquiry:
+        """Return the enquiry asking what it asked once; that can be undone as any other change."""
+        if dict(asked) == dict(self.asked):
+            return self
+        return self._moved(asked, past=(*self.past, self.asked)[-_MOST_STEPS:], future=())
+
     def undone(self) -> Enquiry:
         """Return the enquiry before its last change.
 

@@ -12,10 +12,12 @@ from kerfwright.app.sheets import shapes_of
 from kerfwright.app.shown_answers import job_answers, proof_answers
 from kerfwright.app.stack_lines import stack_answers
 from kerfwright.app.strip import strip_of
+from kerfwright.app.strip_answers import strip_answers
 from kerfwright.app.table_shares import split_feeds
 from kerfwright.costing.coreless import coreless_answers
 from kerfwright.costing.estimate_answers import estimate_answers
 from kerfwright.costing.rates import RateTable
+from kerfwright.costing.times import job_times
 from kerfwright.foundation.answers import Answer, index_of, matching, unmatched, words_of
 from kerfwright.foundation.errors import UnknownNameError
 from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag
@@ -52,8 +54,10 @@ def answers_of(
     """
     plan, path = result.plan, result.path
     found = plan_answers(plan, technology=technology, physics=physics)
-    strip = None if path is None else strip_of(plan, path, minutes=rates.minutes)
-    found += tuple(job_answers(result, strip, technology))
+    found += tuple(job_answers(result, technology))
+    if path is not None:
+        strip = strip_of(plan, path, minutes=rates.minutes)
+        found += tuple(strip_answers(strip, job_times(plan, path, rates=rates)))
     if result.claim is not None:
         found += (_proof_answer(result),)
         program = result.program or result.withheld_program

@@ -14,6 +14,7 @@ from kerfwright.app.effects import doubts
 from kerfwright.app.measured_here import not_measured
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.other_wires import bounds, is_as_good, is_known_here, most_each
+from kerfwright.app.sheets import holds_um
 from kerfwright.foundation.kept import Kept
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.process.choice import JobPasses, choose_by_contour, passes_of
@@ -226,7 +227,17 @@ def _counted(
         technology=shop.technology,
         stock_by=stock_by or own.most.stock_by,
     )
-    held = held_by(passes, technology=shop.technology)
+    held = replace(
+        held_by(passes, technology=shop.technology),
+        tolerance_um=holds_um(
+            passes,
+            requirement,
+            wire=wire,
+            technology=shop.technology,
+            physics=shop.physics,
+            rules=shop.rules,
+        ),
+    )
     changed = [
         c.id
         for c in shop.part.to_cut

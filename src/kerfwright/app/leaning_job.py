@@ -18,9 +18,10 @@ from kerfwright.planning.flushing import (
     edge_finding,
 )
 from kerfwright.planning.flushing_reasons import mean_factor_reason
+from kerfwright.planning.flushing_state import FlushingState
 from kerfwright.planning.leaning import LeaningWalls, spatial_findings
 from kerfwright.planning.memory import Memory
-from kerfwright.planning.plan import ContourPlan, FlushingState, Plan
+from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.second_cuts import with_second_cuts
 from kerfwright.planning.taper_effects import taper_effect, taper_findings

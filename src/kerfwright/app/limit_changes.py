@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 from kerfwright.app.changes import ONE_SHAPE, Change
 from kerfwright.app.demand_kinds import KINDS, Kind, and_text, names, next_step
 from kerfwright.app.offers import Priced, Shop
+from kerfwright.app.sheets import holds_um
 from kerfwright.process.choice import choose_passes, passes_of
 from kerfwright.process.held import two_digits_up
-from kerfwright.process.technology import StockBy
+from kerfwright.process.technology import Pass, StockBy
 from kerfwright.trade.requirement import Demand, Requirement
 from kerfwright.trade.shapes import same_shapes
 
@@ -83,7 +84,7 @@ class _Reach:
             )
             for stock_by in kinds
         ]
-        limits = {kind.reached(c[:n], shop.technology) for c in chains for n in range(1, most + 1)}
+        limits = {self.reached(kind, c[:n]) for c in chains for n in range(1, most + 1)}
         if len(kinds) == 1:
             return sorted(limits, reverse=True)
         held = set()
@@ -94,8 +95,23 @@ class _Reach:
                 catalogue=shop.catalogue,
                 demand=replace(demand, **{kind.field: um}),
             ).passes
-            held.add(kind.reached(passes, shop.technology))
+            held.add(self.reached(kind, passes))
         return sorted(held, reverse=True)
+
+    def reached(self, kind: Kind, passes: Sequence[Pass]) -> float:
+        """Return what passes hold of a demand, a tolerance in the worst sheet of a stack."""
+        shop, wire = self.shop, self.requirement.wire
+        if not kind.is_measured:
+            return kind.reached(passes, shop.technology)
+        assert wire is not None
+        return holds_um(
+            passes,
+            self.requirement,
+            wire=wire,
+            technology=shop.technology,
+            physics=shop.physics,
+            rules=shop.rules,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,6 +175,10 @@ class _Asking:
                 value = self._step(kind, scope.demand, step)
                 if value is not None:
                     yield self._one(scope, kind, value, is_looser=step < 0)
+                if step > 0 and kind.is_measured:
+                    held = self._held_already(scope, kind)
+                    if held is not None and held != value:
+                        yield self._one(scope, kind, held, is_looser=False)
         looser = self._looser(scope.demand)
         if len(looser) > 1:
             yield self._together(scope, looser)
@@ -226,6 +246,18 @@ class _Asking:
         if step < 0 and value < asked * kind.least_step:
             return two_digits_up(asked * kind.least_step)
         return value
+
+    def _held_already(self, scope: _Scope, kind: Kind) -> float | None:
+        """Return what the passes as planned hold more than is asked; None for no more.
+
+        Only measuring it costs more.
+        """
+        of_job = [n for n in self._cut if n not in self.requirement.contours]
+        ids = scope.contour_ids or of_job or self._cut
+        planned = [c.passes for c in self.base.plan.contours if c.target.id in ids]
+        asked = getattr(scope.demand, kind.field)
+        held = two_digits_up(max(self.reach.reached(kind, passes) for passes in planned))
+        return held if held < asked else None
 
     def _looser(self, demand: Demand) -> dict[str, float]:
         """Return the next looser value of everything that is asked and has one."""

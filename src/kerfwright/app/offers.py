@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from kerfwright.app.leaning_job import path_of, with_taper_effects
+from kerfwright.app.sheets import holds_um
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.records import Estimate
 from kerfwright.costing.stacked import estimate_pieces
@@ -201,7 +202,7 @@ class Shop:
             passes=len(plan.passes),
             wire_diameter_mm=plan.choice.wire.diameter_mm,
             wire_name=plan.choice.wire.name,
-            tolerance_um=plan.passes[-1].tolerance_um,
+            tolerance_um=self._holds_um(plan),
             ra_um=ra_held_um(plan.passes, technology=self.technology),
             recast_um=recast_held_um(plan.passes, technology=self.technology),
             refusals=sum(f.severity is Severity.REFUSAL for f in plan.findings),
@@ -210,6 +211,16 @@ class Shop:
         priced = Priced(offer=offer, plan=plan, estimate=estimate)
         promised = _promised(requirement, priced.with_most_passes)
         return replace(priced, offer=replace(offer, asked=promised))
+
+    def _holds_um(self, plan: Plan) -> float:
+        return holds_um(
+            plan.passes,
+            plan.requirement,
+            wire=plan.choice.wire,
+            technology=self.technology,
+            physics=self.physics,
+            rules=self.rules,
+        )
 
     def wires(self, used: Wire, requirement: Requirement) -> tuple[Wire, ...]:
         """Return the wire in use and its neighbours of its kind in diameter that are guided."""

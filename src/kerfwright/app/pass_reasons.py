@@ -55,12 +55,17 @@ def pass_count_answers(result: JobResult, technology: Technology) -> Iterator[An
         )
         for count in range(1, len(plan.passes) + 1)
     )
+    further = tuple(
+        (f"further pass {number}", said.removeprefix(f"Pass {number} ").rstrip("."))
+        for number, said in enumerate(plan.choice.further, start=len(plan.passes) + 1)
+    )
     yield _answer(
         "number of passes",
         ("passes", float(len(plan.passes))),
         "the fewest passes that hold all that is asked; finish and recast count as held where "
         f"{_share(technology)}",
-        (("decided by", plan.choice.limiting), *limits, *left),
+        (("decided by", plan.choice.limiting), *limits, *left, *further),
+        also="further passes",
     )
     last = plan.passes[-1]
     for name, line, field, value_um in (
@@ -116,9 +121,11 @@ def _answer(
     formula: str,
     inputs: tuple[tuple[str, float | str], ...],
     path: str = "",
+    also: str = "",
 ) -> Answer:
     return Answer(
         about="job",
+        also=also,
         name=name,
         path=path,
         reason=Reason(

@@ -14,7 +14,7 @@ from kerfwright.foundation.findings import Finding
 from kerfwright.learning.batch import Added, CutBatch, KeptBatch, KeptCuts
 from kerfwright.learning.far import far_values
 from kerfwright.learning.learn import learn, sizes_beyond, sizes_in_question, tables_sha256
-from kerfwright.learning.moved import Moved, what_moved
+from kerfwright.learning.moved import Moved, moved_along, what_moved
 from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import LearningRules, MeasuredCut
 from kerfwright.process.technology import Technology
@@ -107,6 +107,9 @@ class Recorded:
     after : Posterior or None
         None where nothing was ever learned.
     moved : tuple of Moved
+        Passes of the batch.
+    along : tuple of Moved
+        Other passes of the same machines, materials, wires and heights, that moved with them.
     findings : tuple of Finding
         Refused rows, and what else a person should know.
     """
@@ -118,6 +121,7 @@ class Recorded:
     before: Posterior | None
     after: Posterior | None
     moved: tuple[Moved, ...]
+    along: tuple[Moved, ...]
     findings: tuple[Finding, ...]
 
 
@@ -174,6 +178,7 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
         before=before,
         after=after,
         moved=moved,
+        along=_along(batch.cuts, kept, tables, before=before, after=after),
         findings=tuple(findings),
     )
 
@@ -208,6 +213,7 @@ def withdraw_cuts(name: str, *, reason: str, store: CutStore, tables: LearningTa
         before=before,
         after=after,
         moved=_moved(gone, kept.cuts, kept, tables, before=before, after=after),
+        along=_along(gone, kept, tables, before=before, after=after),
         findings=tuple(aside_findings(kept)),
     )
 
@@ -308,6 +314,7 @@ def _answered(
         before=before,
         after=after,
         moved=_moved(found, found, kept, tables, before=before, after=after),
+        along=_along(found, kept, tables, before=before, after=after),
         findings=(),
     )
 
@@ -366,6 +373,26 @@ def _moved(
     return what_moved(
         cuts,
         measured=measured,
+        every=kept.cuts,
+        technology=tables.technology,
+        before=before,
+        after=after,
+        rules=tables.rules,
+    )
+
+
+def _along(
+    cuts: Sequence[MeasuredCut],
+    kept: KeptCuts,
+    tables: LearningTables,
+    *,
+    before: Posterior | None,
+    after: Posterior | None,
+) -> tuple[Moved, ...]:
+    if after is None or (before is not None and before.sha256 == after.sha256):
+        return ()
+    return moved_along(
+        cuts,
         every=kept.cuts,
         technology=tables.technology,
         before=before,

@@ -10,13 +10,14 @@ from scipy.special import ndtr
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.units import both
 from kerfwright.planning.plan import Plan
-from kerfwright.process.passes import passes_for
-from kerfwright.process.stack_shape import SheetShape, sheet_shapes
-from kerfwright.process.technology import Technology
+from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.sheets import SEEN, least_held_um, sheets_of
+from kerfwright.process.stack_shape import SheetShape
+from kerfwright.process.technology import Pass, Technology
 from kerfwright.process.wire_physics import WirePhysics
+from kerfwright.trade.material import Wire
+from kerfwright.trade.requirement import Requirement
 
-_SEEN: Final = 1.01
-"""A hundredth more is within the digits that are shown."""
 SHEETS_CODE: Final = "sheets-beyond-tolerance"
 _SIGMAS: Final = 2.0
 """Standard deviations of the size in half the zone that a sheet holds."""
@@ -45,33 +46,37 @@ def share_outside(asked_um: float, *, holds_um: float) -> float:
     return 2 * float(ndtr(-_SIGMAS * asked_um / holds_um))
 
 
-def least_held_um(sheets: Sequence[SheetShape]) -> float | None:
-    """Return what the sheet holds that holds least, half the zone; None of no sheets."""
-    return max((s.holds_um for s in sheets), default=None)
-
-
 def shapes_of(
     plan: Plan, technology: Technology, physics: WirePhysics | None
 ) -> tuple[SheetShape, ...]:
     """Return how each sheet of a plan's stack comes out, from the top."""
-    stack, requirement = plan.requirement.stack, plan.requirement
-    if stack is None or physics is None or not plan.contours:
+    if physics is None or not plan.contours:
         return ()
-    single = passes_for(
-        len(plan.passes),
-        material=requirement.material,
-        height_mm=stack.sheet_mm,
-        wire=plan.choice.wire,
-        machine=requirement.machine,
-        technology=technology,
-    )[-1]
-    return sheet_shapes(
-        stack,
+    return sheets_of(
         plan.passes,
-        single_um=single.tolerance_um,
+        plan.requirement,
         wire=plan.choice.wire,
+        technology=technology,
         physics=physics.with_nozzles_off(plan.rules.nozzles_off_mm),
     )
+
+
+def holds_um(
+    passes: Sequence[Pass],
+    requirement: Requirement,
+    *,
+    wire: Wire,
+    technology: Technology,
+    physics: WirePhysics | None,
+    rules: PlanningRules,
+) -> float:
+    """Return the tolerance that passes hold, half the zone: of a stack, in its worst sheet."""
+    mean_um = passes[-1].tolerance_um
+    if physics is None:
+        return mean_um
+    there = physics.with_nozzles_off(rules.nozzles_off_mm)
+    sheets = sheets_of(passes, requirement, wire=wire, technology=technology, physics=there)
+    return max(mean_um, least_held_um(sheets) or 0.0)
 
 
 def sheet_findings(
@@ -90,7 +95,7 @@ def sheet_findings(
     sheets = shapes_of(plan, technology, physics)
     if asked_um is None or not sheets:
         return ()
-    beyond = [s for s in sheets if s.holds_um > asked_um * _SEEN]
+    beyond = [s for s in sheets if s.holds_um > asked_um * SEEN]
     if not beyond:
         return ()
     worst = max(beyond, key=lambda s: s.holds_um)
@@ -100,12 +105,12 @@ def sheet_findings(
             code=SHEETS_CODE,
             severity=Severity.WARNING,
             message=f"For {len(beyond)} of {len(sheets)} pieces of the stack ±{both(asked_um)} is "
-            f"finer than what they hold: piece {worst.piece} from the top holds "
-            f"±{both(worst.holds_um)}, for the wall is not as straight over the height as in a "
-            f"single sheet. {_percent(shares)} of the walls of these pieces are to be expected "
+            f"not promised, for no number of passes holds it: piece {worst.piece} from the top "
+            f"holds ±{both(worst.holds_um)}, for the wall is not as straight over the height as in "
+            f"a single sheet. {_percent(shares)} of the walls of these pieces are to be expected "
             "outside, of a piece that holds just what is asked "
             f"{_percent([share_outside(asked_um, holds_um=asked_um)])}.",
-            remedy="Cut lower stacks, ask for one skim more, or agree the wider limits.",
+            remedy="Cut lower stacks, or agree the wider limits.",
             data={
                 "pieces_beyond": len(beyond),
                 "asked_um": asked_um,

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from typing import Final
 
 from kerfwright.app.pass_reasons import pass_count_answers
 from kerfwright.app.records import JobResult
 from kerfwright.app.shown_cut import ShownCut
-from kerfwright.app.strip import Strip
 from kerfwright.app.what_if import Offer, WhatIf
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.findings import Finding
@@ -22,12 +20,10 @@ _READ_BACK: Final = Source(
     tag=SourceTag.COMPUTED, citation="the proof, from the text of the program"
 )
 _ASKED: Final = Source(tag=SourceTag.SHOP, citation="written in the ledger")
-_KEPT: Final = 12
-"""Stretches named in a reason; all of them stand on the strip."""
 
 
-def job_answers(result: JobResult, strip: Strip | None, technology: Technology) -> Iterator[Answer]:
-    """Yield why height, wire, passes, lengths and the minutes of the strip are what they are."""
+def job_answers(result: JobResult, technology: Technology) -> Iterator[Answer]:
+    """Yield why height, wire, passes and lengths are what they are."""
     plan = result.plan
     yield _asked("height", "plan/height_mm", "height_mm", result.requirement.height_mm)
     asked_um = result.requirement.tolerance_um
@@ -60,31 +56,6 @@ def job_answers(result: JobResult, strip: Strip | None, technology: Technology) 
                 inputs=(("wire", choice.wire.name),),
             )
         yield from pass_count_answers(result, technology)
-    if strip is not None:
-        yield from _strip_answers(strip)
-
-
-def _strip_answers(strip: Strip) -> Iterator[Answer]:
-    by_kind: dict[str, float] = defaultdict(float)
-    there: dict[str, float] = defaultdict(float)
-    by_contour: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
-    for one in strip.stretches:
-        by_kind[one.kind.value] += one.minutes
-        if one.is_attended:
-            there[one.kind.value] += one.minutes
-        if one.contour_id is not None:
-            by_contour[one.contour_id][one.kind.value] += one.minutes
-    laid = "sum of the stretches of the strip: lengths over feeds, threading, stops, ways"
-    yield _minutes("first piece", "time", strip.total_min, laid, by_kind)
-    yield _minutes(
-        "first piece",
-        "time with somebody there",
-        sum(there.values()),
-        "sum of the stretches at which somebody has to be there",
-        there,
-    )
-    for name, kinds in by_contour.items():
-        yield _minutes(name, "time on the machine", sum(kinds.values()), laid, kinds)
 
 
 def proof_answers(proof: Proof, *, tolerance_um: float, program: str) -> Iterator[Answer]:
@@ -240,18 +211,6 @@ def _offer(offer: Offer, number: int, found: WhatIf) -> Answer:
             ("expected recast_um", offer.recast_um),
             ("machine minutes_min", offer.machine_minutes_each),
         ),
-    )
-
-
-def _minutes(about: str, name: str, value: float, formula: str, parts: dict[str, float]) -> Answer:
-    largest = sorted(parts.items(), key=lambda part: -part[1])[:_KEPT]
-    return _of(
-        about,
-        name,
-        quantity="time_min",
-        value=value,
-        formula=formula,
-        inputs=tuple((f"{kind}_min", minutes) for kind, minutes in largest),
     )
 
 

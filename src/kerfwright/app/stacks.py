@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Final
@@ -12,11 +12,12 @@ from kerfwright.app.asked_stacks import covers_asked, expect_stack, pieces_asked
 from kerfwright.app.demand_kinds import size_text
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.records import JobRequest
-from kerfwright.app.sheets import least_held_um, shapes_of, sheet_findings
+from kerfwright.app.sheets import shapes_of, sheet_findings
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import both, minutes_text
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.sheets import least_held_um
 from kerfwright.planning.stacking import most_pieces, stack_of, stacked
 from kerfwright.process.stack_shape import SheetShape
 from kerfwright.trade.requirement import Requirement
@@ -24,6 +25,8 @@ from kerfwright.trade.stack import Holding, Stack
 
 _MOST_POINTS: Final = 24
 """Counts that are priced at most; a curve through more says nothing new."""
+_COARSE: Final = 3
+"""Every such count is priced first where only the cheapest is looked for."""
 _SAME: Final = Decimal("0.01")
 """Share of the price below which a lower stack is taken for its ease."""
 
@@ -204,31 +207,69 @@ def stack_curve(
 
 
 def for_quantity(shop: Shop, requirement: Requirement, quantity: int) -> Requirement:
-    """Return what a plan for another quantity alone would be asked.
+    """Return how another quantity is cut cheapest, where a stack is asked for this one.
 
-    A number in a stack that was found for the quantity is found for the other one too; one that
-    was asked for stays.
+    Its number of pieces is found anew as :func:`stack_curve` finds it, also one that was asked
+    for: nobody cuts ten left over of fifty as a stack of ten because forty were asked at once.
     """
     stack = requirement.stack
-    if stack is None or not stack.is_chosen:
+    if stack is None:
         return requirement
     single = replace(requirement, height_mm=stack.sheet_mm, stack=None)
-    curve = stack_curve(
-        shop,
-        single,
-        quantity=quantity,
-        holding=stack.holding,
-        covers=stack.covers if stack.pieces > 1 else None,
-    )
-    best = 1 if curve.best is None else curve.points[curve.best].stack.pieces
-    chosen = stack_of(
-        best,
+    covers = stack.covers if stack.pieces > 1 else None
+
+    def of(pieces: int) -> Requirement:
+        chosen = stack_of(
+            pieces,
+            sheet_mm=stack.sheet_mm,
+            rules=shop.rules,
+            holding=stack.holding,
+            covers=covers if pieces > 1 or covers is None else 0,
+        )
+        return stacked(single, replace(chosen, is_chosen=True))
+
+    most = most_pieces(
+        requirement.machine.max_height_mm,
         sheet_mm=stack.sheet_mm,
         rules=shop.rules,
-        holding=stack.holding,
-        covers=stack.covers if stack.pieces > 1 else None,
+        covers=covers,
     )
-    return stacked(single, replace(chosen, is_chosen=True))
+    counts = counts_for(quantity, most)
+    found: dict[int, Priced | None] = {}
+
+    def each(k: int) -> Decimal | None:
+        """Price a count; None where it is refused for what a single sheet is not."""
+        for one in (0, k):
+            if one not in found:
+                found[one] = shop.price(of(counts[one]), quantity=quantity)
+        here, first = found[k], found[0]
+        if here is None or (first is not None and _refused(here).keys() - _refused(first).keys()):
+            return None
+        return here.offer.each
+
+    return of(counts[_cheapest(each, len(counts))])
+
+
+def _cheapest(each: Callable[[int], Decimal | None], count: int) -> int:
+    """Return the index that :func:`_best` takes, of prices that fall and rise again, in few steps.
+
+    Every third is looked at, then those about the least, then the lower ones at the same price.
+    """
+
+    def least(among: Iterable[int]) -> int:
+        prices = {k: price for k in sorted(set(among)) if (price := each(k)) is not None}
+        return min(prices, key=lambda k: prices[k], default=0)
+
+    coarse = least((*range(0, count, _COARSE), count - 1))
+    best = least(range(max(coarse - _COARSE + 1, 0), min(coarse + _COARSE, count)))
+    price = each(best)
+    lower = best
+    while price is not None and lower > 0:
+        next_lower = each(lower - 1)
+        if next_lower is None or next_lower > price * (1 + _SAME):
+            break
+        lower -= 1
+    return lower
 
 
 def _refused(priced: Priced) -> dict[str, str]:

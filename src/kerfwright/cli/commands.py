@@ -24,6 +24,10 @@ COMMANDS = {
     "papers": "kerfwright.cli.papers",
     "tables": "kerfwright.cli.tables",
     "record": "kerfwright.cli.record",
+    "jobs": "kerfwright.cli.jobs",
+    "versions": "kerfwright.cli.versions",
+    "backup": "kerfwright.cli.backup",
+    "restore": "kerfwright.cli.restore",
     "serve": "kerfwright.cli.serve",
     "demo": "kerfwright.cli.demo",
 }
@@ -43,6 +47,10 @@ _SHORT = {
     "papers": "Print quote, set-up, inspection and hole sheet of a job.",
     "tables": "Show the tables that plans and prices look up.",
     "record": "Record measured cuts and show what they moved.",
+    "jobs": "List and search the jobs that a shop keeps; remove them and bring them back.",
+    "versions": "Show, compare and take back earlier plans and quotes of a job.",
+    "backup": "Write all that the shop keeps into one file, and check it.",
+    "restore": "Put a backup back, every file held to its digest.",
     "serve": "Open the workbench page in the browser.",
     "demo": "Plan a sample: an escape wheel, a stack of forty, a nest of clock parts, or a week.",
 }

@@ -20,7 +20,9 @@ from kerfwright.cli import report, report_stack, report_wire
 from kerfwright.cli.options import contour_demands, contour_options, layer_uses, tapers_of
 from kerfwright.cli.output import Page, progress
 from kerfwright.cli.reasons import show_answers
+from kerfwright.cli.report_proof import show_proof
 from kerfwright.cli.words import Show
+from kerfwright.foundation.findings import Severity
 from kerfwright.planning.memory import Memory
 from kerfwright.trade.part import LayerUse, LengthUnit
 from kerfwright.wiring import answers, plan_job
@@ -109,7 +111,14 @@ def written_shape(written: Written | None) -> dict[str, Any] | None:
 
 def not_offered(result: JobResult) -> dict[str, Any]:
     """Return what a price does not cover, for :func:`report.show_estimate`."""
-    return {"left_out": left_out_ids(result), "is_refused_whole": is_refused_whole(result)}
+    return {
+        "left_out": left_out_ids(result),
+        "refused_lines": sum(
+            f.severity is Severity.REFUSAL and f.where.contour_id is None
+            for f in result.part.findings
+        ),
+        "is_refused_whole": is_refused_whole(result),
+    }
 
 
 def _sheets_hold_um(result: JobResult) -> float | None:
@@ -156,7 +165,7 @@ def show(
         page.heading("Why")
         show_answers(page, answers(result))
     report.show_findings(page, result.findings, show=words)
-    report.show_proof(page, result.proof, words)
+    show_proof(page, result.proof, words)
     report.show_cautions(page)
     if report.show_outcome(page, written):
         return

@@ -25,6 +25,7 @@ from kerfwright.cli.options import (
     show_options,
 )
 from kerfwright.cli.output import Page, put_json
+from kerfwright.cli.report_proof import show_proof
 from kerfwright.cli.words import Show
 from kerfwright.foundation.errors import InputError
 from kerfwright.proof.records import Claim
@@ -105,7 +106,7 @@ def command(
         page.heading(f"Program {program.name}")
         page.line(f"sha256 {proof.program_sha256[:16]}", indent=2)
         report.show_findings(page, proof.findings, show=show)
-        report.show_proof(page, proof, show)
+        show_proof(page, proof, show)
     return int(not proof.passed)
 
 

@@ -41,6 +41,8 @@ PLAIN: Final = {
     "breaks_by_heat": "breaks over those of a usual rough pass",
     "breaks_by_dirt": "breaks over those in clean water",
     "breaks_beside": "breaks over those of a usual rough pass",
+    "breaks_closed": "breaks over those of a usual rough pass",
+    "breaks_unslowed": "breaks over those of a usual rough pass",
     "breaks_by_taper": "breaks over those of an upright wire",
     "edge_share": "share of a length",
     "rate_factor": "factor on the feed",

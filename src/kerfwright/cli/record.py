@@ -25,7 +25,7 @@ from kerfwright.process.size_records import offset_words
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.part import LengthUnit
 from kerfwright.wiring import cut_batches, job_outcomes, record_cuts, withdraw_cuts
-from kerfwright.wiring.measured import confirm_sizes, mend_sizes
+from kerfwright.wiring.measured import JobPrices, confirm_sizes, job_prices, mend_sizes
 
 _NAME = 12
 """Digits of a hash that are shown; it may be given back by its beginning."""
@@ -145,14 +145,20 @@ def command(
             tables=tables,
             usual=_usual(said),
         )
-    compared = job_outcomes(job, shop=shop, tables=tables) if job is not None else ()
+    compared: tuple[PassOutcome, ...] = ()
+    prices = None
+    if job is not None:
+        compared = job_outcomes(job, shop=shop, tables=tables)
+        prices = job_prices(job, done, shop=shop, tables=tables)
     if as_json:
-        put_json(_shape(done, compared))
+        put_json(_shape(done, compared, prices))
     else:
         page, words = Page(), Show(unit=shown or LengthUnit.MILLIMETRE)
         page.heading("Measured cuts")
         page.line(_head(done, withdrawn=withdraw, confirmed=confirm, mended=mended), indent=2)
         show_moved(page, done.moved, words)
+        show_along(page, done.along, words)
+        show_prices(page, prices)
         show_outcomes(page, compared, words)
         report.show_findings(page, done.findings, show=words)
     return int(bool(done.batch.refused))
@@ -201,7 +207,9 @@ def _head(
     return text
 
 
-def _shape(done: Recorded, compared: tuple[PassOutcome, ...]) -> dict[str, Any]:
+def _shape(
+    done: Recorded, compared: tuple[PassOutcome, ...], prices: JobPrices | None
+) -> dict[str, Any]:
     return {
         "format": "kerfwright-recorded",
         "version": 1,
@@ -212,6 +220,8 @@ def _shape(done: Recorded, compared: tuple[PassOutcome, ...]) -> dict[str, Any]:
         "batch": done.name,
         "experience": done.after.sha256 if done.after else "",
         "moved": [json_shapes.plain(row) for row in done.moved],
+        "moved_along": [json_shapes.plain(row) for row in done.along],
+        **_prices_shape(prices),
         "job": [{**json_shapes.plain(row), "is_inside": row.is_inside} for row in compared],
         "findings": [json_shapes.finding_shape(f) for f in done.findings],
     }
@@ -247,6 +257,60 @@ def show_moved(page: Page, moved: tuple[Moved, ...], words: Show) -> None:
         page.line(f"… and {len(moved) - _SHOWN} more with fewer cuts; --json has all.", indent=2)
 
 
+def show_along(page: Page, along: tuple[Moved, ...], words: Show) -> None:
+    """Say of the passes without a new cut how far they moved with those that have one."""
+    unit = "in/min" if words.unit is LengthUnit.INCH else "mm/min"
+    groups: dict[str, list[str]] = {}
+    for row in along:
+        was, now = row.before, row.after
+        which = "rough" if row.pass_number == 1 else f"pass {row.pass_number}"
+        told = (
+            f"{which} {words.feed(was.feed_mm_per_min.likely)} → "
+            f"{words.feed(now.feed_mm_per_min.likely)} {unit} "
+            f"({words.feed(now.feed_mm_per_min.low)}–{words.feed(now.feed_mm_per_min.high)})"
+        )
+        was_ra, now_ra = (words.roughness(s.ra_um.likely) for s in (was, now))
+        if was_ra != now_ra:
+            told += f", Ra {was_ra} → {now_ra} {words.roughness_unit}"
+        holds = [words.small(s.tolerance_um) for s in (was, now)]
+        if holds[0] != holds[1]:
+            told += f", holds ±{holds[0]} → ±{holds[1]}"
+        of = f"{row.material}, {row.wire}, {words.size(row.height_mm)}, {row.machine}"
+        groups.setdefault(of, []).append(told)
+    for of, told_of in [*groups.items()][:_SHOWN]:
+        page.line(f"Moved with them, no cut in this batch: {of}: {'; '.join(told_of)}", indent=2)
+    if len(groups) > _SHOWN:
+        page.line(f"… and {len(groups) - _SHOWN} more; --json has all.", indent=2)
+
+
+def show_prices(page: Page, prices: JobPrices | None) -> None:
+    """Say what the job's price was before the batch and is now."""
+    if prices is None:
+        return
+    if prices.before is None or prices.after is None:
+        page.line(f"The job cannot be priced anew: {prices.why_not}", indent=2)
+        return
+    was, now = prices.before, prices.after
+    page.line(
+        f"Price of this job: {prices.currency} {was.each} → {now.each} each for {prices.quantity} "
+        f"(all together {was.low}–{was.high} → {now.low}–{now.high})",
+        indent=2,
+    )
+
+
+def _prices_shape(prices: JobPrices | None) -> dict[str, Any]:
+    if prices is None:
+        return {}
+    told = {
+        name: None
+        if one is None
+        else {k: json_shapes.plain(getattr(one, k)) for k in ("each", "low", "likely", "high")}
+        for name, one in (("before", prices.before), ("after", prices.after))
+    }
+    rest = {"quantity": prices.quantity, "currency": prices.currency, "why_not": prices.why_not}
+    return {"job_price": rest | told}
+
+
 def _sentences(row: Moved, words: Show) -> tuple[str, ...]:
     was, now = row.before, row.after
     unit = "in/min" if words.unit is LengthUnit.INCH else "mm/min"
@@ -279,6 +343,12 @@ def _sentences(row: Moved, words: Show) -> tuple[str, ...]:
         offset = (
             f"; by {counted(now.sizes, 'size')} of {counted(now.size_jobs, 'job')} "
             f"{offset_words(row.pass_number, now.size_bias_um)}"
+        )
+    elif now.is_offset_asked_of_more:
+        offset = (
+            f"; by {counted(now.sizes, 'size')} of one job the wall lies "
+            f"{words.small(abs(now.size_bias_um))} off: measure a second job before setting an "
+            "offset"
         )
     second = (
         f"{told and f'{told}; '}"

@@ -14,7 +14,7 @@ from kerfwright.app.enquiries import CONTOUR
 from kerfwright.app.rough_feeds import RoughFeed
 from kerfwright.app.what_if import Alternative, Offer, WhatIf
 from kerfwright.cli.output import Page
-from kerfwright.cli.words import Show, mass, minutes
+from kerfwright.cli.words import Show, mass, minutes, not_in_price
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Severity
@@ -22,7 +22,6 @@ from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.process.technology import PassChoice, StockBy
-from kerfwright.proof.records import EventKind, LeanProof, Proof
 from kerfwright.trade.part import LengthUnit, Part, PartContour, RoleFrom
 
 _MOST_ROWS = 24
@@ -141,6 +140,14 @@ def show_passes(
     decided = "nothing was asked" if choice.limiting == "none" else f"{choice.limiting} decides"
     count = len(choice.passes)
     page.line(f"{counted(count, 'pass', 'passes')}: {decided}", indent=2)
+    left_um = choice.recast_left_um
+    if left_um is not None:
+        page.line(
+            f"recast left on the wall, with what may stand of older layers: "
+            f"{show.layer(left_um.low)}–{show.layer(left_um.high)} {show.layer_unit} (10–90 %); "
+            "the ranges above are of each pass alone",
+            indent=2,
+        )
     if choice.stock_by is StockBy.HURT_LAYER:
         page.line(SET_BY_LAYER, indent=2)
     for sentence in choice.further:
@@ -293,6 +300,7 @@ def show_estimate(
     explain: bool,
     show: Show,
     left_out: Sequence[str] = (),
+    refused_lines: int = 0,
     is_refused_whole: bool = False,
     is_drilled: bool = False,
 ) -> None:
@@ -307,6 +315,8 @@ def show_estimate(
         Words for the lengths in a basis.
     left_out : sequence of str
         Contours that the price does not cover.
+    refused_lines : int
+        Places of the drawing whose lines make no contour, so that they are in no price.
     is_refused_whole : bool
         Whether nothing of the job may be cut, so that the price is none to offer.
     is_drilled : bool
@@ -354,13 +364,8 @@ def show_estimate(
                 "or badly at once.",
                 indent=2,
             )
-    left = names(left_out, of="holes or rows" if is_drilled else "contours") if left_out else ""
-    verb = "is" if len(left_out) == 1 else "are"
-    made = "drilled" if is_drilled else "cut"
-    _show_prices(
-        page, estimate, is_refused_whole=is_refused_whole,
-        left_out=f"for what is {made}; {left} {verb} not in it" if left else "",
-    )  # fmt: skip
+    missing = not_in_price(left_out, refused_lines=refused_lines, is_drilled=is_drilled)
+    _show_prices(page, estimate, is_refused_whole=is_refused_whole, left_out=missing)
 
 
 def _paid(estimate: Estimate, *, per_piece: bool) -> str:
@@ -391,59 +396,6 @@ def _show_prices(page: Page, estimate: Estimate, *, left_out: str, is_refused_wh
         ],
         left=(),
     )  # fmt: skip
-
-
-def show_proof(page: Page, proof: Proof | None, show: Show) -> None:
-    """Write the verdict and what happens in the program."""
-    page.heading("Proof")
-    if proof is None:
-        page.line("no program was proved", indent=2, style="bold red")
-        return
-    verdict = "passed" if proof.passed else "FAILED"
-    page.line(
-        f"{verdict}: largest gouge {show.small(proof.max_gouge_um)}, largest leftover"
-        f" {show.small(proof.max_leftover_um)}, compared at {proof.samples:,} points",
-        indent=2,
-        style="bold green" if proof.passed else "bold red",
-    )
-    happens = Counter(e.kind for e in proof.events)
-    freed = [e for e in proof.events if e.kind is EventKind.PIECE_FREE]
-    alone = sum(not e.is_attended for e in freed)
-    page.line(
-        f"{counted(happens[EventKind.THREAD], 'threading')},"
-        f" {counted(happens[EventKind.STOP], 'stop')},"
-        f" {counted(len(freed), 'piece')} freed, {alone} of them with nobody by",
-        indent=2,
-    )
-    if proof.leaning is not None:
-        lean = proof.leaning
-        page.line(
-            f"the wire leans by up to {lean.max_angle_deg:.3f}°, the upper guide goes"
-            f" U ±{show.size(lean.max_u_mm)}, V ±{show.size(lean.max_v_mm)};"
-            f" walls compared at {len(lean.heights_mm)} heights",
-            indent=2,
-        )
-        _walls_by_height(page, lean, show)
-    if proof.unreachable:
-        deepest = max(u.leftover_um for u in proof.unreachable)
-        page.line(
-            f"{counted(len(proof.unreachable), 'place')} no wire of this kerf reaches, "
-            f"{show.small(deepest)} of stock at most",
-            indent=2,
-        )
-
-
-def _walls_by_height(page: Page, lean: LeanProof, show: Show) -> None:
-    """Write how far each leaning wall is off where it stands, from its lowest to highest height."""
-    for name in dict.fromkeys(d.contour_id for d in lean.by_height):
-        mine = [d for d in lean.by_height if d.contour_id == name]
-        low, high = min(d.height_mm for d in mine), max(d.height_mm for d in mine)
-        page.line(
-            f"{name}, {show.length(low)} to {show.length(high)} {show.unit.value} up: gouge up to"
-            f" {show.small(max(d.max_gouge_um for d in mine))}, leftover up to"
-            f" {show.small(max(d.max_leftover_um for d in mine))}",
-            indent=4,
-        )
 
 
 def show_findings(page: Page, findings: Sequence[Finding], *, show: Show, most: int = 4) -> None:

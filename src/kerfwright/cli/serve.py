@@ -7,11 +7,14 @@ from pathlib import Path
 
 import click
 
+from kerfwright.cli.store_options import index_option, usual_jobs
 from kerfwright.foundation.errors import InputError
 
 # Not taken from the options of other commands, which load what plans: the page opens first.
 _FOLDER = click.Path(file_okay=False, path_type=Path)
-_NEEDED = ("fastapi", "uvicorn", "websockets", "python_multipart", "tomlkit")
+_NEEDED = (
+    "fastapi", "uvicorn", "websockets", "python_multipart", "tomlkit", "sqlalchemy", "alembic",
+)  # fmt: skip
 _DEFAULT_PORT = 8733
 _HIGHEST_PORT = 65535
 
@@ -38,12 +41,14 @@ _HIGHEST_PORT = 65535
     type=_FOLDER,
     help="Folder with the shop's measured cuts, see record; default: our-cuts beside the jobs.",
 )
+@index_option
 def command(
     jobs: Path | None,
     port: int,
     no_browser: bool,  # noqa: FBT001 a flag of the command line
     tables: Path | None,
     shop: Path | None,
+    index_url: str | None,
 ) -> int:
     """Open the workbench page in the browser, served from this machine to itself only.
 
@@ -61,9 +66,10 @@ def command(
     from kerfwright.workbench.serve import Place, serve
 
     settings = Settings(
-        jobs=jobs if jobs is not None else Path.home() / "kerfwright-jobs",
+        jobs=usual_jobs() if jobs is None else jobs,
         tables=tables,
         shop=shop,
+        index=index_url,
     )
     serve(
         settings,

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from kerfwright.adapters.papers.words import Units, in_unit, inch_first
+from kerfwright.app.demand_kinds import names
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.trade.part import LengthUnit
@@ -140,3 +142,32 @@ def minutes(span: Range) -> str:
         # Minutes of chance events that may not come at all.
         return f"{span.likely:.1f} min (none–{span.high:.0f})"
     return f"{span.likely:.1f} min ({span.low:.1f}–{span.high:.1f})"
+
+
+def not_in_price(left_out: Sequence[str], *, refused_lines: int, is_drilled: bool) -> str:
+    """Say what a price does not cover; empty where it covers all.
+
+    Parameters
+    ----------
+    left_out : sequence of str
+        Contours, or holes and rows.
+    refused_lines : int
+        Places of the drawing whose lines make no contour.
+    is_drilled : bool
+
+    Examples
+    --------
+    >>> not_in_price(["H1"], refused_lines=0, is_drilled=False)
+    'for what is cut; H1 is not in it'
+    """
+    missing = []
+    if left_out:
+        left = names(left_out, of="holes or rows" if is_drilled else "contours")
+        missing.append(f"{left} {'is' if len(left_out) == 1 else 'are'} not in it")
+    if refused_lines:
+        missing.append(
+            f"lines of the drawing that are refused, in {counted(refused_lines, 'place')}, are not "
+            "in it, whatever they were meant to be: see the findings"
+        )
+    made = "drilled" if is_drilled else "cut"
+    return "; ".join([f"for what is {made}", *missing]) if missing else ""

@@ -66,7 +66,8 @@ def expected_breaks(
     ``r`` is the rate of common practice or, with experience, the learned one; ``b_heat`` and
     ``b_dirt`` are the relative rates of the plan.  What a shop has learned about a pass has the
     heat and the water of its cuts in it already, so these count the less the more is known:
-    ``w`` is the share of the variance of the rate that is left.
+    ``w`` is the share of the variance of the rate that is left.  Where cuts at such feeds were
+    counted, ``b_heat`` is that of counts and model together and counts whole.
 
     Parameters
     ----------
@@ -97,6 +98,8 @@ def expected_breaks(
         by_heat, by_dirt = heat.get(cut.pass_number, 1.0), 1.0
         if cut.kind is not CutKind.SKIM and state is not None:
             by_heat, by_dirt = state.breaks_by_heat, state.breaks_by_dirt * state.breaks_by_taper
+            if state.counted_sigma_log:
+                sigma, weight = state.counted_sigma_log, 1.0
         count = t * per_h * (by_heat * by_dirt) ** weight
         hours, plain, likely = hours + t, plain + t * per_h, likely + count
         spread += count * sigma

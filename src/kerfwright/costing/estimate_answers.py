@@ -6,20 +6,19 @@ import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
-from typing import Final
+from typing import Final, TypedDict
 
 from kerfwright.costing.breaks import WIRE_BREAKS, made_of, with_breaks
 from kerfwright.costing.estimate import ROUNDING, WIRE_USE, kind_of, running_loadings
 from kerfwright.costing.measuring import measuring_factors
 from kerfwright.costing.rates import RateTable
 from kerfwright.costing.records import Consumption, Estimate, Price, PriceLine, TimeKind
+from kerfwright.costing.shares import RATE_OF_TABLES, line_shares, split_shares
 from kerfwright.costing.stacked import full_load, loads_of, measured_each
 from kerfwright.costing.times import (
     CUTTING,
-    PEOPLE,
     TimedLine,
     Times,
-    for_quantity,
     job_times,
 )
 from kerfwright.costing.uncertainty import total, variance_by_cause
@@ -28,15 +27,10 @@ from kerfwright.foundation.ranges import Z_10_90, Range
 from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import Plan, StartKind
-from kerfwright.process.experience import Learned, Loadings
+from kerfwright.process.experience import Learned
 from kerfwright.process.hole_ranges import TUBE_WEAR
 
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
-RATE_OF_TABLES: Final = "cutting rate of the tables"
-"""Who brings the spread of a cutting time without a shop, where nobody splits it."""
-_OF_A_CUT: Final = ("job", "cut")
-"""Inputs of a single cut's spread that passes do not share."""
-
 _Inputs = tuple[tuple[str, float | str], ...]
 _NO_INPUTS: Final[_Inputs] = ()
 _NOTHING: Final[Shares] = ()
@@ -132,7 +126,7 @@ class _Scene:
                 inputs=inputs,
                 source=source,
                 range=line.line.minutes,
-                shares=_line_shares(line),
+                shares=line_shares(line),
             ),
         )
 
@@ -291,7 +285,7 @@ class _Scene:
         for line in running:
             for who, share in line.learned.feed_shares if line.learned else ():
                 inputs[who] = inputs.get(who, 0.0) + share * line.minutes
-        return _split(loadings, tuple(inputs.items()))
+        return split_shares(loadings, tuple(inputs.items()))
 
 
 def _wall_answers(line: TimedLine) -> Iterator[Answer]:
@@ -312,40 +306,27 @@ def _wall_answers(line: TimedLine) -> Iterator[Answer]:
                 formula=formula,
                 inputs=(("moves", one.basis),),
                 source=_COMPUTED,
+                **(_as_sure_as(line, value) if field == "wall_min" else {}),
             ),
         )
 
 
+class _Sure(TypedDict, total=False):
+    range: Range
+    shares: Shares
+
+
+def _as_sure_as(line: TimedLine, minutes: float) -> _Sure:
+    """Return range and shares of a part of a line's time: the same feeds make both."""
+    whole = line.line.minutes
+    if not whole.likely:
+        return {}
+    low, high = (minutes * end / whole.likely for end in (whole.low, whole.high))
+    return {"range": Range(low=low, likely=minutes, high=high), "shares": line_shares(line)}
+
+
 def _records(known: Learned) -> str:
     return f"{known.records} measured cuts of this combination, experience {known.experience[:12]}"
-
-
-def _line_shares(line: TimedLine, *, quantity: int = 1) -> Shares:
-    if line.line.minutes.low == line.line.minutes.high:
-        return ()
-    if line.loadings:
-        inputs = line.learned.feed_shares if line.learned is not None else ()
-        return _split(for_quantity(line.loadings, quantity), inputs)
-    return ((RATE_OF_TABLES if line.cause == CUTTING else _cause(line.cause), 1.0),)
-
-
-def _cause(cause: str) -> str:
-    return "people's pace" if kind_of(cause) == PEOPLE else cause
-
-
-def _split(loadings: Loadings, inputs: Shares) -> Shares:
-    """Return shares by kind of cause, the cutting rate's own split among its inputs."""
-    variance = math.fsum(sigma**2 for _, sigma in loadings)
-    kinds: dict[str, float] = {}
-    for cause, sigma in loadings:
-        kinds[kind_of(cause)] = kinds.get(kind_of(cause), 0.0) + sigma**2 / variance
-    shared = [(who, share) for who, share in inputs if who not in _OF_A_CUT]
-    whole = math.fsum(share for _, share in shared)
-    rate = kinds.pop(CUTTING, 0.0)
-    if not whole:
-        return ((RATE_OF_TABLES, rate), *kinds.items()) if rate else tuple(kinds.items())
-    parts = [*((who, rate * share / whole) for who, share in shared), *kinds.items()]
-    return tuple(sorted(parts, key=lambda part: -part[1]))
 
 
 def _price_answers(
@@ -434,7 +415,7 @@ def _line_answer(
             (hour, float(getattr(rates.hour, hour))),
         )
         source = rates.hour.sources.get(hour, _COMPUTED)
-        shares = _line_shares(timed, quantity=count)
+        shares = line_shares(timed, quantity=count)
     elif line.item in used:
         one = used[line.item]
         formula = f"amount x {scene.unit} x unit price"

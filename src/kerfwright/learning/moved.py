@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from kerfwright.foundation.ranges import Range
@@ -10,8 +10,12 @@ from kerfwright.learning.records import LearningRules, MeasuredCut
 from kerfwright.process.experience import Experience, FewJobs
 from kerfwright.process.nozzles import rough_range_mm_per_min
 from kerfwright.process.passes import passes_for
-from kerfwright.process.size_records import is_offset_to_set
+from kerfwright.process.size_records import is_offset_asked_of_more, is_offset_to_set
 from kerfwright.process.technology import Flushing, Pass, Technology
+
+_Key = tuple[str, str, str, float, int, float, Flushing]
+_LEAST_MOVE = 0.01
+"""Share by which a pass moves that is worth a word though no cut of it is new."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,6 +31,8 @@ class Sight:
     size_bias_um : float
     is_offset_to_set : bool
         Whether sizes of the pass itself say that its offset is off.
+    is_offset_asked_of_more : bool
+        Whether they would, were they of more jobs.
     sizes, size_jobs : int
         How many count, and of how many jobs.
     wire_factor : Range
@@ -39,6 +45,7 @@ class Sight:
     tolerance_um: float
     size_bias_um: float
     is_offset_to_set: bool
+    is_offset_asked_of_more: bool
     sizes: int
     size_jobs: int
     wire_factor: Range
@@ -57,7 +64,7 @@ class Moved:
         Height of the cuts: at each its own feed is expected.
     pass_number : int
     cuts : int
-        New measured cuts of it, or those taken back.
+        New measured cuts of it, or those taken back; 0 of a pass that moved with others.
     known_cuts, known_jobs : int
         All that the shop now has of it, and of how many jobs.
     measured_feed_mm_per_min : float or None
@@ -143,44 +150,110 @@ def what_moved(
     timed: dict[_Key, list[MeasuredCut]] = {}
     for cut in measured:
         timed.setdefault(_key(cut, rules), []).append(cut)
+    seen = _Seen(technology=technology, before=before, after=after, rules=rules, known=known)
+    return tuple(
+        seen.row(group[0], timed.get(key, ()), len(group)) for key, group in groups.items()
+    )
+
+
+def moved_along(
+    cuts: Sequence[MeasuredCut],
+    *,
+    every: Sequence[MeasuredCut],
+    technology: Technology,
+    before: Experience | None,
+    after: Experience,
+    rules: LearningRules,
+) -> tuple[Moved, ...]:
+    """Compare the passes of which no cut is new, on the machines, materials and wires of the cuts.
+
+    What a pass teaches of machine, material, wire and height goes to the others too.
+
+    Parameters
+    ----------
+    cuts, every, technology, before, after, rules
+        As in :func:`what_moved`.
+
+    Returns
+    -------
+    tuple of Moved
+        Those that moved by a hundredth or more, by height and pass; with ``cuts`` 0.
+    """
+    known: dict[_Key, list[str]] = {}
+    for cut in every:
+        known.setdefault(_key(cut, rules), []).append(cut.job)
+    seen = _Seen(technology=technology, before=before, after=after, rules=rules, known=known)
+    touched: dict[tuple[str | float, ...], list[MeasuredCut]] = {}
+    for cut in cuts:
+        machine, material, kind, wire_mm, _, height_mm, _ = _key(cut, rules)
+        touched.setdefault((machine, material, kind, wire_mm, height_mm), []).append(cut)
     rows = []
-    for key, group in groups.items():
-        one = group[0]
-        height_mm = one.height_mm
+    for group in touched.values():
+        own = {cut.pass_number for cut in group}
+        for number in range(1, len(technology.passes) + 1):
+            if number not in own:
+                row = seen.row(replace(group[0], pass_number=number), (), 0)
+                if _is_moved(row):
+                    rows.append(row)
+    return tuple(rows)
+
+
+def _is_moved(row: Moved) -> bool:
+    was, now = row.before, row.after
+    return any(
+        abs(new / old - 1) >= _LEAST_MOVE
+        for old, new in (
+            (was.feed_mm_per_min.likely, now.feed_mm_per_min.likely),
+            (was.ra_um.likely, now.ra_um.likely),
+            (was.tolerance_um, now.tolerance_um),
+        )
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Seen:
+    """What was expected and now is, of any pass."""
+
+    technology: Technology
+    before: Experience | None
+    after: Experience
+    rules: LearningRules
+    known: Mapping[_Key, Sequence[str]]
+    """Jobs of the cuts that the shop has, by what they share."""
+
+    def row(self, one: MeasuredCut, theirs: Sequence[MeasuredCut], cuts: int) -> Moved:
+        """Return a pass before and after; ``theirs`` are the cuts whose feed is said."""
+        key = _key(one, self.rules)
         passes = [
-            _passed(one, height_mm, replace(technology, experience=experience))
-            for experience in (before, after)
+            _passed(one, one.height_mm, replace(self.technology, experience=experience))
+            for experience in (self.before, self.after)
         ]
         nozzles = key[-1]
-        sights = [_under(_sight(p, rules=rules), p, nozzles, technology) for p in passes]
+        sights = [_under(_sight(p, rules=self.rules), p, nozzles, self.technology) for p in passes]
         learned = passes[1].learned
-        jobs = known.get(key, [])
-        theirs = timed.get(key, [])
+        jobs = self.known.get(key, [])
         feeds = [cut.feed_mm_per_min for cut in theirs]
-        rows.append(
-            Moved(
-                machine=one.machine.name,
-                material=one.material.name,
-                wire=f"{one.wire.diameter_mm:g} mm {one.wire.name}",
-                height_mm=height_mm,
-                pass_number=one.pass_number,
-                cuts=len(group),
-                known_cuts=len(jobs),
-                known_jobs=len(set(jobs)),
-                measured_feed_mm_per_min=_over_time(theirs) if theirs else None,
-                measured_least_mm_per_min=min(feeds, default=None),
-                measured_most_mm_per_min=max(feeds, default=None),
-                before=sights[0],
-                after=sights[1],
-                few=learned.few if learned else None,
-                nozzles=nozzles,
-                closed_feed_mm_per_min=None
-                if nozzles is Flushing.SEALED
-                or any(k[:5] == key[:5] and k[-1] is Flushing.SEALED for k in known)
-                else (passes[0].feed_mm_per_min, passes[1].feed_mm_per_min),
-            )
+        return Moved(
+            machine=one.machine.name,
+            material=one.material.name,
+            wire=f"{one.wire.diameter_mm:g} mm {one.wire.name}",
+            height_mm=one.height_mm,
+            pass_number=one.pass_number,
+            cuts=cuts,
+            known_cuts=len(jobs),
+            known_jobs=len(set(jobs)),
+            measured_feed_mm_per_min=_over_time(theirs) if theirs else None,
+            measured_least_mm_per_min=min(feeds, default=None),
+            measured_most_mm_per_min=max(feeds, default=None),
+            before=sights[0],
+            after=sights[1],
+            few=learned.few if learned else None,
+            nozzles=nozzles,
+            closed_feed_mm_per_min=None
+            if nozzles is Flushing.SEALED
+            or any(k[:5] == key[:5] and k[-1] is Flushing.SEALED for k in self.known)
+            else (passes[0].feed_mm_per_min, passes[1].feed_mm_per_min),
         )
-    return tuple(rows)
 
 
 def _under(sight: Sight, one: Pass, nozzles: Flushing, technology: Technology) -> Sight:
@@ -193,9 +266,6 @@ def _over_time(cuts: Sequence[MeasuredCut]) -> float:
     """Return the feed of cuts together, mm/min: their length over the time it took."""
     length_mm = sum(cut.length_mm for cut in cuts)
     return length_mm / sum(cut.length_mm / cut.feed_mm_per_min for cut in cuts)
-
-
-_Key = tuple[str, str, str, float, int, float, Flushing]
 
 
 def _key(cut: MeasuredCut, rules: LearningRules) -> _Key:
@@ -233,6 +303,7 @@ def _sight(one: Pass, *, rules: LearningRules) -> Sight:
         tolerance_um=one.tolerance_um,
         size_bias_um=known.size_bias_um if known else 0.0,
         is_offset_to_set=known is not None and is_offset_to_set(known),
+        is_offset_asked_of_more=known is not None and is_offset_asked_of_more(known),
         sizes=sizes.count if sizes else 0,
         size_jobs=sizes.jobs if sizes else 0,
         wire_factor=Range.lognormal(

@@ -12,6 +12,8 @@ from kerfwright.foundation.units import KG_PER_LB, MM_PER_INCH, UM_PER_MICROINCH
 from kerfwright.learning.records import MeasuredCut
 
 _MIN_PER_H = 60.0
+_ROUNDING = 1e-9
+"""Share by which a height may pass the machine's: conversion of inches."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +49,8 @@ def require_possible(cut: MeasuredCut, limits: CutLimits) -> None:
     Raises
     ------
     RangeError
-        Code ``beyond-any-machine``, with the value, the limit and what to look at.
+        Code ``beyond-any-machine`` or, of work higher than the machine of the cut takes,
+        ``height-beyond-machine``, with the value, the limit and what to look at.
     """
     for what, value, (least, most), unit, look in _looked_at(cut, limits):
         if least <= value <= most:
@@ -59,6 +62,16 @@ def require_possible(cut: MeasuredCut, limits: CutLimits) -> None:
             where=cut.place,
             remedy=f"Check {look}, and enter the cut again with the right value. Where a "
             "machine does go beyond, raise the limit in the table Learning (learning.toml).",
+        )
+    takes_mm = cut.machine.max_height_mm
+    if cut.height_mm > takes_mm * (1 + _ROUNDING):
+        raise RangeError(
+            f"the height is {_said(cut.height_mm, 'mm')}; {cut.machine.name} takes "
+            f"{_said(takes_mm, 'mm')}",
+            code="height-beyond-machine",
+            where=cut.place,
+            remedy="Check the height and its unit, and the machine, and enter the cut again; where "
+            "the machine takes more, correct its definition.",
         )
 
 

@@ -182,13 +182,16 @@ def _answered(sizes: Sequence[MeasuredSize], limits: Floats, rules: LearningRule
     agreed = far.copy()
     for k in np.flatnonzero(far).tolist():
         one = sizes[k]
-        alike = {
-            other.record.job
+        alike = [
+            other.record
             for other in sides[one.place]
             if 1 / _ALIKE <= other.value / one.value <= _ALIKE
-        }
+        ]
         slips = _slips(len(jobs[one.place[:2]]), rules)
-        agreed[k] = len(alike) >= max(_LEAST_ALIKE, slips + 1)
+        # One sheet is one hand: what slips in one of its rows may slip in the next.
+        hands = {record.batch or f"job {record.job}" for record in alike}
+        needed = max(_LEAST_ALIKE, slips + 1) + (len(hands) == 1)
+        agreed[k] = len({record.job for record in alike}) >= needed
     confirmed = np.array([one.is_confirmed for one in sizes], dtype=bool)
     lasting = {sizes[k].place[:2] for k in np.flatnonzero(agreed).tolist()}
     return Answers(

@@ -12,14 +12,9 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.nested_loops import NestedLoop, Pitch, nested_loops
 from kerfwright.geometry.regions import contains_points
 from kerfwright.planning.coreless_loops import Coreless, CorelessWhy
+from kerfwright.planning.flushing_state import FlushingState
 from kerfwright.planning.memory import Memory
-from kerfwright.planning.plan import (
-    FlushingState,
-    RoughAttendance,
-    Slug,
-    Start,
-    StartKind,
-)
+from kerfwright.planning.plan import RoughAttendance, Slug, Start, StartKind
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.wires import Paths
 from kerfwright.process.small_hole import wander_mm

@@ -14,7 +14,8 @@ from kerfwright.foundation.sizes import both_feeds
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.beside_edge import COARSE_MM, Stretch, stretches_beside
 from kerfwright.planning.flushing_reasons import flushing_reasons
-from kerfwright.planning.plan import ContourPlan, FlushingState, StartKind
+from kerfwright.planning.flushing_state import FlushingState
+from kerfwright.planning.plan import ContourPlan, StartKind
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.starts import Site, Walls
 from kerfwright.process.flushing import (
@@ -22,6 +23,7 @@ from kerfwright.process.flushing import (
     BreakRisk,
     Derating,
     NozzleSetting,
+    by_openness,
     derate,
     rough_advice,
     setting_of,
@@ -91,6 +93,8 @@ def plan_flushing(
         advice=rough_advice(
             rules.nozzles,
             law=technology.flushing,
+            height_mm=requirement.height_mm,
+            wire_mm=choice.wire.diameter_mm,
             enters_from_edge=from_edge,
             entry_mm=rules.slow_entry_mm,
             entry_share=min(slow.factor, along.factor * rules.lead_feed_factor),
@@ -219,8 +223,17 @@ def nozzle_factor(
             return model
         # Where the model does not hold, no faster than the table has it for such nozzles.
         named_alone = replace(rules, upper_gap_mm=None, lower_gap_mm=None)
-        as_open = (state, Flushing.ONE_OPEN) if state is Flushing.BOTH_OPEN else (state,)
-        bound = min(nozzle_factor(s, requirement, choice, technology, named_alone) for s in as_open)
+        one, both = (
+            nozzle_factor(s, requirement, choice, technology, named_alone)
+            for s in (Flushing.ONE_OPEN, Flushing.BOTH_OPEN)
+        )
+        stands = setting_at(state, rules=rules, technology=technology)
+        bound = by_openness(
+            (stands.top_gap_mm, stands.bottom_gap_mm),
+            one_open=one,
+            both_open=min(one, both),
+            law=law,
+        )
         return model - share * max(0.0, model - bound)
     named = state or Flushing.BOTH_OPEN
     by_state = technology.rough.flushing
@@ -262,15 +275,18 @@ _AT_REDUCED_FEED = {
 def _breaks(found: Derating, states: Sequence[FlushingState], wire: Wire) -> str:
     """Say what the wire risks at the usual feed and at that of the program.
 
-    Where the wire was worked out, the factors are those that the estimate counts with.  They fall
-    as the feed is taken back, so that a wider gap can have fewer breaks an hour: the dirt at the
-    usual feed, which only grows with the gap, stands before them, and whose doing they are after.
+    Where the wire was worked out, the factors are those that the estimate counts with; before
+    them stands what would come of the feed of closed nozzles, after them what closed ones have.
     """
     if not any(state.has_wire for state in states):
         return _by_dirt(found)
+    unslowed = times_as_often([state.breaks_unslowed for state in states])
+    closed = times_as_often([state.breaks_closed for state in states])
     return (
-        f"{_at_usual_feed(found)}; at the feed of this program it breaks "
-        f"{how_often([state.breaks for state in states], wire)}, {_COUNTED}."
+        f"{_at_usual_feed(found)}: {unslowed} an hour as in a usual rough cut. That is why the "
+        "feed is taken back. At the feed of this program it breaks "
+        f"{how_often([state.breaks for state in states], wire)}, {_COUNTED}; with closed nozzles, "
+        f"by heat alone, {closed}."
     )
 
 
@@ -326,10 +342,18 @@ def times_as_often(factors: Sequence[float]) -> str:
     >>> times_as_often([1.632]), times_as_often([0.87, 1.4]), times_as_often([1.0, 1.004])
     ('about 1.6 times as often', '0.87 to 1.4 times as often', 'as often')
     """
-    least, most = (f"{pick(factors):.2g}" for pick in (min, max))
+    least, most = (_two_digits(pick(factors)) for pick in (min, max))
     if least != most:
         return f"{least} to {most} times as often"
     return "as often" if float(least) == 1 else f"about {least} times as often"
+
+
+def _two_digits(value: float) -> str:
+    return f"{value:.2g}" if value < _ALL_DIGITS_FROM else f"{value:.0f}"
+
+
+_ALL_DIGITS_FROM = 99.5
+"""From here on two digits would be written with an exponent."""
 
 
 def _stands(rules: PlanningRules) -> str:
@@ -394,7 +418,11 @@ def _nozzle_finding(
         f"{factor:.0%} of the usual. "
         f"{_breaks(along, [c.flushing for c in contours], choice.wire)}",
         remedy=rough_advice(
-            rules.nozzles, law=technology.flushing, family=requirement.material.family
+            rules.nozzles,
+            law=technology.flushing,
+            height_mm=requirement.height_mm,
+            wire_mm=choice.wire.diameter_mm,
+            family=requirement.material.family,
         ),
         data={"rate_factor": factor, "risk": along.risk.value},
     )

@@ -6,7 +6,7 @@ from typing import Final, TypedDict
 
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Shares, Source
-from kerfwright.planning.plan import FlushingState
+from kerfwright.planning.flushing_state import FlushingState
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.experience import Loadings
 from kerfwright.process.flushing import state_share

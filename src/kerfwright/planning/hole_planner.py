@@ -58,13 +58,16 @@ def plan_holes(
     """
     desk = _Desk(work=work, law=law, rules=rules, remarks=HoleRemarks(), known={}, choices={})
     holes = work.source.holes
-    check_neighbours(holes, desk.remarks, law=law, rules=rules)
     turned = angles_for(np.array([h.into for h in holes]).reshape(-1, 3), work.machine.axes)
     found: dict[str, _Found] = {}
     for hole, beyond in zip(holes, turned.beyond_deg.tolist(), strict=True):
         one = desk.look_at(hole, beyond)
         if one is not None:
             found[hole.id] = one
+    # What is not drilled for a reason of its own is in no other hole's way.
+    alone = desk.remarks.refused()
+    beside = [h for h in holes if h.id in found and h.id not in alone]
+    check_neighbours(beside, desk.remarks, law=law, rules=rules)
     refused = desk.remarks.refused()
     kept = [row for row, h in enumerate(holes) if h.id in found and h.id not in refused]
     drilled = set(kept)

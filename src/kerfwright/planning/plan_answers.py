@@ -37,7 +37,14 @@ _PASS_NAMES: Final = {
     "barrel_um": "barrel",
 }
 """Plain words for the quantities of a pass."""
-_ALSO: Final = {"ra_um": "finish", "lag_um": "bow", "recast_um": "layer", "feed_mm_per_min": "rate"}
+_ALSO: Final = {
+    "ra_um": "finish",
+    "lag_um": "bow",
+    "recast_um": "layer",
+    "feed_mm_per_min": "rate",
+    "tolerance_um": "holds",
+    "size_error_um": "wall off by",
+}
 """Other words that people use for them."""
 _PLACES: Final = dict.fromkeys(("spark_energy_mj", "lag_um", "barrel_um"), "plan/wire_states")
 """Rows that hold a figure of a pass, where it does not stand in the passes."""

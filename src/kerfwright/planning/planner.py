@@ -12,6 +12,7 @@ from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning import feasibility, frame
 from kerfwright.planning.coreless import decide_coreless
+from kerfwright.planning.far_from_routine import routine_findings
 from kerfwright.planning.flushing import plan_flushing, water_findings
 from kerfwright.planning.ground import ground_of
 from kerfwright.planning.limits import Ground
@@ -23,8 +24,10 @@ from kerfwright.planning.placed_tab import stand_tab
 from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, Slug, StartKind, Tab
 from kerfwright.planning.rough_attendance import rough_attendance
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.sheets import tolerance_for_sheets_um
 from kerfwright.planning.start_findings import drilled_deep, no_start_finding, site_findings
 from kerfwright.planning.starts import Site, Walls, share_out_given
+from kerfwright.planning.tab_water import with_tab_pressures
 from kerfwright.planning.wire_states import with_running_wire
 from kerfwright.planning.wires import Paths, choose_wire, paths_of, thinnest_alone
 from kerfwright.planning.work_findings import Size, work_findings
@@ -82,7 +85,7 @@ def make_plan(
     requirement.require_known(part.ids)
     memory = Memory() if memory is None else memory
     passes, paths, wire_findings = _paths(
-        part, requirement, technology, catalogue, rules, choice, memory
+        part, requirement, technology, catalogue, rules, choice, memory, physics
     )
     stock = stock_of(part, requirement)
     thinnest = thinnest_alone(requirement, catalogue, technology)
@@ -113,8 +116,13 @@ def make_plan(
         catalogue=catalogue,
         physics=physics,
     )
-    planned = list(running.contours)
+    planned = with_tab_pressures(
+        running.contours, requirement.height_mm, rules=rules, law=technology.flushing
+    )
     findings += running.findings
+    findings += routine_findings(
+        planned, running.states, requirement=requirement, rules=rules, physics=physics
+    )
     findings += water_findings(planned, requirement, passes.most, technology, rules)
     findings += frame.given_start_findings(part, planned, walls)
     ordered, loose = _held(_in_order(planned), stock, passes)
@@ -201,10 +209,22 @@ def _paths(
     rules: PlanningRules,
     choice: JobPasses | None,
     memory: Memory,
+    physics: WirePhysics | None,
 ) -> tuple[JobPasses, list[Paths], list[Finding]]:
     """Return wire and passes, decided already or chosen here, and the path of each contour."""
     if choice is None:
-        return choose_wire(part, requirement, technology, catalogue, rules, memory)
+        found = choose_wire(part, requirement, technology, catalogue, rules, memory)
+        surer = physics and tolerance_for_sheets_um(
+            found[0],
+            requirement,
+            technology=technology,
+            physics=physics.with_nozzles_off(rules.nozzles_off_mm),
+        )
+        if not surer:
+            return found
+        tighter = replace(requirement, tolerance_um=surer[0], wire=found[0].wire)
+        passes, paths, _ = choose_wire(part, tighter, technology, catalogue, rules, memory)
+        return passes, paths, [*found[2], surer[1]]
     return choice, [paths_of(c, choice.of(c.id), memory) for c in part.to_cut], []
 
 

@@ -145,6 +145,10 @@ class PlanningRules:
     taper_rate_above_deg, taper_breaks_above_deg, taper_error_above_deg : Curve
         By angle in degrees: factor on the feed, factor on the breaks an hour, and angular error
         in degrees.
+    fine_wire_height_mm : float
+        Work up to which is routine for a wire of 0.1 mm; for others with the diameter squared.
+    guides_give_way : float
+        How many times as far as usual the wire may give way before its tolerance is not promised.
     sources : mapping of str to Source
     outside_corners : CornerStyle
         Of the job, as is what follows: no figure.
@@ -186,6 +190,8 @@ class PlanningRules:
     thin_web_length_mm: float
     extend_up_to_deg: float
     thinnest_wire_mm: float
+    fine_wire_height_mm: float
+    guides_give_way: float
     temperature_swing_k: float
     stress_tolerance_um: float
     stack_joint_mm: float

@@ -13,10 +13,11 @@ from kerfwright.foundation.sizes import both_lengths
 from kerfwright.foundation.units import both
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.regions import nearest_station
+from kerfwright.planning.flushing_state import CLOSED_NOZZLES
 from kerfwright.planning.leaning import LeaningWall, LeaningWalls
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.order import order_operations
-from kerfwright.planning.plan import CLOSED_NOZZLES, ContourPlan, Plan
+from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.second_cut import SecondCut
 from kerfwright.planning.taper_effects import taper_effect

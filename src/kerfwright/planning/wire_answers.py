@@ -48,6 +48,8 @@ _WATER: Final = {
     "breaks_by_heat": "breaks by heat",
     "breaks_by_dirt": "breaks by dirt",
     "breaks_beside": "breaks beside the edge",
+    "breaks_closed": "breaks with closed nozzles",
+    "breaks_unslowed": "breaks at the feed of closed nozzles",
     "breaks_by_taper": "breaks by taper",
 }
 

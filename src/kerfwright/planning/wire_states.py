@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sizes import both_feeds
-from kerfwright.foundation.sources import Reason
-from kerfwright.planning.flushing import dirt
-from kerfwright.planning.flushing_reasons import mean_factor_reason
-from kerfwright.planning.own_cuts import OwnCuts, own_findings
-from kerfwright.planning.plan import ContourPlan, FlushingState, Plan
+from kerfwright.planning.own_cuts import own_findings
+from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.wire_bearing import Bearing
 from kerfwright.process.flushing import BreakRisk
-from kerfwright.process.technology import Flushing, PassChoice, Technology, read_curve
+from kerfwright.process.technology import Flushing, PassChoice, Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.process.wire_scene import WireScene
 from kerfwright.process.wire_state import WireState, wire_states
@@ -66,7 +64,14 @@ def with_running_wire(
     """
     if physics is None:
         return Running(contours=tuple(planned), states=(), findings=())
-    bearing = _bearing(planned, requirement, choice, technology, rules, physics)
+    bearing = Bearing.of(
+        planned,
+        requirement=requirement,
+        choice=choice,
+        technology=technology,
+        rules=rules,
+        physics=physics,
+    )
     contours = tuple(
         replace(c, flushing=bearing.held(c.flushing, choice.passes[0].feed_mm_per_min))
         for c in planned
@@ -98,7 +103,14 @@ def with_leaning_wire(
     """
     if physics is None or not slowed:
         return plan
-    bearing = _bearing(slowed, plan.requirement, plan.choice, technology, plan.rules, physics)
+    bearing = Bearing.of(
+        slowed,
+        requirement=plan.requirement,
+        choice=plan.choice,
+        technology=technology,
+        rules=plan.rules,
+        physics=physics,
+    )
     running = _running(bearing, tuple(slowed), plan.requirement, technology, catalogue)
     others = [f for f in plan.findings if f.code not in _CODES]
     return replace(plan, wire_states=running.states, findings=(*others, *running.findings))
@@ -107,25 +119,8 @@ def with_leaning_wire(
 _CODES = frozenset({"feed-held-by-wire", "wire-break-margin-thin", "feed-above-wire-model"})
 
 
-def _bearing(
-    planned: Sequence[ContourPlan],
-    requirement: Requirement,
-    choice: PassChoice,
-    technology: Technology,
-    rules: PlanningRules,
-    physics: WirePhysics,
-) -> _Bearing:
-    scene = WireScene(
-        wire=choice.wire,
-        material=requirement.material,
-        height_mm=requirement.height_mm,
-        physics=physics.with_nozzles_off(rules.nozzles_off_mm),
-    )
-    return _Bearing.of(scene, planned, requirement, choice, technology, rules)
-
-
 def _running(
-    bearing: _Bearing,
+    bearing: Bearing,
     contours: tuple[ContourPlan, ...],
     requirement: Requirement,
     technology: Technology,
@@ -142,214 +137,53 @@ def _running(
         lean_factor=max((c.taper_factor for c in contours), default=1.0),
         thresholds_a=bearing.thresholds_a,
     )
+    states = (_with_breaks(states[0], bearing, contours), *states[1:])
     findings = [*_held_findings(contours, bearing)]
     borne = own_findings(states[0], bearing.own, scene.physics)
     findings += borne or _thin_findings(states[0], scene, catalogue, requirement)
     return Running(contours=contours, states=states, findings=tuple(findings))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Bearing:
-    """Break current and dirt in each state of the nozzles that a plan meets."""
+def _with_breaks(rough: WireState, bearing: Bearing, contours: Sequence[ContourPlan]) -> WireState:
+    """Return the state of the rough pass with the breaks that the estimate counts with.
 
-    scene: WireScene
-    choice: PassChoice
-    nozzles: Flushing
-    thresholds_a: Mapping[Flushing, float]
-    dirt_along: float
-    dirt_beside: float
-    own: OwnCuts | None
-
-    @classmethod
-    def of(
-        cls,
-        scene: WireScene,
-        planned: Sequence[ContourPlan],
-        requirement: Requirement,
-        choice: PassChoice,
-        technology: Technology,
-        rules: PlanningRules,
-    ) -> _Bearing:
-        by_edge = any(c.flushing.meets_edge for c in planned)
-        met = {Flushing.SEALED, rules.nozzles} | ({Flushing.BOTH_OPEN} if by_edge else set())
-        along = beside = 1.0
-        if rules.nozzles is not Flushing.SEALED:
-            along = dirt(rules.nozzles, requirement, choice, technology, rules).break_term
-        if by_edge:
-            beside = dirt(None, requirement, choice, technology, rules).break_term
-        return cls(
-            scene=scene,
-            choice=choice,
-            nozzles=rules.nozzles,
-            thresholds_a={state: scene.break_current_a(state) for state in sorted(met)},
-            dirt_along=along,
-            dirt_beside=beside,
-            own=OwnCuts.of(choice.passes[0], rules, scene.physics),
-        )
-
-    def used(self, state: Flushing, feed_mm_per_min: float) -> float:
-        """Return the share of the break current that a rough feed takes."""
-        current = self.scene.mean_current_a(self.choice.passes[0], feed_mm_per_min=feed_mm_per_min)
-        threshold = self.thresholds_a[state]
-        return current / threshold if threshold > 0 else float("inf")
-
-    def _at(self, state: Flushing, feed_mm_per_min: float) -> _At:
-        """Return how the wire bears a rough feed under a state of the nozzles."""
-        law = self.scene.physics.breaking
-        used = self.used(state, feed_mm_per_min)
-        # A wire that parts cold is no matter of the feed; the finding on the margin says so.
-        factor = min(1.0, law.most_share / used) if used < float("inf") else 1.0
-        own = self.own.factor(feed_mm_per_min) if self.own and state is Flushing.SEALED else 0.0
-        is_own = own > factor
-        # What the shop's cuts bore is no likelier to break than what the model is held to.
-        held = law.most_share if is_own else self.used(state, feed_mm_per_min * factor)
-        return _At(
-            state=state,
-            used=used,
-            factor=max(own, factor),
-            breaks=read_curve(law.relative_rate, held),
-            is_own=is_own,
-        )
-
-    def held(self, flushing: FlushingState, nominal_mm_per_min: float) -> FlushingState:
-        """Return the state of one contour with its feeds held to the margin."""
-        along = self._at(self.nozzles, nominal_mm_per_min * flushing.along_factor)
-        beside = along
-        if flushing.meets_edge:
-            beside = self._at(Flushing.BOTH_OPEN, nominal_mm_per_min * flushing.beside_factor)
-        with_feeds = replace(
-            flushing,
-            along_factor=flushing.along_factor * along.factor,
-            beside_factor=flushing.beside_factor * beside.factor,
-            margin_factor=along.factor,
-            beside_margin_factor=beside.factor,
-            has_wire=True,
-        )
-        edge = with_feeds.edge_time_share
-        heat = (1 - edge) * along.breaks + edge * beside.breaks
-        by_dirt = self.dirt_beside if flushing.meets_edge else self.dirt_along
-        breaks = (1 - edge) * along.breaks * self.dirt_along + edge * beside.breaks * by_dirt
-        found = replace(
-            with_feeds,
-            breaks_by_heat=heat,
-            breaks_by_dirt=breaks / heat,
-            breaks_beside=beside.breaks * by_dirt,
-        )
-        return replace(found, reasons=self._reasons(found, along, beside))
-
-    def _reasons(self, state: FlushingState, along: _At, beside: _At) -> tuple[Reason, ...]:
-        law = self.scene.physics.breaking
-        held = {"along_factor": along.factor, "beside_factor": beside.factor}
-        edge = state.edge_time_share
-        by_dirt = self.dirt_beside if state.meets_edge else self.dirt_along
-        return (
-            *(
-                mean_factor_reason(state, source=r.source)
-                if r.quantity == "rate_factor"
-                else _times(r, held.get(r.quantity, 1.0))
-                for r in state.reasons
-            ),
-            *(
-                self.own.reason(name, at.factor)
-                if self.own and at.is_own
-                else Reason(
-                    quantity=name,
-                    value=at.factor,
-                    formula="min(1, most share / (I / I_break)) at the feed of the rate law",
-                    inputs=(
-                        ("most_share", law.most_share),
-                        ("utilisation", at.used),
-                        ("nozzles", at.state.value),
-                    ),
-                    source=law.sources["most_share"],
-                )
-                for name, at in (("margin_factor", along), ("beside_margin_factor", beside))
-            ),
-            Reason(
-                quantity="breaks_by_heat",
-                value=state.breaks_by_heat,
-                formula="(1 - s) b_along + s b_beside, s by time, b by the share of the break "
-                "current",
-                inputs=(("s", edge), ("b_along", along.breaks), ("b_beside", beside.breaks)),
-                source=law.sources["relative_rate"],
-            ),
-            Reason(
-                quantity="breaks_by_dirt",
-                value=state.breaks_by_dirt,
-                formula="((1 - s) b_along c_along + s b_beside c_beside) / b, c the dirtiest place "
-                "after the feed is taken back",
-                inputs=(
-                    ("s", edge),
-                    ("c_along", self.dirt_along),
-                    ("c_beside", by_dirt),
-                    ("b", state.breaks_by_heat),
-                ),
-                source=law.sources["relative_rate"],
-            ),
-            Reason(
-                quantity="breaks_beside",
-                value=state.breaks_beside,
-                formula="b_beside c_beside"
-                if state.meets_edge
-                else "that of the whole cut: no place of it is beside the edge of the stock",
-                inputs=(("b_beside", beside.breaks), ("c_beside", by_dirt)),
-                source=law.sources["relative_rate"],
-            ),
-        )
-
-    def worst(self, contours: Sequence[ContourPlan]) -> tuple[Flushing, float]:
-        """Return nozzles and feed where the wire of the rough pass is nearest to a break."""
-        nominal = self.choice.passes[0].feed_mm_per_min
-        places = [
-            (self.nozzles, nominal * c.flushing.along_factor * c.taper_factor)
-            for c in contours
-            if c.flushing.edge_share < 1
-        ] + [
-            (Flushing.BOTH_OPEN, nominal * c.flushing.beside_factor * c.taper_factor)
-            for c in contours
-            if c.flushing.meets_edge
-        ]
-        return max(places or [(self.nozzles, nominal)], key=lambda place: self.used(*place))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _At:
-    """The wire in one place of a rough cut.
-
-    Attributes
-    ----------
-    state : Flushing
-    used : float
-        Share of the break current at the feed of the rate law.
-    factor : float
-        On that feed, to keep the margin.
-    breaks : float
-        An hour against a usual rough pass, by heat, at the feed held.
-    is_own : bool
-        Whether the shop's own cuts bore more than the model allows.
+    Those of the shop's own counts and the model where there are counts, and under nozzles that do
+    not close no fewer than under closed ones.
     """
-
-    state: Flushing
-    used: float
-    factor: float
-    breaks: float
-    is_own: bool
-
-
-def _times(reason: Reason, factor: float) -> Reason:
-    """Return the reason of a factor on the feed with what the wire takes off it."""
-    if factor == 1:
-        return reason
+    own, closed = bearing.own, rough.flushing is Flushing.SEALED
+    least = max((c.flushing.breaks_closed for c in contours), default=0.0)
+    if own is not None and own.are_settled and closed:
+        rate = own.rate_per_h(rough.feed_mm_per_min) * (1 / own.counted.per_h.likely)
+        formula = "breaks an hour by the shop's counts and the model together, over those of a "
+        formula += "usual rough cut"
+    elif not closed:
+        nominal = bearing.choice.passes[0].feed_mm_per_min
+        share = rough.feed_mm_per_min / nominal
+        breaks = bearing.open_breaks(rough.utilisation, share, least=least)
+        rate = rough.breaks_range * (breaks / rough.relative_breaks)
+        formula = "curve over u / K^(1-m): of the feed lost in dirt, K, the power m is current; no "
+        formula += "less than with closed nozzles"
+    else:
+        return rough
+    reasons = tuple(
+        replace(
+            r,
+            value=rate.likely,
+            formula=formula,
+            range=rate,
+            shares=() if closed else r.shares,
+            source=own.source if own is not None and closed else r.source,
+        )
+        if r.quantity == "relative_breaks"
+        else r
+        for r in rough.reasons
+    )
     return replace(
-        reason,
-        value=reason.value * factor,
-        range=None if reason.range is None else reason.range * factor,
-        formula=f"{reason.formula} x margin factor",
-        inputs=(*reason.inputs, ("margin_factor", factor)),
+        rough, relative_breaks=rate.likely, breaks_range=rate, is_counted=closed, reasons=reasons
     )
 
 
-def _held_findings(contours: Sequence[ContourPlan], bearing: _Bearing) -> list[Finding]:
+def _held_findings(contours: Sequence[ContourPlan], bearing: Bearing) -> list[Finding]:
     held = [c for c in contours if c.flushing.least_margin_factor < 1]
     if not held:
         return []
@@ -359,7 +193,8 @@ def _held_findings(contours: Sequence[ContourPlan], bearing: _Bearing) -> list[F
     feed, physics = _held_feed(least), bearing.scene.physics
     more = ""
     if bearing.own and not _is_beside(least):
-        more = bearing.own.wanting_words(feed)
+        asked = feed / least.flushing.least_margin_factor
+        more = bearing.own.wanting_words(feed, asked_mm_per_min=asked)
     return [
         Finding(
             code="feed-held-by-wire",

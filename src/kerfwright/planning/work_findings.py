@@ -20,6 +20,13 @@ _PRESSED = frozenset({"carbide"})
 _MOVES = frozenset({"steel"})
 """Families that are cut hardened and move when stock leaves them."""
 
+_UNMOLTEN = {
+    "graphite": "loosened and cracked grains and of what settles on them",
+    "diamond": "diamond turned to graphite and of cobalt molten or washed out between the grains",
+}
+"""Families without a melt to freeze again, and what is hurt instead: graphite goes to vapour,
+diamond turns to graphite in hot cobalt before it could melt (from memory, as in materials.toml)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Size:
@@ -64,9 +71,9 @@ def work_findings(
     Returns
     -------
     list of Finding
-        ``material-note``, ``start-holes-in-carbide``, ``temperature-uses-tolerance``,
-        ``work-may-move``, ``rests-on-few-jobs``, ``size-in-question``,
-        ``size-rests-on-few-jobs`` and ``offset-to-set``.
+        ``material-note``, ``layer-is-no-recast``, ``start-holes-in-carbide``,
+        ``temperature-uses-tolerance``, ``work-may-move``, ``rests-on-few-jobs``,
+        ``size-in-question``, ``size-rests-on-few-jobs`` and ``offset-to-set``.
     """
     tightest_um = min((size.half_zone_um for size in sizes), default=None)
     return [
@@ -92,9 +99,26 @@ def _notes(requirement: Requirement) -> list[Finding]:
     asked = requirement.max_recast_um, *(d.max_recast_um for d in requirement.contours.values())
     if material.recast_note and not any(asked):
         notes.append(material.recast_note)
-    return [
+    found = [
         Finding(code="material-note", severity=Severity.WARNING, message=note) for note in notes
     ]
+    layer = _UNMOLTEN.get(material.family)
+    if layer is not None:
+        found.append(
+            Finding(
+                code="layer-is-no-recast",
+                severity=Severity.WARNING if any(asked) else Severity.NOTE,
+                message=f"{material.name} does not melt under the spark, and no recast layer of it "
+                f"forms. The depth given as recast is that of {layer}, taken as "
+                f"{material.recast_factor:g} times that of steel (common practice, no source).",
+                remedy="Ask what the limit is meant to keep out, and have a first piece sectioned "
+                "or broken and looked at before promising it."
+                if any(asked)
+                else "",
+                data={"recast_factor": material.recast_factor},
+            )
+        )
+    return found
 
 
 def _start_holes(

@@ -13,7 +13,7 @@ from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
 from kerfwright.process.beyond import beyond_finding, beyond_heights, of_contours, place_of
 from kerfwright.process.demanded import Demanded, chance_of_miss, demanded_of, fewest
 from kerfwright.process.erodibility import REFERENCE_ID, erodibility
-from kerfwright.process.hurt_layer import layer_findings
+from kerfwright.process.hurt_layer import layer_findings, recast_left_range_um, span_words
 from kerfwright.process.misses import MISSED, miss_findings, odds
 from kerfwright.process.passes import passes_for
 from kerfwright.process.set_stock import with_set_stock
@@ -198,6 +198,9 @@ def choose_passes(
         findings=tuple(findings),
         stock_by=chain.stock_by,
         is_beyond=bool(missed),
+        recast_left_um=None
+        if asked.max_recast_um is None
+        else recast_left_range_um(passes, law=law),
     )
 
 
@@ -416,6 +419,9 @@ def _to_be_sure(
     worst = max(missed, key=lambda f: float(f.data["chance"]))
     what, chance = MISSED[worst.code], float(worst.data["chance"])
     left = ", peaks of passes before counted in" if worst.code == "finish-may-be-missed" else ""
+    if worst.code == "recast-may-be-missed":
+        span = recast_left_range_um(chain.every[:fewer], law=law)
+        left = f": with what may stand of older layers {span_words(span)} is left (10–90 %)"
     return [
         Finding(
             code="pass-more-to-be-sure",

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Final, Protocol
 
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.ranges import Range
@@ -86,6 +86,12 @@ class FewJobs:
     factor: float
 
 
+TYPED: Final = "typed"
+"""Begins the place of a cut that a person typed, with its number among those of one batch."""
+_SHORT: Final = 12
+"""Digits of a batch's name that are enough to tell it from others."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SizeRecord:
     """One measured size, as a person finds it again.
@@ -127,7 +133,10 @@ class SizeRecord:
         sign = "-" if self.size_um < 0 else ""
         day = f"recorded on {self.recorded}" if self.recorded else ""
         value = f"job {self.job}, pass {self.pass_number}: {sign}{both(abs(self.size_um))}"
-        return ", ".join(part for part in (value, self.place, day) if part)
+        # Every batch typed by hand begins with its cut 1.
+        typed = self.place.startswith(TYPED) and self.batch
+        place = f"typed, batch {self.batch[:_SHORT]}" if typed else self.place
+        return ", ".join(part for part in (value, place, day) if part)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,11 +8,12 @@ from enum import StrEnum
 
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.sources import Reason
+from kerfwright.foundation.tolerances import TINY
 from kerfwright.process.flushing_law import FlushingLaw
 from kerfwright.process.kerf_flow import Debris, debris_along, kerf_reynolds
 from kerfwright.process.technology import Flushing
 
-_BAR_PER_MPA = 10.0
+BAR_PER_MPA = 10.0
 
 
 class Bath(StrEnum):
@@ -124,6 +125,43 @@ def face_share(gap_mm: float, *, law: FlushingLaw, lean_deg: float = 0.0) -> flo
     return max(law.nozzle.jet_share, supply**2 / (supply**2 + ring**2))
 
 
+def openness(gap_mm: float, *, law: FlushingLaw) -> float:
+    """Return how far a nozzle is open by the pressure at the face, 0 closed to 1 open.
+
+    ``(S(s_closed) - S(s)) / (S(s_closed) - S(s_open))`` with the share ``S`` of
+    :func:`face_share`: from the widest gap that counts as closed to that which stands for an open
+    nozzle, without a step between.
+
+    Parameters
+    ----------
+    gap_mm : float
+    law : FlushingLaw
+    """
+    closed, opened = (
+        face_share(gap, law=law) for gap in (law.nozzle.sealed_gap_mm, law.nozzle.open_gap_mm)
+    )
+    return min(1.0, max(0.0, (closed - face_share(gap_mm, law=law)) / (closed - opened)))
+
+
+def by_openness(
+    gaps_mm: tuple[float, float], *, one_open: float, both_open: float, law: FlushingLaw
+) -> float:
+    """Return a factor between those of closed, one open and both open nozzles.
+
+    ``f_1^max(w) (f_2/f_1)^min(w)`` with the :func:`openness` of the two: 1 with both closed, and
+    neither gap raises it.
+
+    Parameters
+    ----------
+    gaps_mm : (float, float)
+    one_open, both_open : float
+        The second no more than the first.
+    law : FlushingLaw
+    """
+    less, more = sorted(openness(gap, law=law) for gap in gaps_mm)
+    return float(one_open**more * (both_open / one_open) ** less)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Derating:
     """What a set-up of the nozzles does to the rough pass, against both nozzles closed.
@@ -194,9 +232,11 @@ def derate(
     usual = law.nozzle.usual_gap_mm
     closed = cut.debris(NozzleSetting(top_gap_mm=usual, bottom_gap_mm=usual))
     found = cut.debris(setting)
-    is_open = max(setting.top_gap_mm, setting.bottom_gap_mm) > law.nozzle.sealed_gap_mm
     # Closed nozzles keep the air out of the kerf even above the bath.
-    air = law.debris.dry_factor if is_open and setting.bath is Bath.OPEN_AIR else 1.0
+    open_by = openness(max(setting.top_gap_mm, setting.bottom_gap_mm), law=law)
+    air = 1.0
+    if setting.bath is Bath.OPEN_AIR:
+        air = float(law.debris.dry_factor**open_by)
     mean_ratio, worst_ratio = air * found.mean / closed.mean, air * found.worst / closed.worst
     factor = min(1.0, mean_ratio**-law.debris.rate_exponent)
     return Derating(
@@ -285,10 +325,64 @@ def _risk(term: float, *, law: FlushingLaw) -> BreakRisk:
     return BreakRisk.RAISED if term >= law.debris.raised_risk else BreakRisk.USUAL
 
 
+def rough_pressure_bar(
+    height_mm: float, wire_mm: float, *, law: FlushingLaw
+) -> tuple[float, float]:
+    """Return the least and the most pressure for a rough cut: ``p min(1, H/H_p) min(1, d/d_p)^2``.
+
+    Parameters
+    ----------
+    height_mm, wire_mm : float
+    law : FlushingLaw
+
+    Returns
+    -------
+    tuple of float
+        bar; never below those of a skim.
+
+    References
+    ----------
+    Pressures, height and wire: common practice, no source.  The square: a wire under a jet bows by
+    ``q L^2/(8 T)`` with ``q`` as ``p d`` and ``T`` as ``d^2``; over the diameter that is ``p/d^2``.
+    """
+    water = law.water
+    share = 1.0
+    if water.full_pressure_wire_mm:
+        share *= min(1.0, wire_mm / water.full_pressure_wire_mm) ** 2
+    if water.full_pressure_height_mm:
+        share *= min(1.0, height_mm / water.full_pressure_height_mm)
+    return (
+        BAR_PER_MPA * max(water.skim_pressure_low_mpa, share * water.rough_pressure_low_mpa),
+        BAR_PER_MPA * max(water.skim_pressure_high_mpa, share * water.rough_pressure_high_mpa),
+    )
+
+
+def _pressure_words(height_mm: float, wire_mm: float, *, law: FlushingLaw) -> str:
+    low, high = rough_pressure_bar(height_mm, wire_mm, law=law)
+    water = law.water
+    said = f"about {low:.2g} to {high:.2g} bar"
+    full = BAR_PER_MPA * water.rough_pressure_high_mpa
+    if high >= full - TINY:
+        return f"high pressure, {said}"
+    is_thin = wire_mm < water.full_pressure_wire_mm
+    is_low = height_mm < water.full_pressure_height_mm
+    why = f"a wire of {wire_mm:g} mm" if is_thin else f"work of {height_mm:g} mm"
+    if is_thin and is_low:
+        why = f"a wire of {wire_mm:g} mm in work of {height_mm:g} mm"
+    much = "low" if high < _LOW_BAR else "less"
+    return f"{much} pressure, {said}, for {why}"
+
+
+_LOW_BAR = 5.0
+"""Pressures below it are called low ones: common practice, no source."""
+
+
 def rough_advice(
     state: Flushing,
     *,
     law: FlushingLaw,
+    height_mm: float = math.inf,
+    wire_mm: float = math.inf,
     enters_from_edge: bool = False,
     entry_mm: float | None = None,
     entry_share: float = 0.5,
@@ -301,6 +395,8 @@ def rough_advice(
     ----------
     state : Flushing
     law : FlushingLaw
+    height_mm, wire_mm : float
+        Low work and thin wires bear less pressure.
     enters_from_edge : bool
         Whether the cut comes in from the edge of the stock.
     entry_mm : float or None
@@ -312,17 +408,14 @@ def rough_advice(
     family : str
         Of the material: aluminium wants a word of its own (common practice, no source).
     """
-    nozzle, water = law.nozzle, law.water
-    low, high = (
-        round(p * _BAR_PER_MPA)
-        for p in (water.rough_pressure_low_mpa, water.rough_pressure_high_mpa)
-    )
+    nozzle = law.nozzle
+    high = _pressure_words(height_mm, wire_mm, law=law)
     words = {
         Flushing.SEALED: f"Both nozzles about {nozzle.usual_gap_mm:g} mm off the faces, at most "
-        f"{nozzle.sealed_gap_mm:g} mm; high pressure, about {low} to {high} bar.",
+        f"{nozzle.sealed_gap_mm:g} mm; {high}.",
         Flushing.ONE_OPEN: f"Close the nozzle that reaches its face to about "
         f"{nozzle.usual_gap_mm:g} mm, bring the other as near as it goes, pressure mainly from "
-        "the closed side; submerge the work.",
+        f"the closed side, {high}; submerge the work.",
         Flushing.BOTH_OPEN: "No nozzle closes: submerge the work, pressure low enough that the "
         "jet draws in no air, less power.",
     }
@@ -347,7 +440,6 @@ def rough_advice(
 def skim_advice(*, law: FlushingLaw) -> str:
     """Say in plain words how to set the water for a skim."""
     low, high = (
-        p * _BAR_PER_MPA
-        for p in (law.water.skim_pressure_low_mpa, law.water.skim_pressure_high_mpa)
+        p * BAR_PER_MPA for p in (law.water.skim_pressure_low_mpa, law.water.skim_pressure_high_mpa)
     )
     return f"Low pressure, about {low:g} to {high:g} bar: more blows the wire off its line."

@@ -20,6 +20,8 @@ class WaterLaw:
         Usual, lowest and highest pressure in MPa at the nozzle in roughing.
     skim_pressure_low_mpa, skim_pressure_high_mpa : float
     sources : mapping of str to Source
+    full_pressure_wire_mm, full_pressure_height_mm : float
+        Thinnest wire and lowest work that are roughed at full pressure; 0 for any.
     """
 
     viscosity_mpa_s: float
@@ -30,6 +32,8 @@ class WaterLaw:
     skim_pressure_low_mpa: float
     skim_pressure_high_mpa: float
     sources: Mapping[str, Source]
+    full_pressure_wire_mm: float = 0.0
+    full_pressure_height_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,13 +6,15 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Final
+from typing import Final, TypedDict
 
 import numpy as np
 from scipy.special import ndtri
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.sources import Reason
+from kerfwright.foundation.ranges import Z_10_90, Range
+from kerfwright.foundation.sources import Reason, Shares
+from kerfwright.foundation.spread import Law, Uncertain, of_sum
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.geometry.segments import Floats
 from kerfwright.process.pass_spread import (
@@ -94,6 +96,8 @@ def _layer(passes: Sequence[Pass], k: int, law: SurfaceLaw) -> HurtLayer:
     hurt = hurt_um(this, law=law)
     after_next = max(0.0, hurt - later[0].stock_um) if later else hurt
     at_end = max(0.0, hurt - sum(p.stock_um for p in later))
+    sure = _left(this, (), law)
+    by_next, by_all = (_left(this, taken, law) for taken in (later[:1], later))
     reasons = (
         Reason(
             quantity="hurt_um",
@@ -105,6 +109,7 @@ def _layer(passes: Sequence[Pass], k: int, law: SurfaceLaw) -> HurtLayer:
                 ("Ra_um", this.ra_um),
             ),
             source=law.sources["peak_per_ra"],
+            **sure,
         ),
         Reason(
             quantity="left_by_next_um",
@@ -112,6 +117,7 @@ def _layer(passes: Sequence[Pass], k: int, law: SurfaceLaw) -> HurtLayer:
             formula="max(0, h - stock of the next pass)" if later else "h: no pass comes after",
             inputs=(("h_um", hurt), *((f"stock_{p.number}_um", p.stock_um) for p in later[:1])),
             source=law.sources["peak_per_ra"],
+            **by_next,
         ),
         Reason(
             quantity="left_at_end_um",
@@ -119,6 +125,7 @@ def _layer(passes: Sequence[Pass], k: int, law: SurfaceLaw) -> HurtLayer:
             formula="max(0, h - sum of the stock of later passes)",
             inputs=(("h_um", hurt), *((f"stock_{p.number}_um", p.stock_um) for p in later)),
             source=law.sources["peak_per_ra"],
+            **by_all,
         ),
         *(
             Reason(
@@ -139,6 +146,38 @@ def _layer(passes: Sequence[Pass], k: int, law: SurfaceLaw) -> HurtLayer:
         left_at_end_um=at_end,
         reasons=reasons,
     )
+
+
+class _Sure(TypedDict):
+    range: Range
+    shares: Shares
+
+
+def _left(this: Pass, later: Sequence[Pass], law: SurfaceLaw) -> _Sure:
+    """Return range and shares of what later passes leave of a pass's hurt layer.
+
+    The ends of what is below nought are nought: order is kept, so that quantiles stay quantiles.
+    """
+    stock = [
+        Uncertain(
+            name=f"stock of pass {p.number}",
+            value=p.stock_um,
+            sigma=(p.stock_range_um.high - p.stock_range_um.low) / (2 * Z_10_90),
+            law=Law.NORMAL,
+        )
+        for p in later
+    ]
+    found = of_sum(
+        lambda recast_um, ra_um, *taken: recast_um + law.peak_per_ra * ra_um - sum(taken),
+        (
+            Uncertain(name="recast", value=this.recast_um, sigma=this.recast_sigma_log),
+            Uncertain(name="roughness", value=this.ra_um, sigma=this.ra_sigma_log),
+            *stock,
+        ),
+    )
+    low, likely, high = (max(0.0, end) for end in (found.range.low, found.value, found.range.high))
+    shares = found.shares if low < high else ()
+    return {"range": Range(low=low, likely=likely, high=high), "shares": shares}
 
 
 def recast_left_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> float:
@@ -201,6 +240,29 @@ def recast_left_draws_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> Floats:
     (n,) float
     """
     return _draws(_figures(passes), law.peak_per_ra)[0]
+
+
+def recast_left_range_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> Range:
+    """Return the recast on the finished wall with its 10–90 % range, old layers counted in, µm.
+
+    Of a pass alone see ``Pass.recast_range_um``: what a skim leaves standing of the layers before
+    it is not in that.
+
+    Parameters
+    ----------
+    passes : sequence of Pass
+    law : SurfaceLaw
+    """
+    draws = recast_left_draws_um(passes, law=law)
+    likely = recast_left_um(passes, law=law)
+    low, high = (float(draws[round(share * (len(draws) - 1))]) for share in (0.1, 0.9))
+    return Range(low=min(low, likely), likely=likely, high=max(high, likely))
+
+
+def span_words(span_um: Range) -> str:
+    """Write the ends of a layer's range to two digits, in both unit systems."""
+    low, high = (both(float(f"{end:.2g}")) for end in (span_um.low, span_um.high))
+    return f"{low} to {high}"
 
 
 def ra_left_draws_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> Floats:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Final
 
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.sources import Reason, Source, SourceTag
@@ -154,7 +156,9 @@ def rough_feed(
     return RoughFeed(
         feed_mm_per_min=feed,
         feed_sigma_log=math.hypot(law.feed_sigma_log, law.flushing_sigma_log.get(flushing, 0.0)),
-        reason=_reason(feed, material, wire, height_mm=height_mm, factors=factors, law=law),
+        reason=_reason(
+            feed, material, wire, height_mm=height_mm, factors=factors, law=law, flushing=flushing
+        ),
     )
 
 
@@ -166,6 +170,7 @@ def _reason(
     height_mm: float,
     factors: tuple[tuple[str, float], ...],
     law: RoughLaw,
+    flushing: Flushing,
 ) -> Reason:
     """Return the formula of the feed with its inputs."""
     return Reason(
@@ -185,20 +190,51 @@ def _reason(
             ("H_f_mm", law.height_scale_mm),
             ("A_mm2_per_min", feed_mm_per_min * height_mm),
         ),
-        source=_weakest(
-            law.sources["plateau_area_rate_mm2_per_min"], material.sources.get("rate_factor")
+        source=weakest(
+            (
+                law.sources.get("plateau_area_rate_mm2_per_min"),
+                material.sources.get("rate_factor"),
+                wire.sources.get("rate_factor"),
+                *(law.sources.get(name) for name in _FIGURES),
+                law.sources.get(f"flushing.{flushing}"),
+                law.sources.get("lean_factor") if dict(factors)["K_lean"] != 1.0 else None,
+            )
         ),
     )
 
 
-def _weakest(first: Source, second: Source | None) -> Source:
-    """Name the source of the less certain of two figures: a chain is as good as that."""
-    order = (SourceTag.COMMON_PRACTICE, SourceTag.FROM_MEMORY, SourceTag.COMPUTED)
-    if second is None:
-        return first
-    for tag in order:
-        if first.tag is tag:
-            return first
-        if second.tag is tag:
-            return second
-    return first
+_FIGURES: Final = (
+    "shop_derate",
+    "thin_plate_feed_mm_per_min",
+    "plateau_diameter_mm",
+    "usual_diameter_mm",
+    "height_scale_mm",
+    "fine_wire",
+)
+"""Of the law, beside the plateau: whatever is multiplied in."""
+
+
+_FROM_WEAKEST: Final = (
+    SourceTag.COMMON_PRACTICE,
+    SourceTag.FROM_MEMORY,
+    SourceTag.COMPUTED,
+    SourceTag.READ,
+    SourceTag.SHOP,
+)
+
+
+def weakest(sources: Iterable[Source | None]) -> Source:
+    """Return the source of the least certain of some figures: a chain is as good as that.
+
+    Parameters
+    ----------
+    sources : iterable of Source or None
+        None of a figure that says none; of equals the first is named.
+
+    Examples
+    --------
+    >>> str(weakest([Source(tag=SourceTag.SHOP), None, Source(tag=SourceTag.FROM_MEMORY)]))
+    'from memory'
+    """
+    known = [source for source in sources if source is not None]
+    return min(known, key=lambda source: _FROM_WEAKEST.index(source.tag))

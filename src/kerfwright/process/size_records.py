@@ -163,14 +163,31 @@ def size_findings(known: Sequence[tuple[int, Learned]]) -> list[Finding]:
     return [*found, _offset_finding(off)] if off else found
 
 
+LEAST_JOBS_TO_SET: Final = 2
+"""Jobs whose sizes have to say so before an offset is set by them: one reading is no basis."""
+
+
 def is_offset_to_set(known: Learned) -> bool:
     """Return whether sizes measured of the pass itself put its wall off by more than matters.
 
-    What other passes, materials or machines lend sets no offset: nobody measured this one.
+    What other passes, materials or machines lend sets no offset: nobody measured this one.  Neither
+    do sizes of one job: its clamping, its gauge and its day are in all of them.
     """
     sizes = known.sizes
-    if sizes is None or not sizes.count:
+    if sizes is None or sizes.jobs < LEAST_JOBS_TO_SET:
         return False
+    return _is_off(known, sizes)
+
+
+def is_offset_asked_of_more(known: Learned) -> bool:
+    """Return whether the wall of a pass is off that much by its own sizes, of too few jobs yet."""
+    sizes = known.sizes
+    if sizes is None or not 0 < sizes.jobs < LEAST_JOBS_TO_SET:
+        return False
+    return _is_off(known, sizes)
+
+
+def _is_off(known: Learned, sizes: SizesKnown) -> bool:
     return abs(known.size_bias_um) >= max(_LEAST_OFF_UM, _OFF * sizes.tables_um)
 
 

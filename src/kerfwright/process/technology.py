@@ -149,6 +149,8 @@ class PassChoice:
     stock_by : StockBy
     is_beyond : bool
         Whether more is asked than the passes hold: they are those that come nearest.
+    recast_left_um : Range or None
+        Recast on the finished wall, old layers counted in; None where none is limited.
     """
 
     wire: Wire
@@ -158,6 +160,7 @@ class PassChoice:
     findings: tuple[Finding, ...]
     stock_by: StockBy = StockBy.TABLE
     is_beyond: bool = False
+    recast_left_um: Range | None = None
 
 
 Curve = tuple[tuple[float, float], ...]

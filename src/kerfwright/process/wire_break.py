@@ -15,7 +15,7 @@ from kerfwright.foundation.kept import Kept
 from kerfwright.foundation.tolerances import TINY
 from kerfwright.process.technology import Flushing
 from kerfwright.process.wire_heat import WireTemperature, wire_temperature
-from kerfwright.process.wire_physics import WirePhysics
+from kerfwright.process.wire_physics import BreakLaw, WirePhysics
 from kerfwright.trade.material import Wire
 
 Floats = NDArray[np.float64]
@@ -209,6 +209,17 @@ def margins_at(
     )
 
 
+def break_rank(share: float, *, law: BreakLaw) -> float:
+    """Return how many wires of all part at that share of the break current: ``Phi(ln u / s)``.
+
+    Parameters
+    ----------
+    share : float
+    law : BreakLaw
+    """
+    return float(ndtr(math.log(share) / law.sigma_log))
+
+
 def break_state_at(
     wire: Wire,
     *,
@@ -258,7 +269,7 @@ def break_state_at(
         return BreakState(
             threshold_a=parts_a,
             utilisation=used,
-            probability=float(ndtr(math.log(used) / physics.breaking.sigma_log)),
+            probability=break_rank(used, law=physics.breaking),
             hottest_c=warm.hottest_c,
             margin=break_margin(warm, wire=wire, tension_n=tension_n, physics=physics),
             warm=warm,

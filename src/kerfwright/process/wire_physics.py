@@ -162,6 +162,8 @@ class BreakLaw:
     relative_rate : Curve
         Breaks an hour relative to a usual cut, against the share of the current.
     sources : mapping of str to Source
+    slow_current_exponent : float
+        Under nozzles that do not close the mean current falls with this power of the feed.
     """
 
     charge_c_per_mm3: float
@@ -172,6 +174,7 @@ class BreakLaw:
     most_share: float
     relative_rate: Curve
     sources: Mapping[str, Source]
+    slow_current_exponent: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

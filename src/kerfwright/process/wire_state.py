@@ -10,14 +10,16 @@ from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag
 from kerfwright.foundation.spread import Outcome
+from kerfwright.process.break_spread import BreakSpread, break_spread
 from kerfwright.process.flushing import BreakRisk
 from kerfwright.process.hurt_layer import HurtLayer, hurt_layers
 from kerfwright.process.spark_law import SparkLaw
-from kerfwright.process.technology import Flushing, Pass, read_curve
+from kerfwright.process.technology import Flushing, Pass
 from kerfwright.process.wire import natural_frequency_hz
 from kerfwright.process.wire_break import (
     PUBLISHED_FROM_MM,
     BreakState,
+    break_rank,
     break_state_at,
     is_below_published,
     stress_n_per_mm2,
@@ -31,6 +33,10 @@ from kerfwright.process.wire_spark import WireSpark, spark_reasons, wire_spark
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
 _ROUNDING: Final = 1 + 1e-9
 """A feed held to the share that is allowed must not count as above it."""
+
+
+_LEAST_RANK: Final = 1e-4
+"""A wire of which even the upper end lies below it is far from a break, and no range is told."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +60,8 @@ class WireState:
     risk : BreakRisk
     relative_breaks : float
         Breaks an hour relative to a usual rough pass, by heat alone.
+    breaks_range : Range
+        Of that, in a single cut; see :func:`kerfwright.process.break_spread.break_spread`.
     hottest_c, margin : float
         Hottest place of the wire, and strength over load at the weakest.
     natural_frequency_hz : float
@@ -65,6 +73,8 @@ class WireState:
         mean current.
     layer : HurtLayer
     reasons : tuple of Reason
+    is_counted : bool
+        Whether the breaks are those of the shop's own counts and the model together.
     """
 
     pass_number: int
@@ -78,6 +88,7 @@ class WireState:
     rank: float
     risk: BreakRisk
     relative_breaks: float
+    breaks_range: Range
     hottest_c: float
     margin: float
     natural_frequency_hz: float
@@ -89,6 +100,7 @@ class WireState:
     sparks_khz: float
     layer: HurtLayer
     reasons: tuple[Reason, ...]
+    is_counted: bool = False
 
 
 def heat_risk(utilisation: float, *, physics: WirePhysics) -> BreakRisk:
@@ -185,6 +197,7 @@ def _state(
         tension_n=scene.tension_n,
     )
     current = sure.current.value
+    spread = break_spread(physics.breaking, near.utilisation, feed_sigma_log=this.feed_sigma_log)
     return WireState(
         pass_number=this.number,
         flushing=where,
@@ -196,7 +209,8 @@ def _state(
         utilisation=near.utilisation,
         rank=near.probability,
         risk=heat_risk(near.utilisation, physics=physics),
-        relative_breaks=read_curve(physics.breaking.relative_rate, near.utilisation),
+        relative_breaks=spread.range.likely,
+        breaks_range=spread.range,
         hottest_c=near.hottest_c,
         margin=near.margin,
         natural_frequency_hz=frequency,
@@ -212,7 +226,7 @@ def _state(
             _current_reason(this, scene, feed=feed, most_a=most_a, current=sure.current),
             *spark_reasons(spark, scene=scene, mean_a=current),
             *_heat_reasons(this, scene, spark, feed=feed, near=near, where=where),
-            *_strength_reasons(scene, near=near, sure=sure),
+            *_strength_reasons(scene, near=near, sure=sure, spread=spread),
             *_break_reasons(scene, near=near, sure=sure),
             *layer.reasons,
         ),
@@ -345,7 +359,9 @@ def _free_wire(heat: HeatLaw) -> tuple[tuple[str, float], ...]:
     )
 
 
-def _strength_reasons(scene: WireScene, *, near: BreakState, sure: UseRanges) -> tuple[Reason, ...]:
+def _strength_reasons(
+    scene: WireScene, *, near: BreakState, sure: UseRanges, spread: BreakSpread
+) -> tuple[Reason, ...]:
     law, heat = scene.physics.breaking, scene.physics.heat
     return (
         Reason(
@@ -363,15 +379,22 @@ def _strength_reasons(scene: WireScene, *, near: BreakState, sure: UseRanges) ->
         ),
         Reason(
             quantity="relative_breaks",
-            value=read_curve(law.relative_rate, near.utilisation),
-            formula="curve over the share of the break current; against a usual rough pass"
+            value=spread.range.likely,
+            formula="curve over the share of the break current; against a usual rough pass. Range: "
+            "of a single cut over the mean of usual ones, whose charge is as far off"
             + (
                 f"; a guess, for nothing is published on wire below {PUBLISHED_FROM_MM:g} mm"
                 if is_below_published(scene.wire)
                 else ""
             ),
-            inputs=(("utilisation", near.utilisation),),
+            inputs=(
+                ("utilisation", near.utilisation),
+                ("mean over single cuts", spread.mean),
+                ("sigma_log", spread.sigma_log),
+            ),
             source=law.sources["relative_rate"],
+            range=spread.range,
+            shares=spread.shares,
         ),
         Reason(
             quantity="hottest_c",
@@ -394,6 +417,11 @@ def _break_reasons(scene: WireScene, *, near: BreakState, sure: UseRanges) -> tu
     if not near.threshold_a > 0:
         return ()
     law = scene.physics.breaking
+    rank = Range(
+        low=break_rank(sure.use.range.low, law=law),
+        likely=near.probability,
+        high=break_rank(sure.use.range.high, law=law),
+    )
     return (
         Reason(
             quantity="utilisation",
@@ -410,5 +438,7 @@ def _break_reasons(scene: WireScene, *, near: BreakState, sure: UseRanges) -> tu
             formula="Phi(ln(I / I_break) / sigma); a rank, no breaks per hour",
             inputs=(("sigma", law.sigma_log), ("utilisation", near.utilisation)),
             source=law.sources["sigma_log"],
+            range=rank if rank.high > _LEAST_RANK else None,
+            shares=sure.shares if rank.high > _LEAST_RANK else (),
         ),
     )

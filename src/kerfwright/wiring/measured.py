@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from kerfwright.adapters.cut_files import keep_with_job
-from kerfwright.adapters.job_folder import read_plan
+from kerfwright.adapters.job_folder import read_job_toml, read_plan
 from kerfwright.adapters.job_measured import (
     keep_forecast,
     left_by_pass,
@@ -14,18 +15,21 @@ from kerfwright.adapters.job_measured import (
     predicted,
     read_job,
 )
+from kerfwright.adapters.job_result import read_request
 from kerfwright.adapters.learning_rules import load_cut_limits
 from kerfwright.adapters.measured_cuts import read_typed
 from kerfwright.app.at_machine import AtMachine
+from kerfwright.app.plan_job import Extent
 from kerfwright.app.record_cuts import Recorded, questions_of
 from kerfwright.app.record_cuts import record_cuts as record
 from kerfwright.app.records import JobResult
-from kerfwright.foundation.errors import InputError
+from kerfwright.costing.records import Price
+from kerfwright.foundation.errors import InputError, KerfwrightError, sentence
 from kerfwright.foundation.findings import Finding
 from kerfwright.learning.records import MeasuredCut
 from kerfwright.process.consumption import wire_kg
 from kerfwright.process.size_records import answered_finding
-from kerfwright.wiring import learning_tables_of, shop_of, withdraw_cuts
+from kerfwright.wiring import learning_tables_of, plan_job, shop_of, withdraw_cuts
 
 
 def at_machine(job: Path, *, shop: Path, tables: Path | None = None) -> AtMachine:
@@ -133,6 +137,69 @@ def record_cut(
     keep_forecast(job)
     keep_with_job(job, batch)
     return record(batch, store=store, tables=against)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobPrices:
+    """The price of a job with what its shop knew before a batch of cuts, and with what it knows.
+
+    Attributes
+    ----------
+    quantity : int
+        The first that the job asks for.
+    currency : str
+    before, after : Price or None
+        None where the job cannot be priced.
+    why_not : str
+        Why, as a sentence; empty where it can.
+    """
+
+    quantity: int
+    currency: str = ""
+    before: Price | None = None
+    after: Price | None = None
+    why_not: str = ""
+
+
+def job_prices(
+    job: Path, done: Recorded, *, shop: Path, tables: Path | None = None
+) -> JobPrices | None:
+    """Return what a batch of cuts did to the price of a job; None where it taught nothing new.
+
+    The job as it is asked, with the tables of today, whatever shop it was planned with.
+
+    Parameters
+    ----------
+    job : Path
+    done : Recorded
+        What recording the batch did.
+    shop : Path
+    tables : Path or None
+    """
+    was, now = (one.sha256 if one else "" for one in (done.before, done.after))
+    if was == now:
+        return None
+    try:
+        request = replace(
+            read_request(job), shop=shop, tables=tables, kept_tables=None, kept_machine=None
+        )
+        found = [
+            plan_job(replace(request, experience=sha256), extent=Extent.PRICED)
+            for sha256 in (was, now)
+        ]
+    except KerfwrightError as fault:
+        wanted = read_job_toml(job)
+        where = f"{fault.where}: " if fault.where else ""
+        why_not = sentence(f"{where}{fault.message}")
+        return JobPrices(quantity=wanted.quantities[0], why_not=why_not)
+    quantity = request.quantities[0]
+    if any(one.estimate is None for one in found):
+        return JobPrices(quantity=quantity, why_not="it cannot be cut as asked.")
+    before, after = (one.estimate.prices[0] for one in found if one.estimate is not None)
+    assert found[1].estimate is not None
+    return JobPrices(
+        quantity=quantity, currency=found[1].estimate.currency, before=before, after=after
+    )
 
 
 def take_back(name: str, *, job: Path, shop: Path, tables: Path | None = None) -> Recorded:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from kerfwright.adapters.papers.typeset import typeset
 from kerfwright.adapters.papers.wanted import PaperWords
 from kerfwright.adapters.papers.words import Units
 from kerfwright.adapters.tables import load_tables
+from kerfwright.adapters.versions import write_versioned
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.papers.common import Digests, PaperKind, no_program, zones_off_the_line
 from kerfwright.app.papers.size_limits import limiter_of
@@ -93,6 +95,7 @@ def papers_as_asked(
     *,
     words: PaperWords,
     part: Part | None = None,
+    asked: Mapping[str, str] | None = None,
     progress: Progress = quiet,
 ) -> Papers:
     """Plan and prove a job as it is asked now, write its folder, and make the papers of that.
@@ -107,6 +110,8 @@ def papers_as_asked(
         What this job's papers say in place of the shop's usual words.
     part : Part or None
         The drawing, where it was read before.
+    asked : mapping of str to str, optional
+        Lines of the enquiry that the papers answer, for the version of the job.
     progress : callable, optional
 
     Raises
@@ -121,7 +126,7 @@ def papers_as_asked(
     )
     if result.program is None:
         raise no_program(result)
-    write_job(result, folder)
+    write_job(result, folder, asked=asked)
     digests = job_folder.unchanged_digests(folder, contents_of(result, folder))
     made = _set(
         result,
@@ -130,7 +135,7 @@ def papers_as_asked(
         words=words,
         progress=lambda step, share: progress(step, _PLANNED + share * (1 - _PLANNED)),
     )
-    _write(folder, made, order)
+    _write(folder, made, order, asked=asked)
     return made
 
 
@@ -163,6 +168,16 @@ def _set(
     return made
 
 
-def _write(folder: Path, made: Papers, order: Order) -> Written:
+def _write(
+    folder: Path, made: Papers, order: Order, *, asked: Mapping[str, str] | None = None
+) -> Written:
+    """Write papers; beside the results that they are of they are a version of the job."""
     every = set(order.kinds) >= set(PaperKind)
-    return add_files(folder, made.files, instead_of=EVERY_NAME if every else frozenset())
+    gone = EVERY_NAME if every else frozenset()
+    if not (folder / job_folder.PLAN).exists():
+        return add_files(folder, made.files, instead_of=gone)
+    return write_versioned(
+        folder,
+        lambda keep: add_files(folder, made.files, instead_of=gone, keep=keep),
+        asked=asked,
+    )

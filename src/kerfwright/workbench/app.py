@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 from collections.abc import AsyncIterator, Iterable
 from contextlib import asynccontextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
@@ -14,9 +15,19 @@ from fastapi.responses import FileResponse, PlainTextResponse, Response
 from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
-from kerfwright.adapters.enquiry_folder import EnquiryFolder
+from kerfwright.adapters.enquiry_store import open_store
 from kerfwright.foundation.version import __version__
-from kerfwright.workbench import cut, jobs, measured, papers, pinned, places, shop_tables
+from kerfwright.workbench import (
+    cut,
+    jobs,
+    measured,
+    papers,
+    pinned,
+    places,
+    removed,
+    shop_tables,
+    versions,
+)
 from kerfwright.workbench.described import Described
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.events import Hub
@@ -38,6 +49,8 @@ class Settings:
     jobs : Path
         Folder of the job folders.
     tables, shop : Path or None
+    index : str or None
+        Address of the index of the jobs; None for a file among them.
     hosts : tuple of str
         Names the server answers to.
     """
@@ -45,6 +58,7 @@ class Settings:
     jobs: Path
     tables: Path | None = None
     shop: Path | None = None
+    index: str | None = field(default=None, repr=False)
     hosts: tuple[str, ...] = LOOPBACK
 
 
@@ -61,7 +75,7 @@ def create_app(settings: Settings) -> Described:
     FileError
         If the folder of jobs cannot be written to.
     """
-    folder = EnquiryFolder(folder=settings.jobs)
+    folder = open_store(settings.jobs, url=settings.index)
     folder.ready()
     hub = Hub()
 
@@ -70,8 +84,12 @@ def create_app(settings: Settings) -> Described:
         heavy = max(1, min(_MOST_HEAVY, (os.cpu_count() or 1) - 1))
         desk = Desk(folder, hub, tables=settings.tables, shop=settings.shop, heavy=heavy)
         app.state.desk = desk
+        # Its libraries take a moment: they are loaded while the page opens.
+        opening = asyncio.create_task(asyncio.to_thread(folder.ready_index))
         yield
+        await opening
         desk.close()
+        folder.index.close()
 
     app = Described(
         title="kerfwright workbench",
@@ -83,6 +101,8 @@ def create_app(settings: Settings) -> Described:
         responses=ANYWHERE,
     )
     app.include_router(jobs.router)
+    app.include_router(removed.router)
+    app.include_router(versions.router)
     app.include_router(papers.router)
     app.include_router(measured.router)
     app.include_router(shop_tables.router)

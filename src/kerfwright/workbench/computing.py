@@ -161,6 +161,7 @@ class Computing:
             request,
             self._folder.place_of(enquiry.id),
             enquiry.drawing_sha256,
+            dict(enquiry.asked),
             report=self._reporter(enquiry.id, bench, "proof"),
         )
         verdict = bench.proved.verdict
@@ -213,6 +214,7 @@ class Computing:
             enquiry.drawing_sha256,
             wanted,
             datetime.now(UTC).astimezone().date(),
+            dict(enquiry.asked),
             report=self._reporter(enquiry.id, bench, "papers"),
         )
         self.keep(enquiry.id, bench, {}, proved=True)
@@ -225,15 +227,20 @@ class Computing:
         self, enquiry_id: str, bench: Bench, outcome: dict[str, str], *, proved: bool | None = None
     ) -> None:
         """Write what came out into the enquiry, if that still asks for it."""
-        with contextlib.suppress(LookupError):
-            now = self._folder.read(enquiry_id)
+        by = {"figures": bench.figures} if outcome else {}
+        was: list[Enquiry] = []
+
+        def edit(now: Enquiry) -> Enquiry:
+            was.append(now)
             if now.revision != bench.revision:
-                return
-            by = {"figures": bench.figures} if outcome else {}
+                return now
             after = replace(now, outcome={**outcome, **by} if outcome else now.outcome)
             if proved is not None:
                 proved_at = now.revision if proved else 0
                 after = replace(after, proved_revision=proved_at, figures=bench.figures)
-            if after != now:
-                self._folder.save(after)
+            return now if after == now else after
+
+        # The job may be off the list by now.
+        with contextlib.suppress(LookupError):
+            if self._folder.change(enquiry_id, edit) is not was[-1]:
                 self._hub.publish({"type": "jobs"})

@@ -13,7 +13,8 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from kerfwright.adapters.enquiry_folder import OUR_CUTS, OUR_TABLES, EnquiryFolder
+from kerfwright.adapters.enquiry_folder import OUR_CUTS, OUR_TABLES
+from kerfwright.adapters.enquiry_store import EnquiryStore
 from kerfwright.adapters.owned_files import digest
 from kerfwright.app.enquiries import (
     DUTY_FREE,
@@ -34,6 +35,7 @@ from kerfwright.workbench.shapes import What
 
 if TYPE_CHECKING:
     from kerfwright.adapters.papers.wanted import Wanted
+    from kerfwright.adapters.versions import Version
     from kerfwright.app.records import JobRequest
 
 _MOST_DRAFTS: Final = 40
@@ -45,7 +47,7 @@ class Desk:
 
     Parameters
     ----------
-    folder : EnquiryFolder
+    folder : EnquiryStore
     hub : Hub
     tables, shop : Path or None
         As for :class:`kerfwright.app.records.JobRequest`; None for folders beside the jobs, made
@@ -56,7 +58,7 @@ class Desk:
 
     def __init__(
         self,
-        folder: EnquiryFolder,
+        folder: EnquiryStore,
         hub: Hub,
         *,
         tables: Path | None = None,
@@ -112,7 +114,10 @@ class Desk:
         """Forget what was computed; a page that shows the job asks again, which computes it."""
         fresh = replace(enquiry, proved_revision=0)
         if enquiry.proved_revision:
-            self.folder.save(fresh)
+            fresh = self.folder.change(
+                enquiry.id,
+                lambda now: replace(now, proved_revision=0) if now.proved_revision else now,
+            )
         bench = self._benches.pop(enquiry.id, None)
         if bench is not None:
             bench.stop()
@@ -228,9 +233,40 @@ class Desk:
         enquiry = self._expected(enquiry_id, revisions)
         return self._saved(enquiry, enquiry.undone() if back else enquiry.redone())
 
+    def take_back(
+        self, enquiry_id: str, version: Version, *, revisions: AbstractSet[int]
+    ) -> Enquiry:
+        """Let a job ask what it asked in an earlier version; it is computed anew.
+
+        Raises
+        ------
+        ChangedElsewhereError
+            If the job is at none of these revisions any more.
+        InputError
+            Code ``version-not-asked``.
+        """
+        enquiry = self._expected(enquiry_id, revisions)
+        if version.asked is None:
+            raise InputError(
+                f"version {version.number} was not made for what this page asks",
+                code="version-not-asked",
+                remedy="Its files can be fetched; kerfwright versions take-back puts them back.",
+            )
+        return self._saved(enquiry, enquiry.asking(version.asked))
+
+    def bring_back(self, name: str) -> str:
+        """Put a job back on the list that was taken off it, and return its name there."""
+        enquiry_id = self.folder.bring_back(name)
+        self._hub.publish({"type": "jobs"})
+        return enquiry_id
+
     def bench(self, enquiry: Enquiry) -> Bench:
         """Return what is known of a job, and begin to compute what is not."""
         bench = self._benches.get(enquiry.id)
+        if bench is not None and bench.revision < enquiry.revision:
+            # Another seat changed the job: what is known of it here is of before.
+            bench.stop()
+            bench = None
         if bench is None:
             bench = self._benches[enquiry.id] = Bench(
                 revision=enquiry.revision, figures=self.figures()
@@ -275,18 +311,9 @@ class Desk:
         )
 
     def ask_stacks(self, enquiry: Enquiry, quantity: int | None) -> None:
-        """Begin to price a piece by how many sheets are cut at once.
+        """Begin to price a piece by how many sheets are cut at once, else as :meth:`ask_savings`.
 
-        Parameters
-        ----------
-        enquiry : Enquiry
-        quantity : int or None
-            Of pieces; None for the first that is asked.
-
-        Raises
-        ------
-        InputError
-            Code ``job-incomplete`` while a needed line is empty.
+        Without a quantity of pieces, for the first that is asked.
         """
         request = self._whole(enquiry)
         bench = self.bench(enquiry)
@@ -394,14 +421,7 @@ class Desk:
         return request
 
     def _expected(self, enquiry_id: str, revisions: AbstractSet[int]) -> Enquiry:
-        enquiry = self.folder.read(enquiry_id)
-        if enquiry.revision not in revisions:
-            raise ChangedElsewhereError(
-                "this job was changed in another window meanwhile",
-                code="changed-elsewhere",
-                remedy="It now shows the latest; make your change again if it is still wanted.",
-            )
-        return enquiry
+        return _as_expected(self.folder.read(enquiry_id), revisions)
 
     def _saved(self, before: Enquiry, after: Enquiry) -> Enquiry:
         if after is before:
@@ -410,20 +430,29 @@ class Desk:
             # Customer, date and stage leave every number as it is.
             if before.proved_revision == before.revision:
                 after = replace(after, proved_revision=after.revision)
-            self.folder.save(after)
+            self._save(before, after)
             bench = self._benches.get(after.id)
             if bench is not None:
                 bench.revision = after.revision
                 self._forget_papers(bench)
                 self._again(after, bench)
         else:
-            self.folder.save(after)
             old = self._benches.get(after.id)
+            self._save(before, after)
             self._restart(after)
             if old is not None and leaves_stacks(before.asked, after.asked):
                 self._benches[after.id].take_stacks(old)
         self._computing.tell(after.id, after.revision)
         return after
+
+    def _save(self, before: Enquiry, after: Enquiry) -> None:
+        """Write a job, unless another seat wrote to it since it was read."""
+
+        def edit(now: Enquiry) -> Enquiry:
+            _as_expected(now, {before.revision})
+            return after
+
+        self.folder.change(after.id, edit)
 
     def _again(self, enquiry: Enquiry, bench: Bench) -> None:
         """Show the changed line in a ledger whose numbers stay."""
@@ -453,3 +482,14 @@ class Desk:
                 return
             if not self._benches[enquiry_id].running:
                 del self._benches[enquiry_id]
+
+
+def _as_expected(enquiry: Enquiry, revisions: AbstractSet[int]) -> Enquiry:
+    """Return a job that is at one of these revisions; raise for any other."""
+    if enquiry.revision not in revisions:
+        raise ChangedElsewhereError(
+            "this job was changed in another window meanwhile",
+            code="changed-elsewhere",
+            remedy="It now shows the latest; make your change again if it is still wanted.",
+        )
+    return enquiry

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 from dataclasses import asdict
 from datetime import UTC, datetime
 from importlib import resources
 from typing import Annotated, Final
 
-from fastapi import APIRouter, Depends, Header, Request, Response, UploadFile
+from fastapi import APIRouter, Depends, Header, Query, Request, Response, UploadFile
 
+from kerfwright.adapters.index import query as index
 from kerfwright.app.enquiries import Enquiry, Stage
 from kerfwright.foundation.errors import FileError, InputError, KerfwrightError, UnknownNameError
 from kerfwright.foundation.version import __version__
@@ -31,7 +33,7 @@ _MOST_FILES: Final = 50
 WAIT_S: Final = 1.5
 """An edit is answered with its price if that takes no longer; else the page is told later."""
 # Named here and not taken from the job folder's module, which loads all that computes.
-_MEDIA: Final = {
+MEDIA: Final = {
     "program.nc": "text/plain; charset=utf-8",
     "job.toml": "text/plain; charset=utf-8",
     "plan.json": "application/json",
@@ -40,7 +42,7 @@ _MEDIA: Final = {
     "plan.svg": "image/svg+xml",
 }
 BYTES: Final = content("application/octet-stream")
-_JOB: Final[Answers] = {
+JOB: Final[Answers] = {
     200: {
         "headers": {
             "ETag": {
@@ -139,20 +141,35 @@ def names(desk: OurDesk) -> shapes.Names:
     return shapes.Names.model_validate({k: list(v) for k, v in names_known(desk.tables).items()})
 
 
-@router.get("/jobs")
-async def jobs(desk: OurDesk, search: str = "") -> shapes.JobList:
-    """List all jobs, the newest first; ``search`` looks at title, customer and material."""
-    found = list(desk.folder.all())
-    enquiries = [e for e in found if isinstance(e, Enquiry)]
-    words = search.casefold().split()
+@router.get("/jobs", responses=refusals(422))
+async def jobs(desk: OurDesk, wanted: Annotated[shapes.ListWanted, Query()]) -> shapes.JobList:
+    """List jobs, the newest first, from an index that follows the folders of the jobs.
+
+    With `most` a list takes as long for thousands of jobs as for a few; `total` says how many fit.
+    """
+    found = await asyncio.to_thread(
+        desk.folder.listed,
+        index.Query(
+            search=wanted.search,
+            stages=tuple(Stage(one) for one in wanted.stage),
+            order=index.Order(wanted.by),
+            descending=not wanted.rising,
+            most=wanted.most,
+            skipped=wanted.skip,
+        ),
+    )
     figures = desk.figures()
-    cards = [_card(e, enquiries, desk, figures=figures) for e in enquiries if _fits(e, words)]
-    cards.sort(key=lambda card: card.added, reverse=True)
-    broken = [e for e in found if isinstance(e, KerfwrightError)]
+    none = index.Alike()
     return shapes.JobList(
         folder=str(desk.folder.folder),
-        jobs=cards,
-        unreadable=[shapes.Unreadable(message=e.message, where=e.where) for e in broken],
+        jobs=[
+            _card(e, found.alike.get(e.id, none), desk, figures=figures) for e in found.enquiries
+        ],
+        total=found.total,
+        by_stage=dict(found.by_stage),
+        unreadable=[
+            shapes.Unreadable(message=one.message, where=one.where) for one in found.unreadable
+        ],
     )
 
 
@@ -169,8 +186,7 @@ async def add(files: list[UploadFile], desk: OurDesk) -> list[shapes.Added]:
         except KerfwrightError as fault:
             added.append(shapes.Added(name=name, job=None, fault=fault_shape(fault)))
         else:
-            others = [e for e in desk.folder.all() if isinstance(e, Enquiry)]
-            card = _card(enquiry, others, desk)
+            card = _card(enquiry, desk.folder.alike(enquiry), desk)
             added.append(shapes.Added(name=name, job=card, fault=None))
     too_many = InputError(
         f"only {_MOST_FILES} files are taken at a time",
@@ -197,18 +213,18 @@ async def add_sample(desk: OurDesk) -> shapes.Card:
         "finish": "Ra 0.8 µm",
     }
     after = await desk.change(enquiry.id, revisions={enquiry.revision}, lines=lines, stage=None)
-    return _card(after, [after], desk)
+    return _card(after, desk.folder.alike(after), desk)
 
 
-@router.get("/jobs/{job}", responses=_JOB | refusals(404))
+@router.get("/jobs/{job}", responses=JOB | refusals(404))
 async def job(enquiry: OneJob, desk: OurDesk, response: Response) -> shapes.Job:
     """Return one job with all that is computed so far."""
-    return await _answer(enquiry, desk, response, within_s=WAIT_S)
+    return await answered(enquiry, desk, response, within_s=WAIT_S)
 
 
 @router.patch(
     "/jobs/{job}",
-    responses=_JOB | refusals(400, 404, 409, 422, 428),
+    responses=JOB | refusals(400, 404, 409, 422, 428),
 )
 async def change(
     enquiry: OneJob,
@@ -224,10 +240,10 @@ async def change(
     after = await desk.change(
         enquiry.id, revisions=revisions, lines=wanted.lines, stage=stage, own=own
     )
-    return await _answer(after, desk, response, within_s=patience_s)
+    return await answered(after, desk, response, within_s=patience_s)
 
 
-@router.post("/jobs/{job}/undo", responses=_JOB | refusals(404, 409, 422, 428))
+@router.post("/jobs/{job}/undo", responses=JOB | refusals(404, 409, 422, 428))
 async def undo(
     enquiry: OneJob,
     revisions: Revisions,
@@ -237,10 +253,10 @@ async def undo(
 ) -> shapes.Job:
     """Take the last change of the ledger back."""
     after = desk.step(enquiry.id, revisions=revisions, back=True)
-    return await _answer(after, desk, response, within_s=patience_s)
+    return await answered(after, desk, response, within_s=patience_s)
 
 
-@router.post("/jobs/{job}/redo", responses=_JOB | refusals(404, 409, 422, 428))
+@router.post("/jobs/{job}/redo", responses=JOB | refusals(404, 409, 422, 428))
 async def redo(
     enquiry: OneJob,
     revisions: Revisions,
@@ -250,12 +266,12 @@ async def redo(
 ) -> shapes.Job:
     """Make the change again that was taken back last."""
     after = desk.step(enquiry.id, revisions=revisions, back=False)
-    return await _answer(after, desk, response, within_s=patience_s)
+    return await answered(after, desk, response, within_s=patience_s)
 
 
 @router.delete("/jobs/{job}", status_code=204, responses=refusals(404))
 async def remove(enquiry: OneJob, desk: OurDesk) -> None:
-    """Take a job off the list; its folder is moved into ``.removed`` and kept."""
+    """Take a job off the list; it is kept whole, and `/api/removed` brings it back."""
     desk.remove(enquiry.id)
 
 
@@ -319,11 +335,11 @@ async def wire(enquiry: OneJob, desk: OurDesk) -> Response:
 @router.get(
     "/jobs/{job}/files/{name}",
     response_class=Response,
-    responses=content(*sorted(set(_MEDIA.values()))) | refusals(404, 409),
+    responses=content(*sorted(set(MEDIA.values()))) | refusals(404, 409),
 )
 async def file(enquiry: OneJob, name: str, desk: OurDesk) -> Response:
     """Download a file of the job: only what belongs to what is asked now, and passed its proof."""
-    if name not in _MEDIA:
+    if name not in MEDIA:
         raise UnknownNameError(f"a job has no file {name!r}", code="file-unknown")
     if enquiry.proved_revision != enquiry.revision:
         raise InputError(
@@ -339,10 +355,10 @@ async def file(enquiry: OneJob, name: str, desk: OurDesk) -> Response:
             f"cannot read: {fault.strerror}", code="file-unreadable", where=str(place)
         ) from fault
     headers = {"Content-Disposition": f'attachment; filename="{enquiry.id}-{name}"'}
-    return Response(content, media_type=_MEDIA[name], headers=headers)
+    return Response(content, media_type=MEDIA[name], headers=headers)
 
 
-async def _answer(
+async def answered(
     enquiry: Enquiry, desk: Desk, response: Response, *, within_s: float
 ) -> shapes.Job:
     """Return a job as it is asked after the wait, with the numbers of that and of nothing else."""
@@ -392,12 +408,7 @@ def _expect_drawing(name: str, content: bytes) -> None:
         )
 
 
-def _fits(enquiry: Enquiry, words: list[str]) -> bool:
-    text = " ".join((enquiry.title, enquiry.id, *enquiry.asked.values(), enquiry.stage)).casefold()
-    return all(word in text for word in words)
-
-
-def _card(enquiry: Enquiry, all_: list[Enquiry], desk: Desk, *, figures: str = "") -> shapes.Card:
+def _card(enquiry: Enquiry, alike: index.Alike, desk: Desk, *, figures: str = "") -> shapes.Card:
     asked, outcome = enquiry.asked, enquiry.outcome
     today = datetime.now(UTC).astimezone().date()
     return shapes.Card(
@@ -420,17 +431,8 @@ def _card(enquiry: Enquiry, all_: list[Enquiry], desk: Desk, *, figures: str = "
             is_stopped=desk.is_stopped(enquiry.id),
         ),
         is_proved=enquiry.proved_revision == enquiry.revision,
-        same_drawing=[
-            e.id for e in all_ if e.id != enquiry.id and e.drawing_sha256 == enquiry.drawing_sha256
-        ],
-        same_shape=[
-            e.id
-            for e in all_
-            if e.id != enquiry.id
-            and e.drawing_sha256 != enquiry.drawing_sha256
-            and outcome.get("shape")
-            and e.outcome.get("shape") == outcome["shape"]
-        ],
+        same_drawing=list(alike.same_drawing),
+        same_shape=list(alike.same_shape),
         is_late=is_late(enquiry, today=today),
         revision=enquiry.revision,
     )
@@ -438,13 +440,12 @@ def _card(enquiry: Enquiry, all_: list[Enquiry], desk: Desk, *, figures: str = "
 
 def _job(enquiry: Enquiry, bench: Bench, desk: Desk, response: Response) -> shapes.Job:
     response.headers["ETag"] = f'"{enquiry.revision}"'
-    others = [e for e in desk.folder.all() if isinstance(e, Enquiry)]
     verdict = bench.proved.verdict if bench.proved else None
     draft = draft_offered(bench.drafted.draft, verdict) if bench.drafted else None
     faults = {what: fault_shape(fault) for what, fault in bench.faults.items()}
     return shapes.Job.model_validate(
         {
-            "card": _card(enquiry, others, desk),
+            "card": _card(enquiry, desk.folder.alike(enquiry), desk),
             "revision": enquiry.revision,
             "drawing_sha256": enquiry.drawing_sha256,
             "asked": dict(enquiry.asked),

@@ -12,6 +12,7 @@ _OPTIONS: Final = (
     (re.compile(r'--coreless "([^":]+): (\w+)"'), r"“\2” in the line Inside of \1"),
     (re.compile(r"--coreless (\w+)"), r"“\1” in the line Insides"),
     (re.compile(r"Give --stack with"), "Write into the line Stack"),
+    (re.compile(r"compare with --stack\b"), "compare in the picture of stacks"),
     (re.compile(r"\(--stack\)"), "(the line Stack)"),
     (re.compile(r'"H1: (?=taper|land|top)'), '"'),
     (re.compile(r', "(land=[^"]*)", or "top=H1, match=corners"'), r', or "\1"'),

@@ -27,7 +27,7 @@ _TITLES: Final = {
     "path.dxf": ("Path of the wire, DXF", "other programs"),
     "path.svg": ("Path of the wire, SVG", "other programs"),
 }
-_MEDIA: Final = {"pdf": "application/pdf", "dxf": "image/vnd.dxf", "svg": "image/svg+xml"}
+MEDIA: Final = {"pdf": "application/pdf", "dxf": "image/vnd.dxf", "svg": "image/svg+xml"}
 
 
 @router.get("", responses=refusals(404, 422))
@@ -50,19 +50,19 @@ async def make(enquiry: OneJob, order: PaperOrder, desk: OurDesk) -> PaperDesk:
 @router.get(
     "/{name}",
     response_class=Response,
-    responses=content(*_MEDIA.values()) | refusals(404, 409),
+    responses=content(*MEDIA.values()) | refusals(404, 409),
 )
 async def paper(enquiry: OneJob, name: str, desk: OurDesk) -> Response:
     """Download a paper, made for what is asked now."""
     content = _made(enquiry, name, desk)[0]
     headers = {"Content-Disposition": f'attachment; filename="{enquiry.id}-{name}"'}
-    return Response(content, media_type=_MEDIA[name.rpartition(".")[2]], headers=headers)
+    return Response(content, media_type=MEDIA[name.rpartition(".")[2]], headers=headers)
 
 
 @router.get(
     "/{name}/pages/{number}",
     response_class=Response,
-    responses=content(_MEDIA["svg"]) | refusals(404, 409, 422),
+    responses=content(MEDIA["svg"]) | refusals(404, 409, 422),
 )
 async def page(enquiry: OneJob, name: str, number: int, desk: OurDesk) -> Response:
     """Return a page of a paper as a picture (SVG), counted from 1."""

@@ -43,6 +43,8 @@ _OF_CODE: Final = {
             "value-unknown",
             "row-unknown",
             "batch-unknown",
+            "version-unknown",
+            "removed-unknown",
         ),
         404,
     ),
@@ -54,6 +56,8 @@ _OF_CODE: Final = {
             "job-incomplete",
             "job-not-planned",
             "row-there",
+            "job-there",
+            "version-not-asked",
         ),
         409,
     ),
@@ -61,6 +65,7 @@ _OF_CODE: Final = {
     "pinned-too-large": 413,
     "revision-missing": 428,
     "enquiry-broken": 500,
+    "version-damaged": 500,
 }
 """Statuses of refusals by their code; 422 for every other."""
 _OURS: Final = (FileError, MissingPackageError, WorkerLostError)

@@ -380,11 +380,26 @@ class Unreadable(Shape):
     where: str
 
 
+class ListWanted(Shape):
+    """Which jobs are to be listed, and how."""
+
+    search: str = Field("", description="words that must stand in title, name, stage or lines")
+    stage: list[Stage] = Field([], description="only jobs at these stages; none for all")
+    by: Literal["added", "title", "customer", "due", "material", "stage", "each"] = Field(
+        "added", description="what is sorted by; jobs that say nothing of it come last"
+    )
+    rising: bool = Field(default=False, description="the first, earliest or cheapest on top")
+    most: int | None = Field(None, ge=1, le=100_000, description="how many; all where not said")
+    skip: int = Field(0, ge=0, le=1_000_000_000, description="how many of the first are left out")
+
+
 class JobList(Shape):
-    """All jobs."""
+    """Jobs, as many as were wanted."""
 
     folder: str
     jobs: list[Card]
+    total: int = Field(description="how many there are that fit, with those that were not wanted")
+    by_stage: dict[str, int] = Field(description="how many jobs there are at each stage")
     unreadable: list[Unreadable]
 
 

@@ -262,7 +262,9 @@ def _stamp(request: JobRequest | None) -> Stamp:
     return stamp_of((request.tables, request.shop), machine)
 
 
-def prove(request: JobRequest, folder: Path, sha256: str, progress: Progress) -> Proved:
+def prove(
+    request: JobRequest, folder: Path, sha256: str, asked: Asked, progress: Progress
+) -> Proved:
     """Do the whole job and write its folder; returns the verdict and what can be looked at."""
 
     def make() -> tuple[JobResult, ShownCut | None]:
@@ -273,7 +275,7 @@ def prove(request: JobRequest, folder: Path, sha256: str, progress: Progress) ->
 
     done, shown = _whole.once(job_key(request, sha256), make)
     result = replace(done, request=request)
-    written = write_job(result, folder)
+    written = write_job(result, folder, asked=asked)
     verdict = verdict_shape(result, shown, files=written.files)
     proof = result.proof
     answers_found = (
@@ -296,6 +298,7 @@ def papers(
     sha256: str,
     wanted: Wanted,
     made_on: date,
+    asked: Asked,
     progress: Progress,
 ) -> Papers:
     """Make the papers of a job as it is asked now, its program proved anew."""
@@ -308,7 +311,9 @@ def papers(
         asks_what_if=wanted.asks_what_if,
         shows_pages=True,
     )
-    return papers_as_asked(request, folder, order, words=wanted.words, part=part, progress=progress)
+    return papers_as_asked(
+        request, folder, order, words=wanted.words, part=part, asked=asked, progress=progress
+    )
 
 
 def savings(

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+import threading
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -93,3 +94,37 @@ def test_a_folder_that_cannot_be_made_is_said(tmp_path: Path) -> None:
     with pytest.raises(FileError) as caught:
         EnquiryFolder(folder=tmp_path / "taken" / "jobs").ready()
     assert caught.value.code == "jobs-unwritable"
+
+
+def test_a_job_comes_in_whole_or_not_at_all(
+    folder: EnquiryFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("kerfwright.adapters.enquiry_folder.enquiry_text", full)
+    with pytest.raises(FileError, match="No space left"):
+        folder.add("wheel.dxf", b"x", added=NOW)
+    assert not list(folder.folder.iterdir())
+
+
+def test_two_that_change_one_job_at_once_lose_nothing(folder: EnquiryFolder) -> None:
+    one = folder.add("wheel.dxf", b"x", added=NOW)
+
+    def work(seat: int) -> None:
+        for number in range(10):
+            folder.change(one.id, lambda now, n=number: now.with_lines({f"layer {seat}-{n}": "x"}))
+
+    seats = [threading.Thread(target=work, args=(seat,)) for seat in range(3)]
+    for seat in seats:
+        seat.start()
+    for seat in seats:
+        seat.join()
+    assert len(folder.read(one.id).asked) == 30
+
+
+def test_an_edit_that_changes_nothing_writes_nothing(folder: EnquiryFolder) -> None:
+    one = folder.add("wheel.dxf", b"x", added=NOW)
+    before = (folder.folder / one.id / ENQUIRY).stat().st_ino
+    assert folder.change(one.id, lambda now: now) == one
+    assert (folder.folder / one.id / ENQUIRY).stat().st_ino == before

@@ -42,7 +42,7 @@ def contents(program: str | None = "G21\n", *, passed: bool = True) -> dict[str,
 
 
 def listing(folder: Path) -> dict[str, bytes]:
-    return {p.name: p.read_bytes() for p in folder.iterdir()}
+    return {p.name: p.read_bytes() for p in folder.iterdir() if p.is_file()}
 
 
 def test_a_run_writes_every_file_and_leaves_nothing_else(tmp_path: Path) -> None:
@@ -57,7 +57,7 @@ def test_files_and_folder_are_for_their_owner_only(tmp_path: Path) -> None:
     folder = tmp_path / "job"
     write_job(folder, contents())
     assert stat.S_IMODE(folder.stat().st_mode) == 0o700
-    assert {stat.S_IMODE(p.stat().st_mode) for p in folder.iterdir()} == {0o600}
+    assert {stat.S_IMODE(p.stat().st_mode) for p in folder.iterdir() if p.is_file()} == {0o600}
 
 
 def test_the_same_run_again_gives_the_same_bytes(tmp_path: Path) -> None:

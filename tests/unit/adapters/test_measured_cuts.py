@@ -222,10 +222,42 @@ def test_what_no_machine_can_do_is_refused_by_line_with_limit_and_remedy(columns
 
 
 def test_a_shop_says_its_own_limits(tmp_path):
-    (tmp_path / "learning.toml").write_text("[limits]\nheight_mm = [0.01, 5000]\n")
+    (tmp_path / "learning.toml").write_text("[limits]\nminutes = [0.02, 100000]\n")
     limits = load_cut_limits(tmp_path)
-    row = "A1,generic-mm,D2,0.25 mm,4000 mm,1,412 mm,170 min"
+    row = "A1,generic-mm,D2,0.25 mm,40 mm,1,412 mm,70000 min"
+    assert read(f"{HEAD}\n{row}\n").refused
     assert read(f"{HEAD}\n{row}\n", limits=limits).cuts
+
+
+@pytest.mark.parametrize(("height", "is_taken"), [("9.8 in", True), ("30 in", False)])
+def test_work_higher_than_its_machine_takes_is_refused_with_what_the_machine_takes(
+    height, is_taken
+):
+    batch = read(f"{HEAD}\nA1,generic-mm,D2,0.25 mm,{height},1,412 mm,170 min\n")
+    assert bool(batch.cuts) is is_taken
+    for refused in batch.refused:
+        assert refused.finding.code == "height-beyond-machine"
+        assert refused.finding.where.line == 2
+        assert (
+            "762 mm (30 in); Generic wire machine, metric takes 250 mm" in refused.finding.message
+        )
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [("1 h 70 min", "70 min"), ("0:85:00", "85 min"), ("0:01:75", "75 s"), ("2 min 60 s", "60 s"),
+     ("1 h 95 s", "95 s")],
+)  # fmt: skip
+def test_sixty_and_more_behind_a_larger_unit_is_a_wrong_digit(text, said):
+    with pytest.raises(InputError, match=f"has {said} behind a larger unit") as fault:
+        read_minutes(text)
+    assert fault.value.code == "time-unreadable"
+
+
+def test_many_minutes_and_seconds_alone_are_read():
+    assert (read_minutes("170 min"), read_minutes("95 s"), read_minutes("1 h 59 min")) == (
+        170, 95 / 60, 119,
+    )  # fmt: skip
 
 
 def test_a_pass_that_the_job_lacks_is_refused_with_those_it_has():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
@@ -198,6 +199,36 @@ def test_a_tolerance_that_saves_measuring_only_is_said_to_be_off_the_machine(
     found = told(tolerance_um=5.0, max_recast_um=1.5)
     wider = said(found, "A tolerance of ±10")
     assert wider.endswith("off the machine only: the recast asked needs the same work there.")
+
+
+def test_what_the_passes_hold_beyond_what_is_asked_is_offered_for_the_cost_of_measuring_it(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    """At 70 mm four passes hold 3.6 um: who asks 5 gets 3.6 without a minute of the machine."""
+    part = make_part([(Role.OPENING, box(0, 0, 20, 15), None)])
+    tall = replace(ask(requirement, tolerance_um=5.0), height_mm=70.0)
+    found = asked(part, tall, tables)
+    steps = {a.instead.partition(" (")[0]: a for a in demands(found, "tolerance")}
+    same, next_pass = steps["±3.6 µm"], steps["±2.5 µm"]
+    assert same.machine_minutes_saved_each == 0
+    assert same.sentence.endswith("off the machine only: the same passes hold it.")
+    assert 0 < -same.saved_each < -next_pass.saved_each / 3
+    assert same.offer.each == price_of(part, replace(tall, tolerance_um=3.6), tables)
+    assert next_pass.machine_minutes_saved_each < 0
+
+
+def test_another_recast_layer_is_offered_with_its_spread_and_that_as_asked(
+    told: Callable[..., WhatIf],
+) -> None:
+    words = said(told(max_recast_um=4.5), "A recast layer up to 8.3")
+    ends = re.search(
+        r"comes out at ([\d.]+) µm .* to ([\d.]+) µm .*10–90 %\), as asked at ([\d.]+) µm", words
+    )
+    assert ends is not None
+    low, high, asked_low = map(float, ends.groups())
+    # Nine walls in ten are to be within 8.3 (allowed_miss of the tables).
+    assert low < high <= 8.3 * 1.01
+    assert asked_low < low
 
 
 def test_time_too_short_to_tell_for_a_piece_is_told_for_the_order(

@@ -20,7 +20,7 @@ from kerfwright.app.papers.inspection import inspection_of
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.sheets import share_outside
-from kerfwright.app.stacks import counts_for
+from kerfwright.app.stacks import _cheapest, counts_for
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.planning.plan import Plan
@@ -137,14 +137,47 @@ def test_another_quantity_of_a_stack_found_by_price_costs_what_its_own_plan_woul
         assert f"in stacks of {fresh.request.stack}," in one.sentence or fresh.request.stack == "1"
 
 
-def test_a_stack_that_was_asked_for_stays_at_another_quantity() -> None:
-    asked = replace(ASKED, drawing=CLICK, quantities=(3,), stack="3")
+def test_another_quantity_of_a_stack_that_was_asked_for_is_stacked_as_is_cheapest_for_it() -> None:
+    """Forty wheels in one stack: fifty are one stack of fifty, not one of forty and one of ten."""
+    asked = replace(ASKED, drawing=CLICK, height="0.8 mm", quantities=(40,), stack="40")
     result = priced(asked)
     found = what_if(result)
     assert found is not None
-    one = next(a for a in found.alternatives if a.demand == "quantity")
-    fresh = priced(replace(asked, quantities=(int(one.instead),)))
-    assert one.offer.each == fresh.estimate.prices[0].each
+    offers = {a.instead: a for a in found.alternatives if a.demand == "quantity"}
+    assert set(offers) == {"25", "50"}
+    for instead, one in offers.items():
+        fresh = priced(replace(asked, quantities=(int(instead),), stack="auto"))
+        assert one.offer.each == fresh.estimate.prices[0].each
+        assert f"in stacks of {fresh.request.stack}," in one.sentence
+    assert offers["50"].saved_each > 0
+
+
+@given(
+    falls=st.lists(st.integers(1, 900), max_size=12),
+    rises=st.lists(st.integers(1, 900), max_size=12),
+    refused=st.integers(0, 8),
+)
+def test_the_cheapest_count_is_found_in_few_steps_where_prices_fall_and_rise(
+    falls: list[int], rises: list[int], refused: int
+) -> None:
+    steps = [-down for down in falls] + rises
+    prices: list[Decimal | None] = [Decimal(20000 + sum(steps[:k])) for k in range(len(steps) + 1)]
+    prices[max(len(prices) - refused, 1) :] = [None] * min(refused, len(prices) - 1)
+    found = _cheapest(prices.__getitem__, len(prices))
+    least = min(price for price in prices if price is not None)
+    # The lowest stack within a hundredth, as the curve takes it.
+    assert found == next(k for k, p in enumerate(prices) if p and p <= least * Decimal("1.01"))
+
+
+def test_a_steep_curve_takes_half_as_many_prices_as_it_has_counts() -> None:
+    asked: list[int] = []
+
+    def each(k: int) -> Decimal:
+        asked.append(k)
+        return Decimal(100 + 10 * abs(k - 17))
+
+    assert _cheapest(each, 24) == 17
+    assert len(set(asked)) <= 13
 
 
 def test_quantities_count_pieces_and_the_last_stack_is_paid_whole(bolted: JobResult) -> None:
@@ -322,21 +355,42 @@ def test_tabs_of_a_stack_count_as_a_block_and_thin_covers_bend(height: str, is_t
 
 
 def test_sheets_that_come_out_beyond_the_tolerance_are_warned_of_by_plan_and_curve() -> None:
-    foil = replace(ASKED, material="304", height="0.3 mm")
-    tight = replace(foil, tolerance="±0.01 mm", stack="40", quantities=(40,))
+    sheets = replace(ASKED, material="304", height="0.8 mm")
+    tight = replace(sheets, tolerance="±0.0025 mm", stack="90", quantities=(90,))
     told = [f for f in priced(tight).findings if f.code == "sheets-beyond-tolerance"]
     loose = priced(replace(tight, tolerance="±0.05 mm"))
     assert "sheets-beyond-tolerance" not in {f.code for f in loose.findings}
     (said,) = told
-    assert said.data["holds_um"] > said.data["asked_um"] == pytest.approx(10)
-    assert 0 < said.data["pieces_beyond"] <= 40
+    assert said.data["holds_um"] > said.data["asked_um"] == pytest.approx(2.5)
+    assert 0 < said.data["pieces_beyond"] <= 90
+    assert "is not promised" in said.message
     # A sheet that holds twice what is asked has 31.7 % beyond one deviation: tables of the normal
     # distribution, from memory.
     assert share_outside(10.0, holds_um=20.0) == pytest.approx(0.3173, abs=5e-5)
     outside = said.data["share_outside"]
-    assert 0.0455 < outside == share_outside(10.0, holds_um=said.data["holds_um"])
+    assert 0.0455 < outside == share_outside(2.5, holds_um=said.data["holds_um"])
     assert f"{outside:.1%} of the walls of these pieces" in said.message
     # The curve has one figure for a stack: that of the sheet that holds least.
     found = stack_curve(tight)
-    assert found.points[-1].stack.pieces == 40
+    assert found.points[-1].stack.pieces == 90
     assert found.points[-1].holds_um == pytest.approx(said.data["holds_um"])
+
+
+def test_a_stack_takes_the_pass_that_its_sheets_need_for_the_tolerance_asked() -> None:
+    """Three passes hold 5 um in a single sheet, at the ends of this stack 5.3."""
+    wheels = replace(ASKED, drawing=WHEEL, material="304", height="0.5 mm")
+    asked = replace(wheels, tolerance="±0.005 mm", quantities=(40,))
+    assert len(priced(asked).plan.passes) == 3
+    stacked = priced(replace(asked, stack="40"))
+    assert len(stacked.plan.passes) == 4
+    found = {f.code: f for f in stacked.findings}
+    assert "sheets-beyond-tolerance" not in found
+    told = found["pass-more-for-sheets"]
+    assert told.data["holds_um"] == pytest.approx(5.3, abs=0.05)
+    assert (told.data["fewer"], told.data["passes"]) == (3, 4)
+    # What is asked stays what is asked: measured and promised by it.
+    assert stacked.plan.requirement.tolerance_um == pytest.approx(5.0)
+    # A hundredth wider than what the sheets hold needs no pass.
+    wide = priced(replace(asked, stack="40", tolerance="±0.0054 mm"))
+    assert len(wide.plan.passes) == 3
+    assert "pass-more-for-sheets" not in {f.code for f in wide.findings}

@@ -484,8 +484,13 @@ def test_a_looser_finish_reads_otherwise_in_microinches_too(
     assert other > 1.06 * first
 
 
-def test_wires_of_every_kind_are_offered_at_the_price_that_a_plan_with_them_gives() -> None:
+def test_wires_of_every_kind_are_offered_at_the_price_that_a_plan_with_them_gives(
+    tmp_path: Path,
+) -> None:
+    # A shop that trusts the table in every wire: nothing more has to be saved by one not measured.
+    (tmp_path / "rates.toml").write_text("[order]\nunmeasured_saving_share = 0.0\n", "utf-8")
     job = JobRequest(
+        tables=tmp_path,
         drawing=SAMPLES / "hand_die.dxf",
         material="D2",
         height="70 mm",

@@ -225,9 +225,9 @@ def test_without_rates_of_breaks_or_states_of_the_wire_nothing_is_added(job, tab
         assert not operations & {RETHREADING, HELP}
 
 
-# Not of both open: there the rough pass breaks more than usual and the skims less, so that by
+# Not of one open: there the rough pass breaks more than usual and the skims less, so that by
 # chance the whole lies about where the shop's own figure does.
-@pytest.mark.parametrize("state", [Flushing.SEALED, Flushing.ONE_OPEN])
+@pytest.mark.parametrize("state", [Flushing.SEALED, Flushing.BOTH_OPEN])
 def test_what_a_shop_knows_of_its_breaks_takes_the_place_of_the_model(job, tables: Tables, state):
     plan, path = job(nozzles=state)
     rates = tables.rates.breaks

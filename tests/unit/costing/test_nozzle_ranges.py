@@ -12,7 +12,7 @@ from kerfwright.costing.estimate import running_loadings
 from kerfwright.costing.times import CUTTING, job_times
 from kerfwright.costing.uncertainty import total
 from kerfwright.motion.moves import CutKind, Purpose, WirePath
-from kerfwright.planning.plan import CLOSED_NOZZLES
+from kerfwright.planning.flushing_state import CLOSED_NOZZLES
 from kerfwright.process.technology import Flushing
 
 CAUSE = "nozzles both-open"

@@ -10,7 +10,7 @@ from kerfwright.cli.record import _sentences
 from kerfwright.cli.words import Show
 from kerfwright.foundation.errors import InputError
 from kerfwright.learning.learn import learn
-from kerfwright.learning.moved import what_moved
+from kerfwright.learning.moved import moved_along, what_moved
 from kerfwright.trade.part import LengthUnit
 from simulated_shops import MACHINES, MATERIALS, RULES, TABLES, WIRES, Scene, measured
 
@@ -71,3 +71,41 @@ def test_a_pass_below_one_and_breaks_below_none_are_refused_each_by_its_name():
         dataclasses.replace(good, pass_number=0)
     with pytest.raises(InputError, match="breaks is -1; it must be 0 or more"):
         dataclasses.replace(good, breaks=-1)
+
+
+def test_passes_without_a_new_cut_are_shown_where_they_moved_with_those_of_the_batch():
+    slow = cut(1)
+    slow = dataclasses.replace(slow, minutes=3 * slow.minutes)
+    after = learn([slow], technology=TABLES.technology, catalogue=TABLES.catalogue, rules=RULES)
+    how = {
+        "every": [slow],
+        "technology": TABLES.technology,
+        "before": None,
+        "after": after,
+        "rules": RULES,
+    }
+    (own,) = what_moved([slow], measured=[slow], **how)
+    along = moved_along([slow], **how)
+    assert own.pass_number == 1
+    assert [row.pass_number for row in along] == [2, 3, 4, 5, 6]
+    for row in along:
+        assert (row.cuts, row.known_cuts, row.measured_feed_mm_per_min) == (0, 0, None)
+        assert row.after.feed_mm_per_min.likely < 0.9 * row.before.feed_mm_per_min.likely
+        # A skim goes as its own plan would say it.
+        (as_own,) = what_moved([cut(row.pass_number)], measured=[], **how)
+        assert as_own.after.feed_mm_per_min == row.after.feed_mm_per_min
+
+
+def test_passes_that_stay_as_they_were_are_not_told():
+    as_expected = cut(1)
+    after = learn(
+        [as_expected], technology=TABLES.technology, catalogue=TABLES.catalogue, rules=RULES
+    )
+    assert not moved_along(
+        [as_expected],
+        every=[as_expected],
+        technology=TABLES.technology,
+        before=after,
+        after=after,
+        rules=RULES,
+    )

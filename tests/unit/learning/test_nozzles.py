@@ -214,6 +214,21 @@ def test_nozzles_that_all_but_close_have_little_of_the_spread_of_open_ones():
     assert spread == pytest.approx(way * LAW.flushing_sigma_log[Flushing.ONE_OPEN])
 
 
+def test_what_was_learned_of_open_nozzles_counts_as_far_as_they_are_open():
+    # Cuts at 0.5 where the tables have 0.4.  A gap of which the model says 0.4^w stands w of the
+    # way from closed to open, so it is moved by that power: ln K is a straight line in w.
+    known = passes(learned([*rough_cuts(25), *rough_cuts(40, state=OPEN, factor=0.5)]))[0].learned
+    moved = {
+        way: nozzle_rate(OPEN, law=LAW, learned=known, factor=0.4**way).factor
+        for way in (0.25, 0.5, 1.0)
+    }
+    assert moved[1.0] == pytest.approx(0.5, rel=0.03)
+    for way in (0.25, 0.5):
+        assert math.log(moved[way]) == pytest.approx(way * math.log(moved[1.0]))
+    # Nozzles that all but close are not lifted above closed ones.
+    assert nozzle_rate(OPEN, law=LAW, learned=known, factor=0.999).factor < 1
+
+
 def test_a_job_planned_under_open_nozzles_says_so_of_its_rough_cuts():
     # The plan ran at 0.45 of the feed, 0.4 of the tables times 1.125 that the shop knew; corners
     # took the rest. What is left for the learner to take as known are the corners.

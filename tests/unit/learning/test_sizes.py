@@ -13,7 +13,13 @@ import pytest
 from kerfwright.adapters.posterior_json import posterior_from, posterior_text
 from kerfwright.learning.learn import learn
 from kerfwright.learning.records import Measure, levels
-from kerfwright.process.size_records import rests_remedy, rests_words, size_findings
+from kerfwright.process.size_records import (
+    is_offset_asked_of_more,
+    is_offset_to_set,
+    rests_remedy,
+    rests_words,
+    size_findings,
+)
 from simulated_shops import MACHINES, MATERIALS, RULES, TABLES, WIRES, Scene, measured
 
 GOOD = (0.0, 1.0, -1.0, 2.0, -2.0)
@@ -265,8 +271,8 @@ def test_one_size_that_widens_what_many_jobs_hold_is_named():
 
 def test_the_finding_says_what_holds_by_which_records_and_how_many_jobs_settle_it():
     known = dataclasses.replace(cut(8.0, "J0"), place="a.csv line 2", recorded="2026-03-02")
-    found, offset = size_findings([(3, passed(learned([known])).learned)])
-    assert "set the offset of pass 3 4.9 µm (0.00019 in) smaller" in offset.remedy
+    # One job is no basis to set an offset by.
+    (found,) = size_findings([(3, passed(learned([known])).learned)])
     assert found.message == (
         "What is held here rests on the sizes of 1 job: ±8.5 µm (0.00033 in) by them, "
         "±5 µm (0.0002 in) by the tables (pass 3). The widest: job J0, pass 3: 8 µm (0.00031 in), "
@@ -383,3 +389,30 @@ def test_the_offset_to_set_is_said_where_sizes_are_off_to_one_side_and_only_ther
         (offset,) = (f for f in found if f.code == "offset-to-set")
         assert "set the offset of pass 3 3 µm (0.00012 in) " + way in offset.remedy
     assert not size_findings([(3, after([3.0, -3.0] * 4).learned)])
+
+
+def test_an_offset_is_advised_from_two_jobs_on_and_one_asks_for_a_second():
+    one = passed(learned([cut(8.0, "J0"), cut(7.0, "J0")])).learned
+    assert (is_offset_to_set(one), is_offset_asked_of_more(one)) == (False, True)
+    two = passed(learned([cut(8.0, "J0"), cut(7.0, "J1")])).learned
+    assert (is_offset_to_set(two), is_offset_asked_of_more(two)) == (True, False)
+    assert "offset-to-set" in {f.code for f in size_findings([(3, two)])}
+    near = passed(learned([cut(0.1, "J0")])).learned
+    assert (is_offset_to_set(near), is_offset_asked_of_more(near)) == (False, False)
+
+
+def test_two_equal_slips_of_one_sheet_do_not_vouch_for_each_other():
+    """40 typed for 4 in two rows of a table: asked about, until another sheet says so too."""
+
+    def asked(*batches):
+        cuts = [
+            dataclasses.replace(cut(40.0, f"J{n}"), batch=batch) for n, batch in enumerate(batches)
+        ]
+        sizes = passed(learned(cuts)).learned.sizes
+        return sizes.doubted
+
+    assert asked("sheet-1", "sheet-1") == 2
+    assert asked("sheet-1", "sheet-2") == 0
+    assert asked("", "") == 0
+    # Three jobs of one sheet are more than two slips.
+    assert asked("sheet-1", "sheet-1", "sheet-1") == 0

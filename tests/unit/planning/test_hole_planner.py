@@ -63,6 +63,16 @@ def test_holes_of_one_tube_stay_together_and_each_is_planned_once() -> None:
     assert [c.kind for c in plan.changes] == [ChangeKind.FIRST, ChangeKind.GUIDE]
 
 
+def test_a_hole_where_a_refused_one_lies_is_drilled() -> None:
+    """Refused as its copy, neither would be drilled: the copy may be the row that was meant."""
+    # As deep and as wide, and tighter than the process holds: refused for itself.
+    tight = hole("A", 0, 0, tolerance_um=1.0)
+    plan = planned(tight, hole("B", 0, 0), hole("C", 0, 0))
+    assert [p.hole.id for p in plan.holes] == ["B"]
+    doubled = [f for f in plan.findings if f.code == "hole-doubled"]
+    assert [f.data["other"] for f in doubled] == ["B"]
+
+
 @pytest.mark.parametrize(
     ("wrong", "code"),
     [

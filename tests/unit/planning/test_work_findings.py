@@ -51,6 +51,18 @@ def test_the_notes_of_a_material_reach_the_plan_as_warnings(requirement, tables)
         assert any("limit the recast layer" in f.message for f in found) is is_told
 
 
+@pytest.mark.parametrize(("material", "word"), [("graphite", "grains"), ("PCD", "cobalt")])
+def test_what_does_not_melt_is_said_to_leave_no_recast_layer(requirement, tables, material, word):
+    for asked_um, severity in ((None, Severity.NOTE), (5.0, Severity.WARNING)):
+        found, _ = said(requirement, tables, material=material, max_recast_um=asked_um)
+        told = found["layer-is-no-recast"]
+        assert told.severity is severity
+        assert "no recast layer of it forms" in told.message
+        assert word in told.message
+        assert bool(told.remedy) is (asked_um is not None)
+    assert "layer-is-no-recast" not in said(requirement, tables, material="carbide")[0]
+
+
 def test_start_holes_in_carbide_are_told_what_they_cost(requirement, tables):
     found, _ = said(requirement, tables, material="carbide", drilled_mm=(1.5, 1.5))
     finding = found["start-holes-in-carbide"]

@@ -85,6 +85,36 @@ def test_a_circle_is_slowed_below_the_radius_at_which_it_errs_too_much():
     assert tight.arc_error_um[0] <= 10.0
 
 
+def trailing_after_an_arc_rad(radius_mm: float, *, lag_mm: float, turn_deg: float) -> float:
+    """Follow guides round a circle until the wire has settled; return its angle past a corner."""
+    step = lag_mm / 2000
+    angles = np.arange(0.0, 20 * lag_mm / radius_mm + math.pi, step / radius_mm)
+    guides = radius_mm * np.column_stack([np.sin(angles), 1 - np.cos(angles)])
+    wire = guides[0] - [lag_mm, 0.0]
+    for guide in guides[1:]:
+        back = wire - guide
+        wire = guide + back * lag_mm / math.hypot(*back)
+    leaves = angles[-1] + math.radians(turn_deg)
+    back = guides[-1] - wire
+    across = back[1] * math.cos(leaves) - back[0] * math.sin(leaves)
+    return math.atan2(-across, back[0] * math.cos(leaves) + back[1] * math.sin(leaves))
+
+
+@pytest.mark.parametrize(("radius_mm", "turn_deg"), [(0.2, 40.0), (0.1, 30.0), (0.5, 60.0)])
+def test_a_corner_behind_an_arc_has_the_lag_of_the_arc_on_top_of_its_turn(radius_mm, turn_deg):
+    phi = trailing_after_an_arc_rad(radius_mm, lag_mm=0.04, turn_deg=turn_deg)
+    assert phi == pytest.approx(math.radians(turn_deg) + math.asin(0.04 / radius_mm), abs=1e-3)
+    advice = feed_advice(
+        length_mm=np.array([3.0, 5.0]),
+        turn_rad=np.radians([turn_deg, 0.0]),
+        radius_mm=np.array([radius_mm, 0.0]),
+        sweep_rad=np.array([3.0 / radius_mm, 0.0]),
+        limit=limit(allowed_um=0.001),
+    )
+    slowest = 40 * RULES.least_factor
+    assert advice.corner_error_um[0] == pytest.approx(slowest * math.sin(phi), rel=2e-3)
+
+
 def test_chords_of_a_curve_add_up_to_its_corner():
     # A quarter turn in 90 chords of 1 µm: one bend of 90 degrees to a wire that trails by 40 µm.
     sharp = advise([5, 5], [90, 0])

@@ -16,6 +16,7 @@ from kerfwright.process.flushing import (
     derate,
     face_share,
     rough_advice,
+    rough_pressure_bar,
     setting_of,
     skim_advice,
 )
@@ -120,6 +121,16 @@ def test_the_advice_names_gap_pressure_edge_and_bath():
     assert "submerge" in rough_advice(Flushing.ONE_OPEN, law=LAW)
     assert "0.3 to 1 bar" in skim_advice(law=LAW)
     assert "less power" in rough_advice(Flushing.SEALED, law=LAW, family="aluminium")
+
+
+@pytest.mark.parametrize("wire_mm", [0.05, 0.1, 0.15, 0.2, 0.3])
+def test_the_pressure_bows_a_thin_wire_by_no_larger_part_of_its_diameter(wire_mm):
+    # q L^2/(8 T) over d, q = p d and T as d^2, against the wire that bears the full pressure.
+    low, high = rough_pressure_bar(100.0, wire_mm, law=LAW)
+    assert high / wire_mm**2 <= 18 / 0.2**2 + 1e-9 or high == pytest.approx(1)
+    assert 0.3 <= low < high <= 18 + 1e-9
+    heights = [rough_pressure_bar(h, wire_mm, law=LAW)[1] for h in (0.05, 1, 5, 9.9, 10, 100)]
+    assert heights == sorted(heights)
 
 
 @pytest.mark.parametrize(

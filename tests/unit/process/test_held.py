@@ -71,6 +71,19 @@ def test_the_share_of_simulated_walls_beyond_what_is_held_is_the_allowed_one(mat
     assert (finishes > ra_held).mean() == pytest.approx(ALLOWED, abs=0.015)
 
 
+@pytest.mark.parametrize("material", ["D2", "IN718", "304"])
+@pytest.mark.parametrize("limit_um", [5.2, 1.4])
+def test_four_simulated_walls_in_five_have_a_layer_within_the_range_of_what_is_left(
+    material, limit_um
+):
+    choice = choose(material=material, max_recast_um=limit_um)
+    _, layers = walls(choice, material)
+    span = choice.recast_left_um
+    assert (layers < span.low).mean() == pytest.approx(0.1, abs=0.015)
+    assert (layers > span.high).mean() == pytest.approx(0.1, abs=0.015)
+    assert choose(material=material, ra_um=1.6).recast_left_um is None
+
+
 @pytest.mark.parametrize("material", ["IN718", "Ti-6Al-4V"])
 def test_passes_that_shared_no_factor_of_the_material_would_be_judged_wrongly(material):
     choice = choose(material=material, max_recast_um=1.0)

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from tests.unit.process.samples import machine
@@ -67,19 +68,43 @@ def test_the_reason_gives_back_the_feed():
     assert got.reason.source.tag is SourceTag.COMMON_PRACTICE
 
 
-def test_a_feed_is_only_as_well_known_as_its_weakest_figure():
-    read = Source(tag=SourceTag.READ, citation="a handbook")
-    measured = replace(LAW, sources=dict(LAW.sources, plateau_area_rate_mm2_per_min=read))
-    material, wire = TABLES.catalogue.material("D2"), TABLES.catalogue.wire("0.25")
+_IN_THE_FEED = (
+    "thin_plate_feed_mm_per_min",
+    "plateau_area_rate_mm2_per_min",
+    "plateau_diameter_mm",
+    "usual_diameter_mm",
+    "height_scale_mm",
+    "shop_derate",
+    "fine_wire",
+    "flushing.one-open",
+)
+_BY_WEAKNESS = (
+    SourceTag.COMMON_PRACTICE,
+    SourceTag.FROM_MEMORY,
+    SourceTag.COMPUTED,
+    SourceTag.READ,
+    SourceTag.SHOP,
+)
 
-    def source(law, of):
-        got = rough_feed(material=of, height_mm=50, wire=wire, machine=machine(), law=law)
-        return got.reason.source.tag
 
-    assert source(measured, material) is SourceTag.COMMON_PRACTICE
-    known = replace(material, sources=dict(material.sources, rate_factor=read))
-    assert source(measured, known) is SourceTag.READ
-    assert source(LAW, known) is SourceTag.COMMON_PRACTICE
+@pytest.mark.parametrize("weak", [*_IN_THE_FEED, "material", "wire"])
+@pytest.mark.parametrize(("worse", "better"), list(pairwise(_BY_WEAKNESS)))
+def test_a_feed_is_only_as_well_known_as_its_weakest_figure(weak, worse, better):
+    def source(name):
+        return Source(tag=worse if name == weak else better, citation=name)
+
+    law = replace(LAW, sources={name: source(name) for name in _IN_THE_FEED})
+    material = replace(TABLES.catalogue.material("D2"), sources={"rate_factor": source("material")})
+    wire = replace(TABLES.catalogue.wire("0.25"), sources={"rate_factor": source("wire")})
+    got = rough_feed(
+        material=material,
+        height_mm=50,
+        wire=wire,
+        machine=machine(),
+        law=law,
+        flushing=Flushing.ONE_OPEN,
+    )
+    assert (got.reason.source.tag, got.reason.source.citation) == (worse, weak)
 
 
 def test_the_shipped_figures_are_wide():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from statistics import NormalDist
 
 import numpy as np
 import pytest
@@ -60,6 +61,15 @@ def test_at_the_break_current_the_margin_is_used_up():
     risk = break_risk(BRASS, mean_a=current, tension_n=15, **scene)
     assert risk.utilisation == pytest.approx(1, rel=1e-5)
     assert risk.probability == pytest.approx(0.5, abs=1e-3)
+
+
+@pytest.mark.parametrize("deviations", [-2.0, -1.0, 0.5, 1.0])
+def test_the_rank_is_the_share_of_wires_that_part_below_the_current(deviations):
+    # By the table a wire in six parts at 10 % less than the middle one: a standard deviation.
+    scene = {"height_mm": 40.0, "peak_a": 600.0, "physics": PHYSICS}
+    middle = break_current_a(BRASS, tension_n=15, **scene)
+    found = break_risk(BRASS, mean_a=middle * 1.1051709**deviations, tension_n=15, **scene)
+    assert found.probability == pytest.approx(NormalDist().cdf(deviations), abs=1e-5)
 
 
 def test_a_wire_pulled_beyond_its_strength_parts_at_once():

@@ -159,6 +159,18 @@ def test_more_current_less_flow_and_open_nozzles_all_heat_the_wire():
     assert usual < hottest(flushing=Flushing.ONE_OPEN) < hottest(flushing=Flushing.BOTH_OPEN)
 
 
+@pytest.mark.parametrize("ratio", [0.5, 0.9, 2.0])
+def test_the_film_goes_with_the_flow_as_in_a_turbulent_duct(ratio):
+    # Nu = 0.023 Re^0.8 Pr^0.4, Dittus and Boelter, Univ. Calif. Publ. Eng. 2 (1930) 443, from
+    # memory; one duct, one liquid.
+    nusselt = [0.023 * re**0.8 * 7.0**0.4 for re in (2e4, 2e4 * ratio)]
+    films = [
+        film_w_per_m2k(PHYSICS, height_mm=40, flushing=Flushing.SEALED, flow_ratio=one)
+        for one in (1.0, ratio)
+    ]
+    assert films[1] / films[0] == pytest.approx(nusselt[1] / nusselt[0], rel=1e-12)
+
+
 def test_an_open_nozzle_costs_thick_work_more_of_its_cooling():
     thin, thick = (
         film_w_per_m2k(PHYSICS, height_mm=h, flushing=Flushing.BOTH_OPEN)

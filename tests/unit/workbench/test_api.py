@@ -225,7 +225,7 @@ def test_the_files_given_out_are_those_of_a_job_folder() -> None:
     names = {
         getattr(job_folder, n) for n in ("JOB", "PLAN", "PROGRAM", "PROOF", "ESTIMATE", "PICTURE")
     }
-    assert set(jobs._MEDIA) == names
+    assert set(jobs.MEDIA) == names
 
 
 def test_nothing_of_the_server_loads_from_elsewhere(client: TestClient) -> None:

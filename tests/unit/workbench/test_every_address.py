@@ -119,5 +119,14 @@ def test_every_address_answers_its_example(client: TestClient) -> None:
     call("GET", "/api/jobs/{job}/pinned")
     call("GET", "/api/jobs/{job}/pinned/pages/{number}")
     call("DELETE", "/api/jobs/{job}/pinned")
+    names |= {"number": "1", "other": "2", "name": "estimate.json"}
+    for path in ("", "/{number}", "/{number}/against/{other}", "/{number}/files/{name}"):
+        call("GET", f"/api/jobs/{{job}}/versions{path}")
+    call("POST", "/api/jobs/{job}/versions/{number}/take-back", headers=match())
     call("DELETE", "/api/jobs/{job}")
+    names["name"] = job
+    call("GET", "/api/removed")
+    call("POST", "/api/removed/{name}/bring-back")
+    client.delete(at)
+    call("DELETE", "/api/removed/{name}")
     assert not left

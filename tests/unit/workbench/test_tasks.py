@@ -107,17 +107,17 @@ def test_a_job_of_the_same_drawing_is_proved_once_and_written_for_both(
         drawing = folder / WHEEL.name
         drawing.write_bytes(WHEEL.read_bytes())
         request = replace(made_from({})[0], drawing=drawing, shop=shop)
-        verdict = tasks.prove(request, folder, "same", unheard).verdict
+        verdict = tasks.prove(request, folder, "same", {}, unheard).verdict
         assert verdict["is_proved"]
         texts.append((folder / "program.nc").read_text(encoding="utf-8"))
         assert (folder / "job.toml").exists()
     assert texts[0] == texts[1]
     assert len(planned) == 1
     # What is asked, or a figure of the shop, is another: it is proved anew.
-    tasks.prove(replace(request, tolerance="±9 µm"), folder, "same", unheard)
+    tasks.prove(replace(request, tolerance="±9 µm"), folder, "same", {}, unheard)
     assert len(planned) == 2
     (shop / "note.toml").write_text("", encoding="utf-8")
-    tasks.prove(request, folder, "same", unheard)
+    tasks.prove(request, folder, "same", {}, unheard)
     assert len(planned) == 3
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,7 @@ from starlette.testclient import TestClient
 
 from described_client import DescribedClient
 from kerfwright.adapters.enquiry_folder import OUR_TABLES
+from kerfwright.adapters.job_folder import write_job
 from kerfwright.workbench import pinned
 from kerfwright.workbench.app import Settings, create_app
 from kerfwright.workbench.jobs import our_desk
@@ -26,6 +28,7 @@ NAMES = {
     "pass_number": "1",
     "key": "a/b",
     "row": "a/b",
+    "other": "2",
 }
 
 
@@ -139,6 +142,31 @@ def refuse_by_state(client: DescribedClient, job: str) -> None:
     assert client.post(f"{at}/measured/1/confirm").status_code == 422
 
 
+def refuse_versions(client: DescribedClient, folder: Path, job: str) -> None:
+    """Ask for versions that cannot be, and bring a job back onto one of its name."""
+    at = f"/api/jobs/{job}/versions"
+    match = {"If-Match": "1"}
+    for method, path in (
+        ("GET", "0"),
+        ("GET", "1/against/x"),
+        ("GET", "x/files/a"),
+        ("POST", "x/take-back"),
+    ):
+        assert client.request(method, f"{at}/{path}", headers=match).status_code == 422, path
+    outside = folder / job
+    write_job(outside, {"plan.json": "{}"}, refused=True)
+    assert client.post(f"{at}/1/take-back").status_code == 428
+    late = client.post(f"{at}/1/take-back", headers={"If-Match": "7"})
+    assert (late.status_code, late.json()["code"]) == (409, "changed-elsewhere")
+    unasked = client.post(f"{at}/1/take-back", headers=match)
+    assert (unasked.status_code, unasked.json()["code"]) == (409, "version-not-asked")
+    other = dropped(client, "twice.dxf")["job"]["id"]
+    client.delete(f"/api/jobs/{other}")
+    shutil.copytree(folder / ".removed" / other, folder / other)
+    there = client.post(f"/api/removed/{other}/bring-back")
+    assert (there.status_code, there.json()["code"]) == (409, "job-there")
+
+
 def refuse_rows(client: DescribedClient) -> None:
     row = {"like": "material/d2", "id": "our-own", "title": "Ours"}
     like = next(
@@ -193,6 +221,8 @@ def test_each_refusal_that_is_described_is_answered_and_no_other(
     assert (big.status_code, big.json()["code"]) == (413, "pinned-too-large")
     (tmp_path / job / "pinned sheet.pdf").write_bytes(b"%PDF-")
     assert client.get(pin).status_code == 422
+    refuse_versions(client, tmp_path, job)
+    assert client.get("/api/jobs", params={"by": "size"}).status_code == 422
     refuse_rows(client)
     refuse_by_files(client, tmp_path, job)
 
@@ -211,7 +241,8 @@ def test_each_refusal_that_is_described_is_answered_and_no_other(
         for status in one["responses"]
         if int(status) >= 400
     }
-    assert not described - client.seen
+    missing = described - client.seen
+    assert not missing
 
 
 def test_what_no_address_takes_is_refused_in_the_same_form(client: DescribedClient) -> None:
@@ -236,7 +267,7 @@ def test_a_revision_is_demanded_where_the_server_demands_it(client: DescribedCli
     assert demanded == {
         (method, path) for method, path, one in operations(client) if "428" in one["responses"]
     }
-    assert len(demanded) == 3
+    assert len(demanded) == 4
 
 
 def test_nothing_is_described_that_no_route_answers(client: DescribedClient) -> None:

@@ -1,0 +1,1 @@
+"""Steps from each form of the index to the next."""

@@ -24,6 +24,8 @@ export type Worst = Shapes["WorstShape"];
 export type Reason = Shapes["ReasonShape"];
 export type Savings = Shapes["Savings"];
 export type Alternative = Shapes["Alternative"];
+export type StackCurve = Shapes["StackCurveShape"];
+export type StackPoint = Shapes["StackPointShape"];
 export type Offer = Shapes["Offer"];
 export type Names = Shapes["Names"];
 export type Work = Shapes["Work"];
@@ -161,6 +163,7 @@ export const api = {
     send<Job>("POST", `${at(id)}/redo`, undefined, [revision]),
   remove: (id: string) => send<void>("DELETE", at(id)),
   savings: (id: string) => send<unknown>("POST", `${at(id)}/savings`),
+  stacks: (id: string, quantity: number) => send<unknown>("POST", `${at(id)}/stacks`, { quantity }),
   compute: (id: string) => send<unknown>("POST", `${at(id)}/draft`),
   prove: (id: string) => send<unknown>("POST", `${at(id)}/proof`),
   stop: (id: string, what: What) => send<void>("DELETE", `${at(id)}/running/${what}`),

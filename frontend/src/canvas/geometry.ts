@@ -10,6 +10,8 @@ export const enum Kind {
   Aside = 4,
   /** A line of a drawing of which no part can be made yet. */
   Sketch = 5,
+  /** An edge of a leaning wall that is not the contour as drawn. */
+  Lean = 6,
 }
 
 const MAGIC = "KWG1";
@@ -78,7 +80,7 @@ export class Geometry {
       const b = this.boxOf(c);
       const isAway =
         dx < b.x0 - reach || dx > b.x1 + reach || dy < b.y0 - reach || dy > b.y1 + reach;
-      if (isAway || this.isPickable(c)) continue;
+      if (isAway || this.isPickable(c) || this.kinds[c] === Kind.Lean) continue;
       const [px, py] = this.onChain(c, dx, dy);
       const away = Math.hypot(px - dx, py - dy);
       if (away < least) [best, least] = [c, away];

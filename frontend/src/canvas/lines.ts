@@ -40,6 +40,7 @@ export class Lines {
     c.globalAlpha = 0.55;
     this.stroke(g, camera, palette.muted, 1, [4, 4], (i) => g.kinds[i] === Kind.Construction);
     c.globalAlpha = 1;
+    this.stroke(g, camera, palette.accent, 1, [9, 2, 2, 2], (i) => g.kinds[i] === Kind.Lean);
     this.stroke(g, camera, palette.muted, 1.2, [14, 4, 3, 4], (i) => g.kinds[i] === Kind.Stock);
     this.stroke(g, camera, palette.ink, 1.3, [], (i) => g.isContour(i) && isCut(i));
     this.stroke(g, camera, palette.ink, 1.3, [], (i) => g.kinds[i] === Kind.Sketch);

@@ -252,6 +252,14 @@ export class JobState {
     });
   }
 
+  /** Price a piece by how many sheets are cut at once. */
+  async askStacks(quantity: number): Promise<void> {
+    await this.attempt(async () => {
+      await api.stacks(this.id, quantity);
+      await this.take(await api.job(this.id));
+    });
+  }
+
   async compute(): Promise<void> {
     await this.attempt(async () => {
       await api.compute(this.id);

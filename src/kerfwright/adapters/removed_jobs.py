@@ -137,7 +137,12 @@ def _document(file: Path) -> dict[str, Any]:
 
 def _place_of(jobs: Path, name: str) -> Path:
     place = jobs / REMOVED / name
-    if not name or name.startswith(".") or Path(name).name != name or not place.is_dir():
+    try:
+        is_there = place.is_dir()
+    except OSError:
+        # No folder has a name that is longer than the file system takes.
+        is_there = False
+    if not name or name.startswith(".") or Path(name).name != name or not is_there:
         raise UnknownNameError(f"no job {name!r} was taken off the list", code="removed-unknown")
     return place
 

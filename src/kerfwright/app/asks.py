@@ -20,13 +20,26 @@ Asks = tuple[tuple[str, str], ...]
 def asks_of(before: Requirement, change: Change, quantity: int) -> Asks:
     """Return the lines that would ask for a change; empty where no line can.
 
-    Another drawing and a stack are no lines.
+    Another drawing is no line.
     """
-    if change.part is not None or change.requirement.stack != before.stack:
+    if change.part is not None:
         return ()
     if change.quantity != quantity:
-        return (("quantity", str(change.quantity)),)
+        return (("quantity", str(change.quantity)), *_restacked(before, change.requirement))
+    stack = change.requirement.stack
+    if stack is not None and before.stack is None:
+        # How it is held and covered is as without a word on it.
+        return (("stack", str(stack.pieces)), ("holding", ""), ("covers", ""))
     return asks_between(before, change.requirement)
+
+
+def _restacked(before: Requirement, after: Requirement) -> Asks:
+    """Return the lines by which an order of another quantity is stacked as it is priced."""
+    was, now = before.stack, after.stack
+    # A number that was left to the price is found for the other quantity by itself.
+    if was is None or now is None or was.is_chosen or now.pieces == was.pieces:
+        return ()
+    return (("stack", str(now.pieces)), *((("covers", ""),) if now.pieces == 1 else ()))
 
 
 def asks_between(before: Requirement, after: Requirement) -> Asks:

@@ -29,6 +29,9 @@ LINES: Final = (
     *DUTY_FREE,
     *NEEDED,
     "quantity",
+    "stack",
+    "holding",
+    "covers",
     "tolerance",
     "finish",
     "recast",
@@ -57,8 +60,10 @@ TAB_WIDTH: Final = "tab-width "
 """Begins the name of a line that says how wide the tab of a contour is."""
 CORELESS: Final = "coreless "
 """Begins the name of a line that says what becomes of the inside of an opening."""
+TAPER: Final = "taper "
+"""Begins the name of a line that says how the wall of a contour leans."""
 PLACES: Final = (START, LEAD_IN, TAB)
-OF_CONTOURS: Final = (CONTOUR, ROLE, *PLACES, TAB_WIDTH, CORELESS)
+OF_CONTOURS: Final = (CONTOUR, ROLE, *PLACES, TAB_WIDTH, CORELESS, TAPER)
 """Beginnings of the lines about single contours: one line a contour is kept, though several may
 be written at once with commas between them."""
 
@@ -223,3 +228,12 @@ def changes_the_job(before: Asked, after: Asked) -> bool:
     """Return whether two states differ in more than what stands on papers only."""
     names = (set(before) | set(after)) - set(DUTY_FREE)
     return any(before.get(name) != after.get(name) for name in names)
+
+
+def leaves_stacks(before: Asked, after: Asked) -> bool:
+    """Return whether two states differ in nothing that the cost of stacks follows from.
+
+    That of each number is known, whichever of them is asked for.
+    """
+    names = (set(before) | set(after)) - {*DUTY_FREE, "stack"}
+    return all(before.get(name) == after.get(name) for name in names)

@@ -9,6 +9,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Final
 
+from kerfwright.app.asked_stacks import covers_asked, pieces_asked
 from kerfwright.app.enquiries import (
     CONTOUR,
     CORELESS,
@@ -21,6 +22,7 @@ from kerfwright.app.enquiries import (
     START,
     TAB,
     TAB_WIDTH,
+    TAPER,
     Asked,
     Enquiry,
     single_lines,
@@ -33,6 +35,7 @@ from kerfwright.app.requirements import (
     read_contour_demands,
     read_height_mm,
 )
+from kerfwright.app.tapers import as_wall, check_wall_line
 from kerfwright.foundation.errors import InputError, UnknownNameError
 from kerfwright.foundation.places import place_mm
 from kerfwright.foundation.units import length_mm, most_mm
@@ -45,6 +48,7 @@ from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.fits import FitTable, is_symbol, tolerance_of_wall
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit
+from kerfwright.trade.stack import Holding
 from kerfwright.trade.strings import StringWish
 
 _MOST_LETTERS = 200
@@ -68,6 +72,9 @@ def request_of(
         material=asked["material"],
         height=asked["height"],
         quantities=read_quantities(asked.get("quantity", "1")),
+        stack=asked.get("stack"),
+        holding=Holding(asked.get("holding", Holding.CLAMPED)),
+        covers=asked.get("covers"),
         tolerance=asked.get("tolerance"),
         finish=asked.get("finish"),
         recast=asked.get("recast"),
@@ -87,6 +94,7 @@ def request_of(
         tabs=texts_of(asked, TAB),
         tab_widths=texts_of(asked, TAB_WIDTH),
         coreless=coreless_of(asked),
+        tapers={name: as_wall(text) for name, text in texts_of(asked, TAPER).items()},
         customer=asked.get("customer"),
         reference=asked.get("reference"),
         revision=asked.get("revision"),
@@ -229,6 +237,9 @@ def check_line(
         "material": catalogue.material,
         "height": read_height_mm,
         "quantity": read_quantities,
+        "stack": pieces_asked,
+        "holding": lambda t: _choice(t, Holding),
+        "covers": covers_asked,
         "tolerance": lambda t: tolerance_of_wall(not_of_a_size(t), table=fits),
         "finish": roughness.finish,
         "recast": lambda t: _above_nothing(most_mm(t, what="recast layer"), t),
@@ -248,6 +259,8 @@ def check_line(
         _choice(said, ContourUse)
     elif name.startswith(CORELESS):
         _choice(said, CorelessWish)
+    elif name.startswith(TAPER):
+        check_wall_line(name.removeprefix(TAPER), said)
     elif name.startswith(PLACES):
         place_mm(said, what=name)
     elif name.startswith(TAB_WIDTH):

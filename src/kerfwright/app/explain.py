@@ -8,7 +8,9 @@ from difflib import get_close_matches
 from typing import Final
 
 from kerfwright.app.records import JobResult
+from kerfwright.app.sheets import shapes_of
 from kerfwright.app.shown_answers import job_answers, proof_answers
+from kerfwright.app.stack_lines import stack_answers
 from kerfwright.app.strip import strip_of
 from kerfwright.app.strip_answers import strip_answers
 from kerfwright.app.table_shares import split_feeds
@@ -62,6 +64,7 @@ def answers_of(
         if result.proof is not None and program is not None:
             tolerance_um = result.claim.tolerance_um
             found += tuple(proof_answers(result.proof, tolerance_um=tolerance_um, program=program))
+    found += tuple(stack_answers(plan.requirement, shapes_of(plan, technology, physics)))
     if path is not None:
         found += feed_answers(plan, path, physics=physics)
         if result.estimate is not None:

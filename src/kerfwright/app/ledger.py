@@ -19,10 +19,21 @@ from kerfwright.app.enquiries import (
     START,
     TAB,
     TAB_WIDTH,
+    TAPER,
     Asked,
 )
 from kerfwright.app.records import JobResult
 from kerfwright.app.requirements import ZONE_OFF_THE_LINE
+from kerfwright.app.stack_lines import (
+    COVERS_WHY,
+    PIECES_WHY,
+    SHEETS_WHY,
+    covers_text,
+    high_text,
+    pieces_text,
+    sheets_text,
+)
+from kerfwright.app.tapers import TAPER_SHORT
 from kerfwright.costing.records import Price
 from kerfwright.costing.strings import strings_said
 from kerfwright.foundation.counts import counted
@@ -36,9 +47,12 @@ from kerfwright.foundation.units import (
     roughness_text,
     small_length_text,
 )
+from kerfwright.planning.stacking import hold_holes
+from kerfwright.process.stack_shape import SheetShape
 from kerfwright.process.technology import Pass
 from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.part import ContourUse, LengthUnit, Part
+from kerfwright.trade.stack import MOST_SHEETS, Holding, Stack
 from kerfwright.trade.strings import StringWish
 
 
@@ -97,6 +111,15 @@ TITLES: Final = {
     "material": ("Material", "A name the trade uses: D2, 1.2379, C270 brass"),
     "height": ("Height", f"Along the wire: {LENGTH_FORMS}"),
     "quantity": ("Quantity", "4, or several to price: 1, 5, 25"),
+    "stack": (
+        "Stack",
+        (
+            f"Sheets that become parts at once, 1 to {MOST_SHEETS}, or auto for what costs least; "
+            "Height is then that of one sheet"
+        ),
+    ),
+    "holding": ("Holding", f"What keeps a stack together: {', '.join(Holding)}"),
+    "covers": ("Covers", "Scrap sheets of a stack, above and below: a whole number, 0 for none"),
     "tolerance": ("Tolerance", TOLERANCE_FORMS),
     "finish": ("Finish", "Ra 0.8 µm, 32 µin, N6"),
     "recast": ("Recast layer", "Deepest allowed, such as 5 µm or 0.0002 in"),
@@ -121,6 +144,7 @@ _OF_CONTOURS: Final = {
     LEAD_IN: ("Lead-in of", f"Where it meets the wall: {PLACE_FORMS}"),
     TAB: ("Tab of", f"Where its middle is on the wall: {PLACE_FORMS}"),
     TAB_WIDTH: ("Tab width of", "How wide it is, such as 2 mm or 0.08 in"),
+    TAPER: ("Taper of", f"{TAPER_SHORT}; land=3mm, relief=0.5°; sides=2:0° 4-5:2° after a comma"),
     CORELESS: ("Inside of", f"Cut away whole instead of a slug: {', '.join(CorelessWish)}"),
 }
 
@@ -165,11 +189,22 @@ _SPEAKS_OF: Final = {
     "material": ("poorly-conducting", "material-"),
     "machine": ("travel-", "weight-", "controller-form"),
     "units": ("units-",),
+    "stack": ("stack-", "sheets-"),
+    "holding": ("stack-no-room", "stack-weld"),
+    "covers": ("stack-covers",),
 }
 """How the codes of findings begin that speak of a line."""
+_OF_WALLS: Final = ("taper-", "wall-", "ring-", "relief-", "ruled-", "lean", "angle-", "uv-")
+"""How those begin that speak of a leaning wall."""
 
 
-def ledger_of(asked: Asked, part: Part | None, result: JobResult | None) -> tuple[LedgerLine, ...]:
+def ledger_of(
+    asked: Asked,
+    part: Part | None,
+    result: JobResult | None,
+    *,
+    sheets: tuple[SheetShape, ...] = (),
+) -> tuple[LedgerLine, ...]:
     """Return every line with its answer.
 
     Parameters
@@ -180,14 +215,18 @@ def ledger_of(asked: Asked, part: Part | None, result: JobResult | None) -> tupl
         The drawing; None where it could not be read.
     result : JobResult or None
         None while a line is missing that the plan needs.
+    sheets : tuple of SheetShape
+        How those of its stack come out, from the top.
     """
-    answers = {} if result is None else _answers(result)
+    answers = {} if result is None else _answers(result) | _stack(result, sheets)
     findings: tuple[Finding, ...] = ()
     if part is not None:
         answers["units"] = (_unit(part), NOTHING, ())
         findings = part.findings if result is None else result.findings
     lines = []
     texts = {name: asked.get(name, "") for name in LINES} | _own_lines(asked)
+    if result is not None:
+        answers |= {name: _leans(name, result) for name in texts if name.startswith(TAPER)}
     for name, text in texts.items():
         title, hint = TITLES.get(name) or _title(name)
         answer, sure, why = answers.get(name, (NOTHING, NOTHING, ()))
@@ -219,11 +258,7 @@ def _answers(result: JobResult) -> dict[str, _Answer]:
         "material": (_same(material.name), NOTHING, ()),
         "height": (
             _both(lambda s: length_text(wanted.height_mm, system=s, decimals=_DECIMALS[s])),
-            _both(
-                lambda s: (
-                    f"machine takes {length_text(machine.max_height_mm, system=s, decimals=1)}"
-                )
-            ),
+            _both(lambda s: _takes(machine.max_height_mm, s)),
             ("plan/height_mm",),
         ),
         "machine": (_same(machine.name), NOTHING, ()),
@@ -269,6 +304,55 @@ def _answers(result: JobResult) -> dict[str, _Answer]:
     )
     answers["recast"] = _recast(last, wanted.max_recast_um)
     return answers
+
+
+def _stack(result: JobResult, sheets: tuple[SheetShape, ...]) -> dict[str, _Answer]:
+    """Return what is held against the lines of a stack; nothing where none is asked."""
+    stack = result.requirement.stack
+    if stack is None:
+        return {}
+    machine = result.requirement.machine
+    return {
+        "height": (
+            _both(lambda s: high_text(stack, s)),
+            _both(lambda s: _takes(machine.max_height_mm, s)),
+            ("plan/height_mm",),
+        ),
+        "stack": (
+            _same(pieces_text(stack, result.requirement.quantities)),
+            _both(lambda s: sheets_text(sheets, s)),
+            (PIECES_WHY, SHEETS_WHY),
+        ),
+        "covers": (_same(covers_text(stack)), NOTHING, (COVERS_WHY,)),
+        "holding": (_same(_held(result, stack)), NOTHING, (PIECES_WHY,)),
+    }
+
+
+def _takes(most_mm: float, system: UnitSystem) -> str:
+    return f"machine takes {length_text(most_mm, system=system, decimals=1)}"
+
+
+def _held(result: JobResult, stack: Stack) -> str:
+    """Say what keeps a stack together."""
+    if stack.holding is not Holding.BOLTED:
+        return stack.holding.value
+    count = len(hold_holes(result.plan)) if result.plan.passes else 0
+    return f"bolted with {counted(count, 'screw')}, as the set-up sheet says"
+
+
+def _leans(name: str, result: JobResult) -> _Answer:
+    """Say how far the walls of a line lean; the reason is the finding that says how."""
+    walls = {} if result.lean is None else result.lean.of_contours
+    leaning = [walls[one] for one in name.removeprefix(TAPER).split(",") if one in walls]
+    if not leaning:
+        return _same("cannot lean as asked: see the findings"), NOTHING, ()
+    most = max(leaning, key=lambda wall: wall.lean_deg)
+    why = tuple(
+        f"finding {number} wall leans"
+        for number, one in enumerate(result.findings, start=1)
+        if one.code == "wall-leans" and one.where.contour_id == most.contour_id
+    )
+    return _same(f"leans by up to {most.lean_deg:.2f}°"), NOTHING, why[:1]
 
 
 def _recast(last: Pass, limit_um: float | None) -> _Answer:
@@ -357,6 +441,10 @@ def _unit(part: Part) -> Said:
 def _weightiest(name: str, findings: Iterable[Finding]) -> Severity | None:
     begins = _SPEAKS_OF.get(name, ())
     ids = name.removeprefix(CONTOUR).split(",") if name.startswith(CONTOUR) else ()
+    if name.startswith(TAPER):
+        leaning = name.removeprefix(TAPER).split(",")
+        findings = [f for f in findings if f.where.contour_id in leaning]
+        begins = _OF_WALLS
     found = {f.severity for f in findings if begins and f.code.startswith(begins)} | {
         # A zone that a contour asks by itself is that contour's, not the job's.
         f.severity

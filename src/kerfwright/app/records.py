@@ -143,7 +143,8 @@ class JobRequest:
 VARYING = frozenset(
     {
         "tolerance", "finish", "recast", "wire", "height", "quantities", "contours", "starts",
-        "lead_ins", "tabs", "tab_widths", "coreless", "customer", "reference", "revision", "due",
+        "lead_ins", "tabs", "tab_widths", "coreless", "stack", "holding", "covers", "customer",
+        "reference", "revision", "due",
     }
 )  # fmt: skip
 """Fields of a request that may differ between plans that share a memory."""

@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Final
 
+from kerfwright.app.asked_stacks import covers_asked, expect_stack, pieces_asked
 from kerfwright.app.demand_kinds import size_text
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.records import JobRequest
 from kerfwright.app.sheets import shapes_of, sheet_findings
-from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.units import both, minutes_text
 from kerfwright.planning.plan import Plan
@@ -21,46 +21,14 @@ from kerfwright.planning.sheets import least_held_um
 from kerfwright.planning.stacking import most_pieces, stack_of, stacked
 from kerfwright.process.stack_shape import SheetShape
 from kerfwright.trade.requirement import Requirement
-from kerfwright.trade.stack import MOST_SHEETS, Holding, Stack
+from kerfwright.trade.stack import Holding, Stack
 
-AUTO: Final = "auto"
 _MOST_POINTS: Final = 24
 """Counts that are priced at most; a curve through more says nothing new."""
 _COARSE: Final = 3
 """Every such count is priced first where only the cheapest is looked for."""
 _SAME: Final = Decimal("0.01")
 """Share of the price below which a lower stack is taken for its ease."""
-
-
-def pieces_asked(text: str) -> int | None:
-    """Return how many pieces a stack is to have; None for as many as cost least.
-
-    >>> pieces_asked("8"), pieces_asked("auto")
-    (8, None)
-    """
-    plain = text.strip().casefold()
-    if plain == AUTO:
-        return None
-    if not (plain.isascii() and plain.isdigit()) or not 1 <= int(plain) <= MOST_SHEETS:
-        raise InputError(
-            f"a stack of {text!r} cannot be read; give 1 to {MOST_SHEETS} or {AUTO}",
-            code="stack-value",
-            remedy="Give the number of sheets that become parts.",
-        )
-    return int(plain)
-
-
-def covers_asked(text: str | None) -> int | None:
-    """Return how many scrap sheets are asked for; None where nothing was said."""
-    if text is None:
-        return None
-    plain = text.strip()
-    if not (plain.isascii() and plain.isdigit()) or int(plain) > MOST_SHEETS:
-        raise InputError(
-            f"covers {text!r} cannot be read; give a whole number, 0 for none",
-            code="stack-value",
-        )
-    return int(plain)
 
 
 def with_stack(
@@ -86,12 +54,7 @@ def with_stack(
         Code ``stack-value``.
     """
     if request.stack is None:
-        if request.covers is not None:
-            raise InputError(
-                "covers are asked for, and no stack",
-                code="stack-value",
-                remedy="Give --stack with the number of sheets that become parts.",
-            )
+        expect_stack(request.stack, request.covers)
         return requirement
     pieces = pieces_asked(request.stack)
     assert pieces is not None, "the best number is found before"

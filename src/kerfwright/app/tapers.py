@@ -21,6 +21,8 @@ from kerfwright.trade.walls import (
 
 TAPER_FORM: Final = "H1: taper=1° out from top"
 """How a leaning wall is asked for; further words in :data:`_NAMES`."""
+TAPER_SHORT: Final = "1° out from top"
+"""The same of one contour that is known."""
 LAND_FORM: Final = "H1: land=3mm, relief=0.5°"
 _NAMES: Final = (
     "taper", "corners", "except", "top", "match", "land", "relief", "first", "cuts", "sides",
@@ -80,6 +82,39 @@ def read_tapers(given: Mapping[str, str]) -> dict[str, WallWish]:
                 raise _unread(f"the wall of {name} is given twice")
             found[name] = wall
     return found
+
+
+def as_wall(text: str) -> str:
+    """Return a wall as it is read, where somebody wrote the taper alone.
+
+    >>> as_wall("1° out from top, corners=constant"), as_wall("land=3mm, relief=0.5°")
+    ('taper=1° out from top, corners=constant', 'land=3mm, relief=0.5°')
+    """
+    said = text.strip()
+    return said if _NAME.match(said) else f"taper={said}"
+
+
+def check_wall_line(ids: str, text: str) -> None:
+    """Refuse a wall of some contours that a line of an enquiry cannot ask for.
+
+    Parameters
+    ----------
+    ids : str
+        With commas.
+    text : str
+
+    Raises
+    ------
+    InputError
+        As :func:`read_tapers`; ``taper-of-two-drawings`` for a contour of the top.
+    """
+    walls = read_tapers({ids: as_wall(text)})
+    if any(isinstance(wall, Pairing) for wall in walls.values()):
+        raise InputError(
+            f"{ids} is to end in another contour at the top, and a job here has one drawing",
+            code="taper-of-two-drawings",
+            remedy="Ask it on the command line: kerfwright plan with --taper and --top.",
+        )
 
 
 def _wall(text: str, ids: str) -> WallWish:

@@ -27,7 +27,7 @@ from kerfwright.cli.output import Page, progress, put_json
 from kerfwright.cli.words import Show
 from kerfwright.foundation.units import minutes_text
 from kerfwright.trade.part import LayerUse, LengthUnit
-from kerfwright.wiring import stack_curve
+from kerfwright.wiring.stacks import stack_curve
 
 _WHOLE_FROM = 9.95
 """Rate in mm²/min from which a tenth tells nothing."""

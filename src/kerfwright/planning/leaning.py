@@ -114,6 +114,11 @@ class LeaningWalls:
     refused: frozenset[str]
     findings: tuple[Finding, ...]
 
+    @property
+    def of_contours(self) -> Mapping[str, LeaningWall]:
+        """The walls by the contour of the drawing that they are made from."""
+        return {wall.contour_id: wall for wall in self.walls.values()}
+
 
 def leaning_walls(part: Part, requirement: Requirement, *, top: Part | None) -> LeaningWalls:
     """Make the leaning walls that a requirement asks for.

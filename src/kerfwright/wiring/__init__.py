@@ -25,7 +25,6 @@ from kerfwright.process.technology import Technology
 from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim, Proof
 from kerfwright.trade.part import Part
-from kerfwright.trade.requirement import Requirement
 from kerfwright.wiring.drawings import check_drawing as check_drawing
 from kerfwright.wiring.drawings import part_of, top_of
 
@@ -33,10 +32,8 @@ if TYPE_CHECKING:
     # Learning brings sparse solvers along, which a plan without a shop does not need.
     from kerfwright.adapters.shop_folder import ShopFolder
     from kerfwright.app.hole_records import HoleRequest, HoleResult
-    from kerfwright.app.offers import Shop
     from kerfwright.app.record_cuts import LearningTables, Recorded
     from kerfwright.app.shown_cut import ShownCut
-    from kerfwright.app.stacks import StackCurve
     from kerfwright.app.strip import Strip
     from kerfwright.app.what_if import WhatIf
     from kerfwright.foundation.answers import Answer
@@ -83,7 +80,11 @@ def plan_job(
         request, catalogue=tables.catalogue, machine=machine, fits=load_fits()
     )
     if request.stack is not None or request.covers is not None:
-        request, requirement = _stacked(request, requirement, part, progress)
+        from kerfwright.wiring.stacks import as_stacked
+
+        request, requirement = as_stacked(
+            request, requirement, part, memory=memory, progress=progress
+        )
     return plan_part(
         request,
         part,
@@ -103,81 +104,6 @@ def plan_job(
         extent=extent,
         top=top_of(request),
         memory=memory,
-    )
-
-
-def _stacked(
-    request: JobRequest, requirement: Requirement, part: Part, progress: Progress
-) -> tuple[JobRequest, Requirement]:
-    """Return request and requirement of the stack asked for, the best number found if need be."""
-    from kerfwright.app import stacks
-
-    rules = load_tables(request.tables_used).rules
-    if request.stack is not None and stacks.pieces_asked(request.stack) is None:
-        curve = stacks.stack_curve(
-            _shop_tables(request, part),
-            requirement,
-            quantity=request.quantities[0],
-            holding=request.holding,
-            covers=stacks.covers_asked(request.covers),
-            tell=progress,
-        )
-        best = 1 if curve.best is None else curve.points[curve.best].stack.pieces
-        request = stacks.replaced(request, best)
-        return request, stacks.with_stack(requirement, request, rules=rules, is_chosen=True)
-    return request, stacks.with_stack(requirement, request, rules=rules)
-
-
-def _shop_tables(request: JobRequest, part: Part) -> Shop:
-    """Return what all ways of cutting a part share."""
-    from kerfwright.app.offers import Shop
-    from kerfwright.app.set_up import rules_of
-
-    tables, technology = load_tables(request.tables_used), technology_of(request)
-    return Shop(
-        part=part,
-        catalogue=tables.catalogue,
-        technology=technology,
-        rates=tables.rates,
-        physics=load_wire_physics(request.tables_used),
-        rules=rules_of(request, tables.rules, law=technology.flushing),
-    )
-
-
-def stack_curve(request: JobRequest, *, progress: Progress = quiet) -> StackCurve:
-    """Return what a piece costs by how many are cut at once, for the first quantity asked.
-
-    Parameters
-    ----------
-    request : JobRequest
-        Its height is that of one sheet; how many it asks for in a stack does not matter here.
-    progress : callable, optional
-
-    Raises
-    ------
-    KerfwrightError
-        As :func:`plan_job`.
-    """
-    from kerfwright.app.stacks import covers_asked
-    from kerfwright.app.stacks import stack_curve as curve
-
-    part = check_drawing(
-        request.drawing, unit=request.units, layer_uses=request.layer_uses, roles=request.roles
-    )
-    request = with_drawn_sizes(request, part, table=load_fits())
-    requirement, _ = read_requirement(
-        request,
-        catalogue=load_tables(request.tables_used).catalogue,
-        machine=load_machine(request.machine_used),
-        fits=load_fits(),
-    )
-    return curve(
-        _shop_tables(request, part),
-        requirement,
-        quantity=request.quantities[0],
-        holding=request.holding,
-        covers=covers_asked(request.covers),
-        tell=progress,
     )
 
 

@@ -23,6 +23,7 @@ from kerfwright.adapters.json_shapes import plain
 from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.owned_files import digest
 from kerfwright.adapters.tables import load_tables
+from kerfwright.app.asked_stacks import covers_asked, pieces_asked
 from kerfwright.app.batch.columns import fault_of
 from kerfwright.app.batch.course import Course, Engine, Entry, Stop
 from kerfwright.app.batch.outcome import outcome_of_fault
@@ -31,7 +32,6 @@ from kerfwright.app.batch.summary import Summary, summary_of
 from kerfwright.app.records import JobRequest
 from kerfwright.app.requirements import read_requirement
 from kerfwright.app.set_up import rules_of
-from kerfwright.app.stacks import covers_asked, pieces_asked
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.foundation.version import __version__
 from kerfwright.wiring import shop_of, technology_of

@@ -12,12 +12,14 @@ from kerfwright.app.records import JobRequest
 from kerfwright.app.requirements import read_requirement
 from kerfwright.app.set_up import rules_of
 from kerfwright.planning.ground import ground_among
+from kerfwright.planning.leaning import leaning_walls
 from kerfwright.planning.limits import Ground
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.planner import stock_of
 from kerfwright.planning.wires import choose_wire
 from kerfwright.trade.part import Part
 from kerfwright.wiring import technology_of
+from kerfwright.wiring.stacks import as_stacked
 
 
 def grounds_of(
@@ -31,7 +33,7 @@ def grounds_of(
     Parameters
     ----------
     request : JobRequest
-        Of upright walls, in one layer.
+        In one layer; of a leaning wall that section counts in which the wire has least room.
     part : Part
         Its drawing.
     memory : Memory
@@ -44,6 +46,10 @@ def grounds_of(
         machine=load_machine(request.machine_used),
         fits=load_fits(),
     )
+    if request.stack is not None:
+        request, requirement = as_stacked(request, requirement, part, memory=memory)
+    if requirement.walls:
+        part = leaning_walls(part, requirement, top=None).part
     rules = rules_of(request, tables.rules, law=technology.flushing)
     passes, _, _ = choose_wire(part, requirement, technology, tables.catalogue, rules, memory)
     stock = stock_of(part, requirement)

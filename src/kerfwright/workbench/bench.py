@@ -43,10 +43,12 @@ class Bench:
     drafted: Drafted | None = None
     proved: Proved | None = None
     savings: dict[str, Any] | None = None
+    stacks: dict[str, Any] | None = None
     papers: Papers | None = None
     papers_asked: bool = False
     papers_again: bool = False
     savings_reasons: dict[str, dict[str, Any]] = field(default_factory=dict)
+    stack_reasons: dict[str, dict[str, Any]] = field(default_factory=dict)
     draft_reasons: dict[str, dict[str, Any]] | None = None
     faults: dict[What, KerfwrightError] = field(default_factory=dict)
     stopped: set[What] = field(default_factory=set)
@@ -58,6 +60,11 @@ class Bench:
         """Why the job itself could not be computed."""
         return self.faults.get("draft")
 
+    def take_stacks(self, other: Bench) -> None:
+        """Take what stacks cost over from a bench of before, where the shop's figures are those."""
+        if other.figures == self.figures:
+            self.stacks, self.stack_reasons = other.stacks, other.stack_reasons
+
     def stop(self) -> None:
         """Stop every computation."""
         for task in list(self.running.values()):
@@ -67,4 +74,9 @@ class Bench:
     def reasons(self) -> dict[str, dict[str, Any]]:
         """Why every number that is known has its value."""
         proved = {} if self.proved is None else self.proved.reasons
-        return {**(self.draft_reasons or {}), **proved, **self.savings_reasons}
+        return {
+            **(self.draft_reasons or {}),
+            **proved,
+            **self.savings_reasons,
+            **self.stack_reasons,
+        }

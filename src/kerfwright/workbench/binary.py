@@ -3,7 +3,7 @@
 Geometry (``KWG1``): magic, number of chains n, origin x and y as two float64, then n kinds and
 n + 1 first points as uint32, then the points as float32 pairs relative to the origin.  Chains are
 the contours of the part in order, those that a person set aside, then the outline of the stock,
-then construction.
+then construction, then the edges of leaning walls at the two faces where they are not as drawn.
 
 The pieces that come free are sent the same way, edges and what was cut out of them before as
 chains of construction.
@@ -27,11 +27,13 @@ from enum import IntEnum
 from typing import Final
 
 import numpy as np
+import shapely
 
 from kerfwright.app.shown_cut import ProgramPath
 from kerfwright.app.strip import points_of
 from kerfwright.geometry.contour import Contour
-from kerfwright.geometry.segments import Floats
+from kerfwright.geometry.segments import Floats, Segments
+from kerfwright.planning.leaning import LeaningWalls
 from kerfwright.proof.deviation_map import DeviationMap
 from kerfwright.proof.picture import FreedPiece
 from kerfwright.trade.part import Part, Role
@@ -40,6 +42,8 @@ _GEOMETRY: Final = b"KWG1"
 _WIRE: Final = b"KWW1"
 _PATH: Final = b"KWP1"
 _DEVIATIONS: Final = b"KWD1"
+_SEEN_MM: Final = 0.004
+"""Two chords of 2 µm each."""
 
 
 class ChainKind(IntEnum):
@@ -53,10 +57,20 @@ class ChainKind(IntEnum):
     """A contour that a person said is no wall: it can still be pointed at."""
     SKETCH = 5
     """A line of a drawing of which no part can be made yet."""
+    LEAN = 6
+    """An edge of a leaning wall that is not the contour as drawn."""
 
 
-def geometry_bytes(part: Part) -> bytes:
-    """Return the chains of a drawing, arcs as chords within 2 µm."""
+def geometry_bytes(part: Part, lean: LeaningWalls | None = None) -> bytes:
+    """Return the chains of a drawing, arcs as chords within 2 µm.
+
+    Parameters
+    ----------
+    part : Part
+        As drawn.
+    lean : LeaningWalls or None
+        Its walls that lean, whose edges at the faces follow all other chains.
+    """
     chains = [
         (ChainKind.OUTLINE if c.role is Role.OUTLINE else ChainKind.OPENING, c.contour)
         for c in part.contours
@@ -68,7 +82,29 @@ def geometry_bytes(part: Part) -> bytes:
     chains += [
         (ChainKind.CONSTRUCTION, c) for c in part.construction if not any(c is s for s in shown)
     ]
-    return _chain_bytes([kind for kind, _ in chains], [_points(contour) for _, contour in chains])
+    kinds, arrays = [kind for kind, _ in chains], [_points(contour) for _, contour in chains]
+    edges = _edges(part, lean)
+    return _chain_bytes([*kinds, *[ChainKind.LEAN] * len(edges)], [*arrays, *edges])
+
+
+def _edges(part: Part, lean: LeaningWalls | None) -> list[Floats]:
+    """Return the edges of leaning walls at the underside and at the top, but for those drawn."""
+    drawn = {c.id: c.contour.segments for c in part.contours}
+    found: list[Floats] = []
+    for wall in {} if lean is None else lean.walls.values():
+        own = drawn.get(wall.contour_id)
+        for side in (wall.ruled.lower, wall.ruled.upper):
+            # A side of no length is the tip of a cone.
+            points = np.vstack([side.start[:1], points_of(side)])
+            if own is None or not _is_along(points, own):
+                found.append(points)
+    return found
+
+
+def _is_along(points: Floats, own: Segments) -> bool:
+    """Return whether an edge lies on the contour as drawn, to below what a page shows."""
+    line = shapely.LinearRing(np.vstack([own.start[:1], points_of(own)]))
+    return bool(shapely.distance(line, shapely.points(points)).max() < _SEEN_MM)
 
 
 def sketch_bytes(lines: Sequence[Contour]) -> bytes:

@@ -185,6 +185,20 @@ class Computing:
         if found is not None:
             bench.savings, bench.savings_reasons = found
 
+    async def stacks(
+        self, enquiry: Enquiry, bench: Bench, request: JobRequest, quantity: int
+    ) -> None:
+        """Price a piece by how many sheets are cut at once."""
+        found = await self.heavy.run(
+            "kerfwright.workbench.stack_tasks.curve",
+            request,
+            enquiry.drawing_sha256,
+            quantity,
+            report=self._reporter(enquiry.id, bench, "stacks"),
+        )
+        if found is not None:
+            bench.stacks, bench.stack_reasons = found
+
     async def papers(
         self, enquiry: Enquiry, bench: Bench, request: JobRequest, wanted: Wanted
     ) -> None:

@@ -33,6 +33,7 @@ def verdict_shape(result: JobResult, shown: ShownCut | None, *, files: Iterable[
         "program_sha256": proof.program_sha256 if proof else "",
         "pieces": _pieces(shown) if shown else [],
         "contours": list(shown.deviations.contour_ids) if shown else [],
+        "leaning": [] if shown is None else list(shown.leaning),
         "asked_um": _asked(result),
         "worst": [plain(one) for one in shown.deviations.worst[:_MOST_WORST]] if shown else [],
     }

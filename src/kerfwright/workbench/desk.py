@@ -21,6 +21,7 @@ from kerfwright.app.enquiries import (
     Enquiry,
     Stage,
     changes_the_job,
+    leaves_stacks,
     placed_contours,
 )
 from kerfwright.foundation.errors import InputError, KerfwrightError
@@ -199,6 +200,7 @@ class Desk:
             If a text cannot be read.
         """
         # On demand: the page opens before the readers of its lines are loaded.
+        from kerfwright.app.asked_stacks import check_stack_lines
         from kerfwright.workbench.asked import check_asked
 
         enquiry = self._expected(enquiry_id, revisions)
@@ -213,6 +215,7 @@ class Desk:
                 check_asked(name, text, tables=self.tables)
             lines = {**lines, **mine}
         after = enquiry.with_lines(lines)
+        check_stack_lines(after.asked)
         await self._check_placed(after, lines)
         # Another window may have been quicker while the places were looked at.
         self._expected(enquiry_id, {enquiry.revision})
@@ -305,6 +308,24 @@ class Desk:
             return
         self._computing.begin(
             enquiry, bench, "savings", partial(self._computing.savings, enquiry, bench, request)
+        )
+
+    def ask_stacks(self, enquiry: Enquiry, quantity: int | None) -> None:
+        """Begin to price a piece by how many sheets are cut at once, else as :meth:`ask_savings`.
+
+        Without a quantity of pieces, for the first that is asked.
+        """
+        request = self._whole(enquiry)
+        bench = self.bench(enquiry)
+        count = quantity or request.quantities[0]
+        is_there = bench.stacks is not None and bench.stacks["quantity"] == count
+        if is_there or "stacks" in bench.running:
+            return
+        self._computing.begin(
+            enquiry,
+            bench,
+            "stacks",
+            partial(self._computing.stacks, enquiry, bench, request, count),
         )
 
     def ask_papers_again(self, enquiry: Enquiry, wanted: Wanted) -> None:
@@ -416,8 +437,11 @@ class Desk:
                 self._forget_papers(bench)
                 self._again(after, bench)
         else:
+            old = self._benches.get(after.id)
             self._save(before, after)
             self._restart(after)
+            if old is not None and leaves_stacks(before.asked, after.asked):
+                self._benches[after.id].take_stacks(old)
         self._computing.tell(after.id, after.revision)
         return after
 

@@ -22,6 +22,7 @@ from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.figures import current, is_of_before
 from kerfwright.workbench.outcome import attention_of, draft_offered, is_late
 from kerfwright.workbench.refusals import Answers, content, fault_shape, refusals
+from kerfwright.workbench.stack_shapes import StackWanted
 
 router = APIRouter(prefix="/api", tags=["jobs"])
 
@@ -281,6 +282,13 @@ async def savings(enquiry: OneJob, desk: OurDesk) -> shapes.Begun:
     return _begun(enquiry, desk)
 
 
+@router.post("/jobs/{job}/stacks", status_code=202, responses=refusals(400, 404, 409, 422))
+async def stacks(enquiry: OneJob, wanted: StackWanted, desk: OurDesk) -> shapes.Begun:
+    """Begin to price a piece by how many sheets are cut at once; the job holds the answer."""
+    desk.ask_stacks(enquiry, wanted.quantity)
+    return _begun(enquiry, desk)
+
+
 @router.post("/jobs/{job}/draft", status_code=202, responses=refusals(404))
 async def compute(enquiry: OneJob, desk: OurDesk) -> shapes.Begun:
     """Begin to compute the numbers of a job, where that was stopped."""
@@ -445,6 +453,8 @@ def _job(enquiry: Enquiry, bench: Bench, desk: Desk, response: Response) -> shap
             "fault": faults.get("draft"),
             "proof_fault": faults.get("proof"),
             "savings_fault": faults.get("savings"),
+            "stacks": bench.stacks,
+            "stacks_fault": faults.get("stacks"),
             "stopped": sorted(bench.stopped),
             "verdict": verdict,
             "savings": None if draft and draft["not_offered"] else bench.savings,

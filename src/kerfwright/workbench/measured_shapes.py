@@ -7,7 +7,8 @@ from typing import Final
 from pydantic import ConfigDict, Field
 from pydantic.config import JsonDict
 
-from kerfwright.workbench.shapes import FindingShape, Said, Shape, Span
+from kerfwright.workbench.base_shapes import Shape
+from kerfwright.workbench.shapes import FindingShape, Said, Span
 
 EXAMPLE: Final[JsonDict] = {
     "pass_number": 1,

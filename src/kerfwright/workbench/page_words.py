@@ -11,6 +11,11 @@ _OPTIONS: Final = (
     (re.compile(r"say --layer (\S+)=(\w+)"), r"say in the line of layer \1: \2"),
     (re.compile(r'--coreless "([^":]+): (\w+)"'), r"“\2” in the line Inside of \1"),
     (re.compile(r"--coreless (\w+)"), r"“\1” in the line Insides"),
+    (re.compile(r"Give --stack with"), "Write into the line Stack"),
+    (re.compile(r"compare with --stack\b"), "compare in the picture of stacks"),
+    (re.compile(r"\(--stack\)"), "(the line Stack)"),
+    (re.compile(r'"H1: (?=taper|land|top)'), '"'),
+    (re.compile(r', "(land=[^"]*)", or "top=H1, match=corners"'), r', or "\1"'),
     (re.compile(r"--strings (\w+)"), r"“\1” in the line Threading"),
     (
         re.compile(r"( are left out| is left out by its name)(?: with|:) --role '[^']+'"),

@@ -7,7 +7,8 @@ from typing import Final, Literal
 from pydantic import ConfigDict, Field
 from pydantic.config import JsonDict
 
-from kerfwright.workbench.shapes import Fault, Shape
+from kerfwright.workbench.base_shapes import Shape
+from kerfwright.workbench.shapes import Fault
 
 PaperSize = Literal["a4", "letter"]
 

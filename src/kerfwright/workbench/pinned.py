@@ -9,10 +9,10 @@ from fastapi import APIRouter, File, Response, UploadFile
 
 from kerfwright.adapters.pinned import MOST_BYTES, Pinned, PinnedKind, pin, pinned_to, take_down
 from kerfwright.foundation.errors import InputError, KerfwrightError, UnknownNameError
+from kerfwright.workbench.base_shapes import Shape
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.jobs import OneJob, OurDesk
 from kerfwright.workbench.refusals import content, refusals
-from kerfwright.workbench.shapes import Shape
 
 router = APIRouter(prefix="/api/jobs/{job}/pinned", tags=["pinned drawing"])
 

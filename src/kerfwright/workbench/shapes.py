@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import ConfigDict, Field
+
+from kerfwright.workbench.base_shapes import Shape
+from kerfwright.workbench.stack_shapes import StackCurveShape
 
 Severity = Literal["note", "warning", "refusal"]
-What = Literal["draft", "proof", "savings", "papers"]
+What = Literal["draft", "proof", "savings", "stacks", "papers"]
 Stage = Literal["open", "quoted", "ordered", "done", "declined"]
-
-
-class Shape(BaseModel):
-    """A shape: what it does not name is refused."""
-
-    model_config = ConfigDict(extra="forbid")
 
 
 class Fault(Shape):
@@ -94,6 +91,9 @@ class ContourShape(Shape):
     )
     coreless: str = Field(description="the person's word on its inside: empty, or as the line says")
     is_coreless: bool = Field(description="whether its inside is cut away whole, without a slug")
+    taper: str = Field(description="how its wall is to lean, as asked; empty for upright")
+    leans_deg: float | None = Field(description="greatest angle of its wall to the vertical")
+    leans: str = Field(description="how its wall leans, in words; empty where it does not")
     own: dict[str, str] = Field(description="demands of its own, by name")
     shape: int = Field(description="contours of one length and area have the same number")
     layer: str
@@ -273,6 +273,10 @@ class Verdict(Shape):
     program_sha256: str
     pieces: list[FreedShape]
     contours: list[str] = Field(description="contours of the deviations, in their order")
+    leaning: list[str] = Field(
+        description="those whose walls lean: path and pieces are those of the plane of X and Y, "
+        "and no deviation is sent"
+    )
     asked_um: dict[str, float] = Field(description="tolerance asked of each contour")
     worst: list[WorstShape]
 
@@ -412,6 +416,10 @@ class Job(Shape):
     proof_fault: Fault | None = Field(description="why no program could be written and proved")
     savings: Savings | None
     savings_fault: Fault | None = Field(description="why the demands could not be priced")
+    stacks: StackCurveShape | None = Field(
+        description="cost of a piece by the number in a stack; null until it was asked for"
+    )
+    stacks_fault: Fault | None = Field(description="why no stack could be priced")
     work: list[Work]
     stopped: list[What] = Field(description="what a person stopped, and nobody began again")
     can_undo: bool

@@ -7,7 +7,8 @@ from typing import Final, Literal
 from pydantic import ConfigDict, Field
 from pydantic.config import JsonDict
 
-from kerfwright.workbench.shapes import Said, Shape
+from kerfwright.workbench.base_shapes import Shape
+from kerfwright.workbench.shapes import Said
 
 EXAMPLE: Final[JsonDict] = {"text": "42.50", "source": "our books, spring"}
 ROW_EXAMPLE: Final[JsonDict] = {

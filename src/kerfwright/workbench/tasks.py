@@ -18,7 +18,7 @@ from kerfwright.adapters.owned_files import digest
 from kerfwright.adapters.papers.make import Order, Papers
 from kerfwright.adapters.papers.wanted import Wanted
 from kerfwright.app.drawing_says import Saying
-from kerfwright.app.enquiries import CONTOUR, CORELESS, Asked
+from kerfwright.app.enquiries import CONTOUR, CORELESS, TAPER, Asked
 from kerfwright.app.enquiry_lines import layer_uses_of, roles_of, units_of
 from kerfwright.app.ledger import ledger_of
 from kerfwright.app.offered_lines import lines_of
@@ -53,6 +53,7 @@ from kerfwright.wiring import (
 )
 from kerfwright.wiring.papers import papers_as_asked
 from kerfwright.wiring.placing import grounds_of
+from kerfwright.wiring.stacks import sheets_of
 from kerfwright.workbench.binary import (
     deviation_bytes,
     geometry_bytes,
@@ -110,9 +111,15 @@ def draft(
         part, result = _planned(key, request, asked, drawing, sha256, progress)
         strip = job_strip(result) if result is not None else None
         geometry_key = _key_text(sha256, units_of(asked), layer_uses_of(asked), roles_of(asked))
+        lean = None if result is None else result.lean
+        if result is not None and lean is not None:
+            # The edges of a leaning wall move with its angle and with the height of the work.
+            wanted = result.requirement
+            shape = (geometry_key, sorted(wanted.walls.items()), wanted.height_mm)
+            geometry_key = digest(repr(shape).encode())
         return Drafted(
             draft=_draft(asked, part, result, strip) | {"geometry_key": geometry_key},
-            geometry=geometry_bytes(part),
+            geometry=geometry_bytes(part, lean),
             wire=wire_bytes(strip.wire) if strip is not None else b"",
         )
 
@@ -141,7 +148,8 @@ def _draft_key(request: JobRequest | None, asked: Asked, sha256: str) -> str:
     return repr((_placeless(request), sorted(asked.items()), sha256, _stamp(request)))
 
 
-def _job_key(request: JobRequest, sha256: str) -> str:
+def job_key(request: JobRequest, sha256: str) -> str:
+    """Return what all numbers of a job follow from."""
     return repr((_placeless(request), sha256, _stamp(request)))
 
 
@@ -228,11 +236,11 @@ def _ground(request: JobRequest, sha256: str, contour_id: str, progress: Progres
     """Return the ground of a contour, that of the draft before where nothing else changed."""
     # Where things stand already does not change where they may stand.
     bare = replace(request, starts={}, lead_ins={}, tabs={}, tab_widths={})
-    key = _job_key(bare, sha256)
+    key = job_key(bare, sha256)
 
     def choose() -> Callable[[str], Ground | None]:
         progress("choosing the passes", 0.0)
-        part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
+        part = read_part(request, sha256)
         return grounds_of(bare, part, memory=memory_of(bare, part, _stamp(bare)))
 
     def make() -> Ground:
@@ -260,12 +268,12 @@ def prove(
     """Do the whole job and write its folder; returns the verdict and what can be looked at."""
 
     def make() -> tuple[JobResult, ShownCut | None]:
-        part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
+        part = read_part(request, sha256)
         done = plan_job(request, part=part, progress=progress)
         progress("measuring the wall", 1.0)
         return done, shown_cut(done)
 
-    done, shown = _whole.once(_job_key(request, sha256), make)
+    done, shown = _whole.once(job_key(request, sha256), make)
     result = replace(done, request=request)
     written = write_job(result, folder, asked=asked)
     verdict = verdict_shape(result, shown, files=written.files)
@@ -294,7 +302,7 @@ def papers(
     progress: Progress,
 ) -> Papers:
     """Make the papers of a job as it is asked now, its program proved anew."""
-    part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
+    part = read_part(request, sha256)
     order = Order(
         paper=wanted.paper,
         unit=wanted.unit,
@@ -315,7 +323,7 @@ def savings(
 
     def make() -> _Savings:
         progress("pricing the job as asked", 0.0)
-        part = _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
+        part = read_part(request, sha256)
         # For this question only: what all its alternatives need is much to keep.
         memory = Memory()
         result = plan_job(request, part=part, extent=Extent.PRICED, memory=memory)
@@ -324,7 +332,7 @@ def savings(
             return None
         return savings_shape(found), reasons_shape(savings_answers(found))
 
-    return _savings.once(_job_key(request, sha256), make)
+    return _savings.once(job_key(request, sha256), make)
 
 
 def _key_text(
@@ -355,22 +363,29 @@ def _read(
     return _parts.once(key, lambda: with_roles(drawn(), own)) if own else drawn()
 
 
+def read_part(request: JobRequest, sha256: str) -> Part:
+    """Return the drawing of a request with its roles."""
+    return _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
+
+
 def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | None) -> Document:
     plans = {} if result is None else {c.target.id: c for c in result.plan.contours}
     findings = part.findings if result is None else result.findings
     choice = None if result is None or not result.plan.passes else result.plan.choice
     estimate = None if result is None else result.estimate
+    sheets = () if result is None else sheets_of(result)
     every = (*part.contours, *part.set_aside)
     shapes = {c.id: n for n, alike in enumerate(same_shapes(every)) for c in alike}
     document: Document = {
         "drawing_unit": part.drawing_unit.value,
         "contours": [
             _contour(c, plans.get(c.id), asked, shapes[c.id], is_planned=result is not None)
+            | _leaning(c, asked, result)
             for c in every
         ],
         "shape_key": shape_key(sorted(every, key=lambda c: c.id)),
         "stock_is_drawn": part.stock is not None,
-        "ledger": [plain(line) for line in ledger_of(asked, part, result)],
+        "ledger": [plain(line) for line in ledger_of(asked, part, result, sheets=sheets)],
         "passes": [] if result is None else [_pass(p) for p in result.plan.passes],
         "decided_by": choice.limiting if choice else "none",
         "wire_mm": choice.wire.diameter_mm if choice else None,
@@ -420,6 +435,18 @@ def _contour(
         "start": (start.x_mm, start.y_mm, start.diameter_mm) if start else None,
         "tab_mm": plain(planned.tab.width_mm) if planned and planned.tab else None,
         "slug_kg": plain(planned.slug.mass_kg) if planned and planned.tab else None,
+    }
+
+
+def _leaning(target: PartContour, asked: Asked, result: JobResult | None) -> Document:
+    """Return how a wall leans: as asked, and as it is made."""
+    lean = None if result is None else result.lean
+    walls = {} if lean is None else lean.of_contours
+    wall = walls.get(target.id)
+    return {
+        "taper": asked.get(TAPER + target.id, ""),
+        "leans_deg": None if wall is None else plain(wall.lean_deg),
+        "leans": "" if wall is None else wall.reason,
     }
 
 

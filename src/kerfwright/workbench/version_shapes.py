@@ -6,7 +6,8 @@ from typing import Literal
 
 from pydantic import Field
 
-from kerfwright.workbench.shapes import Shape, Unreadable
+from kerfwright.workbench.base_shapes import Shape
+from kerfwright.workbench.shapes import Unreadable
 
 
 class PriceOf(Shape):

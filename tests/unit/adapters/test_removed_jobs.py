@@ -77,7 +77,7 @@ def test_a_job_is_not_brought_back_onto_another(store: EnquiryStore) -> None:
     assert [one.name for one in removed_jobs(store.folder)] == ["wheel"]
 
 
-@pytest.mark.parametrize("name", ["nobody", "..", ".", "", "wheel/..", ".going-x"])
+@pytest.mark.parametrize("name", ["nobody", "..", ".", "", "wheel/..", ".going-x", "a" * 300])
 def test_what_was_not_removed_is_refused(store: EnquiryStore, name: str) -> None:
     store.add("wheel.dxf", b"x", added=NOW)
     for deed in (store.bring_back, lambda n: delete_for_good(store.folder, n)):

@@ -15,18 +15,20 @@ from hypothesis import strategies as st
 from tests.soak import tries
 
 from kerfwright.adapters.tables import load_tables
+from kerfwright.app.asked_stacks import pieces_asked
 from kerfwright.app.papers.inspection import inspection_of
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.sheets import share_outside
-from kerfwright.app.stacks import _cheapest, counts_for, pieces_asked
+from kerfwright.app.stacks import _cheapest, counts_for
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.stacking import hold_holes, most_pieces, stack_findings, stack_of
 from kerfwright.process.stack_shape import bow_share
 from kerfwright.trade.stack import Holding, Stack
-from kerfwright.wiring import answers, plan_job, stack_curve, what_if
+from kerfwright.wiring import answers, plan_job, what_if
+from kerfwright.wiring.stacks import stack_curve
 
 WHEEL = Path(str(files("kerfwright") / "data/samples/escape_wheel.dxf"))
 CLICK = WHEEL.with_name("click.dxf")

@@ -83,6 +83,7 @@ def test_every_address_answers_its_example(client: TestClient) -> None:
     call("POST", "/api/jobs/{job}/undo", headers=match())
     call("POST", "/api/jobs/{job}/redo", headers=match())
     call("POST", "/api/jobs/{job}/savings")
+    call("POST", "/api/jobs/{job}/stacks")
     names["what"] = "savings"
     call("DELETE", "/api/jobs/{job}/running/{what}")
     call("POST", "/api/jobs/{job}/draft")

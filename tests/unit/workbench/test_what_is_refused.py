@@ -97,6 +97,7 @@ EXAMPLES: dict[str, Any] = {
     "MendedSaid": {"reason": "offset set"},
     "Written": {"text": "5", "source": "our own"},
     "NewRow": {"like": "material/none", "id": "our-own", "title": "Ours"},
+    "StackWanted": {"quantity": 8},
     "PlaceWanted": {"contour": "H1", "what": "start", "text": "1 mm, 1 mm"},
 }
 
@@ -110,13 +111,18 @@ def refuse_by_state(client: DescribedClient, job: str) -> None:
         assert client.post(f"{at}/{method}", headers={"If-Match": b"\xb2"}).status_code == 422
     assert client.patch(at, json={}).status_code == 428
     assert client.patch(at, json={}, headers={"If-Match": '"7"'}).status_code == 409
-    for what in ("savings", "proof", "papers", "places", "measured"):
+    for what in ("savings", "proof", "stacks", "papers", "places", "measured"):
         sent = (
             {}
             if what in {"savings", "proof"}
             else {
                 "json": EXAMPLES[
-                    {"papers": "PaperOrder", "places": "PlaceWanted", "measured": "CutSaid"}[what]
+                    {
+                        "stacks": "StackWanted",
+                        "papers": "PaperOrder",
+                        "places": "PlaceWanted",
+                        "measured": "CutSaid",
+                    }[what]
                 ]
             }
         )

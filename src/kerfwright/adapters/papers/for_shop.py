@@ -141,8 +141,8 @@ def _where_to_clamp(room: Room, units: Units) -> str:
     most_mm = max(wide.values())
     unit = f"{FIRM_SPACE}{units.name}"
     return (
-        f"no side has {units.coarse(grip_mm)}{unit} of stock clear of the nozzles: hold it from "
-        f"below or on a sub-plate, or take {units.coarse(grip_mm - most_mm)}{unit} more stock around"
+        f"no side has {units.coarse(grip_mm)}{unit} of stock clear of the nozzles: hold it from below "
+        f"or on a sub-plate, or take {units.coarse(grip_mm - most_mm)}{unit} more stock around"
     )
 
 

@@ -1,0 +1,139 @@
+"""Stacks with the shop's tables: the number that costs least, the curve, and each sheet."""
+
+from __future__ import annotations
+
+from kerfwright.adapters.fit_tables import load_fits
+from kerfwright.adapters.machines import load_machine
+from kerfwright.adapters.tables import load_tables
+from kerfwright.adapters.wire_physics import load_wire_physics
+from kerfwright.app import stacks
+from kerfwright.app.asked_stacks import covers_asked, pieces_asked
+from kerfwright.app.drawn_sizes import with_drawn_sizes
+from kerfwright.app.offers import Shop
+from kerfwright.app.plan_job import Progress, quiet
+from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.app.requirements import read_requirement
+from kerfwright.app.set_up import rules_of
+from kerfwright.app.sheets import shapes_of
+from kerfwright.foundation.errors import InputError
+from kerfwright.planning.memory import Memory
+from kerfwright.process.stack_shape import SheetShape
+from kerfwright.trade.part import Part
+from kerfwright.trade.requirement import Requirement
+from kerfwright.wiring import technology_of
+from kerfwright.wiring.drawings import check_drawing
+
+
+def as_stacked(
+    request: JobRequest,
+    requirement: Requirement,
+    part: Part,
+    *,
+    memory: Memory | None = None,
+    progress: Progress = quiet,
+) -> tuple[JobRequest, Requirement]:
+    """Return request and requirement of the stack asked for, the best number found if need be.
+
+    Parameters
+    ----------
+    request : JobRequest
+    requirement : Requirement
+        Of one sheet.
+    part : Part
+    memory : Memory, optional
+        What plans of the same part and request had.
+    progress : callable, optional
+
+    Raises
+    ------
+    InputError
+        Code ``stack-value``.
+    """
+    rules = load_tables(request.tables_used).rules
+    if request.stack is not None and pieces_asked(request.stack) is None:
+        curve = stacks.stack_curve(
+            _shop_tables(request, part, memory),
+            requirement,
+            quantity=request.quantities[0],
+            holding=request.holding,
+            covers=covers_asked(request.covers),
+            tell=progress,
+        )
+        best = 1 if curve.best is None else curve.points[curve.best].stack.pieces
+        request = stacks.replaced(request, best)
+        return request, stacks.with_stack(requirement, request, rules=rules, is_chosen=True)
+    return request, stacks.with_stack(requirement, request, rules=rules)
+
+
+def _shop_tables(request: JobRequest, part: Part, memory: Memory | None) -> Shop:
+    """Return what all ways of cutting a part share."""
+    if request.tapers:
+        raise InputError(
+            "stacks of leaning walls are not priced against each other: the angle moves the wall "
+            "with the height of each",
+            code="stack-leaning",
+            remedy="Give the number of sheets, or ask no taper.",
+        )
+    tables, technology = load_tables(request.tables_used), technology_of(request)
+    return Shop(
+        part=part,
+        catalogue=tables.catalogue,
+        technology=technology,
+        rates=tables.rates,
+        physics=load_wire_physics(request.tables_used),
+        rules=rules_of(request, tables.rules, law=technology.flushing),
+        memory=memory or Memory(),
+    )
+
+
+def stack_curve(
+    request: JobRequest,
+    *,
+    part: Part | None = None,
+    quantity: int | None = None,
+    progress: Progress = quiet,
+) -> stacks.StackCurve:
+    """Return what a piece costs by how many are cut at once.
+
+    Parameters
+    ----------
+    request : JobRequest
+        Its height is that of one sheet; how many it asks for in a stack does not matter here.
+    part : Part, optional
+        The drawing of the request with its roles, where it was read before.
+    quantity : int, optional
+        Of pieces; the first that is asked, without it.
+    progress : callable, optional
+
+    Raises
+    ------
+    KerfwrightError
+        As :func:`kerfwright.wiring.plan_job`.
+    """
+    if part is None:
+        part = check_drawing(
+            request.drawing, unit=request.units, layer_uses=request.layer_uses, roles=request.roles
+        )
+    request = with_drawn_sizes(request, part, table=load_fits())
+    requirement, _ = read_requirement(
+        request,
+        catalogue=load_tables(request.tables_used).catalogue,
+        machine=load_machine(request.machine_used),
+        fits=load_fits(),
+    )
+    return stacks.stack_curve(
+        _shop_tables(request, part, None),
+        requirement,
+        quantity=quantity or request.quantities[0],
+        holding=request.holding,
+        covers=covers_asked(request.covers),
+        tell=progress,
+    )
+
+
+def sheets_of(result: JobResult) -> tuple[SheetShape, ...]:
+    """Return how each sheet of a job's stack comes out, from the top; none without a stack."""
+    if result.requirement.stack is None:
+        return ()
+    physics = load_wire_physics(result.request.tables_used)
+    return shapes_of(result.plan, technology_of(result.request), physics)

@@ -140,9 +140,10 @@ def _where_to_clamp(room: Room, units: Units) -> str:
         return ", ".join(f"{s}: {units.coarse(wide[s])}{FIRM_SPACE}{units.name}" for s in sides)
     most_mm = max(wide.values())
     unit = f"{FIRM_SPACE}{units.name}"
+    grip, more = units.coarse(grip_mm), units.coarse(grip_mm - most_mm)
     return (
-        f"no side has {units.coarse(grip_mm)}{unit} of stock clear of the nozzles: hold it from below "
-        f"or on a sub-plate, or take {units.coarse(grip_mm - most_mm)}{unit} more stock around"
+        f"no side has {grip}{unit} of stock clear of the nozzles: hold it from below or on a "
+        f"sub-plate, or take {more}{unit} more stock around"
     )
 
 

@@ -110,6 +110,9 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
 _PAIRS: Final = ("height_mm", "length_mm", "minutes", "feed_mm_per_min", "ra_um", "wire_kg")
 
 
+_SINGLE: Final = ("size_error_um", "breaks", "breaks_per_h", "rough_mm2_per_min")
+
+
 def load_cut_limits(folder: Path | None = None) -> CutLimits:
     """Load what no row can be beyond, a shop's own values over the shipped ones.
 
@@ -124,7 +127,7 @@ def load_cut_limits(folder: Path | None = None) -> CutLimits:
     if "limits" not in node.data:
         node = open_table(FILE, None)
     limits = node.table("limits")
-    limits.only(*_PAIRS, "size_error_um", "breaks", "breaks_per_h")
+    limits.only(*_PAIRS, *_SINGLE)
     pairs: dict[str, tuple[float, float]] = {}
     sources: dict[str, Source] = {}
     for key in _PAIRS:
@@ -132,7 +135,9 @@ def load_cut_limits(folder: Path | None = None) -> CutLimits:
         if len(ends) != 2:
             limits.fail(key, list(ends), "the least and the most")
         pairs[key] = (ends[0], ends[1])
-    single, found = limits.record("size_error_um", "breaks", "breaks_per_h")
+    # Kept by a version that did not look at area rates.
+    known = [key for key in _SINGLE if key in limits.data]
+    single, found = limits.record(*known)
     return CutLimits(
         height_mm=pairs["height_mm"],
         length_mm=pairs["length_mm"],
@@ -143,6 +148,7 @@ def load_cut_limits(folder: Path | None = None) -> CutLimits:
         size_error_um=single["size_error_um"],
         breaks=single["breaks"],
         breaks_per_h=single["breaks_per_h"],
+        rough_mm2_per_min=single.get("rough_mm2_per_min", math.inf),
         sources=MappingProxyType(sources | found),
     )
 

@@ -28,6 +28,9 @@ class CutLimits:
         Most, either way.
     breaks, breaks_per_h : float
         A count of no more than the first is always possible; above it the rate decides.
+    rough_mm2_per_min : float
+        Most area of one wall in a minute of a rough cut of steel; of a material that the tables
+        have cut quicker, more by its factor.
     sources : mapping of str to Source
     """
 
@@ -40,6 +43,7 @@ class CutLimits:
     size_error_um: float
     breaks: float
     breaks_per_h: float
+    rough_mm2_per_min: float
     sources: Mapping[str, Source]
 
 
@@ -52,17 +56,8 @@ def require_possible(cut: MeasuredCut, limits: CutLimits) -> None:
         Code ``beyond-any-machine`` or, of work higher than the machine of the cut takes,
         ``height-beyond-machine``, with the value, the limit and what to look at.
     """
-    for what, value, (least, most), unit, look in _looked_at(cut, limits):
-        if least <= value <= most:
-            continue
-        side, limit = ("less", least) if value < least else ("more", most)
-        raise RangeError(
-            f"the {what} is {_said(value, unit)}; no machine does {side} than {_said(limit, unit)}",
-            code="beyond-any-machine",
-            where=cut.place,
-            remedy=f"Check {look}, and enter the cut again with the right value. Where a "
-            "machine does go beyond, raise the limit in the table Learning (learning.toml).",
-        )
+    for one in _looked_at(cut, limits):
+        _require(one, cut)
     takes_mm = cut.machine.max_height_mm
     if cut.height_mm > takes_mm * (1 + _ROUNDING):
         raise RangeError(
@@ -73,6 +68,22 @@ def require_possible(cut: MeasuredCut, limits: CutLimits) -> None:
             remedy="Check the height and its unit, and the machine, and enter the cut again; where "
             "the machine takes more, correct its definition.",
         )
+    if cut.pass_number == 1:
+        _require(_area_rate(cut, limits), cut)
+
+
+def _require(look: _Look, cut: MeasuredCut) -> None:
+    what, value, (least, most), unit, checked = look
+    if least <= value <= most:
+        return
+    side, limit = ("less", least) if value < least else ("more", most)
+    raise RangeError(
+        f"the {what} is {_said(value, unit)}; no machine does {side} than {_said(limit, unit)}",
+        code="beyond-any-machine",
+        where=cut.place,
+        remedy=f"Check {checked}, and enter the cut again with the right value. Where a "
+        "machine does go beyond, raise the limit in the table Learning (learning.toml).",
+    )
 
 
 _Look = tuple[str, float, tuple[float, float], str, str]
@@ -101,9 +112,18 @@ def _looked_at(cut: MeasuredCut, limits: CutLimits) -> Iterator[_Look]:
         yield "count of wire breaks", cut.breaks, (0.0, most), "", "the count and the time"
 
 
+def _area_rate(cut: MeasuredCut, limits: CutLimits) -> _Look:
+    most = limits.rough_mm2_per_min * max(1.0, cut.material.rate_factor)
+    return (
+        "area rate", cut.feed_mm_per_min * cut.height_mm, (0.0, most), "mm²/min",
+        "length, time and height: minutes or hours, millimetres or inches",
+    )  # fmt: skip
+
+
 _SECOND = {
     "mm": (1 / MM_PER_INCH, "in"),
     "mm/min": (1 / MM_PER_INCH, "in/min"),
+    "mm²/min": (1 / MM_PER_INCH**2, "in²/min"),
     "kg": (1 / KG_PER_LB, "lb"),
 }
 

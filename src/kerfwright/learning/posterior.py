@@ -356,6 +356,7 @@ class Posterior:
                 steps=self.borne.get(borne_key(names), ()),
                 settled_jobs=math.ceil(rules.settled_jobs),
                 usual_breaks_per_h=rules.breaks_per_h,
+                usual_sigma_log=rules.breaks_sigma_log,
             )
             if one.number == 1
             else None,

@@ -61,7 +61,13 @@ class OwnCuts:
         return cls(
             feeds=feeds,
             counted=CountedBreaks(
-                law=law, per_h=learned.breaks_per_h, burst=learned.breaks_burst, cuts=cuts
+                law=law,
+                per_h=learned.breaks_per_h,
+                before_per_h=Range.lognormal(
+                    feeds.usual_breaks_per_h, sigma_log=feeds.usual_sigma_log
+                ),
+                burst=learned.breaks_burst,
+                cuts=cuts,
             ),
             share_per_feed=share_per_feed,
             tables_mm_per_min=tables,

@@ -39,12 +39,15 @@ class BorneFeeds:
     settled_jobs : int
         Jobs from which no single one decides.
     usual_breaks_per_h : float
-        Breaks in an hour of a usual rough pass.
+        Breaks in an hour of a usual rough pass, by the tables.
+    usual_sigma_log : float
+        Deviation of its logarithm there.
     """
 
     steps: tuple[Borne, ...]
     settled_jobs: int
     usual_breaks_per_h: float
+    usual_sigma_log: float
 
     def fastest(self) -> Borne | None:
         """Return the fastest feed that enough jobs had, broken or not; None where none did."""

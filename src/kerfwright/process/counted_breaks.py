@@ -28,14 +28,20 @@ class CountedBreaks:
     ``rho = r F(u, c)``: ``r`` the breaks an hour of a usual rough cut of this shop, ``F`` what the
     model has for the share ``u`` of the break current, ``c`` the logarithm by which that share is
     off in all cuts of the combination.  Every counted cut weighs, at its own feed, so that no feed
-    is tried after another; ``r`` has the same counts in it as if every cut were usual, which the
-    likelihood takes out again: ``n ln F - r t (F - 1)``, over ``1 + b`` for the bursts ``b``.
+    is tried after another: ``n ln(r F) - r F t``, over ``1 + b`` for the bursts ``b``.  What was
+    learned of ``r`` has the same counts in it, as if every cut were usual.  They are taken out by
+    going back to the tables as far as they are what was learned: by the share ``I s^2`` that their
+    information ``I = max(n, r t)/(1 + b)`` has in that of the learned logarithm, ``1/s^2``.
+    Dividing their likelihood out exactly would leave no tail: the learned range is a lognormal,
+    which falls slower than a count forbids.
 
     Attributes
     ----------
     law : BreakLaw
     per_h : Range
         Of ``r``, as learned.
+    before_per_h : Range
+        Of ``r`` by the tables, before any count.
     burst : float
         Variance of a count beyond Poisson, over its mean.
     cuts : tuple of (float, float, int)
@@ -49,17 +55,19 @@ class CountedBreaks:
 
     law: BreakLaw
     per_h: Range
+    before_per_h: Range
     burst: float
     cuts: tuple[tuple[float, float, int], ...]
 
     def rate_per_h(self, share: float) -> Range:
         """Return the breaks an hour at a share of the break current, 10–50–90 %."""
-        key = (self.per_h, self.burst, self.cuts, share)
+        key = (self.per_h, self.before_per_h, self.burst, self.cuts, share)
         return _RATES.once(lambda: self._rate_per_h(share), self.law, key=key)
 
     def _rate_per_h(self, share: float) -> Range:
         log_rate, common, weights = self._posterior()
         values = log_rate + log_factor(self.law.relative_rate, share, common)
+        values = np.minimum(values, _MOST_LOG)
         order = np.argsort(values)
         below = np.cumsum(weights[order]) - weights[order] / 2
         low, likely, high = np.exp(np.interp([0.1, 0.5, 0.9], below, values[order])).tolist()
@@ -99,17 +107,25 @@ class CountedBreaks:
     def _posterior(self) -> tuple[Floats, Floats, Floats]:
         """Return logarithms of the rate, of the error of the share, and weights, one a node."""
         sigma = math.hypot(self.law.charge_sigma_log, self.law.sigma_log)
-        z, common = (a.ravel() for a in np.meshgrid(_NODES, _NODES, indexing="ij"))
-        log_rate = math.log(self.per_h.likely) + self.per_h.sigma_log * z
-        off = sigma * common
-        gain = np.zeros(len(z))
+        z, common = (a.ravel() for a in np.meshgrid(_RATE_NODES, _NODES, indexing="ij"))
+        middle, width = self._others()
+        log_rate, off = middle + width * z, sigma * common
+        log_weight = -(z**2 + common**2) / 2
         for share, hours, breaks in self.cuts:
-            factor = log_factor(self.law.relative_rate, share, off)
-            more = np.exp(np.minimum(log_rate + factor, _MOST_LOG)) - np.exp(log_rate)
-            gain += breaks * factor - hours * more
-        log_weight = gain / (1 + self.burst) - (z**2 + common**2) / 2
+            log_per_h = log_rate + log_factor(self.law.relative_rate, share, off)
+            log_per_h = np.minimum(log_per_h, _MOST_LOG)
+            log_weight += (breaks * log_per_h - hours * np.exp(log_per_h)) / (1 + self.burst)
         weights = np.exp(log_weight - log_weight.max())
         return log_rate, off, weights / weights.sum()
+
+    def _others(self) -> tuple[float, float]:
+        """Return middle and deviation of the logarithm of a usual cut's rate without these cuts."""
+        breaks, hours = (sum(c[k] for c in self.cuts) for k in (2, 1))
+        information = max(breaks, self.per_h.likely * hours) / (1 + self.burst)
+        kept = max(0.0, 1 - information * self.per_h.sigma_log**2)
+        before, learned = (math.log(r.likely) for r in (self.before_per_h, self.per_h))
+        precision = kept / self.per_h.sigma_log**2 + (1 - kept) / self.before_per_h.sigma_log**2
+        return before + kept * (learned - before), 1 / math.sqrt(precision)
 
 
 def _crossing(function: Callable[[float], float], low: float, high: float) -> float:
@@ -117,6 +133,8 @@ def _crossing(function: Callable[[float], float], low: float, high: float) -> fl
 
 
 _NODES: Final = np.linspace(-4.0, 4.0, 61)
+_RATE_NODES: Final = np.linspace(-6.0, 6.0, 121)
+"""Counts may say that a shop's wire breaks far more often than any table expects."""
 _LEAST_SHARE: Final = 1e-3
 _FIRST_HOURS: Final = 8.0
 _CLOSE: Final = 1e-3

@@ -243,6 +243,19 @@ def test_work_higher_than_its_machine_takes_is_refused_with_what_the_machine_tak
         )
 
 
+def test_an_area_rate_beyond_any_machine_is_refused_and_more_is_believed_of_quick_materials():
+    steel, aluminium = (
+        read(f"{HEAD}\nA1,generic-mm,{name},0.25 mm,100 mm,1,412 mm,16 min\n")
+        for name in ("D2", "7075")
+    )
+    (refused,) = steel.refused
+    assert refused.finding.code == "beyond-any-machine"
+    assert "area rate is 2,575 mm²/min" in refused.finding.message
+    assert len(aluminium.cuts) == 1
+    # A skim takes little, and may be quick over tall work.
+    assert read(f"{HEAD}\nA1,generic-mm,D2,0.25 mm,100 mm,2,412 mm,16 min\n").cuts
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [("1 h 70 min", "70 min"), ("0:85:00", "85 min"), ("0:01:75", "75 s"), ("2 min 60 s", "60 s"),

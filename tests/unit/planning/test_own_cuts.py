@@ -69,7 +69,9 @@ def shop(work, tables, *, jobs, hours, breaks=0, factor=FAST, counted=True, fast
 def counted(*cuts):
     """Return the breaks by the model and counts, a usual cut's known to a factor of 3.6."""
     usual = Range.lognormal(0.03, sigma_log=1.0)
-    return CountedBreaks(law=PHYSICS.breaking, per_h=usual, burst=0.0, cuts=cuts)
+    return CountedBreaks(
+        law=PHYSICS.breaking, per_h=usual, before_per_h=usual, burst=0.0, cuts=cuts
+    )
 
 
 def codes(plan):
@@ -115,7 +117,7 @@ def test_the_program_is_no_faster_than_what_cuts_bore(opening, work, tables):
     ("jobs", "hours", "breaks", "words"),
     [
         (2, 54.0, 0, "2 jobs, 54 h, no break so far; 1 more job at"),
-        (4, 0.4, 0, "4 jobs, 0.4 h, no break so far; 1.3 h more without a break at"),
+        (4, 0.4, 0, "4 jobs, 0.4 h, no break so far; 1.1 h more without a break at"),
         (3, 20.0, 8, "3 jobs, 20 h, 8 breaks so far; "),
     ],
 )
@@ -167,10 +169,19 @@ def test_without_counts_no_feed_is_borne_that_the_model_would_hold():
     assert 0.85 < counted().share_borne(accepted_per_h=5 * 0.03, at_most=2.0) < most
 
 
-@pytest.mark.parametrize("cuts", [[(1.15, 5.0, 0)], [(1.15, 20.0, 1), (0.9, 30.0, 0)]])
+@pytest.mark.parametrize(
+    "cuts",
+    [
+        [(1.15, 5.0, 0)],
+        [(1.15, 20.0, 1), (0.9, 30.0, 0)],
+        [(0.63, 95.0, 0)],
+        [(0.63, 93.5, 20)],
+        [(0.59, 46.5, 2)],
+    ],
+)
 def test_counts_and_model_agree_with_draws_that_are_weighed_by_their_likelihood(cuts):
-    # Importance sampling, the likelihoods of scipy: of the counts at the feeds that they had, over
-    # what was learned of them as of usual cuts.
+    # Importance sampling from the tables, the likelihoods of scipy: of the counts at the feeds that
+    # they had.  Nothing else was learned, so that whatever is known of the rate comes from them.
     random = np.random.default_rng(5)
     law = PHYSICS.breaking
     sigma = math.hypot(law.charge_sigma_log, law.sigma_log)
@@ -185,17 +196,34 @@ def test_counts_and_model_agree_with_draws_that_are_weighed_by_their_likelihood(
     def factor(share):
         return curve(share * off) / curve(0.65 * off)
 
-    log_weight = sum(
-        poisson.logpmf(n, rate * factor(u) * t) - poisson.logpmf(n, rate * t) for u, t, n in cuts
-    )
+    log_weight = sum(poisson.logpmf(n, rate * factor(u) * t) for u, t, n in cuts)
     weight = np.exp(log_weight - log_weight.max())
-    for share in (0.8, 1.15):
+    for share in (0.6, 0.8, 1.15):
         values = rate * factor(share)
         order = np.argsort(values)
         below = np.cumsum(weight[order]) / weight.sum()
         drawn = np.exp(np.interp([0.1, 0.5, 0.9], below, np.log(values[order])))
         found = counted(*cuts).rate_per_h(share)
         assert [found.low, found.likely, found.high] == pytest.approx(drawn, rel=0.06)
+
+
+def test_what_a_shop_learned_elsewhere_counts_until_cuts_of_its_own_decide():
+    high, tables = Range.lognormal(0.12, sigma_log=0.8), Range.lognormal(0.03, sigma_log=1.0)
+
+    def rate(hours: float) -> float:
+        made = CountedBreaks(
+            law=PHYSICS.breaking,
+            per_h=high,
+            before_per_h=tables,
+            burst=0.0,
+            cuts=((0.65, hours, round(0.03 * hours)),),
+        )
+        return made.likely_per_h(0.65)
+
+    # Of a usual cut, F is 1: without cuts it is what was learned, with many what they counted.
+    assert rate(0.001) == pytest.approx(0.12, rel=0.02)
+    assert rate(2000.0) == pytest.approx(0.03, rel=0.05)
+    assert 0.03 < rate(5.0) < 0.12
 
 
 def test_the_hours_wanted_are_just_enough():
@@ -227,7 +255,9 @@ def test_nozzles_that_do_not_close_are_held_by_the_model_whatever_was_cut(openin
 
 def test_the_fastest_feed_is_that_of_enough_jobs_and_not_of_a_single_one():
     cuts = [(2.0, "wild", 50.0, 0), *((1.5, f"J{n}", 10.0, 0) for n in range(3))]
-    feeds = BorneFeeds(steps=borne_steps(cuts), settled_jobs=3, usual_breaks_per_h=0.03)
+    feeds = BorneFeeds(
+        steps=borne_steps(cuts), settled_jobs=3, usual_breaks_per_h=0.03, usual_sigma_log=1.0
+    )
     assert feeds.fastest().factor == 1.5
     assert feeds.above(1.6).jobs == 1
     assert feeds.above(2.5).jobs == 0

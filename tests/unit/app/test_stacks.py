@@ -331,6 +331,27 @@ def test_more_sheets_than_anybody_is_known_to_cut_are_warned_of_with_the_limit()
     assert "stack-beyond-known" not in within
 
 
+def test_a_number_found_for_one_quantity_warns_beside_the_prices_of_others() -> None:
+    plan = foil_plan()
+    chosen = replace(stack_of(8, sheet_mm=0.5, rules=RULES), is_chosen=True)
+
+    def codes(stack: Stack, *quantities: int) -> dict[str, Finding]:
+        asked = replace(
+            plan.requirement, stack=stack, height_mm=stack.height_mm, quantities=quantities
+        )
+        return {f.code: f for f in stack_findings(replace(plan, requirement=asked))}
+
+    said = codes(chosen, 8, 50, 200)["stack-for-one-quantity"]
+    assert said.severity is Severity.WARNING
+    assert "8 sheets at once are cheapest for 8; the prices of 50, 200 are" in said.message
+    assert "Price 200 by itself" in said.remedy
+    assert "stack-for-one-quantity" not in codes(chosen, 8)
+    # Whoever names the number knows it.
+    assert "stack-for-one-quantity" not in codes(replace(chosen, is_chosen=False), 8, 50)
+    one = replace(chosen, pieces=1, covers=0)
+    assert "stack-pieces-come-free" not in codes(one, 1)
+
+
 def test_air_that_is_much_of_the_height_is_said_not_to_be_counted() -> None:
     # By hand: 501 joints of 0.02 mm are 10.02 of 502 x 0.05 + 10.02 = 35.12 mm, 28.5 %.
     said = stack_codes(stack_of(500, sheet_mm=0.05, rules=RULES))["stack-joints-not-counted"]

@@ -255,3 +255,30 @@ def test_what_a_shop_knows_of_its_breaks_takes_the_place_of_the_model(job, table
     half = math.exp(Z_10_90 * rates.sigma_log / 2)
     between = knowing(0.03 / half, 0.03, 0.03 * half)
     assert min(full, 1.0) < between < max(full, 1.0)
+
+
+def test_breaks_of_counts_and_model_together_count_whole_however_well_a_rate_is_known(
+    job, tables: Tables
+):
+    plan, path = job()
+    rates = tables.rates.breaks
+    known = replace(learned(ROUGH), breaks_per_h=Range(low=0.299, likely=0.3, high=0.301))
+    passes = tuple(replace(p, learned=known) for p in plan.choice.passes)
+
+    def count(by_heat: float, counted: float) -> float:
+        contours = tuple(
+            replace(
+                c,
+                choice=replace(c.choice, passes=passes),
+                flushing=replace(c.flushing, breaks_by_heat=by_heat, counted_sigma_log=counted),
+            )
+            for c in plan.contours
+        )
+        told = replace(plan, choice=replace(plan.choice, passes=passes), contours=contours)
+        return expected_breaks(told, path, rates=rates).likely
+
+    # What is known to a hundredth has the model in it, unless the cuts were counted at such feeds.
+    assert count(3.0, 0.0) == pytest.approx(count(1.0, 0.0), rel=1e-2)
+    rough = count(2.0, 0.5) - count(1.0, 0.5)
+    assert count(3.0, 0.5) - count(1.0, 0.5) == pytest.approx(2 * rough)
+    assert rough > 0.2 * count(1.0, 0.5)

@@ -20,6 +20,7 @@ from kerfwright.trade.callout_rules import (
     EXACT_CASE,
     FRACTION,
     LIMITED,
+    LIMITS_WITHIN,
     NUMBER,
     OTHER_IS_NOUGHT,
     PLUS_MINUS,
@@ -50,8 +51,6 @@ from kerfwright.trade.statements import Asks, Reading, Statement, option
 _OF_A_SIZE: Final = (
     "taken as the zone of the wall; where a size between two walls is meant, each gets half"
 )
-_LIMITS_WITHIN: Final = 0.02
-"""Two sizes nearer than this share of the larger are the limits of one; farther, two sizes."""
 
 
 @rule(
@@ -121,7 +120,7 @@ def standard_of_tolerances(match: re.Match[str], _context: Context) -> Statement
     rf"(?<![\w.,±+/-])(?P<size>{NUMBER})\s{{0,2}}(?P<unit>mm)?\s{{0,2}}"
     r"(?P<symbol>(?:[C-HKMNPRSUc-hkmnprsu]|JS|js)\d{1,2})"
     r"(?:\s?/\s?(?P<second>(?:[c-hkmnprsu]|js)\d{1,2}))?(?![\w./-])"
-    rf"(?P<given>\s{{0,2}}(?=[(\[{{]){LIMITED})?",
+    rf"(?P<given>\s{{0,2}}(?=[(\[{{+±0-]){LIMITED})?",
     exact_case=EXACT_CASE,
 )
 def fit_of_size(match: re.Match[str], context: Context) -> Statement | None:
@@ -208,7 +207,7 @@ def two_sizes(match: re.Match[str], context: Context) -> Statement | None:
     except KerfwrightError:
         return None
     low, high = sorted((one, two))
-    if not low < high or high - low > _LIMITS_WITHIN * high:
+    if not low < high or high - low > LIMITS_WITHIN * high:
         return None
     middle = (low + high) / 2
     half_um = round((high - low) / 2 * UM_PER_MM, 6)

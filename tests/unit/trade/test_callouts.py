@@ -415,3 +415,43 @@ def test_no_text_makes_the_reader_fall_over_and_no_word_is_dropped(text, unit, l
                 assert len(shlex.split(reading.option)) in (0, 2)
     if any(c.isalpha() and ord(c) < 128 for word in text.split() for c in word if len(word) > 12):
         assert found
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "low_mm", "high_mm", "count"),
+    [
+        ("2X Ø.2500\n+.0005/-.0000", IN, 6.35, 6.3627, 2),
+        ("2X\nØ.2500\n+.0005\n-.0000", IN, 6.35, 6.3627, 2),
+        ("Ø.2500\nTHRU\n+.0005\n0", IN, 6.35, 6.3627, 1),
+        ("Ø.2500 THRU\n±.0005", IN, 6.3373, 6.3627, 1),
+        ("2.0000 \n+.0005\n-.0000", IN, 50.8, 50.8127, 1),
+        ("12\n0\n-0,02", MM, 11.98, 12, 1),
+        ("1.2005\n1.1995", IN, 30.4673, 30.4927, 1),
+        ("2X\nØ.2500\nØ.2505", IN, 6.35, 6.3627, 2),
+        ("12 H7\n(+0.018/0)", MM, 12, 12.018, 1),
+        ("12 H7\n+0.018\n0", MM, 12, 12.018, 1),
+        ("Ø12 H7 +0.018/0", MM, 12, 12.018, 1),
+    ],
+)
+def test_limits_below_a_size_are_those_of_the_size(
+    text: str, unit: LengthUnit, low_mm: float, high_mm: float, count: int
+) -> None:
+    (reading,) = one(text, unit).readings
+    data = reading.data
+    nominal_mm = float(data.get("nominal_mm", data.get("diameter_mm", 0)))
+    middle_mm = nominal_mm + float(data["size_shift_um"]) / 1000
+    half_mm = float(data["size_half_um"]) / 1000
+    assert (middle_mm - half_mm, middle_mm + half_mm) == pytest.approx((low_mm, high_mm), abs=5e-6)
+    assert data["wall_half_um"] == pytest.approx(float(data["size_half_um"]) / 2)
+    assert data.get("count", 1) == count
+
+
+@pytest.mark.parametrize(
+    "text", ["NOTES:\n±.0005", "QTY 4\n±.0005", "MATL: D2\n±.0005", "12.50\n14.50\n±.0005 ALL OVER"]
+)
+def test_limits_below_what_is_no_size_stay_a_line_of_their_own(text: str) -> None:
+    assert says(text, IN)[-1].text.startswith("±.0005")
+
+
+def test_two_sizes_over_each_other_are_no_limits_where_they_are_far_apart() -> None:
+    assert [s.asks for s in says("50.00\n25.00")] == [Asks.SIZE, Asks.SIZE]

@@ -24,7 +24,9 @@ _LABEL_ALONE: Final = re.compile(
     r"\s*(?:material|mat'?l|finish|surface finish|tolerances?|tol|q'?ty|quantity|scale|"
     r"rev(?:ision)?|"
     r"date|title|part name|part no|part number|dwg no|drawing no|drawing number|thickness|thk|"
-    r"hardness|heat treat(?:ment)?|units?)\.?\s?[:=]?\s*",
+    r"hardness|heat treat(?:ment)?|units?|cust(?:omer)?(?: name)?|client|kunde|auftraggeber|"
+    r"due(?: date)?|delivery(?: date)?|(?:wanted|needed|required) by|liefertermin|lieferdatum)"
+    r"\.?\s?[:=]?\s*",
     re.IGNORECASE,
 )
 _COUNT: Final = r"(?:\d{1,4}\s?[x×]|\d{1,4}\s(?:holes?|places|plcs?\.?|pl\.?))"

@@ -57,10 +57,13 @@ _OF_A_SIZE: Final = (
     rf"(?:(?P<places>\.?x{{0,2}}\.x{{1,4}}|0\.0{{0,3}}x{{1,4}}|x\.x{{1,4}})"
     rf"|(?P<word>one|two|three|four|[1-4])[ -]?(?:place|pl\.?|plc\.?)(?:[ -]dec(?:imals?|\.)?)?"
     rf"|(?P<fraction>fraction(?:al|s)?))\s{{0,3}}[:=]?\s{{0,3}}"
-    rf"{PLUS_MINUS}\s{{0,2}}(?P<value>{FRACTION}|{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?"
+    rf"(?P<sign>{PLUS_MINUS})?\s{{0,2}}(?P<value>{FRACTION}|{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?"
 )
 def by_decimals(match: re.Match[str], context: Context) -> Statement | None:
-    """``X.XXX ±.005``: a tolerance by the decimals of the dimension."""
+    """``X.XXX ±.005``, ``TOL: 3 PL .005``: a tolerance by the decimals of the dimension."""
+    if not match["sign"] and not _OF_TOLERANCES.search(match.string):
+        # Three places of a size, perhaps.
+        return None
     zone = zone_of(f"±{match['value']}", match["unit"], context)
     if zone is None:
         return None
@@ -81,6 +84,9 @@ def by_decimals(match: re.Match[str], context: Context) -> Statement | None:
         apply=tolerance_option(zone, context, match["unit"]),
         remark=_OF_A_SIZE,
     )
+
+
+_OF_TOLERANCES: Final = re.compile(r"\btol(?:erances?|s)?\b", re.IGNORECASE)
 
 
 @rule(
@@ -104,7 +110,8 @@ def angles(match: re.Match[str], _context: Context) -> Statement | None:
 
 
 @rule(
-    r"(?:din )?(?:en )?(?:iso|din) ?(?P<number>2768|8062|22081|7168|20457)"
+    r"(?:\b(?:allgemein|freima(?:ß|ss))toleranz(?:en)?[ :]{0,3}(?:nach |gem\. )?)?"
+    r"\b(?:din )?(?:en )?(?:iso|din) ?(?P<number>2768|8062|22081|7168|20457)"
     r"(?:-1)?(?:[ -]{1,3}(?P<class>[fmcv][hkl]?|fein|mittel|grob))?\b"
 )
 def standard_of_tolerances(match: re.Match[str], _context: Context) -> Statement:

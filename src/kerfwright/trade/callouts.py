@@ -53,7 +53,12 @@ finish thru through better cut
 _FILLING: Final = frozenset(_JOINING.split())
 """Words that join others; alone they ask nothing."""
 _WORD: Final = re.compile(r"[^\W_]+(?:['.,/-][^\W_]+)*|[^\s\w¦|.,;:()\[\]{}<>=*\"'!?/\\#&_+-]")
-_LIST_MARK: Final = re.compile(r"\s*(?:\(?\d{1,2}[.)]|[-*•])(?=\s+\S)\s*")
+_LIST_MARK: Final = re.compile(
+    r"\s*(?:\(?\d{1,2}[.)]|[-*•])(?=\s+\S)"
+    # "(2) REQD" counts pieces, "(4) PLACES" places.
+    r"(?!\s{1,3}(?:req|off\b|pcs\b|pieces?\b|pl(?:aces?|cs?)?\b|holes?\b|places?\b))\s*",
+    re.IGNORECASE,
+)
 
 
 def interpret(

@@ -455,3 +455,86 @@ def test_limits_below_what_is_no_size_stay_a_line_of_their_own(text: str) -> Non
 
 def test_two_sizes_over_each_other_are_no_limits_where_they_are_far_apart() -> None:
     assert [s.asks for s in says("50.00\n25.00")] == [Asks.SIZE, Asks.SIZE]
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "asks", "data"),
+    [
+        ("QTY: (4) REQ'D", IN, Asks.QUANTITY, {"pieces": 4}),
+        ("(2) REQD", IN, Asks.QUANTITY, {"pieces": 2}),
+        ("ONE REQUIRED", IN, Asks.QUANTITY, {"pieces": 1}),
+        ("TWO (2) REQ'D", IN, Asks.QUANTITY, {"pieces": 2}),
+        ("QTY: 12 PCS", IN, Asks.QUANTITY, {"pieces": 12}),
+        ("REQD: 2 LH + 2 RH", IN, Asks.QUANTITY, {"pieces": 4}),
+        ("1 LH, 1 RH", IN, Asks.QUANTITY, {"pieces": 2}),
+        ("2 EA LH & RH", IN, Asks.QUANTITY, {"pieces": 4}),
+        ("2 REQ'D AS SHOWN, 2 REQ'D OPP HAND", IN, Asks.QUANTITY, {"pieces": 4}),
+        ("63 FINISH", IN, Asks.FINISH, {"ra_um": 1.6}),
+        ("THK .7500 +.0000/-.0005", IN, Asks.HEIGHT, {"height_mm": 19.05}),
+        (".750 ±.002 THK", IN, Asks.HEIGHT, {"height_mm": 19.05}),
+        ("DUE: 12/15/26", IN, Asks.DUE, {"date": "2026-12-15"}),
+        ("Liefertermin 12.01.2027", MM, Asks.DUE, {"date": "2027-01-12"}),
+        ("CUSTOMER: Ridge Observatory", MM, Asks.CUSTOMER, {"customer": "Ridge Observatory"}),
+    ],
+)
+def test_notes_of_a_shop_give_their_value(text, unit, asks, data) -> None:
+    said = one(text, unit)
+    assert (said.asks, said.text) == (asks, text)
+    (reading,) = said.readings
+    for name, value in data.items():
+        expected = value if isinstance(value, str) else pytest.approx(value, rel=1e-3)
+        assert reading.data[name] == expected
+
+
+def test_limits_of_the_thickness_are_none_of_a_wall() -> None:
+    for text in ("THK .7500 +.0000/-.0005", ".750 THK ±.002", "T = .75 ±.01"):
+        said = one(text, IN)
+        assert said.readings[0].option.startswith("--height ")
+        assert "they ask nothing of a wall" in said.remark
+
+
+def test_an_alternative_material_is_named_and_not_offered() -> None:
+    said = one("ALTERNATE MATERIAL: A2")
+    assert [r.option for r in said.readings] == [""]
+    assert "as an alternative" in said.readings[0].words
+
+
+def test_both_hands_say_that_the_drawing_shows_one() -> None:
+    assert "ask which the drawing shows" in one("REQD: 2 LH + 2 RH").remark
+
+
+def test_tolerances_by_decimals_need_no_sign_behind_their_word() -> None:
+    three, four = says("TOL: 3 PL .005  4 PL .0005", IN)
+    assert [s.readings[0].data["decimals"] for s in (three, four)] == [3, 4]
+    assert four.readings[0].option == "--tolerance ±0.0005in"
+    # Three places of something, perhaps.
+    assert [s.asks for s in says("3 PL .250", IN)] == [Asks.NOT_UNDERSTOOD]
+
+
+def test_a_finish_before_its_word_is_open_in_a_metric_drawing() -> None:
+    assert [r.option for r in one("63 FINISH").readings] == ["--finish Ra63uin", "--finish Ra63um"]
+    assert says("2 FINISH CUTS", IN)[0].asks is Asks.NOT_UNDERSTOOD
+
+
+def test_a_customer_ends_where_the_next_field_begins() -> None:
+    customer, day = says("CUSTOMER: Ridge, Inc. DATE: 2026-11-20")
+    assert customer.readings[0].option == "--customer 'Ridge, Inc.'"
+    assert day.asks is Asks.DATE
+
+
+@pytest.mark.parametrize(
+    ("label", "text", "option"),
+    [
+        ("CUST", "Ridge Observatory", "--customer 'Ridge Observatory'"),
+        ("DUE", "12/15/26", "--due 2026-12-15"),
+        ("DELIVERY_DATE", "2027-01-12", "--due 2027-01-12"),
+    ],
+)
+def test_fields_of_the_order_are_offered_for_its_lines(label: str, text: str, option: str) -> None:
+    assert one(text, label=label).readings[0].option == option
+
+
+def test_a_name_of_a_standard_is_not_found_inside_a_word() -> None:
+    said = one("Allgemeintoleranzen ISO 2768-fH")
+    assert (said.asks, said.text) == (Asks.GENERAL_TOLERANCE, "Allgemeintoleranzen ISO 2768-fH")
+    assert says("Toleranzen ISO 2768-fH")[-1].text == "ISO 2768-fH"

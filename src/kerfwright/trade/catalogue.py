@@ -277,20 +277,38 @@ def _nearest(name: str, labels: dict[str, str], *, count: int = 3) -> list[str]:
     return list(near)[:count]
 
 
-def _likeness(one: str, other: str) -> float:
-    """Return 0 to 1; 0 where letters before the first digit differ: P20 is no slip for 420."""
-    first, second = (_LETTERS.match(word) for word in (one, other))
-    is_grade = any(c.isdigit() for c in one) and len(one) <= _LONGEST_GRADE
-    if is_grade and (first and first[0]) != (second and second[0]):
+def _likeness(name: str, label: str) -> float:
+    """Return how near each word of a name is to one of a label, on average, 0 to 1.
+
+    A grade has to be near by itself: the steel in "P20 steel" brings no other steel near.
+    """
+    words = name.split()
+    best = [max((_alike(one, other) for other in label.split()), default=0.0) for one in words]
+    grades = [near for word, near in zip(words, best, strict=True) if _has_digit(word)]
+    if not words or any(near < _NEAR_GRADE for near in grades):
         return 0.0
+    return sum(best) / len(best)
+
+
+def _alike(one: str, other: str) -> float:
+    """Return 0 to 1; 0 where letters before the first digit differ: P20 is no slip for 420."""
+    if _has_digit(one) and len(one) <= _LONGEST_GRADE:
+        first, second = (re.match(r"[^\W\d_]*", word) for word in (one, other))
+        if (first and first[0]) != (second and second[0]):
+            return 0.0
     return SequenceMatcher(None, one, other, autojunk=False).ratio()
 
 
-_LETTERS: Final = re.compile(r"[^\W\d_]*")
+def _has_digit(word: str) -> bool:
+    return any(c.isdigit() for c in word)
+
+
 _NEAR: Final = 0.7
 """Likeness from which two names are nearly the same: one slip in a word of five letters."""
+_NEAR_GRADE: Final = 0.6
+"""The same of a grade, in which one of three digits may be a slip."""
 _LONGEST_GRADE: Final = 5
-"""Letters and digits of a name that is a grade alone: in it each letter tells."""
+"""Letters and digits of a word that is a grade; in it the letters tell."""
 
 
 def _listed(names: Iterable[str]) -> str:

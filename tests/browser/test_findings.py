@@ -285,3 +285,26 @@ def test_a_drawing_that_is_no_part_yet_is_drawn_and_what_would_mend_it_is_marked
     page.get_by_role("application").click(position={"x": x, "y": y})
     expect(card).to_contain_text("1.0000 mm apart")
     deeds.picture(page, "open_pieces")
+
+
+def test_a_demand_of_the_drawing_that_is_not_asked_leads_to_its_line_and_leaves_no_layer_out(
+    tmp_path: Path, address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    document = ezdxf.new("R2010", units=1)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (2, 0), (2, 1), (0, 1)], close=True)
+    space.add_text("Ra 16", height=0.1, dxfattribs={"insert": (0, -0.3)})
+    document.saveas(tmp_path / "plate.dxf")
+    page = visit(address)
+    page.get_by_label("Drawings to add").set_input_files(tmp_path / "plate.dxf")
+    page.get_by_text("Reading the drawing").wait_for(state="detached")
+    for title, text in (("Material", "D2"), ("Height", "20 mm"), ("Tolerance", "±10 µm")):
+        deeds.write(page, title, text)
+    card = open_finding(page, "The drawing asks “Ra 16”")
+    expect(card.get_by_role("button", name=re.compile("^Leave"))).to_have_count(0)
+    deeds.picture(page, "finding-of-the-drawing")
+    card.get_by_role("button", name="Ask finish: Ra16uin").click()
+    expect(deeds.line(page, "Finish")).to_contain_text("16")
+    assert asked(address, page)["finish"] == "Ra16uin"

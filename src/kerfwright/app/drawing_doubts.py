@@ -120,6 +120,8 @@ _DEMANDS: Final = {
     "max_recast_um": ("recast_um",),
 }
 """Names of a demand, and of the numbers of a reading that ask it."""
+_LINES: Final = {"tolerance_um": "tolerance", "ra_um": "finish", "max_recast_um": "recast"}
+"""The line of a job that asks a demand."""
 _HAIR: Final = 1e-3
 """Share by which a taken limit may miss the written one: decimals of the line."""
 
@@ -148,14 +150,22 @@ def _closer(
         if planned_um is None
         else f"{sign}{say(planned_um)} is what is planned and quoted"
     )
+    data: dict[str, float | int | str] = {
+        "asked_um": asked_um,
+        "line": _LINES[name],
+        "text": one.statement.text,
+    }
+    if planned_um is not None:
+        data["planned_um"] = planned_um
     return Finding(
         code=ASKS_CLOSER,
         severity=Severity.WARNING,
         message=f"The drawing asks “{_short(one.statement.text)}”{at}, "
         f"{sign}{say(asked_um)}{what}, and {instead}.",
         where=one.where,
-        remedy="Take it over from what the drawing says, or ask whether it holds.",
-        data={"asked_um": asked_um} | ({} if planned_um is None else {"planned_um": planned_um}),
+        remedy=f"Take it over from what the drawing says into the line {_LINES[name]!r}"
+        f"{at.replace(' at ', ' of ')}, or ask whether it holds.",
+        data=data,
     )
 
 

@@ -14,7 +14,9 @@ from typing import Final
 
 import numpy as np
 
+from kerfwright.app.centre_distances import StandsAt, as_position, centres_of, is_distance
 from kerfwright.app.fits_on_lines import FitFinder, is_fit
+from kerfwright.app.said_twice import contradictions
 from kerfwright.foundation.findings import Place
 from kerfwright.foundation.kept import Kept
 from kerfwright.foundation.units import MM_PER_INCH
@@ -34,8 +36,8 @@ _POINTS_AT_MM: Final = 0.5
 _ROUNDING_MM: Final = 0.006
 _ROUNDING_SHARE: Final = 5e-4
 """What rounding of a written size may hide; more is a size that contradicts its line."""
-_ROUND: Final = 1e-3
-"""Share by which a circle's two widths, or its area, may miss those of a true circle."""
+_SAME_UNIT: Final = 1e-3
+"""Share by which the length of a unit may miss that of an inch."""
 _OF_CONTOURS: Final = ("tolerance", "finish", "recast")
 """Options that a demand on contours may hold too; their values need no quotes."""
 _FRAME_REMARK: Final = "a geometrical tolerance: shown, not interpreted; read it on the drawing"
@@ -96,13 +98,13 @@ def _said(part: Part, catalogue: Catalogue, fits: FitTable) -> tuple[Saying, ...
     belongs = walls.belonging(part.annotations)
     known: dict[tuple[str, str, LengthUnit], tuple[Statement, ...]] = {}
     sayings: list[Saying] = []
-    for annotation, ids in zip(part.annotations, belongs, strict=True):
+    for annotation, at in zip(part.annotations, belongs, strict=True):
         unit = _unit_of(annotation, part.drawing_unit)
         key = (annotation.text, annotation.label, unit)
         if key not in known:
             known[key] = _statements(annotation, unit, catalogue, fits)
         for said in known[key]:
-            statement, own = _against_lines(said, annotation, ids, walls)
+            statement, own = _against_lines(said, annotation, at, walls)
             alone = own[0] if len(own) == 1 else None
             sizes = _two_sizes(statement, annotation.size) if annotation.size else None
             sayings.append(
@@ -116,6 +118,17 @@ def _said(part: Part, catalogue: Catalogue, fits: FitTable) -> tuple[Saying, ...
                     drawn_mm=sizes[1] if sizes else None,
                 )
             )
+    return _with_contradictions(sayings)
+
+
+def _with_contradictions(sayings: list[Saying]) -> tuple[Saying, ...]:
+    """Return what is said, with a remark at each text that another one contradicts."""
+    of_job = [k for k, one in enumerate(sayings) if not one.contour_ids]
+    said = [(sayings[k].statement, sayings[k].where.entity or "") for k in of_job]
+    for number, word in contradictions(said).items():
+        one = sayings[of_job[number]]
+        remark = "; ".join(words for words in (word, one.statement.remark) if words)
+        sayings[of_job[number]] = replace(one, statement=replace(one.statement, remark=remark))
     return tuple(sayings)
 
 
@@ -135,14 +148,16 @@ def _unit_of(annotation: Annotation, drawing: LengthUnit) -> LengthUnit:
     """Return the unit that the numbers of an annotation are in."""
     if annotation.size is None:
         return drawing
-    is_inch = math.isclose(annotation.size.shown_unit_mm, MM_PER_INCH, rel_tol=_ROUND)
+    is_inch = math.isclose(annotation.size.shown_unit_mm, MM_PER_INCH, rel_tol=_SAME_UNIT)
     return LengthUnit.INCH if is_inch else LengthUnit.MILLIMETRE
 
 
 def _against_lines(
-    said: Statement, annotation: Annotation, ids: tuple[str, ...], walls: _Walls
+    said: Statement, annotation: Annotation, at: StandsAt, walls: _Walls
 ) -> tuple[Statement, tuple[str, ...]]:
     """Compare a statement with the lines, and find its contours where it names a diameter."""
+    ids = at.ids
+    said = as_position(said, annotation.size, at)
     if any(is_fit(reading) for reading in said.readings):
         return _fit_against_lines(said, annotation, ids, walls)
     remarks = [said.remark] if said.remark else []
@@ -152,7 +167,7 @@ def _against_lines(
             remarks.append(contradiction)
     data = said.readings[0].data if said.readings else {}
     names_size = "diameter_mm" in data or "size_half_um" in data
-    if names_size and (ids or annotation.size is None):
+    if said.asks is not Asks.POSITION and names_size and (ids or annotation.size is None):
         ids, word = walls.fits.counted(ids, data)
         remarks += [word] * bool(word)
     if not ids and annotation.size is not None and any(r.option for r in said.readings):
@@ -238,45 +253,34 @@ class _Walls:
         )
         segments = [c.contour.segments for c in part.contours]
         self._index = NearestIndex(Segments.joined(segments)) if segments else None
-        self._circles = [
-            (number, (x0 + x1) / 2, (y0 + y1) / 2, x1 - x0)
-            for number, c in enumerate(part.contours)
-            for x0, y0, x1, y1 in (c.contour.bounds_mm,)
-            if _is_circle(x1 - x0, y1 - y0, abs(c.contour.area_mm2))
-        ]
+        self._centres = [centres_of(part, is_round=is_round) for is_round in (True, False)]
 
-    def belonging(self, annotations: Sequence[Annotation]) -> list[tuple[str, ...]]:
-        """Return the contours on which the points of each annotation lie."""
+    def belonging(self, annotations: Sequence[Annotation]) -> list[StandsAt]:
+        """Return the contours on which, or at whose centre, the points of each annotation lie."""
         points = [p for a in annotations for p in a.points_mm]
         if not points or self._index is None:
-            return [() for _ in annotations]
+            return [StandsAt() for _ in annotations]
         distance, segment = self._index.query(np.array(points, dtype=np.float64))
         owners = self._owner[segment]
-        result: list[tuple[str, ...]] = []
+        result: list[StandsAt] = []
         begin = 0
         for annotation in annotations:
             reach = _ON_LINE_MM if annotation.kind is AnnotationKind.DIMENSION else _POINTS_AT_MM
             found: dict[str, None] = {}
+            centred: list[str] = []
             for k in range(begin, begin + len(annotation.points_mm)):
                 if distance[k] <= reach:
                     found.setdefault(self._ids[owners[k]])
                 else:
-                    found.update(dict.fromkeys(self._around(points[k])))
+                    centred += self._around(points[k], annotation)
             begin += len(annotation.points_mm)
-            result.append(tuple(found))
+            result.append(StandsAt(walls=tuple(found), centres=tuple(centred)))
         return result
 
-    def _around(self, point: tuple[float, float]) -> list[str]:
-        """Return the circles whose centre a point is."""
-        return [
-            self._ids[number]
-            for number, x, y, _ in self._circles
-            if math.hypot(point[0] - x, point[1] - y) <= _ON_LINE_MM
-        ]
-
-
-def _is_circle(wide_mm: float, high_mm: float, area_mm2: float) -> bool:
-    return (
-        abs(wide_mm - high_mm) <= _ROUND * wide_mm
-        and abs(area_mm2 - math.pi * wide_mm**2 / 4) <= _ROUND * area_mm2
-    )
+    def _around(self, point: tuple[float, float], annotation: Annotation) -> list[str]:
+        """Return the contours whose centre a point is: circles first, others of a distance."""
+        for centres in self._centres if is_distance(annotation.size) else self._centres[:1]:
+            found = centres.near(point, within_mm=_ON_LINE_MM)
+            if found:
+                return found
+        return []

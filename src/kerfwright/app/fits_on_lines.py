@@ -182,10 +182,15 @@ def _remarks(
     elif not standing:
         count = int(first.data.get("count", 1))
         if count > 1 and len(ids) != count:
-            remarks.append(f"{len(ids)} contours of that size are drawn")
+            remarks.append(_drawn(len(ids)))
         elif count == 1 and len(ids) > 1:
-            remarks.append(f"{len(ids)} contours of that size are drawn: ask whether all are meant")
+            remarks.append(f"{_drawn(len(ids))}: ask whether all are meant")
     return remarks
+
+
+def _drawn(count: int) -> str:
+    verb = "are" if count > 1 else "is"
+    return f"{counted(count, 'contour')} of that size {verb} drawn"
 
 
 def _size(reading: Reading) -> str:

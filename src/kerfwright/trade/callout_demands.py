@@ -7,8 +7,10 @@ from typing import Final
 
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.foundation.units import UM_PER_MM, both_roughness
+from kerfwright.trade.callout_counts import COUNTS
 from kerfwright.trade.callout_rules import (
     FRACTION,
+    LIMITED,
     NUMBER,
     UNIT,
     Context,
@@ -21,7 +23,6 @@ from kerfwright.trade.callout_rules import (
     rule,
     size_words,
     small_words,
-    whole,
 )
 from kerfwright.trade.material import Material
 from kerfwright.trade.roughness import Finish
@@ -30,7 +31,6 @@ from kerfwright.trade.statements import Asks, Reading, Statement, option
 
 _COARSEST_UM: Final = 12.5
 """Ra above this is that of a casting or a flame cut: nobody asks it of a wire-cut wall."""
-_MOST_PIECES: Final = 1_000_000
 _SCALES: Final = r"(?:hrc|hrb|hra|rc|rb|hv ?\d{0,2}|hbw?|bhn|shore ?[ad])"
 _PARAMETER: Final = r"(?:ra|rz|rq|rms|aa|cla)"
 _ROUGH_UNIT: Final = r"(?:µm|um|µin|µ\"|u\"|uin|µ|microns?|micro ?inch(?:es)?)"
@@ -61,10 +61,12 @@ def roughness(match: re.Match[str], context: Context) -> Statement | None:
 
 @rule(
     rf"(?:surface )?finish[ :=]{{0,3}}(?P<value>{NUMBER})(?=\s{{0,2}}(?:$|[.,;)]|max|all|or|mach))"
+    rf"|(?<![\w.,±+/-])(?P<before>{NUMBER})\s{{1,2}}(?:surface )?finish\b"
+    r"(?=\s{0,2}(?:$|[.,;)]|max|all\b|or\b|u\.?o\.?s|unless|on\b|both|typ))"
 )
 def finish_of_a_number(match: re.Match[str], context: Context) -> Statement | None:
-    """``FINISH 32``: a roughness without its parameter, which is Ra."""
-    return _finish(match[0], "Ra", match["value"], "", context)
+    """``FINISH 32``, ``63 FINISH``: a roughness without its parameter, which is Ra."""
+    return _finish(match[0], "Ra", match["value"] or match["before"], "", context)
 
 
 @rule(r"\bvdi\s{0,2}(?:3400\s{0,2})?[ -]?(?:class|ref\.?|k)?\s{0,2}(?P<value>\d{1,2})(?!\d)")
@@ -197,70 +199,14 @@ def hardness(match: re.Match[str], _context: Context) -> Statement | None:
 
 
 @rule(
-    r"(?:\b(?:q'?ty|quantity|quan|stückzahl|anzahl|req'?d|required|make)\b\.?"
-    r"(?: (?:req'?d|required))?[ :=]{0,3})?(?<![\w.,/-])(?P<sets>\d{1,5})\s{0,2}(?:x\s)?"
-    r"(?:sets?|pairs?|kits?|sätze?|satz|paare?)\b"
-    r"(?:\s?(?:of|à|zu|je|x|@)\s?(?P<each>\d{1,5})(?![\w/]|[.,]\d))?"
-    r"(?:\s(?:req'?d?\b\.?|required\b|off\b))?"
-)
-def sets(match: re.Match[str], _context: Context) -> Statement | None:
-    """``2 SETS OF 6``: pieces, or sets of which the drawing may show one."""
-    number, each = whole(match["sets"]), whole(match["each"] or "")
-    if number is None or number * (each or 1) > _MOST_PIECES:
-        return None
-    if each is None and re.search(r"pair|paar", match[0], re.IGNORECASE):
-        each = 2
-    if each is None:
-        return bare(Asks.QUANTITY, match[0], "ask how many pieces make a set")
-    counts = (number * each, number)
-    return Statement(
-        asks=Asks.QUANTITY,
-        text=match[0],
-        readings=(
-            Reading(
-                words=f"{counts[0]} wanted, {number} times {each}",
-                data={"pieces": counts[0]},
-                option=option("quantity", str(counts[0])),
-            ),
-            Reading(
-                words=f"{number} wanted, where the drawing shows a whole set",
-                data={"pieces": number},
-                option=option("quantity", str(number)),
-            ),
-        ),
-        remark="ask whether the drawing shows one piece of the set or all of it",
-    )
-
-
-@rule(
-    r"(?:\b(?:q'?ty|quantity|quan|stückzahl|anzahl|req'?d|required|make)\b\.?"
-    r"(?: (?:req'?d|required))?[ :=]{0,3}(?P<after>\d{1,6})(?![\w/]|[.,]\d|\s?[x×-])"
-    r"|(?<!\bnot )(?<![\w.,/-])(?P<before>\d{1,6})\s{0,2}(?:[x×] )?"
-    r"(?:req'?d?\b\.?|required\b|off\b|pcs\b\.?|pieces?\b|"
-    r"stk\b\.?|stück\b|ea\b\.?|each\b|thus\b))"
-)
-def quantity(match: re.Match[str], _context: Context) -> Statement | None:
-    """``4 REQ'D``, ``QTY: 4``: how many are wanted."""
-    count = whole(match["after"] or match["before"])
-    if count is None or count > _MOST_PIECES:
-        return None
-    return clear(
-        Asks.QUANTITY,
-        match[0],
-        f"{count} wanted",
-        {"pieces": count},
-        apply=option("quantity", str(count)),
-    )
-
-
-@rule(
     rf"(?:\b(?:thk|thick(?:ness)?|thkns|height|dicke|stärke|höhe)\b\.?[ :=]{{0,3}}|(?<!\w)t\s?=\s?)"
-    rf"(?P<value>{FRACTION}|{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?"
-    rf"|(?<![\w.,/+±-])(?P<value2>{FRACTION}|{NUMBER})\s{{0,2}}(?P<unit2>{UNIT})?\s{{0,2}}"
-    r"(?:thk|thick|dick)\b\.?"
+    rf"(?P<value>{FRACTION}|{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?(?P<zone>\s{{0,3}}{LIMITED})?"
+    rf"|(?<![\w.,/+±-])(?P<value2>{FRACTION}|{NUMBER})\s{{0,2}}(?P<unit2>{UNIT})?"
+    rf"(?P<zone2>\s{{0,3}}{LIMITED})?\s{{0,2}}(?:thk|thick|dick)\b\.?"
+    rf"(?P<zone3>\s{{0,3}}{LIMITED})?"
 )
 def height(match: re.Match[str], context: Context) -> Statement | None:
-    """``1.00 THK``, ``T=25``: how thick the work is."""
+    """``1.00 THK``, ``T=25 ±0.1``: how thick the work is; its limits are none of a wall."""
     value, unit = match["value"] or match["value2"], match["unit"] or match["unit2"]
     try:
         height_mm = length_of(value, unit, context)
@@ -274,15 +220,29 @@ def height(match: re.Match[str], context: Context) -> Statement | None:
         f"{size_words(height_mm, context)} thick",
         {"height_mm": height_mm},
         apply=length_option("height", height_mm, context),
-        remark="" if unit else f"without a unit; {context.unit.value}, as the drawing",
+        remark="; ".join(
+            words
+            for words in (
+                "" if unit else f"without a unit; {context.unit.value}, as the drawing",
+                _OF_THICKNESS if match["zone"] or match["zone2"] or match["zone3"] else "",
+            )
+            if words
+        ),
     )
 
 
+_OF_THICKNESS: Final = (
+    "the limits are those of the thickness, which the wire does not cut: they ask nothing of a wall"
+)
+
+
 @rule(
+    r"(?P<other>\b(?:alternat(?:e|ive)|alt\b\.?|optional|opt\b\.?|substitute|ersatz\w{0,6})"
+    r"[ -]{0,2})?"
     r"\b(?:material|matl|mat'l|mat|werkstoff|matière)\b\.?\s?(?:[:=]|\bis\b)?\s{0,3}(?P<name>[^\n¦;]{1,80})"
 )
 def named_material(match: re.Match[str], context: Context) -> Statement | None:
-    """``MATERIAL: D2``: what it is made of, known here or not."""
+    """``MATERIAL: D2``: what it is made of, known here or not; an alternative is only named."""
     name = match["name"].strip(" .:=-,")
     if not name:
         return None
@@ -290,6 +250,10 @@ def named_material(match: re.Match[str], context: Context) -> Statement | None:
     if not found:
         remark = "not in the table of materials: name one that is, or add it"
         return Statement(asks=Asks.MATERIAL, text=match[0], remark=remark)
+    if match["other"]:
+        named = tuple(Reading(words=f"{one.words}, as an alternative") for one in found)
+        remark = "named as an alternative: ask whether and when it may be taken"
+        return Statement(asks=Asks.MATERIAL, text=match[0], readings=named, remark=remark)
     return Statement(
         asks=Asks.MATERIAL, text=match[0], readings=found, remark=grade_remark(name, context)
     )
@@ -388,8 +352,7 @@ DEMANDS: Final[tuple[Rule, ...]] = (
     vdi,
     grade,
     finish_of_a_number,
-    sets,
-    quantity,
+    *COUNTS,
     height,
 )
 MATERIAL: Final[tuple[Rule, ...]] = (named_material,)

@@ -133,7 +133,7 @@ def short_thread(match: re.Match[str], context: Context) -> Statement | None:
     r"dia(?:meter)?\b\.?)"
     rf"(?P<zone>\s{{0,2}}{LIMITED})?"
     r"(?P<fit>\s{0,2}[A-Za-z]{1,2}\d{1,2}\b)?"
-    rf"(?P<given>\s{{0,2}}(?=[(\[{{]){LIMITED})?(?P<dia2>\s{{0,2}}dia\b\.?)?"
+    rf"(?P<given>\s{{0,2}}(?=[(\[{{+±0-]){LIMITED})?(?P<dia2>\s{{0,2}}dia\b\.?)?"
     rf"(?P<depth>[ ,]{{0,3}}(?:thru\b|through\b|durch\w{{0,6}})(?:\sall\b)?"
     rf"|[ ,]{{0,3}}(?:↧\s{{0,2}}{NUMBER}|(?:x\s)?{NUMBER}\s{{0,2}}(?:{UNIT})?\s{{0,2}}"
     r"(?:deep|dp)\b)"

@@ -50,6 +50,38 @@ LIMITED: Final = (
     rf"\s{{0,2}}(?:{UNIT})?(?:\s{{0,2}}[)\]}}](?:\s{{0,2}}{UNIT})?)?"
 )
 """Deviations behind a size, in brackets of any kind or in none."""
+LIMITS_WITHIN: Final = 0.02
+"""Two sizes nearer than this share of the larger are the limits of one; farther, two sizes."""
+
+TAKEN: Final = "¦"
+"""Stands where words were taken; no rule matches across it."""
+SPELLINGS: Final = str.maketrans(
+    {
+        "\N{GREEK SMALL LETTER MU}": "\N{MICRO SIGN}",
+        "\N{GREEK CAPITAL LETTER MU}": "\N{MICRO SIGN}",
+        "\N{MINUS SIGN}": "-",
+        "\N{EN DASH}": "-",
+        "\N{EM DASH}": "-",
+        "\N{NON-BREAKING HYPHEN}": "-",
+        "\N{RIGHT DOUBLE QUOTATION MARK}": '"',
+        "\N{DOUBLE PRIME}": '"',
+        "\N{RIGHT SINGLE QUOTATION MARK}": "'",
+        "\N{PRIME}": "'",
+        "\N{NO-BREAK SPACE}": " ",
+        "\N{NARROW NO-BREAK SPACE}": " ",
+        "\t": " ",
+        "Ø": "ø",
+        "\N{DIAMETER SIGN}": "ø",
+        "\N{EMPTY SET}": "ø",
+        "\N{GREEK SMALL LETTER PHI}": "ø",
+        "\N{GREEK CAPITAL LETTER PHI}": "ø",
+        "\N{MULTIPLICATION SIGN}": "x",
+        "\N{PLUS-MINUS SIGN}": "±",
+        "\N{FULLWIDTH PLUS SIGN}": "+",
+        TAKEN: "|",
+    }
+)
+"""One letter for one, so that a place in the tidy text is a place in the words themselves."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

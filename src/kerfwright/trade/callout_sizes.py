@@ -20,6 +20,7 @@ from kerfwright.trade.callout_rules import (
     EXACT_CASE,
     FRACTION,
     LIMITED,
+    LIMITS_WITHIN,
     NUMBER,
     OTHER_IS_NOUGHT,
     PLUS_MINUS,
@@ -50,18 +51,19 @@ from kerfwright.trade.statements import Asks, Reading, Statement, option
 _OF_A_SIZE: Final = (
     "taken as the zone of the wall; where a size between two walls is meant, each gets half"
 )
-_LIMITS_WITHIN: Final = 0.02
-"""Two sizes nearer than this share of the larger are the limits of one; farther, two sizes."""
 
 
 @rule(
     rf"(?:(?P<places>\.?x{{0,2}}\.x{{1,4}}|0\.0{{0,3}}x{{1,4}}|x\.x{{1,4}})"
     rf"|(?P<word>one|two|three|four|[1-4])[ -]?(?:place|pl\.?|plc\.?)(?:[ -]dec(?:imals?|\.)?)?"
     rf"|(?P<fraction>fraction(?:al|s)?))\s{{0,3}}[:=]?\s{{0,3}}"
-    rf"{PLUS_MINUS}\s{{0,2}}(?P<value>{FRACTION}|{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?"
+    rf"(?P<sign>{PLUS_MINUS})?\s{{0,2}}(?P<value>{FRACTION}|{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?"
 )
 def by_decimals(match: re.Match[str], context: Context) -> Statement | None:
-    """``X.XXX ±.005``: a tolerance by the decimals of the dimension."""
+    """``X.XXX ±.005``, ``TOL: 3 PL .005``: a tolerance by the decimals of the dimension."""
+    if not match["sign"] and not _OF_TOLERANCES.search(match.string):
+        # Three places of a size, perhaps.
+        return None
     zone = zone_of(f"±{match['value']}", match["unit"], context)
     if zone is None:
         return None
@@ -82,6 +84,9 @@ def by_decimals(match: re.Match[str], context: Context) -> Statement | None:
         apply=tolerance_option(zone, context, match["unit"]),
         remark=_OF_A_SIZE,
     )
+
+
+_OF_TOLERANCES: Final = re.compile(r"\btol(?:erances?|s)?\b", re.IGNORECASE)
 
 
 @rule(
@@ -105,7 +110,8 @@ def angles(match: re.Match[str], _context: Context) -> Statement | None:
 
 
 @rule(
-    r"(?:din )?(?:en )?(?:iso|din) ?(?P<number>2768|8062|22081|7168|20457)"
+    r"(?:\b(?:allgemein|freima(?:ß|ss))toleranz(?:en)?[ :]{0,3}(?:nach |gem\. )?)?"
+    r"\b(?:din )?(?:en )?(?:iso|din) ?(?P<number>2768|8062|22081|7168|20457)"
     r"(?:-1)?(?:[ -]{1,3}(?P<class>[fmcv][hkl]?|fein|mittel|grob))?\b"
 )
 def standard_of_tolerances(match: re.Match[str], _context: Context) -> Statement:
@@ -121,7 +127,7 @@ def standard_of_tolerances(match: re.Match[str], _context: Context) -> Statement
     rf"(?<![\w.,±+/-])(?P<size>{NUMBER})\s{{0,2}}(?P<unit>mm)?\s{{0,2}}"
     r"(?P<symbol>(?:[C-HKMNPRSUc-hkmnprsu]|JS|js)\d{1,2})"
     r"(?:\s?/\s?(?P<second>(?:[c-hkmnprsu]|js)\d{1,2}))?(?![\w./-])"
-    rf"(?P<given>\s{{0,2}}(?=[(\[{{]){LIMITED})?",
+    rf"(?P<given>\s{{0,2}}(?=[(\[{{+±0-]){LIMITED})?",
     exact_case=EXACT_CASE,
 )
 def fit_of_size(match: re.Match[str], context: Context) -> Statement | None:
@@ -208,7 +214,7 @@ def two_sizes(match: re.Match[str], context: Context) -> Statement | None:
     except KerfwrightError:
         return None
     low, high = sorted((one, two))
-    if not low < high or high - low > _LIMITS_WITHIN * high:
+    if not low < high or high - low > LIMITS_WITHIN * high:
         return None
     middle = (low + high) / 2
     half_um = round((high - low) / 2 * UM_PER_MM, 6)

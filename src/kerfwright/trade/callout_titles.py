@@ -113,8 +113,8 @@ def do_not_scale(match: re.Match[str], _context: Context) -> Statement:
     )
 
 
-@rule(
-    r"(?:\bdate[ :=]{1,3}|\bdrawn[ :=]{1,3}|\bdatum[ :=]{1,3})?(?<![\w.,:/-])(?:"
+_DAY: Final = (
+    r"(?<![\w.,:/-])(?:"
     r"(?P<y>(?:19|20)\d\d)[-./](?P<m>\d{1,2})[-./](?P<d>\d{1,2})"
     r"|(?P<a>\d{1,2})(?P<mark>[-./])(?P<b>\d{1,2})(?P=mark)(?P<y2>(?:19|20)?\d\d)"
     rf"|(?P<d3>\d{{1,2}})[ .-]{{0,2}}(?P<m3>{_MONTH})[a-z]{{0,7}}[ .,-]{{0,2}}"
@@ -122,8 +122,42 @@ def do_not_scale(match: re.Match[str], _context: Context) -> Statement:
     rf"|(?P<m4>{_MONTH})[a-z]{{0,7}}[ .-]{{0,2}}(?P<d4>\d{{1,2}})[ ,]{{1,2}}(?P<y4>(?:19|20)\d\d)"
     r")(?![\w./-]\d)"
 )
+_EITHER_WAY: Final = "day and month may be either way round"
+
+
+@rule(rf"(?:\bdate[ :=]{{1,3}}|\bdrawn[ :=]{{1,3}}|\bdatum[ :=]{{1,3}})?{_DAY}")
 def day(match: re.Match[str], _context: Context) -> Statement | None:
     """``2024-03-12``, ``3/12/2024``: a date, which day and month may share."""
+    return _dated(match, Asks.DATE)
+
+
+@rule(
+    r"\b(?:due(?: date| on| by)?|deliver(?:y|ed)?(?: date| by| on)?|(?:wanted|needed|required) by"
+    rf"|liefertermin|lieferdatum|termin)\b\.?\s?[:=]?\s{{0,3}}{_DAY}"
+)
+def due(match: re.Match[str], _context: Context) -> Statement | None:
+    """``DUE: 12/15/26``: the day by which the parts are wanted."""
+    return _dated(match, Asks.DUE)
+
+
+def _dated(match: re.Match[str], asks: Asks) -> Statement | None:
+    days = _days(match)
+    if not days:
+        return None
+    is_due = asks is Asks.DUE
+    return Statement(
+        asks=asks,
+        text=match[0],
+        readings=tuple(
+            Reading(words=d, data={"date": d}, option=option("due", d) if is_due else "")
+            for d in days
+        ),
+        remark=_EITHER_WAY if len(days) > 1 else "",
+    )
+
+
+def _days(match: re.Match[str]) -> list[str]:
+    """Return the days that a date may be, as the calendar has them."""
     if match["y"]:
         found = [_date(match["y"], match["m"], match["d"])]
     elif match["y3"]:
@@ -135,15 +169,19 @@ def day(match: re.Match[str], _context: Context) -> Statement | None:
         day_first, month_first = _date(year, b, a), _date(year, a, b)
         # Points part days from months in the order of Europe, slashes in either.
         found = [day_first] if match["mark"] == "." else [month_first, day_first]
-    days = list(dict.fromkeys(d for d in found if d is not None))
-    if not days:
+    return list(dict.fromkeys(d for d in found if d is not None))
+
+
+@rule(
+    r"\b(?:cust(?:omer)?|client|kunde|auftraggeber)\b\.?(?: name)?\s?[:=]\s{0,3}"
+    r"(?P<name>[^\n¦]{1,80}?)(?=\s{1,9}[a-z][\w.]{0,14}\s?[:=]|\s{0,9}$|\s{0,9}¦)"
+)
+def customer(match: re.Match[str], _context: Context) -> Statement | None:
+    """``CUST: RIDGE OBSERVATORY``: the name of who asks."""
+    name = match["name"].strip(" ,-_")
+    if not name:
         return None
-    return Statement(
-        asks=Asks.DATE,
-        text=match[0],
-        readings=tuple(Reading(words=d, data={"date": d}) for d in days),
-        remark="day and month may be either way round" if len(days) > 1 else "",
-    )
+    return clear(Asks.CUSTOMER, match[0], name, {"customer": name}, apply=option("customer", name))
 
 
 def _month(name: str) -> str:
@@ -194,7 +232,7 @@ def part_name(match: re.Match[str], _context: Context) -> Statement:
 
 @rule(
     r"\b(?:drawn by|drawn|checked(?: by)?|chk'?d|approved(?: by)?|appr?'?d|engineer|designer|"
-    r"author|company|customer|client|project|weight|mass|sheet|size|format|file(?:name)?|cage code)"
+    r"author|company|project|weight|mass|sheet|size|format|file(?:name)?|cage code)"
     r"\s?[:=]\s{0,3}(?P<value>[^\n¦]{1,80})"
     r"|\bsheet \d{1,3} (?:of|/) \d{1,3}\b|\b(?:A[0-4]|[A-E])[ -]?(?:size|drawing|sheet|format)\b"
 )
@@ -237,6 +275,8 @@ def other_work(match: re.Match[str], _context: Context) -> Statement:
 
 TITLES_FIRST: Final[tuple[Rule, ...]] = (
     part_name,
+    customer,
+    due,
     other_field,
     part_number,
     unit,

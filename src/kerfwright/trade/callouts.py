@@ -8,7 +8,6 @@ both are named.  Nothing here is applied: a statement is an offer.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from typing import Final
 
 from kerfwright.foundation.errors import KerfwrightError
@@ -21,7 +20,8 @@ from kerfwright.trade.callout_demands import (
 )
 from kerfwright.trade.callout_features import FEATURES
 from kerfwright.trade.callout_joined import with_zones_of_sizes
-from kerfwright.trade.callout_rules import Context, Rule
+from kerfwright.trade.callout_lines import lines_of_text
+from kerfwright.trade.callout_rules import SPELLINGS, TAKEN, Context, Rule
 from kerfwright.trade.callout_sizes import BEFORE_DEMANDS, BEFORE_FEATURES, SIZES
 from kerfwright.trade.callout_titles import TITLES_FIRST, TITLES_LAST
 from kerfwright.trade.catalogue import Catalogue
@@ -43,42 +43,6 @@ _RULES: Final[tuple[Rule, ...]] = (
     *TITLES_LAST,
     *MATERIAL,
 )
-_TAKEN: Final = "¦"
-"""Stands where words were taken; no rule matches across it."""
-_SPELLINGS: Final = str.maketrans(
-    {
-        "\N{GREEK SMALL LETTER MU}": "\N{MICRO SIGN}",
-        "\N{GREEK CAPITAL LETTER MU}": "\N{MICRO SIGN}",
-        "\N{MINUS SIGN}": "-",
-        "\N{EN DASH}": "-",
-        "\N{EM DASH}": "-",
-        "\N{NON-BREAKING HYPHEN}": "-",
-        "\N{RIGHT DOUBLE QUOTATION MARK}": '"',
-        "\N{DOUBLE PRIME}": '"',
-        "\N{RIGHT SINGLE QUOTATION MARK}": "'",
-        "\N{PRIME}": "'",
-        "\N{NO-BREAK SPACE}": " ",
-        "\N{NARROW NO-BREAK SPACE}": " ",
-        "\t": " ",
-        "Ø": "ø",
-        "\N{DIAMETER SIGN}": "ø",
-        "\N{EMPTY SET}": "ø",
-        "\N{GREEK SMALL LETTER PHI}": "ø",
-        "\N{GREEK CAPITAL LETTER PHI}": "ø",
-        "\N{MULTIPLICATION SIGN}": "x",
-        "\N{PLUS-MINUS SIGN}": "±",
-        "\N{FULLWIDTH PLUS SIGN}": "+",
-        _TAKEN: "|",
-    }
-)
-"""One letter for one, so that a place in the tidy text is a place in the words themselves."""
-_LABEL_ALONE: Final = re.compile(
-    r"\s*(?:material|mat'?l|finish|surface finish|tolerances?|tol|q'?ty|quantity|scale|"
-    r"rev(?:ision)?|"
-    r"date|title|part name|part no|part number|dwg no|drawing no|drawing number|thickness|thk|"
-    r"hardness|heat treat(?:ment)?|units?)\.?\s?[:=]?\s*",
-    re.IGNORECASE,
-)
 _JOINING: Final = """
 a all and any are as at be both by do for from in is it must no not of on one only or over per shall
 the this to typ typical where with without x side sides surface surfaces wall walls max min note
@@ -89,7 +53,12 @@ finish thru through better cut
 _FILLING: Final = frozenset(_JOINING.split())
 """Words that join others; alone they ask nothing."""
 _WORD: Final = re.compile(r"[^\W_]+(?:['.,/-][^\W_]+)*|[^\s\w¦|.,;:()\[\]{}<>=*\"'!?/\\#&_+-]")
-_LIST_MARK: Final = re.compile(r"\s*(?:\(?\d{1,2}[.)]|[-*•])(?=\s+\S)\s*")
+_LIST_MARK: Final = re.compile(
+    r"\s*(?:\(?\d{1,2}[.)]|[-*•])(?=\s+\S)"
+    # "(2) REQD" counts pieces, "(4) PLACES" places.
+    r"(?!\s{1,3}(?:req|off\b|pcs\b|pieces?\b|pl(?:aces?|cs?)?\b|holes?\b|places?\b))\s*",
+    re.IGNORECASE,
+)
 
 
 def interpret(
@@ -122,7 +91,7 @@ def interpret(
     """
     context = Context(unit=unit, catalogue=catalogue, fits=fits)
     found: list[Statement] = []
-    for line in _lines(text[:LONGEST_TEXT], label):
+    for line in lines_of_text(text[:LONGEST_TEXT], label):
         found += _read_line(line, context)
         if len(found) >= _MOST_STATEMENTS:
             break
@@ -141,25 +110,8 @@ def interpret(
 _SHOWN: Final = 40
 
 
-def _lines(text: str, label: str) -> Iterator[str]:
-    """Yield the lines; a label and its value on the next line are one."""
-    tag = " ".join(label.replace("_", " ").split())[:_SHOWN]
-    waiting = f"{tag}: " if tag and _LABEL_ALONE.fullmatch(tag) else ""
-    for raw in text.splitlines():
-        line = waiting + raw
-        waiting = ""
-        if not raw.strip():
-            waiting = line if line.strip() else ""
-        elif _LABEL_ALONE.fullmatch(line):
-            waiting = line.strip().rstrip(":= ") + ": "
-        else:
-            yield line
-    if waiting and not tag:
-        yield waiting
-
-
 def _read_line(line: str, context: Context) -> list[Statement]:
-    tidy = line.translate(_SPELLINGS)
+    tidy = line.translate(SPELLINGS)
     mark = _LIST_MARK.match(tidy)
     if mark:
         tidy = " " * mark.end() + tidy[mark.end() :]
@@ -172,7 +124,7 @@ def _read_line(line: str, context: Context) -> list[Statement]:
             begin, end = match.span()
             words = line[begin:end].strip(" ,;")
             found.append((begin, _worded(statement, words)))
-            tidy = tidy[:begin] + _TAKEN * (end - begin) + tidy[end:]
+            tidy = tidy[:begin] + TAKEN * (end - begin) + tidy[end:]
     found += _leftovers(tidy, line, context)
     found.sort(key=lambda pair: pair[0])
     return with_zones_of_sizes(found, line, context)
@@ -197,7 +149,7 @@ def _worded(statement: Statement, words: str) -> Statement:
 def _leftovers(tidy: str, line: str, context: Context) -> list[tuple[int, Statement]]:
     """Return materials named without the word, and what is left that nobody understood."""
     found: list[tuple[int, Statement]] = []
-    for piece in re.finditer(rf"[^{_TAKEN}|,;()]+", tidy):
+    for piece in re.finditer(rf"[^{TAKEN}|,;()]+", tidy):
         words = _WORD.findall(piece[0])
         telling = [w for w in words if w.lower() not in _FILLING]
         if not telling:

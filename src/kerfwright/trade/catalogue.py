@@ -92,7 +92,7 @@ class Catalogue:
         InputError
             Code ``material-ambiguous``: several fit; all are listed.
         UnknownNameError
-            Code ``material-unknown``; the nearest names are listed.
+            Code ``material-unknown``; names that are nearly the same are listed.
         """
         named = self.materials_named(_HARDNESS.sub(" ", name))
         if len(named) == 1:
@@ -109,10 +109,14 @@ class Catalogue:
                 remedy = "Name the grade."
             raise InputError(message, code="material-ambiguous", remedy=remedy)
         labels = {label: m.name for m in self.materials for label in (m.name, *m.aliases)}
+        near = _nearest(name, labels)
+        said = f"; nearest: {_listed(near)}" if near else ", and nothing there is called nearly so"
         raise UnknownNameError(
-            f"material {name!r} is not in the table; nearest: {_listed(_nearest(name, labels))}.",
+            f"material {name!r} is not in the table{said}.",
             code="material-unknown",
-            remedy="Take one of these, or add it to materials.toml.",
+            remedy="Take one of these, or add it to materials.toml."
+            if near
+            else "Add it to materials.toml, or name one that is there and behaves alike.",
         )
 
     def materials_named(self, name: str) -> tuple[Material, ...]:
@@ -133,7 +137,10 @@ class Catalogue:
         found = self.materials_named(name)
         if found or not asked:
             return found
-        called = (m for m in self.materials if asked <= _all_words(m) | _IDLE_WORDS)
+        called = [m for m in self.materials if asked <= _all_words(m) | _IDLE_WORDS]
+        if _GRADE.fullmatch(tidy(name)):
+            # W1 is a steel of its own, not some alloy with a W and a 1 in its names.
+            called = [m for m in called if _holds(m, tidy(name))]
         # AL is aluminium before it is a part of Ti-6Al-4V.
         return tuple(sorted(called, key=lambda m: not _begins_with_any(m, asked)))
 
@@ -236,6 +243,14 @@ def _begins_with_any(material: Material, asked: frozenset[str]) -> bool:
     return bool(asked & (first | set(_words(material.family))))
 
 
+def _holds(material: Material, grade: str) -> bool:
+    """Tell whether a name of the material holds a grade as it is written, in one."""
+    return any(grade in tidy(label) for label in (material.name, *material.aliases))
+
+
+_GRADE: Final = re.compile(r"[a-z]{1,2}\d{1,3}")
+
+
 def _all_words(material: Material) -> frozenset[str]:
     return _all_words_of((material.name, material.family, *material.aliases))
 
@@ -254,16 +269,46 @@ def _names(asked: frozenset[str], material: Material) -> bool:
 
 
 def _nearest(name: str, labels: dict[str, str], *, count: int = 3) -> list[str]:
+    """Return the materials whose names a slip of the pen may have made this one."""
     plain = tidy(name)
-    ranked = sorted(
-        labels, key=lambda label: -SequenceMatcher(None, plain, tidy(label), autojunk=False).ratio()
-    )
-    best: dict[str, None] = {}
-    for label in ranked:
-        best.setdefault(labels[label])
-        if len(best) == count:
-            break
-    return list(best)
+    alike = {label: _likeness(plain, tidy(label)) for label in labels}
+    ranked = sorted(labels, key=lambda label: -alike[label])
+    near = dict.fromkeys(labels[label] for label in ranked if alike[label] >= _NEAR)
+    return list(near)[:count]
+
+
+def _likeness(name: str, label: str) -> float:
+    """Return how near each word of a name is to one of a label, on average, 0 to 1.
+
+    A grade has to be near by itself: the steel in "P20 steel" brings no other steel near.
+    """
+    words = name.split()
+    best = [max((_alike(one, other) for other in label.split()), default=0.0) for one in words]
+    grades = [near for word, near in zip(words, best, strict=True) if _has_digit(word)]
+    if not words or any(near < _NEAR_GRADE for near in grades):
+        return 0.0
+    return sum(best) / len(best)
+
+
+def _alike(one: str, other: str) -> float:
+    """Return 0 to 1; 0 where letters before the first digit differ: P20 is no slip for 420."""
+    if _has_digit(one) and len(one) <= _LONGEST_GRADE:
+        first, second = (re.match(r"[^\W\d_]*", word) for word in (one, other))
+        if (first and first[0]) != (second and second[0]):
+            return 0.0
+    return SequenceMatcher(None, one, other, autojunk=False).ratio()
+
+
+def _has_digit(word: str) -> bool:
+    return any(c.isdigit() for c in word)
+
+
+_NEAR: Final = 0.7
+"""Likeness from which two names are nearly the same: one slip in a word of five letters."""
+_NEAR_GRADE: Final = 0.6
+"""The same of a grade, in which one of three digits may be a slip."""
+_LONGEST_GRADE: Final = 5
+"""Letters and digits of a word that is a grade; in it the letters tell."""
 
 
 def _listed(names: Iterable[str]) -> str:

@@ -298,9 +298,119 @@ def test_two_limits_are_asked_as_written_of_the_contour_between_them(
             "H4",
             "tolerance=12.000/12.018mm",
         )
-    # Between two centres there is no size of a contour: each wall gets its share.
+    # Between two centres there is no size of a contour.
     (apart,) = says(plate, tables, dimension("39.99/40.01", 40, (10, 10), (50, 10)))
-    assert contour_demand(apart.statement.readings[0].option) == (
-        "H1,H2",
-        "tolerance=±0.005mm",
+    assert (apart.statement.asks, apart.statement.readings[0].option) == (Asks.POSITION, "")
+
+
+@pytest.mark.parametrize(
+    ("mark", "ids", "ties"),
+    [
+        (dimension("40 ±0.005", 40, (10, 10), (50, 10)), ("H1", "H2"), "the centres of H1 and H2"),
+        (
+            dimension("1.5748 ±.0002", 40, (10, 10), (50, 10), shown_unit_mm=25.4),
+            ("H1", "H2"),
+            "the centres of H1 and H2",
+        ),
+        (
+            dimension("10 +0.01/-0", 10, (0, 20), (10, 10)),
+            ("P1", "H1"),
+            "a wall of P1 and the centre of H1",
+        ),
+        (
+            dimension("10 ±0.01", 0, (10, 10), measures=Measures.ORDINATE),
+            ("H1",),
+            "the centre of H1",
+        ),
+    ],
+)
+def test_a_distance_to_a_centre_is_a_position_and_no_zone_of_walls(
+    mark: Annotation, ids: tuple[str, ...], ties: str, plate: Part, tables: Any,
+    requirement: Requirement,
+) -> None:  # fmt: skip
+    (said,) = says(plate, tables, mark)
+    assert (said.statement.asks, said.contour_ids) == (Asks.POSITION, ids)
+    (reading,) = said.statement.readings
+    assert reading.option == ""
+    assert "wall_half_um" not in reading.data
+    assert f"ties {ties}: no zone of a wall" in said.statement.remark
+    assert "not by skims" in said.statement.remark
+    assert list(untaken_demands((said,), plate, requirement)) == []
+
+
+def test_the_ends_of_a_slot_are_centres_too_and_its_own_length_is_a_size(tables: Any) -> None:
+    slot = Contour.from_rows([(20, 17, 0), (40, 17, 1), (40, 23, 0), (20, 23, 1)])
+    part = handmade.part(
+        handmade.outline("P1", Contour.from_rows([(0, 0), (60, 0), (60, 40), (0, 40)])),
+        handmade.opening("H1", slot, "P1"),
+        handmade.opening("H2", Contour.circle((50, 20), radius_mm=3.0), "P1"),
     )
+    (apart,) = says(part, tables, dimension("10 ±0.01", 10, (40, 20), (50, 20)))
+    assert (apart.statement.asks, apart.contour_ids) == (Asks.POSITION, ("H1", "H2"))
+    (own,) = says(part, tables, dimension("20 ±0.01", 20, (20, 20), (40, 20)))
+    assert contour_demand(own.statement.readings[0].option) == ("H1", "tolerance=±0.005mm")
+
+
+def test_a_distance_of_centres_that_contradicts_its_line_still_says_so(
+    plate: Part, tables: Any
+) -> None:
+    mark = dimension("41 ±0.005", 40, (10, 10), (50, 10), override="41 ±0.005")
+    (said,) = says(plate, tables, mark)
+    assert "written 41.0000 mm where 40.0000 mm is drawn" in said.statement.remark
+    assert said.statement.asks is Asks.POSITION
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        ("4 REQ'D", "QTY: 12"),
+        ("THICKNESS 25 mm", "Dicke 20"),
+        ("MATERIAL: D2", "MATL: M2"),
+        ("REV A", "REV B"),
+    ],
+)
+def test_two_texts_that_contradict_each_other_name_one_another(
+    first: str, second: str, plate: Part, tables: Any
+) -> None:
+    one, other = says(plate, tables, text(first), text(second))
+    assert f"the drawing also says “{second}” (TEXT 2A): ask which holds" in one.statement.remark
+    assert f"the drawing also says “{first}” (TEXT 2A): ask which holds" in other.statement.remark
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        ("4 REQ'D", "QTY: 4"),
+        ("25.4 mm THK", "1.000 in THK"),
+        ("MATERIAL: D2", "1.2379"),
+        # One of the two meanings is the other text's, and an alternative is none.
+        ("2 SETS OF 6", "12 REQ'D"),
+        ("MATERIAL: D2", "ALTERNATE MATERIAL: A2"),
+        ("MATERIAL: D2 OR A2", "MATL: A2"),
+    ],
+)
+def test_texts_that_agree_have_no_such_remark(
+    first: str, second: str, plate: Part, tables: Any
+) -> None:
+    for said in says(plate, tables, text(first), text(second)):
+        assert "also says" not in said.statement.remark
+
+
+def test_one_contour_of_a_size_is_one_contour(plate: Part, tables: Any) -> None:
+    (said,) = says(plate, tables, text("Ø12 G6 (2x)"))
+    assert "1 contour of that size is drawn" in said.statement.remark
+
+
+@pytest.mark.parametrize(
+    ("words", "line"),
+    [("Ra 0.4 µm", "finish"), ("±0.002", "tolerance"), ("RECAST MAX 2 µm", "recast")],
+)
+def test_what_is_not_taken_over_names_the_line_that_would_ask_it(
+    words: str, line: str, plate: Part, tables: Any, requirement: Requirement
+) -> None:
+    (said,) = says(plate, tables, text(words))
+    planned = replace(requirement, tolerance_um=25.0, ra_um=None, max_recast_um=None)
+    (found,) = untaken_demands((said,), plate, planned)
+    assert (found.data["line"], found.data["text"]) == (line, said.statement.text)
+    assert f"into the line '{line}'" in found.remedy
+    assert said.statement.readings[0].option.startswith(f"--{line} ")

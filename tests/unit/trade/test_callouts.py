@@ -415,3 +415,126 @@ def test_no_text_makes_the_reader_fall_over_and_no_word_is_dropped(text, unit, l
                 assert len(shlex.split(reading.option)) in (0, 2)
     if any(c.isalpha() and ord(c) < 128 for word in text.split() for c in word if len(word) > 12):
         assert found
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "low_mm", "high_mm", "count"),
+    [
+        ("2X Ø.2500\n+.0005/-.0000", IN, 6.35, 6.3627, 2),
+        ("2X\nØ.2500\n+.0005\n-.0000", IN, 6.35, 6.3627, 2),
+        ("Ø.2500\nTHRU\n+.0005\n0", IN, 6.35, 6.3627, 1),
+        ("Ø.2500 THRU\n±.0005", IN, 6.3373, 6.3627, 1),
+        ("2.0000 \n+.0005\n-.0000", IN, 50.8, 50.8127, 1),
+        ("12\n0\n-0,02", MM, 11.98, 12, 1),
+        ("1.2005\n1.1995", IN, 30.4673, 30.4927, 1),
+        ("2X\nØ.2500\nØ.2505", IN, 6.35, 6.3627, 2),
+        ("12 H7\n(+0.018/0)", MM, 12, 12.018, 1),
+        ("12 H7\n+0.018\n0", MM, 12, 12.018, 1),
+        ("Ø12 H7 +0.018/0", MM, 12, 12.018, 1),
+    ],
+)
+def test_limits_below_a_size_are_those_of_the_size(
+    text: str, unit: LengthUnit, low_mm: float, high_mm: float, count: int
+) -> None:
+    (reading,) = one(text, unit).readings
+    data = reading.data
+    nominal_mm = float(data.get("nominal_mm", data.get("diameter_mm", 0)))
+    middle_mm = nominal_mm + float(data["size_shift_um"]) / 1000
+    half_mm = float(data["size_half_um"]) / 1000
+    assert (middle_mm - half_mm, middle_mm + half_mm) == pytest.approx((low_mm, high_mm), abs=5e-6)
+    assert data["wall_half_um"] == pytest.approx(float(data["size_half_um"]) / 2)
+    assert data.get("count", 1) == count
+
+
+@pytest.mark.parametrize(
+    "text", ["NOTES:\n±.0005", "QTY 4\n±.0005", "MATL: D2\n±.0005", "12.50\n14.50\n±.0005 ALL OVER"]
+)
+def test_limits_below_what_is_no_size_stay_a_line_of_their_own(text: str) -> None:
+    assert says(text, IN)[-1].text.startswith("±.0005")
+
+
+def test_two_sizes_over_each_other_are_no_limits_where_they_are_far_apart() -> None:
+    assert [s.asks for s in says("50.00\n25.00")] == [Asks.SIZE, Asks.SIZE]
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "asks", "data"),
+    [
+        ("QTY: (4) REQ'D", IN, Asks.QUANTITY, {"pieces": 4}),
+        ("(2) REQD", IN, Asks.QUANTITY, {"pieces": 2}),
+        ("ONE REQUIRED", IN, Asks.QUANTITY, {"pieces": 1}),
+        ("TWO (2) REQ'D", IN, Asks.QUANTITY, {"pieces": 2}),
+        ("QTY: 12 PCS", IN, Asks.QUANTITY, {"pieces": 12}),
+        ("REQD: 2 LH + 2 RH", IN, Asks.QUANTITY, {"pieces": 4}),
+        ("1 LH, 1 RH", IN, Asks.QUANTITY, {"pieces": 2}),
+        ("2 EA LH & RH", IN, Asks.QUANTITY, {"pieces": 4}),
+        ("2 REQ'D AS SHOWN, 2 REQ'D OPP HAND", IN, Asks.QUANTITY, {"pieces": 4}),
+        ("63 FINISH", IN, Asks.FINISH, {"ra_um": 1.6}),
+        ("THK .7500 +.0000/-.0005", IN, Asks.HEIGHT, {"height_mm": 19.05}),
+        (".750 ±.002 THK", IN, Asks.HEIGHT, {"height_mm": 19.05}),
+        ("DUE: 12/15/26", IN, Asks.DUE, {"date": "2026-12-15"}),
+        ("Liefertermin 12.01.2027", MM, Asks.DUE, {"date": "2027-01-12"}),
+        ("CUSTOMER: Ridge Observatory", MM, Asks.CUSTOMER, {"customer": "Ridge Observatory"}),
+    ],
+)
+def test_notes_of_a_shop_give_their_value(text, unit, asks, data) -> None:
+    said = one(text, unit)
+    assert (said.asks, said.text) == (asks, text)
+    (reading,) = said.readings
+    for name, value in data.items():
+        expected = value if isinstance(value, str) else pytest.approx(value, rel=1e-3)
+        assert reading.data[name] == expected
+
+
+def test_limits_of_the_thickness_are_none_of_a_wall() -> None:
+    for text in ("THK .7500 +.0000/-.0005", ".750 THK ±.002", "T = .75 ±.01"):
+        said = one(text, IN)
+        assert said.readings[0].option.startswith("--height ")
+        assert "they ask nothing of a wall" in said.remark
+
+
+def test_an_alternative_material_is_named_and_not_offered() -> None:
+    said = one("ALTERNATE MATERIAL: A2")
+    assert [r.option for r in said.readings] == [""]
+    assert "as an alternative" in said.readings[0].words
+
+
+def test_both_hands_say_that_the_drawing_shows_one() -> None:
+    assert "ask which the drawing shows" in one("REQD: 2 LH + 2 RH").remark
+
+
+def test_tolerances_by_decimals_need_no_sign_behind_their_word() -> None:
+    three, four = says("TOL: 3 PL .005  4 PL .0005", IN)
+    assert [s.readings[0].data["decimals"] for s in (three, four)] == [3, 4]
+    assert four.readings[0].option == "--tolerance ±0.0005in"
+    # Three places of something, perhaps.
+    assert [s.asks for s in says("3 PL .250", IN)] == [Asks.NOT_UNDERSTOOD]
+
+
+def test_a_finish_before_its_word_is_open_in_a_metric_drawing() -> None:
+    assert [r.option for r in one("63 FINISH").readings] == ["--finish Ra63uin", "--finish Ra63um"]
+    assert says("2 FINISH CUTS", IN)[0].asks is Asks.NOT_UNDERSTOOD
+
+
+def test_a_customer_ends_where_the_next_field_begins() -> None:
+    customer, day = says("CUSTOMER: Ridge, Inc. DATE: 2026-11-20")
+    assert customer.readings[0].option == "--customer 'Ridge, Inc.'"
+    assert day.asks is Asks.DATE
+
+
+@pytest.mark.parametrize(
+    ("label", "text", "option"),
+    [
+        ("CUST", "Ridge Observatory", "--customer 'Ridge Observatory'"),
+        ("DUE", "12/15/26", "--due 2026-12-15"),
+        ("DELIVERY_DATE", "2027-01-12", "--due 2027-01-12"),
+    ],
+)
+def test_fields_of_the_order_are_offered_for_its_lines(label: str, text: str, option: str) -> None:
+    assert one(text, label=label).readings[0].option == option
+
+
+def test_a_name_of_a_standard_is_not_found_inside_a_word() -> None:
+    said = one("Allgemeintoleranzen ISO 2768-fH")
+    assert (said.asks, said.text) == (Asks.GENERAL_TOLERANCE, "Allgemeintoleranzen ISO 2768-fH")
+    assert says("Toleranzen ISO 2768-fH")[-1].text == "ISO 2768-fH"

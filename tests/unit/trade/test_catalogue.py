@@ -88,6 +88,28 @@ def test_an_unknown_material_names_the_nearest():
     assert caught.value.code == "material-unknown"
 
 
+@pytest.mark.parametrize("name", ["P20", "AISI P20 tool steel", "W1", "H14", "unobtainium"])
+def test_an_unknown_material_that_is_near_to_nothing_names_none(name):
+    with pytest.raises(UnknownNameError, match="nothing there is called nearly so") as caught:
+        CATALOGUE.material(name)
+    assert "nearest" not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("slip", "meant"),
+    [
+        ("1.2378", "AISI D2"),
+        ("titanum", "Ti-6Al-4V"),
+        ("4130", "AISI 4140"),
+        ("C271", "C270"),
+        ("6062 aluminium", "6061"),
+    ],
+)
+def test_a_slip_in_a_name_finds_what_was_meant(slip, meant):
+    with pytest.raises(UnknownNameError, match=f"nearest: .*{meant}"):
+        CATALOGUE.material(slip)
+
+
 def test_every_name_and_alias_in_the_table_finds_its_own_material():
     for material in CATALOGUE.materials:
         for name in (material.name, *material.aliases):

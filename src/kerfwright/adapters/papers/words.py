@@ -188,7 +188,17 @@ _QUOTED: Final = r"“[^”\n]*”"
 
 def _written(kept: Iterable[str]) -> re.Pattern[str]:
     """Return the pattern of what a person wrote: marked, or one of some names."""
-    return re.compile("|".join([_QUOTED, *(re.escape(name) for name in kept if name)]))
+    return re.compile("|".join([_QUOTED, *(_named(name) for name in kept if name)]))
+
+
+def _named(name: str) -> str:
+    """Return the pattern of a name in a message; one that is a number stands behind its word.
+
+    Layer 0 is in every drawing: the 0 of 0.4 µm is none of its name.
+    """
+    if name.replace(".", "").isdigit():
+        return rf"(?:(?<=layer )|(?<=layer ')){re.escape(name)}(?!\w|[.,]\d)"
+    return rf"(?<!\w){re.escape(name)}(?!\w)"
 
 
 def in_unit(text: str, units: Units, *, kept: Iterable[str] = ()) -> str:
@@ -212,6 +222,8 @@ def in_unit(text: str, units: Units, *, kept: Iterable[str] = ()) -> str:
     '±5 µm'
     >>> in_unit("“+0.02/-0 mm” leaves 0.02 mm", Units(unit=LengthUnit.INCH))
     '“+0.02/-0 mm” leaves 0.0008 in'
+    >>> in_unit("Ra 0.4 µm (16 µin) on layer 0", Units(unit=LengthUnit.INCH), kept=("0",))
+    'Ra 16 µin on layer 0'
     """
     held: list[str] = []
 

@@ -137,3 +137,15 @@ def test_an_amount_for_a_way_is_said_for_a_way_that_is_round_in_the_unit_read() 
     assert inch_first(said) == (
         "20.6 more minutes per 4 in (20.3 more minutes per 100 mm) of wall."
     )
+
+
+@pytest.mark.parametrize("layer", ["0", "1", "16", "4"])
+def test_the_number_of_a_layer_is_no_part_of_a_figure(layer: str) -> None:
+    said = f"±10 µm (0.00039 in), Ra 0.406 µm (16 µin), 0.1 mm on layer {layer}"
+    inch = in_unit(said, Units(unit=LengthUnit.INCH), kept=(layer,))
+    assert inch == f"±0.00039 in, Ra 16 µin, 0.0039 in on layer {layer}"
+
+
+def test_a_layer_that_is_called_like_a_length_keeps_its_name() -> None:
+    said = "0.1 mm on layer 5 mm"
+    assert in_unit(said, Units(unit=LengthUnit.INCH), kept=("5 mm",)) == "0.0039 in on layer 5 mm"

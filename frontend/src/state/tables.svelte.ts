@@ -47,6 +47,11 @@ export class TablesState {
   async load(name: string): Promise<void> {
     this.fault = await attempt(async () => {
       this.refused = {};
+      // What was looked for in one table is not what is looked for in the next.
+      if (this.table && this.table.name !== name) {
+        this.isOnlyOwn = false;
+        this.search = "";
+      }
       if (!this.cards) this.cards = await api.tables();
       this.table = name ? await api.table(name) : null;
     });

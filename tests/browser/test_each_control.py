@@ -256,6 +256,9 @@ def test_what_the_drawing_says_is_shown_taken_and_taken_back(
     assert box is not None
     at = world(page, (ring["x"] + ring["width"] / 2, ring["y"] + ring["height"] / 2))
     assert at == pytest.approx((0, -8), abs=1.5)
+    # The drawing stays in sight beside it.
+    top = page.evaluate(f"{VIEW}.camera.toScreen(20, 20)[1]")
+    assert 0 < top < ring["y"] - box["y"]
     deeds.picture(page, "text-shown")
     told.get_by_role("button", name="Let go of the text").click()
     expect(told).to_have_count(0)

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import json
 import re
 from typing import TYPE_CHECKING
 
 import deeds
 import ezdxf
 import pytest
+from test_contours_and_places import open_bore, pull
+from test_savings import priced
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from playwright.sync_api import Page
+    from playwright.sync_api import Locator, Page, Route
     from serving import Open
 
 VIEW = "window.kerfwrightView"
@@ -236,6 +239,7 @@ def test_what_the_drawing_says_is_shown_taken_and_taken_back(
     space = document.modelspace()
     space.add_lwpolyline([(0, 0), (40, 0), (40, 20), (0, 20)], close=True)
     space.add_text("MATERIAL: D2 58-60 HRC", height=2, dxfattribs={"insert": (0, -8)})
+    document.layout("Layout1").add_text("FINISH RA 0.8", height=2, dxfattribs={"insert": (5, 5)})
     document.saveas(tmp_path / "plate.dxf")
     page = visit(address)
     page.get_by_label("Drawings to add").set_input_files(tmp_path / "plate.dxf")
@@ -244,6 +248,24 @@ def test_what_the_drawing_says_is_shown_taken_and_taken_back(
     fitted = camera(page)
     says.get_by_role("button", name=re.compile("^Show .*58-60 HRC")).click()
     assert camera(page)[1:] != pytest.approx(fitted[1:])
+    # The words stand where they are on the drawing, until they are let go.
+    told = page.locator(".saying")
+    expect(told).to_contain_text("58-60 HRC")
+    ring, box = told.locator(".ring").bounding_box(), page.get_by_role("application").bounding_box()
+    assert ring is not None
+    assert box is not None
+    at = world(page, (ring["x"] + ring["width"] / 2, ring["y"] + ring["height"] / 2))
+    assert at == pytest.approx((0, -8), abs=1.5)
+    # The drawing stays in sight beside it.
+    top = page.evaluate(f"{VIEW}.camera.toScreen(20, 20)[1]")
+    assert 0 < top < ring["y"] - box["y"]
+    deeds.picture(page, "text-shown")
+    told.get_by_role("button", name="Let go of the text").click()
+    expect(told).to_have_count(0)
+    # What stands on a paper sheet has no place on the drawing, and says so.
+    on_paper = says.get_by_role("listitem").filter(has_text="FINISH RA 0.8")
+    expect(on_paper).to_contain_text("on a paper sheet")
+    expect(on_paper.get_by_role("button", name="show")).to_have_count(0)
     expect(deeds.line(page, "Material")).to_contain_text("needed")
     says.get_by_role("button", name="Take", exact=True).first.click()
     expect(deeds.line(page, "Material")).to_contain_text("D2")
@@ -251,3 +273,222 @@ def test_what_the_drawing_says_is_shown_taken_and_taken_back(
     expect(deeds.line(page, "Material")).to_contain_text("needed")
     page.get_by_role("button", name="Redo").click()
     expect(deeds.line(page, "Material")).to_contain_text("D2")
+
+
+def two_plates(page: Page, folder: Path) -> None:
+    """Add two small plates side by side, one with a window on a layer of its own."""
+    document = ezdxf.new("R2010", units=4)
+    space = document.modelspace()
+    for x in (0, 30):
+        corners = [(x, 0), (x + 24, 0), (x + 24, 16), (x, 16)]
+        space.add_lwpolyline(corners, close=True)
+    window = [(6, 5), (14, 5), (14, 11), (6, 11)]
+    space.add_lwpolyline(window, close=True, dxfattribs={"layer": "WINDOWS"})
+    document.saveas(folder / "plates.dxf")
+    page.get_by_label("Drawings to add").set_input_files(folder / "plates.dxf")
+    deeds.write(page, "Material", "D2")
+    deeds.write(page, "Height", "20 mm")
+    computed(page)
+
+
+def computed(page: Page) -> Locator:
+    """Wait until what is shown belongs to what is asked."""
+    price = page.locator("section[aria-label=Price][aria-busy=false]")
+    price.locator(".each").filter(has_text=re.compile(r"\d\.\d\d|No price offered")).wait_for()
+    return price
+
+
+def ask(page: Page, title: str, text: str) -> None:
+    """Write a line of the ledger, or choose in it; brought up where nothing is asked of it yet."""
+    bring = page.get_by_role("button", name=f"+ {title.lower()}", exact=True)
+    if bring.count():
+        bring.click()
+    else:
+        deeds.line(page, title).get_by_role("button", name=title).first.click()
+    field = page.get_by_label(title, exact=True)
+    before = page.locator("section[aria-label=Price]").inner_text()
+    if field.evaluate("one => one.tagName") == "SELECT":
+        field.select_option(text)
+    else:
+        field.fill(text)
+        field.press("Enter")
+    page.wait_for_function(
+        "was => document.querySelector('section[aria-label=Price]').innerText !== was", arg=before
+    )
+    computed(page)
+
+
+def test_each_line_of_the_ledger_moves_price_answer_or_finding(
+    address: str, visit: Open, tmp_path: Path
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    two_plates(page, tmp_path)
+    usual = deeds.price(page)
+    for title, text, back, answer, moves in (
+        ("Wire", "0.15 mm", "", "0.15 mm hard brass, as asked", 1),
+        ("Recast layer", "5 µm", "", "leaves 3.5 µm", 1),
+        ("Machine", "generic-inch", "", "Generic wire machine, inch", 0),
+        ("Nozzles", "one-open", "", "", 1),
+        ("Outside corners", "extend", "", "", 1),
+        ("Insides", "always", "", "H1 cut away whole", 1),
+        ("Threading", "always", "", "P1, P2 on a string", -1),
+    ):
+        ask(page, title, text)
+        expect(deeds.line(page, title)).to_contain_text(answer)
+        price = deeds.price(page)
+        assert (price > usual) - (price < usual) == moves, (title, price, usual)
+        if title == "Nozzles":
+            findings = page.get_by_role("region", name="Findings")
+            findings.locator(".tally").click()
+            expect(findings).to_contain_text("of 3")
+            findings.get_by_role("button", name="Close findings").click()
+        ask(page, title, back)
+        assert deeds.price(page) == usual, title
+    # Read in inches the plates are 25 times as large: no machine has such travels.
+    ask(page, "Drawing is in", "in")
+    expect(computed(page)).to_contain_text("No price offered")
+    expect(deeds.line(page, "Drawing is in")).to_contain_text("inches")
+
+
+def test_a_contour_alone_has_its_recast_layer_its_inside_and_the_use_of_its_layer(
+    address: str, visit: Open, tmp_path: Path
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    two_plates(page, tmp_path)
+    usual = deeds.price(page)
+    page.get_by_role("button", name=re.compile("^H1 opening")).click()
+    card = page.get_by_role("region", name="Contour H1")
+    passes = page.locator("section[aria-label=Price] .facts")
+    expect(passes).to_contain_text("1 pass")
+    card.get_by_label("Recast layer of H1").fill("2 µm")
+    card.get_by_label("Recast layer of H1").press("Enter")
+    expect(passes).to_contain_text("5 passes")
+    computed(page)
+    assert deeds.price(page) > usual
+    expect(deeds.line(page, "Contour H1")).to_contain_text("recast=2 µm")
+    page.get_by_role("button", name="Undo").click()
+    expect(passes).to_contain_text("1 pass")
+    card.get_by_label("Inside").select_option("always")
+    expect(deeds.line(page, "Inside of H1")).to_be_visible()
+    expect(deeds.line(page, "Insides")).to_contain_text("H1 cut away whole")
+    page.get_by_role("button", name="Undo").click()
+    expect(deeds.line(page, "Inside of H1")).to_have_count(0)
+    layer = card.get_by_label("layer WINDOWS")
+    expect(layer).to_have_value("")
+    layer.select_option("ignore")
+    expect(page.get_by_role("button", name=re.compile("^H1 opening"))).to_have_count(0)
+    expect(deeds.line(page, "Layer WINDOWS")).to_contain_text("leave out")
+    computed(page)
+    assert deeds.price(page) < usual
+
+
+def test_the_stock_around_is_looked_at_where_no_stock_is_drawn(
+    address: str, visit: Open, tmp_path: Path
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    two_plates(page, tmp_path)
+    starts = "kerfwrightView.scene.contours.map(c => c.start)"
+    before = page.evaluate(starts)
+    page.get_by_role("button", name="+ stock around", exact=True).click()
+    page.get_by_label("Stock around", exact=True).fill("STOCK")
+    page.get_by_label("Stock around", exact=True).press("Enter")
+    expect(deeds.line(page, "Stock around").get_by_role("alert")).to_contain_text("Stock margin")
+    assert page.evaluate(starts) == before
+    page.get_by_label("Stock around", exact=True).fill("1 mm")
+    page.get_by_label("Stock around", exact=True).press("Enter")
+    expect(deeds.line(page, "Stock around")).to_contain_text("1 mm")
+    page.wait_for_function(f"was => JSON.stringify({starts}) !== was", arg=json.dumps(before))
+
+
+def test_a_change_that_was_stopped_is_taken_back_and_a_proof_is_tried_again(sample: Page) -> None:
+    from playwright.sync_api import expect
+
+    deeds.write(sample, "Height", "7 mm")
+    expect(deeds.line(sample, "Height")).to_contain_text("7 mm")
+    computed(sample)
+    sample.get_by_text("Proved against the drawing.").wait_for()
+    told: dict[str, object] = {"draft": None, "work": [], "stopped": ["draft"]}
+
+    def as_said(route: Route) -> None:
+        answer = route.fetch()
+        found = answer.json()
+        if route.request.method == "GET":
+            found |= told
+            if told.get("proof_fault"):
+                found["card"]["is_proved"] = False
+        route.fulfill(response=answer, json=found)
+
+    # As the server says it when a draft was stopped before it was done.
+    sample.route(re.compile(r"/api/jobs/[\w-]+$"), as_said)
+    sample.reload()
+    back = sample.get_by_role("button", name="Take the change back")
+    back.wait_for()
+    told.clear()
+    back.click()
+    expect(deeds.line(sample, "Height")).not_to_contain_text("7 mm")
+    sample.get_by_text("Proved against the drawing.").wait_for()
+    # And as it says it when a proof came to nothing.
+    fault = {"code": "x", "message": "the proof ended", "where": "", "remedy": "", "line": ""}
+    told.update(proof_fault=fault, verdict=None, work=[])
+    sample.reload()
+    program = sample.locator("section[aria-labelledby=program]")
+    expect(program.get_by_role("alert")).to_contain_text("The proof ended")
+    again = program.get_by_role("button", name="Try again")
+    told.clear()
+    with sample.expect_response(lambda answer: answer.url.endswith("/proof")) as begun:
+        again.click()
+    assert begun.value.request.method == "POST"
+    assert begun.value.status == 202
+    expect(program).to_contain_text("Proved against the drawing.")
+
+
+def test_a_refused_place_is_told_clear_of_the_card_until_it_is_understood(sample: Page) -> None:
+    from playwright.sync_api import expect
+
+    open_bore(sample)
+    grip = sample.get_by_role("button", name=re.compile("^Start hole of H7"))
+    pull(sample, grip, 0, -320)
+    kept = sample.locator(".kept")
+    expect(kept).to_contain_text("stays where it was")
+    deeds.picture(sample, "refused-clear")
+    told, card = kept.bounding_box(), sample.get_by_role("region", name="Contour H7").bounding_box()
+    assert told is not None
+    assert card is not None
+    assert told["x"] >= card["x"] + card["width"]
+    kept.get_by_role("button", name="Understood").click()
+    expect(kept).to_have_count(0)
+
+
+def test_a_saving_is_applied_and_a_dot_of_the_front_is_asked_for(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    part = priced(page)
+    apply = part.get_by_role("button", name="Apply").first
+    apply.wait_for()
+    before = deeds.price(page)
+    apply.click()
+    page.locator(".moved.less").filter(has_text="less a piece").wait_for()
+    assert deeds.price(page) < before
+    page.get_by_role("button", name="Undo").click()
+    computed(page)
+    part.get_by_role("button", name="Price each demand").or_(part.locator("figure g")).first.click()
+    dots = part.locator("figure g[role=button]")
+    dots.first.wait_for()
+    other = part.locator("figure g[role=button]:not(.asked)").first
+    words = other.get_attribute("aria-label") or ""
+    other.click()
+    expect(other).to_have_attribute("aria-pressed", "true")
+    # It stays chosen where the pointer is gone.
+    page.mouse.move(5, 5)
+    expect(part.locator("figcaption")).to_contain_text(words)
+    each = re.search(r"([\d,]+\.\d\d) each", words)
+    assert each
+    part.get_by_role("button", name="Ask for this").click()
+    expect(page.locator("section[aria-label=Price] .each")).to_contain_text(each[1])

@@ -34,7 +34,11 @@ def test_a_rate_is_overridden_refused_and_taken_back_by_keyboard(
     expect(page.get_by_text("1 price moved")).to_be_visible()
     page.get_by_label("only ours").check()
     expect(page.get_by_role("button", name="Change bench of hour")).to_have_count(0)
-    page.get_by_label("only ours").uncheck()
+    # Another table is not looked at through what was ticked for this one.
+    page.get_by_role("link", name="Planning").click()
+    expect(page.get_by_label("only ours")).not_to_be_checked()
+    page.get_by_role("link", name="Rates").click()
+    expect(page.get_by_label("only ours")).not_to_be_checked()
     page.get_by_role("button", name="As shipped: machine unattended of hour").click()
     expect(change).to_have_text("35 EUR an hour")
     change.press("Enter")

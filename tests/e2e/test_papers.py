@@ -7,12 +7,14 @@ import re
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import ezdxf
 import pytest
 
 from kerfwright.adapters import job_folder
-from kerfwright.adapters.papers.typeset import SIZES_MM, Paper
+from kerfwright.adapters.papers import make
+from kerfwright.adapters.papers.typeset import SIZES_MM, Paper, Typeset, typeset
 from kerfwright.adapters.tables import load_tables
 from kerfwright.cli.run import run
 from pdf_pages import image, metadata, pages, text_of
@@ -226,6 +228,45 @@ def test_the_operator_finds_program_starts_passes_and_moments(one: Path) -> None
     assert "X0 Y0 of the drawing" in words
     assert "manual" in words
     assert "secure the part" in words
+
+
+def test_a_pass_table_stands_in_one_unit_that_of_the_control(tmp_path: Path) -> None:
+    drawing = ezdxf.new("R2010", units=4)
+    # Long, so that the table has the whole width and all its columns.
+    corners = [(0, 0), (160, 0), (160, 20), (0, 20)]
+    drawing.modelspace().add_lwpolyline(corners, close=True)
+    drawing.saveas(tmp_path / "bar.dxf")
+    made = plan(tmp_path / "bar.dxf", "--tolerance", "±0.005mm", folder=tmp_path / "job")
+    words = re.sub(r"[\s\u200b]+", " ", text_of(papers(made, "--show", "in") / "set-up.pdf"))
+    document = json.loads((made / "plan.json").read_text())
+    assert "This table is in millimetres, as the control shows offset and feed." in words
+    assert re.search(r"Offset mm .*Gap mm .*Stock mm .*Ra µm", words)
+    assert not re.search(r"(Gap|Stock) in\b", words)
+    for one_pass in document["passes"]:
+        assert f"{one_pass['gap_um'] / 1000:.4f}" in words
+
+
+def test_no_heading_of_a_quote_stands_apart_from_its_table(
+    one: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told: dict[str, Any] = {}
+
+    def kept(template: str, data: dict[str, Any], **how: Any) -> Typeset:
+        told[template] = (data, how)
+        return typeset(template, data, **how)
+
+    monkeypatch.setattr(make, "typeset", kept)
+    papers(one, "--what-if", "--only", "quote")
+    data, how = told["quote"]
+    last = set()
+    # Line by line the heading comes down the page and over its end.
+    for more in range(45):
+        longer = data | {"assumed": [*data["assumed"], *["So it is read."] * more]}
+        sheets = pages(typeset("quote", longer, **how).pdf)
+        (costs,) = [p.text for p in sheets if "What each demand costs" in p.text]
+        assert "saves each" in costs.partition("What each demand costs")[2], more
+        last.add(costs is sheets[0].text)
+    assert last == {True, False}
 
 
 def test_a_hundred_contours_have_every_line_under_a_repeated_head(hundred: Path) -> None:

@@ -33,6 +33,8 @@ const TOUCH_REACH_PX = 18;
 const CLICK_PX = 5;
 /** Height or width of the drawing that is enough to show a place in, px. */
 const LEAST_CLEAR_PX = 80;
+/** Room around a place for the words that stand there. */
+const WORDS_PX = 76;
 const STILL_MS = 120;
 const PAN_PX = 48;
 /** By how much the buttons at the right reach beyond the margin. */
@@ -190,6 +192,24 @@ export class DrawingView {
     // Above the card, else beside it; one that leaves next to nothing is looked past.
     if (below < this.camera.height - LEAST_CLEAR_PX) this.camera.pan(0, -below / 2);
     else if (beside < this.camera.width - LEAST_CLEAR_PX) this.camera.pan(beside / 2, 0);
+    this.refresh(true);
+  }
+
+  /** Show all of the drawing and a place that may lie beside it, with room for words there. */
+  fitWith(x: number, y: number): void {
+    const g = this.scene.geometry;
+    if (!g) return;
+    this.isFitted = false;
+    this.camera.fit(
+      {
+        x0: Math.min(g.box.x0 + g.originX, x),
+        y0: Math.min(g.box.y0 + g.originY, y),
+        x1: Math.max(g.box.x1 + g.originX, x),
+        y1: Math.max(g.box.y1 + g.originY, y),
+      },
+      BUTTONS_PX,
+      WORDS_PX,
+    );
     this.refresh(true);
   }
 

@@ -49,6 +49,8 @@ export class JobState {
   isSaving = $state(false);
   /** A place of the drawing to look at. */
   look = $state.raw<[number, number] | null>(null);
+  /** What the drawing says at the place that is looked at. */
+  saying = $state.raw<{ at: [number, number]; text: string } | null>(null);
   why = $state.raw<{ key: string; reason: Reason } | null>(null);
 
   readonly cut: CutState;

@@ -14,6 +14,8 @@ export class TablesState {
   isBusy = $state(false);
   /** Something was written while our own change was under way. */
   private isOld = false;
+  /** Table that was opened last. */
+  private opened = "";
   private readonly stop: () => void;
 
   /** Rows with the values that are looked for; a row that is called so is shown whole. */
@@ -47,6 +49,12 @@ export class TablesState {
   async load(name: string): Promise<void> {
     this.fault = await attempt(async () => {
       this.refused = {};
+      // What was looked for in one table is not what is looked for in the next.
+      if (this.opened && this.opened !== name) {
+        this.isOnlyOwn = false;
+        this.search = "";
+      }
+      this.opened = name;
       if (!this.cards) this.cards = await api.tables();
       this.table = name ? await api.table(name) : null;
     });

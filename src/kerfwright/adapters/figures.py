@@ -82,6 +82,30 @@ class Span:
     high: float
     why: str
 
+    @property
+    def said(self) -> str:
+        """The span in words, with its reason."""
+        return f"{self.low:,g} to {self.high:,g} ({self.why})"
+
+
+WIRES_MM: Final = Span(
+    low=0.01, high=1.0, why="mm; wires that are cut with have 0.02 to 0.33 mm: a slip of unit?"
+)
+"""Diameters of wires: those of several papers (data/wires.toml) with room on either side."""
+
+
+def is_name(text: str) -> bool:
+    """Return whether a text can name a thing: it has a letter, and reads as no number.
+
+    >>> is_name("bay-2"), is_name("1e9"), is_name("-1")
+    (True, False, False)
+    """
+    try:
+        float(text)
+    except ValueError:
+        return any(letter.isalpha() for letter in text)
+    return False
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Node:
@@ -148,6 +172,13 @@ class Node:
             self.fail(key, value, "words")
         return value
 
+    def name(self, key: str) -> str:
+        """Read the name of a thing."""
+        value = self.text(key)
+        if not is_name(value):
+            self.fail(key, value, "a name with a letter in it")
+        return value
+
     def texts(self, key: str) -> tuple[str, ...]:
         """Read a list of words, which may be left out."""
         value = self.data.get(key, [])
@@ -187,7 +218,7 @@ class Node:
             if key in self.data:
                 value, _ = self.number(key)
                 if not span.low <= value <= span.high:
-                    self.fail(key, value, f"{span.low:,g} to {span.high:,g} ({span.why})")
+                    self.fail(key, value, span.said)
 
     def curve(self, key: str) -> tuple[Curve, Source]:
         """Read the points of a curve."""
@@ -207,14 +238,22 @@ class Node:
             points.append((float(x), float(y)))
         return tuple(points), source
 
-    def numbers(self, key: str) -> tuple[float, ...]:
-        """Read plain numbers above 0, ascending."""
-        return self._ascending(key, self.raw(key, _ASCENDING))
+    def numbers(self, key: str, span: Span | None = None) -> tuple[float, ...]:
+        """Read plain numbers above 0 or within a span, ascending."""
+        return self._within_span(key, self._ascending(key, self.raw(key, _ASCENDING)), span)
 
-    def sizes(self, key: str) -> tuple[tuple[float, ...], Source]:
-        """Read a figure that is a list of numbers above 0, ascending."""
+    def _within_span(
+        self, key: str, values: tuple[float, ...], span: Span | None
+    ) -> tuple[float, ...]:
+        for value in values:
+            if span is not None and not span.low <= value <= span.high:
+                self.fail(key, value, span.said)
+        return values
+
+    def sizes(self, key: str, span: Span | None = None) -> tuple[tuple[float, ...], Source]:
+        """Read a figure that is a list of numbers above 0 or within a span, ascending."""
         value, source = self._figure(key, _ASCENDING)
-        return self._ascending(key, value), source
+        return self._within_span(key, self._ascending(key, value), span), source
 
     def row(self, key: str, *, counts: tuple[int, ...]) -> tuple[tuple[float, ...], Source]:
         """Read a figure that is a row of numbers not below 0, as long as one of ``counts``."""

@@ -15,6 +15,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any, TypeVar
 
+from kerfwright.adapters.figures import WIRES_MM, Span, is_name
 from kerfwright.adapters.kept_tables import is_kept, kept_machine
 from kerfwright.foundation.errors import FileError, InputError, UnknownNameError
 from kerfwright.foundation.units import KG_PER_LB, MM_PER_INCH
@@ -24,6 +25,9 @@ from kerfwright.trade.part import LengthUnit
 DEFAULT_MACHINE = "generic-mm"
 MACHINES = "machines"
 """Folder of the definitions of wire machines."""
+
+FILES = frozenset({".toml", ".json"})
+"""Endings of paths of definitions."""
 
 _LENGTH = {"_mm": 1.0, "_in": MM_PER_INCH}
 _SMALL_LENGTH = {"_um": 1.0, "_in": MM_PER_INCH * 1000.0}
@@ -113,7 +117,7 @@ def definition(
     """
     wanted = usual if name_or_path is None else name_or_path
     path = Path(wanted)
-    if isinstance(wanted, str) and path.suffix not in {".toml", ".json"} and not path.is_file():
+    if isinstance(wanted, str) and path.suffix not in FILES and not path.is_file():
         shipped = shipped_machines(kind)
         if wanted not in shipped:
             raise UnknownNameError(
@@ -156,13 +160,13 @@ def _parsed(text: str, *, name: str) -> dict[str, Any]:
 def _machine(tables: Mapping[str, Any], *, name: str) -> Machine:
     keys = Keys(file=name, tables=tables)
     machine = Machine(
-        id=keys.text("id"),
-        name=keys.text("name"),
+        id=keys.name("id"),
+        name=keys.name("name"),
         travel_x_mm=keys.length("frame.travel_x"),
         travel_y_mm=keys.length("frame.travel_y"),
         max_height_mm=keys.length("frame.max_height"),
         max_weight_kg=keys.weight("frame.max_weight"),
-        wire_diameters_mm=keys.lengths("wire.diameters"),
+        wire_diameters_mm=keys.lengths("wire.diameters", WIRES_MM),
         min_start_hole_mm=keys.length("wire.min_start_hole"),
         threads_itself=keys.truth("wire.threads_itself"),
         rate_factor=keys.plain("performance.rate_factor"),
@@ -274,6 +278,13 @@ class Keys:
             self.refuse(key, value, "a line of text")
         return str(value)
 
+    def name(self, key: str) -> str:
+        """Return a name, which has a letter."""
+        value = self.text(key)
+        if not is_name(value):
+            self.refuse(key, value, "a name with a letter in it")
+        return value
+
     def lines(self, key: str) -> str:
         """Return ASCII lines, or nothing."""
         value = self._need(key, "ASCII lines, such as '%', or an empty text")
@@ -346,9 +357,13 @@ class Keys:
         """Return a length above 0, in mm."""
         return self.measure(key, _LENGTH)
 
-    def lengths(self, key: str) -> tuple[float, ...]:
-        """Return ascending lengths above 0, in mm."""
-        return self.ascending(key, _LENGTH)
+    def lengths(self, key: str, span: Span | None = None) -> tuple[float, ...]:
+        """Return ascending lengths above 0 or within a span, in mm."""
+        found = self.ascending(key, _LENGTH)
+        for value in found:
+            if span is not None and not span.low <= value <= span.high:
+                self.refuse(key, f"{value:g} mm", span.said)
+        return found
 
     def small_length(self, key: str) -> float:
         """Return a length above 0, in µm."""

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any, Final
 
-from kerfwright.adapters.figures import Node
+from kerfwright.adapters.figures import Node, Span
 from kerfwright.foundation.sources import Source
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.trade.stack import MOST_SHEETS
@@ -83,6 +83,10 @@ _SECTIONS: Final = {
 }
 """Figures that are one number, by their place in the table."""
 _HOLES: Final = ("hole_diameters_mm", "preferred_hole_above_mm")
+_HOLE_MM: Final = Span(
+    low=0.05, high=50.0, why="mm; start holes are drilled with 0.3 to a few mm: a slip of unit?"
+)
+"""Common practice, no source, with room on either side."""
 _CURVES: Final = ("taper_rate_above_deg", "taper_breaks_above_deg", "taper_error_above_deg")
 _BEFORE: Final = {
     "stack_measured": float(MOST_SHEETS),
@@ -130,7 +134,7 @@ def planning_rules(node: Node) -> PlanningRules:
         values |= figures
         sources |= said
     start = node.table("start_hole")
-    holes, sources["hole_diameters_mm"] = start.sizes("hole_diameters_mm")
+    holes, sources["hole_diameters_mm"] = start.sizes("hole_diameters_mm", _HOLE_MM)
     preferred, sources["preferred_hole_above_mm"] = start.curve("preferred_hole_above_mm")
     for section, names in (("taper", _CURVES), ("coreless", _SLUGS)):
         for name in names:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 import shutil
 import tempfile
-import tomllib
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Final
@@ -19,6 +18,7 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import InlineTable, Table
 from tomlkit.toml_document import TOMLDocument
 
+from kerfwright.adapters.figures import is_name
 from kerfwright.adapters.hole_tables import load_hole_tables
 from kerfwright.adapters.learning_rules import load_cut_limits, load_learning_rules
 from kerfwright.adapters.machines import (
@@ -39,7 +39,14 @@ from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.whole_files import one_writer, read_whole, write_whole
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.shop_tables import TableValue, ValueKind
-from kerfwright.app.table_values import expect_near, read_number, read_numbers
+from kerfwright.app.table_values import (
+    expect_all_near,
+    expect_currency,
+    expect_near,
+    read_number,
+    read_numbers,
+    read_points,
+)
 from kerfwright.foundation.errors import InputError, KerfwrightError, UnknownNameError
 
 _HEAD: Final = (
@@ -86,6 +93,7 @@ def set_value(
     value = _read(text, known)
     parts = key.split("/")
     if parts[-1] in _NAMES:
+        _expect_words(value)
         _expect_free(
             name, "/".join(parts[:-1]), [value] if isinstance(value, str) else value, folder
         )
@@ -108,9 +116,15 @@ def set_value(
             table[last] = figure
 
     def ask() -> None:
-        if known.kind is ValueKind.NUMBER and not is_meant:
-            others = list(_of_the_same_name(name, parts, folder))
-            expect_near(value, others, known.unit, what=known.name)
+        if is_meant:
+            return
+        if key == "currency":
+            expect_currency(value)
+        if known.kind not in {ValueKind.NUMBER, ValueKind.LIST}:
+            return
+        others = [v for v in _of_the_same_name(name, parts, folder) if v.kind is known.kind]
+        expect = expect_near if known.kind is ValueKind.NUMBER else expect_all_near
+        expect(value, others, known.unit, what=known.name)
 
     try:
         _edit(name, parts[0], folder, change, ask)
@@ -185,6 +199,14 @@ def copy_row(name: str, like: str, *, new_id: str, title: str, folder: Path) -> 
             f"{new_id!r} is not made of letters, digits and hyphens",
             code="row-id",
             remedy="Write a short name such as our-d2.",
+        )
+    is_number = name == "passes" and plain.isdigit()
+    odd = [one for one in (plain, title.strip()) if one and not is_name(one)]
+    if odd and not is_number:
+        raise InputError(
+            f"{odd[0]!r} is no name",
+            code="row-id",
+            remedy="Write a name with a letter in it, such as our-d2.",
         )
     if name == MACHINES:
         return _copy_machine(like, plain, title, folder)
@@ -262,7 +284,7 @@ def _of_the_same_name(name: str, parts: list[str], folder: Path) -> Iterator[Tab
                 is_same = other[0] == parts[0] and other[2:] == parts[2:]
             else:
                 is_same = other == parts
-            if is_same and value.kind is ValueKind.NUMBER:
+            if is_same:
                 yield value
 
 
@@ -279,6 +301,17 @@ def _expect_free(name: str, row: str, words: list[str], folder: Path) -> None:
                 f"{min(taken)!r} names {other.title} already",
                 code="name-taken",
                 remedy="Choose another name, or take it away there first.",
+            )
+
+
+def _expect_words(value: Any) -> None:
+    """Refuse aliases that name nothing: a number is one from three digits on, as 304 or 1.2379."""
+    for one in value if isinstance(value, list) else ():
+        if not is_name(one) and not re.fullmatch(r"[1-9](?:[\d.]*\d){2,}", one):
+            raise InputError(
+                f"{one!r} is no name",
+                code="table-value",
+                remedy="Write one with a letter, or a number of three digits as 304 or 1.2379.",
             )
 
 
@@ -299,24 +332,10 @@ def _read(text: str, known: TableValue) -> Any:
         case ValueKind.LINES:
             return [line.strip() for line in text.splitlines() if line.strip()]
         case ValueKind.LIST:
-            if text.strip().startswith("[["):
-                return _points(text.strip(), known.name)
+            if text.strip().startswith("[[") or ":" in text:
+                return read_points(text, what=known.name)
             return read_numbers(text, known.unit, what=known.name)
     return text.strip()
-
-
-def _points(text: str, what: str) -> list[Any]:
-    try:
-        found = tomllib.loads(f"value = {text}")["value"]
-    except tomllib.TOMLDecodeError:
-        found = None
-    if not isinstance(found, list):
-        raise InputError(
-            f"{what}: {text!r} is no list of points",
-            code="table-value",
-            remedy="Write points in brackets, as [[0.1, 0.5], [0.2, 1]].",
-        )
-    return found
 
 
 def _copied(value: Any, citations: dict[str, str]) -> Any:

@@ -13,6 +13,7 @@ from kerfwright.adapters.machines import (
     machine_tables,
     shipped_machines,
 )
+from kerfwright.adapters.own_machines import own_machine_names
 from kerfwright.adapters.table_files import SHIPPED, merged_table, own_table
 from kerfwright.app.ledger import NOTHING, Said
 from kerfwright.app.shop_tables import (
@@ -25,6 +26,7 @@ from kerfwright.app.shop_tables import (
     ValueKind,
     number_said,
     numbers_said,
+    points_said,
     unit_of,
     words_of,
 )
@@ -183,7 +185,7 @@ def _value(
     kind, unit = _kind(raw), _unit(path, currency)
     return TableValue(
         key="/".join(path),
-        name=words_of(path[-1]),
+        name=_name(path[-1], raw, unit),
         kind=kind,
         unit=unit if kind in {ValueKind.NUMBER, ValueKind.LIST} else PLAIN,
         shown=_said(raw, kind, unit),
@@ -218,6 +220,24 @@ def _kind(raw: Any) -> ValueKind:
     return ValueKind.TEXT
 
 
+def _is_points(raw: Any) -> bool:
+    value = _bare(raw)
+    return (
+        isinstance(value, list)
+        and bool(value)
+        and all(
+            isinstance(one, list) and len(one) == 2 and all(isinstance(v, int | float) for v in one)
+            for one in value
+        )
+    )
+
+
+def _name(key: str, raw: Any, unit: Unit) -> str:
+    """Return a name in words; of the points of a curve with the unit, as no point shows it."""
+    words = words_of(key)
+    return f"{words} ({unit.name})" if unit.name and _is_points(raw) else words
+
+
 def _said(raw: Any, kind: ValueKind, unit: Unit) -> Said:
     value = _bare(raw)
     match kind:
@@ -229,6 +249,8 @@ def _said(raw: Any, kind: ValueKind, unit: Unit) -> Said:
             text = "\n".join(value)
         case ValueKind.LIST if all(isinstance(v, int | float) for v in value):
             return numbers_said(value, unit)
+        case ValueKind.LIST if _is_points(value):
+            return points_said(value)
         case _:
             text = str(value)
     return Said(metric=text, inch=text)
@@ -271,13 +293,13 @@ def _remarks(text: str) -> dict[tuple[str, ...], str]:
 
 
 def _machines(folder: Path | None) -> Iterator[TableRow]:
-    owned = machine_files(folder)
+    owned, names = machine_files(folder), own_machine_names(folder)
     for name in (*owned, *shipped_machines()):
         path = owned.get(name)
         for place, values in _groups(machine_tables(path or name), ()):
             yield TableRow(
                 id="/".join((name, *place)),
-                title=", ".join((name, *place)),
+                title=", ".join((names.get(name, name), *place)),
                 is_own=path is not None,
                 can_copy=not place,
                 can_edit=path is not None,
@@ -293,7 +315,7 @@ def _machine_value(path: tuple[str, ...], raw: Any, *, is_own: bool) -> TableVal
     note = Source(tag=SourceTag.COMMON_PRACTICE, citation=_OF_MACHINE)
     return TableValue(
         key="/".join(path),
-        name=words_of(path[-1]),
+        name=_name(path[-1], raw, unit),
         kind=kind,
         unit=unit if kind in {ValueKind.NUMBER, ValueKind.LIST} else PLAIN,
         shown=_said(raw, kind, unit),

@@ -16,7 +16,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Final, TypeVar
 
-from kerfwright.adapters.figures import Node
+from kerfwright.adapters.figures import WIRES_MM, Node
 from kerfwright.adapters.kept_tables import is_kept
 from kerfwright.adapters.material_limits import MATERIAL_SPANS
 from kerfwright.adapters.planning_rules import planning_rules
@@ -190,7 +190,7 @@ def _material(key: str, node: Node) -> Material:
         node.fail("family", family, f"one of {', '.join(_FAMILIES)}")
     return Material(
         id=key,
-        name=node.text("name"),
+        name=node.name("name"),
         family=family,
         aliases=node.texts("aliases"),
         is_brittle=node.truth("is_brittle"),
@@ -214,9 +214,9 @@ def _wire_kind(key: str, node: Node) -> WireKind:
         "price_per_kg",
     )
     node.only("name", "aliases", "diameters_mm", "at", *needed)
-    name = node.text("name")
+    name = node.name("name")
     values, sources = node.record(*needed)
-    diameters = node.numbers("diameters_mm")
+    diameters = node.numbers("diameters_mm", WIRES_MM)
     special = dict(node.table("at").tables()) if "at" in node.data else {}
     overs: dict[float, tuple[dict[str, float], dict[str, Source]]] = {}
     for text, table in special.items():

@@ -58,6 +58,12 @@ _UNITS: Final[tuple[tuple[str, Unit], ...]] = (
     ("_uohm_cm", Unit(name="µΩ·cm")),
     ("_ohm_cm", Unit(name="Ω·cm")),
     ("_um_per_mk", Unit(name="µm/(m·K)")),
+    ("_mm_per_mm", Unit(name="mm/mm")),
+    ("_w_per_m2k", Unit(name="W/(m²·K)")),
+    ("_c_per_mm3", Unit(name="C/mm³")),
+    ("_pct_iacs", Unit(name="% IACS")),
+    ("_mpa_s", Unit(name="mPa·s")),
+    ("_per_m3", Unit(name="a m³")),
     ("_l_per_h", Unit(name="l an hour")),
     ("_per_kwh", Unit(name="a kWh")),
     ("_per_kg", Unit(name="a kg")),
@@ -65,10 +71,14 @@ _UNITS: Final[tuple[tuple[str, Unit], ...]] = (
     ("_per_m", Unit(name="a metre")),
     ("_per_h", Unit(name="an hour")),
     ("_mpa", Unit(name="MPa")),
+    ("_kpa", Unit(name="kPa")),
+    ("_mm2", Unit(name="mm²", inch_name="in²", per_inch=MM_PER_INCH**2)),
     ("_days", Unit(name="days")),
     ("_deg", Unit(name="°")),
     ("_kw", Unit(name="kW")),
     ("ra_um", Unit(name="µm", inch_name="µin", per_inch=UM_PER_MICROINCH)),
+    ("_us", Unit(name="µs")),
+    ("_mj", Unit(name="mJ")),
     ("_um", Unit(name="µm", inch_name="in", per_inch=MM_PER_INCH * UM_PER_MM)),
     ("_mm", Unit(name="mm", inch_name="in", per_inch=MM_PER_INCH)),
     ("_kg", Unit(name="kg", inch_name="lb", per_inch=KG_PER_LB)),
@@ -77,6 +87,10 @@ _UNITS: Final[tuple[tuple[str, Unit], ...]] = (
     ("_lb", Unit(name="lb")),
     ("_c", Unit(name="°C")),
     ("_h", Unit(name="h")),
+    ("_a", Unit(name="A")),
+    ("_v", Unit(name="V")),
+    ("_k", Unit(name="K")),
+    ("_w", Unit(name="W")),
 )
 """Longer endings first: the first that fits holds."""
 
@@ -226,3 +240,13 @@ def numbers_said(values: Sequence[float], unit: Unit) -> Said:
         return Said(metric=metric, inch=metric)
     inches = ", ".join(f"{v / unit.per_inch:.6g}" for v in values)
     return Said(metric=metric, inch=f"{inches} {unit.inch_name}".strip())
+
+
+def points_said(points: Sequence[Sequence[float]]) -> Said:
+    """Return the points of a curve, each with a colon between; their unit stands with the name.
+
+    >>> points_said([[20, 1.0], [150, 0.9]]).metric
+    '20: 1, 150: 0.9'
+    """
+    text = ", ".join(f"{x:.10g}: {y:.10g}" for x, y in points)
+    return Said(metric=text, inch=text)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
-from kerfwright.app.shop_tables import TableValue, Unit, number_said
+from kerfwright.app.shop_tables import PLAIN, TableValue, Unit, number_said
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.units import KG_PER_LB, MM_PER_INCH, UM_PER_MM, number
 
@@ -34,6 +34,19 @@ _ALSO: Final[Mapping[str, Mapping[str, float]]] = {
 _NUMBER: Final = re.compile(
     r"[-+\N{MINUS SIGN}]?(?:\d+[ -](?=\d+/))?[\d.,]*\d[\d.,]*(?:/\d+)?(?:[eE][-+]?\d+)?"
 )
+_THOUSANDS: Final = re.compile(r"(?<![\d.,])(\d{1,3}(?:[ \u00a0\u2009\u202f]\d{3})+)(?![\d/])")
+"""Groups of three digits with a space between (ISO 80000-1, 7.3.1: from memory)."""
+_CODES: Final = """
+AED AFN ALL AMD AOA ARS AUD AWG AZN BAM BBD BDT BGN BHD BIF BMD BND BOB BRL BSD BTN BWP BYN
+BZD CAD CDF CHF CLP CNY COP CRC CUP CVE CZK DJF DKK DOP DZD EGP ERN ETB EUR FJD FKP GBP GEL
+GHS GIP GMD GNF GTQ GYD HKD HNL HTG HUF IDR ILS INR IQD IRR ISK JMD JOD JPY KES KGS KHR KMF
+KPW KRW KWD KYD KZT LAK LBP LKR LRD LSL LYD MAD MDL MGA MKD MMK MNT MOP MRU MUR MVR MWK MXN
+MYR MZN NAD NGN NIO NOK NPR NZD OMR PAB PEN PGK PHP PKR PLN PYG QAR RON RSD RUB RWF SAR SBD
+SCR SDG SEK SGD SHP SLE SOS SRD SSP STN SVC SYP SZL THB TJS TMT TND TOP TRY TTD TWD TZS UAH
+UGX USD UYU UZS VES VND VUV WST XAF XCD XOF XPF YER ZAR ZMW ZWG
+"""
+_CURRENCIES: Final = frozenset(_CODES.split())
+"""Currencies of ISO 4217: from memory, so that another is asked about and not refused."""
 _PER: Final = (("an hour", "/h"), ("a kwh", "/kwh"), ("a kg", "/kg"), ("a litre", "/l"),
                ("a metre", "/m"))  # fmt: skip
 
@@ -61,7 +74,7 @@ def read_number(text: str, unit: Unit, *, what: str = "a number") -> float:
     >>> read_number("7.7 g/cm3", unit_of("density_kg_per_m3"))
     7700.0
     """
-    said = text.strip()
+    said = _joined(text.strip())
     found = _NUMBER.match(said)
     if found is None:
         raise InputError(
@@ -94,7 +107,7 @@ def read_numbers(text: str, unit: Unit, *, what: str = "a list") -> list[Any]:
     >>> read_numbers("0.1, 0.25", unit_of("diameters_mm"))
     [0.1, 0.25]
     """
-    said = text.strip()
+    said = _joined(text.strip())
     body, mark, tail = said.removeprefix("[").partition("]")
     pieces = [piece.strip() for piece in body.split(";" if ";" in body else ",")]
     if pieces == [""]:
@@ -135,8 +148,92 @@ def expect_near(value: float, known: Iterable[TableValue], unit: Unit, *, what: 
         Code ``value-far-off``, more than ``FAR_TIMES`` times beyond the largest or the smallest.
     """
     shipped = [v.shipped if v.is_own and v.shipped.metric else v.shown for v in known]
-    sizes = [s for s in (abs(read_number(one.metric, unit)) for one in shipped) if s > 0]
-    if not sizes or value == 0:
+    _expect_near(value, [read_number(one.metric, unit) for one in shipped], unit, what)
+
+
+def expect_all_near(
+    value: Sequence[Any], known: Iterable[TableValue], unit: Unit, *, what: str
+) -> None:
+    """Ask about each number of a list that is far from all that stands in such lists.
+
+    Of points each coordinate is held to its own; one of nothing is no slip there.
+
+    Raises
+    ------
+    InputError
+        Code ``value-far-off``.
+    """
+    shipped = [v.shipped if v.is_own and v.shipped.metric else v.shown for v in known]
+    if not any(isinstance(one, list) for one in value):
+        sizes = [s for one in shipped for s in read_numbers(one.metric, unit)]
+        for size in value:
+            _expect_near(size, sizes, unit, what)
+        return
+    points = [p for one in shipped for p in read_points(one.metric, what=what)]
+    for at, place in enumerate(("first of a point", "second of a point")):
+        for point in value:
+            if point[at]:
+                _expect_near(point[at], [p[at] for p in points], PLAIN, f"{what}, {place},")
+
+
+def expect_currency(text: str) -> None:
+    """Ask about a currency that is none of ISO 4217.
+
+    Raises
+    ------
+    InputError
+        Code ``value-far-off``.
+    """
+    if text not in _CURRENCIES:
+        raise InputError(
+            f"{text!r} is no currency of ISO 4217 that is known here",
+            code="value-far-off",
+            remedy="Write its three capital letters, as EUR, USD or CHF, or say that it is meant.",
+        )
+
+
+def read_points(text: str, *, what: str = "a curve") -> list[list[Any]]:
+    """Read the points of a curve: ``"20: 1, 150: 0.9"`` or ``"[[20, 1.0], [150, 0.9]]"``.
+
+    Raises
+    ------
+    InputError
+        Code ``table-value``.
+
+    Examples
+    --------
+    >>> read_points("20: 1, 150: 0.9") == read_points("[[20, 1], [150, 0.9]]")
+    True
+    """
+    said = text.strip()
+    if said.startswith("[["):
+        said = said.removeprefix("[[").removesuffix("]]")
+        pieces = [[*piece.split(",")] for piece in re.split(r"\]\s*,\s*\[", said)]
+    else:
+        pieces = [piece.split(":") for piece in said.split(";" if ";" in said else ",")]
+    points = []
+    for piece in pieces:
+        bare = [one.strip() for one in piece]
+        if len(bare) != 2 or not all(_NUMBER.fullmatch(one) for one in bare):
+            raise InputError(
+                f"{what}: {text.strip()!r} is no list of points",
+                code="table-value",
+                remedy="Write points with a colon in each and commas between, as 0.1: 0.5, 0.2: 1.",
+            )
+        values = [_signed(one, what) for one in bare]
+        points.append(
+            [
+                int(v) if v.is_integer() and "." not in b else v
+                for v, b in zip(values, bare, strict=True)
+            ]
+        )
+    return points
+
+
+def _expect_near(value: float, shipped: Sequence[float], unit: Unit, what: str) -> None:
+    sizes = [abs(s) for s in shipped if s]
+    # Nothing is a size where it is shipped somewhere.
+    if not sizes or (value == 0 and len(sizes) < len(shipped)):
         return
     low, high = min(sizes), max(sizes)
     if low / FAR_TIMES <= abs(value) <= high * FAR_TIMES:
@@ -194,6 +291,11 @@ def _folded(name: str) -> str:
 
 def _scaled(value: float, factor: float) -> float:
     return value if factor == 1.0 else float(f"{value * factor:.12g}")
+
+
+def _joined(text: str) -> str:
+    """Return a text with its thousands written together, ``1 200`` as ``1200``."""
+    return _THOUSANDS.sub(lambda found: re.sub(r"\s", "", found[1]), text)
 
 
 def _signed(text: str, what: str) -> float:

@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from kerfwright.adapters.fit_tables import load_fits
-from kerfwright.adapters.machines import load_machine, machine_files, shipped_machines
+from kerfwright.adapters.machines import load_machine, shipped_machines
+from kerfwright.adapters.own_machines import own_machine_names
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.app.asked_fits import questioned_fits
@@ -113,7 +114,7 @@ def names_known(tables: Path | None = None) -> dict[str, tuple[str, ...]]:
     return {
         "material": tuple(m.name for m in catalogue.materials),
         "wire": tuple(f"{w.diameter_mm:g} mm {w.name}" for w in catalogue.wires),
-        "machine": (*machine_files(tables), *shipped_machines()),
+        "machine": (*own_machine_names(tables).values(), *shipped_machines()),
     }
 
 

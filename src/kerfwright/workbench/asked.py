@@ -9,7 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from kerfwright.adapters.fit_tables import load_fits
-from kerfwright.adapters.machines import load_machine, machine_files
+from kerfwright.adapters.own_machines import machine_called
 from kerfwright.adapters.tables import load_tables
 from kerfwright.app.enquiry_lines import check_line
 
@@ -26,12 +26,6 @@ def check_asked(name: str, text: str, *, tables: Path | None = None) -> None:
         name,
         text,
         catalogue=catalogue,
-        machine_of=lambda said: load_machine(machine_place(said, tables)),
+        machine_of=lambda said: machine_called(said, tables),
         fits=load_fits(),
     )
-
-
-def machine_place(name: str, tables: Path | None) -> str:
-    """Return where a machine of that name is defined: the shop's own file, or the name itself."""
-    own = machine_files(tables).get(name)
-    return name if own is None else str(own)

@@ -129,7 +129,7 @@ class Computing:
             )
         except KerfwrightError as fault:
             bench.drafted = await self._sketch(enquiry)
-            self.keep(enquiry.id, bench, {"unusable": fault.message})
+            self.keep(enquiry.id, bench, {"unusable": fault.message, "unusable_code": fault.code})
             raise
         self.keep(enquiry.id, bench, outcome_of(enquiry, bench.drafted.draft))
         if request is not None and bench.drafted.draft["contours"]:

@@ -399,8 +399,8 @@ class Desk:
 
     def request(self, enquiry: Enquiry) -> JobRequest | None:
         """Return the request of a job; None while it is incomplete."""
+        from kerfwright.adapters.own_machines import machine_place
         from kerfwright.app.enquiry_lines import request_of
-        from kerfwright.workbench.asked import machine_place
 
         found = request_of(
             enquiry, self.folder.drawing_of(enquiry), tables=self.tables, shop=self.shop

@@ -20,7 +20,7 @@ from kerfwright.workbench.bench import Bench
 from kerfwright.workbench.described import REVISION
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.figures import current, is_of_before
-from kerfwright.workbench.outcome import attention_of, draft_offered, is_late
+from kerfwright.workbench.outcome import attention_of, draft_offered, is_late, trouble_of
 from kerfwright.workbench.refusals import Answers, content, fault_shape, refusals
 from kerfwright.workbench.stack_shapes import StackWanted
 
@@ -430,6 +430,7 @@ def _card(enquiry: Enquiry, alike: index.Alike, desk: Desk, *, figures: str = ""
             fault=desk.fault_of(enquiry.id),
             is_stopped=desk.is_stopped(enquiry.id),
         ),
+        trouble=trouble_of(enquiry, fault=desk.fault_of(enquiry.id)),
         is_proved=enquiry.proved_revision == enquiry.revision,
         same_drawing=list(alike.same_drawing),
         same_shape=list(alike.same_shape),

@@ -12,6 +12,8 @@ from kerfwright.foundation.counts import counted
 from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.foundation.findings import Severity
 
+_SHORT: Final = {"units-unknown": "unit?"}
+"""Troubles that the list names in a word; the whole sentence stands at the word and the job."""
 _SOON_DAYS: Final = 3
 """A date this near is worth a word on the list."""
 
@@ -76,6 +78,13 @@ def is_late(enquiry: Enquiry, *, today: date) -> bool:
     return date.fromisoformat(due) < today
 
 
+def trouble_of(enquiry: Enquiry, *, fault: KerfwrightError | None) -> str:
+    """Return the sentence that says why a job could not be computed; empty where it could."""
+    if enquiry.stage in {Stage.DONE, Stage.DECLINED}:
+        return ""
+    return enquiry.outcome.get("unusable", "") if fault is None else fault.message
+
+
 def attention_of(
     enquiry: Enquiry, *, today: date, fault: KerfwrightError | None, is_stopped: bool = False
 ) -> list[str]:
@@ -93,10 +102,10 @@ def attention_of(
     if enquiry.stage in {Stage.DONE, Stage.DECLINED}:
         return []
     words = []
-    if fault is not None:
-        return [fault.message]
-    if enquiry.outcome.get("unusable"):
-        return [enquiry.outcome["unusable"]]
+    trouble = trouble_of(enquiry, fault=fault)
+    if trouble:
+        code = enquiry.outcome.get("unusable_code") if fault is None else fault.code
+        return [_SHORT.get(code or "", trouble)]
     if enquiry.missing:
         words.append(f"needs {' and '.join(enquiry.missing)}")
     for name, one in (("refusals", "refused"), ("warnings", "to look at")):

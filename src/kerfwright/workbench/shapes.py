@@ -203,6 +203,7 @@ class SayingShape(Shape):
     readings: list[ReadingShape]
     remark: str
     where: FoundAt
+    sheet: str = Field("", description="the paper sheet it stands on; empty for the model")
 
 
 class Draft(Shape):
@@ -363,6 +364,7 @@ class Card(Shape):
         "changed last, of a job whose price follows them"
     )
     attention: list[str]
+    trouble: str = Field(description="why it could not be computed, in full; empty where it could")
     is_proved: bool
     same_drawing: list[str] = Field(description="other jobs with the very same drawing")
     same_shape: list[str] = Field(

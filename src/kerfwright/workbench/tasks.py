@@ -476,6 +476,7 @@ def _saying(saying: Saying, asked: Asked) -> Document:
         ],
         "remark": statement.remark,
         "where": plain(saying.where),
+        "sheet": saying.sheet,
     }
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from kerfwright.adapters.machines import load_machine
+from kerfwright.adapters.own_machines import machine_called
 from kerfwright.adapters.table_edit import copy_row, drop_row, drop_value, set_value
 from kerfwright.adapters.table_rows import shop_table
 from kerfwright.adapters.tables import load_tables
@@ -171,3 +172,80 @@ def test_a_file_that_is_no_toml_is_not_touched(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="TOML"):
         set_value("rates", HOUR, "1", source="", folder=tmp_path)
     assert place.read_text(encoding="utf-8") == "hour = ["
+
+
+@pytest.mark.parametrize(
+    ("table", "key", "text", "said"),
+    [
+        ("planning", "start_hole/hole_diameters_mm", "1e9", "0.05 to 50"),
+        ("planning", "start_hole/hole_diameters_mm", "1, 1000", "0.05 to 50"),
+        ("planning", "start_hole/hole_diameters_mm", "30 in", "0.05 to 50"),
+        ("wires", "wire/hard-brass/diameters_mm", "2.5", "0.01 to 1"),
+        ("materials", "material/tool-steel-d2/name", "-1", "a letter"),
+        ("materials", "material/tool-steel-d2/aliases", "D2\n-1", "no name"),
+    ],
+)
+def test_lists_and_names_that_nobody_can_mean_are_refused(
+    tmp_path: Path, table: str, key: str, text: str, said: str
+) -> None:
+    with pytest.raises(InputError) as refused:
+        set_value(table, key, text, source="", folder=tmp_path, is_meant=True)
+    assert said in f"{refused.value.message} {refused.value.remedy}"
+    assert not list(tmp_path.glob("*.toml"))
+
+
+@pytest.mark.parametrize(
+    ("table", "key", "text"),
+    [
+        ("planning", "start_hole/hole_diameters_mm", "0.5, 40"),
+        ("planning", "start_hole/preferred_hole_above_mm", "0: 1.5, 9000: 2"),
+        ("rates", HOUR, "0"),
+        ("rates", "currency", "ZZZ"),
+    ],
+)
+def test_what_may_be_a_slip_is_asked_about_and_taken_where_it_is_meant(
+    tmp_path: Path, table: str, key: str, text: str
+) -> None:
+    with pytest.raises(InputError) as asked:
+        set_value(table, key, text, source="", folder=tmp_path)
+    assert asked.value.code == "value-far-off"
+    set_value(table, key, text, source="", folder=tmp_path, is_meant=True)
+    assert value(table, key, tmp_path).is_own
+
+
+def test_usual_lists_and_aliases_of_figures_are_not_asked_about(tmp_path: Path) -> None:
+    set_value("planning", "start_hole/hole_diameters_mm", "0.5, 6", source="", folder=tmp_path)
+    curve = "start_hole/preferred_hole_above_mm"
+    set_value("planning", curve, "0: 1.5, 80: 2", source="", folder=tmp_path)
+    assert value("planning", curve, tmp_path).shown.metric == "0: 1.5, 80: 2"
+    assert value("planning", curve, tmp_path).name == "preferred hole above (mm)"
+    aliases = "material/tool-steel-d2/aliases"
+    set_value("materials", aliases, "D2\n1.2379\nX 155", source="", folder=tmp_path)
+    set_value("rates", "currency", "USD", source="", folder=tmp_path)
+
+
+def test_values_are_named_in_words_with_their_units() -> None:
+    assert value("spark", "pulse/peak_current_a", None).shown.metric.endswith(" A")
+    shown = value("flushing", "water/viscosity_mpa_s", None)
+    assert (shown.name, shown.shown.metric) == ("viscosity", "1.0016 mPa·s")
+
+
+def test_a_machine_takes_no_nonsense_and_is_asked_for_by_the_name_that_is_seen(
+    tmp_path: Path,
+) -> None:
+    with pytest.raises(InputError):
+        copy_row("machines", "generic-mm", new_id="1e9", title="", folder=tmp_path)
+    copy_row("machines", "generic-mm", new_id="bay-two", title="Bay two", folder=tmp_path)
+    for key, text in (
+        ("bay-two/wire/diameters_mm", "1e9"),
+        ("bay-two/id", "1e9"),
+        ("bay-two/name", "-1"),
+    ):
+        with pytest.raises(InputError):
+            set_value("machines", key, text, source="", folder=tmp_path, is_meant=True)
+    for said in ("Bay two", "bay-two", "BAY TWO"):
+        assert machine_called(said, tmp_path).name == "Bay two"
+    with pytest.raises(UnknownNameError) as refused:
+        machine_called("Bay three", tmp_path)
+    assert "Bay two (bay-two)" in refused.value.message
+    assert "generic-mm" in refused.value.message

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from kerfwright.app.shop_tables import PLAIN, Unit, unit_of
-from kerfwright.app.table_values import read_number, read_numbers
+from kerfwright.app.table_values import read_number, read_numbers, read_points
 from kerfwright.foundation.errors import InputError
 
 MONEY = Unit(name="EUR an hour")
@@ -31,6 +31,10 @@ MONEY = Unit(name="EUR an hour")
         ("85 EUR/h", MONEY, 85),
         ("85/h", MONEY, 85),
         ("\N{MINUS SIGN}2.5e1", PLAIN, -25),
+        ("1 200", PLAIN, 1200),
+        ("1\u202f234 567.5 mm", unit_of("wall_mm"), 1234567.5),
+        ("1 mPa s", unit_of("viscosity_mpa_s"), 1),
+        ("700 A", unit_of("peak_current_a"), 700),
     ],
 )
 def test_a_number_is_read_with_any_unit_that_fits_it(text: str, unit: Unit, value: float) -> None:
@@ -76,3 +80,15 @@ def test_a_list_is_read_with_or_without_brackets(text: str, values: list[object]
 def test_a_list_that_is_none_is_refused(text: str) -> None:
     with pytest.raises(InputError):
         read_numbers(text, unit_of("diameters_mm"))
+
+
+@pytest.mark.parametrize("text", ["20: 1, 150: 0.9", "20:1; 150:0.9", "[[20, 1], [150, 0.9]]"])
+def test_points_are_read_as_shown_and_as_they_stand_in_the_file(text: str) -> None:
+    assert read_points(text) == [[20, 1], [150, 0.9]]
+
+
+@pytest.mark.parametrize("text", ["20, 1", "20: 1: 3", "[[", "[[1, 2], [3]]", "a: b"])
+def test_what_is_no_list_of_points_is_refused(text: str) -> None:
+    with pytest.raises(InputError) as refused:
+        read_points(text)
+    assert refused.value.code == "table-value"

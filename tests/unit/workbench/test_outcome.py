@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import date
+from types import MappingProxyType
 from typing import Any
 
-from kerfwright.workbench.outcome import draft_offered
+import pytest
+
+from kerfwright.app.enquiries import Enquiry
+from kerfwright.foundation.errors import DrawingError, InputError, KerfwrightError
+from kerfwright.workbench.outcome import attention_of, draft_offered, trouble_of
 
 DRAFT: dict[str, Any] = {
     "prices": [{"quantity": 1, "each": "10.00"}],
@@ -30,3 +36,28 @@ def test_a_program_that_fails_its_proof_takes_the_price_back() -> None:
 def test_a_price_stands_while_the_proof_runs_and_when_it_passed() -> None:
     assert draft_offered(DRAFT, None) == DRAFT
     assert draft_offered(DRAFT, {"is_proved": True, "findings": []}) == DRAFT
+
+
+UNIT = DrawingError(
+    "the drawing does not say its unit. Read in millimetres …", code="units-unknown"
+)
+
+
+@pytest.mark.parametrize("fault", [UNIT, None])
+def test_the_list_asks_for_a_unit_in_a_word_and_keeps_the_sentence(
+    fault: KerfwrightError | None,
+) -> None:
+    # None: as kept, by a server that was started anew since.
+    kept = {"unusable": UNIT.message, "unusable_code": UNIT.code}
+    enquiry = Enquiry(
+        id="a", title="a", drawing="a.dxf", drawing_sha256="", added="2026-01-01",
+        outcome=MappingProxyType({} if fault else kept),
+    )  # fmt: skip
+    assert attention_of(enquiry, today=date(2026, 1, 2), fault=fault) == ["unit?"]
+    assert trouble_of(enquiry, fault=fault) == UNIT.message
+
+
+def test_another_trouble_is_told_whole_on_the_list() -> None:
+    enquiry = Enquiry(id="a", title="a", drawing="a.dxf", drawing_sha256="", added="2026-01-01")
+    other = InputError("a layer has no lines", code="x")
+    assert attention_of(enquiry, today=date(2026, 1, 2), fault=other) == [other.message]

@@ -146,7 +146,7 @@ def test_a_material_and_a_machine_of_the_shop_can_be_asked_for(client: TestClien
     assert values(client, "materials")[key]["is_own"]
     names = client.get("/api/names").json()
     assert "Yard D2" in names["material"]
-    assert "old-lady" in names["machine"]
+    assert "Old lady" in names["machine"]
     job = dropped(client)["job"]["id"]
     asked = changed(client, job, 1, material="Yard D2", height="6 mm", machine="old-lady")
     assert asked.status_code == 200, asked.text

@@ -85,8 +85,8 @@ def set_up_shape(sheet: SetUpSheet, *, units: Units, picture: Picture | None) ->
         "facts": [] if sheet.room is None else _facts(sheet, sheet.room, units),
         "offset_words": _offset_words(sheet),
         "offset_numbers": sheet.is_controller_offset,
-        "ra_unit": units.ra_name,
-        "passes": [_pass(p, units, control) for p in sheet.passes],
+        "control_ra_unit": control.ra_name,
+        "passes": [_pass(p, control) for p in sheet.passes],
         "rough_feeds": [
             f"Rough feed in this program: {control.feed(one.feed_mm_per_min)} {control.name}/min, "
             f"{runs(one.contour_ids)}: {one.why}."
@@ -240,7 +240,7 @@ def _offset_words(sheet: SetUpSheet) -> str:
     return "The program holds the wire centre (G40): enter no offset at the control."
 
 
-def _pass(one: PassRow, units: Units, control: Units) -> dict[str, Any]:
+def _pass(one: PassRow, control: Units) -> dict[str, Any]:
     return {
         "whom": runs(one.contour_ids) if one.is_rough else "",
         "number": str(one.number),
@@ -249,9 +249,9 @@ def _pass(one: PassRow, units: Units, control: Units) -> dict[str, Any]:
         "d": "" if one.offset_number is None else f"D{one.offset_number}",
         "offset": control.fine(one.offset_mm),
         "feed": control.feed(one.feed_mm_per_min),
-        "gap": units.fine(one.gap_um / 1000),
-        "stock": units.fine(one.stock_um / 1000) if one.stock_um else "–",
-        "ra": units.roughness(one.ra_um),
+        "gap": control.fine(one.gap_um / 1000),
+        "stock": control.fine(one.stock_um / 1000) if one.stock_um else "–",
+        "ra": control.roughness(one.ra_um),
         "tension": "" if one.tension_n is None else f"{one.tension_n:.1f}",
     }
 

@@ -26,7 +26,7 @@ SAMPLES = Path(str(files("kerfwright") / "data/samples"))
 CLICK = SAMPLES / "click.dxf"
 ASKED = ("--material", "C270 brass", "--height", "2.5mm")
 LONGEST_S = 240.0
-MANY = 8
+MANY = 32
 """Enough for some to be left when the first are done."""
 
 

@@ -12,7 +12,7 @@ from kerfwright.costing.times import TimedLine, Times
 from kerfwright.costing.uncertainty import chance_of_any, count_range, whole_counts
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.ranges import Range
-from kerfwright.foundation.sources import Reason, Source
+from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.motion.moves import CutKind, WirePath
 from kerfwright.motion.tally import Tally, tally
 from kerfwright.planning.plan import Plan
@@ -43,6 +43,10 @@ class ExpectedBreaks:
         Factor of the job's heat and dirt, mean over its cutting time.
     burst : float
         Variance of the count beyond Poisson and beyond that of the rate, over its mean.
+    experience : str
+        SHA-256 of what the shop's cuts taught of the rate; empty for the tables.
+    is_counted : bool
+        Whether counts at such feeds are in the factor too.
     """
 
     hours: float
@@ -51,6 +55,8 @@ class ExpectedBreaks:
     per_h: float
     by_risk: float
     burst: float = 0.0
+    experience: str = ""
+    is_counted: bool = False
 
     @property
     def mean(self) -> float:
@@ -112,6 +118,8 @@ def expected_breaks(
         per_h=plain / hours if hours else 0.0,
         by_risk=likely / plain if plain else 1.0,
         burst=bursts / likely if likely else 0.0,
+        experience=next((p.learned.experience for p in plan.passes if p.learned is not None), ""),
+        is_counted=any(state.counted_sigma_log > 0 for state in wet.values()),
     )
 
 
@@ -251,6 +259,22 @@ def made_of(
     )
 
 
+def _whose(expected: ExpectedBreaks) -> str:
+    """Say whose the rate and the factor are."""
+    rate = "r per hour" + (" as the shop's cuts taught" if expected.experience else "")
+    if expected.is_counted:
+        return f"{rate}; b_heat of rough cuts by the shop's counts and the model together, w = 1"
+    return f"{rate}, b by the model, a rank"
+
+
+def _source(expected: ExpectedBreaks, rates: BreakRates) -> Source:
+    if not expected.experience:
+        return rates.sources["per_h"]
+    return Source(
+        tag=SourceTag.SHOP, citation=f"measured cuts, experience {expected.experience[:12]}"
+    )
+
+
 def _reason(expected: ExpectedBreaks, rates: BreakRates) -> Reason:
     chance = (1 + expected.burst) / expected.mean
     rate = math.expm1(expected.sigma_log**2)
@@ -260,7 +284,7 @@ def _reason(expected: ExpectedBreaks, rates: BreakRates) -> Reason:
         quantity=WIRE_BREAKS,
         value=counts.likely,
         formula="middle count of a piece by a mixed Poisson law about N = sum over cuts of "
-        "t r (b_heat b_dirt)^w, with bursts; r per hour, b by the model, a rank",
+        f"t r (b_heat b_dirt)^w, with bursts; {_whose(expected)}",
         inputs=(
             (
                 "chance of one or more",
@@ -274,7 +298,7 @@ def _reason(expected: ExpectedBreaks, rates: BreakRates) -> Reason:
             ("sigma_log", expected.sigma_log),
             ("burst", expected.burst),
         ),
-        source=rates.sources["per_h"],
+        source=_source(expected, rates),
         range=counts,
         shares=()
         if is_sure

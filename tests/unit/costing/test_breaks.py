@@ -275,7 +275,9 @@ def test_breaks_of_counts_and_model_together_count_whole_however_well_a_rate_is_
             for c in plan.contours
         )
         told = replace(plan, choice=replace(plan.choice, passes=passes), contours=contours)
-        return expected_breaks(told, path, rates=rates).likely
+        found = expected_breaks(told, path, rates=rates)
+        assert (found.experience, found.is_counted) == (known.experience, counted > 0)
+        return found.likely
 
     # What is known to a hundredth has the model in it, unless the cuts were counted at such feeds.
     assert count(3.0, 0.0) == pytest.approx(count(1.0, 0.0), rel=1e-2)

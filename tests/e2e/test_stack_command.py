@@ -99,3 +99,15 @@ def test_the_demo_cuts_forty_escape_wheels_as_stacks(
     assert job["plan"]["stack"]["pieces"] > 8
     assert job["proof"]["passed"] is True
     assert job["estimate"]["prices"][0]["quantity"] == 40
+
+
+def test_a_stack_that_would_lean_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["plan", str(WHEEL), "--material", "C270", "--height", "2mm", "-o", str(tmp_path / "j")]
+    words += ["--taper", "H1: taper=1° out from top"]
+    for stack in ("4", "auto"):
+        assert run([*words, "--stack", stack]) == 2
+        assert "a stack cannot lean" in capsys.readouterr().err
+    assert not (tmp_path / "j").exists()
+    assert run([*words, "--stack", "1"]) == 0

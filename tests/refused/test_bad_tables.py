@@ -195,6 +195,12 @@ CASES = {
         "table-value",
         ["ra_factor is 0.01", "0.1 to 10"],
     ),
+    "a name that no line of a program holds": (
+        "materials.toml",
+        '[material.tool-steel-d2]\nname = "' + 61 * "a" + '"\n',
+        "table-value",
+        ["tool-steel-d2.name", "60 letters at most"],
+    ),
     "no number": (
         "rates.toml",
         "[order]\nminimum = nan\n",

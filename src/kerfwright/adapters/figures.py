@@ -94,12 +94,20 @@ WIRES_MM: Final = Span(
 """Diameters of wires: those of several papers (data/wires.toml) with room on either side."""
 
 
-def is_name(text: str) -> bool:
-    """Return whether a text can name a thing: it has a letter, and reads as no number.
+MOST_LETTERS: Final = 60
+"""Of the name of a thing."""
 
-    >>> is_name("bay-2"), is_name("1e9"), is_name("-1")
-    (True, False, False)
+
+def is_name(text: str) -> bool:
+    """Return whether a text can name a thing: it has a letter, is short, and reads as no number.
+
+    Names stand in lines of programs, which a control reads up to a length only.
+
+    >>> is_name("bay-2"), is_name("1e9"), is_name("-1"), is_name("a" * 61)
+    (True, False, False, False)
     """
+    if len(text) > MOST_LETTERS:
+        return False
     try:
         float(text)
     except ValueError:
@@ -176,7 +184,7 @@ class Node:
         """Read the name of a thing."""
         value = self.text(key)
         if not is_name(value):
-            self.fail(key, value, "a name with a letter in it")
+            self.fail(key, value, f"a name with a letter in it, of {MOST_LETTERS} letters at most")
         return value
 
     def texts(self, key: str) -> tuple[str, ...]:

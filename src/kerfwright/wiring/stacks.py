@@ -47,9 +47,16 @@ def as_stacked(
     Raises
     ------
     InputError
-        Code ``stack-value``.
+        Code ``stack-value``, or ``stack-leaning`` where walls lean.
     """
     rules = load_tables(request.tables_used).rules
+    if request.stack is not None and request.tapers and pieces_asked(request.stack) != 1:
+        raise InputError(
+            "a stack cannot lean: the angle would run through all sheets, and each would come out "
+            "of another size",
+            code="stack-leaning",
+            remedy="Cut leaning walls sheet by sheet, or ask no taper.",
+        )
     if request.stack is not None and pieces_asked(request.stack) is None:
         curve = stacks.stack_curve(
             _shop_tables(request, part, memory),
@@ -72,7 +79,7 @@ def _shop_tables(request: JobRequest, part: Part, memory: Memory | None) -> Shop
             "stacks of leaning walls are not priced against each other: the angle moves the wall "
             "with the height of each",
             code="stack-leaning",
-            remedy="Give the number of sheets, or ask no taper.",
+            remedy="Cut leaning walls sheet by sheet, or ask no taper.",
         )
     tables, technology = load_tables(request.tables_used), technology_of(request)
     return Shop(

@@ -369,7 +369,9 @@ def test_a_tablet_picks_zooms_and_pulls_by_touch(address: str, visit: Open) -> N
     drawing = page.get_by_role("application")
     box = drawing.bounding_box()
     assert box is not None
-    page.touchscreen.tap(box["x"] + box["width"] / 2 + 1, box["y"] + box["height"] / 2 + 1)
+    page.evaluate("new Promise(r => requestAnimationFrame(() => requestAnimationFrame(r)))")
+    x, y = page.evaluate("kerfwrightView.camera.toScreen(0, 0)")
+    page.touchscreen.tap(box["x"] + x + 1, box["y"] + y + 1)
     card = page.get_by_role("region", name="Contour H7")
     expect(card).to_be_visible()
     # The lines that cut there wait folded: nothing lies over what was touched.

@@ -11,22 +11,19 @@ from pathlib import Path
 
 import pytest
 from tests.conftest import PartMaker
-from tests.leaning_jobs import leaning_job, rounded, square
+from tests.leaning_jobs import codes, good, leaning_job, rounded, square, tool_steel
 
 from kerfwright.adapters.json_shapes import plan_shape, to_text
-from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.plan_claims import claim_from
 from kerfwright.adapters.tables import Tables
 from kerfwright.app.papers.lands import lands_of
 from kerfwright.app.records import JobResult
 from kerfwright.cli.run import run
-from kerfwright.foundation.findings import Severity
 from kerfwright.geometry.contour import Contour
 from kerfwright.motion.moves import CutKind
 from kerfwright.nc.writer import write_program
 from kerfwright.proof.picture import picture_of
 from kerfwright.proof.prove import prove_program
-from kerfwright.proof.records import Claim, Proof
 from kerfwright.trade.part import Part, Role
 from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.walls import SplitWall, WallPart
@@ -43,32 +40,12 @@ def die_part(make_part: PartMaker) -> Part:
 
 @pytest.fixture(scope="module")
 def wanted(tables: Tables) -> Requirement:
-    return Requirement(
-        material=tables.catalogue.material("D2"),
-        height_mm=20.0,
-        machine=load_machine(),
-        tolerance_um=5.0,
-    )
+    return tool_steel(tables, tolerance_um=5.0)
 
 
 @pytest.fixture(scope="module")
 def die(die_part: Part, wanted: Requirement, tables: Tables) -> JobResult:
     return leaning_job(die_part, wanted, tables, {"H1": USUAL})
-
-
-def codes(proof: Proof) -> set[str]:
-    return {f.code for f in proof.findings if f.severity is Severity.REFUSAL}
-
-
-def refusals(result: JobResult) -> set[str]:
-    return {f.code for f in result.findings if f.severity is Severity.REFUSAL}
-
-
-def good(result: JobResult) -> tuple[str, Claim]:
-    assert refusals(result) == set(), [f.message for f in result.findings]
-    assert result.program is not None
-    assert result.claim is not None
-    return result.program, result.claim
 
 
 def order_of(result: JobResult) -> list[tuple[str, int]]:
@@ -138,7 +115,7 @@ def test_a_wedge_thicker_than_the_skims_take_is_roughed_too(
     assert rough[1] == pytest.approx(2 * rough[0], rel=0.1)
     assert asked.estimate.prices[0].each > die.estimate.prices[0].each
     refused = leaning_job(die_part, wanted, tables, {"H1": "land=5mm, relief=1°, cuts=one"})
-    assert refusals(refused) == {"land-needs-two-cuts"}
+    assert codes(refused) == {"land-needs-two-cuts"}
     assert refused.program is None
 
 
@@ -171,7 +148,7 @@ def test_a_ring_that_would_come_loose_is_refused_with_what_to_do(
     text: str, word: str, die_part: Part, wanted: Requirement, tables: Tables
 ) -> None:
     result = leaning_job(die_part, wanted, tables, {"H1": text})
-    assert refusals(result) == {"ring-comes-loose"}
+    assert codes(result) == {"ring-comes-loose"}
     assert result.program is None
     (found,) = [f for f in result.findings if f.code == "ring-comes-loose"]
     assert word in found.remedy
@@ -181,9 +158,9 @@ def test_what_cannot_be_is_refused_by_itself(
     die_part: Part, wanted: Requirement, tables: Tables, make_part: PartMaker
 ) -> None:
     low = leaning_job(die_part, wanted, tables, {"H1": "land=20mm, relief=1°"})
-    assert refusals(low) == {"land-beyond-work"}
+    assert codes(low) == {"land-beyond-work"}
     punch = make_part([(Role.OUTLINE, square(16), None)])
-    assert refusals(leaning_job(punch, wanted, tables, {"P1": USUAL})) == {"land-on-outline"}
+    assert codes(leaning_job(punch, wanted, tables, {"P1": USUAL})) == {"land-on-outline"}
     assert wanted.machine.tilt is not None
     stiff = replace(
         wanted,
@@ -191,7 +168,7 @@ def test_what_cannot_be_is_refused_by_itself(
     )
     for more in ("", ", first=land"):
         result = leaning_job(die_part, stiff, tables, {"H1": USUAL + more})
-        assert refusals(result) == {"angle-beyond-machine"}
+        assert codes(result) == {"angle-beyond-machine"}
         assert result.program is None
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from tests.conftest import PartMaker
-from tests.leaning_jobs import leaning_job, rounded, square
+from tests.leaning_jobs import codes, leaning_job, rounded, square, tool_steel
 from tests.soak import some
 
 from kerfwright.adapters.json_shapes import plan_shape, to_text
@@ -29,7 +29,7 @@ from kerfwright.geometry.segments import Segments
 from kerfwright.motion.moves import Purpose
 from kerfwright.nc.reader import read_program
 from kerfwright.proof.prove import prove_program
-from kerfwright.proof.records import Claim, Proof
+from kerfwright.proof.records import Claim
 from kerfwright.trade.part import Part, Role
 from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.walls import PairedWall
@@ -53,14 +53,7 @@ def punch_part(make_part: PartMaker) -> Part:
 
 @pytest.fixture(scope="module")
 def wanted(tables: Tables) -> Requirement:
-    from kerfwright.adapters.machines import load_machine
-
-    return Requirement(
-        material=tables.catalogue.material("D2"),
-        height_mm=20.0,
-        machine=load_machine(),
-        tolerance_um=10.0,
-    )
+    return tool_steel(tables, tolerance_um=10.0)
 
 
 @pytest.fixture(scope="module")
@@ -84,10 +77,6 @@ def twisted(make_part: PartMaker, wanted: Requirement, tables: Tables) -> JobRes
     part = make_part([(Role.OUTLINE, square(16), None)])
     top = make_part([(Role.OUTLINE, square(14).transformed(turn_rad=0.05), None)])
     return leaning_job(part, wanted, tables, {"P1": "top=P1"}, top=top)
-
-
-def codes(proof: Proof) -> set[str]:
-    return {f.code for f in proof.findings if f.severity is Severity.REFUSAL}
 
 
 def good(result: JobResult) -> tuple[str, Claim]:

@@ -10,19 +10,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from tests.conftest import PartMaker
-from tests.leaning_jobs import leaning_job, rounded
+from tests.leaning_jobs import codes, good, leaning_job, rounded, tool_steel
 
 from kerfwright.adapters.json_shapes import plan_shape, to_text
-from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.plan_claims import claim_from
 from kerfwright.adapters.tables import Tables
 from kerfwright.app.records import JobResult
-from kerfwright.foundation.findings import Severity
 from kerfwright.geometry.contour import Contour
 from kerfwright.nc.reader import read_program
 from kerfwright.proof.lean_varied import VariedSections
 from kerfwright.proof.prove import prove_program
-from kerfwright.proof.records import Claim, Proof
 from kerfwright.trade.part import Part, Role
 from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.walls import VariedWall
@@ -34,12 +31,7 @@ DIE = "taper=1° out from top, sides=2:3° 6:0°"
 
 @pytest.fixture(scope="module")
 def wanted(tables: Tables) -> Requirement:
-    return Requirement(
-        material=tables.catalogue.material("D2"),
-        height_mm=20.0,
-        machine=load_machine(),
-        tolerance_um=5.0,
-    )
+    return tool_steel(tables, tolerance_um=5.0)
 
 
 @pytest.fixture(scope="module")
@@ -60,21 +52,6 @@ def punch(punch_part: Part, wanted: Requirement, tables: Tables) -> JobResult:
 @pytest.fixture(scope="module")
 def die(die_part: Part, wanted: Requirement, tables: Tables) -> JobResult:
     return leaning_job(die_part, wanted, tables, {"H1": DIE})
-
-
-def codes(proof: Proof) -> set[str]:
-    return {f.code for f in proof.findings if f.severity is Severity.REFUSAL}
-
-
-def refusals(result: JobResult) -> set[str]:
-    return {f.code for f in result.findings if f.severity is Severity.REFUSAL}
-
-
-def good(result: JobResult) -> tuple[str, Claim]:
-    assert refusals(result) == set(), [f.message for f in result.findings]
-    assert result.program is not None
-    assert result.claim is not None
-    return result.program, result.claim
 
 
 def test_every_side_is_cut_at_its_own_angle_by_the_plane_equation(punch: JobResult) -> None:
@@ -162,7 +139,7 @@ def test_a_slug_that_leaves_at_a_slant_is_not_caught(
     # Left and right come together as far as kerf and slant cannot make good.
     text = "taper=1° out from top, sides=2:4° in 6:4° in"
     caught = leaning_job(die_part, wanted, tables, {"H1": text})
-    assert "piece-caught" in refusals(caught)
+    assert "piece-caught" in codes(caught)
 
 
 def test_the_proof_makes_the_wanted_wall_by_itself(die: JobResult) -> None:
@@ -206,7 +183,7 @@ def test_what_cannot_be_made_is_refused(
 ) -> None:
     strict = replace(wanted, tolerance_um=2.5)
     result = leaning_job(die_part, strict, tables, {"H1": text})
-    assert code in refusals(result)
+    assert code in codes(result)
     assert result.program is None
 
 
@@ -216,7 +193,7 @@ def test_a_change_of_angle_without_a_corner_needs_a_transition(
     rows = [(0, 0), (6, 0), (14, 0), (20, 0), (20, 12), (0, 12)]
     part = make_part([(Role.OUTLINE, Contour.from_rows(rows), None)])
     step = leaning_job(part, wanted, tables, {"P1": "taper=0.5° in from bottom, sides=1:0°"})
-    assert refusals(step) == {"taper-step"}
+    assert codes(step) == {"taper-step"}
     (found,) = [f for f in step.findings if f.code == "taper-step"]
     assert "X6.0000 Y0.0000" in found.message
     eased = {"P1": "taper=0.5° in from bottom, sides=1:0° 2:0°-0.5°"}

@@ -94,8 +94,8 @@ WIRES_MM: Final = Span(
 """Diameters of wires: those of several papers (data/wires.toml) with room on either side."""
 
 
-MOST_LETTERS: Final = 60
-"""Of the name of a thing."""
+_MOST_LETTERS: Final = 60
+NAME_FORM: Final = f"a name with a letter in it, of {_MOST_LETTERS} letters at most"
 
 
 def is_name(text: str) -> bool:
@@ -106,7 +106,7 @@ def is_name(text: str) -> bool:
     >>> is_name("bay-2"), is_name("1e9"), is_name("-1"), is_name("a" * 61)
     (True, False, False, False)
     """
-    if len(text) > MOST_LETTERS:
+    if len(text) > _MOST_LETTERS:
         return False
     try:
         float(text)
@@ -184,7 +184,7 @@ class Node:
         """Read the name of a thing."""
         value = self.text(key)
         if not is_name(value):
-            self.fail(key, value, f"a name with a letter in it, of {MOST_LETTERS} letters at most")
+            self.fail(key, value, NAME_FORM)
         return value
 
     def texts(self, key: str) -> tuple[str, ...]:
@@ -225,8 +225,7 @@ class Node:
         for key, span in spans.items():
             if key in self.data:
                 value, _ = self.number(key)
-                if not span.low <= value <= span.high:
-                    self.fail(key, value, span.said)
+                self._within_span(key, (value,), span)
 
     def curve(self, key: str) -> tuple[Curve, Source]:
         """Read the points of a curve."""

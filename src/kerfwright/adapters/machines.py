@@ -15,7 +15,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any, TypeVar
 
-from kerfwright.adapters.figures import MOST_LETTERS, WIRES_MM, Span, is_name
+from kerfwright.adapters.figures import NAME_FORM, WIRES_MM, Span, is_name
 from kerfwright.adapters.kept_tables import is_kept, kept_machine
 from kerfwright.foundation.errors import FileError, InputError, UnknownNameError
 from kerfwright.foundation.units import KG_PER_LB, MM_PER_INCH
@@ -282,9 +282,7 @@ class Keys:
         """Return a name, which has a letter."""
         value = self.text(key)
         if not is_name(value):
-            self.refuse(
-                key, value, f"a name with a letter in it, of {MOST_LETTERS} letters at most"
-            )
+            self.refuse(key, value, NAME_FORM)
         return value
 
     def lines(self, key: str) -> str:

@@ -68,29 +68,34 @@ def copy_shipped(name: str, target: Path) -> Path:
 
 
 @lru_cache(maxsize=64)
-def _parsed(text: str) -> dict[str, Any]:
-    """Return a table by its text: the same dozen are read for every job of a batch."""
-    return tomllib.loads(text)
+def _parsed(text: str) -> tuple[dict[str, Any], tuple[str, float] | None]:
+    """Return a table by its text, and its first number that none of this trade can be.
+
+    The same dozen are read for every job of a batch.
+    """
+    found = tomllib.loads(text)
+    odd = (one for one in numbers_of(found) if one[1] and not _LEAST <= abs(one[1]) <= _MOST)
+    return found, next(odd, None)
 
 
 def _parse(path: Path) -> dict[str, Any]:
     try:
-        found = deepcopy(_parsed(path.read_text(encoding="utf-8")))
+        found, odd = _parsed(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise FileError(
             f"cannot be read: {error.strerror}", code="table-unreadable", where=str(path)
         ) from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise InputError(f"is no TOML: {error}", code="table-syntax", where=str(path)) from error
-    for key, value in numbers_of(found):
-        if value and not _LEAST <= abs(value) <= _MOST:
-            raise InputError(
-                f"{key} is {value!r}; expected a number of at most {_MOST:g}.",
-                code="table-value",
-                where=str(path),
-                remedy="Correct it, or delete it to use the shipped value.",
-            )
-    return found
+    if odd is not None:
+        key, value = odd
+        raise InputError(
+            f"{key} is {value!r}; expected a number of at most {_MOST:g}.",
+            code="table-value",
+            where=str(path),
+            remedy="Correct it, or delete it to use the shipped value.",
+        )
+    return deepcopy(found)
 
 
 def numbers_of(value: object, key: str = "") -> Iterator[tuple[str, float]]:

@@ -10,6 +10,7 @@ from typing import Final
 from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.papers.common import ASKS_CLOSER, CONTRADICTED
 from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.shortened import shortened
 from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
 from kerfwright.trade.annotation import AnnotationKind
 from kerfwright.trade.catalogue import Catalogue
@@ -174,5 +175,4 @@ def _size(value_mm: float) -> str:
 
 
 def _short(text: str) -> str:
-    line = " ".join(text.split())
-    return line if len(line) <= _MOST_LETTERS else line[: _MOST_LETTERS - 1] + "…"
+    return shortened(" ".join(text.split()), _MOST_LETTERS)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
+from kerfwright.foundation.shortened import shortened
 from kerfwright.trade.statements import Asks, Statement
 
 _OF_THE_JOB: Final = {
@@ -81,6 +82,5 @@ def _remark(others: Sequence[tuple[Statement, str]]) -> str:
 
 
 def _short(text: str, entity: str) -> str:
-    line = " ".join(text.split())
-    line = line if len(line) <= _MOST_LETTERS else line[: _MOST_LETTERS - 1] + "…"
+    line = shortened(" ".join(text.split()), _MOST_LETTERS)
     return f"“{line}”" + (f" ({entity})" if entity else "")

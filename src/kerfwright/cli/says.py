@@ -9,6 +9,7 @@ from kerfwright.app.drawing_says import Saying
 from kerfwright.cli.output import Page
 from kerfwright.cli.words import Show
 from kerfwright.foundation.counts import counted
+from kerfwright.foundation.shortened import shortened
 from kerfwright.trade.statements import Asks, Statement
 
 _MOST_ROWS: Final = 40
@@ -83,7 +84,7 @@ def _readings(said: Statement) -> str:
 
 
 def _short(text: str) -> str:
-    return text if len(text) <= _LONGEST_TEXT else text[: _LONGEST_TEXT - 1] + "…"
+    return shortened(text, _LONGEST_TEXT)
 
 
 def _where(same: Sequence[Saying], show: Show) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -19,6 +19,8 @@ from kerfwright.process.wire_physics import BreakLaw
 Floats = NDArray[np.float64]
 _RATES: Final = Kept(most=1024)
 """All contours of a plan ask for the same few feeds."""
+_POSTERIORS: Final = Kept(most=64)
+"""What the counts say is the same for every feed that is asked about."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,17 +63,21 @@ class CountedBreaks:
 
     def rate_per_h(self, share: float) -> Range:
         """Return the breaks an hour at a share of the break current, 10–50–90 %."""
-        key = (self.per_h, self.before_per_h, self.burst, self.cuts, share)
-        return _RATES.once(lambda: self._rate_per_h(share), self.law, key=key)
+        return _RATES.once(lambda: self._rate_per_h(share), self.law, key=(self._known, share))
 
     def _rate_per_h(self, share: float) -> Range:
-        log_rate, common, weights = self._posterior()
+        log_rate, common, weights = _POSTERIORS.once(self._posterior, self.law, key=self._known)
         values = log_rate + log_factor(self.law.relative_rate, share, common)
         values = np.minimum(values, _MOST_LOG)
         order = np.argsort(values)
         below = np.cumsum(weights[order]) - weights[order] / 2
         low, likely, high = np.exp(np.interp([0.1, 0.5, 0.9], below, values[order])).tolist()
         return Range(low=low, likely=likely, high=high)
+
+    @property
+    def _known(self) -> Hashable:
+        """All but the law, which is told by identity."""
+        return self.per_h, self.before_per_h, self.burst, self.cuts
 
     def with_more(self, share: float, hours: float) -> CountedBreaks:
         """Return the same with hours without a break at a share of the break current."""

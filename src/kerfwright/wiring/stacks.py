@@ -50,13 +50,8 @@ def as_stacked(
         Code ``stack-value``, or ``stack-leaning`` where walls lean.
     """
     rules = load_tables(request.tables_used).rules
-    if request.stack is not None and request.tapers and pieces_asked(request.stack) != 1:
-        raise InputError(
-            "a stack cannot lean: the angle would run through all sheets, and each would come out "
-            "of another size",
-            code="stack-leaning",
-            remedy="Cut leaning walls sheet by sheet, or ask no taper.",
-        )
+    if request.stack is not None and pieces_asked(request.stack) != 1:
+        _expect_upright(request)
     if request.stack is not None and pieces_asked(request.stack) is None:
         curve = stacks.stack_curve(
             _shop_tables(request, part, memory),
@@ -72,15 +67,19 @@ def as_stacked(
     return request, stacks.with_stack(requirement, request, rules=rules)
 
 
-def _shop_tables(request: JobRequest, part: Part, memory: Memory | None) -> Shop:
-    """Return what all ways of cutting a part share."""
+def _expect_upright(request: JobRequest) -> None:
     if request.tapers:
         raise InputError(
-            "stacks of leaning walls are not priced against each other: the angle moves the wall "
-            "with the height of each",
+            "a stack cannot lean: the angle would run through all sheets, and each would come out "
+            "of another size",
             code="stack-leaning",
             remedy="Cut leaning walls sheet by sheet, or ask no taper.",
         )
+
+
+def _shop_tables(request: JobRequest, part: Part, memory: Memory | None) -> Shop:
+    """Return what all ways of cutting a part share."""
+    _expect_upright(request)
     tables, technology = load_tables(request.tables_used), technology_of(request)
     return Shop(
         part=part,

@@ -25,6 +25,7 @@ from kerfwright.adapters.dxf.layers import Inherited, Layers, attribute, printab
 from kerfwright.adapters.dxf.shapes import IDENTITY, Frame
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.shortened import shortened
 from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MM
 from kerfwright.trade.annotation import Annotation, AnnotationKind, Dimensioned, Measures
 from kerfwright.trade.callout_titles import unit_said
@@ -362,8 +363,7 @@ def words_on_units(notes: Notes) -> str:
 
 
 def _start(text: str) -> str:
-    line = " ".join(text.split())
-    return line if len(line) <= _SHOWN else line[: _SHOWN - 1] + "…"
+    return shortened(" ".join(text.split()), _SHOWN)
 
 
 _SHOWN: Final = 60

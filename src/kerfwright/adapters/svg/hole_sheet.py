@@ -11,6 +11,7 @@ from kerfwright.adapters.svg import ink, style
 from kerfwright.adapters.svg.hole_views import Window, hole_pictures
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Severity
+from kerfwright.foundation.shortened import shortened
 from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.planning.hole_notes import deepening, worst_through
 from kerfwright.planning.hole_plan import HolePlan, OrderReason
@@ -93,7 +94,7 @@ def _column(plan: HolePlan, proof: HoleProof | None, left_out: int) -> Iterator[
     work = plan.work
     unit = work.source.unit
     yield [
-        (True, _short(work.source.name, 34)),
+        (True, shortened(work.source.name, 34)),
         (False, f"{work.material.name}"),
         (False, f"{counted(len(plan.holes), 'hole')} on {work.machine.name}"),
         (False, f"source sha256 {work.source.sha256[:12]}; lengths in {unit.value}"),
@@ -181,7 +182,3 @@ def _verdict(proof: HoleProof | None) -> str:
     if proof is None:
         return "no program was proved"
     return f"{'passed' if proof.passed else 'FAILED'}, {counted(proof.holes, 'hole')}"
-
-
-def _short(text: str, most: int) -> str:
-    return text if len(text) <= most else text[: most - 1] + "…"

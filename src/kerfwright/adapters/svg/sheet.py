@@ -10,6 +10,7 @@ from kerfwright.adapters.svg import ink, style, views
 from kerfwright.adapters.svg.remarks import Remark, remarks
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Severity
+from kerfwright.foundation.shortened import shortened
 from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MICROINCH, force_text
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import OperationKind, Plan, StartKind
@@ -418,12 +419,12 @@ def _title_block(plan: Plan, proof: Proof | None, *, version: str) -> list[str]:
         ("proof", _verdict(proof)),
     ]
     out = [ink.line(left - 2, top, WIDTH_MM - 1, top, style.FRAME)]
-    out.append(ink.words(left, top + 5.2, _short(plan.part.name, 30), size=3.6, weight="bold"))
+    out.append(ink.words(left, top + 5.2, shortened(plan.part.name, 30), size=3.6, weight="bold"))
     y = top + 6.5
     for name, value in rows:
         y += 3.5
         out.append(ink.words(left, y, name, size=2.1, fill=style.GREY))
-        out.append(ink.words(left + 14.0, y, _short(value, 46), size=2.2))
+        out.append(ink.words(left + 14.0, y, shortened(value, 46), size=2.2))
     out.append(
         ink.words(
             WIDTH_MM - 3, HEIGHT_MM - 2.4, f"kerfwright {version}".strip(), size=1.9, anchor="end"
@@ -438,10 +439,6 @@ def _pass_count(plan: Plan) -> str:
         return f"{skims + 1}: 1 rough, {skims} skim"
     least = min(len(c.passes) for c in plan.contours)
     return f"{least} to {skims + 1}, by contour: 1 rough, {least - 1} to {skims} skim"
-
-
-def _short(text: str, most: int) -> str:
-    return text if len(text) <= most else text[: most - 1] + "…"
 
 
 def _verdict(proof: Proof | None) -> str:

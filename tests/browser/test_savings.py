@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import deeds
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Locator, Page
+    from playwright.sync_api import APIResponse, Locator, Page, Route
     from serving import Open
 
 
@@ -60,6 +60,37 @@ def test_near_equal_savings_stand_behind_the_best_of_them_and_dots_say_what_they
     expect(caption).to_contain_text(f"{offer['passes']} passes")
     expect(caption).to_contain_text(offer["each"])
     assert offer["each"] in (dots.nth(1).locator("title").text_content() or "")
+
+
+def test_an_answer_that_comes_late_takes_no_later_one_back(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    # Of no other test: what was worked out once for a job is answered at once.
+    deeds.write(page, "Height", "7.3 mm")
+    page.get_by_text("Proved against the drawing.").wait_for()
+    held: list[Route] = []
+    answers: list[APIResponse] = []
+
+    def hold(route: Route) -> None:
+        if held:
+            route.continue_()
+        else:
+            held.append(route)
+            answers.append(route.fetch())
+
+    page.route(re.compile(r"/api/jobs/[\w-]+$"), hold)
+    part = page.locator("section[aria-labelledby=savings]")
+    part.get_by_role("button", name="Price each demand").click()
+    rows = part.locator("li")
+    rows.first.wait_for()
+    count = rows.count()
+    assert answers[0].json()["savings"] is None
+    with page.expect_response(lambda said: said.url == held[0].request.url):
+        held[0].fulfill(response=answers[0])
+    page.evaluate("() => new Promise(done => setTimeout(done, 100))")
+    expect(rows).to_have_count(count)
 
 
 def test_the_hours_of_the_machine_are_those_of_the_strip_and_its_wire_breaks(

@@ -2,6 +2,7 @@
 import { api, Refused, type Added, type Card, type Fault, type JobList, type Reason } from "../api";
 import { link } from "./link.svelte";
 import { addressOf } from "./place.svelte";
+import { Turns } from "./turns";
 
 const AT_A_TIME = 25;
 
@@ -13,6 +14,7 @@ export class Desk {
   why = $state.raw<Reason | null>(null);
   added = $state.raw<Added[]>([]);
   private timer = 0;
+  private readonly turns = new Turns();
   private readonly stop: () => void;
 
   constructor() {
@@ -38,7 +40,8 @@ export class Desk {
 
   async load(): Promise<void> {
     await this.attempt(async () => {
-      this.list = await api.jobs(this.search);
+      const [list, isLate] = await this.turns.ask(api.jobs(this.search));
+      if (!isLate) this.list = list;
     });
   }
 

@@ -19,6 +19,7 @@ import { changedMeanwhile, Elsewhere } from "./elsewhere.svelte";
 import { link } from "./link.svelte";
 import { place } from "./place.svelte";
 import { settings } from "./settings.svelte";
+import { Turns } from "./turns";
 import { faultSaid, stopped } from "../words";
 
 export interface Moved {
@@ -83,6 +84,7 @@ export class JobState {
     return new Map([...found].flatMap(([id, at]) => (at.length === 1 ? [[id, at[0]!]] : [])));
   });
 
+  private readonly turns = new Turns();
   private geometryKey = "";
   /** A change whose numbers are on their way, and what stood before it. */
   private compared: { line: string; before: Job | null } | null = null;
@@ -131,7 +133,7 @@ export class JobState {
 
   async load(): Promise<void> {
     await this.attempt(async () => {
-      await this.take(await api.job(this.id));
+      await this.take(api.job(this.id));
     });
   }
 
@@ -216,7 +218,7 @@ export class JobState {
     this.underWay = all;
     this.isSaving = true;
     try {
-      await this.take(await api.change(this.id, all, revisions), line, seen);
+      await this.take(api.change(this.id, all, revisions), line, seen);
       delete this.refused[line];
       if (lost) delete this.refused[lost.line];
       void this.load();
@@ -250,7 +252,7 @@ export class JobState {
   async askSavings(): Promise<void> {
     await this.attempt(async () => {
       await api.savings(this.id);
-      await this.take(await api.job(this.id));
+      await this.take(api.job(this.id));
     });
   }
 
@@ -258,28 +260,28 @@ export class JobState {
   async askStacks(quantity: number): Promise<void> {
     await this.attempt(async () => {
       await api.stacks(this.id, quantity);
-      await this.take(await api.job(this.id));
+      await this.take(api.job(this.id));
     });
   }
 
   async compute(): Promise<void> {
     await this.attempt(async () => {
       await api.compute(this.id);
-      await this.take(await api.job(this.id));
+      await this.take(api.job(this.id));
     });
   }
 
   async prove(): Promise<void> {
     await this.attempt(async () => {
       await api.prove(this.id);
-      await this.take(await api.job(this.id));
+      await this.take(api.job(this.id));
     });
   }
 
   async stopWork(what: What): Promise<void> {
     await this.attempt(async () => {
       await api.stop(this.id, what);
-      await this.take(await api.job(this.id));
+      await this.take(api.job(this.id));
     });
   }
 
@@ -316,7 +318,7 @@ export class JobState {
     if (!before) return;
     this.isSaving = true;
     try {
-      await this.take(await action(before), line);
+      await this.take(action(before), line);
       this.refused = {};
       void this.load();
     } catch (e) {
@@ -337,8 +339,14 @@ export class JobState {
   }
 
   /** Take what the server says, and fetch what is sent as bytes where it changed. */
-  private async take(job: Job, line = "", seen: Record<string, string> = {}): Promise<void> {
-    if (this.job && job.revision < this.job.revision) return;
+  private async take(
+    answer: Promise<Job>,
+    line = "",
+    seen: Record<string, string> = {},
+  ): Promise<void> {
+    const [job, isLate] = await this.turns.ask(answer);
+    const shown = this.job?.revision ?? 0;
+    if (job.revision < shown || (isLate && job.revision === shown && !line)) return;
     if (line) this.elsewhere.changedHere(this.job, job, seen);
     else this.elsewhere.changedThere(this.job, job);
     if (line) {

@@ -3,6 +3,7 @@ import { api, type Fault, type PaperDesk, type PaperOrder } from "../api";
 import { attempt } from "./attempt";
 import type { JobState } from "./job.svelte";
 import { link } from "./link.svelte";
+import { Turns } from "./turns";
 
 export class PapersState {
   desk = $state.raw<PaperDesk | null>(null);
@@ -16,6 +17,7 @@ export class PapersState {
   made = $state(0);
   /** Asked for, and not begun by the server yet. */
   isAsking = $state(false);
+  private readonly turns = new Turns();
   private readonly stop: () => void;
 
   constructor(readonly id: string) {
@@ -33,7 +35,7 @@ export class PapersState {
   }
 
   async load(): Promise<void> {
-    this.fault = await attempt(async () => this.take(await api.papers(this.id)));
+    this.fault = await attempt(async () => this.take(api.papers(this.id)));
   }
 
   /** Make the papers of the job as it stands once what is being typed in it is stored. */
@@ -46,7 +48,7 @@ export class PapersState {
     // A line that is refused says so at its field; papers without it are not what was asked for.
     if (await job.settled())
       this.fault = await attempt(async () => {
-        this.take(await api.makePapers(this.id, { ...order, terms: this.asTerms() }));
+        await this.take(api.makePapers(this.id, { ...order, terms: this.asTerms() }));
         await job.load();
       });
     this.isAsking = false;
@@ -59,7 +61,9 @@ export class PapersState {
     return lines.join("\n") === usual.join("\n") ? null : lines;
   }
 
-  private take(desk: PaperDesk): void {
+  private async take(answer: Promise<PaperDesk>): Promise<void> {
+    const [desk, isLate] = await this.turns.ask(answer);
+    if (isLate) return;
     if (desk.files.length && !this.desk?.files.length) this.made += 1;
     this.desk = desk;
     if (!this.order) {

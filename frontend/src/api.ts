@@ -44,6 +44,11 @@ export type TableCard = Shapes["TableCard"];
 export type Table = Shapes["TableShape"];
 export type TableRow = Shapes["RowShape"];
 export type TableValue = Shapes["ValueShape"];
+export type Nest = Shapes["NestShape"];
+export type NestWanted = Shapes["NestWanted"];
+export type NestKind = Shapes["NestKind"];
+export type NestSheet = Shapes["NestSheet"];
+export type NestPlacement = Shapes["NestPlacement"];
 export type PaperFile = Shapes["PaperFile"];
 
 export const AWAY: Fault = {
@@ -192,6 +197,15 @@ export const api = {
     send<Table>("POST", `/tables/${name}/rows`, { like, id, title }),
   dropRow: (name: string, row: string) =>
     send<Table>("DELETE", `/tables/${name}/rows/${parts(row)}`),
+  lay: (wanted: NestWanted) => send<Shapes["NestBegun"]>("POST", "/nests", wanted),
+  nest: (id: string) => get<Nest>(`/nests/${encodeURIComponent(id)}`),
+  endNest: (id: string) => send<void>("DELETE", `/nests/${encodeURIComponent(id)}/running`),
+  tryNest: (id: string, moved: NestPlacement[]) =>
+    send<Shapes["NestTried"]>("POST", `/nests/${encodeURIComponent(id)}/tried`, { moved }),
+  moveNest: (id: string, moved: NestPlacement[]) =>
+    send<Nest>("PUT", `/nests/${encodeURIComponent(id)}/placements`, { moved }),
+  jobsOfNest: (id: string) =>
+    send<Shapes["SheetJobs"]>("POST", `/nests/${encodeURIComponent(id)}/jobs`),
   moved: () => get<Moved>("/moved"),
   stopPricing: () => send<void>("DELETE", "/moved"),
   papers: (id: string) => get<PaperDesk>(`${at(id)}/papers`),

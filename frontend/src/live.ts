@@ -5,6 +5,7 @@ export type Message =
   | { type: "jobs" }
   | { type: "moved" }
   | { type: "tables" }
+  | { type: "nest"; nest: string }
   | { type: "job"; job: string; revision: number }
   | { type: "work"; job: string; what: What; step: string; share: number };
 

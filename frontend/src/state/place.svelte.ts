@@ -1,11 +1,12 @@
 /** Which view is open: the address holds what must survive a reload. */
-export type View = "desk" | "job" | "papers" | "cuts" | "tables";
+export type View = "desk" | "job" | "papers" | "cuts" | "tables" | "nest";
 
 class Place {
   view = $state<View>("desk");
   job = $state("");
   contour = $state("");
   table = $state("");
+  nest = $state("");
 
   constructor() {
     this.read();
@@ -22,9 +23,11 @@ class Place {
     const [, kind, job, contour] = location.hash.split("/");
     const ofJob = (["job", "papers", "cuts"] as const).find((one) => one === kind);
     this.job = ofJob && job ? decodeURIComponent(job) : "";
-    this.view = this.job ? ofJob! : kind === "tables" ? "tables" : "desk";
+    const ofShop = (["tables", "nest"] as const).find((one) => one === kind);
+    this.view = this.job ? ofJob! : (ofShop ?? "desk");
     // What stands behind the tables is the name of one.
     this.table = kind === "tables" && job ? decodeURIComponent(job) : "";
+    this.nest = kind === "nest" && job ? decodeURIComponent(job) : "";
     this.contour = contour ? decodeURIComponent(contour) : "";
   }
 }
@@ -35,5 +38,6 @@ export const addressOf = (job: string, contour = ""): string =>
 export const papersOf = (job: string): string => `#/papers/${encodeURIComponent(job)}`;
 export const cutsOf = (job: string): string => `#/cuts/${encodeURIComponent(job)}`;
 export const tableAt = (table = ""): string => `#/tables${table ? `/${table}` : ""}`;
+export const nestAt = (nest = ""): string => `#/nest${nest ? `/${encodeURIComponent(nest)}` : ""}`;
 
 export const place = new Place();

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,12 +14,12 @@ from kerfwright.adapters.papers.rules import load_paper_rules
 from kerfwright.adapters.remnant_files import book, read_remnants
 from kerfwright.adapters.tables import load_tables
 from kerfwright.app import nest, nest_wishes
-from kerfwright.app.nest import Kerf, NestResult
+from kerfwright.app.nest import Ground, Kerf, NestResult
 from kerfwright.app.nest_wishes import NestRequest
 from kerfwright.foundation.errors import UnknownNameError
 from kerfwright.foundation.findings import Finding
-from kerfwright.nesting.records import Kind, Sheet, Stop, Tell
-from kerfwright.trade.part import LayerUse
+from kerfwright.nesting.records import Kind, Sheet, Stop, Tell, Turns
+from kerfwright.trade.part import LayerUse, Part
 
 
 def nest_parts(
@@ -39,6 +40,42 @@ def nest_parts(
     KerfwrightError
         If the request, a drawing, a table or a remnant cannot be used.
     """
+    uses = _own_layer_uses(request)
+    parts = [
+        (drawing.stem, read_drawing(drawing, unit=request.units, layer_uses=uses[drawing]))
+        for drawing, _ in request.parts
+    ]
+    return laid(ground_of(request, parts), tell=tell, stop=stop)
+
+
+def laid(
+    ground: Ground, *, tell: Tell = lambda _what, _share: None, stop: Stop = lambda: False
+) -> NestResult:
+    """Nest what was read, see :func:`nest_parts`."""
+    return nest.nest_parts(ground, packer=pack if has_engine() else None, tell=tell, stop=stop)
+
+
+def ground_of(
+    request: NestRequest,
+    parts: Sequence[tuple[str, Part]],
+    *,
+    turns: Sequence[Turns] = (),
+) -> Ground:
+    """Return what is to be nested in what.
+
+    Parameters
+    ----------
+    request : NestRequest
+    parts : sequence of (str, Part)
+        The drawings of its parts, in their order, each with the name that the part is to have.
+    turns : sequence of Turns
+        How the parts of each drawing may be turned; as the request says where it is empty.
+
+    Raises
+    ------
+    KerfwrightError
+        If the request, the drawing of a sheet, a table or a remnant cannot be used.
+    """
     tables = load_tables(request.tables)
     kerf = nest.kerf_of(
         request,
@@ -48,17 +85,13 @@ def nest_parts(
     )
     kinds: list[Kind] = []
     remarks: list[Finding] = []
-    uses = _own_layer_uses(request)
-    for drawing, quantity in request.parts:
-        part = read_drawing(drawing, unit=request.units, layer_uses=uses[drawing])
+    of_each = turns or [request.part_turns.get(name, request.turns) for name, _ in parts]
+    for (name, part), (_, quantity), own in zip(parts, request.parts, of_each, strict=True):
         remarks += list(part.findings)
-        name = drawing.stem
-        turns = request.part_turns.get(name, request.turns)
-        kinds += nest_wishes.kinds_of(part, name=name, quantity=quantity, turns=turns)
-    kinds = [replace(k, turns=request.part_turns.get(k.id, k.turns)) for k in kinds]
-    return nest.nest_parts(
+        kinds += nest_wishes.kinds_of(part, name=name, quantity=quantity, turns=own)
+    return nest.ground_of(
         request,
-        kinds,
+        [replace(k, turns=request.part_turns.get(k.id, k.turns)) for k in kinds],
         _sheets(request, kerf),
         kerf=kerf,
         room=nest.room_of(
@@ -68,10 +101,7 @@ def nest_parts(
             clamp_clearance_mm=load_paper_rules(request.tables).clamp_clearance_mm,
         ),
         rules=tables.rules,
-        packer=pack if has_engine() else None,
         remarks=remarks,
-        tell=tell,
-        stop=stop,
     )
 
 

@@ -186,7 +186,28 @@ def room_of(
     )
 
 
-def nest_parts(
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Ground:
+    """All that a nest of some parts follows from.
+
+    Attributes
+    ----------
+    request : NestRequest
+    instance : Instance
+    kerf : Kerf
+    rules : PlanningRules
+    remarks : tuple of Finding
+        Of the drawings.
+    """
+
+    request: NestRequest
+    instance: Instance
+    kerf: Kerf
+    rules: PlanningRules
+    remarks: tuple[Finding, ...] = ()
+
+
+def ground_of(
     request: NestRequest,
     kinds: Sequence[Kind],
     sheets: Sequence[Sheet],
@@ -194,12 +215,9 @@ def nest_parts(
     kerf: Kerf,
     room: Room,
     rules: PlanningRules,
-    packer: Packer | None,
     remarks: Sequence[Finding] = (),
-    tell: Tell = lambda _what, _share: None,
-    stop: Stop = lambda: False,
-) -> NestResult:
-    """Nest, check by other code, and work out what is left.
+) -> Ground:
+    """Return what is to be nested in what.
 
     Parameters
     ----------
@@ -207,11 +225,13 @@ def nest_parts(
     kinds, sheets : sequence
         Of the drawings; remnants stand first among the sheets.
     kerf, room, rules
-    packer : Packer or None
-        The engine, where there is one.
     remarks : sequence of Finding
         Of the drawings.
-    tell, stop : callable
+
+    Raises
+    ------
+    InputError
+        Code ``nest-part-unknown`` if turns are given for what is no part of it.
     """
     instance = Instance(kinds=_own_names(kinds), sheets=tuple(sheets), room=room, want=request.want)
     unknown = set(request.part_turns) - {k.id for k in instance.kinds}
@@ -222,8 +242,30 @@ def nest_parts(
             code="nest-part-unknown",
             remedy="Take one of those names.",
         )
+    return Ground(
+        request=request, instance=instance, kerf=kerf, rules=rules, remarks=tuple(remarks)
+    )
+
+
+def nest_parts(
+    ground: Ground,
+    *,
+    packer: Packer | None,
+    tell: Tell = lambda _what, _share: None,
+    stop: Stop = lambda: False,
+) -> NestResult:
+    """Nest, check by other code, and work out what is left.
+
+    Parameters
+    ----------
+    ground : Ground
+    packer : Packer or None
+        The engine, where there is one.
+    tell, stop : callable
+    """
+    request = ground.request
     solution = nest(
-        instance,
+        ground.instance,
         packer=None if request.engine is Engine.GRID else packer,
         budget_s=request.budget_s,
         seed=request.seed,
@@ -232,18 +274,21 @@ def nest_parts(
         tell=tell,
         stop=stop,
     )
-    checked = check(instance, solution)
-    used = tuple(
-        _used(instance, solution, number, kerf, rules) for number in range(len(solution.sheets))
-    )
+    return judged(ground, solution)
+
+
+def judged(ground: Ground, solution: Solution) -> NestResult:
+    """Return a nest, whoever laid it, with its check and what is left of the sheets."""
+    checked = check(ground.instance, solution)
+    used = tuple(_used(ground, solution, number) for number in range(len(solution.sheets)))
     return NestResult(
-        request=request,
-        kerf=kerf,
-        instance=instance,
+        request=ground.request,
+        kerf=ground.kerf,
+        instance=ground.instance,
         solution=solution,
         checked=checked,
         sheets=used,
-        findings=(*remarks, *checked.findings),
+        findings=(*ground.remarks, *checked.findings),
     )
 
 
@@ -257,9 +302,8 @@ def _own_names(kinds: Sequence[Kind]) -> tuple[Kind, ...]:
     return tuple(found)
 
 
-def _used(
-    instance: Instance, solution: Solution, number: int, kerf: Kerf, rules: PlanningRules
-) -> UsedSheet:
+def _used(ground: Ground, solution: Solution, number: int) -> UsedSheet:
+    instance, rules = ground.instance, ground.rules
     sheet = next(s for s in instance.sheets if s.id == solution.sheets[number])
     parts = tuple(
         (p, instance.kind(p.kind).placed(p)) for p in solution.placements if p.sheet == number
@@ -270,7 +314,7 @@ def _used(
         left=remnants_of(
             sheet,
             [kind for _, kind in parts],
-            kerf_mm=kerf.side_mm,
+            kerf_mm=ground.kerf.side_mm,
             least_width_mm=rules.remnant_width_mm,
             least_area_mm2=rules.remnant_area_mm2,
         ),

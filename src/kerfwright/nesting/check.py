@@ -5,6 +5,7 @@ Nothing of what places parts is imported here: no envelopes, no grid, no engine.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -14,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.units import both
+from kerfwright.foundation.sizes import both_lengths
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.regions import is_inside
 from kerfwright.geometry.separation import separation
@@ -24,7 +25,6 @@ SLACK_MM: Final = 1e-6
 """Rounding of a placement and of the distances; no kerf is known to a hundred times this."""
 LEFT_OVER: Final = "nest-left-over"
 _ANGLE_SLACK_DEG: Final = 1e-9
-_UM: Final = 1000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,6 +88,43 @@ def check(instance: Instance, solution: Solution) -> Checked:
         here = [p for p in solution.placements if p.sheet == number]
         found += _sheet(instance, sheets[name], here, ruler)
     return Checked(findings=tuple(found), measured=ruler.measured)
+
+
+def check_moved(
+    instance: Instance, solution: Solution, moved: Sequence[Placement]
+) -> tuple[Finding, ...]:
+    """Check some parts of a nest against what lies around them: quick enough to follow a hand.
+
+    Parameters
+    ----------
+    instance : Instance
+    solution : Solution
+        With the parts where they lie now.
+    moved : sequence of Placement
+        Of the solution; what they are not part of is not looked at.
+
+    Returns
+    -------
+    tuple of Finding
+        Turns and distances only; :func:`check` decides whether a nest holds.
+    """
+    ruler = _Ruler()
+    known = {k.id: k for k in instance.kinds}
+    sheets = {s.id: s for s in instance.sheets}
+    found = list(_turns(instance, Solution(sheets=solution.sheets, placements=tuple(moved))))
+    names = {(p.kind, p.copy) for p in moved}
+    for place in moved:
+        one = _Put(place=place, part=known[place.kind].placed(place))
+        found += _in_sheet(instance, sheets[solution.sheets[place.sheet]], one, ruler)
+    put = [_Put(place=p, part=known[p.kind].placed(p)) for p in solution.placements]
+    for first, second in itertools.combinations(put, 2):
+        pair = {(one.place.kind, one.place.copy) for one in (first, second)}
+        if first.place.sheet != second.place.sheet or not pair & names:
+            continue
+        boxes = [first.part.outline.bounds_mm, second.part.outline.bounds_mm]
+        if _by_gap(boxes)[0][0] <= instance.room.between_mm:
+            found += _between(instance, first, second, ruler)
+    return tuple(found)
 
 
 class _Ruler:
@@ -239,7 +276,7 @@ def _close(
 ) -> Finding:
     return _refusal(
         "nest-too-close",
-        f"{who} {both(distance_mm * _UM)} from {what}, {both(least_mm * _UM)} are needed",
+        f"{who} {both_lengths(distance_mm)} from {what}, {both_lengths(least_mm)} are needed",
         place=place,
         remedy="Move it, or nest again.",
         data={"distance_mm": distance_mm, "least_mm": least_mm},

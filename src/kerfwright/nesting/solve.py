@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 
+from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.nesting.bands import Band, clear_band, pack_band, reach_of, region_of
 from kerfwright.nesting.raster import Field
 from kerfwright.nesting.records import (
@@ -129,6 +130,7 @@ class _Laid:
     placements: tuple[Placement, ...]
     method: str
     stopped: bool = False
+    failed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -156,6 +158,8 @@ class _Sheet:
         by_grid = self._by_grid(left)
         pair = (by_engine, by_grid)
         best = max(pair, key=lambda laid: self._area(laid, left))
+        if by_engine.failed:
+            best = replace(best, method="grid, for the packing engine failed")
         return replace(best, stopped=any(laid.stopped for laid in pair))
 
     def _area(self, laid: _Laid, left: Sequence[Unit]) -> float:
@@ -168,10 +172,16 @@ class _Sheet:
         fitting = [u for u in left if self._fits_across(u, band)]
         if not fitting:
             return _Laid(placements=(), method="")
-        packing, nests = pack_band(
-            fitting, band, packer=packer, between_mm=between, budget_s=self.budget_s,
-            seed=self.seed, steps=self.steps, tell=self.tell, stop=self.stop,
-        )  # fmt: skip
+        try:
+            packing, nests = pack_band(
+                fitting, band, packer=packer, between_mm=between, budget_s=self.budget_s,
+                seed=self.seed, steps=self.steps, tell=self.tell, stop=self.stop,
+            )  # fmt: skip
+        except KerfwrightError as fault:
+            # An engine gives up on what lies in a band shorter than the room around it, for one.
+            if fault.code != "packing-failed":
+                raise
+            return _Laid(placements=(), method="", failed=True)
         if not nests:
             return _Laid(placements=(), method="", stopped=packing.stopped)
         units = {(u.kind.id, u.copy): u for u in left}

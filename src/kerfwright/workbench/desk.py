@@ -87,6 +87,11 @@ class Desk:
         """Run a short task in the worker that drafts, and return its answer."""
         return await self._computing.quick.run(task, *arguments)
 
+    @property
+    def computing(self) -> Computing:
+        """The workers."""
+        return self._computing
+
     async def place(self, task: str, *arguments: Any) -> Any:
         """Run a task about places of a contour, beside the draft, and return its answer."""
         return await self._computing.placing.run(task, *arguments)

@@ -43,6 +43,7 @@ _OF_CODE: Final = {
             "value-unknown",
             "row-unknown",
             "batch-unknown",
+            "nest-unknown",
             "version-unknown",
             "removed-unknown",
         ),
@@ -50,6 +51,8 @@ _OF_CODE: Final = {
     ),
     **dict.fromkeys(
         (
+            "nest-not-laid",
+            "nest-refused",
             "not-proved",
             "nothing-to-undo",
             "nothing-to-redo",

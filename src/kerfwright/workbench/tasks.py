@@ -170,7 +170,7 @@ def _planned(
 
     def make() -> tuple[Part, JobResult | None]:
         progress("reading the drawing", 0.0)
-        part = _read(drawing, sha256, units_of(asked), layer_uses_of(asked), roles_of(asked))
+        part = read_drawn(drawing, sha256, units_of(asked), layer_uses_of(asked), roles_of(asked))
         if request is None:
             return part, None
         memory = memory_of(request, part, _stamp(request))
@@ -341,7 +341,7 @@ def _key_text(
     return digest(repr((sha256, unit, sorted(uses.items()), sorted(roles.items()))).encode())
 
 
-def _read(
+def read_drawn(
     drawing: Path,
     sha256: str,
     unit: LengthUnit | None,
@@ -365,7 +365,7 @@ def _read(
 
 def read_part(request: JobRequest, sha256: str) -> Part:
     """Return the drawing of a request with its roles."""
-    return _read(request.drawing, sha256, request.units, request.layer_uses, request.roles)
+    return read_drawn(request.drawing, sha256, request.units, request.layer_uses, request.roles)
 
 
 def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | None) -> Document:

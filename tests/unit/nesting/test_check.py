@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from tests.nest_samples import DISC, LINK, RING, RING_HOLE, ROOM, box, ring, sheet
 
 from kerfwright.geometry.contour import Contour
-from kerfwright.nesting.check import check
+from kerfwright.nesting.check import check, check_moved
 from kerfwright.nesting.records import Instance, Kind, Placement, Sheet, Solution, Turns
 
 SQUARE = Kind(id="square", outline=box(0, 0, 10, 10), quantity=2, turns=Turns.ALONG)
@@ -129,3 +130,30 @@ def test_arcs_are_measured_as_arcs() -> None:
     assert codes((link,), sheet(120, 40), *pair) == []
     closer = replace(pair[1], x_mm=pair[1].x_mm - 1e-4)
     assert codes((link,), sheet(120, 40), pair[0], closer) == ["nest-too-close"]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_parts_that_a_hand_moves_are_judged_as_the_whole_nest_judges_them(seed: int) -> None:
+    draw = np.random.default_rng(seed)
+    kinds = (
+        SQUARE,
+        Kind(id="disc", outline=DISC, quantity=3, turns=Turns.FREE),
+        ring(),
+    )
+    instance = Instance(kinds=kinds, sheets=(sheet(90, 60),), room=ROOM)
+    names = [(k.id, copy) for k in kinds for copy in range(1, k.quantity + 1)]
+    seen = {True: 0, False: 0}
+    for _ in range(40):
+        places = tuple(
+            at(draw.uniform(0, 90), draw.uniform(0, 60), kind=kind, copy=copy)
+            for kind, copy in names
+        )
+        solution = Solution(sheets=(instance.sheets[0].id,), placements=places)
+        every = {f.message for f in check(instance, solution).findings}
+        # Moved all at once, nothing is left out; moved alone, what names the part is there.
+        assert {f.message for f in check_moved(instance, solution, places)} == every
+        for place in places:
+            mine = {f.message for f in check_moved(instance, solution, (place,))}
+            assert mine == {m for m in every if place.name in m}
+            seen[not mine] += 1
+    assert min(seen.values()) > 0

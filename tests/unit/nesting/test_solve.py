@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from tests.nest_samples import ANGLE, DISC, ROOM, box, in_a_row, mixed, polygon, ring, sheet
 from tests.soak import tries
 
+from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.geometry.contour import Contour
 from kerfwright.nesting.bands import clear_band
 from kerfwright.nesting.check import check
@@ -201,3 +202,19 @@ def test_bands_too_narrow_and_scraps_too_small_are_no_remnants() -> None:
     assert 50 < x0 < 62
     assert not remnants_of(plate, [placed], kerf_mm=0.4, least_width_mm=20, least_area_mm2=5000)
     assert y1 < 40
+
+
+def test_where_the_engine_fails_the_grid_lays_and_it_is_said() -> None:
+    def broken(problem: Problem, tell: Tell, stop: Stop) -> Packing:
+        raise KerfwrightError("no strip so short", code="packing-failed")
+
+    def lost(problem: Problem, tell: Tell, stop: Stop) -> Packing:
+        raise KerfwrightError("not installed", code="nest-needs-engine")
+
+    instance = Instance(kinds=mixed(), sheets=(sheet(300, 200),), room=ROOM)
+    found = nest(instance, packer=broken, budget_s=5.0, seed=0)
+    assert found.method == "grid, for the packing engine failed"
+    assert check(instance, found).holds
+    assert not any(found.unplaced.values())
+    with pytest.raises(KerfwrightError, match="not installed"):
+        nest(instance, packer=lost, budget_s=5.0, seed=0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -50,6 +51,27 @@ def test_every_address_says_what_it_does(client: TestClient) -> None:
         assert one["description"], at
 
 
+def nest(client: TestClient, call: Any, names: dict[str, str]) -> None:
+    """Call every address of a nest."""
+    names["nest"] = number = call("POST", "/api/nests").json()["id"]
+    call("DELETE", "/api/nests/{nest}/running")
+    while client.get(f"/api/nests/{number}").json()["work"]:
+        time.sleep(0.1)
+    assert call("GET", "/api/nests/{nest}").json()["laid"]["holds"]
+    call("POST", "/api/nests/{nest}/tried")
+    assert call("PUT", "/api/nests/{nest}/placements").json()["laid"]["placements"]
+    place = {"kind": "escape-wheel", "sheet": 0, "turn_deg": 0}
+    grid = [(50, 50), (150, 50), (50, 150), (150, 150)]
+    moved = [
+        place | {"copy_number": n, "x_mm": x, "y_mm": y} for n, (x, y) in enumerate(grid, start=1)
+    ]
+    client.put(f"/api/nests/{number}/placements", json={"moved": moved})
+    call("POST", "/api/nests/{nest}/jobs")
+    names["name"] = "nest.svg"
+    call("GET", "/api/nests/{nest}/files/{name}")
+    names["name"] = "rates"
+
+
 @pytest.mark.skipif(not can_typeset(), reason="typst is not installed")
 def test_every_address_answers_its_example(client: TestClient) -> None:
     left = operations(client)
@@ -71,6 +93,7 @@ def test_every_address_answers_its_example(client: TestClient) -> None:
     job = call("POST", "/api/jobs/sample").json()["id"]
     for path in ("/api/about", "/api/names", "/api/jobs", "/api/moved", "/api/tables"):
         call("GET", path)
+    nest(client, call, names)
     call("DELETE", "/api/moved")
     waited(client, job, "verdict")
     at = f"/api/jobs/{job}"

@@ -6,6 +6,7 @@ from typing import Final
 
 from kerfwright.adapters.dxf.writing import add_loop, declare_use, new_drawing, text_of
 from kerfwright.app.nest import UsedSheet
+from kerfwright.nesting.records import Placement
 
 STOCK_LAYER: Final = "STOCK"
 CLAMP_LAYER: Final = "CLAMPS"
@@ -32,8 +33,13 @@ def sheet_dxf(used: UsedSheet) -> str:
             for contour in contours:
                 add_loop(space, contour, layer)
         for place, kind in used.parts:
-            layer = f"PART-{place.kind}-{place.copy}"
+            layer = layer_of(place)
             document.layers.add(layer)
             for contour in (kind.outline, *kind.openings, *kind.islands):
                 add_loop(space, contour, layer)
         return text_of(document)
+
+
+def layer_of(place: Placement) -> str:
+    """Return the layer that one part is drawn on."""
+    return f"PART-{place.kind}-{place.copy}"

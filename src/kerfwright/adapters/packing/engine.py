@@ -133,7 +133,8 @@ def _watch(
     for thread in threads:
         thread.join(timeout=1.0)
     if not bands and not stopped:
-        said = " ".join("".join(words).split())[-_MOST_WORDS:]
+        # A fault of the engine says itself first, then where it was.
+        said = " ".join("".join(words).split())[:_MOST_WORDS]
         raise PackingError(
             f"the packing engine ended without a nest: {said or 'it gave no reason'}",
             code="packing-failed",

@@ -1,0 +1,230 @@
+/** A nest: what is wanted, what came of it, and the parts that a hand lays elsewhere. */
+import {
+  api,
+  type Card,
+  type Fault,
+  type Finding,
+  type Nest,
+  type NestKind,
+  type NestPlacement,
+  type NestWanted,
+} from "../api";
+import { attempt } from "./attempt";
+import { link } from "./link.svelte";
+import { nestAt } from "./place.svelte";
+import { Turns } from "./turns";
+
+/** Parts of one job, as somebody writes them. */
+export interface Wish {
+  job: string;
+  quantity: number;
+  turns: NestWanted["parts"][number]["turns"];
+}
+
+const nameOf = (one: { kind: string; copy_number: number }): string =>
+  `${one.kind} ${one.copy_number}`;
+
+export class NestState {
+  cards = $state.raw<Card[]>([]);
+  nest = $state.raw<Nest | null>(null);
+  fault = $state.raw<Fault | null>(null);
+  /** Where parts are held now, by name; empty while no hand moves any. */
+  held = $state.raw<Map<string, NestPlacement>>(new Map());
+  /** What stands against where they are held. */
+  against = $state.raw<Finding[]>([]);
+  isTried = $state(false);
+  made = $state.raw<{ id: string; left: string[] }[]>([]);
+  isMaking = $state(false);
+
+  private before = $state.raw<NestPlacement[][]>([]);
+
+  parts = $state<Wish[]>([]);
+  material = $state("");
+  thickness = $state("");
+  sheets = $state("");
+  web = $state("");
+  frame = $state("");
+  clamps = $state("");
+  seconds = $state(20);
+  want = $state<NestWanted["want"]>("material");
+
+  readonly laid = $derived(this.nest?.laid ?? null);
+  readonly placements = $derived(
+    (this.laid?.placements ?? []).map((one) => this.held.get(nameOf(one)) ?? one),
+  );
+  readonly kinds = $derived(new Map((this.laid?.kinds ?? []).map((one) => [one.id, one])));
+  readonly canUndo = $derived(this.before.length > 0);
+  readonly canLay = $derived(
+    this.parts.length > 0 && !!this.material && !!this.thickness && !!this.sheets.trim(),
+  );
+
+  private isAsking = false;
+  private readonly turns = new Turns();
+  private readonly stop: () => void;
+
+  constructor(readonly id: string) {
+    this.stop = link.on(
+      (message) => {
+        if (message.type === "nest" && message.nest === id) void this.load();
+      },
+      () => void this.load(),
+    );
+    void this.load();
+    void attempt(async () => {
+      this.cards = (await api.jobs("")).jobs;
+    });
+  }
+
+  dispose(): void {
+    this.stop();
+  }
+
+  async load(): Promise<void> {
+    if (!this.id) return;
+    this.fault = await attempt(async () => {
+      const isFirst = this.nest === null;
+      const [nest, isLate] = await this.turns.ask(api.nest(this.id));
+      if (isLate) return;
+      this.nest = nest;
+      if (isFirst) this.write(nest.asked);
+    });
+  }
+
+  /** Begin to lay what is wanted; the answer has an address of its own. */
+  async lay(): Promise<void> {
+    const lines = (text: string): string[] =>
+      text
+        .split("\n")
+        .map((one) => one.trim())
+        .filter(Boolean);
+    this.fault = await attempt(async () => {
+      const begun = await api.lay({
+        parts: this.parts.map((one) => ({ ...one })),
+        sheets: lines(this.sheets),
+        material: this.material,
+        thickness: this.thickness,
+        web: this.web,
+        frame: this.frame,
+        clamps: lines(this.clamps),
+        want: this.want,
+        seconds: this.seconds,
+        wire: "",
+        seed: this.nest?.asked.seed ?? 0,
+        fills_openings: true,
+      });
+      location.hash = nestAt(begun.id);
+    });
+  }
+
+  /** End the search with what there is. */
+  async end(): Promise<void> {
+    this.fault = await attempt(() => api.endNest(this.id));
+  }
+
+  addPart(card: Card): void {
+    this.parts.push({ job: card.id, quantity: 1, turns: "quarter" });
+  }
+
+  /** The part and those that lie in its openings: they go with it. */
+  with(one: NestPlacement): NestPlacement[] {
+    const guests = this.placements.filter(
+      (other) => other.inside?.[0] === one.kind && other.inside[1] === one.copy_number,
+    );
+    return [one, ...guests.flatMap((guest) => this.with(guest))];
+  }
+
+  /** Hold parts elsewhere; the spacing is looked up while the hand moves. */
+  hold(moved: NestPlacement[]): void {
+    this.held = new Map(moved.map((one) => [nameOf(one), one]));
+    if (!this.isAsking) void this.look();
+  }
+
+  private async look(): Promise<void> {
+    this.isAsking = true;
+    const moved = this.held;
+    await attempt(async () => {
+      const tried = await api.tryNest(this.id, [...moved.values()]);
+      if (!this.held.size) return;
+      this.against = tried.findings;
+      this.isTried = this.held === moved;
+    });
+    this.isAsking = false;
+    // The hand has gone on meanwhile.
+    if (this.held.size && this.held !== moved) void this.look();
+  }
+
+  /** Let go: the parts lie where they are held, and the whole nest is checked. */
+  async release(): Promise<void> {
+    const moved = [...this.held.values()];
+    if (!moved.length) return;
+    const were = (this.laid?.placements ?? []).filter((one) => this.held.has(nameOf(one)));
+    if (await this.put(moved)) this.before = [...this.before, were];
+  }
+
+  async undo(): Promise<void> {
+    const last = this.before.at(-1);
+    if (last && (await this.put(last))) this.before = this.before.slice(0, -1);
+  }
+
+  private async put(moved: NestPlacement[]): Promise<boolean> {
+    this.made = [];
+    this.fault = await attempt(async () => {
+      const [nest, isLate] = await this.turns.ask(api.moveNest(this.id, moved));
+      if (!isLate) this.nest = nest;
+    });
+    this.held = new Map();
+    this.against = [];
+    this.isTried = false;
+    return !this.fault;
+  }
+
+  /** Make a job of each sheet. */
+  async makeJobs(): Promise<void> {
+    this.isMaking = true;
+    this.fault = await attempt(async () => {
+      this.made = (await api.jobsOfNest(this.id)).jobs;
+    });
+    this.isMaking = false;
+  }
+
+  private write(asked: NestWanted): void {
+    this.parts = asked.parts.map((one) => ({ ...one, turns: one.turns ?? "quarter" }));
+    this.material = asked.material;
+    this.thickness = asked.thickness;
+    this.sheets = asked.sheets.join("\n");
+    this.web = asked.web ?? "";
+    this.frame = asked.frame ?? "";
+    this.clamps = (asked.clamps ?? []).join("\n");
+    this.seconds = asked.seconds ?? 20;
+    this.want = asked.want ?? "material";
+  }
+}
+
+/** Turn and shift parts together about a point. */
+export function turned(
+  all: NestPlacement[],
+  by_deg: number,
+  about: [number, number],
+): NestPlacement[] {
+  const [c, s] = [Math.cos((by_deg * Math.PI) / 180), Math.sin((by_deg * Math.PI) / 180)];
+  return all.map((one) => {
+    const [dx, dy] = [one.x_mm - about[0], one.y_mm - about[1]];
+    return {
+      ...one,
+      turn_deg: (((one.turn_deg + by_deg) % 360) + 360) % 360,
+      x_mm: about[0] + c * dx - s * dy,
+      y_mm: about[1] + s * dx + c * dy,
+    };
+  });
+}
+
+export const shifted = (all: NestPlacement[], dx: number, dy: number): NestPlacement[] =>
+  all.map((one) => ({ ...one, x_mm: one.x_mm + dx, y_mm: one.y_mm + dy }));
+
+/** The next turn that is allowed. */
+export function nextTurn(kind: NestKind, turn_deg: number): number {
+  const angles = kind.angles_deg;
+  if (!angles.length) return 15;
+  const at = angles.findIndex((one) => Math.abs(one - turn_deg) < 1e-6);
+  return angles[(at + 1) % angles.length]! - turn_deg;
+}

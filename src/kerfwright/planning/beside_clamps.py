@@ -48,6 +48,6 @@ def clear_ways(clamps: Clamps | None, begin: Floats, end: Floats, *, beside_mm: 
     """
     if clamps is None:
         return np.ones(len(begin), dtype=bool)
-    ways = list(np.stack([begin, end], axis=1))
-    clear: Flags = beside_clamps_mm(clamps, ways) >= clamps.reach_mm + beside_mm
+    ways = shapely.linestrings(np.stack([begin, end], axis=1))
+    clear: Flags = shapely.distance(ways, solid_of(clamps)) >= clamps.reach_mm + beside_mm
     return clear

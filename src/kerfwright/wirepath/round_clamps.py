@@ -16,7 +16,7 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sizes import both_sizes
 from kerfwright.geometry.segments import Floats
 from kerfwright.motion.moves import Cut, Moves, Stop, Way, WirePath
-from kerfwright.planning.beside_clamps import beside_clamps_mm, solid_of
+from kerfwright.planning.beside_clamps import clear_ways, solid_of
 from kerfwright.planning.clamps import clamp_refusal, way_to_move
 from kerfwright.planning.plan import Plan
 from kerfwright.trade.clamps import Clamps
@@ -108,8 +108,7 @@ class _Yard:
         return np.where(self._clear(from_here, corners) & (away > _SLACK_MM), away, 0.0)
 
     def _clear(self, begin: Floats, end: Floats) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-        ways = list(np.stack([begin, end], axis=1))
-        return beside_clamps_mm(self._clamps, ways) >= self._clamps.reach_mm - _SLACK_MM
+        return clear_ways(self._clamps, begin, end, beside_mm=-_SLACK_MM)
 
 
 def clamp_findings(plan: Plan, path: WirePath) -> tuple[Finding, ...]:

@@ -48,7 +48,7 @@ class Wanted:
     drawing_sha256 : str
     material, height : str
     tolerance, finish, recast, wire, stock_margin, machine, units, offset_form, outside_corners,
-    nozzles, upper_gap, lower_gap, bath, stack, holding, covers, strings, tables, shop : str
+    nozzles, upper_gap, lower_gap, bath, stack, holding, covers, strings, clamps, tables, shop : str
         Empty where nothing was said.
     experience : str
         Hash of what the shop had learned, so that the job can be computed as it was.
@@ -93,6 +93,7 @@ class Wanted:
     holding: str = ""
     covers: str = ""
     strings: str = ""
+    clamps: str = ""
     tables: str = ""
     shop: str = ""
     experience: str = ""

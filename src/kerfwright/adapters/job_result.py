@@ -27,7 +27,7 @@ from kerfwright.trade.strings import StringWish
 
 _TEXTS = (
     "tolerance", "finish", "recast", "wire", "stock_margin", "machine", "upper_gap", "lower_gap",
-    "stack", "covers", "customer", "reference", "revision", "due",
+    "stack", "covers", "clamps", "customer", "reference", "revision", "due",
 )  # fmt: skip
 
 

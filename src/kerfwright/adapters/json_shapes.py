@@ -355,6 +355,7 @@ def plan_shape(
             else {}
         ),
         "stock": plain(plan.stock),
+        **({"clamps": plain(plan.clamps)} if plan.clamps else {}),
         "left_out": dict(sorted(part.left_out.items())),
         "findings": _findings(plan.findings),
     }

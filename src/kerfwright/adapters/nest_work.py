@@ -14,6 +14,7 @@ from kerfwright.adapters.papers.rules import load_paper_rules
 from kerfwright.adapters.remnant_files import book, read_remnants
 from kerfwright.adapters.tables import load_tables
 from kerfwright.app import nest, nest_wishes
+from kerfwright.app.clamp_zones import zone
 from kerfwright.app.nest import Ground, Kerf, NestResult
 from kerfwright.app.nest_wishes import NestRequest
 from kerfwright.foundation.errors import UnknownNameError
@@ -132,7 +133,7 @@ def _own_layer_uses(request: NestRequest) -> dict[Path, dict[str, LayerUse]]:
 
 def _sheets(request: NestRequest, kerf: Kerf) -> list[Sheet]:
     """Return the remnants that fit the job, then the sheets asked, in their order."""
-    clamps = tuple(nest_wishes.zone(text) for text in request.clamps)
+    clamps = tuple(zone(text) for text in request.clamps)
     found: list[Sheet] = []
     if request.remnants is not None:
         found += [

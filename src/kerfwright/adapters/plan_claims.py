@@ -14,6 +14,7 @@ from kerfwright.foundation.errors import InputError
 from kerfwright.geometry.contour import Contour
 from kerfwright.proof.records import Claim, StartPlace
 from kerfwright.proof.slack import proof_tolerance_um
+from kerfwright.trade.clamps import Clamps
 from kerfwright.trade.machine import ArcForm, Dialect, Machine, OffsetForm, Tilt
 from kerfwright.trade.part import LengthUnit, PartContour, Role, RoleFrom
 from kerfwright.trade.walls import SplitWall
@@ -103,6 +104,7 @@ def claim_from(document: Mapping[str, Any]) -> Claim:
             ),
             string_neck_mm=float(document.get("string_neck_mm", 0.0)),
             string_frame_mm=float(document.get("string_frame_mm", 0.0)),
+            clamps=_clamps(document),
             **_planned_cuts(document),
             **walls_from(document),
         )
@@ -181,6 +183,14 @@ def _contour(document: Mapping[str, Any] | None) -> Contour | None:
     if document is None:
         return None
     return Contour.from_rows(document["vertices"], is_closed=bool(document["closed"]))
+
+
+def _clamps(document: Mapping[str, Any]) -> Clamps | None:
+    found = document.get("clamps")
+    if found is None:
+        return None
+    zones = tuple(Contour.from_rows(z["vertices"]) for z in found["zones"])
+    return Clamps(zones=zones, reach_mm=float(found["reach_mm"]))
 
 
 def _expect(document: Mapping[str, Any], name: str, version: int) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from difflib import get_close_matches
 from functools import lru_cache
 from pathlib import Path
@@ -19,6 +19,8 @@ from typing import Final, TypeVar
 from kerfwright.adapters.figures import WIRES_MM, Node
 from kerfwright.adapters.kept_tables import is_kept
 from kerfwright.adapters.material_limits import MATERIAL_SPANS
+from kerfwright.adapters.papers.rules import FILE as PAPERS
+from kerfwright.adapters.papers.rules import load_paper_rules
 from kerfwright.adapters.planning_rules import planning_rules
 from kerfwright.adapters.rate_tables import rate_table
 from kerfwright.adapters.spark_tables import flushing_law, spark_law
@@ -56,7 +58,7 @@ FILES: Final = (
     "planning.toml",
 )
 _LEARNING: Final = "learning.toml"
-_OTHERS: Final = (_LEARNING, "wire_physics.toml", "papers.toml", "holes.toml")
+_OTHERS: Final = (_LEARNING, "wire_physics.toml", PAPERS, "holes.toml")
 """Tables of the same folder that are read elsewhere, save for the rate of breaks."""
 
 _SPREADS: Final = ("gap_sigma_log", "ra_sigma_log", "recast_sigma_log")
@@ -116,7 +118,8 @@ def load_tables(folder: Path | None = None) -> Tables:
     """
     if folder is not None and not is_kept(folder):
         _check_folder(folder)
-    return _load(folder.resolve() if folder is not None else None, stamp(folder, *FILES, _LEARNING))
+    where = folder.resolve() if folder is not None else None
+    return _load(where, stamp(folder, *FILES, _LEARNING, PAPERS))
 
 
 def _check_folder(folder: Path) -> None:
@@ -149,7 +152,10 @@ def _load(folder: Path | None, _present: Stamp) -> Tables:
             learning=open_table(_LEARNING, folder),
             drilling=technology.small_hole,
         ),
-        rules=planning_rules(planning),
+        rules=replace(
+            planning_rules(planning),
+            clamp_clearance_mm=load_paper_rules(folder).clamp_clearance_mm,
+        ),
     )
 
 

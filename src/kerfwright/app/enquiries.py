@@ -43,6 +43,7 @@ LINES: Final = (
     "coreless",
     "strings",
     "stock-margin",
+    "clamps",
 )
 """Every line, in the order in which a note block is read."""
 

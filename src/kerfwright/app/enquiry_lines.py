@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from kerfwright.app.asked_stacks import covers_asked, pieces_asked
+from kerfwright.app.clamp_zones import clamps_asked
 from kerfwright.app.enquiries import (
     CONTOUR,
     CORELESS,
@@ -81,6 +82,7 @@ def request_of(
         wire=asked.get("wire"),
         machine=asked.get("machine"),
         stock_margin=asked.get("stock-margin"),
+        clamps=asked.get("clamps"),
         units=units_of(asked),
         nozzles=Flushing(asked.get("nozzles", Flushing.SEALED)),
         strings=StringWish(asked.get("strings", StringWish.NEVER)),
@@ -250,6 +252,7 @@ def check_line(
         "nozzles": lambda t: _choice(t, Flushing),
         "corners": lambda t: _choice(t, CornerStyle),
         "coreless": lambda t: _choice(t, CorelessWish),
+        "clamps": clamps_asked,
         "strings": lambda t: _choice(t, StringWish),
         "due": _day,
     }

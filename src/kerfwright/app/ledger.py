@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Final
 
+from kerfwright.app.clamp_zones import ZONE_FORM
 from kerfwright.app.enquiries import (
     CONTOUR,
     CORELESS,
@@ -134,6 +135,7 @@ TITLES: Final = {
         f"Once for outlines that lie side by side, on a string: {', '.join(StringWish)}",
     ),
     "stock-margin": ("Stock around", "Where no stock is drawn, such as 8 mm"),
+    "clamps": ("Clamps", f"Which the nozzles keep away from: {ZONE_FORM}; several with ; between"),
 }
 
 
@@ -153,7 +155,7 @@ def _title(name: str) -> tuple[str, str]:
     """Return title and hint of a line about a layer or single contours."""
     if name.startswith(LAYER):
         return f"Layer {name.removeprefix(LAYER)}", (
-            "What a layer is for: opening, outline, ignore, start or stock"
+            "What a layer is for: opening, outline, ignore, start, stock or clamp"
         )
     begin = next(b for b in _OF_CONTOURS if name.startswith(b))
     title, hint = _OF_CONTOURS[begin]
@@ -189,6 +191,7 @@ _SPEAKS_OF: Final = {
     "material": ("poorly-conducting", "material-"),
     "machine": ("travel-", "weight-", "controller-form"),
     "units": ("units-",),
+    "clamps": ("clamp-",),
     "stack": ("stack-", "sheets-"),
     "holding": ("stack-no-room", "stack-weld"),
     "covers": ("stack-covers",),

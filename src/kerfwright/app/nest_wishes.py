@@ -10,6 +10,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Final
 
+from kerfwright.app.clamp_zones import rectangle
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.units import length_mm
 from kerfwright.geometry.contour import Contour
@@ -19,7 +20,6 @@ from kerfwright.trade.part import LayerUse, LengthUnit, Part, PartContour, Role
 _COUNT: Final = re.compile(r"(.+?)(?:=(\d+|any))?")
 _SIZE: Final = re.compile(r"(.+?)\s*[x×*]\s*(.+)")
 SHEET_FORMS: Final = "300x200mm, 12x8in or remnant.dxf; =3 behind it for three of them"
-ZONE_FORM: Final = "X,Y,WIDTH,HEIGHT with units, such as 0mm,80mm,15mm,40mm"
 _UNSAFE: Final = re.compile(r"[^\w.+-]+")
 
 
@@ -111,12 +111,6 @@ def with_count(text: str, *, what: str) -> tuple[str, int | None]:
     return name, int(count)
 
 
-def rectangle(x_mm: float, y_mm: float, width_mm: float, height_mm: float) -> Contour:
-    """Return a rectangle, counter-clockwise."""
-    right, top = x_mm + width_mm, y_mm + height_mm
-    return Contour.from_rows([(x_mm, y_mm), (right, y_mm), (right, top), (x_mm, top)])
-
-
 def sheet_size(text: str) -> Contour:
     """Return the outline of a sheet of a size, its lower left corner at the zero point.
 
@@ -139,29 +133,6 @@ def sheet_size(text: str) -> Contour:
             f"sheet {text!r} has no area", code="nest-sheet-text", remedy="Give both sides."
         )
     return rectangle(0.0, 0.0, width, height)
-
-
-def zone(text: str) -> Contour:
-    """Return a zone that stays free.
-
-    >>> zone("0mm,80mm,15mm,40mm").bounds_mm
-    (0.0, 80.0, 15.0, 120.0)
-    """
-    words = text.split(",")
-    if len(words) != 4:
-        raise InputError(
-            f"clamp {text!r} cannot be read", code="nest-clamp-text", remedy=f"Write {ZONE_FORM}."
-        )
-    signs = [-1.0 if w.strip().startswith("-") else 1.0 for w in words]
-    x, y, width, height = (
-        s * length_mm(w.strip().removeprefix("-"), what="clamp")
-        for s, w in zip(signs, words, strict=True)
-    )
-    if not (width > 0 and height > 0):
-        raise InputError(
-            f"clamp {text!r} has no area", code="nest-clamp-text", remedy=f"Write {ZONE_FORM}."
-        )
-    return rectangle(x, y, width, height)
 
 
 def sheet_of(part: Part, *, name: str, count: int | None, clamps: Sequence[Contour]) -> Sheet:

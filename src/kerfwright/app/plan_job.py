@@ -40,6 +40,7 @@ from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.walls import WallPart
 from kerfwright.wirepath.controller_form import controller_form_refusals
 from kerfwright.wirepath.cut_offs import slow_cut_offs
+from kerfwright.wirepath.round_clamps import clamp_findings
 from kerfwright.wirepath.trailing import trailing_findings
 
 _UM = 1000.0
@@ -47,6 +48,7 @@ TAB_SHARE = 0.9
 """Of a planned tab this share must stand: it is measured along the wall, in steps."""
 _WHOLE_JOB = frozenset(
     {
+        "clamp-not-closed",
         "controller-form-impossible",
         "wire-blocked",
         "wire-finds-no-way",
@@ -63,7 +65,14 @@ _WHOLE_JOB = frozenset(
 
 A start drawn in the air says that the stock does not lie as somebody thought: nothing is cut."""
 
-_BEYOND = frozenset(f"{what}-beyond-process" for what in ("tolerance", "finish", "recast"))
+_BEYOND = frozenset(
+    {
+        "clamp-in-the-way",
+        "finish-beyond-process",
+        "recast-beyond-process",
+        "tolerance-beyond-process",
+    }
+)
 """Refusals of a contour that is left out, or of the whole job where no contour can be held."""
 
 Progress = Callable[[str, float], None]
@@ -217,6 +226,7 @@ def _finished(
         findings = (*findings, *trailing_findings(plan, path, physics=physics, memory=memory))
     findings = (
         *findings,
+        *clamp_findings(plan, path),
         *slow_cut_offs(plan, path),
         *stack_findings(plan),
         *stack_tab_findings(plan),
@@ -315,6 +325,7 @@ def claim_of(plan: Plan) -> Claim:
         strings=tuple(s.contour_ids for s in plan.strings),
         string_neck_mm=plan.rules.string_neck_mm if plan.strings else 0.0,
         string_frame_mm=plan.rules.string_frame_mm if plan.strings else 0.0,
+        clamps=plan.clamps,
     )
 
 

@@ -15,6 +15,7 @@ from kerfwright.foundation.units import length_mm
 from kerfwright.proof.records import Claim, StartPlace
 from kerfwright.proof.slack import proof_tolerance_um
 from kerfwright.trade.catalogue import Catalogue
+from kerfwright.trade.clamps import Clamps
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit, Part
 
@@ -56,9 +57,23 @@ class ProofRequest:
 
 
 def read_claim(
-    request: ProofRequest, part: Part, *, catalogue: Catalogue, machine: Machine
+    request: ProofRequest,
+    part: Part,
+    *,
+    catalogue: Catalogue,
+    machine: Machine,
+    clamp_reach_mm: float,
 ) -> Claim:
     """Return the claim of a request.
+
+    Parameters
+    ----------
+    request : ProofRequest
+    part : Part
+    catalogue : Catalogue
+    machine : Machine
+    clamp_reach_mm : float
+        How far the wire centre stays from every clamp of the drawing.
 
     Raises
     ------
@@ -116,4 +131,5 @@ def read_claim(
         wire_diameter_mm=wire.diameter_mm,
         tolerance_um=proof_tolerance_um(machine),
         pass_numbers={name: tuple(numbers[:n]) for name, n in request.pass_counts.items()},
+        clamps=Clamps(zones=part.clamps, reach_mm=clamp_reach_mm) if part.clamps else None,
     )

@@ -80,6 +80,9 @@ class JobRequest:
         ``{"ALL": "unattended", "H7": "never"}``.
     strings : StringWish
         Whether outlines side by side are cut with the wire threaded once.
+    clamps : str or None
+        Places of clamps: X, Y, width and height of each, ``"0mm,80mm,15mm,40mm"``, with ``;``
+        between them.
     kept_tables, kept_machine : Path or None
         Files of the figures that a job was planned with, in place of ``tables`` and ``machine``.
     customer, reference, revision, due : str or None
@@ -119,6 +122,7 @@ class JobRequest:
     tab_widths: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     coreless: Mapping[str, str] = field(default_factory=dict)
     strings: StringWish = StringWish.NEVER
+    clamps: str | None = None
     kept_tables: Path | None = None
     kept_machine: Path | None = None
     stack: str | None = None

@@ -8,6 +8,7 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Final
 
+from kerfwright.app.clamp_zones import clamps_asked
 from kerfwright.app.named_texts import named_texts
 from kerfwright.app.records import JobRequest
 from kerfwright.app.tapers import read_tapers
@@ -79,6 +80,7 @@ def read_requirement(
         coreless=wishes.pop(ALL_CONTOURS, CorelessWish.SMALL),
         coreless_of=MappingProxyType(wishes),
         strings=request.strings,
+        clamps=() if request.clamps is None else clamps_asked(request.clamps),
     )
     if margin is not None:
         requirement = replace(requirement, stock_margin_mm=margin)

@@ -102,12 +102,14 @@ def strip_of(plan: Plan, path: WirePath, *, minutes: HumanMinutes) -> Strip:
     line.add(StretchKind.SET_UP, minutes.set_up, attended=True, says="clamp, square, pick up")
     line.add(StretchKind.LOADING, minutes.loading_per_piece, attended=True, says="load the piece")
     thread_min = minutes.threading(by_itself=machine.threads_itself)
-    last: Floats | None = None
-    for cut, watched in zip(path.cuts, watched_cuts(plan, path), strict=True):
+    each = zip(path.cuts, path.ways_mm(), watched_cuts(plan, path), strict=True)
+    for cut, way_mm, watched in each:
         line.begin(cut)
-        if last is not None:
-            way_mm = float(np.hypot(*(cut.moves.start_mm - last)))
-            line.add(StretchKind.POSITIONING, way_mm / machine.idle_speed_mm_per_min)
+        if cut.way.stop_before:
+            line.stop(minutes.attended_stop, cut.way.stop_before.instruction)
+        line.add(StretchKind.POSITIONING, way_mm / machine.idle_speed_mm_per_min)
+        if cut.way.stop_after:
+            line.stop(minutes.attended_stop, cut.way.stop_after.instruction)
         if cut.threads:
             line.add(
                 StretchKind.THREADING,
@@ -120,7 +122,6 @@ def strip_of(plan: Plan, path: WirePath, *, minutes: HumanMinutes) -> Strip:
         line.cut(attended=watched)
         if cut.stop_after:
             line.stop(minutes.attended_stop, cut.stop_after.instruction)
-        last = cut.moves.end_mm[-1] if len(cut.moves) else cut.moves.start_mm
     return line.strip()
 
 

@@ -344,6 +344,14 @@ job_options = together(
         help="Cut outlines that lie side by side as a string, the wire threaded once for all: auto "
         "(where that costs less), always, never (default).",
     ),
+    click.option(
+        "--clamp",
+        "clamps",
+        multiple=True,
+        callback=lambda _context, _option, given: "; ".join(given) or None,
+        help="Place of a clamp, which the nozzles keep away from: X,Y,WIDTH,HEIGHT with units. "
+        "May be repeated; those on a layer of the drawing count too.",
+    ),
     click.option("--wire", help="Wire to use, such as 0.25mm; without it the plan chooses."),
     click.option("--stock-margin", help="Stock around an outline, where no stock is drawn."),
     click.option(

@@ -139,9 +139,7 @@ class _Scene:
         drilled = [c.start for c in self.plan.contours if c.start.kind is StartKind.DRILLED]
         itself = self.plan.requirement.machine.threads_itself
         thread = "threading_automatic" if itself else "threading_by_hand"
-        stops = sum(
-            (c.stop_before is not None) + (c.stop_after is not None) for c in self.path.cuts
-        )
+        stops = sum(len(c.stops) for c in self.path.cuts)
         freed = sum(c.coreless is None for c in self.plan.contours)
         made: Mapping[str, tuple[str, str, float]] = {
             "programming": ("programming_base", "programming_per_contour", contours),

@@ -8,8 +8,6 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-import numpy as np
-
 from kerfwright.costing.attendance import watched_cuts
 from kerfwright.costing.coreless import CORELESS, PARTIAL_KERF
 from kerfwright.costing.measuring import measuring_factors
@@ -302,11 +300,7 @@ def _threading(plan: Plan, path: WirePath, people: HumanMinutes) -> list[TimedLi
         )
     ]
     if len(path.cuts) > 1:
-        ends = np.array(
-            [c.moves.end_mm[-1] if len(c.moves) else c.moves.start_mm for c in path.cuts]
-        )
-        starts = np.array([c.moves.start_mm for c in path.cuts])
-        way_mm = float(np.hypot(*(starts[1:] - ends[:-1]).T).sum())
+        way_mm = math.fsum(path.ways_mm())
         minutes = way_mm / machine.idle_speed_mm_per_min
         lines.append(
             TimedLine(
@@ -463,7 +457,7 @@ def _after(
     plan: Plan, path: WirePath, people: HumanMinutes, of_load: tuple[float, float]
 ) -> list[TimedLine]:
     measured, per_load = of_load
-    stops = sum((c.stop_before is not None) + (c.stop_after is not None) for c in path.cuts)
+    stops = sum(len(c.stops) for c in path.cuts)
     freed = sum(c.coreless is None for c in plan.contours)
     count = len(plan.contours)
     measuring = people.inspection_per_contour * math.fsum(measuring_factors(plan, people))

@@ -237,6 +237,27 @@ class Stop:
     instruction: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """How the heads get, with no wire threaded, to the start of a cut where clamps stand about.
+
+    Attributes
+    ----------
+    via_mm : tuple of (float, float)
+        Points on the way, in order; the start is not among them.
+    stop_before, stop_after : Stop or None
+        Attended moments before they set out and, before the wire is threaded, when they are there.
+    """
+
+    via_mm: tuple[tuple[float, float], ...] = ()
+    stop_before: Stop | None = None
+    stop_after: Stop | None = None
+
+
+STRAIGHT = Way()
+"""Straight from where the cut before ended."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Cut:
     """One run of the wire along one contour with one condition.
@@ -265,6 +286,8 @@ class Cut:
         None where that form is not available.
     offset_on_left : bool
         In the controller-offset form, whether the wire runs left of the programmed wall.
+    way : Way
+        Of the heads to the start of a cut that threads.
     """
 
     contour_id: str
@@ -279,6 +302,13 @@ class Cut:
     moves: Moves
     nominal: Moves | None
     offset_on_left: bool
+    way: Way = STRAIGHT
+
+    @property
+    def stops(self) -> tuple[Stop, ...]:
+        """Attended moments of the cut and of the way to it, in order."""
+        every = self.way.stop_before, self.way.stop_after, self.stop_before, self.stop_after
+        return tuple(one for one in every if one is not None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -295,3 +325,16 @@ class WirePath:
 
     cuts: tuple[Cut, ...]
     planes_mm: tuple[float, float] | None = None
+
+    def ways_mm(self) -> tuple[float, ...]:
+        """Return how far the heads go to the start of each cut, mm; 0 to the first."""
+        found = []
+        last: Floats | None = None
+        for cut in self.cuts:
+            if last is None:
+                found.append(0.0)
+            else:
+                points = np.array([last, *cut.way.via_mm, cut.moves.start_mm])
+                found.append(float(np.hypot(*np.diff(points, axis=0).T).sum()))
+            last = cut.moves.end_mm[-1] if len(cut.moves) else cut.moves.start_mm
+        return tuple(found)

@@ -44,9 +44,10 @@ def write_program(
       the offset table, one number for each distinct pass and offset in order of first use: who
       corrects one at the machine moves that pass alone.
     - A cut begins with the comment ``(CUT <contour id> PASS <n> OFFSET <mm>)``, its OFFSET always
-      in millimetres with four decimals, then, if it threads, the rapid to its start and the
-      threading word, the power condition, and the stop before it, if any.  On a machine that does
-      not thread itself a stop comes before the threading word.
+      in millimetres with four decimals, then, if it threads, the rapids to its start, round clamps
+      and with the stops of that way, and the threading word, the power condition, and the stop
+      before it, if any.  On a machine that does not thread itself a stop comes before the
+      threading word.
     - Every move of a cut is a feed move.  G and F stand where they change; F and G stand anew in
       each cut, so that an operator may begin again at any header.
     - In the controller form RETURN moves are wire-centre coordinates with the offset off; it
@@ -278,7 +279,13 @@ def _begin(
                 f"{name} threads at X{x} Y{y} with a leaning wire", code="thread-leans"
             )
         zero = number_text(0, dialect.decimals)
-        blocks.append(f"G00 X{x} Y{y}" + (f" U{zero} V{zero}" if state.leans else ""))
+        upright = f" U{zero} V{zero}" if state.leans else ""
+        blocks += _stop(cut.way.stop_before, dialect)
+        for via in cut.way.via_mm:
+            u, v = (number_text(round(a * state.scale), dialect.decimals) for a in via)
+            blocks.append(f"G00 X{u} Y{v}{upright}")
+        blocks.append(f"G00 X{x} Y{y}{upright}")
+        blocks += _stop(cut.way.stop_after, dialect)
         if not state.threads_itself:
             blocks += _stop(_BY_HAND, dialect)
         blocks.append(dialect.thread)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from functools import partial
 
 from kerfwright.geometry.contour import Contour
+from kerfwright.planning.clamps import clamps_of
 from kerfwright.planning.coreless import goes_if_parted
 from kerfwright.planning.holding import TabSize
 from kerfwright.planning.limits import Ground
@@ -124,7 +125,7 @@ def ground_among(
         path,
         passes.of(contour_id),
         piece_of(path, contours=part.contours, requirement=requirement, choice=passes),
-        walls=Walls(part.contours, stock),
+        walls=Walls(part.contours, stock, clamps_of(part, requirement, rules)),
         given=share_out_given(part.contours, part.given_starts).get(contour_id, ()),
         requirement=requirement,
         technology=technology,

@@ -21,6 +21,7 @@ class Limit(StrEnum):
     WASTE = "in the waste"
     WALL = "hole and its wander to the wall"
     HOLE_SIZE = "start hole"
+    CLAMP = "wire to a clamp"
     STOCK_EDGE = "hole to the edge of the stock"
     STRAIGHT_WAY = "straight way to the lead-in"
     SLUG_WHOLE = "slug in one piece until its tab is cut"
@@ -143,6 +144,7 @@ _REMEDY = {
     Limit.WASTE: "Put it where material leaves beside this contour.",
     Limit.WALL: "Move it further from the wall.",
     Limit.HOLE_SIZE: "Move it further from the wall for the usual hole.",
+    Limit.CLAMP: "Move it, or the clamp, so that nozzle and clearance fit between.",
     Limit.STOCK_EDGE: "Move it further from the edge of the stock.",
     Limit.STRAIGHT_WAY: "Move it to where the lead-in is reached in a straight line.",
     Limit.SLUG_WHOLE: "Move the start hole away from the wall, or nearer to square off the "

@@ -10,6 +10,7 @@ import numpy as np
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sizes import both_sizes
 from kerfwright.geometry.regions import contains_points
+from kerfwright.planning.beside_clamps import beside_clamps_mm
 from kerfwright.planning.limits import Check, Ground, Limit, remedy_of, words_of
 from kerfwright.planning.placed_tab import lead_of_tab, stand_tab, station_on_wall
 from kerfwright.planning.plan import StartKind, Tab
@@ -153,12 +154,23 @@ def _from_start(
         if station is None
         else candidate_at(ground.target.contour, station)
     )
+    checks += _beside_clamps(spot, ground)
     site = led_from(ground.target, hole, found, ground.walls, ground.rough_offset_mm, ground.rules)
     checks.append(_straight_way(spot, found, site, ground))
     if site is None:
         return None, tuple(checks)
     start = replace(site.start, kind=kind)
     return replace(site, start=start, has_tight_clearance=tight), tuple(checks)
+
+
+def _beside_clamps(spot: Spot, ground: Ground) -> list[Check]:
+    """Check that a nozzle at a place keeps off every clamp."""
+    clamps = ground.walls.clamps
+    if clamps is None:
+        return []
+    near = float(beside_clamps_mm(clamps, [np.array([spot])])[0])
+    is_met = near >= clamps.reach_mm - _SAME_MM
+    return [Check(limit=Limit.CLAMP, is_met=is_met, value=near, least=clamps.reach_mm)]
 
 
 def _is_in_waste(spot: Spot, ground: Ground) -> bool:
@@ -265,7 +277,8 @@ def _no_room(station: float, ground: Ground) -> tuple[Check, ...]:
     needed = reach + ground.rules.tight_wall_clearance_mm
     place = candidate_at(ground.target.contour, station)
     spot = (place.point_mm + place.normal * needed)[0]
-    _, _, checks = _drilled((float(spot[0]), float(spot[1])), ground)
+    at = float(spot[0]), float(spot[1])
+    checks = [*_drilled(at, ground)[2], *_beside_clamps(at, ground)]
     return tuple(c for c in checks if c.refuses)
 
 

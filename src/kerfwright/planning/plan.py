@@ -18,6 +18,7 @@ from kerfwright.planning.second_cut import SecondCut
 from kerfwright.planning.string_plan import PartString
 from kerfwright.process.technology import Pass, PassChoice
 from kerfwright.process.wire_state import WireState
+from kerfwright.trade.clamps import Clamps
 from kerfwright.trade.part import Part, PartContour
 from kerfwright.trade.requirement import Demand, Requirement
 
@@ -289,6 +290,8 @@ class Plan:
         Outlines that are cut with the wire threaded once.
     seconds : tuple of ContourPlan
         Second cuts of walls made in two; `contours` has the first.
+    clamps : Clamps or None
+        What holds the stock, where drawing or job say it.
     """
 
     part: Part
@@ -302,6 +305,7 @@ class Plan:
     wire_states: tuple[WireState, ...] = ()
     strings: tuple[PartString, ...] = ()
     seconds: tuple[ContourPlan, ...] = ()
+    clamps: Clamps | None = None
 
     @property
     def walls(self) -> tuple[ContourPlan, ...]:

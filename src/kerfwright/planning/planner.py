@@ -11,6 +11,7 @@ import numpy as np
 from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning import feasibility, frame
+from kerfwright.planning.clamps import blocked_start, clamps_of, clear_of_clamps
 from kerfwright.planning.coreless import decide_coreless
 from kerfwright.planning.far_from_routine import routine_findings
 from kerfwright.planning.flushing import plan_flushing, water_findings
@@ -87,7 +88,8 @@ def make_plan(
     passes, paths, wire_findings = _paths(
         part, requirement, technology, catalogue, rules, choice, memory, physics
     )
-    stock = stock_of(part, requirement)
+    walls = Walls(part.contours, stock_of(part, requirement), clamps_of(part, requirement, rules))
+    stock, paths = walls.stock, clear_of_clamps(paths, walls.clamps)
     thinnest = thinnest_alone(requirement, catalogue, technology)
     between = _between(part, passes, stock, rules, memory, thinnest=thinnest)
     refused = {f.where.contour_id for f in between if f.code in _NO_ROOM} | passes.beyond
@@ -95,7 +97,6 @@ def make_plan(
     findings = [*part.findings, *passes.most.findings, *wire_findings]
     findings += [p.refusal for p in paths if p.refusal is not None]
     findings += between
-    walls = Walls(part.contours, stock)
     planned, said = _plan_contours(
         cuttable,
         part,
@@ -137,6 +138,7 @@ def make_plan(
         contours=ordered,
         operations=order_operations(ordered, skim_flushing=skim_advice(law=technology.flushing)),
         stock=stock,
+        clamps=walls.clamps,
         rules=rules,
         findings=tuple(findings),
         wire_states=running.states,
@@ -318,7 +320,8 @@ def _plan_contour(
     findings = placed_findings(target, placement, judged) if placement.placed else []
     if site is None or tab is None:
         if not placement.placed:
-            findings.append(no_start_finding(target, choice, requirement, technology, rules))
+            no_start = no_start_finding(target, choice, requirement, technology, rules)
+            findings.append(blocked_start(ground) or no_start)
         return None, findings
     one, said = _led_from(
         path,

@@ -234,7 +234,13 @@ class PlanningRules:
     nozzles: Flushing = Flushing.SEALED
     upper_gap_mm: float | None = None
     lower_gap_mm: float | None = None
+    clamp_clearance_mm: float = 0.0
     bath: Bath = Bath.SUBMERGED
+
+    @property
+    def clamp_reach_mm(self) -> float:
+        """How far the wire centre stays from every clamp: half a nozzle and the clearance."""
+        return self.nozzle_diameter_mm / 2 + self.clamp_clearance_mm
 
     @property
     def nozzles_off_mm(self) -> tuple[float, float]:

@@ -13,10 +13,12 @@ from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.regions import contains_points, nearest_station
 from kerfwright.geometry.rings import rolled
 from kerfwright.geometry.segments import Flags, Floats, Segments
+from kerfwright.planning.beside_clamps import clear_ways
 from kerfwright.planning.plan import Start, StartKind
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.small_hole import reach_mm
 from kerfwright.process.technology import SmallHoleLaw
+from kerfwright.trade.clamps import Clamps
 from kerfwright.trade.part import GivenStart, PartContour, Role
 
 _MOST_CANDIDATES = 40
@@ -52,16 +54,18 @@ class Site:
 
 @dataclass(frozen=True, eq=False)
 class Walls:
-    """All finished walls of a part and the edge of the stock, with a nearest index.
+    """All finished walls of a part, the edge of the stock and clamps, with a nearest index.
 
     Attributes
     ----------
     contours : sequence of PartContour
     stock : Contour or None
+    clamps : Clamps or None
     """
 
     contours: Sequence[PartContour]
     stock: Contour | None
+    clamps: Clamps | None = None
 
     @cached_property
     def index(self) -> NearestIndex:
@@ -308,6 +312,9 @@ def _drilled_site(
     if target.role is Role.OUTLINE and target.parent_id is None:
         room = (grown + rules.stock_edge_clearance_mm)[:, None]
         clear &= walls.stock_clearance_mm(flat).reshape(points.shape[:2]) >= room
+    foot = np.broadcast_to(found.point_mm, points.shape).reshape(-1, 2)
+    free = clear_ways(walls.clamps, foot, flat, beside_mm=rules.approach_radius_mm)
+    clear &= free.reshape(points.shape[:2])
     for k, (size, space, _) in enumerate(drills):
         best = _best(found.rank, clear[k], np.arange(len(found.rank), dtype=np.float64))
         if best is not None:
@@ -357,6 +364,8 @@ def led_from(
     along = centre + (foot - centre)[:, None, :] * fractions[None, :, None]
     distance = walls.clearance_mm(along.reshape(-1, 2)).reshape(len(foot), -1)
     clear = distance.min(axis=1) >= rough_offset_mm
+    from_hole = np.broadcast_to(centre, foot.shape)
+    clear &= clear_ways(walls.clamps, from_hole, foot, beside_mm=rules.approach_radius_mm)
     length = np.hypot(*(foot - centre).T)
     # A short way counts for more than a better place: three millimetres a rank.
     best = _best(length + 3.0 * np.floor(found.rank / 2), clear, length)
@@ -395,6 +404,9 @@ def _edge_site(
         beyond = steps[: end + 1] > rough_offset_mm
         clear = walls.clearance_mm(ray[: end + 1][beyond]) >= rough_offset_mm - _ROUNDING_MM
         if not clear.all():
+            continue
+        way = found.point_mm[k : k + 1], ray[end : end + 1]
+        if not clear_ways(walls.clamps, *way, beside_mm=rules.approach_radius_mm).all():
             continue
         score = (float(found.rank[k]), k, float(steps[end]))
         if best is None or (score[0], score[2]) < (best[0], best[2]):

@@ -11,6 +11,7 @@ import shapely
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.regions import nearest_station
 from kerfwright.geometry.segments import Floats
+from kerfwright.planning.beside_clamps import clear_ways
 from kerfwright.planning.feasibility import chords
 from kerfwright.planning.ground import ground_of
 from kerfwright.planning.limits import Ground, Limit
@@ -64,7 +65,7 @@ class Yard:
     def __init__(self, plan: Plan, *, technology: Technology) -> None:
         self.plan = plan
         self._technology = technology
-        self._walls = Walls(plan.part.contours, plan.stock)
+        self._walls = Walls(plan.part.contours, plan.stock, plan.clamps)
         self._grounds: dict[str, Ground] = {}
         self._kerfs: dict[tuple[str, float], shapely.Geometry] = {}
         self._links: dict[tuple[str, float, str], Link | None] = {}
@@ -163,6 +164,10 @@ class Yard:
         # From the rough path on, which keeps just the offset, it goes straight away from the wall.
         least = offset + np.minimum(way, self.plan.rules.string_margin_mm)
         if (self._walls.clearance_mm(points) < least - _SLACK_MM).any():
+            return False
+        ends = begin[None, :], tip[None, :]
+        beside_mm = self.plan.rules.approach_radius_mm
+        if not clear_ways(self.plan.clamps, *ends, beside_mm=beside_mm).all():
             return False
         if (self._walls.stock_clearance_mm(points) < self._kerf_mm(a)).any():
             return False

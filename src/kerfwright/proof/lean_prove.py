@@ -15,6 +15,7 @@ import numpy as np
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.nc.timeline import Timeline
 from kerfwright.proof.claimed import check_feeds, check_starts, check_stated_offsets
+from kerfwright.proof.clamped import check_clamps
 from kerfwright.proof.compare import Comparison, compare
 from kerfwright.proof.edge_feeds import check_edge_feeds
 from kerfwright.proof.lean_axis import lean_of
@@ -59,7 +60,7 @@ def prove_leaning(timeline: Timeline, claim: Claim, *, program_sha256: str) -> P
     judged = judge_walls(timeline, claim, leaning)
     upright = _upright(timeline, claim)
     findings = [*_pairings(claim), *check_arcs(timeline, leaning), *check_tilt(timeline, claim)]
-    findings += check_upright(timeline, claim)
+    findings += [*check_upright(timeline, claim), *check_clamps(timeline, claim)]
     findings += judged.findings
     findings += check_neighbours(timeline, claim, every)
     findings += [*check_second_order(timeline, claim), *check_rings(timeline, claim, every)]

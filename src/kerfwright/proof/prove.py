@@ -15,6 +15,7 @@ from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.nc.reader import read_program
 from kerfwright.nc.timeline import Lean, Timeline
 from kerfwright.proof.claimed import check_feeds, check_starts, check_stated_offsets
+from kerfwright.proof.clamped import check_clamps
 from kerfwright.proof.compare import compare
 from kerfwright.proof.edge_feeds import check_edge_feeds
 from kerfwright.proof.eroded import check_eroded
@@ -113,6 +114,7 @@ def prove_timeline(timeline: Timeline, claim: Claim, *, program_sha256: str) -> 
         *check_edge_feeds(timeline, track, claim, runs),
         *check_ways(timeline, track, wall, claim, runs=runs, freed=freed, rooms=rooms),
         *check_moves(timeline, track, claim),
+        *check_clamps(timeline, claim),
         *check_tabs(timeline, track, claim),
         *check_eroded(timeline, track, claim),
         *wire_findings,

@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
+from kerfwright.trade.clamps import Clamps
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import PartContour
 from kerfwright.trade.walls import LeaningShape, SplitWall
@@ -92,6 +93,8 @@ class Claim:
         For each contour that leans, its wall; `contours` then holds what is drawn.
     splits : tuple of SplitWall
         Walls made in two cuts, each a contour of its own here: at which heights which stands.
+    clamps : Clamps or None
+        What no nozzle may come to, cutting or on its way; None where nobody says it.
     lean_allowance_um : mapping of str to float
         For each of these, what its straight moves and its warp may take or leave beyond
         `tolerance_um`: decided by the planner, judged by the person who reads the plan.
@@ -128,6 +131,7 @@ class Claim:
     walls: Mapping[str, LeaningShape] = field(default_factory=lambda: MappingProxyType({}))
     splits: tuple[SplitWall, ...] = ()
     lean_allowance_um: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    clamps: Clamps | None = None
 
     def passes_of(self, contour_id: str) -> tuple[int, ...]:
         """Return the numbers of the passes that a contour is to be cut in, ascending."""

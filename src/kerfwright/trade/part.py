@@ -47,6 +47,8 @@ class LayerUse(StrEnum):
     """Circles and points are start holes that exist."""
     STOCK = "stock"
     """The outline of the stock."""
+    CLAMP = "clamp"
+    """Every closed contour is the place of a clamp, which the nozzles keep away from."""
 
 
 class ContourUse(StrEnum):
@@ -145,6 +147,8 @@ class Part:
     given_starts : tuple of GivenStart
     stock : Contour or None
         Outline of the stock, if the drawing gives it on a layer.
+    clamps : tuple of Contour
+        Places of clamps that the drawing gives on a layer, counter-clockwise.
     construction : tuple of Contour
         Open or ignored chains kept for the picture only.
     left_out : mapping of str to int
@@ -168,6 +172,7 @@ class Part:
     findings: tuple[Finding, ...]
     annotations: tuple[Annotation, ...] = ()
     set_aside: tuple[PartContour, ...] = ()
+    clamps: tuple[Contour, ...] = ()
 
     @property
     def to_cut(self) -> tuple[PartContour, ...]:

@@ -10,6 +10,7 @@ from typing import Final
 
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.units import both, both_roughness
+from kerfwright.geometry.contour import Contour
 from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
@@ -94,6 +95,8 @@ class Requirement:
         The same of single contours, by id.
     strings : StringWish
         Whether outlines side by side are cut with the wire threaded once.
+    clamps : tuple of Contour
+        Places of clamps beyond those of the drawing, counter-clockwise, mm.
 
     Raises
     ------
@@ -117,6 +120,7 @@ class Requirement:
     coreless: CorelessWish = CorelessWish.SMALL
     coreless_of: Mapping[str, CorelessWish] = field(default_factory=lambda: MappingProxyType({}))
     strings: StringWish = StringWish.NEVER
+    clamps: tuple[Contour, ...] = ()
 
     def __post_init__(self) -> None:
         for name in ("height_mm", "tolerance_um", "ra_um", "max_recast_um", "stock_margin_mm"):

@@ -20,6 +20,7 @@ from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.wirepath.contour_cuts import ContourCuts, Drawn
 from kerfwright.wirepath.feeds import BesideEdge, SlowEntry, slowed
 from kerfwright.wirepath.leaning_cuts import Leaning, LeaningCuts
+from kerfwright.wirepath.round_clamps import round_clamps
 from kerfwright.wirepath.runs import with_feeds
 from kerfwright.wirepath.string_ways import strung
 from kerfwright.wirepath.trailing import limits_of
@@ -100,7 +101,7 @@ def build_path(
             )
         )
     planes = [(one.wall.lower_mm, one.wall.upper_mm) for one in leaning.values()]
-    return WirePath(cuts=tuple(cuts), planes_mm=planes[0] if planes else None)
+    return WirePath(cuts=round_clamps(cuts, plan.clamps), planes_mm=planes[0] if planes else None)
 
 
 class _Makers:

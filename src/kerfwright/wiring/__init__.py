@@ -234,11 +234,13 @@ def claim_of(request: ProofRequest) -> Claim:
     part = check_drawing(
         request.drawing, unit=request.units, layer_uses=request.layer_uses, roles=request.roles
     )
+    tables = load_tables(request.tables)
     return read_claim(
         request,
         part,
-        catalogue=load_tables(request.tables).catalogue,
+        catalogue=tables.catalogue,
         machine=load_machine(request.machine),
+        clamp_reach_mm=tables.rules.clamp_reach_mm,
     )
 
 

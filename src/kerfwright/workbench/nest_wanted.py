@@ -5,6 +5,7 @@ from __future__ import annotations
 from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.tables import load_tables
 from kerfwright.app import nest, nest_wishes
+from kerfwright.app.clamp_zones import zone
 from kerfwright.app.nest_wishes import NestRequest
 from kerfwright.foundation.errors import InputError
 from kerfwright.workbench.desk import Desk
@@ -50,7 +51,7 @@ def request_of(wanted: NestWanted, desk: Desk) -> tuple[NestRequest, tuple[PartT
     for text in wanted.sheets:
         nest_wishes.sheet_size(nest_wishes.with_count(text, what="sheet")[0])
     for text in wanted.clamps:
-        nest_wishes.zone(text)
+        zone(text)
     tables = load_tables(request.tables)
     kerf = nest.kerf_of(
         request,

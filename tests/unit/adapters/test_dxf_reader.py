@@ -378,6 +378,48 @@ def test_layers_can_be_given_a_use(draw: Callable[..., Path]) -> None:
     assert len(part.construction) == 1
 
 
+def test_every_closed_contour_on_a_layer_of_clamps_is_one_however_it_is_drawn(
+    draw: Callable[..., Path],
+) -> None:
+    def build(document: Any) -> None:
+        space = document.modelspace()
+        document.linetypes.add("PHANTOM", [1.0, 0.5, -0.5])
+        document.layers.add("Toes").off()
+        square(space, layer="Plate")
+        square(space, x=60, y=0, side=10, layer="Toes")
+        space.add_circle((-20, 5), 4, dxfattribs={"layer": "Toes", "linetype": "PHANTOM"})
+
+    part = read_drawing(draw(build), layer_uses={"toes": LayerUse.CLAMP})
+    assert [c.id for c in part.contours] == ["P1"]
+    assert sorted(round(z.area_mm2, 3) for z in part.clamps) == [50.265, 100.0]
+    assert "clamp-not-closed" not in codes(part)
+
+
+def test_a_clamp_that_does_not_close_is_refused(draw: Callable[..., Path]) -> None:
+    def build(document: Any) -> None:
+        space = document.modelspace()
+        square(space, layer="Plate")
+        space.add_line((60, 0), (70, 0), dxfattribs={"layer": "Toes"})
+
+    part = read_drawing(draw(build), layer_uses={"toes": LayerUse.CLAMP})
+    assert part.clamps == ()
+    (refused,) = [f for f in part.findings if f.code == "clamp-not-closed"]
+    assert refused.severity is Severity.REFUSAL
+    assert refused.where.layer == "Toes"
+
+
+def test_a_layer_named_after_clamps_is_asked_about(draw: Callable[..., Path]) -> None:
+    def build(document: Any) -> None:
+        space = document.modelspace()
+        square(space, layer="Plate")
+        square(space, x=60, y=0, side=10, layer="Clamps")
+
+    (asked,) = [
+        f for f in read_drawing(draw(build)).findings if f.code == "layer-name-suggests-use"
+    ]
+    assert "--layer Clamps=clamp" in asked.remedy
+
+
 def test_parts_on_a_layer_named_after_openings_are_asked_about(draw: Callable[..., Path]) -> None:
     # A die in a plate whose edge is on a layer of stock: what lies in it nests as a part.
     def build(document: Any) -> None:

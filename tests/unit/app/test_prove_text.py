@@ -26,7 +26,13 @@ REQUEST = ProofRequest(
 def read(tables: Tables, machine: Machine) -> object:
     def claim(**changes: object) -> Claim:
         request = replace(REQUEST, **changes)  # type: ignore[arg-type]
-        return read_claim(request, handmade.wheel(), catalogue=tables.catalogue, machine=machine)
+        return read_claim(
+            request,
+            handmade.wheel(),
+            catalogue=tables.catalogue,
+            machine=machine,
+            clamp_reach_mm=tables.rules.clamp_reach_mm,
+        )
 
     return claim
 

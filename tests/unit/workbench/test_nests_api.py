@@ -103,7 +103,7 @@ def test_what_all_parts_ask_is_a_line_of_the_job_and_what_does_not_go_along_is_s
     [
         ({"sheets": ["120"]}, "nest-sheet-text"),
         ({"thickness": "2.5"}, "unit-missing"),
-        ({"clamps": ["1mm,2mm"]}, "nest-clamp-text"),
+        ({"clamps": ["1mm,2mm"]}, "clamp-text"),
         ({"material": "moon cheese"}, "material-unknown"),
         ({"web": "-3 mm"}, ""),
     ],

@@ -134,6 +134,9 @@ class Layers:
     def why_left_out(self, entity: Any, at: Inherited) -> Reason | None:
         """Return the reason for which an entity does not count, if there is one."""
         layer = at.layer.lower()
+        if self.uses.get(layer) is LayerUse.CLAMP:
+            # However it is drawn: a clamp that is not read is one that the nozzles run into.
+            return None
         if attribute(entity, "invisible", 0):
             return Reason.INVISIBLE
         if layer not in self.uses and self.hidden.get(layer, False):

@@ -23,7 +23,7 @@ def sheet_dxf(used: UsedSheet) -> str:
         space = document.modelspace()
         for layer, contours, use in (
             (STOCK_LAYER, (used.sheet.outline,), "stock"),
-            (CLAMP_LAYER, used.sheet.clamps, "ignore"),
+            (CLAMP_LAYER, used.sheet.clamps, "clamp"),
             (GONE_LAYER, used.sheet.holes, "ignore"),
         ):
             if not contours:

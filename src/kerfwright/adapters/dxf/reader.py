@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from kerfwright.foundation.errors import DrawingError, KerfwrightError
-from kerfwright.foundation.findings import NOWHERE, Finding, Severity
+from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES, Tolerances
 from kerfwright.geometry.assembly import Assembly, Chain, assemble, near_ends
 from kerfwright.geometry.contour import Contour
@@ -103,12 +103,13 @@ def read_drawing(
     """
     from kerfwright.adapters.dxf import document, faces, nothing, pieces, shapes, units
     from kerfwright.adapters.dxf.annotations import words_on_units
+    from kerfwright.adapters.dxf.around_the_part import AROUND
 
     path = Path(path)
     data = document.read_bytes(path)
     opened, found = _harvested(path, data, layer_uses)
     pieces.leave_out(found, pieces_out)
-    size = shapes.extent(d for d in found.drawn if d.use is not LayerUse.STOCK)
+    size = shapes.extent(d for d in found.drawn if d.use not in AROUND)
     if size is None:
         raise nothing.no_geometry(path, found)
     chosen, unit_findings = units.decide_unit(
@@ -134,6 +135,7 @@ def _part(
 ) -> Part:
     """Make contours of what was found and put the part together, in millimetres."""
     from kerfwright.adapters.dxf import annotations, nothing, report, strands, units
+    from kerfwright.adapters.dxf.around_the_part import AROUND, clamps_of, stock_of
 
     scale = units.millimetres_per(unit)
     findings = [
@@ -142,8 +144,7 @@ def _part(
         *report.about_planes(found.drawn, scale=scale, tolerances=tolerances),
         *annotations.about_notes(found.notes, unit=unit, scale=scale),
     ]
-    wall = [d for d in found.drawn if d.use is not LayerUse.STOCK]
-    stock = [d for d in found.drawn if d.use is LayerUse.STOCK]
+    wall = [d for d in found.drawn if d.use not in AROUND]
     walls = strands.strands_of(wall, scale=scale, tolerances=tolerances)
     made = _contours(walls, tolerances)
     findings.extend(made.findings)
@@ -151,7 +152,8 @@ def _part(
         raise nothing.nothing_closed(path, findings, found)
     named = frozenset(d.layer.lower() for d in wall if d.use is not None)
     findings.extend(report.about_roles(made.contours, given=named))
-    stock_outline, stock_findings = _stock(stock, scale, tolerances)
+    stock, of_stock = stock_of(found.drawn, scale=scale, tolerances=tolerances)
+    clamps, of_clamps = clamps_of(found.drawn, scale=scale, tolerances=tolerances)
     pictured = strands.strands_of(found.pictured, scale=scale, tolerances=tolerances)
     return Part(
         name=path.name,
@@ -164,7 +166,8 @@ def _part(
             )
             for hole in found.holes
         ),
-        stock=stock_outline,
+        stock=stock,
+        clamps=clamps,
         construction=(*made.construction, *strands.contours_of(pictured)),
         left_out=MappingProxyType(
             dict(
@@ -172,7 +175,7 @@ def _part(
                 + Counter(entity.name.split()[0] for entity in walls.unread)
             )
         ),
-        findings=report.grouped([*findings, *stock_findings]),
+        findings=report.grouped([*findings, *of_stock, *of_clamps]),
         annotations=found.notes.annotations(unit=unit, scale=scale),
     )
 
@@ -198,11 +201,12 @@ def sketch_drawing(
         As :func:`read_drawing`, where there is nothing to draw either.
     """
     from kerfwright.adapters.dxf import document, nothing, pieces, report, shapes, strands, units
+    from kerfwright.adapters.dxf.around_the_part import AROUND
 
     path = Path(path)
     opened, found = _harvested(path, document.read_bytes(path), layer_uses)
     pieces.leave_out(found, pieces_out)
-    size = shapes.extent(d for d in found.drawn if d.use is not LayerUse.STOCK)
+    size = shapes.extent(d for d in found.drawn if d.use not in AROUND)
     if size is None:
         raise nothing.no_geometry(path, found)
     try:
@@ -212,7 +216,7 @@ def sketch_drawing(
         return Sketch(lines=strands.contours_of(drawn), findings=())
     scale = units.millimetres_per(chosen)
     _leave_out_of_plane(found, scale, tolerances)
-    wall = [d for d in found.drawn if d.use is not LayerUse.STOCK]
+    wall = [d for d in found.drawn if d.use not in AROUND]
     walls = strands.strands_of(wall, scale=scale, tolerances=tolerances)
     findings = [*report.about_harvest(found, scale=scale), *_contours(walls, tolerances).findings]
     return Sketch(lines=strands.contours_of(walls), findings=report.grouped(findings))
@@ -441,35 +445,3 @@ def _with_roles(loops: Sequence[Chain], strands: Strands) -> list[PartContour]:
 def _in_order(contours: Sequence[PartContour]) -> tuple[PartContour, ...]:
     """Outlines first, then openings, each in drawing order."""
     return tuple(sorted(contours, key=lambda c: c.role is Role.OPENING))
-
-
-def _stock(
-    drawn: Sequence[Drawn], scale: float, tolerances: Tolerances
-) -> tuple[Contour | None, list[Finding]]:
-    """Return the largest closed contour on the stock layer, counter-clockwise."""
-    from kerfwright.adapters.dxf.strands import strands_of
-
-    if not drawn:
-        return None, []
-    strands = strands_of(drawn, scale=scale, tolerances=tolerances)
-    assembly = assemble(strands.chains, tolerances=tolerances)
-    loops = sorted(assembly.loops, key=lambda c: -abs(c.contour.area_mm2))
-    findings = list(strands.findings)
-    if len(loops) != 1:
-        findings.append(
-            Finding(
-                code="stock-unclear",
-                severity=Severity.WARNING,
-                message=(
-                    f"The stock layer holds {len(loops)} closed contours instead of 1"
-                    + ("; the largest was taken." if loops else "; no stock was read.")
-                ),
-                where=strands.place(0) if strands.chains else NOWHERE,
-                remedy="Leave one closed outline on the stock layer.",
-                data={"contours": len(loops)},
-            )
-        )
-    if not loops:
-        return None, findings
-    contour = loops[0].contour
-    return (contour if contour.area_mm2 > 0 else contour.reversed()), findings

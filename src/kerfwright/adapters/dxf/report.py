@@ -84,8 +84,9 @@ _REMARKS = {
 _SUGGESTS = (
     (re.compile(r"start|thread(?!ed)|pilot", re.IGNORECASE), LayerUse.START),
     (re.compile(r"stock|blank|raw", re.IGNORECASE), LayerUse.STOCK),
+    (re.compile(r"clamp|fixture", re.IGNORECASE), LayerUse.CLAMP),
 )
-"""Names that drafters give to layers of start holes and stock."""
+"""Names that drafters give to layers of start holes, stock and clamps."""
 
 
 _SAYS_OPENING = re.compile(

@@ -48,6 +48,7 @@ _VERBS: Final = {
     OperationKind.CUT_OFF: "cut off",
     OperationKind.SKIM: "skim",
 }
+_MOST_CLAMPS: Final = 4
 _ALIKE: Final = 2
 """So many findings of one kind are written out."""
 
@@ -147,6 +148,14 @@ def _where_to_clamp(room: Room, units: Units) -> str:
     )
 
 
+def _where_clamps_are(room: Room, units: Units) -> str:
+    """Say where the clamps of the plan stand, which the program was proved to keep off."""
+    told = "; ".join(_box(box, units) for box in room.clamps[:_MOST_CLAMPS])
+    more = len(room.clamps) - _MOST_CLAMPS
+    others = f" and {more} more, see the picture" if more > 0 else ""
+    return f"{told}{others}: set them there and nowhere nearer, the program goes round them"
+
+
 def _facts(sheet: SetUpSheet, room: Room, units: Units) -> list[list[str]]:
     heading = sheet.heading
     rows = [
@@ -159,10 +168,11 @@ def _facts(sheet: SetUpSheet, room: Room, units: Units) -> list[list[str]]:
     else:
         rows.append(["Stock", "plate of unknown size: see that the cut lies in it"])
     beside = f"{units.coarse(room.clearance_mm)}{FIRM_SPACE}{units.name}"
-    rows.append(
-        ["No clamp in", f"{_box(room.keep_clear, units)}: nozzles, and {beside} beside them"]
-    )
-    if room.stock is not None and room.grip_mm > 0:
+    if room.clamps:
+        rows.append(["Clamps", _where_clamps_are(room, units)])
+    other = "No other clamp in" if room.clamps else "No clamp in"
+    rows.append([other, f"{_box(room.keep_clear, units)}: nozzles, and {beside} beside them"])
+    if room.stock is not None and room.grip_mm > 0 and not room.clamps:
         rows.append(["Clamp on", _where_to_clamp(room, units)])
     wire = f"{sheet.wire} {units.size(sheet.wire_diameter_mm)}"
     if sheet.wire_tension_n is not None:

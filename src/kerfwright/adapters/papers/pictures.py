@@ -103,7 +103,7 @@ def part_picture(
 def set_up_picture(
     plan: Plan, *, clear: Box, units: Units, width_mm: float, height_mm: float
 ) -> Picture:
-    """Return stock, walls, tabs, starts with their names, zero point and the place for no clamp.
+    """Return stock, walls, tabs, starts with their names, zero point, and clamps or where is none.
 
     Parameters
     ----------
@@ -115,10 +115,13 @@ def set_up_picture(
         Most room on paper.
     """
     cut = [c.target.contour.bounds_mm for c in plan.contours]
+    zones = plan.clamps.zones if plan.clamps else ()
     whole = [*cut, clear, *([plan.stock.bounds_mm] if plan.stock else [])]
+    whole += [zone.bounds_mm for zone in zones]
     view = _view(_around(whole), width_mm=width_mm, height_mm=height_mm)
     grid = _grid(view)
     body = [_ground(plan.part, plan.stock, view)]
+    body += _clamps(zones, view, grid)
     for contour in plan.contours:
         body.extend(views.tab_mark(contour, view, with_bars=True))
     for target in plan.part.contours:
@@ -127,7 +130,8 @@ def set_up_picture(
     if plan.stock is not None:
         body.append(ink.path(ink.outline(plan.stock, view), style.STOCK))
         grid.add_points(views.samples(plan.stock, view))
-    body += _clear_zone(clear, plan.stock, view, grid)
+    # Where clamps are known they are what is kept clear of; the box would lie over them.
+    body += [] if zones else _clear_zone(clear, plan.stock, view, grid)
     body += _starts(plan, view, grid)
     body += views.zero_mark(view, grid)
     body += _extent(_around(cut), view, units, grid)
@@ -311,6 +315,18 @@ def _starts(plan: Plan, view: ink.View, grid: LabelGrid) -> Iterator[str]:
         radius = max(start.diameter_mm * view.scale / 2, 0.7)
         reach = 2.0 if start.kind is StartKind.EDGE else radius + 0.3
         views.take_disc(grid, *view.point(start.x_mm, start.y_mm), reach)
+
+
+def _clamps(zones: Sequence[Contour], view: ink.View, grid: LabelGrid) -> Iterator[str]:
+    for zone in zones:
+        yield ink.path(ink.outline(zone, view), style.CLAMP, name="clamp")
+        grid.add_points(views.samples(zone, view))
+        x0, y0, x1, y1 = zone.bounds_mm
+        x, y = view.point((x0 + x1) / 2, (y0 + y1) / 2)
+        size = 2.2
+        width = ink.text_width_mm("clamp", size=size)
+        grid.take(x - width / 2, y - size / 2, x + width / 2, y + size / 2)
+        yield ink.words(x - width / 2, y + size / 3, "clamp", size=size, halo_mm=0.7)
 
 
 def _clear_zone(clear: Box, stock: Contour | None, view: ink.View, grid: LabelGrid) -> list[str]:

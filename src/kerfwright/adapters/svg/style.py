@@ -31,6 +31,7 @@ FRAME = Stroke(colour=BLACK, width_mm=0.25)
 RULE = Stroke(colour=GREY, width_mm=0.1)
 DETAIL = Stroke(colour=BLACK, width_mm=0.18, dash_mm=(1.4, 0.5))
 WIRE = Stroke(colour=BLACK, width_mm=0.15, dash_mm=(0.5, 0.4))
+CLAMP = Stroke(colour=VERMILLION, width_mm=0.35)
 LEFT_STANDING = Stroke(colour=VERMILLION, width_mm=0.3)
 NONE = Stroke(colour="none", width_mm=0.0)
 

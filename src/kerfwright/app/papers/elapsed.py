@@ -27,6 +27,8 @@ class Step:
     stop_after : str
         What the attendant does after the cut; empty where the program does not stop there.
     threads : bool
+    is_seen_over : bool
+        Whether somebody raises the head over a clamp on the way to it.
     """
 
     operation: Operation
@@ -34,11 +36,12 @@ class Step:
     end_s: float
     stop_after: str
     threads: bool
+    is_seen_over: bool = False
 
     @property
     def is_attended(self) -> bool:
         """Whether somebody must be there at any moment of it."""
-        return self.operation.attended or bool(self.stop_after)
+        return self.operation.attended or bool(self.stop_after) or self.is_seen_over
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +98,7 @@ def steps_of(plan: Plan, path: WirePath, *, minutes: HumanMinutes) -> tuple[Step
                 end_s=_S_PER_MIN * (end_min - begin_min),
                 stop_after=cut.stop_after.instruction if cut.stop_after else "",
                 threads=cut.threads,
+                is_seen_over=cut.way.stop_after is not None,
             )
         )
         now_min = end_min

@@ -123,6 +123,8 @@ class Room:
         That clearance.
     grip_mm : float
         Stock that a clamp wants under it; 0 where nothing is said of it.
+    clamps : tuple of Box
+        Where the clamps stand that the program keeps off; empty where nobody said it.
     """
 
     part: Box
@@ -131,6 +133,7 @@ class Room:
     keep_clear: Box
     clearance_mm: float
     grip_mm: float = 0.0
+    clamps: tuple[Box, ...] = ()
 
     @property
     def clear_stock_mm(self) -> dict[str, float]:
@@ -425,6 +428,7 @@ def _room(result: JobResult, clearance_mm: float, grip_mm: float) -> Room:
         keep_clear=_grown(_around(travel), reach_mm),
         clearance_mm=clearance_mm,
         grip_mm=grip_mm,
+        clamps=tuple(z.bounds_mm for z in plan.clamps.zones) if plan.clamps else (),
     )
 
 

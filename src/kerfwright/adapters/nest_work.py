@@ -19,6 +19,7 @@ from kerfwright.foundation.errors import UnknownNameError
 from kerfwright.foundation.findings import Finding
 from kerfwright.nesting.records import Kind, Sheet, Stop, Tell
 from kerfwright.trade.part import LayerUse
+from kerfwright.trade.roles import with_roles
 
 
 def nest_parts(
@@ -50,7 +51,7 @@ def nest_parts(
     remarks: list[Finding] = []
     uses = _own_layer_uses(request)
     for drawing, quantity in request.parts:
-        part = read_drawing(drawing, unit=request.units, layer_uses=uses[drawing])
+        part = with_roles(read_drawing(drawing, unit=request.units, layer_uses=uses[drawing]), {})
         remarks += list(part.findings)
         name = drawing.stem
         turns = request.part_turns.get(name, request.turns)
@@ -114,7 +115,7 @@ def _sheets(request: NestRequest, kerf: Kerf) -> list[Sheet]:
     for text in request.sheets:
         name, count = nest_wishes.with_count(text, what="sheet")
         if Path(name).suffix.lower() == ".dxf":
-            part = read_drawing(Path(name), unit=request.units, layer_uses={})
+            part = with_roles(read_drawing(Path(name), unit=request.units, layer_uses={}), {})
             stem = Path(name).stem
             found.append(nest_wishes.sheet_of(part, name=stem, count=count, clamps=clamps))
         else:

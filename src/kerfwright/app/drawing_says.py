@@ -176,8 +176,8 @@ def _against_lines(
     if not ids and (names_size or annotation.size is not None):
         # The limits of one size are no demand on every wall.
         readings = tuple(to_be_picked(reading) for reading in readings)
-        if any(reading.of_picked for reading in readings):
-            remarks.append("on no contour of the part: pick those that it is meant for")
+        if annotation.size is not None and any(reading.of_picked for reading in readings):
+            remarks.append("on no contour of the part")
     return replace(said, readings=readings, remark="; ".join(remarks)), ids
 
 

@@ -49,8 +49,7 @@ from kerfwright.trade.fits import Fit, read_fits
 from kerfwright.trade.statements import Asks, Reading, Statement, option
 
 _OF_SIZES: Final = (
-    "it speaks of sizes, and a size has two walls, so each wall gets half of it; the option asks "
-    "that"
+    "it speaks of sizes, and a size has two walls, so each of them is asked half of it"
 )
 _OF_SIZE_OR_WALL: Final = (
     "it may speak of sizes, which have two walls each, or of the walls themselves: ask"

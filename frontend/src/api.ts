@@ -11,6 +11,7 @@ export type Fault = Shapes["Fault"];
 export type Line = Shapes["Line"];
 export type Said = Shapes["Said"];
 export type Finding = Shapes["FindingShape"];
+export type Reading = Shapes["ReadingShape"];
 export type Contour = Shapes["ContourShape"];
 export type Pinned = Shapes["PinnedShape"];
 export type PlaceTried = Shapes["PlaceTried"];

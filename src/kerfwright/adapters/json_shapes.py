@@ -228,7 +228,13 @@ def saying_shape(saying: Saying) -> Document:
         "asks": said.asks.value,
         "text": said.text,
         "readings": [
-            {"words": r.words, "data": plain(r.data), "option": r.option} for r in said.readings
+            {
+                "words": r.words,
+                "data": plain(r.data),
+                "option": r.option,
+                "of_picked": r.of_picked,
+            }
+            for r in said.readings
         ],
         "remark": said.remark,
         "written_as": saying.kind.value,

@@ -21,6 +21,7 @@ from kerfwright.foundation.errors import UnknownNameError
 from kerfwright.foundation.findings import Finding
 from kerfwright.nesting.records import Kind, Sheet, Stop, Tell, Turns
 from kerfwright.trade.part import LayerUse, Part
+from kerfwright.trade.roles import with_roles
 
 
 def nest_parts(
@@ -43,7 +44,10 @@ def nest_parts(
     """
     uses = _own_layer_uses(request)
     parts = [
-        (drawing.stem, read_drawing(drawing, unit=request.units, layer_uses=uses[drawing]))
+        (
+            drawing.stem,
+            with_roles(read_drawing(drawing, unit=request.units, layer_uses=uses[drawing]), {}),
+        )
         for drawing, _ in request.parts
     ]
     return laid(ground_of(request, parts), tell=tell, stop=stop)
@@ -145,7 +149,7 @@ def _sheets(request: NestRequest, kerf: Kerf) -> list[Sheet]:
     for text in request.sheets:
         name, count = nest_wishes.with_count(text, what="sheet")
         if Path(name).suffix.lower() == ".dxf":
-            part = read_drawing(Path(name), unit=request.units, layer_uses={})
+            part = with_roles(read_drawing(Path(name), unit=request.units, layer_uses={}), {})
             stem = Path(name).stem
             found.append(nest_wishes.sheet_of(part, name=stem, count=count, clamps=clamps))
         else:

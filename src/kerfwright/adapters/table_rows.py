@@ -15,7 +15,7 @@ from kerfwright.adapters.machines import (
 )
 from kerfwright.adapters.own_machines import own_machine_names
 from kerfwright.adapters.table_files import SHIPPED, merged_table, own_table
-from kerfwright.app.ledger import NOTHING, Said
+from kerfwright.app.said import NOTHING, Said
 from kerfwright.app.shop_tables import (
     PLAIN,
     TITLES,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from kerfwright.app.ledger import Said
 from kerfwright.app.record_cuts import Recorded
+from kerfwright.app.said import Said
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.units import (
     MM_PER_INCH,

@@ -77,34 +77,73 @@ def untaken_demands(
     requirement : Requirement
         What is planned and priced.
     """
-    to_cut = {c.id for c in part.to_cut}
     says = tuple(sayings)
     decimals = {_decimals(one) for one in says if one.kind is AnnotationKind.DIMENSION}
+    demands = _Demands(says, part, requirement)
     told: set[tuple[object, ...]] = set()
     for one in says:
-        meant = [r.data for r in one.statement.readings if r.option]
-        if any("decimals" in d and d["decimals"] not in decimals for d in meant):
+        meant = [r for r in one.statement.readings if r.option or r.of_picked]
+        if any("decimals" in r.data and r.data["decimals"] not in decimals for r in meant):
             # A general tolerance of which no dimension has as many decimals.
             continue
-        ids = tuple(name for name in one.contour_ids if name in to_cut)
-        if not meant or (one.contour_ids and not ids):
+        if not meant or (one.contour_ids and not demands.of(one)):
             continue
-        demands = {name: requirement.demand_on(name) for name in ids} or {"": requirement.demand}
         for name, keys in _DEMANDS.items():
-            limits = [next((float(d[k]) for k in keys if k in d), None) for d in meant]
+            limits = [next((float(r.data[k]) for k in keys if k in r.data), None) for r in meant]
             known = [value for value in limits if value is not None]
             # Of what may mean several things, only what is closer in every one of them.
             if not known or len(known) < len(limits):
                 continue
-            missed = tuple(i for i, d in demands.items() if _is_wider(d, name, max(known)))
+            missed = demands.missed(one, name, max(known))
             # A fit and its limits in one text ask the same.
             keys_of = {
-                (name, missed, one.statement.text),
-                (name, missed, one.where, round(max(known), 3)),
+                (name, tuple(missed), one.statement.text),
+                (name, tuple(missed), one.where, round(max(known), 3)),
             }
             if missed and not keys_of & told:
                 told |= keys_of
-                yield _closer(one, name, max(known), missed, demands)
+                yield _closer(one, name, max(known), missed)
+
+
+class _Demands:
+    """What is asked of each contour, to be held against what a text asks of it."""
+
+    def __init__(self, says: Iterable[Saying], part: Part, requirement: Requirement) -> None:
+        self._requirement = requirement
+        self._planned = {c.id: requirement.demand_on(c.id) for c in part.to_cut}
+        # What other texts ask of single contours outranks what one asks of all of them.
+        self._said: dict[tuple[str, str], float] = {}
+        for one in says:
+            for reading in one.statement.readings if one.contour_ids else ():
+                for name, keys in _DEMANDS.items():
+                    um = next((float(reading.data[k]) for k in keys if k in reading.data), 0.0)
+                    for of in one.contour_ids:
+                        key = (of, name)
+                        self._said[key] = max(um, self._said.get(key, 0.0))
+
+    def of(self, one: Saying) -> tuple[str, ...]:
+        """Return the contours to cut that a text stands at."""
+        return tuple(name for name in one.contour_ids if name in self._planned)
+
+    def missed(self, one: Saying, name: str, asked_um: float) -> dict[str, Demand]:
+        """Return the demands that are wider than what a text asks, by contour; "" for all."""
+        if one.contour_ids:
+            own = {i: self._planned[i] for i in self.of(one)}
+            return {i: d for i, d in own.items() if _is_wider(d, name, asked_um)}
+        wide = {i: d for i, d in self._planned.items() if _is_wider(d, name, asked_um)}
+        if any(r.of_picked for r in one.statement.readings):
+            # Which contour is meant is open: one that keeps it is enough.
+            return {"": self._requirement.demand} if len(wide) == len(self._planned) else {}
+        wide = {i: d for i, d in wide.items() if not self._is_its_own(i, name, d)}
+        asked = self._requirement.contours
+        by_job = [i for i in wide if i not in asked or getattr(asked[i], name) is None]
+        # The line of the job mends all that have none of their own.
+        return {"": self._requirement.demand} if by_job else wide
+
+    def _is_its_own(self, contour_id: str, name: str, demand: Demand) -> bool:
+        """Tell whether another text of the drawing asks no more of a contour by itself."""
+        own, said_um = getattr(demand, name), self._said.get((contour_id, name), 0.0)
+        return own is not None and own <= said_um * (1 + _HAIR)
 
 
 def _decimals(one: Saying) -> int:
@@ -136,10 +175,9 @@ def _closer(
     one: Saying,
     name: str,
     asked_um: float,
-    ids: tuple[str, ...],
-    demands: dict[str, Demand],
+    missed: dict[str, Demand],
 ) -> Finding:
-    wider = [getattr(demands[i], name) for i in ids]
+    ids, wider = tuple(missed), [getattr(one, name) for one in missed.values()]
     is_none = None in wider
     planned_um = None if is_none else max(wider)
     say = both_roughness if name == "ra_um" else both
@@ -164,9 +202,17 @@ def _closer(
         message=f"The drawing asks “{_short(one.statement.text)}”{at}, "
         f"{sign}{say(asked_um)}{what}, and {instead}.",
         where=one.where,
-        remedy=f"Take it over from what the drawing says into the line {_LINES[name]!r}"
-        f"{at.replace(' at ', ' of ')}, or ask whether it holds.",
+        remedy=_remedy(one, name, at),
         data=data,
+    )
+
+
+def _remedy(one: Saying, name: str, at: str) -> str:
+    if any(reading.of_picked for reading in one.statement.readings):
+        return f"Pick the contours that it is meant for and ask the {_LINES[name]} of them."
+    return (
+        f"Take it over from what the drawing says into the line {_LINES[name]!r}"
+        f"{at.replace(' at ', ' of ')}, or ask whether it holds."
     )
 
 

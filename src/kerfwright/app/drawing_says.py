@@ -16,6 +16,7 @@ import numpy as np
 
 from kerfwright.app.centre_distances import StandsAt, as_position, centres_of, is_distance
 from kerfwright.app.fits_on_lines import FitFinder, is_fit
+from kerfwright.app.picked_contours import OF_CONTOURS, to_be_picked
 from kerfwright.app.said_twice import contradictions
 from kerfwright.foundation.findings import Place
 from kerfwright.foundation.kept import Kept
@@ -38,8 +39,6 @@ _ROUNDING_SHARE: Final = 5e-4
 """What rounding of a written size may hide; more is a size that contradicts its line."""
 _SAME_UNIT: Final = 1e-3
 """Share by which the length of a unit may miss that of an inch."""
-_OF_CONTOURS: Final = ("tolerance", "finish", "recast")
-"""Options that a demand on contours may hold too; their values need no quotes."""
 _FRAME_REMARK: Final = "a geometrical tolerance: shown, not interpreted; read it on the drawing"
 
 
@@ -167,14 +166,18 @@ def _against_lines(
             remarks.append(contradiction)
     data = said.readings[0].data if said.readings else {}
     names_size = "diameter_mm" in data or "size_half_um" in data
-    if said.asks is not Asks.POSITION and names_size and (ids or annotation.size is None):
+    names_size &= said.asks is not Asks.POSITION
+    if names_size and (ids or annotation.size is None):
         ids, word = walls.fits.counted(ids, data)
         remarks += [word] * bool(word)
-    if not ids and annotation.size is not None and any(r.option for r in said.readings):
-        remarks.append("on no contour of the part: the option holds for the whole job")
     readings = tuple(
         _of_contours(_as_limits(reading, ids, walls), ids) for reading in said.readings
     )
+    if not ids and (names_size or annotation.size is not None):
+        # The limits of one size are no demand on every wall.
+        readings = tuple(to_be_picked(reading) for reading in readings)
+        if annotation.size is not None and any(reading.of_picked for reading in readings):
+            remarks.append("on no contour of the part")
     return replace(said, readings=readings, remark="; ".join(remarks)), ids
 
 
@@ -205,7 +208,7 @@ def _fit_against_lines(
 def _of_contours(reading: Reading, ids: tuple[str, ...]) -> Reading:
     """Ask of some contours what would else be asked of the whole job."""
     name, *values = shlex.split(reading.option.removeprefix("--")) or [""]
-    if not ids or name not in _OF_CONTOURS:
+    if not ids or name not in OF_CONTOURS:
         return reading
     value = " ".join(values)
     return replace(reading, option=option("contour", f"{','.join(ids)}: {name}={value}"))

@@ -40,7 +40,7 @@ def with_drawn_sizes(request: JobRequest, part: Part, *, table: FitTable) -> Job
         said, contour = own.get("tolerance"), by_id.get(name)
         if said is None or contour is None:
             continue
-        own["tolerance"] = _sized(said, contour, part.drawing_unit, table)
+        own["tolerance"] = sized(said, contour, part.drawing_unit, table)
         changed |= own["tolerance"] != said
     if not changed:
         return request
@@ -51,7 +51,22 @@ def with_drawn_sizes(request: JobRequest, part: Part, *, table: FitTable) -> Job
     return replace(request, contours=lines)
 
 
-def _sized(said: str, one: PartContour, unit: LengthUnit, table: FitTable) -> str:
+def sized(said: str, one: PartContour, unit: LengthUnit, table: FitTable) -> str:
+    """Return a tolerance of a contour with the size that it is of, where it speaks of one.
+
+    Parameters
+    ----------
+    said : str
+    one : PartContour
+    unit : LengthUnit
+        Of the drawing.
+    table : FitTable
+
+    Raises
+    ------
+    InputError
+        As :func:`with_drawn_sizes`.
+    """
     if is_symbol(said):
         return _of_circle(said, one)
     if bare_size(said) is not None and unit is LengthUnit.INCH:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from typing import Final
 
 from kerfwright.app.contour_sizes import nearest_size_mm, reaches
 from kerfwright.app.papers.inspection import circle_of
+from kerfwright.app.picked_contours import to_be_picked
 from kerfwright.foundation.counts import counted
 from kerfwright.trade.fits import Member
 from kerfwright.trade.part import Part, PartContour, Role
@@ -32,7 +32,7 @@ class FitFinder:
         """Return each reading with the contours that it is meant for, the likeliest first.
 
         A fit is of a size of some contours, never of the whole job: one that is of no size that
-        is drawn loses its option.
+        is drawn asks nothing until a person picks its contours.
 
         Parameters
         ----------
@@ -57,7 +57,7 @@ class FitFinder:
             is_its = any(_is_its_member(c, reading.data) for c in found)
             rank = _OF_NO_SIZE if not found else _OF_ITS_MEMBER if is_its else _OF_ITS_SIZE
             ids = tuple(c.id for c in found)
-            ranked.append((rank, reading if found else replace(reading, option=""), ids))
+            ranked.append((rank, reading if found else to_be_picked(reading), ids))
         ranked.sort(key=lambda one: one[0])
         remarks = _remarks(ranked, standing) if any(r.option for r in said.readings) else []
         return tuple((reading, ids) for _, reading, ids in ranked), [*remarks, *words]

@@ -23,8 +23,10 @@ from kerfwright.app.enquiries import (
     TAPER,
     Asked,
 )
+from kerfwright.app.own_answers import own_answer
 from kerfwright.app.records import JobResult
 from kerfwright.app.requirements import ZONE_OFF_THE_LINE
+from kerfwright.app.said import NOTHING, Said
 from kerfwright.app.stack_lines import (
     COVERS_WHY,
     PIECES_WHY,
@@ -55,17 +57,6 @@ from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.part import ContourUse, LengthUnit, Part
 from kerfwright.trade.stack import MOST_SHEETS, Holding, Stack
 from kerfwright.trade.strings import StringWish
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Said:
-    """One sentence for people who read millimetres and for people who read inches."""
-
-    metric: str = ""
-    inch: str = ""
-
-
-NOTHING: Final = Said()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,6 +221,7 @@ def ledger_of(
     texts = {name: asked.get(name, "") for name in LINES} | _own_lines(asked)
     if result is not None:
         answers |= {name: _leans(name, result) for name in texts if name.startswith(TAPER)}
+        answers |= {name: own_answer(name, result) for name in texts if name.startswith(CONTOUR)}
     for name, text in texts.items():
         title, hint = TITLES.get(name) or _title(name)
         answer, sure, why = answers.get(name, (NOTHING, NOTHING, ()))

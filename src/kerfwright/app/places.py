@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from kerfwright.app.ledger import Said
+from kerfwright.app.said import Said
 from kerfwright.foundation.places import place_text
 from kerfwright.foundation.units import UnitSystem, length_text
 from kerfwright.geometry.contour import Contour

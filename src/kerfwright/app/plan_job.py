@@ -23,6 +23,7 @@ from kerfwright.motion.moves import WirePath
 from kerfwright.nc.writer import write_program
 from kerfwright.planning.leaning import leaning_walls
 from kerfwright.planning.memory import Memory
+from kerfwright.planning.parted_slugs import parted_slug_findings
 from kerfwright.planning.plan import Plan, StartKind
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.rules import PlanningRules
@@ -228,6 +229,7 @@ def _finished(
         *findings,
         *clamp_findings(plan, path),
         *slow_cut_offs(plan, path),
+        *parted_slug_findings(plan),
         *stack_findings(plan),
         *stack_tab_findings(plan),
         *coreless_findings(plan, path, rates=rates),

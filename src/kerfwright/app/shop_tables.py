@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from kerfwright.app.ledger import Said
+from kerfwright.app.said import Said
 from kerfwright.foundation.units import KG_PER_LB, MM_PER_INCH, UM_PER_MICROINCH, UM_PER_MM
 
 _M_PER_FOOT: Final = 0.3048

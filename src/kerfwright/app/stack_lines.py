@@ -48,7 +48,24 @@ def pieces_text(stack: Stack, quantities: Sequence[int]) -> str:
         # The number is found for the first quantity, and others have it too.
         of = f" for {quantities[0]}" if len(quantities) > 1 else ""
         many = f"{stack.pieces} in a stack cost least{of}"
-    return f"{many}: {', '.join(said)}"
+    return f"{many}: {', '.join(said)}{_unasked(stack, quantities)}"
+
+
+def _unasked(stack: Stack, quantities: Sequence[int]) -> str:
+    """Say which quantities need fewer sheets than one stack has: the others are cut unasked.
+
+    >>> _unasked(Stack(pieces=41, sheet_mm=2.0, joint_mm=0.02), (40,))
+    '; 1 sheet of it more than 40 need'
+    """
+    fewer = [quantity for quantity in quantities if quantity < stack.pieces]
+    if not fewer:
+        return ""
+    more = ", ".join(
+        f"{counted(stack.pieces - one, 'sheet') if not n else stack.pieces - one} "
+        f"{'of it ' * (not n)}more than {one} need{'s' * (one == 1)}"
+        for n, one in enumerate(fewer)
+    )
+    return f"; {more}"
 
 
 def covers_text(stack: Stack) -> str:

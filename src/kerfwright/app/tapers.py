@@ -29,18 +29,18 @@ _NAMES: Final = (
 )  # fmt: skip
 _NAME: Final = re.compile(rf"\b({'|'.join(_NAMES)})\b\s*=", re.IGNORECASE)
 _TAPER: Final = re.compile(
-    r"([0-9]*\.?[0-9]+)\s*(?:°|deg|degrees?)\s+(in|out)(?:\s+(up|down)(?:wards?)?)?"
+    r"([0-9]*[.,]?[0-9]+)\s*(?:°|deg|degrees?)\s+(in|out)(?:\s+(up|down)(?:wards?)?)?"
     r"\s+from\s+(?:the\s+)?(top|bottom|\S.*)",
     re.IGNORECASE,
 )
 _LAND: Final = re.compile(r"(\S.*?)(?:\s+at\s+(?:the\s+)?(top|bottom))?", re.IGNORECASE)
 _RELIEF: Final = re.compile(
-    r"([0-9]*\.?[0-9]+)\s*(?:°|deg|degrees?)(?:\s+(in|out)(?:wards?)?)?", re.IGNORECASE
+    r"([0-9]*[.,]?[0-9]+)\s*(?:°|deg|degrees?)(?:\s+(in|out)(?:wards?)?)?", re.IGNORECASE
 )
 _CUTS: Final = {"one": 1, "two": 2}
 _SIDE: Final = re.compile(
-    r"([0-9]+)(?:\s*-\s*([0-9]+))?\s*:\s*([0-9]*\.?[0-9]+)\s*(?:°|deg)"
-    r"(?:\s*-\s*([0-9]*\.?[0-9]+)\s*(?:°|deg))?(?:\s*(in|out)\b)?[\s;]*",
+    r"([0-9]+)(?:\s*-\s*([0-9]+))?\s*:\s*([0-9]*[.,]?[0-9]+)\s*(?:°|deg)"
+    r"(?:\s*-\s*([0-9]*[.,]?[0-9]+)\s*(?:°|deg))?(?:\s*(in|out)\b)?[\s;]*",
     re.IGNORECASE,
 )
 _PAIR: Final = re.compile(r"(\S+?)\s*-\s*(\S+)")
@@ -155,7 +155,7 @@ def _land(texts: Mapping[str, str], ids: str) -> LandAndRelief:
         raise _unread(f"cuts of {ids} is one or two, got {cuts!r}")
     return LandAndRelief(
         land_mm=length_mm(said[1], what=f"land of {ids}"),
-        angle_deg=float(slope[1]),
+        angle_deg=_degrees(slope[1]),
         at_top=(said[2] or "top").lower() == "top",
         first=None if first is None else WallPart(first.lower()),
         full_cuts=None if cuts is None else _CUTS[cuts.lower()],
@@ -180,7 +180,7 @@ def _corners(texts: Mapping[str, str], ids: str) -> _Corners:
 def _taper(texts: Mapping[str, str], ids: str) -> Taper:
     said = _TAPER.fullmatch(texts["taper"])
     if said is None:
-        raise _unread(f"the taper of {ids}, {texts['taper']!r}, cannot be read")
+        raise _unread(_missing(texts["taper"], ids))
     angle, sense, way, where = said.groups()
     place = where.lower()
     corners = _corners(texts, ids)
@@ -193,7 +193,7 @@ def _taper(texts: Mapping[str, str], ids: str) -> Taper:
     if usual is not None and way is not None and way.lower() != usual:
         raise _unread(f"from the {place} the wall of {ids} can only go {usual}wards")
     return Taper(
-        angle_deg=float(angle),
+        angle_deg=_degrees(angle),
         widens=sense.lower() == "out",
         reference=reference,
         reference_mm=length_mm(where, what=f"reference height of {ids}")
@@ -203,6 +203,28 @@ def _taper(texts: Mapping[str, str], ids: str) -> Taper:
         sides=_sides(texts.get("sides", ""), ids),
         **corners,
     )
+
+
+def _degrees(digits: str) -> float:
+    """Return an angle with a decimal point or a comma."""
+    return float(digits.replace(",", "."))
+
+
+def _missing(text: str, ids: str) -> str:
+    """Say what a text lacks to be a taper: an angle, which way it goes, from where."""
+    said, begins = text.lower(), f"the taper of {ids}, {text!r},"
+    number = re.match(r"[+-]?[0-9]*[.,]?[0-9]+", said)
+    if number is None:
+        return f"{begins} begins with no angle"
+    if number[0][0] in "+-":
+        return f"{begins} has a sign: in or out says which way the wall goes"
+    if not re.match(r"\s*(?:°|deg)", said[number.end() :]):
+        return f"{begins} has no ° behind its angle: a bare number could be mm for a height too"
+    if not re.search(r"\b(?:in|out)\b", said):
+        return f"{begins} does not say whether the contour gets smaller (in) or larger (out)"
+    if not re.search(r"\bfrom\b", said):
+        return f"{begins} does not say from where it is as drawn: from top, from bottom, from 8mm"
+    return f"{begins} has words that no taper has, or in another order"
 
 
 def _sides(text: str, ids: str) -> tuple[SideAngle, ...]:
@@ -217,8 +239,8 @@ def _sides(text: str, ids: str) -> tuple[SideAngle, ...]:
             SideAngle(
                 first=int(first),
                 last=int(last or first),
-                begin_deg=float(begin),
-                end_deg=float(end or begin),
+                begin_deg=_degrees(begin),
+                end_deg=_degrees(end or begin),
                 widens=None if sense is None else sense.lower() == "out",
             )
         )

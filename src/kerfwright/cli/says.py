@@ -10,7 +10,7 @@ from kerfwright.cli.output import Page
 from kerfwright.cli.words import Show
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.shortened import shortened
-from kerfwright.trade.statements import Asks, Statement
+from kerfwright.trade.statements import Asks, Statement, option
 
 _MOST_ROWS: Final = 40
 _LONGEST_TEXT: Final = 60
@@ -74,13 +74,20 @@ def _row(same: list[Saying], show: Show, remarks: dict[str, int]) -> tuple[str, 
         _short(said.text),
         _readings(said),
         _where(same, show),
-        "\nor ".join(r.option for r in said.readings if r.option),
+        "\nor ".join(_to_apply(said)),
         str(number) if number else "",
     )
 
 
 def _readings(said: Statement) -> str:
     return "\nor ".join(r.words for r in said.readings)
+
+
+def _to_apply(said: Statement) -> list[str]:
+    """Return the options that apply the readings of a statement."""
+    picked = (r.of_picked and option("contour", f"ID: {r.of_picked}") for r in said.readings)
+    both = (r.option or own for r, own in zip(said.readings, picked, strict=True))
+    return [one for one in both if one]
 
 
 def _short(text: str) -> str:

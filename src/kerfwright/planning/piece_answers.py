@@ -91,7 +91,12 @@ def _slug(plan: Plan, contour: ContourPlan, mass: Outcome) -> Iterator[Answer]:
         "piece mass",
         f"{place}/mass_kg",
         slug.mass_kg,
-        "area x height x density",
+        "area x height x density"
+        + (
+            ""
+            if slug.is_part
+            else "; start hole and way in are still in it: the proof weighs the slug as it is cut"
+        ),
         (
             ("area_mm2", slug.area_mm2),
             ("height_mm", plan.height_mm),

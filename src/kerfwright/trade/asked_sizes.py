@@ -8,6 +8,7 @@ from typing import Final
 
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.units import (
+    MM_PER_INCH,
     UM_PER_MM,
     ToleranceText,
     length_mm,
@@ -34,6 +35,9 @@ _WITHIN: Final = 0.02
 _SMALL: Final = frozenset({"um", "u", "thou"})
 """Units of deviations: the size before them is in another."""
 _UM_DECIMALS: Final = 6
+_DECIMALS: Final = 7
+"""Of millimetres and inches: a tenth of a nanometre is no rounding."""
+_INCHES: Final = frozenset({"in", "inch", '"', "''", "thou"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +53,8 @@ class AskedLimits:
         From the nominal.
     has_nominal, has_unit : bool
         Whether the words give them.
+    is_inch : bool
+        Whether they are in inches.
     """
 
     said: str
@@ -57,6 +63,7 @@ class AskedLimits:
     upper_um: float
     has_nominal: bool
     has_unit: bool
+    is_inch: bool = False
 
     def about(self, nominal_mm: float) -> AskedLimits:
         """Return the same limits, counted from another size."""
@@ -68,13 +75,19 @@ class AskedLimits:
             upper_um=round(self.upper_um + away_um, _UM_DECIMALS),
             has_nominal=True,
             has_unit=True,
+            is_inch=self.is_inch,
         )
 
     @property
     def words(self) -> str:
-        """The size with its deviations in millimetres, as it is read again."""
-        ends = "/".join(f"{um / UM_PER_MM:+.6f}".rstrip("0").rstrip(".") for um in self._ends)
-        return f"{round(self.nominal_mm, 6):g} {ends} mm"
+        """The size with its deviations in its own unit, as it is read again."""
+        per_mm = 1 / MM_PER_INCH if self.is_inch else 1.0
+        ends = "/".join(
+            f"{um / UM_PER_MM * per_mm:+.{_DECIMALS}f}".rstrip("0").rstrip(".") for um in self._ends
+        )
+        unit = "in" if self.is_inch else "mm"
+        size = f"{self.nominal_mm * per_mm:.{_DECIMALS}f}".rstrip("0").rstrip(".")
+        return f"{size} {ends} {unit}"
 
     @property
     def _ends(self) -> tuple[float, float]:
@@ -127,6 +140,7 @@ def read_asked_limits(text: str, *, bare_unit: str = "mm") -> AskedLimits | None
             upper_um=half_um,
             has_nominal=False,
             has_unit=bool(unit),
+            is_inch=(unit or bare_unit).rstrip(".") in _INCHES,
         )
     found = _DEVIATIONS.fullmatch(plain)
     if found is None:
@@ -144,6 +158,7 @@ def read_asked_limits(text: str, *, bare_unit: str = "mm") -> AskedLimits | None
         upper_um=zone.shift_um + zone.half_um,
         has_nominal=True,
         has_unit=bool(unit),
+        is_inch=(unit or bare_unit).rstrip(".") in _INCHES,
     )
 
 

@@ -51,9 +51,7 @@ def with_zones_of_sizes(
 
 def _is_zone(said: Statement) -> bool:
     return (
-        said.asks is Asks.TOLERANCE
-        and len(said.readings) == 1
-        and "shift_um" in said.readings[0].data
+        said.asks is Asks.TOLERANCE and bool(said.readings) and "shift_um" in said.readings[0].data
     )
 
 

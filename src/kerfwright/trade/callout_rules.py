@@ -124,7 +124,7 @@ def rule(pattern: str, *, exact_case: re.RegexFlag = re.IGNORECASE) -> Callable[
 
 
 EXACT_CASE: Final = re.NOFLAG
-WALLS: Final = "a size has two walls, so each wall gets half of its zone; the option asks that"
+WALLS: Final = "a size has two walls, so each of them is asked half of its zone"
 
 
 def size_words(value_mm: float, context: Context) -> str:

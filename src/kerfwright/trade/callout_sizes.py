@@ -48,8 +48,11 @@ from kerfwright.trade.callout_rules import (
 from kerfwright.trade.fits import Fit, read_fits
 from kerfwright.trade.statements import Asks, Reading, Statement, option
 
-_OF_A_SIZE: Final = (
-    "taken as the zone of the wall; where a size between two walls is meant, each gets half"
+_OF_SIZES: Final = (
+    "it speaks of sizes, and a size has two walls, so each of them is asked half of it"
+)
+_OF_SIZE_OR_WALL: Final = (
+    "it may speak of sizes, which have two walls each, or of the walls themselves: ask"
 )
 
 
@@ -79,11 +82,16 @@ def by_decimals(match: re.Match[str], context: Context) -> Statement | None:
     return clear(
         Asks.GENERAL_TOLERANCE,
         match[0],
-        f"{what}: {zone_words(zone, context)}",
-        {"decimals": decimals, "half_um": zone.half_um},
-        apply=tolerance_option(zone, context, match["unit"]),
-        remark=_OF_A_SIZE,
+        f"{what}: {_size_words(zone, context)}",
+        {"decimals": decimals, "half_um": zone.half_um, "wall_half_um": zone.half_um / 2},
+        apply=tolerance_option(of_wall(zone), context, match["unit"]),
+        remark=_OF_SIZES,
     )
+
+
+def _size_words(zone: ToleranceText, context: Context) -> str:
+    """Say a zone of sizes, and what it leaves each of their two walls."""
+    return f"a size {zone_words(zone, context)}, so each wall {zone_words(of_wall(zone), context)}"
 
 
 _OF_TOLERANCES: Final = re.compile(r"\btol(?:erances?|s)?\b", re.IGNORECASE)
@@ -304,7 +312,8 @@ FRAME_REMARK: Final = "a geometrical tolerance: shown, not interpreted; read it 
 
 
 @rule(
-    rf"(?:(?:tol(?:erances?)?|all dim(?:ension)?s?|general)\.?[ :=]{{0,3}}(?:are |is )?)?"
+    rf"(?P<of>(?:tol(?:erances?)?|all dim(?:ension)?s?|general)\.?[ :=]{{0,3}}(?:are |is )?)?"
+    rf"(?P<walls>\b(?:each |all )?walls?[ :=]{{1,3}})?"
     rf"(?<![\w.])(?P<zone>{PLUS_MINUS}\s{{0,2}}(?:{FRACTION}|{NUMBER})"
     rf"|\+ ?{NUMBER}\s{{0,2}}[/ ]\s{{0,2}}-? ?{NUMBER}"
     rf"|(?<=[ :=]){NUMBER}(?=\s{{0,2}}(?:{UNIT})?\s{{0,2}}tot(?:al|\.)))"
@@ -313,7 +322,10 @@ FRAME_REMARK: Final = "a geometrical tolerance: shown, not interpreted; read it 
     rf"|^\s*(?P<first>{NUMBER})\s{{0,2}}(?P<unit2>{UNIT})?\s{{0,2}}total(?: zone| width)?"
 )
 def tolerance_alone(match: re.Match[str], context: Context) -> Statement | None:
-    """``±.0002``, ``+.0002/-.0000``, ``0.01 TOTAL``: a zone without a size."""
+    """``±.0002``, ``TOL ±0.1``, ``0.01 TOTAL``: a zone without a size.
+
+    A tolerance of dimensions is of sizes; one alone may be meant of the wall itself.
+    """
     total = "total" if match["total"] or match["first"] else ""
     said = match["zone"] or match["first"] or match["labelled"]
     if _BEHIND_A_NUMBER.search(match.string[: match.start("zone")] if match["zone"] else ""):
@@ -323,13 +335,26 @@ def tolerance_alone(match: re.Match[str], context: Context) -> Statement | None:
     zone = zone_of(said, unit, context, total)
     if zone is None:
         return None
-    return clear(
-        Asks.TOLERANCE,
-        match[0],
-        zone_words(zone, context),
-        {"half_um": zone.half_um, "shift_um": zone.shift_um},
-        apply=tolerance_option(zone, context, unit),
-        remark=_OF_A_SIZE,
+    limits = {"half_um": zone.half_um, "shift_um": zone.shift_um}
+    of_size = Reading(
+        words=_size_words(zone, context),
+        data=limits | {"wall_half_um": zone.half_um / 2},
+        option=tolerance_option(of_wall(zone), context, unit),
+    )
+    if match["of"] or match["labelled"]:
+        return Statement(asks=Asks.TOLERANCE, text=match[0], readings=(of_size,), remark=_OF_SIZES)
+    of_walls = Reading(
+        words=f"each wall {zone_words(zone, context)}, so a size twice that",
+        data=limits,
+        option=tolerance_option(zone, context, unit),
+    )
+    if match["walls"]:
+        return Statement(asks=Asks.TOLERANCE, text=match[0], readings=(of_walls,))
+    return Statement(
+        asks=Asks.TOLERANCE,
+        text=match[0],
+        readings=(of_size, of_walls),
+        remark=_OF_SIZE_OR_WALL,
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -13,6 +13,7 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES
 from kerfwright.geometry.contour import Contour
 from kerfwright.trade.part import ContourUse, GivenStart, Part, PartContour, Role, RoleFrom
+from kerfwright.trade.sheet_frames import frames_of
 
 _ROLES = {ContourUse.OPENING: Role.OPENING, ContourUse.OUTLINE: Role.OUTLINE}
 _ASIDE = frozenset({ContourUse.REFERENCE, ContourUse.START, ContourUse.STOCK})
@@ -81,6 +82,8 @@ def with_roles(part: Part, uses: Mapping[str, ContourUse]) -> Part:
     given, or where the one around it is no wall any more: inside an outline lie openings, inside
     an opening lie outlines, and what lies in nothing is an outline.
 
+    What frames the sheet is a reference line unless a person gives it another role.
+
     Parameters
     ----------
     part : Part
@@ -94,13 +97,20 @@ def with_roles(part: Part, uses: Mapping[str, ContourUse]) -> Part:
         ``contour-unknown``; ``start-not-a-circle``; ``stock-twice`` for more than one edge of
         the stock.
     """
-    if not uses:
+    frames = {name: found for name, found in frames_of(part).items() if name not in uses}
+    if not uses and not frames:
         return part
+    given, uses = uses, dict(uses) | dict.fromkeys(frames, ContourUse.REFERENCE)
     _require_sense(part, uses)
     around = {c.id: c for c in part.contours}
     kept = [c for c in part.contours if uses.get(c.id) not in _ASIDE]
     aside = tuple(
-        replace(c, use=uses[c.id], role_from=RoleFrom.PERSON, is_cut=False)
+        replace(
+            c,
+            use=uses[c.id],
+            role_from=RoleFrom.PERSON if c.id in given else c.role_from,
+            is_cut=False,
+        )
         for c in part.contours
         if uses.get(c.id) in _ASIDE
     )
@@ -118,7 +128,12 @@ def with_roles(part: Part, uses: Mapping[str, ContourUse]) -> Part:
             *part.construction,
             *(c.contour for c in aside if c.use is ContourUse.REFERENCE),
         ),
-        findings=(*_still_asked(part, uses), *_notes(part, settled, aside)),
+        findings=(
+            *_still_asked(part, uses),
+            *frames.values(),
+            # What follows from a frame alone is how the drawing reads.
+            *(_notes(part, settled, [c for c in aside if c.id in given]) if given else ()),
+        ),
         set_aside=aside,
     )
 
@@ -230,7 +245,7 @@ def _still_asked(part: Part, uses: Mapping[str, ContourUse]) -> tuple[Finding, .
 
 
 def _notes(
-    part: Part, settled: Mapping[str, PartContour], aside: tuple[PartContour, ...]
+    part: Part, settled: Mapping[str, PartContour], aside: Iterable[PartContour]
 ) -> list[Finding]:
     """Say what a person gave, and what followed from it."""
     before = {c.id: c for c in part.contours}

@@ -61,11 +61,15 @@ class Reading:
     option : str
         What to add to ``kerfwright plan`` to apply it, quoted for a shell; empty where there is
         nothing to apply.
+    of_picked : str
+        What to ask of contours that a person picks, as ``tolerance=±0.005mm``, where the drawing
+        leaves open which; there is no option then.
     """
 
     words: str
     data: Mapping[str, float | int | str] = field(default_factory=lambda: MappingProxyType({}))
     option: str = ""
+    of_picked: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

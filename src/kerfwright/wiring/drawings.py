@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from kerfwright.adapters.dxf import read_drawing
@@ -24,9 +24,21 @@ def check_drawing(
 ) -> Part:
     """Read a drawing only, its contours taken as a person says."""
     uses, pieces = parted(roles or {})
-    part = read_drawing(drawing, unit=unit, layer_uses=layer_uses, pieces_out=pieces, face=face)
-    tables = load_tables()
-    return with_contradictions(with_roles(part, uses), catalogue=tables.catalogue, fits=load_fits())
+    part = drawing_as_read(drawing, unit=unit, layer_uses=layer_uses, pieces_out=pieces, face=face)
+    return with_roles(part, uses)
+
+
+def drawing_as_read(
+    drawing: Path,
+    *,
+    unit: LengthUnit | None = None,
+    layer_uses: Mapping[str, LayerUse],
+    pieces_out: Collection[str] = (),
+    face: Face | None = None,
+) -> Part:
+    """Read a drawing, its contours by depth alone: :func:`with_roles` takes them as they are."""
+    part = read_drawing(drawing, unit=unit, layer_uses=layer_uses, pieces_out=pieces_out, face=face)
+    return with_contradictions(part, catalogue=load_tables().catalogue, fits=load_fits())
 
 
 def part_of(request: JobRequest) -> Part:

@@ -7,8 +7,8 @@ from typing import Final
 from pydantic import ConfigDict, Field
 from pydantic.config import JsonDict
 
-from kerfwright.workbench.base_shapes import Shape
-from kerfwright.workbench.shapes import FindingShape, Said, Span
+from kerfwright.workbench.base_shapes import Said, Shape
+from kerfwright.workbench.shapes import FindingShape, Span
 
 EXAMPLE: Final[JsonDict] = {
     "pass_number": 1,

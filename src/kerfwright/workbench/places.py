@@ -8,10 +8,9 @@ from fastapi import APIRouter
 from pydantic import ConfigDict, Field
 
 from kerfwright.foundation.errors import InputError
-from kerfwright.workbench.base_shapes import Shape
+from kerfwright.workbench.base_shapes import Said, Shape
 from kerfwright.workbench.jobs import OneJob, OurDesk
 from kerfwright.workbench.refusals import refusals
-from kerfwright.workbench.shapes import Said
 
 router = APIRouter(prefix="/api/jobs/{job}/places", tags=["places"])
 

@@ -6,7 +6,8 @@ from typing import Literal
 
 from pydantic import ConfigDict, Field
 
-from kerfwright.workbench.base_shapes import Shape
+from kerfwright.workbench.base_shapes import FoundAt, Said, Shape
+from kerfwright.workbench.says_shapes import SayingShape
 from kerfwright.workbench.stack_shapes import StackCurveShape
 
 Severity = Literal["note", "warning", "refusal"]
@@ -32,13 +33,6 @@ class Span(Shape):
     high: float
 
 
-class Said(Shape):
-    """A sentence for either system of units."""
-
-    metric: str = ""
-    inch: str = ""
-
-
 class Line(Shape):
     """One line of the ledger."""
 
@@ -51,19 +45,6 @@ class Line(Shape):
     sure: Said
     severity: Severity | None
     why: list[str]
-
-
-class FoundAt(Shape):
-    """Where a finding applies."""
-
-    contour_id: str | None = None
-    x_mm: float | None = None
-    y_mm: float | None = None
-    layer: str | None = None
-    entity: str | None = None
-    line: int | None = None
-    column: int | None = None
-    pass_number: int | None = None
 
 
 class FindingShape(Shape):
@@ -186,24 +167,6 @@ class ReasonShape(Shape):
     source: str
     range: Span | None
     shares: list[tuple[str, float]]
-
-
-class ReadingShape(Shape):
-    """One way to understand what a drawing says."""
-
-    words: str
-    asks: dict[str, str] = Field(description="lines to take over; empty where there are none")
-
-
-class SayingShape(Shape):
-    """Something that the drawing says about itself: offered, never applied unasked."""
-
-    asks: str
-    text: str
-    readings: list[ReadingShape]
-    remark: str
-    where: FoundAt
-    sheet: str = Field("", description="the paper sheet it stands on; empty for the model")
 
 
 class Draft(Shape):

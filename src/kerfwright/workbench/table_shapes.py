@@ -7,8 +7,7 @@ from typing import Final, Literal
 from pydantic import ConfigDict, Field
 from pydantic.config import JsonDict
 
-from kerfwright.workbench.base_shapes import Shape
-from kerfwright.workbench.shapes import Said
+from kerfwright.workbench.base_shapes import Said, Shape
 
 EXAMPLE: Final[JsonDict] = {"text": "42.50", "source": "our books, spring"}
 ROW_EXAMPLE: Final[JsonDict] = {

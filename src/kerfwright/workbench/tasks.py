@@ -17,11 +17,9 @@ from kerfwright.adapters.json_shapes import plain
 from kerfwright.adapters.owned_files import digest
 from kerfwright.adapters.papers.make import Order, Papers
 from kerfwright.adapters.papers.wanted import Wanted
-from kerfwright.app.drawing_says import Saying
 from kerfwright.app.enquiries import CONTOUR, CORELESS, TAPER, Asked
 from kerfwright.app.enquiry_lines import layer_uses_of, roles_of, units_of
 from kerfwright.app.ledger import ledger_of
-from kerfwright.app.offered_lines import lines_of
 from kerfwright.app.papers.common import left_out_ids
 from kerfwright.app.places import places_of, refusal_of, tab_end_of, try_place, try_width
 from kerfwright.app.plan_job import Extent, is_refused_whole
@@ -44,13 +42,13 @@ from kerfwright.trade.roles import parted, with_roles
 from kerfwright.trade.shapes import same_shapes, shape_key
 from kerfwright.wiring import (
     answers,
-    check_drawing,
     drawing_says,
     job_strip,
     plan_job,
     shown_cut,
     what_if,
 )
+from kerfwright.wiring.drawings import drawing_as_read
 from kerfwright.wiring.papers import papers_as_asked
 from kerfwright.wiring.placing import grounds_of
 from kerfwright.wiring.stacks import sheets_of
@@ -68,6 +66,7 @@ from kerfwright.workbench.memories import memory_of
 from kerfwright.workbench.outcome import not_offered
 from kerfwright.workbench.pdf_pages import page_count, page_picture  # noqa: F401 by name
 from kerfwright.workbench.savings_shapes import savings_shape
+from kerfwright.workbench.says import says_shape
 
 Progress = Callable[[str, float], None]
 Document = dict[str, Any]
@@ -86,6 +85,8 @@ Key = tuple[
 _Roles = Mapping[str, ContourUse]
 _Savings = tuple[Document, dict[str, Document]] | None
 _parts: Recent[Key, Part] = Recent(_MOST_PARTS)
+_drawn: Recent[Key, Part] = Recent(_MOST_PARTS)
+"""The same with their contours by depth alone, before anybody's word on them."""
 _grounds: Recent[tuple[str, str], Ground] = Recent(_MOST_DRAFTS)
 """Where things may stand, by draft and contour: a hand that drags asks many times a second."""
 _chosen: Recent[str, Callable[[str], Ground | None]] = Recent(_MOST_RESULTS)
@@ -351,16 +352,17 @@ def read_drawn(
     """Return the drawing with its roles; the file itself is read once."""
     own, pieces = parted(roles)
     # Pieces that are left out make another drawing; roles only another reading of its contours.
-    left_out = {name: roles[name] for name in sorted(pieces)}
-    bare: Key = (sha256, unit, tuple(sorted(uses.items())), tuple(left_out.items()))
+    without = tuple((name, roles[name]) for name in sorted(pieces))
+    bare: Key = (sha256, unit, tuple(sorted(uses.items())), without)
     key: Key = (*bare[:3], tuple(sorted(roles.items())))
 
     def drawn() -> Part:
-        return _parts.once(
-            bare, lambda: check_drawing(drawing, unit=unit, layer_uses=uses, roles=left_out)
+        return _drawn.once(
+            bare,
+            lambda: drawing_as_read(drawing, unit=unit, layer_uses=uses, pieces_out=pieces),
         )
 
-    return _parts.once(key, lambda: with_roles(drawn(), own)) if own else drawn()
+    return _parts.once(key, lambda: with_roles(drawn(), own))
 
 
 def read_part(request: JobRequest, sha256: str) -> Part:
@@ -395,7 +397,7 @@ def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | No
         "left_out": [] if result is None else list(left_out_ids(result)),
         "strip": _strip(strip) if strip is not None else None,
         "findings": findings_shape(findings, by="finding"),
-        "says": [_saying(one, asked) for one in drawing_says(part)],
+        "says": says_shape(drawing_says(part), asked, part),
         "is_refused": any(f.severity is Severity.REFUSAL for f in findings),
     }
     refused = result is not None and is_refused_whole(result)
@@ -464,20 +466,6 @@ def _price(price: Any) -> Document:
     document: Document = plain(price)
     document.pop("spread")
     return document
-
-
-def _saying(saying: Saying, asked: Asked) -> Document:
-    statement = saying.statement
-    return {
-        "asks": statement.asks.value,
-        "text": statement.text,
-        "readings": [
-            {"words": r.words, "asks": lines_of(r, asked=asked)} for r in statement.readings
-        ],
-        "remark": statement.remark,
-        "where": plain(saying.where),
-        "sheet": saying.sheet,
-    }
 
 
 def _strip(strip: Strip) -> Document:

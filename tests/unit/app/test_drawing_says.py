@@ -414,3 +414,35 @@ def test_what_is_not_taken_over_names_the_line_that_would_ask_it(
     assert (found.data["line"], found.data["text"]) == (line, said.statement.text)
     assert f"into the line '{line}'" in found.remedy
     assert said.statement.readings[0].option.startswith(f"--{line} ")
+
+
+def test_no_text_of_the_whole_job_is_missed_where_every_contour_is_asked_closer_by_itself(
+    plate: Part, requirement: Requirement, tables: Any
+) -> None:
+    said = says(plate, tables, text("TOL ±0.02"))
+    (missed,) = untaken_demands(said, plate, replace(requirement, tolerance_um=None, contours={}))
+    assert "nothing of the kind is asked" in missed.message
+    own = {c.id: Demand(tolerance_um=5.0) for c in plate.contours}
+    closer = replace(requirement, tolerance_um=None, contours=own)
+    assert not list(untaken_demands(said, plate, closer))
+    # One that asks nothing is enough to speak of it again.
+    open_one = replace(closer, contours={k: v for k, v in own.items() if k != "H2"})
+    assert len(list(untaken_demands(said, plate, open_one))) == 1
+    # One asked looser by itself is named, unless a text at it says so.
+    looser = replace(closer, contours=own | {"H2": Demand(tolerance_um=30.0)})
+    (found,) = untaken_demands(said, plate, looser)
+    assert "at H2" in found.message
+    at_h2 = dimension("6 ±0.06", 6, (47, 10), (53, 10))
+    both = says(plate, tables, text("TOL ±0.02"), at_h2)
+    assert not list(untaken_demands(both, plate, looser))
+
+
+def test_limits_that_fit_no_size_are_missed_until_some_contour_is_asked_as_close(
+    plate: Part, requirement: Requirement, tables: Any
+) -> None:
+    said = says(plate, tables, text("25.000/25.013"))
+    free = replace(requirement, tolerance_um=None, contours={})
+    (missed,) = untaken_demands(said, plate, free)
+    assert missed.remedy.startswith("Pick the contours that it is meant for")
+    taken = replace(free, contours={"H2": Demand(tolerance_um=3.25)})
+    assert not list(untaken_demands(said, plate, taken))

@@ -82,6 +82,30 @@ def test_what_cannot_be_read_is_refused_with_the_form(text):
     assert "taper=1° out from top" in caught.value.remedy
 
 
+@pytest.mark.parametrize(
+    ("text", "lack"),
+    [
+        ("1.5 out from top", "no ° behind its angle"),
+        ("1°", "smaller (in) or larger (out)"),
+        ("1° from top", "smaller (in) or larger (out)"),
+        ("1° out", "from where it is as drawn"),
+        ("out from top", "begins with no angle"),
+        ("-1° out from top", "has a sign"),
+    ],
+)
+def test_a_refused_taper_says_what_it_lacks(text, lack):
+    with pytest.raises(InputError) as caught:
+        read_tapers({"H1": f"taper={text}"})
+    assert lack in caught.value.message
+
+
+def test_angles_have_a_decimal_point_or_a_comma():
+    assert read_tapers({"H1": "taper=1,5° out from top"})["H1"].angle_deg == 1.5
+    assert read_tapers({"H1": "land=3mm, relief=0,5°"})["H1"].angle_deg == 0.5
+    (first, second) = read_tapers({"H1": "taper=1° out from top, sides=2:0,5° 4-5:2°"})["H1"].sides
+    assert (first.begin_deg, second.begin_deg) == (0.5, 2.0)
+
+
 def test_one_contour_has_one_wall():
     with pytest.raises(InputError, match="given twice"):
         read_tapers({"H1,H2": "taper=1° out from top", "H2": "taper=2° out from top"})

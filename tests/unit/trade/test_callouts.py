@@ -38,15 +38,10 @@ def one(text: str, unit: LengthUnit = MM, *, label: str = "") -> Statement:
 
 
 CLEAR = [
-    # Tolerances alone: taken as the zone of the wall.
-    ("±0.0002", IN, Asks.TOLERANCE, {"half_um": 5.08, "shift_um": 0}),
-    ("±.0002", IN, Asks.TOLERANCE, {"half_um": 5.08}),
-    ("+/-0,01 mm", IN, Asks.TOLERANCE, {"half_um": 10}),
-    ("+.0002/-.0000", IN, Asks.TOLERANCE, {"half_um": 2.54, "shift_um": 2.54}),
-    ("+.0002 -.0000", IN, Asks.TOLERANCE, {"half_um": 2.54, "shift_um": 2.54}),
-    ("0.01 TOTAL", MM, Asks.TOLERANCE, {"half_um": 5}),
-    ("TOLERANCE: 0.01", MM, Asks.TOLERANCE, {"half_um": 10}),
-    ("ALL DIMENSIONS ±0.005 mm", MM, Asks.TOLERANCE, {"half_um": 5}),
+    # Tolerances of dimensions: each of the two walls of a size gets half.
+    ("TOLERANCE: 0.01", MM, Asks.TOLERANCE, {"half_um": 10, "wall_half_um": 5}),
+    ("ALL DIMENSIONS ±0.005 mm", MM, Asks.TOLERANCE, {"half_um": 5, "wall_half_um": 2.5}),
+    ("WALLS ±0.005", MM, Asks.TOLERANCE, {"half_um": 5}),
     # Sizes with limits: each wall gets half.
     ("12.50 ±0.01", MM, Asks.TOLERANCE, {"nominal_mm": 12.5, "wall_half_um": 5}),
     ("12,5 +0,02/-0", MM, Asks.TOLERANCE, {"nominal_mm": 12.5, "size_shift_um": 10}),
@@ -146,7 +141,10 @@ def test_the_option_of_a_reading_is_one_that_the_plan_reads(text, unit, asks, da
                 half = reading.data.get("wall_half_um", reading.data.get("half_um"))
                 assert zone.half_um == pytest.approx(half, rel=1e-3)
                 # Of a size each of its two walls is shifted by half.
-                shift = reading.data.get("size_shift_um", 0) / 2 or reading.data.get("shift_um", 0)
+                per_wall = 2 if "wall_half_um" in reading.data else 1
+                shift = (
+                    reading.data.get("size_shift_um", reading.data.get("shift_um", 0)) / per_wall
+                )
                 assert zone.shift_um == pytest.approx(shift, rel=1e-3)
             case "--finish":
                 assert finish(value).ra_um == pytest.approx(reading.data["ra_um"])
@@ -503,10 +501,37 @@ def test_both_hands_say_that_the_drawing_shows_one() -> None:
     assert "ask which the drawing shows" in one("REQD: 2 LH + 2 RH").remark
 
 
+@pytest.mark.parametrize(
+    ("text", "unit", "half_um", "shift_um"),
+    [
+        ("±0.0002", IN, 5.08, 0),
+        ("±.0002", IN, 5.08, 0),
+        ("+/-0,01 mm", IN, 10, 0),
+        ("+.0002/-.0000", IN, 2.54, 2.54),
+        ("+.0002 -.0000", IN, 2.54, 2.54),
+        ("0.01 TOTAL", MM, 5, 0),
+    ],
+)
+def test_a_zone_alone_is_of_sizes_or_of_walls_and_sizes_come_first(
+    text, unit, half_um, shift_um
+) -> None:
+    statement = one(text, unit)
+    assert statement.asks is Asks.TOLERANCE
+    of_size, of_walls = statement.readings
+    for reading, share in ((of_size, 2), (of_walls, 1)):
+        assert reading.data["half_um"] == pytest.approx(half_um)
+        zone = tolerance_of_wall(shlex.split(reading.option)[1], table=FITS)
+        # Two walls of this zone, measured over, are off by as much as the text gives, or twice.
+        assert share * zone.half_um == pytest.approx(half_um)
+        assert share * zone.shift_um == pytest.approx(shift_um)
+    assert of_size.data["wall_half_um"] == pytest.approx(half_um / 2)
+    assert "ask" in statement.remark
+
+
 def test_tolerances_by_decimals_need_no_sign_behind_their_word() -> None:
     three, four = says("TOL: 3 PL .005  4 PL .0005", IN)
     assert [s.readings[0].data["decimals"] for s in (three, four)] == [3, 4]
-    assert four.readings[0].option == "--tolerance ±0.0005in"
+    assert four.readings[0].option == "--tolerance ±0.00025in"
     # Three places of something, perhaps.
     assert [s.asks for s in says("3 PL .250", IN)] == [Asks.NOT_UNDERSTOOD]
 

@@ -134,19 +134,30 @@ class Units:
         return f"{value_mm_per_min:.2f}"
 
     def mass(self, value_kg: float) -> str:
-        """Return a mass; an inch shop weighs what it lifts in pounds."""
-        pounds = value_kg / KG_PER_LB
-        text = mass_text(value_kg)
-        if self.is_inch and pounds >= 1:
-            text += f" ({pounds:.1f} lb)"
+        """Return a mass; an inch shop weighs in pounds, and in ounces what is lighter than one."""
+        text = _avoirdupois(value_kg) if self.is_inch else mass_text(value_kg)
         return text.replace(" ", FIRM_SPACE)
 
     def masses(self, low_kg: float, high_kg: float) -> str:
-        """Return a span of masses, pounds for both ends or for none."""
-        text = f"{mass_text(low_kg)} to {mass_text(high_kg)}"
-        if self.is_inch and high_kg >= KG_PER_LB:
-            text += f", {low_kg / KG_PER_LB:.1f} to {high_kg / KG_PER_LB:.1f} lb"
-        return text.replace(" ", FIRM_SPACE).replace(f"{FIRM_SPACE}to{FIRM_SPACE}", " to ")
+        """Return a span of masses."""
+        return f"{self.mass(low_kg)} to {self.mass(high_kg)}"
+
+
+_OZ_PER_LB: Final = 16.0
+"""NIST Handbook 44, appendix C (from memory)."""
+
+
+def _avoirdupois(value_kg: float) -> str:
+    """Write a mass as an inch shop weighs it.
+
+    >>> _avoirdupois(0.00906), _avoirdupois(0.3), _avoirdupois(12.345)
+    ('0.32 oz', '10.6 oz', '27.2 lb')
+    """
+    pounds = value_kg / KG_PER_LB
+    if pounds >= 1:
+        return f"{pounds:.1f} lb"
+    ounces = pounds * _OZ_PER_LB
+    return f"{ounces:.1f} oz" if ounces >= 1 else f"{ounces:.2g} oz"
 
 
 _FINE_IN: Final = 0.001

@@ -315,6 +315,8 @@ def claim_of(plan: Plan) -> Claim:
         strings=tuple(s.contour_ids for s in plan.strings),
         string_neck_mm=plan.rules.string_neck_mm if plan.strings else 0.0,
         string_frame_mm=plan.rules.string_frame_mm if plan.strings else 0.0,
+        solid=plan.part.solid.spots if plan.part.solid else (),
+        solid_slack_um=plan.part.solid.slack_um if plan.part.solid else {},
     )
 
 

@@ -1,0 +1,212 @@
+"""Inside the child process: what of a solid no straight wire makes, named and placed."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+from OCP.BRep import BRep_Tool
+from OCP.BRepMesh import BRepMesh_IncrementalMesh
+from OCP.TopAbs import TopAbs_EDGE
+from OCP.TopExp import TopExp_Explorer
+from OCP.TopLoc import TopLoc_Location
+
+from kerfwright.adapters.step.faces import WireFace
+from kerfwright.adapters.step.walls import SolidWall
+from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.geometry.segments import Floats
+
+_MESH_MM: Final = 0.02
+_ON_WALL_MM: Final = 4e-3
+_FLAT: Final = 1e-6
+_THIN_MM: Final = 0.02
+_MOST_NAMED: Final = 4
+_MOST_REGIONS: Final = 40
+_MOST_CORNERS: Final = 400
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Region:
+    """Faces side by side that no wire makes.
+
+    Attributes
+    ----------
+    finding : Finding
+    outline : list of (float, float)
+        What they cover seen along the wire, mm.
+    """
+
+    finding: Finding
+    outline: list[tuple[float, float]]
+
+
+def regions(
+    faces: Sequence[WireFace], walls: Sequence[SolidWall], why_not: Mapping[int, str]
+) -> list[Region]:
+    """Return the regions of a solid that are left for other work.
+
+    Parameters
+    ----------
+    faces : sequence of WireFace
+    walls : sequence of SolidWall
+    why_not : mapping of int to str
+        Of faces in which a wire lies, why it cannot make them.
+    """
+    made = set().union(*(w.faces for w in walls)) if walls else set()
+    left = [k for k, face in enumerate(faces) if k not in made and not face.is_end]
+    meshes = {k: _mesh(faces[k]) for k in left}
+    left = [k for k in left if not (faces[k].is_steep and _lies_on(meshes[k][0], walls))]
+    groups = _side_by_side(faces, left)
+    found = [_region(faces, group, why_not, meshes) for group in groups[:_MOST_REGIONS]]
+    if len(groups) > _MOST_REGIONS:
+        more = len(groups) - _MOST_REGIONS
+        found.append(
+            Region(
+                finding=Finding(
+                    code="faces-not-for-wire",
+                    severity=Severity.REFUSAL,
+                    message=f"There are {more} more such places, smaller than these.",
+                    remedy="Is this a part for the wire?",
+                    data={"places": more},
+                ),
+                outline=[],
+            )
+        )
+    return found
+
+
+def _mesh(face: WireFace) -> tuple[Floats, Floats]:
+    """Return corners (n, 3) mm and triangles of a face."""
+    BRepMesh_IncrementalMesh(face.face, _MESH_MM)
+    mesh = BRep_Tool.Triangulation_s(face.face, TopLoc_Location())
+    if mesh is None:
+        middle = np.add(face.low, face.high) / 2
+        return np.array([face.low, face.high, middle]), np.array([[0, 1, 2]])
+    nodes = [mesh.Node(k) for k in range(1, mesh.NbNodes() + 1)]
+    place = TopLoc_Location()
+    BRep_Tool.Triangulation_s(face.face, place)
+    moved = [node.Transformed(place.Transformation()) for node in nodes]
+    triangles = [
+        [mesh.Triangle(k).Value(i) - 1 for i in (1, 2, 3)] for k in range(1, mesh.NbTriangles() + 1)
+    ]
+    return np.array([(p.X(), p.Y(), p.Z()) for p in moved]), np.array(triangles)
+
+
+def _lies_on(nodes: Floats, walls: Sequence[SolidWall]) -> bool:
+    """Return whether a face lies in a wall that is made: one surface, several faces."""
+    for wall in walls:
+        levels = np.unique(np.round(nodes[:, 2], 3))
+        if len(levels) > 40:
+            levels = levels[:: len(levels) // 40]
+        good = True
+        for z in levels:
+            here = nodes[np.abs(nodes[:, 2] - z) <= 5e-4]
+            edge = wall.polygon(float(z)).boundary
+            if (shapely.distance(edge, shapely.points(here[:, :2])) > _ON_WALL_MM).any():
+                good = False
+                break
+        if good:
+            return True
+    return False
+
+
+def _side_by_side(faces: Sequence[WireFace], left: Sequence[int]) -> list[list[int]]:
+    """Group faces that share an edge, the largest group first."""
+    owners: dict[int, list[int]] = defaultdict(list)
+    for k in left:
+        explorer = TopExp_Explorer(faces[k].face, TopAbs_EDGE)
+        while explorer.More():
+            # The same edge has the same hash in both faces, whichever way it runs.
+            owners[hash(explorer.Current())].append(k)
+            explorer.Next()
+    group = {k: k for k in left}
+
+    def root(k: int) -> int:
+        while group[k] != k:
+            k = group[k]
+        return k
+
+    for shared in owners.values():
+        for other in shared[1:]:
+            group[root(other)] = root(shared[0])
+    found: dict[int, list[int]] = defaultdict(list)
+    for k in left:
+        found[root(k)].append(k)
+    return sorted(found.values(), key=lambda g: -sum(faces[k].area_mm2 for k in g))
+
+
+def _region(
+    faces: Sequence[WireFace],
+    group: Sequence[int],
+    why_not: Mapping[int, str],
+    meshes: Mapping[int, tuple[Floats, Floats]],
+) -> Region:
+    low = np.min([faces[k].low for k in group], axis=0)
+    high = np.max([faces[k].high for k in group], axis=0)
+    told = sorted({_named(faces[k]) for k in group})
+    more = f" and {len(told) - _MOST_NAMED} more" if len(told) > _MOST_NAMED else ""
+    reasons = sorted({why_not[k] for k in group if k in why_not})
+    why = f": {reasons[0]}" if reasons else ""
+    size = " × ".join(f"{v:.4g}" for v in (high - low)[:2])
+    count = len(group)
+    return Region(
+        finding=Finding(
+            code="faces-not-for-wire",
+            severity=Severity.REFUSAL,
+            message=f"No straight wire makes {count} {'face' if count == 1 else 'faces'} "
+            f"({'; '.join(told[:_MOST_NAMED])}{more}), {size} mm, {low[2]:.4g} to {high[2]:.4g} mm "
+            f"up{why}.",
+            where=Place(x_mm=float(low[0] + high[0]) / 2, y_mm=float(low[1] + high[1]) / 2),
+            remedy="Make it otherwise, before or after the wire; or let the wire run another way "
+            "with --wire-along.",
+            data={
+                "faces": count,
+                "low_mm": float(low[2]),
+                "high_mm": float(high[2]),
+                "wide_mm": float(high[0] - low[0]),
+                "deep_mm": float(high[1] - low[1]),
+            },
+        ),
+        outline=_outline([meshes[k] for k in group]),
+    )
+
+
+def _named(face: WireFace) -> str:
+    """Return what a face is, in words."""
+    normal = face.plane_normal
+    if normal is not None:
+        if abs(normal[2]) >= 1 - _FLAT:
+            return f"a floor {face.low[2]:.4g} mm up"
+        if abs(normal[2]) <= _FLAT:
+            return "an upright wall"
+        return f"a slope of {math.degrees(math.acos(min(1.0, abs(normal[2])))):.4g}° to the faces"
+    found = face.round
+    if found is not None:
+        radii = sorted(2 * found.radius_at(z) for z in (face.low[2], face.high[2]))
+        if abs(found.rise) <= _FLAT:
+            return f"a cylinder ⌀{radii[1]:.4g} mm"
+        return f"a cone ⌀{radii[0]:.4g} to ⌀{radii[1]:.4g} mm"
+    if face.kind == "cylinder":
+        return f"a cylinder ⌀{2 * face.surface.Cylinder().Radius():.4g} mm across the wire"
+    if face.kind == "torus":
+        return f"a rounding of {face.surface.Torus().MinorRadius():.4g} mm"
+    return f"a {face.kind}"
+
+
+def _outline(meshes: Sequence[tuple[Floats, Floats]]) -> list[tuple[float, float]]:
+    """Return what faces cover seen along the wire; steep ones as thin strips."""
+    shapes = []
+    for nodes, triangles in meshes:
+        flat = shapely.polygons(nodes[triangles][:, :, :2])
+        shapes.append(shapely.union_all(shapely.buffer(flat, _THIN_MM, quad_segs=1)))
+    whole = shapely.union_all(shapes)
+    parts = getattr(whole, "geoms", [whole])
+    largest = max(parts, key=lambda p: p.area)
+    ring = largest.simplify(_THIN_MM).exterior.coords
+    points = [(float(x), float(y)) for x, y in list(ring)[:-1]]
+    return points if len(points) <= _MOST_CORNERS else points[:: len(points) // _MOST_CORNERS + 1]

@@ -1,7 +1,7 @@
 """Real solids that nobody here made: what is read of each, or why it is refused.
 
-Origin and licence: ``../shared/corpus/MANIFEST.csv``, which has each file's volume and faces too, as
-another reading of Open CASCADE gave them.
+Origin, licence, volume and faces of each: ``../shared/corpus/MANIFEST.csv``, taken with another
+reading of Open CASCADE.
 """
 
 from __future__ import annotations

@@ -17,6 +17,8 @@ from kerfwright.foundation.findings import Finding, Severity
 _MOST_TRIED: Final = 3
 _NAMES: Final = "XYZ"
 _SEEN_UM: Final = 0.5
+_ALIKE: Final = 1e-6
+"""Shares of the surface that differ by less are equal."""
 _UM: Final = 1000.0
 
 
@@ -85,7 +87,7 @@ def _first_with_walls(ways: list[Standing]) -> tuple[Standing, Found]:
 
 def _way(standing: Standing, ways: list[Standing], *, asked: bool) -> Finding:
     share = f"{100 * standing.share:.0f} % of its surface is for a wire that runs so"
-    others = [w for w in ways if w is not standing and w.share > standing.share - 1e-6]
+    others = [w for w in ways if w is not standing and w.share > standing.share - _ALIKE]
     why = "as asked" if asked else share
     if others and not asked:
         heights = ", ".join(f"{w.height_mm:.4g} mm" for w in others[:3])

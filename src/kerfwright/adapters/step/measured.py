@@ -31,6 +31,9 @@ _INSET_MM: Final = 0.002
 _SPACING_MM: Final = 0.5
 _NEAR_MM: Final = (0.003, 0.01, 0.03, 0.08, 0.15)
 _FEWEST: Final = 8
+_FOOT_MM: Final = 1e-7
+_FLAT: Final = 1e-6
+"""A face that lies flatter has no section to follow."""
 _MOST_POINTS: Final = 3000
 """At one height; beyond, points stand further apart."""
 
@@ -96,7 +99,7 @@ class _Surface:
         shares = np.unique(np.concatenate([even, near, 1.0 - near]))
         points, normals = [], []
         for x, y in stretch.at(shares):
-            uv = self._asked.ValueOfUV(gp_Pnt(x, y, height_mm), 1e-7)
+            uv = self._asked.ValueOfUV(gp_Pnt(x, y, height_mm), _FOOT_MM)
             place, du, dv = gp_Pnt(), gp_Vec(), gp_Vec()
             self._surface.D1(uv.X(), uv.Y(), place, du, dv)
             normal = du.Crossed(dv)
@@ -104,7 +107,7 @@ class _Surface:
             normals.append((normal.X(), normal.Y(), normal.Z()))
         at, n = np.array(points), self._sign * unit(np.array(normals))
         # Section lines on splines are approximations: back to the face, and along it to the height.
-        flat = np.maximum(1.0 - n[:, 2] ** 2, 1e-6)
+        flat = np.maximum(1.0 - n[:, 2] ** 2, _FLAT)
         step = (height_mm - at[:, 2]) / flat
         at[:, :2] -= (n[:, :2] * n[:, 2:]) * step[:, None]
         return np.column_stack([at[:, :2], n])

@@ -23,6 +23,8 @@ from kerfwright.geometry.segments import Floats
 
 _MESH_MM: Final = 0.02
 _ON_WALL_MM: Final = 4e-3
+_LEVEL_MM: Final = 5e-4
+"""Corners of a mesh this near in height are looked at together: levels are rounded so."""
 _FLAT: Final = 1e-6
 _THIN_MM: Final = 0.02
 _MOST_NAMED: Final = 4
@@ -105,7 +107,7 @@ def _lies_on(nodes: Floats, walls: Sequence[SolidWall]) -> bool:
             levels = levels[:: len(levels) // 40]
         good = True
         for z in levels:
-            here = nodes[np.abs(nodes[:, 2] - z) <= 5e-4]
+            here = nodes[np.abs(nodes[:, 2] - z) <= _LEVEL_MM]
             edge = wall.polygon(float(z)).boundary
             if (shapely.distance(edge, shapely.points(here[:, :2])) > _ON_WALL_MM).any():
                 good = False

@@ -102,7 +102,7 @@ class FreeRulings:
 
     def parameter(self, point: Floats, height_mm: float) -> float:
         """Return which ruling passes a point at a height."""
-        uv = self._surface.ValueOfUV(gp_Pnt(point[0], point[1], height_mm), 1e-6)
+        uv = self._surface.ValueOfUV(gp_Pnt(point[0], point[1], height_mm), _FLAT_MM)
         return float(uv.X() if self._along == "v" else uv.Y())
 
     def ends(self, at: Floats) -> tuple[Floats, Floats]:

@@ -42,6 +42,8 @@ _CURVED_MM: Final = 5e-4
 """An edge that leaves its own chord by more is curved."""
 _UPRIGHT_MM: Final = 1e-6
 _MOST_SLABS: Final = 12
+_NONE: Final = 1e-3
+"""Share of the height: a thinner slab is not looked at."""
 _THIN: Final = 0.02
 """Share of the height: a thinner slab is a chamfer or a rounding, no wall is followed from it."""
 _SECTION_MM: Final = 1e-3
@@ -169,7 +171,7 @@ def _slabs(standing: Standing) -> list[tuple[float, float]]:
     slabs = [
         (float(a), float(a + d))
         for a, d in zip(levels[:-1], apart, strict=True)
-        if d > max(_SAME_MM, 1e-3 * standing.height_mm)
+        if d > max(_SAME_MM, _NONE * standing.height_mm)
     ]
     return sorted(slabs, key=lambda s: s[0] - s[1])
 

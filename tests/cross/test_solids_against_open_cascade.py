@@ -243,6 +243,22 @@ def test_a_counterbored_hole_is_cut_at_its_narrow_end_only(keep: Keep) -> None:
     assert "would cut the part above or below" in told.message
 
 
+def test_a_wall_that_goes_on_above_a_step_is_cut_below_and_refused_above(keep: Keep) -> None:
+    # A hub on an arm: below, part of its cylinder is outline; above, all of it stands free.
+    body = joined(cylinder(10, 12), box(40, 8, 4, (0, -4, 0)))
+    path = keep("hub.step", body)
+    part = read_solid(path)
+    (outline,) = part.contours
+    assert outline.contour.bounds_mm == pytest.approx((-10, -10, 40, 10))
+    (told,) = [f for f in part.findings if f.severity is Severity.REFUSAL]
+    assert "a floor 4 mm up" in told.message
+    assert "a cylinder ⌀20 mm" in told.message
+    result = planned(path)
+    assert refusals(result) == {"faces-not-for-wire"}
+    assert result.program is not None
+    assert "INCOMPLETE" in result.program
+
+
 def test_several_solids_are_listed_and_one_is_taken(keep: Keep) -> None:
     two = keep("two.step", box(10, 10, 5), moved(cylinder(4, 7), (30, 0, 0)))
     with pytest.raises(DrawingError, match=r"2 solids \(1: 10 × 10 × 5 mm; 2: 8 × 8 × 7 mm\)") as e:

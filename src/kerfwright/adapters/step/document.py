@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from kerfwright.adapters.step.measured import measured_sections
 from kerfwright.adapters.step.opened import open_solid
-from kerfwright.adapters.step.regions import regions
+from kerfwright.adapters.step.regions import mark_partly, regions
 from kerfwright.adapters.step.standing import Standing, candidates, direction_of, stood
 from kerfwright.adapters.step.walls import Found, find_walls
 from kerfwright.foundation.errors import DrawingError
@@ -42,6 +42,7 @@ def solid_document(asked: Mapping[str, Any]) -> dict[str, Any]:
     else:
         ways = candidates(opened.solid)
     standing, found = _first_with_walls(ways[:_MOST_TRIED])
+    mark_partly(standing.faces, found.walls)
     left = regions(standing.faces, found.walls, found.why_not)
     findings.append(_way(standing, ways, asked=asked["along"] is not None))
     findings += _bent(found)
@@ -86,15 +87,15 @@ def _first_with_walls(ways: list[Standing]) -> tuple[Standing, Found]:
 
 
 def _way(standing: Standing, ways: list[Standing], *, asked: bool) -> Finding:
-    share = f"{100 * standing.share:.0f} % of its surface is for a wire that runs so"
-    others = [w for w in ways if w is not standing and w.share > standing.share - _ALIKE]
-    why = "as asked" if asked else share
-    if others and not asked:
-        heights = ", ".join(f"{w.height_mm:.4g} mm" for w in others[:3])
-        why += (
-            f"; so it is in {len(others)} other ways ({heights} high), of which it has the least "
-        )
-        why += "height"
+    why = "as asked" if asked else f"{100 * standing.share:.0f} % of its surface is for such a wire"
+    alike = [w for w in ways if w is not standing and abs(w.share - standing.share) < _ALIKE]
+    better = [w for w in ways if w.share >= standing.share + _ALIKE]
+    if better:
+        most = max(w.share for w in better)
+        why += f"; in ways that have more, up to {100 * most:.0f} %, no wall goes through"
+    elif alike:
+        heights = ", ".join(f"{w.height_mm:.4g} mm" for w in alike[:3])
+        why += f"; as it is in others, which are as high or higher ({heights})"
     return Finding(
         code="wire-direction",
         severity=Severity.NOTE,

@@ -1,7 +1,9 @@
 """Inside the child process: points of the solid's own walls, for the proof.
 
-Nothing of the contours enters: a section of the solid as the file has it, its lines told apart by
-the face in which they lie, and at every point the normal of that face.
+A section of the solid as the file has it, its lines told apart by the face in which they lie, and
+at every point the normal of that face.  Nothing of the contours enters, but for faces that go on
+beside their wall: of those, which are refused as a place that no wire makes, points off the wall
+are told apart from points on it.
 """
 
 from __future__ import annotations
@@ -20,7 +22,7 @@ from OCP.TopAbs import TopAbs_REVERSED
 
 from kerfwright.adapters.step.sections import Cutter, Stretch, unit
 from kerfwright.adapters.step.standing import Standing
-from kerfwright.adapters.step.walls import SolidWall
+from kerfwright.adapters.step.walls import SolidWall, lies_on
 from kerfwright.geometry.segments import Floats
 
 HEIGHTS: Final = 9
@@ -69,9 +71,17 @@ def measured_sections(standing: Standing, walls: Sequence[SolidWall]) -> list[di
             if face not in known:
                 known[face] = merged.number_of(standing.merged_of(cutter.faces[face]))
             number = owner.get(known[face], OTHER)
-            rows[number].append(surfaces[face].spots(stretch, float(height), spacing))
+            spots = surfaces[face].spots(stretch, float(height), spacing)
+            if number != OTHER and known[face] in walls[number].partly:
+                # The one place where a contour is asked: this face goes on beside its wall.
+                mine = lies_on(spots[:, :2], walls[number], float(height))
+                rows[OTHER].append(spots[~mine])
+                spots = spots[mine]
+            rows[number].append(spots)
         for number, blocks in rows.items():
             every = np.vstack(blocks)
+            if not len(every):
+                continue
             found.append(
                 {
                     "wall": number,

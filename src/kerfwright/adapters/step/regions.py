@@ -17,16 +17,16 @@ from OCP.TopExp import TopExp_Explorer
 from OCP.TopLoc import TopLoc_Location
 
 from kerfwright.adapters.step.faces import WireFace
-from kerfwright.adapters.step.walls import SolidWall
+from kerfwright.adapters.step.walls import SolidWall, lies_on
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.segments import Floats
 
 _MESH_MM: Final = 0.02
-_ON_WALL_MM: Final = 4e-3
 _LEVEL_MM: Final = 5e-4
 """Corners of a mesh this near in height are looked at together: levels are rounded so."""
 _FLAT: Final = 1e-6
 _THIN_MM: Final = 0.02
+_MOST_LEVELS: Final = 40
 _MOST_NAMED: Final = 4
 _MOST_REGIONS: Final = 40
 _MOST_CORNERS: Final = 400
@@ -59,12 +59,18 @@ def regions(
     why_not : mapping of int to str
         Of faces in which a wire lies, why it cannot make them.
     """
-    made = set().union(*(w.faces for w in walls)) if walls else set()
-    left = [k for k, face in enumerate(faces) if k not in made and not face.is_end]
-    meshes = {k: _mesh(faces[k]) for k in left}
-    left = [k for k in left if not (faces[k].is_steep and _lies_on(meshes[k][0], walls))]
+    made = {k: wall for wall in walls for k in wall.faces}
+    every = [k for k, face in enumerate(faces) if not face.is_end]
+    meshes = {k: _mesh(faces[k]) for k in every}
+    left = []
+    for k in every:
+        if k in made:
+            if k in made[k].partly:
+                left.append(k)
+        elif not (faces[k].is_steep and any(_lies_on(meshes[k][0], w) for w in walls)):
+            left.append(k)
     groups = _side_by_side(faces, left)
-    found = [_region(faces, group, why_not, meshes) for group in groups[:_MOST_REGIONS]]
+    found = [_region(faces, group, why_not, walls, meshes) for group in groups[:_MOST_REGIONS]]
     if len(groups) > _MOST_REGIONS:
         more = len(groups) - _MOST_REGIONS
         found.append(
@@ -99,22 +105,22 @@ def _mesh(face: WireFace) -> tuple[Floats, Floats]:
     return np.array([(p.X(), p.Y(), p.Z()) for p in moved]), np.array(triangles)
 
 
-def _lies_on(nodes: Floats, walls: Sequence[SolidWall]) -> bool:
-    """Return whether a face lies in a wall that is made: one surface, several faces."""
+def mark_partly(faces: Sequence[WireFace], walls: Sequence[SolidWall]) -> None:
+    """Note in each wall those of its faces that go on beside it: above a step, say."""
     for wall in walls:
-        levels = np.unique(np.round(nodes[:, 2], 3))
-        if len(levels) > 40:
-            levels = levels[:: len(levels) // 40]
-        good = True
-        for z in levels:
-            here = nodes[np.abs(nodes[:, 2] - z) <= _LEVEL_MM]
-            edge = wall.polygon(float(z)).boundary
-            if (shapely.distance(edge, shapely.points(here[:, :2])) > _ON_WALL_MM).any():
-                good = False
-                break
-        if good:
-            return True
-    return False
+        wall.partly |= {k for k in wall.faces if not _lies_on(_mesh(faces[k])[0], wall)}
+
+
+def _lies_on(nodes: Floats, wall: SolidWall) -> bool:
+    """Return whether all of a face lies in a wall: one surface, several faces."""
+    levels = np.unique(np.round(nodes[:, 2], 3))
+    if len(levels) > _MOST_LEVELS:
+        levels = levels[:: len(levels) // _MOST_LEVELS]
+    for z in levels:
+        here = nodes[np.abs(nodes[:, 2] - z) <= _LEVEL_MM]
+        if not lies_on(here[:, :2], wall, float(z)).all():
+            return False
+    return True
 
 
 def _side_by_side(faces: Sequence[WireFace], left: Sequence[int]) -> list[list[int]]:
@@ -146,6 +152,7 @@ def _region(
     faces: Sequence[WireFace],
     group: Sequence[int],
     why_not: Mapping[int, str],
+    walls: Sequence[SolidWall],
     meshes: Mapping[int, tuple[Floats, Floats]],
 ) -> Region:
     low = np.min([faces[k].low for k in group], axis=0)
@@ -154,6 +161,8 @@ def _region(
     more = f" and {len(told) - _MOST_NAMED} more" if len(told) > _MOST_NAMED else ""
     reasons = sorted({why_not[k] for k in group if k in why_not})
     why = f": {reasons[0]}" if reasons else ""
+    if not why and any(k in w.partly for w in walls for k in group):
+        why = ": a wall that a wire makes goes on there beside its way"
     size = " × ".join(f"{v:.4g}" for v in (high - low)[:2])
     count = len(group)
     return Region(

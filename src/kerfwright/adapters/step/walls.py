@@ -33,7 +33,7 @@ from kerfwright.adapters.step.sections import Cutter, Loop, Section, Stretch
 from kerfwright.adapters.step.standing import Standing
 from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.geometry.ruled import RuledWall
-from kerfwright.geometry.segments import Floats, Segments
+from kerfwright.geometry.segments import Flags, Floats, Segments
 
 _SAME_MM: Final = 1e-4
 _INSET: Final = 0.04
@@ -63,6 +63,8 @@ class SolidWall:
     lower, upper : (n, 3) float
         Rows of x, y, bulge, paired row by row, the metal on the left.
     faces : set of int
+    partly : set of int
+        Those of its faces that go on beside it.
     bend_mm : float
         By how much its faces are not straight.
     is_fitted : bool
@@ -74,6 +76,7 @@ class SolidWall:
     lower: Floats
     upper: Floats
     faces: set[int] = field(default_factory=set)
+    partly: set[int] = field(default_factory=set)
     bend_mm: float = 0.0
     is_fitted: bool = False
     height_mm: float = 0.0
@@ -304,6 +307,14 @@ def _parameters(rulings: FreeRulings, stretch: Stretch, height_mm: float) -> tup
 def _closes(rulings: FreeRulings) -> bool:
     ends = rulings.ends(np.array(rulings.across))
     return all(bool(np.hypot(*(side[0] - side[1])) <= _SAME_MM) for side in ends)
+
+
+def lies_on(points: Floats, wall: SolidWall, height_mm: float) -> Flags:
+    """Return which points of a height lie in a wall, (n,) bool."""
+    edge = wall.polygon(height_mm).boundary
+    away = shapely.distance(edge, shapely.points(points))
+    result: Flags = away <= _CLEAR_MM + wall.bend_mm
+    return result
 
 
 def _is_known(wall: SolidWall, walls: Sequence[SolidWall], height_mm: float) -> bool:

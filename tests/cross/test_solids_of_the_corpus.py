@@ -13,9 +13,11 @@ from pathlib import Path
 import pytest
 
 from kerfwright.adapters.step import read_solid, reader
+from kerfwright.app.records import JobRequest
 from kerfwright.foundation.errors import DrawingError
 from kerfwright.foundation.findings import Severity
 from kerfwright.trade.part import LengthUnit, Part
+from kerfwright.wiring import plan_job
 
 CORPUS = Path(__file__).resolve().parents[3] / "shared" / "corpus"
 MANIFEST = CORPUS / "MANIFEST.csv"
@@ -99,3 +101,13 @@ def test_of_several_solids_each_can_be_taken() -> None:
     assert part.solid is not None
     assert part.solid.volume_mm3 == pytest.approx(31415.927, rel=1e-6)
     assert part.contours[0].contour.segments.is_arc.all()
+
+
+def test_the_stepped_pointer_is_planned_and_proved_where_a_wire_makes_it() -> None:
+    path = CORPUS / "step" / "st_pointer_stepped.step"
+    result = plan_job(JobRequest(drawing=path, material="D2", height=""))
+    refused = {f.code for f in result.findings if f.severity is Severity.REFUSAL}
+    assert refused == {"faces-not-for-wire"}
+    assert result.proof is not None
+    assert result.proof.passed
+    assert max(d.max_leftover_um for d in result.proof.solid) < 0.2

@@ -14,16 +14,18 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 import numpy as np
+import shapely
 from OCP.BRep import BRep_Tool
 from OCP.BRepAdaptor import BRepAdaptor_Surface
 from OCP.gp import gp_Pnt, gp_Vec
 from OCP.ShapeAnalysis import ShapeAnalysis_Surface
 from OCP.TopAbs import TopAbs_REVERSED
 
+from kerfwright.adapters.step.rulings import FIT_MM
 from kerfwright.adapters.step.sections import Cutter, Stretch, unit
 from kerfwright.adapters.step.standing import Standing
-from kerfwright.adapters.step.walls import SolidWall, lies_on
-from kerfwright.geometry.segments import Floats
+from kerfwright.adapters.step.walls import SolidWall
+from kerfwright.geometry.segments import Flags, Floats
 
 HEIGHTS: Final = 9
 OTHER: Final = -1
@@ -33,6 +35,8 @@ _INSET_MM: Final = 0.002
 _SPACING_MM: Final = 0.5
 _NEAR_MM: Final = (0.003, 0.01, 0.03, 0.08, 0.15)
 _FEWEST: Final = 8
+_CHORD_MM: Final = 2e-5
+_KNOWN_MM: Final = 1e-4
 _FOOT_MM: Final = 1e-7
 _FLAT: Final = 1e-6
 """A face that lies flatter has no section to follow."""
@@ -74,7 +78,7 @@ def measured_sections(standing: Standing, walls: Sequence[SolidWall]) -> list[di
             spots = surfaces[face].spots(stretch, float(height), spacing)
             if number != OTHER and known[face] in walls[number].partly:
                 # The one place where a contour is asked: this face goes on beside its wall.
-                mine = lies_on(spots[:, :2], walls[number], float(height))
+                mine = _on_wall(spots[:, :2], walls[number], float(height))
                 rows[OTHER].append(spots[~mine])
                 spots = spots[mine]
             rows[number].append(spots)
@@ -91,6 +95,14 @@ def measured_sections(standing: Standing, walls: Sequence[SolidWall]) -> list[di
                 }
             )
     return found
+
+
+def _on_wall(points: Floats, wall: SolidWall, height_mm: float) -> Flags:
+    """Return which points lie in a wall to the digits to which it is known, (n,) bool."""
+    ring = shapely.LinearRing(wall.ruled().section(height_mm, chord_mm=_CHORD_MM))
+    slack = _KNOWN_MM + wall.bend_mm + (2 * FIT_MM if wall.is_fitted else 0.0)
+    result: Flags = shapely.distance(ring, shapely.points(points)) <= slack
+    return result
 
 
 class _Surface:

@@ -10,7 +10,7 @@ PIP    := $(BIN)/python -m pip --disable-pip-version-check --quiet --no-input
 PAGE   := src/kerfwright/workbench/static/index.html
 PAGE_SOURCES := $(shell find frontend -path frontend/node_modules -prune -o -type f -print 2>/dev/null | grep -v api-types.ts)
 
-.PHONY: demo docs serve picture samples plots worked-jobs test collected lint types layers page-check bench soak lock clean
+.PHONY: demo docs serve picture samples plots worked-jobs solids test collected lint types layers page-check bench soak lock clean
 
 $(VENV)/run.stamp: requirements/run.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "kerfwright needs Python 3.11 or newer; set PYTHON=...")'
@@ -24,6 +24,15 @@ $(VENV)/dev.stamp: requirements/dev.lock $(VENV)/run.stamp
 	@echo "installing what the tests need into $(VENV) ..."
 	@$(PIP) install --require-hashes -r requirements/dev.lock
 	@touch $@
+
+# What reads solids, Open CASCADE: 67 MB to load, 380 MB installed.  `make test` skips its tests visibly
+# where it is not there, and takes it in after `make solids`.
+$(VENV)/solids.stamp: requirements/solids.lock $(VENV)/dev.stamp
+	@echo "installing what reads solids into $(VENV) ..."
+	@$(PIP) install --require-hashes -r requirements/solids.lock
+	@touch $@
+
+solids: $(VENV)/solids.stamp
 
 # What serves the page; the page itself is built apart, with Node from PATH or from PyPI.
 $(VENV)/page.stamp: requirements/page.lock $(VENV)/run.stamp
@@ -105,6 +114,7 @@ lock:
 	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra papers --extra nest pyproject.toml requirements/build.in -o requirements/run.lock
 	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra papers --extra nest --extra workbench -c requirements/run.lock pyproject.toml requirements/build.in -o requirements/page.lock
 	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-strip-extras --no-emit-index-url --no-header --extra papers --extra nest --extra schedule --extra calendar --extra batch --extra cluster --extra store --extra seats --extra dev --extra workbench -c requirements/page.lock pyproject.toml requirements/build.in -o requirements/dev.lock
+	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-strip-extras --no-emit-index-url --no-header --extra solids -c requirements/dev.lock pyproject.toml -o requirements/solids.lock
 	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra docs -c requirements/page.lock pyproject.toml -o requirements/docs.lock
 	$(UV) pip compile -q --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header requirements/node.in -o requirements/node.lock
 	cd frontend && npm install --package-lock-only --ignore-scripts --no-audit --no-fund

@@ -1,7 +1,7 @@
 """Ruled walls and the wire along them against Open CASCADE, which nobody here wrote.
 
 It builds the ruled face from the two edges by itself (``BRepFill::Face_s``) and measures the
-distance of the wire's axis to it (``BRepExtrema_DistShapeShape``).  Needs ``cadquery-ocp``.
+distance of the wire's axis to it (``BRepExtrema_DistShapeShape``).  Needs the extra ``solids``.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from kerfwright.geometry.matching import match_contours
 from kerfwright.geometry.ruled import RuledWall, most_warped
 from kerfwright.geometry.tapered import CornerForm, tapered_wall
 
-pytest.importorskip("OCP", reason="no Open CASCADE here: pip install cadquery-ocp")
+pytest.importorskip("OCP", reason="no Open CASCADE here: pip install 'kerfwright[solids]'")
 
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
 from OCP.BRepExtrema import BRepExtrema_DistShapeShape
@@ -84,9 +84,16 @@ def test_the_wire_touches_every_face_at_its_radius_and_comes_nowhere_nearer(rise
     assert touched
 
 
+# An L with one rounded bend each way, both tangent: a sharp corner beside an arc is refused.
+BENDS = Contour.from_rows(
+    [(0, 0), (12, 0), (12, 4), (8, 4, -math.tan(math.pi / 8)), (6, 6),
+     (6, 8, math.tan(math.pi / 8)), (5, 9), (0, 9)]
+)  # fmt: skip
+
+
 def test_inside_and_outside_bends_of_one_hole_hold_too():
     wall = tapered_wall(
-        PUNCH.reversed(), rise=-0.02, reference_mm=HEIGHT, lower_mm=0.0, upper_mm=HEIGHT,
+        BENDS.reversed(), rise=-0.02, reference_mm=HEIGHT, lower_mm=0.0, upper_mm=HEIGHT,
         corners=CornerForm.CONSTANT,
     )  # fmt: skip
     loop = wire_loop(wall, distance_mm=WIRE, chord_mm=5e-4)

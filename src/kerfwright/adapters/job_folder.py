@@ -65,6 +65,8 @@ class Wanted:
         What is asked of single contours, by their ids.
     tapers : mapping of str to str
         Walls that lean, by contour.
+    solid, wire_along : str
+        Which solid of a STEP file, and the way of the wire through it; empty where nobody said.
     top, top_sha256 : str
         Drawing of the top and its digest; empty where there is none.
     roles, starts, lead_ins, tabs, tab_widths, coreless : mapping of str to str
@@ -109,6 +111,8 @@ class Wanted:
     tapers: Mapping[str, str] = field(default_factory=dict)
     top: str = ""
     top_sha256: str = ""
+    solid: str = ""
+    wire_along: str = ""
     roles: Mapping[str, str] = field(default_factory=dict)
     starts: Mapping[str, str] = field(default_factory=dict)
     lead_ins: Mapping[str, str] = field(default_factory=dict)

@@ -27,7 +27,7 @@ from kerfwright.trade.strings import StringWish
 
 _TEXTS = (
     "tolerance", "finish", "recast", "wire", "stock_margin", "machine", "upper_gap", "lower_gap",
-    "stack", "covers", "clamps", "customer", "reference", "revision", "due",
+    "stack", "covers", "clamps", "customer", "reference", "revision", "due", "wire_along",
 )  # fmt: skip
 
 
@@ -112,6 +112,7 @@ def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Want
         tapers=dict(request.tapers),
         top=seen_from(folder, request.top) if request.top else "",
         top_sha256=job_folder.digest_of(request.top) if request.top else "",
+        solid=str(request.solid or ""),
         roles={name: ContourUse(use).value for name, use in request.roles.items()},
         starts=dict(request.starts),
         lead_ins=dict(request.lead_ins),
@@ -162,6 +163,7 @@ def read_request(folder: Path) -> JobRequest:
         contours=wanted.contours,
         tapers=wanted.tapers,
         top=job_folder.top_of(folder, wanted),
+        solid=int(wanted.solid) if wanted.solid.isdigit() else None,
         roles={name: ContourUse(use) for name, use in wanted.roles.items()},
         starts=wanted.starts,
         lead_ins=wanted.lead_ins,

@@ -14,7 +14,7 @@ from decimal import Decimal
 from enum import Enum
 from typing import Any
 
-from kerfwright.adapters.lean_shapes import splits_shape, walls_shape
+from kerfwright.adapters.lean_shapes import solid_shape, splits_shape, walls_shape
 from kerfwright.app.drawing_says import Saying
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.answers import Answer
@@ -316,6 +316,7 @@ def plan_shape(
         "program": {"name": program, "sha256": program_sha256} if program else None,
         "wire_diameter_mm": plain(wire.diameter_mm),
         "height_mm": plain(wanted.height_mm),
+        **solid_shape(part),
         **_stack_shape(plan),
         "requirement": {
             "material": wanted.material.id,

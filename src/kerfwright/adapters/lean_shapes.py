@@ -12,6 +12,7 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.ruled import RuledWall
 from kerfwright.geometry.segments import Segments
 from kerfwright.proof.records import Claim
+from kerfwright.trade.part import Part
 from kerfwright.trade.walls import (
     LeaningShape,
     PairedWall,
@@ -41,6 +42,22 @@ def walls_shape(claim: Claim) -> list[Document]:
         for name, shape in claim.walls.items()
         if name in drawn
     ]
+
+
+def solid_shape(part: Part) -> Document:
+    """Return the solid that a plan's part is; nothing where it is a drawing.
+
+    Its points are not kept: a proof reads them from the solid anew.
+
+    Parameters
+    ----------
+    part : Part
+    """
+    if part.solid is None:
+        return {}
+    return {
+        "solid": {"height_mm": part.solid.height_mm, "volume_mm3": part.solid.volume_mm3},
+    }
 
 
 def splits_shape(claim: Claim) -> list[Document]:

@@ -328,6 +328,8 @@ def claim_of(plan: Plan) -> Claim:
         string_neck_mm=plan.rules.string_neck_mm if plan.strings else 0.0,
         string_frame_mm=plan.rules.string_frame_mm if plan.strings else 0.0,
         clamps=plan.clamps,
+        solid=plan.part.solid.spots if plan.part.solid else (),
+        solid_slack_um=plan.part.solid.slack_um if plan.part.solid else {},
     )
 
 

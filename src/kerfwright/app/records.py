@@ -31,6 +31,7 @@ class JobRequest:
     ----------
     drawing : Path
     material, height : str
+        The height may be left empty where the drawing is a solid, which has one.
     tolerance, finish, recast, wire, stock_margin : str or None
     quantities : tuple of int
     machine : str or None
@@ -67,6 +68,10 @@ class JobRequest:
         Walls that lean: ``{"H1": "taper=1° out from top"}``; several ids with commas.
     top : Path or None
         Drawing of the top, for contours that end in another one there.
+    solid : int or None
+        Which solid of a STEP file that holds several, from 1.
+    wire_along : str or None
+        Way of the wire through a solid, in the solid's own axes: ``"z"``, ``"-x"``, ``"0 0.5 1"``.
     roles : mapping of str to ContourUse
         What single contours are, where a person says it: ``{"P2": ContourUse.NOT_CUT}``.
     starts, lead_ins, tabs : mapping of str to str
@@ -115,6 +120,8 @@ class JobRequest:
     # Requests travel between processes, which a mapping proxy cannot.
     tapers: Mapping[str, str] = field(default_factory=dict)
     top: Path | None = None
+    solid: int | None = None
+    wire_along: str | None = None
     roles: Mapping[str, ContourUse] = field(default_factory=lambda: MappingProxyType({}))
     starts: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     lead_ins: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))

@@ -16,6 +16,8 @@ from kerfwright.cli.options import (
     layer_uses,
     role_option,
     show_options,
+    solid_options,
+    together,
 )
 from kerfwright.cli.output import Page, put_json
 from kerfwright.cli.says import show_says
@@ -29,6 +31,7 @@ from kerfwright.wiring import check_drawing, drawing_says
 @click.argument("drawing", type=DRAWING)
 @drawing_options
 @role_option
+@together(*solid_options)
 @click.option("--tables", type=FOLDER, help="Folder with the shop's own tables.")
 @show_options
 def command(
@@ -36,6 +39,8 @@ def command(
     units: LengthUnit | None,
     layers: tuple[tuple[str, LayerUse], ...],
     roles: tuple[tuple[str, ContourUse], ...],
+    solid: int | None,
+    wire_along: str | None,
     tables: Path | None,
     shown: LengthUnit | None,
     as_json: bool,  # noqa: FBT001 a flag of the command line
@@ -49,6 +54,8 @@ def command(
         drawing,
         unit=units,
         layer_uses=layer_uses(layers),
+        solid=solid,
+        along=wire_along,
         **contour_options({"roles": roles}),
     )
     says = drawing_says(part, tables=tables)

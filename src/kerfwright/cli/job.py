@@ -10,6 +10,7 @@ import click
 
 from kerfwright.adapters import json_shapes
 from kerfwright.adapters.owned_files import Written
+from kerfwright.adapters.step import is_solid_file
 from kerfwright.app.papers.common import left_out_ids
 from kerfwright.app.plan_job import is_refused_whole
 from kerfwright.app.records import JobRequest, JobResult
@@ -58,13 +59,17 @@ def given_of(
 
 
 def request_of_drawing(drawing: Path, given: Mapping[str, Any]) -> JobRequest:
-    """Return the request for a drawing, which needs a material and a height.
+    """Return the request for a drawing, which needs a material and a height, or for a solid.
 
     Raises
     ------
     click.UsageError
         If one of them was not said.
     """
+    if is_solid_file(drawing):
+        if "material" not in given:
+            raise click.UsageError("a solid needs --material.")
+        given = {"height": "", **given}
     missing = [f"--{name}" for name in ("material", "height") if name not in given]
     if missing:
         raise click.UsageError(f"a drawing needs {' and '.join(missing)}.")

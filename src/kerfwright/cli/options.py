@@ -244,6 +244,16 @@ def together(*options: Callable[[Any], Any]) -> Callable[[_Command], _Command]:
     return add
 
 
+solid_options = (
+    click.option("--solid", type=int, help="Which solid of a STEP file, counted from 1."),
+    click.option(
+        "--wire-along",
+        help="Way of the wire through a solid, in its own axes: z, -x, or '0 0.5 1'; without it "
+        "the one for which most of its surface is.",
+    ),
+)
+"""What is said of a solid; its file takes the place of a drawing."""
+
 drawing_options = together(
     click.option(
         "--units", type=Choice(LengthUnit), help="Unit of the drawing, where it does not say."
@@ -301,6 +311,7 @@ job_options = together(
         help=f'Walls that lean: "{TAPER_FORM}"; see docs/four-axes.md. May be repeated.',
     ),
     click.option("--top", type=DRAWING, help="Drawing of the top, for --taper 'H1: top=H1'."),
+    *solid_options,
     click.option(
         "--start",
         "starts",

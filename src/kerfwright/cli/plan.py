@@ -35,7 +35,7 @@ from kerfwright.wiring import what_if
 @click.option(
     "--material", required=True, help="Work material, such as D2; see `tables materials`."
 )
-@click.option("--height", required=True, help="Height of the work, such as 25mm or 1in.")
+@click.option("--height", help="Height of the work, such as 25mm or 1in; a solid has its own.")
 @job_options
 @stack_options
 @click.option(

@@ -10,6 +10,7 @@ import click
 
 from kerfwright.adapters import job_folder, json_shapes, plan_claims
 from kerfwright.adapters.hole_folder import is_hole_job
+from kerfwright.adapters.job_result import read_request
 from kerfwright.app.prove_text import ProofRequest
 from kerfwright.cli import report
 from kerfwright.cli.options import (
@@ -31,6 +32,7 @@ from kerfwright.foundation.errors import InputError
 from kerfwright.proof.records import Claim
 from kerfwright.trade.part import LayerUse, LengthUnit
 from kerfwright.wiring import claim_of, prove_text
+from kerfwright.wiring.drawings import part_of
 
 _NEEDED = ("material", "height", "wire")
 _ONLY_WITH_DRAWING = (
@@ -112,7 +114,14 @@ def command(
 
 def _job_claim(folder: Path, options: dict[str, Any]) -> Claim:
     _refuse_beside_job(options)
-    return plan_claims.claim_from(job_folder.read_plan(folder))
+    plan = job_folder.read_plan(folder)
+    claim = plan_claims.claim_from(plan)
+    if "solid" not in plan:
+        return claim
+    # Points of the solid come from the solid, not from a document.
+    solid = part_of(read_request(folder)).solid
+    assert solid is not None
+    return replace(claim, solid=solid.spots, solid_slack_um=solid.slack_um)
 
 
 def _refuse_beside_job(options: dict[str, Any]) -> None:

@@ -41,6 +41,13 @@ def show_proof(page: Page, proof: Proof | None, show: Show) -> None:
             indent=2,
         )
         _walls_by_height(page, lean, show)
+    if proof.solid:
+        page.line(
+            f"against sections of the solid at {len({d.height_mm for d in proof.solid})} heights:"
+            f" gouge up to {show.small(max(d.max_gouge_um for d in proof.solid))}, leftover up to"
+            f" {show.small(max(d.max_leftover_um for d in proof.solid))}",
+            indent=2,
+        )
     if proof.unreachable:
         deepest = max(u.leftover_um for u in proof.unreachable)
         page.line(

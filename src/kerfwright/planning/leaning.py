@@ -28,13 +28,15 @@ from kerfwright.geometry.ruled import (
 )
 from kerfwright.geometry.segments import Segments
 from kerfwright.geometry.tapered import CornerForm, constant_keys, tapered_wall
-from kerfwright.planning.paired_walls import joined
+from kerfwright.planning.paired_walls import Joined, joined
+from kerfwright.planning.solid_walls import given
 from kerfwright.planning.split_walls import split_wall
 from kerfwright.planning.varied_walls import varied
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import Part, PartContour
 from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.walls import (
+    GivenWall,
     LandAndRelief,
     LeaningShape,
     Pairing,
@@ -179,7 +181,9 @@ def _wall(
     height = requirement.height_mm
     match asked:
         case Pairing():
-            return _paired(one, asked, height, top), None
+            return _joined(one, joined(one, asked, height_mm=height, top=top)), None
+        case GivenWall():
+            return _joined(one, given(one, asked)), None
         case LandAndRelief():
             split = split_wall(one, asked, height_mm=height)
             return _tapered(one, asked.relief(height), height), split
@@ -225,11 +229,10 @@ def _tapered(one: PartContour, asked: Taper, height: float) -> LeaningWall:
     return _measured(one, ruled, shape, narrow_mm, reason)
 
 
-def _paired(one: PartContour, asked: Pairing, height: float, top: Part | None) -> LeaningWall:
-    done = joined(one, asked, height_mm=height, top=top)
+def _joined(one: PartContour, done: Joined) -> LeaningWall:
     # Material lies left: the wire has least room where the signed area is largest.
     lower_area, upper_area = done.shape.lower.area_mm2, done.shape.upper.area_mm2
-    narrow_mm = height if upper_area > lower_area else 0.0
+    narrow_mm = done.shape.ruled.height_mm if upper_area > lower_area else 0.0
     return _measured(one, done.shape.ruled, done.shape, narrow_mm, done.reason)
 
 

@@ -174,7 +174,7 @@ def check_neighbours(
         if radius is None or not len(moves):
             continue
         axis = axis_moves(timeline, moves[timeline.turn[moves] == 0])
-        arcs = _arcs(timeline, moves[timeline.turn[moves] != 0])
+        arcs = upright_arcs(timeline, moves[timeline.turn[moves] != 0])
         for one in contours:
             if one.part.id == cut.contour_id:
                 continue
@@ -208,7 +208,7 @@ def check_neighbours(
                     break
 
 
-def _arcs(timeline: Timeline, moves: Indices) -> NearestIndex | None:
+def upright_arcs(timeline: Timeline, moves: Indices) -> NearestIndex | None:
     """Return the arcs among some moves, in which the wire is upright; None where there are none."""
     if not len(moves):
         return None

@@ -14,6 +14,7 @@ from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.nc.reader import read_program
 from kerfwright.nc.timeline import Lean, Timeline
+from kerfwright.proof.against_solid import with_solid
 from kerfwright.proof.claimed import check_feeds, check_starts, check_stated_offsets
 from kerfwright.proof.clamped import check_clamps
 from kerfwright.proof.compare import compare
@@ -64,7 +65,7 @@ def _leans(lean: Lean) -> bool:
 
 
 def prove_timeline(timeline: Timeline, claim: Claim, *, program_sha256: str) -> Proof:
-    """Prove a time line against a claim.
+    """Prove a time line against a claim, and against the solid where the part is one.
 
     Parameters
     ----------
@@ -91,6 +92,11 @@ def prove_timeline(timeline: Timeline, claim: Claim, *, program_sha256: str) -> 
                 f"{sorted(claim.kerf_radius_mm)}",
                 code="claim-passes",
             )
+    proof = _against_contours(timeline, claim, program_sha256=program_sha256)
+    return with_solid(proof, timeline, claim) if claim.solid else proof
+
+
+def _against_contours(timeline: Timeline, claim: Claim, *, program_sha256: str) -> Proof:
     if claim.walls or (timeline.lean is not None and _leans(timeline.lean)):
         return prove_leaning(timeline, claim, program_sha256=program_sha256)
     wall = Wall(claim.contours)

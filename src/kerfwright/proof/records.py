@@ -12,6 +12,7 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.trade.clamps import Clamps
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import PartContour
+from kerfwright.trade.solids import SolidSpots
 from kerfwright.trade.walls import LeaningShape, SplitWall
 
 ContourPass = tuple[str, int]
@@ -98,6 +99,10 @@ class Claim:
     lean_allowance_um : mapping of str to float
         For each of these, what its straight moves and its warp may take or leave beyond
         `tolerance_um`: decided by the planner, judged by the person who reads the plan.
+    solid : tuple of SolidSpots
+        Where the part is a solid: points of its own surface, read from it and from no contour.
+    solid_slack_um : mapping of str to float
+        For each contour, by how much its lines may leave the solid.
     """
 
     contours: tuple[PartContour, ...]
@@ -132,6 +137,8 @@ class Claim:
     splits: tuple[SplitWall, ...] = ()
     lean_allowance_um: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     clamps: Clamps | None = None
+    solid: tuple[SolidSpots, ...] = ()
+    solid_slack_um: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 
     def passes_of(self, contour_id: str) -> tuple[int, ...]:
         """Return the numbers of the passes that a contour is to be cut in, ascending."""
@@ -294,6 +301,9 @@ class Proof:
     program_sha256 : str
     leaning : LeanProof or None
         None where the wire stays upright.
+    solid : tuple of HeightDeviation
+        Each wall against the solid itself, at every height at which it was cut; empty where the
+        part is no solid.
     """
 
     passed: bool
@@ -308,3 +318,4 @@ class Proof:
     samples: int
     program_sha256: str
     leaning: LeanProof | None = None
+    solid: tuple[HeightDeviation, ...] = ()

@@ -5,10 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
 from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
 from kerfwright.trade.annotation import Annotation
+
+if TYPE_CHECKING:
+    from kerfwright.trade.solids import Solid
 
 
 class Role(StrEnum):
@@ -159,6 +163,8 @@ class Part:
         What the drawing says, word for word; nothing of it is applied.
     set_aside : tuple of PartContour
         Contours that a person said are no walls: reference lines, start holes, the stock.
+    solid : Solid or None
+        Where the part was read from a solid: what it gives beside its contours.
     """
 
     name: str
@@ -173,6 +179,7 @@ class Part:
     annotations: tuple[Annotation, ...] = ()
     set_aside: tuple[PartContour, ...] = ()
     clamps: tuple[Contour, ...] = ()
+    solid: Solid | None = None
 
     @property
     def to_cut(self) -> tuple[PartContour, ...]:

@@ -368,5 +368,26 @@ class VariedWall:
 
 LeaningShape = TaperedWall | VariedWall | PairedWall
 
-WallWish = Taper | LandAndRelief | Pairing
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GivenWall:
+    """A wall that a solid gives, lower and upper contour with their matching.
+
+    Attributes
+    ----------
+    lower, upper : Contour
+        Material on the left.
+    ruled : RuledWall
+        How they are joined.
+    reason : str
+        Where it comes from, in plain words.
+    """
+
+    lower: Contour
+    upper: Contour
+    ruled: RuledWall
+    reason: str
+
+
+WallWish = Taper | LandAndRelief | Pairing | GivenWall
 """What can be asked of a wall that leans."""

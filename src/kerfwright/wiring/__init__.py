@@ -20,6 +20,7 @@ from kerfwright.app.plan_job import Extent, Progress, is_refused_whole, plan_par
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.requirements import read_requirement
+from kerfwright.app.solids import with_solid_height, with_solid_walls
 from kerfwright.foundation.findings import Finding
 from kerfwright.planning.memory import Memory
 from kerfwright.process.technology import Technology
@@ -76,10 +77,12 @@ def plan_job(
     progress("reading the drawing", 0.0)
     if part is None:
         part = part_of(request)
-    request = with_drawn_sizes(request, part, table=load_fits())
+    request = with_solid_height(with_drawn_sizes(request, part, table=load_fits()), part)
     requirement, remarks = read_requirement(
         request, catalogue=tables.catalogue, machine=machine, fits=load_fits()
     )
+    requirement, of_solid = with_solid_walls(requirement, part)
+    remarks += of_solid
     if request.stack is not None or request.covers is not None:
         from kerfwright.wiring.stacks import as_stacked
 

@@ -7,9 +7,11 @@ from pathlib import Path
 
 from kerfwright.adapters.dxf import read_drawing
 from kerfwright.adapters.fit_tables import load_fits
+from kerfwright.adapters.step import is_solid_file, read_solid
 from kerfwright.adapters.tables import load_tables
 from kerfwright.app.drawing_doubts import with_contradictions
 from kerfwright.app.records import JobRequest
+from kerfwright.foundation.errors import InputError
 from kerfwright.trade.part import ContourUse, Face, LayerUse, LengthUnit, Part
 from kerfwright.trade.roles import parted, with_roles
 
@@ -21,9 +23,40 @@ def check_drawing(
     layer_uses: Mapping[str, LayerUse],
     roles: Mapping[str, ContourUse] | None = None,
     face: Face | None = None,
+    solid: int | None = None,
+    along: str | None = None,
 ) -> Part:
-    """Read a drawing only, its contours taken as a person says."""
+    """Read a drawing or a solid only, its contours taken as a person says.
+
+    Parameters
+    ----------
+    drawing : Path
+        A DXF drawing, or a STEP file by its name.
+    unit : LengthUnit, optional
+    layer_uses : mapping of str to LayerUse
+        Of a drawing.
+    roles : mapping of str to ContourUse, optional
+    face : Face, optional
+        Of a drawing that holds two.
+    solid : int, optional
+        Which solid of a STEP file, from 1.
+    along : str, optional
+        Way of the wire through it.
+
+    Raises
+    ------
+    KerfwrightError
+        If it cannot be used; ``not-of-a-solid`` where something is said that only the other kind
+        of file has.
+    """
     uses, pieces = parted(roles or {})
+    if is_solid_file(drawing):
+        _require_none(
+            drawing, "a solid has none", layers=layer_uses, pieces=pieces, top=face is not None
+        )
+        found = read_solid(drawing, unit=unit, number=solid, along=along)
+        return with_roles(_with_contradictions(found), uses)
+    _require_none(drawing, "only a solid has it", solid=solid, wire_along=along)
     part = drawing_as_read(drawing, unit=unit, layer_uses=layer_uses, pieces_out=pieces, face=face)
     return with_roles(part, uses)
 
@@ -38,7 +71,21 @@ def drawing_as_read(
 ) -> Part:
     """Read a drawing, its contours by depth alone: :func:`with_roles` takes them as they are."""
     part = read_drawing(drawing, unit=unit, layer_uses=layer_uses, pieces_out=pieces_out, face=face)
+    return _with_contradictions(part)
+
+
+def _with_contradictions(part: Part) -> Part:
     return with_contradictions(part, catalogue=load_tables().catalogue, fits=load_fits())
+
+
+def _require_none(drawing: Path, why: str, **given: object) -> None:
+    named = [f"--{name.replace('_', '-')}" for name, value in given.items() if value]
+    if named:
+        raise InputError(
+            f"{', '.join(named)} cannot be said of {drawing.name}: {why}",
+            code="not-of-a-solid",
+            where=str(drawing),
+        )
 
 
 def part_of(request: JobRequest) -> Part:
@@ -49,6 +96,8 @@ def part_of(request: JobRequest) -> Part:
         layer_uses=request.layer_uses,
         roles=request.roles,
         face=Face.BOTTOM if _holds_top(request) else None,
+        solid=request.solid,
+        along=request.wire_along,
     )
 
 

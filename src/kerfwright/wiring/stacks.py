@@ -15,6 +15,7 @@ from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.requirements import read_requirement
 from kerfwright.app.set_up import rules_of
 from kerfwright.app.sheets import shapes_of
+from kerfwright.app.solids import require_no_solid
 from kerfwright.foundation.errors import InputError
 from kerfwright.planning.memory import Memory
 from kerfwright.process.stack_shape import SheetShape
@@ -120,6 +121,7 @@ def stack_curve(
         part = check_drawing(
             request.drawing, unit=request.units, layer_uses=request.layer_uses, roles=request.roles
         )
+    require_no_solid(part)
     request = with_drawn_sizes(request, part, table=load_fits())
     requirement, _ = read_requirement(
         request,

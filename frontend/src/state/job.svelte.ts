@@ -245,6 +245,11 @@ export class JobState {
     await this.step((job) => api.redo(this.id, job.revision), "redo");
   }
 
+  /** Ask again what was asked in an earlier version. */
+  async askAsIn(version: number): Promise<void> {
+    await this.step((job) => api.askAsIn(this.id, version, job.revision), "version");
+  }
+
   async setStage(stage: Job["card"]["stage"]): Promise<void> {
     await this.step((job) => api.change(this.id, { stage }, [job.revision]), "stage");
   }

@@ -35,6 +35,7 @@ export class Desk {
   private timer = 0;
   private readonly turns = new Turns();
   private readonly removedTurns = new Turns();
+  private readonly reasonTurns = new Turns();
   private readonly stop: () => void;
 
   constructor() {
@@ -160,7 +161,8 @@ export class Desk {
 
   async explain(job: string, key: string): Promise<void> {
     await this.attempt(async () => {
-      this.why = await api.reason(job, key);
+      const [reason, isLate] = await this.reasonTurns.ask(api.reason(job, key));
+      if (!isLate) this.why = reason;
     });
   }
 

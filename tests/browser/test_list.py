@@ -50,10 +50,11 @@ def test_many_drawings_are_dropped_searched_and_sorted(empty_desk: str, visit: O
     heading.get_by_role("button").click()
     expect(heading).to_have_attribute("aria-sort", "ascending")
     # What has no date comes last, whichever way.
-    assert names(page)[0] == "escape_wheel.dxf"
+    first = page.locator("tbody a.name").first
+    expect(first).to_have_text("escape_wheel.dxf")
     heading.get_by_role("button").click()
     expect(heading).to_have_attribute("aria-sort", "descending")
-    assert names(page)[0] == "escape_wheel.dxf"
+    expect(first).to_have_text("escape_wheel.dxf")
     page.reload()
     expect(heading).to_have_attribute("aria-sort", "descending")
     page.get_by_placeholder("Search name").fill("brass")
@@ -156,7 +157,10 @@ def test_a_job_that_was_taken_off_the_list_is_brought_back(empty_desk: str, visi
     # Gone for good only where somebody says so twice.
     take_off()
     delete = page.get_by_role("button", name=f"Delete {title}…")
-    before = delete.count()
+    kept = page.context.request.get("/api/removed").json()["jobs"]
+    # Those of other tests are there too.
+    before = sum(one["title"] == title for one in kept)
+    expect(delete).to_have_count(before)
     delete.first.click()
     page.get_by_role("button", name="Keep it").click()
     expect(delete).to_have_count(before)
@@ -165,3 +169,26 @@ def test_a_job_that_was_taken_off_the_list_is_brought_back(empty_desk: str, visi
     page.get_by_role("button", name=f"Delete {title} for good").click()
     expect(delete).to_have_count(before - 1)
     expect(rows).to_have_count(1)
+
+
+def test_price_and_attention_of_a_job_are_seen_on_a_telephone(empty_desk: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(empty_desk, viewport={"width": 390, "height": 844}, has_touch=True)
+    deeds.open_sample(page)
+    page.get_by_role("link", name="‹ Jobs").tap()
+    page.context.request.post("/api/jobs/sample")
+    row = page.get_by_role("row").filter(has_text="escape_wheel")
+    expect(row).to_have_count(2)
+    for part in (row.first.get_by_text("EUR"), row.first.locator(".attention")):
+        box = part.bounding_box()
+        assert box is not None
+        assert box["x"] >= 0
+        assert box["x"] + box["width"] <= 390
+    main = page.locator("main")
+    assert main.evaluate("one => one.scrollWidth - one.clientWidth") <= 0
+    page.get_by_role("button", name="Customer").tap()
+    expect(page.get_by_role("columnheader", name="Customer")).to_have_attribute(
+        "aria-sort", "ascending"
+    )
+    deeds.picture(page, "list-telephone")

@@ -51,6 +51,10 @@ export type NestKind = Shapes["NestKind"];
 export type NestSheet = Shapes["NestSheet"];
 export type NestPlacement = Shapes["NestPlacement"];
 export type PaperFile = Shapes["PaperFile"];
+export type Version = Shapes["VersionShape"];
+export type VersionList = Shapes["VersionList"];
+export type VersionChange = Shapes["VersionChange"];
+export type RemovedJob = Shapes["RemovedJob"];
 
 export const AWAY: Fault = {
   code: "server-away",
@@ -78,6 +82,15 @@ export interface Change {
   lines?: Record<string, string>;
   stage?: Stage;
   own?: { contours: string[]; demands: Record<string, string> }[];
+}
+
+/** Which jobs are listed, how, and how many at most. */
+export interface ListWish {
+  search: string;
+  stage: Stage | "";
+  by: string;
+  rising: boolean;
+  most: number;
 }
 
 async function call(path: string, init?: RequestInit): Promise<Response> {
@@ -136,7 +149,11 @@ const at = (id: string): string => `/jobs/${encodeURIComponent(id)}`;
 const parts = (key: string): string => key.split("/").map(encodeURIComponent).join("/");
 
 export const api = {
-  jobs: (search: string) => get<JobList>(`/jobs?search=${encodeURIComponent(search)}`),
+  jobs: ({ search, stage, by, rising, most }: ListWish) => {
+    const wish = new URLSearchParams({ search, by, rising: `${rising}`, most: `${most}` });
+    if (stage) wish.set("stage", stage);
+    return get<JobList>(`/jobs?${wish}`);
+  },
   names: () => get<Names>("/names"),
   add: async (files: File[]): Promise<Added[]> => {
     const form = new FormData();
@@ -168,6 +185,17 @@ export const api = {
   redo: (id: string, revision: number) =>
     send<Job>("POST", `${at(id)}/redo`, undefined, [revision]),
   remove: (id: string) => send<void>("DELETE", at(id)),
+  removed: () => get<Shapes["RemovedList"]>("/removed"),
+  bringBack: (name: string) =>
+    send<Shapes["BroughtBack"]>("POST", `/removed/${encodeURIComponent(name)}/bring-back`),
+  deleteForGood: (name: string) => send<void>("DELETE", `/removed/${encodeURIComponent(name)}`),
+  versions: (id: string) => get<VersionList>(`${at(id)}/versions`),
+  versionChanges: (id: string, first: number, second: number) =>
+    get<Shapes["VersionChanges"]>(`${at(id)}/versions/${first}/against/${second}`),
+  askAsIn: (id: string, version: number, revision: number) =>
+    send<Job>("POST", `${at(id)}/versions/${version}/take-back`, undefined, [revision]),
+  versionFile: (id: string, version: number, name: string) =>
+    `/api${at(id)}/versions/${version}/files/${encodeURIComponent(name)}`,
   savings: (id: string) => send<unknown>("POST", `${at(id)}/savings`),
   stacks: (id: string, quantity: number) => send<unknown>("POST", `${at(id)}/stacks`, { quantity }),
   compute: (id: string) => send<unknown>("POST", `${at(id)}/draft`),

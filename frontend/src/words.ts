@@ -97,6 +97,12 @@ export function day(iso: string): string {
   return date.toLocaleDateString("en-GB", { day: "numeric", month: "short", year: "numeric" });
 }
 
+/** A day and the time of it. */
+export function moment(iso: string): string {
+  const time = new Date(iso).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+  return `${day(iso)}, ${time}`;
+}
+
 /** A deviation: micrometres, or tenths of a thou where inches are read. */
 const UM_PER_TENTH = 2.54;
 

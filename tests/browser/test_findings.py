@@ -25,6 +25,8 @@ STEP_S = 0.15
 LINE_PX = 18
 """A line of text is as high as this at least."""
 FINGER_PX = 44
+SIGN_PX = 8
+"""Half a sign, which stands to the left of its number."""
 
 
 def lined_plate(path: Path) -> Path:
@@ -308,3 +310,49 @@ def test_a_demand_of_the_drawing_that_is_not_asked_leads_to_its_line_and_leaves_
     card.get_by_role("button", name="Ask finish: Ra16uin").click()
     expect(deeds.line(page, "Finish")).to_contain_text("16")
     assert asked(address, page)["finish"] == "Ra16uin"
+
+
+WRITTEN = """
+() => {
+  window.written = [];
+  const write = CanvasRenderingContext2D.prototype.fillText;
+  CanvasRenderingContext2D.prototype.fillText = function (text, x, y) {
+    window.written.push([text, x, y, this.measureText(text).width]);
+    return write.call(this, text, x, y);
+  };
+}
+"""
+
+
+def test_signs_of_findings_and_their_numbers_do_not_lie_on_each_other(
+    tmp_path: Path, address: str, visit: Open
+) -> None:
+    document = ezdxf.new("R2010", units=4)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (260, 0), (260, 60), (0, 60)], close=True)
+    for i in range(24):
+        x = 10 + 10 * i
+        for y in (20, 21):
+            space.add_lwpolyline([(x, y), (x + 3, y), (x + 3, y + 0.1), (x, y + 0.1)], close=True)
+    document.saveas(tmp_path / "slits.dxf")
+    page = visit(address)
+    page.get_by_label("Drawings to add").set_input_files(tmp_path / "slits.dxf")
+    for title, text in (("Material", "D2"), ("Height", "10 mm")):
+        deeds.write(page, title, text)
+    # The page's policy forbids waiting by evaluated text.
+    while page.evaluate("() => window.kerfwrightView?.scene.marks.length ?? 0") < 48:
+        page.wait_for_timeout(20)
+    page.get_by_role("button", name="Zoom in", exact=True).click()
+    page.evaluate(WRITTEN)
+    page.get_by_role("button", name="Fit", exact=True).click()
+    page.wait_for_timeout(500)
+    last = {}
+    for text, x, y, wide in page.evaluate("window.written"):
+        if re.fullmatch(r"\d+( \+\d+)?", text):
+            last[text] = (x - wide / 2, x + wide / 2, y)
+    # Those of the last frame: one for every finding that stands in the drawing.
+    boxes = sorted(last.values())
+    assert len(boxes) > 3
+    signs = list(itertools.pairwise(boxes))
+    assert all(a[1] + 2 * SIGN_PX < b[0] or abs(a[2] - b[2]) > LINE_PX for a, b in signs), boxes
+    deeds.picture(page, "signs")

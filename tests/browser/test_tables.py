@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import deeds
 
 if TYPE_CHECKING:
+    from playwright.sync_api import Route
     from serving import Open
 
 
@@ -116,3 +118,25 @@ def test_a_likely_slip_is_asked_about_where_it_stands_and_a_second_window_follow
     expect(other.get_by_role("button", name=name)).to_have_text("5000 kJ/kg")
     page.get_by_role("button", name="As shipped: latent heat of AISI D2 tool steel").click()
     expect(other.get_by_role("button", name=name)).to_have_text("270 kJ/kg")
+
+
+def test_a_table_that_comes_late_is_not_shown_in_place_of_the_one_opened_since(
+    address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address, path="/#/tables")
+    held: list[Route] = []
+
+    def hold(route: Route) -> None:
+        held.append(route)
+
+    page.route(re.compile(r"/api/tables/rates$"), hold)
+    page.get_by_role("link", name="Rates").click()
+    page.get_by_role("link", name="Planning").click()
+    expect(page.get_by_label("Search in Planning")).to_be_visible()
+    with page.expect_response(lambda said: said.url.endswith("/api/tables/rates")):
+        held[0].continue_()
+    page.evaluate("() => new Promise(done => setTimeout(done, 100))")
+    expect(page.get_by_label("Search in Planning")).to_be_visible()
+    expect(page.get_by_label("Search in Rates")).to_have_count(0)

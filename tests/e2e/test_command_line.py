@@ -19,6 +19,7 @@ import pytest
 import kerfwright
 from kerfwright.adapters import job_folder, plan_claims
 from kerfwright.adapters.machines import load_machine
+from kerfwright.adapters.table_edit import copy_row
 from kerfwright.cli.run import run
 from kerfwright.cli.tables import COPIED
 from pdf_pages import text_of
@@ -855,3 +856,20 @@ def test_a_job_refused_as_a_whole_has_no_price_to_offer(tmp_path: Path, capsys: 
     assert "Price, " not in shown or "NOT A PRICE TO OFFER" in shown
     assert run(["price", str(drawing), "--material", "D2", "--height", "25mm"]) == 0
     assert "NOT A PRICE TO OFFER" not in flat(capsys)
+
+
+def test_a_machine_of_the_shop_is_found_by_the_name_that_people_see(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    tables = tmp_path / "tables"
+    copy_row("machines", "generic-mm", new_id="bay-two", title="Bay two", folder=tables)
+    words = ("plan", str(WHEEL), "--material", "C270", "--height", "6mm", "--tables", str(tables))
+    for said in ("Bay two", "bay-two"):
+        assert run([*words, "--machine", said, "-o", str(tmp_path / said)]) == 0
+        capsys.readouterr()
+        kept = json.loads((tmp_path / said / "tables.json").read_text(encoding="utf-8"))
+        assert kept["machine"]["name"] == "Bay two"
+    assert run(["price", str(tmp_path / "bay-two"), "--machine", "BAY TWO"]) == 0
+    capsys.readouterr()
+    assert run([*words, "--machine", "Bay three", "-o", str(tmp_path / "none")]) == 2
+    assert "the shop's own are Bay two (bay-two)" in capsys.readouterr().err

@@ -6,58 +6,88 @@ import type { Scene } from "./overlay";
 import { FONT, type Palette } from "./palette";
 
 export interface Sign {
+  /** Where it stands, and the place that it speaks of. */
   x: number;
   y: number;
+  at: [number, number];
   /** Its findings by their place in the list, the weightiest first. */
   findings: number[];
 }
 
 const SIZE_PX = 8;
 const CHOSEN_PX = 11;
-/** Signs nearer to each other than this share one: sign, number and a gap. */
-const APART_PX = 30;
 const OUTSIDE_PX = 20;
+/** A letter of the number beside a sign, and the space around both. */
+const LETTER_PX = 8;
+const SPACE_PX = 9;
+/** The widest sign: more than "999 +999" is not written often. */
+const CELL_PX = 2 * SIZE_PX + SPACE_PX + 8 * LETTER_PX;
 
-/** The signs as they stand on the screen. */
+const textOf = (findings: number[], shown: number): string =>
+  findings.length > 1 ? `${shown + 1} +${findings.length - 1}` : String(shown + 1);
+
+/** How far a sign reaches to the right with its number, up to where the next may begin. */
+const reachOf = (one: Sign): number =>
+  2 * SIZE_PX + SPACE_PX + LETTER_PX * textOf(one.findings, one.findings[0]!).length;
+
+/** The signs as they stand on the screen; those that would lie on each other share one. */
 export function signs(camera: Camera, scene: Scene): Sign[] {
-  const found: Sign[] = [];
-  const cells = new Map<string, Sign[]>();
-  const near = (x: number, y: number): Sign | undefined => {
-    const [column, row] = [Math.floor(x / APART_PX), Math.floor(y / APART_PX)];
-    for (let i = column - 1; i <= column + 1; i++)
-      for (let j = row - 1; j <= row + 1; j++) {
-        const one = cells
-          .get(`${i} ${j}`)
-          ?.find((s) => Math.abs(s.x - x) < APART_PX && Math.abs(s.y - y) < 2 * SIZE_PX + 2);
-        if (one) return one;
-      }
-    return undefined;
-  };
+  let found: Sign[] = [];
   scene.marks.forEach((finding, i) => {
     const { x_mm, y_mm } = finding.where;
     if (x_mm == null || y_mm == null) return;
     const [x, y] = camera.toScreen(x_mm, y_mm);
     if (x < -OUTSIDE_PX || y < -OUTSIDE_PX) return;
     if (x > camera.width + OUTSIDE_PX || y > camera.height + OUTSIDE_PX) return;
-    const shared = near(x, y);
-    if (shared) {
-      shared.findings.push(i);
-      return;
-    }
-    const one = { x, y, findings: [i] };
-    found.push(one);
-    const cell = `${Math.floor(x / APART_PX)} ${Math.floor(y / APART_PX)}`;
-    cells.set(cell, [...(cells.get(cell) ?? []), one]);
+    found.push({ x, y, at: [x, y], findings: [i] });
   });
+  // What stands together is set aside from the start holes together.
+  found = joined(found).map((one) => {
+    const [x, y] = beside(camera, scene, one.x, one.y);
+    return { ...one, x, y };
+  });
+  // One that took others in is wider than before, and may reach the next.
+  for (let count = -1; count !== found.length;) {
+    count = found.length;
+    found = joined(found);
+  }
+  return found;
+}
+
+function joined(all: Sign[]): Sign[] {
+  const found: Sign[] = [];
+  const cells = new Map<string, Sign[]>();
+  const near = ({ x, y, ...rest }: Sign): Sign | undefined => {
+    const [column, row] = [Math.floor(x / CELL_PX), Math.floor(y / CELL_PX)];
+    for (let i = column - 1; i <= column + 1; i++)
+      for (let j = row - 1; j <= row + 1; j++) {
+        const one = cells.get(`${i} ${j}`)?.find((s) => {
+          const reach = s.x < x ? reachOf(s) : reachOf({ x, y, ...rest });
+          return Math.abs(s.x - x) < reach && Math.abs(s.y - y) < 2 * SIZE_PX + 2;
+        });
+        if (one) return one;
+      }
+    return undefined;
+  };
+  for (const sign of all) {
+    const shared = near(sign);
+    if (shared) {
+      shared.findings = [...shared.findings, ...sign.findings].sort((a, b) => a - b);
+      continue;
+    }
+    const one = { ...sign };
+    found.push(one);
+    const cell = `${Math.floor(one.x / CELL_PX)} ${Math.floor(one.y / CELL_PX)}`;
+    cells.set(cell, [...(cells.get(cell) ?? []), one]);
+  }
   return found;
 }
 
 /** The finding to open where the drawing was pointed at, -1 for none; again for the next there. */
 export function markAt(camera: Camera, scene: Scene, at: [number, number], reach: number): number {
-  const hit = signs(camera, scene).find((one) => {
-    const [x, y] = beside(camera, scene, one.x, one.y);
-    return Math.hypot(x - at[0], y - at[1]) < Math.max(reach, SIZE_PX + 3);
-  });
+  const hit = signs(camera, scene).find(
+    ({ x, y }) => Math.hypot(x - at[0], y - at[1]) < Math.max(reach, SIZE_PX + 3),
+  );
   if (!hit) return -1;
   return hit.findings[(hit.findings.indexOf(scene.mark) + 1) % hit.findings.length]!;
 }
@@ -84,10 +114,10 @@ export function drawMarks(
   for (const sign of signs(camera, scene)) {
     const isChosen = sign.findings.includes(scene.mark);
     const shown = isChosen ? scene.mark : sign.findings[0]!;
-    const [x, y] = beside(camera, scene, sign.x, sign.y);
-    if (x !== sign.x) {
+    const { x, y, at } = sign;
+    if (x !== at[0]) {
       c.beginPath();
-      c.moveTo(sign.x, sign.y);
+      c.moveTo(...at);
       c.lineTo(x, y);
       c.lineWidth = 1;
       c.strokeStyle = palette.muted;
@@ -104,8 +134,7 @@ export function drawMarks(
     c.fillStyle = colour;
     c.fill();
     labels.keep(x, y, size + 2);
-    const more = sign.findings.length - 1;
-    const text = more ? `${shown + 1} +${more}` : String(shown + 1);
+    const text = textOf(sign.findings, shown);
     const font = isChosen ? 14 : 12;
     c.font = `700 ${font}px ${FONT}`;
     // The number stands beside its sign: in it, two digits could not be read.

@@ -4,6 +4,7 @@ import { blank, QUESTIONS, saidOf, type Answers, type Question } from "../cut-an
 import type { Unit } from "../words";
 import { attempt } from "./attempt";
 import { link } from "./link.svelte";
+import { Turns } from "./turns";
 
 export class CutsState {
   desk = $state.raw<MeasuredDesk | null>(null);
@@ -16,6 +17,7 @@ export class CutsState {
   /** What was typed for other passes, by their number. */
   private others: Record<number, Answers> = {};
   private readonly key: string;
+  private readonly turns = new Turns();
   private readonly stop: () => void;
 
   constructor(
@@ -50,7 +52,8 @@ export class CutsState {
 
   async load(): Promise<void> {
     this.fault = await attempt(async () => {
-      this.desk = await api.measured(this.id);
+      const [desk, isLate] = await this.turns.ask(api.measured(this.id));
+      if (!isLate) this.desk = desk;
     });
   }
 
@@ -96,9 +99,8 @@ export class CutsState {
   async record(): Promise<void> {
     this.isBusy = true;
     this.fault = await attempt(async () => {
-      this.done = await api.record(this.id, saidOf(this.answers));
+      this.done = await this.taken(api.record(this.id, saidOf(this.answers)));
       this.deed = "Recorded";
-      this.desk = this.done.desk;
       sessionStorage.removeItem(this.key);
     });
     this.isBusy = false;
@@ -126,12 +128,18 @@ export class CutsState {
     await this.answer("Mended", () => api.mendSize(this.id, pass, reason));
   }
 
+  /** Show the cuts as an answer has them, unless a later one is there. */
+  private async taken(answer: Promise<Recorded>): Promise<Recorded> {
+    const [done, isLate] = await this.turns.ask(answer);
+    if (!isLate) this.desk = done.desk;
+    return done;
+  }
+
   private async answer(deed: "Confirmed" | "Mended", ask: () => Promise<Recorded>): Promise<void> {
     this.isBusy = true;
     this.fault = await attempt(async () => {
-      this.done = await ask();
+      this.done = await this.taken(ask());
       this.deed = deed;
-      this.desk = this.done.desk;
     });
     this.isBusy = false;
   }
@@ -139,8 +147,7 @@ export class CutsState {
   async takeBack(batch: string): Promise<void> {
     this.isBusy = true;
     this.fault = await attempt(async () => {
-      const gone = await api.takeBack(this.id, batch);
-      this.desk = gone.desk;
+      const gone = await this.taken(api.takeBack(this.id, batch));
       this.done = { ...gone, questions: [], notes: [] };
       this.deed = "Taken back";
     });

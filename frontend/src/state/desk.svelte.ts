@@ -1,20 +1,41 @@
-/** The list of jobs. */
-import { api, Refused, type Added, type Card, type Fault, type JobList, type Reason } from "../api";
+/** The list of jobs, and those that were taken off it. */
+import {
+  api,
+  type Added,
+  type Card,
+  type Fault,
+  type JobList,
+  type Reason,
+  type RemovedJob,
+  type Stage,
+} from "../api";
+import { attempt } from "./attempt";
 import { link } from "./link.svelte";
 import { addressOf } from "./place.svelte";
+import { A_PART, Sorting, type Column } from "./sorting.svelte";
 import { Turns } from "./turns";
 
 const AT_A_TIME = 25;
+const PAUSE_MS = 150;
 
 export class Desk {
   list = $state.raw<JobList | null>(null);
-  search = $state("");
   fault = $state.raw<Fault | null>(null);
   isAdding = $state(false);
   why = $state.raw<Reason | null>(null);
   added = $state.raw<Added[]>([]);
+  /** Jobs that were taken off the list, once somebody looks at them. */
+  removed = $state.raw<RemovedJob[] | null>(null);
+  areRemovedShown = $state(false);
+  /** The job taken off the list last, to be brought back at once. */
+  takenOff = $state.raw<Card | null>(null);
+  /** The job that is on the list again. */
+  broughtBack = $state("");
+  readonly sort = new Sorting();
   private timer = 0;
   private readonly turns = new Turns();
+  private readonly removedTurns = new Turns();
+  private readonly reasonTurns = new Turns();
   private readonly stop: () => void;
 
   constructor() {
@@ -35,14 +56,42 @@ export class Desk {
   /** Load again in a moment: many messages make one request. */
   soon(): void {
     clearTimeout(this.timer);
-    this.timer = window.setTimeout(() => void this.load(), 150);
+    this.timer = window.setTimeout(() => void this.load(), PAUSE_MS);
   }
 
   async load(): Promise<void> {
     await this.attempt(async () => {
-      const [list, isLate] = await this.turns.ask(api.jobs(this.search));
+      const [list, isLate] = await this.turns.ask(api.jobs(this.sort.wish));
       if (!isLate) this.list = list;
+      if (this.areRemovedShown) await this.loadRemoved();
     });
+  }
+
+  /** Look for other words; each letter asks only when the hand rests. */
+  look(): void {
+    this.sort.keep();
+    this.soon();
+  }
+
+  async sortBy(column: Column): Promise<void> {
+    this.sort.press(column);
+    await this.load();
+  }
+
+  async only(stage: Stage | ""): Promise<void> {
+    this.sort.only(stage);
+    await this.load();
+  }
+
+  /** Look for nothing, at every stage. */
+  async all(): Promise<void> {
+    this.sort.search = "";
+    await this.only("");
+  }
+
+  async more(): Promise<void> {
+    this.sort.most += A_PART;
+    await this.load();
   }
 
   async add(files: File[]): Promise<void> {
@@ -69,23 +118,61 @@ export class Desk {
   async remove(card: Card): Promise<void> {
     await this.attempt(async () => {
       await api.remove(card.id);
+      this.takenOff = card;
+      this.broughtBack = "";
       await this.load();
+    });
+  }
+
+  async showRemoved(areShown: boolean): Promise<void> {
+    this.areRemovedShown = areShown;
+    if (areShown) await this.attempt(() => this.loadRemoved());
+  }
+
+  /** Put a job back on the list by the name that it has among those removed. */
+  async bringBack(name: string): Promise<void> {
+    await this.attempt(async () => {
+      this.broughtBack = (await api.bringBack(name)).id;
+      this.takenOff = null;
+      await this.load();
+    });
+  }
+
+  /** Bring back the job that was taken off last; several of its name may have been before. */
+  async bringBackLast(): Promise<void> {
+    const card = this.takenOff;
+    if (!card) return;
+    let name = "";
+    await this.attempt(async () => {
+      const alike = (await api.removed()).jobs.filter((one) => one.id === card.id);
+      alike.sort((a, b) => Date.parse(b.removed || "0") - Date.parse(a.removed || "0"));
+      name = alike.find((one) => one.added === card.added)?.name ?? "";
+    });
+    if (name) await this.bringBack(name);
+  }
+
+  async deleteForGood(name: string): Promise<void> {
+    await this.attempt(async () => {
+      await api.deleteForGood(name);
+      this.takenOff = null;
+      await this.loadRemoved();
     });
   }
 
   async explain(job: string, key: string): Promise<void> {
     await this.attempt(async () => {
-      this.why = await api.reason(job, key);
+      const [reason, isLate] = await this.reasonTurns.ask(api.reason(job, key));
+      if (!isLate) this.why = reason;
     });
   }
 
+  private async loadRemoved(): Promise<void> {
+    const [found, isLate] = await this.removedTurns.ask(api.removed());
+    // What was taken off last is looked for first.
+    if (!isLate) this.removed = [...found.jobs].sort((a, b) => b.removed.localeCompare(a.removed));
+  }
+
   private async attempt(action: () => Promise<void>): Promise<void> {
-    try {
-      await action();
-      this.fault = null;
-    } catch (e) {
-      if (!(e instanceof Refused)) throw e;
-      this.fault = e.fault;
-    }
+    this.fault = await attempt(action);
   }
 }

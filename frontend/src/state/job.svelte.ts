@@ -85,10 +85,12 @@ export class JobState {
   });
 
   private readonly turns = new Turns();
+  private readonly asking = new Turns();
   private geometryKey = "";
   /** A change whose numbers are on their way, and what stood before it. */
   private compared: { line: string; before: Job | null } | null = null;
   private wireKey = "";
+  private wireAsked = "";
   private readonly stop: () => void;
   private saved: Promise<unknown> = Promise.resolve();
   /** Changes in line that are not sent yet. */
@@ -245,6 +247,11 @@ export class JobState {
     await this.step((job) => api.redo(this.id, job.revision), "redo");
   }
 
+  /** Ask again what was asked in an earlier version. */
+  async askAsIn(version: number): Promise<void> {
+    await this.step((job) => api.askAsIn(this.id, version, job.revision), "version");
+  }
+
   async setStage(stage: Job["card"]["stage"]): Promise<void> {
     await this.step((job) => api.change(this.id, { stage }, [job.revision]), "stage");
   }
@@ -287,7 +294,8 @@ export class JobState {
 
   async explain(key: string): Promise<void> {
     await this.attempt(async () => {
-      this.why = { key, reason: await api.reason(this.id, key) };
+      const [reason, isLate] = await this.asking.ask(api.reason(this.id, key));
+      if (!isLate) this.why = { key, reason };
     });
   }
 
@@ -374,8 +382,10 @@ export class JobState {
     const strip = job.draft.strip;
     const wireKey = `${job.revision} ${strip?.total_min} ${strip?.stretches.length}`;
     if (wireKey === this.wireKey) return;
+    this.wireAsked = wireKey;
     const wire = strip ? new Wire(await api.wire(this.id)) : null;
-    if (this.job?.revision !== job.revision) return;
+    // Of another revision, or by other figures of the shop, it is of a strip that is shown no more.
+    if (this.job?.revision !== job.revision || this.wireAsked !== wireKey) return;
     this.wireKey = wireKey;
     this.wire = wire;
     this.minute = Math.min(this.minute, strip?.total_min ?? 0);

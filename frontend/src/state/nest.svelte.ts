@@ -21,11 +21,15 @@ export interface Wish {
   turns: NestWanted["parts"][number]["turns"];
 }
 
+/** Jobs that are listed to choose from. */
+const MOST = 100;
+
 const nameOf = (one: { kind: string; copy_number: number }): string =>
   `${one.kind} ${one.copy_number}`;
 
 export class NestState {
   cards = $state.raw<Card[]>([]);
+  search = $state("");
   nest = $state.raw<Nest | null>(null);
   fault = $state.raw<Fault | null>(null);
   /** Where parts are held now, by name; empty while no hand moves any. */
@@ -60,6 +64,7 @@ export class NestState {
 
   private isAsking = false;
   private readonly turns = new Turns();
+  private readonly listTurns = new Turns();
   private readonly stop: () => void;
 
   constructor(readonly id: string) {
@@ -70,8 +75,21 @@ export class NestState {
       () => void this.load(),
     );
     void this.load();
-    void attempt(async () => {
-      this.cards = (await api.jobs("")).jobs;
+    void this.look();
+  }
+
+  /** Look for jobs whose parts may be laid: those that came in last, or that are searched for. */
+  async look(): Promise<void> {
+    this.fault = await attempt(async () => {
+      const wish = {
+        search: this.search,
+        stage: "",
+        by: "added",
+        rising: false,
+        most: MOST,
+      } as const;
+      const [list, isLate] = await this.listTurns.ask(api.jobs(wish));
+      if (!isLate) this.cards = list.jobs;
     });
   }
 
@@ -136,10 +154,10 @@ export class NestState {
   /** Hold parts elsewhere; the spacing is looked up while the hand moves. */
   hold(moved: NestPlacement[]): void {
     this.held = new Map(moved.map((one) => [nameOf(one), one]));
-    if (!this.isAsking) void this.look();
+    if (!this.isAsking) void this.tryHeld();
   }
 
-  private async look(): Promise<void> {
+  private async tryHeld(): Promise<void> {
     this.isAsking = true;
     const moved = this.held;
     await attempt(async () => {
@@ -150,7 +168,7 @@ export class NestState {
     });
     this.isAsking = false;
     // The hand has gone on meanwhile.
-    if (this.held.size && this.held !== moved) void this.look();
+    if (this.held.size && this.held !== moved) void this.tryHeld();
   }
 
   /** Let go: the parts lie where they are held, and the whole nest is checked. */

@@ -1,6 +1,7 @@
 /** A PDF or a picture of the drawing that is pinned beside it. */
 import { api, Refused, type Pinned } from "../api";
 import { faultSaid } from "../words";
+import { Turns } from "./turns";
 
 export class PinBoard {
   pinned = $state.raw<Pinned | null>(null);
@@ -8,23 +9,30 @@ export class PinBoard {
   isBusy = $state(false);
   refusal = $state("");
 
+  private readonly turns = new Turns();
+
   constructor(private readonly job: string) {
     void this.run(async () => {
-      this.pinned = (await api.pinned(job)).pinned;
+      const [board, isLate] = await this.turns.ask(api.pinned(job));
+      // A sheet may have been pinned while it was asked which one is.
+      if (isLate) return;
+      this.pinned = board.pinned;
       this.isOpen = this.pinned !== null && sessionStorage.getItem(this.key) !== "closed";
     });
   }
 
   async pin(file: File): Promise<void> {
     await this.run(async () => {
-      this.pinned = (await api.pin(this.job, file)).pinned;
+      const [board, isLate] = await this.turns.ask(api.pin(this.job, file));
+      if (isLate) return;
+      this.pinned = board.pinned;
       this.show(true);
     });
   }
 
   async takeAway(): Promise<void> {
     await this.run(async () => {
-      await api.unpin(this.job);
+      await this.turns.ask(api.unpin(this.job));
       this.pinned = null;
       this.isOpen = false;
     });

@@ -1,53 +1,51 @@
-/** In which order the jobs are listed; kept for the visit. */
-import type { Card } from "../api";
+/** Which jobs are listed, and in which order; kept for the visit. */
+import type { ListWish, Stage } from "../api";
 
 export type Column = "title" | "added" | "customer" | "due" | "stage" | "each" | "attention";
 
-const KEY = "kerfwright.sorting";
-const STAGES = ["open", "quoted", "ordered", "done", "declined"];
+export const STAGES: Stage[] = ["open", "quoted", "ordered", "done", "declined"];
+const KEY = "kerfwright.list";
 /** Columns that are first wanted with the largest on top. */
 const DOWN_FIRST: Column[] = ["added", "each", "attention"];
+/** Rows at first, and with each press of "more". */
+export const A_PART = 100;
 
-/** Plate 2 comes before plate 10. */
-const ORDER = new Intl.Collator(undefined, { numeric: true, sensitivity: "base" });
+type Kept = Pick<Sorting, "by" | "isDown" | "stage" | "search">;
 
 export class Sorting {
   by = $state<Column>("added");
   isDown = $state(true);
+  stage = $state<Stage | "">("");
+  search = $state("");
+  most = $state(A_PART);
 
   constructor() {
-    const [by, way] = (sessionStorage.getItem(KEY) ?? "").split(" ");
-    if (!by) return;
-    this.by = by as Column;
-    this.isDown = way === "down";
+    const kept = sessionStorage.getItem(KEY);
+    if (kept) Object.assign(this, JSON.parse(kept) as Kept);
   }
 
+  /** What the server is asked for. */
+  get wish(): ListWish {
+    const { search, stage, by, isDown, most } = this;
+    return { search, stage, by, rising: !isDown, most };
+  }
+
+  /** Sort by a column, or by the same the other way round. */
   press(by: Column): void {
     this.isDown = by === this.by ? !this.isDown : DOWN_FIRST.includes(by);
     this.by = by;
-    sessionStorage.setItem(KEY, `${by} ${this.isDown ? "down" : "up"}`);
+    this.keep();
   }
 
-  sorted(cards: Card[]): Card[] {
-    const sign = this.isDown ? -1 : 1;
-    return [...cards].sort((a, b) => {
-      const [x, y] = [this.value(a), this.value(b)];
-      // What says nothing comes last, whichever way.
-      if (x === "" || y === "") return x === y ? 0 : x === "" ? 1 : -1;
-      return sign * (typeof x === "number" ? x - (y as number) : ORDER.compare(x, y as string));
-    });
+  only(stage: Stage | ""): void {
+    this.stage = stage;
+    this.keep();
   }
 
-  private value(card: Card): string | number {
-    switch (this.by) {
-      case "each":
-        return card.each === "" ? "" : Number(card.each);
-      case "attention":
-        return card.attention.length;
-      case "stage":
-        return STAGES.indexOf(card.stage);
-      default:
-        return card[this.by];
-    }
+  /** Another list than before begins at its top. */
+  keep(): void {
+    this.most = A_PART;
+    const { by, isDown, stage, search } = this;
+    sessionStorage.setItem(KEY, JSON.stringify({ by, isDown, stage, search }));
   }
 }

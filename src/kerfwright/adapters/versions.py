@@ -12,7 +12,7 @@ import json
 import re
 import zipfile
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
@@ -212,7 +212,7 @@ def _prices(estimate: bytes | None) -> tuple[Mapping[int, str], str]:
         return {}, ""
     try:
         found = json.loads(estimate)
-        prices = {int(one["quantity"]): str(one["likely"]) for one in found["prices"]}
+        prices = {int(one["quantity"]): str(one["each"]) for one in found["prices"]}
         return prices, str(found["currency"])
     except (ValueError, KeyError, TypeError):
         return {}, ""
@@ -299,7 +299,11 @@ def _opened(folder: Path, number: int) -> tuple[Version, bytes]:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as closed:
             note = json.loads(closed.read(NOTE))
+            has_prices = _ESTIMATE in closed.namelist()
+            prices, _ = _prices(closed.read(_ESTIMATE) if has_prices else None)
         version = _version(note, digest(data))
+        # Notes of before held the price of all pieces together in the place of one.
+        version = replace(version, prices=prices or version.prices)
     except (zipfile.BadZipFile, KeyError, ValueError, TypeError, AttributeError) as fault:
         raise _damaged(place, str(fault)) from fault
     if version.number != number:

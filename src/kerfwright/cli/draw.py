@@ -44,7 +44,7 @@ def _made_options(command: _Command) -> _Command:
             click.option("--tolerance", help="Tolerance of the walls that have no fit."),
             click.option("--finish", help="Finish asked, such as Ra0.8um."),
             click.option("--quantity", "quantities", type=Quantities(), help="Such as 1,5,25."),
-            click.option("--machine", help="Name of a shipped machine, or a .toml file."),
+            click.option("--machine", help="Name of a machine, or a .toml file."),
             click.option("--job", "folder", type=FOLDER, help="Job folder of that plan."),
             click.option("--json", "as_json", is_flag=True, help="Print one JSON document only."),
         )

@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from kerfwright.adapters import json_shapes
+from kerfwright.adapters.own_machines import machine_called, machine_place
 from kerfwright.adapters.owned_files import Written
 from kerfwright.adapters.step import is_solid_file
 from kerfwright.app.papers.common import left_out_ids
@@ -49,6 +50,9 @@ def given_of(
     options = dict(options)
     own = contour_options(options)
     given = {name: value for name, value in options.items() if value is not None} | own
+    if "machine" in given:
+        # A machine of the shop's is called by the name that people see, as on the page.
+        given["machine"] = machine_place(given["machine"], given.get("tables"))
     if layers:
         given["layer_uses"] = layer_uses(layers)
     if contours:
@@ -65,6 +69,8 @@ def request_of_drawing(drawing: Path, given: Mapping[str, Any]) -> JobRequest:
     ------
     click.UsageError
         If one of them was not said.
+    UnknownNameError
+        If no machine is called so, with those of the shop.
     """
     if is_solid_file(drawing):
         if "material" not in given:
@@ -73,6 +79,8 @@ def request_of_drawing(drawing: Path, given: Mapping[str, Any]) -> JobRequest:
     missing = [f"--{name}" for name in ("material", "height") if name not in given]
     if missing:
         raise click.UsageError(f"a drawing needs {' and '.join(missing)}.")
+    if "machine" in given:
+        machine_called(given["machine"], given.get("tables"))
     return request_from({**given, "drawing": drawing})
 
 

@@ -276,7 +276,10 @@ role_option = click.option(
 )
 
 shop_options = together(
-    click.option("--machine", help="Name of a shipped machine definition, or a .toml file."),
+    click.option(
+        "--machine",
+        help="Name of a shipped machine, or of one in the shop's tables; or a .toml file.",
+    ),
     click.option(
         "--tables",
         type=TABLES,

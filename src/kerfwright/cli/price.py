@@ -11,6 +11,7 @@ import click
 from kerfwright.adapters import json_shapes
 from kerfwright.adapters.hole_folder import is_hole_job
 from kerfwright.adapters.job_result import read_request
+from kerfwright.adapters.own_machines import machine_place
 from kerfwright.app.records import JobRequest
 from kerfwright.cli import job, report
 from kerfwright.cli.options import (
@@ -116,6 +117,8 @@ def command(
 def _of_job(folder: Path, given: dict[str, Any], *, today: bool) -> JobRequest:
     """Return the request of a job folder, its figures kept unless others are asked for."""
     request = replace(read_request(folder), **given)
+    if "machine" in given:
+        request = replace(request, machine=machine_place(given["machine"], request.tables))
     if today:
         return replace(request, kept_tables=None, kept_machine=None, experience=None)
     return replace(

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import re
 from dataclasses import asdict
-from datetime import UTC, datetime
 from importlib import resources
 from typing import Annotated, Final
 
@@ -20,7 +19,8 @@ from kerfwright.workbench.bench import Bench
 from kerfwright.workbench.described import REVISION
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.figures import current, is_of_before
-from kerfwright.workbench.outcome import attention_of, draft_offered, is_late, trouble_of
+from kerfwright.workbench.listed import attention, listed, today
+from kerfwright.workbench.outcome import draft_offered, is_late, trouble_of
 from kerfwright.workbench.refusals import Answers, content, fault_shape, refusals
 from kerfwright.workbench.stack_shapes import StackWanted
 
@@ -147,17 +147,7 @@ async def jobs(desk: OurDesk, wanted: Annotated[shapes.ListWanted, Query()]) -> 
 
     With `most` a list takes as long for thousands of jobs as for a few; `total` says how many fit.
     """
-    found = await asyncio.to_thread(
-        desk.folder.listed,
-        index.Query(
-            search=wanted.search,
-            stages=tuple(Stage(one) for one in wanted.stage),
-            order=index.Order(wanted.by),
-            descending=not wanted.rising,
-            most=wanted.most,
-            skipped=wanted.skip,
-        ),
-    )
+    found = await asyncio.to_thread(listed, desk, wanted)
     figures = desk.figures()
     none = index.Alike()
     return shapes.JobList(
@@ -410,7 +400,7 @@ def _expect_drawing(name: str, content: bytes) -> None:
 
 def _card(enquiry: Enquiry, alike: index.Alike, desk: Desk, *, figures: str = "") -> shapes.Card:
     asked, outcome = enquiry.asked, enquiry.outcome
-    today = datetime.now(UTC).astimezone().date()
+    day = today()
     return shapes.Card(
         id=enquiry.id,
         title=enquiry.title,
@@ -424,17 +414,12 @@ def _card(enquiry: Enquiry, alike: index.Alike, desk: Desk, *, figures: str = ""
         currency=outcome.get("currency", ""),
         not_offered=outcome.get("not_offered", ""),
         is_of_before=is_of_before(enquiry, figures or desk.figures()),
-        attention=attention_of(
-            enquiry,
-            today=today,
-            fault=desk.fault_of(enquiry.id),
-            is_stopped=desk.is_stopped(enquiry.id),
-        ),
+        attention=attention(desk, enquiry, day=day),
         trouble=trouble_of(enquiry, fault=desk.fault_of(enquiry.id)),
         is_proved=enquiry.proved_revision == enquiry.revision,
         same_drawing=list(alike.same_drawing),
         same_shape=list(alike.same_shape),
-        is_late=is_late(enquiry, today=today),
+        is_late=is_late(enquiry, today=day),
         revision=enquiry.revision,
     )
 

@@ -350,8 +350,12 @@ class ListWanted(Shape):
 
     search: str = Field("", description="words that must stand in title, name, stage or lines")
     stage: list[Stage] = Field([], description="only jobs at these stages; none for all")
-    by: Literal["added", "title", "customer", "due", "material", "stage", "each"] = Field(
-        "added", description="what is sorted by; jobs that say nothing of it come last"
+    by: Literal["added", "title", "customer", "due", "material", "stage", "each", "attention"] = (
+        Field(
+            "added",
+            description="what is sorted by; jobs that say nothing of it come last. `attention` is "
+            "how many reasons there are to look at a job: that looks at all that fit",
+        )
     )
     rising: bool = Field(default=False, description="the first, earliest or cheapest on top")
     most: int | None = Field(None, ge=1, le=100_000, description="how many; all where not said")

@@ -19,6 +19,7 @@ from kerfwright.adapters.job_folder import write_job
 from kerfwright.adapters.owned_files import MADE, add_files, sweep
 from kerfwright.adapters.version_changes import changes
 from kerfwright.adapters.versions import (
+    NOTE,
     Version,
     files_of,
     finish,
@@ -38,7 +39,7 @@ def contents(height: str = "6 mm", each: str = "12.50", program: str = "M02\n") 
         "job.toml": f'format = "kerfwright-job"\nversion = 1\nheight = "{height}"\n',
         "plan.json": json.dumps({"height": height}),
         "estimate.json": json.dumps(
-            {"currency": "EUR", "prices": [{"quantity": 5, "likely": each}]}
+            {"currency": "EUR", "prices": [{"quantity": 5, "each": each, "likely": "62.50"}]}
         ),
         "tables.json": json.dumps({"tables": {"rates": {"hour": len(each)}}, "machine": {}}),
     }
@@ -269,3 +270,15 @@ def test_what_a_killed_run_left_aside_is_swept_when_it_is_old(tmp_path: Path) ->
         os.utime(tmp_path / name, (0, 0))
     sweep(tmp_path)
     assert {p.name for p in tmp_path.iterdir()} == {".kerfwright-new", "mine"}
+
+
+def test_a_note_that_holds_the_price_of_all_pieces_says_that_of_one(tmp_path: Path) -> None:
+    write_job(tmp_path, contents(each="12.50"), asked=None)
+    place = place_of(tmp_path, 1)
+    with zipfile.ZipFile(place) as closed:
+        held = {name: closed.read(name) for name in closed.namelist()}
+    held[NOTE] = held[NOTE].replace(b'"12.50"', b'"62.50"')
+    with zipfile.ZipFile(place, "w") as closed:
+        for name, data in held.items():
+            closed.writestr(name, data)
+    assert read_version(tmp_path, 1).prices == {5: "12.50"}

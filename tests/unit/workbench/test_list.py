@@ -57,6 +57,13 @@ def test_the_list_is_sorted_searched_and_filtered(client: DescribedClient) -> No
     assert ids(client, by="each", most=1) == ["w2"]
     assert ids(client, search="TOWER clocks") == ["w1"]
     assert ids(client, stage=["ordered", "done"]) == ["w1"]
+    # What needs attention is no part of the index: it moves with the day.
+    by_need = [
+        (one["id"], len(one["attention"]))
+        for one in client.get("/api/jobs", params={"by": "attention"}).json()["jobs"]
+    ]
+    assert [n for _, n in by_need] == sorted((n for _, n in by_need), reverse=True)
+    assert ids(client, by="attention", most=2, skip=1) == [name for name, _ in by_need[1:3]]
     for wrong in ({"by": "size"}, {"most": 0}, {"stage": "lost"}, {"skip": -1}, {"page": 2}):
         assert client.get("/api/jobs", params=wrong).status_code == 422, wrong
 

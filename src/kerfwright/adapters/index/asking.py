@@ -6,17 +6,19 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
-from sqlalchemy import ColumnElement, Select, and_, func, select
+from sqlalchemy import ColumnElement, Select, and_, case, func, select
 
 from kerfwright.adapters.index.query import Alike, Listed, Order, Query, Unreadable
 from kerfwright.adapters.index.rows import enquiry_of
 from kerfwright.adapters.index.schema import jobs
-from kerfwright.app.enquiries import Enquiry
+from kerfwright.app.enquiries import Enquiry, Stage
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
 _MANY: Final = 500
+_STAGES: Final = {stage.value: place for place, stage in enumerate(Stage)}
+"""In the order in which a job goes through them."""
 
 
 def listed(connection: Connection, query: Query) -> Listed:
@@ -60,6 +62,8 @@ def _ordered(wanted: Select[Any], query: Query, dialect: str) -> Select[Any]:
         # By code point as SQLite does, whatever language the server was set up for.
         name = name.collate("C")
         column = column if query.order is Order.EACH else column.collate("C")
+    if query.order is Order.STAGE:
+        column = case(_STAGES, value=jobs.c.stage)
     if query.order is Order.ADDED:
         # Every job says when it came in: both ways are those of one index of the database.
         both = (column, name)

@@ -6,7 +6,7 @@ from typing import Final
 
 from sqlalchemy import Column, Float, Index, Integer, MetaData, String, Table, Text
 
-HEAD: Final = "0003"
+HEAD: Final = "0004"
 """Newest migration."""
 VERSION_TABLE: Final = "kw_schema"
 
@@ -34,7 +34,7 @@ jobs = Table(
     Column("drawing_sha256", String(64), nullable=False, index=True),
     Column("shape", Text, nullable=False, index=True),
     Column("stage", String(20), nullable=False),
-    # Keys for sorting: UTC, casefolded, or a number.
+    # Keys for sorting: UTC, casefolded with numbers of one width, or a number.
     Column("added", String(40), nullable=False),
     Column("title", Text, nullable=False),
     Column("customer", Text, nullable=False),

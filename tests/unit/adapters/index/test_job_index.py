@@ -94,6 +94,19 @@ def test_a_list_is_sorted_alike_on_either_database(
         assert back[: len(back) - len(silent)] == found[: len(back) - len(silent)][::-1]
 
 
+def test_numbers_in_names_are_sorted_as_people_count(store: EnquiryStore) -> None:
+    for name in ("Plate 10", "plate 9b", "plate 9"):
+        added(store, name)
+    assert ids(store, order=Order.TITLE, descending=False) == ["plate-9", "plate-9b", "plate-10"]
+
+
+def test_stages_are_sorted_as_a_job_goes_through_them(store: EnquiryStore) -> None:
+    for stage in (Stage.DECLINED, Stage.ORDERED, Stage.DONE, Stage.QUOTED, Stage.OPEN):
+        added(store, stage.value)
+        store.change(stage.value, lambda now, stage=stage: now.at_stage(stage))
+    assert ids(store, order=Order.STAGE, descending=False) == [stage.value for stage in Stage]
+
+
 def test_a_part_of_a_list_says_how_many_there_are(store: EnquiryStore) -> None:
     for number in range(5):
         added(store, f"w{number}", minute=number)
@@ -171,7 +184,7 @@ def test_a_folder_that_did_not_change_is_read_once(
 
 
 def estimate(each: str) -> dict[str, str]:
-    prices = [{"quantity": 25, "likely": "1.00"}, {"quantity": 5, "likely": each}]
+    prices = [{"quantity": 25, "each": "1.00"}, {"quantity": 5, "each": each}]
     return {"plan.json": each, "estimate.json": json.dumps({"currency": "EUR", "prices": prices})}
 
 

@@ -12,6 +12,7 @@ from kerfwright.process.experience import few_jobs_finding
 from kerfwright.process.size_records import size_findings
 from kerfwright.process.small_hole import drill
 from kerfwright.process.technology import PassChoice, SmallHoleLaw
+from kerfwright.trade.material import UNMOLTEN
 from kerfwright.trade.requirement import Requirement
 
 _MM_PER_M = 1000.0
@@ -19,13 +20,6 @@ _PRESSED = frozenset({"carbide"})
 """Families whose blanks are pressed and sintered, with holes if one asks for them."""
 _MOVES = frozenset({"steel"})
 """Families that are cut hardened and move when stock leaves them."""
-
-_UNMOLTEN = {
-    "graphite": "loosened and cracked grains and of what settles on them",
-    "diamond": "diamond turned to graphite and of cobalt molten or washed out between the grains",
-}
-"""Families without a melt to freeze again, and what is hurt instead: graphite goes to vapour,
-diamond turns to graphite in hot cobalt before it could melt (from memory, as in materials.toml)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +96,7 @@ def _notes(requirement: Requirement) -> list[Finding]:
     found = [
         Finding(code="material-note", severity=Severity.WARNING, message=note) for note in notes
     ]
-    layer = _UNMOLTEN.get(material.family)
+    layer = UNMOLTEN.get(material.family)
     if layer is not None:
         found.append(
             Finding(

@@ -22,6 +22,9 @@ from tests.e2e.test_command_line import DIE, JOB, WHEEL
 from kerfwright.adapters.table_files import SHIPPED
 from kerfwright.cli.reasons import PLAIN, unit_of
 from kerfwright.cli.run import run
+from kerfwright.cli.sure_words import NO_RANGE, no_range_words
+from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.sources import COMMON_PRACTICE, Reason
 
 Capture = pytest.CaptureFixture[str]
 
@@ -109,6 +112,11 @@ CASES = {
         "--nozzles", "one-open",
     ],
     "tall": [str(WHEEL), "--material", "D2", "--height", "120mm", "--tolerance", "±0.005mm"],
+    "leaning": [
+        str(DIE), "--material", "D2", "--height", "20mm", "--tolerance", "±0.01mm",
+        "--layer", "STOCK=stock", "--layer", "START=start", "--layer", "DIE=opening",
+        "--taper", "H1: taper=1° out from top",
+    ],
     "edge": [str(WHEEL), *JOB, "--tolerance", "±0.005mm", "--stock-margin", "2mm"],
 }  # fmt: skip
 SHOP = "wheel with a shop"
@@ -289,3 +297,37 @@ def test_without_a_shop_a_feed_tells_its_law_and_a_time_the_split_of_common_prac
     assert 0 < whole < 1
     for who, part in rate.items():
         assert part / whole == pytest.approx(stated[who.removeprefix("cutting rate: ")], abs=1e-4)
+
+
+@pytest.mark.parametrize("case", [*COMMON, SHOP, "tall", "leaning"])
+def test_every_prediction_has_a_range_and_other_numbers_say_what_they_are(
+    case: str, jobs: Jobs
+) -> None:
+    """No number of ``why`` without a range that does not say why it has none."""
+    bare = []
+    for reason in jobs.reasons(case):
+        span = reason["range"]
+        has = span is not None and span["low"] < span["high"]
+        told = no_range_words(
+            Reason(
+                quantity=reason["quantity"],
+                value=reason["value"],
+                formula=reason["formula"],
+                inputs=(),
+                source=COMMON_PRACTICE,
+                range=Range(**span) if span else None,
+            )
+        )
+        if not has and not told:
+            bare.append((reason["name"], reason["value"]))
+    # Figures that the shop's own cuts have replaced stand for comparison.
+    assert [one for one in bare if "of the tables" not in one[0]] == []
+
+
+def test_no_word_for_a_missing_range_is_for_a_prediction() -> None:
+    predicted = {
+        "spark_energy_mj", "peak_current_a", "pulse_us", "sparks_khz", "tolerance_um", "ra_um",
+        "recast_um", "breaks_by_heat", "breaks_beside", "next_stock_um", "lag_um", "barrel_um",
+        "hottest_c", "mean_current_a", "exit_position_um", "feed_mm_per_min", "minutes",
+    }  # fmt: skip
+    assert predicted.isdisjoint(NO_RANGE)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from typing import Final
 
 from kerfwright.app.strip import Stretch, StretchKind, Strip
@@ -53,7 +54,8 @@ def strip_answers(strip: Strip, times: Times) -> Iterator[Answer]:
         lines,
     )
     for name, own in by_contour.items():
-        yield _minutes(name, "time on the machine", laid, own, lines)
+        found = _minutes(name, "time on the machine", laid, own, lines)
+        yield replace(found, also="contour")
 
 
 def _minutes(

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.units import both
+from kerfwright.foundation.units import UM_PER_MICROINCH, both, both_roughness
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.experience import few_jobs_finding
 from kerfwright.process.size_records import size_findings
@@ -87,6 +88,30 @@ def _experience(choice: PassChoice) -> list[Finding]:
     return [few_jobs_finding(few), *sizes] if few else sizes
 
 
+_COARSEST_ASKED_UM: Final = 25.0
+"""Nobody asks a coarser finish of a cut wall: common practice, no source; N11 of ISO 1302."""
+
+
+def _coarse_finish(requirement: Requirement) -> list[Finding]:
+    """Ask about a finish far coarser than any cut leaves: often microinches were meant."""
+    asked = {None: requirement.ra_um} | {n: d.ra_um for n, d in requirement.contours.items()}
+    return [
+        Finding(
+            code="finish-coarser-than-usual",
+            severity=Severity.WARNING,
+            message=f"A finish of {both_roughness(ra_um)} is asked, coarser than any is asked of a "
+            f"cut wall ({both_roughness(_COARSEST_ASKED_UM)}) and than roughing leaves: it asks "
+            "for nothing.",
+            where=Place(contour_id=name),
+            remedy=f"Look at the drawing: if microinches were meant it is {ra_um:g} µin, "
+            f"{both_roughness(ra_um * UM_PER_MICROINCH)}; or a digit or the point slipped.",
+            data={"ra_um": ra_um},
+        )
+        for name, ra_um in asked.items()
+        if ra_um is not None and ra_um > _COARSEST_ASKED_UM
+    ]
+
+
 def _notes(requirement: Requirement) -> list[Finding]:
     """Return the warnings of the table for the material; they belong on the sheet."""
     material, notes = requirement.material, list(requirement.material.notes)
@@ -96,6 +121,7 @@ def _notes(requirement: Requirement) -> list[Finding]:
     found = [
         Finding(code="material-note", severity=Severity.WARNING, message=note) for note in notes
     ]
+    found += _coarse_finish(requirement)
     layer = UNMOLTEN.get(material.family)
     if layer is not None:
         found.append(

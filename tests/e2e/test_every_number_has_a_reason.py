@@ -299,15 +299,11 @@ def test_without_a_shop_a_feed_tells_its_law_and_a_time_the_split_of_common_prac
         assert part / whole == pytest.approx(stated[who.removeprefix("cutting rate: ")], abs=1e-4)
 
 
-@pytest.mark.parametrize("case", [*COMMON, SHOP, "tall", "leaning"])
-def test_every_prediction_has_a_range_and_other_numbers_say_what_they_are(
-    case: str, jobs: Jobs
-) -> None:
-    """No number of ``why`` without a range that does not say why it has none."""
+def without_range(reasons: list[dict[str, Any]]) -> list[str]:
+    """Return the numbers that have no range and do not say why."""
     bare = []
-    for reason in jobs.reasons(case):
+    for reason in reasons:
         span = reason["range"]
-        has = span is not None and span["low"] < span["high"]
         told = no_range_words(
             Reason(
                 quantity=reason["quantity"],
@@ -318,10 +314,32 @@ def test_every_prediction_has_a_range_and_other_numbers_say_what_they_are(
                 range=Range(**span) if span else None,
             )
         )
-        if not has and not told:
-            bare.append((reason["name"], reason["value"]))
-    # Figures that the shop's own cuts have replaced stand for comparison.
-    assert [one for one in bare if "of the tables" not in one[0]] == []
+        if not told and (span is None or span["low"] == span["high"]):
+            bare.append(reason["name"])
+    return bare
+
+
+@pytest.mark.parametrize("case", [*COMMON, SHOP, "tall", "leaning"])
+def test_every_prediction_has_a_range_and_other_numbers_say_what_they_are(
+    case: str, jobs: Jobs
+) -> None:
+    assert without_range(jobs.reasons(case)) == []
+
+
+def test_so_has_every_prediction_of_small_holes(tmp_path: Path, capsys: Capture) -> None:
+    source = Path(str(SHIPPED / "samples/pivot_plate_oil.csv"))
+    asked = ["--material", "304", "--height", "6mm", "--position", "±0.1mm"]
+    assert run(["holes", str(source), *asked, "-o", str(tmp_path / "holes")]) == 0
+    capsys.readouterr()
+    assert run(["why", str(tmp_path / "holes"), "--json"]) == 0
+    reasons = json.loads(capsys.readouterr().out)["reasons"]
+    assert len(reasons) > 50
+    assert without_range(reasons) == []
+
+
+def test_a_prediction_without_a_range_is_found() -> None:
+    one = {"quantity": "sparks_khz", "value": 1.0, "formula": "f", "range": None, "name": "bare"}
+    assert without_range([one, {**one, "range": {"low": 1, "likely": 1, "high": 2}}]) == ["bare"]
 
 
 def test_no_word_for_a_missing_range_is_for_a_prediction() -> None:

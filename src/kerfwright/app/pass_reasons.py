@@ -75,23 +75,28 @@ def pass_count_answers(result: JobResult, technology: Technology) -> Iterator[An
     )
     last = plan.passes[-1]
     law = technology.spark.surface
-    of_layer, of_finish = left_shares(plan.passes, law=law)
-    for name, line, field, value_um, limit, span, shares in (
-        ("finish left", "finish", "ra_um", last.ra_um, asked.ra_um,
-         ra_left_range_um(plan.passes, law=law), of_finish),
+    for name, line, field, value_um, limit, span in (
+        ("finish left", "finish", "ra_um", last.ra_um, asked.ra_um, ra_left_range_um),
         ("recast layer left", "recast", "recast_um", last.recast_um, asked.max_recast_um,
-         recast_left_range_um(plan.passes, law=law), of_layer),
+         recast_left_range_um),
     ):  # fmt: skip
-        if limit is not None:
-            found = _answer(
-                name,
-                (field, value_um),
-                f"what the last pass leaves; passes are chosen so that {_share(technology)}. "
-                f"{_OLDER[field]}",
-                (*limits, *left),
-                f"ledger/{line}",
-            )
-            yield replace(found, reason=replace(found.reason, range=span, shares=shares))
+        if limit is None:
+            continue
+        found = _answer(
+            name,
+            (field, value_um),
+            f"what the last pass leaves; passes are chosen so that {_share(technology)}. "
+            f"{_OLDER[field]}",
+            (*limits, *left),
+            f"ledger/{line}",
+        )
+        of_layer, of_finish = left_shares(plan.passes, law=law)
+        reason = replace(
+            found.reason,
+            range=span(plan.passes, law=law),
+            shares=of_finish if field == "ra_um" else of_layer,
+        )
+        yield replace(found, reason=reason)
 
 
 def _asked(asked: Demand) -> Iterator[tuple[str, str]]:

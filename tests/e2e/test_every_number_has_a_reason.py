@@ -117,6 +117,10 @@ CASES = {
         "--layer", "STOCK=stock", "--layer", "START=start", "--layer", "DIE=opening",
         "--taper", "H1: taper=1° out from top",
     ],
+    "fine": [
+        str(WHEEL), "--material", "D2", "--height", "10mm", "--finish", "Ra0.14um",
+        "--wire", "0.1mm",
+    ],
     "edge": [str(WHEEL), *JOB, "--tolerance", "±0.005mm", "--stock-margin", "2mm"],
 }  # fmt: skip
 SHOP = "wheel with a shop"
@@ -319,7 +323,7 @@ def without_range(reasons: list[dict[str, Any]]) -> list[str]:
     return bare
 
 
-@pytest.mark.parametrize("case", [*COMMON, SHOP, "tall", "leaning"])
+@pytest.mark.parametrize("case", [*COMMON, SHOP, "tall", "leaning", "fine"])
 def test_every_prediction_has_a_range_and_other_numbers_say_what_they_are(
     case: str, jobs: Jobs
 ) -> None:

@@ -90,6 +90,8 @@ def no_range_words(reason: Reason) -> str:
         return ""
     if name in _VALUES and reason.value == _VALUES[name][0]:
         return _VALUES[name][1]
+    if name == "spark_energy_mj" and reason.formula.startswith("E = max(E_least"):
+        return "the smallest spark that a generator keeps up, whatever the roughness"
     if reason.formula == _ASKED:
         return _ASKED
     if name.startswith(("angle_", "at_")):

@@ -49,27 +49,29 @@ def energy_of(row: WireSeed, *, law: SparkLaw) -> Outcome:
     full_mj = pulse.peak_current_a * pulse.on_time_us * pulse.voltage_v / 2 / _UJ_PER_MJ
     of_power = max(power - surface.ra_exponent_low, 0.0) / Z_10_90
     above = math.log(row.energy_mj / row.wanted_mj) if row.is_least else 0.0
-    # The row has what the smallest spark holds up taken off already.
-    of_wire = row.sigma_log / power + (above / Z_10_90 if row.sigma_log else 0.0)
     causes: Shares = (
         (f"roughness of pass {row.seed.number}", row.seed.ra_sigma_log / power),
         (SCALE, -surface.ra_scale_sigma_log / power),
         (POWER, -math.log(row.energy_mj / full_mj) / power * of_power),
-        (FINE_SPARK, of_wire),
+        (FINE_SPARK, row.wanted_sigma_log / power),
     )
     causes = tuple((name, slope) for name, slope in causes if slope)
     if not row.is_least:
         return lognormal_of(row.energy_mj, causes)
-    # Held up by the smallest spark: what lies below it has no part in what comes.
-    held = tuple(
-        (name, math.copysign(max(abs(slope) - above, 0.0) / 2, slope)) for name, slope in causes
+    # Held up by the smallest spark: what lies below it has no part in what comes, and the causes
+    # together lift the energy above it, each by its part.
+    spread = spread_of(causes)
+    left = max(spread - above, 0.0) / 2 / spread if spread else 0.0
+    high = row.wanted_mj * math.exp(Z_10_90 * spread)
+    if not left or high <= row.energy_mj:
+        return lognormal_of(row.energy_mj, ())
+    told = tuple((name, slope * left) for name, slope in causes)
+    return Outcome(
+        value=row.energy_mj,
+        sigma=spread_of(told),
+        range=Range(low=row.energy_mj, likely=row.energy_mj, high=high),
+        loadings=told,
     )
-    high = max(row.energy_mj, row.wanted_mj * math.exp(Z_10_90 * spread_of(causes)))
-    span = Range(low=row.energy_mj, likely=row.energy_mj, high=high)
-    told = tuple((name, slope) for name, slope in held if slope)
-    if not told:
-        span = Range.exact(row.energy_mj)
-    return Outcome(value=row.energy_mj, sigma=spread_of(told), range=span, loadings=told)
 
 
 class _Told(TypedDict, total=False):

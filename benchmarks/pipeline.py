@@ -23,7 +23,7 @@ from kerfwright.adapters.owned_files import digest
 from kerfwright.adapters.tables import load_tables
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobRequest
-from kerfwright.process.hurt_layer import prepare_draws
+from kerfwright.process.left_draws import prepare_draws
 from kerfwright.trade.part import LayerUse
 from kerfwright.wiring import plan_job, what_if
 from kerfwright.workbench import tasks

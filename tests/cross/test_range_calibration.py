@@ -25,11 +25,15 @@ from kerfwright.costing.estimate import estimate
 from kerfwright.costing.times import job_times
 from kerfwright.foundation.ranges import Range
 from kerfwright.learning.learn import learn
+from kerfwright.planning.piece_answers import piece_answers
 from kerfwright.process.nozzles import nozzle_rate
+from kerfwright.process.pass_spread import held_spread
 from kerfwright.process.passes import passes_for
 from kerfwright.process.shape_ranges import shape_ranges
 from kerfwright.process.small_hole import predict_hole
 from kerfwright.process.wire import static_bow_um, tension_n
+from kerfwright.process.wire_scene import WireScene
+from kerfwright.process.wire_state import wire_states
 from kerfwright.wiring import plan_job
 from simulated_shops import MATERIALS, RULES, TABLES, WIRES, Scene, Shop
 
@@ -189,6 +193,96 @@ def lags(scene, seed):
 
 def test_the_lag_of_the_wire():
     holds(pair for n, scene in enumerate(scenes()) for pair in lags(scene, 500 + n))
+
+
+def sparks(scene, n):
+    """Return energy, peak, length and number a second of the sparks, with ranges, as drawn.
+
+    The energies are those that leave the roughness drawn, by a law whose scale, power and peak
+    are off by one error for all passes.
+    """
+    passes = passes_for(
+        4, material=scene.material, height_mm=scene.height_mm, wire=scene.wire,
+        machine=scene.machine, technology=TABLES.technology,
+    )  # fmt: skip
+    wired = WireScene(
+        wire=scene.wire, material=scene.material, height_mm=scene.height_mm, physics=PHYSICS
+    )
+    states = wire_states(passes, scene=wired, spark=TABLES.technology.spark)
+    surface, breaking = TABLES.technology.spark.surface, PHYSICS.breaking
+    z = deviates(20, 900 + n)
+    scale = surface.ra_scale_um * np.exp(surface.ra_scale_sigma_log * z[0])
+    power = 1 / 3 + (1 / 3 - 0.28) / 1.2816 * z[1]
+    # The scale was set at the full pulse of 9.8 mJ.
+    full_ra_um = scale * 9.8 ** (1 / 3)
+    fine = np.exp(0.13 * math.log(max(1.0, 0.25 / scene.wire.diameter_mm)) * 3 * z[2])
+    peak_1 = 700 * scene.wire.diameter_mm / 0.3 * np.exp(0.2 * z[3])
+    charge = breaking.charge_c_per_mm3 * np.exp(breaking.charge_sigma_log * z[4])
+    energies, feeds = [], []
+    for k, (row, one) in enumerate(zip(rows(scene), passes, strict=False)):
+        ra = row.ra_um * np.exp(row.ra_sigma_log * z[6 + k])
+        energies.append(9.8 * (ra / full_ra_um) ** (1 / power) * fine)
+        feeds.append(one.feed_mm_per_min * np.exp(one.feed_sigma_log * z[10 + k]))
+    per_mm = charge / 60 * scene.height_mm / scene.material.rate_factor
+    kerf = scene.wire.diameter_mm + 2 * passes[0].gap_um / 1000
+    # What makes the finish rougher in the material does not make the current less.
+    most = per_mm * feeds[0] * kerf
+    for k, (one, state) in enumerate(zip(passes, states, strict=True)):
+        told = {r.quantity: r.range for r in (*one.reasons, *state.reasons)}
+        peak = peak_1 * np.sqrt(energies[k] / energies[0])
+        drawn = most
+        if k:
+            stock = one.stock_um * np.exp(one.stock_sigma_um / one.stock_um * z[14 + k])
+            least = most * np.sqrt(energies[k] / energies[0])
+            drawn = np.minimum(per_mm * feeds[k] * stock / 1000, least)
+        yield told["spark_energy_mj"], energies[k]
+        yield told["peak_current_a"], peak
+        yield told["pulse_us"], 2 * energies[k] / 20 / peak * 1000
+        yield told["sparks_khz"], drawn * 20 / energies[k]
+
+
+@pytest.mark.parametrize("which", range(4))
+def test_the_sparks(which):
+    found = [list(sparks(scene, n)) for n, scene in enumerate(scenes())]
+    pairs = [pair for one in found for pair in one[which::4]]
+    holds(pairs)
+
+
+def test_the_half_zone_that_is_held():
+    """Shops of which each scatters by another deviation, known from no, some or many jobs."""
+    z = np.random.default_rng(950)
+    sigma_log = TABLES.technology.scaling.tolerance_sigma_log
+    inside = []
+    for jobs in (0, 3, 12, 40):
+        for true_um in 5.0 * np.exp(sigma_log * z.standard_normal(1500)):
+            sizes = true_um / 2 * z.standard_normal(jobs)
+            # As learning weighs them: the tables like four jobs.
+            held_um = 2 * math.sqrt((4 * 2.5**2 + (sizes**2).sum()) / (4 + jobs))
+            sure = held_spread(
+                max(held_um, 1e-3), really_um=held_um, best_um=0.0,
+                sigma_log=1 / math.sqrt(2 * (4 + jobs)),
+            )  # fmt: skip
+            inside.append(sure["range"].low < true_um < sure["range"].high)
+    assert np.mean(inside) == pytest.approx(0.80, abs=0.03)
+
+
+def test_the_area_and_the_width_of_a_slug():
+    gap_um, sigma = 40.0, TABLES.technology.passes[0].gap_sigma_log
+    z = deviates(1, 960)[0]
+    off_mm = gap_um * (np.exp(sigma * z) - 1) / 1000
+    plan = plan_job(JobRequest(drawing=WHEEL, material="D2", height="25 mm")).plan
+    for one in plan.contours:
+        told = {a.reason.quantity: a.reason for a in piece_answers(plan, one)}
+        if one.slug.is_part:
+            assert told["area_mm2"].range is None
+            continue
+        for quantity, per_mm in (
+            ("area_mm2", one.target.contour.length_mm),
+            ("smallest_width_mm", 2),
+        ):
+            span = told[quantity].range
+            drawn = told[quantity].value - per_mm * off_mm
+            assert np.mean((span.low < drawn) & (drawn < span.high)) == pytest.approx(0.8, abs=0.03)
 
 
 def test_the_time_and_the_tube_of_a_small_hole():

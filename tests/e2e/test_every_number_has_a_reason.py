@@ -22,6 +22,9 @@ from tests.e2e.test_command_line import DIE, JOB, WHEEL
 from kerfwright.adapters.table_files import SHIPPED
 from kerfwright.cli.reasons import PLAIN, unit_of
 from kerfwright.cli.run import run
+from kerfwright.cli.sure_words import NO_RANGE, no_range_words
+from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.sources import COMMON_PRACTICE, Reason
 
 Capture = pytest.CaptureFixture[str]
 
@@ -109,6 +112,15 @@ CASES = {
         "--nozzles", "one-open",
     ],
     "tall": [str(WHEEL), "--material", "D2", "--height", "120mm", "--tolerance", "±0.005mm"],
+    "leaning": [
+        str(DIE), "--material", "D2", "--height", "20mm", "--tolerance", "±0.01mm",
+        "--layer", "STOCK=stock", "--layer", "START=start", "--layer", "DIE=opening",
+        "--taper", "H1: taper=1° out from top",
+    ],
+    "fine": [
+        str(WHEEL), "--material", "D2", "--height", "10mm", "--finish", "Ra0.14um",
+        "--wire", "0.1mm",
+    ],
     "edge": [str(WHEEL), *JOB, "--tolerance", "±0.005mm", "--stock-margin", "2mm"],
 }  # fmt: skip
 SHOP = "wheel with a shop"
@@ -289,3 +301,55 @@ def test_without_a_shop_a_feed_tells_its_law_and_a_time_the_split_of_common_prac
     assert 0 < whole < 1
     for who, part in rate.items():
         assert part / whole == pytest.approx(stated[who.removeprefix("cutting rate: ")], abs=1e-4)
+
+
+def without_range(reasons: list[dict[str, Any]]) -> list[str]:
+    """Return the numbers that have no range and do not say why."""
+    bare = []
+    for reason in reasons:
+        span = reason["range"]
+        told = no_range_words(
+            Reason(
+                quantity=reason["quantity"],
+                value=reason["value"],
+                formula=reason["formula"],
+                inputs=(),
+                source=COMMON_PRACTICE,
+                range=Range(**span) if span else None,
+            )
+        )
+        if not told and (span is None or span["low"] == span["high"]):
+            bare.append(reason["name"])
+    return bare
+
+
+@pytest.mark.parametrize("case", [*COMMON, SHOP, "tall", "leaning", "fine"])
+def test_every_prediction_has_a_range_and_other_numbers_say_what_they_are(
+    case: str, jobs: Jobs
+) -> None:
+    assert without_range(jobs.reasons(case)) == []
+
+
+def test_so_has_every_prediction_of_small_holes(tmp_path: Path, capsys: Capture) -> None:
+    source = Path(str(SHIPPED / "samples/pivot_plate_oil.csv"))
+    asked = ["--material", "304", "--height", "6mm", "--position", "±0.1mm"]
+    assert run(["holes", str(source), *asked, "-o", str(tmp_path / "holes")]) == 0
+    capsys.readouterr()
+    assert run(["why", str(tmp_path / "holes"), "--json"]) == 0
+    reasons = json.loads(capsys.readouterr().out)["reasons"]
+    assert len(reasons) > 50
+    assert without_range(reasons) == []
+
+
+def test_a_prediction_without_a_range_is_found() -> None:
+    one = {"quantity": "sparks_khz", "value": 1.0, "formula": "f", "range": None, "name": "bare"}
+    assert without_range([one, {**one, "range": {"low": 1, "likely": 1, "high": 2}}]) == ["bare"]
+
+
+def test_no_word_for_a_missing_range_is_for_a_prediction() -> None:
+    predicted = {
+        "spark_energy_mj", "peak_current_a", "pulse_us", "sparks_khz", "tolerance_um", "ra_um",
+        "recast_um", "breaks_by_heat", "breaks_beside", "next_stock_um", "lag_um", "barrel_um",
+        "hottest_c", "mean_current_a", "exit_position_um", "feed_mm_per_min", "minutes",
+    }  # fmt: skip
+    assert predicted.isdisjoint(NO_RANGE)

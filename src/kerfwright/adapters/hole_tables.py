@@ -23,10 +23,10 @@ _RULES: Final = {
         "guide_gap_most_mm", "least_web_mm",
     ),
     "slope": ("usual_deg", "most_deg"),
-    "heat": ("into_work_w", "rise_limit_k", "most_rounds"),
+    "heat": ("into_work_w", "into_work_sigma_log", "rise_limit_k", "most_rounds"),
     "tube_end": ("dress_diameters", "touch_off_mm", "tip_diameters"),
 }  # fmt: skip
-_BEFORE: Final = {"touch_off_mm": 0.0, "tip_diameters": 0.0}
+_BEFORE: Final = {"touch_off_mm": 0.0, "tip_diameters": 0.0, "into_work_sigma_log": 0.0}
 _PREFIXED: Final = {"overcut", "slope"}
 """Sections whose keys are too short to stand alone."""
 _MINUTES: Final = (
@@ -68,7 +68,7 @@ def _rules(root: Node) -> HoleRules:
     for section, names in _RULES.items():
         node = root.table(section)
         node.only(*names)
-        # A job kept before there was such a figure refused no depth.
+        # A job kept before there was such a figure refused no depth, and knew the heat.
         before = {n: v for n, v in _BEFORE.items() if n in names and n not in node.data}
         there = tuple(n for n in names if n not in before)
         found, said = node.record(*there)

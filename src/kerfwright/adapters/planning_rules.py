@@ -79,7 +79,7 @@ _SECTIONS: Final = {
         "string_neck_mm",
         "string_frame_mm",
     ),
-    "taper": ("taper_chord_um", "taper_soft_wire_deg"),
+    "taper": ("taper_chord_um", "taper_soft_wire_deg", "taper_breaks_sigma_log"),
 }
 """Figures that are one number, by their place in the table."""
 _HOLES: Final = ("hole_diameters_mm", "preferred_hole_above_mm")
@@ -96,11 +96,12 @@ _BEFORE: Final = {
     "cut_off_wait_min": math.inf,
     "fine_wire_height_mm": math.inf,
     "guides_give_way": math.inf,
+    "taper_breaks_sigma_log": 0.0,
 }
 """What held before there was such a figure, for jobs that were kept then.
 
 All pieces were measured, and nothing was said of many or thin sheets, of the air between, or
-of slow cut-offs.
+of slow cut-offs; what an angle does to breaks counted as known.
 """
 _HALF: Final = 0.5
 _SHARES: Final = ("lead_feed_factor", "tab_max_share", "stack_air_share")

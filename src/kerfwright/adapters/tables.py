@@ -301,12 +301,12 @@ def _scaling(node: Node) -> Scaling:
         "recast_factor_sigma_log",
         "ra_factor_sigma_log",
     )
-    node.only(*names, "gap_diameter_exponent_sigma")
+    # Kept with a job before these had a spread.
+    spreads = ("gap_diameter_exponent_sigma", "tolerance_sigma_log")
+    node.only(*names, *spreads)
     values, sources = node.record(*names)
-    # Kept with a job before the power had a spread.
-    if "gap_diameter_exponent_sigma" in node.data:
-        spread, of_spread = node.record("gap_diameter_exponent_sigma", least=0)
-        values, sources = values | spread, sources | of_spread
+    spread, of_spread = node.record(*(n for n in spreads if n in node.data), least=0)
+    values, sources = values | spread, sources | of_spread
     return Scaling(sources=MappingProxyType(sources), **values)
 
 
@@ -398,7 +398,7 @@ def _passes(node: Node) -> tuple[PassSeed, ...]:
     return tuple(seeds)
 
 
-_HOLE_BEFORE: Final = {"deepest_depth_to_diameter": math.inf}
+_HOLE_BEFORE: Final = {"deepest_depth_to_diameter": math.inf, "half_zone_sigma_log": 0.0}
 
 
 def _small_hole(node: Node, limits: Limits) -> SmallHoleLaw:

@@ -114,13 +114,17 @@ def _heat(node: Node) -> HeatLaw:
 
 
 def _pulse(node: Node) -> Pulse:
-    names = ("peak_a", "on_us", "off_us", "servo_v", "diameter_mm", "open_v")
+    names: tuple[str, ...] = ("peak_a", "on_us", "off_us", "servo_v", "diameter_mm", "open_v")
+    # Kept with a job before the peak had a spread.
+    if _PEAK in node.data:
+        names = (*names, _PEAK)
     node.only(*names)
     values, sources = node.record(*names)
     return Pulse(**values, sources=sources)
 
 
 _SLOW: Final = "slow_current_exponent"
+_PEAK: Final = "peak_sigma_log"
 
 
 def _breaking(node: Node) -> BreakLaw:

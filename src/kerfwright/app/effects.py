@@ -11,7 +11,7 @@ from kerfwright.app.demand_kinds import KINDS, Kind, and_text
 from kerfwright.app.offers import Priced, Shop
 from kerfwright.foundation.units import minutes_text
 from kerfwright.process.choice import choose_passes
-from kerfwright.process.hurt_layer import span_words
+from kerfwright.process.left_draws import span_words
 from kerfwright.process.misses import MISSED, odds
 from kerfwright.process.technology import Pass
 from kerfwright.trade.requirement import Demand, Requirement

@@ -28,6 +28,7 @@ from kerfwright.proof.slack import last_digit_mm, proof_tolerance_um
 from kerfwright.wirepath.feed_answers import feed_answers
 
 _MOST_NEAR: Final = 3
+_MOST_TITLES: Final = 6
 _LINE: Final = 96
 """Letters in a line of the index; a terminal has 80 to 120."""
 
@@ -83,7 +84,7 @@ def asked_for(answers: tuple[Answer, ...], asked: str) -> tuple[Answer, ...]:
     UnknownNameError
         Code ``nothing-to-explain``; its remedy lists what can be asked.
     """
-    found = matching(answers, asked)
+    found = matching(answers, asked) or matching(answers, _plainer(answers, asked))
     if not found:
         strange = unmatched(answers, asked)
         rest = " ".join(word for word in words_of(asked) if word not in strange)
@@ -96,9 +97,44 @@ def asked_for(answers: tuple[Answer, ...], asked: str) -> tuple[Answer, ...]:
             code="nothing-to-explain",
             remedy="Ask for one or more of these words:\n" + listing(near)
             if near
-            else _nearest_words(answers, strange),
+            else _nearest(answers, asked, strange),
         )
     return found
+
+
+_SPOKEN: Final = {
+    "roughing": "rough", "speed": "feed", "rate": "feed", "cost": "price", "costs": "price",
+    "minutes": "time", "hours": "time", "duration": "time", "thickness": "height",
+    "accuracy": "tolerance", "temperature": "hottest", "energy": "energy", "skimming": "skim",
+    "trim": "skim", "breakage": "breaks", "weight": "mass",
+}  # fmt: skip
+"""Words that people say, and the word that a number here has in its name."""
+_CONTOURS: Final = frozenset({"contour", "contours", "hole", "holes", "opening", "outline", "part"})
+"""Kinds of a contour, asked for without its name."""
+
+
+def _plainer(answers: Sequence[Answer], asked: str) -> str:
+    """Return what was asked in the words of the index; without a contour's kind, for any of them.
+
+    Words that are known as they are stay.
+    """
+    strange = unmatched(answers, asked)
+    words = (
+        _SPOKEN.get(w, w) if w in strange or w in _SPOKEN else w
+        for w in words_of(asked)
+        if not (w in strange and w in _CONTOURS)
+    )
+    return " ".join(words)
+
+
+def _nearest(answers: Sequence[Answer], asked: str, strange: Sequence[str]) -> str:
+    """Return the numbers that have most of the words asked for, or else the nearest words."""
+    if strange:
+        return _nearest_words(tuple(answers), strange)
+    wanted = set(words_of(_plainer(answers, asked)))
+    ranked = sorted(answers, key=lambda a: -len(wanted & set(words_of(f"{a.title} {a.also}"))))
+    titles = dict.fromkeys(a.title for a in ranked)
+    return "No number has them all. Nearest: " + ", ".join(list(titles)[:_MOST_TITLES])
 
 
 def _nearest_words(answers: tuple[Answer, ...], strange: Sequence[str]) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Final
 
-from kerfwright.app.hole_figures import IN_PLAN, hole_figures
+from kerfwright.app.hole_figures import IN_PLAN, heat_spread, hole_figures
 from kerfwright.app.hole_records import HoleResult
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.answers import Answer
@@ -170,6 +170,7 @@ def _order_answers(plan: HolePlan) -> Iterator[Answer]:
     order = plan.order
     if order is None:
         return
+    heat = heat_spread(order.rise_k, plan.rules)
     yield Answer(
         about="order",
         name="travel",
@@ -201,6 +202,8 @@ def _order_answers(plan: HolePlan) -> Iterator[Answer]:
                 ("on_the_shortest_way_k", order.rise_shortest_k),
             ),
             source=plan.rules.sources["heat_into_work_w"],
+            range=heat.range if heat.shares else None,
+            shares=heat.shares,
         ),
     )
 

@@ -7,8 +7,10 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Final
 
 from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.foundation.spread import Outcome, Uncertain, of_ratio, of_sum
 from kerfwright.planning.hole_findings import least_blind_mm
 from kerfwright.planning.hole_plan import HolePlan, PlannedHole
+from kerfwright.planning.hole_rules import HoleRules
 from kerfwright.planning.hole_tubes import wear_range
 from kerfwright.process.hole_depth import deepest_mm
 from kerfwright.process.small_hole import Judged
@@ -59,9 +61,23 @@ def hole_figures(
 
 
 def _of(
-    quantity: str, value: float, formula: str, inputs: _Inputs, source: Source = _COMPUTED
+    quantity: str,
+    value: float,
+    formula: str,
+    inputs: _Inputs,
+    source: Source = _COMPUTED,
+    sure: Outcome | None = None,
 ) -> Reason:
-    return Reason(quantity=quantity, value=value, formula=formula, inputs=inputs, source=source)
+    told = sure is not None and sure.sigma > 0
+    return Reason(
+        quantity=quantity,
+        value=value,
+        formula=formula,
+        inputs=inputs,
+        source=source,
+        range=sure.range if sure is not None and told else None,
+        shares=sure.shares if sure is not None and told else (),
+    )
 
 
 def _depths(one: PlannedHole, plan: HolePlan, law: SmallHoleLaw) -> Iterator[Named]:
@@ -125,11 +141,20 @@ def _depths(one: PlannedHole, plan: HolePlan, law: SmallHoleLaw) -> Iterator[Nam
 def _tube(one: PlannedHole, plan: HolePlan, law: SmallHoleLaw) -> Iterator[Named]:
     hole, stroke, holder = one.hole, one.stroke, plan.work.machine.tubes
     wear = wear_range(plan.work.material, law)
+    fixed_mm = stroke.lip_mm + hole.depth_mm + stroke.run_on_mm
+    likely_mm = fixed_mm + hole.depth_mm * wear.likely
+    feed = of_ratio(
+        lambda k, rate: stroke.feed_mm_per_min * rate * (fixed_mm + hole.depth_mm * k) / likely_mm,
+        (
+            Uncertain(name="wear of the tube", value=wear.likely, sigma=law.wear_sigma_log),
+            Uncertain(name="drilling feed", value=1.0, sigma=law.feed_sigma_log),
+        ),
+    )
     yield "feed", "speed", _of(
         "feed_mm_per_min", stroke.feed_mm_per_min, "(lip + L (1 + k) + run-on) / time",
         (("lip_mm", stroke.lip_mm), ("L_mm", hole.depth_mm), ("k", wear.likely),
          ("run-on_mm", stroke.run_on_mm), ("time_min", stroke.minutes)),
-        law.sources["feed_mm_per_min"],
+        law.sources["feed_mm_per_min"], feed,
     )  # fmt: skip
     yield "most tube used", "worn wear", _of(
         "used_most_mm", stroke.used_most_mm, "k_90 L + run-on, in nine cases of ten or less",
@@ -154,14 +179,18 @@ def _places(one: PlannedHole, law: SmallHoleLaw) -> Iterator[Named]:
     yield "tolerance", "zone", _of(
         "tolerance_um", found.tolerance_um, "half zone of the diameter that is usual",
         (("with care_um", law.best_tolerance_um), ("asked_um", _asked(hole.tolerance_um))),
-        law.sources["tolerance_um"],
+        law.sources["tolerance_um"], _zone(found.tolerance_um, "how far diameters scatter", law),
     )  # fmt: skip
     is_care = found.position_um < law.position_um
+    setting = Uncertain(
+        name="setting", value=found.position_um, sigma=0.0 if is_care else law.half_zone_sigma_log
+    )
     yield "position of the mouth", "place setting", _of(
         "position_um", found.position_um,
         "best of the machine, as less than usual is asked" if is_care else "usual half zone",
         (("usual_um", law.position_um), ("asked_um", _asked(hole.position_um))),
         _COMPUTED if is_care else law.sources["position_um"],
+        of_ratio(lambda set_um: set_um, (setting,)),
     )  # fmt: skip
     if hole.is_through:
         wander_um = found.wander_range_mm.likely * 1000
@@ -170,7 +199,33 @@ def _places(one: PlannedHole, law: SmallHoleLaw) -> Iterator[Named]:
             "sqrt(setting^2 + wander^2)",
             (("setting_um", found.position_um), ("wander_um", wander_um),
              ("asked_um", _asked(hole.position_um))),
+            sure=of_ratio(
+                math.hypot,
+                (setting, Uncertain(name="drift", value=wander_um, sigma=law.wander_sigma_log)),
+            ),
         )  # fmt: skip
+
+
+def _zone(half_um: float, cause: str, law: SmallHoleLaw) -> Outcome:
+    """Return a half zone with its distribution."""
+    one = Uncertain(name=cause, value=half_um, sigma=law.half_zone_sigma_log)
+    return of_ratio(lambda zone_um: zone_um, (one,))
+
+
+def heat_spread(rise_k: float, rules: HoleRules) -> Outcome:
+    """Return how sure a rise of temperature is: it goes with the heat that stays in the work, K.
+
+    Parameters
+    ----------
+    rise_k : float
+    rules : HoleRules
+    """
+    heat = Uncertain(
+        name="heat that stays in the work",
+        value=rules.heat_into_work_w,
+        sigma=rules.into_work_sigma_log if rise_k > 0 else 0.0,
+    )
+    return of_sum(lambda heat_w: rise_k * heat_w / rules.heat_into_work_w, (heat,))
 
 
 def _asked(value: float | None) -> float | str:
@@ -195,7 +250,7 @@ def _each(group: Sequence[PlannedHole], plan: HolePlan) -> Iterator[Named]:
         "rise_k", warmest.rise_k,
         "sum over holes before of q/(4 pi k t) exp(-s^2/(4 a t)); the warmest of holes alike",
         (("limit_k", rules.rise_limit_k), *((p.hole.id, p.rise_k) for p in ordered)),
-        rules.sources["heat_into_work_w"],
+        rules.sources["heat_into_work_w"], heat_spread(warmest.rise_k, rules),
     )  # fmt: skip
 
     def own(name: str, quantity: str, formula: str, get: Callable[[PlannedHole], float]) -> Named:

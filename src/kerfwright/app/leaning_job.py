@@ -8,6 +8,7 @@ from dataclasses import replace
 from functools import partial
 
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sizes import both_feeds
 from kerfwright.foundation.sources import COMMON_PRACTICE, Reason
 from kerfwright.geometry.leaning import warp_depth_mm
@@ -89,7 +90,10 @@ def with_taper_effects(
                 flushing=replace(
                     one_feed,
                     breaks_by_taper=effect.breaks_factor,
-                    reasons=(*one_feed.reasons, _reason(effect.breaks_factor, wall.lean_deg)),
+                    reasons=(
+                        *one_feed.reasons,
+                        _reason(effect.breaks_factor, wall.lean_deg, rules),
+                    ),
                 ),
             )
         )
@@ -170,13 +174,18 @@ def _slow_throughout(contour: ContourPlan) -> Finding:
     )
 
 
-def _reason(breaks_factor: float, lean_deg: float) -> Reason:
+def _reason(breaks_factor: float, lean_deg: float, rules: PlanningRules) -> Reason:
+    more = breaks_factor - 1
+    sigma = rules.taper_breaks_sigma_log if more > 0 else 0.0
+    span = Range.lognormal(more, sigma_log=sigma) + Range.exact(1.0) if sigma else None
     return Reason(
         quantity="breaks_by_taper",
         value=breaks_factor,
         formula="read from taper_breaks_above_deg at the greatest angle of the wall",
         inputs=(("lean_deg", lean_deg),),
         source=COMMON_PRACTICE,
+        range=span,
+        shares=(("what the angle does to breaks", 1.0),) if sigma else (),
     )
 
 

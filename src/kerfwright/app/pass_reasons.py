@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Final
 
 from kerfwright.app.records import JobResult
@@ -12,6 +13,11 @@ from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.process.held import ra_held_um, recast_held_um
 from kerfwright.process.hurt_layer import ra_left_um, recast_left_um
+from kerfwright.process.left_draws import (
+    left_shares,
+    ra_left_range_um,
+    recast_left_range_um,
+)
 from kerfwright.process.technology import BY_LIKELY_VALUE, Pass, Technology
 from kerfwright.trade.requirement import Demand
 
@@ -68,20 +74,29 @@ def pass_count_answers(result: JobResult, technology: Technology) -> Iterator[An
         also="further passes",
     )
     last = plan.passes[-1]
-    for name, line, field, value_um in (
-        ("finish left", "finish", "ra_um", last.ra_um),
-        ("recast layer left", "recast", "recast_um", last.recast_um),
-    ):
-        limit = asked.ra_um if field == "ra_um" else asked.max_recast_um
-        if limit is not None:
-            yield _answer(
-                name,
-                (field, value_um),
-                f"what the last pass leaves; passes are chosen so that {_share(technology)}. "
-                f"{_OLDER[field]}",
-                (*limits, *left),
-                f"ledger/{line}",
-            )
+    law = technology.spark.surface
+    for name, line, field, value_um, limit, span in (
+        ("finish left", "finish", "ra_um", last.ra_um, asked.ra_um, ra_left_range_um),
+        ("recast layer left", "recast", "recast_um", last.recast_um, asked.max_recast_um,
+         recast_left_range_um),
+    ):  # fmt: skip
+        if limit is None:
+            continue
+        found = _answer(
+            name,
+            (field, value_um),
+            f"what the last pass leaves; passes are chosen so that {_share(technology)}. "
+            f"{_OLDER[field]}",
+            (*limits, *left),
+            f"ledger/{line}",
+        )
+        of_layer, of_finish = left_shares(plan.passes, law=law)
+        reason = replace(
+            found.reason,
+            range=span(plan.passes, law=law),
+            shares=of_finish if field == "ra_um" else of_layer,
+        )
+        yield replace(found, reason=reason)
 
 
 def _asked(asked: Demand) -> Iterator[tuple[str, str]]:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from typing import Final
 
 from kerfwright.app.strip import Stretch, StretchKind, Strip
 from kerfwright.costing.estimate import kind_of
-from kerfwright.costing.shares import RATE_OF_TABLES
+from kerfwright.costing.shares import RATE_OF_SHOP, RATE_OF_TABLES
 from kerfwright.costing.times import CUTTING, PEOPLE, TimedLine, Times
 from kerfwright.costing.uncertainty import Amount, total, variance_by_cause
 from kerfwright.foundation.answers import Answer
@@ -53,7 +54,8 @@ def strip_answers(strip: Strip, times: Times) -> Iterator[Answer]:
         lines,
     )
     for name, own in by_contour.items():
-        yield _minutes(name, "time on the machine", laid, own, lines)
+        found = _minutes(name, "time on the machine", laid, own, lines)
+        yield replace(found, also="contour")
 
 
 def _minutes(
@@ -88,7 +90,9 @@ def _minutes(
             inputs=tuple((f"{kind}_min", minutes) for kind, minutes in largest),
             source=_COMPUTED,
             range=span,
-            shares=_shares(amounts) if span is not None and span.low < span.high else (),
+            shares=_shares(amounts, rate=_rate_of(parts, lines))
+            if span is not None and span.low < span.high
+            else (),
         ),
     )
 
@@ -100,12 +104,18 @@ def _line_of(one: Stretch, lines: Mapping[str, TimedLine]) -> str:
     return attended if one.is_attended and attended in lines else line
 
 
-def _shares(amounts: Iterable[Amount]) -> Shares:
+def _rate_of(parts: Iterable[str], lines: Mapping[str, TimedLine]) -> str:
+    """Return the name of what the feeds leave open: of the tables, or of the shop's own cuts."""
+    is_learned = any(lines[name].learned is not None for name in parts if name in lines)
+    return RATE_OF_SHOP if is_learned else RATE_OF_TABLES
+
+
+def _shares(amounts: Iterable[Amount], *, rate: str) -> Shares:
     """Return who brings how much of the variance, by kind of cause."""
     kinds: dict[str, float] = defaultdict(float)
     for cause, variance in variance_by_cause(amounts).items():
         kind = kind_of(cause)
-        named = {CUTTING: RATE_OF_TABLES, PEOPLE: "people's pace"}.get(kind, kind)
+        named = {CUTTING: rate, PEOPLE: "people's pace"}.get(kind, kind)
         kinds[named] += variance
     whole = sum(kinds.values())
     ranked = sorted(kinds.items(), key=lambda part: -part[1])

@@ -9,6 +9,7 @@ from typing import Final
 from kerfwright.adapters.json_shapes import answer_shape
 from kerfwright.app.explain import asked_for, listing
 from kerfwright.cli.output import Page, put_json
+from kerfwright.cli.sure_words import no_range_words
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.sources import Reason, Shares
 
@@ -114,7 +115,10 @@ def show_answers(page: Page, answers: Iterable[Answer]) -> None:
         if reason.inputs:
             page.line(_inputs(reason), indent=6)
         page.line(f"source: {reason.source}", indent=6)
-        if reason.range is not None:
+        known = no_range_words(reason)
+        if known:
+            page.line(f"no range: {known}", indent=6)
+        elif reason.range is not None:
             # A dash between signed numbers reads as a minus.
             to = " to " if reason.range.low < 0 else "–"
             span = f"{number(reason.range.low)}{to}{number(reason.range.high)} {unit}".rstrip()

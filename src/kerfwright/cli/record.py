@@ -354,8 +354,8 @@ def _sentences(row: Moved, words: Show) -> tuple[str, ...]:
         f"{told and f'{told}; '}"
         f"Ra {finishes[0]} → {finishes[1]} {words.roughness_unit}; holds ±{sizes[0]} → "
         f"±{sizes[1]}"
-        f"{offset}; breaks in {_HOURS} h, heat and dirt of a plan apart, {breaks[0]} → {breaks[1]} "
-        f"({ends})"
+        f"{offset}; breaks in {_HOURS} h of usual cuts {breaks[0]} → {breaks[1]} ({ends}); a "
+        "plan has them times its own heat and dirt"
     )
     if row.closed_feed_mm_per_min is None:
         return first, second

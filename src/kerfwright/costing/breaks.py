@@ -261,7 +261,9 @@ def made_of(
 
 def _whose(expected: ExpectedBreaks) -> str:
     """Say whose the rate and the factor are."""
-    rate = "r per hour" + (" as the shop's cuts taught" if expected.experience else "")
+    rate = "r per hour, that of usual cuts as record shows it"
+    rate += ", as the shop's cuts taught" if expected.experience else ""
+    rate += "; this plan has r b per hour"
     if expected.is_counted:
         return f"{rate}; b_heat of rough cuts by the shop's counts and the model together, w = 1"
     return f"{rate}, b by the model, a rank"

@@ -12,6 +12,8 @@ from kerfwright.process.experience import Loadings
 
 RATE_OF_TABLES: Final = "cutting rate of the tables"
 """Who brings the spread of a cutting time without a shop, where nobody splits it."""
+RATE_OF_SHOP: Final = "cutting rate, what the shop's cuts leave open"
+"""The same where the feed is learned from cuts."""
 _OF_A_CUT: Final = ("job", "cut")
 """Inputs of a single cut's spread that passes do not share."""
 
@@ -41,6 +43,7 @@ def split_shares(loadings: Loadings, inputs: Shares) -> Shares:
     whole = math.fsum(share for _, share in shared)
     rate = kinds.pop(CUTTING, 0.0)
     if not whole:
-        return ((RATE_OF_TABLES, rate), *kinds.items()) if rate else tuple(kinds.items())
+        name = RATE_OF_SHOP if inputs else RATE_OF_TABLES
+        return ((name, rate), *kinds.items()) if rate else tuple(kinds.items())
     parts = [*((who, rate * share / whole) for who, share in shared), *kinds.items()]
     return tuple(sorted(parts, key=lambda part: -part[1]))

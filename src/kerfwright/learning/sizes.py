@@ -392,9 +392,8 @@ def sizes_known(
     # what a coarse pass was off is as many tolerances for a fine one, not as many micrometres.
     squares = np.minimum(book.squares, book.squares_um2 / unit_um**2)
     prior, some = rules.size_prior_jobs, weights > 0
-    root_um = unit_um * math.sqrt(
-        (prior + float(weights @ squares)) / (prior + float(weights @ book.jobs))
-    )
+    jobs = prior + float(weights @ book.jobs)
+    root_um = unit_um * math.sqrt((prior + float(weights @ squares)) / jobs)
     widest = np.minimum(book.widest, book.widest_um / unit_um)
     plus, minus = widest[some].max(axis=0, initial=0.0).tolist()
     there = [book.groups[k] for k in np.flatnonzero(own).tolist()]
@@ -406,9 +405,11 @@ def sizes_known(
     # The farthest size of the pass itself left out, with its job: does it alone widen what is held?
     far_square = max((max(one.plus, one.minus) ** 2 for one in there), default=0.0)
     square = max(0.0, float(weights @ squares) - far_square)
-    without = (prior + square) / (prior + max(0.0, float(weights @ book.jobs) - 1))
+    without = (prior + square) / max(prior, jobs - 1)
     return SizesKnown(
         held_um=min(2 * root_um, unit_um * (plus + minus) + max(tolerance_um, 2 * unit_um)),
+        # That of a standard deviation from so many squares.
+        held_sigma_log=1 / math.sqrt(2 * jobs),
         held_without_worst_um=2 * unit_um * math.sqrt(without) if there else 0.0,
         tables_um=tolerance_um,
         count=count,

@@ -39,6 +39,8 @@ class HoleRules:
     tip_diameters : float
         By how much the end of a dressed tube is rounded or oblique.
     sources : mapping of str to Source
+    into_work_sigma_log : float
+        Of the logarithm of ``heat_into_work_w``; 0 in figures kept before there was one.
     """
 
     overcut_low_mm: float
@@ -59,3 +61,4 @@ class HoleRules:
     touch_off_mm: float
     tip_diameters: float
     sources: Mapping[str, Source]
+    into_work_sigma_log: float = 0.0

@@ -8,7 +8,7 @@ from typing import Final
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Source, SourceTag
-from kerfwright.foundation.spread import Outcome, Uncertain, of_ratio
+from kerfwright.foundation.spread import Outcome, Uncertain, of_ratio, of_sum
 from kerfwright.planning.holding import GRAVITY_M_PER_S2
 from kerfwright.planning.plan import ContourPlan, Plan, Tab
 from kerfwright.trade.placement import TAB_WIDTH
@@ -71,6 +71,7 @@ def _mass(plan: Plan, contour: ContourPlan) -> Outcome:
 
 def _slug(plan: Plan, contour: ContourPlan, mass: Outcome) -> Iterator[Answer]:
     slug, material = contour.slug, plan.requirement.material
+    edge_mm = contour.target.contour.length_mm
     place = f"plan/slugs/{contour.target.id}"
     area = (
         "the contour less its openings, which are cut before"
@@ -85,6 +86,7 @@ def _slug(plan: Plan, contour: ContourPlan, mass: Outcome) -> Iterator[Answer]:
         area,
         (("gap_um", plan.passes[0].gap_um), ("d_mm", plan.choice.wire.diameter_mm)),
         source=_COMPUTED,
+        outcome=_less_gap(plan, slug.area_mm2, 0.0 if slug.is_part else edge_mm),
     )
     yield _answer(
         contour,
@@ -114,7 +116,21 @@ def _slug(plan: Plan, contour: ContourPlan, mass: Outcome) -> Iterator[Answer]:
         + ("" if slug.is_part else ", less the kerf on both sides"),
         (("gap_um", plan.passes[0].gap_um),),
         source=_COMPUTED,
+        outcome=_less_gap(plan, slug.smallest_width_mm, 0.0 if slug.is_part else 2.0),
     )
+
+
+def _less_gap(plan: Plan, value: float, per_mm: float) -> Outcome | None:
+    """Return what is left of a piece, of which the gap of the rough pass takes so much per mm."""
+    if not per_mm or value <= 0:
+        return None
+    gap_um = plan.passes[0].gap_um
+
+    def left(rough_gap_um: float) -> float:
+        return max(value - per_mm * (rough_gap_um - gap_um) / _UM, 0.0)
+
+    gap = Uncertain(name=_GAP, value=gap_um, sigma=plan.passes[0].gap_sigma_log)
+    return of_sum(left, (gap,))
 
 
 def _tab(plan: Plan, contour: ContourPlan, tab: Tab, mass: Outcome) -> Iterator[Answer]:

@@ -84,7 +84,7 @@ def plan_answers(
         *(a for p in plan.passes for a in pass_answers(p)),
         *_shape_answers(plan, physics),
         *wire_answers(plan),
-        *_every_contour(plan, technology),
+        *_every_contour(plan, technology, physics),
         *split_answers(plan),
     )
 
@@ -106,7 +106,7 @@ def pass_answers(one: Pass) -> Iterator[Answer]:
             name=name if is_last else f"{name} of the tables",
             path=f"{_PLACES.get(field, 'plan/passes')}/{one.number}/{field}" if is_last else "",
             reason=reason,
-            also=_ALSO.get(field, ""),
+            also=f"{_ALSO.get(field, '')} {'rough' if one.is_rough else 'skim'}",
         )
 
 
@@ -136,7 +136,9 @@ def _shape_answers(plan: Plan, physics: WirePhysics | None) -> Iterator[Answer]:
             )
 
 
-def _every_contour(plan: Plan, technology: Technology) -> Iterator[Answer]:
+def _every_contour(
+    plan: Plan, technology: Technology, physics: WirePhysics | None
+) -> Iterator[Answer]:
     """Return the answers on each contour; what is the same for many is worked out once."""
     have_own = plan.has_own_passes
     drilled = {c.start.diameter_mm for c in plan.contours if c.start.kind is StartKind.DRILLED}
@@ -153,6 +155,8 @@ def _every_contour(plan: Plan, technology: Technology) -> Iterator[Answer]:
         if have_own:
             yield from _own_offsets(contour)
         yield from _contour_answers(plan, contour, technology, holes)
+        exponent = technology.flushing.debris.rate_exponent
+        yield from flushing_answers(contour, physics=physics, rate_exponent=exponent)
 
 
 def _contour_answers(
@@ -330,4 +334,3 @@ def _flushing(plan: Plan, contour: ContourPlan, technology: Technology) -> Itera
             source=_COMPUTED,
         ),
     )
-    yield from flushing_answers(contour)

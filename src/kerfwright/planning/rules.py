@@ -145,6 +145,8 @@ class PlanningRules:
     taper_rate_above_deg, taper_breaks_above_deg, taper_error_above_deg : Curve
         By angle in degrees: factor on the feed, factor on the breaks an hour, and angular error
         in degrees.
+    taper_breaks_sigma_log : float
+        Standard deviation of the logarithm of how far the factor on the breaks is above 1.
     fine_wire_height_mm : float
         Work up to which is routine for a wire of 0.1 mm; for others with the diameter squared.
     guides_give_way : float
@@ -229,6 +231,7 @@ class PlanningRules:
     taper_rate_above_deg: Curve
     taper_breaks_above_deg: Curve
     taper_error_above_deg: Curve
+    taper_breaks_sigma_log: float
     sources: Mapping[str, Source]
     outside_corners: CornerStyle = CornerStyle.ROLL
     nozzles: Flushing = Flushing.SEALED

@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from typing import Final
 
 from kerfwright.foundation.answers import Answer
+from kerfwright.planning.break_ranges import with_ranges
 from kerfwright.planning.plan import ContourPlan, Plan
+from kerfwright.process.wire_physics import WirePhysics
 
 _NAMES: Final = {
     "tension_n": "wire tension",
@@ -72,14 +74,28 @@ def wire_answers(plan: Plan) -> Iterator[Answer]:
             )
 
 
-def flushing_answers(contour: ContourPlan) -> Iterator[Answer]:
+def flushing_answers(
+    contour: ContourPlan, *, physics: WirePhysics | None, rate_exponent: float
+) -> Iterator[Answer]:
     """Return the answers on what water and wire make of the feed of one rough cut.
 
     Parameters
     ----------
     contour : ContourPlan
+    physics : WirePhysics or None
+        For the ranges of the breaks; without it they are left out.
+    rate_exponent : float
+        Power by which the rate falls with the dirt.
     """
-    for reason in contour.flushing.reasons:
+    reasons = contour.flushing.reasons
+    if physics is not None:
+        reasons = with_ranges(
+            contour.flushing,
+            law=physics.breaking,
+            rate_exponent=rate_exponent,
+            feed_sigma_log=contour.passes[0].feed_sigma_log,
+        )
+    for reason in reasons:
         yield Answer(
             about=contour.target.id,
             name=_WATER[reason.quantity],

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.units import both
+from kerfwright.foundation.units import UM_PER_MICROINCH, both, both_roughness
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.experience import few_jobs_finding
 from kerfwright.process.size_records import size_findings
 from kerfwright.process.small_hole import drill
 from kerfwright.process.technology import PassChoice, SmallHoleLaw
+from kerfwright.trade.material import UNMOLTEN
 from kerfwright.trade.requirement import Requirement
 
 _MM_PER_M = 1000.0
@@ -19,13 +21,6 @@ _PRESSED = frozenset({"carbide"})
 """Families whose blanks are pressed and sintered, with holes if one asks for them."""
 _MOVES = frozenset({"steel"})
 """Families that are cut hardened and move when stock leaves them."""
-
-_UNMOLTEN = {
-    "graphite": "loosened and cracked grains and of what settles on them",
-    "diamond": "diamond turned to graphite and of cobalt molten or washed out between the grains",
-}
-"""Families without a melt to freeze again, and what is hurt instead: graphite goes to vapour,
-diamond turns to graphite in hot cobalt before it could melt (from memory, as in materials.toml)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,6 +88,30 @@ def _experience(choice: PassChoice) -> list[Finding]:
     return [few_jobs_finding(few), *sizes] if few else sizes
 
 
+_COARSEST_ASKED_UM: Final = 25.0
+"""Nobody asks a coarser finish of a cut wall: common practice, no source; N11 of ISO 1302."""
+
+
+def _coarse_finish(requirement: Requirement) -> list[Finding]:
+    """Ask about a finish far coarser than any cut leaves: often microinches were meant."""
+    asked = {None: requirement.ra_um} | {n: d.ra_um for n, d in requirement.contours.items()}
+    return [
+        Finding(
+            code="finish-coarser-than-usual",
+            severity=Severity.WARNING,
+            message=f"A finish of {both_roughness(ra_um)} is asked, coarser than any is asked of a "
+            f"cut wall ({both_roughness(_COARSEST_ASKED_UM)}) and than roughing leaves: it asks "
+            "for nothing.",
+            where=Place(contour_id=name),
+            remedy=f"Look at the drawing: if microinches were meant it is {ra_um:g} µin, "
+            f"{both_roughness(ra_um * UM_PER_MICROINCH)}; or a digit or the point slipped.",
+            data={"ra_um": ra_um},
+        )
+        for name, ra_um in asked.items()
+        if ra_um is not None and ra_um > _COARSEST_ASKED_UM
+    ]
+
+
 def _notes(requirement: Requirement) -> list[Finding]:
     """Return the warnings of the table for the material; they belong on the sheet."""
     material, notes = requirement.material, list(requirement.material.notes)
@@ -102,7 +121,8 @@ def _notes(requirement: Requirement) -> list[Finding]:
     found = [
         Finding(code="material-note", severity=Severity.WARNING, message=note) for note in notes
     ]
-    layer = _UNMOLTEN.get(material.family)
+    found += _coarse_finish(requirement)
+    layer = UNMOLTEN.get(material.family)
     if layer is not None:
         found.append(
             Finding(

@@ -13,7 +13,8 @@ from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
 from kerfwright.process.beyond import beyond_finding, beyond_heights, of_contours, place_of
 from kerfwright.process.demanded import Demanded, chance_of_miss, demanded_of, fewest
 from kerfwright.process.erodibility import REFERENCE_ID, erodibility
-from kerfwright.process.hurt_layer import layer_findings, recast_left_range_um, span_words
+from kerfwright.process.hurt_layer import layer_findings
+from kerfwright.process.left_draws import recast_left_range_um, span_words
 from kerfwright.process.misses import MISSED, miss_findings, odds
 from kerfwright.process.passes import passes_for
 from kerfwright.process.set_stock import with_set_stock
@@ -194,7 +195,7 @@ def choose_passes(
         wire=wire,
         passes=passes,
         limiting=fewest(chain.demands)[1],
-        further=_further(every, count),
+        further=_further(every, count, requirement.material.hurt_word),
         findings=tuple(findings),
         stock_by=chain.stock_by,
         is_beyond=bool(missed),
@@ -438,14 +439,14 @@ def _to_be_sure(
     ]
 
 
-def _further(every: Sequence[Pass], count: int) -> tuple[str, ...]:
+def _further(every: Sequence[Pass], count: int, layer: str) -> tuple[str, ...]:
     """Say for each pass not chosen what it would leave and cost."""
     sentences = []
     for p in every[count:]:
         metric, inch = (way / p.feed_mm_per_min for way in (100, 4 * MM_PER_INCH))
         sentences.append(
             f"Pass {p.number} would leave {both_roughness(p.ra_um)}, hold "
-            f"±{both(p.tolerance_um)} and leave {both(p.recast_um)} of recast, for "
+            f"±{both(p.tolerance_um)} and leave {both(p.recast_um)} of {layer}, for "
             f"{metric:.1f} more minutes per 100 mm ({inch:.1f} per 4 in) of wall."
         )
     return tuple(sentences)

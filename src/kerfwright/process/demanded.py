@@ -7,12 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from kerfwright.process.held import ra_held_um, recast_held_um
-from kerfwright.process.hurt_layer import (
-    ra_left_draws_um,
-    ra_left_um,
-    recast_left_draws_um,
-    recast_left_um,
-)
+from kerfwright.process.hurt_layer import ra_left_um, recast_left_um
+from kerfwright.process.left_draws import ra_left_draws_um, recast_left_draws_um
 from kerfwright.process.spark_law import SurfaceLaw
 from kerfwright.process.technology import Pass, Technology
 from kerfwright.trade.requirement import Demand

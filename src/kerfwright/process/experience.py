@@ -165,6 +165,8 @@ class SizesKnown:
         Of those sizes as they were written; 0 where there are none.
     held_without_worst_um : float
         As ``held_um``, had the farthest of those sizes not been; 0 where there are none.
+    held_sigma_log : float
+        Standard deviation of the logarithm of what is really held.
     """
 
     held_um: float
@@ -180,6 +182,7 @@ class SizesKnown:
     least_um: float = 0.0
     most_um: float = 0.0
     held_without_worst_um: float = 0.0
+    held_sigma_log: float = 0.0
 
     def tolerance_um(self, *, best_um: float, is_proven: bool) -> float:
         """Return what may be promised, µm: a better one than the tables' with enough sizes only.

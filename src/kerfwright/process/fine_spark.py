@@ -36,6 +36,10 @@ class WireSeed:
     sigma_log : float
         How sure the size of what the spark leaves is for the wire's sake, of the logarithm; one
         cause for all figures and passes of a wire.
+    wanted_mj : float
+        The energy before it is held to the smallest spark.
+    wanted_sigma_log : float
+        As ``sigma_log``, before what the smallest spark holds up is taken off.
     """
 
     tabled: PassSeed
@@ -44,6 +48,8 @@ class WireSeed:
     energy_mj: float
     is_least: bool
     sigma_log: float
+    wanted_mj: float
+    wanted_sigma_log: float
 
     @property
     def is_fine(self) -> bool:
@@ -101,7 +107,8 @@ def _seed(
     if ratio >= 1:
         return WireSeed(
             tabled=row, seed=row, tabled_energy_mj=tabled_mj, energy_mj=tabled_mj, is_least=False,
-            sigma_log=0.0,
+            sigma_log=0.0, wanted_mj=tabled_mj,
+            wanted_sigma_log=0.0,
         )  # fmt: skip
     wanted_mj = tabled_mj * ratio ** (scaling.gap_diameter_exponent / surface.ra_exponent)
     # A row that a shop has set below the smallest spark stays as it is.
@@ -127,6 +134,8 @@ def _seed(
         energy_mj=energy_mj,
         is_least=is_least,
         sigma_log=max(sigma - known, 0.0) if is_least else sigma,
+        wanted_mj=wanted_mj,
+        wanted_sigma_log=sigma,
     )
 
 

@@ -7,12 +7,8 @@ from collections.abc import Sequence
 from typing import Final
 
 from kerfwright.geometry.segments import Floats
-from kerfwright.process.hurt_layer import (
-    ra_left_draws_um,
-    ra_left_um,
-    recast_left_draws_um,
-    recast_left_um,
-)
+from kerfwright.process.hurt_layer import ra_left_um, recast_left_um
+from kerfwright.process.left_draws import ra_left_draws_um, recast_left_draws_um
 from kerfwright.process.technology import BY_LIKELY_VALUE, Pass, Technology
 from kerfwright.trade.requirement import Demand
 
@@ -23,7 +19,7 @@ _ROUNDING: Final = 1e-6
 def ra_held_um(passes: Sequence[Pass], *, technology: Technology) -> float:
     """Return the finish that passes leave or better but for the allowed share, µm.
 
-    The quantile of :func:`kerfwright.process.hurt_layer.ra_left_draws_um`, in which peaks that
+    The quantile of :func:`kerfwright.process.left_draws.ra_left_draws_um`, in which peaks that
     stand of older passes count; without any it is the median times ``exp(z sigma)``.
 
     Parameters
@@ -44,7 +40,7 @@ def ra_held_um(passes: Sequence[Pass], *, technology: Technology) -> float:
 def recast_held_um(passes: Sequence[Pass], *, technology: Technology) -> float:
     """Return the recast layer that passes leave or less but for the allowed share, µm.
 
-    The quantile of :func:`kerfwright.process.hurt_layer.recast_left_draws_um`, in which old
+    The quantile of :func:`kerfwright.process.left_draws.recast_left_draws_um`, in which old
     layers count with their spread.
 
     Parameters

@@ -2,28 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Final, TypedDict
-
-import numpy as np
-from scipy.special import ndtri
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.ranges import Z_10_90, Range
 from kerfwright.foundation.sources import Reason, Shares
 from kerfwright.foundation.spread import Law, Uncertain, of_sum
 from kerfwright.foundation.units import both, both_roughness
-from kerfwright.geometry.segments import Floats
-from kerfwright.process.pass_spread import (
-    FINE_SPARK,
-    MATERIAL_GAP,
-    MATERIAL_RA,
-    MATERIAL_RECAST,
-    common_part,
-)
 from kerfwright.process.spark_law import SurfaceLaw
 from kerfwright.process.technology import Pass, StockBy
 
@@ -134,6 +121,8 @@ def _layer(passes: Sequence[Pass], k: int, law: SurfaceLaw) -> HurtLayer:
                 formula="stock of the next pass",
                 inputs=(("pass", float(p.number)),),
                 source=law.sources["peak_per_ra"],
+                range=p.stock_range_um,
+                shares=((f"stock of pass {p.number}", 1.0),) if p.stock_sigma_um else (),
             )
             for p in later[:1]
         ),
@@ -218,189 +207,6 @@ def ra_left_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> float:
         taken += passes[k + 1].stock_um
         left = max(left, passes[k].ra_um - taken / law.peak_per_ra)
     return left
-
-
-def recast_left_draws_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> Floats:
-    """Return draws of the recast on the finished wall, µm, ascending; the same for the same passes.
-
-    The largest of differences bends too much for a first order: an old layer that is gone by the
-    likely values stands in a good part of the pieces.  Recast, finish and gap of a pass are
-    lognormal; the factors of the material, and what is not known of a thin wire's sparks, are drawn
-    once for all passes, but for each of the three figures by itself.  The stock follows from
-    the gaps: what passes j to n take after pass k is what their gaps are wider than thought less
-    what that of pass k is, the gaps between cancel.
-
-    Parameters
-    ----------
-    passes : sequence of Pass
-    law : SurfaceLaw
-
-    Returns
-    -------
-    (n,) float
-    """
-    return _draws(_figures(passes), law.peak_per_ra)[0]
-
-
-def recast_left_range_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> Range:
-    """Return the recast on the finished wall with its 10–90 % range, old layers counted in, µm.
-
-    Of a pass alone see ``Pass.recast_range_um``: what a skim leaves standing of the layers before
-    it is not in that.
-
-    Parameters
-    ----------
-    passes : sequence of Pass
-    law : SurfaceLaw
-    """
-    draws = recast_left_draws_um(passes, law=law)
-    likely = recast_left_um(passes, law=law)
-    low, high = (float(draws[round(share * (len(draws) - 1))]) for share in (0.1, 0.9))
-    return Range(low=min(low, likely), likely=likely, high=max(high, likely))
-
-
-def span_words(span_um: Range) -> str:
-    """Write the ends of a layer's range to two digits, in both unit systems."""
-    low, high = (both(float(f"{end:.2g}")) for end in (span_um.low, span_um.high))
-    return f"{low} to {high}"
-
-
-def ra_left_draws_um(passes: Sequence[Pass], *, law: SurfaceLaw) -> Floats:
-    """Return draws of the roughness of the finished wall, µm, ascending, as of the recast.
-
-    Where a skim may take less than the peaks before it, part of them stands in some pieces:
-    see :func:`ra_left_um` and :func:`recast_left_draws_um`.
-
-    Parameters
-    ----------
-    passes : sequence of Pass
-    law : SurfaceLaw
-
-    Returns
-    -------
-    (n,) float
-    """
-    return _draws(_figures(passes), law.peak_per_ra)[1]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Figure:
-    """A lognormal figure of a pass and the part of its deviate that all passes have in common."""
-
-    value_um: float
-    sigma_log: float
-    common: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Drawn:
-    """What is drawn of a pass; its stock moves with its gap and that of the pass before."""
-
-    recast: _Figure
-    ra: _Figure
-    gap: _Figure
-    stock_um: float
-
-
-def _figures(passes: Sequence[Pass]) -> tuple[_Drawn, ...]:
-    return tuple(
-        _Drawn(
-            recast=_Figure(
-                value_um=p.recast_um,
-                sigma_log=p.recast_sigma_log,
-                common=common_part(p, "recast_um", MATERIAL_RECAST, FINE_SPARK),
-            ),
-            ra=_Figure(
-                value_um=p.ra_um,
-                sigma_log=p.ra_sigma_log,
-                common=common_part(p, "ra_um", MATERIAL_RA, FINE_SPARK),
-            ),
-            gap=_Figure(
-                value_um=p.gap_um,
-                sigma_log=p.gap_sigma_log,
-                common=common_part(p, "gap_um", MATERIAL_GAP, FINE_SPARK),
-            ),
-            stock_um=p.stock_um,
-        )
-        for p in passes
-    )
-
-
-@lru_cache(maxsize=64)
-def _draws(figures: tuple[_Drawn, ...], peak_per_ra: float) -> tuple[Floats, Floats]:
-    """Return draws of recast and roughness of the finished wall, ascending."""
-    recasts, finishes, gaps = (
-        _together(row, [getattr(one, name) for one in figures])
-        for row, name in enumerate(("recast", "ra", "gap"))
-    )
-    layer, finish = recasts[-1], finishes[-1]
-    # How deep a pass goes, from where the last one is meant to end; a wall is where the deepest
-    # of the passes went, so that a skim which meets no metal takes none.
-    deepest, left_um = gaps[-1] - figures[-1].gap.value_um, 0.0
-    for k in range(len(figures) - 2, -1, -1):
-        left_um += figures[k + 1].stock_um
-        depth = gaps[k] - figures[k].gap.value_um - left_um
-        taken = np.maximum(deepest - depth, 0.0)
-        deepest = np.maximum(deepest, depth)
-        layer = np.maximum(
-            layer, np.minimum(recasts[k], recasts[k] + peak_per_ra * finishes[k] - taken)
-        )
-        finish = np.maximum(finish, finishes[k] - taken / peak_per_ra)
-    layer, finish = np.sort(layer), np.sort(finish)
-    for values in (layer, finish):
-        values.setflags(write=False)
-    return layer, finish
-
-
-def _together(row: int, figures: Sequence[_Figure]) -> list[Floats]:
-    """Return draws of one figure of all passes, their common cause drawn once.
-
-    The common cause is drawn by what the last pass says of it, so that what the last pass alone
-    decides has its chance exactly.
-    """
-    deviates, last = _deviates(len(figures))[row], figures[-1]
-    common = _mixed(last.common, deviates[-2], deviates[-1])
-    own = [_mixed(one.common, common, deviates[k]) for k, one in enumerate(figures[:-1])]
-    return [
-        one.value_um * np.exp(one.sigma_log * deviate)
-        for one, deviate in zip(figures, (*own, deviates[-2]), strict=True)
-    ]
-
-
-def _mixed(part: float, common: Floats, own: Floats) -> Floats:
-    """Return standard normal deviates that have ``part`` of the common one in them."""
-    mixed: Floats = part * common + math.sqrt(max(1 - part**2, 0.0)) * own
-    return mixed
-
-
-@lru_cache(maxsize=16)
-def _deviates(count: int) -> Floats:
-    """Return standard normal deviates (3, count + 1, n), each row quantiles in an order of its own.
-
-    So what one figure alone decides has its chance exactly.
-    """
-    random = np.random.default_rng(_SEED)
-    row = ndtri((np.arange(_DRAWS) + 0.5) / _DRAWS)
-    made: Floats = random.permuted(np.broadcast_to(row, (3, count + 1, _DRAWS)), axis=2)
-    return made
-
-
-def prepare_draws(most_passes: int) -> None:
-    """Draw what finishes and layers are held against, before anybody waits for it.
-
-    Parameters
-    ----------
-    most_passes : int
-        Of the table.
-    """
-    for count in range(1, most_passes + 1):
-        _deviates(count)
-
-
-_DRAWS: Final = 20_000
-"""A chance of one in ten is then known to within 0.2 %, in some milliseconds."""
-_SEED: Final = 20_260
-"""Any number: one plan must not say two things."""
 
 
 def layer_findings(

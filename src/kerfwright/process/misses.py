@@ -13,12 +13,8 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.ranges import Z_10_90
 from kerfwright.foundation.units import both, both_roughness
 from kerfwright.process.held import two_digits_up
-from kerfwright.process.hurt_layer import (
-    ra_left_draws_um,
-    ra_left_um,
-    recast_left_draws_um,
-    recast_left_um,
-)
+from kerfwright.process.hurt_layer import ra_left_um, recast_left_um
+from kerfwright.process.left_draws import ra_left_draws_um, recast_left_draws_um
 from kerfwright.process.size_records import rests_words
 from kerfwright.process.spark_law import SurfaceLaw
 from kerfwright.process.technology import Pass

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Final
+from typing import Final, TypedDict
 
-from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag
 from kerfwright.foundation.spread import Outcome, Uncertain, normal, of_product, of_sum
 from kerfwright.process.fine_spark import WireSeed
 from kerfwright.process.technology import Pass, Scaling
@@ -19,6 +20,7 @@ MATERIAL_RECAST: Final = "material factor of the recast"
 MATERIAL_RA: Final = "material factor of the roughness"
 FINE_SPARK: Final = "sparks of a wire this thin"
 """One cause for gap, stock, roughness and recast of all passes of the wire."""
+SCATTER: Final = "how far sizes scatter on this machine"
 _SIGMAS_OF_A_TOLERANCE: Final = 2.0
 """A half zone is taken as two standard deviations of the size, as when learning from cuts."""
 
@@ -144,6 +146,40 @@ def common_part(one: Pass, quantity: str, *causes: str) -> float:
 def size_sigma_um(tolerance_um: float) -> float:
     """Return the standard deviation of the size that a half zone stands for, µm."""
     return tolerance_um / _SIGMAS_OF_A_TOLERANCE
+
+
+class _Held(TypedDict, total=False):
+    range: Range
+    shares: Shares
+
+
+def held_spread(promised_um: float, *, really_um: float, best_um: float, sigma_log: float) -> _Held:
+    """Return how sure the half zone is that a pass holds, for its reason.
+
+    The range is that of two standard deviations of the sizes as they really come, which no machine
+    makes narrower than its best; the likely value is what is promised, which may be the more
+    careful one.
+
+    Parameters
+    ----------
+    promised_um : float
+    really_um : float
+        Two standard deviations by tables and measured sizes, before any floor.
+    best_um : float
+        What the machine can.
+    sigma_log : float
+        Of the logarithm of ``really_um``.
+    """
+    if not sigma_log:
+        return {}
+    span = Range.lognormal(really_um, sigma_log=sigma_log)
+    low, high = min(max(span.low, best_um), promised_um), max(span.high, promised_um)
+    if low == high:
+        return {}
+    return {
+        "range": Range(low=low, likely=promised_um, high=high),
+        "shares": ((SCATTER, 1.0),),
+    }
 
 
 def size_reason(*, bias_um: float, sigma_um: float, source: Source) -> Reason:

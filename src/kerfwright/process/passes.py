@@ -18,6 +18,7 @@ from kerfwright.process.feed_shares import rough_feed_shares, skim_feed_shares, 
 from kerfwright.process.fine_spark import WireSeed, wire_seeds
 from kerfwright.process.pass_spread import (
     gap_of,
+    held_spread,
     ra_of,
     recast_of,
     size_reason,
@@ -26,6 +27,7 @@ from kerfwright.process.pass_spread import (
 )
 from kerfwright.process.rough import rough_feed
 from kerfwright.process.size_records import promised_sigma_um, promised_um, size_reasons
+from kerfwright.process.spark_ranges import energy_of, told_spread
 from kerfwright.process.spark_surface import energy_of_ra_mj
 from kerfwright.process.technology import Pass, PassSeed, Technology, read_curve, stock_range_um
 from kerfwright.trade.machine import Machine
@@ -209,6 +211,7 @@ class _Left:
     stock: Outcome
     ra: Outcome
     recast: Outcome
+    energy: Shares
     reasons: tuple[Reason, ...]
 
 
@@ -264,6 +267,7 @@ class _Scene:
             recast_sigma_log=left.recast.sigma,
             size_sigma_um=size_um,
             fine_spark_sigma_log=row.sigma_log,
+            spark_loadings=left.energy,
             reasons=(
                 feed_reason,
                 *left.reasons,
@@ -279,6 +283,7 @@ class _Scene:
         stock = stock_of(row, before=before, material=material, scaling=scaling)
         ra = ra_of(row, material=material, scaling=scaling)
         recast = recast_of(row, material=material, scaling=scaling)
+        energy = energy_of(row, law=self.technology.spark)
         ra_um = seed.ra_um * material.ra_factor
         reasons = (
             self._gap(row, gap),
@@ -288,9 +293,11 @@ class _Scene:
                 "recast_um", seed.recast_um * material.recast_factor, row, recast,
                 material.recast_factor,
             ),
-            self._energy(row, ra_um),
+            self._energy(row, ra_um, energy),
         )  # fmt: skip
-        return _Left(gap=gap, stock=stock, ra=ra, recast=recast, reasons=reasons)
+        return _Left(
+            gap=gap, stock=stock, ra=ra, recast=recast, energy=energy.loadings, reasons=reasons
+        )
 
     def _offset(self, offset_mm: float, *, gap_um: float, left_um: float) -> Reason:
         return Reason(
@@ -337,11 +344,11 @@ class _Scene:
             shares=shares,
         )
 
-    def _energy(self, row: WireSeed, ra_um: float) -> Reason:
+    def _energy(self, row: WireSeed, ra_um: float, energy: Outcome) -> Reason:
         """Return the energy per spark that all else of the pass is of."""
         surface = self.technology.spark.surface
         if row.is_fine:
-            return self._fine_energy(row)
+            return self._fine_energy(row, energy)
         return Reason(
             quantity="spark_energy_mj",
             value=energy_of_ra_mj(ra_um, material=self.material, law=self.technology.spark),
@@ -353,9 +360,10 @@ class _Scene:
                 ("p", surface.ra_exponent),
             ),
             source=surface.sources["ra_scale_um"],
+            **told_spread(energy),
         )
 
-    def _fine_energy(self, row: WireSeed) -> Reason:
+    def _fine_energy(self, row: WireSeed, energy: Outcome) -> Reason:
         scaling, spark = self.technology.scaling, self.technology.spark
         return Reason(
             quantity="spark_energy_mj",
@@ -371,6 +379,7 @@ class _Scene:
                 ("q", spark.surface.ra_exponent),
             ),
             source=scaling.sources["gap_diameter_exponent"],
+            **told_spread(energy),
         )
 
     def _wire_inputs(self, row: WireSeed) -> tuple[tuple[str, float | str], ...]:
@@ -452,6 +461,12 @@ class _Scene:
                 ("m", scaling.tolerance_height_exponent),
             ),
             source=seed.sources["tolerance_um"],
+            **held_spread(
+                value,
+                really_um=seed.tolerance_um * tall**scaling.tolerance_height_exponent,
+                best_um=self.machine.best_tolerance_um,
+                sigma_log=scaling.tolerance_sigma_log,
+            ),
         )
         return value, reason
 

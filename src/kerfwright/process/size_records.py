@@ -12,7 +12,7 @@ from kerfwright.foundation.sources import Reason, Source
 from kerfwright.foundation.units import both
 from kerfwright.process.experience import Learned, SizeRecord, SizesKnown
 from kerfwright.process.held import two_digits_up
-from kerfwright.process.pass_spread import size_reason, size_sigma_um
+from kerfwright.process.pass_spread import held_spread, size_reason, size_sigma_um
 
 if TYPE_CHECKING:
     from kerfwright.process.technology import Pass
@@ -94,11 +94,15 @@ def size_reasons(
         )
         return held, size_reason(bias_um=bias_um, sigma_um=sigma_um, source=source)
     measured = _measured(sizes)
+    really = held_spread(
+        tolerance_um, really_um=sizes.held_um, best_um=best_um, sigma_log=sizes.held_sigma_log
+    )
     held = Reason(
         quantity="tolerance_um",
         value=tolerance_um,
         formula="max(least, 2 root mean squares of all sizes that count and those of the tables, "
-        "at most the widest of them to both sides and the tables)",
+        "at most the widest of them to both sides and the tables). Range: of what it really holds; "
+        "a promise is not bettered before enough sizes say so",
         inputs=(
             ("tables_um", tables_um),
             ("by_sizes_um", sizes.held_um),
@@ -106,6 +110,7 @@ def size_reasons(
             *measured,
         ),
         source=source,
+        **really,
     )
     plain = size_reason(bias_um=bias_um, sigma_um=sigma_um, source=source)
     is_lent = not sizes.count and sizes.lent_jobs > 0

@@ -72,6 +72,8 @@ class SurfaceLaw:
     straightening_um : float
         Taken by the first skim beyond the hurt layer.
     sources : mapping of str to Source
+    ra_scale_sigma_log : float
+        Standard deviation of the logarithm of Ra at 1 mJ; 0 in figures kept before there was one.
     """
 
     ra_scale_um: float
@@ -86,6 +88,8 @@ class SurfaceLaw:
     feed_over_stock_sigma: float
     straightening_um: float
     sources: Mapping[str, Source]
+    # Figures kept without it must keep the name that what was learned from them knows.
+    ra_scale_sigma_log: float = field(default=0.0, repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from typing import Final
 
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.ranges import Range
-from kerfwright.foundation.sources import Reason, Source
+from kerfwright.foundation.sources import Reason, Shares, Source
 from kerfwright.foundation.spread import normal
 from kerfwright.process.experience import Experience, Learned
 from kerfwright.process.flushing_law import FlushingLaw
@@ -60,6 +60,8 @@ class Pass:
     size_bias_um, size_sigma_um : float
         Wall against nominal if this is the last pass, positive for metal left, and its standard
         deviation, with the offset set after a first cut.
+    spark_loadings : Shares
+        Slope of the logarithm of the energy per spark along each of its causes.
     reasons : tuple of Reason
     learned : Learned or None
         What the shop's own cuts made of it; the figures above have it in already.
@@ -83,6 +85,7 @@ class Pass:
     fine_spark_sigma_log: float = 0.0
     size_bias_um: float = 0.0
     size_sigma_um: float = 0.0
+    spark_loadings: Shares = ()
     reasons: tuple[Reason, ...] = ()
     learned: Learned | None = None
 
@@ -325,6 +328,9 @@ class Scaling:
     sources : mapping of str to Source
     gap_diameter_exponent_sigma : float
         Standard deviation of that power; 0 in figures kept before there was one.
+    tolerance_sigma_log : float
+        Of the logarithm of the half zone that is really held; 0 in figures kept before there was
+        one.
     """
 
     tolerance_height_mm: float
@@ -337,6 +343,7 @@ class Scaling:
     sources: Mapping[str, Source]
     # Figures kept without it must keep the name that what was learned from them knows.
     gap_diameter_exponent_sigma: float = field(default=0.0, repr=False)
+    tolerance_sigma_log: float = field(default=0.0, repr=False)
 
 
 BY_LIKELY_VALUE: Final = 0.5
@@ -403,6 +410,8 @@ class SmallHoleLaw:
     allowed_miss : float
         That of :class:`Limits`: holes are judged as walls are.
     sources : mapping of str to Source
+    half_zone_sigma_log : float
+        Of the logarithm of the half zones of diameter and place that are really held.
     """
 
     feed_mm_per_min: Curve
@@ -431,6 +440,8 @@ class SmallHoleLaw:
     recast_high_um: float
     allowed_miss: float
     sources: Mapping[str, Source]
+    # Figures kept without it must keep the name that what was learned from them knows.
+    half_zone_sigma_log: float = field(default=0.0, repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

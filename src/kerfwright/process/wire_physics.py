@@ -130,6 +130,9 @@ class Pulse:
     open_v : float
         Gap voltage before the spark.
     sources : mapping of str to Source
+    peak_sigma_log : float
+        Standard deviation of the logarithm of the peak from generator to generator; 0 in figures
+        kept before there was one.
     """
 
     peak_a: float
@@ -139,6 +142,7 @@ class Pulse:
     diameter_mm: float
     open_v: float
     sources: Mapping[str, Source]
+    peak_sigma_log: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
@@ -16,6 +17,7 @@ from kerfwright.foundation.sources import Shares
 from kerfwright.foundation.spread import Outcome, Uncertain, of_product
 from kerfwright.process.loadings import spread_of
 from kerfwright.process.shape_ranges import tables_roughness
+from kerfwright.process.spark_ranges import per_spark
 from kerfwright.process.technology import Pass
 from kerfwright.process.wire_break import BreakState, margins_at
 from kerfwright.process.wire_scene import WireScene
@@ -37,12 +39,15 @@ class UseRanges:
         Mean current, A.
     use : Outcome
         Its share of the current at which the wire parts; where the wire parts cold, the current.
+    per_spark : Outcome
+        The current over the energy of a spark, in units of the likely energy: A.
     hottest_c, margin : Range
         Both follow from that share alone, so they have its causes.
     """
 
     current: Outcome
     use: Outcome
+    per_spark: Outcome
     hottest_c: Range
     margin: Range
 
@@ -83,8 +88,9 @@ def use_ranges(
     parts: tuple[Uncertain, ...] = ()
     if near.threshold_a > 0:
         parts = (Uncertain(name=PARTS, value=near.threshold_a, sigma=law.sigma_log),)
-    amperes = _current(this, rough, scene, feed_mm_per_min)
-    use = _current(this, rough, scene, feed_mm_per_min, parts) if parts else amperes
+    bounds = _bounds(this, rough, scene, feed_mm_per_min)
+    amperes = _least(bounds)
+    use = _least(_bounds(this, rough, scene, feed_mm_per_min, parts)) if parts else amperes
     low, high = use.range.low / use.value, use.range.high / use.value
     water_c, rise = scene.physics.heat.water_c, near.hottest_c - scene.physics.heat.water_c
     least, most = margins_at(
@@ -97,6 +103,7 @@ def use_ranges(
     return UseRanges(
         current=amperes,
         use=use,
+        per_spark=_least([per_spark(one, energy=this.spark_loadings) for one in bounds]),
         hottest_c=Range(
             low=water_c + rise * low, likely=near.hottest_c, high=water_c + rise * high
         ),
@@ -104,14 +111,19 @@ def use_ranges(
     )
 
 
-def _current(
+def _least(bounds: Sequence[Outcome]) -> Outcome:
+    """Return the least of what a pass draws by its stock and what it draws at most."""
+    return bounds[0] if len(bounds) == 1 else of_lesser(*bounds)
+
+
+def _bounds(
     this: Pass,
     rough: Pass,
     scene: WireScene,
     feed_mm_per_min: float,
     over: tuple[Uncertain, ...] = (),
-) -> Outcome:
-    """Return the mean current of a pass, over what it is compared with."""
+) -> tuple[Outcome, ...]:
+    """Return what a pass draws by its stock, and a skim at most, over what it is compared with."""
     law = scene.physics.breaking
     charge = Uncertain(name=CHARGE, value=law.charge_c_per_mm3, sigma=law.charge_sigma_log)
     feed = Uncertain(name=FEED, value=feed_mm_per_min, sigma=this.feed_sigma_log)
@@ -119,7 +131,7 @@ def _current(
     plain = scene.mean_current_a(this, feed_mm_per_min=feed_mm_per_min) / by
     below = tuple((one, -1.0) for one in over)
     if this.is_rough:
-        return of_product(plain, ((charge, 1.0), (feed, 1.0), *below))
+        return (of_product(plain, ((charge, 1.0), (feed, 1.0), *below)),)
     stock = Uncertain(
         name=f"stock of pass {this.number}",
         value=this.stock_um,
@@ -128,7 +140,7 @@ def _current(
     of_rough = Uncertain(name=ROUGH_FEED, value=rough.feed_mm_per_min, sigma=rough.feed_sigma_log)
     power = ENERGY_PER_RA * law.skim_current_exponent
     finish = ((tables_roughness(this), power), (tables_roughness(rough), -power))
-    return of_lesser(
+    return (
         of_product(plain, ((charge, 1.0), (feed, 1.0), (stock, 1.0), *below)),
         of_product(
             scene.most_current_a(this, rough=rough) / by,

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.foundation.spread import Outcome
 from kerfwright.process.crater import Pulse, pulse_of_energy
 from kerfwright.process.spark_law import SparkLaw
+from kerfwright.process.spark_ranges import length_of, peak_of, told_spread
 from kerfwright.process.spark_surface import energy_of_ra_mj
 from kerfwright.process.technology import Pass
 from kerfwright.process.wire_scene import WireScene
@@ -25,10 +27,14 @@ class WireSpark:
         A triangle of current at the voltage of the discharge.
     energy_share : float
         Its energy over that of the rough pass.
+    peak, length : Outcome
+        Peak, A, and length, µs, with their distributions.
     """
 
     pulse: Pulse
     energy_share: float
+    peak: Outcome
+    length: Outcome
 
     def frequency_khz(self, mean_a: float) -> float:
         """Return how many such sparks bring a mean current: ``f = I u / E``, kHz."""
@@ -72,10 +78,24 @@ def wire_spark(this: Pass, *, rough: Pass, scene: WireScene, law: SparkLaw) -> W
         on_time_us=2 * first / (voltage * scene.peak_a) * _US_PER_MS,
         voltage_v=voltage,
     )
-    return WireSpark(pulse=pulse_of_energy(energy, through=of_rough), energy_share=energy / first)
+    pulse = pulse_of_energy(energy, through=of_rough)
+    peak = peak_of(
+        pulse.peak_current_a,
+        energy=this.spark_loadings,
+        rough=rough.spark_loadings,
+        sigma_log=scene.physics.pulse.peak_sigma_log,
+    )
+    return WireSpark(
+        pulse=pulse,
+        energy_share=energy / first,
+        peak=peak,
+        length=length_of(pulse.on_time_us, energy=this.spark_loadings, peak=peak),
+    )
 
 
-def spark_reasons(spark: WireSpark, *, scene: WireScene, mean_a: float) -> tuple[Reason, ...]:
+def spark_reasons(
+    spark: WireSpark, *, scene: WireScene, mean_a: float, per_spark: Outcome
+) -> tuple[Reason, ...]:
     """Return where peak, length and number of the sparks of a pass come from.
 
     Parameters
@@ -84,7 +104,10 @@ def spark_reasons(spark: WireSpark, *, scene: WireScene, mean_a: float) -> tuple
     scene : WireScene
     mean_a : float
         Mean current of the pass.
+    per_spark : Outcome
+        The same over the energy of a spark, in units of the likely one.
     """
+    frequency_khz = spark.frequency_khz(mean_a)
     law, pulse = scene.physics.pulse, spark.pulse
     triangle = Source(tag=SourceTag.COMPUTED, citation="a triangle of current at one voltage")
     return (
@@ -101,6 +124,7 @@ def spark_reasons(spark: WireSpark, *, scene: WireScene, mean_a: float) -> tuple
                 ("E/E_1", spark.energy_share),
             ),
             source=law.sources["diameter_mm"],
+            **told_spread(spark.peak),
         ),
         Reason(
             quantity="pulse_us",
@@ -112,12 +136,14 @@ def spark_reasons(spark: WireSpark, *, scene: WireScene, mean_a: float) -> tuple
                 ("I_p_a", pulse.peak_current_a),
             ),
             source=triangle,
+            **told_spread(spark.length),
         ),
         Reason(
             quantity="sparks_khz",
-            value=spark.frequency_khz(mean_a),
+            value=frequency_khz,
             formula="f = I u / E",
             inputs=(("I_a", mean_a), ("u_v", pulse.voltage_v), ("E_mj", pulse.energy_mj)),
             source=triangle,
+            **told_spread(replace(per_spark, range=per_spark.range * (frequency_khz / mean_a))),
         ),
     )

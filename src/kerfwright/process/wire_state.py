@@ -224,7 +224,7 @@ def _state(
         reasons=(
             *_tension_reasons(scene, frequency),
             _current_reason(this, scene, feed=feed, most_a=most_a, current=sure.current),
-            *spark_reasons(spark, scene=scene, mean_a=current),
+            *spark_reasons(spark, scene=scene, mean_a=current, per_spark=sure.per_spark),
             *_heat_reasons(this, scene, spark, feed=feed, near=near, where=where),
             *_strength_reasons(scene, near=near, sure=sure, spread=spread),
             *_break_reasons(scene, near=near, sure=sure),

@@ -4,8 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Final
 
 from kerfwright.foundation.sources import Source
+
+UNMOLTEN: Final = {
+    "graphite": "loosened and cracked grains and of what settles on them",
+    "diamond": "diamond turned to graphite and of cobalt molten or washed out between the grains",
+}
+"""Families without a melt to freeze again, and what is hurt instead: graphite goes to vapour,
+diamond turns to graphite in hot cobalt before it could melt (from memory, as in materials.toml)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +76,11 @@ class Material:
     notes: tuple[str, ...] = ()
     recast_note: str = ""
     expansion_um_per_mk: float | None = None
+
+    @property
+    def hurt_word(self) -> str:
+        """What sparks leave hurt of it: recast, but not of what never melts under them."""
+        return "hurt layer" if self.family in UNMOLTEN else "recast"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

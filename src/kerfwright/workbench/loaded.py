@@ -6,7 +6,7 @@ Loaded by the process that the workers are forks of; see :mod:`kerfwright.workbe
 from __future__ import annotations
 
 from kerfwright.adapters.tables import load_tables
-from kerfwright.process.hurt_layer import prepare_draws
+from kerfwright.process.left_draws import prepare_draws
 from kerfwright.workbench import tasks
 
 __all__ = ["tasks"]

@@ -109,3 +109,22 @@ def test_passes_that_stay_as_they_were_are_not_told():
         after=after,
         rules=RULES,
     )
+
+
+def test_passes_whose_finish_alone_moved_are_told():
+    rough = dataclasses.replace(cut(1, ra_um=5.0))
+    after = learn([rough], technology=TABLES.technology, catalogue=TABLES.catalogue, rules=RULES)
+    along = moved_along(
+        [rough],
+        every=[rough],
+        technology=TABLES.technology,
+        before=None,
+        after=after,
+        rules=RULES,
+    )
+    assert [row.pass_number for row in along] == [2, 3, 4, 5, 6]
+    for row in along:
+        same = row.after.feed_mm_per_min.likely / row.before.feed_mm_per_min.likely
+        assert same == pytest.approx(1, abs=0.009)
+        assert row.after.tolerance_um == pytest.approx(row.before.tolerance_um, rel=0.009)
+        assert row.after.ra_um.likely > 1.01 * row.before.ra_um.likely

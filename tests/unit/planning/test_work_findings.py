@@ -142,3 +142,25 @@ def test_the_shipped_expansions_agree_with_the_trade_s_figure_for_steel(tables):
     for steel in steels:
         assert steel.expansion_um_per_mk == pytest.approx(11.5, rel=0.2), steel.name
         assert steel.sources["expansion_um_per_mk"].citation
+
+
+def test_a_finish_coarser_than_anybody_asks_is_asked_about(requirement, tables):
+    by_code, _ = said(requirement, tables, ra_um=45.0)
+    one = by_code["finish-coarser-than-usual"]
+    assert one.severity is Severity.WARNING
+    # 45 µin are 1.143 µm.
+    assert "45 µin" in one.remedy
+    assert "1.14 µm" in one.remedy
+    for usual in (None, 0.8, 25.0):
+        assert "finish-coarser-than-usual" not in said(requirement, tables, ra_um=usual)[0]
+    own = {"H1": Demand(ra_um=50.0)}
+    by_code, _ = said(requirement, tables, ra_um=0.8, contours=own)
+    assert by_code["finish-coarser-than-usual"].where.contour_id == "H1"
+
+
+def test_further_passes_leave_no_recast_of_what_does_not_melt(requirement, tables):
+    for material, word in (("D2", "of recast"), ("graphite", "of hurt layer")):
+        wanted = dataclasses.replace(requirement, material=tables.catalogue.material(material))
+        choice = choose_passes(wanted, technology=tables.technology, catalogue=tables.catalogue)
+        assert choice.further
+        assert all(word in one for one in choice.further)

@@ -11,11 +11,8 @@ from tests.unit.process.samples import requirement
 from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.findings import Severity
 from kerfwright.process.choice import choose_passes, passes_of
-from kerfwright.process.hurt_layer import (
-    ra_left_draws_um,
-    recast_left_draws_um,
-    recast_left_um,
-)
+from kerfwright.process.hurt_layer import recast_left_um
+from kerfwright.process.left_draws import ra_left_draws_um, recast_left_draws_um
 from kerfwright.process.technology import StockBy
 
 TABLES = load_tables()

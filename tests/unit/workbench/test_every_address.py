@@ -54,7 +54,7 @@ def test_every_address_says_what_it_does(client: TestClient) -> None:
 def nest(client: TestClient, call: Any, names: dict[str, str]) -> None:
     """Call every address of a nest."""
     names["nest"] = number = call("POST", "/api/nests").json()["id"]
-    while ((work := client.get(f"/api/nests/{number}").json()["work"]) or {}).get("share", 1) < 0.1:
+    while (client.get(f"/api/nests/{number}").json()["work"] or {}).get("share", 1) < 0.1:
         time.sleep(0.1)
     call("DELETE", "/api/nests/{nest}/running")
     while client.get(f"/api/nests/{number}").json()["work"]:

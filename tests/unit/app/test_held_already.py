@@ -1,0 +1,37 @@
+"""What a job holds already, told as a tighter limit for measuring alone: that of all its walls."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from tests.conftest import PartMaker
+from tests.unit.app.test_what_if import asked, demands
+
+from kerfwright.adapters.tables import Tables
+from kerfwright.geometry.contour import Contour
+from kerfwright.trade.part import Role
+from kerfwright.trade.requirement import Demand, Requirement
+
+
+def test_a_job_promises_no_more_than_its_coarsest_wall_holds(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    """Each wall has a finish of its own, and so its own passes; the tolerance is the job's."""
+    part = make_part(
+        [
+            (Role.OPENING, Contour.circle((15, 20), radius_mm=4), None),
+            (Role.OPENING, Contour.circle((40, 20), radius_mm=8), None),
+        ]
+    )
+    first, second = (one.id for one in part.contours)
+    wanted = replace(
+        requirement,
+        tolerance_um=20.0,
+        ra_um=None,
+        contours={first: Demand(ra_um=0.5), second: Demand(ra_um=1.9)},
+    )
+    told = [a.sentence for a in demands(asked(part, wanted, tables), "tolerance")]
+    (free,) = [one for one in told if "costs nothing more" in one]
+    # Roughing and one skim, which is all that the second wall has, hold 10 µm.
+    assert free.startswith("A tolerance of ±10 µm")
+    assert not [one for one in told if "±2.5 µm" in one]

@@ -173,7 +173,7 @@ async def jobs(desk: OurDesk, wanted: Annotated[shapes.ListWanted, Query()]) -> 
     )
 
 
-@router.post("/jobs", status_code=201, responses=refusals(400, 422))
+@router.post("/jobs", status_code=201, responses=refusals(400, 422, 429))
 async def add(files: list[UploadFile], desk: OurDesk) -> list[shapes.Added]:
     """Add a job for each drawing; what cannot be kept is said file by file."""
     added = []

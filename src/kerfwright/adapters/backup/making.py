@@ -17,6 +17,7 @@ from kerfwright.adapters.enquiry_folder import ENQUIRY, OUR_CUTS, OUR_TABLES
 from kerfwright.adapters.index.opening import INDEX, shop_of
 from kerfwright.adapters.owned_files import OWNER_ONLY_FOLDER, beside, sync
 from kerfwright.adapters.removed_jobs import GOING, REMOVED
+from kerfwright.adapters.seats.database import MARK
 from kerfwright.adapters.versions import VERSIONS
 from kerfwright.adapters.whole_files import LOCK, one_writer
 from kerfwright.foundation.errors import FileError, InputError
@@ -27,7 +28,8 @@ _CHUNK: Final = 1024 * 1024
 _PACKED: Final = frozenset({".zip", ".pdf", ".png", ".jpg", ".jpeg"})
 """Ends of files that are packed already."""
 _ASIDE: Final = ".kerfwright-"
-_KEPT_DOTS: Final = (".kerfwright-files", ".kerfwright-shop")
+_KEPT_DOTS: Final = (".kerfwright-files", ".kerfwright-shop", MARK)
+"""The last lets a shop that was restored ask for log-in, though nobody has a seat in it yet."""
 
 
 @dataclass(slots=True, kw_only=True)

@@ -223,9 +223,7 @@ class SeatStore:
         fresh: dict[str, Any] = {"known": _known(row.known, address)}
         if not is_of_today(row.password):
             fresh["password"] = hashed(password)
-        made = Session(
-            seat=_seat(row), key=_key(token), change_token=change_token, address=address
-        )
+        made = Session(seat=_seat(row), key=_key(token), change_token=change_token, address=address)
         with self.database.writing() as connection:
             same = (seats.c.name == plain) & (seats.c.password == row.password)
             if not connection.execute(seats.update().where(same).values(fresh)).rowcount:
@@ -282,9 +280,7 @@ class SeatStore:
                 connection.execute(
                     sessions.update().where(sessions.c.key == key).values(seen_s=now_s)
                 )
-        return Session(
-            seat=_seat(row), key=key, change_token=row.change_token, address=row.address
-        )
+        return Session(seat=_seat(row), key=key, change_token=row.change_token, address=row.address)
 
     def log_out(self, key: str) -> None:
         """End a session."""

@@ -38,8 +38,9 @@ def test_migrations_leave_the_tables_that_are_asked(seats: SeatStore) -> None:
             connection,
             opts={
                 "version_table": VERSION_TABLE,
-                "include_name": lambda name, kind, _parent: kind != "table"
-                or name in metadata.tables,
+                "include_name": lambda name, kind, _parent: (
+                    kind != "table" or name in metadata.tables
+                ),
             },
         )
         assert context.get_current_revision() == HEAD
@@ -88,7 +89,13 @@ def test_neither_password_nor_token_can_be_read_in_the_database(seats: SeatStore
 def test_only_the_right_password_of_the_right_seat_begins_a_session(seats: SeatStore) -> None:
     owner(seats)
     seats.add(checked_seat("bob", Role.ATTENDANT), GOOD + "!")
-    for name, password in (("ada", GOOD + "!"), ("bob", GOOD), ("eve", GOOD), ("", ""), ("ada", "")):
+    for name, password in (
+        ("ada", GOOD + "!"),
+        ("bob", GOOD),
+        ("eve", GOOD),
+        ("", ""),
+        ("ada", ""),
+    ):
         assert seats.log_in(name, password, address=HERE) is None
     found = seats.session(logged_in(seats, " ADA "))
     assert found is not None

@@ -39,6 +39,7 @@ from kerfwright.workbench.door import Door
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.gate import Gate
 from kerfwright.workbench.guard import LOOPBACK, Guard
+from kerfwright.workbench.proxied import Proxied
 from kerfwright.workbench.refusals import ANYWHERE, answer_refusals
 
 STATIC: Final = Path(__file__).parent / "static"
@@ -64,6 +65,8 @@ class Settings:
         Whether log-in is asked though nobody was given a seat.
     is_secure : bool
         Whether browsers reach the server by TLS only.
+    proxy : str or None
+        Address of the only machine that may ask, for others, by TLS.
     """
 
     jobs: Path
@@ -73,6 +76,7 @@ class Settings:
     hosts: tuple[str, ...] = LOOPBACK
     always_asks: bool = False
     is_secure: bool = False
+    proxy: str | None = None
 
 
 def is_built() -> bool:
@@ -143,7 +147,9 @@ def create_app(settings: Settings) -> Described:
     _serve_page(app)
     app.add_middleware(GZipMiddleware, minimum_size=_WORTH_PACKING, compresslevel=4)
     app.add_middleware(Gate, door=door)
-    app.add_middleware(Guard, hosts=settings.hosts)
+    app.add_middleware(Guard, hosts=settings.hosts, is_secure=settings.is_secure)
+    if settings.proxy is not None:
+        app.add_middleware(Proxied, proxy=settings.proxy)
     return app
 
 

@@ -184,8 +184,9 @@ def _kept(deed: Deed) -> dict[str, Any]:
     for one in fields(Deed):
         value = getattr(deed, one.name)
         if isinstance(value, str):
-            plain = value.replace("\0", " ").encode("utf-8", "replace").decode()
-            value = plain[: _MOST_LETTERS.get(one.name, _MOST)]
+            # Addresses are a stranger's words: none of them commands the terminal of who reads.
+            plain = "".join(c if c.isprintable() else " " for c in value)
+            value = plain.encode("utf-8", "replace").decode()[: _MOST_LETTERS.get(one.name, _MOST)]
         found[one.name] = value
     return found
 

@@ -20,13 +20,15 @@ def audit(seats: SeatStore) -> Audit:
 
 def test_lines_come_back_as_written_the_newest_first(audit: Audit) -> None:
     first = Deed(seat="ada", role="owner", address="::1", kind="view", deed="GET /api/jobs")
-    second = Deed(kind="download", deed="GET x", job="wheel", detail="program.nc\0", status=200)
+    second = Deed(
+        kind="download", deed="GET x", job="wheel", detail="program.nc\0\x1b[2J", status=200
+    )
     audit.add(first)
     audit.add(second)
     found = audit.lines()
     assert [one.number for one in found] == [2, 1]
     assert found[1].deed == first
-    assert found[0].deed.detail == "program.nc "
+    assert found[0].deed.detail == "program.nc  [2J"
     assert [one.number for one in audit.lines(job="wheel")] == [2]
     assert [one.number for one in audit.lines(before=2)] == [1]
     assert audit.check() is None

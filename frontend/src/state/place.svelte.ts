@@ -1,5 +1,5 @@
 /** Which view is open: the address holds what must survive a reload. */
-export type View = "desk" | "job" | "papers" | "cuts" | "tables";
+export type View = "desk" | "job" | "papers" | "cuts" | "tables" | "seats";
 
 class Place {
   view = $state<View>("desk");
@@ -22,7 +22,9 @@ class Place {
     const [, kind, job, contour] = location.hash.split("/");
     const ofJob = (["job", "papers", "cuts"] as const).find((one) => one === kind);
     this.job = ofJob && job ? decodeURIComponent(job) : "";
-    this.view = this.job ? ofJob! : kind === "tables" ? "tables" : "desk";
+    this.view = this.job
+      ? ofJob!
+      : ((["tables", "seats"] as const).find((one) => one === kind) ?? "desk");
     // What stands behind the tables is the name of one.
     this.table = kind === "tables" && job ? decodeURIComponent(job) : "";
     this.contour = contour ? decodeURIComponent(contour) : "";
@@ -34,6 +36,7 @@ export const addressOf = (job: string, contour = ""): string =>
 
 export const papersOf = (job: string): string => `#/papers/${encodeURIComponent(job)}`;
 export const cutsOf = (job: string): string => `#/cuts/${encodeURIComponent(job)}`;
+export const seatsAt = "#/seats";
 export const tableAt = (table = ""): string => `#/tables${table ? `/${table}` : ""}`;
 
 export const place = new Place();

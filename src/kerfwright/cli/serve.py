@@ -14,7 +14,8 @@ from kerfwright.foundation.errors import InputError
 _FOLDER = click.Path(file_okay=False, path_type=Path)
 _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 _NEEDED = (
-    "fastapi", "uvicorn", "websockets", "python_multipart", "tomlkit", "sqlalchemy", "alembic", "argon2",
+    "fastapi", "uvicorn", "websockets", "python_multipart", "tomlkit", "sqlalchemy", "alembic",
+    "argon2",
 )  # fmt: skip
 _DEFAULT_PORT = 8733
 _HIGHEST_PORT = 65535

@@ -135,6 +135,8 @@ def _deed(
     names = asked.names if asked else {}
     own = {k: v for k, v in names.items() if k != "job"}
     form = asked.form if asked else "an address that is none"
+    # What a route itself says of what it did, such as which jobs it added.
+    told = str(scope["state"].get("detail", ""))
     is_refused = bool(fault_kind) or status >= _REFUSED_FROM
     return Deed(
         seat=session.seat.name,
@@ -143,7 +145,7 @@ def _deed(
         kind="refused" if is_refused or asked is None else asked.kind,
         deed=f"{_method(scope)} {form}",
         job=names.get("job", ""),
-        detail=" ".join([*own.values(), *([fault_kind] if fault_kind else [])]),
+        detail=" ".join([*own.values(), *(one for one in (told, fault_kind) if one)]),
         status=status,
     )
 

@@ -39,7 +39,7 @@ class SessionShape(Shape):
     role: RoleName | None = None
     customer: str = Field("", description="firm of a guest")
     change_token: str = Field("", description="to be sent with every change")
-    may: list[RightName] = Field(default_factory=list)
+    may: list[RightName]
 
 
 class LogIn(Shape):

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Annotated
 
-from fastapi import APIRouter, Query, Response
+from fastapi import APIRouter, Query, Request, Response
 from fastapi.responses import StreamingResponse
 
 from kerfwright.adapters.seats.audit import Line
@@ -38,16 +38,21 @@ async def seats(_session: OurSession, door: OurDoor) -> SeatList:
 
 
 @router.post("/seats", status_code=201, responses=refusals(400, 409, 422))
-async def add(_session: OurSession, said: NewSeat, door: OurDoor) -> SeatShape:
+async def add(_session: OurSession, said: NewSeat, door: OurDoor, request: Request) -> SeatShape:
     """Let somebody log in."""
     seat = checked_seat(said.name, Role(said.role), said.customer)
+    request.state.detail = f"{seat.name} {seat.role.value} {seat.customer}".rstrip()
     await asyncio.to_thread(door.seats.add, seat, said.password)
     return _shape(seat)
 
 
 @router.patch("/seats/{seat}", status_code=204, responses=refusals(400, 404, 409, 422))
-async def change(_session: OurSession, seat: str, said: SeatChange, door: OurDoor) -> None:
+async def change(
+    _session: OurSession, seat: str, said: SeatChange, door: OurDoor, request: Request
+) -> None:
     """Give somebody another role or another password; his sessions end."""
+    words = [said.role, said.customer, "new password" if said.password is not None else ""]
+    request.state.detail = " ".join(word for word in words if word)
     if said.role is not None:
         after = checked_seat(seat, Role(said.role), said.customer)
         await asyncio.to_thread(door.seats.change_role, after)

@@ -64,7 +64,7 @@ def _off() -> InputError:
 async def who(request: Request, door: OurDoor) -> SessionShape:
     """Say who is logged in."""
     found: Session | None = request.state.session
-    return SessionShape(asks=door.asks) if found is None else _shape(found)
+    return SessionShape(asks=door.asks, may=[]) if found is None else _shape(found)
 
 
 @router.post("", status_code=201, responses=_COOKIE | refusals(400, 409, 422, 429))

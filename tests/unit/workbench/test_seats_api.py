@@ -453,6 +453,7 @@ def test_no_content_of_a_drawing_is_written_down(somebody: dict[str, Somebody], 
     )
     text = somebody["owner"].get("/api/audit.csv").text
     assert f"PATCH /api/jobs/{{job}},{added['job']['id']}" in text
+    assert f"POST /api/jobs,,{added['job']['id']}," in text
     assert secret not in text
 
 
@@ -502,6 +503,9 @@ def test_an_owner_gives_changes_and_takes_seats(somebody: dict[str, Somebody]) -
     assert listed["nora"]["customer"] == FIRM
     assert owner.delete("/api/seats/nora").status_code == 204
     assert owner.delete("/api/seats/nora").status_code == 404
+    done = [one["detail"] for one in deeds(somebody) if "/seats" in one["deed"]]
+    assert f"nora guest {FIRM}" in done
+    assert "nora attendant" in done
     last = owner.patch("/api/seats/owner", json={"role": "attendant"})
     assert (last.status_code, last.json()["code"]) == (409, "owner-missing")
     assert owner.delete("/api/seats/owner").status_code == 409

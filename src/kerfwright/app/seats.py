@@ -43,7 +43,6 @@ class Right(StrEnum):
     CUTS = "record measured cuts"
     TABLES = "change the shop's tables"
     REMOVE = "take jobs off the list and bring them back"
-    SEAL = "seal jobs, and open sealed ones with their passphrase"
     DELETE = "delete for good"
     SEATS = "say who may log in, and as what"
     AUDIT = "read and export who did what"
@@ -54,9 +53,8 @@ _ALL: Final = frozenset({Right.LOG_IN, Right.OWN_SEAT})
 _HOUSE: Final = _ALL | {Right.SEE}
 MAY: Final = {
     Role.OWNER: frozenset(Right) - {Right.OWN_QUOTES},
-    Role.ESTIMATOR: _HOUSE | {Right.ASK, Right.PAPERS, Right.REMOVE, Right.SEAL},
-    Role.PROGRAMMER: _HOUSE
-    | {Right.ASK, Right.PAPERS, Right.PROGRAM, Right.CUTS, Right.REMOVE, Right.SEAL},
+    Role.ESTIMATOR: _HOUSE | {Right.ASK, Right.PAPERS, Right.REMOVE},
+    Role.PROGRAMMER: _HOUSE | {Right.ASK, Right.PAPERS, Right.PROGRAM, Right.CUTS, Right.REMOVE},
     Role.ATTENDANT: _HOUSE | {Right.PROGRAM, Right.CUTS},
     Role.GUEST: _ALL | {Right.OWN_QUOTES},
 }

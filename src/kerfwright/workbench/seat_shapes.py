@@ -21,7 +21,6 @@ RightName = Literal[
     "CUTS",
     "TABLES",
     "REMOVE",
-    "SEAL",
     "DELETE",
     "SEATS",
     "AUDIT",

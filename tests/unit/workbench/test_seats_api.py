@@ -96,6 +96,7 @@ def test_every_address_of_the_server_has_a_line_in_the_table(client: DescribedCl
     }
     beside = {("GET", "/api/openapi.json"), ("WEBSOCKET", "/api/events")}
     assert set(NEEDS) == described | beside
+    assert {one.right for one in NEEDS.values()} == set(Right)
 
 
 @pytest.mark.parametrize("role", Role)

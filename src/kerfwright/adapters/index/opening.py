@@ -311,3 +311,24 @@ def drop_all(connection: Connection) -> None:
 
     for name in (*metadata.tables, VERSION_TABLE):
         connection.execute(text(f"DROP TABLE IF EXISTS {name}"))
+
+
+def scrub(engine: Engine) -> None:
+    """Let the files of an index hold nothing that was deleted from its tables."""
+    from kerfwright.adapters.index.schema import metadata
+
+    connection = engine.raw_connection()
+    try:
+        driver: Any = connection.driver_connection
+        if engine.dialect.name == "postgresql":
+            connection.rollback()
+            driver.autocommit = True
+            for name in metadata.tables:
+                driver.execute(f"VACUUM FULL {name}")
+            driver.autocommit = False
+        else:
+            driver.execute("VACUUM")
+            # The journal of writes has the earlier pages until it is taken over.
+            driver.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    finally:
+        connection.close()

@@ -55,6 +55,14 @@ export type Version = Shapes["VersionShape"];
 export type VersionList = Shapes["VersionList"];
 export type VersionChange = Shapes["VersionChange"];
 export type RemovedJob = Shapes["RemovedJob"];
+export type Session = Shapes["SessionShape"];
+export type Right = Session["may"][number];
+export type Role = NonNullable<Session["role"]>;
+export type Seat = Shapes["SeatShape"];
+export type SeatList = Shapes["SeatList"];
+export type SeatChange = Shapes["SeatChange"];
+export type Deed = Shapes["DeedShape"];
+export type QuoteList = Shapes["QuoteList"];
 
 export const AWAY: Fault = {
   code: "server-away",
@@ -92,16 +100,21 @@ export interface ListWish {
   rising: boolean;
   most: number;
 }
+/** What every request carries of who asks, and who is told that he is logged in no more. */
+export const asking = { changeToken: "", lost: (): void => {} };
 
 async function call(path: string, init?: RequestInit): Promise<Response> {
   let response: Response;
   try {
-    response = await fetch(`/api${path}`, init);
+    const headers = new Headers(init?.headers);
+    if (init?.method && asking.changeToken) headers.set("X-Kerfwright-Change", asking.changeToken);
+    response = await fetch(`/api${path}`, { ...init, headers });
   } catch {
     throw new Refused(0, AWAY);
   }
   if (response.ok) return response;
   const fault = (await response.json().catch(() => null)) as Fault | null;
+  if (fault?.code === "log-in-needed") asking.lost();
   throw new Refused(
     response.status,
     fault ?? { ...AWAY, code: "unreadable", message: response.statusText, remedy: "" },
@@ -245,4 +258,19 @@ export const api = {
   cut: (id: string, what: "path" | "pieces" | "deviations") => bytes(`${at(id)}/cut/${what}`),
   program: async (id: string) => (await call(`${at(id)}/files/program.nc`)).text(),
   fileAddress: (id: string, name: string) => `/api${at(id)}/files/${name}`,
+  session: () => get<Session>("/session"),
+  logIn: (name: string, password: string) => send<Session>("POST", "/session", { name, password }),
+  logOut: () => send<void>("DELETE", "/session"),
+  changePassword: (now: string, next: string) =>
+    send<void>("PUT", "/session/password", { now, next }),
+  seats: () => get<SeatList>("/seats"),
+  addSeat: (name: string, role: Role, customer: string, password: string) =>
+    send<Seat>("POST", "/seats", { name, role, customer, password }),
+  changeSeat: (name: string, change: Partial<SeatChange>) =>
+    send<void>("PATCH", `/seats/${encodeURIComponent(name)}`, change),
+  removeSeat: (name: string) => send<void>("DELETE", `/seats/${encodeURIComponent(name)}`),
+  deeds: (before?: number) => get<Shapes["DeedList"]>(`/audit${before ? `?before=${before}` : ""}`),
+  deedsAddress: "/api/audit.csv",
+  quotes: () => get<QuoteList>("/quotes"),
+  quoteAddress: (job: string) => `/api/quotes/${encodeURIComponent(job)}/quote.pdf`,
 };

@@ -10,10 +10,13 @@ export type Message =
   | { type: "work"; job: string; what: What; step: string; share: number };
 
 const AGAIN_MS = 1200;
+/** The server closes so where nobody is logged in any more. */
+const NOT_LOGGED_IN = 4401;
 
 export function listen(
   hear: (message: Message) => void,
   connection: (isOpen: boolean) => void,
+  lost: () => void,
 ): () => void {
   let socket: WebSocket | undefined;
   let timer = 0;
@@ -23,8 +26,9 @@ export function listen(
     socket = new WebSocket(`${scheme}://${location.host}/api/events`);
     socket.onopen = () => connection(true);
     socket.onmessage = (event) => hear(JSON.parse(event.data as string) as Message);
-    socket.onclose = () => {
+    socket.onclose = (event) => {
       if (isClosed) return;
+      if (event.code === NOT_LOGGED_IN) return lost();
       connection(false);
       timer = window.setTimeout(open, AGAIN_MS);
     };

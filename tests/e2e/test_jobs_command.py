@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import io
 import json
 import shutil
+import sys
 from datetime import UTC, datetime
 from importlib import resources
 from pathlib import Path
@@ -198,3 +200,33 @@ def test_a_shop_is_backed_up_and_restored_by_one_command_each(
     assert code == 2
     assert "damaged" in said
     assert "Traceback" not in said
+
+
+def test_a_job_is_sealed_opened_and_sealed_again(
+    store: EnquiryStore, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at = ("--jobs", store.folder)
+
+    def typed(text: str, *words: str) -> tuple[int, str]:
+        monkeypatch.setattr(sys, "stdin", io.StringIO(text + "\n"))
+        return call(capsys, "jobs", *words, "--passphrase-stdin", *at)
+
+    words = "six words that do not belong"
+    assert typed("weak", "seal", "wheel")[0] == 2
+    code, said = typed(words, "seal", "wheel")
+    assert code == 0
+    assert "lost is lost" in said
+    assert not (store.folder / "wheel").exists()
+    assert "wheel" not in call(capsys, "jobs", "list", *at)[1]
+    code, said = typed("another passphrase", "unseal", "wheel")
+    assert code == 2
+    assert "nobody can open the job without it" in said
+    assert typed(words, "unseal", "wheel")[0] == 0
+    assert (store.folder / "wheel" / "wheel.dxf").read_bytes() == b"wheel"
+    found = json.loads(call(capsys, "jobs", "sealed", "--json", *at)[1])["jobs"]
+    assert found == [{"id": "wheel", "is_open": True}]
+    assert call(capsys, "jobs", "seal", "wheel", *at)[0] == 0
+    assert "sealed" in call(capsys, "jobs", "sealed", *at)[1]
+    assert typed(words, "unseal", "wheel", "--for-good")[0] == 0
+    assert "wheel" in call(capsys, "jobs", "list", *at)[1]
+    assert call(capsys, "jobs", "seal", "nothing", *at)[0] == 2

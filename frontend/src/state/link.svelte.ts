@@ -1,4 +1,5 @@
 /** The one link to the server that all views share. */
+import { asking } from "../api";
 import { listen, type Message } from "../live";
 
 type Hear = (message: Message) => void;
@@ -8,15 +9,26 @@ class Link {
   private readonly ears = new Set<Hear>();
   private readonly returns = new Set<() => void>();
 
-  constructor() {
-    listen(
+  private hangUp: (() => void) | null = null;
+
+  /** Listen to the server, once it is known that it answers whoever looks at this page. */
+  begin(): void {
+    this.hangUp ??= listen(
       (message) => this.ears.forEach((hear) => hear(message)),
       (isOpen) => {
         const isBack = isOpen && !this.isOpen;
         this.isOpen = isOpen;
         if (isBack) this.returns.forEach((again) => again());
       },
+      () => asking.lost(),
     );
+  }
+
+  /** Listen no more: nobody is logged in. */
+  end(): void {
+    this.hangUp?.();
+    this.hangUp = null;
+    this.isOpen = true;
   }
 
   /** Hear messages, and be called when the server is back; returns how to stop. */

@@ -1,5 +1,5 @@
 /** Which view is open: the address holds what must survive a reload. */
-export type View = "desk" | "job" | "papers" | "cuts" | "tables" | "nest";
+export type View = "desk" | "job" | "papers" | "cuts" | "tables" | "nest" | "seats";
 
 class Place {
   view = $state<View>("desk");
@@ -23,7 +23,7 @@ class Place {
     const [, kind, job, contour] = location.hash.split("/");
     const ofJob = (["job", "papers", "cuts"] as const).find((one) => one === kind);
     this.job = ofJob && job ? decodeURIComponent(job) : "";
-    const ofShop = (["tables", "nest"] as const).find((one) => one === kind);
+    const ofShop = (["tables", "nest", "seats"] as const).find((one) => one === kind);
     this.view = this.job ? ofJob! : (ofShop ?? "desk");
     // What stands behind the tables is the name of one.
     this.table = kind === "tables" && job ? decodeURIComponent(job) : "";
@@ -37,6 +37,7 @@ export const addressOf = (job: string, contour = ""): string =>
 
 export const papersOf = (job: string): string => `#/papers/${encodeURIComponent(job)}`;
 export const cutsOf = (job: string): string => `#/cuts/${encodeURIComponent(job)}`;
+export const seatsAt = "#/seats";
 export const tableAt = (table = ""): string => `#/tables${table ? `/${table}` : ""}`;
 export const nestAt = (nest = ""): string => `#/nest${nest ? `/${encodeURIComponent(nest)}` : ""}`;
 

@@ -20,6 +20,7 @@ from typing import Any, Final
 
 from kerfwright.adapters import removed_jobs
 from kerfwright.adapters.owned_files import beside, digest, sweep, sync, write_new
+from kerfwright.adapters.sealed_jobs import is_opened, is_sealed, sweep_sealed
 from kerfwright.adapters.whole_files import one_writer
 from kerfwright.app.enquiries import Enquiry, Stage
 from kerfwright.foundation.errors import FileError, InputError, UnknownNameError
@@ -60,6 +61,7 @@ class EnquiryFolder:
             with tempfile.TemporaryFile(dir=self.folder):
                 pass
             sweep(self.folder)
+            sweep_sealed(self.folder)
         except OSError as fault:
             raise FileError(
                 f"cannot write to the folder of jobs: {fault.strerror or fault}",
@@ -237,7 +239,14 @@ class EnquiryFolder:
             If there is none of this name.
         FileError
         """
-        return removed_jobs.remove(self.folder, self.place_of(enquiry_id))
+        place = self.place_of(enquiry_id)
+        if is_opened(place):
+            raise InputError(
+                f"{enquiry_id} is a sealed job that is open",
+                code="job-opened",
+                remedy="Seal it again first, or unseal it for good.",
+            )
+        return removed_jobs.remove(self.folder, place)
 
     def bring_back(self, name: str) -> str:
         """Put an enquiry back, see :func:`kerfwright.adapters.removed_jobs.bring_back`."""
@@ -252,6 +261,7 @@ class EnquiryFolder:
                 place.name in {OUR_TABLES, OUR_CUTS}
                 or place.exists()
                 or removed_jobs.is_taken(self.folder, place.name)
+                or is_sealed(self.folder, place.name)
             ):
                 continue
             named = replace(enquiry, id=place.name)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from kerfwright.adapters import sealed_jobs
 from kerfwright.adapters.enquiry_folder import EnquiryFolder
 from kerfwright.adapters.index.job_index import JobIndex
 from kerfwright.adapters.index.opening import IndexFaultError
@@ -60,7 +61,33 @@ class EnquiryStore(EnquiryFolder):
         self.index.look_again()
         return enquiry_id
 
+    def seal(self, enquiry_id: str, passphrase: str | None) -> None:
+        """Seal a job, see :func:`kerfwright.adapters.sealed_jobs.seal`.
+
+        Raises
+        ------
+        InputError, FileError
+        IndexFaultError
+            Where the job is sealed, but the index could not forget it.
+        """
+        sealed_jobs.seal(self.folder, self.place_of(enquiry_id), passphrase)
+        self.index.forget(enquiry_id)
+
+    def unseal(self, enquiry_id: str, passphrase: str, *, for_good: bool = False) -> None:
+        """Open a sealed job, for now or for good.
+
+        Raises
+        ------
+        UnknownNameError, InputError, FileError
+            See :func:`kerfwright.adapters.sealed_jobs.open_sealed`.
+        """
+        act = sealed_jobs.unseal_for_good if for_good else sealed_jobs.open_sealed
+        act(self.folder, enquiry_id, passphrase)
+        self.index.look_again()
+
     def _tell(self, enquiry: Enquiry) -> None:
+        if sealed_jobs.is_opened(self.folder / enquiry.id):
+            return
         try:
             self.index.put([enquiry])
         except IndexFaultError as fault:

@@ -28,6 +28,7 @@ COMMANDS = {
     "versions": "kerfwright.cli.versions",
     "backup": "kerfwright.cli.backup",
     "restore": "kerfwright.cli.restore",
+    "seats": "kerfwright.cli.seats",
     "serve": "kerfwright.cli.serve",
     "demo": "kerfwright.cli.demo",
 }
@@ -51,6 +52,7 @@ _SHORT = {
     "versions": "Show, compare and take back earlier plans and quotes of a job.",
     "backup": "Write all that the shop keeps into one file, and check it.",
     "restore": "Put a backup back, every file held to its digest.",
+    "seats": "Say who may log in to the page, and as what; read who did what.",
     "serve": "Open the workbench page in the browser.",
     "demo": "Plan a sample: an escape wheel, a stack of forty, a nest of clock parts, or a week.",
 }

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from kerfwright.app.enquiries import Enquiry, Stage
-from kerfwright.cli import removed
+from kerfwright.cli import removed, sealed
 from kerfwright.cli.store_options import store_of, store_options
 
 _json = click.option("--json", "as_json", is_flag=True, help="Print one JSON document only.")
@@ -16,7 +16,7 @@ _ORDERS = ("added", "title", "customer", "due", "material", "stage", "each")
 
 @click.group("jobs")
 def command() -> None:
-    """List and search the jobs that a shop keeps, remove them and bring them back."""
+    """List and search the jobs that a shop keeps, remove, bring back, seal and open them."""
 
 
 @command.command("list")
@@ -151,5 +151,8 @@ def index(
     return 0
 
 
-for one in (removed.remove, removed.removed, removed.bring_back, removed.delete):
+for one in (
+    *(removed.remove, removed.removed, removed.bring_back, removed.delete),
+    *(sealed.seal, sealed.unseal, sealed.sealed),
+):
     command.add_command(one)

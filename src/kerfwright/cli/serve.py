@@ -1,4 +1,4 @@
-"""``kerfwright serve``: the page, on this machine only."""
+"""``kerfwright serve``: the page, on this machine only unless somebody says more."""
 
 from __future__ import annotations
 
@@ -12,8 +12,10 @@ from kerfwright.foundation.errors import InputError
 
 # Not taken from the options of other commands, which load what plans: the page opens first.
 _FOLDER = click.Path(file_okay=False, path_type=Path)
+_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 _NEEDED = (
     "fastapi", "uvicorn", "websockets", "python_multipart", "tomlkit", "sqlalchemy", "alembic",
+    "argon2",
 )  # fmt: skip
 _DEFAULT_PORT = 8733
 _HIGHEST_PORT = 65535
@@ -42,9 +44,29 @@ _HIGHEST_PORT = 65535
     help="Folder with the shop's measured cuts, see record; default: our-cuts beside the jobs.",
 )
 @index_option
+@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen at.")
+@click.option(
+    "--name",
+    "names",
+    multiple=True,
+    help="Name by which browsers reach this server; may be given again.",
+)
+@click.option("--certificate", type=_FILE, help="TLS: certificate with its chain, PEM.")
+@click.option("--key", type=_FILE, help="TLS: key of the certificate, PEM, not encrypted.")
+@click.option(
+    "--behind-proxy",
+    "proxy",
+    metavar="ADDRESS",
+    help="Address of a proxy that does the TLS; nobody else is answered.",
+)
 def command(
     jobs: Path | None,
     port: int,
+    host: str,
+    names: tuple[str, ...],
+    certificate: Path | None,
+    key: Path | None,
+    proxy: str | None,
     no_browser: bool,  # noqa: FBT001 a flag of the command line
     tables: Path | None,
     shop: Path | None,
@@ -53,6 +75,9 @@ def command(
     """Open the workbench page in the browser, served from this machine to itself only.
 
     Nothing is fetched from anywhere, and no other machine can reach it.  Stop it with Ctrl-C.
+
+    With --host others reach it: then people log in (see kerfwright seats), and what goes over the
+    line is encrypted, by --certificate and --key or by a proxy of yours.
     """
     missing = [name for name in _NEEDED if find_spec(name) is None]
     if missing:
@@ -63,17 +88,27 @@ def command(
             remedy='Install "kerfwright[workbench]", or run `make serve` in a clone.',
         )
     from kerfwright.workbench.app import Settings
+    from kerfwright.workbench.reach import Reach, expect_owner
     from kerfwright.workbench.serve import Place, serve
 
+    reach = Reach(host=host, names=names, certificate=certificate, key=key, proxy=proxy)
+    reach.check()
+    folder = usual_jobs() if jobs is None else jobs
+    if reach.is_beyond:
+        expect_owner(folder, index_url)
     settings = Settings(
-        jobs=usual_jobs() if jobs is None else jobs,
+        jobs=folder,
         tables=tables,
         shop=shop,
         index=index_url,
+        hosts=reach.hosts,
+        always_asks=reach.is_beyond,
+        is_secure=reach.is_secure,
+        proxy=proxy,
     )
     serve(
         settings,
-        Place(host="127.0.0.1", port=port),
+        Place(host=host, port=port, certificate=certificate, key=key),
         opens_browser=not no_browser,
         tell=lambda address: click.echo(
             f"The workbench is open at {address}\nJobs: {settings.jobs}\nCtrl-C stops it."

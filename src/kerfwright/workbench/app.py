@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import os
-from collections.abc import AsyncIterator, Iterable
+from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -16,6 +16,8 @@ from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
 from kerfwright.adapters.enquiry_store import open_store
+from kerfwright.adapters.seats.audit import Audit
+from kerfwright.adapters.seats.store import open_seats
 from kerfwright.foundation.version import __version__
 from kerfwright.workbench import (
     cut,
@@ -25,15 +27,21 @@ from kerfwright.workbench import (
     papers,
     pinned,
     places,
+    quotes,
     removed,
+    seats,
+    session,
     shop_tables,
     versions,
 )
 from kerfwright.workbench.described import Described
 from kerfwright.workbench.desk import Desk
+from kerfwright.workbench.door import Door
 from kerfwright.workbench.events import Hub
+from kerfwright.workbench.gate import Gate
 from kerfwright.workbench.guard import LOOPBACK, Guard
 from kerfwright.workbench.nest_desk import Nests
+from kerfwright.workbench.proxied import Proxied
 from kerfwright.workbench.refusals import ANYWHERE, answer_refusals
 
 STATIC: Final = Path(__file__).parent / "static"
@@ -55,6 +63,12 @@ class Settings:
         Address of the index of the jobs; None for a file among them.
     hosts : tuple of str
         Names the server answers to.
+    always_asks : bool
+        Whether log-in is asked though nobody was given a seat.
+    is_secure : bool
+        Whether browsers reach the server by TLS only.
+    proxy : str or None
+        Address of the only machine that may ask, for others, by TLS.
     """
 
     jobs: Path
@@ -62,6 +76,9 @@ class Settings:
     shop: Path | None = None
     index: str | None = field(default=None, repr=False)
     hosts: tuple[str, ...] = LOOPBACK
+    always_asks: bool = False
+    is_secure: bool = False
+    proxy: str | None = None
 
 
 def is_built() -> bool:
@@ -80,6 +97,13 @@ def create_app(settings: Settings) -> Described:
     folder = open_store(settings.jobs, url=settings.index)
     folder.ready()
     hub = Hub()
+    people = open_seats(settings.jobs, url=settings.index)
+    door = Door(
+        seats=people,
+        audit=Audit(database=people.database),
+        always_asks=settings.always_asks,
+        is_secure=settings.is_secure,
+    )
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
@@ -93,6 +117,7 @@ def create_app(settings: Settings) -> Described:
         await opening
         app.state.nests.close()
         desk.close()
+        door.close()
         folder.index.close()
 
     app = Described(
@@ -104,6 +129,10 @@ def create_app(settings: Settings) -> Described:
         openapi_url="/api/openapi.json",
         responses=ANYWHERE,
     )
+    app.state.door = door
+    app.include_router(session.router)
+    app.include_router(seats.router)
+    app.include_router(quotes.router)
     app.include_router(jobs.router)
     app.include_router(removed.router)
     app.include_router(versions.router)
@@ -118,16 +147,15 @@ def create_app(settings: Settings) -> Described:
 
     @app.websocket("/api/events")
     async def events(socket: WebSocket) -> None:
-        await hub.serve(socket)
+        await hub.serve(socket, door, socket.state.session)
 
     _serve_page(app)
     app.add_middleware(GZipMiddleware, minimum_size=_WORTH_PACKING, compresslevel=4)
-    _guard(app, settings.hosts)
+    app.add_middleware(Gate, door=door)
+    app.add_middleware(Guard, hosts=settings.hosts, is_secure=settings.is_secure)
+    if settings.proxy is not None:
+        app.add_middleware(Proxied, proxy=settings.proxy)
     return app
-
-
-def _guard(app: FastAPI, hosts: Iterable[str]) -> None:
-    app.add_middleware(Guard, hosts=tuple(hosts))
 
 
 def _serve_page(app: FastAPI) -> None:

@@ -31,6 +31,7 @@ _HEADERS: Final = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
+_BY_TLS: Final = "max-age=31536000"
 
 
 class Guard:
@@ -41,11 +42,16 @@ class Guard:
     app : ASGI application
     hosts : iterable of str
         Names this server answers to, without port.
+    is_secure : bool
+        Whether browsers are to come by TLS only from now on (RFC 6797, 6.1).
     """
 
-    def __init__(self, app: ASGIApp, hosts: Iterable[str] = LOOPBACK) -> None:
+    def __init__(
+        self, app: ASGIApp, hosts: Iterable[str] = LOOPBACK, *, is_secure: bool = False
+    ) -> None:
         self._app = app
         self._hosts = frozenset(host.lower() for host in hosts)
+        self._said = _HEADERS | ({"Strict-Transport-Security": _BY_TLS} if is_secure else {})
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request, or refuse it."""
@@ -67,7 +73,7 @@ class Guard:
         async def strict(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
-                for name, value in _HEADERS.items():
+                for name, value in self._said.items():
                     headers[name] = value
                 if scope["path"].startswith("/api/"):
                     headers.setdefault("Cache-Control", "no-store")

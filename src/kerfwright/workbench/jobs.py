@@ -163,8 +163,8 @@ async def jobs(desk: OurDesk, wanted: Annotated[shapes.ListWanted, Query()]) -> 
     )
 
 
-@router.post("/jobs", status_code=201, responses=refusals(400, 422))
-async def add(files: list[UploadFile], desk: OurDesk) -> list[shapes.Added]:
+@router.post("/jobs", status_code=201, responses=refusals(400, 422, 429))
+async def add(files: list[UploadFile], desk: OurDesk, request: Request) -> list[shapes.Added]:
     """Add a job for each drawing; what cannot be kept is said file by file."""
     added = []
     for file in files[:_MOST_FILES]:
@@ -183,6 +183,7 @@ async def add(files: list[UploadFile], desk: OurDesk) -> list[shapes.Added]:
         code="too-many-files",
         remedy="Drop this one again by itself.",
     )
+    request.state.detail = " ".join(one.job.id for one in added if one.job is not None)
     for file in files[_MOST_FILES:]:
         name = file.filename or "drawing.dxf"
         added.append(shapes.Added(name=name, job=None, fault=fault_shape(too_many)))

@@ -42,7 +42,7 @@ async def pinned(enquiry: OneJob, desk: OurDesk) -> PinBoard:
     return PinBoard(pinned=None if found is None else await _shape(found, desk))
 
 
-@router.put("", responses=refusals(400, 404, 413, 422))
+@router.put("", responses=refusals(400, 404, 413, 422, 429))
 async def put(enquiry: OneJob, file: Annotated[UploadFile, File()], desk: OurDesk) -> PinBoard:
     """Pin a PDF, PNG or JPEG; it takes the place of what was pinned before."""
     content = await file.read(MOST_BYTES + 1)

@@ -1,11 +1,13 @@
 """What is refused and with which status: said in the description of each address, and answered.
 
-The statuses are those of RFC 9110 (15.5 and 15.6); 428 is of RFC 6585 (3).  Whatever is refused,
-by a route or around it, is answered in one form, :class:`kerfwright.workbench.shapes.Fault`.
+The statuses are those of RFC 9110 (15.5 and 15.6); 428 and 429 are of RFC 6585 (3, 4).  Whatever is
+refused, by a route or around it, is answered in one form,
+:class:`kerfwright.workbench.shapes.Fault`.
 """
 
 from __future__ import annotations
 
+import math
 from typing import Any, Final
 
 from fastapi import FastAPI, Request
@@ -15,6 +17,7 @@ from starlette.exceptions import HTTPException
 
 from kerfwright.foundation.errors import FileError, KerfwrightError, MissingPackageError
 from kerfwright.workbench.bench import ChangedElsewhereError
+from kerfwright.workbench.limits import WaitError
 from kerfwright.workbench.page_words import on_page
 from kerfwright.workbench.shapes import Fault
 from kerfwright.workbench.workers import WorkerLostError
@@ -23,12 +26,15 @@ Answers = dict[int | str, dict[str, Any]]
 
 _WORDS: Final = {
     400: "the body cannot be taken apart: a form without its parts, or no UTF-8",
-    403: "not asked by a page of this server, or not by a name that it answers to",
+    401: "who asks is not logged in, where log-in is asked",
+    403: "not asked by a page of this server, or not by a name that it answers to, or not for the "
+    "role of who asks",
     404: "there is nothing of that name",
     409: "not as things stand: changed elsewhere meanwhile, not complete, or not proved",
     413: "more than is taken at a time",
     422: "a value that cannot be, or one of the shop's own files that cannot be used",
     428: "which revision is to be changed was not said",
+    429: "more than is taken in this time; Retry-After says when again",
     500: "a fault on this side: a file that cannot be read or written, or one of ours",
 }
 _OF_CODE: Final = {
@@ -46,6 +52,8 @@ _OF_CODE: Final = {
             "nest-unknown",
             "version-unknown",
             "removed-unknown",
+            "seat-unknown",
+            "address-unknown",
         ),
         404,
     ),
@@ -61,9 +69,15 @@ _OF_CODE: Final = {
             "row-there",
             "job-there",
             "version-not-asked",
+            "seat-there",
+            "owner-missing",
+            "log-in-off",
         ),
         409,
     ),
+    **dict.fromkeys(("log-in-needed", "log-in-wrong"), 401),
+    **dict.fromkeys(("not-for-this-role", "change-token"), 403),
+    **dict.fromkeys(("log-in-wait", "uploads-wait"), 429),
     "body-too-large": 413,
     "pinned-too-large": 413,
     "revision-missing": 428,
@@ -100,7 +114,7 @@ def content(*media: str) -> Answers:
     return {200: {"content": schemas, "description": "as it is"}}
 
 
-ANYWHERE: Final = refusals(403, 500)
+ANYWHERE: Final = refusals(401, 403, 500)
 """Of every address: what is around all routes may refuse, and any may fail."""
 
 
@@ -140,7 +154,15 @@ def fault_answer(fault: Fault, status: int) -> JSONResponse:
 def _refused(_request: Request, fault: Exception) -> Response:
     if not isinstance(fault, KerfwrightError):
         raise fault
-    return fault_answer(fault_shape(fault), status_of(fault))
+    return refusal_answer(fault)
+
+
+def refusal_answer(fault: KerfwrightError) -> JSONResponse:
+    """Return a refusal as an answer."""
+    answer = fault_answer(fault_shape(fault), status_of(fault))
+    if isinstance(fault, WaitError):
+        answer.headers["Retry-After"] = str(math.ceil(fault.wait_s))
+    return answer
 
 
 def _malformed(_request: Request, fault: Exception) -> Response:

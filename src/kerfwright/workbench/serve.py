@@ -8,6 +8,7 @@ import socket
 import webbrowser
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from pathlib import Path
 
 import uvicorn
 
@@ -24,10 +25,19 @@ class Place:
     host : str
     port : int
         0 for any free one.
+    certificate, key : Path or None
+        PEM files; both, or neither.
     """
 
     host: str
     port: int
+    certificate: Path | None = None
+    key: Path | None = None
+
+    @property
+    def scheme(self) -> str:
+        """How browsers reach it."""
+        return "http" if self.certificate is None else "https"
 
 
 def serve(
@@ -51,8 +61,18 @@ def serve(
     app = create_app(settings)
     listening = _listen(place)
     port = listening.getsockname()[1]
-    address = f"http://{place.host}:{port}/"
-    config = uvicorn.Config(app, log_level="warning", lifespan="on", ws="websockets-sansio")
+    host = f"[{place.host}]" if ":" in place.host else place.host
+    address = f"{place.scheme}://{host}:{port}/"
+    config = uvicorn.Config(
+        app,
+        log_level="warning",
+        lifespan="on",
+        ws="websockets-sansio",
+        # Who stands between says so at the door of the application, and only where there is one.
+        proxy_headers=False,
+        ssl_certfile=place.certificate,
+        ssl_keyfile=place.key,
+    )
 
     def opened() -> None:
         tell(address)
@@ -88,15 +108,17 @@ class _Server(uvicorn.Server):
 
 
 def _listen(place: Place) -> socket.socket:
-    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    family = socket.AF_INET6 if ":" in place.host else socket.AF_INET
+    listening = socket.socket(family, socket.SOCK_STREAM)
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((place.host, place.port))
     except OSError as fault:
         listening.close()
         raise FileError(
-            f"port {place.port} cannot be used: {fault.strerror}",
+            f"port {place.port} of {place.host} cannot be used: {fault.strerror}",
             code="port-taken",
-            remedy="Name another with --port, or --port 0 for any free one.",
+            remedy="Name another with --port, or --port 0 for any free one; --host is an address "
+            "of this machine.",
         ) from fault
     return listening

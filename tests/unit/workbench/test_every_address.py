@@ -14,8 +14,10 @@ from starlette.testclient import TestClient
 from described_client import DescribedClient
 from kerfwright.adapters.papers.typeset import can_typeset
 from kerfwright.workbench.app import Settings, create_app
+from kerfwright.workbench.gate import CHANGE_TOKEN
 from kerfwright.workbench.pdf_pages import png
 from page_client import WHEEL, settled, waited
+from seated import FIRM, log_in, quoted, seated_app
 
 HOUR = "hour/machine_unattended_per_h"
 
@@ -27,12 +29,13 @@ def client(tmp_path: Path) -> Iterator[TestClient]:
         yield found
 
 
-def operations(client: TestClient) -> dict[tuple[str, str], Any]:
+def operations(client: TestClient, *, of_seats: bool = False) -> dict[tuple[str, str], Any]:
     paths = client.get("/api/openapi.json").json()["paths"]
     return {
         (method.upper(), path): one
         for path, methods in paths.items()
         for method, one in methods.items()
+        if bool({"seats", "quotes"} & set(one["tags"])) == of_seats
     }
 
 
@@ -47,7 +50,7 @@ def example(client: TestClient, operation: Any) -> Any:
 
 
 def test_every_address_says_what_it_does(client: TestClient) -> None:
-    for at, one in operations(client).items():
+    for at, one in (operations(client) | operations(client, of_seats=True)).items():
         assert one["description"], at
 
 
@@ -155,3 +158,35 @@ def test_every_address_answers_its_example(client: TestClient) -> None:
     client.delete(at)
     call("DELETE", "/api/removed/{name}")
     assert not left
+
+
+def test_every_address_of_seats_answers_its_example(tmp_path: Path) -> None:
+    with DescribedClient(seated_app(tmp_path), base_url="http://127.0.0.1") as client:
+        log_in(client, "owner")
+        left = operations(client, of_seats=True)
+
+        def call(method: str, path: str, **names: str) -> Any:
+            body = example(client, left.pop((method, path)))
+            more = {} if body is None else {"json": body}
+            answer = client.request(method, path.format(**names), **more)
+            assert answer.status_code < 300, (method, path, answer.text[:300])
+            return answer
+
+        call("GET", "/api/session")
+        made = call("POST", "/api/seats").json()["name"]
+        call("GET", "/api/seats")
+        call("PATCH", "/api/seats/{seat}", seat=made)
+        call("DELETE", "/api/seats/{seat}", seat=made)
+        call("GET", "/api/audit")
+        call("GET", "/api/audit.csv")
+        body = example(client, left[("POST", "/api/session")])
+        client.post("/api/seats", json=body | {"role": "attendant"})
+        answer = call("POST", "/api/session")
+        client.headers[CHANGE_TOKEN] = answer.json()["change_token"]
+        call("PUT", "/api/session/password")
+        log_in(client, "guest")
+        job = quoted(tmp_path, "ours.dxf", FIRM)
+        assert call("GET", "/api/quotes").json()["quotes"]
+        call("GET", "/api/quotes/{job}/quote.pdf", job=job)
+        call("DELETE", "/api/session")
+        assert not left

@@ -17,7 +17,9 @@ from kerfwright.adapters.job_folder import write_job
 from kerfwright.workbench import pinned
 from kerfwright.workbench.app import Settings, create_app
 from kerfwright.workbench.jobs import our_desk
+from kerfwright.workbench.session import our_door, our_session
 from page_client import changed, dropped, waited
+from seated import PASSWORD, log_in, seated_app
 
 NAMES = {
     "job": "nobodys",
@@ -29,6 +31,7 @@ NAMES = {
     "key": "a/b",
     "row": "a/b",
     "other": "2",
+    "seat": "nobody",
 }
 
 
@@ -98,6 +101,10 @@ EXAMPLES: dict[str, Any] = {
     "Written": {"text": "5", "source": "our own"},
     "NewRow": {"like": "material/none", "id": "our-own", "title": "Ours"},
     "StackWanted": {"quantity": 8},
+    "LogIn": {"name": "owner", "password": "wrong"},
+    "NewPassword": {"now": "wrong", "next": PASSWORD},
+    "NewSeat": {"name": "owner", "role": "owner", "password": PASSWORD},
+    "SeatChange": {"role": "owner"},
     "PlaceWanted": {"contour": "H1", "what": "start", "text": "1 mm, 1 mm"},
 }
 
@@ -177,6 +184,44 @@ def refuse_rows(client: DescribedClient) -> None:
     assert client.post("/api/tables/materials/rows", json=row).status_code == 409
 
 
+def refuse_where_log_in_is_off(client: DescribedClient) -> None:
+    for method, path, one in operations(client):
+        if "409" in one["responses"] and {"seats", "quotes"} & set(one["tags"]):
+            answer = client.request(method, filled(path), **body_that_may_be(one))
+            assert (answer.status_code, answer.json()["code"]) == (409, "log-in-off")
+
+
+def refuse_where_log_in_is_on(folder: Path) -> set[tuple[str, str, int]]:
+    """Ask each address without being logged in, and as an owner what no owner is given."""
+    with DescribedClient(seated_app(folder), base_url="http://127.0.0.1") as client:
+        for method, path, one in operations(client):
+            more = body_that_may_be(one) if path.startswith("/api/session") else {}
+            assert client.request(method, filled(path), **more).status_code == 401, path
+        log_in(client, "owner")
+        for method, path, one in operations(client):
+            if "requestBody" in one and path.startswith(("/api/session", "/api/seats")):
+                answer = client.request(method, filled(path), json={"nonsense": 1})
+                assert answer.status_code == 422
+        assert client.get("/api/audit", params={"before": 0}).status_code == 422
+        for method in ("PATCH", "DELETE"):
+            body = {"json": EXAMPLES["SeatChange"]} if method == "PATCH" else {}
+            assert client.request(method, "/api/seats/nobody", **body).status_code == 404
+        assert 429 in _tried(client, "PUT", "/api/session/password", EXAMPLES["NewPassword"])
+        client.app.state.door.uploads.most = 0  # type: ignore[attr-defined]
+        files = [("files", ("a.dxf", b"0"))]
+        assert client.post("/api/jobs", files=files).status_code == 429
+        assert client.put("/api/jobs/a/pinned", files={"file": ("a", b"0")}).status_code == 429
+        log_in(client, "guest")
+        assert client.get("/api/quotes/nothing/quote.pdf").status_code == 404
+        assert 429 in _tried(client, "POST", "/api/session", EXAMPLES["LogIn"])
+        return client.seen
+
+
+def _tried(client: DescribedClient, method: str, path: str, body: Any) -> list[int]:
+    """Try so often that the wait is longer than a try takes on a busy machine."""
+    return [client.request(method, path, json=body).status_code for _ in range(12)]
+
+
 def refuse_by_files(client: DescribedClient, folder: Path, job: str) -> None:
     """Ask with a table of the shop, then a job, that somebody left broken."""
     at = f"/api/jobs/{job}"
@@ -224,12 +269,15 @@ def test_each_refusal_that_is_described_is_answered_and_no_other(
     refuse_versions(client, tmp_path, job)
     assert client.get("/api/jobs", params={"by": "size"}).status_code == 422
     refuse_rows(client)
+    refuse_where_log_in_is_off(client)
     refuse_by_files(client, tmp_path, job)
+    client.seen |= refuse_where_log_in_is_on(tmp_path / "seated")
 
     def broken() -> None:
         raise RuntimeError("as if there were a bug")
 
-    client.app.dependency_overrides[our_desk] = broken  # type: ignore[attr-defined]
+    for one in (our_desk, our_door, our_session):
+        client.app.dependency_overrides[one] = broken  # type: ignore[attr-defined]
     for method, path, one in operations(client):
         more = body_that_may_be(one)
         if path == "/api/jobs" and more:

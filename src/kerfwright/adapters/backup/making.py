@@ -17,6 +17,8 @@ from kerfwright.adapters.enquiry_folder import ENQUIRY, OUR_CUTS, OUR_TABLES
 from kerfwright.adapters.index.opening import INDEX, shop_of
 from kerfwright.adapters.owned_files import OWNER_ONLY_FOLDER, beside, sync
 from kerfwright.adapters.removed_jobs import GOING, REMOVED
+from kerfwright.adapters.sealed_jobs import is_opened
+from kerfwright.adapters.seats.database import MARK
 from kerfwright.adapters.versions import VERSIONS
 from kerfwright.adapters.whole_files import LOCK, one_writer
 from kerfwright.foundation.errors import FileError, InputError
@@ -27,7 +29,8 @@ _CHUNK: Final = 1024 * 1024
 _PACKED: Final = frozenset({".zip", ".pdf", ".png", ".jpg", ".jpeg"})
 """Ends of files that are packed already."""
 _ASIDE: Final = ".kerfwright-"
-_KEPT_DOTS: Final = (".kerfwright-files", ".kerfwright-shop")
+_KEPT_DOTS: Final = (".kerfwright-files", ".kerfwright-shop", MARK)
+"""The last lets a shop that was restored ask for log-in, though nobody has a seat in it yet."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -202,6 +205,11 @@ def _take_jobs(packing: _Packing, taken: set[str], progress: Progress) -> None:
     )
     for count, name in enumerate(names):
         if name in taken:
+            continue
+        if is_opened(packing.jobs / name):
+            # What was sealed last is taken with the other sealed ones.
+            taken.add(name)
+            packing.left_out.append(f"{name}, sealed, is open: as it was sealed last")
             continue
         progress(f"job {count + 1} of {len(names)}", count / len(names))
         # One that is gone by now is among those taken off the list, which come later.

@@ -21,6 +21,7 @@ from kerfwright.adapters.index.opening import (
     engine_of,
     load,
     migrate,
+    scrub,
     shop_of,
     url_of,
     worded,
@@ -159,6 +160,19 @@ class JobIndex:
                 part = list(names[begin : begin + _MANY])
                 connection.execute(jobs.delete().where(jobs.c.id.in_(part)))
                 kept.drop_versions(connection, part)
+
+    def forget(self, name: str) -> None:
+        """Take a job off the index, and every trace of it out of the files of the index.
+
+        On PostgreSQL the server's own journal and backups may still hold some.
+
+        Raises
+        ------
+        IndexFaultError
+        """
+        self.drop([name])
+        with worded(self.where):
+            scrub(self._open())
 
     def _write(self, rows: Sequence[dict[str, Any]]) -> None:
         if not rows:

@@ -6,6 +6,7 @@ import contextlib
 import threading
 import uuid
 from collections.abc import Iterator
+from dataclasses import dataclass
 from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
@@ -40,6 +41,31 @@ _LIBRARIES: Final = (
     "kerfwright.adapters.index.asking",
     "kerfwright.adapters.index.kept",
 )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Form:
+    """Tables that are brought up to date together.
+
+    Attributes
+    ----------
+    what : str
+        What they are, in a sentence.
+    steps : str
+        Package of the migrations.
+    head : str
+        Newest migration.
+    kept_in : str
+        Table that says which was the last.
+    remedy : str
+        What helps where a later version made them.
+    """
+
+    what: str
+    steps: str
+    head: str
+    kept_in: str
+    remedy: str
 
 
 class IndexFaultError(FileError):
@@ -128,8 +154,15 @@ def _expect(*packages: str, extra: str) -> None:
         )
 
 
-def engine_of(url: URL) -> Engine:
-    """Return an engine, with what each kind of database needs."""
+def engine_of(url: URL, *, is_only_holder: bool = False) -> Engine:
+    """Return an engine, with what each kind of database needs.
+
+    Parameters
+    ----------
+    url : URL
+    is_only_holder : bool
+        Whether nothing else holds what it will, so that a power cut may cost nothing.
+    """
     from sqlalchemy import create_engine, event
 
     if url.get_backend_name() != "sqlite":
@@ -144,7 +177,7 @@ def engine_of(url: URL) -> Engine:
         # Readers never wait for a writer, and a process that is killed leaves no half
         # (SQLite, "Write-Ahead Logging"); a power cut may cost the last rows, which are read anew.
         connection.execute("PRAGMA journal_mode = WAL")
-        connection.execute("PRAGMA synchronous = NORMAL")
+        connection.execute(f"PRAGMA synchronous = {'FULL' if is_only_holder else 'NORMAL'}")
 
     @event.listens_for(engine, "begin")
     def begin(connection: Connection) -> None:
@@ -205,22 +238,36 @@ def damaged(said: str, where: str) -> IndexFaultError:
     )
 
 
-def migrate(connection: Connection) -> None:
-    """Bring the tables of an index up to date, one process at a time.
+def form_of_index() -> Form:
+    """Return the form of the index, once its libraries are loaded."""
+    from kerfwright.adapters.index.schema import HEAD, VERSION_TABLE
+
+    return Form(
+        what="the index",
+        steps="kerfwright.adapters.index:migrations",
+        head=HEAD,
+        kept_in=VERSION_TABLE,
+        remedy=f"Use that version, or: {_REBUILD[0].lower()}{_REBUILD[1:]}",
+    )
+
+
+def migrate(connection: Connection, form: Form | None = None) -> None:
+    """Bring tables up to date, one process at a time.
 
     Parameters
     ----------
     connection : Connection
         In a transaction that may write, which the caller ends; on SQLite it keeps others waiting.
+    form : Form, optional
+        Of other tables than those of the index.
 
     Raises
     ------
     IndexFaultError
         Code ``index-newer`` where a later version of kerfwright made the tables.
     """
-    from kerfwright.adapters.index.schema import HEAD
-
-    if _form(connection) == HEAD:
+    wanted = form or form_of_index()
+    if _last_step(connection, wanted.kept_in) == wanted.head:
         return
     from alembic import command
     from alembic.config import Config
@@ -230,7 +277,7 @@ def migrate(connection: Connection) -> None:
     if connection.dialect.name == "postgresql":
         connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _MIGRATING})
     config = Config()
-    config.set_main_option("script_location", "kerfwright.adapters.index:migrations")
+    config.set_main_option("script_location", wanted.steps)
     config.set_main_option("path_separator", "os")
     config.attributes["connection"] = connection
     try:
@@ -239,22 +286,20 @@ def migrate(connection: Connection) -> None:
             command.upgrade(config, "head")
     except CommandError as fault:
         raise IndexFaultError(
-            f"the index was made by a later version of kerfwright: {fault}",
+            f"{wanted.what} was made by a later version of kerfwright: {fault}",
             code="index-newer",
             where=connection.engine.url.render_as_string(hide_password=True),
-            remedy=f"Use that version, or: {_REBUILD[0].lower()}{_REBUILD[1:]}",
+            remedy=wanted.remedy,
         ) from fault
 
 
-def _form(connection: Connection) -> str | None:
-    """Return the newest migration that an index has seen; None for none at all."""
+def _last_step(connection: Connection, kept_in: str) -> str | None:
+    """Return the newest migration that some tables have seen; None for none at all."""
     from sqlalchemy import inspect, text
 
-    from kerfwright.adapters.index.schema import VERSION_TABLE
-
-    if not inspect(connection).has_table(VERSION_TABLE):
+    if not inspect(connection).has_table(kept_in):
         return None
-    found = connection.execute(text(f"SELECT version_num FROM {VERSION_TABLE}")).scalar()  # noqa: S608 our own name
+    found = connection.execute(text(f"SELECT version_num FROM {kept_in}")).scalar()  # noqa: S608 our own name
     return None if found is None else str(found)
 
 
@@ -266,3 +311,24 @@ def drop_all(connection: Connection) -> None:
 
     for name in (*metadata.tables, VERSION_TABLE):
         connection.execute(text(f"DROP TABLE IF EXISTS {name}"))
+
+
+def scrub(engine: Engine) -> None:
+    """Let the files of an index hold nothing that was deleted from its tables."""
+    from kerfwright.adapters.index.schema import metadata
+
+    connection = engine.raw_connection()
+    try:
+        driver: Any = connection.driver_connection
+        if engine.dialect.name == "postgresql":
+            connection.rollback()
+            driver.autocommit = True
+            for name in metadata.tables:
+                driver.execute(f"VACUUM FULL {name}")
+            driver.autocommit = False
+        else:
+            driver.execute("VACUUM")
+            # The journal of writes has the earlier pages until it is taken over.
+            driver.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    finally:
+        connection.close()

@@ -13,6 +13,7 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from kerfwright.adapters.enquiry_folder import ENQUIRY
+from kerfwright.adapters.sealed_jobs import is_opened
 from kerfwright.adapters.versions import VERSIONS
 from kerfwright.app.enquiries import Enquiry, Stage
 from kerfwright.foundation.errors import KerfwrightError
@@ -55,7 +56,9 @@ _PLAIN: Final = (
 
 
 def stamp_of(place: Path | os.DirEntry[str]) -> str | None:
-    """Return what tells whether a job folder changed; None for a folder that is no job.
+    """Return what tells whether a job folder changed; None for one that is no job of the index.
+
+    A sealed job that is open is none: nothing of it is written anywhere in clear.
 
     Parameters
     ----------
@@ -66,6 +69,8 @@ def stamp_of(place: Path | os.DirEntry[str]) -> str | None:
     try:
         folder, file = place.stat(), os.stat(os.path.join(place, ENQUIRY))  # noqa: PTH116, PTH118
     except OSError:
+        return None
+    if is_opened(place):
         return None
     try:
         kept = os.stat(os.path.join(place, VERSIONS)).st_mtime_ns  # noqa: PTH116, PTH118

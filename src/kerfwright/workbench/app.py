@@ -27,12 +27,14 @@ from kerfwright.workbench import (
     removed,
     shop_tables,
     versions,
+    week,
 )
 from kerfwright.workbench.described import Described
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.guard import LOOPBACK, Guard
 from kerfwright.workbench.refusals import ANYWHERE, answer_refusals
+from kerfwright.workbench.week_desk import WeekDesk
 
 STATIC: Final = Path(__file__).parent / "static"
 _WORTH_PACKING: Final = 2048
@@ -84,10 +86,12 @@ def create_app(settings: Settings) -> Described:
         heavy = max(1, min(_MOST_HEAVY, (os.cpu_count() or 1) - 1))
         desk = Desk(folder, hub, tables=settings.tables, shop=settings.shop, heavy=heavy)
         app.state.desk = desk
+        app.state.week = WeekDesk(folder, hub)
         # Its libraries take a moment: they are loaded while the page opens.
         opening = asyncio.create_task(asyncio.to_thread(folder.ready_index))
         yield
         await opening
+        app.state.week.close()
         desk.close()
         folder.index.close()
 
@@ -109,6 +113,7 @@ def create_app(settings: Settings) -> Described:
     app.include_router(cut.router)
     app.include_router(places.router)
     app.include_router(pinned.router)
+    app.include_router(week.router)
     answer_refusals(app)
 
     @app.websocket("/api/events")

@@ -17,6 +17,7 @@ from kerfwright.adapters.job_folder import write_job
 from kerfwright.workbench import pinned
 from kerfwright.workbench.app import Settings, create_app
 from kerfwright.workbench.jobs import our_desk
+from kerfwright.workbench.week import our_week
 from page_client import changed, dropped, waited
 
 NAMES = {
@@ -29,6 +30,7 @@ NAMES = {
     "key": "a/b",
     "row": "a/b",
     "other": "2",
+    "mark": "none",
 }
 
 
@@ -98,6 +100,10 @@ EXAMPLES: dict[str, Any] = {
     "Written": {"text": "5", "source": "our own"},
     "NewRow": {"like": "material/none", "id": "our-own", "title": "Ours"},
     "StackWanted": {"quantity": 8},
+    "WeekWanted": {"quote": "nobodys"},
+    "ParkSaid": {"text": ""},
+    "DownSaid": {"machine": "M1", "begin": "2027-03-01 08:00", "end": "2027-03-01 12:00"},
+    "MarkSaid": {"kind": "ordered", "quantity": 3},
     "PlaceWanted": {"contour": "H1", "what": "start", "text": "1 mm, 1 mm"},
 }
 
@@ -167,6 +173,31 @@ def refuse_versions(client: DescribedClient, folder: Path, job: str) -> None:
     assert (there.status_code, there.json()["code"]) == (409, "job-there")
 
 
+def refuse_week(client: DescribedClient, folder: Path, job: str) -> None:
+    """Ask for a week that nobody planned, with a park and marks that somebody left broken."""
+    assert client.post("/api/week/keep").status_code == 409
+    late = {"text": BEGINS, "instead_of": "as it was"}
+    assert client.put("/api/park", json=late).status_code == 409
+    (folder / "week.json").write_text("{", encoding="utf-8")
+    assert client.get("/api/week").json()["kept_fault"]["code"] == "week-broken"
+    assert client.get("/api/week/calendar.ics").status_code == 422
+    text = '{"format": "kerfwright-week", "version": 1}'
+    (folder / "week.json").write_text(text, encoding="utf-8")
+    assert client.get("/api/week").json()["kept_fault"]["code"] == "week-broken"
+    (folder / job / "marks.json").write_text("{", encoding="utf-8")
+    assert client.delete(f"/api/jobs/{job}/marks/none").status_code == 422
+
+
+BEGINS = """
+format = "kerfwright-park"
+version = 1
+[attendant]
+mon = ["07:00-12:00"]
+[[machine]]
+id = "M1"
+"""
+
+
 def refuse_rows(client: DescribedClient) -> None:
     row = {"like": "material/d2", "id": "our-own", "title": "Ours"}
     like = next(
@@ -224,12 +255,14 @@ def test_each_refusal_that_is_described_is_answered_and_no_other(
     refuse_versions(client, tmp_path, job)
     assert client.get("/api/jobs", params={"by": "size"}).status_code == 422
     refuse_rows(client)
+    refuse_week(client, tmp_path, job)
     refuse_by_files(client, tmp_path, job)
 
     def broken() -> None:
         raise RuntimeError("as if there were a bug")
 
-    client.app.dependency_overrides[our_desk] = broken  # type: ignore[attr-defined]
+    for ours in (our_desk, our_week):
+        client.app.dependency_overrides[ours] = broken  # type: ignore[attr-defined]
     for method, path, one in operations(client):
         more = body_that_may_be(one)
         if path == "/api/jobs" and more:

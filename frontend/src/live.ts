@@ -5,6 +5,8 @@ export type Message =
   | { type: "jobs" }
   | { type: "moved" }
   | { type: "tables" }
+  | { type: "week" }
+  | { type: "week-work"; step: string; share: number }
   | { type: "job"; job: string; revision: number }
   | { type: "work"; job: string; what: What; step: string; share: number };
 

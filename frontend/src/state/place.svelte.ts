@@ -1,5 +1,6 @@
 /** Which view is open: the address holds what must survive a reload. */
-export type View = "desk" | "job" | "papers" | "cuts" | "tables";
+export type View = "desk" | "job" | "papers" | "cuts" | "tables" | "week" | "machines" | "numbers";
+const OF_SHOP = ["tables", "week", "machines", "numbers"] as const;
 
 class Place {
   view = $state<View>("desk");
@@ -22,7 +23,7 @@ class Place {
     const [, kind, job, contour] = location.hash.split("/");
     const ofJob = (["job", "papers", "cuts"] as const).find((one) => one === kind);
     this.job = ofJob && job ? decodeURIComponent(job) : "";
-    this.view = this.job ? ofJob! : kind === "tables" ? "tables" : "desk";
+    this.view = this.job ? ofJob! : (OF_SHOP.find((one) => one === kind) ?? "desk");
     // What stands behind the tables is the name of one.
     this.table = kind === "tables" && job ? decodeURIComponent(job) : "";
     this.contour = contour ? decodeURIComponent(contour) : "";

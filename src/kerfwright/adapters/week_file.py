@@ -111,6 +111,7 @@ def _booking(result: WeekResult, booking: Booking, ends: Document) -> Document:
         "wire_mm": load.need.wire_mm,
         "running": bool(load.running_on),
         "first_stage": whole - len(load.stages),
+        "moments": next((t.moments for t in result.touches if t.load == booking.load), 0),
         "due": None if load.due_min is None else _said(clock.when(load.due_min)),
         "done": [
             _said(clock.when(round(m)))
@@ -143,6 +144,7 @@ def touch_shape(touch: Touch) -> Document:
         "alone_min": touch.alone_min,
         "stage": touch.stage,
         "stages": touch.stages,
+        "moments": touch.moments,
     }
 
 

@@ -51,6 +51,8 @@ class Mark:
         Number of the moment or stretch in the whole job, from 0.
     stages : int
         How many the job had then.
+    moments : int
+        How many of them somebody attends; 0 where that was not said.
     name : str
         Of the stage.
     took_min : float or None
@@ -73,6 +75,7 @@ class Mark:
     machine: str = ""
     stage: int | None = None
     stages: int = 0
+    moments: int = 0
     name: str = ""
     took_min: float | None = None
     ran_min: float | None = None

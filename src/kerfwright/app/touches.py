@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from kerfwright.scheduling.hours import Clock
-from kerfwright.scheduling.records import Booking, Span, Stage, Timetable, Week
+from kerfwright.scheduling.records import Booking, Load, Span, Stage, Timetable, Week
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,6 +24,8 @@ class Touch:
         How long the machine runs alone afterwards.
     stage, stages : int
         Number of the moment in the whole job, from 0, and how many stages that has.
+    moments : int
+        How many of those stages somebody attends.
     """
 
     when: datetime
@@ -36,10 +38,11 @@ class Touch:
     alone_min: int
     stage: int
     stages: int
+    moments: int
 
 
 def touches(
-    week: Week, table: Timetable, clock: Clock, *, whole: Mapping[str, int]
+    week: Week, table: Timetable, clock: Clock, *, whole: Mapping[str, Load]
 ) -> tuple[Touch, ...]:
     """Return the attendant's list: where to be when, what to do, what to mind.
 
@@ -48,13 +51,14 @@ def touches(
     week : Week
     table : Timetable
     clock : Clock
-    whole : mapping of str to int
-        Stages of each whole job, those behind us too.
+    whole : mapping of str to Load
+        Each whole job, with the stages that are behind us.
     """
     found = []
     for booking in table.bookings:
         stages = week.load(booking.load).stages
-        count = whole[booking.load]
+        every = whole[booking.load].stages
+        moments = sum(one.is_attended for one in every)
         for number, (stage, span) in enumerate(zip(stages, booking.spans, strict=True)):
             if not stage.is_attended:
                 continue
@@ -63,7 +67,7 @@ def touches(
             if after is not None and not after.is_attended:
                 nxt = booking.spans[number + 1]
                 alone = nxt.end_min - nxt.begin_min
-            place = (count - len(stages) + number, count)
+            place = (len(every) - len(stages) + number, len(every), moments)
             found.append(_touch(booking, stage, span, place, clock=clock, alone_min=alone))
     return tuple(sorted(found, key=lambda t: t.when))
 
@@ -72,7 +76,7 @@ def _touch(
     booking: Booking,
     stage: Stage,
     span: Span,
-    place: tuple[int, int],
+    place: tuple[int, int, int],
     *,
     clock: Clock,
     alone_min: int,
@@ -88,4 +92,5 @@ def _touch(
         alone_min=alone_min,
         stage=place[0],
         stages=place[1],
+        moments=place[2],
     )

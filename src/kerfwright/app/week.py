@@ -256,7 +256,7 @@ def plan_week(
         slack_min=round(park.figures.move_slack_min), costs_min=round(park.figures.move_costs_min)
     )
     seen: Seen = {} if told is None else told.seen_from(clock)
-    whole = {load.id: len(load.stages) for load in week.loads}
+    whole = {load.id: load for load in week.loads}
     before = {name: (machine, spans[0][0]) for name, (machine, spans) in seen.items()}
     if marked is not None:
         seen, odd = as_marked(

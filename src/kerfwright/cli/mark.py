@@ -118,6 +118,7 @@ def _stage(job: Path, number: int, machine: str | None) -> dict[str, Any]:
         "machine": machine or booking["machine"],
         "stage": number - 1,
         "stages": count,
+        "moments": booking.get("moments", 0),
         "name": ahead[number - 1 - behind]["name"],
     }
 

@@ -253,7 +253,8 @@ def _job(folder: Path, wish: JobWish, remarks: list[Finding]) -> _Job | None:
         said = ", ".join(map(str, asked))
         remarks.append(
             _remark("schedule-quantity", f"{folder.name} was priced for {said} pieces; "
-                    f"{min(asked)} are taken", f"Say quantity = … below [job.{folder.name}].")
+                    f"{min(asked)} are taken", f"Say quantity = … below [job.{folder.name}], or "
+                    "mark how many are ordered.")
         )  # fmt: skip
     return _Job(
         id=folder.name,

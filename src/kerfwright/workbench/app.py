@@ -21,6 +21,7 @@ from kerfwright.workbench import (
     cut,
     jobs,
     measured,
+    numbers,
     papers,
     pinned,
     places,
@@ -114,6 +115,7 @@ def create_app(settings: Settings) -> Described:
     app.include_router(places.router)
     app.include_router(pinned.router)
     app.include_router(week.router)
+    app.include_router(numbers.router)
     answer_refusals(app)
 
     @app.websocket("/api/events")

@@ -60,7 +60,7 @@ async def plan(wanted: WeekWanted, ours: OurWeek, desk: OurDesk) -> WeekDeskShap
     """
     quote = None if wanted.quote is None else desk.folder.place_of(wanted.quote)
     ours.begin(
-        begin=now() if wanted.begin is None else _moment(wanted.begin),
+        begin=now() if wanted.begin is None else moment_from(wanted.begin),
         budget_s=wanted.seconds,
         quote=quote,
         is_anew=wanted.anew,
@@ -146,7 +146,7 @@ async def mark(enquiry: OneJob, said: MarkSaid, ours: OurWeek, desk: OurDesk) ->
         add_mark,
         desk.folder.place_of(enquiry.id),
         kind=MarkKind(said.kind),
-        at=now() if said.at is None else _moment(said.at),
+        at=now() if said.at is None else moment_from(said.at),
         **texts,
     )
     ours.marked()
@@ -163,7 +163,14 @@ async def unmark(enquiry: OneJob, mark: str, ours: OurWeek, desk: OurDesk) -> No
     ours.marked()
 
 
-def _moment(text: str) -> datetime:
+def moment_from(text: str) -> datetime:
+    """Return a moment by the clock on the wall.
+
+    Raises
+    ------
+    InputError
+        Code ``moment-unreadable``.
+    """
     try:
         return datetime.fromisoformat(text)
     except ValueError as fault:

@@ -33,6 +33,7 @@ class WeekDesk:
     def __init__(self, folder: EnquiryStore, hub: Hub) -> None:
         self._folder, self._hub = folder, hub
         self._workers: Workers | None = None
+        self._aside: Workers | None = None
         self._running: asyncio.Task[None] | None = None
         self._flags = tempfile.TemporaryDirectory(prefix="kerfwright-")
         self._flag: Path | None = None
@@ -46,6 +47,13 @@ class WeekDesk:
     def place(self) -> Path:
         """Folder of the jobs."""
         return self._folder.folder
+
+    @property
+    def aside(self) -> Workers:
+        """The worker for what is not searched for, there when it is first wanted."""
+        if self._aside is None:
+            self._aside = Workers(1)
+        return self._aside
 
     def begin(self, **asked: Any) -> None:
         """Begin to search; a search that runs is ended and forgotten.
@@ -155,8 +163,9 @@ class WeekDesk:
         """Stop everything."""
         if self._running is not None:
             self._running.cancel()
-        if self._workers is not None:
-            self._workers.close()
+        for workers in (self._workers, self._aside):
+            if workers is not None:
+                workers.close()
         self._flags.cleanup()
 
 

@@ -74,6 +74,7 @@ class WeekTouch(_Kept):
     alone_min: int = Field(description="how long the machine runs alone afterwards")
     stage: int = Field(-1, description="number in the whole job, from 0; -1 where it is not known")
     stages: int = 0
+    moments: int = Field(0, description="how many of the stages somebody attends")
 
 
 class WeekMove(_Kept):
@@ -132,6 +133,7 @@ class MarkShape(Shape):
     machine: str = ""
     stage: int | None = None
     stages: int = 0
+    moments: int = 0
     name: str = ""
     took_min: float | None = None
     ran_min: float | None = None
@@ -167,6 +169,7 @@ class MarkSaid(Shape):
     machine: str = Field("", max_length=300)
     stage: int | None = Field(None, ge=0, le=100_000)
     stages: int = Field(0, ge=0, le=100_000, description="how many the whole job has")
+    moments: int = Field(0, ge=0, le=100_000, description="how many of them somebody attends")
     name: str = Field("", max_length=300, description="of the stage, as the week has it")
     took_min: float | None = Field(None, ge=0, description="how long somebody was there")
     ran_min: float | None = Field(

@@ -135,6 +135,8 @@ def test_every_address_answers_its_example(client: TestClient) -> None:
     for path in ("", "/calendar.ics"):
         call("GET", f"/api/week{path}")
     call("DELETE", "/api/week/tried")
+    for path in ("/api/numbers", "/api/numbers.csv"):
+        call("GET", path)
     call("DELETE", "/api/jobs/{job}")
     names["name"] = job
     call("GET", "/api/removed")

@@ -33,7 +33,7 @@ id = "M2"
 wire = "0.25 mm"
 """
 MONDAY = "2027-03-01 07:00"
-STAGE_KEYS = ("machine", "stage", "stages", "name")
+STAGE_KEYS = ("machine", "stage", "stages", "moments", "name")
 
 
 @pytest.fixture(scope="module")

@@ -178,6 +178,8 @@ def refuse_week(client: DescribedClient, folder: Path, job: str) -> None:
     assert client.post("/api/week/keep").status_code == 409
     late = {"text": BEGINS, "instead_of": "as it was"}
     assert client.put("/api/park", json=late).status_code == 409
+    for path in ("/api/numbers", "/api/numbers.csv"):
+        assert client.get(path, params={"begin": "2027-02-30 08:00"}).status_code == 422
     (folder / "week.json").write_text("{", encoding="utf-8")
     assert client.get("/api/week").json()["kept_fault"]["code"] == "week-broken"
     assert client.get("/api/week/calendar.ics").status_code == 422

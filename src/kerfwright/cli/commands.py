@@ -30,6 +30,8 @@ COMMANDS = {
     "versions": "kerfwright.cli.versions",
     "backup": "kerfwright.cli.backup",
     "restore": "kerfwright.cli.restore",
+    "import": "kerfwright.cli.import_jobs",
+    "hooks": "kerfwright.cli.hooks",
     "serve": "kerfwright.cli.serve",
     "demo": "kerfwright.cli.demo",
 }
@@ -55,6 +57,8 @@ _SHORT = {
     "versions": "Show, compare and take back earlier plans and quotes of a job.",
     "backup": "Write all that the shop keeps into one file, and check it.",
     "restore": "Put a backup back, every file held to its digest.",
+    "import": "Take the jobs of another shop or of a backup in; nothing is replaced.",
+    "hooks": "List who is told of quoted and ordered jobs, and tell them now.",
     "serve": "Open the workbench page in the browser.",
     "demo": "Plan a sample: an escape wheel, a stack of forty, a nest of clock parts, or a week.",
 }

@@ -35,6 +35,7 @@ from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.guard import LOOPBACK, Guard
 from kerfwright.workbench.refusals import ANYWHERE, answer_refusals
+from kerfwright.workbench.telling import keep_telling
 from kerfwright.workbench.week_desk import WeekDesk
 
 STATIC: Final = Path(__file__).parent / "static"
@@ -90,7 +91,9 @@ def create_app(settings: Settings) -> Described:
         app.state.week = WeekDesk(folder, hub)
         # Its libraries take a moment: they are loaded while the page opens.
         opening = asyncio.create_task(asyncio.to_thread(folder.ready_index))
+        telling = asyncio.create_task(keep_telling(folder))
         yield
+        telling.cancel()
         await opening
         app.state.week.close()
         desk.close()

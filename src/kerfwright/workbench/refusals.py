@@ -61,6 +61,7 @@ _OF_CODE: Final = {
             "job-there",
             "version-not-asked",
             "park-changed",
+            "park-missing",
             "week-none",
             "week-does-not-hold",
         ),

@@ -123,7 +123,7 @@ async def set_park(said: ParkSaid, ours: OurWeek) -> ParkShape:
     return ParkShape(text=park_text(ours.place), sample=sample_text())
 
 
-@router.post("/park/downs", status_code=201, responses=refusals(400, 422))
+@router.post("/park/downs", status_code=201, responses=refusals(400, 409, 422))
 async def stands(said: DownSaid, ours: OurWeek) -> ParkShape:
     """Note that a machine stands; all else in the file of the park stays as it is."""
     from kerfwright.adapters.park_edit import add_down

@@ -176,6 +176,8 @@ def refuse_versions(client: DescribedClient, folder: Path, job: str) -> None:
 def refuse_week(client: DescribedClient, folder: Path, job: str) -> None:
     """Ask for a week that nobody planned, with a park and marks that somebody left broken."""
     assert client.post("/api/week/keep").status_code == 409
+    down = client.post("/api/park/downs", json=EXAMPLES["DownSaid"])
+    assert (down.status_code, down.json()["code"]) == (409, "park-missing")
     late = {"text": BEGINS, "instead_of": "as it was"}
     assert client.put("/api/park", json=late).status_code == 409
     for path in ("/api/numbers", "/api/numbers.csv"):

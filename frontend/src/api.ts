@@ -128,11 +128,11 @@ async function bytes(path: string): Promise<ArrayBuffer> {
   return found;
 }
 
-async function get<T>(path: string): Promise<T> {
+export async function get<T>(path: string): Promise<T> {
   return (await (await call(path)).json()) as T;
 }
 
-async function send<T>(
+export async function send<T>(
   method: string,
   path: string,
   body?: unknown,

@@ -6,6 +6,8 @@ export type Message =
   | { type: "moved" }
   | { type: "tables" }
   | { type: "nest"; nest: string }
+  | { type: "week" }
+  | { type: "week-work"; step: string; share: number }
   | { type: "job"; job: string; revision: number }
   | { type: "work"; job: string; what: What; step: string; share: number };
 

@@ -8,15 +8,18 @@ import shlex
 import shutil
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from importlib.resources import files
 from importlib.util import find_spec
 from pathlib import Path
+from typing import Any
 
 import pytest
 from tests.browser.serving import ended, started
 
+from kerfwright.adapters.hooks.event import signature
 from kerfwright.cli.run import run
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -46,6 +49,21 @@ def blocks(document: Path) -> Iterator[Block]:
 def holds(printed: str, line: str) -> bool:
     """Return whether a line was printed; tables are as wide as the screen is."""
     return " ".join(line.split()) in " ".join(printed.split())
+
+
+def test_the_receiver_of_a_call_that_is_shown_checks_it() -> None:
+    (example,) = [b for b in blocks(DOCS / "hand-over.md") if b.language == "python"]
+    names: dict[str, Any] = {}
+    exec(example.text, names)  # noqa: S102 our own document
+    body, moment, secret = b'{"a": 1}', str(int(time.time())), b"a secret of the office"
+    good = {"Kerfwright-Timestamp": moment,
+            "Kerfwright-Signature": f"sha256={signature(secret, moment, body)}"}  # fmt: skip
+    assert names["is_ours"](good, body, secret)
+    assert not names["is_ours"](good, body + b" ", secret)
+    assert not names["is_ours"](good, body, b"another")
+    old = good | {"Kerfwright-Timestamp": "1000"}
+    old["Kerfwright-Signature"] = f"sha256={signature(secret, '1000', body)}"
+    assert not names["is_ours"](old, body, secret)
 
 
 @pytest.mark.parametrize("name", ["first-job", "owner"])
@@ -94,11 +112,14 @@ def test_the_example_of_the_http_api_runs(tmp_path: Path) -> None:
     finally:
         ended(server)
     assert done.returncode == 0, done.stderr
-    one, ten, program, refused = done.stdout.splitlines()
+    one, ten, program, refused, touch, numbers = done.stdout.splitlines()
     assert (one.split()[0], ten.split()[0]) == ("1", "10")
     assert float(one.split()[1]) > float(ten.split()[1]) > 0
     assert "click.dxf" in program
     assert refused.split()[0] == "409"
+    assert touch.startswith("2027-03-01 07:00")
+    assert touch.endswith("set-up")
+    assert numbers.split() == ["40.0", "1"]
 
 
 def test_every_file_of_a_job_is_in_the_reference(tmp_path: Path) -> None:

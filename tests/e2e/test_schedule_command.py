@@ -322,3 +322,27 @@ def test_the_demo_keeps_a_week_that_can_be_planned_again(
     assert code == 0
     assert again["replanned"]
     assert again["moves"] == []
+
+
+def test_a_plan_anew_goes_on_from_what_was_marked(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    first = call(capsys, shop, "--from", MONDAY, "--keep")[1]
+    touch = first["touches"][0]
+    job = shop / touch["job"]
+    words = ["mark", str(job), "--done", str(touch["stage"] + 1), "--at", "2026-03-02 09:30"]
+    assert run([*words, "--took", "50"]) == 0
+    assert run(["mark", str(job), "--break", "flushing", "--where", "H1", "--stood", "20"]) == 0
+    capsys.readouterr()
+    assert run(["mark", str(job), "--json"]) == 0
+    marks = json.loads(capsys.readouterr().out)["marks"]
+    assert [m["kind"] for m in marks] == ["done", "break"]
+    # What nobody marked goes on as told, unless only marks are to count.
+    told = call(capsys, shop, "--from", "2026-03-02 15:00")[1]
+    marked = call(capsys, shop, "--from", "2026-03-02 15:00", "--by-marks")[1]
+    running = {b["job"]: b["running"] for b in marked["bookings"]}
+    assert running.pop(touch["job"])
+    assert not any(running.values())
+    assert any(b["running"] for b in told["bookings"] if b["job"] != touch["job"])
+    assert run(["mark", str(job), "--take-back", marks[0]["id"]]) == 0
+    assert run(["mark", str(job), "--done", "400"]) == 2

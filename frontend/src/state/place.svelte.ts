@@ -1,5 +1,6 @@
 /** Which view is open: the address holds what must survive a reload. */
-export type View = "desk" | "job" | "papers" | "cuts" | "tables" | "nest" | "seats";
+const OF_SHOP = ["tables", "week", "machines", "numbers", "nest", "seats"] as const;
+export type View = "desk" | "job" | "papers" | "cuts" | (typeof OF_SHOP)[number];
 
 class Place {
   view = $state<View>("desk");
@@ -23,8 +24,7 @@ class Place {
     const [, kind, job, contour] = location.hash.split("/");
     const ofJob = (["job", "papers", "cuts"] as const).find((one) => one === kind);
     this.job = ofJob && job ? decodeURIComponent(job) : "";
-    const ofShop = (["tables", "nest", "seats"] as const).find((one) => one === kind);
-    this.view = this.job ? ofJob! : (ofShop ?? "desk");
+    this.view = this.job ? ofJob! : (OF_SHOP.find((one) => one === kind) ?? "desk");
     // What stands behind the tables is the name of one.
     this.table = kind === "tables" && job ? decodeURIComponent(job) : "";
     this.nest = kind === "nest" && job ? decodeURIComponent(job) : "";

@@ -8,12 +8,14 @@ RFC 5545, Internet Calendaring and Scheduling Core Object Specification (iCalend
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime, timedelta
 from importlib.util import find_spec
-from typing import Final
+from typing import Any, Final
 from uuid import NAMESPACE_URL, uuid5
 
-from kerfwright.app.week import Touch, WeekResult
+from kerfwright.adapters.week_file import touch_shape
+from kerfwright.app.week import WeekResult
 from kerfwright.foundation.errors import MissingPackageError
 from kerfwright.foundation.units import minutes_text
 from kerfwright.foundation.version import __version__
@@ -57,6 +59,25 @@ def calendar_text(result: WeekResult, *, shop: str, written: datetime) -> str:
     MissingPackageError
         Code ``calendar-needs-icalendar``.
     """
+    return feed_text([touch_shape(t) for t in result.touches], shop=shop, written=written)
+
+
+def feed_text(touches: Iterable[Mapping[str, Any]], *, shop: str, written: datetime) -> str:
+    """Return moments of a kept timetable as :func:`calendar_text` does.
+
+    Parameters
+    ----------
+    touches : iterable of mapping
+        As :func:`kerfwright.adapters.week_file.touch_shape`.
+    shop : str
+    written : datetime
+        With its offset from UTC.
+
+    Raises
+    ------
+    MissingPackageError
+        Code ``calendar-needs-icalendar``.
+    """
     require_calendar()
     from icalendar import Calendar, Event
 
@@ -65,25 +86,29 @@ def calendar_text(result: WeekResult, *, shop: str, written: datetime) -> str:
     calendar.add("version", "2.0")
     calendar.add("x-wr-calname", f"Machines of {shop}")
     counted: Counter[tuple[str, str]] = Counter()
-    for touch in result.touches:
-        key = (touch.load, touch.name)
+    for touch in touches:
+        key = (touch["job"], touch["name"])
         counted[key] += 1
+        # By its place in the whole job, which stays when what comes before it is done.
+        place = touch.get("stage", -1)
+        which = f"{place + 1} of {touch['stages']}" if place >= 0 else str(counted[key])
+        begin = datetime.fromisoformat(touch["when"])
         event = Event()
-        event.add("uid", str(uuid5(NAMESPACE_URL, "/".join((shop, *key, str(counted[key]))))))
+        event.add("uid", str(uuid5(NAMESPACE_URL, "/".join((shop, *key, which)))))
         event.add("dtstamp", written.astimezone(UTC))
-        event.add("dtstart", touch.when)
-        event.add("dtend", touch.when + timedelta(minutes=touch.minutes))
-        event.add("summary", f"{touch.machine}: {touch.load}, {touch.name}")
-        event.add("location", touch.machine)
+        event.add("dtstart", begin)
+        event.add("dtend", begin + timedelta(minutes=touch["minutes"]))
+        event.add("summary", f"{touch['machine']}: {touch['job']}, {touch['name']}")
+        event.add("location", touch["machine"])
         event.add("description", _described(touch))
         calendar.add_component(event)
     return str(calendar.to_ical().decode("utf-8"))
 
 
-def _described(touch: Touch) -> str:
+def _described(touch: Mapping[str, Any]) -> str:
     alone = (
-        f"Then the machine runs alone for {minutes_text(touch.alone_min)}."
-        if touch.alone_min
+        f"Then the machine runs alone for {minutes_text(touch['alone_min'])}."
+        if touch["alone_min"]
         else "The machine then waits for what comes next."
     )
-    return "\n".join((touch.does, alone, *(f"Mind: {c}" for c in touch.cautions)))
+    return "\n".join((touch["does"], alone, *(f"Mind: {c}" for c in touch["cautions"])))

@@ -21,7 +21,6 @@ from kerfwright.scheduling.records import LEAST_QUANTILE, MOST_QUANTILE, ParkMac
 from kerfwright.trade.catalogue import is_same_wire
 from kerfwright.trade.machine import Machine
 
-PARK: Final = "park.toml"
 FIGURES: Final = SHIPPED / "week" / "figures.toml"
 _FORMAT, _VERSION = "kerfwright-park", 1
 _DAYS: Final = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -32,8 +31,14 @@ _SPAN_FORM: Final = "2026-12-01 08:00 to 2026-12-01 12:00"
 _REMEDY: Final = "Correct it; docs/scheduling.md shows every key."
 
 
-def read_park(place: Path) -> Park:
+def read_park(place: Path, text: str | None = None) -> Park:
     """Read the file of a park.
+
+    Parameters
+    ----------
+    place : Path
+    text : str, optional
+        What is to stand in it, where that is not kept yet.
 
     Raises
     ------
@@ -42,7 +47,7 @@ def read_park(place: Path) -> Park:
     InputError
         Code ``park-broken``, or ``table-value`` and ``table-key`` with the key that is wrong.
     """
-    node = _opened(place)
+    node = _opened(place, text)
     node.only("format", "version", "attendant", "figures", "machine", "job")
     machines, downs = _machines(node, place)
     known = {m.id for m in machines}
@@ -58,9 +63,9 @@ def read_park(place: Path) -> Park:
     )
 
 
-def _opened(place: Path) -> Node:
+def _opened(place: Path, text: str | None) -> Node:
     try:
-        data = tomllib.loads(place.read_text(encoding="utf-8"))
+        data = tomllib.loads(place.read_text(encoding="utf-8") if text is None else text)
     except FileNotFoundError as fault:
         raise FileError(
             f"there is no {place.name}",

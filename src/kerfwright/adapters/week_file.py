@@ -9,10 +9,12 @@ from typing import Any, Final
 
 from kerfwright.adapters import json_shapes
 from kerfwright.adapters.whole_files import write_whole
-from kerfwright.app.week import Told, Touch, WeekResult
+from kerfwright.app.touches import Touch
+from kerfwright.app.week import Told, WeekResult
 from kerfwright.foundation.errors import FileError, InputError
 from kerfwright.foundation.version import __version__
-from kerfwright.scheduling.records import Booking, Span
+from kerfwright.scheduling.hours import DAY_MIN, gaps
+from kerfwright.scheduling.records import Booking, ParkMachine, Span
 
 WEEK: Final = "week.json"
 _FORMAT, _VERSION = "kerfwright-week", 1
@@ -36,9 +38,11 @@ def week_shape(result: WeekResult) -> Document:
         "proved": table.is_proved,
         "method": table.method,
         "stopped": table.stopped,
+        "machines": [_machine(result, m) for m in result.week.machines],
+        "there": _there(result),
         "bookings": [_booking(result, b, ends) for b in table.bookings],
         "left": dict(table.left),
-        "touches": [_touch(t) for t in result.touches],
+        "touches": [touch_shape(t) for t in result.touches],
         "told": [
             {
                 "job": b.load,
@@ -73,14 +77,41 @@ def week_shape(result: WeekResult) -> Document:
     }
 
 
+def _machine(result: WeekResult, machine: ParkMachine) -> Document:
+    when = result.clock.when
+    return {
+        "id": machine.id,
+        "name": machine.name,
+        "wire_mm": machine.wire_mm,
+        "downs": [
+            {"begin": _said(when(d.begin_min)), "end": _said(when(d.end_min)), "why": d.why}
+            for d in machine.downs
+        ],
+    }
+
+
+def _there(result: WeekResult) -> list[list[str]]:
+    """Return when somebody attends, up to the day after the last load is done."""
+    last = max((b.end_min for b in result.table.bookings), default=0) + DAY_MIN
+    when = result.clock.when
+    return [
+        [_said(when(s.begin_min)), _said(when(s.end_min))]
+        for s in gaps(result.week.away, end_min=result.week.horizon_min)
+        if s.begin_min < last
+    ]
+
+
 def _booking(result: WeekResult, booking: Booking, ends: Document) -> Document:
     load, clock = result.week.load(booking.load), result.clock
     end = ends[booking.load]
+    whole = next(len(b.spans) for b in result.told if b.load == booking.load)
     return {
         "job": booking.load,
         "machine": booking.machine,
         "wire_mm": load.need.wire_mm,
         "running": bool(load.running_on),
+        "first_stage": whole - len(load.stages),
+        "moments": next((t.moments for t in result.touches if t.load == booking.load), 0),
         "due": None if load.due_min is None else _said(clock.when(load.due_min)),
         "done": [
             _said(clock.when(round(m)))
@@ -100,7 +131,8 @@ def _booking(result: WeekResult, booking: Booking, ends: Document) -> Document:
     }
 
 
-def _touch(touch: Touch) -> Document:
+def touch_shape(touch: Touch) -> Document:
+    """Return a moment of the attendant's list as a document."""
     return {
         "when": _said(touch.when),
         "minutes": touch.minutes,
@@ -110,6 +142,9 @@ def _touch(touch: Touch) -> Document:
         "does": touch.does,
         "cautions": list(touch.cautions),
         "alone_min": touch.alone_min,
+        "stage": touch.stage,
+        "stages": touch.stages,
+        "moments": touch.moments,
     }
 
 
@@ -125,13 +160,23 @@ def keep_week(result: WeekResult, folder: Path) -> Path:
     FileError
         Code ``file-unwritable``.
     """
+    return keep_document(week_shape(result), folder)
+
+
+def keep_document(document: Document, folder: Path) -> Path:
+    """Keep a timetable that is a document already, see :func:`keep_week`.
+
+    Raises
+    ------
+    FileError
+    """
     place = folder / WEEK
-    write_whole(place, json_shapes.to_text(week_shape(result)))
+    write_whole(place, json_shapes.to_text(document))
     return place
 
 
-def read_week(folder: Path) -> Told | None:
-    """Return the timetable that people work by; None where none was kept.
+def read_document(folder: Path) -> Document | None:
+    """Return the whole document of the timetable that people work by; None where there is none.
 
     Raises
     ------
@@ -156,6 +201,23 @@ def read_week(folder: Path) -> Told | None:
         _FORMAT, _VERSION,
     ):  # fmt: skip
         raise _broken(place, f"is no timetable of version {_VERSION}")
+    return document
+
+
+def read_week(folder: Path) -> Told | None:
+    """Return the timetable that people work by; None where none was kept.
+
+    Raises
+    ------
+    FileError
+        Code ``file-unreadable``.
+    InputError
+        Code ``week-broken``.
+    """
+    document = read_document(folder)
+    if document is None:
+        return None
+    place = folder / WEEK
     try:
         begin = datetime.fromisoformat(document["begin"])
 

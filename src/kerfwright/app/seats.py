@@ -41,6 +41,8 @@ class Right(StrEnum):
     PAPERS = "make and fetch quotes and papers"
     PROGRAM = "fetch programs and the files beside them"
     CUTS = "record measured cuts"
+    MARK = "mark what is done of the week, and that a machine stands"
+    NUMBERS = "see the numbers of the shop"
     TABLES = "change the shop's tables"
     REMOVE = "take jobs off the list and bring them back"
     DELETE = "delete for good"
@@ -50,10 +52,10 @@ class Right(StrEnum):
 
 
 _ALL: Final = frozenset({Right.LOG_IN, Right.OWN_SEAT})
-_HOUSE: Final = _ALL | {Right.SEE}
+_HOUSE: Final = _ALL | {Right.SEE, Right.MARK}
 MAY: Final = {
     Role.OWNER: frozenset(Right) - {Right.OWN_QUOTES},
-    Role.ESTIMATOR: _HOUSE | {Right.ASK, Right.PAPERS, Right.REMOVE},
+    Role.ESTIMATOR: _HOUSE | {Right.ASK, Right.PAPERS, Right.REMOVE, Right.NUMBERS},
     Role.PROGRAMMER: _HOUSE | {Right.ASK, Right.PAPERS, Right.PROGRAM, Right.CUTS, Right.REMOVE},
     Role.ATTENDANT: _HOUSE | {Right.PROGRAM, Right.CUTS},
     Role.GUEST: _ALL | {Right.OWN_QUOTES},

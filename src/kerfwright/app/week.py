@@ -8,6 +8,8 @@ from datetime import date, datetime
 from types import MappingProxyType
 from typing import Final
 
+from kerfwright.app.marks import Marked, Seen, as_marked
+from kerfwright.app.touches import Touch, touches
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.sources import Source
 from kerfwright.scheduling.check import check, holds
@@ -20,7 +22,6 @@ from kerfwright.scheduling.records import (
     Load,
     ParkMachine,
     Span,
-    Stage,
     Stop,
     Tell,
     Timetable,
@@ -30,8 +31,6 @@ from kerfwright.scheduling.replan import Move, MoveCosts, moves, rest_of, told_o
 from kerfwright.scheduling.simulate import Ends, simulate
 from kerfwright.scheduling.solve import timetable
 
-Seen = dict[str, tuple[str, tuple[tuple[int, int], ...]]]
-"""Machine of each load and begin and end of its stages, in minutes of a clock."""
 _DOUBTFUL: Final = 0.8
 """Share of runs in time below which a person should know: common practice, no source."""
 
@@ -168,30 +167,6 @@ class Search:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Touch:
-    """One moment in which somebody has to be at a machine.
-
-    Attributes
-    ----------
-    when : datetime
-    minutes : int
-    machine, load, name, does : str
-    cautions : tuple of str
-    alone_min : int
-        How long the machine runs alone afterwards.
-    """
-
-    when: datetime
-    minutes: int
-    machine: str
-    load: str
-    name: str
-    does: str
-    cautions: tuple[str, ...]
-    alone_min: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class WeekResult:
     """A timetable with what follows from it.
 
@@ -256,6 +231,7 @@ def plan_week(
     clock: Clock,
     search: Search,
     told: Told | None = None,
+    marked: Marked | None = None,
     quote: tuple[Load, float] | None = None,
     remarks: tuple[Finding, ...] = (),
 ) -> WeekResult:
@@ -269,6 +245,8 @@ def plan_week(
     search : Search
     told : Told, optional
         What people work by: begun work stays, other moves are few.
+    marked : Marked, optional
+        What people marked at the machines; goes before what was told.
     quote : (Load, float), optional
         Work to promise a day for, and its minutes on the bench.
     remarks : tuple of Finding
@@ -277,12 +255,17 @@ def plan_week(
     costs = MoveCosts(
         slack_min=round(park.figures.move_slack_min), costs_min=round(park.figures.move_costs_min)
     )
-    before: dict[str, tuple[str, int]] = {}
     seen: Seen = {} if told is None else told.seen_from(clock)
-    if told is not None:
-        week, done = _begun(week, seen)
-        before = {name: (machine, spans[0][0]) for name, (machine, spans) in seen.items()}
-        remarks = (*remarks, *done)
+    whole = {load.id: load for load in week.loads}
+    before = {name: (machine, spans[0][0]) for name, (machine, spans) in seen.items()}
+    if marked is not None:
+        seen, odd = as_marked(
+            seen, week.loads, marked.standings,
+            clock=clock, quantile=week.quantile, is_only=marked.is_only,
+        )  # fmt: skip
+        remarks = (*remarks, *odd)
+    week, done = _begun(week, seen)
+    remarks = (*remarks, *done)
     table = _searched(week, search, before, costs)
     ends = simulate(week, table, seed=search.seed, help_min=search.help_min)
     promised = None
@@ -293,7 +276,7 @@ def plan_week(
         clock=clock,
         table=table,
         ends=ends,
-        touches=touches(week, table, clock),
+        touches=touches(week, table, clock, whole=whole),
         moves=moves(week, before, table, costs=costs),
         is_replanned=told is not None,
         told=_told_now(seen, week, table),
@@ -366,7 +349,7 @@ def _begun(week: Week, seen: Seen) -> tuple[Week, tuple[Finding, ...]]:
             Finding(
                 code="schedule-done",
                 severity=Severity.NOTE,
-                message=f"taken as done, as told: {', '.join(sorted(done))}.",
+                message=f"taken as done, as told or marked: {', '.join(sorted(done))}.",
             ),
         )
     return replace(week, loads=loads), found
@@ -400,36 +383,6 @@ def _promised(
         held_share=park.figures.promise_share,
         work_through=work_through,
         before=known,
-    )
-
-
-def touches(week: Week, table: Timetable, clock: Clock) -> tuple[Touch, ...]:
-    """Return the attendant's list: where to be when, what to do, what to mind."""
-    found = []
-    for booking in table.bookings:
-        stages = week.load(booking.load).stages
-        for number, (stage, span) in enumerate(zip(stages, booking.spans, strict=True)):
-            if not stage.is_attended:
-                continue
-            after = stages[number + 1] if number + 1 < len(stages) else None
-            alone = 0
-            if after is not None and not after.is_attended:
-                nxt = booking.spans[number + 1]
-                alone = nxt.end_min - nxt.begin_min
-            found.append(_touch(booking, stage, span, clock=clock, alone_min=alone))
-    return tuple(sorted(found, key=lambda t: t.when))
-
-
-def _touch(booking: Booking, stage: Stage, span: Span, *, clock: Clock, alone_min: int) -> Touch:
-    return Touch(
-        when=clock.when(span.begin_min),
-        minutes=span.end_min - span.begin_min,
-        machine=booking.machine,
-        load=booking.load,
-        name=stage.name,
-        does=stage.does,
-        cautions=stage.cautions,
-        alone_min=alone_min,
     )
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from kerfwright.adapters.job_result import write_job
-from kerfwright.adapters.park_file import PARK
+from kerfwright.adapters.park_text import PARK
 from kerfwright.adapters.whole_files import write_whole
 from kerfwright.app.week import WeekResult
 from kerfwright.cli import job

@@ -9,12 +9,12 @@ from typing import Any
 import click
 
 from kerfwright.adapters.calendar_feed import calendar_text, require_calendar
-from kerfwright.adapters.park_file import moment_of
 from kerfwright.adapters.week_file import keep_week, week_shape
 from kerfwright.adapters.whole_files import write_whole
 from kerfwright.cli import week_report
 from kerfwright.cli.interrupt import Interrupt
-from kerfwright.cli.options import Choice, _Kind, show_options
+from kerfwright.cli.moments import Moment
+from kerfwright.cli.options import Choice, show_options
 from kerfwright.cli.output import Page, progress, put_json
 from kerfwright.cli.words import Show
 from kerfwright.scheduling.records import Goal
@@ -22,23 +22,6 @@ from kerfwright.trade.part import LengthUnit
 from kerfwright.wiring.week import Engine, WeekRequest, week_of
 
 _LONGEST_S = 3600
-
-
-class Moment(_Kind):
-    """A moment by the clock on the wall: ``2026-12-01`` or ``2026-12-01 07:00``."""
-
-    name = "DATE[ HH:MM]"
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> datetime:
-        """Return the moment."""
-        if isinstance(value, datetime):
-            return value
-        try:
-            return moment_of(str(value))
-        except ValueError:
-            self.fail(f"{value!r} is not a moment such as 2026-12-01 07:00.", param, ctx)
 
 
 @click.command("schedule")
@@ -89,6 +72,12 @@ class Moment(_Kind):
     help="Write the attendant's list as a calendar (iCalendar, .ics) as well.",
 )
 @click.option("--keep", is_flag=True, help="Keep it in FOLDER as what people work by.")
+@click.option(
+    "--by-marks",
+    "is_by_marks",
+    is_flag=True,
+    help="What nobody marked as done is not done; else it has gone as told.",
+)
 @click.option("--anew", is_flag=True, help="Do not mind what was kept before.")
 @show_options
 def command(

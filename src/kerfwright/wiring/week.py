@@ -14,20 +14,27 @@ from kerfwright.adapters import job_folder
 from kerfwright.adapters.exact_timetable import has_exact, improve, require_exact
 from kerfwright.adapters.hole_folder import is_hole_job
 from kerfwright.adapters.job_result import read_request
-from kerfwright.adapters.park_file import PARK, down_of, read_park
+from kerfwright.adapters.marks_file import read_marks
+from kerfwright.adapters.owned_files import digest
+from kerfwright.adapters.park_file import down_of, read_park
+from kerfwright.adapters.park_text import PARK
 from kerfwright.adapters.tables import load_tables
 from kerfwright.adapters.week_file import read_week
+from kerfwright.app.enquiries import Stage
 from kerfwright.app.loads import Splitting, Wish, bench_min, load_of
+from kerfwright.app.marks import Mark, Marked, standing_of
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobResult
 from kerfwright.app.week import JobWish, Park, Search, WeekResult, plan_week, with_downs
 from kerfwright.foundation.errors import FileError, InputError, KerfwrightError
 from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.recent import Recent
 from kerfwright.scheduling.hours import DAY_MIN, Clock, longest_min
 from kerfwright.scheduling.lists import due_order, place
 from kerfwright.scheduling.problem import problem_of
 from kerfwright.scheduling.records import Goal, Load, SetUps, Stop, Tell, Week
 from kerfwright.wiring import job_strip, plan_job
+from kerfwright.wiring.ordered import as_left, as_ordered, enquiry_of
 
 _FIRST_DAYS: Final = 28
 _MOST_DAYS: Final = 448
@@ -35,6 +42,9 @@ _ROOM: Final = 0.5
 """Part of what is planned within which lists by due date have to end: the search wants room."""
 _READING: Final = 0.2
 """Part of the progress that reading the jobs is."""
+_MOST_PLANS: Final = 100
+_plans: Recent[tuple[str, str], JobResult] = Recent(_MOST_PLANS)
+"""Plans of kept jobs: a week that is made again need not make them again."""
 
 
 class Engine(StrEnum):
@@ -64,6 +74,8 @@ class WeekRequest:
         Job folder of work to promise a day for.
     is_anew : bool
         Whether what people were told does not count.
+    is_by_marks : bool
+        Whether what nobody marked as done is not done; else it is taken to have gone as told.
     goal : Goal
     engine : Engine
     budget_s : float
@@ -77,6 +89,7 @@ class WeekRequest:
     downs: tuple[str, ...] = ()
     quote: Path | None = None
     is_anew: bool = False
+    is_by_marks: bool = False
     goal: Goal = Goal.DUE
     engine: Engine = Engine.AUTO
     budget_s: float = 10.0
@@ -92,6 +105,7 @@ class _Job:
     result: JobResult
     wish: JobWish
     quantity: int
+    marks: tuple[Mark, ...] = ()
 
 
 def week_of(
@@ -129,8 +143,9 @@ def week_of(
     if request.quote is not None:
         quote = _quote(request.quote, park, clock)
         loads = [load for load in loads if load.id != quote[0].id]
+    marked = {job.id: found for job in jobs if (found := standing_of(job.marks)) is not None}
     week = Week(
-        machines=with_downs(park, clock, downs),
+        machines=as_left(with_downs(park, clock, downs), loads, marked),
         loads=_known(loads, remarks),
         set_ups=SetUps(
             wire_change_min=round(park.figures.wire_change_min),
@@ -145,6 +160,7 @@ def week_of(
         clock=clock,
         search=_search(request, jobs, tell, stop),
         told=None if request.is_anew else read_week(request.folder),
+        marked=Marked(standings=marked, is_only=request.is_by_marks),
         quote=quote,
         remarks=tuple(remarks),
     )
@@ -192,7 +208,10 @@ def _jobs(request: WeekRequest, park: Park, remarks: list[Finding], tell: Tell) 
         if wish.is_left_out:
             continue
         try:
-            job = _job(folder, wish, remarks)
+            enquiry = enquiry_of(folder)
+            if enquiry is not None and enquiry.stage is not Stage.ORDERED:
+                continue
+            job = _job(folder, as_ordered(wish, enquiry, read_marks(folder)), remarks)
         except KerfwrightError as fault:
             remarks.append(
                 _remark("schedule-unread", f"{folder.name} is left out: {fault.message}",
@@ -201,6 +220,14 @@ def _jobs(request: WeekRequest, park: Park, remarks: list[Finding], tell: Tell) 
             continue
         if job is not None:
             yield job
+
+
+def _planned(folder: Path) -> JobResult:
+    """Plan a kept job as far as its price, once for as long as its request stays as it is."""
+    request = read_request(folder)
+    stamp = (folder / job_folder.JOB).read_text(encoding="utf-8")
+    key = (str(folder.resolve()), digest(stamp + repr(request.drawing.stat().st_mtime_ns)))
+    return _plans.once(key, lambda: plan_job(request, extent=Extent.PRICED))
 
 
 def _job(folder: Path, wish: JobWish, remarks: list[Finding]) -> _Job | None:
@@ -216,7 +243,7 @@ def _job(folder: Path, wish: JobWish, remarks: list[Finding]) -> _Job | None:
             "it has no proved program", code="schedule-no-program",
             remedy="Plan it so that its program is proved.",
         )  # fmt: skip
-    result = plan_job(read_request(folder), extent=Extent.PRICED)
+    result = _planned(folder)
     if result.estimate is None or result.path is None:
         raise InputError(
             "it has no price any more", code="schedule-no-program", remedy="Plan it again."
@@ -226,9 +253,16 @@ def _job(folder: Path, wish: JobWish, remarks: list[Finding]) -> _Job | None:
         said = ", ".join(map(str, asked))
         remarks.append(
             _remark("schedule-quantity", f"{folder.name} was priced for {said} pieces; "
-                    f"{min(asked)} are taken", f"Say quantity = … below [job.{folder.name}].")
+                    f"{min(asked)} are taken", f"Say quantity = … below [job.{folder.name}], or "
+                    "mark how many are ordered.")
         )  # fmt: skip
-    return _Job(id=folder.name, result=result, wish=wish, quantity=wish.quantity or min(asked))
+    return _Job(
+        id=folder.name,
+        result=result,
+        wish=wish,
+        quantity=wish.quantity or min(asked),
+        marks=read_marks(folder),
+    )
 
 
 def _load(job: _Job, park: Park, clock: Clock) -> Load:
@@ -274,7 +308,8 @@ def _splitting(result: JobResult, park: Park, clock: Clock) -> Splitting:
 
 def _quote(folder: Path, park: Park, clock: Clock) -> tuple[Load, float]:
     """Return the load of a quote and its minutes on the bench."""
-    job = _job(folder, park.wishes.get(folder.name, JobWish()), [])
+    wish = park.wishes.get(folder.name, JobWish())
+    job = _job(folder, as_ordered(wish, enquiry_of(folder), read_marks(folder)), [])
     if job is None:
         raise InputError(
             "is a job of small holes, which is on no wire machine", code="schedule-holes",

@@ -24,6 +24,7 @@ from kerfwright.workbench import (
     jobs,
     measured,
     nests,
+    numbers,
     papers,
     pinned,
     places,
@@ -33,6 +34,7 @@ from kerfwright.workbench import (
     session,
     shop_tables,
     versions,
+    week,
 )
 from kerfwright.workbench.described import Described
 from kerfwright.workbench.desk import Desk
@@ -43,6 +45,8 @@ from kerfwright.workbench.guard import LOOPBACK, Guard
 from kerfwright.workbench.nest_desk import Nests
 from kerfwright.workbench.proxied import Proxied
 from kerfwright.workbench.refusals import ANYWHERE, answer_refusals
+from kerfwright.workbench.telling import keep_telling
+from kerfwright.workbench.week_desk import WeekDesk
 
 STATIC: Final = Path(__file__).parent / "static"
 _WORTH_PACKING: Final = 2048
@@ -111,11 +115,15 @@ def create_app(settings: Settings) -> Described:
         desk = Desk(folder, hub, tables=settings.tables, shop=settings.shop, heavy=heavy)
         app.state.desk = desk
         app.state.nests = Nests(desk, hub)
+        app.state.week = WeekDesk(folder, hub)
         # Its libraries take a moment: they are loaded while the page opens.
         opening = asyncio.create_task(asyncio.to_thread(folder.ready_index))
+        telling = asyncio.create_task(keep_telling(folder))
         yield
+        telling.cancel()
         await opening
         app.state.nests.close()
+        app.state.week.close()
         desk.close()
         door.close()
         folder.index.close()
@@ -143,6 +151,8 @@ def create_app(settings: Settings) -> Described:
     app.include_router(places.router)
     app.include_router(pinned.router)
     app.include_router(nests.router)
+    app.include_router(week.router)
+    app.include_router(numbers.router)
     answer_refusals(app)
 
     @app.websocket("/api/events")

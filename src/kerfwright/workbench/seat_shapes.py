@@ -24,6 +24,8 @@ RightName = Literal[
     "DELETE",
     "SEATS",
     "AUDIT",
+    "MARK",
+    "NUMBERS",
     "OWN_QUOTES",
 ]
 _MOST_PASSWORD = 1000

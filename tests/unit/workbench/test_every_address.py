@@ -151,6 +151,20 @@ def test_every_address_answers_its_example(client: TestClient) -> None:
     for path in ("", "/{number}", "/{number}/against/{other}", "/{number}/files/{name}"):
         call("GET", f"/api/jobs/{{job}}/versions{path}")
     call("POST", "/api/jobs/{job}/versions/{number}/take-back", headers=match())
+    call("PUT", "/api/park")
+    call("GET", "/api/park")
+    call("POST", "/api/park/downs")
+    names["mark"] = call("POST", "/api/jobs/{job}/marks").json()["id"]
+    call("DELETE", "/api/jobs/{job}/marks/{mark}")
+    call("POST", "/api/week")
+    call("DELETE", "/api/week/running")
+    settled(client, "/api/week", lambda week: week["tried"] is not None)
+    call("POST", "/api/week/keep")
+    for path in ("", "/calendar.ics"):
+        call("GET", f"/api/week{path}")
+    call("DELETE", "/api/week/tried")
+    for path in ("/api/numbers", "/api/numbers.csv"):
+        call("GET", path)
     call("DELETE", "/api/jobs/{job}")
     names["name"] = job
     call("GET", "/api/removed")

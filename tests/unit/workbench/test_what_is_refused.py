@@ -18,6 +18,7 @@ from kerfwright.workbench import pinned
 from kerfwright.workbench.app import Settings, create_app
 from kerfwright.workbench.jobs import our_desk
 from kerfwright.workbench.session import our_door, our_session
+from kerfwright.workbench.week import our_week
 from page_client import changed, dropped, waited
 from seated import PASSWORD, log_in, seated_app
 
@@ -32,6 +33,7 @@ NAMES = {
     "row": "a/b",
     "other": "2",
     "seat": "nobody",
+    "mark": "none",
 }
 
 
@@ -105,6 +107,10 @@ EXAMPLES: dict[str, Any] = {
     "NewPassword": {"now": "wrong", "next": PASSWORD},
     "NewSeat": {"name": "owner", "role": "owner", "password": PASSWORD},
     "SeatChange": {"role": "owner"},
+    "WeekWanted": {"quote": "nobodys"},
+    "ParkSaid": {"text": ""},
+    "DownSaid": {"machine": "M1", "begin": "2027-03-01 08:00", "end": "2027-03-01 12:00"},
+    "MarkSaid": {"kind": "ordered", "quantity": 3},
     "PlaceWanted": {"contour": "H1", "what": "start", "text": "1 mm, 1 mm"},
 }
 
@@ -172,6 +178,35 @@ def refuse_versions(client: DescribedClient, folder: Path, job: str) -> None:
     shutil.copytree(folder / ".removed" / other, folder / other)
     there = client.post(f"/api/removed/{other}/bring-back")
     assert (there.status_code, there.json()["code"]) == (409, "job-there")
+
+
+def refuse_week(client: DescribedClient, folder: Path, job: str) -> None:
+    """Ask for a week that nobody planned, with a park and marks that somebody left broken."""
+    assert client.post("/api/week/keep").status_code == 409
+    down = client.post("/api/park/downs", json=EXAMPLES["DownSaid"])
+    assert (down.status_code, down.json()["code"]) == (409, "park-missing")
+    late = {"text": BEGINS, "instead_of": "as it was"}
+    assert client.put("/api/park", json=late).status_code == 409
+    for path in ("/api/numbers", "/api/numbers.csv"):
+        assert client.get(path, params={"begin": "2027-02-30 08:00"}).status_code == 422
+    (folder / "week.json").write_text("{", encoding="utf-8")
+    assert client.get("/api/week").json()["kept_fault"]["code"] == "week-broken"
+    assert client.get("/api/week/calendar.ics").status_code == 422
+    text = '{"format": "kerfwright-week", "version": 1}'
+    (folder / "week.json").write_text(text, encoding="utf-8")
+    assert client.get("/api/week").json()["kept_fault"]["code"] == "week-broken"
+    (folder / job / "marks.json").write_text("{", encoding="utf-8")
+    assert client.delete(f"/api/jobs/{job}/marks/none").status_code == 422
+
+
+BEGINS = """
+format = "kerfwright-park"
+version = 1
+[attendant]
+mon = ["07:00-12:00"]
+[[machine]]
+id = "M1"
+"""
 
 
 def refuse_rows(client: DescribedClient) -> None:
@@ -270,14 +305,15 @@ def test_each_refusal_that_is_described_is_answered_and_no_other(
     assert client.get("/api/jobs", params={"by": "size"}).status_code == 422
     refuse_rows(client)
     refuse_where_log_in_is_off(client)
+    refuse_week(client, tmp_path, job)
     refuse_by_files(client, tmp_path, job)
     client.seen |= refuse_where_log_in_is_on(tmp_path / "seated")
 
     def broken() -> None:
         raise RuntimeError("as if there were a bug")
 
-    for one in (our_desk, our_door, our_session):
-        client.app.dependency_overrides[one] = broken  # type: ignore[attr-defined]
+    for ours in (our_desk, our_door, our_session, our_week):
+        client.app.dependency_overrides[ours] = broken  # type: ignore[attr-defined]
     for method, path, one in operations(client):
         more = body_that_may_be(one)
         if path == "/api/jobs" and more:

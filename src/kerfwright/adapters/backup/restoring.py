@@ -8,7 +8,7 @@ import os
 import struct
 import zipfile
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import IO, Final
 
@@ -48,7 +48,7 @@ def check_backup(archive: Path, *, progress: Progress = _quiet) -> BackupNote:
     FileError
         Code ``backup-unreadable``.
     """
-    with _opened(archive) as (closed, note):
+    with opened(archive) as (closed, note):
         for count, (name, known) in enumerate(note.files.items()):
             progress(f"checking {name}", count / len(note.files))
             _copied(closed, name, known, None, where=str(archive))
@@ -75,13 +75,13 @@ def restore_backup(archive: Path, folder: Path, *, progress: Progress = _quiet) 
     """
     folder = folder.absolute()
     _expect_free(folder)
-    with _opened(archive) as (closed, note):
+    with opened(archive) as (closed, note):
         try:
             folder.parent.mkdir(mode=OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
             with beside(folder.parent) as aside:
                 made = aside / "made"
                 made.mkdir(mode=OWNER_ONLY_FOLDER)
-                _put_all(closed, note, made, where=str(archive), progress=progress)
+                put_all(closed, note.files, made, where=str(archive), progress=progress)
                 _expect_free(folder)
                 if folder.exists():
                     folder.rmdir()
@@ -110,11 +110,24 @@ def _expect_free(folder: Path) -> None:
         )
 
 
-def _put_all(
-    closed: zipfile.ZipFile, note: BackupNote, made: Path, *, where: str, progress: Progress
+def put_all(
+    closed: zipfile.ZipFile,
+    files: Mapping[str, KeptFile],
+    made: Path,
+    *,
+    where: str,
+    progress: Progress,
 ) -> None:
-    for count, (name, known) in enumerate(note.files.items()):
-        progress(f"restoring {name}", count / len(note.files))
+    """Write files of an open backup below a folder, each held to its digest.
+
+    Raises
+    ------
+    InputError
+        Code ``backup-damaged``.
+    OSError
+    """
+    for count, (name, known) in enumerate(files.items()):
+        progress(f"restoring {name}", count / len(files))
         place = made / name
         place.parent.mkdir(mode=OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
         handle = os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL, _OWNER_ONLY)
@@ -130,7 +143,16 @@ def _put_all(
 
 
 @contextlib.contextmanager
-def _opened(archive: Path) -> Iterator[tuple[zipfile.ZipFile, BackupNote]]:
+def opened(archive: Path) -> Iterator[tuple[zipfile.ZipFile, BackupNote]]:
+    """Open a backup whose files are those of its list, each packed as backups are.
+
+    Raises
+    ------
+    InputError
+        Code ``backup-damaged``.
+    FileError
+        Code ``backup-unreadable``.
+    """
     where = str(archive)
     try:
         with archive.open("rb"):

@@ -48,6 +48,11 @@ from kerfwright.workbench.refusals import ANYWHERE, answer_refusals
 from kerfwright.workbench.telling import keep_telling
 from kerfwright.workbench.week_desk import WeekDesk
 
+_PARTS: Final = (
+    *(session, seats, quotes, jobs, removed, versions, papers, measured),
+    *(shop_tables, cut, places, pinned, nests, week, numbers),
+)
+"""In the order in which addresses are looked for."""
 STATIC: Final = Path(__file__).parent / "static"
 _WORTH_PACKING: Final = 2048
 _MOST_HEAVY: Final = 4
@@ -113,18 +118,16 @@ def create_app(settings: Settings) -> Described:
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         heavy = max(1, min(_MOST_HEAVY, (os.cpu_count() or 1) - 1))
         desk = Desk(folder, hub, tables=settings.tables, shop=settings.shop, heavy=heavy)
-        app.state.desk = desk
-        app.state.nests = Nests(desk, hub)
-        app.state.week = WeekDesk(folder, hub)
+        nests_laid, week_planned = Nests(desk, hub), WeekDesk(folder, hub)
+        app.state.desk, app.state.nests, app.state.week = desk, nests_laid, week_planned
         # Its libraries take a moment: they are loaded while the page opens.
         opening = asyncio.create_task(asyncio.to_thread(folder.ready_index))
         telling = asyncio.create_task(keep_telling(folder))
         yield
         telling.cancel()
         await opening
-        app.state.nests.close()
-        app.state.week.close()
-        desk.close()
+        for one in (nests_laid, week_planned, desk):
+            one.close()
         door.close()
         folder.index.close()
 
@@ -138,21 +141,8 @@ def create_app(settings: Settings) -> Described:
         responses=ANYWHERE,
     )
     app.state.door = door
-    app.include_router(session.router)
-    app.include_router(seats.router)
-    app.include_router(quotes.router)
-    app.include_router(jobs.router)
-    app.include_router(removed.router)
-    app.include_router(versions.router)
-    app.include_router(papers.router)
-    app.include_router(measured.router)
-    app.include_router(shop_tables.router)
-    app.include_router(cut.router)
-    app.include_router(places.router)
-    app.include_router(pinned.router)
-    app.include_router(nests.router)
-    app.include_router(week.router)
-    app.include_router(numbers.router)
+    for part in _PARTS:
+        app.include_router(part.router)
     answer_refusals(app)
 
     @app.websocket("/api/events")

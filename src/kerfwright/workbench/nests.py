@@ -28,12 +28,13 @@ _MEDIA: Final = {
 }
 
 
-def _our_nests(request: Request) -> Nests:
+def our_nests(request: Request) -> Nests:
+    """Return the nests of the application."""
     nests: Nests = request.app.state.nests
     return nests
 
 
-OurNests = Annotated[Nests, Depends(_our_nests)]
+OurNests = Annotated[Nests, Depends(our_nests)]
 
 
 def _nest_of(nest: str, nests: OurNests) -> Nest:
@@ -74,7 +75,7 @@ async def move(nest: OneNest, wanted: NestMoved, nests: OurNests) -> NestShape:
     return _shape(await nests.move(nest, wanted))
 
 
-@router.post("/{nest}/jobs", status_code=201, responses=refusals(404, 409, 422))
+@router.post("/{nest}/jobs", status_code=201, responses=refusals(404, 409))
 async def make_jobs(nest: OneNest, nests: OurNests) -> SheetJobs:
     """Make a job of each sheet: its drawing, material, height, and what its parts ask."""
     made = await nests.jobs(nest)

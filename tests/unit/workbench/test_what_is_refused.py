@@ -17,6 +17,7 @@ from kerfwright.adapters.job_folder import write_job
 from kerfwright.workbench import pinned
 from kerfwright.workbench.app import Settings, create_app
 from kerfwright.workbench.jobs import our_desk
+from kerfwright.workbench.nests import our_nests
 from kerfwright.workbench.session import our_door, our_session
 from kerfwright.workbench.week import our_week
 from page_client import changed, dropped, waited
@@ -33,6 +34,7 @@ NAMES = {
     "row": "a/b",
     "other": "2",
     "seat": "nobody",
+    "nest": "none",
     "mark": "none",
 }
 
@@ -103,6 +105,15 @@ EXAMPLES: dict[str, Any] = {
     "Written": {"text": "5", "source": "our own"},
     "NewRow": {"like": "material/none", "id": "our-own", "title": "Ours"},
     "StackWanted": {"quantity": 8},
+    "NestWanted": {
+        "parts": [{"job": "nobodys", "quantity": 1}],
+        "sheets": ["300x200mm"],
+        "material": "C270",
+        "thickness": "2 mm",
+    },
+    "NestMoved": {
+        "moved": [{"kind": "a", "copy_number": 1, "sheet": 0, "turn_deg": 0, "x_mm": 0, "y_mm": 0}]
+    },
     "LogIn": {"name": "owner", "password": "wrong"},
     "NewPassword": {"now": "wrong", "next": PASSWORD},
     "NewSeat": {"name": "owner", "role": "owner", "password": PASSWORD},
@@ -209,6 +220,20 @@ id = "M1"
 """
 
 
+def refuse_nests(client: DescribedClient, job: str) -> None:
+    """Ask of a nest that is not laid yet what only one that is laid has."""
+    part = {"job": job, "quantity": 2}
+    begun = client.post("/api/nests", json=EXAMPLES["NestWanted"] | {"parts": [part]})
+    at = f"/api/nests/{begun.json()['id']}"
+    for method, path in (("POST", "tried"), ("PUT", "placements")):
+        answer = client.request(method, f"{at}/{path}", json=EXAMPLES["NestMoved"])
+        assert (answer.status_code, answer.json()["code"]) == (409, "nest-not-laid")
+        assert client.request(method, f"{at}/{path}", json={"nonsense": 1}).status_code == 422
+    assert client.post(f"{at}/jobs").json()["code"] == "nest-refused"
+    assert client.get(f"{at}/files/nest.svg").status_code == 409
+    client.delete(f"{at}/running")
+
+
 def refuse_rows(client: DescribedClient) -> None:
     row = {"like": "material/d2", "id": "our-own", "title": "Ours"}
     like = next(
@@ -306,13 +331,14 @@ def test_each_refusal_that_is_described_is_answered_and_no_other(
     refuse_rows(client)
     refuse_where_log_in_is_off(client)
     refuse_week(client, tmp_path, job)
+    refuse_nests(client, job)
     refuse_by_files(client, tmp_path, job)
     client.seen |= refuse_where_log_in_is_on(tmp_path / "seated")
 
     def broken() -> None:
         raise RuntimeError("as if there were a bug")
 
-    for ours in (our_desk, our_door, our_session, our_week):
+    for ours in (our_desk, our_door, our_session, our_week, our_nests):
         client.app.dependency_overrides[ours] = broken  # type: ignore[attr-defined]
     for method, path, one in operations(client):
         more = body_that_may_be(one)

@@ -99,13 +99,14 @@ _OF_TOLERANCES: Final = re.compile(r"\btol(?:erances?|s)?\b", re.IGNORECASE)
 
 @rule(
     rf"(?:angles?|angular)(?:[ :=]{{0,3}}mach(?:ined)?)?[ :=]{{0,3}}{PLUS_MINUS}\s{{0,2}}"
-    rf"(?P<deg>{NUMBER})\s{{0,2}}(?P<mark>°|deg\.?|')?"
+    rf"(?P<deg>{NUMBER})(?:\s?/\s?(?P<by>[1-9]\d?))?\s{{0,2}}(?P<mark>°|deg\.?|')?"
 )
 def angles(match: re.Match[str], _context: Context) -> Statement | None:
-    """``ANGLES ±1°``: the general tolerance of angles."""
+    """``ANGLES ±1°``, ``±1/2°``: the general tolerance of angles."""
     value = plain_number(match["deg"])
     if value is None:
         return None
+    value /= int(match["by"] or 1)
     minutes = match["mark"] == "'"
     half_deg = value / 60 if minutes else value
     return clear(
@@ -205,20 +206,26 @@ def size_with_limits(match: re.Match[str], context: Context) -> Statement | None
     )
 
 
+_FINE: Final = r"\d{0,6}[.,]\d{2,6}"
+"""A limit as it is usually written."""
+_ANY: Final = r"\d{1,6}(?:[.,]\d{0,6})?"
+"""The other one, of which zeros at the end may have been left away."""
 _UNIT_AT_END: Final = re.compile(rf"({UNIT})[)\]}}\s]{{0,4}}$", re.IGNORECASE)
 
 
 @rule(
     rf"{COUNTED}(?<![\w.,/±+-])(?:(?P<round>{ROUND}|dia(?:meter)?\b\.?)\s{{0,2}})?"
-    rf"(?P<high>\d{{0,6}}[.,]\d{{2,6}})\s?(?P<unit>{UNIT})?\s?(?:[/-]|\bto\b)\s?"
-    rf"{ROUND}?(?P<low>\d{{0,6}}[.,]\d{{2,6}})(?![\w./])\s{{0,2}}(?P<unit2>{UNIT})?"
+    rf"(?P<high>{_FINE}|{_ANY}(?=\s?(?:{UNIT})?\s?/\s?{ROUND}?{_FINE}))\s?(?P<unit>{UNIT})?"
+    rf"\s?(?:(?P<slash>/)|-|\bto\b)\s?{ROUND}?(?P<low>{_FINE}|(?(slash){_ANY}|{_FINE}))"
+    rf"(?![\w/]|[.,]\d)\s{{0,2}}(?P<unit2>{UNIT})?"
     rf"(?P<dia>\s{{0,2}}dia\b\.?)?{PLACES}"
 )
 def two_sizes(match: re.Match[str], context: Context) -> Statement | None:
-    """``12.018/12.000``, ``Ø20.000-20.013``: the two limits of a size."""
+    """``12.018/12.000``, ``Ø20.000-20.013``, ``10,015/10``: the two limits of a size."""
     unit = match["unit2"] or match["unit"]
     try:
-        one, two = (length_of(match[k], unit, context) for k in ("high", "low"))
+        # A comma before three digits is none of thousands here: no part is 10 m long.
+        one, two = (length_of(match[k].replace(",", "."), unit, context) for k in ("high", "low"))
     except KerfwrightError:
         return None
     low, high = sorted((one, two))

@@ -14,8 +14,11 @@ from hypothesis import strategies as st
 from kerfwright.adapters.dxf import read_drawing
 from kerfwright.adapters.dxf.annotation_text import frame_text, line_text, paragraph_text
 from kerfwright.adapters.dxf.annotations import MOST_LETTERS, MOST_TEXTS
+from kerfwright.adapters.fit_tables import load_fits
+from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.errors import DrawingError
 from kerfwright.trade.annotation import Annotation, AnnotationKind, Measures
+from kerfwright.trade.callouts import interpret
 from kerfwright.trade.part import LayerUse, LengthUnit, Part
 
 Build = Callable[[Any], None]
@@ -227,6 +230,24 @@ def test_a_dimension_says_its_value_its_limits_and_its_own_words(
     assert (size.measures, size.drawn_mm) == (Measures.LENGTH, pytest.approx(40))
     assert (size.upper_um, size.lower_um) == limits
     assert dimension.points_mm == ((0.0, 0.0), (40.0, 0.0))
+
+
+@pytest.mark.parametrize("dimdsep", [44, 46])
+@pytest.mark.parametrize(("plus", "minus"), [(0.018, 0.0), (0.0, 0.015), (0.02, -0.005)])
+def test_limits_without_their_last_zeros_are_read_as_limits(
+    draw: Callable[..., Part], dimdsep: int, plus: float, minus: float
+) -> None:
+    override = {"dimlim": 1, "dimtp": plus, "dimtm": minus, "dimdec": 3, "dimzin": 8}
+    dimension = one(draw(linear(override | {"dimdsep": dimdsep}, "<>")))
+    (said,) = interpret(
+        dimension.text,
+        unit=LengthUnit.MILLIMETRE,
+        catalogue=load_tables().catalogue,
+        fits=load_fits(),
+    )
+    data = said.readings[0].data
+    assert data["nominal_mm"] == pytest.approx(40 + (plus - minus) / 2)
+    assert data["size_half_um"] == pytest.approx((plus + minus) / 2 * 1000)
 
 
 def test_limits_of_the_style_itself_count_too(draw: Callable[..., Part]) -> None:

@@ -47,6 +47,12 @@ CLEAR = [
     ("12,5 +0,02/-0", MM, Asks.TOLERANCE, {"nominal_mm": 12.5, "size_shift_um": 10}),
     ("12.5 0/-0.02", MM, Asks.TOLERANCE, {"nominal_mm": 12.5, "size_shift_um": -10}),
     ("12.018/12.000", MM, Asks.TOLERANCE, {"nominal_mm": 12.009, "size_half_um": 9}),
+    # Zeros at the end left away, as the usual style of a metric dimension does.
+    ("10,015/10", MM, Asks.TOLERANCE, {"nominal_mm": 10.0075, "size_half_um": 7.5}),
+    ("Ø20/19,985", MM, Asks.TOLERANCE, {"diameter_mm": 19.9925, "size_half_um": 7.5}),
+    ("60.01/60", MM, Asks.TOLERANCE, {"nominal_mm": 60.005, "size_half_um": 5}),
+    ("60.1/60.05", MM, Asks.TOLERANCE, {"nominal_mm": 60.075, "size_half_um": 25}),
+    ("1.0004/1", IN, Asks.TOLERANCE, {"size_half_um": 5.08}),
     (".5003/.5000", IN, Asks.TOLERANCE, {"size_half_um": 3.81}),
     ("20 +0,01", MM, Asks.TOLERANCE, {"nominal_mm": 20, "size_half_um": 5, "size_shift_um": 5}),
     ("100 -0.05", MM, Asks.TOLERANCE, {"nominal_mm": 100, "size_half_um": 25,
@@ -68,6 +74,8 @@ CLEAR = [
     ("THREE PLACE DECIMAL ±.005", IN, Asks.GENERAL_TOLERANCE, {"decimals": 3}),
     ("FRACTIONAL ± 1/64", IN, Asks.GENERAL_TOLERANCE, {"half_um": 396.875}),
     ("ANGLES ±1°", IN, Asks.ANGLE_TOLERANCE, {"half_deg": 1}),
+    ("ANGLES ±1/2°", IN, Asks.ANGLE_TOLERANCE, {"half_deg": 0.5}),
+    ("ANGLES ±1/2", IN, Asks.ANGLE_TOLERANCE, {"half_deg": 0.5}),
     # Fits.
     ("12 H7", MM, Asks.FIT, {"smallest_mm": 12, "largest_mm": 12.018, "size_shift_um": 9}),
     ("Ø12 H7", MM, Asks.FIT, {"largest_mm": 12.018, "wall_half_um": 4.5}),
@@ -453,6 +461,8 @@ def test_limits_below_what_is_no_size_stay_a_line_of_their_own(text: str) -> Non
 
 def test_two_sizes_over_each_other_are_no_limits_where_they_are_far_apart() -> None:
     assert [s.asks for s in says("50.00\n25.00")] == [Asks.SIZE, Asks.SIZE]
+    for text in ("10/10.5", "10.5/10", "3/4", "12.25/10"):
+        assert Asks.TOLERANCE not in [s.asks for s in says(text)], text
 
 
 @pytest.mark.parametrize(

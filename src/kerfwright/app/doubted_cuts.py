@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 
 from kerfwright.foundation.counts import counted
@@ -12,6 +13,7 @@ from kerfwright.learning.far import FarValue
 from kerfwright.learning.moved import Moved
 from kerfwright.learning.records import LearningRules, Measure, MeasuredCut
 from kerfwright.process.experience import TYPED, jobs_words, more_words, moved_words
+from kerfwright.process.sheet_records import SheetRecord, sheet_findings
 from kerfwright.process.technology import Flushing
 
 _WRITTEN = {
@@ -31,11 +33,17 @@ _SHORT_NAME = 12
 
 
 def doubts(
-    far: Sequence[FarValue], moved: Sequence[Moved], *, batch: str, rules: LearningRules
+    far: Sequence[FarValue],
+    moved: Sequence[Moved],
+    *,
+    batch: str,
+    rules: LearningRules,
+    sheets: Sequence[SheetRecord] = (),
 ) -> list[Finding]:
     """Return a finding for each row with values far off, and for each feed that few jobs moved.
 
-    Where a single such row is what moved the feed of its pass, its finding says so too.
+    Where a single such row is what moved the feed of its pass, its finding says so too.  Rows of a
+    sheet that are off alike are one question.
 
     Parameters
     ----------
@@ -44,7 +52,11 @@ def doubts(
     batch : str
         Name of the batch as it is kept.
     rules : LearningRules
+    sheets : sequence of SheetRecord
+        Sheets in question.
     """
+    told = {(one.measure, place) for one in sheets for place in one.places if one.batch == batch}
+    far = [one for one in far if not _is_told(one, told)]
     rows: dict[int, list[FarValue]] = {}
     for one in far:
         rows.setdefault(id(one.cut), []).append(one)
@@ -60,7 +72,14 @@ def doubts(
             # Hardly believed, it did not move far; that nothing speaks for it is said all the same.
             finding = replace(finding, message=finding.message + _ALONE)
         found.append(finding)
-    return found + [_rests(row) for row in rests.values()]
+    return sheet_findings(sheets) + found + [_rests(row) for row in rests.values()]
+
+
+def _is_told(one: FarValue, told: AbstractSet[tuple[str, str]]) -> bool:
+    """Return whether the question about a sheet is that about this value too."""
+    by = Measure.FEED if one.measure in _BY_TIME else one.measure
+    place = one.cut.place
+    return (by.value, place) in told or (one.measure.value, place) in told
 
 
 _PassOf = tuple[str, str, str, int, float, Flushing]

@@ -14,8 +14,10 @@ from scipy import sparse
 from scipy.special import stdtrit
 
 from kerfwright.foundation.ranges import Z_10_90
-from kerfwright.learning.crossed import Crossed, Design, Floats, Ints, Normal, without_jobs
+from kerfwright.learning.crossed import Crossed, Design, Floats, Ints, Normal
 from kerfwright.learning.doubts import doubted_rows, jobs_of
+from kerfwright.learning.sheet_levels import SheetRows
+from kerfwright.learning.sheets import JudgedSheet, Sheet, alike_sheets
 from kerfwright.learning.slips import (
     NO_SLIPS,
     RowLaw,
@@ -59,12 +61,15 @@ class Effects:
         Factors found on the prior variances: of the inputs, of the jobs, of the scatter.
     weights : Floats
         Weight of each row, 1 for a usual one.
+    sheets : tuple of JudgedSheet
+        Sheets that may hold one slip.
     """
 
     mean: Floats
     precision: Any
     scales: tuple[float, float, float]
     weights: Floats
+    sheets: tuple[JudgedSheet, ...] = ()
 
 
 def effective_scatter(df: float) -> float:
@@ -82,6 +87,8 @@ def fit_robust(
     slips: Slips = NO_SLIPS,
     agreed: NDArray[np.bool_] | None = None,
     is_scatter_one: bool = False,
+    hands: Ints | None = None,
+    units: Floats | None = None,
 ) -> Effects:
     """Fit crossed effects with Student's t scatter and variances learned about their priors.
 
@@ -109,6 +116,10 @@ def fit_robust(
         Whether jobs and cuts share one variance scale.  Where a job has one row of a kind, rows
         alike drive that of the cuts to nothing; a single row far off is then the job's, which is
         normal and moves what all rows share.
+    hands : Ints or None
+        Number of the sheet that each row was written in; None where each job is its own.
+    units : Floats or None
+        The tables' standard deviation of each row, of the logarithm; None for one of all.
 
     Notes
     -----
@@ -130,7 +141,7 @@ def fit_robust(
         df=df,
         slips=slips,
     )
-    rows = _Rows.of(response, design, law)
+    rows = _Rows.of(response, design, law, hands=hands, units=units)
     if agreed is not None:
         rows.usual &= ~agreed
     # With nothing learned the ranges must be those of the tables, so that is where it starts.
@@ -155,36 +166,53 @@ def fit_robust(
     variance, scatter = unpack(log_scales)
     rows.judge(variance, scatter)
     equations = rows.equations()
-    mean, precision = without_jobs(
-        equations.mean(variance, scatter),
-        equations.precision(variance, scatter / rows.information),
-        design.is_job,
-        place,
-    )
+    is_job = design.is_job
+    mean = equations.mean(variance, scatter)[place[~is_job[place]]]
+    precision = equations.kept(variance, scatter / rows.information, is_job=is_job, place=place)
     inputs, jobs, scattered = (float(v) for v in np.exp(log_scales[_SCALES]))
     return Effects(
-        mean=mean, precision=precision, scales=(inputs, jobs, scattered), weights=rows.weights
+        mean=mean,
+        precision=precision,
+        scales=(inputs, jobs, scattered),
+        weights=rows.counted(),
+        sheets=rows.sheets.found(np.ones(len(response)) if units is None else units),
     )
 
 
 @dataclass(slots=True, kw_only=True)
 class _Rows:
-    """Rows and how much each counts: by weights, those in doubt one by one."""
+    """Rows and how much each counts: by weights, those in doubt one by one or by sheets."""
 
     crossed: Crossed
     response: Floats
     law: RowLaw
     doubted: Ints
     jobs: Ints
+    sheets: SheetRows
     weights: Floats
     usual: NDArray[np.bool_]
     weighed: Weighed | None = None
 
     @classmethod
-    def of(cls, response: Floats, design: Design, law: RowLaw) -> _Rows:
-        doubted = np.zeros(0, dtype=np.int64)
+    def of(
+        cls,
+        response: Floats,
+        design: Design,
+        law: RowLaw,
+        *,
+        hands: Ints | None = None,
+        units: Floats | None = None,
+    ) -> _Rows:
+        doubted, jobs = np.zeros(0, dtype=np.int64), jobs_of(design)
+        sheets: tuple[Sheet, ...] = ()
+        if law.slips.sheet_share > 0 and hands is not None:
+            each = np.ones(len(response)) if units is None else units
+            sheets = alike_sheets(response, design, hands=hands, units=each, jobs=jobs)
         if law.slips.share > 0 and len(response):
-            doubted = doubted_rows(response, design)
+            doubted = doubted_rows(response, design, hands=hands)
+        if sheets:
+            together = np.concatenate([one.rows for one in sheets])
+            doubted = doubted[~np.isin(doubted, together)]
         usual = np.ones(len(response), dtype=bool)
         usual[doubted] = False
         return cls(
@@ -192,7 +220,8 @@ class _Rows:
             response=response,
             law=law,
             doubted=doubted,
-            jobs=jobs_of(design)[doubted],
+            jobs=jobs[doubted],
+            sheets=SheetRows(sheets=sheets),
             weights=np.ones(len(response)),
             usual=usual,
         )
@@ -202,36 +231,63 @@ class _Rows:
         """Expected information of a row over what its weight alone would claim."""
         return t_information(self.law.df)
 
+    def counted(self) -> Floats:
+        """Return the weight of each row, times its chance to be no slip of a sheet."""
+        return np.asarray(self.weights * self.sheets.honest(len(self.response)))
+
     def plain(self) -> Normal:
         """Return the equations with weights alone, as the search of the variances takes them."""
-        lost = 0.0 if self.weighed is None else float((1 - self.weighed.honest).sum())
+        honest = self.sheets.honest(len(self.response))
+        lost = float((1 - honest).sum())
+        if self.weighed is not None:
+            lost += float((1 - self.weighed.honest).sum())
         return replace(
-            self.crossed.weighed(self.response, self.weights), rows=len(self.response) - lost
+            self.crossed.weighed(self.response, self.counted()),
+            rows=len(self.response) - lost,
         )
 
     def equations(self) -> Normal:
         """Return the equations, rows in doubt as they were judged."""
+        found = self._without_doubted()
         if self.weighed is None:
-            return self.crossed.weighed(self.response, self.weights)
+            return found
         picked = self.crossed.matrix[self.doubted]
+        sites = sparse.csc_matrix(picked.T @ sparse.csr_array(self.weighed.precision) @ picked)
         return replace(
-            self._without_doubted(),
-            sites=sparse.csc_matrix(picked.T @ sparse.csr_array(self.weighed.precision) @ picked),
-            sites_right=np.asarray(picked.T @ self.weighed.pull),
+            found,
+            sites=sites if found.sites is None else found.sites + sites,
+            sites_right=found.sites_right + np.asarray(picked.T @ self.weighed.pull),
         )
 
     def _without_doubted(self) -> Normal:
+        """Return the equations without rows that are judged one by one, sheets as judged."""
+        weights = self._weights_of_usual()
+        if not self.sheets.sheets:
+            return self.crossed.weighed(self.response, weights)
+        return self.sheets.equations(self.crossed, self.response, weights)
+
+    def _weights_of_usual(self) -> Floats:
         weights = self.weights.copy()
         weights[self.doubted] = 0.0
-        return self.crossed.weighed(self.response, weights)
+        return weights
 
     def judge(self, variance: Floats, scatter: float) -> None:
-        """Judge the rows in doubt against all the others."""
+        """Judge the sheets and rows in doubt against all the others."""
+        wide = scatter / self.information
+        if self.sheets.sheets:
+            self.sheets.judge(
+                self.crossed,
+                self.response,
+                self._weights_of_usual(),
+                variance=variance,
+                scatter=(scatter, wide),
+                slips=self.law.slips,
+            )
         if not len(self.doubted):
             return
         others = self._without_doubted()
         picked = self.crossed.matrix[self.doubted]
-        spread = others.factor(variance, scatter / self.information).solve(picked.T.toarray())
+        spread = others.solve(variance, wide, picked.T.toarray())
         covariance = np.asarray(picked @ spread)
         self.weighed = weigh(
             self.response[self.doubted],
@@ -243,13 +299,17 @@ class _Rows:
         self.weights[self.doubted] = self.weighed.weight
 
     def reweigh(self, variance: Floats, scatter: float) -> None:
-        """Weigh every row by its distance from what the others say."""
+        """Weigh every row by its distance from what the others say.
+
+        Rows of a doubted sheet by that from its own level: a slip of all leaves them alike.
+        """
         df = self.law.df
         if np.isinf(df):
             return
         for _ in range(_REWEIGHTS):
             mean = self.equations().mean(variance, scatter)
-            weights = t_weights((self.response - self.crossed.matrix @ mean) ** 2 / scatter, df)
+            off = self.sheets.centred(self.response - self.crossed.matrix @ mean, self.weights)
+            weights = t_weights(off**2 / scatter, df)
             self.weights[self.usual] = weights[self.usual]
 
 

@@ -11,9 +11,10 @@ from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import NOWHERE, Finding, Place, Severity
 from kerfwright.learning.far import FarValue
 from kerfwright.learning.moved import Moved
+from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import LearningRules, Measure, MeasuredCut
 from kerfwright.process.experience import TYPED, jobs_words, more_words, moved_words
-from kerfwright.process.sheet_records import SheetRecord, sheet_findings
+from kerfwright.process.sheet_records import sheet_findings
 from kerfwright.process.technology import Flushing
 
 _WRITTEN = {
@@ -38,7 +39,7 @@ def doubts(
     *,
     batch: str,
     rules: LearningRules,
-    sheets: Sequence[SheetRecord] = (),
+    after: Posterior | None = None,
 ) -> list[Finding]:
     """Return a finding for each row with values far off, and for each feed that few jobs moved.
 
@@ -52,9 +53,10 @@ def doubts(
     batch : str
         Name of the batch as it is kept.
     rules : LearningRules
-    sheets : sequence of SheetRecord
-        Sheets in question.
+    after : Posterior or None
+        What is known with them.
     """
+    sheets = [one.record for one in after.sheets] if after is not None else []
     told = {(one.measure, place) for one in sheets for place in one.places if one.batch == batch}
     far = [one for one in far if not _is_told(one, told)]
     rows: dict[int, list[FarValue]] = {}
@@ -72,7 +74,27 @@ def doubts(
             # Hardly believed, it did not move far; that nothing speaks for it is said all the same.
             finding = replace(finding, message=finding.message + _ALONE)
         found.append(finding)
-    return sheet_findings(sheets) + found + [_rests(row) for row in rests.values()]
+    found = sheet_findings(sheets) + found + [_rests(row) for row in rests.values()]
+    return found if after is None else found + _unsettled(after)
+
+
+def _unsettled(after: Posterior) -> list[Finding]:
+    """Say whose variances were still moving when the search for them ended."""
+    names = [_WRITTEN[m][0] for m, fitted in after.measures.items() if not fitted.is_settled]
+    if not names:
+        return []
+    return [
+        Finding(
+            code="variances-unsettled",
+            severity=Severity.WARNING,
+            message=f"How far jobs and cuts scatter was still moving when the search for it ended "
+            f"({', '.join(names)}): these cuts scatter far more than the tables expect. Their "
+            "ranges may be off by a tenth or more.",
+            remedy="Look through the cuts for columns in other units, and at the shares in "
+            "learning.toml; the likely values are less touched.",
+            data={"measures": ", ".join(names)},
+        )
+    ]
 
 
 def _is_told(one: FarValue, told: AbstractSet[tuple[str, str]]) -> bool:

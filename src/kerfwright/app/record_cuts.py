@@ -144,8 +144,8 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
     -------
     Recorded
         With findings ``cuts-recorded-before``, ``cuts-resemble``, ``cuts-none-taken``,
-        ``cuts-set-aside``, ``sheet-in-question``, ``cut-far-off``, ``few-jobs-moved`` and one
-        for each reason that rows are refused for.
+        ``cuts-set-aside``, ``sheet-in-question``, ``cut-far-off``, ``few-jobs-moved``,
+        ``variances-unsettled`` and one for each reason that rows are refused for.
 
     Raises
     ------
@@ -178,7 +178,7 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
         moved if added.cuts else (),
         batch=added.name,
         rules=tables.rules,
-        sheets=[one.record for one in after.sheets] if after is not None else (),
+        after=after,
     )
     return Recorded(
         batch=batch,

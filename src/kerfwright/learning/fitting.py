@@ -113,6 +113,7 @@ def fit_measure(
         variance=MappingProxyType(variance),
         records=len(response),
         sheets=found.sheets,
+        is_settled=found.is_settled,
     )
 
 

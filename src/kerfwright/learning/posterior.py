@@ -92,6 +92,7 @@ class Fitted:
     records: int
     burst: float = 0.0
     sheets: tuple[JudgedSheet, ...] = ()
+    is_settled: bool = True
 
     @cached_property
     def _index(self) -> dict[str, int]:

@@ -373,14 +373,21 @@ def test_a_folder_and_a_name_for_the_job_are_a_wrong_call(planned, capsys):
     assert code == 2
 
 
-def sized(folder, capsys, *sizes_um, height="40mm"):
-    """Record one size of pass 3 a job and return the shop's folder and what was said."""
-    table = folder / "sizes.csv"
+def sized(folder, capsys, *sizes_um, height="40mm", is_apart=False):
+    """Record one size of pass 3 a job, each in a sheet of its own or all in one.
+
+    Returns the shop's folder and what was said, of all sheets the findings.
+    """
     rows = [f"s{n},3,400 mm,45 min,{um:g} µm" for n, um in enumerate(sizes_um)]
-    table.write_text("\n".join(["job,pass,length,time,size_error", *rows]) + "\n", "utf-8")
-    words = ["record", table, "--shop", folder / "shop", "--machine", "generic-mm", "--json"]
-    words += ["--material", "D2", "--wire", "0.25mm", "--height", height]
-    return folder / "shop", call(capsys, *words)[1]
+    findings, said = [], {}
+    for number, sheet in enumerate([[row] for row in rows] if is_apart else [rows]):
+        table = folder / (f"sizes-{number}.csv" if is_apart else "sizes.csv")
+        table.write_text("\n".join(["job,pass,length,time,size_error", *sheet]) + "\n", "utf-8")
+        words = ["record", table, "--shop", folder / "shop", "--machine", "generic-mm", "--json"]
+        words += ["--material", "D2", "--wire", "0.25mm", "--height", height]
+        said = call(capsys, *words)[1]
+        findings += said["findings"]
+    return folder / "shop", said | {"findings": findings}
 
 
 @pytest.fixture(scope="module", params=["40mm", "80mm"])
@@ -402,7 +409,7 @@ def test_no_pass_is_said_to_hold_seven_micrometres_after_three_jobs_at_49(
 ):
     height, words, found = seven
     assert "tolerance-beyond-process" not in found
-    shop, _ = sized(tmp_path, capsys, *sizes_um, height=height)
+    shop, _ = sized(tmp_path, capsys, *sizes_um, height=height, is_apart=True)
     code, plan = call(
         capsys, "plan", SAMPLE, *words, "--shop", shop, "-o", tmp_path / "job", "--json"
     )
@@ -420,7 +427,7 @@ def test_no_pass_is_said_to_hold_seven_micrometres_after_three_jobs_at_49(
     ],
 )
 def test_quotes_say_on_what_sizes_they_rest(sizes_um, codes, words, tmp_path, capsys):
-    shop, said = sized(tmp_path, capsys, *sizes_um)
+    shop, said = sized(tmp_path, capsys, *sizes_um, is_apart=True)
     far = " ".join(f["message"] for f in said["findings"])
     assert words is None or words in far
     wanted = ["--material", "D2", "--height", "40mm", "--wire", "0.25mm", "--finish", "Ra1.1um"]
@@ -479,6 +486,58 @@ def test_a_size_in_question_is_named_by_plans_until_it_is_confirmed_and_then_by_
     _, again = sized(tmp_path, capsys, 49.0)
     (far,) = (f for f in again["findings"] if f["code"] == "cut-far-off")
     assert "is in question" in far["message"]
+
+
+def test_three_equal_sizes_of_one_sheet_are_asked_about_and_one_looked_up_answers_for_them(
+    tmp_path, capsys
+):
+    """49 for 4.9 down the column: no promise moves on it, and every plan asks."""
+    shop, said = sized(tmp_path, capsys, 49.0, 49.0, 49.0)
+    assert [f["code"] for f in said["findings"]].count("cut-far-off") == 3
+    wanted = ["plan", SAMPLE, "--material", "D2", "--height", "40mm", "--wire", "0.25mm"]
+    wanted += ["--tolerance", "±0.006mm", "--shop", shop, "--json", "-o"]
+    code, plan = call(capsys, *wanted, tmp_path / "asked")
+    assert code == 0
+    (found,) = (f for f in plan["findings"] if f["code"] == "size-in-question")
+    assert all(f"job s{n}, pass 3" in found["message"] for n in range(3))
+    call(capsys, "record", "--shop", shop, "--confirm", "s1:3", "--reason", "measured again")
+    code, plan = call(capsys, *wanted, tmp_path / "answered")
+    assert code == 1
+    assert "size-in-question" not in {f["code"] for f in plan["findings"]}
+
+
+def test_a_column_in_the_wrong_unit_is_one_question_until_it_is_looked_up(tmp_path, capsys):
+    """Minutes of one of four pieces in every row of a sheet: four times the feed."""
+    shop, table = tmp_path / "shop", tmp_path / "week.csv"
+    rows = [f"j{n},{p},{t},400 mm" for n in range(4) for p, t in ((1, 39 + 0.5 * n), (2, 13))]
+    table.write_text("\n".join(["job,pass,time_min,length", *rows]) + "\n", "utf-8")
+    words = ["record", table, "--shop", shop, "--machine", "generic-mm", "--material", "D2"]
+    words += ["--wire", "0.25mm", "--height", "40mm"]
+    code, said = call(capsys, *words, "--json")
+    assert code == 0
+    (asked,) = (f for f in said["findings"] if f["code"] == "sheet-in-question")
+    assert "8 rows of 4 jobs in one sheet" in asked["message"]
+    assert "week.csv lines 2 to 9" in asked["message"]
+    assert asked["data"]["factor"] == pytest.approx(4, rel=0.15)
+    assert "cut-far-off" not in {f["code"] for f in said["findings"]}
+    for row in said["moved"]:
+        likely = [row[end]["feed_mm_per_min"]["likely"] for end in ("before", "after")]
+        assert likely[1] == pytest.approx(likely[0], rel=0.02)
+    wanted = ["plan", SAMPLE, "--material", "D2", "--height", "40mm", "--wire", "0.25mm"]
+    wanted += ["--shop", shop, "--json", "-o"]
+    _, plan = call(capsys, *wanted, tmp_path / "asked")
+    assert "sheet-in-question" in {f["code"] for f in plan["findings"]}
+    batch = said["batch"][:12]
+    _, text = call(capsys, "record", "--shop", shop, "--confirm", batch, "--reason", "so it was")
+    assert f"Confirmed: batch {batch} with 8 cuts" in text
+    _, plan = call(capsys, *wanted, tmp_path / "answered")
+    assert "sheet-in-question" not in {f["code"] for f in plan["findings"]}
+    feeds = {p["number"]: p["feed_mm_per_min"] for p in plan["plan"]["passes"]}
+    assert feeds[1] > 8
+    # Taken back and recorded again it is asked about again.
+    call(capsys, "record", "--shop", shop, "--withdraw", batch)
+    _, again = call(capsys, *words, "--json")
+    assert "sheet-in-question" in {f["code"] for f in again["findings"]}
 
 
 def test_the_first_example_of_the_page_is_what_is_printed(tmp_path, capsys):

@@ -21,6 +21,7 @@ _LATER: Final = {
     "slip_share": 0.0,
     "slip_sigmas": 1.0,
     "job_slip_share": 0.0,
+    "sheet_slip_share": 0.0,
     "settled_jobs": 0.0,
     "gross_size_tolerances": NO_GROSS_SIZE,
     "size_prior_jobs": 0.0,
@@ -28,6 +29,20 @@ _LATER: Final = {
 }
 """Figures that only weigh measured cuts, came after tables were first kept with jobs, and what
 weighs as before them.  One that moves a price itself is asked for, never filled in."""
+_MODEL: Final = (
+    "scatter_df",
+    "slip_share",
+    "slip_sigmas",
+    "job_slip_share",
+    "sheet_slip_share",
+    "settled_jobs",
+    "variance_scale_sigma_log",
+    "fewest_sizes",
+    "gross_size_tolerances",
+    "size_prior_jobs",
+    "size_accident_chance",
+    "far_deviations",
+)
 _WHOLE: Final = 2.0**-20
 """How far shares may miss 1 by the rounding of their sum."""
 
@@ -61,21 +76,7 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         sources.update({f"{name}.{key}": source for key, source in found.items()})
         return values
 
-    model = figures(
-        "model",
-        "scatter_df",
-        "slip_share",
-        "slip_sigmas",
-        "job_slip_share",
-        "settled_jobs",
-        "variance_scale_sigma_log",
-        "fewest_sizes",
-        "gross_size_tolerances",
-        "size_prior_jobs",
-        "size_accident_chance",
-        "far_deviations",
-        also=("height_bands_mm",),
-    )
+    model = figures("model", *_MODEL, also=("height_bands_mm",))
     sigma = figures("sigma", "ra_log", "wire_log", "size_share_of_tolerance", "breaks_log")
     breaks = figures("breaks", "per_h", "burst", "burst_weight", "most_burst")
     shares = node.table("share")
@@ -85,6 +86,7 @@ def load_learning_rules(folder: Path | None = None) -> LearningRules:
         slip_share=model["slip_share"],
         slip_sigmas=model["slip_sigmas"],
         job_slip_share=model["job_slip_share"],
+        sheet_slip_share=model["sheet_slip_share"],
         settled_jobs=model["settled_jobs"],
         variance_scale_sigma_log=model["variance_scale_sigma_log"],
         fewest_sizes=model["fewest_sizes"],
@@ -188,6 +190,7 @@ def learning_values(folder: Path | None = None) -> dict[str, tuple[float, Source
         "model.slip_share": rules.slip_share,
         "model.slip_sigmas": rules.slip_sigmas,
         "model.job_slip_share": rules.job_slip_share,
+        "model.sheet_slip_share": rules.sheet_slip_share,
         "model.settled_jobs": rules.settled_jobs,
         "model.variance_scale_sigma_log": rules.variance_scale_sigma_log,
         "model.fewest_sizes": rules.fewest_sizes,

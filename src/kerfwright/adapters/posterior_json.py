@@ -13,11 +13,12 @@ from scipy import sparse
 
 from kerfwright.adapters.learning_rules import NO_GROSS_SIZE
 from kerfwright.foundation.errors import InputError
-from kerfwright.learning.posterior import Fitted, Posterior
+from kerfwright.learning.posterior import Fitted, Posterior, SheetInQuestion
 from kerfwright.learning.records import Input, LearningRules, Measure
 from kerfwright.learning.sizes import SizeGroup
 from kerfwright.process.borne_feeds import Borne
 from kerfwright.process.experience import SizeRecord
+from kerfwright.process.sheet_records import SheetRecord
 
 _FORMAT, _VERSION = "kerfwright-learned", 1
 
@@ -48,6 +49,7 @@ def posterior_text(posterior: Posterior) -> str:
         "sizes": dict(posterior.sizes),
         "few_jobs": dict(posterior.few_jobs),
         "size_groups": [asdict(group) for group in posterior.size_groups],
+        "sheets": [asdict(sheet) for sheet in posterior.sheets],
         "borne": {
             key: [[s.factor, s.jobs, s.hours, s.breaks] for s in steps]
             for key, steps in posterior.borne.items()
@@ -62,6 +64,7 @@ _RULES: Final = (
     "slip_share",
     "slip_sigmas",
     "job_slip_share",
+    "sheet_slip_share",
     "settled_jobs",
     "variance_scale_sigma_log",
     "fewest_sizes",
@@ -103,6 +106,7 @@ def posterior_from(document: Mapping[str, Any], *, sha256: str, rules: LearningR
         "gross_size_tolerances": NO_GROSS_SIZE,
         "size_prior_jobs": 0.0,
         "size_accident_chance": 0.0,
+        "sheet_slip_share": 0.0,
         **document["rules"],
     }
     kept["height_bands_mm"] = tuple(kept["height_bands_mm"])
@@ -120,6 +124,8 @@ def posterior_from(document: Mapping[str, Any], *, sha256: str, rules: LearningR
         basis_sha256=document.get("basis_sha256", ""),
         # Experience from before jobs were counted says nothing of them.
         few_jobs=MappingProxyType(dict(document.get("few_jobs", {}))),
+        # Experience from before sheets were judged asks about none.
+        sheets=tuple(_sheet(one) for one in document.get("sheets", ())),
         size_groups=tuple(_size_group(group) for group in document.get("size_groups", ())),
         borne=MappingProxyType(
             {
@@ -138,6 +144,15 @@ def _size_group(document: Mapping[str, Any]) -> SizeGroup:
     for key in ("worst", "questioned"):
         group[key] = tuple(SizeRecord(**one) for one in group.get(key, ()))
     return SizeGroup(**{"doubted": doubted, **group, "names": tuple(group["names"])})
+
+
+def _sheet(document: Mapping[str, Any]) -> SheetInQuestion:
+    record = dict(document["record"])
+    for key in ("places", "jobs"):
+        record[key] = tuple(record[key])
+    return SheetInQuestion(
+        record=SheetRecord(**record), combinations=tuple(document["combinations"])
+    )
 
 
 def _fitted(document: Mapping[str, Any]) -> Fitted:

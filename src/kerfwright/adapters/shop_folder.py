@@ -110,14 +110,40 @@ class ShopFolder:
         return KeptCuts(cuts=tuple(self._answered(found)), aside=tuple(aside))
 
     def _answered(self, cuts: Sequence[MeasuredCut]) -> list[MeasuredCut]:
-        """Return cuts with what a person said of their sizes."""
-        answers = self._confirmed()
+        """Return cuts with what a person said of their sizes and sheets."""
+        answers, sheets = self._confirmed(), self._confirmed_sheets()
+        cuts = [replace(c, is_sheet_confirmed=True) if c.batch in sheets else c for c in cuts]
         return [
             cut
             if (is_mended := answers.get(_size_of(cut))) is None
             else replace(cut, is_size_confirmed=not is_mended, is_size_mended=is_mended)
             for cut in cuts
         ]
+
+    def confirm_sheet(self, name: str, reason: str) -> tuple[MeasuredCut, ...]:
+        """Keep that a person looked a batch up and says that its rows are right; return them.
+
+        Parameters
+        ----------
+        name : str
+            Its hash or the beginning of it.
+        reason : str
+
+        Raises
+        ------
+        InputError
+            Code ``batch-unknown``.
+        """
+        path = self._live_batch(name)
+        write_whole(self._sheet_note(path.stem), (reason or "no reason given") + "\n")
+        cuts, _ = CutReader(catalogue=self.catalogue).read(path)
+        return tuple(cuts)
+
+    def _sheet_note(self, name: str) -> Path:
+        return self._confirmations() / "sheets" / f"{name}.txt"
+
+    def _confirmed_sheets(self) -> frozenset[str]:
+        return frozenset(path.stem for path in (self._confirmations() / "sheets").glob("*.txt"))
 
     def confirm_sizes(
         self, cuts: Sequence[MeasuredCut], reason: str, *, is_mended: bool = False
@@ -183,6 +209,7 @@ class ShopFolder:
         names = [path.stem for path in self._live()]
         answers = {_answer_name(size): is_mended for size, is_mended in self._confirmed().items()}
         names += [f"{name} mended" if answers[name] else name for name in sorted(answers)]
+        names += [f"{name} looked up" for name in sorted(self._confirmed_sheets())]
         return digest("\n".join([*names, repr(self.rules)]))
 
     def batches(self) -> tuple[KeptBatch, ...]:
@@ -216,6 +243,16 @@ class ShopFolder:
         InputError
             Code ``batch-unknown`` if there is none, or more than one, that counts.
         """
+        path = self._live_batch(name)
+        cuts, _ = CutReader(catalogue=self.catalogue).read(path)
+        write_whole(self._note(path.stem), (reason or "no reason given") + "\n")
+        self._take_back_answers(cuts)
+        # Recorded again it is asked about again.
+        self._sheet_note(path.stem).unlink(missing_ok=True)
+        return tuple(cuts)
+
+    def _live_batch(self, name: str) -> Path:
+        """Return the file of a batch that counts, by its hash or the beginning of it."""
         found = [path for path in self._live() if name and path.stem.startswith(name)]
         if len(found) != 1:
             gone = any(path.stem.startswith(name) for path in self._files()) if name else False
@@ -226,10 +263,7 @@ class ShopFolder:
                 where=str(self.folder / "cuts"),
                 remedy="record --shop FOLDER --list shows the batches.",
             )
-        cuts, _ = CutReader(catalogue=self.catalogue).read(found[0])
-        write_whole(self._note(found[0].stem), (reason or "no reason given") + "\n")
-        self._take_back_answers(cuts)
-        return tuple(cuts)
+        return found[0]
 
     def _files(self) -> list[Path]:
         return sorted((self.folder / "cuts").glob("*.csv"))

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import NOWHERE, Finding, Place, Severity
 from kerfwright.learning.far import FarValue
 from kerfwright.learning.moved import Moved
+from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import LearningRules, Measure, MeasuredCut
 from kerfwright.process.experience import TYPED, jobs_words, more_words, moved_words
+from kerfwright.process.sheet_records import sheet_findings
 from kerfwright.process.technology import Flushing
 
 _WRITTEN = {
@@ -31,11 +34,17 @@ _SHORT_NAME = 12
 
 
 def doubts(
-    far: Sequence[FarValue], moved: Sequence[Moved], *, batch: str, rules: LearningRules
+    far: Sequence[FarValue],
+    moved: Sequence[Moved],
+    *,
+    batch: str,
+    rules: LearningRules,
+    after: Posterior | None = None,
 ) -> list[Finding]:
     """Return a finding for each row with values far off, and for each feed that few jobs moved.
 
-    Where a single such row is what moved the feed of its pass, its finding says so too.
+    Where a single such row is what moved the feed of its pass, its finding says so too.  Rows of a
+    sheet that are off alike are one question.
 
     Parameters
     ----------
@@ -44,7 +53,12 @@ def doubts(
     batch : str
         Name of the batch as it is kept.
     rules : LearningRules
+    after : Posterior or None
+        What is known with them.
     """
+    sheets = [one.record for one in after.sheets] if after is not None else []
+    told = {(one.measure, place) for one in sheets for place in one.places if one.batch == batch}
+    far = [one for one in far if not _is_told(one, told)]
     rows: dict[int, list[FarValue]] = {}
     for one in far:
         rows.setdefault(id(one.cut), []).append(one)
@@ -60,7 +74,34 @@ def doubts(
             # Hardly believed, it did not move far; that nothing speaks for it is said all the same.
             finding = replace(finding, message=finding.message + _ALONE)
         found.append(finding)
-    return found + [_rests(row) for row in rests.values()]
+    found = sheet_findings(sheets) + found + [_rests(row) for row in rests.values()]
+    return found if after is None else found + _unsettled(after)
+
+
+def _unsettled(after: Posterior) -> list[Finding]:
+    """Say whose variances were still moving when the search for them ended."""
+    names = [_WRITTEN[m][0] for m, fitted in after.measures.items() if not fitted.is_settled]
+    if not names:
+        return []
+    return [
+        Finding(
+            code="variances-unsettled",
+            severity=Severity.WARNING,
+            message=f"How far jobs and cuts scatter was still moving when the search for it ended "
+            f"({', '.join(names)}): these cuts scatter far more than the tables expect. Their "
+            "ranges may be off by a tenth or more.",
+            remedy="Look through the cuts for columns in other units, and at the shares in "
+            "learning.toml; the likely values are less touched.",
+            data={"measures": ", ".join(names)},
+        )
+    ]
+
+
+def _is_told(one: FarValue, told: AbstractSet[tuple[str, str]]) -> bool:
+    """Return whether the question about a sheet is that about this value too."""
+    by = Measure.FEED if one.measure in _BY_TIME else one.measure
+    place = one.cut.place
+    return (by.value, place) in told or (one.measure.value, place) in told
 
 
 _PassOf = tuple[str, str, str, int, float, Flushing]

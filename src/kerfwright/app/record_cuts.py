@@ -54,6 +54,10 @@ class CutStore(Protocol):
         """Keep that a person says that these sizes are right, or were until their cause went."""
         ...
 
+    def confirm_sheet(self, name: str, reason: str) -> tuple[MeasuredCut, ...]:
+        """Keep that a person looked a batch up and says that it is right; return its cuts."""
+        ...
+
     def save(self, posterior: Posterior) -> Posterior:
         """Keep a posterior for good, make it the current one and return it with its hash."""
         ...
@@ -140,8 +144,8 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
     -------
     Recorded
         With findings ``cuts-recorded-before``, ``cuts-resemble``, ``cuts-none-taken``,
-        ``cuts-set-aside``, ``cut-far-off``, ``few-jobs-moved`` and one for each reason
-        that rows are refused for.
+        ``cuts-set-aside``, ``sheet-in-question``, ``cut-far-off``, ``few-jobs-moved``,
+        ``variances-unsettled`` and one for each reason that rows are refused for.
 
     Raises
     ------
@@ -169,7 +173,13 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
         after=after,
         rules=tables.rules,
     )
-    findings += doubts(far, moved if added.cuts else (), batch=added.name, rules=tables.rules)
+    findings += doubts(
+        far,
+        moved if added.cuts else (),
+        batch=added.name,
+        rules=tables.rules,
+        after=after,
+    )
     return Recorded(
         batch=batch,
         name=added.name,
@@ -255,6 +265,27 @@ def confirm_sizes(
         return _answered(found, store, tables, before)
 
 
+def confirm_sheet(name: str, *, reason: str, store: CutStore, tables: LearningTables) -> Recorded:
+    """Let the rows of a batch vouch for each other, as somebody looked them up.
+
+    Parameters
+    ----------
+    name : str
+        Hash of the batch or the beginning of it.
+    reason : str
+    store : CutStore
+    tables : LearningTables
+
+    Raises
+    ------
+    InputError
+        Code ``batch-unknown``.
+    """
+    with store.one_writer():
+        before = _known(store, tables)
+        return _answered(store.confirm_sheet(name, reason), store, tables, before)
+
+
 def mend_sizes(
     job: str, pass_number: int, *, reason: str, store: CutStore, tables: LearningTables
 ) -> Recorded:
@@ -303,7 +334,7 @@ def mend_sizes(
 def _answered(
     found: Sequence[MeasuredCut], store: CutStore, tables: LearningTables, before: Posterior | None
 ) -> Recorded:
-    """Learn anew once somebody answered for sizes."""
+    """Learn anew once somebody answered for sizes or sheets."""
     kept = _usable(store.cuts(), tables.technology)
     after = _learn(store, kept, tables, before=before)
     return Recorded(

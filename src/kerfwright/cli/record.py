@@ -85,8 +85,8 @@ _ONE_CUT = (
 @click.option("--withdraw", metavar="HASH", help="Take a batch back; it stays on file.")
 @click.option(
     "--confirm",
-    metavar="JOB:PASS",
-    help="Say that a size in question is right; from then on it counts.",
+    metavar="JOB:PASS|HASH",
+    help="Say that a size, or a batch, in question is right; from then on it counts.",
 )
 @click.option(
     "--mended",
@@ -187,6 +187,9 @@ def _head(
     done: Recorded, *, withdrawn: str | None, confirmed: str | None, mended: str | None
 ) -> str:
     known = done.after.sha256[:_NAME] if done.after else "none"
+    if confirmed is not None and ":" not in confirmed:
+        count = counted(len(done.batch.cuts), "cut")
+        return f"Confirmed: batch {confirmed} with {count}. Experience {known}."
     if confirmed is not None:
         count = counted(len(done.batch.cuts), "size")
         return f"Confirmed: {count} of {confirmed} that now count. Experience {known}."

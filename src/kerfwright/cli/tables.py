@@ -21,6 +21,7 @@ from kerfwright.cli.output import Page, put_json
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.sources import Source, SourceTag
 from kerfwright.process.erodibility import RANK_CAUTION, REFERENCE_ID, erodibility
+from kerfwright.process.handbook_units import handbook_unit_findings
 from kerfwright.trade.material import Material
 
 _NAMES = (
@@ -236,11 +237,12 @@ def _indices(material: Material, tables: Tables, *, of: str) -> Iterator[Value]:
 
 
 def _unlike(shown: set[str], tables: Tables) -> Iterator[Finding]:
-    """Remark on rate factors that their indices do not suggest."""
+    """Remark on properties in another unit, and on rate factors unlike their indices."""
     reference = tables.catalogue.material(REFERENCE_ID)
     law = tables.technology.spark.erodibility
     for material in tables.catalogue.materials:
         if any(of.startswith(f"{material.id} (") for of in shown):
+            yield from handbook_unit_findings(material)
             yield from erodibility(material, reference=reference, law=law).findings
 
 

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from scipy.special import wrightomega
 
-from kerfwright.learning.crossed import Crossed, Design, Floats, without_jobs
+from kerfwright.learning.crossed import Crossed, Design, Floats
 from kerfwright.learning.slips import t_information, t_weights
 from kerfwright.learning.solve import Effects, effective_scatter
 
@@ -73,8 +73,10 @@ def fit_counts(
         counts=counts, exposure=exposure, own_variance=squared_scale / weights / information
     )
     curvature = claimed.curvature(line, own)
-    precision = crossed.weighed(counts, curvature).precision(design.variance, 1.0)
-    mean, precision = without_jobs(mean, precision, design.is_job, place)
+    is_job = design.is_job
+    claimed_by = crossed.weighed(counts, curvature)
+    precision = claimed_by.kept(design.variance, 1.0, is_job=is_job, place=place)
+    mean = mean[place[~is_job[place]]]
     return Effects(mean=mean, precision=precision, scales=(1.0, 1.0, 1.0), weights=weights)
 
 

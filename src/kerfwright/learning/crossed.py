@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from copy import copy
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,8 @@ from scipy.sparse.linalg import SuperLU, splu
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+_ROUNDING: Final = 1e-12
+"""Share of two effects' own precisions below which they are not tied."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -149,6 +151,38 @@ class Crossed:
         )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sums:
+    """Precisions of some sums of effects, beside those of the rows.
+
+    Attributes
+    ----------
+    made : (k, effects) Floats
+        What each sum is made of.
+    precision : (k, k) Floats
+        What they have of their own.
+    own_pull : (k,) Floats
+    taken : (k,) Floats
+        What of the rows' is taken away, times their scatter.
+    taken_at : (k,) Floats
+        Where the rows have it.
+    """
+
+    made: Floats
+    precision: Floats
+    own_pull: Floats
+    taken: Floats
+    taken_at: Floats
+
+    def more(self, scatter: float) -> Floats:
+        """Return the precision beyond that of the rows."""
+        return np.asarray(self.precision - np.diag(self.taken / scatter))
+
+    def pull(self, scatter: float) -> Floats:
+        """Return the pull beyond that of the rows."""
+        return np.asarray(self.own_pull - self.taken * self.taken_at / scatter)
+
+
 @dataclass(slots=True, kw_only=True)
 class Normal:
     """Weighted normal equations of one set of weights."""
@@ -161,9 +195,33 @@ class Normal:
     sites: Any = None
     """Rows that have a precision of their own, not divided by the scatter; and what they pull."""
     sites_right: Floats | float = 0.0
+    sums: Sums | None = None
+    """Sums of effects that have more or less precision than the rows give them."""
 
-    def precision(self, variance: Floats, scatter: float) -> Any:
-        """Return the inverse covariance of the effects."""
+    def kept(
+        self, variance: Floats, scatter: float, *, is_job: NDArray[np.bool_], place: Ints
+    ) -> Any:
+        """Return the inverse covariance of the effects that are no job's, in order.
+
+        Sums of effects change their covariance from C0 to ``C0 - W M W'``, so the inverse of it
+        from K to ``K + K W M (1 - W'K W M)^-1 W'K``.
+        """
+        rest = without_jobs(self._of_rows(variance, scatter), is_job, place)
+        if self.sums is None:
+            return rest
+        made, more = self.sums.made, self.sums.more(scatter)
+        spread = self.factor(variance, scatter).solve(made.T)
+        one = np.eye(len(more))
+        held = np.linalg.solve(one + more @ (made @ spread), more)
+        spread = spread[place[~is_job[place]]]
+        known = np.asarray(rest @ spread)
+        change = known @ held @ np.linalg.solve(one - (spread.T @ known) @ held, known.T)
+        scale = np.sqrt(rest.diagonal())
+        # Effects that no row of a sum carries are tied by rounding alone.
+        change[np.abs(change) < _ROUNDING * scale[:, None] * scale] = 0.0
+        return sparse.csc_matrix(rest + (change + change.T) / 2)
+
+    def _of_rows(self, variance: Floats, scatter: float) -> Any:
         # The matrix with other figures, without the checks of a new one: variances are tried often.
         full = copy(self.gram)
         full.data = self.gram.data / scatter
@@ -172,13 +230,29 @@ class Normal:
 
     def mean(self, variance: Floats, scatter: float) -> Floats:
         """Return the likeliest effects."""
-        return np.asarray(
-            self.factor(variance, scatter).solve(self.right / scatter + self.sites_right)
-        )
+        right = self.right / scatter + self.sites_right
+        if self.sums is not None:
+            right = right + self.sums.made.T @ self.sums.pull(scatter)
+        return self.solve(variance, scatter, right)
+
+    def solve(self, variance: Floats, scatter: float, right: Floats) -> Floats:
+        """Return the covariance of the effects times a vector, or some.
+
+        Precisions of sums are taken in by ``A^-1 - A^-1 U (1 + C U'A^-1 U)^-1 C U'A^-1``: written
+        into the matrix they would tie all effects of their rows, and its factors were dense.
+        """
+        factor = self.factor(variance, scatter)
+        found = np.asarray(factor.solve(right))
+        if self.sums is None:
+            return found
+        made, more = self.sums.made, self.sums.more(scatter)
+        spread = factor.solve(made.T)
+        held = np.linalg.solve(np.eye(len(more)) + more @ (made @ spread), more)
+        return np.asarray(found - spread @ (held @ (made @ found)))
 
     def factor(self, variance: Floats, scatter: float) -> SuperLU:
-        """Factorise the precision of effects that are in sparse order."""
-        return _factorised(self.precision(variance, scatter), "NATURAL")
+        """Factorise the precision of effects that are in sparse order, that of sums left out."""
+        return _factorised(self._of_rows(variance, scatter), "NATURAL")
 
     def misfit(self, variance: Floats, scatter: float) -> float:
         """Return -2 log of the marginal likelihood, up to what the variances do not move."""
@@ -189,9 +263,7 @@ class Normal:
         return logs + self.rows * float(np.log(scatter)) + self.square / scatter - explained
 
 
-def without_jobs(
-    mean: Floats, precision: Any, is_job: NDArray[np.bool_], place: Ints
-) -> tuple[Floats, Any]:
+def without_jobs(precision: Any, is_job: NDArray[np.bool_], place: Ints) -> Any:
     """Put effects back in order and sum the jobs' out: ``A - B D^-1 B'``."""
     full = sparse.csr_matrix(precision)
     kept, dropped = place[~is_job[place]], place[is_job[place]]
@@ -204,4 +276,4 @@ def without_jobs(
         rest = block - (gone + gone.T) / 2
     else:
         rest = block - across @ sparse.diags(1 / inner.diagonal()) @ across.T
-    return mean[kept], sparse.csc_matrix(rest)
+    return sparse.csc_matrix(rest)

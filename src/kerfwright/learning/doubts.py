@@ -24,12 +24,20 @@ _BACKING: Final = ((6.0, 2), (math.inf, 3))
 """How far off, and how many jobs with a level in common, most of them as far off, are believed."""
 
 
-def doubted_rows(response: Floats, design: Design) -> Ints:
+def doubted_rows(response: Floats, design: Design, *, hands: Ints | None = None) -> Ints:
     """Return rows that stand alone and far off, in an order that is theirs.
 
     A level of an input of which most jobs are far off the same way is far off itself: its rows
     are not alone.  One of twelve good jobs backs nobody, nor does a far row of another machine,
-    material, wire, height and pass.
+    material, wire, height and pass, nor one written by the same hand.
+
+    Parameters
+    ----------
+    response : Floats
+        In the tables' standard deviations.
+    design : Design
+    hands : Ints or None
+        Number of the sheet of each row; None where each job is a sheet of its own.
     """
     carried = design.columns[design.columns >= 0]
     company = np.bincount(carried, minlength=len(design.variance))
@@ -37,12 +45,13 @@ def doubted_rows(response: Floats, design: Design) -> Ints:
     company = np.append(np.where(design.is_job, len(response), company), len(response))
     alone = company[design.columns].min(axis=1) <= _COMPANY
     jobs = jobs_of(design)
+    wrote = jobs if hands is None else hands
     off = np.abs(response)
     if len(np.unique(jobs)) >= _MANY_JOBS:
         off = np.maximum(off, np.abs(response - np.median(response)))
     found = np.flatnonzero(alone & (off > _FAR))
     if len(found):
-        found = found[~_backed(found, response, design, jobs)]
+        found = found[~_backed(found, response, design, jobs, wrote)]
     if len(found):
         # A slip shared by all rows of a job takes the nearer ones along: left out, they would
         # vouch for the far ones.
@@ -59,8 +68,13 @@ def jobs_of(design: Design) -> Ints:
     return np.asarray(own.max(axis=1, initial=-1))
 
 
-def _backed(rows: Ints, response: Floats, design: Design, jobs: Ints) -> NDArray[np.bool_]:
-    """Return whether most jobs of one of a row's levels are as far off the same way."""
+def _backed(
+    rows: Ints, response: Floats, design: Design, jobs: Ints, hands: Ints
+) -> NDArray[np.bool_]:
+    """Return whether most jobs of one of a row's levels are as far off the same way.
+
+    One sheet is one hand: jobs of a second one must be among them.
+    """
     columns = design.columns[rows]
     shared = (columns >= 0) & ~design.is_job[columns]
     off = response[rows]
@@ -68,8 +82,11 @@ def _backed(rows: Ints, response: Floats, design: Design, jobs: Ints) -> NDArray
     above = _jobs_at(response > _FAR, design, jobs)[columns]
     below = _jobs_at(-response > _FAR, design, jobs)[columns]
     far = np.where(off[:, None] > 0, above, below)
+    wrote = [_jobs_at(sign * response > _FAR, design, hands)[columns] for sign in (1.0, -1.0)]
+    several = np.where(off[:, None] > 0, *wrote) > 1
     need = np.select([np.abs(off) <= end for end, _ in _BACKING], [n for _, n in _BACKING])
-    return np.asarray(np.any(shared & (far >= need[:, None]) & (2 * far > every), axis=1))
+    is_backed = shared & several & (far >= need[:, None]) & (2 * far > every)
+    return np.asarray(np.any(is_backed, axis=1))
 
 
 def _jobs_at(rows: NDArray[np.bool_], design: Design, jobs: Ints) -> Ints:

@@ -13,7 +13,7 @@ from scipy import sparse
 
 from kerfwright.learning.bursts import burst_of, rate_of_rows
 from kerfwright.learning.counts import fit_counts
-from kerfwright.learning.crossed import Design, Floats
+from kerfwright.learning.crossed import Design, Floats, Ints
 from kerfwright.learning.posterior import Fitted
 from kerfwright.learning.records import CROSSED, Input, LearningRules, Measure
 from kerfwright.learning.slips import NO_SLIPS, Slips
@@ -34,6 +34,8 @@ def fit_measure(
     exposure: Floats = _EMPTY,
     nozzles: Sequence[Nozzles] = (),
     agreed: NDArray[np.bool_] | None = None,
+    hands: Ints | None = None,
+    units: Floats | None = None,
 ) -> Fitted:
     """Fit one measure.
 
@@ -51,15 +53,14 @@ def fit_measure(
         For feeds: of each row; empty where all closed.
     agreed : NDArray of bool or None
         Rows that count whole however far off; None for none.
+    hands : Ints or None
+        Number of what wrote each row; None where each job is its own.
+    units : Floats or None
+        The tables' standard deviation of each row, of the logarithm; None where it is one.
     """
     shares = rules.shares[measure]
     if not len(response):
-        variance = {kind: shares[kind] for kind in Input}
-        nothing = sparse.csc_matrix((0, 0))
-        burst = rules.breaks_burst if measure is Measure.BREAKS else 0.0
-        return Fitted(
-            names=(), mean=_EMPTY, precision=nothing, variance=variance, records=0, burst=burst
-        )
+        return _nothing(measure, rules)
     design, seen = _design(names, shares, nozzles)
     # One job tells how far it was off, not how far shops are: it moves by the shares as they stand.
     is_alone = len({row[-1] for row in names}) == 1
@@ -86,6 +87,8 @@ def fit_measure(
             scale_sigma_log=0.0 if is_alone else rules.variance_scale_sigma_log,
             slips=_slips(measure, rules),
             agreed=agreed,
+            hands=hands,
+            units=units,
             is_scatter_one=measure is Measure.SIZE and rules.size_prior_jobs > 0,
         )
     inputs, jobs, scatter = found.scales
@@ -109,6 +112,20 @@ def fit_measure(
         precision=found.precision,
         variance=MappingProxyType(variance),
         records=len(response),
+        sheets=found.sheets,
+        is_settled=found.is_settled,
+    )
+
+
+def _nothing(measure: Measure, rules: LearningRules) -> Fitted:
+    """Return the fit of no rows: the tables."""
+    return Fitted(
+        names=(),
+        mean=_EMPTY,
+        precision=sparse.csc_matrix((0, 0)),
+        variance={kind: rules.shares[measure][kind] for kind in Input},
+        records=0,
+        burst=rules.breaks_burst if measure is Measure.BREAKS else 0.0,
     )
 
 
@@ -120,7 +137,12 @@ def _slips(measure: Measure, rules: LearningRules) -> Slips:
     """
     if measure is Measure.SIZE:
         return NO_SLIPS
-    return Slips(share=rules.slip_share, sigma=rules.slip_sigmas, job_share=rules.job_slip_share)
+    return Slips(
+        share=rules.slip_share,
+        sigma=rules.slip_sigmas,
+        job_share=rules.job_slip_share,
+        sheet_share=rules.sheet_slip_share,
+    )
 
 
 def _design(

@@ -13,7 +13,13 @@ import numpy as np
 
 from kerfwright.foundation.errors import RangeError
 from kerfwright.learning.fitting import NO_NOZZLES, Nozzles, fit_measure
-from kerfwright.learning.posterior import Fitted, Outlook, Posterior, borne_key
+from kerfwright.learning.posterior import (
+    Fitted,
+    Outlook,
+    Posterior,
+    SheetInQuestion,
+    borne_key,
+)
 from kerfwright.learning.records import (
     LearningRules,
     Measure,
@@ -21,11 +27,13 @@ from kerfwright.learning.records import (
     levels,
     nozzle_level,
 )
+from kerfwright.learning.sheets import ASKED_FROM, sheet_numbers
 from kerfwright.learning.sizes import Answers, MeasuredSize, answers, size_groups
 from kerfwright.process.borne_feeds import Borne, borne_steps
 from kerfwright.process.consumption import wire_kg
 from kerfwright.process.experience import SizeRecord
 from kerfwright.process.passes import tabled_pass
+from kerfwright.process.sheet_records import SheetRecord
 from kerfwright.process.technology import Flushing, Pass, Technology
 from kerfwright.trade.catalogue import Catalogue
 
@@ -101,6 +109,7 @@ def learn(
         basis_sha256=basis_sha256,
         few_jobs=_few_jobs(names, rules),
         borne=_borne(cuts, expected, names),
+        sheets=_sheets(fitted, cuts, names),
         size_groups=size_groups(sizes, said, rules),
     )
 
@@ -156,11 +165,40 @@ def _sizes(
                 batch=cut.batch,
                 is_beyond=abs(cut.size_error_um) > said.passed.tolerance_um,
             ),
+            hand=cut.hand,
             is_confirmed=cut.is_size_confirmed,
         )
         for cut, said, row in zip(cuts, expected, names, strict=True)
         if cut.size_error_um is not None and (value := _size(cut, said, rules)) is not None
     ]
+
+
+def _sheets(
+    fitted: Mapping[Measure, Fitted],
+    cuts: Sequence[MeasuredCut],
+    names: Sequence[tuple[str, ...]],
+) -> tuple[SheetInQuestion, ...]:
+    """Return the sheets that are asked about, in an order that is theirs."""
+    found = []
+    for measure, one in fitted.items():
+        for sheet in one.sheets:
+            if sheet.chance < ASKED_FROM:
+                continue
+            kept = _kept(measure, cuts)
+            rows = [kept[i] for i in sheet.rows.tolist()]
+            record = SheetRecord(
+                batch=cuts[rows[0]].batch,
+                measure=measure.value,
+                places=tuple(sorted(cuts[i].place for i in rows)),
+                jobs=tuple(sorted({cuts[i].job for i in rows})),
+                factor=sheet.factor,
+                chance=sheet.chance,
+            )
+            together = tuple(sorted({names[i][-2] for i in rows}))
+            found.append(SheetInQuestion(record=record, combinations=together))
+    return tuple(
+        sorted(found, key=lambda one: (one.record.batch, one.record.measure, one.record.places))
+    )
 
 
 def _borne(
@@ -363,17 +401,34 @@ def standings(
     for cut in cuts:
         said = tables.expected(cut)
         read = {measure: reader(cut, said, rules) for measure, reader in _READERS.items()}
-        units = {
-            Measure.FEED: said.passed.feed_sigma_log,
-            Measure.RA: rules.ra_unit_log(said.passed.fine_spark_sigma_log),
-            Measure.SIZE: rules.size_share_of_tolerance * said.passed.tolerance_um,
-            Measure.WIRE: rules.wire_sigma_log,
-            Measure.BREAKS: rules.breaks_sigma_log,
-        }
+        units = _units(said, rules)
         values = {measure: value for measure, value in read.items() if value is not None}
         names = _names(cut, rules)[:-1]
         found.append(Standing(names=names, values=values, units=units, nozzles=said.nozzles))
     return tuple(found)
+
+
+def _units(said: _Expected, rules: LearningRules) -> dict[Measure, float]:
+    """Return the tables' standard deviation of each measure: of the logarithm, of a size in µm."""
+    return {
+        Measure.FEED: said.passed.feed_sigma_log,
+        Measure.RA: rules.ra_unit_log(said.passed.fine_spark_sigma_log),
+        Measure.SIZE: rules.size_share_of_tolerance * said.passed.tolerance_um,
+        Measure.WIRE: rules.wire_sigma_log,
+        Measure.BREAKS: rules.breaks_sigma_log,
+    }
+
+
+def _kept(measure: Measure, cuts: Sequence[MeasuredCut]) -> list[int]:
+    """Return which cuts have a measure, by their numbers."""
+    if measure is Measure.FEED:
+        return list(range(len(cuts)))
+    if measure is Measure.SIZE:
+        return [
+            i for i, c in enumerate(cuts) if c.size_error_um is not None and not c.is_size_mended
+        ]
+    field = {Measure.RA: "ra_um", Measure.WIRE: "wire_kg", Measure.BREAKS: "breaks"}[measure]
+    return [i for i, cut in enumerate(cuts) if getattr(cut, field) is not None]
 
 
 def _fit(
@@ -387,7 +442,7 @@ def _fit(
 ) -> Fitted:
     read = _READERS[measure]
     values = [read(cut, said, rules) for cut, said in zip(cuts, expected, strict=True)]
-    kept = [i for i, value in enumerate(values) if value is not None]
+    kept = _kept(measure, cuts)
     agreed = None
     if measure is Measure.SIZE:
         kept = [i for i, out in zip(kept, sizes.in_question, strict=True) if not out]
@@ -396,6 +451,8 @@ def _fit(
     response = np.array([value for i in kept if (value := values[i]) is not None])
     if measure is not Measure.BREAKS:
         nozzles = [expected[i].nozzles for i in kept] if measure is Measure.FEED else ()
+        # By rules from before sheets were judged each job stands for itself.
+        hands = sheet_numbers([cuts[i].hand for i in kept]) if rules.sheet_slip_share else None
         return fit_measure(
             response,
             [names[i] for i in kept],
@@ -403,6 +460,8 @@ def _fit(
             rules=rules,
             nozzles=nozzles,
             agreed=agreed,
+            hands=hands,
+            units=np.array([_units(expected[i], rules)[measure] for i in kept]),
         )
     exposure = np.array([rules.breaks_per_h * cuts[i].minutes / 60 for i in kept])
     return fit_measure(

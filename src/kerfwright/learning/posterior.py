@@ -26,10 +26,12 @@ from kerfwright.learning.records import (
     levels,
     nozzle_level,
 )
+from kerfwright.learning.sheets import JudgedSheet
 from kerfwright.learning.sizes import SizeBook, SizeGroup, sizes_known
 from kerfwright.process.borne_feeds import Borne, BorneFeeds
 from kerfwright.process.experience import FewJobs, Learned, Loadings, NozzlesLearned, Shipped
 from kerfwright.process.nozzles import NOZZLES
+from kerfwright.process.sheet_records import SheetRecord
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 
@@ -89,6 +91,8 @@ class Fitted:
     variance: Mapping[Input, float]
     records: int
     burst: float = 0.0
+    sheets: tuple[JudgedSheet, ...] = ()
+    is_settled: bool = True
 
     @cached_property
     def _index(self) -> dict[str, int]:
@@ -184,6 +188,21 @@ class Fitted:
         return tuple((who, part / whole) for who, part in parts.items() if part)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetInQuestion:
+    """A sheet that may hold one slip, and what it is about.
+
+    Attributes
+    ----------
+    record : SheetRecord
+    combinations : tuple of str
+        Levels of machine, material, wire and pass that its rows are of.
+    """
+
+    record: SheetRecord
+    combinations: tuple[str, ...]
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Posterior:
     """All that a shop has learned; frozen, named by the hash of its content.
@@ -210,6 +229,8 @@ class Posterior:
         Feeds of rough cuts with counted breaks, by :func:`borne_key`.
     size_groups : tuple of SizeGroup
         All measured sizes, summed up by what they stand for.
+    sheets : tuple of SheetInQuestion
+        Sheets that may hold one slip.
     """
 
     sha256: str
@@ -223,6 +244,7 @@ class Posterior:
     few_jobs: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
     borne: Mapping[str, tuple[Borne, ...]] = field(default_factory=lambda: MappingProxyType({}))
     size_groups: tuple[SizeGroup, ...] = ()
+    sheets: tuple[SheetInQuestion, ...] = ()
 
     @cached_property
     def _size_books(self) -> dict[str, SizeBook]:
@@ -351,6 +373,7 @@ class Posterior:
             breaks_per_h=Range.lognormal(rules.breaks_per_h * break_factor, sigma_log=break_sigma),
             breaks_burst=self.measures[Measure.BREAKS].burst,
             sizes=sizes,
+            sheets=tuple(one.record for one in self.sheets if together in one.combinations),
             few=self._few(names, sigma_log=one.feed_sigma_log),
             borne=BorneFeeds(
                 steps=self.borne.get(borne_key(names), ()),

@@ -105,6 +105,8 @@ class MeasuredCut:
         from it.
     recorded, batch : str
         Of a kept cut: the day, ISO 8601, and the name of its batch.
+    is_sheet_confirmed : bool
+        Whether a person looked the rows of its batch up and said that they are right.
 
     Raises
     ------
@@ -132,6 +134,7 @@ class MeasuredCut:
     is_size_mended: bool = False
     recorded: str = ""
     batch: str = ""
+    is_sheet_confirmed: bool = False
 
     def __post_init__(self) -> None:
         for name in ("height_mm", "length_mm", "minutes", "ra_um", "wire_kg", "feed_share"):
@@ -153,6 +156,14 @@ class MeasuredCut:
                 )
 
     @property
+    def hand(self) -> str:
+        """Name what wrote the row: its sheet, where nobody looked that up, or its job.
+
+        Rows of one hand may share one slip.
+        """
+        return self.batch if self.batch and not self.is_sheet_confirmed else f"job {self.job}"
+
+    @property
     def feed_mm_per_min(self) -> float:
         """Mean feed."""
         return self.length_mm / self.minutes
@@ -171,6 +182,9 @@ class LearningRules:
         of the tables.
     job_slip_share : float
         How many jobs have all their rows wrong by one and the same slip.
+    sheet_slip_share : float
+        How many sheets have one slip, such as a unit, in rows of several jobs; 0 in rules from
+        before sheets were judged.
     settled_jobs : float
         Jobs of a level from which no single one of them decides what is expected.
     variance_scale_sigma_log : float
@@ -208,6 +222,7 @@ class LearningRules:
     slip_share: float
     slip_sigmas: float
     job_slip_share: float
+    sheet_slip_share: float
     settled_jobs: float
     variance_scale_sigma_log: float
     fewest_sizes: float

@@ -39,6 +39,8 @@ class MeasuredSize:
         Levels of the row in the order of CROSSED.
     record : SizeRecord
         As it was written.
+    hand : str
+        What wrote it, see :attr:`kerfwright.learning.records.MeasuredCut.hand`; empty for its job.
     is_confirmed : bool
         Whether a person looked it up and said that it is right.
     """
@@ -46,7 +48,14 @@ class MeasuredSize:
     value: float
     names: tuple[str, ...]
     record: SizeRecord
+    hand: str = ""
     is_confirmed: bool = False
+
+    @property
+    def witness(self) -> str:
+        """Name what vouches for it: who looked it up, or the hand that wrote it."""
+        own = f"job {self.record.job}"
+        return own if self.is_confirmed else self.hand or own
 
     @property
     def place(self) -> tuple[str, str, bool]:
@@ -183,15 +192,15 @@ def _answered(sizes: Sequence[MeasuredSize], limits: Floats, rules: LearningRule
     for k in np.flatnonzero(far).tolist():
         one = sizes[k]
         alike = [
-            other.record
-            for other in sides[one.place]
-            if 1 / _ALIKE <= other.value / one.value <= _ALIKE
+            other for other in sides[one.place] if 1 / _ALIKE <= other.value / one.value <= _ALIKE
         ]
-        slips = _slips(len(jobs[one.place[:2]]), rules)
-        # One sheet is one hand: what slips in one of its rows may slip in the next.
-        hands = {record.batch or f"job {record.job}" for record in alike}
-        needed = max(_LEAST_ALIKE, slips + 1) + (len(hands) == 1)
-        agreed[k] = len({record.job for record in alike}) >= needed
+        needed = max(_LEAST_ALIKE, _slips(len(jobs[one.place[:2]]), rules) + 1)
+        # One sheet is one hand: what slips in one of its rows may slip in all (decision 0029).  By
+        # rules from before, a job more was enough.
+        is_one_hand = len({other.witness for other in alike}) == 1
+        if is_one_hand and not rules.sheet_slip_share:
+            needed, is_one_hand = needed + 1, False
+        agreed[k] = not is_one_hand and len({other.record.job for other in alike}) >= needed
     confirmed = np.array([one.is_confirmed for one in sizes], dtype=bool)
     lasting = {sizes[k].place[:2] for k in np.flatnonzero(agreed).tolist()}
     return Answers(

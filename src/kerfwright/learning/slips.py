@@ -59,11 +59,14 @@ class Slips:
         Standard deviation of a slip about the tables, in theirs.
     job_share : float
         How many jobs have all their rows written down wrong by one and the same slip.
+    sheet_share : float
+        How many sheets have one slip in many of their rows, of whatever jobs.
     """
 
     share: float
     sigma: float
     job_share: float = 0.0
+    sheet_share: float = 0.0
 
 
 NO_SLIPS: Final = Slips(share=0.0, sigma=1.0)
@@ -158,7 +161,7 @@ def weigh(
     below 0, and two ends.
     """
     ways, logs = _ways(values, mean, covariance, law, jobs)
-    return _mixed(_row_ends(values, mean, covariance, law, ways, logs), mean, covariance)
+    return mixed(_row_ends(values, mean, covariance, law, ways, logs), mean, covariance)
 
 
 _MOST_JOBS: Final = 5
@@ -223,7 +226,7 @@ def _row_ends(
     law: RowLaw,
     ways: NDArray[np.bool_],
     logs: Floats,
-) -> _Ends:
+) -> Ends:
     """Return where the rows may end in each way, each a cut or a slip by itself."""
     # Both beginnings at once: the first half doubts every row, the second trusts every row.
     count = len(ways)
@@ -243,7 +246,7 @@ def _row_ends(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Ends:
+class Ends:
     """Ways in which the rows may be told apart: the normal factor of each, how likely it is.
 
     The first axis is the ends', the second the rows'.
@@ -256,7 +259,7 @@ class _Ends:
     weight: Floats
 
 
-def _mixed(ends: _Ends, mean: Floats, covariance: Floats) -> Weighed:
+def mixed(ends: Ends, mean: Floats, covariance: Floats) -> Weighed:
     """Return the normal factor that leaves mean and covariance of a mixture of normals.
 
     An end leaves the mean ``m + V a`` and the covariance ``V - V A V``; so does the mixture, with
@@ -428,9 +431,9 @@ class _Sites:
         self.nu[:, i] += pull
         return moved, more
 
-    def ends(self, which: NDArray[np.bool_], logs: Floats) -> _Ends:
+    def ends(self, which: NDArray[np.bool_], logs: Floats) -> Ends:
         """Return some of the ways as they ended, by the likelihood of each and of its rows."""
-        return _Ends(
+        return Ends(
             log=(self.evidence() + logs)[which],
             tau=self.tau[which],
             nu=self.nu[which],

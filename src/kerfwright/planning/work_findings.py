@@ -10,6 +10,7 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import UM_PER_MICROINCH, both, both_roughness
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.experience import few_jobs_finding
+from kerfwright.process.sheet_records import sheet_findings
 from kerfwright.process.size_records import size_findings
 from kerfwright.process.small_hole import drill
 from kerfwright.process.technology import PassChoice, SmallHoleLaw
@@ -68,7 +69,8 @@ def work_findings(
     list of Finding
         ``material-note``, ``layer-is-no-recast``, ``start-holes-in-carbide``,
         ``temperature-uses-tolerance``, ``work-may-move``, ``rests-on-few-jobs``,
-        ``size-in-question``, ``size-rests-on-few-jobs`` and ``offset-to-set``.
+        ``sheet-in-question``, ``size-in-question``, ``size-rests-on-few-jobs`` and
+        ``offset-to-set``.
     """
     tightest_um = min((size.half_zone_um for size in sizes), default=None)
     return [
@@ -81,11 +83,12 @@ def work_findings(
 
 
 def _experience(choice: PassChoice) -> list[Finding]:
-    """Say where the shop's own figures rest on a job or two."""
-    feeds = [(p.number, p.learned.few) for p in choice.passes if p.learned is not None]
-    few = [(number, known) for number, known in feeds if known is not None]
-    sizes = size_findings([(p.number, p.learned) for p in choice.passes if p.learned is not None])
-    return [few_jobs_finding(few), *sizes] if few else sizes
+    """Say where the shop's own figures rest on a job or two, or on a sheet that may be mistyped."""
+    known = [(p.number, p.learned) for p in choice.passes if p.learned is not None]
+    feeds = [(number, learned.few) for number, learned in known]
+    few = [(number, moved) for number, moved in feeds if moved is not None]
+    sheets = sheet_findings(one for _, learned in known for one in learned.sheets)
+    return [*([few_jobs_finding(few)] if few else []), *sheets, *size_findings(known)]
 
 
 _COARSEST_ASKED_UM: Final = 25.0

@@ -13,6 +13,7 @@ from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
 from kerfwright.process.beyond import beyond_finding, beyond_heights, of_contours, place_of
 from kerfwright.process.demanded import Demanded, chance_of_miss, demanded_of, fewest
 from kerfwright.process.erodibility import REFERENCE_ID, erodibility
+from kerfwright.process.handbook_units import handbook_unit_findings
 from kerfwright.process.hurt_layer import layer_findings
 from kerfwright.process.left_draws import recast_left_range_um, span_words
 from kerfwright.process.misses import MISSED, miss_findings, odds
@@ -155,7 +156,8 @@ def choose_passes(
     PassChoice
         With findings ``tolerance-beyond-process``, ``finish-beyond-process``,
         ``recast-beyond-process``, ``poorly-conducting-material``,
-        ``rate-factor-unlike-its-indices``, ``wire-not-on-machine``, ``finish-may-be-missed``,
+        ``rate-factor-unlike-its-indices``, ``handbook-unit``, ``wire-not-on-machine``,
+        ``finish-may-be-missed``,
         ``recast-may-be-missed``, ``tolerance-may-be-missed``, ``pass-more-to-be-sure``,
         ``skim-leaves-hurt-layer``, ``skim-leaves-old-peaks`` and ``nothing-asked-rough-only``.
     """
@@ -395,7 +397,7 @@ def _conduction(material: Material, technology: Technology) -> list[Finding]:
 
 
 def _unlike(material: Material, technology: Technology, catalogue: Catalogue) -> list[Finding]:
-    """Remark on a rate factor that the handbook properties do not suggest.
+    """Remark on handbook properties in another unit, and on a rate factor that they do not suggest.
 
     Of every material: none that is shipped is unlike its indices, and what a shop changes, or adds
     with a source of its own or somebody else's, is then caught wherever the slip lies.
@@ -404,7 +406,8 @@ def _unlike(material: Material, technology: Technology, catalogue: Catalogue) ->
     if reference is None:
         return []
     law = technology.spark.erodibility
-    return list(erodibility(material, reference=reference, law=law).findings)
+    indices = erodibility(material, reference=reference, law=law)
+    return [*handbook_unit_findings(material), *indices.findings]
 
 
 def _to_be_sure(

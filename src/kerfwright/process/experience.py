@@ -15,6 +15,7 @@ from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Shares
 from kerfwright.foundation.units import both
 from kerfwright.process.borne_feeds import BorneFeeds
+from kerfwright.process.sheet_records import SheetRecord
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 
@@ -256,6 +257,8 @@ class Learned:
         Of a rough pass; the feed above is that under closed ones.
     sizes : SizesKnown or None
         What the measured sizes hold; None in experience from before every size counted.
+    sheets : tuple of SheetRecord
+        Sheets with cuts of just this that may hold one slip and count by so much less.
     """
 
     experience: str
@@ -278,6 +281,7 @@ class Learned:
     borne: BorneFeeds | None = None
     nozzles: tuple[NozzlesLearned, ...] = ()
     sizes: SizesKnown | None = None
+    sheets: tuple[SheetRecord, ...] = ()
 
     @property
     def feed_sigma_log(self) -> float:

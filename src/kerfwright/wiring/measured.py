@@ -227,23 +227,27 @@ def take_back(name: str, *, job: Path, shop: Path, tables: Path | None = None) -
 def confirm_sizes(
     said: str, *, shop: Path, reason: str = "", tables: Path | None = None
 ) -> Recorded:
-    """Let sizes that are in question count, as somebody says that they are right.
+    """Let sizes or a sheet in question count, as somebody says that they are right.
 
     Parameters
     ----------
     said : str
-        Job and pass, ``plate-7:3``.
+        Job and pass, ``plate-7:3``, or the hash of a batch.
 
     Raises
     ------
     KerfwrightError
-        If it is no job and pass, none of their sizes is in question, or a folder or table cannot
-        be used.
+        If it is neither, none of their sizes is in question, no such batch counts, or a folder or
+        table cannot be used.
     """
+    from kerfwright.app.record_cuts import confirm_sheet
     from kerfwright.app.record_cuts import confirm_sizes as confirm
 
-    job, number = _job_and_pass(said)
     store = shop_of(shop, tables)
+    if ":" not in said:
+        against = learning_tables_of(store, tables)
+        return confirm_sheet(said, reason=reason, store=store, tables=against)
+    job, number = _job_and_pass(said)
     return confirm(
         job, number, reason=reason, store=store, tables=learning_tables_of(store, tables)
     )

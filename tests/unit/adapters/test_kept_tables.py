@@ -74,6 +74,7 @@ LATER = (
     ("model", "slip_share"),
     ("model", "slip_sigmas"),
     ("model", "job_slip_share"),
+    ("model", "sheet_slip_share"),
     ("model", "settled_jobs"),
     ("model", "size_prior_jobs"),
     ("model", "size_accident_chance"),
@@ -85,7 +86,7 @@ def test_figures_kept_before_slips_were_judged_open_and_weigh_cuts_as_then(kept)
     for keys in LATER:
         without(kept, "learning.toml", *keys)
     rules = load_learning_rules(kept)
-    assert (rules.slip_share, rules.job_slip_share) == (0, 0)
+    assert (rules.slip_share, rules.job_slip_share, rules.sheet_slip_share) == (0, 0, 0)
     assert rules.breaks_per_h == 0.05
     assert load_cut_limits(kept) == load_cut_limits()
     posterior = learn(

@@ -174,4 +174,4 @@ def test_rules_that_cannot_be_are_refused(tmp_path, text, match):
 def test_the_shipped_shares_add_up_and_every_figure_has_a_source():
     for measure in Measure:
         assert sum(RULES.shares[measure].values()) == pytest.approx(1)
-    assert len(RULES.sources) == 19 + 9 * len(Measure)
+    assert len(RULES.sources) == 20 + 9 * len(Measure)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import re
-from typing import TYPE_CHECKING
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
 
 import deeds
 
@@ -173,3 +174,51 @@ def test_the_hours_of_many_pieces_say_of_how_many_they_are(address: str, visit: 
     whole, attended = (minutes(text) for text in words.split("of which"))
     assert abs(whole - draft["strip"]["total_min"]) <= 1
     assert abs(attended - draft["strip"]["attended_min"]) <= 1
+
+
+def test_the_line_of_the_front_never_falls_back_and_other_dots_say_what_they_also_hold(
+    address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    # With recast limited, ways differ in more than the tolerance along the axis.
+    deeds.write(page, "Recast layer", "5 µm")
+    page.locator("section[aria-label=Price][aria-busy=false] .each .number").wait_for()
+    part = page.locator("section[aria-labelledby=savings]")
+    part.get_by_role("button", name="Price each demand").click()
+    figure = part.locator("figure")
+    dots = figure.locator("g[role=button]")
+    dots.first.wait_for()
+    job = page.url.partition("#/job/")[2].partition("/")[0]
+    offers = page.context.request.get(f"/api/jobs/{job}").json()["savings"]["front"]
+
+    def place(offer: dict[str, Any]) -> tuple[float, float]:
+        asked = offer["asked"]["tolerance_um"]
+        return offer["tolerance_um"] if asked is None else asked, float(offer["each"])
+
+    places = [place(one) for one in offers]
+    beaten = [
+        any(a <= zone and b <= each and (a, b) != (zone, each) for a, b in places)
+        for zone, each in places
+    ]
+    assert True in beaten, "nothing stands off the line here: the test would say nothing"
+    points = figure.locator("polyline").get_attribute("points") or ""
+    joined = [tuple(map(float, pair.split(","))) for pair in points.split()]
+    # To the right is tighter, and upward (less y) dearer: each step goes right and up.
+    assert all(a[0] < b[0] and a[1] > b[1] for a, b in pairwise(joined))
+    assert len(joined) == beaten.count(False)
+    for number, is_off in enumerate(beaten):
+        dot = dots.nth(number).locator("circle.dot")
+        at = tuple(float(dot.get_attribute(name) or "") for name in ("cx", "cy"))
+        assert (at in joined) is not is_off
+        words = re.compile("dearer than the line because it also holds (Ra|recast) ")
+        if is_off:
+            expect(dots.nth(number)).to_have_attribute("aria-label", words)
+        else:
+            expect(dots.nth(number)).not_to_have_attribute("aria-label", words)
+    expect(figure.locator("figcaption")).to_contain_text(
+        "The line joins the cheapest way to each tolerance; a dashed dot off it costs more"
+    )
+    deeds.picture(page, "front-with-dots-off-the-line")

@@ -21,14 +21,21 @@ from kerfwright.trade.callout_rules import (
 
 _SHOWN: Final = 40
 _LABEL_ALONE: Final = re.compile(
-    r"\s*(?:material|mat'?l|finish|surface finish|tolerances?|tol|q'?ty|quantity|scale|"
+    r"\s*(?:material|mat'?l|finish|surface finish|tolerances?|tol|q'?ty(?: req'?d)?|quantity|scale|"
     r"rev(?:ision)?|"
-    r"date|title|part name|part no|part number|dwg no|drawing no|drawing number|thickness|thk|"
+    r"date|title|part name|(?:part|dwg|drg|drawing|item)\.? (?:no|nr|number)|thickness|thk|"
+    r"(?:drawn|checked|approved)(?: by)?|sheet(?: no)?|weight|"
     r"hardness|heat treat(?:ment)?|units?|cust(?:omer)?(?: name)?|client|kunde|auftraggeber|"
     r"due(?: date)?|delivery(?: date)?|(?:wanted|needed|required) by|liefertermin|lieferdatum)"
     r"\.?\s?[:=]?\s*",
     re.IGNORECASE,
 )
+_OF_NUMBERS: Final = re.compile(
+    r"\s*(?:q'?ty|quantity|thickness|thk|tol|hardness|scale|date|due|delivery|(?:wanted|needed|"
+    r"required) by|liefer|sheet|weight|finish|surface)",
+    re.IGNORECASE,
+)
+"""Labels of values that hold a digit."""
 _COUNT: Final = r"(?:\d{1,4}\s?[x×]|\d{1,4}\s(?:holes?|places|plcs?\.?|pl\.?))"
 _COUNT_ALONE: Final = re.compile(rf"\s*{_COUNT}\s*", re.IGNORECASE)
 _BEHIND: Final = r"(?:dia|thru|through|all|durch\w{0,6}|\(?\d{1,4}\s?[x×]\)?)"
@@ -58,6 +65,26 @@ _LONGEST: Final = 60
 """Letters of a line that may be a size or its limits alone."""
 
 
+def is_label(text: str) -> bool:
+    """Return whether a text is a known label and nothing else: ``DWG NO``, ``QTY:``.
+
+    >>> is_label("THICKNESS"), is_label("THICKNESS 4")
+    (True, False)
+    """
+    return len(text) <= _SHOWN and _LABEL_ALONE.fullmatch(text) is not None
+
+
+def may_be_value(label: str, text: str) -> bool:
+    """Return whether a text may be what a label asks for: one line, and no label of its own.
+
+    >>> may_be_value("QTY", "4"), may_be_value("QTY", "SEE NOTE"), may_be_value("QTY", "REV: C")
+    (True, False, False)
+    """
+    if not text.strip() or is_label(text) or re.search(r"[\n:=]", text.strip()):
+        return False
+    return _OF_NUMBERS.match(label) is None or any(letter.isdigit() for letter in text)
+
+
 def lines_of_text(text: str, label: str) -> Iterator[str]:
     """Yield the lines; a label and its value on the next line are one, so are size and limits.
 
@@ -69,7 +96,7 @@ def lines_of_text(text: str, label: str) -> Iterator[str]:
         What the text is for, where the drawing says so.
     """
     tag = " ".join(label.replace("_", " ").split())[:_SHOWN]
-    waiting = f"{tag}: " if tag and _LABEL_ALONE.fullmatch(tag) else ""
+    waiting = f"{tag.rstrip(':= ')}: " if tag and _LABEL_ALONE.fullmatch(tag) else ""
     for raw in _with_limits(text.splitlines()):
         line = waiting + raw
         waiting = ""

@@ -23,6 +23,7 @@ from kerfwright.adapters.dxf.annotation_text import (
 from kerfwright.adapters.dxf.dimension_text import Dimension, read_dimension
 from kerfwright.adapters.dxf.layers import Inherited, Layers, attribute, printable
 from kerfwright.adapters.dxf.shapes import IDENTITY, Frame
+from kerfwright.adapters.dxf.title_cells import Cell, foot_of, labels_of_values
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.shortened import shortened
@@ -76,6 +77,7 @@ class Mark:
     at: tuple[float, float] | None = None
     points: tuple[tuple[float, float], ...] = ()
     dimension: Dimension | None = None
+    cell: Cell | None = None
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -99,8 +101,10 @@ class Notes:
     _letters: int = 0
     _tips: dict[str, tuple[float, float]] = field(default_factory=dict)
 
-    def take(self, entity: Any, kind: str, frame: Frame, layer: str, *, sheet: str = "") -> None:
-        """Take an entity down if it says something."""
+    def take(
+        self, entity: Any, kind: str, frame: Frame, layer: str, *, sheet: str = "", room: str = ""
+    ) -> None:
+        """Take an entity down if it says something; texts of one room share coordinates."""
         what = _KINDS.get(kind)
         if what is None:
             return
@@ -111,6 +115,8 @@ class Notes:
             return
         try:
             mark = self._mark(entity, kind, what, frame, layer)
+            if mark is not None and kind in ("TEXT", "MTEXT"):
+                mark = replace(mark, cell=_cell(entity, mark.text, frame, room))
         except FAULTS:
             self.faulty += 1
             return
@@ -164,7 +170,9 @@ class Notes:
             if attribute(entity, "invisible", 0) or layers.hidden.get(at.layer.lower(), False):
                 continue
             if kind != "INSERT":
-                self.take(entity, kind, IDENTITY, at.layer, sheet=sheet)
+                self.take(
+                    entity, kind, IDENTITY, at.layer, sheet=sheet, room="/".join((sheet, *path))
+                )
                 continue
             self.take_fields(entity, at.layer, frame=IDENTITY, sheet=sheet)
             name = str(attribute(entity, "name", ""))
@@ -242,7 +250,18 @@ class Notes:
         scale : float
             Millimetres per drawing unit.
         """
-        return tuple(self._annotation(mark, unit, scale) for mark in self.marks)
+        return tuple(self._annotation(mark, unit, scale) for mark in self._with_labels())
+
+    def _with_labels(self) -> list[Mark]:
+        """Return the marks, each value of a title block's cell with its label, in one."""
+        texts = [(m.text, None if m.handle in self._tips else m.cell) for m in self.marks]
+        labels = labels_of_values(texts)
+        told = set(labels.values())
+        return [
+            replace(mark, label=self.marks[labels[k]].text.strip()) if k in labels else mark
+            for k, mark in enumerate(self.marks)
+            if k not in told
+        ]
 
     def _annotation(self, mark: Mark, unit: LengthUnit, scale: float) -> Annotation:
         tip = self._tips.get(mark.handle)
@@ -386,6 +405,22 @@ def _name(entity: Any, kind: str) -> str:
 def _place(entity: Any, name: str, frame: Frame) -> tuple[float, float] | None:
     point = attribute(entity, name, None)
     return None if point is None else _mapped(frame, point)
+
+
+def _cell(entity: Any, text: str, frame: Frame, room: str) -> Cell | None:
+    """Return where a text stands; None where it does not stand upright."""
+    try:
+        foot = foot_of(entity, text)
+        if foot is None:
+            return None
+        x, y, height = foot
+        left, head = _mapped(frame, (x, y)), _mapped(frame, (x, y + height))
+    except FAULTS:
+        # Its words are read all the same.
+        return None
+    up = head[1] - left[1]
+    is_upright = up > 0 and abs(head[0] - left[0]) <= up / 10
+    return Cell(room=room, x=left[0], y=left[1], height_drawn=up) if is_upright else None
 
 
 def _mapped(frame: Frame, point: Any) -> tuple[float, float]:

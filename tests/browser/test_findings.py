@@ -269,15 +269,15 @@ def test_a_drawing_that_is_no_part_yet_is_drawn_and_what_would_mend_it_is_marked
     either.wait_for()
     chains = "window.kerfwrightView.scene.geometry?.count"
     settled = "new Promise(r => requestAnimationFrame(() => requestAnimationFrame(r)))"
-    page.wait_for_function(f"{chains} === 4")
+    page.wait_for_function(f"() => {chains} === 4")
     assert violations(page) == []
     deeds.picture(page, "unit_in_doubt")
     either.click()
     card = page.get_by_role("region", name="Findings")
     card.locator(".tally").click()
     expect(card).to_contain_text("1.0000 mm apart")
-    page.wait_for_function(f"{chains} === 4")
-    page.wait_for_function("window.kerfwrightView.scene.marks.length === 1")
+    page.wait_for_function(f"() => {chains} === 4")
+    page.wait_for_function("() => window.kerfwrightView.scene.marks.length === 1")
     assert violations(page) == []
     card.get_by_role("button", name="Close findings").click()
     # A line that bounds nothing leads to the finding that names it.

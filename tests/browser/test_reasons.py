@@ -33,6 +33,8 @@ ADDRESSES = [
     (".title, .text, dt label", "what a line is called"),
     ("td.left, .job, td span.small", "customer, dates, material and quantity as they were asked"),
     (".attention", "count of the findings that the job itself lists"),
+    (".stages", "counts of the jobs that each button leaves in the list"),
+    ("li[aria-label^=Version]", "a version as it was made; its files hold its reasons"),
 ]
 WALK = """allowed => {
   const found = [];

@@ -35,7 +35,7 @@ def test_a_taper_is_asked_at_the_card_and_seen_on_the_drawing(address: str, visi
     field = card.get_by_label("Taper of H1")
     field.fill("1 degree")
     field.press("Enter")
-    expect(card.get_by_role("alert")).to_contain_text("cannot be read")
+    expect(card.get_by_role("alert")).to_contain_text("does not say whether")
     card.get_by_text("How to write it").click()
     assert violations(page) == []
     field.fill("2° out from top")

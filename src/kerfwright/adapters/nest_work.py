@@ -10,7 +10,6 @@ from kerfwright.adapters.dxf import layer_names, read_drawing
 from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.nest_files import booking_of
 from kerfwright.adapters.packing.engine import has_engine, pack
-from kerfwright.adapters.papers.rules import load_paper_rules
 from kerfwright.adapters.remnant_files import book, read_remnants
 from kerfwright.adapters.tables import load_tables
 from kerfwright.app import nest, nest_wishes
@@ -99,12 +98,7 @@ def ground_of(
         [replace(k, turns=request.part_turns.get(k.id, k.turns)) for k in kinds],
         _sheets(request, kerf),
         kerf=kerf,
-        room=nest.room_of(
-            request,
-            kerf,
-            rules=tables.rules,
-            clamp_clearance_mm=load_paper_rules(request.tables).clamp_clearance_mm,
-        ),
+        room=nest.room_of(request, kerf, rules=tables.rules),
         rules=tables.rules,
         remarks=remarks,
     )

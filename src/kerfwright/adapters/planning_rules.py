@@ -111,8 +111,14 @@ _MORE: Final = {"start_hole": _HOLES, "taper": _CURVES, "coreless": _SLUGS}
 """Figures that are lists, by section."""
 
 
-def planning_rules(node: Node) -> PlanningRules:
+def planning_rules(node: Node, *, clamp_clearance: tuple[float, Source]) -> PlanningRules:
     """Read ``planning.toml``.
+
+    Parameters
+    ----------
+    node : Node
+    clamp_clearance : float, Source
+        How far the nozzles stay from clamps, mm: papers and plans have it from one table.
 
     Raises
     ------
@@ -140,6 +146,7 @@ def planning_rules(node: Node) -> PlanningRules:
     for section, names in (("taper", _CURVES), ("coreless", _SLUGS)):
         for name in names:
             values[name], sources[name] = node.table(section).curve(name)
+    values["clamp_clearance_mm"], sources["clamp_clearance_mm"] = clamp_clearance
     return PlanningRules(
         hole_diameters_mm=holes[::-1],
         preferred_hole_above_mm=preferred,

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from difflib import get_close_matches
 from functools import lru_cache
 from pathlib import Path
@@ -143,6 +143,7 @@ def _load(folder: Path | None, _present: Stamp) -> Tables:
     materials, wires, passes, rates, spark, water, planning = (
         open_table(name, folder) for name in FILES
     )
+    papers = load_paper_rules(folder)
     technology = _technology(passes, spark=spark_law(spark), flushing=flushing_law(water))
     return Tables(
         catalogue=_catalogue(materials, wires),
@@ -152,9 +153,8 @@ def _load(folder: Path | None, _present: Stamp) -> Tables:
             learning=open_table(_LEARNING, folder),
             drilling=technology.small_hole,
         ),
-        rules=replace(
-            planning_rules(planning),
-            clamp_clearance_mm=load_paper_rules(folder).clamp_clearance_mm,
+        rules=planning_rules(
+            planning, clamp_clearance=(papers.clamp_clearance_mm, papers.clamp_clearance_source)
         ),
     )
 

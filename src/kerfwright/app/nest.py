@@ -151,9 +151,7 @@ def kerf_of(
     return Kerf(material=material, wire=wire, thickness_mm=thickness, side_mm=side)
 
 
-def room_of(
-    request: NestRequest, kerf: Kerf, *, rules: PlanningRules, clamp_clearance_mm: float
-) -> Room:
+def room_of(request: NestRequest, kerf: Kerf, *, rules: PlanningRules) -> Room:
     """Return what stays free around the parts.
 
     Between parts: two rough kerfs and the web.  Beside a clamp: the offset, half the nozzle and
@@ -182,7 +180,7 @@ def room_of(
     return Room(
         between_mm=between,
         edge_mm=kerf.side_mm + given(request.frame, rules.nest_frame_mm, "frame"),
-        clamp_mm=kerf.side_mm + rules.nozzle_diameter_mm / 2 + clamp_clearance_mm,
+        clamp_mm=kerf.side_mm + rules.clamp_reach_mm,
     )
 
 

@@ -55,15 +55,13 @@ def _unasked(stack: Stack, quantities: Sequence[int]) -> str:
     """Say which quantities need fewer sheets than one stack has: the others are cut unasked.
 
     >>> _unasked(Stack(pieces=41, sheet_mm=2.0, joint_mm=0.02), (40,))
-    '; 1 sheet of it more than 40 need'
+    '; 1 sheet more than are asked for 40'
     """
     fewer = [quantity for quantity in quantities if quantity < stack.pieces]
     if not fewer:
         return ""
     more = ", ".join(
-        f"{counted(stack.pieces - one, 'sheet') if not n else stack.pieces - one} "
-        f"{'of it ' * (not n)}more than {one} need{'s' * (one == 1)}"
-        for n, one in enumerate(fewer)
+        f"{counted(stack.pieces - one, 'sheet')} more than are asked for {one}" for one in fewer
     )
     return f"; {more}"
 

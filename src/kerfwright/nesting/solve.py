@@ -38,6 +38,8 @@ _DICE: Final = 0.35
 """Spread of the logarithm of the size by which later orders differ."""
 _REACH_SLACK_MM: Final = 1e-6
 """Rounding of an engine's figures at the end of a band."""
+_FIRST_ORDER_S: Final = 3.0
+"""How long a search that was stopped before it found anything still lays parts on the grid."""
 _MOST_SHEETS: Final = 1000
 
 
@@ -89,7 +91,7 @@ def nest(
     methods: list[str] = []
     stopped = False
     for sheet in _in_turn(instance.sheets, len(left)):
-        if not left or stop():
+        if not left or (placed and stop()):
             break
         full = math.fsum(u.area_mm2 for u in left) / max(sheet.area_mm2, 1.0)
         share = max(end - time.monotonic(), 0.0) / max(math.ceil(full), 1)
@@ -155,7 +157,7 @@ class _Sheet:
             by_engine = self._by_engine(left, band, self.packer)
             if len(by_engine.placements) == _count(left):
                 return by_engine
-        by_grid = self._by_grid(left)
+        by_grid = self._by_grid(left, is_wanted=not by_engine.placements)
         pair = (by_engine, by_grid)
         best = max(pair, key=lambda laid: self._area(laid, left))
         if by_engine.failed:
@@ -198,7 +200,7 @@ class _Sheet:
         rest = [u for u in left if (u.kind.id, u.copy) not in {(p.kind, p.copy) for p in kept}]
         if not rest:
             return laid
-        more = self._fill(rest, field=self._field(_bodies(kept, units)))
+        more = self._fill(rest, field=self._field(_bodies(kept, units)), stop=self.stop)
         method = "packing engine and grid" if more else laid.method
         return replace(laid, placements=(*kept, *more), method=method)
 
@@ -224,13 +226,17 @@ class _Sheet:
             field.take(grown(body, self.instance.room.between_mm))
         return field
 
-    def _by_grid(self, left: Sequence[Unit]) -> _Laid:
-        """Return the best of several orders: most metal placed, then the shortest sheet."""
+    def _by_grid(self, left: Sequence[Unit], *, is_wanted: bool) -> _Laid:
+        """Return the best of several orders: most metal placed, then the shortest sheet.
+
+        Where it ``is_wanted``, who stops the search before anything was found gets the first order.
+        """
+        stop = _later(self.stop, _FIRST_ORDER_S) if is_wanted else self.stop
         dice = np.random.default_rng(self.seed)
         best: tuple[tuple[float, float], list[Placement]] | None = None
         total = math.fsum(u.area_mm2 for u in left)
         for turn in range(_ORDERS if len(left) <= _FEW else 1):
-            if self.stop():
+            if (stop if turn == 0 else self.stop)():
                 break
             self.tell(f"trying order {turn + 1} of {_ORDERS} on a grid", turn / _ORDERS)
             spread = dice.normal(0.0, _DICE if turn else 0.0, len(left))
@@ -241,7 +247,7 @@ class _Sheet:
                 ),
             )  # fmt: skip
             units = [left[k] for k in order]
-            placed = self._fill(units, field=self._field())
+            placed = self._fill(units, field=self._field(), stop=stop)
             reach = reach_of(placed, {(u.kind.id, u.copy): u for u in left}, along_y=self._long_y)
             taken = math.fsum(u.area_mm2 for u in left if (u.kind.id, u.copy) in reach)
             key = (-taken, max(reach.values(), default=0.0))
@@ -252,14 +258,14 @@ class _Sheet:
                 break
         return _Laid(placements=tuple(best[1]) if best else (), method="grid", stopped=self.stop())
 
-    def _fill(self, units: Sequence[Unit], *, field: Field) -> list[Placement]:
+    def _fill(self, units: Sequence[Unit], *, field: Field, stop: Stop) -> list[Placement]:
         """Put units into the free cells, in their order, until nothing more fits."""
         placed: list[Placement] = []
         hopeless: set[str] = set()
         for unit in units:
             if unit.kind.id in hopeless:
                 continue
-            if self.stop():
+            if stop():
                 break
             stamps = stamps_of(unit.kind, unit.kind.turns, field.cell_mm)
             best = field.best(stamps, along_y=self._long_y)
@@ -271,6 +277,18 @@ class _Sheet:
             body = turned(envelope_of(unit.kind), turn_deg=stamp.turn_deg, x_mm=x, y_mm=y)
             field.take(grown(body, self.instance.room.between_mm))
         return placed
+
+
+def _later(stop: Stop, by_s: float) -> Stop:
+    """Return what says stop so long after somebody said it first."""
+    said: list[float] = []
+
+    def is_over() -> bool:
+        if not said and stop():
+            said.append(time.monotonic())
+        return bool(said) and time.monotonic() > said[0] + by_s
+
+    return is_over
 
 
 def _bodies(placements: Sequence[Placement], units: dict[tuple[str, int], Unit]) -> list[object]:

@@ -151,6 +151,8 @@ class PlanningRules:
         Work up to which is routine for a wire of 0.1 mm; for others with the diameter squared.
     guides_give_way : float
         How many times as far as usual the wire may give way before its tolerance is not promised.
+    clamp_clearance_mm : float
+        How far the nozzles stay from clamps.
     sources : mapping of str to Source
     outside_corners : CornerStyle
         Of the job, as is what follows: no figure.
@@ -232,12 +234,12 @@ class PlanningRules:
     taper_breaks_above_deg: Curve
     taper_error_above_deg: Curve
     taper_breaks_sigma_log: float
+    clamp_clearance_mm: float
     sources: Mapping[str, Source]
     outside_corners: CornerStyle = CornerStyle.ROLL
     nozzles: Flushing = Flushing.SEALED
     upper_gap_mm: float | None = None
     lower_gap_mm: float | None = None
-    clamp_clearance_mm: float = 0.0
     bath: Bath = Bath.SUBMERGED
 
     @property

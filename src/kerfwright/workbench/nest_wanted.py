@@ -59,7 +59,7 @@ def request_of(wanted: NestWanted, desk: Desk) -> tuple[NestRequest, tuple[PartT
         technology=tables.technology,
         machine=load_machine(None),
     )
-    nest.room_of(request, kerf, rules=tables.rules, clamp_clearance_mm=0.0)
+    nest.room_of(request, kerf, rules=tables.rules)
     turns = tuple(one.turns for one in wanted.parts)
     parts = tuple(
         PartToLay(job=e.id, sha256=e.drawing_sha256, asked=dict(e.asked), turns=t)

@@ -152,6 +152,18 @@ def test_stopping_leaves_a_nest_that_holds() -> None:
     assert len(found.placements) + sum(found.unplaced.values()) == 15
 
 
+def test_who_stops_before_the_engine_found_anything_gets_the_first_order_of_the_grid() -> None:
+    def nothing(_problem: Problem, _tell: Tell, _stop: Stop) -> Packing:
+        return Packing(bands=(), stopped=True)
+
+    instance = asked(sheet(300, 200))
+    found = nest(instance, packer=nothing, budget_s=20.0, stop=lambda: True)
+    assert found.stopped
+    assert not found.unplaced
+    assert found.method == "grid"
+    assert check(instance, found).holds
+
+
 def test_the_same_seed_gives_the_same_nest_and_another_seed_may_not() -> None:
     instance = asked(sheet(150, 110), kinds=mixed(angles=9, links=9))
     one, two = (nest(instance, packer=None, budget_s=9.0, seed=3) for _ in range(2))

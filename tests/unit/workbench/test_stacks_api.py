@@ -67,7 +67,9 @@ def test_a_stack_written_into_the_ledger_is_that_of_the_command_line(
         f.message for f in planned.findings
     ]
     said = lines(found)
-    assert said["stack"]["answer"]["metric"] == "8 at once: 1 stack for 6, 5 for 40"
+    assert said["stack"]["answer"]["metric"] == (
+        "8 at once: 1 stack for 6, 5 for 40; 2 sheets more than are asked for 6"
+    )
     # (8 + 3) x 0.5 mm and ten joints of 0.02 mm.
     assert said["height"]["answer"]["metric"].startswith("5.70 mm of 11 sheets")
     assert said["covers"]["answer"]["metric"] == "3 scrap sheets: 2 above, 1 below"

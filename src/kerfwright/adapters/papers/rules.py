@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from kerfwright.adapters.table_files import open_table
+from kerfwright.foundation.sources import Source
 
 FILE: Final = "papers.toml"
 
@@ -25,6 +26,7 @@ class PaperRules:
     delivery : str
     terms : tuple of str
     clamp_clearance_mm : float
+    clamp_clearance_source : Source
     clamp_grip_mm : float
         Stock that a clamp wants under it.
     """
@@ -35,6 +37,7 @@ class PaperRules:
     delivery: str
     terms: tuple[str, ...]
     clamp_clearance_mm: float
+    clamp_clearance_source: Source
     clamp_grip_mm: float
 
 
@@ -60,13 +63,15 @@ def load_paper_rules(folder: Path | None = None) -> PaperRules:
     valid_days, _ = quote.number("valid_days")
     if valid_days != int(valid_days):
         quote.fail("valid_days", valid_days, "whole days")
+    clearance, of_clearance = set_up.number("clamp_clearance_mm", least=0.0)
     return PaperRules(
         shop_name=name,
         shop_lines=shop.texts("lines"),
         valid_days=int(valid_days),
         delivery=quote.text("delivery"),
         terms=quote.texts("terms"),
-        clamp_clearance_mm=set_up.number("clamp_clearance_mm", least=0.0)[0],
+        clamp_clearance_mm=clearance,
+        clamp_clearance_source=of_clearance,
         # What a job kept before sheets said where a clamp has room says nothing of it.
         clamp_grip_mm=set_up.number("clamp_grip_mm")[0] if "clamp_grip_mm" in set_up.data else 0.0,
     )

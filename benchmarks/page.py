@@ -236,6 +236,11 @@ def large(page: Any, drawing: Path, what: str) -> Iterator[dict[str, object]]:
         yield row(f"page: a click to its card, {what}, {name}", time.perf_counter() - begin,
                   PICKED_S, "the driver's own way included")  # fmt: skip
         page.keyboard.press("Escape")
+        page.get_by_role("button", name="Deviations", exact=True).click()
+        page.get_by_role("region", name="Deviations from the drawing").wait_for()
+        fit(page)
+        yield frames(f"page: a frame under a drag, deviations, {what}, {name}", dragged(page))
+        page.get_by_role("button", name="Deviations", exact=True).click()
 
 
 def fit(page: Any) -> None:

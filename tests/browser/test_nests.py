@@ -11,9 +11,9 @@ if TYPE_CHECKING:
     from serving import Open
 
 
-def lay(page: Page, pieces: int) -> None:
-    """Lay parts of the sample in a sheet."""
-    job = page.context.request.post("/api/jobs/sample").json()["id"]
+def lay(page: Page, pieces: int) -> str:
+    """Lay parts of the sample in a sheet and return the name of their job."""
+    job: str = page.context.request.post("/api/jobs/sample").json()["id"]
     page.get_by_role("link", name="Parts in a sheet").click()
     page.get_by_label("The parts of which job?").select_option(job)
     page.get_by_label("Pieces").fill(str(pieces))
@@ -26,6 +26,7 @@ def lay(page: Page, pieces: int) -> None:
     page.get_by_label("Thickness").fill("2.5 mm")
     page.get_by_role("button", name="Lay them").click()
     page.get_by_text("It holds").wait_for()
+    return job
 
 
 def test_a_part_is_dragged_with_its_spacing_looked_up_and_laid_back(
@@ -34,10 +35,10 @@ def test_a_part_is_dragged_with_its_spacing_looked_up_and_laid_back(
     from playwright.sync_api import expect
 
     page = visit(address)
-    lay(page, 2)
+    job = lay(page, 2)
     deeds.picture(page, "nest")
     status = page.get_by_role("status")
-    one, other = (page.get_by_role("button", name=f"escape-wheel {n}").first for n in (1, 2))
+    one, other = (page.get_by_role("button", name=f"{job} {n}").first for n in (1, 2))
     where = one.get_attribute("transform")
     a, b = one.bounding_box(), other.bounding_box()
     assert a
@@ -47,7 +48,7 @@ def test_a_part_is_dragged_with_its_spacing_looked_up_and_laid_back(
     page.mouse.down()
     page.mouse.move(*middle[1], steps=4)
     # While it is held, nothing is changed, and what stands against it is said.
-    expect(page.locator("figcaption .refusal")).to_contain_text("escape-wheel 1")
+    expect(page.locator("figcaption .refusal")).to_contain_text(f"{job} 1")
     expect(status).to_contain_text("It holds")
     page.mouse.up()
     expect(status).to_contain_text("It does not hold")

@@ -48,7 +48,7 @@ def test_a_stack_is_asked_looked_at_and_taken_from_the_picture_by_keyboard(
     field.fill("8")
     field.press("Enter")
     stack = deeds.line(page, "Stack")
-    expect(stack).to_contain_text("8 at once: 5 stacks for 40")
+    expect(stack).to_contain_text("40: 8 at once, 5 stacks")
     expect(stack).to_contain_text("a sheet is expected to hold ±")
     assert deeds.price(page) < single / 2
     part = page.locator("section[aria-labelledby=stacks]")
@@ -69,7 +69,7 @@ def test_a_stack_is_asked_looked_at_and_taken_from_the_picture_by_keyboard(
     said = re.search(r"EUR ([\d.]+) each", picture.get_attribute("aria-valuetext") or "")
     assert said
     picture.press("Enter")
-    expect(deeds.line(page, "Stack")).to_contain_text("20 at once: 2 stacks for 40")
+    expect(deeds.line(page, "Stack")).to_contain_text("40: 20 at once, 2 stacks")
     expect(part).to_contain_text("as asked now")
     assert deeds.price(page) == float(said[1])
 
@@ -85,7 +85,7 @@ def test_a_dot_is_pressed_and_singly_takes_the_stack_and_its_lines_away(
     part = page.locator("section[aria-labelledby=stacks]")
     part.get_by_role("button", name="Price stacks for 40").click()
     part.get_by_role("button", name="Cut 40 at once", exact=True).click()
-    expect(deeds.line(page, "Stack")).to_contain_text("1 stack for 40")
+    expect(deeds.line(page, "Stack")).to_contain_text("40 at once, 1 stack")
     covers = deeds.line(page, "Covers")
     covers.get_by_role("button", name="Covers").click()
     page.get_by_label("Covers", exact=True).fill("2")
@@ -101,3 +101,27 @@ def test_a_dot_is_pressed_and_singly_takes_the_stack_and_its_lines_away(
     expect(deeds.line(page, "Stack")).to_have_count(0)
     page.locator(".moved").filter(has_text="more a piece").wait_for()
     assert deeds.price(page) == single
+
+
+def test_each_quantity_says_how_it_is_stacked_and_whose_the_program_is(
+    address: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    open_sheet(page)
+    deeds.write(page, "Quantity", "6, 40")
+    page.get_by_role("button", name="+ stack").click()
+    page.get_by_label("Stack", exact=True).fill("auto")
+    page.get_by_label("Stack", exact=True).press("Enter")
+    head = page.get_by_role("region", name="Price", exact=True)
+    expect(head).to_contain_text("6 at once, 1 stack")
+    expect(head).to_contain_text("somebody there")
+    of_six = deeds.price(page)
+    head.get_by_role("button", name="40", exact=True).click()
+    expect(head).to_contain_text("40 at once, 1 stack")
+    expect(head).to_contain_text("drawing, passes and program are those of 6")
+    expect(head).not_to_contain_text("somebody there")
+    assert deeds.price(page) < of_six / 3
+    assert not unexplained(page)
+    assert not unreasoned(page, keys(page))

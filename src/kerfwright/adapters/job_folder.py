@@ -72,6 +72,8 @@ class Wanted:
     roles, starts, lead_ins, tabs, tab_widths, coreless : mapping of str to str
         What single contours are, where their start holes, lead-ins and tabs stand, and what
         becomes of their inside, where a person said so.
+    stacks_found : mapping of str to str
+        By quantity, the number in a stack that ``auto`` found.
     """
 
     drawing: str
@@ -119,6 +121,7 @@ class Wanted:
     tabs: Mapping[str, str] = field(default_factory=dict)
     tab_widths: Mapping[str, str] = field(default_factory=dict)
     coreless: Mapping[str, str] = field(default_factory=dict)
+    stacks_found: Mapping[str, str] = field(default_factory=dict)
 
 
 def write_job(
@@ -196,6 +199,7 @@ def job_contents(
 
 _MAPPINGS = (
     "layers", "contours", "tapers", "roles", "starts", "lead_ins", "tabs", "tab_widths", "coreless",
+    "stacks_found",
 )  # fmt: skip
 """Entries of ``job.toml`` that are tables."""
 

@@ -16,13 +16,14 @@ from kerfwright.adapters.machines import machine_tables
 from kerfwright.adapters.owned_files import Written, digest
 from kerfwright.adapters.table_files import every_table
 from kerfwright.app.records import JobRequest, JobResult
+from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.version import __version__
 from kerfwright.planning.rules import CornerStyle
 from kerfwright.process.flushing import Bath
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit
-from kerfwright.trade.stack import Holding
+from kerfwright.trade.stack import MOST_SHEETS, Holding
 from kerfwright.trade.strings import StringWish
 
 _TEXTS = (
@@ -64,6 +65,7 @@ def contents_of(result: JobResult, folder: Path) -> dict[str, str]:
     wanted = wanted_of(result.request, drawing_sha256=result.part.sha256, folder=folder)
     if result.estimate is not None:
         wanted = replace(wanted, experience=result.estimate.experience)
+    wanted = replace(wanted, stacks_found=_texts(result.stacks_found))
     kept = kept_tables_of(result.request)
     wanted = replace(wanted, tables_sha256=digest(kept), kerfwright=__version__)
     contents = job_folder.job_contents(
@@ -119,6 +121,7 @@ def wanted_of(request: JobRequest, *, drawing_sha256: str, folder: Path) -> Want
         tabs=dict(request.tabs),
         tab_widths=dict(request.tab_widths),
         coreless=dict(request.coreless),
+        stacks_found=_texts(request.stacks_found),
         **texts,
     )
 
@@ -170,10 +173,32 @@ def read_request(folder: Path) -> JobRequest:
         tabs=wanted.tabs,
         tab_widths=wanted.tab_widths,
         coreless=wanted.coreless,
+        stacks_found=_stacks_found(wanted.stacks_found, folder),
         kept_tables=kept,
         kept_machine=kept,
         **options,
     )
+
+
+def _texts(stacks: Mapping[int, int]) -> dict[str, str]:
+    return {str(quantity): str(pieces) for quantity, pieces in stacks.items()}
+
+
+def _stacks_found(kept: Mapping[str, str], folder: Path) -> dict[int, int]:
+    found = {}
+    for quantity, pieces in kept.items():
+        if not (quantity.isdecimal() and pieces.isdecimal()) or not (
+            1 <= int(pieces) <= min(int(quantity), MOST_SHEETS)
+        ):
+            raise InputError(
+                f"stacks_found has {pieces!r} in a stack for {quantity!r}; a stack has 1 to "
+                f"{MOST_SHEETS} pieces, and no more than are asked",
+                code="job-broken",
+                where=str(folder / job_folder.JOB),
+                remedy="Plan the job again.",
+            )
+        found[int(quantity)] = int(pieces)
+    return found
 
 
 def _unless(choice: StrEnum, usual: StrEnum) -> str:

@@ -419,6 +419,8 @@ def proof_shape(proof: Proof) -> Document:
 def estimate_shape(estimate: Estimate) -> Document:
     """Return times, consumption and prices; money as strings."""
     shape = {"format": ESTIMATE_FORMAT, "version": ESTIMATE_VERSION, **plain(estimate)}
-    if estimate.pieces_each == 1:
+    if all(price.at_once == 1 for price in estimate.prices):
         del shape["pieces_each"]
+        for price in shape["prices"]:
+            del price["at_once"]
     return shape

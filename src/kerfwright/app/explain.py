@@ -10,7 +10,7 @@ from typing import Final
 from kerfwright.app.records import JobResult
 from kerfwright.app.sheets import shapes_of
 from kerfwright.app.shown_answers import job_answers, proof_answers
-from kerfwright.app.stack_lines import stack_answers
+from kerfwright.app.stack_lines import price_stack_answers, stack_answers
 from kerfwright.app.strip import strip_of
 from kerfwright.app.strip_answers import strip_answers
 from kerfwright.app.table_shares import split_feeds
@@ -71,9 +71,21 @@ def answers_of(
         if result.estimate is not None:
             found += estimate_answers(result.estimate, plan, path, rates=rates)
             found += tuple(coreless_answers(plan, path, rates=rates))
+    if result.estimate is not None:
+        found += tuple(price_stack_answers(result.estimate.prices, plan.requirement))
+    for one in result.others:
+        found += _of_other_stack(one, rates)
     if any(one.learned is not None for one in plan.passes):
         return found
     return tuple(split_feeds(found, feed_shares))
+
+
+def _of_other_stack(one: JobResult, rates: RateTable) -> tuple[Answer, ...]:
+    """Return why quantities cost what they do that are cut in stacks of another number."""
+    if one.estimate is None or one.path is None:
+        return ()
+    every = estimate_answers(one.estimate, one.plan, one.path, rates=rates)
+    return tuple(a for a in every if a.about.startswith("price for "))
 
 
 def asked_for(answers: tuple[Answer, ...], asked: str) -> tuple[Answer, ...]:

@@ -106,8 +106,8 @@ TITLES: Final = {
     "stack": (
         "Stack",
         (
-            f"Sheets that become parts at once, 1 to {MOST_SHEETS}, or auto for what costs least; "
-            "Height is then that of one sheet"
+            f"Sheets that become parts at once, 1 to {MOST_SHEETS}, or auto for what costs least "
+            "at each quantity; Height is then that of one sheet"
         ),
     ),
     "holding": ("Holding", f"What keeps a stack together: {', '.join(Holding)}"),
@@ -314,7 +314,13 @@ def _stack(result: JobResult, sheets: tuple[SheetShape, ...]) -> dict[str, _Answ
             ("plan/height_mm",),
         ),
         "stack": (
-            _same(pieces_text(stack, result.requirement.quantities)),
+            _same(
+                pieces_text(
+                    stack,
+                    () if result.estimate is None else result.estimate.prices,
+                    result.requirement.quantities,
+                )
+            ),
             _both(lambda s: sheets_text(sheets, s)),
             (PIECES_WHY, SHEETS_WHY),
         ),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from typing import TypedDict
 
 from kerfwright.app.leaning_job import path_of, with_taper_effects
 from kerfwright.app.sheets import holds_um
@@ -13,6 +14,7 @@ from kerfwright.costing.records import Estimate
 from kerfwright.costing.stacked import estimate_pieces
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Severity
+from kerfwright.motion.moves import WirePath
 from kerfwright.planning.leaning import LeaningWalls
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Plan
@@ -76,10 +78,11 @@ class Offer:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Priced:
-    """An offer with the plan and the estimate it comes from."""
+    """An offer with the plan, the path and the estimate it comes from."""
 
     offer: Offer
     plan: Plan
+    path: WirePath
     estimate: Estimate
 
     @property
@@ -193,12 +196,9 @@ class Shop:
             return None
         self.tell()
         others = self.quantities[1:] if self.quantities[:1] == (quantity,) else ()
-        wanted = replace(plan.requirement, quantities=(quantity, *others))
-        estimate = estimate_pieces(replace(plan, requirement=wanted), path, rates=self.rates)
-        prices = estimate.prices
+        estimate = self._estimate(plan, path, (quantity, *others))
         offer = Offer(
-            each=prices[0].each,
-            machine_minutes_each=60 * prices[0].hours.likely / quantity,
+            **_at_first(estimate),
             passes=len(plan.passes),
             wire_diameter_mm=plan.choice.wire.diameter_mm,
             wire_name=plan.choice.wire.name,
@@ -206,11 +206,22 @@ class Shop:
             ra_um=ra_held_um(plan.passes, technology=self.technology),
             recast_um=recast_held_um(plan.passes, technology=self.technology),
             refusals=sum(f.severity is Severity.REFUSAL for f in plan.findings),
-            each_at=tuple((price.quantity, price.each) for price in prices),
         )
-        priced = Priced(offer=offer, plan=plan, estimate=estimate)
+        priced = Priced(offer=offer, plan=plan, path=path, estimate=estimate)
         promised = _promised(requirement, priced.with_most_passes)
         return replace(priced, offer=replace(offer, asked=promised))
+
+    def at_quantity(self, priced: Priced, quantity: int) -> Priced:
+        """Return the price of another quantity cut in the same way: nothing is planned anew."""
+        if priced.plan.requirement.quantities == (quantity,):
+            return priced
+        plan = _for_quantities(priced.plan, (quantity,))
+        estimate = self._estimate(plan, priced.path, (quantity,))
+        offer = replace(priced.offer, **_at_first(estimate))
+        return replace(priced, offer=offer, plan=plan, estimate=estimate)
+
+    def _estimate(self, plan: Plan, path: WirePath, quantities: tuple[int, ...]) -> Estimate:
+        return estimate_pieces(_for_quantities(plan, quantities), path, rates=self.rates)
 
     def _holds_um(self, plan: Plan) -> float:
         return holds_um(
@@ -236,6 +247,26 @@ class Shop:
         if here is None:
             return (used,)
         return tuple(same[max(here - 1, 0) : here + 2])
+
+
+class _AtFirst(TypedDict):
+    each: Decimal
+    machine_minutes_each: float
+    each_at: tuple[tuple[int, Decimal], ...]
+
+
+def _at_first(estimate: Estimate) -> _AtFirst:
+    """Return what an offer has of its estimate: price and time at the first quantity."""
+    first = estimate.prices[0]
+    return {
+        "each": first.each,
+        "machine_minutes_each": 60 * first.hours.likely / first.quantity,
+        "each_at": tuple((price.quantity, price.each) for price in estimate.prices),
+    }
+
+
+def _for_quantities(plan: Plan, quantities: tuple[int, ...]) -> Plan:
+    return replace(plan, requirement=replace(plan.requirement, quantities=quantities))
 
 
 def _promised(requirement: Requirement, contour_ids: Sequence[str]) -> Demand:

@@ -64,6 +64,9 @@ class JobRequest:
         What keeps a stack together.
     covers : str or None
         Scrap sheets of a stack; without it as the rules say.
+    stacks_found : mapping of int to int
+        By quantity, the number in a stack that ``"auto"`` found before and that is taken as it
+        was; other quantities are looked for.
     tapers : mapping of str to str
         Walls that lean: ``{"H1": "taper=1° out from top"}``; several ids with commas.
     top : Path or None
@@ -135,6 +138,7 @@ class JobRequest:
     stack: str | None = None
     holding: Holding = Holding.CLAMPED
     covers: str | None = None
+    stacks_found: Mapping[int, int] = field(default_factory=dict)
     customer: str | None = None
     reference: str | None = None
     revision: str | None = None
@@ -154,8 +158,8 @@ class JobRequest:
 VARYING = frozenset(
     {
         "tolerance", "finish", "recast", "wire", "height", "quantities", "contours", "starts",
-        "lead_ins", "tabs", "tab_widths", "coreless", "stack", "holding", "covers", "customer",
-        "reference", "revision", "due",
+        "lead_ins", "tabs", "tab_widths", "coreless", "stack", "holding", "covers", "stacks_found",
+        "customer", "reference", "revision", "due",
     }
 )  # fmt: skip
 """Fields of a request that may differ between plans that share a memory."""
@@ -187,6 +191,10 @@ class JobResult:
     lean : LeaningWalls or None
         Walls that lean, where any was asked for; the contours of ``plan`` are then their sections
         of least room.
+    others : tuple of JobResult
+        The job planned and priced for the quantities that are cut in stacks of another number,
+        see :mod:`kerfwright.app.other_stacks`; prices of ``estimate`` are theirs where they are
+        of such a quantity, plan and program are those of the first quantity alone.
     """
 
     request: JobRequest
@@ -201,6 +209,15 @@ class JobResult:
     estimate: Estimate | None
     findings: tuple[Finding, ...]
     lean: LeaningWalls | None = None
+    others: tuple[JobResult, ...] = ()
+
+    @property
+    def stacks_found(self) -> dict[int, int]:
+        """By quantity the number in a stack that was found by price; empty where it was asked."""
+        stack = self.requirement.stack
+        if stack is None or not stack.is_chosen or self.estimate is None:
+            return {}
+        return {price.quantity: price.at_once for price in self.estimate.prices}
 
     @property
     def is_refused(self) -> bool:

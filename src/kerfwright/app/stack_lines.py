@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from kerfwright.app.stacks import StackCurve, sheets_told
+from kerfwright.costing.records import Price
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.sources import Reason, Source, SourceTag
@@ -19,6 +20,11 @@ COVERS_WHY: Final = "stack number of covers"
 SHEETS_WHY: Final = "stack tolerance to expect of a sheet"
 _DECIMALS: Final = {UnitSystem.METRIC: 2, UnitSystem.INCH: 4}
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
+FOUND: Final = (
+    "the number at which a piece of this quantity costs least, a lower one where two cost the same "
+    "within 1 %; q pieces take ceil(q / n) stacks"
+)
+ASKED: Final = "as asked; q pieces take ceil(q / n) stacks"
 _ASKED: Final = Source(tag=SourceTag.SHOP, citation="written in the ledger")
 
 
@@ -31,39 +37,37 @@ def high_text(stack: Stack, system: UnitSystem) -> str:
     return f"{high} of {counted(stack.sheets, 'sheet')}, {sheet} each"
 
 
-def pieces_text(stack: Stack, quantities: Sequence[int]) -> str:
-    """Say how many stacks the pieces take.
+def at_once_text(price: Price) -> str:
+    """Say how the pieces of a price are cut, of a job that is cut in stacks.
 
-    >>> one = Stack(pieces=8, sheet_mm=2.0, joint_mm=0.02, is_chosen=True)
-    >>> pieces_text(one, (5, 40))
-    '8 in a stack cost least for 5: 1 stack for 5, 5 for 40'
+    A last stack that is not full is cut whole: it leaves pieces that nobody asked for.
+
+    >>> stacked_text(40, pieces=20), stacked_text(9, pieces=8), stacked_text(3, pieces=1)
+    ('20 at once, 2 stacks', '8 at once, 2 stacks, 7 pieces over', 'one at a time')
     """
-    said = [
-        f"{counted(loads, 'stack') if not n else loads} for {quantity}"
-        for n, quantity in enumerate(quantities)
-        for loads in (-(-quantity // stack.pieces),)
-    ]
-    many = f"{stack.pieces} at once"
-    if stack.is_chosen:
-        # The number is found for the first quantity, and others have it too.
-        of = f" for {quantities[0]}" if len(quantities) > 1 else ""
-        many = f"{stack.pieces} in a stack cost least{of}"
-    return f"{many}: {', '.join(said)}{_unasked(stack, quantities)}"
+    return stacked_text(price.quantity, pieces=price.at_once)
 
 
-def _unasked(stack: Stack, quantities: Sequence[int]) -> str:
-    """Say which quantities need fewer sheets than one stack has: the others are cut unasked.
+def stacked_text(quantity: int, *, pieces: int) -> str:
+    """Say how a quantity is cut: as :func:`at_once_text` of its price."""
+    if pieces == 1:
+        return "one at a time"
+    loads = -(-quantity // pieces)
+    over = loads * pieces - quantity
+    left = f", {counted(over, 'piece')} over" if over else ""
+    return f"{pieces} at once, {counted(loads, 'stack')}{left}"
 
-    >>> _unasked(Stack(pieces=41, sheet_mm=2.0, joint_mm=0.02), (40,))
-    '; 1 sheet more than are asked for 40'
+
+def pieces_text(stack: Stack, prices: Sequence[Price], quantities: Sequence[int]) -> str:
+    """Say how each quantity is cut: as it is priced, or as asked where nothing is priced.
+
+    >>> pieces_text(Stack(pieces=8, sheet_mm=2.0, joint_mm=0.02), (), (5, 40))
+    '5: 8 at once, 1 stack, 3 pieces over; 40: 8 at once, 5 stacks'
     """
-    fewer = [quantity for quantity in quantities if quantity < stack.pieces]
-    if not fewer:
-        return ""
-    more = ", ".join(
-        f"{counted(stack.pieces - one, 'sheet')} more than are asked for {one}" for one in fewer
-    )
-    return f"; {more}"
+    found = [(price.quantity, at_once_text(price)) for price in prices]
+    asked = [(quantity, stacked_text(quantity, pieces=stack.pieces)) for quantity in quantities]
+    said = "; ".join(f"{quantity}: {how}" for quantity, how in found or asked)
+    return f"{said}; found as what costs least" if stack.is_chosen else said
 
 
 def covers_text(stack: Stack) -> str:
@@ -89,7 +93,8 @@ def stack_answers(requirement: Requirement, sheets: tuple[SheetShape, ...]) -> I
     Parameters
     ----------
     requirement : Requirement
-        Of a job; nothing is yielded where it asks no stack.
+        Of a job; nothing is yielded where it asks no stack.  Its number is that of the first
+        quantity.
     sheets : tuple of SheetShape
         From the top; none without wire physics.
     """
@@ -106,10 +111,7 @@ def stack_answers(requirement: Requirement, sheets: tuple[SheetShape, ...]) -> I
         "number of pieces",
         "pieces",
         float(stack.pieces),
-        "the number at which a piece of the first quantity costs least, a lower one where two cost "
-        "the same within 1 %"
-        if stack.is_chosen
-        else "as asked; q pieces take ceil(q / n) stacks",
+        FOUND if stack.is_chosen else ASKED,
         (*built, ("pieces asked", ", ".join(map(str, requirement.quantities)))),
         _COMPUTED if stack.is_chosen else _ASKED,
     )
@@ -124,6 +126,31 @@ def stack_answers(requirement: Requirement, sheets: tuple[SheetShape, ...]) -> I
     )
     if sheets:
         yield _of_sheets("stack", sheets)
+
+
+def price_stack_answers(prices: Sequence[Price], requirement: Requirement) -> Iterator[Answer]:
+    """Yield why each price is of so many pieces at once; nothing where no stack is asked."""
+    stack = requirement.stack
+    if stack is None:
+        return
+    for price in prices:
+        yield Answer(
+            about=f"price for {price.quantity}",
+            name="pieces at once",
+            path=at_once_path(price.quantity),
+            reason=Reason(
+                quantity="pieces",
+                value=float(price.at_once),
+                formula=FOUND if stack.is_chosen else ASKED,
+                inputs=(("pieces asked", float(price.quantity)), ("stacks", float(price.loads))),
+                source=_COMPUTED if stack.is_chosen else _ASKED,
+            ),
+        )
+
+
+def at_once_path(quantity: int) -> str:
+    """Return where the number of a price's pieces at once stands."""
+    return f"estimate/prices/{quantity}/at_once"
 
 
 def _of_sheets(about: str, sheets: tuple[SheetShape, ...]) -> Answer:

@@ -3,32 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from decimal import Decimal
-from typing import Final
 
 from kerfwright.app.asked_stacks import covers_asked, expect_stack, pieces_asked
 from kerfwright.app.demand_kinds import size_text
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.records import JobRequest
 from kerfwright.app.sheets import shapes_of, sheet_findings
-from kerfwright.foundation.findings import Severity
+from kerfwright.app.stack_prices import SAME, StackPrices, loads_for, refused
 from kerfwright.foundation.units import both, minutes_text
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.sheets import least_held_um
-from kerfwright.planning.stacking import most_pieces, stack_of, stacked
+from kerfwright.planning.stacking import stack_of, stacked
 from kerfwright.process.stack_shape import SheetShape
 from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.stack import Holding, Stack
-
-_MOST_POINTS: Final = 24
-"""Counts that are priced at most; a curve through more says nothing new."""
-_COARSE: Final = 3
-"""Every such count is priced first where only the cheapest is looked for."""
-_SAME: Final = Decimal("0.01")
-"""Share of the price below which a lower stack is taken for its ease."""
 
 
 def with_stack(
@@ -36,17 +27,14 @@ def with_stack(
     request: JobRequest,
     *,
     rules: PlanningRules,
-    is_chosen: bool = False,
 ) -> Requirement:
-    """Return the requirement of a sheet as that of the stack that the request asks for.
+    """Return the requirement of a sheet as that of the stack that the request asks for by number.
 
     Parameters
     ----------
     requirement : Requirement
     request : JobRequest
     rules : PlanningRules
-    is_chosen : bool
-        Whether its number was found by price.
 
     Raises
     ------
@@ -65,7 +53,7 @@ def with_stack(
         holding=request.holding,
         covers=covers_asked(request.covers),
     )
-    return stacked(requirement, replace(stack, is_chosen=is_chosen))
+    return stacked(requirement, stack)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,22 +108,6 @@ class StackCurve:
     sheets: tuple[SheetShape, ...]
 
 
-def counts_for(quantity: int, most: int) -> tuple[int, ...]:
-    """Return the numbers a stack worth pricing: those that share the quantity out evenly.
-
-    ``L`` stacks want ``ceil(q / L)`` each; more in a stack would save no stack.
-
-    >>> counts_for(40, 12)
-    (1, 2, 3, 4, 5, 6, 7, 8, 10)
-    """
-    every = sorted({-(-quantity // loads) for loads in range(1, quantity + 1)})
-    fit = [n for n in every if n <= most] or [1]
-    if len(fit) <= _MOST_POINTS:
-        return tuple(fit)
-    step = (len(fit) - 1) / (_MOST_POINTS - 1)
-    return tuple(dict.fromkeys(fit[round(k * step)] for k in range(_MOST_POINTS)))
-
-
 def stack_curve(
     shop: Shop,
     requirement: Requirement,
@@ -158,39 +130,29 @@ def stack_curve(
         Scrap sheets of a stack; None for those that its sheet wants.
     tell : callable
     """
-    machine = requirement.machine
-    most = most_pieces(
-        machine.max_height_mm, sheet_mm=requirement.height_mm, rules=shop.rules, covers=covers
-    )
-    counts = counts_for(quantity, most)
+    prices = StackPrices(shop, requirement, holding=holding, covers=covers)
+    counts = prices.counts(quantity)
     points: list[StackPoint] = []
     plans: list[Plan] = []
     allowed: set[str] | None = None
     for number, pieces in enumerate(counts):
         tell(f"pricing a stack of {pieces}", number / len(counts))
-        stack = stack_of(
-            pieces,
-            sheet_mm=requirement.height_mm,
-            rules=shop.rules,
-            holding=holding,
-            covers=covers if pieces > 1 else 0,
-        )
-        priced = shop.price(stacked(requirement, stack), quantity=quantity)
+        priced = prices.price(pieces, quantity)
         if priced is None:
             continue
-        refused = _refused(priced)
+        found = refused(priced)
         # What is refused of a single sheet too is no matter of the stack.
-        allowed = set(refused) if allowed is None else allowed
-        new = [words for code, words in refused.items() if code not in allowed]
+        allowed = set(found) if allowed is None else allowed
+        new = [words for code, words in found.items() if code not in allowed]
         held_um = least_held_um(shapes_of(priced.plan, shop.technology, shop.physics))
-        points.append(_point(priced, stack, quantity, new, held_um=held_um))
+        points.append(_point(priced, prices.stack(pieces), quantity, new, held_um=held_um))
         plans.append(priced.plan)
     tell("done", 1.0)
     best = _best(points)
     why: tuple[str, ...] = ()
     sheets: tuple[SheetShape, ...] = ()
     if best is not None:
-        why = tuple(_why(points, best, shop, most, machine.max_height_mm))
+        why = tuple(_why(points, best, shop, prices.most, requirement.machine.max_height_mm))
         sheets = shapes_of(plans[best], shop.technology, shop.physics)
         why += tuple(
             f"{f.message} {f.remedy}"
@@ -215,65 +177,13 @@ def for_quantity(shop: Shop, requirement: Requirement, quantity: int) -> Require
     stack = requirement.stack
     if stack is None:
         return requirement
-    single = replace(requirement, height_mm=stack.sheet_mm, stack=None)
-    covers = stack.covers if stack.pieces > 1 else None
-
-    def of(pieces: int) -> Requirement:
-        chosen = stack_of(
-            pieces,
-            sheet_mm=stack.sheet_mm,
-            rules=shop.rules,
-            holding=stack.holding,
-            covers=covers if pieces > 1 or covers is None else 0,
-        )
-        return stacked(single, replace(chosen, is_chosen=True))
-
-    most = most_pieces(
-        requirement.machine.max_height_mm,
-        sheet_mm=stack.sheet_mm,
-        rules=shop.rules,
-        covers=covers,
+    prices = StackPrices(
+        shop,
+        replace(requirement, height_mm=stack.sheet_mm, stack=None),
+        holding=stack.holding,
+        covers=stack.covers if stack.pieces > 1 else None,
     )
-    counts = counts_for(quantity, most)
-    found: dict[int, Priced | None] = {}
-
-    def each(k: int) -> Decimal | None:
-        """Price a count; None where it is refused for what a single sheet is not."""
-        for one in (0, k):
-            if one not in found:
-                found[one] = shop.price(of(counts[one]), quantity=quantity)
-        here, first = found[k], found[0]
-        if here is None or (first is not None and _refused(here).keys() - _refused(first).keys()):
-            return None
-        return here.offer.each
-
-    return of(counts[_cheapest(each, len(counts))])
-
-
-def _cheapest(each: Callable[[int], Decimal | None], count: int) -> int:
-    """Return the index that :func:`_best` takes, of prices that fall and rise again, in few steps.
-
-    Every third is looked at, then those about the least, then the lower ones at the same price.
-    """
-
-    def least(among: Iterable[int]) -> int:
-        prices = {k: price for k in sorted(set(among)) if (price := each(k)) is not None}
-        return min(prices, key=lambda k: prices[k], default=0)
-
-    coarse = least((*range(0, count, _COARSE), count - 1))
-    best = least(range(max(coarse - _COARSE + 1, 0), min(coarse + _COARSE, count)))
-    price = each(best)
-    lower = best
-    while price is not None and lower > 0:
-        next_lower = each(lower - 1)
-        if next_lower is None or next_lower > price * (1 + _SAME):
-            break
-        lower -= 1
-    return lower
-
-
-def _refused(priced: Priced) -> dict[str, str]:
-    return {f.code: f.message for f in priced.plan.findings if f.severity is Severity.REFUSAL}
+    return prices.chosen(prices.cheapest(quantity))
 
 
 def _point(
@@ -285,7 +195,7 @@ def _point(
     minutes = math.fsum(length / feed for length, feed in zip(lengths, feeds, strict=True))
     return StackPoint(
         stack=stack,
-        loads=-(-quantity // stack.pieces),
+        loads=loads_for(quantity, stack.pieces),
         offer=priced.offer,
         area_rate_mm2_per_min=math.fsum(lengths) / minutes * stack.height_mm,
         holds_um=priced.offer.tolerance_um if held_um is None else held_um,
@@ -299,7 +209,7 @@ def _best(points: list[StackPoint]) -> int | None:
     if not open_:
         return None
     least = min(points[k].offer.each for k in open_)
-    return next(k for k in open_ if points[k].offer.each <= least * (1 + _SAME))
+    return next(k for k in open_ if points[k].offer.each <= least * (1 + SAME))
 
 
 def _why(
@@ -339,7 +249,7 @@ def _against(higher: StackPoint, here: StackPoint, currency: str) -> str:
         return f"{subject} cannot be cut as asked: {higher.blocks}"
     more = higher.offer.each - here.offer.each
     if more <= 0:
-        return f"{subject} costs the same within {_SAME:.0%}; the lower one is easier to hold."
+        return f"{subject} costs the same within {SAME:.0%}; the lower one is easier to hold."
     reasons = []
     if higher.offer.passes > here.offer.passes:
         reasons.append(f"it takes {higher.offer.passes} passes instead of {here.offer.passes}")
@@ -370,8 +280,3 @@ def shape_text(shape: SheetShape) -> str:
         f"wall {both(abs(shape.wall_um))} {side} than the mean, corners lag by "
         f"{both(shape.lag_um)}, ±{both(shape.holds_um)} to expect"
     )
-
-
-def replaced(request: JobRequest, pieces: int) -> JobRequest:
-    """Return a request for a stack of so many."""
-    return replace(request, stack=str(pieces))

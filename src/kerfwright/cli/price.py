@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import click
 
@@ -31,6 +31,11 @@ from kerfwright.cli.words import Show
 from kerfwright.trade.part import LayerUse, LengthUnit
 from kerfwright.wiring import answers, since_planned
 from kerfwright.wiring.measured import answered_since
+
+_LEAVES_STACKS: Final = frozenset(
+    {"quantities", "customer", "reference", "revision", "due", "stack"}
+)
+"""What may be asked otherwise of a job without its stacks being looked for anew."""
 
 
 @click.command("price")
@@ -117,6 +122,9 @@ def command(
 def _of_job(folder: Path, given: dict[str, Any], *, today: bool) -> JobRequest:
     """Return the request of a job folder, its figures kept unless others are asked for."""
     request = replace(read_request(folder), **given)
+    if today or set(given) - _LEAVES_STACKS:
+        # Numbers in a stack were found by price, and something else may be the cheapest now.
+        request = replace(request, stacks_found={})
     if "machine" in given:
         request = replace(request, machine=machine_place(given["machine"], request.tables))
     if today:

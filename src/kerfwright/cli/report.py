@@ -12,6 +12,7 @@ from kerfwright.app.changes import ONE_SHAPE
 from kerfwright.app.demand_kinds import names
 from kerfwright.app.enquiries import CONTOUR
 from kerfwright.app.rough_feeds import RoughFeed
+from kerfwright.app.stack_lines import at_once_text
 from kerfwright.app.what_if import Alternative, Offer, WhatIf
 from kerfwright.cli.output import Page
 from kerfwright.cli.words import Show, mass, minutes, not_in_price
@@ -385,17 +386,25 @@ def _show_prices(page: Page, estimate: Estimate, *, left_out: str, is_refused_wh
         )
     if left_out:
         page.line(left_out, indent=2, style="bold red")
+    stacked = any(p.at_once > 1 for p in estimate.prices)
     page.table(
-        ("quantity", "each", "together", "10–90 %", "machine hours"),
+        ("quantity", "each", "together", "10–90 %", "machine hours", *(("cut",) * stacked)),
         [
             (
                 str(p.quantity), f"{p.each:.2f}", f"{p.likely:.2f}", f"{p.low:.2f}–{p.high:.2f}",
                 f"{p.hours.likely:.1f} ({p.hours.low:.1f}–{p.hours.high:.1f})",
+                *((at_once_text(p),) * stacked),
             )
             for p in estimate.prices
         ],
-        left=(),
+        left=(5,) if stacked else (),
     )  # fmt: skip
+    if len({p.at_once for p in estimate.prices}) > 1:
+        page.line(
+            "Plan, program and times are those of the first quantity; the others are planned as "
+            "their own stacks for their price. Plan a quantity by itself to cut it.",
+            indent=2,
+        )
 
 
 def show_findings(page: Page, findings: Sequence[Finding], *, show: Show, most: int = 4) -> None:

@@ -82,6 +82,8 @@ def estimate_answers(
         *(
             answer
             for price in estimate.prices
+            # A quantity in stacks of another number has a plan, and answers, of its own.
+            if price.at_once == estimate.pieces_each
             for answer in _price_answers(
                 price,
                 {line.line.operation: line for line in timed(price.quantity).lines},

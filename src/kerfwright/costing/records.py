@@ -127,6 +127,8 @@ class Price:
         Machine hours for all pieces.
     spread : tuple of Spread
         What makes the range, the largest cause first.
+    at_once : int
+        Pieces in each stack at this quantity; 1 where they are cut singly.
     """
 
     quantity: int
@@ -137,6 +139,12 @@ class Price:
     each: Decimal
     hours: Range
     spread: tuple[Spread, ...] = ()
+    at_once: int = 1
+
+    @property
+    def loads(self) -> int:
+        """Stacks that the quantity takes, or pieces where none is made."""
+        return -(-self.quantity // self.at_once)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,6 +165,7 @@ class Estimate:
         SHA-256 of what the shop had learned when this was computed; empty for the tables alone.
     pieces_each : int
         Pieces that one cut gives: where it is a stack, times and consumption are those of a stack.
+        Quantities that are cut otherwise say so (``Price.at_once``).
     """
 
     currency: str

@@ -47,7 +47,7 @@ def estimate_pieces(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate
             per_load=quantity / loads,
             measured=measured_each(plan, quantity),
         )
-        prices.append(one.prices[0])
+        prices.append(replace(one.prices[0], at_once=stack.pieces))
     full = full_load(plan)
     whole = estimate(
         _of_loads(plan, 1), path, rates=rates, per_load=full, measured=measured_each(plan, full)

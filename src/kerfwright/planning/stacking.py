@@ -8,7 +8,6 @@ from typing import Final
 import numpy as np
 import shapely
 
-from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import both
 from kerfwright.geometry.segments import Floats
@@ -162,7 +161,6 @@ def stack_findings(plan: Plan) -> list[Finding]:
                 data={"pieces": stack.pieces, "covers": stack.covers},
             )
         )
-    found += _of_one_quantity(plan, stack)
     rules = plan.rules
     found += _beyond_known(stack, rules)
     if stack.holding is Holding.BOLTED:
@@ -224,26 +222,6 @@ def _beyond_known(stack: Stack, rules: PlanningRules) -> list[Finding]:
             )
         )
     return found
-
-
-def _of_one_quantity(plan: Plan, stack: Stack) -> list[Finding]:
-    """Warn of prices of other quantities beside that for which the number was found."""
-    first, *others = plan.requirement.quantities
-    others = [quantity for quantity in others if quantity != first]
-    if not (stack.is_chosen and others):
-        return []
-    of_others = f"{', '.join(map(str, others))}"
-    return [
-        Finding(
-            code="stack-for-one-quantity",
-            severity=Severity.WARNING,
-            message=f"{counted(stack.pieces, 'sheet')} at once are cheapest for {first}; the "
-            f"prices of {of_others} are with as many at once, and another number may be far "
-            "cheaper there.",
-            remedy=f"Price {others[-1]} by itself, or put it first.",
-            data={"pieces": stack.pieces, "quantity": first},
-        )
-    ]
 
 
 def _weld_findings(plan: Plan) -> list[Finding]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +18,7 @@ from kerfwright.app.asked_tolerances import questioned_tolerances
 from kerfwright.app.drawing_doubts import untaken_demands
 from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.drawn_sizes import with_drawn_sizes
+from kerfwright.app.other_stacks import cut_alike, other_stacks_said, with_other_stacks
 from kerfwright.app.plan_job import Extent, Progress, is_refused_whole, plan_part, quiet
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
@@ -83,31 +86,33 @@ def plan_job(
     )
     requirement, of_solid = with_solid_walls(requirement, part)
     remarks += of_solid
+    wanted = [requirement]
     if request.stack is not None or request.covers is not None:
         from kerfwright.wiring.stacks import as_stacked
 
-        request, requirement = as_stacked(
-            request, requirement, part, memory=memory, progress=progress
-        )
-    return plan_part(
+        memory = memory or Memory()
+        wanted[:] = as_stacked(request, requirement, part, memory=memory, progress=progress)
+    plan = partial(
+        plan_part,
         request,
         part,
-        requirement,
         catalogue=tables.catalogue,
         technology=technology,
         rates=tables.rates,
         rules=tables.rules,
         wire_physics=load_wire_physics(request.tables_used),
-        remarks=(
-            *remarks,
-            *questioned_fits(request, part, table=load_fits()),
-            *questioned_tolerances(request, part, table=load_fits()),
-            *untaken_demands(drawing_says(part, tables=request.tables_used), part, requirement),
-        ),
-        progress=progress,
-        extent=extent,
         top=top_of(request),
         memory=memory,
+    )
+    remarks += (
+        *questioned_fits(request, part, table=load_fits()),
+        *questioned_tolerances(request, part, table=load_fits()),
+        *untaken_demands(drawing_says(part, tables=request.tables_used), part, requirement),
+    )
+    return with_other_stacks(
+        plan(wanted[0], remarks=remarks, progress=progress, extent=extent),
+        [plan(one, extent=Extent.PRICED) for one in wanted[1:]],
+        quantities=request.quantities,
     )
 
 
@@ -188,9 +193,10 @@ def what_if(
     if is_refused_whole(result):
         return None
     tables = load_tables(result.request.tables_used)
-    return ask(
+    alike = cut_alike(result)
+    found = ask(
         result.part,
-        result.requirement,
+        alike,
         catalogue=tables.catalogue,
         technology=technology_of(result.request),
         rates=tables.rates,
@@ -200,6 +206,9 @@ def what_if(
         memory=memory,
         progress=progress,
     )
+    if found is None or alike is result.requirement:
+        return found
+    return replace(found, front_remarks=(*found.front_remarks, other_stacks_said(result)))
 
 
 def answers(result: JobResult) -> tuple[Answer, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.adapters.machines import load_machine
@@ -47,7 +48,8 @@ def grounds_of(
         fits=load_fits(),
     )
     if request.stack is not None:
-        request, requirement = as_stacked(request, requirement, part, memory=memory)
+        first = replace(request, quantities=request.quantities[:1])
+        requirement = as_stacked(first, requirement, part, memory=memory)[0]
     if requirement.walls:
         part = leaning_walls(part, requirement, top=None).part
     rules = rules_of(request, tables.rules, law=technology.flushing)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from kerfwright.adapters.fit_tables import load_fits
 from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.tables import load_tables
@@ -16,6 +18,7 @@ from kerfwright.app.requirements import read_requirement
 from kerfwright.app.set_up import rules_of
 from kerfwright.app.sheets import shapes_of
 from kerfwright.app.solids import require_no_solid
+from kerfwright.app.stack_prices import StackPrices
 from kerfwright.foundation.errors import InputError
 from kerfwright.planning.memory import Memory
 from kerfwright.process.stack_shape import SheetShape
@@ -32,8 +35,8 @@ def as_stacked(
     *,
     memory: Memory | None = None,
     progress: Progress = quiet,
-) -> tuple[JobRequest, Requirement]:
-    """Return request and requirement of the stack asked for, the best number found if need be.
+) -> tuple[Requirement, ...]:
+    """Return what the stacks asked for ask, the best number for each quantity found if need be.
 
     Parameters
     ----------
@@ -45,27 +48,38 @@ def as_stacked(
         What plans of the same part and request had.
     progress : callable, optional
 
+    Returns
+    -------
+    tuple of Requirement
+        One for each number in a stack with the quantities that are cut so, that of the first
+        quantity first.
+
     Raises
     ------
     InputError
         Code ``stack-value``, or ``stack-leaning`` where walls lean.
     """
-    rules = load_tables(request.tables_used).rules
-    if request.stack is not None and pieces_asked(request.stack) != 1:
+    pieces = None if request.stack is None else pieces_asked(request.stack)
+    if request.stack is not None and pieces != 1:
         _expect_upright(request)
-    if request.stack is not None and pieces_asked(request.stack) is None:
-        curve = stacks.stack_curve(
-            _shop_tables(request, part, memory),
-            requirement,
-            quantity=request.quantities[0],
-            holding=request.holding,
-            covers=covers_asked(request.covers),
-            tell=progress,
-        )
-        best = 1 if curve.best is None else curve.points[curve.best].stack.pieces
-        request = stacks.replaced(request, best)
-        return request, stacks.with_stack(requirement, request, rules=rules, is_chosen=True)
-    return request, stacks.with_stack(requirement, request, rules=rules)
+    if request.stack is None or pieces is not None:
+        rules = load_tables(request.tables_used).rules
+        return (stacks.with_stack(requirement, request, rules=rules),)
+    prices = StackPrices(
+        _shop_tables(request, part, memory),
+        requirement,
+        holding=request.holding,
+        covers=covers_asked(request.covers),
+    )
+    together: dict[int, list[int]] = {}
+    for number, quantity in enumerate(request.quantities):
+        progress(f"finding the stack for {quantity}", number / len(request.quantities))
+        found = request.stacks_found.get(quantity) or prices.cheapest(quantity)
+        together.setdefault(found, []).append(quantity)
+    return tuple(
+        replace(prices.chosen(found), quantities=tuple(quantities))
+        for found, quantities in together.items()
+    )
 
 
 def _expect_upright(request: JobRequest) -> None:

@@ -256,13 +256,31 @@ def _job(folder: Path, wish: JobWish, remarks: list[Finding]) -> _Job | None:
                     f"{min(asked)} are taken", f"Say quantity = … below [job.{folder.name}], or "
                     "mark how many are ordered.")
         )  # fmt: skip
+    quantity = wish.quantity or min(asked)
+    remarks += _cut_otherwise(folder, result, quantity)
     return _Job(
         id=folder.name,
         result=result,
         wish=wish,
-        quantity=wish.quantity or min(asked),
+        quantity=quantity,
         marks=read_marks(folder),
     )
+
+
+def _cut_otherwise(folder: Path, result: JobResult, quantity: int) -> list[Finding]:
+    """Say where a quantity was priced in stacks that the program in the folder is not of."""
+    stack = result.requirement.stack
+    at_once = result.stacks_found.get(quantity)
+    if stack is None or at_once is None or at_once == stack.pieces:
+        return []
+    return [
+        _remark(
+            "schedule-stack",
+            f"{folder.name} was priced for {quantity} pieces at {at_once} at once; its program is "
+            f"of {stack.pieces} at once, and takes the time given here",
+            f"Plan it again for {quantity} pieces alone.",
+        )
+    ]
 
 
 def _load(job: _Job, park: Park, clock: Clock) -> Load:

@@ -131,6 +131,8 @@ class PriceShape(Shape):
     high: str
     hours: Span
     lines: list[PriceLineShape]
+    at_once: int = Field(description="pieces in a stack, 1 where they are cut singly")
+    stacked: str = Field(description="how the pieces are cut; empty where no stack is asked")
 
 
 class StretchShape(Shape):

@@ -65,6 +65,7 @@ from kerfwright.workbench.figures import Stamp, stamp_of
 from kerfwright.workbench.memories import memory_of
 from kerfwright.workbench.outcome import not_offered
 from kerfwright.workbench.pdf_pages import page_count, page_picture  # noqa: F401 by name
+from kerfwright.workbench.price_shapes import price_shapes
 from kerfwright.workbench.savings_shapes import savings_shape
 from kerfwright.workbench.says import says_shape
 
@@ -392,7 +393,7 @@ def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | No
         "decided_by": choice.limiting if choice else "none",
         "wire_mm": choice.wire.diameter_mm if choice else None,
         "currency": estimate.currency if estimate else "",
-        "prices": [_price(p) for p in estimate.prices] if estimate else [],
+        "prices": [] if result is None else price_shapes(result),
         "not_offered": "",
         "left_out": [] if result is None else list(left_out_ids(result)),
         "strip": _strip(strip) if strip is not None else None,
@@ -460,12 +461,6 @@ def _pass(one: Any) -> Document:
         "feed_mm_per_min": plain(one.feed_range_mm_per_min),
         **{name: plain(getattr(one, name)) for name in names},
     }
-
-
-def _price(price: Any) -> Document:
-    document: Document = plain(price)
-    document.pop("spread")
-    return document
 
 
 def _strip(strip: Strip) -> Document:

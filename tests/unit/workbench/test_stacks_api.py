@@ -13,6 +13,7 @@ from described_client import DescribedClient
 from kerfwright.app.enquiries import leaves_stacks
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobRequest
+from kerfwright.foundation.counts import counted
 from kerfwright.trade.stack import Holding
 from kerfwright.wiring import plan_job
 from kerfwright.wiring.stacks import stack_curve
@@ -68,7 +69,7 @@ def test_a_stack_written_into_the_ledger_is_that_of_the_command_line(
     ]
     said = lines(found)
     assert said["stack"]["answer"]["metric"] == (
-        "8 at once: 1 stack for 6, 5 for 40; 2 sheets more than are asked for 6"
+        "6: 8 at once, 1 stack, 2 pieces over; 40: 8 at once, 5 stacks"
     )
     # (8 + 3) x 0.5 mm and ten joints of 0.02 mm.
     assert said["height"]["answer"]["metric"].startswith("5.70 mm of 11 sheets")
@@ -146,18 +147,29 @@ def test_pricing_stacks_is_stopped_and_begun_again(client: TestClient, job: str)
     assert "stacks" not in found["stopped"]
 
 
-def test_auto_takes_the_number_that_the_curve_of_the_first_quantity_ends_at(
+def test_auto_takes_the_number_that_the_curve_of_each_quantity_ends_at(
     client: TestClient, job: str
 ) -> None:
     write(client, job, stack="auto")
     found = waited(client, job, "draft")
-    command = stack_curve(REQUEST)
-    assert command.best is not None
-    best = command.points[command.best]
-    assert prices(found)[6] == str(best.offer.each)
-    assert lines(found)["stack"]["answer"]["metric"].startswith(
-        f"{best.stack.pieces} in a stack cost least for 6: "
+    said = {}
+    for quantity in (6, 40):
+        command = stack_curve(REQUEST, quantity=quantity)
+        assert command.best is not None
+        best = command.points[command.best]
+        assert prices(found)[quantity] == str(best.offer.each)
+        said[quantity] = f"{best.stack.pieces} at once, {counted(best.loads, 'stack')}"
+    assert {p["quantity"]: p["stacked"] for p in found["draft"]["prices"]} == said
+    assert lines(found)["stack"]["answer"]["metric"] == (
+        f"6: {said[6]}; 40: {said[40]}; found as what costs least"
     )
+    reasons = client.get(f"/api/jobs/{job}/reasons").json()
+    for one in found["draft"]["prices"]:
+        why = reasons[f"estimate/prices/{one['quantity']}/at_once"]
+        assert why["value"] == one["at_once"] <= one["quantity"]
+        for line in one["lines"]:
+            key = f"estimate/prices/{one['quantity']}/lines/{line['item']}"
+            assert reasons[key]["value"] == float(line["likely"])
 
 
 def test_plans_of_other_stacks_lend_a_plan_nothing_that_is_theirs() -> None:

@@ -84,6 +84,7 @@ def quote_shape(
             {"quantity": str(x.quantity), "each": money(x.each), "total": money(x.total)}
             for x in quote.lines
         ],
+        "stacked": "; ".join(f"{x.quantity}: {x.stacked}" for x in quote.lines if x.stacked),
         "asked": [list(row) for row in asked_rows(quote.asked, units)],
         "assumed": [
             *_assumed(quote),

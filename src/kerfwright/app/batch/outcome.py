@@ -9,7 +9,7 @@ from kerfwright.app.batch.records import Outcome, State
 from kerfwright.app.papers.common import left_out_ids
 from kerfwright.app.plan_job import is_refused_whole
 from kerfwright.app.records import JobResult
-from kerfwright.costing.records import Estimate, TimeKind
+from kerfwright.costing.records import Estimate, Price, TimeKind
 from kerfwright.costing.stacked import loads_of
 from kerfwright.foundation.errors import DrawingError, KerfwrightError
 from kerfwright.foundation.findings import Finding, Severity
@@ -122,7 +122,7 @@ def _money(result: JobResult, estimate: Estimate) -> dict[str, Any]:
         "price": str(price.likely),
         "price_high": str(price.high),
         "price_each": str(price.each),
-        "prices": "; ".join(f"{p.quantity}: {p.each}" for p in estimate.prices),
+        "prices": "; ".join(_price_said(p) for p in estimate.prices),
         "machine_min_low": _rounded(60 * price.hours.low),
         "machine_min": _rounded(60 * price.hours.likely),
         "machine_min_high": _rounded(60 * price.hours.high),
@@ -130,6 +130,12 @@ def _money(result: JobResult, estimate: Estimate) -> dict[str, Any]:
         "wire_kg": _rounded(wire_kg),
         "rough_mm": _rounded(sum(t.wall_mm for t in estimate.times if t.pass_number == 1)),
     }
+
+
+def _price_said(price: Price) -> str:
+    """Say what a piece costs at a quantity, and how many are cut at once where they are."""
+    at_once = f" ({price.at_once} at once)" if price.at_once > 1 else ""
+    return f"{price.quantity}: {price.each}{at_once}"
 
 
 def _rounded(value: float) -> float:

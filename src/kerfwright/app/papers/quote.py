@@ -23,6 +23,7 @@ from kerfwright.app.papers.common import (
 )
 from kerfwright.app.records import JobResult
 from kerfwright.app.requirements import ZONE_OFF_THE_LINE
+from kerfwright.app.stack_lines import at_once_text
 from kerfwright.app.what_if import Alternative, WhatIf
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.planning.plan import StartKind
@@ -62,11 +63,15 @@ Key = tuple[str, str, str]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class QuoteLine:
-    """One quantity: ``total`` is exactly ``quantity`` times ``each``."""
+    """One quantity: ``total`` is exactly ``quantity`` times ``each``.
+
+    ``stacked`` says how the pieces are cut; empty where no stack is asked.
+    """
 
     quantity: int
     each: Decimal
     total: Decimal
+    stacked: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,8 +221,15 @@ def quote_of(
 def _lines(result: JobResult) -> tuple[QuoteLine, ...]:
     if result.program is None or result.estimate is None:
         return ()
+    is_stacked = result.requirement.stack is not None
     return tuple(
-        QuoteLine(quantity=p.quantity, each=p.each, total=p.likely) for p in result.estimate.prices
+        QuoteLine(
+            quantity=p.quantity,
+            each=p.each,
+            total=p.likely,
+            stacked=at_once_text(p) if is_stacked else "",
+        )
+        for p in result.estimate.prices
     )
 
 

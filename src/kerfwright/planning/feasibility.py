@@ -80,8 +80,10 @@ def corner_findings(
     target: PartContour,
     *,
     unreachable: Sequence[Contour],
+    depths_mm: Floats,
     choice: PassChoice,
     allowed_um: float | None,
+    by_mm: tuple[float, float] = (0.0, 0.0),
 ) -> list[Finding]:
     """Return one finding for the inside corners that stay rounder than drawn.
 
@@ -90,35 +92,42 @@ def corner_findings(
     target : PartContour
     unreachable : sequence of Contour
         Regions that the last pass leaves at inside corners.
+    depths_mm : (n,) float
+        How deep they are, by :func:`corner_depths_mm`.
     choice : PassChoice
     allowed_um : float or None
         Corners that keep no more stock than this are within the tolerance and not spoken of;
         without a tolerance, what the last pass holds.
+    by_mm : (float, float)
+        From the regions to the contour, where they are those of another of its shape.
     """
     last = choice.passes[-1]
     limit = last.offset_mm
     allowed = (last.tolerance_um if allowed_um is None else allowed_um) / _UM
-    depths = corner_depths_mm(unreachable, radius_mm=limit)
-    deep = [r for r, depth in zip(unreachable, depths, strict=True) if depth > allowed]
+    deep = int((depths_mm > allowed).sum())
     if not deep:
         return []
-    worst = unreachable[int(depths.argmax())]
+    worst = unreachable[int(depths_mm.argmax())]
     x0, y0, x1, y1 = worst.bounds_mm
     drawn = inside_radii(target.contour)
     tight = drawn[drawn < limit]
     said = f"drawn radii down to {tight.min():.3f} mm" if len(tight) else "drawn sharp"
-    count = counted(len(deep), "inside corner")
+    count = counted(deep, "inside corner")
     return [
         Finding(
             code="inside-radius-too-small",
             severity=Severity.WARNING,
-            message=f"{count} of {target.id}, {said}, {'comes' if len(deep) == 1 else 'come'} out "
+            message=f"{count} of {target.id}, {said}, {'comes' if deep == 1 else 'come'} out "
             f"with R {limit:.3f} mm (wire radius {choice.wire.radius_mm:.3f} mm + gap "
-            f"{last.gap_um / _UM:.3f} mm); up to {depths.max():.3f} mm of stock stays.",
-            where=Place(contour_id=target.id, x_mm=(x0 + x1) / 2, y_mm=(y0 + y1) / 2),
+            f"{last.gap_um / _UM:.3f} mm); up to {depths_mm.max():.3f} mm of stock stays.",
+            where=Place(
+                contour_id=target.id,
+                x_mm=(x0 + x1) / 2 + by_mm[0],
+                y_mm=(y0 + y1) / 2 + by_mm[1],
+            ),
             remedy=f"Allow R {limit:.3f} mm or more in inside corners, add a relief there, or "
             "ask for a thinner wire.",
-            data={"corners": len(deep), "limit_mm": limit, "left_mm": float(depths.max())},
+            data={"corners": deep, "limit_mm": limit, "left_mm": float(depths_mm.max())},
         )
     ]
 

@@ -16,6 +16,7 @@ from kerfwright.geometry.contour import Contour, joined_segments
 from kerfwright.geometry.offset import Offset, offset_contour, unreachable
 from kerfwright.geometry.rings import rolled
 from kerfwright.geometry.segments import Floats
+from kerfwright.planning.alike import Alike, alike_of
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Slug
 from kerfwright.planning.rules import PlanningRules
@@ -232,8 +233,9 @@ def neighbour_findings(
     rules, memory
     """
     found: list[Finding] = []
+    alike = alike_of(contours, memory)
     for c in (c for c in contours if c.is_cut):
-        found += memory.once(partial(_web_within, c, rules), "webs", c)
+        found += _webs_within(c, rules, memory, alike.get(c.id))
     needed = [_rough_reach_mm(choice.of(c.id)) for c in contours]
     rings = [ring_of(c.contour) for c in contours]
     tree = shapely.STRtree(rings)
@@ -321,23 +323,36 @@ def _waste_between(a: PartContour, b: PartContour) -> bool:
     return a.role is Role.OUTLINE and b.role is Role.OUTLINE
 
 
-def _web_within(target: PartContour, rules: PlanningRules) -> list[Finding]:
-    """Warn of fins, tongues and necks of the part that are thinner than the rule.
+def _webs_within(
+    target: PartContour, rules: PlanningRules, memory: Memory, like: Alike | None
+) -> list[Finding]:
+    """Warn of fins, tongues and necks of the part that are thinner than the rule."""
+    first, (x, y) = (target, (0.0, 0.0)) if like is None else (like.first, like.by_mm)
+    limits = rules.thin_web_mm, rules.thin_web_length_mm
+    make = partial(_thin_within, first.contour, *limits)
+    thin = memory.shapes.once(make, "webs", first.contour, *limits)
+    where = f"within {target.id}"
+    return [_web(where, target.id, width, (u + x, v + y), rules) for width, (u, v) in thin]
 
-    They are what a disc of the rule's width, rolled inside the part, cannot enter; corners leave
+
+def _thin_within(
+    contour: Contour, thin_web_mm: float, thin_web_length_mm: float
+) -> list[tuple[float, tuple[float, float]]]:
+    """Return width and place of what is thinner than the rule.
+
+    It is what a disc of the rule's width, rolled inside the part, cannot enter; corners leave
     such regions too, but short ones.
     """
-    inner = offset_contour(target.contour, distance_mm=rules.thin_web_mm / 2)
-    if len(inner.loops) == 1 and _longest_missed(target.contour, inner) <= rules.thin_web_length_mm:
+    inner = offset_contour(contour, distance_mm=thin_web_mm / 2)
+    if len(inner.loops) == 1 and _longest_missed(contour, inner) <= thin_web_length_mm:
         return []
     found = []
-    for region in unreachable(target.contour, inner):
+    for region in unreachable(contour, inner):
         x0, y0, x1, y1 = region.bounds_mm
         length = float(np.hypot(x1 - x0, y1 - y0))
-        if length > rules.thin_web_length_mm:
-            where = f"within {target.id}"
+        if length > thin_web_length_mm:
             width = abs(region.area_mm2) / length
-            found.append(_web(where, target.id, width, ((x0 + x1) / 2, (y0 + y1) / 2), rules))
+            found.append((width, ((x0 + x1) / 2, (y0 + y1) / 2)))
     return found
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -117,7 +118,7 @@ def make_plan(
     )
     findings += water_findings(planned, requirement, passes.most, technology, rules)
     findings += frame.given_start_findings(part, planned, walls)
-    ordered, loose = _held(_in_order(planned), stock, passes)
+    ordered, loose = _held(_in_order(planned, memory), stock, passes, memory)
     findings += loose
     findings += _job_findings(
         ordered, part, requirement, stock, passes, technology=technology, rules=rules
@@ -137,14 +138,15 @@ def make_plan(
 
 
 def _held(
-    ordered: tuple[ContourPlan, ...], stock: Contour | None, passes: JobPasses
+    ordered: tuple[ContourPlan, ...], stock: Contour | None, passes: JobPasses, memory: Memory
 ) -> tuple[tuple[ContourPlan, ...], list[Finding]]:
     """Return the contours without those that free a piece that nothing holds, and why."""
     loose = frame.loose_piece_refusals(ordered, stock, choice=passes)
     if not loose:
         return ordered, []
     dropped = {f.where.contour_id for f in loose}
-    return _in_order([c for c in ordered if c.target.id not in dropped]), list(loose)
+    left = [c for c in ordered if c.target.id not in dropped]
+    return _in_order(left, memory), list(loose)
 
 
 _NO_ROOM = frozenset({feasibility.WALLS_TOO_CLOSE, "frame-too-thin"})
@@ -240,7 +242,7 @@ def stock_of(part: Part, requirement: Requirement) -> Contour | None:
     return Contour.from_rows([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
 
 
-def _in_order(planned: Sequence[ContourPlan]) -> tuple[ContourPlan, ...]:
+def _in_order(planned: Sequence[ContourPlan], memory: Memory) -> tuple[ContourPlan, ...]:
     """Order from the inside outwards, each depth by the shortest way; number the starts.
 
     What lies inside is roughed while all that is around it is still whole.
@@ -250,12 +252,10 @@ def _in_order(planned: Sequence[ContourPlan]) -> tuple[ContourPlan, ...]:
     for level in sorted(set(depth.values()), reverse=True):
         here = [c for c in planned if depth[c.target.id] == level]
         points = [(c.start.x_mm, c.start.y_mm) for c in here]
-        if ordered:
-            before = ordered[-1].start
-            tour = shortest_tour([(before.x_mm, before.y_mm), *points])[1:]
-            ordered += [here[k - 1] for k in tour]
-        else:
-            ordered += [here[k] for k in shortest_tour(points)]
+        first = [(c.start.x_mm, c.start.y_mm) for c in ordered[-1:]]
+        every = (*first, *points)
+        tour = memory.shapes.once(partial(shortest_tour, every), "tour", every)
+        ordered += [here[k - len(first)] for k in tour[len(first) :]]
     return tuple(
         replace(c, start=replace(c.start, id=f"S{n}")) for n, c in enumerate(ordered, start=1)
     )

@@ -134,6 +134,7 @@ def plan_part(
         What earlier plans of the same part by the same material, machine, tables and rules had.
     """
     progress("planning", 0.2)
+    memory = Memory() if memory is None else memory
     rules = rules_of(request, rules, law=technology.flushing)
     lean = leaning_walls(part, requirement, top=top) if requirement.walls else None
     plan = make_plan(
@@ -229,7 +230,7 @@ def _finished(
         *findings,
         *clamp_findings(plan, path),
         *slow_cut_offs(plan, path),
-        *parted_slug_findings(plan),
+        *parted_slug_findings(plan, memory=memory),
         *stack_findings(plan),
         *stack_tab_findings(plan),
         *coreless_findings(plan, path, rates=rates),

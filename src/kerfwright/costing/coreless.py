@@ -68,6 +68,8 @@ def two_ways(plan: Plan, path: WirePath, *, rates: RateTable) -> tuple[TwoWays, 
         Of that plan.
     rates : RateTable
     """
+    if all(c.coreless is None for c in plan.contours):
+        return ()
     rough = [cut for cut in path.cuts if cut.kind is CutKind.ROUGH]
     added = tally(rough, idle_mm_per_min=plan.requirement.machine.idle_speed_mm_per_min)
     minutes = {

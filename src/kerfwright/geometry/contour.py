@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Self
+from typing import Any, Self
 
 import numpy as np
 
@@ -149,6 +149,45 @@ class Contour:
             [points[:, 0] * cos - points[:, 1] * sin, points[:, 0] * sin + points[:, 1] * cos]
         )
         return type(self)(np.column_stack([turned + shift_mm, bulge]), self.is_closed)
+
+    def moved(self, by_mm: tuple[float, float]) -> Self:
+        """Return the contour at another place; all that a place does not change stays the same.
+
+        To the last digit, which segments worked out anew from moved vertices would not.
+        """
+        known = {"segments": self.segments.moved(by_mm)}
+        names = ("length_mm", "area_mm2", "stations_mm")
+        return self._of(
+            self._shifted(self.vertices, by_mm),
+            is_closed=self.is_closed,
+            known=known | {name: getattr(self, name) for name in names},
+        )
+
+    @staticmethod
+    def _shifted(vertices: Floats, by_mm: tuple[float, float]) -> Floats:
+        shifted: Floats = vertices + np.array([*by_mm, 0.0])
+        shifted.setflags(write=False)
+        return shifted
+
+    @classmethod
+    def _of(cls, vertices: Floats, *, is_closed: bool, known: dict[str, Any]) -> Self:
+        """Return a contour of vertices that were checked before, with what is known of it."""
+        made = object.__new__(cls)
+        vars(made).update(known, vertices=vertices, is_closed=is_closed)
+        return made
+
+    @classmethod
+    def all_moved(cls, contours: Sequence[Self], by_mm: tuple[float, float]) -> tuple[Self, ...]:
+        """Return many small contours at another place, as :meth:`moved`, at one go."""
+        if not contours:
+            return ()
+        rows = cls._shifted(np.vstack([c.vertices for c in contours]), by_mm)
+        ends = np.cumsum([len(c.vertices) for c in contours]).tolist()
+        begins = [0, *ends[:-1]]
+        return tuple(
+            cls._of(rows[begin:end], is_closed=c.is_closed, known={})
+            for c, begin, end in zip(contours, begins, ends, strict=True)
+        )
 
     def locate(self, station_mm: Floats) -> tuple[Indices, Floats]:
         """Return segment indices and fractions 0..1 at arc lengths along the contour."""

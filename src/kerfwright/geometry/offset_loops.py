@@ -24,6 +24,10 @@ class OffsetLoop:
     contour: Contour
     source: Indices
 
+    def moved(self, by_mm: tuple[float, float]) -> OffsetLoop:
+        """Return the loop of the contour at another place."""
+        return OffsetLoop(contour=self.contour.moved(by_mm), source=self.source)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Offset:
@@ -39,3 +43,9 @@ class Offset:
 
     distance_mm: float
     loops: tuple[OffsetLoop, ...]
+
+    def moved(self, by_mm: tuple[float, float]) -> Offset:
+        """Return the offset of the contour at another place."""
+        return Offset(
+            distance_mm=self.distance_mm, loops=tuple(loop.moved(by_mm) for loop in self.loops)
+        )

@@ -191,13 +191,17 @@ def nearest_station(contour: Contour, point_mm: tuple[float, float]) -> tuple[fl
     (13.0, 2.0)
     """
     s = contour.segments
-    index = np.arange(len(s))
     point = np.array([point_mm], dtype=np.float64)
+    spoke = s.start - point
+    to_start = np.hypot(spoke[:, 0], spoke[:, 1])
+    # No segment comes nearer than its start by more than its length.
+    index = np.flatnonzero(to_start - s.length <= to_start.min() + _SETTLED_MM)
     distance = s.distances(index, point)
-    nearest = int(distance.argmin())
-    fraction = float(fractions_of(s, index[nearest : nearest + 1], point)[0])
+    least = int(distance.argmin())
+    nearest = int(index[least])
+    fraction = float(fractions_of(s, index[least : least + 1], point)[0])
     station = contour.stations_mm[nearest] + min(max(fraction, 0.0), 1.0) * s.length[nearest]
-    return float(station), float(distance[nearest])
+    return float(station), float(distance[least])
 
 
 def clearance(point_mm: tuple[float, float], contours: Sequence[Contour]) -> float:

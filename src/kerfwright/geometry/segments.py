@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any, Self
 
@@ -150,6 +150,16 @@ class Segments:
         for part in parts.values():
             part.setflags(write=False)
         return type(self)(**parts)
+
+    def moved(self, by_mm: tuple[float, float]) -> Self:
+        """Return the segments at another place; lengths, angles and tangents stay to the digit."""
+        centre = np.where(self.is_arc[:, None], self.centre + by_mm, 0.0)
+        return replace(
+            self,
+            start=_frozen(self.start + by_mm),
+            end=_frozen(self.end + by_mm),
+            centre=_frozen(centre),
+        )
 
     def split(self, counts: Indices) -> list[Segments]:
         """Return the segments as several records, the reverse of :meth:`joined`."""

@@ -7,7 +7,7 @@ Moves are kept as arrays so that a program of 300 000 moves stays quick; iterate
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum, StrEnum
 
 import numpy as np
@@ -152,6 +152,21 @@ class Moves:
                 purpose=Purpose(int(self.purpose[i])),
                 feed_mm_per_min=float(self.feed_mm_per_min[i]),
             )
+
+    def moved(self, by_mm: tuple[float, float]) -> Moves:
+        """Return the same moves at another place."""
+        second_start, second_end = self.second_start_mm, self.second_end_mm
+        return replace(
+            self,
+            start_mm=self.start_mm + by_mm,
+            end_mm=self.end_mm + by_mm,
+            # Of lines it is ignored, and stays as it is.
+            centre_mm=np.where(
+                (self.turn != Turn.LINE)[:, None], self.centre_mm + by_mm, self.centre_mm
+            ),
+            second_start_mm=None if second_start is None else second_start + by_mm,
+            second_end_mm=None if second_end is None else second_end + by_mm,
+        )
 
     def lengths_mm(self) -> Floats:
         """Return the length of each move, (n,) mm.

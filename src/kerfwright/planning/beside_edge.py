@@ -10,7 +10,9 @@ from typing import Final
 import numpy as np
 
 from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.regions import contains_points
 from kerfwright.geometry.segments import Floats
+from kerfwright.trade.part import PartContour
 
 COARSE_MM: Final = 2.0
 """A path is first looked at in cells of this length or less."""
@@ -130,3 +132,29 @@ def _closed(
         _, end = joined.pop(0)
         joined[-1] = (joined[-1][0], max(end + total_mm, joined[-1][1]))
     return joined
+
+
+def deep_in_stock(
+    contours: Sequence[PartContour], stock: Contour | None, *, depth_mm: float
+) -> frozenset[str]:
+    """Return the contours that surely keep farther than a depth from the edge of the stock.
+
+    By their boxes alone; all of them where there is no stock.
+
+    Parameters
+    ----------
+    contours : sequence of PartContour
+    stock : Contour or None
+    depth_mm : float
+    """
+    if stock is None or not contours:
+        return frozenset(c.id for c in contours)
+    x0, y0, x1, y1 = stock.segments.boxes()
+    u0, v0, u1, v1 = np.array([c.contour.bounds_mm for c in contours]).T[:, :, None]
+    apart_x = np.maximum(np.maximum(x0 - u1, u0 - x1), 0.0)
+    apart_y = np.maximum(np.maximum(y0 - v1, v0 - y1), 0.0)
+    is_far = np.hypot(apart_x, apart_y).min(axis=1) > depth_mm
+    # A contour that far from every line of the edge lies inside it or outside as a whole.
+    begins = np.array([c.contour.vertices[0, :2] for c in contours])
+    is_deep = is_far & contains_points(stock, begins)
+    return frozenset(c.id for c, deep in zip(contours, is_deep, strict=True) if deep)

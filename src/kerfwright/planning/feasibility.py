@@ -16,6 +16,7 @@ from kerfwright.geometry.contour import Contour, joined_segments
 from kerfwright.geometry.offset import Offset, offset_contour, unreachable
 from kerfwright.geometry.rings import rolled
 from kerfwright.geometry.segments import Floats
+from kerfwright.planning.alike import Alike, alike_of
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Slug
 from kerfwright.planning.rules import PlanningRules
@@ -80,8 +81,10 @@ def corner_findings(
     target: PartContour,
     *,
     unreachable: Sequence[Contour],
+    depths_mm: Floats,
     choice: PassChoice,
     allowed_um: float | None,
+    by_mm: tuple[float, float] = (0.0, 0.0),
 ) -> list[Finding]:
     """Return one finding for the inside corners that stay rounder than drawn.
 
@@ -90,35 +93,42 @@ def corner_findings(
     target : PartContour
     unreachable : sequence of Contour
         Regions that the last pass leaves at inside corners.
+    depths_mm : (n,) float
+        How deep they are, by :func:`corner_depths_mm`.
     choice : PassChoice
     allowed_um : float or None
         Corners that keep no more stock than this are within the tolerance and not spoken of;
         without a tolerance, what the last pass holds.
+    by_mm : (float, float)
+        From the regions to the contour, where they are those of another of its shape.
     """
     last = choice.passes[-1]
     limit = last.offset_mm
     allowed = (last.tolerance_um if allowed_um is None else allowed_um) / _UM
-    depths = corner_depths_mm(unreachable, radius_mm=limit)
-    deep = [r for r, depth in zip(unreachable, depths, strict=True) if depth > allowed]
+    deep = int((depths_mm > allowed).sum())
     if not deep:
         return []
-    worst = unreachable[int(depths.argmax())]
+    worst = unreachable[int(depths_mm.argmax())]
     x0, y0, x1, y1 = worst.bounds_mm
     drawn = inside_radii(target.contour)
     tight = drawn[drawn < limit]
     said = f"drawn radii down to {tight.min():.3f} mm" if len(tight) else "drawn sharp"
-    count = counted(len(deep), "inside corner")
+    count = counted(deep, "inside corner")
     return [
         Finding(
             code="inside-radius-too-small",
             severity=Severity.WARNING,
-            message=f"{count} of {target.id}, {said}, {'comes' if len(deep) == 1 else 'come'} out "
+            message=f"{count} of {target.id}, {said}, {'comes' if deep == 1 else 'come'} out "
             f"with R {limit:.3f} mm (wire radius {choice.wire.radius_mm:.3f} mm + gap "
-            f"{last.gap_um / _UM:.3f} mm); up to {depths.max():.3f} mm of stock stays.",
-            where=Place(contour_id=target.id, x_mm=(x0 + x1) / 2, y_mm=(y0 + y1) / 2),
+            f"{last.gap_um / _UM:.3f} mm); up to {depths_mm.max():.3f} mm of stock stays.",
+            where=Place(
+                contour_id=target.id,
+                x_mm=(x0 + x1) / 2 + by_mm[0],
+                y_mm=(y0 + y1) / 2 + by_mm[1],
+            ),
             remedy=f"Allow R {limit:.3f} mm or more in inside corners, add a relief there, or "
             "ask for a thinner wire.",
-            data={"corners": len(deep), "limit_mm": limit, "left_mm": float(depths.max())},
+            data={"corners": deep, "limit_mm": limit, "left_mm": float(depths_mm.max())},
         )
     ]
 
@@ -223,8 +233,9 @@ def neighbour_findings(
     rules, memory
     """
     found: list[Finding] = []
+    alike = alike_of(contours, memory)
     for c in (c for c in contours if c.is_cut):
-        found += memory.once(partial(_web_within, c, rules), "webs", c)
+        found += _webs_within(c, rules, memory, alike.get(c.id))
     needed = [_rough_reach_mm(choice.of(c.id)) for c in contours]
     rings = [ring_of(c.contour) for c in contours]
     tree = shapely.STRtree(rings)
@@ -312,23 +323,36 @@ def _waste_between(a: PartContour, b: PartContour) -> bool:
     return a.role is Role.OUTLINE and b.role is Role.OUTLINE
 
 
-def _web_within(target: PartContour, rules: PlanningRules) -> list[Finding]:
-    """Warn of fins, tongues and necks of the part that are thinner than the rule.
+def _webs_within(
+    target: PartContour, rules: PlanningRules, memory: Memory, like: Alike | None
+) -> list[Finding]:
+    """Warn of fins, tongues and necks of the part that are thinner than the rule."""
+    first, (x, y) = (target, (0.0, 0.0)) if like is None else (like.first, like.by_mm)
+    limits = rules.thin_web_mm, rules.thin_web_length_mm
+    make = partial(_thin_within, first.contour, *limits)
+    thin = memory.shapes.once(make, "webs", first.contour, *limits)
+    where = f"within {target.id}"
+    return [_web(where, target.id, width, (u + x, v + y), rules) for width, (u, v) in thin]
 
-    They are what a disc of the rule's width, rolled inside the part, cannot enter; corners leave
+
+def _thin_within(
+    contour: Contour, thin_web_mm: float, thin_web_length_mm: float
+) -> list[tuple[float, tuple[float, float]]]:
+    """Return width and place of what is thinner than the rule.
+
+    It is what a disc of the rule's width, rolled inside the part, cannot enter; corners leave
     such regions too, but short ones.
     """
-    inner = offset_contour(target.contour, distance_mm=rules.thin_web_mm / 2)
-    if len(inner.loops) == 1 and _longest_missed(target.contour, inner) <= rules.thin_web_length_mm:
+    inner = offset_contour(contour, distance_mm=thin_web_mm / 2)
+    if len(inner.loops) == 1 and _longest_missed(contour, inner) <= thin_web_length_mm:
         return []
     found = []
-    for region in unreachable(target.contour, inner):
+    for region in unreachable(contour, inner):
         x0, y0, x1, y1 = region.bounds_mm
         length = float(np.hypot(x1 - x0, y1 - y0))
-        if length > rules.thin_web_length_mm:
-            where = f"within {target.id}"
+        if length > thin_web_length_mm:
             width = abs(region.area_mm2) / length
-            found.append(_web(where, target.id, width, ((x0 + x1) / 2, (y0 + y1) / 2), rules))
+            found.append((width, ((x0 + x1) / 2, (y0 + y1) / 2)))
     return found
 
 

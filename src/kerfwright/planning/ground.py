@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from functools import partial
 
 from kerfwright.geometry.contour import Contour
+from kerfwright.planning.alike import alike_of
 from kerfwright.planning.clamps import clamps_of
 from kerfwright.planning.coreless import goes_if_parted
 from kerfwright.planning.holding import TabSize
@@ -118,7 +119,9 @@ def ground_among(
     target = next((c for c in part.to_cut if c.id == contour_id), None)
     if target is None:
         return None
-    path = paths_of(target, passes.of(contour_id), Memory())
+    memory = Memory()
+    like = alike_of(part.contours, memory).get(contour_id)
+    path = paths_of(target, passes.of(contour_id), memory, like)
     if path.refusal is not None:
         return None
     return ground_of(

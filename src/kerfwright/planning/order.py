@@ -5,7 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+import numpy as np
+
 from kerfwright.foundation.units import mass_text
+from kerfwright.geometry.segments import Floats, Indices
 from kerfwright.planning.plan import (
     ContourPlan,
     Operation,
@@ -36,28 +39,43 @@ def shortest_tour(points_mm: Sequence[tuple[float, float]]) -> list[int]:
     """
     if not points_mm:
         return []
-    left = set(range(1, len(points_mm)))
-    tour = [0]
-    while left:
-        here = points_mm[tour[-1]]
-        tour.append(min(left, key=lambda k: (math.dist(here, points_mm[k]), k)))
-        left.remove(tour[-1])
+    tour, left = [0], np.ones(len(points_mm), dtype=bool)
+    left[0] = False
+    while left.any():
+        tour.append(int(np.where(left, _away(points_mm, tour[-1]), np.inf).argmin()))
+        left[tour[-1]] = False
     if len(tour) > _MOST_IMPROVED:
         return tour
+    away = np.array([_away(points_mm, k) for k in range(len(points_mm))])
+    order: list[int] = _uncrossed(np.array(tour), away).tolist()
+    return order
 
-    def hop(a: int, b: int) -> float:
-        return math.dist(points_mm[tour[a]], points_mm[tour[b]])
 
+def _away(points_mm: Sequence[tuple[float, float]], k: int) -> Floats:
+    """Return the distance of a point to every point, (n,) mm."""
+    here = points_mm[k]
+    return np.array([math.dist(here, point) for point in points_mm])
+
+
+def _uncrossed(tour: Indices, away: Floats) -> Indices:
+    """Return a tour with stretches turned round until turning none more makes it shorter."""
     improved = True
     while improved:
         improved = False
         for i in range(len(tour) - 2):
-            for j in range(i + 2, len(tour)):
-                now = hop(i, i + 1) + (hop(j, j + 1) if j + 1 < len(tour) else 0.0)
-                then = hop(i, j) + (hop(i + 1, j + 1) if j + 1 < len(tour) else 0.0)
-                if then < now - _GAIN_MM:
-                    tour[i + 1 : j + 1] = tour[j:i:-1]
-                    improved = True
+            begin = i + 2
+            while begin < len(tour):
+                a, b = tour[i], tour[i + 1]
+                ends, beyond = tour[begin:], tour[begin + 1 :]
+                # The tour is open: after its last point there is no way.
+                now = away[a, b] + np.append(away[ends[:-1], beyond], 0.0)
+                then = away[a, ends] + np.append(away[b, beyond], 0.0)
+                better = np.flatnonzero(then < now - _GAIN_MM)
+                if not len(better):
+                    break
+                end = begin + int(better[0]) + 1
+                tour[i + 1 : end] = tour[i + 1 : end][::-1].copy()
+                improved, begin = True, end
     return tour
 
 

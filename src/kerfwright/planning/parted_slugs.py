@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -10,6 +11,8 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sizes import both_sizes
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.regions import contains_points
+from kerfwright.planning.led import led_of
+from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.trade.part import Role
 
@@ -18,7 +21,7 @@ _AROUND: Final = 720
 """Points on the edge of a hole; a strip of the slug narrower than half a degree holds nothing."""
 
 
-def parted_slug_findings(plan: Plan) -> list[Finding]:
+def parted_slug_findings(plan: Plan, *, memory: Memory | None = None) -> list[Finding]:
     """Return a warning for each opening whose start hole leaves its slug in several pieces.
 
     The edge of the hole runs in and out of the slug: each run inside is an edge of another piece.
@@ -26,13 +29,25 @@ def parted_slug_findings(plan: Plan) -> list[Finding]:
     Parameters
     ----------
     plan : Plan
+    memory : Memory, optional
+        Where to keep, and find, what other plans of the same part have too.
     """
+    memory = Memory() if memory is None else memory
+    led = led_of(plan, memory)
     radius_mm = plan.choice.wire.radius_mm if plan.passes else 0.0
     found = []
     for one in plan.contours:
         if one.target.role is not Role.OPENING or one.tab is None or one.start.diameter_mm <= 0:
             continue
-        pieces = _pieces(one, kerf_mm=radius_mm + one.passes[0].gap_um / 1000)
+        first = led[one.target.id].first if one.target.id in led else one
+        start, kerf_mm = first.start, radius_mm + first.passes[0].gap_um / 1000
+        pieces = memory.shapes.once(
+            partial(_pieces, first, kerf_mm=kerf_mm),
+            "pieces",
+            first.loops[0].contour,
+            (start.x_mm, start.y_mm, start.diameter_mm),
+            kerf_mm,
+        )
         if pieces > 1:
             found.append(_parted(one, pieces))
     return found

@@ -11,23 +11,17 @@ import numpy as np
 from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning import feasibility, frame
-from kerfwright.planning.clamps import blocked_start, clamps_of, clear_of_clamps
-from kerfwright.planning.coreless import decide_coreless
+from kerfwright.planning.alike import alike_of
+from kerfwright.planning.clamps import clamps_of, clear_of_clamps
+from kerfwright.planning.each_contour import ContourPlanner
 from kerfwright.planning.far_from_routine import routine_findings
-from kerfwright.planning.flushing import plan_flushing, water_findings
-from kerfwright.planning.ground import ground_of
-from kerfwright.planning.limits import Ground
+from kerfwright.planning.flushing import water_findings
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.order import depths, order_operations, shortest_tour
-from kerfwright.planning.pieces import piece_of
-from kerfwright.planning.placed import Judged, judge, placed_findings
-from kerfwright.planning.placed_tab import stand_tab
-from kerfwright.planning.plan import ContourPlan, Plan, RoughAttendance, Slug, StartKind, Tab
-from kerfwright.planning.rough_attendance import rough_attendance
+from kerfwright.planning.plan import ContourPlan, Plan, StartKind
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.sheets import tolerance_for_sheets_um
-from kerfwright.planning.start_findings import drilled_deep, no_start_finding, site_findings
-from kerfwright.planning.starts import Site, Walls, share_out_given
+from kerfwright.planning.starts import Walls
 from kerfwright.planning.tab_water import with_tab_pressures
 from kerfwright.planning.wire_states import with_running_wire
 from kerfwright.planning.wires import Paths, choose_wire, paths_of, thinnest_alone
@@ -37,8 +31,7 @@ from kerfwright.process.flushing import skim_advice
 from kerfwright.process.technology import PassChoice, Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.catalogue import Catalogue
-from kerfwright.trade.part import GivenStart, Part, Role
-from kerfwright.trade.placement import Placement
+from kerfwright.trade.part import Part, Role
 from kerfwright.trade.requirement import Requirement
 
 _MM3_PER_M3 = 1e9
@@ -97,16 +90,15 @@ def make_plan(
     findings = [*part.findings, *passes.most.findings, *wire_findings]
     findings += [p.refusal for p in paths if p.refusal is not None]
     findings += between
-    planned, said = _plan_contours(
-        cuttable,
-        part,
-        requirement,
-        passes,
+    planned, said = ContourPlanner(
+        part=part,
+        requirement=requirement,
+        passes=passes,
         walls=walls,
         technology=technology,
         rules=rules,
         memory=memory,
-    )
+    ).every(cuttable)
     findings += said
     running = with_running_wire(
         planned,
@@ -126,7 +118,7 @@ def make_plan(
     )
     findings += water_findings(planned, requirement, passes.most, technology, rules)
     findings += frame.given_start_findings(part, planned, walls)
-    ordered, loose = _held(_in_order(planned), stock, passes)
+    ordered, loose = _held(_in_order(planned, memory), stock, passes, memory)
     findings += loose
     findings += _job_findings(
         ordered, part, requirement, stock, passes, technology=technology, rules=rules
@@ -146,14 +138,15 @@ def make_plan(
 
 
 def _held(
-    ordered: tuple[ContourPlan, ...], stock: Contour | None, passes: JobPasses
+    ordered: tuple[ContourPlan, ...], stock: Contour | None, passes: JobPasses, memory: Memory
 ) -> tuple[tuple[ContourPlan, ...], list[Finding]]:
     """Return the contours without those that free a piece that nothing holds, and why."""
     loose = frame.loose_piece_refusals(ordered, stock, choice=passes)
     if not loose:
         return ordered, []
     dropped = {f.where.contour_id for f in loose}
-    return _in_order([c for c in ordered if c.target.id not in dropped]), list(loose)
+    left = [c for c in ordered if c.target.id not in dropped]
+    return _in_order(left, memory), list(loose)
 
 
 _NO_ROOM = frozenset({feasibility.WALLS_TOO_CLOSE, "frame-too-thin"})
@@ -227,191 +220,9 @@ def _paths(
         tighter = replace(requirement, tolerance_um=surer[0], wire=found[0].wire)
         passes, paths, _ = choose_wire(part, tighter, technology, catalogue, rules, memory)
         return passes, paths, [*found[2], surer[1]]
-    return choice, [paths_of(c, choice.of(c.id), memory) for c in part.to_cut], []
-
-
-def _plan_contours(
-    cuttable: Sequence[Paths],
-    part: Part,
-    requirement: Requirement,
-    passes: JobPasses,
-    *,
-    walls: Walls,
-    technology: Technology,
-    rules: PlanningRules,
-    memory: Memory,
-) -> tuple[list[ContourPlan], list[Finding]]:
-    """Plan each contour by itself; those without a start are refused."""
-    findings: list[Finding] = []
-    given = memory.once(
-        partial(share_out_given, part.contours, part.given_starts),
-        *("given", part.contours, part.given_starts),
-    )
-    planned: list[ContourPlan] = []
-    for path in cuttable:
-        findings += feasibility.corner_findings(
-            path.target,
-            unreachable=path.unreachable,
-            choice=passes.of(path.target.id),
-            allowed_um=requirement.demand_on(path.target.id).tolerance_um,
-        )
-        one, said = memory.once(
-            partial(
-                _plan_contour,
-                path,
-                requirement,
-                passes,
-                walls=walls,
-                given=given,
-                technology=technology,
-                rules=rules,
-                memory=memory,
-            ),
-            "contour",
-            path,
-            memory.once(object, "part", part.contours),
-            requirement.height_mm,
-            requirement.placement_of(path.target.id),
-            requirement.coreless_on(path.target.id),
-            path.target.id in requirement.walls,
-            tuple(
-                passes.of(c.id).passes[0].offset_mm
-                for c in part.contours
-                if c.parent_id == path.target.id
-            ),
-        )
-        findings += said
-        if one is not None:
-            # What decides may differ where the passes do not.
-            planned.append(replace(one, choice=passes.of(path.target.id)))
-    return planned, findings
-
-
-def _plan_contour(
-    path: Paths,
-    requirement: Requirement,
-    passes: JobPasses,
-    *,
-    walls: Walls,
-    given: dict[str, tuple[GivenStart, ...]],
-    technology: Technology,
-    rules: PlanningRules,
-    memory: Memory,
-) -> tuple[ContourPlan | None, list[Finding]]:
-    """Place the start and the lead-in of one contour, and plan what follows from them."""
-    target = path.target
-    choice = passes.of(target.id)
-    piece = piece_of(
-        path, contours=walls.contours, requirement=requirement, choice=passes, memory=memory
-    )
-    ground = ground_of(
-        path,
-        choice,
-        piece,
-        walls=walls,
-        given=given.get(target.id, ()),
-        requirement=requirement,
-        technology=technology,
-        rules=rules,
-    )
-    placement = requirement.placement_of(target.id)
-    judged = _stood(placement, ground)
-    site, tab = judged.site, judged.tab
-    findings = placed_findings(target, placement, judged) if placement.placed else []
-    if site is None or tab is None:
-        if not placement.placed:
-            no_start = no_start_finding(target, choice, requirement, technology, rules)
-            findings.append(blocked_start(ground) or no_start)
-        return None, findings
-    one, said = _led_from(
-        path,
-        site,
-        tab,
-        piece,
-        requirement,
-        choice,
-        walls=walls,
-        technology=technology,
-        rules=rules,
-        memory=memory,
-    )
-    return replace(one, placed=placement.placed), [*findings, *said]
-
-
-def _led_from(
-    path: Paths,
-    site: Site,
-    tab: Tab,
-    piece: Slug,
-    requirement: Requirement,
-    choice: PassChoice,
-    *,
-    walls: Walls,
-    technology: Technology,
-    rules: PlanningRules,
-    memory: Memory,
-) -> tuple[ContourPlan, list[Finding]]:
-    """Plan one contour from its start: water, and a tab or loops that leave no slug."""
-    target = path.target
-    kerf_radius = choice.wire.radius_mm + choice.passes[0].gap_um / 1000
-    flushing = plan_flushing(
-        path.loops[0].contour,
-        site,
-        requirement=requirement,
-        choice=choice,
-        walls=walls,
-        technology=technology,
-        rules=rules,
-    )
-    attendance = rough_attendance(path, site, tab, kerf_radius, memory)
-    coreless, said = decide_coreless(
-        path,
-        choice,
-        piece,
-        start=site.start,
-        attendance=attendance,
-        flushing=flushing,
-        contours=walls.contours,
-        requirement=requirement,
-        drilling=technology.small_hole,
-        rules=rules,
-        memory=memory,
-    )
-    is_part, held = target.role is Role.OUTLINE, None if coreless else tab
-    placement = requirement.placement_of(target.id)
-    findings = [
-        *site_findings(site, held, rules, is_part=is_part, placement=placement),
-        *drilled_deep(site.start, requirement.height_mm, law=technology.small_hole),
-        *said,
-    ]
-    if coreless is None:
-        findings += feasibility.piece_findings(
-            target, piece=piece, material=requirement.material, rules=rules
-        )
-    one = ContourPlan(
-        target=target,
-        start=site.start,
-        lead_station_mm=site.lead_station_mm,
-        tab=None if coreless else tab,
-        slug=piece,
-        skims_before_cut_off=target.role is Role.OUTLINE,
-        rough_attendance=RoughAttendance.NONE if coreless else attendance,
-        loops=path.loops,
-        unreachable=path.unreachable,
-        choice=choice,
-        flushing=flushing,
-        coreless=coreless,
-    )
-    return one, findings
-
-
-def _stood(placement: Placement, ground: Ground) -> Judged:
-    """Return where start, lead-in and tab stand: as a person placed them, or as is best."""
-    if placement.placed:
-        return judge(placement, ground)
-    site = ground.planners_site()
-    tab = None if site is None else stand_tab(placement, site.lead_station_mm, ground)[0]
-    return Judged(site=site, tab=tab, checks=())
+    alike = alike_of(part.contours, memory)
+    paths = [paths_of(c, choice.of(c.id), memory, alike.get(c.id)) for c in part.to_cut]
+    return choice, paths, []
 
 
 def stock_of(part: Part, requirement: Requirement) -> Contour | None:
@@ -431,7 +242,7 @@ def stock_of(part: Part, requirement: Requirement) -> Contour | None:
     return Contour.from_rows([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
 
 
-def _in_order(planned: Sequence[ContourPlan]) -> tuple[ContourPlan, ...]:
+def _in_order(planned: Sequence[ContourPlan], memory: Memory) -> tuple[ContourPlan, ...]:
     """Order from the inside outwards, each depth by the shortest way; number the starts.
 
     What lies inside is roughed while all that is around it is still whole.
@@ -441,12 +252,10 @@ def _in_order(planned: Sequence[ContourPlan]) -> tuple[ContourPlan, ...]:
     for level in sorted(set(depth.values()), reverse=True):
         here = [c for c in planned if depth[c.target.id] == level]
         points = [(c.start.x_mm, c.start.y_mm) for c in here]
-        if ordered:
-            before = ordered[-1].start
-            tour = shortest_tour([(before.x_mm, before.y_mm), *points])[1:]
-            ordered += [here[k - 1] for k in tour]
-        else:
-            ordered += [here[k] for k in shortest_tour(points)]
+        first = [(c.start.x_mm, c.start.y_mm) for c in ordered[-1:]]
+        every = (*first, *points)
+        tour = memory.shapes.once(partial(shortest_tour, every), "tour", every)
+        ordered += [here[k - len(first)] for k in tour[len(first) :]]
     return tuple(
         replace(c, start=replace(c.start, id=f"S{n}")) for n, c in enumerate(ordered, start=1)
     )

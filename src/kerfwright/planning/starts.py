@@ -440,8 +440,8 @@ def _site(
             id="",
             contour_id=target.id,
             kind=kind,
-            x_mm=_settled(point[0]),
-            y_mm=_settled(point[1]),
+            x_mm=settled_mm(point[0]),
+            y_mm=settled_mm(point[1]),
             diameter_mm=diameter_mm,
             clearance_mm=clearance_mm,
         ),
@@ -450,7 +450,7 @@ def _site(
     )
 
 
-def _settled(at_mm: float) -> float:
+def settled_mm(at_mm: float) -> float:
     """Return a coordinate without the noise that would print as -0.000."""
     return 0.0 if abs(at_mm) < _ROUNDING_MM else float(at_mm)
 

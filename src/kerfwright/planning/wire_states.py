@@ -72,10 +72,11 @@ def with_running_wire(
         rules=rules,
         physics=physics,
     )
-    contours = tuple(
-        replace(c, flushing=bearing.held(c.flushing, choice.passes[0].feed_mm_per_min))
-        for c in planned
-    )
+    feed = choice.passes[0].feed_mm_per_min
+    # Contours away from the edge of the stock mostly have one flushing in common.
+    states = {id(c.flushing): c.flushing for c in planned}
+    held = {key: bearing.held(state, feed) for key, state in states.items()}
+    contours = tuple(replace(c, flushing=held[id(c.flushing)]) for c in planned)
     return _running(bearing, contours, requirement, technology, catalogue)
 
 

@@ -11,8 +11,9 @@ import numpy as np
 
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.geometry.contour import Contour
-from kerfwright.geometry.offset import OffsetLoop, offset_passes, unreachable
+from kerfwright.geometry.offset import Offset, OffsetLoop, offset_passes, unreachable
 from kerfwright.planning import feasibility
+from kerfwright.planning.alike import Alike, alike_of
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.room import has_room, start_room_mm, with_true_remedy
 from kerfwright.planning.rules import PlanningRules
@@ -47,6 +48,7 @@ def choose_wire(
 
     One wire cuts the whole job, so every contour with its own passes has a say.
     """
+    alike = alike_of(part.contours, memory)
 
     def with_wire(wire: Wire | None) -> tuple[JobPasses, list[Paths]]:
         choice = choose_by_contour(
@@ -55,7 +57,7 @@ def choose_wire(
             technology=technology,
             catalogue=catalogue,
         )
-        return choice, [paths_of(c, choice.of(c.id), memory) for c in part.to_cut]
+        return choice, [paths_of(c, choice.of(c.id), memory, alike.get(c.id)) for c in part.to_cut]
 
     room = partial(start_room_mm, requirement, technology=technology, rules=rules)
     with_remedies = partial(
@@ -66,9 +68,7 @@ def choose_wire(
     # the process holds: they do not decide.
     needed_mm = room()
     hopeless = choice.beyond | {
-        c.id
-        for c in part.to_cut
-        if not memory.shapes.once(partial(has_room, c, needed_mm), "has start", c, needed_mm)
+        c.id for c in part.to_cut if not _has_start(c, needed_mm, memory.shapes, alike.get(c.id))
     }
     counted = [p for p in paths if p.target.id not in hopeless]
     if requirement.wire is not None or _all_fit(counted, choice):
@@ -87,6 +87,11 @@ def choose_wire(
     if best[0] is choice:
         return choice, with_remedies(choice, paths), []
     return best[0], with_remedies(*best), [_thinner_wire(part, choice, best[0])]
+
+
+def _has_start(target: PartContour, needed_mm: float, shapes: Memory, like: Alike | None) -> bool:
+    first = target if like is None else like.first
+    return shapes.once(partial(has_room, first, needed_mm), "has start", first, needed_mm)
 
 
 def _with_remedies(
@@ -203,11 +208,22 @@ def _thinner_wire(part: Part, usual: JobPasses, chosen: JobPasses) -> Finding:
     )
 
 
-def paths_of(target: PartContour, choice: PassChoice, memory: Memory) -> Paths:
-    """Offset one contour for every pass; the wire runs in the waste, right of travel."""
+def paths_of(
+    target: PartContour, choice: PassChoice, memory: Memory, like: Alike | None = None
+) -> Paths:
+    """Offset one contour for every pass; the wire runs in the waste, right of travel.
+
+    Parameters
+    ----------
+    target : PartContour
+    choice : PassChoice
+    memory : Memory
+    like : Alike or None
+        Which contour has its shape, where one is worked out already; the same for all calls.
+    """
     passes = tuple((p.offset_mm, p.gap_um) for p in choice.passes)
     return memory.once(
-        partial(_paths_of, target, choice, memory.shapes),
+        partial(_paths_of, target, choice, memory.shapes, like),
         "paths",
         target,
         choice.wire.diameter_mm,
@@ -215,16 +231,15 @@ def paths_of(target: PartContour, choice: PassChoice, memory: Memory) -> Paths:
     )
 
 
-def _paths_of(target: PartContour, choice: PassChoice, shapes: Memory) -> Paths:
+def _paths_of(target: PartContour, choice: PassChoice, shapes: Memory, like: Alike | None) -> Paths:
     distances_mm = tuple(-p.offset_mm for p in choice.passes)
-    make = partial(offset_passes, target.contour, distances_mm=distances_mm)
-    offsets = shapes.once(make, "offsets", target.contour, distances_mm)
+    offsets = _offsets_of(target.contour, distances_mm, shapes, like)
     for number, offset in enumerate(offsets, start=1):
         if len(offset.loops) != 1:
             refusal = feasibility.slot_finding(
                 target,
                 loops=len(offset.loops),
-                missed=unreachable(target.contour, offset),
+                missed=_unreachable(target.contour, distances_mm, number, shapes, like),
                 choice=choice,
                 pass_number=number,
             )
@@ -232,8 +247,38 @@ def _paths_of(target: PartContour, choice: PassChoice, shapes: Memory) -> Paths:
     return Paths(
         target=target,
         loops=tuple(o.loops[0] for o in offsets),
-        unreachable=shapes.once(
-            partial(unreachable, target.contour, offsets[-1]), "unreachable", offsets[-1]
-        ),
+        unreachable=_unreachable(target.contour, distances_mm, len(offsets), shapes, like),
         refusal=None,
     )
+
+
+def _offsets_of(
+    contour: Contour, distances_mm: tuple[float, ...], shapes: Memory, like: Alike | None = None
+) -> tuple[Offset, ...]:
+    """Return the offsets of a contour, those of its like moved."""
+
+    def make() -> tuple[Offset, ...]:
+        if like is None:
+            return offset_passes(contour, distances_mm=distances_mm)
+        first = _offsets_of(like.first.contour, distances_mm, shapes)
+        return tuple(offset.moved(like.by_mm) for offset in first)
+
+    return shapes.once(make, "offsets", contour, distances_mm)
+
+
+def _unreachable(
+    contour: Contour,
+    distances_mm: tuple[float, ...],
+    number: int,
+    shapes: Memory,
+    like: Alike | None = None,
+) -> tuple[Contour, ...]:
+    """Return what a pass of some leaves in the corners of a contour, that of its like moved."""
+
+    def make() -> tuple[Contour, ...]:
+        if like is None:
+            return unreachable(contour, _offsets_of(contour, distances_mm, shapes)[number - 1])
+        first = _unreachable(like.first.contour, distances_mm, number, shapes)
+        return Contour.all_moved(first, like.by_mm)
+
+    return shapes.once(make, "unreachable", contour, distances_mm, number)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from types import MappingProxyType
 
@@ -12,12 +12,13 @@ import numpy as np
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.segments import Floats, Segments
 from kerfwright.motion.moves import Cut, CutKind, Moves, Stop, WirePath
+from kerfwright.planning.led import led_of
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import ContourPlan, Operation, OperationKind, Plan, Span
 from kerfwright.planning.string_plan import string_of
 from kerfwright.process.feed_advice import FeedLimit
 from kerfwright.process.wire_physics import WirePhysics
-from kerfwright.wirepath.contour_cuts import ContourCuts, Drawn
+from kerfwright.wirepath.contour_cuts import ContourCuts, Drawn, removal
 from kerfwright.wirepath.feeds import BesideEdge, SlowEntry, slowed
 from kerfwright.wirepath.leaning_cuts import Leaning, LeaningCuts
 from kerfwright.wirepath.round_clamps import round_clamps
@@ -73,7 +74,8 @@ def build_path(
         return WirePath(cuts=())
     memory = Memory() if memory is None else memory
     makers = _Makers(plan, leaning, programs_wall=programs_wall)
-    drawn = _drawn(plan, makers, memory)
+    led = _led_operations(plan, memory)
+    drawn = _drawn(plan, makers, memory, led)
     targets = {c.target.id: c for c in plan.walls}
     if plan.strings:
         names = [name for one in plan.strings for name in one.contour_ids]
@@ -81,25 +83,33 @@ def build_path(
         drawn = strung(plan.strings, plan.operations, drawn, frames)
     stays = [_stays_threaded(plan, k, drawn) for k in range(len(drawn))]
     limits = {} if physics is None else limits_of(plan, physics=physics)
-    cuts = []
-    for k, (operation, one) in enumerate(zip(plan.operations, drawn, strict=True)):
+
+    def slow(k: int) -> tuple[Moves, Moves | None]:
+        if k in led:
+            first, by_mm = slow(led[k].first), led[k].by_mm
+            return memory.once(
+                partial(_slow_moved, *first, by_mm, memory), "moved", drawn[k], first
+            )
+        operation, one = plan.operations[k], drawn[k]
         target = targets[operation.contour_id]
         offset_mm = target.passes[operation.pass_number - 1].offset_mm
         limit = limits.get(operation.pass_number)
-        entry = _entry(plan, target, operation)
-        beside = _beside(target, one)
+        entry, beside = _entry(plan, target, operation), _beside(target, one)
         make = partial(_slowed, one, offset_mm=offset_mm, limit=limit, entry=entry, beside=beside)
         held = None if limit is None else (limit.lag_um, limit.allowed_um)
-        cuts.append(
-            _cut(
-                operation,
-                one,
-                offset_mm=offset_mm,
-                threads=not stays[k],
-                cuts_wire=not _at(stays, k + 1),
-                moved=memory.once(make, "slowed", one, held, entry, beside),
-            )
+        return memory.once(make, "slowed", one, held, entry, beside)
+
+    cuts = [
+        _cut(
+            operation,
+            drawn[k],
+            offset_mm=targets[operation.contour_id].passes[operation.pass_number - 1].offset_mm,
+            threads=not stays[k],
+            cuts_wire=not _at(stays, k + 1),
+            moved=slow(k),
         )
+        for k, operation in enumerate(plan.operations)
+    ]
     planes = [(one.wall.lower_mm, one.wall.upper_mm) for one in leaning.values()]
     return WirePath(cuts=round_clamps(cuts, plan.clamps), planes_mm=planes[0] if planes else None)
 
@@ -150,35 +160,102 @@ class _Makers:
         return ContourCuts(self._plan, c, near, programs_wall=self.programs_wall)
 
 
-def _drawn(plan: Plan, makers: _Makers, memory: Memory) -> list[Drawn]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _LedOperation:
+    """Of which operation one is the same at another place.
+
+    Attributes
+    ----------
+    first : int
+        Place of that operation among those of the plan.
+    by_mm : (float, float)
+    """
+
+    first: int
+    by_mm: tuple[float, float]
+
+
+def _led_operations(plan: Plan, memory: Memory) -> dict[int, _LedOperation]:
+    """Return the operations of contours that are cut as another is, by their places in the plan."""
+    led = led_of(plan, memory)
+    if not led:
+        return {}
+    places: dict[str, list[int]] = {}
+    for k, operation in enumerate(plan.operations):
+        places.setdefault(operation.contour_id, []).append(k)
+    found: dict[int, _LedOperation] = {}
+    for name, one in led.items():
+        ours, theirs = places.get(name, []), places.get(one.first.target.id, [])
+        if [_kind(plan, k) for k in ours] == [_kind(plan, k) for k in theirs]:
+            pairs = zip(ours, theirs, strict=True)
+            found |= {k: _LedOperation(first=first, by_mm=one.by_mm) for k, first in pairs}
+    return found
+
+
+def _kind(plan: Plan, k: int) -> tuple[Hashable, ...]:
+    """Return what is done in an operation, and whether it goes on with the one before."""
+    one = plan.operations[k]
+    return one.kind, one.span, one.pass_number, k > 0 and not _ends_contour(plan, k)
+
+
+def _drawn(
+    plan: Plan, makers: _Makers, memory: Memory, led: Mapping[int, _LedOperation]
+) -> list[Drawn]:
     """Return the cuts of a plan as drawn, those of other plans where they are the same.
 
     The lines of an upright cut know no feed: plans by another material, height or kind of wire
-    with the same offsets have them in common, and only lay other feeds on them.
+    with the same offsets have them in common, and only lay other feeds on them.  Openings of one
+    shape have them in common too, each at its place.
     """
     common = memory.shapes
     part = common.once(object, "part", plan.part.contours)
     shapes = {c.target.id: (part, makers.programs_wall, *_shape(c)) for c in plan.walls}
     feeds = {c.target.id: _feeds(plan, c) for c in plan.walls}
-    lines: list[Drawn] = []
-    drawn: list[Drawn] = []
-    for operation in plan.operations:
+    drawn: dict[int, Drawn] = {}
+    before: Drawn | None = None
+    for k, operation in enumerate(plan.operations):
+        if k in led:
+            continue
         name = operation.contour_id
         leaning = makers.leaning.get(name)
-        before = lines[-1] if lines and not _ends_contour(plan, operation.number - 1) else None
+        if k == 0 or _ends_contour(plan, k):
+            before = None
         which = operation.kind, operation.span, operation.pass_number
         draw = partial(_draw, makers, operation, before)
         if leaning is not None or operation.span is Span.INSIDE:
             # Feeds differ along what leans, and along loops that leave no slug.
-            own = memory.once(draw, "cut", shapes[name], feeds[name], leaning, *which, before)
-            lines.append(own)
-            drawn.append(own)
+            before = drawn[k] = memory.once(
+                draw, "cut", shapes[name], feeds[name], leaning, *which, before
+            )
             continue
-        line = common.once(draw, "line", shapes[name], *which, before)
-        lines.append(line)
+        before = line = common.once(draw, "line", shapes[name], *which, before)
         fed = partial(_fed, line, makers, operation)
-        drawn.append(memory.once(fed, "fed", line, feeds[name], *which))
-    return drawn
+        drawn[k] = memory.once(fed, "fed", line, feeds[name], *which)
+    for k, one in led.items():
+        first, name = drawn[one.first], plan.operations[k].contour_id
+        move = partial(_drawn_moved, first, one.by_mm, contour_id=name)
+        drawn[k] = memory.once(move, "drawn moved", first, one.by_mm, name)
+    return [drawn[k] for k in range(len(plan.operations))]
+
+
+def _drawn_moved(first: Drawn, by_mm: tuple[float, float], *, contour_id: str) -> Drawn:
+    """Return a cut of an opening at the place of another, which somebody takes the slug of."""
+    wall = first.nominal
+    return replace(
+        first,
+        moves=first.moves.moved(by_mm),
+        nominal=None if wall is None else wall.moved(by_mm),
+        stop_after=None if first.stop_after is None else removal(contour_id, is_part=False),
+    )
+
+
+def _slow_moved(
+    moves: Moves, nominal: Moves | None, by_mm: tuple[float, float], memory: Memory
+) -> tuple[Moves, Moves | None]:
+    """Return slowed moves at another place; where they come from is kept with them."""
+    moved = moves.moved(by_mm)
+    memory.once(lambda: moves, "moved from", moved)
+    return moved, None if nominal is None else nominal.moved(by_mm)
 
 
 def _fed(line: Drawn, makers: _Makers, operation: Operation) -> Drawn:

@@ -408,9 +408,14 @@ class ContourCuts:
         return not target.slug.is_part or len(target.passes) == 1
 
     def _removal(self) -> Stop:
-        name = self._frame.target.target.id
-        what = "PART" if self._frame.target.slug.is_part else "SLUG"
-        return Stop(instruction=f"TAKE OUT {what} {name}: SHARP EDGES, IT MAY BE HEAVY")
+        target = self._frame.target
+        return removal(target.target.id, is_part=target.slug.is_part)
+
+
+def removal(contour_id: str, *, is_part: bool) -> Stop:
+    """Return the stop at which somebody takes out the piece of a contour."""
+    what = "PART" if is_part else "SLUG"
+    return Stop(instruction=f"TAKE OUT {what} {contour_id}: SHARP EDGES, IT MAY BE HEAVY")
 
 
 def _arcs_on_and_off(

@@ -6,7 +6,7 @@ from functools import partial
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import both
-from kerfwright.motion.moves import Cut, WirePath
+from kerfwright.motion.moves import Cut, Moves, WirePath
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Plan
 from kerfwright.process.feed_advice import FeedLimit, feed_limits
@@ -53,16 +53,18 @@ def trailing_findings(
     return tuple(f for f in found if f is not None)
 
 
-def _worst(cut: Cut, limit: FeedLimit) -> tuple[int, float]:
+def _worst(moves: Moves, limit: FeedLimit) -> tuple[int, float]:
     """Return the move at which the wire trails most, and by how much, µm."""
-    error = trailing_um(cut.moves, limit=limit)
+    error = trailing_um(moves, limit=limit)
     worst = int(error.argmax())
     return worst, float(error[worst])
 
 
 def _finding(plan: Plan, cut: Cut, limit: FeedLimit, memory: Memory) -> Finding | None:
     held = limit.lag_um, limit.allowed_um
-    worst, value = memory.once(partial(_worst, cut, limit), "trails", cut.moves, *held)
+    # Moves of an opening that is cut as another is trail as those do.
+    first = memory.once(lambda: cut.moves, "moved from", cut.moves)
+    worst, value = memory.once(partial(_worst, first, limit), "trails", first, *held)
     if value <= limit.allowed_um:
         return None
     own = next(c.passes for c in plan.walls if c.target.id == cut.contour_id)

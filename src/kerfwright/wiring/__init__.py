@@ -21,6 +21,7 @@ from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.requirements import read_requirement
 from kerfwright.app.solids import with_solid_height, with_solid_walls
+from kerfwright.app.texts_not_understood import texts_not_understood
 from kerfwright.foundation.findings import Finding
 from kerfwright.planning.memory import Memory
 from kerfwright.process.technology import Technology
@@ -89,6 +90,7 @@ def plan_job(
         request, requirement = as_stacked(
             request, requirement, part, memory=memory, progress=progress
         )
+    says = drawing_says(part, tables=request.tables_used)
     return plan_part(
         request,
         part,
@@ -102,7 +104,8 @@ def plan_job(
             *remarks,
             *questioned_fits(request, part, table=load_fits()),
             *questioned_tolerances(request, part, table=load_fits()),
-            *untaken_demands(drawing_says(part, tables=request.tables_used), part, requirement),
+            *untaken_demands(says, part, requirement),
+            *texts_not_understood(says, part),
         ),
         progress=progress,
         extent=extent,

@@ -8,6 +8,7 @@ from typing import Final
 
 from kerfwright.adapters.papers.words import Units, in_unit, runs
 from kerfwright.app.papers.quote import OTHER_REFUSAL, CustomerRemark
+from kerfwright.app.papers.same_remarks import THESE
 from kerfwright.process.held import two_digits_up
 
 _LEFT_OUT: Final = {
@@ -42,8 +43,10 @@ def said(remark: CustomerRemark, units: Units) -> Said:
         if remark.code in _LEFT_OUT:
             remedy = "Please tell us if it bounds your part."
             return Said(problem=f"{_LEFT_OUT[remark.code]}{place} is not cut.", remedy=remedy)
+        these = runs(remark.contour_ids)
         problem = in_unit(remark.message, units).rstrip(".") + place + "."
-        return Said(problem=problem, remedy=in_unit(remark.remedy, units))
+        remedy = in_unit(remark.remedy, units)
+        return Said(problem=problem.replace(THESE, these), remedy=remedy.replace(THESE, these))
     where = runs(remark.contour_ids) or "The part"
     d = remark.data
     if remark.code.endswith("-beyond-process"):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from kerfwright.adapters.papers.customer_words import demand_words, said
@@ -16,11 +16,13 @@ from kerfwright.adapters.papers.words import (
     runs,
     short_digest,
 )
-from kerfwright.app.papers.common import ASKS_CLOSER, CONTRADICTED, Heading, OwnDemand
+from kerfwright.app.papers.common import ASKS_CLOSER, CONTRADICTED, NOT_PLANNED, Heading, OwnDemand
 from kerfwright.app.papers.inspection import Feature, FeatureKind, InspectionSheet
 from kerfwright.app.papers.lands import LandFacts
 from kerfwright.app.papers.quote import Asked, Quote
+from kerfwright.app.papers.same_remarks import THESE, alike, ids_of
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.units import tolerance
 
 _KINDS = {FeatureKind.DIAMETER: "Ø", FeatureKind.ALONG_X: "X", FeatureKind.ALONG_Y: "Y"}
@@ -115,7 +117,7 @@ def quote_shape(
     }
 
 
-ASSUMED: Final = frozenset({ASKS_CLOSER, CONTRADICTED})
+ASSUMED: Final = frozenset({ASKS_CLOSER, CONTRADICTED, *NOT_PLANNED})
 """Where the drawing says one thing and another is quoted: what the price takes for granted."""
 
 
@@ -229,7 +231,7 @@ def inspection_shape(
         tolerance_said=sheet.tolerance_said,
     )
     notes = _size_notes(sheet) + [_land_note(one, units) for one in sheet.lands]
-    notes += [printable(in_unit(f.message, units)) for f in sheet.contradictions]
+    notes += [_once(same, words, units) for (words, _), same in alike(sheet.contradictions).items()]
     if sheet.corner_radius_mm is not None:
         notes.append(
             "Inside corners drawn sharper come out with "
@@ -246,6 +248,12 @@ def inspection_shape(
         "features": [_feature(f, units) for f in sheet.features],
         "picture": picture_shape(picture),
     }
+
+
+def _once(same: Sequence[Finding], words: str, units: Units) -> str:
+    """Return what several findings say alike, with all their contours."""
+    ids = tuple(dict.fromkeys(name for one in same for name in ids_of(one)))
+    return printable(in_unit(words, units).replace(THESE, runs(ids)))
 
 
 def _land_note(one: LandFacts, units: Units) -> str:

@@ -12,7 +12,8 @@ from kerfwright.app.papers.common import ASKS_CLOSER, CONTRADICTED
 from kerfwright.app.papers.same_remarks import CONTOURS, listed
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.shortened import shortened
-from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
+from kerfwright.foundation.units import MM_PER_INCH, both_roughness
+from kerfwright.foundation.zones import zone_asked
 from kerfwright.trade.annotation import AnnotationKind
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.fits import FitTable
@@ -185,7 +186,7 @@ def _closer(
     ids, wider = tuple(missed), [getattr(one, name) for one in missed.values()]
     is_none = None in wider
     planned_um = None if is_none else max(wider)
-    say = both_roughness if name == "ra_um" else both
+    say = both_roughness if name == "ra_um" else zone_asked
     sign = "±" if name == "tolerance_um" else ""
     what = {"tolerance_um": " of each wall", "ra_um": "", "max_recast_um": " of recast layer"}[name]
     at = f" at {listed([i for i in ids if i])}" if any(ids) else ""

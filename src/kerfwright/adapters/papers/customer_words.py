@@ -9,6 +9,7 @@ from typing import Final
 from kerfwright.adapters.papers.words import Units, in_unit, runs
 from kerfwright.app.papers.quote import OTHER_REFUSAL, CustomerRemark
 from kerfwright.app.papers.same_remarks import THESE
+from kerfwright.foundation.directed import Use
 from kerfwright.process.held import two_digits_up
 
 _LEFT_OUT: Final = {
@@ -128,7 +129,8 @@ def _beyond(what: str, d: Mapping[str, float], units: Units) -> Said:
         return Said(
             problem=f"A finish of {shown[0]} is beyond us.", remedy=f"{shown[1]} is our best."
         )
-    shown = [("±" if what == "tolerance" else "") + units.small(v) for v in (asked, best)]
+    sign = "±" if what == "tolerance" else ""
+    shown = [sign + units.zone(v, use) for v, use in ((asked, Use.ASKED), (best, Use.HELD))]
     name = "tolerance" if what == "tolerance" else "recast layer"
     return Said(problem=f"A {name} of {shown[0]} is beyond us.", remedy=f"{shown[1]} is our best.")
 
@@ -141,7 +143,8 @@ def _at_the_edge(what: str, where: str, d: Mapping[str, float], units: Units) ->
         shown = [f"Ra {units.roughness(v)} {units.ra_name}" for v in (asked, held or asked)]
     else:
         sign = "±" if what == "tolerance" else ""
-        shown = [sign + units.small(v) for v in (asked, held or asked)]
+        limits = ((asked, Use.ASKED), (held or asked, Use.HELD))
+        shown = [sign + units.zone(v, use) for v, use in limits]
     name = "recast layer" if what == "recast" else what
     problem = (
         f"{of_part}a {name} of {shown[0]} is at the edge of what we hold; we do not promise it."

@@ -21,6 +21,7 @@ from kerfwright.app.papers.inspection import Feature, FeatureKind, InspectionShe
 from kerfwright.app.papers.lands import LandFacts
 from kerfwright.app.papers.quote import Asked, Quote
 from kerfwright.app.papers.same_remarks import THESE, alike, ids_of
+from kerfwright.foundation.directed import Use
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.units import tolerance
@@ -127,14 +128,16 @@ def asked_rows(asked: Asked, units: Units) -> list[tuple[str, str]]:
     if asked.tolerance_um is not None:
         rows.append(("Tolerance", _zone(asked.tolerance_said, asked.tolerance_um, units)))
     elif asked.usual_tolerance_um is not None:
-        rows.append(("Tolerance", f"none asked; usually ±{units.small(asked.usual_tolerance_um)}"))
+        rows.append(
+            ("Tolerance", f"none asked; usually ±{units.zone(asked.usual_tolerance_um, Use.HELD)}")
+        )
     if asked.ra_um is not None:
         rows.append(("Finish", f"Ra {units.roughness(asked.ra_um)} {units.ra_name}"))
     elif asked.usual_ra_um is not None:
         shown = f"Ra {units.roughness(asked.usual_ra_um)} {units.ra_name}"
         rows.append(("Finish", f"none asked; usually {shown}"))
     if asked.recast_um is not None:
-        rows.append(("Recast layer", f"at most {units.small(asked.recast_um)}"))
+        rows.append(("Recast layer", f"at most {units.zone(asked.recast_um, Use.ASKED)}"))
     rows = [
         (name, f"{text}; not promised, see the remarks")
         if name.lower() in asked.not_promised
@@ -155,16 +158,18 @@ def _zone(said: str, half_um: float, units: Units) -> str:
             # A fit names the size itself.
             return printable(said)
         half_um, middle_um = read.half_um, read.shift_um
-    wall = printable(said) or f"±{units.small(half_um)}"
+    wall = printable(said) or f"±{units.zone(half_um, Use.ASKED)}"
     high_um, low_um = (2 * (middle_um + side * half_um) for side in (1, -1))
     if middle_um == 0:
-        return f"{wall} of each wall, ±{units.small(high_um)} on a size between two"
+        return f"{wall} of each wall, ±{units.zone(high_um, Use.ASKED)} on a size between two"
     return f"{wall} of each wall, {_ends(high_um, low_um, units)} on a size between two"
 
 
 def _ends(high_um: float, low_um: float, units: Units) -> str:
     """Return the two ends of a zone, with one unit where both have the same."""
-    (high, unit), (low, other) = (units.small(abs(v)).split(" ") for v in (high_um, low_um))
+    (high, unit), (low, other) = (
+        units.zone(abs(v), Use.ASKED).split(" ") for v in (high_um, low_um)
+    )
     signs = ["" if v == 0 else "+" if v > 0 else "−" for v in (high_um, low_um)]
     first = "0" if high_um == 0 else signs[0] + high
     last = "0" if low_um == 0 else signs[1] + low
@@ -180,7 +185,7 @@ def _demand(own: OwnDemand, units: Units) -> str:
     if demand.ra_um is not None:
         words.append(f"Ra {units.roughness(demand.ra_um)} {units.ra_name}")
     if demand.max_recast_um is not None:
-        words.append(f"recast at most {units.small(demand.max_recast_um)}")
+        words.append(f"recast at most {units.zone(demand.max_recast_um, Use.ASKED)}")
     return ", ".join(words)
 
 

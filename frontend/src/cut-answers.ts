@@ -1,6 +1,6 @@
 /** The questions asked at the machine, and what the answers become as texts with units. */
 import type { CutBounds, CutSaid, PlannedPass } from "./api";
-import { minutes, MM_PER_INCH, roughness, small, UM_PER_UIN, type Unit } from "./words";
+import { heldBy, minutes, MM_PER_INCH, roughness, small, UM_PER_UIN, type Unit } from "./words";
 
 export const QUESTIONS = ["pass", "time", "size", "finish", "wire", "breaks", "check"] as const;
 export type Question = (typeof QUESTIONS)[number];
@@ -88,7 +88,7 @@ export function predicted(question: Question, one: PlannedPass, unit: Unit): str
     case "time":
       return `${minutes(one.minutes.likely)} (${minutes(one.minutes.low)} to ${minutes(one.minutes.high)})`;
     case "size":
-      return `within ±${small(one.tolerance_um, unit)} ${unit === "in" ? "in" : "µm"}`;
+      return `within ±${heldBy(one.tolerance_um, unit)} ${unit === "in" ? "in" : "µm"}`;
     case "finish":
       return `Ra ${roughness(one.ra_um, unit)} ${unit === "in" ? "µin" : "µm"}`;
     case "wire":

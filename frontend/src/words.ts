@@ -61,6 +61,33 @@ export function small(um: number, unit: Unit): string {
   return (um / 1000 / MM_PER_INCH).toFixed(5).replace(/0$/, "");
 }
 
+const EXACT_DIGITS = 5;
+const DIGITS = 3;
+
+/**
+ * A limit, 0 or above: as it is where a few digits write it, else to three digits on the side on
+ * which it says no more than it holds. As `foundation.directed.shown` writes it.
+ */
+function directed(value: number, round: (steps: number) => number): string {
+  if (!(value > 0)) return "0";
+  const exact = Number(value.toPrecision(EXACT_DIGITS));
+  if (Math.abs(exact - value) <= 1e-10 * value) return plainly(exact);
+  const decimals = Math.max(0, DIGITS - 1 - Math.floor(Math.log10(value)));
+  const steps = Number((value * 10 ** decimals).toPrecision(11));
+  return plainly(Number((round(steps) / 10 ** decimals).toFixed(decimals)));
+}
+
+const plainly = (value: number): string => value.toFixed(12).replace(/0+$/, "").replace(/\.$/, "");
+
+const inUnit = (um: number, unit: Unit): number => (unit === "in" ? um / 1000 / MM_PER_INCH : um);
+
+/** A promise, or how far something may be off, in µm or inches: never closer than it is. */
+export const heldBy = (um: number, unit: Unit): string => directed(inUnit(um, unit), Math.ceil);
+
+/** A demand, or a limit to be kept, in the unit of deviations: never wider than it is. */
+export const askedOff = (um: number, unit: Unit): string =>
+  directed(um / offUnitUm(unit), Math.floor);
+
 export function roughness(um: number, unit: Unit): string {
   return unit === "in" ? (um / UM_PER_UIN).toFixed(0) : um.toFixed(2);
 }
@@ -112,8 +139,17 @@ export const offUnit = (unit: Unit): string => (unit === "in" ? "tenths" : "µm"
 export function offBy(um: number, unit: Unit): string {
   const value = um / offUnitUm(unit);
   const size = Math.abs(value);
-  const text = size >= 100 ? value.toFixed(0) : size >= 1 ? value.toFixed(1) : value.toFixed(2);
-  return text.replace("-", "−");
+  const digits = size >= 100 ? 0 : size >= 1 ? 1 : size >= LEAST_OF_TWO || !size ? 2 : 3;
+  return value.toFixed(digits).replace("-", "−");
+}
+
+const LEAST_OF_TWO = 0.1;
+
+/** A tick of a scale with as many decimals as tell it from half the end of the scale. */
+export function tick(um: number, endUm: number, unit: Unit): string {
+  const end = endUm / offUnitUm(unit);
+  const decimals = Math.max(0, 1 - Math.floor(Math.log10(end) + 1e-9));
+  return plainly(Number((um / offUnitUm(unit)).toFixed(decimals))).replace("-", "−");
 }
 
 export function mass(kg: number, unit: Unit): string {

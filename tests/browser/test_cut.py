@@ -186,6 +186,8 @@ def test_the_deviations_have_a_scale_in_the_unit_shown(address: str, visit: Open
     page.get_by_role("button", name="Deviations", exact=True).click()
     card = page.get_by_role("region", name="Deviations from the drawing")
     expect(card.get_by_role("img", name="Scale in µm")).to_be_visible()
+    expect(card.get_by_label("Scale to")).to_have_value("asked")
+    card.get_by_label("Scale to").select_option("worst")
     whole = ink(page, 1)
     assert whole > 0
     # On the scale of what is asked the ribbon of a good program is thin.
@@ -198,6 +200,29 @@ def test_the_deviations_have_a_scale_in_the_unit_shown(address: str, visit: Open
     expect(card.get_by_role("img", name="Scale in tenths")).to_be_visible()
     page.get_by_role("button", name="Deviations", exact=True).click()
     assert ink(page, 1) == 0
+
+
+def test_no_two_ticks_of_the_scale_read_alike_and_a_good_cut_alarms_nobody(
+    address: str, visit: Open
+) -> None:
+    page = opened(visit, address)
+    page.get_by_role("button", name="Deviations", exact=True).click()
+    card = page.get_by_role("region", name="Deviations from the drawing")
+    for unit in ("mm", "in"):
+        page.get_by_role("button", name=unit, exact=True).click()
+        for scale in ("worst", "passes", "asked"):
+            card.get_by_label("Scale to").select_option(scale)
+            ticks = card.locator("svg text:not(.start):not(.end)").all_text_contents()[:5]
+            assert len(set(ticks)) == 5, (unit, scale, ticks)
+            assert [float(t.replace("−", "-")) for t in ticks] == sorted(
+                float(t.replace("−", "-")) for t in ticks
+            )
+    # On the scale of the worst place, far below what is asked, the whole scale is pale.
+    card.get_by_label("Scale to").select_option("worst")
+    wide = card.locator("svg rect").evaluate_all(
+        "boxes => boxes.map(b => [b.getAttribute('class').split(' ')[0], b.width.baseVal.value])"
+    )
+    assert max(wide, key=lambda box: box[1])[0] == "off-3", wide
 
 
 def test_the_worst_place_listed_first_is_the_worst_of_the_verdict(

@@ -12,6 +12,8 @@ export class DeviationLayer implements Layer {
   deviations: Deviations | null = null;
   /** End of the scale. */
   endUm = 1;
+  /** Deviation of each contour at which the colours say that it is too much. */
+  limitsUm: number[] = [];
   /** The place stepped to: x, y in mm. */
   place: [number, number] | null = null;
 
@@ -57,6 +59,7 @@ export class DeviationLayer implements Layer {
     const ox = camera.width / 2 + (d.originX - camera.cx) * scale;
     const oy = camera.height / 2 + (camera.cy - d.originY) * scale;
     const perUm = RIBBON_PX / this.endUm;
+    const limitUm = this.limitsUm[k] ?? this.endUm;
     const last = d.first[k + 1]! - 1;
     let isOpen = false;
     let [bx, by, rx, ry] = [0, 0, 0, 0];
@@ -77,7 +80,7 @@ export class DeviationLayer implements Layer {
         outOfReach.moveTo(bx, by);
         outOfReach.lineTo(x, y);
       } else if (isOpen) {
-        const path = paths[stepOf(um, this.endUm) + STEPS]!;
+        const path = paths[stepOf(um, limitUm) + STEPS]!;
         path.moveTo(bx, by);
         path.lineTo(x, y);
         path.lineTo(qx, qy);

@@ -73,8 +73,11 @@ export function roundEnd(value: number): number {
   return (found ?? 10) * power;
 }
 
-/** Number of the step of a value, from −STEPS (cut too deep) to STEPS (left standing). */
-export function stepOf(um: number, endUm: number): number {
-  const step = Math.round((STEPS * um) / endUm);
+/**
+ * Number of the step of a value, from −STEPS (cut too deep) to STEPS (left standing): the last one
+ * at the limit and beyond it. However small the largest deviation is, it alarms nobody.
+ */
+export function stepOf(um: number, limitUm: number): number {
+  const step = Math.round((STEPS * um) / limitUm);
   return Math.max(-STEPS, Math.min(STEPS, step));
 }

@@ -15,6 +15,7 @@ from kerfwright.foundation.units import (
     both,
     tidy,
 )
+from kerfwright.foundation.zones import zone_asked, zone_held
 from kerfwright.trade.fits import FitTable, looks_like_fit, tolerance_of_wall
 from kerfwright.trade.part import Part, PartContour
 
@@ -79,12 +80,12 @@ def _question(
     beside = (
         f"{smallest.id} is {both(small_um)} wide in all"
         if half_um >= small_um
-        else f"even a very coarse part of this size is held to ±{both(widest_um)}"
+        else f"even a very coarse part of this size is held to ±{zone_held(widest_um)}"
     )
     return Finding(
         code="tolerance-beyond-the-part",
         severity=Severity.WARNING,
-        message=f"{name}: “{text.strip()}” is ±{both(half_um)} as written, and {beside}.",
+        message=f"{name}: “{text.strip()}” is ±{zone_asked(half_um)} as written, and {beside}.",
         where=Place(contour_id=first),
         remedy=f"Ask which is meant.{_others(text, half_um, min(small_um, widest_um))} "
         "Nothing was changed.",

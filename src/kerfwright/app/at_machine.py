@@ -8,13 +8,14 @@ from dataclasses import dataclass, field
 from kerfwright.app.record_cuts import Recorded
 from kerfwright.app.said import Said
 from kerfwright.foundation.counts import counted
+from kerfwright.foundation.directed import Use
 from kerfwright.foundation.units import (
     MM_PER_INCH,
     UnitSystem,
     length_text,
     roughness_text,
-    small_length_text,
 )
+from kerfwright.foundation.zones import zone_text
 from kerfwright.learning.batch import CutOfJob
 from kerfwright.learning.moved import Moved
 from kerfwright.learning.outcome import PassForecast, PassOutcome
@@ -73,7 +74,7 @@ def confirmed_words(done: Recorded, *, is_mended: bool = False) -> Said:
         return Said()
     row = done.moved[0]
     was, now = (
-        {s: small_length_text(one.tolerance_um, system=s) for s in UnitSystem}
+        {s: zone_text(one.tolerance_um, Use.HELD, system=s) for s in UnitSystem}
         for one in (row.before, row.after)
     )
     counts = "no more, its cause is mended" if is_mended else "now"

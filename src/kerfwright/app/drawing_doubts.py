@@ -9,9 +9,11 @@ from typing import Final
 
 from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.papers.common import ASKS_CLOSER, CONTRADICTED
+from kerfwright.app.papers.same_remarks import CONTOURS, listed
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.shortened import shortened
-from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
+from kerfwright.foundation.units import MM_PER_INCH, both_roughness
+from kerfwright.foundation.zones import zone_asked
 from kerfwright.trade.annotation import AnnotationKind
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.fits import FitTable
@@ -31,7 +33,7 @@ def contradicted_sizes(sayings: Iterable[Saying]) -> Iterator[Finding]:
     for one in sayings:
         if one.written_mm is None or one.drawn_mm is None:
             continue
-        at = f" at {', '.join(one.contour_ids)}" if one.contour_ids else ""
+        at = f" at {listed(one.contour_ids)}" if one.contour_ids else ""
         yield Finding(
             code=CONTRADICTED,
             severity=Severity.WARNING,
@@ -42,7 +44,11 @@ def contradicted_sizes(sayings: Iterable[Saying]) -> Iterator[Finding]:
             where=one.where,
             remedy="Ask which holds; if the written one does, the drawing has to be mended. "
             "Nothing was changed.",
-            data={"written_mm": one.written_mm, "drawn_mm": one.drawn_mm},
+            data={
+                "written_mm": one.written_mm,
+                "drawn_mm": one.drawn_mm,
+                **({CONTOURS: ",".join(one.contour_ids)} if one.contour_ids else {}),
+            },
         )
 
 
@@ -180,10 +186,10 @@ def _closer(
     ids, wider = tuple(missed), [getattr(one, name) for one in missed.values()]
     is_none = None in wider
     planned_um = None if is_none else max(wider)
-    say = both_roughness if name == "ra_um" else both
+    say = both_roughness if name == "ra_um" else zone_asked
     sign = "±" if name == "tolerance_um" else ""
     what = {"tolerance_um": " of each wall", "ra_um": "", "max_recast_um": " of recast layer"}[name]
-    at = f" at {', '.join(i for i in ids if i)}" if any(ids) else ""
+    at = f" at {listed([i for i in ids if i])}" if any(ids) else ""
     instead = (
         "nothing of the kind is asked"
         if planned_um is None
@@ -196,6 +202,8 @@ def _closer(
     }
     if planned_um is not None:
         data["planned_um"] = planned_um
+    if any(ids):
+        data[CONTOURS] = ",".join(i for i in ids if i)
     return Finding(
         code=ASKS_CLOSER,
         severity=Severity.WARNING,

@@ -59,6 +59,8 @@ class Saying:
         Name of the paper sheet, empty for the model itself.
     written_mm, drawn_mm : float or None
         Both sizes, where a dimension writes another one than is drawn.
+    written : str
+        The whole text that the statement is of.
     """
 
     statement: Statement
@@ -68,6 +70,7 @@ class Saying:
     sheet: str = ""
     written_mm: float | None = None
     drawn_mm: float | None = None
+    written: str = ""
 
 
 def what_drawing_says(part: Part, *, catalogue: Catalogue, fits: FitTable) -> tuple[Saying, ...]:
@@ -115,6 +118,7 @@ def _said(part: Part, catalogue: Catalogue, fits: FitTable) -> tuple[Saying, ...
                     sheet=annotation.sheet,
                     written_mm=sizes[0] if sizes else None,
                     drawn_mm=sizes[1] if sizes else None,
+                    written=annotation.text,
                 )
             )
     return _with_contradictions(sayings)

@@ -16,7 +16,8 @@ from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.other_wires import bounds, is_as_good, is_known_here, most_each
 from kerfwright.app.sheets import holds_um
 from kerfwright.foundation.kept import Kept
-from kerfwright.foundation.units import both, both_roughness
+from kerfwright.foundation.units import both_roughness
+from kerfwright.foundation.zones import zone_held
 from kerfwright.process.choice import JobPasses, choose_by_contour, passes_of
 from kerfwright.process.held import held_by, two_digits_up
 from kerfwright.process.technology import StockBy
@@ -156,10 +157,10 @@ def _as_asked(base: Priced, offers: Sequence[Offer]) -> tuple[str, ...]:
         return ()
     promised, offer = base.offer.asked, base.offer
     held = (
-        (promised.tolerance_um, offer.tolerance_um, lambda v: f"±{both(v)}"),
+        (promised.tolerance_um, offer.tolerance_um, lambda v: f"±{zone_held(v)}"),
         (promised.ra_um, offer.ra_um, both_roughness),
         # Recast is told where it is limited, as in every row.
-        (promised.max_recast_um or 0.0, offer.recast_um, lambda v: f"recast {both(v)}"),
+        (promised.max_recast_um or 0.0, offer.recast_um, lambda v: f"recast {zone_held(v)}"),
     )
     better = [
         said(two_digits_up(um))

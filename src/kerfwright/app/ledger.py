@@ -40,6 +40,7 @@ from kerfwright.app.tapers import TAPER_SHORT
 from kerfwright.costing.records import Price
 from kerfwright.costing.strings import strings_said
 from kerfwright.foundation.counts import counted
+from kerfwright.foundation.directed import Use
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.places import PLACE_FORMS
 from kerfwright.foundation.units import (
@@ -50,6 +51,7 @@ from kerfwright.foundation.units import (
     roughness_text,
     small_length_text,
 )
+from kerfwright.foundation.zones import zone_text
 from kerfwright.planning.stacking import hold_holes
 from kerfwright.process.stack_shape import SheetShape
 from kerfwright.process.technology import Pass
@@ -280,10 +282,10 @@ def _answers(result: JobResult) -> dict[str, _Answer]:
         ("plan/wire_diameter_mm",),
     )
     answers["tolerance"] = (
-        _both(lambda s: f"holds ±{small_length_text(last.tolerance_um, system=s)} {_after(last)}"),
+        _both(lambda s: f"holds {_zone(last.tolerance_um, Use.HELD, s)} {_after(last)}"),
         _read_as(
             wanted.tolerance_um,
-            lambda um, s: f"±{small_length_text(um, system=s)}",
+            lambda um, s: _zone(um, Use.ASKED, s),
             sure=_how_sure_of_size(last),
         ),
         (f"plan/passes/{last.number}/tolerance_um",),
@@ -377,6 +379,10 @@ _DECIMALS: Final = {UnitSystem.METRIC: 2, UnitSystem.INCH: 4}
 
 def _both(write: Callable[[UnitSystem], str]) -> Said:
     return Said(metric=write(UnitSystem.METRIC), inch=write(UnitSystem.INCH))
+
+
+def _zone(half_um: float, use: Use, system: UnitSystem) -> str:
+    return f"±{zone_text(half_um, use, system=system)}"
 
 
 def _same(text: str) -> Said:

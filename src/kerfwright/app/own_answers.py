@@ -6,7 +6,9 @@ from kerfwright.app.enquiries import CONTOUR
 from kerfwright.app.records import JobResult
 from kerfwright.app.said import NOTHING, Said
 from kerfwright.foundation.counts import counted
-from kerfwright.foundation.units import UnitSystem, roughness_text, small_length_text
+from kerfwright.foundation.directed import Use
+from kerfwright.foundation.units import UnitSystem, roughness_text
+from kerfwright.foundation.zones import zone_text
 
 _MOST_NAMED = 6
 
@@ -36,7 +38,7 @@ def own_answer(name: str, result: JobResult) -> tuple[Said, Said, tuple[str, ...
     sentences = {
         system: "; ".join(
             f"{f'{_listed(names)}: ' * (len(groups) > 1)}holds "
-            f"±{small_length_text(held, system=system)}, {roughness_text(ra, system=system)} "
+            f"±{zone_text(held, Use.HELD, system=system)}, {roughness_text(ra, system=system)} "
             f"after {counted(passes, 'pass', 'passes')}"
             for (held, ra, passes), names in groups.items()
         )

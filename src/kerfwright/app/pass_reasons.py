@@ -11,6 +11,7 @@ from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.foundation.units import both, both_roughness
+from kerfwright.foundation.zones import zone_asked, zone_held
 from kerfwright.process.held import ra_held_um, recast_held_um
 from kerfwright.process.hurt_layer import ra_left_um, recast_left_um
 from kerfwright.process.left_draws import (
@@ -101,24 +102,24 @@ def pass_count_answers(result: JobResult, technology: Technology) -> Iterator[An
 
 def _asked(asked: Demand) -> Iterator[tuple[str, str]]:
     if asked.tolerance_um is not None:
-        yield "tolerance asked", f"±{both(asked.tolerance_um)}"
+        yield "tolerance asked", f"±{zone_asked(asked.tolerance_um)}"
     if asked.ra_um is not None:
         yield "finish asked", both_roughness(asked.ra_um)
     if asked.max_recast_um is not None:
-        yield "recast allowed", both(asked.max_recast_um)
+        yield "recast allowed", zone_asked(asked.max_recast_um)
 
 
 def _left(passes: Sequence[Pass], asked: Demand, technology: Technology) -> str:
     """Say what these passes leave of everything that is asked."""
     law = technology.spark.surface
-    found = [f"holds ±{both(passes[-1].tolerance_um)}"]
+    found = [f"holds ±{zone_held(passes[-1].tolerance_um)}"]
     if asked.ra_um is not None:
         likely, held = ra_left_um(passes, law=law), ra_held_um(passes, technology=technology)
         found.append(f"{both_roughness(likely)} likely, surely {both_roughness(held)}")
     if asked.max_recast_um is not None:
         likely = recast_left_um(passes, law=law)
         held = recast_held_um(passes, technology=technology)
-        found.append(f"recast {both(likely)} likely, surely {both(held)}")
+        found.append(f"recast {both(likely)} likely, surely {zone_held(held)}")
     return "; ".join(found)
 
 

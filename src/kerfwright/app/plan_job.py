@@ -19,6 +19,7 @@ from kerfwright.costing.stacked import estimate_pieces
 from kerfwright.costing.strings import not_proved
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.zones import zone_asked
 from kerfwright.motion.moves import WirePath
 from kerfwright.nc.writer import write_program
 from kerfwright.planning.leaning import leaning_walls
@@ -349,7 +350,7 @@ def _coarse_findings(requirement: Requirement) -> tuple[Finding, ...]:
             severity=Severity.WARNING,
             message=f"a program of {machine.dialect.decimals} decimals of "
             f"{machine.dialect.unit.value} has steps of {digit_um:.2f} µm; rounding alone may "
-            f"move the wall by {passes_um:.2f} µm, and ±{asked_um:.2f} µm are asked",
+            f"move the wall by {passes_um:.2f} µm, and ±{zone_asked(asked_um)} are asked",
             remedy="use more decimals, if the control reads them, or another machine",
             data={"digit_um": digit_um, "rounding_um": passes_um, "asked_um": asked_um},
         ),

@@ -15,7 +15,8 @@ from kerfwright.app.tapers import read_tapers
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.places import place_mm
-from kerfwright.foundation.units import ToleranceText, both, length_mm, most_mm
+from kerfwright.foundation.units import ToleranceText, length_mm, most_mm
+from kerfwright.foundation.zones import zone_asked
 from kerfwright.trade import roughness
 from kerfwright.trade.asked_sizes import not_of_a_size
 from kerfwright.trade.catalogue import Catalogue
@@ -254,8 +255,8 @@ def _off_the_line(said: ToleranceText, contour_id: str | None) -> Finding:
         f"{'the end' if at_end else 'one side'} of the zone, and "
         f"{'one in two or more' if at_end else 'more than usual'} would miss it.",
         where=Place(contour_id=contour_id) if contour_id else Place(),
-        remedy=f"Draw the walls at the middle of the zone and ask ±{both(said.half_um)}; ask that "
-        "too where the drawing already shows the middle.",
+        remedy="Draw the walls at the middle of the zone and ask "
+        f"±{zone_asked(said.half_um)}; ask that too where the drawing already shows the middle.",
         data={"said": said.said, "half_um": said.half_um, "shift_um": said.shift_um},
     )
 

@@ -8,7 +8,7 @@ from typing import Final
 from scipy.special import ndtr
 
 from kerfwright.foundation.findings import Finding, Severity
-from kerfwright.foundation.units import both
+from kerfwright.foundation.zones import zone_asked, zone_held
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.sheets import SEEN, least_held_um, sheets_of
@@ -104,11 +104,11 @@ def sheet_findings(
         Finding(
             code=SHEETS_CODE,
             severity=Severity.WARNING,
-            message=f"For {len(beyond)} of {len(sheets)} pieces of the stack ±{both(asked_um)} is "
-            f"not promised, for no number of passes holds it: piece {worst.piece} from the top "
-            f"holds ±{both(worst.holds_um)}, for the wall is not as straight over the height as in "
-            f"a single sheet. {_percent(shares)} of the walls of these pieces are to be expected "
-            "outside, of a piece that holds just what is asked "
+            message=f"For {len(beyond)} of {len(sheets)} pieces of the stack "
+            f"±{zone_asked(asked_um)} is not promised, for no number of passes holds it: piece "
+            f"{worst.piece} from the top holds ±{zone_held(worst.holds_um)}, for the wall is not "
+            f"as straight over the height as in a single sheet. {_percent(shares)} of the walls of "
+            "these pieces are to be expected outside, of a piece that holds just what is asked "
             f"{_percent([share_outside(asked_um, holds_um=asked_um)])}.",
             remedy="Cut lower stacks, or agree the wider limits.",
             data={

@@ -10,7 +10,8 @@ from kerfwright.app.records import JobRequest
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sizes import both_lengths
-from kerfwright.foundation.units import both, length_mm
+from kerfwright.foundation.units import length_mm
+from kerfwright.foundation.zones import zone_asked, zone_held
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
 
@@ -105,7 +106,7 @@ def _too_bent(requirement: Requirement, part: Part) -> Iterator[Finding]:
                 code="wall-not-straight",
                 severity=Severity.REFUSAL,
                 message=f"the wall of contour {one.id} is straight along the wire only within "
-                f"{both(bend_um)}; ±{both(asked_um)} are asked",
+                f"{zone_held(bend_um)}; ±{zone_asked(asked_um)} are asked",
                 where=Place(contour_id=one.id),
                 remedy="allow more, or let the sender make it of straight lines",
                 data={"bend_um": bend_um, "asked_um": asked_um},

@@ -9,8 +9,10 @@ from kerfwright.app.stacks import StackCurve, sheets_told
 from kerfwright.costing.records import Price
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.counts import counted
+from kerfwright.foundation.directed import Use
 from kerfwright.foundation.sources import Reason, Source, SourceTag
-from kerfwright.foundation.units import UnitSystem, length_text, small_length_text
+from kerfwright.foundation.units import UnitSystem, length_text
+from kerfwright.foundation.zones import zone_text
 from kerfwright.process.stack_shape import SheetShape
 from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.stack import Stack
@@ -81,7 +83,7 @@ def covers_text(stack: Stack) -> str:
 def sheets_text(sheets: tuple[SheetShape, ...], system: UnitSystem) -> str:
     """Say what the sheets of a stack hold; empty of none."""
     told = [
-        f"±{small_length_text(shape.holds_um, system=system)} {name}"
+        f"±{zone_text(shape.holds_um, Use.HELD, system=system)} {name}"
         for name, shape in sheets_told(sheets)
     ]
     return f"a sheet is expected to hold {', '.join(told)}" if told else ""

@@ -13,6 +13,7 @@ from kerfwright.app.records import JobRequest
 from kerfwright.app.sheets import shapes_of, sheet_findings
 from kerfwright.app.stack_prices import SAME, StackPrices, loads_for, refused
 from kerfwright.foundation.units import both, minutes_text
+from kerfwright.foundation.zones import zone_held
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.sheets import least_held_um
@@ -278,5 +279,5 @@ def shape_text(shape: SheetShape) -> str:
     side = "fuller" if shape.wall_um >= 0 else "leaner"
     return (
         f"wall {both(abs(shape.wall_um))} {side} than the mean, corners lag by "
-        f"{both(shape.lag_um)}, ±{both(shape.holds_um)} to expect"
+        f"{both(shape.lag_um)}, ±{zone_held(shape.holds_um)} to expect"
     )

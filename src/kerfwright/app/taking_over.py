@@ -21,6 +21,7 @@ from kerfwright.app.ledger import TITLES
 from kerfwright.app.offered_lines import Lines, demands_of, lines_of
 from kerfwright.app.requirements import named_demands
 from kerfwright.app.said import Said
+from kerfwright.foundation.directed import Use
 from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.foundation.shortened import shortened
 from kerfwright.foundation.units import (
@@ -28,8 +29,8 @@ from kerfwright.foundation.units import (
     UnitSystem,
     most_mm,
     roughness_text,
-    small_length_text,
 )
+from kerfwright.foundation.zones import zone_text
 from kerfwright.trade import roughness
 from kerfwright.trade.fits import FitTable, tolerance_of_wall
 from kerfwright.trade.part import Part
@@ -278,7 +279,7 @@ def _limit_words(what: str, limit: Limit | None, text: str, system: UnitSystem) 
         return text
     if what == "finish":
         return roughness_text(limit.um, system=system)
-    return f"{'±' * (what == 'tolerance')}{small_length_text(limit.um, system=system)}"
+    return f"{'±' * (what == 'tolerance')}{zone_text(limit.um, Use.ASKED, system=system)}"
 
 
 def _same(text: str) -> Said:

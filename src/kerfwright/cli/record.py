@@ -275,7 +275,7 @@ def show_along(page: Page, along: tuple[Moved, ...], words: Show) -> None:
         was_ra, now_ra = (words.roughness(s.ra_um.likely) for s in (was, now))
         if was_ra != now_ra:
             told += f", Ra {was_ra} → {now_ra} {words.roughness_unit}"
-        holds = [words.small(s.tolerance_um) for s in (was, now)]
+        holds = [words.held(s.tolerance_um) for s in (was, now)]
         if holds[0] != holds[1]:
             told += f", holds ±{holds[0]} → ±{holds[1]}"
         of = f"{row.material}, {row.wire}, {words.size(row.height_mm)}, {row.machine}"
@@ -388,7 +388,7 @@ def show_outcomes(page: Page, rows: tuple[PassOutcome, ...], words: Show) -> Non
                 "inside" if row.is_inside else "outside",
                 words.roughness(row.predicted_ra_um),
                 "–" if row.measured_ra_um is None else words.roughness(row.measured_ra_um),
-                f"±{words.small(row.tolerance_um)}",
+                f"±{words.held(row.tolerance_um)}",
                 "–" if row.size_error_um is None else words.small(row.size_error_um),
             )
             for row in rows

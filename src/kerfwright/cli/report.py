@@ -110,7 +110,7 @@ def show_passes(
                 show.feed(p.feed_mm_per_min),
                 f"{show.feed(p.feed_range_mm_per_min.low)}–{show.feed(p.feed_range_mm_per_min.high)}",
                 show.tiny(p.gap_um), show.tiny(p.stock_um), show.roughness(p.ra_um),
-                show.layer(p.recast_um), show.tiny(held_um),
+                show.layer(p.recast_um), show.zone(held_um),
             )
             for p, held_um in zip(choice.passes, held, strict=True)
         ],

@@ -123,5 +123,5 @@ def _row(point: StackPoint, show: Show, dearest: float, *, is_best: bool) -> tup
         str(point.stack.pieces), str(point.stack.covers), show.length(point.stack.height_mm),
         str(point.loads), f"{point.offer.each:.2f}", minutes_text(point.offer.machine_minutes_each),
         str(point.offer.passes), rate_text(point.area_rate_mm2_per_min),
-        show.small(point.holds_um), said,
+        show.held(point.holds_um), said,
     )  # fmt: skip

@@ -9,8 +9,10 @@ from dataclasses import dataclass
 from kerfwright.adapters.papers.words import Units, in_unit, inch_first
 from kerfwright.app.demand_kinds import names
 from kerfwright.foundation.counts import counted
+from kerfwright.foundation.directed import Use, shown
 from kerfwright.foundation.ranges import Range
-from kerfwright.foundation.units import MM_PER_INCH
+from kerfwright.foundation.units import MM_PER_INCH, UnitSystem
+from kerfwright.foundation.zones import zone_text
 from kerfwright.trade.part import LengthUnit
 
 _UM_PER_UIN = 0.0254
@@ -69,6 +71,15 @@ class Show:
         if self._is_inch:
             return f"{value_um / 1000 / MM_PER_INCH:{sign}.5f}"
         return f"{value_um:{sign}.1f}"
+
+    def zone(self, held_um: float) -> str:
+        """Return a half zone that is held without its unit, never closer than it is."""
+        return shown(held_um / (1000 * MM_PER_INCH) if self._is_inch else held_um, Use.HELD)
+
+    def held(self, held_um: float) -> str:
+        """Return a half zone that is held with its unit, in inches with the metric one behind."""
+        metric, inch = (zone_text(held_um, Use.HELD, system=system) for system in UnitSystem)
+        return f"{inch} ({metric})" if self._is_inch else metric
 
     @property
     def tiny_unit(self) -> str:

@@ -15,6 +15,7 @@ from fractions import Fraction
 from typing import Final, NoReturn
 
 from kerfwright.foundation.counts import refuse_below_nought
+from kerfwright.foundation.directed import in_both
 from kerfwright.foundation.errors import InputError
 
 N_PER_LBF: Final = 4.4482216152605
@@ -291,7 +292,7 @@ def tolerance(text: str, *, what: str = "tolerance", bare_unit: str | None = Non
     if (tenths := _TENTHS.fullmatch(body)) is not None:
         half_um = _clean(number(tenths[1], what=what) * _TENTH_MM * UM_PER_MM)
         if half_um > 0:
-            note = f"“{text}” is read as ±{both(half_um)}: a tenth of a thou each."
+            note = f"“{text}” is read as ±{in_both(half_um)}: a tenth of a thou each."
             return ToleranceText(half_um=half_um, shift_um=0.0, said=text, note=note)
     try:
         # Nought needs no unit to be refused.
@@ -309,7 +310,7 @@ def tolerance(text: str, *, what: str = "tolerance", bare_unit: str | None = Non
             remedy="A tolerance must be above 0.",
         )
     half_um = _clean(half_mm * UM_PER_MM)
-    note = f"“{text}” is read as ±{both(half_um)}; the whole zone is written “{text} total”."
+    note = f"“{text}” is read as ±{in_both(half_um)}; the whole zone is written “{text} total”."
     return ToleranceText(half_um=half_um, shift_um=0.0, said=text, note=note * (body == plain))
 
 
@@ -318,12 +319,8 @@ _TOTAL: Final = re.compile(r"([^±+-].*?)\s*(?:total|tot\.?)(?: zone| width)?")
 
 def _half_of(whole: ToleranceText, *, said: str) -> ToleranceText:
     half_um = _clean(whole.half_um / 2)
-    return ToleranceText(
-        half_um=half_um,
-        shift_um=0.0,
-        said=said,
-        note=f"“{said}” is the whole zone: ±{half_um:g} µm.",
-    )
+    note = f"“{said}” is the whole zone: ±{in_both(half_um)}."
+    return ToleranceText(half_um=half_um, shift_um=0.0, said=said, note=note)
 
 
 def _asymmetric(

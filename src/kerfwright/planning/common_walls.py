@@ -14,7 +14,8 @@ import numpy as np
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sizes import both_sizes
-from kerfwright.foundation.units import both, minutes_text
+from kerfwright.foundation.units import minutes_text
+from kerfwright.foundation.zones import zone_asked, zone_held
 from kerfwright.geometry.segments import Floats
 from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.trade.part import Role
@@ -74,13 +75,14 @@ def common_wall_finding(plan: Plan) -> Finding | None:
     does = len(a.passes) == len(b.passes) == 1
     asked = [plan.requirement.demand_on(c.target.id).tolerance_um for c in (a, b)]
     tightest = min((um for um in asked if um is not None), default=None)
-    wish = "no tolerance is asked" if tightest is None else f"±{both(tightest)} is asked"
+    wish = "no tolerance is asked" if tightest is None else f"±{zone_asked(tightest)} is asked"
+    holds = f"±{zone_held(rough.tolerance_um)}"
     names = f"{a.target.id} and {b.target.id}"
     verdict = (
-        f"would do: one pass holds ±{both(rough.tolerance_um)}, {wish}; they would have to lie "
+        f"would do: one pass holds {holds}, {wish}; they would have to lie "
         f"{both_sizes(needed)} apart, and {minutes_text(spared)} of rough cut were spared"
         if does
-        else f"would not do: it is one pass, which holds ±{both(rough.tolerance_um)}, {wish}, and "
+        else f"would not do: it is one pass, which holds {holds}, {wish}, and "
         f"{max(len(a.passes), len(b.passes))} passes are planned; a skim of one wall finds no "
         "metal behind the other"
     )

@@ -8,7 +8,7 @@ from typing import Final
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.sizes import both_sizes
 from kerfwright.foundation.tolerances import TINY
-from kerfwright.foundation.units import both
+from kerfwright.foundation.zones import zone_held
 from kerfwright.planning.plan import ContourPlan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.held import two_digits_up
@@ -125,7 +125,7 @@ def _far(
         f"The guides stand {span:.4g} mm apart for {height_mm:.4g} mm of work, {usual:.4g} mm is "
         f"usual: the wire gives way {factor:.2g} times as far (rough lag {states[0].lag_um:.0f} "
         f"µm, lowest natural frequency {states[0].natural_frequency_hz:.0f} for {near_hz:.0f} Hz). "
-        f"The passes hold no better than about ±{both(best_um)} so, not what the tables say "
+        f"The passes hold no better than about ±{zone_held(best_um)} so, not what the tables say "
         "of guides close to the work."
     )
     data = {"factor": factor, "span_mm": span, "usual_mm": usual, "holds_um": best_um}
@@ -138,7 +138,7 @@ def _far(
             severity=Severity.REFUSAL if missed else Severity.WARNING,
             message=said,
             remedy="Bring the heads nearer to the work, by packing or clamping it "
-            "otherwise" + (f", or agree on ±{both(best_um)}." if missed else "."),
+            "otherwise" + (f", or agree on ±{zone_held(best_um)}." if missed else "."),
             data=data,
         )
     ]

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.sizes import both_lengths as _size
 from kerfwright.foundation.units import both
+from kerfwright.foundation.zones import zone_asked, zone_held
 from kerfwright.planning.hole_findings import (
     HoleRemarks,
     check_bottom,
@@ -266,8 +267,9 @@ class _Desk:
         self.remarks.add(
             hole, "hole-place-beyond-process",
             Severity.REFUSAL if refused else Severity.WARNING,
-            f"its mouth is to lie within ±{both(asked)}; ±{both(self.law.position_um)} is usual, "
-            f"{self.work.machine.name} holds ±{both(best)} with care"
+            f"its mouth is to lie within ±{zone_asked(asked)}; "
+            f"±{zone_held(self.law.position_um)} is usual, {self.work.machine.name} holds "
+            f"±{zone_held(best)} with care"
             + ("" if refused else ", which is reckoned with at the exit too"),
             remedy="Spot or jig-bore it first, or allow more.",
             badness=self.law.position_um - asked, data={"asked_um": asked, "best_um": best},

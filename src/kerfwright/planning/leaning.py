@@ -16,6 +16,7 @@ from kerfwright.foundation.counts import counted
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import both
+from kerfwright.foundation.zones import zone_asked
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.leaning import planar_error_mm, warp_depth_mm
 from kerfwright.geometry.ruled import (
@@ -400,7 +401,7 @@ def spatial_findings(
                     "wall-too-warped",
                     f"the wall of contour {name} turns by {math.degrees(place.value):.2f}° from "
                     f"bottom to top; a straight wire leaves it by {both(warp_um)}, "
-                    f"±{both(asked)} are asked",
+                    f"±{zone_asked(asked)} are asked",
                     place=place,
                     remedy="allow more, take a thinner wire, or match so that tangents agree",
                     data={"warp_um": warp_um, "asked_um": asked},

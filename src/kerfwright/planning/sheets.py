@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from typing import Final
 
 from kerfwright.foundation.findings import Finding, Severity
-from kerfwright.foundation.units import both
+from kerfwright.foundation.zones import zone_asked, zone_held
 from kerfwright.process.choice import JobPasses, passes_of
+from kerfwright.process.held import two_digits_up
 from kerfwright.process.passes import passes_for
 from kerfwright.process.stack_shape import SheetShape, sheet_shapes
 from kerfwright.process.technology import Pass, Technology
@@ -114,8 +115,8 @@ def _said(requirement: Requirement, fewer: int, count: int, first_um: float) -> 
         code="pass-more-for-sheets",
         severity=Severity.NOTE,
         message=f"{count} passes: after {fewer} the sheets of the stack that hold least would hold "
-        f"±{both(float(f'{first_um:.2g}'))}, not the ±{both(asked_um)} asked, for the wall is not "
-        "as straight over the height as in a single sheet.",
+        f"±{zone_held(two_digits_up(first_um))}, not the ±{zone_asked(asked_um)} asked, for the "
+        "wall is not as straight over the height as in a single sheet.",
         remedy="A lower stack, or wider limits, may do with fewer: compare with --stack.",
         data={"passes": count, "fewer": fewer, "holds_um": first_um, "asked_um": asked_um},
     )

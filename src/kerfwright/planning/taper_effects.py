@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.units import both
+from kerfwright.foundation.zones import zone_asked, zone_held
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.technology import Curve
@@ -94,8 +94,8 @@ def taper_findings(
             code="taper-angle-error",
             severity=Severity.WARNING,
             message=f"at {angle_deg:.2f}° the wire may lie so far off its angle that the wall of "
-            f"contour {contour_id} is {both(effect.wall_um)} off at the far end; ±{both(asked)} "
-            "are asked",
+            f"contour {contour_id} is {zone_held(effect.wall_um)} off at the far end; "
+            f"±{zone_asked(asked)} are asked",
             where=where,
             remedy="measure a trial cut and correct the angle, or allow more away from the "
             "reference height",

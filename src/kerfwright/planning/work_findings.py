@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.units import UM_PER_MICROINCH, both, both_roughness
+from kerfwright.foundation.units import UM_PER_MICROINCH, both_roughness
+from kerfwright.foundation.zones import zone_asked
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.experience import few_jobs_finding
 from kerfwright.process.sheet_records import sheet_findings
@@ -196,7 +197,7 @@ def _temperature(
             message=(
                 f"Over {worst.length_mm:.0f} mm {requirement.material.name} grows "
                 f"{growth_um_per_k:.1f} µm per kelvin: {kelvin:.1f} K use up "
-                f"±{both(worst.half_zone_um)}."
+                f"±{zone_asked(worst.half_zone_um)}."
             ),
             where=Place(contour_id=worst.contour_id),
             remedy="Let work and machine come to one temperature before the skims, and measure "

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
+from kerfwright.foundation.units import MM_PER_INCH, both_roughness
+from kerfwright.foundation.zones import zone_asked, zone_held
 from kerfwright.process.demanded import Demanded, within
 from kerfwright.process.held import two_digits_up
 from kerfwright.process.size_records import rests_remedy, rests_words
@@ -49,11 +50,12 @@ def beyond_finding(
     technology : Technology
     """
     best_um = min(demand.reached_um)
-    said = both_roughness if demand.name == "finish" else both
+    said = both_roughness if demand.name == "finish" else zone_held
+    wish = both_roughness if demand.name == "finish" else zone_asked
     sign = "±" if demand.name == "tolerance" else ""
     what = {"tolerance": "tolerance", "finish": "finish", "recast": "recast layer"}[demand.name]
     message = (
-        f"The {what} asked{of_contours(contour_ids)}, {sign}{said(demand.limit_um)}, is beyond the "
+        f"The {what} asked{of_contours(contour_ids)}, {sign}{wish(demand.limit_um)}, is beyond the "
         "process: the best in "
         f"{requirement.material.name} at {requirement.height_mm:g} mm is {sign}{said(best_um)} "
         f"after {demand.count} passes."
@@ -71,7 +73,7 @@ def beyond_finding(
     if demand.name == "tolerance" and within(best_um, machine_um):
         remedy = (
             f"Accept {sign}{said(sure_um)}, or take a machine that holds better than "
-            f"±{both(machine_um)}."
+            f"±{zone_held(machine_um)}."
         )
     if rests:
         remedy += rests_remedy(every, asked_um=demand.limit_um)

@@ -10,6 +10,7 @@ from typing import Final
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.kept import Kept
 from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
+from kerfwright.foundation.zones import zone_held
 from kerfwright.process.beyond import beyond_finding, beyond_heights, of_contours, place_of
 from kerfwright.process.demanded import Demanded, chance_of_miss, demanded_of, fewest
 from kerfwright.process.erodibility import REFERENCE_ID, erodibility
@@ -327,7 +328,7 @@ def _nothing_asked(rough: Pass, contour_ids: Sequence[str]) -> Finding:
         severity=Severity.NOTE,
         message=(
             f"No tolerance and no finish is asked{of_contours(contour_ids)}: one rough pass, which "
-            f"holds about ±{both(rough.tolerance_um)} and {both_roughness(rough.ra_um)}."
+            f"holds about ±{zone_held(rough.tolerance_um)} and {both_roughness(rough.ra_um)}."
         ),
         where=place_of(contour_ids),
     )
@@ -449,7 +450,7 @@ def _further(every: Sequence[Pass], count: int, layer: str) -> tuple[str, ...]:
         metric, inch = (way / p.feed_mm_per_min for way in (100, 4 * MM_PER_INCH))
         sentences.append(
             f"Pass {p.number} would leave {both_roughness(p.ra_um)}, hold "
-            f"±{both(p.tolerance_um)} and leave {both(p.recast_um)} of {layer}, for "
+            f"±{zone_held(p.tolerance_um)} and leave {both(p.recast_um)} of {layer}, for "
             f"{metric:.1f} more minutes per 100 mm ({inch:.1f} per 4 in) of wall."
         )
     return tuple(sentences)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from kerfwright.foundation.findings import Finding, Severity
-from kerfwright.foundation.units import UM_PER_MM, both
+from kerfwright.foundation.units import UM_PER_MM
+from kerfwright.foundation.zones import zone_asked, zone_held
 
 
 def taper_finding(
@@ -40,8 +41,8 @@ def taper_finding(
     return Finding(
         code="hole-taper-beyond-tolerance",
         severity=Severity.WARNING,
-        message=f"±{both(asked_um)} is answered for the mouth; over {depth_mm:.4g} mm the hole "
-        f"narrows by about {both(narrows_um)}, so that its exit is below the zone"
+        message=f"±{zone_asked(asked_um)} is answered for the mouth; over {depth_mm:.4g} mm the "
+        f"hole narrows by about {zone_held(narrows_um)}, so that its exit is below the zone"
         + (" unless the mouth is set high." if fits else ", wherever the mouth is set."),
         remedy="Ask whether the limits hold over the whole depth. Then "
         + ("set the mouth to the upper limit, or " if fits else "")

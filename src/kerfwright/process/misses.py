@@ -11,7 +11,8 @@ import numpy as np
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.ranges import Z_10_90
-from kerfwright.foundation.units import both, both_roughness
+from kerfwright.foundation.units import both_roughness
+from kerfwright.foundation.zones import zone_asked, zone_held
 from kerfwright.process.held import two_digits_up
 from kerfwright.process.hurt_layer import ra_left_um, recast_left_um
 from kerfwright.process.left_draws import ra_left_draws_um, recast_left_draws_um
@@ -107,12 +108,13 @@ def _recast(limit_um: float, passes: Sequence[Pass], law: SurfaceLaw) -> list[Fi
             code="recast-may-be-missed",
             severity=Severity.WARNING,
             message=(
-                f"The recast layer asked, {both(limit_um)}, is met by the likely value of pass "
-                f"{passes[-1].number}, {likely_um:.2g} µm; with what older layers may leave the "
-                f"range is {low_um:.2g}–{high_um:.2g} µm (10–90 %), and {odds(chance)} would miss."
+                f"The recast layer asked, {zone_asked(limit_um)}, is met by the likely value of "
+                f"pass {passes[-1].number}, {likely_um:.2g} µm; with what older layers may leave "
+                f"the range is {low_um:.2g}–{high_um:.2g} µm (10–90 %), and {odds(chance)} would "
+                "miss."
             ),
             remedy="Do not promise it before a first piece is sectioned; "
-            f"{both(two_digits_up(high_um))} is met by nine in ten.",
+            f"{zone_held(two_digits_up(high_um))} is met by nine in ten.",
             data={
                 "asked_um": limit_um,
                 "likely_um": likely_um,
@@ -166,8 +168,8 @@ def _outside(half_zone_um: float, last: Pass) -> list[Finding]:
             code="tolerance-may-be-missed",
             severity=Severity.WARNING,
             message=(
-                f"The tolerance asked, ±{both(half_zone_um)}, is held by pass {last.number}; the "
-                f"wall is expected {span.low:+.2g} to {span.high:+.2g} µm off (10–90 %), and "
+                f"The tolerance asked, ±{zone_asked(half_zone_um)}, is held by pass {last.number}; "
+                f"the wall is expected {span.low:+.2g} to {span.high:+.2g} µm off (10–90 %), and "
                 f"{odds(chance)} would miss.{rests_words([last], asked_um=half_zone_um)}"
             ),
             remedy="Do not promise it before a first piece is measured and the offset set by it.",

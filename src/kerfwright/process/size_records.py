@@ -10,6 +10,7 @@ from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.sources import Reason, Source
 from kerfwright.foundation.units import both
+from kerfwright.foundation.zones import zone_held
 from kerfwright.process.experience import Learned, SizeRecord, SizesKnown
 from kerfwright.process.held import two_digits_up
 from kerfwright.process.pass_spread import held_spread, size_reason, size_sigma_um
@@ -270,7 +271,7 @@ def rests_words(passes: Sequence[Pass], *, asked_um: float) -> str:
     best, sizes = found
     return (
         f" That is by measured sizes, the widest of them {records_words(sizes.worst)}; by the "
-        f"tables pass {best.number} holds ±{both(sizes.tables_um)}."
+        f"tables pass {best.number} holds ±{zone_held(sizes.tables_um)}."
     )
 
 
@@ -377,8 +378,9 @@ def answered_finding(
 
 def _one_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
     parts = ", ".join(
-        f"±{both(two_digits_up(s.held_um))} with it, "
-        f"±{both(two_digits_up(max(s.held_without_worst_um, s.tables_um)))} without (pass {number})"
+        f"±{zone_held(two_digits_up(s.held_um))} with it, "
+        f"±{zone_held(two_digits_up(max(s.held_without_worst_um, s.tables_um)))} without "
+        f"(pass {number})"
         for number, s in passes
     )
     worst = [s.worst[0] for _, s in passes]
@@ -395,7 +397,7 @@ def _one_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
 
 def _few_finding(passes: Sequence[tuple[int, SizesKnown]]) -> Finding:
     parts = ", ".join(
-        f"±{both(two_digits_up(s.held_um))} by them, ±{both(s.tables_um)} by the tables "
+        f"±{zone_held(two_digits_up(s.held_um))} by them, ±{zone_held(s.tables_um)} by the tables "
         f"(pass {number})"
         for number, s in passes
     )

@@ -10,7 +10,7 @@ from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.ranges import Z_10_90, Range
 from kerfwright.foundation.sources import Reason
-from kerfwright.foundation.units import both
+from kerfwright.foundation.zones import zone_asked, zone_held
 from kerfwright.process.held import two_digits_up
 from kerfwright.process.hole_depth import known_to, size_findings
 from kerfwright.process.hole_misses import (
@@ -405,7 +405,7 @@ def _asked(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[Ju
                 usual_um=math.hypot(setting, wander.likely),
                 held_um=place_held_um(law.allowed_miss, setting_um=setting, wander_um=wander),
                 chance=chance_off_place(asked, setting_um=setting, wander_um=wander),
-                given=f"with the mouth set within ±{both(setting)} ",
+                given=f"with the mouth set within ±{zone_held(setting)} ",
             )
         )
     if (asked := demand.max_recast_um) is not None:
@@ -426,11 +426,11 @@ def _asked(demand: HoleDemand, *, hole: SmallHole, law: SmallHoleLaw) -> list[Ju
 
 def _what(one: Judged) -> str:
     """Say what is asked, and what of it a tube of another size leaves."""
-    asked = f"A {one.what}{both(one.asked_um + one.taken_um)} is asked"
+    asked = f"A {one.what}{zone_asked(one.asked_um + one.taken_um)} is asked"
     if not one.taken_um:
         return asked
-    left = f"leaves ±{both(one.asked_um)}" if one.asked_um > 0 else "leaves nothing"
-    return f"{asked}, of which the size of the tube takes {both(one.taken_um)} and {left},"
+    left = f"leaves ±{zone_asked(one.asked_um)}" if one.asked_um > 0 else "leaves nothing"
+    return f"{asked}, of which the size of the tube takes {zone_held(one.taken_um)} and {left},"
 
 
 def _beyond(one: Judged) -> Finding:
@@ -440,7 +440,7 @@ def _beyond(one: Judged) -> Finding:
         code=f"hole-{one.name}-beyond-process",
         severity=Severity.REFUSAL if refused else Severity.WARNING,
         message=f"{_what(one)} of a hole by tube; "
-        f"{one.given}about {both(one.usual_um)} is usual, {both(one.best_um)} "
+        f"{one.given}about {zone_held(one.usual_um)} is usual, {zone_held(one.best_um)} "
         f"{'with care' if one.name == 'tolerance' else 'where it goes well'}, and there is no "
         f"finishing pass.{would}",
         remedy="Drill it from both sides, make it shorter, or allow more at the exit."
@@ -460,11 +460,11 @@ def _may_miss(one: Judged, *, law: SmallHoleLaw) -> Finding:
     return Finding(
         code=f"hole-{one.name}-may-be-missed",
         severity=Severity.WARNING,
-        message=f"A {one.what}{both(one.asked_um)} is asked of a hole by tube; "
-        f"{one.given}about {both(one.usual_um)} is usual, but it scatters, and "
+        message=f"A {one.what}{zone_asked(one.asked_um)} is asked of a hole by tube; "
+        f"{one.given}about {zone_held(one.usual_um)} is usual, but it scatters, and "
         f"{of_holes(one.chance)} would miss.",
         remedy="Do not promise it before a first hole is measured; "
-        f"{both(held_um)} is missed by {of_holes(law.allowed_miss)}.",
+        f"{zone_held(held_um)} is missed by {of_holes(law.allowed_miss)}.",
         data={
             "asked_um": one.asked_um,
             "usual_um": one.usual_um,

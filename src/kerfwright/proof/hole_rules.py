@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from statistics import NormalDist
 from typing import Final
 
+from kerfwright.foundation.directed import Use, shown
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.proof.hole_records import ClaimedHole, HoleClaim, Vector
 from kerfwright.trade.drill import DrillMachine
@@ -194,7 +195,7 @@ def _tube(drilled: Drilled, claim: HoleClaim, seen: Seen) -> float:
         _refuse(
             drilled, seen, "hole-size-wrong",
             f"tube {drilled.tube} makes {makes_mm:.3f} mm, {hole.diameter_mm:.3f} mm is wanted, "
-            f"±{hole.tolerance_um / _UM_PER_MM:.3f}",
+            f"±{shown(hole.tolerance_um / _UM_PER_MM, Use.ASKED)}",
             remedy="take the tube that makes it", value=makes_mm,
         )  # fmt: skip
     ratio = drilled.feed_mm_per_min / hole.feed_mm_per_min

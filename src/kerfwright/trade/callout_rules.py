@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
+from kerfwright.foundation.directed import Use
 from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.foundation.units import (
     MM_PER_INCH,
@@ -14,10 +15,10 @@ from kerfwright.foundation.units import (
     ToleranceText,
     length_mm,
     number,
-    small_length_text,
     tolerance,
 )
 from kerfwright.foundation.units import UnitSystem as System
+from kerfwright.foundation.zones import zone_text
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.fits import Fit, FitTable
 from kerfwright.trade.part import LengthUnit
@@ -135,9 +136,9 @@ def size_words(value_mm: float, context: Context) -> str:
 
 
 def small_words(value_um: float, context: Context) -> str:
-    """Return a tolerance or a depth in both units, the drawing's first."""
-    metric = small_length_text(value_um, system=System.METRIC)
-    inch = small_length_text(value_um, system=System.INCH)
+    """Return a tolerance or a depth asked in both units, the drawing's first."""
+    metric = zone_text(value_um, Use.ASKED, system=System.METRIC)
+    inch = zone_text(value_um, Use.ASKED, system=System.INCH)
     return f"{inch} ({metric})" if context.is_inch else f"{metric} ({inch})"
 
 

@@ -9,7 +9,8 @@ from types import MappingProxyType
 from typing import Final
 
 from kerfwright.foundation.errors import InputError
-from kerfwright.foundation.units import both, both_roughness
+from kerfwright.foundation.units import both_roughness
+from kerfwright.foundation.zones import zone_asked
 from kerfwright.geometry.contour import Contour
 from kerfwright.trade.coreless import CorelessWish
 from kerfwright.trade.machine import Machine
@@ -51,11 +52,11 @@ class Demand:
         """What is asked, in words and both unit systems."""
         words = []
         if self.tolerance_um is not None:
-            words.append(f"±{both(self.tolerance_um)}")
+            words.append(f"±{zone_asked(self.tolerance_um)}")
         if self.ra_um is not None:
             words.append(both_roughness(self.ra_um))
         if self.max_recast_um is not None:
-            words.append(f"recast up to {both(self.max_recast_um)}")
+            words.append(f"recast up to {zone_asked(self.max_recast_um)}")
         return ", ".join(words) or "nothing"
 
 

@@ -24,6 +24,7 @@ from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.requirements import read_requirement
 from kerfwright.app.solids import with_solid_height, with_solid_walls
+from kerfwright.app.texts_not_understood import texts_not_understood
 from kerfwright.foundation.findings import Finding
 from kerfwright.planning.memory import Memory
 from kerfwright.process.technology import Technology
@@ -104,10 +105,12 @@ def plan_job(
         top=top_of(request),
         memory=memory,
     )
+    says = drawing_says(part, tables=request.tables_used)
     remarks += (
         *questioned_fits(request, part, table=load_fits()),
         *questioned_tolerances(request, part, table=load_fits()),
-        *untaken_demands(drawing_says(part, tables=request.tables_used), part, requirement),
+        *untaken_demands(says, part, requirement),
+        *texts_not_understood(says, part),
     )
     return with_other_stacks(
         plan(wanted[0], remarks=remarks, progress=progress, extent=extent),

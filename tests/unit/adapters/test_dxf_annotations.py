@@ -359,3 +359,16 @@ def test_reading_what_is_said_changes_no_contour(draw: Callable[..., Part]) -> N
         c.contour.vertices.tolist() for c in noted.contours
     ]
     assert noted.drawing_unit is LengthUnit.MILLIMETRE
+
+
+def test_a_tolerance_frame_at_a_leader_stays_one(draw: Callable[..., Part]) -> None:
+    def build(document: Any) -> None:
+        space = document.modelspace()
+        frame = space.new_entity("TOLERANCE", {"insert": (60, 60), "content": "{\\Fgdt;j}%%v0.05"})
+        space.new_entity("LEADER", {"annotation_handle": frame.dxf.handle}).set_vertices(
+            [(40, 20), (60, 60)]
+        )
+
+    said = one(draw(build))
+    assert said.kind is AnnotationKind.FRAME
+    assert said.points_mm == ((40, 20),)

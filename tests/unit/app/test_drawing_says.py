@@ -286,7 +286,7 @@ def test_what_the_drawing_asks_closer_than_is_planned_is_said(
     # A fit with its limits beside it is one demand, written twice.
     fit = text("Ø12 H7 = 12.0000 to 12.0180 mm")
     ((_, message),) = closer(plate, tables, fit, tolerance_um=25.0)
-    assert "±4.5 µm (0.00018 in) of each wall" in message
+    assert "±4.5 µm (0.000177 in) of each wall" in message
 
 
 def test_two_limits_are_asked_as_written_of_the_contour_between_them(

@@ -81,7 +81,7 @@ def test_the_closer_of_two_sizes_of_a_contour_stands_whichever_is_taken_first(
         assert not wider.lines
         (stands,) = wider.stays
         assert stands.metric == "H1: ±5 µm stands, which is closer, from “30 ±0.01”"
-        assert "0.0002 in" in stands.inch
+        assert "0.000196 in" in stands.inch
         # On purpose the looser one can be asked, and then the closer says what it would replace.
         assert wider.looser == {"contour H1": "tolerance=±0.02mm"}
         job.asked |= wider.looser

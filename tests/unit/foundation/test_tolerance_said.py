@@ -9,7 +9,7 @@ from kerfwright.foundation.units import tolerance
 
 
 def test_a_bare_tolerance_says_that_it_was_read_as_plus_or_minus() -> None:
-    assert tolerance("0.01 mm").note.startswith("“0.01 mm” is read as ±10 µm (0.00039 in)")
+    assert tolerance("0.01 mm").note.startswith("“0.01 mm” is read as ±10 µm (0.000393 in)")
     assert "“0.01 mm total”" in tolerance("0.01 mm").note
     assert tolerance("±0.01 mm").note == ""
     assert tolerance("+/-0.01 mm").note == ""

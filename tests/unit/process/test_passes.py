@@ -217,7 +217,7 @@ def test_further_passes_say_what_they_buy_in_both_units():
     assert len(choice.passes) == 3
     # 100 mm at 6.5 mm/min.
     assert choice.further[0] == (
-        "Pass 4 would leave Ra 0.45 µm (18 µin), hold ±3 µm (0.00012 in) and leave 1.5 µm "
+        "Pass 4 would leave Ra 0.45 µm (18 µin), hold ±3 µm (0.000119 in) and leave 1.5 µm "
         "(0.00006 in) of recast, for 15.4 more minutes per 100 mm (15.6 per 4 in) of wall."
     )
 

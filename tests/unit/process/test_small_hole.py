@@ -153,7 +153,7 @@ def test_one_pass_holds_one_to_two_thousandths_of_an_inch():
     assert (careful.code, careful.severity) == ("hole-tolerance-beyond-process", Severity.WARNING)
     (refused,) = untapered(predicted(tolerance_um=20))
     assert refused.severity is Severity.REFUSAL
-    assert "25 µm (0.00098 in) with care" in refused.message
+    assert "25 µm (0.000985 in) with care" in refused.message
 
 
 def test_the_exit_is_placed_no_better_than_setting_and_wander_together():

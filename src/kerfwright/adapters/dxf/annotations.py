@@ -268,7 +268,7 @@ class Notes:
         points = mark.points if tip is None or mark.points else (tip,)
         x_mm, y_mm = (None, None) if mark.at is None else (v * scale for v in mark.at)
         return Annotation(
-            kind=AnnotationKind.LEADER if tip is not None else mark.kind,
+            kind=_at_leader(mark.kind) if tip is not None else mark.kind,
             text=mark.text,
             label=mark.label,
             where=Place(x_mm=x_mm, y_mm=y_mm, layer=mark.layer, entity=mark.name),
@@ -276,6 +276,11 @@ class Notes:
             points_mm=tuple((x * scale, y * scale) for x, y in points),
             size=None if mark.dimension is None else _sized(mark.dimension, unit, scale),
         )
+
+
+def _at_leader(kind: AnnotationKind) -> AnnotationKind:
+    """Return what words at the end of a leader are: a frame stays one."""
+    return kind if kind is AnnotationKind.FRAME else AnnotationKind.LEADER
 
 
 _LEAST_COST: Final = 8

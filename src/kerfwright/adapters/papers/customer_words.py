@@ -8,6 +8,8 @@ from typing import Final
 
 from kerfwright.adapters.papers.words import Units, in_unit, runs
 from kerfwright.app.papers.quote import OTHER_REFUSAL, CustomerRemark
+from kerfwright.app.papers.same_remarks import THESE
+from kerfwright.foundation.directed import Use
 from kerfwright.process.held import two_digits_up
 
 _LEFT_OUT: Final = {
@@ -42,8 +44,10 @@ def said(remark: CustomerRemark, units: Units) -> Said:
         if remark.code in _LEFT_OUT:
             remedy = "Please tell us if it bounds your part."
             return Said(problem=f"{_LEFT_OUT[remark.code]}{place} is not cut.", remedy=remedy)
+        these = runs(remark.contour_ids)
         problem = in_unit(remark.message, units).rstrip(".") + place + "."
-        return Said(problem=problem, remedy=in_unit(remark.remedy, units))
+        remedy = in_unit(remark.remedy, units)
+        return Said(problem=problem.replace(THESE, these), remedy=remedy.replace(THESE, these))
     where = runs(remark.contour_ids) or "The part"
     d = remark.data
     if remark.code.endswith("-beyond-process"):
@@ -125,7 +129,8 @@ def _beyond(what: str, d: Mapping[str, float], units: Units) -> Said:
         return Said(
             problem=f"A finish of {shown[0]} is beyond us.", remedy=f"{shown[1]} is our best."
         )
-    shown = [("±" if what == "tolerance" else "") + units.small(v) for v in (asked, best)]
+    sign = "±" if what == "tolerance" else ""
+    shown = [sign + units.zone(v, use) for v, use in ((asked, Use.ASKED), (best, Use.HELD))]
     name = "tolerance" if what == "tolerance" else "recast layer"
     return Said(problem=f"A {name} of {shown[0]} is beyond us.", remedy=f"{shown[1]} is our best.")
 
@@ -138,7 +143,8 @@ def _at_the_edge(what: str, where: str, d: Mapping[str, float], units: Units) ->
         shown = [f"Ra {units.roughness(v)} {units.ra_name}" for v in (asked, held or asked)]
     else:
         sign = "±" if what == "tolerance" else ""
-        shown = [sign + units.small(v) for v in (asked, held or asked)]
+        limits = ((asked, Use.ASKED), (held or asked, Use.HELD))
+        shown = [sign + units.zone(v, use) for v, use in limits]
     name = "recast layer" if what == "recast" else what
     problem = (
         f"{of_part}a {name} of {shown[0]} is at the edge of what we hold; we do not promise it."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from kerfwright.adapters.papers.customer_words import demand_words, said
@@ -16,11 +16,14 @@ from kerfwright.adapters.papers.words import (
     runs,
     short_digest,
 )
-from kerfwright.app.papers.common import ASKS_CLOSER, CONTRADICTED, Heading, OwnDemand
+from kerfwright.app.papers.common import ASKS_CLOSER, CONTRADICTED, NOT_PLANNED, Heading, OwnDemand
 from kerfwright.app.papers.inspection import Feature, FeatureKind, InspectionSheet
 from kerfwright.app.papers.lands import LandFacts
 from kerfwright.app.papers.quote import Asked, Quote
+from kerfwright.app.papers.same_remarks import THESE, alike, ids_of
+from kerfwright.foundation.directed import Use
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.units import tolerance
 
 _KINDS = {FeatureKind.DIAMETER: "Ø", FeatureKind.ALONG_X: "X", FeatureKind.ALONG_Y: "Y"}
@@ -116,7 +119,7 @@ def quote_shape(
     }
 
 
-ASSUMED: Final = frozenset({ASKS_CLOSER, CONTRADICTED})
+ASSUMED: Final = frozenset({ASKS_CLOSER, CONTRADICTED, *NOT_PLANNED})
 """Where the drawing says one thing and another is quoted: what the price takes for granted."""
 
 
@@ -126,14 +129,16 @@ def asked_rows(asked: Asked, units: Units) -> list[tuple[str, str]]:
     if asked.tolerance_um is not None:
         rows.append(("Tolerance", _zone(asked.tolerance_said, asked.tolerance_um, units)))
     elif asked.usual_tolerance_um is not None:
-        rows.append(("Tolerance", f"none asked; usually ±{units.small(asked.usual_tolerance_um)}"))
+        rows.append(
+            ("Tolerance", f"none asked; usually ±{units.zone(asked.usual_tolerance_um, Use.HELD)}")
+        )
     if asked.ra_um is not None:
         rows.append(("Finish", f"Ra {units.roughness(asked.ra_um)} {units.ra_name}"))
     elif asked.usual_ra_um is not None:
         shown = f"Ra {units.roughness(asked.usual_ra_um)} {units.ra_name}"
         rows.append(("Finish", f"none asked; usually {shown}"))
     if asked.recast_um is not None:
-        rows.append(("Recast layer", f"at most {units.small(asked.recast_um)}"))
+        rows.append(("Recast layer", f"at most {units.zone(asked.recast_um, Use.ASKED)}"))
     rows = [
         (name, f"{text}; not promised, see the remarks")
         if name.lower() in asked.not_promised
@@ -154,16 +159,18 @@ def _zone(said: str, half_um: float, units: Units) -> str:
             # A fit names the size itself.
             return printable(said)
         half_um, middle_um = read.half_um, read.shift_um
-    wall = printable(said) or f"±{units.small(half_um)}"
+    wall = printable(said) or f"±{units.zone(half_um, Use.ASKED)}"
     high_um, low_um = (2 * (middle_um + side * half_um) for side in (1, -1))
     if middle_um == 0:
-        return f"{wall} of each wall, ±{units.small(high_um)} on a size between two"
+        return f"{wall} of each wall, ±{units.zone(high_um, Use.ASKED)} on a size between two"
     return f"{wall} of each wall, {_ends(high_um, low_um, units)} on a size between two"
 
 
 def _ends(high_um: float, low_um: float, units: Units) -> str:
     """Return the two ends of a zone, with one unit where both have the same."""
-    (high, unit), (low, other) = (units.small(abs(v)).split(" ") for v in (high_um, low_um))
+    (high, unit), (low, other) = (
+        units.zone(abs(v), Use.ASKED).split(" ") for v in (high_um, low_um)
+    )
     signs = ["" if v == 0 else "+" if v > 0 else "−" for v in (high_um, low_um)]
     first = "0" if high_um == 0 else signs[0] + high
     last = "0" if low_um == 0 else signs[1] + low
@@ -179,7 +186,7 @@ def _demand(own: OwnDemand, units: Units) -> str:
     if demand.ra_um is not None:
         words.append(f"Ra {units.roughness(demand.ra_um)} {units.ra_name}")
     if demand.max_recast_um is not None:
-        words.append(f"recast at most {units.small(demand.max_recast_um)}")
+        words.append(f"recast at most {units.zone(demand.max_recast_um, Use.ASKED)}")
     return ", ".join(words)
 
 
@@ -230,7 +237,7 @@ def inspection_shape(
         tolerance_said=sheet.tolerance_said,
     )
     notes = _size_notes(sheet) + [_land_note(one, units) for one in sheet.lands]
-    notes += [printable(in_unit(f.message, units)) for f in sheet.contradictions]
+    notes += [_once(same, words, units) for (words, _), same in alike(sheet.contradictions).items()]
     if sheet.corner_radius_mm is not None:
         notes.append(
             "Inside corners drawn sharper come out with "
@@ -247,6 +254,12 @@ def inspection_shape(
         "features": [_feature(f, units) for f in sheet.features],
         "picture": picture_shape(picture),
     }
+
+
+def _once(same: Sequence[Finding], words: str, units: Units) -> str:
+    """Return what several findings say alike, with all their contours."""
+    ids = tuple(dict.fromkeys(name for one in same for name in ids_of(one)))
+    return printable(in_unit(words, units).replace(THESE, runs(ids)))
 
 
 def _land_note(one: LandFacts, units: Units) -> str:

@@ -23,6 +23,7 @@ from kerfwright.app.papers.holes import HoleRow, HoleSheet
 from kerfwright.app.papers.lands import LandFacts
 from kerfwright.app.papers.set_up import Box, LeanFacts, PassRow, Room, SetUpSheet, StartRow
 from kerfwright.foundation.counts import counted
+from kerfwright.foundation.directed import Use
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import minutes_text
@@ -399,9 +400,9 @@ def _hole_limits(rows: tuple[HoleRow, ...], units: Units) -> list[str]:
     wander_mm = max(r.hole.wander_mm for r in rows)
     clear_mm = min(r.clearance_mm for r in rows)
     place = (
-        f"Place of the hole within ±{units.small(rows[0].hole.position_um)}; it may wander by "
-        f"{units.small(1000 * wander_mm)} on its way through. The nearest finished wall is "
-        f"{units.size(round(clear_mm, 2))} from a hole's edge: a hole off its place spoils the "
+        f"Place of the hole within ±{units.zone(rows[0].hole.position_um, Use.ASKED)}; it may "
+        f"wander by {units.small(1000 * wander_mm)} on its way through. The nearest finished wall "
+        f"is {units.size(round(clear_mm, 2))} from a hole's edge: a hole off its place spoils the "
         "part."
     )
     depth = (

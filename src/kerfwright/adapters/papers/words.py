@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
+from kerfwright.foundation.directed import Use, shown
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.units import (
     KG_PER_LB,
@@ -18,6 +19,7 @@ from kerfwright.foundation.units import (
     mass_text,
     small_length_text,
 )
+from kerfwright.foundation.zones import zone_text
 from kerfwright.trade.part import LengthUnit
 
 COVERED: Final = (
@@ -123,6 +125,12 @@ class Units:
             return _same_digits(small_length_text(value_um, system=UnitSystem.INCH))
         return f"{value_um / 1000:.5f}".rstrip("0").rstrip(".") + " mm"
 
+    def zone(self, value_um: float, use: Use) -> str:
+        """Return a limit with its unit: a promise never closer than it is, a demand never wider."""
+        if self.is_inch:
+            return _padded(zone_text(value_um, use, system=UnitSystem.INCH))
+        return f"{shown(value_um / 1000, use)} mm"
+
     def roughness(self, value_um: float) -> str:
         """Return a roughness without its unit."""
         return f"{value_um / UM_PER_MICROINCH:.0f}" if self.is_inch else f"{value_um:.2g}"
@@ -174,6 +182,18 @@ def _same_digits(text: str) -> str:
     if unit != "in" or not re.fullmatch(r"0\.\d{4,5}", number):
         return text
     return f"{float(number):.{5 if float(number) <= _FINE_IN else 4}f} in"
+
+
+def _padded(text: str) -> str:
+    """Return a limit in inches with a hundredth of a thou where it is written to a tenth of one.
+
+    >>> _padded("0.0002 in"), _padded("0.000134 in"), _padded("0.002 in")
+    ('0.00020 in', '0.000134 in', '0.0020 in')
+    """
+    number, _, unit = text.partition(" ")
+    if unit != "in" or not re.fullmatch(r"0\.\d{1,4}", number):
+        return text
+    return f"{number:0<{7 if float(number) <= _FINE_IN else 6}} in"
 
 
 _NUMBER: Final = r"\d[\d.,]*"
@@ -246,12 +266,18 @@ def in_unit(text: str, units: Units, *, kept: Iterable[str] = ()) -> str:
     text = _written(kept).sub(lambda m: hold(m[0]), text)
     if units.is_inch:
         text = _PER.sub(lambda m: hold(m["inch"] + m["what"] + m["inch_way"]), text)
-        text = _PAIR.sub(lambda m: hold(_same_digits(m["inch"])), text)
+        text = _PAIR.sub(lambda m: hold(_in_inches(m)), text)
         text = _BARE.sub(lambda m: hold(_inches(m)), text)
     else:
         text = _PER.sub(lambda m: m["metric"], text)
         text = _PAIR.sub(lambda m: m["metric"], text)
     return re.sub("\x00(\\d+)\x00", lambda m: held[int(m[1])], text)
+
+
+def _in_inches(pair: re.Match[str]) -> str:
+    """Return the inches of a pair; what stands behind ± is rounded to its safe side already."""
+    is_limit = pair.string[: pair.start()].endswith("±")
+    return (_padded if is_limit else _same_digits)(pair["inch"])
 
 
 def names_of(one: Finding) -> tuple[str, ...]:

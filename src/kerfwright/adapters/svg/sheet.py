@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from kerfwright.adapters.svg import ink, style, views
 from kerfwright.adapters.svg.remarks import Remark, remarks
 from kerfwright.foundation.counts import counted
+from kerfwright.foundation.directed import Use, shown
 from kerfwright.foundation.findings import Severity
 from kerfwright.foundation.shortened import shortened
 from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MICROINCH, force_text
@@ -402,7 +403,11 @@ def _title_block(plan: Plan, proof: Proof | None, *, version: str) -> list[str]:
     wanted = plan.requirement
     tolerance, finish = "no tolerance", "no finish"
     if wanted.tolerance_um is not None:
-        tolerance = f"± {_both(wanted.tolerance_um / 1000, unit)}"
+        zone_mm = wanted.tolerance_um / 1000
+        mm = f"{shown(zone_mm, Use.ASKED)} mm"
+        inch = f"{shown(zone_mm / MM_PER_INCH, Use.ASKED)} in"
+        is_metric = unit is LengthUnit.MILLIMETRE
+        tolerance = f"± {mm} ({inch})" if is_metric else f"± {inch} ({mm})"
     if wanted.ra_um is not None:
         finish = f"Ra {_roughness(wanted.ra_um, unit)} {_ra_unit(unit)}"
     asked = f"{tolerance}, {finish}"

@@ -34,6 +34,12 @@ CONTRADICTED: Final = "dimension-contradicts-line"
 """Code of the warning that a dimension writes another size than is drawn; ``data`` has both, mm."""
 ASKS_CLOSER: Final = "drawing-asks-closer"
 """Code of the warning that the drawing asks closer than the job; ``data`` has both, µm."""
+NOT_UNDERSTOOD: Final = "drawing-text-not-understood"
+"""Code of the finding that words at a contour were not understood."""
+FRAME_NOT_PLANNED: Final = "tolerance-frame-not-planned"
+"""Code of the warning that a geometrical tolerance is shown only."""
+NOT_PLANNED: Final = frozenset({NOT_UNDERSTOOD, FRAME_NOT_PLANNED})
+"""What the drawing asks, maybe, and nobody planned or priced."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ import numpy as np
 
 from kerfwright.app.papers.common import (
     CONTRADICTED,
+    NOT_PLANNED,
     Heading,
     OwnDemand,
     heading_of,
@@ -227,7 +228,7 @@ def inspection_of(result: JobResult, *, limiter: Limiter = wall_limits) -> Inspe
         tolerance_said=off.said if off else "",
         pieces=pieces,
         to_measure=sample if len(sample) < pieces else (),
-        contradictions=tuple(f for f in result.findings if f.code == CONTRADICTED),
+        contradictions=tuple(f for f in result.findings if f.code in {CONTRADICTED, *NOT_PLANNED}),
         lands=() if is_withheld else lands_of(result.plan),
     )
 

@@ -14,6 +14,7 @@ from typing import Final
 
 from kerfwright.app.papers.common import (
     ASKS_CLOSER,
+    NOT_PLANNED,
     Heading,
     OwnDemand,
     heading_of,
@@ -21,6 +22,7 @@ from kerfwright.app.papers.common import (
     own_demands,
     zones_off_the_line,
 )
+from kerfwright.app.papers.same_remarks import alike, ids_of
 from kerfwright.app.records import JobResult
 from kerfwright.app.requirements import ZONE_OFF_THE_LINE
 from kerfwright.app.stack_lines import at_once_text
@@ -51,7 +53,9 @@ _SHOWN: Final[Mapping[str, tuple[str, ...]]] = {
     "poorly-conducting-material": (),
 }
 """Findings of planning that concern the customer, and their figures that he may read."""
-_OWN_WORDS: Final = frozenset({"tolerance-read", "finish-read", ZONE_OFF_THE_LINE, ASKS_CLOSER})
+_OWN_WORDS: Final = frozenset(
+    {"tolerance-read", "finish-read", ZONE_OFF_THE_LINE, ASKS_CLOSER, *NOT_PLANNED}
+)
 """Remarks on the customer's own words."""
 _NEGOTIABLE: Final = frozenset({"tolerance", "finish", "recast", "quantity", "inside radius"})
 """What the customer asks and could ask otherwise; how the shop cuts is its own affair."""
@@ -86,7 +90,8 @@ class CustomerRemark:
     data : mapping of str to float
         Figures of the part, the largest of all findings of this code.
     message, remedy : str
-        Of findings on the customer's own drawing and words only; else empty.
+        Of findings on the customer's own drawing and words only; else empty.  The contours stand
+        as :data:`~kerfwright.app.papers.same_remarks.THESE` in them.
     at_mm : (x, y) or None
         Where on the drawing, if it is one place that somebody should look at.
     """
@@ -282,17 +287,18 @@ def _grouped(
 ) -> Iterable[CustomerRemark]:
     """Yield one remark for all findings of planning of a code, or one for each of the drawing."""
     if _key(group[0]) in drawn or code in _OWN_WORDS:
-        for one in group:
+        for (message, remedy), same in alike(group).items():
+            one = same[0]
             x_mm, y_mm = one.where.x_mm, one.where.y_mm
-            is_note = one.severity is Severity.NOTE
+            is_one = len(same) == 1 and one.severity is not Severity.NOTE
             yield CustomerRemark(
                 code=code,
                 is_refusal=is_refusal,
-                contour_ids=(),
+                contour_ids=tuple(dict.fromkeys(name for f in same for name in ids_of(f))),
                 data={},
-                message=one.message,
-                remedy=one.remedy,
-                at_mm=None if is_note or x_mm is None or y_mm is None else (x_mm, y_mm),
+                message=message,
+                remedy=remedy,
+                at_mm=(x_mm, y_mm) if is_one and x_mm is not None and y_mm is not None else None,
             )
         return
     figures: dict[str, float] = {}

@@ -264,6 +264,41 @@ def test_remarks_of_one_kind_are_one_with_all_their_contours(wheel: JobResult) -
     assert "6 inside corners come out with a radius of 0.134 mm" in words.problem
 
 
+def test_the_same_remark_on_several_contours_is_said_once_with_their_list(
+    wheel: JobResult,
+) -> None:
+    read = [
+        Finding(
+            code="tolerance-read",
+            severity=Severity.NOTE,
+            message="“12 H7” is 12.0000 to 12.0180 mm: ±9 µm of size, so ±4.5 µm of each wall.",
+            where=Place(contour_id=f"H{n}"),
+        )
+        for n in (1, 2, 3)
+    ]
+    asked = [
+        Finding(
+            code="drawing-asks-closer",
+            severity=Severity.WARNING,
+            message=f"The drawing asks “Ø6 ±0.01” at {at}, and nothing of the kind is asked.",
+            remedy=f"Take it over into the line of {at}.",
+            where=Place(x_mm=1.0, y_mm=float(k)),
+            data={"contours": at.replace(" ", "")},
+        )
+        for k, at in enumerate(("H1, H2", "H4"))
+    ]
+    other = replace(read[0], message="“10 H7” is 10.0000 to 10.0150 mm.")
+    job = replace(wheel, findings=(*read, other, *asked))
+    texts = [said(remark, Units(unit=LengthUnit.MILLIMETRE)) for remark in quoted(job).remarks]
+    problems = [one.problem for one in texts]
+    assert problems == [
+        "H1–H3: “12 H7” is 12.0000 to 12.0180 mm: ±9 µm of size, so ±4.5 µm of each wall.",
+        "H1: “10 H7” is 10.0000 to 10.0150 mm.",
+        "The drawing asks “Ø6 ±0.01” at H1, H2, H4, and nothing of the kind is asked.",
+    ]
+    assert texts[-1].remedy == "Take it over into the line of H1, H2, H4."
+
+
 def test_a_bore_is_measured_by_its_diameter_and_a_slot_by_its_ends() -> None:
     assert circle_of(Contour.circle((1.0, 2.0), radius_mm=4.0)) == ((1.0, 2.0), 8.0)
     slot = Contour.from_rows([(-10, -5, 0), (10, -5, 1), (10, 5, 0), (-10, 5, 1)])

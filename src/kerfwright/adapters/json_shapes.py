@@ -12,7 +12,6 @@ import json
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from enum import Enum
-from functools import cache
 from typing import Any, Final
 
 from kerfwright.adapters.lean_shapes import solid_shape, splits_shape, walls_shape
@@ -108,10 +107,14 @@ def plain(value: Any) -> Any:
 _AS_THEY_ARE: Final = frozenset({bool, int, str, type(None)})
 
 
-@cache
+_names: Final[dict[type, tuple[str, ...]]] = {}
+
+
 def _names_of(kind: type) -> tuple[str, ...]:
     """Return the names of the fields of a record."""
-    return tuple(f.name for f in dataclasses.fields(kind))
+    if kind not in _names:
+        _names[kind] = tuple(f.name for f in dataclasses.fields(kind))
+    return _names[kind]
 
 
 def finding_shape(finding: Finding) -> Document:

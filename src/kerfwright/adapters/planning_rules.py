@@ -50,7 +50,6 @@ _SECTIONS: Final = {
     "stack": (
         "stack_joint_mm",
         "stack_cover_below_mm",
-        "stack_tall_mm",
         "stack_bolt_mm",
         "stack_bolts",
         "stack_edge_mm",

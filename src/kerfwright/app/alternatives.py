@@ -11,16 +11,16 @@ from kerfwright.app.changes import Change
 from kerfwright.app.demand_kinds import names, size_text, wire_text
 from kerfwright.app.limit_changes import limit_changes
 from kerfwright.app.offers import Priced, Shop
+from kerfwright.app.stack_prices import StackPrices
 from kerfwright.app.stacks import for_quantity
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.planning.feasibility import inside_radii
 from kerfwright.planning.inside_corners import with_rounded_corners
-from kerfwright.planning.rules import PlanningRules
-from kerfwright.planning.stacking import most_pieces, stack_of, stacked
 from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
+from kerfwright.trade.stack import Holding
 
 COVER_METAL = "The metal of the sheets that cover the stack is not counted."
 _QUANTITIES = (1, 2, 5, 10, 25, 50, 100, 250, 500, 1000)
@@ -71,7 +71,7 @@ def changes(
                 quantity=count,
             )
     if shop.lean is None:
-        yield from _stacked(requirement, quantity, shop.rules)
+        yield from _stacked(shop, requirement, quantity)
 
 
 def _stacks_of(wanted: Requirement, asked: Requirement) -> str:
@@ -192,21 +192,20 @@ def radius_text(value_mm: float) -> str:
     return f"R {value_mm:.3g} mm ({value_mm / MM_PER_INCH:.4f} in)"
 
 
-def _stacked(requirement: Requirement, quantity: int, rules: PlanningRules) -> Iterator[Change]:
-    """Yield the job cut as a stack, where more than one piece is asked and it is none yet."""
-    if requirement.stack is not None:
+def _stacked(shop: Shop, requirement: Requirement, quantity: int) -> Iterator[Change]:
+    """Yield the job cut in the stack that costs least, where it is not cut in one yet."""
+    if requirement.stack is not None or quantity == 1:
         return
-    sheet = requirement.height_mm
-    tallest = min(rules.stack_tall_mm, requirement.machine.max_height_mm)
-    pieces = min(quantity, most_pieces(tallest, sheet_mm=sheet, rules=rules))
+    prices = StackPrices(shop, requirement, holding=Holding.CLAMPED)
+    pieces = prices.cheapest(quantity)
     if pieces > 1:
-        stack = stack_of(pieces, sheet_mm=sheet, rules=rules)
+        stack = prices.stack(pieces)
         yield Change(
             demand="height",
             asked="one at a time",
             instead=f"a stack of {pieces}, {size_text(stack.height_mm)} high",
             wording="Cutting {instead}, instead of {asked},",
-            requirement=stacked(requirement, stack),
+            requirement=prices.chosen(pieces),
             quantity=quantity,
             not_counted=COVER_METAL if stack.covers else "",
         )

@@ -91,8 +91,6 @@ class PlanningRules:
         Between two sheets of a stack.
     stack_cover_below_mm : float
         Thinner sheets lie between two that are scrap.
-    stack_tall_mm : float
-        Stacks are not made taller than this unasked.
     stack_bolt_mm, stack_bolts : float
         Hole of a screw that holds a stack, and how many.
     stack_edge_mm, stack_weld_mm : float
@@ -200,7 +198,6 @@ class PlanningRules:
     stress_tolerance_um: float
     stack_joint_mm: float
     stack_cover_below_mm: float
-    stack_tall_mm: float
     stack_bolt_mm: float
     stack_bolts: float
     stack_edge_mm: float

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Final
 
 import numpy as np
 
@@ -24,6 +25,8 @@ from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part, PartContour
 from kerfwright.trade.requirement import Requirement
+
+_ROUNDING: Final = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -70,8 +73,12 @@ def choose_wire(
     hopeless = choice.beyond | {
         c.id for c in part.to_cut if not _has_start(c, needed_mm, memory.shapes, alike.get(c.id))
     }
-    counted = [p for p in paths if p.target.id not in hopeless]
-    if requirement.wire is not None or _all_fit(counted, choice):
+
+    def all_fit(paths: Sequence[Paths], choice: JobPasses) -> bool:
+        asking = (p for p in paths if p.target.id not in hopeless)
+        return all(p.refusal is None and _radii_fit(p, requirement, choice) for p in asking)
+
+    if requirement.wire is not None or all_fit(paths, choice):
         return choice, with_remedies(choice, paths), []
     # Without a wire that gets everywhere, the thickest of those that get round most contours.
     best = choice, paths
@@ -81,7 +88,7 @@ def choose_wire(
         other, other_paths = with_wire(wire)
         if _refusals(other_paths, hopeless) < _refusals(best[1], hopeless):
             best = other, other_paths
-        if _all_fit([p for p in other_paths if p.target.id not in hopeless], other):
+        if all_fit(other_paths, other):
             best = other, other_paths
             break
     if best[0] is choice:
@@ -177,15 +184,27 @@ def thinnest_alone(
     )
 
 
-def _all_fit(paths: Sequence[Paths], choice: JobPasses) -> bool:
-    """Return whether the wire gets round every contour and into every drawn inside radius."""
-    return all(p.refusal is None and _radii_fit(p, choice.of(p.target.id)) for p in paths)
+def _radii_fit(path: Paths, requirement: Requirement, passes: JobPasses) -> bool:
+    """Return whether the wire gets into every drawn inside radius, to the tolerance asked.
 
-
-def _radii_fit(path: Paths, choice: PassChoice) -> bool:
-    """Return whether every drawn inside radius can be cut with these passes."""
+    What stays where the wire is wider counts as for the finding of such corners.
+    """
+    name = path.target.id
+    choice = passes.of(name)
+    last = choice.passes[-1]
     radii = feasibility.inside_radii(path.target.contour)
-    return not len(radii) or float(radii.min()) >= choice.passes[-1].offset_mm
+    if not len(radii) or float(radii.min()) >= last.offset_mm:
+        return True
+    tight = [c for c in path.unreachable if _has_bend(c, last.offset_mm)]
+    depths = feasibility.corner_depths_mm(tight, radius_mm=last.offset_mm)
+    allowed = feasibility.stock_allowed_mm(last, requirement.demand_on(name).tolerance_um)
+    return bool((depths <= allowed).all())
+
+
+def _has_bend(region: Contour, wire_mm: float) -> bool:
+    """Return whether a bend of the wall that the wire's disc does not get into bounds a region."""
+    s = region.segments
+    return bool((s.is_arc & (s.radius < (1 - _ROUNDING) * wire_mm)).any())
 
 
 def _thinner_wire(part: Part, usual: JobPasses, chosen: JobPasses) -> Finding:

@@ -104,6 +104,13 @@ def test_figures_kept_before_there_were_strings_open_and_string_nothing(kept):
     assert load_tables(kept).rules.string_most_parts == 0
 
 
+def test_figures_kept_when_they_counted_open_and_say_nothing(kept):
+    document = json.loads(kept.read_text(encoding="utf-8"))
+    document["tables"]["planning.toml"]["stack"]["stack_tall_mm"] = {"value": 80, "tag": "c"}
+    kept.write_text(json.dumps(document), encoding="utf-8")
+    assert load_tables(kept).rules == load_tables().rules
+
+
 def test_figures_kept_before_thin_sparks_wild_factors_stacks_and_unmeasured_wires_had_limits(kept):
     for keys in (
         ("passes.toml", "scaling", "gap_diameter_exponent_sigma"),

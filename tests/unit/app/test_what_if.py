@@ -18,6 +18,7 @@ from kerfwright.app.offers import Shop
 from kerfwright.app.other_wires import bounds, is_as_good, other_wires
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobRequest
+from kerfwright.app.stacks import stack_curve
 from kerfwright.app.what_if import Alternative, Offer, WhatIf, what_if
 from kerfwright.costing.estimate import estimate
 from kerfwright.foundation.sources import Source, SourceTag
@@ -28,6 +29,7 @@ from kerfwright.planning.stacking import stack_of, stacked
 from kerfwright.trade.catalogue import WireKind
 from kerfwright.trade.part import LayerUse, Part, Role
 from kerfwright.trade.requirement import Demand, Requirement
+from kerfwright.trade.stack import Holding
 from kerfwright.wirepath.builder import build_path
 from kerfwright.wiring import plan_job
 from kerfwright.wiring import what_if as wired_what_if
@@ -147,6 +149,24 @@ def test_a_stack_shares_one_cut_among_its_pieces(
     )
     more = Decimal(3 * measured + 10 + 4 + 4) * hour.bench_per_h / 60
     assert abs(stack.offer.each - (one_load + more) / 4) <= Decimal("0.01")
+
+
+def test_the_stack_of_a_what_if_is_the_one_that_costs_least(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    for sheet_mm, quantity in ((5.0, 20), (8.0, 30)):
+        thin = replace(requirement, height_mm=sheet_mm, quantities=(quantity,))
+        found = asked(part, thin, tables)
+        shop = Shop(
+            part=part, catalogue=tables.catalogue, rules=tables.rules,
+            technology=tables.technology, rates=tables.rates, physics=None,
+        )  # fmt: skip
+        curve = stack_curve(shop, thin, quantity=quantity, holding=Holding.CLAMPED)
+        assert curve.best is not None
+        best = curve.points[curve.best]
+        (stack,) = demands(found, "height")
+        assert stack.offer.each == best.offer.each
+        assert f"a stack of {best.stack.pieces}," in stack.instead
 
 
 def test_a_stack_of_thin_sheet_says_what_its_price_leaves_out(
@@ -407,9 +427,9 @@ def test_sentences_hold_no_secrets_of_the_shop(usual: WhatIf) -> None:
 def test_every_quantity_asked_is_priced_in_every_offer(
     part: Part, requirement: Requirement, tables: Tables
 ) -> None:
-    wanted = replace(requirement, quantities=(4, 9))
+    wanted = replace(requirement, quantities=(3, 9))
     found = asked(part, wanted, tables)
-    assert found.quantities == (4, 9)
+    assert found.quantities == (3, 9)
     for n, each in found.as_asked.each_at:
         assert each == price_of(part, replace(wanted, quantities=(n,)), tables)
     only = asked(part, replace(wanted, quantities=(9,)), tables)
@@ -438,9 +458,9 @@ def test_every_quantity_asked_is_priced_in_every_offer(
     three = estimate(plan, build_path(plan), rates=tables.rates, per_load=3).prices[0]
     assert dict(stack.offer.each_at)[9] == (three.likely / 9).quantize(Decimal("0.01"))
     for offer in found.front:
-        assert [n for n, _ in offer.each_at] == [4, 9]
+        assert [n for n, _ in offer.each_at] == [3, 9]
     shape = what_if_shape(found)
-    assert shape["quantities"] == [4, 9]
+    assert shape["quantities"] == [3, 9]
     assert shape["as_asked"]["each_at"][1] == {
         "quantity": 9, "each": str(only.as_asked.each)
     }  # fmt: skip

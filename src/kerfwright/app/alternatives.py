@@ -17,10 +17,11 @@ from kerfwright.foundation.counts import counted
 from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.planning.feasibility import inside_radii
 from kerfwright.planning.inside_corners import with_rounded_corners
+from kerfwright.planning.rules import PlanningRules
 from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
-from kerfwright.trade.stack import Holding
+from kerfwright.trade.stack import Holding, Stack
 
 COVER_METAL = "The metal of the sheets that cover the stack is not counted."
 _QUANTITIES = (1, 2, 5, 10, 25, 50, 100, 250, 500, 1000)
@@ -69,6 +70,7 @@ def changes(
                 + _stacks_of(wanted, requirement),
                 requirement=wanted,
                 quantity=count,
+                not_counted=_left_out(wanted.stack, shop.rules),
             )
     if shop.lean is None:
         yield from _stacked(shop, requirement, quantity)
@@ -192,6 +194,18 @@ def radius_text(value_mm: float) -> str:
     return f"R {value_mm:.3g} mm ({value_mm / MM_PER_INCH:.4f} in)"
 
 
+def _left_out(stack: Stack | None, rules: PlanningRules) -> str:
+    """Say what the price of a stack leaves out; empty of none."""
+    if stack is None or stack.pieces == 1:
+        return ""
+    many = f"How more than {rules.stack_known_sheets:g} sheets lie on each other is not known."
+    said = (
+        COVER_METAL if stack.covers else "",
+        many if stack.sheets > rules.stack_known_sheets else "",
+    )
+    return " ".join(filter(None, said))
+
+
 def _stacked(shop: Shop, requirement: Requirement, quantity: int) -> Iterator[Change]:
     """Yield the job cut in the stack that costs least, where it is not cut in one yet."""
     if requirement.stack is not None or quantity == 1:
@@ -207,5 +221,5 @@ def _stacked(shop: Shop, requirement: Requirement, quantity: int) -> Iterator[Ch
             wording="Cutting {instead}, instead of {asked},",
             requirement=prices.chosen(pieces),
             quantity=quantity,
-            not_counted=COVER_METAL if stack.covers else "",
+            not_counted=_left_out(stack, shop.rules),
         )

@@ -169,6 +169,19 @@ def test_the_stack_of_a_what_if_is_the_one_that_costs_least(
         assert f"a stack of {best.stack.pieces}," in stack.instead
 
 
+def test_a_stack_of_more_sheets_than_are_known_to_be_cut_says_so(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    thin = replace(requirement, height_mm=0.5, quantities=(150,), tolerance_um=50.0, ra_um=None)
+    (stack,) = demands(asked(part, thin, tables), "height")
+    sheets = int(dict(stack.asks)["stack"]) + 2
+    said = "How more than 100 sheets lie on each other is not known." in stack.sentence
+    assert said == (sheets > 100)
+    rules = replace(tables.rules, stack_known_sheets=sheets - 1)
+    (stack,) = demands(asked(part, thin, replace(tables, rules=rules)), "height")
+    assert f"How more than {sheets - 1} sheets" in stack.sentence
+
+
 def test_a_stack_of_thin_sheet_says_what_its_price_leaves_out(
     part: Part, requirement: Requirement, tables: Tables
 ) -> None:

@@ -109,6 +109,9 @@ class PassShape(Shape):
     ra_um: float
     recast_um: float
     tolerance_um: float
+    tolerance_range_um: Span = Field(
+        description="10 %, likely and 90 % of what it holds; alike where nothing says it"
+    )
 
 
 class PriceLineShape(Shape):
@@ -168,6 +171,7 @@ class ReasonShape(Shape):
     inputs: list[tuple[str, float | str]]
     source: str
     range: Span | None
+    range_why: str = Field(description="why there is no range; empty where there is one")
     shares: list[tuple[str, float]]
 
 

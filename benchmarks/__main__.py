@@ -14,6 +14,7 @@ BENCHMARKS = (
     "offset",
     "proof",
     "pipeline",
+    "edits",
     "learning",
     "ranges",
     "holes",

@@ -14,19 +14,14 @@ import time
 from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
 
 import ezdxf
 
 from kerfwright.adapters.job_result import write_job
-from kerfwright.adapters.owned_files import digest
-from kerfwright.adapters.tables import load_tables
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobRequest
-from kerfwright.process.left_draws import prepare_draws
 from kerfwright.trade.part import LayerUse
 from kerfwright.wiring import plan_job, what_if
-from kerfwright.workbench import tasks
 
 WHEEL = Path(str(files("kerfwright") / "data" / "samples" / "escape_wheel.dxf"))
 
@@ -110,71 +105,6 @@ def _row(name: str, ours_s: float, goal_s: float, note: str) -> dict[str, float 
     }
 
 
-def hundred_and_one(folder: Path) -> Path:
-    """Draw a plate with 100 round and square openings: 101 contours."""
-    document = ezdxf.new("R2010", units=4)
-    space = document.modelspace()
-    for n in range(100):
-        x, y = 12 * (n % 10), 12 * (n // 10)
-        if n % 2:
-            space.add_circle((x, y), 3.0)
-        else:
-            square = [(x - 3, y - 3), (x + 3, y - 3), (x + 3, y + 3), (x - 3, y + 3)]
-            space.add_lwpolyline(square, close=True)
-    space.add_lwpolyline([(-12, -12), (120, -12), (120, 120), (-12, 120)], close=True)
-    document.saveas(folder / "hundred.dxf")
-    return folder / "hundred.dxf"
-
-
-def _edited_s(drawing: Path = WHEEL, **asked: Any) -> float:
-    """CPU seconds of the worker from a changed line of the ledger to the new price.
-
-    Other benchmarks of the page measure it with keys and drawing, on the wall clock.
-    """
-    given = {"material": "C270 brass", "height": "6 mm"} | asked
-    request = JobRequest(drawing=drawing, **given)
-    told = {name: said for name, said in given.items() if isinstance(said, str)}
-    begin = time.process_time()
-    tasks.draft(request, told, drawing, digest(drawing.read_bytes()), lambda _step, _share: None)
-    return time.process_time() - begin
-
-
-def _edits() -> list[dict[str, float | str]]:
-    """Return the edits of a job of 8 contours: some more, and the first that adds passes.
-
-    Each value is new to the worker; what stands in one line a worker measures once.
-    """
-    prepare_draws(len(load_tables().technology.passes))
-    _edited_s()
-    heights = [_edited_s(height=f"{k} mm") for k in range(7, 12)]
-    more_passes_s = _edited_s(tolerance="±0.004 mm")
-    quantities = [_edited_s(quantities=(k,)) for k in range(2, 7)]
-    materials = [_edited_s(material=name) for name in ("D2", "A2", "H13", "M2", "304")]
-    starts = [_edited_s(starts={"H1": f"11.2 mm, {13.5 + k / 20} mm"}) for k in range(5)]
-    finish_s = _edited_s(finish="Ra 0.4 µm")
-    once = "8 contours, measured once"
-    return [
-        _row("page: a changed height to its price, worker", min(heights), 0.3, "8 contours"),
-        _row("page: a changed quantity", min(quantities), 0.3, "8 contours"),
-        _row("page: another material", min(materials), 0.3, "8 contours"),
-        _row("page: a start hole moved", min(starts), 0.3, "8 contours"),
-        _row("page: the first edit that adds passes, worker", more_passes_s, 0.3, once),
-        _row("page: the first finish asked", finish_s, 0.3, once),
-    ]
-
-
-def _edits_of_many(folder: Path) -> list[dict[str, float | str]]:
-    """Return edits of a job of 101 contours: one that touches no path, and one that does."""
-    drawing = hundred_and_one(folder)
-    _edited_s(drawing)
-    quantities = [_edited_s(drawing, quantities=(k,)) for k in (2, 3, 4)]
-    heights = [_edited_s(drawing, height=f"{k} mm") for k in (7, 8)]
-    return [
-        _row("page: a changed quantity, 101 contours", min(quantities), 1.0, ""),
-        _row("page: a changed height, 101 contours", min(heights), 1.0, ""),
-    ]
-
-
 def _asked_what_if() -> dict[str, float | str]:
     """Return the what-if of the wheel; no goal was given: 4 s is half of what it once took."""
     wheel = JobRequest(drawing=WHEEL, material="C270 brass", height="6 mm")
@@ -210,8 +140,6 @@ def rows() -> list[dict[str, float | str]]:
                 1.0,
                 "picture, plan and program",
             ),
-            *_edits(),
-            *_edits_of_many(folder),
             _asked_what_if(),
             _row("kerfwright --version", _command_s(["--version"], 5), 0.25, "cold"),
         ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 import numpy as np
 
@@ -25,9 +26,6 @@ from kerfwright.trade.part import PartContour, Role
 from kerfwright.trade.placement import Placement
 from kerfwright.trade.requirement import Requirement
 
-_SAME_MM = 1e-9
-"""Openings that differ by less are alike: far below the last digit of any program."""
-
 
 def decide_coreless(
     path: Paths,
@@ -42,6 +40,7 @@ def decide_coreless(
     drilling: SmallHoleLaw,
     rules: PlanningRules,
     memory: Memory,
+    alike: tuple[Contour, tuple[float, float]] | None = None,
 ) -> tuple[Coreless | None, list[Finding]]:
     """Return how the inside of an opening is cut away, or None for a slug, and what to say.
 
@@ -64,6 +63,9 @@ def decide_coreless(
     rules : PlanningRules
     memory : Memory
         Where loops of openings that are alike are kept.
+    alike : (Contour, (float, float)) or None
+        Path of the rough pass in the first of the openings that are alike, and how far this one
+        is from there.
     """
     target = path.target
     if target.role is not Role.OPENING:
@@ -77,6 +79,7 @@ def decide_coreless(
     hindrance = _hindrance(path.loops[0].contour, target, start, flushing, contours, requirement)
     if hindrance:
         return None, [_not_possible(target, hindrance)] if why is CorelessWhy.ASKED else []
+    loop, by_mm = (path.loops[0].contour, (0.0, 0.0)) if alike is None else alike
     kerf_radius = choice.wire.radius_mm + choice.passes[0].gap_um / 1000
     pitch = Pitch.of_kerf(
         kerf_radius,
@@ -88,7 +91,7 @@ def decide_coreless(
             why=why,
             slug_width_mm=piece.smallest_width_mm,
             limit_mm=_limit_of(why, limit, rules),
-            loops=loops_of(path.loops[0].contour, pitch, memory),
+            loops=loops_of(loop, pitch, memory, by_mm=by_mm),
             kerf_mm=2 * kerf_radius,
             pitch_mm=pitch.wide_mm,
             most_feed_factor=rules.coreless_feed_most,
@@ -197,15 +200,23 @@ def _hindrance(
     return ""
 
 
-def loops_of(outermost: Contour, pitch: Pitch, memory: Memory) -> NestedLoop:
-    """Return the loops of an opening; of openings that are alike they are worked out once."""
-    place = outermost.vertices[0, :2]
-    shape = np.round((outermost.vertices - [*place, 0.0]) / _SAME_MM).astype(np.int64)
-    kept, at = memory.once(
-        lambda: (nested_loops(outermost, pitch=pitch), place), "loops", pitch, shape.tobytes()
-    )
-    by = place - at
-    return kept if not by.any() else kept.moved((float(by[0]), float(by[1])))
+def loops_of(
+    outermost: Contour, pitch: Pitch, memory: Memory, *, by_mm: tuple[float, float] = (0.0, 0.0)
+) -> NestedLoop:
+    """Return the loops of an opening; of openings that are alike they are worked out once.
+
+    Parameters
+    ----------
+    outermost : Contour
+        Path of the rough pass in the first of the openings that are alike.
+    pitch : Pitch
+    memory : Memory
+    by_mm : (float, float)
+        From there to the opening.
+    """
+    make = partial(nested_loops, outermost, pitch=pitch)
+    kept = memory.shapes.once(make, "loops", pitch, outermost)
+    return kept if by_mm == (0.0, 0.0) else kept.moved(by_mm)
 
 
 def _not_possible(target: PartContour, hindrance: str) -> Finding:

@@ -137,9 +137,8 @@ class ContourPlanner:
 
     def _corners(self, path: Paths) -> list[Finding]:
         """Return what is said of the corners that stay rounder than drawn."""
-        target, like = path.target, self._alike.get(path.target.id)
+        target, (first, by_mm) = path.target, self._first_of(path)
         choice = self.passes.of(target.id)
-        first = path if like is None else paths_of(like.first, choice, self.memory)
         left, radius_mm = first.unreachable, choice.passes[-1].offset_mm
         depths = self.memory.shapes.once(
             partial(feasibility.corner_depths_mm, left, radius_mm=radius_mm),
@@ -151,8 +150,15 @@ class ContourPlanner:
             depths_mm=depths,
             choice=choice,
             allowed_um=self.requirement.demand_on(target.id).tolerance_um,
-            by_mm=(0.0, 0.0) if like is None else like.by_mm,
+            by_mm=by_mm,
         )
+
+    def _first_of(self, path: Paths) -> tuple[Paths, tuple[float, float]]:
+        """Return the paths of the first contour that is alike, and how far the contour is off."""
+        like = self._alike.get(path.target.id)
+        if like is None:
+            return path, (0.0, 0.0)
+        return paths_of(like.first, self.passes.of(path.target.id), self.memory), like.by_mm
 
     def _one(self, path: Paths) -> tuple[ContourPlan | None, list[Finding]]:
         """Place the start and the lead-in of one contour, and plan what follows from them."""
@@ -196,7 +202,7 @@ class ContourPlanner:
     def _stands_as(self, path: Paths, like: Alike) -> _Stood:
         """Return how a contour stands from how the first that is alike does."""
         choice = self.passes.of(path.target.id)
-        first = path if like.first is path.target else paths_of(like.first, choice, self.memory)
+        first, _ = self._first_of(path)
         stood = self.memory.once(
             partial(self._stand, first, choice, JobPasses(most=choice, by_contour={})),
             *("stands", first, self._part_key, self.requirement.height_mm),
@@ -272,7 +278,7 @@ class ContourPlanner:
         )
         if like is None or path.target.id not in self._deep:
             return make()
-        first = path if like.first is path.target else paths_of(like.first, choice, self.memory)
+        first, _ = self._first_of(path)
         return self.memory.once(make, "water", first, self._part_key, self.requirement.height_mm)
 
     def _led_from(
@@ -282,6 +288,7 @@ class ContourPlanner:
         target, piece = path.target, stood.piece
         choice, rules = self.passes.of(target.id), self.rules
         flushing = self._water(path, site, like)
+        first, by_mm = self._first_of(path)
         coreless, said = decide_coreless(
             path,
             choice,
@@ -294,6 +301,7 @@ class ContourPlanner:
             drilling=self.technology.small_hole,
             rules=rules,
             memory=self.memory,
+            alike=(first.loops[0].contour, by_mm),
         )
         is_part, held = target.role is Role.OUTLINE, None if coreless else tab
         placement = self.requirement.placement_of(target.id)

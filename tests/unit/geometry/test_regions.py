@@ -146,3 +146,14 @@ def test_no_circle_is_sought_in_a_contour_that_crosses_itself():
     with pytest.raises(InputError) as refusal:
         largest_inscribed_circle(ROWS([(0, 0), (2, 2), (2, 0), (0, 2)]))
     assert refusal.value.code == "region-invalid"
+
+
+@pytest.mark.parametrize("contour", [SQUARE, CRESCENT, KEYHOLE])
+def test_the_nearest_place_is_that_of_a_search_through_all_segments(contour: Contour) -> None:
+    segments, every = contour.segments, np.arange(len(contour))
+    for x, y in np.random.default_rng(5).uniform(-12, 22, (300, 2)).tolist():
+        station, distance = nearest_station(contour, (x, y))
+        all_of_them = segments.distances(every, np.array([[x, y]]))
+        assert distance == all_of_them.min()
+        (foot,) = contour.points_at(np.array([station]))
+        assert math.dist(foot, (x, y)) == pytest.approx(distance, abs=1e-9)

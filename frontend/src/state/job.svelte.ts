@@ -6,11 +6,11 @@ import {
   type Change,
   type Draft,
   type Fault,
-  type Finding,
   type Job,
   type Reason,
   type What,
 } from "../api";
+import { weightiestFirst } from "./findings";
 import { Geometry } from "../canvas/geometry";
 import { Wire } from "../canvas/wire";
 import type { Unit } from "../words";
@@ -63,11 +63,9 @@ export class JobState {
     this.draft?.prices[Math.min(this.quantityAt, this.draft.prices.length - 1)] ?? null,
   );
   /** All findings, of the drawing, the plan and the proof, the weightiest first. */
-  readonly findings = $derived.by<Finding[]>(() => {
-    const order = { refusal: 0, warning: 1, note: 2 };
-    const all = [...(this.draft?.findings ?? []), ...(this.job?.verdict?.findings ?? [])];
-    return all.sort((a, b) => order[a.severity] - order[b.severity]);
-  });
+  readonly findings = $derived(
+    weightiestFirst([...(this.draft?.findings ?? []), ...(this.job?.verdict?.findings ?? [])]),
+  );
   /** Contours that are picked; the address keeps them over a reload. */
   readonly selection = $derived(place.contour ? place.contour.split(",") : []);
   /** The contour that is picked, where it is one. */

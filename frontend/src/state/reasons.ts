@@ -2,7 +2,7 @@ import type { Draft } from "../api";
 import { money } from "../words";
 
 /** Where the reasons of a contour's numbers are found. */
-export type Part = "length" | "start" | "x" | "y" | "tab" | "piece" | "time";
+export type Part = "length" | "start" | "x" | "y" | "tab" | "piece" | "time" | "cost";
 
 export const placeOf = (contour: string, what: Part): string =>
   ({
@@ -13,6 +13,7 @@ export const placeOf = (contour: string, what: Part): string =>
     tab: `plan/tabs/${contour}/width_mm`,
     piece: `plan/slugs/${contour}/mass_kg`,
     time: `${contour} time on the machine`,
+    cost: `${contour} cost on the machine`,
   })[what];
 
 /** A way from one reason to another. */

@@ -6,6 +6,8 @@ import math
 
 from kerfwright.app.changes import Change
 from kerfwright.app.enquiries import CONTOUR
+from kerfwright.foundation.directed import Use, shown
+from kerfwright.foundation.units import MM_PER_INCH, UM_PER_MICROINCH, UM_PER_MM
 from kerfwright.trade.requirement import Requirement
 
 _DIGITS = 1000
@@ -54,12 +56,12 @@ def _own(before: Requirement, after: Requirement) -> Asks:
         if before.contours.get(name) == demand:
             continue
         limits = (
-            ("tolerance", "±{} µm", demand.tolerance_um),
-            ("finish", "Ra {} µm", demand.ra_um),
-            ("recast", "{} µm", demand.max_recast_um),
+            ("tolerance", "±{}", demand.tolerance_um),
+            ("finish", "Ra {}", demand.ra_um),
+            ("recast", "{}", demand.max_recast_um),
         )
         said = ", ".join(
-            f"{what}={form.format(_rounded_up(value))}"
+            f"{what}={form.format(_written(what, value))}"
             for what, form, value in limits
             if value is not None
         )
@@ -75,18 +77,39 @@ def differing(before: Requirement, after: Requirement) -> Asks:
     if before.height_mm != after.height_mm:
         return ()
     limits = (
-        ("tolerance", "±{} µm", before.tolerance_um, after.tolerance_um),
-        ("finish", "Ra {} µm", before.ra_um, after.ra_um),
-        ("recast", "{} µm", before.max_recast_um, after.max_recast_um),
+        ("tolerance", "±{}", before.tolerance_um, after.tolerance_um),
+        ("finish", "Ra {}", before.ra_um, after.ra_um),
+        ("recast", "{}", before.max_recast_um, after.max_recast_um),
     )
     asks = [
-        (name, form.format(_rounded_up(now)))
+        (name, form.format(_written(name, now)))
         for name, form, was, now in limits
         if now is not None and was != now
     ]
     if after.wire is not None and after.wire != before.wire:
         asks.append(("wire", f"{after.wire.diameter_mm:g} mm {after.wire.name}"))
     return tuple(asks)
+
+
+def _written(what: str, value_um: float) -> str:
+    """Return a limit in the unit in which it is round: that of the drawing it was offered for."""
+    unit, unit_um = _IN_INCHES[what]
+    inches = value_um / unit_um
+    if _is_round(inches) and not _is_round(value_um):
+        return f"{shown(inches, Use.HELD)} {unit}"
+    return f"{_rounded_up(value_um)} µm"
+
+
+_IN_INCHES = {
+    "tolerance": ("in", UM_PER_MM * MM_PER_INCH),
+    "recast": ("in", UM_PER_MM * MM_PER_INCH),
+    "finish": ("µin", UM_PER_MICROINCH),
+}
+
+
+def _is_round(value: float) -> bool:
+    """Return whether two digits write a value."""
+    return math.isclose(value, float(f"{value:.2g}"), rel_tol=_ROUNDING)
 
 
 def _rounded_up(value_um: float) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from kerfwright.app.changes import Change
+from kerfwright.app.demand_kinds import KINDS
 from kerfwright.app.offers import Offer, Priced, Shop
 
 
@@ -48,7 +49,8 @@ def _tighter(
     """Yield limits tighter than a looser one at which the price may be the same, tightest first."""
     if not alone:
         yield asked_um
-    usual_um = shop.rates.minutes.inspection_usual_um
+    kind = next(kind for kind in KINDS if kind.field == name)
+    usual_um = kind.rounded(shop.rates.minutes.inspection_usual_um, shop.part.drawing_unit)
     if name == "tolerance_um" and asked_um < usual_um < looser_um:
         yield usual_um
 

@@ -5,10 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from kerfwright.foundation.units import MM_PER_INCH, both, both_roughness
-from kerfwright.process.held import ra_held_um, recast_held_um
+from kerfwright.foundation.units import (
+    MM_PER_INCH,
+    UM_PER_MICROINCH,
+    UM_PER_MM,
+    both_roughness,
+)
+from kerfwright.foundation.zones import zone_asked, zone_held
+from kerfwright.process.held import ra_held_um, recast_held_um, two_digits_up_in
 from kerfwright.process.technology import Pass, Technology
 from kerfwright.trade.material import Wire
+from kerfwright.trade.part import LengthUnit
 
 ROUNDING = 1e-9
 """Share by which a limit and what is reached may differ and be the same: conversion of inches."""
@@ -24,6 +31,11 @@ class Kind:
     reached: Callable[[Sequence[Pass], Technology], float]
     """What can be promised after these passes, the last of them."""
     said: Callable[[float], str]
+    """How what is asked reads."""
+    offered: Callable[[float], str]
+    """How what could be asked instead reads, which is held."""
+    inch_unit_um: float
+    """The unit that an inch shop writes it in."""
     wording: str
     named: str = ""
     """What goes before a value that stands among values of other kinds."""
@@ -35,8 +47,16 @@ class Kind:
     """By how much a looser value differs at least: less reads the same in microinches."""
 
     def listed(self, value: float) -> str:
-        """Return a value as it stands in a list with others."""
+        """Return what is asked as it stands in a list with others."""
         return self.named + self.said(value)
+
+    def listed_offer(self, value: float) -> str:
+        """Return what could be asked instead as it stands in a list with others."""
+        return self.named + self.offered(value)
+
+    def rounded(self, value: float, unit: LengthUnit) -> float:
+        """Return a limit that is held, to two digits in the unit of the drawing."""
+        return two_digits_up_in(value, self.inch_unit_um if unit is LengthUnit.INCH else 1.0)
 
 
 KINDS = (
@@ -44,7 +64,9 @@ KINDS = (
         name="tolerance",
         field="tolerance_um",
         reached=lambda passes, _: passes[-1].tolerance_um,
-        said=lambda v: "±" + both(v),
+        said=lambda v: "±" + zone_asked(v),
+        offered=lambda v: "±" + zone_held(v),
+        inch_unit_um=UM_PER_MM * MM_PER_INCH,
         wording="A tolerance of {instead} instead of {asked}",
         is_measured=True,
     ),
@@ -53,6 +75,8 @@ KINDS = (
         field="ra_um",
         reached=lambda passes, technology: ra_held_um(passes, technology=technology),
         said=both_roughness,
+        offered=both_roughness,
+        inch_unit_um=UM_PER_MICROINCH,
         wording="A finish of {instead} instead of {asked}",
         least_step=1.05,
     ),
@@ -60,7 +84,9 @@ KINDS = (
         name="recast",
         field="max_recast_um",
         reached=lambda passes, technology: recast_held_um(passes, technology=technology),
-        said=both,
+        said=zone_asked,
+        offered=zone_held,
+        inch_unit_um=UM_PER_MM * MM_PER_INCH,
         wording="A recast layer up to {instead} instead of {asked}",
         named="recast ",
         by_stock=True,

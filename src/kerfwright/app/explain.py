@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from difflib import get_close_matches
 from typing import Final
 
+from kerfwright.app.contour_costs import contour_cost_answers, pieces_at_once
 from kerfwright.app.records import JobResult
 from kerfwright.app.sheets import shapes_of
 from kerfwright.app.shown_answers import job_answers, proof_answers
@@ -58,7 +59,18 @@ def answers_of(
     found += tuple(job_answers(result, technology))
     if path is not None:
         strip = strip_of(plan, path, minutes=rates.minutes)
-        found += tuple(strip_answers(strip, job_times(plan, path, rates=rates)))
+        times = job_times(plan, path, rates=rates)
+        found += tuple(strip_answers(strip, times))
+        if result.estimate is not None:
+            found += tuple(
+                contour_cost_answers(
+                    strip,
+                    times,
+                    estimate=result.estimate,
+                    rates=rates,
+                    pieces=pieces_at_once(plan.requirement),
+                )
+            )
     if result.claim is not None:
         found += (_proof_answer(result),)
         program = result.program or result.withheld_program

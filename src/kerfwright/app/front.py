@@ -9,19 +9,18 @@ from functools import partial
 from itertools import product
 
 from kerfwright.app.asks import asks_between
-from kerfwright.app.demand_kinds import names
+from kerfwright.app.demand_kinds import KINDS, names
 from kerfwright.app.effects import doubts
 from kerfwright.app.measured_here import not_measured
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.other_wires import bounds, is_as_good, is_known_here, most_each
 from kerfwright.app.sheets import holds_um
 from kerfwright.foundation.kept import Kept
-from kerfwright.foundation.units import both_roughness
-from kerfwright.foundation.zones import zone_held
 from kerfwright.process.choice import JobPasses, choose_by_contour, passes_of
-from kerfwright.process.held import held_by, two_digits_up
+from kerfwright.process.held import held_by
 from kerfwright.process.technology import StockBy
 from kerfwright.trade.material import Wire
+from kerfwright.trade.part import LengthUnit
 from kerfwright.trade.requirement import Demand, Requirement
 
 
@@ -157,15 +156,19 @@ def _as_asked(base: Priced, offers: Sequence[Offer]) -> tuple[str, ...]:
         return ()
     promised, offer = base.offer.asked, base.offer
     held = (
-        (promised.tolerance_um, offer.tolerance_um, lambda v: f"±{zone_held(v)}"),
-        (promised.ra_um, offer.ra_um, both_roughness),
+        (promised.tolerance_um, offer.tolerance_um),
+        (promised.ra_um, offer.ra_um),
         # Recast is told where it is limited, as in every row.
-        (promised.max_recast_um or 0.0, offer.recast_um, lambda v: f"recast {zone_held(v)}"),
+        (promised.max_recast_um or 0.0, offer.recast_um),
     )
+    unit = base.plan.part.drawing_unit
     better = [
-        said(two_digits_up(um))
-        for limit, um, said in held
-        if two_digits_up(um) < (math.inf if limit is None else limit)
+        kind.listed_offer(um)
+        for kind, limit, um in (
+            (kind, limit, kind.rounded(um, unit))
+            for kind, (limit, um) in zip(KINDS, held, strict=True)
+        )
+        if um < (math.inf if limit is None else limit)
     ]
     if not better:
         return tuple(filter(None, [doubts(base).strip()]))
@@ -248,7 +251,7 @@ def _counted(
     # The wire that the plan takes unasked is not asked for.
     free = [requirement.wire] if wire == base.plan.choice.wire else []
     for asked_wire in (*free, wire):
-        wanted = _asking(requirement, changed, held, wire=asked_wire)
+        wanted = _asking(requirement, changed, held, wire=asked_wire, unit=shop.part.drawing_unit)
         priced = shop.price(wanted, quantity=quantity)
         if priced is None or priced.offer.refusals > base.offer.refusals:
             return None
@@ -269,17 +272,26 @@ def _own(shop: Shop, requirement: Requirement, wire: Wire) -> JobPasses:
 
 
 def _asking(
-    requirement: Requirement, contour_ids: Sequence[str], held: Demand, *, wire: Wire | None
+    requirement: Requirement,
+    contour_ids: Sequence[str],
+    held: Demand,
+    *,
+    wire: Wire | None,
+    unit: LengthUnit,
 ) -> Requirement:
     """Return the job asking of some contours what is held: recast only where it is limited."""
 
     def fields(asked: Demand) -> dict[str, float]:
         limits = (
-            ("tolerance_um", held.tolerance_um, True),
-            ("ra_um", held.ra_um, True),
-            ("max_recast_um", held.max_recast_um, asked.max_recast_um is not None),
+            (held.tolerance_um, True),
+            (held.ra_um, True),
+            (held.max_recast_um, asked.max_recast_um is not None),
         )
-        return {name: two_digits_up(um) for name, um, is_told in limits if um and is_told}
+        return {
+            kind.field: kind.rounded(um, unit)
+            for kind, (um, is_told) in zip(KINDS, limits, strict=True)
+            if um and is_told
+        }
 
     own = {
         name: Demand(**fields(requirement.demand_on(name)))

@@ -12,6 +12,7 @@ from kerfwright.app.sheets import holds_um
 from kerfwright.process.choice import choose_passes, passes_of
 from kerfwright.process.held import two_digits_up
 from kerfwright.process.technology import Pass, StockBy
+from kerfwright.trade.part import LengthUnit
 from kerfwright.trade.requirement import Demand, Requirement
 from kerfwright.trade.shapes import same_shapes
 
@@ -226,6 +227,10 @@ class _Asking:
                     yield self._one(scope, kind, value, is_looser=False)
 
     @property
+    def _unit(self) -> LengthUnit:
+        return self.base.plan.part.drawing_unit
+
+    @property
     def _cut(self) -> list[str]:
         return [c.target.id for c in self.base.plan.contours]
 
@@ -242,10 +247,11 @@ class _Asking:
         value = next_step(self.reach.of(kind, demand, step), asked, step)
         if value is None:
             return None
-        value = two_digits_up(value)
-        if step < 0 and value < asked * kind.least_step:
-            return two_digits_up(asked * kind.least_step)
-        return value
+        rounded = kind.rounded(value, self._unit)
+        if step < 0 and rounded < asked * kind.least_step:
+            return kind.rounded(asked * kind.least_step, self._unit)
+        # Two digits of the one unit may be no step tighter where those of the other are.
+        return rounded if step < 0 or rounded < asked else two_digits_up(value)
 
     def _held_already(self, scope: _Scope, kind: Kind) -> float | None:
         """Return what the passes as planned hold more than is asked; None for no more.
@@ -256,7 +262,8 @@ class _Asking:
         ids = scope.contour_ids or of_job or self._cut
         planned = [c.passes for c in self.base.plan.contours if c.target.id in ids]
         asked = getattr(scope.demand, kind.field)
-        held = two_digits_up(max(self.reach.reached(kind, passes) for passes in planned))
+        most = max(self.reach.reached(kind, passes) for passes in planned)
+        held = kind.rounded(most, self._unit)
         return held if held < asked else None
 
     def _looser(self, demand: Demand) -> dict[str, float]:
@@ -273,7 +280,7 @@ class _Asking:
         return Change(
             demand=kind.name,
             asked=kind.said(asked),
-            instead=kind.said(value),
+            instead=kind.offered(value),
             wording=kind.wording + scope.words[kind.field],
             requirement=scope.changed(self.requirement, {kind.field: value}),
             quantity=self.quantity,
@@ -301,9 +308,11 @@ class _Asking:
             asked=one.said(asked[one.field])
             if one
             else and_text(kind.listed(asked[kind.field]) for kind in kinds),
-            instead=one.said(looser[one.field])
+            instead=one.offered(looser[one.field])
             if one
-            else and_text(kind.listed(looser[kind.field]) + each[kind.field] for kind in kinds),
+            else and_text(
+                kind.listed_offer(looser[kind.field]) + each[kind.field] for kind in kinds
+            ),
             wording=(one.wording if one else "Asking {instead} instead of {asked}")
             + (places.pop() if len(places) == 1 else ""),
             requirement=scope.changed(self.requirement, looser),
@@ -330,7 +339,7 @@ class _Asking:
         return Change(
             demand=ONE_SHAPE,
             asked=and_text(kind.listed(asked[kind.field]) for kind in kinds),
-            instead=and_text(kind.listed(looser[kind.field]) for kind in kinds),
+            instead=and_text(kind.listed_offer(looser[kind.field]) for kind in kinds),
             wording=f"Keeping {{asked}} on {names(sorted(contour_ids))} only, with {{instead}} "
             "elsewhere,",
             requirement=replace(relaxed, contours=kept),

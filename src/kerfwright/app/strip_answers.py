@@ -65,18 +65,11 @@ def _minutes(
     stretches: Iterable[Stretch],
     lines: Mapping[str, TimedLine],
 ) -> Answer:
+    own = tuple(stretches)
     kinds: dict[str, float] = defaultdict(float)
-    parts: dict[str, float] = defaultdict(float)
-    for one in stretches:
+    for one in own:
         kinds[one.kind.value] += one.minutes
-        parts[_line_of(one, lines)] += one.minutes
-    amounts = [
-        lines[line].amount(factor=minutes / lines[line].minutes)
-        if line in lines and lines[line].minutes > 0
-        else Amount(likely=minutes, sigma_log=0.0, cause=line)
-        for line, minutes in parts.items()
-        if minutes > 0
-    ]
+    amounts = amounts_of(own, lines)
     largest = sorted(kinds.items(), key=lambda part: -part[1])[:_KEPT]
     span = total(amounts) if amounts else None
     return Answer(
@@ -90,11 +83,33 @@ def _minutes(
             inputs=tuple((f"{kind}_min", minutes) for kind, minutes in largest),
             source=_COMPUTED,
             range=span,
-            shares=_shares(amounts, rate=_rate_of(parts, lines))
+            shares=shares_of(amounts, rate=rate_of(lines_of(own, lines), lines))
             if span is not None and span.low < span.high
             else (),
         ),
     )
+
+
+def amounts_of(stretches: Iterable[Stretch], lines: Mapping[str, TimedLine]) -> list[Amount]:
+    """Return the minutes of stretches by the line of the estimate that they are a part of.
+
+    Each is as sure as that line, and moves with it.
+    """
+    parts: dict[str, float] = defaultdict(float)
+    for one in stretches:
+        parts[_line_of(one, lines)] += one.minutes
+    return [
+        lines[line].amount(factor=minutes / lines[line].minutes)
+        if line in lines and lines[line].minutes > 0
+        else Amount(likely=minutes, sigma_log=0.0, cause=line)
+        for line, minutes in parts.items()
+        if minutes > 0
+    ]
+
+
+def lines_of(stretches: Iterable[Stretch], lines: Mapping[str, TimedLine]) -> set[str]:
+    """Return the lines of the estimate that stretches are parts of."""
+    return {_line_of(one, lines) for one in stretches}
 
 
 def _line_of(one: Stretch, lines: Mapping[str, TimedLine]) -> str:
@@ -104,13 +119,13 @@ def _line_of(one: Stretch, lines: Mapping[str, TimedLine]) -> str:
     return attended if one.is_attended and attended in lines else line
 
 
-def _rate_of(parts: Iterable[str], lines: Mapping[str, TimedLine]) -> str:
+def rate_of(parts: Iterable[str], lines: Mapping[str, TimedLine]) -> str:
     """Return the name of what the feeds leave open: of the tables, or of the shop's own cuts."""
     is_learned = any(lines[name].learned is not None for name in parts if name in lines)
     return RATE_OF_SHOP if is_learned else RATE_OF_TABLES
 
 
-def _shares(amounts: Iterable[Amount], *, rate: str) -> Shares:
+def shares_of(amounts: Iterable[Amount], *, rate: str) -> Shares:
     """Return who brings how much of the variance, by kind of cause."""
     kinds: dict[str, float] = defaultdict(float)
     for cause, variance in variance_by_cause(amounts).items():

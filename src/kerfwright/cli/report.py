@@ -18,7 +18,7 @@ from kerfwright.cli.output import Page
 from kerfwright.cli.words import Show, mass, minutes, not_in_price
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.counts import counted
-from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.findings import Finding, Severity, rank
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.units import minutes_text
 from kerfwright.planning.plan import ContourPlan, Plan
@@ -412,10 +412,9 @@ def show_findings(page: Page, findings: Sequence[Finding], *, show: Show, most: 
     """Show findings with place and remedy, the weightiest first, and not all of many alike."""
     if not findings:
         return
-    order = list(_STYLES)
     page.heading("Findings")
     shown: Counter[str] = Counter()
-    for one in sorted(findings, key=lambda f: order.index(f.severity)):
+    for one in sorted(findings, key=rank):
         shown[one.code] += 1
         if shown[one.code] > most:
             continue

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from types import MappingProxyType
+from typing import Final
 
 
 class Severity(StrEnum):
@@ -90,3 +91,18 @@ class Finding:
     where: Place = NOWHERE
     remedy: str = ""
     data: Mapping[str, float | int | str] = field(default_factory=lambda: MappingProxyType({}))
+
+
+UNIT_DOUBTS: Final = frozenset(
+    {"unit-contradicted", "unit-overruled", "drawn-at-a-scale", "size-unusual"}
+)
+"""Codes of what puts every length in doubt: the unit, or the scale."""
+_WEIGHTS: Final = (Severity.REFUSAL, Severity.WARNING, Severity.NOTE)
+
+
+def rank(one: Finding) -> tuple[bool, int]:
+    """Return what findings are listed by: doubts of the unit first, then the weightiest.
+
+    Nothing else of a drawing is worth reading while its lengths may be 25.4 times too long.
+    """
+    return one.code not in UNIT_DOUBTS, _WEIGHTS.index(one.severity)

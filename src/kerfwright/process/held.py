@@ -84,6 +84,15 @@ def held_by(passes: Sequence[Pass], *, technology: Technology) -> Demand:
     )
 
 
+def two_digits_up_in(value_um: float, unit_um: float) -> float:
+    """Round a limit up to two significant digits of the unit that it is read in, µm.
+
+    >>> two_digits_up_in(8.2, 25_400.0), two_digits_up_in(8.2, 1.0)
+    (8.382, 8.2)
+    """
+    return round(two_digits_up(value_um / unit_um) * unit_um, 9)
+
+
 def two_digits_up(value_um: float) -> float:
     """Round up to two significant digits, as limits are promised: nobody orders a Ra of 0.618.
 

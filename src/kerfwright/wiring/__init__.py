@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from decimal import Decimal
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -137,6 +138,16 @@ def job_strip(result: JobResult) -> Strip | None:
         return None
     rates = load_tables(result.request.tables_used).rates
     return strip_of(result.plan, result.path, minutes=rates.minutes)
+
+
+def job_costs(result: JobResult, strip: Strip | None) -> dict[str, Decimal]:
+    """Return what the machine time of each contour costs, of one piece; empty without a price."""
+    from kerfwright.app.contour_costs import costs_by_contour, pieces_at_once
+
+    if strip is None or result.estimate is None:
+        return {}
+    rates = load_tables(result.request.tables_used).rates
+    return costs_by_contour(strip, rates, pieces=pieces_at_once(result.requirement))
 
 
 def shown_cut(result: JobResult) -> ShownCut | None:

@@ -95,6 +95,9 @@ class ContourShape(Shape):
     )
     tab_mm: float | None
     slug_kg: float | None = Field(description="mass of the piece that the tab holds, as planned")
+    cost: str | None = Field(
+        None, description="what its time on the machine costs, of one piece, in the currency"
+    )
 
 
 class PassShape(Shape):

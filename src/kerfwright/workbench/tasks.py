@@ -43,6 +43,7 @@ from kerfwright.trade.shapes import same_shapes, shape_key
 from kerfwright.wiring import (
     answers,
     drawing_says,
+    job_costs,
     job_strip,
     plan_job,
     shown_cut,
@@ -378,12 +379,14 @@ def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | No
     estimate = None if result is None else result.estimate
     sheets = () if result is None else sheets_of(result)
     every = (*part.contours, *part.set_aside)
+    costs = {} if result is None else job_costs(result, strip)
     shapes = {c.id: n for n, alike in enumerate(same_shapes(every)) for c in alike}
     document: Document = {
         "drawing_unit": part.drawing_unit.value,
         "contours": [
             _contour(c, plans.get(c.id), asked, shapes[c.id], is_planned=result is not None)
             | _leaning(c, asked, result)
+            | {"cost": plain(costs.get(c.id))}
             for c in every
         ],
         "shape_key": shape_key(sorted(every, key=lambda c: c.id)),

@@ -312,6 +312,19 @@ def test_a_note_on_the_unit_that_contradicts_the_reading_is_warned_of(
     assert not [f for f in draw(build, insunits=1).findings if f.code == "unit-contradicted"]
 
 
+def test_a_doubt_of_the_unit_stands_before_all_other_findings(draw: Callable[..., Part]) -> None:
+    def build(document: Any) -> None:
+        space = document.modelspace()
+        space.add_line((50, 0), (60, 0))
+        document.layers.add("CENTRE", linetype="CENTER")
+        space.add_line((0, 20), (40, 20), {"layer": "CENTRE"})
+        space.add_text("ALL DIMENSIONS IN INCHES")
+
+    codes = [f.code for f in draw(build).findings]
+    assert len(codes) > 1
+    assert codes[0] == "unit-contradicted"
+
+
 def test_a_note_on_the_unit_is_shown_to_who_must_choose_and_never_taken(
     draw: Callable[..., Part],
 ) -> None:

@@ -85,7 +85,13 @@ def test_a_size_that_no_unit_makes_plausible_is_remarked_on(
 @pytest.mark.parametrize("insunits", [None, 0, 1, 4, 6])
 @pytest.mark.parametrize("asked", [MM, INCH])
 def test_a_person_decides_and_overruling_is_said(insunits: int | None, asked: LengthUnit) -> None:
-    unit, codes = decide(insunits, 1, asked=asked)
+    unit, codes = decide(insunits, None, asked=asked)
     assert unit is asked
     overruled = {1: INCH, 4: MM}.get(insunits or 0, asked) is not asked
     assert codes == (["unit-overruled"] if overruled else [])
+
+
+def test_a_choice_between_two_units_that_a_drawing_names_is_said() -> None:
+    assert decide(1, 1, asked=INCH) == (INCH, ["unit-contradicted"])
+    assert decide(4, 0, asked=MM) == (MM, ["unit-contradicted"])
+    assert decide(4, 1, asked=MM) == (MM, [])

@@ -265,7 +265,7 @@ def test_contours_with_one_demand_of_their_own_are_priced_apart_looser_and_tight
     wanted = replace(ask(requirement, tolerance_um=25.0), contours=own)
     found = asked(plate, wanted, tables)
     assert said(
-        found, "A tolerance of ±10 µm (0.00039 in) instead of ±5 µm (0.0002 in) on H1 and H2"
+        found, "A tolerance of ±10 µm (0.000394 in) instead of ±5 µm (0.000196 in) on H1 and H2"
     )
     for name in ("H1", "H2"):
         for um in (10.0, 3.0):

@@ -13,7 +13,7 @@ import pytest
 from kerfwright.app.explain import asked_for
 from kerfwright.app.records import JobRequest
 from kerfwright.app.strip import Stretch, StretchKind
-from kerfwright.app.strip_answers import _line_of, _rate_of
+from kerfwright.app.strip_answers import _line_of, rate_of
 from kerfwright.costing.times import TimedLine
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.errors import UnknownNameError
@@ -86,8 +86,8 @@ def test_a_stretch_with_somebody_there_is_as_sure_as_the_attended_line() -> None
 def test_what_the_feeds_leave_open_is_named_by_whose_feeds_they_are() -> None:
     line = SimpleNamespace(learned=None)
     own = SimpleNamespace(learned=object())
-    assert _rate_of(["a"], {"a": line}) == "cutting rate of the tables"  # type: ignore[dict-item]
-    of_shop = _rate_of(["a", "b", "none"], {"a": line, "b": own})  # type: ignore[dict-item]
+    assert rate_of(["a"], {"a": line}) == "cutting rate of the tables"  # type: ignore[dict-item]
+    of_shop = rate_of(["a", "b", "none"], {"a": line, "b": own})  # type: ignore[dict-item]
     assert of_shop == "cutting rate, what the shop's cuts leave open"
 
 

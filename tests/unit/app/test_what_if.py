@@ -27,7 +27,7 @@ from kerfwright.planning.inside_corners import with_rounded_corners
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.stacking import stack_of, stacked
 from kerfwright.trade.catalogue import WireKind
-from kerfwright.trade.part import LayerUse, Part, Role
+from kerfwright.trade.part import LayerUse, LengthUnit, Part, Role
 from kerfwright.trade.requirement import Demand, Requirement
 from kerfwright.trade.stack import Holding
 from kerfwright.wirepath.builder import build_path
@@ -640,3 +640,33 @@ def test_a_wire_that_nobody_measured_stands_before_a_known_one_only_where_it_sav
     assert "nobody's measurement; it is put first from 10% on" in said
     assert "less than 0.25 mm (0.0098 in) hard brass at " in said
     assert found(3.0, SourceTag.COMMON_PRACTICE) == ("new", "")
+
+
+def test_steps_of_an_inch_job_are_round_in_inches_and_so_are_the_lines_that_ask_them(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    inch = replace(part, drawing_unit=LengthUnit.INCH)
+    wanted = replace(requirement, tolerance_um=8.0, ra_um=0.9)
+    found = asked(inch, wanted, tables)
+    offered = [a for kind in ("tolerance", "finish") for a in demands(found, kind)]
+    assert len(offered) >= 2
+    for one in offered:
+        inches = one.instead.split("(")[1].split()[0]
+        assert len(inches.lstrip("0.").rstrip("0")) <= 2, one.instead
+    lines = [text for a in offered for _, text in a.asks]
+    lines += [text for o in found.front for name, text in o.asks if name != "wire"]
+    assert lines
+    assert all(text.endswith(("in", "µin")) for text in lines), lines
+    # What is asked so is read back as what is held, and not as a pass more.
+    for text in (t for t in lines if t.startswith("±")):
+        number = text.removeprefix("±").removesuffix(" in")
+        assert len(number.lstrip("0.").rstrip("0")) <= 2
+
+
+def test_steps_of_a_metric_job_stay_round_in_micrometres(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    found = asked(part, replace(requirement, tolerance_um=8.0, ra_um=0.9), tables)
+    texts = [text for a in demands(found, "tolerance") for _, text in a.asks]
+    assert texts
+    assert all(text.endswith("µm") for text in texts)

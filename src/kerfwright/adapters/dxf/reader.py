@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from kerfwright.foundation.errors import DrawingError, KerfwrightError
-from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.findings import UNIT_DOUBTS, Finding, Severity
 from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES, Tolerances
 from kerfwright.geometry.assembly import Assembly, Chain, assemble, near_ends
 from kerfwright.geometry.contour import Contour
@@ -175,7 +175,9 @@ def _part(
                 + Counter(entity.name.split()[0] for entity in walls.unread)
             )
         ),
-        findings=report.grouped([*findings, *of_stock, *of_clamps]),
+        findings=report.grouped(
+            sorted([*findings, *of_stock, *of_clamps], key=lambda f: f.code not in UNIT_DOUBTS)
+        ),
         annotations=found.notes.annotations(unit=unit, scale=scale),
     )
 

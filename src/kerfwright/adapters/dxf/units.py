@@ -72,9 +72,14 @@ def decide_unit(
         With code ``units-unknown`` if the unit is not clear.
     """
     stated = _INSUNITS.get(header.insunits) if header.insunits is not None else None
+    system = {0: LengthUnit.INCH, 1: LengthUnit.MILLIMETRE}.get(
+        header.measurement if header.measurement is not None else -1
+    )
     if asked is not None:
-        if stated is None or stated is asked:
+        if stated is None:
             return asked, ()
+        if stated is asked:
+            return asked, () if system in (None, stated) else (_split(stated, header, size),)
         return asked, (
             Finding(
                 code="unit-overruled",
@@ -89,19 +94,34 @@ def decide_unit(
         )
     if stated is None:
         _refuse(_silence(header), size, header, name, noted)
-    system = {0: LengthUnit.INCH, 1: LengthUnit.MILLIMETRE}.get(
-        header.measurement if header.measurement is not None else -1
-    )
     if system is not None and system is not stated:
         _refuse(
-            f"the drawing contradicts itself: its unit of length is {_NAMED[stated]}, its system "
-            f"of measurement {'metric' if header.measurement else 'imperial'}.",
+            f"the drawing contradicts itself: {_both_said(stated, header)}.",
             size,
             header,
             name,
             noted,
         )
     return stated, _check_size(stated, size, header, name, noted)
+
+
+def _both_said(stated: LengthUnit, header: Header) -> str:
+    system = "metric" if header.measurement else "imperial"
+    return f"its unit of length is {_NAMED[stated]}, its system of measurement {system}"
+
+
+def _split(stated: LengthUnit, header: Header, size: tuple[float, float]) -> Finding:
+    """Return the warning that a person chose between two units that a drawing names."""
+    return Finding(
+        code="unit-contradicted",
+        severity=Severity.WARNING,
+        message=(
+            f"The drawing contradicts itself: {_both_said(stated, header)}. It is read in "
+            f"{_NAMED[stated]} as asked: {_reading(size, millimetres_per(stated))}."
+        ),
+        remedy="Check one dimension against the customer's drawing.",
+        data={"width_mm": size[0] * millimetres_per(stated)},
+    )
 
 
 def _silence(header: Header) -> str:

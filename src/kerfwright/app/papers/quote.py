@@ -27,7 +27,7 @@ from kerfwright.app.records import JobResult
 from kerfwright.app.requirements import ZONE_OFF_THE_LINE
 from kerfwright.app.stack_lines import at_once_text
 from kerfwright.app.what_if import Alternative, WhatIf
-from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.findings import UNIT_DOUBTS, Finding, Severity
 from kerfwright.planning.plan import StartKind
 from kerfwright.process.misses import MISSED
 from kerfwright.trade.part import Role
@@ -163,7 +163,7 @@ class Quote:
     drills_holes : bool
         Whether start holes are drilled for the job.
     remarks : tuple of CustomerRemark
-        Refusals first.
+        Doubts of the unit first, then refusals.
     savings : tuple of Saving
         The most saved first; for the first quantity.
     """
@@ -275,7 +275,7 @@ def _remarks(result: JobResult) -> tuple[CustomerRemark, ...]:
         for (code, is_refusal), group in groups.items()
         for remark in _grouped(code, group, is_refusal=is_refusal, drawn=drawn)
     ]
-    return tuple(sorted(found, key=lambda r: not r.is_refusal))
+    return tuple(sorted(found, key=lambda r: (r.code not in UNIT_DOUBTS, not r.is_refusal)))
 
 
 def _key(one: Finding) -> Key:

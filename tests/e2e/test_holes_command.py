@@ -309,8 +309,7 @@ def test_a_row_that_no_tube_can_drill_leaves_the_other_holes_to_be_drilled(
 ) -> None:
     rows = tmp_path / "pivot.csv"
     rows.write_text(
-        "id,x_mm,y_mm,diameter_mm,kind,depth_mm\n"
-        f"A,0,0,1.0,through,40\nE,40,0,0.3,{kind},220\n"
+        f"id,x_mm,y_mm,diameter_mm,kind,depth_mm\nA,0,0,1.0,through,40\nE,40,0,0.3,{kind},220\n"
     )
     assert run(["holes", str(rows), "--material", "D2", "-o", str(tmp_path / "job")]) == 1
     plan = json.loads((tmp_path / "job" / "plan.json").read_text())

@@ -20,9 +20,9 @@ import pytest
 from tests.e2e.test_command_line import DIE, JOB, WHEEL
 
 from kerfwright.adapters.table_files import SHIPPED
+from kerfwright.app.sure_words import NO_RANGE, no_range_words
 from kerfwright.cli.reasons import PLAIN, unit_of
 from kerfwright.cli.run import run
-from kerfwright.cli.sure_words import NO_RANGE, no_range_words
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import COMMON_PRACTICE, Reason
 

@@ -16,6 +16,7 @@ from typing import Any, Final
 
 from kerfwright.adapters.lean_shapes import solid_shape, splits_shape, walls_shape
 from kerfwright.app.drawing_says import Saying
+from kerfwright.app.sure_words import range_why
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.findings import Finding
@@ -135,7 +136,10 @@ def _findings(findings: Iterable[Finding]) -> list[Document]:
 
 
 def reason_shape(reason: Reason) -> Document:
-    """Return why a number has its value, how sure it is and who brings the uncertainty."""
+    """Return why a number has its value, how sure it is and who brings the uncertainty.
+
+    Where it has no range, or one of no width, ``range_why`` says why.
+    """
     return {
         "quantity": reason.quantity,
         "value": plain(reason.value),
@@ -143,6 +147,7 @@ def reason_shape(reason: Reason) -> Document:
         "inputs": {name: plain(value) for name, value in reason.inputs},
         "source": str(reason.source),
         "range": plain(reason.range),
+        **({"range_why": said} if (said := range_why(reason)) else {}),
         "shares": {name: plain(share) for name, share in reason.shares},
     }
 
@@ -355,6 +360,11 @@ def plan_shape(
         "passes": [_pass_shape(p) for p in plan.passes],
         "passes_decided_by": plan.choice.limiting,
         "recast_left_um": plain(plan.choice.recast_left_um),
+        **(
+            {"recast_left_why": "no recast is limited, so none left is predicted"}
+            if plan.choice.recast_left_um is None
+            else {}
+        ),
         "further_passes": list(plan.choice.further),
         "contour_passes": [_contour_passes(c) for c in plan.walls],
         "contours": [_contour_shape(c) for c in part.contours],
@@ -438,6 +448,10 @@ def proof_shape(proof: Proof) -> Document:
 def estimate_shape(estimate: Estimate) -> Document:
     """Return times, consumption and prices; money as strings."""
     shape = {"format": ESTIMATE_FORMAT, "version": ESTIMATE_VERSION, **plain(estimate)}
+    shape["reasons"] = [
+        written | {"range_why": said} if (said := range_why(reason)) else written
+        for written, reason in zip(shape["reasons"], estimate.reasons, strict=True)
+    ]
     if all(price.at_once == 1 for price in estimate.prices):
         del shape["pieces_each"]
         for price in shape["prices"]:

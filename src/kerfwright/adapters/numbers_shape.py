@@ -76,6 +76,7 @@ def _job(one: JobNumbers) -> Document:
         "currency": one.currency,
         "price": None if one.price is None else str(one.price),
         "price_at_marked": None if at_marked is None else str(at_marked),
+        "quoted_why": _quoted_why(one),
         "attended_quoted_min": _range(one.attended_min),
         "attended": _said(one.attended),
         "alone_quoted_min": _range(one.alone_min),
@@ -173,6 +174,15 @@ def _said(said: Said) -> Document:
         "of": said.of,
         "whole": said.is_whole,
     }
+
+
+def _quoted_why(one: JobNumbers) -> str:
+    """Say why a job has no times and no wire quoted; empty where it has."""
+    if one.price is None:
+        return "no price is kept for the pieces ordered"
+    if one.attended_min is None and one.alone_min is None:
+        return "priced in a stack of its own, whose times are not kept with the job"
+    return ""
 
 
 def _range(found: Range | None) -> list[float] | None:

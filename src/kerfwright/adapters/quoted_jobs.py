@@ -174,6 +174,17 @@ def _quoted_of(estimate: Document, ordered: int | None) -> _Quoted | None:
     if quantity not in prices:
         return None
     price = prices[quantity]
+    stack = estimate.get("pieces_each", 1)
+    if price.get("at_once", stack) != stack:
+        # The times kept are those of another stack than this quantity is priced in.
+        return _Quoted(
+            quantity=quantity,
+            currency=str(estimate["currency"]),
+            price=Decimal(price["likely"]),
+            minutes={},
+            per_h={},
+            wire_kg=None,
+        )
     lines = [(TimeKind(t["kind"]), t, _range(t["minutes"])) for t in estimate["times"]]
     times = _times(lines, hours=float(price["hours"]["likely"]))
     minutes: dict[TimeKind, Range] = {}

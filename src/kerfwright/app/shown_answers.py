@@ -8,6 +8,7 @@ from typing import Final
 from kerfwright.app.pass_reasons import pass_count_answers
 from kerfwright.app.records import JobResult
 from kerfwright.app.shown_cut import ShownCut
+from kerfwright.app.sure_words import READ_BACK
 from kerfwright.app.what_if import Offer, WhatIf
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.findings import Finding
@@ -16,9 +17,7 @@ from kerfwright.process.technology import Technology
 from kerfwright.proof.records import Proof
 
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
-_READ_BACK: Final = Source(
-    tag=SourceTag.COMPUTED, citation="the proof, from the text of the program"
-)
+_READ_BACK: Final = Source(tag=SourceTag.COMPUTED, citation=READ_BACK)
 _ASKED: Final = Source(tag=SourceTag.SHOP, citation="written in the ledger")
 
 

@@ -10,9 +10,11 @@ from kerfwright.costing.records import Price
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.directed import Use
+from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.foundation.units import UnitSystem, length_text
 from kerfwright.foundation.zones import zone_text
+from kerfwright.process.pass_spread import SCATTER
 from kerfwright.process.stack_shape import SheetShape
 from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.stack import Stack
@@ -174,6 +176,7 @@ def _of_sheets(about: str, sheets: tuple[SheetShape, ...]) -> Answer:
         ),
         _COMPUTED,
         about=about,
+        span=worst.range_um if worst.range_um.low < worst.range_um.high else None,
     )
 
 
@@ -218,12 +221,19 @@ def _of(
     source: Source,
     *,
     about: str = "stack",
+    span: Range | None = None,
 ) -> Answer:
     return Answer(
         about=about,
         name=name,
         path="",
         reason=Reason(
-            quantity=quantity, value=value, formula=formula, inputs=inputs, source=source
+            quantity=quantity,
+            value=value,
+            formula=formula,
+            inputs=inputs,
+            source=source,
+            range=span,
+            shares=((SCATTER, 1.0),) if span else (),
         ),
     )

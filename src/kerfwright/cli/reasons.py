@@ -8,8 +8,8 @@ from typing import Final
 
 from kerfwright.adapters.json_shapes import answer_shape
 from kerfwright.app.explain import asked_for, listing
+from kerfwright.app.sure_words import no_range_words
 from kerfwright.cli.output import Page, put_json
-from kerfwright.cli.sure_words import no_range_words
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.sources import Reason, Shares
 

@@ -410,6 +410,7 @@ def _reasons(plan: Plan, times: Times, used: Sequence[Used]) -> tuple[Reason, ..
             formula="sum over moves of length / feed",
             inputs=tuple((line.line.operation, line.minutes) for line in times.running),
             source=_COMPUTED,
+            range=total(line.amount() for line in times.running) if times.running else None,
         ),
         Reason(
             quantity="wire_kg",
@@ -423,6 +424,7 @@ def _reasons(plan: Plan, times: Times, used: Sequence[Used]) -> tuple[Reason, ..
                 ("factor", factor),
             ),
             source=wire.sources.get("run_speed_m_per_min", _COMPUTED),
+            range=used[0].line.amount,
         ),
     )
 

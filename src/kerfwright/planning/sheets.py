@@ -57,7 +57,7 @@ def sheets_of(
         machine=requirement.machine,
         technology=technology,
     )[-1]
-    return sheet_shapes(stack, passes, single_um=single.tolerance_um, wire=wire, physics=physics)
+    return sheet_shapes(stack, passes, single=single, wire=wire, physics=physics)
 
 
 def tolerance_for_sheets_um(

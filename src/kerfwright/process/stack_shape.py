@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from kerfwright.foundation.ranges import Range
 from kerfwright.process.technology import Pass
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.process.wire_shape import pass_shapes
@@ -29,6 +30,8 @@ class SheetShape:
     holds_um : float
         Half the tolerance zone to expect: that of a single sheet and the wall's distance from
         the mean.
+    range_um : Range
+        Of ``holds_um``, as sure as that zone; how far the wall lies off is taken as likely.
     """
 
     piece: int
@@ -36,6 +39,7 @@ class SheetShape:
     wall_um: float
     lag_um: float
     holds_um: float
+    range_um: Range
 
 
 def bow_share(middle_mm: float, *, height_mm: float) -> float:
@@ -68,7 +72,7 @@ def sheet_shapes(
     stack: Stack,
     passes: Sequence[Pass],
     *,
-    single_um: float,
+    single: Pass,
     wire: Wire,
     physics: WirePhysics,
 ) -> tuple[SheetShape, ...]:
@@ -79,8 +83,8 @@ def sheet_shapes(
     stack : Stack
     passes : sequence of Pass
         For the height of the stack, the rough pass first.
-    single_um : float
-        Half the tolerance zone that the last pass holds in a single sheet.
+    single : Pass
+        The last pass in a single sheet.
     wire : Wire
     physics : WirePhysics
 
@@ -93,13 +97,19 @@ def sheet_shapes(
     places = [stack.middle_mm(k) for k in range(1, stack.pieces + 1)]
     shares = [bow_share(z, height_mm=stack.height_mm) for z in places]
     mean = sum(shares) / len(shares)
+    off_um = [abs(last.barrel_um * (share - mean)) for share in shares]
     return tuple(
         SheetShape(
             piece=k,
             middle_mm=z,
             wall_um=last.barrel_um * (share - mean),
             lag_um=last.face_lag_um + (last.lag_um - last.face_lag_um) * share,
-            holds_um=single_um + abs(last.barrel_um * (share - mean)),
+            holds_um=single.tolerance_um + off,
+            range_um=_moved(single.tolerance_range_um, off),
         )
-        for k, (z, share) in enumerate(zip(places, shares, strict=True), start=1)
+        for k, (z, share, off) in enumerate(zip(places, shares, off_um, strict=True), start=1)
     )
+
+
+def _moved(span: Range, by: float) -> Range:
+    return Range(low=span.low + by, likely=span.likely + by, high=span.high + by)

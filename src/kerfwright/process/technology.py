@@ -120,6 +120,13 @@ class Pass:
         return Range.lognormal(self.recast_um, sigma_log=self.recast_sigma_log)
 
     @property
+    def tolerance_range_um(self) -> Range:
+        """10–50–90 % range of half the zone that is held; of no width where nothing says it."""
+        found = [r.range for r in self.reasons if r.quantity == "tolerance_um"]
+        span = found[-1] if found else None
+        return Range.exact(self.tolerance_um) if span is None else span
+
+    @property
     def size_error_um(self) -> Range:
         """10–50–90 % range of the wall against nominal, positive for metal left."""
         return normal(self.size_bias_um, sigma=self.size_sigma_um)

@@ -9,6 +9,7 @@ from kerfwright.adapters.json_shapes import finding_shape, plain
 from kerfwright.adapters.papers.words import Units, in_unit, names_of
 from kerfwright.app.records import JobResult
 from kerfwright.app.shown_cut import ShownCut
+from kerfwright.app.sure_words import range_why
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.findings import Finding
 from kerfwright.trade.part import LengthUnit
@@ -68,6 +69,7 @@ def _reason(answer: Answer) -> Document:
         "inputs": plain(reason.inputs),
         "source": str(reason.source),
         "range": plain(reason.range),
+        "range_why": range_why(reason),
         "shares": plain(reason.shares),
     }
 

@@ -55,6 +55,7 @@ class JobNumbersShape(Shape):
     price_at_marked: str | None = Field(
         description="with the hours that were marked; null unless every minute was said"
     )
+    quoted_why: str = Field(description="why nothing is quoted; empty where it is")
     attended_quoted_min: Three | None = Field(description="10 %, likely and 90 %")
     attended: SaidShape
     alone_quoted_min: Three | None

@@ -168,6 +168,7 @@ class ReasonShape(Shape):
     inputs: list[tuple[str, float | str]]
     source: str
     range: Span | None
+    range_why: str = Field(description="why there is no range; empty where there is one")
     shares: list[tuple[str, float]]
 
 

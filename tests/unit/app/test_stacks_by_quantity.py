@@ -13,6 +13,7 @@ import pytest
 from kerfwright.adapters.job_folder import read_job_toml
 from kerfwright.adapters.job_result import read_request, write_job
 from kerfwright.adapters.json_shapes import estimate_shape
+from kerfwright.adapters.quoted_jobs import _quoted
 from kerfwright.app import stack_prices
 from kerfwright.app.batch.outcome import outcome_of
 from kerfwright.app.other_stacks import with_other_stacks
@@ -179,3 +180,21 @@ def test_what_demands_cost_is_of_the_quantities_that_are_cut_as_the_plan_has_it(
     assert found is not None
     assert found.quantities == (1,)
     assert any("6, 40 are cut in stacks of another number" in one for one in found.front_remarks)
+
+
+def test_the_shop_s_numbers_take_no_times_of_another_stack() -> None:
+    estimate = job().estimate
+    assert estimate is not None
+    kept = json.loads(json.dumps(estimate_shape(estimate)))
+    own, other = (_quoted(kept, ordered, where="here") for ordered in (1, 40))
+    assert own.minutes
+    assert other.price == estimate.prices[2].likely
+    assert not other.minutes
+    assert other.wire_kg is None
+    # A job kept before prices said how many are cut at once has one stack for all.
+    before = plan_job(replace(ASKED, stack="8"), extent=Extent.PRICED).estimate
+    assert before is not None
+    older = json.loads(json.dumps(estimate_shape(before)))
+    for one in older["prices"]:
+        del one["at_once"]
+    assert _quoted(older, 40, where="here").minutes

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
 from kerfwright.foundation.sources import Reason
 
+READ_BACK: Final = "the proof, from the text of the program"
+"""Citation of what the proof measured."""
+OF_FINDINGS: Final = ("finding", "proof")
+"""Citations of the numbers that findings name."""
 _SET: Final = "set, no prediction"
 _SETTINGS: Final = "follows from settings alone"
 _GEOMETRY: Final = "geometry of drawing and program"
@@ -14,6 +19,14 @@ _ASKED: Final = "as asked"
 _COUNT: Final = "a count, or a decision"
 _LIMIT: Final = "a limit, no prediction"
 _CHANCE: Final = "a chance: it has the ranges of its inputs in it"
+_COMPARED: Final = "likely prices side by side: the price of the job has the range"
+_SAID: Final = "the likely value that a finding speaks of: the number itself has its range"
+_ELSEWHERE: Final = "part of a number that has its range: `kerfwright why` gives both"
+UNKNOWN: Final = "nothing in the tables says how sure it is"
+"""A gap of ours: a test looks for it among all numbers that are given."""
+_MONEY: Final = re.compile("amount_[A-Z]{3}")
+_PARTS: Final = frozenset({"breaks_by_heat", "breaks_beside", "drilling_min", "amount_m"})
+"""Predictions written without their range in a plan or an estimate."""
 NO_RANGE: Final = {
     "offset_mm": _SET,
     "tension_n": _SET,
@@ -39,6 +52,8 @@ NO_RANGE: Final = {
     "length_mm": _GEOMETRY,
     "wall_mm": _GEOMETRY,
     "passes": _COUNT,
+    "pieces": _COUNT,
+    "covers": _COUNT,
     "lines": _COUNT,
     "proof_tolerance_um": _LIMIT,
     "gouge_um": _PROGRAM,
@@ -98,4 +113,27 @@ def no_range_words(reason: Reason) -> str:
         return _PROGRAM
     if span is not None and (name == "minutes" or name.startswith("amount_")):
         return "lengths over set speeds, counts and prices: known"
+    if reason.source.citation == READ_BACK:
+        return _PROGRAM
+    if span is None and _MONEY.fullmatch(name):
+        return _COMPARED
     return NO_RANGE.get(name, "")
+
+
+def range_why(reason: Reason) -> str:
+    """Return what is written beside a number in place of its range; empty where it has one.
+
+    Parameters
+    ----------
+    reason : Reason
+        Of an answer, a plan or an estimate.
+    """
+    span = reason.range
+    if span is not None and span.low < span.high:
+        return ""
+    said = no_range_words(reason)
+    if said:
+        return said
+    if reason.source.citation in OF_FINDINGS:
+        return _SAID
+    return _ELSEWHERE if reason.quantity in _PARTS else UNKNOWN

@@ -191,6 +191,7 @@ def _pass_shape(one: Pass) -> Document:
             "stock_um": plain(one.stock_range_um),
             "ra_um": plain(one.ra_range_um),
             "recast_um": plain(one.recast_range_um),
+            "tolerance_um": plain(one.tolerance_range_um),
             "size_error_um": plain(one.size_error_um),
         },
         "reasons": [reason_shape(r) for r in one.reasons],
@@ -311,6 +312,15 @@ def _contour_passes(contour: ContourPlan) -> Document:
     }
 
 
+def _recast_left(plan: Plan) -> Document:
+    """Return the recast left on the wall, or why none is predicted."""
+    left = plan.choice.recast_left_um
+    if left is not None:
+        return {"recast_left_um": plain(left)}
+    why = "no recast is limited, so none left is predicted"
+    return {"recast_left_um": None, "recast_left_why": why}
+
+
 def plan_shape(
     plan: Plan,
     *,
@@ -359,12 +369,7 @@ def plan_shape(
         "wire": {"kind": wire.kind, "name": wire.name, "diameter_mm": plain(wire.diameter_mm)},
         "passes": [_pass_shape(p) for p in plan.passes],
         "passes_decided_by": plan.choice.limiting,
-        "recast_left_um": plain(plan.choice.recast_left_um),
-        **(
-            {"recast_left_why": "no recast is limited, so none left is predicted"}
-            if plan.choice.recast_left_um is None
-            else {}
-        ),
+        **_recast_left(plan),
         "further_passes": list(plan.choice.further),
         "contour_passes": [_contour_passes(c) for c in plan.walls],
         "contours": [_contour_shape(c) for c in part.contours],

@@ -16,7 +16,6 @@ from kerfwright.app.papers.common import left_out_ids
 from kerfwright.app.plan_job import is_refused_whole
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.rough_feeds import rough_feeds
-from kerfwright.app.sheets import SHEETS_CODE
 from kerfwright.app.what_if import WhatIf
 from kerfwright.cli import report, report_stack, report_wire
 from kerfwright.cli.options import contour_demands, contour_options, layer_uses, tapers_of
@@ -25,9 +24,12 @@ from kerfwright.cli.reasons import show_answers
 from kerfwright.cli.report_proof import show_proof
 from kerfwright.cli.words import Show
 from kerfwright.foundation.findings import Severity
+from kerfwright.foundation.ranges import Range
 from kerfwright.planning.memory import Memory
+from kerfwright.planning.sheets import SEEN
 from kerfwright.trade.part import LayerUse, LengthUnit
 from kerfwright.wiring import answers, plan_job
+from kerfwright.wiring.stacks import sheets_of
 
 NO_WHAT_IF = (
     "What each demand costs is not given: the job cannot be cut as asked, see the findings; steps "
@@ -134,10 +136,13 @@ def not_offered(result: JobResult) -> dict[str, Any]:
     }
 
 
-def _sheets_hold_um(result: JobResult) -> float | None:
+def _sheets_hold(result: JobResult) -> Range | None:
     """Return what the sheet of a stack holds that holds least, where that is not what is asked."""
-    told = [f.data["holds_um"] for f in result.findings if f.code == SHEETS_CODE]
-    return float(told[0]) if told else None
+    asked_um = result.requirement.tolerance_um
+    worst = max(sheets_of(result), key=lambda sheet: sheet.holds_um, default=None)
+    if worst is None or asked_um is None or worst.holds_um <= asked_um * SEEN:
+        return None
+    return worst.range_um
 
 
 def show(
@@ -163,7 +168,7 @@ def show(
         result.plan.choice,
         words,
         feeds=rough_feeds(result.plan),
-        sheets_hold_um=_sheets_hold_um(result),
+        sheets_hold=_sheets_hold(result),
     )
     report.show_contour_passes(page, result.plan, words)
     report_wire.show_wire(page, result.plan, explain=explain)

@@ -88,15 +88,15 @@ def show_passes(
     show: Show,
     *,
     feeds: Sequence[RoughFeed] = (),
-    sheets_hold_um: float | None = None,
+    sheets_hold: Range | None = None,
 ) -> None:
     """Show wire and passes, and the rough feeds of the program that are not the table's.
 
-    The last pass holds `sheets_hold_um` where sheets of a stack hold less than a single one.
+    The last pass holds `sheets_hold` where sheets of a stack hold less than a single one, µm.
     """
-    held = [p.tolerance_um for p in choice.passes]
-    if sheets_hold_um is not None:
-        held[-1] = sheets_hold_um
+    held = [p.tolerance_range_um for p in choice.passes]
+    if sheets_hold is not None:
+        held[-1] = sheets_hold
     unit, ra, tiny = show.unit.value, show.roughness_unit, show.tiny_unit
     page.heading(f"Wire {choice.wire.name}, {show.size(choice.wire.diameter_mm)}")
     page.table(
@@ -110,9 +110,9 @@ def show_passes(
                 show.feed(p.feed_mm_per_min),
                 f"{show.feed(p.feed_range_mm_per_min.low)}–{show.feed(p.feed_range_mm_per_min.high)}",
                 show.tiny(p.gap_um), show.tiny(p.stock_um), show.roughness(p.ra_um),
-                show.layer(p.recast_um), show.zone(held_um),
+                show.layer(p.recast_um), show.zone(half.likely),
             )
-            for p, held_um in zip(choice.passes, held, strict=True)
+            for p, half in zip(choice.passes, held, strict=True)
         ],
         left=(1,),
     )  # fmt: skip
@@ -125,7 +125,7 @@ def show_passes(
     page.table(
         (
             "10–90 %", f"gap {tiny}", f"stock {tiny}", f"Ra {ra}", f"recast {show.layer_unit}",
-            f"wall off by {tiny}",
+            f"holds ± {tiny}", f"wall off by {tiny}",
         ),
         [
             (
@@ -133,9 +133,10 @@ def show_passes(
                 "" if p.is_rough else _span(p.stock_range_um, show),
                 f"{show.roughness(p.ra_range_um.low)}–{show.roughness(p.ra_range_um.high)}",
                 f"{show.layer(p.recast_range_um.low)}–{show.layer(p.recast_range_um.high)}",
+                _span(half, show) if half.low < half.high else "",
                 _span(p.size_error_um, show, sign="+"),
             )
-            for p in choice.passes
+            for p, half in zip(choice.passes, held, strict=True)
         ],
     )  # fmt: skip
     decided = "nothing was asked" if choice.limiting == "none" else f"{choice.limiting} decides"

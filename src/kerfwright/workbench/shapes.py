@@ -109,6 +109,9 @@ class PassShape(Shape):
     ra_um: float
     recast_um: float
     tolerance_um: float
+    tolerance_range_um: Span = Field(
+        description="10 %, likely and 90 % of what it holds; alike where nothing says it"
+    )
 
 
 class PriceLineShape(Shape):

@@ -460,6 +460,7 @@ def _pass(one: Any) -> Document:
         "kind": "rough" if one.is_rough else "skim",
         "feed_mm_per_min": plain(one.feed_range_mm_per_min),
         **{name: plain(getattr(one, name)) for name in names},
+        "tolerance_range_um": plain(one.tolerance_range_um),
     }
 
 

@@ -73,7 +73,7 @@ def to_text(document: Mapping[str, Any]) -> str:
 def plain(value: Any) -> Any:
     """Return enums, decimals, ranges and records as what JSON can hold; floats rounded."""
     # Most values of a large document are of these; asked first they cost a tenth of the others.
-    kind = type(value)
+    kind: Any = type(value)
     if kind in _AS_THEY_ARE:
         return value
     if kind is float:
@@ -109,8 +109,8 @@ _AS_THEY_ARE: Final = frozenset({bool, int, str, type(None)})
 
 
 @cache
-def _names_of(kind: type) -> tuple[str, ...]:
-    """Return the names of the fields of a record."""
+def _names_of(kind: Any) -> tuple[str, ...]:
+    """Return the names of the fields of a kind of record."""
     return tuple(f.name for f in dataclasses.fields(kind))
 
 

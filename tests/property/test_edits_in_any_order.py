@@ -44,9 +44,9 @@ EDITS = st.one_of(
 
 @cache
 def drawing() -> Path:
-    """Draw hooks and holes, one with a part in it and one with its start, kept for the session."""
+    """Draw hooks and holes, one with a part in it and three with their start; once a session."""
     folder = Path(tempfile.mkdtemp())
-    return plate(folder / "plate.dxf", columns=3, rows=3, islands=[8], starts=[2, 3])
+    return plate(folder / "plate.dxf", columns=3, rows=3, islands=[8], starts=[2, 3, 4])
 
 
 def request(asked: dict[str, Any]) -> JobRequest:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Self
+from typing import Self, overload
 
 import numpy as np
 
@@ -84,6 +84,10 @@ class Contour:
     @cached_property
     def segments(self) -> Segments:
         """The segments in order of travel."""
+        moved: tuple[Contour, tuple[float, float]] | None = vars(self).get("_moved_from")
+        if moved is not None:
+            first, by_mm = moved
+            return first.segments.moved(by_mm)
         v = self.vertices
         if self.is_closed:
             return Segments.from_ends(v[:, :2], rolled(v[:, :2], -1), v[:, 2])
@@ -155,39 +159,18 @@ class Contour:
 
         To the last digit, which segments worked out anew from moved vertices would not.
         """
-        known = {"segments": self.segments.moved(by_mm)}
-        names = ("length_mm", "area_mm2", "stations_mm")
-        return self._of(
-            self._shifted(self.vertices, by_mm),
+        vertices: Floats = self.vertices + np.array([*by_mm, 0.0])
+        vertices.setflags(write=False)
+        made = object.__new__(type(self))
+        vars(made).update(
+            vertices=vertices,
             is_closed=self.is_closed,
-            known=known | {name: getattr(self, name) for name in names},
+            _moved_from=(self, by_mm),
+            length_mm=self.length_mm,
+            area_mm2=self.area_mm2,
+            stations_mm=self.stations_mm,
         )
-
-    @staticmethod
-    def _shifted(vertices: Floats, by_mm: tuple[float, float]) -> Floats:
-        shifted: Floats = vertices + np.array([*by_mm, 0.0])
-        shifted.setflags(write=False)
-        return shifted
-
-    @classmethod
-    def _of(cls, vertices: Floats, *, is_closed: bool, known: dict[str, Any]) -> Self:
-        """Return a contour of vertices that were checked before, with what is known of it."""
-        made = object.__new__(cls)
-        vars(made).update(known, vertices=vertices, is_closed=is_closed)
         return made
-
-    @classmethod
-    def all_moved(cls, contours: Sequence[Self], by_mm: tuple[float, float]) -> tuple[Self, ...]:
-        """Return many small contours at another place, as :meth:`moved`, at one go."""
-        if not contours:
-            return ()
-        rows = cls._shifted(np.vstack([c.vertices for c in contours]), by_mm)
-        ends = np.cumsum([len(c.vertices) for c in contours]).tolist()
-        begins = [0, *ends[:-1]]
-        return tuple(
-            cls._of(rows[begin:end], is_closed=c.is_closed, known={})
-            for c, begin, end in zip(contours, begins, ends, strict=True)
-        )
 
     def locate(self, station_mm: Floats) -> tuple[Indices, Floats]:
         """Return segment indices and fractions 0..1 at arc lengths along the contour."""
@@ -205,6 +188,38 @@ class Contour:
         """Return the points at arc lengths along the contour, (m, 2) mm."""
         index, fraction = self.locate(station_mm)
         return self.segments.points_at(index, fraction)
+
+
+class MovedContours(Sequence[Contour]):
+    """Contours at another place, each moved when it is looked at.
+
+    Parameters
+    ----------
+    contours : sequence of Contour
+    by_mm : (float, float)
+    """
+
+    def __init__(self, contours: Sequence[Contour], by_mm: tuple[float, float]) -> None:
+        self._contours = contours
+        self._by_mm = by_mm
+
+    @cached_property
+    def _moved(self) -> tuple[Contour, ...]:
+        return tuple(c.moved(self._by_mm) for c in self._contours)
+
+    def __len__(self) -> int:
+        """Return the number of contours."""
+        return len(self._contours)
+
+    @overload
+    def __getitem__(self, index: int) -> Contour: ...
+
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[Contour]: ...
+
+    def __getitem__(self, index: int | slice) -> Contour | Sequence[Contour]:
+        """Return one contour, or some."""
+        return self._moved[index]
 
 
 def joined_segments(contours: Sequence[Contour]) -> Segments:

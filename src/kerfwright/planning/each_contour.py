@@ -9,7 +9,7 @@ from functools import cached_property, partial
 
 from kerfwright.foundation.findings import Finding
 from kerfwright.planning import feasibility
-from kerfwright.planning.alike import Alike, alike_of
+from kerfwright.planning.alike import SAME_MM, Alike, alike_of
 from kerfwright.planning.beside_edge import COARSE_MM, deep_in_stock
 from kerfwright.planning.clamps import blocked_start
 from kerfwright.planning.coreless import decide_coreless
@@ -185,26 +185,58 @@ class ContourPlanner:
     def _shared(self, target: PartContour) -> Alike | None:
         """Return of which opening a contour has start and tab, itself if it is the first of many.
 
-        None where a person, the drawing or clamps have a say in where they stand.
+        None where a person, clamps or the edge of the stock have a say in where they stand.
         """
         is_own = (
             self.walls.clamps is not None
             or bool(self.requirement.walls)
-            or bool(self._given.get(target.id))
             or bool(self.requirement.placement_of(target.id).placed)
-            or target.role is not Role.OPENING
-            or target.id in self._inside
         )
-        if is_own:
-            return None
-        return self._alike.get(target.id) or Alike(first=target, by_mm=(0.0, 0.0))
+        return None if is_own else self._starts_as.get(target.id)
+
+    @cached_property
+    def _starts_as(self) -> Mapping[str, Alike]:
+        """Openings with nothing inside, and the first of their shape with the same holes given.
+
+        Whether a given hole lies in the stock is a matter of its place near the edge only.
+        """
+        found: dict[str, Alike] = {}
+        firsts: dict[str, list[tuple[PartContour, tuple[float, float]]]] = {}
+        for c in self.part.contours:
+            is_by_edge = c.id in self._given and c.id not in self._deep
+            if c.role is not Role.OPENING or c.id in self._inside or is_by_edge:
+                continue
+            like = self._alike.get(c.id, Alike(first=c, by_mm=(0.0, 0.0)))
+            known = firsts.setdefault(like.first.id, [])
+            for first, at in known:
+                by = like.by_mm[0] - at[0], like.by_mm[1] - at[1]
+                if self._is_given_alike(c, first, by):
+                    found[c.id] = Alike(first=first, by_mm=by)
+                    break
+            else:
+                known.append((c, like.by_mm))
+                found[c.id] = Alike(first=c, by_mm=(0.0, 0.0))
+        return found
+
+    def _is_given_alike(
+        self, one: PartContour, first: PartContour, by_mm: tuple[float, float]
+    ) -> bool:
+        """Return whether the drawing gives the holes of one opening in another, moved."""
+        ours, theirs = (self._given.get(c.id, ()) for c in (one, first))
+        return len(ours) == len(theirs) and all(
+            a.diameter_mm == b.diameter_mm
+            and abs(a.x_mm - b.x_mm - by_mm[0]) <= SAME_MM
+            and abs(a.y_mm - b.y_mm - by_mm[1]) <= SAME_MM
+            for a, b in zip(ours, theirs, strict=True)
+        )
 
     def _stands_as(self, path: Paths, like: Alike) -> _Stood:
         """Return how a contour stands from how the first that is alike does."""
-        choice = self.passes.of(path.target.id)
-        first, _ = self._first_of(path)
+        choice, name = self.passes.of(path.target.id), like.first.id
+        first = paths_of(like.first, choice, self.memory, self._alike.get(name))
+        passes, given = JobPasses(most=choice, by_contour={}), self._given.get(name, ())
         stood = self.memory.once(
-            partial(self._stand, first, choice, JobPasses(most=choice, by_contour={})),
+            partial(self._stand, first, choice, passes, given=given),
             *("stands", first, self._part_key, self.requirement.height_mm),
         )
         site = stood.judged.site

@@ -29,8 +29,8 @@ def led_of(plan: Plan, memory: Memory) -> Mapping[str, Led]:
     """Return the contours of a plan that are cut as an earlier one of the drawing, by id.
 
     Their walls, starts, tabs and passes are those of the first, moved, and so are all their lines:
-    nothing but the wall of an opening decides them.  Openings that are cut away whole, that lean
-    or that are strung together are led by none.
+    nothing but the wall of an opening decides them.  Openings that are cut away whole, that lean,
+    that are strung together or made in two cuts are led by none.
 
     Parameters
     ----------
@@ -41,7 +41,8 @@ def led_of(plan: Plan, memory: Memory) -> Mapping[str, Led]:
     if not alike:
         return {}
     planned = {c.target.id: c for c in plan.contours}
-    strung = {name for one in plan.strings for name in one.contour_ids}
+    tied = {name for one in plan.strings for name in one.contour_ids}
+    tied |= {name for c in plan.seconds if c.follows for name in c.follows.wall.ids}
     firsts: dict[Hashable, tuple[ContourPlan, tuple[float, float]]] = {}
     found: dict[str, Led] = {}
     leaders = {a.first.id for a in alike.values()}
@@ -50,7 +51,7 @@ def led_of(plan: Plan, memory: Memory) -> Mapping[str, Led]:
         c = planned.get(name)
         if c is None or (name not in alike and name not in leaders):
             continue
-        if c.target is not target or c.coreless is not None or name in strung:
+        if c.target is not target or c.coreless is not None or name in tied:
             continue
         like = alike.get(name, Alike(first=target, by_mm=(0.0, 0.0)))
         first, at = firsts.setdefault((like.first.id, *_cut_as(c)), (c, like.by_mm))

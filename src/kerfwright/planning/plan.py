@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -163,7 +164,7 @@ class ContourPlan:
         sense as the contour.
     choice : PassChoice
         Wire and passes of this contour.
-    unreachable : tuple of Contour
+    unreachable : sequence of Contour
         Corners that stay uncut after the last pass.
     flushing : FlushingState
     taper_factor : float
@@ -185,7 +186,7 @@ class ContourPlan:
     skims_before_cut_off: bool
     rough_attendance: RoughAttendance
     loops: tuple[OffsetLoop, ...]
-    unreachable: tuple[Contour, ...]
+    unreachable: Sequence[Contour]
     choice: PassChoice
     flushing: FlushingState = CLOSED_NOZZLES
     taper_factor: float = 1.0

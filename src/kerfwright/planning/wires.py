@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from kerfwright.foundation.findings import Finding, Severity
-from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.contour import Contour, MovedContours
 from kerfwright.geometry.offset import Offset, OffsetLoop, offset_passes, unreachable
 from kerfwright.planning import feasibility
 from kerfwright.planning.alike import Alike, alike_of
@@ -35,7 +35,7 @@ class Paths:
 
     target: PartContour
     loops: tuple[OffsetLoop, ...]
-    unreachable: tuple[Contour, ...]
+    unreachable: Sequence[Contour]
     refusal: Finding | None
 
 
@@ -291,13 +291,13 @@ def _unreachable(
     number: int,
     shapes: Memory,
     like: Alike | None = None,
-) -> tuple[Contour, ...]:
+) -> Sequence[Contour]:
     """Return what a pass of some leaves in the corners of a contour, that of its like moved."""
 
-    def make() -> tuple[Contour, ...]:
+    def make() -> Sequence[Contour]:
         if like is None:
             return unreachable(contour, _offsets_of(contour, distances_mm, shapes)[number - 1])
         first = _unreachable(like.first.contour, distances_mm, number, shapes)
-        return Contour.all_moved(first, like.by_mm)
+        return MovedContours(first, like.by_mm)
 
     return shapes.once(make, "unreachable", contour, distances_mm, number)

@@ -87,9 +87,7 @@ def build_path(
     def slow(k: int) -> tuple[Moves, Moves | None]:
         if k in led:
             first, by_mm = slow(led[k].first), led[k].by_mm
-            return memory.once(
-                partial(_slow_moved, *first, by_mm, memory), "moved", drawn[k], first
-            )
+            return memory.once(partial(_slow_moved, *first, by_mm, memory), "moved", first, by_mm)
         operation, one = plan.operations[k], drawn[k]
         target = targets[operation.contour_id]
         offset_mm = target.passes[operation.pass_number - 1].offset_mm
@@ -204,8 +202,8 @@ def _drawn(
     """Return the cuts of a plan as drawn, those of other plans where they are the same.
 
     The lines of an upright cut know no feed: plans by another material, height or kind of wire
-    with the same offsets have them in common, and only lay other feeds on them.  Openings of one
-    shape have them in common too, each at its place.
+    with the same offsets have them in common, and only lay other feeds on them.  What is cut as
+    another contour is has that one's lines, at that one's place.
     """
     common = memory.shapes
     part = common.once(object, "part", plan.part.contours)
@@ -232,21 +230,11 @@ def _drawn(
         fed = partial(_fed, line, makers, operation)
         drawn[k] = memory.once(fed, "fed", line, feeds[name], *which)
     for k, one in led.items():
-        first, name = drawn[one.first], plan.operations[k].contour_id
-        move = partial(_drawn_moved, first, one.by_mm, contour_id=name)
-        drawn[k] = memory.once(move, "drawn moved", first, one.by_mm, name)
+        first = drawn[one.first]
+        stops = first.stop_after is not None
+        name = plan.operations[k].contour_id
+        drawn[k] = replace(first, stop_after=removal(name, is_part=False) if stops else None)
     return [drawn[k] for k in range(len(plan.operations))]
-
-
-def _drawn_moved(first: Drawn, by_mm: tuple[float, float], *, contour_id: str) -> Drawn:
-    """Return a cut of an opening at the place of another, which somebody takes the slug of."""
-    wall = first.nominal
-    return replace(
-        first,
-        moves=first.moves.moved(by_mm),
-        nominal=None if wall is None else wall.moved(by_mm),
-        stop_after=None if first.stop_after is None else removal(contour_id, is_part=False),
-    )
 
 
 def _slow_moved(

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from tests.conftest import PartMaker, box
 
-from kerfwright.geometry.contour import Contour
+from kerfwright.geometry.contour import Contour, MovedContours
 from kerfwright.planning.alike import found_alike
 from kerfwright.trade.part import Role
 
@@ -84,6 +84,7 @@ def test_a_moved_contour_keeps_what_a_place_does_not_change() -> None:
         ours, theirs = (getattr(c.segments, name) for c in (moved, anew))
         assert ours == pytest.approx(theirs, abs=1e-12), name
     assert not moved.vertices.flags.writeable
-    (other,) = Contour.all_moved([HOOK], (123.4, -56.7))
-    assert np.array_equal(other.vertices, anew.vertices)
-    assert len(other) == len(HOOK)
+    several = MovedContours([HOOK, HOOK], (123.4, -56.7))
+    assert len(several) == 2
+    assert all(np.array_equal(one.vertices, anew.vertices) for one in several)
+    assert several[1] is several[1:][0]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -13,6 +15,8 @@ from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobRequest
 from kerfwright.planning import alike
 from kerfwright.planning.memory import Memory
+from kerfwright.planning.plan import StartKind
+from kerfwright.trade.part import LayerUse
 from kerfwright.wiring import plan_job
 from kerfwright.wiring.drawings import part_of
 from kerfwright.workbench import memories, tasks
@@ -95,6 +99,33 @@ def test_a_height_of_a_hundred_openings_works_out_one_of_each_shape(
         assert len(slowed) <= 12 < len(result.path.cuts)
         grounds.clear()
         slowed.clear()
+
+
+def test_openings_with_their_start_drawn_at_one_place_start_as_the_first_does(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from kerfwright.planning import each_contour
+
+    every = range(36)
+    # Those of the last row have none.
+    drawing = plate(tmp_path / "drilled.dxf", columns=6, rows=6, starts=every[:30])
+    asked = replace(request(drawing), layer_uses={"START": LayerUse.START})
+    grounds, ground_of = [], each_contour.ground_of
+    monkeypatch.setattr(
+        each_contour, "ground_of", lambda *a, **k: (grounds.append(a), ground_of(*a, **k))[1]
+    )
+    result = plan_job(asked, extent=Extent.PROVED)
+    # Those beside the edge of the stock are each looked at by themselves.
+    assert len(grounds) < 30
+    assert result.proof is not None
+    assert result.proof.passed
+    starts = {c.target.id: c.start for c in result.plan.contours}
+    drawn = {(g.x_mm, g.y_mm) for g in result.part.given_starts}
+    given = [s for s in starts.values() if s.kind is StartKind.GIVEN]
+    assert len(given) == len(drawn) == 30
+    for start in given:
+        near = min(math.dist((start.x_mm, start.y_mm), place) for place in drawn)
+        assert near <= 1e-6
 
 
 def test_a_quantity_draws_no_line_anew(hundred: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -301,3 +301,19 @@ def test_the_chance_of_a_miss_that_is_told_is_that_of_the_normal_distribution(
     (told,) = document(capsys)["reasons"]
     # ±40 µm of a zone of ±50 that is two deviations: 1.6 of them.
     assert told["value"] == pytest.approx(math.erfc(1.6 / math.sqrt(2)), rel=1e-4)
+
+
+@pytest.mark.parametrize("kind", ["through", "blind"])
+def test_a_row_that_no_tube_can_drill_leaves_the_other_holes_to_be_drilled(
+    kind: str, tmp_path: Path
+) -> None:
+    rows = tmp_path / "pivot.csv"
+    rows.write_text(
+        f"id,x_mm,y_mm,diameter_mm,kind,depth_mm\nA,0,0,1.0,through,40\nE,40,0,0.3,{kind},220\n"
+    )
+    assert run(["holes", str(rows), "--material", "D2", "-o", str(tmp_path / "job")]) == 1
+    plan = json.loads((tmp_path / "job" / "plan.json").read_text())
+    assert [h["id"] for h in plan["holes"]] == ["A"]
+    (closed,) = (f for f in plan["findings"] if f["code"] == "hole-narrows-to-nothing")
+    assert (closed["severity"], closed["where"]["line"]) == ("refusal", 3)
+    assert "(LEFT OUT: 1 hole or row E;" in (tmp_path / "job" / "program.nc").read_text()

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from kerfwright.foundation.findings import Severity
+from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.sizes import both_lengths as _size
 from kerfwright.foundation.units import both
 from kerfwright.foundation.zones import zone_asked, zone_held
@@ -33,6 +33,8 @@ from kerfwright.planning.hole_tubes import (
     stroke_of,
 )
 from kerfwright.planning.hole_turning import angles_for, turns_of
+from kerfwright.process.hole_depth import size_findings
+from kerfwright.process.hole_taper import closing_finding
 from kerfwright.process.small_hole import HoleDemand, SmallHole, predict_hole
 from kerfwright.process.technology import SmallHoleLaw
 from kerfwright.trade.hole_work import Hole, HoleWork, Vector
@@ -116,6 +118,7 @@ class _Desk:
         one = self.known[key]
         self._say_size(hole)
         if one is None:
+            predicted(hole, self._impossible(hole), self.remarks)
             return None
         _, outcome, stroke, gap_mm = one
         predicted(hole, outcome.findings, self.remarks)
@@ -125,11 +128,9 @@ class _Desk:
 
     def _work_out(self, hole: Hole) -> _Found | None:
         choice = self._choice(hole)
-        if self._is_off(hole, choice.off_um):
+        if self._is_off(hole, choice.off_um) or self._impossible(hole):
             return None
-        electrode = Electrode(
-            condition=0, tube=0, diameter_mm=choice.diameter_mm, overcut_mm=choice.overcut_mm
-        )
+        electrode = _electrode_of(choice)
         demand = HoleDemand(
             tolerance_um=None if hole.tolerance_um is None else hole.tolerance_um
             - abs(choice.off_um),
@@ -152,6 +153,16 @@ class _Desk:
             rules=self.rules, rate_factor=self.work.machine.rate_factor,
         )  # fmt: skip
         return electrode, outcome, stroke, gap_mm
+
+    def _impossible(self, hole: Hole) -> list[Finding]:
+        """Return why a hole would close before its end; nothing where a tube goes through."""
+        makes_mm = _electrode_of(self._choice(hole)).makes_mm
+        closed = closing_finding(
+            hole.depth_mm, diameter_mm=makes_mm, taper_mm_per_mm=self.law.taper_mm_per_mm
+        )
+        if closed is None:
+            return []
+        return [closed, *size_findings(hole.depth_mm, diameter_mm=makes_mm, law=self.law)]
 
     def _setting_um(self, hole: Hole) -> float:
         """Return the half zone of the mouth: set with care where less than usual is asked."""
@@ -335,6 +346,13 @@ class _Desk:
             return tops + between, float(tops.max() + max(between, self.rules.turning_mm))
         radius = float(np.sqrt((corners**2).sum(axis=1)).max())
         return tops + between, radius + max(self.rules.turning_mm, between)
+
+
+def _electrode_of(choice: TubeChoice) -> Electrode:
+    """Return the tube chosen, not yet numbered."""
+    return Electrode(
+        condition=0, tube=0, diameter_mm=choice.diameter_mm, overcut_mm=choice.overcut_mm
+    )
 
 
 def _box(holes: Sequence[Hole]) -> tuple[Vector, Vector]:

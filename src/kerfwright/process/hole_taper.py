@@ -1,8 +1,9 @@
-"""What the narrowing of a hole does to a tolerance that is to hold over its whole depth."""
+"""What the narrowing of a hole does: to a tolerance over its whole depth, and to the hole."""
 
 from __future__ import annotations
 
 from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.sizes import both_lengths
 from kerfwright.foundation.units import UM_PER_MM
 from kerfwright.foundation.zones import zone_asked, zone_held
 
@@ -53,4 +54,44 @@ def taper_finding(
             "depth_mm": depth_mm,
             "excess": narrows_um / asked_um,
         },
+    )
+
+
+def closing_finding(
+    depth_mm: float, *, diameter_mm: float, taper_mm_per_mm: float
+) -> Finding | None:
+    """Return the refusal of a hole that has narrowed to nothing before its depth; else None.
+
+    The law ``D - c L`` leaves nothing from ``L = D / c`` on.
+
+    Parameters
+    ----------
+    depth_mm, diameter_mm : float
+    taper_mm_per_mm : float
+        Taper of the diameter.
+
+    References
+    ----------
+    The taper is common practice, no source; see ``holes.toml``.
+
+    Examples
+    --------
+    >>> closing_finding(40.0, diameter_mm=0.3, taper_mm_per_mm=0.0014) is None
+    True
+    >>> closing_finding(220.0, diameter_mm=0.3, taper_mm_per_mm=0.0014).code
+    'hole-narrows-to-nothing'
+    """
+    narrows_mm = taper_mm_per_mm * depth_mm
+    if diameter_mm - narrows_mm > 0:
+        return None
+    closes_mm = diameter_mm / taper_mm_per_mm
+    return Finding(
+        code="hole-narrows-to-nothing",
+        severity=Severity.REFUSAL,
+        message=f"A hole of {both_lengths(diameter_mm)} that is to go {both_lengths(depth_mm)} "
+        f"deep narrows by {both_lengths(narrows_mm)}, to nothing: at {taper_mm_per_mm:g} mm for "
+        f"each mm of depth it ends at {both_lengths(closes_mm)}.",
+        remedy=f"Correct the depth or the diameter; drill it from both sides or larger than "
+        f"{both_lengths(narrows_mm)}, or gun-drill it.",
+        data={"depth_mm": depth_mm, "closes_mm": closes_mm, "excess": narrows_mm / diameter_mm},
     )

@@ -87,6 +87,9 @@ def test_a_hole_where_a_refused_one_lies_is_drilled() -> None:
         (hole("W", 0, 0, tolerance_um=10.0), "hole-tolerance-beyond-process"),
         (hole("W", 0, 0, max_recast_um=2.0), "hole-recast-beyond-process"),
         (hole("W", 50.0, 50.0), "hole-doubled"),
+        (hole("W", 0, 0, depth_mm=220.0, diameter_mm=0.3), "hole-narrows-to-nothing"),
+        (hole("W", 0, 0, depth_mm=220.0, diameter_mm=0.3, is_through=False),
+         "hole-narrows-to-nothing"),
     ],
 )  # fmt: skip
 def test_a_hole_that_cannot_be_drilled_as_asked_is_left_out_by_name(wrong: Hole, code: str) -> None:

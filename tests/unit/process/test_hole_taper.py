@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from kerfwright.adapters.tables import load_tables
-from kerfwright.process.hole_taper import taper_finding
+from kerfwright.foundation.errors import RangeError
+from kerfwright.process.hole_taper import closing_finding, taper_finding
 from kerfwright.process.small_hole import HoleDemand, predict_hole
 
 TABLES = load_tables()
@@ -44,3 +45,22 @@ def test_up_to_twice_the_half_zone_a_mouth_set_high_still_holds(asked_um: float,
 
 def test_a_hole_without_a_tolerance_is_told_nothing() -> None:
     assert taper_finding(None, depth_mm=25.0, taper_mm_per_mm=0.0014) is None
+
+
+@pytest.mark.parametrize("diameter_mm", [0.3, 0.5, 1.0])
+def test_a_hole_is_refused_from_just_the_depth_at_which_it_cannot_be_predicted(
+    diameter_mm: float,
+) -> None:
+    ends_mm = diameter_mm / LAW.taper_mm_per_mm
+    for depth_mm in (ends_mm * 0.999, ends_mm * 1.001):
+        closed = closing_finding(
+            depth_mm, diameter_mm=diameter_mm, taper_mm_per_mm=LAW.taper_mm_per_mm
+        )
+        if closed is None:
+            hole = predict_hole(depth_mm, diameter_mm=diameter_mm, material=STEEL, law=LAW)
+            assert hole.exit_diameter_mm > 0
+        else:
+            assert depth_mm > ends_mm
+            assert closed.data["closes_mm"] == pytest.approx(ends_mm)
+            with pytest.raises(RangeError, match="to nothing"):
+                predict_hole(depth_mm, diameter_mm=diameter_mm, material=STEEL, law=LAW)

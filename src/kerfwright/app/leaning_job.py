@@ -13,11 +13,8 @@ from kerfwright.foundation.sizes import both_feeds
 from kerfwright.foundation.sources import COMMON_PRACTICE, Reason
 from kerfwright.geometry.leaning import warp_depth_mm
 from kerfwright.motion.moves import WirePath
-from kerfwright.planning.flushing import (
-    BESIDE_EDGE_CODE,
-    dirt,
-    edge_finding,
-)
+from kerfwright.planning.flushing import dirt
+from kerfwright.planning.flushing_findings import BESIDE_EDGE_CODE, edge_finding
 from kerfwright.planning.flushing_reasons import mean_factor_reason
 from kerfwright.planning.flushing_state import FlushingState
 from kerfwright.planning.leaning import LeaningWalls, spatial_findings

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from kerfwright.cli.output import Page
 from kerfwright.foundation.units import force_text
-from kerfwright.planning.flushing import how_often, times_as_often
+from kerfwright.planning.flushing_findings import how_often, times_as_often
 from kerfwright.planning.plan import Plan
 from kerfwright.process.flushing import BreakRisk
 

@@ -15,7 +15,7 @@ from kerfwright.planning.alike import alike_of
 from kerfwright.planning.clamps import clamps_of, clear_of_clamps
 from kerfwright.planning.each_contour import ContourPlanner
 from kerfwright.planning.far_from_routine import routine_findings
-from kerfwright.planning.flushing import water_findings
+from kerfwright.planning.flushing_findings import water_findings
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.plan import ContourPlan, Plan, StartKind

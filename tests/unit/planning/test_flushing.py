@@ -16,7 +16,8 @@ from kerfwright.adapters.wire_physics import load_wire_physics
 from kerfwright.costing.breaks import expected_breaks
 from kerfwright.costing.times import job_times
 from kerfwright.motion.moves import CutKind, Purpose, WirePath
-from kerfwright.planning.flushing import dirt, how_often, nozzle_factor
+from kerfwright.planning.flushing import dirt, nozzle_factor
+from kerfwright.planning.flushing_findings import how_often
 from kerfwright.planning.plan import OperationKind, Plan, StartKind
 from kerfwright.planning.planner import make_plan
 from kerfwright.planning.rules import PlanningRules

@@ -17,6 +17,7 @@ from kerfwright.app.asked_tolerances import questioned_tolerances
 from kerfwright.app.drawing_doubts import untaken_demands
 from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.drawn_sizes import with_drawn_sizes
+from kerfwright.app.hole_counts import contradicted_counts
 from kerfwright.app.plan_job import Extent, Progress, is_refused_whole, plan_part, quiet
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
@@ -107,6 +108,7 @@ def plan_job(
             *questioned_tolerances(request, part, table=load_fits()),
             *untaken_demands(says, part, requirement),
             *texts_not_understood(says, part),
+            *contradicted_counts(says, part),
         ),
         progress=progress,
         extent=extent,

@@ -25,6 +25,12 @@ FORMS: Final = {
 _OF_A_CONTOUR: Final = (AnnotationKind.DIMENSION, AnnotationKind.LEADER)
 _LIMITS: Final = re.compile(r"±|\+ ?/ ?-|(?<![\w.,])[+-] ?[\dO]{0,2}[.,][\dO]", re.IGNORECASE)
 """What limits of a size begin with; the letter O is often typed in place of a nought."""
+_ASK_SIZES: Final = {
+    "ACAD_TABLE": "A table",
+    "ARC_DIMENSION": "A dimension of an arc",
+    "LARGE_RADIAL_DIMENSION": "A dimension of a large radius",
+}
+"""Kinds whose words are not read, and may ask sizes or holes."""
 _NUMBER: Final = re.compile(r"\d|±")
 _MOST_LETTERS: Final = 60
 
@@ -58,6 +64,10 @@ def texts_not_understood(sayings: Iterable[Saying], part: Part) -> Iterator[Find
         is_frame = one.statement.asks is Asks.FRAME
         if not is_frame and one.statement.asks is not Asks.NOT_UNDERSTOOD:
             continue
+        if one.kind is AnnotationKind.UNREAD:
+            if one.written in _ASK_SIZES:
+                lost.setdefault((False, one.written, ""), _Lost(one.where)).places += 1
+            continue
         at = one.contour_ids or standing.get(_entity(one), ())
         own = [name for name in at if name in cut]
         if at and not own:
@@ -71,7 +81,10 @@ def texts_not_understood(sayings: Iterable[Saying], part: Part) -> Iterator[Find
         same.contours |= dict.fromkeys(own)
         same.places += 1
     for (is_frame, written, words), same in lost.items():
-        yield _framed(words, same) if is_frame else _unread(written, words, same, part)
+        if written in _ASK_SIZES:
+            yield _kind_not_read(written, same)
+        else:
+            yield _framed(words, same) if is_frame else _unread(written, words, same, part)
 
 
 def _is_of_contour(one: Saying) -> bool:
@@ -109,6 +122,18 @@ def _unread(written: str, words: str, same: _Lost, part: Part) -> Finding:
         remedy=f"Read it on the drawing and {asked}. Limits of a size are understood as "
         f"{', '.join(forms[:-1])} or {forms[-1]}.",
         data={"text": words, "written": written, "places": same.places, **_listed(same)},
+    )
+
+
+def _kind_not_read(written: str, same: _Lost) -> Finding:
+    return Finding(
+        code=NOT_UNDERSTOOD,
+        severity=Severity.WARNING,
+        message=f"{_ASK_SIZES[written]}{_times(same)} of the drawing is of a kind whose words are "
+        "not read: what it asks of sizes and holes is not planned, priced or checked.",
+        where=same.where,
+        remedy="Read it on the drawing and ask what it asks of the contours that it means.",
+        data={"text": written, "written": written, "places": same.places},
     )
 
 

@@ -78,6 +78,12 @@ def test_the_codes_of_a_paragraph_are_taken_out(raw: str, plain: str) -> None:
     assert paragraph_text(raw) == plain
 
 
+def test_what_stands_below_the_line_of_a_dimension_is_a_line_of_its_own() -> None:
+    assert paragraph_text("\\A1;12.00\\X2 PLACES") == "12.00\n2 PLACES"
+    # An escaped backslash is a letter, and what follows it as well.
+    assert "X7" in paragraph_text("A\\\\X7")
+
+
 def test_a_tolerance_frame_is_shown_in_words() -> None:
     raw = r"{\Fgdt;j}%%v{\Fgdt;n}0.05{\Fgdt;m}%%vA%%vB"
     assert frame_text(raw) == "position | Ø0.05(M) | A | B"

@@ -109,3 +109,11 @@ def test_a_tolerance_frame_is_said_to_be_shown_only(tables: Any) -> None:
     assert one.code == "tolerance-frame-not-planned"
     assert one.severity is Severity.WARNING
     assert "H1" in one.message
+
+
+def test_a_table_whose_words_are_not_read_is_named(tables: Any) -> None:
+    (one,) = found(
+        tables, note("ACAD_TABLE", AnnotationKind.UNREAD), note("IMAGE", AnnotationKind.UNREAD)
+    )
+    assert one.severity is Severity.WARNING
+    assert one.message.startswith("A table of the drawing")

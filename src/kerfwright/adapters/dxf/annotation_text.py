@@ -32,6 +32,8 @@ FAULTS: Final = (
 
 _CARET: Final = re.compile(r"(\\S[^;^]{0,200}\^)(?! )")
 """A stack whose caret is not followed by a blank: ezdxf would take both for a control letter."""
+_BELOW: Final = re.compile(r"(?<!\\)\\X")
+"""What of a dimension's words stands below its line begins here: a line of its own."""
 _UNICODE: Final = re.compile(r"\\U\+([0-9A-Fa-f]{4})")
 _GDT: Final = {
     "a": "angularity", "b": "perpendicularity", "c": "flatness", "d": "surface profile",
@@ -67,7 +69,7 @@ def _without_codes(raw: str) -> str:
     from ezdxf.tools.text import MTextParser, TokenType
 
     words: list[str] = []
-    for token in MTextParser(_CARET.sub(r"\1 ", raw)):
+    for token in MTextParser(_CARET.sub(r"\1 ", _BELOW.sub(r"\\P", raw))):
         match token.type:
             case TokenType.WORD:
                 words.append(_in_font(token))

@@ -336,7 +336,7 @@ def _feature(one: Feature, units: Units) -> list[str]:
         _KINDS[m.kind],
         f"{units.place(m.x_mm)}  {units.place(m.y_mm)}",
         units.fine(m.nominal_mm),
-        "" if limits is None else units.fine(limits.low_mm),
-        "" if limits is None else units.fine(limits.high_mm),
+        "" if limits is None else units.least(limits.low_mm),
+        "" if limits is None else units.greatest(limits.high_mm),
         printable(asked),
     ]

@@ -6,7 +6,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from typing import Final
 
 from kerfwright.foundation.directed import Use, shown
@@ -101,6 +101,20 @@ class Units:
         text = f"{value_mm / MM_PER_INCH:.5f}" if self.is_inch else f"{value_mm:.4f}"
         return signed(text)
 
+    def least(self, value_mm: float) -> str:
+        """Return the smallest size allowed, never below it, with the decimals of a limit."""
+        return self._limit(value_mm, ROUND_CEILING)
+
+    def greatest(self, value_mm: float) -> str:
+        """Return the largest size allowed, never above it, with the decimals of a limit."""
+        return self._limit(value_mm, ROUND_FLOOR)
+
+    def _limit(self, value_mm: float, side: str) -> str:
+        value, decimals = (value_mm / MM_PER_INCH, 5) if self.is_inch else (value_mm, 4)
+        # Digits beyond these are the noise of the conversion.
+        exact = Decimal(f"{value:.{decimals + 5}f}")
+        return signed(f"{exact.quantize(Decimal(1).scaleb(-decimals), rounding=side)}")
+
     def coarse(self, value_mm: float) -> str:
         """Return a distance that nobody measures: a tenth of a millimetre, a hundredth inch."""
         text = f"{value_mm / MM_PER_INCH:.2f}" if self.is_inch else f"{value_mm:.1f}"
@@ -158,14 +172,14 @@ _OZ_PER_LB: Final = 16.0
 def _avoirdupois(value_kg: float) -> str:
     """Write a mass as an inch shop weighs it.
 
-    >>> _avoirdupois(0.00906), _avoirdupois(0.3), _avoirdupois(12.345)
-    ('0.32 oz', '10.6 oz', '27.2 lb')
+    >>> _avoirdupois(0.00906), _avoirdupois(0.00284), _avoirdupois(0.3), _avoirdupois(12.345)
+    ('0.32 oz', '0.10 oz', '10.6 oz', '27.2 lb')
     """
     pounds = value_kg / KG_PER_LB
     if pounds >= 1:
         return f"{pounds:.1f} lb"
     ounces = pounds * _OZ_PER_LB
-    return f"{ounces:.1f} oz" if ounces >= 1 else f"{ounces:.2g} oz"
+    return f"{ounces:.1f} oz" if ounces >= 1 else f"{ounces:#.2g} oz"
 
 
 _FINE_IN: Final = 0.001

@@ -38,7 +38,9 @@ NOT_UNDERSTOOD: Final = "drawing-text-not-understood"
 """Code of the finding that words at a contour were not understood."""
 FRAME_NOT_PLANNED: Final = "tolerance-frame-not-planned"
 """Code of the warning that a geometrical tolerance is shown only."""
-NOT_PLANNED: Final = frozenset({NOT_UNDERSTOOD, FRAME_NOT_PLANNED})
+HOLES_CONTRADICTED: Final = "hole-callout-contradicts-drawing"
+"""Code of the warning that another number of holes is named than is drawn."""
+NOT_PLANNED: Final = frozenset({NOT_UNDERSTOOD, FRAME_NOT_PLANNED, HOLES_CONTRADICTED})
 """What the drawing asks, maybe, and nobody planned or priced."""
 
 

@@ -7,6 +7,8 @@ from decimal import Decimal
 
 import pytest
 import typst
+from hypothesis import given
+from hypothesis import strategies as st
 
 from kerfwright.adapters.papers.for_shop import finding_rows
 from kerfwright.adapters.papers.words import (
@@ -149,3 +151,17 @@ def test_the_number_of_a_layer_is_no_part_of_a_figure(layer: str) -> None:
 def test_a_layer_that_is_called_like_a_length_keeps_its_name() -> None:
     said = "0.1 mm on layer 5 mm"
     assert in_unit(said, Units(unit=LengthUnit.INCH), kept=("5 mm",)) == "0.0039 in on layer 5 mm"
+
+
+@given(st.floats(0.1, 500.0))
+def test_limits_on_the_inspection_sheet_are_never_wider_than_they_are(value_mm: float) -> None:
+    for unit, per_mm in ((LengthUnit.MILLIMETRE, 1.0), (LengthUnit.INCH, 1 / 25.4)):
+        units, value = Units(unit=unit), value_mm * per_mm
+        assert float(units.least(value_mm)) >= value - 1e-9
+        assert float(units.greatest(value_mm)) <= value + 1e-9
+        assert float(units.least(value_mm)) - float(units.greatest(value_mm)) <= 1.01e-4
+
+
+def test_limits_that_are_round_stay_as_they_are() -> None:
+    inch = Units(unit=LengthUnit.INCH)
+    assert (inch.least(0.6768 * 25.4), inch.greatest(0.6768 * 25.4)) == ("0.67680", "0.67680")

@@ -1,0 +1,125 @@
+"""A job from the sample to its papers by keyboard alone, in a small window without side bars."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import deeds
+import pytest
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+    from serving import Open
+
+_SIDE_BARS = """() => [...document.querySelectorAll('*')].filter(one =>
+  one.scrollWidth > one.clientWidth + 1 && one.clientWidth > 0
+  && /auto|scroll/.test(getComputedStyle(one).overflowX)
+  // Lines of a program are as long as they are.
+  && !one.closest('[role=listbox]') && !one.querySelector('[role=listbox]')
+).map(one => `${one.tagName} ${one.className} ${one.scrollWidth} > ${one.clientWidth}`)"""
+_MOST_TABS = 200
+
+
+def focused(page: Page) -> str:
+    """Return the name of what has the focus."""
+    name: str = page.evaluate(
+        """() => { const one = document.activeElement;
+          return one === document.body ? '' : (one.ariaLabel
+          || one.labels?.[0]?.innerText || one.innerText || '').trim().replace(/\\s+/g, ' '); }"""
+    )
+    return name
+
+
+def tab_to(page: Page, name: str, *, exact: bool = True) -> None:
+    """Press Tab until a control of this name has the focus."""
+    wanted = re.compile(rf"^{re.escape(name)}$" if exact else re.escape(name))
+    seen = []
+    for _ in range(_MOST_TABS):
+        page.keyboard.press("Tab")
+        label = focused(page)
+        if wanted.search(label):
+            return
+        seen.append(label)
+    raise AssertionError(f"{name} is not reached by Tab: {seen}")
+
+
+def test_a_job_is_walked_from_the_sample_to_its_papers_by_keyboard(
+    empty_desk: str, visit: Open
+) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(empty_desk)
+    tab_to(page, "sample", exact=False)
+    page.keyboard.press("Enter")
+    page.locator(".each .number").wait_for()
+    # The height is edited.
+    before = deeds.price(page)
+    tab_to(page, "Height", exact=False)
+    page.keyboard.press("Enter")
+    page.keyboard.press("Control+a")
+    page.keyboard.type("7 mm")
+    page.keyboard.press("Enter")
+    expect(deeds.line(page, "Height")).to_contain_text("7 mm")
+    page.get_by_text("Proved against the drawing.").wait_for()
+    assert deeds.price(page) > before
+    # A contour is picked in the list, and let go of.
+    tab_to(page, "H3 opening", exact=False)
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("region", name="Contour H3")).to_be_visible()
+    # The reason of what it costs opens and closes, and gives the focus back.
+    tab_to(page, "Why the machine time of H3 costs this", exact=False)
+    page.keyboard.press("Enter")
+    reason = page.get_by_role("dialog")
+    expect(reason).to_contain_text("price of the hour")
+    page.keyboard.press("Escape")
+    expect(reason).to_have_count(0)
+    assert "H3" in focused(page)
+    # Findings are stepped through.
+    card = page.get_by_role("region", name="Findings")
+    tab_to(page, "to look at", exact=False)
+    page.keyboard.press("Enter")
+    expect(card).to_contain_text("1 of ")
+    # What was pressed is gone, and the focus with it unless it is handed on.
+    assert focused(page) == "Next finding"
+    page.keyboard.press("Enter")
+    expect(card).to_contain_text("2 of ")
+    tab_to(page, "Close findings")
+    page.keyboard.press("Enter")
+    assert "to look at" in focused(page)
+    # The cut plays, and its minute follows the arrows.
+    tab_to(page, "Play", exact=False)
+    page.keyboard.press("Enter")
+    clock = page.get_by_role("slider", name="Minute of the job")
+    page.wait_for_function("e => Number(e.ariaValueNow) > 0", arg=clock.element_handle())
+    page.keyboard.press("Enter")
+    clock.focus()
+    at = float(clock.get_attribute("aria-valuenow") or 0)
+    page.keyboard.press("ArrowRight")
+    assert float(clock.get_attribute("aria-valuenow") or 0) != at
+    # The papers are made.
+    tab_to(page, "Papers", exact=False)
+    page.keyboard.press("Enter")
+    tab_to(page, "Make the papers")
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="Inspection sheet").wait_for()
+    tab_to(page, "Inspection sheet", exact=False)
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("button", name="Larger")).to_be_visible()
+
+
+@pytest.mark.parametrize("size", [(1366, 768), (1024, 700)])
+def test_nothing_needs_a_side_scroll_bar_in_a_small_window(
+    address: str, visit: Open, size: tuple[int, int]
+) -> None:
+    page = visit(address, viewport={"width": size[0], "height": size[1]})
+    deeds.open_sample(page)
+    page.get_by_text("Proved against the drawing.").wait_for()
+    page.get_by_role("button", name="Deviations", exact=True).click()
+    page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
+    page.get_by_role("button", name="Price each demand").click()
+    page.get_by_role("group", name="Price against the tolerance asked").wait_for()
+    for unit in ("mm", "in"):
+        page.get_by_role("button", name=unit, exact=True).click()
+        assert page.evaluate(_SIDE_BARS) == [], unit
+        assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0

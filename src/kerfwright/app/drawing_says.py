@@ -39,6 +39,8 @@ _ROUNDING_SHARE: Final = 5e-4
 """What rounding of a written size may hide; more is a size that contradicts its line."""
 _SAME_UNIT: Final = 1e-3
 """Share by which the length of a unit may miss that of an inch."""
+_POINTING: Final = (AnnotationKind.LEADER, AnnotationKind.FRAME)
+"""What is written at the end of a line that points at something."""
 _FRAME_REMARK: Final = "a geometrical tolerance: shown, not interpreted; read it on the drawing"
 
 
@@ -113,7 +115,7 @@ def _said(part: Part, catalogue: Catalogue, fits: FitTable) -> tuple[Saying, ...
                 Saying(
                     statement=statement,
                     kind=annotation.kind,
-                    where=replace(annotation.where, contour_id=alone),
+                    where=replace(_mark_of(annotation, at), contour_id=alone),
                     contour_ids=own,
                     sheet=annotation.sheet,
                     written_mm=sizes[0] if sizes else None,
@@ -122,6 +124,16 @@ def _said(part: Part, catalogue: Catalogue, fits: FitTable) -> tuple[Saying, ...
                 )
             )
     return _with_contradictions(sayings)
+
+
+def _mark_of(annotation: Annotation, at: StandsAt) -> Place:
+    """Return where words are marked: at the tip of their leader, where that is at a contour."""
+    where = annotation.where
+    is_pointing = annotation.kind in _POINTING and annotation.points_mm and where.x_mm is not None
+    if not (is_pointing and at.ids):
+        return where
+    x_mm, y_mm = annotation.points_mm[0]
+    return replace(where, x_mm=x_mm, y_mm=y_mm)
 
 
 def _with_contradictions(sayings: list[Saying]) -> tuple[Saying, ...]:

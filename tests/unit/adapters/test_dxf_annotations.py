@@ -221,6 +221,20 @@ def linear(override: dict[str, Any] | None = None, text: str = "<>") -> Build:
             "40.018/40.000",
             (18, 0),
         ),
+        # Limits rounded to the decimals of the size would be other limits: 40.01/40.00.
+        (
+            {"dimlim": 1, "dimtp": 0.005, "dimtm": 0.005, "dimdec": 2, "dimzin": 0},
+            "<>",
+            "40.005/39.995",
+            (5, -5),
+        ),
+        (
+            {"dimtol": 1, "dimtp": 0.01, "dimtm": 0.01, "dimdec": 2, "dimzin": 0}
+            | {"dimtdec": 3, "dimtzin": 0},
+            "<>",
+            "40.00 ±0.010",
+            (10, -10),
+        ),
         ({"dimdec": 0}, "%%c<> H7", "Ø40 H7", (None, None)),
         ({}, "SEE NOTE 3", "SEE NOTE 3", (None, None)),
         ({"dimdec": 1, "dimdsep": 44, "dimzin": 0}, "<>", "40,0", (None, None)),

@@ -66,6 +66,21 @@ def test_a_note_belongs_to_the_whole_drawing_and_keeps_its_place(plate: Part, ta
     assert said.where == Place(x_mm=1, y_mm=2, layer="NOTES", entity="TEXT 2A")
 
 
+def test_words_at_a_leader_are_marked_where_it_ends_at_a_contour(plate: Part, tables: Any) -> None:
+    where = Place(x_mm=80, y_mm=50, entity="MTEXT 4C")
+
+    def at(tip: tuple[float, float]) -> Saying:
+        words = Annotation(kind=AnnotationKind.LEADER, text="Ø12 H7", where=where, points_mm=(tip,))
+        (said,) = says(plate, tables, words)
+        return said
+
+    marked = at((46.0, 25.0)).where
+    assert (marked.x_mm, marked.y_mm, marked.contour_id) == (46.0, 25.0, "H4")
+    assert marked.entity == "MTEXT 4C"
+    # A leader into the air says nothing of a place.
+    assert (at((70.0, 45.0)).where.x_mm, at((70.0, 45.0)).where.y_mm) == (80, 50)
+
+
 def test_a_diameter_belongs_to_the_circle_between_its_points(plate: Part, tables: Any) -> None:
     mark = dimension("Ø12 H7", 12, (34, 25), (46, 25), measures=Measures.DIAMETER)
     (said,) = says(plate, tables, mark)

@@ -156,14 +156,15 @@ def _said(
     upper, lower = deviations
     if upper is not None and lower is not None and (upper or lower):
         if style.number("dimlim", 0.0):
+            least = max(_places(upper, style), _places(lower, style))
             value = (
-                f"{_written(drawn * factor + upper, style)}/"
-                f"{_written(drawn * factor + lower, style)}"
+                f"{_written(drawn * factor + upper, style, least=least)}/"
+                f"{_written(drawn * factor + lower, style, least=least)}"
             )
         elif math.isclose(upper, -lower):
-            value += f" ±{_plain(upper)}"
+            value += f" ±{_deviation(upper, style)}"
         else:
-            value += f" {_signed(upper)}/{_signed(lower)}"
+            value += f" {_signed(upper, style)}/{_signed(lower, style)}"
     post = style.text("dimpost")
     if post and post != _ITSELF:
         value = post.replace(_ITSELF, value) if _ITSELF in post else value + post
@@ -172,8 +173,10 @@ def _said(
     return _SIGN.get(measures, "") + value
 
 
-def _written(value: float, style: _Style) -> str:
+def _written(value: float, style: _Style, *, least: int = 0) -> str:
+    """Return a size with the decimals of its style, and at least so many."""
     decimals = min(max(int(style.number("dimdec", _USUAL_DECIMALS)), 0), _MOST_DECIMALS)
+    decimals = max(decimals, least)
     zeros = int(style.number("dimzin", 0))
     text = f"{value:.{decimals}f}"
     if zeros & _NO_TRAILING_ZEROS and "." in text:
@@ -187,5 +190,19 @@ def _plain(value: float) -> str:
     return f"{value:.{_MOST_DECIMALS}f}".rstrip("0").rstrip(".")
 
 
-def _signed(value: float) -> str:
-    return f"{'-' if value < 0 else '+'}{_plain(abs(value))}" if value else "0"
+def _places(value: float, style: _Style) -> int:
+    """Return how many decimals a deviation needs: a limit with fewer would be another one."""
+    return len(_deviation(abs(value), style).partition(".")[2])
+
+
+def _deviation(value: float, style: _Style) -> str:
+    """Return a deviation with the decimals of its style, or as many as it has if it has more."""
+    plain = _plain(value)
+    decimals = min(max(int(style.number("dimtdec", 0)), 0), _MOST_DECIMALS)
+    if int(style.number("dimtzin", 0)) & _NO_TRAILING_ZEROS:
+        return plain
+    return plain if len(plain.partition(".")[2]) > decimals else f"{value:.{decimals}f}"
+
+
+def _signed(value: float, style: _Style) -> str:
+    return f"{'-' if value < 0 else '+'}{_deviation(abs(value), style)}" if value else "0"

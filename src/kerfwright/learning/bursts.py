@@ -76,8 +76,10 @@ def rate_of_rows(
     kinds = {row: number for number, row in enumerate(dict.fromkeys(rows))}
     row = np.repeat(np.arange(len(kinds)), [len(kind) for kind in kinds])
     level = np.array([one for kind in kinds for one in kind], dtype=np.intp)
-    picks = sparse.csc_matrix((np.ones(len(level)), (row, level)), shape=(len(kinds), len(seen)))
-    spread = factorised(precision).solve(picks.T.toarray())
-    variance = np.einsum("ij,ji->i", picks.toarray(), spread)
+    picks: Any = sparse.csr_array(
+        (np.ones(len(level)), (row, level)), shape=(len(kinds), len(seen))
+    )
+    covariance = factorised(precision).solve(np.eye(len(seen)))
+    variance = np.asarray(picks.multiply(picks @ covariance).sum(axis=1))
     which = np.array([kinds[one] for one in rows], dtype=np.intp)
     return np.asarray(picks @ mean)[which], variance[which]

@@ -1,24 +1,29 @@
 """Equations of crossed effects: which rows carry which, their products, their factors.
 
-Everything is sparse: five thousand rows with a thousand effects are one sparse factorisation of
-``X' W X / s^2 + 1/v`` a step.
+Everything is sparse: five thousand rows with a thousand effects are one factorisation of
+``X' W X / s^2 + 1/v`` a step, by jobs and combinations where these nest, else of a sparse matrix.
 """
 
 from __future__ import annotations
 
 from copy import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
+from scipy.linalg import block_diag
 from scipy.sparse.linalg import SuperLU, splu
+
+from kerfwright.learning.nested import Blocks, Nest, NestedFactor, Places
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 _ROUNDING: Final = 1e-12
 """Share of two effects' own precisions below which they are not tied."""
+_STEP: Final = 1e-3
+"""Logarithm of variances over which a slope is taken by differences: good to some 1e-6 of it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -49,11 +54,18 @@ class Design:
             scales[self.is_told] = 1.0
         return np.asarray(self.variance * scales)
 
+    def groups(self) -> NDArray[np.bool_]:
+        """Return which effects are inputs' with a scale to learn, jobs', and as told."""
+        told = np.zeros(len(self.variance), dtype=bool) if self.is_told is None else self.is_told
+        return np.array([~self.is_job & ~told, self.is_job, told])
+
     def in_sparse_order(self) -> tuple[Design, Ints]:
         """Return the effects in an order that keeps factors sparse, and how to put them back.
 
-        Ordering once leaves a third of the time of a factorisation.
+        Ordering once leaves a third of the time of a factorisation.  Effects that nest need none.
         """
+        if Nest.of(self.columns, self.is_job) is not None:
+            return self, np.arange(len(self.variance))
         matrix = self.matrix()
         pattern = matrix.T @ matrix + sparse.diags_array(1 / self.variance)
         factor = _factorised(sparse.csc_matrix(pattern), "MMD_AT_PLUS_A")
@@ -98,57 +110,105 @@ def _factorised(matrix: Any, ordering: Literal["NATURAL", "MMD_AT_PLUS_A"]) -> S
 class Crossed:
     """X of ones, and where the products of two effects of a row stand in ``X' W X``.
 
-    Rows are weighed again and again: the pattern stays, and the figures are one sum over it.
+    Rows are weighed again and again: the pattern stays, and the figures are one sum over it, in
+    which rows that carry the same effects are one.
 
     Attributes
     ----------
     matrix : sparse (n, k)
     gram : sparse (k, k)
         Where figures stand, by columns, indices sorted; the diagonal whole.
+    alike : Ints
+        Number of the effects of each row, the same for rows alike.
     place : Ints
-        Index in the data of ``gram`` of each product of two effects of a row.
-    rows : Ints
-        The row of each.
+        Index in the data of ``gram`` of each product of two effects of rows alike.
+    kinds : Ints
+        The number of each.
     diagonal : Ints
         Where the squares stand.
+    places : Places or None
+        Where they stand by jobs and combinations; None where these do not nest.
     """
 
     matrix: Any
     gram: Any
+    alike: Ints
     place: Ints
-    rows: Ints
+    kinds: Ints
     diagonal: Ints
+    places: Places | None
 
     @classmethod
     def of(cls, design: Design) -> Crossed:
         """Find the pattern of a design."""
-        matrix = design.matrix()
-        count = matrix.shape[1]
-        gram = sparse.csc_matrix(matrix.T @ matrix + sparse.eye_array(count))
+        count = len(design.variance)
+        alike, first = _alike(design.columns)
+        columns = design.columns[first]
+        once = replace(design, columns=columns).matrix()
+        gram = sparse.csc_matrix(once.T @ once + sparse.eye_array(count))
         gram.sort_indices()
         keys = np.repeat(np.arange(count), np.diff(gram.indptr)) * count + gram.indices
-        columns = design.columns
         pairs = columns[:, :, None] * count + columns[:, None, :]
         there = (columns[:, :, None] >= 0) & (columns[:, None, :] >= 0)
+        diagonal = np.searchsorted(keys, np.arange(count) * (count + 1))
+        nest = Nest.of(columns, design.is_job)
         return cls(
-            matrix=matrix,
+            matrix=design.matrix(),
             gram=gram,
+            alike=alike,
             place=np.searchsorted(keys, pairs[there]),
-            rows=np.nonzero(there)[0],
-            diagonal=np.searchsorted(keys, np.arange(count) * (count + 1)),
+            kinds=np.nonzero(there)[0],
+            diagonal=diagonal,
+            places=None if nest is None else Places.of(nest, gram, diagonal),
         )
 
     def weighed(self, response: Floats, weights: Floats) -> Normal:
         """Return the equations of rows that count by their weights."""
         gram = copy(self.gram)
-        gram.data = np.bincount(self.place, weights[self.rows], minlength=len(gram.data))
+        together = np.bincount(self.alike, weights)
+        gram.data = np.bincount(self.place, together[self.kinds], minlength=len(gram.data))
         return Normal(
             gram=gram,
             right=np.asarray(self.matrix.T @ (weights * response)),
             square=float(np.dot(weights, response**2)),
             rows=len(response),
             diagonal=self.diagonal,
+            places=self.places,
         )
+
+
+def _alike(columns: Ints) -> tuple[Ints, Ints]:
+    """Return the number of the effects of each row, and a row with each."""
+    found = np.zeros(len(columns), dtype=np.int64)
+    first = found[:1]
+    for column in columns.T:
+        span = int(column.max(initial=-1)) + 2
+        _, first, found = np.unique(
+            found * span + column + 1, return_index=True, return_inverse=True
+        )
+    return found, first
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sites:
+    """What some rows say that have a precision of their own, not divided by the scatter.
+
+    Attributes
+    ----------
+    picked : (k, effects) Floats
+        Their effects, of ones.
+    precision : (k, k) Floats
+    pull : (k,) Floats
+    """
+
+    picked: Floats
+    precision: Floats
+    pull: Floats
+
+    def matrix(self) -> Any:
+        """Return the precision of the effects."""
+        picked = sparse.csr_array(self.picked)
+        return picked.T @ sparse.csr_array(self.precision) @ picked
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -192,11 +252,11 @@ class Normal:
     square: float
     rows: float
     diagonal: Ints
-    sites: Any = None
-    """Rows that have a precision of their own, not divided by the scatter; and what they pull."""
-    sites_right: Floats | float = 0.0
+    places: Places | None = None
+    sites: Sites | None = None
     sums: Sums | None = None
     """Sums of effects that have more or less precision than the rows give them."""
+    _blocks: Blocks | None = field(default=None, init=False)
 
     def kept(
         self, variance: Floats, scatter: float, *, is_job: NDArray[np.bool_], place: Ints
@@ -206,11 +266,14 @@ class Normal:
         Sums of effects change their covariance from C0 to ``C0 - W M W'``, so the inverse of it
         from K to ``K + K W M (1 - W'K W M)^-1 W'K``.
         """
-        rest = without_jobs(self._of_rows(variance, scatter), is_job, place)
+        full = self._of_rows(variance, scatter)
+        if self.sites is not None:
+            full = full + self.sites.matrix()
+        rest = without_jobs(full, is_job, place)
         if self.sums is None:
             return rest
         made, more = self.sums.made, self.sums.more(scatter)
-        spread = self.factor(variance, scatter).solve(made.T)
+        spread = replace(self, sums=None).solve(variance, scatter, made.T)
         one = np.eye(len(more))
         held = np.linalg.solve(one + more @ (made @ spread), more)
         spread = spread[place[~is_job[place]]]
@@ -226,11 +289,13 @@ class Normal:
         full = copy(self.gram)
         full.data = self.gram.data / scatter
         full.data[self.diagonal] += 1 / variance
-        return full if self.sites is None else sparse.csc_matrix(full + self.sites)
+        return full
 
     def mean(self, variance: Floats, scatter: float) -> Floats:
         """Return the likeliest effects."""
-        right = self.right / scatter + self.sites_right
+        right = self.right / scatter
+        if self.sites is not None:
+            right = right + self.sites.picked.T @ self.sites.pull
         if self.sums is not None:
             right = right + self.sums.made.T @ self.sums.pull(scatter)
         return self.solve(variance, scatter, right)
@@ -238,29 +303,98 @@ class Normal:
     def solve(self, variance: Floats, scatter: float, right: Floats) -> Floats:
         """Return the covariance of the effects times a vector, or some.
 
-        Precisions of sums are taken in by ``A^-1 - A^-1 U (1 + C U'A^-1 U)^-1 C U'A^-1``: written
-        into the matrix they would tie all effects of their rows, and its factors were dense.
+        Precisions of rows judged together and of sums are taken in by
+        ``A^-1 - A^-1 U (1 + C U'A^-1 U)^-1 C U'A^-1``: written into the matrix they would tie all
+        effects of their rows, and its factors were dense.
         """
         factor = self.factor(variance, scatter)
-        found = np.asarray(factor.solve(right))
-        if self.sums is None:
-            return found
-        made, more = self.sums.made, self.sums.more(scatter)
-        spread = factor.solve(made.T)
+        beside = self._beside(scatter)
+        if beside is None:
+            return np.asarray(factor.solve(right))
+        made, more = beside
+        both = factor.solve(np.column_stack([made.T, right]))
+        spread, found = both[:, : len(made)], both[:, len(made) :].reshape(right.shape)
         held = np.linalg.solve(np.eye(len(more)) + more @ (made @ spread), more)
         return np.asarray(found - spread @ (held @ (made @ found)))
 
-    def factor(self, variance: Floats, scatter: float) -> SuperLU:
-        """Factorise the precision of effects that are in sparse order, that of sums left out."""
-        return _factorised(self._of_rows(variance, scatter), "NATURAL")
+    def _beside(self, scatter: float) -> tuple[Floats, Floats] | None:
+        """Return sums of effects that have a precision beside that of the rows, and that."""
+        parts = []
+        if self.sites is not None:
+            parts.append((self.sites.picked, self.sites.precision))
+        if self.sums is not None:
+            parts.append((self.sums.made, self.sums.more(scatter)))
+        if not parts:
+            return None
+        return np.vstack([made for made, _ in parts]), block_diag(*(more for _, more in parts))
+
+    def factor(self, variance: Floats, scatter: float) -> NestedFactor | SuperLU:
+        """Factorise the precision by the rows, of effects that nest or are in sparse order."""
+        if self.places is None:
+            return _factorised(self._of_rows(variance, scatter), "NATURAL")
+        if self._blocks is None:
+            self._blocks = Blocks.of(self.places, self.gram.data)
+        return NestedFactor.of(self._blocks, variance, scatter)
 
     def misfit(self, variance: Floats, scatter: float) -> float:
         """Return -2 log of the marginal likelihood, up to what the variances do not move."""
         factor = self.factor(variance, scatter)
-        mean = factor.solve(self.right / scatter)
-        logs = float(np.log(np.abs(factor.U.diagonal())).sum() + np.log(variance).sum())
+        return self._misfit(factor, factor.solve(self.right / scatter), variance, scatter)
+
+    def _misfit(
+        self, factor: NestedFactor | SuperLU, mean: Floats, variance: Floats, scatter: float
+    ) -> float:
+        logs = _log_determinant(factor) + float(np.log(variance).sum())
         explained = float(self.right @ mean) / scatter
         return logs + self.rows * float(np.log(scatter)) + self.square / scatter - explained
+
+    def misfit_and_slopes(
+        self, variance: Floats, scatter: float, groups: NDArray[np.bool_]
+    ) -> tuple[float, Floats]:
+        """Return the misfit, and its slopes by logarithms of variances of groups and of scatter.
+
+        ``df/d ln v_g = sum_g (1 - (C_kk + u_k^2)/v_k)`` with the covariance C and the likeliest u;
+        ``df/d ln s = n - sum_k (1 - (C_kk + u_k^2)/v_k) - y'W(y - X u)/s``.
+
+        Parameters
+        ----------
+        variance : Floats
+        scatter : float
+        groups : (k, effects) NDArray of bool
+            Each effect is in one, those of jobs are all in one.
+
+        References
+        ----------
+        D. A. Harville, J. Amer. Statist. Assoc. 72 (1977) 320-338 (from memory): the slopes.
+        """
+        factor = self.factor(variance, scatter)
+        mean = factor.solve(self.right / scatter)
+        if isinstance(factor, NestedFactor):
+            left = factor.shares(groups)
+        else:
+            left = self._shares(variance, scatter, groups)
+        by_group = groups.sum(axis=1) - left - groups @ (mean**2 / variance)
+        explained = float(self.right @ mean) / scatter
+        own = self.rows - float(by_group.sum()) - self.square / scatter + explained
+        found = self._misfit(factor, mean, variance, scatter)
+        return found, np.append(by_group, own)
+
+    def _shares(self, variance: Floats, scatter: float, groups: NDArray[np.bool_]) -> Floats:
+        """Return sums of what is left of variances, ``-d log|A| / d ln v``, by differences."""
+        found = []
+        for group in groups:
+            less, more = (
+                _log_determinant(self.factor(variance * np.exp(sign * _STEP * group), scatter))
+                for sign in (-1, 1)
+            )
+            found.append((less - more) / (2 * _STEP))
+        return np.array(found)
+
+
+def _log_determinant(factor: NestedFactor | SuperLU) -> float:
+    if isinstance(factor, NestedFactor):
+        return factor.log_determinant
+    return float(np.log(np.abs(factor.U.diagonal())).sum())
 
 
 def without_jobs(precision: Any, is_job: NDArray[np.bool_], place: Ints) -> Any:

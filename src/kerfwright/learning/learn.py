@@ -32,9 +32,9 @@ from kerfwright.learning.sizes import Answers, MeasuredSize, answers, size_group
 from kerfwright.process.borne_feeds import Borne, borne_steps
 from kerfwright.process.consumption import wire_kg
 from kerfwright.process.experience import SizeRecord
-from kerfwright.process.passes import tabled_pass
 from kerfwright.process.sheet_records import SheetRecord
-from kerfwright.process.technology import Flushing, Pass, Technology
+from kerfwright.process.tabled import TabledPass, tabled_pass
+from kerfwright.process.technology import Flushing, Technology
 from kerfwright.trade.catalogue import Catalogue
 
 
@@ -221,7 +221,7 @@ def _borne(
 def _few_jobs(names: Sequence[tuple[str, ...]], rules: LearningRules) -> Mapping[str, int]:
     """Return how many jobs had each level, where they are too few for one not to decide."""
     jobs: dict[str, set[str]] = {}
-    for *crossed, job in names:
+    for *crossed, job in set(names):
         for level in crossed:
             jobs.setdefault(level, set()).add(job)
     few = {level: len(of) for level, of in jobs.items() if len(of) < rules.settled_jobs}
@@ -242,7 +242,7 @@ def _counted(names: Iterable[str]) -> Mapping[str, int]:
 class _Expected:
     """What the tables say of one measured cut."""
 
-    passed: Pass
+    passed: TabledPass
     feed_mm_per_min: float
     wire_kg: float
     nozzles: Nozzles = NO_NOZZLES
@@ -253,7 +253,7 @@ class _Tables:
 
     def __init__(self, technology: Technology) -> None:
         self._technology = technology
-        self._made: dict[tuple[int, int, int, float, int], Pass] = {}
+        self._made: dict[tuple[int, int, int, float, int], TabledPass] = {}
 
     def expected(self, cut: MeasuredCut) -> _Expected:
         """Return the tables' figures for a cut."""
@@ -410,13 +410,16 @@ def standings(
 
 def _units(said: _Expected, rules: LearningRules) -> dict[Measure, float]:
     """Return the tables' standard deviation of each measure: of the logarithm, of a size in µm."""
-    return {
-        Measure.FEED: said.passed.feed_sigma_log,
-        Measure.RA: rules.ra_unit_log(said.passed.fine_spark_sigma_log),
-        Measure.SIZE: rules.size_share_of_tolerance * said.passed.tolerance_um,
-        Measure.WIRE: rules.wire_sigma_log,
-        Measure.BREAKS: rules.breaks_sigma_log,
-    }
+    return {measure: unit(said, rules) for measure, unit in _UNITS.items()}
+
+
+_UNITS: dict[Measure, Callable[[_Expected, LearningRules], float]] = {
+    Measure.FEED: lambda said, _: said.passed.feed_sigma_log,
+    Measure.RA: lambda said, rules: rules.ra_unit_log(said.passed.fine_spark_sigma_log),
+    Measure.SIZE: lambda said, rules: rules.size_share_of_tolerance * said.passed.tolerance_um,
+    Measure.WIRE: lambda _, rules: rules.wire_sigma_log,
+    Measure.BREAKS: lambda _, rules: rules.breaks_sigma_log,
+}
 
 
 def _kept(measure: Measure, cuts: Sequence[MeasuredCut]) -> list[int]:
@@ -461,7 +464,7 @@ def _fit(
             nozzles=nozzles,
             agreed=agreed,
             hands=hands,
-            units=np.array([_units(expected[i], rules)[measure] for i in kept]),
+            units=np.array([_UNITS[measure](expected[i], rules) for i in kept]),
         )
     exposure = np.array([rules.breaks_per_h * cuts[i].minutes / 60 for i in kept])
     return fit_measure(

@@ -58,9 +58,9 @@ class MeasuredSize:
         return own if self.is_confirmed else self.hand or own
 
     @property
-    def place(self) -> tuple[str, str, bool]:
-        """Machine and pass of the row, and whether metal was left."""
-        return self.names[_MACHINE], self.names[_PASS], self.value > 0
+    def place(self) -> tuple[str, str]:
+        """Machine and pass of the row."""
+        return self.names[_MACHINE], self.names[_PASS]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,9 +158,10 @@ def answers(sizes: Sequence[MeasuredSize], rules: LearningRules) -> Answers:
 def _likely(sizes: Sequence[MeasuredSize], out: NDArray[np.bool_], rules: LearningRules) -> Floats:
     """Return how far each size may be by the other jobs of its machine and pass, in deviations."""
     squares: dict[tuple[str, str], dict[str, list[float]]] = {}
-    for one, is_out in zip(sizes, out.tolist(), strict=True):
+    places = [one.place for one in sizes]
+    for one, place, is_out in zip(sizes, places, out.tolist(), strict=True):
         if not is_out:
-            jobs = squares.setdefault(one.place[:2], {})
+            jobs = squares.setdefault(place, {})
             jobs.setdefault(one.record.job, []).append(one.value**2)
     means = {
         place: {job: math.fsum(of) / len(of) for job, of in jobs.items()}
@@ -169,8 +170,8 @@ def _likely(sizes: Sequence[MeasuredSize], out: NDArray[np.bool_], rules: Learni
     sums = {place: math.fsum(of.values()) for place, of in means.items()}
     prior, tables = rules.size_prior_jobs, 1 / rules.size_share_of_tolerance
     found = np.full(len(sizes), np.inf)
-    for k, one in enumerate(sizes):
-        place, job = one.place[:2], one.record.job
+    for k, (one, place) in enumerate(zip(sizes, places, strict=True)):
+        job = one.record.job
         of = means.get(place, {})
         others = len(of) - (job in of)
         if others >= rules.settled_jobs:
@@ -184,17 +185,19 @@ def _answered(sizes: Sequence[MeasuredSize], limits: Floats, rules: LearningRule
     """Return what becomes of sizes by how far each may be."""
     far = np.array([abs(one.value) for one in sizes]) > limits
     jobs: dict[tuple[str, str], set[str]] = {}
-    sides: dict[tuple[str, str, bool], list[MeasuredSize]] = {}
-    for one in sizes:
-        jobs.setdefault(one.place[:2], set()).add(one.record.job)
-        sides.setdefault(one.place, []).append(one)
+    rows: dict[tuple[str, str], list[MeasuredSize]] = {}
+    places = [one.place for one in sizes]
+    for one, place in zip(sizes, places, strict=True):
+        jobs.setdefault(place, set()).add(one.record.job)
+        rows.setdefault(place, []).append(one)
     agreed = far.copy()
     for k in np.flatnonzero(far).tolist():
         one = sizes[k]
+        # Sizes to the other side have a ratio below 0.
         alike = [
-            other for other in sides[one.place] if 1 / _ALIKE <= other.value / one.value <= _ALIKE
+            other for other in rows[places[k]] if 1 / _ALIKE <= other.value / one.value <= _ALIKE
         ]
-        needed = max(_LEAST_ALIKE, _slips(len(jobs[one.place[:2]]), rules) + 1)
+        needed = max(_LEAST_ALIKE, _slips(len(jobs[places[k]]), rules) + 1)
         # One sheet is one hand: what slips in one of its rows may slip in all (decision 0029).  By
         # rules from before, a job more was enough.
         is_one_hand = len({other.witness for other in alike}) == 1
@@ -202,11 +205,11 @@ def _answered(sizes: Sequence[MeasuredSize], limits: Floats, rules: LearningRule
             needed, is_one_hand = needed + 1, False
         agreed[k] = not is_one_hand and len({other.record.job for other in alike}) >= needed
     confirmed = np.array([one.is_confirmed for one in sizes], dtype=bool)
-    lasting = {sizes[k].place[:2] for k in np.flatnonzero(agreed).tolist()}
+    lasting = {places[k] for k in np.flatnonzero(agreed).tolist()}
     return Answers(
         in_question=far & ~agreed & ~confirmed,
         far=far,
-        whole=np.array([one.place[:2] in lasting for one in sizes], dtype=bool),
+        whole=np.array([place in lasting for place in places], dtype=bool),
     )
 
 

@@ -11,11 +11,10 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 from scipy.special import stdtrit
 
 from kerfwright.foundation.ranges import Z_10_90
-from kerfwright.learning.crossed import Crossed, Design, Floats, Ints, Normal
+from kerfwright.learning.crossed import Crossed, Design, Floats, Ints, Normal, Sites
 from kerfwright.learning.doubts import doubted_rows, jobs_of
 from kerfwright.learning.sheet_levels import SheetRows
 from kerfwright.learning.sheets import JudgedSheet, Sheet, alike_sheets
@@ -52,14 +51,14 @@ _AT_SQUARE: Final = float(np.exp(-(_AT**2) / 2) @ _AT**2 / np.exp(-(_AT**2) / 2)
 """What that sum makes of the variance of a normal, 1."""
 _STEP: Final = 0.4
 """Prior deviations over which the curvature is taken."""
-_EPS: Final = 1e-3
-"""Logarithm of a scale over which a slope is taken: the misfit is good to some 1e-9."""
 _FLAT, _LEVEL = 1e-6, 0.02
 """Share of the misfit, and its slope, below which a search ends: 0.02 is 0.01 of a logarithm of
 likelihood by a factor of e."""
 _ROUNDING: Final = 1 + 1e-9
 _SCALES: Final = [0, 1, -1]
 """Where the scales of inputs, jobs and cuts stand among those sought: the last two may be one."""
+_SCALED: Final = [0, 1, 3]
+"""Where these three stand among the slopes of the misfit: effects as told have no scale."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -165,7 +164,7 @@ def fit_robust(
     centre = -_MIXED * scale_sigma_log**2
     centres = np.full(2 if is_scatter_one else 3, centre)
     log_scales = centres
-    prior = _ScalePrior(centre=centre, sigma_log=scale_sigma_log)
+    prior = _ScalePrior(centre=centre, sigma_log=scale_sigma_log, groups=design.groups())
 
     def unpack(logs: Floats) -> tuple[Floats, float]:
         inputs, jobs, scatter = np.exp(logs[_SCALES])
@@ -215,6 +214,8 @@ class _Rows:
     sheets: SheetRows
     weights: Floats
     usual: NDArray[np.bool_]
+    picked: Floats
+    """Effects of the rows in doubt, of ones."""
     weighed: Weighed | None = None
 
     @classmethod
@@ -239,8 +240,10 @@ class _Rows:
             doubted = doubted[~np.isin(doubted, together)]
         usual = np.ones(len(response), dtype=bool)
         usual[doubted] = False
+        crossed = Crossed.of(design)
         return cls(
-            crossed=Crossed.of(design),
+            crossed=crossed,
+            picked=crossed.matrix[doubted].toarray(),
             response=response,
             law=law,
             doubted=doubted,
@@ -275,13 +278,8 @@ class _Rows:
         found = self._without_doubted()
         if self.weighed is None:
             return found
-        picked = self.crossed.matrix[self.doubted]
-        sites = sparse.csc_matrix(picked.T @ sparse.csr_array(self.weighed.precision) @ picked)
-        return replace(
-            found,
-            sites=sites if found.sites is None else found.sites + sites,
-            sites_right=found.sites_right + np.asarray(picked.T @ self.weighed.pull),
-        )
+        sites = Sites(picked=self.picked, precision=self.weighed.precision, pull=self.weighed.pull)
+        return replace(found, sites=sites)
 
     def _without_doubted(self) -> Normal:
         """Return the equations without rows that are judged one by one, sheets as judged."""
@@ -310,12 +308,11 @@ class _Rows:
         if not len(self.doubted):
             return
         others = self._without_doubted()
-        picked = self.crossed.matrix[self.doubted]
-        spread = others.solve(variance, wide, picked.T.toarray())
-        covariance = np.asarray(picked @ spread)
+        picked = self.picked
+        covariance = picked @ others.solve(variance, wide, picked.T)
         self.weighed = weigh(
             self.response[self.doubted],
-            mean=np.asarray(picked @ others.mean(variance, scatter)),
+            mean=picked @ others.mean(variance, scatter),
             covariance=(covariance + covariance.T) / 2,
             law=replace(self.law, squared_scale=scatter),
             jobs=self.jobs,
@@ -339,10 +336,11 @@ class _Rows:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _ScalePrior:
-    """Lognormal prior of the variance scales."""
+    """Lognormal prior of the variance scales, and which effects share one."""
 
     centre: float
     sigma_log: float
+    groups: NDArray[np.bool_]
 
     def best(self, equations: Normal, unpack: Any, start: Floats) -> Floats:
         """Return logarithms likelier than those of the start, the likeliest within a few steps.
@@ -353,16 +351,22 @@ class _ScalePrior:
         # A plan asks what was learned, it does not learn: it need not wait for this import.
         from scipy.optimize import minimize
 
-        def penalised(logs: Floats) -> float:
-            return self._penalised(equations, unpack, logs)
+        def penalised(logs: Floats) -> tuple[float, Floats]:
+            off = (logs - self.centre) / self.sigma_log
+            variance, scatter = unpack(logs)
+            found, by_group = equations.misfit_and_slopes(variance, scatter, self.groups)
+            slopes = 2 * off / self.sigma_log
+            np.add.at(slopes, _SCALES, by_group[_SCALED])
+            return found + float(off @ off), slopes
 
         edge = self._edge
         found = minimize(
             penalised,
             np.clip(start, -edge, edge),
+            jac=True,
             method="L-BFGS-B",
             bounds=[(-edge, edge)] * len(start),
-            options={"eps": _EPS, "maxiter": _STEPS, "ftol": _FLAT, "gtol": _LEVEL},
+            options={"maxiter": _STEPS, "ftol": _FLAT, "gtol": _LEVEL},
         )
         return np.asarray(found.x)
 

@@ -7,15 +7,13 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Final
 
-from kerfwright.foundation.counts import counted
-from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.kept import Kept
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Shares, Source, SourceTag
 from kerfwright.foundation.spread import Outcome
 from kerfwright.process.experience import Learned, Shipped
 from kerfwright.process.feed_shares import rough_feed_shares, skim_feed_shares, told
-from kerfwright.process.fine_spark import WireSeed, wire_seeds
+from kerfwright.process.fine_spark import WireSeed
 from kerfwright.process.pass_spread import (
     gap_of,
     held_spread,
@@ -29,6 +27,7 @@ from kerfwright.process.rough import rough_feed
 from kerfwright.process.size_records import promised_sigma_um, promised_um, size_reasons
 from kerfwright.process.spark_ranges import energy_of, told_spread
 from kerfwright.process.spark_surface import energy_of_ra_mj
+from kerfwright.process.tabled import really_held_um, seeds_of, skim_feed_mm_per_min
 from kerfwright.process.technology import Pass, PassSeed, Technology, read_curve, stock_range_um
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
@@ -80,7 +79,7 @@ def passes_for(
     Offset identity: cf. Huang, Liao and Hsue, J. Mater. Process. Technol. 87 (1999) 69-81
     (from memory).  Figures of each pass: common practice, no source.
     """
-    seeds = _seeds(count, technology, wire)
+    seeds = seeds_of(count, technology, wire)
     scene = _Scene(
         material=material, height_mm=height_mm, wire=wire, machine=machine, technology=technology
     )
@@ -105,49 +104,6 @@ def passes_for(
     )
     best_um = machine.best_tolerance_um
     return tuple(_moved(p, k, best_um=best_um) for p, k in zip(made, known, strict=True))
-
-
-def tabled_pass(
-    number: int,
-    *,
-    material: Material,
-    height_mm: float,
-    wire: Wire,
-    machine: Machine,
-    technology: Technology,
-) -> Pass:
-    """Compute one pass as the tables have it where no other follows; nothing measured moves it.
-
-    Parameters
-    ----------
-    number : int
-        Of the pass, the rough one being 1.
-    material : Material
-    height_mm : float
-    wire : Wire
-    machine : Machine
-    technology : Technology
-
-    Raises
-    ------
-    RangeError
-        If the technology has no such pass, or the height is not above 0.
-    """
-    seeds = _seeds(number, technology, wire)
-    scene = _Scene(
-        material=material, height_mm=height_mm, wire=wire, machine=machine, technology=technology
-    )
-    return scene.one_pass(seeds[-1], before=seeds[-2] if number > 1 else None, later=())
-
-
-def _seeds(count: int, technology: Technology, wire: Wire) -> Sequence[WireSeed]:
-    if not 1 <= count <= len(technology.passes):
-        raise RangeError(
-            f"{counted(count, 'pass', 'passes')} asked, the technology has 1 to "
-            f"{len(technology.passes)}",
-            code="pass-count-out-of-range",
-        )
-    return wire_seeds(technology, wire)[:count]
 
 
 def _moved(one: Pass, known: Learned, *, best_um: float) -> Pass:
@@ -416,9 +372,13 @@ class _Scene:
             return rough.feed_mm_per_min, rough.feed_sigma_log, reason
         law = self.technology.skim
         fine = read_curve(self.technology.rough.fine_wire, self.wire.diameter_mm)
-        tall = min(1.0, law.full_feed_height_mm / self.height_mm) ** law.height_exponent
-        slow = (self.material.rate_factor * fine) ** law.rate_exponent
-        feed = float(seed.feed_mm_per_min * tall * slow)
+        feed = skim_feed_mm_per_min(
+            seed.feed_mm_per_min,
+            material=self.material,
+            height_mm=self.height_mm,
+            wire=self.wire,
+            technology=self.technology,
+        )
         reason = Reason(
             quantity="skim_feed_mm_per_min",
             value=feed,
@@ -446,9 +406,8 @@ class _Scene:
 
     def _tolerance(self, seed: PassSeed) -> tuple[float, Reason]:
         scaling = self.technology.scaling
-        tall = max(1.0, self.height_mm / scaling.tolerance_height_mm)
-        value = seed.tolerance_um * tall**scaling.tolerance_height_exponent
-        value = float(max(value, self.machine.best_tolerance_um))
+        really_um = really_held_um(seed, height_mm=self.height_mm, technology=self.technology)
+        value = max(really_um, self.machine.best_tolerance_um)
         reason = Reason(
             quantity="tolerance_um",
             value=value,
@@ -463,7 +422,7 @@ class _Scene:
             source=seed.sources["tolerance_um"],
             **held_spread(
                 value,
-                really_um=seed.tolerance_um * tall**scaling.tolerance_height_exponent,
+                really_um=really_um,
                 best_um=self.machine.best_tolerance_um,
                 sigma_log=scaling.tolerance_sigma_log,
             ),

@@ -141,6 +141,43 @@ def rough_feed(
     See :func:`area_rate_mm2_per_min`.  Hardness is no input: it does not change the rate
     (common practice, no source).
     """
+    feed, sigma, factors = rough_figures(
+        material=material,
+        height_mm=height_mm,
+        wire=wire,
+        machine=machine,
+        law=law,
+        flushing=flushing,
+        lean_deg=lean_deg,
+    )
+    return RoughFeed(
+        feed_mm_per_min=feed,
+        feed_sigma_log=sigma,
+        reason=_reason(
+            feed, material, wire, height_mm=height_mm, factors=factors, law=law, flushing=flushing
+        ),
+    )
+
+
+def rough_figures(
+    *,
+    material: Material,
+    height_mm: float,
+    wire: Wire,
+    machine: Machine,
+    law: RoughLaw,
+    flushing: Flushing = Flushing.SEALED,
+    lean_deg: float = 0.0,
+) -> tuple[float, float, tuple[tuple[str, float], ...]]:
+    """Compute the feed of :func:`rough_feed` in mm/min, its spread and its factors alone.
+
+    Parameters are those of :func:`rough_feed`.
+
+    Raises
+    ------
+    RangeError
+        If the height is not above 0.
+    """
     fine = read_curve(law.fine_wire, wire.diameter_mm)
     steel = area_rate_mm2_per_min(height_mm, diameter_mm=wire.diameter_mm, law=law)
     factors = (
@@ -153,13 +190,8 @@ def rough_feed(
         ("K_lean", law.lean_factor if abs(lean_deg) > law.lean_deg else 1.0),
     )
     feed = steel * math.prod(value for _, value in factors) / height_mm
-    return RoughFeed(
-        feed_mm_per_min=feed,
-        feed_sigma_log=math.hypot(law.feed_sigma_log, law.flushing_sigma_log.get(flushing, 0.0)),
-        reason=_reason(
-            feed, material, wire, height_mm=height_mm, factors=factors, law=law, flushing=flushing
-        ),
-    )
+    sigma = math.hypot(law.feed_sigma_log, law.flushing_sigma_log.get(flushing, 0.0))
+    return feed, sigma, factors
 
 
 def _reason(

@@ -130,9 +130,14 @@ def show_answers(page: Page, answers: Iterable[Answer]) -> None:
 
 
 def tell(
-    every: tuple[Answer, ...], folder: Path, quantity: Sequence[str], *, as_json: bool
+    every: tuple[Answer, ...],
+    folder: Path,
+    quantity: Sequence[str],
+    *,
+    as_json: bool,
+    more: str = "",
 ) -> None:
-    """Print the answers to what is asked of a job, or what can be asked."""
+    """Print the answers to what is asked of a job, or what can be asked, `more` below that."""
     found = asked_for(every, " ".join(quantity)) if quantity else ()
     if as_json:
         shown = found if quantity else every
@@ -152,6 +157,8 @@ def tell(
     page.heading("What can be asked, one or more words of a line")
     for row in listing(every).splitlines():
         page.line(row)
+    if more:
+        page.line(more)
 
 
 def _inputs(reason: Reason) -> str:

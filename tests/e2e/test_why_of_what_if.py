@@ -88,6 +88,15 @@ def test_a_pass_that_was_not_chosen_has_the_minutes_that_the_plan_names(
         assert 100 / feed["value"] == pytest.approx(minutes["value"])
 
 
+def test_both_ends_of_a_rank_are_told_by_one_rule(job: Path, capsys: Capture) -> None:
+    (rough, *_) = reasons(capsys, job, "pass", "1", "break", "rank")
+    assert rough["range"]["low"] < 1e-4 < rough["range"]["high"]
+    assert run(["why", str(job), "pass", "1", "break", "rank"]) == 0
+    said = capsys.readouterr().out
+    assert "10–90 %: below 0.0001 to " in said
+    assert not re.search(r"\de-\d", said)
+
+
 def test_the_index_says_what_is_priced_when_asked(job: Path, capsys: Capture) -> None:
     assert run(["why", str(job)]) == 0
     assert "'what-if', 'saving 1', 'front', 'way 1'" in capsys.readouterr().out

@@ -110,9 +110,9 @@ def show_answers(page: Page, answers: Iterable[Answer]) -> None:
     for answer in answers:
         reason = answer.reason
         unit = unit_of(reason.quantity)
-        value = f"{number(reason.value)} {unit}".rstrip()
+        value = f"{_figure(reason.value, reason)} {unit}".rstrip()
         if reason.quantity == "rank" and reason.value < _FAR_BELOW:
-            value = f"far from a break (below {_FAR_BELOW:g})"
+            value = f"far from a break ({value})"
         page.line(f"{answer.title}: {value}", indent=2, style="bold")
         page.line(f"= {reason.formula}", indent=6)
         if reason.inputs:
@@ -123,10 +123,20 @@ def show_answers(page: Page, answers: Iterable[Answer]) -> None:
             page.line(f"no range: {known}", indent=6)
         elif reason.range is not None:
             # A dash between signed numbers reads as a minus.
-            to = " to " if reason.range.low < 0 else "–"
-            span = f"{number(reason.range.low)}{to}{number(reason.range.high)} {unit}".rstrip()
+            low, high = (_figure(end, reason) for end in (reason.range.low, reason.range.high))
+            to = " to " if reason.range.low < 0 or low.startswith(_BELOW) else "–"
+            span = (low if low == high else f"{low}{to}{high}") + f" {unit}".rstrip()
             by = f"; by {shares_text(reason.shares)}" if reason.shares else ""
             page.line(f"10–90 %: {span}{by}", indent=6)
+
+
+_BELOW: Final = "below "
+
+
+def _figure(value: float, reason: Reason) -> str:
+    """Return a value or an end of its range; of a rank far from a break only that it is small."""
+    is_far = reason.quantity == "rank" and value < _FAR_BELOW
+    return f"{_BELOW}{_FAR_BELOW:g}" if is_far else number(value)
 
 
 def tell(

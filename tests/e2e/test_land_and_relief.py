@@ -316,7 +316,8 @@ def test_papers_name_both_cuts_and_where_the_size_holds(
     )
     assert "first P1 is the relief, 1.000°, 0 mm to 15 mm up, passes 1 to 3" in sheet
     assert "then P1-LAND is the land, straight, 15 mm to 20 mm up, passes 1 to 3" in sheet
-    assert "Rough P1, P1-LAND" in sheet
+    assert "Rough P1: The mouths lean with the wire, at most by 1.41°" in sheet
+    assert "Rough P1-LAND: Both nozzles about 0.1 mm off the faces" in sheet
     assert "LAND0" not in sheet
     assert (
         "P1: its sizes are those of the land, from 15 mm to 20 mm above the underside" in inspection

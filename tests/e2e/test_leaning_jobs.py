@@ -150,8 +150,11 @@ def test_feeds_are_those_of_the_pass_times_the_factor_of_the_angle(
 ) -> None:
     (contour,) = die.plan.contours
     at_one = 1.0 - 0.2 * 1.0 / 5.0
-    assert contour.taper_factor == pytest.approx(at_one, abs=1e-9)
-    assert contour.flushing.breaks_by_taper == pytest.approx(1.06, abs=1e-9)
+    assert contour.lean.skim_factor == pytest.approx(at_one, abs=1e-9)
+    # The lift of the mouths brings part of the 1.06 that shops tell of; all of it stays.
+    assert contour.lean.upright is not None
+    more = contour.flushing.breaks / contour.lean.upright.breaks
+    assert more == pytest.approx(1.06, abs=1e-9)
     assert tables.rules.sources["taper_rate_above_deg"]
 
 
@@ -170,7 +173,7 @@ def test_a_leaning_wall_beside_the_edge_of_the_stock_is_slowed_all_the_way(
     # Upright, the stretches beside the edge have this feed; F runs ahead of it at mid-height.
     upright = leaning_job(punch_part, replace(wanted, stock_margin_mm=2.2), tables, {})
     assert upright.plan is not None
-    edge = upright.plan.contours[0].edge_feed_mm_per_min * contour.taper_factor
+    edge = upright.plan.contours[0].edge_feed_mm_per_min * contour.lean.skim_factor
     assert contour.feed_mm_per_min(contour.passes[0]) == pytest.approx(edge)
     assert slow < 0.6 * fast
     assert "leaning-slow-throughout" in {f.code for f in near.findings}
@@ -184,8 +187,8 @@ def test_findings_beside_the_edge_name_the_feed_of_the_program(
     feed = contour.feed_mm_per_min(contour.passes[0])
     nominal = contour.passes[0].feed_mm_per_min
     # 3 degrees, more at the corners: below 0.88 by the angle; 0.4 where no nozzle closes.
-    assert contour.taper_factor < 1 - 0.2 * 3 / 5
-    assert feed == pytest.approx(nominal * 0.4 * contour.taper_factor)
+    assert contour.lean.skim_factor < 1 - 0.2 * 3 / 5
+    assert feed == pytest.approx(nominal * 0.4 * contour.lean.skim_factor)
     for code in ("cut-beside-stock-edge", "leaning-slow-throughout"):
         (found,) = [f for f in near.findings if f.code == code]
         assert found.data["feed_mm_per_min"] == pytest.approx(feed)
@@ -224,13 +227,13 @@ def test_wire_state_and_held_feed_name_the_feed_that_the_lean_leaves(
     thirsty = replace(physics, breaking=replace(law, charge_c_per_mm3=2 * law.charge_c_per_mm3))
     result = leaning_job(punch_part, wanted, tables, {"P1": PUNCH}, physics=thirsty)
     (contour,) = result.plan.contours
-    assert contour.taper_factor < 1
+    assert contour.lean.skim_factor < 1
     feed = contour.feed_mm_per_min(contour.passes[0])
     rough, skim = result.plan.wire_states[:2]
     assert rough.feed_mm_per_min == pytest.approx(feed)
     assert skim.feed_mm_per_min == pytest.approx(contour.feed_mm_per_min(contour.passes[1]))
-    # By hand: held to 0.95 of the break current, then slowed by the angle.
-    assert rough.utilisation == pytest.approx(0.95 * contour.taper_factor)
+    # By hand: held to 0.95 of the break current, then slowed by what the lift did not take.
+    assert rough.utilisation == pytest.approx(0.95 * contour.lean.rough_factor)
     (held,) = [f for f in result.findings if f.code == "feed-held-by-wire"]
     assert feed_text(feed, system=UnitSystem.METRIC) in held.message
 

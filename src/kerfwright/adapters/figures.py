@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,6 +23,18 @@ _ENDS: Final[Mapping[str, float]] = {"sigma_log": 3.0, "exponent": 10.0}
 """Endings of keys, and the largest that such a figure may be: a factor of 20 either way, a tenth
 power.  What is larger is a slip, and would drown every range that it is a part of."""
 _ASCENDING: Final = "a list of numbers above 0, ascending"
+SHIPPED_REMEDY: Final = "Correct it, or delete it to use the shipped value."
+OWN_REMEDY: Final = "Give it or correct it: it is the shop's own, and no value of it is shipped."
+
+
+def is_shipped(shipped: Path, path: str) -> bool:
+    """Return whether a shipped table has a value at a dotted key."""
+    below: object = tomllib.loads(shipped.read_text(encoding="utf-8"))
+    for name in path.split("."):
+        if not isinstance(below, dict) or name not in below:
+            return False
+        below = below[name]
+    return True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +58,13 @@ class TableFile:
     own: Path | None
     replaced: frozenset[str]
     citations: Mapping[str, str]
-    remedy: str = "Correct it, or delete it to use the shipped value."
+    remedy: str = SHIPPED_REMEDY
+
+    def remedy_at(self, path: str) -> str:
+        """Return what helps at a key: a shipped value is there only where one is shipped."""
+        if self.own is None or self.remedy != SHIPPED_REMEDY or is_shipped(self.shipped, path):
+            return self.remedy
+        return OWN_REMEDY
 
     def holds(self, path: str) -> Path:
         """Return the file that gave the value at a key."""
@@ -133,7 +152,7 @@ class Node:
             f"{self.path}{key} is {value!r}; expected {expected}.",
             code=code,
             where=str(self.file.holds(f"{self.path}{key}")),
-            remedy=self.file.remedy,
+            remedy=self.file.remedy_at(f"{self.path}{key}"),
         )
 
     def raw(self, key: str, expected: str) -> Any:
@@ -143,7 +162,7 @@ class Node:
                 f"{self.path}{key} is missing; expected {expected}.",
                 code="table-value",
                 where=str(self.file.holds(f"{self.path}{key}")),
-                remedy=self.file.remedy,
+                remedy=self.file.remedy_at(f"{self.path}{key}"),
             )
         return self.data[key]
 

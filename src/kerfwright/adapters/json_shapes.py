@@ -386,19 +386,23 @@ def plan_shape(
             for u in c.unreachable
         ],
         "operations": plain(plan.operations),
-        **(
-            {
-                "walls": walls_shape(claim),
-                **({"splits": splits_shape(claim)} if claim.splits else {}),
-                "taper_factors": {c.target.id: plain(c.taper_factor) for c in plan.walls},
-            }
-            if claim and claim.walls
-            else {}
-        ),
+        **_leaning_shape(plan, claim),
         "stock": plain(plan.stock),
         **({"clamps": plain(plan.clamps)} if plan.clamps else {}),
         "left_out": dict(sorted(part.left_out.items())),
         "findings": _findings(plan.findings),
+    }
+
+
+def _leaning_shape(plan: Plan, claim: Claim | None) -> Document:
+    """Return the walls that lean and what that takes off their feeds, in plans that have any."""
+    if claim is None or not claim.walls:
+        return {}
+    return {
+        "walls": walls_shape(claim),
+        **({"splits": splits_shape(claim)} if claim.splits else {}),
+        "taper_factors": {c.target.id: plain(c.lean.skim_factor) for c in plan.walls},
+        "rough_taper_factors": {c.target.id: plain(c.lean.rough_factor) for c in plan.walls},
     }
 
 

@@ -155,7 +155,13 @@ def read_pass(text: str) -> int:
     if _ROUGH.fullmatch(plain):
         return 1
     if nth := _NTH_SKIM.fullmatch(plain):
-        return 1 + int(nth[1] or nth[2])
+        if place := int(nth[1] or nth[2]):
+            return 1 + place
+        raise InputError(
+            f"pass {text!r} is none: skims are counted from 1, and the rough pass is pass 1",
+            code="pass-ambiguous",
+            remedy=f"Write {NAMES_OF_PASSES}.",
+        )
     found = _PASS.fullmatch(plain)
     if found is None:
         refuse_below_nought(plain, what="pass", said=text)

@@ -131,6 +131,8 @@ def _planned_cuts(document: Mapping[str, Any]) -> dict[str, Any]:
         name: float(f.get("along_factor", f["rate_factor"])) for name, f in rough.items()
     }
     tapers: Mapping[str, float] = document.get("taper_factors", {})
+    # Plans made before the lift of the mouths was counted have one factor for all passes.
+    rough_tapers: Mapping[str, float] = document.get("rough_taper_factors", tapers)
     leaning = {str(w["contour_id"]) for w in document.get("walls", ())}
     # A leaning wire has one feed, which is that beside the edge where any of its path runs there.
     beside = {name: f for name, f in rough.items() if f.get("beside") or name in leaning}
@@ -145,7 +147,7 @@ def _planned_cuts(document: Mapping[str, Any]) -> dict[str, Any]:
         for p, offset, feed in zip(mine, offsets, feeds, strict=True):
             key = name, int(p["number"])
             factor = rough_factor[name] if p["kind"] == "rough" else 1.0
-            taper = float(tapers.get(name, 1.0))
+            taper = float((rough_tapers if p["kind"] == "rough" else tapers).get(name, 1.0))
             factor *= taper
             offset_mm[key] = float(offset)
             feed_mm_per_min[key] = float(feed) * factor

@@ -78,7 +78,13 @@ _SECTIONS: Final = {
         "string_neck_mm",
         "string_frame_mm",
     ),
-    "taper": ("taper_chord_um", "taper_soft_wire_deg", "taper_breaks_sigma_log"),
+    "taper": (
+        "taper_chord_um",
+        "taper_soft_wire_deg",
+        "taper_breaks_sigma_log",
+        "taper_rate_sigma_log",
+        "taper_mouth_lean",
+    ),
 }
 """Figures that are one number, by their place in the table."""
 _HOLES: Final = ("hole_diameters_mm", "preferred_hole_above_mm")
@@ -96,14 +102,16 @@ _BEFORE: Final = {
     "fine_wire_height_mm": math.inf,
     "guides_give_way": math.inf,
     "taper_breaks_sigma_log": 0.0,
+    "taper_rate_sigma_log": 0.0,
+    "taper_mouth_lean": 0.0,
 }
 """What held before there was such a figure, for jobs that were kept then.
 
 All pieces were measured, and nothing was said of many or thin sheets, of the air between, or
-of slow cut-offs; what an angle does to breaks counted as known.
+of slow cut-offs; what an angle does to feeds and breaks counted as known, and mouths did not lift.
 """
 _HALF: Final = 0.5
-_SHARES: Final = ("lead_feed_factor", "tab_max_share", "stack_air_share")
+_SHARES: Final = ("lead_feed_factor", "tab_max_share", "stack_air_share", "taper_mouth_lean")
 """Figures that are parts of a whole."""
 _SLUGS: Final = ("coreless_width_above_mm",)
 _MORE: Final = {"start_hole": _HOLES, "taper": _CURVES, "coreless": _SLUGS}

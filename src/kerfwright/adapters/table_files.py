@@ -10,7 +10,13 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
-from kerfwright.adapters.figures import Node, TableFile
+from kerfwright.adapters.figures import (
+    OWN_REMEDY,
+    SHIPPED_REMEDY,
+    Node,
+    TableFile,
+    is_shipped,
+)
 from kerfwright.adapters.kept_tables import is_kept, kept_table, remedy_of
 from kerfwright.adapters.whole_files import write_whole
 from kerfwright.foundation.errors import FileError, InputError
@@ -89,11 +95,12 @@ def _parse(path: Path) -> dict[str, Any]:
         raise InputError(f"is no TOML: {error}", code="table-syntax", where=str(path)) from error
     if odd is not None:
         key, value = odd
+        known = SHIPPED / path.name
         raise InputError(
             f"{key} is {value!r}; expected a number of at most {_MOST:g}.",
             code="table-value",
             where=str(path),
-            remedy="Correct it, or delete it to use the shipped value.",
+            remedy=SHIPPED_REMEDY if known.is_file() and is_shipped(known, key) else OWN_REMEDY,
         )
     return deepcopy(found)
 

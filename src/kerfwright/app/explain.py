@@ -126,6 +126,25 @@ def asked_for(answers: tuple[Answer, ...], asked: str) -> tuple[Answer, ...]:
     return found
 
 
+_OF_WHAT_IF: Final = ("front", "saving", "savings", "way", "alternative", "alternatives")
+"""Words that begin what only a what-if has numbers of."""
+
+
+def asks_what_if(answers: tuple[Answer, ...], asked: str) -> bool:
+    """Return whether a person asks for numbers that only a what-if has, which takes a while.
+
+    Parameters
+    ----------
+    answers : tuple of Answer
+        Those that are there without it.
+    asked : str
+    """
+    words = words_of(asked)
+    if "what" in words and "if" in words:
+        return True
+    return any(word in words for word in _OF_WHAT_IF) and not matching(answers, asked)
+
+
 _SPOKEN: Final = {
     "roughing": "rough", "speed": "feed", "rate": "feed", "cost": "price", "costs": "price",
     "minutes": "time", "hours": "time", "duration": "time", "thickness": "height",

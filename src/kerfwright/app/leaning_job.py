@@ -8,9 +8,8 @@ from dataclasses import replace
 from functools import partial
 
 from kerfwright.foundation.findings import Finding, Place, Severity
-from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sizes import both_feeds
-from kerfwright.foundation.sources import COMMON_PRACTICE, Reason
+from kerfwright.foundation.sources import Reason
 from kerfwright.geometry.leaning import warp_depth_mm
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.flushing import dirt
@@ -18,11 +17,13 @@ from kerfwright.planning.flushing_findings import BESIDE_EDGE_CODE, edge_finding
 from kerfwright.planning.flushing_reasons import mean_factor_reason
 from kerfwright.planning.flushing_state import FlushingState
 from kerfwright.planning.leaning import LeaningWalls, spatial_findings
+from kerfwright.planning.leaning_water import LeaningWater
 from kerfwright.planning.memory import Memory
-from kerfwright.planning.plan import ContourPlan, Plan
+from kerfwright.planning.plan import ContourPlan, Operation, Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.second_cuts import with_second_cuts
 from kerfwright.planning.taper_effects import taper_effect, taper_findings
+from kerfwright.planning.wire_bearing import Bearing
 from kerfwright.planning.wire_states import with_leaning_wire
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
@@ -61,6 +62,11 @@ def with_taper_effects(
     if lean is None:
         return plan
     contours, slow = [], []
+    water = LeaningWater(
+        requirement=plan.requirement, technology=technology, rules=rules, physics=physics
+    )
+    bearings: dict[str, Bearing] = {}
+    said: dict[str, tuple[str, str]] = {}
     # What is said of feeds beside the edge of the stock is said again, at the feeds of the angle.
     findings = [*lean.findings, *(f for f in plan.findings if not _is_of_edge(f, lean))]
     plan = _without(plan, lean.refused)
@@ -71,8 +77,13 @@ def with_taper_effects(
             slow.append(c)
             continue
         effect = taper_effect(wall.lean_deg, height_mm=plan.height_mm, rules=rules)
-        slowed = replace(c, taper_factor=effect.rate_factor)
-        one_feed = _one_feed(c.flushing)
+        leaning = water.leaning(c, wall.lean_deg)
+        said[c.target.id] = c.flushing.advice, leaning.flushing.advice
+        bearing = water.bearing(c, wall.lean_deg)
+        if bearing is not None:
+            bearings[c.target.id] = bearing
+        one_feed = _one_feed(leaning.flushing)
+        contours.append(replace(leaning, flushing=one_feed))
         # The wire still runs beside the edge there, at that one feed.
         there = replace(
             one_feed,
@@ -80,23 +91,12 @@ def with_taper_effects(
             edge_share=c.flushing.edge_share,
             beside_factor=one_feed.along_factor,
         )
-        slow.append(replace(slowed, flushing=there))
-        contours.append(
-            replace(
-                slowed,
-                flushing=replace(
-                    one_feed,
-                    breaks_by_taper=effect.breaks_factor,
-                    reasons=(
-                        *one_feed.reasons,
-                        _reason(effect.breaks_factor, wall.lean_deg, rules),
-                    ),
-                ),
-            )
-        )
+        slow.append(replace(leaning, flushing=there))
         if c.flushing.beside:
             open_ = dirt(None, plan.requirement, plan.choice, technology, rules)
-            findings += [edge_finding(slowed, open_), _slow_throughout(contours[-1])]
+            findings += [edge_finding(slow[-1], open_), _slow_throughout(contours[-1])]
+        elif (lifted := water.lifted_finding(leaning)) is not None:
+            findings.append(lifted)
         findings += taper_findings(c.target.id, wall.lean_deg, effect, plan, rules=rules)
     offsets = {
         c.target.id: c.passes[-1].offset_mm for c in plan.contours if c.target.id in lean.walls
@@ -105,12 +105,17 @@ def with_taper_effects(
     refused = {f.where.contour_id for f in spatial if f.severity is Severity.REFUSAL}
     findings += spatial
     findings += _controller_form(plan.requirement.machine, offsets)
-    plan = replace(plan, contours=tuple(contours), findings=tuple(findings))
+    plan = replace(
+        plan,
+        contours=tuple(contours),
+        findings=tuple(findings),
+        operations=tuple(_advised(o, said) for o in plan.operations),
+    )
     plan = with_leaning_wire(
-        plan, slow, technology=technology, catalogue=catalogue, physics=physics
+        plan, slow, leaning=bearings, technology=technology, catalogue=catalogue, physics=physics
     )
     plan = _without(plan, refused)
-    return with_second_cuts(plan, lean, technology=technology, rules=rules)
+    return with_second_cuts(plan, lean, technology=technology, water=water)
 
 
 def _one_feed(state: FlushingState) -> FlushingState:
@@ -171,19 +176,12 @@ def _slow_throughout(contour: ContourPlan) -> Finding:
     )
 
 
-def _reason(breaks_factor: float, lean_deg: float, rules: PlanningRules) -> Reason:
-    more = breaks_factor - 1
-    sigma = rules.taper_breaks_sigma_log if more > 0 else 0.0
-    span = Range.lognormal(more, sigma_log=sigma) + Range.exact(1.0) if sigma else None
-    return Reason(
-        quantity="breaks_by_taper",
-        value=breaks_factor,
-        formula="read from taper_breaks_above_deg at the greatest angle of the wall",
-        inputs=(("lean_deg", lean_deg),),
-        source=COMMON_PRACTICE,
-        range=span,
-        shares=(("what the angle does to breaks", 1.0),) if sigma else (),
-    )
+def _advised(operation: Operation, said: Mapping[str, tuple[str, str]]) -> Operation:
+    """Return an operation with the instruction for the lean in place of that for upright walls."""
+    upright, leaning = said.get(operation.contour_id, ("", ""))
+    if not upright or operation.flushing != upright:
+        return operation
+    return replace(operation, flushing=leaning)
 
 
 def _without(plan: Plan, refused: AbstractSet[str | None]) -> Plan:

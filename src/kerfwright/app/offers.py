@@ -14,6 +14,8 @@ from kerfwright.costing.records import Estimate
 from kerfwright.costing.stacked import estimate_pieces
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Severity
+from kerfwright.foundation.ranges import Range
+from kerfwright.foundation.sources import Shares
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.leaning import LeaningWalls
 from kerfwright.planning.memory import Memory
@@ -60,6 +62,10 @@ class Offer:
     asked : Demand
         What this price promises on the contours that need most: the limits that it is the price
         of asking for.  What the last pass holds beyond them is expected, and not promised.
+    each_range, minutes_range : Range
+        Of the price of one piece at the quantity asked, and of its machine time.
+    each_shares : Shares
+        What makes the range of the price.
     """
 
     each: Decimal
@@ -74,6 +80,9 @@ class Offer:
     each_at: tuple[tuple[int, Decimal], ...] = ()
     asks: tuple[tuple[str, str], ...] = ()
     asked: Demand = field(default_factory=Demand)
+    each_range: Range = field(default=Range.exact(0.0), repr=False)
+    each_shares: Shares = field(default=(), repr=False)
+    minutes_range: Range = field(default=Range.exact(0.0), repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -253,6 +262,9 @@ class _AtFirst(TypedDict):
     each: Decimal
     machine_minutes_each: float
     each_at: tuple[tuple[int, Decimal], ...]
+    each_range: Range
+    each_shares: Shares
+    minutes_range: Range
 
 
 def _at_first(estimate: Estimate) -> _AtFirst:
@@ -262,6 +274,13 @@ def _at_first(estimate: Estimate) -> _AtFirst:
         "each": first.each,
         "machine_minutes_each": 60 * first.hours.likely / first.quantity,
         "each_at": tuple((price.quantity, price.each) for price in estimate.prices),
+        "each_range": Range(
+            low=float(first.low) / first.quantity,
+            likely=float(first.each),
+            high=float(first.high) / first.quantity,
+        ),
+        "each_shares": tuple((s.cause, s.share_of_variance) for s in first.spread),
+        "minutes_range": first.hours * (60 / first.quantity),
     }
 
 

@@ -43,7 +43,7 @@ def rough_feeds(plan: Plan) -> tuple[RoughFeed, ...]:
     plan : Plan
     """
     groups: dict[tuple[float, str], list[str]] = {}
-    for c in plan.contours:
+    for c in plan.walls:
         for feed, why in _feeds(c):
             groups.setdefault((round(feed, _ALIKE), why), []).append(c.target.id)
     return tuple(
@@ -53,12 +53,22 @@ def rough_feeds(plan: Plan) -> tuple[RoughFeed, ...]:
 
 
 def _feeds(contour: ContourPlan) -> Iterator[tuple[float, str]]:
-    state = contour.flushing
-    if state.along_factor != 1 and state.edge_share < 1:
-        reasons = [_OPEN[state.nozzles]] if state.nozzles in _OPEN else []
+    state, lean = contour.flushing, contour.lean
+    rough = contour.passes[0]
+    if not contour.cut_passes[0].is_rough:
+        return
+    if contour.feed_mm_per_min(rough) != rough.feed_mm_per_min and state.edge_share < 1:
+        upright = state if lean.upright is None else lean.upright
+        reasons = [_OPEN[upright.nozzles]] if upright.nozzles in _OPEN else []
+        reasons += [_leans(contour)] if lean.skim_factor < 1 else []
         reasons += [_HELD] if state.margin_factor < 1 else []
-        yield contour.feed_mm_per_min(contour.passes[0]), ", ".join(reasons)
+        yield contour.feed_mm_per_min(rough), ", ".join(reasons)
     if state.beside:
         share = "" if state.edge_share == 1 else f", over {state.edge_share:.0%} of the way"
         held = f", {_HELD}" if state.beside_margin_factor < 1 else ""
         yield contour.edge_feed_mm_per_min, f"beside the edge of the stock{share}{held}"
+
+
+def _leans(contour: ContourPlan) -> str:
+    lean = contour.lean
+    return f"the wire leans by up to {lean.lean_deg:.3g}° (skims at {lean.skim_factor:.0%})"

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from kerfwright.app.further_passes import further_answers
 from kerfwright.app.pass_reasons import pass_count_answers
 from kerfwright.app.records import JobResult
 from kerfwright.app.shown_cut import ShownCut
 from kerfwright.app.sure_words import READ_BACK
-from kerfwright.app.what_if import Offer, WhatIf
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.sources import Reason, Source, SourceTag
@@ -55,6 +55,7 @@ def job_answers(result: JobResult, technology: Technology) -> Iterator[Answer]:
                 inputs=(("wire", choice.wire.name),),
             )
         yield from pass_count_answers(result, technology)
+        yield from further_answers(result, technology)
 
 
 def proof_answers(proof: Proof, *, tolerance_um: float, program: str) -> Iterator[Answer]:
@@ -159,58 +160,6 @@ def finding_answers(findings: Sequence[Finding], *, by: str) -> Iterator[Answer]
             inputs=(*one.data.items(), *((("place", place),) if place else ())),
             source=Source(tag=SourceTag.COMPUTED, citation=by),
         )
-
-
-def savings_answers(found: WhatIf) -> Iterator[Answer]:
-    """Yield why each saving is what it is."""
-    asked = float(found.as_asked.each)
-    for number, one in enumerate(found.alternatives, start=1):
-        yield _of(
-            f"saving {number}",
-            one.demand,
-            quantity=f"amount_{found.currency}",
-            value=float(one.saved_each),
-            formula="price of one piece as asked - price with this demand changed, both computed "
-            "whole",
-            inputs=(
-                ("as asked", one.asked),
-                ("instead", one.instead),
-                ("each as asked", asked),
-                ("each so", float(one.offer.each)),
-                ("pieces", float(found.quantity)),
-            ),
-        )
-    for number, offer in enumerate(found.front, start=1):
-        yield _offer(offer, number, found)
-
-
-def _offer(offer: Offer, number: int, found: WhatIf) -> Answer:
-    return _of(
-        f"way {number}",
-        "price each",
-        quantity=f"amount_{found.currency}",
-        value=float(offer.each),
-        formula="price of one piece, computed whole with these passes and this wire and with all "
-        "that it asks; a way that another beats in price and in what it asks is left out",
-        inputs=(
-            ("passes", float(offer.passes)),
-            ("wire_mm", offer.wire_diameter_mm),
-            ("wire", offer.wire_name),
-            *(
-                (name, um)
-                for name, um in (
-                    ("asks_um", offer.asked.tolerance_um),
-                    ("asks_ra_um", offer.asked.ra_um),
-                    ("asks_recast_um", offer.asked.max_recast_um),
-                )
-                if um is not None
-            ),
-            ("expected to hold_um", offer.tolerance_um),
-            ("expected ra_um", offer.ra_um),
-            ("expected recast_um", offer.recast_um),
-            ("machine minutes_min", offer.machine_minutes_each),
-        ),
-    )
 
 
 def _asked(name: str, path: str, quantity: str, value: float) -> Answer:

@@ -50,6 +50,9 @@ PLAIN: Final = {
     "passes": "number of passes",
     "lines": "lines of the program",
     "along_factor": "factor on the feed",
+    "taper_factor": "factor on the feed",
+    "rough_taper_factor": "factor on the feed",
+    "rough_lean_factor": "factor on the feed",
     "beside_factor": "factor on the feed",
     "margin_factor": "factor on the feed",
     "beside_margin_factor": "factor on the feed",
@@ -107,9 +110,9 @@ def show_answers(page: Page, answers: Iterable[Answer]) -> None:
     for answer in answers:
         reason = answer.reason
         unit = unit_of(reason.quantity)
-        value = f"{number(reason.value)} {unit}".rstrip()
+        value = f"{_figure(reason.value, reason)} {unit}".rstrip()
         if reason.quantity == "rank" and reason.value < _FAR_BELOW:
-            value = f"far from a break (below {_FAR_BELOW:g})"
+            value = f"far from a break ({value})"
         page.line(f"{answer.title}: {value}", indent=2, style="bold")
         page.line(f"= {reason.formula}", indent=6)
         if reason.inputs:
@@ -120,16 +123,31 @@ def show_answers(page: Page, answers: Iterable[Answer]) -> None:
             page.line(f"no range: {known}", indent=6)
         elif reason.range is not None:
             # A dash between signed numbers reads as a minus.
-            to = " to " if reason.range.low < 0 else "–"
-            span = f"{number(reason.range.low)}{to}{number(reason.range.high)} {unit}".rstrip()
+            low, high = (_figure(end, reason) for end in (reason.range.low, reason.range.high))
+            to = " to " if reason.range.low < 0 or low.startswith(_BELOW) else "–"
+            span = (low if low == high else f"{low}{to}{high}") + f" {unit}".rstrip()
             by = f"; by {shares_text(reason.shares)}" if reason.shares else ""
             page.line(f"10–90 %: {span}{by}", indent=6)
 
 
+_BELOW: Final = "below "
+
+
+def _figure(value: float, reason: Reason) -> str:
+    """Return a value or an end of its range; of a rank far from a break only that it is small."""
+    is_far = reason.quantity == "rank" and value < _FAR_BELOW
+    return f"{_BELOW}{_FAR_BELOW:g}" if is_far else number(value)
+
+
 def tell(
-    every: tuple[Answer, ...], folder: Path, quantity: Sequence[str], *, as_json: bool
+    every: tuple[Answer, ...],
+    folder: Path,
+    quantity: Sequence[str],
+    *,
+    as_json: bool,
+    more: str = "",
 ) -> None:
-    """Print the answers to what is asked of a job, or what can be asked."""
+    """Print the answers to what is asked of a job, or what can be asked, `more` below that."""
     found = asked_for(every, " ".join(quantity)) if quantity else ()
     if as_json:
         shown = found if quantity else every
@@ -149,6 +167,8 @@ def tell(
     page.heading("What can be asked, one or more words of a line")
     for row in listing(every).splitlines():
         page.line(row)
+    if more:
+        page.line(more)
 
 
 def _inputs(reason: Reason) -> str:

@@ -20,6 +20,7 @@ from kerfwright.foundation.ranges import Range
 from kerfwright.learning.batch import KeptBatch
 from kerfwright.learning.moved import Moved
 from kerfwright.learning.outcome import PassOutcome
+from kerfwright.learning.records import SIZE_ERROR_IS
 from kerfwright.process.experience import jobs_words
 from kerfwright.process.size_records import offset_words
 from kerfwright.process.technology import Flushing
@@ -42,8 +43,7 @@ _typed = together(
     click.option("--finish", help="Measured finish: Ra3.1um, 32uin."),
     click.option(
         "--size-error",
-        help="How far the wall is off where this pass should leave it (the stock left for its skims"
-        " is no error), on one side, + is more metal: 4um, -0.0002in.",
+        help=f"How far the wall is off {SIZE_ERROR_IS}: 4um, -0.0002in.",
     ),
     click.option("--wire-used", help="Wire run off: 0.72kg, 2oz."),
     click.option("--breaks", help="Wire breaks; 0 where none was counted."),

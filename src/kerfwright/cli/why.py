@@ -8,9 +8,14 @@ import click
 
 from kerfwright.adapters.hole_folder import is_hole_job
 from kerfwright.adapters.job_result import read_request
+from kerfwright.app.explain import asks_what_if
 from kerfwright.cli import job
 from kerfwright.cli.reasons import tell
-from kerfwright.wiring import answers
+from kerfwright.wiring import answers, what_if_answers
+
+_MORE = (
+    "    Priced when asked for, as plan --what-if does: 'what-if', 'saving 1', 'front', 'way 1'."
+)
 
 
 @click.command("why")
@@ -25,6 +30,8 @@ def command(folder: Path, quantity: tuple[str, ...], as_json: bool) -> int:  # n
     kerfwright why wheel-job pass 2 feed     one number
     kerfwright why wheel-job H7              all about a contour
     kerfwright why wheel-job price 25        all that have these words
+    kerfwright why wheel-job what-if         what each requirement costs
+    kerfwright why wheel-job front           each number of passes and wire
 
     The job is computed anew from its folder, with what the shop knew then.
     """  # noqa: D301 click reads the backspace
@@ -33,5 +40,8 @@ def command(folder: Path, quantity: tuple[str, ...], as_json: bool) -> int:  # n
 
         return hole_report.why(folder, quantity, as_json=as_json)
     result = job.compute(read_request(folder))
-    tell(answers(result), folder, quantity, as_json=as_json)
+    every = answers(result)
+    if asks_what_if(every, " ".join(quantity)):
+        every += what_if_answers(result)
+    tell(every, folder, quantity, as_json=as_json, more=_MORE)
     return 0

@@ -358,7 +358,7 @@ def _cutting(plan: Plan, path: WirePath, added: Tally) -> list[TimedLine]:
     passes = {p.number: p for p in plan.passes}
     attended = watched_cuts(plan, path)
     eroded = {c.target.id for c in plan.contours if c.coreless is not None}
-    washed = {c.target.id: c.flushing.loadings for c in plan.walls}
+    walls = {c.target.id: c for c in plan.walls}
     sums: dict[tuple[str, bool], _Sum] = {}
     number: dict[tuple[str, bool], int] = {}
     for k, (cut, watched) in enumerate(zip(path.cuts, attended, strict=True)):
@@ -372,7 +372,8 @@ def _cutting(plan: Plan, path: WirePath, added: Tally) -> list[TimedLine]:
         line, number[key] = sums.setdefault(key, _Sum()), cut.pass_number
         if len(cut.moves):
             _gather(added, k, line)
-            if passes[cut.pass_number].is_rough and (unsure := washed.get(cut.contour_id)):
+            wall = walls.get(cut.contour_id)
+            if wall is not None and (unsure := wall.feed_loadings(passes[cut.pass_number])):
                 line.nozzles = together((1.0, line.nozzles), (line.cut_min[-1], unsure))
     names: defaultdict[str, int] = defaultdict(int)
     for operation, _ in sums:

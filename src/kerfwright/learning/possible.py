@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from kerfwright.foundation.errors import RangeError
 from kerfwright.foundation.sources import Source
 from kerfwright.foundation.units import KG_PER_LB, MM_PER_INCH, UM_PER_MICROINCH, UM_PER_MM
-from kerfwright.learning.records import MeasuredCut
+from kerfwright.learning.records import SIZE_ERROR_IS, MeasuredCut
 
 _MIN_PER_H = 60.0
 _ROUNDING = 1e-9
@@ -103,7 +103,7 @@ def _looked_at(cut: MeasuredCut, limits: CutLimits) -> Iterator[_Look]:
         most = limits.size_error_um
         yield (
             "size error", cut.size_error_um, (-most, most), "µm",
-            "the size error: it is the wall against nominal on one side, in µm or mm",
+            f"the size error: how far the wall is off {SIZE_ERROR_IS}; in µm or mm",
         )  # fmt: skip
     if cut.wire_kg is not None:
         yield "wire used", cut.wire_kg, limits.wire_kg, "kg", "the wire used and its unit"

@@ -7,12 +7,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from types import MappingProxyType
+from typing import Final
 
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.sources import Source
 from kerfwright.process.technology import Flushing
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
+
+SIZE_ERROR_IS: Final = (
+    "where this pass should leave it (the stock left for its skims is no error), on one side, "
+    "+ is more metal"
+)
+"""What a size error is measured from, the same words wherever one is asked for or refused."""
 
 
 class Measure(StrEnum):
@@ -84,8 +91,8 @@ class MeasuredCut:
     ra_um : float or None
         Measured roughness.
     size_error_um : float or None
-        Wall on one side against where this pass should leave it, the stock for later passes
-        included; positive for too much metal left.
+        On one side, from where the pass should leave the wall, the stock for its skims included;
+        positive for too much metal left.
     wire_kg : float or None
         Wire run off.
     breaks : int or None

@@ -21,10 +21,12 @@ from kerfwright.process.flushing import (
     NozzleSetting,
     by_openness,
     derate,
+    face_gap_mm,
     rough_advice,
     setting_of,
     state_share,
 )
+from kerfwright.process.flushing_law import FlushingLaw
 from kerfwright.process.nozzles import NozzleRate, nozzle_rate
 from kerfwright.process.technology import Flushing, PassChoice, Technology
 from kerfwright.trade.requirement import Requirement
@@ -135,6 +137,13 @@ def setting_at(
     law = technology.flushing
     if state is None:
         return setting_of(Flushing.BOTH_OPEN, law=law, bath=rules.bath)
+    if (mouths := rules.mouths) is not None:
+        return NozzleSetting(
+            top_gap_mm=mouths.upper_gap_mm,
+            bottom_gap_mm=mouths.lower_gap_mm,
+            lean_deg=mouths.lean_deg,
+            bath=rules.bath,
+        )
     named = setting_of(state, law=law, bath=rules.bath)
     if rules.upper_gap_mm is None and rules.lower_gap_mm is None:
         return named
@@ -207,21 +216,21 @@ def nozzle_factor(
     requirement, choice, technology, rules
     """
     law = technology.flushing
-    by_numbers = rules.upper_gap_mm is not None or rules.lower_gap_mm is not None
+    by_numbers = is_by_numbers(rules)
     if state is not None and by_numbers:
         model = dirt(state, requirement, choice, technology, rules).rate_factor
         share = state_share(requirement.height_mm, law=law)
         if not share:
             return model
         # Where the model does not hold, no faster than the table has it for such nozzles.
-        named_alone = replace(rules, upper_gap_mm=None, lower_gap_mm=None)
+        named_alone = replace(rules, upper_gap_mm=None, lower_gap_mm=None, mouths=None)
         one, both = (
             nozzle_factor(s, requirement, choice, technology, named_alone)
             for s in (Flushing.ONE_OPEN, Flushing.BOTH_OPEN)
         )
         stands = setting_at(state, rules=rules, technology=technology)
         bound = by_openness(
-            (stands.top_gap_mm, stands.bottom_gap_mm),
+            mean_gaps_mm(stands, law=law),
             one_open=one,
             both_open=min(one, both),
             law=law,
@@ -237,6 +246,21 @@ def nozzle_factor(
         for bath in (rules.bath, Bath.SUBMERGED)
     )
     return factor * dry.rate_factor / wet.rate_factor
+
+
+def is_by_numbers(rules: PlanningRules) -> bool:
+    """Return whether the nozzles stand at gaps given, or at the mean of mouths that lean."""
+    given = (rules.upper_gap_mm, rules.lower_gap_mm, rules.mouths)
+    return any(one is not None for one in given)
+
+
+def mean_gaps_mm(stands: NozzleSetting, *, law: FlushingLaw) -> tuple[float, float]:
+    """Return the mean gaps round the upper and the lower mouth."""
+    upper, lower = (
+        face_gap_mm(gap, lean_deg=stands.lean_deg, law=law)
+        for gap in (stands.top_gap_mm, stands.bottom_gap_mm)
+    )
+    return upper, lower
 
 
 def _beside(

@@ -34,8 +34,8 @@ _AT_REDUCED_FEED = {
 }
 
 
-def _breaks(found: Derating, states: Sequence[FlushingState], wire: Wire) -> str:
-    """Say what the wire risks at the usual feed and at that of the program.
+def breaks_words(found: Derating, states: Sequence[FlushingState], wire: Wire) -> str:
+    """Return what the wire risks at the usual feed and at that of the program, in words.
 
     Where the wire was worked out, the factors are those that the estimate counts with; before
     them stands what would come of the feed of closed nozzles, after them what closed ones have.
@@ -178,7 +178,7 @@ def _nozzle_finding(
         severity=Severity.WARNING,
         message=f"{which} on the work{_stands(rules)}: the rough feed is taken to "
         f"{factor:.0%} of the usual. "
-        f"{_breaks(along, [c.flushing for c in contours], choice.wire)}",
+        f"{breaks_words(along, [c.flushing for c in contours], choice.wire)}",
         remedy=rough_advice(
             rules.nozzles,
             law=technology.flushing,

@@ -28,9 +28,11 @@ def flushing_reasons(
     height_mm : float
     """
     law, debris = technology.rough, technology.flushing.debris
-    by_model = rules.upper_gap_mm is not None or rules.lower_gap_mm is not None
+    by_model = any(x is not None for x in (rules.upper_gap_mm, rules.lower_gap_mm, rules.mouths))
     named = law.sources[f"flushing.{rules.nozzles.value}"]
     decided = _decided(height_mm, by_model=by_model, technology=technology)
+    if rules.mouths is not None:
+        decided += ", with the lift of mouths that lean"
     if state.learned_factor != 1:
         decided += "; x factor learned"
     return (
@@ -44,6 +46,7 @@ def flushing_reasons(
                 ("bath", rules.bath.value),
                 ("H_mm", height_mm),
                 ("table_factor", state.tables_factor),
+                *_mouths(rules),
                 *((("learned", state.learned_factor),) if state.learned_factor != 1 else ()),
             ),
             source=debris.sources["rate_exponent"] if by_model else named,
@@ -77,6 +80,17 @@ def flushing_reasons(
             inputs=(("slow_entry_mm", rules.slow_entry_mm),) if state.slow_entry_mm else (),
             source=rules.sources["slow_entry_mm"],
         ),
+    )
+
+
+def _mouths(rules: PlanningRules) -> tuple[tuple[str, float], ...]:
+    """Return how mouths stand that lean with the wire; nothing of upright ones."""
+    if rules.mouths is None:
+        return ()
+    return (
+        ("upper_gap_mm", rules.mouths.upper_gap_mm),
+        ("lower_gap_mm", rules.mouths.lower_gap_mm),
+        ("mouth_lean_deg", rules.mouths.lean_deg),
     )
 
 

@@ -68,7 +68,7 @@ def _cut_as(c: ContourPlan) -> tuple[Hashable, ...]:
     return (
         tuple((p.number, p.offset_mm, c.feed_mm_per_min(p)) for p in c.passes),
         (c.start.kind, c.start.diameter_mm, c.lead_station_mm, tab),
-        (c.slug, c.rough_attendance, c.taper_factor, c.placed),
+        (c.slug, c.rough_attendance, c.lean.lean_deg, c.placed),
         (state.beside, state.beside_factor, state.along_factor, state.slow_entry_mm),
         state.enters_from_edge,
     )

@@ -14,9 +14,11 @@ from kerfwright.geometry.offset import OffsetLoop
 from kerfwright.geometry.segments import Floats
 from kerfwright.planning.coreless_loops import Coreless
 from kerfwright.planning.flushing_state import CLOSED_NOZZLES, FlushingState
+from kerfwright.planning.lean_feed import UPRIGHT, LeanFeed
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.second_cut import SecondCut
 from kerfwright.planning.string_plan import PartString
+from kerfwright.process.experience import Loadings
 from kerfwright.process.technology import Pass, PassChoice
 from kerfwright.process.wire_state import WireState
 from kerfwright.trade.clamps import Clamps
@@ -167,8 +169,8 @@ class ContourPlan:
     unreachable : sequence of Contour
         Corners that stay uncut after the last pass.
     flushing : FlushingState
-    taper_factor : float
-        On the feed of every pass where the wire leans.
+    lean : LeanFeed
+        What the angle takes off the feeds where the wire leans.
     placed : tuple of str
         What stands where a person put it, in words.
     coreless : Coreless or None
@@ -189,7 +191,7 @@ class ContourPlan:
     unreachable: Sequence[Contour]
     choice: PassChoice
     flushing: FlushingState = CLOSED_NOZZLES
-    taper_factor: float = 1.0
+    lean: LeanFeed = UPRIGHT
     placed: tuple[str, ...] = ()
     coreless: Coreless | None = None
     follows: SecondCut | None = None
@@ -217,8 +219,15 @@ class ContourPlan:
 
         Away from the edge of the stock: beside it a rough pass has the feed below.
         """
-        nozzles = self.flushing.along_factor if one.is_rough else 1.0
-        return one.feed_mm_per_min * nozzles * self.taper_factor
+        if not one.is_rough:
+            return one.feed_mm_per_min * self.lean.skim_factor
+        return one.feed_mm_per_min * self.flushing.along_factor * self.lean.rough_factor
+
+    def feed_loadings(self, one: Pass) -> Loadings:
+        """Return what of the spread of a feed water and lean of the wire bring, by cause."""
+        if not one.is_rough:
+            return self.lean.skim_loadings
+        return (*self.flushing.loadings, *self.lean.rough_loadings)
 
     def rough_feeds_at(self, station_mm: Floats) -> Floats:
         """Return the rough feed at arc lengths of the rough path, mm/min."""
@@ -232,7 +241,7 @@ class ContourPlan:
     @property
     def edge_feed_mm_per_min(self) -> float:
         """Feed of the rough pass beside the edge of the stock, most of one across it, mm/min."""
-        return self.passes[0].feed_mm_per_min * self.flushing.beside_factor * self.taper_factor
+        return self.passes[0].feed_mm_per_min * self.flushing.beside_factor * self.lean.rough_factor
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

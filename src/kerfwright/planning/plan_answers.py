@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Final
 
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.planning.coreless_answers import coreless_answers
+from kerfwright.planning.feeds_of_program import of_the_table, program_feed_answers
 from kerfwright.planning.piece_answers import piece_answers
 from kerfwright.planning.plan import ContourPlan, Plan, StartKind
 from kerfwright.planning.split_answers import split_answers
-from kerfwright.planning.wire_answers import flushing_answers, wire_answers
+from kerfwright.planning.wire_answers import (
+    flushing_answers,
+    lean_answers,
+    wire_answers,
+)
 from kerfwright.process.shape_ranges import shape_ranges
 from kerfwright.process.small_hole import predict_hole, wander_mm
 from kerfwright.process.technology import Pass, Technology
@@ -81,7 +87,13 @@ def plan_answers(
         For push, lag and barrel; without it they are left out.
     """
     return (
-        *(a for p in plan.passes for a in pass_answers(p)),
+        *(
+            replace(a, reason=of_the_table(plan, a.reason, pass_number=p.number))
+            if a.path and a.reason.quantity in _FEEDS
+            else a
+            for p in plan.passes
+            for a in pass_answers(p)
+        ),
         *_shape_answers(plan, physics),
         *wire_answers(plan),
         *_every_contour(plan, technology, physics),
@@ -157,6 +169,9 @@ def _every_contour(
         yield from _contour_answers(plan, contour, technology, holes)
         exponent = technology.flushing.debris.rate_exponent
         yield from flushing_answers(contour, physics=physics, rate_exponent=exponent)
+    for contour in plan.walls:
+        yield from lean_answers(contour)
+        yield from program_feed_answers(contour)
 
 
 def _contour_answers(

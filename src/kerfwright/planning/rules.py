@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from kerfwright.foundation.sources import Source
+from kerfwright.planning.lean_feed import LeaningMouths
 from kerfwright.process.flushing import Bath
 from kerfwright.process.technology import Curve, Flushing
 
@@ -143,8 +144,11 @@ class PlanningRules:
     taper_rate_above_deg, taper_breaks_above_deg, taper_error_above_deg : Curve
         By angle in degrees: factor on the feed, factor on the breaks an hour, and angular error
         in degrees.
-    taper_breaks_sigma_log : float
-        Standard deviation of the logarithm of how far the factor on the breaks is above 1.
+    taper_breaks_sigma_log, taper_rate_sigma_log : float
+        Standard deviation of the logarithm of how far the factor on the breaks is above 1, and
+        that on the feed below it.
+    taper_mouth_lean : float
+        How far the mouths of the nozzles lean with the wire: 1 as far, 0 not at all.
     fine_wire_height_mm : float
         Work up to which is routine for a wire of 0.1 mm; for others with the diameter squared.
     guides_give_way : float
@@ -161,6 +165,8 @@ class PlanningRules:
         From each nozzle to its face, where the set-up is known by numbers; the height of the step
         where the top is stepped.
     bath : Bath
+    mouths : LeaningMouths or None
+        At a wall that leans; None where the nozzles stand square to their faces.
     """
 
     hole_diameters_mm: tuple[float, ...]
@@ -231,6 +237,8 @@ class PlanningRules:
     taper_breaks_above_deg: Curve
     taper_error_above_deg: Curve
     taper_breaks_sigma_log: float
+    taper_rate_sigma_log: float
+    taper_mouth_lean: float
     clamp_clearance_mm: float
     sources: Mapping[str, Source]
     outside_corners: CornerStyle = CornerStyle.ROLL
@@ -238,6 +246,7 @@ class PlanningRules:
     upper_gap_mm: float | None = None
     lower_gap_mm: float | None = None
     bath: Bath = Bath.SUBMERGED
+    mouths: LeaningMouths | None = None
 
     @property
     def clamp_reach_mm(self) -> float:

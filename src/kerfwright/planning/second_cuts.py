@@ -15,12 +15,11 @@ from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.regions import nearest_station
 from kerfwright.planning.flushing_state import CLOSED_NOZZLES
 from kerfwright.planning.leaning import LeaningWall, LeaningWalls
+from kerfwright.planning.leaning_water import LeaningWater
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.order import order_operations
 from kerfwright.planning.plan import ContourPlan, Plan
-from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.second_cut import SecondCut
-from kerfwright.planning.taper_effects import taper_effect
 from kerfwright.planning.wires import paths_of
 from kerfwright.process.flushing import skim_advice
 from kerfwright.process.technology import Technology
@@ -31,7 +30,7 @@ _UM = 1000.0
 
 
 def with_second_cuts(
-    plan: Plan, lean: LeaningWalls, *, technology: Technology, rules: PlanningRules
+    plan: Plan, lean: LeaningWalls, *, technology: Technology, water: LeaningWater
 ) -> Plan:
     """Return a plan with the second cuts of its walls made in two, right after the first.
 
@@ -44,7 +43,8 @@ def with_second_cuts(
         With the first cut of each.
     lean : LeaningWalls
     technology : Technology
-    rules : PlanningRules
+    water : LeaningWater
+        At walls that lean.
 
     Returns
     -------
@@ -59,7 +59,7 @@ def with_second_cuts(
         if first is None:
             continue
         try:
-            one = _second(first, split, plan.requirement, lean.walls, rules)
+            one = _second(first, split, plan.requirement, lean.walls, water)
         except InputError as error:
             findings.append(_refused(error, split))
             dropped.add(split.first_id)
@@ -83,7 +83,7 @@ def _second(
     split: SplitWall,
     requirement: Requirement,
     walls: Mapping[str, LeaningWall],
-    rules: PlanningRules,
+    water: LeaningWater,
 ) -> ContourPlan:
     """Return the plan of a second cut.
 
@@ -105,20 +105,17 @@ def _second(
     lead = first.target.contour.points_at(np.array([first.lead_station_mm]))[0]
     station, _ = nearest_station(contour, (float(lead[0]), float(lead[1])))
     wall = walls.get(split.second_id)
-    factor = 1.0
+    # The two parts of the wall lean differently: the water of the first is not that of this one.
+    before = first.flushing if first.lean.upright is None else first.lean.upright
     flushing = replace(
         CLOSED_NOZZLES,
-        along_factor=min(first.flushing.along_factor, first.flushing.beside_factor),
-        advice=first.flushing.advice,
-        breaks_by_heat=first.flushing.breaks_by_heat,
-        breaks_by_dirt=first.flushing.breaks_by_dirt,
-        has_wire=first.flushing.has_wire,
+        along_factor=min(before.along_factor, before.beside_factor),
+        advice=before.advice,
+        breaks_by_heat=before.breaks_by_heat,
+        breaks_by_dirt=before.breaks_by_dirt,
+        has_wire=before.has_wire,
     )
-    if wall is not None:
-        effect = taper_effect(wall.lean_deg, height_mm=requirement.height_mm, rules=rules)
-        factor = effect.rate_factor
-        flushing = replace(flushing, breaks_by_taper=effect.breaks_factor)
-    return ContourPlan(
+    second = ContourPlan(
         target=target,
         start=first.start,
         lead_station_mm=station,
@@ -130,9 +127,9 @@ def _second(
         unreachable=path.unreachable,
         choice=first.choice,
         flushing=flushing,
-        taper_factor=factor,
         follows=follows,
     )
+    return second if wall is None else water.leaning(second, wall.lean_deg)
 
 
 def _contour(split: SplitWall, first: ContourPlan, walls: Mapping[str, LeaningWall]) -> Contour:

@@ -7,6 +7,7 @@ from typing import Final
 
 from kerfwright.foundation.answers import Answer
 from kerfwright.planning.break_ranges import with_ranges
+from kerfwright.planning.feeds_of_program import at_the_place
 from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.process.wire_physics import WirePhysics
 
@@ -65,13 +66,45 @@ def wire_answers(plan: Plan) -> Iterator[Answer]:
     """
     for state in plan.wire_states:
         for reason in state.reasons:
+            is_feed = reason.quantity == "feed_mm_per_min"
             yield Answer(
                 about=f"pass {state.pass_number}",
                 name=_NAMES[reason.quantity],
                 path=f"plan/wire_states/{state.pass_number}/{reason.quantity}",
-                reason=reason,
+                reason=at_the_place(plan, reason, pass_number=state.pass_number)
+                if is_feed
+                else reason,
                 also=_ALSO.get(reason.quantity, ""),
             )
+
+
+_LEAN: Final = {
+    "taper_factor": ("lean factor of skims", "taper_factors"),
+    "rough_taper_factor": (
+        "lean factor of the rough pass beyond the water's",
+        "rough_taper_factors",
+    ),
+    "rough_lean_factor": ("lean factor of the rough pass", ""),
+}
+"""Names of what a lean does to feeds, and where in a plan the number stands."""
+
+
+def lean_answers(contour: ContourPlan) -> Iterator[Answer]:
+    """Yield the answers on what the lean of the wire takes off the feeds of a contour.
+
+    Parameters
+    ----------
+    contour : ContourPlan
+    """
+    for reason in contour.lean.reasons:
+        name, place = _LEAN[reason.quantity]
+        yield Answer(
+            about=contour.target.id,
+            name=name,
+            path=f"plan/{place}/{contour.target.id}" if place else "",
+            reason=reason,
+            also="taper angle feed slow",
+        )
 
 
 def flushing_answers(

@@ -13,7 +13,7 @@ from kerfwright.planning.flushing_state import FlushingState
 from kerfwright.planning.own_cuts import OwnCuts
 from kerfwright.planning.plan import ContourPlan
 from kerfwright.planning.rules import PlanningRules
-from kerfwright.process.flushing import Derating, by_openness
+from kerfwright.process.flushing import Derating, by_openness, face_gap_mm
 from kerfwright.process.flushing_law import FlushingLaw
 from kerfwright.process.technology import Flushing, PassChoice, Technology, read_curve
 from kerfwright.process.wire_physics import WirePhysics
@@ -39,6 +39,8 @@ class Bearing:
         Dirtiest place against closed nozzles: along the cut and beside the edge at the feed taken
         back, and along it at that of closed nozzles.
     own : OwnCuts or None
+    leans : bool
+        Whether the mouths of the nozzles lean with the wire.
     """
 
     scene: WireScene
@@ -50,6 +52,7 @@ class Bearing:
     dirt_beside: float
     dirt_unslowed: float
     own: OwnCuts | None
+    leans: bool = False
 
     @classmethod
     def of(
@@ -80,7 +83,7 @@ class Bearing:
         along, beside = (
             dirt(state, requirement, choice, technology, rules) if is_met else None
             for state, is_met in (
-                (rules.nozzles, rules.nozzles is not Flushing.SEALED or any(rules.nozzles_off_mm)),
+                (rules.nozzles, rules.nozzles is not Flushing.SEALED or _stand_by_numbers(rules)),
                 (None, by_edge),
             )
         )
@@ -96,6 +99,7 @@ class Bearing:
             dirt_along=_at_least_one(along, slowed=True),
             dirt_beside=_at_least_one(beside, slowed=True),
             dirt_unslowed=_at_least_one(along, slowed=False),
+            leans=rules.mouths is not None,
             own=OwnCuts.of(
                 choice.passes[0],
                 rules,
@@ -171,7 +175,7 @@ class Bearing:
         """
         along = self.at(self.nozzles, nominal_mm_per_min * flushing.along_factor)
         least = self.closed_breaks(nominal_mm_per_min)
-        if self.nozzles is not Flushing.SEALED or any(self._off_mm):
+        if self.nozzles is not Flushing.SEALED or any(self._off_mm) or self.leans:
             along = self.opened(along, nominal_mm_per_min, least=least)
         beside = along
         if flushing.meets_edge:
@@ -348,11 +352,11 @@ class Bearing:
         """Return nozzles and feed where the wire of the rough pass is nearest to a break."""
         nominal = self.choice.passes[0].feed_mm_per_min
         places = [
-            (self.nozzles, nominal * c.flushing.along_factor * c.taper_factor)
+            (self.nozzles, nominal * c.flushing.along_factor * c.lean.rough_factor)
             for c in contours
             if c.flushing.edge_share < 1
         ] + [
-            (Flushing.BOTH_OPEN, nominal * c.flushing.beside_factor * c.taper_factor)
+            (Flushing.BOTH_OPEN, nominal * c.flushing.beside_factor * c.lean.rough_factor)
             for c in contours
             if c.flushing.meets_edge
         ]
@@ -411,6 +415,11 @@ def _at_least_one(found: Derating | None, *, slowed: bool) -> float:
     return max(1.0, found.break_term if slowed else found.worst_ratio)
 
 
+def _stand_by_numbers(rules: PlanningRules) -> bool:
+    """Return whether gaps are given that count, or mouths lean."""
+    return any(rules.nozzles_off_mm) or rules.mouths is not None
+
+
 def _physics_at(
     physics: WirePhysics, rules: PlanningRules, law: FlushingLaw, *, by_edge: bool
 ) -> WirePhysics:
@@ -420,13 +429,20 @@ def _physics_at(
     """
     off = physics.with_nozzles_off(rules.nozzles_off_mm)
     state = rules.nozzles
-    if not any(rules.nozzles_off_mm) or state is Flushing.SEALED:
+    if not _stand_by_numbers(rules) or state is Flushing.SEALED:
         return off
     if by_edge and state is Flushing.BOTH_OPEN:
         return off
-    film = off.heat.film
+    film, mouths = off.heat.film, rules.mouths
+    gaps = rules.nozzles_off_mm
+    if mouths is not None:
+        upper, lower = (
+            face_gap_mm(gap, lean_deg=mouths.lean_deg, law=law)
+            for gap in (mouths.upper_gap_mm, mouths.lower_gap_mm)
+        )
+        gaps = upper, lower
     part = by_openness(
-        rules.nozzles_off_mm,
+        gaps,
         one_open=film[Flushing.ONE_OPEN],
         both_open=film[Flushing.BOTH_OPEN],
         law=law,

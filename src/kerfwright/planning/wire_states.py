@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sizes import both_feeds
@@ -84,6 +85,7 @@ def with_leaning_wire(
     plan: Plan,
     slowed: Sequence[ContourPlan],
     *,
+    leaning: Mapping[str, Bearing] = MappingProxyType({}),
     technology: Technology,
     catalogue: Catalogue,
     physics: WirePhysics | None,
@@ -98,13 +100,15 @@ def with_leaning_wire(
         With its wire at the feeds of upright walls.
     slowed : sequence of ContourPlan
         Its contours with the factors of their lean; where they run beside the edge still told.
+    leaning : mapping of str to Bearing
+        What the wire bears at contours whose mouths lift.
     technology, catalogue
     physics : WirePhysics or None
         None leaves the plan as it is, and so does a plan of no contour.
     """
     if physics is None or not slowed:
         return plan
-    bearing = Bearing.of(
+    upright = Bearing.of(
         slowed,
         requirement=plan.requirement,
         choice=plan.choice,
@@ -112,7 +116,12 @@ def with_leaning_wire(
         rules=plan.rules,
         physics=physics,
     )
-    running = _running(bearing, tuple(slowed), plan.requirement, technology, catalogue)
+    alike: dict[int, tuple[Bearing, list[ContourPlan]]] = {}
+    for c in slowed:
+        bearing = leaning.get(c.target.id, upright)
+        alike.setdefault(id(bearing), (bearing, []))[1].append(c)
+    worst, there = max(alike.values(), key=lambda group: group[0].used(*group[0].worst(group[1])))
+    running = _running(worst, tuple(slowed), plan.requirement, technology, catalogue, there=there)
     others = [f for f in plan.findings if f.code not in _CODES]
     return replace(plan, wire_states=running.states, findings=(*others, *running.findings))
 
@@ -126,16 +135,19 @@ def _running(
     requirement: Requirement,
     technology: Technology,
     catalogue: Catalogue,
+    *,
+    there: Sequence[ContourPlan] = (),
 ) -> Running:
+    """Return the states at the worst place of all contours, or of those `there`."""
     scene, choice = bearing.scene, bearing.choice
-    worst, feed = bearing.worst(contours)
+    worst, feed = bearing.worst(there or contours)
     states = wire_states(
         choice.passes,
         scene=scene,
         spark=technology.spark,
         flushing=worst,
         rough_feed_mm_per_min=feed,
-        lean_factor=max((c.taper_factor for c in contours), default=1.0),
+        lean_factor=max((c.lean.skim_factor for c in contours), default=1.0),
         thresholds_a=bearing.thresholds_a,
     )
     states = (_with_breaks(states[0], bearing, contours), *states[1:])

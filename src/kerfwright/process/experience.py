@@ -239,7 +239,8 @@ class Learned:
     ra_factor, ra_sigma_log : float
         On the shipped roughness.
     size_bias_um, size_sigma_um : float
-        Wall against nominal, positive for too much metal left; and its standard deviation.
+        Wall against where its pass should leave it, positive for too much metal left; and its
+        standard deviation.
     is_size_proven : bool
         Whether enough sizes of just this combination were measured to promise better than the
         tables; worse counts at once.

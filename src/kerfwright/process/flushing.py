@@ -377,6 +377,55 @@ _LOW_BAR = 5.0
 """Pressures below it are called low ones: common practice, no source."""
 
 
+def nozzle_words(
+    state: Flushing,
+    *,
+    law: FlushingLaw,
+    height_mm: float = math.inf,
+    wire_mm: float = math.inf,
+    lean_deg: float = 0.0,
+) -> str:
+    """Say in plain words where the nozzles belong and at which pressure.
+
+    Parameters
+    ----------
+    state : Flushing
+        As upright nozzles close.
+    law : FlushingLaw
+    height_mm, wire_mm : float
+    lean_deg : float
+        Of mouths that lean with the wire.
+    """
+    nozzle = law.nozzle
+    high = _pressure_words(height_mm, wire_mm, law=law)
+    words = {
+        Flushing.SEALED: f"Both nozzles about {nozzle.usual_gap_mm:g} mm off the faces, at most "
+        f"{nozzle.sealed_gap_mm:g} mm; {high}.",
+        Flushing.ONE_OPEN: f"Close the nozzle that reaches its face to about "
+        f"{nozzle.usual_gap_mm:g} mm, bring the other as near as it goes, pressure mainly from "
+        f"the closed side, {high}; submerge the work.",
+        Flushing.BOTH_OPEN: "No nozzle closes: submerge the work, pressure low enough that the "
+        "jet draws in no air, less power.",
+    }
+    if not lean_deg:
+        return words[state]
+    lift_mm = face_gap_mm(0.0, lean_deg=lean_deg, law=law)
+    leans = f"The mouths lean with the wire, at most by {lean_deg:.3g}°"
+    if state is not Flushing.SEALED:
+        return f"{words[state]} {leans}, and lift by {lift_mm:.2g} mm more in the mean."
+    gap_mm = face_gap_mm(nozzle.usual_gap_mm, lean_deg=lean_deg, law=law)
+    near = (
+        f"{leans}: bring each down until its near edge is about {nozzle.usual_gap_mm:g} mm off "
+        f"the face, {gap_mm:.2g} mm in the mean"
+    )
+    if gap_mm <= nozzle.sealed_gap_mm:
+        return f"{near}, which still closes; {high}."
+    return (
+        f"{near}, which does not close (at most {nozzle.sealed_gap_mm:g} mm would); {high}. "
+        "Submerge the work, and take back the power if the wire breaks."
+    )
+
+
 def rough_advice(
     state: Flushing,
     *,
@@ -409,17 +458,7 @@ def rough_advice(
         Of the material: aluminium wants a word of its own (common practice, no source).
     """
     nozzle = law.nozzle
-    high = _pressure_words(height_mm, wire_mm, law=law)
-    words = {
-        Flushing.SEALED: f"Both nozzles about {nozzle.usual_gap_mm:g} mm off the faces, at most "
-        f"{nozzle.sealed_gap_mm:g} mm; {high}.",
-        Flushing.ONE_OPEN: f"Close the nozzle that reaches its face to about "
-        f"{nozzle.usual_gap_mm:g} mm, bring the other as near as it goes, pressure mainly from "
-        f"the closed side, {high}; submerge the work.",
-        Flushing.BOTH_OPEN: "No nozzle closes: submerge the work, pressure low enough that the "
-        "jet draws in no air, less power.",
-    }
-    said = [words[state]]
+    said = [nozzle_words(state, law=law, height_mm=height_mm, wire_mm=wire_mm)]
     if enters_from_edge:
         length = nozzle.mouth_radius_mm if entry_mm is None else entry_mm
         said.append(

@@ -245,6 +245,14 @@ def answers(result: JobResult) -> tuple[Answer, ...]:
     )
 
 
+def what_if_answers(result: JobResult) -> tuple[Answer, ...]:
+    """Return why each step of a what-if, and each way of the front, costs what it does."""
+    from kerfwright.app.savings_answers import savings_answers
+
+    found = what_if(result)
+    return () if found is None else tuple(savings_answers(found))
+
+
 def drawing_says(part: Part, *, tables: Path | None = None) -> tuple[Saying, ...]:
     """Return what a drawing says about itself, to be offered; nothing of it is applied.
 

@@ -25,7 +25,8 @@ from kerfwright.app.places import places_of, refusal_of, tab_end_of, try_place, 
 from kerfwright.app.plan_job import Extent, is_refused_whole
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.requirements import named_demands, read_placements
-from kerfwright.app.shown_answers import cut_answers, finding_answers, savings_answers
+from kerfwright.app.savings_answers import savings_answers
+from kerfwright.app.shown_answers import cut_answers, finding_answers
 from kerfwright.app.shown_cut import ShownCut
 from kerfwright.app.strip import Strip
 from kerfwright.foundation.errors import InputError

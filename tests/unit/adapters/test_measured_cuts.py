@@ -12,6 +12,7 @@ from kerfwright.adapters.tables import load_tables
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.ranges import Range
 from kerfwright.learning.outcome import PassForecast
+from kerfwright.learning.records import SIZE_ERROR_IS
 from kerfwright.process.technology import Flushing
 
 CATALOGUE = load_tables().catalogue
@@ -216,6 +217,10 @@ def test_what_no_machine_can_do_is_refused_by_line_with_limit_and_remedy(columns
     assert len(batch.cuts) == 1
     (refused,) = batch.refused
     assert (refused.line, refused.text, refused.finding.code) == (3, cells, "beyond-any-machine")
+    if "size_error" in columns:
+        # The measure that `record --help`, the tables and the documents name.
+        assert SIZE_ERROR_IS in refused.finding.remedy
+        assert "nominal" not in refused.finding.remedy
     assert said in refused.finding.message
     assert "no machine does" in refused.finding.message
     assert refused.finding.remedy.startswith("Check ")
@@ -324,7 +329,8 @@ def test_a_pass_is_named_as_the_set_up_sheet_and_people_name_it(said, number):
 @pytest.mark.parametrize(
     ("said", "code"),
     [("skim", "number-unreadable"), ("1 skim", "pass-ambiguous"), ("2 rough", "pass-ambiguous"),
-     ("-1", "value-negative"), ("1.5", "number-unreadable")],
+     ("-1", "value-negative"), ("1.5", "number-unreadable"), ("skim 0", "pass-ambiguous"),
+     ("0th skim", "pass-ambiguous")],
 )  # fmt: skip
 def test_a_pass_that_may_be_two_is_refused(said, code):
     with pytest.raises(InputError) as caught:

@@ -26,6 +26,7 @@ def test_every_figure_of_the_rules_has_a_source_and_none_a_default_in_code():
         "upper_gap_mm",
         "lower_gap_mm",
         "bath",
+        "mouths",
     }
     assert set(rules.sources) == figures
     assert all(f.default is MISSING for f in fields(PlanningRules) if f.name in figures)

@@ -12,7 +12,7 @@ from tests.unit.process.test_wire_state import passes
 
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import SourceTag
-from kerfwright.process.choice import choose_by_contour, choose_passes
+from kerfwright.process.choice import choose_by_contour, choose_passes, passes_of
 from kerfwright.process.experience import Learned
 from kerfwright.process.hurt_layer import hurt_layers
 from kerfwright.process.set_stock import most_stock_um, with_set_stock
@@ -226,3 +226,41 @@ def test_no_row_of_the_shipped_table_may_be_left_out_by_its_energy(material):
     ]
     for before, skim in zip(hurt_layers(scaled, law=LAW), scaled[2:], strict=False):
         assert before.hurt_um > most_stock_um(skim, law=LAW)
+
+
+@pytest.mark.parametrize("material", [m.id for m in TABLES.catalogue.materials])
+def test_every_row_has_sparks_enough_for_the_whole_layer_before_it(material):
+    """Why a skim has the energy of its row: none between two rows would take more of a layer."""
+    wanted = replace(
+        requirement(TABLES), material=TABLES.catalogue.material(material), height_mm=60.0
+    )
+    for wire in TABLES.catalogue.wires:
+        made = passes_of(
+            len(TABLES.technology.passes),
+            requirement=wanted,
+            wire=wire,
+            technology=TABLES.technology,
+            stock_by=StockBy.HURT_LAYER,
+        )
+        layers = hurt_layers(made, law=LAW)
+        assert [one.left_by_next_um for one in layers[:-1]] == pytest.approx([0.0] * 5, abs=1e-9)
+
+
+def test_a_limit_that_does_not_bind_leaves_a_layer_that_stock_would_take():
+    """Titanium at 3 µm and at 0.9 µm: the same passes, the second with more stock."""
+    titanium = TABLES.catalogue.material("titanium-6al-4v")
+
+    def chosen(limit_um):
+        return choose_passes(
+            replace(requirement(SHIPPED, max_recast_um=limit_um), material=titanium),
+            technology=SHIPPED.technology,
+            catalogue=SHIPPED.catalogue,
+        )
+
+    loose, close = chosen(3.0), chosen(0.9)
+    assert loose.stock_by is StockBy.TABLE
+    assert close.stock_by is StockBy.HURT_LAYER
+    assert hurt_layers(loose.passes, law=LAW)[3].left_at_end_um == pytest.approx(0.85)
+    assert hurt_layers(close.passes, law=LAW)[3].left_at_end_um == 0
+    slow = close.passes[4].feed_mm_per_min / loose.passes[4].feed_mm_per_min
+    assert slow == pytest.approx(2 / 2.85)

@@ -11,12 +11,11 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse.linalg import SuperLU
 
 from kerfwright.foundation.ranges import Z_10_90, Range
 from kerfwright.foundation.sources import Shares
 from kerfwright.learning.causes import Causes
-from kerfwright.learning.crossed import factorised
+from kerfwright.learning.crossed import Factorised, factorised
 from kerfwright.learning.records import (
     CROSSED,
     Input,
@@ -99,7 +98,7 @@ class Fitted:
         return {name: i for i, name in enumerate(self.names)}
 
     @cached_property
-    def _factor(self) -> SuperLU:
+    def _factor(self) -> Factorised:
         return factorised(self.precision)
 
     @cached_property

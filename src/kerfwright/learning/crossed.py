@@ -408,14 +408,14 @@ class Normal:
 
     def _shares(self, variance: Floats, scatter: float, groups: NDArray[np.bool_]) -> Floats:
         """Return sums of what is left of variances, ``-d log|A| / d ln v``, by differences."""
-        found = []
-        for group in groups:
+        found = np.zeros(len(groups))
+        for k in np.flatnonzero(groups.any(axis=1)):
             less, more = (
-                _log_determinant(self.factor(variance * np.exp(sign * _STEP * group), scatter))
+                _log_determinant(self.factor(variance * np.exp(sign * _STEP * groups[k]), scatter))
                 for sign in (-1, 1)
             )
-            found.append((less - more) / (2 * _STEP))
-        return np.array(found)
+            found[k] = (less - more) / (2 * _STEP)
+        return found
 
 
 def _log_determinant(factor: NestedFactor | SuperLU) -> float:

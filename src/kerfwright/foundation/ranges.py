@@ -34,11 +34,13 @@ class Range:
     high: float
 
     def __post_init__(self) -> None:
+        # Ordered within finite ends all are finite; millions of ranges are made.
+        if -math.inf < self.low <= self.likely <= self.high < math.inf:
+            return
         values = (self.low, self.likely, self.high)
         if not all(math.isfinite(v) for v in values):
             raise ValueError(f"a range needs finite values, got {values}")
-        if not self.low <= self.likely <= self.high:
-            raise ValueError(f"a range needs low <= likely <= high, got {values}")
+        raise ValueError(f"a range needs low <= likely <= high, got {values}")
 
     @classmethod
     def exact(cls, value: float) -> Range:

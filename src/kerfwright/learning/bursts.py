@@ -8,7 +8,6 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 
 from kerfwright.learning.crossed import factorised
 from kerfwright.learning.records import LearningRules
@@ -72,14 +71,11 @@ def rate_of_rows(
         Of the levels seen.
     """
     place = {name: number for number, name in enumerate(seen)}
-    rows = [tuple(place[name] for name in row if name in place) for row in names]
-    kinds = {row: number for number, row in enumerate(dict.fromkeys(rows))}
-    row = np.repeat(np.arange(len(kinds)), [len(kind) for kind in kinds])
-    level = np.array([one for kind in kinds for one in kind], dtype=np.intp)
-    picks: Any = sparse.csr_array(
-        (np.ones(len(level)), (row, level)), shape=(len(kinds), len(seen))
-    )
-    covariance = factorised(precision).solve(np.eye(len(seen)))
-    variance = np.asarray(picks.multiply(picks @ covariance).sum(axis=1))
-    which = np.array([kinds[one] for one in rows], dtype=np.intp)
-    return np.asarray(picks @ mean)[which], variance[which]
+    # Past the last level is the one of names not seen, which adds nothing.
+    levels = np.array([[place.get(name, len(seen)) for name in row] for row in names])
+    kinds, which = np.unique(levels, axis=0, return_inverse=True)
+    covariance = np.zeros((len(seen) + 1, len(seen) + 1))
+    covariance[:-1, :-1] = factorised(precision).solve(np.eye(len(seen)))
+    variance = covariance[kinds[:, :, None], kinds[:, None, :]].sum(axis=(1, 2))
+    means = np.append(mean, 0.0)[kinds].sum(axis=1)
+    return means[which.ravel()], variance[which.ravel()]

@@ -88,9 +88,36 @@ class Design:
         )
 
 
-def factorised(matrix: Any) -> SuperLU:
-    """Factorise a symmetric positive definite sparse matrix."""
-    return _factorised(sparse.csc_matrix(matrix), "MMD_AT_PLUS_A")
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Factorised:
+    """A factorised symmetric positive definite matrix, those tied to few others first.
+
+    Attributes
+    ----------
+    order : Ints
+    factor : SuperLU
+        In that order.
+    """
+
+    order: Ints
+    factor: SuperLU
+
+    def solve(self, right: Floats) -> Floats:
+        """Return the inverse of the matrix times some vectors."""
+        found = np.empty_like(right)
+        found[self.order] = self.factor.solve(right[self.order])
+        return found
+
+
+def factorised(matrix: Any) -> Factorised:
+    """Factorise a symmetric positive definite sparse matrix.
+
+    Combinations are tied to few levels, all else to nearly all of them: in this order factors are
+    as sparse as by the search for the best, which takes twice as long as the factorisation.
+    """
+    whole = sparse.csc_matrix(matrix)
+    order = np.argsort(np.diff(whole.indptr), kind="stable")
+    return Factorised(order=order, factor=_factorised(whole[order][:, order], "NATURAL"))
 
 
 def _factorised(matrix: Any, ordering: Literal["NATURAL", "MMD_AT_PLUS_A"]) -> SuperLU:
@@ -381,14 +408,14 @@ class Normal:
 
     def _shares(self, variance: Floats, scatter: float, groups: NDArray[np.bool_]) -> Floats:
         """Return sums of what is left of variances, ``-d log|A| / d ln v``, by differences."""
-        found = []
-        for group in groups:
+        found = np.zeros(len(groups))
+        for k in np.flatnonzero(groups.any(axis=1)):
             less, more = (
-                _log_determinant(self.factor(variance * np.exp(sign * _STEP * group), scatter))
+                _log_determinant(self.factor(variance * np.exp(sign * _STEP * groups[k]), scatter))
                 for sign in (-1, 1)
             )
-            found.append((less - more) / (2 * _STEP))
-        return np.array(found)
+            found[k] = (less - more) / (2 * _STEP)
+        return found
 
 
 def _log_determinant(factor: NestedFactor | SuperLU) -> float:

@@ -87,7 +87,7 @@ def learn(
     """
     tables = _Tables(replace(technology, experience=None))
     expected = [tables.expected(cut) for cut in cuts]
-    names = [_names(cut, rules) for cut in cuts]
+    names = _all_names(cuts, rules)
     sizes = _sizes(cuts, expected, names, rules)
     said = answers(sizes, rules)
     fitted = {
@@ -120,7 +120,7 @@ def sizes_in_question(
     """Return the cuts whose size error counts for nothing until somebody answers for it."""
     tables = _Tables(replace(technology, experience=None))
     expected = [tables.expected(cut) for cut in cuts]
-    sizes = _sizes(cuts, expected, [_names(cut, rules) for cut in cuts], rules)
+    sizes = _sizes(cuts, expected, _all_names(cuts, rules), rules)
     measured = [cut for cut in cuts if cut.size_error_um is not None and not cut.is_size_mended]
     asked = answers(sizes, rules).in_question
     return tuple(cut for cut, is_asked in zip(measured, asked, strict=True) if is_asked)
@@ -303,6 +303,19 @@ def _names(cut: MeasuredCut, rules: LearningRules) -> tuple[str, ...]:
         rules=rules,
     )
     return (*crossed, f"job {cut.job}")
+
+
+def _all_names(cuts: Sequence[MeasuredCut], rules: LearningRules) -> list[tuple[str, ...]]:
+    """Return the names of all cuts: those that stand alike, of one job, have them once."""
+    made: dict[tuple[object, ...], tuple[str, ...]] = {}
+    found = []
+    for cut in cuts:
+        scene = (id(cut.machine), id(cut.material), id(cut.wire), cut.height_mm)
+        key = (*scene, cut.pass_number, cut.job)
+        if key not in made:
+            made[key] = _names(cut, rules)
+        found.append(made[key])
+    return found
 
 
 _Reader = Callable[[MeasuredCut, _Expected, LearningRules], float | None]

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from types import MappingProxyType
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse.linalg import SuperLU
 
 from kerfwright.foundation.ranges import Z_10_90, Range
 from kerfwright.foundation.sources import Shares
 from kerfwright.learning.causes import Causes
-from kerfwright.learning.crossed import factorised
+from kerfwright.learning.crossed import Factorised, factorised
 from kerfwright.learning.records import (
     CROSSED,
     Input,
@@ -36,6 +35,7 @@ from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 NOTHING_TOLD: Final[Mapping[str, float]] = MappingProxyType({})
 _Wanted = tuple[tuple[tuple[str, ...], ...], tuple[tuple[str, float], ...]]
@@ -99,7 +99,7 @@ class Fitted:
         return {name: i for i, name in enumerate(self.names)}
 
     @cached_property
-    def _factor(self) -> SuperLU:
+    def _factor(self) -> Factorised:
         return factorised(self.precision)
 
     @cached_property
@@ -141,7 +141,7 @@ class Fitted:
         if seen:
             there = np.array([self._index[name] for name in seen])
             here = np.array([place[name] for name in seen])
-            block = self._covariances(seen)[there]
+            block = self._covariances(seen, there)
             mean[here] = self.mean[there]
             covariance[np.ix_(here, here)] = (block + block.T) / 2
         picks = np.zeros((len(wanted), len(used)))
@@ -155,8 +155,8 @@ class Fitted:
         )
         return Outlook(mean=picks @ mean, shared=shared, job=job, cut=cut, shares=shares)
 
-    def _covariances(self, seen: Sequence[str]) -> Floats:
-        """Return the covariance of all effects with some.
+    def _covariances(self, seen: Sequence[str], there: Ints) -> Floats:
+        """Return the covariance of some effects, by their names and numbers.
 
         Another height asks for the same levels but one: what was solved for is kept.
         """
@@ -166,7 +166,7 @@ class Fitted:
             unit[[self._index[name] for name in new], np.arange(len(new))] = 1
             solved = self._factor.solve(unit)
             self._columns.update(zip(new, solved.T, strict=True))
-        return np.column_stack([self._columns[name] for name in seen])
+        return np.array([self._columns[name][there] for name in seen])
 
     @staticmethod
     def _shares(
@@ -291,8 +291,12 @@ class Posterior:
         sigma = np.array([one.feed_sigma_log for one in passes])
         causes = Causes.of(looks[Measure.FEED].shared * np.outer(sigma, sigma))
         return tuple(
-            replace(
-                self._of_pass(index, one, looks, causes.loadings(index), names=row),
+            self._of_pass(
+                index,
+                one,
+                looks,
+                causes.loadings(index),
+                names=row,
                 nozzles=self._nozzles(index, passes, names, causes),
             )
             for index, (one, row) in enumerate(zip(passes, names, strict=True))
@@ -333,6 +337,7 @@ class Posterior:
         loadings: Loadings,
         *,
         names: tuple[str, ...],
+        nozzles: tuple[NozzlesLearned, ...],
     ) -> Learned:
         rules, together = self.rules, names[-1]
         feed, ra, size, wire, breaks = (looks[m] for m in Measure)
@@ -373,6 +378,7 @@ class Posterior:
             breaks_per_h=Range.lognormal(rules.breaks_per_h * break_factor, sigma_log=break_sigma),
             breaks_burst=self.measures[Measure.BREAKS].burst,
             sizes=sizes,
+            nozzles=nozzles,
             sheets=tuple(one.record for one in self.sheets if together in one.combinations),
             few=self._few(names, sigma_log=one.feed_sigma_log),
             borne=BorneFeeds(

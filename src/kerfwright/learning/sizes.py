@@ -8,8 +8,8 @@ would have counted.  What is held comes from the squares of all others.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -251,26 +251,33 @@ def size_groups(
         ordered = sorted(of, key=lambda k: (sizes[k].record.job, sizes[k].value))
         counted = [sizes[k] for k in ordered if not said.in_question[k]]
         asked = [sizes[k].record for k in ordered if said.in_question[k]]
-        group = _group(names, counted, asked)
-        is_lent = group.jobs >= rules.settled_jobs and not any(said.far[k] for k in of)
-        found.append(replace(group, is_lent=is_lent))
+        jobs_to_lend = math.inf if said.far[of].any() else rules.settled_jobs
+        found.append(_group(names, counted, asked, jobs_to_lend=jobs_to_lend))
     return tuple(found)
 
 
 def _group(
-    names: tuple[str, ...], rows: Sequence[MeasuredSize], asked: Sequence[SizeRecord]
+    names: tuple[str, ...],
+    rows: Sequence[MeasuredSize],
+    asked: Sequence[SizeRecord],
+    *,
+    jobs_to_lend: float,
 ) -> SizeGroup:
-    sizes_um = [one.record.size_um for one in rows]
-    worst = sorted((one.record for one in rows), key=lambda r: (-abs(r.size_um), r.job, r.size_um))
+    records = [one.record for one in rows]
+    sizes_um = [one.size_um for one in records]
+    values = [one.value for one in rows]
+    jobs = [one.job for one in records]
+    count = len(set(jobs))
+    worst = sorted(records, key=lambda r: (-abs(r.size_um), r.job, r.size_um))
     return SizeGroup(
         names=names,
-        jobs=len({one.record.job for one in rows}),
-        squares=_squares((one.record.job, one.value) for one in rows),
-        squares_um2=_squares((one.record.job, one.record.size_um) for one in rows),
-        plus=max([0.0, *(one.value for one in rows)]),
-        minus=max([0.0, *(-one.value for one in rows)]),
+        jobs=count,
+        squares=_squares(jobs, values),
+        squares_um2=_squares(jobs, sizes_um),
+        plus=max([0.0, *values]),
+        minus=max([0.0, -min(values, default=0.0)]),
         plus_um=max([0.0, *sizes_um]),
-        minus_um=max([0.0, *(-um for um in sizes_um)]),
+        minus_um=max([0.0, -min(sizes_um, default=0.0)]),
         count=len(rows),
         sum_um=math.fsum(sizes_um),
         least_um=min(sizes_um, default=0.0),
@@ -278,13 +285,14 @@ def _group(
         worst=tuple(worst[:_NAMED]),
         questioned=tuple(asked),
         doubted=len(asked),
+        is_lent=count >= jobs_to_lend,
     )
 
 
-def _squares(rows: Iterable[tuple[str, float]]) -> float:
+def _squares(jobs: Sequence[str], values: Sequence[float]) -> float:
     """Return the sum over jobs of the mean square: ten sizes of one job are not ten jobs."""
     by_job: dict[str, list[float]] = {}
-    for job, value in rows:
+    for job, value in zip(jobs, values, strict=True):
         by_job.setdefault(job, []).append(value**2)
     return math.fsum(math.fsum(of) / len(of) for of in by_job.values())
 

@@ -203,8 +203,10 @@ def _ways(
     # All rows of the job slips of their own is a way too: what is far less likely than that, given
     # whatever holds of the others, need not be tried.
     each = [sum(law.slip_log(y) for y in values[at].tolist()) for at in together]
-    likely = [k for k, (one, own) in enumerate(zip(alone, each, strict=True)) if one > own - _NEVER]
-    tried = likely[:_MOST_JOBS]
+    # The likeliest are tried, whatever they are called.
+    more = [one - own for one, own in zip(alone, each, strict=True)]
+    likely = [k for k in range(len(more)) if more[k] > -_NEVER]
+    tried = sorted(likely, key=lambda k: -more[k])[:_MOST_JOBS]
     taken = np.array(list(itertools.product((False, True), repeat=len(tried))), dtype=bool)
     left = np.ones((len(taken), len(values)), dtype=bool)
     for column, job in enumerate(tried):
@@ -258,6 +260,16 @@ class Ends:
     honest: Floats
     weight: Floats
 
+    def likely(self) -> Ends:
+        """Return them without those that no sum of doubles would show."""
+        at = ~(self.log < self.log.max() - _UNSEEN)
+        return Ends(**{name: getattr(self, name)[at] for name in _OF_ENDS})
+
+
+_OF_ENDS: Final = ("log", "tau", "nu", "honest", "weight")
+_UNSEEN: Final = 45.0
+"""Logarithm of odds: 3e-20, a thousandth of the rounding of a double."""
+
 
 def mixed(ends: Ends, mean: Floats, covariance: Floats) -> Weighed:
     """Return the normal factor that leaves mean and covariance of a mixture of normals.
@@ -265,6 +277,7 @@ def mixed(ends: Ends, mean: Floats, covariance: Floats) -> Weighed:
     An end leaves the mean ``m + V a`` and the covariance ``V - V A V``; so does the mixture, with
     the spread of the ends' own means in A.  V need not have an inverse: two rows may be alike.
     """
+    ends = ends.likely()
     one = np.eye(len(mean))
     inner = np.linalg.inv(one + ends.tau[:, :, None] * covariance)
     pulls = (inner @ (ends.nu - ends.tau * mean)[:, :, None])[:, :, 0]
@@ -301,6 +314,9 @@ class _Sites:
     ways: NDArray[np.bool_]
     variances: Floats
     shares: Floats
+    """Normals that make up the scatter of a cut, times the chance to be one."""
+    slip: Floats
+    """Chance density of each row as a slip."""
     tau: Floats
     nu: Floats
     honest: Floats
@@ -320,10 +336,12 @@ class _Sites:
     ) -> _Sites:
         variances, shares = law.normals()
         none, count = np.zeros(ways.shape), len(ways)
+        slip = np.array([math.exp(law.slip_log(value)) for value in values.tolist()])
         return cls(
             values=values, first_mean=mean, first=covariance, law=law, ways=ways,
-            variances=variances, shares=shares, tau=none.copy(), nu=none.copy(),
-            honest=none.copy(), weight=none.copy(), mean=np.tile(mean, (count, 1)),
+            variances=variances, shares=(1 - law.slips.share) * shares, slip=slip,
+            tau=none.copy(), nu=none.copy(), honest=none.copy(), weight=none.copy(),
+            mean=np.tile(mean, (count, 1)),
             covariance=np.tile(covariance, (count, 1, 1)), is_settled=np.zeros(count, dtype=bool),
         )  # fmt: skip
 
@@ -350,7 +368,7 @@ class _Sites:
         wide = variance[:, None] + self.variances
         off = -((self.values[i] - mean) ** 2) / 2
         cut = np.exp(off[:, None] / wide) / np.sqrt(wide)
-        cut *= (1 - self.law.slips.share) * self.shares
+        cut *= self.shares
         return cut, variance[:, None] / wide
 
     def settle(self) -> None:
@@ -360,7 +378,8 @@ class _Sites:
             if not len(moving):
                 break
             there = self._taken(moving)
-            furthest = there.swept(1.0 if sweep < _UNDAMPED else _DAMPING)
+            with np.errstate(divide="ignore", invalid="ignore"):
+                furthest = there.swept(1.0 if sweep < _UNDAMPED else _DAMPING)
             self._put(moving, there)
             self.is_settled[moving] = furthest < _SETTLED
             moving = moving[furthest >= _SETTLED]
@@ -399,36 +418,37 @@ class _Sites:
 
         Returns how far it moved, as in a sweep, and by how much its precision rose.
         """
-        here = column[:, i]
+        here, tau, nu = column[:, i], self.tau[:, i], self.nu[:, i]
         mean, variance = self.cavity(i, here)
         cut, gain = self.chances(i, mean, variance)
-        slip = math.exp(self.law.slip_log(self.values[i]))
-        whole = cut.sum(axis=1) + slip
-        is_in, is_open, is_held = self.ways[:, i], variance > 0, whole > 0
-        # Beyond what a float holds it says nothing.
-        moved = np.where(is_in & (is_held | ~is_open), math.inf, 0.0)
-        able = is_in & is_open & is_held
-        with np.errstate(divide="ignore", invalid="ignore"):
-            cut /= whole[:, None]
-            # A slip leaves the middle where it is: it gains nothing.
-            mean_gain, square_gain = _dot(cut, gain), _dot(cut, gain**2)
-            off = self.values[i] - mean
-            middle = mean + off * mean_gain
-            spread = variance * (1 - mean_gain) + off**2 * (square_gain - mean_gain**2)
-            more = damping * (1 / spread - 1 / variance - self.tau[:, i])
-            pull = damping * (middle / spread - mean / variance - self.nu[:, i])
-            # By each normal the row is off by what it did not gain, give or take what is left.
-            squares = (off[:, None] * (1 - gain)) ** 2 + variance[:, None] * (1 - gain)
-            weight = _dot(cut, t_weights(squares / self.law.squared_scale, self.law.df))
-            np.copyto(self.honest[:, i], 1 - slip / whole, where=able)
-            np.copyto(self.weight[:, i], weight, where=able)
-            able &= 1 + more * here >= _LEAST_LEFT
-            np.copyto(moved, np.abs(more) * here + np.abs(pull) * np.sqrt(here), where=able)
-        more[~able] = 0.0
-        pull[~able] = 0.0
+        whole = cut.sum(axis=1) + self.slip[i]
+        is_open, is_held = variance > 0, whole > 0
+        cut /= whole[:, None]
+        # A slip leaves the middle where it is: it gains nothing.
+        mean_gain, square_gain = _dot(cut, gain), _dot(cut, gain * gain)
+        off = self.values[i] - mean
+        middle = mean + off * mean_gain
+        spread = variance * (1 - mean_gain) + off**2 * (square_gain - mean_gain**2)
+        more = damping * (1 / spread - 1 / variance - tau)
+        pull = damping * (middle / spread - mean / variance - nu)
+        # By each normal the row is off by what it did not gain, give or take what is left.
+        left = 1 - gain
+        squares = (off[:, None] * left) ** 2 + variance[:, None] * left
+        weight = _dot(cut, t_weights(squares / self.law.squared_scale, self.law.df))
+        moved = np.abs(more) * here + np.abs(pull) * np.sqrt(here)
+        able = self.ways[:, i] & is_open & is_held
+        np.copyto(self.honest[:, i], 1 - self.slip[i] / whole, where=able)
+        np.copyto(self.weight[:, i], weight, where=able)
+        able &= 1 + more * here >= _LEAST_LEFT
+        if not able.all():
+            # Beyond what a float holds it says nothing.
+            lost = self.ways[:, i] & (is_held | ~is_open)
+            moved = np.where(able, moved, np.where(lost, math.inf, 0.0))
+            more[~able] = 0.0
+            pull[~able] = 0.0
         self.mean += column * ((pull - more * self.mean[:, i]) / (1 + more * here))[:, None]
-        self.tau[:, i] += more
-        self.nu[:, i] += pull
+        tau += more
+        nu += pull
         return moved, more
 
     def ends(self, which: NDArray[np.bool_], logs: Floats) -> Ends:
@@ -452,7 +472,7 @@ class _Sites:
             mean, variance = self.cavity(i, self.covariance[:, i, i])
             tau, nu = self.tau[:, i], self.nu[:, i]
             chance = self.chances(i, mean, variance)[0].sum(axis=1)
-            chance += math.exp(self.law.slip_log(self.values[i]))
+            chance += self.slip[i]
             left = 1 + tau * variance
             pulled = nu * mean + nu**2 * variance / 2 - tau * mean**2 / 2
             with np.errstate(divide="ignore", invalid="ignore"):
@@ -473,4 +493,5 @@ def _times(factors: Floats, rows: Floats) -> Floats:
 
 def _dot(one: Floats, other: Floats) -> Floats:
     """Return the product of each way's two vectors."""
-    return np.asarray(np.einsum("kj,kj->k", one, other))
+    found: Floats = np.einsum("kj,kj->k", one, other)
+    return found

@@ -381,11 +381,17 @@ class _ScalePrior:
         ends = np.array(
             [[penalised(best + sign * step * axis) for axis in axes] for sign in (-1, 1)]
         )
-        curvature = (ends.sum(axis=0) - 2 * penalised(best)) / step**2
+        middle = penalised(best)
+        curvature = (ends.sum(axis=0) - 2 * middle) / step**2
         sigmas = np.sqrt(2 / np.maximum(curvature, 2 / self.sigma_log**2))
         # With few rows a variance may be far above its likeliest value but not far below it.
         along = sigmas[:, None, None] * axes[:, None, :] * _AT[:, None]
-        heights = np.array([[penalised(best + step) for step in steps] for steps in along])
+        heights = np.array(
+            [
+                [penalised(best + step) if step.any() else middle for step in steps]
+                for steps in along
+            ]
+        )
         # Beyond the edge nothing is: what would be likeliest there must not drown the rest.
         heights[np.abs(best[:, None] + sigmas[:, None] * _AT) > edge * _ROUNDING] = np.inf
         parts = np.exp((heights.min(axis=1, keepdims=True) - heights) / 2)

@@ -134,10 +134,20 @@ def skim_feed_mm_per_min(
     wire : Wire
     technology : Technology
 
+    Raises
+    ------
+    RangeError
+        If the height is not above 0.
+
     References
     ----------
     Common practice, no source.
     """
+    if not height_mm > 0:
+        raise RangeError(
+            f"height {height_mm:g} mm must be above 0",
+            code="rate-out-of-range",
+        )
     law = technology.skim
     fine = read_curve(technology.rough.fine_wire, wire.diameter_mm)
     tall = min(1.0, law.full_feed_height_mm / height_mm) ** law.height_exponent

@@ -8,7 +8,9 @@ import json
 import math
 from pathlib import Path
 
+import numpy as np
 import pytest
+from scipy.special import polygamma
 
 from kerfwright.adapters.posterior_json import posterior_from, posterior_text
 from kerfwright.learning.learn import learn
@@ -271,12 +273,12 @@ def test_one_size_that_widens_what_many_jobs_hold_is_named():
 
 def test_the_finding_says_what_holds_by_which_records_and_how_many_jobs_settle_it():
     known = dataclasses.replace(cut(8.0, "J0"), place="a.csv line 2", recorded="2026-03-02")
-    # One job is no basis to set an offset by.
+    # One job is no basis to set an offset by.  Inches of what is held are rounded up.
     (found,) = size_findings([(3, passed(learned([known])).learned)])
     assert found.message == (
-        "What is held here rests on the sizes of 1 job: ±8.5 µm (0.00033 in) by them, "
-        "±5 µm (0.0002 in) by the tables (pass 3). The widest: job J0, pass 3: 8 µm (0.00031 in), "
-        "a.csv line 2, recorded on 2026-03-02."
+        "What is held here rests on the sizes of 1 job: ±8.5 µm (0.000335 in) by them, "
+        "±5 µm (0.000197 in) by the tables (pass 3). The widest: job J0, pass 3: "
+        "8 µm (0.00031 in), a.csv line 2, recorded on 2026-03-02."
     )
     assert "2 more jobs like it will settle it" in found.remedy
 
@@ -314,6 +316,22 @@ def test_what_is_lent_counts_by_the_square_of_the_share_in_common(where, share):
     by_hand_um = TABLES_UM * math.sqrt((4 + jobs * (9 / 2.5) ** 2) / (4 + jobs))
     found = after([9.0] * 3, **{where: 1})
     assert found.learned.sizes.held_um == found.tolerance_um == pytest.approx(by_hand_um)
+
+
+@pytest.mark.parametrize("jobs", [4, 16, 60])
+def test_the_range_of_what_is_held_is_that_of_a_deviation_from_so_many_jobs(jobs):
+    # Root mean squares of so many normals, drawn again and again, and the exact law of theirs:
+    # the logarithm of chi squared has the variance of a trigamma.
+    one = after([8.0 * (-1) ** k for k in range(jobs)])
+    counted = round(RULES.size_prior_jobs) + jobs
+    drawn = np.random.default_rng(3).standard_normal((40_000, counted))
+    scatter = np.log(np.sqrt((drawn**2).mean(axis=1))).std()
+    exact = math.sqrt(polygamma(1, counted / 2)) / 2
+    assert scatter == pytest.approx(exact, rel=0.02)
+    assert one.learned.sizes.held_sigma_log == pytest.approx(exact, rel=0.5 / counted + 0.03)
+    shown = next(r for r in reversed(one.reasons) if r.quantity == "tolerance_um").range
+    inside = np.exp(np.quantile(np.log(np.sqrt((drawn**2).mean(axis=1))), [0.1, 0.9]))
+    assert shown.high / shown.low == pytest.approx(inside[1] / inside[0], rel=0.05)
 
 
 def test_ten_sizes_of_one_job_are_not_ten_jobs():

@@ -173,3 +173,17 @@ def test_rows_that_share_a_slip_are_judged_about_as_by_the_exact_sum(values, job
     exact, honest = jobs_by_every_way(values, jobs)
     assert mean == pytest.approx(exact, abs=0.15)
     assert found.honest == pytest.approx(honest, abs=0.1)
+
+
+def test_which_of_many_jobs_are_tried_as_one_slip_hangs_on_no_name():
+    # Seven jobs of two rows, all far off: more than are tried.
+    off = (5.0, 12.0, 7.0, 9.0, 6.0, 10.0, 8.0)
+    values = np.array([value + step for value in off for step in (0.0, 0.1)])
+    prior = together(len(values))
+    names = np.repeat(np.arange(7), 2)
+    for order in (np.arange(7), np.arange(7)[::-1], np.array([3, 6, 0, 2, 5, 1, 4])):
+        found = weigh(values, mean=np.zeros(14), covariance=prior, law=WITH_JOBS, jobs=order[names])
+        if order[0] == 0:
+            first = found
+        assert found.pull == pytest.approx(first.pull, abs=1e-6)
+        assert found.honest == pytest.approx(first.honest, abs=1e-6)

@@ -23,7 +23,9 @@ FIGURES = (
 
 
 @pytest.mark.parametrize("height_mm", [3.0, 40.0, 180.0])
-@pytest.mark.parametrize("wire", TABLES.catalogue.wires, ids=lambda wire: wire.id)
+@pytest.mark.parametrize(
+    "wire", TABLES.catalogue.wires, ids=lambda wire: f"{wire.name} {wire.diameter_mm:g}"
+)
 def test_cuts_are_held_against_the_very_figures_that_a_plan_shows(wire, height_mm):
     scene = {
         "height_mm": height_mm,
@@ -36,12 +38,16 @@ def test_cuts_are_held_against_the_very_figures_that_a_plan_shows(wire, height_m
         for one in shown:
             bare = tabled_pass(one.number, material=material, **scene)
             for name in FIGURES:
-                assert getattr(bare, name) == getattr(one, name), (material.id, one.number, name)
+                assert getattr(bare, name) == getattr(one, name), (material.name, one.number, name)
 
 
 @pytest.mark.parametrize(
     ("number", "height_mm", "code"),
-    [(0, 40.0, "pass-count-out-of-range"), (1, 0.0, "rate-out-of-range")],
+    [
+        (0, 40.0, "pass-count-out-of-range"),
+        (1, 0.0, "rate-out-of-range"),
+        (2, 0.0, "rate-out-of-range"),
+    ],
 )
 def test_a_pass_or_height_that_is_none_is_refused(number, height_mm, code):
     with pytest.raises(RangeError) as refused:

@@ -163,8 +163,9 @@ _NO_RECAST: Final = (
 
 
 @rule(
-    r"\b(?:no (?:re-?cast|white[ -]layer)(?: layer)?(?: allowed| permitted)?"
-    r"|(?:re-?cast|white[ -]layer)(?: layer)? (?:not (?:allowed|permitted)|to be removed))\b"
+    r"\b(?:no (?:re-?cast|white[ -]layer|re-?melt)(?: layer)?(?: is)?(?: allowed| permitted)?"
+    r"|(?:re-?cast|white[ -]layer|re-?melt)(?: layer)?"
+    r"(?:[ :=-]{1,3}(?:none|free)| (?:is )?not (?:allowed|permitted)| to be removed))\b"
 )
 def no_recast(match: re.Match[str], _context: Context) -> Statement:
     """``NO RECAST``: none at all."""

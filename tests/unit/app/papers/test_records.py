@@ -36,6 +36,7 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.plan import OperationKind
 from kerfwright.process.technology import Flushing
+from kerfwright.trade.annotation import Annotation, AnnotationKind
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import LengthUnit
 from kerfwright.trade.requirement import Requirement
@@ -297,6 +298,26 @@ def test_the_same_remark_on_several_contours_is_said_once_with_their_list(
         "The drawing asks “Ø6 ±0.01” at H1, H2, H4, and nothing of the kind is asked.",
     ]
     assert texts[-1].remedy == "Take it over into the line of H1, H2, H4."
+
+
+def test_a_drawing_that_allows_no_recast_stands_on_every_paper(wheel: JobResult) -> None:
+    note = Annotation(
+        kind=AnnotationKind.TEXT,
+        text="NO RECAST LAYER PERMITTED",
+        where=Place(x_mm=0.0, y_mm=0.0),
+        points_mm=(),
+    )
+    part = replace(wheel.part, annotations=(*wheel.part.annotations, note))
+    job = plan_job(wheel.request, part=part)
+    assert (
+        "NO RECAST"
+        in said(
+            next(r for r in quoted(job).remarks if r.code == "drawing-allows-no-recast"),
+            Units(unit=LengthUnit.MILLIMETRE),
+        ).problem
+    )
+    assert any("NO RECAST" in f.message for f in sheet_of(job).warnings)
+    assert any("NO RECAST" in f.message for f in inspection_of(job).contradictions)
 
 
 def test_a_bore_is_measured_by_its_diameter_and_a_slot_by_its_ends() -> None:

@@ -337,8 +337,9 @@ def test_the_keyed_bore_of_the_wheel_has_its_diameter_on_the_sheet(wheel: JobRes
     assert ("H1", FeatureKind.DIAMETER) not in sizes
     for one in sheet.features:
         assert one.limits is not None
-        # Each of two walls within ±5 µm: the size within ±10 µm.
-        assert one.limits.high_mm - one.limits.low_mm == pytest.approx(0.020, abs=1e-12)
+        # Each of two walls within ±5 µm: the size within ±10 µm, and a radius within ±5 µm.
+        zone_mm = 0.010 if one.measured.kind is FeatureKind.RADIUS else 0.020
+        assert one.limits.high_mm - one.limits.low_mm == pytest.approx(zone_mm, abs=1e-12)
 
 
 def test_a_contour_with_demands_of_its_own_has_its_own_limits_passes_and_line(

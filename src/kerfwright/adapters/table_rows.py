@@ -28,8 +28,8 @@ from kerfwright.app.shop_tables import (
     numbers_said,
     points_said,
     unit_of,
-    words_of,
 )
+from kerfwright.app.table_names import has_no_unit, row_title, value_name, value_unit
 from kerfwright.foundation.errors import UnknownNameError
 from kerfwright.foundation.sources import Source, SourceTag
 
@@ -115,7 +115,7 @@ def _rows(name: str, folder: Path | None) -> Iterator[TableRow]:
         is_row = len(path) == 2 and path[0] == collection
         yield TableRow(
             id="/".join(path),
-            title=_title(path, _at(merged, path)),
+            title=row_title(name, "/".join(path)) or _title(path, _at(merged, path)),
             is_own=not under and bool(over),
             can_copy=is_row,
             can_edit=True,
@@ -146,10 +146,13 @@ def _groups(table: Table, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ..
 
 def _unit(path: tuple[str, ...], currency: str) -> Unit:
     """Return the unit of a value: its name says it, save for money and for a table of minutes."""
-    unit = unit_of(path[-1])
-    if path[0] == "minutes" and unit is PLAIN and not path[-1].startswith("inspection_most"):
+    unit = value_unit(path[-1])
+    if has_no_unit(path[-1]):
+        return unit
+    if path[0] == "minutes" and unit is PLAIN:
         return unit_of("_min")
     is_price = "price" in path[-1] or path[-1].startswith("electricity")
+    is_price |= path == ("at_most", "rate_per_h")
     if path[:2] == ("order", "minimum") or path[0] == "hour" or is_price:
         return Unit(name=f"{currency} {unit.name}".strip())
     return unit
@@ -234,7 +237,7 @@ def _is_points(raw: Any) -> bool:
 
 def _name(key: str, raw: Any, unit: Unit) -> str:
     """Return a name in words; of the points of a curve with the unit, as no point shows it."""
-    words = words_of(key)
+    words = value_name(key)
     return f"{words} ({unit.name})" if unit.name and _is_points(raw) else words
 
 
@@ -311,7 +314,7 @@ def _machines(folder: Path | None) -> Iterator[TableRow]:
 
 
 def _machine_value(path: tuple[str, ...], raw: Any, *, is_own: bool) -> TableValue:
-    kind, unit = _kind(raw), unit_of(path[-1])
+    kind, unit = _kind(raw), value_unit(path[-1])
     note = Source(tag=SourceTag.COMMON_PRACTICE, citation=_OF_MACHINE)
     return TableValue(
         key="/".join(path),

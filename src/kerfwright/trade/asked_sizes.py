@@ -20,7 +20,7 @@ SIZE_FORMS: Final = "12.7 +0.018/0 mm, 20.000/20.013 mm or .5000/.5007 in"
 _NUMBER: Final = r"(?:\d{1,6}(?:[.,]\d{1,8})?|[.,]\d{1,8})"
 _DECIMAL: Final = r"\d{0,6}[.,]\d{1,8}"
 _UNIT: Final = r"(?:mm|um|u|in(?:ch)?|\"|''|thou)?\.?"
-_ROUND: Final = r"(?:[ø⌀∅]|dia\.?)?\s?"
+_ROUND: Final = r"(?:[ø⌀∅]|dia(?:\.(?!\d))?)?\s?"
 _TWO_SIZES: Final = re.compile(
     rf"{_ROUND}({_DECIMAL})\s?({_UNIT})\s?(?:/|-|to)\s?{_ROUND}({_DECIMAL})\s?({_UNIT})"
 )

@@ -12,6 +12,7 @@ from kerfwright.trade.callout_rules import (
     FRACTION,
     LIMITED,
     NUMBER,
+    STOP,
     UNIT,
     Context,
     Rule,
@@ -38,7 +39,7 @@ _ROUGH_UNIT: Final = r"(?:µm|um|µin|µ\"|u\"|uin|µ|microns?|micro ?inch(?:es)
 
 @rule(
     rf"(?:(?:surface )?finish(?: on| of)?[ :=]{{0,3}})?(?:"
-    rf"(?P<before>\b{_PARAMETER})[ .:=]{{0,3}}(?:max\.?|<=?|≤)?\s{{0,2}}(?P<value>{NUMBER})"
+    rf"(?P<before>\b{_PARAMETER}){STOP}[ :=]{{0,3}}(?:max{STOP}|<=?|≤)?\s{{0,2}}(?P<value>{NUMBER})"
     rf"\s{{0,2}}(?P<unit>{_ROUGH_UNIT}(?!\w))?(?:\s{{0,2}}max\b\.?)?"
     rf"|(?<![\w.,±+/-])(?<!± )(?P<value2>{NUMBER})\s{{0,2}}(?P<unit2>{_ROUGH_UNIT}(?!\w))?\s{{0,2}}"
     rf"(?P<after>{_PARAMETER}\b)(?:\s{{0,2}}max\b\.?)?"
@@ -133,8 +134,8 @@ def _finish_reading(found: Finish, said: str) -> Reading:
     r"(?:no |max(?:imum)?\.? |allowable |permissible )?"
     r"(?:re-?cast|white[ -]layer|re-?melt)(?: layer| depth| thickness){0,2}"
     r"(?: not to exceed| not above| no more than| permitted| allowed| thicker than| deeper than"
-    r"| greater than| exceeding| above| over| max(?:imum)?\.?| [<>≤]=?|[ :=<>≤]){0,3}\s{0,2}"
-    rf"(?P<value>{NUMBER})\s{{0,2}}(?P<unit>{UNIT}|µ)?(?:\s{{0,2}}max\b\.?)?"
+    rf"| greater than| exceeding| above| over| max(?:imum)?{STOP}| [<>≤]=?|[ :=<>≤]){{0,3}}"
+    rf"\s{{0,2}}(?P<value>{NUMBER})\s{{0,2}}(?P<unit>{UNIT}|µ)?(?:\s{{0,2}}max\b\.?)?"
 )
 def recast(match: re.Match[str], context: Context) -> Statement | None:
     """``NO RECAST ABOVE 5 UM``: the deepest recast layer allowed."""
@@ -162,8 +163,9 @@ _NO_RECAST: Final = (
 
 
 @rule(
-    r"\b(?:no (?:re-?cast|white[ -]layer)(?: layer)?(?: allowed| permitted)?"
-    r"|(?:re-?cast|white[ -]layer)(?: layer)? (?:not (?:allowed|permitted)|to be removed))\b"
+    r"\b(?:no (?:re-?cast|white[ -]layer|re-?melt)(?: layer)?(?: is)?(?: allowed| permitted)?"
+    r"|(?:re-?cast|white[ -]layer|re-?melt)(?: layer)?"
+    r"(?:[ :=-]{1,3}(?:none|free)| (?:is )?not (?:allowed|permitted)| to be removed))\b"
 )
 def no_recast(match: re.Match[str], _context: Context) -> Statement:
     """``NO RECAST``: none at all."""
@@ -199,7 +201,8 @@ def hardness(match: re.Match[str], _context: Context) -> Statement | None:
 
 
 @rule(
-    rf"(?:\b(?:thk|thick(?:ness)?|thkns|height|dicke|stärke|höhe)\b\.?[ :=]{{0,3}}|(?<!\w)t\s?=\s?)"
+    rf"(?:\b(?:thk|thick(?:ness)?|thkns|height|dicke|stärke|höhe)\b{STOP}[ :=]{{0,3}}"
+    r"|(?<!\w)t\s?=\s?)"
     rf"(?P<value>{FRACTION}|{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?(?P<zone>\s{{0,3}}{LIMITED})?"
     rf"|(?<![\w.,/+±-])(?P<value2>{FRACTION}|{NUMBER})\s{{0,2}}(?P<unit2>{UNIT})?"
     rf"(?P<zone2>\s{{0,3}}{LIMITED})?\s{{0,2}}(?:thk|thick|dick)\b\.?"

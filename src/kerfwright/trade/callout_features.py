@@ -13,6 +13,7 @@ from kerfwright.trade.callout_rules import (
     OTHER_IS_NOUGHT,
     PLUS_MINUS,
     ROUND,
+    STOP,
     UNIT,
     Context,
     Rule,
@@ -126,7 +127,7 @@ def short_thread(match: re.Match[str], context: Context) -> Statement | None:
 
 
 @rule(
-    rf"{_COUNT}(?:(?P<form>{ROUND}|\bdia(?:meter)?\b[.: ]{{0,2}}"
+    rf"{_COUNT}(?:(?P<form>{ROUND}|\bdia(?:meter)?\b{STOP}[: ]{{0,2}}"
     r"|\bdia(?=[\d.])(?![\d.,]{1,9}\s?=)|\bdrill\s)\s{0,2}"
     rf"(?P<nominal>{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?(?P<dia>\s{{0,2}}(?:dia|drill)\b\.?)?"
     rf"|(?<![\w.,±+-])(?P<nominal2>{NUMBER})\s{{0,2}}(?P<unit2>{UNIT})?\s{{0,2}}"
@@ -240,11 +241,12 @@ _ROUNDED_UM: Final = 1.0
 
 
 @rule(
-    rf"{_COUNT}(?<![\w.])R\s?(?P<value>{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?"
+    rf"{_COUNT}(?<![\w.])(?:R|rad(?:ius|ii)?\b{STOP}[ :=]{{0,2}})\s?(?P<value>{NUMBER})"
+    rf"\s{{0,2}}(?P<unit>{UNIT})?"
     rf"(?P<zone>\s{{0,2}}{PLUS_MINUS}\s{{0,2}}{NUMBER})?"
     r"(?P<limit>\s{0,2}(?:max|min|typ)\b\.?)?"
-    r"|(?:max(?:imum)?|min(?:imum)?)\.?\s(?:inside |internal |corner ){0,2}(?:rad(?:ius|ii)?)\.?"
-    rf"\s{{0,2}}[:=]?\s{{0,2}}(?P<value2>{NUMBER})\s{{0,2}}(?P<unit2>{UNIT})?"
+    r"|(?:max(?:imum)?|min(?:imum)?)\.?\s(?:inside |internal |corner ){0,2}(?:rad(?:ius|ii)?)"
+    rf"{STOP}\s{{0,2}}[:=]?\s{{0,2}}(?P<value2>{NUMBER})\s{{0,2}}(?P<unit2>{UNIT})?"
 )
 def radius(match: re.Match[str], context: Context) -> Statement | None:
     """``R0.2 MAX``: a radius, which an inside corner owes to wire and gap."""

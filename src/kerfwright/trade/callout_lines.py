@@ -16,6 +16,7 @@ from kerfwright.trade.callout_rules import (
     PLUS_MINUS,
     ROUND,
     SPELLINGS,
+    STOP,
     UNIT,
 )
 
@@ -36,11 +37,11 @@ _OF_NUMBERS: Final = re.compile(
     re.IGNORECASE,
 )
 """Labels of values that hold a digit."""
-_COUNT: Final = r"(?:\d{1,4}\s?[x×]|\d{1,4}\s(?:holes?|places|plcs?\.?|pl\.?))"
+_COUNT: Final = rf"(?:\d{{1,4}}\s?[x×]|\d{{1,4}}\s(?:holes?|places|(?:plcs?|pl){STOP}))"
 _COUNT_ALONE: Final = re.compile(rf"\s*{_COUNT}\s*", re.IGNORECASE)
 _BEHIND: Final = r"(?:dia|thru|through|all|durch\w{0,6}|\(?\d{1,4}\s?[x×]\)?)"
 _SIZE: Final = re.compile(
-    rf"\s*(?:{_COUNT}\s{{0,3}})?(?:{ROUND}|dia\.?\s|R)?\s?{NUMBER}\s?(?:{UNIT})?"
+    rf"\s*(?:{_COUNT}\s{{0,3}})?(?:{ROUND}|dia{STOP}\s|R)?\s?{NUMBER}\s?(?:{UNIT})?"
     rf"(?:\s?[A-Z]{{1,2}}\d{{1,2}})?(?:\s{{1,2}}{_BEHIND}\b\.?\)?){{0,3}}\s*",
     re.IGNORECASE,
 )

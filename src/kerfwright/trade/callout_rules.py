@@ -27,6 +27,8 @@ from kerfwright.trade.statements import Asks, Reading, Statement, option
 # Every repetition below is bounded: words come from strangers, and time must stay linear.
 NUMBER: Final = r"(?:(?<!\d)(?<!\d[.,])(?:\d{1,6}(?:[.,]\d{1,8})?|[.,]\d{1,8})(?![.,]?\d))"
 """A number as it stands: never a part of a longer one, or 20 could be read as 2 and a 0."""
+STOP: Final = r"(?:\.(?!\d))?"
+"""A full stop of a shortened word; before a digit it is the point of a number: ``DIA .250``."""
 UNIT: Final = (
     r"(?:(?:mm|millimet(?:er|re)s?|µm|um|microns?|thou|inch(?:es)?)\b\.?"
     # "IN" is a preposition too: "Ø6 IN PLATE".

@@ -25,6 +25,7 @@ from kerfwright.trade.callout_rules import (
     OTHER_IS_NOUGHT,
     PLUS_MINUS,
     ROUND,
+    STOP,
     UNIT,
     Context,
     Rule,
@@ -58,7 +59,7 @@ _OF_SIZE_OR_WALL: Final = (
 
 @rule(
     rf"(?:(?P<places>\.?x{{0,2}}\.x{{1,4}}|0\.0{{0,3}}x{{1,4}}|x\.x{{1,4}})"
-    rf"|(?P<word>one|two|three|four|[1-4])[ -]?(?:place|pl\.?|plc\.?)(?:[ -]dec(?:imals?|\.)?)?"
+    rf"|(?P<word>one|two|three|four|[1-4])[ -]?(?:place|plc?{STOP})(?:[ -]dec(?:imals?|{STOP}))?"
     rf"|(?P<fraction>fraction(?:al|s)?))\s{{0,3}}[:=]?\s{{0,3}}"
     rf"(?P<sign>{PLUS_MINUS})?\s{{0,2}}(?P<value>{FRACTION}|{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?"
 )
@@ -214,7 +215,7 @@ _UNIT_AT_END: Final = re.compile(rf"({UNIT})[)\]}}\s]{{0,4}}$", re.IGNORECASE)
 
 
 @rule(
-    rf"{COUNTED}(?<![\w.,/±+-])(?:(?P<round>{ROUND}|dia(?:meter)?\b\.?)\s{{0,2}})?"
+    rf"{COUNTED}(?<![\w.,/±+-])(?:(?P<round>{ROUND}|dia(?:meter)?\b{STOP})\s{{0,2}})?"
     rf"(?P<high>{_FINE}|{_ANY}(?=\s?(?:{UNIT})?\s?/\s?{ROUND}?{_FINE}))\s?(?P<unit>{UNIT})?"
     rf"\s?(?:(?P<slash>/)|-|\bto\b)\s?{ROUND}?(?P<low>{_FINE}|(?(slash){_ANY}|{_FINE}))"
     rf"(?![\w/]|[.,]\d)\s{{0,2}}(?P<unit2>{UNIT})?"
@@ -325,7 +326,8 @@ FRAME_REMARK: Final = "a geometrical tolerance: shown, not interpreted; read it 
     rf"|\+ ?{NUMBER}\s{{0,2}}[/ ]\s{{0,2}}-? ?{NUMBER}"
     rf"|(?<=[ :=]){NUMBER}(?=\s{{0,2}}(?:{UNIT})?\s{{0,2}}tot(?:al|\.)))"
     rf"\s{{0,2}}(?P<unit>{UNIT})?(?P<total>\s{{0,2}}tot(?:al|\.)(?: zone| width)?)?(?!\s?°)"
-    rf"|^\s*tol(?:erances?)?[ .:=]{{1,3}}(?P<labelled>{NUMBER})\s{{0,2}}(?P<unit3>{UNIT})?\s*$"
+    rf"|^\s*tol(?:erances?)?(?:{STOP}[ :=]{{1,3}}|(?=\.\d))(?P<labelled>{NUMBER})"
+    rf"\s{{0,2}}(?P<unit3>{UNIT})?\s*$"
     rf"|^\s*(?P<first>{NUMBER})\s{{0,2}}(?P<unit2>{UNIT})?\s{{0,2}}total(?: zone| width)?"
 )
 def tolerance_alone(match: re.Match[str], context: Context) -> Statement | None:

@@ -28,7 +28,7 @@ from kerfwright.trade.asked_sizes import SIZE_FORMS, read_asked_limits
 FIT_FORMS: Final = "12 H7, Ø12 H7, 25 g6, 30 JS9 or 12 H7/g6"
 
 _FIT: Final = re.compile(
-    r"(?P<before>(?:ø|Ø|⌀|∅|[Dd][Ii][Aa]\.?)\s*)?"
+    r"(?P<before>(?:ø|Ø|⌀|∅|[Dd][Ii][Aa](?:\.(?!\d))?)\s*)?"
     r"(?P<size>(?:\d{1,3}[ -])?\d{1,3}/\d{1,3}|\d{1,6}(?:[.,]\d{1,6})?|[.,]\d{1,6})\s*"
     r"(?P<unit>mm|MM|in|IN|\"|”|″)?\s*"
     r"(?P<letter>[A-Za-z]{1,2})\s*(?P<grade>\d{1,2})"

@@ -63,7 +63,7 @@ _VALUE: Final = (
 )
 _KIND: Final = "|".join(_KINDS)
 _BEFORE: Final = re.compile(
-    rf"(?:max\.?\s*)?({_KIND})\s*[:=]?\s*(?:max\.?|<=?|≤)?\s*{_VALUE}(?:\s*max\.?)?"
+    rf"(?:max\.?\s*)?({_KIND})\s*[:=]?\s*(?:max(?:\.(?!\d))?|<=?|≤)?\s*{_VALUE}(?:\s*max\.?)?"
 )
 _AFTER: Final = re.compile(rf"{_VALUE}\s*({_KIND})?(?:\s*max\.?)?")
 _SYMBOL: Final = re.compile(rf"√\s*{_VALUE}|{_VALUE}\s*√")

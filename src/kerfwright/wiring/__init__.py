@@ -20,6 +20,7 @@ from kerfwright.app.drawing_doubts import untaken_demands
 from kerfwright.app.drawing_says import Saying, what_drawing_says
 from kerfwright.app.drawn_sizes import with_drawn_sizes
 from kerfwright.app.hole_counts import contradicted_counts
+from kerfwright.app.no_recast import recast_forbidden
 from kerfwright.app.other_stacks import cut_alike, other_stacks_said, with_other_stacks
 from kerfwright.app.plan_job import Extent, Progress, is_refused_whole, plan_part, quiet
 from kerfwright.app.prove_text import ProofRequest, read_claim
@@ -114,6 +115,7 @@ def plan_job(
         *untaken_demands(says, part, requirement),
         *texts_not_understood(says, part),
         *contradicted_counts(says, part),
+        *recast_forbidden(says, part, requirement),
     )
     return with_other_stacks(
         plan(wanted[0], remarks=remarks, progress=progress, extent=extent),

@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from fastapi import APIRouter
 
+from kerfwright.app.table_names import value_name
 from kerfwright.workbench.desk import Desk
 from kerfwright.workbench.jobs import OurDesk
 from kerfwright.workbench.refusals import refusals
@@ -40,7 +41,7 @@ async def table(name: str, desk: OurDesk) -> TableShape:
 async def put(name: str, key: str, value: Written, desk: OurDesk) -> RowShape:
     """Write a value of the shop's over the shipped one; open jobs are priced anew."""
     found = await _run(desk, "put", name, key, value.model_dump())
-    desk.price_anew(f"{name}, {key.rpartition('/')[2].replace('_', ' ')}")
+    desk.price_anew(f"{name}, {value_name(key.rpartition('/')[2])}")
     return RowShape.model_validate(found)
 
 
@@ -48,7 +49,7 @@ async def put(name: str, key: str, value: Written, desk: OurDesk) -> RowShape:
 async def drop(name: str, key: str, desk: OurDesk) -> RowShape:
     """Take a value of the shop's away, so that the shipped one counts again."""
     found = await _run(desk, "drop", name, key)
-    desk.price_anew(f"{name}, {key.rpartition('/')[2].replace('_', ' ')}")
+    desk.price_anew(f"{name}, {value_name(key.rpartition('/')[2])}")
     return RowShape.model_validate(found)
 
 

@@ -121,8 +121,10 @@ def test_a_bad_value_is_refused_with_its_limit_and_nothing_is_written(
     assert refused.status_code == 422
     # By the words on the page, not by the names in the file.
     said = refused.json()["message"]
-    assert said.startswith("hour, machine unattended is -3; expected a number not below 0")
-    assert "the limit at most, rate" in said
+    assert said.startswith(
+        "rates of an hour, machine unattended is -3; expected a number not below 0"
+    )
+    assert "the limit highest believed, rate of an hour" in said
     refused = client.put(HOUR, json={"text": "EUR 40", "source": ""})
     assert refused.json()["message"] == "machine unattended 'EUR 40' is no number"
     assert not (tmp_path / "our-tables" / "rates.toml").exists()

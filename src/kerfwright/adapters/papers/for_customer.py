@@ -21,12 +21,18 @@ from kerfwright.app.papers.inspection import Feature, FeatureKind, InspectionShe
 from kerfwright.app.papers.lands import LandFacts
 from kerfwright.app.papers.quote import Asked, Quote
 from kerfwright.app.papers.same_remarks import THESE, alike, ids_of
+from kerfwright.foundation.counts import counted
 from kerfwright.foundation.directed import Use
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.units import tolerance
 
-_KINDS = {FeatureKind.DIAMETER: "Ø", FeatureKind.ALONG_X: "X", FeatureKind.ALONG_Y: "Y"}
+_KINDS = {
+    FeatureKind.DIAMETER: "Ø",
+    FeatureKind.ALONG_X: "X",
+    FeatureKind.ALONG_Y: "Y",
+    FeatureKind.RADIUS: "R",
+}
 
 
 def heading_shape(heading: Heading, units: Units) -> dict[str, Any]:
@@ -236,7 +242,9 @@ def inspection_shape(
         own=sheet.own,
         tolerance_said=sheet.tolerance_said,
     )
-    notes = _size_notes(sheet) + [_land_note(one, units) for one in sheet.lands]
+    notes = (
+        _size_notes(sheet) + _radius_notes(sheet) + [_land_note(one, units) for one in sheet.lands]
+    )
     notes += [_once(same, words, units) for (words, _), same in alike(sheet.contradictions).items()]
     if sheet.corner_radius_mm is not None:
         notes.append(
@@ -287,6 +295,25 @@ def _sample_note(sheet: InspectionSheet) -> list[str]:
     return [said]
 
 
+def _radius_notes(sheet: InspectionSheet) -> list[str]:
+    """Say how a radius is measured, and which are not."""
+    notes = []
+    if any(f.measured.kind is FeatureKind.RADIUS for f in sheet.features):
+        notes.append(
+            "R is the distance of one wall from the drawn centre of its arc, so the tolerance of a "
+            "wall is asked of it once. A radius fitted to a short arc alone reads several times as "
+            "far off: set the centre from the drawing."
+        )
+    if sheet.short_arcs:
+        arcs = counted(sum(sheet.short_arcs.values()), "arc")
+        notes.append(
+            f"Radii not measured: {arcs} of {printable(runs(tuple(sheet.short_arcs)))}, each less "
+            "than a fifth of a circle, where a reading is off by five times what the wall is, or "
+            "more. Compare them with the drawn line."
+        )
+    return notes
+
+
 def _size_notes(sheet: InspectionSheet) -> list[str]:
     """Return which limits are which."""
     limited = [f.limits for f in sheet.features if f.limits is not None]
@@ -333,7 +360,7 @@ def _feature(one: Feature, units: Units) -> list[str]:
     return [
         m.contour.id,
         m.contour.role.value,
-        _KINDS[m.kind],
+        f"{m.places}× {_KINDS[m.kind]}" if m.places > 1 else _KINDS[m.kind],
         f"{units.place(m.x_mm)}  {units.place(m.y_mm)}",
         units.fine(m.nominal_mm),
         "" if limits is None else units.least(limits.low_mm),

@@ -40,7 +40,9 @@ FRAME_NOT_PLANNED: Final = "tolerance-frame-not-planned"
 """Code of the warning that a geometrical tolerance is shown only."""
 HOLES_CONTRADICTED: Final = "hole-callout-contradicts-drawing"
 """Code of the warning that another number of holes is named than is drawn."""
-NOT_PLANNED: Final = frozenset({NOT_UNDERSTOOD, FRAME_NOT_PLANNED, HOLES_CONTRADICTED})
+NO_RECAST: Final = "drawing-allows-no-recast"
+"""Code of the warning that the drawing allows no recast layer at all, which no wire cut keeps."""
+NOT_PLANNED: Final = frozenset({NOT_UNDERSTOOD, FRAME_NOT_PLANNED, HOLES_CONTRADICTED, NO_RECAST})
 """What the drawing asks, maybe, and nobody planned or priced."""
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Final
 
 import numpy as np
 
+from kerfwright.app.papers.arcs import ROUND_MM, TURN_SHARE, arcs_of, radii_of
 from kerfwright.app.papers.common import (
     CONTRADICTED,
     NOT_PLANNED,
@@ -23,16 +24,10 @@ from kerfwright.app.papers.lands import LandFacts, lands_of
 from kerfwright.app.records import JobResult
 from kerfwright.foundation.findings import Finding
 from kerfwright.geometry.contour import Contour
-from kerfwright.trade.part import PartContour
+from kerfwright.trade.part import PartContour, Role
 from kerfwright.trade.requirement import Requirement
 
 _UM: Final = 1000.0
-_ROUND_MM: Final = 1e-4
-"""Arcs whose centres and radii agree within a tenth of a micrometre make one circle: no gauge in
-a shop tells them apart."""
-_FULL_CIRCLE_SHARE: Final = 1e-6
-"""Part of a turn by which the sweeps of a full circle may miss it: rounding of the drawing."""
-_HALF_TURN: Final = 0.5
 WALLS_OF_A_SIZE: Final = 2
 
 
@@ -42,6 +37,7 @@ class FeatureKind(StrEnum):
     DIAMETER = "diameter"
     ALONG_X = "along X"
     ALONG_Y = "along Y"
+    RADIUS = "radius"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +51,11 @@ class Measured:
     nominal_mm : float
     x_mm, y_mm : float
         Middle of the feature.
+    walls : int
+        How many walls of the tolerance the size has in it: 2, and of a radius 1, or -1 where the
+        radius shrinks as the contour grows.
+    places : int
+        At how many places of the contour it is.
     """
 
     contour: PartContour
@@ -62,6 +63,13 @@ class Measured:
     nominal_mm: float
     x_mm: float
     y_mm: float
+    walls: int = WALLS_OF_A_SIZE
+    places: int = 1
+
+    @property
+    def walls_in_it(self) -> int:
+        """How many walls the size has in it, whichever way they move it."""
+        return abs(self.walls)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,6 +133,8 @@ class InspectionSheet:
         Dimensions that write another size than is drawn, which is the one that is cut.
     lands : tuple of LandFacts
         Openings with a straight land: at which heights their sizes hold.
+    short_arcs : mapping of str to int
+        How many arcs of a contour turn too little for their radius to be measured.
     """
 
     heading: Heading
@@ -141,6 +151,7 @@ class InspectionSheet:
     to_measure: tuple[int, ...] = ()
     contradictions: tuple[Finding, ...] = ()
     lands: tuple[LandFacts, ...] = ()
+    short_arcs: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def wider_than_asked_ids(self) -> tuple[str, ...]:
@@ -168,7 +179,7 @@ def wall_limits(measured: Measured, requirement: Requirement) -> Limits | None:
     """Return what the tolerance of the walls leaves a size between two of them.
 
     ``size = nominal ± 2 t``: each wall may lie ``t`` to either side of its line, and the worst
-    pair lies ``t`` off both ways.
+    pair lies ``t`` off both ways.  A radius has one wall, counted from the drawn centre.
 
     Parameters
     ----------
@@ -182,10 +193,13 @@ def wall_limits(measured: Measured, requirement: Requirement) -> Limits | None:
     half_um = requirement.demand_on(measured.contour.id).tolerance_um
     if half_um is None:
         return None
-    away_mm = WALLS_OF_A_SIZE * half_um / _UM
+    away_mm = measured.walls_in_it * half_um / _UM
     nominal_mm = measured.nominal_mm
     return Limits(
-        low_mm=nominal_mm - away_mm, high_mm=nominal_mm + away_mm, words="", wall_half_um=half_um
+        low_mm=max(nominal_mm - away_mm, 0.0),
+        high_mm=nominal_mm + away_mm,
+        words="",
+        wall_half_um=half_um,
     )
 
 
@@ -206,6 +220,12 @@ def inspection_of(result: JobResult, *, limiter: Limiter = wall_limits) -> Inspe
         if is_withheld
         else [m for c in result.part.contours if c.id in planned for m in _sizes(c)]
     )
+    sharp_mm = {
+        f.where.contour_id: float(f.data["limit_mm"])
+        for f in result.findings
+        if f.code == "inside-radius-too-small" and "limit_mm" in f.data
+    }
+    sizes = [m for m in sizes if not _is_too_sharp(m, sharp_mm)]
     corners = [
         float(f.data["limit_mm"])
         for f in result.findings
@@ -230,7 +250,26 @@ def inspection_of(result: JobResult, *, limiter: Limiter = wall_limits) -> Inspe
         to_measure=sample if len(sample) < pieces else (),
         contradictions=tuple(f for f in result.findings if f.code in {CONTRADICTED, *NOT_PLANNED}),
         lands=() if is_withheld else lands_of(result.plan),
+        short_arcs={} if is_withheld else _short_arcs(result, planned),
     )
+
+
+def _is_too_sharp(measured: Measured, sharp_mm: Mapping[str | None, float]) -> bool:
+    """Tell whether a radius is that of an inside corner which comes out larger than drawn."""
+    if measured.kind is not FeatureKind.RADIUS:
+        return False
+    is_opening = measured.contour.role is Role.OPENING
+    is_inside_corner = (measured.walls > 0) is is_opening
+    return is_inside_corner and measured.nominal_mm < sharp_mm.get(measured.contour.id, 0.0)
+
+
+def _short_arcs(result: JobResult, planned: set[str]) -> dict[str, int]:
+    counts = {
+        c.id: radii_of(arcs_of(c.contour)).too_short
+        for c in result.part.contours
+        if c.id in planned and circle_of(c.contour) is None
+    }
+    return {name: count for name, count in counts.items() if count}
 
 
 def circle_of(contour: Contour) -> tuple[tuple[float, float], float] | None:
@@ -245,10 +284,10 @@ def circle_of(contour: Contour) -> tuple[tuple[float, float], float] | None:
     if not s.is_arc.all():
         return None
     away = np.abs(s.centre - s.centre[0]).max()
-    if max(float(away), float(np.ptp(s.radius))) > _ROUND_MM:
+    if max(float(away), float(np.ptp(s.radius))) > ROUND_MM:
         return None
     turns = abs(float(s.sweep.sum())) / (2 * np.pi)
-    if abs(turns - 1.0) > _FULL_CIRCLE_SHARE:
+    if abs(turns - 1.0) > TURN_SHARE:
         return None
     x, y = s.centre.mean(axis=0)
     return (float(x), float(y)), 2 * float(s.radius.mean())
@@ -266,24 +305,30 @@ def _sizes(target: PartContour) -> Iterator[Measured]:
     x, y = (x0 + x1) / 2, (y0 + y1) / 2
     for kind, nominal_mm in ((FeatureKind.ALONG_X, x1 - x0), (FeatureKind.ALONG_Y, y1 - y0)):
         yield Measured(contour=target, kind=kind, nominal_mm=nominal_mm, x_mm=x, y_mm=y)
-    for (x, y), diameter_mm in bores_of(target.contour):
+    arcs = arcs_of(target.contour)
+    for arc in arcs:
+        if arc.is_bore:
+            x, y = arc.centre_mm
+            yield Measured(
+                contour=target,
+                kind=FeatureKind.DIAMETER,
+                nominal_mm=2 * arc.radius_mm,
+                x_mm=x,
+                y_mm=y,
+            )
+    for arc, places in radii_of(arcs).distinct:
+        x, y = arc.centre_mm
         yield Measured(
-            contour=target, kind=FeatureKind.DIAMETER, nominal_mm=diameter_mm, x_mm=x, y_mm=y
+            contour=target,
+            kind=FeatureKind.RADIUS,
+            nominal_mm=arc.radius_mm,
+            x_mm=x,
+            y_mm=y,
+            walls=1 if arc.is_inside else -1,
+            places=places,
         )
 
 
 def bores_of(contour: Contour) -> list[tuple[tuple[float, float], float]]:
     """Return centre and diameter of the arcs of half a turn or more: a pin or gauge finds them."""
-    s = contour.segments
-    found: list[tuple[tuple[float, float], float]] = []
-    left = np.flatnonzero(s.is_arc)
-    while len(left):
-        first = left[0]
-        away = np.abs(s.centre[left] - s.centre[first]).max(axis=1)
-        same = (away <= _ROUND_MM) & (np.abs(s.radius[left] - s.radius[first]) <= _ROUND_MM)
-        turns = abs(float(s.sweep[left[same]].sum())) / (2 * np.pi)
-        if turns >= _HALF_TURN - _FULL_CIRCLE_SHARE:
-            x, y = s.centre[first]
-            found.append(((float(x), float(y)), 2 * float(s.radius[first])))
-        left = left[~same]
-    return found
+    return [(one.centre_mm, 2 * one.radius_mm) for one in arcs_of(contour) if one.is_bore]

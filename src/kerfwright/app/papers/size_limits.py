@@ -13,6 +13,7 @@ from kerfwright.app.drawing_says import Saying
 from kerfwright.app.papers.common import ZoneOffTheLine
 from kerfwright.app.papers.inspection import (
     WALLS_OF_A_SIZE,
+    FeatureKind,
     Limiter,
     Limits,
     Measured,
@@ -42,6 +43,8 @@ class AskedSize:
         From the nominal.
     words : str
         As on the inspection sheet.
+    is_radius : bool
+        Whether it is one wall from its centre, and no size between two.
     """
 
     contour_ids: tuple[str, ...]
@@ -49,9 +52,12 @@ class AskedSize:
     lower_um: float
     upper_um: float
     words: str
+    is_radius: bool = False
 
     def fits(self, measured: Measured) -> bool:
         """Return whether a size of the sheet is this one."""
+        if self.is_radius is not (measured.kind is FeatureKind.RADIUS):
+            return False
         is_there = not self.contour_ids or measured.contour.id in self.contour_ids
         away_mm = measured.nominal_mm - self.nominal_mm
         return is_there and reaches(away_mm, lower_um=self.lower_um, upper_um=self.upper_um)
@@ -64,7 +70,7 @@ class AskedSize:
             low_mm=self.nominal_mm + self.lower_um / UM_PER_MM,
             high_mm=self.nominal_mm + self.upper_um / UM_PER_MM,
             words=self.words,
-            wall_half_um=half_um / WALLS_OF_A_SIZE,
+            wall_half_um=half_um / (1 if self.is_radius else WALLS_OF_A_SIZE),
         )
 
 
@@ -112,7 +118,7 @@ def limiter_of(
         of_walls, zone = wall_limits(measured, requirement), zones.get(name if is_own else None)
         if of_walls is None or zone is None:
             return of_walls
-        shift_mm = WALLS_OF_A_SIZE * zone.shift_um / UM_PER_MM
+        shift_mm = measured.walls * zone.shift_um / UM_PER_MM
         return replace(
             of_walls, low_mm=of_walls.low_mm + shift_mm, high_mm=of_walls.high_mm + shift_mm
         )
@@ -156,9 +162,21 @@ def _of_drawing(sayings: Iterable[Saying]) -> list[AskedSize]:
         said = one.statement
         # Of what may be meant in inches or in millimetres, only what is drawn can be taken.
         meant = [r for r in said.readings if r.option] or said.readings
-        if said.asks not in {Asks.TOLERANCE, Asks.FIT} or len(meant) != 1:
+        if said.asks not in {Asks.TOLERANCE, Asks.FIT, Asks.RADIUS} or len(meant) != 1:
             continue
         data = meant[0].data
+        if said.asks is Asks.RADIUS and one.contour_ids and "half_um" in data:
+            half_um = float(data["half_um"])
+            found.append(
+                AskedSize(
+                    contour_ids=one.contour_ids,
+                    nominal_mm=float(data["radius_mm"]),
+                    lower_um=-half_um,
+                    upper_um=half_um,
+                    words="drawing",
+                    is_radius=True,
+                )
+            )
         if not one.contour_ids or "nominal_mm" not in data or "size_half_um" not in data:
             continue
         half_um, shift_um = float(data["size_half_um"]), float(data["size_shift_um"])

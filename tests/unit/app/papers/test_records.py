@@ -36,6 +36,7 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.plan import OperationKind
 from kerfwright.process.technology import Flushing
+from kerfwright.trade.annotation import Annotation, AnnotationKind
 from kerfwright.trade.machine import OffsetForm
 from kerfwright.trade.part import LengthUnit
 from kerfwright.trade.requirement import Requirement
@@ -299,6 +300,26 @@ def test_the_same_remark_on_several_contours_is_said_once_with_their_list(
     assert texts[-1].remedy == "Take it over into the line of H1, H2, H4."
 
 
+def test_a_drawing_that_allows_no_recast_stands_on_every_paper(wheel: JobResult) -> None:
+    note = Annotation(
+        kind=AnnotationKind.TEXT,
+        text="NO RECAST LAYER PERMITTED",
+        where=Place(x_mm=0.0, y_mm=0.0),
+        points_mm=(),
+    )
+    part = replace(wheel.part, annotations=(*wheel.part.annotations, note))
+    job = plan_job(wheel.request, part=part)
+    assert (
+        "NO RECAST"
+        in said(
+            next(r for r in quoted(job).remarks if r.code == "drawing-allows-no-recast"),
+            Units(unit=LengthUnit.MILLIMETRE),
+        ).problem
+    )
+    assert any("NO RECAST" in f.message for f in sheet_of(job).warnings)
+    assert any("NO RECAST" in f.message for f in inspection_of(job).contradictions)
+
+
 def test_a_bore_is_measured_by_its_diameter_and_a_slot_by_its_ends() -> None:
     assert circle_of(Contour.circle((1.0, 2.0), radius_mm=4.0)) == ((1.0, 2.0), 8.0)
     slot = Contour.from_rows([(-10, -5, 0), (10, -5, 1), (10, 5, 0), (-10, 5, 1)])
@@ -316,8 +337,9 @@ def test_the_keyed_bore_of_the_wheel_has_its_diameter_on_the_sheet(wheel: JobRes
     assert ("H1", FeatureKind.DIAMETER) not in sizes
     for one in sheet.features:
         assert one.limits is not None
-        # Each of two walls within ±5 µm: the size within ±10 µm.
-        assert one.limits.high_mm - one.limits.low_mm == pytest.approx(0.020, abs=1e-12)
+        # Each of two walls within ±5 µm: the size within ±10 µm, and a radius within ±5 µm.
+        zone_mm = 0.010 if one.measured.kind is FeatureKind.RADIUS else 0.020
+        assert one.limits.high_mm - one.limits.low_mm == pytest.approx(zone_mm, abs=1e-12)
 
 
 def test_a_contour_with_demands_of_its_own_has_its_own_limits_passes_and_line(

@@ -103,7 +103,7 @@ def test_no_view_beside_the_drawing_breaks_a_rule_of_access(
     assert violations(page) == []
     assert page.evaluate(wide) <= 0
     page.goto("/#/tables/rates")
-    page.get_by_role("button", name="Change bench of hour").click()
+    page.get_by_role("button", name="Change bench of rates of an hour").click()
     page.keyboard.type("-1")
     page.keyboard.press("Enter")
     page.get_by_role("alert").wait_for()

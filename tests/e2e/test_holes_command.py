@@ -303,6 +303,17 @@ def test_the_chance_of_a_miss_that_is_told_is_that_of_the_normal_distribution(
     assert told["value"] == pytest.approx(math.erfc(1.6 / math.sqrt(2)), rel=1e-4)
 
 
+def test_the_height_of_the_work_is_that_of_what_is_drilled(tmp_path: Path) -> None:
+    rows = tmp_path / "pivot.csv"
+    rows.write_text(
+        "id,x_mm,y_mm,diameter_mm,kind,depth_mm\nA,0,0,1.0,through,8\nE,30,0,1.0,through,5000\n"
+    )
+    assert run(["holes", str(rows), "--material", "D2", "-o", str(tmp_path / "job")]) == 1
+    plan = json.loads((tmp_path / "job" / "plan.json").read_text())
+    assert "height-beyond-machine" not in {f["code"] for f in plan["findings"]}
+    assert "(LEFT OUT: 1 hole or row E;" in (tmp_path / "job" / "program.nc").read_text()
+
+
 @pytest.mark.parametrize("kind", ["through", "blind"])
 def test_a_row_that_no_tube_can_drill_leaves_the_other_holes_to_be_drilled(
     kind: str, tmp_path: Path

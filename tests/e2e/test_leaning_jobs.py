@@ -8,12 +8,14 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
+import ezdxf
 import numpy as np
 import pytest
 from tests.conftest import PartMaker
 from tests.leaning_jobs import codes, leaning_job, rounded, square, tool_steel
 from tests.soak import some
 
+from kerfwright.adapters.job_measured import read_job
 from kerfwright.adapters.json_shapes import plan_shape, to_text
 from kerfwright.adapters.plan_claims import claim_from
 from kerfwright.adapters.tables import Tables
@@ -28,6 +30,7 @@ from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.segments import Segments
 from kerfwright.motion.moves import Purpose
 from kerfwright.nc.reader import read_program
+from kerfwright.process.technology import Flushing
 from kerfwright.proof.prove import prove_program
 from kerfwright.proof.records import Claim
 from kerfwright.trade.part import Part, Role
@@ -617,3 +620,40 @@ def test_a_job_of_which_nothing_can_be_cut_says_why_no_demand_is_priced(
     assert "the job cannot be cut as asked, see the findings" in found["what_if_not_given"]
     assert run(call) == 1
     assert "What each demand costs is not given" in capsys.readouterr().out
+
+
+def test_a_measured_cut_of_a_leaning_job_is_held_against_the_nozzles_of_its_set_up(
+    tmp_path: Path,
+) -> None:
+    job = tmp_path / "job"
+    wall = "H1: taper=8° out from top"
+    drawing = tmp_path / "plate.dxf"
+    document = ezdxf.new("R2010", units=4)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (60, 0), (60, 40), (0, 40)], close=True)
+    space.add_circle((20, 20), 6)
+    document.saveas(drawing)
+    asked = ("--material", "D2", "--height", "40mm", "--tolerance", "±0.02mm", "--taper", wall)
+    assert run(["plan", str(drawing), *asked, "-o", str(job)]) == 0
+    leaning = json.loads((job / "plan.json").read_text(encoding="utf-8"))["flushing"][0]
+    assert leaning["nozzles"] == "both-open"
+    of_job = read_job(job)
+    assert (of_job.nozzles, of_job.nozzles_factor) == (Flushing.SEALED, 1.0)
+
+
+def test_work_above_the_bath_is_slower_where_only_the_lean_opens_the_mouths(
+    tmp_path: Path,
+) -> None:
+    drawing = tmp_path / "plate.dxf"
+    document = ezdxf.new("R2010", units=4)
+    document.modelspace().add_lwpolyline([(0, 0), (60, 0), (60, 40), (0, 40)], close=True)
+    document.saveas(drawing)
+    asked = ("--material", "D2", "--height", "40mm", "--taper", "P1: taper=8° out from top")
+
+    def rate(bath: str) -> float:
+        job = tmp_path / bath
+        assert run(["plan", str(drawing), *asked, "--bath", bath, "-o", str(job)]) == 0
+        plan = json.loads((job / "plan.json").read_text(encoding="utf-8"))
+        return float(plan["flushing"][0]["along_factor"])
+
+    assert 0.8 < rate("open-air") / rate("submerged") < 0.99

@@ -111,9 +111,11 @@ class _Nozzles(TypedDict, total=False):
 def _nozzles(plan: dict[str, Any]) -> _Nozzles:
     """Return how the nozzles of a plan stood, the same for all its contours.
 
-    A plan made before it said what they are to the feed leaves that in its feeds.
+    What the lean of a contour opens is in its feed and no matter of the set-up.  A plan made
+    before it said what the nozzles are to the feed leaves that in its feeds.
     """
     said: dict[str, Any] = next(iter(plan.get("flushing", ())), {})
+    said = said.get("upright", said)
     if "tables_factor" not in said:
         return {}
     factor = float(said["tables_factor"]) * float(said["learned_factor"])

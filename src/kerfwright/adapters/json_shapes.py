@@ -227,6 +227,12 @@ def _flushing_shape(contour: ContourPlan) -> Document:
     if state.breaks_by_taper == 1.0:
         # Of an upright wall there is nothing to say.
         del document["breaks_by_taper"]
+    if (upright := contour.lean.upright) is not None:
+        # Of the set-up, which a measured cut is held against: the angle slows it besides.
+        document["upright"] = {
+            name: plain(getattr(upright, name))
+            for name in ("nozzles", "tables_factor", "learned_factor")
+        }
     reasons = [reason_shape(r) for r in state.reasons]
     mean = {"rate_factor": plain(state.rate_factor)}
     return {"contour_id": contour.target.id, **document, **mean, "reasons": reasons}

@@ -21,7 +21,7 @@ from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import Slug
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.choice import JobPasses
-from kerfwright.process.technology import Pass, PassChoice
+from kerfwright.process.technology import PassChoice
 from kerfwright.trade.material import Material
 from kerfwright.trade.part import PartContour, Role
 from kerfwright.trade.requirement import Requirement
@@ -104,7 +104,8 @@ def corner_findings(
     """
     last = choice.passes[-1]
     limit = last.offset_mm
-    deep = int((depths_mm > stock_allowed_mm(last, allowed_um)).sum())
+    allowed = (last.tolerance_um if allowed_um is None else allowed_um) / _UM
+    deep = int((depths_mm > allowed).sum())
     if not deep:
         return []
     worst = unreachable[int(depths_mm.argmax())]
@@ -130,11 +131,6 @@ def corner_findings(
             data={"corners": deep, "limit_mm": limit, "left_mm": float(depths_mm.max())},
         )
     ]
-
-
-def stock_allowed_mm(last: Pass, allowed_um: float | None) -> float:
-    """Return the stock that may stay in a corner: the tolerance asked, or what the pass holds."""
-    return (last.tolerance_um if allowed_um is None else allowed_um) / _UM
 
 
 def corner_depths_mm(regions: Sequence[Contour], *, radius_mm: float) -> Floats:

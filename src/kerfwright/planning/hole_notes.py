@@ -9,6 +9,7 @@ import numpy as np
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.ranges import Z_10_90
 from kerfwright.foundation.sizes import both_lengths as _size
+from kerfwright.geometry.segments import Floats
 from kerfwright.planning.hole_plan import HolePlan, PlannedHole
 from kerfwright.planning.hole_tubes import wear_range
 from kerfwright.process.hole_misses import of_holes
@@ -16,17 +17,19 @@ from kerfwright.process.technology import SmallHoleLaw
 
 
 def frame_findings(plan: HolePlan) -> list[Finding]:
-    """Compare the extent of the program with the travel of the machine."""
+    """Compare the extent of what is drilled with the travel and the height of the machine."""
     machine = plan.work.machine
     at = np.array([p.at_mm for p in plan.holes])
     lowest = min(p.at_mm[2] - p.stroke.feed_way_mm for p in plan.holes)
     highest = max(plan.turning_z_mm, *(p.clear_z_mm for p in plan.holes))
     needs = (
-        ("X", float(np.ptp(at[:, 0])), machine.travel_x_mm),
-        ("Y", float(np.ptp(at[:, 1])), machine.travel_y_mm),
-        ("Z", highest - lowest, machine.travel_z_mm),
+        ("X", float(np.ptp(at[:, 0])), machine.travel_x_mm, _between(plan, at[:, 0])),
+        ("Y", float(np.ptp(at[:, 1])), machine.travel_y_mm, _between(plan, at[:, 1])),
+        ("Z", highest - lowest, machine.travel_z_mm, ""),
     )
-    tall = plan.box_mm[1][2] - plan.box_mm[0][2]
+    drilled = [one.hole for one in plan.holes]
+    ends = [h.mouth_mm[2] + k * h.into[2] * h.depth_mm for h in drilled for k in (0, 1)]
+    tall = max(ends) - min(ends)
     found = []
     if tall > machine.max_height_mm:
         found.append(
@@ -43,13 +46,21 @@ def frame_findings(plan: HolePlan) -> list[Finding]:
         Finding(
             code="travel-exceeded",
             severity=Severity.REFUSAL,
-            message=f"The holes want {_size(need)} of {letter}; {machine.name} has {_size(has)}.",
-            remedy="Split the job into two settings, or take a larger machine.",
+            message=f"The holes want {_size(need)} of {letter}{which}; {machine.name} has "
+            f"{_size(has)}.",
+            remedy="Look whether the places are meant; split the job into two settings, or take "
+            "a larger machine.",
             data={"needs_mm": need, "limit_mm": has},
         )
-        for letter, need, has in needs
+        for letter, need, has, which in needs
         if need > has
     ]
+
+
+def _between(plan: HolePlan, places_mm: Floats) -> str:
+    """Say which holes lie farthest apart."""
+    first, last = (plan.holes[int(k)].hole.id for k in (places_mm.argmin(), places_mm.argmax()))
+    return f", from {first} to {last}"
 
 
 def wear_notes(plan: HolePlan, law: SmallHoleLaw) -> list[Finding]:

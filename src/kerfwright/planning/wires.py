@@ -187,7 +187,7 @@ def thinnest_alone(
 def _radii_fit(path: Paths, requirement: Requirement, passes: JobPasses) -> bool:
     """Return whether the wire gets into every drawn inside radius, to the tolerance asked.
 
-    What stays where the wire is wider counts as for the finding of such corners.
+    What stays where the wire is wider, and what the last pass holds besides, keep within it.
     """
     name = path.target.id
     choice = passes.of(name)
@@ -197,8 +197,9 @@ def _radii_fit(path: Paths, requirement: Requirement, passes: JobPasses) -> bool
         return True
     tight = [c for c in path.unreachable if _has_bend(c, last.offset_mm)]
     depths = feasibility.corner_depths_mm(tight, radius_mm=last.offset_mm)
-    allowed = feasibility.stock_allowed_mm(last, requirement.demand_on(name).tolerance_um)
-    return bool((depths <= allowed).all())
+    asked_um = requirement.demand_on(name).tolerance_um
+    allowed_mm = 0.0 if asked_um is None else max(0.0, asked_um - last.tolerance_um) / 1000
+    return bool((depths <= allowed_mm).all())
 
 
 def _has_bend(region: Contour, wire_mm: float) -> bool:

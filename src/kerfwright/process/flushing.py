@@ -233,7 +233,10 @@ def derate(
     closed = cut.debris(NozzleSetting(top_gap_mm=usual, bottom_gap_mm=usual))
     found = cut.debris(setting)
     # Closed nozzles keep the air out of the kerf even above the bath.
-    open_by = openness(max(setting.top_gap_mm, setting.bottom_gap_mm), law=law)
+    widest_mm = face_gap_mm(
+        max(setting.top_gap_mm, setting.bottom_gap_mm), lean_deg=setting.lean_deg, law=law
+    )
+    open_by = openness(widest_mm, law=law)
     air = 1.0
     if setting.bath is Bath.OPEN_AIR:
         air = float(law.debris.dry_factor**open_by)

@@ -29,6 +29,10 @@ const OZ_PER_LB = 16;
 
 export const said = (text: Said, unit: Unit): string => (unit === "in" ? text.inch : text.metric);
 
+/** A text that has a form of its own in inches where it holds lengths, in the unit that is shown. */
+export const wordsIn = (text: string, inch: string, unit: Unit): string =>
+  (unit === "in" && inch) || text;
+
 /** A sentence with its full stop: one, whether the server wrote it or not. */
 export function stopped(text: string): string {
   const bare = text.trim();

@@ -327,6 +327,8 @@ WRITTEN = """
 def test_signs_of_findings_and_their_numbers_do_not_lie_on_each_other(
     tmp_path: Path, address: str, visit: Open
 ) -> None:
+    from playwright.sync_api import expect
+
     document = ezdxf.new("R2010", units=4)
     space = document.modelspace()
     space.add_lwpolyline([(0, 0), (260, 0), (260, 60), (0, 60)], close=True)
@@ -343,19 +345,82 @@ def test_signs_of_findings_and_their_numbers_do_not_lie_on_each_other(
     while page.evaluate("() => window.kerfwrightView?.scene.marks.length ?? 0") < 48:
         page.wait_for_timeout(20)
     page.get_by_role("button", name="Zoom in", exact=True).click()
-    page.evaluate(WRITTEN)
     page.get_by_role("button", name="Fit", exact=True).click()
-    page.wait_for_timeout(500)
-    # Signs of frames on the way are others: one more frame, at rest, tells.
-    page.evaluate("() => { window.written.length = 0; window.kerfwrightView.changed(); }")
     page.wait_for_timeout(300)
-    last = {}
-    for text, x, y, wide in page.evaluate("window.written"):
-        if re.fullmatch(r"\d+( \+\d+)?", text):
-            last[text] = (x - wide / 2, x + wide / 2, y)
-    # Those of the last frame: one for every finding that stands in the drawing.
-    boxes = sorted(last.values())
+    written = written_on(page)
+    # How many a sign stands for, in a frame; no number of a finding, which would be a contour's.
+    assert [text for text, *_ in written if re.fullmatch(r"[\d +]+", text)] == []
+    boxes = sorted(
+        (x - wide / 2, x + wide / 2, y)
+        for text, x, y, wide in written
+        if re.fullmatch(r"×\d+", text)
+    )
     assert len(boxes) > 3
     signs = list(itertools.pairwise(boxes))
     assert all(a[1] + 2 * SIGN_PX < b[0] or abs(a[2] - b[2]) > LINE_PX for a, b in signs), boxes
     deeds.picture(page, "signs")
+    # What says the same is one finding of the card, with its places.
+    card = open_finding(page, "place 1 of 48")
+    expect(card).to_contain_text("the same at H1, H2, H3")
+    card.get_by_role("button", name="Next place").click()
+    expect(card).to_contain_text("place 2 of 48")
+    expect(card).to_contain_text("at H2")
+
+
+def written_on(page: Page) -> list[tuple[str, float, float, float]]:
+    """Return what is written on the drawing, drawn once more: text, middle and width."""
+    page.evaluate(WRITTEN)
+    page.evaluate(
+        """() => new Promise(done => { window.kerfwrightView.show({});
+             requestAnimationFrame(() => requestAnimationFrame(done)); })"""
+    )
+    return [tuple(one) for one in page.evaluate("window.written")]
+
+
+def test_a_hundred_small_openings_all_carry_their_number(
+    tmp_path: Path, address: str, visit: Open
+) -> None:
+    document = ezdxf.new("R2010", units=1)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (12, 0), (12, 12), (0, 12)], close=True)
+    for i, j in itertools.product(range(10), repeat=2):
+        x, y = 0.7 + 1.1 * i, 0.7 + 1.1 * j
+        corners = [(x, y), (x + 0.2, y), (x + 0.2, y + 0.2), (x, y + 0.2)]
+        space.add_lwpolyline(corners, close=True)
+    document.saveas(tmp_path / "hundred.dxf")
+    page = visit(address)
+    page.get_by_label("Drawings to add").set_input_files(tmp_path / "hundred.dxf")
+    page.get_by_role("button", name="H100 opening").wait_for()
+    page.get_by_role("button", name="Fit", exact=True).click()
+    page.mouse.move(5, 5)
+    page.wait_for_timeout(300)
+    ids = [one for one in written_on(page) if re.fullmatch(r"H\d+", one[0])]
+    assert {text for text, *_ in ids} == {f"H{n}" for n in range(1, 101)}
+    # No halo lies on an opening.
+    assert (
+        page.evaluate(
+            """texts => { const {camera, scene} = window.kerfwrightView;
+          return texts.filter(([, x, y, wide]) => scene.contours.some(one => {
+            if (one.role !== "opening") return false;
+            const [l, b] = camera.toScreen(one.bounds_mm[0], one.bounds_mm[1]);
+            const [r, t] = camera.toScreen(one.bounds_mm[2], one.bounds_mm[3]);
+            return x - wide / 2 - 1 < r && x + wide / 2 + 1 > l && y - 4 < b && y + 4 > t;
+          })); }""",
+            ids,
+        )
+        == []
+    )
+    deeds.picture(page, "hundred-numbers")
+
+
+def test_a_finding_stands_beside_the_open_contour(address: str, visit: Open) -> None:
+    page = visit(address)
+    deeds.open_sample(page)
+    page.get_by_role("button", name=re.compile("^H7 opening")).click()
+    page.get_by_role("region", name="Findings").locator(".tally").click()
+    contour = page.get_by_role("region", name="Contour H7").bounding_box()
+    finding = page.get_by_role("region", name="Findings").bounding_box()
+    assert contour is not None
+    assert finding is not None
+    assert finding["x"] >= contour["x"] + contour["width"]
+    assert finding["x"] + finding["width"] < page.locator(".zoom").bounding_box()["x"]  # type: ignore[index]

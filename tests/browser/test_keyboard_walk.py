@@ -123,3 +123,61 @@ def test_nothing_needs_a_side_scroll_bar_in_a_small_window(
         page.get_by_role("button", name=unit, exact=True).click()
         assert page.evaluate(_SIDE_BARS) == [], unit
         assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+
+
+def test_the_focus_stays_at_the_line_that_was_worked_in(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    height = deeds.line(page, "Height").get_by_role("button", name="Height").first
+    height.press("Enter")
+    page.keyboard.press("Escape")
+    expect(height).to_be_focused()
+    height.press("Enter")
+    page.keyboard.type("9 mm")
+    page.keyboard.press("Enter")
+    expect(height).to_contain_text("9 mm")
+    expect(height).to_be_focused()
+    # Also once its numbers are there.
+    page.locator("section[aria-label=Price][aria-busy=false] .each .number").wait_for()
+    expect(height).to_be_focused()
+    more = page.get_by_role("button", name="+ their number")
+    more.press("Enter")
+    expect(page.get_by_label("Their number", exact=True)).to_be_focused()
+    page.keyboard.press("Escape")
+    expect(more).to_be_focused()
+    more.press("Enter")
+    page.keyboard.type("T-118")
+    page.keyboard.press("Enter")
+    number = deeds.line(page, "Their number").get_by_role("button", name="Their number").first
+    expect(number).to_be_focused()
+    findings = page.get_by_role("region", name="Findings")
+    findings.locator(".tally").press("Enter")
+    expect(findings.get_by_role("button", name="Next")).to_be_focused()
+    findings.get_by_role("button", name="Close findings").press("Enter")
+    expect(findings.locator(".tally")).to_be_focused()
+
+
+def test_three_stops_lead_past_everything(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    page.evaluate("() => document.activeElement?.blur()")
+    ways = (
+        ("To the drawing", "[role=application]"),
+        ("To what is asked", "[aria-labelledby=ledger] [data-line] >> nth=0"),
+        ("To the strip of time", "[role=slider]"),
+    )
+    for stops, (words, place) in enumerate(ways, start=1):
+        page.goto(page.url)
+        page.reload()
+        page.locator(".each .number").wait_for()
+        for _ in range(stops):
+            page.keyboard.press("Tab")
+        way = page.get_by_role("button", name=words)
+        expect(way).to_be_focused()
+        expect(way).to_be_in_viewport()
+        page.keyboard.press("Enter")
+        expect(page.locator(place)).to_be_focused()

@@ -192,3 +192,21 @@ def test_price_and_attention_of_a_job_are_seen_on_a_telephone(empty_desk: str, v
         "aria-sort", "ascending"
     )
     deeds.picture(page, "list-telephone")
+
+
+def test_nothing_of_the_list_is_cut_on_any_tablet(address: str, visit: Open) -> None:
+    page = visit(address)
+    deeds.open_sample(page)
+    deeds.write(page, "Customer", "Observatory of the northern ridge")
+    deeds.write(page, "Material", "something that nobody knows")
+    page.goto("/#/")
+    page.get_by_role("cell", name="Observatory").wait_for()
+    outside = """() => [...document.querySelectorAll("main table, main td > *, main th > *")]
+      .filter(e => e.getBoundingClientRect().right > document.documentElement.clientWidth + 1)
+      .map(e => e.outerHTML.slice(0, 90))"""
+    for width in (600, 640, 768, 820, 900, 1024, 1099, 1100):
+        page.set_viewport_size({"width": width, "height": 1100})
+        assert page.evaluate(outside) == [], width
+        main = page.locator("main")
+        assert main.evaluate("e => e.scrollWidth - e.clientWidth") <= 0, width
+    deeds.picture(page, "list-tablet")

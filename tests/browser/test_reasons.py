@@ -24,7 +24,7 @@ ADDRESSES = [
     (".cursor, .card header .address", "coordinates of the drawing"),
     (".address, .lines", "line of the program, minute or pass to go to"),
     (".now", "the minute and pass the strip stands at"),
-    (".bar > span, .tally", "which of how many is looked at"),
+    (".bar > span, .tally, .places > span", "which of how many is looked at"),
     (".withheld", "what was asked and its limit, as the finding says them"),
     ("svg", "scale of a picture, and dots whose words carry the reason"),
     ("li .bare:first-child, p.weight", "name of the contour it is at"),

@@ -222,3 +222,16 @@ def test_the_line_of_the_front_never_falls_back_and_other_dots_say_what_they_als
         "The line joins the cheapest way to each tolerance; a dashed dot off it costs more"
     )
     deeds.picture(page, "front-with-dots-off-the-line")
+
+
+def test_in_inches_the_sentences_name_no_millimetre(address: str, visit: Open) -> None:
+    page = visit(address)
+    part = priced(page)
+    first = part.locator("li").first
+    first.wait_for()
+    # Both units in one sentence, as it stands in millimetres.
+    assert "µm" in part.inner_text()
+    page.get_by_role("button", name="in", exact=True).click()
+    said = " ".join(part.locator("li").all_inner_texts())
+    assert " in" in said
+    assert re.findall(r"[\d.]+ (?:mm|µm)\b", said) == []

@@ -48,6 +48,31 @@ def test_a_rate_is_overridden_refused_and_taken_back_by_keyboard(
     expect(change).to_be_visible()
 
 
+def test_a_saved_value_keeps_its_row_open_and_the_focus(empty_desk: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(empty_desk, path="/#/tables/materials")
+    row = page.locator("details").filter(has_text="AISI D2").first
+    row.wait_for()
+    # More rows than are shown open at once: this one is opened by the person.
+    assert page.locator("details").count() > 8
+    row.locator("summary").click()
+    change = page.get_by_role("button", name="Change density of AISI D2 tool steel")
+    change.press("Enter")
+    page.keyboard.type("7710 kg/m³")
+    page.keyboard.press("Enter")
+    expect(change).to_contain_text("7710")
+    expect(change).to_be_visible()
+    expect(change).to_be_focused()
+    expect(page.locator("details[open]")).to_have_count(1)
+    page.keyboard.press("Enter")
+    page.keyboard.press("Escape")
+    expect(change).to_be_focused()
+    page.get_by_role("button", name="As shipped: density of AISI D2 tool steel").press("Enter")
+    expect(change).not_to_contain_text("7710")
+    expect(change).to_be_focused()
+
+
 def test_a_material_is_made_like_another_and_taken_away(address: str, visit: Open) -> None:
     from playwright.sync_api import expect
 

@@ -11,8 +11,11 @@ interface Taken {
 const HALO_PX = 4;
 const GAP_PX = 3;
 
+/** Places are looked up by squares of this size: a drawing may have thousands of texts. */
+const CELL_PX = 64;
+
 export class Labels {
-  private taken: Taken[] = [];
+  private readonly cells = new Map<string, Taken[]>();
 
   constructor(
     private readonly c: CanvasRenderingContext2D,
@@ -21,34 +24,63 @@ export class Labels {
 
   /** Keep a place free of texts. */
   keep(x: number, y: number, radius: number): void {
-    this.taken.push({ x0: x - radius, y0: y - radius, x1: x + radius, y1: y + radius });
+    this.keepBox(x - radius, y - radius, x + radius, y + radius);
+  }
+
+  keepBox(x0: number, y0: number, x1: number, y1: number): void {
+    const box = { x0, y0, x1, y1 };
+    for (const key of keysOf(box)) {
+      const cell = this.cells.get(key);
+      if (cell) cell.push(box);
+      else this.cells.set(key, [box]);
+    }
+  }
+
+  private isFree(box: Taken): boolean {
+    return !keysOf(box).some((key) =>
+      this.cells
+        .get(key)
+        ?.some((t) => box.x0 < t.x1 && box.x1 > t.x0 && box.y0 < t.y1 && box.y1 > t.y0),
+    );
+  }
+
+  /** Width of a text without its halo, px. */
+  widthOf(text: string, size: number): number {
+    this.c.font = `600 ${size}px ${FONT}`;
+    return this.c.measureText(text).width;
   }
 
   /** Write a text centred at a place if there is room, or in any case if `must`. */
-  write(text: string, x: number, y: number, colour: string, size = 12, must = false): boolean {
+  write(
+    text: string,
+    x: number,
+    y: number,
+    colour: string,
+    size = 12,
+    must = false,
+    gap = GAP_PX,
+  ): boolean {
     const c = this.c;
-    c.font = `600 ${size}px ${FONT}`;
-    const half = c.measureText(text).width / 2 + GAP_PX;
-    const box = {
-      x0: x - half,
-      y0: y - size / 2 - GAP_PX,
-      x1: x + half,
-      y1: y + size / 2 + GAP_PX,
-    };
-    if (
-      !must &&
-      this.taken.some((t) => box.x0 < t.x1 && box.x1 > t.x0 && box.y0 < t.y1 && box.y1 > t.y0)
-    )
-      return false;
-    this.taken.push(box);
+    const half = this.widthOf(text, size) / 2 + gap;
+    const box = { x0: x - half, y0: y - size / 2 - gap, x1: x + half, y1: y + size / 2 + gap };
+    if (!must && !this.isFree(box)) return false;
+    this.keepBox(box.x0, box.y0, box.x1, box.y1);
     c.textAlign = "center";
     c.textBaseline = "middle";
     c.lineJoin = "round";
-    c.lineWidth = HALO_PX;
+    c.lineWidth = Math.min(HALO_PX, 2 * gap);
     c.strokeStyle = this.palette.paper;
     c.strokeText(text, x, y);
     c.fillStyle = colour;
     c.fillText(text, x, y);
     return true;
   }
+}
+
+function keysOf(box: Taken): string[] {
+  const found: string[] = [];
+  const at = (px: number): number => Math.floor(px / CELL_PX);
+  for (let i = at(box.x0); i <= at(box.x1); i++)
+    for (let j = at(box.y0); j <= at(box.y1); j++) found.push(`${i} ${j}`);
+  return found;
 }

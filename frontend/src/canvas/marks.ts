@@ -16,19 +16,23 @@ export interface Sign {
 
 const SIZE_PX = 8;
 const CHOSEN_PX = 11;
+/** More signs than this are smaller, so that the numbers of contours have room. */
+const CROWD = 20;
+const CROWDED_PX = 6;
 const OUTSIDE_PX = 20;
+const TAG_PX = 11;
 /** A letter of the number beside a sign, and the space around both. */
 const LETTER_PX = 8;
 const SPACE_PX = 9;
-/** The widest sign: more than "999 +999" is not written often. */
-const CELL_PX = 2 * SIZE_PX + SPACE_PX + 8 * LETTER_PX;
+/** The widest sign: more than "×9999" is not written often. */
+const CELL_PX = 2 * SIZE_PX + SPACE_PX + 5 * LETTER_PX;
 
-const textOf = (findings: number[], shown: number): string =>
-  findings.length > 1 ? `${shown + 1} +${findings.length - 1}` : String(shown + 1);
+/** How many a sign stands for. No number of one: on the drawing numbers are those of contours. */
+const textOf = (findings: number[]): string => (findings.length > 1 ? `×${findings.length}` : "");
 
 /** How far a sign reaches to the right with its number, up to where the next may begin. */
 const reachOf = (one: Sign): number =>
-  2 * SIZE_PX + SPACE_PX + LETTER_PX * textOf(one.findings, one.findings[0]!).length;
+  2 * SIZE_PX + SPACE_PX + LETTER_PX * textOf(one.findings).length;
 
 /** The signs as they stand on the screen; those that would lie on each other share one. */
 export function signs(camera: Camera, scene: Scene): Sign[] {
@@ -111,7 +115,9 @@ export function drawMarks(
   scene: Scene,
   labels: Labels,
 ): void {
-  for (const sign of signs(camera, scene)) {
+  const all = signs(camera, scene);
+  const usual = all.length > CROWD ? CROWDED_PX : SIZE_PX;
+  for (const sign of all) {
     const isChosen = sign.findings.includes(scene.mark);
     const shown = isChosen ? scene.mark : sign.findings[0]!;
     const { x, y, at } = sign;
@@ -125,7 +131,7 @@ export function drawMarks(
     }
     const { severity } = scene.marks[shown]!;
     const colour = colourOf(severity, palette);
-    const size = isChosen ? CHOSEN_PX : SIZE_PX;
+    const size = isChosen ? CHOSEN_PX : usual;
     shape(c, severity, x, y, size);
     c.lineJoin = "round";
     c.lineWidth = 4;
@@ -134,12 +140,35 @@ export function drawMarks(
     c.fillStyle = colour;
     c.fill();
     labels.keep(x, y, size + 2);
-    const text = textOf(sign.findings, shown);
-    const font = isChosen ? 14 : 12;
-    c.font = `700 ${font}px ${FONT}`;
-    // The number stands beside its sign: in it, two digits could not be read.
-    labels.write(text, x + size + 3 + c.measureText(text).width / 2, y, colour, font, true);
+    const text = textOf(sign.findings);
+    if (text) tag(c, labels, palette, text, x + size + 3, y, colour);
   }
+}
+
+/** A framed tag: what is written in a frame is no number of a contour. */
+function tag(
+  c: CanvasRenderingContext2D,
+  labels: Labels,
+  palette: Palette,
+  text: string,
+  left: number,
+  y: number,
+  colour: string,
+): void {
+  c.font = `700 ${TAG_PX}px ${FONT}`;
+  const wide = c.measureText(text).width;
+  c.beginPath();
+  c.roundRect(left, y - TAG_PX / 2 - 2, wide + 6, TAG_PX + 4, 4);
+  c.fillStyle = palette.paper;
+  c.fill();
+  c.lineWidth = 1.2;
+  c.strokeStyle = colour;
+  c.stroke();
+  labels.keepBox(left, y - TAG_PX / 2 - 2, left + wide + 6, y + TAG_PX / 2 + 2);
+  c.textAlign = "center";
+  c.textBaseline = "middle";
+  c.fillStyle = colour;
+  c.fillText(text, left + wide / 2 + 3, y);
 }
 
 function colourOf(severity: Finding["severity"], palette: Palette): string {

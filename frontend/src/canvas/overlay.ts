@@ -6,6 +6,7 @@ import type { Geometry } from "./geometry";
 import { Labels } from "./labels";
 import { drawMarks } from "./marks";
 import type { Palette } from "./palette";
+import { numbers } from "./numbers";
 import { trace } from "./trace";
 import type { Wire } from "./wire";
 
@@ -26,7 +27,6 @@ export interface Scene {
   wireMm: number;
 }
 
-const LEAST_LABEL_PX = 16;
 /** Room that a dimension takes beside and below a contour, px. */
 const DIMENSION_WIDE_PX = 64;
 const DIMENSION_HIGH_PX = 38;
@@ -87,55 +87,6 @@ function starts(c: CanvasRenderingContext2D, camera: Camera, palette: Palette, s
     c.lineTo(sx, sy + radius + 3);
     c.stroke();
   }
-}
-
-function numbers(camera: Camera, palette: Palette, scene: Scene, labels: Labels): void {
-  const g = scene.geometry!;
-  const order = scene.contours
-    .map((_, i) => i)
-    .sort((a, b) => rank(scene, b) - rank(scene, a) || sizeOf(g, b) - sizeOf(g, a));
-  for (const i of order) {
-    const b = g.boxOf(i);
-    const shown = Math.max(b.x1 - b.x0, b.y1 - b.y0) * camera.scale;
-    const isMeant = i === scene.selected || i === scene.hovered || scene.picked.includes(i);
-    if (shown < LEAST_LABEL_PX && !isMeant) continue;
-    const [x, y] = labelPlace(camera, g, scene.contours[i]!, i);
-    if (x < 0 || y < 0 || x > camera.width || y > camera.height) continue;
-    const contour = scene.contours[i]!;
-    const colour = isMeant
-      ? palette.accent
-      : contour.is_cut || contour.use
-        ? palette.ink
-        : palette.refusal;
-    labels.write(contour.id, x, y, colour, isMeant ? 14 : 12, isMeant);
-  }
-}
-
-const rank = (scene: Scene, i: number): number =>
-  i === scene.selected ? 2 : i === scene.hovered ? 1 : 0;
-
-function sizeOf(g: Geometry, i: number): number {
-  const b = g.boxOf(i);
-  return (b.x1 - b.x0) * (b.y1 - b.y0);
-}
-
-/** Openings are numbered in the middle; an outline above its upper edge, where nothing is cut. */
-function labelPlace(camera: Camera, g: Geometry, contour: Contour, i: number): [number, number] {
-  const b = g.boxOf(i);
-  const middle = (b.x0 + b.x1) / 2 + g.originX;
-  if (contour.role === "outline") {
-    const [x, y] = camera.toScreen(middle, b.y1 + g.originY);
-    return [x, y - 13];
-  }
-  const [x, y] = camera.toScreen(middle, (b.y0 + b.y1) / 2 + g.originY);
-  if (!contour.start) return [x, y];
-  const [sx, sy] = camera.toScreen(contour.start[0], contour.start[1]);
-  const radius = (contour.start[2] / 2) * camera.scale + 12;
-  const away = Math.hypot(x - sx, y - sy);
-  if (away >= radius) return [x, y];
-  // Across from the start hole, in the opening: between rows it would be read as the next one's.
-  const [ux, uy] = away > 1 ? [(x - sx) / away, (y - sy) / away] : [0, -1];
-  return [sx + ux * radius, sy + uy * radius];
 }
 
 function dimensions(

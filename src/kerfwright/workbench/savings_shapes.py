@@ -5,10 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from kerfwright.adapters.json_shapes import plain
+from kerfwright.adapters.papers.words import Units, in_unit
 from kerfwright.app.offers import Offer
 from kerfwright.app.what_if import WhatIf
+from kerfwright.trade.part import LengthUnit
 
 Document = dict[str, Any]
+_INCHES = Units(unit=LengthUnit.INCH)
 
 
 def savings_shape(found: WhatIf) -> Document:
@@ -24,6 +27,7 @@ def savings_shape(found: WhatIf) -> Document:
                 "instead": one.instead,
                 "saved_each": str(one.saved_each),
                 "sentence": one.sentence,
+                "sentence_inch": in_unit(one.sentence, _INCHES),
                 "asks": dict(one.asks),
                 "like": like,
                 "offer": _offer(one.offer),

@@ -285,6 +285,7 @@ class Alternative(Shape):
     instead: str
     saved_each: str
     sentence: str
+    sentence_inch: str = Field("", description="the sentence with its lengths in inches")
     asks: dict[str, str]
     like: int | None = Field(
         description="place, from 0, of a better one of its kind at nearly the same price"

@@ -222,3 +222,18 @@ def test_the_line_of_the_front_never_falls_back_and_other_dots_say_what_they_als
         "The line joins the cheapest way to each tolerance; a dashed dot off it costs more"
     )
     deeds.picture(page, "front-with-dots-off-the-line")
+
+
+def test_a_tighter_limit_that_only_inspection_pays_for_says_so(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    deeds.write(page, "Tolerance", "±9 µm")
+    expect(deeds.line(page, "Tolerance")).to_contain_text("read as ±9 µm")
+    deeds.write(page, "Tolerance", "±6 µm")
+    # The same passes and hours, and longer to measure.
+    expect(page.locator(".moved")).to_contain_text("more a piece, off the machine only: inspection")
+    deeds.write(page, "Height", "9 mm")
+    expect(page.locator(".moved")).to_contain_text("longer")
+    expect(page.locator(".moved")).not_to_contain_text("off the machine")

@@ -235,3 +235,18 @@ def test_in_inches_the_sentences_name_no_millimetre(address: str, visit: Open) -
     said = " ".join(part.locator("li").all_inner_texts())
     assert " in" in said
     assert re.findall(r"[\d.]+ (?:mm|µm)\b", said) == []
+
+
+def test_a_tighter_limit_that_only_inspection_pays_for_says_so(address: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
+    page = visit(address)
+    deeds.open_sample(page)
+    deeds.write(page, "Tolerance", "±9 µm")
+    expect(deeds.line(page, "Tolerance")).to_contain_text("read as ±9 µm")
+    deeds.write(page, "Tolerance", "±6 µm")
+    # The same passes and hours, and longer to measure.
+    expect(page.locator(".moved")).to_contain_text("more a piece, off the machine only: inspection")
+    deeds.write(page, "Height", "9 mm")
+    expect(page.locator(".moved")).to_contain_text("longer")
+    expect(page.locator(".moved")).not_to_contain_text("off the machine")

@@ -7,7 +7,7 @@ not be taken for the full stop of the shortened word before it.
 from __future__ import annotations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from tests.soak import tries
 
@@ -57,6 +57,8 @@ def test_a_leading_point_is_read_as_with_a_zero_before_it(
     word_and_parting: tuple[str, str], digits: str, behind: str
 ) -> None:
     word, parting = word_and_parting
+    # A radius is no diameter: nobody writes both.
+    assume(not (word.split()[-1] in {"R", "RAD", "RADIUS"} and behind == " DIA"))
     touching = parting in {"", "."} and word[-1].isalpha()
     between = "" if parting == "." else parting
     short = f"{word}{between}.{digits}{behind}"

@@ -133,8 +133,15 @@ def set_value(
             _in_words(fault.message, name, parts[0], folder),
             code=fault.code,
             where=fault.where,
-            remedy=fault.remedy,
+            remedy=_remedy_of(fault, name),
         ) from fault
+
+
+def _remedy_of(fault: KerfwrightError, name: str) -> str:
+    """Return what helps somebody who sees the value, and not the file and what describes it."""
+    if name == MACHINES and fault.remedy.startswith("See docs/"):
+        return "Write a value as expected, or leave the one that stands; nothing was changed."
+    return fault.remedy
 
 
 def _in_words(message: str, name: str, first: str, folder: Path) -> str:
@@ -146,7 +153,7 @@ def _in_words(message: str, name: str, first: str, folder: Path) -> str:
                 if parts[0] != first:
                     continue
                 parts = parts[1:]
-            place = rf"(?<![\w.]){re.escape('.'.join(parts))}(?!\w|\.\w)"
+            place = rf"(?:(?<!\w)key )?(?<![\w.]){re.escape('.'.join(parts))}(?!\w|\.\w)"
             words = f"{row.title}, {value.name}".replace("\\", r"\\")
             message = re.sub(place, words, message)
     return message

@@ -174,12 +174,14 @@ class _Asking:
             asked = getattr(scope.demand, kind.field)
             for step in (-1, 1) if asked is not None else ():
                 value = self._step(kind, scope.demand, step)
+                held = self._held_already(scope, kind) if step > 0 else None
+                if held is not None and not kind.is_measured and held < (value or held + 1):
+                    # Of what costs nothing the tightest is told, and nothing looser beside it.
+                    value, held = held, None
                 if value is not None:
                     yield self._one(scope, kind, value, is_looser=step < 0)
-                if step > 0 and kind.is_measured:
-                    held = self._held_already(scope, kind)
-                    if held is not None and held != value:
-                        yield self._one(scope, kind, held, is_looser=False)
+                if kind.is_measured and held is not None and held != value:
+                    yield self._one(scope, kind, held, is_looser=False)
         looser = self._looser(scope.demand)
         if len(looser) > 1:
             yield self._together(scope, looser)
@@ -256,7 +258,7 @@ class _Asking:
     def _held_already(self, scope: _Scope, kind: Kind) -> float | None:
         """Return what the passes as planned hold more than is asked; None for no more.
 
-        Only measuring it costs more.
+        Only measuring it costs more, where it is measured.
         """
         of_job = [n for n in self._cut if n not in self.requirement.contours]
         ids = scope.contour_ids or of_job or self._cut

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
+from kerfwright.app.amounts import CURRENCIES, without_currency
 from kerfwright.app.shop_tables import PLAIN, TableValue, Unit, number_said
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.units import KG_PER_LB, MM_PER_INCH, UM_PER_MM, number
@@ -19,9 +20,10 @@ _ALSO: Final[Mapping[str, Mapping[str, float]]] = {
     "kg/m³": {"g/cm³": 1e3, "lb/in³": KG_PER_LB / (MM_PER_INCH / 1e3) ** 3},
     "N/mm²": {"MPa": 1.0, "psi": _MPA_PER_PSI, "ksi": 1e3 * _MPA_PER_PSI},
     "MPa": {"N/mm²": 1.0, "bar": 0.1, "psi": _MPA_PER_PSI, "ksi": 1e3 * _MPA_PER_PSI},
-    "mm": {"µm": 1 / UM_PER_MM},
+    "mm": {"µm": 1 / UM_PER_MM, "cm": 10.0, "m": 1e3, "ft": 12 * MM_PER_INCH},
     "µm": {"mm": UM_PER_MM},
-    "in": {"mm": 1 / MM_PER_INCH},
+    "in": {"mm": 1 / MM_PER_INCH, "cm": 10 / MM_PER_INCH, "m": 1e3 / MM_PER_INCH, "ft": 12.0},
+    "K": {"°C": 1.0, "°F": 5 / 9},
     "in/min": {"mm/min": 1 / MM_PER_INCH},
     "lb": {"kg": 1 / KG_PER_LB},
     "mm/min": {"m/min": 1e3},
@@ -31,22 +33,15 @@ _ALSO: Final[Mapping[str, Mapping[str, float]]] = {
     "days": {"day": 1.0},
 }
 """Other units of the same quantity, and how many of the table's each is."""
+_FROM_NOUGHT: Final[Mapping[str, Mapping[str, tuple[float, float]]]] = {
+    "°C": {"°F": (5 / 9, -160 / 9), "K": (1.0, -273.15)}
+}
+"""Temperatures in other units: how many of the table's each is, and where its nought lies."""
 _NUMBER: Final = re.compile(
     r"[-+\N{MINUS SIGN}]?(?:\d+[ -](?=\d+/))?[\d.,]*\d[\d.,]*(?:/\d+)?(?:[eE][-+]?\d+)?"
 )
 _THOUSANDS: Final = re.compile(r"(?<![\d.,])(\d{1,3}(?:[ \u00a0\u2009\u202f]\d{3})+)(?![\d/])")
 """Groups of three digits with a space between (ISO 80000-1, 7.3.1: from memory)."""
-_CODES: Final = """
-AED AFN ALL AMD AOA ARS AUD AWG AZN BAM BBD BDT BGN BHD BIF BMD BND BOB BRL BSD BTN BWP BYN
-BZD CAD CDF CHF CLP CNY COP CRC CUP CVE CZK DJF DKK DOP DZD EGP ERN ETB EUR FJD FKP GBP GEL
-GHS GIP GMD GNF GTQ GYD HKD HNL HTG HUF IDR ILS INR IQD IRR ISK JMD JOD JPY KES KGS KHR KMF
-KPW KRW KWD KYD KZT LAK LBP LKR LRD LSL LYD MAD MDL MGA MKD MMK MNT MOP MRU MUR MVR MWK MXN
-MYR MZN NAD NGN NIO NOK NPR NZD OMR PAB PEN PGK PHP PKR PLN PYG QAR RON RSD RUB RWF SAR SBD
-SCR SDG SEK SGD SHP SLE SOS SRD SSP STN SVC SYP SZL THB TJS TMT TND TOP TRY TTD TWD TZS UAH
-UGX USD UYU UZS VES VND VUV WST XAF XCD XOF XPF YER ZAR ZMW ZWG
-"""
-_CURRENCIES: Final = frozenset(_CODES.split())
-"""Currencies of ISO 4217: from memory, so that another is asked about and not refused."""
 _PER: Final = (("an hour", "/h"), ("a kwh", "/kwh"), ("a kg", "/kg"), ("a litre", "/l"),
                ("a metre", "/m"))  # fmt: skip
 
@@ -64,7 +59,7 @@ def read_number(text: str, unit: Unit, *, what: str = "a number") -> float:
     Raises
     ------
     InputError
-        Code ``number-unreadable``, ``number-ambiguous`` or ``unit-unknown``.
+        Code ``number-unreadable``, ``number-ambiguous``, ``unit-unknown`` or ``other-currency``.
 
     Examples
     --------
@@ -74,7 +69,7 @@ def read_number(text: str, unit: Unit, *, what: str = "a number") -> float:
     >>> read_number("7.7 g/cm3", unit_of("density_kg_per_m3"))
     7700.0
     """
-    said = _joined(text.strip())
+    said = _joined(without_currency(text, unit.name, what).strip())
     found = _NUMBER.match(said)
     if found is None:
         raise InputError(
@@ -82,8 +77,11 @@ def read_number(text: str, unit: Unit, *, what: str = "a number") -> float:
             code="number-unreadable",
             remedy=f"Write a number, with {_names(unit)}.",
         )
-    factor = _factor(said[found.end() :], unit, f"{what} {said!r}")
-    return _scaled(_signed(found.group(), what), factor)
+    value, tail = _signed(found.group(), what), said[found.end() :]
+    for name, (factor, nought) in _FROM_NOUGHT.get(unit.name, {}).items():
+        if tail.strip() and _folded(tail) in {_folded(name), _folded(name.removeprefix("°"))}:
+            return float(f"{value * factor + nought:.10g}")
+    return _scaled(value, _factor(tail, unit, f"{what} {said!r}"))
 
 
 def read_numbers(text: str, unit: Unit, *, what: str = "a list") -> list[Any]:
@@ -184,7 +182,7 @@ def expect_currency(text: str) -> None:
     InputError
         Code ``value-far-off``.
     """
-    if text not in _CURRENCIES:
+    if text not in CURRENCIES:
         raise InputError(
             f"{text!r} is no currency of ISO 4217 that is known here",
             code="value-far-off",
@@ -252,7 +250,8 @@ def _both(value: float, unit: Unit) -> str:
 
 
 def _names(unit: Unit) -> str:
-    names = (unit.name, unit.inch_name, *_ALSO.get(unit.name, {}))
+    also = (*_ALSO.get(unit.name, {}), *_FROM_NOUGHT.get(unit.name, {}))
+    names = (unit.name, unit.inch_name, *also)
     return " or ".join(dict.fromkeys(n for n in names if n)) or "no unit"
 
 

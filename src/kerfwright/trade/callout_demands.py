@@ -242,7 +242,7 @@ _OF_THICKNESS: Final = (
 @rule(
     r"(?P<other>\b(?:alternat(?:e|ive)|alt\b\.?|optional|opt\b\.?|substitute|ersatz\w{0,6})"
     r"[ -]{0,2})?"
-    r"\b(?:material|matl|mat'l|mat|werkstoff|matière)\b\.?\s?(?:[:=]|\bis\b)?\s{0,3}(?P<name>[^\n¦;]{1,80})"
+    r"\b(?:material|matl|mat'l|mat|werkstoff|wst|matière)\b\.?\s?(?:[:=]|\bis\b)?\s{0,3}(?P<name>[^\n¦;]{1,80})"
 )
 def named_material(match: re.Match[str], context: Context) -> Statement | None:
     """``MATERIAL: D2``: what it is made of, known here or not; an alternative is only named."""
@@ -347,6 +347,20 @@ def _material_reading(material: Material, said: str | None) -> Reading:
     )
 
 
+@rule(
+    r"^\s*(?P<grade>(?:aisi |sae )?[1-9]\d{3}[a-z]{0,2}\d{0,2})\s?(?:stl|steel)\b\.?"
+    r"(?P<more>[^¦;,]{0,40})$"
+)
+def steel_by_number(match: re.Match[str], context: Context) -> Statement:
+    """``4340 STL``: a steel by its number, known here or not."""
+    found = material_readings(f"{match['grade']} steel{match['more']}", context)
+    named = tuple(r for r in found if r.option)
+    if len(named) != 1:
+        remark = "not in the table of materials: name one that is, or add it"
+        return Statement(asks=Asks.MATERIAL, text=match[0], remark=remark)
+    return Statement(asks=Asks.MATERIAL, text=match[0], readings=named)
+
+
 DEMANDS: Final[tuple[Rule, ...]] = (
     hardness,
     recast,
@@ -358,5 +372,5 @@ DEMANDS: Final[tuple[Rule, ...]] = (
     *COUNTS,
     height,
 )
-MATERIAL: Final[tuple[Rule, ...]] = (named_material,)
+MATERIAL: Final[tuple[Rule, ...]] = (named_material, steel_by_number)
 """Read after the others: what is left behind the word is the name."""

@@ -241,10 +241,11 @@ _ROUNDED_UM: Final = 1.0
 
 
 @rule(
-    rf"{_COUNT}(?<![\w.])(?:R|rad(?:ius|ii)?\b{STOP}[ :=]{{0,2}})\s?(?P<value>{NUMBER})"
+    rf"{_COUNT}(?:(?<!\w)(?:max|min)(?:imum)?\.?\s{{1,2}})?"
+    rf"(?<![\w.])(?:R|rad(?:ius|ii)?\b{STOP}[ :=]{{0,2}})\s?(?P<value>{NUMBER})"
     rf"\s{{0,2}}(?P<unit>{UNIT})?"
     rf"(?P<zone>\s{{0,2}}{PLUS_MINUS}\s{{0,2}}{NUMBER})?"
-    r"(?P<limit>\s{0,2}(?:max|min|typ)\b\.?)?"
+    rf"(?P<limit>\s{{0,2}}(?:max|min|typ)\b\.?)?{PLACES}"
     r"|(?:max(?:imum)?|min(?:imum)?)\.?\s(?:inside |internal |corner ){0,2}(?:rad(?:ius|ii)?)"
     rf"{STOP}\s{{0,2}}[:=]?\s{{0,2}}(?P<value2>{NUMBER})\s{{0,2}}(?P<unit2>{UNIT})?"
 )
@@ -264,7 +265,7 @@ def radius(match: re.Match[str], context: Context) -> Statement | None:
     zone = zone_of(match["zone"], None, context) if match["zone"] else None
     if zone is not None:
         data["half_um"] = zone.half_um
-    count = match["count"] or match["holes"]
+    count = match["count"] or match["holes"] or match["after"]
     times = f"{count} × " if count else ""
     words = f"{times}R {size_words(value_mm, context)}" + {
         "max": " at most",

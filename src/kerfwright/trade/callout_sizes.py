@@ -178,9 +178,12 @@ _FINEST_DRAWN: Final = 3
 """Finer grades are for gauges; D2 and A2 are steels."""
 
 
+_SQUARE: Final = r"(?:sq|square)\b\.?(?!\s?(?:mm|cm|in|ft)\b)"
+
+
 @rule(
     rf"{COUNTED}(?<![\w.,±+-])(?P<nominal>{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?\s{{0,2}}"
-    rf"(?P<zone>{LIMITED})\s{{0,2}}(?P<unit2>{UNIT})?(?!\s?°)"
+    rf"(?:{_SQUARE}\s{{0,2}})?(?P<zone>{LIMITED})\s{{0,2}}(?P<unit2>{UNIT})?(?!\s?°)"
     rf"(?P<dia>\s{{0,2}}dia\b\.?)?{PLACES}"
 )
 def size_with_limits(match: re.Match[str], context: Context) -> Statement | None:
@@ -390,6 +393,41 @@ def size_alone(match: re.Match[str], context: Context) -> Statement | None:
     )
 
 
+@rule(
+    rf"(?<![\w.,±+-])(?P<value>{FRACTION}|{NUMBER})\s{{0,2}}(?P<unit>{UNIT})?\s{{0,2}}{_SQUARE}{PLACES}"
+    rf"|^\s*{_SQUARE}\s{{0,2}}(?P<value2>{FRACTION}|{NUMBER})\s{{0,2}}(?P<unit2>{UNIT})?\s*$"
+)
+def square(match: re.Match[str], context: Context) -> Statement | None:
+    """``16 SQ``: the side of a square, which has that size both ways."""
+    try:
+        side_mm = length_of(
+            match["value"] or match["value2"], match["unit"] or match["unit2"], context
+        )
+    except KerfwrightError:
+        return None
+    count = count_of(match)
+    return clear(
+        Asks.SIZE,
+        match[0],
+        f"{f'{count} × ' if count > 1 else ''}{size_words(side_mm, context)} square",
+        {"nominal_mm": side_mm},
+    )
+
+
+@rule(
+    r"^\s*\(?\d{1,4}\s?(?:x\s)?"
+    r"(?:(?P<holes>holes?|bores?)|places?\b|plcs?\b\.?|pl\b\.?|slots?\b)\s?\)?\s*$"
+)
+def count_alone(match: re.Match[str], _context: Context) -> Statement:
+    """``2 HOLES``, ``4 PLCS``: a count without the size that it is of."""
+    what = "holes" if match["holes"] else "places"
+    return bare(
+        Asks.HOLE if match["holes"] else Asks.SIZE,
+        match[0],
+        f"a count of {what}, of which no size is said here: it is that of the words beside it",
+    )
+
+
 @rule(rf"^\s*(?P<value>{NUMBER})\s?°(?:\s{{0,2}}{PLUS_MINUS}\s{{0,2}}(?P<half>{NUMBER})\s?°?)?\s*$")
 def angle(match: re.Match[str], _context: Context) -> Statement | None:
     """``45°``: an angle."""
@@ -414,6 +452,8 @@ SIZES: Final[tuple[Rule, ...]] = (
     named_size,
     size_with_limits,
     tolerance_alone,
+    square,
+    count_alone,
     angle,
     size_alone,
 )

@@ -155,8 +155,12 @@ def test_a_machine_is_copied_first_and_then_changed(tmp_path: Path) -> None:
     set_value("machines", "old-lady/frame/travel_x_mm", "20 in", source="", folder=tmp_path)
     own = load_machine(tmp_path / "machines" / "old-lady.toml")
     assert (own.name, own.travel_x_mm) == ("Old lady", 508.0)
-    with pytest.raises(KerfwrightError):
+    with pytest.raises(InputError) as refused:
         set_value("machines", "old-lady/frame/travel_x_mm", "-1", source="", folder=tmp_path)
+    # In the words of the page, of which no file is a part.
+    assert refused.value.message.startswith("Old lady, frame, travel x is -1")
+    assert "docs/" not in refused.value.remedy
+    assert "Write a value as expected" in refused.value.remedy
     for odd in ("../../etc", "a b", ""):
         with pytest.raises(KerfwrightError):
             copy_row("machines", "generic-mm", new_id=odd, title="", folder=tmp_path)

@@ -92,3 +92,68 @@ def test_what_is_no_list_of_points_is_refused(text: str) -> None:
     with pytest.raises(InputError) as refused:
         read_points(text)
     assert refused.value.code == "table-value"
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "value"),
+    [
+        ("38.50 €", "EUR an hour", 38.5),
+        ("€38,50", "EUR an hour", 38.5),
+        ("€ 38.50 / h", "EUR an hour", 38.5),
+        ("38.50 €/h", "EUR an hour", 38.5),
+        ("38.50 EUR an hour", "EUR an hour", 38.5),
+        ("EUR 40", "EUR", 40),
+        ("eur 40", "EUR", 40),
+        ("USD 40", "USD", 40),
+        ("$40", "USD an hour", 40),
+        ("$ 40", "CAD", 40),
+        ("1 200 zł", "PLN", 1200),
+        ("CHF 12", "CHF a kg", 12),
+        ("-€5", "EUR", -5),
+    ],
+)
+def test_a_currency_stands_before_or_behind_its_amount(text: str, unit: str, value: float) -> None:
+    assert read_number(text, Unit(name=unit)) == value
+
+
+@pytest.mark.parametrize(
+    ("text", "said"), [("USD 40", "USD"), ("40 $", "$"), ("£40", "£"), ("40 CHF an hour", "CHF")]
+)
+def test_another_currency_is_refused_with_the_one_of_the_table(text: str, said: str) -> None:
+    with pytest.raises(InputError) as refused:
+        read_number(text, Unit(name="EUR an hour"), what="bench")
+    assert refused.value.code == "other-currency"
+    assert f"is in {said}, and this table is in EUR" in refused.value.message
+
+
+@pytest.mark.parametrize("text", ["40 €", "EUR 40", "40 min of EUR"])
+def test_money_is_no_number_of_minutes(text: str) -> None:
+    with pytest.raises(InputError):
+        read_number(text, Unit(name="min"))
+
+
+@pytest.mark.parametrize(
+    ("text", "key", "value"),
+    [
+        # 2600 °F: (2600 - 32) × 5/9, by hand.
+        ("2600 °F", "melting_c", 1426.666667),
+        ("2600 F", "melting_c", 1426.666667),
+        ("-40 °F", "water_c", -40),
+        ("1700 K", "melting_c", 1426.85),
+        ("1427 °C", "melting_c", 1427),
+        ("9 °F", "temperature_swing_k", 5),
+        ("10 m", "travel_x_mm", 10_000),
+        ("2 ft", "travel_x_mm", 609.6),
+        ("2.54 m", "travel_x_in", 100),
+    ],
+)
+def test_temperatures_and_lengths_take_the_units_of_the_trade(
+    text: str, key: str, value: float
+) -> None:
+    assert read_number(text, unit_of(key)) == pytest.approx(value, rel=1e-9)
+
+
+@pytest.mark.parametrize(("text", "key"), [("10 m", "melting_c"), ("2600 °F", "travel_x_mm")])
+def test_a_unit_of_another_quantity_is_refused(text: str, key: str) -> None:
+    with pytest.raises(InputError, match="does not end with a unit"):
+        read_number(text, unit_of(key))

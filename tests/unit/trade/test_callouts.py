@@ -573,3 +573,48 @@ def test_a_name_of_a_standard_is_not_found_inside_a_word() -> None:
     said = one("Allgemeintoleranzen ISO 2768-fH")
     assert (said.asks, said.text) == (Asks.GENERAL_TOLERANCE, "Allgemeintoleranzen ISO 2768-fH")
     assert says("Toleranzen ISO 2768-fH")[-1].text == "ISO 2768-fH"
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "asks", "data"),
+    [
+        ("WST 1.2379", MM, Asks.MATERIAL, {"material": "tool-steel-d2"}),
+        ("WST. 1.2379", MM, Asks.MATERIAL, {"material": "tool-steel-d2"}),
+        ("4140 STL", IN, Asks.MATERIAL, {"material": "steel-4140"}),
+        ("16 SQ", MM, Asks.SIZE, {"nominal_mm": 16}),
+        ("SQ 16", MM, Asks.SIZE, {"nominal_mm": 16}),
+        (".750 SQ", IN, Asks.SIZE, {"nominal_mm": 19.05}),
+        (".750 SQ ±.002", IN, Asks.TOLERANCE, {"nominal_mm": 19.05, "size_half_um": 50.8}),
+        # A limit, and no size.
+        ("MAX R .005", IN, Asks.RADIUS, {"radius_mm": 0.127, "limit": "max"}),
+        ("MIN. R 0.2", MM, Asks.RADIUS, {"radius_mm": 0.2, "limit": "min"}),
+        ("RAD .06", IN, Asks.RADIUS, {"radius_mm": 1.524}),
+    ],
+)
+def test_short_forms_of_the_trade_give_their_value(text, unit, asks, data) -> None:
+    statement = one(text, unit)
+    assert statement.asks is asks
+    for name, value in data.items():
+        found = statement.readings[0].data[name]
+        assert found == (value if isinstance(value, str) else pytest.approx(value))
+
+
+@pytest.mark.parametrize(
+    ("text", "asks"),
+    [
+        ("2 HOLES", Asks.HOLE),
+        ("4 PL", Asks.SIZE),
+        ("(4 PLCS)", Asks.SIZE),
+        ("4 PLACES", Asks.SIZE),
+        ("4340 STL", Asks.MATERIAL),
+    ],
+)
+def test_counts_and_steels_without_a_value_here_are_said_to_be_what_they_are(text, asks) -> None:
+    statement = one(text, IN)
+    assert statement.asks is asks
+    assert not statement.readings
+    assert statement.remark
+
+
+def test_a_radius_says_at_how_many_places_it_is() -> None:
+    assert one("R .01 4 PL", IN).readings[0].words.startswith("4 × R")

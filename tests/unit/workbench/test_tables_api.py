@@ -125,8 +125,9 @@ def test_a_bad_value_is_refused_with_its_limit_and_nothing_is_written(
         "rates of an hour, machine unattended is -3; expected a number not below 0"
     )
     assert "the limit highest believed, rate of an hour" in said
-    refused = client.put(HOUR, json={"text": "EUR 40", "source": ""})
-    assert refused.json()["message"] == "machine unattended 'EUR 40' is no number"
+    refused = client.put(HOUR, json={"text": "USD 40", "source": ""})
+    said = refused.json()["message"]
+    assert said == "machine unattended 'USD 40' is in USD, and this table is in EUR"
     assert not (tmp_path / "our-tables" / "rates.toml").exists()
     for path in ("/api/tables/secrets", "/api/tables/rates/values/x"):
         assert client.get("/api/tables/secrets").status_code == 404

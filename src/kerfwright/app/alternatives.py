@@ -208,18 +208,25 @@ def _left_out(stack: Stack | None, rules: PlanningRules) -> str:
 
 def _stacked(shop: Shop, requirement: Requirement, quantity: int) -> Iterator[Change]:
     """Yield the job cut in the stack that costs least, where it is not cut in one yet."""
-    if requirement.stack is not None or quantity == 1:
+    if requirement.stack is not None:
         return
     prices = StackPrices(shop, requirement, holding=Holding.CLAMPED)
-    pieces = prices.cheapest(quantity)
-    if pieces > 1:
-        stack = prices.stack(pieces)
-        yield Change(
-            demand="height",
-            asked="one at a time",
-            instead=f"a stack of {pieces}, {size_text(stack.height_mm)} high",
-            wording="Cutting {instead}, instead of {asked},",
-            requirement=prices.chosen(pieces),
-            quantity=quantity,
-            not_counted=_left_out(stack, shop.rules),
-        )
+    best = {count: prices.cheapest(count) for count in (shop.quantities or (quantity,))}
+    # The sentence is of the first order that is cut in stacks.
+    count, pieces = next(((q, n) for q, n in best.items() if n > 1), (quantity, 1))
+    priced = {q: prices.price(n, q) for q, n in best.items()}
+    if pieces == 1 or None in priced.values():
+        return
+    stack = prices.stack(pieces)
+    own = ", each quantity its own number" if len(set(best.values())) > 1 else ""
+    order = f" for an order of {count}," if count != quantity else ""
+    yield Change(
+        demand="height",
+        asked="one at a time",
+        instead=f"a stack of {pieces}, {size_text(stack.height_mm)} high{own}",
+        wording="Cutting {instead}, instead of {asked}," + order,
+        requirement=prices.chosen(pieces),
+        quantity=count,
+        each_at=tuple((q, one.offer.each) for q, one in priced.items() if one is not None),
+        not_counted=_left_out(stack, shop.rules),
+    )

@@ -26,12 +26,13 @@ def asks_of(before: Requirement, change: Change, quantity: int) -> Asks:
     """
     if change.part is not None:
         return ()
-    if change.quantity != quantity:
-        return (("quantity", str(change.quantity)), *_restacked(before, change.requirement))
     stack = change.requirement.stack
     if stack is not None and before.stack is None:
         # How it is held and covered is as without a word on it.
-        return (("stack", str(stack.pieces)), ("holding", ""), ("covers", ""))
+        number = str(stack.pieces) if len(change.each_at) < 2 else "auto"
+        return (("stack", number), ("holding", ""), ("covers", ""))
+    if change.quantity != quantity:
+        return (("quantity", str(change.quantity)), *_restacked(before, change.requirement))
     return asks_between(before, change.requirement)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from decimal import Decimal
 
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
@@ -36,6 +37,8 @@ class Change:
         Whether it asks for more: where it saves all the same, what makes it is offered by itself.
     is_by_wire : bool
         Whether another wire makes it: then a small difference is within what prices know.
+    each_at : tuple of (int, Decimal)
+        Price of a piece at every quantity, where each is cut in its own way; else empty.
     not_counted : str
         What the price leaves out, a sentence for the customer; empty for nothing.
     conceded : mapping of str to (float, float)
@@ -56,6 +59,7 @@ class Change:
     must_save: bool = False
     must_cost: bool = False
     is_by_wire: bool = False
+    each_at: tuple[tuple[int, Decimal], ...] = ()
     not_counted: str = ""
     conceded: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     conceding: Callable[[Mapping[str, float]], Change | None] | None = None

@@ -55,7 +55,7 @@ class Offer:
     refusals : int
         Refusal findings that stand against it.
     each_at : tuple of (int, Decimal)
-        Likely price of one piece at every quantity asked, ``each`` first.
+        Likely price of one piece at every quantity asked.
     asks : tuple of (str, str)
         Lines of a job that ask for just this; empty for the job as asked, and where the offer
         says by itself what it changes.

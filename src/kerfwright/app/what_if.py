@@ -197,7 +197,12 @@ def what_if(
         if least is None:
             continue
         change, priced = least
-        one = _alternative(change, base, priced, asked=requirement, shop=shop, quantity=quantity)
+        before, count = base, quantity
+        if change.each_at:
+            # Each quantity is cut in its own way; the sentence holds those of one together.
+            before, count = shop.at_quantity(base, change.quantity), change.quantity
+            priced = replace(priced, offer=replace(priced.offer, each_at=change.each_at))
+        one = _alternative(change, before, priced, asked=requirement, shop=shop, quantity=count)
         same = is_same_price(change, one.saved_share, shop)
         if change.must_cost and one.saved_each > 0:
             continue

@@ -169,6 +169,30 @@ def test_the_stack_of_a_what_if_is_the_one_that_costs_least(
         assert f"a stack of {best.stack.pieces}," in stack.instead
 
 
+def test_each_quantity_has_the_stack_that_is_best_for_it(
+    part: Part, requirement: Requirement, tables: Tables
+) -> None:
+    thin = replace(requirement, height_mm=2.0, quantities=(1, 10, 50))
+    found = asked(part, thin, tables)
+    shop = Shop(
+        part=part, catalogue=tables.catalogue, rules=tables.rules,
+        technology=tables.technology, rates=tables.rates, physics=None,
+    )  # fmt: skip
+    best = {}
+    for quantity in (1, 10, 50):
+        curve = stack_curve(shop, thin, quantity=quantity, holding=Holding.CLAMPED)
+        assert curve.best is not None
+        best[quantity] = curve.points[curve.best]
+    (stack,) = demands(found, "height")
+    assert stack.offer.each_at == tuple((q, p.offer.each) for q, p in best.items())
+    # The sentence is of the first order that is cut in stacks, and saves what it does for that one.
+    assert best[1].stack.pieces == 1 < best[10].stack.pieces
+    assert stack.instead.startswith(f"a stack of {best[10].stack.pieces}, ")
+    assert "for an order of 10, saves" in stack.sentence
+    assert stack.saved_each == dict(found.as_asked.each_at)[10] - best[10].offer.each
+    assert dict(stack.asks)["stack"] == "auto"
+
+
 def test_a_stack_of_more_sheets_than_are_known_to_be_cut_says_so(
     part: Part, requirement: Requirement, tables: Tables
 ) -> None:
@@ -455,7 +479,7 @@ def test_every_quantity_asked_is_priced_in_every_offer(
             if (a.demand, a.instead) == (one.demand, one.instead)
         ]
         assert dict(one.offer.each_at)[9] in alone
-    # Three sheets to a stack: nine are three loads of three.
+    # Three sheets to a stack: nine were three loads of three.
     (stack,) = demands(found, "height")
     assert "stack of 3" in stack.instead
     plan = make_plan(
@@ -469,7 +493,8 @@ def test_every_quantity_asked_is_priced_in_every_offer(
         rules=tables.rules,
     )
     three = estimate(plan, build_path(plan), rates=tables.rates, per_load=3).prices[0]
-    assert dict(stack.offer.each_at)[9] == (three.likely / 9).quantize(Decimal("0.01"))
+    # The nine have the stack that is best for nine.
+    assert dict(stack.offer.each_at)[9] < (three.likely / 9).quantize(Decimal("0.01"))
     for offer in found.front:
         assert [n for n, _ in offer.each_at] == [3, 9]
     shape = what_if_shape(found)

@@ -134,6 +134,11 @@ def test_the_focus_stays_at_the_line_that_was_worked_in(address: str, visit: Ope
     height.press("Enter")
     page.keyboard.press("Escape")
     expect(height).to_be_focused()
+    # The key that closes an unchanged line does not open it again.
+    height.press("Enter")
+    page.keyboard.press("Enter")
+    expect(page.get_by_label("Height", exact=True)).to_have_count(0)
+    expect(height).to_be_focused()
     height.press("Enter")
     page.keyboard.type("9 mm")
     page.keyboard.press("Enter")

@@ -197,12 +197,7 @@ def what_if(
         if least is None:
             continue
         change, priced = least
-        before, count = base, quantity
-        if change.each_at:
-            # Each quantity is cut in its own way; the sentence holds those of one together.
-            before, count = shop.at_quantity(base, change.quantity), change.quantity
-            priced = replace(priced, offer=replace(priced.offer, each_at=change.each_at))
-        one = _alternative(change, before, priced, asked=requirement, shop=shop, quantity=count)
+        one = _alternative(change, base, priced, asked=requirement, shop=shop, quantity=quantity)
         same = is_same_price(change, one.saved_share, shop)
         if change.must_cost and one.saved_each > 0:
             continue
@@ -265,6 +260,10 @@ def _is_looser(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
 def _alternative(
     change: Change, base: Priced, priced: Priced, *, asked: Requirement, shop: Shop, quantity: int
 ) -> Alternative:
+    if change.each_at:
+        # Each quantity is cut in its own way; the sentence holds those of one together.
+        base, quantity = shop.at_quantity(base, change.quantity), change.quantity
+        priced = replace(priced, offer=replace(priced.offer, each_at=change.each_at))
     saved = base.offer.each - priced.offer.each
     share = saved / base.offer.each if base.offer.each else Decimal(0)
     unmeasured = not_measured(base, priced)

@@ -139,9 +139,7 @@ def show_passes(
             for p, half in zip(choice.passes, held, strict=True)
         ],
     )  # fmt: skip
-    decided = f"{choice.limiting} decides"
-    if choice.limiting == "none":
-        decided = "nothing asks for more"
+    decided = "nothing asks for more" if choice.limiting == "none" else f"{choice.limiting} decides"
     count = len(choice.passes)
     page.line(f"{counted(count, 'pass', 'passes')}: {decided}", indent=2)
     left_um = choice.recast_left_um

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import time
 import urllib.request
 from importlib.resources import files
@@ -57,10 +58,14 @@ def accessible(page: Page) -> None:
 
 
 def test_a_week_is_planned_kept_worked_by_and_counted(shop: str, visit: Open) -> None:
+    from playwright.sync_api import expect
+
     page = visit(shop)
     page.get_by_role("link", name="Week", exact=True).click()
     # Machines first: what cannot be used is refused, and stays in the field.
     text = page.get_by_label("The file park.toml among the jobs")
+    # The sample is fetched once the field stands.
+    expect(text).to_have_value(re.compile("07:00-12:00"))
     sample = text.input_value()
     text.fill(sample.replace('"07:00-12:00"', '"19:00-12:00"', 1))
     page.get_by_role("button", name="Keep it").click()

@@ -17,7 +17,7 @@ from kerfwright.foundation.zones import zone_text
 from kerfwright.process.pass_spread import SCATTER
 from kerfwright.process.stack_shape import SheetShape
 from kerfwright.trade.requirement import Requirement
-from kerfwright.trade.stack import Stack
+from kerfwright.trade.stack import Stack, loads_for
 
 PIECES_WHY: Final = "stack number of pieces"
 COVERS_WHY: Final = "stack number of covers"
@@ -56,7 +56,7 @@ def stacked_text(quantity: int, *, pieces: int) -> str:
     """Say how a quantity is cut: as :func:`at_once_text` of its price."""
     if pieces == 1:
         return "one at a time"
-    loads = -(-quantity // pieces)
+    loads = loads_for(quantity, pieces)
     over = loads * pieces - quantity
     left = f", {counted(over, 'piece')} over" if over else ""
     return f"{pieces} at once, {counted(loads, 'stack')}{left}"

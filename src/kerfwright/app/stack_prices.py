@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -13,7 +12,7 @@ from kerfwright.app.offers import Priced, Shop
 from kerfwright.foundation.findings import Severity
 from kerfwright.planning.stacking import most_pieces, stack_of, stacked
 from kerfwright.trade.requirement import Requirement
-from kerfwright.trade.stack import Holding, Stack
+from kerfwright.trade.stack import Holding, Stack, loads_for
 
 _MOST_POINTS: Final = 24
 """Counts that are priced at most; a curve through more says nothing new."""
@@ -152,12 +151,3 @@ def cheapest(each: Callable[[int], Decimal | None], loads: Sequence[int]) -> int
         if bound(k) <= most():
             look(k)
     return min((k for k, price in prices.items() if price <= most()), default=0)
-
-
-def loads_for(quantity: int, pieces: int) -> int:
-    """Return how many stacks a quantity takes.
-
-    >>> loads_for(41, 8)
-    6
-    """
-    return math.ceil(quantity / pieces)

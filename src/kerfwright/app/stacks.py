@@ -11,7 +11,7 @@ from kerfwright.app.demand_kinds import size_text
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.records import JobRequest
 from kerfwright.app.sheets import shapes_of, sheet_findings
-from kerfwright.app.stack_prices import SAME, StackPrices, loads_for, refused
+from kerfwright.app.stack_prices import SAME, StackPrices, refused
 from kerfwright.foundation.units import both, minutes_text
 from kerfwright.foundation.zones import zone_held
 from kerfwright.planning.plan import Plan
@@ -20,7 +20,7 @@ from kerfwright.planning.sheets import least_held_um
 from kerfwright.planning.stacking import stack_of, stacked
 from kerfwright.process.stack_shape import SheetShape
 from kerfwright.trade.requirement import Requirement
-from kerfwright.trade.stack import Holding, Stack
+from kerfwright.trade.stack import Holding, Stack, loads_for
 
 
 def with_stack(

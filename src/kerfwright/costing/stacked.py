@@ -9,6 +9,7 @@ from kerfwright.costing.rates import RateTable
 from kerfwright.costing.records import Estimate
 from kerfwright.motion.moves import WirePath
 from kerfwright.planning.plan import Plan
+from kerfwright.trade.stack import loads_for
 
 
 def estimate_pieces(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate:
@@ -58,7 +59,7 @@ def estimate_pieces(plan: Plan, path: WirePath, *, rates: RateTable) -> Estimate
 def loads_of(plan: Plan, quantity: int) -> int:
     """Return how many loads a quantity of pieces takes: stacks, or the pieces themselves."""
     stack = plan.requirement.stack
-    return quantity if stack is None else -(-quantity // stack.pieces)
+    return quantity if stack is None else loads_for(quantity, stack.pieces)
 
 
 def full_load(plan: Plan) -> int:

@@ -12,6 +12,15 @@ MOST_SHEETS: Final = 500
 """More than this in one stack is a slip of the pen; a hundred is usual at most."""
 
 
+def loads_for(quantity: int, pieces: int) -> int:
+    """Return how many stacks a quantity takes.
+
+    >>> loads_for(41, 8)
+    6
+    """
+    return -(-quantity // pieces)
+
+
 class Holding(StrEnum):
     """What keeps the sheets of a stack together."""
 

@@ -22,6 +22,7 @@ BENCHMARKS = (
     "weeks",
     "batches",
     "coreless",
+    "four_axes",
     "store",
     "page",
 )

@@ -225,12 +225,16 @@ class _Ways:
     def grid(self, steps: Indices) -> _Grid:
         """Return the ends of all parts, and between them places to be tested only.
 
-        A part of the wall that blocks the way is wider than the wire, so it is not missed.
+        A part of the wall that blocks the way is wider than the wire, so it is not missed.  Between
+        two inside corners the way is free though both ends are blocked: there its middle is tested.
         """
         length = np.zeros(len(steps))
         length[0::2] = np.maximum(self.wall.lower.length, self.wall.upper.length)
         finer = np.ceil(length / np.maximum(steps, 1) / self.distance_mm).astype(np.intp)
         finer = np.maximum(finer, 1)
+        is_inside = np.minimum(self.angle[0], self.angle[1]) < -_TURN_RAD
+        beside = is_inside | np.roll(is_inside, 1)
+        finer[0::2] = np.where(beside, np.maximum(finer[0::2], 2), finer[0::2])
         used = np.flatnonzero(steps > 0)
         count = (steps * finer)[used] + 1
         element = np.repeat(used, count)

@@ -27,8 +27,11 @@ from kerfwright.proof.records import Claim, Deviation, HeightDeviation, Unreacha
 from kerfwright.trade.part import PartContour, Role
 
 UM_PER_MM = 1e3
-_FIRST_LEVELS = 5
+LEVELS = 5
+"""Heights at which every pass is looked at first."""
 _MOST_LEVELS = 33
+_SHORT_MM = 0.02
+"""Of a shorter move both ends are looked at, and no place between them."""
 _UNEVEN = 0.25
 """Heights are added between two whose worst deviations differ by this share of the tolerance."""
 _BEYOND_MM = 0.05
@@ -175,7 +178,7 @@ def _offset(timeline: Timeline, claim: Claim, one: LeaningContour, number: int) 
 
 
 def _of_pass(axis: AxisMoves, one: LeaningContour, claim: Claim, offset_mm: float) -> list[_Seen]:
-    even = np.linspace(0.0, claim.height_mm, _FIRST_LEVELS).tolist()
+    even = np.linspace(0.0, claim.height_mm, LEVELS).tolist()
     levels = sorted({*even, *one.stands_mm})
     seen = {z: _at_height(axis, one, claim, z, offset_mm) for z in levels}
     while len(seen) < _MOST_LEVELS:
@@ -203,10 +206,15 @@ def _at_height(
 ) -> _Seen:
     spots = one.wanted.spots(height_mm)
     within = offset_mm + _BEYOND_MM
-    away = distances(axis, spots.points, height_mm, within_mm=within)
     begin, end = axis.at(height_mm)
-    beside = one.wanted.beside(np.vstack([begin, end, (begin + end) / 2]), height_mm)
-    near = distances(axis, beside, height_mm, within_mm=within)
+    # A move that begins where the one before ended is not looked at there twice.
+    begins = np.append(True, (begin[1:] != end[:-1]).any(axis=1))
+    is_long = np.hypot(*(end - begin).T) > _SHORT_MM
+    looked = np.vstack([begin[begins], end, (begin + end)[is_long] / 2])
+    beside = one.wanted.beside(looked, height_mm)
+    every = np.vstack([spots.points, beside])
+    found = distances(axis, every, height_mm, within_mm=within)
+    away, near = found[: len(spots)], found[len(spots) :]
     seen = _Seen(height_mm=height_mm, spots=len(spots) + len(beside))
     for points, distance in ((spots.points, away), (beside, near)):
         if not len(points):
@@ -253,10 +261,9 @@ def _forced(
     # The axis stands off along the normal in space and runs along the ruling.
     through = spots.points[rows] + offset_mm * (normal - aside * rise[:, None]) / size[:, None]
     low = through - aside * height_mm
-    for z in np.linspace(0.0, claim.height_mm, _FIRST_LEVELS):
-        other = one.wanted.spots(float(z)).points
+    for z in np.linspace(0.0, claim.height_mm, LEVELS):
+        other, tree = one.wanted.spots(float(z)).points, one.wanted.tree(float(z))
         centre = low + aside * z
-        tree = shapely.STRtree(shapely.points(other))
         steep = float(np.sqrt(1.0 + (aside * aside).sum(axis=1).max()))
         who, which = tree.query(
             shapely.points(centre), predicate="dwithin", distance=offset_mm * steep
@@ -274,15 +281,18 @@ def _wrong_side(
     timeline: Timeline, axis: AxisMoves, one: LeaningContour, claim: Claim, number: int
 ) -> Iterator[Finding]:
     """Yield a refusal where the axis runs inside the part."""
-    for z in np.linspace(0.0, claim.height_mm, _FIRST_LEVELS):
+    for z in np.linspace(0.0, claim.height_mm, LEVELS):
         polygon = one.wanted.polygon(float(z)).buffer(0)
+        shapely.prepare(polygon)
         _, end = axis.at(float(z))
         inside = shapely.contains_xy(polygon, end[:, 0], end[:, 1])
         wrong = inside if one.part.role is Role.OUTLINE else ~inside
-        edge = shapely.distance(polygon.boundary, shapely.points(end))
-        deep = np.flatnonzero(wrong & (edge > _INSIDE_MM))
-        if len(deep):
-            k = int(deep[np.argmax(edge[deep])])
+        if not wrong.any():
+            continue
+        edge = np.zeros(len(end))
+        edge[wrong] = _edge_mm(polygon, end[wrong])
+        k = int(np.argmax(edge))
+        if edge[k] > _INSIDE_MM:
             yield _finding(
                 "path-in-part",
                 f"pass {number} runs {edge[k]:.4f} mm inside the part at contour {one.part.id}, "
@@ -296,6 +306,16 @@ def _wrong_side(
                 height_mm=float(z),
             )
             return
+
+
+def _edge_mm(area: shapely.Geometry, points: Floats) -> Floats:
+    """Return how far points are from the edge of an area."""
+    rings = [shapely.get_coordinates(r) for r in shapely.get_rings(shapely.get_parts(area))]
+    sides = [np.stack([ring[:-1], ring[1:]], axis=1) for ring in rings]
+    tree = shapely.STRtree(shapely.linestrings(np.concatenate(sides)))
+    _, away = tree.query_nearest(shapely.points(points), return_distance=True, all_matches=False)
+    found: Floats = away
+    return found
 
 
 def _pass_findings(

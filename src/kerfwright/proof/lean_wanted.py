@@ -8,7 +8,6 @@ drawn contours (:func:`paired_faults`).
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -18,7 +17,7 @@ import shapely
 from kerfwright.foundation.tolerances import TINY
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.nearest import NearestIndex
-from kerfwright.geometry.segments import Floats, Indices, Segments
+from kerfwright.geometry.segments import Flags, Floats, Indices, Segments
 from kerfwright.proof.lean_varied import VariedSections
 from kerfwright.trade.walls import LeaningShape, PairedWall, TaperedWall, VariedWall
 
@@ -27,6 +26,8 @@ _NEAR_ENDS_MM = np.array([0.001, 0.003, 0.01, 0.02, 0.04, 0.08, 0.15])
 """Closer to the ends of a piece: stock left in corners and spikes show within a wire's width."""
 _TURN_RAD = 0.05
 """Most a piece turns between two spots."""
+_CORNER_RAD = 0.02
+"""What a wire leaves in a corner that turns less is (r + g) turn² / 8, below 0.02 µm."""
 _KEPT_MM = 1e-6
 """A spot counts if the contour is no nearer than wanted by this."""
 _SHARP_RAD = 1e-6
@@ -66,6 +67,7 @@ class Wanted:
     def __init__(self, shape: LeaningShape) -> None:
         self.shape = shape
         self._spots: dict[float, WallSpots] = {}
+        self._trees: dict[float, shapely.STRtree] = {}
 
     def spots(self, height_mm: float) -> WallSpots:
         """Return points of the wall at a height."""
@@ -78,6 +80,13 @@ class Wanted:
                 case VariedWall():
                     self._spots[height_mm] = self._varied(self.shape, height_mm)
         return self._spots[height_mm]
+
+    def tree(self, height_mm: float) -> shapely.STRtree:
+        """Return the spots at a height to be looked up by their places."""
+        if height_mm not in self._trees:
+            points = self.spots(height_mm).points
+            self._trees[height_mm] = shapely.STRtree(shapely.points(points))
+        return self._trees[height_mm]
 
     def section(self, height_mm: float) -> Contour:
         """Return the section at a height as a contour of chords."""
@@ -139,8 +148,7 @@ class Wanted:
 
     def _tapered(self, shape: TaperedWall, height_mm: float) -> WallSpots:
         moved = shape.rise * (height_mm - shape.reference_mm)
-        pieces = list(_moved_pieces(shape, moved))
-        points, normals, aside = (np.vstack(column) for column in zip(*pieces, strict=True))
+        points, normals, aside = _moved_pieces(shape, moved)
         away, _ = self._index.query(points)
         kept = away >= abs(moved) - _KEPT_MM
         return WallSpots(points=points[kept], normals=normals[kept], aside=aside[kept])
@@ -152,13 +160,8 @@ class Wanted:
 
     def _varied(self, shape: VariedWall, height_mm: float) -> WallSpots:
         s = shape.contour.segments
-        fractions = [
-            _fractions(float(a), abs(float(b))) for a, b in zip(s.length, s.sweep, strict=True)
-        ]
-        index = np.repeat(np.arange(len(s)), [len(f) for f in fractions])
-        points, normals, aside = self._varied_sections.at(
-            index, np.concatenate(fractions), height_mm
-        )
+        index, at = _spread(s.length, np.abs(s.sweep))
+        points, normals, aside = self._varied_sections.at(index, at, height_mm)
         return WallSpots(points=points, normals=normals, aside=aside)
 
     def _paired(self, shape: PairedWall, height_mm: float) -> WallSpots:
@@ -179,46 +182,120 @@ def _paired_grid(shape: PairedWall) -> tuple[Indices, Floats]:
     wall = shape.ruled
     long = np.maximum(wall.lower.length, wall.upper.length)
     turn = np.maximum(np.abs(wall.lower.sweep), np.abs(wall.upper.sweep))
-    fractions = [_fractions(float(a), float(b)) for a, b in zip(long, turn, strict=True)]
-    index = np.repeat(np.arange(len(wall)), [len(f) for f in fractions])
-    return index, np.concatenate(fractions)
+    return _spread(long, turn)
 
 
-def _fractions(length_mm: float, turn_rad: float) -> Floats:
-    """Return where along a piece to look, its ends included."""
-    even = max(2, int(np.ceil(length_mm / _SPACING_MM)), int(np.ceil(turn_rad / _TURN_RAD)))
-    near = _NEAR_ENDS_MM[length_mm / 2 > _NEAR_ENDS_MM] / max(length_mm, _KEPT_MM)
-    every = np.concatenate([np.linspace(0.0, 1.0, even + 1), near, 1.0 - near])
-    return np.unique(every)
+def _spread(
+    length_mm: Floats, turn_rad: Floats, *, is_blunt: Flags | bool = False
+) -> tuple[Indices, Floats]:
+    """Return where along pieces to look, their ends included.
+
+    Parameters
+    ----------
+    length_mm, turn_rad : (n,) float
+    is_blunt : (n,) bool
+        Pieces at neither end of which there is a corner to look into.
+
+    Returns
+    -------
+    (m,) int, (m,) float
+        Piece, and fraction along it, in order.
+    """
+    even = np.maximum(np.ceil(length_mm / _SPACING_MM), np.ceil(turn_rad / _TURN_RAD))
+    even = np.maximum(even, 2).astype(np.intp)
+    index = np.repeat(np.arange(len(even)), even + 1)
+    first = np.cumsum(even + 1) - (even + 1)
+    at = (np.arange(len(index)) - first[index]) / even[index]
+    looks_close = length_mm[:, None] / 2 > _NEAR_ENDS_MM
+    # As close lie the spots of a short piece by themselves.
+    looks_close[is_blunt & (length_mm < _SPACING_MM)] = False
+    has, which = np.nonzero(looks_close)
+    near = _NEAR_ENDS_MM[which] / np.maximum(length_mm[has], _KEPT_MM)
+    index, at = np.concatenate([index, has, has]), np.concatenate([at, near, 1.0 - near])
+    order = np.lexsort((at, index))
+    index, at = index[order], at[order]
+    is_new = np.ones(len(at), dtype=bool)
+    is_new[1:] = (np.diff(index) > 0) | (np.diff(at) > 0)
+    return index[is_new], at[is_new]
 
 
-def _moved_pieces(shape: TaperedWall, moved_mm: float) -> Iterator[tuple[Floats, Floats, Floats]]:
-    """Yield points, normals and rulings of each fan and segment of the section, in order."""
+_Spots = tuple[Floats, Floats, Floats]
+
+
+def _moved_pieces(shape: TaperedWall, moved_mm: float) -> _Spots:
+    """Return points, normals and rulings of fans and segments of the section, in order.
+
+    The fan at the start of segment k comes before it.
+    """
+    fans, of_fans = _fans(shape, moved_mm)
+    pieces, of_pieces = _pieces(shape, moved_mm)
+    order = np.argsort(np.concatenate([2 * fans, 2 * pieces + 1]), kind="stable")
+    points, normals, aside = (
+        np.concatenate([a, b])[order] for a, b in zip(of_fans, of_pieces, strict=True)
+    )
+    return points, normals, aside
+
+
+def _fans(shape: TaperedWall, moved_mm: float) -> tuple[Indices, _Spots]:
+    """Return the spots round vertices from one normal to the next, with their segments."""
+    s = shape.contour.segments
+    before, turn = _right(np.roll(s.end_tangent, 1, axis=0)), _turns(s)
+    constant = [key // 2 for key in shape.constant_keys if key % 2 == 0]
+    is_fan = np.abs(turn) >= _SHARP_RAD
+    is_fan[constant] = False
+    k = np.flatnonzero(is_fan)
+    row, at = _spread(np.abs(turn[k] * moved_mm), np.abs(turn[k]))
+    # The ends of a blunt one are those of the segments beside it.
+    needed = (np.abs(turn[k]) > _CORNER_RAD)[row] | ((at > 0.0) & (at < 1.0))
+    row, at = row[needed], at[needed]
+    which = k[row]
+    cos, sin = np.cos(turn[which] * at), np.sin(turn[which] * at)
+    x, y = before[which].T
+    spokes = np.column_stack([x * cos - y * sin, x * sin + y * cos])
+    return which, (s.start[which] + moved_mm * spokes, spokes, shape.rise * spokes)
+
+
+def _turns(s: Segments) -> Floats:
+    """Return by how much the way turns at the start of each segment, (n,) rad."""
+    before, here = np.roll(s.end_tangent, 1, axis=0), s.start_tangent
+    turn: Floats = np.arctan2(
+        before[:, 0] * here[:, 1] - before[:, 1] * here[:, 0], (before * here).sum(axis=1)
+    )
+    return turn
+
+
+def _pieces(shape: TaperedWall, moved_mm: float) -> tuple[Indices, _Spots]:
+    """Return the spots of segments, each moved as its kind moves, with their segments."""
     s = shape.contour.segments
     n = len(s)
-    for k in range(n):
-        before, here = _right(s.end_tangent[k - 1]), _right(s.start_tangent[k])
-        if 2 * k not in shape.constant_keys:
-            spokes = _fan(before, here, moved_mm)
-            yield s.start[k] + moved_mm * spokes, spokes, shape.rise * spokes
-        if 2 * k + 1 in shape.constant_keys:
-            at = _fractions(float(s.length[k]), abs(float(s.sweep[k])))
-            which = np.full(len(at), k)
-            shift = _mitre(_right(s.end_tangent[k - 1]), _right(s.start_tangent[(k + 1) % n]))
-            normals = _normals(s, which, at)
-            aside = np.tile(shape.rise * shift, (len(at), 1))
-            yield s.points_at(which, at) + moved_mm * shift, normals, aside
-        elif s.is_arc[k]:
-            at = _fractions(float(s.length[k]), abs(float(s.sweep[k])))
-            which = np.full(len(at), k)
-            normals = _normals(s, which, at)
-            yield s.points_at(which, at) + moved_mm * normals, normals, shape.rise * normals
-        else:
-            first = s.start[k] + moved_mm * _end_shift(shape, k, at_start=True)
-            last = s.end[k] + moved_mm * _end_shift(shape, k, at_start=False)
-            at = _fractions(float(np.hypot(*(last - first))), 0.0)
-            normals = np.tile(here, (len(at), 1))
-            yield first + (last - first) * at[:, None], normals, shape.rise * normals
+    # Ends of lines move along their own normals, but at corners that keep their radius.
+    at_start, at_end = _right(s.start_tangent), _right(s.start_tangent)
+    kept = np.array(sorted({key // 2 for key in shape.constant_keys}), dtype=np.intp)
+    for k in {int(j) % n for one in kept for j in (one - 1, one, one + 1)}:
+        at_start[k] = _end_shift(shape, k, at_start=True)
+        at_end[k] = _end_shift(shape, k, at_start=False)
+    first, last = s.start + moved_mm * at_start, s.end + moved_mm * at_end
+    shifted = np.array([k for k in kept if 2 * k + 1 in shape.constant_keys], dtype=np.intp)
+    is_line = ~s.is_arc
+    is_line[shifted] = False
+    length = np.where(is_line, np.hypot(*(last - first).T), s.length)
+    corner = np.abs(_turns(s)) > _CORNER_RAD
+    which, at = _spread(
+        length,
+        np.where(is_line, 0.0, np.abs(s.sweep)),
+        is_blunt=~(corner | np.roll(corner, -1)),
+    )
+    normals = _normals(s, which, at)
+    straight = first[which] + (last - first)[which] * at[:, None]
+    bent = s.points_at(which, at) + moved_mm * normals
+    points = np.where(is_line[which, None], straight, bent)
+    aside = shape.rise * normals
+    for k in shifted:
+        rows = which == k
+        shift = _mitre(_right(s.end_tangent[k - 1]), _right(s.start_tangent[(k + 1) % n]))
+        points[rows] = s.points_at(which[rows], at[rows]) + moved_mm * shift
+        aside[rows] = shape.rise * shift
+    return which, (points, normals, aside)
 
 
 def _normals(s: Segments, which: Indices, at: Floats) -> Floats:
@@ -248,17 +325,8 @@ def _mitre(first: Floats, second: Floats) -> Floats:
 
 
 def _right(tangent: Floats) -> Floats:
-    return np.array([tangent[1], -tangent[0]])
-
-
-def _fan(before: Floats, here: Floats, moved_mm: float) -> Floats:
-    """Return unit vectors round a vertex from one normal to the next."""
-    turn = float(np.arctan2(before[0] * here[1] - before[1] * here[0], before @ here))
-    if abs(turn) < _SHARP_RAD:
-        return np.zeros((0, 2))
-    angle = turn * _fractions(abs(turn * moved_mm), abs(turn))
-    cos, sin = np.cos(angle), np.sin(angle)
-    return np.column_stack([before[0] * cos - before[1] * sin, before[0] * sin + before[1] * cos])
+    """Return tangents turned to the right, (..., 2)."""
+    return np.stack([tangent[..., 1], -tangent[..., 0]], axis=-1)
 
 
 def paired_faults(shape: PairedWall) -> float:

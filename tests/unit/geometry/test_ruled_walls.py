@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+import shapely
 
 from kerfwright.foundation.errors import InputError
 from kerfwright.geometry.clearance import WallSections
@@ -279,3 +280,18 @@ def test_chains_that_make_no_wall_are_refused(change, code):
     with pytest.raises(InputError) as caught:
         RuledWall(**(good | change))
     assert caught.value.code == code
+
+
+@pytest.mark.parametrize("count", [300, 2000])
+def test_a_valley_drawn_in_chords_is_followed_chord_by_chord(count: int) -> None:
+    """Both ends of each chord of a valley are blocked by its neighbours; its middle is free."""
+    t = np.linspace(0.0, 2 * math.pi, count, endpoint=False)
+    radius = 40.0 + 1.5 * np.cos(12 * t)
+    chords = Contour.from_rows(list(zip(radius * np.cos(t), radius * np.sin(t), strict=True)))
+    rise = math.tan(math.radians(2.0))
+    loop = wire_loop(tapered(chords, -rise, reference=HEIGHT), distance_mm=0.219, chord_mm=0.004)
+    path = shapely.LinearRing(loop.upper)
+    middles = chords.segments.points_at(np.arange(count), np.full(count, 0.5))
+    away = shapely.distance(path, shapely.points(middles))
+    # Where the wall leans by 2° the wire stands off by its distance over the cosine.
+    assert away == pytest.approx(0.219 / math.cos(math.radians(2.0)), abs=0.0005)

@@ -33,6 +33,7 @@ from kerfwright.planning.planner import make_plan
 from kerfwright.process.passes import passes_for
 from kerfwright.trade.requirement import Requirement
 from kerfwright.wirepath.builder import build_path
+from kerfwright.wiring import record_cuts as record_table
 
 RECORDS = 5_000
 PEER_RECORDS = 1_000
@@ -150,6 +151,32 @@ def _opened(records: list[MeasuredCut], tables: Tables, rules: LearningRules) ->
         )
 
 
+def _as_table(records: list[MeasuredCut]) -> str:
+    """Return records as a shop writes them, one line a cut."""
+    head = "job,material,wire,height_mm,pass,length_mm,time_min,ra_um,size_error_um,breaks,note"
+    lines = (
+        f"{c.job},{c.material.name},{c.wire.diameter_mm:g} mm {c.wire.name},{c.height_mm},"
+        f"{c.pass_number},{c.length_mm},{c.minutes:.5f},{c.ra_um:.4f},{c.size_error_um:.3f},"
+        f"{c.breaks},{number}"
+        for number, c in enumerate(records)
+    )
+    return "\n".join((head, *lines))
+
+
+def _recorded(records: list[MeasuredCut]) -> dict[str, object]:
+    """Time all that `record` does: read a table, keep it, learn, say what moved and what is odd."""
+    table, usual = _as_table(records), {"machine": "generic-mm"}
+
+    def recorded() -> None:
+        with tempfile.TemporaryDirectory() as folder:
+            done = record_table(table, shop=Path(folder), usual=usual)
+            assert done.new == len(records)
+
+    return _row(
+        f"record a table of {len(records)} rows, all of it", _seconds(recorded, times=3), 5.0
+    )
+
+
 def _fresh(posterior: Posterior, passes: Callable[[float], object], *forgotten: str) -> None:
     """Compute a table without what is kept from the last time."""
     for kept in (posterior, *posterior.measures.values()):
@@ -197,6 +224,7 @@ def rows() -> list[dict[str, object]]:
         _row(f"learn from {RECORDS} cuts, five measures", _seconds(learned, times=3), 2.0),
         _one_measure(records[:PEER_RECORDS], rules),
         _opened(records, tables, rules),
+        _recorded(records),
         _row("six passes with experience", _seconds(passes, times=10), 0.02),
         _row(
             f"technology table: six passes at {len(HEIGHTS_MM)} heights",

@@ -11,7 +11,7 @@ import csv
 import io
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import partial
+from functools import lru_cache, partial
 from typing import Final, TypeVar
 
 from kerfwright.adapters.job_measured import OfJob
@@ -241,6 +241,7 @@ def _known_columns(columns: list[str], name: str) -> list[str]:
     return stems
 
 
+@lru_cache(maxsize=256)
 def _stem(column: str) -> str:
     return next((stem for stem, plain in _UNITS.items() if column in plain), column)
 

@@ -393,8 +393,14 @@ class Posterior:
 
     def is_in_question(self, cut: MeasuredCut, names: tuple[str, ...]) -> bool:
         """Return whether the size of a cut with such levels counts for nothing."""
-        asked = (r for one in self.size_groups if one.names == names for r in one.questioned)
-        return any((r.job, r.size_um) == (cut.job, cut.size_error_um) for r in asked)
+        return (names, cut.job, cut.size_error_um) in self._questioned
+
+    @cached_property
+    def _questioned(self) -> frozenset[tuple[tuple[str, ...], str, float | None]]:
+        """Levels, job and size of each size that counts for nothing."""
+        return frozenset(
+            (one.names, r.job, r.size_um) for one in self.size_groups for r in one.questioned
+        )
 
     def _few(self, names: tuple[str, ...], *, sigma_log: float) -> FewJobs | None:
         """Return what few jobs did to a feed, where it is more than one cut in five is off.

@@ -38,6 +38,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 NOTHING_TOLD: Final[Mapping[str, float]] = MappingProxyType({})
+_CROSSED_WORDS: Final = tuple(kind.value for kind in CROSSED)
+_JOB_WORD: Final = Input.JOB.value
+_CUT_WORD: Final = Input.CUT.value
 _Wanted = tuple[tuple[tuple[str, ...], ...], tuple[tuple[str, float], ...]]
 
 
@@ -177,13 +180,11 @@ class Fitted:
         job: float,
         cut: float,
     ) -> Shares:
-        parts = {
-            kind.value: float(covariances[place[name]])
-            for kind, name in zip(CROSSED, names, strict=False)
-        }
+        each = covariances.tolist()
+        parts = {kind: each[place[name]] for kind, name in zip(_CROSSED_WORDS, names, strict=False)}
         for name in names[len(CROSSED) :]:
-            parts[NOZZLES] = float(covariances[place[name]])
-        parts |= {Input.JOB.value: job, Input.CUT.value: cut}
+            parts[NOZZLES] = each[place[name]]
+        parts |= {_JOB_WORD: job, _CUT_WORD: cut}
         whole = math.fsum(parts.values())
         return tuple((who, part / whole) for who, part in parts.items() if part)
 

@@ -397,7 +397,9 @@ def test_a_corner_that_only_a_thicker_wire_leaves_too_round_is_told_by_what_come
     wanted = replace(requirement, tolerance_um=55.0, ra_um=1.9, wire=thin)
     found = asked(window(make_part, 0.0), wanted, tables)
     rounder = next(a for a in demands(found, "inside radius") if a.offer.wire_diameter_mm == 0.25)
-    assert (rounder.asked, rounder.instead) == ("R 0.12 mm (0.0047 in)", "R 0.15 mm (0.0059 in)")
+    assert (rounder.asked, rounder.instead) == ("sharp inside corners", "R 0.15 mm (0.0059 in)")
+    assert "instead of sharp inside corners, cut at R 0.12 mm (0.0047 in)," in rounder.sentence
+    assert "which allows wire of 0.25 mm (0.0098 in) hard brass," in rounder.sentence
 
 
 def test_a_tighter_radius_is_priced_with_the_thinner_wire_that_reaches_it(
@@ -406,10 +408,31 @@ def test_a_tighter_radius_is_priced_with_the_thinner_wire_that_reaches_it(
     sharp = window(make_part, 0.0)
     found = asked(sharp, requirement, tables)
     tighter = next(a for a in demands(found, "inside radius") if a.offer.wire_diameter_mm == 0.2)
-    assert (tighter.asked, tighter.instead) == ("R 0.14 mm (0.0055 in)", "R 0.11 mm (0.0043 in)")
+    assert (tighter.asked, tighter.instead) == ("sharp inside corners", "R 0.11 mm (0.0043 in)")
+    assert "any down to R 0.14 mm (0.0055 in) comes out with wire of 0.25 mm" in tighter.sentence
+    assert "wire of 0.2 mm (0.0079 in) hard brass is forced" in tighter.sentence
     assert "4 corners of H1 drawn tighter" in tighter.sentence
     thin = replace(requirement, wire=tables.catalogue.wire("0.2 mm"))
     assert tighter.offer.each == price_of(sharp, thin, tables)
+
+
+def test_a_tighter_radius_is_held_against_the_smallest_that_is_drawn(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    found = asked(window(make_part, 2.0), requirement, tables)
+    tighter = next(a for a in demands(found, "inside radius") if a.offer.wire_diameter_mm == 0.2)
+    assert (tighter.asked, tighter.instead) == ("R 2 mm (0.0787 in)", "R 0.11 mm (0.0043 in)")
+    assert "where the drawing has R 2 mm (0.0787 in)" in tighter.sentence
+    assert "drawn tighter" not in tighter.sentence
+
+
+def test_a_drawing_without_inside_corners_has_no_inside_radius_to_price(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    plain = make_part(
+        [(Role.OUTLINE, box(-5, -5, 65, 45), None), (Role.OUTLINE, box(0, 0, 60, 40), "P1")]
+    )
+    assert not demands(asked(plain, requirement, tables), "inside radius")
 
 
 def test_a_tighter_radius_is_no_saving_where_the_thinner_wire_alone_saves(

@@ -29,7 +29,7 @@ FOUND: Final = (
     "within 1 %; q pieces take ceil(q / n) stacks"
 )
 ASKED: Final = "as asked; q pieces take ceil(q / n) stacks"
-_ASKED: Final = Source(tag=SourceTag.SHOP, citation="written in the ledger")
+_ASKED: Final = Source(tag=SourceTag.SHOP, citation="asked of the job; kept as stack in job.toml")
 
 
 def high_text(stack: Stack, system: UnitSystem) -> str:

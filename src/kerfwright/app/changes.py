@@ -65,6 +65,11 @@ class Change:
     conceding: Callable[[Mapping[str, float]], Change | None] | None = None
 
     @property
+    def subject(self) -> str:
+        """What is changed and on which contours, the sentence up to its effect."""
+        return self.wording.format(asked=self.asked, instead=self.instead)
+
+    @property
     def is_of_one_shape(self) -> bool:
         """Whether contours of one shape are told from those of others."""
         return self.demand == ONE_SHAPE

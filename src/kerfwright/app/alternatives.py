@@ -18,7 +18,6 @@ from kerfwright.foundation.counts import counted
 from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.planning.inside_corners import smallest_drawn_mm, with_rounded_corners
 from kerfwright.planning.plan import Plan
-from kerfwright.planning.rules import PlanningRules
 from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
@@ -71,7 +70,7 @@ def changes(
                 + _stacks_of(wanted, requirement),
                 requirement=wanted,
                 quantity=count,
-                not_counted=_left_out(wanted.stack, shop.rules),
+                not_counted=_left_out(wanted.stack),
             )
     if shop.lean is None:
         yield from _stacked(shop, requirement, quantity)
@@ -223,16 +222,11 @@ def radius_text(value_mm: float) -> str:
     return f"R {value_mm:.3g} mm ({value_mm / MM_PER_INCH:.4f} in)"
 
 
-def _left_out(stack: Stack | None, rules: PlanningRules) -> str:
+def _left_out(stack: Stack | None) -> str:
     """Say what the price of a stack leaves out; empty of none."""
     if stack is None or stack.pieces == 1:
         return ""
-    many = f"How more than {rules.stack_known_sheets:g} sheets lie on each other is not known."
-    said = (
-        COVER_METAL if stack.covers else "",
-        many if stack.sheets > rules.stack_known_sheets else "",
-    )
-    return " ".join(filter(None, said))
+    return COVER_METAL if stack.covers else ""
 
 
 def _stacked(shop: Shop, requirement: Requirement, quantity: int) -> Iterator[Change]:
@@ -257,5 +251,6 @@ def _stacked(shop: Shop, requirement: Requirement, quantity: int) -> Iterator[Ch
         requirement=prices.chosen(pieces),
         quantity=count,
         each_at=tuple((q, one.offer.each) for q, one in priced.items() if one is not None),
-        not_counted=_left_out(stack, shop.rules),
+        not_counted=_left_out(stack),
+        priced=priced[count],
     )

@@ -193,7 +193,9 @@ def what_if(
         share = _CHANGES_FROM + (_FRONT_FROM - _CHANGES_FROM) * n / len(wanted_ones)
         now = f"pricing change {n + 1} of {len(wanted_ones)}", share
         change = wanted
-        priced = shop.price(change.requirement, quantity=change.quantity, part=change.part)
+        priced = change.priced or shop.price(
+            change.requirement, quantity=change.quantity, part=change.part
+        )
         if priced is None or priced.offer.refusals > base.offer.refusals:
             continue
         least = least_conceded(shop, change, priced)

@@ -6,9 +6,15 @@ ratios travel between machines, seconds do not.
 
 from __future__ import annotations
 
+import os
 import sys
 from importlib import import_module
 from importlib.util import find_spec
+
+from kerfwright.foundation.one_thread import ONE_THREAD
+
+# As the command line does before numpy is loaded.
+os.environ |= ONE_THREAD
 
 BENCHMARKS = (
     "offset",

@@ -9,13 +9,12 @@ chance there.  For the rest the other column is the goal.
 from __future__ import annotations
 
 import tempfile
-import time
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 from benchmarks.pipeline import WHEEL, die_plate
+from benchmarks.spent import Spent, spent
 
 from kerfwright.adapters.tables import load_tables
 from kerfwright.app.records import JobRequest, JobResult
@@ -27,20 +26,11 @@ from kerfwright.trade.part import LayerUse
 from kerfwright.wiring import answers, plan_job
 
 GOAL_PLAN_S, GOAL_TABLE_S, GOAL_ASKED_S = 0.05, 0.02, 0.3
+RUNS = 7
 NEAR = 0.005
 """Relative error of the high end: that of our fit."""
 DENSITY_90 = 0.17549833193248679
 """Standard normal density at the 90th percentile (tables of the normal distribution)."""
-
-
-def _seconds(run: Callable[[], object], *, times: int = 5) -> float:
-    """CPU seconds of the best run: what others do on the machine does not count."""
-    best = float("inf")
-    for _ in range(times):
-        start = time.process_time()
-        run()
-        best = min(best, time.process_time() - start)
-    return best
 
 
 def draws_needed(sigma_log: float) -> int:
@@ -57,13 +47,13 @@ def _simulated(amounts: list[Amount], count: int) -> float:
     return float(np.percentile(drawn, 90))
 
 
-def _row(name: str, ours_s: float, peer_s: float, note: str) -> dict[str, object]:
+def _row(name: str, ours: Spent, peer_s: float, note: str) -> dict[str, object]:
     return {
         "name": name,
-        "ours_s": ours_s,
+        "ours_s": ours.median_s,
         "peer_s": peer_s,
-        "ratio": peer_s / ours_s,
-        "note": note,
+        "ratio": peer_s / ours.median_s,
+        "note": f"{ours.words}; {note}",
     }
 
 
@@ -78,19 +68,19 @@ def _of_job(name: str, result: JobResult) -> list[dict[str, object]]:
     return [
         _row(
             f"times and prices with ranges, {name}",
-            _seconds(lambda: estimate(plan, path, rates=rates)),
+            spent(lambda: estimate(plan, path, rates=rates), times=RUNS),
             GOAL_PLAN_S,
             "the peer is the goal",
         ),
         _row(
             f"range of one sum, {name}",
-            _seconds(lambda: total(amounts)),
-            _seconds(lambda: _simulated(amounts, count)),
+            spent(lambda: total(amounts), times=RUNS),
+            spent(lambda: _simulated(amounts, count), times=RUNS).median_s,
             f"the peer is a simulation of {count} draws",
         ),
         _row(
             f"reasons of every number, {name}",
-            _seconds(lambda: answers(result)),
+            spent(lambda: answers(result), times=RUNS),
             GOAL_ASKED_S,
             f"{len(answers(result))} reasons; only when asked; the peer is the goal",
         ),
@@ -152,13 +142,13 @@ def rows() -> list[dict[str, object]]:
         *_of_job("100 openings", die),
         _row(
             "technology table, six passes with ranges and reasons",
-            _seconds(table, times=20),
+            spent(table, times=20),
             GOAL_TABLE_S,
             "the peer is the goal",
         ),
         _row(
             "technology table at seven heights, nothing kept",
-            _seconds(seven_heights, times=20),
+            spent(seven_heights, times=20),
             GOAL_TABLE_S,
             "the peer is the goal",
         ),

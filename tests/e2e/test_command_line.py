@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import re
 import shlex
 import shutil
@@ -20,8 +21,10 @@ import kerfwright
 from kerfwright.adapters import job_folder, plan_claims
 from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.table_edit import copy_row
+from kerfwright.cli import main
 from kerfwright.cli.run import run
 from kerfwright.cli.tables import COPIED
+from kerfwright.foundation.one_thread import ONE_THREAD
 from pdf_pages import text_of
 
 SAMPLES = Path(kerfwright.__file__).parent / "data" / "samples"
@@ -873,3 +876,14 @@ def test_a_machine_of_the_shop_is_found_by_the_name_that_people_see(
     capsys.readouterr()
     assert run([*words, "--machine", "Bay three", "-o", str(tmp_path / "none")]) == 2
     assert "the shop's own are Bay two (bay-two)" in capsys.readouterr().err
+
+
+def test_linear_algebra_has_one_thread_unless_the_environment_says_another(monkeypatch, capsys):
+    for name in ONE_THREAD:
+        monkeypatch.setenv(name, "2")
+    monkeypatch.delenv("OPENBLAS_NUM_THREADS")
+    with pytest.raises(SystemExit):
+        main(["--version"])
+    capsys.readouterr()
+    assert os.environ["OPENBLAS_NUM_THREADS"] == "1"
+    assert os.environ["OMP_NUM_THREADS"] == "2"

@@ -328,3 +328,34 @@ def test_a_row_that_no_tube_can_drill_leaves_the_other_holes_to_be_drilled(
     (closed,) = (f for f in plan["findings"] if f["code"] == "hole-narrows-to-nothing")
     assert (closed["severity"], closed["where"]["line"]) == ("refusal", 3)
     assert "(LEFT OUT: 1 hole or row E;" in (tmp_path / "job" / "program.nc").read_text()
+
+
+def test_why_of_a_refused_hole_says_what_by_which_limit_and_what_to_do(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    table, folder = tmp_path / "h.csv", str(tmp_path / "job")
+    table.write_text(
+        "id,x_mm,y_mm,diameter_mm,depth_mm\nA,0,0,1,20\nB,5,0,0.3,200\nC,9,0,0.3,250\nA1,14,0,9,5\n"
+    )
+    assert run(["holes", str(table), "--material", "D2", "-o", folder]) == 1
+    capsys.readouterr()
+    # C is the worst of those alike, so that B stands in no finding with its own numbers.
+    assert run(["why", folder, "hole", "B", "--json"]) == 0
+    told = document(capsys)
+    assert told["reasons"] == []
+    assert {f["where"]["entity"] for f in told["refusals"]} == {"hole B"}
+    (deep,) = (f for f in told["refusals"] if f["code"] == "hole-too-deep")
+    assert deep["data"]["depth_mm"] == 200
+    assert "30 mm is as deep as is routine" in deep["message"]
+    assert deep["remedy"]
+    assert run(["why", folder, "A1"]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "refused: Hole A1: 9 mm" in out
+    assert "remedy: Put a tube thicker than 3 mm" in out
+    assert run(["why", folder, "refused", "--json"]) == 0
+    named = {f["where"]["entity"] for f in document(capsys)["refusals"]}
+    assert named == {"hole B", "hole C", "hole A1"}
+    assert run(["why", folder, "hole", "A", "feed", "way", "--json"]) == 0
+    assert "refusals" not in document(capsys)
+    assert run(["why", folder]) == 0
+    assert "Refused, and why: B, C, A1" in capsys.readouterr().out

@@ -100,3 +100,18 @@ def test_both_ends_of_a_rank_are_told_by_one_rule(job: Path, capsys: Capture) ->
 def test_the_index_says_what_is_priced_when_asked(job: Path, capsys: Capture) -> None:
     assert run(["why", str(job)]) == 0
     assert "'what-if', 'saving 1', 'front', 'way 1'" in capsys.readouterr().out
+
+
+def test_a_step_names_its_contours_and_who_makes_its_range(job: Path, capsys: Capture) -> None:
+    found = reasons(capsys, job, "saving")
+    steps = [dict(one["inputs"])["step"] for one in found[::3]]
+    # No two steps read alike, and those of single shapes name them.
+    assert len(set(steps)) == len(steps)
+    single = next(k for k, step in enumerate(steps, start=1) if re.search(r"\b[HP]\d", step))
+    contour = re.search(r"\b[HP]\d", steps[single - 1])
+    assert contour is not None
+    by_contour = reasons(capsys, job, "saving", contour.group())
+    assert steps[single - 1] in {dict(one["inputs"])["step"] for one in by_contour}
+    for money in found[::3]:
+        assert sum(dict(money["shares"]).values()) == pytest.approx(1, abs=1e-3)
+    assert any(len(money["shares"]) > 1 for money in found[::3])

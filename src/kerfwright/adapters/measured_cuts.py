@@ -11,7 +11,7 @@ import csv
 import io
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import partial
+from functools import lru_cache, partial
 from typing import Final, TypeVar
 
 from kerfwright.adapters.job_measured import OfJob
@@ -21,10 +21,11 @@ from kerfwright.adapters.measured_units import (
     KG,
     is_nth_skim,
     missing_remedy,
+    read_breaks,
     read_kg,
     read_minutes,
     read_pass,
-    whole,
+    read_size_um,
 )
 from kerfwright.adapters.table_columns import expect_column
 from kerfwright.foundation.errors import InputError, KerfwrightError, sentence
@@ -241,6 +242,7 @@ def _known_columns(columns: list[str], name: str) -> list[str]:
     return stems
 
 
+@lru_cache(maxsize=256)
 def _stem(column: str) -> str:
     return next((stem for stem, plain in _UNITS.items() if column in plain), column)
 
@@ -393,9 +395,9 @@ class _Reader:
             minutes=minutes,
             flushing=_flushing(row.get("flushing", self.job.nozzles.value)),
             ra_um=_value(row, "finish", lambda text: finish(text).ra_um),
-            size_error_um=_value(row, "size_error", _size_um),
+            size_error_um=_value(row, "size_error", read_size_um),
             wire_kg=_value(row, "wire_used", read_kg),
-            breaks=whole(row["breaks"], what="breaks") if "breaks" in row else None,
+            breaks=read_breaks(row["breaks"]) if "breaks" in row else None,
             feed_share=self.job.feed_share(number_of_pass, says_nozzles="flushing" in row),
             note=row.get("note", ""),
             place=f"{self.name} {line}".strip(),
@@ -442,10 +444,6 @@ class _Reader:
                 "mm: every wall and lead of one piece.",
                 remedy="Give the length where the time is that of fewer walls, or of more pieces.",
             )
-
-
-def _size_um(text: str) -> float:
-    return length_mm(text, what="size error") * UM_PER_MM
 
 
 def _given(row: Row, stem: str) -> bool:

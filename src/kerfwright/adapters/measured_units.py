@@ -9,7 +9,7 @@ from typing import Final
 from kerfwright.adapters.machines import shipped_machines
 from kerfwright.foundation.counts import refuse_below_nought
 from kerfwright.foundation.errors import InputError
-from kerfwright.foundation.units import KG_PER_LB, number, tidy
+from kerfwright.foundation.units import KG_PER_LB, UM_PER_MM, length_mm, number, tidy
 
 TIME_FORMS: Final = "34 min, 1 h 12 min, 0:34:12 or 95 s"
 MASS_FORMS: Final = "0.25 kg, 250 g or 0.5 lb"
@@ -24,6 +24,14 @@ _PASS: Final = re.compile(r"(?:pass )?(\d+)(?: (rough|skim)(?: pass| cut)?)?")
 _ROUGH: Final = re.compile(r"rough(?:ing)?(?: pass| cut)?")
 _NTH_SKIM: Final = re.compile(r"skim(?: pass| cut)? (\d+)|(\d+)(?:st|nd|rd|th) skim(?: pass| cut)?")
 NAMES_OF_PASSES: Final = "1 or rough, 2 or skim 1 (the first skim), 3 or skim 2"
+BREAK_FORMS: Final = "the count: 0, none or no, 1 or once, 2"
+_BREAKS: Final = {"none": 0, "no": 0, "n": 0, "never": 0, "once": 1, "twice": 2}
+_BROKE: Final = frozenset({"yes", "y", "broke", "broken", "true", "x"})
+_SAYS_SIDE: Final = re.compile(
+    r"\b(?:over|under)[\s-]?sized?\b"
+    r"|\b(?:big|large|small|tight|loose|deep|proud|over|under|plus|minus)\b",
+    re.IGNORECASE,
+)
 # Sixteen ounces to the pound.
 KG: Final = {"kg": 1.0, "g": 0.001, "lb": KG_PER_LB, "oz": KG_PER_LB / 16}
 
@@ -123,19 +131,58 @@ def read_kg(text: str) -> float:
     return number(match.group(1), what="mass") * KG[match.group(2)]
 
 
-def whole(text: str, *, what: str) -> int:
-    """Read a whole number.
+def read_breaks(text: str) -> int:
+    """Read a count of wire breaks.
 
     Raises
     ------
     InputError
-        Code ``value-negative`` or ``number-unreadable``.
+        Code ``value-negative``, ``breaks-uncounted`` or ``number-unreadable``.
+
+    Examples
+    --------
+    >>> [read_breaks(text) for text in ("2", "none", "No", "once", "3x")]
+    [2, 0, 0, 1, 3]
     """
     plain = tidy(text)
-    if plain.isascii() and plain.isdigit():
-        return int(plain)
-    refuse_below_nought(plain, what=what, said=text)
-    raise InputError(f"{what} {text!r} is not a whole number", code="number-unreadable")
+    if plain in _BREAKS:
+        return _BREAKS[plain]
+    if plain in _BROKE:
+        raise InputError(
+            f"breaks {text!r} does not say how many",
+            code="breaks-uncounted",
+            remedy=f"Write {BREAK_FORMS}.",
+        )
+    count = plain.removesuffix("x").rstrip()
+    if count.isascii() and count.isdigit():
+        return int(count)
+    refuse_below_nought(plain, what="breaks", said=text)
+    raise InputError(
+        f"breaks {text!r} is not a whole number",
+        code="number-unreadable",
+        remedy=f"Write {BREAK_FORMS}.",
+    )
+
+
+def read_size_um(text: str) -> float:
+    """Read by how far a wall is off, µm, without its sign.
+
+    Raises
+    ------
+    InputError
+        Code ``size-error-words`` where words say the side, or as
+        :func:`kerfwright.foundation.units.length_mm`.
+    """
+    word = _SAYS_SIDE.search(text)
+    if word is not None:
+        raise InputError(
+            f"size error {text!r}: {word.group()!r} does not say whether metal stayed or went, "
+            "since an opening that is too large has lost metal and a punch has kept it",
+            code="size-error-words",
+            remedy="Write it with its sign, on one side: +4um or +0.0002in where metal was left "
+            "(a small opening, a large punch), -4um or -0.0002in where too much went.",
+        )
+    return length_mm(text, what="size error") * UM_PER_MM
 
 
 def read_pass(text: str) -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from itertools import groupby
 
@@ -15,9 +16,8 @@ from kerfwright.app.stack_prices import StackPrices
 from kerfwright.app.stacks import for_quantity
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.units import MM_PER_INCH
-from kerfwright.planning.feasibility import inside_radii
-from kerfwright.planning.inside_corners import with_rounded_corners
-from kerfwright.planning.rules import PlanningRules
+from kerfwright.planning.inside_corners import smallest_drawn_mm, with_rounded_corners
+from kerfwright.planning.plan import Plan
 from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
@@ -70,7 +70,7 @@ def changes(
                 + _stacks_of(wanted, requirement),
                 requirement=wanted,
                 quantity=count,
-                not_counted=_left_out(wanted.stack, shop.rules),
+                not_counted=_left_out(wanted.stack),
             )
     if shop.lean is None:
         yield from _stacked(shop, requirement, quantity)
@@ -101,28 +101,53 @@ def _with_wire(requirement: Requirement, base: Priced, wire: Wire, quantity: int
 def _with_radius_of(
     shop: Shop, requirement: Requirement, base: Priced, wire: Wire, quantity: int
 ) -> Iterator[Change]:
-    """Yield the job with the inside radius that a thinner or a thicker wire leaves."""
-    used = base.plan.choice.wire
-    wanted = replace(requirement, wire=wire)
-    drawn = shop.price(wanted, quantity=quantity)
+    """Yield the drawing with another smallest inside radius: what another wire is needed for."""
+    drawn = shop.price(replace(requirement, wire=wire), quantity=quantity)
     if drawn is None:
         return
+    used = base.plan.choice.wire
     if wire.diameter_mm < used.diameter_mm:
-        now_mm = _up(max(c.passes[-1].offset_mm for c in base.plan.contours))
-        then_mm = _up(max(c.passes[-1].offset_mm for c in drawn.plan.contours))
-        corners = base.short_corners
-        where = f" ({_corners(corners)} drawn tighter)" if corners else ""
-        yield Change(
-            demand="inside radius",
-            asked=radius_text(now_mm),
-            instead=radius_text(then_mm),
-            wording="An inside radius down to {instead} instead of {asked}" + where,
-            is_by_wire=True,
-            must_cost=True,
-            requirement=wanted,
-            quantity=quantity,
-        )
+        yield from _tighter(requirement, base, drawn, wire, quantity)
+    else:
+        yield from _rounder(shop, requirement, base, drawn, wire, quantity)
+
+
+def _tighter(
+    requirement: Requirement, base: Priced, drawn: Priced, wire: Wire, quantity: int
+) -> Iterator[Change]:
+    """Yield the drawing with an inside radius that forces a thinner wire."""
+    smallest_mm = _smallest_drawn_mm(base.plan, {c.target.id for c in base.plan.contours})
+    if smallest_mm is None:
+        # No corner of the drawing asks anything of the wire.
         return
+    used = base.plan.choice.wire
+    now_mm = _up(max(c.passes[-1].offset_mm for c in base.plan.contours))
+    then_mm = _up(max(c.passes[-1].offset_mm for c in drawn.plan.contours))
+    corners = base.short_corners
+    tight = f"; {_corners(corners)} drawn tighter" if corners else ""
+    yield Change(
+        demand="inside radius",
+        asked=_drawn_text(smallest_mm),
+        instead=radius_text(then_mm),
+        wording="A smallest inside radius of {instead}, where the drawing has {asked} "
+        f"(any down to {radius_text(now_mm)} comes out with wire of {wire_text(used)}; below it "
+        f"wire of {wire_text(wire)} is forced{tight}),",
+        is_by_wire=True,
+        must_cost=True,
+        requirement=replace(requirement, wire=wire),
+        quantity=quantity,
+    )
+
+
+def _rounder(
+    shop: Shop,
+    requirement: Requirement,
+    base: Priced,
+    drawn: Priced,
+    wire: Wire,
+    quantity: int,
+) -> Iterator[Change]:
+    """Yield the drawing with the inside radius that a thicker wire leaves."""
     short = drawn.short_radii_mm
     if not short:
         # It changes no radius: a wire like any other.
@@ -132,16 +157,18 @@ def _with_radius_of(
         # The corners of a leaning wall are those of two drawings, or of none: they stay.
         return
     rounded = _rounded(shop.part, short, radius_mm)
-    if rounded is None:
+    smallest_mm = _smallest_drawn_mm(base.plan, set(short))
+    if rounded is None or smallest_mm is None:
         return
-    now_mm = min(_smallest_radius_mm(base, name) for name in short)
+    cut_mm = max(_up(c.passes[-1].offset_mm) for c in base.plan.contours if c.target.id in short)
+    now = f", cut at {radius_text(cut_mm)}," if smallest_mm < cut_mm else ""
     yield Change(
         demand="inside radius",
-        asked=radius_text(now_mm),
+        asked=_drawn_text(smallest_mm),
         instead=radius_text(radius_mm),
-        wording=f"An inside radius of {{instead}} or more instead of {{asked}} "
-        f"({_corners(drawn.short_corners)})",
-        requirement=wanted,
+        wording="A smallest inside radius of {instead} instead of {asked}"
+        f"{now} ({_corners(drawn.short_corners)}), which allows wire of {wire_text(wire)},",
+        requirement=replace(requirement, wire=wire),
         quantity=quantity,
         part=rounded,
         is_by_wire=True,
@@ -149,14 +176,15 @@ def _with_radius_of(
     )
 
 
-def _smallest_radius_mm(base: Priced, contour_id: str) -> float:
-    """Return the smallest inside radius that comes out on a contour of the job as asked."""
-    if contour_id in base.short_radii_mm:
-        return _up(base.short_radii_mm[contour_id])
-    target = next(c for c in base.plan.part.contours if c.id == contour_id)
-    radii = inside_radii(target.contour)
-    last = next(c for c in base.plan.contours if c.target.id == contour_id).passes[-1]
-    return float(radii.min()) if len(radii) else _up(last.offset_mm)
+def _smallest_drawn_mm(plan: Plan, ids: AbstractSet[str]) -> float | None:
+    """Return the smallest inside radius drawn on some contours; 0 of a sharp corner."""
+    drawn = (smallest_drawn_mm(c.contour) for c in plan.part.contours if c.id in ids)
+    return min((radius for radius in drawn if radius is not None), default=None)
+
+
+def _drawn_text(radius_mm: float) -> str:
+    """Return the smallest inside radius of a drawing in both unit systems."""
+    return radius_text(radius_mm) if radius_mm else "sharp inside corners"
 
 
 def _up(radius_mm: float) -> float:
@@ -194,16 +222,11 @@ def radius_text(value_mm: float) -> str:
     return f"R {value_mm:.3g} mm ({value_mm / MM_PER_INCH:.4f} in)"
 
 
-def _left_out(stack: Stack | None, rules: PlanningRules) -> str:
+def _left_out(stack: Stack | None) -> str:
     """Say what the price of a stack leaves out; empty of none."""
     if stack is None or stack.pieces == 1:
         return ""
-    many = f"How more than {rules.stack_known_sheets:g} sheets lie on each other is not known."
-    said = (
-        COVER_METAL if stack.covers else "",
-        many if stack.sheets > rules.stack_known_sheets else "",
-    )
-    return " ".join(filter(None, said))
+    return COVER_METAL if stack.covers else ""
 
 
 def _stacked(shop: Shop, requirement: Requirement, quantity: int) -> Iterator[Change]:
@@ -228,5 +251,6 @@ def _stacked(shop: Shop, requirement: Requirement, quantity: int) -> Iterator[Ch
         requirement=prices.chosen(pieces),
         quantity=count,
         each_at=tuple((q, one.offer.each) for q, one in priced.items() if one is not None),
-        not_counted=_left_out(stack, shop.rules),
+        not_counted=_left_out(stack),
+        priced=priced[count],
     )

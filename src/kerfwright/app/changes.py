@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from kerfwright.app.offers import Priced
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
 
@@ -46,6 +47,8 @@ class Change:
     conceding : callable or None
         Gives the change with other values for these fields, None where nothing is conceded; a
         value as asked concedes nothing.
+    priced : Priced or None
+        What it costs, where that was found on the way to it.
     """
 
     demand: str
@@ -63,6 +66,12 @@ class Change:
     not_counted: str = ""
     conceded: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     conceding: Callable[[Mapping[str, float]], Change | None] | None = None
+    priced: Priced | None = None
+
+    @property
+    def subject(self) -> str:
+        """What is changed and on which contours, the sentence up to its effect."""
+        return self.wording.format(asked=self.asked, instead=self.instead)
 
     @property
     def is_of_one_shape(self) -> bool:

@@ -17,13 +17,14 @@ from kerfwright.costing.uncertainty import total
 from kerfwright.foundation.answers import Answer
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.trade.requirement import Requirement
+from kerfwright.trade.stack import loads_for
 
 COST: Final = "cost on the machine"
 """Name of the reason, behind that of the contour."""
 _CENT: Final = Decimal("0.01")
 
 
-def costs_by_contour(strip: Strip, rates: RateTable, *, pieces: int) -> dict[str, Decimal]:
+def costs_by_contour(strip: Strip, rates: RateTable, *, pieces: float) -> dict[str, Decimal]:
     """Return what the machine time of each contour costs, of one piece, in whole cents.
 
     Set-up, loading, programming, bench work and consumables belong to no single contour.
@@ -33,7 +34,7 @@ def costs_by_contour(strip: Strip, rates: RateTable, *, pieces: int) -> dict[str
     strip : Strip
     rates : RateTable
     pieces : int
-        That are cut at once.
+        Of those asked that one cut makes, by :func:`pieces_per_cut`.
     """
     found = {}
     for name, own in _by_contour(strip).items():
@@ -46,7 +47,7 @@ def costs_by_contour(strip: Strip, rates: RateTable, *, pieces: int) -> dict[str
 
 
 def contour_cost_answers(
-    strip: Strip, times: Times, *, estimate: Estimate, rates: RateTable, pieces: int
+    strip: Strip, times: Times, *, estimate: Estimate, rates: RateTable, pieces: float
 ) -> Iterator[Answer]:
     """Yield why the machine time of each contour costs what it does, and how sure that is.
 
@@ -58,7 +59,7 @@ def contour_cost_answers(
     estimate : Estimate
     rates : RateTable
     pieces : int
-        That are cut at once.
+        Of those asked that one cut makes, by :func:`pieces_per_cut`.
     """
     lines = {line.line.operation: line for line in times.lines}
     each = estimate.prices[0].each
@@ -76,7 +77,7 @@ def contour_cost_answers(
             ("alone_min", _minutes(own, is_attended=False)),
             ("machine_attended_per_h", float(rates.hour.machine_attended_per_h)),
             ("machine_unattended_per_h", float(rates.hour.machine_unattended_per_h)),
-            ("pieces_at_once", float(pieces)),
+            ("pieces_of_a_cut", float(pieces)),
             ("share_of_the_price_of_a_piece", float(costs[name] / each) if each else 0.0),
         )
         yield Answer(
@@ -87,7 +88,8 @@ def contour_cost_answers(
                 quantity=f"amount_{estimate.currency}",
                 value=float(costs[name]),
                 formula="minutes of this contour on the machine, with somebody there and alone, "
-                "times the price of the hour; set-up, loading, programming, bench work and "
+                "times the price of the hour, over the pieces asked that one cut makes (the last "
+                "stack is paid whole); set-up, loading, programming, bench work and "
                 "consumables are of no single contour and not in it",
                 inputs=inputs,
                 source=Source(tag=SourceTag.COMPUTED),
@@ -98,9 +100,16 @@ def contour_cost_answers(
         )
 
 
-def pieces_at_once(requirement: Requirement) -> int:
-    """Return how many pieces one cut makes."""
-    return 1 if requirement.stack is None else requirement.stack.pieces
+def pieces_per_cut(requirement: Requirement) -> float:
+    """Return how many of the pieces asked one cut makes in the mean, as the price has it.
+
+    Of 10 pieces in stacks of 8 each of two stacks is paid whole and brings 5.
+    """
+    stack = requirement.stack
+    if stack is None:
+        return 1.0
+    quantity = requirement.quantities[0]
+    return quantity / loads_for(quantity, stack.pieces)
 
 
 def _by_contour(strip: Strip) -> dict[str, list[Stretch]]:

@@ -40,7 +40,7 @@ def sentence(
     quantity : int
         Of the job as asked.
     """
-    subject = change.wording.format(asked=change.asked, instead=change.instead)
+    subject = change.subject
     effect = _Effect(
         base=base, priced=priced, change=change, asked=asked, shop=shop, quantity=quantity
     ).words()

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from difflib import get_close_matches
 from typing import Final
 
-from kerfwright.app.contour_costs import contour_cost_answers, pieces_at_once
+from kerfwright.app.contour_costs import contour_cost_answers, pieces_per_cut
 from kerfwright.app.records import JobResult
 from kerfwright.app.sheets import shapes_of
 from kerfwright.app.shown_answers import job_answers, proof_answers
@@ -68,7 +68,7 @@ def answers_of(
                     times,
                     estimate=result.estimate,
                     rates=rates,
-                    pieces=pieces_at_once(plan.requirement),
+                    pieces=pieces_per_cut(plan.requirement),
                 )
             )
     if result.claim is not None:

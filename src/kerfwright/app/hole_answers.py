@@ -9,9 +9,11 @@ from typing import Final
 from kerfwright.app.hole_figures import IN_PLAN, heat_spread, hole_figures
 from kerfwright.app.hole_records import HoleResult
 from kerfwright.costing.records import Estimate
-from kerfwright.foundation.answers import Answer
+from kerfwright.foundation.answers import Answer, words_of
+from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason, Source, SourceTag
+from kerfwright.planning.hole_findings import hole_name
 from kerfwright.planning.hole_plan import HolePlan, PlannedHole
 from kerfwright.planning.hole_tubes import wear_range
 from kerfwright.process.technology import SmallHoleLaw
@@ -47,6 +49,33 @@ def hole_answers(result: HoleResult, *, law: SmallHoleLaw) -> tuple[Answer, ...]
     if result.estimate is not None:
         found += _estimate_answers(result.estimate)
     return tuple(found)
+
+
+_REFUSED: Final = frozenset({"hole", "holes", "refused", "refusal", "refusals"})
+"""Words that ask for all refused holes."""
+
+
+def refusals_asked(plan: HolePlan, asked: str) -> tuple[Finding, ...]:
+    """Return why the refused holes that a person asks for are refused, each with its numbers.
+
+    Parameters
+    ----------
+    plan : HolePlan
+    asked : str
+        ``"hole B"``, ``"B"``, ``"hole B feed"``, or ``"refused"`` for all of them.
+    """
+    words = words_of(asked)
+    if not words:
+        return ()
+    if set(words) <= _REFUSED and set(words) != {"hole"}:
+        return plan.refusals
+    named = {
+        hole_name(hole.id)
+        for hole in plan.left_out
+        if words == words_of(hole.id)
+        or (words[0] == "hole" and words[1:][: len(words_of(hole.id))] == words_of(hole.id))
+    }
+    return tuple(one for one in plan.refusals if one.where.entity in named)
 
 
 def _alike(plan: HolePlan) -> list[list[PlannedHole]]:

@@ -14,7 +14,7 @@ from kerfwright.foundation.findings import Finding
 from kerfwright.learning.batch import Added, CutBatch, KeptBatch, KeptCuts
 from kerfwright.learning.far import far_values
 from kerfwright.learning.learn import learn, sizes_beyond, sizes_in_question, tables_sha256
-from kerfwright.learning.moved import Moved, moved_along, what_moved
+from kerfwright.learning.moved import Moved, moved_and_along
 from kerfwright.learning.posterior import Posterior
 from kerfwright.learning.records import LearningRules, MeasuredCut
 from kerfwright.process.technology import Technology
@@ -164,7 +164,7 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
         # Also where an earlier process kept cuts and was stopped before it had learned from them.
         if kept.cuts and (before is None or before.basis_sha256 != store.basis()):
             after = _learn(store, kept, tables, before=before)
-    moved = _moved(batch.cuts, batch.cuts, kept, tables, before=before, after=after)
+    moved, along = _moved(batch.cuts, batch.cuts, kept, tables, before=before, after=after)
     far = far_values(
         added.cuts,
         technology=tables.technology,
@@ -188,7 +188,7 @@ def record_cuts(batch: CutBatch, *, store: CutStore, tables: LearningTables) -> 
         before=before,
         after=after,
         moved=moved,
-        along=_along(batch.cuts, kept, tables, before=before, after=after),
+        along=along,
         findings=tuple(findings),
     )
 
@@ -215,6 +215,7 @@ def withdraw_cuts(name: str, *, reason: str, store: CutStore, tables: LearningTa
         gone = store.withdraw(name, reason)
         kept = _usable(store.cuts(), tables.technology)
         after = _learn(store, kept, tables, before=before)
+    moved, along = _moved(gone, kept.cuts, kept, tables, before=before, after=after)
     return Recorded(
         batch=CutBatch(cuts=gone),
         name=name,
@@ -222,8 +223,8 @@ def withdraw_cuts(name: str, *, reason: str, store: CutStore, tables: LearningTa
         total=len(kept.cuts),
         before=before,
         after=after,
-        moved=_moved(gone, kept.cuts, kept, tables, before=before, after=after),
-        along=_along(gone, kept, tables, before=before, after=after),
+        moved=moved,
+        along=along,
         findings=tuple(aside_findings(kept)),
     )
 
@@ -337,6 +338,7 @@ def _answered(
     """Learn anew once somebody answered for sizes or sheets."""
     kept = _usable(store.cuts(), tables.technology)
     after = _learn(store, kept, tables, before=before)
+    moved, along = _moved(found, found, kept, tables, before=before, after=after)
     return Recorded(
         batch=CutBatch(cuts=tuple(found)),
         name="",
@@ -344,8 +346,8 @@ def _answered(
         total=len(kept.cuts),
         before=before,
         after=after,
-        moved=_moved(found, found, kept, tables, before=before, after=after),
-        along=_along(found, kept, tables, before=before, after=after),
+        moved=moved,
+        along=along,
         findings=(),
     )
 
@@ -398,10 +400,11 @@ def _moved(
     *,
     before: Posterior | None,
     after: Posterior | None,
-) -> tuple[Moved, ...]:
+) -> tuple[tuple[Moved, ...], tuple[Moved, ...]]:
+    """Return the passes of some cuts before and after, and those that moved with them."""
     if after is None:
-        return ()
-    return what_moved(
+        return (), ()
+    moved, along = moved_and_along(
         cuts,
         measured=measured,
         every=kept.cuts,
@@ -410,26 +413,7 @@ def _moved(
         after=after,
         rules=tables.rules,
     )
-
-
-def _along(
-    cuts: Sequence[MeasuredCut],
-    kept: KeptCuts,
-    tables: LearningTables,
-    *,
-    before: Posterior | None,
-    after: Posterior | None,
-) -> tuple[Moved, ...]:
-    if after is None or (before is not None and before.sha256 == after.sha256):
-        return ()
-    return moved_along(
-        cuts,
-        every=kept.cuts,
-        technology=tables.technology,
-        before=before,
-        after=after,
-        rules=tables.rules,
-    )
+    return moved, () if before is not None and before.sha256 == after.sha256 else along
 
 
 def _usable(kept: KeptCuts, technology: Technology) -> KeptCuts:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Final
 
@@ -29,7 +30,9 @@ def savings_answers(found: WhatIf) -> Iterator[Answer]:
     Notes
     -----
     What makes the job as asked dear makes it dear with one thing changed too: the ends of a
-    difference are those of the two prices, low less low and high less high.
+    difference are those of the two prices, low less low and high less high.  Who brings it is told
+    cause by cause: each moves both prices together, and the difference by what it moves one more
+    than the other.
     """
     for number, one in enumerate(found.alternatives, start=1):
         yield from _step(one, number, found)
@@ -41,10 +44,13 @@ def _step(one: Alternative, number: int, found: WhatIf) -> Iterator[Answer]:
     asked, so = found.as_asked, one.offer
     changed = (
         ("changed", one.demand),
+        ("step", one.step.rstrip(",")),
         ("as asked", one.asked),
         ("instead", one.instead),
         ("pieces", float(found.quantity)),
     )
+    # The contours of a step are found by their numbers too.
+    also = f"{_STEP} {one.step}"
     about, money = f"saving {number}", f"amount_{found.currency}"
     yield _answer(
         about,
@@ -52,8 +58,8 @@ def _step(one: Alternative, number: int, found: WhatIf) -> Iterator[Answer]:
         (money, float(one.saved_each), _between(asked.each_range, so.each_range)),
         "price of one piece as asked - price with this demand changed, both computed whole",
         (*changed, ("each as asked", float(asked.each)), ("each so", float(so.each))),
-        shares=((_TOGETHER, 1.0),),
-        also=_STEP,
+        shares=_shares_between(asked, so),
+        also=also,
     )
     yield _answer(
         about,
@@ -62,7 +68,7 @@ def _step(one: Alternative, number: int, found: WhatIf) -> Iterator[Answer]:
         f"{_AGAIN}; one piece",
         (*changed, *_cut_with(so)),
         shares=so.each_shares,
-        also=_STEP,
+        also=also,
     )
     yield _answer(
         about,
@@ -79,7 +85,7 @@ def _step(one: Alternative, number: int, found: WhatIf) -> Iterator[Answer]:
             ("minutes so_min", so.machine_minutes_each),
         ),
         shares=((_TOGETHER, 1.0),),
-        also=_STEP,
+        also=also,
     )
 
 
@@ -135,6 +141,24 @@ def _between(asked: Range, so: Range) -> Range:
     ends = sorted((asked.low - so.low, asked.likely - so.likely, asked.high - so.high))
     likely = asked.likely - so.likely
     return Range(low=ends[0], likely=likely, high=ends[-1])
+
+
+def _shares_between(asked: Offer, so: Offer) -> Shares:
+    """Return who brings the uncertainty of a difference of two prices, by cause.
+
+    ``d_c = s_asked sqrt(w_asked,c) - s_so sqrt(w_so,c)`` with the half ranges s of the prices and
+    the shares w of their variance.
+    """
+    sides = []
+    for offer in (asked, so):
+        half = (offer.each_range.high - offer.each_range.low) / 2
+        sides.append({c: half * math.sqrt(max(share, 0.0)) for c, share in offer.each_shares})
+    causes = dict.fromkeys((*sides[0], *sides[1]))
+    squares = {c: (sides[0].get(c, 0.0) - sides[1].get(c, 0.0)) ** 2 for c in causes}
+    whole = math.fsum(squares.values())
+    if not whole:
+        return ((_TOGETHER, 1.0),)
+    return tuple((cause, square / whole) for cause, square in squares.items() if square)
 
 
 def _answer(

@@ -18,16 +18,18 @@ from kerfwright.proof.records import Proof
 
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
 _READ_BACK: Final = Source(tag=SourceTag.COMPUTED, citation=READ_BACK)
-_ASKED: Final = Source(tag=SourceTag.SHOP, citation="written in the ledger")
 
 
 def job_answers(result: JobResult, technology: Technology) -> Iterator[Answer]:
     """Yield why height, wire, passes and lengths are what they are."""
     plan = result.plan
-    yield _asked("height", "plan/height_mm", "height_mm", result.requirement.height_mm)
+    request = result.request
+    yield _asked(
+        "height", "plan/height_mm", "height_mm", result.requirement.height_mm, said=request.height
+    )
     asked_um = result.requirement.tolerance_um
     if asked_um is not None:
-        yield _asked("tolerance asked", "", "tolerance_um", asked_um)
+        yield _asked("tolerance asked", "", "tolerance_um", asked_um, said=request.tolerance)
     for one in result.part.contours:
         yield _of(
             one.id,
@@ -42,7 +44,13 @@ def job_answers(result: JobResult, technology: Technology) -> Iterator[Answer]:
     if plan.passes:
         choice = plan.choice
         if result.requirement.wire is not None:
-            yield _asked("wire", "plan/wire_diameter_mm", "diameter_mm", choice.wire.diameter_mm)
+            yield _asked(
+                "wire",
+                "plan/wire_diameter_mm",
+                "diameter_mm",
+                choice.wire.diameter_mm,
+                said=request.wire,
+            )
         else:
             yield _of(
                 "job",
@@ -162,8 +170,14 @@ def finding_answers(findings: Sequence[Finding], *, by: str) -> Iterator[Answer]
         )
 
 
-def _asked(name: str, path: str, quantity: str, value: float) -> Answer:
-    return _of("job", name, path, quantity=quantity, value=value, formula="as asked", source=_ASKED)
+def _asked(name: str, path: str, quantity: str, value: float, *, said: str | None) -> Answer:
+    """Return what a job asks, with the text it was asked by: an option or line of its own."""
+    line = name.removesuffix(" asked")
+    text = f" as {said!r}" if said else ""
+    source = Source(
+        tag=SourceTag.SHOP, citation=f"asked of the job{text}; kept as {line} in job.toml"
+    )
+    return _of("job", name, path, quantity=quantity, value=value, formula="as asked", source=source)
 
 
 def _of(

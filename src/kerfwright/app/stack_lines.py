@@ -26,10 +26,11 @@ _DECIMALS: Final = {UnitSystem.METRIC: 2, UnitSystem.INCH: 4}
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED)
 FOUND: Final = (
     "the number at which a piece of this quantity costs least, a lower one where two cost the same "
-    "within 1 %; q pieces take ceil(q / n) stacks"
+    "within 1 %, and no more sheets than stack_known_sheets of planning.toml; q pieces take "
+    "ceil(q / n) stacks"
 )
 ASKED: Final = "as asked; q pieces take ceil(q / n) stacks"
-_ASKED: Final = Source(tag=SourceTag.SHOP, citation="written in the ledger")
+_ASKED: Final = Source(tag=SourceTag.SHOP, citation="asked of the job; kept as stack in job.toml")
 
 
 def high_text(stack: Stack, system: UnitSystem) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -82,9 +83,20 @@ class StackPrices:
         """Return what a stack of so many pieces asks, its number found by price."""
         return stacked(self._single, replace(self.stack(pieces), is_chosen=True))
 
+    @property
+    def most_known(self) -> int:
+        """The most pieces whose sheets, covers with them, are known to be cut as one."""
+        known = self.shop.rules.stack_known_sheets
+        pieces = self.most if math.isinf(known) else max(1, min(self.most, int(known)))
+        while pieces > 1 and self.stack(pieces).sheets > known:
+            pieces -= 1
+        return pieces
+
     def counts(self, quantity: int) -> tuple[int, ...]:
-        """Return the numbers in a stack that are worth a price for a quantity."""
-        return counts_for(quantity, self.most)
+        """Return the numbers in a stack that are worth a price for a quantity, known or not."""
+        known = self.most_known
+        beyond = (n for n in counts_for(quantity, self.most) if n > known)
+        return (*counts_for(quantity, known), *beyond)
 
     def price(self, pieces: int, quantity: int) -> Priced | None:
         """Return what a quantity costs in stacks of so many; None where nothing can be cut."""
@@ -95,8 +107,11 @@ class StackPrices:
         return None if planned is None else self.shop.at_quantity(planned, quantity)
 
     def cheapest(self, quantity: int) -> int:
-        """Return the number in a stack at which a piece costs least, as the curve ends at."""
-        counts = self.counts(quantity)
+        """Return the number in a stack at which a piece costs least, as the curve ends at.
+
+        None is found beyond what is known to be cut as one: that is a person's to ask by number.
+        """
+        counts = counts_for(quantity, self.most_known)
         loads = [loads_for(quantity, pieces) for pieces in counts]
         return counts[cheapest(partial(self._each, counts, quantity), loads)]
 

@@ -149,7 +149,7 @@ def stack_curve(
         points.append(_point(priced, prices.stack(pieces), quantity, new, held_um=held_um))
         plans.append(priced.plan)
     tell("done", 1.0)
-    best = _best(points)
+    best = _best(points, prices.most_known)
     why: tuple[str, ...] = ()
     sheets: tuple[SheetShape, ...] = ()
     if best is not None:
@@ -204,9 +204,12 @@ def _point(
     )
 
 
-def _best(points: list[StackPoint]) -> int | None:
-    """Return the cheapest that can be cut; a lower one where it costs the same within a share."""
-    open_ = [k for k, p in enumerate(points) if not p.blocks]
+def _best(points: list[StackPoint], known: int) -> int | None:
+    """Return the cheapest that can be cut; a lower one where it costs the same within a share.
+
+    Of more pieces than are known to be cut as one none is taken unasked.
+    """
+    open_ = [k for k, p in enumerate(points) if not p.blocks and p.stack.pieces <= known]
     if not open_:
         return None
     least = min(points[k].offer.each for k in open_)
@@ -231,7 +234,14 @@ def _why(
     else:
         said.append(f"Cut singly a piece costs {currency} {here.offer.each}; no stack is cheaper.")
     higher = points[best + 1] if best + 1 < len(points) else None
-    if higher is not None:
+    if higher is not None and higher.stack.sheets > shop.rules.stack_known_sheets:
+        said.append(
+            f"A stack of {higher.stack.pieces} has {higher.stack.sheets} sheets; more than "
+            f"{shop.rules.stack_known_sheets:g} (stack_known_sheets of planning.toml) are beyond "
+            "what is known to be cut as one, so that none is chosen unasked. Ask it by number "
+            "after a trial (--stack)."
+        )
+    elif higher is not None:
         said.append(_against(higher, here, currency))
     elif here.loads == 1:
         said.append("All pieces are in one stack.")

@@ -53,6 +53,8 @@ class Alternative:
     machine_minutes_saved_each : float
     sentence : str
         Fit to send to the customer.
+    step : str
+        Its beginning, up to the effect: what is changed, on which contours.
     asks : Asks
         Lines of the job that would ask for it; empty where no line can.
     not_counted : str
@@ -71,6 +73,7 @@ class Alternative:
     saved_share: Decimal
     machine_minutes_saved_each: float
     sentence: str
+    step: str = ""
     asks: Asks = ()
     not_counted: str = ""
     not_measured: str = ""
@@ -190,7 +193,9 @@ def what_if(
         share = _CHANGES_FROM + (_FRONT_FROM - _CHANGES_FROM) * n / len(wanted_ones)
         now = f"pricing change {n + 1} of {len(wanted_ones)}", share
         change = wanted
-        priced = shop.price(change.requirement, quantity=change.quantity, part=change.part)
+        priced = change.priced or shop.price(
+            change.requirement, quantity=change.quantity, part=change.part
+        )
         if priced is None or priced.offer.refusals > base.offer.refusals:
             continue
         least = least_conceded(shop, change, priced)
@@ -276,6 +281,7 @@ def _alternative(
         demand=change.demand,
         asked=change.asked,
         instead=change.instead,
+        step=change.subject,
         offer=priced.offer,
         saved_each=saved,
         saved_share=share,

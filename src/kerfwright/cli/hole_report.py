@@ -12,6 +12,7 @@ import click
 
 from kerfwright.adapters import hole_folder, hole_shapes, json_shapes
 from kerfwright.adapters.owned_files import Written
+from kerfwright.app.hole_answers import refusals_asked
 from kerfwright.app.hole_records import HoleResult
 from kerfwright.cli import report
 from kerfwright.cli.job import written_shape
@@ -238,7 +239,16 @@ def price(folder: Path, given: Mapping[str, Any], *, today: bool, explain: bool,
 def why(folder: Path, quantity: Sequence[str], *, as_json: bool) -> int:
     """Say why a number of a folder of small holes has its value; return the exit code."""
     result = drill_holes(hole_folder.read_hole_request(folder), progress=progress())
-    tell(hole_folder.reasons_of(result), folder, quantity, as_json=as_json)
+    refused = refusals_asked(result.plan, " ".join(quantity))
+    out = ", ".join(hole.id for hole in result.plan.left_out)
+    tell(
+        hole_folder.reasons_of(result),
+        folder,
+        quantity,
+        as_json=as_json,
+        more=f"    Refused, and why: {out}; all of them: 'refused'." if out else "",
+        refused=refused,
+    )
     return 0
 
 

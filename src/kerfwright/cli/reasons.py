@@ -6,11 +6,12 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Final
 
-from kerfwright.adapters.json_shapes import answer_shape
+from kerfwright.adapters.json_shapes import answer_shape, finding_shape
 from kerfwright.app.explain import asked_for, listing
 from kerfwright.app.sure_words import no_range_words
 from kerfwright.cli.output import Page, put_json
 from kerfwright.foundation.answers import Answer
+from kerfwright.foundation.findings import Finding
 from kerfwright.foundation.sources import Reason, Shares
 
 _UNITS: Final = {
@@ -146,9 +147,16 @@ def tell(
     *,
     as_json: bool,
     more: str = "",
+    refused: Sequence[Finding] = (),
 ) -> None:
-    """Print the answers to what is asked of a job, or what can be asked, `more` below that."""
-    found = asked_for(every, " ".join(quantity)) if quantity else ()
+    """Print the answers to what is asked of a job, or what can be asked, `more` below that.
+
+    What is refused has no number: instead of it stands what was refused, by which limit, and what
+    to do.
+    """
+    asked = " ".join(quantity)
+    # Other numbers that have the words too would hide that this one has none.
+    found = asked_for(every, asked) if quantity and not refused else ()
     if as_json:
         shown = found if quantity else every
         put_json(
@@ -156,6 +164,7 @@ def tell(
                 "format": "kerfwright-reasons",
                 "version": 1,
                 "reasons": [answer_shape(a) for a in shown],
+                **({"refusals": [finding_shape(f) for f in refused]} if refused else {}),
             }
         )
         return
@@ -163,6 +172,12 @@ def tell(
     if quantity:
         page.heading(f"Why, for {folder}")
         show_answers(page, found)
+        for one in refused:
+            page.line(f"refused: {one.message}", indent=2, style="bold red")
+            page.line(f"where: {one.where}", indent=6)
+            page.line(f"remedy: {one.remedy}", indent=6)
+        if refused:
+            page.line("What is refused is not cut: it has no time and no price.", indent=2)
         return
     page.heading("What can be asked, one or more words of a line")
     for row in listing(every).splitlines():

@@ -79,6 +79,20 @@ _MOST: Final = re.compile(r"(?:(?:max\.?|up to|at most|<=?|≤)\s*)?(.+?)(?:\s*m
 _FRACTIONS: Final = {
     "½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8",
 }  # fmt: skip
+_PLAIN: Final = str.maketrans(
+    {
+        "\N{MICRO SIGN}": "u",
+        "\N{GREEK SMALL LETTER MU}": "u",
+        "\N{GREEK CAPITAL LETTER MU}": "u",
+        "\N{MINUS SIGN}": "-",
+        "\N{EN DASH}": "-",
+        "\N{RIGHT DOUBLE QUOTATION MARK}": '"',
+        "\N{DOUBLE PRIME}": '"',
+        "\N{NO-BREAK SPACE}": " ",
+        "\N{NARROW NO-BREAK SPACE}": " ",
+    }
+    | {sign: f" {written}" for sign, written in _FRACTIONS.items()}
+)
 _GROUPED: Final = re.compile(r"[1-9]\d{0,2}(?:,\d{3})+")
 
 
@@ -88,20 +102,8 @@ def tidy(text: str) -> str:
     >>> tidy(" 5 \N{GREEK SMALL LETTER MU}M ")
     '5 um'
     """
-    for odd, plain in (
-        ("\N{MICRO SIGN}", "u"),
-        ("\N{GREEK SMALL LETTER MU}", "u"),
-        ("\N{GREEK CAPITAL LETTER MU}", "u"),
-        ("\N{MINUS SIGN}", "-"),
-        ("\N{EN DASH}", "-"),
-        ("\N{RIGHT DOUBLE QUOTATION MARK}", '"'),
-        ("\N{DOUBLE PRIME}", '"'),
-        ("\N{NO-BREAK SPACE}", " "),
-        ("\N{NARROW NO-BREAK SPACE}", " "),
-    ):
-        text = text.replace(odd, plain)
-    for sign, written in _FRACTIONS.items():
-        text = text.replace(sign, f" {written}")
+    if not text.isascii():
+        text = text.translate(_PLAIN)
     return " ".join(text.lower().split())
 
 

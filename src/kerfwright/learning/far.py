@@ -87,7 +87,7 @@ def far_values(
         for measure, value in standing.values.items():
             look = standing.outlook(measure, known.measures[measure])
             mean, deviation = float(look.mean[0]), math.sqrt(look.variance(0))
-            expected = _expected(cut, standing, measure, known)
+            expected = _expected(cut, standing, measure, known, mean)
             if measure is Measure.BREAKS:
                 unit = standing.units[measure]
                 most = expected * math.exp(unit * rules.far_deviations * deviation)
@@ -101,13 +101,15 @@ def far_values(
                 and after.is_in_question(cut, later.names)
             )
             if off > rules.far_deviations or asked:
+                now = after or known
+                mean = float(later.outlook(measure, now.measures[measure]).mean[0])
                 found.append(
                     FarValue(
                         cut=cut,
                         measure=measure,
                         value=shown,
                         expected=expected,
-                        now=_expected(cut, later, measure, after or known),
+                        now=_expected(cut, later, measure, now, mean),
                         deviations=off,
                         is_in_question=asked,
                     )
@@ -115,9 +117,10 @@ def far_values(
     return tuple(found)
 
 
-def _expected(cut: MeasuredCut, standing: Standing, measure: Measure, known: Posterior) -> float:
-    """Return what is expected of a cut, as a person writes it."""
-    mean = float(standing.outlook(measure, known.measures[measure]).mean[0])
+def _expected(
+    cut: MeasuredCut, standing: Standing, measure: Measure, known: Posterior, mean: float
+) -> float:
+    """Return what is expected of a cut, given in deviations, as a person writes it."""
     if measure is Measure.BREAKS:
         per_h = known.rules.breaks_per_h * math.exp(standing.units[measure] * mean)
         return per_h * cut.minutes / 60

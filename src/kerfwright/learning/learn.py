@@ -411,13 +411,12 @@ def standings(
     """
     tables = _Tables(replace(technology, experience=None))
     found = []
-    for cut in cuts:
+    for cut, row in zip(cuts, _all_names(cuts, rules), strict=True):
         said = tables.expected(cut)
         read = {measure: reader(cut, said, rules) for measure, reader in _READERS.items()}
         units = _units(said, rules)
         values = {measure: value for measure, value in read.items() if value is not None}
-        names = _names(cut, rules)[:-1]
-        found.append(Standing(names=names, values=values, units=units, nozzles=said.nozzles))
+        found.append(Standing(names=row[:-1], values=values, units=units, nozzles=said.nozzles))
     return tuple(found)
 
 

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from typing import TypedDict
 
 from kerfwright.foundation.ranges import Range
 from kerfwright.learning.records import LearningRules, MeasuredCut
+from kerfwright.process.expected import ExpectedPass, expected_passes, tabled_passes
 from kerfwright.process.experience import Experience, FewJobs
 from kerfwright.process.nozzles import rough_range_mm_per_min
-from kerfwright.process.passes import passes_for
 from kerfwright.process.size_records import is_offset_asked_of_more, is_offset_to_set
-from kerfwright.process.technology import Flushing, Pass, Technology
+from kerfwright.process.technology import Flushing, Technology
+from kerfwright.trade.machine import Machine
+from kerfwright.trade.material import Material, Wire
 
 _Key = tuple[str, str, str, float, int, float, Flushing]
 _LEAST_MOVE = 0.01
@@ -141,19 +144,8 @@ def what_moved(
     tuple of Moved
         By machine, material, wire, pass, height and nozzles, in the order of their first cuts.
     """
-    groups: dict[_Key, list[MeasuredCut]] = {}
-    for cut in cuts:
-        groups.setdefault(_key(cut, rules), []).append(cut)
-    known: dict[_Key, list[str]] = {}
-    for cut in every:
-        known.setdefault(_key(cut, rules), []).append(cut.job)
-    timed: dict[_Key, list[MeasuredCut]] = {}
-    for cut in measured:
-        timed.setdefault(_key(cut, rules), []).append(cut)
-    seen = _Seen(technology=technology, before=before, after=after, rules=rules, known=known)
-    return tuple(
-        seen.row(group[0], timed.get(key, ()), len(group)) for key, group in groups.items()
-    )
+    seen = _Seen.of(every, technology=technology, before=before, after=after, rules=rules)
+    return seen.moved(cuts, measured)
 
 
 def moved_along(
@@ -179,23 +171,29 @@ def moved_along(
     tuple of Moved
         Those that moved by a hundredth or more, by height and pass; with ``cuts`` 0.
     """
-    known: dict[_Key, list[str]] = {}
-    for cut in every:
-        known.setdefault(_key(cut, rules), []).append(cut.job)
-    seen = _Seen(technology=technology, before=before, after=after, rules=rules, known=known)
-    touched: dict[tuple[str | float, ...], list[MeasuredCut]] = {}
-    for cut in cuts:
-        machine, material, kind, wire_mm, _, height_mm, _ = _key(cut, rules)
-        touched.setdefault((machine, material, kind, wire_mm, height_mm), []).append(cut)
-    rows = []
-    for group in touched.values():
-        own = {cut.pass_number for cut in group}
-        for number in range(1, len(technology.passes) + 1):
-            if number not in own:
-                row = seen.row(replace(group[0], pass_number=number), (), 0)
-                if _is_moved(row):
-                    rows.append(row)
-    return tuple(rows)
+    seen = _Seen.of(every, technology=technology, before=before, after=after, rules=rules)
+    return seen.along(cuts)
+
+
+def moved_and_along(
+    cuts: Sequence[MeasuredCut],
+    *,
+    measured: Sequence[MeasuredCut],
+    every: Sequence[MeasuredCut],
+    technology: Technology,
+    before: Experience | None,
+    after: Experience,
+    rules: LearningRules,
+) -> tuple[tuple[Moved, ...], tuple[Moved, ...]]:
+    """Return :func:`what_moved` and :func:`moved_along` of the same cuts, each pass looked at once.
+
+    Parameters
+    ----------
+    cuts, measured, every, technology, before, after, rules
+        As in :func:`what_moved`.
+    """
+    seen = _Seen.of(every, technology=technology, before=before, after=after, rules=rules)
+    return seen.moved(cuts, measured), seen.along(cuts)
 
 
 def _is_moved(row: Moved) -> bool:
@@ -210,6 +208,18 @@ def _is_moved(row: Moved) -> bool:
     )
 
 
+class _CutIn(TypedDict):
+    material: Material
+    height_mm: float
+    wire: Wire
+    machine: Machine
+    technology: Technology
+
+
+_Sights = tuple[tuple[ExpectedPass, ...], tuple[ExpectedPass, ...]]
+_Scene = tuple[int, int, int, float]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Seen:
     """What was expected and now is, of any pass."""
@@ -220,14 +230,87 @@ class _Seen:
     rules: LearningRules
     known: Mapping[_Key, Sequence[str]]
     """Jobs of the cuts that the shop has, by what they share."""
+    closed: frozenset[tuple[object, ...]]
+    """Machines, materials, wires and passes that the shop has cut under closed nozzles."""
+    made: dict[_Scene, _Sights] = field(default_factory=dict)
+    """All passes of one cut, before and after: a table of cuts asks for each many times."""
+
+    @classmethod
+    def of(
+        cls,
+        every: Sequence[MeasuredCut],
+        *,
+        technology: Technology,
+        before: Experience | None,
+        after: Experience,
+        rules: LearningRules,
+    ) -> _Seen:
+        """Sort all that the shop has."""
+        known: dict[_Key, list[str]] = {}
+        for cut in every:
+            known.setdefault(_key(cut, rules), []).append(cut.job)
+        return cls(
+            technology=replace(technology, experience=None),
+            before=before,
+            after=after,
+            rules=rules,
+            known=known,
+            closed=frozenset(key[:5] for key in known if key[-1] is Flushing.SEALED),
+        )
+
+    def passes(self, one: MeasuredCut) -> _Sights:
+        """Return all passes of a cut, before and after."""
+        # The cuts are held by the caller meanwhile, so that an id means one of their records.
+        scene = (id(one.machine), id(one.material), id(one.wire), one.height_mm)
+        if scene not in self.made:
+            cut: _CutIn = {
+                "material": one.material,
+                "height_mm": one.height_mm,
+                "wire": one.wire,
+                "machine": one.machine,
+                "technology": self.technology,
+            }
+            tabled = tabled_passes(**cut)
+            self.made[scene] = (
+                expected_passes(tabled, self.before, **cut),
+                expected_passes(tabled, self.after, **cut),
+            )
+        return self.made[scene]
+
+    def moved(
+        self, cuts: Sequence[MeasuredCut], measured: Sequence[MeasuredCut]
+    ) -> tuple[Moved, ...]:
+        """Return the passes of some cuts; the feed said is that of the measured ones."""
+        groups: dict[_Key, list[MeasuredCut]] = {}
+        for cut in cuts:
+            groups.setdefault(_key(cut, self.rules), []).append(cut)
+        timed: dict[_Key, list[MeasuredCut]] = {}
+        for cut in measured:
+            timed.setdefault(_key(cut, self.rules), []).append(cut)
+        return tuple(
+            self.row(group[0], timed.get(key, ()), len(group)) for key, group in groups.items()
+        )
+
+    def along(self, cuts: Sequence[MeasuredCut]) -> tuple[Moved, ...]:
+        """Return the other passes of the machines, materials, wires and heights of some cuts."""
+        touched: dict[tuple[str | float, ...], list[MeasuredCut]] = {}
+        for cut in cuts:
+            machine, material, kind, wire_mm, _, height_mm, _ = _key(cut, self.rules)
+            touched.setdefault((machine, material, kind, wire_mm, height_mm), []).append(cut)
+        rows = []
+        for group in touched.values():
+            own = {cut.pass_number for cut in group}
+            for number in range(1, len(self.technology.passes) + 1):
+                if number not in own:
+                    row = self.row(replace(group[0], pass_number=number), (), 0)
+                    if _is_moved(row):
+                        rows.append(row)
+        return tuple(rows)
 
     def row(self, one: MeasuredCut, theirs: Sequence[MeasuredCut], cuts: int) -> Moved:
         """Return a pass before and after; ``theirs`` are the cuts whose feed is said."""
         key = _key(one, self.rules)
-        passes = [
-            _passed(one, one.height_mm, replace(self.technology, experience=experience))
-            for experience in (self.before, self.after)
-        ]
+        passes = [both[one.pass_number - 1] for both in self.passes(one)]
         nozzles = key[-1]
         sights = [_under(_sight(p, rules=self.rules), p, nozzles, self.technology) for p in passes]
         learned = passes[1].learned
@@ -250,13 +333,12 @@ class _Seen:
             few=learned.few if learned else None,
             nozzles=nozzles,
             closed_feed_mm_per_min=None
-            if nozzles is Flushing.SEALED
-            or any(k[:5] == key[:5] and k[-1] is Flushing.SEALED for k in self.known)
+            if nozzles is Flushing.SEALED or key[:5] in self.closed
             else (passes[0].feed_mm_per_min, passes[1].feed_mm_per_min),
         )
 
 
-def _under(sight: Sight, one: Pass, nozzles: Flushing, technology: Technology) -> Sight:
+def _under(sight: Sight, one: ExpectedPass, nozzles: Flushing, technology: Technology) -> Sight:
     """Return a sight with the feed under a state of the nozzles."""
     feed = rough_range_mm_per_min(one, nozzles, law=technology.rough)
     return replace(sight, feed_mm_per_min=feed)
@@ -282,18 +364,7 @@ def _key(cut: MeasuredCut, rules: LearningRules) -> _Key:
     )
 
 
-def _passed(cut: MeasuredCut, height_mm: float, technology: Technology) -> Pass:
-    return passes_for(
-        cut.pass_number,
-        material=cut.material,
-        height_mm=height_mm,
-        wire=cut.wire,
-        machine=cut.machine,
-        technology=technology,
-    )[-1]
-
-
-def _sight(one: Pass, *, rules: LearningRules) -> Sight:
+def _sight(one: ExpectedPass, *, rules: LearningRules) -> Sight:
     known = one.learned
     sizes = known.sizes if known else None
     ra_sigma, wire_sigma = rules.ra_unit_log(one.fine_spark_sigma_log), rules.wire_sigma_log

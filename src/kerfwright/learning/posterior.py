@@ -38,6 +38,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 NOTHING_TOLD: Final[Mapping[str, float]] = MappingProxyType({})
+_CROSSED_WORDS: Final = tuple(kind.value for kind in CROSSED)
+_JOB_WORD: Final = Input.JOB.value
+_CUT_WORD: Final = Input.CUT.value
 _Wanted = tuple[tuple[tuple[str, ...], ...], tuple[tuple[str, float], ...]]
 
 
@@ -177,13 +180,11 @@ class Fitted:
         job: float,
         cut: float,
     ) -> Shares:
-        parts = {
-            kind.value: float(covariances[place[name]])
-            for kind, name in zip(CROSSED, names, strict=False)
-        }
+        each = covariances.tolist()
+        parts = {kind: each[place[name]] for kind, name in zip(_CROSSED_WORDS, names, strict=False)}
         for name in names[len(CROSSED) :]:
-            parts[NOZZLES] = float(covariances[place[name]])
-        parts |= {Input.JOB.value: job, Input.CUT.value: cut}
+            parts[NOZZLES] = each[place[name]]
+        parts |= {_JOB_WORD: job, _CUT_WORD: cut}
         whole = math.fsum(parts.values())
         return tuple((who, part / whole) for who, part in parts.items() if part)
 
@@ -393,8 +394,14 @@ class Posterior:
 
     def is_in_question(self, cut: MeasuredCut, names: tuple[str, ...]) -> bool:
         """Return whether the size of a cut with such levels counts for nothing."""
-        asked = (r for one in self.size_groups if one.names == names for r in one.questioned)
-        return any((r.job, r.size_um) == (cut.job, cut.size_error_um) for r in asked)
+        return (names, cut.job, cut.size_error_um) in self._questioned
+
+    @cached_property
+    def _questioned(self) -> frozenset[tuple[tuple[str, ...], str, float | None]]:
+        """Levels, job and size of each size that counts for nothing."""
+        return frozenset(
+            (one.names, r.job, r.size_um) for one in self.size_groups for r in one.questioned
+        )
 
     def _few(self, names: tuple[str, ...], *, sigma_log: float) -> FewJobs | None:
         """Return what few jobs did to a feed, where it is more than one cut in five is off.

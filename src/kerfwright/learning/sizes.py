@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from kerfwright.foundation.kept import Kept
 from kerfwright.learning.records import CROSSED, Input, LearningRules
 from kerfwright.process.experience import SizeRecord, SizesKnown
 
@@ -23,6 +24,8 @@ _TOGETHER = CROSSED.index(Input.COMBINATION)
 _ALIKE = 2.0
 """Sizes to one side agree within this factor of each other: decision 0025."""
 _LEAST_ALIKE = 2
+_HEARD = 256
+"""Passes whose weights are kept."""
 _NAMED = 3
 """Records that a finding names; of more, the worst."""
 
@@ -323,6 +326,7 @@ class SizeBook:
     widest: Floats
     widest_um: Floats
     doubted: Floats
+    kept: Kept = field(default_factory=lambda: Kept(most=_HEARD))
 
     @classmethod
     def of(cls, known: Sequence[SizeGroup], names: Sequence[str]) -> SizeBook:
@@ -354,6 +358,49 @@ class SizeBook:
         """Return which levels each group has in common with a pass, one row a group."""
         asked = [level.get(name, -1) for level, name in zip(self.levels, names, strict=True)]
         return np.asarray(self.codes == np.array(asked, dtype=np.int64))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Heard:
+    """What of a book counts for a pass, whatever its height within the band.
+
+    Attributes
+    ----------
+    weights : Floats
+        Of a job of each group.
+    some : NDArray of bool
+        Which of them count at all.
+    own, asked : list of SizeGroup
+        Those of just this, and those of the machine and pass that are in question.
+    """
+
+    weights: Floats
+    some: NDArray[np.bool_]
+    own: list[SizeGroup]
+    asked: list[SizeGroup]
+
+
+def _heard(
+    book: SizeBook,
+    names: tuple[str, ...],
+    *,
+    variance: Mapping[Input, float],
+    rules: LearningRules,
+) -> _Heard:
+    same = book.same(names)
+    own = same[:, _TOGETHER]
+    fade = max(0.0, 1 - float(book.jobs[own].sum()) / rules.fewest_sizes)
+    parts = np.array([variance[kind] for kind in CROSSED])
+    # The square of the share of the inputs' variance that cuts have in common.
+    common = (same @ parts / parts.sum()) ** 2
+    weights = np.where(own, 1.0, fade * common)
+    asked = (book.doubted > 0) & same[:, _MACHINE] & same[:, _PASS]
+    return _Heard(
+        weights=weights,
+        some=weights > 0,
+        own=[book.groups[k] for k in own.nonzero()[0].tolist()],
+        asked=[book.groups[k] for k in asked.nonzero()[0].tolist()],
+    )
 
 
 def sizes_known(
@@ -401,26 +448,18 @@ def sizes_known(
     """
     if not rules.size_prior_jobs:
         return None
-    same = book.same(names)
-    own = same[:, _TOGETHER]
-    fade = max(0.0, 1 - float(book.jobs[own].sum()) / rules.fewest_sizes)
-    parts = np.array([variance[kind] for kind in CROSSED])
-    # The square of the share of the inputs' variance that cuts have in common.
-    common = (same @ parts / parts.sum()) ** 2
-    weights = np.where(own, 1.0, fade * common)
+    heard = book.kept.once(
+        lambda: _heard(book, names, variance=variance, rules=rules), variance, rules, key=names
+    )
+    weights, there, asked = heard.weights, heard.own, heard.asked
     # What a fine skim was off is as many micrometres for a coarse pass, not as many tolerances;
     # what a coarse pass was off is as many tolerances for a fine one, not as many micrometres.
     squares = np.minimum(book.squares, book.squares_um2 / unit_um**2)
-    prior, some = rules.size_prior_jobs, weights > 0
+    prior = rules.size_prior_jobs
     jobs = prior + float(weights @ book.jobs)
     root_um = unit_um * math.sqrt((prior + float(weights @ squares)) / jobs)
     widest = np.minimum(book.widest, book.widest_um / unit_um)
-    plus, minus = widest[some].max(axis=0, initial=0.0).tolist()
-    there = [book.groups[k] for k in np.flatnonzero(own).tolist()]
-    asked = [
-        book.groups[k]
-        for k in np.flatnonzero((book.doubted > 0) & same[:, _MACHINE] & same[:, _PASS]).tolist()
-    ]
+    plus, minus = widest[heard.some].max(axis=0, initial=0.0).tolist()
     count = sum(one.count for one in there)
     # The farthest size of the pass itself left out, with its job: does it alone widen what is held?
     far_square = max((max(one.plus, one.minus) ** 2 for one in there), default=0.0)
@@ -434,7 +473,7 @@ def sizes_known(
         tables_um=tolerance_um,
         count=count,
         jobs=sum(one.jobs for one in there),
-        lent_jobs=0 if there else int(book.jobs[some].max(initial=0)),
+        lent_jobs=0 if there else int(book.jobs[heard.some].max(initial=0)),
         questioned=tuple(r for one in asked for r in one.questioned),
         doubted=sum(one.doubted for one in asked),
         worst=_worst(book, weights, unit_um=unit_um),

@@ -12,6 +12,7 @@ import shapely
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.kept import Kept
+from kerfwright.foundation.zones import zone_asked, zone_held
 from kerfwright.geometry.contour import Contour, joined_segments
 from kerfwright.geometry.offset import Offset, offset_contour, unreachable
 from kerfwright.geometry.rings import rolled
@@ -29,6 +30,8 @@ from kerfwright.trade.requirement import Requirement
 _UM = 1000.0
 _MAGNETIC = frozenset({"steel", "carbide", "controlled-expansion"})
 """Families that a magnet holds; stainless may or may not, by grade and hardening."""
+_LEAST_SHARE_UM = 0.1
+"""Left to a corner where the wall itself takes the whole zone: what the proof tells apart."""
 WALLS_TOO_CLOSE = "walls-closer-than-kerf"
 
 
@@ -97,14 +100,16 @@ def corner_findings(
         How deep they are, by :func:`corner_depths_mm`.
     choice : PassChoice
     allowed_um : float or None
-        Corners that keep no more stock than this are within the tolerance and not spoken of;
-        without a tolerance, what the last pass holds.
+        Half zone asked.  Corners that keep no more stock than it leaves beside what the last pass
+        holds are not spoken of, the rule by which wires are chosen; without a tolerance, no more
+        than what the last pass holds.
     by_mm : (float, float)
         From the regions to the contour, where they are those of another of its shape.
     """
     last = choice.passes[-1]
     limit = last.offset_mm
-    allowed = (last.tolerance_um if allowed_um is None else allowed_um) / _UM
+    share_um = last.tolerance_um if allowed_um is None else allowed_um - last.tolerance_um
+    allowed = max(share_um, _LEAST_SHARE_UM) / _UM
     deep = int((depths_mm > allowed).sum())
     if not deep:
         return []
@@ -120,7 +125,8 @@ def corner_findings(
             severity=Severity.WARNING,
             message=f"{count} of {target.id}, {said}, {'comes' if deep == 1 else 'come'} out "
             f"with R {limit:.3f} mm (wire radius {choice.wire.radius_mm:.3f} mm + gap "
-            f"{last.gap_um / _UM:.3f} mm); up to {depths_mm.max():.3f} mm of stock stays.",
+            f"{last.gap_um / _UM:.3f} mm); up to {depths_mm.max():.3f} mm of stock stays. "
+            f"{_share_words(allowed_um, last.tolerance_um)}",
             where=Place(
                 contour_id=target.id,
                 x_mm=(x0 + x1) / 2 + by_mm[0],
@@ -131,6 +137,18 @@ def corner_findings(
             data={"corners": deep, "limit_mm": limit, "left_mm": float(depths_mm.max())},
         )
     ]
+
+
+def _share_words(asked_um: float | None, holds_um: float) -> str:
+    """Say what of the tolerance is left to an inside corner."""
+    if asked_um is None:
+        return f"No tolerance is asked; the last pass holds ±{zone_held(holds_um)}."
+    share_um = asked_um - holds_um
+    left = f"{zone_asked(share_um)} of it" if share_um > _LEAST_SHARE_UM else "nothing"
+    return (
+        f"±{zone_asked(asked_um)} is asked and the last pass holds ±{zone_held(holds_um)}, which "
+        f"leaves {left} to the corner."
+    )
 
 
 def corner_depths_mm(regions: Sequence[Contour], *, radius_mm: float) -> Floats:

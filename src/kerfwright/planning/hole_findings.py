@@ -50,6 +50,7 @@ class HoleRemarks:
 
     def __init__(self) -> None:
         self._groups: dict[tuple[str, Severity, str, str], _Group] = {}
+        self._refusals: list[Finding] = []
 
     def add(
         self,
@@ -72,6 +73,9 @@ class HoleRemarks:
         group = self._groups.setdefault(alike, _Group(severity=severity, remedy=remedy))
         group.holes.append(hole)
         group.remedies.add(remedy)
+        if severity is Severity.REFUSAL:
+            told = sentence(f"Hole {hole.id}: {message}")
+            self._refusals.append(_of(hole, code, severity, told, remedy=remedy, data=data or {}))
         if badness > group.worst:
             group.worst, group.message, group.hole = badness, message, hole
             group.data, group.remedy = data or {}, remedy
@@ -81,6 +85,10 @@ class HoleRemarks:
         order = (Severity.REFUSAL, Severity.WARNING, Severity.NOTE)
         ranked = sorted(self._groups.items(), key=lambda item: order.index(item[0][1]))
         return tuple(self._finding(code, group) for (code, *_), group in ranked)
+
+    def refusals(self) -> tuple[Finding, ...]:
+        """Return every refusal of every hole with its own numbers."""
+        return tuple(self._refusals)
 
     def refused(self) -> dict[str, Hole]:
         """Return the holes that are not drilled as asked, by their id."""
@@ -104,19 +112,30 @@ class HoleRemarks:
         remedy = group.remedy
         if others and len(group.remedies) > 1:
             remedy += f" Numbers are those of hole {worst.id}; ask `why` for the others."
-        return Finding(
-            code=code,
-            severity=group.severity,
-            message=message,
-            where=Place(
-                entity=f"hole {worst.id}",
-                x_mm=worst.mouth_mm[0],
-                y_mm=worst.mouth_mm[1],
-                line=worst.line,
-            ),
-            remedy=remedy,
-            data={**group.data, "holes": len(others) + 1},
-        )
+        data = {**group.data, "holes": len(others) + 1}
+        return _of(worst, code, group.severity, message, remedy=remedy, data=data)
+
+
+def _of(
+    hole: Hole,
+    code: str,
+    severity: Severity,
+    message: str,
+    *,
+    remedy: str,
+    data: Mapping[str, float | int | str],
+) -> Finding:
+    place = Place(
+        entity=hole_name(hole.id), x_mm=hole.mouth_mm[0], y_mm=hole.mouth_mm[1], line=hole.line
+    )
+    return Finding(
+        code=code, severity=severity, message=message, where=place, remedy=remedy, data=data
+    )
+
+
+def hole_name(hole_id: str) -> str:
+    """Return what a hole is called in the place of a finding."""
+    return f"hole {hole_id}"
 
 
 def check_face(hole: Hole, remarks: HoleRemarks, rules: HoleRules) -> None:

@@ -227,6 +227,9 @@ class HolePlan:
     left_out : tuple of Hole
         Refused, each with a finding.
     findings : tuple of Finding
+    refusals : tuple of Finding
+        Those of each hole that is left out, with its own numbers; ``findings`` has one for all
+        that are alike.
     """
 
     work: HoleWork
@@ -239,3 +242,4 @@ class HolePlan:
     order: Order | None
     left_out: tuple[Hole, ...]
     findings: tuple[Finding, ...]
+    refusals: tuple[Finding, ...] = ()

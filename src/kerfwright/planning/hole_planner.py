@@ -81,6 +81,7 @@ def plan_holes(
             work=work, rules=rules, holes=(), electrodes=(), changes=(), turning_z_mm=0.0,
             box_mm=_box(holes),
             order=None, left_out=left_out, findings=(*findings, *desk.remarks.findings()),
+            refusals=desk.remarks.refusals(),
         )  # fmt: skip
     rows = [(holes[row], found[holes[row].id]) for row in kept]
     plan = desk.arrange(rows, turned.angles_deg[kept], pause_min)
@@ -89,6 +90,7 @@ def plan_holes(
         plan,
         left_out=left_out,
         findings=(*findings, *over, *desk.remarks.findings(), *wear_notes(plan, law)),
+        refusals=desk.remarks.refusals(),
     )
 
 

@@ -1,11 +1,51 @@
-"""The same contour with its inside corners rounded, for asking what a larger radius would save."""
+"""The inside corners of a contour: how tight they are drawn, and the contour with them rounded."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
+from typing import Final
 
+import numpy as np
+
+from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.offset import offset_contour
 from kerfwright.trade.part import PartContour
+
+_SHARP_DEG: Final = 1.0
+"""Turns below it are joints of a wall that was drawn smooth: common practice, no source."""
+
+
+def smallest_drawn_mm(contour: Contour) -> float | None:
+    """Return the smallest inside radius that is drawn, mm; 0 of a sharp inside corner.
+
+    The wire runs right of the contour, so inside corners turn clockwise.
+
+    Parameters
+    ----------
+    contour : Contour
+
+    Returns
+    -------
+    float or None
+        None where no inside corner and no inside bend is drawn.
+
+    Examples
+    --------
+    >>> square = Contour.from_rows([(0, 0), (0, 4), (4, 4), (4, 0)])
+    >>> smallest_drawn_mm(square), smallest_drawn_mm(square.reversed())
+    (0.0, None)
+    """
+    s = contour.segments
+    every = np.arange(len(s))
+    out = s.tangents_at(every, np.ones(len(s)))
+    into = np.roll(s.tangents_at(every, np.zeros(len(s))), -1, axis=0)
+    crossed = out[:, 0] * into[:, 1] - out[:, 1] * into[:, 0]
+    turned = np.arctan2(crossed, (out * into).sum(axis=1))
+    if bool((turned < -math.radians(_SHARP_DEG)).any()):
+        return 0.0
+    radii = s.radius[s.bulge < 0]
+    return float(radii.min()) if len(radii) else None
 
 
 def with_rounded_corners(target: PartContour, *, radius_mm: float) -> PartContour | None:

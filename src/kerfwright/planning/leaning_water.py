@@ -12,6 +12,7 @@ import math
 from dataclasses import dataclass, field, replace
 from typing import Final
 
+from kerfwright.foundation.bounded import range_to_one, sigma_to_one
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.ranges import Range
 from kerfwright.foundation.sources import Reason
@@ -198,26 +199,39 @@ class LeaningWater:
         by_lift = max(0.0, spread_of(lifted.along_loadings) - spread_of(state.along_loadings))
         left = math.sqrt(max(0.0, by_angle**2 - by_lift**2))
         mouths_deg = _mouths_deg(rules)
+        rough = min(1.0, angle / lift)
+        # No lean makes a cut faster: what is beyond 1 is gathered there.
+        by_angle_left = sigma_to_one(angle, sigma_log=by_angle)
+        left_left = sigma_to_one(rough, sigma_log=left)
         feed = LeanFeed(
             lean_deg=lean_deg,
             lift_mm=face_gap_mm(0.0, lean_deg=mouths_deg, law=self.technology.flushing),
             skim_factor=angle,
-            rough_factor=min(1.0, angle / lift),
+            rough_factor=rough,
             rough_total=min(lift, angle),
-            skim_loadings=((ANGLE, by_angle),) if by_angle else (),
-            rough_loadings=((ANGLE, left),) if left else (),
+            skim_loadings=((ANGLE, by_angle_left),) if by_angle else (),
+            rough_loadings=((ANGLE, left_left),) if left else (),
             upright=state,
         )
-        reasons = self._reasons(feed, rules, lift=lift, by_lift=by_lift)
+        spreads = (by_angle, by_lift, left)
+        reasons = self._reasons(feed, rules, lift=lift, spreads=spreads)
         return replace(feed, reasons=reasons)
 
     def _reasons(
-        self, feed: LeanFeed, rules: PlanningRules, *, lift: float, by_lift: float
+        self,
+        feed: LeanFeed,
+        rules: PlanningRules,
+        *,
+        lift: float,
+        spreads: tuple[float, float, float],
     ) -> tuple[Reason, ...]:
-        """Return why the lean slows rough pass and skims as it does."""
+        """Return why the lean slows rough pass and skims as it does.
+
+        The spreads are those of angle, lift, and what of the first the second has not in it.
+        """
         law, figure = self.technology.flushing, rules.sources["taper_rate_above_deg"]
-        angle, rest = feed.skim_factor, spread_of(feed.rough_loadings)
-        by_angle, spread = spread_of(feed.skim_loadings), math.hypot(by_lift, rest)
+        angle, (by_angle, by_lift, rest) = feed.skim_factor, spreads
+        spread = math.hypot(by_lift, rest)
         return (
             Reason(
                 quantity="rough_taper_factor",
@@ -226,7 +240,7 @@ class LeaningWater:
                 "the mouths, which the factor of the water has in it, does not take",
                 inputs=(("K_angle", angle), ("K_lift", lift)),
                 source=figure,
-                range=Range.lognormal(feed.rough_factor, sigma_log=rest) if rest else None,
+                range=range_to_one(feed.rough_factor, sigma_log=rest) if rest else None,
                 shares=((ANGLE, 1.0),) if rest else (),
             ),
             Reason(
@@ -236,7 +250,7 @@ class LeaningWater:
                 "the feed of skims",
                 inputs=(("lean_deg", feed.lean_deg),),
                 source=figure,
-                range=Range.lognormal(angle, sigma_log=by_angle) if by_angle else None,
+                range=range_to_one(angle, sigma_log=by_angle) if by_angle else None,
                 shares=((ANGLE, 1.0),) if by_angle else (),
             ),
             Reason(
@@ -252,7 +266,7 @@ class LeaningWater:
                     ("lift_mm", feed.lift_mm),
                 ),
                 source=law.debris.sources["rate_exponent"] if lift < angle else figure,
-                range=Range.lognormal(feed.rough_total, sigma_log=spread) if spread else None,
+                range=range_to_one(feed.rough_total, sigma_log=spread) if spread else None,
                 shares=tuple(
                     (name, (part / spread) ** 2)
                     for name, part in (("lift of the mouths", by_lift), (ANGLE, rest))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from kerfwright.foundation.ranges import Range
+from kerfwright.process.expected import ExpectedPass
 from kerfwright.process.experience import Learned, Loadings
 from kerfwright.process.loadings import spread_of, together
 from kerfwright.process.technology import Flushing, Pass, RoughLaw
@@ -89,12 +90,12 @@ def cause_of(state: str) -> str:
     return f"{NOZZLES} {state}"
 
 
-def rough_range_mm_per_min(one: Pass, state: Flushing, *, law: RoughLaw) -> Range:
+def rough_range_mm_per_min(one: Pass | ExpectedPass, state: Flushing, *, law: RoughLaw) -> Range:
     """Return the 10–50–90 % range of the feed of a single cut under a state of the nozzles.
 
     Parameters
     ----------
-    one : Pass
+    one : Pass or ExpectedPass
         A skim knows no nozzles.
     state : Flushing
     law : RoughLaw

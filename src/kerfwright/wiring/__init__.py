@@ -146,12 +146,12 @@ def job_strip(result: JobResult) -> Strip | None:
 
 def job_costs(result: JobResult, strip: Strip | None) -> dict[str, Decimal]:
     """Return what the machine time of each contour costs, of one piece; empty without a price."""
-    from kerfwright.app.contour_costs import costs_by_contour, pieces_at_once
+    from kerfwright.app.contour_costs import costs_by_contour, pieces_per_cut
 
     if strip is None or result.estimate is None:
         return {}
     rates = load_tables(result.request.tables_used).rates
-    return costs_by_contour(strip, rates, pieces=pieces_at_once(result.requirement))
+    return costs_by_contour(strip, rates, pieces=pieces_per_cut(result.requirement))
 
 
 def shown_cut(result: JobResult) -> ShownCut | None:

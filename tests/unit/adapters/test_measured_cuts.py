@@ -8,7 +8,7 @@ from kerfwright.adapters.job_measured import OfJob
 from kerfwright.adapters.learning_rules import load_cut_limits
 from kerfwright.adapters.measured_cuts import COLUMNS, read_cuts, read_kg, read_minutes
 from kerfwright.adapters.measured_units import read_pass
-from kerfwright.adapters.tables import load_tables
+from kerfwright.adapters.tables import Tables, load_tables
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.ranges import Range
 from kerfwright.learning.outcome import PassForecast
@@ -356,3 +356,35 @@ def test_a_negative_value_is_refused_for_its_sign_not_for_its_unit(column, cell)
     assert refused.finding.code == "value-negative"
     assert "must not be negative" in refused.finding.message
     assert "unit" not in refused.finding.remedy
+
+
+@pytest.mark.parametrize(
+    ("column", "cell", "code", "remedy"),
+    [
+        ("breaks", "yes", "breaks-uncounted", "Write the count: 0, none or no, 1 or once, 2."),
+        ("breaks", "some", "number-unreadable", "Write the count: 0, none or no, 1 or once, 2."),
+        (
+            "size_error",
+            "4um oversize",
+            "size-error-words",
+            "+4um or +0.0002in where metal was left",
+        ),
+        ("size_error", "0.0002in under size", "size-error-words", "Write it with its sign"),
+    ],
+)
+def test_words_that_do_not_say_it_all_are_refused_with_the_forms_that_do(
+    column: str, cell: str, code: str, remedy: str, tables: Tables
+) -> None:
+    text = f"{HEAD},{column}\nA1,generic-mm,D2,0.25 mm,40 mm,1,412 mm,170 min,{cell}\n"
+    batch = read_cuts(text, catalogue=tables.catalogue, passes=6)
+    (refused,) = batch.refused
+    assert refused.finding.code == code
+    assert remedy in refused.finding.remedy
+
+
+def test_breaks_may_be_said_in_the_words_that_count_them(tables: Tables) -> None:
+    row = "A1,generic-mm,D2,0.25 mm,40 mm,1,412 mm,170 min,"
+    said = "".join(f"{row}{cell},{n}\n" for n, cell in enumerate(("none", "No", "once", "2x")))
+    batch = read_cuts(f"{HEAD},breaks,note\n{said}", catalogue=tables.catalogue, passes=6)
+    assert not batch.refused
+    assert [cut.breaks for cut in batch.cuts] == [0, 0, 1, 2]

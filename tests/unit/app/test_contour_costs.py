@@ -48,3 +48,19 @@ def test_every_cost_has_its_reason_with_range_and_shares(wheel: JobResult) -> No
 
 def test_a_job_without_a_price_has_no_costs(wheel: JobResult) -> None:
     assert job_costs(wheel, None) == {}
+
+
+def test_costs_of_a_stack_that_is_not_full_are_those_of_the_price() -> None:
+    drawing = files("kerfwright") / "data" / "samples" / "click.dxf"
+    wanted = WANTED | {"drawing": drawing, "quantities": (10,), "stack": "8"}
+    stacked = plan_job(request_from(wanted))
+    assert stacked.estimate is not None
+    costs = job_costs(stacked, job_strip(stacked))
+    (price,) = stacked.estimate.prices
+    assert price.loads == 2
+    lines = [line for line in price.lines if line.item.startswith(_OF_CONTOURS)]
+    # Lines are those of all pieces, each in whole cents.
+    whole = float(sum(line.likely for line in lines))
+    assert float(sum(costs.values())) == pytest.approx(whole / 10, abs=0.005 * len(costs) + 0.02)
+    told = {a.about: a.reason for a in answers(stacked) if a.name == "cost on the machine"}
+    assert {dict(one.inputs)["pieces_of_a_cut"] for one in told.values()} == {5.0}

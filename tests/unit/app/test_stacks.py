@@ -8,24 +8,31 @@ from decimal import Decimal
 from functools import cache, partial
 from importlib.resources import files
 from pathlib import Path
+from types import MappingProxyType
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.soak import tries
 
+from kerfwright.adapters.dxf import read_drawing
+from kerfwright.adapters.machines import load_machine
 from kerfwright.adapters.tables import load_tables
 from kerfwright.app.asked_stacks import pieces_asked
+from kerfwright.app.offers import Shop
 from kerfwright.app.papers.inspection import inspection_of
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.sheets import share_outside
-from kerfwright.app.stack_prices import cheapest, counts_for
+from kerfwright.app.stack_prices import StackPrices, cheapest, counts_for
+from kerfwright.app.stacks import StackCurve
+from kerfwright.app.stacks import stack_curve as curve_of
 from kerfwright.foundation.errors import InputError
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.planning.plan import Plan
 from kerfwright.planning.stacking import hold_holes, most_pieces, stack_findings, stack_of
 from kerfwright.process.stack_shape import bow_share
+from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.stack import Holding, Stack
 from kerfwright.wiring import answers, plan_job, what_if
 from kerfwright.wiring.stacks import stack_curve
@@ -425,3 +432,34 @@ def test_a_stack_takes_the_pass_that_its_sheets_need_for_the_tolerance_asked() -
     wide = priced(replace(asked, stack="40", tolerance="±0.0054 mm"))
     assert len(wide.plan.passes) == 3
     assert "pass-more-for-sheets" not in {f.code for f in wide.findings}
+
+
+def test_auto_chooses_no_more_sheets_than_are_known_to_be_cut_and_says_so() -> None:
+    def found(known: float) -> StackCurve:
+        tables = load_tables()
+        shop = Shop(
+            part=read_drawing(CLICK, unit=None, layer_uses=MappingProxyType({})),
+            catalogue=tables.catalogue,
+            technology=tables.technology,
+            rates=tables.rates,
+            physics=None,
+            rules=replace(tables.rules, stack_known_sheets=known),
+        )
+        single = Requirement(
+            material=tables.catalogue.material("304"), height_mm=0.2, machine=load_machine()
+        )
+        curve = curve_of(shop, single, quantity=120, holding=Holding.CLAMPED)
+        prices = StackPrices(shop, single, holding=Holding.CLAMPED)
+        assert curve.best is not None
+        assert prices.cheapest(120) == curve.points[curve.best].stack.pieces
+        return curve
+
+    free, bound = found(math.inf), found(20)
+    assert free.best is not None
+    assert bound.best is not None
+    assert free.points[free.best].stack.sheets > 20
+    assert bound.points[bound.best].stack.sheets <= 20
+    # What a higher one would cost is still on the curve, for who asks it by number.
+    assert bound.points[-1].stack.sheets > 20
+    assert any("more than 20 (stack_known_sheets" in said for said in bound.why)
+    assert not any("stack_known_sheets" in said for said in free.why)

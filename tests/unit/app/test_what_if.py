@@ -7,6 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 import pytest
 from tests.conftest import PartMaker, box
@@ -14,7 +15,7 @@ from tests.conftest import PartMaker, box
 from kerfwright.adapters.tables import Tables
 from kerfwright.adapters.what_if_shape import what_if_shape
 from kerfwright.app.front import front, unbeaten
-from kerfwright.app.offers import Shop
+from kerfwright.app.offers import Priced, Shop
 from kerfwright.app.other_wires import bounds, is_as_good, other_wires
 from kerfwright.app.plan_job import Extent
 from kerfwright.app.records import JobRequest
@@ -193,17 +194,17 @@ def test_each_quantity_has_the_stack_that_is_best_for_it(
     assert dict(stack.asks)["stack"] == "auto"
 
 
-def test_a_stack_of_more_sheets_than_are_known_to_be_cut_says_so(
+def test_no_stack_of_more_sheets_than_are_known_to_be_cut_is_offered(
     part: Part, requirement: Requirement, tables: Tables
 ) -> None:
     thin = replace(requirement, height_mm=0.5, quantities=(150,), tolerance_um=50.0, ra_um=None)
     (stack,) = demands(asked(part, thin, tables), "height")
+    # Two covers lie on every stack of so thin a sheet.
     sheets = int(dict(stack.asks)["stack"]) + 2
-    said = "How more than 100 sheets lie on each other is not known." in stack.sentence
-    assert said == (sheets > 100)
+    assert sheets <= tables.rules.stack_known_sheets
     rules = replace(tables.rules, stack_known_sheets=sheets - 1)
-    (stack,) = demands(asked(part, thin, replace(tables, rules=rules)), "height")
-    assert f"How more than {sheets - 1} sheets" in stack.sentence
+    (lower,) = demands(asked(part, thin, replace(tables, rules=rules)), "height")
+    assert int(dict(lower.asks)["stack"]) + 2 <= sheets - 1
 
 
 def test_a_stack_of_thin_sheet_says_what_its_price_leaves_out(
@@ -397,7 +398,9 @@ def test_a_corner_that_only_a_thicker_wire_leaves_too_round_is_told_by_what_come
     wanted = replace(requirement, tolerance_um=55.0, ra_um=1.9, wire=thin)
     found = asked(window(make_part, 0.0), wanted, tables)
     rounder = next(a for a in demands(found, "inside radius") if a.offer.wire_diameter_mm == 0.25)
-    assert (rounder.asked, rounder.instead) == ("R 0.12 mm (0.0047 in)", "R 0.15 mm (0.0059 in)")
+    assert (rounder.asked, rounder.instead) == ("sharp inside corners", "R 0.15 mm (0.0059 in)")
+    assert "instead of sharp inside corners, cut at R 0.12 mm (0.0047 in)," in rounder.sentence
+    assert "which allows wire of 0.25 mm (0.0098 in) hard brass," in rounder.sentence
 
 
 def test_a_tighter_radius_is_priced_with_the_thinner_wire_that_reaches_it(
@@ -406,10 +409,31 @@ def test_a_tighter_radius_is_priced_with_the_thinner_wire_that_reaches_it(
     sharp = window(make_part, 0.0)
     found = asked(sharp, requirement, tables)
     tighter = next(a for a in demands(found, "inside radius") if a.offer.wire_diameter_mm == 0.2)
-    assert (tighter.asked, tighter.instead) == ("R 0.14 mm (0.0055 in)", "R 0.11 mm (0.0043 in)")
+    assert (tighter.asked, tighter.instead) == ("sharp inside corners", "R 0.11 mm (0.0043 in)")
+    assert "any down to R 0.14 mm (0.0055 in) comes out with wire of 0.25 mm" in tighter.sentence
+    assert "wire of 0.2 mm (0.0079 in) hard brass is forced" in tighter.sentence
     assert "4 corners of H1 drawn tighter" in tighter.sentence
     thin = replace(requirement, wire=tables.catalogue.wire("0.2 mm"))
     assert tighter.offer.each == price_of(sharp, thin, tables)
+
+
+def test_a_tighter_radius_is_held_against_the_smallest_that_is_drawn(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    found = asked(window(make_part, 2.0), requirement, tables)
+    tighter = next(a for a in demands(found, "inside radius") if a.offer.wire_diameter_mm == 0.2)
+    assert (tighter.asked, tighter.instead) == ("R 2 mm (0.0787 in)", "R 0.11 mm (0.0043 in)")
+    assert "where the drawing has R 2 mm (0.0787 in)" in tighter.sentence
+    assert "drawn tighter" not in tighter.sentence
+
+
+def test_a_drawing_without_inside_corners_has_no_inside_radius_to_price(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    plain = make_part(
+        [(Role.OUTLINE, box(-5, -5, 65, 45), None), (Role.OUTLINE, box(0, 0, 60, 40), "P1")]
+    )
+    assert not demands(asked(plain, requirement, tables), "inside radius")
 
 
 def test_a_tighter_radius_is_no_saving_where_the_thinner_wire_alone_saves(
@@ -695,3 +719,21 @@ def test_steps_of_a_metric_job_stay_round_in_micrometres(
     texts = [text for a in demands(found, "tolerance") for _, text in a.asks]
     assert texts
     assert all(text.endswith("µm") for text in texts)
+
+
+def test_a_stack_that_was_priced_in_the_search_is_not_planned_again_for_its_sentence(
+    part: Part, requirement: Requirement, tables: Tables, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    planned: list[int] = []
+    price = Shop.price
+
+    def counting(self: Shop, wanted: Requirement, **more: Any) -> Priced | None:
+        if wanted.stack is not None and wanted.stack.pieces > 1:
+            planned.append(wanted.stack.pieces)
+        return price(self, wanted, **more)
+
+    monkeypatch.setattr(Shop, "price", counting)
+    found = asked(part, replace(requirement, quantities=(12,)), tables)
+    assert demands(found, "height")
+    assert planned
+    assert len(planned) == len(set(planned))

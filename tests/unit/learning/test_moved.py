@@ -10,9 +10,12 @@ from kerfwright.cli.record import _sentences
 from kerfwright.cli.words import Show
 from kerfwright.foundation.errors import InputError
 from kerfwright.learning.learn import learn
-from kerfwright.learning.moved import moved_along, what_moved
+from kerfwright.learning.moved import moved_along, moved_and_along, what_moved
+from kerfwright.process.nozzles import rough_range_mm_per_min
+from kerfwright.process.passes import passes_for
+from kerfwright.process.technology import Flushing
 from kerfwright.trade.part import LengthUnit
-from simulated_shops import MACHINES, MATERIALS, RULES, TABLES, WIRES, Scene, measured
+from simulated_shops import MACHINES, MATERIALS, RULES, TABLES, WIRES, Scene, Shop, measured
 
 
 def cut(number, *, job="J1", material=0, **more):
@@ -128,3 +131,99 @@ def test_passes_whose_finish_alone_moved_are_told():
         assert same == pytest.approx(1, abs=0.009)
         assert row.after.tolerance_um == pytest.approx(row.before.tolerance_um, rel=0.009)
         assert row.after.ra_um.likely > 1.01 * row.before.ra_um.likely
+
+
+def ends(one):
+    return (one.low, one.likely, one.high)
+
+
+def some_hundred_cuts():
+    shop, found = Shop(seed=11), []
+    named = {m.id: dataclasses.replace(m, name=m.id) for m in MACHINES}
+    for n in range(60):
+        there = shop.scene(f"J{n}")
+        for number in range(1, 2 + n % 5):
+            feed = there.passes(number)[-1].feed_mm_per_min * (0.7 + 0.05 * (n % 9))
+            slips = {"size_error_um": float(n % 7 - 3)} if n % 2 else {}
+            cut = measured(there, number, feed=feed, ra_um=1.0 + 0.1 * (n % 4), **slips)
+            found.append(
+                dataclasses.replace(cut, machine=named[cut.machine.id], flushing=there.flushing)
+            )
+    return found
+
+
+def one_by_one(row, one, *, before, after, every):
+    """Compute the row of a pass as if it were alone: by the passes of a plan up to it."""
+    plans = [
+        passes_for(
+            one.pass_number,
+            material=one.material,
+            height_mm=one.height_mm,
+            wire=one.wire,
+            machine=one.machine,
+            technology=dataclasses.replace(TABLES.technology, experience=experience),
+        )[-1]
+        for experience in (before, after)
+    ]
+    law, nozzles = TABLES.technology.rough, row.nozzles
+    for plan, sight in zip(plans, (row.before, row.after), strict=True):
+        feed = rough_range_mm_per_min(plan, nozzles, law=law)
+        assert ends(sight.feed_mm_per_min) == pytest.approx(ends(feed), rel=1e-12)
+        assert sight.ra_um.likely == pytest.approx(plan.ra_um, rel=1e-12)
+        assert sight.tolerance_um == pytest.approx(plan.tolerance_um, rel=1e-12)
+        if plan.learned is not None:
+            assert sight.size_bias_um == pytest.approx(plan.learned.size_bias_um, rel=1e-12)
+            assert ends(sight.breaks_per_h) == pytest.approx(
+                ends(plan.learned.breaks_per_h), rel=1e-12
+            )
+    is_closed = any(
+        (c.machine, c.material, c.wire, c.pass_number)
+        == (one.machine, one.material, one.wire, one.pass_number)
+        and (c.flushing is Flushing.SEALED or c.pass_number > 1)
+        for c in every
+    )
+    if nozzles is Flushing.SEALED or is_closed:
+        assert row.closed_feed_mm_per_min is None
+    else:
+        assert row.closed_feed_mm_per_min == pytest.approx(
+            tuple(plan.feed_mm_per_min for plan in plans), rel=1e-12
+        )
+
+
+def test_rows_of_a_large_table_are_those_of_its_passes_one_by_one():
+    cuts = some_hundred_cuts()
+    assert len(cuts) > 150
+    old, new = cuts[:60], cuts[60:]
+    how = {"technology": TABLES.technology, "catalogue": TABLES.catalogue, "rules": RULES}
+    before, after = learn(old, **how), learn(cuts, **how)
+    moved_rows, along = moved_and_along(
+        new,
+        measured=new,
+        every=cuts,
+        technology=TABLES.technology,
+        before=before,
+        after=after,
+        rules=RULES,
+    )
+    assert len(moved_rows) > 60
+    assert along
+    firsts = {}
+    for one in new:
+        nozzles = one.flushing if one.pass_number == 1 else Flushing.SEALED
+        scene = (one.machine.id, one.material.id, one.wire.diameter_mm, one.height_mm)
+        firsts.setdefault((*scene, one.pass_number, nozzles), one)
+    assert len(firsts) == len(moved_rows)
+    for row, one in zip(moved_rows, firsts.values(), strict=True):
+        one_by_one(row, one, before=before, after=after, every=cuts)
+    for row in along:
+        like = next(
+            c
+            for c in new
+            if (c.machine.name, c.material.name, f"{c.wire.diameter_mm:g} mm {c.wire.name}")
+            == (row.machine, row.material, row.wire)
+            and c.height_mm == row.height_mm
+        )
+        assert row.cuts == 0
+        # It has no cut of its own: closed nozzles are those of the first cut beside it.
+        one = dataclasses.replace(like, pass_number=row.pass_number)
+        one_by_one(row, one, before=before, after=after, every=cuts)

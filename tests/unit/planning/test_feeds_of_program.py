@@ -83,5 +83,10 @@ def test_the_factors_of_the_lean_have_names_sources_and_ranges(
         assert answer.reason.range is not None
         assert answer.reason.range.low < answer.reason.value < answer.reason.range.high
         assert "taper" in answer.also
+    (beyond,) = asked_for(answers, "H1 lean factor of the rough pass beyond the water's")
+    # No lean makes a cut faster, however unsure the figure of the angle is.
+    assert beyond.reason.range is not None
+    assert beyond.reason.range.low < beyond.reason.value
+    assert beyond.reason.range.high <= 1
     (worst,) = asked_for(answers, "pass 1 feed at the worst place")
     assert dict(worst.reason.inputs)["contour"] in {"H1", "P1"}

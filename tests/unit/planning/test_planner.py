@@ -512,6 +512,24 @@ def test_inside_corners_within_the_tolerance_are_not_spoken_of(
     assert corners.data["left_mm"] == pytest.approx(radius * (math.sqrt(2) - 1), rel=1e-6)
 
 
+def test_a_corner_has_what_the_tolerance_leaves_beside_what_the_last_pass_holds(
+    make_part: PartMaker, requirement: Requirement, tables: Tables
+) -> None:
+    part = make_part([(Role.OPENING, rounded_box(20, 10, 0.127), None)])
+    wire = tables.catalogue.wire("0.25 hard brass")
+    plan = planned(part, replace(requirement, wire=wire), tables)
+    last = plan.passes[-1]
+    left_um = 1000 * (last.offset_mm - 0.127) * (math.sqrt(2) - 1)
+    # More than is left beside the pass, and less than the whole tolerance.
+    assert requirement.tolerance_um is not None
+    assert last.tolerance_um + left_um > requirement.tolerance_um > left_um
+    (corner,) = found(plan, "inside-radius-too-small")
+    assert corner.data["left_mm"] == pytest.approx(left_um / 1000, rel=0.02)
+    assert "±5 µm (0.000196 in) is asked and the last pass holds ±" in corner.message
+    roomy = planned(part, replace(requirement, wire=wire, tolerance_um=20.0, ra_um=1.1), tables)
+    assert not found(roomy, "inside-radius-too-small")
+
+
 def test_an_opening_that_no_start_hole_fits_does_not_choose_the_wire(
     make_part: PartMaker, requirement: Requirement, tables: Tables
 ) -> None:

@@ -19,6 +19,8 @@ import time
 from dataclasses import dataclass
 from typing import Any, BinaryIO, Final
 
+from kerfwright.foundation.one_thread import ONE_THREAD
+
 READY: Final = "ready"
 ANSWER: Final = "answer "
 FAULT: Final = "fault "
@@ -27,10 +29,6 @@ _START_S: Final = 180.0
 """A child loads what computes before it is ready: 2 s here, much more on a busy machine."""
 _MOST_TASKS: Final = 500
 """Then the child is replaced, so that what its caches hold stays bounded."""
-_ONE_THREAD: Final = dict.fromkeys(
-    ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "BLIS_NUM_THREADS"), "1"
-)
-"""The processes share the machine already; more threads in each only get in each other's way."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,7 +147,7 @@ class Keeper:
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
-            env={**os.environ, **_ONE_THREAD},
+            env={**os.environ, **ONE_THREAD},
             # Ctrl-C is for us: a child in the middle of a line must not be hit by it.
             start_new_session=True,
         )

@@ -22,6 +22,7 @@ from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.zones import zone_asked
 from kerfwright.motion.moves import WirePath
 from kerfwright.nc.writer import write_program
+from kerfwright.planning.guides_off import at_set_up
 from kerfwright.planning.leaning import leaning_walls
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.parted_slugs import parted_slug_findings
@@ -137,6 +138,7 @@ def plan_part(
     progress("planning", 0.2)
     memory = Memory() if memory is None else memory
     rules = rules_of(request, rules, law=technology.flushing)
+    technology = at_set_up(technology, rules=rules, physics=wire_physics)
     lean = leaning_walls(part, requirement, top=top) if requirement.walls else None
     plan = make_plan(
         part if lean is None else lean.part,

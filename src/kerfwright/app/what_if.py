@@ -17,6 +17,7 @@ from kerfwright.app.measured_here import not_measured
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.other_wires import by_diameter_alone, other_wires
 from kerfwright.costing.rates import RateTable
+from kerfwright.planning.guides_off import at_set_up
 from kerfwright.planning.leaning import LeaningWalls
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.rules import PlanningRules
@@ -166,7 +167,7 @@ def what_if(
         part=part if lean is None else lean.part,
         lean=lean,
         catalogue=catalogue,
-        technology=technology,
+        technology=at_set_up(technology, rules=rules, physics=wire_physics),
         rates=rates,
         physics=wire_physics,
         rules=rules,

@@ -16,6 +16,7 @@ from kerfwright.planning.clamps import clamps_of, clear_of_clamps
 from kerfwright.planning.each_contour import ContourPlanner
 from kerfwright.planning.far_from_routine import routine_findings
 from kerfwright.planning.flushing_findings import water_findings
+from kerfwright.planning.guides_off import at_set_up
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.plan import ContourPlan, Plan, StartKind
@@ -78,6 +79,7 @@ def make_plan(
     """
     requirement.require_known(part.ids)
     memory = Memory() if memory is None else memory
+    technology = at_set_up(technology, rules=rules, physics=physics)
     passes, paths, wire_findings = _paths(
         part, requirement, technology, catalogue, rules, choice, memory, physics
     )
@@ -114,7 +116,12 @@ def make_plan(
     )
     findings += running.findings
     findings += routine_findings(
-        planned, running.states, requirement=requirement, rules=rules, physics=physics
+        planned,
+        running.states,
+        requirement=requirement,
+        rules=rules,
+        technology=technology,
+        physics=physics,
     )
     findings += water_findings(planned, requirement, passes.most, technology, rules)
     findings += frame.given_start_findings(part, planned, walls)

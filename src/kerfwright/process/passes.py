@@ -29,6 +29,7 @@ from kerfwright.process.spark_ranges import energy_of, told_spread
 from kerfwright.process.spark_surface import energy_of_ra_mj
 from kerfwright.process.tabled import really_held_um, seeds_of, skim_feed_mm_per_min
 from kerfwright.process.technology import Pass, PassSeed, Technology, read_curve, stock_range_um
+from kerfwright.process.wider_zones import with_guides_off
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 
@@ -48,6 +49,7 @@ def passes_for(
     wire: Wire,
     machine: Machine,
     technology: Technology,
+    between_guides_mm: float | None = None,
 ) -> tuple[Pass, ...]:
     """Compute the first ``count`` passes for a material, height, wire and machine.
 
@@ -63,6 +65,9 @@ def passes_for(
     wire : Wire
     machine : Machine
     technology : Technology
+        With the set-up, where that keeps the guides off the work.
+    between_guides_mm : float, optional
+        Height of all that lies between the guides, where that is more than the work looked at.
 
     Raises
     ------
@@ -79,6 +84,23 @@ def passes_for(
     Offset identity: cf. Huang, Liao and Hsue, J. Mater. Process. Technol. 87 (1999) 69-81
     (from memory).  Figures of each pass: common practice, no source.
     """
+    close = _close(count, material, height_mm, wire, machine, technology)
+    if technology.guides is None:
+        return close
+    return with_guides_off(
+        close, height_mm=between_guides_mm or height_mm, guides=technology.guides
+    )
+
+
+def _close(
+    count: int,
+    material: Material,
+    height_mm: float,
+    wire: Wire,
+    machine: Machine,
+    technology: Technology,
+) -> tuple[Pass, ...]:
+    """Return the passes with guides close to the work."""
     seeds = seeds_of(count, technology, wire)
     scene = _Scene(
         material=material, height_mm=height_mm, wire=wire, machine=machine, technology=technology

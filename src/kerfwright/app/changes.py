@@ -39,6 +39,9 @@ class Change:
         Whether another wire makes it: then a small difference is within what prices know.
     each_at : tuple of (int, Decimal)
         Price of a piece at every quantity, where each is cut in its own way; else empty.
+    own_stack : tuple of (int, Decimal), optional
+        Pieces in the stack that is best for the order as asked, and the price of a piece in it,
+        where another order is cut in another stack and that too; else None.
     not_counted : str
         What the price leaves out, a sentence for the customer; empty for nothing.
     conceded : mapping of str to (float, float)
@@ -60,6 +63,7 @@ class Change:
     must_cost: bool = False
     is_by_wire: bool = False
     each_at: tuple[tuple[int, Decimal], ...] = ()
+    own_stack: tuple[int, Decimal] | None = None
     not_counted: str = ""
     conceded: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     conceding: Callable[[Mapping[str, float]], Change | None] | None = None

@@ -16,6 +16,7 @@ from kerfwright.app.front import front, whose
 from kerfwright.app.measured_here import not_measured
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.other_wires import by_diameter_alone, other_wires
+from kerfwright.app.stack_changes import stack_part
 from kerfwright.costing.rates import RateTable
 from kerfwright.planning.guides_off import at_set_up
 from kerfwright.planning.leaning import LeaningWalls
@@ -273,6 +274,7 @@ def _alternative(
         wire = priced.plan.choice.wire
         by_size = by_diameter_alone(shop, asked, base, wire, quantity)
         told = " ".join(filter(None, (told, by_size)))
+    of_stack = stack_part(change, base, priced, currency=shop.rates.currency)
     return Alternative(
         demand=change.demand,
         asked=change.asked,
@@ -282,7 +284,7 @@ def _alternative(
         saved_share=share,
         machine_minutes_saved_each=base.offer.machine_minutes_each
         - priced.offer.machine_minutes_each,
-        sentence=" ".join(filter(None, (told, unmeasured, change.not_counted))),
+        sentence=" ".join(filter(None, (told, of_stack, unmeasured, change.not_counted))),
         not_counted=change.not_counted,
         not_measured=unmeasured,
         asks=asks_of(asked, change, quantity),

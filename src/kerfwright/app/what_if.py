@@ -13,6 +13,7 @@ from kerfwright.app.changes import Change
 from kerfwright.app.concessions import least_conceded
 from kerfwright.app.effects import is_noise, is_same_price, sentence
 from kerfwright.app.front import front, whose
+from kerfwright.app.lifting import lifting_change
 from kerfwright.app.measured_here import not_measured
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.other_wires import by_diameter_alone, other_wires
@@ -89,7 +90,8 @@ class WhatIf:
     quantity : int
     as_asked : Offer
     alternatives : tuple of Alternative
-        The most money saved first.
+        The most money saved first; of a refused job only what lifts every refusal, first the least
+        that is eased.
     front : tuple of Offer
         Over pass count and wire diameter, cheapest first; an offer that another beats or equals
         in price and in what is promised is left out, and of two wires that cost the same the one
@@ -188,12 +190,15 @@ def what_if(
     wires = [one.plan.choice.wire for one in others]
     now = "finding what could be asked instead", _CHANGES_FROM
     wanted_ones = list(changes(shop, requirement, base, quantity, wires=wires))
+    lifting = lifting_change(requirement, base, quantity)
+    wanted_ones[:0] = [] if lifting is None else [lifting]
     for n, wanted in enumerate(wanted_ones):
         share = _CHANGES_FROM + (_FRONT_FROM - _CHANGES_FROM) * n / len(wanted_ones)
         now = f"pricing change {n + 1} of {len(wanted_ones)}", share
         change = wanted
         priced = shop.price(change.requirement, quantity=change.quantity, part=change.part)
-        if priced is None or priced.offer.refusals > base.offer.refusals:
+        # What is still refused is no offer, whatever the job as asked is refused for.
+        if priced is None or priced.offer.refusals:
             continue
         least = least_conceded(shop, change, priced)
         if least is None:
@@ -206,7 +211,8 @@ def what_if(
         if not change.must_save or one.saved_each > 0 or same:
             found.append((change, one))
     worth = _worth_a_word(found, [c.target.id for c in base.plan.contours])
-    worth.sort(key=lambda a: -a.saved_each)
+    led_by = next((a for change, a in found if change.is_lifting), None)
+    worth.sort(key=lambda a: (a is not led_by, -a.saved_each))
     # A step of recast by itself promises less than a row of passes, and costs less.
     steps = [replace(a.offer, asks=a.asks) for change, a in found if change.demand == "recast"]
     now = "pricing each number of passes", _FRONT_FROM
@@ -218,7 +224,19 @@ def what_if(
         alternatives=tuple(worth),
         front=of_quality.offers,
         front_is_of=whose(base),
-        front_remarks=tuple(filter(None, (*of_quality.remarks, by_wire.held_back))),
+        front_remarks=tuple(
+            filter(None, (_refused_said(base), *of_quality.remarks, by_wire.held_back))
+        ),
+    )
+
+
+def _refused_said(base: Priced) -> str:
+    """Say why a refused job has few steps; empty of one that is not."""
+    if not base.offer.refusals:
+        return ""
+    return (
+        "The job as asked is refused, see the findings: only what lifts every refusal is an offer, "
+        "and its price is that of the whole job."
     )
 
 

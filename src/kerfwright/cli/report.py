@@ -216,7 +216,11 @@ def show_starts(page: Page, plan: Plan, show: Show) -> None:
 def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
     """Show what each demand costs, in sentences, and the front of price against quality."""
     pieces = counted(found.quantity, "piece")
-    page.heading(f"What each demand costs, for {pieces} at {found.currency} {found.as_asked.each}")
+    page.heading(
+        f"What each demand costs, for {pieces} at {found.currency} {found.as_asked.each}"
+        if not found.as_asked.refusals
+        else f"What could be cut instead, for {pieces}: the job as asked is refused"
+    )
     said = [
         pair for pair in zip(found.alternatives, found.alike, strict=True) if not pair[0].is_small
     ]
@@ -241,7 +245,7 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
         page.table(
             ("", *(str(q) for q in found.quantities)),
             [
-                ("as asked", *_each_at(found.as_asked)),
+                *([] if found.as_asked.refusals else [("as asked", *_each_at(found.as_asked))]),
                 *(
                     (show.told(f"{_label(one)}: {one.instead}"), *_each_at(one.offer))
                     for one in found.alternatives

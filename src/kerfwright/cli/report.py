@@ -427,7 +427,7 @@ def show_findings(page: Page, findings: Sequence[Finding], *, show: Show, most: 
             f"{one.severity.value}: {told(one.message)}", indent=2, style=_STYLES[one.severity]
         )
         if str(one.where):
-            page.line(f"where: {told(str(one.where))}", indent=6)
+            page.line(f"where: {show.alone(str(one.where), kept=names_of(one))}", indent=6)
         if one.remedy:
             page.line(f"remedy: {told(one.remedy)}", indent=6)
     for code, count in shown.items():

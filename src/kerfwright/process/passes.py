@@ -33,7 +33,6 @@ from kerfwright.process.wider_zones import with_guides_off
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 
-_AS_LEARNED: Final[Shares] = (("all that moves it, as learned from the cuts", 1.0),)
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED, citation="offset identity; PROCESS section 6")
 _ALONE: Final = Kept(most=1024)
 """Passes by what they are cut in, before any offset: all wires of the tables in a few scenes."""
@@ -163,7 +162,7 @@ def _moved(one: Pass, known: Learned, *, best_um: float) -> Pass:
             inputs=(("tables_um", one.ra_um), ("factor", known.ra_factor)),
             source=source,
             range=Range.lognormal(ra_um, sigma_log=known.ra_sigma_log),
-            shares=_AS_LEARNED,
+            shares=known.ra_shares,
         ),
         *size_reasons(known, tables_um=one.tolerance_um, best_um=best_um, source=source),
     )

@@ -137,8 +137,7 @@ def plan_part(
     """
     progress("planning", 0.2)
     memory = Memory() if memory is None else memory
-    rules = rules_of(request, rules, law=technology.flushing)
-    technology = at_set_up(technology, rules=rules, physics=wire_physics)
+    rules, technology = _set_up(request, rules, technology, wire_physics)
     lean = leaning_walls(part, requirement, top=top) if requirement.walls else None
     plan = make_plan(
         part if lean is None else lean.part,
@@ -196,6 +195,17 @@ def plan_part(
     if is_unproved_string(chosen, job.proof):
         return finish(_as_planned(blank, plan, plan, (not_proved(chosen),)), path)
     return job
+
+
+def _set_up(
+    request: JobRequest,
+    rules: PlanningRules,
+    technology: Technology,
+    physics: WirePhysics | None,
+) -> tuple[PlanningRules, Technology]:
+    """Return the rules and the technology of the set-up that is asked for."""
+    rules = rules_of(request, rules, law=technology.flushing)
+    return rules, at_set_up(technology, rules=rules, physics=physics)
 
 
 def _beside_plan(

@@ -26,6 +26,7 @@ from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.catalogue import Catalogue
+from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
 
@@ -189,9 +190,7 @@ def what_if(
     others = by_wire.paying
     wires = [one.plan.choice.wire for one in others]
     now = "finding what could be asked instead", _CHANGES_FROM
-    wanted_ones = list(changes(shop, requirement, base, quantity, wires=wires))
-    lifting = lifting_change(requirement, base, quantity)
-    wanted_ones[:0] = [] if lifting is None else [lifting]
+    wanted_ones = _wanted(shop, requirement, base, quantity, wires)
     for n, wanted in enumerate(wanted_ones):
         share = _CHANGES_FROM + (_FRONT_FROM - _CHANGES_FROM) * n / len(wanted_ones)
         now = f"pricing change {n + 1} of {len(wanted_ones)}", share
@@ -217,6 +216,7 @@ def what_if(
     steps = [replace(a.offer, asks=a.asks) for change, a in found if change.demand == "recast"]
     now = "pricing each number of passes", _FRONT_FROM
     of_quality = front(shop, requirement, base, quantity, others=others, steps=steps)
+    remarks = _refused_said(base), *of_quality.remarks, by_wire.held_back
     return WhatIf(
         currency=rates.currency,
         quantity=quantity,
@@ -224,10 +224,17 @@ def what_if(
         alternatives=tuple(worth),
         front=of_quality.offers,
         front_is_of=whose(base),
-        front_remarks=tuple(
-            filter(None, (_refused_said(base), *of_quality.remarks, by_wire.held_back))
-        ),
+        front_remarks=tuple(filter(None, remarks)),
     )
+
+
+def _wanted(
+    shop: Shop, requirement: Requirement, base: Priced, quantity: int, wires: Sequence[Wire]
+) -> list[Change]:
+    """Return every change worth a price, first what lifts the refusals of the job."""
+    lifting = lifting_change(requirement, base, quantity)
+    first = [] if lifting is None else [lifting]
+    return [*first, *changes(shop, requirement, base, quantity, wires=wires)]
 
 
 def _refused_said(base: Priced) -> str:

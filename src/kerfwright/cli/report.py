@@ -213,14 +213,16 @@ def show_starts(page: Page, plan: Plan, show: Show) -> None:
     page.line(f"{counted(len(plan.operations), 'cut')}, {attended} of them attended", indent=2)
 
 
+def _what_if_title(found: WhatIf) -> str:
+    pieces = counted(found.quantity, "piece")
+    if found.as_asked.refusals:
+        return f"What could be cut instead, for {pieces}: the job as asked is refused"
+    return f"What each demand costs, for {pieces} at {found.currency} {found.as_asked.each}"
+
+
 def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
     """Show what each demand costs, in sentences, and the front of price against quality."""
-    pieces = counted(found.quantity, "piece")
-    page.heading(
-        f"What each demand costs, for {pieces} at {found.currency} {found.as_asked.each}"
-        if not found.as_asked.refusals
-        else f"What could be cut instead, for {pieces}: the job as asked is refused"
-    )
+    page.heading(_what_if_title(found))
     said = [
         pair for pair in zip(found.alternatives, found.alike, strict=True) if not pair[0].is_small
     ]

@@ -9,11 +9,10 @@ from dataclasses import replace
 from itertools import groupby
 
 from kerfwright.app.changes import Change
-from kerfwright.app.demand_kinds import names, size_text, wire_text
+from kerfwright.app.demand_kinds import names, wire_text
 from kerfwright.app.limit_changes import limit_changes
 from kerfwright.app.offers import Priced, Shop
-from kerfwright.app.stack_prices import StackPrices
-from kerfwright.app.stacks import for_quantity
+from kerfwright.app.stack_changes import quantity_and_stack_changes
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.planning.inside_corners import smallest_drawn_mm, with_rounded_corners
@@ -21,10 +20,7 @@ from kerfwright.planning.plan import Plan
 from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
-from kerfwright.trade.stack import Holding, Stack
 
-COVER_METAL = "The metal of the sheets that cover the stack is not counted."
-_QUANTITIES = (1, 2, 5, 10, 25, 50, 100, 250, 500, 1000)
 _RADIUS_STEP_MM = 0.01
 """Radii are proposed in whole hundredths: nobody draws thousandths."""
 
@@ -56,33 +52,7 @@ def changes(
             yield from _with_radius_of(shop, requirement, base, wire, quantity)
     for wire in wires:
         yield _with_wire(requirement, base, wire, quantity)
-    for count in (
-        next((q for q in _QUANTITIES if q > quantity), None),
-        next((q for q in reversed(_QUANTITIES) if q < quantity), None),
-    ):
-        if count is not None:
-            wanted = for_quantity(shop, requirement, count)
-            yield Change(
-                demand="quantity",
-                asked=str(quantity),
-                instead=str(count),
-                wording="An order of {instead} instead of {asked}"
-                + _stacks_of(wanted, requirement),
-                requirement=wanted,
-                quantity=count,
-                not_counted=_left_out(wanted.stack),
-            )
-    if shop.lean is None:
-        yield from _stacked(shop, requirement, quantity)
-
-
-def _stacks_of(wanted: Requirement, asked: Requirement) -> str:
-    """Say how the pieces of an order are stacked, where it is otherwise than as asked."""
-    if wanted.stack is None or asked.stack is None or wanted.stack.pieces == asked.stack.pieces:
-        return ""
-    if wanted.stack.pieces == 1:
-        return ", cut one at a time,"
-    return f", in stacks of {wanted.stack.pieces},"
+    yield from quantity_and_stack_changes(shop, requirement, base, quantity)
 
 
 def _with_wire(requirement: Requirement, base: Priced, wire: Wire, quantity: int) -> Change:
@@ -220,37 +190,3 @@ def _corners(count: Mapping[str, int]) -> str:
 def radius_text(value_mm: float) -> str:
     """Return a radius in both unit systems."""
     return f"R {value_mm:.3g} mm ({value_mm / MM_PER_INCH:.4f} in)"
-
-
-def _left_out(stack: Stack | None) -> str:
-    """Say what the price of a stack leaves out; empty of none."""
-    if stack is None or stack.pieces == 1:
-        return ""
-    return COVER_METAL if stack.covers else ""
-
-
-def _stacked(shop: Shop, requirement: Requirement, quantity: int) -> Iterator[Change]:
-    """Yield the job cut in the stack that costs least, where it is not cut in one yet."""
-    if requirement.stack is not None:
-        return
-    prices = StackPrices(shop, requirement, holding=Holding.CLAMPED)
-    best = {count: prices.cheapest(count) for count in (shop.quantities or (quantity,))}
-    # The sentence is of the first order that is cut in stacks.
-    count, pieces = next(((q, n) for q, n in best.items() if n > 1), (quantity, 1))
-    priced = {q: prices.price(n, q) for q, n in best.items()}
-    if pieces == 1 or None in priced.values():
-        return
-    stack = prices.stack(pieces)
-    own = ", each quantity its own number" if len(set(best.values())) > 1 else ""
-    order = f" for an order of {count}," if count != quantity else ""
-    yield Change(
-        demand="height",
-        asked="one at a time",
-        instead=f"a stack of {pieces}, {size_text(stack.height_mm)} high{own}",
-        wording="Cutting {instead}, instead of {asked}," + order,
-        requirement=prices.chosen(pieces),
-        quantity=count,
-        each_at=tuple((q, one.offer.each) for q, one in priced.items() if one is not None),
-        not_counted=_left_out(stack),
-        priced=priced[count],
-    )

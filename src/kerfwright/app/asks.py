@@ -27,9 +27,11 @@ def asks_of(before: Requirement, change: Change, quantity: int) -> Asks:
     if change.part is not None:
         return ()
     stack = change.requirement.stack
-    if stack is not None and before.stack is None:
-        # How it is held and covered is as without a word on it.
+    if stack is not None and (before.stack is None or change.demand == "height"):
         number = str(stack.pieces) if len(change.each_at) < 2 else "auto"
+        if before.stack is not None:
+            return (("stack", number), *_without_covers(number))
+        # How it is held and covered is as without a word on it.
         return (("stack", number), ("holding", ""), ("covers", ""))
     if change.quantity != quantity:
         return (("quantity", str(change.quantity)), *_restacked(before, change.requirement))
@@ -42,7 +44,13 @@ def _restacked(before: Requirement, after: Requirement) -> Asks:
     # A number that was left to the price is found for the other quantity by itself.
     if was is None or now is None or was.is_chosen or now.pieces == was.pieces:
         return ()
-    return (("stack", str(now.pieces)), *((("covers", ""),) if now.pieces == 1 else ()))
+    number = str(now.pieces)
+    return (("stack", number), *_without_covers(number))
+
+
+def _without_covers(number: str) -> Asks:
+    """Return the line that takes the covers off pieces that are cut one at a time."""
+    return (("covers", ""),) if number == "1" else ()
 
 
 def asks_between(before: Requirement, after: Requirement) -> Asks:

@@ -40,6 +40,11 @@ class Change:
         Whether another wire makes it: then a small difference is within what prices know.
     each_at : tuple of (int, Decimal)
         Price of a piece at every quantity, where each is cut in its own way; else empty.
+    is_lifting : bool
+        Whether it eases what is beyond the process to what is held.
+    own_stack : tuple of (int, Decimal), optional
+        Pieces in the stack that is best for the order as asked, and the price of a piece in it,
+        where another order is cut in another stack and that too; else None.
     not_counted : str
         What the price leaves out, a sentence for the customer; empty for nothing.
     conceded : mapping of str to (float, float)
@@ -63,6 +68,8 @@ class Change:
     must_cost: bool = False
     is_by_wire: bool = False
     each_at: tuple[tuple[int, Decimal], ...] = ()
+    is_lifting: bool = False
+    own_stack: tuple[int, Decimal] | None = None
     not_counted: str = ""
     conceded: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     conceding: Callable[[Mapping[str, float]], Change | None] | None = None

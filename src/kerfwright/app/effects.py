@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from kerfwright.app.changes import Change
 from kerfwright.app.demand_kinds import KINDS, Kind, and_text
+from kerfwright.app.lifting import lifted
 from kerfwright.app.offers import Priced, Shop
 from kerfwright.foundation.units import minutes_text
 from kerfwright.process.choice import choose_passes
@@ -41,6 +42,9 @@ def sentence(
         Of the job as asked.
     """
     subject = change.subject
+    if base.offer.refusals:
+        # A refused job has no price to save from.
+        return f"{subject} {lifted(base, priced, currency=shop.rates.currency)}.{doubts(priced)}"
     effect = _Effect(
         base=base, priced=priced, change=change, asked=asked, shop=shop, quantity=quantity
     ).words()

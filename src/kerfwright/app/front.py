@@ -108,7 +108,9 @@ def front(
                 stock_by=StockBy.HURT_LAYER,
             )
             best += [raised] if raised is not None else []
-    offers = unbeaten([*(one.offer for one in best), base.offer, *steps])
+    offers = unbeaten(
+        [o for o in (*(one.offer for one in best), base.offer, *steps) if not o.refusals]
+    )
     wires = dict.fromkeys(not_measured(base, one) for one in best if one.offer in offers)
     return Front(offers=offers, remarks=(*_as_asked(base, offers), *filter(None, wires)))
 
@@ -253,7 +255,7 @@ def _counted(
     for asked_wire in (*free, wire):
         wanted = _asking(requirement, changed, held, wire=asked_wire, unit=shop.part.drawing_unit)
         priced = shop.price(wanted, quantity=quantity)
-        if priced is None or priced.offer.refusals > base.offer.refusals:
+        if priced is None or priced.offer.refusals:
             return None
         if len(priced.plan.passes) == count and priced.plan.choice.wire == wire:
             lines = asks_between(requirement, wanted)

@@ -5,16 +5,29 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from kerfwright.app.given import Forms, settle
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.planning.hole_plan import HolePlan
 from kerfwright.proof.hole_records import HoleClaim, HoleProof
 from kerfwright.trade.part import LengthUnit
 
+_FORMS = Forms(
+    paths=("source", "tables", "kept_tables", "kept_machine"),
+    texts=(
+        "material", "height", "tolerance", "position", "recast", "diameters", "centre", "clear",
+        "machine", "customer", "reference", "revision", "due",
+    ),
+    kinds={"units": LengthUnit},
+    needed=("source",),
+)  # fmt: skip
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoleRequest:
     """A job of small holes as a person writes it; texts carry their units.
+
+    A path may be given as its text, a unit as its word.
 
     Attributes
     ----------
@@ -64,6 +77,9 @@ class HoleRequest:
     reference: str | None = None
     revision: str | None = None
     due: str | None = None
+
+    def __post_init__(self) -> None:
+        settle(self, _FORMS)
 
     @property
     def tables_used(self) -> Path | None:

@@ -235,7 +235,7 @@ def is_as_good(one: Priced, base: Priced) -> bool:
     base : Priced
         With the wire in use.
     """
-    if one.offer.refusals > base.offer.refusals:
+    if one.offer.refusals:
         return False
     known = {f.code for f in base.plan.findings if f.severity is Severity.WARNING}
     if any(f.severity is Severity.WARNING and f.code not in known for f in one.plan.findings):

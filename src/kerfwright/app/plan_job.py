@@ -23,6 +23,7 @@ from kerfwright.foundation.zones import zone_asked
 from kerfwright.motion.moves import WirePath
 from kerfwright.nc.writer import write_program
 from kerfwright.planning.clamps import clamps_of
+from kerfwright.planning.guides_off import at_set_up
 from kerfwright.planning.leaning import LeaningWalls, leaning_walls
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.parted_slugs import parted_slug_findings
@@ -144,7 +145,7 @@ def plan_part(
     """
     progress("planning", 0.2)
     memory = Memory() if memory is None else memory
-    rules = rules_of(request, rules, law=technology.flushing)
+    rules, technology = _set_up(request, rules, technology, wire_physics)
     lean = _leaning(part, requirement, rules, top) if requirement.walls else None
     plan = make_plan(
         part if lean is None else lean.part,
@@ -202,6 +203,17 @@ def plan_part(
     if is_unproved_string(chosen, job.proof):
         return finish(_as_planned(blank, plan, plan, (not_proved(chosen),)), path)
     return job
+
+
+def _set_up(
+    request: JobRequest,
+    rules: PlanningRules,
+    technology: Technology,
+    physics: WirePhysics | None,
+) -> tuple[PlanningRules, Technology]:
+    """Return the rules and the technology of the set-up that is asked for."""
+    rules = rules_of(request, rules, law=technology.flushing)
+    return rules, at_set_up(technology, rules=rules, physics=physics)
 
 
 def _beside_plan(

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
 
+from kerfwright.app.given import Forms, settle
 from kerfwright.costing.records import Estimate
 from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.motion.moves import WirePath
@@ -22,10 +23,29 @@ from kerfwright.trade.requirement import Requirement
 from kerfwright.trade.stack import Holding
 from kerfwright.trade.strings import StringWish
 
+_FORMS = Forms(
+    paths=("drawing", "tables", "shop", "top", "kept_tables", "kept_machine"),
+    texts=(
+        "material", "height", "tolerance", "finish", "recast", "wire", "stock_margin", "machine",
+        "upper_gap", "lower_gap", "experience", "wire_along", "clamps", "stack", "covers",
+        "customer", "reference", "revision", "due",
+    ),
+    kinds={
+        "units": LengthUnit, "offset_form": OffsetForm, "outside_corners": CornerStyle,
+        "nozzles": Flushing, "bath": Bath, "strings": StringWish, "holding": Holding,
+    },
+    needed=(
+        "drawing", "material", "height", "outside_corners", "nozzles", "bath", "strings", "holding",
+    ),
+    kinds_by_name={"layer_uses": LayerUse, "roles": ContourUse},
+)  # fmt: skip
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobRequest:
     """A job as a person writes it; texts carry their units.
+
+    A path may be given as its text, one of some words as that word: ``nozzles="both-open"``.
 
     Attributes
     ----------
@@ -143,6 +163,9 @@ class JobRequest:
     reference: str | None = None
     revision: str | None = None
     due: str | None = None
+
+    def __post_init__(self) -> None:
+        settle(self, _FORMS)
 
     @property
     def tables_used(self) -> Path | None:

@@ -169,22 +169,24 @@ def stack_curve(
     )
 
 
-def for_quantity(shop: Shop, requirement: Requirement, quantity: int) -> Requirement:
-    """Return how another quantity is cut cheapest, where a stack is asked for this one.
+def prices_of(shop: Shop, requirement: Requirement) -> StackPrices:
+    """Return the prices of the sheet of a job in every stack, held as it is asked to be.
 
-    Its number of pieces is found anew as :func:`stack_curve` finds it, also one that was asked
-    for: nobody cuts ten left over of fifty as a stack of ten because forty were asked at once.
+    Parameters
+    ----------
+    shop : Shop
+    requirement : Requirement
+        Of a stack, or of one sheet.
     """
     stack = requirement.stack
     if stack is None:
-        return requirement
-    prices = StackPrices(
+        return StackPrices(shop, requirement, holding=Holding.CLAMPED)
+    return StackPrices(
         shop,
         replace(requirement, height_mm=stack.sheet_mm, stack=None),
         holding=stack.holding,
         covers=stack.covers if stack.pieces > 1 else None,
     )
-    return prices.chosen(prices.cheapest(quantity))
 
 
 def _point(

@@ -13,16 +13,20 @@ from kerfwright.app.changes import Change
 from kerfwright.app.concessions import least_conceded
 from kerfwright.app.effects import is_noise, is_same_price, sentence
 from kerfwright.app.front import front, whose
+from kerfwright.app.lifting import lifting_change
 from kerfwright.app.measured_here import not_measured
 from kerfwright.app.offers import Offer, Priced, Shop
 from kerfwright.app.other_wires import by_diameter_alone, other_wires
+from kerfwright.app.stack_changes import stack_part
 from kerfwright.costing.rates import RateTable
+from kerfwright.planning.guides_off import at_set_up
 from kerfwright.planning.leaning import LeaningWalls
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.process.technology import Technology
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.trade.catalogue import Catalogue
+from kerfwright.trade.material import Wire
 from kerfwright.trade.part import Part
 from kerfwright.trade.requirement import Requirement
 
@@ -90,7 +94,8 @@ class WhatIf:
     quantity : int
     as_asked : Offer
     alternatives : tuple of Alternative
-        The most money saved first.
+        The most money saved first; of a refused job only what lifts every refusal, first the least
+        that is eased.
     front : tuple of Offer
         Over pass count and wire diameter, cheapest first; an offer that another beats or equals
         in price and in what is promised is left out, and of two wires that cost the same the one
@@ -169,7 +174,7 @@ def what_if(
         part=part if lean is None else lean.part,
         lean=lean,
         catalogue=catalogue,
-        technology=technology,
+        technology=at_set_up(technology, rules=rules, physics=wire_physics),
         rates=rates,
         physics=wire_physics,
         rules=rules,
@@ -188,15 +193,14 @@ def what_if(
     others = by_wire.paying
     wires = [one.plan.choice.wire for one in others]
     now = "finding what could be asked instead", _CHANGES_FROM
-    wanted_ones = list(changes(shop, requirement, base, quantity, wires=wires))
+    wanted_ones = _wanted(shop, requirement, base, quantity, wires)
     for n, wanted in enumerate(wanted_ones):
         share = _CHANGES_FROM + (_FRONT_FROM - _CHANGES_FROM) * n / len(wanted_ones)
         now = f"pricing change {n + 1} of {len(wanted_ones)}", share
         change = wanted
-        priced = change.priced or shop.price(
-            change.requirement, quantity=change.quantity, part=change.part
-        )
-        if priced is None or priced.offer.refusals > base.offer.refusals:
+        priced = _priced(shop, change)
+        # What is still refused is no offer, whatever the job as asked is refused for.
+        if priced is None or priced.offer.refusals:
             continue
         least = least_conceded(shop, change, priced)
         if least is None:
@@ -209,11 +213,13 @@ def what_if(
         if not change.must_save or one.saved_each > 0 or same:
             found.append((change, one))
     worth = _worth_a_word(found, [c.target.id for c in base.plan.contours])
-    worth.sort(key=lambda a: -a.saved_each)
+    led_by = next((a for change, a in found if change.is_lifting), None)
+    worth.sort(key=lambda a: (a is not led_by, -a.saved_each))
     # A step of recast by itself promises less than a row of passes, and costs less.
     steps = [replace(a.offer, asks=a.asks) for change, a in found if change.demand == "recast"]
     now = "pricing each number of passes", _FRONT_FROM
     of_quality = front(shop, requirement, base, quantity, others=others, steps=steps)
+    remarks = _refused_said(base), *of_quality.remarks, by_wire.held_back
     return WhatIf(
         currency=rates.currency,
         quantity=quantity,
@@ -221,7 +227,32 @@ def what_if(
         alternatives=tuple(worth),
         front=of_quality.offers,
         front_is_of=whose(base),
-        front_remarks=tuple(filter(None, (*of_quality.remarks, by_wire.held_back))),
+        front_remarks=tuple(filter(None, remarks)),
+    )
+
+
+def _priced(shop: Shop, change: Change) -> Priced | None:
+    return change.priced or shop.price(
+        change.requirement, quantity=change.quantity, part=change.part
+    )
+
+
+def _wanted(
+    shop: Shop, requirement: Requirement, base: Priced, quantity: int, wires: Sequence[Wire]
+) -> list[Change]:
+    """Return every change worth a price, first what lifts the refusals of the job."""
+    lifting = lifting_change(requirement, base, quantity)
+    first = [] if lifting is None else [lifting]
+    return [*first, *changes(shop, requirement, base, quantity, wires=wires)]
+
+
+def _refused_said(base: Priced) -> str:
+    """Say why a refused job has few steps; empty of one that is not."""
+    if not base.offer.refusals:
+        return ""
+    return (
+        "The job as asked is refused, see the findings: only what lifts every refusal is an offer, "
+        "and its price is that of the whole job."
     )
 
 
@@ -277,6 +308,7 @@ def _alternative(
         wire = priced.plan.choice.wire
         by_size = by_diameter_alone(shop, asked, base, wire, quantity)
         told = " ".join(filter(None, (told, by_size)))
+    of_stack = stack_part(change, base, priced, currency=shop.rates.currency)
     return Alternative(
         demand=change.demand,
         asked=change.asked,
@@ -287,7 +319,7 @@ def _alternative(
         saved_share=share,
         machine_minutes_saved_each=base.offer.machine_minutes_each
         - priced.offer.machine_minutes_each,
-        sentence=" ".join(filter(None, (told, unmeasured, change.not_counted))),
+        sentence=" ".join(filter(None, (told, of_stack, unmeasured, change.not_counted))),
         not_counted=change.not_counted,
         not_measured=unmeasured,
         asks=asks_of(asked, change, quantity),

@@ -213,10 +213,16 @@ def show_starts(page: Page, plan: Plan, show: Show) -> None:
     page.line(f"{counted(len(plan.operations), 'cut')}, {attended} of them attended", indent=2)
 
 
+def _what_if_title(found: WhatIf) -> str:
+    pieces = counted(found.quantity, "piece")
+    if found.as_asked.refusals:
+        return f"What could be cut instead, for {pieces}: the job as asked is refused"
+    return f"What each demand costs, for {pieces} at {found.currency} {found.as_asked.each}"
+
+
 def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
     """Show what each demand costs, in sentences, and the front of price against quality."""
-    pieces = counted(found.quantity, "piece")
-    page.heading(f"What each demand costs, for {pieces} at {found.currency} {found.as_asked.each}")
+    page.heading(_what_if_title(found))
     said = [
         pair for pair in zip(found.alternatives, found.alike, strict=True) if not pair[0].is_small
     ]
@@ -241,7 +247,7 @@ def show_what_if(page: Page, found: WhatIf, show: Show) -> None:
         page.table(
             ("", *(str(q) for q in found.quantities)),
             [
-                ("as asked", *_each_at(found.as_asked)),
+                *([] if found.as_asked.refusals else [("as asked", *_each_at(found.as_asked))]),
                 *(
                     (show.told(f"{_label(one)}: {one.instead}"), *_each_at(one.offer))
                     for one in found.alternatives
@@ -423,7 +429,7 @@ def show_findings(page: Page, findings: Sequence[Finding], *, show: Show, most: 
             f"{one.severity.value}: {told(one.message)}", indent=2, style=_STYLES[one.severity]
         )
         if str(one.where):
-            page.line(f"where: {told(str(one.where))}", indent=6)
+            page.line(f"where: {show.alone(str(one.where), kept=names_of(one))}", indent=6)
         if one.remedy:
             page.line(f"remedy: {told(one.remedy)}", indent=6)
     for code, count in shown.items():

@@ -251,7 +251,7 @@ def _technology(tables: Tables) -> Iterator[Value]:
     for seed in technology.passes:
         yield from _record(seed, of=f"pass {seed.number}")
     for one in dataclasses.fields(technology):
-        if one.name not in {"passes", "experience"}:
+        if one.name not in {"passes", "experience", "guides"}:
             yield from _record(getattr(technology, one.name), of=one.name.replace("_", " "))
 
 

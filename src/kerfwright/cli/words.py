@@ -86,9 +86,9 @@ class Show:
         """Unit of :meth:`tiny`."""
         return "in" if self._is_inch else "µm"
 
-    def alone(self, text: str) -> str:
-        """Return a message for a narrow column: in inches alone where those are read."""
-        return in_unit(text, Units(unit=self.unit)) if self._is_inch else text
+    def alone(self, text: str, *, kept: Iterable[str] = ()) -> str:
+        """Return a message for a narrow column or a place: inches alone where those are read."""
+        return in_unit(text, Units(unit=self.unit), kept=kept) if self._is_inch else text
 
     def told(self, text: str, *, kept: Iterable[str] = ()) -> str:
         """Return a message with the reader's unit first; names that a person gave stay."""

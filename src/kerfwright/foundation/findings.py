@@ -58,10 +58,21 @@ class Place:
         if self.entity is not None:
             parts.append(self.entity)
         if self.x_mm is not None and self.y_mm is not None:
-            parts.append(f"X{self.x_mm:.4f} Y{self.y_mm:.4f}")
+            # With its unit, as every length in a message: whoever reads inches is told inches.
+            parts.append(f"X{_thousandths(self.x_mm)} mm Y{_thousandths(self.y_mm)} mm")
         if self.line is not None:
             parts.append(f"line {self.line}" + (f":{self.column}" if self.column else ""))
         return ", ".join(parts)
+
+
+def _thousandths(value_mm: float) -> str:
+    """Write a coordinate to a micrometre; a zero has no sign.
+
+    >>> _thousandths(-0.0001), _thousandths(12.5)
+    ('0.000', '12.500')
+    """
+    text = f"{value_mm:.3f}"
+    return text if text.strip("-0.") else text.lstrip("-")
 
 
 NOWHERE = Place()

@@ -371,6 +371,7 @@ class Posterior:
             feed_shares=feed.shares[index],
             ra_factor=ra_factor,
             ra_sigma_log=ra_sigma,
+            ra_shares=ra.shares[index],
             size_bias_um=sizes.within_um(likeliest_um) if sizes is not None else likeliest_um,
             size_sigma_um=size_unit_um * math.sqrt(size.variance(index)),
             is_size_proven=self.sizes.get(together, 0) >= rules.fewest_sizes,

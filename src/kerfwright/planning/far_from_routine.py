@@ -11,7 +11,8 @@ from kerfwright.foundation.tolerances import TINY
 from kerfwright.foundation.zones import zone_held
 from kerfwright.planning.plan import ContourPlan
 from kerfwright.planning.rules import PlanningRules
-from kerfwright.process.held import two_digits_up
+from kerfwright.process.guide_distance import counted_factor
+from kerfwright.process.technology import Technology
 from kerfwright.process.wire import natural_frequency_hz
 from kerfwright.process.wire_physics import WirePhysics
 from kerfwright.process.wire_state import WireState
@@ -28,6 +29,7 @@ def routine_findings(
     *,
     requirement: Requirement,
     rules: PlanningRules,
+    technology: Technology,
     physics: WirePhysics | None,
 ) -> list[Finding]:
     """Return ``wire-thin-for-height`` and ``guides-far-off``, where they hold.
@@ -39,6 +41,8 @@ def routine_findings(
         Of the wire in each pass; none where it was not worked out.
     requirement : Requirement
     rules : PlanningRules
+    technology : Technology
+        With the set-up.
     physics : WirePhysics or None
     """
     if physics is None or not states or not contours:
@@ -46,7 +50,7 @@ def routine_findings(
     wire = contours[0].choice.wire
     return [
         *_thin(states, wire, requirement, rules),
-        *_far(contours, states, requirement, rules, physics),
+        *_far(contours, states, requirement, technology),
     ]
 
 
@@ -66,16 +70,16 @@ def _thin(
     routine_mm, height_mm = routine_height_mm(wire, rules=rules), requirement.height_mm
     if height_mm <= routine_mm + TINY:
         return []
-    rough, barrel_um = states[0], max(state.barrel_um for state in states)
+    rough, last = states[0], states[-1]
     return [
         Finding(
             code="wire-thin-for-height",
             severity=Severity.WARNING,
             message=f"A wire of {wire.diameter_mm:g} mm in work of {both_sizes(height_mm)} is far "
             f"beyond routine, which ends at about {routine_mm:.3g} mm for it (common practice): "
-            f"by the model the rough pass trails by {rough.lag_um:.0f} µm and a wall is "
-            f"up to {barrel_um:.0f} µm fuller at mid-height. Times, breaks and tolerances of the "
-            "tables were not seen there.",
+            f"by the model the rough pass trails by {rough.lag_um:.0f} µm and the wall is "
+            f"{last.barrel_um:.0f} µm fuller at mid-height after {_after(states)}. Times, "
+            "breaks and tolerances of the tables were not seen there.",
             remedy="Take a thicker wire if the smallest inside radius allows it; else cut a test "
             "piece of full height, and quote after it.",
             data={"height_mm": height_mm, "routine_mm": routine_mm},
@@ -83,65 +87,41 @@ def _thin(
     ]
 
 
-def guides_factor(height_mm: float, *, physics: WirePhysics) -> float:
-    """Return how many times as far the wire gives way as with guides at their usual distance.
-
-    ``(2 L - h) / (2 L_0 - h)``: the bow of a taut string under an even push over the height.
-
-    Parameters
-    ----------
-    height_mm : float
-    physics : WirePhysics
-        With the gaps of the set-up.
-    """
-    tension = physics.tension
-    span = tension.span_mm(height_mm)
-    return (2 * span - height_mm) / (2 * (span - tension.nozzles_off_mm) - height_mm)
+def _after(states: Sequence[WireState]) -> str:
+    return "this only pass" if len(states) == 1 else f"the last of {len(states)} passes"
 
 
 def _far(
     contours: Sequence[ContourPlan],
     states: Sequence[WireState],
     requirement: Requirement,
-    rules: PlanningRules,
-    physics: WirePhysics,
+    technology: Technology,
 ) -> list[Finding]:
-    height_mm = requirement.height_mm
-    off = physics.with_nozzles_off(rules.nozzles_off_mm)
-    factor = guides_factor(height_mm, physics=off)
-    if factor < rules.guides_give_way:
+    height_mm, guides = requirement.height_mm, technology.guides
+    factor = counted_factor(height_mm, guides=guides)
+    if guides is None or factor == 1:
         return []
-    span, usual = (p.tension.span_mm(height_mm) for p in (off, physics))
+    span, usual = guides.span_mm(height_mm), guides.usual_span_mm(height_mm)
     near_hz = natural_frequency_hz(
         contours[0].choice.wire, span_mm=usual, tension_n=states[0].tension_n
     )
-    holds_um = {c.target.id: factor * c.choice.passes[-1].tolerance_um for c in contours}
-    asked_um = {c.target.id: requirement.demand_on(c.target.id).tolerance_um for c in contours}
-    missed = [
-        name for name, um in asked_um.items() if um is not None and um < holds_um[name] - TINY
-    ]
-    best_um = two_digits_up(max(holds_um[n] for n in missed or holds_um))
-    said = (
-        f"The guides stand {span:.4g} mm apart for {height_mm:.4g} mm of work, {usual:.4g} mm is "
-        f"usual: the wire gives way {factor:.2g} times as far (rough lag {states[0].lag_um:.0f} "
-        f"µm, lowest natural frequency {states[0].natural_frequency_hz:.0f} for {near_hz:.0f} Hz). "
-        f"The passes hold no better than about ±{zone_held(best_um)} so, not what the tables say "
-        "of guides close to the work."
-    )
-    data = {"factor": factor, "span_mm": span, "usual_mm": usual, "holds_um": best_um}
-    if missed:
-        names = ", ".join(missed[:_NAMED]) + (" and others" if len(missed) > _NAMED else "")
-        said += f" What is asked of {names} is closer."
+    holds_um = max(c.choice.passes[-1].tolerance_um for c in contours)
     return [
         Finding(
             code="guides-far-off",
-            severity=Severity.REFUSAL if missed else Severity.WARNING,
-            message=said,
-            remedy="Bring the heads nearer to the work, by packing or clamping it "
-            "otherwise" + (f", or agree on ±{zone_held(best_um)}." if missed else "."),
-            data=data,
+            severity=Severity.WARNING,
+            message=f"The guides stand {span:.4g} mm apart for {height_mm:.4g} mm of work, "
+            f"{usual:.4g} mm is usual: the wire gives way {factor:.2g} times as far (rough lag "
+            f"{states[0].lag_um:.0f} µm, lowest natural frequency "
+            f"{states[0].natural_frequency_hz:.0f} for {near_hz:.0f} Hz). The passes chosen hold "
+            f"±{zone_held(holds_um)} so, not the ±{zone_held(holds_um / factor)} of guides close "
+            "to the work.",
+            remedy="Bring the heads nearer to the work, by packing or clamping it otherwise.",
+            data={
+                "factor": factor,
+                "span_mm": span,
+                "usual_mm": usual,
+                "holds_um": holds_um,
+            },
         )
     ]
-
-
-_NAMED: Final = 4

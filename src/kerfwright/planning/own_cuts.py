@@ -97,6 +97,21 @@ class OwnCuts:
         """Return the breaks an hour at a feed, by counts and model together."""
         return self.counted.rate_per_h(feed_mm_per_min * self.share_per_feed)
 
+    def is_usual(self, feed_mm_per_min: float) -> bool:
+        """Return whether counts and model expect no more breaks than where none are warned of."""
+        law = self.counted.law
+        most_per_h = read_curve(law.relative_rate, law.raised_share) * self.feeds.usual_breaks_per_h
+        return self.rate_per_h(feed_mm_per_min).likely <= most_per_h * _ROUNDING
+
+    def expected_words(self, feed_mm_per_min: float) -> str:
+        """Say what was counted at a feed, and what counts and model expect there."""
+        found, rate = self.cuts_at(feed_mm_per_min), self.rate_per_h(feed_mm_per_min) * 100
+        cuts = _cuts(found) if found.jobs else "none"
+        return (
+            f"The shop's own cuts at this feed or faster: {cuts}. Counts and model together expect "
+            f"{rate.likely:.2g} breaks in 100 h (10–90 % {rate.low:.2g}–{rate.high:.2g})."
+        )
+
     def cuts_at(self, feed_mm_per_min: float) -> Borne:
         """Return the cuts at a feed or faster."""
         return self.feeds.at_least(feed_mm_per_min / self.tables_mm_per_min)

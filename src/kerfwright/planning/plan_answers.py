@@ -102,7 +102,7 @@ def plan_answers(
 
 
 def pass_answers(one: Pass) -> Iterator[Answer]:
-    """Return the answers on a pass; where the shop's cuts moved a figure, that comes last.
+    """Return the answers on a pass; where cuts or the set-up moved a figure, that comes last.
 
     Parameters
     ----------
@@ -113,9 +113,10 @@ def pass_answers(one: Pass) -> Iterator[Answer]:
         field = _field(reason)
         is_last = last[field] is reason
         name = _PASS_NAMES.get(reason.quantity, reason.quantity)
+        moved = "by the shop's cuts" if reason.source.tag is SourceTag.SHOP else "of the tables"
         yield Answer(
             about=f"pass {one.number}",
-            name=name if is_last else f"{name} of the tables",
+            name=name if is_last else f"{name} {moved}",
             path=f"{_PLACES.get(field, 'plan/passes')}/{one.number}/{field}" if is_last else "",
             reason=reason,
             also=f"{_ALSO.get(field, '')} {'rough' if one.is_rough else 'skim'}",

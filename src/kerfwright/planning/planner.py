@@ -16,6 +16,7 @@ from kerfwright.planning.clamps import clamps_of, clear_of_clamps
 from kerfwright.planning.each_contour import ContourPlanner
 from kerfwright.planning.far_from_routine import routine_findings
 from kerfwright.planning.flushing_findings import water_findings
+from kerfwright.planning.guides_off import at_set_up
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.order import depths, order_operations, shortest_tour
 from kerfwright.planning.plan import ContourPlan, Plan, StartKind
@@ -23,7 +24,7 @@ from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.sheets import tolerance_for_sheets_um
 from kerfwright.planning.starts import Walls
 from kerfwright.planning.tab_water import with_tab_pressures
-from kerfwright.planning.wire_states import with_running_wire
+from kerfwright.planning.wire_states import Running, with_running_wire
 from kerfwright.planning.wires import Paths, choose_wire, paths_of, thinnest_alone
 from kerfwright.planning.work_findings import Size, work_findings
 from kerfwright.process.choice import JobPasses
@@ -78,6 +79,7 @@ def make_plan(
     """
     requirement.require_known(part.ids)
     memory = Memory() if memory is None else memory
+    technology = at_set_up(technology, rules=rules, physics=physics)
     passes, paths, wire_findings = _paths(
         part, requirement, technology, catalogue, rules, choice, memory, physics
     )
@@ -112,11 +114,9 @@ def make_plan(
     planned = with_tab_pressures(
         running.contours, requirement.height_mm, rules=rules, law=technology.flushing
     )
-    findings += running.findings
-    findings += routine_findings(
-        planned, running.states, requirement=requirement, rules=rules, physics=physics
+    findings += _of_wire_and_water(
+        planned, running, requirement, passes, technology=technology, rules=rules, physics=physics
     )
-    findings += water_findings(planned, requirement, passes.most, technology, rules)
     findings += frame.given_start_findings(part, planned, walls)
     ordered, loose = _held(_in_order(planned, memory), stock, passes, memory)
     findings += loose
@@ -135,6 +135,29 @@ def make_plan(
         findings=tuple(findings),
         wire_states=running.states,
     )
+
+
+def _of_wire_and_water(
+    planned: Sequence[ContourPlan],
+    running: Running,
+    requirement: Requirement,
+    passes: JobPasses,
+    *,
+    technology: Technology,
+    rules: PlanningRules,
+    physics: WirePhysics | None,
+) -> list[Finding]:
+    """Return what is said of the running wire, of work beyond routine, and of the water."""
+    routine = routine_findings(
+        planned,
+        running.states,
+        requirement=requirement,
+        rules=rules,
+        technology=technology,
+        physics=physics,
+    )
+    water = water_findings(planned, requirement, passes.most, technology, rules)
+    return [*running.findings, *routine, *water]
 
 
 def _held(

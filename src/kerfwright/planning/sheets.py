@@ -56,6 +56,7 @@ def sheets_of(
         wire=wire,
         machine=requirement.machine,
         technology=technology,
+        between_guides_mm=stack.height_mm,
     )[-1]
     return sheet_shapes(stack, passes, single=single, wire=wire, physics=physics)
 

@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.sizes import both_feeds
-from kerfwright.planning.own_cuts import own_findings
+from kerfwright.planning.own_cuts import OwnCuts, own_findings
 from kerfwright.planning.plan import ContourPlan, Plan
 from kerfwright.planning.rules import PlanningRules
 from kerfwright.planning.wire_bearing import Bearing
@@ -153,7 +153,7 @@ def _running(
     states = (_with_breaks(states[0], bearing, contours), *states[1:])
     findings = [*_held_findings(contours, bearing)]
     borne = own_findings(states[0], bearing.own, scene.physics)
-    findings += borne or _thin_findings(states[0], scene, catalogue, requirement)
+    findings += borne or _thin_findings(states[0], scene, catalogue, requirement, bearing.own)
     return Running(contours=contours, states=states, findings=tuple(findings))
 
 
@@ -241,11 +241,23 @@ _NAMED = 4
 
 
 def _thin_findings(
-    rough: WireState, scene: WireScene, catalogue: Catalogue, requirement: Requirement
+    rough: WireState,
+    scene: WireScene,
+    catalogue: Catalogue,
+    requirement: Requirement,
+    own: OwnCuts | None,
 ) -> list[Finding]:
-    """Return a warning where a break is more likely by heat, with what would help by how much."""
+    """Return a warning where a break is more likely, with what would help by how much.
+
+    By heat, unless the shop counted breaks enough: then by its counts and the model together.
+    """
     if rough.risk is BreakRisk.USUAL and rough.break_current_a > 0:
         return []
+    told = "breaks are more likely. What is behind the figure is a rank, not a count."
+    if own is not None and rough.is_counted:
+        if own.is_usual(rough.feed_mm_per_min):
+            return []
+        told = "breaks are more likely. " + own.expected_words(rough.feed_mm_per_min)
     share = f"{rough.utilisation:.0%} of" if rough.break_current_a > 0 else "more than"
     helps = _levers(rough, scene, catalogue, requirement)
     return [
@@ -255,8 +267,7 @@ def _thin_findings(
             message=f"The rough pass takes {share} the mean current at which the wire of "
             f"{scene.wire.diameter_mm:g} mm parts at {scene.height_mm:g} mm of height "
             f"({rough.mean_current_a:.1f} of {rough.break_current_a:.1f} A, hottest place "
-            f"{rough.hottest_c:.0f} °C): breaks are more likely. What is behind the figure is a "
-            "rank, not a count.",
+            f"{rough.hottest_c:.0f} °C): {told}",
             where=Place(pass_number=1),
             remedy="; ".join(helps) + ". Watch the first hour, and keep to the machine's manual.",
             data={"utilisation": rough.utilisation, "rank": rough.rank},

@@ -9,6 +9,7 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.units import MM_PER_INCH, both_roughness
 from kerfwright.foundation.zones import zone_asked, zone_held
 from kerfwright.process.demanded import Demanded, within
+from kerfwright.process.guide_distance import counted_factor
 from kerfwright.process.held import two_digits_up
 from kerfwright.process.size_records import rests_remedy, rests_words
 from kerfwright.process.spark_surface import choose_energies
@@ -75,6 +76,8 @@ def beyond_finding(
             f"Accept {sign}{said(sure_um)}, or take a machine that holds better than "
             f"±{zone_held(machine_um)}."
         )
+    if demand.name == "tolerance":
+        remedy += _with_guides_close(demand, requirement, technology)
     if rests:
         remedy += rests_remedy(every, asked_um=demand.limit_um)
     remedy += _by_energy(demand, requirement, technology)
@@ -90,6 +93,19 @@ def beyond_finding(
             "sure_um": sure_um,
             "passes": len(every),
         },
+    )
+
+
+def _with_guides_close(demand: Demanded, requirement: Requirement, technology: Technology) -> str:
+    """Say what guides close to the work would hold, where the set-up keeps them off."""
+    factor = counted_factor(requirement.height_mm, guides=technology.guides)
+    if factor == 1:
+        return ""
+    close_um = min(demand.reached_um) / factor
+    held = "" if within(close_um, demand.limit_um) else ", which is not enough either"
+    return (
+        f" The set-up keeps the guides so far off that the wire gives way {factor:.2g} times as "
+        f"far: with the heads close to the work ±{zone_held(close_um)} is held{held}."
     )
 
 

@@ -238,6 +238,8 @@ class Learned:
         Who brings how much of the variance of the logarithm of one cut's feed.
     ra_factor, ra_sigma_log : float
         On the shipped roughness.
+    ra_shares : Shares
+        Who brings how much of the variance of the logarithm of one cut's roughness.
     size_bias_um, size_sigma_um : float
         Wall against where its pass should leave it, positive for too much metal left; and its
         standard deviation.
@@ -271,6 +273,7 @@ class Learned:
     feed_shares: Shares
     ra_factor: float
     ra_sigma_log: float
+    ra_shares: Shares
     size_bias_um: float
     size_sigma_um: float
     is_size_proven: bool

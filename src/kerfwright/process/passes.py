@@ -29,10 +29,10 @@ from kerfwright.process.spark_ranges import energy_of, told_spread
 from kerfwright.process.spark_surface import energy_of_ra_mj
 from kerfwright.process.tabled import really_held_um, seeds_of, skim_feed_mm_per_min
 from kerfwright.process.technology import Pass, PassSeed, Technology, read_curve, stock_range_um
+from kerfwright.process.wider_zones import with_guides_off
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.material import Material, Wire
 
-_AS_LEARNED: Final[Shares] = (("all that moves it, as learned from the cuts", 1.0),)
 _COMPUTED: Final = Source(tag=SourceTag.COMPUTED, citation="offset identity; PROCESS section 6")
 _ALONE: Final = Kept(most=1024)
 """Passes by what they are cut in, before any offset: all wires of the tables in a few scenes."""
@@ -48,6 +48,7 @@ def passes_for(
     wire: Wire,
     machine: Machine,
     technology: Technology,
+    between_guides_mm: float | None = None,
 ) -> tuple[Pass, ...]:
     """Compute the first ``count`` passes for a material, height, wire and machine.
 
@@ -63,6 +64,9 @@ def passes_for(
     wire : Wire
     machine : Machine
     technology : Technology
+        With the set-up, where that keeps the guides off the work.
+    between_guides_mm : float, optional
+        Height of all that lies between the guides, where that is more than the work looked at.
 
     Raises
     ------
@@ -79,6 +83,23 @@ def passes_for(
     Offset identity: cf. Huang, Liao and Hsue, J. Mater. Process. Technol. 87 (1999) 69-81
     (from memory).  Figures of each pass: common practice, no source.
     """
+    close = _close(count, material, height_mm, wire, machine, technology)
+    if technology.guides is None:
+        return close
+    return with_guides_off(
+        close, height_mm=between_guides_mm or height_mm, guides=technology.guides
+    )
+
+
+def _close(
+    count: int,
+    material: Material,
+    height_mm: float,
+    wire: Wire,
+    machine: Machine,
+    technology: Technology,
+) -> tuple[Pass, ...]:
+    """Return the passes with guides close to the work."""
     seeds = seeds_of(count, technology, wire)
     scene = _Scene(
         material=material, height_mm=height_mm, wire=wire, machine=machine, technology=technology
@@ -141,7 +162,7 @@ def _moved(one: Pass, known: Learned, *, best_um: float) -> Pass:
             inputs=(("tables_um", one.ra_um), ("factor", known.ra_factor)),
             source=source,
             range=Range.lognormal(ra_um, sigma_log=known.ra_sigma_log),
-            shares=_AS_LEARNED,
+            shares=known.ra_shares,
         ),
         *size_reasons(known, tables_um=one.tolerance_um, best_um=best_um, source=source),
     )

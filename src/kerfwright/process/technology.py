@@ -15,6 +15,7 @@ from kerfwright.foundation.sources import Reason, Shares, Source
 from kerfwright.foundation.spread import normal
 from kerfwright.process.experience import Experience, Learned
 from kerfwright.process.flushing_law import FlushingLaw
+from kerfwright.process.guide_distance import GuidesOff
 from kerfwright.process.spark_law import SparkLaw
 from kerfwright.trade.material import Wire
 
@@ -464,11 +465,11 @@ class Technology:
     limits : Limits
     passes : tuple of PassSeed
         In order of cutting; the rough pass first.
-    small_hole : SmallHoleLaw
-    spark : SparkLaw
-    flushing : FlushingLaw
+    small_hole, spark, flushing
     experience : Experience or None
         What the shop's measured cuts say beyond the tables.
+    guides : GuidesOff or None
+        Of the set-up, where it keeps them off the work: no figure, and no part of their name.
     """
 
     rough: RoughLaw
@@ -481,6 +482,7 @@ class Technology:
     spark: SparkLaw
     flushing: FlushingLaw
     experience: Experience | None = None
+    guides: GuidesOff | None = field(default=None, repr=False)
 
 
 def read_curve(curve: Curve, x: float) -> float:

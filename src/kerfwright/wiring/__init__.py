@@ -26,9 +26,11 @@ from kerfwright.app.plan_job import Extent, Progress, is_refused_whole, plan_par
 from kerfwright.app.prove_text import ProofRequest, read_claim
 from kerfwright.app.records import JobRequest, JobResult
 from kerfwright.app.requirements import read_requirement
+from kerfwright.app.set_up import rules_of
 from kerfwright.app.solids import with_solid_height, with_solid_walls
 from kerfwright.app.texts_not_understood import texts_not_understood
 from kerfwright.foundation.findings import Finding
+from kerfwright.planning.guides_off import at_set_up
 from kerfwright.planning.memory import Memory
 from kerfwright.process.technology import Technology
 from kerfwright.proof.prove import prove_program
@@ -338,7 +340,13 @@ def learning_tables_of(store: ShopFolder, tables: Path | None) -> LearningTables
 
 
 def technology_of(request: JobRequest) -> Technology:
-    """Return the tables of a request, moved by what its shop knows, or knew."""
+    """Return the tables of a request and its set-up, moved by what its shop knows, or knew."""
+    tables, technology = load_tables(request.tables_used), _figures_of(request)
+    rules = rules_of(request, tables.rules, law=technology.flushing)
+    return at_set_up(technology, rules=rules, physics=load_wire_physics(request.tables_used))
+
+
+def _figures_of(request: JobRequest) -> Technology:
     tables = request.tables_used
     if request.shop is None:
         return load_tables(tables).technology

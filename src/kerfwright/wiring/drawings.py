@@ -17,7 +17,7 @@ from kerfwright.trade.roles import parted, with_roles
 
 
 def check_drawing(
-    drawing: Path,
+    drawing: Path | str,
     *,
     unit: LengthUnit | None = None,
     layer_uses: Mapping[str, LayerUse],
@@ -30,7 +30,7 @@ def check_drawing(
 
     Parameters
     ----------
-    drawing : Path
+    drawing : Path or str
         A DXF drawing, or a STEP file by its name.
     unit : LengthUnit, optional
     layer_uses : mapping of str to LayerUse
@@ -49,6 +49,7 @@ def check_drawing(
         If it cannot be used; ``not-of-a-solid`` where something is said that only the other kind
         of file has.
     """
+    drawing = Path(drawing)
     uses, pieces = parted(roles or {})
     part = drawing_as_read(
         drawing,

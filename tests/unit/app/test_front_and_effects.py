@@ -302,6 +302,7 @@ class _Slower:
                 feed_shares=(("machine", 1.0),),
                 ra_factor=1.0,
                 ra_sigma_log=0.1,
+                ra_shares=(("cut", 1.0),),
                 size_bias_um=0.0,
                 size_sigma_um=one.tolerance_um / 2,
                 is_size_proven=False,

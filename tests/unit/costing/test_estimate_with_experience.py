@@ -30,6 +30,7 @@ def learned(loadings, *, job=0.06, scatter=0.09, wire_factor=1.1):
         feed_shares=(("machine", 0.5), ("material", 0.2), ("job", 0.1), ("cut", 0.2)),
         ra_factor=1.0,
         ra_sigma_log=0.1,
+        ra_shares=(("cut", 1.0),),
         size_bias_um=0.0,
         size_sigma_um=2.0,
         is_size_proven=True,

@@ -270,6 +270,27 @@ def test_shares_of_the_uncertainty_add_up_to_one_and_name_what_is_not_known():
     )
 
 
+def test_a_learned_roughness_names_what_each_input_brings_to_its_range():
+    cuts = [
+        slow(scene(f"J{n}"), number, ra_um=1.3 * scene("").passes(number)[-1].ra_um)
+        for n in range(30)
+        for number in (1, 2)
+    ]
+    posterior = learned(cuts)
+    found = {}
+    for machine in (0, 2):
+        last = passes(scene("later", machine=machine), posterior, 2)[-1]
+        reason = [r for r in last.reasons if r.quantity == "ra_um"][-1]
+        assert reason.value == last.ra_um
+        assert reason.shares == last.learned.ra_shares
+        found[machine] = dict(reason.shares)
+        assert sum(found[machine].values()) == pytest.approx(1)
+        assert set(found[machine]) <= {kind.value for kind in Input}
+        assert len(found[machine]) > 2
+    # What nobody cut on is what the range is for there.
+    assert found[2]["machine"] > 3 * abs(found[0]["machine"])
+
+
 def test_the_loadings_give_the_covariance_of_the_passes_back():
     shop = Shop(seed=8)
     posterior = learned(shop.records(15))

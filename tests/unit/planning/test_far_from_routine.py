@@ -10,10 +10,17 @@ from tests.conftest import PartMaker, box
 from tests.unit.planning.test_wire_states import PHYSICS, RULES, planned
 
 from kerfwright.foundation.findings import Severity
-from kerfwright.planning.far_from_routine import guides_factor, routine_height_mm
+from kerfwright.learning.learn import tables_sha256
+from kerfwright.planning.far_from_routine import routine_height_mm
+from kerfwright.planning.guides_off import at_set_up
 from kerfwright.planning.plan import Tab
+from kerfwright.planning.sheets import sheets_of
+from kerfwright.planning.stacking import stack_of, stacked
 from kerfwright.planning.tab_water import borne_bar
+from kerfwright.process.choice import passes_of
+from kerfwright.process.guide_distance import GuidesOff, counted_factor, give_factor
 from kerfwright.trade.part import Role
+from kerfwright.trade.stack import Holding
 
 
 @pytest.fixture(scope="module")
@@ -45,6 +52,19 @@ def test_a_wire_in_work_far_taller_than_is_routine_for_it_is_warned_of(
         assert f"trails by {plan.wire_states[0].lag_um:.0f} µm" in told[0].message
 
 
+def test_the_barrel_told_of_tall_work_is_that_of_the_finished_wall(outline, requirement, tables):
+    asked = replace(
+        requirement, height_mm=150.0, wire=tables.catalogue.wire("0.10"), tolerance_um=6.0
+    )
+    plan = planned(outline, asked, tables)
+    (told,) = found(plan, "wire-thin-for-height")
+    barrels = [state.barrel_um for state in plan.wire_states]
+    assert len(barrels) > 1
+    assert f"{barrels[-1]:.0f}" != f"{max(barrels):.0f}"
+    after = f"the wall is {barrels[-1]:.0f} µm fuller at mid-height after the last of"
+    assert after in told.message
+
+
 def test_the_routine_height_goes_with_the_tension(tables):
     fine, thick = (tables.catalogue.wire(name) for name in ("0.10", "0.20"))
     assert routine_height_mm(thick, rules=RULES) == pytest.approx(
@@ -68,12 +88,16 @@ def test_guides_far_off_let_the_wire_give_way_as_a_string_does(off_mm):
         return float(solved.sol(0.0)[0])
 
     height_mm = 40.0
-    off = PHYSICS.with_nozzles_off((off_mm, off_mm))
-    wanted = bow(off.tension.span_mm(height_mm), height_mm) / bow(
-        PHYSICS.tension.span_mm(height_mm), height_mm
+    span_mm = PHYSICS.tension.span_mm(height_mm)
+    wanted = bow(span_mm + 2 * off_mm, height_mm) / bow(span_mm, height_mm)
+    guides = GuidesOff(
+        usual_gap_mm=PHYSICS.tension.guide_gap_mm, off_mm=2 * off_mm, counts_from=1.1
     )
-    assert guides_factor(height_mm, physics=off) == pytest.approx(wanted, rel=1e-6)
-    assert guides_factor(height_mm, physics=PHYSICS) == 1
+    assert give_factor(height_mm, guides=guides) == pytest.approx(wanted, rel=1e-6)
+    assert give_factor(height_mm, guides=replace(guides, off_mm=0.0)) == 1
+
+
+FAR = replace(RULES, upper_gap_mm=60.0, lower_gap_mm=60.0)
 
 
 def test_what_guides_close_to_the_work_hold_is_not_promised_of_guides_far_off(
@@ -82,20 +106,92 @@ def test_what_guides_close_to_the_work_hold_is_not_promised_of_guides_far_off(
     asked = replace(requirement, height_mm=40.0, tolerance_um=2.5)
     near = planned(outline, asked, tables)
     assert not found(near, "guides-far-off")
-    off = replace(RULES, upper_gap_mm=60.0, lower_gap_mm=60.0)
-    far = planned(outline, asked, tables, rules=off)
+    far = planned(outline, asked, tables, rules=FAR)
     (told,) = found(far, "guides-far-off")
-    assert told.severity is Severity.REFUSAL
     # Four times as far: 2 x 180 - 40 over 2 x 60 - 40.
     assert told.data["factor"] == pytest.approx(4)
-    assert told.data["holds_um"] == pytest.approx(4 * far.passes[-1].tolerance_um)
+    assert told.data["holds_um"] == pytest.approx(4 * near.passes[-1].tolerance_um)
     assert "536 for 1609 Hz" in told.message
-    loose = replace(asked, tolerance_um=4 * 25.0)
-    (warned,) = found(
-        planned(outline, loose, tables, rules=off),
-        "guides-far-off",
+    (refused,) = found(far, "tolerance-beyond-process")
+    assert refused.data["best_um"] == pytest.approx(told.data["holds_um"])
+    assert "with the heads close to the work ±2.5 µm" in refused.remedy
+
+
+@pytest.mark.parametrize("tolerance_um", [100.0, 50.0, 41.0, 39.0, 21.0, 19.0, 12.5, 10.1])
+def test_passes_are_chosen_by_what_they_hold_between_these_guides(
+    outline, requirement, tables, tolerance_um
+):
+    asked = replace(requirement, height_mm=40.0, tolerance_um=tolerance_um, ra_um=None)
+    far = planned(outline, asked, tables, rules=FAR)
+    assert far.passes[-1].tolerance_um <= tolerance_um
+    assert not any(f.severity is Severity.REFUSAL for f in far.findings)
+    # One pass fewer would not hold it.
+    near = planned(outline, replace(asked, tolerance_um=None, ra_um=0.1), tables)
+    before = [4 * p.tolerance_um for p in near.passes[: len(far.passes) - 1]]
+    assert all(um > tolerance_um for um in before)
+
+
+def test_a_pass_between_guides_far_off_has_one_zone_with_its_reason_and_range(
+    outline, requirement, tables
+):
+    asked = replace(requirement, height_mm=40.0, tolerance_um=45.0)
+    near = planned(outline, asked, tables).passes[0]
+    far = planned(outline, asked, tables, rules=FAR).passes[0]
+    assert far.tolerance_um == pytest.approx(4 * near.tolerance_um)
+    assert far.size_sigma_um == pytest.approx(4 * near.size_sigma_um)
+    assert far.tolerance_range_um.low == pytest.approx(4 * near.tolerance_range_um.low)
+    assert far.tolerance_range_um.high == pytest.approx(4 * near.tolerance_range_um.high)
+    reason = [r for r in far.reasons if r.quantity == "tolerance_um"][-1]
+    assert reason.value == pytest.approx(far.tolerance_um)
+    assert dict(reason.inputs)["factor"] == pytest.approx(4)
+    assert sum(share for _, share in reason.shares) == pytest.approx(1)
+    # What the sparks leave has nothing to do with the guides.
+    assert (far.gap_um, far.ra_um, far.recast_um) == (near.gap_um, near.ra_um, near.recast_um)
+
+
+def test_a_further_pass_is_told_with_what_it_would_hold_between_these_guides(
+    outline, requirement, tables
+):
+    asked = replace(requirement, height_mm=40.0, tolerance_um=None, ra_um=None)
+    far = planned(outline, asked, tables, rules=FAR)
+    assert "hold ±40 µm" in far.choice.further[0]
+
+
+def test_gaps_that_the_tables_cover_take_nothing_and_keep_the_record_of_the_figures(tables):
+    near = replace(RULES, upper_gap_mm=1.0)
+    here = at_set_up(tables.technology, rules=near, physics=PHYSICS)
+    assert counted_factor(40.0, guides=here.guides) == 1
+    assert at_set_up(tables.technology, rules=RULES, physics=PHYSICS) is tables.technology
+    far = at_set_up(tables.technology, rules=FAR, physics=PHYSICS)
+    assert far is at_set_up(tables.technology, rules=FAR, physics=PHYSICS)
+    assert far is at_set_up(far, rules=FAR, physics=PHYSICS)
+    # Of a job, not of the figures: what was learned from them still knows their name.
+    assert tables_sha256(far, tables.catalogue) == tables_sha256(
+        tables.technology, tables.catalogue
     )
-    assert warned.severity is Severity.WARNING
+
+
+def test_the_sheets_of_a_stack_are_held_by_guides_as_far_off_as_the_stack_is_high(
+    requirement, tables
+):
+    stack = stack_of(20, sheet_mm=2.0, rules=RULES, holding=Holding.CLAMPED, covers=0)
+    asked = stacked(replace(requirement, height_mm=2.0), stack)
+    wire = tables.catalogue.default_wire
+    technology = at_set_up(tables.technology, rules=FAR, physics=PHYSICS)
+    held = []
+    for figures, rules in ((tables.technology, RULES), (technology, FAR)):
+        passes = passes_of(3, requirement=asked, wire=wire, technology=figures)
+        sheets = sheets_of(
+            passes,
+            asked,
+            wire=wire,
+            technology=figures,
+            physics=PHYSICS.with_nozzles_off(rules.nozzles_off_mm),
+        )
+        held.append([s.range_um.high - s.range_um.low for s in sheets])
+    factor = counted_factor(asked.height_mm, guides=technology.guides)
+    assert factor > 3
+    assert held[1] == pytest.approx([factor * width for width in held[0]])
 
 
 def tab(safety: float) -> Tab:

@@ -277,3 +277,30 @@ def test_what_cuts_bore_is_kept_with_the_experience(work, tables):
     again = posterior_from(json.loads(posterior_text(found)), sha256="", rules=LEARNING)
     assert again.borne == found.borne
     assert found.borne
+
+
+@pytest.mark.parametrize(("breaks", "warns"), [(0, False), (1, False), (60, True)])
+def test_breaks_are_warned_of_by_the_counts_where_there_are_enough(
+    opening, work, tables, breaks, warns
+):
+    # 1.46 times the feed of the tables: warm by the model, and below what it would hold.
+    learned = shop(work, tables, jobs=25, hours=54.0, breaks=breaks, factor=1.46)
+    plan = planned(opening, work, learned)
+    rough = plan.wire_states[0]
+    assert PHYSICS.breaking.raised_share < rough.utilisation <= PHYSICS.breaking.most_share
+    assert rough.is_counted
+    found = codes(plan).get("wire-break-margin-thin")
+    assert bool(found) == warns
+    if found:
+        assert "The shop's own cuts at this feed or faster: 25 jobs, 54 h, 60 breaks" in (
+            found.message
+        )
+        assert "Counts and model together expect" in found.message
+        assert "a rank, not a count" not in found.message
+
+
+def test_without_counts_the_model_alone_warns(opening, work, tables):
+    learned = shop(work, tables, jobs=25, hours=54.0, factor=1.46, counted=False)
+    plan = planned(opening, work, learned)
+    assert not plan.wire_states[0].is_counted
+    assert "a rank, not a count" in codes(plan)["wire-break-margin-thin"].message

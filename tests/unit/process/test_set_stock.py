@@ -130,6 +130,7 @@ def test_what_a_shop_learned_of_a_feed_is_less_sure_at_another_stock_too():
     learned = Learned(
         experience="", records=3, feed_factor=1.0, feed_loadings=(("cutting rate 1", 0.1),),
         feed_job_log=0.05, feed_scatter_log=0.05, feed_shares=(), ra_factor=1.0, ra_sigma_log=0.1,
+        ra_shares=(("cut", 1.0),),
         size_bias_um=0.0, size_sigma_um=1.0, is_size_proven=False, wire_factor=1.0,
         wire_sigma_log=0.1, breaks_per_h=Range.exact(0.03),
     )  # fmt: skip

@@ -166,6 +166,7 @@ def test_a_roughness_that_the_shop_measures_changes_no_spark_and_so_no_lag():
         feed_shares=(),
         ra_factor=1.5,
         ra_sigma_log=0.05,
+        ra_shares=(("cut", 1.0),),
         size_bias_um=0.0,
         size_sigma_um=1.0,
         is_size_proven=False,

@@ -13,6 +13,7 @@ from kerfwright.adapters.dxf.shapes import Drawn
 from kerfwright.adapters.dxf.strands import Strands
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import NOWHERE, Finding, Place, Severity
+from kerfwright.foundation.places import place_words
 from kerfwright.foundation.tolerances import Tolerances
 from kerfwright.geometry.assembly import Assembly, Branched, Chain, NearEnds
 from kerfwright.geometry.contour import Contour
@@ -286,7 +287,7 @@ def about_branchings(branched: Iterable[Branched], strands: Strands) -> list[Fin
                 code="contour-branches",
                 severity=Severity.REFUSAL,
                 message=(
-                    f"{network.ends[0]} pieces meet at X{x:.4f} Y{y:.4f}"
+                    f"{network.ends[0]} pieces meet at {place_words(x, y)}"
                     + (f" and {counted(more, 'more place')} likewise" if more else "")
                     + f"; {len(network.strands)} connected entities on layer"
                     f"{'s' if len(layers) > 1 else ''} {', '.join(layers[:_FIRST])} "
@@ -325,7 +326,7 @@ def about_open_chains(
         rows = chain.contour.vertices
         begin, end = rows[0, :2], rows[-1, :2]
         ends_words = (
-            f"from X{begin[0]:.4f} Y{begin[1]:.4f} to X{end[0]:.4f} Y{end[1]:.4f}, "
+            f"from {place_words(*begin)} to {place_words(*end)}, "
             f"{chain.contour.length_mm:.3f} mm long"
         )
         names = _names(chain.strands, strands)
@@ -370,8 +371,8 @@ def _gap(ends: NearEnds, assembly: Assembly, strands: Strands) -> Finding:
         code="contour-gap",
         severity=Severity.REFUSAL,
         message=(
-            f"The contour of {names} does not close: its ends at X{ax:.4f} Y{ay:.4f} and "
-            f"X{bx:.4f} Y{by:.4f} lie {ends.gap_mm:.4f} mm apart, too far to be joined unasked."
+            f"The contour of {names} does not close: its ends at {place_words(ax, ay)} and "
+            f"{place_words(bx, by)} lie {ends.gap_mm:.4f} mm apart, too far to be joined unasked."
         ),
         where=strands.place(chains[0].strands[0], ax, ay),
         remedy="Join the two ends in the drawing." + pieces.way_out(single),
@@ -416,7 +417,7 @@ def _crossing(
     return Finding(
         code=f"contour-{kind}-itself" if alone else f"contours-{verb.replace(' ', '-')}",
         severity=Severity.REFUSAL if serious else Severity.WARNING,
-        message=f"{words} at X{first.x_mm:.4f} Y{first.y_mm:.4f}{more}.",
+        message=f"{words} at {place_words(first.x_mm, first.y_mm)}{more}.",
         where=strands.place(loops[pair[0]].strands[0], first.x_mm, first.y_mm),
         remedy=(
             f"Draw contours that do not cross{other}."

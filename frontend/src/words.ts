@@ -1,5 +1,5 @@
 /** Numbers as people read them, in the unit they chose. */
-import type { Said } from "./api";
+import type { Fault, Said } from "./api";
 
 export type Unit = "mm" | "in";
 
@@ -127,6 +127,23 @@ export function day(iso: string): string {
   const date = new Date(iso.length === 10 ? `${iso}T12:00:00` : iso);
   return date.toLocaleDateString("en-GB", { day: "numeric", month: "short", year: "numeric" });
 }
+
+/** Whether a day of the ledger lies before today, where the page is. */
+export function hasPassed(iso: string): boolean {
+  const now = new Date();
+  const today = [now.getFullYear(), now.getMonth() + 1, now.getDate()]
+    .map((part) => String(part).padStart(2, "0"))
+    .join("-");
+  return iso.length === 10 && iso < today;
+}
+
+export const HALF_A_DATE: Fault = {
+  code: "date-half",
+  message: "This date is not whole: day, month and year are all needed.",
+  where: "",
+  remedy: "Fill in what is empty. Escape leaves the date as it was; all three empty takes it away.",
+  line: "",
+};
 
 /** A day and the time of it. */
 export function moment(iso: string): string {

@@ -161,7 +161,9 @@ export function offBy(um: number, unit: Unit): string {
   const value = um / offUnitUm(unit);
   const size = Math.abs(value);
   const digits = size >= 100 ? 0 : size >= 1 ? 1 : size >= LEAST_OF_TWO || !size ? 2 : 3;
-  return value.toFixed(digits).replace("-", "−");
+  const text = value.toFixed(digits);
+  // What is nought as it is shown has no side.
+  return Number(text) ? text.replace("-", "−") : "0";
 }
 
 const LEAST_OF_TWO = 0.1;
@@ -171,6 +173,13 @@ export function tick(um: number, endUm: number, unit: Unit): string {
   const end = endUm / offUnitUm(unit);
   const decimals = Math.max(0, 1 - Math.floor(Math.log10(end) + 1e-9));
   return plainly(Number((um / offUnitUm(unit)).toFixed(decimals))).replace("-", "−");
+}
+
+/** What the attendant does, with a mass in it as it stands elsewhere on the page. */
+export function instructed(text: string, kg: number | null, unit: Unit): string {
+  return calm(text).replace(/\((about )?[\d.]+ k?g\)/i, (said, about: string | undefined) =>
+    kg === null ? said : `(${about ?? ""}${mass(kg, unit)})`,
+  );
 }
 
 export function mass(kg: number, unit: Unit): string {

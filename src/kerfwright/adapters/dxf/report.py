@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from kerfwright.adapters.dxf import pieces
 from kerfwright.adapters.dxf.entities import Harvest, LeftOut
@@ -237,18 +238,37 @@ def about_planes(drawn: Iterable[Drawn], *, scale: float, tolerances: Tolerances
     ]
 
 
-def about_repairs(repairs: Iterable[Repair], strands: Strands) -> list[Finding]:
-    """Return a finding for each thing mended."""
-    return [_mended(repair, strands) for repair in repairs]
+def about_repairs(
+    repairs: Iterable[Repair], strands: Strands, owner: Mapping[int, str]
+) -> list[Finding]:
+    """Return a finding for each thing mended; doubled points of an entity are one.
+
+    Parameters
+    ----------
+    repairs : iterable of Repair
+    strands : Strands
+    owner : mapping of int to str
+        Contour of each strand that is in one.
+    """
+    groups: dict[tuple[int, int], list[Repair]] = {}
+    for number, one in enumerate(repairs):
+        is_point = one.kind is RepairKind.ZERO_LENGTH
+        groups.setdefault((-1, one.strands[0]) if is_point else (number, 0), []).append(one)
+    findings = [(group, _mended(group, strands)) for group in groups.values()]
+    return [
+        replace(one, where=replace(one.where, contour_id=owner.get(group[0].strands[-1])))
+        for group, one in findings
+    ]
 
 
-def _mended(repair: Repair, strands: Strands) -> Finding:
+def _mended(group: Sequence[Repair], strands: Strands) -> Finding:
+    repair, count = group[0], len(group)
     first, last = strands.drawn[repair.strands[0]], strands.drawn[repair.strands[-1]]
     size_um = repair.size_mm * 1000
     match repair.kind:
         case RepairKind.ZERO_LENGTH:
             severity = Severity.NOTE
-            words = f"A piece of {first.name} of {size_um:.3f} µm was dropped."
+            words = f"{first.name} has {counted(count, 'doubled point')}, taken once."
         case RepairKind.DUPLICATE:
             severity = Severity.NOTE
             words = f"{first.name} lies on {last.name} a second time and was dropped."
@@ -269,7 +289,7 @@ def _mended(repair: Repair, strands: Strands) -> Finding:
         severity=severity,
         message=words,
         where=strands.place(repair.strands[0], repair.x_mm, repair.y_mm),
-        data={"size_mm": repair.size_mm, "shift_um": repair.shift_um},
+        data={"size_mm": repair.size_mm, "shift_um": repair.shift_um, "count": count},
     )
 
 

@@ -68,7 +68,7 @@ export const AWAY: Fault = {
   code: "server-away",
   message: "The server on this machine does not answer.",
   where: "",
-  remedy: "Start it again with `kerfwright serve`; what you typed stays here.",
+  remedy: "Start it again with “kerfwright serve”; what you typed stays here.",
   line: "",
 };
 

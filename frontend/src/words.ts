@@ -1,5 +1,5 @@
 /** Numbers as people read them, in the unit they chose. */
-import type { Said } from "./api";
+import type { Fault, Said } from "./api";
 
 export type Unit = "mm" | "in";
 
@@ -128,6 +128,23 @@ export function day(iso: string): string {
   return date.toLocaleDateString("en-GB", { day: "numeric", month: "short", year: "numeric" });
 }
 
+/** Whether a day of the ledger lies before today, where the page is. */
+export function hasPassed(iso: string): boolean {
+  const now = new Date();
+  const today = [now.getFullYear(), now.getMonth() + 1, now.getDate()]
+    .map((part) => String(part).padStart(2, "0"))
+    .join("-");
+  return iso.length === 10 && iso < today;
+}
+
+export const HALF_A_DATE: Fault = {
+  code: "date-half",
+  message: "This date is not whole: day, month and year are all needed.",
+  where: "",
+  remedy: "Fill in what is empty. Escape leaves the date as it was; all three empty takes it away.",
+  line: "",
+};
+
 /** A day and the time of it. */
 export function moment(iso: string): string {
   const time = new Date(iso).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
@@ -144,7 +161,9 @@ export function offBy(um: number, unit: Unit): string {
   const value = um / offUnitUm(unit);
   const size = Math.abs(value);
   const digits = size >= 100 ? 0 : size >= 1 ? 1 : size >= LEAST_OF_TWO || !size ? 2 : 3;
-  return value.toFixed(digits).replace("-", "−");
+  const text = value.toFixed(digits);
+  // What is nought as it is shown has no side.
+  return Number(text) ? text.replace("-", "−") : "0";
 }
 
 const LEAST_OF_TWO = 0.1;
@@ -154,6 +173,13 @@ export function tick(um: number, endUm: number, unit: Unit): string {
   const end = endUm / offUnitUm(unit);
   const decimals = Math.max(0, 1 - Math.floor(Math.log10(end) + 1e-9));
   return plainly(Number((um / offUnitUm(unit)).toFixed(decimals))).replace("-", "−");
+}
+
+/** What the attendant does, with a mass in it as it stands elsewhere on the page. */
+export function instructed(text: string, kg: number | null, unit: Unit): string {
+  return calm(text).replace(/\((about )?[\d.]+ k?g\)/i, (said, about: string | undefined) =>
+    kg === null ? said : `(${about ?? ""}${mass(kg, unit)})`,
+  );
 }
 
 export function mass(kg: number, unit: Unit): string {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from typing import TYPE_CHECKING
 
@@ -268,3 +269,85 @@ def test_the_cut_breaks_no_rule_of_access(address: str, visit: Open, theme: str,
     assert violations(page) == []
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
     deeds.picture(page, f"cut-{size}-{theme}")
+
+
+def test_the_cut_up_to_a_minute_is_shown_together_with_the_deviations(
+    address: str, visit: Open
+) -> None:
+    page = opened(visit, address)
+    page.get_by_role("button", name="Deviations", exact=True).click()
+    page.get_by_role("region", name="Deviations from the drawing").wait_for()
+    assert ink(page, 0) == 0
+    slider = page.get_by_role("slider", name="Minute of the job")
+    slider.press("End")
+    assert ink(page, 0) > 0
+    assert page.evaluate("window.kerfwrightView.scene.minute") > 0
+    assert ink(page, 1) > 0
+    deeds.picture(page, "deviations-with-the-cut")
+
+
+def test_the_deviations_of_a_good_cut_are_told_apart_without_colour(
+    address: str, visit: Open
+) -> None:
+    page = opened(visit, address)
+    page.get_by_role("button", name="Deviations", exact=True).click()
+    card = page.get_by_role("region", name="Deviations from the drawing")
+    card.get_by_label("Scale to").select_option("passes")
+    across = card.locator("svg path.across").get_attribute("d") or ""
+    at = sorted(float(x) for x in re.findall(r"M(-?[\d.]+) ", across))
+    apart = [b - a for a, b in itertools.pairwise(at)]
+    middle = [k for k, (a, b) in enumerate(itertools.pairwise(at)) if a < 126 < b]
+    # None where the wall is as drawn, and the closer the further off, on either side.
+    (gap,) = middle
+    assert apart[gap] > 2 * apart[gap + 1] > 2 * min(apart)
+    assert apart[gap] > 2 * apart[gap - 1]
+    deeds.picture(page, "deviations-apart")
+
+
+def test_no_deviation_is_a_nought_with_a_sign(address: str, visit: Open) -> None:
+    page = opened(visit, address)
+    page.get_by_role("button", name="in", exact=True).click()
+    page.get_by_role("button", name="Deviations", exact=True).click()
+    rows = page.get_by_role("region", name="Deviations from the drawing").locator("ol li")
+    rows.first.wait_for()
+    for said in rows.all_inner_texts():
+        assert not re.search(r"[−-]0(?:\.0+)?(?!\d|\.)", said), said
+        assert not ("too deep" in said and re.search(r"\s0\s", said)), said
+
+
+def test_a_mass_on_the_strip_is_that_of_the_card_in_the_unit_shown(
+    address: str, visit: Open
+) -> None:
+    page = opened(visit, address)
+    page.get_by_role("button", name="in", exact=True).click()
+    job = page.url.split("/")[-1]
+    stretches = page.context.request.get(f"/api/jobs/{job}").json()["draft"]["strip"]["stretches"]
+    one = next(s for s in stretches if re.search(r"\([\d.]+ K?G\)", s["instruction"] or ""))
+    page.locator(f"[data-line], tr, li, button:has-text('{one['contour_id']} ')").first.wait_for()
+    slider = page.get_by_role("slider", name="Minute of the job")
+    slider.press("Home")
+    begin = one["begin_min"]
+    for _ in range(200):
+        if minute(page) > begin:
+            break
+        slider.press("ArrowRight")
+    strip = page.get_by_text(re.compile(r"(secure|support) (part|slug) ", re.IGNORECASE)).first
+    said = strip.inner_text()
+    assert not re.search(r"\bk?g\b", said), said
+    (mass,) = re.findall(r"\(([\d.]+ (?:oz|lb))\)", said)
+    table = pieces(page).inner_text()
+    assert mass in table, (mass, table)
+
+
+def test_the_range_of_what_a_pass_holds_holds_its_value_in_inches(
+    address: str, visit: Open
+) -> None:
+    page = opened(visit, address)
+    page.get_by_role("button", name="in", exact=True).click()
+    cells = page.locator("td:has(.spread)").filter(has_text=re.compile(r"^0\.000"))
+    found = 0
+    for said in cells.all_inner_texts():
+        value, low, high = (float(x) for x in re.findall(r"\d+\.\d+", said)[:3])
+        assert low <= value <= high, said
+        found += 1
+    assert found

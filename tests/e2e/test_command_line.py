@@ -678,7 +678,7 @@ def test_a_start_drawn_beside_the_stock_is_refused_without_a_program(
     layers = ["--layer", "STOCK=stock", "--layer", "START=start"]
     assert run(["plan", str(file), *JOB, *layers, "-o", str(tmp_path / "j")]) == 1
     said = " ".join(capsys.readouterr().out.split())
-    assert "at X-8.000 Y10.000 reaches 4.000 mm out of the stock" in said
+    assert "at X-8.000 Y10.000 mm reaches 4.000 mm out of the stock" in said
     assert not (tmp_path / "j" / "program.nc").exists()
 
 

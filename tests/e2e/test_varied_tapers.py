@@ -90,7 +90,7 @@ def test_a_die_with_three_angles_is_proved_and_named(die: JobResult) -> None:
     assert die.proof is not None
     assert max(die.proof.max_gouge_um, die.proof.max_leftover_um) < 0.7
     (told,) = [f for f in die.findings if f.code == "wall-leans"]
-    assert "side 2 (at X0.000 Y8.000) 3°, side 6 (at X24.000 Y8.000) 0°" in told.message
+    assert "side 2 (at X0.000 Y8.000 mm) 3°, side 6 (at X24.000 Y8.000 mm) 0°" in told.message
     assert isinstance(claim.walls["H1"], VariedWall)
 
 

@@ -1,6 +1,6 @@
 /** The deviations as a ribbon along the wall: as far off as the wall is, drawn larger, and coloured. */
 import type { Camera } from "./camera";
-import { STEPS, stepOf, type Deviations } from "./deviations";
+import { ACROSS_PX, STEPS, stepOf, type Deviations } from "./deviations";
 import type { Layer } from "./layer";
 import type { Palette } from "./palette";
 
@@ -23,13 +23,14 @@ export class DeviationLayer implements Layer {
     const paths = Array.from({ length: 2 * STEPS + 1 }, () => new Path2D());
     const outOfReach = new Path2D();
     const edge = new Path2D();
+    const across = new Path2D();
     const view = camera.visible();
     const reach = RIBBON_PX / camera.scale;
     for (let k = 0; k < d.contours; k++) {
       const [x0, y0, x1, y1] = d.boxes.subarray(4 * k, 4 * k + 4) as unknown as number[];
       if (x1! + d.originX + reach < view.x0 || x0! + d.originX - reach > view.x1) continue;
       if (y1! + d.originY + reach < view.y0 || y0! + d.originY - reach > view.y1) continue;
-      this.contour(d, k, camera, paths, outOfReach, edge);
+      this.contour(d, k, camera, paths, outOfReach, edge, across);
     }
     c.lineJoin = "round";
     paths.forEach((path, i) => {
@@ -39,6 +40,8 @@ export class DeviationLayer implements Layer {
     c.lineWidth = 1;
     c.strokeStyle = palette.ink;
     c.stroke(edge);
+    c.lineWidth = 0.8;
+    c.stroke(across);
     c.setLineDash([2, 3]);
     c.lineWidth = 2.5;
     c.strokeStyle = palette.muted;
@@ -54,6 +57,7 @@ export class DeviationLayer implements Layer {
     paths: Path2D[],
     outOfReach: Path2D,
     edge: Path2D,
+    across: Path2D,
   ): void {
     const { scale } = camera;
     const ox = camera.width / 2 + (d.originX - camera.cx) * scale;
@@ -62,6 +66,8 @@ export class DeviationLayer implements Layer {
     const limitUm = this.limitsUm[k] ?? this.endUm;
     const last = d.first[k + 1]! - 1;
     let isOpen = false;
+    /** Since the last line across, px. */
+    let since = 0;
     let [bx, by, rx, ry] = [0, 0, 0, 0];
     for (let i = d.first[k]!; i <= last; i++) {
       const um = d.um[i]!;
@@ -88,6 +94,15 @@ export class DeviationLayer implements Layer {
         path.closePath();
         edge.moveTo(rx, ry);
         edge.lineTo(qx, qy);
+        const apart = ACROSS_PX[Math.abs(stepOf(um, this.endUm))]!;
+        const [long, along] = [Math.hypot(x - bx, y - by), apart - since];
+        let t = Math.max(along, 0);
+        for (; t <= long; t += apart) {
+          const share = long ? t / long : 0;
+          across.moveTo(bx + (x - bx) * share, by + (y - by) * share);
+          across.lineTo(rx + (qx - rx) * share, ry + (qy - ry) * share);
+        }
+        since = Number.isFinite(apart) ? long - (t - apart) : 0;
       }
       isOpen = true;
       [bx, by, rx, ry] = [x, y, qx, qy];

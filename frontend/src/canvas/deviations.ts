@@ -65,6 +65,9 @@ export class Deviations {
 /** Steps of the scale on each side of nought. */
 export const STEPS = 3;
 
+/** Between the lines across the ribbon at each step of the chosen scale, px: no colour says it. */
+export const ACROSS_PX = [Infinity, 9, 5.5, 3.5];
+
 /** A round end of the scale that holds a value: 1, 2 or 5 times a power of ten of its unit. */
 export function roundEnd(value: number): number {
   if (!(value > 0)) return 1;

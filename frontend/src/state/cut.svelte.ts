@@ -3,6 +3,7 @@ import { api, Refused, type Freed, type Job, type Worst } from "../api";
 import { Deviations } from "../canvas/deviations";
 import { Geometry } from "../canvas/geometry";
 import { ProgramPath, type Hit } from "../canvas/program";
+import { link } from "./link.svelte";
 import { faultSaid } from "../words";
 
 export interface Spot {
@@ -109,6 +110,7 @@ export class CutState {
       if (!(e instanceof Refused)) throw e;
       // A change meanwhile takes the proof away; what it brings is fetched when it is there.
       this.trouble = e.status === 409 ? "" : faultSaid(e.fault);
+      link.untilBack(e.fault, () => (this.trouble = ""));
     }
   }
 }

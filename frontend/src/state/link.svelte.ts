@@ -1,5 +1,5 @@
 /** The one link to the server that all views share. */
-import { asking } from "../api";
+import { asking, AWAY, type Fault } from "../api";
 import { listen, type Message } from "../live";
 
 type Hear = (message: Message) => void;
@@ -29,6 +29,18 @@ class Link {
     this.hangUp?.();
     this.hangUp = null;
     this.isOpen = true;
+  }
+
+  /** Forget a fault once the server is back, where it is that the server does not answer. */
+  untilBack(fault: Fault | null, forget: () => void): void {
+    if (fault?.code !== AWAY.code) return;
+    const stop = this.on(
+      () => {},
+      () => {
+        stop();
+        forget();
+      },
+    );
   }
 
   /** Hear messages, and be called when the server is back; returns how to stop. */

@@ -1,6 +1,7 @@
 /** A start hole, a lead-in or a tab that is being moved: tried at the server, kept if it may stand. */
-import { api, Refused, type Contour, type Placeable, type PlaceTried } from "../api";
+import { api, Refused, type Contour, type Fault, type Placeable, type PlaceTried } from "../api";
 import type { JobState } from "./job.svelte";
+import { link } from "./link.svelte";
 import { faultSaid, stopped } from "../words";
 
 export type Spot = [number, number];
@@ -81,22 +82,29 @@ export class Moving {
     place: { text: string } | { x_mm: number; y_mm: number },
   ): Promise<boolean> {
     this.refusal = "";
+    const line = lineOf(what, this.contour);
     try {
+      // An empty place is the planner's again.
+      if ("text" in place && !place.text.trim()) return await this.job.set(line, "");
       const tried = await api.tryPlace(this.job.id, this.contour, what, place);
       if (tried.is_refused) {
         this.refusal = `${NAMES[what]} stays where it was: ${stopped(why(tried, this.job))} ${tried.remedy}`;
         return false;
       }
-      const line = lineOf(what, this.contour);
       const isKept = await this.job.set(line, tried.text);
       const fault = this.job.refused[line];
-      if (fault) this.refusal = faultSaid(fault);
+      if (fault) this.refuse(fault);
       return isKept;
     } catch (e) {
       if (!(e instanceof Refused)) throw e;
-      this.refusal = faultSaid(e.fault);
+      this.refuse(e.fault);
       return false;
     }
+  }
+
+  private refuse(fault: Fault): void {
+    this.refusal = faultSaid(fault);
+    link.untilBack(fault, () => (this.refusal = ""));
   }
 
   private async ask(): Promise<void> {
@@ -111,7 +119,7 @@ export class Moving {
       }
     } catch (e) {
       if (!(e instanceof Refused)) throw e;
-      this.refusal = stopped(e.fault.message);
+      this.refuse(e.fault);
     } finally {
       this.isAsking = false;
     }

@@ -1,6 +1,7 @@
 /** A nest: what is wanted, what came of it, and the parts that a hand lays elsewhere. */
 import {
   api,
+  AWAY,
   type Card,
   type Fault,
   type Finding,
@@ -72,7 +73,10 @@ export class NestState {
       (message) => {
         if (message.type === "nest" && message.nest === id) void this.load();
       },
-      () => void this.load(),
+      () => {
+        if (this.fault?.code === AWAY.code) this.fault = null;
+        void this.load();
+      },
     );
     void this.load();
     void this.look();

@@ -1,5 +1,6 @@
 /** A PDF or a picture of the drawing that is pinned beside it. */
 import { api, Refused, type Pinned } from "../api";
+import { link } from "./link.svelte";
 import { faultSaid } from "../words";
 import { Turns } from "./turns";
 
@@ -55,6 +56,7 @@ export class PinBoard {
     } catch (e) {
       if (!(e instanceof Refused)) throw e;
       this.refusal = faultSaid(e.fault);
+      link.untilBack(e.fault, () => (this.refusal = ""));
     } finally {
       this.isBusy = false;
     }

@@ -1,6 +1,8 @@
 /** Who is logged in, and what he may. */
-import { api, asking, Refused, type Fault, type Right, type Session } from "../api";
+import { api, asking, AWAY, Refused, type Fault, type Right, type Session } from "../api";
 import { link } from "./link.svelte";
+
+const AGAIN_MS = 1200;
 
 class Seat {
   session = $state.raw<Session | null>(null);
@@ -63,6 +65,10 @@ class Seat {
       if (!(e instanceof Refused)) throw e;
       // That somebody has to log in is what the page shows then, and no fault.
       if (e.fault.code !== "log-in-needed") this.fault = e.fault;
+      // The link, which finds a server again, begins with the first answer.
+      if (e.fault.code === AWAY.code && !this.session && !this.isNeeded)
+        window.setTimeout(() => void this.load(), AGAIN_MS);
+      else link.untilBack(e.fault, () => (this.fault = null));
     }
     this.isBusy = false;
   }

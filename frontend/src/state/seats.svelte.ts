@@ -1,5 +1,6 @@
 /** Who may log in, and what was done: for an owner. */
 import { api, Refused, type Deed, type Fault, type Role, type SeatList } from "../api";
+import { link } from "./link.svelte";
 
 export class Seats {
   list = $state.raw<SeatList | null>(null);
@@ -55,6 +56,7 @@ export class Seats {
     } catch (e) {
       if (!(e instanceof Refused)) throw e;
       this.fault = e.fault;
+      link.untilBack(e.fault, () => void this.load());
     }
     this.isBusy = false;
     return isDone;

@@ -28,10 +28,13 @@ export class VersionsState {
   }
 
   async load(): Promise<void> {
-    this.fault = await attempt(async () => {
-      const [list, isLate] = await this.turns.ask(api.versions(this.job.id));
-      if (!isLate) this.list = list;
-    });
+    this.fault = await attempt(
+      async () => {
+        const [list, isLate] = await this.turns.ask(api.versions(this.job.id));
+        if (!isLate) this.list = list;
+      },
+      () => void this.load(),
+    );
   }
 
   /** Say what is other than in the version before it; a second time hides it. */
@@ -44,10 +47,13 @@ export class VersionsState {
     const numbers = (this.list?.versions ?? []).map((one) => one.number);
     const before = numbers[numbers.indexOf(number) - 1];
     if (before === undefined) return;
-    this.fault = await attempt(async () => {
-      const found = await api.versionChanges(this.job.id, before, number);
-      this.changes = { ...this.changes, [number]: found.changes };
-    });
+    this.fault = await attempt(
+      async () => {
+        const found = await api.versionChanges(this.job.id, before, number);
+        this.changes = { ...this.changes, [number]: found.changes };
+      },
+      () => (this.fault = null),
+    );
   }
 
   /** Ask of the job again what was asked in a version; it is computed with the figures of now. */

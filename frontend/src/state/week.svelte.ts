@@ -54,7 +54,10 @@ export class WeekState {
   }
 
   async load(): Promise<void> {
-    const fault = await attempt(async () => this.take(await weekApi.week()));
+    const fault = await attempt(
+      async () => this.take(await weekApi.week()),
+      () => (this.fault = null),
+    );
     if (fault) this.fault = fault;
   }
 
@@ -98,7 +101,7 @@ export class WeekState {
 
   async act(action: () => Promise<void>): Promise<void> {
     this.isBusy = true;
-    this.fault = await attempt(action);
+    this.fault = await attempt(action, () => (this.fault = null));
     this.isBusy = false;
   }
 }

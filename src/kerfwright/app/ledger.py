@@ -119,7 +119,7 @@ TITLES: Final = {
     "tolerance": ("Tolerance", TOLERANCE_FORMS),
     "finish": ("Finish", "Ra 0.8 µm, 32 µin, N6"),
     "recast": ("Recast layer", "Deepest allowed, such as 5 µm or 0.0002 in"),
-    "wire": ("Wire", "Left empty, the plan chooses; else such as 0.25 mm"),
+    "wire": ("Wire", "Left empty, the plan chooses; else 0.25 mm or 0.010 in, unit or not"),
     "machine": ("Machine", "Name of a machine definition"),
     "units": ("Drawing is in", "mm or in, where the drawing does not say"),
     "solid": ("Solid", "Which one, where the file holds several: 1, 2"),

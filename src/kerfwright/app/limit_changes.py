@@ -16,6 +16,9 @@ from kerfwright.trade.part import LengthUnit
 from kerfwright.trade.requirement import Demand, Requirement
 from kerfwright.trade.shapes import same_shapes
 
+_STEP = 1.25
+"""By how much a tighter limit that costs nothing differs at least: a step of the preferred numbers
+R10, in which roughness is chosen (ISO 3, from memory)."""
 _MOST_SHAPES = 6
 """Shapes that are asked what the demand on them alone costs, the smallest first."""
 
@@ -175,6 +178,9 @@ class _Asking:
             for step in (-1, 1) if asked is not None else ():
                 value = self._step(kind, scope.demand, step)
                 held = self._held_already(scope, kind) if step > 0 else None
+                if held is not None and held * _STEP > asked:
+                    # It costs nothing, and is no step that anybody asks for.
+                    value, held = (None if value is not None and value >= held else value), None
                 if held is not None and not kind.is_measured and held < (value or held + 1):
                     # Of what costs nothing the tightest is told, and nothing looser beside it.
                     value, held = held, None

@@ -21,6 +21,7 @@ from kerfwright.app.ledger import TITLES
 from kerfwright.app.offered_lines import Lines, demands_of, lines_of
 from kerfwright.app.requirements import named_demands
 from kerfwright.app.said import Said
+from kerfwright.app.taken_lines import are_taken, stand_instead
 from kerfwright.foundation.directed import Use
 from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.foundation.shortened import shortened
@@ -76,7 +77,7 @@ class Offer:
     Attributes
     ----------
     lines : dict of str to str
-        What taking it over sets; it loosens nothing.
+        What taking it over sets, or has set; it loosens nothing.
     is_taken : bool
         Whether all of it is asked already.
     stays : tuple of Said
@@ -164,11 +165,10 @@ class TakingOver:
 
     def _of_job(self, lines: Lines) -> Offer:
         """Return an offer of which nothing is closer than another: material, height, quantity."""
-        now = {name: self._asked.get(name, "") for name in lines}
-        if lines and now == lines:
-            return Offer(is_taken=True)
         return Offer(
-            lines=lines, instead=tuple(_same(f"“{text}”") for text in now.values() if text)
+            lines=lines,
+            is_taken=are_taken(lines, self._asked),
+            instead=stand_instead(lines, self._asked),
         )
 
     def _to_be_picked(self, reading: Reading) -> Offer:

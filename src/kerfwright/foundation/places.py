@@ -80,6 +80,17 @@ def place_text(x_mm: float, y_mm: float) -> str:
     return f"{_tidied(x_mm)} mm, {_tidied(y_mm)} mm"
 
 
+def place_words(x_mm: float, y_mm: float, *, decimals: int = 4) -> str:
+    """Write a place in a message, with its unit, so that it can follow the unit that is shown.
+
+    >>> place_words(203.0492, -93.72621)
+    'X203.0492 Y-93.7262 mm'
+    """
+    # Adding 0 leaves no sign on a zero.
+    x, y = (round(float(v), decimals) + 0.0 for v in (x_mm, y_mm))
+    return f"X{x:.{decimals}f} Y{y:.{decimals}f} mm"
+
+
 def _tidied(value_mm: float) -> str:
     text = f"{value_mm:.4f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text

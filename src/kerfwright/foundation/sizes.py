@@ -15,6 +15,16 @@ def both_sizes(value_mm: float) -> str:
     return f"{metric} ({length_text(value_mm, system=UnitSystem.INCH, decimals=3)})"
 
 
+def both_extents(width_mm: float, height_mm: float) -> str:
+    """Write a size over X and Y in both unit systems, for messages that every shop reads.
+
+    >>> both_extents(101.6, 76.2)
+    '101.60 × 76.20 mm (4.000 × 3.000 in)'
+    """
+    metric = f"{width_mm:.2f} × {height_mm:.2f} mm"
+    return f"{metric} ({width_mm / MM_PER_INCH:.3f} × {height_mm / MM_PER_INCH:.3f} in)"
+
+
 def both_lengths(value_mm: float) -> str:
     """Write a length in both unit systems, to four digits but no finer than a micrometre or so.
 
@@ -32,7 +42,7 @@ def both_feeds(value_mm_per_min: float) -> str:
     """Write a feed in both unit systems, for messages that every shop reads.
 
     >>> both_feeds(3.0)
-    '3.00 mm/min (0.118 in/min)'
+    '3.000 mm/min (0.1181 in/min)'
     """
     metric = feed_text(value_mm_per_min, system=UnitSystem.METRIC)
     return f"{metric} ({feed_text(value_mm_per_min, system=UnitSystem.INCH)})"

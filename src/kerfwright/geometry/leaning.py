@@ -20,6 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.places import place_words
 from kerfwright.geometry.clearance import WallSections
 from kerfwright.geometry.ruled import RuledWall
 from kerfwright.geometry.segments import Flags, Floats, Indices
@@ -166,7 +167,7 @@ def wire_loop(
         raise InputError(
             f"nowhere along this wall is there room for a wire that keeps {distance_mm:.4f} mm",
             code="wire-finds-no-way",
-            where=f"X{x:.4f} Y{y:.4f}",
+            where=place_words(x, y),
             remedy="Take a thinner wire, or open the contour.",
         )
     kept = _kept(ways, sections, grid, free)

@@ -14,6 +14,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.places import place_words
 from kerfwright.foundation.tolerances import DEFAULT_TOLERANCES, Tolerances
 from kerfwright.geometry.chain import Chain, prepare
 from kerfwright.geometry.contour import Contour
@@ -29,7 +30,7 @@ __all__ = ["Offset", "OffsetLoop", "offset_contour", "offset_passes", "unreachab
 def _require_usable(contour: Contour, distances_mm: Sequence[float], limit_mm: float) -> None:
     """Raise where no offset is defined."""
     x, y = contour.vertices[0, :2]
-    where = f"contour from X{x:.4f} Y{y:.4f}"
+    where = f"contour from {place_words(x, y)}"
     if not contour.is_closed:
         raise InputError(
             "an open chain has no inside to keep clear of; an offset takes a closed contour.",

@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.places import place_words
 from kerfwright.foundation.tolerances import TINY
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.intersect import cross, fractions_of
@@ -67,7 +68,7 @@ def _require_closed(contour: Contour) -> None:
         raise InputError(
             "an open chain has no inside.",
             code="region-open",
-            where=f"chain from X{x:.4f} Y{y:.4f}",
+            where=f"chain from {place_words(x, y)}",
             remedy="Close the contour.",
         )
 
@@ -231,7 +232,7 @@ def _seed(outer: Contour, holes: Sequence[Contour], within_mm: float) -> Floats:
         raise InputError(
             f"no circle fits: {shapely.is_valid_reason(polygon)}.",
             code="region-invalid",
-            where=f"contour from X{x:.4f} Y{y:.4f}",
+            where=f"contour from {place_words(x, y)}",
             remedy="Mend crossings, and give only holes that lie inside.",
         )
     radius = shapely.maximum_inscribed_circle(polygon, tolerance=max(_SEED_MM, within_mm))

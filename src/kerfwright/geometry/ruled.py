@@ -18,6 +18,7 @@ import numpy as np
 import shapely
 
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.places import place_words
 from kerfwright.foundation.tolerances import TINY
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.rings import rolled
@@ -81,7 +82,7 @@ class RuledWall:
                 raise InputError(
                     f"the {name} chain has a gap of {gap[worst]:.3g} mm after piece {worst}",
                     code="ruled-open",
-                    where=f"X{x:.4f} Y{y:.4f}",
+                    where=place_words(x, y),
                 )
 
     def __len__(self) -> int:

@@ -18,6 +18,7 @@ from typing import NoReturn
 import numpy as np
 
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.places import place_words
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.offset import offset_contour
 from kerfwright.geometry.ruled import RuledWall
@@ -224,7 +225,7 @@ def _require_straight_edges(
                 f"the edge at corner {corner.number}, between a line or arc and an arc, would be "
                 f"curved: half way up it lies {off:.4f} mm off the straight line",
                 code="taper-edge-curved",
-                where=f"X{corner.x_mm:.4f} Y{corner.y_mm:.4f}",
+                where=place_words(corner.x_mm, corner.y_mm),
                 remedy="Round the corner with an arc tangent to both sides, or let the contour "
                 "hold at the other face.",
             )
@@ -295,7 +296,7 @@ class _Section:
                 f"{height_mm:.4g} mm up the tapered wall has moved by {moved_mm:.4f} mm; its "
                 f"section is {'gone' if not loops else f'in {len(loops)} pieces'} there",
                 code="taper-closes-up",
-                where=f"contour from X{x:.4f} Y{y:.4f}",
+                where=f"contour from {place_words(x, y)}",
                 remedy="Take a smaller angle, a lower piece, or another reference height.",
             )
         s = loops[0].contour.segments
@@ -311,7 +312,7 @@ class _Section:
         raise InputError(
             f"{self.height_mm:.4g} mm up another part of the tapered wall cuts through this one",
             code="taper-closes-up",
-            where=f"X{x:.4f} Y{y:.4f}",
+            where=place_words(x, y),
             remedy="Take a smaller angle, a lower piece, or another reference height.",
         )
 
@@ -338,7 +339,7 @@ class _Section:
             raise InputError(
                 f"corner {corner.number} cannot keep its radius: it does not lie between two lines",
                 code="taper-corner",
-                where=f"X{corner.x_mm:.4f} Y{corner.y_mm:.4f}",
+                where=place_words(corner.x_mm, corner.y_mm),
                 remedy="Leave it conical, or draw it with a radius between two lines.",
             )
         if first is None or last is None:
@@ -368,7 +369,7 @@ class _Section:
             f"the {what} here is used up before {self.height_mm:.4g} mm up, where the tapered wall "
             f"has moved by {abs(self.moved_mm):.4f} mm",
             code="taper-radius-vanishes",
-            where=f"X{x:.4f} Y{y:.4f}",
+            where=place_words(x, y),
             remedy="Let the corner keep its radius, draw a larger one, or take a smaller angle.",
         )
 

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.places import place_words
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.ruled import RuledWall, crossing
 from kerfwright.geometry.segments import Floats, Segments
@@ -128,7 +129,7 @@ def varied_wall(
         raise InputError(
             f"{place.height_mm:.4g} mm up the wall would pass through itself",
             code="rulings-cross",
-            where=f"X{place.x_mm:.4f} Y{place.y_mm:.4f}",
+            where=place_words(place.x_mm, place.y_mm),
             remedy="Take smaller angles, a lower piece, or another reference height.",
         )
     return wall
@@ -180,7 +181,7 @@ def _of_joint(s: Segments, k: int, a: float, b: float, *, is_smooth: bool) -> Fl
                 f"the walls part by {abs(a - b):.4f} mm for every mm up, and no straight wire "
                 "joins them",
                 code="taper-step",
-                where=f"X{x:.4f} Y{y:.4f}",
+                where=place_words(x, y),
                 remedy="Let the slope change evenly along the side (5:0°-2°), give both sides one "
                 "angle, or change it at a corner.",
             )
@@ -191,7 +192,7 @@ def _of_joint(s: Segments, k: int, a: float, b: float, *, is_smooth: bool) -> Fl
         raise InputError(
             "the edge at a sharp corner beside an arc would be curved: no straight wire makes it",
             code="taper-edge-curved",
-            where=f"X{x:.4f} Y{y:.4f}",
+            where=place_words(x, y),
             remedy="Round the corner with an arc tangent to both sides.",
         )
     return _meeting(first, last, a, b)
@@ -219,7 +220,7 @@ def _require_left(contour: Contour, moved: Segments, height_mm: float) -> None:
         raise InputError(
             f"the {what} here is used up before {height_mm:.4g} mm up",
             code="taper-radius-vanishes",
-            where=f"X{x:.4f} Y{y:.4f}",
+            where=place_words(x, y),
             remedy="Take smaller angles, keep the radius of the corner, or take a lower piece.",
         )
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.places import place_words
 from kerfwright.foundation.tolerances import TINY
 from kerfwright.geometry.clearance import WallSections
 from kerfwright.geometry.ruled import RuledWall
@@ -159,7 +160,7 @@ def _bridge(
         f"the wire keeps {distance_mm:.4f} mm from the wall and cannot pass here: only "
         f"{best:.4f} mm are free",
         code="wire-blocked",
-        where=f"X{before[0, 0]:.4f} Y{before[0, 1]:.4f}",
+        where=place_words(before[0, 0], before[0, 1]),
         remedy="Take a thinner wire or a smaller angle, or open the contour.",
     )
 

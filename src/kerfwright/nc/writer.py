@@ -248,7 +248,7 @@ def _check_moves(moves: Moves, name: str) -> None:
     if wrong.any():
         which = int(np.flatnonzero(wrong)[0])
         raise InputError(
-            f"{name}: the radii at the ends of arc {int(arcs[which])} are {first[which]:.6f} and"
+            f"{name}: the radii at the ends of arc {int(arcs[which])} are {first[which]:.6f} mm and"
             f" {last[which]:.6f} mm; they may differ by {DEFAULT_TOLERANCES.fit_mm} mm",
             code="arc-radii",
         )

@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.places import place_words
 from kerfwright.geometry.contour import Contour
 from kerfwright.planning.feasibility import chords, ring_of
 from kerfwright.planning.plan import ContourPlan
@@ -112,9 +113,9 @@ def _outside(hole: GivenStart, walls: Walls, *, out_mm: float) -> Finding:
     return Finding(
         code="given-start-outside-stock",
         severity=Severity.REFUSAL,
-        message=f"The {what} of the drawing at X{hole.x_mm:.3f} Y{hole.y_mm:.3f} reaches "
-        f"{out_mm:.3f} mm out of the stock, which in mm spans X{x0:.3f} to {x1:.3f} and "
-        f"Y{y0:.3f} to {y1:.3f}: there is no metal there to drill.",
+        message=f"The {what} of the drawing at {place_words(hole.x_mm, hole.y_mm, decimals=3)} "
+        f"reaches {out_mm:.3f} mm out of the stock, which spans X {x0:.3f} to {x1:.3f} mm and "
+        f"Y {y0:.3f} to {y1:.3f} mm: there is no metal there to drill.",
         where=Place(x_mm=hole.x_mm, y_mm=hole.y_mm),
         remedy="Draw it wholly inside the stock, draw or give the stock larger, or leave it out: "
         "the plan then places a start, or comes in from the edge.",

@@ -15,6 +15,7 @@ import numpy as np
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.errors import InputError, KerfwrightError
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.places import place_words
 from kerfwright.foundation.units import both
 from kerfwright.foundation.zones import zone_asked
 from kerfwright.geometry.contour import Contour
@@ -348,7 +349,7 @@ def _remarks(wall: LeaningWall, one: PartContour, requirement: Requirement) -> l
                 wall,
                 "wall-fans",
                 f"along contour {one.id} the wire stands at one end and swings at the other in "
-                f"{counted(len(swings), 'place')}; most at X{worst.x_mm:.4f} Y{worst.y_mm:.4f}, "
+                f"{counted(len(swings), 'place')}; most at {place_words(worst.x_mm, worst.y_mm)}, "
                 f"{worst.height_mm:.4g} mm up: {math.degrees(worst.value):.2f}°",
                 severity=Severity.NOTE,
                 place=worst,

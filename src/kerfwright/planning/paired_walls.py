@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.places import place_words
 from kerfwright.foundation.sizes import both_lengths
 from kerfwright.geometry.matching import Matched, Matching, match_contours
 from kerfwright.geometry.ruled import WallPlace, crossing
@@ -69,7 +70,7 @@ def joined(one: PartContour, asked: Pairing, *, height_mm: float, top: Part | No
         raise InputError(
             f"rulings cross {place.height_mm:.4g} mm up: the wall would pass through itself",
             code="rulings-cross",
-            where=f"X{place.x_mm:.4f} Y{place.y_mm:.4f}",
+            where=place_words(place.x_mm, place.y_mm),
             remedy="Match the contours otherwise: by corners, by length or by given pairs.",
         )
     return Joined(
@@ -114,7 +115,7 @@ def _matched(
 
 
 def _said(place: WallPlace) -> str:
-    return f"X{place.x_mm:.4f} Y{place.y_mm:.4f}, {place.height_mm:.4g} mm up"
+    return f"{place_words(place.x_mm, place.y_mm)}, {place.height_mm:.4g} mm up"
 
 
 def _require_apart(top: Part | None, height_mm: float) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.places import place_words
 from kerfwright.geometry.ruled import crossing
 from kerfwright.planning.paired_walls import Joined
 from kerfwright.trade.part import PartContour
@@ -35,7 +36,7 @@ def given(one: PartContour, wall: GivenWall) -> Joined:
         raise InputError(
             f"rulings cross {place.height_mm:.4g} mm up: the wall would pass through itself",
             code="rulings-cross",
-            where=f"X{place.x_mm:.4f} Y{place.y_mm:.4f}",
+            where=place_words(place.x_mm, place.y_mm),
             remedy="Look at the solid there; a straight wire cannot make it.",
         )
     shape = PairedWall(lower=wall.lower, upper=wall.upper, ruled=wall.ruled)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kerfwright.foundation.errors import InputError
+from kerfwright.foundation.places import place_words
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.ruled import RuledWall
 from kerfwright.geometry.tapered import corners_of
@@ -94,7 +95,7 @@ def _require(
             remedy=f"Lines and arcs count in the order of travel: {_listed(contour)}.",
         )
     x, y = contour.segments.points_at(np.array([number - 1]), np.array([0.5]))[0]
-    where = f"X{x:.4f} Y{y:.4f}"
+    where = place_words(x, y)
     if number in named:
         raise InputError(f"side {number} has two angles", code="taper-side", where=where)
     if number - 1 in rounds:
@@ -117,7 +118,10 @@ def _listed(contour: Contour) -> str:
     """Return the sides with their middles, as many as a person reads."""
     count = min(len(contour), _MOST_TOLD)
     middle = contour.segments.points_at(np.arange(count), np.full(count, 0.5))
-    said = [f"{k} at X{x:.3f} Y{y:.3f}" for k, (x, y) in enumerate(middle.tolist(), start=1)]
+    said = [
+        f"{k} at {place_words(x, y, decimals=3)}"
+        for k, (x, y) in enumerate(middle.tolist(), start=1)
+    ]
     return ", ".join(said) + (", …" if count < len(contour) else "")
 
 
@@ -146,7 +150,7 @@ def _said(one: PartContour, asked: Taper) -> str:
         if side.end_deg != side.begin_deg:
             angle += f" changing to {side.end_deg:g}°"
         sense = "" if side.widens in {None, asked.widens} else " the other way"
-        words.append(f"side {which} (at X{x:.3f} Y{y:.3f}) {angle}{sense}")
+        words.append(f"side {which} (at {place_words(x, y, decimals=3)}) {angle}{sense}")
     more = len(asked.sides) - _MOST_TOLD
     rest = f" and {more} more" if more > 0 else ""
     return "; " + ", ".join(words) + rest

@@ -61,7 +61,7 @@ class NozzleSetting:
             and abs(self.lean_deg) < 45
         ):
             raise RangeError(
-                f"nozzle gaps {self.top_gap_mm:g} and {self.bottom_gap_mm:g} mm at "
+                f"nozzle gaps {self.top_gap_mm:g} mm and {self.bottom_gap_mm:g} mm at "
                 f"{self.lean_deg:g} degrees; gaps must not be below 0, the lean below 45",
                 code="nozzle-out-of-range",
             )

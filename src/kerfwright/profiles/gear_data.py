@@ -267,7 +267,7 @@ class Gear:
 
     def _no_pin(self, pin_mm: float, why: str) -> NoReturn:
         raise InputError(
-            f"a pin of {pin_mm:g} mm {why}; tip and root circle are {self.tip_mm:.4f} and "
+            f"a pin of {pin_mm:g} mm {why}; tip and root circle are {self.tip_mm:.4f} mm and "
             f"{self.root_mm:.4f} mm.",
             code="gear-pin",
             remedy=f"Take one of about {self.usual_pin_mm:g} mm.",

@@ -9,6 +9,7 @@ import shapely
 from scipy.spatial import cKDTree
 
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.places import place_words
 from kerfwright.geometry.segments import Flags, Floats, Indices
 from kerfwright.nc.timeline import Timeline
 from kerfwright.proof.eroded import runs_in_eroded
@@ -47,8 +48,9 @@ def check_starts(wall: Wall, claim: Claim) -> Iterator[Finding]:
         yield Finding(
             code="start-in-part",
             severity=Severity.REFUSAL,
-            message=f"the start of {start.diameter_mm:.3f} mm at X{start.x_mm:.4f} "
-            f"Y{start.y_mm:.4f} reaches {depth:.4f} mm into the part at contour {part.id}",
+            message=f"the start of {start.diameter_mm:.3f} mm at "
+            f"{place_words(start.x_mm, start.y_mm)} reaches {depth:.4f} mm into the part "
+            f"at contour {part.id}",
             where=Place(contour_id=part.id, x_mm=start.x_mm, y_mm=start.y_mm),
             remedy="drill the hole in the waste, clear of the wall, or drill it smaller",
             data={"depth_mm": depth, "diameter_mm": start.diameter_mm},
@@ -71,8 +73,8 @@ def _starts_outside(claim: Claim) -> Iterator[Finding]:
         yield Finding(
             code="start-outside-stock",
             severity=Severity.REFUSAL,
-            message=f"the start of {start.diameter_mm:.3f} mm at X{start.x_mm:.4f} "
-            f"Y{start.y_mm:.4f} reaches {out_mm:.4f} mm out of the stock",
+            message=f"the start of {start.diameter_mm:.3f} mm at "
+            f"{place_words(start.x_mm, start.y_mm)} reaches {out_mm:.4f} mm out of the stock",
             where=Place(x_mm=start.x_mm, y_mm=start.y_mm),
             remedy="place the hole wholly inside the stock, or thread at the edge without one",
             data={"outside_mm": out_mm, "diameter_mm": start.diameter_mm},

@@ -9,6 +9,7 @@ from typing import Final
 
 from kerfwright.foundation.directed import Use, shown
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.places import place_words
 from kerfwright.proof.hole_records import ClaimedHole, HoleClaim, Vector
 from kerfwright.trade.drill import DrillMachine
 from kerfwright.trade.part import LengthUnit
@@ -154,7 +155,7 @@ def _place(drilled: Drilled, claim: HoleClaim, seen: Seen) -> None:
         _refuse(
             drilled, seen, "hole-off-place",
             f"it is drilled {seen.off_place_mm * _UM_PER_MM:.1f} µm from its place at "
-            f"X{drilled.mouth_mm[0]:.4f} Y{drilled.mouth_mm[1]:.4f}",
+            f"{place_words(drilled.mouth_mm[0], drilled.mouth_mm[1])}",
             remedy="plan the job again", value=seen.off_place_mm,
         )  # fmt: skip
     touched = drilled.touched_z_mm

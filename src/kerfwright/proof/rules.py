@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 
 from kerfwright.foundation.findings import Finding, Place, Severity
+from kerfwright.foundation.places import place_words
 from kerfwright.foundation.units import minutes_text
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.segments import Floats, Indices, Segments
@@ -281,8 +282,8 @@ def _threading(
     if not has_space and not is_threadable(claim, here):
         yield _on_line(
             "thread-outside-start",
-            f"the wire is threaded at X{here[0]:.4f} Y{here[1]:.4f}, where there is no start hole "
-            f"with room for a wire of {claim.wire_diameter_mm:.3f} mm",
+            f"the wire is threaded at {place_words(here[0], here[1])}, where there is no start "
+            f"hole with room for a wire of {claim.wire_diameter_mm:.3f} mm",
             line,
             here,
         )

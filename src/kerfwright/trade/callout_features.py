@@ -18,6 +18,7 @@ from kerfwright.trade.callout_rules import (
     Context,
     Rule,
     bare,
+    between_words,
     clear,
     fit_option,
     fit_remark,
@@ -27,6 +28,7 @@ from kerfwright.trade.callout_rules import (
     plain_number,
     rule,
     size_words,
+    size_zone_words,
     tolerance_option,
     walls_remark,
     zone_behind,
@@ -75,7 +77,7 @@ def fit_reading(fit: Fit, *, is_inch: bool) -> Reading:
     )
     size = f"{fit.nominal_mm:g} {fit.symbol} ({fit.member.value})"
     return Reading(
-        words=f"{size}: {low:g} to {high:g} mm{shift}",
+        words=f"{size}: {between_words(low, high, is_inch=is_inch)}{shift}",
         data=fit_data(fit),
         option=fit_option(fit, is_inch=is_inch),
     )
@@ -198,13 +200,13 @@ def _hole_reading(
     if fits:
         data.update(fit_data(fits[0]))
         low, high = fits[0].limits_mm
-        words += f" {fits[0].symbol}: {low:g} to {high:g} mm"
+        words += f" {fits[0].symbol}: {between_words(low, high, is_inch=is_inch)}"
         apply, remark = fit_option(fits[0], is_inch=is_inch), fit_remark(fits[0].size_shift_um)
         remark = "; ".join(w for w in (given_remark(match["given"], fits, context), remark) if w)
     elif zone is not None:
         data.update(zone_data(nominal_mm, zone))
         wall = of_wall(zone)
-        words += f" {zone_words(wall, context)} of each wall"
+        words += f" {size_zone_words(zone, context)}"
         apply, remark = tolerance_option(wall, context), walls_remark(wall.shift_um)
         if is_one_limit(match["zone"]):
             remark = f"{OTHER_IS_NOUGHT}; {remark}"

@@ -11,10 +11,10 @@ from kerfwright.foundation.units import ToleranceText
 from kerfwright.trade.callout_rules import (
     Context,
     of_wall,
+    size_zone_words,
     tolerance_option,
     walls_remark,
     zone_data,
-    zone_words,
 )
 from kerfwright.trade.statements import Asks, Reading, Statement
 
@@ -76,7 +76,7 @@ def _joined(size: Statement, zone: Statement, gap: str, context: Context) -> Sta
     wall = of_wall(limits)
     nominal_mm = _nominal_mm(reading) or 0.0
     joined = Reading(
-        words=f"{reading.words} {zone_words(wall, context)} of each wall",
+        words=f"{reading.words} {size_zone_words(limits, context)}",
         data={**reading.data, **zone_data(nominal_mm, limits)},
         option=tolerance_option(wall, context),
     )

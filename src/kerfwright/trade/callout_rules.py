@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
-from kerfwright.foundation.directed import Use
+from kerfwright.foundation.directed import Use, shown
 from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.foundation.units import (
     MM_PER_INCH,
@@ -137,6 +137,17 @@ def size_words(value_mm: float, context: Context) -> str:
     return f"{inch} ({metric})" if context.is_inch else f"{metric} ({inch})"
 
 
+def between_words(low_mm: float, high_mm: float, *, is_inch: bool) -> str:
+    """Return the two limits of a size in both units, the drawing's first.
+
+    >>> between_words(12.7, 12.7127, is_inch=True)
+    '0.5 to 0.5005 in (12.7 to 12.7127 mm)'
+    """
+    metric = f"{round(low_mm, 5):g} to {round(high_mm, 5):g} mm"
+    inch = f"{round(low_mm / MM_PER_INCH, 6):g} to {round(high_mm / MM_PER_INCH, 6):g} in"
+    return f"{inch} ({metric})" if is_inch else f"{metric} ({inch})"
+
+
 def small_words(value_um: float, context: Context) -> str:
     """Return a tolerance or a depth asked in both units, the drawing's first."""
     metric = zone_text(value_um, Use.ASKED, system=System.METRIC)
@@ -198,10 +209,27 @@ def zone_words(zone: ToleranceText, context: Context) -> str:
     """Return a zone as limits from the nominal."""
     if not zone.shift_um:
         return f"±{small_words(zone.half_um, context)}"
-    low, high = zone.shift_um - zone.half_um, zone.shift_um + zone.half_um
+    low_um, high_um = zone.shift_um - zone.half_um, zone.shift_um + zone.half_um
+    per_um = 1 / (UM_PER_MM * MM_PER_INCH)
+    metric = f"{_limits(low_um, high_um)} µm"
+    inch = f"{_limits(low_um * per_um, high_um * per_um)} in"
+    return f"{inch} ({metric})" if context.is_inch else f"{metric} ({inch})"
+
+
+def _limits(low: float, high: float) -> str:
+    """Write two deviations, the zone between them never wider than it is; a zero has no sign."""
+    signs = ((low, Use.ASKED if low < 0 else Use.HELD), (high, Use.ASKED if high > 0 else Use.HELD))
+    return " to ".join(
+        f"{'+' if value > 0 else '-' if value < 0 else ''}{shown(abs(value), use)}"
+        for value, use in signs
+    )
+
+
+def size_zone_words(zone: ToleranceText, context: Context) -> str:
+    """Say a zone of a size, and what it leaves each of its two walls."""
     return (
-        f"{low:+g} to {high:+g} µm: ±{small_words(zone.half_um, context)} about a middle "
-        f"{zone.shift_um:+g} µm from the nominal"
+        f"{zone_words(zone, context)} of size, each wall half of it, "
+        f"{zone_words(of_wall(zone), context)}"
     )
 
 

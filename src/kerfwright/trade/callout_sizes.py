@@ -39,6 +39,7 @@ from kerfwright.trade.callout_rules import (
     plain_number,
     rule,
     size_words,
+    size_zone_words,
     tolerance_option,
     walls_remark,
     zone_behind,
@@ -265,7 +266,7 @@ def _limited(
         Asks.TOLERANCE,
         match[0],
         f"{f'{count} × ' if count > 1 else ''}{'Ø' * is_round}{size_words(nominal_mm, context)} "
-        f"{zone_words(zone, context)} of size",
+        f"{size_zone_words(zone, context)}",
         data,
         apply=tolerance_option(wall, context),
         remark="; ".join(one for one in remarks if one),

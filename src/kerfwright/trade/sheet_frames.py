@@ -14,6 +14,7 @@ import numpy as np
 
 from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.foundation.shortened import shortened
+from kerfwright.foundation.sizes import both_extents
 from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.trade.annotation import Annotation, AnnotationKind
 from kerfwright.trade.part import Part, PartContour, RoleFrom
@@ -215,9 +216,8 @@ def _warning(one: PartContour, why: str) -> Finding:
     return Finding(
         code=SHEET_FRAME,
         severity=Severity.WARNING,
-        message=f"{one.id}, {wide:.1f} x {high:.1f} mm ({wide / MM_PER_INCH:.2f} x "
-        f"{high / MM_PER_INCH:.2f} in), is taken for a frame of the sheet: {why}. It is left out, "
-        "so it is neither cut nor priced.",
+        message=f"{one.id}, {both_extents(wide, high)}, is taken for a frame of the sheet: "
+        f"{why}. It is left out, so it is neither cut nor priced.",
         where=Place(contour_id=one.id, layer=one.layer, entity=one.entities[0]),
         remedy=f"Look whether it is the edge of the part: then give {one.id} the role outline.",
         data={"wide_mm": wide, "high_mm": high},

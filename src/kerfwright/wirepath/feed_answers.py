@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from kerfwright.foundation.answers import Answer
+from kerfwright.foundation.places import place_words
 from kerfwright.foundation.sources import Reason, Source, SourceTag
 from kerfwright.geometry.nearest import NearestIndex, project
 from kerfwright.geometry.segments import Floats
@@ -118,7 +119,7 @@ def _slowest(plan: Plan, path: WirePath) -> dict[int, _Slowest]:
         if factor < (1 - _ROUNDING if known is None else known.factor):
             x, y = cut.moves.end_mm[worst]
             found[cut.pass_number] = _Slowest(
-                factor=factor, place=f"{cut.contour_id}, x {x:.3f} y {y:.3f} mm"
+                factor=factor, place=f"{cut.contour_id}, {place_words(x, y, decimals=3)}"
             )
     return found
 

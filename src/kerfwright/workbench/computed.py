@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
+
+from kerfwright.app.taken_lines import are_taken, stand_instead
 
 Document = dict[str, Any]
 
@@ -18,7 +20,9 @@ class Drafted:
     wire: bytes
 
     def show_free(self, asked: Mapping[str, str], names: Collection[str]) -> None:
-        """Show lines of the ledger as they read now, that change no number.
+        """Show lines as they read now, in the ledger and in what the drawing says of them.
+
+        They change no number.
 
         Parameters
         ----------
@@ -29,6 +33,11 @@ class Drafted:
         for line in self.draft["ledger"]:
             if line["name"] in names:
                 line["asked"] = asked.get(line["name"], "")
+        for reading in (r for one in self.draft["says"] for r in one["readings"]):
+            lines = reading["asks"]
+            if lines and set(lines) <= set(names):
+                reading["is_taken"] = are_taken(lines, asked)
+                reading["instead"] = [asdict(one) for one in stand_instead(lines, asked)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -397,10 +397,9 @@ class Desk:
         bench = self._benches.get(enquiry_id)
         return bench.fault if bench is not None else None
 
-    def is_stopped(self, enquiry_id: str) -> bool:
-        """Return whether somebody stopped the computation of what a job asks now."""
-        bench = self._benches.get(enquiry_id)
-        return bench is not None and "draft" in bench.stopped
+    def known_bench(self, enquiry_id: str) -> Bench | None:
+        """Return what is held of a job in memory; None where nothing is computed of it."""
+        return self._benches.get(enquiry_id)
 
     def request(self, enquiry: Enquiry) -> JobRequest | None:
         """Return the request of a job; None while it is incomplete."""

@@ -6,6 +6,7 @@ import asyncio
 import re
 from dataclasses import asdict
 from importlib import resources
+from pathlib import PurePath
 from typing import Annotated, Final
 
 from fastapi import APIRouter, Depends, Header, Query, Request, Response, UploadFile
@@ -383,14 +384,25 @@ def bytes_answer(content: bytes) -> Response:
     return Response(content, media_type="application/octet-stream")
 
 
+_DXF_INSTEAD: Final = {
+    ".dwg": "Save it as DXF (R12 to 2018) in the program that drew it.",
+    ".pdf": "Ask for the drawing as DXF: a PDF holds no exact geometry.",
+}
+"""What to do about files that people take for drawings to cut, by the end of their names."""
+
+
+def _instead_of(name: str) -> str:
+    """Return what to do about a file that is no drawing to cut."""
+    return _DXF_INSTEAD.get(PurePath(name).suffix.casefold(), "Ask for the drawing as DXF.")
+
+
 def _expect_drawing(name: str, content: bytes) -> None:
     if not is_drawing_name(name):
         raise InputError(
             "the name ends neither in .dxf nor in .step or .stp",
             code="not-a-drawing",
             where=name,
-            remedy="Ask for the drawing as DXF or for the solid as STEP; a PDF holds no exact "
-            "geometry.",
+            remedy=_instead_of(name),
         )
     if is_solid_name(name) and not has_reader():
         raise MissingPackageError(

@@ -56,9 +56,11 @@ def attention(desk: Desk, enquiry: Enquiry, *, day: date) -> list[str]:
     enquiry : Enquiry
     day : date
     """
+    bench = desk.known_bench(enquiry.id)
     return attention_of(
         enquiry,
         today=day,
         fault=desk.fault_of(enquiry.id),
-        is_stopped=desk.is_stopped(enquiry.id),
+        is_stopped=bench is not None and "draft" in bench.stopped,
+        is_reading=bench is not None and "draft" in bench.running,
     )

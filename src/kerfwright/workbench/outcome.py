@@ -12,7 +12,7 @@ from kerfwright.foundation.counts import counted
 from kerfwright.foundation.errors import KerfwrightError
 from kerfwright.foundation.findings import Severity
 
-_SHORT: Final = {"units-unknown": "unit?"}
+_SHORT: Final = {"units-unknown": "unit?", "drawing-damaged": "drawing damaged"}
 """Troubles that the list names in a word; the whole sentence stands at the word and the job."""
 _SOON_DAYS: Final = 3
 """A date this near is worth a word on the list."""
@@ -86,7 +86,12 @@ def trouble_of(enquiry: Enquiry, *, fault: KerfwrightError | None) -> str:
 
 
 def attention_of(
-    enquiry: Enquiry, *, today: date, fault: KerfwrightError | None, is_stopped: bool = False
+    enquiry: Enquiry,
+    *,
+    today: date,
+    fault: KerfwrightError | None,
+    is_stopped: bool = False,
+    is_reading: bool = False,
 ) -> list[str]:
     """Return in a few words each why somebody should look at a job.
 
@@ -98,6 +103,8 @@ def attention_of(
         Why it could not be computed.
     is_stopped : bool
         Somebody stopped the computation of what is asked now.
+    is_reading : bool
+        Its drawing is being read; what a first reading leaves is not there yet.
     """
     if enquiry.stage in {Stage.DONE, Stage.DECLINED}:
         return []
@@ -106,7 +113,9 @@ def attention_of(
     if trouble:
         code = enquiry.outcome.get("unusable_code") if fault is None else fault.code
         return [_SHORT.get(code or "", trouble)]
-    if enquiry.missing:
+    if is_reading and not enquiry.outcome:
+        words.append("being read")
+    elif enquiry.missing:
         words.append(f"needs {' and '.join(enquiry.missing)}")
     for name, one in (("refusals", "refused"), ("warnings", "to look at")):
         if enquiry.outcome.get(name):

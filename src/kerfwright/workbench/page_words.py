@@ -33,6 +33,10 @@ _OPTIONS: Final = (
     (re.compile(r"Leave --taper out"), "Take the lines of tapers away"),
     (re.compile(r": --tolerance, --finish, --contour"), " in the lines of the ledger"),
     (re.compile(r"\(--stock-margin\)"), "(the line Stock around)"),
+    (
+        re.compile(r"Correct it, or delete it to use the shipped value\."),
+        "Write another value. As shipped takes the shop's own away, where there is one.",
+    ),
 )
 
 
@@ -43,6 +47,8 @@ def on_page(text: str) -> str:
     --------
     >>> on_page("If the inside leaves, say --layer WINDOWS=opening.")
     'If the inside leaves, say in the line of layer WINDOWS: opening.'
+    >>> on_page("Correct it, or delete it to use the shipped value.")
+    "Write another value. As shipped takes the shop's own away, where there is one."
     """
     for option, words in _OPTIONS:
         text = option.sub(words, text)

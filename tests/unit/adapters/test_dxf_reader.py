@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import subprocess
 import sys
 from collections.abc import Callable
@@ -102,6 +103,19 @@ def test_an_inch_drawing_is_25_4_times_as_large(draw: Callable[..., Path]) -> No
     assert inch.drawing_unit is LengthUnit.INCH
     for a, b in zip(metric.contours, inch.contours, strict=True):
         assert b.contour.area_mm2 == pytest.approx(a.contour.area_mm2 * 25.4**2)
+
+
+def stuttering(document: Any) -> None:
+    points = [(0, 0), (0, 0), (60, 0), (60, 40), (60, 40), (60, 40), (0, 40)]
+    document.modelspace().add_lwpolyline(points, close=True)
+
+
+def test_doubled_points_of_an_entity_are_counted_in_one_finding(draw: Callable[..., Path]) -> None:
+    part = read_drawing(draw(stuttering))
+    (note,) = [f for f in part.findings if f.code == "zero-length-mended"]
+    assert re.fullmatch(r"LWPOLYLINE \w+ has 3 doubled points, taken once\.", note.message)
+    assert note.data["count"] == 3
+    assert note.where.contour_id == part.contours[0].id
 
 
 def curves(document: Any) -> None:

@@ -6,6 +6,7 @@ import pytest
 
 from kerfwright.adapters.dxf.document import Header
 from kerfwright.adapters.dxf.units import decide_unit
+from kerfwright.adapters.papers.words import Units, in_unit
 from kerfwright.foundation.errors import DrawingError
 from kerfwright.trade.part import LengthUnit
 
@@ -55,12 +56,12 @@ def test_a_silent_contradictory_or_unusual_header_asks(
     assert error.value.code == "units-unknown"
     assert "--units in or --units mm" in error.value.remedy
     # Both readings of 40 by 20 drawing units.
-    assert "40.00 x 20.00 mm (1.575 x 0.787 in)" in error.value.message
-    assert "1016.00 x 508.00 mm (40.000 x 20.000 in)" in error.value.message
+    assert "40.00 × 20.00 mm (1.575 × 0.787 in)" in error.value.message
+    assert "1016.00 × 508.00 mm (40.000 × 20.000 in)" in error.value.message
 
 
 def test_metres_show_their_own_size_too() -> None:
-    with pytest.raises(DrawingError, match=r"in metres it would be 40000\.00 x 20000\.00 mm"):
+    with pytest.raises(DrawingError, match=r"in metres it would be 40000\.00 × 20000\.00 mm"):
         decide(6, 1)
 
 
@@ -89,6 +90,14 @@ def test_a_person_decides_and_overruling_is_said(insunits: int | None, asked: Le
     assert unit is asked
     overruled = {1: INCH, 4: MM}.get(insunits or 0, asked) is not asked
     assert codes == (["unit-overruled"] if overruled else [])
+
+
+def test_a_plate_read_in_inches_has_its_size_in_inches_where_these_are_shown() -> None:
+    header = Header(insunits=1, measurement=1)
+    _, (found,) = decide_unit(header, (4.0, 3.0), asked=INCH, name="die_plate.dxf")
+    said = in_unit(found.message, Units(unit=INCH))
+    assert "4.000 × 3.000 in" in said
+    assert "101.6" not in said
 
 
 def test_a_choice_between_two_units_that_a_drawing_names_is_said() -> None:

@@ -91,7 +91,7 @@ def test_what_no_straight_wire_makes_is_refused_with_the_place():
     split = Contour.from_rows([(0, 0), (10, 0), (20, 0), (20, 12), (0, 12)])
     with pytest.raises(InputError, match=r"part by 0\.1000 mm for every mm up") as caught:
         wall_of(split, [0.1, 0.0, 0.0, 0.0, 0.0])
-    assert (caught.value.code, caught.value.where) == ("taper-step", "X10.0000 Y0.0000")
+    assert (caught.value.code, caught.value.where) == ("taper-step", "X10.0000 Y0.0000 mm")
     # The same with the slope taken back over the second half is a wall.
     wall_of(split, [0.1, (0.1, 0.0), 0.0, 0.0, 0.0])
     half_round = Contour.from_rows([(0, 0), (20, 0, 0.8), (20, 12), (0, 12)])

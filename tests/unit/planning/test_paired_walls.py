@@ -38,7 +38,7 @@ def test_where_rulings_cross_the_other_way_is_taken_and_the_place_named(crossed)
     done = joined(below.contours[0], Pairing(top_id="P1"), height_mm=40.0, top=above)
     assert crossing(done.shape.ruled) is None
     assert "matched by length: by corners its rulings would cross at " in done.reason
-    assert f"X{place.x_mm:.4f} Y{place.y_mm:.4f}, {place.height_mm:.4g} mm up" in done.reason
+    assert f"X{place.x_mm:.4f} Y{place.y_mm:.4f} mm, {place.height_mm:.4g} mm up" in done.reason
 
 
 def test_what_a_person_asks_is_not_changed_but_refused_with_the_place(crossed):

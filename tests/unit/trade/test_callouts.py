@@ -6,6 +6,7 @@ What is expected was written from what a drafter means by the words (common prac
 
 from __future__ import annotations
 
+import re
 import shlex
 from contextlib import suppress
 
@@ -217,6 +218,47 @@ def test_limits_behind_a_size_are_the_zone_of_the_size(size: str, limits: str) -
     assert tolerance_of_wall(shlex.split(reading.option)[1], table=FITS).half_um == pytest.approx(
         5.25
     )
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "words"),
+    [
+        (
+            "4X Ø.500 +.0005/-.0000",
+            IN,
+            (
+                "4 × Ø0.5 in (12.7 mm) 0 to +0.0005 in (0 to +12.7 µm) of size, "
+                "each wall half of it, 0 to +0.00025 in (0 to +6.35 µm)"
+            ),
+        ),
+        (
+            "Ø12 ±0.01",
+            MM,
+            (
+                "Ø12 mm (0.472441 in) ±10 µm (0.000393 in) of size, "
+                "each wall half of it, ±5 µm (0.000196 in)"
+            ),
+        ),
+        (
+            "20 -0.01/-0.03",
+            MM,
+            (
+                "20 mm (0.787402 in) -30 to -10 µm (-0.00118 to -0.000394 in) of size, "
+                "each wall half of it, -15 to -5 µm (-0.00059 to -0.000197 in)"
+            ),
+        ),
+        (".5000 H7", IN, None),
+    ],
+)
+def test_a_zone_is_said_of_the_size_as_drawn_and_then_of_each_wall(
+    text: str, unit: LengthUnit, words: str | None
+) -> None:
+    said = one(text, unit).readings[0].words
+    if words is None:
+        # Limits of a fit in the unit of the drawing first.
+        assert re.search(r": 0\.5 to 0\.500\d+ in \(12\.7 to 12\.7\d+ mm\)", said), said
+    else:
+        assert said == words
 
 
 def test_limits_behind_a_fit_that_are_not_its_own_are_questioned() -> None:

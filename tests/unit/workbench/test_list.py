@@ -145,3 +145,15 @@ def test_a_version_taken_back_is_asked_and_computed_again(tmp_path: Path) -> Non
         assert [price["likely"] for price in verdict["draft"]["prices"]] == each
         undone = client.post(f"{at}/undo", headers={"If-Match": "4"})
         assert undone.json()["asked"] == second["asked"]
+
+
+@pytest.mark.parametrize(
+    ("name", "says", "not_says"),
+    [("spring.dwg", "Save it as DXF", "PDF"), ("spring.pdf", "a PDF holds no exact", "Save it")],
+)
+def test_a_file_that_is_no_drawing_to_cut_gets_the_remedy_of_its_kind(
+    client: DescribedClient, name: str, says: str, not_says: str
+) -> None:
+    (one,) = client.post("/api/jobs", files=[("files", (name, b"AC1032"))]).json()
+    assert says in one["fault"]["remedy"]
+    assert not_says not in one["fault"]["remedy"]

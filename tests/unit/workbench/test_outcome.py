@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from types import MappingProxyType
 from typing import Any
@@ -55,6 +56,33 @@ def test_the_list_asks_for_a_unit_in_a_word_and_keeps_the_sentence(
     )  # fmt: skip
     assert attention_of(enquiry, today=date(2026, 1, 2), fault=fault) == ["unit?"]
     assert trouble_of(enquiry, fault=fault) == UNIT.message
+
+
+def test_a_drawing_that_is_being_read_lacks_nothing_yet() -> None:
+    enquiry = Enquiry(
+        id="a", title="a", drawing="a.dxf", drawing_sha256="", added="2026-01-01"
+    )  # fmt: skip
+    day = date(2026, 1, 2)
+    assert attention_of(enquiry, today=day, fault=None, is_reading=True) == ["being read"]
+    assert attention_of(enquiry, today=day, fault=None) == ["needs material and height"]
+    read = replace(enquiry, outcome=MappingProxyType({"shape": "abc"}))
+    assert attention_of(read, today=day, fault=None, is_reading=True) == [
+        "needs material and height"
+    ]
+
+
+def test_a_damaged_drawing_is_named_plainly_on_the_list_and_in_full_at_the_job() -> None:
+    fault = DrawingError(
+        "the drawing is damaged and cannot be read: DXFStructureError: missing 'AcDbSpline' "
+        "subclass in SPLINE().",
+        code="drawing-damaged",
+    )
+    enquiry = Enquiry(
+        id="a", title="a", drawing="a.dxf", drawing_sha256="", added="2026-01-01"
+    )  # fmt: skip
+    said = attention_of(enquiry, today=date(2026, 1, 2), fault=fault)
+    assert said == ["drawing damaged"]
+    assert "AcDbSpline" in trouble_of(enquiry, fault=fault)
 
 
 def test_another_trouble_is_told_whole_on_the_list() -> None:

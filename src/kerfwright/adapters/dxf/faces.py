@@ -61,7 +61,7 @@ def take_face(
         Finding(
             code="read-at-elevation",
             severity=Severity.NOTE,
-            message=f"Of elevations Z {levels[0]:.4g} and Z {levels[1]:.4g} mm, that at Z "
+            message=f"Of elevations Z {levels[0]:.4g} mm and Z {levels[1]:.4g} mm, that at Z "
             f"{here:.4g} mm is read as the {face.value}.",
             data={"elevation_mm": here, "apart_mm": levels[1] - levels[0]},
         )

@@ -310,16 +310,11 @@ def _contours(strands: Strands, tolerances: Tolerances) -> _Made:
     )
     usable, refused, refusals = _usable_loops(assembly, strands, tolerances)
     contours = _with_roles(usable, strands)
-    repairs = report.about_repairs(assembly.repairs, strands)
     owner = {
         strand: contour.id
         for contour, chain in zip(contours, usable, strict=True)
         for strand in chain.strands
     }
-    named = [
-        replace(finding, where=replace(finding.where, contour_id=owner.get(repair.strands[-1])))
-        for finding, repair in zip(repairs, assembly.repairs, strict=True)
-    ]
     return _Made(
         contours=_in_order(contours),
         construction=(
@@ -329,7 +324,7 @@ def _contours(strands: Strands, tolerances: Tolerances) -> _Made:
         ),
         findings=(
             *strands.findings,
-            *named,
+            *report.about_repairs(assembly.repairs, strands, owner),
             *spikes,
             *report.about_branchings(assembly.branched, strands),
             *report.about_open_chains(assembly, near, strands),

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from kerfwright.adapters.dxf import pieces
 from kerfwright.adapters.dxf.entities import Harvest, LeftOut
@@ -13,6 +14,7 @@ from kerfwright.adapters.dxf.shapes import Drawn
 from kerfwright.adapters.dxf.strands import Strands
 from kerfwright.foundation.counts import counted
 from kerfwright.foundation.findings import NOWHERE, Finding, Place, Severity
+from kerfwright.foundation.places import place_words
 from kerfwright.foundation.tolerances import Tolerances
 from kerfwright.geometry.assembly import Assembly, Branched, Chain, NearEnds
 from kerfwright.geometry.contour import Contour
@@ -236,18 +238,37 @@ def about_planes(drawn: Iterable[Drawn], *, scale: float, tolerances: Tolerances
     ]
 
 
-def about_repairs(repairs: Iterable[Repair], strands: Strands) -> list[Finding]:
-    """Return a finding for each thing mended."""
-    return [_mended(repair, strands) for repair in repairs]
+def about_repairs(
+    repairs: Iterable[Repair], strands: Strands, owner: Mapping[int, str]
+) -> list[Finding]:
+    """Return a finding for each thing mended; doubled points of an entity are one.
+
+    Parameters
+    ----------
+    repairs : iterable of Repair
+    strands : Strands
+    owner : mapping of int to str
+        Contour of each strand that is in one.
+    """
+    groups: dict[tuple[int, int], list[Repair]] = {}
+    for number, one in enumerate(repairs):
+        is_point = one.kind is RepairKind.ZERO_LENGTH
+        groups.setdefault((-1, one.strands[0]) if is_point else (number, 0), []).append(one)
+    findings = [(group, _mended(group, strands)) for group in groups.values()]
+    return [
+        replace(one, where=replace(one.where, contour_id=owner.get(group[0].strands[-1])))
+        for group, one in findings
+    ]
 
 
-def _mended(repair: Repair, strands: Strands) -> Finding:
+def _mended(group: Sequence[Repair], strands: Strands) -> Finding:
+    repair, count = group[0], len(group)
     first, last = strands.drawn[repair.strands[0]], strands.drawn[repair.strands[-1]]
     size_um = repair.size_mm * 1000
     match repair.kind:
         case RepairKind.ZERO_LENGTH:
             severity = Severity.NOTE
-            words = f"A piece of {first.name} of {size_um:.3f} µm was dropped."
+            words = f"{first.name} has {counted(count, 'doubled point')}, taken once."
         case RepairKind.DUPLICATE:
             severity = Severity.NOTE
             words = f"{first.name} lies on {last.name} a second time and was dropped."
@@ -268,7 +289,7 @@ def _mended(repair: Repair, strands: Strands) -> Finding:
         severity=severity,
         message=words,
         where=strands.place(repair.strands[0], repair.x_mm, repair.y_mm),
-        data={"size_mm": repair.size_mm, "shift_um": repair.shift_um},
+        data={"size_mm": repair.size_mm, "shift_um": repair.shift_um, "count": count},
     )
 
 
@@ -286,7 +307,7 @@ def about_branchings(branched: Iterable[Branched], strands: Strands) -> list[Fin
                 code="contour-branches",
                 severity=Severity.REFUSAL,
                 message=(
-                    f"{network.ends[0]} pieces meet at X{x:.4f} Y{y:.4f}"
+                    f"{network.ends[0]} pieces meet at {place_words(x, y)}"
                     + (f" and {counted(more, 'more place')} likewise" if more else "")
                     + f"; {len(network.strands)} connected entities on layer"
                     f"{'s' if len(layers) > 1 else ''} {', '.join(layers[:_FIRST])} "
@@ -325,7 +346,7 @@ def about_open_chains(
         rows = chain.contour.vertices
         begin, end = rows[0, :2], rows[-1, :2]
         ends_words = (
-            f"from X{begin[0]:.4f} Y{begin[1]:.4f} to X{end[0]:.4f} Y{end[1]:.4f}, "
+            f"from {place_words(*begin)} to {place_words(*end)}, "
             f"{chain.contour.length_mm:.3f} mm long"
         )
         names = _names(chain.strands, strands)
@@ -370,8 +391,8 @@ def _gap(ends: NearEnds, assembly: Assembly, strands: Strands) -> Finding:
         code="contour-gap",
         severity=Severity.REFUSAL,
         message=(
-            f"The contour of {names} does not close: its ends at X{ax:.4f} Y{ay:.4f} and "
-            f"X{bx:.4f} Y{by:.4f} lie {ends.gap_mm:.4f} mm apart, too far to be joined unasked."
+            f"The contour of {names} does not close: its ends at {place_words(ax, ay)} and "
+            f"{place_words(bx, by)} lie {ends.gap_mm:.4f} mm apart, too far to be joined unasked."
         ),
         where=strands.place(chains[0].strands[0], ax, ay),
         remedy="Join the two ends in the drawing." + pieces.way_out(single),
@@ -416,7 +437,7 @@ def _crossing(
     return Finding(
         code=f"contour-{kind}-itself" if alone else f"contours-{verb.replace(' ', '-')}",
         severity=Severity.REFUSAL if serious else Severity.WARNING,
-        message=f"{words} at X{first.x_mm:.4f} Y{first.y_mm:.4f}{more}.",
+        message=f"{words} at {place_words(first.x_mm, first.y_mm)}{more}.",
         where=strands.place(loops[pair[0]].strands[0], first.x_mm, first.y_mm),
         remedy=(
             f"Draw contours that do not cross{other}."

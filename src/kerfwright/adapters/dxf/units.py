@@ -12,6 +12,7 @@ from typing import NoReturn
 from kerfwright.adapters.dxf.document import Header
 from kerfwright.foundation.errors import DrawingError
 from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.foundation.sizes import both_extents
 from kerfwright.trade.part import LengthUnit
 
 MM_PER_INCH = 25.4
@@ -168,10 +169,7 @@ def _check_size(
 
 
 def _reading(size: tuple[float, float], factor: float) -> str:
-    width, height = size[0] * factor, size[1] * factor
-    return (
-        f"{width:.2f} x {height:.2f} mm ({width / MM_PER_INCH:.3f} x {height / MM_PER_INCH:.3f} in)"
-    )
+    return both_extents(size[0] * factor, size[1] * factor)
 
 
 def _refuse(

@@ -221,7 +221,12 @@ def _assumed(quote: Quote) -> list[str]:
 
 
 def inspection_shape(
-    sheet: InspectionSheet, *, units: Units, rules: PaperRules, picture: Picture
+    sheet: InspectionSheet,
+    *,
+    units: Units,
+    rules: PaperRules,
+    picture: Picture,
+    small_picture: Picture | None = None,
 ) -> Mapping[str, Any]:
     """Return the data of an inspection sheet.
 
@@ -232,6 +237,8 @@ def inspection_shape(
     rules : PaperRules
     picture : Picture
         The part with the names of its contours.
+    small_picture : Picture or None
+        The same, for a sheet that fits on one page with it.
     """
     asked = Asked(
         tolerance_um=sheet.tolerance_um,
@@ -261,6 +268,7 @@ def inspection_shape(
         "left_out": printable(runs(sheet.left_out)),
         "features": [_feature(f, units) for f in sheet.features],
         "picture": picture_shape(picture),
+        "small_picture": None if small_picture is None else picture_shape(small_picture),
     }
 
 

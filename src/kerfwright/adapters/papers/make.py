@@ -38,6 +38,8 @@ _LONG: Final = 2.0
 """A part this many times longer than high gains by the whole width."""
 _TALL_MM: Final = 128.0
 """Half of the page: the rest tells what the picture cannot."""
+_LOW_MM: Final = 62.0
+"""Enough for the names of a few contours, where the sizes then stand on the same page."""
 _MARGINS_MM: Final = 30.0
 """Left and right margin of the templates."""
 
@@ -164,12 +166,13 @@ def _data(
                 quote, units=units, rules=desk.rules, picture=_quote_picture(result, units, wide)
             )
         case PaperKind.INSPECTION:
-            picture = _part(result, units, wide, _TALL_MM if _is_crowd(result) else 100.0)
+            high, low = (_TALL_MM, 100.0) if _is_crowd(result) else (100.0, _LOW_MM)
             return for_customer.inspection_shape(
                 inspection_of(result, limiter=desk.limiter),
                 units=units,
                 rules=desk.rules,
-                picture=picture,
+                picture=_part(result, units, wide, high),
+                small_picture=_part(result, units, wide, low),
             )
         case PaperKind.HOLES:
             holes = holes_of(result, law=desk.rates.drilling)

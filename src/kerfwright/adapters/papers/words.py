@@ -211,9 +211,11 @@ def _padded(text: str) -> str:
 
 
 _NUMBER: Final = r"\d[\d.,]*"
+_SEVERAL: Final = rf"(?:{_NUMBER} [x×] )*{_NUMBER}"
+"""One number, or those of a size over X and Y, ``101.60 × 76.20``, before their one unit."""
 _PAIR: Final = re.compile(
-    rf"(?P<metric>{_NUMBER}\s?(?:mm²/min|mm/min|mm|µm|N|kg|g)) "
-    rf"\((?P<inch>{_NUMBER}\s?(?:in²/min|in/min|in|µin|lbf|lb))\)"
+    rf"(?P<metric>{_SEVERAL}\s?(?:mm²/min|mm/min|mm|µm|N|kg|g)) "
+    rf"\((?P<inch>{_SEVERAL}\s?(?:in²/min|in/min|in|µin|lbf|lb))\)"
 )
 """A value in both units, as messages write it; see ``both`` in the units."""
 _PER: Final = re.compile(
@@ -221,10 +223,14 @@ _PER: Final = re.compile(
     rf"\((?P<inch>{_NUMBER}) per (?P<inch_way>\d+ in)\)"
 )
 """An amount for a way that is round in either unit: ``1.2 min per 100 mm (1.3 per 4 in)``."""
+_PLACE: Final = re.compile(r"X(?P<x>-?\d+\.\d+) Y(?P<y>-?\d+\.\d+) mm(?![\w²³/])")
+"""A place; see ``place_words`` of the foundation."""
+_DECIMAL: Final = r"\d+(?:\.\d+)?"
 _BARE: Final = re.compile(
-    r"(?:(?P<first>\d+(?:\.\d+)?)(?P<between>\s?(?:to|–|-|…|×)\s?))?"
-    r"(?P<value>\d+(?:\.\d+)?)\s(?P<unit>mm/min|mm|µm)(?![\w²³/])"
+    rf"(?P<before>(?:{_DECIMAL}\s?(?:to|–|-|…|×|x)\s?[+\-−]?)*)"
+    rf"(?P<value>{_DECIMAL})\s(?P<unit>mm/min|mm|µm)(?![\w²³/])"
 )
+"""A length in millimetres, a range or a size of several, all before the one unit."""
 
 
 _QUOTED: Final = r"“[^”\n]*”"
@@ -267,6 +273,8 @@ def in_unit(text: str, units: Units, *, kept: Iterable[str] = ()) -> str:
     '±5 µm'
     >>> in_unit("“+0.02/-0 mm” leaves 0.02 mm", Units(unit=LengthUnit.INCH))
     '“+0.02/-0 mm” leaves 0.0008 in'
+    >>> in_unit("101.6 × 50.8 mm at X203.2 Y-25.4 mm", Units(unit=LengthUnit.INCH))
+    '4.000 × 2.000 in at X8.0000 Y-1.0000 in'
     >>> in_unit("Ra 0.4 µm (16 µin) on layer 0", Units(unit=LengthUnit.INCH), kept=("0",))
     'Ra 16 µin on layer 0'
     """
@@ -279,6 +287,7 @@ def in_unit(text: str, units: Units, *, kept: Iterable[str] = ()) -> str:
 
     text = _written(kept).sub(lambda m: hold(m[0]), text)
     if units.is_inch:
+        text = _PLACE.sub(lambda m: hold(_place_in_inches(m)), text)
         text = _PER.sub(lambda m: hold(m["inch"] + m["what"] + m["inch_way"]), text)
         text = _PAIR.sub(lambda m: hold(_in_inches(m)), text)
         text = _BARE.sub(lambda m: hold(_inches(m)), text)
@@ -320,6 +329,7 @@ def inch_first(text: str, *, kept: Iterable[str] = ()) -> str:
         return f"\x00{len(held) - 1}\x00"
 
     text = _written(kept).sub(lambda m: hold(m[0]), text)
+    text = _PLACE.sub(lambda m: hold(_place_in_inches(m)), text)
     text = _PER.sub(lambda m: hold(m["inch"] + m["what"] + m["inch_way"], m["metric"]), text)
     text = _PAIR.sub(lambda m: hold(m["inch"], m["metric"]), text)
     text = _BARE.sub(lambda m: hold(_inches(m), m[0]), text)
@@ -350,8 +360,13 @@ def _inches(match: re.Match[str]) -> str:
         inches = float(value) / scale
         return f"{inches:.{_decimals(inches, value, match['unit'])}f}"
 
-    first = inch(match["first"]) + match["between"] if match["first"] else ""
-    return f"{first}{inch(match['value'])} {unit}"
+    before = re.sub(_DECIMAL, lambda m: inch(m[0]), match["before"])
+    return f"{before}{inch(match['value'])} {unit}"
+
+
+def _place_in_inches(match: re.Match[str]) -> str:
+    x, y = (f"{float(match[axis]) / MM_PER_INCH:.4f}" for axis in "xy")
+    return f"X{x} Y{y} in"
 
 
 def clock(seconds_s: float) -> str:

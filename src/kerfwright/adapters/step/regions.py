@@ -201,7 +201,7 @@ def _named(face: WireFace) -> str:
         radii = sorted(2 * found.radius_at(z) for z in (face.low[2], face.high[2]))
         if abs(found.rise) <= _FLAT:
             return f"a cylinder ⌀{radii[1]:.4g} mm"
-        return f"a cone ⌀{radii[0]:.4g} to ⌀{radii[1]:.4g} mm"
+        return f"a cone ⌀{radii[0]:.4g} mm to ⌀{radii[1]:.4g} mm"
     if face.kind == "cylinder":
         return f"a cylinder ⌀{2 * face.surface.Cylinder().Radius():.4g} mm across the wire"
     if face.kind == "torus":

@@ -24,6 +24,7 @@ from kerfwright.foundation.units import MM_PER_INCH
 from kerfwright.geometry.nearest import NearestIndex
 from kerfwright.geometry.segments import Segments
 from kerfwright.trade.annotation import Annotation, AnnotationKind, Dimensioned, Measures
+from kerfwright.trade.callout_limits import Side
 from kerfwright.trade.callouts import interpret
 from kerfwright.trade.catalogue import Catalogue
 from kerfwright.trade.fits import FitTable
@@ -63,6 +64,8 @@ class Saying:
         Both sizes, where a dimension writes another one than is drawn.
     written : str
         The whole text that the statement is of.
+    size : Dimensioned or None
+        What a dimension measures; None of other words.
     """
 
     statement: Statement
@@ -73,6 +76,7 @@ class Saying:
     written_mm: float | None = None
     drawn_mm: float | None = None
     written: str = ""
+    size: Dimensioned | None = None
 
 
 def what_drawing_says(part: Part, *, catalogue: Catalogue, fits: FitTable) -> tuple[Saying, ...]:
@@ -121,6 +125,7 @@ def _said(part: Part, catalogue: Catalogue, fits: FitTable) -> tuple[Saying, ...
                     written_mm=sizes[0] if sizes else None,
                     drawn_mm=sizes[1] if sizes else None,
                     written=annotation.text,
+                    size=annotation.size,
                 )
             )
     return _with_contradictions(sayings)
@@ -237,9 +242,11 @@ def _contradiction(said: Statement, size: Dimensioned) -> str:
         return ""
     is_scaled = size.factor != 1 and not size.has_own_words
     scaled = "" if not is_scaled else f", {sizes[1] * size.factor:.4f} mm by the drawing's scale"
+    side = said.readings[0].data.get("limit")
+    limit = f" {Side(str(side)).words}" if side else ""
     return (
-        f"written {sizes[0]:.4f} mm where {sizes[1]:.4f} mm is drawn{scaled}: the wire follows the "
-        "line"
+        f"written {sizes[0]:.4f} mm{limit} where {sizes[1]:.4f} mm is drawn{scaled}: the wire "
+        "follows the line"
     )
 
 
@@ -252,11 +259,14 @@ def _two_sizes(said: Statement, size: Dimensioned) -> tuple[float, float] | None
     written = next((float(data[n]) for n in named if n in data), None)
     if written is None:
         return None
+    side = data.get("limit")
     # Words in place of the measured value may give the size itself, whatever the factor.
     factors = {size.factor, 1.0} if size.has_own_words else {size.factor}
     for factor in factors:
         drawn_mm = size.drawn_mm * factor
-        if abs(written - drawn_mm) <= _ROUNDING_MM + _ROUNDING_SHARE * drawn_mm:
+        within_mm = _ROUNDING_MM + _ROUNDING_SHARE * drawn_mm
+        is_kept = bool(side) and Side(str(side)).holds(drawn_mm, written, within_mm=within_mm)
+        if is_kept or abs(written - drawn_mm) <= within_mm:
             return None
     return written, size.drawn_mm
 

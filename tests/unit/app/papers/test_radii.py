@@ -122,3 +122,18 @@ def test_a_fillet_drawn_in_two_arcs_is_one_and_a_bore_is_none() -> None:
     assert (arc.turns, places, arc.is_inside) == (pytest.approx(0.25), 1, True)
     assert radii_of(arcs_of(contour.reversed())).distinct[0][0].is_inside
     assert radii_of(arcs_of(Contour.circle((0, 0), radius_mm=5))).distinct == ()
+
+
+@pytest.mark.parametrize(
+    ("label", "low_mm", "high_mm"),
+    # By hand: the wall ±0.005 leaves 4.995 to 5.005.
+    [("R5 MAX", 4.995, 5.0), ("R5 MIN", 5.0, 5.005), ("<> MAX", 4.995, 5.0)],
+)
+def test_one_limit_of_a_radius_narrows_its_row(
+    label: str, low_mm: float, high_mm: float, tmp_path: Path
+) -> None:
+    row = radii(sheet(tmp_path, rounded(5.0), label, tolerance="±0.005 mm"))[5.0].limits
+    assert row is not None
+    assert (row.low_mm, row.high_mm) == pytest.approx((low_mm, high_mm), abs=1e-9)
+    # One wall has the whole of what is left: half of it to either side.
+    assert row.wall_half_um == pytest.approx(2.5)

@@ -283,6 +283,7 @@ class Alternative(Shape):
     demand: str
     asked: str
     instead: str
+    instead_inch: str = Field("", description="the same with its lengths in inches")
     saved_each: str
     sentence: str
     sentence_inch: str = Field("", description="the sentence with its lengths in inches")
@@ -301,7 +302,7 @@ class Savings(Shape):
     as_asked: Offer
     alternatives: list[Alternative]
     front: list[Offer]
-    front_remarks: list[str]
+    front_remarks: list[Said]
 
 
 class Work(Shape):

@@ -59,6 +59,7 @@ class FindingShape(Shape):
     why: str = Field("", description="key of its reason; empty where none is kept")
     message_inch: str = Field("", description="the message with its lengths in inches")
     remedy_inch: str = Field("", description="the remedy with its lengths in inches")
+    alike: str = Field("", description="shared by findings that say the same of other contours")
 
 
 class ContourShape(Shape):

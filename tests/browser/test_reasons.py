@@ -34,10 +34,7 @@ ADDRESSES = [
     ("td.left, .job, td span.small", "customer, dates, material and quantity as they were asked"),
     (".attention", "count of the findings that the job itself lists"),
     (".stages", "counts of the jobs that each button leaves in the list"),
-    (
-        "li[aria-label^=Version] :not(.prices)",
-        "what a version asked, and when; its prices open theirs",
-    ),
+    ("li[aria-label^=Version]", "what a version asked, and of how many; its prices open theirs"),
 ]
 WALK = """allowed => {
   const found = [];

@@ -134,6 +134,27 @@ def test_a_change_of_price_and_a_refused_job_are_explained_too(address: str, vis
     assert unreasoned(page, keys(page)) == {}
 
 
+def in_table(page: Page, place: str) -> list[str]:
+    """Walk a table by its arrow keys, and return the keys of the numbers that had the focus."""
+    stop = page.locator(f"{place} [tabindex='0']")
+    stop.focus()
+    page.keyboard.press("Control+Home")
+    here = "() => document.activeElement.dataset.why ?? ''"
+    spot = "() => document.activeElement.getBoundingClientRect().x"
+    name = "() => document.activeElement.closest('tr').rowIndex"
+    found: list[str] = []
+    row = -1
+    while (now := page.evaluate(name)) != row:
+        row, x = now, -1.0
+        while (at := page.evaluate(spot)) != x:
+            x = at
+            found += [why] if (why := page.evaluate(here)) else []
+            page.keyboard.press("ArrowRight")
+        page.keyboard.press("Home")
+        page.keyboard.press("ArrowDown")
+    return found
+
+
 def test_every_number_is_reached_and_opened_by_the_keyboard(address: str, visit: Open) -> None:
     from playwright.sync_api import expect
 
@@ -144,12 +165,14 @@ def test_every_number_is_reached_and_opened_by_the_keyboard(address: str, visit:
     numbers = page.locator("[data-why]")
     count = numbers.count()
     assert count > 60
-    # All are stops of the Tab key, and one of each kind is opened.
+    # All are stops of the Tab key, or lie in a table that is one, where the arrows go to each.
     stops = page.evaluate(
         "[...document.querySelectorAll('[data-why]')].filter(e => e.tabIndex === 0"
-        " && e.tagName === 'BUTTON').length"
+        " && e.tagName === 'BUTTON' && !e.closest('.rows')).map(e => e.dataset.why)"
     )
-    assert stops == count
+    for name in ("contours", "pieces"):
+        stops += in_table(page, f"section[aria-labelledby={name}] .rows")
+    assert len(stops) == count
     whys: list[str] = numbers.evaluate_all("all => all.map(e => e.dataset.why)")
     first: dict[str, int] = {}
     for at, why in enumerate(whys):

@@ -45,7 +45,7 @@ export class WeekState {
   }
 
   title(id: string): string {
-    return this.job(id)?.title.replace(/\.dxf$/i, "") ?? id;
+    return this.job(id)?.title.replace(/\.(dxf|step|stp)$/i, "") ?? id;
   }
 
   private soon(): void {

@@ -24,6 +24,7 @@ from kerfwright.adapters.sealed_jobs import is_opened, is_sealed, sweep_sealed
 from kerfwright.adapters.whole_files import one_writer
 from kerfwright.app.enquiries import Enquiry, Stage
 from kerfwright.foundation.errors import FileError, InputError, UnknownNameError
+from kerfwright.trade.drawing_files import DRAWING_ENDING, is_drawing_name
 
 ENQUIRY: Final = "enquiry.json"
 _FORMAT, _VERSION = "kerfwright-enquiry", 1
@@ -291,9 +292,13 @@ def _file_name(title: str) -> str:
     >>> _file_name("Two Outlines_REV B.DXF")
     'Two Outlines_REV B.dxf'
     """
-    stem = Path(title).stem if title.lower().endswith(".dxf") else title
+    stem, ending = (
+        (Path(title).stem, Path(title).suffix.lower())
+        if is_drawing_name(title)
+        else (title, DRAWING_ENDING)
+    )
     safe = "".join("-" if c in _NOT_IN_FILES else c for c in stem)
-    return f"{safe[:_MOST_NAME].strip('. ') or 'drawing'}.dxf"
+    return f"{safe[:_MOST_NAME].strip('. ') or 'drawing'}{ending}"
 
 
 def _plain(stem: str) -> str:

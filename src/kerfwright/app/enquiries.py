@@ -15,12 +15,18 @@ from types import MappingProxyType
 from typing import Final
 
 from kerfwright.foundation.errors import InputError
+from kerfwright.trade.drawing_files import is_solid_name
 
 Asked = Mapping[str, str]
 """Text of each line that says something, by the name of the line."""
 
 NEEDED: Final = ("material", "height")
-"""Without these nothing can be planned."""
+"""Without these nothing can be planned; a solid has a height of its own."""
+
+OF_SOLIDS: Final = ("solid", "wire-along")
+"""Lines that only a solid has."""
+NOT_OF_SOLIDS: Final = ("stack", "holding", "covers")
+"""Lines that a solid has not: it is planned alone, at its own heights."""
 
 DUTY_FREE: Final = ("customer", "reference", "revision", "due")
 """Lines that change nothing in plan or price."""
@@ -38,6 +44,7 @@ LINES: Final = (
     "wire",
     "machine",
     "units",
+    *OF_SOLIDS,
     "nozzles",
     "corners",
     "coreless",
@@ -126,9 +133,15 @@ class Enquiry:
     outcome: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
 
     @property
+    def is_solid(self) -> bool:
+        """Whether a solid came in, and no drawing."""
+        return is_solid_name(self.drawing)
+
+    @property
     def missing(self) -> tuple[str, ...]:
         """Lines that must be filled before anything can be planned."""
-        return tuple(name for name in NEEDED if not self.asked.get(name))
+        needed = needed_lines(is_solid=self.is_solid)
+        return tuple(name for name in needed if not self.asked.get(name))
 
     def with_lines(self, lines: Asked) -> Enquiry:
         """Return the enquiry with lines set; an empty text takes a line away."""
@@ -188,6 +201,11 @@ class Enquiry:
             future=future,
             revision=self.revision + 1,
         )
+
+
+def needed_lines(*, is_solid: bool) -> tuple[str, ...]:
+    """Return the lines without which nothing of a drawing, or of a solid, can be planned."""
+    return tuple(name for name in NEEDED if not (is_solid and name == "height"))
 
 
 def placed_contours(lines: Mapping[str, str]) -> frozenset[str]:

@@ -51,6 +51,7 @@ from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit
 from kerfwright.trade.stack import Holding
 from kerfwright.trade.strings import StringWish
+from kerfwright.trade.wire_ways import way_asked
 
 _MOST_LETTERS = 200
 """No line of a note block is longer; what is, was pasted by mistake."""
@@ -71,7 +72,7 @@ def request_of(
     return JobRequest(
         drawing=drawing,
         material=asked["material"],
-        height=asked["height"],
+        height=asked.get("height", ""),
         quantities=read_quantities(asked.get("quantity", "1")),
         stack=asked.get("stack"),
         holding=Holding(asked.get("holding", Holding.CLAMPED)),
@@ -84,6 +85,8 @@ def request_of(
         stock_margin=asked.get("stock-margin"),
         clamps=asked.get("clamps"),
         units=units_of(asked),
+        solid=solid_of(asked),
+        wire_along=asked.get("wire-along"),
         nozzles=Flushing(asked.get("nozzles", Flushing.SEALED)),
         strings=StringWish(asked.get("strings", StringWish.NEVER)),
         outside_corners=CornerStyle(asked.get("corners", CornerStyle.ROLL)),
@@ -109,6 +112,11 @@ def request_of(
 def units_of(asked: Asked) -> LengthUnit | None:
     """Return the unit that somebody said the drawing has."""
     return LengthUnit(asked["units"]) if asked.get("units") else None
+
+
+def solid_of(asked: Asked) -> int | None:
+    """Return which solid of its file somebody named."""
+    return _count(asked["solid"]) if asked.get("solid") else None
 
 
 def layer_uses_of(asked: Asked) -> dict[str, LayerUse]:
@@ -249,6 +257,8 @@ def check_line(
         "machine": machine_of,
         "stock-margin": lambda t: _above_nothing(length_mm(t, what="stock margin"), t),
         "units": lambda t: _choice(t, LengthUnit),
+        "solid": _count,
+        "wire-along": way_asked,
         "nozzles": lambda t: _choice(t, Flushing),
         "corners": lambda t: _choice(t, CornerStyle),
         "coreless": lambda t: _choice(t, CorelessWish),
@@ -302,6 +312,17 @@ def _choice(said: str, kind: type[StrEnum]) -> StrEnum:
         raise InputError(
             f"{said!r} is not one of {', '.join(m.value for m in kind)}", code="choice-unknown"
         ) from None
+
+
+def _count(said: str) -> int:
+    """Read which of several, counted from 1."""
+    if re.fullmatch(r"[1-9]\d{0,4}", said.strip()) is None:
+        raise InputError(
+            f"{said!r} is not the number of a solid",
+            code="solid-unknown",
+            remedy="Count from 1, in the order in which the file is refused without a number.",
+        )
+    return int(said)
 
 
 def _day(said: str) -> date:

@@ -14,14 +14,16 @@ from kerfwright.app.enquiries import (
     LAYER,
     LEAD_IN,
     LINES,
-    NEEDED,
+    NOT_OF_SOLIDS,
     OF_CONTOURS,
+    OF_SOLIDS,
     ROLE,
     START,
     TAB,
     TAB_WIDTH,
     TAPER,
     Asked,
+    needed_lines,
 )
 from kerfwright.app.own_answers import own_answer
 from kerfwright.app.records import JobResult
@@ -120,6 +122,8 @@ TITLES: Final = {
     "wire": ("Wire", "Left empty, the plan chooses; else such as 0.25 mm"),
     "machine": ("Machine", "Name of a machine definition"),
     "units": ("Drawing is in", "mm or in, where the drawing does not say"),
+    "solid": ("Solid", "Which one, where the file holds several: 1, 2"),
+    "wire-along": ("Wire along", "Its way through the solid: x, -y, z, or such as 0 0.5 1"),
     "nozzles": ("Nozzles", "How far they close on the faces: sealed, one-open, both-open"),
     "corners": ("Outside corners", "roll round them, or extend past them"),
     "coreless": ("Insides", f"Cut away whole instead of a slug: {', '.join(CorelessWish)}"),
@@ -184,6 +188,7 @@ _SPEAKS_OF: Final = {
     "material": ("poorly-conducting", "material-"),
     "machine": ("travel-", "weight-", "controller-form"),
     "units": ("units-",),
+    "wire-along": ("wire-direction", "faces-not-for-wire"),
     "clamps": ("clamp-",),
     "stack": ("stack-", "sheets-"),
     "holding": ("stack-no-room", "stack-weld"),
@@ -200,6 +205,7 @@ def ledger_of(
     result: JobResult | None,
     *,
     sheets: tuple[SheetShape, ...] = (),
+    is_solid: bool = False,
 ) -> tuple[LedgerLine, ...]:
     """Return every line with its answer.
 
@@ -213,14 +219,19 @@ def ledger_of(
         None while a line is missing that the plan needs.
     sheets : tuple of SheetShape
         How those of its stack come out, from the top.
+    is_solid : bool
+        Whether a solid came in: it has a height, and other lines than a drawing.
     """
     answers = {} if result is None else _answers(result) | _stack(result, sheets)
     findings: tuple[Finding, ...] = ()
     if part is not None:
-        answers["units"] = (_unit(part), NOTHING, ())
         findings = part.findings if result is None else result.findings
+        answers = _of_file(part, findings) | answers
     lines = []
-    texts = {name: asked.get(name, "") for name in LINES} | _own_lines(asked)
+    others = NOT_OF_SOLIDS if is_solid else OF_SOLIDS
+    texts = {n: asked.get(n, "") for n in LINES if asked.get(n) or n not in others}
+    texts |= _own_lines(asked)
+    needed = needed_lines(is_solid=is_solid)
     if result is not None:
         answers |= {name: _leans(name, result) for name in texts if name.startswith(TAPER)}
         answers |= {name: own_answer(name, result) for name in texts if name.startswith(CONTOUR)}
@@ -232,7 +243,7 @@ def ledger_of(
                 name=name,
                 title=title,
                 asked=text,
-                is_needed=name in NEEDED,
+                is_needed=name in needed,
                 hint=hint,
                 answer=answer,
                 sure=sure,
@@ -246,6 +257,23 @@ def ledger_of(
 _MOST_NAMED: Final = 6
 """Contours named in a title."""
 _Answer = tuple[Said, Said, tuple[str, ...]]
+
+
+def _of_file(part: Part, findings: tuple[Finding, ...]) -> dict[str, _Answer]:
+    """Return what the file itself says of its unit, and a solid of its height and way."""
+    answers: dict[str, _Answer] = {"units": (_unit(part), NOTHING, ())}
+    if part.solid is not None:
+        height_mm = part.solid.height_mm
+        told = [n for n, f in enumerate(findings, start=1) if f.code == "wire-direction"]
+        why = tuple(f"finding {number} wire direction" for number in told)
+        high = _both(lambda s: length_text(height_mm, system=s, decimals=_DECIMALS[s]))
+        answers["height"] = (high, NOTHING, why)
+        answers["wire-along"] = (_both(lambda s: f"through {_said(high, s)}"), NOTHING, why)
+    return answers
+
+
+def _said(said: Said, system: UnitSystem) -> str:
+    return said.metric if system is UnitSystem.METRIC else said.inch
 
 
 def _answers(result: JobResult) -> dict[str, _Answer]:
@@ -428,11 +456,7 @@ def _read_as(
     """Say how a demand was read, whatever it was written as, and how sure the answer is."""
     if limit_um is None:
         return sure
-    return _both(
-        lambda s: (
-            f"read as {write(limit_um, s)}; {sure.metric if s is UnitSystem.METRIC else sure.inch}"
-        )
-    )
+    return _both(lambda s: f"read as {write(limit_um, s)}; {_said(sure, s)}")
 
 
 def _pieces(prices: Iterable[Price], currency: str) -> _Answer:

@@ -22,7 +22,8 @@ from kerfwright.foundation.findings import Finding, Severity
 from kerfwright.foundation.zones import zone_asked
 from kerfwright.motion.moves import WirePath
 from kerfwright.nc.writer import write_program
-from kerfwright.planning.leaning import leaning_walls
+from kerfwright.planning.clamps import clamps_of
+from kerfwright.planning.leaning import LeaningWalls, leaning_walls
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.parted_slugs import parted_slug_findings
 from kerfwright.planning.plan import Plan, StartKind
@@ -93,6 +94,13 @@ class Extent(StrEnum):
     """The program and its proof too."""
 
 
+def _leaning(
+    part: Part, requirement: Requirement, rules: PlanningRules, top: Part | None
+) -> LeaningWalls:
+    clamps = clamps_of(part, requirement, rules)
+    return leaning_walls(part, requirement, top=top, clamps=clamps)
+
+
 def plan_part(
     request: JobRequest,
     part: Part,
@@ -137,7 +145,7 @@ def plan_part(
     progress("planning", 0.2)
     memory = Memory() if memory is None else memory
     rules = rules_of(request, rules, law=technology.flushing)
-    lean = leaning_walls(part, requirement, top=top) if requirement.walls else None
+    lean = _leaning(part, requirement, rules, top) if requirement.walls else None
     plan = make_plan(
         part if lean is None else lean.part,
         requirement,

@@ -20,8 +20,10 @@ from kerfwright.adapters.batch.drawings import (
     rows_of_table,
 )
 from kerfwright.app.batch.records import Item, Outcome, State
+from kerfwright.app.enquiries import needed_lines
 from kerfwright.cli.job import given_of
 from kerfwright.cli.plan import command as plan
+from kerfwright.trade.drawing_files import is_solid_name
 
 NOT_HERE: Final = frozenset(
     {"drawing", "top", "out", "asks_what_if", "explain", "shown", "as_json"}
@@ -30,7 +32,6 @@ NOT_HERE: Final = frozenset(
 _NOT_IN_ROWS: Final = NOT_HERE | {"tables", "shop"}
 _BETWEEN: Final = re.compile(r"\s+\|\s+")
 """Between several values in a cell of an option that may be repeated."""
-_NEEDED: Final = ("material", "height")
 
 
 def options_of_plan() -> list[click.Option]:
@@ -73,14 +74,27 @@ def items_of_folder(folder: Path, common: Mapping[str, Any], *, deep: bool) -> t
         If material or height was not said.
     """
     given = fields_of(common)
-    missing = [f"--{name}" for name in _NEEDED if name not in given]
+    paths = drawings_of(folder, deep=deep)
+    needed = needed_lines(is_solid=all(is_solid_name(path) for path in paths))
+    missing = [f"--{name}" for name in needed if name not in given]
     if missing:
         raise click.UsageError(f"a folder of drawings needs {' and '.join(missing)}.")
-    paths = drawings_of(folder, deep=deep)
-    names = [path.relative_to(folder).as_posix() for path in paths]
+    of_solids = _without_height(given)
     return _with_jobs(
-        tuple(Item(name=n, path=p, given=given) for n, p in zip(names, paths, strict=True))
+        tuple(
+            Item(
+                name=path.relative_to(folder).as_posix(),
+                path=path,
+                given=of_solids if is_solid_name(path) else given,
+            )
+            for path in paths
+        )
     )
+
+
+def _without_height(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what is asked of solids among drawings: they have heights of their own."""
+    return {name: value for name, value in given.items() if name != "height"}
 
 
 def items_of_table(table: Path, common: Mapping[str, Any]) -> tuple[Item, ...]:
@@ -108,11 +122,12 @@ def _item(
             own[option.name] = _value(option, text)
         except click.UsageError as fault:
             return _refused(blank, column, fault.message)
+    is_solid = is_solid_name(name)
     try:
-        given = fields_of({**common, **own})
+        given = fields_of({**(_without_height(common) if is_solid else common), **own})
     except click.UsageError as fault:
         return _refused(blank, "", fault.message)
-    missing = [need for need in _NEEDED if need not in given]
+    missing = [need for need in needed_lines(is_solid=is_solid) if need not in given]
     if missing:
         return _refused(blank, missing[0], f"no {' and no '.join(missing)} is said")
     return replace(blank, given=given, columns=_columns_of(cells, columns))

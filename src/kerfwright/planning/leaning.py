@@ -29,10 +29,12 @@ from kerfwright.geometry.ruled import (
 )
 from kerfwright.geometry.segments import Segments
 from kerfwright.geometry.tapered import CornerForm, constant_keys, tapered_wall
+from kerfwright.planning.lean_clamps import heads_refusal
 from kerfwright.planning.paired_walls import Joined, joined
 from kerfwright.planning.solid_walls import given
 from kerfwright.planning.split_walls import split_wall
 from kerfwright.planning.varied_walls import varied
+from kerfwright.trade.clamps import Clamps
 from kerfwright.trade.machine import Machine
 from kerfwright.trade.part import Part, PartContour
 from kerfwright.trade.requirement import Requirement
@@ -123,7 +125,9 @@ class LeaningWalls:
         return {wall.contour_id: wall for wall in self.walls.values()}
 
 
-def leaning_walls(part: Part, requirement: Requirement, *, top: Part | None) -> LeaningWalls:
+def leaning_walls(
+    part: Part, requirement: Requirement, *, top: Part | None, clamps: Clamps | None = None
+) -> LeaningWalls:
     """Make the leaning walls that a requirement asks for.
 
     Parameters
@@ -132,6 +136,8 @@ def leaning_walls(part: Part, requirement: Requirement, *, top: Part | None) -> 
     requirement : Requirement
     top : Part or None
         Drawing of the top, where contours are paired.
+    clamps : Clamps or None
+        Which both heads keep away from.
 
     Raises
     ------
@@ -156,7 +162,7 @@ def leaning_walls(part: Part, requirement: Requirement, *, top: Part | None) -> 
             refused.add(one.id)
             contours.append(one)
             continue
-        beyond = _refusals(wall, requirement.machine)
+        beyond = _refusals(wall, requirement.machine, clamps)
         findings += beyond or _remarks(wall, one, requirement)
         # Plans are made for what is cut first, which takes the slug.
         comes_first = split is None or split.second is WallPart.LAND
@@ -270,7 +276,7 @@ def _refusal(error: KerfwrightError, one: PartContour) -> Finding:
     )
 
 
-def _refusals(wall: LeaningWall, machine: Machine) -> list[Finding]:
+def _refusals(wall: LeaningWall, machine: Machine, clamps: Clamps | None) -> list[Finding]:
     """Return refusals of a wall that the machine cannot lean to."""
     tilt = machine.tilt
     if tilt is None:
@@ -283,7 +289,8 @@ def _refusals(wall: LeaningWall, machine: Machine) -> list[Finding]:
                 remedy="take a machine that leans the wire, or add [taper] to its definition",
             )
         ]
-    found = []
+    met = heads_refusal(wall.contour_id, wall.ruled, tilt, lean_rad=wall.lean_rad, clamps=clamps)
+    found = [] if met is None else [met]
     place = steepest(wall.ruled)
     if wall.lean_deg > tilt.max_angle_deg:
         found.append(

@@ -1,7 +1,7 @@
 """Clamps: in every move, cutting or from start to start, the nozzles keep off each of them.
 
 Looked at is the program's own path, arc by arc, by exact distances from the lines and arcs of each
-clamp.  Where the wire leans both planes count.
+clamp.  Where the wire leans each head goes with its guide.
 """
 
 from __future__ import annotations
@@ -41,6 +41,8 @@ def check_clamps(timeline: Timeline, claim: Claim) -> Iterator[Finding]:
     moves = np.arange(len(timeline))
     least = claim.clamps.reach_mm - _SLACK_MM
     near = _near_mm(timeline, claim.clamps.zones, moves, least_mm=least)
+    if timeline.lean is not None:
+        near = np.minimum(near, _heads_near_mm(timeline, claim, moves))
     rapid = timeline.is_rapid != 0
     first = int(np.flatnonzero(rapid)[0]) if rapid.any() else None
     if first is not None:
@@ -111,11 +113,26 @@ def _near_mm(
     near = np.where(is_arc, bound, near)
     for k in np.flatnonzero(is_arc & (bound < least_mm)).tolist():
         near[k] = shapely.distance(_arc(timeline, k, float(sweep[k])), solid)
-    if timeline.lean is not None:
-        a = begin + timeline.lean.start_mm[moves]
-        b = end + timeline.lean.end_mm[moves]
-        second = shapely.linestrings(np.stack([a, b], axis=1))
-        near = np.minimum(near, shapely.distance(second, solid))
+    return near
+
+
+def _heads_near_mm(timeline: Timeline, claim: Claim, moves: Indices) -> Floats:
+    """Return how near either guide comes to any clamp in each move, (n,) mm.
+
+    In a straight move of both planes a guide goes straight too.
+    """
+    lean, tilt = timeline.lean, claim.machine.tilt
+    assert lean is not None
+    assert claim.clamps is not None
+    solid = shapely.union_all([contour_polygon(z) for z in claim.clamps.zones])
+    below, above = (0.0, 0.0) if tilt is None else (tilt.lower_guide_mm, tilt.upper_guide_mm)
+    near = np.full(len(moves), np.inf)
+    for height in (-below, claim.height_mm + above):
+        share = (height - lean.program_mm) / (lean.second_mm - lean.program_mm)
+        a = timeline.start_mm[moves] + share * lean.start_mm[moves]
+        b = timeline.end_mm[moves] + share * lean.end_mm[moves]
+        way = shapely.linestrings(np.stack([a, b], axis=1))
+        near = np.minimum(near, shapely.distance(way, solid))
     return near
 
 

@@ -88,7 +88,10 @@ def answer(task: Task, folder: Path) -> Answer:
     files = None
     try:
         request = JobRequest(
-            **task.given, drawing=drawing, kept_tables=figures, kept_machine=figures
+            **{"height": "", **task.given},
+            drawing=drawing,
+            kept_tables=figures,
+            kept_machine=figures,
         )
         result = plan_job(request, extent=Extent.PROVED if task.with_proof else Extent.PRICED)
         outcome = outcome_of(result)

@@ -50,14 +50,15 @@ def check_drawing(
         of file has.
     """
     uses, pieces = parted(roles or {})
-    if is_solid_file(drawing):
-        _require_none(
-            drawing, "a solid has none", layers=layer_uses, pieces=pieces, top=face is not None
-        )
-        found = read_solid(drawing, unit=unit, number=solid, along=along)
-        return with_roles(_with_contradictions(found), uses)
-    _require_none(drawing, "only a solid has it", solid=solid, wire_along=along)
-    part = drawing_as_read(drawing, unit=unit, layer_uses=layer_uses, pieces_out=pieces, face=face)
+    part = drawing_as_read(
+        drawing,
+        unit=unit,
+        layer_uses=layer_uses,
+        pieces_out=pieces,
+        face=face,
+        solid=solid,
+        along=along,
+    )
     return with_roles(part, uses)
 
 
@@ -68,8 +69,28 @@ def drawing_as_read(
     layer_uses: Mapping[str, LayerUse],
     pieces_out: Collection[str] = (),
     face: Face | None = None,
+    solid: int | None = None,
+    along: str | None = None,
+    kept_in: Path | None = None,
 ) -> Part:
-    """Read a drawing, its contours by depth alone: :func:`with_roles` takes them as they are."""
+    """Read a drawing or a solid, its contours by depth alone: see :func:`with_roles`.
+
+    Parameters
+    ----------
+    drawing, unit, layer_uses, face, solid, along
+        As in :func:`check_drawing`.
+    pieces_out : collection of str
+        Entities that are left out.
+    kept_in : Path, optional
+        Folder in which what was read of a solid is kept for the next time.
+    """
+    if is_solid_file(drawing):
+        _require_none(
+            drawing, "a solid has none", layers=layer_uses, pieces=pieces_out, top=face is not None
+        )
+        found = read_solid(drawing, unit=unit, number=solid, along=along, kept_in=kept_in)
+        return _with_contradictions(found)
+    _require_none(drawing, "only a solid has it", solid=solid, wire_along=along)
     part = read_drawing(drawing, unit=unit, layer_uses=layer_uses, pieces_out=pieces_out, face=face)
     return _with_contradictions(part)
 

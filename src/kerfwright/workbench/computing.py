@@ -19,6 +19,7 @@ from kerfwright.workbench.computed import Drafted
 from kerfwright.workbench.events import Hub
 from kerfwright.workbench.outcome import draft_offered, outcome_of
 from kerfwright.workbench.shapes import What
+from kerfwright.workbench.solids_read import SolidsRead
 from kerfwright.workbench.workers import LONG_GRACE_S, Workers
 
 if TYPE_CHECKING:
@@ -54,6 +55,7 @@ class Computing:
         # Drafts have a worker of their own: an edit never waits for a proof.
         self.quick, self.heavy = Workers(1), Workers(heavy)
         self._placing: Workers | None = None
+        self._solids = SolidsRead(self.heavy)
 
     @property
     def placing(self) -> Workers:
@@ -122,6 +124,8 @@ class Computing:
         """Compute the numbers of a job, and begin to prove its program."""
         request = self._request(enquiry)
         try:
+            if enquiry.is_solid:
+                await self._solids.read(enquiry, self._folder.drawing_of(enquiry), bench)
             bench.drafted = await self.quick.run(
                 "draft",
                 *self.drawn(enquiry),
@@ -147,7 +151,7 @@ class Computing:
         except KerfwrightError:
             from kerfwright.workbench.sketches import blank
 
-            return blank(asked)
+            return blank(asked, is_solid=enquiry.is_solid)
         return found
 
     async def prove(self, enquiry: Enquiry, bench: Bench, *, pause_s: float) -> None:

@@ -11,9 +11,17 @@ from typing import Annotated, Final
 from fastapi import APIRouter, Depends, Header, Query, Request, Response, UploadFile
 
 from kerfwright.adapters.index import query as index
+from kerfwright.adapters.solids_here import has_reader
 from kerfwright.app.enquiries import Enquiry, Stage
-from kerfwright.foundation.errors import FileError, InputError, KerfwrightError, UnknownNameError
+from kerfwright.foundation.errors import (
+    FileError,
+    InputError,
+    KerfwrightError,
+    MissingPackageError,
+    UnknownNameError,
+)
 from kerfwright.foundation.version import __version__
+from kerfwright.trade.drawing_files import is_drawing_name, is_solid_name
 from kerfwright.workbench import shapes
 from kerfwright.workbench.bench import Bench
 from kerfwright.workbench.described import REVISION
@@ -376,19 +384,27 @@ def bytes_answer(content: bytes) -> Response:
 
 
 def _expect_drawing(name: str, content: bytes) -> None:
-    if not name.casefold().endswith(".dxf"):
+    if not is_drawing_name(name):
         raise InputError(
-            "the name does not end in .dxf",
+            "the name ends neither in .dxf nor in .step or .stp",
             code="not-a-drawing",
             where=name,
-            remedy="Ask for the drawing as DXF; a PDF holds no exact geometry.",
+            remedy="Ask for the drawing as DXF or for the solid as STEP; a PDF holds no exact "
+            "geometry.",
+        )
+    if is_solid_name(name) and not has_reader():
+        raise MissingPackageError(
+            "what reads solids, Open CASCADE, is not installed with this workbench",
+            code="solids-need-reader",
+            where=name,
+            remedy="pip install 'kerfwright[solids]' where it runs, or ask for a drawing as DXF.",
         )
     if not content:
         raise InputError(
             "the file is empty",
             code="drawing-empty",
             where=name,
-            remedy="Fetch it again, or save the drawing as DXF (R12 to 2018) once more.",
+            remedy="Fetch it again, or save it once more: as DXF (R12 to 2018) or STEP.",
         )
     if len(content) > _MOST_BYTES:
         raise InputError(

@@ -36,7 +36,7 @@ def memory_of(request: JobRequest, part: Part, stamp: _Stamp) -> Memory:
     stamp : tuple of (str, int)
         When the shop's own files changed last.
     """
-    if request.tapers:
+    if request.tapers or part.solid is not None:
         # What a leaning wire does is no part of what plans have in common.
         return Memory()
     fixed = {f.name: getattr(request, f.name) for f in fields(request) if f.name not in VARYING}

@@ -12,7 +12,6 @@ from kerfwright.adapters.dxf.nest_writer import layer_of
 from kerfwright.adapters.nest_files import contents_of, nest_shape, rows_of, stem_of
 from kerfwright.adapters.nest_work import ground_of, laid
 from kerfwright.app.enquiries import OF_CONTOURS, ROLE, Asked
-from kerfwright.app.enquiry_lines import layer_uses_of, roles_of, units_of
 from kerfwright.app.nest import Ground, NestResult, judged
 from kerfwright.app.nest_wishes import NestRequest
 from kerfwright.foundation.recent import Recent
@@ -21,7 +20,8 @@ from kerfwright.nesting.records import Kind, Placement, Solution, Turns
 from kerfwright.trade.part import Role
 from kerfwright.wiring import check_drawing
 from kerfwright.workbench.cut_shapes import findings_shape
-from kerfwright.workbench.tasks import Progress, read_drawn
+from kerfwright.workbench.read_parts import HowRead, flat_part
+from kerfwright.workbench.tasks import Progress
 
 Document = dict[str, Any]
 _MOST_GROUNDS: Final = 6
@@ -179,13 +179,7 @@ def _ground(request: NestRequest, parts: Sequence[PartToLay]) -> tuple[Ground, t
         read = [
             (
                 one.job,
-                read_drawn(
-                    drawing,
-                    one.sha256,
-                    units_of(one.asked),
-                    layer_uses_of(one.asked),
-                    roles_of(one.asked),
-                ),
+                flat_part(drawing, HowRead.as_asked(one.asked, one.sha256)),
             )
             for one, (drawing, _) in zip(parts, request.parts, strict=True)
         ]

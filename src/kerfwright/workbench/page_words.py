@@ -21,6 +21,17 @@ _OPTIONS: Final = (
         re.compile(r"( are left out| is left out by its name)(?: with|:) --role '[^']+'"),
         r"\1, below",
     ),
+    (re.compile(r"Say which: --solid 1"), "Say which in the line Solid, such as 1"),
+    (re.compile(r"refused without --solid"), "refused without a number"),
+    (re.compile(r": --wire-along x, -y or 0 0\.5 1"), " in the line Wire along: x, -y or 0 0.5 1"),
+    (re.compile(r", --wire-along;"), ", in the line Wire along;"),
+    (re.compile(r"with --wire-along|: --wire-along"), "in the line Wire along"),
+    (re.compile(r"Say it: --units mm or --units in"), "Say mm or in in the line Drawing is in"),
+    (re.compile(r"Leave --units out"), "Leave the line Drawing is in empty"),
+    (re.compile(r"--units mm or in sets another"), "the line Drawing is in sets another"),
+    (re.compile(r"Leave --height out"), "Leave the line Height empty"),
+    (re.compile(r"Leave --taper out"), "Take the lines of tapers away"),
+    (re.compile(r": --tolerance, --finish, --contour"), " in the lines of the ledger"),
     (re.compile(r"\(--stock-margin\)"), "(the line Stock around)"),
 )
 

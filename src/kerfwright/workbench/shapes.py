@@ -183,6 +183,7 @@ class Draft(Shape):
     """Everything computed for one revision of a job, short of the program."""
 
     drawing_unit: Literal["mm", "in"]
+    is_solid: bool = Field(description="whether a solid came in, with a height of its own")
     geometry_key: str = Field(description="changes when the drawing is read in another way")
     contours: list[ContourShape]
     shape_key: str = Field(

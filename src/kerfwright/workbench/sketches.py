@@ -10,6 +10,7 @@ from kerfwright.adapters.json_shapes import plain
 from kerfwright.app.enquiries import Asked
 from kerfwright.app.enquiry_lines import layer_uses_of, roles_of, units_of
 from kerfwright.app.ledger import ledger_of
+from kerfwright.trade.drawing_files import is_solid_name
 from kerfwright.trade.roles import parted
 from kerfwright.workbench.binary import sketch_bytes
 from kerfwright.workbench.computed import Drafted
@@ -27,8 +28,10 @@ def sketch(asked: Asked, drawing: Path, sha256: str, progress: Report) -> Drafte
     progress("reading the drawing", 0.0)
     unit, uses = units_of(asked), layer_uses_of(asked)
     _, pieces = parted(roles_of(asked))
+    if is_solid_name(drawing):
+        return blank(asked, is_solid=True)
     found = sketch_drawing(drawing, unit=unit, layer_uses=uses, pieces_out=pieces)
-    bare = blank(asked)
+    bare = blank(asked, is_solid=False)
     key = repr((sha256, unit, sorted(uses.items()), sorted(pieces)))
     # Reasons are those of a plan, and there is none.
     findings = [one | {"why": ""} for one in findings_shape(found.findings, by="finding")]
@@ -36,15 +39,16 @@ def sketch(asked: Asked, drawing: Path, sha256: str, progress: Report) -> Drafte
     return Drafted(draft=bare.draft | shown, geometry=sketch_bytes(found.lines), wire=b"")
 
 
-def blank(asked: Asked) -> Drafted:
+def blank(asked: Asked, *, is_solid: bool) -> Drafted:
     """Return the draft of a file that holds no drawing at all: its ledger can still be written."""
     document: Document = {
         "drawing_unit": "mm",
+        "is_solid": is_solid,
         "geometry_key": "",
         "contours": [],
         "shape_key": "",
         "stock_is_drawn": False,
-        "ledger": [plain(line) for line in ledger_of(asked, None, None)],
+        "ledger": [plain(line) for line in ledger_of(asked, None, None, is_solid=is_solid)],
         "passes": [],
         "decided_by": "none",
         "wire_mm": None,

@@ -7,12 +7,14 @@ from typing import Any, Final
 
 from kerfwright.adapters.stack_shape import curve_shape
 from kerfwright.app.records import JobRequest
+from kerfwright.app.solids import require_no_solid
 from kerfwright.app.stack_lines import curve_answers
 from kerfwright.app.stacks import shape_text, sheets_told
 from kerfwright.foundation.recent import Recent
 from kerfwright.wiring.stacks import stack_curve
 from kerfwright.workbench.cut_shapes import reasons_shape
-from kerfwright.workbench.tasks import Progress, job_key, read_part
+from kerfwright.workbench.read_parts import read_part
+from kerfwright.workbench.tasks import Progress, job_key
 
 Document = dict[str, Any]
 _Curve = tuple[Document, dict[str, Document]]
@@ -42,6 +44,7 @@ def curve(request: JobRequest, sha256: str, quantity: int, progress: Progress) -
     def make() -> _Curve:
         progress("reading the drawing", 0.0)
         part = read_part(request, sha256)
+        require_no_solid(part)
         found = stack_curve(bare, part=part, quantity=quantity, progress=progress)
         whole = curve_shape(found)
         document = {

@@ -6,7 +6,7 @@ file again.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -18,7 +18,6 @@ from kerfwright.adapters.owned_files import digest
 from kerfwright.adapters.papers.make import Order, Papers
 from kerfwright.adapters.papers.wanted import Wanted
 from kerfwright.app.enquiries import CONTOUR, CORELESS, TAPER, Asked
-from kerfwright.app.enquiry_lines import layer_uses_of, roles_of, units_of
 from kerfwright.app.ledger import ledger_of
 from kerfwright.app.papers.common import left_out_ids
 from kerfwright.app.places import places_of, refusal_of, tab_end_of, try_place, try_width
@@ -37,9 +36,8 @@ from kerfwright.foundation.units import length_mm
 from kerfwright.planning.limits import Ground
 from kerfwright.planning.memory import Memory
 from kerfwright.planning.plan import ContourPlan
-from kerfwright.trade.part import ContourUse, LayerUse, LengthUnit, Part, PartContour
+from kerfwright.trade.part import Part, PartContour
 from kerfwright.trade.placement import TAB_WIDTH, Placeable, Placement
-from kerfwright.trade.roles import parted, with_roles
 from kerfwright.trade.shapes import same_shapes, shape_key
 from kerfwright.wiring import (
     answers,
@@ -50,7 +48,6 @@ from kerfwright.wiring import (
     shown_cut,
     what_if,
 )
-from kerfwright.wiring.drawings import drawing_as_read
 from kerfwright.wiring.papers import papers_as_asked
 from kerfwright.wiring.placing import grounds_of
 from kerfwright.wiring.stacks import sheets_of
@@ -68,28 +65,17 @@ from kerfwright.workbench.memories import memory_of
 from kerfwright.workbench.outcome import not_offered
 from kerfwright.workbench.pdf_pages import page_count, page_picture  # noqa: F401 by name
 from kerfwright.workbench.price_shapes import price_shapes
+from kerfwright.workbench.read_parts import HowRead, read_drawn, read_part
 from kerfwright.workbench.savings_shapes import savings_shape
 from kerfwright.workbench.says import says_shape
 
 Progress = Callable[[str, float], None]
 Document = dict[str, Any]
-_MOST_PARTS: Final = 8
-"""Drawings kept by a worker; the largest take some tens of megabytes."""
 _MOST_DRAFTS: Final = 24
 """Drafts kept by a worker, so that undo and redo show their price at once."""
 _MOST_RESULTS: Final = 2
 """Plans kept until somebody asks for their reasons; they are larger than drafts."""
-Key = tuple[
-    str,
-    LengthUnit | None,
-    tuple[tuple[str, LayerUse], ...],
-    tuple[tuple[str, ContourUse], ...],
-]
-_Roles = Mapping[str, ContourUse]
 _Savings = tuple[Document, dict[str, Document]] | None
-_parts: Recent[Key, Part] = Recent(_MOST_PARTS)
-_drawn: Recent[Key, Part] = Recent(_MOST_PARTS)
-"""The same with their contours by depth alone, before anybody's word on them."""
 _grounds: Recent[tuple[str, str], Ground] = Recent(_MOST_DRAFTS)
 """Where things may stand, by draft and contour: a hand that drags asks many times a second."""
 _chosen: Recent[str, Callable[[str], Ground | None]] = Recent(_MOST_RESULTS)
@@ -114,7 +100,7 @@ def draft(
     def make() -> Drafted:
         part, result = _planned(key, request, asked, drawing, sha256, progress)
         strip = job_strip(result) if result is not None else None
-        geometry_key = _key_text(sha256, units_of(asked), layer_uses_of(asked), roles_of(asked))
+        geometry_key = HowRead.as_asked(asked, sha256).key
         lean = None if result is None else result.lean
         if result is not None and lean is not None:
             # The edges of a leaning wall move with its angle and with the height of the work.
@@ -174,7 +160,7 @@ def _planned(
 
     def make() -> tuple[Part, JobResult | None]:
         progress("reading the drawing", 0.0)
-        part = read_drawn(drawing, sha256, units_of(asked), layer_uses_of(asked), roles_of(asked))
+        part = read_drawn(drawing, HowRead.as_asked(asked, sha256))
         if request is None:
             return part, None
         memory = memory_of(request, part, _stamp(request))
@@ -339,40 +325,6 @@ def savings(
     return _savings.once(job_key(request, sha256), make)
 
 
-def _key_text(
-    sha256: str, unit: LengthUnit | None, uses: Mapping[str, LayerUse], roles: _Roles
-) -> str:
-    return digest(repr((sha256, unit, sorted(uses.items()), sorted(roles.items()))).encode())
-
-
-def read_drawn(
-    drawing: Path,
-    sha256: str,
-    unit: LengthUnit | None,
-    uses: Mapping[str, LayerUse],
-    roles: _Roles,
-) -> Part:
-    """Return the drawing with its roles; the file itself is read once."""
-    own, pieces = parted(roles)
-    # Pieces that are left out make another drawing; roles only another reading of its contours.
-    without = tuple((name, roles[name]) for name in sorted(pieces))
-    bare: Key = (sha256, unit, tuple(sorted(uses.items())), without)
-    key: Key = (*bare[:3], tuple(sorted(roles.items())))
-
-    def drawn() -> Part:
-        return _drawn.once(
-            bare,
-            lambda: drawing_as_read(drawing, unit=unit, layer_uses=uses, pieces_out=pieces),
-        )
-
-    return _parts.once(key, lambda: with_roles(drawn(), own))
-
-
-def read_part(request: JobRequest, sha256: str) -> Part:
-    """Return the drawing of a request with its roles."""
-    return read_drawn(request.drawing, sha256, request.units, request.layer_uses, request.roles)
-
-
 def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | None) -> Document:
     plans = {} if result is None else {c.target.id: c for c in result.plan.contours}
     findings = part.findings if result is None else result.findings
@@ -384,6 +336,7 @@ def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | No
     shapes = {c.id: n for n, alike in enumerate(same_shapes(every)) for c in alike}
     document: Document = {
         "drawing_unit": part.drawing_unit.value,
+        "is_solid": part.solid is not None,
         "contours": [
             _contour(c, plans.get(c.id), asked, shapes[c.id], is_planned=result is not None)
             | _leaning(c, asked, result)
@@ -392,7 +345,12 @@ def _draft(asked: Asked, part: Part, result: JobResult | None, strip: Strip | No
         ],
         "shape_key": shape_key(sorted(every, key=lambda c: c.id)),
         "stock_is_drawn": part.stock is not None,
-        "ledger": [plain(line) for line in ledger_of(asked, part, result, sheets=sheets)],
+        "ledger": [
+            plain(line)
+            for line in ledger_of(
+                asked, part, result, sheets=sheets, is_solid=part.solid is not None
+            )
+        ],
         "passes": [] if result is None else [_pass(p) for p in result.plan.passes],
         "decided_by": choice.limiting if choice else "none",
         "wire_mm": choice.wire.diameter_mm if choice else None,

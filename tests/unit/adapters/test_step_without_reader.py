@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import subprocess
+import sys
+import time
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from kerfwright.adapters import solids_here
 from kerfwright.adapters.step import is_solid_file, read_solid, reader
 from kerfwright.cli.run import run
 from kerfwright.foundation.errors import DrawingError, FileError, MissingPackageError
 
+PATIENCE_S = 20
 WHOLE = "ISO-10303-21;\nHEADER;\nENDSEC;\nDATA;\nENDSEC;\nEND-ISO-10303-21;\n"
 
 
@@ -31,7 +35,7 @@ def test_a_solid_is_told_by_its_name() -> None:
 def test_without_the_extra_it_is_refused_with_what_to_install(
     whole: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(reader, "PACKAGE", "no_such_module_is_there")
+    monkeypatch.setattr(solids_here, "PACKAGE", "no_such_module_is_there")
     with pytest.raises(MissingPackageError, match=r"kerfwright\[solids\]") as caught:
         read_solid(whole)
     assert caught.value.code == "solids-need-reader"
@@ -98,3 +102,26 @@ def test_the_child_is_ours_and_gets_no_shell(whole: Path, monkeypatch: pytest.Mo
     ((command, options),) = seen
     assert command[1:] == ["-m", "kerfwright.adapters.step.worker"]
     assert "shell" not in options
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="the signal is Linux's")
+def test_the_reader_ends_with_the_process_that_waits_for_it(tmp_path: Path) -> None:
+    child = (
+        "import os, time; from kerfwright.adapters.step.worker import _hold; _hold();"
+        f"open({str(tmp_path / 'child')!r}, 'w').write(str(os.getpid())); time.sleep(60)"
+    )
+    waiting = f"import subprocess, sys; subprocess.run([sys.executable, '-c', {child!r}])"
+    parent = subprocess.Popen([sys.executable, "-c", waiting])  # noqa: S603 our own words
+    said = tmp_path / "child"
+    while not (said.exists() and said.read_text()):
+        assert parent.poll() is None
+        time.sleep(0.02)
+    proc = Path("/proc", said.read_text(), "stat")
+    assert proc.exists()
+    parent.kill()
+    parent.wait()
+    end = time.monotonic() + PATIENCE_S
+    # A process that ended may wait as a zombie for whoever takes it over.
+    while proc.exists() and proc.read_text().rpartition(")")[2].split()[0] != "Z":
+        assert time.monotonic() < end, "it goes on"
+        time.sleep(0.02)

@@ -19,7 +19,7 @@ from kerfwright.planning.plan import StartKind
 from kerfwright.trade.part import LayerUse
 from kerfwright.wiring import plan_job
 from kerfwright.wiring.drawings import part_of
-from kerfwright.workbench import memories, tasks
+from kerfwright.workbench import memories, read_parts, tasks
 
 WHEEL = Path(str(files("kerfwright") / "data" / "samples" / "escape_wheel.dxf"))
 EDITS: list[dict[str, Any]] = [
@@ -44,8 +44,9 @@ def request(drawing: Path, **edit: Any) -> JobRequest:
 
 
 def forget() -> None:
-    for name in ("drafts", "parts", "results"):
+    for name in ("drafts", "results"):
         getattr(tasks, f"_{name}").clear()
+    read_parts._parts.clear()
     memories._memories.clear()
     memories._shapes.clear()
 

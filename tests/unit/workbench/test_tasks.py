@@ -10,7 +10,7 @@ import pytest
 
 from kerfwright.app.records import JobRequest
 from kerfwright.trade.part import ContourUse
-from kerfwright.workbench import memories, tasks
+from kerfwright.workbench import memories, read_parts, tasks
 
 WHEEL = Path(str(files("kerfwright") / "data" / "samples" / "escape_wheel.dxf"))
 STEPS: list[dict[str, object]] = [
@@ -45,8 +45,9 @@ def reasons(**asked: object) -> dict[str, dict[str, object]]:
 
 
 def forget() -> None:
-    for name in ("drafts", "parts", "results", "grounds", "whole", "savings"):
+    for name in ("drafts", "results", "grounds", "whole", "savings"):
         getattr(tasks, f"_{name}").clear()
+    read_parts._parts.clear()
     memories._memories.clear()
     memories._shapes.clear()
 

@@ -12,9 +12,10 @@ from kerfwright.adapters.job_folder import JOB
 from kerfwright.adapters.measured_cuts import decoded, split_table
 from kerfwright.adapters.table_columns import expect_column
 from kerfwright.foundation.errors import FileError, InputError
+from kerfwright.trade.drawing_files import DRAWING_ENDING, SOLID_ENDINGS
 
-SUFFIXES: Final = frozenset({".dxf"})
-"""Ends of names of the files that :func:`kerfwright.adapters.dxf.read_drawing` reads."""
+SUFFIXES: Final = SOLID_ENDINGS | {DRAWING_ENDING}
+"""Ends of names of the files that a job is made from."""
 JOURNAL: Final = "batch.journal"
 MOST_BYTES: Final = 256 * 2**20
 """A drawing of more is no drawing of a part; so much is held for each process at a time."""

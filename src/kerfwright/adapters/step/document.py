@@ -6,13 +6,16 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
+import numpy as np
+
 from kerfwright.adapters.step.measured import measured_sections
 from kerfwright.adapters.step.opened import open_solid
 from kerfwright.adapters.step.regions import mark_partly, regions
-from kerfwright.adapters.step.standing import Standing, candidates, direction_of, stood
+from kerfwright.adapters.step.standing import Standing, candidates, stood
 from kerfwright.adapters.step.walls import Found, find_walls
 from kerfwright.foundation.errors import DrawingError
 from kerfwright.foundation.findings import Finding, Severity
+from kerfwright.trade.wire_ways import way_asked
 
 _MOST_TRIED: Final = 3
 _NAMES: Final = "XYZ"
@@ -38,7 +41,7 @@ def solid_document(asked: Mapping[str, Any]) -> dict[str, Any]:
     opened = open_solid(Path(asked["path"]), unit=asked["unit"], number=asked["number"])
     findings = list(opened.findings)
     if asked["along"] is not None:
-        ways = [stood(opened.solid, direction_of(asked["along"]))]
+        ways = [stood(opened.solid, np.array(way_asked(asked["along"])))]
     else:
         ways = candidates(opened.solid)
     standing, found = _first_with_walls(ways[:_MOST_TRIED])

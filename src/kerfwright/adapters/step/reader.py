@@ -11,13 +11,14 @@ import json
 import subprocess
 import sys
 from collections.abc import Mapping
-from importlib.util import find_spec
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
 import numpy as np
 
+from kerfwright.adapters.solids_here import has_reader
+from kerfwright.adapters.step.kept import keep_answer, kept_answer, kept_key
 from kerfwright.foundation.errors import (
     DrawingError,
     FileError,
@@ -29,16 +30,16 @@ from kerfwright.foundation.findings import Finding, Place, Severity
 from kerfwright.geometry.contour import Contour
 from kerfwright.geometry.ruled import RuledWall
 from kerfwright.geometry.segments import Floats, Segments
+from kerfwright.trade.drawing_files import is_solid_name
 from kerfwright.trade.part import LengthUnit, Part, PartContour, Role
 from kerfwright.trade.solids import Solid, SolidSpots
 from kerfwright.trade.walls import GivenWall
 
-ENDINGS: Final = frozenset({".step", ".stp"})
 LAYER: Final = "SOLID"
 """In place of a layer: a solid has none."""
-PACKAGE: Final = "OCP"
 MOST_BYTES: Final = 100 * 1024**2
-MOST_SECONDS: Final = 300.0
+MOST_SECONDS: Final = 270.0
+"""Less than any task of a server may be silent."""
 _COMMAND: Final = ("-m", "kerfwright.adapters.step.worker")
 _MARK: Final = b"ISO-10303-21"
 _HEAD: Final = 4096
@@ -53,12 +54,7 @@ _MOST_WORDS: Final = 200
 
 def is_solid_file(path: Path) -> bool:
     """Return whether a file is a STEP file by its name."""
-    return path.suffix.lower() in ENDINGS
-
-
-def has_reader() -> bool:
-    """Return whether what reads solids is installed."""
-    return find_spec(PACKAGE) is not None
+    return is_solid_name(path)
 
 
 def read_solid(
@@ -67,6 +63,7 @@ def read_solid(
     unit: LengthUnit | None = None,
     number: int | None = None,
     along: str | None = None,
+    kept_in: Path | None = None,
 ) -> Part:
     """Read the walls of a solid that a straight wire makes.
 
@@ -81,6 +78,8 @@ def read_solid(
     along : str, optional
         Direction of the wire in the axes of the file, ``z``, ``-x``, ``0 0.5 1``; without it the
         one for which most of the surface is.
+    kept_in : Path, optional
+        Folder in which what was read is kept for the next time.
 
     Returns
     -------
@@ -105,14 +104,9 @@ def read_solid(
             where=str(path),
             remedy="pip install 'kerfwright[solids]', or give a drawing as DXF.",
         )
-    request = {
-        "path": str(path.resolve()),
-        "unit": unit.value if unit else None,
-        "number": number,
-        "along": along,
-    }
+    request = {"unit": unit.value if unit else None, "number": number, "along": along}
     try:
-        return _part(path, data, _asked(path, request))
+        return _part(path, data, _solid_in(path, data, request, kept_in))
     except (KeyError, TypeError, InputError) as fault:
         if isinstance(fault, DrawingError):
             raise
@@ -161,8 +155,29 @@ def _content(path: Path) -> bytes:
     return data
 
 
+def _solid_in(
+    path: Path, data: bytes, request: Mapping[str, Any], kept_in: Path | None
+) -> dict[str, Any]:
+    """Return what is said of the solid, that of an earlier time where it is kept."""
+    key = kept_key(hashlib.sha256(data).hexdigest(), request)
+    answer = None if kept_in is None else kept_answer(kept_in, key)
+    if answer is None:
+        answer = _asked(path, {"path": str(path.resolve()), **request})
+        if kept_in is not None and "failed" not in answer:
+            keep_answer(kept_in, key, answer)
+    if "refused" in answer:
+        refused = answer["refused"]
+        raise DrawingError(
+            refused["message"], code=refused["code"], where=str(path), remedy=refused["remedy"]
+        )
+    if "failed" in answer:
+        raise _given_up(path, f"Open CASCADE gave up: {answer['failed']}")
+    solid: dict[str, Any] = answer["solid"]
+    return solid
+
+
 def _asked(path: Path, request: Mapping[str, Any]) -> dict[str, Any]:
-    """Return what the child process says of the solid."""
+    """Return what the child process answers."""
     try:
         done = subprocess.run(  # noqa: S603 our own module
             [sys.executable, *_COMMAND],
@@ -179,23 +194,12 @@ def _asked(path: Path, request: Mapping[str, Any]) -> dict[str, Any]:
             path, f"reading it takes more than {MOST_SECONDS / 60:.0f} minutes"
         ) from None
     try:
-        answer = json.loads(done.stdout)
+        answer: dict[str, Any] = json.loads(done.stdout)
     except ValueError:
         said = " ".join(done.stderr.split())[-_MOST_WORDS:]
         why = f"the process that read it ended with {done.returncode}"
         raise _given_up(path, f"{why}: {said}" if said else why) from None
-    if "refused" in answer:
-        refused = answer["refused"]
-        raise DrawingError(
-            refused["message"],
-            code=refused["code"],
-            where=str(path),
-            remedy=refused["remedy"],
-        )
-    if "failed" in answer:
-        raise _given_up(path, f"Open CASCADE gave up: {answer['failed']}")
-    solid: dict[str, Any] = answer["solid"]
-    return solid
+    return answer
 
 
 def _given_up(path: Path, why: str) -> DrawingError:

@@ -170,8 +170,8 @@ def _region(
             code="faces-not-for-wire",
             severity=Severity.REFUSAL,
             message=f"No straight wire makes {count} {'face' if count == 1 else 'faces'} "
-            f"({'; '.join(told[:_MOST_NAMED])}{more}), {size} mm, {low[2]:.4g} to {high[2]:.4g} mm "
-            f"up{why}.",
+            f"({'; '.join(told[:_MOST_NAMED])}{more}), {size} mm, {round(low[2], 6) + 0.0:.4g} to "
+            f"{high[2]:.4g} mm up{why}.",
             where=Place(x_mm=float(low[0] + high[0]) / 2, y_mm=float(low[1] + high[1]) / 2),
             remedy="Make it otherwise, before or after the wire; or let the wire run another way "
             "with --wire-along.",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
@@ -19,11 +18,9 @@ from OCP.TopoDS import TopoDS
 
 from kerfwright.adapters.step.faces import WireFace, directions, wire_faces
 from kerfwright.adapters.step.opened import box_of
-from kerfwright.foundation.errors import DrawingError
 from kerfwright.geometry.segments import Floats
 
 _MOST_DIRECTIONS: Final = 12
-_NAMED: Final = {"x": (1, 0, 0), "y": (0, 1, 0), "z": (0, 0, 1)}
 _AXES: Final = "XYZ"
 _ALIKE: Final = 1e-6
 """Shares of the surface that differ by less are equal."""
@@ -62,32 +59,6 @@ class Standing:
     way: Floats
     frame: str
     share: float
-
-
-def direction_of(text: str) -> Floats:
-    """Return a direction as a person writes it: ``z``, ``-x``, ``0 0.5 1``.
-
-    Raises
-    ------
-    DrawingError
-        Code ``wire-along``.
-    """
-    said = text.strip().lower()
-    if said.lstrip("+-") in _NAMED:
-        return np.array(_NAMED[said.lstrip("+-")]) * (-1.0 if said.startswith("-") else 1.0)
-    try:
-        way = np.array([float(word) for word in said.replace(",", " ").split()])
-    except ValueError:
-        way = np.zeros(0)
-    size = float(np.sqrt((way**2).sum())) if len(way) == 3 else 0.0
-    if not (math.isfinite(size) and size > 0):
-        raise DrawingError(
-            f"{text!r} is no direction of the wire",
-            code="wire-along",
-            remedy="Write an axis of the solid, x, -y or z, or three numbers: 0 0.5 1.",
-        )
-    result: Floats = way / size
-    return result
 
 
 def stood(solid: Any, way: Floats) -> Standing:

@@ -8,8 +8,10 @@ error.  A damaged file may end the process; its memory and time are held where t
 from __future__ import annotations
 
 import contextlib
+import ctypes
 import json
 import os
+import signal
 import sys
 from typing import Any
 
@@ -17,6 +19,8 @@ from kerfwright.foundation.errors import KerfwrightError
 
 MOST_BYTES = 3 * 1024**3
 MOST_SECONDS = 240
+_PR_SET_PDEATHSIG = 1
+"""``prctl(2)``: the signal that this process gets when the one that began it ends."""
 
 
 def main() -> None:
@@ -31,7 +35,9 @@ def main() -> None:
 
 
 def _hold() -> None:
-    """Let the system end what takes too much."""
+    """Let the system end what takes too much, or what nobody waits for any more."""
+    if sys.platform == "linux":
+        ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGKILL)
     with contextlib.suppress(ImportError, ValueError, OSError):
         import resource
 

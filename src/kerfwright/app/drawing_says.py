@@ -7,6 +7,7 @@ with the lines they measure, and each offer gets the contour it most likely belo
 from __future__ import annotations
 
 import math
+import re
 import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -42,6 +43,15 @@ _SAME_UNIT: Final = 1e-3
 """Share by which the length of a unit may miss that of an inch."""
 _POINTING: Final = (AnnotationKind.LEADER, AnnotationKind.FRAME)
 """What is written at the end of a line that points at something."""
+_NAMES_ITS_KIND: Final = re.compile(
+    r"(?<![a-z])S?R(?:AD(?:IUS|II)?)?(?![a-z])|[Øø⌀]|%%c|\bDIA", re.IGNORECASE
+)
+_FIRST_SIZE: Final = re.compile(
+    r"^[\s(]*(?:\d{1,4}\s?[x×]\s{0,3})?(?:(?:MAX|MIN)\.?\s{1,2})?(?=[.,]?\d)"
+    r"(?!\d{1,4}\s?(?:places|plcs?\b|pl\b|off\b|req))",
+    re.IGNORECASE,
+)
+_RADIUS_REMARK: Final = "a radius by the kind of its dimension: one wall from its centre"
 _FRAME_REMARK: Final = "a geometrical tolerance: shown, not interpreted; read it on the drawing"
 
 
@@ -104,11 +114,11 @@ _SAID: Final = Kept(most=4)
 def _said(part: Part, catalogue: Catalogue, fits: FitTable) -> tuple[Saying, ...]:
     walls = _Walls(part)
     belongs = walls.belonging(part.annotations)
-    known: dict[tuple[str, str, LengthUnit], tuple[Statement, ...]] = {}
+    known: dict[tuple[str, str, str, LengthUnit], tuple[Statement, ...]] = {}
     sayings: list[Saying] = []
     for annotation, at in zip(part.annotations, belongs, strict=True):
         unit = _unit_of(annotation, part.drawing_unit)
-        key = (annotation.text, annotation.label, unit)
+        key = (_with_its_kind(annotation), annotation.text, annotation.label, unit)
         if key not in known:
             known[key] = _statements(annotation, unit, catalogue, fits)
         for said in known[key]:
@@ -161,7 +171,25 @@ def _statements(
     if annotation.kind is AnnotationKind.UNREAD:
         remark = "a kind of entity whose words are not read: look at it on the drawing"
         return (Statement(asks=Asks.NOT_UNDERSTOOD, text=text, remark=remark),)
-    return interpret(text, unit=unit, catalogue=catalogue, fits=fits, label=annotation.label)
+    words = _with_its_kind(annotation)
+    said = interpret(words, unit=unit, catalogue=catalogue, fits=fits, label=annotation.label)
+    return said if words == text else tuple(_as_written(one) for one in said)
+
+
+def _with_its_kind(annotation: Annotation) -> str:
+    """Return what is written, with the R of a radius where only its kind of dimension says so."""
+    text, size = annotation.text, annotation.size
+    if size is None or size.measures is not Measures.RADIUS or _NAMES_ITS_KIND.search(text):
+        return text
+    return _FIRST_SIZE.sub(r"\g<0>R", text, count=1)
+
+
+def _as_written(said: Statement) -> Statement:
+    """Return a statement with the words of the drawing, which name no R."""
+    if said.asks is not Asks.RADIUS:
+        return said
+    remark = "; ".join(words for words in (_RADIUS_REMARK, said.remark) if words)
+    return replace(said, text=said.text.replace("R", "", 1), remark=remark)
 
 
 def _unit_of(annotation: Annotation, drawing: LengthUnit) -> LengthUnit:

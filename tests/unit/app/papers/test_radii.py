@@ -20,7 +20,9 @@ from kerfwright.app.papers.size_limits import limiter_of
 from kerfwright.app.records import JobRequest
 from kerfwright.geometry.contour import Contour
 from kerfwright.trade.part import LengthUnit
+from kerfwright.trade.statements import Asks
 from kerfwright.wiring import drawing_says, plan_job
+from kerfwright.wiring.drawings import drawing_as_read
 
 QUARTER = tan(radians(90 / 4))
 
@@ -87,6 +89,20 @@ def test_limits_written_at_a_radius_are_those_of_its_row(tmp_path: Path) -> None
     assert limits is not None
     assert (limits.low_mm, limits.high_mm) == pytest.approx((4.98, 5.02), abs=1e-9)
     assert (limits.words, limits.wall_half_um) == ("drawing", 20.0)
+
+
+@pytest.mark.parametrize("label", ["<> ±0.02", "5 ±0.02", "3X <> ±0.02", "R<> ±0.02"])
+def test_a_dimension_of_a_radius_is_one_without_its_r(tmp_path: Path, label: str) -> None:
+    found = radii(sheet(tmp_path, rounded(5.0), label, tolerance="±0.01 mm"))
+    limits = found[5.0].limits
+    assert limits is not None
+    # By hand: one wall from the drawn centre, so the zone is its own and not half of it.
+    assert (limits.low_mm, limits.high_mm) == pytest.approx((4.98, 5.02), abs=1e-9)
+    part = drawing_as_read(tmp_path / "punch.dxf", layer_uses={})
+    (said,) = drawing_says(part)
+    assert said.statement.asks is Asks.RADIUS
+    assert said.statement.readings[0].option == "--contour 'P1: tolerance=±0.02mm'"
+    assert said.statement.text == said.written
 
 
 def test_a_zone_off_the_line_moves_a_radius_by_one_wall(tmp_path: Path) -> None:
